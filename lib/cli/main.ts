@@ -1,0 +1,55 @@
+#!/usr/bin/env node
+import { type Command, exitStatus, type Io, processIo, UsageError } from "./io.js";
+
+/** Every command, loaded only when it is called (start-up time is a feature). */
+const commands: Readonly<
+  Record<string, { readonly load: () => Promise<{ run: Command }>; readonly about: string }>
+> = {
+  diagnose: {
+    load: () => import("./diagnose.js"),
+    about: "judge recordings: verdicts, causes, least rework",
+  },
+};
+
+/** Runs one command line (without `node` and the script) and returns the exit status. */
+export async function main(args: readonly string[], io: Io): Promise<number> {
+  const [name, ...rest] = args;
+  if (name === undefined || name === "--help" || name === "-h" || name === "help") {
+    io.out(help());
+    return name === undefined ? exitStatus.usage : exitStatus.done;
+  }
+  if (name === "--version") {
+    const { version } = await import("./version.js");
+    io.out(`${version()}\n`);
+    return exitStatus.done;
+  }
+  const command = Object.hasOwn(commands, name) ? commands[name] : undefined;
+  try {
+    if (command === undefined) throw new UsageError(`there is no command "${name}"`);
+    return await (await command.load()).run(rest, io);
+  } catch (error) {
+    if (error instanceof UsageError) {
+      io.err(`shaftwise: ${error.message}. See "shaftwise --help".\n`);
+      return exitStatus.usage;
+    }
+    throw error;
+  }
+}
+
+function help(): string {
+  const lines = Object.entries(commands).map(([name, { about }]) => `  ${name.padEnd(10)} ${about}`);
+  return `shaftwise reads recorded motor trials and says what happened, why, and what to do next.
+
+  shaftwise <command> [options]
+
+${lines.join("\n")}
+
+  --version  the version
+  --help     this text; after a command, the command's own
+
+Exit status: 0 done, 1 failed, 2 wrong usage, 3 some input could not be read.
+A verdict is advice from a log, never a clearance to run a machine.
+`;
+}
+
+process.exitCode = await main(process.argv.slice(2), processIo());

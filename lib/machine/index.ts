@@ -1,0 +1,2 @@
+export type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "./facts.js";
+export { leadOrders } from "./facts.js";

@@ -1,0 +1,131 @@
+import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../machine/facts.js";
+
+/** What a channel holds. Every one is in SI units from the door inward (see `siUnits`). */
+export type ChannelRole =
+  | "currentCommand" // commanded quadrature current, A
+  | "current" // measured quadrature current, A
+  | "currentDCommand"
+  | "currentD"
+  | "currentU" // phase currents, A
+  | "currentV"
+  | "currentW"
+  | "currentBus" // DC bus current, A
+  | "voltageD" // V
+  | "voltageQ"
+  | "voltageBus"
+  | "speed" // shaft speed, rad/s
+  | "speedCommand"
+  | "position" // shaft angle, rad, unwrapped
+  | "positionCommand"
+  | "sweepAngle" // commanded electrical angle of an open-loop alignment sweep, electrical rad, unwrapped
+  | "torque" // measured torque, N m
+  | "torqueCommand"
+  | "index"; // index pulse, 0 or 1
+
+/** SI unit (UCUM code) of each role. */
+export const siUnits: Readonly<Record<ChannelRole, string>> = {
+  currentCommand: "A",
+  current: "A",
+  currentDCommand: "A",
+  currentD: "A",
+  currentU: "A",
+  currentV: "A",
+  currentW: "A",
+  currentBus: "A",
+  voltageD: "V",
+  voltageQ: "V",
+  voltageBus: "V",
+  speed: "rad/s",
+  speedCommand: "rad/s",
+  position: "rad",
+  positionCommand: "rad",
+  sweepAngle: "rad",
+  torque: "N.m",
+  torqueCommand: "N.m",
+  index: "1",
+};
+
+/** One logged quantity, in SI. */
+export interface Channel {
+  readonly role: ChannelRole;
+  /** Column name as logged. */
+  readonly name: string;
+  /** Unit as logged (UCUM code), before conversion. */
+  readonly sourceUnit: string;
+  /** How role and unit were recognised: `descriptor`, `--map`, `name`, `unit row`, `assumed`... */
+  readonly recognisedBy: string;
+  /** Values in SI, one per row; NaN where the row had none. */
+  readonly data: Float64Array;
+  /** Size of one step of a quantised channel, SI, when known (2*pi/(4*lines) for an encoder). */
+  readonly resolution?: number;
+}
+
+/** Something noticed about a recording or an input. */
+export interface Finding {
+  readonly severity: "note" | "warning" | "error";
+  /** Stable short code in kebab case, for instance `speed-position-factor`. */
+  readonly code: string;
+  /** One sentence a person reads: what was found, with the number. */
+  readonly message: string;
+  readonly value?: number;
+  readonly unit?: string;
+  /** What it means for the verdict, or the mend. */
+  readonly meaning?: string;
+  readonly file?: string;
+  readonly row?: number;
+  readonly column?: string;
+}
+
+/** Kinds of stretch a recording is cut into. */
+export type TrialKind = "torque" | "speed" | "position" | "coast" | "hand-turn" | "alignment-sweep" | "idle";
+
+/** A step of a command within a trial. */
+export interface Step {
+  /** Sample index of the first sample after the step. */
+  readonly at: number;
+  /** Time, s (same clock as `Recording.time`). */
+  readonly time: number;
+  /** Command before and after, SI. */
+  readonly from: number;
+  readonly to: number;
+}
+
+/** One stretch of a recording in which one thing was tried. Samples `from <= i < to`. */
+export interface Trial {
+  readonly kind: TrialKind;
+  readonly from: number;
+  readonly to: number;
+  /** Start and end, s. */
+  readonly start: number;
+  readonly end: number;
+  /** Channel whose steps mark the trial (`currentCommand`, `speedCommand`, ...), when there is one. */
+  readonly command?: ChannelRole;
+  readonly steps: readonly Step[];
+  /** `declared` by a descriptor or `found` in the data. */
+  readonly source: "declared" | "found";
+}
+
+/** A recorded run, in SI, with what was stated about it. Plain data. */
+export interface Recording {
+  /** Path or name it came from. */
+  readonly path: string;
+  /** Lead order tried, when stated. */
+  readonly ordering?: LeadOrder;
+  /** Identity of the motor, when stated. */
+  readonly motor?: string;
+  readonly title?: string;
+  /** Time of each row, s, as logged (not shifted, not resampled). */
+  readonly time: Float64Array;
+  readonly channels: Readonly<Partial<Record<ChannelRole, Channel>>>;
+  readonly machine: MachineFacts;
+  readonly drive: DriveFacts;
+  readonly encoder: EncoderFacts;
+  /** Trials stated by the descriptor, before the data are looked at. */
+  readonly declaredTrials?: readonly {
+    readonly kind: TrialKind;
+    readonly start: number;
+    readonly end: number;
+  }[];
+  /** What the reader noticed. */
+  readonly findings: readonly Finding[];
+}

@@ -1,0 +1,76 @@
+import { readdirSync, readFileSync } from "node:fs";
+import { dirname, join, relative, resolve, sep } from "node:path";
+import { expect, test } from "vitest";
+
+/** The rooms of lib/, ground floor first: a room imports only from itself and from rooms earlier in this list. */
+const rooms = [
+  "units",
+  "signal",
+  "fit",
+  "machine",
+  "recording",
+  "estimate",
+  "loop",
+  "verdict",
+  "study",
+  "chart",
+  "report",
+  "cli",
+];
+const lib = resolve(import.meta.dirname, "../../lib");
+
+/** Every `from "./x"`, `import("./x")` and `import "./x"` in a TypeScript text. */
+function importsOf(text: string): string[] {
+  const found: string[] = [];
+  for (const match of text.matchAll(/(?:from\s+|import\s*\(\s*|import\s+)["'](\.[^"']*)["']/g))
+    found.push(match[1]);
+  return found;
+}
+
+function sources(): string[] {
+  return readdirSync(lib, { recursive: true, encoding: "utf8" })
+    .filter((name) => name.endsWith(".ts"))
+    .map((name) => join(lib, name));
+}
+
+function roomOf(file: string): string {
+  const parts = relative(lib, file).split(sep);
+  return parts.length > 1 ? parts[0] : "";
+}
+
+test("the check itself sees an arrow that points the wrong way", () => {
+  expect(
+    importsOf('import { a } from "../verdict/judge.js";\nconst b = await import("../cli/main.js");'),
+  ).toEqual(["../verdict/judge.js", "../cli/main.js"]);
+});
+
+test("every room of lib is in the list", () => {
+  const unknown = sources()
+    .map(roomOf)
+    .filter((room) => room !== "" && room !== "schema" && !rooms.includes(room));
+  expect(unknown).toEqual([]);
+});
+
+test("no room imports from a later room, and none from the public face", () => {
+  const wrong: string[] = [];
+  const files = sources();
+  expect(files.length).toBeGreaterThan(5);
+  for (const file of files) {
+    const room = roomOf(file);
+    if (room === "") continue;
+    for (const target of importsOf(readFileSync(file, "utf8"))) {
+      const into = roomOf(resolve(dirname(file), target));
+      if (into === "" || rooms.indexOf(into) > rooms.indexOf(room)) {
+        wrong.push(`${relative(lib, file)} imports ${target}`);
+      }
+    }
+  }
+  expect(wrong).toEqual([]);
+});
+
+test("danfojs stays out of every room (it is loaded on demand by lib/danfo.ts alone)", () => {
+  const wrong = sources().filter(
+    (file) => relative(lib, file) !== "danfo.ts" && /["']danfojs-node["']/.test(readFileSync(file, "utf8")),
+  );
+  expect(wrong).toEqual([]);
+});
