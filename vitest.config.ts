@@ -7,5 +7,7 @@ export default defineConfig({
     hookTimeout: 120_000,
     pool: "forks",
     maxWorkers: 2,
+    // In CI the counts are also written down, so that .ci/run can print them as its closing line.
+    reporters: process.env.CI ? ["default", ["json", { outputFile: "reports/tests.json" }]] : ["default"],
   },
 });

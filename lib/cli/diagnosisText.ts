@@ -1,0 +1,181 @@
+import type { Finding, TrialKind } from "../recording/types.js";
+import { visible } from "../units/text.js";
+import type { Diagnosis, OrderingVerdict, RecordingVerdict, TrialVerdict } from "../verdict/types.js";
+import type { Io } from "./io.js";
+import { pageWidth, paint, paragraph, type Tone, table } from "./layout.js";
+
+type Look = Pick<Io, "color" | "columns">;
+
+const caution =
+  "Caution: a shaft on a bench can spin up without warning. Run trials unloaded and guarded, current limited, with an independent means of removing power at hand, by qualified people under the site's rules. This is advice from a log, never a clearance to run.";
+
+/** What a trial did, in two or three words for a table cell. */
+export function trialWords(trial: TrialVerdict): { readonly text: string; readonly tone: Tone } {
+  if (trial.verdict === "undetermined") return { text: "undetermined", tone: "warn" };
+  if (trial.verdict === "blocked") return { text: "blocked", tone: "dim" };
+  if (trial.verdict === "runaway") return { text: "RUNAWAY", tone: "bad" };
+  if (trial.kind === "torque") {
+    return trial.sense === "against"
+      ? { text: "turns AGAINST it", tone: "bad" }
+      : { text: "turns with it", tone: "good" };
+  }
+  return { text: trial.verdict, tone: "good" };
+}
+
+/** The diagnosis as a person reads it: the answer, the table, the reasons, what to do, what was not read. */
+export function diagnosisText(diagnosis: Diagnosis, io: Look): string {
+  const width = pageWidth(io);
+  const parts: string[] = [];
+  const trials = diagnosis.recordings.reduce((sum, recording) => sum + recording.trials.length, 0);
+  parts.push(
+    paint(
+      io,
+      "dim",
+      `${count(diagnosis.recordings.length, "recording")}, ${count(trials, "trial")}, ${count(diagnosis.orderings.length, "lead order")}`,
+    ),
+  );
+  if (diagnosis.orderings.length > 0) parts.push(answer(diagnosis, io), orderTable(diagnosis, io, width));
+  const loose = diagnosis.recordings.filter((recording) => !inOrderTable(recording, diagnosis));
+  if (loose.length > 0) parts.push(recordingTable(loose, io, width));
+  if (diagnosis.orderings.length > 0) {
+    parts.push(
+      [
+        paint(io, "strong", "Why"),
+        ...diagnosis.orderings.map((o) => paragraph(visible(o.reason, 2000), width, `  ${o.ordering}  `)),
+      ].join("\n"),
+    );
+  }
+  if (loose.length > 0) parts.push(looseReasons(loose, io, width));
+  if (diagnosis.advice.length > 0) {
+    parts.push(
+      [
+        paint(io, "strong", "What to do"),
+        ...diagnosis.advice.map((line, i) => paragraph(visible(line, 2000), width, `  ${i + 1}. `)),
+      ].join("\n"),
+    );
+  }
+  const warnings = findingLines(diagnosis, width);
+  if (warnings.length > 0) parts.push([paint(io, "strong", "Seen in the data"), ...warnings].join("\n"));
+  if (diagnosis.problems.length > 0) {
+    parts.push(
+      [
+        paint(io, "bad", "Not read"),
+        ...diagnosis.problems.map((problem) => paragraph(findingText(problem), width, "  - ")),
+      ].join("\n"),
+    );
+  }
+  if (trials > 0) parts.push(paragraph(paint(io, "warn", caution), width));
+  return `${parts.join("\n\n")}\n`;
+}
+
+function count(n: number, what: string): string {
+  return `${n} ${what}${n === 1 ? "" : "s"}`;
+}
+
+function inOrderTable(recording: RecordingVerdict, diagnosis: Diagnosis): boolean {
+  return recording.ordering !== null && diagnosis.orderings.some((o) => o.ordering === recording.ordering);
+}
+
+function answer(diagnosis: Diagnosis, io: Look): string {
+  const usable = diagnosis.orderings.filter((o) => o.usable).map((o) => o.ordering);
+  if (usable.length === 0) return paint(io, "warn", "No order in this set is usable as it stands.");
+  if (usable.length === 1) return paint(io, "strong", `Keep ${usable[0]}: the one usable order in this set.`);
+  return paint(io, "strong", `Usable: ${usable.join(" and ")}; choose by the wanted sense of rotation.`);
+}
+
+function orderTable(diagnosis: Diagnosis, io: Look, width: number): string {
+  const head = ["order", "torque trial", "speed trial", "forecast", "usable"].map((t) => paint(io, "dim", t));
+  const rows = diagnosis.orderings.map((order) => {
+    const trials = diagnosis.recordings
+      .filter((recording) => recording.ordering === order.ordering)
+      .flatMap((recording) => recording.trials);
+    const forecast = trials.find((trial) => trial.forecast !== undefined)?.forecast;
+    return [
+      paint(io, "strong", order.ordering),
+      cell(trials, "torque", io),
+      cell(trials, "speed", io),
+      forecast ? `${forecast.verdict} ${percent(forecast.probability)}` : "-",
+      usableWord(order, io),
+    ];
+  });
+  return table([head, ...rows], width);
+}
+
+function cell(trials: readonly TrialVerdict[], kind: TrialKind, io: Look): string {
+  const words = trials
+    .filter((trial) => trial.kind === kind)
+    .map(trialWords)
+    .filter((look, i, all) => all.findIndex((other) => other.text === look.text) === i);
+  return words.length === 0
+    ? paint(io, "dim", "none")
+    : words.map(({ text, tone }) => paint(io, tone, text)).join(", then ");
+}
+
+function usableWord(order: OrderingVerdict, io: Look): string {
+  if (order.usable) return paint(io, "good", "yes");
+  return order.verdict === "undetermined" ? paint(io, "warn", "not known") : paint(io, "bad", "no");
+}
+
+function percent(p: number): string {
+  if (p > 0.99 && p < 1) return ">99 %";
+  return `${Math.round(p * 100)} %`;
+}
+
+function recordingTable(recordings: readonly RecordingVerdict[], io: Look, width: number): string {
+  const head = ["recording", "trial", "seconds", "verdict", "sense", "sure"].map((t) => paint(io, "dim", t));
+  const rows = recordings.flatMap((recording) =>
+    recording.trials.length === 0
+      ? [[shortName(recording.path), "none found", "", "", "", ""]]
+      : recording.trials.map((trial, i) => {
+          const { text, tone } = trialWords(trial);
+          return [
+            i === 0 ? shortName(recording.path) : "",
+            trial.kind,
+            `${trial.start.toFixed(1)} to ${trial.end.toFixed(1)}`,
+            paint(io, tone, trial.kind === "torque" && trial.verdict === "tracking" ? "tracking" : text),
+            trial.sense,
+            percent(trial.confidence),
+          ];
+        }),
+  );
+  return table([head, ...rows], width);
+}
+
+function looseReasons(recordings: readonly RecordingVerdict[], io: Look, width: number): string {
+  const lines = [paint(io, "strong", "Why, trial by trial")];
+  for (const recording of recordings) {
+    if (recording.trials.length === 0) continue;
+    lines.push(`  ${shortName(recording.path)}`);
+    for (const trial of recording.trials) lines.push(paragraph(visible(trial.text, 2000), width, "    - "));
+  }
+  return lines.join("\n");
+}
+
+function findingLines(diagnosis: Diagnosis, width: number): string[] {
+  const lines: string[] = [];
+  for (const recording of diagnosis.recordings) {
+    for (const finding of recording.findings) {
+      if (finding.severity === "note") continue;
+      lines.push(paragraph(`${shortName(recording.path)}: ${findingText(finding)}`, width, "  - "));
+    }
+  }
+  return lines;
+}
+
+/** A finding as one line: the place, what was found, what it means or the mend. */
+export function findingText(finding: Finding): string {
+  const place = [
+    finding.file,
+    finding.row === undefined ? undefined : `row ${finding.row}`,
+    finding.column === undefined ? undefined : `column "${finding.column}"`,
+  ].filter((part) => part !== undefined);
+  const where =
+    place.length > 0 && !finding.message.includes(place[0] as string) ? `${place.join(", ")}: ` : "";
+  const what = `${where}${finding.message}${finding.meaning ? ` ${finding.meaning}` : ""}`;
+  return visible(what, 1000);
+}
+
+function shortName(path: string): string {
+  const parts = path.split(/[/\\]/);
+  return visible(parts[parts.length - 1] ?? path, 40);
+}

@@ -1,0 +1,64 @@
+import { styleText } from "node:util";
+import stringWidth from "string-width";
+import wrapAnsi from "wrap-ansi";
+import type { Io } from "./io.js";
+
+/** Colours by meaning; a word always stands beside the colour. */
+export type Tone = "good" | "bad" | "warn" | "dim" | "strong";
+
+const styles = { good: "green", bad: "red", warn: "yellow", dim: "dim", strong: "bold" } as const;
+
+/** Text in the colour of its meaning, or plain where the terminal has none. */
+export function paint(io: Pick<Io, "color">, tone: Tone, text: string): string {
+  return io.color ? styleText(styles[tone], text) : text;
+}
+
+/** Width a text is set to: the terminal's, at most 100 characters, at least 40. */
+export function pageWidth(io: Pick<Io, "columns">): number {
+  return Math.max(40, Math.min(100, io.columns));
+}
+
+/**
+ * Wraps a paragraph to `width`, every line indented; the first line may carry a lead such as `1. `.
+ *
+ * @example
+ * paragraph("one two three", 10, "- "); // "- one two\n  three"
+ */
+export function paragraph(text: string, width: number, lead = ""): string {
+  const indent = " ".repeat(stringWidth(lead));
+  const lines = wrapAnsi(text, width - indent.length, { hard: true }).split("\n");
+  return lines.map((line, i) => (i === 0 ? lead : indent) + line).join("\n");
+}
+
+/**
+ * A table of cells, columns as wide as their widest cell; when the whole is wider than `width`, the widest column is wrapped.
+ * A cell may carry colour codes: they do not count as width.
+ *
+ * @example
+ * table([["order", "verdict"], ["UVW", "tracking"]], 80);
+ */
+export function table(rows: readonly (readonly string[])[], width: number, gap = 2): string {
+  const count = Math.max(...rows.map((row) => row.length));
+  const widths = Array.from({ length: count }, (_, c) =>
+    Math.max(...rows.map((row) => stringWidth(row[c] ?? ""))),
+  );
+  const room = width - gap * (count - 1);
+  while (widths.reduce((a, b) => a + b, 0) > room) {
+    const widest = widths.indexOf(Math.max(...widths));
+    if (widths[widest] <= 8) break;
+    widths[widest] -= 1;
+  }
+  const lines: string[] = [];
+  for (const row of rows) {
+    const cells = widths.map((w, c) => wrapAnsi(row[c] ?? "", w, { hard: true }).split("\n"));
+    const height = Math.max(...cells.map((cell) => cell.length));
+    for (let h = 0; h < height; h += 1) {
+      const line = cells.map((cell, c) => {
+        const text = cell[h] ?? "";
+        return c === count - 1 ? text : text + " ".repeat(Math.max(0, widths[c] - stringWidth(text)));
+      });
+      lines.push(line.join(" ".repeat(gap)).trimEnd());
+    }
+  }
+  return lines.join("\n");
+}
