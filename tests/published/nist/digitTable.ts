@@ -1,0 +1,46 @@
+import { fitLeastSquares } from "../../../lib/fit/fitLeastSquares.js";
+import { digits, type NistProblem, nistNames, nistProblem } from "./problems.js";
+
+export interface DigitRow {
+  readonly problem: string;
+  readonly start: 1 | 2;
+  /** Fewest correct significant digits over the parameters, their standard errors, and of the residual sum of squares. */
+  readonly parameterDigits: number;
+  readonly errorDigits: number;
+  readonly sumDigits: number;
+  readonly iterations: number;
+  readonly evaluations: number;
+  readonly attempts: number;
+  readonly stop: string;
+}
+
+/** One problem from one of its starts with the default settings: numeric derivatives, no bounds, no scales, no options. */
+export function digitRow(problem: NistProblem, start: 1 | 2): DigitRow {
+  const { y, x, model, certified, certifiedErrors } = problem;
+  const result = fitLeastSquares({
+    count: y.length,
+    parameters: problem.starts[start - 1].map((value, j) => ({ name: `b${j + 1}`, start: value })),
+    residuals(p, out) {
+      for (let i = 0; i < y.length; i++) out[i] = y[i] - model(x[i], p);
+    },
+  });
+  return {
+    problem: problem.name,
+    start,
+    parameterDigits: Math.min(...certified.map((c, j) => digits(result.parameters[j].value, c))),
+    errorDigits: Math.min(...certifiedErrors.map((c, j) => digits(result.parameters[j].standardError, c))),
+    sumDigits: digits(result.sumOfSquares, problem.sumOfSquares),
+    iterations: result.stop.iterations,
+    evaluations: result.stop.evaluations,
+    attempts: result.stop.attempts.length,
+    stop: result.stop.code,
+  };
+}
+
+/** All 54 runs. */
+export function digitRows(): DigitRow[] {
+  return nistNames.flatMap((name) => {
+    const problem = nistProblem(name);
+    return [digitRow(problem, 1), digitRow(problem, 2)];
+  });
+}
