@@ -1,2 +1,14 @@
+export type {
+  Alignment,
+  Bench,
+  BenchTrace,
+  DriveModel,
+  EncoderModel,
+  MotorModel,
+  Segment,
+} from "./bench.js";
 export type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "./facts.js";
 export { leadOrders } from "./facts.js";
+export { exchangeTerminals, parity, windingShift } from "./leadOrder.js";
+export { type RandomSource, randomNormal } from "./random.js";
+export { type SimulationOptions, simulate, voltageLimit } from "./simulate.js";
