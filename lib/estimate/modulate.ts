@@ -1,0 +1,101 @@
+/**
+ * Windows of a differential equation in its weak form. Multiplying J*theta'' = ... by a smooth bump that vanishes at both ends of a
+ * window and integrating by parts moves the derivatives from the noisy signal to the known bump, so that nothing is
+ * differentiated and the equation stays exact for any window length (Shinbrot's method of modulating functions, Transactions
+ * of the ASME 79, 1957).
+ */
+
+/** One window `from <= i < to` of samples with the weight of each in the three integrals. */
+export interface Bump {
+  readonly from: number;
+  readonly to: number;
+  /** Weights of the mean: sum is 1. */
+  readonly weight: Float64Array;
+  /** Weights of the first derivative of a signal (integral of -bump' times the signal). */
+  readonly slope: Float64Array;
+  /** Weights of the second derivative of a signal. */
+  readonly curvature: Float64Array;
+}
+
+/**
+ * The bump (1-u^2)^3 over the samples of a window, with trapezoid weights on the true times. Constants and lines are taken out of the derivative weights,
+ * and these are scaled so that they are exact on a line and on a parabola, whatever the jitter of the times.
+ */
+export function bumpOf(time: Float64Array, from: number, to: number): Bump {
+  const n = to - from;
+  const start = time[from];
+  const span = time[to - 1] - start;
+  const centre = start + span / 2;
+  // The ends lie half a sample outside, so that the outermost samples count a little.
+  const half = span / 2 + span / (2 * (n - 1));
+  const weight = new Float64Array(n);
+  const slope = new Float64Array(n);
+  const curvature = new Float64Array(n);
+  for (let k = 0; k < n; k++) {
+    const t = time[from + k];
+    const before = k === 0 ? t : time[from + k - 1];
+    const after = k === n - 1 ? t : time[from + k + 1];
+    const cell = (after - before) / (k === 0 || k === n - 1 ? 1 : 2);
+    const u = (t - centre) / half;
+    const v = Math.max(0, 1 - u * u);
+    weight[k] = cell * v ** 3;
+    slope[k] = cell * 6 * u * v * v;
+    curvature[k] = cell * v * (30 * u * u - 6);
+  }
+  normalise(weight, slope, curvature, (k) => (time[from + k] - centre) / half, half);
+  return { from, to, weight, slope, curvature };
+}
+
+function normalise(
+  weight: Float64Array,
+  slope: Float64Array,
+  curvature: Float64Array,
+  at: (k: number) => number,
+  half: number,
+): void {
+  const n = weight.length;
+  let sum = 0;
+  for (let k = 0; k < n; k++) sum += weight[k];
+  for (let k = 0; k < n; k++) weight[k] /= sum;
+  // Take the constant out of the slope weights, the constant and the line out of the curvature weights.
+  let mean = 0;
+  for (let k = 0; k < n; k++) mean += slope[k];
+  for (let k = 0; k < n; k++) slope[k] -= mean * weight[k];
+  let line = 0;
+  for (let k = 0; k < n; k++) line += slope[k] * at(k) * half;
+  for (let k = 0; k < n; k++) slope[k] /= line;
+  let c0 = 0;
+  for (let k = 0; k < n; k++) c0 += curvature[k];
+  for (let k = 0; k < n; k++) curvature[k] -= c0 * weight[k];
+  let c1 = 0;
+  for (let k = 0; k < n; k++) c1 += curvature[k] * at(k) * half;
+  for (let k = 0; k < n; k++) curvature[k] -= c1 * slope[k];
+  let c2 = 0;
+  for (let k = 0; k < n; k++) c2 += (curvature[k] * (at(k) * half) ** 2) / 2;
+  for (let k = 0; k < n; k++) curvature[k] /= c2;
+}
+
+/** Sum of a window's weights times a signal. */
+export function weigh(bump: Bump, weights: Float64Array, signal: Float64Array): number {
+  let sum = 0;
+  const base = signal[bump.from];
+  let total = 0;
+  for (let k = 0; k < weights.length; k++) {
+    sum += weights[k] * (signal[bump.from + k] - base);
+    total += weights[k];
+  }
+  return sum + total * base;
+}
+
+/** Windows of `length` samples, each moved on by `step`, that cover `from <= i < to`. */
+export function bumpsOver(
+  time: Float64Array,
+  from: number,
+  to: number,
+  length: number,
+  step: number,
+): Bump[] {
+  const bumps: Bump[] = [];
+  for (let a = from; a + length <= to; a += step) bumps.push(bumpOf(time, a, a + length));
+  return bumps;
+}
