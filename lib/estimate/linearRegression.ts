@@ -6,10 +6,6 @@ import { studentQuantile } from "./studentQuantile.js";
 export interface RegressionOptions {
   /** Bisquare weights against outliers (on unless false). */
   readonly robust?: boolean;
-  /** Series each row belongs to: rows of different groups are taken as uncorrelated. Rows of one group are in order of time. */
-  readonly groups?: ArrayLike<number>;
-  /** Fewest lags of the covariance, for instance 1 when neighbouring rows overlap. */
-  readonly leastLags?: number;
   /** Prior weight of each row (inverse variance), 1 when absent. */
   readonly weights?: ArrayLike<number>;
 }
@@ -20,10 +16,12 @@ export interface Regression {
   /** Covariance of the coefficients, heteroscedasticity and autocorrelation allowed for. */
   readonly covariance: readonly (readonly number[])[];
   readonly standardErrors: readonly number[];
-  /** Effective degrees of freedom: rows over their integrated autocorrelation time, less coefficients. */
-  readonly degreesOfFreedom: number;
-  /** Critical value of the 95 % interval: Student's t at those degrees of freedom, with the fixed-b allowance for the lags. */
-  readonly critical: number;
+  /** Degrees of freedom of each variance: how many blocks really bear on that coefficient. */
+  readonly degreesOfFreedom: readonly number[];
+  /** Critical value of each 95 % interval: Student's t at those degrees of freedom. */
+  readonly critical: readonly number[];
+  /** Rows in a block of the jackknife. */
+  readonly blockLength: number;
   readonly residuals: Float64Array;
   /** Robust residual scale. */
   readonly scale: number;
@@ -31,22 +29,14 @@ export interface Regression {
   readonly weights: Float64Array;
   /** Share of the weighted sum of squares (about zero) that is explained. */
   readonly explained: number;
-  /** Lags used by the covariance. */
-  readonly lags: number;
   /** Ratio of the largest to the smallest singular value of the scaled regressors: large means two of them cannot be told apart. */
   readonly condition: number;
   readonly samples: number;
 }
 
-/** Critical value of the fixed-b Bartlett t test at 97.5 % relative to the normal one (Kiefer and Vogelsang, Econometric Theory 21, 2005; coefficients from memory). */
-function fixedB(b: number): number {
-  return (1.96 + 2.9694 * b + 0.416 * b * b - 0.5324 * b ** 3) / 1.96;
-}
-
 /**
  * Linear least squares with outlier weights (Tukey's bisquare, 95 % efficiency) and a covariance that allows for
- * unequal variances and for correlation between rows in order of time (Newey and West, Econometrica 55, 1987, Bartlett weights; lags by
- * Andrews' AR(1) rule, Econometrica 59, 1991). Residuals are scaled for leverage. Returns null when there are too few rows or the
+ * unequal variances and for correlation between rows in order of time. Rows must be in that order. Residuals are scaled for leverage. Returns null when there are too few rows or the
  * regressors cannot be told apart.
  *
  * @param rows regressors, one array per row, no intercept added
@@ -110,73 +100,26 @@ export function linearRegression(
       if (!huber && change < 1e-10) break;
     }
   }
-  // Sandwich: bread from the derivative of psi, filling from the scores in order of time.
-  const gram = Matrix.zeros(p, p);
-  const bread = Matrix.zeros(p, p);
-  const slope = new Float64Array(n).fill(1);
-  for (let i = 0; i < n; i++) {
-    if (options.robust !== false) {
-      const u = residuals[i] / Math.max(scale, floor) / 4.685;
-      slope[i] = Math.abs(u) < 1 ? (1 - u * u) * (1 - 5 * u * u) : 0;
-    }
-    for (let a = 0; a < p; a++)
-      for (let b = a; b < p; b++) {
-        const product = x.get(i, a) * x.get(i, b);
-        gram.set(a, b, gram.get(a, b) + weights[i] * product);
-        bread.set(a, b, bread.get(a, b) + slope[i] * product);
-      }
-  }
-  mirror(gram);
-  mirror(bread);
-  const inverseGram = invert(gram);
-  const inverseBread = invert(bread) ?? inverseGram;
-  if (inverseGram === null || inverseBread === null) return null;
-  const scores: Float64Array[] = [];
-  for (let i = 0; i < n; i++) {
-    const score = new Float64Array(p);
-    let leverage = 0;
-    for (let a = 0; a < p; a++) {
-      let sum = 0;
-      for (let b = 0; b < p; b++) sum += inverseGram.get(a, b) * x.get(i, b);
-      leverage += sum * x.get(i, a);
-    }
-    leverage = Math.min(0.9, weights[i] * leverage);
-    const scaled = (weights[i] * residuals[i]) / (1 - leverage) ** 0.75;
-    for (let a = 0; a < p; a++) score[a] = scaled * x.get(i, a);
-    scores.push(score);
-  }
-  const groups = options.groups;
-  const lags = chooseLags(scores, groups, options.leastLags ?? 0);
-  const filling = longRunCovariance(scores, groups, lags);
-  const scaledCovariance = inverseBread.mmul(filling).mmul(inverseBread);
-  const covariance: number[][] = [];
-  for (let a = 0; a < p; a++) {
-    covariance.push([]);
-    for (let b = 0; b < p; b++) covariance[a].push(scaledCovariance.get(a, b) / (size[a] * size[b]));
-  }
-  let kept = 0;
+  const jackknife = blockJackknife(x, y, weights, beta, residuals);
+  if (jackknife === null) return null;
+  const covariance = jackknife.covariance.map((row, a) => row.map((v, b) => v / (size[a] * size[b])));
   let explained = 0;
   let all = 0;
   for (let i = 0; i < n; i++) {
-    kept += weights[i];
     explained += weights[i] * residuals[i] ** 2;
     all += weights[i] * y[i] ** 2;
   }
-  let correlation = 1;
-  for (let a = 0; a < p; a++)
-    correlation = Math.max(correlation, integratedAutocorrelation(scores.map((s) => s[a])));
-  const degreesOfFreedom = Math.max(1, kept / correlation - p);
   return {
     coefficients: Array.from(beta, (b, j) => b / size[j]),
     covariance,
     standardErrors: covariance.map((row, j) => Math.sqrt(Math.max(0, row[j]))),
-    degreesOfFreedom,
-    critical: studentQuantile(0.975, degreesOfFreedom) * fixedB(Math.min(1, lags / n)),
+    degreesOfFreedom: jackknife.degreesOfFreedom,
+    critical: jackknife.degreesOfFreedom.map((nu) => studentQuantile(0.975, nu)),
+    blockLength: jackknife.blockLength,
     residuals,
     scale,
     weights,
     explained: all > 0 ? 1 - explained / all : 0,
-    lags,
     condition,
     samples: n,
   };
@@ -224,65 +167,91 @@ function robustScale(residuals: Float64Array, p: number): number {
   return 1.4826 * sizes[from + ((sizes.length - from) >> 1)];
 }
 
-function mirror(m: Matrix): void {
-  for (let a = 0; a < m.rows; a++) for (let b = 0; b < a; b++) m.set(a, b, m.get(b, a));
+/**
+ * Covariance by the delete-a-block jackknife: blocks of neighbouring rows, several correlation times long, are left out in turn. It needs no model of
+ * the correlation inside a block and, unlike a sandwich of residuals, is not too small where a few rows carry a coefficient
+ * (Kuensch, Annals of Statistics 17, 1989, on blocks; MacKinnon, Nielsen and Webb, Journal of Applied Econometrics 38, 2023, on the cluster jackknife CV3).
+ * Degrees of freedom of each variance after Satterthwaite, from the share of each block in it. Null when leaving a block out makes a coefficient unknowable.
+ */
+function blockJackknife(
+  x: Matrix,
+  y: Float64Array,
+  weights: Float64Array,
+  beta: readonly number[],
+  residuals: Float64Array,
+): { covariance: number[][]; degreesOfFreedom: number[]; blockLength: number } | null {
+  const n = x.rows;
+  const p = x.columns;
+  const used: number[] = [];
+  for (let i = 0; i < n; i++) if (weights[i] > 0) used.push(i);
+  const whitened = used.map((i) => Math.sqrt(weights[i]) * residuals[i]);
+  const time = integratedAutocorrelation(whitened);
+  const blockLength = Math.max(2, Math.min(Math.max(5, Math.ceil(4 * time)), Math.floor(used.length / 8)));
+  const count = Math.floor(used.length / blockLength);
+  if (count < Math.max(4, Math.min(p + 1, 6))) return null;
+  const gram = new Float64Array(p * p);
+  const moment = new Float64Array(p);
+  const blocks: { gram: Float64Array; moment: Float64Array }[] = [];
+  for (let g = 0; g < count; g++) {
+    const own = { gram: new Float64Array(p * p), moment: new Float64Array(p) };
+    const from = Math.floor((g * used.length) / count);
+    const to = Math.floor(((g + 1) * used.length) / count);
+    for (let k = from; k < to; k++) {
+      const i = used[k];
+      for (let a = 0; a < p; a++) {
+        const xa = weights[i] * x.get(i, a);
+        own.moment[a] += xa * y[i];
+        for (let b = 0; b < p; b++) own.gram[a * p + b] += xa * x.get(i, b);
+      }
+    }
+    for (let k = 0; k < p * p; k++) gram[k] += own.gram[k];
+    for (let k = 0; k < p; k++) moment[k] += own.moment[k];
+    blocks.push(own);
+  }
+  const inverse = invert(new Matrix(rowsOf(gram, p)));
+  if (inverse === null) return null;
+  const covariance = Array.from({ length: p }, () => new Array<number>(p).fill(0));
+  const share = Array.from({ length: p }, () => new Float64Array(count));
+  for (let g = 0; g < count; g++) {
+    const own = blocks[g];
+    const left = invert(
+      new Matrix(
+        rowsOf(
+          gram.map((v, k) => v - own.gram[k]),
+          p,
+        ),
+      ),
+    );
+    if (left === null) return null;
+    const without = left.mmul(
+      Matrix.columnVector(Array.from(moment, (v, k) => v - own.moment[k])),
+    );
+    const block = new Matrix(rowsOf(own.gram, p));
+    const influence = inverse.mmul(block).mmul(inverse);
+    for (let a = 0; a < p; a++) {
+      share[a][g] = influence.get(a, a);
+      for (let b = 0; b < p; b++)
+        covariance[a][b] +=
+          ((count - 1) / count) * (without.get(a, 0) - beta[a]) * (without.get(b, 0) - beta[b]);
+    }
+  }
+  const degreesOfFreedom = share.map((one) => {
+    let sum = 0;
+    let squares = 0;
+    for (const v of one) {
+      sum += v;
+      squares += v * v;
+    }
+    return Math.max(1, (sum * sum) / squares - 1);
+  });
+  return { covariance, degreesOfFreedom, blockLength };
+}
+
+function rowsOf(flat: ArrayLike<number>, p: number): number[][] {
+  return Array.from({ length: p }, (_, a) => Array.from({ length: p }, (_unused, b) => flat[a * p + b]));
 }
 
 function invert(m: Matrix): Matrix | null {
   const qr = new QrDecomposition(m);
   return qr.isFullRank() ? qr.solve(Matrix.eye(m.rows)) : null;
-}
-
-function chooseLags(
-  scores: readonly Float64Array[],
-  groups: ArrayLike<number> | undefined,
-  least: number,
-): number {
-  const n = scores.length;
-  const p = scores[0].length;
-  let top = 0;
-  let bottom = 0;
-  for (let a = 0; a < p; a++) {
-    let product = 0;
-    let square = 0;
-    for (let i = 1; i < n; i++) {
-      if (groups && groups[i] !== groups[i - 1]) continue;
-      product += scores[i][a] * scores[i - 1][a];
-      square += scores[i - 1][a] ** 2;
-    }
-    const rho = square > 0 ? Math.max(-0.97, Math.min(0.97, product / square)) : 0;
-    let variance = 0;
-    for (let i = 0; i < n; i++) variance += scores[i][a] ** 2;
-    variance *= 1 - rho * rho;
-    if (!(variance > 0)) continue;
-    top += (4 * rho * rho * variance ** 2) / ((1 - rho) ** 6 * (1 + rho) ** 2);
-    bottom += variance ** 2 / (1 - rho) ** 4;
-  }
-  const alpha = bottom > 0 ? top / bottom : 0;
-  const lags = Math.ceil(1.1447 * (alpha * n) ** (1 / 3));
-  return Math.max(least, Math.min(lags, Math.floor(n / 3)));
-}
-
-function longRunCovariance(
-  scores: readonly Float64Array[],
-  groups: ArrayLike<number> | undefined,
-  lags: number,
-): Matrix {
-  const n = scores.length;
-  const p = scores[0].length;
-  const s = Matrix.zeros(p, p);
-  for (let lag = 0; lag <= lags; lag++) {
-    const weight = 1 - lag / (lags + 1);
-    for (let i = lag; i < n; i++) {
-      if (groups && groups[i] !== groups[i - lag]) continue;
-      const now = scores[i];
-      const then = scores[i - lag];
-      for (let a = 0; a < p; a++)
-        for (let b = 0; b < p; b++) {
-          const product = lag === 0 ? now[a] * now[b] : now[a] * then[b] + then[a] * now[b];
-          s.set(a, b, s.get(a, b) + weight * product);
-        }
-    }
-  }
-  return s;
 }

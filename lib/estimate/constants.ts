@@ -1,0 +1,109 @@
+import type { Finding } from "../recording/types.js";
+import type { Estimate } from "../units/estimate.js";
+
+/** Every constant this room can estimate, with its UCUM unit and what it means. */
+export const quantities = {
+  /** No-load speed per volt, line-to-line peak (amplitude-invariant dq). */
+  kv: { unit: "{rev}/min/V", group: "electrical", words: "kv" },
+  /** Back-EMF constant, line-to-line peak, per mechanical speed: sqrt(3)*p*lambda. */
+  backEmfConstant: { unit: "V.s/rad", group: "electrical", words: "back-EMF constant" },
+  /** Flux linkage, peak, per phase. */
+  fluxLinkage: { unit: "Wb", group: "electrical", words: "flux linkage" },
+  /** Torque per ampere peak of quadrature current: 1.5*p*lambda. */
+  torqueConstant: { unit: "N.m/A", group: "electrical", words: "torque constant" },
+  /** Phase resistance (half of what is measured between two leads of a star). */
+  resistance: { unit: "Ohm", group: "electrical", words: "phase resistance" },
+  inductanceD: { unit: "H", group: "electrical", words: "phase inductance, d" },
+  inductanceQ: { unit: "H", group: "electrical", words: "phase inductance, q" },
+  electricalTimeConstant: { unit: "s", group: "electrical", words: "electrical time constant L/R" },
+  /** Current that keeps the unloaded shaft at its voltage-limited plateau. */
+  noLoadCurrent: { unit: "A", group: "electrical", words: "no-load current" },
+  /** Current at which the shaft breaks away in a slow ramp. */
+  breakawayCurrent: { unit: "A", group: "electrical", words: "breakaway current" },
+  /** Offset error of commutation, electrical degrees. */
+  offsetError: { unit: "deg", group: "electrical", words: "offset error" },
+  /** cos(offset error): share of the current that makes torque, with its sign. */
+  torqueGain: { unit: "1", group: "electrical", words: "torque gain g" },
+  inertia: { unit: "kg.m2", group: "mechanical", words: "inertia" },
+  coulombFriction: { unit: "N.m", group: "mechanical", words: "Coulomb friction" },
+  coulombFrictionPositive: { unit: "N.m", group: "mechanical", words: "Coulomb friction, + direction" },
+  coulombFrictionNegative: { unit: "N.m", group: "mechanical", words: "Coulomb friction, - direction" },
+  viscousFriction: { unit: "N.m.s/rad", group: "mechanical", words: "viscous friction" },
+  viscousFrictionPositive: { unit: "N.m.s/rad", group: "mechanical", words: "viscous friction, + direction" },
+  viscousFrictionNegative: { unit: "N.m.s/rad", group: "mechanical", words: "viscous friction, - direction" },
+  staticFriction: { unit: "N.m", group: "mechanical", words: "static friction" },
+  stribeckSpeed: { unit: "rad/s", group: "mechanical", words: "Stribeck speed" },
+  /** J/B: the time constant of a coast-down without Coulomb friction. */
+  mechanicalTimeConstant: { unit: "s", group: "mechanical", words: "mechanical time constant J/B" },
+  /** J*R/(Kt*Ke): the time constant of the speed at constant voltage, phase quantities. */
+  electromechanicalTimeConstant: {
+    unit: "s",
+    group: "mechanical",
+    words: "electromechanical time constant",
+  },
+  coulombOverInertia: { unit: "rad/s2", group: "ratios", words: "Tc/J" },
+  viscousOverInertia: { unit: "s-1", group: "ratios", words: "B/J" },
+  inertiaOverTorqueConstant: { unit: "A.s2/rad", group: "ratios", words: "J/Kt" },
+  coulombOverTorqueConstant: { unit: "A", group: "ratios", words: "Tc/Kt" },
+  coulombOverTorqueConstantPositive: { unit: "A", group: "ratios", words: "Tc/Kt, + direction" },
+  coulombOverTorqueConstantNegative: { unit: "A", group: "ratios", words: "Tc/Kt, - direction" },
+  viscousOverTorqueConstant: { unit: "A.s/rad", group: "ratios", words: "B/Kt" },
+  viscousOverTorqueConstantPositive: { unit: "A.s/rad", group: "ratios", words: "B/Kt, + direction" },
+  viscousOverTorqueConstantNegative: { unit: "A.s/rad", group: "ratios", words: "B/Kt, - direction" },
+} as const satisfies Readonly<
+  Record<
+    string,
+    {
+      readonly unit: string;
+      readonly group: "electrical" | "mechanical" | "ratios";
+      readonly words: string;
+    }
+  >
+>;
+
+/** Name of a constant. */
+export type Quantity = keyof typeof quantities;
+
+type QuantitiesOf<G extends "electrical" | "mechanical" | "ratios"> = {
+  [Q in Quantity]: (typeof quantities)[Q]["group"] extends G ? Q : never;
+}[Quantity];
+
+/** One way a constant was obtained. The first route of a quantity is the one reported. */
+export interface Route {
+  readonly quantity: Quantity;
+  readonly estimate: Estimate;
+}
+
+/** A constant that could not be had, and what it would take. */
+export interface MissingConstant {
+  readonly quantity: Quantity;
+  /** One clause: the channel, trial or stated fact it needs. */
+  readonly needs: string;
+}
+
+/** One harmonic of torque over the turn of the shaft. */
+export interface AngleHarmonic {
+  /** Periods per turn of the shaft. */
+  readonly order: number;
+  /** Amplitude. */
+  readonly amplitude: Estimate;
+  /** Angle of the first maximum, rad of the shaft, 0 to 2*pi/order. */
+  readonly phase: number;
+  /** `cogging` does not depend on the current, `ripple` is proportional to it. */
+  readonly kind: "cogging" | "ripple";
+}
+
+/** The constants of one recording, in SI, each with its interval. */
+export interface Constants {
+  readonly electrical: Readonly<Partial<Record<QuantitiesOf<"electrical">, Estimate>>>;
+  readonly mechanical: Readonly<Partial<Record<QuantitiesOf<"mechanical">, Estimate>>>;
+  /** What is known without a torque constant or an inertia. Ratios to Kt are to `Kt*abs(g)` unless the method says that g is taken out. */
+  readonly ratios: Readonly<Partial<Record<QuantitiesOf<"ratios">, Estimate>>>;
+  /** Torque over the turn of the shaft, strongest first; empty when the position does not resolve it. */
+  readonly harmonics: readonly AngleHarmonic[];
+  /** Every route to every quantity, the reported one of each first. */
+  readonly routes: readonly Route[];
+  /** Disagreements, cautions, what was assumed. */
+  readonly findings: readonly Finding[];
+  readonly missing: readonly MissingConstant[];
+}
