@@ -2,7 +2,7 @@ import type { Finding } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 
 /** Every constant this room can estimate, with its UCUM unit and what it means. */
-export const quantities = {
+export const constantNames = {
   /** No-load speed per volt, line-to-line peak (amplitude-invariant dq). */
   kv: { unit: "{rev}/min/V", group: "electrical", words: "kv" },
   /** Back-EMF constant, line-to-line peak, per mechanical speed: sqrt(3)*p*lambda. */
@@ -62,21 +62,21 @@ export const quantities = {
 >;
 
 /** Name of a constant. */
-export type Quantity = keyof typeof quantities;
+export type ConstantName = keyof typeof constantNames;
 
-type QuantitiesOf<G extends "electrical" | "mechanical" | "ratios"> = {
-  [Q in Quantity]: (typeof quantities)[Q]["group"] extends G ? Q : never;
-}[Quantity];
+type NamesOf<G extends "electrical" | "mechanical" | "ratios"> = {
+  [Q in ConstantName]: (typeof constantNames)[Q]["group"] extends G ? Q : never;
+}[ConstantName];
 
 /** One way a constant was obtained. The first route of a quantity is the one reported. */
 export interface Route {
-  readonly quantity: Quantity;
+  readonly quantity: ConstantName;
   readonly estimate: Estimate;
 }
 
 /** A constant that could not be had, and what it would take. */
 export interface MissingConstant {
-  readonly quantity: Quantity;
+  readonly quantity: ConstantName;
   /** One clause: the channel, trial or stated fact it needs. */
   readonly needs: string;
 }
@@ -95,10 +95,10 @@ export interface AngleHarmonic {
 
 /** The constants of one recording, in SI, each with its interval. */
 export interface Constants {
-  readonly electrical: Readonly<Partial<Record<QuantitiesOf<"electrical">, Estimate>>>;
-  readonly mechanical: Readonly<Partial<Record<QuantitiesOf<"mechanical">, Estimate>>>;
+  readonly electrical: Readonly<Partial<Record<NamesOf<"electrical">, Estimate>>>;
+  readonly mechanical: Readonly<Partial<Record<NamesOf<"mechanical">, Estimate>>>;
   /** What is known without a torque constant or an inertia. Ratios to Kt are to `Kt*abs(g)` unless the method says that g is taken out. */
-  readonly ratios: Readonly<Partial<Record<QuantitiesOf<"ratios">, Estimate>>>;
+  readonly ratios: Readonly<Partial<Record<NamesOf<"ratios">, Estimate>>>;
   /** Torque over the turn of the shaft, strongest first; empty when the position does not resolve it. */
   readonly harmonics: readonly AngleHarmonic[];
   /** Every route to every quantity, the reported one of each first. */

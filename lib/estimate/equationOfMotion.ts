@@ -85,10 +85,7 @@ export function twoPassRegression(
   const scaleOf = (c: number): number => {
     const own = scales.get(c);
     if (own !== undefined) return Math.max(own, least);
-    const nearest = known.reduce(
-      (best, k) => (Math.abs(k - c) < Math.abs(best - c) ? k : best),
-      known[0],
-    );
+    const nearest = known.reduce((best, k) => (Math.abs(k - c) < Math.abs(best - c) ? k : best), known[0]);
     return Math.max(scales.get(nearest)!, least);
   };
   if (known.length === 0 || !(least > 0)) return first;

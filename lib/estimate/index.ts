@@ -1,1 +1,10 @@
-export {};
+export type {
+  AngleHarmonic,
+  ConstantName,
+  Constants,
+  MissingConstant,
+  Route,
+} from "./constants.js";
+export { constantNames } from "./constants.js";
+export { type EstimateOptions, estimateConstants } from "./estimateConstants.js";
+export { type Motion, type MotionOptions, motionFromPosition } from "./motion.js";

@@ -223,9 +223,7 @@ function blockJackknife(
       ),
     );
     if (left === null) return null;
-    const without = left.mmul(
-      Matrix.columnVector(Array.from(moment, (v, k) => v - own.moment[k])),
-    );
+    const without = left.mmul(Matrix.columnVector(Array.from(moment, (v, k) => v - own.moment[k])));
     const block = new Matrix(rowsOf(own.gram, p));
     const influence = inverse.mmul(block).mmul(inverse);
     for (let a = 0; a < p; a++) {

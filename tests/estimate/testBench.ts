@@ -198,12 +198,9 @@ export function runBench(
           id += ((vd - R * id + we * L * iq - ed) / L) * h;
           iq += ((vq - R * iq - we * L * id - eq) / L) * h;
         }
-        disturbance =
-          disturbance * keep + truth.disturbance * Math.sqrt(1 - keep * keep) * normal();
+        disturbance = disturbance * keep + truth.disturbance * Math.sqrt(1 - keep * keep) * normal();
         const drive =
-          Kt * (iq * c + id * n) +
-          disturbance +
-          truth.cogging * Math.sin(truth.coggingOrder * theta);
+          Kt * (iq * c + id * n) + disturbance + truth.cogging * Math.sin(truth.coggingOrder * theta);
         if (Math.abs(w) < 1e-9 && Math.abs(drive) <= truth.staticFriction) w = 0;
         else {
           const sense = Math.abs(w) < 1e-9 ? Math.sign(drive) : Math.sign(w);

@@ -1,0 +1,37 @@
+import type { Book } from "./book.js";
+import { constantNames } from "./constants.js";
+
+/** Holds the routes to each quantity against each other: a disagreement beyond both intervals becomes a finding. */
+export function compareRoutes(book: Book): void {
+  for (const quantity of new Set(book.routes.map((r) => r.quantity))) {
+    const routes = book.all(quantity);
+    const [first, ...others] = routes;
+    for (const other of others) {
+      if (first.low <= other.high && other.low <= first.high) continue;
+      const ratio = other.value / first.value;
+      book.find(
+        "warning",
+        "routes-disagree",
+        `${constantNames[quantity].words}: ${first.value.toPrecision(3)} by ${first.method}, ${other.value.toPrecision(3)} ${first.unit} by ${other.method}; the intervals do not meet.`,
+        { value: ratio, unit: "1", meaning: hint(ratio) },
+      );
+    }
+  }
+}
+
+/** A ratio that is one of the well-known mix-ups is named. */
+function hint(ratio: number): string {
+  const size = Math.abs(ratio) >= 1 ? Math.abs(ratio) : 1 / Math.abs(ratio);
+  const known: readonly (readonly [number, string])[] = [
+    [Math.SQRT2, "the square root of 2: RMS and peak may be mixed up"],
+    [Math.sqrt(3), "the square root of 3: phase and line-to-line may be mixed up"],
+    [2, "2: poles and pole pairs, or half a bus, may be mixed up"],
+    [4, "4: encoder lines and counts may be mixed up"],
+    [2 / Math.sqrt(3), "2/sqrt(3): plain sine and space-vector modulation may be mixed up"],
+    [1.5, "1.5: amplitude- and power-invariant currents may be mixed up"],
+  ];
+  const match = known.find(([factor]) => Math.abs(size / factor - 1) < 0.03);
+  return match === undefined
+    ? "one of the two rests on an assumption that does not hold here"
+    : `the ratio is near ${match[1]}`;
+}

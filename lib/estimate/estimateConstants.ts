@@ -1,0 +1,477 @@
+import type { Recording, Trial } from "../recording/types.js";
+import type { Estimate } from "../units/estimate.js";
+import { Book, intervalOf, magnitude } from "./book.js";
+import { compareRoutes } from "./compareRoutes.js";
+import { type Constants, constantNames, type Route } from "./constants.js";
+import { electricalFromVoltages, travel } from "./electrical.js";
+import { fitMotion, type MotionFit } from "./equationOfMotion.js";
+import { linearRegression } from "./linearRegression.js";
+import { meanEstimate } from "./meanEstimate.js";
+import { mechanicalRows } from "./mechanicalRows.js";
+import { missingConstants } from "./missingConstants.js";
+import { backEmfFromPlateaus } from "./plateau.js";
+import { combined, ratioOf, reciprocal } from "./quantity.js";
+import { type Signals, signalsOf } from "./signals.js";
+import { frictionFromSteadyPoints } from "./steadyFriction.js";
+import { type SteadyPoint, steadyPoints } from "./steadyPoints.js";
+import { stretchesOf } from "./stretches.js";
+import { studentQuantile } from "./studentQuantile.js";
+
+/** Options of `estimateConstants`. */
+export interface EstimateOptions {
+  /** Least share of the largest speed at which friction is taken as Coulomb plus viscous; 0.05 when absent. */
+  readonly leastSpeedShare?: number;
+}
+
+/**
+ * The constants of a motor from one recording: whatever its channels, trials and stated facts allow, each with an interval, the convention
+ * it is in and the method. Never throws for poor data: what cannot be had is listed in `missing`.
+ *
+ * Only trials in which the physics holds are used: the shaft must have turned (two turns at least) for friction and inertia, a plateau must be
+ * limited by voltage for kv. Where commutation has an offset error, currents make only `g = cos(offset error)` of their torque; ratios to the
+ * torque constant then carry `1/abs(g)` unless g is known from the dq voltages.
+ *
+ * @param recording a recording in SI
+ * @param trials its trials, as cut by `cutTrials`
+ * @example
+ * const { electrical, mechanical } = estimateConstants(recording, cutTrials(recording).trials);
+ * electrical.kv; // { value: 103.1, low: 102.6, high: 103.6, unit: "{rev}/min/V", convention: "... line-to-line peak", ... }
+ */
+export function estimateConstants(
+  recording: Recording,
+  trials: readonly Trial[],
+  options: EstimateOptions = {},
+): Constants {
+  const book = new Book();
+  const signals = signalsOf(recording, "current");
+  if (signals !== null) {
+    const used = trials.filter((t) => t.to - t.from >= 24);
+    const turning = used.filter(
+      (t) =>
+        (t.kind === "torque" || t.kind === "speed" || t.kind === "position" || t.kind === "coast") &&
+        travel(signals.angle, t.from, t.to) > 4 * Math.PI,
+    );
+    electricalFromVoltages(recording, signals, used, book);
+    torqueFromTransducer(recording, signals, turning, book);
+    const steady =
+      signals.input === null
+        ? []
+        : steadyPoints(
+            signals,
+            turning.filter((t) => t.kind !== "coast").flatMap(stretchesOf),
+            signals.input.data,
+          );
+    const plateaus = voltageLimited(recording, signals, steady);
+    backEmfFromPlateaus(recording, plateaus, largestCurrent(signals), book);
+    noLoadCurrent(signals, plateaus, book);
+    mechanicalFromMotion(recording, signals, turning, steady, options, book);
+    if (signals.spikes > Math.max(3, 5e-4 * recording.time.length))
+      book.find(
+        "note",
+        "spikes-removed",
+        `${signals.spikes} isolated outliers were taken out of the motion and current channels before estimating.`,
+        { value: signals.spikes, unit: "1" },
+      );
+  }
+  derived(recording, book);
+  compareRoutes(book);
+  missingConstants(recording, trials, signals !== null, book);
+  return constantsOf(book);
+}
+
+/** Sorts what the book holds into groups, the first route of each quantity as the one reported. */
+function constantsOf(book: Book): Constants {
+  const groups: Record<string, Record<string, Estimate>> = { electrical: {}, mechanical: {}, ratios: {} };
+  for (const { quantity, estimate } of book.routes)
+    groups[constantNames[quantity].group][quantity] ??= estimate;
+  const routes: Route[] = [];
+  for (const quantity of new Set(book.routes.map((r) => r.quantity)))
+    routes.push(...book.routes.filter((r) => r.quantity === quantity));
+  return {
+    electrical: groups.electrical,
+    mechanical: groups.mechanical,
+    ratios: groups.ratios,
+    harmonics: [],
+    routes,
+    findings: book.findings,
+    missing: book.missing,
+  };
+}
+
+/** Torque constant from a measured torque against the measured current. */
+function torqueFromTransducer(
+  recording: Recording,
+  signals: Signals,
+  trials: readonly Trial[],
+  book: Book,
+): void {
+  const torque = recording.channels.torque;
+  const { input } = signals;
+  if (torque === undefined || input === null || input.kind !== "current") return;
+  const rows: number[][] = [];
+  const response: number[] = [];
+  const length = Math.max(8, Math.round(0.02 / signals.interval));
+  for (const trial of trials) {
+    for (let a = trial.from; a + length <= trial.to; a += length) {
+      let i = 0;
+      let t = 0;
+      for (let k = a; k < a + length; k++) {
+        i += input.data[k];
+        t += torque.data[k];
+      }
+      if (!Number.isFinite(i) || !Number.isFinite(t)) continue;
+      rows.push([i / length, 1]);
+      response.push(t / length);
+    }
+  }
+  const fit = linearRegression(rows, response);
+  if (fit === null || fit.explained < 0.8) return;
+  book.add("torqueConstant", {
+    ...magnitude(intervalOf(fit, 0)),
+    method: "measured torque against current",
+    convention: "N m per A of the current as logged; carries the torque gain g",
+    samples: rows.length * length,
+    channels: ["torque", "current"],
+  });
+}
+
+/** Steady points of torque trials at which the measured current had fallen clearly below its command: no voltage was left. */
+function voltageLimited(
+  recording: Recording,
+  signals: Signals,
+  steady: readonly SteadyPoint[],
+): SteadyPoint[] {
+  const command = recording.channels.currentCommand?.data;
+  if (command === undefined || signals.input?.kind !== "current") return [];
+  return steady.filter((point) => {
+    if (point.stretch.trial.kind !== "torque") return false;
+    const m = meanEstimate(command.subarray(point.from, point.to));
+    return Math.abs(point.input) < 0.9 * Math.abs(m.mean) && Math.abs(m.mean) > 0;
+  });
+}
+
+function largestCurrent(signals: Signals): number {
+  if (signals.input === null) return 0;
+  const sizes = Array.from(signals.input.data, Math.abs).filter(Number.isFinite);
+  sizes.sort((a, b) => a - b);
+  return sizes[Math.floor(0.995 * (sizes.length - 1))] ?? 0;
+}
+
+function noLoadCurrent(signals: Signals, plateaus: readonly SteadyPoint[], book: Book): void {
+  if (plateaus.length === 0) return;
+  const values = plateaus.map((p) => Math.abs(p.input));
+  const mean = values.reduce((s, x) => s + x, 0) / values.length;
+  const own = Math.sqrt(plateaus.reduce((s, p) => s + p.inputError ** 2, 0)) / plateaus.length;
+  const degrees = plateaus.reduce((s, p) => s + p.degreesOfFreedom, 0);
+  const half = studentQuantile(0.975, degrees) * own;
+  book.add("noLoadCurrent", {
+    value: mean,
+    low: mean - half,
+    high: mean + half,
+    method: `mean over ${plateaus.length} voltage-limited plateau${plateaus.length === 1 ? "" : "s"}`,
+    convention: `A peak of i_q, at ${Math.round(plateaus.reduce((s, p) => s + Math.abs(p.speed), 0) / plateaus.length)} rad/s`,
+    samples: plateaus.reduce((s, p) => s + p.samples, 0),
+    channels: ["current", signals.angleChannel],
+  });
+}
+
+function mechanicalFromMotion(
+  recording: Recording,
+  signals: Signals,
+  turning: readonly Trial[],
+  steady: readonly SteadyPoint[],
+  options: EstimateOptions,
+  book: Book,
+): void {
+  let peak = 0;
+  for (const trial of turning)
+    for (let i = trial.from; i < trial.to; i++) {
+      const w = Math.abs(signals.motion.speed[i]);
+      if (w > peak) peak = w;
+    }
+  if (!(peak > 0)) return;
+  const leastSpeed = (options.leastSpeedShare ?? 0.05) * peak;
+  const rowsOf = (s: Signals, kinds: readonly Trial["kind"][], where?: (i: number) => boolean) =>
+    mechanicalRows(s, turning.filter((t) => kinds.includes(t.kind)).flatMap(stretchesOf), {
+      leastSpeed,
+      ...(where ? { where } : {}),
+    });
+  const angle = signals.angleChannel;
+
+  // Coast-down: no torque constant in it.
+  const coast = fitMotion(rowsOf(signals, ["coast"]), "coast", false);
+  if (coast !== null) {
+    const labels = {
+      method: "coast-down, J*dw/dt = -Tc*sign(w) - B*w in weak form",
+      samples: samplesOf(coast),
+      channels: [angle],
+    };
+    book.add("coulombOverInertia", { ...intervalOf(coast.regression, coast.at.coulomb!), ...labels });
+    book.add("viscousOverInertia", { ...intervalOf(coast.regression, coast.at.viscous!), ...labels });
+  }
+
+  // Measured torque: absolute values without a torque constant.
+  if (recording.channels.torque !== undefined) {
+    const withTorque = signalsOf(recording, "torque");
+    if (withTorque !== null) driven(withTorque, "torque", book);
+  }
+  if (signals.input !== null) driven(signals, "current", book);
+
+  function driven(s: Signals, kind: "torque" | "current", into: Book): void {
+    // Where only the command is known, the current follows it only while there is voltage to spare.
+    const where =
+      s.input?.kind === "currentCommand"
+        ? (i: number) => Math.abs(s.motion.speed[i]) < 0.5 * peak
+        : undefined;
+    const torqueTrials = turning.some((t) => t.kind === "torque");
+    const kinds: Trial["kind"][] = torqueTrials ? ["torque"] : ["speed", "position"];
+    const rows = rowsOf(s, kinds, where);
+    const pooled = fitMotion(rows, "driven", false);
+    if (pooled === null) return;
+    if (pooled.regression.explained < 0.7) {
+      into.find(
+        "warning",
+        "motion-unexplained",
+        `Current, speed and acceleration fit the equation of motion poorly (${Math.round(100 * pooled.regression.explained)} % explained); inertia and friction are not taken from ${kinds[0]} trials.`,
+        {
+          value: pooled.regression.explained,
+          unit: "1",
+          meaning:
+            "torque does not follow the current: commutation turns against the magnets, or a load acts",
+        },
+      );
+      return;
+    }
+    trajectory(s, pooled, fitMotion(rows, "driven", true), kind, kinds[0], into);
+    const points =
+      kind === "current"
+        ? steady
+        : steadyPoints(s, turning.filter((t) => t.kind !== "coast").flatMap(stretchesOf), s.input!.data);
+    steadyRoute(s, points, kind, into);
+  }
+}
+
+function samplesOf(fit: MotionFit): number {
+  const seen = new Set<number>();
+  for (const row of fit.rows) for (let i = row.from; i < row.to; i++) seen.add(i);
+  return seen.size;
+}
+
+const carriesGain = "divided by Kt*abs(g), g the torque gain: 1 unless the offset of commutation is off";
+
+/** Inertia and friction from whole trajectories. */
+function trajectory(
+  signals: Signals,
+  pooled: MotionFit,
+  apart: MotionFit | null,
+  kind: "torque" | "current",
+  trialKind: string,
+  book: Book,
+): void {
+  const r = pooled.regression;
+  const gain = pooled.at.gain!;
+  const sign = Math.sign(r.coefficients[gain]);
+  const unknowable = Math.abs(r.coefficients[gain]) < r.critical[gain] * r.standardErrors[gain];
+  const channels = [signals.input!.kind, signals.angleChannel];
+  const labels = {
+    method: `regression over ${trialKind} trials, weak form of the equation of motion`,
+    samples: samplesOf(pooled),
+    channels,
+  };
+  book.add("coulombOverInertia", { ...intervalOf(r, pooled.at.coulomb!), ...labels });
+  book.add("viscousOverInertia", { ...intervalOf(r, pooled.at.viscous!), ...labels });
+  if (unknowable) return;
+  if (sign < 0)
+    book.find(
+      "warning",
+      "torque-against-current",
+      `The shaft accelerates against the sense of its ${kind}.`,
+      {
+        meaning:
+          kind === "current"
+            ? "the torque gain g is negative: a speed loop closed on this order runs away"
+            : "the torque channel has the opposite sign convention",
+      },
+    );
+  const current = kind === "current";
+  const with_ = current ? { ...labels, convention: carriesGain } : labels;
+  const over = (f: MotionFit, j: number | undefined): { value: number; low: number; high: number } | null => {
+    if (j === undefined) return null;
+    const g = f.at.gain!;
+    const q = f.regression;
+    const ratio = ratioOf(
+      { value: q.coefficients[j], variance: q.covariance[j][j] },
+      { value: q.coefficients[g], variance: q.covariance[g][g] },
+      q.covariance[j][g],
+      Math.max(q.critical[j], q.critical[g]),
+    );
+    if (ratio === null) return null;
+    return sign < 0 ? { value: -ratio.value, low: -ratio.high, high: -ratio.low } : ratio;
+  };
+  const one = ratioOf(
+    { value: 1, variance: 0 },
+    { value: Math.abs(r.coefficients[gain]), variance: r.covariance[gain][gain] },
+    0,
+    r.critical[gain],
+  );
+  const add = (q: Parameters<Book["add"]>[0], e: { value: number; low: number; high: number } | null): void =>
+    book.add(q, e === null ? null : { ...e, ...with_ });
+  add(current ? "inertiaOverTorqueConstant" : "inertia", one);
+  add(current ? "coulombOverTorqueConstant" : "coulombFriction", over(pooled, pooled.at.coulomb));
+  add(current ? "viscousOverTorqueConstant" : "viscousFriction", over(pooled, pooled.at.viscous));
+  if (apart === null) return;
+  const names = current
+    ? ([
+        "coulombOverTorqueConstantPositive",
+        "coulombOverTorqueConstantNegative",
+        "viscousOverTorqueConstantPositive",
+        "viscousOverTorqueConstantNegative",
+      ] as const)
+    : ([
+        "coulombFrictionPositive",
+        "coulombFrictionNegative",
+        "viscousFrictionPositive",
+        "viscousFrictionNegative",
+      ] as const);
+  const { at } = apart;
+  const each = [at.coulombPositive, at.coulombNegative, at.viscousPositive, at.viscousNegative].map((j) =>
+    over(apart, j),
+  );
+  each.forEach((e, k) => {
+    add(names[k], e);
+  });
+  const [up, down] = each;
+  if (up !== null && down !== null && (up.low > down.high || down.low > up.high))
+    book.find(
+      "note",
+      "friction-differs-by-direction",
+      `Coulomb friction is ${up.value > down.value ? "larger" : "smaller"} in the positive direction, beyond both intervals.`,
+      {
+        value: up.value / down.value,
+        unit: "1",
+        meaning:
+          "half the difference is a constant load (a weight, a belt), or the bearing is loaded one way",
+      },
+    );
+}
+
+/** Friction from steady points at several speeds. */
+function steadyRoute(
+  signals: Signals,
+  points: readonly SteadyPoint[],
+  kind: "torque" | "current",
+  book: Book,
+): void {
+  if (signals.input?.kind === "currentCommand") return;
+  const friction = frictionFromSteadyPoints(points);
+  if (friction === null) return;
+  // Torque against motion at a steady speed is the sign of g: magnitudes are reported.
+  const backwards = friction.coulomb.value + friction.viscous.value * Math.abs(points[0].speed) < 0;
+  const turn = (e: { value: number; low: number; high: number }): typeof e =>
+    backwards ? { value: -e.value, low: -e.high, high: -e.low } : e;
+  const labels = {
+    method: `steady points at ${friction.points} speeds`,
+    samples: friction.samples,
+    channels: [signals.input!.kind, signals.angleChannel],
+    ...(kind === "current" ? { convention: carriesGain } : {}),
+  };
+  book.add(kind === "current" ? "coulombOverTorqueConstant" : "coulombFriction", {
+    ...turn(friction.coulomb),
+    ...labels,
+  });
+  book.add(kind === "current" ? "viscousOverTorqueConstant" : "viscousFriction", {
+    ...turn(friction.viscous),
+    ...labels,
+  });
+}
+
+/** What follows from two constants together. */
+function derived(recording: Recording, book: Book): void {
+  const { machine } = recording;
+  const viscousRate = book.get("viscousOverInertia");
+  if (viscousRate !== undefined && viscousRate.low > 0)
+    book.add("mechanicalTimeConstant", {
+      ...reciprocal(viscousRate, 1, {})!,
+      convention: "J/B",
+    });
+  const fact = (value: number | undefined, unit: string): Estimate | undefined =>
+    value === undefined ? undefined : { value, low: value, high: value, unit, method: "as stated" };
+  const kt = book.get("torqueConstant") ?? fact(machine.torqueConstant, "N.m/A");
+  const gainKnown = book.get("torqueGain");
+  const convention =
+    gainKnown === undefined
+      ? "torque gain g taken as 1"
+      : `torque gain g = ${gainKnown.value.toFixed(3)} from the dq voltages taken out`;
+  if (kt !== undefined) {
+    const g = gainKnown === undefined ? undefined : magnitude(gainKnown);
+    const pairs = [
+      ["inertiaOverTorqueConstant", "inertia"],
+      ["coulombOverTorqueConstant", "coulombFriction"],
+      ["viscousOverTorqueConstant", "viscousFriction"],
+      ["coulombOverTorqueConstantPositive", "coulombFrictionPositive"],
+      ["coulombOverTorqueConstantNegative", "coulombFrictionNegative"],
+      ["viscousOverTorqueConstantPositive", "viscousFrictionPositive"],
+      ["viscousOverTorqueConstantNegative", "viscousFrictionNegative"],
+    ] as const;
+    for (const [ratio, whole] of pairs)
+      for (const r of book.all(ratio)) {
+        // A torque constant from a transducer already carries g, and so does the ratio: it cancels.
+        const carries = kt.method.startsWith("measured torque");
+        const effective =
+          g === undefined || carries
+            ? kt
+            : combined(kt, { ...g, unit: "1", method: "" }, "times", { unit: "N.m/A", method: kt.method });
+        if (effective === null) continue;
+        const product = combined(r, effective, "times", { unit: "", method: "" });
+        if (product === null) continue;
+        book.add(whole, {
+          value: product.value,
+          low: product.low,
+          high: product.high,
+          method: `${r.method}, times Kt (${kt.method})`,
+          convention: carries ? "torque gain g cancels" : convention,
+          samples: r.samples ?? 0,
+          channels: [...new Set([...(r.channels ?? []), ...(kt.channels ?? [])])],
+        });
+      }
+  }
+  // Coast-down times inertia.
+  const inertia = book.get("inertia") ?? fact(machine.inertia, "kg.m2");
+  if (inertia !== undefined) {
+    for (const [rate, whole] of [
+      ["coulombOverInertia", "coulombFriction"],
+      ["viscousOverInertia", "viscousFriction"],
+    ] as const) {
+      const r = book.all(rate).find((e) => e.method.startsWith("coast-down"));
+      if (r === undefined) continue;
+      const product = combined(r, inertia, "times", { unit: "", method: "" });
+      if (product === null) continue;
+      book.add(whole, {
+        value: product.value,
+        low: product.low,
+        high: product.high,
+        method: `coast-down, times J (${inertia.method})`,
+        samples: r.samples ?? 0,
+        channels: [...new Set([...(r.channels ?? []), ...(inertia.channels ?? [])])],
+      });
+    }
+  }
+  const R = book.get("resistance") ?? fact(machine.resistance, "Ohm");
+  const J = book.get("inertia");
+  if (R !== undefined && J !== undefined && kt !== undefined) {
+    // Phase quantities: Kt = 1.5*psi, so J*R/(1.5*psi^2) = 1.5*J*R/Kt^2.
+    const top = combined(J, R, "times", { unit: "", method: "" });
+    const bottom = combined(kt, kt, "times", { unit: "", method: "" });
+    const tau = top && bottom && combined(top, bottom, "over", { unit: "", method: "" });
+    if (tau)
+      book.add("electromechanicalTimeConstant", {
+        value: 1.5 * tau.value,
+        low: 1.5 * tau.low,
+        high: 1.5 * tau.high,
+        method: "1.5*J*R/Kt^2",
+        convention: "phase resistance, Kt in N m per A peak",
+        samples: J.samples ?? 0,
+        channels: [...new Set([...(J.channels ?? []), ...(R.channels ?? [])])],
+      });
+  }
+}

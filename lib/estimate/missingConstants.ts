@@ -1,0 +1,68 @@
+import type { Recording, Trial } from "../recording/types.js";
+import type { Book } from "./book.js";
+import type { ConstantName } from "./constants.js";
+
+/** Lists the constants that could not be had, and what each would take. */
+export function missingConstants(
+  recording: Recording,
+  trials: readonly Trial[],
+  motion: boolean,
+  book: Book,
+): void {
+  const has = (q: ConstantName): boolean => book.get(q) !== undefined;
+  const { channels } = recording;
+  const add = (quantity: ConstantName, needs: string): void => {
+    if (!has(quantity)) book.missing.push({ quantity, needs });
+  };
+  const kinds = new Set(trials.map((t) => t.kind));
+  const current = channels.current !== undefined || channels.currentCommand !== undefined;
+  const voltages = channels.voltageQ !== undefined;
+  const electrical = voltages
+    ? "a torque or speed trial in which the shaft makes more than two turns"
+    : "a dq voltage channel, or a bus voltage and a torque trial that ends in a voltage-limited plateau with the current logged beside its command";
+  add("kv", electrical);
+  add("torqueConstant", electrical);
+  if (has("kv")) add("fluxLinkage", "the number of pole pairs");
+  else add("fluxLinkage", electrical);
+  add(
+    "resistance",
+    voltages ? "current and voltage that change while logged" : "the voltage channels voltageQ and current",
+  );
+  add(
+    "inductanceQ",
+    voltages
+      ? "voltageD, the pole pairs and a trial at speed, or fast-logged current steps"
+      : "dq voltage channels",
+  );
+  add(
+    "offsetError",
+    channels.voltageD === undefined ? "both dq voltage channels" : "a trial in which the shaft turns",
+  );
+  const mechanical = !motion
+    ? "a position or speed channel"
+    : !current
+      ? "a current channel"
+      : "a torque or speed trial in which the shaft makes more than two turns and its speed changes";
+  add("inertiaOverTorqueConstant", mechanical);
+  add("coulombOverTorqueConstant", mechanical);
+  if (!has("inertia"))
+    add(
+      "inertia",
+      has("inertiaOverTorqueConstant") ? "a torque constant (stated, or from voltages)" : mechanical,
+    );
+  if (!has("coulombFriction"))
+    add(
+      "coulombFriction",
+      has("coulombOverTorqueConstant") || has("coulombOverInertia")
+        ? "a torque constant or an inertia (stated, or from voltages)"
+        : mechanical,
+    );
+  add(
+    "coulombOverInertia",
+    !motion
+      ? "a position or speed channel"
+      : kinds.has("coast")
+        ? "a coast-down of more than two turns"
+        : "a coast-down",
+  );
+}

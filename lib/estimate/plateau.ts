@@ -1,0 +1,111 @@
+import type { Recording } from "../recording/types.js";
+import type { Book } from "./book.js";
+import { addBackEmf } from "./electrical.js";
+import { meanEstimate } from "./meanEstimate.js";
+import type { SteadyPoint } from "./steadyPoints.js";
+import { studentQuantile } from "./studentQuantile.js";
+
+/**
+ * Back-EMF from voltage-limited plateaus of a torque trial: with no voltage left, the vector R*i + w*psi is as long as the bus allows, which is
+ * Vdc/sqrt(3) (phase peak) with space-vector or third-harmonic modulation and Vdc/2 with plain sine. The modulation is not
+ * in the log: it is taken from the stated facts, or assumed to be space-vector, and said.
+ *
+ * Resistance comes from an estimate or a stated fact; without either it is only known to lie between zero and what would have used up all the voltage at the largest
+ * current reached, and the interval covers that whole range.
+ */
+export function backEmfFromPlateaus(
+  recording: Recording,
+  points: readonly SteadyPoint[],
+  largestCurrent: number,
+  book: Book,
+): void {
+  if (points.length === 0) return;
+  const bus = recording.channels.voltageBus;
+  const stated = recording.drive.busVoltage;
+  if (bus === undefined && stated === undefined) return;
+  const modulation = recording.drive.modulation ?? "space-vector";
+  const share = modulation === "space-vector" ? 1 / Math.sqrt(3) : 0.5;
+  const known = book.get("resistance");
+  const fact = recording.machine.resistance;
+  const psis: { value: number; low: number; high: number; sense: number }[] = [];
+  let samples = 0;
+  for (const point of points) {
+    const m = bus === undefined ? null : meanEstimate(bus.data.subarray(point.from, point.to));
+    const voltage = (m?.mean ?? stated!) * share;
+    if (!(voltage > 0)) continue;
+    const most = largestCurrent > 0 ? voltage / largestCurrent : 0;
+    const R =
+      known !== undefined
+        ? known
+        : fact !== undefined
+          ? { value: fact, low: fact, high: fact }
+          : { value: most / 2, low: 0, high: most };
+    const i = Math.abs(point.input);
+    const w = Math.abs(point.speed);
+    const psi = (voltage - R.value * i) / w;
+    const critical = studentQuantile(0.975, point.degreesOfFreedom);
+    const random =
+      critical *
+      Math.hypot(
+        ((m?.standardError ?? 0) * share) / w,
+        (R.value * point.inputError) / w,
+        (psi * point.speedError) / w,
+      );
+    const reach = ((R.high - R.low) / 2) * (i / w);
+    const half = Math.hypot(random, reach);
+    if (psi > 0) {
+      psis.push({ value: psi, low: psi - half, high: psi + half, sense: Math.sign(point.speed) });
+      samples += point.samples;
+    }
+  }
+  if (psis.length === 0) return;
+  const mean = (of: (p: (typeof psis)[number]) => number): number =>
+    psis.reduce((s, p) => s + of(p), 0) / psis.length;
+  const value = mean((p) => p.value);
+  // The resistance is common to all plateaus, so the intervals do not shrink by averaging; what the plateaus scatter comes on top.
+  const scatter =
+    psis.length > 1
+      ? (studentQuantile(0.975, psis.length - 1) * Math.sqrt(mean((p) => (p.value - value) ** 2))) /
+        Math.sqrt(psis.length - 1)
+      : 0;
+  const half = Math.hypot(
+    mean((p) => (p.high - p.low) / 2),
+    scatter,
+  );
+  const words =
+    known !== undefined
+      ? "R from the voltages"
+      : fact !== undefined
+        ? "R as stated"
+        : "R unknown, interval covers 0 to its largest possible value";
+  addBackEmf(
+    book,
+    { value, low: value - half, high: value + half },
+    {
+      method: `voltage-limited plateau, ${recording.drive.modulation === undefined ? `${modulation} modulation assumed` : `${modulation} modulation as stated`}, ${words}`,
+      samples,
+      channels: [bus === undefined ? "stated bus voltage" : "voltageBus", "current", "position or speed"],
+    },
+    "magnets taken as aligned",
+    recording.machine.polePairs ?? recording.drive.polePairs,
+  );
+  const up = psis.filter((p) => p.sense > 0).map((p) => p.value);
+  const down = psis.filter((p) => p.sense < 0).map((p) => p.value);
+  if (up.length > 0 && down.length > 0) {
+    const a = up.reduce((s, x) => s + x, 0) / up.length;
+    const b = down.reduce((s, x) => s + x, 0) / down.length;
+    const ratio = b / a;
+    if (Math.abs(ratio - 1) > 0.03)
+      book.find(
+        "warning",
+        "plateaus-differ",
+        `The plateau of one direction is ${Math.round(100 * Math.abs(ratio - 1))} % faster than that of the other.`,
+        {
+          value: ratio,
+          unit: "1",
+          meaning:
+            "part of the current lies on the magnet axis: the offset of commutation is off, and kv from the plateaus carries it",
+        },
+      );
+  }
+}

@@ -1,0 +1,59 @@
+import { meanEstimate } from "./meanEstimate.js";
+import { runsWhere, type Signals } from "./signals.js";
+import type { Stretch } from "./stretches.js";
+
+/** One steady point: the shaft turns at a constant speed. */
+export interface SteadyPoint {
+  readonly from: number;
+  readonly to: number;
+  readonly speed: number;
+  readonly speedError: number;
+  readonly input: number;
+  readonly inputError: number;
+  readonly degreesOfFreedom: number;
+  readonly samples: number;
+  readonly stretch: Stretch;
+}
+
+/**
+ * The last half of each stretch, if the shaft turned steadily there: its speed drifted by less than a hundredth over it, and it made at least half a turn
+ * (so that cogging averages out). Means with the errors of correlated samples.
+ */
+export function steadyPoints(
+  signals: Signals,
+  stretches: readonly Stretch[],
+  input: Float64Array,
+): SteadyPoint[] {
+  const points: SteadyPoint[] = [];
+  const { angle, time } = signals;
+  for (const stretch of stretches) {
+    const half = stretch.from + Math.floor((stretch.to - stretch.from) / 2);
+    const runs = runsWhere(signals, half, stretch.to, () => true).sort(
+      (a, b) => b.to - b.from - (a.to - a.from),
+    );
+    const run = runs[0];
+    if (run === undefined || run.to - run.from < 24) continue;
+    const { from, to } = run;
+    const third = Math.floor((to - from) / 3);
+    const mean = (a: number, b: number): number => (angle[b - 1] - angle[a]) / (time[b - 1] - time[a]);
+    const speed = mean(from, to);
+    const drift = mean(to - third, to) - mean(from, from + third);
+    const moved = Math.abs(angle[to - 1] - angle[from]);
+    const noise = (2 * signals.resolution) / (time[from + third - 1] - time[from]);
+    if (!(Math.abs(drift) < 0.01 * Math.abs(speed) + noise) || moved < Math.PI) continue;
+    const m = meanEstimate(input.subarray(from, to));
+    const w = meanEstimate(signals.motion.speed.subarray(from, to));
+    points.push({
+      from,
+      to,
+      speed,
+      speedError: w.standardError,
+      input: m.mean,
+      inputError: m.standardError,
+      degreesOfFreedom: m.degreesOfFreedom,
+      samples: m.samples,
+      stretch,
+    });
+  }
+  return points;
+}
