@@ -1,3 +1,5 @@
+export { type DiagnoseOptions, type DiagnosisInput, diagnose } from "./diagnose.js";
+export { judgeTrial } from "./judgeTrial.js";
 export type {
   CauseOdds,
   Diagnosis,
