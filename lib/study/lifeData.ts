@@ -1,0 +1,53 @@
+/**
+ * One life as it was observed: failure happened after `after` and no later than `by`, in hours or any other unit of use.
+ *
+ * - failed at 700: `{ after: 700, by: 700 }`
+ * - still running at 700 (right censored): `{ after: 700, by: Infinity }`
+ * - found failed at the first look, 700 (left censored): `{ after: 0, by: 700 }`
+ * - running at 500, found failed at 700 (interval censored): `{ after: 500, by: 700 }`
+ */
+export interface Life {
+  readonly after: number;
+  readonly by: number;
+  /** How many units share this line; 1 when absent. */
+  readonly count?: number;
+  readonly motor?: string;
+  readonly group?: string;
+  /** Degrees Celsius. */
+  readonly temperature?: number;
+}
+
+/** Something that the data cannot say, and what is missing. */
+export interface Undetermined {
+  readonly undetermined: string;
+}
+
+/** True when an answer is `Undetermined`. */
+export function isUndetermined(answer: object): answer is Undetermined {
+  return "undetermined" in answer;
+}
+
+/** Number of units with an observed failure (exact, left or interval). */
+export function failureCount(lives: readonly Life[]): number {
+  return lives.reduce((sum, life) => sum + (life.by === Infinity ? 0 : (life.count ?? 1)), 0);
+}
+
+/** Number of units. */
+export function unitCount(lives: readonly Life[]): number {
+  return lives.reduce((sum, life) => sum + (life.count ?? 1), 0);
+}
+
+/**
+ * Checks lives before they are used.
+ *
+ * @throws RangeError that names the line (counted from 1) and what is wrong with it
+ */
+export function checkLives(lives: readonly Life[]): void {
+  lives.forEach(({ after, by, count = 1 }, i) => {
+    const say = (what: string) => new RangeError(`life ${i + 1}: ${what}`);
+    if (!(after >= 0) || after === Infinity) throw say(`"after" must be 0 or more, found ${after}`);
+    if (!(by >= after)) throw say(`"by" (${by}) lies before "after" (${after})`);
+    if (by === 0) throw say("a failure at time 0 has no life to count");
+    if (!(count > 0) || !Number.isFinite(count)) throw say(`count must be positive, found ${count}`);
+  });
+}
