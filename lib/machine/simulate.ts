@@ -351,6 +351,14 @@ export function simulate(
       id += dt * slopeD;
       iq += dt * slopeQ;
       angle += dt * w;
+      if (openAxis !== undefined) {
+        // What rounding put off the one axis that can carry current is taken out again.
+        const along = Math.cos(p * angle - openAxis);
+        const across = -Math.sin(p * angle - openAxis);
+        const scalar = id * along + iq * across;
+        id = scalar * along;
+        iq = scalar * across;
+      }
       speed = nextSpeed * speed < 0 && Math.abs(torque - load) <= Ts ? 0 : nextSpeed;
       if (motor.jammed) {
         speed = 0;
