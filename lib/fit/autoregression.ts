@@ -92,10 +92,13 @@ export function modelAutocorrelations(model: Autoregression, lags: number): Floa
       break;
     }
   }
+  // The first q lags from the impulse response, the others by the recursion they obey.
   for (let lag = 0; lag <= lags; lag++) {
     let sum = 0;
-    for (let i = lag; i < used; i++) sum += psi[i] * psi[i - lag];
-    out[lag] = sum * innovation;
+    if (lag < q) for (let i = lag; i < used; i++) sum += psi[i] * psi[i - lag] * innovation;
+    else if (lag === 0) sum = 1;
+    else for (let k = 0; k < q; k++) sum += a[k] * out[Math.abs(lag - 1 - k)];
+    out[lag] = sum;
   }
   const scale = out[0] || 1;
   for (let lag = 0; lag <= lags; lag++) out[lag] /= scale;
