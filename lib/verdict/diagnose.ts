@@ -1,9 +1,10 @@
-import { type LeadOrder, leadOrders } from "../machine/facts.js";
+import type { LeadOrder } from "../machine/facts.js";
+import { leadOrders } from "../machine/facts.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
-import { judgeTrial } from "./judgeTrial.js";
+import { type Observation, observe } from "./observe.js";
 import type { Diagnosis, OrderingVerdict, RecordingVerdict, TrialVerdict } from "./types.js";
 
-/** One recording with the trials it was cut into. */
+/** One recording and the trials it was cut into. */
 export interface DiagnosisInput {
   readonly recording: Recording;
   readonly trials: readonly Trial[];
@@ -19,24 +20,47 @@ export interface DiagnoseOptions {
   readonly version?: string;
 }
 
-/**
- * Judges recordings of one motor: every trial, every lead order, and what to do.
- *
- * @example
- * const { orderings, advice } = diagnose([{ recording, trials: cutTrials(recording).trials }]);
- */
+/** Judges one trial by itself. */
+export function judgeTrial(recording: Recording, trial: Trial): TrialVerdict {
+  return verdictOf(observe(recording, trial));
+}
+
+function verdictOf(observation: Observation): TrialVerdict {
+  const { trial, verdict, confidence, sense, evidence, missing, text } = observation;
+  return {
+    kind: trial.kind,
+    start: trial.start,
+    end: trial.end,
+    verdict,
+    confidence,
+    sense,
+    evidence,
+    causes: [],
+    ...(missing.length > 0 ? { missing } : {}),
+    text,
+  };
+}
+
+/** Judges every trial and the set of lead orders. Pure. */
 export function diagnose(inputs: readonly DiagnosisInput[], options: DiagnoseOptions = {}): Diagnosis {
-  const recordings: RecordingVerdict[] = inputs.map(({ recording, trials }) => ({
+  const observed = inputs.map(({ recording, trials }) => ({
+    recording,
+    observations: trials.filter((trial) => trial.kind !== "idle").map((trial) => observe(recording, trial)),
+  }));
+  const recordings: RecordingVerdict[] = observed.map(({ recording, observations }) => ({
     path: recording.path,
     ordering: recording.ordering ?? null,
     ...(recording.motor === undefined ? {} : { motor: recording.motor }),
-    trials: trials.filter((trial) => trial.kind !== "idle").map((trial) => judgeTrial(recording, trial)),
+    trials: observations.map(verdictOf),
     findings: recording.findings,
   }));
-  const orderings = leadOrders.flatMap((ordering) => {
-    const trials = recordings.filter((r) => r.ordering === ordering).flatMap((r) => r.trials);
-    return trials.length === 0 ? [] : [judgeOrder(ordering, trials)];
-  });
+  const orderings: OrderingVerdict[] = [];
+  for (const order of leadOrders) {
+    const all = observed
+      .filter(({ recording }) => recording.ordering === order)
+      .flatMap((o) => o.observations);
+    if (all.length > 0) orderings.push(orderVerdict(order, all));
+  }
   return {
     version: options.version ?? "",
     recordings,
@@ -46,12 +70,28 @@ export function diagnose(inputs: readonly DiagnosisInput[], options: DiagnoseOpt
   };
 }
 
-function judgeOrder(ordering: LeadOrder, trials: readonly TrialVerdict[]): OrderingVerdict {
-  const speed = trials.find((trial) => trial.kind === "speed");
-  const torque = trials.find((trial) => trial.kind === "torque");
-  const deciding = speed ?? torque;
-  const verdict = deciding?.verdict ?? "undetermined";
-  const usable = speed?.verdict === "tracking" && torque?.sense !== "against";
-  const reason = [torque, speed].flatMap((trial) => (trial === undefined ? [] : [trial.text])).join(" ");
-  return { ordering, verdict, usable, reason };
+function orderVerdict(ordering: LeadOrder, all: readonly Observation[]): OrderingVerdict {
+  const speed = all.filter((o) => o.trial.kind === "speed" && o.verdict !== "undetermined");
+  const torque = all.filter((o) => o.trial.kind === "torque" && o.verdict !== "undetermined");
+  const pick = (list: readonly Observation[]): Observation | undefined => list[list.length - 1];
+  const judged = pick(speed) ?? pick(torque);
+  if (!judged)
+    return {
+      ordering,
+      verdict: "undetermined",
+      usable: false,
+      reason: "No trial of this order could be judged.",
+    };
+  const runaway = all.some((o) => o.verdict === "runaway" || o.sense === "against");
+  const usable =
+    !runaway && judged.verdict === "tracking" && judged.sense === "with" && judged.confidence > 0.98;
+  return {
+    ordering,
+    verdict: runaway ? "runaway" : judged.verdict,
+    usable,
+    reason: all
+      .filter((o) => o.trial.kind === "speed" || o.trial.kind === "torque")
+      .map((o) => o.text)
+      .join(" "),
+  };
 }

@@ -1,5 +1,4 @@
-export { type DiagnoseOptions, type DiagnosisInput, diagnose } from "./diagnose.js";
-export { judgeTrial } from "./judgeTrial.js";
+export { type DiagnoseOptions, type DiagnosisInput, diagnose, judgeTrial } from "./diagnose.js";
 export type {
   CauseOdds,
   Diagnosis,

@@ -221,11 +221,9 @@ export function secondRun(
       const load = bench.load ?? 0;
       const net = torque - load;
       if (w === 0) {
-        if (Math.abs(net) > bench.stiction)
-          w = ((net - Math.sign(net) * bench.coulomb) / bench.inertia) * dt;
+        if (Math.abs(net) > bench.stiction) w = ((net - Math.sign(net) * bench.coulomb) / bench.inertia) * dt;
       } else {
-        const next =
-          w + ((net - Math.sign(w) * bench.coulomb - bench.viscous * w) / bench.inertia) * dt;
+        const next = w + ((net - Math.sign(w) * bench.coulomb - bench.viscous * w) / bench.inertia) * dt;
         w = next * w < 0 && Math.abs(net) < bench.stiction ? 0 : next;
       }
       theta += w * dt;

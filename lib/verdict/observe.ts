@@ -1,0 +1,114 @@
+import type { Recording, Trial } from "../recording/types.js";
+import { type Hold, holdsOf } from "./holds.js";
+import { observeSpeed } from "./observeSpeed.js";
+import { observeTorque } from "./observeTorque.js";
+import { bestDirectFit, type LawFit } from "./torqueLaw.js";
+import { type TrialSignals, trialSignals } from "./trialSignals.js";
+import type { Evidence, Sense, VerdictWord } from "./types.js";
+
+/**
+ * What the shaft did, finer than the verdict:
+ * `turns` (under torque, as long as it was asked), `follows` (its reference), `runs-away`, `locks` (turned, then came to rest
+ * under current), `swings` (moved a little and rested or rang), `still` (did not move), `one-way` (turned one way only),
+ * `unclear`.
+ */
+export type Behaviour =
+  | "turns"
+  | "follows"
+  | "runs-away"
+  | "locks"
+  | "swings"
+  | "still"
+  | "one-way"
+  | "unclear";
+
+/** Everything measured in a trial and what was seen, before any cause is weighed. */
+export interface Observation {
+  readonly trial: Trial;
+  readonly signals: TrialSignals;
+  readonly holds: readonly Hold[];
+  readonly behaviour: Behaviour;
+  readonly verdict: VerdictWord;
+  readonly confidence: number;
+  readonly sense: Sense;
+  readonly evidence: readonly Evidence[];
+  readonly missing: readonly string[];
+  readonly text: string;
+  /** Torque law at n = 0, where the shaft moved enough. */
+  readonly law?: LawFit;
+  /** Both senses of the command were tried and answered. */
+  readonly bothSenses: boolean;
+  /** Growth time constant read from a runaway, s. */
+  readonly growth?: number;
+  /** Speed under control kept swinging about its reference (share of the reference), or fell short of it. */
+  readonly ripple?: number;
+  readonly shortfall?: number;
+}
+
+/** The parts of an observation that differ by the kind of trial. */
+export type Seen = Omit<Observation, "trial" | "signals" | "holds" | "law">;
+
+/** Revolutions a minute, for sentences. */
+export function rpm(speed: number): string {
+  const value = (speed * 60) / (2 * Math.PI);
+  return `${short(value)} rev/min`;
+}
+
+/** A number with three significant digits and no exponent where a person would write none. */
+export function short(value: number): string {
+  if (!Number.isFinite(value)) return String(value);
+  if (value === 0) return "0";
+  const size = Math.abs(value);
+  if (size >= 1000) return Math.round(value).toString();
+  if (size < 0.001) return value.toExponential(1);
+  return String(Number(value.toPrecision(3)));
+}
+
+export const degrees = (angle: number): number => (angle * 180) / Math.PI;
+
+/** Watches one trial. Pure; never throws for data, however odd. */
+export function observe(recording: Recording, trial: Trial): Observation {
+  const signals = trialSignals(recording, trial);
+  const levels = signals.command ?? (trial.kind === "torque" ? signals.effort : undefined);
+  const holds = levels ? holdsOf(signals, trial, levels) : [];
+  const base = { trial, signals, holds };
+  if (trial.kind === "torque") {
+    const law = bestDirectFit(signals, holds);
+    return { ...base, ...(law ? { law } : {}), ...observeTorque(signals, holds, law) };
+  }
+  if (trial.kind === "speed" || trial.kind === "position") {
+    const law = trial.kind === "speed" ? bestDirectFit(signals, holds) : undefined;
+    return { ...base, ...(law ? { law } : {}), ...observeSpeed(signals, holds, trial.kind, law) };
+  }
+  const what =
+    trial.kind === "coast"
+      ? "The shaft ran without current: friction and inertia can be read here, but no command was given to judge."
+      : trial.kind === "idle"
+        ? "Nothing was commanded here."
+        : "No torque was commanded here.";
+  return {
+    ...base,
+    behaviour: "unclear",
+    verdict: "undetermined",
+    confidence: 1,
+    sense: "none",
+    evidence: [],
+    missing: ["a command to judge: this stretch drives nothing"],
+    text: what,
+    bothSenses: false,
+  };
+}
+
+/** An observation that could not be made, and what it would have needed. */
+export function unseen(missing: readonly string[], text: string, evidence: readonly Evidence[] = []): Seen {
+  return {
+    behaviour: "unclear",
+    verdict: "undetermined",
+    confidence: 0.5,
+    sense: "none",
+    evidence,
+    missing,
+    text,
+    bothSenses: false,
+  };
+}
