@@ -11,4 +11,5 @@ export type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "./facts.
 export { leadOrders } from "./facts.js";
 export { exchangeTerminals, parity, windingShift } from "./leadOrder.js";
 export { type RandomSource, randomNormal } from "./random.js";
+export { type BenchFault, benchFaults, commutation, type RandomBench, randomBench } from "./randomBench.js";
 export { type SimulationOptions, simulate, voltageLimit } from "./simulate.js";

@@ -1,0 +1,241 @@
+import type { Alignment, Bench, EncoderModel, Segment } from "./bench.js";
+import { type LeadOrder, leadOrders } from "./facts.js";
+import { parity, windingShift } from "./leadOrder.js";
+import { randomNormal } from "./random.js";
+import { voltageLimit } from "./simulate.js";
+
+/** What is wrong with a made-up bench. */
+export type BenchFault =
+  | "none"
+  | "leads-exchanged"
+  | "stale-offset"
+  | "offset-half-turn"
+  | "offset-disturbed"
+  | "pole-pairs"
+  | "line-count"
+  | "lead-open"
+  | "jam"
+  | "overload";
+
+/** All of them. */
+export const benchFaults: readonly BenchFault[] = [
+  "none",
+  "leads-exchanged",
+  "stale-offset",
+  "offset-half-turn",
+  "offset-disturbed",
+  "pole-pairs",
+  "line-count",
+  "lead-open",
+  "jam",
+  "overload",
+];
+
+/** A made-up bench with its truth. */
+export interface RandomBench {
+  readonly bench: Bench;
+  /** A torque trial that suits the motor: off, forward, reverse, off. */
+  readonly torqueProgram: readonly Segment[];
+  /** A speed trial: standstill, forward, reverse, standstill. */
+  readonly speedProgram: readonly Segment[];
+  /** Rated current, A peak, and a fair log rate, Hz, and measuring noise of the current, A. */
+  readonly ratedCurrent: number;
+  readonly logRate: number;
+  readonly currentNoise: number;
+  readonly startAngle: number;
+  readonly truth: {
+    readonly fault: BenchFault;
+    /** Commutation mismatch, electrical turns a shaft turn. */
+    readonly mismatch: number;
+    /** Offset error, rad, meaningful where the mismatch is zero. */
+    readonly offsetError: number;
+    /** Torque gain cos(offset error), 0 where the mismatch is not zero. */
+    readonly torqueGain: number;
+    /** Torque constant, N m/A peak. */
+    readonly torqueConstant: number;
+  };
+}
+
+/**
+ * The commutation mismatch and the offset error of a bench, in closed form from its settings: torque is
+ * `Kt*i*cos(n*theta + eps)` with `n = |k -+ p|`, `k = sense*p_set*N_true/N_set` (minus for even orders, plus for odd ones).
+ *
+ * @example
+ * commutation(bench); // { mismatch: 8, offsetError: 0, torqueGain: 0 } with two leads exchanged at four pole pairs
+ */
+export function commutation(bench: Bench): {
+  readonly mismatch: number;
+  readonly offsetError: number;
+  readonly torqueGain: number;
+} {
+  const { drive, encoder, motor, order } = bench;
+  const k = (encoder.sense * drive.polePairs * encoder.lines) / drive.encoderLines;
+  const mismatch = Math.abs(parity(order) === "even" ? k - motor.polePairs : k + motor.polePairs);
+  if (drive.alignment.kind === "aligned")
+    return { mismatch, offsetError: 0, torqueGain: mismatch < 1e-9 ? 1 : 0 };
+  let offsetError = drive.alignment.kind === "disturbed" ? drive.alignment.by : 0;
+  if (drive.alignment.kind === "stale") {
+    // Between orders of one parity the offset is off by the difference of their shifts.
+    const turn = windingShift(order) - windingShift(drive.alignment.from);
+    offsetError =
+      parity(order) === parity(drive.alignment.from)
+        ? Math.atan2(Math.sin(turn), Math.cos(turn))
+        : Number.NaN;
+  }
+  return { mismatch, offsetError, torqueGain: mismatch < 1e-9 ? Math.cos(offsetError) : 0 };
+}
+
+const commonLines = [
+  250, 256, 360, 400, 500, 512, 720, 1000, 1024, 2000, 2048, 2500, 3600, 4096, 5000, 10000,
+];
+const commonPolePairs = [2, 3, 4, 4, 5, 5, 6, 7, 8, 10, 11, 12, 14];
+
+/**
+ * A plausible motor with drive, encoder and fault, from 20 W to 5 kW, 2 to 14 pole pairs, 250 to 10,000 lines. The ranges are
+ * common practice, no source; consistency (torque constant from flux, inductance from reactance, inertia from run-up time) is kept.
+ *
+ * @param seed the same seed gives the same bench on every machine
+ * @param options `fault` to choose what is wrong; drawn evenly when absent
+ * @example
+ * const { bench, torqueProgram, truth } = randomBench(17, { fault: "stale-offset" });
+ */
+export function randomBench(seed: number, options: { readonly fault?: BenchFault } = {}): RandomBench {
+  const random = randomNormal(seed ^ 0x5eed);
+  const u = () => random.uniform();
+  const between = (a: number, b: number) => a + (b - a) * u();
+  const logBetween = (a: number, b: number) => a * (b / a) ** u();
+  const pick = <T>(values: readonly T[]): T => values[Math.floor(u() * values.length)];
+  const fault = options.fault ?? pick(benchFaults);
+
+  const power = logBetween(20, 5000);
+  const busVoltage = power < 150 ? pick([24, 36, 48]) : power < 800 ? pick([48, 72, 325]) : pick([325, 565]);
+  const modulation = u() < 0.75 ? ("space-vector" as const) : ("sine" as const);
+  const polePairs = pick(commonPolePairs);
+  const ratedSpeed = Math.min(logBetween(1200, 6000), 36000 / polePairs) * ((2 * Math.PI) / 60);
+  const plateau = ratedSpeed * between(1.15, 1.7);
+  const limit = voltageLimit(busVoltage, modulation);
+  const fluxLinkage = limit / (polePairs * plateau);
+  const torqueConstant = 1.5 * polePairs * fluxLinkage;
+  const ratedTorque = power / ratedSpeed;
+  const ratedCurrent = ratedTorque / torqueConstant;
+  const copperShare = between(0.04, 0.12) * (power < 200 ? 1.6 : 1);
+  const resistance = (copperShare * power) / (1.5 * ratedCurrent ** 2);
+  const reactanceShare = between(0.08, 0.35);
+  const inductance = Math.min(
+    (reactanceShare * limit) / (polePairs * ratedSpeed * ratedCurrent),
+    resistance * 0.012,
+  );
+  const saliency = u() < 0.3 ? between(1.1, 1.5) : 1;
+  const inertia = (ratedTorque * logBetween(0.02, 0.25)) / ratedSpeed;
+  const coulombFriction = ratedTorque * logBetween(0.008, 0.05);
+  const staticFriction = coulombFriction * between(1.05, 1.8);
+  const viscousFriction = (ratedTorque * logBetween(0.003, 0.04)) / ratedSpeed;
+  const cogging =
+    u() < 0.5 ? { amplitude: ratedTorque * between(0.002, 0.012), periods: 6 * polePairs } : undefined;
+  const samplePeriod = Math.min(pick([5e-5, 6.25e-5, 1e-4, 1.25e-4]), 0.35 / (polePairs * plateau));
+  const lines = pick(commonLines);
+  const sense = u() < 0.5 ? (1 as const) : (-1 as const);
+  const matching = leadOrders.filter((order) => (parity(order) === "even") === (sense === 1));
+  const crossed = leadOrders.filter((order) => !matching.includes(order));
+
+  let order: LeadOrder = pick(fault === "leads-exchanged" ? crossed : matching);
+  let alignment: Alignment = { kind: "disturbed", by: between(-0.1, 0.1) };
+  let setPairs = polePairs;
+  let setLines = lines;
+  let openLead: Bench["openLead"];
+  let jammed = false;
+  let extraFriction = 0;
+  if (fault === "leads-exchanged") alignment = { kind: "aligned" };
+  if (fault === "stale-offset") {
+    const from = pick(matching.filter((other) => other !== order));
+    alignment = { kind: "stale", from };
+  }
+  if (fault === "offset-half-turn") alignment = { kind: "disturbed", by: Math.PI + between(-0.12, 0.12) };
+  if (fault === "offset-disturbed") {
+    alignment = { kind: "disturbed", by: between(0.35, 1.55) * (u() < 0.5 ? -1 : 1) };
+  }
+  if (fault === "pole-pairs") {
+    const wrong = [polePairs - 2, polePairs - 1, polePairs + 1, polePairs + 2, 2 * polePairs].filter(
+      (p) => p >= 1,
+    );
+    setPairs = pick(wrong.filter((p) => p !== polePairs));
+  }
+  if (fault === "line-count") {
+    const wrong = [
+      4 * lines,
+      lines / 4,
+      lines === 1024 ? 1000 : lines === 1000 ? 1024 : Math.round(lines * pick([0.5, 2, 1.024])),
+    ];
+    setLines = pick(wrong.filter((n) => Number.isInteger(n) && n !== lines));
+  }
+  if (fault === "lead-open") openLead = pick(["U", "V", "W"] as const);
+  if (fault === "jam") jammed = true;
+  if (fault === "overload") extraFriction = ratedTorque * between(1.5, 3);
+  if (order === undefined) order = "UVW";
+
+  const bandwidth = between(0.08, 0.2) / samplePeriod;
+  const speedBandwidth = Math.min(between(15, 60), (0.1 * bandwidth) / 4);
+  const kp = (inertia * speedBandwidth) / torqueConstant;
+  const motor: Bench["motor"] = {
+    polePairs,
+    resistance,
+    inductanceD: inductance,
+    inductanceQ: inductance * saliency,
+    fluxLinkage,
+    inertia,
+    coulombFriction: coulombFriction + extraFriction,
+    viscousFriction,
+    staticFriction: staticFriction + 1.1 * extraFriction,
+    ...(cogging === undefined ? {} : { cogging }),
+    ...(jammed ? { jammed } : {}),
+  };
+  const encoder: EncoderModel = { lines, sense };
+  const bench: Bench = {
+    motor,
+    drive: {
+      busVoltage,
+      modulation,
+      currentLimit: ratedCurrent * between(1, 2),
+      samplePeriod,
+      currentBandwidth: bandwidth,
+      polePairs: setPairs,
+      encoderLines: setLines,
+      speedLoop: { kp, ki: (kp * speedBandwidth) / between(4, 10) },
+      speedDivider: pick([1, 2, 5, 10]),
+      speedFilter: logBetween(0.5e-3, 4e-3),
+      alignment,
+      tunedResistance: resistance * between(0.8, 1.25),
+      tunedInductance: inductance * between(0.8, 1.25),
+    },
+    encoder,
+    order,
+    ...(openLead === undefined ? {} : { openLead }),
+  };
+  const current = ratedCurrent * between(0.2, 0.6);
+  const runUp =
+    (inertia * plateau) /
+    Math.max(torqueConstant * current - coulombFriction, 0.3 * torqueConstant * current);
+  const hold = Math.min(3, Math.max(0.25, runUp * between(0.6, 2)));
+  const command = ratedSpeed * between(0.15, 0.5);
+  const truth = commutation(bench);
+  return {
+    bench,
+    torqueProgram: [
+      { kind: "torque", from: 0, duration: between(0.1, 0.4) },
+      { kind: "torque", from: current, duration: hold },
+      { kind: "torque", from: -current, duration: hold * between(1, 1.6) },
+      { kind: "torque", from: 0, duration: between(0.1, 0.4) },
+    ],
+    speedProgram: [
+      { kind: "speed", from: 0, duration: 0.2 },
+      { kind: "speed", from: command, duration: between(0.5, 1) },
+      { kind: "speed", from: -command, duration: between(0.5, 1) },
+      { kind: "speed", from: 0, duration: 0.2 },
+    ],
+    ratedCurrent,
+    logRate: Math.min(logBetween(200, 20000), 1 / samplePeriod),
+    currentNoise: ratedCurrent * logBetween(0.002, 0.02),
+    startAngle: between(0, 2 * Math.PI),
+    truth: { fault, ...truth, torqueConstant },
+  };
+}
