@@ -1,3 +1,8 @@
+export { type BodeCase, bodeChart } from "./bodeChart.js";
+export { casesChart, type SmallCase } from "./casesChart.js";
+export { type ControlPicture, controlChart } from "./controlChart.js";
+export { distributionChart } from "./distributionChart.js";
+export { type FrictionPicture, frictionChart } from "./frictionChart.js";
 export {
   type Cell,
   chartBundle,
@@ -7,8 +12,19 @@ export {
   showMarkdown,
   showTable,
 } from "./notebook.js";
+export { type OrderRow, type OrderTrial, orderingsChart } from "./orderingsChart.js";
 export { caseColors, quantityColor, verdictColor, verdictMark, verdictShape } from "./palette.js";
+export { type PhasePath, phasePlaneChart } from "./phasePlaneChart.js";
+export { type PoleCase, poleMapChart } from "./poleMapChart.js";
+export { type QuantilePoint, quantileChart } from "./quantileChart.js";
+export { type RecordingChartOptions, recordingChart } from "./recordingChart.js";
 export { chartPng, chartSvg, type PictureOptions } from "./render.js";
 export { type ChartOptions, type ChartSpec, stack, withTheme } from "./spec.js";
+export { type StepPicture, stepChart } from "./stepChart.js";
+export { type SurvivalCurve, survivalChart } from "./survivalChart.js";
 export { type ThemeName, themeConfig } from "./theme.js";
 export { thin } from "./thin.js";
+export { type TorqueAngleCase, torqueAngleChart } from "./torqueAngleChart.js";
+export { type GainPoint, torqueGainChart } from "./torqueGainChart.js";
+export { type TraceMark, type TracePanel, type TraceSeries, type Traces, traceChart } from "./traceChart.js";
+export { type WeibullPicture, weibullChart } from "./weibullChart.js";

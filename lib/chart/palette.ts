@@ -10,14 +10,14 @@ export const quantityColor = {
   speed: "#b0568a",
   position: "#2a8fc4",
   torque: "#8a6d1f",
-  voltage: "#6b62b8",
+  voltage: "#2f7f86",
 } as const;
 
 /** One colour per verdict. */
 export const verdictColor = {
   tracking: "#00875f",
   runaway: "#d2500a",
-  blocked: "#8a6d1f",
+  blocked: "#6b62b8",
   undetermined: "#77797d",
 } as const;
 
@@ -49,6 +49,9 @@ export const caseDashes: readonly (readonly number[])[] = [
   [4, 4],
   [1, 3],
 ];
+
+/** What was asked for (dashed as well). */
+export const commandColor = "#6b7178";
 
 /** Measured data, and a model drawn over it. */
 export const dataColor = "#0072b2";

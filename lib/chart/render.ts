@@ -1,3 +1,4 @@
+import { createHash } from "node:crypto";
 import { fontFiles } from "./fonts.js";
 import type { ChartSpec } from "./spec.js";
 import { textMeasure } from "./textWidth.js";
@@ -21,11 +22,10 @@ export async function chartSvg(spec: ChartSpec, options: PictureOptions = {}): P
   // Loaded when the first picture is drawn: these packages take most of a second.
   const [vega, vegaLite] = await Promise.all([loadVega(), import("vega-lite")]);
   const themed = options.theme ? { ...spec, config: themeConfig(options.theme) } : spec;
-  const compiled = vegaLite.compile(themed as never, { logger: quiet });
+  const compiled = vegaLite.compile(still(themed) as never, { logger: quiet });
   const view = new vega.View(vega.parse(compiled.spec), { renderer: "none", logger: quiet as never });
   try {
-    const svg = await view.toSVG();
-    return withoutAnchors(svg);
+    return tidy(await view.toSVG());
   } finally {
     view.finalize();
   }
@@ -58,6 +58,20 @@ export async function svgPng(svg: string, options: PictureOptions = {}): Promise
   return image.asPng();
 }
 
+/** The chart without what only a pointer can reach (layers named `hover...`). */
+export function still(value: unknown): unknown {
+  if (Array.isArray(value)) {
+    return value
+      .filter((part) => !(typeof part?.name === "string" && part.name.startsWith("hover") && "mark" in part))
+      .map((part) => (typeof part === "object" ? still(part) : part));
+  }
+  if (value === null || typeof value !== "object") return value;
+  const made: Record<string, unknown> = {};
+  for (const [key, part] of Object.entries(value))
+    made[key] = key === "data" || key === "config" ? part : still(part);
+  return made;
+}
+
 let vegaReady: Promise<typeof import("vega")> | undefined;
 
 async function loadVega(): Promise<typeof import("vega")> {
@@ -88,9 +102,20 @@ function weightOf(item: TextItem): number {
   return item.fontWeight === "bold" ? 700 : Number(item.fontWeight) || 400;
 }
 
-/** Vega gives `xlink:href` names that strict readers of inline SVG do not know; our charts have no links. */
-function withoutAnchors(svg: string): string {
-  return svg.replace(' xmlns:xlink="http://www.w3.org/1999/xlink"', "");
+/**
+ * Makes the text independent of what was drawn before, and harmless beside other pictures on one page: names of clips carry a mark of the
+ * picture itself, and the unused link namespace goes.
+ */
+function tidy(svg: string): string {
+  const plain = svg.replace(' xmlns:xlink="http://www.w3.org/1999/xlink"', "");
+  const places = new Map<string, number>();
+  const numbered = plain.replace(/\b(clip|gradient_)(\d+)\b/g, (name) => {
+    const place = places.get(name) ?? places.size;
+    places.set(name, place);
+    return `part@${place}`;
+  });
+  const mark = createHash("sha256").update(numbered).digest("hex").slice(0, 8);
+  return numbered.replace(/part@(\d+)/g, (_, place) => `p${mark}-${place}`);
 }
 
 /** Warnings of the compiler are for the authors of charts: the tests listen to them, users do not. */

@@ -42,6 +42,8 @@ export function themeConfig(theme: ThemeName = "light"): Record<string, unknown>
   const width = theme === "print" ? 1.6 : 1.5;
   return {
     background: color.background,
+    // A chart is one picture with one description; naming each of its thousand marks would drown it.
+    aria: false,
     font: fontFamily,
     padding: { left: 8, right: 14, top: 8, bottom: 8 },
     view: { stroke: null },
@@ -84,6 +86,7 @@ export function themeConfig(theme: ThemeName = "light"): Record<string, unknown>
       title: null,
       symbolSize: 90,
       symbolStrokeWidth: 2,
+      symbolOpacity: 1,
       labelLimit: 320,
       columnPadding: 16,
       offset: 6,
@@ -104,15 +107,14 @@ export function themeConfig(theme: ThemeName = "light"): Record<string, unknown>
     style: {
       // `cell` is the frame of every plot.
       cell: { stroke: null },
-      ink: { stroke: color.ink, color: color.ink },
-      command: { stroke: color.ink, strokeWidth: 1.2, strokeDash: [5, 3] },
-      limit: { stroke: color.quiet, strokeWidth: 1, strokeDash: [2, 3] },
-      zero: { stroke: color.rule, strokeWidth: 1 },
-      band: { fill: color.band, stroke: null },
-      note: { fill: color.quiet, fontSize: 12 },
-      label: { fill: color.ink, fontSize: 12.5 },
-      strong: { fill: color.ink, fontSize: 12.5, fontWeight: 600 },
-      hole: { fill: color.background },
+      ink: { color: color.ink },
+      command: { color: color.quiet, strokeWidth: 1.3, strokeDash: [5, 3] },
+      limit: { color: color.quiet, strokeWidth: 1, strokeDash: [2, 3] },
+      zero: { color: color.rule, strokeWidth: 1 },
+      band: { color: color.band },
+      note: { color: color.quiet, fontSize: 12 },
+      label: { color: color.ink, fontSize: 12.5 },
+      strong: { color: color.ink, fontSize: 12.5, fontWeight: 600 },
     },
   };
 }

@@ -1,0 +1,91 @@
+import type { Estimate } from "../units/estimate.js";
+import { dataColor, modelColor } from "./palette.js";
+import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
+import { short } from "./thin.js";
+
+/**
+ * How a quantity is spread over many motors, with the estimate of its middle and that estimate's interval.
+ *
+ * @param values - One number per motor.
+ * @param axis - Axis title with the unit.
+ * @param estimate - Drawn as a line with a band, in the same unit.
+ * @example
+ * distributionChart(kv, "Kv ((rev/min)/V)", mean);
+ */
+export function distributionChart(
+  values: ArrayLike<number>,
+  axis: string,
+  estimate?: Pick<Estimate, "value" | "low" | "high">,
+  options: ChartOptions = {},
+): ChartSpec {
+  const finite = Array.from(values).filter(Number.isFinite);
+  const low = finite.reduce((a, b) => Math.min(a, b), Number.POSITIVE_INFINITY);
+  const high = finite.reduce((a, b) => Math.max(a, b), Number.NEGATIVE_INFINITY);
+  const bins = Math.max(5, Math.min(40, Math.ceil(2 * Math.cbrt(finite.length))));
+  const width = (high - low || 1) / bins;
+  const counts = new Array<number>(bins).fill(0);
+  for (const value of finite) counts[Math.min(bins - 1, Math.floor((value - low) / width))]++;
+  const rows = counts.map((count, i) => ({
+    a: short(low + i * width),
+    b: short(low + (i + 1) * width),
+    count,
+  }));
+  const x = { field: "a", type: "quantitative", title: axis, scale: { zero: false, nice: false } };
+  return chart(
+    {
+      width: options.width ?? 560,
+      height: options.height ?? 240,
+      layer: [
+        ...(estimate
+          ? [
+              {
+                data: { values: [{ a: short(estimate.low), b: short(estimate.high) }] },
+                mark: { type: "rect", color: modelColor, opacity: 0.2 },
+                encoding: { x, x2: { field: "b" } },
+              },
+            ]
+          : []),
+        {
+          data: { values: rows },
+          mark: { type: "rect", color: dataColor, opacity: 0.85, stroke: "#ffffff", strokeWidth: 0.5 },
+          encoding: {
+            x,
+            x2: { field: "b" },
+            y: { field: "count", type: "quantitative", title: "Motors" },
+            y2: { datum: 0 },
+            tooltip: [
+              { field: "a", type: "quantitative", title: "from" },
+              { field: "b", type: "quantitative", title: "to" },
+              { field: "count", type: "quantitative", title: "motors" },
+            ],
+          },
+        },
+        ...(estimate
+          ? [
+              {
+                data: { values: [{ a: short(estimate.value) }] },
+                mark: { type: "rule", color: modelColor, strokeWidth: 2.5 },
+                encoding: { x },
+              },
+              {
+                data: { values: [{ a: short(estimate.value) }] },
+                mark: { type: "text", style: "strong", align: "left", baseline: "bottom", dx: 2, dy: -4 },
+                encoding: {
+                  x,
+                  y: { value: 0 },
+                  text: {
+                    value: `${short(estimate.value, 4)} (${short(estimate.low, 4)} to ${short(estimate.high, 4)})`,
+                  },
+                },
+              },
+            ]
+          : []),
+      ],
+    },
+    {
+      title: "Spread over the motors",
+      description: `${axis} of ${finite.length} motors, from ${short(low, 4)} to ${short(high, 4)}${estimate ? `; estimate ${short(estimate.value, 4)}, interval ${short(estimate.low, 4)} to ${short(estimate.high, 4)}` : ""}.`,
+    },
+    options,
+  );
+}

@@ -1,0 +1,200 @@
+import type { LeadOrder } from "../machine/facts.js";
+import type { VerdictWord } from "../verdict/types.js";
+import { quantityColor, verdictColor, verdictMark } from "./palette.js";
+import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
+import { short, thin } from "./thin.js";
+
+/** What one trial of an order did, in outline. */
+export interface OrderTrial {
+  /** Column it stands in, for instance `torque trial`. */
+  readonly kind: string;
+  readonly verdict: VerdictWord;
+  /** s. */
+  readonly time: ArrayLike<number>;
+  /** rev/min. */
+  readonly speed: ArrayLike<number>;
+  /** What was asked for, rev/min. */
+  readonly command?: ArrayLike<number>;
+}
+
+/** One order: a row of the chart. */
+export interface OrderRow {
+  readonly ordering: LeadOrder;
+  readonly trials: readonly OrderTrial[];
+}
+
+/**
+ * The orders of a set at a glance: a row per order, a column per kind of trial, in each cell the speed of the shaft and the verdict in a
+ * word, a mark and a colour.
+ *
+ * @example
+ * orderingsChart([{ ordering: "UVW", trials: [{ kind: "torque trial", verdict: "tracking", time, speed }] }]);
+ */
+export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions = {}): ChartSpec {
+  const kinds = [...new Set(rows.flatMap((row) => row.trials.map((trial) => trial.kind)))];
+  const width = options.width ?? Math.max(180, Math.floor(610 / Math.max(1, kinds.length)));
+  const height = options.height ?? 62;
+  const cell = (row: OrderRow, kind: string, first: boolean, last: boolean) => {
+    const trial = row.trials.find((one) => one.kind === kind);
+    const span = extent(
+      rows
+        .flatMap((one) =>
+          one.trials.filter((t) => t.kind === kind).map((t) => [t.time[0], t.time[t.time.length - 1]]),
+        )
+        .flat(),
+    );
+    const values = trial ? cellRows(trial) : [];
+    const limits = extent(
+      rows.flatMap((one) =>
+        one.trials
+          .filter((t) => t.kind === kind)
+          .flatMap((t) => [
+            low(t.speed),
+            high(t.speed),
+            ...(t.command ? [low(t.command), high(t.command)] : []),
+          ]),
+      ),
+    );
+    const x = {
+      field: "t",
+      type: "quantitative",
+      title: last ? "Time in the trial (s)" : null,
+      scale: { domain: [0, short(span[1] - span[0], 4)], nice: false },
+      axis: { labels: last, ticks: last, tickCount: 5 },
+    };
+    const y = {
+      field: "v",
+      type: "quantitative",
+      title: null,
+      scale: { domain: limits, nice: true },
+      axis: { tickCount: 3 },
+    };
+    const verdict = trial?.verdict;
+    return {
+      width,
+      height,
+      ...(first ? { title: { text: kind, fontSize: 13.5, anchor: "start", offset: 8 } } : {}),
+      data: { values },
+      layer: [
+        {
+          data: { values: [{}] },
+          mark: { type: "rule", style: "zero" },
+          encoding: { y: { datum: 0 } },
+        },
+        ...(trial?.command
+          ? [
+              {
+                mark: { type: "line", style: "command", interpolate: "step-after" },
+                encoding: { x, y: { ...y, field: "c" } },
+              },
+            ]
+          : []),
+        {
+          mark: {
+            type: "line",
+            color: verdict ? verdictColor[verdict] : quantityColor.speed,
+            strokeWidth: 1.8,
+          },
+          encoding: { x, y },
+        },
+        {
+          data: { values: [{}] },
+          mark: {
+            type: "text",
+            style: "strong",
+            align: "right",
+            baseline: "bottom",
+            dy: -2,
+            ...(verdict ? { color: verdictColor[verdict] } : {}),
+          },
+          encoding: {
+            x: { value: width },
+            y: { value: 0 },
+            text: { value: verdict ? `${verdictMark[verdict]} ${verdict}` : "not tried" },
+          },
+        },
+        {
+          name: `hover ${row.ordering} ${kind}`,
+          mark: { type: "rule", opacity: 0, strokeWidth: 5 },
+          encoding: {
+            x,
+            tooltip: [
+              { field: "t", type: "quantitative", title: "Time (s)", format: ".3~g" },
+              { field: "v", type: "quantitative", title: "Speed (rev/min)", format: ".4~g" },
+            ],
+          },
+        },
+      ],
+    };
+  };
+  const label = (row: OrderRow) => ({
+    width: 62,
+    height,
+    data: { values: [{}] },
+    layer: [
+      {
+        mark: { type: "text", style: "strong", align: "left", fontSize: 17 },
+        encoding: { x: { value: 0 }, y: { value: height / 2 - 8 }, text: { value: row.ordering } },
+      },
+      {
+        mark: { type: "text", style: "note", align: "left" },
+        encoding: {
+          x: { value: 0 },
+          y: { value: height / 2 + 11 },
+          text: { value: isEven(row.ordering) ? "even" : "odd" },
+        },
+      },
+    ],
+  });
+  return chart(
+    {
+      vconcat: rows.map((row, i) => ({
+        hconcat: [label(row), ...kinds.map((kind) => cell(row, kind, i === 0, i === rows.length - 1))],
+        spacing: 26,
+      })),
+      spacing: 14,
+    },
+    {
+      title: "The orders at a glance",
+      subtitle: "Shaft speed in rev/min; dashed: what was asked for",
+      description: `What the shaft did in each order. ${rows
+        .map(
+          (row) =>
+            `${row.ordering}: ${row.trials.map((trial) => `${trial.kind} ${trial.verdict}`).join(", ") || "not tried"}`,
+        )
+        .join("; ")}.`,
+    },
+    options,
+  );
+}
+
+/** True for the orders that are a cyclic shift of U, V, W. */
+export function isEven(ordering: LeadOrder): boolean {
+  return "UVWUV".includes(ordering);
+}
+
+function cellRows(trial: OrderTrial): object[] {
+  const start = trial.time[0];
+  const kept = thin(trial.time, [trial.speed], 90);
+  return Array.from(kept, (i) => ({
+    t: short(trial.time[i] - start, 4),
+    v: short(trial.speed[i], 4),
+    ...(trial.command ? { c: short(trial.command[i], 4) } : {}),
+  }));
+}
+
+function extent(values: readonly number[]): [number, number] {
+  return [Math.min(0, ...values), Math.max(...values, 1e-9)];
+}
+
+function low(values: ArrayLike<number>): number {
+  let found = Number.POSITIVE_INFINITY;
+  for (let i = 0; i < values.length; i++) if (values[i] < found) found = values[i];
+  return found;
+}
+
+function high(values: ArrayLike<number>): number {
+  let found = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < values.length; i++) if (values[i] > found) found = values[i];
+  return found;
+}

@@ -1,0 +1,129 @@
+import type { ChannelRole, Recording, Trial } from "../recording/types.js";
+import type { TrialVerdict } from "../verdict/types.js";
+import type { ChartOptions, ChartSpec } from "./spec.js";
+import { type TraceMark, type TracePanel, traceChart } from "./traceChart.js";
+
+/** Panels of a recording: what is drawn together, with the factor from SI to the unit that is read on a bench. */
+const layout: readonly {
+  readonly title: string;
+  readonly quantity: NonNullable<TracePanel["quantity"]>;
+  readonly factor: number;
+  readonly roles: readonly (readonly [ChannelRole, string, "measured" | "command"])[];
+}[] = [
+  {
+    title: "Current (A)",
+    quantity: "current",
+    factor: 1,
+    roles: [
+      ["currentCommand", "current commanded", "command"],
+      ["current", "current measured", "measured"],
+    ],
+  },
+  {
+    title: "Speed (rev/min)",
+    quantity: "speed",
+    factor: 60 / (2 * Math.PI),
+    roles: [
+      ["speedCommand", "speed commanded", "command"],
+      ["speed", "speed measured", "measured"],
+    ],
+  },
+  {
+    title: "Shaft angle (turns)",
+    quantity: "position",
+    factor: 1 / (2 * Math.PI),
+    roles: [
+      ["positionCommand", "angle commanded", "command"],
+      ["position", "angle measured", "measured"],
+    ],
+  },
+  {
+    title: "Voltage (V)",
+    quantity: "voltage",
+    factor: 1,
+    roles: [["voltageQ", "quadrature voltage", "measured"]],
+  },
+  {
+    title: "Sweep angle (electrical turns)",
+    quantity: "torque",
+    factor: 1 / (2 * Math.PI),
+    roles: [["sweepAngle", "angle commanded open loop", "command"]],
+  },
+];
+
+/** What of a recording is drawn. */
+export interface RecordingChartOptions extends ChartOptions {
+  /** Only this stretch of time, s. */
+  readonly start?: number;
+  readonly end?: number;
+  /** Only these quantities, in panels. */
+  readonly quantities?: readonly NonNullable<TracePanel["quantity"]>[];
+  /** Stretches per trace that are kept when thinning. */
+  readonly buckets?: number;
+}
+
+/**
+ * A recording, or a stretch of it: current, speed and shaft angle with their commands, and the trials found in it with their verdicts.
+ *
+ * @param trials - Trials or their verdicts, marked as bands.
+ * @example
+ * recordingChart(recording, cutTrials(recording).trials);
+ */
+export function recordingChart(
+  recording: Recording,
+  trials: readonly (Trial | TrialVerdict)[] = [],
+  options: RecordingChartOptions = {},
+): ChartSpec {
+  const start = options.start ?? Number.NEGATIVE_INFINITY;
+  const end = options.end ?? Number.POSITIVE_INFINITY;
+  const { time } = recording;
+  let from = 0;
+  while (from < time.length && time[from] < start) from++;
+  let to = time.length;
+  while (to > from && time[to - 1] > end) to--;
+  const panels: TracePanel[] = [];
+  for (const { title, quantity, factor, roles } of layout) {
+    if (options.quantities && !options.quantities.includes(quantity)) continue;
+    const series = roles.flatMap(([role, name, kind]) => {
+      const data = recording.channels[role]?.data.subarray(from, to);
+      if (!data?.some(Number.isFinite)) return [];
+      return [{ name, kind, values: data.map((value) => value * factor) }];
+    });
+    if (series.some((one) => one.kind === "measured") || (series.length > 0 && quantity === "torque")) {
+      panels.push({ title, quantity, series });
+    }
+  }
+  const marks = trials
+    .filter((trial) => trial.end > start && trial.start < end && trial.kind !== "idle")
+    .map((trial): TraceMark => {
+      const verdict = "verdict" in trial ? trial.verdict : undefined;
+      return {
+        start: Math.max(trial.start, time[from] ?? trial.start),
+        end: Math.min(trial.end, time[Math.max(from, to - 1)] ?? trial.end),
+        label: verdict ? `${kindText(trial.kind)}: ${verdict}` : kindText(trial.kind),
+        verdict,
+      };
+    });
+  const name = recording.ordering ? `order ${recording.ordering}` : recording.path;
+  return traceChart(
+    { time: time.subarray(from, to), panels, marks },
+    {
+      ...options,
+      title: options.title === undefined ? (recording.title ?? `Recording, ${name}`) : options.title,
+    },
+  );
+}
+
+/** A kind of trial in words. */
+export function kindText(kind: Trial["kind"]): string {
+  const words: Readonly<Record<Trial["kind"], string>> = {
+    torque: "torque trial",
+    speed: "speed trial",
+    position: "position trial",
+    coast: "coast-down",
+    "hand-turn": "hand turn",
+    "alignment-sweep": "alignment sweep",
+    idle: "idle",
+  };
+  return words[kind];
+}

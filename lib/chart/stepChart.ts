@@ -1,0 +1,156 @@
+import { legendLayer } from "./legendLayer.js";
+import { commandColor, modelColor, quantityColor } from "./palette.js";
+import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
+import { short, thin } from "./thin.js";
+
+/** A step response and what was fitted to it. */
+export interface StepPicture {
+  /** s, from the step. */
+  readonly time: ArrayLike<number>;
+  readonly measured: ArrayLike<number>;
+  readonly command?: ArrayLike<number>;
+  /** The fitted response on the same times, with its interval when known. */
+  readonly fit?: ArrayLike<number>;
+  readonly low?: ArrayLike<number>;
+  readonly high?: ArrayLike<number>;
+  /** Axis title with the unit. */
+  readonly axis: string;
+  readonly quantity?: keyof typeof quantityColor;
+  /** Levels to mark, such as the 10 and 90 percent lines or the settling band. */
+  readonly levels?: readonly { readonly value: number; readonly text: string }[];
+  /** Instants to mark, s. */
+  readonly instants?: readonly { readonly time: number; readonly text: string }[];
+}
+
+/**
+ * A step response: measured, commanded, the fit with its interval, and below it what the fit leaves over.
+ *
+ * @example
+ * stepChart({ time, measured, fit, axis: "Speed (rev/min)" });
+ */
+export function stepChart(step: StepPicture, options: ChartOptions = {}): ChartSpec {
+  const width = options.width ?? 620;
+  const color = quantityColor[step.quantity ?? "speed"];
+  const kept = thin(step.time, [step.measured, ...(step.fit ? [step.fit] : [])], 220);
+  const values = Array.from(kept, (i) => ({
+    t: short(step.time[i], 6),
+    m: short(step.measured[i]),
+    ...(step.command ? { c: short(step.command[i]) } : {}),
+    ...(step.fit ? { f: short(step.fit[i]), r: short(step.measured[i] - step.fit[i], 4) } : {}),
+    ...(step.low && step.high ? { l: short(step.low[i]), h: short(step.high[i]) } : {}),
+  }));
+  const x = (labels: boolean) => ({
+    field: "t",
+    type: "quantitative",
+    title: labels ? "Time from the step (s)" : null,
+    scale: { nice: false },
+    axis: { labels, ticks: labels, tickCount: 8 },
+  });
+  const y = { type: "quantitative", title: step.axis, scale: { zero: false } };
+  const top: object[] = [];
+  if (step.low && step.high) {
+    top.push({
+      mark: { type: "area", color: modelColor, opacity: 0.18 },
+      encoding: { x: x(!step.fit), y: { field: "l", ...y }, y2: { field: "h" } },
+    });
+  }
+  for (const level of step.levels ?? []) {
+    top.push(
+      {
+        data: { values: [{}] },
+        mark: { type: "rule", style: "limit" },
+        encoding: { y: { datum: level.value, ...y } },
+      },
+      {
+        data: { values: [{}] },
+        mark: { type: "text", style: "note", align: "right", baseline: "bottom", dx: -2, dy: -2 },
+        encoding: { y: { datum: level.value }, x: { value: width }, text: { value: level.text } },
+      },
+    );
+  }
+  (step.instants ?? []).forEach((instant, i) => {
+    top.push(
+      {
+        data: { values: [{ t: short(instant.time, 6) }] },
+        mark: { type: "rule", style: "limit" },
+        encoding: { x: x(!step.fit) },
+      },
+      {
+        data: { values: [{ t: short(instant.time, 6) }] },
+        mark: { type: "text", style: "note", align: "left", baseline: "bottom", dx: 4 },
+        encoding: {
+          x: x(!step.fit),
+          y: { value: (options.height ?? 240) - 6 - 15 * (i % 3) },
+          text: { value: instant.text },
+        },
+      },
+    );
+  });
+  top.push({
+    mark: { type: "line", color, strokeWidth: 2.4, opacity: 0.55 },
+    encoding: { x: x(!step.fit), y: { field: "m", ...y } },
+  });
+  if (step.command) {
+    top.push({
+      mark: { type: "line", style: "command", interpolate: "step-after" },
+      encoding: { x: x(!step.fit), y: { field: "c", ...y } },
+    });
+  }
+  if (step.fit) {
+    top.push({
+      mark: { type: "line", color: modelColor, strokeWidth: 1.6 },
+      encoding: { x: x(false), y: { field: "f", ...y } },
+    });
+  }
+  top.push(
+    legendLayer([
+      { name: "measured", color },
+      ...(step.command ? [{ name: "commanded", color: commandColor, dash: [5, 3] }] : []),
+      ...(step.fit ? [{ name: step.low ? "fitted, with its interval" : "fitted", color: modelColor }] : []),
+    ]),
+  );
+  top.push({
+    name: "hover",
+    params: [
+      {
+        name: "at",
+        select: { type: "point", fields: ["t"], nearest: true, on: "pointermove", clear: "pointerout" },
+      },
+    ],
+    mark: { type: "rule", style: "zero" },
+    encoding: {
+      x: x(!step.fit),
+      opacity: { condition: { param: "at", empty: false, value: 1 }, value: 0 },
+      tooltip: [
+        { field: "t", type: "quantitative", title: "Time (s)", format: ".4~g" },
+        { field: "m", type: "quantitative", title: "measured", format: ".4~g" },
+        ...(step.fit ? [{ field: "f", type: "quantitative", title: "fitted", format: ".4~g" }] : []),
+      ],
+    },
+  });
+  const panels: object[] = [{ width, height: options.height ?? 240, layer: top }];
+  if (step.fit) {
+    panels.push({
+      width,
+      height: 70,
+      layer: [
+        { data: { values: [{}] }, mark: { type: "rule", style: "zero" }, encoding: { y: { datum: 0 } } },
+        {
+          mark: { type: "point", size: 8, color, opacity: 0.7 },
+          encoding: {
+            x: x(true),
+            y: { field: "r", type: "quantitative", title: "Left over", axis: { tickCount: 3 } },
+          },
+        },
+      ],
+    });
+  }
+  return chart(
+    { data: { values }, vconcat: panels, spacing: 10 },
+    {
+      title: "Step response",
+      description: `Step response over ${short(step.time[step.time.length - 1] - step.time[0], 3)} s, ${step.axis}, from ${short(step.measured[0], 3)} to ${short(step.measured[step.measured.length - 1], 3)}${step.fit ? ", with the fitted response and, below, the difference between the two" : ""}.`,
+    },
+    options,
+  );
+}

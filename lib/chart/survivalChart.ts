@@ -1,0 +1,104 @@
+import { caseColors, caseDashes } from "./palette.js";
+import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
+import { short } from "./thin.js";
+
+/** One survival curve. */
+export interface SurvivalCurve {
+  readonly label: string;
+  /** Steps: from `time` on, the share that is left, with its interval. */
+  readonly steps: readonly {
+    readonly time: number;
+    readonly survival: number;
+    readonly low?: number;
+    readonly high?: number;
+  }[];
+  /** Times at which a motor was taken out still alive. */
+  readonly censored?: readonly number[];
+}
+
+/**
+ * Share of motors still working against time, as steps with interval bands; ticks mark motors that left the study alive.
+ *
+ * @param axis - Time axis title with the unit.
+ * @example
+ * survivalChart([{ label: "all", steps: [{ time: 0, survival: 1 }, { time: 90, survival: 0.8 }] }], "Hours in service (h)");
+ */
+export function survivalChart(
+  curves: readonly SurvivalCurve[],
+  axis: string,
+  options: ChartOptions = {},
+): ChartSpec {
+  const labels = curves.map((curve) => curve.label);
+  const values = curves.flatMap((curve) =>
+    curve.steps.map((step) => ({
+      t: short(step.time),
+      s: short(step.survival, 4),
+      l: step.low === undefined ? null : short(step.low, 4),
+      h: step.high === undefined ? null : short(step.high, 4),
+      k: curve.label,
+    })),
+  );
+  const ticks = curves.flatMap((curve) =>
+    (curve.censored ?? []).map((time) => ({
+      t: short(time),
+      s: short(curve.steps.filter((step) => step.time <= time).at(-1)?.survival ?? 1, 4),
+      k: curve.label,
+    })),
+  );
+  const x = { field: "t", type: "quantitative", title: axis, scale: { nice: false }, axis: { grid: true } };
+  const y = {
+    field: "s",
+    type: "quantitative",
+    title: "Share still working",
+    scale: { domain: [0, 1] },
+    axis: { format: "%" },
+  };
+  const color = {
+    field: "k",
+    scale: { domain: labels, range: caseColors.slice(0, labels.length) },
+    legend: labels.length > 1 ? {} : null,
+  };
+  return chart(
+    {
+      width: options.width ?? 560,
+      height: options.height ?? 270,
+      layer: [
+        {
+          data: { values: values.filter((value) => value.l !== null && value.h !== null) },
+          mark: { type: "area", interpolate: "step-after", opacity: 0.18 },
+          encoding: { x, y: { ...y, field: "l" }, y2: { field: "h" }, color },
+        },
+        {
+          data: { values },
+          mark: { type: "line", interpolate: "step-after", strokeWidth: 2.2 },
+          encoding: {
+            x,
+            y,
+            color,
+            strokeDash: {
+              field: "k",
+              scale: { domain: labels, range: caseDashes.slice(0, labels.length) },
+              legend: labels.length > 1 ? {} : null,
+            },
+          },
+        },
+        {
+          data: { values: ticks },
+          mark: { type: "tick", orient: "vertical", size: 10, thickness: 1.5, opacity: 0.9 },
+          encoding: { x, y, color },
+        },
+      ],
+    },
+    {
+      title: "Survival",
+      subtitle: "Ticks: left the study still working",
+      description: curves
+        .map(
+          (curve) =>
+            `${curve.label}: ${short(100 * (curve.steps.at(-1)?.survival ?? 1), 3)} percent left at ${short(curve.steps.at(-1)?.time ?? 0, 4)}`,
+        )
+        .join("; "),
+    },
+    options,
+  );
+}

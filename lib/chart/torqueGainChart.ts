@@ -1,0 +1,127 @@
+import { dataColor, stableColor, unstableColor, verdictColor, verdictShape } from "./palette.js";
+import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
+import { short } from "./thin.js";
+
+/** One order or motor on the curve. */
+export interface GainPoint {
+  readonly label: string;
+  /** Offset error, electrical degrees. */
+  readonly offset: number;
+  /** Torque gain; the cosine of the offset when absent. */
+  readonly gain?: number;
+  readonly low?: number;
+  readonly high?: number;
+  readonly verdict?: keyof typeof verdictColor;
+}
+
+/**
+ * Torque gain against offset error: the share of the torque that is left when the drive's angle is off, and where it turns negative.
+ *
+ * @example
+ * torqueGainChart([{ label: "VWU", offset: 120, verdict: "runaway" }]);
+ */
+export function torqueGainChart(points: readonly GainPoint[], options: ChartOptions = {}): ChartSpec {
+  const width = options.width ?? 560;
+  const height = options.height ?? 270;
+  const curve = Array.from({ length: 73 }, (_, i) => {
+    const offset = -180 + 5 * i;
+    return { e: offset, g: short(Math.cos((offset * Math.PI) / 180), 4) };
+  });
+  const values = points.map((point) => {
+    const gain = point.gain ?? Math.cos((point.offset * Math.PI) / 180);
+    return {
+      e: short(point.offset, 4),
+      g: short(gain, 4),
+      l: point.low ?? null,
+      h: point.high ?? null,
+      label: point.label,
+      verdict: point.verdict ?? "undetermined",
+    };
+  });
+  const x = {
+    field: "e",
+    type: "quantitative",
+    title: "Offset error ε (electrical degrees)",
+    scale: { domain: [-180, 180] },
+    axis: { values: [-180, -120, -90, -60, 0, 60, 90, 120, 180], grid: true },
+  };
+  const y = {
+    field: "g",
+    type: "quantitative",
+    title: "Torque gain g = cos ε",
+    scale: { domain: [-1.15, 1.15], nice: false },
+    axis: { values: [-1, -0.5, 0, 0.5, 1] },
+  };
+  const words = [
+    { e: -112, g: 1.04, text: "g > 0: the loop pushes the right way", color: stableColor },
+    {
+      e: 0,
+      g: -0.9,
+      text: "g < 0: the loop's sign is turned, speed control runs away",
+      color: unstableColor,
+    },
+  ];
+  const verdicts = [...new Set(values.map((value) => value.verdict))] as (keyof typeof verdictColor)[];
+  return chart(
+    {
+      width,
+      height,
+      layer: [
+        {
+          data: { values: [{}] },
+          mark: { type: "rect", color: unstableColor, opacity: 0.09 },
+          encoding: { y: { datum: -1.15 }, y2: { datum: 0 } },
+        },
+        {
+          data: { values: curve },
+          mark: { type: "line", color: dataColor, strokeWidth: 2 },
+          encoding: { x, y },
+        },
+        { data: { values: [{}] }, mark: { type: "rule", style: "zero" }, encoding: { y: { datum: 0 } } },
+        ...words.map((word) => ({
+          data: { values: [word] },
+          mark: { type: "text", align: "center", color: word.color, fontWeight: 600 },
+          encoding: { x, y, text: { field: "text" } },
+        })),
+        {
+          data: { values: values.filter((value) => value.l !== null && value.h !== null) },
+          mark: { type: "rule", style: "ink", strokeWidth: 2 },
+          encoding: { x, y: { ...y, field: "l" }, y2: { field: "h" } },
+        },
+        {
+          data: { values },
+          mark: { type: "point", size: 130, filled: true, opacity: 1 },
+          encoding: {
+            x,
+            y,
+            color: {
+              field: "verdict",
+              scale: { domain: verdicts, range: verdicts.map((one) => verdictColor[one]) },
+              legend: points.some((point) => point.verdict) ? {} : null,
+            },
+            shape: {
+              field: "verdict",
+              scale: { domain: verdicts, range: verdicts.map((one) => verdictShape[one]) },
+              legend: points.some((point) => point.verdict) ? {} : null,
+            },
+            tooltip: [
+              { field: "label", title: "Order" },
+              { field: "e", type: "quantitative", title: "Offset error (deg)", format: ".3~g" },
+              { field: "g", type: "quantitative", title: "Torque gain", format: ".3~g" },
+            ],
+          },
+        },
+        {
+          data: { values },
+          mark: { type: "text", style: "strong", align: "left", dx: 11, dy: -10 },
+          encoding: { x, y, text: { field: "label" } },
+        },
+      ],
+    },
+    {
+      title: "What an offset error leaves of the torque",
+      description: `Torque gain against offset error, a cosine. ${values.map((value) => `${value.label}: offset ${value.e} degrees, gain ${value.g}`).join("; ")}. Below zero the speed loop runs away.`,
+    },
+    options,
+  );
+}

@@ -1,0 +1,103 @@
+import { legendLayer } from "./legendLayer.js";
+import { dataColor, modelColor } from "./palette.js";
+import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
+import { short } from "./thin.js";
+
+/** A Weibull plot: failures on the paper, and the fitted line. */
+export interface WeibullPicture {
+  /** Failures: time, and the share failed by then (plotting position). */
+  readonly points: readonly { readonly time: number; readonly failed: number }[];
+  readonly shape: number;
+  readonly scale: number;
+  /** Interval of the fitted share failed, by time. */
+  readonly band?: readonly { readonly time: number; readonly low: number; readonly high: number }[];
+}
+
+/**
+ * Failures on Weibull paper: log of time across, the log of minus the log of the share left upward, so that a Weibull life is a
+ * straight line whose slope is the shape.
+ *
+ * @example
+ * weibullChart({ points, shape: 1.8, scale: 12000 }, "Hours in service (h)");
+ */
+export function weibullChart(weibull: WeibullPicture, axis: string, options: ChartOptions = {}): ChartSpec {
+  const height = (failed: number) => Math.log(-Math.log(1 - failed));
+  const inside = (failed: number) => failed > 1e-6 && failed < 1 - 1e-6;
+  const points = weibull.points
+    .filter((point) => inside(point.failed) && point.time > 0)
+    .map((point) => ({ t: short(point.time), y: short(height(point.failed), 5), f: short(point.failed, 4) }));
+  const times = [
+    ...points.map((point) => point.t ?? 1),
+    ...(weibull.band ?? []).map((one) => one.time),
+  ].filter((t) => t > 0);
+  const [first, last] = [Math.min(...times, weibull.scale), Math.max(...times)];
+  const line = Array.from({ length: 25 }, (_, i) => {
+    const t = first * (last / first) ** (i / 24);
+    return { t: short(t), y: short(weibull.shape * Math.log(t / weibull.scale), 5) };
+  });
+  const band = (weibull.band ?? [])
+    .filter((one) => inside(one.low) && inside(one.high) && one.time > 0)
+    .map((one) => ({ t: short(one.time), l: short(height(one.low), 5), h: short(height(one.high), 5) }));
+  const ticks = [0.001, 0.01, 0.05, 0.1, 0.2, 0.5, 0.632, 0.9, 0.99];
+  const x = {
+    field: "t",
+    type: "quantitative",
+    title: axis,
+    scale: { type: "log", nice: false },
+    axis: { grid: true, format: "~s", tickCount: 6 },
+  };
+  const y = {
+    field: "y",
+    type: "quantitative",
+    title: "Share failed",
+    scale: { zero: false },
+    axis: {
+      values: ticks.map((tick) => short(height(tick), 6)),
+      labelExpr: "format(1 - exp(-exp(datum.value)), '.3~%')",
+    },
+  };
+  return chart(
+    {
+      width: options.width ?? 520,
+      height: options.height ?? 320,
+      layer: [
+        legendLayer([
+          { name: "failures", color: dataColor },
+          { name: "fitted", color: modelColor },
+        ]),
+        ...(band.length > 0
+          ? [
+              {
+                data: { values: band },
+                mark: { type: "area", color: modelColor, opacity: 0.18 },
+                encoding: { x, y: { ...y, field: "l" }, y2: { field: "h" } },
+              },
+            ]
+          : []),
+        {
+          data: { values: line },
+          mark: { type: "line", color: modelColor, strokeWidth: 2 },
+          encoding: { x, y },
+        },
+        {
+          data: { values: points },
+          mark: { type: "point", color: dataColor, filled: true, size: 50, opacity: 0.9 },
+          encoding: {
+            x,
+            y,
+            tooltip: [
+              { field: "t", type: "quantitative", title: axis },
+              { field: "f", type: "quantitative", title: "share failed", format: ".1%" },
+            ],
+          },
+        },
+      ],
+    },
+    {
+      title: "Weibull plot",
+      subtitle: `Shape ${short(weibull.shape, 3)}, scale ${short(weibull.scale, 4)}`,
+      description: `${points.length} failures on Weibull paper; fitted shape ${short(weibull.shape, 3)} and scale ${short(weibull.scale, 4)}.`,
+    },
+    options,
+  );
+}

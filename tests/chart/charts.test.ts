@@ -1,0 +1,79 @@
+import { readFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { Ajv } from "ajv";
+import { compile } from "vega-lite";
+import { describe, expect, test } from "vitest";
+import { chartPng, chartSvg, withTheme } from "../../lib/chart/index.js";
+import { still } from "../../lib/chart/render.js";
+import { samples } from "./samples.js";
+
+/** The language's own schema, as its authors publish it. */
+const schema = JSON.parse(
+  readFileSync(createRequire(import.meta.url).resolve("vega-lite/vega-lite-schema.json"), "utf8"),
+);
+const ajv = new Ajv({ strict: false, allErrors: false, logger: false, validateFormats: false });
+const valid = ajv.compile(schema);
+
+/** The errors that lie deepest: the ones above them only say that no alternative fits. */
+function deepest(): string[] {
+  const errors = valid.errors ?? [];
+  const depth = Math.max(...errors.map((error) => error.instancePath.split("/").length));
+  return errors
+    .filter((error) => error.instancePath.split("/").length === depth)
+    .slice(0, 4)
+    .map((error) => `${error.instancePath} ${error.message} ${JSON.stringify(error.params)}`);
+}
+
+describe.each(Object.entries(samples))("%s", (_name, spec) => {
+  test("is valid Vega-Lite by the published schema", () => {
+    const ok = valid(spec);
+    expect(ok ? [] : deepest()).toEqual([]);
+  });
+
+  test("compiles without a warning, live and still", () => {
+    const said: string[] = [];
+    const note = (args: unknown[]) => {
+      said.push(args.join(" "));
+      return logger;
+    };
+    const logger = {
+      level: () => logger,
+      error: (...args: unknown[]) => note(args),
+      warn: (...args: unknown[]) => note(args),
+      info: () => logger,
+      debug: () => logger,
+    };
+    compile(spec as never, { logger: logger as never });
+    compile(still(spec) as never, { logger: logger as never });
+    expect(said).toEqual([]);
+  });
+
+  test("is drawn, says what is to be seen, and needs nothing from outside", async () => {
+    const svg = await chartSvg(spec);
+    expect(svg).toMatch(/^<svg /);
+    expect(svg.length).toBeGreaterThan(4000);
+    expect(svg.length).toBeLessThan(250_000);
+    expect(svg).not.toMatch(/NaN|undefined|Infinity/);
+    expect(spec.description.length).toBeGreaterThan(30);
+    expect(spec.description).not.toMatch(/NaN|undefined|null/);
+    expect(JSON.stringify(spec.data ?? {})).not.toContain('"url"');
+    const size = /width="(\d+)" height="(\d+)"/.exec(svg);
+    expect(Number(size?.[1])).toBeLessThan(860);
+  });
+});
+
+test("a theme changes the paper and leaves the data's colours", async () => {
+  const dark = withTheme(samples.traceChart, "dark");
+  const svg = await chartSvg(dark);
+  expect(svg).toContain("#15191e");
+  expect(svg).toContain("#0072b2");
+  expect((await chartSvg(samples.traceChart, { theme: "dark" })) === svg).toBe(true);
+});
+
+test("a PNG is a PNG of the stated size", async () => {
+  const svg = await chartSvg(samples.quantileChart);
+  const png = await chartPng(samples.quantileChart, { scale: 2 });
+  expect([...png.slice(0, 8)]).toEqual([137, 80, 78, 71, 13, 10, 26, 10]);
+  const view = new DataView(png.buffer, png.byteOffset);
+  expect(view.getUint32(16)).toBe(2 * Number(/width="(\d+)"/.exec(svg)?.[1]));
+});
