@@ -21,7 +21,7 @@ export { type RecordingChartOptions, recordingChart } from "./recordingChart.js"
 export { chartPng, chartSvg, type PictureOptions } from "./render.js";
 export { type ChartOptions, type ChartSpec, stack, withTheme } from "./spec.js";
 export { type StepPicture, stepChart } from "./stepChart.js";
-export { type SurvivalCurve, survivalChart } from "./survivalChart.js";
+export { type SurvivalPicture, survivalChart } from "./survivalChart.js";
 export { type ThemeName, themeConfig } from "./theme.js";
 export { thin } from "./thin.js";
 export { type TorqueAngleCase, torqueAngleChart } from "./torqueAngleChart.js";

@@ -3,7 +3,7 @@ import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
 import { short } from "./thin.js";
 
 /** One survival curve. */
-export interface SurvivalCurve {
+export interface SurvivalPicture {
   readonly label: string;
   /** Steps: from `time` on, the share that is left, with its interval. */
   readonly steps: readonly {
@@ -24,7 +24,7 @@ export interface SurvivalCurve {
  * survivalChart([{ label: "all", steps: [{ time: 0, survival: 1 }, { time: 90, survival: 0.8 }] }], "Hours in service (h)");
  */
 export function survivalChart(
-  curves: readonly SurvivalCurve[],
+  curves: readonly SurvivalPicture[],
   axis: string,
   options: ChartOptions = {},
 ): ChartSpec {
