@@ -21,6 +21,8 @@ export interface MotorModel {
   readonly cogging?: { readonly amplitude: number; readonly periods: number };
   /** A constant load torque acting against positive turning, N m (a weight, a belt). */
   readonly load?: number;
+  /** A load that only brakes (a dry belt, a seal), N m: added to Coulomb and static friction. */
+  readonly brakingLoad?: number;
   /** The shaft cannot turn: brake on, bearing seized, guard touching. */
   readonly jammed?: boolean;
 }
@@ -56,6 +58,20 @@ export interface DriveModel {
   /** Time constant of the speed filter, s. */
   readonly speedFilter: number;
   readonly alignment: Alignment;
+  /** Which voltage gives way at the limit: `vector` shortens both, `d` keeps the d voltage and cuts q. `vector` when absent. */
+  readonly voltagePriority?: "d" | "vector";
+  /** Gain of the position loop, 1/s; 20 when absent. */
+  readonly positionGain?: number;
+  /** A limit the log does not show (overload, foldback): the current is held to it while the command stays, A peak. */
+  readonly hiddenCurrentLimit?: number;
+  /** The bridge stays off although commands are given. */
+  readonly disabled?: boolean;
+  /** -1: speed and position are displayed with the sign turned; the loops are not touched. */
+  readonly displaySense?: 1 | -1;
+  /** Voltage lost at each terminal by dead time and switches, against the sign of its current, V. */
+  readonly deadVoltage?: number;
+  /** Resistance of the supply, ohm: the bus sags under load and rises when braking. */
+  readonly busResistance?: number;
   /** Resistance and inductance the current loop was tuned with; the motor's when absent. */
   readonly tunedResistance?: number;
   readonly tunedInductance?: number;
@@ -71,6 +87,8 @@ export interface EncoderModel {
   readonly missing?: number;
   /** From this time on the count stands still, s. */
   readonly stuckFrom?: number;
+  /** Bursts of noise: mean number a second, and the largest count each adds or takes away for good. */
+  readonly bursts?: { readonly perSecond: number; readonly counts: number };
 }
 
 /** A motor connected to a drive and an encoder, right or wrong. */
@@ -81,6 +99,8 @@ export interface Bench {
   readonly order: LeadOrder;
   /** A lead that makes no contact. */
   readonly openLead?: "U" | "V" | "W";
+  /** Shaft angle at which the alignment was done, rad; where the run starts when absent. */
+  readonly alignedAt?: number;
 }
 
 /** One stretch of a trial. Values run linearly from `from` to `to` (a constant when `to` is absent). */
@@ -93,10 +113,20 @@ export type Segment =
     }
   /** No current. */
   | { readonly kind: "coast"; readonly duration: number }
-  /** The shaft is turned by hand, without current, through an angle, rad. */
-  | { readonly kind: "hand"; readonly angle: number; readonly duration: number }
-  /** A current vector turned slowly, open loop, through electrical turns. */
-  | { readonly kind: "sweep"; readonly current: number; readonly turns: number; readonly duration: number };
+  /** The shaft is turned by hand through an angle, rad; without current unless a commanded current (A) is given. */
+  | { readonly kind: "hand"; readonly angle: number; readonly current?: number; readonly duration: number }
+  /**
+   * A current vector turned slowly, open loop, through electrical turns, from `fromTurns` (0 when absent). The current runs
+   * linearly from `currentFrom` (the same when absent) to `current`.
+   */
+  | {
+      readonly kind: "sweep";
+      readonly current: number;
+      readonly currentFrom?: number;
+      readonly turns: number;
+      readonly fromTurns?: number;
+      readonly duration: number;
+    };
 
 /** What a run logged. All columns have one value per logged row. */
 export interface BenchTrace {
@@ -113,17 +143,26 @@ export interface BenchTrace {
   readonly speed: Float64Array;
   /** NaN where no speed was commanded. */
   readonly speedCommand: Float64Array;
+  /** Commanded position, rad of the drive's scale; NaN where none was commanded. */
+  readonly positionCommand: Float64Array;
+  readonly busVoltage: Float64Array;
   /** Encoder count. */
   readonly counts: Float64Array;
   /** Commanded electrical angle of a sweep, rad; NaN elsewhere. */
   readonly sweepAngle: Float64Array;
+  /** 1 in the first row after the index mark passed. */
   readonly index: Float64Array;
-  /** The truth that no log knows: shaft angle (rad), speed (rad/s), air-gap torque (N m). */
+  /** The truth that no log knows: shaft angle (rad), speed (rad/s), air-gap torque (N m), and `commutation` in numbers. */
   readonly truth: {
     readonly angle: Float64Array;
     readonly speed: Float64Array;
     readonly torque: Float64Array;
+    readonly mismatch: number;
+    readonly offsetError: number;
+    readonly torqueGain: number;
   };
+  /** Inner steps taken. */
+  readonly steps: number;
   /** Energies over the whole run, J. */
   readonly energy: {
     readonly electrical: number;

@@ -1,6 +1,7 @@
 import type { Alignment, Bench, EncoderModel, Segment } from "./bench.js";
+import { commutation } from "./commutation.js";
 import { type LeadOrder, leadOrders } from "./facts.js";
-import { parity, windingShift } from "./leadOrder.js";
+import { parity } from "./leadOrder.js";
 import { randomNormal } from "./random.js";
 import { voltageLimit } from "./simulate.js";
 
@@ -54,35 +55,6 @@ export interface RandomBench {
     /** Torque constant, N m/A peak. */
     readonly torqueConstant: number;
   };
-}
-
-/**
- * The commutation mismatch and the offset error of a bench, in closed form from its settings: torque is
- * `Kt*i*cos(n*theta + eps)` with `n = |k -+ p|`, `k = sense*p_set*N_true/N_set` (minus for even orders, plus for odd ones).
- *
- * @example
- * commutation(bench); // { mismatch: 8, offsetError: 0, torqueGain: 0 } with two leads exchanged at four pole pairs
- */
-export function commutation(bench: Bench): {
-  readonly mismatch: number;
-  readonly offsetError: number;
-  readonly torqueGain: number;
-} {
-  const { drive, encoder, motor, order } = bench;
-  const k = (encoder.sense * drive.polePairs * encoder.lines) / drive.encoderLines;
-  const mismatch = Math.abs(parity(order) === "even" ? k - motor.polePairs : k + motor.polePairs);
-  if (drive.alignment.kind === "aligned")
-    return { mismatch, offsetError: 0, torqueGain: mismatch < 1e-9 ? 1 : 0 };
-  let offsetError = drive.alignment.kind === "disturbed" ? drive.alignment.by : 0;
-  if (drive.alignment.kind === "stale") {
-    // Between orders of one parity the offset is off by the difference of their shifts.
-    const turn = windingShift(order) - windingShift(drive.alignment.from);
-    offsetError =
-      parity(order) === parity(drive.alignment.from)
-        ? Math.atan2(Math.sin(turn), Math.cos(turn))
-        : Number.NaN;
-  }
-  return { mismatch, offsetError, torqueGain: mismatch < 1e-9 ? Math.cos(offsetError) : 0 };
 }
 
 const commonLines = [

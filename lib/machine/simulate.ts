@@ -1,5 +1,5 @@
-import type { Alignment, Bench, BenchTrace, Segment } from "./bench.js";
-import type { LeadOrder } from "./facts.js";
+import type { Bench, BenchTrace, Segment } from "./bench.js";
+import { commutation, offsetAngle } from "./commutation.js";
 import { parity, windingShift } from "./leadOrder.js";
 import { randomNormal } from "./random.js";
 
@@ -13,6 +13,10 @@ export interface SimulationOptions {
   readonly startSpeed?: number;
   /** Standard deviation of the measured currents, A. The current loop sees this noise. */
   readonly currentNoise?: number;
+  /** Offset of the current sensor on terminal 1, A (half of it, with the other sign, on terminal 2). The loop sees it. */
+  readonly currentOffset?: number;
+  /** Standard deviation of the logged bus voltage, V. */
+  readonly voltageNoise?: number;
   /** Seed of the noise. */
   readonly seed?: number;
   /** Longest inner step, s; chosen from the time constants when absent. */
@@ -24,18 +28,44 @@ export function voltageLimit(busVoltage: number, modulation: "space-vector" | "s
   return modulation === "space-vector" ? busVoltage / Math.sqrt(3) : busVoltage / 2;
 }
 
-/** The drive's offset angle after its alignment, rad, for a count that starts at zero at `startAngle`. */
-function offsetAngle(alignment: Alignment, order: LeadOrder, electricalStart: number): number {
-  const from = alignment.kind === "stale" ? alignment.from : order;
-  const shift = windingShift(from);
-  const aligned = parity(from) === "even" ? electricalStart - shift : shift - electricalStart;
-  return alignment.kind === "disturbed" ? aligned + alignment.by : aligned;
+/**
+ * The inner step `simulate` chooses, s: a whole part of the drive's sample period, at most a tenth of the shorter electrical
+ * time constant and 0.15 electrical rad at the speed where the back-EMF meets the voltage limit.
+ */
+export function innerStep(bench: Bench, longest?: number): number {
+  const { motor, drive } = bench;
+  const topSpeed = voltageLimit(drive.busVoltage, drive.modulation) / Math.max(motor.fluxLinkage, 1e-9);
+  const wanted =
+    longest ??
+    Math.min(
+      (0.1 * Math.min(motor.inductanceD, motor.inductanceQ)) / motor.resistance,
+      0.15 / topSpeed,
+      drive.samplePeriod,
+    );
+  return drive.samplePeriod / Math.max(1, Math.ceil(drive.samplePeriod / wanted - 1e-9));
 }
+
+const torqueSegment = 0;
+const speedSegment = 1;
+const positionSegment = 2;
+const coastSegment = 3;
+const handSegment = 4;
+const sweepSegment = 5;
+const codes = {
+  torque: torqueSegment,
+  speed: speedSegment,
+  position: positionSegment,
+  coast: coastSegment,
+  hand: handSegment,
+  sweep: sweepSegment,
+} as const;
 
 /**
  * Steps a bench through a program in time. Machine equations in rotor coordinates (Krause, Analysis of Electric Machinery,
- * the permanent-magnet synchronous machine), integrated by the midpoint rule; the drive samples, computes one period late,
- * and knows the shaft only by its counter.
+ * the permanent-magnet synchronous machine), integrated by the midpoint rule; friction sticks and breaks away by events, not
+ * by a steep curve; the drive samples, computes one period late, and knows the shaft only by its counter.
+ *
+ * Left out: iron losses, saturation, switching ripple, conduction of the bridge's diodes while it is off.
  *
  * @param bench the motor, drive, encoder and wiring
  * @param program what is tried, one segment after another
@@ -49,27 +79,54 @@ export function simulate(
   program: readonly Segment[],
   options: SimulationOptions = {},
 ): BenchTrace {
-  const { motor, drive, encoder } = bench;
+  // One long function on purpose: the loop runs millions of times, and its state stays in local variables.
   check(bench, program);
+  const { motor, drive, encoder } = bench;
   const p = motor.polePairs;
-  const { resistance: R, inductanceD: Ld, inductanceQ: Lq, fluxLinkage: flux, inertia: J } = motor;
-  const { coulombFriction: Tc, viscousFriction: B } = motor;
-  const Ts = Math.max(motor.staticFriction, Tc);
+  const R = motor.resistance;
+  const Ld = motor.inductanceD;
+  const Lq = motor.inductanceQ;
+  const flux = motor.fluxLinkage;
+  const J = motor.inertia;
+  const Tc = motor.coulombFriction + (motor.brakingLoad ?? 0);
+  const Ts = Math.max(motor.staticFriction + (motor.brakingLoad ?? 0), Tc);
+  const B = motor.viscousFriction;
   const load = motor.load ?? 0;
   const cogAmplitude = motor.cogging?.amplitude ?? 0;
   const cogPeriods = motor.cogging?.periods ?? 0;
+  const jammed = motor.jammed === true;
+  const saliency = Ld - Lq;
+  const torqueFactor = 1.5 * p;
+
   const period = drive.samplePeriod;
-  const longest = options.step ?? Math.min(period / 2, (0.1 * Math.min(Ld, Lq)) / R, 50e-6);
-  const inner = Math.max(1, Math.ceil(period / longest - 1e-9));
-  const dt = period / inner;
-  const limit = voltageLimit(drive.busVoltage, drive.modulation);
+  const dt = innerStep(bench, options.step);
+  const inner = Math.round(period / dt);
+  const half = 0.5 * dt;
+  const busShare = voltageLimit(1, drive.modulation);
+  const busResistance = drive.busResistance ?? 0;
+  const deadVoltage = drive.deadVoltage ?? 0;
+  const deadCurrent = 0.02 * drive.currentLimit;
+  const vectorPriority = drive.voltagePriority !== "d";
+  const currentLimit = drive.currentLimit;
+  const hiddenLimit = drive.hiddenCurrentLimit ?? Number.POSITIVE_INFINITY;
+  const display = drive.displaySense ?? 1;
+  const positionGain = drive.positionGain ?? 20;
   const odd = parity(bench.order) === "odd";
+  const mirror = odd ? -1 : 1;
   const shift = windingShift(bench.order);
-  const [shiftCos, shiftSin] = [Math.cos(shift), Math.sin(shift)];
+  const shiftCos = Math.cos(shift);
+  const shiftSin = Math.sin(shift);
   const startAngle = options.startAngle ?? 0;
-  const offset = offsetAngle(drive.alignment, bench.order, p * startAngle);
+  const alignedAt = bench.alignedAt ?? startAngle;
+  const offset = offsetAngle(drive.alignment, bench.order, p * alignedAt);
   const perCount = (2 * Math.PI) / (4 * drive.encoderLines);
-  const countsPerRad = (4 * encoder.lines) / (2 * Math.PI);
+  const electricalPerCount = drive.polePairs * perCount;
+  const countsPerRad = ((4 * encoder.lines) / (2 * Math.PI)) * encoder.sense;
+  const zeroCount = Math.floor(alignedAt * countsPerRad + 0.5);
+  const missing = encoder.missing ?? 0;
+  const stuckFrom = encoder.stuckFrom ?? Number.POSITIVE_INFINITY;
+  const burstChance = (encoder.bursts?.perSecond ?? 0) * period;
+  const burstCounts = encoder.bursts?.counts ?? 0;
   const divider = drive.speedDivider ?? 1;
   const speedPeriod = period * divider;
   const filter = 1 - Math.exp(-speedPeriod / Math.max(drive.speedFilter, 1e-9));
@@ -77,315 +134,446 @@ export function simulate(
   const tunedR = drive.tunedResistance ?? R;
   const kpCurrent = drive.currentBandwidth * tunedL;
   const kiCurrent = drive.currentBandwidth * tunedR * period;
-  const { kp, ki } = drive.speedLoop;
+  const kp = drive.speedLoop.kp;
+  const kiStep = drive.speedLoop.ki * speedPeriod;
   const noise = options.currentNoise ?? 0;
-  const normal = randomNormal(options.seed ?? 1);
-  const openAxis =
+  const currentOffset = options.currentOffset ?? 0;
+  const voltageNoise = options.voltageNoise ?? 0;
+  const random = randomNormal(options.seed ?? 1);
+  const open = bench.openLead !== undefined;
+  const axis =
     bench.openLead === undefined
-      ? undefined
-      : { U: Math.PI / 2, V: (2 * Math.PI) / 3 + Math.PI / 2, W: (-2 * Math.PI) / 3 + Math.PI / 2 }[
-          bench.openLead
-        ];
-  const axisCos = openAxis === undefined ? 0 : Math.cos(openAxis);
-  const axisSin = openAxis === undefined ? 0 : Math.sin(openAxis);
+      ? 0
+      : Math.PI / 2 + { U: 0, V: (2 * Math.PI) / 3, W: (-2 * Math.PI) / 3 }[bench.openLead];
+  const axisCos = Math.cos(axis);
+  const axisSin = Math.sin(axis);
+  const halfRoot3 = Math.sqrt(3) / 2;
 
-  const total = program.reduce((sum, segment) => sum + segment.duration, 0);
-  const samples = Math.round(total / period);
+  let total = 0;
+  for (const segment of program) total += segment.duration;
   const rate = Math.min(options.logRate ?? 1000, 1 / period);
   const rows = Math.floor(total * rate + 1e-6);
-  const column = () => new Float64Array(rows);
-  const log = {
-    time: column(),
-    currentCommand: column(),
-    current: column(),
-    currentDCommand: column(),
-    currentD: column(),
-    voltageQ: column(),
-    voltageD: column(),
-    terminal1: column(),
-    terminal2: column(),
-    terminal3: column(),
-    speed: column(),
-    speedCommand: column(),
-    counts: column(),
-    sweepAngle: column(),
-    index: column(),
-    angle: column(),
-    truthSpeed: column(),
-    torque: column(),
-  };
+  const logTime = new Float64Array(rows);
+  const logCurrentCommand = new Float64Array(rows);
+  const logCurrent = new Float64Array(rows);
+  const logCurrentDCommand = new Float64Array(rows);
+  const logCurrentD = new Float64Array(rows);
+  const logVoltageQ = new Float64Array(rows);
+  const logVoltageD = new Float64Array(rows);
+  const logTerminal1 = new Float64Array(rows);
+  const logTerminal2 = new Float64Array(rows);
+  const logTerminal3 = new Float64Array(rows);
+  const logBus = new Float64Array(rows);
+  const logSpeed = new Float64Array(rows);
+  const logSpeedCommand = new Float64Array(rows);
+  const logPositionCommand = new Float64Array(rows);
+  const logCounts = new Float64Array(rows);
+  const logSweep = new Float64Array(rows);
+  const logIndex = new Float64Array(rows);
+  const logAngle = new Float64Array(rows);
+  const logTruthSpeed = new Float64Array(rows);
+  const logTorque = new Float64Array(rows);
   let row = 0;
+  let nextLog = -1e-9;
 
   // State of the machine.
   let angle = startAngle;
-  let speed = options.startSpeed ?? 0;
+  let speed = jammed ? 0 : (options.startSpeed ?? 0);
   let id = 0;
   let iq = 0;
   let torque = 0;
   // State of the drive.
+  let bus = drive.busVoltage;
   let counts = 0;
-  let missed = 0;
-  let lastEdge = 0;
-  let lastSpeedCounts = 0;
-  let measuredSpeed = 0;
+  let slipped = 0;
+  let lastEdge = Math.floor(angle * countsPerRad + 0.5) - zeroCount;
+  let lastSpeedCounts = lastEdge;
+  let measuredSpeed = (options.startSpeed ?? 0) * countsPerRad * perCount;
   let speedIntegral = 0;
   let integralD = 0;
   let integralQ = 0;
   let command = 0;
-  let commandD = 0;
-  let [nextAlpha, nextBeta, nextD, nextQ] = [0, 0, 0, 0];
-  let indexTurn = 0;
-  let handStart = angle;
-  const energy = { electrical: 0, copper: 0, friction: 0, load: 0 };
+  let nextAlpha = 0;
+  let nextBeta = 0;
+  let nextD = 0;
+  let nextQ = 0;
+  let indexTurn = Math.floor(angle / (2 * Math.PI));
+  let indexSeen = 0;
+  let energyElectrical = 0;
+  let energyCopper = 0;
+  let energyFriction = 0;
+  let energyLoad = 0;
+  let steps = 0;
   const kineticStart = 0.5 * J * speed * speed;
-  const magneticStart = 0;
 
-  let segmentAt = 0;
+  let sample = 0;
   let segmentStart = 0;
-  let segment = program[0];
-  for (let sample = 0; sample < samples; sample += 1) {
-    const time = sample * period;
-    while (segmentAt < program.length - 1 && time >= segmentStart + segment.duration - 1e-9) {
-      segmentStart += segment.duration;
-      segmentAt += 1;
-      segment = program[segmentAt];
-      handStart = angle;
-      if (segment.kind === "coast" || segment.kind === "hand") {
-        // The bridge is switched off: what the winding holds goes back to the bus.
-        energy.electrical -= 0.75 * (Ld * id * id + Lq * iq * iq);
-        id = 0;
-        iq = 0;
-      }
-      if (
-        segment.kind === "coast" ||
-        segment.kind === "hand" ||
-        segment.kind === "torque" ||
-        segment.kind === "sweep"
-      ) {
-        speedIntegral = 0;
-      }
-    }
-    const share = (time - segmentStart) / segment.duration;
-    const off = segment.kind === "coast" || segment.kind === "hand";
-
-    // The encoder, as the drive counts it.
-    const edge = Math.floor((angle - startAngle) * countsPerRad * encoder.sense + 0.5);
-    if (encoder.missing !== undefined && encoder.missing > 0 && edge !== lastEdge) {
-      for (let k = Math.abs(edge - lastEdge); k > 0; k -= 1) {
-        if (normal.uniform() < encoder.missing) missed += Math.sign(edge - lastEdge);
-      }
-    }
-    lastEdge = edge;
-    if (encoder.stuckFrom === undefined || time < encoder.stuckFrom) counts = edge - missed;
-    const turn = Math.floor(angle / (2 * Math.PI));
-    const indexPulse = turn !== indexTurn ? 1 : 0;
-    indexTurn = turn;
-
-    if (sample % divider === 0) {
-      const raw = ((counts - lastSpeedCounts) * perCount) / speedPeriod;
-      lastSpeedCounts = counts;
-      if (sample > 0) measuredSpeed += filter * (raw - measuredSpeed);
-    }
-    let speedCommand = Number.NaN;
-    let sweepAngle = Number.NaN;
-    let believed = drive.polePairs * counts * perCount + offset;
-    commandD = 0;
-    if (segment.kind === "torque") {
-      command = segment.from + share * ((segment.to ?? segment.from) - segment.from);
-    } else if (segment.kind === "speed" || segment.kind === "position") {
-      const value = segment.from + share * ((segment.to ?? segment.from) - segment.from);
-      speedCommand = segment.kind === "speed" ? value : 20 * (value - counts * perCount);
-      if (sample % divider === 0) {
-        const error = speedCommand - measuredSpeed;
-        const wanted = kp * error + speedIntegral + ki * speedPeriod * error;
-        command = Math.max(-drive.currentLimit, Math.min(drive.currentLimit, wanted));
-        // Conditional integration: the integral stops while the limit holds and the error would drive it further.
-        if (wanted === command || wanted * error < 0) speedIntegral += ki * speedPeriod * error;
-      }
+  let ended = 0;
+  for (const segment of program) {
+    ended += segment.duration;
+    const lastSample = Math.round(ended / period);
+    const duration = segment.duration;
+    const code = codes[segment.kind];
+    const byHand = segment.kind === "hand";
+    const handCurrent = segment.kind === "hand" ? segment.current : undefined;
+    const off = drive.disabled === true || code === coastSegment || (byHand && handCurrent === undefined);
+    const handAngle = segment.kind === "hand" ? segment.angle : 0;
+    const handStart = angle;
+    let from = 0;
+    let change = 0;
+    if (segment.kind === "torque" || segment.kind === "speed" || segment.kind === "position") {
+      from = segment.from;
+      change = (segment.to ?? segment.from) - segment.from;
     } else if (segment.kind === "sweep") {
-      command = 0;
-      commandD = segment.current;
-      sweepAngle = share * segment.turns * 2 * Math.PI;
-      believed = sweepAngle;
-    } else {
-      command = 0;
+      from = segment.currentFrom ?? segment.current;
+      change = segment.current - from;
+    } else if (handCurrent !== undefined) {
+      from = handCurrent;
     }
-    command = Math.max(-drive.currentLimit, Math.min(drive.currentLimit, command));
-
-    // Currents as the drive measures them, in its own coordinates.
-    const [rc, rs] = [Math.cos(p * angle), Math.sin(p * angle)];
-    const alpha = rc * id - rs * iq;
-    const beta = rs * id + rc * iq;
-    let driveAlpha = shiftCos * alpha + shiftSin * beta;
-    let driveBeta = (shiftCos * beta - shiftSin * alpha) * (odd ? -1 : 1);
-    if (noise > 0) {
-      driveAlpha += noise * normal.next();
-      driveBeta += noise * normal.next();
-    }
-    const [bc, bs] = [Math.cos(believed), Math.sin(believed)];
-    const measuredD = bc * driveAlpha + bs * driveBeta;
-    const measuredQ = bc * driveBeta - bs * driveAlpha;
-
-    // The voltage computed one period ago is applied now.
-    const [vAlpha, vBeta, vdLogged, vqLogged] = [nextAlpha, nextBeta, nextD, nextQ];
+    const sweepFrom = segment.kind === "sweep" ? (segment.fromTurns ?? 0) * 2 * Math.PI : 0;
+    const sweepChange = segment.kind === "sweep" ? segment.turns * 2 * Math.PI : 0;
     if (off) {
+      // The bridge is switched off: what the winding holds goes back to the bus.
+      energyElectrical -= 0.75 * (Ld * id * id + Lq * iq * iq);
+      id = 0;
+      iq = 0;
       integralD = 0;
       integralQ = 0;
       nextAlpha = 0;
       nextBeta = 0;
       nextD = 0;
       nextQ = 0;
-    } else {
-      const errorD = commandD - measuredD;
-      const errorQ = command - measuredQ;
-      let vd = kpCurrent * errorD + integralD + kiCurrent * errorD;
-      let vq = kpCurrent * errorQ + integralQ + kiCurrent * errorQ;
-      const size = Math.hypot(vd, vq);
-      const scale = size > limit ? limit / size : 1;
-      vd *= scale;
-      vq *= scale;
-      integralD += kiCurrent * errorD;
-      integralQ += kiCurrent * errorQ;
-      if (scale < 1) {
-        // Back-calculation: the integrals follow the voltage that could be given.
-        const held = Math.min(1, limit / Math.max(limit, Math.hypot(integralD, integralQ)));
-        integralD *= held;
-        integralQ *= held;
-      }
-      const ahead = segment.kind === "sweep" ? 0 : 1.5 * period * measuredSpeed * drive.polePairs;
-      const [ac, as] = [Math.cos(believed + ahead), Math.sin(believed + ahead)];
-      nextAlpha = ac * vd - as * vq;
-      nextBeta = as * vd + ac * vq;
-      nextD = vd;
-      nextQ = vq;
     }
+    if (code !== speedSegment && code !== positionSegment) speedIntegral = 0;
 
-    if (row < rows && time + 1e-9 >= row / rate) {
-      log.time[row] = time;
-      log.currentCommand[row] = command;
-      log.current[row] = measuredQ;
-      log.currentDCommand[row] = commandD;
-      log.currentD[row] = measuredD;
-      log.voltageQ[row] = vqLogged;
-      log.voltageD[row] = vdLogged;
-      log.terminal1[row] = driveAlpha;
-      log.terminal2[row] = -0.5 * driveAlpha + (Math.sqrt(3) / 2) * driveBeta;
-      log.terminal3[row] = -0.5 * driveAlpha - (Math.sqrt(3) / 2) * driveBeta;
-      log.speed[row] = measuredSpeed;
-      log.speedCommand[row] = speedCommand;
-      log.counts[row] = counts;
-      log.sweepAngle[row] = sweepAngle;
-      log.index[row] = indexPulse;
-      log.angle[row] = angle;
-      log.truthSpeed[row] = speed;
-      log.torque[row] = torque;
-      row += 1;
-    }
+    for (; sample < lastSample; sample += 1) {
+      const time = sample * period;
+      const share = (time - segmentStart) / duration;
 
-    // From the drive's coordinates to the winding's.
-    const mirrored = odd ? -vBeta : vBeta;
-    const windingAlpha = shiftCos * vAlpha - shiftSin * mirrored;
-    const windingBeta = shiftSin * vAlpha + shiftCos * mirrored;
-    for (let k = 0; k < inner; k += 1) {
-      if (segment.kind === "hand") {
-        const s = Math.min(1, (time + (k + 1) * dt - segmentStart) / segment.duration);
-        const next = handStart + segment.angle * (s - Math.sin(2 * Math.PI * s) / (2 * Math.PI));
-        speed = (next - angle) / dt;
-        angle = next;
-        if (s >= 1) speed = 0;
-        continue;
+      // The encoder, as the drive counts it.
+      const edge = Math.floor(angle * countsPerRad + 0.5) - zeroCount;
+      if (missing > 0 && edge !== lastEdge) {
+        const passed = edge - lastEdge;
+        const lost = Math.floor(Math.abs(passed) * missing + random.uniform());
+        slipped += passed > 0 ? lost : -lost;
       }
-      // Midpoint rule: slopes at the start give the middle, slopes at the middle give the step.
-      let [a, w, d, q] = [angle, speed, id, iq];
-      let frictionTorque = 0;
-      let acceleration = 0;
-      let [slopeD, slopeQ] = [0, 0];
-      let [vd, vq] = [0, 0];
-      for (let stage = 0; stage < 2; stage += 1) {
-        const electrical = p * a;
-        const c = Math.cos(electrical);
-        const s = Math.sin(electrical);
-        if (off) {
-          slopeD = 0;
-          slopeQ = 0;
-        } else if (openAxis === undefined) {
-          vd = c * windingAlpha + s * windingBeta;
-          vq = c * windingBeta - s * windingAlpha;
-          slopeD = (vd - R * d + p * w * Lq * q) / Ld;
-          slopeQ = (vq - R * q - p * w * (Ld * d + flux)) / Lq;
+      if (burstChance > 0 && random.uniform() < burstChance) {
+        slipped += Math.round((2 * random.uniform() - 1) * burstCounts);
+      }
+      lastEdge = edge;
+      if (time < stuckFrom) counts = edge - slipped;
+      const turn = Math.floor(angle / (2 * Math.PI));
+      if (turn !== indexTurn) {
+        indexTurn = turn;
+        indexSeen = 1;
+      }
+
+      const loopRuns = sample % divider === 0;
+      if (loopRuns) {
+        if (sample > 0) {
+          measuredSpeed += filter * (((counts - lastSpeedCounts) * perCount) / speedPeriod - measuredSpeed);
+        }
+        lastSpeedCounts = counts;
+      }
+      let speedCommand = Number.NaN;
+      let positionCommand = Number.NaN;
+      let sweepAngle = Number.NaN;
+      let believed = electricalPerCount * counts + offset;
+      let commandD = 0;
+      if (code === torqueSegment || code === handSegment) {
+        command = from + share * change;
+      } else if (code === speedSegment || code === positionSegment) {
+        speedCommand = from + share * change;
+        if (code === positionSegment) {
+          positionCommand = speedCommand;
+          speedCommand = positionGain * (positionCommand - counts * perCount);
+        }
+        if (loopRuns) {
+          const error = speedCommand - measuredSpeed;
+          const wanted = kp * error + speedIntegral + kiStep * error;
+          command = Math.max(-currentLimit, Math.min(currentLimit, wanted));
+          // Conditional integration: the integral stops while the limit holds and the error would drive it further.
+          if (wanted === command || wanted * error < 0) speedIntegral += kiStep * error;
+        }
+      } else if (code === sweepSegment) {
+        command = 0;
+        commandD = from + share * change;
+        sweepAngle = sweepFrom + share * sweepChange;
+        believed = sweepAngle;
+      } else {
+        command = 0;
+      }
+      if (command > currentLimit) command = currentLimit;
+      else if (command < -currentLimit) command = -currentLimit;
+      const limited = Math.max(-hiddenLimit, Math.min(hiddenLimit, command));
+
+      // Currents as the drive measures them, in its own coordinates.
+      let c = Math.cos(p * angle);
+      let s = Math.sin(p * angle);
+      const alpha = c * id - s * iq;
+      const beta = s * id + c * iq;
+      const trueAlpha = shiftCos * alpha + shiftSin * beta;
+      const trueBeta = (shiftCos * beta - shiftSin * alpha) * mirror;
+      let driveAlpha = trueAlpha + currentOffset;
+      let driveBeta = trueBeta;
+      if (noise > 0) {
+        driveAlpha += noise * random.next();
+        driveBeta += noise * random.next();
+      }
+      const bc = Math.cos(believed);
+      const bs = Math.sin(believed);
+      const measuredD = bc * driveAlpha + bs * driveBeta;
+      const measuredQ = bc * driveBeta - bs * driveAlpha;
+
+      // The voltage computed one period ago is applied now.
+      let vAlpha = nextAlpha;
+      let vBeta = nextBeta;
+      const loggedD = nextD;
+      const loggedQ = nextQ;
+      if (!off) {
+        const limit = busShare * bus;
+        const errorD = commandD - measuredD;
+        const errorQ = limited - measuredQ;
+        const stepD = kiCurrent * errorD;
+        const stepQ = kiCurrent * errorQ;
+        const wantedD = kpCurrent * errorD + integralD + stepD;
+        const wantedQ = kpCurrent * errorQ + integralQ + stepQ;
+        let vd = wantedD;
+        let vq = wantedQ;
+        if (vectorPriority) {
+          const size = Math.sqrt(vd * vd + vq * vq);
+          if (size > limit) {
+            vd *= limit / size;
+            vq *= limit / size;
+          }
         } else {
-          // The current lives on one axis of the winding: a scalar circuit, seen from the turning rotor.
+          if (vd > limit) vd = limit;
+          else if (vd < -limit) vd = -limit;
+          const room = Math.sqrt(limit * limit - vd * vd);
+          if (vq > room) vq = room;
+          else if (vq < -room) vq = -room;
+        }
+        if (vd === wantedD || wantedD * errorD < 0) integralD += stepD;
+        if (vq === wantedQ || wantedQ * errorQ < 0) integralQ += stepQ;
+        // The voltage will stand from one to two periods from now: turn it ahead.
+        let ac = bc;
+        let as = bs;
+        if (code !== sweepSegment) {
+          const ahead = believed + 1.5 * period * measuredSpeed * drive.polePairs;
+          ac = Math.cos(ahead);
+          as = Math.sin(ahead);
+        }
+        nextAlpha = ac * vd - as * vq;
+        nextBeta = as * vd + ac * vq;
+        nextD = vd;
+        nextQ = vq;
+        if (deadVoltage > 0) {
+          const i2 = -0.5 * trueAlpha + halfRoot3 * trueBeta;
+          const i3 = -0.5 * trueAlpha - halfRoot3 * trueBeta;
+          const s1 = trueAlpha / (Math.abs(trueAlpha) + deadCurrent);
+          const s2 = i2 / (Math.abs(i2) + deadCurrent);
+          const s3 = i3 / (Math.abs(i3) + deadCurrent);
+          vAlpha -= (deadVoltage * (2 * s1 - s2 - s3)) / 3;
+          vBeta -= (deadVoltage * (s2 - s3)) / (2 * halfRoot3);
+        }
+        if (busResistance > 0) {
+          bus =
+            drive.busVoltage -
+            (busResistance * 1.5 * (vAlpha * trueAlpha + vBeta * trueBeta)) / drive.busVoltage;
+        }
+      }
+
+      if (time >= nextLog && row < rows) {
+        logTime[row] = time;
+        logCurrentCommand[row] = command;
+        logCurrent[row] = measuredQ;
+        logCurrentDCommand[row] = commandD;
+        logCurrentD[row] = measuredD;
+        logVoltageQ[row] = loggedQ;
+        logVoltageD[row] = loggedD;
+        logTerminal1[row] = driveAlpha;
+        logTerminal2[row] = -0.5 * driveAlpha + halfRoot3 * driveBeta;
+        logTerminal3[row] = -0.5 * driveAlpha - halfRoot3 * driveBeta;
+        logBus[row] = voltageNoise > 0 ? bus + voltageNoise * random.next() : bus;
+        logSpeed[row] = display * measuredSpeed;
+        logSpeedCommand[row] = speedCommand;
+        logPositionCommand[row] = positionCommand;
+        logCounts[row] = display * counts;
+        logSweep[row] = sweepAngle;
+        logIndex[row] = indexSeen;
+        logAngle[row] = angle;
+        logTruthSpeed[row] = speed;
+        logTorque[row] = torque;
+        indexSeen = 0;
+        row += 1;
+        nextLog = row / rate - 1e-9;
+      }
+
+      // From the drive's coordinates to the winding's.
+      vBeta *= mirror;
+      const windingAlpha = shiftCos * vAlpha - shiftSin * vBeta;
+      const windingBeta = shiftSin * vAlpha + shiftCos * vBeta;
+      steps += inner;
+      for (let k = 0; k < inner; k += 1) {
+        // Slopes at the start give the middle; slopes at the middle give the step.
+        let slopeD = 0;
+        let slopeQ = 0;
+        let w = speed;
+        let handNext = angle;
+        if (byHand) {
+          if (!jammed) {
+            const part = Math.min(1, (time + (k + 1) * dt - segmentStart) / duration);
+            handNext = handStart + handAngle * (part - Math.sin(2 * Math.PI * part) / (2 * Math.PI));
+          }
+          w = (handNext - angle) / dt;
+        }
+        if (!off) {
+          if (open) {
+            // The current lives on one axis of the winding: a scalar circuit, seen from the turning rotor.
+            const along = c * axisCos + s * axisSin;
+            const across = c * axisSin - s * axisCos;
+            const i = id * along + iq * across;
+            const slope =
+              (windingAlpha * axisCos +
+                windingBeta * axisSin -
+                R * i -
+                p * w * across * (flux + 2 * saliency * along * i)) /
+              (Ld * along * along + Lq * across * across);
+            slopeD = slope * along + p * w * iq;
+            slopeQ = slope * across - p * w * id;
+          } else {
+            slopeD = (c * windingAlpha + s * windingBeta - R * id + p * w * Lq * iq) / Ld;
+            slopeQ = (c * windingBeta - s * windingAlpha - R * iq - p * w * (Ld * id + flux)) / Lq;
+          }
+        }
+        let driving = torqueFactor * (flux + saliency * id) * iq - load;
+        if (cogAmplitude !== 0) driving -= cogAmplitude * Math.sin(cogPeriods * angle);
+        let direction = 0;
+        let wMiddle = w;
+        if (!byHand && !jammed) {
+          if (w > 0) direction = 1;
+          else if (w < 0) direction = -1;
+          else if (driving > Ts) direction = 1;
+          else if (driving < -Ts) direction = -1;
+          if (direction !== 0) wMiddle = w + (half * (driving - direction * Tc - B * w)) / J;
+        }
+
+        const d = id + half * slopeD;
+        const q = iq + half * slopeQ;
+        if (!off) {
+          const turned = p * half * w;
+          const t2 = turned * turned;
+          const tc = 1 - t2 * (0.5 - t2 / 24);
+          const ts = turned * (1 - t2 * (1 / 6 - t2 / 120));
+          const cm = c * tc - s * ts;
+          const sm = s * tc + c * ts;
+          if (open) {
+            const along = cm * axisCos + sm * axisSin;
+            const across = cm * axisSin - sm * axisCos;
+            const i = d * along + q * across;
+            const v = windingAlpha * axisCos + windingBeta * axisSin;
+            const slope =
+              (v - R * i - p * wMiddle * across * (flux + 2 * saliency * along * i)) /
+              (Ld * along * along + Lq * across * across);
+            slopeD = slope * along + p * wMiddle * q;
+            slopeQ = slope * across - p * wMiddle * d;
+            energyElectrical += 1.5 * dt * v * i;
+          } else {
+            const vd = cm * windingAlpha + sm * windingBeta;
+            const vq = cm * windingBeta - sm * windingAlpha;
+            slopeD = (vd - R * d + p * wMiddle * Lq * q) / Ld;
+            slopeQ = (vq - R * q - p * wMiddle * (Ld * d + flux)) / Lq;
+            energyElectrical += 1.5 * dt * (vd * d + vq * q);
+          }
+          energyCopper += 1.5 * dt * R * (d * d + q * q);
+        }
+        torque = torqueFactor * (flux + saliency * d) * q;
+        id += dt * slopeD;
+        iq += dt * slopeQ;
+
+        let moved = 0;
+        if (byHand) {
+          moved = handNext - angle;
+          speed = w;
+        } else if (direction !== 0) {
+          driving = torque - load;
+          if (cogAmplitude !== 0) driving -= cogAmplitude * Math.sin(cogPeriods * (angle + half * w));
+          const friction = direction * Tc + B * wMiddle;
+          let next = w + (dt * (driving - friction)) / J;
+          moved = dt * wMiddle;
+          if (next * direction < 0) {
+            // The shaft comes to rest within the step: it sticks there, or starts the other way.
+            const part = w / (w - next);
+            moved = 0.5 * w * part * dt;
+            next = 0;
+            if (driving > Ts || driving < -Ts) {
+              next = ((driving + direction * Tc) / J) * (1 - part) * dt;
+              if (next * direction > 0) next = 0;
+              moved += 0.5 * next * (1 - part) * dt;
+            }
+          }
+          energyFriction += friction * moved;
+          energyLoad += (torque - driving) * moved;
+          speed = next;
+        }
+        if (moved !== 0) {
+          angle += moved;
+          const turned = p * moved;
+          const t2 = turned * turned;
+          const tc = 1 - t2 * (0.5 - t2 / 24);
+          const ts = turned * (1 - t2 * (1 / 6 - t2 / 120));
+          const cNext = c * tc - s * ts;
+          s = s * tc + c * ts;
+          c = cNext;
+        }
+        if (open) {
+          // What rounding put off the one axis that can carry current is taken out again.
           const along = c * axisCos + s * axisSin;
           const across = c * axisSin - s * axisCos;
-          const scalar = d * along + q * across;
-          const vAxis = windingAlpha * axisCos + windingBeta * axisSin;
-          vd = vAxis * along;
-          vq = vAxis * across;
-          const slope = (vAxis - R * scalar - p * w * flux * across) / ((Ld + Lq) / 2);
-          slopeD = slope * along + p * w * q;
-          slopeQ = slope * across - p * w * d;
+          const i = id * along + iq * across;
+          id = i * along;
+          iq = i * across;
         }
-        torque = 1.5 * p * (flux * q + (Ld - Lq) * d * q);
-        const drivingTorque =
-          torque - load - (cogAmplitude === 0 ? 0 : cogAmplitude * Math.sin(cogPeriods * a));
-        if (w === 0) {
-          frictionTorque = Math.abs(drivingTorque) <= Ts ? drivingTorque : Math.sign(drivingTorque) * Tc;
-        } else {
-          frictionTorque = Math.sign(w) * Tc + B * w;
-        }
-        acceleration = motor.jammed ? 0 : (drivingTorque - frictionTorque) / J;
-        if (stage === 0) {
-          a = angle + 0.5 * dt * speed;
-          d = id + 0.5 * dt * slopeD;
-          q = iq + 0.5 * dt * slopeQ;
-          w = speed === 0 && acceleration === 0 ? 0 : speed + 0.5 * dt * acceleration;
-        }
-      }
-      const nextSpeed = speed + dt * acceleration;
-      if (!off) {
-        energy.electrical += 1.5 * dt * (vd * d + vq * q);
-        energy.copper += 1.5 * dt * R * (d * d + q * q);
-      }
-      energy.friction += dt * frictionTorque * w;
-      energy.load += dt * load * w;
-      id += dt * slopeD;
-      iq += dt * slopeQ;
-      angle += dt * w;
-      if (openAxis !== undefined) {
-        // What rounding put off the one axis that can carry current is taken out again.
-        const along = Math.cos(p * angle - openAxis);
-        const across = -Math.sin(p * angle - openAxis);
-        const scalar = id * along + iq * across;
-        id = scalar * along;
-        iq = scalar * across;
-      }
-      speed = nextSpeed * speed < 0 && Math.abs(torque - load) <= Ts ? 0 : nextSpeed;
-      if (motor.jammed) {
-        speed = 0;
-        angle = startAngle;
       }
     }
+    if (byHand) speed = 0;
+    segmentStart += duration;
   }
-  const cut = (values: Float64Array) => (row === rows ? values : values.slice(0, row));
+
   return {
-    time: cut(log.time),
-    currentCommand: cut(log.currentCommand),
-    current: cut(log.current),
-    currentDCommand: cut(log.currentDCommand),
-    currentD: cut(log.currentD),
-    voltageQ: cut(log.voltageQ),
-    voltageD: cut(log.voltageD),
-    terminalCurrents: [cut(log.terminal1), cut(log.terminal2), cut(log.terminal3)],
-    speed: cut(log.speed),
-    speedCommand: cut(log.speedCommand),
-    counts: cut(log.counts),
-    sweepAngle: cut(log.sweepAngle),
-    index: cut(log.index),
-    truth: { angle: cut(log.angle), speed: cut(log.truthSpeed), torque: cut(log.torque) },
+    time: logTime.subarray(0, row),
+    currentCommand: logCurrentCommand.subarray(0, row),
+    current: logCurrent.subarray(0, row),
+    currentDCommand: logCurrentDCommand.subarray(0, row),
+    currentD: logCurrentD.subarray(0, row),
+    voltageQ: logVoltageQ.subarray(0, row),
+    voltageD: logVoltageD.subarray(0, row),
+    terminalCurrents: [
+      logTerminal1.subarray(0, row),
+      logTerminal2.subarray(0, row),
+      logTerminal3.subarray(0, row),
+    ],
+    busVoltage: logBus.subarray(0, row),
+    speed: logSpeed.subarray(0, row),
+    speedCommand: logSpeedCommand.subarray(0, row),
+    positionCommand: logPositionCommand.subarray(0, row),
+    counts: logCounts.subarray(0, row),
+    sweepAngle: logSweep.subarray(0, row),
+    index: logIndex.subarray(0, row),
+    truth: {
+      angle: logAngle.subarray(0, row),
+      speed: logTruthSpeed.subarray(0, row),
+      torque: logTorque.subarray(0, row),
+      ...commutation(bench, startAngle),
+    },
+    steps,
     energy: {
-      ...energy,
+      electrical: energyElectrical,
+      copper: energyCopper,
+      friction: energyFriction,
+      load: energyLoad,
       kinetic: 0.5 * J * speed * speed - kineticStart,
-      magnetic: 0.75 * (Ld * id * id + Lq * iq * iq) - magneticStart,
+      magnetic: 0.75 * (Ld * id * id + Lq * iq * iq),
     },
   };
 }
@@ -408,7 +596,7 @@ function check({ motor, drive, encoder }: Bench, program: readonly Segment[]): v
   }
   if (program.length === 0) throw new RangeError("a program needs at least one segment");
   for (const [i, segment] of program.entries()) {
-    if (!(segment.duration > 0))
+    if (!(segment.duration > 0 && Number.isFinite(segment.duration)))
       throw new RangeError(`segment ${i + 1} (${segment.kind}) must last longer than 0 s`);
   }
 }

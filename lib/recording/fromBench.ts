@@ -29,9 +29,12 @@ export function recordingFromTrace(
     currentW: trace.terminalCurrents[2],
     speed: trace.speed,
     position: trace.counts.map((count) => count * perCount),
+    voltageBus: trace.busVoltage,
     index: trace.index,
   };
   if (trace.speedCommand.some((value) => !Number.isNaN(value))) columns.speedCommand = trace.speedCommand;
+  if (trace.positionCommand.some((value) => !Number.isNaN(value)))
+    columns.positionCommand = trace.positionCommand;
   if (trace.sweepAngle.some((value) => !Number.isNaN(value))) columns.sweepAngle = trace.sweepAngle;
   const channels: Recording["channels"] = Object.fromEntries(
     (Object.entries(columns) as [ChannelRole, Float64Array][]).map(([role, data]) => [
