@@ -1,0 +1,79 @@
+/**
+ * Median of the finite values; NaN when there are none. The input is not changed.
+ *
+ * @example
+ * median(Float64Array.of(3, 1, 2)); // 2
+ */
+export function median(values: ArrayLike<number>): number {
+  return quantile(values, 0.5);
+}
+
+/**
+ * Quantile of the finite values by linear interpolation between order statistics (type 7 of Hyndman and Fan,
+ * "Sample quantiles in statistical packages", The American Statistician 50, 1996); NaN when there are none.
+ *
+ * @example
+ * quantile([1, 2, 3, 4], 0.25); // 1.75
+ */
+export function quantile(values: ArrayLike<number>, share: number): number {
+  const kept = finite(values);
+  const n = kept.length;
+  if (n === 0) return Number.NaN;
+  const at = Math.min(Math.max(share, 0), 1) * (n - 1);
+  const low = Math.floor(at);
+  const first = select(kept, low);
+  if (low + 1 >= n || at === low) return first;
+  let second = Number.POSITIVE_INFINITY;
+  for (let i = low + 1; i < n; i += 1) if (kept[i] < second) second = kept[i];
+  return first + (at - low) * (second - first);
+}
+
+/**
+ * Median of the absolute distances from the median, times 1.4826, so that it estimates the standard deviation of normal
+ * noise and half the data may be anything (Rousseeuw and Croux, JASA 88, 1993, for the factor).
+ *
+ * @example
+ * robustScale([1, 2, 3, 4, 1000]); // 1.4826
+ */
+export function robustScale(values: ArrayLike<number>): number {
+  const middle = median(values);
+  const away = finite(values);
+  for (let i = 0; i < away.length; i += 1) away[i] = Math.abs(away[i] - middle);
+  return 1.4826 * median(away);
+}
+
+function finite(values: ArrayLike<number>): Float64Array {
+  const kept = new Float64Array(values.length);
+  let n = 0;
+  for (let i = 0; i < values.length; i += 1) {
+    const v = values[i];
+    if (v - v === 0) kept[n++] = v;
+  }
+  return kept.subarray(0, n);
+}
+
+/** Hoare's selection: the k-th smallest, in place, everything after it not smaller. */
+function select(values: Float64Array, k: number): number {
+  let low = 0;
+  let high = values.length - 1;
+  while (low < high) {
+    const pivot = values[(low + high) >> 1];
+    let i = low;
+    let j = high;
+    while (i <= j) {
+      while (values[i] < pivot) i += 1;
+      while (values[j] > pivot) j -= 1;
+      if (i <= j) {
+        const t = values[i];
+        values[i] = values[j];
+        values[j] = t;
+        i += 1;
+        j -= 1;
+      }
+    }
+    if (k <= j) high = j;
+    else if (k >= i) low = i;
+    else break;
+  }
+  return values[k];
+}

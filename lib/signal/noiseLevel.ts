@@ -1,0 +1,23 @@
+import { median } from "./median.js";
+
+/** Longest stretch looked at: more samples do not make a robust scale better enough to wait for. */
+const longest = 200_000;
+
+/**
+ * Standard deviation of the sample-to-sample noise of a slowly changing signal: 1.4826 times the median of the absolute
+ * second differences, divided by sqrt(6) (second differences of white noise have variance 6 sigma squared, and a ramp has none).
+ * Steps and spikes in fewer than half of the samples do not move it. Zero for a held or noise-free signal.
+ *
+ * @example
+ * noiseLevel(Float64Array.of(0, 1, 0, -1, 0, 1, 0, -1)); // about 0.6, in the unit of the values
+ */
+export function noiseLevel(values: Float64Array, from = 0, to = values.length): number {
+  const stride = Math.max(1, Math.ceil((to - from) / longest));
+  const away: number[] = [];
+  for (let i = from + 2; i < to; i += stride) {
+    const d = Math.abs(values[i] - 2 * values[i - 1] + values[i - 2]);
+    if (d - d === 0) away.push(d);
+  }
+  if (away.length === 0) return 0;
+  return (1.4826 * median(away)) / Math.sqrt(6);
+}
