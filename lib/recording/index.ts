@@ -1,2 +1,16 @@
-export type { Channel, ChannelRole, Finding, Recording, Step, Trial, TrialKind } from "./types.js";
+export { type CutResult, cutTrials, type LeftOver } from "./cutTrials.js";
+export { encoderLinesFromGrid, type GridLines } from "./encoderLinesFromGrid.js";
+export { recordingFromTrace } from "./fromBench.js";
+export type { ReadOptions } from "./interpret.js";
+export { type ReadResult, readRecordings } from "./readRecordings.js";
+export type {
+  Channel,
+  ChannelRole,
+  Finding,
+  Recording,
+  RecordingSource,
+  Step,
+  Trial,
+  TrialKind,
+} from "./types.js";
 export { siUnits } from "./types.js";

@@ -58,6 +58,8 @@ export interface Channel {
   readonly data: Float64Array;
   /** Size of one step of a quantised channel, SI, when known (2*pi/(4*lines) for an encoder). */
   readonly resolution?: number;
+  /** Size of one wrap, SI, when the channel was logged wrapped and has been unwrapped. */
+  readonly wrap?: number;
 }
 
 /** Something noticed about a recording or an input. */
@@ -105,6 +107,26 @@ export interface Trial {
   readonly source: "declared" | "found";
 }
 
+/** What the reader understood of the file a recording came from. */
+export interface RecordingSource {
+  /** Format in words, for instance `CSV, gzip`. */
+  readonly format: string;
+  /** Dialect in words, for text. */
+  readonly dialect?: string;
+  /** Files it was read from: more than one where a logger split its log. */
+  readonly files: readonly string[];
+  /** Rows read. */
+  readonly rows: number;
+  /** How time was understood, in words. */
+  readonly time: string;
+  /** Column that held time, when there was one. */
+  readonly timeColumn?: string;
+  /** Columns that became no channel, and why. */
+  readonly unused: readonly { readonly name: string; readonly reason: string }[];
+  /** Moment (ISO 8601) at which `Recording.time` is zero, when stamps were logged. */
+  readonly startedAt?: string;
+}
+
 /** A recorded run, in SI, with what was stated about it. Plain data. */
 export interface Recording {
   /** Path or name it came from. */
@@ -128,4 +150,6 @@ export interface Recording {
   }[];
   /** What the reader noticed. */
   readonly findings: readonly Finding[];
+  /** What the reader understood of the file; absent for a recording that came from no file. */
+  readonly source?: RecordingSource;
 }

@@ -110,7 +110,12 @@ function markStairs(runs: readonly { from: number; to: number; value: number }[]
     while (end < runs.length - 1) {
       const nextRise = runs[end + 1].value - runs[end].value;
       const length = runs[end].to - runs[end].from;
-      if (nextRise * rise <= 0 || Math.abs(nextRise) > 3 * Math.abs(rise) || Math.abs(nextRise) * 3 < Math.abs(rise)) break;
+      if (
+        nextRise * rise <= 0 ||
+        Math.abs(nextRise) > 3 * Math.abs(rise) ||
+        Math.abs(nextRise) * 3 < Math.abs(rise)
+      )
+        break;
       if (length > 3 * tread || length * 3 < tread) break;
       end += 1;
     }

@@ -42,7 +42,7 @@ export function speedFromPosition(
   const span = n > 1 ? time[n - 1] - time[0] : Number.NaN;
   const dt = span / (n - 1);
   const found = options.step ?? quantisationStep(position);
-  const step = found > 0 ? found : 0;
+  const step = Number.isNaN(found) ? 0 : found;
   let window = 3;
   if (options.window !== undefined && dt > 0) {
     window = Math.max(3, Math.round(options.window / dt) | 1);

@@ -1,0 +1,536 @@
+import { createReadStream, createWriteStream } from "node:fs";
+import { mkdtemp, open, rm, stat, symlink } from "node:fs/promises";
+import { tmpdir } from "node:os";
+import { join, resolve } from "node:path";
+import { Transform } from "node:stream";
+import { pipeline } from "node:stream/promises";
+import { createGunzip } from "node:zlib";
+import { visible } from "../units/text.js";
+import { connectEngine, doubleColumns, sqlText } from "./columnEngine.js";
+import { nameAndUnit } from "./nameAndUnit.js";
+import {
+  CannotRead,
+  type ColumnKind,
+  type SourceColumn,
+  type SourceData,
+  type SourceTable,
+} from "./sourceTable.js";
+import { type StampForm, stampForm } from "./stamps.js";
+import { findDialect, isMissingText, isNumberText, type TextDialect } from "./textDialect.js";
+import type { Finding } from "./types.js";
+
+/** More columns than this are refused: it is no motor log, or the wrong delimiter. */
+export const mostColumns = 2000;
+/** Bytes looked at to find the dialect. */
+const blockBytes = 256 * 1024;
+/** Rows that could not be read that are listed one by one. */
+const mostListed = 20;
+
+/** How the bytes of a text are meant. */
+export type TextEncoding = "utf-8" | "utf-16le" | "utf-16be" | "windows-1252";
+
+/** Finds the encoding from the first block: byte order mark, zero bytes in turn, valid UTF-8, else Latin-1 (read as its superset). */
+export function findEncoding(block: Uint8Array): { readonly encoding: TextEncoding; readonly mark: number } {
+  if (block[0] === 0xef && block[1] === 0xbb && block[2] === 0xbf) return { encoding: "utf-8", mark: 3 };
+  if (block[0] === 0xff && block[1] === 0xfe) return { encoding: "utf-16le", mark: 2 };
+  if (block[0] === 0xfe && block[1] === 0xff) return { encoding: "utf-16be", mark: 2 };
+  let even = 0;
+  let odd = 0;
+  const looked = Math.min(block.length, 4096) & ~1;
+  for (let i = 0; i < looked; i += 2) {
+    if (block[i] === 0) even += 1;
+    if (block[i + 1] === 0) odd += 1;
+  }
+  if (odd > looked / 4 && even < looked / 40) return { encoding: "utf-16le", mark: 0 };
+  if (even > looked / 4 && odd < looked / 40) return { encoding: "utf-16be", mark: 0 };
+  try {
+    new TextDecoder("utf-8", { fatal: true }).decode(block, { stream: true });
+    return { encoding: "utf-8", mark: 0 };
+  } catch {
+    return { encoding: "windows-1252", mark: 0 };
+  }
+}
+
+/** Opens a text table: finds encoding and dialect from its first block; columns are read later, only those asked for. */
+export async function readTextTable(
+  path: string,
+  compression: "none" | "gzip" | "zstd",
+): Promise<SourceTable> {
+  const findings: Finding[] = [];
+  const folder = { path: undefined as string | undefined };
+  const temporary = async (): Promise<string> => {
+    folder.path ??= await mkdtemp(join(tmpdir(), "shaftwise-"));
+    return folder.path;
+  };
+  const close = async (): Promise<void> => {
+    if (folder.path !== undefined) await rm(folder.path, { recursive: true, force: true });
+  };
+  try {
+    let plain = resolve(path);
+    let inner = compression;
+    if (compression === "zstd") {
+      plain = join(await temporary(), "plain");
+      await unpackZstd(path, plain);
+      inner = "none";
+    }
+    const { block, complete, bytes, broken } = await firstBlock(plain, inner);
+    if (broken !== undefined) {
+      findings.push({
+        severity: "warning",
+        code: "truncated",
+        message: `the compressed file breaks off (${broken}); it was read up to the break`,
+        meaning: "trials near the end may be missing",
+        file: path,
+      });
+    }
+    if (block.length === 0) throw new CannotRead(refusal(path, "empty-file", "the file is empty"));
+    const { encoding, mark } = findEncoding(block);
+    const text = new TextDecoder(encoding, { ignoreBOM: false }).decode(block, { stream: !complete });
+    if (text.includes("\u0000")) {
+      throw new CannotRead(
+        refusal(
+          path,
+          "not-a-table",
+          "the file holds zero bytes and is no text; give a text table, Parquet, Arrow, MAT or HDF5 file",
+        ),
+      );
+    }
+    const dialect = findDialect(text, complete);
+    if (dialect === undefined) {
+      throw new CannotRead(
+        refusal(
+          path,
+          "no-numbers",
+          `no rows of numbers were found; the file begins with "${visible(text.slice(0, 60).trim(), 60)}"`,
+        ),
+      );
+    }
+    if (dialect.fields > mostColumns) {
+      throw new CannotRead(
+        refusal(
+          path,
+          "too-many-columns",
+          `${dialect.fields} columns were found, more than the ${mostColumns} that are read; keep the time, current, speed and position columns`,
+        ),
+      );
+    }
+    // The engine reads UTF-8, plain or gzip; anything else, and gzip that breaks off, is rewritten beside it first.
+    if (encoding !== "utf-8" || broken !== undefined) {
+      const target = join(await temporary(), "table");
+      await transcode(plain, inner, encoding, target, broken !== undefined);
+      plain = target;
+      inner = "none";
+    } else if (/[*?[\]{}]/.test(plain)) {
+      const link = join(await temporary(), "table");
+      await symlink(plain, link);
+      plain = link;
+    }
+    const columns = describeColumns(dialect);
+    const expected = expectedRows(inner === "gzip" ? bytes * 6 : bytes, dialect, encoding);
+    return {
+      path,
+      format: `${dialect.delimiter === "\t" ? "TSV" : "CSV"}${compression === "none" ? "" : `, ${compression}`}`,
+      dialect: dialectInWords(dialect, encoding, mark > 0),
+      columns: columns.map(({ column }) => column),
+      findings,
+      nameless: dialect.names === undefined,
+      facts: factsOfPreamble(dialect.preamble),
+      read: (indices) => readColumns(path, plain, inner, dialect, columns, indices, expected),
+      close,
+    };
+  } catch (error) {
+    await close();
+    throw error;
+  }
+}
+
+function refusal(file: string, code: string, message: string): Finding {
+  return { severity: "error", code, message, file };
+}
+
+async function firstBlock(
+  path: string,
+  compression: "none" | "gzip" | "zstd",
+): Promise<{ block: Buffer; complete: boolean; bytes: number; broken?: string }> {
+  const { size } = await stat(path);
+  if (compression === "none") {
+    const handle = await open(path, "r");
+    try {
+      const block = Buffer.alloc(Math.min(blockBytes, size));
+      const { bytesRead } = await handle.read(block, 0, block.length, 0);
+      return { block: block.subarray(0, bytesRead), complete: bytesRead >= size, bytes: size };
+    } finally {
+      await handle.close();
+    }
+  }
+  // A pass over the whole stream, keeping the first block: whether it is whole decides how it is read.
+  const parts: Buffer[] = [];
+  let kept = 0;
+  let total = 0;
+  let broken: string | undefined;
+  try {
+    await pipeline(createReadStream(path), createGunzip(), async (chunks: AsyncIterable<Buffer>) => {
+      for await (const chunk of chunks) {
+        total += chunk.length;
+        if (kept >= blockBytes) continue;
+        const part = chunk.subarray(0, blockBytes - kept);
+        parts.push(Buffer.from(part));
+        kept += part.length;
+      }
+    });
+  } catch (error) {
+    broken = error instanceof Error ? error.message : String(error);
+  }
+  return { block: Buffer.concat(parts), complete: total <= kept, bytes: size, broken };
+}
+
+async function unpackZstd(_path: string, _target: string): Promise<void> {
+  throw new CannotRead(refusal(_path, "zstd", "zstd is not read yet"));
+}
+
+async function transcode(
+  path: string,
+  compression: "none" | "gzip" | "zstd",
+  encoding: TextEncoding,
+  target: string,
+  mayBreak: boolean,
+): Promise<void> {
+  const decoder = new TextDecoder(encoding);
+  const decode = new Transform({
+    transform(chunk: Buffer, _e, done) {
+      done(null, Buffer.from(decoder.decode(chunk, { stream: true }), "utf8"));
+    },
+    flush(done) {
+      done(null, Buffer.from(decoder.decode(), "utf8"));
+    },
+  });
+  try {
+    if (compression === "gzip") {
+      await pipeline(createReadStream(path), createGunzip(), decode, createWriteStream(target));
+    } else await pipeline(createReadStream(path), decode, createWriteStream(target));
+  } catch (error) {
+    if (!mayBreak) throw error;
+  }
+}
+
+interface TextColumn {
+  readonly column: SourceColumn;
+  readonly stamp?: StampForm;
+}
+
+function describeColumns(dialect: TextDialect): TextColumn[] {
+  const { fields, names, units, rows, decimal, thousands } = dialect;
+  const out: TextColumn[] = [];
+  for (let k = 0; k < fields; k += 1) {
+    const heading = names?.[k] ?? "";
+    const own = nameAndUnit(heading);
+    const unitCell = units?.[k]?.replace(/^[[(<{]\s*|\s*[\])>}]$/g, "").trim();
+    const samples = rows.map((r) => r[k] ?? "");
+    const some = samples.filter((s) => !isMissingText(s)).slice(0, 50);
+    const stamp = stampForm(some);
+    const numeric = some.filter((s) =>
+      isNumberText(thousands ? s.split(thousands).join("") : s, decimal),
+    ).length;
+    const kind: ColumnKind =
+      some.length === 0
+        ? "empty"
+        : stamp !== undefined
+          ? "stamp"
+          : numeric > some.length / 2
+            ? "number"
+            : "text";
+    out.push({
+      stamp,
+      column: {
+        name: heading === "" ? `column ${k + 1}` : heading,
+        unit: unitCell !== undefined && unitCell !== "" ? unitCell : own.unit,
+        unitFrom:
+          unitCell !== undefined && unitCell !== ""
+            ? "units row"
+            : own.unit === undefined
+              ? undefined
+              : "header",
+        kind,
+        samples: some.slice(0, 20),
+      },
+    });
+  }
+  return out;
+}
+
+function expectedRows(bytes: number, dialect: TextDialect, encoding: TextEncoding): number {
+  const characters = encoding.startsWith("utf-16") ? bytes / 2 : bytes;
+  return Math.ceil((characters / Math.max(2, dialect.rowLength)) * 1.02) + 16;
+}
+
+function dialectInWords(dialect: TextDialect, encoding: TextEncoding, mark: boolean): string {
+  const delimiter = { ",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blanks" }[
+    dialect.delimiter
+  ];
+  const parts = [
+    `${encoding.toUpperCase()}${mark ? " with byte order mark" : ""}`,
+    `fields by ${delimiter}`,
+    `decimal ${dialect.decimal === "." ? "point" : "comma"}`,
+  ];
+  if (dialect.thousands !== undefined) parts.push(`thousands by "${dialect.thousands}"`);
+  if (dialect.names === undefined) parts.push("no header");
+  else parts.push(`data from line ${dialect.skip + 1}`);
+  if (dialect.units !== undefined) parts.push("units row");
+  if (dialect.comment !== undefined) parts.push(`comments by "${dialect.comment}"`);
+  return parts.join(", ");
+}
+
+/** `key: value` and `key = value` lines of a preamble that state what the descriptor would. */
+function factsOfPreamble(lines: readonly string[]): SourceTable["facts"] {
+  const facts: { ordering?: never; motor?: string; title?: string } & Record<string, unknown> = {};
+  for (const line of lines) {
+    const m = /^[\s#%!*/"]*([^:=;,\t]+?)\s*[:=;,\t]\s*(.+?)["\s,;]*$/.exec(line);
+    if (m === null) continue;
+    const key = m[1].toLowerCase();
+    if (/^(lead |phase |wiring )?order(ing)?$|^phasenfolge$/.test(key)) {
+      const order = /^(UVW|VWU|WUV|VUW|UWV|WVU)$/.exec(m[2].replace(/[\s-]/g, "").toUpperCase());
+      if (order !== null) facts.ordering = order[1] as never;
+    } else if (/^(motor|motor id|serial|serial number|motor serial)$/.test(key)) facts.motor = m[2];
+    else if (/^(title|titel|titre|name)$/.test(key)) facts.title = m[2];
+  }
+  return facts as SourceTable["facts"];
+}
+
+async function readColumns(
+  path: string,
+  plain: string,
+  compression: "none" | "gzip" | "zstd",
+  dialect: TextDialect,
+  columns: readonly TextColumn[],
+  indices: readonly number[],
+  expected: number,
+): Promise<SourceData> {
+  const wanted = new Set(indices);
+  const findings: Finding[] = [];
+  const words = new Map<number, readonly string[]>();
+  const origins = new Map<number, string>();
+  const connection = await connectEngine();
+  const id = `r${Math.random().toString(36).slice(2)}`;
+  try {
+    const source = (typed: boolean, padded: boolean): string => {
+      const types = columns
+        .map((c, k) => {
+          const fast =
+            typed &&
+            (c.column.kind === "number" || c.column.kind === "empty") &&
+            dialect.thousands === undefined;
+          return `'c${k}': '${wanted.has(k) && fast ? "DOUBLE" : "VARCHAR"}'`;
+        })
+        .join(",");
+      const options = [
+        sqlText(plain),
+        "auto_detect=false",
+        `delim=${sqlText(dialect.delimiter)}`,
+        `quote='"'`,
+        `escape='"'`,
+        "header=false",
+        `skip=${dialect.skip}`,
+        `columns={${types}}`,
+        `decimal_separator=${sqlText(dialect.decimal)}`,
+        `compression=${sqlText(compression)}`,
+        "nullstr=['','NaN','nan','NA','N/A','n/a','#N/A','null','NULL','-','--','None']",
+        `comment=${sqlText(dialect.comment?.slice(0, 1) ?? "")}`,
+        "max_line_size=16777216",
+        "store_rejects=true",
+        `rejects_table='${id}e'`,
+        `rejects_scan='${id}s'`,
+        "rejects_limit=100000",
+        `null_padding=${padded}`,
+      ];
+      return `read_csv(${options.join(", ")})`;
+    };
+    const expression = (k: number, typed: boolean): string => {
+      const c = columns[k];
+      if (c.column.kind === "stamp" && c.stamp !== undefined)
+        return `coalesce(${c.stamp.sql(`trim(c${k})`)}, 'nan'::DOUBLE)`;
+      if (
+        typed &&
+        (c.column.kind === "number" || c.column.kind === "empty") &&
+        dialect.thousands === undefined
+      )
+        return `coalesce(c${k}, 'nan'::DOUBLE)`;
+      let text = `trim(c${k})`;
+      if (dialect.thousands !== undefined) text = `replace(${text}, ${sqlText(dialect.thousands)}, '')`;
+      if (dialect.decimal === ",") text = `replace(${text}, ',', '.')`;
+      return `coalesce(TRY_CAST(${text} AS DOUBLE), 'nan'::DOUBLE)`;
+    };
+    const numbers = indices.filter((k) => columns[k].column.kind !== "text");
+    const texts = indices.filter((k) => columns[k].column.kind === "text");
+    const select = (typed: boolean, padded: boolean): string => {
+      const list = numbers.map((k, i) => `${expression(k, typed)} AS v${i}`);
+      for (const k of texts) list.push(`coalesce(c${k}, '') AS w${k}`);
+      return `SELECT ${list.join(", ")} FROM ${source(typed, padded)}`;
+    };
+    const run = async (typed: boolean, padded: boolean): Promise<Float64Array[]> => {
+      if (texts.length === 0)
+        return doubleColumns(connection, select(typed, padded), numbers.length, expected);
+      // Words are few and repeat: the engine numbers them, so that only doubles cross over.
+      const enumerated = texts.map((k) => `(dense_rank() OVER (ORDER BY w${k}) - 1)::DOUBLE`);
+      const inner = `SELECT *, row_number() OVER () AS rn FROM (${select(typed, padded)})`;
+      const outer = [...numbers.map((_, i) => `v${i}`), ...enumerated].join(", ");
+      const data = await doubleColumns(
+        connection,
+        `SELECT ${outer} FROM (${inner}) ORDER BY rn`,
+        numbers.length + texts.length,
+        expected,
+      );
+      for (const k of texts) {
+        const rows = await connection.runAndReadAll(
+          `SELECT DISTINCT coalesce(c${k}, '') AS w FROM ${source(typed, padded)
+            .replace("store_rejects=true", "ignore_errors=true")
+            .replace(/, rejects_\w+='?\w+'?/g, "")} ORDER BY w`,
+        );
+        words.set(
+          k,
+          rows.getRows().map((r) => String(r[0])),
+        );
+      }
+      return data;
+    };
+    let data = await run(true, false);
+    const rejects = async (): Promise<
+      { line: number; column: string | null; type: string; text: string; message: string }[]
+    > => {
+      const rows = await connection.runAndReadAll(
+        `SELECT line, column_name, error_type, csv_line, error_message FROM ${id}e ORDER BY line, column_idx`,
+      );
+      return rows.getRows().map((r) => ({
+        line: Number(r[0]),
+        column: r[1] === null ? null : String(r[1]),
+        type: String(r[2]),
+        text: String(r[3] ?? ""),
+        message: String(r[4] ?? ""),
+      }));
+    };
+    let bad = await rejects();
+    if (bad.length > 0) {
+      // Some rows did not fit: read again cell by cell, so that one bad cell costs one value and not its row.
+      await connection.run(`DROP TABLE IF EXISTS ${id}e`).catch(() => undefined);
+      await connection.run(`DROP TABLE IF EXISTS ${id}s`).catch(() => undefined);
+      const first = bad;
+      data = await run(false, true);
+      const second = await rejects();
+      bad = mergeRejects(first, second);
+    }
+    findings.push(...rejectFindings(path, bad, columns, dialect, wanted));
+    const ordered: Float64Array[] = indices.map((k) => {
+      const i = numbers.indexOf(k);
+      return i >= 0 ? data[i] : data[numbers.length + texts.indexOf(k)];
+    });
+    indices.forEach((k, i) => {
+      const c = columns[k];
+      if (c.column.kind === "stamp" && c.stamp !== undefined) origins.set(k, zeroStamps(ordered[i], c.stamp));
+      const list = words.get(k);
+      const empty = list?.indexOf("") ?? -1;
+      if (empty >= 0)
+        for (let r = 0; r < ordered[i].length; r += 1)
+          if (ordered[i][r] === empty) ordered[i][r] = Number.NaN;
+    });
+    return { columns: ordered, words, origins, findings, firstLine: dialect.skip + 1 };
+  } finally {
+    connection.closeSync();
+  }
+}
+
+/** Microseconds to seconds after the first stamp; time of day goes on past midnight. Returns the first stamp. */
+function zeroStamps(micros: Float64Array, form: StampForm): string {
+  let origin = Number.NaN;
+  let days = 0;
+  let last = Number.NaN;
+  const day = 86_400e6;
+  for (let i = 0; i < micros.length; i += 1) {
+    let v = micros[i];
+    if (Number.isNaN(v)) continue;
+    if (form.clock) {
+      if (last - v > day / 2) days += 1;
+      last = v;
+      v += days * day;
+    }
+    if (Number.isNaN(origin)) origin = v;
+    micros[i] = (v - origin) / 1e6;
+  }
+  if (Number.isNaN(origin)) return "";
+  const iso = new Date(origin / 1000).toISOString();
+  return form.clock ? iso.slice(11) : iso;
+}
+
+type Reject = { line: number; column: string | null; type: string; text: string; message: string };
+
+/** One entry per line: a cell that did not parse, or a row of the wrong shape. */
+function mergeRejects(first: readonly Reject[], second: readonly Reject[]): Reject[] {
+  const lost = new Set(second.map((r) => r.line));
+  const seen = new Map<string, Reject>();
+  for (const r of first) {
+    if (r.type === "CAST" && lost.has(r.line)) continue;
+    const key = r.type === "CAST" ? `${r.line}:${r.column}` : `${r.line}`;
+    if (!seen.has(key)) seen.set(key, r);
+  }
+  for (const r of second) if (!seen.has(`${r.line}`)) seen.set(`${r.line}`, r);
+  return [...seen.values()].sort((a, b) => a.line - b.line);
+}
+
+function rejectFindings(
+  path: string,
+  bad: readonly Reject[],
+  columns: readonly TextColumn[],
+  dialect: TextDialect,
+  _wanted: ReadonlySet<number>,
+): Finding[] {
+  if (bad.length === 0) return [];
+  const cells = bad.filter((r) => r.type === "CAST");
+  const short = bad.filter((r) => r.type === "MISSING COLUMNS");
+  const rows = bad.filter((r) => r.type !== "CAST" && r.type !== "MISSING COLUMNS");
+  const nameOf = (r: Reject): string | undefined => {
+    const k = r.column === null ? -1 : Number(r.column.slice(1));
+    return columns[k]?.column.name;
+  };
+  const out: Finding[] = [];
+  const list = (all: readonly Reject[]): string =>
+    all
+      .slice(0, mostListed)
+      .map((r) => r.line)
+      .join(", ") + (all.length > mostListed ? `, and ${all.length - mostListed} more` : "");
+  if (cells.length > 0) {
+    const k = cells[0].column === null ? -1 : Number(cells[0].column.slice(1));
+    const cell = cells[0].text.split(dialect.delimiter)[k] ?? cells[0].text;
+    out.push({
+      severity: "warning",
+      code: "cells-not-numbers",
+      message: `${cells.length} ${cells.length === 1 ? "cell is no number" : "cells are no numbers"} (lines ${list(cells)}); the first is "${visible(cell, 40)}"`,
+      value: cells.length,
+      meaning: "these values are taken as missing; mend or remove them",
+      file: path,
+      row: cells[0].line,
+      column: nameOf(cells[0]),
+    });
+  }
+  if (short.length > 0) {
+    const found = /Found: (\d+)/.exec(short[0].message)?.[1];
+    out.push({
+      severity: "warning",
+      code: "rows-too-short",
+      message: `${short.length} ${short.length === 1 ? "row has" : "rows have"} fewer fields than the ${dialect.fields} of the others (lines ${list(short)})`,
+      value: short.length,
+      meaning: `missing fields are taken as missing values${found === undefined ? "" : `; the first such row has ${found}`}`,
+      file: path,
+      row: short[0].line,
+    });
+  }
+  if (rows.length > 0) {
+    out.push({
+      severity: "warning",
+      code: "rows-not-read",
+      message: `${rows.length} ${rows.length === 1 ? "row" : "rows"} could not be read (lines ${list(rows)}): ${visible(rows[0].message, 120)}`,
+      value: rows.length,
+      meaning: "these rows are left out; look for a stray delimiter or quote",
+      file: path,
+      row: rows[0].line,
+    });
+  }
+  return out;
+}

@@ -1,0 +1,58 @@
+/** A way to write a moment as text, and the SQL expression that turns a column of it into microseconds. */
+export interface StampForm {
+  readonly name: string;
+  readonly test: RegExp;
+  /** Microseconds (DOUBLE) of the text expression `x`; NULL where it does not parse. */
+  readonly sql: (x: string) => string;
+  /** True when the moment has no date: stamps may pass midnight. */
+  readonly clock?: boolean;
+}
+
+const micro = (timestamp: string): string => `epoch_us(${timestamp})::DOUBLE`;
+
+/** ISO 8601-1:2019 calendar stamps, extended and basic, and what loggers make of them. Order matters: the first that fits is taken. */
+export const stampForms: readonly StampForm[] = [
+  {
+    name: "ISO 8601",
+    test: /^\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d([.,]\d+)?)?(Z|[+-]\d\d(:?\d\d)?)?$/i,
+    // TIMESTAMPTZ takes the offset into account and means UTC where none is written.
+    sql: (x) =>
+      micro(
+        `TRY_CAST(regexp_replace(replace(${x}, ',', '.'), '([+-]\\d\\d)(\\d\\d)$', '\\1:\\2') AS TIMESTAMPTZ)`,
+      ),
+  },
+  {
+    name: "ISO 8601 basic",
+    test: /^\d{8}T\d{6}([.,]\d+)?Z?$/i,
+    sql: (x) =>
+      micro(
+        `TRY_CAST(regexp_replace(replace(${x}, ',', '.'), '^(\\d{4})(\\d\\d)(\\d\\d)T(\\d\\d)(\\d\\d)(\\d\\d)', '\\1-\\2-\\3 \\4:\\5:\\6') AS TIMESTAMPTZ)`,
+      ),
+  },
+  {
+    name: "day.month.year",
+    test: /^\d\d?\.\d\d?\.\d{4}[ T]\d\d?:\d\d:\d\d([.,]\d+)?$/,
+    sql: (x) =>
+      micro(
+        `TRY_CAST(regexp_replace(replace(${x}, ',', '.'), '^(\\d\\d?)\\.(\\d\\d?)\\.(\\d{4})[ T]', '\\3-\\2-\\1 ') AS TIMESTAMPTZ)`,
+      ),
+  },
+  {
+    name: "year/month/day",
+    test: /^\d{4}\/\d\d?\/\d\d?[ T]\d\d?:\d\d:\d\d([.,]\d+)?$/,
+    sql: (x) => micro(`TRY_CAST(replace(replace(${x}, '/', '-'), ',', '.') AS TIMESTAMPTZ)`),
+  },
+  {
+    name: "time of day",
+    test: /^\d\d?:\d\d:\d\d([.,]\d+)?$/,
+    sql: (x) => micro(`TRY_CAST('1970-01-01 ' || replace(${x}, ',', '.') AS TIMESTAMPTZ)`),
+    clock: true,
+  },
+];
+
+/** The form all samples are written in, or undefined. */
+export function stampForm(samples: readonly string[]): StampForm | undefined {
+  const kept = samples.map((s) => s.trim()).filter((s) => s !== "");
+  if (kept.length === 0) return undefined;
+  return stampForms.find((form) => kept.every((s) => form.test.test(s)));
+}

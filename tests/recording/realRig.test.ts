@@ -1,0 +1,57 @@
+import { existsSync } from "node:fs";
+import { expect, test } from "vitest";
+import { cutTrials, encoderLinesFromGrid, readRecordings } from "../../lib/recording/index.js";
+
+/**
+ * Four real torque-step recordings of a coupled two-motor rig (public repository malik-robert/HSM150-data, recorded 2022-03-09).
+ * They are not part of this repository: point SHAFTWISE_RIG at their folder. Columns and units are those its README states.
+ */
+const places = [
+  process.env.SHAFTWISE_RIG ?? "",
+  "../shared/recordings/two-motor-rig",
+  "../../shared/recordings/two-motor-rig",
+];
+const rig = places.find((place) => place !== "" && existsSync(place)) ?? "";
+const options = {
+  map: {
+    time: "#1",
+    position: "#3",
+    speed: "#4",
+    torqueCommand: "#5",
+    torque: "#6",
+    current: "#7",
+  },
+  unit: { time: "s", position: "rad", speed: "rad/s", torqueCommand: "N.m", torque: "N.m", current: "A" },
+};
+const expected: Readonly<Record<string, readonly [number, number]>> = {
+  "torque_step_neg_0.04_1.mat": [-0.03, -0.04],
+  "torque_step_neg_0.045_2.mat": [-0.03, -0.045],
+  "torque_step_pos_0.06_1.mat": [0.05, 0.06],
+  "torque_step_pos_0.065_3.mat": [0.05, 0.065],
+};
+
+test.skipIf(rig === "")(
+  "the four real recordings are torque trials, stepped at 10 s, on a grid of 2500 lines",
+  async () => {
+    const { recordings, problems } = await readRecordings([rig], options);
+    expect(problems).toEqual([]);
+    expect(recordings.length).toBe(4);
+    for (const recording of recordings) {
+      const name = recording.path.split("/").at(-1) ?? "";
+      const { trials, leftOver } = cutTrials(recording);
+      expect(leftOver).toEqual([]);
+      expect(trials.map((t) => t.kind)).toEqual(["torque"]);
+      expect(trials[0].command).toBe("torqueCommand");
+      const [before, after] = expected[name];
+      expect(trials[0].steps).toEqual([{ at: 10_000, time: 10, from: before, to: after }]);
+      expect(encoderLinesFromGrid(recording.channels.position)?.lines).toBe(2500);
+    }
+  },
+);
+
+test.skipIf(rig === "")("without a mapping a matrix is refused with what to do, not guessed", async () => {
+  const { recordings, problems } = await readRecordings([`${rig}/torque_step_pos_0.06_1.mat`]);
+  expect(recordings).toEqual([]);
+  expect(problems.map((p) => p.code)).toEqual(["no-time"]);
+  expect(problems[0].meaning).toContain("--map");
+});
