@@ -1,7 +1,39 @@
+export { analyseLoop, type LoopOptions, type LoopReport, type MarginReport } from "./analyseLoop.js";
 export type { Complex } from "./complex.js";
+export {
+  type ControllerForm,
+  convertGains,
+  type FormGains,
+  formText,
+  fromForm,
+  toForm,
+} from "./controllerForm.js";
 export { type GrowthLags, growthTime } from "./growthTime.js";
+export { type LimitCycle, limitCycles } from "./limitCycles.js";
+export type { Pole } from "./loopMargins.js";
+export { type Margins, margins, type Response } from "./margins.js";
+export { noiseGain } from "./noiseGain.js";
+export { type OffsetTolerance, offsetTolerance } from "./offsetTolerance.js";
 export { padeDelay } from "./pade.js";
 export type { Polynomial } from "./polynomial.js";
 export { polynomialRoots } from "./roots.js";
 export { type RouthTable, routhTable } from "./routh.js";
-export type { Integration, LoopPlant, Quantity, SpeedGains, SpeedLoop } from "./speedLoop.js";
+export { type LoopProgram, type LoopSimulation, type LoopTrace, simulateLoop } from "./simulateLoop.js";
+export {
+  type FixedLoop,
+  fixLoop,
+  type Integration,
+  type LoopPlant,
+  type Quantity,
+  type SpeedGains,
+  type SpeedLoop,
+} from "./speedLoop.js";
+export { type StepFigures, type StepOptions, type StepPrediction, stepPrediction } from "./stepPrediction.js";
+export {
+  closedLoopPoles,
+  feedback,
+  frequencyResponse,
+  series,
+  stepResponse,
+  type TransferFunction,
+} from "./transferFunction.js";
