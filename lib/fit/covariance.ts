@@ -79,6 +79,42 @@ function backwardFilter(q: Float64Array, a: Float64Array, decay: number): Float6
   return u;
 }
 
+/** Backward-filtered columns (as `backwardFilter` leaves them) filtered forwards by the same model, the record's part of it. */
+function forwardFilter(
+  u: Float64Array,
+  a: Float64Array,
+  m: number,
+  decay: number,
+  innovation: number,
+): Float64Array {
+  const length = m + decay;
+  const order = a.length;
+  const f = new Float64Array(length);
+  for (let t = 0; t < length; t++) {
+    let v = innovation * u[length - 1 - t];
+    for (let k = 0; k < order && k < t; k++) v += a[k] * f[t - 1 - k];
+    f[t] = v;
+  }
+  return f.subarray(decay);
+}
+
+/** Sum of x[t] y[t - lag]. */
+function lagProduct(x: Float64Array, y: Float64Array, lag: number): number {
+  let sum = 0;
+  for (let i = lag; i < x.length; i++) sum += x[i] * y[i - lag];
+  return sum;
+}
+
+/** Lag products of every pair of columns, for lags 0 to `lags`. */
+function laggedProducts(q: readonly Float64Array[], lags: number): Float64Array[] {
+  const n = q.length;
+  return Array.from({ length: lags + 1 }, (_, lag) => {
+    const out = new Float64Array(n * n);
+    for (let i = 0; i < n; i++) for (let j = 0; j < n; j++) out[i * n + j] = lagProduct(q[i], q[j], lag);
+    return out;
+  });
+}
+
 function product(u: Float64Array, v: Float64Array): number {
   let sum = 0;
   for (let i = 0; i < u.length; i++) sum += u[i] * v[i];
@@ -100,22 +136,25 @@ export function autoregressiveCovariance(
 ): CorrelatedCovariance {
   const m = r.length;
   const { inverse, basis, rank } = normalInverse(columns, m, n);
-  const order = highestOrder(m);
-  const observed = autocovariances(r, order);
-  const corrected = observed.slice();
-  let model = fitAutoregression(corrected, m, order);
+  const highest = highestOrder(m);
+  const observed = autocovariances(r, highest);
+  let model = fitAutoregression(observed, m, highest);
+  // The order stays as first chosen; the lags up to it are corrected.
+  const order = model.coefficients.length;
+  const corrected = observed.slice(0, order + 1);
+  const q: Float64Array[] = [];
+  for (let k = 0; k < rank; k++) q.push(basis.subarray(k * m, (k + 1) * m));
+  const lagged = order > 0 ? laggedProducts(q, order) : [];
   const spread = new Float64Array(rank * rank);
   let removed = rank;
-  const rounds = model.coefficients.length === 0 ? 1 : 4;
+  const rounds = order === 0 ? 1 : 4;
   for (let round = 0; round < rounds; round++) {
     const { coefficients: a } = model;
     let pole = 0;
     for (const c of a) pole += Math.abs(c);
     const decay =
-      a.length === 0 ? 0 : Math.min(2 * m, Math.ceil(14 / Math.max(1e-3, 1 - Math.min(pole, 0.999))));
-    const filtered: Float64Array[] = [];
-    for (let k = 0; k < rank; k++)
-      filtered.push(backwardFilter(basis.subarray(k * m, (k + 1) * m), a, decay));
+      order === 0 ? 0 : Math.min(2 * m, Math.ceil(14 / Math.max(1e-3, 1 - Math.min(pole, 0.999))));
+    const filtered = order === 0 ? q : q.map((column) => backwardFilter(column, a, decay));
     // spread = QᵀRQ with R the correlation matrix of the model (unit variance).
     for (let i = 0; i < rank; i++)
       for (let j = i; j < rank; j++) {
@@ -126,43 +165,21 @@ export function autoregressiveCovariance(
     removed = 0;
     for (let i = 0; i < rank; i++) removed += spread[i * rank + i];
     if (round === rounds - 1) break;
-    // R Q = innovation * forward filter of the backward-filtered columns.
+    // R Q: the backward-filtered columns filtered forwards.
+    const carried = filtered.map((u) => forwardFilter(u, a, m, decay, model.innovation));
     const rho = modelAutocorrelations(model, order);
-    const carried: Float64Array[] = filtered.map((u) => {
-      const f = new Float64Array(u.length);
-      const out = new Float64Array(m);
-      for (let t = 0; t < u.length; t++) {
-        let v = model.innovation * u[u.length - 1 - t];
-        for (let k = 0; k < a.length && k < t; k++) v += a[k] * f[t - 1 - k];
-        f[t] = v;
-        if (t >= decay) out[t - decay] = v;
-      }
-      return out;
-    });
     const variance = (observed[0] * m) / Math.max(1, m - removed);
     for (let lag = 0; lag <= order; lag++) {
-      // Expected lag sum of fitted residuals, per unit variance.
-      let expected = (m - lag) * rho[lag];
-      for (let k = 0; k < rank; k++) {
-        const q = basis.subarray(k * m, (k + 1) * m);
-        const g = carried[k];
-        let cross = 0;
-        for (let i = lag; i < m; i++) cross += q[i] * g[i - lag] + q[i - lag] * g[i];
-        expected -= cross;
-      }
-      for (let i = 0; i < rank; i++)
-        for (let j = 0; j < rank; j++) {
-          const qi = basis.subarray(i * m, (i + 1) * m);
-          const qj = basis.subarray(j * m, (j + 1) * m);
-          let cross = 0;
-          for (let t = lag; t < m; t++) cross += qi[t] * qj[t - lag];
-          expected += spread[i * rank + j] * cross;
-        }
-      const lost = ((m - lag) * rho[lag] - expected) / m;
-      corrected[lag] = observed[lag] + variance * lost;
+      // Expected lag sum of fitted residuals is that of the noise less what fitting takes away.
+      let lost = 0;
+      for (let k = 0; k < rank; k++)
+        lost += lagProduct(q[k], carried[k], lag) + lagProduct(carried[k], q[k], lag);
+      for (let i = 0; i < rank * rank; i++) lost -= spread[i] * lagged[lag][i];
+      // The biased autocovariance also lacks the lag's share of samples.
+      corrected[lag] = observed[lag] + (variance * (lost + lag * rho[lag])) / m;
     }
     const next = fitAutoregression(corrected, m, order);
-    if (!next.coefficients.every(Number.isFinite)) break;
+    if (!next.coefficients.every(Number.isFinite) || next.coefficients.length === 0) break;
     model = next;
   }
   let sumOfSquares = 0;
@@ -176,11 +193,11 @@ export function autoregressiveCovariance(
   // J (JᵀJ)⁻¹ = Q T with T = Qᵀ J (JᵀJ)⁻¹.
   const t = new Float64Array(rank * n);
   for (let k = 0; k < rank; k++) {
-    const q = basis.subarray(k * m, (k + 1) * m);
+    const qk = q[k];
     const qj = new Float64Array(n);
     for (let j = 0; j < n; j++) {
       let sum = 0;
-      for (let i = 0; i < m; i++) sum += q[i] * columns[j * m + i];
+      for (let i = 0; i < m; i++) sum += qk[i] * columns[j * m + i];
       qj[j] = sum;
     }
     for (let j = 0; j < n; j++) {

@@ -390,21 +390,18 @@ export function bandHalfWidth(
   t: number,
 ): Float64Array {
   const out = new Float64Array(m);
+  // A parameter on its bound has no covariance and does not widen the band.
+  const known = covariance.map((c) => (Number.isFinite(c) ? c : 0));
   for (let i = 0; i < m; i++) {
     let sum = 0;
     for (let a = 0; a < n; a++) {
       const ja = jacobian[i * n + a];
       if (ja === 0) continue;
-      for (let b = 0; b < n; b++) {
-        const jb = jacobian[i * n + b];
-        if (jb !== 0) {
-          const c = covariance[a * n + b];
-          // A parameter on its bound has no covariance and does not widen the band.
-          if (Number.isFinite(c)) sum += ja * jb * c;
-        }
-      }
+      let inner = known[a * n + a] * ja;
+      for (let b = 0; b < a; b++) inner += 2 * known[a * n + b] * jacobian[i * n + b];
+      sum += ja * inner;
     }
-    out[i] = t * Math.sqrt(Math.max(0, sum));
+    out[i] = sum > 0 ? t * Math.sqrt(sum) : 0;
   }
   return out;
 }

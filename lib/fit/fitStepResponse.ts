@@ -108,8 +108,14 @@ function modelName(fit: StepModelFit): StepModelName {
 function cleanRecord(
   time: ArrayLike<number>,
   values: ArrayLike<number>,
-): { t: Float64Array; y: Float64Array; from: Int32Array; warnings: string[] } {
+): { t: Float64Array; y: Float64Array; from?: Int32Array; warnings: string[] } {
   const warnings: string[] = [];
+  const n = time.length;
+  let clean = true;
+  for (let i = 0; i < n && clean; i++)
+    if (!Number.isFinite(time[i]) || !Number.isFinite(values[i]) || (i > 0 && time[i] < time[i - 1]))
+      clean = false;
+  if (clean) return { t: Float64Array.from(time), y: Float64Array.from(values), warnings };
   let index: number[] = [];
   let ordered = true;
   for (let i = 0; i < time.length; i++) {
@@ -143,7 +149,8 @@ function fitShape(
   heldInitial: number | undefined,
   first: StepModelFit | undefined,
 ): StepModelFit | undefined {
-  const options = { drift, heldInitial };
+  // Close enough to compare models by; the chosen one is taken to the end afterwards.
+  const options = { drift, heldInitial, tolerance: 0.02, most: 25 };
   switch (shape) {
     case "first-order":
       return fitStepModel(s, shape, start.first, 0, options);
@@ -249,7 +256,7 @@ export function fitStepResponse(
           ...record.warnings,
           `${spikes.length} isolated ${spikes.length === 1 ? "spike was" : "spikes were"} left out.`,
         );
-        return { ...again, excluded: spikes.map((i) => record.from[i]) };
+        return { ...again, excluded: spikes.map((i) => record.from?.[i] ?? i) };
       }
     }
   }
@@ -367,7 +374,10 @@ function readStep(
     weight: Math.exp((scored[0].score - c.score) / 2) / total,
   }));
   const best = scored[0];
-  if (!best.fit)
+  const refined =
+    best.fit &&
+    fitStepModel(s, best.fit.shape, best.fit.a, best.fit.b, { drift: best.fit.drift, heldInitial: held });
+  if (!best.fit || !refined)
     return nothing(
       best.drift
         ? "The values follow a straight line through the step: no response can be told from it."
@@ -377,8 +387,8 @@ function readStep(
     );
   return describe(
     s,
-    best.fit,
-    best.model,
+    refined,
+    modelName(refined),
     t,
     y,
     stepTime,

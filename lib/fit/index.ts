@@ -2,6 +2,8 @@ export { fitLeastSquares } from "./fitLeastSquares.js";
 export type { StepCandidate, StepFit, StepModelName, StepResponseOptions } from "./fitStepResponse.js";
 export { fitStepResponse } from "./fitStepResponse.js";
 export { residualDiagnostics } from "./residualDiagnostics.js";
+export { type StateLevels, stateLevels } from "./stateLevels.js";
+export { type StepMeasureOptions, type StepMeasures, stepMeasures } from "./stepMeasures.js";
 export type { StepShape } from "./stepShapes.js";
 export { studentT } from "./studentT.js";
 export type {

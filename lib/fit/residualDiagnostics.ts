@@ -2,18 +2,60 @@ import { autocovariances, fitAutoregression, highestOrder, varianceInflation } f
 import { normalTail } from "./studentT.js";
 import type { ResidualDiagnostics } from "./types.js";
 
-/** Median of finite numbers (a copy is sorted). */
-export function median(values: ArrayLike<number>): number {
-  const sorted = Float64Array.from(values).sort();
-  const n = sorted.length;
+/** The k-th smallest (from 0) of the first n entries of a, which are reordered (Hoare's selection). */
+function select(a: Float64Array, n: number, k: number): number {
+  let left = 0;
+  let right = n - 1;
+  while (left < right) {
+    const middle = (left + right) >> 1;
+    const low = Math.min(a[left], a[middle]);
+    const high = Math.max(a[left], a[middle]);
+    const pivot = Math.max(low, Math.min(high, a[right]));
+    let i = left;
+    let j = right;
+    while (i <= j) {
+      while (a[i] < pivot) i++;
+      while (a[j] > pivot) j--;
+      if (i <= j) {
+        const swap = a[i];
+        a[i] = a[j];
+        a[j] = swap;
+        i++;
+        j--;
+      }
+    }
+    if (k <= j) right = j;
+    else if (k >= i) left = i;
+    else break;
+  }
+  return a[k];
+}
+
+/** Median of finite numbers; the array is reordered. */
+function medianInPlace(a: Float64Array): number {
+  const n = a.length;
   if (n === 0) return Number.NaN;
-  return n % 2 === 1 ? sorted[(n - 1) / 2] : (sorted[n / 2 - 1] + sorted[n / 2]) / 2;
+  const half = n >> 1;
+  const upper = select(a, n, half);
+  if (n % 2 === 1) return upper;
+  let lower = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < half; i++) if (a[i] > lower) lower = a[i];
+  return (lower + upper) / 2;
+}
+
+/** Median of finite numbers. */
+export function median(values: ArrayLike<number>): number {
+  return medianInPlace(Float64Array.from(values));
 }
 
 /** Robust standard deviation: 1.4826 times the median absolute deviation from the median. */
 export function robustDeviation(values: ArrayLike<number>): number {
-  const center = median(values);
-  return 1.4826 * median(Float64Array.from(values, (v) => Math.abs(v - center)));
+  const n = values.length;
+  const a = new Float64Array(n);
+  for (let i = 0; i < n; i++) a[i] = values[i];
+  const center = medianInPlace(a);
+  for (let i = 0; i < n; i++) a[i] = Math.abs(a[i] - center);
+  return 1.4826 * medianInPlace(a);
 }
 
 /**
@@ -67,7 +109,8 @@ export function residualDiagnostics(r: Float64Array): ResidualDiagnostics {
   const sd2 = second / (m || 1);
   const robust = some ? robustDeviation(r) : 0;
   let outliers = 0;
-  if (robust > 0) for (let i = 0; i < m; i++) if (Math.abs(r[i]) > 5 * robust) outliers++;
+  const limit = 5 * robust;
+  if (robust > 0) for (let i = 0; i < m; i++) if (r[i] > limit || r[i] < -limit) outliers++;
   const order = highestOrder(m);
   const inflation = some ? varianceInflation(fitAutoregression(autocovariances(r, order), m, order)) : 1;
   return {

@@ -218,14 +218,23 @@ export interface StepModelOptions {
   readonly drift?: boolean;
   /** Scaled initial value held fixed (else fitted). */
   readonly heldInitial?: number;
+  /** Stop when the minimum is nearer than this many standard errors, 1e-6 when absent. */
+  readonly tolerance?: number;
+  /** Most iterations, 60 when absent. */
+  readonly most?: number;
 }
+
+/** A second order whose b is below this share of a² cannot be told from the first order, and a time constant of so many records from a line. */
+const collapsed = 2e-4;
+const slowest = 50;
 
 /**
  * Least-squares fit of one step response: the linear parameters (initial value, slope, amplitude) are eliminated exactly at
  * every step (variable projection, Golub and Pereyra 1973, in Kaufman's 1975 form) and only the one or two shape parameters are
  * searched, from the Cholesky factor of the Gram matrix of the columns. One pass over the samples per trial.
  *
- * @returns undefined where the columns depend on each other (nothing to fit)
+ * @returns undefined where the columns depend on each other (nothing to fit), where a second order collapses into the first, or
+ * where the response becomes a line
  */
 export function fitStepModel(
   s: PreparedStep,
@@ -286,15 +295,22 @@ export function fitStepModel(
   let lambda = 0;
   let iterations = 0;
   let converged = false;
-  for (; iterations < 60; iterations++) {
+  const tolerance = options.tolerance ?? 1e-6;
+  const most = options.most ?? 60;
+  for (; iterations < most; iterations++) {
+    if (a > slowest) return undefined;
+    if (shape === "second-order" && b < collapsed * a * a) return undefined;
     const rss = total(r);
     const amplitude = coefficients(r)[2];
     if (amplitude === 0) break;
     // Tangent part of the residual along the shape derivatives.
     const e1 = r[3 * width + 5];
-    const e2 = two ? r[4 * width + 5] : 0;
+    let e2 = two ? r[4 * width + 5] : 0;
+    // A dead time of none that wants to be less is held.
+    const heldB = shape === "first-order-dead-time" && b === 0 && e2 * amplitude < 0;
+    if (heldB) e2 = 0;
     const offset = Math.sqrt((e1 * e1 + e2 * e2) / (two ? 2 : 1) / (rss / degrees));
-    if (offset < 1e-6 || rss <= 1e-26 * s.sums[5]) {
+    if (offset < tolerance || rss <= 1e-26 * s.sums[5]) {
       converged = true;
       break;
     }
@@ -304,7 +320,7 @@ export function fitStepModel(
       const r11 = r[3 * width + 3];
       let stepA: number;
       let stepB = 0;
-      if (!two) stepA = e1 / (r11 * (1 + lambda));
+      if (!two || heldB) stepA = e1 / (r11 * (1 + lambda));
       else {
         const r12 = r[3 * width + 4];
         const r22 = r[4 * width + 4];
@@ -342,7 +358,7 @@ export function fitStepModel(
       lambda = lambda === 0 ? 1e-3 : lambda * 8;
     }
     if (!moved) {
-      converged = tiny || lambda < 1e12;
+      converged = tiny || offset < 1e-3;
       break;
     }
   }
