@@ -41,6 +41,10 @@ export function electricalFromVoltages(
     wiq[i] = speed[i] * iq[i];
     wid[i] = id === null ? 0 : speed[i] * id[i];
   }
+  const p = recording.machine.polePairs ?? recording.drive.polePairs;
+  // The rise of the current after a step is too quick for the log; with the pole pairs known, inductance is had from the
+  // cross-coupling at speed and the rise is left out.
+  const skip = p === undefined ? 0 : 5;
   let peak = 0;
   for (const w of speed) if (Math.abs(w) > peak) peak = Math.abs(w);
   interface Row {
@@ -63,7 +67,7 @@ export function electricalFromVoltages(
     if (trial.kind === "coast" || trial.kind === "hand-turn" || trial.kind === "alignment-sweep") continue;
     const turns = travel(signals.angle, trial.from, trial.to) / (2 * Math.PI);
     for (const stretch of stretchesOf(trial)) {
-      for (const { from, to } of growingWindows(stretch.from, stretch.to)) {
+      for (const { from, to } of growingWindows(stretch.from + skip, stretch.to)) {
         const bump = bumpOf(time, from, to);
         const w = weigh(bump, bump.slope, signals.angle);
         // A shaft that only swings about a rest angle has no constant back-EMF vector in the drive's coordinates.
@@ -94,7 +98,6 @@ export function electricalFromVoltages(
   }
   if (rows.length < 12) return;
   rows.sort((a, b) => a.at - b.at);
-  const p = recording.machine.polePairs ?? recording.drive.polePairs;
   const rms = (f: (r: Row) => number): number =>
     Math.sqrt(rows.reduce((s, r) => s + f(r) ** 2, 0) / rows.length);
   const moving = rms((r) => r.w) > 0.02 * peak && peak > 1;
@@ -103,14 +106,19 @@ export function electricalFromVoltages(
     id !== null &&
     rms((r) => r.id) > Math.max(0.03 * rms((r) => r.iq), 4 * Math.sqrt(noiseId / Math.max(1, countId)));
   const columns: { name: string; of: (r: Row) => number }[] = [
-    { name: "R", of: (r) => (r.axis === "q" ? r.iq : hasD ? r.id : 0) },
+    { name: "R", of: (r) => (r.axis === "q" ? r.iq : r.id) },
   ];
+  // Without enough d current to tell Ld, it is taken equal to Lq: what d current there is must not be read as back-EMF.
   if (p !== undefined) {
-    columns.push({ name: "Lq", of: (r) => (r.axis === "q" ? r.diq : -p * r.wiq) });
+    columns.push({
+      name: "Lq",
+      of: (r) => (r.axis === "q" ? r.diq + (hasD ? 0 : p * r.wid) : -p * r.wiq + (hasD ? 0 : r.did)),
+    });
     if (hasD) columns.push({ name: "Ld", of: (r) => (r.axis === "q" ? p * r.wid : r.did) });
   } else {
-    columns.push({ name: "Lq", of: (r) => (r.axis === "q" ? r.diq : 0) });
-    if (vd !== null && moving) columns.push({ name: "pLq", of: (r) => (r.axis === "d" ? -r.wiq : 0) });
+    columns.push({ name: "Lq", of: (r) => (r.axis === "q" ? r.diq : hasD ? 0 : r.did) });
+    if (vd !== null && moving)
+      columns.push({ name: "pLq", of: (r) => (r.axis === "d" ? -r.wiq : hasD ? 0 : r.wid) });
     if (hasD && moving) columns.push({ name: "pLd", of: (r) => (r.axis === "q" ? r.wid : 0) });
   }
   if (moving) {

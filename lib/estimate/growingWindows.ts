@@ -14,3 +14,12 @@ export function growingWindows(from: number, to: number, shortest = 10): { from:
   }
   return windows;
 }
+
+/** Half-overlapping windows of one length: a fortieth of the stretch, or `shortest` samples when that is more. */
+export function evenWindows(from: number, to: number, shortest = 10): { from: number; to: number }[] {
+  const length = Math.max(shortest, Math.floor((to - from) / 40));
+  const windows: { from: number; to: number }[] = [];
+  for (let at = from; at + length <= to; at += Math.max(1, length >> 1))
+    windows.push({ from: at, to: at + length });
+  return windows;
+}

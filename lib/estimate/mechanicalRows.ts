@@ -1,4 +1,4 @@
-import { growingWindows } from "./growingWindows.js";
+import { evenWindows, growingWindows } from "./growingWindows.js";
 import { bumpOf, weigh } from "./modulate.js";
 import type { Signals } from "./signals.js";
 import type { Stretch } from "./stretches.js";
@@ -29,7 +29,8 @@ export interface RowOptions {
   readonly leastSpeed: number;
   /** Further condition on each sample. */
   readonly where?: (i: number) => boolean;
-  readonly shortest?: number;
+  /** Windows of one length instead of growing ones: for a coast-down, which has no quick beginning. */
+  readonly even?: boolean;
 }
 
 /**
@@ -46,7 +47,10 @@ export function mechanicalRows(
   const { speed, speedNoise } = signals.motion;
   const { time, interval, usable } = signals;
   stretches.forEach((stretch, run) => {
-    for (const { from, to } of growingWindows(stretch.from, stretch.to, options.shortest)) {
+    const shortest = quietLength(signals, stretch);
+    for (const { from, to } of options.even
+      ? evenWindows(stretch.from, stretch.to, shortest)
+      : growingWindows(stretch.from, stretch.to, shortest)) {
       let direction = 0;
       let good = time[to - 1] - time[from] < 1.5 * interval * (to - from);
       for (let i = from; good && i < to; i++) {
@@ -76,4 +80,23 @@ export function mechanicalRows(
     }
   });
   return rows;
+}
+
+/**
+ * Samples a window needs so that quantisation puts less than a fiftieth of the stretch's acceleration into its mean: the noise of a
+ * second derivative over m samples is about resolution/sqrt(12) * sqrt(720/m^5)/dt^2 (Savitzky-Golay's closed form for a parabola).
+ */
+function quietLength(signals: Signals, stretch: Stretch): number {
+  const sizes: number[] = [];
+  const stride = Math.max(1, Math.floor((stretch.to - stretch.from) / 400));
+  for (let i = stretch.from; i < stretch.to; i += stride) {
+    const a = Math.abs(signals.motion.acceleration[i]);
+    if (Number.isFinite(a)) sizes.push(a);
+  }
+  sizes.sort((a, b) => a - b);
+  const typical = sizes[Math.floor(0.9 * (sizes.length - 1))] ?? 0;
+  if (!(typical > 0) || !(signals.resolution > 0)) return 10;
+  const wanted = 0.02 * typical * signals.interval ** 2;
+  const m = ((signals.resolution / Math.sqrt(12)) * Math.sqrt(720)) / wanted;
+  return Math.max(10, Math.min(Math.floor((stretch.to - stretch.from) / 10), Math.ceil(m ** 0.4)));
 }

@@ -153,10 +153,10 @@ export function runBench(
     const start = lastCommand;
     for (let k = 0; k < count; k++, row++) {
       const command = leg.ramp ? start + ((leg.command - start) * k) / count : leg.command;
-      let meanD = 0;
-      let meanQ = 0;
-      let meanId = 0;
-      let meanIq = 0;
+      let lastD = 0;
+      let lastQ = 0;
+      let lastId = 0;
+      let lastIq = 0;
       let iCommand = 0;
       for (let s = 0; s < inner; s++) {
         if (leg.kind === "torque") iCommand = command;
@@ -213,10 +213,10 @@ export function runBench(
           w = next * w < 0 ? 0 : next;
         }
         theta += w * h;
-        meanD += vd / inner;
-        meanQ += vq / inner;
-        meanId += id / inner;
-        meanIq += iq / inner;
+        lastD = vd;
+        lastQ = vq;
+        lastId = id;
+        lastIq = iq;
       }
       time[row] = row * interval;
       const put = (role: ChannelRole, value: number): void => {
@@ -231,10 +231,10 @@ export function runBench(
       put("currentD", id + truth.currentNoise * normal());
       put("currentCommand", leg.kind === "coast" ? 0 : iCommand);
       put("speedCommand", leg.kind === "speed" ? command : 0);
-      put("voltageQ", meanQ + truth.voltageNoise * normal());
-      put("voltageD", meanD + truth.voltageNoise * normal());
+      put("voltageQ", lastQ + truth.voltageNoise * normal());
+      put("voltageD", lastD + truth.voltageNoise * normal());
       put("voltageBus", truth.busVoltage + 0.05 * normal());
-      put("torque", Kt * (meanIq * Math.cos(truth.offset) + meanId * Math.sin(truth.offset)));
+      put("torque", Kt * (lastIq * Math.cos(truth.offset) + lastId * Math.sin(truth.offset)));
     }
     lastCommand = leg.kind === "coast" ? 0 : leg.command;
   }
