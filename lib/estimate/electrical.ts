@@ -3,10 +3,39 @@ import { type Book, intervalOf } from "./book.js";
 import { cleaned } from "./cleaned.js";
 import { twoPassRegression } from "./equationOfMotion.js";
 import { growingWindows } from "./growingWindows.js";
+import { linearRegression, type Regression } from "./linearRegression.js";
 import { bumpOf, weigh } from "./modulate.js";
 import { ratioOf } from "./quantity.js";
 import type { Signals } from "./signals.js";
 import { stretchesOf } from "./stretches.js";
+
+/**
+ * Voltage and current of one logged row need not belong to the same instant: drives apply a voltage one switching period after they computed it, and
+ * log either. A skew of up to this much, s, is allowed for in the intervals (one period at 10 kHz: common practice, no source).
+ */
+const largestSkew = 1e-4;
+
+/**
+ * Widens the covariance of a regression by a disturbance of known shape and uncertain size: what the shape would put into each coefficient
+ * per unit, times the standard deviation of its size.
+ */
+function withModelError(
+  fit: Regression,
+  design: readonly (readonly number[])[],
+  shape: readonly number[],
+  deviation: number,
+): Regression {
+  const leak = linearRegression(design, shape, { robust: false, weights: fit.weights });
+  if (leak === null) return fit;
+  const covariance = fit.covariance.map((row, a) =>
+    row.map((v, b) => v + deviation ** 2 * leak.coefficients[a] * leak.coefficients[b]),
+  );
+  return {
+    ...fit,
+    covariance,
+    standardErrors: covariance.map((row, a) => Math.sqrt(Math.max(0, row[a]))),
+  };
+}
 
 /**
  * Resistance, inductances and the back-EMF vector from dq voltages by regression in the drive's own coordinates:
@@ -59,6 +88,7 @@ export function electricalFromVoltages(
     readonly did: number;
     readonly wiq: number;
     readonly wid: number;
+    readonly acceleration: number;
   }
   const rows: Row[] = [];
   let noiseId = 0;
@@ -82,6 +112,7 @@ export function electricalFromVoltages(
           did: id === null ? 0 : weigh(bump, bump.slope, id),
           wiq: weigh(bump, bump.weight, wiq),
           wid: weigh(bump, bump.weight, wid),
+          acceleration: weigh(bump, bump.curvature, signals.angle),
         };
         const q = { ...common, axis: "q" as const, v: weigh(bump, bump.weight, vq) };
         if (Object.values(q).every((x) => typeof x === "string" || Number.isFinite(x))) rows.push(q);
@@ -125,12 +156,26 @@ export function electricalFromVoltages(
     columns.push({ name: "psiQ", of: (r) => (r.axis === "q" ? r.w : 0) });
     if (vd !== null) columns.push({ name: "psiD", of: (r) => (r.axis === "d" ? r.w : 0) });
   }
-  const fit = twoPassRegression(
-    rows.map((r) => columns.map((c) => c.of(r))),
+  const design = rows.map((r) => columns.map((c) => c.of(r)));
+  const axes = rows.map((r) => (r.axis === "q" ? 0 : 1));
+  const plain = twoPassRegression(
+    design,
     rows.map((r) => r.v),
-    rows.map((r) => 2 * r.length + (r.axis === "q" ? 0 : 1)),
+    rows.map((r, k) => 2 * r.length + axes[k]),
+    { series: axes },
   );
-  if (fit === null) return;
+  if (plain === null) return;
+  const psiOf = (name: string): number => {
+    const k = columns.findIndex((c) => c.name === name);
+    return k < 0 ? 0 : plain.coefficients[k];
+  };
+  const skewed = rows.map((r) => r.acceleration * psiOf(r.axis === "q" ? "psiQ" : "psiD"));
+  const fit = withModelError(
+    plain,
+    design,
+    skewed,
+    Math.min(largestSkew, signals.interval / 2) / Math.sqrt(3),
+  );
   if (fit.explained < 0.8) {
     book.find(
       "warning",

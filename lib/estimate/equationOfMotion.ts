@@ -1,4 +1,4 @@
-import { linearRegression, type Regression } from "./linearRegression.js";
+import { linearRegression, type Regression, type RegressionOptions } from "./linearRegression.js";
 import type { MechanicalRow } from "./mechanicalRows.js";
 
 /** The equation of motion fitted to windows. */
@@ -55,6 +55,8 @@ export function fitMotion(
     design,
     response,
     rows.map((r) => r.lengthClass),
+    // The even windows of a coast-down are long beside what correlates them; growing ones are not.
+    kind === "coast" ? { leastBlock: 6 } : {},
   );
   return regression === null ? null : { regression, at, rows };
 }
@@ -64,11 +66,12 @@ export function twoPassRegression(
   design: readonly (readonly number[])[],
   response: readonly number[],
   classes: readonly number[],
+  more: Pick<RegressionOptions, "series" | "leastBlock"> = {},
 ): Regression | null {
   const n = design.length;
   // Prior guess: the noise of a mean falls with the length of its window.
   const guess = classes.map((c) => 2 ** c);
-  const first = linearRegression(design, response, { weights: guess });
+  const first = linearRegression(design, response, { weights: guess, ...more });
   if (first === null) return null;
   const scales = new Map<number, number>();
   const distinct = [...new Set(classes)];
@@ -90,6 +93,7 @@ export function twoPassRegression(
   };
   if (known.length === 0 || !(least > 0)) return first;
   return linearRegression(design, response, {
+    ...more,
     weights: classes.map((c) => 1 / scaleOf(c) ** 2),
   });
 }

@@ -1,6 +1,7 @@
 import type { Recording, Trial } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 import { Book, intervalOf, magnitude } from "./book.js";
+import { cleaned } from "./cleaned.js";
 import { compareRoutes } from "./compareRoutes.js";
 import { type Constants, constantNames, type Route } from "./constants.js";
 import { electricalFromVoltages, travel } from "./electrical.js";
@@ -197,6 +198,7 @@ function mechanicalFromMotion(
       ...(where ? { where } : {}),
     });
   const angle = signals.angleChannel;
+  const turned = turnedIntoRotor(recording, signals, book);
 
   // Coast-down: no torque constant in it.
   const coast = fitMotion(rowsOf(signals, ["coast"]), "coast", false);
@@ -215,7 +217,7 @@ function mechanicalFromMotion(
     const withTorque = signalsOf(recording, "torque");
     if (withTorque !== null) driven(withTorque, "torque", book);
   }
-  if (signals.input !== null) driven(signals, "current", book);
+  if (turned.input !== null) driven(turned, "current", book);
 
   function driven(s: Signals, kind: "torque" | "current", into: Book): void {
     // Where only the command is known, the current follows it only while there is voltage to spare.
@@ -244,11 +246,38 @@ function mechanicalFromMotion(
     }
     trajectory(s, pooled, fitMotion(rows, "driven", true), kind, kinds[0], into);
     const points =
-      kind === "current"
+      s === signals
         ? steady
         : steadyPoints(s, turning.filter((t) => t.kind !== "coast").flatMap(stretchesOf), s.input!.data);
     steadyRoute(s, points, kind, into);
   }
+}
+
+/**
+ * With the offset error known from the dq voltages and both currents logged, the currents are turned from the drive's coordinates into the
+ * magnets', so that what drives the shaft is the current that makes torque, and no torque gain is left in the ratios.
+ */
+function turnedIntoRotor(recording: Recording, signals: Signals, book: Book): Signals {
+  const offset = book.get("offsetError");
+  const d = recording.channels.currentD;
+  if (offset === undefined || d === undefined || signals.input?.kind !== "current") return signals;
+  const id = cleaned(d.data, "jumping").values;
+  const angle = (offset.value * Math.PI) / 180;
+  const [c, s] = [Math.cos(angle), Math.sin(angle)];
+  const data = signals.input.data.map((iq, k) => iq * c + id[k] * s);
+  if (c < 0)
+    book.find(
+      "warning",
+      "torque-against-current",
+      "The back-EMF points against the drive's quadrature axis.",
+      {
+        value: c,
+        unit: "1",
+        meaning: "the torque gain g is negative: a speed loop closed on this order runs away",
+      },
+    );
+  const usable = signals.usable.map((u, k) => (Number.isFinite(data[k]) ? u : 0));
+  return { ...signals, usable, input: { ...signals.input, data, inRotor: true } };
 }
 
 function samplesOf(fit: MotionFit): number {
@@ -258,6 +287,8 @@ function samplesOf(fit: MotionFit): number {
 }
 
 const carriesGain = "divided by Kt*abs(g), g the torque gain: 1 unless the offset of commutation is off";
+
+const gainTakenOut = "divided by Kt; currents turned into the magnets' coordinates by the offset error found";
 
 /** Inertia and friction from whole trajectories. */
 function trajectory(
@@ -294,7 +325,9 @@ function trajectory(
       },
     );
   const current = kind === "current";
-  const with_ = current ? { ...labels, convention: carriesGain } : labels;
+  const with_ = current
+    ? { ...labels, convention: signals.input!.inRotor ? gainTakenOut : carriesGain }
+    : labels;
   const over = (f: MotionFit, j: number | undefined): { value: number; low: number; high: number } | null => {
     if (j === undefined) return null;
     const g = f.at.gain!;
@@ -373,7 +406,7 @@ function steadyRoute(
     method: `steady points at ${friction.points} speeds`,
     samples: friction.samples,
     channels: [signals.input!.kind, signals.angleChannel],
-    ...(kind === "current" ? { convention: carriesGain } : {}),
+    ...(kind === "current" ? { convention: signals.input!.inRotor ? gainTakenOut : carriesGain } : {}),
   };
   book.add(kind === "current" ? "coulombOverTorqueConstant" : "coulombFriction", {
     ...turn(friction.coulomb),
@@ -397,13 +430,7 @@ function derived(recording: Recording, book: Book): void {
   const fact = (value: number | undefined, unit: string): Estimate | undefined =>
     value === undefined ? undefined : { value, low: value, high: value, unit, method: "as stated" };
   const kt = book.get("torqueConstant") ?? fact(machine.torqueConstant, "N.m/A");
-  const gainKnown = book.get("torqueGain");
-  const convention =
-    gainKnown === undefined
-      ? "torque gain g taken as 1"
-      : `torque gain g = ${gainKnown.value.toFixed(3)} from the dq voltages taken out`;
   if (kt !== undefined) {
-    const g = gainKnown === undefined ? undefined : magnitude(gainKnown);
     const pairs = [
       ["inertiaOverTorqueConstant", "inertia"],
       ["coulombOverTorqueConstant", "coulombFriction"],
@@ -415,21 +442,22 @@ function derived(recording: Recording, book: Book): void {
     ] as const;
     for (const [ratio, whole] of pairs)
       for (const r of book.all(ratio)) {
-        // A torque constant from a transducer already carries g, and so does the ratio: it cancels.
+        // A torque constant from a transducer carries g, and so does a ratio from the drive's own current: it cancels.
         const carries = kt.method.startsWith("measured torque");
-        const effective =
-          g === undefined || carries
-            ? kt
-            : combined(kt, { ...g, unit: "1", method: "" }, "times", { unit: "N.m/A", method: kt.method });
-        if (effective === null) continue;
-        const product = combined(r, effective, "times", { unit: "", method: "" });
+        const freed = r.convention === gainTakenOut;
+        const convention = freed
+          ? "torque gain g taken out"
+          : carries
+            ? "torque gain g cancels"
+            : "torque gain g taken as 1";
+        const product = combined(r, kt, "times", { unit: "", method: "" });
         if (product === null) continue;
         book.add(whole, {
           value: product.value,
           low: product.low,
           high: product.high,
           method: `${r.method}, times Kt (${kt.method})`,
-          convention: carries ? "torque gain g cancels" : convention,
+          convention,
           samples: r.samples ?? 0,
           channels: [...new Set([...(r.channels ?? []), ...(kt.channels ?? [])])],
         });

@@ -6,6 +6,10 @@ import { studentQuantile } from "./studentQuantile.js";
 export interface RegressionOptions {
   /** Bisquare weights against outliers (on unless false). */
   readonly robust?: boolean;
+  /** Which equation each row belongs to, when rows of several alternate in time: correlation is then judged within each. */
+  readonly series?: ArrayLike<number>;
+  /** Fewest rows of a block of the jackknife (of each equation); 12 when absent. */
+  readonly leastBlock?: number;
   /** Prior weight of each row (inverse variance), 1 when absent. */
   readonly weights?: ArrayLike<number>;
 }
@@ -100,7 +104,15 @@ export function linearRegression(
       if (!huber && change < 1e-10) break;
     }
   }
-  const jackknife = blockJackknife(x, y, weights, beta, residuals);
+  const jackknife = blockJackknife(
+    x,
+    y,
+    weights,
+    beta,
+    residuals,
+    options.series,
+    options.leastBlock ?? usualBlock,
+  );
   if (jackknife === null) return null;
   const covariance = jackknife.covariance.map((row, a) => row.map((v, b) => v / (size[a] * size[b])));
   let explained = 0;
@@ -167,6 +179,10 @@ function robustScale(residuals: Float64Array, p: number): number {
   return 1.4826 * sizes[from + ((sizes.length - from) >> 1)];
 }
 
+/** Fewest rows in a block, unless told otherwise, and how many correlation times it is long. */
+const usualBlock = 12;
+const blockTimes = 5;
+
 /**
  * Covariance by the delete-a-block jackknife: blocks of neighbouring rows, several correlation times long, are left out in turn. It needs no model of
  * the correlation inside a block and, unlike a sandwich of residuals, is not too small where a few rows carry a coefficient
@@ -179,14 +195,25 @@ function blockJackknife(
   weights: Float64Array,
   beta: readonly number[],
   residuals: Float64Array,
+  series: ArrayLike<number> | undefined,
+  leastBlock: number,
 ): { covariance: number[][]; degreesOfFreedom: number[]; blockLength: number } | null {
   const n = x.rows;
   const p = x.columns;
   const used: number[] = [];
   for (let i = 0; i < n; i++) if (weights[i] > 0) used.push(i);
-  const whitened = used.map((i) => Math.sqrt(weights[i]) * residuals[i]);
-  const time = integratedAutocorrelation(whitened);
-  const blockLength = Math.max(2, Math.min(Math.max(5, Math.ceil(4 * time)), Math.floor(used.length / 8)));
+  // Several alternating equations: the longest correlation of one, times how many of its rows lie between.
+  let time = 1;
+  const kinds = new Set(series === undefined ? [0] : used.map((i) => series[i]));
+  for (const one of kinds) {
+    const own = used.filter((i) => series === undefined || series[i] === one);
+    const whitened = own.map((i) => Math.sqrt(weights[i]) * residuals[i]);
+    time = Math.max(time, (integratedAutocorrelation(whitened) * used.length) / Math.max(1, own.length));
+  }
+  const blockLength = Math.max(
+    2,
+    Math.min(Math.max(leastBlock * kinds.size, Math.ceil(blockTimes * time)), Math.floor(used.length / 8)),
+  );
   const count = Math.floor(used.length / blockLength);
   if (count < Math.max(4, Math.min(p + 1, 6))) return null;
   const gram = new Float64Array(p * p);
@@ -233,14 +260,18 @@ function blockJackknife(
           ((count - 1) / count) * (without.get(a, 0) - beta[a]) * (without.get(b, 0) - beta[b]);
     }
   }
-  const degreesOfFreedom = share.map((one) => {
+  const concentration = (one: Float64Array): number => {
     let sum = 0;
     let squares = 0;
     for (const v of one) {
       sum += v;
       squares += v * v;
     }
-    return Math.max(1, (sum * sum) / squares - 1);
+    return squares > 0 ? (sum * sum) / squares : 1;
+  };
+  const degreesOfFreedom = share.map((one) => {
+    // One is taken off for the mean that the blocks share.
+    return Math.max(1, concentration(one) - 1);
   });
   return { covariance, degreesOfFreedom, blockLength };
 }

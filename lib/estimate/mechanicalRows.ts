@@ -46,7 +46,9 @@ export function mechanicalRows(
   const rows: MechanicalRow[] = [];
   const { speed, speedNoise } = signals.motion;
   const { time, interval, usable } = signals;
-  stretches.forEach((stretch, run) => {
+  stretches.forEach((whole, run) => {
+    const stretch = whileMoving(signals, whole, options.leastSpeed);
+    if (stretch === null) return;
     const shortest = quietLength(signals, stretch);
     for (const { from, to } of options.even
       ? evenWindows(stretch.from, stretch.to, shortest)
@@ -86,7 +88,7 @@ export function mechanicalRows(
  * Samples a window needs so that quantisation puts less than a fiftieth of the stretch's acceleration into its mean: the noise of a
  * second derivative over m samples is about resolution/sqrt(12) * sqrt(720/m^5)/dt^2 (Savitzky-Golay's closed form for a parabola).
  */
-function quietLength(signals: Signals, stretch: Stretch): number {
+function quietLength(signals: Signals, stretch: { readonly from: number; readonly to: number }): number {
   const sizes: number[] = [];
   const stride = Math.max(1, Math.floor((stretch.to - stretch.from) / 400));
   for (let i = stretch.from; i < stretch.to; i += stride) {
@@ -99,4 +101,17 @@ function quietLength(signals: Signals, stretch: Stretch): number {
   const wanted = 0.02 * typical * signals.interval ** 2;
   const m = ((signals.resolution / Math.sqrt(12)) * Math.sqrt(720)) / wanted;
   return Math.max(10, Math.min(Math.floor((stretch.to - stretch.from) / 10), Math.ceil(m ** 0.4)));
+}
+
+/** A stretch without the rest before the shaft starts and after it stops. */
+function whileMoving(
+  signals: Signals,
+  stretch: Stretch,
+  leastSpeed: number,
+): { readonly from: number; readonly to: number } | null {
+  const { speed } = signals.motion;
+  let { from, to } = stretch;
+  while (from < to && !(Math.abs(speed[from]) > leastSpeed)) from++;
+  while (to > from && !(Math.abs(speed[to - 1]) > leastSpeed)) to--;
+  return to - from < 16 ? null : { from, to };
 }

@@ -42,7 +42,14 @@ export function backEmfFromPlateaus(
           : { value: most / 2, low: 0, high: most };
     const i = Math.abs(point.input);
     const w = Math.abs(point.speed);
-    const psi = (voltage - R.value * i) / w;
+    // The current on the d axis, when logged, and the cross-coupling, when the inductance is known.
+    const d = recording.channels.currentD;
+    const p = recording.machine.polePairs ?? recording.drive.polePairs;
+    const L = (book.get("inductanceQ")?.value ?? recording.machine.inductanceQ ?? 0) * (p ?? 0);
+    const id = d === undefined ? 0 : meanEstimate(d.data.subarray(point.from, point.to)).mean;
+    const across = R.value * id - w * L * i * Math.sign(point.speed) * Math.sign(point.input);
+    const along = Math.sqrt(Math.max(0, voltage * voltage - across * across));
+    const psi = (along - R.value * i) / w - L * id;
     const critical = studentQuantile(0.975, point.degreesOfFreedom);
     const random =
       critical *

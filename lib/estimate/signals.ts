@@ -26,6 +26,8 @@ export interface Input {
   readonly kind: "torque" | "current" | "currentCommand";
   readonly unit: "N.m" | "A";
   readonly data: Float64Array;
+  /** The current was turned into the magnets' coordinates: all of it makes torque. */
+  readonly inRotor?: boolean;
 }
 
 /** Reads the motion signals of a recording; null when it has neither position nor speed, or under 16 rows. */

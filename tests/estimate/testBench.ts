@@ -190,9 +190,12 @@ export function runBench(
             vd *= limit / size;
             vq *= limit / size;
           }
-          if (size <= limit) {
-            integralQ += (bandwidth * R * errorQ + 300 * L * bandwidth * errorQ) * h;
-            integralD += (bandwidth * R * errorD + 300 * L * bandwidth * errorD) * h;
+          integralQ += bandwidth * R * errorQ * h;
+          integralD += bandwidth * R * errorD * h;
+          if (size > limit) {
+            const held = Math.min(1, limit / Math.max(limit, Math.hypot(integralD, integralQ)));
+            integralD *= held;
+            integralQ *= held;
           }
           const we = p * w;
           id += ((vd - R * id + we * L * iq - ed) / L) * h;
