@@ -1,5 +1,5 @@
 import type { Trial } from "../recording/types.js";
-import { largest, mean, median, range, type TrialSignals } from "./trialSignals.js";
+import { largest, mean, median, movingAverage, range, type TrialSignals } from "./trialSignals.js";
 
 /** A stretch of a trial over which the command kept its sense and, but for a ramp, its value. Samples `from <= i < to`. */
 export interface Hold {
@@ -33,7 +33,7 @@ export interface Hold {
 }
 
 /** Sample indices at which the command takes another value, ramps cut where they change sign. */
-function boundaries(command: Float64Array, trial: Trial): number[] {
+function boundaries(command: Float64Array, trial: Trial, smoothing: number): number[] {
   const most = largest(command);
   const marks = new Set<number>([0, command.length]);
   const dead = 0.04 * most;
@@ -44,20 +44,23 @@ function boundaries(command: Float64Array, trial: Trial): number[] {
     if (at > 2 && at < command.length - 2) marks.add(at);
   }
   // Steps between values of one sense: a change within a few samples that stays.
-  const gap = 2;
+  const gap = 2 + smoothing;
   for (let i = gap; i < command.length - 3 * gap; i += 1) {
     const change = Math.abs(command[i + gap] - command[i - gap]);
     if (change < 0.1 * most) continue;
     const before = range(command, Math.max(0, i - 4 * gap), i - gap + 1);
     const after = range(command, i + gap, Math.min(command.length, i + 4 * gap));
-    if (before < 0.2 * change && after < 0.2 * change) marks.add(i);
+    if (before < 0.2 * change && after < 0.2 * change) {
+      marks.add(i);
+      i += gap;
+    }
   }
   const sorted = [...marks].sort((a, b) => a - b);
   // Marks a few samples apart are one.
   const kept: number[] = [];
   for (const mark of sorted) {
     const last = kept[kept.length - 1];
-    if (last !== undefined && mark - last < 5 && mark !== command.length) {
+    if (last !== undefined && mark - last < 5 + 4 * smoothing && mark !== command.length) {
       if (last !== 0) kept[kept.length - 1] = mark;
       continue;
     }
@@ -66,12 +69,16 @@ function boundaries(command: Float64Array, trial: Trial): number[] {
   return kept;
 }
 
-/** Cuts a trial into holds of its command (or of `levels` when the command was not logged). */
+/**
+ * Cuts a trial into holds of its command. Where no command was logged, `levels` (a measured current or torque) stands in for
+ * it, smoothed over a hundredth of the trial: its noise must not be taken for commands.
+ */
 export function holdsOf(signals: TrialSignals, trial: Trial, levels?: Float64Array): Hold[] {
-  const command = levels ?? signals.command;
+  const smoothing = signals.command || !levels ? 0 : Math.max(1, Math.round(levels.length / 200));
+  const command = signals.command ?? (levels ? movingAverage(levels, 2 * smoothing + 1) : undefined);
   if (!command || command.length < 4) return [];
   const most = largest(command);
-  const marks = boundaries(command, trial);
+  const marks = boundaries(command, trial, smoothing);
   const holds: Hold[] = [];
   for (let m = 0; m + 1 < marks.length; m += 1) {
     const from = marks[m];

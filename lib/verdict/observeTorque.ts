@@ -40,7 +40,13 @@ function vote(hold: Hold, before: Hold | undefined, noise: number): Vote | undef
 }
 
 /** What a torque trial shows. */
-export function observeTorque(signals: TrialSignals, holds: readonly Hold[], law: LawFit | undefined): Seen {
+export function observeTorque(
+  signals: TrialSignals,
+  holds: readonly Hold[],
+  fitted: LawFit | undefined,
+): Seen {
+  // A law that leaves most of the motion unexplained has no say.
+  const law = fitted && fitted.unexplained < 0.5 ? fitted : undefined;
   if (!signals.effort && !signals.command)
     return unseen(
       ["a current or torque, commanded or measured"],

@@ -214,7 +214,7 @@ export function fitTorqueLaw(
 export function windowHalves(signals: TrialSignals, holds: readonly Hold[]): number[] {
   const longest = Math.max(0, ...holds.filter((h) => h.sense !== 0).map((h) => h.to - h.from));
   const halves: number[] = [];
-  for (const half of [3, 6, 12, 25, 50, 100])
+  for (const half of [3, 6, 12, 25, 50, 100, 200, 400, 800])
     if (half <= Math.max(3, longest / 6) && half * 2 + 1 < signals.time.length / 3) halves.push(half);
   return halves.length > 0 ? halves : [3];
 }

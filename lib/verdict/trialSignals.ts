@@ -104,16 +104,39 @@ export function whiteNoise(values: Float64Array): number {
   return median(seconds) / 0.6745 / Math.sqrt(6);
 }
 
-/** Smallest change between neighbouring samples that is not zero, taken low in the distribution: one count. */
-function smallestStep(values: Float64Array): number {
-  const steps: number[] = [];
-  for (let i = 1; i < values.length; i += 1) {
-    const step = Math.abs(values[i] - values[i - 1]);
-    if (step > 1e-12) steps.push(step);
+/**
+ * Grid of a quantised column: the spacing of the distinct changes between neighbouring samples, taken low in its distribution.
+ * On a column without a grid this comes out far below the noise, which then counts instead.
+ */
+function gridOf(values: Float64Array): number {
+  const stride = Math.max(1, Math.floor(values.length / 20000));
+  const steps = new Float64Array(Math.floor((values.length - 1) / stride));
+  for (let i = 0; i < steps.length; i += 1) steps[i] = Math.abs(values[i * stride + 1] - values[i * stride]);
+  steps.sort();
+  const tiny = 1e-9 * Math.max(largest(values), 1e-9) + 1e-12;
+  const gaps: number[] = [];
+  let last = 0;
+  for (const step of steps) {
+    if (step - last > tiny) {
+      gaps.push(step - last);
+      last = step;
+    }
   }
-  if (steps.length === 0) return 0;
-  steps.sort((a, b) => a - b);
-  return steps[Math.floor(steps.length * 0.02)];
+  if (gaps.length === 0) return 0;
+  gaps.sort((x, y) => x - y);
+  return gaps[Math.floor(gaps.length * 0.1)];
+}
+
+/** Moving average over an odd number of samples. */
+export function movingAverage(values: Float64Array, width: number): Float64Array {
+  const half = Math.max(0, Math.floor(width / 2));
+  const sums = new Float64Array(values.length + 1);
+  for (let i = 0; i < values.length; i += 1) sums[i + 1] = sums[i] + values[i];
+  return values.map((_, i) => {
+    const from = Math.max(0, i - half);
+    const to = Math.min(values.length, i + half + 1);
+    return (sums[to] - sums[from]) / (to - from);
+  });
 }
 
 /**
@@ -181,7 +204,7 @@ export function trialSignals(recording: Recording, trial: Trial): TrialSignals {
     position === undefined
       ? 0
       : (recording.channels.position?.resolution ??
-        Math.max(smallestStep(position), Number.EPSILON * largest(position)));
+        Math.max(gridOf(position), Number.EPSILON * largest(position)));
   const speedNoiseRaw = loggedSpeed ? whiteNoise(loggedSpeed) : 0;
   let angle: Float64Array | undefined;
   let speed: Float64Array | undefined;
@@ -199,13 +222,14 @@ export function trialSignals(recording: Recording, trial: Trial): TrialSignals {
     const jitter = Math.max(step / Math.sqrt(12), whiteNoise(position));
     const window = 2 * half + 1;
     speedNoise = (jitter * Math.sqrt(12)) / (period * window ** 1.5);
+    angleStep = Math.max(step, whiteNoise(position));
   } else if (loggedSpeed) {
     motionFrom = "speed";
     speed = loggedSpeed;
     angle = new Float64Array(time.length);
     for (let i = 1; i < time.length; i += 1)
       angle[i] = angle[i - 1] + 0.5 * (loggedSpeed[i] + loggedSpeed[i - 1]) * (time[i] - time[i - 1]);
-    angleStep = Math.max(speedNoiseRaw * period, smallestStep(loggedSpeed) * period);
+    angleStep = Math.max(speedNoiseRaw, gridOf(loggedSpeed)) * period;
   }
   const signals: TrialSignals = {
     time,
