@@ -23,6 +23,10 @@ export interface Hold {
   readonly endSwing: number;
   /** The shaft was still turning one way over the last third (not resting, not ringing about a rest angle). */
   readonly turning: boolean;
+  /** At rest at the end, or ringing about a rest angle. Neither turning nor resting: passing from one to the other. */
+  readonly resting: boolean;
+  /** Mean speed over the last few samples, rad/s. */
+  readonly tailSpeed: number;
   /** Speed at the end still changed, as a share of the peak speed over the last third. */
   readonly endChange: number;
   /** Share of the command the current reached, median over the later half; absent without both channels. */
@@ -89,6 +93,20 @@ export function holdsOf(signals: TrialSignals, trial: Trial, levels?: Float64Arr
   return holds;
 }
 
+/** How often the speed changed its sign, counted only beyond `dead`. */
+function crossings(speed: Float64Array, from: number, to: number, dead: number): number {
+  let count = 0;
+  let side = 0;
+  for (let i = from; i < to; i += 1) {
+    const now = speed[i] > dead ? 1 : speed[i] < -dead ? -1 : 0;
+    if (now !== 0 && now !== side) {
+      if (side !== 0) count += 1;
+      side = now;
+    }
+  }
+  return count;
+}
+
 function measureHold(
   signals: TrialSignals,
   command: Float64Array,
@@ -109,6 +127,8 @@ function measureHold(
   let swing = 0;
   let endSwing = 0;
   let turning = false;
+  let resting = false;
+  let tailSpeed = 0;
   let endChange = 0;
   if (angle && speed) {
     const first = Math.min(to, from + Math.max(2, Math.round(0.02 * (to - from))));
@@ -129,10 +149,13 @@ function measureHold(
     // Creeping onto a rest angle is not turning: the last samples must still move.
     const tail = Math.max(third, to - Math.max(2, Math.round((to - third) / 3)));
     const tailTime = time[to - 1] - time[tail];
-    const tailSpeed = tailTime > 0 ? (angle[to - 1] - angle[tail]) / tailTime : 0;
+    tailSpeed = tailTime > 0 ? (angle[to - 1] - angle[tail]) / tailTime : 0;
     if (turning && Math.abs(tailSpeed) < 0.25 * Math.abs(endSpeed) && tail > third) turning = false;
     const headTime = time[tail] - time[third];
     const headSpeed = headTime > 0 ? (angle[tail] - angle[third]) / headTime : endSpeed;
+    const still =
+      Math.abs(angle[to - 1] - angle[tail]) < 3 * angleStep || Math.abs(tailSpeed) < 0.04 * peakSpeed;
+    resting = !turning && (still || crossings(speed, from, to, 3 * speedNoise) >= 3);
     endChange = peakSpeed > 0 ? (tailSpeed - headSpeed) / peakSpeed : 0;
   }
   const shares: { currentShare?: number; current?: number; currentReach?: number } = {};
@@ -168,6 +191,8 @@ function measureHold(
     swing,
     endSwing,
     turning,
+    resting,
+    tailSpeed,
     endChange,
     ...shares,
   };

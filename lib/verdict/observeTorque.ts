@@ -13,7 +13,14 @@ interface Vote {
 }
 
 function vote(hold: Hold, before: Hold | undefined, noise: number): Vote | undefined {
-  if (!hold.turning || hold.sense === 0) return undefined;
+  if (hold.sense === 0) return undefined;
+  if (!hold.turning) {
+    // Passing through rest within the hold: the command turned it round.
+    if (hold.resting || Math.sign(hold.tailSpeed) === Math.sign(hold.startSpeed)) return undefined;
+    if (Math.abs(hold.tailSpeed) < Math.max(4 * noise, 0.1 * hold.peakSpeed)) return undefined;
+    if (Math.abs(hold.startSpeed) < 0.3 * hold.peakSpeed) return undefined;
+    return { hold, sign: (Math.sign(hold.tailSpeed) * hold.sense) as 1 | -1, strong: true };
+  }
   const start = before ? before.endSpeed : hold.startSpeed;
   const began = Math.abs(hold.startSpeed) < 0.3 * Math.abs(hold.endSpeed) ? hold.startSpeed : start;
   const end = hold.endSpeed;
@@ -68,7 +75,10 @@ export function observeTorque(
   const turning = driven.filter((hold) => hold.turning);
   // Holds too short to show anything beside the others do not count against turning.
   const long = driven.filter((hold) => hold.length > 0.25 * longest.length);
-  const resting = long.filter((hold) => !hold.turning);
+  const commanded = signals.command !== undefined;
+  // Without a command channel a small measured current may be no command at all.
+  const most = Math.max(...driven.map((hold) => Math.abs(hold.level)));
+  const resting = long.filter((hold) => hold.resting && (commanded || Math.abs(hold.level) > 0.5 * most));
   if (longest.to - longest.from < 8 || longest.length < 8 * period)
     return unseen(
       ["a command held for at least ten samples"],
@@ -106,16 +116,19 @@ export function observeTorque(
   if (turning.length === 0) return blocked(signals, driven, longest, swing, stillLimit, evidence);
 
   const votes: Vote[] = [];
-  for (const hold of turning) {
+  for (const hold of driven) {
     const at = holds.indexOf(hold);
     const cast = vote(hold, holds[at - 1], speedNoise);
     if (cast) votes.push(cast);
   }
   const strong = votes.filter((v) => v.strong);
-  const counted = strong.length > 0 ? strong : votes;
+  const z = law ? law.direct / Math.max(law.error, 1e-300) : 0;
+  let counted = strong.length > 0 ? strong : votes;
+  // Without a command the measured current falls on the plateau and its holds are blurred; the equation of motion is not.
+  const byLaw = !commanded && law !== undefined && law.unexplained < 0.4 && Math.abs(z) > 8;
+  if (byLaw) counted = counted.filter((v) => v.sign === Math.sign(z));
   const withs = counted.filter((v) => v.sign > 0).length;
   const againsts = counted.length - withs;
-  const z = law ? law.direct / Math.max(law.error, 1e-300) : 0;
   const plus = turning.filter((h) => h.sense > 0);
   const minus = turning.filter((h) => h.sense < 0);
   for (const [list, word] of [
@@ -156,7 +169,7 @@ export function observeTorque(
     });
 
   // Turned under some commands, rested under others.
-  if (resting.length > 0) {
+  if (resting.length > 0 && !(byLaw && counted.length > 0)) {
     const lastTurning = turning[turning.length - 1];
     const after = resting.filter((hold) => hold.from >= lastTurning.to);
     if (after.length > 0 && after.every((hold) => Math.abs(hold.level) > 0.7 * Math.abs(lastTurning.level))) {
@@ -216,6 +229,7 @@ export function observeTorque(
   const both = counted.some((v) => v.hold.sense > 0) && counted.some((v) => v.hold.sense < 0);
   let confidence = strong.length === 0 ? 0.8 : strong.length === 1 ? 0.95 : 0.99;
   if (bothSenses) confidence = 0.995;
+  if (byLaw) confidence = Math.min(confidence, 0.97);
   if (law && Math.abs(z) > 3) confidence = agrees ? 1 - (1 - confidence) * 0.4 : confidence * 0.7;
   const sense: Sense = sign > 0 ? "with" : "against";
   const top = turning.reduce((a, b) => (Math.abs(b.endSpeed) > Math.abs(a.endSpeed) ? b : a));

@@ -177,7 +177,8 @@ export function trialSignals(recording: Recording, trial: Trial): TrialSignals {
   let unsignedCurrent = false;
   if (current && signedCommand) {
     const most = largest(current);
-    const reversed = signedCommand.some((v) => v < -0.2 * largest(signedCommand));
+    const asked = largest(signedCommand);
+    const reversed = signedCommand.some((v) => v < -0.2 * asked);
     const everNegative = current.some((v) => v < -0.1 * most);
     unsignedCurrent = reversed && !everNegative && most > 0;
     if (unsignedCurrent) current = current.map((v, i) => Math.abs(v) * Math.sign(signedCommand[i]));

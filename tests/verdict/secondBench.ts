@@ -97,7 +97,7 @@ export function secondRun(
   bench: SecondBench,
   program: SecondProgram,
   log: SecondLog,
-): { recording: Recording; trials: Trial[] } {
+): { recording: Recording; trials: Trial[]; truthSpeed: Float64Array } {
   const p = bench.polePairs;
   const kt = 1.5 * p * bench.fluxLinkage;
   const dt = Math.min(2e-5, (0.05 * bench.inductance) / bench.resistance);
@@ -127,12 +127,14 @@ export function secondRun(
   let vd = 0;
   let vq = 0;
   let ref = 0;
-  // phi such that the even order UVW with everything right has error `offset`
-  const phi = bench.offset;
+  // The drive's angle at the start stands off the magnets by exactly `offset`, whatever the order.
+  const atStart = odd ? cyclic - p * bench.startAngle : cyclic + p * bench.startAngle;
+  const phi = atStart - k * bench.startAngle + bench.offset;
   const rows = Math.floor(program.length * log.rate);
   const out: Partial<Record<ChannelRole, Float64Array>> = {};
   for (const role of log.channels) out[role] = new Float64Array(rows);
   const time = new Float64Array(rows);
+  const truthSpeed = new Float64Array(rows);
   const delayed: number[] = [];
   let filtered = 0;
   let nextControl = 0;
@@ -230,6 +232,7 @@ export function secondRun(
     }
     if (t >= row / log.rate) {
       time[row] = row / log.rate;
+      truthSpeed[row] = w;
       const noise = (): number => log.currentNoise * gaussian(log.random);
       set("currentCommand", iqCommand);
       set("current", iqm + noise() + (log.currentOffset ?? 0));
@@ -290,6 +293,7 @@ export function secondRun(
       encoder: { lines: bench.lines },
       findings: [],
     },
+    truthSpeed,
     trials: [
       {
         kind: program.kind,
