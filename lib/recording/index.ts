@@ -1,3 +1,5 @@
+export { type ChannelQuality, channelQuality } from "./checks/resolutionAndNoise.js";
+export { crossChecks } from "./crossChecks.js";
 export { type CutResult, cutTrials, type LeftOver } from "./cutTrials.js";
 export { encoderLinesFromGrid, type GridLines } from "./encoderLinesFromGrid.js";
 export { recordingFromTrace } from "./fromBench.js";

@@ -1,3 +1,4 @@
+export { type Delay, delayBetween } from "./delayBetween.js";
 export { differentiate } from "./differentiate.js";
 export { type FindStepsOptions, type FoundStep, findSteps, type Level, type Steps } from "./findSteps.js";
 export { median, quantile, robustScale } from "./median.js";

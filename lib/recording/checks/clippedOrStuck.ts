@@ -1,0 +1,128 @@
+import { noiseLevel } from "../../signal/noiseLevel.js";
+import { quantisationStep } from "../../signal/quantisationStep.js";
+import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
+import { shown } from "./common.js";
+
+const measured: readonly ChannelRole[] = [
+  "current",
+  "currentD",
+  "currentU",
+  "currentV",
+  "currentW",
+  "currentBus",
+  "torque",
+  "voltageBus",
+  "speed",
+];
+const unitOf = (role: ChannelRole): string =>
+  role === "speed" ? "rad/s" : role === "torque" ? "N.m" : role === "voltageBus" ? "V" : "A";
+
+/** Measured channels that sit on their largest value, or that stop changing. */
+export function clippedOrStuck(recording: Recording): Finding[] {
+  const out: Finding[] = [];
+  for (const role of measured) {
+    const channel = recording.channels[role];
+    if (channel === undefined || channel.data.length < 50) continue;
+    const found = clipped(recording, role, channel) ?? stuck(recording, role, channel);
+    if (found !== undefined) out.push(found);
+  }
+  return out;
+}
+
+/** Samples in runs of at least five that sit exactly on the highest or lowest value, while the channel is noisy elsewhere. */
+function clipped(recording: Recording, role: ChannelRole, channel: Channel): Finding | undefined {
+  const { data } = channel;
+  const step = quantisationStep(data);
+  const noise = noiseLevel(data);
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < data.length; i += 1) {
+    if (data[i] < low) low = data[i];
+    if (data[i] > high) high = data[i];
+  }
+  // A channel that is held or coarse sits on its extremes anyway.
+  if (!(high > low) || noise === 0 || (step > 0 && noise < 1.5 * step)) return undefined;
+  for (const edge of [high, low]) {
+    let sitting = 0;
+    let longest = 0;
+    let run = 0;
+    for (let i = 0; i <= data.length; i += 1) {
+      if (i < data.length && data[i] === edge) run += 1;
+      else {
+        if (run >= 5) sitting += run;
+        longest = Math.max(longest, run);
+        run = 0;
+      }
+    }
+    if (sitting >= 0.005 * data.length && longest >= 8) {
+      return {
+        severity: "warning",
+        code: "clipped",
+        message: `"${channel.name}" sits on its ${edge === high ? "highest" : "lowest"} value ${shown(edge)} ${unitOf(role)} for ${sitting} samples (${shown((100 * sitting) / data.length)} %, ${longest} in a row)`,
+        value: edge,
+        unit: unitOf(role),
+        meaning:
+          "the range of the log or of the sensor ends there: what lies beyond is unknown, and fits through it are wrong",
+        file: recording.path,
+        column: channel.name,
+      };
+    }
+  }
+  return undefined;
+}
+
+/** A channel that never changes although its command does, or that freezes for long though it is noisy elsewhere. */
+function stuck(recording: Recording, role: ChannelRole, channel: Channel): Finding | undefined {
+  if (role === "speed" || role === "voltageBus") return undefined;
+  const { data } = channel;
+  let longest = 0;
+  let where = 0;
+  let run = 1;
+  for (let i = 1; i <= data.length; i += 1) {
+    if (i < data.length && data[i] === data[i - 1]) run += 1;
+    else {
+      if (run > longest) {
+        longest = run;
+        where = i - run;
+      }
+      run = 1;
+    }
+  }
+  const finding = (message: string, value: number): Finding => ({
+    severity: "error",
+    code: "stuck",
+    message,
+    value,
+    unit: unitOf(role),
+    meaning: "the sensor or its log stands still: nothing may be judged from this channel there",
+    file: recording.path,
+    column: channel.name,
+  });
+  const command = recording.channels.currentCommand?.data ?? recording.channels.torqueCommand?.data;
+  if (longest === data.length) {
+    if (role !== "current" && role !== "torque") return undefined;
+    if (command === undefined || !varies(command)) return undefined;
+    return finding(`"${channel.name}" never changes from ${shown(data[0])} while its command does`, data[0]);
+  }
+  const noise = noiseLevel(data);
+  const step = quantisationStep(data);
+  if (noise === 0 || (step > 0 && noise < 1.5 * step)) return undefined;
+  if (longest >= 50 && longest > 0.02 * data.length) {
+    return finding(
+      `"${channel.name}" stands at exactly ${shown(data[where])} for ${longest} samples from ${shown(recording.time[where])} s, and is noisy elsewhere`,
+      data[where],
+    );
+  }
+  return undefined;
+}
+
+function varies(values: Float64Array): boolean {
+  let first = Number.NaN;
+  for (let i = 0; i < values.length; i += 1) {
+    const v = values[i];
+    if (v - v !== 0) continue;
+    if (Number.isNaN(first)) first = v;
+    else if (v !== first) return true;
+  }
+  return false;
+}

@@ -1,0 +1,41 @@
+import type { Channel, Finding, Recording } from "../types.js";
+
+/** A number as a person reads it: four significant digits, no trailing zeros. */
+export function shown(value: number): string {
+  return String(Number(value.toPrecision(4)));
+}
+
+/** A check of one recording: what it found, nothing when all is well. */
+export type Check = (recording: Recording) => readonly Finding[];
+
+/** Largest size of the finite values. */
+export function largest(values: Float64Array): number {
+  let most = 0;
+  for (let i = 0; i < values.length; i += 1) {
+    const v = Math.abs(values[i]);
+    if (v > most && v < Number.POSITIVE_INFINITY) most = v;
+  }
+  return most;
+}
+
+/** Means over blocks of samples, NaN where a block holds a missing value. */
+export function blockMeans(values: Float64Array, block: number): Float64Array {
+  const out = new Float64Array(Math.floor(values.length / block));
+  for (let k = 0; k < out.length; k += 1) {
+    let sum = 0;
+    for (let i = k * block; i < (k + 1) * block; i += 1) sum += values[i];
+    out[k] = sum / block;
+  }
+  return out;
+}
+
+/** Usual time between samples. */
+export function interval(recording: Recording): number {
+  const { time } = recording;
+  return (time[time.length - 1] - time[0]) / (time.length - 1);
+}
+
+/** The column a channel came from, for a finding. */
+export function columnOf(channel: Channel): string {
+  return channel.name;
+}

@@ -1,0 +1,107 @@
+import { median, quantile } from "../../signal/median.js";
+import type { Finding, Recording } from "../types.js";
+import { largest, shown } from "./common.js";
+
+/**
+ * Measured against commanded current where it is held: the measured one must reach the command before the voltage runs out. A fixed factor is a
+ * scaling (RMS against peak), a sign a reversed sensor or convention, and a current that never gets there is a lead that is open
+ * or a supply that is too low.
+ */
+export function currentAgainstCommand(recording: Recording): Finding[] {
+  const command = recording.channels.currentCommand;
+  const current = recording.channels.current;
+  if (command === undefined || current === undefined) return [];
+  const n = recording.time.length;
+  const top = largest(command.data);
+  if (!(top > 0) || n < 50) return [];
+  const block = Math.max(5, Math.floor(n / 1000));
+  const ratios: number[] = [];
+  for (let from = 0; from + block <= n; from += block) {
+    let a = 0;
+    let b = 0;
+    let held = true;
+    for (let i = from; i < from + block; i += 1) {
+      a += command.data[i];
+      b += current.data[i];
+      // Only where the command stands: while it moves the loop has every right to lag.
+      if (Math.abs(command.data[i] - command.data[from]) > 0.05 * top) held = false;
+    }
+    if (held && Math.abs(a / block) > 0.2 * top && b - b === 0) ratios.push(b / a);
+  }
+  if (ratios.length < 5) return [];
+  const out: Finding[] = [];
+  const file = recording.path;
+  const negative = ratios.filter((r) => r < -0.2).length / ratios.length;
+  const sizes = ratios.map(Math.abs);
+  const reached = quantile(sizes, 0.9);
+  const middle = median(sizes);
+  const scatter = quantile(sizes, 0.9) - quantile(sizes, 0.5);
+  if (negative > 0.8) {
+    out.push({
+      severity: "error",
+      code: "current-sign",
+      message: `the measured current has the opposite sign of the commanded one in ${Math.round(100 * negative)} % of the held stretches`,
+      value: -middle,
+      unit: "1",
+      meaning:
+        "a sign convention or a current sensor is reversed: whether the shaft turns with or against its command cannot be trusted",
+      file,
+      column: current.name,
+    });
+  }
+  const named: readonly { readonly factor: number; readonly text: string }[] = [
+    { factor: Math.SQRT2, text: "RMS commanded and peak measured (square root of 2)" },
+    { factor: Math.SQRT1_2, text: "peak commanded and RMS measured (square root of 2)" },
+    {
+      factor: Math.sqrt(1.5),
+      text: "power-invariant and amplitude-invariant currents mixed (square root of 3/2)",
+    },
+    {
+      factor: Math.sqrt(2 / 3),
+      text: "power-invariant and amplitude-invariant currents mixed (square root of 3/2)",
+    },
+    { factor: 1000, text: "A and mA mixed up" },
+    { factor: 1e-3, text: "A and mA mixed up" },
+    { factor: 100, text: "per cent and per unit mixed up" },
+    { factor: 0.01, text: "per cent and per unit mixed up" },
+  ];
+  // A scaling shows as one factor throughout; a voltage limit as a factor that falls from one.
+  const steady = scatter < 0.05 * middle;
+  const hit = named.find((f) => Math.abs(middle / f.factor - 1) < 0.02);
+  if (steady && hit !== undefined) {
+    out.push({
+      severity: "error",
+      code: "current-factor",
+      message: `the measured current is ${shown(middle)} times the commanded one wherever it is held`,
+      value: middle,
+      unit: "1",
+      meaning: `this is the factor of ${hit.text}; torque constant and resistance are wrong by it until it is known which is meant`,
+      file,
+      column: current.name,
+    });
+  } else if (reached > 1.15) {
+    out.push({
+      severity: "warning",
+      code: "current-above-command",
+      message: `the measured current exceeds its command: ${shown(reached)} times it in a tenth of the held stretches`,
+      value: reached,
+      unit: "1",
+      meaning: "the scales of the two differ, or the current loop overshoots",
+      file,
+      column: current.name,
+    });
+  } else if (reached < 0.8) {
+    out.push({
+      severity: "warning",
+      code: "current-below-command",
+      message: `the measured current never reaches its command: ${shown(reached)} of it at best`,
+      value: reached,
+      unit: "1",
+      meaning:
+        "an open lead, too little supply voltage, or a different scale: a verdict of blocked would not mean that torque was asked for",
+      file,
+      column: current.name,
+    });
+  }
+  return out;
+}

@@ -1,0 +1,61 @@
+/** How far one trace lags behind another. */
+export interface Delay {
+  /** Samples by which `later` lags; negative when it leads. Fractions from a parabola through the three best lags. */
+  readonly samples: number;
+  /** Share of the variance of `later` that the shifted `earlier` explains, 0 to 1. */
+  readonly explained: number;
+  /** The same without any shift. */
+  readonly unshifted: number;
+}
+
+/**
+ * Delay between two traces of one quantity: the lag at which the straight-line fit of `later` on the shifted `earlier` leaves
+ * the least residual. Undefined when neither varies or they have nothing in common (less than half explained).
+ *
+ * @param furthest largest lag tried, samples.
+ * @example
+ * delayBetween(commanded, logged, 50)?.samples; // 4.2
+ */
+export function delayBetween(
+  earlier: Float64Array,
+  later: Float64Array,
+  furthest: number,
+): Delay | undefined {
+  const n = Math.min(earlier.length, later.length);
+  if (n < 4 * furthest || n < 20) return undefined;
+  const scores: number[] = [];
+  for (let lag = -furthest; lag <= furthest; lag += 1) {
+    let c = 0;
+    let sx = 0;
+    let sy = 0;
+    let sxx = 0;
+    let syy = 0;
+    let sxy = 0;
+    // The same samples of `later` for every lag, so that the scores compare.
+    for (let i = furthest; i < n - furthest; i += 1) {
+      const x = earlier[i - lag];
+      const y = later[i];
+      if (x - x !== 0 || y - y !== 0) continue;
+      c += 1;
+      sx += x;
+      sy += y;
+      sxx += x * x;
+      syy += y * y;
+      sxy += x * y;
+    }
+    const vx = sxx - (sx * sx) / c;
+    const vy = syy - (sy * sy) / c;
+    const cov = sxy - (sx * sy) / c;
+    scores.push(vx > 0 && vy > 0 ? (cov * cov) / (vx * vy) : 0);
+  }
+  let best = 0;
+  for (let k = 1; k < scores.length; k += 1) if (scores[k] > scores[best]) best = k;
+  if (!(scores[best] > 0.5)) return undefined;
+  let shift = best - furthest;
+  if (best > 0 && best < scores.length - 1) {
+    const [a, b, c] = [scores[best - 1], scores[best], scores[best + 1]];
+    const bend = a - 2 * b + c;
+    if (bend < 0) shift += (0.5 * (a - c)) / bend;
+  }
+  return { samples: shift, explained: scores[best], unshifted: scores[furthest] };
+}
