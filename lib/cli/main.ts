@@ -9,6 +9,10 @@ const commands: Readonly<
     load: () => import("./diagnose.js"),
     about: "judge recordings: verdicts, causes, least rework",
   },
+  study: {
+    load: () => import("./study.js"),
+    about: "many recordings: run, keep results, statistics across motors",
+  },
 };
 
 /** Runs one command line (without `node` and the script) and returns the exit status. */

@@ -1,0 +1,268 @@
+import { parseArgs } from "node:util";
+import { visible } from "../units/text.js";
+import { type Command, exitStatus, type Io, UsageError } from "./io.js";
+
+const about = `shaftwise study: many motors
+
+  shaftwise study run <folder, file or pattern>... --out <folder>
+      Judges and fits every recording and writes trials.parquet, recordings.parquet,
+      motors.parquet and study.json. Started again with the same --out it goes on
+      where it was stopped: nothing is done twice, a changed file is done anew.
+
+      --out <folder>       where the results go (needed)
+      --about <csv>        facts for each recording or motor: a column "recording" or
+                           "motor", and any of batch, rig, date, temperature
+      --threads <n>        worker threads; one for each core when not given
+      --limit <seconds>    time limit of one recording (600)
+      --retry-dead         try again what ended or hung its worker
+      --queue <url>        leave the work to workers behind a Redis queue
+      --shared <folder>    with --queue: the folder that all machines share (.)
+      --json               print the summary as JSON
+
+  shaftwise study worker --queue <url> --shared <folder>
+      Serves a queue on this machine, until it is stopped.
+
+      --threads <n>        recordings at once (1)
+      --limit <seconds>    time limit of one recording (600)
+      --idle <seconds>     end after so long without work
+      --lock <seconds>     a task of a worker that has died goes to another after
+                           this time (30)
+
+  shaftwise study show <results folder>
+      Statistics across the motors: distributions, outlying motors, batches, drift,
+      control charts, capability, life data.
+
+      --life <csv>         life table: columns after, by; also motor, group, count,
+                           temperature (see docs/study.md)
+      --limits <csv>       limits for capability: columns constant, lower, upper
+      --json               print everything as JSON
+
+The queue may also be named by SHAFTWISE_QUEUE_URL; user and password are taken from
+SHAFTWISE_QUEUE_USER and SHAFTWISE_QUEUE_PASSWORD, a certificate authority of one's own
+from SHAFTWISE_QUEUE_CA (a PEM file, for rediss:// URLs). They are never printed.
+
+Exit status: 0 done, 1 failed or interrupted, 2 wrong usage, 3 done, but some recordings
+gave no result (each has its reason in trials.parquet).
+`;
+
+/** `shaftwise study`: run, worker, show. */
+export const run: Command = async (args, io) => {
+  const [verb, ...rest] = args;
+  if (
+    verb === undefined ||
+    verb === "--help" ||
+    verb === "-h" ||
+    rest.includes("--help") ||
+    rest.includes("-h")
+  ) {
+    io.out(about);
+    return verb === undefined ? exitStatus.usage : exitStatus.done;
+  }
+  if (verb === "run") return runCommand(rest, io);
+  if (verb === "worker") return workerCommand(rest, io);
+  if (verb === "show") return (await import("./studyShow.js")).showCommand(rest, io);
+  throw new UsageError(`"study ${visible(verb)}" is not known; there are run, worker and show`);
+};
+
+async function runCommand(args: readonly string[], io: Io): Promise<number> {
+  const { values, positionals } = parsed(args, {
+    out: { type: "string" },
+    about: { type: "string" },
+    threads: { type: "string" },
+    limit: { type: "string" },
+    "retry-dead": { type: "boolean" },
+    queue: { type: "string" },
+    shared: { type: "string" },
+    json: { type: "boolean" },
+  });
+  const out = values.out as string | undefined;
+  if (positionals.length === 0) throw new UsageError("study run needs a folder, a file or a pattern");
+  if (out === undefined) throw new UsageError("study run needs --out <folder>");
+  const { runStudy, StudyInterrupted } = await import("../study/runStudy.js");
+  const { version: versionOf } = await import("./version.js");
+  const version = versionOf();
+  const say = (text: string) => io.err(`shaftwise: ${visible(text)}\n`);
+  const stop = stopOnSignal(say);
+  const begun = Date.now();
+  let shown = 0;
+  try {
+    const { queueUrl } = await import("../study/queueConnection.js");
+    const wanted = values.queue !== undefined;
+    const judges = wanted
+      ? await (await import("../study/queueJudges.js")).queueJudges({
+          url: queueUrl(values.queue as string),
+          shared: (values.shared as string | undefined) ?? ".",
+          out,
+          version,
+          say,
+        })
+      : undefined;
+    try {
+      const report = await runStudy(positionals, {
+        out,
+        version,
+        judges,
+        about: values.about as string | undefined,
+        threads: whole(values.threads, "threads"),
+        limit: positive(values.limit, "limit"),
+        retryDead: values["retry-dead"] === true,
+        signal: stop.signal,
+        progress: ({ total, done, failed, rate, secondsLeft }) => {
+          const now = Date.now();
+          // A terminal gets a line that moves, a file one line every ten seconds; nothing in the first second.
+          if (now - begun < 1000 && done < total) return;
+          if (!io.live && now - shown < 10_000) return;
+          shown = now;
+          const left = secondsLeft === null || done === total ? "" : `, ${spell(secondsLeft)} left`;
+          const bad = failed > 0 ? `, ${failed} without a result` : "";
+          const line = `${done} of ${total} recordings, ${rate.toFixed(1)} a second${left}${bad}`;
+          io.err(io.live ? `\r\u001b[2K${line}` : `${line}\n`);
+        },
+      });
+      if (io.live && shown > 0) io.err("\r\u001b[2K");
+      if (values.json === true) io.out(`${JSON.stringify(report, null, 2)}\n`);
+      else io.out(summary(report, out, (Date.now() - begun) / 1000));
+      return report.failed > 0 ? exitStatus.partly : exitStatus.done;
+    } finally {
+      await judges?.close();
+    }
+  } catch (error) {
+    if (io.live && shown > 0) io.err("\n");
+    if (!(error instanceof StudyInterrupted) && !(error instanceof Error)) throw error;
+    say(error.message);
+    return exitStatus.failed;
+  } finally {
+    stop.release();
+  }
+}
+
+async function workerCommand(args: readonly string[], io: Io): Promise<number> {
+  const { values, positionals } = parsed(args, {
+    queue: { type: "string" },
+    shared: { type: "string" },
+    threads: { type: "string" },
+    limit: { type: "string" },
+    idle: { type: "string" },
+    lock: { type: "string" },
+  });
+  if (positionals.length > 0) throw new UsageError("study worker takes options only");
+  const { serveQueue } = await import("../study/queueWorker.js");
+  const { queueUrl } = await import("../study/queueConnection.js");
+  const { version } = await import("./version.js");
+  const say = (text: string) => io.err(`shaftwise: ${visible(text)}\n`);
+  const stop = stopOnSignal(say);
+  try {
+    const report = await serveQueue({
+      url: queueUrl(values.queue as string | undefined),
+      shared: (values.shared as string | undefined) ?? ".",
+      version: version(),
+      threads: whole(values.threads, "threads"),
+      limit: positive(values.limit, "limit"),
+      idle: positive(values.idle, "idle"),
+      lock: positive(values.lock, "lock"),
+      say,
+      signal: stop.signal,
+    });
+    if (report.refused !== undefined) {
+      say(
+        `a task of version ${report.refused} came, and this is version ${version()}: it was put back and this worker ends. Install the version of the study`,
+      );
+      return exitStatus.failed;
+    }
+    io.out(`${report.judged} recordings judged\n`);
+    return exitStatus.done;
+  } catch (error) {
+    if (!(error instanceof Error)) throw error;
+    say(error.message);
+    return exitStatus.failed;
+  } finally {
+    stop.release();
+  }
+}
+
+/** The first Ctrl-C or SIGTERM asks for a clean end, the second ends at once. */
+function stopOnSignal(say: (text: string) => void): { signal: AbortSignal; release: () => void } {
+  const controller = new AbortController();
+  const heard = () => {
+    if (controller.signal.aborted) process.exit(130);
+    say("stopping; what is done is kept (once more to stop at once)");
+    controller.abort();
+  };
+  process.on("SIGINT", heard);
+  process.on("SIGTERM", heard);
+  return {
+    signal: controller.signal,
+    release: () => {
+      process.off("SIGINT", heard);
+      process.off("SIGTERM", heard);
+    },
+  };
+}
+
+interface Report {
+  readonly files: number;
+  readonly judged: number;
+  readonly reused: number;
+  readonly failed: number;
+  readonly dead: number;
+  readonly recordings: number;
+  readonly trials: number;
+  readonly verdicts: Readonly<Record<string, number>>;
+  readonly failures: readonly { readonly path: string; readonly reason: string }[];
+  readonly cut: number;
+}
+
+function summary(report: Report, out: string, seconds: number): string {
+  const lines = [
+    `${report.files} files: ${report.judged} judged now, ${report.reused} known from before (${spell(seconds)})`,
+    `${report.recordings} recordings, ${report.trials} trials: ${Object.entries(report.verdicts)
+      .map(([word, n]) => `${n} ${word}`)
+      .join(", ")}`,
+  ];
+  if (report.cut > 0) lines.push(`a torn end of ${report.cut} bytes in the journal was cut off`);
+  if (report.failed > 0) {
+    lines.push(`${report.failed} without a result:`);
+    for (const { path, reason } of report.failures.slice(0, 10))
+      lines.push(`  ${visible(path)}: ${visible(reason)}`);
+    if (report.failed > 10)
+      lines.push(`  and ${report.failed - 10} more, with their reasons in trials.parquet`);
+  }
+  if (report.dead > 0)
+    lines.push(
+      `${report.dead} of them ended or hung their worker: see dead-letters.jsonl, --retry-dead to try again`,
+    );
+  lines.push(`results in ${visible(out)}; statistics: shaftwise study show ${visible(out)}`);
+  return `${lines.join("\n")}\n`;
+}
+
+function spell(seconds: number): string {
+  if (seconds < 90) return `${Math.max(0, Math.round(seconds))} s`;
+  if (seconds < 5400) return `${Math.round(seconds / 60)} min`;
+  return `${(seconds / 3600).toFixed(1)} h`;
+}
+
+function parsed(
+  args: readonly string[],
+  options: Record<string, { type: "string" | "boolean" }>,
+): { values: Record<string, unknown>; positionals: string[] } {
+  try {
+    return parseArgs({ args: [...args], options, allowPositionals: true, strict: true });
+  } catch (error) {
+    throw new UsageError((error as Error).message);
+  }
+}
+
+function positive(text: unknown, name: string): number | undefined {
+  if (text === undefined) return undefined;
+  const value = Number(text);
+  if (!(value > 0))
+    throw new UsageError(`--${name} must be a number above 0, found "${visible(String(text))}"`);
+  return value;
+}
+
+function whole(text: unknown, name: string): number | undefined {
+  const value = positive(text, name);
+  if (value !== undefined && !Number.isInteger(value))
+    throw new UsageError(`--${name} must be a whole number`);
+  return value;
+}

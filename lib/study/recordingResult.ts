@@ -1,0 +1,51 @@
+import type { StudyConstant } from "./studyConstants.js";
+
+/** Value with its interval, without words. */
+export type Triple = readonly [value: number, low: number, high: number];
+
+/** What a study keeps of one trial. */
+export interface TrialResult {
+  readonly kind: string;
+  readonly start: number;
+  readonly end: number;
+  readonly verdict: string;
+  readonly confidence: number;
+  readonly sense: string;
+  /** Most probable cause and its odds. */
+  readonly cause: string | null;
+  readonly causeOdds: number | null;
+  readonly forecast: string | null;
+  readonly text: string;
+}
+
+/** What a study keeps of one recording inside a file. */
+export interface JudgedRecording {
+  /** Motor as stated; null when it was not. */
+  readonly motor: string | null;
+  readonly ordering: string | null;
+  /** Name inside the file when it holds several recordings. */
+  readonly part: string | null;
+  readonly rows: number;
+  readonly trials: readonly TrialResult[];
+  readonly constants: Readonly<Partial<Record<StudyConstant, Triple>>>;
+  /** Codes of warnings and errors that were noticed. */
+  readonly findings: readonly string[];
+}
+
+/** What became of one file: judged recordings, or the reason why not. Plain JSON. */
+export interface FileResult {
+  readonly recordings: readonly JudgedRecording[];
+  /** Why the file could not be judged; null when it was. */
+  readonly reason: string | null;
+  /** True when the file ended or hung its worker: it goes to the dead letters. */
+  readonly poison?: boolean;
+}
+
+/** Job that judges one file. Replaceable: a module that exports `judge` of this type. */
+export type JudgeFile = (path: string, settings: StudySettings) => Promise<FileResult>;
+
+/** What changes a result besides the file and the version. */
+export interface StudySettings {
+  /** Any plain values that the job understands. */
+  readonly [name: string]: string | number | boolean | null;
+}

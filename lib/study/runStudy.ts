@@ -1,0 +1,368 @@
+import {
+  closeSync,
+  mkdirSync,
+  openSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from "node:fs";
+import { join } from "node:path";
+import { contentKey, settingsKey } from "./contentKey.js";
+import { Journal } from "./journal.js";
+import { type Judges, judgePool, ownJob } from "./judgePool.js";
+import { listRecordings } from "./listRecordings.js";
+import type { FileResult, StudySettings } from "./recordingResult.js";
+import { writeResults } from "./writeResults.js";
+
+/** How far a study has come. */
+export interface StudyProgress {
+  readonly total: number;
+  readonly done: number;
+  /** Of those done, how many were there from an earlier run. */
+  readonly reused: number;
+  readonly failed: number;
+  /** Recordings judged per second, over the last half minute. */
+  readonly rate: number;
+  /** Seconds left at that rate; null while it is not known. */
+  readonly secondsLeft: number | null;
+}
+
+/** How a study ended. */
+export interface StudyReport {
+  readonly version: string;
+  readonly files: number;
+  /** Judged in this run, and found in the journal. */
+  readonly judged: number;
+  readonly reused: number;
+  /** Files without a result, each with its reason (the first hundred). */
+  readonly failed: number;
+  /** Of those, how many ended or hung their worker (`dead-letters.jsonl`). */
+  readonly dead: number;
+  readonly failures: readonly { readonly path: string; readonly reason: string }[];
+  readonly recordings: number;
+  readonly trials: number;
+  /** Trials by verdict. */
+  readonly verdicts: Readonly<Record<string, number>>;
+  /** Bytes of a torn tail that an earlier interruption had left. */
+  readonly cut: number;
+}
+
+/** Options of `runStudy`. */
+export interface StudyOptions {
+  /** Folder of the results. */
+  readonly out: string;
+  readonly version: string;
+  readonly settings?: StudySettings;
+  /** Worker threads; one for each core when absent. */
+  readonly threads?: number;
+  /** Who judges; threads of this process when absent. */
+  readonly judges?: Judges;
+  /** URL of a module that exports `judge` in place of our own. */
+  readonly job?: string;
+  /** Seconds after which a recording is given up. */
+  readonly limit?: number;
+  /** CSV with facts for each recording or motor (batch, rig, date, temperature). */
+  readonly about?: string;
+  /** Judges recordings once more that ended or hung their worker in an earlier run. */
+  readonly retryDead?: boolean;
+  readonly progress?: (progress: StudyProgress) => void;
+  readonly signal?: AbortSignal;
+}
+
+/** A study that stopped before its end; what was done is kept. */
+export class StudyInterrupted extends Error {
+  override readonly name = "StudyInterrupted";
+  constructor(
+    message: string,
+    readonly done: number,
+    readonly total: number,
+  ) {
+    super(message);
+  }
+}
+
+/**
+ * Judges and fits any number of files and writes `trials.parquet`, `recordings.parquet`, `motors.parquet` and `study.json` to a
+ * folder. Started again with the same folder it goes on where it was: a file is identified by its content and the settings,
+ * so nothing is done twice and a changed file is done anew. The tables do not depend on interruptions or on the number of
+ * workers.
+ *
+ * @param inputs - folders, files, patterns
+ * @throws StudyInterrupted when the signal came or the disk was full; the journal keeps what was done
+ * @throws Error when an input stands for nothing, or another study is writing to the folder
+ * @example
+ * const report = await runStudy(["runs"], { out: "results", version: "0.1.0" });
+ */
+export async function runStudy(inputs: readonly string[], options: StudyOptions): Promise<StudyReport> {
+  const { out, version, settings = {}, job = ownJob } = options;
+  mkdirSync(out, { recursive: true });
+  const unlock = lock(out);
+  let judges: Judges | undefined;
+  let journal: Journal | undefined;
+  try {
+    const paths = await listRecordings(inputs, out);
+    const base = settingsKey(settings, version, job);
+    journal = new Journal(join(out, "journal"));
+    judges =
+      options.judges ?? (await judgePool({ threads: options.threads, settings, job, limit: options.limit }));
+    const judged = await judgeAll(paths, base, journal, judges, options);
+    const report = await finish(out, paths, judged, journal, options);
+    await judges.finished?.();
+    return report;
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code === "ENOSPC" || /no space left|disk full/i.test(String(error)))
+      throw new StudyInterrupted(
+        `the disk of ${out} is full. What was done is kept (${journal?.count ?? 0} results): make room and give the same command again`,
+        journal?.count ?? 0,
+        0,
+      );
+    throw error;
+  } finally {
+    if (options.judges === undefined) await judges?.close();
+    try {
+      journal?.close();
+    } catch {
+      // A disk that is full stays full; what was whole is on it.
+    }
+    unlock();
+  }
+}
+
+async function judgeAll(
+  paths: readonly string[],
+  base: string,
+  journal: Journal,
+  judges: Judges,
+  { progress, signal, retryDead = false }: StudyOptions,
+): Promise<Judged> {
+  const unread = new Map<string, FileResult>();
+  const keys = new Array<string>(paths.length);
+  const inFlight = new Map<string, Promise<void>>();
+  const retried = new Set<string>();
+  const clock = new RateClock();
+  let next = 0;
+  let done = 0;
+  let reused = 0;
+  let failed = 0;
+  let stopped: unknown;
+  const report = (final = false) => {
+    if (progress === undefined || !(final || clock.due())) return;
+    const rate = clock.rate();
+    progress({
+      total: paths.length,
+      done,
+      reused,
+      failed,
+      rate,
+      secondsLeft: rate > 0 ? (paths.length - done) / rate : null,
+    });
+  };
+  const one = async (i: number) => {
+    const path = paths[i];
+    for (let attempt = 0; ; attempt++) {
+      let key: string;
+      let result: FileResult;
+      const before = stamp(path);
+      try {
+        key = await contentKey(path, base);
+      } catch (error) {
+        // A file that cannot be opened is a row with its reason; the key holds the reason, so that it is tried again later.
+        result = { recordings: [], reason: `cannot be read: ${(error as Error).message}` };
+        key = `unread-${i}`;
+        keys[i] = key;
+        unread.set(key, result);
+        failed++;
+        break;
+      }
+      keys[i] = key;
+      const twin = inFlight.get(key);
+      if (twin !== undefined) {
+        // The same content under another path: judged once, and looked up when it is there.
+        await twin;
+        continue;
+      }
+      if (journal.has(key)) {
+        if (!retryDead || retried.has(key) || journal.get(key)?.poison !== true) {
+          reused++;
+          break;
+        }
+        retried.add(key);
+        journal.drop(key);
+      }
+      let release = () => {};
+      inFlight.set(key, new Promise((resolve) => (release = resolve)));
+      try {
+        result = await judges.judge({ path, key });
+        if (signal?.aborted) return;
+        if (before !== stamp(path) && attempt < 3) continue; // changed while it was read
+        journal.add(key, result);
+        clock.tick();
+        if (result.reason !== null) failed++;
+      } finally {
+        inFlight.delete(key);
+        release();
+      }
+      break;
+    }
+    done++;
+    report();
+  };
+  const lane = async () => {
+    while (next < paths.length && stopped === undefined && !signal?.aborted) {
+      try {
+        await one(next++);
+      } catch (error) {
+        stopped ??= error;
+      }
+    }
+  };
+  const lanes = Promise.all(Array.from({ length: Math.max(1, judges.width) }, lane));
+  const aborted = new Promise<void>((resolve) => {
+    if (signal?.aborted) resolve();
+    signal?.addEventListener("abort", () => resolve(), { once: true });
+  });
+  await Promise.race([lanes, aborted]);
+  if (stopped !== undefined) throw stopped;
+  journal.flush();
+  if (signal?.aborted)
+    throw new StudyInterrupted(
+      `interrupted. ${done} of ${paths.length} recordings are kept: give the same command again to go on`,
+      done,
+      paths.length,
+    );
+  report(true);
+  return { keys, reused, unread };
+}
+
+interface Judged {
+  readonly keys: readonly string[];
+  readonly reused: number;
+  /** Results of files that could not be opened: they have no content to be known by, so no journal line. */
+  readonly unread: ReadonlyMap<string, FileResult>;
+}
+
+async function finish(
+  out: string,
+  paths: readonly string[],
+  { keys, reused, unread }: Judged,
+  journal: Journal,
+  { version, settings = {}, about }: StudyOptions,
+): Promise<StudyReport> {
+  const dead: string[] = [];
+  const failures: { path: string; reason: string }[] = [];
+  const verdicts: Record<string, number> = { blocked: 0, tracking: 0, runaway: 0, undetermined: 0 };
+  let [recordings, trials, failed] = [0, 0, 0];
+  function* results() {
+    for (let i = 0; i < paths.length; i++) {
+      const key = keys[i];
+      const result = unread.get(key) ?? journal.get(key);
+      if (result === undefined) throw new Error(`${paths[i]}: its result is missing from the journal`);
+      if (result.reason !== null) {
+        failed++;
+        if (result.poison) dead.push(`${JSON.stringify({ recording: paths[i], reason: result.reason })}\n`);
+        if (failures.length < 100) failures.push({ path: paths[i], reason: result.reason });
+      }
+      recordings += result.recordings.length;
+      for (const { trials: list } of result.recordings)
+        for (const { verdict } of list) {
+          trials++;
+          verdicts[verdict] = (verdicts[verdict] ?? 0) + 1;
+        }
+      yield { path: paths[i], key, result };
+    }
+  }
+  await writeResults(out, results(), about);
+  const kept = {
+    version,
+    settings,
+    files: paths.length,
+    recordings,
+    trials,
+    failed,
+    dead: dead.length,
+    verdicts,
+    failures,
+  };
+  for (const [name, text] of [
+    ["dead-letters.jsonl", dead.join("")],
+    ["study.json", `${JSON.stringify(kept, null, 2)}\n`],
+  ]) {
+    writeFileSync(join(out, `${name}.part`), text);
+    renameSync(join(out, `${name}.part`), join(out, name));
+  }
+  return { ...kept, judged: paths.length - reused, reused, cut: journal.cut };
+}
+
+/** Size and time of a file, to notice that it was changed meanwhile. */
+function stamp(path: string): string {
+  try {
+    const { size, mtimeMs } = statSync(path);
+    return `${size} ${mtimeMs}`;
+  } catch {
+    return "";
+  }
+}
+
+/** Counts results per second over the last half minute. */
+class RateClock {
+  #ticks: number[] = [];
+  #start = Date.now();
+  #shown = 0;
+
+  tick(): void {
+    const now = Date.now();
+    this.#ticks.push(now);
+    if (this.#ticks.length > 4096) this.#ticks.splice(0, 2048);
+    while (now - this.#ticks[0] > 30_000) this.#ticks.shift();
+  }
+
+  rate(): number {
+    const span = Math.min(30_000, Date.now() - this.#start);
+    const first = this.#ticks[0];
+    if (first === undefined || span < 500) return 0;
+    const window = this.#ticks.length >= 2048 ? Date.now() - first : span;
+    return this.#ticks.length / (window / 1000);
+  }
+
+  due(): boolean {
+    if (Date.now() - this.#shown < 250) return false;
+    this.#shown = Date.now();
+    return true;
+  }
+}
+
+/** One study at a time in a folder. The lock of a process that is gone does not count. */
+function lock(out: string): () => void {
+  const path = join(out, "lock");
+  for (let attempt = 0; attempt < 2; attempt++) {
+    try {
+      const file = openSync(path, "wx");
+      try {
+        writeFileSync(file, String(process.pid));
+      } finally {
+        closeSync(file);
+      }
+      return () => rmSync(path, { force: true });
+    } catch (error) {
+      if ((error as NodeJS.ErrnoException).code !== "EEXIST") throw error;
+      const owner = Number(readFileSync(path, "utf8"));
+      if (owner > 0 && owner !== process.pid && alive(owner))
+        throw new Error(
+          `another study (process ${owner}) is writing to ${out}; wait for it or choose another folder`,
+        );
+      rmSync(path, { force: true });
+    }
+  }
+  throw new Error(`cannot lock ${out}`);
+}
+
+function alive(pid: number): boolean {
+  try {
+    process.kill(pid, 0);
+    return true;
+  } catch (error) {
+    return (error as NodeJS.ErrnoException).code === "EPERM";
+  }
+}
