@@ -15,9 +15,52 @@ export {
   offsetAngle,
   wrapAngle,
 } from "./commutation.js";
+export {
+  backEmfFromKv,
+  backEmfFromVoltsPerThousand,
+  backEmfLinePeak,
+  backEmfLineRms,
+  backEmfPhasePeak,
+  backEmfPhaseRms,
+  type ConstantConventions,
+  constantConventions,
+  kvFromBackEmf,
+  linesFromCounts,
+  type MachineConstantName,
+  perElectricalRadian,
+  polePairsFromPoles,
+  revolutionsPerMinute,
+  torqueConstantPeak,
+  torqueConstantRms,
+  voltsPerThousand,
+} from "./conventions.js";
 export type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "./facts.js";
 export { leadOrders } from "./facts.js";
-export { exchangeTerminals, parity, windingShift } from "./leadOrder.js";
+export {
+  composeOrders,
+  exchangeLeads,
+  exchangesBetween,
+  exchangeTerminals,
+  inverseOrder,
+  parity,
+  windingShift,
+} from "./leadOrder.js";
+export {
+  alignmentSweep,
+  coastDown,
+  handTurn,
+  type ProgramTrialKind,
+  positionTrial,
+  programTrials,
+  speedTrial,
+  torqueTrial,
+} from "./programs.js";
 export { type RandomSource, randomNormal } from "./random.js";
-export { type BenchFault, benchFaults, type RandomBench, randomBench } from "./randomBench.js";
+export {
+  type BenchFault,
+  benchFaults,
+  type LoggedChannel,
+  type RandomBench,
+  randomBench,
+} from "./randomBench.js";
 export { innerStep, type SimulationOptions, simulate, voltageLimit } from "./simulate.js";

@@ -1,9 +1,10 @@
 import type { Alignment, Bench, EncoderModel, Segment } from "./bench.js";
-import { commutation } from "./commutation.js";
+import { alignmentLag, commutation } from "./commutation.js";
 import { type LeadOrder, leadOrders } from "./facts.js";
 import { parity } from "./leadOrder.js";
+import { alignmentSweep, coastDown, handTurn } from "./programs.js";
 import { randomNormal } from "./random.js";
-import { voltageLimit } from "./simulate.js";
+import { type SimulationOptions, voltageLimit } from "./simulate.js";
 
 /** What is wrong with a made-up bench. */
 export type BenchFault =
@@ -16,7 +17,19 @@ export type BenchFault =
   | "line-count"
   | "lead-open"
   | "jam"
-  | "overload";
+  | "overload"
+  /** The current does not follow its command: bridge disabled, or held below it by a limit the log does not show. */
+  | "current-not-following"
+  /** Encoder edges get lost. */
+  | "counts-missing"
+  /** The count stands still from some moment on. */
+  | "encoder-stuck"
+  /** Bursts of noise add and take away counts. */
+  | "encoder-noise"
+  /** Wiring and settings right, speed gains far too high, too low, or integral action out of proportion. */
+  | "loop-mistuned"
+  /** Speed and position displayed with the sign turned, control untouched. */
+  | "display-reversed";
 
 /** All of them. */
 export const benchFaults: readonly BenchFault[] = [
@@ -30,7 +43,32 @@ export const benchFaults: readonly BenchFault[] = [
   "lead-open",
   "jam",
   "overload",
+  "current-not-following",
+  "counts-missing",
+  "encoder-stuck",
+  "encoder-noise",
+  "loop-mistuned",
+  "display-reversed",
 ];
+
+/** Channels a made-up log may hold, by the names that recordings use. */
+export type LoggedChannel =
+  | "currentCommand"
+  | "current"
+  | "currentDCommand"
+  | "currentD"
+  | "currentU"
+  | "currentV"
+  | "currentW"
+  | "voltageD"
+  | "voltageQ"
+  | "voltageBus"
+  | "speed"
+  | "speedCommand"
+  | "position"
+  | "positionCommand"
+  | "sweepAngle"
+  | "index";
 
 /** A made-up bench with its truth. */
 export interface RandomBench {
@@ -44,6 +82,16 @@ export interface RandomBench {
   readonly logRate: number;
   readonly currentNoise: number;
   readonly startAngle: number;
+  /** Everything `simulate` needs besides the program: log rate, noise, sensor offset, start angle, seed. */
+  readonly simulation: SimulationOptions;
+  /** What this bench's log holds: at least the current, its command, and speed or position. */
+  readonly channels: readonly LoggedChannel[];
+  /** Other programs for this bench, to be used where wanted. */
+  readonly otherPrograms: {
+    readonly coastDown: readonly Segment[];
+    readonly handTurn: readonly Segment[];
+    readonly alignmentSweep: readonly Segment[];
+  };
   readonly truth: {
     readonly fault: BenchFault;
     /** Commutation mismatch, electrical turns a shaft turn. */
@@ -148,6 +196,30 @@ export function randomBench(seed: number, options: { readonly fault?: BenchFault
   const bandwidth = between(0.08, 0.2) / samplePeriod;
   const speedBandwidth = Math.min(between(15, 60), (0.1 * bandwidth) / 4);
   const kp = (inertia * speedBandwidth) / torqueConstant;
+  // A second stream for what was added later, so that a seed keeps its motor.
+  const more = randomNormal(seed ^ 0x1a57);
+  const chance = (p: number) => more.uniform() < p;
+  const within = (a: number, b: number) => a + (b - a) * more.uniform();
+  const logWithin = (a: number, b: number) => a * (b / a) ** more.uniform();
+  const current = ratedCurrent * between(0.2, 0.6);
+  if (fault === "none" && chance(0.7)) {
+    // A sound alignment leaves what friction held back.
+    const lag = alignmentLag({ polePairs, fluxLinkage, staticFriction }, ratedCurrent * within(0.5, 1));
+    alignment = { kind: "disturbed", by: lag * within(-1, 1) };
+  }
+  const disabled = fault === "current-not-following" && chance(0.35);
+  const hiddenCurrentLimit =
+    fault === "current-not-following" && !disabled ? current * within(0.03, 0.5) : undefined;
+  const turning = Math.abs(Math.cos(alignment.kind === "disturbed" ? alignment.by : 2));
+  const voltagePriority = turning > 0.7 && chance(0.2) ? ("d" as const) : ("vector" as const);
+  const deadVoltage = chance(0.5) ? busVoltage * logWithin(0.001, 0.012) : undefined;
+  const busResistance = chance(0.4) ? (within(0.005, 0.03) * busVoltage ** 2) / power : undefined;
+  const brakingLoad = chance(0.3) ? ratedTorque * within(0.01, 0.12) : undefined;
+  const load = chance(0.15) ? staticFriction * within(-0.7, 0.7) : undefined;
+  const mistuned = fault === "loop-mistuned" ? Math.floor(3 * more.uniform()) : -1;
+  const kpFactor = mistuned === 0 ? logWithin(12, 60) : mistuned === 1 ? logWithin(0.01, 0.06) : 1;
+  const kiFactor = mistuned === 2 ? logWithin(30, 200) : kpFactor;
+
   const motor: Bench["motor"] = {
     polePairs,
     resistance,
@@ -160,8 +232,18 @@ export function randomBench(seed: number, options: { readonly fault?: BenchFault
     staticFriction: staticFriction + 1.1 * extraFriction,
     ...(cogging === undefined ? {} : { cogging }),
     ...(jammed ? { jammed } : {}),
+    ...(brakingLoad === undefined ? {} : { brakingLoad }),
+    ...(load === undefined ? {} : { load }),
   };
-  const encoder: EncoderModel = { lines, sense };
+  const encoder: EncoderModel = {
+    lines,
+    sense,
+    ...(fault === "counts-missing" ? { missing: logWithin(0.002, 0.15) } : {}),
+    ...(fault === "encoder-stuck" ? { stuckFrom: chance(0.3) ? 0 : within(0.2, 0.8) } : {}),
+    ...(fault === "encoder-noise"
+      ? { bursts: { perSecond: logWithin(3, 60), counts: Math.ceil(lines * logWithin(0.01, 0.5)) } }
+      : {}),
+  };
   const bench: Bench = {
     motor,
     drive: {
@@ -172,24 +254,41 @@ export function randomBench(seed: number, options: { readonly fault?: BenchFault
       currentBandwidth: bandwidth,
       polePairs: setPairs,
       encoderLines: setLines,
-      speedLoop: { kp, ki: (kp * speedBandwidth) / between(4, 10) },
+      speedLoop: { kp: kp * kpFactor, ki: ((kp * speedBandwidth) / between(4, 10)) * kiFactor },
       speedDivider: pick([1, 2, 5, 10]),
       speedFilter: logBetween(0.5e-3, 4e-3),
       alignment,
+      voltagePriority,
       tunedResistance: resistance * between(0.8, 1.25),
       tunedInductance: inductance * between(0.8, 1.25),
+      ...(disabled ? { disabled } : {}),
+      ...(hiddenCurrentLimit === undefined ? {} : { hiddenCurrentLimit }),
+      ...(deadVoltage === undefined ? {} : { deadVoltage }),
+      ...(busResistance === undefined ? {} : { busResistance }),
+      ...(fault === "display-reversed" ? { displaySense: -1 as const } : {}),
     },
     encoder,
     order,
     ...(openLead === undefined ? {} : { openLead }),
   };
-  const current = ratedCurrent * between(0.2, 0.6);
   const runUp =
     (inertia * plateau) /
     Math.max(torqueConstant * current - coulombFriction, 0.3 * torqueConstant * current);
   const hold = Math.min(3, Math.max(0.25, runUp * between(0.6, 2)));
   const command = ratedSpeed * between(0.15, 0.5);
   const truth = commutation(bench);
+  const logRate = Math.min(logBetween(200, 20000), 1 / samplePeriod);
+  const currentNoise = ratedCurrent * logBetween(0.002, 0.02);
+  const startAngle = between(0, 2 * Math.PI);
+  const channels: LoggedChannel[] = ["currentCommand", "current"];
+  const motion = more.uniform();
+  if (motion < 0.85) channels.push("speed");
+  if (motion < 0.7 || motion >= 0.85) channels.push("position");
+  channels.push("speedCommand", "positionCommand", "sweepAngle");
+  if (chance(0.4)) channels.push("currentD", "voltageD", "voltageQ");
+  if (chance(0.25)) channels.push("currentU", "currentV", "currentW");
+  if (chance(0.3)) channels.push("voltageBus");
+  if (channels.includes("position") && chance(0.3)) channels.push("index");
   return {
     bench,
     torqueProgram: [
@@ -205,9 +304,23 @@ export function randomBench(seed: number, options: { readonly fault?: BenchFault
       { kind: "speed", from: 0, duration: 0.2 },
     ],
     ratedCurrent,
-    logRate: Math.min(logBetween(200, 20000), 1 / samplePeriod),
-    currentNoise: ratedCurrent * logBetween(0.002, 0.02),
-    startAngle: between(0, 2 * Math.PI),
+    logRate,
+    currentNoise,
+    startAngle,
+    simulation: {
+      logRate,
+      currentNoise,
+      currentOffset: ratedCurrent * 0.004 * more.next(),
+      voltageNoise: 0.003 * busVoltage,
+      startAngle,
+      seed: (seed * 2654435761 + 97) >>> 0,
+    },
+    channels,
+    otherPrograms: {
+      coastDown: coastDown({ current, runUp: hold, coast: Math.min(6, 4 * hold) }),
+      handTurn: handTurn({ turns: within(1.1, 2.5), duration: within(2, 5) }),
+      alignmentSweep: alignmentSweep({ current: 0.8 * ratedCurrent, turns: Math.min(polePairs, 6), rate: 2 }),
+    },
     truth: { fault, ...truth, torqueConstant },
   };
 }

@@ -1,4 +1,7 @@
-import type { Bench, BenchTrace } from "../machine/bench.js";
+import type { Bench, BenchTrace, Segment } from "../machine/bench.js";
+import { programTrials } from "../machine/programs.js";
+import type { RandomBench } from "../machine/randomBench.js";
+import { simulate } from "../machine/simulate.js";
 import type { ChannelRole, Recording } from "./types.js";
 import { siUnits } from "./types.js";
 
@@ -68,4 +71,27 @@ export function recordingFromTrace(
     findings: [],
     ...extra,
   };
+}
+
+/**
+ * Runs a made-up bench through a program and gives what its log would hold: the channels that bench logs, with the program's
+ * trials declared unless `declare` is false.
+ *
+ * @example
+ * const made = randomBench(17);
+ * const { recording, trace } = recordingFromRandomBench(made, made.torqueProgram);
+ */
+export function recordingFromRandomBench(
+  made: RandomBench,
+  program: readonly Segment[],
+  options: { readonly declare?: boolean; readonly path?: string } = {},
+): { recording: Recording; trace: BenchTrace } {
+  const trace = simulate(made.bench, program, made.simulation);
+  const whole = recordingFromTrace(trace, made.bench, {
+    path: options.path ?? "made-up bench",
+    ...(options.declare === false ? {} : { declaredTrials: programTrials(program) }),
+  });
+  const kept: ReadonlySet<string> = new Set(made.channels);
+  const channels = Object.fromEntries(Object.entries(whole.channels).filter(([role]) => kept.has(role)));
+  return { recording: { ...whole, channels }, trace };
 }
