@@ -64,6 +64,10 @@ export interface DriveModel {
   readonly positionGain?: number;
   /** A limit the log does not show (overload, foldback): the current is held to it while the command stays, A peak. */
   readonly hiddenCurrentLimit?: number;
+  /** Current vector, A peak, at which the drive trips: its bridge goes off for the rest of the run. */
+  readonly tripCurrent?: number;
+  /** Speed as the drive computes it, rad/s, at which it trips. */
+  readonly tripSpeed?: number;
   /** The bridge stays off although commands are given. */
   readonly disabled?: boolean;
   /** -1: speed and position are displayed with the sign turned; the loops are not touched. */

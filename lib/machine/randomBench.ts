@@ -214,6 +214,8 @@ export function randomBench(seed: number, options: { readonly fault?: BenchFault
   const voltagePriority = turning > 0.7 && chance(0.2) ? ("d" as const) : ("vector" as const);
   const deadVoltage = chance(0.5) ? busVoltage * logWithin(0.001, 0.012) : undefined;
   const busResistance = chance(0.4) ? (within(0.005, 0.03) * busVoltage ** 2) / power : undefined;
+  const tripSpeed = chance(0.12) ? plateau * within(0.7, 1.1) : undefined;
+  const tripFactor = chance(0.9) ? within(1.8, 3) : 6;
   const brakingLoad = chance(0.3) ? ratedTorque * within(0.01, 0.12) : undefined;
   const load = chance(0.15) ? staticFriction * within(-0.7, 0.7) : undefined;
   const mistuned = fault === "loop-mistuned" ? Math.floor(3 * more.uniform()) : -1;
@@ -244,12 +246,15 @@ export function randomBench(seed: number, options: { readonly fault?: BenchFault
       ? { bursts: { perSecond: logWithin(3, 60), counts: Math.ceil(lines * logWithin(0.01, 0.5)) } }
       : {}),
   };
+  const currentLimit = ratedCurrent * between(1, 2);
   const bench: Bench = {
     motor,
     drive: {
       busVoltage,
       modulation,
-      currentLimit: ratedCurrent * between(1, 2),
+      currentLimit,
+      tripCurrent: tripFactor * currentLimit,
+      ...(tripSpeed === undefined ? {} : { tripSpeed }),
       samplePeriod,
       currentBandwidth: bandwidth,
       polePairs: setPairs,

@@ -109,6 +109,8 @@ export function simulate(
   const vectorPriority = drive.voltagePriority !== "d";
   const currentLimit = drive.currentLimit;
   const hiddenLimit = drive.hiddenCurrentLimit ?? Number.POSITIVE_INFINITY;
+  const tripSquare = (drive.tripCurrent ?? Number.POSITIVE_INFINITY) ** 2;
+  const tripSpeed = drive.tripSpeed ?? Number.POSITIVE_INFINITY;
   const display = drive.displaySense ?? 1;
   const positionGain = drive.positionGain ?? 20;
   const odd = parity(bench.order) === "odd";
@@ -204,6 +206,7 @@ export function simulate(
   let energyFriction = 0;
   let energyLoad = 0;
   let steps = 0;
+  let tripped = false;
   const kineticStart = 0.5 * J * speed * speed;
 
   let sample = 0;
@@ -216,7 +219,8 @@ export function simulate(
     const code = codes[segment.kind];
     const byHand = segment.kind === "hand";
     const handCurrent = segment.kind === "hand" ? segment.current : undefined;
-    const off = drive.disabled === true || code === coastSegment || (byHand && handCurrent === undefined);
+    let off =
+      tripped || drive.disabled === true || code === coastSegment || (byHand && handCurrent === undefined);
     const handAngle = segment.kind === "hand" ? segment.angle : 0;
     const handStart = angle;
     let from = 0;
@@ -325,6 +329,22 @@ export function simulate(
       const measuredD = bc * driveAlpha + bs * driveBeta;
       const measuredQ = bc * driveBeta - bs * driveAlpha;
 
+      if (
+        !off &&
+        (driveAlpha * driveAlpha + driveBeta * driveBeta > tripSquare || Math.abs(measuredSpeed) > tripSpeed)
+      ) {
+        tripped = true;
+        off = true;
+        energyElectrical -= 0.75 * (Ld * id * id + Lq * iq * iq);
+        id = 0;
+        iq = 0;
+        integralD = 0;
+        integralQ = 0;
+        nextAlpha = 0;
+        nextBeta = 0;
+        nextD = 0;
+        nextQ = 0;
+      }
       // The voltage computed one period ago is applied now.
       let vAlpha = nextAlpha;
       let vBeta = nextBeta;

@@ -2,7 +2,7 @@ export { type ChannelQuality, channelQuality } from "./checks/resolutionAndNoise
 export { crossChecks } from "./crossChecks.js";
 export { type CutResult, cutTrials, type LeftOver } from "./cutTrials.js";
 export { encoderLinesFromGrid, type GridLines } from "./encoderLinesFromGrid.js";
-export { recordingFromTrace } from "./fromBench.js";
+export { recordingFromRandomBench, recordingFromTrace } from "./fromBench.js";
 export type { ReadOptions } from "./interpret.js";
 export { type ReadResult, readRecordings } from "./readRecordings.js";
 export type {
