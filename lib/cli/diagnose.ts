@@ -1,4 +1,123 @@
-import { type Command, exitStatus } from "./io.js";
+import { mkdir, writeFile } from "node:fs/promises";
+import { join } from "node:path";
+import { parseArgs } from "node:util";
+import type { Diagnosis } from "../verdict/types.js";
+import { type Command, exitStatus, type Io, UsageError } from "./io.js";
+import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
+import { version } from "./version.js";
 
-/** `shaftwise diagnose`: in the making. */
-export const run: Command = async () => exitStatus.usage;
+const help = `shaftwise diagnose <file or folder>... [options]
+
+Reads recordings of motor trials and judges each trial: blocked, tracking, runaway,
+or undetermined and what is missing. Across the recordings of one motor it says which
+lead order is usable, why the others are not, and the least rework.
+
+A folder is read by its datapackage.json, or every readable file in it.
+
+  --json               print one JSON document; its JSON Schema ships with the
+                       package: shaftwise/schema/diagnosis.schema.json
+  --out <folder>       also write diagnosis.json and diagnosis.txt there
+  --explain <name>     print the whole reasoning for the recording of that name
+${readingHelp}
+  --wanted <sense>     wanted sense seen from the drive end: clockwise or counterclockwise
+  --help               this text
+
+Examples
+  shaftwise diagnose bench/monday
+  shaftwise diagnose run1.csv run2.csv --map current=Iq_act --unit Iq_act=mA
+  shaftwise diagnose bench/monday --json > monday.json
+
+Exit status: 0 all was read and judged, whatever the verdicts; 2 wrong usage;
+3 some input could not be read, the rest was judged.
+A verdict is advice from a log, never a clearance to run a machine.
+`;
+
+/** `shaftwise diagnose`: recordings in, verdicts out. */
+export const run: Command = async (args, io) => {
+  const { values, paths } = readArguments(args);
+  if (values.help) {
+    io.out(help);
+    return exitStatus.done;
+  }
+  if (paths.length === 0) throw new UsageError("diagnose needs at least one file or folder");
+  const wanted = wantedSense(values.wanted);
+  const progress = startProgress(io);
+  const [{ readRecordings, cutTrials }, { diagnose }] = await Promise.all([
+    import("../recording/index.js"),
+    import("../verdict/index.js"),
+  ]);
+  const { recordings, problems } = await readRecordings(paths, readOptionsOf(values));
+  progress.show(`judging ${recordings.length} recordings`);
+  const inputs = recordings.map((recording) => ({ recording, trials: cutTrials(recording).trials }));
+  const diagnosis = diagnose(inputs, { problems, wanted, version: version() });
+  progress.stop();
+  await print(diagnosis, values, io);
+  return diagnosis.problems.some((problem) => problem.severity === "error")
+    ? exitStatus.partly
+    : exitStatus.done;
+};
+
+function readArguments(args: readonly string[]) {
+  try {
+    const { values, positionals } = parseArgs({
+      args: [...args],
+      allowPositionals: true,
+      options: {
+        json: { type: "boolean" },
+        out: { type: "string" },
+        explain: { type: "string" },
+        ...readingOptions,
+        wanted: { type: "string" },
+        help: { type: "boolean", short: "h" },
+      },
+    });
+    return { values, paths: positionals };
+  } catch (error) {
+    throw new UsageError(`diagnose: ${(error as Error).message.replace(/\.?\s*To specify.*$/s, "")}`);
+  }
+}
+
+function wantedSense(text: string | undefined): "clockwise" | "counterclockwise" | undefined {
+  if (text === undefined || text === "clockwise" || text === "counterclockwise") return text;
+  throw new UsageError(`--wanted is "clockwise" or "counterclockwise", not "${text}"`);
+}
+
+/** A line on stderr that appears once the work has taken more than a second, and goes when it ends. */
+function startProgress(io: Io): { show(text: string): void; stop(): void } {
+  const started = Date.now();
+  let drawn = false;
+  return {
+    show(text) {
+      if (Date.now() - started < 1000) return;
+      if (io.live) io.err(`\r\x1b[K${text}`);
+      else if (!drawn) io.err(`${text}\n`);
+      drawn = true;
+    },
+    stop() {
+      if (drawn && io.live) io.err("\r\x1b[K");
+    },
+  };
+}
+
+async function print(
+  diagnosis: Diagnosis,
+  values: { json?: boolean; out?: string; explain?: string },
+  io: Io,
+): Promise<void> {
+  const document = `${JSON.stringify(diagnosis, null, 2)}\n`;
+  if (values.json) {
+    io.out(document);
+  } else {
+    const { diagnosisText } = await import("./diagnosisText.js");
+    io.out(diagnosisText(diagnosis, io));
+  }
+  if (values.out !== undefined) {
+    const { diagnosisText } = await import("./diagnosisText.js");
+    await mkdir(values.out, { recursive: true });
+    await writeFile(join(values.out, "diagnosis.json"), document);
+    await writeFile(
+      join(values.out, "diagnosis.txt"),
+      diagnosisText(diagnosis, { color: false, columns: 80 }),
+    );
+  }
+}

@@ -10,7 +10,8 @@ const styles = { good: "green", bad: "red", warn: "yellow", dim: "dim", strong: 
 
 /** Text in the colour of its meaning, or plain where the terminal has none. */
 export function paint(io: Pick<Io, "color">, tone: Tone, text: string): string {
-  return io.color ? styleText(styles[tone], text) : text;
+  // The caller has decided about colour; Node is not to look at its own stream again.
+  return io.color ? styleText(styles[tone], text, { validateStream: false }) : text;
 }
 
 /** Width a text is set to: the terminal's, at most 100 characters, at least 40. */

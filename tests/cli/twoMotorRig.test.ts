@@ -17,7 +17,7 @@ const files = [
 
 describe.skipIf(rig === undefined)("four real torque-step recordings", () => {
   const columns = ["time", "positionCommand", "position", "speed", "torqueCommand", "torque", "current"];
-  const map = columns.flatMap((role, i) => ["--map", `${role}=data[${i + 1}]`]);
+  const map = columns.flatMap((role, i) => ["--map", `${role}=#${i + 1}`]);
 
   test.each(files)("%s: a torque trial, tracking, sense with, the step at 10 s", async (name) => {
     const { out, status } = await capture(run, [join(rig as string, name), "--json", ...map]);
@@ -34,7 +34,7 @@ describe.skipIf(rig === undefined)("four real torque-step recordings", () => {
     "%s: both torque steps found, the second at 10 s; the position grid says 2500 lines",
     async (name) => {
       const { recordings } = await readRecordings([join(rig as string, name)], {
-        map: columns.map((role, i) => `${role}=data[${i + 1}]`),
+        map: Object.fromEntries(columns.map((role, i) => [role, `#${i + 1}`])),
       });
       const [recording] = recordings;
       expect(recording.time).toHaveLength(20000);
