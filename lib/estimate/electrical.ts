@@ -10,16 +10,20 @@ import type { Signals } from "./signals.js";
 import { stretchesOf } from "./stretches.js";
 
 /**
- * Voltage and current of one logged row need not belong to the same instant: drives apply a voltage one switching period after they computed it, and
- * log either. A skew of up to this much, s, is allowed for in the intervals (one period at 10 kHz: common practice, no source).
+ * Longest period of a current loop that is allowed for, s (10 kHz: common practice, no source). Two things follow from a period T and are not to be
+ * seen in a log at a slower rate; the intervals allow for both, as uniform errors:
+ *
+ * - voltage and current of one row may belong to instants up to T apart, which shows while the shaft accelerates;
+ * - the voltage vector stands still for T while the rotor turns on by x = p*w*T, so the currents sampled at its ends differ from their means; to second
+ *   order this puts up to x^2/12 of the back-EMF into either axis.
  */
-const largestSkew = 1e-4;
+export const controlPeriod = 1e-4;
 
 /**
  * Widens the covariance of a regression by a disturbance of known shape and uncertain size: what the shape would put into each coefficient
  * per unit, times the standard deviation of its size.
  */
-function withModelError(
+export function withModelError(
   fit: Regression,
   design: readonly (readonly number[])[],
   shape: readonly number[],
@@ -169,13 +173,27 @@ export function electricalFromVoltages(
     const k = columns.findIndex((c) => c.name === name);
     return k < 0 ? 0 : plain.coefficients[k];
   };
+  const pairs = p ?? 4;
+  // What a sampled drive may put into its own log: see controlPeriod.
   const skewed = rows.map((r) => r.acceleration * psiOf(r.axis === "q" ? "psiQ" : "psiD"));
-  const fit = withModelError(
+  const size = Math.hypot(psiOf("psiQ"), psiOf("psiD"));
+  const ripple = (axis: "q" | "d"): number[] =>
+    rows.map((r) => (r.axis === axis ? (r.w * size * (pairs * r.w * controlPeriod) ** 2) / 12 : 0));
+  let fit = withModelError(
     plain,
     design,
     skewed,
-    Math.min(largestSkew, signals.interval / 2) / Math.sqrt(3),
+    Math.min(controlPeriod, signals.interval / 2) / Math.sqrt(3),
   );
+  if (moving)
+    for (const axis of ["q", "d"] as const) fit = withModelError(fit, design, ripple(axis), 1 / Math.sqrt(3));
+  if (moving && p !== undefined) {
+    const L = plain.coefficients[columns.findIndex((c) => c.name === "Lq")];
+    const coupling = rows.map((r) =>
+      r.axis === "d" ? (r.wiq * p * L * (p * r.w * controlPeriod) ** 2) / 6 : 0,
+    );
+    fit = withModelError(fit, design, coupling, 1 / Math.sqrt(3));
+  }
   if (fit.explained < 0.8) {
     book.find(
       "warning",

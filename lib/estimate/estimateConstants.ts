@@ -17,6 +17,7 @@ import { frictionFromSteadyPoints } from "./steadyFriction.js";
 import { type SteadyPoint, steadyPoints } from "./steadyPoints.js";
 import { stretchesOf } from "./stretches.js";
 import { studentQuantile } from "./studentQuantile.js";
+import { backEmfFromVoltageLimit } from "./voltageLimited.js";
 
 /** Options of `estimateConstants`. */
 export interface EstimateOptions {
@@ -63,7 +64,13 @@ export function estimateConstants(
             signals.input.data,
           );
     const plateaus = voltageLimited(recording, signals, steady);
-    backEmfFromPlateaus(recording, plateaus, largestCurrent(signals), book);
+    const found = backEmfFromVoltageLimit(
+      recording,
+      signals,
+      turning.filter((t) => t.kind === "torque").flatMap(stretchesOf),
+      book,
+    );
+    backEmfFromPlateaus(recording, plateaus, largestCurrent(signals), found, book);
     noLoadCurrent(signals, plateaus, book);
     mechanicalFromMotion(recording, signals, turning, steady, options, book);
     if (signals.spikes > Math.max(3, 5e-4 * recording.time.length))

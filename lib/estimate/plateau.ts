@@ -11,12 +11,15 @@ import { studentQuantile } from "./studentQuantile.js";
  * in the log: it is taken from the stated facts, or assumed to be space-vector, and said.
  *
  * Resistance comes from an estimate or a stated fact; without either it is only known to lie between zero and what would have used up all the voltage at the largest
- * current reached, and the interval covers that whole range.
+ * current reached; the interval covers that whole range, and a quarter of it is taken as the best value.
+ *
+ * @param alreadyFound the whole voltage-limited stretch gave a better answer: plateaus are only compared with each other
  */
 export function backEmfFromPlateaus(
   recording: Recording,
   points: readonly SteadyPoint[],
   largestCurrent: number,
+  alreadyFound: boolean,
   book: Book,
 ): void {
   if (points.length === 0) return;
@@ -25,6 +28,8 @@ export function backEmfFromPlateaus(
   if (bus === undefined && stated === undefined) return;
   const modulation = recording.drive.modulation ?? "space-vector";
   const share = modulation === "space-vector" ? 1 / Math.sqrt(3) : 0.5;
+  const offset = book.get("offsetError");
+  const aligned = offset === undefined || Math.abs(Math.sin((offset.value * Math.PI) / 180)) < 0.17;
   const known = book.get("resistance");
   const fact = recording.machine.resistance;
   const psis: { value: number; low: number; high: number; sense: number }[] = [];
@@ -39,7 +44,7 @@ export function backEmfFromPlateaus(
         ? known
         : fact !== undefined
           ? { value: fact, low: fact, high: fact }
-          : { value: most / 2, low: 0, high: most };
+          : { value: most / 4, low: 0, high: most };
     const i = Math.abs(point.input);
     const w = Math.abs(point.speed);
     // The current on the d axis, when logged, and the cross-coupling, when the inductance is known.
@@ -58,10 +63,13 @@ export function backEmfFromPlateaus(
         (R.value * point.inputError) / w,
         (psi * point.speedError) / w,
       );
-    const reach = ((R.high - R.low) / 2) * (i / w);
-    const half = Math.hypot(random, reach);
+    // A d current that is not logged may be up to half the quadrature current at the voltage limit; an inductance that is not known, L/R = 1 ms.
+    const reactance = L > 0 ? L : (p ?? 4) * R.value * 1e-3;
+    const unseen = d === undefined ? reactance * 0.5 * i : L > 0 ? 0 : reactance * Math.abs(id);
+    const below = Math.hypot(random, unseen, ((R.high - R.value) * i) / w);
+    const above = Math.hypot(random, unseen, ((R.value - R.low) * i) / w);
     if (psi > 0) {
-      psis.push({ value: psi, low: psi - half, high: psi + half, sense: Math.sign(point.speed) });
+      psis.push({ value: psi, low: psi - below, high: psi + above, sense: Math.sign(point.speed) });
       samples += point.samples;
     }
   }
@@ -69,33 +77,27 @@ export function backEmfFromPlateaus(
   const mean = (of: (p: (typeof psis)[number]) => number): number =>
     psis.reduce((s, p) => s + of(p), 0) / psis.length;
   const value = mean((p) => p.value);
-  // The resistance is common to all plateaus, so the intervals do not shrink by averaging; what the plateaus scatter comes on top.
-  const scatter =
-    psis.length > 1
-      ? (studentQuantile(0.975, psis.length - 1) * Math.sqrt(mean((p) => (p.value - value) ** 2))) /
-        Math.sqrt(psis.length - 1)
-      : 0;
-  const half = Math.hypot(
-    mean((p) => (p.high - p.low) / 2),
-    scatter,
-  );
+  // The resistance is common to all plateaus, so the intervals do not shrink by averaging.
+  const low = mean((q) => q.low);
+  const high = mean((q) => q.high);
   const words =
     known !== undefined
       ? "R from the voltages"
       : fact !== undefined
         ? "R as stated"
         : "R unknown, interval covers 0 to its largest possible value";
-  addBackEmf(
-    book,
-    { value, low: value - half, high: value + half },
-    {
-      method: `voltage-limited plateau, ${recording.drive.modulation === undefined ? `${modulation} modulation assumed` : `${modulation} modulation as stated`}, ${words}`,
-      samples,
-      channels: [bus === undefined ? "stated bus voltage" : "voltageBus", "current", "position or speed"],
-    },
-    "magnets taken as aligned",
-    recording.machine.polePairs ?? recording.drive.polePairs,
-  );
+  if (!alreadyFound && aligned)
+    addBackEmf(
+      book,
+      { value, low, high },
+      {
+        method: `voltage-limited plateau, ${recording.drive.modulation === undefined ? `${modulation} modulation assumed` : `${modulation} modulation as stated`}, ${words}`,
+        samples,
+        channels: [bus === undefined ? "stated bus voltage" : "voltageBus", "current", "position or speed"],
+      },
+      "magnets taken as aligned",
+      recording.machine.polePairs ?? recording.drive.polePairs,
+    );
   const up = psis.filter((p) => p.sense > 0).map((p) => p.value);
   const down = psis.filter((p) => p.sense < 0).map((p) => p.value);
   if (up.length > 0 && down.length > 0) {

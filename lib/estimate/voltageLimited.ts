@@ -1,0 +1,204 @@
+import type { Recording } from "../recording/types.js";
+import type { Book } from "./book.js";
+import { intervalOf } from "./book.js";
+import { addBackEmf, controlPeriod, withModelError } from "./electrical.js";
+import { twoPassRegression } from "./equationOfMotion.js";
+import { growingWindows } from "./growingWindows.js";
+import type { Regression } from "./linearRegression.js";
+import { bumpOf, weigh } from "./modulate.js";
+import { runsWhere, type Signals } from "./signals.js";
+import type { Stretch } from "./stretches.js";
+
+/** The voltage a drive can give, from the stated facts or the bus channel, with the modulation in words. */
+export interface VoltageLimit {
+  /** Longest voltage vector, phase peak, V, over a window. */
+  readonly over: (from: number, to: number, mean: (data: Float64Array) => number) => number;
+  readonly words: string;
+  readonly channel: string;
+}
+
+/** Voltage limit of a recording; null when no bus voltage is logged or stated. */
+export function voltageLimitOf(recording: Recording): VoltageLimit | null {
+  const bus = recording.channels.voltageBus?.data;
+  const stated = recording.drive.busVoltage;
+  if (bus === undefined && !(stated !== undefined && stated > 0)) return null;
+  const modulation = recording.drive.modulation ?? "space-vector";
+  // Vdc/sqrt(3) with space-vector or third-harmonic modulation, Vdc/2 with plain sine.
+  const share = modulation === "space-vector" ? 1 / Math.sqrt(3) : 0.5;
+  return {
+    over: (_from, _to, mean) => share * (bus === undefined ? stated! : mean(bus)),
+    words: `${modulation} modulation ${recording.drive.modulation === undefined ? "assumed" : "as stated"}`,
+    channel: bus === undefined ? "stated bus voltage" : "voltageBus",
+  };
+}
+
+/**
+ * Resistance and back-EMF from stretches of torque trials in which the current has fallen below its command because no voltage was left:
+ * from there to the plateau the voltage vector has a known length,
+ *
+ *     V = sqrt((R*i_q + w*psi + p*L*w*i_d)^2 + (R*i_d - p*L*w*i_q)^2)
+ *
+ * and current and speed trade places along it. Gauss-Newton on windows, p*L from a known inductance, or fitted when the data tell it from zero.
+ * Returns true when the route was found.
+ */
+export function backEmfFromVoltageLimit(
+  recording: Recording,
+  signals: Signals,
+  stretches: readonly Stretch[],
+  book: Book,
+): boolean {
+  const limit = voltageLimitOf(recording);
+  const command = recording.channels.currentCommand?.data;
+  if (limit === null || command === undefined || signals.input?.kind !== "current") return false;
+  const offset = book.get("offsetError");
+  if (offset !== undefined && Math.abs(offset.value) > 10 && Math.abs(offset.value) < 170) return false;
+  const current = signals.input.data;
+  const idData = recording.channels.currentD?.data;
+  const { speed } = signals.motion;
+  let peak = 0;
+  for (const s of stretches)
+    for (let i = s.from; i < s.to; i++) if (Math.abs(speed[i]) > peak) peak = Math.abs(speed[i]);
+  const backwards = (offset !== undefined && Math.abs(offset.value) > 90 ? -1 : 1) as 1 | -1;
+  interface Row {
+    readonly u: number;
+    readonly y: number;
+    readonly id: number;
+    readonly di: number;
+    readonly v: number;
+    readonly length: number;
+  }
+  const rows: Row[] = [];
+  const smooth = (i: number): number => {
+    let sum = 0;
+    let count = 0;
+    for (let k = Math.max(0, i - 4); k <= Math.min(current.length - 1, i + 4); k++)
+      if (Number.isFinite(current[k])) {
+        sum += current[k];
+        count++;
+      }
+    return sum / Math.max(1, count);
+  };
+  for (const stretch of stretches) {
+    const level = stretch.command ?? command[stretch.to - 1];
+    if (!(Math.abs(level) > 0)) continue;
+    const runs = runsWhere(signals, stretch.from, stretch.to, (i) => {
+      if (!(Math.abs(speed[i]) > 0.3 * peak) || !(command[i] * level > 0)) return false;
+      const now = smooth(i);
+      return Math.abs(now) < 0.93 * Math.abs(command[i]) && backwards * now * speed[i] > 0;
+    });
+    for (const run of runs.filter((r) => r.to - r.from >= 30))
+      for (const { from, to } of growingWindows(run.from, run.to)) {
+        const bump = bumpOf(signals.time, from, to);
+        const mean = (data: Float64Array): number => weigh(bump, bump.weight, data);
+        const w = weigh(bump, bump.slope, signals.angle);
+        const row = {
+          u: mean(current) * Math.sign(w) * backwards,
+          y: Math.abs(w),
+          id: idData === undefined ? 0 : backwards * mean(idData),
+          di: weigh(bump, bump.slope, current) * Math.sign(w) * backwards,
+          v: limit.over(from, to, mean),
+          length: Math.round(Math.log2(to - from)),
+        };
+        if (Object.values(row).every(Number.isFinite)) rows.push(row);
+      }
+  }
+  if (rows.length < 12) return false;
+  const least = Math.min(...rows.map((r) => r.u));
+  const most = Math.max(...rows.map((r) => r.u));
+  // Current and speed must have traded places for the two to be told apart.
+  if (!(most > 2 * Math.max(least, 0) && most > 0)) return false;
+  const p = recording.machine.polePairs ?? recording.drive.polePairs;
+  const L = book.get("inductanceQ")?.value ?? recording.machine.inductanceQ;
+  const known = L !== undefined && p !== undefined ? L * p : undefined;
+  let fitted = gaussNewton(rows, known, p ?? 4);
+  if (fitted === null || (known === undefined && !(intervalOf(fitted.fit, 2).low > 0)))
+    fitted = gaussNewton(rows, 0, p ?? 4) ?? fitted;
+  if (fitted === null) return false;
+  // With no d current logged, up to half of the plateau's quadrature current may flow there unseen while the voltage limit holds; with no inductance known, L/R is
+  // taken to be up to two milliseconds (servo motors: common practice, no source). Either shifts the vector by p*L*w*i_d. The sampling of the drive adds its part.
+  const typical = (p ?? 4) * Math.max(fitted.fit.coefficients[0], (0.02 * rows[0].v) / most) * 1e-3;
+  const unseen = idData === undefined ? (known ?? typical) * 0.5 * Math.max(least, 0) : 0;
+  const size = fitted.fit.coefficients[1];
+  let fit = withModelError(
+    fitted.fit,
+    fitted.design,
+    rows.map((r) => r.y * unseen),
+    1 / Math.sqrt(3),
+  );
+  fit = withModelError(
+    fit,
+    fitted.design,
+    rows.map(
+      (r) =>
+        (r.y * size * ((p ?? 4) * r.y * controlPeriod) ** 2) / 12 +
+        (known === undefined ? typical * r.y * r.id : 0),
+    ),
+    1 / Math.sqrt(3),
+  );
+  const R = intervalOf(fit, 0);
+  const psi = intervalOf(fit, 1);
+  if (!(psi.low > 0) || !(R.high > 0) || fit.explained < 0.99) return false;
+  const labels = {
+    method: `voltage-limited stretch of a torque trial, ${limit.words}`,
+    samples: rows.reduce((s, r) => s + 2 ** r.length, 0) >> 1,
+    channels: [limit.channel, "current", signals.angleChannel],
+  };
+  addBackEmf(book, psi, labels, "magnets taken as aligned", p);
+  if (R.low > 0 && known !== undefined && book.get("resistance") === undefined)
+    book.add("resistance", { ...R, ...labels, convention: "phase, amplitude-invariant dq" });
+  return true;
+}
+
+function gaussNewton(
+  rows: readonly {
+    readonly u: number;
+    readonly y: number;
+    readonly id: number;
+    readonly di: number;
+    readonly v: number;
+    readonly length: number;
+  }[],
+  known: number | undefined,
+  pairs: number,
+): { fit: Regression; design: number[][]; reactance: number } | null {
+  const last = rows[rows.length - 1];
+  const mostCurrent = Math.max(...rows.map((r) => r.u));
+  let theta = [
+    (0.3 * last.v) / mostCurrent,
+    (0.95 * last.v) / last.y,
+    known ?? (0.1 * last.v) / (last.y * mostCurrent),
+  ];
+  let fit: Regression | null = null;
+  let design: number[][] = [];
+  for (let iteration = 0; iteration < 12; iteration++) {
+    const [R, psi, x] = theta;
+    design = [];
+    const response: number[] = [];
+    for (const r of rows) {
+      const along = R * r.u + psi * r.y + x * (r.y * r.id + r.di / pairs);
+      const across = R * r.id - x * r.y * r.u;
+      const f = Math.hypot(along, across);
+      const gradient = [
+        (along * r.u + across * r.id) / f,
+        (along * r.y) / f,
+        (along * (r.y * r.id + r.di / pairs) - across * r.y * r.u) / f,
+      ];
+      if (known !== undefined) gradient.pop();
+      design.push(gradient);
+      response.push(r.v - f + gradient.reduce((s, g, j) => s + g * theta[j], 0));
+    }
+    fit = twoPassRegression(
+      design,
+      response,
+      rows.map((r) => r.length),
+    );
+    if (fit === null) return null;
+    const next = known === undefined ? [...fit.coefficients] : [...fit.coefficients, known];
+    if (!next.every(Number.isFinite)) return null;
+    if (known === undefined) next[2] = Math.max(1e-9, next[2]);
+    const change = Math.max(...next.map((v, j) => Math.abs(v - theta[j]) / (Math.abs(v) + 1e-12)));
+    theta = next;
+    if (change < 1e-7) break;
+  }
+  return fit === null ? null : { fit, design, reactance: theta[2] };
+}
