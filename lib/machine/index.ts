@@ -37,6 +37,16 @@ export {
 export type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "./facts.js";
 export { leadOrders } from "./facts.js";
 export {
+  type Fleet,
+  type FleetConstants,
+  type FleetFault,
+  type FleetLife,
+  type FleetMotor,
+  type FleetRun,
+  fleet,
+  fleetConstants,
+} from "./fleet.js";
+export {
   composeOrders,
   exchangeLeads,
   exchangesBetween,

@@ -15,6 +15,8 @@ export interface SimulationOptions {
   readonly currentNoise?: number;
   /** Offset of the current sensor on terminal 1, A (half of it, with the other sign, on terminal 2). The loop sees it. */
   readonly currentOffset?: number;
+  /** Gain of the drive's current measurement; 1 when absent. A drive that reads low lets more current through. */
+  readonly currentGain?: number;
   /** Standard deviation of the logged bus voltage, V. */
   readonly voltageNoise?: number;
   /** Seed of the noise. */
@@ -140,6 +142,7 @@ export function simulate(
   const kiStep = drive.speedLoop.ki * speedPeriod;
   const noise = options.currentNoise ?? 0;
   const currentOffset = options.currentOffset ?? 0;
+  const currentGain = options.currentGain ?? 1;
   const voltageNoise = options.voltageNoise ?? 0;
   const random = randomNormal(options.seed ?? 1);
   const open = bench.openLead !== undefined;
@@ -318,8 +321,8 @@ export function simulate(
       const beta = s * id + c * iq;
       const trueAlpha = shiftCos * alpha + shiftSin * beta;
       const trueBeta = (shiftCos * beta - shiftSin * alpha) * mirror;
-      let driveAlpha = trueAlpha + currentOffset;
-      let driveBeta = trueBeta;
+      let driveAlpha = currentGain * trueAlpha + currentOffset;
+      let driveBeta = currentGain * trueBeta;
       if (noise > 0) {
         driveAlpha += noise * random.next();
         driveBeta += noise * random.next();
