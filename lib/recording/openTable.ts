@@ -1,5 +1,8 @@
 import { open } from "node:fs/promises";
+import { readArrowTable } from "./readArrowTable.js";
+import { readHdf5Table } from "./readHdf5Table.js";
 import { readMatTable } from "./readMatTable.js";
+import { readParquetTable } from "./readParquetTable.js";
 import { readTextTable } from "./readTextTable.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 
@@ -7,6 +10,7 @@ import { CannotRead, type SourceTable } from "./sourceTable.js";
 export const readableEndings =
   /\.(csv|tsv|txt|tab|dat|log|asc|mat|parquet|pq|arrow|feather|ipc|jsonl|ndjson|h5|hdf5|hdf)(\.gz|\.zst|\.zstd)?$/i;
 
+const hdf5Mark = "\u0089HDF\r\n\u001a\n";
 const formatName = "a text table, Parquet, Arrow, JSON Lines, MAT or HDF5 file";
 
 /**
@@ -21,8 +25,19 @@ export async function openTable(path: string): Promise<SourceTable> {
     throw new CannotRead({ severity: "error", code: "empty-file", message: "the file is empty", file: path });
   }
   if (head[0] === 0x1f && head[1] === 0x8b) return readTextTable(path, "gzip");
-  if (head.readUInt32LE?.(0) === 0xfd2fb528 && head.length >= 4) return readTextTable(path, "zstd");
+  if (head.length >= 4 && head.readUInt32LE(0) === 0xfd2fb528) return readTextTable(path, "zstd");
   if (/^MATLAB 5\.0 MAT-file/.test(ascii)) return readMatTable(path);
+  if (ascii.startsWith("PAR1")) return readParquetTable(path);
+  // An Arrow stream has no magic word: it begins with a continuation mark and a small length.
+  if (
+    ascii.startsWith("ARROW1") ||
+    (head.length > 8 && head.readUInt32LE(0) === 0xffffffff && head.readUInt32LE(4) < 1 << 20)
+  ) {
+    return readArrowTable(path);
+  }
+  if (ascii.startsWith(hdf5Mark)) return readHdf5Table(path, false);
+  if (/^MATLAB 7\.3 MAT-file/.test(ascii) && ascii.startsWith(hdf5Mark, 512))
+    return readHdf5Table(path, true);
   if (ascii.startsWith("PK") || ascii.startsWith("%PDF") || ascii.startsWith("\u00d0\u00cf\u0011\u00e0")) {
     throw new CannotRead({
       severity: "error",

@@ -1,13 +1,13 @@
 import { createReadStream, createWriteStream } from "node:fs";
-import { mkdtemp, open, rm, stat, symlink } from "node:fs/promises";
-import { tmpdir } from "node:os";
-import { join, resolve } from "node:path";
+import { open, stat } from "node:fs/promises";
+import { resolve } from "node:path";
 import { Transform } from "node:stream";
 import { pipeline } from "node:stream/promises";
 import { createGunzip } from "node:zlib";
 import { visible } from "../units/text.js";
 import { connectEngine, doubleColumns, sqlText } from "./columnEngine.js";
 import { nameAndUnit } from "./nameAndUnit.js";
+import { readJsonLines } from "./readJsonLines.js";
 import {
   CannotRead,
   type ColumnKind,
@@ -16,8 +16,11 @@ import {
   type SourceTable,
 } from "./sourceTable.js";
 import { type StampForm, stampForm } from "./stamps.js";
+import { TemporaryFolder } from "./temporaryFolder.js";
 import { findDialect, isMissingText, isNumberText, type TextDialect } from "./textDialect.js";
 import type { Finding } from "./types.js";
+import { wordColumns, zeroStamps } from "./wordsAndStamps.js";
+import { unpackedZstd } from "./zstd.js";
 
 /** More columns than this are refused: it is no motor log, or the wrong delimiter. */
 export const mostColumns = 2000;
@@ -57,23 +60,11 @@ export async function readTextTable(
   compression: "none" | "gzip" | "zstd",
 ): Promise<SourceTable> {
   const findings: Finding[] = [];
-  const folder = { path: undefined as string | undefined };
-  const temporary = async (): Promise<string> => {
-    folder.path ??= await mkdtemp(join(tmpdir(), "shaftwise-"));
-    return folder.path;
-  };
-  const close = async (): Promise<void> => {
-    if (folder.path !== undefined) await rm(folder.path, { recursive: true, force: true });
-  };
+  const folder = new TemporaryFolder();
   try {
     let plain = resolve(path);
-    let inner = compression;
-    if (compression === "zstd") {
-      plain = join(await temporary(), "plain");
-      await unpackZstd(path, plain);
-      inner = "none";
-    }
-    const { block, complete, bytes, broken } = await firstBlock(plain, inner);
+    let inner: "none" | "gzip" = compression === "gzip" ? "gzip" : "none";
+    const { block, complete, bytes, broken } = await firstBlock(path, compression);
     if (broken !== undefined) {
       findings.push({
         severity: "warning",
@@ -95,8 +86,9 @@ export async function readTextTable(
         ),
       );
     }
-    const dialect = findDialect(text, complete);
-    if (dialect === undefined) {
+    const isJson = /^\s*\{/.test(text);
+    const dialect = isJson ? undefined : findDialect(text, complete);
+    if (dialect === undefined && !isJson) {
       throw new CannotRead(
         refusal(
           path,
@@ -105,7 +97,7 @@ export async function readTextTable(
         ),
       );
     }
-    if (dialect.fields > mostColumns) {
+    if (dialect !== undefined && dialect.fields > mostColumns) {
       throw new CannotRead(
         refusal(
           path,
@@ -115,18 +107,25 @@ export async function readTextTable(
       );
     }
     // The engine reads UTF-8, plain or gzip; anything else, and gzip that breaks off, is rewritten beside it first.
-    if (encoding !== "utf-8" || broken !== undefined) {
-      const target = join(await temporary(), "table");
-      await transcode(plain, inner, encoding, target, broken !== undefined);
+    const blanks = dialect?.delimiter === " ";
+    if (encoding !== "utf-8" || broken !== undefined || compression === "zstd" || blanks) {
+      const target = await folder.path("table");
+      await transcode(path, compression, encoding, target, broken !== undefined, blanks);
       plain = target;
       inner = "none";
-    } else if (/[*?[\]{}]/.test(plain)) {
-      const link = join(await temporary(), "table");
-      await symlink(plain, link);
-      plain = link;
+    } else plain = await folder.literal(path);
+    if (dialect === undefined) return readJsonLines(path, plain, inner, text, bytes, () => folder.close());
+    if (dialect.thousands !== undefined) {
+      findings.push({
+        severity: "note",
+        code: "thousands",
+        message: `numbers are grouped in thousands by "${dialect.thousands}", decimals follow "${dialect.decimal}"`,
+        file: path,
+      });
     }
     const columns = describeColumns(dialect);
-    const expected = expectedRows(inner === "gzip" ? bytes * 6 : bytes, dialect, encoding);
+    const expected = expectedRows(bytes, dialect, encoding);
+    const cut = broken === undefined && (await breaksOff(plain, inner, dialect));
     return {
       path,
       format: `${dialect.delimiter === "\t" ? "TSV" : "CSV"}${compression === "none" ? "" : `, ${compression}`}`,
@@ -135,11 +134,11 @@ export async function readTextTable(
       findings,
       nameless: dialect.names === undefined,
       facts: factsOfPreamble(dialect.preamble),
-      read: (indices) => readColumns(path, plain, inner, dialect, columns, indices, expected),
-      close,
+      read: (indices) => readColumns(path, plain, inner, dialect, columns, indices, expected, cut),
+      close: () => folder.close(),
     };
   } catch (error) {
-    await close();
+    await folder.close();
     throw error;
   }
 }
@@ -169,23 +168,33 @@ async function firstBlock(
   let total = 0;
   let broken: string | undefined;
   try {
-    await pipeline(createReadStream(path), createGunzip(), async (chunks: AsyncIterable<Buffer>) => {
-      for await (const chunk of chunks) {
-        total += chunk.length;
-        if (kept >= blockBytes) continue;
-        const part = chunk.subarray(0, blockBytes - kept);
-        parts.push(Buffer.from(part));
-        kept += part.length;
-      }
-    });
+    for await (const chunk of unpacked(path, compression)) {
+      total += chunk.length;
+      if (kept >= blockBytes) continue;
+      const part = chunk.subarray(0, blockBytes - kept);
+      parts.push(Buffer.from(part));
+      kept += part.length;
+    }
   } catch (error) {
     broken = error instanceof Error ? error.message : String(error);
   }
-  return { block: Buffer.concat(parts), complete: total <= kept, bytes: size, broken };
+  return {
+    block: Buffer.concat(parts),
+    complete: total <= kept,
+    bytes: total,
+    broken,
+  };
 }
 
-async function unpackZstd(_path: string, _target: string): Promise<void> {
-  throw new CannotRead(refusal(_path, "zstd", "zstd is not read yet"));
+async function* unpacked(path: string, compression: "none" | "gzip" | "zstd"): AsyncGenerator<Uint8Array> {
+  if (compression === "zstd") yield* unpackedZstd(path);
+  else if (compression === "none") yield* createReadStream(path);
+  else {
+    const gunzip = createGunzip();
+    const source = createReadStream(path);
+    source.on("error", (error) => gunzip.destroy(error));
+    yield* source.pipe(gunzip);
+  }
 }
 
 async function transcode(
@@ -194,6 +203,7 @@ async function transcode(
   encoding: TextEncoding,
   target: string,
   mayBreak: boolean,
+  blanks: boolean,
 ): Promise<void> {
   const decoder = new TextDecoder(encoding);
   const decode = new Transform({
@@ -204,12 +214,66 @@ async function transcode(
       done(null, Buffer.from(decoder.decode(), "utf8"));
     },
   });
+  // What could be unpacked before a break is kept: the break ends the input, it does not fail the copy.
+  async function* input(): AsyncGenerator<Uint8Array> {
+    try {
+      yield* unpacked(path, compression);
+    } catch (error) {
+      if (!mayBreak) throw error;
+    }
+  }
+  if (blanks) await pipeline(input(), decode, tabsForBlanks(), createWriteStream(target));
+  else await pipeline(input(), decode, createWriteStream(target));
+  if (mayBreak) await cutLastLine(target);
+}
+
+/** Runs of blanks become one tab, blanks at both ends of a line go. */
+function tabsForBlanks(): Transform {
+  let rest = "";
+  const row = (line: string): string => line.trim().replace(/[ \t]+/g, "\t");
+  return new Transform({
+    decodeStrings: true,
+    transform(chunk: Buffer, _e, done) {
+      const lines = (rest + chunk.toString("latin1")).split("\n");
+      rest = lines.pop() ?? "";
+      done(null, Buffer.from(lines.map((l) => `${row(l)}\n`).join(""), "latin1"));
+    },
+    flush(done) {
+      done(null, rest === "" ? "" : Buffer.from(row(rest), "latin1"));
+    },
+  });
+}
+
+/** Shortens a file to its last line break: the line a break fell into may end in half a number. */
+async function cutLastLine(path: string): Promise<void> {
+  const handle = await open(path, "r+");
   try {
-    if (compression === "gzip") {
-      await pipeline(createReadStream(path), createGunzip(), decode, createWriteStream(target));
-    } else await pipeline(createReadStream(path), decode, createWriteStream(target));
-  } catch (error) {
-    if (!mayBreak) throw error;
+    const { size } = await handle.stat();
+    const tail = Buffer.alloc(Math.min(size, 1 << 20));
+    await handle.read(tail, 0, tail.length, size - tail.length);
+    const last = tail.lastIndexOf(10);
+    if (last >= 0) await handle.truncate(size - tail.length + last + 1);
+  } finally {
+    await handle.close();
+  }
+}
+
+/** True when a plain file ends without a line break, in a row with fewer fields than the others. */
+async function breaksOff(path: string, compression: "none" | "gzip", dialect: TextDialect): Promise<boolean> {
+  if (compression !== "none") return false;
+  const handle = await open(path, "r");
+  try {
+    const { size } = await handle.stat();
+    const tail = Buffer.alloc(Math.min(size, 1 << 16));
+    await handle.read(tail, 0, tail.length, size - tail.length);
+    const text = tail.toString("utf8");
+    const last = text.slice(Math.max(text.lastIndexOf("\n"), text.lastIndexOf("\r")) + 1);
+    if (last.trim() === "" || (dialect.comment !== undefined && last.startsWith(dialect.comment)))
+      return false;
+    const delimiter = dialect.delimiter === " " ? "\t" : dialect.delimiter;
+    return last.split(delimiter).length < dialect.fields;
+  } finally {
+    await handle.close();
   }
 }
 
@@ -274,7 +338,7 @@ function dialectInWords(dialect: TextDialect, encoding: TextEncoding, mark: bool
   ];
   if (dialect.thousands !== undefined) parts.push(`thousands by "${dialect.thousands}"`);
   if (dialect.names === undefined) parts.push("no header");
-  else parts.push(`data from line ${dialect.skip + 1}`);
+  else parts.push(`data from line ${dialect.linesBefore + 1}`);
   if (dialect.units !== undefined) parts.push("units row");
   if (dialect.comment !== undefined) parts.push(`comments by "${dialect.comment}"`);
   return parts.join(", ");
@@ -304,6 +368,7 @@ async function readColumns(
   columns: readonly TextColumn[],
   indices: readonly number[],
   expected: number,
+  cut: boolean,
 ): Promise<SourceData> {
   const wanted = new Set(indices);
   const findings: Finding[] = [];
@@ -312,7 +377,7 @@ async function readColumns(
   const connection = await connectEngine();
   const id = `r${Math.random().toString(36).slice(2)}`;
   try {
-    const source = (typed: boolean, padded: boolean): string => {
+    const source = (typed: boolean, padded: boolean, listed: boolean): string => {
       const types = columns
         .map((c, k) => {
           const fast =
@@ -325,7 +390,7 @@ async function readColumns(
       const options = [
         sqlText(plain),
         "auto_detect=false",
-        `delim=${sqlText(dialect.delimiter)}`,
+        `delim=${sqlText(dialect.delimiter === " " ? "\t" : dialect.delimiter)}`,
         `quote='"'`,
         `escape='"'`,
         "header=false",
@@ -336,10 +401,9 @@ async function readColumns(
         "nullstr=['','NaN','nan','NA','N/A','n/a','#N/A','null','NULL','-','--','None']",
         `comment=${sqlText(dialect.comment?.slice(0, 1) ?? "")}`,
         "max_line_size=16777216",
-        "store_rejects=true",
-        `rejects_table='${id}e'`,
-        `rejects_scan='${id}s'`,
-        "rejects_limit=100000",
+        ...(listed
+          ? ["store_rejects=true", `rejects_table='${id}e'`, `rejects_scan='${id}s'`, "rejects_limit=100000"]
+          : ["ignore_errors=true"]),
         `null_padding=${padded}`,
       ];
       return `read_csv(${options.join(", ")})`;
@@ -363,35 +427,11 @@ async function readColumns(
     const texts = indices.filter((k) => columns[k].column.kind === "text");
     const select = (typed: boolean, padded: boolean): string => {
       const list = numbers.map((k, i) => `${expression(k, typed)} AS v${i}`);
-      for (const k of texts) list.push(`coalesce(c${k}, '') AS w${k}`);
-      return `SELECT ${list.join(", ")} FROM ${source(typed, padded)}`;
+      return `SELECT ${list.join(", ")} FROM ${source(typed, padded, true)}`;
     };
-    const run = async (typed: boolean, padded: boolean): Promise<Float64Array[]> => {
-      if (texts.length === 0)
-        return doubleColumns(connection, select(typed, padded), numbers.length, expected);
-      // Words are few and repeat: the engine numbers them, so that only doubles cross over.
-      const enumerated = texts.map((k) => `(dense_rank() OVER (ORDER BY w${k}) - 1)::DOUBLE`);
-      const inner = `SELECT *, row_number() OVER () AS rn FROM (${select(typed, padded)})`;
-      const outer = [...numbers.map((_, i) => `v${i}`), ...enumerated].join(", ");
-      const data = await doubleColumns(
-        connection,
-        `SELECT ${outer} FROM (${inner}) ORDER BY rn`,
-        numbers.length + texts.length,
-        expected,
-      );
-      for (const k of texts) {
-        const rows = await connection.runAndReadAll(
-          `SELECT DISTINCT coalesce(c${k}, '') AS w FROM ${source(typed, padded)
-            .replace("store_rejects=true", "ignore_errors=true")
-            .replace(/, rejects_\w+='?\w+'?/g, "")} ORDER BY w`,
-        );
-        words.set(
-          k,
-          rows.getRows().map((r) => String(r[0])),
-        );
-      }
-      return data;
-    };
+    const run = (typed: boolean, padded: boolean): Promise<Float64Array[]> =>
+      doubleColumns(connection, select(typed, padded), numbers.length, expected);
+    let typed = true;
     let data = await run(true, false);
     const rejects = async (): Promise<
       { line: number; column: string | null; type: string; text: string; message: string }[]
@@ -414,49 +454,46 @@ async function readColumns(
       await connection.run(`DROP TABLE IF EXISTS ${id}s`).catch(() => undefined);
       const first = bad;
       data = await run(false, true);
+      typed = false;
       const second = await rejects();
       bad = mergeRejects(first, second);
     }
+    let drop = 0;
+    if (cut && bad.length > 0) {
+      const last = bad[bad.length - 1];
+      bad = bad.filter((r) => r.line !== last.line);
+      drop = 1;
+      findings.push({
+        severity: "warning",
+        code: "truncated",
+        message: `the file breaks off in the middle of its last row (line ${last.line}): "${visible(last.text, 60)}"`,
+        meaning: "that row is left out; what the logger wrote after it is lost",
+        file: path,
+        row: last.line,
+      });
+    }
     findings.push(...rejectFindings(path, bad, columns, dialect, wanted));
-    const ordered: Float64Array[] = indices.map((k) => {
-      const i = numbers.indexOf(k);
-      return i >= 0 ? data[i] : data[numbers.length + texts.indexOf(k)];
-    });
-    indices.forEach((k, i) => {
+    const wordLists = await wordColumns(
+      connection,
+      source(typed, !typed, false),
+      texts.map((k) => `c${k}`),
+    );
+    const ordered = indices.map((k) => {
       const c = columns[k];
-      if (c.column.kind === "stamp" && c.stamp !== undefined) origins.set(k, zeroStamps(ordered[i], c.stamp));
-      const list = words.get(k);
-      const empty = list?.indexOf("") ?? -1;
-      if (empty >= 0)
-        for (let r = 0; r < ordered[i].length; r += 1)
-          if (ordered[i][r] === empty) ordered[i][r] = Number.NaN;
+      const i = numbers.indexOf(k);
+      if (i < 0) {
+        const own = wordLists[texts.indexOf(k)];
+        words.set(k, own.words);
+        return own.codes;
+      }
+      if (c.stamp !== undefined) origins.set(k, zeroStamps(data[i], c.stamp.clock === true));
+      return data[i];
     });
-    return { columns: ordered, words, origins, findings, firstLine: dialect.skip + 1 };
+    const whole = drop === 0 ? ordered : ordered.map((c) => c.subarray(0, c.length - drop));
+    return { columns: whole, words, origins, findings, firstLine: dialect.linesBefore + 1 };
   } finally {
     connection.closeSync();
   }
-}
-
-/** Microseconds to seconds after the first stamp; time of day goes on past midnight. Returns the first stamp. */
-function zeroStamps(micros: Float64Array, form: StampForm): string {
-  let origin = Number.NaN;
-  let days = 0;
-  let last = Number.NaN;
-  const day = 86_400e6;
-  for (let i = 0; i < micros.length; i += 1) {
-    let v = micros[i];
-    if (Number.isNaN(v)) continue;
-    if (form.clock) {
-      if (last - v > day / 2) days += 1;
-      last = v;
-      v += days * day;
-    }
-    if (Number.isNaN(origin)) origin = v;
-    micros[i] = (v - origin) / 1e6;
-  }
-  if (Number.isNaN(origin)) return "";
-  const iso = new Date(origin / 1000).toISOString();
-  return form.clock ? iso.slice(11) : iso;
 }
 
 type Reject = { line: number; column: string | null; type: string; text: string; message: string };

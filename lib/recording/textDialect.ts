@@ -10,6 +10,8 @@ export interface TextDialect {
   /** Character that begins a comment line, when there are such lines. */
   readonly comment?: string;
   /** Lines before the first data row. */
+  readonly linesBefore: number;
+  /** Records before the first data row, blank lines counted: fewer than lines when a quoted heading holds line breaks. */
   readonly skip: number;
   /** Fields in a row. */
   readonly fields: number;
@@ -98,8 +100,9 @@ function splitBlanks(text: string, most: number, complete: boolean): RecordLine[
 
 const pointNumber = /^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/;
 const commaNumber = /^[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?$/;
-const pointGrouped = /^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$/;
-const commaGrouped = /^[+-]?\d{1,3}([. '\u00a0\u202f]\d{3})+(,\d*)?$/;
+// A group of thousands never begins with a zero: 0,001 is a decimal comma.
+const pointGrouped = /^[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?$/;
+const commaGrouped = /^[+-]?[1-9]\d{0,2}([. '\u00a0\u202f]\d{3})+(,\d*)?$/;
 const missing = /^(|nan|-?inf|[+-]?infinity|null|na|n\/a|#n\/a|-|--|none|1\.#(qnan|inf|ind))$/i;
 
 /** True when the text is a number written with this decimal sign. */
@@ -160,6 +163,8 @@ function attemptWith(
   const counts = new Map<number, number>();
   let rows = 0;
   let grouped = 0;
+  let numeric = 0;
+  let wordy = 0;
   const good: boolean[] = records.map((record) => {
     if (isComment(record.text) !== undefined || record.text.trim() === "") return false;
     let numbers = 0;
@@ -175,6 +180,8 @@ function attemptWith(
       } else words += 1;
     }
     const ok = numbers > 0 && numbers >= words;
+    numeric += numbers;
+    if (numbers > 0) wordy += words;
     if (ok) {
       rows += 1;
       counts.set(record.fields.length, (counts.get(record.fields.length) ?? 0) + 1);
@@ -196,7 +203,7 @@ function attemptWith(
   const commas = decimal === "," ? decimalsSeen(records, first, ",") : 0;
   const consistent = (same / rows) * (whole / Math.max(1, used));
   // More fields weigh more, but only through their logarithm: consistency comes first.
-  let score = consistent * (1 + Math.log2(fields));
+  let score = (consistent * (1 + Math.log2(fields)) * numeric) / (numeric + wordy);
   if (decimal === "," && commas === 0) score -= 0.01;
   if (delimiter === " ") score *= 0.9;
   if (grouped > 0) score -= 0.05;
@@ -263,7 +270,8 @@ function describe(found: Attempt): TextDialect {
     decimal,
     thousands: found.grouped ? (decimal === "." ? "," : ".") : undefined,
     comment,
-    skip: records[first].line - 1,
+    linesBefore: records[first].line - 1,
+    skip: first,
     fields,
     names,
     units,

@@ -33,7 +33,8 @@ export function wrapOf(values: Float64Array, sizes: readonly number[]): Wrap | u
   for (const size of [...sizes].sort((a, b) => a - b)) {
     const slack = size * 1e-6;
     const fits = (low >= 0 && high <= size + slack) || (low >= -size / 2 - slack && high <= size / 2 + slack);
-    if (!fits || jump <= size / 2) continue;
+    // Something that wraps comes near both ends of its range.
+    if (!fits || jump <= size / 2 || high - low < 0.75 * size) continue;
     let times = 0;
     let closest = 0;
     last = Number.NaN;
