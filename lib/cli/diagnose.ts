@@ -8,9 +8,9 @@ import { version } from "./version.js";
 
 const help = `shaftwise diagnose <file or folder>... [options]
 
-Reads recordings of motor trials and judges each trial: blocked, tracking, runaway,
-or undetermined and what is missing. Across the recordings of one motor it says which
-lead order is usable, why the others are not, and the least rework.
+Reads recordings of motor trials and judges each trial: blocked, tracking,
+runaway, or undetermined and what is missing. Across the recordings of one motor
+it says which lead order is usable, why the others are not, and the least rework.
 
 A folder is read by its datapackage.json, or every readable file in it.
 
@@ -19,7 +19,8 @@ A folder is read by its datapackage.json, or every readable file in it.
   --out <folder>       also write diagnosis.json and diagnosis.txt there
   --explain <name>     print the whole reasoning for the recording of that name
 ${readingHelp}
-  --wanted <sense>     wanted sense seen from the drive end: clockwise or counterclockwise
+  --wanted <sense>     wanted sense of rotation, seen from the drive end:
+                       clockwise or counterclockwise (IEC 60034-8)
   --help               this text
 
 Examples
