@@ -9,6 +9,8 @@ export interface OrderTrial {
   /** Column it stands in, for instance `torque trial`. */
   readonly kind: string;
   readonly verdict: VerdictWord;
+  /** Said in the cell instead of the verdict's own word. */
+  readonly words?: string;
   /** s. */
   readonly time: ArrayLike<number>;
   /** rev/min. */
@@ -110,7 +112,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
           encoding: {
             x: { value: width },
             y: { value: 0 },
-            text: { value: verdict ? `${verdictMark[verdict]} ${verdict}` : "not tried" },
+            text: { value: verdict ? `${verdictMark[verdict]} ${trial?.words ?? verdict}` : "not tried" },
           },
         },
         {

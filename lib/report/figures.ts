@@ -1,0 +1,85 @@
+import { type OrderRow, orderingsChart } from "../chart/orderingsChart.js";
+import { recordingChart } from "../chart/recordingChart.js";
+import type { ChartSpec } from "../chart/spec.js";
+import type { RecordingVerdict, TrialVerdict } from "../verdict/types.js";
+import type { ReportRecording, ReportSource } from "./types.js";
+import { outcome } from "./wording.js";
+
+/** Charts of a report. */
+export interface Figures {
+  /** Orders at a glance; absent when no order was stated. */
+  readonly orders?: ChartSpec;
+  /** One per recording, in the order of the diagnosis; null where there is nothing to draw. */
+  readonly recordings: readonly (ChartSpec | null)[];
+}
+
+const toRpm = 60 / (2 * Math.PI);
+
+/** Most recordings that get a chart of their own: beyond that the page would grow too large. */
+const mostCharts = 24;
+
+/** Builds every chart of a report. */
+export function figures(source: ReportSource): Figures {
+  const { recordings } = source.diagnosis;
+  const buckets = recordings.length > 12 ? 120 : recordings.length > 6 ? 180 : 260;
+  return {
+    orders: ordersFigure(source),
+    recordings: recordings.map((verdict, i) => {
+      const found = recordingOf(source, verdict);
+      if (!found || i >= mostCharts || found.recording.time.length < 2) return null;
+      const spec = recordingChart(found.recording, verdict.trials, { title: null, buckets, width: 700 });
+      return (spec.vconcat as unknown[]).length > 0 ? spec : null;
+    }),
+  };
+}
+
+/** The recording a verdict speaks of. */
+export function recordingOf(source: ReportSource, verdict: RecordingVerdict): ReportRecording | undefined {
+  const at = source.diagnosis.recordings.indexOf(verdict);
+  const same = source.recordings[at];
+  if (same?.recording.path === verdict.path) return same;
+  return source.recordings.find(({ recording }) => recording.path === verdict.path);
+}
+
+function ordersFigure(source: ReportSource): ChartSpec | undefined {
+  const rows: OrderRow[] = [];
+  for (const { ordering } of source.diagnosis.orderings) {
+    const trials: OrderRow["trials"][number][] = [];
+    for (const verdict of source.diagnosis.recordings) {
+      if (verdict.ordering !== ordering) continue;
+      const found = recordingOf(source, verdict);
+      if (!found) continue;
+      for (const kind of ["torque", "speed"] as const) {
+        const label = kind === "torque" ? "torque trial" : "speed trial";
+        if (trials.some((trial) => trial.kind === label)) continue;
+        const trial = verdict.trials.find((one) => one.kind === kind);
+        if (trial) trials.push(outline(found, trial, label));
+      }
+    }
+    rows.push({ ordering, trials });
+  }
+  return rows.some((row) => row.trials.length > 0) ? orderingsChart(rows, { title: null }) : undefined;
+}
+
+function outline(
+  { recording }: ReportRecording,
+  trial: TrialVerdict,
+  kind: string,
+): OrderRow["trials"][number] {
+  const { time, channels } = recording;
+  let from = 0;
+  while (from < time.length && time[from] < trial.start) from++;
+  let to = time.length;
+  while (to > from + 1 && time[to - 1] > trial.end) to--;
+  const speed = channels.speed?.data.subarray(from, to) ?? new Float64Array(to - from);
+  const command = trial.kind === "speed" ? channels.speedCommand?.data.subarray(from, to) : undefined;
+  const { words, tone } = outcome(trial);
+  return {
+    kind,
+    verdict: tone,
+    words,
+    time: time.subarray(from, to),
+    speed: speed.map((value) => value * toRpm),
+    ...(command ? { command: command.map((value) => value * toRpm) } : {}),
+  };
+}

@@ -1,0 +1,107 @@
+import type { Finding } from "../recording/types.js";
+import { visible } from "../units/text.js";
+import { constantRows } from "./constantRows.js";
+import { recordingOf } from "./figures.js";
+import type { ReportSource } from "./types.js";
+import { answer, baseName, caution, outcome, percentText, quantityText, trialTitle } from "./wording.js";
+
+/**
+ * A report as Markdown, for a ticket: the answer, the table of orders, what to do, each trial's verdict and reasons, the constants.
+ *
+ * @example
+ * const text = reportMarkdown(source);
+ */
+export function reportMarkdown(source: ReportSource): string {
+  const { diagnosis } = source;
+  const out: string[] = [`# ${plain(answer(diagnosis))}`, `> ${caution}`];
+  if (diagnosis.advice.length > 0) {
+    out.push("## What to do", diagnosis.advice.map((line, i) => `${i + 1}. ${plain(line)}`).join("\n"));
+  }
+  if (diagnosis.orderings.length > 0) {
+    const rows = diagnosis.orderings.map((order) => {
+      const trials = diagnosis.recordings
+        .filter((recording) => recording.ordering === order.ordering)
+        .flatMap((recording) => recording.trials);
+      const words = (kind: "torque" | "speed") => {
+        const shown = trials
+          .filter((trial) => trial.kind === kind)
+          .map((trial) => `${outcome(trial).mark} ${outcome(trial).words}`);
+        return [...new Set(shown)].join(", ") || "-";
+      };
+      const usable = order.usable ? "yes" : order.verdict === "undetermined" ? "not known" : "no";
+      return [order.ordering, words("torque"), words("speed"), usable, plain(order.reason)];
+    });
+    out.push("## Orders at a glance", table(["order", "torque trial", "speed trial", "usable", "why"], rows));
+  }
+  out.push("## Trials");
+  for (const verdict of diagnosis.recordings) {
+    const name = verdict.ordering ? `Order ${verdict.ordering}, ` : "";
+    out.push(`### ${name}${plain(baseName(verdict.path))}`);
+    if (verdict.trials.length === 0) out.push("No trial was found in it.");
+    for (const trial of verdict.trials) {
+      const { words, mark } = outcome(trial);
+      const lines = [
+        `**${mark} ${trialTitle(trial)}: ${words}** (${percentText(trial.confidence)} sure). ${plain(trial.text)}`,
+        ...trial.evidence.map(
+          (one) =>
+            `- ${plain(one.quantity)}: ${quantityText(one.value, one.unit)}${one.limit === undefined ? "" : ` against ${quantityText(one.limit, one.unit)}${one.limitSource ? ` (${plain(one.limitSource)})` : ""}`}. ${plain(one.meaning)}`,
+        ),
+        ...trial.causes
+          .slice(0, 4)
+          .map((cause) => `- cause, ${percentText(cause.probability)}: ${plain(cause.text)}`),
+        ...(trial.forecast ? [`- forecast: ${plain(trial.forecast.text)}`] : []),
+        ...(trial.missing ?? []).map((missing) => `- missing: ${plain(missing)}`),
+      ];
+      out.push(lines.join("\n"));
+    }
+    if (verdict.findings.length > 0) out.push(verdict.findings.map(findingLine).join("\n"));
+    const constants = recordingOf(source, verdict)?.constants;
+    const rows = constants ? constantRows(constants) : [];
+    if (rows.length > 0) {
+      out.push(
+        table(
+          ["constant", "value", "interval, 95 %", "convention, method"],
+          rows.map((row) => [row.name, row.value, row.interval, plain(row.how)]),
+        ),
+      );
+    }
+  }
+  if (diagnosis.problems.length > 0) out.push("## Not read", diagnosis.problems.map(findingLine).join("\n"));
+  out.push("## How it was made", settingsLines(source).join("\n"));
+  return `${out.join("\n\n")}\n`;
+}
+
+/** Lines that say with what, when and from what a report was made. */
+export function settingsLines(source: ReportSource): string[] {
+  const lines = [`- shaftwise ${plain(source.diagnosis.version)}, ${plain(source.made)}`];
+  for (const [name, value] of Object.entries(source.settings ?? {}))
+    lines.push(`- ${plain(name)}: ${plain(value)}`);
+  if (source.removed) {
+    const what = source.removed.map(({ what, count }) => `${count} × ${what}`);
+    lines.push(
+      `- removed before sharing: ${what.length > 0 ? what.join(", ") : "nothing was found to remove"}`,
+    );
+  }
+  return lines;
+}
+
+function findingLine(finding: Finding): string {
+  const where = [
+    finding.file ? baseName(finding.file) : "",
+    finding.row === undefined ? "" : `row ${finding.row}`,
+    finding.column ? `column ${finding.column}` : "",
+  ].filter(Boolean);
+  return `- ${finding.severity}: ${where.length > 0 ? `${plain(where.join(", "))}: ` : ""}${plain(finding.message)}${finding.meaning ? ` ${plain(finding.meaning)}` : ""}`;
+}
+
+/** Text from outside that cannot become Markdown or HTML. */
+function plain(text: string): string {
+  return visible(text, 3000).replace(/[\\`*_[\]<>|#]/g, (c) =>
+    c === "<" ? "&lt;" : c === ">" ? "&gt;" : `\\${c}`,
+  );
+}
+
+function table(head: readonly string[], rows: readonly (readonly string[])[]): string {
+  const line = (cells: readonly string[]) => `| ${cells.join(" | ")} |`;
+  return [line(head), line(head.map(() => "---")), ...rows.map(line)].join("\n");
+}

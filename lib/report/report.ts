@@ -1,0 +1,37 @@
+import { reportHtml } from "./html.js";
+import { reportMarkdown } from "./markdown.js";
+import type { Report, ReportSource } from "./types.js";
+
+/**
+ * Makes a report of a diagnosis: one HTML page, the same as Markdown and as JSON.
+ *
+ * @example
+ * const { html, markdown, json } = await makeReport({ diagnosis, recordings, made: new Date().toISOString() });
+ */
+export async function makeReport(source: ReportSource): Promise<Report> {
+  return { html: await reportHtml(source), markdown: reportMarkdown(source), json: reportJson(source) };
+}
+
+/** A report as JSON: the diagnosis, the constants by recording, how it was made. Traces are left out. */
+export function reportJson(source: ReportSource): string {
+  return `${JSON.stringify(
+    {
+      made: source.made,
+      settings: source.settings ?? {},
+      ...(source.removed ? { removed: source.removed } : {}),
+      diagnosis: source.diagnosis,
+      recordings: source.recordings.map(({ recording, constants }) => ({
+        path: recording.path,
+        ordering: recording.ordering ?? null,
+        machine: recording.machine,
+        drive: recording.drive,
+        encoder: recording.encoder,
+        rows: recording.time.length,
+        channels: Object.values(recording.channels).map((channel) => channel?.role),
+        constants: constants ?? null,
+      })),
+    },
+    null,
+    2,
+  )}\n`;
+}

@@ -1,0 +1,40 @@
+import type { Constants } from "../estimate/constants.js";
+import type { Recording, Trial } from "../recording/types.js";
+import type { Diagnosis } from "../verdict/types.js";
+
+/** One recording of a report. */
+export interface ReportRecording {
+  readonly recording: Recording;
+  readonly trials: readonly Trial[];
+  /** What was estimated from it, when that was asked for. */
+  readonly constants?: Constants;
+}
+
+/** Everything a report is made from. Nothing is computed here: the verdicts and numbers come as they are. */
+export interface ReportSource {
+  readonly diagnosis: Diagnosis;
+  readonly recordings: readonly ReportRecording[];
+  /** When it was made, ISO 8601. */
+  readonly made: string;
+  /** What made it, for the last section: versions, options. */
+  readonly settings?: Readonly<Record<string, string>>;
+  /** What `redact` took out. */
+  readonly removed?: readonly Removal[];
+}
+
+/** One kind of thing that was taken out of a report, and how often. */
+export interface Removal {
+  /** In words, for instance `file and folder names`. */
+  readonly what: string;
+  readonly count: number;
+}
+
+/** A finished report. */
+export interface Report {
+  /** One self-contained page. */
+  readonly html: string;
+  /** The same for a ticket. */
+  readonly markdown: string;
+  /** The same for a program. */
+  readonly json: string;
+}

@@ -1,0 +1,111 @@
+import { verdictMark } from "../chart/palette.js";
+import { kindText } from "../chart/recordingChart.js";
+import type { Estimate } from "../units/estimate.js";
+import { visible } from "../units/text.js";
+import type { Diagnosis, TrialVerdict, VerdictWord } from "../verdict/types.js";
+
+/** A UCUM code as people write it. */
+export function unitText(code: string): string {
+  const known: Readonly<Record<string, string>> = {
+    "1": "",
+    "{rev}/min": "rev/min",
+    "{rev}/min/V": "(rev/min)/V",
+    Ohm: "Ω",
+    deg: "°",
+    "s-1": "1/s",
+    "%": "%",
+  };
+  if (code in known) return known[code];
+  return code
+    .replace(/\{(\w+)\}/g, "$1")
+    .replace(/\./g, "·")
+    .replace(/(?<=[a-zA-Z])-1\b/g, "⁻¹")
+    .replace(/(?<=[a-zA-Z])2\b/g, "²");
+}
+
+/** A number as people write it: `digits` significant digits, a power of ten where it is very small or large. */
+export function numberText(value: number, digits = 3): string {
+  if (!Number.isFinite(value))
+    return Number.isNaN(value) ? "not known" : value > 0 ? "unlimited" : "-unlimited";
+  if (value === 0) return "0";
+  const size = Math.abs(value);
+  if (size < 1e-3 || size >= 1e6) {
+    const power = Math.floor(Math.log10(size));
+    const superscript = String(power).replace(/[-\d]/g, (c) => (c === "-" ? "⁻" : "⁰¹²³⁴⁵⁶⁷⁸⁹"[Number(c)]));
+    return `${minus((value / 10 ** power).toPrecision(digits))}×10${superscript}`;
+  }
+  const decimals = Math.max(0, digits - 1 - Math.floor(Math.log10(size)));
+  return minus(value.toFixed(Math.min(8, decimals)));
+}
+
+function minus(text: string): string {
+  return text.replace(/^-/, "−");
+}
+
+/** A value with its unit. */
+export function quantityText(value: number, code: string, digits = 3): string {
+  const unit = unitText(code);
+  return `${numberText(value, digits)}${unit === "" ? "" : unit === "°" ? "°" : ` ${unit}`}`;
+}
+
+/** The interval of an estimate, without the unit. */
+export function intervalText(estimate: Estimate): string {
+  const width = Math.abs(estimate.high - estimate.low);
+  const size = Math.max(Math.abs(estimate.high), Math.abs(estimate.low));
+  const digits =
+    width > 0 && size > 0 ? Math.min(6, Math.max(3, 2 + Math.ceil(Math.log10(size / width)))) : 3;
+  return `${numberText(estimate.low, digits)} to ${numberText(estimate.high, digits)}`;
+}
+
+/** A probability. Certainty is never claimed. */
+export function percentText(probability: number): string {
+  if (probability > 0.99) return "over 99 %";
+  if (probability < 0.01) return "under 1 %";
+  return `${Math.round(100 * probability)} %`;
+}
+
+/** A trial's outcome in a few words, with the mark and the colour that go with it. */
+export function outcome(trial: Pick<TrialVerdict, "kind" | "verdict" | "sense">): {
+  readonly words: string;
+  readonly mark: string;
+  readonly tone: VerdictWord;
+} {
+  if (trial.kind === "torque" && trial.verdict === "tracking") {
+    return trial.sense === "against"
+      ? { words: "turns against the current", mark: verdictMark.runaway, tone: "runaway" }
+      : { words: "turns with the current", mark: verdictMark.tracking, tone: "tracking" };
+  }
+  return { words: trial.verdict, mark: verdictMark[trial.verdict], tone: trial.verdict };
+}
+
+/** The answer in one sentence. */
+export function answer(diagnosis: Diagnosis): string {
+  const usable = diagnosis.orderings.filter((order) => order.usable).map((order) => order.ordering);
+  if (usable.length === 1) return `Keep ${usable[0]}: the one usable order in this set.`;
+  if (usable.length > 1) return `Usable: ${usable.join(" and ")}. Choose by the wanted sense of rotation.`;
+  if (diagnosis.orderings.length > 0) return "No order in this set is usable as it stands.";
+  const trials = diagnosis.recordings.flatMap((recording) => recording.trials);
+  if (trials.length === 0) return "No trial was found in these recordings.";
+  const counts = (["runaway", "blocked", "tracking", "undetermined"] as const)
+    .map((word) => ({ word, count: trials.filter((trial) => trial.verdict === word).length }))
+    .filter(({ count }) => count > 0)
+    .map(({ word, count }) => `${count} ${word}`);
+  return `${trials.length} ${trials.length === 1 ? "trial" : "trials"}: ${counts.join(", ")}.`;
+}
+
+/** What stands above every report. */
+export const caution =
+  "A shaft on a bench can spin up without warning, and an order that turned under torque can run away when the speed loop is closed. " +
+  "Run trials unloaded and guarded, current limited, with an independent means of removing power at hand, by qualified people under the site's rules. " +
+  "This is advice from a log, never a clearance to run.";
+
+/** Name of a file without its folders. */
+export function baseName(path: string): string {
+  return visible(path.split(/[\\/]/).at(-1) ?? path, 80);
+}
+
+/** `torque trial, 0.5 s to 2.0 s` */
+export function trialTitle(trial: Pick<TrialVerdict, "kind" | "start" | "end">): string {
+  const words = kindText(trial.kind);
+  return `${words[0].toUpperCase()}${words.slice(1)}, ${trial.start.toFixed(2)} s to ${trial.end.toFixed(2)} s`;
+}
