@@ -13,6 +13,7 @@ export {
   showTable,
 } from "./notebook.js";
 export { type OrderRow, type OrderTrial, orderingsChart } from "./orderingsChart.js";
+export { outcome } from "./outcome.js";
 export { caseColors, quantityColor, verdictColor, verdictMark, verdictShape } from "./palette.js";
 export { type PhasePath, phasePlaneChart } from "./phasePlaneChart.js";
 export { type PoleCase, poleMapChart } from "./poleMapChart.js";

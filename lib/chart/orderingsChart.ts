@@ -38,12 +38,11 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
   const height = options.height ?? 62;
   const cell = (row: OrderRow, kind: string, first: boolean, last: boolean) => {
     const trial = row.trials.find((one) => one.kind === kind);
-    const span = extent(
-      rows
-        .flatMap((one) =>
-          one.trials.filter((t) => t.kind === kind).map((t) => [t.time[0], t.time[t.time.length - 1]]),
-        )
-        .flat(),
+    const longest = Math.max(
+      1e-9,
+      ...rows.flatMap((one) =>
+        one.trials.filter((t) => t.kind === kind).map((t) => t.time[t.time.length - 1] - t.time[0]),
+      ),
     );
     const values = trial ? cellRows(trial) : [];
     const limits = extent(
@@ -61,7 +60,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
       field: "t",
       type: "quantitative",
       title: last ? "Time in the trial (s)" : null,
-      scale: { domain: [0, short(span[1] - span[0], 4)], nice: false },
+      scale: { domain: [0, short(longest, 4)], nice: false },
       axis: { labels: last, ticks: last, tickCount: 5 },
     };
     const y = {
@@ -162,7 +161,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
       description: `What the shaft did in each order. ${rows
         .map(
           (row) =>
-            `${row.ordering}: ${row.trials.map((trial) => `${trial.kind} ${trial.verdict}`).join(", ") || "not tried"}`,
+            `${row.ordering}: ${row.trials.map((trial) => `${trial.kind} ${trial.words ?? trial.verdict}`).join(", ") || "not tried"}`,
         )
         .join("; ")}.`,
     },

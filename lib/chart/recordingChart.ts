@@ -1,5 +1,6 @@
 import type { ChannelRole, Recording, Trial } from "../recording/types.js";
 import type { TrialVerdict } from "../verdict/types.js";
+import { outcome } from "./outcome.js";
 import type { ChartOptions, ChartSpec } from "./spec.js";
 import { type TraceMark, type TracePanel, traceChart } from "./traceChart.js";
 
@@ -96,12 +97,12 @@ export function recordingChart(
   const marks = trials
     .filter((trial) => trial.end > start && trial.start < end && trial.kind !== "idle")
     .map((trial): TraceMark => {
-      const verdict = "verdict" in trial ? trial.verdict : undefined;
+      const found = "verdict" in trial ? outcome(trial) : undefined;
       return {
         start: Math.max(trial.start, time[from] ?? trial.start),
         end: Math.min(trial.end, time[Math.max(from, to - 1)] ?? trial.end),
-        label: verdict ? `${kindText(trial.kind)}: ${verdict}` : kindText(trial.kind),
-        verdict,
+        label: found ? `${kindText(trial.kind)}: ${found.words}` : kindText(trial.kind),
+        verdict: found?.tone,
       };
     });
   const name = recording.ordering ? `order ${recording.ordering}` : recording.path;

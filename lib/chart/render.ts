@@ -107,7 +107,12 @@ function weightOf(item: TextItem): number {
  * picture itself, and the unused link namespace goes.
  */
 function tidy(svg: string): string {
-  const plain = svg.replace(' xmlns:xlink="http://www.w3.org/1999/xlink"', "");
+  const plain = svg
+    .replace(' xmlns:xlink="http://www.w3.org/1999/xlink"', "")
+    .replace(
+      / (?:role="graphics-\w+"|aria-roledescription="[^"]*"|aria-label="[^"]*"|aria-hidden="true")/g,
+      "",
+    );
   const places = new Map<string, number>();
   const numbered = plain.replace(/\b(clip|gradient_)(\d+)\b/g, (name) => {
     const place = places.get(name) ?? places.size;

@@ -1,9 +1,9 @@
 import { type OrderRow, orderingsChart } from "../chart/orderingsChart.js";
+import { outcome } from "../chart/outcome.js";
 import { recordingChart } from "../chart/recordingChart.js";
 import type { ChartSpec } from "../chart/spec.js";
 import type { RecordingVerdict, TrialVerdict } from "../verdict/types.js";
 import type { ReportRecording, ReportSource } from "./types.js";
-import { outcome } from "./wording.js";
 
 /** Charts of a report. */
 export interface Figures {

@@ -1,5 +1,6 @@
 import { createHash } from "node:crypto";
 import { fontFaces } from "../chart/fonts.js";
+import { outcome } from "../chart/outcome.js";
 import { chartSvg } from "../chart/render.js";
 import type { ChartSpec } from "../chart/spec.js";
 import { themeConfig } from "../chart/theme.js";
@@ -12,7 +13,7 @@ import { chartScripts, inlineScript } from "./liveCharts.js";
 import { pageScript } from "./pageScript.js";
 import { pageStyle } from "./pageStyle.js";
 import type { ReportSource } from "./types.js";
-import { answer, baseName, caution, outcome, percentText, quantityText, trialTitle } from "./wording.js";
+import { answer, baseName, caution, percentText, quantityText, trialTitle } from "./wording.js";
 
 /**
  * A report as one HTML page that needs nothing else: no network, opens from disk, its own font and charts inside, all text from outside
@@ -30,7 +31,7 @@ export async function reportHtml(source: ReportSource): Promise<string> {
     charts[name] = spec;
     const label = escapeHtml(visible(spec.description, 2000));
     const svg = await chartSvg(spec, { theme: "print" });
-    return `<figure data-chart="${name}" tabindex="0" role="group" aria-label="${escapeHtml(visible(caption, 300))}">
+    return `<figure data-chart="${name}" tabindex="0" aria-label="${escapeHtml(visible(caption, 300))}">
 <div class="still" role="img" aria-label="${label}">${svg}</div><div class="live" role="img" aria-label="${label}"></div>
 <figcaption>${escapeHtml(visible(caption, 300))}</figcaption></figure>`;
   };
@@ -182,7 +183,7 @@ function tableHtml(columns: readonly Column[], rows: readonly (readonly string[]
   const body = rows.map(
     (row) => `<tr>${row.map((cell, i) => `<td${kind(columns[i])}>${cell}</td>`).join("")}</tr>`,
   );
-  return `<div class="scroll" tabindex="0" role="region" aria-label="${escapeHtml(label)}"><table><thead><tr>${head}</tr></thead><tbody>
+  return `<div class="scroll" tabindex="0" role="group" aria-label="${escapeHtml(label)}"><table><thead><tr>${head}</tr></thead><tbody>
 ${body.join("\n")}</tbody></table></div>`;
 }
 
@@ -235,7 +236,8 @@ function trialBlock(trial: TrialVerdict): string {
         : held
           ? " A speed trial of this order bore it out."
           : " A speed trial of this order did not bear it out.";
-    parts.push(`<p><strong>Forecast.</strong> ${text(trial.forecast.text)}${mark}</p>`);
+    const said = trial.forecast.text.replace(/[.\s]*$/, ".");
+    parts.push(`<p><strong>Forecast.</strong> ${text(said)}${mark}</p>`);
   }
   if (trial.missing && trial.missing.length > 0) {
     parts.push(

@@ -1,9 +1,10 @@
+import { outcome } from "../chart/outcome.js";
 import type { Finding } from "../recording/types.js";
 import { visible } from "../units/text.js";
 import { constantRows } from "./constantRows.js";
 import { recordingOf } from "./figures.js";
 import type { ReportSource } from "./types.js";
-import { answer, baseName, caution, outcome, percentText, quantityText, trialTitle } from "./wording.js";
+import { answer, baseName, caution, percentText, quantityText, trialTitle } from "./wording.js";
 
 /**
  * A report as Markdown, for a ticket: the answer, the table of orders, what to do, each trial's verdict and reasons, the constants.

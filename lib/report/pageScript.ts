@@ -45,6 +45,12 @@ export const pageScript = `"use strict";
     window.vegaEmbed(live, spec, { mode: "vega-lite", ast: true, actions: false, defaultStyle: false, renderer: "svg", tooltip: showTip })
       .then(function (result) {
         views[name] = result;
+        // The whole chart is one picture with one description: its marks need no roles of their own.
+        live.querySelectorAll("svg [role]").forEach(function (part) {
+          part.removeAttribute("role");
+          part.removeAttribute("aria-roledescription");
+          part.removeAttribute("aria-label");
+        });
         figure.classList.add("is-live");
       });
   };

@@ -81,8 +81,18 @@ export function redact(source: ReportSource, words: readonly string[] = []): Rep
 
   // Long names first, so that a file's whole path goes before its parts.
   const ordered = [...names.entries()].sort((a, b) => b[0].length - a[0].length);
-  const clean = (text: string): string => {
+  const form = (some: readonly Rule[], text: string): string => {
     let out = text;
+    for (const { what, pattern, put } of some) {
+      out = out.replace(pattern, () => {
+        note(what);
+        return put;
+      });
+    }
+    return out;
+  };
+  const clean = (text: string): string => {
+    let out = form(rules.slice(0, 2), text);
     for (const [name, { put, what }] of ordered) {
       if (!out.toLowerCase().includes(name.toLowerCase())) continue;
       const pattern = new RegExp(`(?<![\\p{L}\\p{N}])${escapePattern(name)}(?![\\p{L}\\p{N}])`, "giu");
@@ -91,13 +101,7 @@ export function redact(source: ReportSource, words: readonly string[] = []): Rep
         return put;
       });
     }
-    for (const { what, pattern, put } of rules) {
-      out = out.replace(pattern, () => {
-        note(what);
-        return put;
-      });
-    }
-    return out;
+    return form(rules.slice(2), out);
   };
   const { made, ...rest } = source;
   const cleaned = walk(rest, clean) as Omit<ReportSource, "made">;

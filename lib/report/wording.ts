@@ -1,8 +1,7 @@
-import { verdictMark } from "../chart/palette.js";
 import { kindText } from "../chart/recordingChart.js";
 import type { Estimate } from "../units/estimate.js";
 import { visible } from "../units/text.js";
-import type { Diagnosis, TrialVerdict, VerdictWord } from "../verdict/types.js";
+import type { Diagnosis, TrialVerdict } from "../verdict/types.js";
 
 /** A UCUM code as people write it. */
 export function unitText(code: string): string {
@@ -42,8 +41,12 @@ function minus(text: string): string {
   return text.replace(/^-/, "−");
 }
 
-/** A value with its unit. */
+/** A value with its unit; speeds and long ways also in the unit that is read on a bench. */
 export function quantityText(value: number, code: string, digits = 3): string {
+  if (code === "rad/s" && Math.abs(value) >= 0.1) {
+    return `${numberText(value, digits)} rad/s (${numberText((value * 30) / Math.PI, digits)} rev/min)`;
+  }
+  if (code === "deg" && Math.abs(value) >= 720) return `${numberText(value / 360, digits)} turns`;
   const unit = unitText(code);
   return `${numberText(value, digits)}${unit === "" ? "" : unit === "°" ? "°" : ` ${unit}`}`;
 }
@@ -62,20 +65,6 @@ export function percentText(probability: number): string {
   if (probability > 0.99) return "over 99 %";
   if (probability < 0.01) return "under 1 %";
   return `${Math.round(100 * probability)} %`;
-}
-
-/** A trial's outcome in a few words, with the mark and the colour that go with it. */
-export function outcome(trial: Pick<TrialVerdict, "kind" | "verdict" | "sense">): {
-  readonly words: string;
-  readonly mark: string;
-  readonly tone: VerdictWord;
-} {
-  if (trial.kind === "torque" && trial.verdict === "tracking") {
-    return trial.sense === "against"
-      ? { words: "turns against the current", mark: verdictMark.runaway, tone: "runaway" }
-      : { words: "turns with the current", mark: verdictMark.tracking, tone: "tracking" };
-  }
-  return { words: trial.verdict, mark: verdictMark[trial.verdict], tone: trial.verdict };
 }
 
 /** The answer in one sentence. */

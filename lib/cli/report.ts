@@ -1,0 +1,128 @@
+import { mkdir, rename, writeFile } from "node:fs/promises";
+import { join } from "node:path";
+import { parseArgs } from "node:util";
+import { estimateConstants } from "../estimate/index.js";
+import { cutTrials, readRecordings } from "../recording/index.js";
+import type { Finding } from "../recording/types.js";
+import { makeReport, type ReportRecording, type ReportSource, redact } from "../report/index.js";
+import { visible } from "../units/text.js";
+import { diagnose } from "../verdict/index.js";
+import { type Command, exitStatus, UsageError } from "./io.js";
+import { version } from "./version.js";
+
+const help = `shaftwise report <folder or file>... --out <folder>
+
+Writes what the recordings show as a report to hand on:
+
+  report.html   one page that opens from disk without a network: the answer
+                first, the orders at a glance, each trial with its chart,
+                evidence and reasons, constants with intervals, cautions
+  report.md     the same for a ticket
+  report.json   the same for a program
+
+Options
+  --out <folder>   where to write; made when it is not there (default: report)
+  --redact         take out names of files, folders, motors and columns, titles,
+                   paths, serial numbers, mail addresses and dates, and list in
+                   the report what was taken out
+  --name <word>    with --redact: take out this word too (may be repeated)
+  --no-constants   leave the motor's constants out
+  --help           this text
+
+Exit status: 0 done, 1 nothing could be read, 2 wrong usage,
+3 done, but some input could not be read.
+Read a redacted report once yourself before it leaves the house.
+`;
+
+/** `shaftwise report`: recordings in, a page, a ticket text and a JSON document out. */
+export const run: Command = async (args, io) => {
+  const { values, positionals } = parse(args);
+  if (values.help) {
+    io.out(help);
+    return exitStatus.done;
+  }
+  if (positionals.length === 0) throw new UsageError("report needs a folder or file of recordings");
+  if (values.name && !values.redact) throw new UsageError("--name goes with --redact");
+  const progress = (text: string) => {
+    if (io.live) io.err(`\r\u001b[K${text}`);
+  };
+  progress("reading...");
+  const { recordings, problems } = await readRecordings(positionals);
+  if (recordings.length === 0) {
+    progress("");
+    io.err("shaftwise: no recording could be read\n");
+    for (const problem of problems) io.err(`  ${problemText(problem)}\n`);
+    return exitStatus.failed;
+  }
+  const inputs: ReportRecording[] = [];
+  const trouble: Finding[] = [...problems];
+  for (const [i, recording] of recordings.entries()) {
+    progress(`reading ${i + 1} of ${recordings.length}...`);
+    const { trials } = cutTrials(recording);
+    const constants = values["no-constants"] ? undefined : estimateConstants(recording, trials);
+    inputs.push({ recording, trials, ...(constants ? { constants } : {}) });
+  }
+  progress("judging...");
+  const diagnosis = diagnose(inputs, { problems: trouble, version: version() });
+  const today = new Date().toISOString();
+  let source: ReportSource = {
+    diagnosis,
+    recordings: inputs,
+    made: values.redact ? today.slice(0, 10) : today.replace(/\.\d+Z$/, "Z"),
+    settings: {
+      "made by": `shaftwise report, Node.js ${process.versions.node}`,
+      read: positionals.map((path) => visible(path)).join(", "),
+      ...(values["no-constants"] ? { constants: "left out (--no-constants)" } : {}),
+    },
+  };
+  if (values.redact) {
+    const { settings, ...rest } = source;
+    const { read: _, ...kept } = settings ?? {};
+    source = redact({ ...rest, settings: kept }, values.name);
+  }
+  progress("drawing...");
+  const report = await makeReport(source);
+  await mkdir(values.out, { recursive: true });
+  for (const [name, text] of [
+    ["report.html", report.html],
+    ["report.md", report.markdown],
+    ["report.json", report.json],
+  ] as const) {
+    // Written beside and moved, so that a report that was there is whole until the new one is.
+    const draft = join(values.out, `.${name}.${process.pid}`);
+    await writeFile(draft, text);
+    await rename(draft, join(values.out, name));
+  }
+  progress("");
+  const sizes = `${(report.html.length / 1e6).toFixed(1)} MB`;
+  io.out(`${visible(join(values.out, "report.html"))} (${sizes}), report.md and report.json beside it\n`);
+  if (source.removed) {
+    const removed = source.removed.map(({ what, count }) => `${count} × ${what}`).join(", ");
+    io.out(`removed: ${removed || "nothing was found to remove"}\n`);
+    io.out("read it once yourself before it leaves the house\n");
+  }
+  for (const problem of problems) io.err(`not read: ${problemText(problem)}\n`);
+  return problems.some((problem) => problem.severity === "error") ? exitStatus.partly : exitStatus.done;
+};
+
+function parse(args: readonly string[]) {
+  try {
+    return parseArgs({
+      args: [...args],
+      allowPositionals: true,
+      options: {
+        out: { type: "string", default: "report" },
+        redact: { type: "boolean", default: false },
+        name: { type: "string", multiple: true },
+        "no-constants": { type: "boolean", default: false },
+        help: { type: "boolean", short: "h", default: false },
+      },
+    });
+  } catch (error) {
+    throw new UsageError((error as Error).message.replace(/\.\s[\s\S]*$/, ""));
+  }
+}
+
+function problemText(problem: Finding): string {
+  return visible(`${problem.file ? `${problem.file}: ` : ""}${problem.message}`, 400);
+}
