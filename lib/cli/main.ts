@@ -12,6 +12,7 @@ const commands: Readonly<
   study: {
     load: () => import("./study.js"),
     about: "many recordings: run, keep results, statistics across motors",
+  },
   report: {
     load: () => import("./report.js"),
     about: "the same as a page to hand on, as Markdown and as JSON",

@@ -112,6 +112,21 @@ export function redact(source: ReportSource, words: readonly string[] = []): Rep
   };
 }
 
+/** Fields that hold words of ours, not of the customer: a unit such as `{rev}/min/V` would pass for a path. */
+const ours = new Set([
+  "unit",
+  "sourceUnit",
+  "code",
+  "role",
+  "kind",
+  "verdict",
+  "sense",
+  "severity",
+  "ordering",
+  "cause",
+  "quantity",
+]);
+
 /** Trade words name nobody, and taking them out of sentences would spoil them. */
 function plainWord(text: string): boolean {
   return /^(?:time|t|current|speed|position|angle|voltage|torque|index|i_?q|i_?d|v_?q|v_?d|u_?q|u_?d|velocity|order|orders|data|datasets?|logs?|runs?|trials?|recordings?|tmp|home|users?|documents|desktop|downloads|test|motor|drive|bench|uvw|vwu|wuv|vuw|uwv|wvu)$/i.test(
@@ -123,7 +138,12 @@ function walk(value: unknown, clean: (text: string) => string): unknown {
   if (typeof value === "string") return clean(value);
   if (Array.isArray(value)) return value.map((part) => walk(part, clean));
   if (value === null || typeof value !== "object" || ArrayBuffer.isView(value)) return value;
-  return Object.fromEntries(Object.entries(value).map(([key, part]) => [key, walk(part, clean)]));
+  return Object.fromEntries(
+    Object.entries(value).map(([key, part]) => [
+      key,
+      ours.has(key) && typeof part === "string" ? part : walk(part, clean),
+    ]),
+  );
 }
 
 function escapePattern(text: string): string {
