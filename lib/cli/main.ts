@@ -9,6 +9,10 @@ const commands: Readonly<
     load: () => import("./diagnose.js"),
     about: "judge recordings: verdicts, causes, least rework",
   },
+  fit: {
+    load: () => import("./fit.js"),
+    about: "step responses and motor constants, with intervals",
+  },
   study: {
     load: () => import("./study.js"),
     about: "many recordings: run, keep results, statistics across motors",

@@ -20,13 +20,17 @@ export class Book {
     });
   }
 
-  /** First route to a quantity. */
+  /** The route to a quantity with the narrowest interval. */
   get(quantity: ConstantName): Estimate | undefined {
-    return this.routes.find((r) => r.quantity === quantity)?.estimate;
+    return this.all(quantity)[0];
   }
 
+  /** All routes to a quantity, the narrowest interval first. */
   all(quantity: ConstantName): Estimate[] {
-    return this.routes.filter((r) => r.quantity === quantity).map((r) => r.estimate);
+    return this.routes
+      .filter((r) => r.quantity === quantity)
+      .map((r) => r.estimate)
+      .sort((a, b) => a.high - a.low - (b.high - b.low));
   }
 
   find(severity: Finding["severity"], code: string, message: string, more: Partial<Finding> = {}): void {

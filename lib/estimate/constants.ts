@@ -68,7 +68,7 @@ type NamesOf<G extends "electrical" | "mechanical" | "ratios"> = {
   [Q in ConstantName]: (typeof constantNames)[Q]["group"] extends G ? Q : never;
 }[ConstantName];
 
-/** One way a constant was obtained. The first route of a quantity is the one reported. */
+/** One way a constant was obtained. */
 export interface Route {
   readonly quantity: ConstantName;
   readonly estimate: Estimate;
@@ -101,7 +101,7 @@ export interface Constants {
   readonly ratios: Readonly<Partial<Record<NamesOf<"ratios">, Estimate>>>;
   /** Torque over the turn of the shaft, strongest first; empty when the position does not resolve it. */
   readonly harmonics: readonly AngleHarmonic[];
-  /** Every route to every quantity, the reported one of each first. */
+  /** Every route to every quantity. Of several the one with the narrowest interval is reported above, and stands first. */
   readonly routes: readonly Route[];
   /** Disagreements, cautions, what was assumed. */
   readonly findings: readonly Finding[];

@@ -3,7 +3,7 @@ import { type Book, intervalOf } from "./book.js";
 import { cleaned } from "./cleaned.js";
 import { twoPassRegression } from "./equationOfMotion.js";
 import { growingWindows } from "./growingWindows.js";
-import { linearRegression, type Regression } from "./linearRegression.js";
+import { withModelError } from "./modelError.js";
 import { bumpOf, weigh } from "./modulate.js";
 import { ratioOf } from "./quantity.js";
 import type { Signals } from "./signals.js";
@@ -18,28 +18,6 @@ import { stretchesOf } from "./stretches.js";
  *   order this puts up to x^2/12 of the back-EMF into either axis.
  */
 export const controlPeriod = 1e-4;
-
-/**
- * Widens the covariance of a regression by a disturbance of known shape and uncertain size: what the shape would put into each coefficient
- * per unit, times the standard deviation of its size.
- */
-export function withModelError(
-  fit: Regression,
-  design: readonly (readonly number[])[],
-  shape: readonly number[],
-  deviation: number,
-): Regression {
-  const leak = linearRegression(design, shape, { robust: false, weights: fit.weights });
-  if (leak === null) return fit;
-  const covariance = fit.covariance.map((row, a) =>
-    row.map((v, b) => v + deviation ** 2 * leak.coefficients[a] * leak.coefficients[b]),
-  );
-  return {
-    ...fit,
-    covariance,
-    standardErrors: covariance.map((row, a) => Math.sqrt(Math.max(0, row[a]))),
-  };
-}
 
 /**
  * Resistance, inductances and the back-EMF vector from dq voltages by regression in the drive's own coordinates:

@@ -1,5 +1,6 @@
 import { linearRegression, type Regression, type RegressionOptions } from "./linearRegression.js";
 import type { MechanicalRow } from "./mechanicalRows.js";
+import { withModelError } from "./modelError.js";
 
 /** The equation of motion fitted to windows. */
 export interface MotionFit {
@@ -26,11 +27,13 @@ export interface MotionFit {
  *
  * @param kind `driven` uses the input, `coast` takes it as zero
  * @param apart fit each direction's friction on its own
+ * @param angleError standard error of the angle by which currents were turned into the magnets' coordinates, rad
  */
 export function fitMotion(
   rows: readonly MechanicalRow[],
   kind: "driven" | "coast",
   apart: boolean,
+  angleError = 0,
 ): MotionFit | null {
   if (rows.length < 6) return null;
   const columns: ((r: MechanicalRow) => number)[] = [];
@@ -58,7 +61,18 @@ export function fitMotion(
     // The even windows of a coast-down are long beside what correlates them; growing ones are not.
     kind === "coast" ? { leastBlock: 6 } : {},
   );
-  return regression === null ? null : { regression, at, rows };
+  if (regression === null) return null;
+  const gain = at.gain === undefined ? 0 : regression.coefficients[at.gain];
+  const leak =
+    angleError > 0
+      ? withModelError(
+          regression,
+          design,
+          rows.map((r) => gain * r.across),
+          angleError,
+        )
+      : regression;
+  return { regression: leak, at, rows };
 }
 
 /** Regression of windows of several lengths: each class of length is weighed by the residual scale that a first pass finds for it. */

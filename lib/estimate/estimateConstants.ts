@@ -87,14 +87,15 @@ export function estimateConstants(
   return constantsOf(book);
 }
 
-/** Sorts what the book holds into groups, the first route of each quantity as the one reported. */
+/** Sorts what the book holds into groups; of several routes the one with the narrowest interval is reported. */
 function constantsOf(book: Book): Constants {
   const groups: Record<string, Record<string, Estimate>> = { electrical: {}, mechanical: {}, ratios: {} };
-  for (const { quantity, estimate } of book.routes)
-    groups[constantNames[quantity].group][quantity] ??= estimate;
   const routes: Route[] = [];
-  for (const quantity of new Set(book.routes.map((r) => r.quantity)))
-    routes.push(...book.routes.filter((r) => r.quantity === quantity));
+  for (const quantity of new Set(book.routes.map((r) => r.quantity))) {
+    const all = book.all(quantity);
+    groups[constantNames[quantity].group][quantity] = all[0];
+    for (const estimate of all) routes.push({ quantity, estimate });
+  }
   return {
     electrical: groups.electrical,
     mechanical: groups.mechanical,
@@ -235,7 +236,8 @@ function mechanicalFromMotion(
     const torqueTrials = turning.some((t) => t.kind === "torque");
     const kinds: Trial["kind"][] = torqueTrials ? ["torque"] : ["speed", "position"];
     const rows = rowsOf(s, kinds, where);
-    const pooled = fitMotion(rows, "driven", false);
+    const angleError = s.input?.inRotor?.angleError ?? 0;
+    const pooled = fitMotion(rows, "driven", false, angleError);
     if (pooled === null) return;
     if (pooled.regression.explained < 0.7) {
       into.find(
@@ -251,11 +253,16 @@ function mechanicalFromMotion(
       );
       return;
     }
-    trajectory(s, pooled, fitMotion(rows, "driven", true), kind, kinds[0], into);
+    trajectory(s, pooled, fitMotion(rows, "driven", true, angleError), kind, kinds[0], into);
     const points =
       s === signals
         ? steady
-        : steadyPoints(s, turning.filter((t) => t.kind !== "coast").flatMap(stretchesOf), s.input!.data);
+        : steadyPoints(
+            s,
+            turning.filter((t) => t.kind !== "coast").flatMap(stretchesOf),
+            s.input!.data,
+            s.input!.inRotor?.across,
+          );
     steadyRoute(s, points, kind, into);
   }
 }
@@ -272,6 +279,8 @@ function turnedIntoRotor(recording: Recording, signals: Signals, book: Book): Si
   const angle = (offset.value * Math.PI) / 180;
   const [c, s] = [Math.cos(angle), Math.sin(angle)];
   const data = signals.input.data.map((iq, k) => iq * c + id[k] * s);
+  const across = signals.input.data.map((iq, k) => id[k] * c - iq * s);
+  const angleError = (((offset.high - offset.low) / 2 / 1.96) * Math.PI) / 180;
   if (c < 0)
     book.find(
       "warning",
@@ -284,7 +293,7 @@ function turnedIntoRotor(recording: Recording, signals: Signals, book: Book): Si
       },
     );
   const usable = signals.usable.map((u, k) => (Number.isFinite(data[k]) ? u : 0));
-  return { ...signals, usable, input: { ...signals.input, data, inRotor: true } };
+  return { ...signals, usable, input: { ...signals.input, data, inRotor: { across, angleError } } };
 }
 
 function samplesOf(fit: MotionFit): number {
@@ -403,7 +412,7 @@ function steadyRoute(
   book: Book,
 ): void {
   if (signals.input?.kind === "currentCommand") return;
-  const friction = frictionFromSteadyPoints(points);
+  const friction = frictionFromSteadyPoints(points, signals.input?.inRotor?.angleError ?? 0);
   if (friction === null) return;
   // Torque against motion at a steady speed is the sign of g: magnitudes are reported.
   const backwards = friction.coulomb.value + friction.viscous.value * Math.abs(points[0].speed) < 0;

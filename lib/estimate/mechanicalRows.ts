@@ -13,6 +13,8 @@ export interface MechanicalRow {
   readonly speed: number;
   /** Mean of what drives the shaft, N m or A. */
   readonly input: number;
+  /** Mean of the current across the torque-making one, A; 0 when it is not known apart. */
+  readonly across: number;
   /** +1 or -1: the one direction the shaft turned in throughout. */
   readonly direction: number;
   /** Stretch it belongs to. */
@@ -73,6 +75,8 @@ export function mechanicalRows(
         acceleration: weigh(bump, bump.curvature, signals.angle),
         speed: weigh(bump, bump.slope, signals.angle),
         input: signals.input === null ? 0 : weigh(bump, bump.weight, signals.input.data),
+        across:
+          signals.input?.inRotor === undefined ? 0 : weigh(bump, bump.weight, signals.input.inRotor.across),
         direction,
         run,
         lengthClass: Math.round(Math.log2(to - from)),

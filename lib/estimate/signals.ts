@@ -27,7 +27,12 @@ export interface Input {
   readonly unit: "N.m" | "A";
   readonly data: Float64Array;
   /** The current was turned into the magnets' coordinates: all of it makes torque. */
-  readonly inRotor?: boolean;
+  readonly inRotor?: {
+    /** Current across the torque-making one: what an error of the angle, in rad, would mix in. */
+    readonly across: Float64Array;
+    /** Standard error of the angle, rad. */
+    readonly angleError: number;
+  };
 }
 
 /** Reads the motion signals of a recording; null when it has neither position nor speed, or under 16 rows. */

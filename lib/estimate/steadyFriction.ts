@@ -17,8 +17,13 @@ export interface SteadyFriction {
  * coefficients the scatter about the line is held against the points' own errors, and the covariance is widened by their ratio when it is
  * larger (Birge, Physical Review 40, 1932). Null unless two speeds differ by a tenth.
  *
+ * @param angleError standard error of the angle by which currents were turned into the magnets' coordinates, rad
+ *
  */
-export function frictionFromSteadyPoints(points: readonly SteadyPoint[]): SteadyFriction | null {
+export function frictionFromSteadyPoints(
+  points: readonly SteadyPoint[],
+  angleError = 0,
+): SteadyFriction | null {
   if (points.length < 2) return null;
   const speeds = points.map((p) => Math.abs(p.speed));
   if (!(Math.max(...speeds) > 1.1 * Math.min(...speeds))) return null;
@@ -58,10 +63,19 @@ export function frictionFromSteadyPoints(points: readonly SteadyPoint[]): Steady
   }
   const free = points.length - 2;
   const birge = free > 0 ? Math.max(1, Math.sqrt(chi2 / free)) : 1;
+  // An error of the angle of commutation mixes the same share of the current across into every point.
+  const leak = [0, 1].map((i) =>
+    points.reduce((sum, p) => {
+      const weight = 1 / (p.inputError ** 2 + (slope * p.speedError) ** 2 + 1e-300);
+      return (
+        sum + weight * p.across * (covariance.get(i, 0) * Math.sign(p.speed) + covariance.get(i, 1) * p.speed)
+      );
+    }, 0),
+  );
   const inner = points.reduce((s, p) => s + p.degreesOfFreedom, 0);
   const critical = studentQuantile(0.975, birge > 1 ? free : inner);
   const of = (i: number): { value: number; low: number; high: number } => {
-    const half = critical * birge * Math.sqrt(covariance.get(i, i));
+    const half = critical * Math.hypot(birge * Math.sqrt(covariance.get(i, i)), angleError * leak[i]);
     return { value: beta[i], low: beta[i] - half, high: beta[i] + half };
   };
   return {

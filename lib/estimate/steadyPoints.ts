@@ -10,6 +10,8 @@ export interface SteadyPoint {
   readonly speedError: number;
   readonly input: number;
   readonly inputError: number;
+  /** Mean current across the torque-making one, A; 0 when it is not known apart. */
+  readonly across: number;
   readonly degreesOfFreedom: number;
   readonly samples: number;
   readonly stretch: Stretch;
@@ -23,6 +25,7 @@ export function steadyPoints(
   signals: Signals,
   stretches: readonly Stretch[],
   input: Float64Array,
+  across?: Float64Array,
 ): SteadyPoint[] {
   const points: SteadyPoint[] = [];
   const { angle, time } = signals;
@@ -50,6 +53,7 @@ export function steadyPoints(
       speedError: w.standardError,
       input: m.mean,
       inputError: m.standardError,
+      across: across === undefined ? 0 : meanEstimate(across.subarray(from, to)).mean,
       degreesOfFreedom: m.degreesOfFreedom,
       samples: m.samples,
       stretch,

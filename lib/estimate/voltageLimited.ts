@@ -1,10 +1,11 @@
 import type { Recording } from "../recording/types.js";
 import type { Book } from "./book.js";
 import { intervalOf } from "./book.js";
-import { addBackEmf, controlPeriod, withModelError } from "./electrical.js";
+import { addBackEmf, controlPeriod } from "./electrical.js";
 import { twoPassRegression } from "./equationOfMotion.js";
 import { growingWindows } from "./growingWindows.js";
 import type { Regression } from "./linearRegression.js";
+import { withModelError } from "./modelError.js";
 import { bumpOf, weigh } from "./modulate.js";
 import { runsWhere, type Signals } from "./signals.js";
 import type { Stretch } from "./stretches.js";

@@ -1,0 +1,237 @@
+import { parseArgs } from "node:util";
+import type { Constants, StepOfTrial } from "../estimate/index.js";
+import type { Finding, Recording } from "../recording/types.js";
+import type { Estimate } from "../units/estimate.js";
+import { visible } from "../units/text.js";
+import { type Command, exitStatus, type Io, UsageError } from "./io.js";
+import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
+import { version } from "./version.js";
+
+const help = `shaftwise fit <file or folder>... [options]
+
+Fits recordings of motor trials: the response of the speed to each step of the command,
+and the constants of the motor (kv, torque constant, resistance, friction, inertia and
+their ratios), each with its 95 % interval, its convention and the way it was had.
+
+  --routes             every way each constant was had, not only the best
+  --json               print one JSON document; its JSON Schema ships with the
+                       package: shaftwise/schema/fit.schema.json
+${readingHelp}
+  --help               this text
+
+Examples
+  shaftwise fit bench/monday/run1.csv
+  shaftwise fit run1.csv --map current=Iq_act --unit Iq_act=mA
+  shaftwise fit bench/monday --json > fit.json
+
+Exit status: 0 all was read, whatever could be fitted; 2 wrong usage;
+3 some input could not be read, the rest was fitted.
+`;
+
+/** One recording fitted. */
+interface FittedRecording {
+  readonly recording: Recording;
+  readonly steps: readonly StepOfTrial[];
+  readonly constants: Constants;
+}
+
+/** `shaftwise fit`: step responses and constants of recordings. */
+export const run: Command = async (args, io) => {
+  const { values, paths } = readArguments(args);
+  if (values.help) {
+    io.out(help);
+    return exitStatus.done;
+  }
+  if (paths.length === 0) throw new UsageError("fit needs at least one file or folder");
+  const [{ readRecordings, cutTrials }, { estimateConstants, fitSteps }] = await Promise.all([
+    import("../recording/index.js"),
+    import("../estimate/index.js"),
+  ]);
+  const { recordings, problems } = await readRecordings(paths, readOptionsOf(values));
+  const fitted = recordings.map((recording): FittedRecording => {
+    const { trials } = cutTrials(recording);
+    return {
+      recording,
+      steps: fitSteps(recording, trials),
+      constants: estimateConstants(recording, trials),
+    };
+  });
+  if (values.json) io.out(`${JSON.stringify(documentOf(fitted, problems), null, 2)}\n`);
+  else await print(fitted, problems, values.routes === true, io);
+  return problems.some((problem) => problem.severity === "error") ? exitStatus.partly : exitStatus.done;
+};
+
+function readArguments(args: readonly string[]) {
+  try {
+    const { values, positionals } = parseArgs({
+      args: [...args],
+      allowPositionals: true,
+      options: {
+        json: { type: "boolean" },
+        routes: { type: "boolean" },
+        ...readingOptions,
+        help: { type: "boolean", short: "h" },
+      },
+    });
+    return { values, paths: positionals };
+  } catch (error) {
+    throw new UsageError(`fit: ${(error as Error).message.replace(/\.?\s*To specify.*$/s, "")}`);
+  }
+}
+
+/** The document that `--json` prints: everything but the sample-by-sample residuals. */
+function documentOf(fitted: readonly FittedRecording[], problems: readonly Finding[]): object {
+  return {
+    version: version(),
+    recordings: fitted.map(({ recording, steps, constants }) => ({
+      path: recording.path,
+      ordering: recording.ordering ?? null,
+      ...(recording.motor === undefined ? {} : { motor: recording.motor }),
+      steps: steps.map(({ fit, measures, ...step }) => {
+        const { fit: _samples, excluded, ...response } = fit;
+        return { ...step, fit: { ...response, excluded: excluded.length }, measures };
+      }),
+      constants,
+    })),
+    problems,
+  };
+}
+
+async function print(
+  fitted: readonly FittedRecording[],
+  problems: readonly Finding[],
+  routes: boolean,
+  io: Io,
+): Promise<void> {
+  const { pageWidth, paint, paragraph, table } = await import("./layout.js");
+  const { constantNames } = await import("../estimate/index.js");
+  const width = pageWidth(io);
+  for (const { recording, steps, constants } of fitted) {
+    io.out(`${paint(io, "strong", visible(recording.path))}\n\n`);
+    if (steps.length > 0) {
+      const rows = [["step", "command", "measure", "value", "95 % interval"]];
+      for (const step of steps) {
+        const lines = linesOf(step);
+        const heads = [
+          [`${short(step.time)} s`, `${short(step.from)} to ${short(step.to)} ${commandUnit(step)}`],
+          ["", modelWords(step)],
+        ];
+        for (let k = 0; k < Math.max(2, lines.length); k++) {
+          const [name, estimate] = lines[k] ?? ["", undefined];
+          rows.push([
+            ...(heads[k] ?? ["", ""]),
+            name,
+            ...(estimate === undefined ? ["", ""] : [withUnit(estimate), interval(estimate)]),
+          ]);
+        }
+      }
+      io.out(`Step responses of the speed\n${table(rows, width)}\n\n`);
+    }
+    const shown = routes
+      ? constants.routes
+      : constants.routes.filter((r, k, all) => all.findIndex((o) => o.quantity === r.quantity) === k);
+    if (shown.length > 0) {
+      const rows = [["constant", "value", "95 % interval", "from"]];
+      const sources: string[] = [];
+      for (const group of ["electrical", "mechanical", "ratios"] as const)
+        for (const { quantity, estimate } of shown)
+          if (constantNames[quantity].group === group) {
+            const words =
+              estimate.convention === undefined
+                ? estimate.method
+                : `${estimate.method}; ${estimate.convention}`;
+            if (!sources.includes(words)) sources.push(words);
+            rows.push([
+              constantNames[quantity].words,
+              withUnit(estimate),
+              interval(estimate),
+              String(1 + sources.indexOf(words)),
+            ]);
+          }
+      io.out(`Constants\n${table(rows, width)}\n\n`);
+      for (const [k, words] of sources.entries())
+        io.out(`${paragraph(visible(words, 400), width, `${String(k + 1).padStart(2)}  `)}\n`);
+      io.out("\n");
+    }
+    for (const h of constants.harmonics)
+      io.out(
+        `${paragraph(`${h.kind}, ${h.order} periods a turn: ${withUnit(h.amplitude)} (${interval(h.amplitude)})`, width)}\n`,
+      );
+    for (const f of constants.findings)
+      io.out(
+        `${paragraph(`${f.message}${f.meaning === undefined ? "" : ` ${f.meaning}.`}`, width, `${f.severity}: `)}\n`,
+      );
+    if (constants.missing.length > 0) {
+      io.out(`\nNot to be had from this recording\n`);
+      const byNeed = new Map<string, string[]>();
+      for (const { quantity, needs } of constants.missing)
+        byNeed.set(needs, [...(byNeed.get(needs) ?? []), constantNames[quantity].words]);
+      for (const [needs, names] of byNeed)
+        io.out(`${paragraph(`${names.join(", ")}: needs ${needs}`, width, "- ")}\n`);
+    }
+    io.out("\n");
+  }
+  for (const problem of problems)
+    io.err(
+      `${visible(problem.file ?? "")}${problem.file === undefined ? "" : ": "}${visible(problem.message, 400)}${problem.meaning === undefined ? "" : ` ${visible(problem.meaning, 400)}`}\n`,
+    );
+}
+
+/** The model's parameters count for nothing where their intervals are wider than they are. */
+function modelHolds({ fit }: StepOfTrial): boolean {
+  const { timeConstant, gain } = fit;
+  const firm = (e: Estimate | undefined): boolean => e === undefined || e.high - e.low < Math.abs(e.value);
+  return fit.determined && firm(timeConstant) && firm(gain);
+}
+
+function modelWords(step: StepOfTrial): string {
+  if (!step.fit.determined) return "no response to be told";
+  return modelHolds(step) ? step.fit.model.replaceAll("-", " ") : "not a linear response";
+}
+
+function commandUnit(step: StepOfTrial): string {
+  if (step.command === "speedCommand") return "rad/s";
+  return step.command === "torqueCommand" ? "N.m" : "A";
+}
+
+/** What is shown of a step: the model's parameters, then the measures. */
+function linesOf(step: StepOfTrial): [string, Estimate | undefined][] {
+  const { fit, measures } = step;
+  const critical = fit.model === "second-order-critical";
+  const model: [string, Estimate | undefined][] = modelHolds(step)
+    ? [
+        ["gain", fit.gain],
+        ["time constant", fit.timeConstant],
+        ["fast time constant", critical ? undefined : fit.fastTimeConstant],
+        ["dead time", fit.deadTime],
+        ["damping ratio", fit.model === "second-order-underdamped" ? fit.dampingRatio : undefined],
+        ["natural frequency", fit.model === "second-order-underdamped" ? fit.naturalFrequency : undefined],
+      ]
+    : [];
+  const all: [string, Estimate | undefined][] = [
+    ...model,
+    ["rise 10-90 %", measures.riseTime],
+    ["settling to 2 %", measures.settlingTime2],
+    [
+      "overshoot",
+      measures.overshoot !== undefined && measures.overshoot.value > 0 ? measures.overshoot : undefined,
+    ],
+    ["final value", measures.final],
+    ["steady-state error", measures.steadyStateError],
+  ];
+  return all.filter(([, estimate]) => estimate !== undefined);
+}
+
+function short(value: number): string {
+  if (value === 0) return "0";
+  const size = Math.abs(value);
+  return size >= 1e-3 && size < 1e5 ? String(Number(value.toPrecision(4))) : value.toExponential(3);
+}
+
+function withUnit(e: Estimate): string {
+  return e.unit === "1" ? short(e.value) : `${short(e.value)} ${e.unit.replace(/[{}]/g, "")}`;
+}
+
+function interval(e: Estimate): string {
+  return `${short(e.low)} to ${short(e.high)}`;
+}
