@@ -79,19 +79,19 @@ export async function connectQueue(
   const where = redacted(url);
   let last = "no answer";
   let lost = false;
+  let reached = false;
   redis.on("error", (error: Error) => {
     last = error.message || (error as NodeJS.ErrnoException).code || "no answer";
   });
   redis.on("close", () => {
-    if (!lost && redis.status !== "end") say(`lost the connection to ${where}; trying again`);
+    if (reached && !lost && redis.status !== "end") say(`lost the connection to ${where}; trying again`);
     lost = true;
   });
   redis.on("ready", () => {
-    if (lost) say(`connected to ${where} again`);
+    if (reached && lost) say(`connected to ${where} again`);
     lost = false;
+    reached = true;
   });
-  lost = true; // nothing to say about the first connection
-  const clock = setTimeout(() => {}, patience);
   try {
     await Promise.race([
       redis.ping(),
@@ -108,8 +108,6 @@ export async function connectQueue(
     throw new Error(
       `cannot reach the queue at ${where}: ${secretless((error as Error).message || last, url, password)}`,
     );
-  } finally {
-    clearTimeout(clock);
   }
   return redis;
 }

@@ -41,8 +41,10 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
   mkdirSync(folder, { recursive: true });
   const { Queue, QueueEvents } = await import("bullmq");
   const connection = await connectQueue(url, say);
+  const listening = connection.duplicate();
+  listening.on("error", () => {});
   const queue = new Queue<QueuedTask>(queueName, { connection });
-  const events = new QueueEvents(queueName, { connection: connection.duplicate() });
+  const events = new QueueEvents(queueName, { connection: listening });
   const quiet = () => {}; // the connection's own handler speaks
   queue.on("error", quiet);
   events.on("error", quiet);
@@ -126,7 +128,7 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
     close: async () => {
       closed = true;
       await Promise.allSettled([events.close(), queue.close()]);
-      connection.disconnect();
+      for (const each of [connection, listening]) each.disconnect();
     },
   };
 }

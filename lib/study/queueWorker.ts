@@ -43,6 +43,8 @@ export async function serveQueue(options: QueueWorkerOptions): Promise<QueueWork
   const shared = resolve(options.shared);
   const { Worker, DelayedError, UnrecoverableError } = await import("bullmq");
   const connection = await connectQueue(url, say);
+  const taking = connection.duplicate();
+  taking.on("error", () => {}); // the first connection's handler speaks
   const pools = new Map<string, Promise<Judges>>();
   let judged = 0;
   let refused: string | undefined;
@@ -95,7 +97,7 @@ export async function serveQueue(options: QueueWorkerOptions): Promise<QueueWork
       }
     },
     {
-      connection: connection.duplicate(),
+      connection: taking,
       concurrency: threads,
       lockDuration: lock * 1000,
       stalledInterval: lock * 1000,
@@ -115,7 +117,7 @@ export async function serveQueue(options: QueueWorkerOptions): Promise<QueueWork
   });
   await worker.close();
   await Promise.all([...pools.values()].map(async (pool) => (await pool).close()));
-  connection.disconnect();
+  for (const each of [connection, taking]) each.disconnect();
   return { judged, ...(refused === undefined ? {} : { refused }) };
 }
 

@@ -33,6 +33,13 @@ export function tables(out: string): Record<string, string> {
   );
 }
 
+const running = new Set<ChildProcess>();
+
+/** Ends what is still running of the processes started here. */
+export function stopAll(): void {
+  for (const child of running) child.kill("SIGKILL");
+}
+
 /** A process of tests/study/jobs/run.ts. */
 export interface StudyProcess {
   readonly child: ChildProcess;
@@ -51,6 +58,8 @@ export function start(
   const child = shell
     ? spawn("/bin/bash", ["-c", `${shell} exec "$0" "$@"`, process.execPath, ...command], { env })
     : spawn(process.execPath, command, { env });
+  running.add(child);
+  child.on("close", () => running.delete(child));
   let out = "";
   let err = "";
   child.stdout!.on("data", (d) => (out += d));
