@@ -1,0 +1,98 @@
+/**
+ * Reads and judges thousands of damaged files in child processes, which are watched for crashes, hangs and memory:
+ * `npx tsx tests/hostile/run.ts 20000 [first]`. Prints the counts and every failure; exit status 1 when there is one.
+ */
+import { fork } from "node:child_process";
+import { mkdtempSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { type Attempt, attempt } from "./attempt.js";
+import { seedFiles } from "./seeds.js";
+
+const hangLimit = 30_000;
+const memoryLimit = 1_500;
+
+if (process.send) {
+  const [from, to] = process.argv.slice(2).map(Number);
+  const folder = mkdtempSync(join(tmpdir(), "shaftwise-hostile-"));
+  const seeds = await seedFiles();
+  for (let number = from; number < to; number += 1) {
+    process.send({ starts: number });
+    const result = await attempt(seeds, number, folder);
+    process.send({ result, megabytes: Math.round(process.memoryUsage().rss / 2 ** 20) });
+  }
+  rmSync(folder, { recursive: true, force: true });
+  process.disconnect();
+} else {
+  const count = Number(process.argv[2] ?? 20000);
+  const first = Number(process.argv[3] ?? 1);
+  const batch = 250;
+  const outcomes = new Map<string, number>();
+  const failures: (Attempt | { number: number; failure: string })[] = [];
+  let [slowest, largest, next] = [0, 0, first];
+  const started = Date.now();
+
+  const lane = async (): Promise<void> => {
+    while (next < first + count) {
+      let from = next;
+      const to = Math.min(first + count, from + batch);
+      next = to;
+      while (from < to) from = await runBatch(from, to);
+    }
+  };
+
+  /** Runs a batch in a child; returns the number to go on with after a crash or a hang. */
+  const runBatch = (from: number, to: number): Promise<number> =>
+    new Promise((resolve) => {
+      const child = fork(import.meta.filename, [String(from), String(to)], {
+        execArgv: process.execArgv,
+        stdio: ["ignore", "ignore", "pipe", "ipc"],
+      });
+      let current = from;
+      let last = "";
+      child.stderr?.on("data", (text) => {
+        last = `${last}${text}`.slice(-500);
+      });
+      let timer = setTimeout(() => child.kill("SIGKILL"), hangLimit);
+      child.on("message", (message: { starts?: number; result?: Attempt; megabytes?: number }) => {
+        clearTimeout(timer);
+        timer = setTimeout(() => child.kill("SIGKILL"), hangLimit);
+        if (message.starts !== undefined) current = message.starts;
+        const { result } = message;
+        if (result === undefined) return;
+        const key = `${result.ending} ${result.outcome}`;
+        outcomes.set(key, (outcomes.get(key) ?? 0) + 1);
+        if (result.outcome === "failed") failures.push(result);
+        slowest = Math.max(slowest, result.milliseconds);
+        largest = Math.max(largest, message.megabytes ?? 0);
+        if ((message.megabytes ?? 0) > memoryLimit)
+          failures.push({ number: result.number, failure: `${message.megabytes} MiB resident` });
+        current = result.number + 1;
+      });
+      child.on("exit", (code, signal) => {
+        clearTimeout(timer);
+        if (current < to) {
+          failures.push({
+            number: current,
+            failure: signal
+              ? `killed by ${signal} (no answer for ${hangLimit / 1000} s, or a crash)`
+              : `exit ${code}: ${last}`,
+          });
+          resolve(current + 1);
+        } else resolve(to);
+      });
+    });
+
+  await Promise.all([lane(), lane()]);
+  console.log(
+    [...outcomes]
+      .sort()
+      .map(([key, n]) => `${key}: ${n}`)
+      .join("\n"),
+  );
+  console.log(
+    `${count} files, ${failures.length} failures, slowest ${(slowest / 1000).toFixed(1)} s, largest process ${largest} MiB, ${Math.round((Date.now() - started) / 1000)} s in all`,
+  );
+  for (const failure of failures.slice(0, 60)) console.log(JSON.stringify(failure));
+  process.exitCode = failures.length === 0 ? 0 : 1;
+}
