@@ -326,8 +326,8 @@ function readStep(
       if (Number.isFinite(fit.sumOfSquares) && slow < 30) fits.push(fit);
     }
   }
-  // Every fit's scatter floor is the rounding of the values themselves.
-  const floor = 1e-28 * s.sums[5];
+  // Below this the sums the search works with cannot tell one model from another (noise of a few millionths of the signal).
+  const floor = 1e-13 * s.sums[5];
   let richest: StepModelFit | undefined;
   for (const fit of fits) if (!richest || fit.sumOfSquares < richest.sumOfSquares) richest = fit;
   if (!richest)

@@ -8,6 +8,7 @@ export { describeFit } from "./describeFit.js";
 export { fitLeastSquares } from "./fitLeastSquares.js";
 export type { StepCandidate, StepFit, StepModelName, StepResponseOptions } from "./fitStepResponse.js";
 export { fitStepResponse } from "./fitStepResponse.js";
+export { fitStepShape, type StepShapeFit, type StepShapeOptions } from "./fitStepShape.js";
 export { type ProfileInterval, type ProfileOptions, profileIntervals } from "./profileIntervals.js";
 export { residualDiagnostics } from "./residualDiagnostics.js";
 export { type StateLevels, stateLevels } from "./stateLevels.js";

@@ -104,6 +104,9 @@ export interface StepModelFit {
   readonly parameters: number;
   readonly converged: boolean;
   readonly iterations: number;
+  /** Upper triangular factor of the Gram matrix over the columns in `use` (1, t, g, dg/da, dg/db by number), row-major by six. */
+  readonly factor: Float64Array;
+  readonly use: readonly number[];
 }
 
 /** Column order of the Gram matrix: 1, t, g, dg/da, dg/db, z. */
@@ -375,5 +378,36 @@ export function fitStepModel(
     parameters,
     converged,
     iterations,
+    factor: r,
+    use: use.slice(0, -1),
   };
+}
+
+/**
+ * Covariance of the scaled parameters per unit of residual variance, in the order of `use`: initial, slope, amplitude, a, b.
+ * Row-major.
+ */
+export function scaledCovariance(fit: StepModelFit): Float64Array {
+  const { use, factor, amplitude } = fit;
+  const n = use.length;
+  // Inverse of the factor, columns of shape derivatives multiplied by the amplitude.
+  const inverse = new Float64Array(n * n);
+  for (let j = 0; j < n; j++) {
+    for (let i = j; i >= 0; i--) {
+      let sum = i === j ? 1 : 0;
+      for (let k = i + 1; k <= j; k++) sum -= factor[use[i] * width + use[k]] * inverse[k * n + j];
+      inverse[i * n + j] = sum / factor[use[i] * width + use[i]];
+    }
+  }
+  const out = new Float64Array(n * n);
+  for (let i = 0; i < n; i++)
+    for (let j = 0; j <= i; j++) {
+      let sum = 0;
+      for (let k = i; k < n; k++) sum += inverse[i * n + k] * inverse[j * n + k];
+      if (use[i] > 2) sum /= amplitude;
+      if (use[j] > 2) sum /= amplitude;
+      out[i * n + j] = sum;
+      out[j * n + i] = sum;
+    }
+  return out;
 }

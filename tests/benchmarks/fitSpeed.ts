@@ -1,0 +1,125 @@
+/**
+ * Step-response fits per second, here and with SciPy's curve_fit, on the same data in the same run.
+ *
+ * Run: npx tsx tests/benchmarks/fitSpeed.ts [responses, 10000 when absent]   (needs python3 with SciPy)
+ *
+ * 10,000 first-order and as many second-order responses of 2,000 samples with noise are written to a file in the temporary folder;
+ * both sides read it, fit every response with a single model, and report processor time per fit and the values found, which are
+ * compared. Processor time, not wall time: other work on the machine then weighs on both alike.
+ */
+import { execFileSync } from "node:child_process";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { fitStepResponse } from "../../lib/fit/fitStepResponse.js";
+import { seededRandom } from "../../lib/fit/random.js";
+
+const responses = Number(process.argv[2] ?? 10_000);
+const samples = 2000;
+const rounds = 3;
+const folder = mkdtempSync(join(tmpdir(), "fit-speed-"));
+
+/** A fifth of a second of rest would be time not spent on the response: the step is at the first sample. */
+function record(kind: "first" | "second", index: number, out: Float64Array): void {
+  const random = seededRandom((kind === "first" ? 1 : 2) * 1_000_000 + index);
+  const amplitude = 5 + 45 * random.uniform();
+  const initial = 10 * random.uniform();
+  const noise = amplitude * 0.02;
+  const T = 0.05 + 0.35 * random.uniform();
+  const omega = 12 + 28 * random.uniform();
+  const zeta = 0.2 + 0.6 * random.uniform();
+  const root = Math.sqrt(1 - zeta * zeta);
+  for (let i = 0; i < samples; i++) {
+    const t = i * 0.001;
+    const g =
+      kind === "first"
+        ? 1 - Math.exp(-t / T)
+        : 1 -
+          Math.exp(-zeta * omega * t) *
+            (Math.cos(root * omega * t) + (zeta / root) * Math.sin(root * omega * t));
+    out[i] = initial + amplitude * g + noise * random.normal();
+  }
+}
+
+interface Side {
+  /** Processor seconds per fit. */
+  readonly seconds: number;
+  /** Value of the first shape parameter of every fit. */
+  readonly values: Float64Array;
+}
+
+const median = (list: number[]): number => list.sort((a, b) => a - b)[Math.floor(list.length / 2)];
+
+try {
+  const time = Float64Array.from({ length: samples }, (_, i) => i * 0.001);
+  for (const kind of ["first", "second"] as const) {
+    const all = new Float64Array(responses * samples);
+    for (let k = 0; k < responses; k++) record(kind, k, all.subarray(k * samples, (k + 1) * samples));
+    writeFileSync(join(folder, `${kind}.f64`), all);
+    const ours = (options: Parameters<typeof fitStepResponse>[2]): Side => {
+      const values = new Float64Array(responses);
+      const before = process.cpuUsage();
+      for (let k = 0; k < responses; k++) {
+        const fit = fitStepResponse(time, all.subarray(k * samples, (k + 1) * samples), options);
+        values[k] = (kind === "first" ? fit.timeConstant : fit.naturalFrequency)?.value ?? Number.NaN;
+      }
+      const spent = process.cpuUsage(before);
+      return { seconds: (spent.user + spent.system) / 1e6 / responses, values };
+    };
+    const theirs = (derivative: "numeric" | "analytic"): Side => {
+      const answer = join(folder, "answer.f64");
+      execFileSync(
+        "python3",
+        [
+          join(import.meta.dirname, "fitSpeed.py"),
+          join(folder, `${kind}.f64`),
+          kind,
+          derivative,
+          String(samples),
+          answer,
+        ],
+        {
+          stdio: ["ignore", "inherit", "inherit"],
+          env: { ...process.env, OMP_NUM_THREADS: "1", OPENBLAS_NUM_THREADS: "1" },
+        },
+      );
+      const bytes = readFileSync(answer);
+      const numbers = new Float64Array(
+        bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.byteLength),
+      );
+      return { seconds: numbers[0], values: numbers.slice(1) };
+    };
+    const shape = kind === "first" ? ("first-order" as const) : ("second-order" as const);
+    const single = { shapes: [shape], drift: false, covariance: "independent" as const, dropSpikes: false };
+    const runs = {
+      "one model, independent covariance": () => ours(single),
+      "one model, autoregressive covariance": () => ours({ ...single, covariance: "autoregressive" }),
+      "all models, chosen, autoregressive covariance": () => ours({}),
+      "SciPy curve_fit, numeric derivatives": () => theirs("numeric"),
+      "SciPy curve_fit, analytic derivatives": () => theirs("analytic"),
+    };
+    const results = new Map<string, Side>();
+    const seconds = new Map<string, number[]>();
+    for (let round = 0; round < rounds; round++)
+      for (const [name, run] of Object.entries(runs)) {
+        const side = run();
+        results.set(name, side);
+        seconds.set(name, [...(seconds.get(name) ?? []), side.seconds]);
+      }
+    const reference = median(seconds.get("SciPy curve_fit, numeric derivatives") ?? []);
+    console.log(`${kind} order, ${responses} responses of ${samples} samples, median of ${rounds} rounds`);
+    for (const name of Object.keys(runs)) {
+      const each = median(seconds.get(name) ?? []);
+      console.log(
+        `  ${name.padEnd(46)} ${(1 / each).toFixed(0).padStart(6)} fits/s  ${(reference / each).toFixed(2).padStart(5)} x`,
+      );
+    }
+    const a = results.get("one model, independent covariance")?.values ?? [];
+    const b = results.get("SciPy curve_fit, numeric derivatives")?.values ?? [];
+    let largest = 0;
+    for (let k = 0; k < responses; k++) largest = Math.max(largest, Math.abs(a[k] / b[k] - 1));
+    console.log(`  largest relative difference between the two sides: ${largest.toExponential(1)}`);
+  }
+} finally {
+  rmSync(folder, { recursive: true, force: true });
+}
