@@ -1,8 +1,15 @@
-import type { LeadOrder } from "../machine/facts.js";
-import { leadOrders } from "../machine/facts.js";
+import { parity } from "../machine/leadOrder.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
-import { type Observation, observe } from "./observe.js";
-import type { Diagnosis, OrderingVerdict, RecordingVerdict, TrialVerdict } from "./types.js";
+import { adviceFor } from "./advice.js";
+import { type CauseCode, causeByCode, causes, offsetCauses } from "./causes.js";
+import { forecastOf, gainAndOffset } from "./forecast.js";
+import { judgeHandTurn, judgeSweep } from "./handTrials.js";
+import { type JudgedRecording, type JudgedTrial, loopChances } from "./judged.js";
+import { measure } from "./measures.js";
+import { observe } from "./observe.js";
+import { judgeOrders } from "./orders.js";
+import type { Diagnosis, EvidenceWeight, RecordingVerdict, TrialVerdict, VerdictWord } from "./types.js";
+import { type Background, mismatchCandidates, oddsOf, offsetGrid, weigh } from "./weigh.js";
 
 /** One recording and the trials it was cut into. */
 export interface DiagnosisInput {
@@ -18,80 +25,402 @@ export interface DiagnoseOptions {
   readonly wanted?: "clockwise" | "counterclockwise";
   /** Version to write into the document. */
   readonly version?: string;
+  /** Odds expected of causes before the log, in place of the shipped ones; they need not add up to one. */
+  readonly priors?: Partial<Record<CauseCode, number>>;
 }
 
-/** Judges one trial by itself. */
-export function judgeTrial(recording: Recording, trial: Trial): TrialVerdict {
-  return verdictOf(observe(recording, trial));
+/** Judges one trial by itself, without the rest of its recording or set. */
+export function judgeTrial(recording: Recording, trial: Trial, options: DiagnoseOptions = {}): TrialVerdict {
+  const single: Recording =
+    recording.ordering === undefined ? recording : { ...recording, ordering: undefined };
+  return diagnose([{ recording: single, trials: [trial] }], options).recordings[0].trials[0];
 }
 
-function verdictOf(observation: Observation): TrialVerdict {
-  const { trial, verdict, confidence, sense, evidence, missing, text } = observation;
-  return {
-    kind: trial.kind,
-    start: trial.start,
-    end: trial.end,
-    verdict,
-    confidence,
-    sense,
-    evidence,
-    causes: [],
-    ...(missing.length > 0 ? { missing } : {}),
-    text,
-  };
-}
-
-/** Judges every trial and the set of lead orders. Pure. */
+/**
+ * Judges recordings: every trial, every lead order, and what to do. Recordings that name the same motor are taken together.
+ *
+ * Pure; bad data gives `undetermined`, never an exception.
+ *
+ * @example
+ * const { orderings, advice } = diagnose([{ recording, trials: cutTrials(recording).trials }]);
+ */
 export function diagnose(inputs: readonly DiagnosisInput[], options: DiagnoseOptions = {}): Diagnosis {
-  const observed = inputs.map(({ recording, trials }) => ({
-    recording,
-    observations: trials.filter((trial) => trial.kind !== "idle").map((trial) => observe(recording, trial)),
-  }));
-  const recordings: RecordingVerdict[] = observed.map(({ recording, observations }) => ({
-    path: recording.path,
-    ordering: recording.ordering ?? null,
-    ...(recording.motor === undefined ? {} : { motor: recording.motor }),
-    trials: observations.map(verdictOf),
-    findings: recording.findings,
-  }));
-  const orderings: OrderingVerdict[] = [];
-  for (const order of leadOrders) {
-    const all = observed
-      .filter(({ recording }) => recording.ordering === order)
-      .flatMap((o) => o.observations);
-    if (all.length > 0) orderings.push(orderVerdict(order, all));
-  }
+  const priors = new Map<CauseCode, number>(
+    causes.map(({ code, prior }) => [code, options.priors?.[code] ?? prior]),
+  );
+  const first = inputs.map(({ recording, trials }) => judgeRecording(recording, trials, priors, {}));
+  // Second pass: what the other orders of the same motor say.
+  const groups = groupByMotor(first);
+  const second = first.map((judged) => {
+    const group = groups.get(motorOf(judged)) as JudgedRecording[];
+    return refine(judged, group, priors);
+  });
+  const regrouped = groupByMotor(second.map(({ judged }) => judged));
+  const recordings = second.map(({ judged, background }) =>
+    recordingVerdict(judged, background, regrouped.get(motorOf(judged)) as JudgedRecording[]),
+  );
+  const orderings = judgeOrders(second.map(({ judged }) => judged));
+  const { advice, nextTest } = adviceFor(
+    second.map(({ judged }) => judged),
+    orderings,
+    options,
+  );
   return {
     version: options.version ?? "",
     recordings,
     orderings,
-    advice: [],
+    advice,
+    ...(nextTest ? { nextTest } : {}),
     problems: options.problems ?? [],
   };
 }
 
-function orderVerdict(ordering: LeadOrder, all: readonly Observation[]): OrderingVerdict {
-  const speed = all.filter((o) => o.trial.kind === "speed" && o.verdict !== "undetermined");
-  const torque = all.filter((o) => o.trial.kind === "torque" && o.verdict !== "undetermined");
-  const pick = (list: readonly Observation[]): Observation | undefined => list[list.length - 1];
-  const judged = pick(speed) ?? pick(torque);
-  if (!judged)
-    return {
-      ordering,
-      verdict: "undetermined",
-      usable: false,
-      reason: "No trial of this order could be judged.",
-    };
-  const runaway = all.some((o) => o.verdict === "runaway" || o.sense === "against");
-  const usable =
-    !runaway && judged.verdict === "tracking" && judged.sense === "with" && judged.confidence > 0.98;
+const motorOf = (judged: JudgedRecording): string => judged.recording.motor ?? "";
+
+function groupByMotor(list: readonly JudgedRecording[]): Map<string, JudgedRecording[]> {
+  const groups = new Map<string, JudgedRecording[]>();
+  for (const judged of list) {
+    const key = motorOf(judged);
+    const group = groups.get(key);
+    if (group) group.push(judged);
+    else groups.set(key, [judged]);
+  }
+  return groups;
+}
+
+/** Watches, measures and weighs all trials of one recording. */
+function judgeRecording(
+  recording: Recording,
+  trials: readonly Trial[],
+  priors: ReadonlyMap<CauseCode, number>,
+  given: Background,
+): JudgedRecording {
+  const candidates = mismatchCandidates(recording);
+  const used = trials.filter((trial) => trial.kind !== "idle");
+  const hands = used.map((trial) =>
+    trial.kind === "alignment-sweep"
+      ? judgeSweep(recording, trial)
+      : trial.kind === "hand-turn"
+        ? judgeHandTurn(recording, trial)
+        : undefined,
+  );
+  const swept = hands.find((hand) => hand?.mismatch !== undefined)?.mismatch;
+  const { machine } = recording;
+  const stated =
+    machine.torqueConstant !== undefined && machine.inertia !== undefined && machine.inertia > 0
+      ? {
+          value: machine.torqueConstant / machine.inertia,
+          error: 0.3,
+          from: "the stated torque constant and inertia",
+        }
+      : undefined;
+  const background: Background = {
+    ...(stated ? { fullGain: stated } : {}),
+    ...given,
+    ...(swept ? { sweepMismatch: swept } : {}),
+  };
+  const judged: JudgedTrial[] = used.map((trial, k) => {
+    const observation = observe(recording, trial);
+    const hand = hands[k];
+    if (hand) return { observation, measures: {}, hand };
+    const measures = measure(recording, observation, candidates);
+    return { observation, measures, weighed: weigh(recording, observation, measures, background) };
+  });
+  return combine(recording, judged, priors);
+}
+
+/** Adds up the log likelihoods of a recording's trials: they share wiring, settings and offset. */
+function combine(
+  recording: Recording,
+  trials: readonly JudgedTrial[],
+  priors: ReadonlyMap<CauseCode, number>,
+): JudgedRecording {
+  const logs = new Map<CauseCode, number>(causes.map(({ code }) => [code, 0]));
+  const torqueLogs = new Map(logs);
+  const offsets = new Float64Array(offsetGrid.length).fill(1);
+  const torqueOffsets = offsets.slice();
+  for (const { observation, weighed } of trials) {
+    if (!weighed || !decided(observation.behaviour)) continue;
+    for (const [code, log] of weighed.logs) {
+      logs.set(code, (logs.get(code) as number) + log);
+      if (observation.trial.kind === "torque") torqueLogs.set(code, (torqueLogs.get(code) as number) + log);
+    }
+    for (let k = 0; k < offsets.length; k += 1) {
+      offsets[k] *= weighed.offsets[k];
+      if (observation.trial.kind === "torque") torqueOffsets[k] *= weighed.offsets[k];
+    }
+  }
   return {
-    ordering,
-    verdict: runaway ? "runaway" : judged.verdict,
-    usable,
-    reason: all
-      .filter((o) => o.trial.kind === "speed" || o.trial.kind === "torque")
-      .map((o) => o.text)
-      .join(" "),
+    recording,
+    trials,
+    odds: oddsOf(logs, priors),
+    torqueOdds: oddsOf(torqueLogs, priors),
+    logs,
+    offsets,
+    torqueOffsets,
+  };
+}
+
+const decided = (behaviour: string): boolean => behaviour !== "none";
+
+/** Judges a recording again with what the other orders of its motor say: a sound order's gain, and the priors the set leaves. */
+function refine(
+  judged: JudgedRecording,
+  group: readonly JudgedRecording[],
+  priors: ReadonlyMap<CauseCode, number>,
+): { judged: JudgedRecording; background: Background } {
+  const others = group.filter((other) => other !== judged);
+  const own = soundGain(judged);
+  let full: Background["fullGain"];
+  for (const other of others) {
+    const gain = soundGain(other);
+    if (gain && (!full || gain.error < full.error) && other.recording.ordering !== judged.recording.ordering)
+      full = gain;
+  }
+  const background: Background = full ? { fullGain: full } : {};
+  const adjusted = setPriors(judged, others, priors);
+  let next = judged;
+  if (full && !(own && own.value >= 0.8 * full.value)) {
+    const trials = judged.trials.map((trial) =>
+      trial.weighed
+        ? {
+            ...trial,
+            weighed: weigh(judged.recording, trial.observation, trial.measures, {
+              ...background,
+              ...sweepOf(judged),
+            }),
+          }
+        : trial,
+    );
+    next = combine(judged.recording, trials, adjusted);
+  } else next = combine(judged.recording, judged.trials, adjusted);
+  return { judged: next, background };
+}
+
+function sweepOf(judged: JudgedRecording): Background {
+  const mismatch = judged.trials.find((trial) => trial.hand?.mismatch)?.hand?.mismatch;
+  return mismatch ? { sweepMismatch: mismatch } : {};
+}
+
+/** Acceleration per ampere of a recording that is most likely sound. */
+function soundGain(judged: JudgedRecording): Background["fullGain"] {
+  const sound = (judged.odds.get("nothing-wrong") ?? 0) + (judged.odds.get("speed-loop-mistuned") ?? 0);
+  if (sound < 0.5) return undefined;
+  for (const { observation } of judged.trials) {
+    const { law, trial } = observation;
+    if (trial.kind !== "torque" || observation.behaviour !== "turns" || observation.sense !== "with")
+      continue;
+    if (!law || law.unexplained > 0.2 || law.direct <= 0) continue;
+    if (observation.signals.effortRole !== "current") continue;
+    return {
+      value: law.direct,
+      error: Math.hypot(law.error / law.direct, 0.05),
+      from: judged.recording.ordering ? `order ${judged.recording.ordering}` : "another recording",
+    };
+  }
+  return undefined;
+}
+
+/**
+ * Priors after a look at the other orders: a sound order excludes wrong settings everywhere, exchanged leads in its own
+ * group of three and anything but exchanged leads in the other; a set in which neither group works speaks for what is common to all.
+ */
+function setPriors(
+  judged: JudgedRecording,
+  others: readonly JudgedRecording[],
+  priors: ReadonlyMap<CauseCode, number>,
+): ReadonlyMap<CauseCode, number> {
+  const order = judged.recording.ordering;
+  if (order === undefined) return priors;
+  let same = 0;
+  let opposite = 0;
+  let sameTried = false;
+  let oppositeTried = false;
+  for (const other of others) {
+    const ordering = other.recording.ordering;
+    if (ordering === undefined || ordering === order) continue;
+    // An order in which the shaft turned has n = 0.
+    const turned = other.trials.some(
+      ({ observation: o }) =>
+        (o.behaviour === "turns" || o.behaviour === "follows" || o.behaviour === "runs-away") &&
+        o.confidence > 0.9,
+    );
+    let sum = 0;
+    for (const code of offsetCauses) sum += other.odds.get(code) ?? 0;
+    const evidence = turned ? sum : 0;
+    if (parity(ordering) === parity(order)) {
+      same = Math.max(same, evidence);
+      sameTried = true;
+    } else {
+      opposite = Math.max(opposite, evidence);
+      oppositeTried = true;
+    }
+  }
+  const out = new Map(priors);
+  const scale = (code: CauseCode, factor: number): void => {
+    out.set(code, (out.get(code) as number) * factor);
+  };
+  const any = Math.max(same, opposite);
+  for (const code of ["pole-pairs-wrong", "line-count-wrong", "line-count-quadrature"] as const)
+    scale(code, 1 - 0.98 * any);
+  for (const code of ["sensor-fault", "open-lead", "current-not-following"] as const)
+    scale(code, 1 - 0.6 * any);
+  // The same shaft turned in another order: it was free and light enough then.
+  scale("jam", 1 - 0.5 * any);
+  scale("load-or-friction", 1 - 0.8 * any);
+  scale("leads-exchanged", Math.max(0.02, 1 - 0.98 * same));
+  if (opposite > same) {
+    scale("leads-exchanged", 1 + 5 * opposite);
+    for (const code of offsetCauses) scale(code, 1 - 0.98 * opposite);
+  }
+  if (any < 0.3 && oppositeTried && (sameTried || others.length > 0)) {
+    scale("leads-exchanged", 0.4);
+    for (const code of [
+      "pole-pairs-wrong",
+      "line-count-wrong",
+      "line-count-quadrature",
+      "open-lead",
+      "jam",
+    ] as const)
+      scale(code, 2.5);
+  }
+  return out;
+}
+
+function recordingVerdict(
+  judged: JudgedRecording,
+  background: Background,
+  group: readonly JudgedRecording[],
+): RecordingVerdict {
+  const { recording } = judged;
+  return {
+    path: recording.path,
+    ordering: recording.ordering ?? null,
+    ...(recording.motor === undefined ? {} : { motor: recording.motor }),
+    trials: judged.trials.map((trial) => trialVerdict(judged, trial, background, group)),
+    findings: recording.findings,
+  };
+}
+
+/** Verdict of the speed trial that belongs to the same order, in the recording itself or in another of the same motor. */
+function speedSeen(judged: JudgedRecording, group: readonly JudgedRecording[]): VerdictWord | undefined {
+  const of = (list: readonly JudgedTrial[]): VerdictWord | undefined =>
+    list.find(
+      ({ observation }) => observation.trial.kind === "speed" && observation.verdict !== "undetermined",
+    )?.observation.verdict;
+  const own = of(judged.trials);
+  if (own || judged.recording.ordering === undefined) return own;
+  for (const other of group)
+    if (other.recording.ordering === judged.recording.ordering) {
+      const seen = of(other.trials);
+      if (seen) return seen;
+    }
+  return undefined;
+}
+
+function trialVerdict(
+  judged: JudgedRecording,
+  trial: JudgedTrial,
+  background: Background,
+  group: readonly JudgedRecording[],
+): TrialVerdict {
+  const { observation, hand } = trial;
+  const base = { kind: observation.trial.kind, start: observation.trial.start, end: observation.trial.end };
+  if (hand) {
+    return {
+      ...base,
+      verdict: hand.verdict,
+      confidence: hand.confidence,
+      sense: hand.sense,
+      evidence: hand.evidence,
+      causes: [],
+      ...(hand.verdict === "undetermined" ? { missing: ["a command: this stretch drives nothing"] } : {}),
+      text: hand.text,
+    };
+  }
+  const driven = observation.trial.kind === "torque" || observation.trial.kind === "speed";
+  const weighable = driven && trial.weighed !== undefined && observation.holds.some((h) => h.sense !== 0);
+  const odds = weighable ? judged.odds : undefined;
+  const listed = odds
+    ? [...odds]
+        .sort((a, b) => b[1] - a[1])
+        .map(([code, probability]) => ({
+          cause: code as string,
+          probability,
+          text: causeByCode.get(code)?.text ?? code,
+        }))
+    : [];
+  const turned = judged.trials.some(
+    ({ observation: o }) => o.trial.kind === "torque" && o.behaviour === "turns",
+  );
+  const chances = loopChances(judged.torqueOdds, judged.torqueOffsets, turned);
+  // A shaft that only swings through a long rest angle can look as if it turned: the torque law knows.
+  let mismatch = 0;
+  if (odds)
+    for (const code of [
+      "leads-exchanged",
+      "pole-pairs-wrong",
+      "line-count-wrong",
+      "line-count-quadrature",
+    ] as const)
+      mismatch += odds.get(code) ?? 0;
+  const illusory = observation.trial.kind === "torque" && observation.behaviour === "turns" && mismatch > 0.5;
+  const forecast = weighable
+    ? forecastOf(judged.recording, observation, chances, speedSeen(judged, group))
+    : undefined;
+  const separated = odds ? separation(judged, odds) : undefined;
+  return {
+    ...base,
+    verdict: illusory ? "undetermined" : observation.verdict,
+    confidence: illusory ? 0.6 : observation.confidence,
+    sense: illusory ? "none" : observation.sense,
+    evidence: observation.evidence,
+    causes: listed,
+    ...(forecast ? { forecast } : {}),
+    ...(odds && !illusory ? gainAndOffset(observation, odds, judged.offsets, background) : {}),
+    ...(separated ?? {}),
+    ...(illusory
+      ? { missing: ["a command held longer: the acceleration says the shaft is on its way to a rest angle"] }
+      : observation.missing.length > 0
+        ? { missing: observation.missing }
+        : {}),
+    text: illusory
+      ? `The shaft moved ${observation.holds.length > 0 ? "" : ""}under the command, but its acceleration changed with the angle as when the drive's angle does not turn with the magnets. Hold the command longer.`
+      : observation.text,
+  };
+}
+
+/** Causes the log does not tell from the leading one, and what moved the odds between the two that lead. */
+function separation(
+  judged: JudgedRecording,
+  odds: ReadonlyMap<CauseCode, number>,
+): { inseparable?: readonly string[]; weights?: readonly EvidenceWeight[] } {
+  const sorted = [...odds].sort((a, b) => b[1] - a[1]);
+  const [top] = sorted[0];
+  const best = judged.logs.get(top) as number;
+  const alike = sorted
+    .filter(
+      ([code, p]) =>
+        p > 0.02 && (judged.logs.get(code) as number) > best - Math.log(8) && code !== "unexplained",
+    )
+    .map(([code]) => code);
+  const rival = sorted.find(([code]) => code !== top)?.[0];
+  const weights: EvidenceWeight[] = [];
+  if (rival)
+    for (const { weighed } of judged.trials)
+      for (const part of weighed?.parts ?? []) {
+        const gap = (part.logs.get(top) as number) - (part.logs.get(rival) as number);
+        if (Math.abs(gap) > 0.2)
+          weights.push({
+            finding: part.finding,
+            factor: Math.exp(Math.min(12, Math.abs(gap))),
+            favoured: gap > 0 ? top : rival,
+            against: gap > 0 ? rival : top,
+          });
+      }
+  weights.sort((a, b) => b.factor - a.factor);
+  return {
+    ...(alike.length > 1 ? { inseparable: alike } : {}),
+    ...(weights.length > 0 ? { weights: weights.slice(0, 6) } : {}),
   };
 }

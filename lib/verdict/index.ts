@@ -1,9 +1,12 @@
+export { type Cause, type CauseCode, causes } from "./causes.js";
 export { type DiagnoseOptions, type DiagnosisInput, diagnose, judgeTrial } from "./diagnose.js";
 export type {
   CauseOdds,
   Diagnosis,
   Evidence,
+  EvidenceWeight,
   Forecast,
+  NextTest,
   OrderingVerdict,
   RecordingVerdict,
   Sense,

@@ -18,6 +18,8 @@ export interface LawFit {
   readonly error: number;
   /** Residual sum of squares over the sum of squares of the data. */
   readonly unexplained: number;
+  /** Largest acceleration per unit of effort seen in any window, rad/s2 per A (or N m). */
+  readonly peak: number;
   /** Windows that were fitted. */
   readonly windows: number;
   /** Half length of the windows, s. */
@@ -140,6 +142,16 @@ export function fitTorqueLaw(
     return { y, friction, weight };
   });
   const total = rows.reduce((sum, row) => sum + row.y * row.y, 0);
+  const efforts = centers.map((c) => {
+    let sum = 0;
+    for (let k = 0; k < size; k += 1) sum += Math.abs(effort[c - half + k]) * bump[k];
+    return sum;
+  });
+  const typical = Math.max(...efforts);
+  let peak = 0;
+  rows.forEach(({ y }, r) => {
+    if (efforts[r] > 0.3 * typical) peak = Math.max(peak, Math.abs(y) / efforts[r]);
+  });
   const overlap = Math.max(1, (half * 1.2) / Math.max(1, Math.floor(half / 2)));
   const fits: LawFit[] = [];
   for (const n of mismatches) {
@@ -202,6 +214,7 @@ export function fitTorqueLaw(
       load: x[2],
       error: Math.hypot(Math.sqrt(Math.max(0, variance * solved.inverse[0][0])), lawModelError * amplitude),
       unexplained: total > 0 ? residual / total : 1,
+      peak,
       windows: centers.length,
       half: half * dt,
       freedom,

@@ -31,6 +31,25 @@ export interface CauseOdds {
   readonly text: string;
 }
 
+/** What one finding did to the odds. */
+export interface EvidenceWeight {
+  readonly finding: string;
+  /** Factor by which it favours `favoured` over `against`, at least 1. */
+  readonly factor: number;
+  readonly favoured: string;
+  readonly against: string;
+}
+
+/** A test that would separate the causes still standing. */
+export interface NextTest {
+  readonly test: string;
+  /** Expected information, bits. */
+  readonly information: number;
+  /** What each outcome would mean. */
+  readonly outcomes: readonly string[];
+  readonly caution?: string;
+}
+
 /** What speed control would do, judged from a torque trial. */
 export interface Forecast {
   readonly verdict: VerdictWord;
@@ -54,6 +73,14 @@ export interface TrialVerdict {
   readonly evidence: readonly Evidence[];
   readonly causes: readonly CauseOdds[];
   readonly forecast?: Forecast;
+  /** Torque gain g = cos(offset error): torque in the sense of the command over what a sound order gives; where the shaft moved. */
+  readonly torqueGain?: Estimate;
+  /** Offset error, electrical degrees, positive when the drive's angle runs ahead of the magnets; where the data allow. */
+  readonly offsetError?: Estimate;
+  /** Causes this log cannot tell from the first one named, that one included. Absent when the first stands alone. */
+  readonly inseparable?: readonly string[];
+  /** What moved the odds between the two causes that lead: each finding and the factor it brings for the first against the second. */
+  readonly weights?: readonly EvidenceWeight[];
   /** For `undetermined`: what is missing. */
   readonly missing?: readonly string[];
   /** One sentence a person reads. */
@@ -75,6 +102,10 @@ export interface OrderingVerdict {
   readonly verdict: VerdictWord;
   readonly usable: boolean;
   readonly reason: string;
+  /** Smallest change that the evidence supports for this order, and what it would do. */
+  readonly rework?: string;
+  /** Chance that this order holds speed as it stands. */
+  readonly probability?: number;
 }
 
 /** The whole answer: the document `shaftwise diagnose --json` prints. */
@@ -84,5 +115,7 @@ export interface Diagnosis {
   readonly orderings: readonly OrderingVerdict[];
   /** Least rework, next test and cautions, most useful first. */
   readonly advice: readonly string[];
+  /** The single next test, when causes are still standing. */
+  readonly nextTest?: NextTest;
   readonly problems: readonly Finding[];
 }

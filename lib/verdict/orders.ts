@@ -1,0 +1,202 @@
+import { type LeadOrder, leadOrders } from "../machine/facts.js";
+import { parity } from "../machine/leadOrder.js";
+import { type CauseCode, causeByCode } from "./causes.js";
+import { type JudgedRecording, loopChances } from "./judged.js";
+import { degrees, short } from "./observe.js";
+import type { OrderingVerdict, VerdictWord } from "./types.js";
+
+/** Joint picture of all recordings of one order of one motor. */
+export interface OrderPicture {
+  readonly ordering: LeadOrder;
+  readonly motor: string;
+  readonly judged: readonly JudgedRecording[];
+  /** Likeliest cause and its odds. */
+  readonly cause: CauseCode;
+  readonly odds: number;
+  readonly verdict: OrderingVerdict;
+}
+
+/** The table of orders. */
+export function judgeOrders(all: readonly JudgedRecording[]): OrderingVerdict[] {
+  return orderPictures(all).map(({ verdict }) => verdict);
+}
+
+/** One picture per order that was tried, in the order of `leadOrders`; motors apart from each other. */
+export function orderPictures(all: readonly JudgedRecording[]): OrderPicture[] {
+  const pictures: OrderPicture[] = [];
+  const motors = [...new Set(all.map(({ recording }) => recording.motor ?? ""))];
+  for (const motor of motors)
+    for (const ordering of leadOrders) {
+      const judged = all.filter(
+        ({ recording, trials }) =>
+          recording.ordering === ordering && (recording.motor ?? "") === motor && trials.length > 0,
+      );
+      if (judged.length > 0) pictures.push(pictureOf(ordering, motor, judged));
+    }
+  return pictures;
+}
+
+function pictureOf(ordering: LeadOrder, motor: string, judged: readonly JudgedRecording[]): OrderPicture {
+  const observations = judged.flatMap(({ trials }) => trials.map(({ observation }) => observation));
+  const torque = observations.filter((o) => o.trial.kind === "torque");
+  const speed = observations.filter((o) => o.trial.kind === "speed");
+  // The recording that says most speaks for the order.
+  const leading = judged.reduce((a, b) => (top(b)[1] > top(a)[1] ? b : a));
+  const [cause, odds] = top(leading);
+  const turned = torque.some((o) => o.behaviour === "turns");
+  const chances = loopChances(leading.odds, leading.offsets, turned);
+  const against = observations.some((o) => o.sense === "against" || o.verdict === "runaway");
+  const speedTracks = speed.length > 0 && speed.every((o) => o.verdict === "tracking" && o.confidence > 0.9);
+  const torqueGood = torque.some(
+    (o) => o.behaviour === "turns" && o.sense === "with" && o.bothSenses && o.confidence > 0.98,
+  );
+  const blocked = observations.some((o) => o.verdict === "blocked");
+  // Evidence before odds: turning with its command both ways, or a speed trial that tracks; and at least half a turn of travel.
+  const travel = Math.max(0, ...observations.flatMap((o) => o.holds.map((h) => Math.abs(h.travel))));
+  const usable =
+    !against &&
+    !blocked &&
+    (torqueGood || speedTracks) &&
+    chances.tracking > 0.93 &&
+    travel > Math.PI &&
+    !(speed.length > 0 && !speed.some((o) => o.verdict === "tracking"));
+  const deciding = [...speed, ...torque].filter((o) => o.verdict !== "undetermined");
+  let verdict: VerdictWord = "undetermined";
+  if (against) verdict = "runaway";
+  else if (usable) verdict = "tracking";
+  else if (deciding.length > 0) verdict = deciding[0].verdict;
+  if (verdict === "tracking" && !usable && chances.tracking < 0.8) verdict = "undetermined";
+  const reason = reasonOf(leading, { torque, speed, against, usable, verdict, cause, odds, chances });
+  const rework = reworkOf(leading, cause, odds, ordering, verdict);
+  return {
+    ordering,
+    motor,
+    judged,
+    cause,
+    odds,
+    verdict: {
+      ordering,
+      verdict,
+      usable,
+      reason,
+      ...(rework ? { rework } : {}),
+      probability: chances.tracking,
+    },
+  };
+}
+
+export function top(judged: JudgedRecording): [CauseCode, number] {
+  let best: [CauseCode, number] = ["unexplained", 0];
+  for (const item of judged.odds) if (item[1] > best[1]) best = item;
+  return best;
+}
+
+interface Facts {
+  readonly torque: JudgedRecording["trials"][number]["observation"][];
+  readonly speed: JudgedRecording["trials"][number]["observation"][];
+  readonly against: boolean;
+  readonly usable: boolean;
+  readonly verdict: VerdictWord;
+  readonly cause: CauseCode;
+  readonly odds: number;
+  readonly chances: { readonly tracking: number; readonly runaway: number; readonly blocked: number };
+}
+
+function reasonOf(judged: JudgedRecording, facts: Facts): string {
+  const { torque, speed, against, usable, verdict, cause, odds, chances } = facts;
+  const tracks = speed.some((o) => o.verdict === "tracking");
+  const runs = speed.some((o) => o.verdict === "runaway");
+  const percent = (p: number): string => `${Math.round(p * 100)} %`;
+  const because =
+    odds > 0.5 && cause !== "nothing-wrong"
+      ? ` Likely: ${causeByCode.get(cause)?.text} (${percent(odds)}).`
+      : alikeText(judged);
+  if (against) {
+    const spun = torque.some((o) => o.behaviour === "turns");
+    return `${spun ? "It spins under torque and reverses with the command, but AGAINST it: the torque has the wrong sign. " : ""}${runs ? "In the speed trial it ran away, as such an order must." : `Under speed control it would run away (${percent(chances.runaway)}).`}${because}`;
+  }
+  if (usable) {
+    const parts: string[] = [];
+    if (torque.some((o) => o.behaviour === "turns")) parts.push("turns with its command both ways");
+    if (tracks) parts.push("the speed trial tracked");
+    return `It ${parts.join(", and ")}.${cause === "disturbed-offset" && odds > 0.5 ? ` The offset is probably off, though (${percent(odds)}): repeat the alignment before it is kept.` : ""}${tracks ? "" : " No speed trial yet."}`;
+  }
+  if (verdict === "blocked") {
+    const moved = Math.max(
+      0,
+      ...[...torque, ...speed].flatMap((o) => o.holds.filter((h) => h.sense !== 0).map((h) => h.swing)),
+    );
+    const step = Math.max(0, ...[...torque, ...speed].map((o) => o.signals.angleStep));
+    return `${moved > 4 * step ? `It moved ${short(degrees(moved))} deg and stayed there under current` : "It did not move at all under current"}.${because}`;
+  }
+  const last = torque[0] ?? speed[0];
+  return last
+    ? `${last.text}${last.missing.length > 0 ? ` Missing: ${last.missing.join("; ")}.` : ""}${because}`
+    : "No trial of this order could be judged.";
+}
+
+/** The causes that share the odds, when none has most of them. */
+function alikeText(judged: JudgedRecording): string {
+  const list = [...judged.odds]
+    .filter(([code, p]) => p > 0.12 && code !== "nothing-wrong")
+    .sort((a, b) => b[1] - a[1])
+    .slice(0, 3);
+  if (list.length === 0) return "";
+  return ` The log leaves open: ${list.map(([code, p]) => `${shortText(code)} (${Math.round(p * 100)} %)`).join(", ")}.`;
+}
+
+const shortTexts: Partial<Record<CauseCode, string>> = {
+  "leads-exchanged": "two leads exchanged",
+  "stale-offset-plus": "offset +120 deg",
+  "stale-offset-minus": "offset -120 deg",
+  "half-turn-offset": "offset half a turn off",
+  "disturbed-offset": "a disturbed alignment (near 90 deg where nothing moves)",
+  "pole-pairs-wrong": "wrong pole pairs",
+  "line-count-wrong": "wrong line count",
+  "line-count-quadrature": "line count off by four",
+  "open-lead": "an open lead",
+  jam: "a jam or brake",
+  "load-or-friction": "load or friction above the torque",
+  "current-not-following": "the drive not giving current",
+  "sensor-fault": "an encoder fault",
+  "speed-loop-mistuned": "speed gains",
+  "speed-sign-display": "sign of the logged speed",
+  unexplained: "something else",
+};
+
+/** A cause in a few words, for lists. */
+export function shortText(code: CauseCode): string {
+  return shortTexts[code] ?? code;
+}
+
+/** Causes that a new alignment mends. */
+const realigned: readonly CauseCode[] = [
+  "stale-offset-plus",
+  "stale-offset-minus",
+  "half-turn-offset",
+  "disturbed-offset",
+];
+
+/** Odds that the offset is what is wrong, in whatever way. */
+export function offsetOdds(judged: JudgedRecording): number {
+  return realigned.reduce((sum, code) => sum + (judged.odds.get(code) ?? 0), 0);
+}
+
+function reworkOf(
+  judged: JudgedRecording,
+  cause: CauseCode,
+  odds: number,
+  ordering: LeadOrder,
+  verdict: VerdictWord,
+): string | undefined {
+  if (verdict === "tracking" && cause === "nothing-wrong") return undefined;
+  if (offsetOdds(judged) > 0.6)
+    return "Repeat the alignment in this order, on a free shaft and with enough current; then the torque trial.";
+  if (odds < 0.5) return undefined;
+  if (cause === "leads-exchanged") {
+    const group = leadOrders.filter((o) => parity(o) !== parity(ordering));
+    return `Exchange any two leads (that makes ${ordering} one of ${group.join(", ")}), or encoder A and B, not both; then align again and repeat the torque trial.`;
+  }
+  const mend = causeByCode.get(cause)?.mend;
+  return mend ? `${mend[0].toUpperCase()}${mend.slice(1)}.` : undefined;
+}
