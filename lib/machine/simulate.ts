@@ -1,6 +1,7 @@
 import type { Bench, BenchTrace, Segment } from "./bench.js";
 import { commutation, offsetAngle } from "./commutation.js";
 import { parity, windingShift } from "./leadOrder.js";
+import { type PlantConstants, plantState, stepPlant } from "./plant.js";
 import { randomNormal } from "./random.js";
 
 /** How a bench is run and logged. */
@@ -88,22 +89,14 @@ export function simulate(
   const R = motor.resistance;
   const Ld = motor.inductanceD;
   const Lq = motor.inductanceQ;
-  const flux = motor.fluxLinkage;
   const J = motor.inertia;
   const Tc = motor.coulombFriction + (motor.brakingLoad ?? 0);
   const Ts = Math.max(motor.staticFriction + (motor.brakingLoad ?? 0), Tc);
-  const B = motor.viscousFriction;
-  const load = motor.load ?? 0;
-  const cogAmplitude = motor.cogging?.amplitude ?? 0;
-  const cogPeriods = motor.cogging?.periods ?? 0;
   const jammed = motor.jammed === true;
-  const saliency = Ld - Lq;
-  const torqueFactor = 1.5 * p;
 
   const period = drive.samplePeriod;
   const dt = innerStep(bench, options.step);
   const inner = Math.round(period / dt);
-  const half = 0.5 * dt;
   const busShare = voltageLimit(1, drive.modulation);
   const busResistance = drive.busResistance ?? 0;
   const deadVoltage = drive.deadVoltage ?? 0;
@@ -145,13 +138,10 @@ export function simulate(
   const currentGain = options.currentGain ?? 1;
   const voltageNoise = options.voltageNoise ?? 0;
   const random = randomNormal(options.seed ?? 1);
-  const open = bench.openLead !== undefined;
   const axis =
     bench.openLead === undefined
       ? 0
       : Math.PI / 2 + { U: 0, V: (2 * Math.PI) / 3, W: (-2 * Math.PI) / 3 }[bench.openLead];
-  const axisCos = Math.cos(axis);
-  const axisSin = Math.sin(axis);
   const halfRoot3 = Math.sqrt(3) / 2;
 
   let total = 0;
@@ -181,12 +171,31 @@ export function simulate(
   let row = 0;
   let nextLog = -1e-9;
 
+  const constants: PlantConstants = {
+    polePairs: p,
+    resistance: R,
+    inductanceD: Ld,
+    inductanceQ: Lq,
+    fluxLinkage: motor.fluxLinkage,
+    inertia: J,
+    coulombFriction: Tc,
+    staticFriction: Ts,
+    viscousFriction: motor.viscousFriction,
+    load: motor.load ?? 0,
+    coggingAmplitude: motor.cogging?.amplitude ?? 0,
+    coggingPeriods: motor.cogging?.periods ?? 0,
+    jammed,
+    open: bench.openLead !== undefined,
+    axisCos: Math.cos(axis),
+    axisSin: Math.sin(axis),
+    step: dt,
+    steps: inner,
+  };
   // State of the machine.
+  const plant = new Float64Array(16);
+  plant[plantState.angle] = startAngle;
+  plant[plantState.speed] = jammed ? 0 : (options.startSpeed ?? 0);
   let angle = startAngle;
-  let speed = jammed ? 0 : (options.startSpeed ?? 0);
-  let id = 0;
-  let iq = 0;
-  let torque = 0;
   // State of the drive.
   let bus = drive.busVoltage;
   let counts = 0;
@@ -204,13 +213,9 @@ export function simulate(
   let nextQ = 0;
   let indexTurn = Math.floor(angle / (2 * Math.PI));
   let indexSeen = 0;
-  let energyElectrical = 0;
-  let energyCopper = 0;
-  let energyFriction = 0;
-  let energyLoad = 0;
   let steps = 0;
   let tripped = false;
-  const kineticStart = 0.5 * J * speed * speed;
+  const kineticStart = 0.5 * J * plant[plantState.speed] ** 2;
 
   let sample = 0;
   let segmentStart = 0;
@@ -224,8 +229,8 @@ export function simulate(
     const handCurrent = segment.kind === "hand" ? segment.current : undefined;
     let off =
       tripped || drive.disabled === true || code === coastSegment || (byHand && handCurrent === undefined);
-    const handAngle = segment.kind === "hand" ? segment.angle : 0;
-    const handStart = angle;
+    plant[plantState.handAngle] = segment.kind === "hand" ? segment.angle : 0;
+    plant[plantState.handStart] = plant[plantState.angle];
     let from = 0;
     let change = 0;
     if (segment.kind === "torque" || segment.kind === "speed" || segment.kind === "position") {
@@ -240,10 +245,7 @@ export function simulate(
     const sweepFrom = segment.kind === "sweep" ? (segment.fromTurns ?? 0) * 2 * Math.PI : 0;
     const sweepChange = segment.kind === "sweep" ? segment.turns * 2 * Math.PI : 0;
     if (off) {
-      // The bridge is switched off: what the winding holds goes back to the bus.
-      energyElectrical -= 0.75 * (Ld * id * id + Lq * iq * iq);
-      id = 0;
-      iq = 0;
+      releaseCurrent(plant, Ld, Lq);
       integralD = 0;
       integralQ = 0;
       nextAlpha = 0;
@@ -257,6 +259,7 @@ export function simulate(
       const time = sample * period;
       const share = (time - segmentStart) / duration;
 
+      angle = plant[plantState.angle];
       // The encoder, as the drive counts it.
       const edge = Math.floor(angle * countsPerRad + 0.5) - zeroCount;
       if (missing > 0 && edge !== lastEdge) {
@@ -315,8 +318,10 @@ export function simulate(
       const limited = Math.max(-hiddenLimit, Math.min(hiddenLimit, command));
 
       // Currents as the drive measures them, in its own coordinates.
-      let c = Math.cos(p * angle);
-      let s = Math.sin(p * angle);
+      const c = Math.cos(p * angle);
+      const s = Math.sin(p * angle);
+      const id = plant[plantState.currentD];
+      const iq = plant[plantState.currentQ];
       const alpha = c * id - s * iq;
       const beta = s * id + c * iq;
       const trueAlpha = shiftCos * alpha + shiftSin * beta;
@@ -338,9 +343,7 @@ export function simulate(
       ) {
         tripped = true;
         off = true;
-        energyElectrical -= 0.75 * (Ld * id * id + Lq * iq * iq);
-        id = 0;
-        iq = 0;
+        releaseCurrent(plant, Ld, Lq);
         integralD = 0;
         integralQ = 0;
         nextAlpha = 0;
@@ -425,8 +428,8 @@ export function simulate(
         logSweep[row] = sweepAngle;
         logIndex[row] = indexSeen;
         logAngle[row] = angle;
-        logTruthSpeed[row] = speed;
-        logTorque[row] = torque;
+        logTruthSpeed[row] = plant[plantState.speed];
+        logTorque[row] = plant[plantState.torque];
         indexSeen = 0;
         row += 1;
         nextLog = row / rate - 1e-9;
@@ -437,129 +440,15 @@ export function simulate(
       const windingAlpha = shiftCos * vAlpha - shiftSin * vBeta;
       const windingBeta = shiftSin * vAlpha + shiftCos * vBeta;
       steps += inner;
-      for (let k = 0; k < inner; k += 1) {
-        // Slopes at the start give the middle; slopes at the middle give the step.
-        let slopeD = 0;
-        let slopeQ = 0;
-        let w = speed;
-        let handNext = angle;
-        if (byHand) {
-          if (!jammed) {
-            const part = Math.min(1, (time + (k + 1) * dt - segmentStart) / duration);
-            handNext = handStart + handAngle * (part - Math.sin(2 * Math.PI * part) / (2 * Math.PI));
-          }
-          w = (handNext - angle) / dt;
-        }
-        if (!off) {
-          if (open) {
-            // The current lives on one axis of the winding: a scalar circuit, seen from the turning rotor.
-            const along = c * axisCos + s * axisSin;
-            const across = c * axisSin - s * axisCos;
-            const i = id * along + iq * across;
-            const slope =
-              (windingAlpha * axisCos +
-                windingBeta * axisSin -
-                R * i -
-                p * w * across * (flux + 2 * saliency * along * i)) /
-              (Ld * along * along + Lq * across * across);
-            slopeD = slope * along + p * w * iq;
-            slopeQ = slope * across - p * w * id;
-          } else {
-            slopeD = (c * windingAlpha + s * windingBeta - R * id + p * w * Lq * iq) / Ld;
-            slopeQ = (c * windingBeta - s * windingAlpha - R * iq - p * w * (Ld * id + flux)) / Lq;
-          }
-        }
-        let driving = torqueFactor * (flux + saliency * id) * iq - load;
-        if (cogAmplitude !== 0) driving -= cogAmplitude * Math.sin(cogPeriods * angle);
-        let direction = 0;
-        let wMiddle = w;
-        if (!byHand && !jammed) {
-          if (w > 0) direction = 1;
-          else if (w < 0) direction = -1;
-          else if (driving > Ts) direction = 1;
-          else if (driving < -Ts) direction = -1;
-          if (direction !== 0) wMiddle = w + (half * (driving - direction * Tc - B * w)) / J;
-        }
-
-        const d = id + half * slopeD;
-        const q = iq + half * slopeQ;
-        if (!off) {
-          const turned = p * half * w;
-          const t2 = turned * turned;
-          const tc = 1 - t2 * (0.5 - t2 / 24);
-          const ts = turned * (1 - t2 * (1 / 6 - t2 / 120));
-          const cm = c * tc - s * ts;
-          const sm = s * tc + c * ts;
-          if (open) {
-            const along = cm * axisCos + sm * axisSin;
-            const across = cm * axisSin - sm * axisCos;
-            const i = d * along + q * across;
-            const v = windingAlpha * axisCos + windingBeta * axisSin;
-            const slope =
-              (v - R * i - p * wMiddle * across * (flux + 2 * saliency * along * i)) /
-              (Ld * along * along + Lq * across * across);
-            slopeD = slope * along + p * wMiddle * q;
-            slopeQ = slope * across - p * wMiddle * d;
-            energyElectrical += 1.5 * dt * v * i;
-          } else {
-            const vd = cm * windingAlpha + sm * windingBeta;
-            const vq = cm * windingBeta - sm * windingAlpha;
-            slopeD = (vd - R * d + p * wMiddle * Lq * q) / Ld;
-            slopeQ = (vq - R * q - p * wMiddle * (Ld * d + flux)) / Lq;
-            energyElectrical += 1.5 * dt * (vd * d + vq * q);
-          }
-          energyCopper += 1.5 * dt * R * (d * d + q * q);
-        }
-        torque = torqueFactor * (flux + saliency * d) * q;
-        id += dt * slopeD;
-        iq += dt * slopeQ;
-
-        let moved = 0;
-        if (byHand) {
-          moved = handNext - angle;
-          speed = w;
-        } else if (direction !== 0) {
-          driving = torque - load;
-          if (cogAmplitude !== 0) driving -= cogAmplitude * Math.sin(cogPeriods * (angle + half * w));
-          const friction = direction * Tc + B * wMiddle;
-          let next = w + (dt * (driving - friction)) / J;
-          moved = dt * wMiddle;
-          if (next * direction < 0) {
-            // The shaft comes to rest within the step: it sticks there, or starts the other way.
-            const part = w / (w - next);
-            moved = 0.5 * w * part * dt;
-            next = 0;
-            if (driving > Ts || driving < -Ts) {
-              next = ((driving + direction * Tc) / J) * (1 - part) * dt;
-              if (next * direction > 0) next = 0;
-              moved += 0.5 * next * (1 - part) * dt;
-            }
-          }
-          energyFriction += friction * moved;
-          energyLoad += (torque - driving) * moved;
-          speed = next;
-        }
-        if (moved !== 0) {
-          angle += moved;
-          const turned = p * moved;
-          const t2 = turned * turned;
-          const tc = 1 - t2 * (0.5 - t2 / 24);
-          const ts = turned * (1 - t2 * (1 / 6 - t2 / 120));
-          const cNext = c * tc - s * ts;
-          s = s * tc + c * ts;
-          c = cNext;
-        }
-        if (open) {
-          // What rounding put off the one axis that can carry current is taken out again.
-          const along = c * axisCos + s * axisSin;
-          const across = c * axisSin - s * axisCos;
-          const i = id * along + iq * across;
-          id = i * along;
-          iq = i * across;
-        }
+      if (byHand) {
+        plant[plantState.handPart] = (time - segmentStart) / duration;
+        plant[plantState.handStep] = dt / duration;
       }
+      plant[plantState.cosine] = c;
+      plant[plantState.sine] = s;
+      stepPlant(plant, constants, windingAlpha, windingBeta, off, byHand);
     }
-    if (byHand) speed = 0;
+    if (byHand) plant[plantState.speed] = 0;
     segmentStart += duration;
   }
 
@@ -591,14 +480,23 @@ export function simulate(
     },
     steps,
     energy: {
-      electrical: energyElectrical,
-      copper: energyCopper,
-      friction: energyFriction,
-      load: energyLoad,
-      kinetic: 0.5 * J * speed * speed - kineticStart,
-      magnetic: 0.75 * (Ld * id * id + Lq * iq * iq),
+      electrical: plant[plantState.electrical],
+      copper: plant[plantState.copper],
+      friction: plant[plantState.friction],
+      load: plant[plantState.load],
+      kinetic: 0.5 * J * plant[plantState.speed] ** 2 - kineticStart,
+      magnetic: 0.75 * (Ld * plant[plantState.currentD] ** 2 + Lq * plant[plantState.currentQ] ** 2),
     },
   };
+}
+
+/** The bridge is switched off: what the winding holds goes back to the bus. */
+function releaseCurrent(plant: Float64Array, Ld: number, Lq: number): void {
+  const id = plant[plantState.currentD];
+  const iq = plant[plantState.currentQ];
+  plant[plantState.electrical] -= 0.75 * (Ld * id * id + Lq * iq * iq);
+  plant[plantState.currentD] = 0;
+  plant[plantState.currentQ] = 0;
 }
 
 function check({ motor, drive, encoder }: Bench, program: readonly Segment[]): void {
