@@ -13,6 +13,10 @@ const commands: Readonly<
     load: () => import("./fit.js"),
     about: "step responses and motor constants, with intervals",
   },
+  inspect: {
+    load: () => import("./inspect.js"),
+    about: "what was understood of a file: format, channels, units, checks, trials",
+  },
   study: {
     load: () => import("./study.js"),
     about: "many recordings: run, keep results, statistics across motors",

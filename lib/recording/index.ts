@@ -5,6 +5,7 @@ export { encoderLinesFromGrid, type GridLines } from "./encoderLinesFromGrid.js"
 export { recordingFromRandomBench, recordingFromTrace } from "./fromBench.js";
 export type { ReadOptions } from "./interpret.js";
 export { type ReadResult, readRecordings } from "./readRecordings.js";
+export { fromColumns, fromTable, toTable } from "./toTable.js";
 export type {
   Channel,
   ChannelRole,
@@ -16,3 +17,4 @@ export type {
   TrialKind,
 } from "./types.js";
 export { siUnits } from "./types.js";
+export { type WriteOptions, writeRecordings } from "./writeRecordings.js";

@@ -10,6 +10,7 @@ import { cleanTime } from "./cleanTime.js";
 import type { DescribedField, StatedFacts } from "./descriptor.js";
 import { type ColumnRole, quantityOfUnit, roleOfName } from "./roleOfName.js";
 import { CannotRead, type SourceData, type SourceTable } from "./sourceTable.js";
+import { suggestionText, suggestMapping } from "./suggestMapping.js";
 import { type Channel, type ChannelRole, type Finding, type Recording, siUnits } from "./types.js";
 import { wrapOf } from "./wrapOf.js";
 
@@ -232,21 +233,25 @@ export async function interpret(
   const counter = timeChoice === undefined ? find("sample") : undefined;
   const rate = options.rate;
   if (timeChoice === undefined && rate === undefined) {
+    const suggestion = suggestionText(await suggestMapping(table).catch(() => []));
     throw new CannotRead({
       severity: "error",
       code: "no-time",
       message: `no time column was found among ${columnList}`,
-      meaning: `${table.nameless ? "the file has no header; " : ""}name it with --map time=<column>${table.nameless ? " (--map time=#1 is the first)" : ""}, or give the sampling rate with --rate`,
+      meaning: `${table.nameless ? "the file has no header; " : ""}name it with --map time=<column>${table.nameless ? " (--map time=#1 is the first)" : ""}, or give the sampling rate with --rate${suggestion === "" ? "" : `; ${suggestion}`}`,
       file: table.path,
     });
   }
   const channelChoices = choices.filter((c) => Object.hasOwn(siUnits, c.role));
   if (channelChoices.length === 0) {
+    const suggestion = suggestionText(await suggestMapping(table).catch(() => []));
     throw new CannotRead({
       severity: "error",
       code: "no-channels",
       message: `no column was recognised as current, speed or position among ${columnList}`,
-      meaning: "name them with --map, for instance --map current=<column> --map position=<column>",
+      meaning:
+        "name them with --map, for instance --map current=<column> --map position=<column>" +
+        (suggestion === "" ? "" : `; ${suggestion}`),
       file: table.path,
     });
   }

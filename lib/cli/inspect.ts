@@ -1,0 +1,242 @@
+import { parseArgs } from "node:util";
+import type { LeftOver } from "../recording/cutTrials.js";
+import type { Finding, Recording, Trial } from "../recording/types.js";
+import { visible } from "../units/text.js";
+import { type Command, exitStatus, type Io, UsageError } from "./io.js";
+import { pageWidth, paint, paragraph, table } from "./layout.js";
+import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
+import { version } from "./version.js";
+
+const help = `shaftwise inspect <file or folder>... [options]
+
+Says what was understood of each recording: format and dialect, rows and sampling,
+which column was taken for which quantity in which unit and why, what the checks of
+the channels against each other found, and the trials it was cut into. Nothing is
+judged. When a column was taken wrongly, say so with --map and --unit, or write a
+datapackage.json beside the file.
+
+${readingHelp}
+  --json               print one JSON document
+  --out <folder>       write the recordings there, cleaned and in SI units, with a
+                       datapackage.json that states what was understood
+  --format <format>    of --out: csv (the default) or parquet
+  --help               this text
+
+Roles: time, currentCommand, current, currentDCommand, currentD, currentU, currentV,
+currentW, currentBus, voltageD, voltageQ, voltageBus, speed, speedCommand, position,
+positionCommand, sweepAngle, torque, torqueCommand, index; sample (a counter); run,
+motor and ordering (columns that tell several recordings in one file apart).
+
+Examples
+  shaftwise inspect log.csv
+  shaftwise inspect log.csv --map current=I_mot --unit I_mot=mA --lines 1024
+  shaftwise inspect bench/ --out cleaned --format parquet
+
+Exit status: 0 everything was read; 2 wrong usage; 3 some input could not be read.
+`;
+
+/** What is known of one recording, before any verdict. */
+interface Inspection {
+  readonly recording: Recording;
+  readonly channels: readonly {
+    readonly role: string;
+    readonly name: string;
+    readonly unit: string;
+    readonly recognisedBy: string;
+    readonly siUnit: string;
+    readonly noise: number;
+    readonly step: number | null;
+    readonly range: number;
+    readonly missing: number;
+  }[];
+  readonly rate: number | null;
+  readonly findings: readonly Finding[];
+  readonly trials: readonly Trial[];
+  readonly leftOver: readonly LeftOver[];
+}
+
+/** `shaftwise inspect`: what was understood of files. */
+export const run: Command = async (args, io) => {
+  const { values, paths } = readArguments(args);
+  if (values.help) {
+    io.out(help);
+    return exitStatus.done;
+  }
+  if (paths.length === 0) throw new UsageError("inspect needs at least one file or folder");
+  const format = values.format ?? "csv";
+  if (format !== "csv" && format !== "parquet")
+    throw new UsageError(`--format is csv or parquet, not "${visible(format, 40)}"`);
+  const { readRecordings, cutTrials, crossChecks, channelQuality, siUnits, writeRecordings } = await import(
+    "../recording/index.js"
+  );
+  const { recordings, problems } = await readRecordings(paths, readOptionsOf(values));
+  const inspections = recordings.map((recording): Inspection => {
+    const cut = cutTrials(recording);
+    const { time } = recording;
+    const interval = time.length > 1 ? (time[time.length - 1] - time[0]) / (time.length - 1) : 0;
+    return {
+      recording,
+      channels: Object.values(recording.channels).map((channel) => {
+        const { noise, step, range, missing } = channelQuality(channel);
+        return {
+          role: channel.role,
+          name: channel.name,
+          unit: channel.sourceUnit,
+          recognisedBy: channel.recognisedBy,
+          siUnit: siUnits[channel.role],
+          noise,
+          step: Number.isNaN(step) ? (channel.resolution ?? null) : step,
+          range,
+          missing,
+        };
+      }),
+      rate: interval > 0 ? 1 / interval : null,
+      findings: [...recording.findings, ...crossChecks(recording), ...cut.findings],
+      trials: cut.trials,
+      leftOver: cut.leftOver,
+    };
+  });
+  let written: readonly string[] = [];
+  if (values.out !== undefined) written = await writeRecordings(recordings, values.out, { format });
+  if (values.json) io.out(`${JSON.stringify(document(inspections, problems), null, 2)}\n`);
+  else {
+    for (const inspection of inspections) io.out(`${page(inspection, io)}\n`);
+    for (const problem of problems) io.err(`${findingText(problem, io, true)}\n`);
+    if (written.length > 0) io.out(`${written.length} files were written to ${visible(values.out ?? "")}.\n`);
+  }
+  return problems.some((p) => p.severity === "error") ? exitStatus.partly : exitStatus.done;
+};
+
+function readArguments(args: readonly string[]) {
+  try {
+    const { values, positionals } = parseArgs({
+      args: [...args],
+      allowPositionals: true,
+      options: {
+        json: { type: "boolean" },
+        out: { type: "string" },
+        format: { type: "string" },
+        ...readingOptions,
+        help: { type: "boolean", short: "h" },
+      },
+    });
+    return { values, paths: positionals };
+  } catch (error) {
+    throw new UsageError(`inspect: ${(error as Error).message.replace(/\.?\s*To specify.*$/s, "")}`);
+  }
+}
+
+function document(inspections: readonly Inspection[], problems: readonly Finding[]): unknown {
+  return {
+    version: version(),
+    recordings: inspections.map(({ recording, channels, rate, findings, trials, leftOver }) => ({
+      path: recording.path,
+      ordering: recording.ordering ?? null,
+      motor: recording.motor ?? null,
+      title: recording.title ?? null,
+      source: recording.source ?? null,
+      rows: recording.time.length,
+      start: recording.time[0] ?? null,
+      end: recording.time.at(-1) ?? null,
+      rate,
+      channels,
+      machine: recording.machine,
+      drive: recording.drive,
+      encoder: recording.encoder,
+      findings,
+      trials,
+      leftOver,
+    })),
+    problems,
+  };
+}
+
+function number(value: number): string {
+  return Number.isFinite(value) ? String(Number(value.toPrecision(4))) : "-";
+}
+
+function page({ recording, channels, rate, findings, trials, leftOver }: Inspection, io: Io): string {
+  const width = pageWidth(io);
+  const { source, time } = recording;
+  const out: string[] = [];
+  out.push(paint(io, "strong", paragraph(visible(recording.path), width)));
+  const about = [
+    recording.title && visible(recording.title, 80),
+    recording.ordering && `order ${recording.ordering}`,
+    recording.motor && `motor ${visible(recording.motor, 40)}`,
+  ].filter(Boolean);
+  if (about.length > 0) out.push(paragraph(about.join(", "), width, "  "));
+  if (source !== undefined) {
+    out.push(
+      paragraph(`${source.format}${source.dialect === undefined ? "" : `: ${source.dialect}`}`, width, "  "),
+    );
+    if (source.files.length > 1)
+      out.push(paragraph(`joined from ${source.files.map((f) => visible(f, 80)).join(", ")}`, width, "  "));
+  }
+  out.push(
+    paragraph(
+      `${time.length} rows, ${number(time[0])} s to ${number(time[time.length - 1])} s${rate === null ? "" : `, ${number(rate)} samples a second`}${source === undefined ? "" : `; time: ${source.time}${source.timeColumn === undefined ? "" : ` in "${visible(source.timeColumn, 40)}"`}`}${source?.startedAt === undefined ? "" : `, from ${source.startedAt}`}`,
+      width,
+      "  ",
+    ),
+  );
+  out.push("");
+  const rows = [["taken as", "column", "unit", "how it was recognised"].map((h) => paint(io, "dim", h))];
+  for (const c of channels) rows.push([c.role, visible(c.name, 40), visible(c.unit, 20), c.recognisedBy]);
+  out.push(table(rows, width));
+  if (source !== undefined && source.unused.length > 0) {
+    const shown = source.unused.slice(0, 12).map((u) => `${visible(u.name, 30)} (${u.reason})`);
+    const more = source.unused.length - shown.length;
+    out.push(paragraph(`not used: ${shown.join(", ")}${more > 0 ? `, and ${more} more` : ""}`, width, "  "));
+  }
+  out.push("");
+  const seen = [["channel", "range", "step", "noise", ""].map((h) => paint(io, "dim", h))];
+  for (const c of channels) {
+    seen.push([
+      `  ${c.role}`,
+      number(c.range),
+      c.step === null ? "-" : number(c.step),
+      number(c.noise),
+      c.siUnit,
+    ]);
+  }
+  out.push(table(seen, width));
+  out.push("");
+  if (trials.length === 0) out.push("  no trials were found");
+  else {
+    const list = [["trial", "from", "to", "command", "steps"].map((h) => paint(io, "dim", h))];
+    for (const t of trials) {
+      const steps = t.steps
+        .slice(0, 6)
+        .map((s) => `${number(s.from)} to ${number(s.to)} at ${number(s.time)} s`);
+      if (t.steps.length > 6) steps.push(`and ${t.steps.length - 6} more`);
+      list.push([
+        t.kind,
+        `${number(t.start)} s`,
+        `${number(t.end)} s`,
+        t.command ?? (t.source === "declared" ? "declared" : "-"),
+        steps.join("; "),
+      ]);
+    }
+    out.push(table(list, width));
+  }
+  for (const l of leftOver.slice(0, 10)) {
+    out.push(paragraph(`left over: ${number(l.start)} s to ${number(l.end)} s, ${l.reason}`, width, "  "));
+  }
+  out.push("");
+  if (findings.length === 0) out.push(`  ${paint(io, "good", "checks: nothing amiss")}`);
+  for (const f of findings) out.push(findingText(f, io, false));
+  return `${out.join("\n")}\n`;
+}
+
+function findingText(f: Finding, io: Io, withFile: boolean): string {
+  const width = pageWidth(io);
+  const tone = f.severity === "error" ? "bad" : f.severity === "warning" ? "warn" : "dim";
+  const where = [
+    withFile && f.file !== undefined ? visible(f.file) : undefined,
+    f.row === undefined ? undefined : `line ${f.row}`,
+    f.column === undefined ? undefined : `column ${visible(f.column, 40)}`,
+  ].filter((w) => w !== undefined);
+  const text = `${withFile && where.length > 0 ? `${where.join(", ")}: ` : ""}${visible(f.message, 600)}${f.meaning === undefined ? "" : `. ${f.meaning[0].toUpperCase()}${visible(f.meaning.slice(1), 800)}`}.`;
+  return paragraph(text, width, `  ${f.severity}: `).replace(f.severity, paint(io, tone, f.severity));
+}
