@@ -1,7 +1,7 @@
 import { createHash } from "node:crypto";
 import { createReadStream } from "node:fs";
-import { readFile } from "node:fs/promises";
-import { basename, dirname, join } from "node:path";
+import { basename } from "node:path";
+import { describedFile } from "./describedFile.js";
 import type { StudySettings } from "./recordingResult.js";
 
 /** Key of everything that a result depends on besides the file: settings, version, job. */
@@ -31,42 +31,7 @@ export function settingsKey(settings: StudySettings, version: string, job: strin
 export async function contentKey(path: string, settings: string): Promise<string> {
   const hash = createHash("sha256");
   const name = basename(path);
-  hash.update(`${settings}\n${JSON.stringify(name)}\n${await described(path, name)}\n`);
+  hash.update(`${settings}\n${JSON.stringify(name)}\n${(await describedFile(path)).text}\n`);
   for await (const chunk of createReadStream(path, { highWaterMark: 1 << 20 })) hash.update(chunk as Buffer);
   return hash.digest("hex").slice(0, 40);
-}
-
-const descriptors = new Map<string, { text: string; document: unknown }>();
-
-/** The part of the descriptor beside a file that concerns it. */
-async function described(path: string, name: string): Promise<string> {
-  const at = join(dirname(path), "datapackage.json");
-  let text: string;
-  try {
-    text = await readFile(at, "utf8");
-  } catch {
-    return "";
-  }
-  let known = descriptors.get(at);
-  if (known?.text !== text) {
-    let document: unknown = text;
-    try {
-      document = JSON.parse(text);
-    } catch {
-      // Kept as text: a broken descriptor is part of what the reader sees.
-    }
-    known = { text, document };
-    descriptors.clear();
-    descriptors.set(at, known);
-  }
-  const { document } = known;
-  if (typeof document !== "object" || document === null) return String(document);
-  const { resources, ...common } = document as { resources?: unknown };
-  const own = Array.isArray(resources)
-    ? resources.filter((resource) => {
-        const of = (resource as { path?: unknown } | null)?.path;
-        return of === name || (Array.isArray(of) && of.includes(name));
-      })
-    : [];
-  return JSON.stringify([common, own]);
 }

@@ -1,20 +1,29 @@
 import { estimateConstants } from "../estimate/estimateConstants.js";
-import type { Finding, Recording, Trial } from "../recording/types.js";
+import { cutTrials } from "../recording/cutTrials.js";
+import { readRecordings } from "../recording/readRecordings.js";
+import type { Recording, Trial } from "../recording/types.js";
 import { diagnose } from "../verdict/diagnose.js";
-import type { FileResult, JudgedRecording, JudgeFile, Triple } from "./recordingResult.js";
+import { describedFile } from "./describedFile.js";
+import type { JudgedRecording, JudgeFile, Triple } from "./recordingResult.js";
 import { type StudyConstant, studyConstants } from "./studyConstants.js";
 
 /**
  * Reads one file, cuts it into trials, judges and fits it. Never throws for bad input: the reason is part of the result.
  */
 export const judge: JudgeFile = async (path) => {
-  const { readRecordings, cutTrials } = await recordingRoom();
-  const { recordings, problems } = await readRecordings([path], {});
+  const { recordings, problems } = await readRecordings([path]);
   if (recordings.length === 0) {
     const said = problems.find((p) => p.severity === "error") ?? problems[0];
     return { recordings: [], reason: said?.message ?? "no recording was found in the file" };
   }
-  return { recordings: recordings.map((r) => judgeRecording(r, cutTrials(r).trials)), reason: null };
+  const { about } = await describedFile(path);
+  return {
+    recordings: recordings.map((recording, i) => {
+      const part = recordings.length === 1 ? null : (recording.title ?? recording.motor ?? String(i + 1));
+      return { ...judgeRecording(recording, cutTrials(recording).trials), part, about };
+    }),
+    reason: null,
+  };
 };
 
 /** Judges and fits one recording that is already in memory. */
@@ -37,7 +46,8 @@ export function judgeRecording(recording: Recording, trials: readonly Trial[]): 
   return {
     motor: recording.motor ?? null,
     ordering: recording.ordering ?? null,
-    part: recording.title ?? null,
+    part: null,
+    about: {},
     rows: recording.time.length,
     trials: verdicts.map((verdict) => {
       const cause = [...verdict.causes].sort((a, b) => b.probability - a.probability)[0];
@@ -58,17 +68,3 @@ export function judgeRecording(recording: Recording, trials: readonly Trial[]): 
     findings: [...new Set(findings)].sort(),
   };
 }
-
-interface RecordingRoom {
-  readonly readRecordings: (
-    paths: readonly string[],
-    options: object,
-  ) => Promise<{ recordings: Recording[]; problems: Finding[] }>;
-  readonly cutTrials: (recording: Recording) => { trials: Trial[] };
-}
-
-async function recordingRoom(): Promise<RecordingRoom> {
-  return (await import("../recording/index.js")) as unknown as RecordingRoom;
-}
-
-export type { FileResult };

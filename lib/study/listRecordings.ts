@@ -1,5 +1,5 @@
 import { statSync } from "node:fs";
-import { join } from "node:path";
+import { join, resolve, sep } from "node:path";
 
 /** Endings of files that may hold a recording, each perhaps with `.gz` or `.zst` behind. */
 const endings = /\.(csv|tsv|txt|log|jsonl|ndjson|parquet|arrow|feather|ipc|mat|h5|hdf5)(\.gz|\.zst)?$/i;
@@ -8,11 +8,15 @@ const endings = /\.(csv|tsv|txt|log|jsonl|ndjson|parquet|arrow|feather|ipc|mat|h
  * Files of a study in canonical order (by path, code unit by code unit): a folder stands for every recording below it, a pattern
  * (`*`, `**`, `?`, `{a,b}`, `[...]`) for what it matches, a file for itself. Hidden files and folders are left out.
  *
+ * @param leaveOut - files and folders to leave out, unless they are named themselves
  * @throws Error that names the input which stands for nothing
  * @example
  * await listRecordings(["runs/2026", "more/batch-*.csv"]);
  */
-export async function listRecordings(inputs: readonly string[], leaveOut?: string): Promise<string[]> {
+export async function listRecordings(
+  inputs: readonly string[],
+  leaveOut: readonly string[] = [],
+): Promise<string[]> {
   const { glob } = await import("tinyglobby");
   const found = new Set<string>();
   for (const input of inputs) {
@@ -32,7 +36,7 @@ export async function listRecordings(inputs: readonly string[], leaveOut?: strin
             )
           : await glob([input.replaceAll("\\", "/")], { followSymbolicLinks: false });
       for (const name of matches)
-        if (endings.test(name) && (leaveOut === undefined || !inside(name, leaveOut))) found.add(name);
+        if (endings.test(name) && !leaveOut.some((out) => inside(name, out))) found.add(name);
     }
     if (found.size === before && kind !== "file")
       throw new Error(
@@ -44,7 +48,8 @@ export async function listRecordings(inputs: readonly string[], leaveOut?: strin
   return [...found].sort((a, b) => (a < b ? -1 : a > b ? 1 : 0));
 }
 
-function inside(name: string, folder: string): boolean {
-  const f = folder.endsWith("/") ? folder : `${folder}/`;
-  return join(name).startsWith(join(f));
+/** Whether a path is another, or lies in it. */
+function inside(name: string, other: string): boolean {
+  const [a, b] = [resolve(name), resolve(other)];
+  return a === b || a.startsWith(`${b}${sep}`);
 }

@@ -1,3 +1,4 @@
+import type { AboutRecording } from "./describedFile.js";
 import type { StudyConstant } from "./studyConstants.js";
 
 /** Value with its interval, without words. */
@@ -28,6 +29,8 @@ export interface JudgedRecording {
   readonly rows: number;
   readonly trials: readonly TrialResult[];
   readonly constants: Readonly<Partial<Record<StudyConstant, Triple>>>;
+  /** Batch, rig, date, temperature, where a descriptor states them. */
+  readonly about: AboutRecording;
   /** Codes of warnings and errors that were noticed. */
   readonly findings: readonly string[];
 }

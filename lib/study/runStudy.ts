@@ -102,7 +102,7 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
   let judges: Judges | undefined;
   let journal: Journal | undefined;
   try {
-    const paths = await listRecordings(inputs, out);
+    const paths = await listRecordings(inputs, options.about === undefined ? [out] : [out, options.about]);
     const base = settingsKey(settings, version, job);
     journal = new Journal(join(out, "journal"));
     judges =

@@ -57,7 +57,7 @@ export const resultFiles = {
  * results give the same bytes. Files appear under their names only when they are whole.
  *
  * @param results - path, key and result of each file, in canonical order
- * @param about - a CSV file with a `recording` or a `motor` column and any of batch, rig, date, temperature (and motor)
+ * @param about - a CSV file with a `recording` column (path, or name with or without ending) or a `motor` column, and any of batch, rig, date, temperature (and motor)
  */
 export async function writeResults(
   out: string,
@@ -108,7 +108,7 @@ function stage(
         continue;
       }
       for (const judged of result.recordings) {
-        const { part, ordering } = judged;
+        const { part, ordering, about } = judged;
         const motor = judged.motor ?? (part === null ? path : `${path}#${part}`);
         const constants: Record<string, number | null> = {};
         for (const name of studyConstants) {
@@ -131,6 +131,7 @@ function stage(
           findings: judged.findings.join(" "),
           reason,
           key,
+          ...about,
           ...constants,
         });
         if (reason !== null) trials.add({ sequence: row++, recording: path, part, motor, ordering, reason });
@@ -210,6 +211,7 @@ async function toParquet(
         .join(", ")}}`;
     const recordingTypes = {
       ...recordingColumns,
+      ...aboutColumns,
       ...Object.fromEntries(constantColumns.map((name) => [name, "DOUBLE"])),
     };
     const lines = (path: string, types: Readonly<Record<string, string>>) =>
@@ -219,24 +221,26 @@ async function toParquet(
     await addAbout(connection, about);
     const names = (types: Readonly<Record<string, string>>, from: string) =>
       Object.keys(types)
-        .filter((name) => name !== "motor")
+        .filter((name) => name !== "motor" && !(name in aboutColumns))
         .map((name) => `${from}."${name}"`)
         .join(", ");
     const added = Object.keys(aboutColumns)
-      .map((name) => `coalesce(by_recording."${name}", by_motor."${name}") AS "${name}"`)
+      .map(
+        (name) =>
+          `coalesce(by_path."${name}", by_name."${name}", by_motor."${name}", r."${name}") AS "${name}"`,
+      )
       .join(", ");
     const parquet = "(FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE 50000)";
     const part = (name: string) => quoted(join(out, `${name}.part`));
     await run(
-      `COPY (SELECT coalesce(by_recording.motor, r.motor) AS motor, ${names(recordingTypes, "r")}, ${added}
-             FROM staged_recordings r
-             LEFT JOIN about_recording by_recording ON by_recording.recording = r.recording
-             LEFT JOIN about_motor by_motor ON by_motor.motor = coalesce(by_recording.motor, r.motor)
+      `COPY (SELECT coalesce(by_path.motor, by_name.motor, r.motor) AS motor, ${names(recordingTypes, "r")}, ${added}
+             FROM staged_recordings r ${aboutJoin("r")}
+             LEFT JOIN about_motor by_motor ON by_motor.motor = coalesce(by_path.motor, by_name.motor, r.motor)
              ORDER BY r.sequence) TO ${part(resultFiles.recordings)} ${parquet}`,
     );
     await run(
-      `COPY (SELECT coalesce(by_recording.motor, t.motor) AS motor, ${names(trialColumns, "t")}
-             FROM staged_trials t LEFT JOIN about_recording by_recording ON by_recording.recording = t.recording
+      `COPY (SELECT coalesce(by_path.motor, by_name.motor, t.motor) AS motor, ${names(trialColumns, "t")}
+             FROM staged_trials t ${aboutJoin("t")}
              ORDER BY t.sequence) TO ${part(resultFiles.trials)} ${parquet}`,
     );
     const constants = studyConstants
@@ -270,6 +274,15 @@ async function toParquet(
     database.closeSync();
   }
 }
+
+/** The name of a file without folder and ending, in SQL. */
+const stem = (column: string) =>
+  `regexp_replace(regexp_extract(${column}, '[^/]*$'), '\\.[A-Za-z0-9]+(\\.gz|\\.zst)?$', '')`;
+
+/** A line of the table about recordings belongs to a path as it stands, or to a name without folder and ending. */
+const aboutJoin = (from: string) =>
+  `LEFT JOIN about_recording by_path ON by_path.recording = ${from}.recording
+   LEFT JOIN about_recording by_name ON by_name.name = ${stem(`${from}.recording`)}`;
 
 interface Connection {
   run(sql: string): Promise<unknown>;
@@ -320,10 +333,10 @@ async function addAbout(connection: Connection, about: string | undefined): Prom
     )
     .join(", ");
   const none = (key: string) =>
-    `SELECT NULL::VARCHAR AS "${key}"${key === "recording" ? ", NULL::VARCHAR AS motor" : ""}, ${empty} WHERE false`;
+    `SELECT NULL::VARCHAR AS "${key}"${key === "recording" ? ", NULL::VARCHAR AS name, NULL::VARCHAR AS motor" : ""}, ${empty} WHERE false`;
   const motor = have.has("motor") ? "motor" : "NULL::VARCHAR AS motor";
   await connection.run(
-    `CREATE TABLE about_recording AS ${have.has("recording") ? `SELECT recording, ${motor}, ${chosen} FROM about_all` : none("recording")}`,
+    `CREATE TABLE about_recording AS ${have.has("recording") ? `SELECT recording, CASE WHEN contains(recording, '/') THEN NULL ELSE ${stem("recording")} END AS name, ${motor}, ${chosen} FROM about_all` : none("recording")}`,
   );
   await connection.run(
     `CREATE TABLE about_motor AS ${have.has("motor") && !have.has("recording") ? `SELECT motor, ${chosen} FROM about_all` : none("motor")}`,

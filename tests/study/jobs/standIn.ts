@@ -43,6 +43,7 @@ export const judge: JudgeFile = async (path) => {
           kv: [Number(kv), Number(kv) - 1, Number(kv) + 1],
           coulombFriction: [Number(friction), Number(friction) * 0.9, Number(friction) * 1.1],
         },
+        about: {},
         findings: [],
       },
     ],
