@@ -1,4 +1,5 @@
 export { analyseLoop, type LoopOptions, type LoopReport, type MarginReport } from "./analyseLoop.js";
+export { compareStep, type StepComparison } from "./compareStep.js";
 export type { Complex } from "./complex.js";
 export {
   type ControllerForm,
@@ -8,16 +9,34 @@ export {
   fromForm,
   toForm,
 } from "./controllerForm.js";
+export { currentLoopFromTrial } from "./currentLoopFromTrial.js";
+export { integratingRule, polePlacement, sensitivityLimited, symmetricalOptimum } from "./gainRules.js";
+export { growthFromTrial, type ObservedGrowth } from "./growthFromTrial.js";
 export { type GrowthLags, growthTime } from "./growthTime.js";
+export { type GainIdentification, type GainMixup, gainMixups, identifyGains } from "./identifyGains.js";
 export { type LimitCycle, limitCycles } from "./limitCycles.js";
+export {
+  type LoopOfRecording,
+  type LoopSettings,
+  loopFromRecording,
+  torqueSign,
+} from "./loopFromRecording.js";
 export type { Pole } from "./loopMargins.js";
 export { type Margins, margins, type Response } from "./margins.js";
 export { noiseGain } from "./noiseGain.js";
 export { type OffsetTolerance, offsetTolerance } from "./offsetTolerance.js";
 export { padeDelay } from "./pade.js";
 export type { Polynomial } from "./polynomial.js";
+export {
+  type GainProposal,
+  type GainProposals,
+  type GainRule,
+  type ProposalOptions,
+  proposeGains,
+} from "./proposeGains.js";
 export { polynomialRoots } from "./roots.js";
 export { type RouthTable, routhTable } from "./routh.js";
+export { type LimitedStretch, type SaturationReport, saturation } from "./saturation.js";
 export { type LoopProgram, type LoopSimulation, type LoopTrace, simulateLoop } from "./simulateLoop.js";
 export {
   type FixedLoop,

@@ -122,7 +122,7 @@ export function bisect(f: (x: number) => number, from: number, to: number): numb
   let low = Math.log(from);
   let high = Math.log(to);
   const below = f(from) > 0;
-  for (let n = 0; n < 48 && high - low > 1e-14; n++) {
+  for (let n = 0; n < 48 && high - low > 1e-12; n++) {
     const middle = (low + high) / 2;
     if (f(Math.exp(middle)) > 0 === below) low = middle;
     else high = middle;

@@ -38,7 +38,21 @@ interface Transition {
   readonly idealCurrent: boolean;
 }
 
+/** The last transitions computed: a search over gains asks for the same plant thousands of times. */
+const known = new Map<string, Transition>();
+
 function plantTransition(loop: FixedLoop): Transition {
+  const key = `${loop.sampleTime},${loop.currentBandwidth},${loop.torquePerAmpere},${loop.inertia},${loop.viscous},${loop.computationDelay}`;
+  let found = known.get(key);
+  if (found === undefined) {
+    found = computeTransition(loop);
+    if (known.size >= 32) known.clear();
+    known.set(key, found);
+  }
+  return found;
+}
+
+function computeTransition(loop: FixedLoop): Transition {
   const ts = loop.sampleTime;
   const idealCurrent = !Number.isFinite(loop.currentBandwidth);
   const wc = loop.currentBandwidth;
@@ -109,32 +123,37 @@ function pathResponses(loop: FixedLoop, plant: Transition) {
   const ts = loop.sampleTime;
   const a = filterFactor(loop);
   const h = presentShare[loop.integration];
+  const { phi, newer, older, whole, idealCurrent } = plant;
   const at = (omega: number) => {
-    const z = unit(omega * ts);
-    const back = unit(-omega * ts);
-    const zMinusOne = complex(-2 * Math.sin((omega * ts) / 2) ** 2, z.im);
-    const delayed = unit(-omega * ts * plant.whole);
-    const gamma = plant.newer.map((g, k) =>
-      add(scale(delayed, g), scale(multiply(delayed, back), plant.older[k])),
-    );
-    const { phi } = plant;
-    const current = plant.idealCurrent ? complex(0) : divide(gamma[0], add(z, complex(-phi[0][0])));
-    const w = divide(add(scale(current, phi[1][0]), gamma[1]), add(zMinusOne, complex(1 - phi[1][1])));
-    const moved = add(add(scale(current, phi[2][0]), scale(w, phi[2][1])), gamma[2]); // (z-1)*position
-    const sum = add(divide(complex(ts), zMinusOne), complex(h * ts));
-    return { back, zMinusOne, w, moved, sum };
+    const angle = omega * ts;
+    const back = unit(-angle);
+    const zMinusOne = complex(-2 * Math.sin(angle / 2) ** 2, -back.im);
+    const delayed = whole === 0 ? complex(1) : unit(-angle * whole);
+    const further = multiply(delayed, back);
+    const gamma = (k: number): Complex => ({
+      re: newer[k] * delayed.re + older[k] * further.re,
+      im: newer[k] * delayed.im + older[k] * further.im,
+    });
+    const current = idealCurrent ? complex(0) : divide(gamma(0), add(zMinusOne, complex(1 - phi[0][0])));
+    const w = divide(add(scale(current, phi[1][0]), gamma(1)), add(zMinusOne, complex(1 - phi[1][1])));
+    return { back, zMinusOne, current, w, gamma, sum: add(divide(complex(ts), zMinusOne), complex(h * ts)) };
   };
+  // (z-1) times the position
+  const moved = ({ current, w, gamma }: ReturnType<typeof at>): Complex =>
+    add(add(scale(current, phi[2][0]), scale(w, phi[2][1])), gamma(2));
   const speed = (omega: number) => {
-    const { back, w, moved, sum } = at(omega);
-    const measured = loop.difference ? scale(multiply(moved, back), 1 / ts) : w;
-    const filter = a === 0 ? complex(1) : divide(complex(1 - a), add(complex(1), scale(back, -a)));
-    const controller = add(complex(loop.kp), scale(sum, loop.ki));
-    return { loop: multiply(multiply(measured, filter), controller) };
+    const state = at(omega);
+    const measured = loop.difference ? scale(multiply(moved(state), state.back), 1 / ts) : state.w;
+    const controller = add(complex(loop.kp), scale(state.sum, loop.ki));
+    const open = multiply(measured, controller);
+    return {
+      loop: a === 0 ? open : multiply(open, divide(complex(1 - a), add(complex(1), scale(state.back, -a)))),
+    };
   };
   const position = (omega: number): Complex => {
-    const { zMinusOne, moved, sum } = at(omega);
-    const controller = add(complex(loop.kp * loop.referenceWeight), scale(sum, loop.ki));
-    return multiply(divide(moved, zMinusOne), controller);
+    const state = at(omega);
+    const controller = add(complex(loop.kp * loop.referenceWeight), scale(state.sum, loop.ki));
+    return multiply(divide(moved(state), state.zMinusOne), controller);
   };
   return { speed, position };
 }

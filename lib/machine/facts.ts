@@ -52,6 +52,14 @@ export interface DriveFacts {
   readonly speedLoop?: { readonly kp: number; readonly ki: number };
   /** Bandwidth of the closed current loop, rad/s. */
   readonly currentBandwidth?: number;
+  /** Sample time of the speed loop, s. */
+  readonly speedSampleTime?: number;
+  /** From sampling the speed to the new current command acting, s. */
+  readonly computationDelay?: number;
+  /** Bandwidth of the first-order filter on the measured speed, rad/s. */
+  readonly speedFilterBandwidth?: number;
+  /** Position controller, rad/s per rad: speed reference = gain * position error. */
+  readonly positionGain?: number;
 }
 
 /** Stated facts about the encoder. */

@@ -240,7 +240,7 @@ test("whatever the numbers, the analysis answers", () => {
         if (report.margins) expect(report.margins.sensitivityPeak.value).toBeGreaterThan(0);
       },
     ),
-    { seed: 6, numRuns: 60 },
+    { seed: 6, numRuns: 25 },
   );
 });
 

@@ -1,0 +1,173 @@
+import { analyseLoop, type LoopReport } from "./analyseLoop.js";
+import { integratingRule, polePlacement, sensitivityLimited, symmetricalOptimum } from "./gainRules.js";
+import type { LoopSimulation } from "./simulateLoop.js";
+import { type FixedLoop, fixLoop, type SpeedGains, type SpeedLoop, smallTimeConstant } from "./speedLoop.js";
+import { cornerLoops } from "./spread.js";
+import { type StepFigures, stepPrediction } from "./stepPrediction.js";
+
+/** How gains were found. */
+export type GainRule = "pole placement" | "symmetrical optimum" | "sensitivity limit" | "integrating process";
+
+export interface ProposalOptions {
+  /** Natural frequency of the placed poles, rad/s. Absent: one sixth of the reciprocal of the small lags. */
+  readonly frequency?: number;
+  /** Damping ratio of the placed poles. Absent: 1. */
+  readonly damping?: number;
+  /** Ratio a of the symmetrical optimum. Absent: 2. */
+  readonly ratio?: number;
+  /** Limit on the sensitivity peak Ms. Absent: 1.6. */
+  readonly sensitivityLimit?: number;
+  /** Height of the speed step the figures are for, rad/s. Absent: half the current limit's worth of kp, or 10. */
+  readonly stepSize?: number;
+  /** Largest overshoot tolerated before the reference weight is lowered, share of the step. Absent: 0.1. */
+  readonly overshoot?: number;
+  /** Voltage the check by simulation may use. */
+  readonly voltage?: LoopSimulation["voltage"];
+  /** Draws for the spread of margins. Absent: 100. */
+  readonly draws?: number;
+  readonly seed?: number;
+}
+
+/** Gains to start from, with what they are expected to do. */
+export interface GainProposal {
+  readonly rule: GainRule;
+  /** Parallel form, continuous, A per rad/s of the shaft. */
+  readonly gains: Required<SpeedGains>;
+  /** Integral time kp/ki, s. */
+  readonly integralTime: number;
+  /** Position gain that would fit, 1/s: a quarter of the crossover (common practice, no source). */
+  readonly positionGain: number;
+  /** The linear loop's step response. */
+  readonly expected: StepFigures;
+  /** Height of the step the figures are for, rad/s. */
+  readonly stepSize: number;
+  /** The same step with current limit, voltage, friction, counts as far as they are known. */
+  readonly checked: StepFigures & {
+    /** Share of samples at the current limit. */
+    readonly limitedShare: number;
+    readonly text: string;
+  };
+  readonly report: LoopReport;
+  /** What a person must know before trying them. */
+  readonly caution: string;
+}
+
+/** Proposals, or why there are none. */
+export interface GainProposals {
+  readonly proposals: readonly GainProposal[];
+  readonly missing: readonly string[];
+}
+
+const caution =
+  "A starting point from a model, not a setting to run: try it first with the current limit and the speed reference reduced, the shaft unloaded " +
+  "and guarded and an independent means of removing power at hand, under the site's rules and by qualified people.";
+
+/**
+ * Gains for a speed loop by four rules, each with its expected step response, its margins over the spread of the plant and a check of the same step by running
+ * the sampled loop with its limits. The loop's own gains are not used.
+ *
+ * Without any known lag no gain is too large in the model, so rules that need one are left out and `missing` says so; a negative torque gain
+ * gets no proposal at all, since no positive gain stabilises it.
+ *
+ * @throws RangeError when the plant's numbers make no loop
+ */
+export function proposeGains(
+  loop: Omit<SpeedLoop, "gains"> & { readonly gains?: SpeedGains },
+  options: ProposalOptions = {},
+): GainProposals {
+  const base: SpeedLoop = { ...loop, gains: { kp: 1, ki: 1 }, positionGain: undefined };
+  const fixed = fixLoop(base);
+  if (!(fixed.torquePerAmpere > 0))
+    return {
+      proposals: [],
+      missing: [
+        "the torque acts against the command (g is not above 0): no positive gain stabilises it; mend the offset or the leads first",
+      ],
+    };
+  const lag = smallTimeConstant(fixed);
+  const missing: string[] = [];
+  const found: [GainRule, SpeedGains][] = [];
+  const frequency = options.frequency ?? (lag > 0 ? 1 / (6 * lag) : undefined);
+  if (frequency !== undefined) {
+    const gains = polePlacement(fixed, frequency, options.damping ?? 1);
+    if (gains.kp > 0) found.push(["pole placement", gains]);
+    else
+      missing.push(
+        "pole placement: friction alone is faster than the wanted poles; ask for a higher frequency",
+      );
+  }
+  if (lag > 0) {
+    found.push(["symmetrical optimum", symmetricalOptimum(fixed, lag, options.ratio ?? 2)]);
+    found.push(["integrating process", integratingRule(fixed, lag)]);
+    const limited = sensitivityLimited(extremes(base, fixed), options.sensitivityLimit ?? 1.6);
+    if (limited) found.push(["sensitivity limit", limited]);
+    else
+      missing.push(
+        `sensitivity limit: no gains keep Ms at ${options.sensitivityLimit ?? 1.6} over the spread of the plant`,
+      );
+  } else
+    missing.push(
+      "no lag of the loop is known (current bandwidth, sample time, delay or speed filter): the model sets no upper bound on the gains, so only pole placement at a stated frequency can be proposed",
+    );
+  return { proposals: found.map(([rule, gains]) => proposal(rule, gains, base, options)), missing };
+}
+
+/** The best loop and the two corners of the spread with the most and the least acceleration per ampere. */
+function extremes(loop: SpeedLoop, best: FixedLoop): FixedLoop[] {
+  const corners = cornerLoops(loop).filter((l) => l.torquePerAmpere > 0);
+  if (corners.length < 2) return [best];
+  const drive = (l: FixedLoop): number => l.torquePerAmpere / l.inertia;
+  const sorted = [...corners].sort((a, b) => drive(a) - drive(b));
+  return [best, sorted[0], sorted[sorted.length - 1]];
+}
+
+function proposal(
+  rule: GainRule,
+  gains: SpeedGains,
+  base: SpeedLoop,
+  options: ProposalOptions,
+): GainProposal {
+  const bearable = options.overshoot ?? 0.1;
+  let chosen: Required<SpeedGains> = { ...gains, referenceWeight: 1 };
+  for (const referenceWeight of [1, 0.75, 0.5, 0.25, 0]) {
+    chosen = { ...gains, referenceWeight };
+    if (stepPrediction({ ...base, gains: chosen }).figures.overshoot <= bearable) break;
+  }
+  const loop: SpeedLoop = { ...base, gains: chosen };
+  const stepSize =
+    options.stepSize ?? (loop.currentLimit === undefined ? 10 : (0.5 * loop.currentLimit) / gains.kp);
+  const linear = stepPrediction(loop, { size: stepSize });
+  const real = stepPrediction(loop, {
+    size: stepSize,
+    real: true,
+    ...(options.voltage ? { voltage: options.voltage } : {}),
+  });
+  const limitedShare = real.trace.limited / real.trace.time.length;
+  const report = analyseLoop(loop, { draws: options.draws ?? 100, seed: options.seed ?? 1 });
+  return {
+    rule,
+    gains: chosen,
+    integralTime: gains.kp / gains.ki,
+    positionGain: (report.margins?.crossover?.value ?? 0) / 4,
+    expected: linear.figures,
+    stepSize,
+    checked: { ...real.figures, limitedShare, text: checkText(linear.figures, real.figures, limitedShare) },
+    report,
+    caution,
+  };
+}
+
+function checkText(linear: StepFigures, real: StepFigures, limitedShare: number): string {
+  if (real.rise === undefined)
+    return "the step is not reached: the voltage or current limit, or friction, is in the way";
+  const said: string[] = [];
+  if (limitedShare > 0)
+    said.push(`the current stands at its limit for ${(100 * limitedShare).toFixed(0)} % of the run`);
+  if (linear.rise !== undefined && real.rise > 1.5 * linear.rise)
+    said.push(`the rise takes ${(real.rise / linear.rise).toFixed(1)} times as long as the linear loop's`);
+  if (real.overshoot > linear.overshoot + 0.1)
+    said.push(
+      `overshoot grows from ${(100 * linear.overshoot).toFixed(0)} to ${(100 * real.overshoot).toFixed(0)} %`,
+    );
+  return said.length === 0 ? "the real loop does as the linear one" : said.join("; ");
+}
