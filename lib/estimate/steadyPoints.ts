@@ -18,7 +18,7 @@ export interface SteadyPoint {
 }
 
 /**
- * The last half of each stretch, if the shaft turned steadily there: its speed drifted by less than a hundredth over it, and it made at least half a turn
+ * The last half of each stretch (or quarter, or eighth), if the shaft turned steadily there: its speed drifted by less than a hundredth over it, and it made at least half a turn
  * (so that cogging averages out). Means with the errors of correlated samples.
  */
 export function steadyPoints(
@@ -28,22 +28,10 @@ export function steadyPoints(
   across?: Float64Array,
 ): SteadyPoint[] {
   const points: SteadyPoint[] = [];
-  const { angle, time } = signals;
   for (const stretch of stretches) {
-    const half = stretch.from + Math.floor((stretch.to - stretch.from) / 2);
-    const runs = runsWhere(signals, half, stretch.to, () => true).sort(
-      (a, b) => b.to - b.from - (a.to - a.from),
-    );
-    const run = runs[0];
-    if (run === undefined || run.to - run.from < 24) continue;
-    const { from, to } = run;
-    const third = Math.floor((to - from) / 3);
-    const mean = (a: number, b: number): number => (angle[b - 1] - angle[a]) / (time[b - 1] - time[a]);
-    const speed = mean(from, to);
-    const drift = mean(to - third, to) - mean(from, from + third);
-    const moved = Math.abs(angle[to - 1] - angle[from]);
-    const noise = (2 * signals.resolution) / (time[from + third - 1] - time[from]);
-    if (!(Math.abs(drift) < 0.01 * Math.abs(speed) + noise) || moved < Math.PI) continue;
+    const found = [2, 4, 8].map((part) => steadyEnd(signals, stretch, part)).find((run) => run !== null);
+    if (!found) continue;
+    const { from, to, speed } = found;
     const m = meanEstimate(input.subarray(from, to));
     const w = meanEstimate(signals.motion.speed.subarray(from, to));
     points.push({
@@ -60,4 +48,28 @@ export function steadyPoints(
     });
   }
   return points;
+}
+
+/** The last part (one half, one quarter...) of a stretch, when the shaft turns steadily there. */
+function steadyEnd(
+  signals: Signals,
+  stretch: Stretch,
+  part: number,
+): { readonly from: number; readonly to: number; readonly speed: number } | null {
+  const { angle, time } = signals;
+  const begin = stretch.to - Math.floor((stretch.to - stretch.from) / part);
+  const runs = runsWhere(signals, begin, stretch.to, () => true).sort(
+    (a, b) => b.to - b.from - (a.to - a.from),
+  );
+  const run = runs[0];
+  if (run === undefined || run.to - run.from < 24) return null;
+  const { from, to } = run;
+  const third = Math.floor((to - from) / 3);
+  const mean = (a: number, b: number): number => (angle[b - 1] - angle[a]) / (time[b - 1] - time[a]);
+  const speed = mean(from, to);
+  const drift = mean(to - third, to) - mean(from, from + third);
+  const moved = Math.abs(angle[to - 1] - angle[from]);
+  const noise = (2 * signals.resolution) / (time[from + third - 1] - time[from]);
+  if (!(Math.abs(drift) < 0.01 * Math.abs(speed) + noise) || moved < Math.PI) return null;
+  return { from, to, speed };
 }

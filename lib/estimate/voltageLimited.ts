@@ -107,18 +107,19 @@ export function backEmfFromVoltageLimit(
   const least = Math.min(...rows.map((r) => r.u));
   const most = Math.max(...rows.map((r) => r.u));
   // Current and speed must have traded places for the two to be told apart.
-  if (!(most > 2 * Math.max(least, 0) && most > 0)) return false;
+  if (!(most > 1.4 * Math.max(least, 0) && most > 0)) return false;
   const p = recording.machine.polePairs ?? recording.drive.polePairs;
   const L = book.get("inductanceQ")?.value ?? recording.machine.inductanceQ;
   const known = L !== undefined && p !== undefined ? L * p : undefined;
-  let fitted = gaussNewton(rows, known, p ?? 4);
-  if (fitted === null || (known === undefined && !(intervalOf(fitted.fit, 2).low > 0)))
-    fitted = gaussNewton(rows, 0, p ?? 4) ?? fitted;
+  const pairs = p ?? 4;
+  const fitted = gaussNewton(rows, known, pairs);
   if (fitted === null) return false;
-  // With no d current logged, up to half of the plateau's quadrature current may flow there unseen while the voltage limit holds; with no inductance known, L/R is
-  // taken to be up to two milliseconds (servo motors: common practice, no source). Either shifts the vector by p*L*w*i_d. The sampling of the drive adds its part.
-  const typical = (p ?? 4) * Math.max(fitted.fit.coefficients[0], (0.02 * rows[0].v) / most) * 1e-3;
-  const unseen = idData === undefined ? (known ?? typical) * 0.5 * Math.max(least, 0) : 0;
+  // What is not known, as disturbances of known shape: with no d current logged, up to half of the plateau's quadrature current may flow there unseen
+  // while the voltage limit holds (it shifts the vector by p*L*w*i_d); with no inductance known, the cross-coupling may be anything up to twice what was
+  // taken; and the sampling of the drive adds its part.
+  const reactance =
+    known ?? pairs * Math.max(fitted.fit.coefficients[0], (0.02 * rows[0].v) / most) * typicalTime;
+  const unseen = idData === undefined ? reactance * 0.5 * Math.max(least, 0) : 0;
   const size = fitted.fit.coefficients[1];
   let fit = withModelError(
     fitted.fit,
@@ -126,19 +127,17 @@ export function backEmfFromVoltageLimit(
     rows.map((r) => r.y * unseen),
     1 / Math.sqrt(3),
   );
-  fit = withModelError(
-    fit,
-    fitted.design,
-    rows.map(
-      (r) =>
-        (r.y * size * ((p ?? 4) * r.y * controlPeriod) ** 2) / 12 +
-        (known === undefined ? typical * r.y * r.id : 0),
-    ),
-    1 / Math.sqrt(3),
-  );
+  const shapes = [
+    rows.map((r) => (r.y * size * (pairs * r.y * controlPeriod) ** 2) / 12),
+    ...(known === undefined
+      ? [rows.map((r) => (reactance * r.y * r.u) ** 2 / (2 * r.v) + reactance * r.y * r.id)]
+      : []),
+  ];
+  for (const shape of shapes) fit = withModelError(fit, fitted.design, shape, 1 / Math.sqrt(3));
   const R = intervalOf(fit, 0);
   const psi = intervalOf(fit, 1);
-  if (!(psi.low > 0) || !(R.high > 0) || fit.explained < 0.99) return false;
+  // A resistance that is not told from zero: the plateau alone, with bounds on R, is the better route.
+  if (!(psi.low > 0) || !(R.low > 0) || fit.explained < 0.99) return false;
   const labels = {
     method: `voltage-limited stretch of a torque trial, ${limit.words}`,
     samples: rows.reduce((s, r) => s + 2 ** r.length, 0) >> 1,
@@ -149,6 +148,9 @@ export function backEmfFromVoltageLimit(
     book.add("resistance", { ...R, ...labels, convention: "phase, amplitude-invariant dq" });
   return true;
 }
+
+/** Electrical time constant L/R taken where no inductance is known, s; from zero to twice this is allowed for (servo motors: common practice, no source). */
+const typicalTime = 1e-3;
 
 function gaussNewton(
   rows: readonly {
@@ -161,45 +163,35 @@ function gaussNewton(
   }[],
   known: number | undefined,
   pairs: number,
-): { fit: Regression; design: number[][]; reactance: number } | null {
+): { fit: Regression; design: number[][] } | null {
   const last = rows[rows.length - 1];
   const mostCurrent = Math.max(...rows.map((r) => r.u));
-  let theta = [
-    (0.3 * last.v) / mostCurrent,
-    (0.95 * last.v) / last.y,
-    known ?? (0.1 * last.v) / (last.y * mostCurrent),
-  ];
+  let theta = [(0.3 * last.v) / mostCurrent, (0.95 * last.v) / last.y];
   let fit: Regression | null = null;
   let design: number[][] = [];
-  for (let iteration = 0; iteration < 12; iteration++) {
-    const [R, psi, x] = theta;
+  for (let iteration = 0; iteration < 15; iteration++) {
+    const [R, psi] = theta;
+    const x = known ?? pairs * Math.max(0, R) * typicalTime;
     design = [];
     const response: number[] = [];
     for (const r of rows) {
       const along = R * r.u + psi * r.y + x * (r.y * r.id + r.di / pairs);
       const across = R * r.id - x * r.y * r.u;
       const f = Math.hypot(along, across);
-      const gradient = [
-        (along * r.u + across * r.id) / f,
-        (along * r.y) / f,
-        (along * (r.y * r.id + r.di / pairs) - across * r.y * r.u) / f,
-      ];
-      if (known !== undefined) gradient.pop();
+      const gradient = [(along * r.u + across * r.id) / f, (along * r.y) / f];
       design.push(gradient);
-      response.push(r.v - f + gradient.reduce((s, g, j) => s + g * theta[j], 0));
+      response.push(r.v - f + gradient[0] * R + gradient[1] * psi);
     }
     fit = twoPassRegression(
       design,
       response,
       rows.map((r) => r.length),
     );
-    if (fit === null) return null;
-    const next = known === undefined ? [...fit.coefficients] : [...fit.coefficients, known];
-    if (!next.every(Number.isFinite)) return null;
-    if (known === undefined) next[2] = Math.max(1e-9, next[2]);
+    if (fit === null || !fit.coefficients.every(Number.isFinite)) return null;
+    const next = [...fit.coefficients];
     const change = Math.max(...next.map((v, j) => Math.abs(v - theta[j]) / (Math.abs(v) + 1e-12)));
     theta = next;
     if (change < 1e-7) break;
   }
-  return fit === null ? null : { fit, design, reactance: theta[2] };
+  return fit === null ? null : { fit, design };
 }
