@@ -12,7 +12,7 @@ import { mechanicalRows } from "./mechanicalRows.js";
 import { missingConstants } from "./missingConstants.js";
 import { backEmfFromPlateaus } from "./plateau.js";
 import { combined, ratioOf, reciprocal } from "./quantity.js";
-import { type Signals, signalsOf } from "./signals.js";
+import { type Signals, signalsOf, withTorqueInput } from "./signals.js";
 import { frictionFromSteadyPoints } from "./steadyFriction.js";
 import { type SteadyPoint, steadyPoints } from "./steadyPoints.js";
 import { stretchesOf } from "./stretches.js";
@@ -221,10 +221,8 @@ function mechanicalFromMotion(
   }
 
   // Measured torque: absolute values without a torque constant.
-  if (recording.channels.torque !== undefined) {
-    const withTorque = signalsOf(recording, "torque");
-    if (withTorque !== null) driven(withTorque, "torque", book);
-  }
+  const withTorque = withTorqueInput(recording, signals);
+  if (withTorque !== null) driven(withTorque, "torque", book);
   if (turned.input !== null) driven(turned, "current", book);
 
   function driven(s: Signals, kind: "torque" | "current", into: Book): void {

@@ -94,6 +94,17 @@ export function signalsOf(
   };
 }
 
+/** The same signals driven by the measured torque; null when none is logged. */
+export function withTorqueInput(recording: Recording, signals: Signals): Signals | null {
+  const channel = recording.channels.torque;
+  if (channel === undefined) return null;
+  const one = cleaned(channel.data, "jumping", channel.resolution ?? smallestStep(channel.data));
+  const usable = signals.usable.map((u, i) =>
+    Number.isFinite(signals.angle[i]) && one.state[i] !== 0 ? Math.max(u, 1) : 0,
+  );
+  return { ...signals, usable, input: { kind: "torque", unit: "N.m", data: one.values } };
+}
+
 /** Median difference of neighbouring times, s. */
 export function medianInterval(time: Float64Array): number {
   const steps: number[] = [];
