@@ -1,4 +1,5 @@
 #!/usr/bin/env node
+import { visible } from "../units/text.js";
 import { type Command, exitStatus, type Io, processIo, UsageError } from "./io.js";
 
 /** Every command, loaded only when it is called (start-up time is a feature). */
@@ -25,6 +26,10 @@ const commands: Readonly<
     load: () => import("./report.js"),
     about: "the same as a page to hand on, as Markdown and as JSON",
   },
+  completion: {
+    load: () => import("./completion.js"),
+    about: "a completion script for bash, zsh or fish",
+  },
 };
 
 /** Runs one command line (without `node` and the script) and returns the exit status. */
@@ -48,12 +53,17 @@ export async function main(args: readonly string[], io: Io): Promise<number> {
       io.err(`shaftwise: ${error.message}. See "shaftwise --help".\n`);
       return exitStatus.usage;
     }
-    throw error;
+    if (process.env.SHAFTWISE_DEBUG) throw error;
+    // What no command foresaw: one line for a person, the whole stack for whoever asks for it.
+    io.err(
+      `shaftwise: ${visible((error as Error)?.message ?? String(error), 500)} (set SHAFTWISE_DEBUG=1 for the whole trace)\n`,
+    );
+    return exitStatus.failed;
   }
 }
 
 function help(): string {
-  const lines = Object.entries(commands).map(([name, { about }]) => `  ${name.padEnd(10)} ${about}`);
+  const lines = Object.entries(commands).map(([name, { about }]) => `  ${name.padEnd(11)} ${about}`);
   return `shaftwise reads recorded motor trials and says what happened, why, and what to do next.
 
   shaftwise <command> [options]
@@ -63,9 +73,18 @@ ${lines.join("\n")}
   --version  the version
   --help     this text; after a command, the command's own
 
+Start with "shaftwise inspect <file>" to see what a log holds, then
+"shaftwise diagnose <folder>" for the verdicts.
+
 Exit status: 0 done, 1 failed, 2 wrong usage, 3 some input could not be read.
 A verdict is advice from a log, never a clearance to run a machine.
 `;
 }
+
+// A reader that has seen enough (`| head`) closes the pipe: that is no error.
+process.stdout.on("error", (error: NodeJS.ErrnoException) => {
+  if (error.code === "EPIPE") process.exit(exitStatus.done);
+  throw error;
+});
 
 process.exitCode = await main(process.argv.slice(2), processIo());
