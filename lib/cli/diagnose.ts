@@ -9,8 +9,9 @@ import { version } from "./version.js";
 const help = `shaftwise diagnose <file or folder>... [options]
 
 Reads recordings of motor trials and judges each trial: blocked, tracking,
-runaway, or undetermined and what is missing. Across the recordings of one motor
-it says which lead order is usable, why the others are not, and the least rework.
+runaway, or undetermined and what is missing. Across the recordings of one
+motor it says which lead order is usable, why the others are not, and the least
+rework.
 
 A folder is read by its datapackage.json, or every readable file in it.
 

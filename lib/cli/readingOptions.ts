@@ -14,7 +14,7 @@ export const readingOptions = {
 } as const;
 
 /** Their help, one option a line. */
-export const readingHelp = `  --map <role=column>  say which column holds a quantity: its name, or #3 for the third
+export const readingHelp = `  --map <role=column>  say which column holds a quantity: its name, or #3
   --unit <column=unit> say a column's unit, a UCUM code such as mA or {rev}/min
   --rate <hertz>       samples a second, where the log has a counter or no time
   --ordering <order>   lead order of the recordings given, for instance VUW

@@ -50,7 +50,11 @@ describe("the shipped data set", () => {
     expect(trial("VWU", "torque")?.text).toMatch(/against/i);
     expect(trial("VWU", "torque")?.forecast).toMatchObject({ verdict: "runaway", held: true });
     expect(trial("VWU", "speed")).toMatchObject({ verdict: "runaway" });
-    expect(trial("VWU", "torque")?.causes[0]).toMatchObject({ cause: "stale-offset" });
+    // The log does not tell a third of a turn ahead from one behind; both are named, before anything else.
+    const named = trial("VWU", "torque")
+      ?.causes.slice(0, 2)
+      .map((cause) => cause.cause);
+    expect(named?.sort()).toEqual(["stale-offset-minus", "stale-offset-plus"]);
   });
 
   test("four are blocked, three because two leads are exchanged, one for another reason", () => {
