@@ -5,7 +5,8 @@ export { distributionChart } from "./distributionChart.js";
 export { type FrictionPicture, frictionChart } from "./frictionChart.js";
 export {
   type Cell,
-  chartBundle,
+  type ChartOutput,
+  chartOutput,
   type MimeBundle,
   type Row,
   show,

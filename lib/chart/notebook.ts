@@ -1,27 +1,39 @@
 import { createRequire } from "node:module";
 import { escapeHtml } from "../units/text.js";
-import { chartSvg } from "./render.js";
+import { chartSvg, svgPng } from "./render.js";
 import type { ChartSpec } from "./spec.js";
 
 /** Contents by MIME type, as a Jupyter front end takes them. */
 export type MimeBundle = Readonly<Record<string, unknown>>;
 
+/** What a notebook output holds: contents by MIME type, and what the front end should know of them. */
+export interface ChartOutput {
+  readonly data: MimeBundle;
+  readonly metadata: Readonly<Record<string, unknown>>;
+}
+
 /**
- * A chart as a notebook shows it: live where the front end draws Vega-Lite (JupyterLab, VS Code), an SVG picture elsewhere, and its
- * description where there is neither.
+ * A chart as a notebook shows it: live where the front end draws Vega-Lite (JupyterLab, VS Code), a PNG picture elsewhere (converters and
+ * code hosts strip SVG), and its description where there is neither.
  *
  * @example
- * const bundle = await chartBundle(traceChart(panels)); // bundle["image/svg+xml"]
+ * const { data } = await chartOutput(traceChart(panels)); // data["image/png"]
  */
-export async function chartBundle(spec: ChartSpec): Promise<MimeBundle> {
+export async function chartOutput(spec: ChartSpec): Promise<ChartOutput> {
+  const svg = await chartSvg(spec);
+  const [, width, height] = /width="(\d+)" height="(\d+)"/.exec(svg) ?? [];
+  const png = await svgPng(svg, { scale: 1.6 });
   return {
-    // The front ends draw version 5 of the language, of which these charts keep to the common part.
-    "application/vnd.vegalite.v5+json": {
-      ...spec,
-      $schema: "https://vega.github.io/schema/vega-lite/v5.json",
+    data: {
+      // The front ends draw version 5 of the language, of which these charts keep to the common part.
+      "application/vnd.vegalite.v5+json": {
+        ...spec,
+        $schema: "https://vega.github.io/schema/vega-lite/v5.json",
+      },
+      "image/png": Buffer.from(png).toString("base64"),
+      "text/plain": spec.description,
     },
-    "image/svg+xml": await chartSvg(spec),
-    "text/plain": spec.description,
+    metadata: { "image/png": { width: Number(width), height: Number(height) } },
   };
 }
 
@@ -34,7 +46,7 @@ export async function chartBundle(spec: ChartSpec): Promise<MimeBundle> {
  */
 export async function show(spec: ChartSpec): Promise<void> {
   const write = writer();
-  write({ data: await chartBundle(spec), metadata: {} });
+  write(await chartOutput(spec));
 }
 
 /** A cell of a table. */
