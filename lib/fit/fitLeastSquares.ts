@@ -7,6 +7,7 @@ import {
 import type { ResidualFunction } from "./numericJacobian.js";
 import { residualDiagnostics, robustDeviation } from "./residualDiagnostics.js";
 import { type LossValue, lossTuning, robustLoss } from "./robustLoss.js";
+import { solveLinear } from "./solveLinear.js";
 import { studentT } from "./studentT.js";
 import {
   costOf,
@@ -28,6 +29,7 @@ import type {
 /** The order in which searches are tried; the later ones only when the earlier ended at a doubtful point. */
 const policies: readonly SearchPolicy[] = [
   { name: "largest column norm", scaling: "largest", radius: 1 },
+  { name: "linear parameters solved first", scaling: "largest", radius: 1, linearFirst: true },
   { name: "parameter size", scaling: "size", radius: 1 },
   { name: "largest column norm, short first step", scaling: "largest", radius: 0.05 },
   { name: "parameter size, short first step", scaling: "size", radius: 0.1 },
@@ -118,7 +120,9 @@ export function searchBest(
   let jacobians = 0;
   let iterations = 0;
   for (const policy of retries ? policies : policies.slice(0, 1)) {
-    const outcome = trustRegionSearch(problem, start, policy);
+    const from = policy.linearFirst ? solveLinear(problem, start) : start;
+    if (!from) continue;
+    const outcome = trustRegionSearch(problem, from, policy);
     attempts.push(policy.name);
     evaluations += outcome.evaluations;
     jacobians += outcome.jacobians;
@@ -166,7 +170,7 @@ export function searchProblem(
  * the search stopped.
  *
  * The search is a trust-region Levenberg-Marquardt method on QR and SVD factors with parameters scaled by their Jacobian columns
- * (Moré 1978); where it ends at a doubtful point (no influence left, iteration limit) three other policies are tried from the
+ * (Moré 1978); where it ends at a doubtful point (no influence left, iteration limit) other policies are tried from the
  * same start and the lowest end is kept. Derivatives are analytic when given, else central differences refined by extrapolation
  * near the end. Robust losses bend the cost of large residuals; their scale is found from the residuals unless given.
  *

@@ -15,6 +15,8 @@ export interface SearchPolicy {
   readonly scaling: "largest" | "current" | "size";
   /** First trust radius as a multiple of the scaled length of the start. */
   readonly radius: number;
+  /** Solve the parameters that enter linearly before the search begins. */
+  readonly linearFirst?: boolean;
 }
 
 export interface SearchProblem {
@@ -353,6 +355,11 @@ export function trustRegionSearch(
         continue;
       }
       outcome.code = outcome.condition > 1e12 ? "singular" : "converged";
+      break;
+    }
+    // A long run into a valley whose floor no longer depends on some combination of the parameters leads nowhere.
+    if (outcome.iterations > 100 && outcome.condition > 1e10) {
+      outcome.code = "singular";
       break;
     }
     if (outcome.iterations >= problem.maxIterations) {
