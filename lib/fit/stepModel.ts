@@ -1,3 +1,4 @@
+import { momentGram, type UniformRecord } from "./stepMoments.js";
 import { fillShape, type StepShape, shapeParameters } from "./stepShapes.js";
 
 /** A record made ready for step fits: scaled, centred, its model-free sums taken once. */
@@ -10,6 +11,8 @@ export interface PreparedStep {
   readonly z: Float64Array;
   /** Spacing of `t` where it is uniform, else 0. */
   readonly spacing: number;
+  /** What the closed-form sums need, where times are uniform and there are no weights. */
+  readonly uniform?: UniformRecord;
   /** Weights of the samples after the step, and of those before; all 1 when absent. */
   readonly w?: Float64Array;
   readonly span: number;
@@ -63,12 +66,24 @@ export function prepareStep(
       z[i - before] = zi;
     }
   }
+  const spacing = uniformSpacing(t);
+  let uniform: UniformRecord | undefined;
+  if (spacing > 0 && !weights) {
+    let sumT = 0;
+    let sumZ = 0;
+    for (let i = 0; i < after; i++) {
+      sumT += t[i];
+      sumZ += z[i];
+    }
+    uniform = { t0: t[0], spacing, z, sumT, sumZ };
+  }
   return {
     count,
     before,
     t,
     z,
-    spacing: uniformSpacing(t),
+    spacing,
+    uniform,
     w: weights?.subarray(before),
     span,
     center: mean,
@@ -264,8 +279,17 @@ export function fitStepModel(
   const lowestB = shape === "second-order" ? 1e-9 : 0;
 
   const evaluate = (a: number, b: number, into: Float64Array): boolean => {
-    fillShape(shape, a, b, s.t, s.spacing, s.g, s.da, s.db);
-    fillGram(s, two, gram);
+    if (s.uniform && momentGram(s.uniform, shape, a, b, gram)) {
+      gram[0] = s.sums[0];
+      gram[1] = s.sums[1];
+      gram[width + 1] = s.sums[2];
+      gram[5] = s.sums[3];
+      gram[width + 5] = s.sums[4];
+      gram[5 * width + 5] = s.sums[5];
+    } else {
+      fillShape(shape, a, b, s.t, s.spacing, s.g, s.da, s.db);
+      fillGram(s, two, gram);
+    }
     if (held !== undefined) {
       // z - held in place of z.
       const z0 = gram[5];

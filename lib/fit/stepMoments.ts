@@ -1,0 +1,295 @@
+import type { StepShape } from "./stepShapes.js";
+
+/**
+ * Sums of products of the shape columns on a uniform grid without forming the columns: products of exponentials and powers of time
+ * have sums in closed form, and those with the data are polynomials in the ratio of neighbouring exponentials (Horner's rule).
+ */
+
+/** What the sums need of a record. */
+export interface UniformRecord {
+  /** First scaled time after the step, spacing, number of samples after the step. */
+  readonly t0: number;
+  readonly spacing: number;
+  readonly z: Float64Array;
+  /** Sums over the samples after the step of t and z. */
+  readonly sumT: number;
+  readonly sumZ: number;
+}
+
+/** Sums over k = 0..m-1 of w^k, k w^k, k² w^k (complex: real and imaginary parts in turn), by doubling: nothing cancels. */
+function powerSums(re: number, im: number, m: number, out: Float64Array): void {
+  let s0r = 0;
+  let s0i = 0;
+  let s1r = 0;
+  let s1i = 0;
+  let s2r = 0;
+  let s2i = 0;
+  let pr = 1;
+  let pi = 0;
+  let length = 0;
+  for (let bit = 31 - Math.clz32(m); bit >= 0; bit--) {
+    // Twice as many: the second half is the first, moved on by `length`.
+    const ar = s2r + 2 * length * s1r + length * length * s0r;
+    const ai = s2i + 2 * length * s1i + length * length * s0i;
+    s2r += pr * ar - pi * ai;
+    s2i += pr * ai + pi * ar;
+    const br = s1r + length * s0r;
+    const bi = s1i + length * s0i;
+    s1r += pr * br - pi * bi;
+    s1i += pr * bi + pi * br;
+    const cr = s0r;
+    const ci = s0i;
+    s0r += pr * cr - pi * ci;
+    s0i += pr * ci + pi * cr;
+    const qr = pr * pr - pi * pi;
+    pi = 2 * pr * pi;
+    pr = qr;
+    length *= 2;
+    if ((m >> bit) & 1) {
+      s0r += pr;
+      s0i += pi;
+      s1r += length * pr;
+      s1i += length * pi;
+      s2r += length * length * pr;
+      s2i += length * length * pi;
+      const nr = pr * re - pi * im;
+      pi = pr * im + pi * re;
+      pr = nr;
+      length++;
+    }
+  }
+  out[0] = s0r;
+  out[1] = s0i;
+  out[2] = s1r;
+  out[3] = s1i;
+  out[4] = s2r;
+  out[5] = s2i;
+}
+
+/** From sums of k^j w^k to sums of t^j E with t = t0 + k h and E = e0 w^k (complex e0). */
+function toTimes(s: Float64Array, t0: number, h: number, er: number, ei: number): void {
+  for (let part = 0; part < 2; part++) {
+    const s0 = s[part];
+    const s1 = s[2 + part];
+    const s2 = s[4 + part];
+    s[2 + part] = t0 * s0 + h * s1;
+    s[4 + part] = t0 * t0 * s0 + 2 * t0 * h * s1 + h * h * s2;
+  }
+  for (let j = 0; j < 6; j += 2) {
+    const r = s[j];
+    s[j] = r * er - s[j + 1] * ei;
+    s[j + 1] = r * ei + s[j + 1] * er;
+  }
+}
+
+/** Sums of z[k] q^k and k z[k] q^k, real q: two interleaved Horner chains. */
+function realHorner(z: Float64Array, q: number, out: Float64Array): void {
+  const m = z.length;
+  const half = m >> 1;
+  const x = q * q;
+  let b0 = 0;
+  let d0 = 0;
+  let b1 = 0;
+  let d1 = 0;
+  if (m & 1) b0 = z[m - 1];
+  for (let k = half - 1; k >= 0; k--) {
+    d0 = d0 * x + b0;
+    b0 = b0 * x + z[2 * k];
+    d1 = d1 * x + b1;
+    b1 = b1 * x + z[2 * k + 1];
+  }
+  // P(q) = P0(x) + q P1(x); q P'(q) = 2x P0' + q P1 + 2x q P1'.
+  out[0] = b0 + q * b1;
+  out[1] = 2 * x * d0 + q * b1 + 2 * x * q * d1;
+}
+
+/** The same for complex w; real and imaginary parts in turn. */
+function complexHorner(z: Float64Array, re: number, im: number, out: Float64Array): void {
+  const m = z.length;
+  const half = m >> 1;
+  const xr = re * re - im * im;
+  const xi = 2 * re * im;
+  let ar = 0;
+  let ai = 0;
+  let cr = 0;
+  let ci = 0;
+  let br = 0;
+  let bi = 0;
+  let dr = 0;
+  let di = 0;
+  if (m & 1) ar = z[m - 1];
+  for (let k = half - 1; k >= 0; k--) {
+    const c1 = cr * xr - ci * xi + ar;
+    ci = cr * xi + ci * xr + ai;
+    cr = c1;
+    const a1 = ar * xr - ai * xi + z[2 * k];
+    ai = ar * xi + ai * xr;
+    ar = a1;
+    const d1 = dr * xr - di * xi + br;
+    di = dr * xi + di * xr + bi;
+    dr = d1;
+    const b1 = br * xr - bi * xi + z[2 * k + 1];
+    bi = br * xi + bi * xr;
+    br = b1;
+  }
+  const pr = re * br - im * bi;
+  const pi = re * bi + im * br;
+  out[0] = ar + pr;
+  out[1] = ai + pi;
+  // 2x (P0' + w P1') + w P1
+  const er = cr + re * dr - im * di;
+  const ei = ci + re * di + im * dr;
+  out[2] = 2 * (xr * er - xi * ei) + pr;
+  out[3] = 2 * (xr * ei + xi * er) + pi;
+}
+
+const width = 6;
+const linear = new Float64Array(6);
+const squared = new Float64Array(6);
+const modulus = new Float64Array(6);
+const data = new Float64Array(4);
+const basis = new Float64Array(16);
+const ones = new Float64Array(4);
+const times = new Float64Array(4);
+const values = new Float64Array(4);
+const shape0 = new Float64Array(4);
+const shapeA = new Float64Array(4);
+const shapeB = new Float64Array(4);
+
+function dot(x: Float64Array, y: Float64Array): number {
+  return x[0] * y[0] + x[1] * y[1] + x[2] * y[2] + x[3] * y[3];
+}
+
+/** xᵀ basis y */
+function form(x: Float64Array, y: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < 4; i++) {
+    let inner = 0;
+    for (let j = 0; j < 4; j++) inner += basis[4 * i + j] * y[j];
+    sum += x[i] * inner;
+  }
+  return sum;
+}
+
+/**
+ * Writes the shape columns' entries of the Gram matrix (columns 1, t, g, dg/da, dg/db, z) for a first order, or a second order that
+ * is clearly underdamped.
+ *
+ * @returns false where the shape is another, or so slow against the record that its sums would cancel: nothing is written
+ */
+export function momentGram(
+  record: UniformRecord,
+  shape: StepShape,
+  a: number,
+  b: number,
+  gram: Float64Array,
+): boolean {
+  const { t0, spacing: h, z, sumT, sumZ } = record;
+  const m = z.length;
+  if (shape === "first-order") {
+    if (a > 3) return false;
+    const q = Math.exp(-h / a);
+    const e0 = Math.exp(-t0 / a);
+    powerSums(q, 0, m, linear);
+    toTimes(linear, t0, h, e0, 0);
+    powerSums(q * q, 0, m, squared);
+    toTimes(squared, t0, h, e0 * e0, 0);
+    realHorner(z, q, data);
+    const ze = e0 * data[0];
+    const zte = e0 * (t0 * data[0] + h * data[1]);
+    const f = -1 / (a * a);
+    gram[2] = m - linear[0];
+    gram[width + 2] = sumT - linear[2];
+    gram[2 * width + 2] = m - 2 * linear[0] + squared[0];
+    gram[2 * width + 5] = sumZ - ze;
+    gram[3] = f * linear[2];
+    gram[width + 3] = f * linear[4];
+    gram[2 * width + 3] = f * (linear[2] - squared[2]);
+    gram[3 * width + 3] = f * f * squared[4];
+    gram[3 * width + 5] = f * zte;
+    return true;
+  }
+  if (shape !== "second-order") return false;
+  const sigma = a / (2 * b);
+  const q = 1 / b - sigma * sigma;
+  if (!(q > 0.3 * sigma * sigma) || b > 0.3) return false;
+  const root = Math.sqrt(q);
+  const shrink = Math.exp(-sigma * h);
+  const wr = shrink * Math.cos(root * h);
+  const wi = shrink * Math.sin(root * h);
+  const first = Math.exp(-sigma * t0);
+  const er = first * Math.cos(root * t0);
+  const ei = first * Math.sin(root * t0);
+  powerSums(wr, wi, m, linear);
+  toTimes(linear, t0, h, er, ei);
+  powerSums(wr * wr - wi * wi, 2 * wr * wi, m, squared);
+  toTimes(squared, t0, h, er * er - ei * ei, 2 * er * ei);
+  powerSums(shrink * shrink, 0, m, modulus);
+  toTimes(modulus, t0, h, first * first, 0);
+  complexHorner(z, wr, wi, data);
+  // Basis C, D, tC, tD with C + iD the decaying rotation.
+  ones[0] = linear[0];
+  ones[1] = linear[1];
+  ones[2] = linear[2];
+  ones[3] = linear[3];
+  times[0] = linear[2];
+  times[1] = linear[3];
+  times[2] = linear[4];
+  times[3] = linear[5];
+  const h0r = er * data[0] - ei * data[1];
+  const h0i = er * data[1] + ei * data[0];
+  const kr = t0 * data[0] + h * data[2];
+  const ki = t0 * data[1] + h * data[3];
+  values[0] = h0r;
+  values[1] = h0i;
+  values[2] = er * kr - ei * ki;
+  values[3] = er * ki + ei * kr;
+  for (let i = 0; i < 2; i++)
+    for (let j = 0; j < 2; j++) {
+      const p = 2 * (i + j);
+      const cc = (modulus[p] + squared[p]) / 2;
+      const dd = (modulus[p] - squared[p]) / 2;
+      const cd = squared[p + 1] / 2;
+      basis[4 * (2 * i) + 2 * j] = cc;
+      basis[4 * (2 * i) + 2 * j + 1] = cd;
+      basis[4 * (2 * i + 1) + 2 * j] = cd;
+      basis[4 * (2 * i + 1) + 2 * j + 1] = dd;
+    }
+  // 1 - g, and the derivatives of g, in that basis (see fillSecondOrder).
+  const sigmaByA = 1 / (2 * b);
+  const sigmaByB = -sigma / b;
+  const qByA = -sigma / b;
+  const qByB = -1 / (b * b) + (2 * sigma * sigma) / b;
+  shape0[0] = 1;
+  shape0[1] = sigma / root;
+  const sD = -1 / root;
+  const sTd = sigma / root;
+  const qD = sigma / (2 * q * root);
+  const qTc = -sigma / (2 * q);
+  const qTd = 1 / (2 * root);
+  shapeA[1] = sigmaByA * sD + qByA * qD;
+  shapeA[2] = sigmaByA + qByA * qTc;
+  shapeA[3] = sigmaByA * sTd + qByA * qTd;
+  shapeB[1] = sigmaByB * sD + qByB * qD;
+  shapeB[2] = sigmaByB + qByB * qTc;
+  shapeB[3] = sigmaByB * sTd + qByB * qTd;
+  const w1 = dot(shape0, ones);
+  const a1 = dot(shapeA, ones);
+  const b1 = dot(shapeB, ones);
+  gram[2] = m - w1;
+  gram[width + 2] = sumT - dot(shape0, times);
+  gram[2 * width + 2] = m - 2 * w1 + form(shape0, shape0);
+  gram[2 * width + 5] = sumZ - dot(shape0, values);
+  gram[3] = a1;
+  gram[width + 3] = dot(shapeA, times);
+  gram[2 * width + 3] = a1 - form(shape0, shapeA);
+  gram[3 * width + 3] = form(shapeA, shapeA);
+  gram[3 * width + 5] = dot(shapeA, values);
+  gram[4] = b1;
+  gram[width + 4] = dot(shapeB, times);
+  gram[2 * width + 4] = b1 - form(shape0, shapeB);
+  gram[3 * width + 4] = form(shapeA, shapeB);
+  gram[4 * width + 4] = form(shapeB, shapeB);
+  gram[4 * width + 5] = dot(shapeB, values);
+  return true;
+}
