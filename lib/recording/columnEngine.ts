@@ -12,7 +12,7 @@ export async function connectEngine(): Promise<DuckDBConnection> {
       autoinstall_known_extensions: "false",
       autoload_known_extensions: "false",
       allow_community_extensions: "false",
-      memory_limit: "700MB",
+      memory_limit: "500MB",
       lock_configuration: "true",
     }),
   );
@@ -55,6 +55,21 @@ export class GrowingColumns {
     this.data[column].set(values, this.rows);
   }
 
+  /** Puts every `step`-th value from `first` on; returns how many. */
+  putEvery(column: number, values: Float64Array, first: number, step: number, size: number): number {
+    const target = this.data[column];
+    let at = this.rows;
+    for (let i = first; i < size; i += step) target[at++] = values[i];
+    return at - this.rows;
+  }
+
+  /** Keeps every `by`-th row of those held. */
+  thin(by: number): void {
+    const left = Math.ceil(this.rows / by);
+    for (const column of this.data) for (let i = 0; i < left; i += 1) column[i] = column[i * by];
+    this.rows = left;
+  }
+
   /** The columns, each with memory of its own size; the room of each is let go as it is cut. */
   finish(): Float64Array[] {
     const done: Float64Array[] = [];
@@ -66,25 +81,54 @@ export class GrowingColumns {
   }
 }
 
-/** Runs a query of DOUBLE columns without NULLs, streamed, into typed arrays. */
+/** Bytes of columns that are held of one source; beyond it only every second, third... row is. */
+export const mostHeldBytes = 480 * 2 ** 20;
+
+/** Columns read, and how they were thinned to fit into memory (1: every row). */
+export interface DoubleColumns {
+  readonly columns: Float64Array[];
+  /** Every how manieth row was kept. */
+  readonly kept: number;
+  /** Rows that came. */
+  readonly rows: number;
+}
+
+/**
+ * Runs a query of DOUBLE columns without NULLs, streamed, into typed arrays. Where they would outgrow `mostHeldBytes` only every k-th row
+ * is kept, the same rows of every column.
+ */
 export async function doubleColumns(
   connection: DuckDBConnection,
   sql: string,
   count: number,
   expectedRows: number,
-): Promise<Float64Array[]> {
+): Promise<DoubleColumns> {
   const result = await connection.stream(sql);
-  const columns = new GrowingColumns(count, expectedRows);
+  const mostRows = Math.max(1000, Math.floor(mostHeldBytes / (8 * Math.max(1, count))));
+  let kept = Math.max(1, Math.ceil(expectedRows / mostRows));
+  const columns = new GrowingColumns(count, expectedRows / kept);
+  let rows = 0;
   for (;;) {
     const chunk = await result.fetchChunk();
     if (chunk === null || chunk.rowCount === 0) break;
-    const rows = chunk.rowCount;
-    columns.reserve(rows);
+    const size = chunk.rowCount;
+    if (columns.rows + Math.ceil(size / kept) > mostRows * 1.1) {
+      columns.thin(2);
+      kept *= 2;
+    }
+    columns.reserve(Math.ceil(size / kept) + 1);
+    // The first row of this chunk that is kept: row numbers that are whole multiples of `kept`.
+    const first = (kept - (rows % kept)) % kept;
+    let taken = 0;
     for (let c = 0; c < count; c += 1) {
       const items = (chunk.getColumnVector(c) as unknown as { items: Float64Array }).items;
-      columns.put(c, items.length === rows ? items : items.subarray(0, rows));
+      if (kept === 1) {
+        columns.put(c, items.length === size ? items : items.subarray(0, size));
+        taken = size;
+      } else taken = columns.putEvery(c, items, first, kept, size);
     }
-    columns.rows += rows;
+    columns.rows += taken;
+    rows += size;
   }
-  return columns.finish();
+  return { columns: columns.finish(), kept, rows };
 }

@@ -7,10 +7,12 @@ import { positionGrid } from "./checks/positionGrid.js";
 import { resolutionAndNoise } from "./checks/resolutionAndNoise.js";
 import { signConsistency } from "./checks/signConsistency.js";
 import { speedAgainstPosition } from "./checks/speedAgainstPosition.js";
+import { unwrapLimit } from "./checks/unwrapLimit.js";
 import type { Finding, Recording } from "./types.js";
 
 const checks: readonly Check[] = [
   speedAgainstPosition,
+  unwrapLimit,
   positionGrid,
   indexSpacing,
   currentAgainstCommand,

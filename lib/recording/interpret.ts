@@ -293,7 +293,7 @@ export async function interpret(
       seconds = at(timeChoice);
       timeWords = "stamps, as seconds after the first";
     } else {
-      const converted = await timeInSeconds(at(timeChoice), timeChoice, table, common);
+      const converted = await timeInSeconds(at(timeChoice), data.owned === true, timeChoice, table, common);
       seconds = converted.seconds;
       timeWords = converted.words;
     }
@@ -314,7 +314,13 @@ export async function interpret(
     const findings = [...common];
     const take = (values: Float64Array): Float64Array =>
       part.rows === undefined ? values : Float64Array.from(part.rows, (i) => values[i]);
-    const cleaned = cleanTime(take(seconds), findings, table.path, data.firstLine, part.rows);
+    const cleaned = cleanTime(
+      take(seconds),
+      findings,
+      table.path,
+      (data.kept ?? 1) > 1 ? undefined : data.firstLine,
+      part.rows,
+    );
     const machine = { ...table.facts?.machine, ...facts.machine, ...options.machine };
     const drive = { ...table.facts?.drive, ...facts.drive, ...options.drive };
     const encoder = { ...table.facts?.encoder, ...facts.encoder, ...options.encoder };
@@ -328,7 +334,16 @@ export async function interpret(
         left.push({ name: table.columns[choice.index].name, reason: "no values" });
         continue;
       }
-      const channel = await channelInSi(raw, role, choice, table, { machine, drive, encoder }, findings);
+      const mine = data.owned === true || raw !== at(choice);
+      const channel = await channelInSi(
+        raw,
+        mine,
+        role,
+        choice,
+        table,
+        { machine, drive, encoder },
+        findings,
+      );
       if (typeof channel === "string") left.push({ name: table.columns[choice.index].name, reason: channel });
       else channels[role] = channel;
     }
@@ -399,7 +414,7 @@ async function readAll(tables: readonly SourceTable[], indices: readonly number[
     }
     return joined(all.map((d) => d.columns[k]));
   });
-  return { columns, words, origins, findings: all.flatMap((d) => d.findings) };
+  return { columns, words, origins, findings: all.flatMap((d) => d.findings), owned: true };
 }
 
 function joined(parts: readonly Float64Array[]): Float64Array {
@@ -458,6 +473,7 @@ function splitRows(
 
 async function timeInSeconds(
   raw: Float64Array,
+  mine: boolean,
   choice: Choice,
   table: SourceTable,
   findings: Finding[],
@@ -493,8 +509,7 @@ async function timeInSeconds(
       column: table.columns[choice.index].name,
     });
   }
-  const seconds =
-    line.factor === 1 && values === raw ? raw : values.map((v) => v * line.factor + line.offset);
+  const seconds = scaled(values, line.factor, line.offset, mine || values !== raw);
   if (assumed) {
     const steps = new Float64Array(Math.min(seconds.length - 1, 5000));
     for (let i = 0; i < steps.length; i += 1) steps[i] = seconds[i + 1] - seconds[i];
@@ -511,6 +526,14 @@ async function timeInSeconds(
     });
   }
   return { seconds, words: `numbers in ${unit}${assumed ? " (assumed)" : ""}` };
+}
+
+/** `value * factor + offset`, in place when the array is nobody else's. */
+function scaled(values: Float64Array, factor: number, offset: number, mine: boolean): Float64Array {
+  if (factor === 1 && offset === 0) return values;
+  const out = mine ? values : new Float64Array(values.length);
+  for (let i = 0; i < values.length; i += 1) out[i] = values[i] * factor + offset;
+  return out;
 }
 
 /** A wrap of a clock is a step back by nearly the whole size and nothing else steps back. */
@@ -531,6 +554,7 @@ interface Stated {
 /** Units assumed where a log says none: SI, and counts for whole numbers of position. */
 async function channelInSi(
   raw: Float64Array,
+  mine: boolean,
   role: ChannelRole,
   choice: Choice,
   table: SourceTable,
@@ -622,7 +646,7 @@ async function channelInSi(
         : [turnSize, ...(unit === "rad" || unit === "deg" ? [] : [])];
     const wrap = wrapOf(raw, sizes);
     if (wrap !== undefined && wrap.times > 0) {
-      values = unwrap(raw, wrap.size);
+      values = unwrap(raw, wrap.size, mine);
       wrapSi = wrap.size * factor;
       findings.push({
         severity: wrap.closest > 0.9 ? "warning" : "note",
@@ -639,7 +663,7 @@ async function channelInSi(
       });
     }
   }
-  const data = factor === 1 && offset === 0 ? values : values.map((v) => v * factor + offset);
+  const data = scaled(values, factor, offset, mine || values !== raw);
   if (resolution === undefined && angular) {
     const step = quantisationStep(data);
     if (step > 0) resolution = step;

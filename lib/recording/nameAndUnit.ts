@@ -19,6 +19,9 @@ export function nameAndUnit(heading: string): { readonly name: string; readonly 
   const word = /^(.+?)(?:\s+in\s+|\s*[,;:]\s*)(\S+)$/s.exec(text);
   if (word !== null && unitCode(word[2]) !== undefined) return { name: word[1].trim(), unit: word[2] };
   const tail = /^(.+?)[_ .-]([^_ .-]+(?:[_/](?:s|min|sec))?)$/s.exec(text);
+  if (tail !== null && tail[2] === "s" && /^(t|time|zeit|temps|tiempo|tempo|clock)$/i.test(tail[1])) {
+    return { name: tail[1], unit: "s" };
+  }
   if (tail !== null && isSafeTail(tail[2])) return { name: tail[1], unit: tail[2].replace("_", "/") };
   const camel = /^(.*[a-z0-9])(Rpm|RPM|Deg|Rad|Counts|Ms|Us|Nm|Amps|Volts|Ma|Mv)$/.exec(text);
   if (camel !== null) return { name: camel[1], unit: camel[2].toLowerCase() };

@@ -7,10 +7,11 @@ import {
   type SourceColumn,
   type SourceData,
   type SourceTable,
+  thinned,
 } from "./sourceTable.js";
 import { type StampForm, stampForm } from "./stamps.js";
 import type { Finding } from "./types.js";
-import { wordColumns, zeroStamps } from "./wordsAndStamps.js";
+import { every, wordColumns, zeroStamps } from "./wordsAndStamps.js";
 
 interface Key {
   readonly path: readonly string[];
@@ -176,12 +177,21 @@ async function readKeys(
       if (i < 0) {
         const own = words[texts.indexOf(k)];
         wordMap.set(k, own.words);
-        return own.codes;
+        return every(own.codes, data.kept);
       }
-      if (keys[k].form !== undefined) origins.set(k, zeroStamps(data[i], keys[k].form?.clock === true));
-      return data[i];
+      if (keys[k].form !== undefined)
+        origins.set(k, zeroStamps(data.columns[i], keys[k].form?.clock === true));
+      return data.columns[i];
     });
-    return { columns, words: wordMap, origins, findings, firstLine: 1 };
+    return {
+      columns,
+      words: wordMap,
+      origins,
+      findings: [...findings, ...thinned(path, data.kept, data.rows)],
+      firstLine: 1,
+      owned: true,
+      kept: data.kept,
+    };
   } finally {
     connection.closeSync();
   }

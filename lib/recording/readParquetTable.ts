@@ -7,10 +7,11 @@ import {
   type SourceColumn,
   type SourceData,
   type SourceTable,
+  thinned,
 } from "./sourceTable.js";
 import { type StampForm, stampForm } from "./stamps.js";
 import { TemporaryFolder } from "./temporaryFolder.js";
-import { wordColumns, zeroStamps } from "./wordsAndStamps.js";
+import { every, wordColumns, zeroStamps } from "./wordsAndStamps.js";
 
 const numberTypes =
   /^(TINYINT|SMALLINT|INTEGER|BIGINT|HUGEINT|UTINYINT|USMALLINT|UINTEGER|UBIGINT|UHUGEINT|FLOAT|DOUBLE|DECIMAL|BOOLEAN)/;
@@ -81,7 +82,7 @@ export async function readParquetTable(path: string): Promise<SourceTable> {
       format: "Parquet",
       columns,
       findings: [],
-      read: (indices) => readColumns(relation, columns, types, forms, indices, rows),
+      read: (indices) => readColumns(path, relation, columns, types, forms, indices, rows),
       close: () => folder.close(),
     };
   } catch (error) {
@@ -97,6 +98,7 @@ function firstLine(error: unknown): string {
 }
 
 async function readColumns(
+  path: string,
   relation: string,
   columns: readonly SourceColumn[],
   types: readonly string[],
@@ -120,7 +122,7 @@ async function readColumns(
     });
     const data =
       numbers.length === 0
-        ? []
+        ? { columns: [], kept: 1, rows: 0 }
         : await doubleColumns(connection, `SELECT ${list.join(", ")} FROM ${relation}`, numbers.length, rows);
     const words = await wordColumns(
       connection,
@@ -134,12 +136,19 @@ async function readColumns(
       if (i < 0) {
         const own = words[texts.indexOf(k)];
         wordMap.set(k, own.words);
-        return own.codes;
+        return every(own.codes, data.kept);
       }
-      if (columns[k].kind === "stamp") origins.set(k, zeroStamps(data[i], forms[k]?.clock === true));
-      return data[i];
+      if (columns[k].kind === "stamp") origins.set(k, zeroStamps(data.columns[i], forms[k]?.clock === true));
+      return data.columns[i];
     });
-    return { columns: out, words: wordMap, origins, findings: [] };
+    return {
+      columns: out,
+      words: wordMap,
+      origins,
+      findings: thinned(path, data.kept, data.rows),
+      owned: true,
+      kept: data.kept,
+    };
   } finally {
     connection.closeSync();
   }

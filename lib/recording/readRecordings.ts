@@ -9,6 +9,7 @@ import {
   resourceOf,
   statedFacts,
 } from "./descriptor.js";
+import { groupSplit } from "./groupSplit.js";
 import { interpret, type ReadOptions } from "./interpret.js";
 import { openTable, readableEndings } from "./openTable.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
@@ -24,6 +25,8 @@ export interface ReadResult {
 /** Files that make one recording (or several, by a run column), and what is stated about them. */
 interface Job {
   readonly files: readonly string[];
+  /** The files are numbered in a row: one log that was split, when time goes on from each to the next. */
+  readonly numbered?: boolean;
   readonly resource?: DescribedResource;
 }
 
@@ -45,7 +48,9 @@ export async function readRecordings(
   const problems: Finding[] = [];
   for (const job of await jobsOf(paths, options, problems)) {
     try {
-      recordings.push(...(await readJob(job, options)));
+      const done = await readJob(job, options);
+      recordings.push(...done.recordings);
+      problems.push(...done.problems);
     } catch (error) {
       problems.push(problemOf(error, job.files[0]));
     }
@@ -53,14 +58,37 @@ export async function readRecordings(
   return { recordings, problems };
 }
 
-async function readJob(job: Job, options: ReadOptions): Promise<Recording[]> {
+async function readJob(
+  job: Job,
+  options: ReadOptions,
+): Promise<{ recordings: Recording[]; problems: Finding[] }> {
+  const problems: Finding[] = [];
   const tables: SourceTable[] = [];
   try {
-    for (const file of job.files) tables.push(await openTable(file));
+    for (const file of job.files) {
+      try {
+        tables.push(await openTable(file));
+      } catch (error) {
+        // A part of one log that cannot be opened spoils the whole; files that are only numbered alike do not spoil each other.
+        if (job.numbered !== true) throw error;
+        problems.push(problemOf(error, file));
+      }
+    }
     const mistakes: Finding[] = [];
     const facts = job.resource?.facts ?? statedFacts({}, {}, "", "", mistakes);
     const rate = options.rate ?? job.resource?.rate;
-    return await interpret(tables, job.resource?.fields ?? [], facts, { ...options, rate });
+    const fields = job.resource?.fields ?? [];
+    if (job.numbered !== true)
+      return { recordings: await interpret(tables, fields, facts, { ...options, rate }), problems };
+    const recordings: Recording[] = [];
+    for (const group of await groupSplit(tables, fields, { ...options, rate })) {
+      try {
+        recordings.push(...(await interpret(group, fields, facts, { ...options, rate })));
+      } catch (error) {
+        problems.push(problemOf(error, group[0].path));
+      }
+    }
+    return { recordings, problems };
   } finally {
     for (const table of tables) await table.close?.();
   }
@@ -111,7 +139,30 @@ async function jobsOf(paths: readonly string[], options: ReadOptions, problems: 
   if (options.join === true && jobs.length > 1) {
     return [{ files: jobs.flatMap((j) => j.files), resource: jobs[0].resource }];
   }
-  return jobs;
+  return numberedTogether(jobs);
+}
+
+/** Puts files without a descriptor that differ only in a last number, counting up by one, into one job. */
+function numberedTogether(jobs: readonly Job[]): Job[] {
+  const out: Job[] = [];
+  let last: { stem: string; number: number } | undefined;
+  for (const job of jobs) {
+    const m =
+      job.resource === undefined && job.files.length === 1 ? /^(.*?)(\d+)(\D*)$/.exec(job.files[0]) : null;
+    const here = m === null ? undefined : { stem: `${m[1]}\u0000${m[3]}`, number: Number(m[2]) };
+    const before = out.at(-1);
+    if (
+      here !== undefined &&
+      last !== undefined &&
+      before !== undefined &&
+      here.stem === last.stem &&
+      here.number === last.number + 1
+    ) {
+      out[out.length - 1] = { files: [...before.files, ...job.files], numbered: true };
+    } else out.push(job);
+    last = here;
+  }
+  return out;
 }
 
 function byNumber(a: string, b: string): number {

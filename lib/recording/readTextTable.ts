@@ -5,7 +5,7 @@ import { Transform } from "node:stream";
 import { pipeline } from "node:stream/promises";
 import { createGunzip } from "node:zlib";
 import { visible } from "../units/text.js";
-import { connectEngine, doubleColumns, sqlText } from "./columnEngine.js";
+import { connectEngine, type DoubleColumns, doubleColumns, sqlText } from "./columnEngine.js";
 import { nameAndUnit } from "./nameAndUnit.js";
 import { readJsonLines } from "./readJsonLines.js";
 import {
@@ -14,12 +14,13 @@ import {
   type SourceColumn,
   type SourceData,
   type SourceTable,
+  thinned,
 } from "./sourceTable.js";
 import { type StampForm, stampForm } from "./stamps.js";
 import { TemporaryFolder } from "./temporaryFolder.js";
 import { findDialect, isMissingText, isNumberText, type TextDialect } from "./textDialect.js";
 import type { Finding } from "./types.js";
-import { wordColumns, zeroStamps } from "./wordsAndStamps.js";
+import { every, wordColumns, zeroStamps } from "./wordsAndStamps.js";
 import { unpackedZstd } from "./zstd.js";
 
 /** More columns than this are refused: it is no motor log, or the wrong delimiter. */
@@ -429,7 +430,7 @@ async function readColumns(
       const list = numbers.map((k, i) => `${expression(k, typed)} AS v${i}`);
       return `SELECT ${list.join(", ")} FROM ${source(typed, padded, true)}`;
     };
-    const run = (typed: boolean, padded: boolean): Promise<Float64Array[]> =>
+    const run = (typed: boolean, padded: boolean): Promise<DoubleColumns> =>
       doubleColumns(connection, select(typed, padded), numbers.length, expected);
     let typed = true;
     let data = await run(true, false);
@@ -458,6 +459,7 @@ async function readColumns(
       const second = await rejects();
       bad = mergeRejects(first, second);
     }
+    checkFirstRow(path, data, numbers, columns, dialect);
     let drop = 0;
     if (cut && bad.length > 0) {
       const last = bad[bad.length - 1];
@@ -484,15 +486,57 @@ async function readColumns(
       if (i < 0) {
         const own = wordLists[texts.indexOf(k)];
         words.set(k, own.words);
-        return own.codes;
+        return every(own.codes, data.kept);
       }
-      if (c.stamp !== undefined) origins.set(k, zeroStamps(data[i], c.stamp.clock === true));
-      return data[i];
+      if (c.stamp !== undefined) origins.set(k, zeroStamps(data.columns[i], c.stamp.clock === true));
+      return data.columns[i];
     });
+    findings.push(...thinned(path, data.kept, data.rows));
     const whole = drop === 0 ? ordered : ordered.map((c) => c.subarray(0, c.length - drop));
-    return { columns: whole, words, origins, findings, firstLine: dialect.linesBefore + 1 };
+    return {
+      columns: whole,
+      words,
+      origins,
+      findings,
+      owned: true,
+      kept: data.kept,
+      firstLine: dialect.linesBefore + 1,
+    };
   } finally {
     connection.closeSync();
+  }
+}
+
+/**
+ * The first row as the dialect was found against the first row as the engine read it: a difference would mean that lines were counted
+ * differently, and that rows are missing or shifted.
+ */
+function checkFirstRow(
+  path: string,
+  data: DoubleColumns,
+  numbers: readonly number[],
+  columns: readonly TextColumn[],
+  dialect: TextDialect,
+): void {
+  const row = dialect.rows[0];
+  if (row === undefined) return;
+  for (const [i, k] of numbers.entries()) {
+    if (columns[k].column.kind !== "number") continue;
+    let text = row[k] ?? "";
+    if (dialect.thousands !== undefined) text = text.split(dialect.thousands).join("");
+    if (!isNumberText(text, dialect.decimal)) continue;
+    const expected = Number(text.replace(",", "."));
+    const got = data.columns[i][0];
+    if (Math.abs(got - expected) <= 1e-9 * Math.abs(expected)) continue;
+    throw new CannotRead({
+      severity: "error",
+      code: "rows-shifted",
+      message: `the first row of numbers (line ${dialect.linesBefore + 1}) holds ${visible(text, 30)} in "${visible(columns[k].column.name, 40)}", but ${got === undefined ? "no row" : got} was read there`,
+      meaning: "the lines above the table are written in a way that is not understood; remove them",
+      file: path,
+      row: dialect.linesBefore + 1,
+      column: columns[k].column.name,
+    });
   }
 }
 

@@ -24,6 +24,10 @@ export interface SourceData {
   /** For stamp columns: the stamp (ISO 8601) that stands at zero. */
   readonly origins: ReadonlyMap<number, string>;
   readonly findings: readonly Finding[];
+  /** True when the arrays are nobody else's, so that they may be converted in place. */
+  readonly owned?: boolean;
+  /** Every how manieth row was kept, when not all fitted into memory. */
+  readonly kept?: number;
   /** Row number in the file (1-based line) of the first data row, when the source is text. */
   readonly firstLine?: number;
 }
@@ -52,6 +56,23 @@ export interface SourceTable {
   read(indices: readonly number[]): Promise<SourceData>;
   /** Lets go of what the source holds (temporary files). */
   close?(): Promise<void>;
+}
+
+/** The finding that says a table was thinned to fit into memory; nothing when it was not. */
+export function thinned(file: string, kept: number, rows: number): Finding[] {
+  if (kept === 1) return [];
+  return [
+    {
+      severity: "warning",
+      code: "thinned",
+      message: `the table has ${rows} rows, more than are held in memory: only one row in ${kept} was kept`,
+      value: kept,
+      unit: "1",
+      meaning:
+        "what happens within that many samples is not seen; cut the file, or keep fewer columns with --map, to have every row",
+      file,
+    },
+  ];
 }
 
 /** Thrown by readers for a file that cannot be used; the message is the whole finding. */

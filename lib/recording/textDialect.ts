@@ -11,7 +11,10 @@ export interface TextDialect {
   readonly comment?: string;
   /** Lines before the first data row. */
   readonly linesBefore: number;
-  /** Records before the first data row, blank lines counted: fewer than lines when a quoted heading holds line breaks. */
+  /**
+   * Records the engine is to skip before the first data row: blank lines count, comment lines do not once a comment mark is
+   * set, and a quoted heading with line breaks is one.
+   */
   readonly skip: number;
   /** Fields in a row. */
   readonly fields: number;
@@ -271,7 +274,10 @@ function describe(found: Attempt): TextDialect {
     thousands: found.grouped ? (decimal === "." ? "," : ".") : undefined,
     comment,
     linesBefore: records[first].line - 1,
-    skip: first,
+    skip:
+      comment === undefined
+        ? first
+        : records.slice(0, first).filter((r) => !r.text.startsWith(comment.slice(0, 1))).length,
     fields,
     names,
     units,

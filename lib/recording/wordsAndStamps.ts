@@ -61,3 +61,8 @@ export function zeroStamps(micros: Float64Array, timeOfDay: boolean): string {
   const iso = new Date(origin / 1000).toISOString();
   return timeOfDay ? iso.slice(11) : iso;
 }
+
+/** Every `kept`-th value, as the numbers beside were thinned. */
+export function every(values: Float64Array, kept: number): Float64Array {
+  return kept === 1 ? values : values.filter((_, i) => i % kept === 0);
+}
