@@ -3,6 +3,18 @@ import { commutation, offsetAngle } from "./commutation.js";
 import { parity, windingShift } from "./leadOrder.js";
 import { type PlantConstants, plantState, stepPlant } from "./plant.js";
 import { randomNormal } from "./random.js";
+import {
+  handSegment,
+  positionSegment,
+  settledDrive,
+  settledEncoder,
+  settledMotor,
+  settledOptions,
+  settledSegment,
+  speedSegment,
+  sweepSegment,
+  torqueSegment,
+} from "./settled.js";
 
 /** How a bench is run and logged. */
 export interface SimulationOptions {
@@ -48,21 +60,6 @@ export function innerStep(bench: Bench, longest?: number): number {
   return drive.samplePeriod / Math.max(1, Math.ceil(drive.samplePeriod / wanted - 1e-9));
 }
 
-const torqueSegment = 0;
-const speedSegment = 1;
-const positionSegment = 2;
-const coastSegment = 3;
-const handSegment = 4;
-const sweepSegment = 5;
-const codes = {
-  torque: torqueSegment,
-  speed: speedSegment,
-  position: positionSegment,
-  coast: coastSegment,
-  hand: handSegment,
-  sweep: sweepSegment,
-} as const;
-
 /**
  * Steps a bench through a program in time. Machine equations in rotor coordinates (Krause, Analysis of Electric Machinery,
  * the permanent-magnet synchronous machine), integrated by the midpoint rule; friction sticks and breaks away by events, not
@@ -84,60 +81,58 @@ export function simulate(
 ): BenchTrace {
   // One long function on purpose: the loop runs millions of times, and its state stays in local variables.
   check(bench, program);
-  const { motor, drive, encoder } = bench;
+  const motor = settledMotor(bench.motor);
+  const drive = settledDrive(bench.drive, bench.motor);
+  const encoder = settledEncoder(bench.encoder);
+  const run = settledOptions(options, bench);
+  const segments = program.map(settledSegment);
   const p = motor.polePairs;
-  const R = motor.resistance;
   const Ld = motor.inductanceD;
   const Lq = motor.inductanceQ;
   const J = motor.inertia;
-  const Tc = motor.coulombFriction + (motor.brakingLoad ?? 0);
-  const Ts = Math.max(motor.staticFriction + (motor.brakingLoad ?? 0), Tc);
-  const jammed = motor.jammed === true;
 
   const period = drive.samplePeriod;
   const dt = innerStep(bench, options.step);
   const inner = Math.round(period / dt);
-  const busShare = voltageLimit(1, drive.modulation);
-  const busResistance = drive.busResistance ?? 0;
-  const deadVoltage = drive.deadVoltage ?? 0;
+  const busShare = voltageLimit(1, bench.drive.modulation);
+  const busResistance = drive.busResistance;
+  const deadVoltage = drive.deadVoltage;
   const deadCurrent = 0.02 * drive.currentLimit;
-  const vectorPriority = drive.voltagePriority !== "d";
+  const vectorPriority = drive.vectorPriority;
   const currentLimit = drive.currentLimit;
-  const hiddenLimit = drive.hiddenCurrentLimit ?? Number.POSITIVE_INFINITY;
-  const tripSquare = (drive.tripCurrent ?? Number.POSITIVE_INFINITY) ** 2;
-  const tripSpeed = drive.tripSpeed ?? Number.POSITIVE_INFINITY;
-  const display = drive.displaySense ?? 1;
-  const positionGain = drive.positionGain ?? 20;
+  const hiddenLimit = drive.hiddenLimit;
+  const tripSquare = drive.tripCurrent ** 2;
+  const tripSpeed = drive.tripSpeed;
+  const display = drive.displaySense;
+  const positionGain = drive.positionGain;
   const odd = parity(bench.order) === "odd";
   const mirror = odd ? -1 : 1;
   const shift = windingShift(bench.order);
   const shiftCos = Math.cos(shift);
   const shiftSin = Math.sin(shift);
-  const startAngle = options.startAngle ?? 0;
-  const alignedAt = bench.alignedAt ?? startAngle;
-  const offset = offsetAngle(drive.alignment, bench.order, p * alignedAt);
+  const startAngle = run.startAngle;
+  const alignedAt = run.alignedAt;
+  const offset = offsetAngle(bench.drive.alignment, bench.order, p * alignedAt);
   const perCount = (2 * Math.PI) / (4 * drive.encoderLines);
   const electricalPerCount = drive.polePairs * perCount;
   const countsPerRad = ((4 * encoder.lines) / (2 * Math.PI)) * encoder.sense;
   const zeroCount = Math.floor(alignedAt * countsPerRad + 0.5);
-  const missing = encoder.missing ?? 0;
-  const stuckFrom = encoder.stuckFrom ?? Number.POSITIVE_INFINITY;
-  const burstChance = (encoder.bursts?.perSecond ?? 0) * period;
-  const burstCounts = encoder.bursts?.counts ?? 0;
-  const divider = drive.speedDivider ?? 1;
+  const missing = encoder.missing;
+  const stuckFrom = encoder.stuckFrom;
+  const burstChance = encoder.burstsPerSecond * period;
+  const burstCounts = encoder.burstCounts;
+  const divider = drive.speedDivider;
   const speedPeriod = period * divider;
   const filter = 1 - Math.exp(-speedPeriod / Math.max(drive.speedFilter, 1e-9));
-  const tunedL = drive.tunedInductance ?? (Ld + Lq) / 2;
-  const tunedR = drive.tunedResistance ?? R;
-  const kpCurrent = drive.currentBandwidth * tunedL;
-  const kiCurrent = drive.currentBandwidth * tunedR * period;
-  const kp = drive.speedLoop.kp;
-  const kiStep = drive.speedLoop.ki * speedPeriod;
-  const noise = options.currentNoise ?? 0;
-  const currentOffset = options.currentOffset ?? 0;
-  const currentGain = options.currentGain ?? 1;
-  const voltageNoise = options.voltageNoise ?? 0;
-  const random = randomNormal(options.seed ?? 1);
+  const kpCurrent = drive.currentBandwidth * drive.tunedInductance;
+  const kiCurrent = drive.currentBandwidth * drive.tunedResistance * period;
+  const kp = drive.kp;
+  const kiStep = drive.ki * speedPeriod;
+  const noise = run.currentNoise;
+  const currentOffset = run.currentOffset;
+  const currentGain = run.currentGain;
+  const voltageNoise = run.voltageNoise;
+  const random = randomNormal(run.seed);
   const axis =
     bench.openLead === undefined
       ? 0
@@ -145,8 +140,8 @@ export function simulate(
   const halfRoot3 = Math.sqrt(3) / 2;
 
   let total = 0;
-  for (const segment of program) total += segment.duration;
-  const rate = Math.min(options.logRate ?? 1000, 1 / period);
+  for (const segment of segments) total += segment.duration;
+  const rate = Math.min(run.logRate, 1 / period);
   const rows = Math.floor(total * rate + 1e-6);
   const logTime = new Float64Array(rows);
   const logCurrentCommand = new Float64Array(rows);
@@ -173,18 +168,18 @@ export function simulate(
 
   const constants: PlantConstants = {
     polePairs: p,
-    resistance: R,
+    resistance: motor.resistance,
     inductanceD: Ld,
     inductanceQ: Lq,
     fluxLinkage: motor.fluxLinkage,
     inertia: J,
-    coulombFriction: Tc,
-    staticFriction: Ts,
+    coulombFriction: motor.coulombFriction,
+    staticFriction: motor.staticFriction,
     viscousFriction: motor.viscousFriction,
-    load: motor.load ?? 0,
-    coggingAmplitude: motor.cogging?.amplitude ?? 0,
-    coggingPeriods: motor.cogging?.periods ?? 0,
-    jammed,
+    load: motor.load,
+    coggingAmplitude: motor.coggingAmplitude,
+    coggingPeriods: motor.coggingPeriods,
+    jammed: motor.jammed,
     open: bench.openLead !== undefined,
     axisCos: Math.cos(axis),
     axisSin: Math.sin(axis),
@@ -194,7 +189,7 @@ export function simulate(
   // State of the machine.
   const plant = new Float64Array(16);
   plant[plantState.angle] = startAngle;
-  plant[plantState.speed] = jammed ? 0 : (options.startSpeed ?? 0);
+  plant[plantState.speed] = motor.jammed ? 0 : run.startSpeed;
   let angle = startAngle;
   // State of the drive.
   let bus = drive.busVoltage;
@@ -202,7 +197,7 @@ export function simulate(
   let slipped = 0;
   let lastEdge = Math.floor(angle * countsPerRad + 0.5) - zeroCount;
   let lastSpeedCounts = lastEdge;
-  let measuredSpeed = (options.startSpeed ?? 0) * countsPerRad * perCount;
+  let measuredSpeed = run.startSpeed * countsPerRad * perCount;
   let speedIntegral = 0;
   let integralD = 0;
   let integralQ = 0;
@@ -220,30 +215,19 @@ export function simulate(
   let sample = 0;
   let segmentStart = 0;
   let ended = 0;
-  for (const segment of program) {
+  for (const segment of segments) {
     ended += segment.duration;
     const lastSample = Math.round(ended / period);
     const duration = segment.duration;
-    const code = codes[segment.kind];
-    const byHand = segment.kind === "hand";
-    const handCurrent = segment.kind === "hand" ? segment.current : undefined;
-    let off =
-      tripped || drive.disabled === true || code === coastSegment || (byHand && handCurrent === undefined);
-    plant[plantState.handAngle] = segment.kind === "hand" ? segment.angle : 0;
+    const code = segment.code;
+    const byHand = code === handSegment;
+    let off = tripped || drive.disabled || segment.off;
+    plant[plantState.handAngle] = segment.handAngle;
     plant[plantState.handStart] = plant[plantState.angle];
-    let from = 0;
-    let change = 0;
-    if (segment.kind === "torque" || segment.kind === "speed" || segment.kind === "position") {
-      from = segment.from;
-      change = (segment.to ?? segment.from) - segment.from;
-    } else if (segment.kind === "sweep") {
-      from = segment.currentFrom ?? segment.current;
-      change = segment.current - from;
-    } else if (handCurrent !== undefined) {
-      from = handCurrent;
-    }
-    const sweepFrom = segment.kind === "sweep" ? (segment.fromTurns ?? 0) * 2 * Math.PI : 0;
-    const sweepChange = segment.kind === "sweep" ? segment.turns * 2 * Math.PI : 0;
+    const from = segment.from;
+    const change = segment.change;
+    const sweepFrom = segment.sweepFrom;
+    const sweepChange = segment.sweepChange;
     if (off) {
       releaseCurrent(plant, Ld, Lq);
       integralD = 0;
