@@ -18,6 +18,10 @@ const commands: Readonly<
     load: () => import("./inspect.js"),
     about: "what was understood of a file: format, channels, units, checks, trials",
   },
+  loop: {
+    load: () => import("./loop.js"),
+    about: "the speed loop: margins, gains in use, runaway, gains to start from",
+  },
   study: {
     load: () => import("./study.js"),
     about: "many recordings: run, keep results, statistics across motors",

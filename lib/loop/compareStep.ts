@@ -36,8 +36,9 @@ export function compareStep(recording: Recording, trial: Trial, loop: SpeedLoop)
   if (lacking.length > 0) return none(`not logged: ${lacking.join(", ")}`);
   const columns = trialColumns(recording, trial);
   if (columns === undefined) return none("fewer than 16 whole rows");
+  const fixed = finelySampled({ ...fixLoop(loop), positionGain: undefined });
   const whole = columns.time.length;
-  const n = beforeVoltageLimit(columns);
+  const n = beforeVoltageLimit(columns, fixed);
   if (n < 16)
     return none("the voltage runs out at once: the current falls short of its command from the start");
   const { time, reference, speed, command, current } = {
@@ -47,7 +48,6 @@ export function compareStep(recording: Recording, trial: Trial, loop: SpeedLoop)
     command: columns.command.subarray(0, n),
     current: columns.current.subarray(0, n),
   };
-  const fixed = finelySampled({ ...fixLoop(loop), positionGain: undefined });
   const duration = time[n - 1] - time[0];
   if (duration / fixed.sampleTime > 1_000_000)
     return none("the trial is longer than a million samples of the loop");
@@ -117,18 +117,32 @@ function startingSum(loop: FixedLoop, { time, reference, speed, command }: Trial
   return sums.length < 3 ? 0 : later[later.length >> 1];
 }
 
-/** Rows before the current falls short of its command for good: there voltage, not the loop, sets the speed. */
-function beforeVoltageLimit({ time, command, current, interval }: TrialColumns): number {
+/**
+ * Rows before voltage, not the loop, sets the speed: from there on the current falls short of its command for good, or the command stands
+ * at its limit while the turning shaft gains less than a fifth of the speed that this current gives it.
+ */
+function beforeVoltageLimit(
+  { time, command, current, speed, interval }: TrialColumns,
+  loop: FixedLoop,
+): number {
   let largest = 0;
+  let fastest = 0;
   for (const u of command) largest = Math.max(largest, Math.abs(u));
+  for (const w of speed) fastest = Math.max(fastest, Math.abs(w));
   const long = Math.max(8, Math.ceil(0.02 / interval));
-  let run = 0;
+  const acceleration = (Math.abs(loop.torquePerAmpere) * largest) / loop.inertia;
+  let short = 0;
+  let flat = 0;
   for (let k = 0; k < time.length; k++) {
-    run =
-      Math.abs(command[k] - current[k]) > 0.2 * largest && Math.abs(current[k]) < Math.abs(command[k])
-        ? run + 1
-        : 0;
-    if (run >= long) return k - run + 1;
+    const missing =
+      Math.abs(command[k] - current[k]) > 0.2 * largest && Math.abs(current[k]) < Math.abs(command[k]);
+    short = missing ? short + 1 : 0;
+    flat = Math.abs(command[k]) > 0.99 * largest && Math.abs(speed[k]) > 0.3 * fastest ? flat + 1 : 0;
+    if (short >= long) return k - short + 1;
+    if (flat >= long && loop.currentLimit <= 1.02 * largest) {
+      const gained = Math.abs(speed[k] - speed[k - long + 1]) / (time[k] - time[k - long + 1]);
+      if (gained < 0.2 * acceleration) return k - long + 1;
+    }
   }
   return time.length;
 }

@@ -16,6 +16,13 @@ export { type GrowthLags, growthTime } from "./growthTime.js";
 export { type GainIdentification, type GainMixup, gainMixups, identifyGains } from "./identifyGains.js";
 export { type LimitCycle, limitCycles } from "./limitCycles.js";
 export {
+  type LoopDocument,
+  type LoopTrial,
+  loopOfRecording,
+  type RecordingLoop,
+  type RecordingLoopOptions,
+} from "./loopDocument.js";
+export {
   type LoopOfRecording,
   type LoopSettings,
   loopFromRecording,

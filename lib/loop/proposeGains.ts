@@ -17,7 +17,7 @@ export interface ProposalOptions {
   readonly ratio?: number;
   /** Limit on the sensitivity peak Ms. Absent: 1.6. */
   readonly sensitivityLimit?: number;
-  /** Height of the speed step the figures are for, rad/s. Absent: half the current limit's worth of kp, or 10. */
+  /** Height of the speed step the figures are for, rad/s. Absent: half the current limit's worth of the largest kp proposed, or 10. */
   readonly stepSize?: number;
   /** Largest overshoot tolerated before the reference weight is lowered, share of the step. Absent: 0.1. */
   readonly overshoot?: number;
@@ -109,7 +109,11 @@ export function proposeGains(
     missing.push(
       "no lag of the loop is known (current bandwidth, sample time, delay or speed filter): the model sets no upper bound on the gains, so only pole placement at a stated frequency can be proposed",
     );
-  return { proposals: found.map(([rule, gains]) => proposal(rule, gains, base, options)), missing };
+  // One step for all, so that they can be compared: half the current limit's worth of the largest proportional gain.
+  const largest = Math.max(...found.map(([, gains]) => gains.kp));
+  const stepSize =
+    options.stepSize ?? (base.currentLimit === undefined ? 10 : (0.5 * base.currentLimit) / largest);
+  return { proposals: found.map(([rule, gains]) => proposal(rule, gains, base, stepSize, options)), missing };
 }
 
 /** The best loop and the two corners of the spread with the most and the least acceleration per ampere. */
@@ -125,6 +129,7 @@ function proposal(
   rule: GainRule,
   gains: SpeedGains,
   base: SpeedLoop,
+  stepSize: number,
   options: ProposalOptions,
 ): GainProposal {
   const bearable = options.overshoot ?? 0.1;
@@ -134,8 +139,6 @@ function proposal(
     if (stepPrediction({ ...base, gains: chosen }).figures.overshoot <= bearable) break;
   }
   const loop: SpeedLoop = { ...base, gains: chosen };
-  const stepSize =
-    options.stepSize ?? (loop.currentLimit === undefined ? 10 : (0.5 * loop.currentLimit) / gains.kp);
   const linear = stepPrediction(loop, { size: stepSize });
   const real = stepPrediction(loop, {
     size: stepSize,

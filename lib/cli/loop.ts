@@ -1,0 +1,427 @@
+import { parseArgs } from "node:util";
+import type { ControllerForm, LoopDocument, LoopSettings, RecordingLoop } from "../loop/index.js";
+import type { Estimate } from "../units/estimate.js";
+import { visible } from "../units/text.js";
+import { type Command, exitStatus, type Io, UsageError } from "./io.js";
+import { pageWidth, paint, paragraph, table } from "./layout.js";
+import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
+import { version } from "./version.js";
+
+const help = `shaftwise loop <file or folder>... [options]
+
+Tells what the speed loop (and the position loop) does with the motor of each
+recording and what it should do: stability and margins with their spread, the
+offset error it bears, the gains in use, the runaway's growth, and gains to
+start from. Motor constants come from the recording itself unless stated here.
+
+Gains (parallel form, A peak per rad/s of the shaft, unless --form says else)
+  --kp <number>          proportional gain
+  --ki <number>          integral gain; with --form ideal give --ti instead
+  --ti <seconds>         integral time (samples, with --form sampled)
+  --weight <0..1>        reference weight b; 1 is the plain PI
+  --form <words>         comma list that says how to read them: ideal, rpm,
+                         electrical, rms, torque, sampled
+  --position-gain <1/s>  position controller around the speed loop
+Drive
+  --sample-time <s>      sample time of the speed loop
+  --delay <s>            from sampling to the new current; one sample if absent
+  --current-bandwidth <rad/s>
+  --speed-filter <rad/s> bandwidth of the filter on the measured speed
+  --difference           speed is the position change over one sample
+  --current-limit <A>
+  --counts <number>      encoder counts per turn (four times the lines)
+Motor (instead of what the recording gives)
+  --inertia <kg.m2>  --torque-constant <N.m/A>  --torque-gain <number>
+  --viscous <N.m.s/rad>  --coulomb <N.m>
+Proposals
+  --ms <number>          limit on the sensitivity peak (1.6)
+  --bandwidth <rad/s>    natural frequency for pole placement
+  --step <rad/s>         height of the speed step the figures are for
+  --no-proposals         leave them out
+Output
+  --json                 one JSON document; its JSON Schema ships with the
+                         package: shaftwise/schema/loop.schema.json
+${readingHelp}
+  --help                 this text
+
+Examples
+  shaftwise loop bench/monday --sample-time 5e-4 --difference
+  shaftwise loop run.csv --kp 0.002 --ti 0.02 --form ideal,rpm
+  shaftwise loop run.csv --kp 0.03 --ki 0.3 --json
+
+Exit status: 0 done; 2 wrong usage; 3 some input could not be read.
+Proposed gains are starting points to be tried with reduced limits, never
+settings cleared to run.
+`;
+
+/** `shaftwise loop`: recordings in, what their loops do out. */
+export const run: Command = async (args, io) => {
+  const { values, paths } = readArguments(args);
+  if (values.help) {
+    io.out(help);
+    return exitStatus.done;
+  }
+  if (paths.length === 0) throw new UsageError("loop needs at least one file or folder");
+  const numbers = numbersOf(values);
+  const [{ readRecordings, cutTrials }, loopRoom] = await Promise.all([
+    import("../recording/index.js"),
+    import("../loop/index.js"),
+  ]);
+  const { recordings, problems } = await readRecordings(paths, readOptionsOf(values));
+  const document: LoopDocument = {
+    version: version(),
+    recordings: recordings.map((recording) => {
+      const form = formOf(values.form, numbers["sample-time"] ?? recording.drive.speedSampleTime, {
+        ...(recording.machine.polePairs ? { polePairs: recording.machine.polePairs } : {}),
+        ...((numbers["torque-constant"] ?? recording.machine.torqueConstant)
+          ? { torqueConstant: numbers["torque-constant"] ?? recording.machine.torqueConstant }
+          : {}),
+      });
+      const settings = settingsOf(
+        numbers,
+        values.difference === true,
+        gainsOf(numbers, form, loopRoom.fromForm),
+      );
+      return loopRoom.loopOfRecording(recording, cutTrials(recording).trials, {
+        settings,
+        withoutProposals: values["no-proposals"] === true,
+        proposals: {
+          ...(numbers.ms === undefined ? {} : { sensitivityLimit: numbers.ms }),
+          ...(numbers.bandwidth === undefined ? {} : { frequency: numbers.bandwidth }),
+          ...(numbers.step === undefined ? {} : { stepSize: numbers.step }),
+        },
+      });
+    }),
+    problems,
+  };
+  if (values.json) io.out(`${JSON.stringify(document, null, 2)}\n`);
+  else io.out(loopText(document, io));
+  return problems.some((p) => p.severity === "error") ? exitStatus.partly : exitStatus.done;
+};
+
+const numeric = [
+  "kp",
+  "ki",
+  "ti",
+  "weight",
+  "position-gain",
+  "sample-time",
+  "delay",
+  "current-bandwidth",
+  "speed-filter",
+  "current-limit",
+  "counts",
+  "inertia",
+  "torque-constant",
+  "torque-gain",
+  "viscous",
+  "coulomb",
+  "ms",
+  "bandwidth",
+  "step",
+] as const;
+type Numbers = Partial<Record<(typeof numeric)[number], number>>;
+
+function readArguments(args: readonly string[]) {
+  try {
+    const { values, positionals } = parseArgs({
+      args: withNegatives(args),
+      allowPositionals: true,
+      options: {
+        json: { type: "boolean" },
+        help: { type: "boolean", short: "h" },
+        form: { type: "string" },
+        difference: { type: "boolean" },
+        "no-proposals": { type: "boolean" },
+        ...readingOptions,
+        kp: { type: "string" },
+        ki: { type: "string" },
+        ti: { type: "string" },
+        weight: { type: "string" },
+        "position-gain": { type: "string" },
+        "sample-time": { type: "string" },
+        delay: { type: "string" },
+        "current-bandwidth": { type: "string" },
+        "speed-filter": { type: "string" },
+        "current-limit": { type: "string" },
+        counts: { type: "string" },
+        inertia: { type: "string" },
+        "torque-constant": { type: "string" },
+        "torque-gain": { type: "string" },
+        viscous: { type: "string" },
+        coulomb: { type: "string" },
+        ms: { type: "string" },
+        bandwidth: { type: "string" },
+        step: { type: "string" },
+      },
+    });
+    return { values, paths: positionals };
+  } catch (error) {
+    throw new UsageError(`loop: ${(error as Error).message.replace(/\.?\s*To specify.*$/s, "")}`);
+  }
+}
+
+/** `--torque-gain -0.5` as `--torque-gain=-0.5`: the argument parser would take the number for an option. */
+function withNegatives(args: readonly string[]): string[] {
+  const joined: string[] = [];
+  for (let k = 0; k < args.length; k++) {
+    if (/^--[a-z-]+$/.test(args[k]) && /^-[\d.]/.test(args[k + 1] ?? "")) {
+      joined.push(`${args[k]}=${args[k + 1]}`);
+      k++;
+    } else joined.push(args[k]);
+  }
+  return joined;
+}
+
+function numbersOf(values: Readonly<Record<string, unknown>>): Numbers {
+  const found: Numbers = {};
+  for (const name of numeric) {
+    const text = values[name];
+    if (typeof text !== "string") continue;
+    const number = Number(text);
+    if (text.trim() === "" || !Number.isFinite(number))
+      throw new UsageError(`--${name} needs a number, found "${visible(text)}"`);
+    const above = name !== "torque-gain" && name !== "weight" && name !== "kp" && name !== "ki";
+    const mayBeZero =
+      name === "delay" || name === "viscous" || name === "coulomb" || name === "position-gain";
+    if (above && (mayBeZero ? number < 0 : number <= 0))
+      throw new UsageError(`--${name} must be above 0, found ${number}`);
+    if (name === "weight" && (number < 0 || number > 1))
+      throw new UsageError(`--weight must be from 0 to 1, found ${number}`);
+    found[name] = number;
+  }
+  if (found.ms !== undefined && found.ms <= 1)
+    throw new UsageError(`--ms must be above 1, found ${found.ms}`);
+  if ((found.kp === undefined) !== (found.ki === undefined && found.ti === undefined))
+    throw new UsageError("--kp goes with --ki (or with --ti for the ideal form)");
+  return found;
+}
+
+function formOf(
+  text: string | undefined,
+  sampleTime: number | undefined,
+  known: { readonly polePairs?: number; readonly torqueConstant?: number },
+): ControllerForm {
+  const words = (text ?? "")
+    .split(",")
+    .map((w) => w.trim())
+    .filter((w) => w !== "");
+  const allowed = ["ideal", "parallel", "rpm", "electrical", "rms", "torque", "sampled"];
+  for (const word of words)
+    if (!allowed.includes(word))
+      throw new UsageError(`--form knows ${allowed.join(", ")}; found "${visible(word)}"`);
+  const has = (word: string): boolean => words.includes(word);
+  return {
+    structure: has("ideal") ? "ideal" : "parallel",
+    speedUnit: has("rpm") ? "{rev}/min" : has("electrical") ? "electrical rad/s" : "rad/s",
+    output: has("torque") ? "N.m" : has("rms") ? "A RMS" : "A",
+    time: has("sampled") ? "sampled" : "continuous",
+    ...(sampleTime === undefined ? {} : { sampleTime }),
+    ...known,
+  };
+}
+
+function gainsOf(
+  numbers: Numbers,
+  form: ControllerForm,
+  fromForm: typeof import("../loop/index.js").fromForm,
+): LoopSettings["gains"] {
+  if (numbers.kp === undefined) return undefined;
+  try {
+    return {
+      ...fromForm(
+        { kp: numbers.kp, ki: numbers.ki, ti: numbers.ti },
+        numbers.ti === undefined ? form : { ...form, structure: "ideal" },
+      ),
+      ...(numbers.weight === undefined ? {} : { referenceWeight: numbers.weight }),
+    };
+  } catch (error) {
+    if (error instanceof RangeError) throw new UsageError(error.message);
+    throw error;
+  }
+}
+
+function settingsOf(numbers: Numbers, difference: boolean, gains: LoopSettings["gains"]): LoopSettings {
+  const settings: LoopSettings = {
+    gains,
+    currentBandwidth: numbers["current-bandwidth"],
+    sampleTime: numbers["sample-time"],
+    computationDelay: numbers.delay,
+    speedFilter: numbers["speed-filter"],
+    positionGain: numbers["position-gain"],
+    currentLimit: numbers["current-limit"],
+    countsPerTurn: numbers.counts,
+    inertia: numbers.inertia,
+    torqueConstant: numbers["torque-constant"],
+    torqueGain: numbers["torque-gain"],
+    viscousFriction: numbers.viscous,
+    coulombFriction: numbers.coulomb,
+    ...(difference ? { speedMeasurement: "difference" } : {}),
+  };
+  if (difference && numbers["sample-time"] === undefined)
+    throw new UsageError("--difference needs --sample-time");
+  return settings;
+}
+
+/** The document as a person reads it, at the width of the terminal. */
+export function loopText(document: LoopDocument, io: Pick<Io, "color" | "columns">): string {
+  const width = pageWidth(io);
+  const blocks = document.recordings.map((r) => recordingText(r, io, width));
+  for (const p of document.problems)
+    blocks.push(paragraph(visible(p.message, 400), width, `${p.severity}: `));
+  if (document.recordings.length === 0 && blocks.length === 0) blocks.push("no recordings were found");
+  return `${blocks.join("\n\n")}\n`;
+}
+
+function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): string {
+  const lines: string[] = [];
+  const name = [visible(r.path, 60), r.ordering, r.motor ? visible(r.motor, 30) : undefined]
+    .filter(Boolean)
+    .join("  ");
+  lines.push(paint(io, "strong", name));
+  if (r.problem) lines.push(paragraph(visible(r.problem, 300), width, "  problem: "));
+  for (const m of r.missing) lines.push(paragraph(m, width, "  missing: "));
+  const { report, loop } = r;
+  if (report && loop) {
+    const rows: string[][] = [];
+    const add = (label: string, text: string): void => void rows.push([`  ${label}`, text]);
+    add(
+      "gains",
+      `kp ${short(loop.gains.kp)} A per rad/s, ki ${short(loop.gains.ki)} A/rad${
+        loop.gains.referenceWeight === undefined ? "" : `, weight ${short(loop.gains.referenceWeight)}`
+      } (${r.sources.gains?.split(":")[0] ?? "given"})`,
+    );
+    add("loop", report.stable ? paint(io, "good", "stable") : paint(io, "bad", "not stable"));
+    if (report.stableShare > 0 && report.stableShare < 1)
+      add("over the spread", `${(100 * report.stableShare).toFixed(0)} % of the loops drawn are stable`);
+    if (report.runaway) {
+      add("runaway", `grows by e every ${estimateText(report.runaway.growthTime, "s")}`);
+      add("", report.runaway.text);
+    }
+    const m = report.margins;
+    if (m) {
+      add("gain margin", m.gainMargin ? `${estimateText(m.gainMargin, "")} times` : "no limit in this model");
+      if (m.gainReduction) add("gain may fall to", `${estimateText(m.gainReduction, "")} times`);
+      add("phase margin", m.phaseMargin ? estimateText(m.phaseMargin, "deg") : "no unit gain");
+      if (m.delayMargin) add("delay margin", estimateText(m.delayMargin, "s"));
+      if (m.crossover) add("crossover", estimateText(m.crossover, "rad/s"));
+      add(
+        "peak Ms / Mt",
+        `${estimateText(m.sensitivityPeak, "")} / ${estimateText(m.complementaryPeak, "")}`,
+      );
+    }
+    const pm = report.positionMargins;
+    if (pm?.phaseMargin)
+      add(
+        "position loop",
+        `phase margin ${estimateText(pm.phaseMargin, "deg")}, Ms ${estimateText(pm.sensitivityPeak, "")}`,
+      );
+    const [pole] = report.poles;
+    if (pole)
+      add(
+        "slowest pole",
+        `${short(pole.re)}${pole.im === 0 ? "" : ` ± ${short(Math.abs(pole.im))}j`} rad/s, damping ${short(pole.damping)}`,
+      );
+    add("offset error", report.offset.text);
+    for (const c of report.limitCycles) add("limit cycle", c.text);
+    if (report.noise)
+      add(
+        "noise",
+        `${short(report.noise.gain)} A RMS per rad/s RMS of speed noise${
+          report.noise.rippleFromCounts === undefined
+            ? ""
+            : `; ${short(report.noise.rippleFromCounts)} A RMS from encoder counts`
+        }`,
+      );
+    if (r.prediction) {
+      const { linear, real, stepSize } = r.prediction;
+      add(
+        `step ${short(stepSize)} rad/s`,
+        `rise ${time(linear.rise)}, overshoot ${percent(linear.overshoot)}, settles in ${time(linear.settling)}; with limits and friction: rise ${time(real.rise)}, overshoot ${percent(real.overshoot)}, peak ${short(real.peakCurrent)} A`,
+      );
+    }
+    lines.push(table(rows, width));
+    for (const a of report.assumptions) lines.push(paragraph(a, width, "  assumed: "));
+  }
+  for (const m of r.mixups)
+    lines.push(paragraph(`stated and used gains differ as if ${m.text}`, width, "  mix-up: "));
+  for (const trial of r.trials) {
+    lines.push(`  speed trial ${trial.start.toFixed(2)} to ${trial.end.toFixed(2)} s`);
+    const g = trial.gainsInUse;
+    lines.push(
+      paragraph(
+        g.kp && g.ki
+          ? `kp ${estimateText(g.kp, "A per rad/s")}, ki ${estimateText(g.ki, "A/rad")}`
+          : `not seen: ${g.missing ?? "unknown"}`,
+        width,
+        "    gains in use: ",
+      ),
+    );
+    for (const f of g.findings) lines.push(paragraph(f.message, width, `    ${f.severity}: `));
+    lines.push(paragraph(trial.saturation.text, width, "    "));
+    if (trial.comparison) lines.push(paragraph(trial.comparison.text, width, "    "));
+    if (trial.growth)
+      lines.push(
+        paragraph(
+          trial.growth.growthTime
+            ? `grew by e every ${estimateText(trial.growth.growthTime, "s")}: ${trial.growth.agrees ? "as predicted" : "not as predicted"}`
+            : `growth not seen: ${trial.growth.missing ?? "unknown"}`,
+          width,
+          "    ",
+        ),
+      );
+  }
+  if (r.proposals) {
+    const { proposals, missing } = r.proposals;
+    if (proposals.length > 0) {
+      lines.push(
+        `  gains to start from, for a step of ${short(proposals[0].stepSize)} rad/s or as stated in --json`,
+      );
+      const rows = [["  rule", "kp", "ki", "b", "rise", "over", "peak", "PM", "Ms"]];
+      for (const p of proposals) {
+        const m = p.report.margins;
+        rows.push([
+          `  ${p.rule}`,
+          short(p.gains.kp),
+          short(p.gains.ki),
+          short(p.gains.referenceWeight),
+          time(p.checked.rise),
+          percent(p.checked.overshoot),
+          `${short(p.checked.peakCurrent)} A`,
+          m?.phaseMargin ? `${m.phaseMargin.low.toFixed(0)}..${m.phaseMargin.high.toFixed(0)}` : "-",
+          m ? `${m.sensitivityPeak.low.toFixed(2)}..${m.sensitivityPeak.high.toFixed(2)}` : "-",
+        ]);
+      }
+      lines.push(table(rows, width));
+      for (const p of proposals)
+        if (p.checked.text !== "the real loop does as the linear one")
+          lines.push(paragraph(p.checked.text, width, `    ${p.rule}: `));
+      lines.push(paragraph(proposals[0].caution, width, "  caution: "));
+    }
+    for (const m of missing) lines.push(paragraph(m, width, "  no proposal: "));
+  }
+  return lines.join("\n");
+}
+
+const short = (x: number): string => {
+  if (!Number.isFinite(x)) return "-";
+  const text = x.toPrecision(3);
+  return text.includes("e") ? text : String(Number(text));
+};
+
+const percent = (share: number): string => `${(100 * share).toFixed(0)} %`;
+
+const time = (seconds: number | undefined): string =>
+  seconds === undefined ? "-" : seconds < 1 ? `${short(1000 * seconds)} ms` : `${short(seconds)} s`;
+
+/** A value with its interval where there is one: `66.3 (66.1 to 66.6) deg`. */
+function estimateText(e: Estimate, unit: string): string {
+  const inMs = unit === "s" && Math.abs(e.value) < 1;
+  const f = inMs ? 1000 : 1;
+  const shown = inMs ? "ms" : unit;
+  const range =
+    e.low === e.high
+      ? ""
+      : ` (${short(e.low * f)} to ${Number.isFinite(e.high) ? short(e.high * f) : "never"})`;
+  return `${short(e.value * f)}${range}${shown === "" ? "" : ` ${shown}`}`;
+}

@@ -1,0 +1,156 @@
+import { estimateConstants } from "../estimate/index.js";
+import type { Finding, Recording, Trial } from "../recording/types.js";
+import { analyseLoop, type LoopOptions, type LoopReport } from "./analyseLoop.js";
+import { compareStep, type StepComparison } from "./compareStep.js";
+import { growthFromTrial, type ObservedGrowth } from "./growthFromTrial.js";
+import { type GainIdentification, type GainMixup, gainMixups, identifyGains } from "./identifyGains.js";
+import { type LoopSettings, loopFromRecording } from "./loopFromRecording.js";
+import { type GainProposals, type ProposalOptions, proposeGains } from "./proposeGains.js";
+import { type SaturationReport, saturation } from "./saturation.js";
+import type { SpeedLoop } from "./speedLoop.js";
+import { type StepFigures, stepPrediction } from "./stepPrediction.js";
+
+/** What one speed trial shows of the loop. */
+export interface LoopTrial {
+  readonly start: number;
+  readonly end: number;
+  readonly gainsInUse: GainIdentification;
+  readonly saturation: SaturationReport;
+  /** The comparison with the model, without its curves. Absent without a loop. */
+  readonly comparison?: Omit<StepComparison, "time" | "measured" | "predicted">;
+  /** Absent where the torque gain is not negative. */
+  readonly growth?: ObservedGrowth;
+}
+
+/** The loop of one recording. */
+export interface RecordingLoop {
+  readonly path: string;
+  readonly motor?: string;
+  readonly ordering?: string;
+  readonly sources: Readonly<Record<string, string>>;
+  readonly missing: readonly string[];
+  readonly loop?: SpeedLoop;
+  readonly report?: LoopReport;
+  readonly prediction?: {
+    readonly stepSize: number;
+    readonly linear: StepFigures;
+    readonly real: StepFigures;
+  };
+  readonly mixups: readonly GainMixup[];
+  readonly trials: readonly LoopTrial[];
+  readonly proposals?: GainProposals;
+  /** Set when the numbers make no loop: which, and why. */
+  readonly problem?: string;
+}
+
+/** The document `shaftwise loop --json` prints. */
+export interface LoopDocument {
+  readonly version: string;
+  readonly recordings: readonly RecordingLoop[];
+  readonly problems: readonly Finding[];
+}
+
+export interface RecordingLoopOptions extends LoopOptions {
+  readonly settings?: LoopSettings;
+  /** Leave the proposals out. */
+  readonly withoutProposals?: boolean;
+  readonly proposals?: ProposalOptions;
+}
+
+/**
+ * Everything this room has to say about one recording: the loop put together from what is known, its analysis, what its speed trials show, and gains to
+ * start from. Never throws for poor data: what cannot be had is named.
+ */
+export function loopOfRecording(
+  recording: Recording,
+  trials: readonly Trial[],
+  options: RecordingLoopOptions = {},
+): RecordingLoop {
+  const constants = estimateConstants(recording, trials);
+  const put = loopFromRecording(recording, trials, constants, options.settings);
+  const base = {
+    path: recording.path,
+    ...(recording.motor === undefined ? {} : { motor: recording.motor }),
+    ...(recording.ordering === undefined ? {} : { ordering: recording.ordering }),
+    sources: put.sources,
+    missing: put.missing,
+  };
+  let report: LoopReport | undefined;
+  let prediction: RecordingLoop["prediction"];
+  let proposals: GainProposals | undefined;
+  let problem: string | undefined;
+  try {
+    if (put.loop) {
+      report = analyseLoop(put.loop, options);
+      if (report.stable) {
+        const speedLoop = { ...put.loop, positionGain: undefined };
+        const stepSize =
+          options.proposals?.stepSize ??
+          (put.loop.currentLimit === undefined || put.loop.gains.kp === 0
+            ? 10
+            : (0.5 * put.loop.currentLimit) / put.loop.gains.kp);
+        prediction = {
+          stepSize,
+          linear: stepPrediction(speedLoop, { size: stepSize }).figures,
+          real: stepPrediction(speedLoop, { size: stepSize, real: true }).figures,
+        };
+      }
+    }
+    if (put.plantOnly && options.withoutProposals !== true)
+      proposals = proposeGains(put.plantOnly, { draws: 60, ...options.proposals });
+  } catch (error) {
+    if (!(error instanceof RangeError)) throw error;
+    problem = error.message;
+  }
+  const usable = problem === undefined ? put.loop : undefined;
+  return {
+    ...base,
+    ...(put.loop ? { loop: put.loop } : {}),
+    ...(report ? { report } : {}),
+    ...(prediction ? { prediction } : {}),
+    mixups: mixupsOf(put.identified, recording, options.settings),
+    trials: trials
+      .filter((trial) => trial.kind === "speed")
+      .map((trial) => {
+        const comparison = usable ? compareStep(recording, trial, usable) : undefined;
+        const {
+          time: _time,
+          measured: _measured,
+          predicted: _predicted,
+          ...figures
+        } = comparison ?? { rows: 0, text: "" };
+        return {
+          start: trial.start,
+          end: trial.end,
+          gainsInUse: identifyGains(recording, trial),
+          saturation: saturation(recording, trial),
+          ...(comparison ? { comparison: figures } : {}),
+          ...(report?.runaway
+            ? { growth: growthFromTrial(recording, trial, report.runaway.growthTime) }
+            : {}),
+        };
+      }),
+    ...(proposals ? { proposals } : {}),
+    ...(problem === undefined ? {} : { problem }),
+  };
+}
+
+function mixupsOf(
+  identified: GainIdentification | undefined,
+  recording: Recording,
+  settings: LoopSettings | undefined,
+): readonly GainMixup[] {
+  const stated = settings?.gains ?? recording.drive.speedLoop;
+  if (!stated || !identified?.kp || !identified.ki) return [];
+  return gainMixups(
+    stated,
+    { kp: identified.kp, ki: identified.ki },
+    {
+      ...((settings?.sampleTime ?? recording.drive.speedSampleTime)
+        ? { sampleTime: settings?.sampleTime ?? recording.drive.speedSampleTime }
+        : {}),
+      ...(recording.machine.polePairs ? { polePairs: recording.machine.polePairs } : {}),
+      ...(recording.machine.torqueConstant ? { torqueConstant: recording.machine.torqueConstant } : {}),
+    },
+  );
+}
