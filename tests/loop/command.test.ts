@@ -11,8 +11,12 @@ async function call(...args: string[]) {
   let out = "";
   let err = "";
   const io = {
-    out: (t: string) => void (out += t),
-    err: (t: string) => void (err += t),
+    out: (t: string) => {
+      out += t;
+    },
+    err: (t: string) => {
+      err += t;
+    },
     color: false,
     columns: 80,
     live: false,
