@@ -1,6 +1,7 @@
 import type { Recording, Trial } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 import { Book, intervalOf, magnitude } from "./book.js";
+import { addBreakaway } from "./breakaway.js";
 import { cleaned } from "./cleaned.js";
 import { compareRoutes } from "./compareRoutes.js";
 import { type Constants, constantNames, type Route } from "./constants.js";
@@ -72,6 +73,7 @@ export function estimateConstants(
     );
     backEmfFromPlateaus(recording, plateaus, largestCurrent(signals), found, book);
     noLoadCurrent(signals, plateaus, book);
+    addBreakaway(signals, used, book);
     mechanicalFromMotion(recording, signals, turning, steady, options, book);
     if (signals.spikes > Math.max(3, 5e-4 * recording.time.length))
       book.find(
@@ -476,6 +478,26 @@ function derived(recording: Recording, book: Book): void {
           channels: [...new Set([...(r.channels ?? []), ...(kt.channels ?? [])])],
         });
       }
+  }
+  const breakaway = book.get("breakawayCurrent");
+  if (kt !== undefined && breakaway !== undefined) {
+    const gain = book.get("torqueGain");
+    const carries = kt.method.startsWith("measured torque");
+    const whole =
+      gain === undefined || carries
+        ? kt
+        : combined(kt, { ...gain, ...magnitude(gain) }, "times", { unit: "", method: "" });
+    const product = whole && combined(breakaway, whole, "times", { unit: "", method: "" });
+    if (product)
+      book.add("staticFriction", {
+        value: product.value,
+        low: product.low,
+        high: product.high,
+        method: `${breakaway.method}, times Kt (${kt.method})`,
+        convention: gain === undefined && !carries ? "torque gain g taken as 1" : "torque gain g taken out",
+        samples: breakaway.samples ?? 0,
+        channels: [...new Set([...(breakaway.channels ?? []), ...(kt.channels ?? [])])],
+      });
   }
   // Coast-down times inertia.
   const inertia = book.get("inertia") ?? fact(machine.inertia, "kg.m2");

@@ -89,6 +89,16 @@ export const studies: readonly Study[] = [
     channels: voltages,
     change: (t) => ({ ...t, offset: 0.5 }),
   },
+  {
+    name: "slow ramps from rest, both ways, without torque disturbance",
+    legs: [
+      { kind: "torque", seconds: 2, command: 1.2, ramp: true },
+      { kind: "torque", seconds: 0.5, command: 0 },
+      { kind: "torque", seconds: 2, command: -1.2, ramp: true },
+    ],
+    channels: motion,
+    change: (t) => ({ ...t, disturbance: 0 }),
+  },
 ];
 
 /** Runs one study over seeds and tallies every route. */
