@@ -4,9 +4,10 @@ import { Book, intervalOf, magnitude } from "./book.js";
 import { addBreakaway } from "./breakaway.js";
 import { cleaned } from "./cleaned.js";
 import { compareRoutes } from "./compareRoutes.js";
-import { type Constants, constantNames, type Route } from "./constants.js";
+import { type AngleHarmonic, type Constants, constantNames, type Route } from "./constants.js";
 import { electricalFromVoltages, travel } from "./electrical.js";
 import { fitMotion, type MotionFit } from "./equationOfMotion.js";
+import { harmonicsOf } from "./harmonics.js";
 import { linearRegression } from "./linearRegression.js";
 import { meanEstimate } from "./meanEstimate.js";
 import { mechanicalRows } from "./mechanicalRows.js";
@@ -84,13 +85,14 @@ export function estimateConstants(
       );
   }
   derived(recording, book);
+  const harmonics = signals === null ? [] : harmonicsFrom(signals, trials, book);
   compareRoutes(book);
   missingConstants(recording, trials, signals !== null, book);
-  return constantsOf(book);
+  return constantsOf(book, harmonics);
 }
 
 /** Sorts what the book holds into groups; of several routes the one with the narrowest interval is reported. */
-function constantsOf(book: Book): Constants {
+function constantsOf(book: Book, harmonics: readonly AngleHarmonic[]): Constants {
   const groups: Record<string, Record<string, Estimate>> = { electrical: {}, mechanical: {}, ratios: {} };
   const routes: Route[] = [];
   for (const quantity of new Set(book.routes.map((r) => r.quantity))) {
@@ -102,11 +104,28 @@ function constantsOf(book: Book): Constants {
     electrical: groups.electrical,
     mechanical: groups.mechanical,
     ratios: groups.ratios,
-    harmonics: [],
+    harmonics,
     routes,
     findings: book.findings,
     missing: book.missing,
   };
+}
+
+/** Cogging and ripple, in N m where a torque constant is known, else in A. */
+function harmonicsFrom(signals: Signals, trials: readonly Trial[], book: Book): AngleHarmonic[] {
+  const ratio = book.get("inertiaOverTorqueConstant");
+  if (ratio === undefined || signals.input?.kind !== "current") return [];
+  const kt = book.get("torqueConstant");
+  const stretches = trials.filter((t) => t.kind === "torque" || t.kind === "speed").flatMap(stretchesOf);
+  return harmonicsOf(signals, stretches, { leastSpeed: 0.5, inertiaRatio: ratio.value }).map((h) => {
+    if (kt === undefined) return h;
+    const amplitude = combined(h.amplitude, kt, "times", {
+      ...h.amplitude,
+      unit: "N.m",
+      convention: `peak; current times Kt (${kt.method})`,
+    });
+    return amplitude === null ? h : { ...h, amplitude };
+  });
 }
 
 /** Torque constant from a measured torque against the measured current. */

@@ -99,6 +99,17 @@ export const studies: readonly Study[] = [
     channels: motion,
     change: (t) => ({ ...t, disturbance: 0 }),
   },
+  {
+    name: "slow speeds both ways, with cogging",
+    legs: [
+      { kind: "speed", seconds: 3, command: 6 },
+      { kind: "speed", seconds: 3, command: -6 },
+      { kind: "speed", seconds: 1, command: 60 },
+      { kind: "speed", seconds: 1, command: 120 },
+    ],
+    channels: motion,
+    change: (t) => ({ ...t, cogging: 0.15 * t.coulomb, coggingOrder: 6 * t.polePairs }),
+  },
 ];
 
 /** Runs one study over seeds and tallies every route. */
@@ -113,9 +124,20 @@ export function runStudy(study: Study, trials: number, firstSeed: number): Map<s
       cut,
     );
     const values = trueValues(truth);
-    for (const { quantity, estimate } of constants.routes) {
-      const value = values[quantity.replace(/Positive$|Negative$/, "")];
-      if (value === undefined) continue;
+    const torqueConstant = 1.5 * truth.polePairs * truth.fluxLinkage;
+    const harmonics = constants.harmonics
+      .filter((h) => h.order === truth.coggingOrder)
+      .map(({ amplitude }) => ({
+        quantity: "coggingAmplitude",
+        estimate: amplitude,
+      }));
+    values.coggingAmplitude = truth.cogging / (constants.electrical.torqueConstant ? 1 : torqueConstant);
+    for (const { quantity, estimate } of [...constants.routes, ...harmonics]) {
+      const carried = values[quantity.replace(/Positive$|Negative$/, "")];
+      if (carried === undefined) continue;
+      // Ratios from currents turned into the magnets' coordinates carry no torque gain.
+      const turned = quantity.includes("OverTorqueConstant") && estimate.convention?.includes("turned");
+      const value = turned ? carried * Math.abs(Math.cos(truth.offset)) : carried;
       const key = `${quantity}: ${estimate.method.split(",")[0].replace(/\d+/g, "n")}`;
       const tally = tallies.get(key) ?? { held: 0, count: 0, bias: 0, half: 0 };
       tally.count++;
