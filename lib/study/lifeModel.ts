@@ -40,6 +40,8 @@ interface Settings {
   readonly covariates?: (life: Life) => readonly number[];
   /** Names of the covariates. */
   readonly names?: readonly string[];
+  /** Intervals, the slow part: of everything, of the last coefficient only, or none (low and high are not a number then). */
+  readonly intervals?: "all" | "last" | "none";
   /** Unit of the times; hours (`h`) when absent. */
   readonly unit?: string;
 }
@@ -123,7 +125,7 @@ export function fitLife(
   lives: readonly Life[],
   settings: Settings = {},
 ): LifeModel | Undetermined {
-  const { level = 0.95, covariates, names = [], unit = "h" } = settings;
+  const { level = 0.95, covariates, names = [], unit = "h", intervals = "all" } = settings;
   checkLives(lives);
   const failures = failureCount(lives);
   const rows: Row[] = lives.map((life) => ({
@@ -153,6 +155,8 @@ export function fitLife(
 
   /** Interval of parameter `index` when the rows are those given and z is shifted by `shift`. */
   const profile = (data: readonly Row[], from: Fit, index: number, shift: number): [number, number] => {
+    if (intervals === "none" || (intervals === "last" && index !== width - 1))
+      return [Number.NaN, Number.NaN];
     const value = from.parameters[index];
     const scale = Math.max(1e-6, standardError(shape, data, from.parameters, shift, index));
     const side = (direction: 1 | -1) => {
@@ -282,30 +286,28 @@ function likelihood(
   rows: readonly Row[],
   parameters: Float64Array,
   shift: number,
-): { value: number; gradient: Float64Array; hessian: Matrix } {
+): { value: number; gradient: Float64Array; hessian: Float64Array } {
   const width = parameters.length - 1;
   const size = width + 1;
   const logSigma = parameters[width];
   const sigma = Math.exp(logSigma);
   let value = 0;
   const gradient = new Float64Array(size);
-  const hessian = new Matrix(size, size);
+  const hessian = new Float64Array(size * size);
   const dz = new Float64Array(size);
-  /** Adds first (g) and second (h) derivative by z of one end. */
+  /** Adds first (g) and second (h) derivative by z of one end; the upper triangle only. */
   const add = (z: number, x: readonly number[], count: number, g: number, h: number) => {
     const plain = z - shift;
     for (let j = 0; j < width; j++) dz[j] = -x[j] / sigma;
     dz[width] = -plain;
     for (let i = 0; i < size; i++) {
-      gradient[i] += count * g * dz[i];
-      for (let j = 0; j < size; j++) {
-        let second = h * dz[i] * dz[j];
-        if (i === width && j === width) second += g * plain;
-        else if (i === width) second += (g * x[j]) / sigma;
-        else if (j === width) second += (g * x[i]) / sigma;
-        hessian.set(i, j, hessian.get(i, j) + count * second);
-      }
+      const di = dz[i];
+      gradient[i] += count * g * di;
+      for (let j = i; j < size; j++) hessian[i * size + j] += count * h * di * dz[j];
     }
+    const mixed = (count * g) / sigma;
+    for (let i = 0; i < width; i++) hessian[i * size + width] += mixed * x[i];
+    hessian[size * size - 1] += count * g * plain;
   };
   for (const { low, high, count, x } of rows) {
     let eta = 0;
@@ -342,10 +344,11 @@ function likelihood(
       const da = (i: number) => (i === width ? -pa : -x[i] / sigma);
       const db = (i: number) => (i === width ? -pb : -x[i] / sigma);
       for (let i = 0; i < size; i++)
-        for (let j = 0; j < size; j++)
-          hessian.set(i, j, hessian.get(i, j) - count * ga * gb * (da(i) * db(j) + db(i) * da(j)));
+        for (let j = i; j < size; j++)
+          hessian[i * size + j] -= count * ga * gb * (da(i) * db(j) + db(i) * da(j));
     }
   }
+  for (let i = 0; i < size; i++) for (let j = 0; j < i; j++) hessian[i * size + j] = hessian[j * size + i];
   return { value, gradient, hessian };
 }
 
@@ -363,7 +366,7 @@ function maximise(
   for (let iteration = 1; iteration <= 200; iteration++) {
     if (!Number.isFinite(now.value)) return undefined;
     const gradient = new Matrix(free.map((i) => [now.gradient[i]]));
-    const minus = new Matrix(free.map((i) => free.map((j) => -now.hessian.get(i, j))));
+    const minus = new Matrix(free.map((i) => free.map((j) => -now.hessian[i * parameters.length + j])));
     let step = solvePositive(minus, gradient);
     let next = now;
     let moved = parameters;
@@ -440,9 +443,13 @@ function standardError(
   index: number,
 ): number {
   const { hessian } = likelihood(shape, rows, parameters, shift);
-  const unit = new Matrix(hessian.rows, 1);
+  const size = parameters.length;
+  const unit = new Matrix(size, 1);
   unit.set(index, 0, 1);
-  const column = positiveSolve(Matrix.mul(hessian, -1), unit);
+  const minus = new Matrix(
+    Array.from({ length: size }, (_, i) => Array.from({ length: size }, (_, j) => -hessian[i * size + j])),
+  );
+  const column = positiveSolve(minus, unit);
   const variance = column?.[index] ?? Number.NaN;
   return variance > 0 ? Math.sqrt(variance) : 0.1;
 }

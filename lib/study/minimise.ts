@@ -126,12 +126,23 @@ export function crossing(
     far = next;
     const y = f(far);
     if (Math.sign(y) !== sign) {
-      // Bisection: robust against a function that is itself the result of a minimisation.
+      // False position with the Illinois rule: few calls of a function that is itself the result of a maximisation.
       let [a, b] = [near, far];
-      for (let k = 0; k < 60 && Math.abs(b - a) > tolerance * (Math.abs(a) + Math.abs(b)); k++) {
-        const middle = (a + b) / 2;
-        if (Math.sign(f(middle)) === sign) a = middle;
-        else b = middle;
+      let [fa, fb] = [f(a), y];
+      for (let k = 0; k < 100 && Math.abs(b - a) > tolerance * (Math.abs(a) + Math.abs(b)); k++) {
+        const straight =
+          Number.isFinite(fa) && Number.isFinite(fb) ? b - (fb * (b - a)) / (fb - fa) : (a + b) / 2;
+        const c =
+          Math.abs(straight - b) < 1e-15 * Math.abs(b)
+            ? straight + Math.sign(a - b) * tolerance * Math.abs(b)
+            : straight;
+        const fc = f(c);
+        if (fc === 0) return c;
+        if (Math.sign(fc) !== Math.sign(fb)) {
+          [a, fa] = [b, fb];
+        } else fa /= 2;
+        if (Math.abs(c - b) <= tolerance * (Math.abs(b) + Math.abs(c))) return c;
+        [b, fb] = [c, fc];
       }
       return (a + b) / 2;
     }

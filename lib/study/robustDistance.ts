@@ -100,6 +100,7 @@ export interface OutlyingMotor {
  * @param constants - name and column of each constant; `logarithm` takes its logarithm first (for log-normal ones)
  * @param motors - name of each row; a row that lacks some constants is judged by those it has
  * @param alpha - chance of any false alarm over all motors
+ * @param groups - when given, each motor is measured against the middle of its own group (batch)
  */
 export function outlyingMotors(
   constants: Readonly<
@@ -110,6 +111,7 @@ export function outlyingMotors(
   >,
   motors: readonly string[],
   alpha = 0.01,
+  groups?: readonly string[],
 ): { readonly outlying: OutlyingMotor[]; readonly scatter: RobustScatter } | Undetermined {
   const names = Object.keys(constants);
   const rows = motors.map((_, i) =>
@@ -118,6 +120,22 @@ export function outlyingMotors(
       return logarithm ? Math.log(values[i]) : values[i];
     }),
   );
+  const middles = new Map<string, number[]>();
+  if (groups !== undefined) {
+    for (const group of new Set(groups)) {
+      const own = rows.filter((_, i) => groups[i] === group);
+      middles.set(
+        group,
+        names.map((_, j) => medianOf(own.map((row) => row[j]))),
+      );
+    }
+    rows.forEach((row, i) => {
+      const middle = middles.get(groups[i]) as number[];
+      row.forEach((v, j) => {
+        row[j] = v - middle[j];
+      });
+    });
+  }
   const scatter = robustScatter(rows.filter((row) => row.every(Number.isFinite)));
   if ("undetermined" in scatter) return scatter;
   const { center, scatter: s } = scatter;
@@ -153,7 +171,8 @@ export function outlyingMotors(
         reason: reasonOf(alone, given, (name) => {
           const j = names.indexOf(name);
           const { logarithm, unit = "" } = constants[name];
-          const typical = logarithm ? Math.exp(center[j]) : center[j];
+          const middle = center[j] + (groups === undefined ? 0 : (middles.get(groups[i]) as number[])[j]);
+          const typical = logarithm ? Math.exp(middle) : middle;
           const value = constants[name].values[i];
           return `${value.toPrecision(3)} against ${typical.toPrecision(3)}${unit === "" || unit === "1" ? "" : ` ${unit}`}`;
         }),

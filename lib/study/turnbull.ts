@@ -52,13 +52,24 @@ export function turnbull(lives: readonly Life[]): TurnbullCurve {
   });
   const total = runs.reduce((sum, run) => sum + run.count, 0);
   let mass = new Float64Array(cells.length).fill(1 / cells.length);
+  const before = new Float64Array(cells.length + 1);
+  const share = new Float64Array(cells.length + 1);
   let iterations = 0;
   for (; iterations < 20_000; iterations++) {
-    const next = new Float64Array(cells.length);
+    // Running sums make a step linear in lives and cells, however many cells a life holds.
+    before[0] = 0;
+    for (let j = 0; j < mass.length; j++) before[j + 1] = before[j] + mass[j];
+    share.fill(0);
     for (const { first, last, count } of runs) {
-      let sum = 0;
-      for (let j = first; j <= last; j++) sum += mass[j];
-      for (let j = first; j <= last; j++) next[j] += (count * mass[j]) / sum / total;
+      const part = count / (before[last + 1] - before[first]) / total;
+      share[first] += part;
+      share[last + 1] -= part;
+    }
+    const next = new Float64Array(cells.length);
+    let running = 0;
+    for (let j = 0; j < next.length; j++) {
+      running += share[j];
+      next[j] = mass[j] * running;
     }
     let change = 0;
     for (let j = 0; j < next.length; j++) change = Math.max(change, Math.abs(next[j] - mass[j]));
