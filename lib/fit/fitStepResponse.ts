@@ -167,7 +167,7 @@ function fitShape(
     }
     case "first-order-dead-time": {
       let best = fitStepModel(s, shape, start.delayed[0], start.delayed[1], options);
-      if (first && (!best?.converged || best.sumOfSquares > first.sumOfSquares * (1 - 1e-9))) {
+      if (first && (!best?.converged || best.sumOfSquares > first.sumOfSquares * (1 + 1e-9))) {
         for (const share of [0.02, 0.2, 0.6]) {
           const again = fitStepModel(s, shape, first.a * (1 - share / 2), first.a * share, options);
           if (again && (!best || again.sumOfSquares < best.sumOfSquares)) best = again;
@@ -176,6 +176,15 @@ function fitShape(
       return best;
     }
   }
+}
+
+/** Shapes of the two fits with the smallest residuals; all where there are none. */
+function twoBest(fits: readonly StepModelFit[]): readonly StepShape[] {
+  if (fits.length < 2) return allShapes;
+  return [...fits]
+    .sort((a, b) => a.sumOfSquares - b.sumOfSquares)
+    .slice(0, 2)
+    .map((fit) => fit.shape);
 }
 
 /** Residual sum of squares of "no response": a constant, or a line. */
@@ -315,13 +324,23 @@ function readStep(
   const fits: StepModelFit[] = [];
   for (const withDrift of drift === "auto" ? [false, true] : [drift]) {
     let first: StepModelFit | undefined;
+    let second: StepModelFit | undefined;
+    // With a slope only the shapes that did best without one are worth trying.
+    const hopeful = withDrift && drift === "auto" ? twoBest(fits) : undefined;
     for (const shape of allShapes) {
       if (!shapes.includes(shape) && !(shape === "first-order" && shapes.length > 1)) continue;
+      if (hopeful && !hopeful.includes(shape)) continue;
+      // Critical damping is a special case of the second order: pointless where that is far from it.
+      if (shape === "second-order-critical" && shapes.includes("second-order") && !hopeful) {
+        const zeta = second ? dampingOf(second.a, second.b) : 0;
+        if (!(zeta > 0.5 && zeta < 2.5)) continue;
+      }
       const fit = fitShape(s, start, shape, withDrift, held, first);
       if (!fit) continue;
       if (shape === "first-order") first = fit;
+      if (shape === "second-order") second = fit;
       if (!shapes.includes(shape)) continue;
-      // A response slower than the record by far is a line, not a measured time constant; one faster than the samples is a jump.
+      // A response slower than the record by far is a line, not a measured time constant.
       const slow = shape.startsWith("second") ? fit.a : fit.a + fit.b;
       if (Number.isFinite(fit.sumOfSquares) && slow < 30) fits.push(fit);
     }

@@ -1,4 +1,5 @@
 import { fitLeastSquares } from "../../../lib/fit/fitLeastSquares.js";
+import { extendedLanczos } from "./extendedLanczos.js";
 import { digits, type NistProblem, nistNames, nistProblem } from "./problems.js";
 
 export interface DigitRow {
@@ -14,18 +15,25 @@ export interface DigitRow {
   readonly stop: string;
 }
 
-/** One problem from one of its starts with the default settings: numeric derivatives, no bounds, no scales, no options. */
-export function digitRow(problem: NistProblem, start: 1 | 2): DigitRow {
+/**
+ * One problem from one of its starts with the default settings: numeric derivatives, no bounds, no scales, no options. `extended`:
+ * Lanczos problems only, residuals formed in extended precision.
+ */
+export function digitRow(problem: NistProblem, start: 1 | 2, extended = false): DigitRow {
   const { y, x, model, certified, certifiedErrors } = problem;
   const result = fitLeastSquares({
-    count: y.length,
     parameters: problem.starts[start - 1].map((value, j) => ({ name: `b${j + 1}`, start: value })),
-    residuals(p, out) {
-      for (let i = 0; i < y.length; i++) out[i] = y[i] - model(x[i], p);
-    },
+    ...(extended
+      ? extendedLanczos(problem.name as "Lanczos1")
+      : {
+          count: y.length,
+          residuals(p: Float64Array, out: Float64Array) {
+            for (let i = 0; i < y.length; i++) out[i] = y[i] - model(x[i], p);
+          },
+        }),
   });
   return {
-    problem: problem.name,
+    problem: extended ? `${problem.name}, residuals in extended precision` : problem.name,
     start,
     parameterDigits: Math.min(...certified.map((c, j) => digits(result.parameters[j].value, c))),
     errorDigits: Math.min(...certifiedErrors.map((c, j) => digits(result.parameters[j].standardError, c))),
@@ -35,6 +43,12 @@ export function digitRow(problem: NistProblem, start: 1 | 2): DigitRow {
     attempts: result.stop.attempts.length,
     stop: result.stop.code,
   };
+}
+
+/** Lanczos1 with residuals formed in extended precision, from both starts. */
+export function extendedRows(): DigitRow[] {
+  const problem = nistProblem("Lanczos1");
+  return [digitRow(problem, 1, true), digitRow(problem, 2, true)];
 }
 
 /** All 54 runs. */

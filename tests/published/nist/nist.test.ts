@@ -31,3 +31,9 @@ for (const name of nistNames) {
     });
   }
 }
+
+test("Lanczos1 with residuals formed in extended precision: the standard errors have their four digits", () => {
+  const row = digitRow(nistProblem("Lanczos1"), 2, true);
+  expect(row.parameterDigits).toBeGreaterThanOrEqual(6);
+  expect(row.errorDigits).toBeGreaterThanOrEqual(4);
+});
