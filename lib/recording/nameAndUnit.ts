@@ -9,7 +9,7 @@ import { unitCode } from "../units/unitCode.js";
  */
 export function nameAndUnit(heading: string): { readonly name: string; readonly unit?: string } {
   const text = heading.trim();
-  const bracketed = /^(.*?)\s*[[({<]\s*([^\])}>]*?)\s*[\])}>]\s*$/s.exec(text);
+  const bracketed = /^(.*)[[({<]\s*([^\])}>[({<]*?)\s*[\])}>]\s*$/s.exec(text);
   if (bracketed !== null && bracketed[1] !== "") {
     return { name: bracketed[1].trim(), unit: bracketed[2] === "" ? "1" : bracketed[2] };
   }

@@ -21,9 +21,10 @@ interface Hdf5Group {
 export async function readHdf5Table(path: string, isMat: boolean): Promise<SourceTable> {
   const { default: hdf5, ready } = (await import("h5wasm/node")) as unknown as {
     default: { File: new (path: string, mode: string) => Hdf5Group & { close(): void } };
-    ready: Promise<unknown>;
+    ready: Promise<{ activate_throwing_error_handler?: () => number }>;
   };
-  await ready;
+  // Errors as exceptions, not as pages on the terminal.
+  (await ready).activate_throwing_error_handler?.();
   let file: Hdf5Group & { close(): void };
   try {
     file = new hdf5.File(path, "r");

@@ -50,11 +50,24 @@ export async function conversion(from: string, to: string): Promise<Conversion |
   return libraryConversion(from, to);
 }
 
+/** The library prints what it could not parse; nothing here may print but the command line. */
+function quietly<T>(work: () => T): T {
+  const { log } = console;
+  console.log = () => undefined;
+  try {
+    return work();
+  } finally {
+    console.log = log;
+  }
+}
+
 /** The same question put to the UCUM library alone (the table is tested against it). */
 export async function libraryConversion(from: string, to: string): Promise<Conversion | undefined> {
+  // A code has no blanks and no control characters; the library would print about those.
+  if (!/^[\x21-\x7e]+$/.test(from) || !/^[\x21-\x7e]+$/.test(to)) return undefined;
   const utils = await ucum();
   const at = (value: number): number | undefined => {
-    const answer = utils.convertUnitTo(withTurns(from), value, withTurns(to));
+    const answer = quietly(() => utils.convertUnitTo(withTurns(from), value, withTurns(to)));
     return answer.status === "succeeded" && answer.toVal !== null && Number.isFinite(answer.toVal)
       ? answer.toVal
       : undefined;
