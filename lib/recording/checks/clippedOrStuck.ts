@@ -1,5 +1,7 @@
+import { median } from "../../signal/median.js";
 import { noiseLevel } from "../../signal/noiseLevel.js";
 import { quantisationStep } from "../../signal/quantisationStep.js";
+import { speedFromPosition } from "../../signal/speedFromPosition.js";
 import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 
@@ -55,6 +57,8 @@ function clipped(recording: Recording, role: ChannelRole, channel: Channel): Fin
       }
     }
     if (sitting >= 0.005 * data.length && longest >= 8) {
+      // A speed may well be held at its largest value: only a position that moved faster tells a clip.
+      if (role === "speed" && !positionIsFaster(recording, edge)) continue;
       return {
         severity: "warning",
         code: "clipped",
@@ -71,9 +75,19 @@ function clipped(recording: Recording, role: ChannelRole, channel: Channel): Fin
   return undefined;
 }
 
+function positionIsFaster(recording: Recording, edge: number): boolean {
+  const position = recording.channels.position;
+  if (position === undefined) return false;
+  const { speed } = speedFromPosition(recording.time, position.data, { step: position.resolution });
+  const at = recording.channels.speed?.data as Float64Array;
+  const beyond: number[] = [];
+  for (let i = 0; i < speed.length; i += 1) if (at[i] === edge) beyond.push(speed[i] / edge);
+  return median(beyond) > 1.03;
+}
+
 /** A channel that never changes although its command does, or that freezes for long though it is noisy elsewhere. */
 function stuck(recording: Recording, role: ChannelRole, channel: Channel): Finding | undefined {
-  if (role === "speed" || role === "voltageBus") return undefined;
+  if (role !== "current" && role !== "torque" && role !== "currentBus") return undefined;
   const { data } = channel;
   let longest = 0;
   let where = 0;
@@ -100,13 +114,16 @@ function stuck(recording: Recording, role: ChannelRole, channel: Channel): Findi
   });
   const command = recording.channels.currentCommand?.data ?? recording.channels.torqueCommand?.data;
   if (longest === data.length) {
-    if (role !== "current" && role !== "torque") return undefined;
+    if (role === "currentBus") return undefined;
     if (command === undefined || !varies(command)) return undefined;
     return finding(`"${channel.name}" never changes from ${shown(data[0])} while its command does`, data[0]);
   }
   const noise = noiseLevel(data);
   const step = quantisationStep(data);
   if (noise === 0 || (step > 0 && noise < 1.5 * step)) return undefined;
+  // A noise-free (simulated) channel that stands exactly on its command is not stuck.
+  const asked = command?.[where + (longest >> 1)] ?? 0;
+  if (Math.abs(data[where] - asked) <= 1e-6 * Math.max(Math.abs(asked), 1e-3)) return undefined;
   if (longest >= 50 && longest > 0.02 * data.length) {
     return finding(
       `"${channel.name}" stands at exactly ${shown(data[where])} for ${longest} samples from ${shown(recording.time[where])} s, and is noisy elsewhere`,
