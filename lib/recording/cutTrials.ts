@@ -356,6 +356,29 @@ function cut(
     runs.push({ act: act[i], from: i, to: j });
     i = j;
   }
+  // A current command that moves all the time beside a speed trial is the output of the speed loop that is still closed.
+  const current = recording.channels.currentCommand?.data ?? recording.channels.torqueCommand?.data;
+  const speedCommand = recording.channels.speedCommand?.data;
+  if (current !== undefined && speedCommand !== undefined) {
+    for (let k = 0; k < runs.length; k += 1) {
+      const run = runs[k];
+      const beside = runs[k - 1]?.act === Act.speed || runs[k + 1]?.act === Act.speed;
+      if (run.act !== Act.torque || !beside || Number.isNaN(speedCommand[run.from])) continue;
+      let changes = 0;
+      for (let i = run.from + 1; i < run.to; i += 1) if (current[i] !== current[i - 1]) changes += 1;
+      // So is one that goes on from the speed trial without a step: the integral part of a loop at rest.
+      const goesOn =
+        runs[k - 1]?.act === Act.speed &&
+        Math.abs(current[run.from] - current[run.from - 1]) <= 0.02 * Math.abs(current[run.from]);
+      if (goesOn || changes > Math.max(4, 0.02 * (run.to - run.from))) run.act = Act.speed;
+    }
+    for (let k = 1; k < runs.length; ) {
+      if (runs[k].act === runs[k - 1].act) {
+        runs[k - 1].to = runs[k].to;
+        runs.splice(k, 1);
+      } else k += 1;
+    }
+  }
   // A pause between two stretches of one kind, shorter than both, is part of the same trial.
   for (let k = 1; k + 1 < runs.length; ) {
     const [a, b, c] = [runs[k - 1], runs[k], runs[k + 1]];

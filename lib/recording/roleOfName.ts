@@ -143,7 +143,7 @@ export function roleOfName(name: string, unit?: string): ColumnRole | undefined 
       const exact = Object.entries(quantities).filter(([, list]) => list.includes(word));
       if (exact.length > 0) for (const [q] of exact) quantity.add(q);
       else for (const [pattern, q] of inside) if (pattern.test(word)) quantity.add(q);
-      if (/soll|consigne|指令|给定/u.test(word)) command = true;
+      if (/soll|consigne|指令|给定|目标|目標|設定|设定|指定/u.test(word)) command = true;
       if (/istwert|实际|反馈/u.test(word)) measured = true;
     }
   }

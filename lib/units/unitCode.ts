@@ -183,6 +183,10 @@ function fold(text: string): string {
     .replace(/\s+/g, "");
 }
 
+/** Codes of the table by their folded form, where only one code folds to it. */
+const folded = new Map<string, string | undefined>();
+for (const code of Object.keys(unitTable)) folded.set(fold(code), folded.has(fold(code)) ? undefined : code);
+
 /**
  * UCUM code for a unit as people write it, or undefined when the spelling is not one this package knows. A code of the
  * table is returned as it is; letter case is respected first (`mA` and `MA` differ), then forgiven.
@@ -194,8 +198,8 @@ function fold(text: string): string {
 export function unitCode(spelling: string): string | undefined {
   const trimmed = spelling.trim();
   if (Object.hasOwn(unitTable, trimmed)) return trimmed;
-  const folded = fold(trimmed);
+  const plain = fold(trimmed);
   // A capital M in front of a unit is mega, which no motor log means without saying so elsewhere: let the library judge it.
   if (/^M[AV]/.test(trimmed) || /^MN/.test(trimmed)) return undefined;
-  return Object.hasOwn(spellings, folded) ? spellings[folded] : undefined;
+  return Object.hasOwn(spellings, plain) ? spellings[plain] : folded.get(plain);
 }
