@@ -139,7 +139,7 @@ const edges = [
   Number.POSITIVE_INFINITY,
   Number.NEGATIVE_INFINITY,
   Number.NaN,
-  9007199254740993,
+  9007199254740991,
 ];
 
 function edgeRecording(): Recording {

@@ -9,6 +9,13 @@ import { DuckDBInstance } from "@duckdb/node-api";
 import { table } from "arquero";
 import { scenario } from "../scenario.js";
 
+interface Hdf5Group {
+  create_group(name: string): Hdf5Group;
+  create_dataset(set: { name: string; data: Float64Array; shape?: number[] }): {
+    create_attribute(name: string, value: string): void;
+  };
+}
+
 const here = import.meta.dirname;
 const data = scenario();
 const rpm = data.speed.map((w) => (w * 60) / (2 * Math.PI));
@@ -190,7 +197,10 @@ await connection.run(
   `COPY (SELECT * FROM ${source}) TO '${join(here, "comma.csv.zst")}' (FORMAT csv, COMPRESSION zstd)`,
 );
 
-const { default: hdf5, ready } = (await import("h5wasm/node")) as any;
+const { default: hdf5, ready } = (await import("h5wasm/node")) as unknown as {
+  default: { File: new (path: string, mode: string) => Hdf5Group & { close(): void } };
+  ready: Promise<unknown>;
+};
 await ready;
 mkdirSync(here, { recursive: true });
 const file = new hdf5.File(join(here, "log.h5"), "w");
