@@ -171,9 +171,86 @@ function form(x: Float64Array, y: Float64Array): number {
   return sum;
 }
 
+/** Gram entries of a second order from the sums over its basis and its coefficients in that basis. */
+function fillFromBasis(m: number, sumT: number, sumZ: number, gram: Float64Array): void {
+  const w1 = dot(shape0, ones);
+  const a1 = dot(shapeA, ones);
+  const b1 = dot(shapeB, ones);
+  gram[2] = m - w1;
+  gram[width + 2] = sumT - dot(shape0, times);
+  gram[2 * width + 2] = m - 2 * w1 + form(shape0, shape0);
+  gram[2 * width + 5] = sumZ - dot(shape0, values);
+  gram[3] = a1;
+  gram[width + 3] = dot(shapeA, times);
+  gram[2 * width + 3] = a1 - form(shape0, shapeA);
+  gram[3 * width + 3] = form(shapeA, shapeA);
+  gram[3 * width + 5] = dot(shapeA, values);
+  gram[4] = b1;
+  gram[width + 4] = dot(shapeB, times);
+  gram[2 * width + 4] = b1 - form(shape0, shapeB);
+  gram[3 * width + 4] = form(shapeA, shapeB);
+  gram[4 * width + 4] = form(shapeB, shapeB);
+  gram[4 * width + 5] = dot(shapeB, values);
+}
+
+/** Basis E1, t E1, E2, t E2 of two real time constants, and the coefficients of 1 - g and of the derivatives of g in it. */
+function overdamped(record: UniformRecord, a: number, b: number): void {
+  const { t0, spacing: h, z } = record;
+  const m = z.length;
+  const D = Math.sqrt(a * a - 4 * b);
+  const slow = (a + D) / 2;
+  const fast = b / slow;
+  const rates = [1 / slow, 1 / fast];
+  for (let i = 0; i < 2; i++) {
+    const q = Math.exp(-h * rates[i]);
+    const e = Math.exp(-t0 * rates[i]);
+    powerSums(q, 0, m, linear);
+    toTimes(linear, t0, h, e, 0);
+    ones[2 * i] = linear[0];
+    ones[2 * i + 1] = linear[2];
+    times[2 * i] = linear[2];
+    times[2 * i + 1] = linear[4];
+    realHorner(z, q, data);
+    values[2 * i] = e * data[0];
+    values[2 * i + 1] = e * (t0 * data[0] + h * data[1]);
+    for (let j = 0; j <= i; j++) {
+      const rate = rates[i] + rates[j];
+      powerSums(Math.exp(-h * rate), 0, m, squared);
+      toTimes(squared, t0, h, Math.exp(-t0 * rate), 0);
+      for (let k = 0; k < 2; k++)
+        for (let l = 0; l < 2; l++) {
+          basis[4 * (2 * i + k) + 2 * j + l] = squared[2 * (k + l)];
+          basis[4 * (2 * j + l) + 2 * i + k] = squared[2 * (k + l)];
+        }
+    }
+  }
+  const inverse = 1 / D;
+  // 1 - g, then by the slow and by the fast time constant (see fillSecondOrder).
+  const w0 = slow * inverse;
+  const w2 = -fast * inverse;
+  shape0[0] = w0;
+  shape0[1] = 0;
+  shape0[2] = w2;
+  shape0[3] = 0;
+  const slow0 = (w0 - 1) * inverse;
+  const slow1 = (-1 / slow) * inverse;
+  const slow2 = w2 * inverse;
+  const fast0 = -w0 * inverse;
+  const fast2 = (1 - w2) * inverse;
+  const fast3 = (1 / fast) * inverse;
+  shapeA[0] = (slow0 * slow - fast0 * fast) * inverse;
+  shapeA[1] = slow1 * slow * inverse;
+  shapeA[2] = (slow2 * slow - fast2 * fast) * inverse;
+  shapeA[3] = -fast3 * fast * inverse;
+  shapeB[0] = (fast0 - slow0) * inverse;
+  shapeB[1] = -slow1 * inverse;
+  shapeB[2] = (fast2 - slow2) * inverse;
+  shapeB[3] = fast3 * inverse;
+}
+
 /**
- * Writes the shape columns' entries of the Gram matrix (columns 1, t, g, dg/da, dg/db, z) for a first order, or a second order that
- * is clearly underdamped.
+ * Writes the shape columns' entries of the Gram matrix (columns 1, t, g, dg/da, dg/db, z) for a first order with or without dead time,
+ * and for a second order that is not near critical damping.
  *
  * @returns false where the shape is another, or so slow against the record that its sums would cancel: nothing is written
  */
@@ -209,7 +286,52 @@ export function momentGram(
     gram[3 * width + 5] = f * zte;
     return true;
   }
+  if (shape === "first-order-dead-time") {
+    if (a > 3) return false;
+    // The same as the first order from the first sample after the dead time on, in time since it.
+    const skipped = b < t0 ? 0 : Math.min(m, Math.floor((b - t0) / h) + 1);
+    const rest = m - skipped;
+    if (rest < 4) return false;
+    const s0 = t0 + skipped * h - b;
+    const q = Math.exp(-h / a);
+    const e0 = Math.exp(-s0 / a);
+    powerSums(q, 0, rest, linear);
+    toTimes(linear, s0, h, e0, 0);
+    powerSums(q * q, 0, rest, squared);
+    toTimes(squared, s0, h, e0 * e0, 0);
+    const tail = skipped > 0 ? z.subarray(skipped) : z;
+    realHorner(tail, q, data);
+    const ze = e0 * data[0];
+    const zse = e0 * (s0 * data[0] + h * data[1]);
+    let restZ = sumZ;
+    for (let i = 0; i < skipped; i++) restZ -= z[i];
+    const restT = rest * (t0 + h * (skipped + (rest - 1) / 2));
+    const f = -1 / (a * a);
+    const g = -1 / a;
+    gram[2] = rest - linear[0];
+    gram[width + 2] = restT - (linear[2] + b * linear[0]);
+    gram[2 * width + 2] = rest - 2 * linear[0] + squared[0];
+    gram[2 * width + 5] = restZ - ze;
+    gram[3] = f * linear[2];
+    gram[width + 3] = f * (linear[4] + b * linear[2]);
+    gram[2 * width + 3] = f * (linear[2] - squared[2]);
+    gram[3 * width + 3] = f * f * squared[4];
+    gram[3 * width + 5] = f * zse;
+    gram[4] = g * linear[0];
+    gram[width + 4] = g * (linear[2] + b * linear[0]);
+    gram[2 * width + 4] = g * (linear[0] - squared[0]);
+    gram[3 * width + 4] = f * g * squared[2];
+    gram[4 * width + 4] = g * g * squared[0];
+    gram[4 * width + 5] = g * ze;
+    return true;
+  }
   if (shape !== "second-order") return false;
+  if (a * a - 4 * b > 0.04 * a * a) {
+    if (a > 3) return false;
+    overdamped(record, a, b);
+    fillFromBasis(m, sumT, sumZ, gram);
+    return true;
+  }
   const sigma = a / (2 * b);
   const q = 1 / b - sigma * sigma;
   if (!(q > 0.3 * sigma * sigma) || b > 0.3) return false;
@@ -262,6 +384,10 @@ export function momentGram(
   const qByB = -1 / (b * b) + (2 * sigma * sigma) / b;
   shape0[0] = 1;
   shape0[1] = sigma / root;
+  shape0[2] = 0;
+  shape0[3] = 0;
+  shapeA[0] = 0;
+  shapeB[0] = 0;
   const sD = -1 / root;
   const sTd = sigma / root;
   const qD = sigma / (2 * q * root);
@@ -273,23 +399,6 @@ export function momentGram(
   shapeB[1] = sigmaByB * sD + qByB * qD;
   shapeB[2] = sigmaByB + qByB * qTc;
   shapeB[3] = sigmaByB * sTd + qByB * qTd;
-  const w1 = dot(shape0, ones);
-  const a1 = dot(shapeA, ones);
-  const b1 = dot(shapeB, ones);
-  gram[2] = m - w1;
-  gram[width + 2] = sumT - dot(shape0, times);
-  gram[2 * width + 2] = m - 2 * w1 + form(shape0, shape0);
-  gram[2 * width + 5] = sumZ - dot(shape0, values);
-  gram[3] = a1;
-  gram[width + 3] = dot(shapeA, times);
-  gram[2 * width + 3] = a1 - form(shape0, shapeA);
-  gram[3 * width + 3] = form(shapeA, shapeA);
-  gram[3 * width + 5] = dot(shapeA, values);
-  gram[4] = b1;
-  gram[width + 4] = dot(shapeB, times);
-  gram[2 * width + 4] = b1 - form(shape0, shapeB);
-  gram[3 * width + 4] = form(shapeA, shapeB);
-  gram[4 * width + 4] = form(shapeB, shapeB);
-  gram[4 * width + 5] = dot(shapeB, values);
+  fillFromBasis(m, sumT, sumZ, gram);
   return true;
 }

@@ -1,7 +1,7 @@
 /**
  * Step-response fits per second, here and with SciPy's curve_fit, on the same data in the same run.
  *
- * Run: npx tsx tests/benchmarks/fitSpeed.ts [responses, 10000 when absent]   (needs python3 with SciPy)
+ * Run: npx tsx tests/benchmarks/fitSpeed.ts [responses, 10000 when absent] [rounds, 3 when absent]   (needs python3 with SciPy)
  *
  * 10,000 first-order and as many second-order responses of 2,000 samples with noise are written to a file in the temporary folder;
  * both sides read it, fit every response (curve_fit and fitStepShape: one given model, values and covariance), and report processor time per fit and the values found, which are
@@ -17,7 +17,7 @@ import { seededRandom } from "../../lib/fit/random.js";
 
 const responses = Number(process.argv[2] ?? 10_000);
 const samples = 2000;
-const rounds = 3;
+const rounds = Number(process.argv[3] ?? 3);
 const folder = mkdtempSync(join(tmpdir(), "fit-speed-"));
 
 /** Writes one response; the step is at the first sample. Returns the true time constant or natural frequency. */
