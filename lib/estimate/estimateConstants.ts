@@ -282,7 +282,13 @@ function mechanicalFromMotion(
             s.input!.data,
             s.input!.inRotor?.across,
           );
-    steadyRoute(s, points, kind, into);
+    // Below a tenth of the largest speed friction is not yet a line in speed.
+    steadyRoute(
+      s,
+      points.filter((q) => Math.abs(q.speed) > 2 * leastSpeed),
+      kind,
+      into,
+    );
   }
 }
 
@@ -367,6 +373,8 @@ function trajectory(
     if (j === undefined) return null;
     const g = f.at.gain!;
     const q = f.regression;
+    // A coefficient that hangs on one block of windows has no interval worth the name.
+    if (q.degreesOfFreedom[j] < 1.2) return null;
     const ratio = ratioOf(
       { value: q.coefficients[j], variance: q.covariance[j][j] },
       { value: q.coefficients[g], variance: q.covariance[g][g] },

@@ -2,7 +2,7 @@
  * Measures how often the 95 % intervals of `estimateConstants` hold the truth, over seeded simulated recordings, and how large the bias is
  * beside the interval's width.
  *
- *     npx tsx tests/estimate/coverage.ts [trials] [first seed]
+ *     npx tsx tests/estimate/coverage.ts [trials] [first seed] [studies, for instance 0,2]
  */
 import { estimateConstants } from "../../lib/estimate/index.js";
 import type { ChannelRole } from "../../lib/recording/types.js";
@@ -153,7 +153,8 @@ export function runStudy(study: Study, trials: number, firstSeed: number): Map<s
 if (process.argv[1]?.endsWith("coverage.ts")) {
   const trials = Number(process.argv[2] ?? 1000);
   const first = Number(process.argv[3] ?? 1);
-  for (const study of studies) {
+  const chosen = process.argv[4]?.split(",").map(Number) ?? studies.map((_, k) => k);
+  for (const study of chosen.map((k) => studies[k])) {
     const start = performance.now();
     const tallies = runStudy(study, trials, first);
     console.log(
