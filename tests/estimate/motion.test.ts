@@ -1,0 +1,59 @@
+import { expect, test } from "vitest";
+import { motionFromPosition } from "../../lib/estimate/index.js";
+import { bumpOf, weigh } from "../../lib/estimate/modulate.js";
+
+const q = (2 * Math.PI) / 4096;
+const time = Float64Array.from({ length: 2000 }, (_, i) => i * 1e-3);
+
+test("speed from a quantised position: the error is what the stated noise says, and far below a difference of counts", () => {
+  const truth = time.map((t) => 30 + 20 * Math.sin(2 * t));
+  const position = time.map((t) => Math.floor((30 * t + 10 * (1 - Math.cos(2 * t))) / q) * q);
+  const motion = motionFromPosition(time, position, { resolution: q });
+  let ours = 0;
+  let stated = 0;
+  let difference = 0;
+  for (let i = 100; i < 1900; i++) {
+    ours += (motion.speed[i] - truth[i]) ** 2;
+    stated += motion.speedNoise[i] ** 2;
+    difference += ((position[i] - position[i - 1]) / 1e-3 - truth[i]) ** 2;
+  }
+  expect(Math.sqrt(ours / stated)).toBeLessThan(2);
+  expect(Math.sqrt(ours / stated)).toBeGreaterThan(0.3);
+  expect(Math.sqrt(ours / difference)).toBeLessThan(0.05);
+  expect(motion.method).toContain("local quadratic");
+});
+
+test("noise of the slope is the closed form 12/(m(m^2-1)) for even times (Savitzky and Golay, 1964)", () => {
+  const fast = time.map((t) => Math.floor((400 * t) / q) * q);
+  const motion = motionFromPosition(time, fast, { resolution: q, window: 25 });
+  const closed = (Math.sqrt(12 / (25 * (25 ** 2 - 1))) / 1e-3) * (q / Math.sqrt(12));
+  expect(motion.speedNoise[1000] / closed).toBeGreaterThan(0.9);
+  expect(motion.speedNoise[1000] / closed).toBeLessThan(1.3);
+});
+
+test("creeping within one count, the noise is stated larger, not smaller", () => {
+  const creep = time.map((t) => Math.floor((0.4 * q * t) / 0.1 / q) * q);
+  const fast = time.map((t) => Math.floor((400 * t) / q) * q);
+  const slowNoise = motionFromPosition(time, creep, { resolution: q, window: 25 }).speedNoise[1010];
+  const fastNoise = motionFromPosition(time, fast, { resolution: q, window: 25 }).speedNoise[1010];
+  expect(slowNoise).toBeGreaterThan(2 * fastNoise);
+});
+
+test("a bump is exact on constants, lines and parabolas, jitter of the times or not", () => {
+  const jittered = time.map((t, i) => t + 2e-4 * Math.sin(i * 1.7));
+  for (const clock of [time, jittered]) {
+    const bump = bumpOf(clock, 100, 140);
+    const parabola = clock.map((t) => 5 + 3 * t + 0.5 * 7 * t * t);
+    const middle = (clock[100] + clock[139]) / 2;
+    expect(weigh(bump, bump.curvature, parabola)).toBeCloseTo(7, 6);
+    // The mean slope of a parabola is its slope where the bump has its centre of weight.
+    expect(weigh(bump, bump.slope, parabola)).toBeCloseTo(3 + 7 * middle, 2);
+    expect(
+      weigh(
+        bump,
+        bump.weight,
+        clock.map(() => 4),
+      ),
+    ).toBeCloseTo(4, 12);
+  }
+});
