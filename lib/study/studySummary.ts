@@ -10,7 +10,7 @@ import { holm } from "./multiplicity.js";
 import { type OddGroup, oddGroups } from "./oddGroups.js";
 import { readTables, type StudyRecording, type StudyTables } from "./readTables.js";
 import { type OutlyingMotor, outlyingMotors } from "./robustDistance.js";
-import { meanOf } from "./sample.js";
+import { meanOf, medianOf } from "./sample.js";
 import { type StudyConstant, unitOfConstant, wordsOfConstant } from "./studyConstants.js";
 import { type VarianceComponents, varianceComponents } from "./varianceComponents.js";
 
@@ -55,7 +55,7 @@ export interface DriftingMotor {
   readonly motor: string;
   readonly constant: StudyConstant;
   readonly drift: Drift;
-  /** Change over the whole time, as a share of the start. */
+  /** Median of the last quarter of the runs over that of the first quarter, less one. */
   readonly change: number;
   /** p of the trend, adjusted by Holm over all motors and constants watched. */
   readonly p: number;
@@ -245,7 +245,11 @@ function driftsOf(
         { unit: unitOfConstant(constant), timeUnit: "d" },
       );
       if (isUndetermined(answer)) continue;
-      const change = answer.end / answer.start - 1;
+      const values = rows.flatMap((r) =>
+        r.constants[constant] === undefined ? [] : [r.constants[constant] as number],
+      );
+      const ends = Math.max(2, Math.floor(values.length / 4));
+      const change = medianOf(values.slice(-ends)) / medianOf(values.slice(0, ends)) - 1;
       const share = `${Math.abs(change * 100).toFixed(0)} %`;
       found.push({
         motor,
@@ -253,7 +257,7 @@ function driftsOf(
         drift: answer,
         change,
         p: answer.mannKendall.p,
-        text: `${wordsOfConstant(constant)} of ${motor} ${change > 0 ? "rose" : "fell"} by ${share} over ${answer.runs} runs`,
+        text: `${wordsOfConstant(constant)} of ${motor} ${change > 0 ? "rose" : "fell"} by ${share} from the first to the last quarter of ${answer.runs} runs`,
       });
     }
   }
