@@ -24,7 +24,7 @@ export interface LimitCycle {
 /**
  * Limit cycles to expect at standstill.
  *
- * - Counts: with the shaft resting at the edge of a count the encoder is a relay of one count; its describing function 2q/(pi*A) meets the
+ * - Counts: with the shaft held by its load at the edge of a count the encoder is a relay of one count; its describing function 2q/(pi*A) meets the
  *   loop where the loop's phase is -180 degrees, with amplitude A = 2*q*abs(L)/pi. Friction swallows it when the torque of one count's worth of
  *   speed stays below breakaway.
  * - Coulomb friction alone: its describing function 4*Tc/(pi*W) is a viscous friction between 0 and infinity; a cycle needs the response from
@@ -71,7 +71,7 @@ function countCycle(loop: FixedLoop): LimitCycle | undefined {
     current,
     likely,
     text: likely
-      ? `at standstill the current chatters by up to ${current.toPrecision(2)} A at about ${toHertz(omega).toPrecision(2)} Hz as the shaft rests on the edge of an encoder count`
+      ? `at standstill the current chatters by up to ${current.toPrecision(2)} A at about ${toHertz(omega).toPrecision(2)} Hz where a load holds the shaft on the edge of an encoder count`
       : "chatter on the edge of an encoder count is held by friction",
   };
 }

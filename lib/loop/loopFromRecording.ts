@@ -118,6 +118,10 @@ export function loopFromRecording(
           [machine.staticFriction, "stated"],
         ),
       ),
+      ...given(
+        "stribeckSpeed",
+        choose("stribeckSpeed", [mechanical.stribeckSpeed, by(mechanical.stribeckSpeed)]),
+      ),
     };
   } else if (ratios.inertiaOverTorqueConstant !== undefined && above(ratios.inertiaOverTorqueConstant)) {
     const sign = torqueSign(recording, trials);
@@ -229,7 +233,7 @@ export function loopFromRecording(
 }
 
 /** Quantities whose estimate may come out below zero by noise, where only zero makes sense. */
-const notBelowZero = new Set(["viscousFriction", "coulombFriction", "staticFriction"]);
+const notBelowZero = new Set(["viscousFriction", "coulombFriction", "staticFriction", "stribeckSpeed"]);
 
 const atLeastZero = (quantity: Quantity): Quantity =>
   typeof quantity === "number"

@@ -138,11 +138,12 @@ export function simulateLoop(
     for (let n = 0; n < 3 && left > 0; n++) {
       if (speed === 0) {
         if (Math.abs(torque) <= sticking) return;
-        const net = torque - Math.sign(torque) * coulomb;
+        const net = torque - Math.sign(torque) * (p.stribeck > 0 ? sticking : coulomb);
         advance(net, left);
         return;
       }
-      const net = torque - Math.sign(speed) * coulomb;
+      const extra = p.stribeck > 0 ? (sticking - coulomb) * Math.exp(-((speed / p.stribeck) ** 2)) : 0;
+      const net = torque - Math.sign(speed) * (coulomb + extra);
       const end = coast(speed, net, left);
       if (coulomb === 0 || end * speed > 0) {
         advance(net, left);

@@ -22,6 +22,8 @@ export interface LoopPlant {
   readonly coulombFriction?: Quantity;
   /** Breakaway friction, N m; as Coulomb friction when absent. */
   readonly staticFriction?: Quantity;
+  /** Speed over which friction falls from static to Coulomb, exp(-(w/ws)^2), rad/s; absent: it falls as soon as the shaft moves. */
+  readonly stribeckSpeed?: Quantity;
 }
 
 /**
@@ -70,6 +72,8 @@ export interface FixedLoop {
   readonly viscous: number;
   readonly coulomb: number;
   readonly static: number;
+  /** rad/s, 0 when friction falls at once. */
+  readonly stribeck: number;
   /** torqueGain * torqueConstant, N m/A. */
   readonly torquePerAmpere: number;
   readonly torqueConstant: number;
@@ -114,6 +118,7 @@ export function fixLoop(loop: SpeedLoop, pick: Pick = best): FixedLoop {
       coulomb,
       plant.staticFriction === undefined ? coulomb : pick(plant.staticFriction, "staticFriction"),
     ),
+    stribeck: plant.stribeckSpeed === undefined ? 0 : Math.max(0, pick(plant.stribeckSpeed, "stribeckSpeed")),
     torquePerAmpere: torqueGain * torqueConstant,
     torqueConstant,
     torqueGain,
