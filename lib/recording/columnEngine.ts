@@ -81,6 +81,16 @@ export class GrowingColumns {
   }
 }
 
+/** Thrown when the engine ended a stream before all rows had come. */
+export class StoppedEarly extends Error {
+  override readonly name = "StoppedEarly";
+  constructor(rows: number) {
+    super(
+      `the column engine stopped after ${rows} rows (too little memory?); give the file in smaller parts`,
+    );
+  }
+}
+
 /** Bytes of columns that are held of one source; beyond it only every second, third... row is. */
 export const mostHeldBytes = 480 * 2 ** 20;
 
@@ -96,12 +106,16 @@ export interface DoubleColumns {
 /**
  * Runs a query of DOUBLE columns without NULLs, streamed, into typed arrays. Where they would outgrow `mostHeldBytes` only every k-th row
  * is kept, the same rows of every column.
+ *
+ * @param exactRows rows that must come, when they are known beforehand.
+ * @throws StoppedEarly when fewer came.
  */
 export async function doubleColumns(
   connection: DuckDBConnection,
   sql: string,
   count: number,
   expectedRows: number,
+  exactRows?: number,
 ): Promise<DoubleColumns> {
   const result = await connection.stream(sql);
   const mostRows = Math.max(1000, Math.floor(mostHeldBytes / (8 * Math.max(1, count))));
@@ -130,5 +144,7 @@ export async function doubleColumns(
     columns.rows += taken;
     rows += size;
   }
+  // A stream that fails half-way (out of memory) ends like one that is done: without this, rows would be lost in silence.
+  if (exactRows !== undefined && rows !== exactRows) throw new StoppedEarly(rows);
   return { columns: columns.finish(), kept, rows };
 }

@@ -129,7 +129,7 @@ async function readKeys(
   const connection = await connectEngine();
   try {
     // Every line as one text: nothing is inferred, and a broken line costs itself only.
-    const text = `read_csv(${sqlText(plain)}, auto_detect=false, header=false, delim=E'\\x01', quote='', escape='', strict_mode=false, max_line_size=16777216, columns={'line': 'VARCHAR'}, compression=${sqlText(compression)})`;
+    const text = `read_csv(${sqlText(plain)}, auto_detect=false, header=false, delim=E'\\x01', quote='', escape='', strict_mode=false, max_line_size=1048576, buffer_size=8388608, columns={'line': 'VARCHAR'}, compression=${sqlText(compression)})`;
     const pointer = (key: Key): string =>
       sqlText(`/${key.path.map((p) => p.replace(/~/g, "~0").replace(/\//g, "~1")).join("/")}`);
     const good = `(SELECT row_number() OVER () AS row, line, (json_valid(line) AND ltrim(line)[1] = '{') AS ok FROM ${text} WHERE trim(line) <> '')`;
@@ -145,13 +145,17 @@ async function readKeys(
           : `coalesce(TRY_CAST(${raw} AS DOUBLE), TRY_CAST(${raw} AS BOOLEAN)::DOUBLE)`;
       return `coalesce(${number}, 'nan'::DOUBLE)`;
     });
+    const exact = Number(
+      (await connection.runAndReadAll(`SELECT count(*) FROM ${good} WHERE ok`)).getRows()[0][0],
+    );
     const data = await doubleColumns(
       connection,
       `SELECT ${list.join(", ")} FROM ${good} WHERE ok`,
       numbers.length,
       expected,
+      exact,
     );
-    const words = await wordColumns(connection, `${good} WHERE ok`, texts.map(value));
+    const words = await wordColumns(connection, `${good} WHERE ok`, texts.map(value), data.rows);
     const bad = (
       await connection.runAndReadAll(
         `SELECT row, line, count(*) OVER () FROM ${good} WHERE NOT ok ORDER BY row LIMIT 20`,

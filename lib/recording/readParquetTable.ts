@@ -123,11 +123,18 @@ async function readColumns(
     const data =
       numbers.length === 0
         ? { columns: [], kept: 1, rows: 0 }
-        : await doubleColumns(connection, `SELECT ${list.join(", ")} FROM ${relation}`, numbers.length, rows);
+        : await doubleColumns(
+            connection,
+            `SELECT ${list.join(", ")} FROM ${relation}`,
+            numbers.length,
+            rows,
+            rows,
+          );
     const words = await wordColumns(
       connection,
       relation,
       texts.map((k) => sqlName(columns[k].name)),
+      rows,
     );
     const origins = new Map<number, string>();
     const wordMap = new Map<number, readonly string[]>();

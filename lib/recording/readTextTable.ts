@@ -5,7 +5,7 @@ import { Transform } from "node:stream";
 import { pipeline } from "node:stream/promises";
 import { createGunzip } from "node:zlib";
 import { visible } from "../units/text.js";
-import { connectEngine, type DoubleColumns, doubleColumns, sqlText } from "./columnEngine.js";
+import { connectEngine, type DoubleColumns, doubleColumns, StoppedEarly, sqlText } from "./columnEngine.js";
 import { nameAndUnit } from "./nameAndUnit.js";
 import { readJsonLines } from "./readJsonLines.js";
 import {
@@ -401,7 +401,8 @@ async function readColumns(
         `compression=${sqlText(compression)}`,
         "nullstr=['','NaN','nan','NA','N/A','n/a','#N/A','null','NULL','-','--','None']",
         `comment=${sqlText(dialect.comment?.slice(0, 1) ?? "")}`,
-        "max_line_size=16777216",
+        "max_line_size=1048576",
+        "buffer_size=8388608",
         ...(listed
           ? ["store_rejects=true", `rejects_table='${id}e'`, `rejects_scan='${id}s'`, "rejects_limit=100000"]
           : ["ignore_errors=true"]),
@@ -437,6 +438,11 @@ async function readColumns(
     const rejects = async (): Promise<
       { line: number; column: string | null; type: string; text: string; message: string }[]
     > => {
+      // The table of rejects appears when the whole file has been read: without it the stream ended early.
+      const done = await connection.runAndReadAll(
+        `SELECT count(*) FROM duckdb_tables() WHERE table_name = '${id}e'`,
+      );
+      if (Number(done.getRows()[0][0]) === 0) throw new StoppedEarly(data.rows);
       const rows = await connection.runAndReadAll(
         `SELECT line, column_name, error_type, csv_line, error_message FROM ${id}e ORDER BY line, column_idx`,
       );
@@ -479,6 +485,7 @@ async function readColumns(
       connection,
       source(typed, !typed, false),
       texts.map((k) => `c${k}`),
+      data.rows,
     );
     const ordered = indices.map((k) => {
       const c = columns[k];

@@ -1,4 +1,5 @@
 import type { DuckDBConnection } from "@duckdb/node-api";
+import { StoppedEarly } from "./columnEngine.js";
 
 /** A column of words as indices into the list of words that occur; NaN where it is empty. */
 export interface WordColumn {
@@ -6,11 +7,16 @@ export interface WordColumn {
   readonly words: readonly string[];
 }
 
-/** Reads columns of words from a relation of the engine. */
+/**
+ * Reads columns of words from a relation of the engine.
+ *
+ * @throws StoppedEarly when another number of rows came than the numbers beside have.
+ */
 export async function wordColumns(
   connection: DuckDBConnection,
   relation: string,
   expressions: readonly string[],
+  exactRows: number,
 ): Promise<WordColumn[]> {
   if (expressions.length === 0) return [];
   const maps = expressions.map(() => new Map<string, number>());
@@ -37,6 +43,7 @@ export async function wordColumns(
       }
     }
   }
+  if (codes[0].length !== exactRows) throw new StoppedEarly(codes[0].length);
   return expressions.map((_, c) => ({ codes: Float64Array.from(codes[c]), words: [...maps[c].keys()] }));
 }
 
