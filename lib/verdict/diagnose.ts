@@ -401,7 +401,7 @@ function separation(
   const alike = sorted
     .filter(
       ([code, p]) =>
-        p > 0.02 && (judged.logs.get(code) as number) > best - Math.log(8) && code !== "unexplained",
+        p > 0.01 && (judged.logs.get(code) as number) > best - Math.log(20) && code !== "unexplained",
     )
     .map(([code]) => code);
   const rival = sorted.find(([code]) => code !== top)?.[0];

@@ -243,7 +243,7 @@ function lawProfile(
   let best: { fits: LawFit[]; least: number; score: number } | undefined;
   for (const half of windowHalves(signals, holds)) {
     if (half > 200) continue;
-    const fits = fitTorqueLaw(signals, holds, mismatches, half, false);
+    const fits = fitTorqueLaw(signals, holds, mismatches, half, false, 300);
     if (fits.length === 0) continue;
     const least = Math.min(...fits.map((f) => f.unexplained));
     // The window that explains most while keeping the most equations.

@@ -154,18 +154,36 @@ const tests: readonly Test[] = [
   },
 ];
 
+/** Causes mended by the same change count as one: what would be done is the same whichever of them stands. */
+const mends: readonly (readonly CauseCode[])[] = [
+  ["stale-offset-plus", "stale-offset-minus", "half-turn-offset", "disturbed-offset"],
+  ["line-count-wrong", "line-count-quadrature"],
+  ["nothing-wrong", "speed-sign-display"],
+];
+
+function byMend(codes: readonly CauseCode[], odds: readonly number[]): number[] {
+  const sums = new Map<string, number>();
+  codes.forEach((code, k) => {
+    const group = mends.findIndex((list) => list.includes(code));
+    const key = group >= 0 ? String(group) : code;
+    sums.set(key, (sums.get(key) ?? 0) + odds[k]);
+  });
+  return [...sums.values()];
+}
+
 const entropy = (odds: readonly number[]): number =>
   odds.reduce((sum, p) => (p > 0 ? sum - p * Math.log2(p) : sum), 0);
 
 /**
- * The test that is expected to tell most about which cause stands, in bits (Lindley 1956: the expected fall of the entropy),
+ * The test that is expected to tell most about what has to be mended, in bits (Lindley 1956: the expected fall of the entropy),
  * less what it costs. Undefined when less than a twentieth of a bit could be won.
  */
 export function nextTest(odds: ReadonlyMap<CauseCode, number>): NextTest | undefined {
   const list = [...odds].filter(([, p]) => p > 0.005);
   const sum = list.reduce((s, [, p]) => s + p, 0);
   const p = list.map(([, v]) => v / sum);
-  const now = entropy(p);
+  const codes = list.map(([code]) => code);
+  const now = entropy(byMend(codes, p));
   let best: { test: Test; information: number; net: number; reached: number[] } | undefined;
   for (const test of tests) {
     let after = 0;
@@ -174,7 +192,15 @@ export function nextTest(odds: ReadonlyMap<CauseCode, number>): NextTest | undef
       const joint = list.map(([code], k) => p[k] * ((test.chances[code] ?? test.other)[o] ?? 0));
       const chance = joint.reduce((s, v) => s + v, 0);
       reached.push(chance);
-      if (chance > 0) after += chance * entropy(joint.map((v) => v / chance));
+      if (chance > 0)
+        after +=
+          chance *
+          entropy(
+            byMend(
+              codes,
+              joint.map((v) => v / chance),
+            ),
+          );
     });
     const information = now - after;
     const net = information - test.cost * 0.5;

@@ -8,7 +8,7 @@ import type { Evidence, Sense, VerdictWord } from "./types.js";
 
 /**
  * What the shaft did, finer than the verdict:
- * `turns` (under torque, as long as it was asked), `follows` (its reference), `runs-away`, `locks` (turned, then came to rest
+ * `turns` (under torque, as long as it was asked), `follows` (its reference), `mirrored` (holds the reference with the sign turned), `runs-away`, `locks` (turned, then came to rest
  * under current), `swings` (moved a little and rested or rang), `still` (did not move), `one-way` (turned one way only),
  * `unclear`.
  */
@@ -16,6 +16,7 @@ export type Behaviour =
   | "turns"
   | "follows"
   | "runs-away"
+  | "mirrored"
   | "locks"
   | "swings"
   | "still"

@@ -35,12 +35,20 @@ function judgeHold(signals: TrialSignals, hold: Hold, top: number): Judged {
     hold.to,
   );
   const nearing = Math.abs(tail - reference) < 0.9 * Math.abs(mean(speed, third, third + 2) - reference);
+  // A kick about a rest angle is no runaway: the shaft must have gone at least a turn.
+  const gone = Math.abs(hold.travel) > 2 * Math.PI;
   if (Math.abs(ratio - 1) < tolerance) word = "follows";
-  else if (rest && Math.sign(peakAt) !== Math.sign(reference) && Math.abs(peakAt) > 0.5 * Math.abs(reference))
+  else if (
+    rest &&
+    gone &&
+    Math.sign(peakAt) !== Math.sign(reference) &&
+    Math.abs(peakAt) > 0.5 * Math.abs(reference)
+  )
     word = "against";
-  else if (ratio < -0.3 && !(nearing && rest === false)) word = "against";
-  else if (Math.abs(ratio) > 1.5 && !nearing && Math.abs(end) > 0.3 * top) word = "overshoots";
-  else if (!hold.turning && Math.abs(ratio) < 0.15) word = "rest";
+  else if (ratio < -0.3 && hold.turning && !(nearing && rest === false)) word = "against";
+  else if (Math.abs(ratio) > 1.5 && hold.turning && !nearing && Math.abs(end) > 0.3 * top)
+    word = "overshoots";
+  else if (!hold.turning && (Math.abs(ratio) < 0.15 || !gone)) word = "rest";
   else if (ratio > 0.3 && ratio < 1 && hold.turning) word = "short";
   else if (nearing && Math.abs(ratio - 1) < 0.6) word = "short";
   else if (Math.abs(ratio) < 0.05) word = "rest";
@@ -134,6 +142,22 @@ export function observeSpeed(
   const oneWay = both && signs.every((s) => s === signs[0]);
   const limit = signals.current ? largest(signals.current) : undefined;
 
+  // A runaway goes to its limit; a speed that settles at exactly the reference with its sign turned, both ways, is controlled.
+  const mirrored = judged.every((j) => Math.abs(j.ratio + 1) < 0.12 && Math.abs(j.hold.endChange) < 0.1);
+  if (mirrored && both)
+    return {
+      behaviour: "mirrored",
+      verdict: "tracking",
+      confidence: 0.93,
+      sense: "against",
+      evidence,
+      missing: [],
+      text: `Holds its speed command with the sign turned, both ways (${judged
+        .map((j) => `${rpm(j.hold.endSpeed)} for ${rpm(j.hold.level)}`)
+        .slice(0, 2)
+        .join(", ")}): the loop is sound and the logged position and speed have the wrong sign.`,
+      bothSenses: true,
+    };
   if (away > 0 && count("follows") === 0) {
     const hold = judged.find((j) => j.word === "against" || j.word === "overshoots")?.hold ?? first.hold;
     const growth = growthOf(signals, hold);

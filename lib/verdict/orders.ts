@@ -45,7 +45,10 @@ function pictureOf(ordering: LeadOrder, motor: string, judged: readonly JudgedRe
   const [cause, odds] = top(leading);
   const turned = torque.some((o) => o.behaviour === "turns");
   const chances = loopChances(leading.odds, leading.offsets, turned);
-  const against = observations.some((o) => o.sense === "against" || o.verdict === "runaway");
+  const mirrored = speed.some((o) => o.behaviour === "mirrored");
+  const against =
+    observations.some((o) => o.verdict === "runaway") ||
+    (!mirrored && observations.some((o) => o.sense === "against"));
   const speedTracks = speed.length > 0 && speed.every((o) => o.verdict === "tracking" && o.confidence > 0.9);
   const torqueGood = torque.some(
     (o) => o.behaviour === "turns" && o.sense === "with" && o.bothSenses && o.confidence > 0.98,
@@ -55,6 +58,7 @@ function pictureOf(ordering: LeadOrder, motor: string, judged: readonly JudgedRe
   const travel = Math.max(0, ...observations.flatMap((o) => o.holds.map((h) => Math.abs(h.travel))));
   const usable =
     !against &&
+    !mirrored &&
     !blocked &&
     (torqueGood || speedTracks) &&
     chances.tracking > 0.93 &&
@@ -107,10 +111,12 @@ function reasonOf(judged: JudgedRecording, facts: Facts): string {
   const tracks = speed.some((o) => o.verdict === "tracking");
   const runs = speed.some((o) => o.verdict === "runaway");
   const percent = (p: number): string => `${Math.round(p * 100)} %`;
-  const because =
-    odds > 0.5 && cause !== "nothing-wrong"
-      ? ` Likely: ${causeByCode.get(cause)?.text} (${percent(odds)}).`
-      : alikeText(judged);
+  const third = (judged.odds.get("stale-offset-plus") ?? 0) + (judged.odds.get("stale-offset-minus") ?? 0);
+  let because = alikeText(judged);
+  if (odds <= 0.8 && third > 0.6)
+    because = ` Likely: the offset is a third of an electrical turn off, one way or the other (${percent(third)}), as when leads were moved on by one terminal and the alignment was not repeated.`;
+  else if (odds > 0.5)
+    because = cause === "nothing-wrong" ? "" : ` Likely: ${causeByCode.get(cause)?.text} (${percent(odds)}).`;
   if (against) {
     const spun = torque.some((o) => o.behaviour === "turns");
     return `${spun ? "It spins under torque and reverses with the command, but AGAINST it: the torque has the wrong sign. " : ""}${runs ? "In the speed trial it ran away, as such an order must." : `Under speed control it would run away (${percent(chances.runaway)}).`}${because}`;
@@ -121,6 +127,8 @@ function reasonOf(judged: JudgedRecording, facts: Facts): string {
     if (tracks) parts.push("the speed trial tracked");
     return `It ${parts.join(", and ")}.${cause === "disturbed-offset" && odds > 0.5 ? ` The offset is probably off, though (${percent(odds)}): repeat the alignment before it is kept.` : ""}${tracks ? "" : " No speed trial yet."}`;
   }
+  if (speed.some((o) => o.behaviour === "mirrored"))
+    return "It holds its speed, but position and speed are logged with the wrong sign: set the sign of the log right before anything else is judged by it.";
   if (verdict === "blocked") {
     const moved = Math.max(
       0,

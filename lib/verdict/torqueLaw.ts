@@ -41,12 +41,18 @@ interface Windows {
  * differentiating twice. Where the current lags its command far behind (no voltage left) the torque is not Kt*i_q alone; those
  * windows are left out unless nothing else remains.
  */
-function windowsOf(signals: TrialSignals, holds: readonly Hold[], half: number, strict: boolean): Windows {
+function windowsOf(
+  signals: TrialSignals,
+  holds: readonly Hold[],
+  half: number,
+  strict: boolean,
+  most: number,
+): Windows {
   const { angle, effort, effortRole, currentCommand, current } = signals;
   const centers: number[] = [];
   if (!angle || !effort) return { half, centers };
   const n = angle.length;
-  const stride = Math.max(1, Math.floor(half / 2), Math.floor(n / 1500));
+  const stride = Math.max(1, Math.floor(half / 2), Math.floor(n / most));
   const limited =
     strict && effortRole === "current" && currentCommand && current ? largest(currentCommand) : 0;
   const moved = 4 * signals.angleStep;
@@ -106,11 +112,12 @@ export function fitTorqueLaw(
   mismatches: readonly number[],
   windowHalf: number,
   strict = true,
+  mostWindows = 1500,
 ): LawFit[] {
   const { angle, effort, speed, motionFrom } = signals;
   if (!angle || !effort || !speed) return [];
-  let windows = windowsOf(signals, holds, windowHalf, strict);
-  if (windows.centers.length < 6) windows = windowsOf(signals, holds, windowHalf, false);
+  let windows = windowsOf(signals, holds, windowHalf, strict, mostWindows);
+  if (windows.centers.length < 6) windows = windowsOf(signals, holds, windowHalf, false, mostWindows);
   const { centers, half } = windows;
   if (centers.length < 6) return [];
   const dt = signals.period;
@@ -136,7 +143,7 @@ export function fitTorqueLaw(
       if (motionFrom === "position") y += (angle[i] - angle[c]) * second[k];
       else y -= speed[i] * first[k];
       const s = speed[i] / calm;
-      friction -= (s > 1 ? 1 : s < -1 ? -1 : s) * bump[k];
+      friction -= Math.max(-1, Math.min(1, s)) * bump[k];
       weight += bump[k];
     }
     return { y, friction, weight };
@@ -153,21 +160,34 @@ export function fitTorqueLaw(
     if (efforts[r] > 0.3 * typical) peak = Math.max(peak, Math.abs(y) / efforts[r]);
   });
   const overlap = Math.max(1, (half * 1.2) / Math.max(1, Math.floor(half / 2)));
+  // In a long window the effort is summed over short pieces, so that each mismatch costs a few cosines a window only.
+  const piece = Math.max(1, Math.floor(size / 24));
+  const pieces = Math.ceil(size / piece);
+  const pieceEffort = new Float64Array(centers.length * pieces);
+  const pieceAngle = new Float64Array(centers.length * pieces);
+  centers.forEach((c, r) => {
+    for (let b = 0; b < pieces; b += 1) {
+      let sum = 0;
+      const to = Math.min(size, (b + 1) * piece);
+      for (let k = b * piece; k < to; k += 1) sum += effort[c - half + k] * bump[k];
+      pieceEffort[r * pieces + b] = sum;
+      pieceAngle[r * pieces + b] = angle[c - half + ((b * piece + to - 1) >> 1)] - angle[0];
+    }
+  });
   const fits: LawFit[] = [];
   for (const n of mismatches) {
     const columns = n === 0 ? 3 : 4;
     const ata = Array.from({ length: columns }, () => new Array<number>(columns).fill(0));
     const atb = new Array<number>(columns).fill(0);
     const table: number[][] = [];
-    centers.forEach((c, r) => {
+    centers.forEach((_, r) => {
       let direct = 0;
       let quadrature = 0;
-      for (let k = 0; k < size; k += 1) {
-        const i = c - half + k;
-        const e = effort[i] * bump[k];
+      for (let b = r * pieces; b < (r + 1) * pieces; b += 1) {
+        const e = pieceEffort[b];
         if (n === 0) direct += e;
         else {
-          const x = n * (angle[i] - angle[0]);
+          const x = n * pieceAngle[b];
           direct += e * Math.cos(x);
           quadrature += e * Math.sin(x);
         }

@@ -221,6 +221,11 @@ export function weigh(
     }
     offsets[k] *= like;
   }
+  // A log whose position and speed are both shown with the sign turned looks like g = -1 under torque.
+  const agree = observation.signals.speedAgainstPosition?.sign !== -1;
+  if (agree && torque && behaviour === "turns")
+    add("speed-sign-display", Math.log(sense === "against" ? 150 : 0.05));
+  if (!torque && behaviour === "mirrored") add("speed-sign-display", Math.log(25));
   // 2. The back-EMF vector.
   const emf = measures.voltageOffset;
   if (emf && emf.unexplained < 0.2) {
@@ -323,7 +328,7 @@ export function weigh(
                 "open-lead": sense === "with" ? 0.2 : 0.01,
                 jam: 1e-4,
                 "load-or-friction": 0.01,
-                "current-not-following": 0.01,
+                "current-not-following": sense === "with" ? 0.3 : 0.01,
                 "sensor-fault": 0.03,
               }
             : {
@@ -372,9 +377,11 @@ export function weigh(
   const reaches = observation.holds.filter((h) => h.sense !== 0 && h.currentReach !== undefined);
   if (reaches.length > 0 && observation.signals.currentCommand) {
     const reach = Math.max(...reaches.map((h) => h.currentReach as number));
-    const usual = reach > 0.8 ? 0.95 : reach > 0.2 ? 0.045 : 0.005;
-    const open = reach > 0.8 ? 0.3 : reach > 0.2 ? 0.35 : 0.35;
-    const not = reach > 0.8 ? 0.02 : reach > 0.2 ? 0.28 : 0.7;
+    // A lead that makes no contact lets the current pulsate past its command as the shaft turns.
+    const past = torque && reach > 1.2;
+    const usual = past ? 0.03 : reach > 0.85 ? 0.955 : reach > 0.2 ? 0.025 : 0.005;
+    const open = past ? 0.35 : reach > 0.85 ? 0.2 : reach > 0.2 ? 0.2 : 0.2;
+    const not = past ? 0.005 : reach > 0.85 ? 0.02 : reach > 0.2 ? 0.38 : 0.6;
     for (const { code } of causes)
       add(code, Math.log(code === "open-lead" ? open : code === "current-not-following" ? not : usual));
   }
@@ -406,11 +413,8 @@ export function weigh(
   if (compared) {
     const reversed = compared.sign < 0;
     for (const { code } of causes)
-      add(
-        code,
-        Math.log(code === "speed-sign-display" ? (reversed ? 0.97 : 0.002) : reversed ? 0.003 : 0.98),
-      );
-  } else add("speed-sign-display", Math.log(0.2));
+      add(code, Math.log(code === "speed-sign-display" ? (reversed ? 0.97 : 0.3) : reversed ? 0.003 : 0.98));
+  } else add("speed-sign-display", Math.log(0.5));
   close("the sign of the logged speed against the position");
   // 11. How well the speed was held.
   if (!torque && behaviour === "follows") {
@@ -449,7 +453,13 @@ function plateauLikelihood(observation: Observation, offsets: Float64Array): voi
   const settled = observation.holds.filter(
     (h) => h.sense !== 0 && h.turning && Math.abs(h.endChange) < 0.06 && h.currentShare !== undefined,
   );
-  if (settled.length === 0 || !observation.signals.currentCommand) return;
+  if (!observation.signals.currentCommand || !observation.signals.current) return;
+  // A weaker torque takes longer to its plateau: not having settled leans, weakly, towards an offset.
+  for (let k = 0; k < offsets.length; k += 1) {
+    const gain = Math.abs(Math.cos(offsetGrid[k]));
+    offsets[k] *= settled.length > 0 ? 0.3 + 0.38 * gain : 0.7 - 0.38 * gain;
+  }
+  if (settled.length === 0) return;
   const share = (list: typeof settled): number => Math.max(...list.map((h) => h.currentShare as number));
   const plus = settled.filter((h) => h.sense > 0);
   const minus = settled.filter((h) => h.sense < 0);
@@ -459,7 +469,7 @@ function plateauLikelihood(observation: Observation, offsets: Float64Array): voi
     // Without an offset the current falls to what friction asks; with one, the weakening direction keeps about sin(eps) of it.
     const expected = Math.max(0.25, Math.min(0.95, 1.1 * sine));
     const sigma = most < expected ? 0.13 + 0.1 * (1 - sine) : 0.16 + 0.08 * (1 - sine);
-    offsets[k] *= 0.05 + 0.95 * Math.exp(-0.5 * ((most - expected) / sigma) ** 2);
+    offsets[k] *= 0.08 + 0.92 * Math.exp(-0.5 * ((most - expected) / sigma) ** 2);
   }
   if (plus.length === 0 || minus.length === 0) return;
   const fast = (list: typeof settled): number => Math.max(...list.map((h) => Math.abs(h.tailSpeed)));
@@ -470,7 +480,7 @@ function plateauLikelihood(observation: Observation, offsets: Float64Array): voi
   const score = asymmetry / 0.04 + difference / 0.12;
   for (let k = 0; k < offsets.length; k += 1) {
     const lean = Math.sin(offsetGrid[k]);
-    offsets[k] *= 0.04 + 0.96 / (1 + Math.exp(-2 * score * lean));
+    offsets[k] *= 0.1 + 0.9 / (1 + Math.exp(-2 * score * lean));
   }
 }
 

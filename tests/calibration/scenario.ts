@@ -1,5 +1,5 @@
 import type { Alignment, Bench, BenchTrace, LeadOrder, Segment } from "../../lib/index.js";
-import { exchangeTerminals, leadOrders, simulate } from "../../lib/index.js";
+import { simulate } from "../../lib/index.js";
 import { recordingFromTrace } from "../../lib/recording/fromBench.js";
 import type { Channel, ChannelRole, Recording, Step, Trial } from "../../lib/recording/types.js";
 import { gaussian, type SecondBench, secondRun, seeded } from "../verdict/secondBench.js";
@@ -175,7 +175,13 @@ function drawFault(random: () => number, motor: Motor, cause: string): Faulty {
       const near = lineCounts.filter((l) => l !== n && Math.abs(Math.log(l / n)) < Math.log(2.1));
       const setLines =
         ratio === "x4" ? 4 * n : ratio === "quarter" ? n / 4 : near[Math.floor(random() * near.length)];
-      return { ...plain, setLines, mismatch: p * Math.abs(n / setLines - 1), gain: Number.NaN };
+      return {
+        ...plain,
+        cause: ratio === "near" ? "line-count-wrong" : "line-count-quadrature",
+        setLines,
+        mismatch: p * Math.abs(n / setLines - 1),
+        gain: Number.NaN,
+      };
     }
     default:
       return { ...plain, gain: cause === "open-lead" ? Number.NaN : Math.cos(plain.offset) };
@@ -328,6 +334,13 @@ export function truthOf(
     ends.push({ command: value, end: sustained ? sign * m : 0, peak: sign * peak });
   }
   if (ends.length === 0) return ["mixed", "none"];
+  // Overspeed protection may have ended a runaway before the command did.
+  if (
+    kind === "speed" &&
+    ends[0].peak * ends[0].command < 0 &&
+    Math.abs(ends[0].peak) > 2 * Math.abs(ends[0].command)
+  )
+    return ["runaway", "against"];
   if (ends.every((e) => e.end === 0)) return ["blocked", "none"];
   if (kind === "torque") {
     if (ends.every((e) => e.end * e.command > 0)) return ["tracking", "with"];
@@ -589,6 +602,3 @@ function secondScenario(
     truthSpeed: run.truthSpeed,
   };
 }
-
-/** All six orders of one motor on one bench, with one alignment habit. */
-export { exchangeTerminals, leadOrders };
