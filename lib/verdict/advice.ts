@@ -3,6 +3,7 @@ import { type CauseCode, causeByCode } from "./causes.js";
 import type { DiagnoseOptions } from "./diagnose.js";
 import type { JudgedRecording } from "./judged.js";
 import { nextTest } from "./nextTest.js";
+import { percent } from "./observe.js";
 import { type OrderPicture, orderPictures, shortText, top } from "./orders.js";
 import type { NextTest, OrderingVerdict } from "./types.js";
 
@@ -80,7 +81,7 @@ function setAdvice(set: readonly OrderPicture[], options: DiagnoseOptions): stri
       const shared = alike(picture);
       out.push(
         shared.length > 1
-          ? `${picture.ordering}: ${shared.map(([code, p]) => `${shortText(code)} (${Math.round(p * 100)} %)`).join(", ")} look alike in this log. ${picture.verdict.rework ?? "Not needed while another order works; the next test below would tell."}`
+          ? `${picture.ordering}: ${shared.map(([code, p]) => `${shortText(code)} (${percent(p)})`).join(", ")} look alike in this log. ${picture.verdict.rework ?? "Not needed while another order works; the next test below would tell."}`
           : picture.verdict.rework
             ? `${picture.ordering}: ${lower(picture.verdict.rework)}`
             : `${picture.ordering}: not judged well enough to advise.`,
@@ -204,14 +205,14 @@ function looseAdvice(judged: JudgedRecording, several: boolean): string[] {
   }
   if (odds > 0.5)
     return [
-      `${where}likely ${causeByCode.get(cause)?.text} (${Math.round(odds * 100)} %). Least rework: ${causeByCode.get(cause)?.mend}.`,
+      `${where}likely ${causeByCode.get(cause)?.text} (${percent(odds)}). Least rework: ${causeByCode.get(cause)?.mend}.`,
     ];
   const list = [...judged.odds]
     .sort((a, b) => b[1] - a[1])
     .filter(([, p]) => p > 0.1)
     .slice(0, 4);
   return [
-    `${where}the log leaves open: ${list.map(([code, p]) => `${shortText(code)} (${Math.round(p * 100)} %)`).join(", ")}.`,
+    `${where}the log leaves open: ${list.map(([code, p]) => `${shortText(code)} (${percent(p)})`).join(", ")}.`,
   ];
 }
 

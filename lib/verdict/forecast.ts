@@ -3,7 +3,7 @@ import type { Recording } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 import type { CauseCode } from "./causes.js";
 import { type LoopChances, offsetPosterior } from "./judged.js";
-import { type Observation, short } from "./observe.js";
+import { type Observation, percent, short } from "./observe.js";
 import type { LawFit } from "./torqueLaw.js";
 import type { Forecast, VerdictWord } from "./types.js";
 import type { Background } from "./weigh.js";
@@ -30,14 +30,14 @@ export function forecastOf(
     seen === undefined || seen === "undetermined" || verdict === "undetermined"
       ? undefined
       : seen === verdict;
-  const percent = `${Math.round(probability * 100)} %`;
+  const chance = percent(probability);
   const core =
     verdict === "tracking"
-      ? `Speed control should track (${percent}).`
+      ? `Speed control should track (${chance}).`
       : verdict === "runaway"
-        ? `Speed control would RUN AWAY (${percent}), whatever its gains and whatever the reference.`
+        ? `Speed control would RUN AWAY (${chance}), whatever its gains and whatever the reference.`
         : verdict === "blocked"
-          ? `Speed control would drive the current to its limit and not turn the shaft (${percent}).`
+          ? `Speed control would drive the current to its limit and not turn the shaft (${chance}).`
           : "What speed control would do cannot be said from this trial.";
   const time = growth
     ? ` The error would grow e-fold in about ${short(growth.value * 1000)} ms with the gains stated.`
@@ -139,7 +139,7 @@ export function gainAndOffset(
   let left = 0;
   let right = 0;
   const n = posterior.length;
-  while (inside < 0.95 && left + right < n - 1) {
+  while (inside < 0.9 && left + right < n - 1) {
     const l = posterior[(mode - left - 1 + n) % n];
     const r = posterior[(mode + right + 1) % n];
     if (r >= l) {
@@ -160,7 +160,7 @@ export function gainAndOffset(
       high: value + 2 * right,
       unit: "deg",
       method: how,
-      level: 0.95,
+      level: 0.9,
       convention: "electrical degrees, positive when the drive's angle runs ahead of the magnets",
     },
   };

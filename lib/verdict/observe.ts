@@ -65,6 +65,13 @@ export function short(value: number): string {
   return String(Number(value.toPrecision(3)));
 }
 
+/** Odds as a person reads them; certainty is never claimed. */
+export function percent(p: number): string {
+  if (p >= 0.995) return "over 99 %";
+  if (p < 0.005) return "under 1 %";
+  return `${Math.round(p * 100)} %`;
+}
+
 export const degrees = (angle: number): number => (angle * 180) / Math.PI;
 
 /** Watches one trial. Pure; never throws for data, however odd. */

@@ -33,9 +33,7 @@ function vote(hold: Hold, before: Hold | undefined, noise: number): Vote | undef
   const change = hold.level - (before?.level ?? 0);
   const gained = end - (before ? before.endSpeed : hold.startSpeed);
   if (Math.sign(gained) === Math.sign(end) && Math.abs(gained) > Math.max(0.04 * Math.abs(end), 4 * noise)) {
-    // Speeding up further: the added torque did it.
-    if (change !== 0 && before)
-      return { hold, sign: (Math.sign(gained) * Math.sign(change)) as 1 | -1, strong: true };
+    // Speeding up further: unloaded, only a torque in the sense of turning does that, whether the command rose or is falling.
     return { hold, sign: along, strong: true };
   }
   if (before && Math.sign(change) !== Math.sign(end) && Math.abs(gained) > 4 * noise) {

@@ -2,7 +2,7 @@ import { type LeadOrder, leadOrders } from "../machine/facts.js";
 import { parity } from "../machine/leadOrder.js";
 import { type CauseCode, causeByCode } from "./causes.js";
 import { type JudgedRecording, loopChances } from "./judged.js";
-import { degrees, short } from "./observe.js";
+import { degrees, percent, short } from "./observe.js";
 import type { OrderingVerdict, VerdictWord } from "./types.js";
 
 /** Joint picture of all recordings of one order of one motor. */
@@ -110,7 +110,6 @@ function reasonOf(judged: JudgedRecording, facts: Facts): string {
   const { torque, speed, against, usable, verdict, cause, odds, chances } = facts;
   const tracks = speed.some((o) => o.verdict === "tracking");
   const runs = speed.some((o) => o.verdict === "runaway");
-  const percent = (p: number): string => `${Math.round(p * 100)} %`;
   const third = (judged.odds.get("stale-offset-plus") ?? 0) + (judged.odds.get("stale-offset-minus") ?? 0);
   let because = alikeText(judged);
   if (odds <= 0.8 && third > 0.6)
@@ -150,7 +149,7 @@ function alikeText(judged: JudgedRecording): string {
     .sort((a, b) => b[1] - a[1])
     .slice(0, 3);
   if (list.length === 0) return "";
-  return ` The log leaves open: ${list.map(([code, p]) => `${shortText(code)} (${Math.round(p * 100)} %)`).join(", ")}.`;
+  return ` The log leaves open: ${list.map(([code, p]) => `${shortText(code)} (${percent(p)})`).join(", ")}.`;
 }
 
 const shortTexts: Partial<Record<CauseCode, string>> = {

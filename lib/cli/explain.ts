@@ -1,0 +1,157 @@
+import { visible } from "../units/text.js";
+import type { Diagnosis, Evidence, RecordingVerdict, TrialVerdict } from "../verdict/types.js";
+import { paragraph } from "./layout.js";
+
+const width = 80;
+
+/**
+ * The whole reasoning for one recording, as plain text at 80 columns: what was seen, what it was held against, the causes with
+ * their odds and what moved them, the forecast, and what to do.
+ *
+ * @param recording the verdict on the recording, or its path or file name
+ * @returns undefined when no recording of that name is in the diagnosis
+ */
+export function explain(diagnosis: Diagnosis, recording: RecordingVerdict | string): string | undefined {
+  const found = typeof recording === "string" ? find(diagnosis, recording) : recording;
+  if (!found) return undefined;
+  const lines: string[] = [];
+  const order = found.ordering ? `, lead order ${found.ordering}` : "";
+  lines.push(
+    paragraph(`${visible(found.path)}${order}${found.motor ? `, motor ${visible(found.motor)}` : ""}`, width),
+  );
+  if (found.trials.length === 0) lines.push("", "No trial was found in this recording.");
+  found.trials.forEach((trial, k) => {
+    lines.push("", ...trialLines(trial, k + 1));
+  });
+  const verdict = diagnosis.orderings.find(({ ordering }) => ordering === found.ordering);
+  if (verdict) {
+    lines.push("", `Order ${verdict.ordering} as a whole: ${verdict.usable ? "usable" : verdict.verdict}`);
+    lines.push(paragraph(visible(verdict.reason, 2000), width, "  "));
+    if (verdict.rework) lines.push(paragraph(`Least rework: ${visible(verdict.rework, 2000)}`, width, "  "));
+  }
+  if (diagnosis.nextTest) {
+    const { test, information, outcomes, caution } = diagnosis.nextTest;
+    lines.push("", `The next test that would tell most (about ${information.toFixed(1)} bits):`);
+    lines.push(paragraph(visible(test, 2000), width, "  "));
+    for (const outcome of outcomes) lines.push(paragraph(visible(outcome, 2000), width, "    if "));
+    if (caution) lines.push(paragraph(`Caution: ${visible(caution, 2000)}.`, width, "  "));
+  }
+  const notes = found.findings.map(
+    (finding) => `${finding.message}${finding.meaning ? ` ${finding.meaning}` : ""}`,
+  );
+  if (notes.length > 0) {
+    lines.push("", "Noticed in the data");
+    for (const note of notes) lines.push(paragraph(visible(note, 2000), width, "  - "));
+  }
+  lines.push(
+    "",
+    paragraph(
+      "This is advice from a log, never a clearance to run. A shaft on a bench can spin up without warning: unloaded, guarded, current limited, power within reach of the hand that removes it, and by qualified people under the site's rules.",
+      width,
+    ),
+  );
+  return `${lines.join("\n")}\n`;
+}
+
+function find(diagnosis: Diagnosis, name: string): RecordingVerdict | undefined {
+  const last = (path: string): string => path.split(/[/\\]/).pop() ?? path;
+  return (
+    diagnosis.recordings.find(({ path }) => path === name) ??
+    diagnosis.recordings.find(({ path }) => last(path) === last(name)) ??
+    diagnosis.recordings.find(({ path }) => last(path).replace(/\.[^.]*$/, "") === last(name)) ??
+    diagnosis.recordings.find(({ ordering }) => ordering !== null && ordering === name.toUpperCase())
+  );
+}
+
+function trialLines(trial: TrialVerdict, number: number): string[] {
+  const lines: string[] = [];
+  const sense = trial.sense === "none" ? "" : `, shaft ${trial.sense} the command`;
+  lines.push(
+    paragraph(
+      `Trial ${number}: ${trial.kind}, ${trial.start.toFixed(2)} to ${trial.end.toFixed(2)} s: ${trial.verdict}${sense} (${percent(trial.confidence)} sure)`,
+      width,
+    ),
+  );
+  lines.push(paragraph(visible(trial.text, 2000), width, "  "));
+  if (trial.missing)
+    lines.push(paragraph(`Missing: ${visible(trial.missing.join("; "), 2000)}.`, width, "  "));
+  if (trial.evidence.length > 0) {
+    lines.push("  Seen and held against");
+    for (const evidence of trial.evidence) lines.push(paragraph(evidenceText(evidence), width, "    - "));
+  }
+  if (trial.torqueGain)
+    lines.push(
+      paragraph(
+        `Torque gain g: ${number3(trial.torqueGain.value)} (${number3(trial.torqueGain.low)} to ${number3(trial.torqueGain.high)}), ${trial.torqueGain.method}.`,
+        width,
+        "  ",
+      ),
+    );
+  if (trial.offsetError)
+    lines.push(
+      paragraph(
+        `Offset error: ${Math.round(trial.offsetError.value)} electrical deg (${Math.round(trial.offsetError.low)} to ${Math.round(trial.offsetError.high)}), positive when the drive's angle runs ahead of the magnets.`,
+        width,
+        "  ",
+      ),
+    );
+  const causes = trial.causes.filter(({ probability }) => probability >= 0.01);
+  if (causes.length > 0) {
+    lines.push("  Causes, with the odds this log and the other orders leave them");
+    for (const { probability, text } of causes)
+      lines.push(paragraph(text, width, `    ${percent(probability).padStart(6)}  `));
+    const rest = 1 - causes.reduce((sum, { probability }) => sum + probability, 0);
+    if (rest > 0.0005) lines.push(`    ${percent(rest).padStart(6)}  everything else together`);
+  }
+  if (trial.inseparable && trial.inseparable.length > 1)
+    lines.push(
+      paragraph(
+        `This log cannot tell apart: ${trial.inseparable.join(", ")}. Between them only the odds held before the log speak.`,
+        width,
+        "  ",
+      ),
+    );
+  if (trial.weights && trial.weights.length > 0) {
+    lines.push("  What moved the odds between the two that lead");
+    for (const { finding, factor, favoured, against } of trial.weights)
+      lines.push(
+        paragraph(`${finding}: ${times(factor)} for ${favoured} against ${against}`, width, "    - "),
+      );
+  }
+  if (trial.forecast) lines.push(paragraph(`Forecast: ${visible(trial.forecast.text, 2000)}`, width, "  "));
+  return lines;
+}
+
+function evidenceText(evidence: Evidence): string {
+  const unit = words(evidence.unit);
+  const limit =
+    evidence.limit === undefined
+      ? ""
+      : ` (held against ${number3(evidence.limit)}${unit}${evidence.limitSource ? `; ${evidence.limitSource}` : ""})`;
+  return visible(
+    `${evidence.quantity}: ${number3(evidence.value)}${unit}${limit}: ${evidence.meaning}`,
+    2000,
+  );
+}
+
+/** A unit code as a person writes it after a number. */
+function words(unit: string): string {
+  if (unit === "1" || unit === "") return "";
+  return ` ${unit.replace("rad/s2/A", "rad/s² per A").replace("rad/s2/(N.m)", "rad/s² per N m").replace("N.m", "N m")}`;
+}
+
+function number3(value: number): string {
+  if (!Number.isFinite(value)) return "unknown";
+  if (Math.abs(value) >= 1000) return String(Math.round(value));
+  return String(Number(value.toPrecision(3)));
+}
+
+function percent(p: number): string {
+  if (p >= 0.995) return ">99 %";
+  if (p < 0.01) return "<1 %";
+  return `${Math.round(p * 100)} %`;
+}
+
+function times(factor: number): string {
+  return factor >= 100 ? `${Number(factor.toPrecision(1))} times` : `${factor.toPrecision(2)} times`;
+}
