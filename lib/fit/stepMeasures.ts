@@ -55,7 +55,7 @@ export interface StepMeasures {
     readonly preshoot: number;
     readonly overshoot: number;
   };
-  /** Standard deviation of the noise, from second differences, and the step of a quantised signal (0 when none). */
+  /** Standard deviation of the sample-to-sample noise, from second differences, and the step of a quantised signal (0 when none). */
   readonly noise: number;
   readonly resolution: number;
   /** Isolated spikes that were bridged. */
@@ -195,6 +195,31 @@ function meanOf(y: Float64Array): { mean: number; error: number; inflation: numb
   };
 }
 
+/** Scatter about a straight line, and how much its correlation takes from a mean. */
+function scatterOf(t: Float64Array, y: Float64Array): { deviation: number; inflation: number } {
+  const m = y.length;
+  let mt = 0;
+  let my = 0;
+  for (let i = 0; i < m; i++) {
+    mt += t[i] / m;
+    my += y[i] / m;
+  }
+  let tt = 0;
+  let ty = 0;
+  for (let i = 0; i < m; i++) {
+    tt += (t[i] - mt) ** 2;
+    ty += (t[i] - mt) * (y[i] - my);
+  }
+  const slope = tt > 0 ? ty / tt : 0;
+  const r = y.map((v, i) => v - my - slope * (t[i] - mt));
+  let squares = 0;
+  for (let i = 0; i < m; i++) squares += r[i] * r[i];
+  if (m < 10 || !(squares > 0)) return { deviation: 0, inflation: 1 };
+  const order = Math.min(4, highestOrder(m));
+  const inflation = varianceInflation(fitAutoregression(autocovariances(r, order), m, order));
+  return { deviation: Math.sqrt(squares / (m - 2)), inflation: Math.max(1, Math.min(m, inflation)) };
+}
+
 /**
  * Measures of a recorded step response: rise time, delay time, settling times, overshoot, peak time, steady-state error, and the
  * terms of IEEE Std 181.
@@ -302,7 +327,12 @@ export function stepMeasures(
 
   // Normalised response: 0 before, 1 at the end.
   const z = ya.map((v) => (v - start.mean) / amplitude);
-  const sigma = noise / Math.abs(amplitude);
+  // Slow noise escapes second differences; the scatter of the settled end about a line holds it too, with its correlation.
+  const endNoise = scatterOf(
+    ta.slice(after - Math.min(endCount, after)),
+    ya.slice(after - Math.min(endCount, after)),
+  );
+  const sigma = Math.max(noise, endNoise.deviation) / Math.abs(amplitude);
   const crossing = (s: Smoothed, of: number, from: number, to: number, last: boolean): number | undefined => {
     let found: number | undefined;
     if (from === 0 && s.value[0] >= of) found = ta[0];
@@ -349,15 +379,22 @@ export function stepMeasures(
     }
   }
   const spacing = (ta[after - 1] - ta[0]) / (after - 1);
+  /** Standard deviation of the smoothed response: a mean of correlated samples steadies less than one of independent samples. */
+  const correlated = Math.sqrt(Math.min(endNoise.inflation, 2 * half + 1));
+  const smoothedDeviation = (i: number): number => Math.min(sigma, sigma * s.share[i] * correlated);
+  /** Slope of the smoothed response around a sample, steadied over the smoothing's width. */
+  const slopeAt = (i: number): number => {
+    const from = Math.max(0, i - half);
+    const to = Math.min(after - 1, i + half);
+    const secant = to > from ? (s.value[to] - s.value[from]) / (ta[to] - ta[from]) : 0;
+    return Math.abs(secant) || Math.abs(s.slope[i]);
+  };
   const instantError = (instant: number, of: number): number => {
     const i = indexOf(instant);
-    const slope = Math.abs(s.slope[i]) || 1 / (ta[after - 1] - ta[0] || 1);
+    const slope = slopeAt(i) || 1 / (ta[after - 1] - ta[0] || 1);
     // Noise of the smoothed value, and what the levels' own errors shift.
     const levels = Math.hypot((1 - of) * start.error, of * settled.error) / Math.abs(amplitude);
-    return Math.min(
-      ta[after - 1] - ta[0],
-      Math.hypot(sigma * s.share[i] * Math.sqrt(Math.max(1, end.inflation > 3 ? 2 : 1)), levels) / slope,
-    );
+    return Math.min(ta[after - 1] - ta[0], Math.hypot(smoothedDeviation(i), levels) / slope);
   };
   const how = half > 0 ? `local cubic over ${2 * half + 1} samples` : "linear interpolation between samples";
   let riseTime: Estimate | undefined;
@@ -379,19 +416,21 @@ export function stepMeasures(
   if (passed) {
     let at = indexOf(passed.t90);
     for (let i = at; i < after; i++) if (s.value[i] > s.value[at]) at = i;
-    const smoothedNoise = Math.hypot(sigma * s.share[at], settled.error / Math.abs(amplitude));
+    const smoothedNoise = Math.hypot(smoothedDeviation(at), settled.error / Math.abs(amplitude));
     // What the largest of so many independent smoothed values reaches by noise alone.
     const looks = Math.max(2, (after - indexOf(passed.t90)) / (2 * half + 1));
     const reach =
       smoothedNoise * (Math.sqrt(2 * Math.log(looks)) + 1.5) + (0.5 * resolution) / Math.abs(amplitude);
     // The peak is blunt: a parabola over a quarter of the rise time to either side steadies it without bending it.
     const wide = half > 0 ? Math.round(0.25 * (indexOf(passed.t90) - indexOf(passed.t10))) : 1;
-    const peak = vertex(ta, z, at, Math.max(half, 1, wide), sigma);
+    const around = Math.max(half, 1, wide);
+    const peak = vertex(ta, z, at, around, sigma * Math.sqrt(Math.min(endNoise.inflation, 2 * around + 1)));
     const height = peak.value - 1;
     if (s.value[at] - 1 > reach && at < after - 1 && height > 0) {
       const error = Math.hypot(peak.valueError, ((1 + height) * amplitudeError) / Math.abs(amplitude));
       overshoot = plain(100 * height, 100 * error, "%", `peak of a local parabola, ${how}`, 0);
-      peakTime = plain(peak.time - stepTime, Math.max(peak.timeError, 0), "s", overshoot.method, 0);
+      // The window was placed by the same noise: a third is added for that (our simulations, not a formula).
+      peakTime = plain(peak.time - stepTime, 1.33 * peak.timeError, "s", overshoot.method, 0);
       peakValue = plain(
         start.mean + amplitude * peak.value,
         Math.abs(amplitude) * peak.valueError,
@@ -418,31 +457,38 @@ export function stepMeasures(
       missing[name] = missing.riseTime;
       return undefined;
     }
-    let last = -1;
-    let noisiest = 0;
-    for (let i = 0; i < after; i++) {
-      if (Math.abs(s.value[i] - 1) > band) last = i;
-    }
-    for (let i = Math.max(0, last); i < after; i++) noisiest = Math.max(noisiest, s.share[i]);
-    if (band < 2.5 * sigma * s.share[Math.floor(after / 2)]) {
+    const typical = smoothedDeviation(Math.floor(after / 2));
+    if (band < 2.5 * typical) {
       missing[name] = `the noise is as wide as the ${100 * band} % band`;
       return undefined;
     }
+    // An excursion counts where it leaves the band by more than noise reaches in so many looks; smaller ones widen the interval.
+    const reach = Math.sqrt(2 * Math.log(Math.max(2, after / (2 * half + 1))));
+    let last = -1;
+    let doubtful = -1;
+    for (let i = 0; i < after; i++) {
+      const out = Math.abs(s.value[i] - 1) - band;
+      if (out > reach * smoothedDeviation(i)) last = i;
+      if (out > 0) doubtful = i;
+    }
+    if (last < 0 && doubtful < 0) return plain(0, 0, "s", `never outside ${100 * band} %`, 0);
+    if (last < 0) last = 0;
+    while (last + 1 < after && Math.abs(s.value[last + 1] - 1) > band) last++;
     if (last >= after - Math.max(2, Math.round(0.02 * after))) {
       missing[name] = `the response is still outside the ${100 * band} % band at the end of the record`;
       return undefined;
     }
-    if (last < 0) return plain(0, 0, "s", `never outside ${100 * band} %`, 0);
     const edge = s.value[last] > 1 ? 1 + band : 1 - band;
     const share = (edge - s.value[last]) / (s.value[last + 1] - s.value[last]);
     const instant = ta[last] + Math.min(1, Math.max(0, share)) * (ta[last + 1] - ta[last]);
-    return plain(
+    const found = plain(
       instant - stepTime,
-      Math.max(instantError(instant, 1), 0),
+      instantError(instant, 1),
       "s",
       `last within ${100 * band} %, ${how}`,
       0,
     );
+    return doubtful > last ? { ...found, high: Math.max(found.high, ta[doubtful] - stepTime) } : found;
   };
   const settlingTime5 = settling(0.05, "settlingTime5");
   const settlingTime2 = settling(0.02, "settlingTime2");
