@@ -20,17 +20,22 @@ export class Book {
     });
   }
 
-  /** The route to a quantity with the narrowest interval. */
+  /** The reported route to a quantity: the first of `all`. */
   get(quantity: ConstantName): Estimate | undefined {
     return this.all(quantity)[0];
   }
 
-  /** All routes to a quantity, the narrowest interval first. */
+  /**
+   * All routes to a quantity, in the order they were found, but the narrowest first when it is less than half as wide as the first. Taking the
+   * narrowest every time would pick the intervals that came out too narrow by chance.
+   */
   all(quantity: ConstantName): Estimate[] {
-    return this.routes
-      .filter((r) => r.quantity === quantity)
-      .map((r) => r.estimate)
-      .sort((a, b) => a.high - a.low - (b.high - b.low));
+    const routes = this.routes.filter((r) => r.quantity === quantity).map((r) => r.estimate);
+    const width = (e: Estimate): number => e.high - e.low;
+    const narrowest = routes.reduce((best, e, k) => (width(e) < width(routes[best]) ? k : best), 0);
+    if (narrowest > 0 && width(routes[narrowest]) < 0.5 * width(routes[0]))
+      routes.unshift(...routes.splice(narrowest, 1));
+    return routes;
   }
 
   find(severity: Finding["severity"], code: string, message: string, more: Partial<Finding> = {}): void {

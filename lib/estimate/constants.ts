@@ -101,7 +101,7 @@ export interface Constants {
   readonly ratios: Readonly<Partial<Record<NamesOf<"ratios">, Estimate>>>;
   /** Torque over the turn of the shaft, strongest first; empty when the position does not resolve it. */
   readonly harmonics: readonly AngleHarmonic[];
-  /** Every route to every quantity. Of several the one with the narrowest interval is reported above, and stands first. */
+  /** Every route to every quantity. The first of each is the one reported above: the most direct, or one less than half as wide. */
   readonly routes: readonly Route[];
   /** Disagreements, cautions, what was assumed. */
   readonly findings: readonly Finding[];

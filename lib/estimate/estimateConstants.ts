@@ -91,7 +91,7 @@ export function estimateConstants(
   return constantsOf(book, harmonics);
 }
 
-/** Sorts what the book holds into groups; of several routes the one with the narrowest interval is reported. */
+/** Sorts what the book holds into groups; of several routes the first is reported. */
 function constantsOf(book: Book, harmonics: readonly AngleHarmonic[]): Constants {
   const groups: Record<string, Record<string, Estimate>> = { electrical: {}, mechanical: {}, ratios: {} };
   const routes: Route[] = [];
@@ -285,7 +285,12 @@ function mechanicalFromMotion(
     // Below a tenth of the largest speed friction is not yet a line in speed.
     steadyRoute(
       s,
-      points.filter((q) => Math.abs(q.speed) > 2 * leastSpeed),
+      points
+        .filter((q) => Math.abs(q.speed) > 2 * leastSpeed)
+        .map((q) => ({
+          ...q,
+          input: q.input - q.acceleration / pooled.regression.coefficients[pooled.at.gain!],
+        })),
       kind,
       into,
     );

@@ -155,20 +155,49 @@ function conditionOf(x: Matrix, p: number): number {
   return largest / least;
 }
 
+/** Weighted least squares by Householder reflections (Golub and Van Loan, Matrix Computations, on the QR factorisation); null when rank is lacking. */
 function solve(x: Matrix, y: Float64Array, weights: Float64Array): number[] | null {
   const n = x.rows;
   const p = x.columns;
-  const a = new Matrix(n, p);
-  const b = new Matrix(n, 1);
+  // Columns one after another.
+  const a = new Float64Array(n * p);
+  const b = new Float64Array(n);
   for (let i = 0; i < n; i++) {
     const w = Math.sqrt(weights[i]);
-    for (let j = 0; j < p; j++) a.set(i, j, x.get(i, j) * w);
-    b.set(i, 0, y[i] * w);
+    for (let j = 0; j < p; j++) a[j * n + i] = x.get(i, j) * w;
+    b[i] = y[i] * w;
   }
-  const qr = new QrDecomposition(a);
-  if (!qr.isFullRank()) return null;
-  const solution = qr.solve(b);
-  const beta = Array.from({ length: p }, (_, j) => solution.get(j, 0));
+  const diagonal = new Float64Array(p);
+  let largest = 0;
+  for (let j = 0; j < p; j++) {
+    const at = j * n;
+    let norm = 0;
+    for (let i = j; i < n; i++) norm += a[at + i] * a[at + i];
+    norm = Math.sqrt(norm);
+    if (a[at + j] > 0) norm = -norm;
+    diagonal[j] = norm;
+    largest = Math.max(largest, Math.abs(norm));
+    if (!(Math.abs(norm) > 1e-12 * largest)) return null;
+    const head = a[at + j] - norm;
+    a[at + j] = head;
+    let square = 0;
+    for (let i = j; i < n; i++) square += a[at + i] * a[at + i];
+    if (!(square > 0)) return null;
+    for (let k = j + 1; k <= p; k++) {
+      const target = k < p ? a : b;
+      const to = k < p ? k * n : 0;
+      let dot = 0;
+      for (let i = j; i < n; i++) dot += a[at + i] * target[to + i];
+      const share = (2 * dot) / square;
+      for (let i = j; i < n; i++) target[to + i] -= share * a[at + i];
+    }
+  }
+  const beta = new Array<number>(p).fill(0);
+  for (let j = p - 1; j >= 0; j--) {
+    let sum = b[j];
+    for (let k = j + 1; k < p; k++) sum -= a[k * n + j] * beta[k];
+    beta[j] = sum / diagonal[j];
+  }
   return beta.every(Number.isFinite) ? beta : null;
 }
 

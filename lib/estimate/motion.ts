@@ -27,7 +27,8 @@ export interface MotionOptions {
  * second; the quadratic over m samples lowers it by about m^1.5. Near the ends the window is one-sided.
  *
  * The window, when not given, is the one of a ladder (5 to 129 samples) with the smallest estimated error of
- * speed: its variance is known from the noise, its bias, which counts four times, from the difference to shorter windows.
+ * speed: its variance is known from the noise, its bias from the difference to shorter windows.
+ * The stated noise does not hold that bias, which at the chosen window is about as large.
  * Quantisation errors repeat while the shaft creeps within one count; the noise is therefore stated with as many
  * independent samples as counts were crossed, never more than samples in the window.
  *
@@ -56,9 +57,7 @@ export function motionFromPosition(
         const r = reference.speed[i];
         if (!Number.isFinite(s) || !Number.isFinite(r)) continue;
         const own = passes[k].noise[i] ** 2;
-        // Bias counts four times: the stated noise does not hold it.
-        error +=
-          k === 0 ? own : own + 4 * Math.max(0, (s - r) ** 2 - passes[Math.max(0, k - 2)].noise[i] ** 2);
+        error += k === 0 ? own : own + Math.max(0, (s - r) ** 2 - passes[Math.max(0, k - 2)].noise[i] ** 2);
         count++;
       }
       error /= Math.max(1, count);

@@ -8,6 +8,8 @@ export interface SteadyPoint {
   readonly to: number;
   readonly speed: number;
   readonly speedError: number;
+  /** What little acceleration is left, rad/s2. */
+  readonly acceleration: number;
   readonly input: number;
   readonly inputError: number;
   /** Mean current across the torque-making one, A; 0 when it is not known apart. */
@@ -31,7 +33,7 @@ export function steadyPoints(
   for (const stretch of stretches) {
     const found = [2, 4, 8].map((part) => steadyEnd(signals, stretch, part)).find((run) => run !== null);
     if (!found) continue;
-    const { from, to, speed } = found;
+    const { from, to, speed, acceleration } = found;
     const m = meanEstimate(input.subarray(from, to));
     const w = meanEstimate(signals.motion.speed.subarray(from, to));
     points.push({
@@ -39,6 +41,7 @@ export function steadyPoints(
       to,
       speed,
       speedError: w.standardError,
+      acceleration,
       input: m.mean,
       inputError: m.standardError,
       across: across === undefined ? 0 : meanEstimate(across.subarray(from, to)).mean,
@@ -55,7 +58,12 @@ function steadyEnd(
   signals: Signals,
   stretch: Stretch,
   part: number,
-): { readonly from: number; readonly to: number; readonly speed: number } | null {
+): {
+  readonly from: number;
+  readonly to: number;
+  readonly speed: number;
+  readonly acceleration: number;
+} | null {
   const { angle, time } = signals;
   const begin = stretch.to - Math.floor((stretch.to - stretch.from) / part);
   const runs = runsWhere(signals, begin, stretch.to, () => true).sort(
@@ -71,5 +79,5 @@ function steadyEnd(
   const moved = Math.abs(angle[to - 1] - angle[from]);
   const noise = (2 * signals.resolution) / (time[from + third - 1] - time[from]);
   if (!(Math.abs(drift) < 0.01 * Math.abs(speed) + noise) || moved < Math.PI) return null;
-  return { from, to, speed };
+  return { from, to, speed, acceleration: drift / (time[to - 1 - (third >> 1)] - time[from + (third >> 1)]) };
 }
