@@ -78,7 +78,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
   const out = values.out as string | undefined;
   if (positionals.length === 0) throw new UsageError("study run needs a folder, a file or a pattern");
   if (out === undefined) throw new UsageError("study run needs --out <folder>");
-  const { runStudy, StudyInterrupted } = await import("../study/runStudy.js");
+  const { runStudy } = await import("../study/runStudy.js");
   const { version: versionOf } = await import("./version.js");
   const version = versionOf();
   const say = (text: string) => io.err(`shaftwise: ${visible(text)}\n`);
@@ -128,7 +128,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
     }
   } catch (error) {
     if (io.live && shown > 0) io.err("\n");
-    if (!(error instanceof StudyInterrupted) && !(error instanceof Error)) throw error;
+    if (error instanceof UsageError || !(error instanceof Error)) throw error;
     say(error.message);
     return exitStatus.failed;
   } finally {
@@ -172,7 +172,7 @@ async function workerCommand(args: readonly string[], io: Io): Promise<number> {
     io.out(`${report.judged} recordings judged\n`);
     return exitStatus.done;
   } catch (error) {
-    if (!(error instanceof Error)) throw error;
+    if (error instanceof UsageError || !(error instanceof Error)) throw error;
     say(error.message);
     return exitStatus.failed;
   } finally {

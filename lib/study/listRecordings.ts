@@ -1,5 +1,5 @@
 import { statSync } from "node:fs";
-import { join, resolve, sep } from "node:path";
+import { isAbsolute, join, resolve, sep } from "node:path";
 
 /** Endings of files that may hold a recording, each perhaps with `.gz` or `.zst` behind. */
 const endings = /\.(csv|tsv|txt|log|jsonl|ndjson|parquet|arrow|feather|ipc|mat|h5|hdf5)(\.gz|\.zst)?$/i;
@@ -34,7 +34,10 @@ export async function listRecordings(
           ? (await glob(["**/*"], { cwd: input, followSymbolicLinks: false })).map((name) =>
               join(input, name),
             )
-          : await glob([input.replaceAll("\\", "/")], { followSymbolicLinks: false });
+          : await glob([input.replaceAll("\\", "/")], {
+              followSymbolicLinks: false,
+              absolute: isAbsolute(input),
+            });
       for (const name of matches)
         if (endings.test(name) && !leaveOut.some((out) => inside(name, out))) found.add(name);
     }
