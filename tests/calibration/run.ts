@@ -1,8 +1,10 @@
 /**
- * Calibration of the verdicts: `npx tsx tests/calibration/run.ts [first seed] [last seed] [file]`.
+ * Calibration of the verdicts: `npx tsx tests/calibration/run.ts judge <first seed> <last seed> <file>`, then `summarise`.
  * Simulates and judges one recording per seed and writes the figures. Two processes over half the seeds each halve the time.
  */
 import { readFileSync, writeFileSync } from "node:fs";
+import { resolve } from "node:path";
+import { calibrationPage } from "./document.js";
 import { judgeScenario, type Outcome } from "./judgeScenario.js";
 import { summarise } from "./summary.js";
 
@@ -16,14 +18,20 @@ if (command === "judge") {
   }
   writeFileSync(file, JSON.stringify(outcomes));
 } else if (command === "summarise") {
-  const out = rest[0];
-  const outcomes = rest.slice(1).flatMap((file) => JSON.parse(readFileSync(file, "utf8")) as Outcome[]);
+  const [note, ...files] = rest;
+  const outcomes = files.flatMap((file) => JSON.parse(readFileSync(file, "utf8")) as Outcome[]);
+  const seeds = outcomes.map(({ seed }) => seed);
   const summary = summarise(outcomes);
-  writeFileSync(out, `${JSON.stringify(summary, null, 2)}\n`);
-  process.stdout.write(`${JSON.stringify(summary, null, 1)}\n`);
+  const docs = resolve(import.meta.dirname, "../../docs");
+  const range = `Seeds ${Math.min(...seeds)} to ${Math.max(...seeds)}. ${note}`;
+  writeFileSync(
+    resolve(docs, "calibration.json"),
+    `${JSON.stringify({ note: range, ...summary }, null, 2)}\n`,
+  );
+  writeFileSync(resolve(docs, "calibration.md"), calibrationPage(summary, range));
 } else {
   process.stderr.write(
-    "usage: run.ts judge <first seed> <last seed> <outcomes file>\n       run.ts summarise <summary file> <outcomes file>...\n",
+    "usage: run.ts judge <first seed> <last seed> <outcomes file>\n       run.ts summarise <note> <outcomes file>...   writes docs/calibration.md and .json\n",
   );
   process.exitCode = 2;
 }

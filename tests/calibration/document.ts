@@ -1,0 +1,98 @@
+import type { Summary } from "./summary.js";
+
+/** The page docs/calibration.md from the figures of a run. */
+export function calibrationPage(s: Summary, note: string): string {
+  const { verdicts: v, causes: c, forecasts: f, negativeGain: g } = s;
+  const share = (a: number, b: number): string => (b > 0 ? `${((100 * a) / b).toFixed(1)} %` : "-");
+  const rows = (table: Readonly<Record<string, Readonly<Record<string, number>>>>): string =>
+    Object.entries(table)
+      .sort(([a], [b]) => a.localeCompare(b))
+      .map(
+        ([truth, said]) =>
+          `| ${truth} | ${Object.entries(said)
+            .sort((a, b) => b[1] - a[1])
+            .map(([word, count]) => `${word} ${count}`)
+            .join(", ")} |`,
+      )
+      .join("\n");
+  const bins = c.reliability
+    .map(
+      (b) =>
+        `| ${b.from.toFixed(1)} and ${b.to.toFixed(1)} | ${b.count} | ${b.stated.toFixed(3)} | ${b.observed.toFixed(3)} |`,
+    )
+    .join("\n");
+  return `# How far the verdicts can be trusted
+
+Simulated recordings whose truth is known, judged as \`shaftwise diagnose\` judges them. Nothing here says how often a fault is
+met on real benches, and a simulator shares its author's blind spots: read the figures as an upper end. The real recordings
+that the tests use (four torque steps of a two-motor rig) are judged right, but four are no statistics.
+
+## What was run
+
+\`npx tsx tests/calibration/run.ts judge <first seed> <last seed> <file>\`, then \`... summarise <note> <file>...\`
+(\`calibration.json\` beside this page holds all figures). ${note}
+
+- ${s.recordings} recordings with ${s.trials} trials, one bench and one fault (or none) each, judged alone, without other orders of the same motor.
+- Half come from \`randomBench\` of the library (20 W to 5 kW, 2 to 14 pole pairs, 250 to 10,000 lines, log rates 200 Hz to 20 kHz). Half come
+  from another sampling with varied logs: ramps, one sense only, command held to the end, command or current not logged, position or
+  speed alone; a third of these were simulated by a second bench that shares no code with the library's (\`tests/verdict/secondBench.ts\`),
+  with a delayed and filtered speed and an offset in the current sensor.
+- Faults are drawn about as often as the shipped priors say. Stated odds can only be held against frequencies when both mean the
+  same population: **with other frequencies of faults the odds are off by the ratio of the priors** (option \`priors\`).
+- The sampling is our own.
+
+## Verdicts
+
+${v.judgeable} trials whose true motion was one of blocked, tracking (with or against the command) or runaway; ${s.trials - v.judgeable} more were neither
+(the shaft turned under one command and not under the other, or was still on its way) and are in the table as \`mixed\`.
+
+| | trials | share | target |
+|---|---|---|---|
+| right, sense included | ${v.right} | ${share(v.right, v.judgeable)} | 99 % |
+| undetermined | ${v.undetermined} | ${share(v.undetermined, v.judgeable)} | |
+| wrong | ${v.wrong} | ${share(v.wrong, v.judgeable)} | |
+
+Expected calibration error of the stated confidence: ${v.expectedCalibrationError.toFixed(3)}.
+
+| truth | said |
+|---|---|
+${rows(v.confusion)}
+
+## The figure that matters most
+
+Of **${g.count}** recordings with a torque gain g < 0, **${g.calledUsable}** were called usable (target: none). With 95 % confidence the true share is
+below **${(100 * g.upperBound95).toFixed(2)} %** (Clopper-Pearson, one-sided; the rule of three when none was seen). It is an upper bound that this count supports, not a claim of none.
+
+## Causes
+
+| | recordings | first-named cause right | target |
+|---|---|---|---|
+| the log separates the first-named cause from the others | ${c.separable} | ${share(c.separableRight, c.separable)} | 95 % |
+| all | ${c.weighed} | ${share(c.right, c.weighed)} | none: many logs do not hold the answer |
+
+A cause is separable, as the verdict itself states it (\`inseparable\` absent), when no other cause with odds above 1 % explains the log to within a factor
+of 20. Most logs of a single order are not separable: without a sound order of the same motor or logged voltages an offset of 120 deg
+and of 180 deg look alike, and so do a jam, a load and an offset near 90 deg; those verdicts name all of them.
+
+Reliability of the odds of the first-named cause (expected calibration error **${c.expectedCalibrationError.toFixed(3)}**, target 0.03):
+
+| stated between | recordings | mean stated | observed right |
+|---|---|---|---|
+${bins}
+
+| true cause | first named |
+|---|---|
+${rows(c.confusion)}
+
+## Forecasts
+
+Speed control forecast from the torque trial alone, against what the speed trial of the same recording then did: ${f.held} of ${f.checked} held (${share(f.held, f.checked)}).
+
+## Where it is weak
+
+- A disturbed offset below about 60 deg is called sound when the log has no voltages, no settled plateau and no other order to compare with.
+- An encoder that misses counts or is noisy, and a speed loop that is merely slow or nervous, are seldom named; the verdict on the motion stands.
+- An open lead is found from phase currents; without them it is often taken for a drive that gives no current, or, where it spins, for nothing wrong.
+- A log that shows both speed and position with the wrong sign is taken for g < 0 until a speed trial shows that the loop holds: it errs to the careful side.
+`;
+}
