@@ -144,17 +144,23 @@ interface Attempt {
  * @param complete true when `text` is the whole file (its last line then counts).
  */
 export function findDialect(text: string, complete: boolean): TextDialect | undefined {
+  // A few hundred rows tell a dialect; only a long preamble needs more.
+  const few = dialectFrom(text, complete, 300);
+  return few !== undefined && few.skip < 150 ? few : dialectFrom(text, complete, 4000);
+}
+
+function dialectFrom(text: string, complete: boolean, most: number): TextDialect | undefined {
   let best: Attempt | undefined;
   for (const delimiter of [...delimiters, " "]) {
     const records =
-      delimiter === " " ? splitBlanks(text, 4000, complete) : splitRecords(text, delimiter, 4000, complete);
+      delimiter === " " ? splitBlanks(text, most, complete) : splitRecords(text, delimiter, most, complete);
     for (const decimal of [".", ","] as const) {
       if (decimal === "," && delimiter === ",") continue;
       const attempt = attemptWith(records, delimiter, decimal);
       if (attempt !== undefined && (best === undefined || attempt.score > best.score)) best = attempt;
     }
   }
-  return best === undefined ? undefined : describe(best);
+  return best === undefined ? undefined : describe(best, text);
 }
 
 function attemptWith(
@@ -221,7 +227,7 @@ function decimalsSeen(records: readonly RecordLine[], first: number, sign: strin
   return n;
 }
 
-function describe(found: Attempt): TextDialect {
+function describe(found: Attempt, text: string): TextDialect {
   const { records, first, fields, delimiter, decimal } = found;
   let names: string[] | undefined;
   let units: string[] | undefined;
@@ -262,10 +268,9 @@ function describe(found: Attempt): TextDialect {
   const rows = records
     .slice(first)
     .filter((r) => r.text.trim() !== "" && isComment(r.text) === undefined && r.fields.length === fields);
-  const comment = records
-    .slice(first)
-    .map((r) => isComment(r.text))
-    .find((mark) => mark !== undefined);
+  // Comment lines may come anywhere after the first row, also beyond the rows that were looked at.
+  const begin = text.indexOf(records[first].text);
+  const comment = /[\r\n][ \t]*(#|%|\/\/|!|\*)/.exec(text.slice(Math.max(0, begin)))?.[1];
   const preamble = records.slice(0, top).map((r) => r.text);
   const lengths = rows.slice(0, 1000);
   return {
