@@ -398,6 +398,7 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
           lines.push(paragraph(p.checked.text, width, `    ${p.rule}: `));
       lines.push(paragraph(proposals[0].caution, width, "  caution: "));
     }
+    for (const a of r.proposals.assumed ?? []) lines.push(paragraph(a, width, "  assumed: "));
     for (const m of missing) lines.push(paragraph(m, width, "  no proposal: "));
   }
   return lines.join("\n");

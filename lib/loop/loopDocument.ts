@@ -96,8 +96,23 @@ export function loopOfRecording(
         };
       }
     }
-    if (put.plantOnly && options.withoutProposals !== true)
-      proposals = proposeGains(put.plantOnly, { draws: 60, ...options.proposals });
+    if (put.plantOnly && options.withoutProposals !== true) {
+      const plant = put.plantOnly;
+      const period =
+        (recording.time[recording.time.length - 1] - recording.time[0]) / (recording.time.length - 1);
+      if (plant.sampleTime === undefined && period > 0) {
+        // Gains without any sample time would have no upper bound; the log's own period is the one period that is known.
+        proposals = {
+          ...proposeGains(
+            { ...plant, sampleTime: period, speedMeasurement: "difference" },
+            { draws: 60, ...options.proposals },
+          ),
+          assumed: [
+            `the speed loop runs at the log's rate (${Number((1e3 * period).toPrecision(3))} ms) and takes its speed from the counts of one period`,
+          ],
+        };
+      } else proposals = proposeGains(plant, { draws: 60, ...options.proposals });
+    }
   } catch (error) {
     if (!(error instanceof RangeError)) throw error;
     problem = error.message;

@@ -1,5 +1,6 @@
 import { analyseLoop, type LoopReport } from "./analyseLoop.js";
 import { integratingRule, polePlacement, sensitivityLimited, symmetricalOptimum } from "./gainRules.js";
+import { noiseGain } from "./noiseGain.js";
 import type { LoopSimulation } from "./simulateLoop.js";
 import { type FixedLoop, fixLoop, type SpeedGains, type SpeedLoop, smallTimeConstant } from "./speedLoop.js";
 import { cornerLoops } from "./spread.js";
@@ -50,13 +51,20 @@ export interface GainProposal {
   readonly report: LoopReport;
   /** What a person must know before trying them. */
   readonly caution: string;
+  /** Factor by which the rule's kp was lowered (and ki by its square) so that the encoder's counts stir little current; 1: not at all. */
+  readonly lowered: number;
 }
 
 /** Proposals, or why there are none. */
 export interface GainProposals {
   readonly proposals: readonly GainProposal[];
   readonly missing: readonly string[];
+  /** What had to be taken for granted, for a person to correct. */
+  readonly assumed?: readonly string[];
 }
+
+/** Largest part of the current limit that the rounding of the counts may stir, RMS (common practice, no source). */
+const bearableRipple = 0.05;
 
 const caution =
   "A starting point from a model, not a setting to run: try it first with the current limit and the speed reference reduced, the shaft unloaded " +
@@ -109,11 +117,35 @@ export function proposeGains(
     missing.push(
       "no lag of the loop is known (current bandwidth, sample time, delay or speed filter): the model sets no upper bound on the gains, so only pole placement at a stated frequency can be proposed",
     );
+  const quiet = found.map(([rule, gains]) => ({ rule, ...quieten(gains, base) }));
   // One step for all, so that they can be compared: half the current limit's worth of the largest proportional gain.
-  const largest = Math.max(...found.map(([, gains]) => gains.kp));
+  const largest = Math.max(...quiet.map(({ gains }) => gains.kp));
   const stepSize =
     options.stepSize ?? (base.currentLimit === undefined ? 10 : (0.5 * base.currentLimit) / largest);
-  return { proposals: found.map(([rule, gains]) => proposal(rule, gains, base, stepSize, options)), missing };
+  return {
+    proposals: quiet.map(({ rule, gains, lowered }) =>
+      proposal(rule, gains, lowered, base, stepSize, options),
+    ),
+    missing,
+  };
+}
+
+/** Slows gains down (kp by a factor, ki by its square, so the damping stays) until the counts stir a bearable current. */
+function quieten(
+  gains: SpeedGains,
+  base: SpeedLoop,
+): { readonly gains: SpeedGains; readonly lowered: number } {
+  const limit = base.currentLimit;
+  if (limit === undefined || base.countsPerTurn === undefined || !((base.sampleTime ?? 0) > 0))
+    return { gains, lowered: 1 };
+  let lowered = 1;
+  for (let i = 0; i < 60; i += 1) {
+    const slower = { ...gains, kp: gains.kp * lowered, ki: gains.ki * lowered ** 2 };
+    const ripple = noiseGain(fixLoop({ ...base, gains: slower })).rippleFromCounts ?? 0;
+    if (ripple <= bearableRipple * limit) return { gains: slower, lowered };
+    lowered *= 0.88;
+  }
+  return { gains: { ...gains, kp: gains.kp * lowered, ki: gains.ki * lowered ** 2 }, lowered };
 }
 
 /** The best loop and the two corners of the spread with the most and the least acceleration per ampere. */
@@ -128,6 +160,7 @@ function extremes(loop: SpeedLoop, best: FixedLoop): FixedLoop[] {
 function proposal(
   rule: GainRule,
   gains: SpeedGains,
+  lowered: number,
   base: SpeedLoop,
   stepSize: number,
   options: ProposalOptions,
@@ -143,6 +176,8 @@ function proposal(
   const real = stepPrediction(loop, {
     size: stepSize,
     real: true,
+    // How coarse a speed taken from counts is depends on the sample time; without one, nothing can be said of it.
+    quantised: (base.sampleTime ?? 0) > 0,
     ...(options.voltage ? { voltage: options.voltage } : {}),
   });
   const limitedShare = real.trace.limited / real.trace.time.length;
@@ -154,16 +189,25 @@ function proposal(
     positionGain: (report.margins?.crossover?.value ?? 0) / 4,
     expected: linear.figures,
     stepSize,
-    checked: { ...real.figures, limitedShare, text: checkText(linear.figures, real.figures, limitedShare) },
+    checked: {
+      ...real.figures,
+      limitedShare,
+      text: checkText(linear.figures, real.figures, limitedShare, lowered),
+    },
+    lowered,
     report,
     caution,
   };
 }
 
-function checkText(linear: StepFigures, real: StepFigures, limitedShare: number): string {
+function checkText(linear: StepFigures, real: StepFigures, limitedShare: number, lowered: number): string {
   if (real.rise === undefined)
     return "the step is not reached: the voltage or current limit, or friction, is in the way";
   const said: string[] = [];
+  if (lowered < 1)
+    said.push(
+      `kp lowered to ${(100 * lowered).toFixed(0)} % of the rule's, so that the encoder's counts stir at most ${100 * bearableRipple} % of the current limit`,
+    );
   if (limitedShare > 0)
     said.push(`the current stands at its limit for ${(100 * limitedShare).toFixed(0)} % of the run`);
   if (linear.rise !== undefined && real.rise > 1.5 * linear.rise)
