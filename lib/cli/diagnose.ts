@@ -1,6 +1,7 @@
 import { mkdir, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
+import { visible } from "../units/text.js";
 import type { Diagnosis } from "../verdict/types.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
@@ -109,6 +110,14 @@ async function print(
   const document = `${JSON.stringify(diagnosis, null, 2)}\n`;
   if (values.json) {
     io.out(document);
+  } else if (values.explain !== undefined) {
+    const { explain } = await import("./explain.js");
+    const text = explain(diagnosis, values.explain);
+    if (text === undefined) {
+      const names = diagnosis.recordings.map((recording) => visible(recording.path)).join(", ");
+      throw new UsageError(`--explain: there is no recording "${visible(values.explain)}" among ${names}`);
+    }
+    io.out(text.endsWith("\n") ? text : `${text}\n`);
   } else {
     const { diagnosisText } = await import("./diagnosisText.js");
     io.out(diagnosisText(diagnosis, io));

@@ -63,3 +63,36 @@ export function table(rows: readonly (readonly string[])[], width: number, gap =
   }
   return lines.join("\n");
 }
+
+/**
+ * Sets a help text anew to `width`: paragraphs are filled, and what an option means hangs under the column where it begins.
+ *
+ * @example
+ * fillHelp("  --out <folder>  a long line ...", 80);
+ */
+export function fillHelp(text: string, width: number): string {
+  const out: string[] = [];
+  let open: { lead: string; text: string; column: number } | undefined;
+  const close = (): void => {
+    if (open) out.push(paragraph(open.text, width, open.lead));
+    open = undefined;
+  };
+  for (const line of text.split("\n")) {
+    const indent = line.length - line.trimStart().length;
+    // An entry: indented, a term, two blanks or more, what it means.
+    const entry = /^(\s+\S+(?: \S+)*?\s{2,})(\S.*)$/.exec(line);
+    if (line.trim() === "") {
+      close();
+      out.push("");
+    } else if (open && indent === open.column && !entry) open.text += ` ${line.trim()}`;
+    else {
+      close();
+      const lead = entry ? entry[1] : line.slice(0, indent);
+      // Indented lines without a term are commands to copy: they stay as they are.
+      if (indent > 0 && !entry && line.length <= width) out.push(line);
+      else open = { lead, text: entry ? entry[2] : line.trim(), column: lead.length };
+    }
+  }
+  close();
+  return out.join("\n");
+}

@@ -16,11 +16,11 @@ const commands: Readonly<
   },
   inspect: {
     load: () => import("./inspect.js"),
-    about: "what was understood of a file: format, channels, units, checks, trials",
+    about: "what a file was understood to hold, before any verdict",
   },
   loop: {
     load: () => import("./loop.js"),
-    about: "the speed loop: margins, gains in use, runaway, gains to start from",
+    about: "the speed loop: margins, gains in use, gains to start from",
   },
   study: {
     load: () => import("./study.js"),
@@ -51,7 +51,10 @@ export async function main(args: readonly string[], io: Io): Promise<number> {
   const command = Object.hasOwn(commands, name) ? commands[name] : undefined;
   try {
     if (command === undefined) throw new UsageError(`there is no command "${name}"`);
-    return await (await command.load()).run(rest, io);
+    const { run } = await command.load();
+    if (!rest.includes("--help") && !rest.includes("-h")) return await run(rest, io);
+    const { fillHelp } = await import("./layout.js");
+    return await run(rest, { ...io, out: (text) => io.out(fillHelp(text, Math.min(80, io.columns))) });
   } catch (error) {
     if (error instanceof UsageError) {
       io.err(`shaftwise: ${error.message}. See "shaftwise --help".\n`);
@@ -68,7 +71,8 @@ export async function main(args: readonly string[], io: Io): Promise<number> {
 
 function help(): string {
   const lines = Object.entries(commands).map(([name, { about }]) => `  ${name.padEnd(11)} ${about}`);
-  return `shaftwise reads recorded motor trials and says what happened, why, and what to do next.
+  return `shaftwise reads recorded motor trials and says what happened, why, and what to
+do next.
 
   shaftwise <command> [options]
 
