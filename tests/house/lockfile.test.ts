@@ -45,7 +45,8 @@ test("every package a user installs has a permissive licence", () => {
     "MPL-2.0",
     "OFL-1.1",
     "Zlib",
-    "BSL-1.0", "BSL-1.0",
+    "BSL-1.0",
+    "BSL-1.0",
     "WTFPL",
   ]);
   // States its licence in a file: that of NIST software and the HDF Group's BSD-style one, both permissive (read on 2026-11-25).
