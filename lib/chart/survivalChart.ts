@@ -91,7 +91,7 @@ export function survivalChart(
     },
     {
       title: "Survival",
-      subtitle: "Ticks: left the study still working",
+      ...(ticks.length > 0 ? { subtitle: "Ticks: left the study still working" } : {}),
       description: curves
         .map(
           (curve) =>
