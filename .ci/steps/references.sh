@@ -5,3 +5,4 @@ npx tsx tests/published/compareStored.ts tests/published/scipy/stepValues.json "
 Rscript tests/published/reliability/reference.R > "$out/reference.json"
 npx tsx tests/published/compareStored.ts tests/published/reliability/reference.json "$out/reference.json" 1e-5
 rm -rf "$out"
+/usr/bin/python3 tests/published/control/make_reference.py --check

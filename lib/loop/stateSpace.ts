@@ -79,7 +79,7 @@ export function discretise(
 /**
  * Eigenvalues of a real matrix, balanced first, largest real part first: reduction to Hessenberg form by stabilised
  * elimination, then the double-shift QR iteration with exceptional shifts and a bound on its rounds (the library's own
- * decomposition has no such bound and does not return for some matrices with entries many decades apart).
+ * decomposition states no such bound on its iterations).
  *
  * Source: J. H. Wilkinson and C. Reinsch, Handbook for Automatic Computation, vol. II, Linear Algebra (1971): `elmhes` and `hqr`.
  *

@@ -32,8 +32,19 @@ function surface(): string {
       const listed = target.flags & ts.SymbolFlags.Interface ? `{ ${members.sort().join(", ")} }` : "type";
       return `type ${symbol.name}${union}${listed}`;
     }
-    const kind = target.flags & ts.SymbolFlags.Function ? "function" : target.flags & ts.SymbolFlags.Class ? "class" : "const";
-    const type = source && checker.typeToString(checker.getTypeOfSymbolAtLocation(target, source), undefined, ts.TypeFormatFlags.NoTruncation);
+    const kind =
+      target.flags & ts.SymbolFlags.Function
+        ? "function"
+        : target.flags & ts.SymbolFlags.Class
+          ? "class"
+          : "const";
+    const type =
+      source &&
+      checker.typeToString(
+        checker.getTypeOfSymbolAtLocation(target, source),
+        undefined,
+        ts.TypeFormatFlags.NoTruncation,
+      );
     return `${kind} ${symbol.name}: ${kind === "class" ? "class" : type}`;
   });
   return `${lines.sort().join("\n")}\n`;
