@@ -186,6 +186,11 @@ export function weigh(
   let before = new Map(logs);
   const close = (finding: string): void => {
     const change = new Map<CauseCode, number>();
+    // A quantity beyond all numbers (a damaged log) tells nothing: the whole finding is left out, for every cause alike.
+    if ([...logs.values()].some((value) => !Number.isFinite(value))) {
+      for (const [code, value] of before) logs.set(code, value);
+      return;
+    }
     for (const [code, value] of logs) change.set(code, value - (before.get(code) as number));
     if ([...change.values()].some((v) => v !== 0)) parts.push({ finding, logs: change });
     before = new Map(logs);
