@@ -33,7 +33,7 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
     throw new CannotRead({
       severity: "error",
       code: "not-hdf5",
-      message: `the HDF5 file cannot be read: ${visible((error instanceof Error ? error.message : String(error)).split("\n")[0], 160)}`,
+      message: `the HDF5 file cannot be read: ${visible(innermost(error), 160)}`,
       meaning: "it is cut short or damaged",
       file: path,
     });
@@ -161,4 +161,11 @@ function compoundMembers(dtype: unknown): string[] | undefined {
     ?.members;
   if (!Array.isArray(members)) return undefined;
   return members.map((m) => String(m.name));
+}
+
+/** The last line of the library's error stack that says what was found, such as "truncated file: eof = 3000". */
+function innermost(error: unknown): string {
+  const text = error instanceof Error ? error.message : String(error);
+  const said = [...text.matchAll(/^\s*#\d+:.*?\(\): (.+)$/gm)].map((match) => match[1]);
+  return said[said.length - 1] ?? text.split("\n")[0];
 }

@@ -1,17 +1,12 @@
-import { existsSync } from "node:fs";
 import { expect, test } from "vitest";
 import { cutTrials, encoderLinesFromGrid, readRecordings } from "../../lib/recording/index.js";
+import { sharedFolder } from "../house/shared.js";
 
 /**
  * Four real torque-step recordings of a coupled two-motor rig (public repository malik-robert/HSM150-data, recorded 2022-03-09).
- * They are not part of this repository: point SHAFTWISE_RIG at their folder. Columns and units are those its README states.
+ * They are not part of this repository; `sharedFolder` says where they are looked for. Columns and units are those its README states.
  */
-const places = [
-  process.env.SHAFTWISE_RIG ?? "",
-  "../shared/recordings/two-motor-rig",
-  "../../shared/recordings/two-motor-rig",
-];
-const rig = places.find((place) => place !== "" && existsSync(place)) ?? "";
+const rig = sharedFolder("recordings/two-motor-rig") ?? "";
 const options = {
   map: {
     time: "#1",
