@@ -1,8 +1,8 @@
 import { mkdir, writeFile } from "node:fs/promises";
 import { join } from "node:path";
-import { parseArgs } from "node:util";
 import { visible } from "../units/text.js";
 import type { Diagnosis } from "../verdict/types.js";
+import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 import { version } from "./version.js";
@@ -37,7 +37,14 @@ A verdict is advice from a log, never a clearance to run a machine.
 
 /** `shaftwise diagnose`: recordings in, verdicts out. */
 export const run: Command = async (args, io) => {
-  const { values, paths } = readArguments(args);
+  const { values, paths } = commandLine("diagnose", args, {
+    json: { type: "boolean" },
+    out: { type: "string" },
+    explain: { type: "string" },
+    ...readingOptions,
+    wanted: { type: "string" },
+    help: { type: "boolean", short: "h" },
+  });
   if (values.help) {
     io.out(help);
     return exitStatus.done;
@@ -59,26 +66,6 @@ export const run: Command = async (args, io) => {
     ? exitStatus.partly
     : exitStatus.done;
 };
-
-function readArguments(args: readonly string[]) {
-  try {
-    const { values, positionals } = parseArgs({
-      args: [...args],
-      allowPositionals: true,
-      options: {
-        json: { type: "boolean" },
-        out: { type: "string" },
-        explain: { type: "string" },
-        ...readingOptions,
-        wanted: { type: "string" },
-        help: { type: "boolean", short: "h" },
-      },
-    });
-    return { values, paths: positionals };
-  } catch (error) {
-    throw new UsageError(`diagnose: ${(error as Error).message.replace(/\.?\s*To specify.*$/s, "")}`);
-  }
-}
 
 function wantedSense(text: string | undefined): "clockwise" | "counterclockwise" | undefined {
   if (text === undefined || text === "clockwise" || text === "counterclockwise") return text;

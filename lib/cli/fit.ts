@@ -1,8 +1,8 @@
-import { parseArgs } from "node:util";
 import type { Constants, StepOfTrial } from "../estimate/index.js";
 import type { Finding, Recording } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 import { visible } from "../units/text.js";
+import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 import { version } from "./version.js";
@@ -37,7 +37,12 @@ interface FittedRecording {
 
 /** `shaftwise fit`: step responses and constants of recordings. */
 export const run: Command = async (args, io) => {
-  const { values, paths } = readArguments(args);
+  const { values, paths } = commandLine("fit", args, {
+    json: { type: "boolean" },
+    routes: { type: "boolean" },
+    ...readingOptions,
+    help: { type: "boolean", short: "h" },
+  });
   if (values.help) {
     io.out(help);
     return exitStatus.done;
@@ -60,24 +65,6 @@ export const run: Command = async (args, io) => {
   else await print(fitted, problems, values.routes === true, io);
   return problems.some((problem) => problem.severity === "error") ? exitStatus.partly : exitStatus.done;
 };
-
-function readArguments(args: readonly string[]) {
-  try {
-    const { values, positionals } = parseArgs({
-      args: [...args],
-      allowPositionals: true,
-      options: {
-        json: { type: "boolean" },
-        routes: { type: "boolean" },
-        ...readingOptions,
-        help: { type: "boolean", short: "h" },
-      },
-    });
-    return { values, paths: positionals };
-  } catch (error) {
-    throw new UsageError(`fit: ${(error as Error).message.replace(/\.?\s*To specify.*$/s, "")}`);
-  }
-}
 
 /** The document that `--json` prints: everything but the sample-by-sample residuals. */
 function documentOf(fitted: readonly FittedRecording[], problems: readonly Finding[]): object {

@@ -1,7 +1,7 @@
-import { parseArgs } from "node:util";
 import type { LeftOver } from "../recording/cutTrials.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
 import { visible } from "../units/text.js";
+import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { pageWidth, paint, paragraph, table } from "./layout.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
@@ -57,7 +57,13 @@ interface Inspection {
 
 /** `shaftwise inspect`: what was understood of files. */
 export const run: Command = async (args, io) => {
-  const { values, paths } = readArguments(args);
+  const { values, paths } = commandLine("inspect", args, {
+    json: { type: "boolean" },
+    out: { type: "string" },
+    format: { type: "string" },
+    ...readingOptions,
+    help: { type: "boolean", short: "h" },
+  });
   if (values.help) {
     io.out(help);
     return exitStatus.done;
@@ -106,25 +112,6 @@ export const run: Command = async (args, io) => {
   }
   return problems.some((p) => p.severity === "error") ? exitStatus.partly : exitStatus.done;
 };
-
-function readArguments(args: readonly string[]) {
-  try {
-    const { values, positionals } = parseArgs({
-      args: [...args],
-      allowPositionals: true,
-      options: {
-        json: { type: "boolean" },
-        out: { type: "string" },
-        format: { type: "string" },
-        ...readingOptions,
-        help: { type: "boolean", short: "h" },
-      },
-    });
-    return { values, paths: positionals };
-  } catch (error) {
-    throw new UsageError(`inspect: ${(error as Error).message.replace(/\.?\s*To specify.*$/s, "")}`);
-  }
-}
 
 function document(inspections: readonly Inspection[], problems: readonly Finding[]): unknown {
   return {

@@ -1,7 +1,7 @@
-import { parseArgs } from "node:util";
 import type { ControllerForm, LoopDocument, LoopSettings, RecordingLoop } from "../loop/index.js";
 import type { Estimate } from "../units/estimate.js";
 import { visible } from "../units/text.js";
+import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { pageWidth, paint, paragraph, table } from "./layout.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
@@ -56,7 +56,33 @@ settings cleared to run.
 
 /** `shaftwise loop`: recordings in, what their loops do out. */
 export const run: Command = async (args, io) => {
-  const { values, paths } = readArguments(args);
+  const { values, paths } = commandLine("loop", withNegatives(args), {
+    json: { type: "boolean" },
+    help: { type: "boolean", short: "h" },
+    form: { type: "string" },
+    difference: { type: "boolean" },
+    "no-proposals": { type: "boolean" },
+    ...readingOptions,
+    kp: { type: "string" },
+    ki: { type: "string" },
+    ti: { type: "string" },
+    weight: { type: "string" },
+    "position-gain": { type: "string" },
+    "sample-time": { type: "string" },
+    delay: { type: "string" },
+    "current-bandwidth": { type: "string" },
+    "speed-filter": { type: "string" },
+    "current-limit": { type: "string" },
+    counts: { type: "string" },
+    inertia: { type: "string" },
+    "torque-constant": { type: "string" },
+    "torque-gain": { type: "string" },
+    viscous: { type: "string" },
+    coulomb: { type: "string" },
+    ms: { type: "string" },
+    bandwidth: { type: "string" },
+    step: { type: "string" },
+  });
   if (values.help) {
     io.out(help);
     return exitStatus.done;
@@ -121,45 +147,6 @@ const numeric = [
   "step",
 ] as const;
 type Numbers = Partial<Record<(typeof numeric)[number], number>>;
-
-function readArguments(args: readonly string[]) {
-  try {
-    const { values, positionals } = parseArgs({
-      args: withNegatives(args),
-      allowPositionals: true,
-      options: {
-        json: { type: "boolean" },
-        help: { type: "boolean", short: "h" },
-        form: { type: "string" },
-        difference: { type: "boolean" },
-        "no-proposals": { type: "boolean" },
-        ...readingOptions,
-        kp: { type: "string" },
-        ki: { type: "string" },
-        ti: { type: "string" },
-        weight: { type: "string" },
-        "position-gain": { type: "string" },
-        "sample-time": { type: "string" },
-        delay: { type: "string" },
-        "current-bandwidth": { type: "string" },
-        "speed-filter": { type: "string" },
-        "current-limit": { type: "string" },
-        counts: { type: "string" },
-        inertia: { type: "string" },
-        "torque-constant": { type: "string" },
-        "torque-gain": { type: "string" },
-        viscous: { type: "string" },
-        coulomb: { type: "string" },
-        ms: { type: "string" },
-        bandwidth: { type: "string" },
-        step: { type: "string" },
-      },
-    });
-    return { values, paths: positionals };
-  } catch (error) {
-    throw new UsageError(`loop: ${(error as Error).message.replace(/\.?\s*To specify.*$/s, "")}`);
-  }
-}
 
 /** `--torque-gain -0.5` as `--torque-gain=-0.5`: the argument parser would take the number for an option. */
 function withNegatives(args: readonly string[]): string[] {
