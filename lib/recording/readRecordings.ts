@@ -46,16 +46,42 @@ export async function readRecordings(
 ): Promise<ReadResult> {
   const recordings: Recording[] = [];
   const problems: Finding[] = [];
-  for (const job of await jobsOf(paths, options, problems)) {
-    try {
-      const done = await readJob(job, options);
-      recordings.push(...done.recordings);
-      problems.push(...done.problems);
-    } catch (error) {
-      problems.push(problemOf(error, job.files[0]));
+  const jobs = await jobsOf(paths, options, problems);
+  const results: ReadResult[] = [];
+  // While the engine parses one file, the columns of another are worked on; large files still come one at a time, for memory.
+  const turns = (await areSmall(jobs)) ? Math.min(jobsAtOnce, jobs.length) : 1;
+  let next = 0;
+  const takeTurns = async (): Promise<void> => {
+    while (next < jobs.length) {
+      const turn = next++;
+      const job = jobs[turn];
+      try {
+        results[turn] = await readJob(job, options);
+      } catch (error) {
+        results[turn] = { recordings: [], problems: [problemOf(error, job.files[0])] };
+      }
     }
+  };
+  await Promise.all(Array.from({ length: turns }, takeTurns));
+  for (const result of results) {
+    recordings.push(...result.recordings);
+    problems.push(...result.problems);
   }
   return { recordings, problems };
+}
+
+/** Jobs that are read at the same time when all are small. */
+const jobsAtOnce = 2;
+/** Bytes up to which a job is small. */
+const smallJob = 64 * 2 ** 20;
+
+async function areSmall(jobs: readonly Job[]): Promise<boolean> {
+  for (const job of jobs) {
+    let bytes = 0;
+    for (const file of job.files) bytes += (await stat(file).catch(() => undefined))?.size ?? 0;
+    if (bytes > smallJob) return false;
+  }
+  return true;
 }
 
 async function readJob(
