@@ -16,7 +16,11 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
       file: path,
     });
   }
-  const { fromArrow } = await import("arquero");
+  const [{ fromArrow }, { registerArrowCodecs }] = await Promise.all([
+    import("arquero"),
+    import("./arrowCodecs.js"),
+  ]);
+  await registerArrowCodecs();
   let table: ReturnType<typeof fromArrow>;
   try {
     table = fromArrow(new Uint8Array(await readFile(path)), { useBigInt: false, useDate: false });
@@ -26,7 +30,7 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
       code: "not-arrow",
       message: `the Arrow file cannot be read: ${visible((error instanceof Error ? error.message : String(error)).split("\n")[0], 160)}`,
       meaning:
-        "it is cut short, damaged, or compressed by a codec that is not supported here; write it uncompressed or as Parquet",
+        "it is cut short or damaged; write it again, or as Parquet",
       file: path,
     });
   }
