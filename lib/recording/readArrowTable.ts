@@ -29,8 +29,7 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
       severity: "error",
       code: "not-arrow",
       message: `the Arrow file cannot be read: ${visible((error instanceof Error ? error.message : String(error)).split("\n")[0], 160)}`,
-      meaning:
-        "it is cut short or damaged; write it again, or as Parquet",
+      meaning: "it is cut short or damaged; write it again, or as Parquet",
       file: path,
     });
   }
