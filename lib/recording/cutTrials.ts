@@ -1,17 +1,8 @@
 import { findSteps } from "../signal/findSteps.js";
-import { noiseLevel } from "../signal/noiseLevel.js";
-import { quantisationStep } from "../signal/quantisationStep.js";
-import { speedFromPosition } from "../signal/speedFromPosition.js";
 import type { ChannelRole, Finding, Recording, Step, Trial, TrialKind } from "./types.js";
+import { cutUnpowered, type LeftOver, largestOf, type Motion, motionOf } from "./unpoweredMotion.js";
 
-/** A stretch no trial was made of. Samples `from <= i < to`. */
-export interface LeftOver {
-  readonly from: number;
-  readonly to: number;
-  readonly start: number;
-  readonly end: number;
-  readonly reason: string;
-}
+export type { LeftOver } from "./unpoweredMotion.js";
 
 /** Trials of a recording, in order of time, and what was left over. */
 export interface CutResult {
@@ -31,8 +22,10 @@ const commands: readonly { readonly role: ChannelRole; readonly kind: TrialKind 
 
 /**
  * Cuts a recording into trials: those its descriptor declares, else those found in its commands, else (no command logged) those
- * found in current and speed. Every sample belongs to one trial or to `leftOver`; when trials are declared, what lies
- * outside them is left over and nothing is added.
+ * found in current and speed. Every sample belongs to one trial or to `leftOver`. When trials are declared, only what drives nothing is
+ * looked for outside them (coast-downs and turns by hand, marked `found`): whoever declares trials has said which commands count.
+ *
+ * Coast-downs within a found trial, in a pause of the command that is shorter than its neighbours, stay in that trial.
  *
  * @example
  * const { trials, leftOver } = cutTrials(recording);
@@ -76,7 +69,36 @@ function declaredTrials(recording: Recording): CutResult {
     trials.push(trialOf(recording, kind, from, to, commandFor(recording, kind, from, to), "declared"));
   }
   trials.sort((a, b) => a.from - b.from);
-  return { trials, leftOver: gapsBetween(recording, trials, "outside the declared trials"), findings };
+  const passive = trials.length === 0 ? [] : passiveTrials(recording, gapsBetween(recording, trials, ""));
+  const all = [...trials, ...passive].sort((a, b) => a.from - b.from);
+  return { trials: all, leftOver: gapsBetween(recording, all, "outside the declared trials"), findings };
+}
+
+/** Coast-downs and turns by hand in the gaps between declared trials: where no command is active and no current flows. */
+function passiveTrials(recording: Recording, gaps: readonly LeftOver[]): Trial[] {
+  const n = recording.time.length;
+  if (n < 4) return [];
+  const commanded = activity(recording);
+  const act = commanded?.act ?? actFromCurrent(recording)?.act;
+  const { current, currentBus, torque, currentCommand, torqueCommand } = recording.channels;
+  // Without any current or its command nothing tells a driven shaft from a free one.
+  if ((current ?? currentBus ?? torque ?? currentCommand ?? torqueCommand) === undefined) return [];
+  const motion = motionOf(recording);
+  const found: Trial[] = [];
+  for (const gap of gaps) {
+    for (let i = gap.from; i < gap.to; ) {
+      if (act !== undefined && act[i] !== Act.none) {
+        i += 1;
+        continue;
+      }
+      let end = i + 1;
+      while (end < gap.to && (act === undefined || act[end] === Act.none)) end += 1;
+      // A stretch that begins in motion follows what set the shaft going, whether that was declared or not.
+      if (end - i >= 10) cutUnpowered(recording, i, end, motion, i > 0, found, []);
+      i = end;
+    }
+  }
+  return found.filter((t) => t.kind === "coast" || t.kind === "hand-turn");
 }
 
 /** The logged command that a trial of this kind follows. */
@@ -176,7 +198,10 @@ function activity(
   }
   if (speedCommand !== undefined) {
     const zero = zeroBand(speedCommand);
-    const steps = firstAndLastActive(speedCommand, zero);
+    const steps = firstAndLastActive(speedCommand, zero).map(([from, to]): [number, number] => [
+      from,
+      openedAt(recording, speedCommand, zero, from, to),
+    ]);
     for (const [from, to] of steps) {
       any = true;
       for (let i = from; i < to; i += 1) act[i] = Act.speed;
@@ -249,6 +274,27 @@ function firstAndLastActive(values: Float64Array, zero: number): [number, number
   return out;
 }
 
+/**
+ * Where the loop was opened within a speed trial's end: from there on the speed command rests at zero, the current command is exactly zero and the
+ * shaft still turns, which a closed loop would answer with a current. `to` where that does not happen.
+ */
+function openedAt(
+  recording: Recording,
+  speedCommand: Float64Array,
+  zero: number,
+  from: number,
+  to: number,
+): number {
+  const current = recording.channels.currentCommand?.data ?? recording.channels.torqueCommand?.data;
+  const motion = current && motionOf(recording);
+  if (current === undefined || motion === undefined) return to;
+  let opened = to;
+  while (opened > from && current[opened - 1] === 0 && Math.abs(speedCommand[opened - 1]) <= zero)
+    opened -= 1;
+  const turning = (i: number): boolean => Math.abs(motion.speed[i]) > 3 * motion.rest;
+  return to - opened >= 10 && turning(opened) && turning(opened + 4) ? opened : to;
+}
+
 function foundTrials(recording: Recording): CutResult {
   const n = recording.time.length;
   if (n < 4) return { trials: [], leftOver: gapsBetween(recording, [], "too few samples"), findings: [] };
@@ -260,7 +306,7 @@ function foundTrials(recording: Recording): CutResult {
   if (commanded === undefined) {
     const measured = actFromCurrent(recording);
     if (measured === undefined) {
-      cutUnpowered(recording, 0, n, motion, undefined, trials, leftOver);
+      cutUnpowered(recording, 0, n, motion, false, trials, leftOver);
       return { trials, leftOver, findings };
     }
     const act = measured.act;
@@ -280,44 +326,6 @@ function foundTrials(recording: Recording): CutResult {
   }
   cut(recording, commanded.act, commanded.command, motion, trials, leftOver);
   return { trials, leftOver, findings };
-}
-
-interface Motion {
-  readonly speed: Float64Array;
-  /** Speeds below this are rest. */
-  readonly rest: number;
-}
-
-/** Speed for judging rest: logged, or derived from position; rest is what its noise and quantisation allow. */
-function motionOf(recording: Recording): Motion | undefined {
-  const { time, channels } = recording;
-  const position = channels.position;
-  if (position !== undefined) {
-    const step = position.resolution;
-    const derived = speedFromPosition(time, position.data, { step });
-    const dt = (time[time.length - 1] - time[0]) / (time.length - 1);
-    const one = step !== undefined && dt > 0 ? step / (dt * derived.window) : 0;
-    return {
-      speed: derived.speed,
-      rest: Math.max(3 * one, 4 * noiseLevel(derived.speed), 0.01 * largestOf(derived.speed)),
-    };
-  }
-  const speed = channels.speed;
-  if (speed === undefined) return undefined;
-  const step = quantisationStep(speed.data);
-  return {
-    speed: speed.data,
-    rest: Math.max(step > 0 ? 1.5 * step : 0, 4 * noiseLevel(speed.data), 0.01 * largestOf(speed.data)),
-  };
-}
-
-function largestOf(values: Float64Array): number {
-  let largest = 0;
-  for (let i = 0; i < values.length; i += 1) {
-    const v = Math.abs(values[i]);
-    if (v > largest && v < Number.POSITIVE_INFINITY) largest = v;
-  }
-  return largest;
 }
 
 /** Without commands: a stretch is powered where the measured current leaves its noise about zero. */
@@ -396,7 +404,8 @@ function cut(
   for (let k = 0; k < runs.length; k += 1) {
     const run = runs[k];
     if (run.act === Act.none) {
-      cutUnpowered(recording, run.from, run.to, motion, runs[k - 1]?.act, trials, leftOver, runs[k + 1]?.act);
+      const driven = (runs[k - 1]?.act ?? Act.none) !== Act.none;
+      cutUnpowered(recording, run.from, run.to, motion, driven, trials, leftOver);
       continue;
     }
     // The rest before the first step is part of the trial, a tenth of its length: the step needs a before.
@@ -433,103 +442,4 @@ function shorten(trials: Trial[], leftOver: LeftOver[], end: number, recording: 
     leftOver.pop();
     if (end > left.from) leftOver.push({ ...left, to: end, end: recording.time[end - 1] });
   }
-}
-
-/** A stretch without current: coasting after a trial, turned by hand, at rest. */
-function cutUnpowered(
-  recording: Recording,
-  from: number,
-  to: number,
-  motion: Motion | undefined,
-  before: number | undefined,
-  trials: Trial[],
-  leftOver: LeftOver[],
-  _after?: number,
-): void {
-  const { time } = recording;
-  const push = (kind: TrialKind, a: number, b: number): void => {
-    if (b - a >= 2)
-      trials.push({ kind, from: a, to: b, start: time[a], end: time[b - 1], steps: [], source: "found" });
-    else if (b > a)
-      leftOver.push({ from: a, to: b, start: time[a], end: time[b - 1], reason: "fewer than 2 samples" });
-  };
-  if (motion === undefined) {
-    leftOver.push({
-      from,
-      to,
-      start: time[from],
-      end: time[to - 1],
-      reason: "no current, and neither speed nor position logged",
-    });
-    return;
-  }
-  const { speed, rest } = motion;
-  let at = from;
-  // Coasting: moving when the current ended, until it first comes to rest.
-  if (before !== undefined && before !== Act.none && Math.abs(speed[from]) > rest) {
-    let end = from;
-    const sign = Math.sign(speed[from]);
-    while (end < to && !(speed[end] * sign <= rest)) end += 1;
-    // The last of the way down is below the resolution of the speed: a little of the rest closes the stretch.
-    end = Math.min(to, end + Math.max(2, Math.ceil((end - from) / 20)));
-    push("coast", at, end);
-    at = end;
-  }
-  // Moving without current: by hand, when it goes on longer than noise would.
-  while (at < to) {
-    let start = at;
-    while (start < to && !(Math.abs(speed[start]) > rest)) start += 1;
-    if (start >= to) break;
-    let end = start;
-    let still = 0;
-    const pause = Math.max(20, Math.ceil((to - from) / 10));
-    for (let i = start; i < to && still < pause; i += 1) {
-      if (Math.abs(speed[i]) > rest) {
-        end = i + 1;
-        still = 0;
-      } else still += 1;
-    }
-    const moved = movedBetween(recording, start, end);
-    if (end - start >= 10 && moved > leastHandTurn(recording)) {
-      if (start > at) push("idle", at, start);
-      push("hand-turn", start, end);
-      at = end;
-    } else {
-      // A twitch: it stays in the idle stretch.
-      const next = Math.max(end, start + 1);
-      let idleEnd = next;
-      while (idleEnd < to && !(Math.abs(speed[idleEnd]) > rest)) idleEnd += 1;
-      if (idleEnd >= to) break;
-      // Look on from the next movement, keeping this stretch's beginning.
-      const rest2 = at;
-      at = idleEnd;
-      push("idle", rest2, idleEnd);
-    }
-  }
-  if (at < to) push("idle", at, to);
-}
-
-function movedBetween(recording: Recording, from: number, to: number): number {
-  const position = recording.channels.position?.data;
-  if (position !== undefined) {
-    let low = Number.POSITIVE_INFINITY;
-    let high = Number.NEGATIVE_INFINITY;
-    for (let i = from; i < to; i += 1) {
-      if (position[i] < low) low = position[i];
-      if (position[i] > high) high = position[i];
-    }
-    return high - low;
-  }
-  const speed = recording.channels.speed?.data;
-  let sum = 0;
-  for (let i = from + 1; i < to; i += 1) {
-    const v = speed?.[i] ?? 0;
-    if (v - v === 0) sum += v * (recording.time[i] - recording.time[i - 1]);
-  }
-  return Math.abs(sum);
-}
-
-/** A hand turn is at least some counts and a thirtieth of a turn: less is a nudge. */
-function leastHandTurn(recording: Recording): number {
-  return Math.max(0.2, 8 * (recording.channels.position?.resolution ?? 0));
 }

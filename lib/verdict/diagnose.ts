@@ -96,7 +96,11 @@ function judgeRecording(
   given: Background,
 ): JudgedRecording {
   const candidates = mismatchCandidates(recording);
-  const used = trials.filter((trial) => trial.kind !== "idle");
+  // Nothing is commanded at rest, nor in a coast-down beside declared trials: there is nothing to judge.
+  const declared = trials.some((trial) => trial.source === "declared");
+  const used = trials.filter(
+    (trial) => trial.kind !== "idle" && !(declared && trial.kind === "coast" && trial.source === "found"),
+  );
   const hands = used.map((trial) =>
     trial.kind === "alignment-sweep"
       ? judgeSweep(recording, trial)
