@@ -229,7 +229,7 @@ test("the estimate uses the coast-downs that were found, the verdicts stand as t
   const said = (list: readonly Trial[]) =>
     diagnose([{ recording: declared, trials: list }])
       .recordings[0].trials.filter((t) => t.kind === "torque" || t.kind === "speed")
-      .map(({ kind, verdict, sense, causes }) => ({ kind, verdict, sense, first: causes[0]?.code }));
+      .map(({ kind, verdict, sense, causes }) => ({ kind, verdict, sense, first: causes[0]?.cause }));
   expect(said(trials)).toEqual(said(trials.filter((t) => t.source === "declared")));
   const hand = diagnose([{ recording: declared, trials }]).recordings[0].trials.filter(
     (t) => t.kind === "hand-turn",
