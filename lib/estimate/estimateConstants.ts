@@ -237,14 +237,44 @@ function mechanicalFromMotion(
       samples: samplesOf(coast),
       channels: [angle],
     };
-    book.add("coulombOverInertia", { ...intervalOf(coast.regression, coast.at.coulomb!), ...labels });
-    book.add("viscousOverInertia", { ...intervalOf(coast.regression, coast.at.viscous!), ...labels });
+    const left = leftInCoast();
+    const wider = (at: number, by: number): ReturnType<typeof intervalOf> => {
+      const found = intervalOf(coast.regression, at);
+      return { ...found, low: found.low - by, high: found.high + by };
+    };
+    book.add("coulombOverInertia", { ...wider(coast.at.coulomb!, left.slowing), ...labels });
+    book.add("viscousOverInertia", { ...wider(coast.at.viscous!, left.slowing / left.speed), ...labels });
   }
 
   // Measured torque: absolute values without a torque constant.
   const withTorque = withTorqueInput(recording, signals);
   if (withTorque !== null) driven(withTorque, "torque", book);
   if (turned.input !== null) driven(turned, "current", book);
+
+  /**
+   * What a current left in the coast-downs may do: a drive that holds its current at zero leaves a little of it, which the log cannot tell from the
+   * sensor's offset. Its mean along the motion times Kt/J of the driven trials, rad/s2, with the largest speed of the coast-downs.
+   */
+  function leftInCoast(): { readonly slowing: number; readonly speed: number } {
+    let [sum, n, speed] = [0, 0, 0];
+    if (signals.input?.kind === "current")
+      for (const t of turning)
+        if (t.kind === "coast")
+          for (let i = t.from; i < t.to; i += 1) {
+            const w = signals.motion.speed[i];
+            if (!(Math.abs(w) > leastSpeed) || !Number.isFinite(signals.input.data[i])) continue;
+            sum += Math.sign(w) * signals.input.data[i];
+            n += 1;
+            speed = Math.max(speed, Math.abs(w));
+          }
+    if (n === 0) return { slowing: 0, speed: 1 };
+    const kinds: Trial["kind"][] = turning.some((t) => t.kind === "torque")
+      ? ["torque"]
+      : ["speed", "position"];
+    const run = fitMotion(rowsOf(signals, kinds), "driven", false);
+    const gain = run === null ? 0 : Math.abs(run.regression.coefficients[run.at.gain!]);
+    return { slowing: Number.isFinite(gain) ? (gain * Math.abs(sum)) / n : 0, speed };
+  }
 
   function driven(s: Signals, kind: "torque" | "current", into: Book): void {
     // Where only the command is known, the current follows it only while there is voltage to spare.
