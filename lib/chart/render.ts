@@ -1,4 +1,5 @@
 import { createHash } from "node:crypto";
+import { loadDrawing, loadPng } from "./drawingPackages.js";
 import { fontFiles } from "./fonts.js";
 import type { ChartSpec } from "./spec.js";
 import { textMeasure } from "./textWidth.js";
@@ -15,12 +16,13 @@ export interface PictureOptions {
 /**
  * Draws a chart as SVG text, without a browser. Text stays text (selectable, searchable) in the charts' own font with fallbacks.
  *
+ * @throws Error that says what to install when the drawing packages (optional peers of this one) are not there.
  * @example
  * await writeFile("trace.svg", await chartSvg(traceChart(panels)));
  */
 export async function chartSvg(spec: ChartSpec, options: PictureOptions = {}): Promise<string> {
   // Loaded when the first picture is drawn: these packages take most of a second.
-  const [vega, vegaLite] = await Promise.all([loadVega(), import("vega-lite")]);
+  const [vega, vegaLite] = await measuredDrawing();
   const themed = options.theme ? { ...spec, config: themeConfig(options.theme) } : spec;
   const compiled = vegaLite.compile(still(themed) as never, { logger: quiet });
   const view = new vega.View(vega.parse(compiled.spec), { renderer: "none", logger: quiet as never });
@@ -34,6 +36,7 @@ export async function chartSvg(spec: ChartSpec, options: PictureOptions = {}): P
 /**
  * Draws a chart as PNG, without a browser and with a font of its own, so that the picture is the same on every machine.
  *
+ * @throws Error that says what to install when the drawing packages (optional peers of this one) are not there.
  * @example
  * await writeFile("trace.png", await chartPng(traceChart(panels), { scale: 2 }));
  */
@@ -43,7 +46,7 @@ export async function chartPng(spec: ChartSpec, options: PictureOptions = {}): P
 
 /** Draws SVG text of ours as PNG. */
 export async function svgPng(svg: string, options: PictureOptions = {}): Promise<Uint8Array> {
-  const { Resvg } = await import("@resvg/resvg-js");
+  const { Resvg } = await loadPng();
   const files = fontFiles();
   const image = new Resvg(svg, {
     fitTo: { mode: "zoom", value: options.scale ?? 2 },
@@ -72,11 +75,11 @@ export function still(value: unknown): unknown {
   return made;
 }
 
-let vegaReady: Promise<typeof import("vega")> | undefined;
+let ready: ReturnType<typeof loadDrawing> | undefined;
 
-async function loadVega(): Promise<typeof import("vega")> {
-  vegaReady ??= (async () => {
-    const [vega, measure] = await Promise.all([import("vega"), textMeasure()]);
+async function measuredDrawing(): ReturnType<typeof loadDrawing> {
+  ready ??= (async () => {
+    const [[vega, vegaLite], measure] = await Promise.all([loadDrawing(), textMeasure()]);
     // Without a canvas Vega guesses widths at 0.8 em a character, which leaves gaps; its hook takes our font's widths.
     const metrics = (
       vega as unknown as { textMetrics: { width: (item: TextItem, text?: unknown) => number } }
@@ -87,9 +90,9 @@ async function loadVega(): Promise<typeof import("vega")> {
         ? 0
         : measure(String(shown), Number(item.fontSize ?? 11), weightOf(item));
     };
-    return vega;
+    return [vega, vegaLite] as const;
   })();
-  return vegaReady;
+  return ready;
 }
 
 interface TextItem {

@@ -15,7 +15,7 @@ export type TextMeasure = (text: string, size: number, weight: number) => number
 
 let ready: Promise<TextMeasure> | undefined;
 
-/** Loads the font's widths once; without the font, an average width of 0.5 em is assumed. */
+/** Loads the font's widths once; without the font or its reader, an average width of 0.5 em is assumed. */
 export function textMeasure(): Promise<TextMeasure> {
   ready ??= load();
   return ready;
@@ -23,10 +23,10 @@ export function textMeasure(): Promise<TextMeasure> {
 
 async function load(): Promise<TextMeasure> {
   const files = fontFiles();
-  if (files.length < 2) return (text, size) => 0.5 * size * text.length;
   // The package carries no types: the part of it that is used is stated here.
   const name: string = "opentype.js";
-  const loaded = (await import(name)) as Parser & { readonly default?: Parser };
+  const loaded = (await import(name).catch(() => null)) as (Parser & { readonly default?: Parser }) | null;
+  if (files.length < 2 || loaded === null) return (text, size) => 0.5 * size * text.length;
   const parse = loaded.default?.parse ?? loaded.parse;
   const [regular, strong] = files.map((file): Font => {
     const bytes = readFileSync(file);

@@ -1,6 +1,7 @@
 import { mkdir, rename, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
+import { loadDrawing } from "../chart/drawingPackages.js";
 import { estimateConstants } from "../estimate/index.js";
 import { cutTrials, readRecordings } from "../recording/index.js";
 import type { Finding } from "../recording/types.js";
@@ -29,6 +30,9 @@ Options
   --no-constants   leave the motor's constants out
   --help           this text
 
+The charts are drawn by packages that are installed separately; where they are
+missing the command says which.
+
 Exit status: 0 done, 1 nothing could be read, 2 wrong usage,
 3 done, but some input could not be read.
 Read a redacted report once yourself before it leaves the house.
@@ -46,6 +50,7 @@ export const run: Command = async (args, io) => {
   const progress = (text: string) => {
     if (io.live) io.err(`\r\u001b[K${text}`);
   };
+  await loadDrawing("the report");
   progress("reading...");
   const { recordings, problems } = await readRecordings(positionals);
   if (recordings.length === 0) {

@@ -37,6 +37,7 @@ const about = `shaftwise study: many motors
       --limits <csv>       limits for capability: columns constant, lower, upper
       --json               print everything as JSON
 
+A queue needs two more packages beside shaftwise: npm install bullmq ioredis.
 The queue may also be named by SHAFTWISE_QUEUE_URL; user and password are taken from
 SHAFTWISE_QUEUE_USER and SHAFTWISE_QUEUE_PASSWORD, a certificate authority of one's own
 from SHAFTWISE_QUEUE_CA (a PEM file, for rediss:// URLs). They are never printed.

@@ -1,5 +1,6 @@
 import { readFileSync } from "node:fs";
 import type { Redis } from "ioredis";
+import { loadRedis } from "./queuePackages.js";
 
 /** Name of the queue: workers serve every study that comes through it. */
 export const queueName = "shaftwise-study";
@@ -63,7 +64,7 @@ export async function connectQueue(
   environment: NodeJS.ProcessEnv = process.env,
   patience = 10_000,
 ): Promise<Redis> {
-  const { Redis } = await import("ioredis");
+  const { Redis } = await loadRedis();
   const {
     SHAFTWISE_QUEUE_USER: username,
     SHAFTWISE_QUEUE_PASSWORD: password,

@@ -5,6 +5,7 @@ import { join, relative, resolve, sep } from "node:path";
 import type { Job } from "bullmq";
 import type { Judges } from "./judgePool.js";
 import { connectQueue, type QueuedTask, queueName } from "./queueConnection.js";
+import { loadQueue } from "./queuePackages.js";
 import type { FileResult, StudySettings } from "./recordingResult.js";
 
 /** Options of `queueJudges`. */
@@ -31,7 +32,7 @@ interface Waiting {
  * Judges through a queue: tasks go to Redis, results come back as files named by their key in a folder that all share. A result is
  * there once, however often a task was delivered; a task that Redis has forgotten is put in again.
  *
- * @throws Error when the queue cannot be reached, or `out` does not lie in `shared`
+ * @throws Error when the packages of the queue are not installed, when the queue cannot be reached, or `out` does not lie in `shared`
  */
 export async function queueJudges(options: QueueOptions): Promise<Judges> {
   const { url, version, settings = {}, window = 64, say } = options;
@@ -39,7 +40,7 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
   const folder = resolve(options.out, "queue");
   inside(shared, folder, "the result folder");
   mkdirSync(folder, { recursive: true });
-  const { Queue, QueueEvents } = await import("bullmq");
+  const { Queue, QueueEvents } = await loadQueue();
   const connection = await connectQueue(url, say);
   const listening = connection.duplicate();
   listening.on("error", () => {});

@@ -5,6 +5,7 @@ import { contentKey, settingsKey } from "./contentKey.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
 import { connectQueue, type QueuedTask, queueName, redacted } from "./queueConnection.js";
 import { inside } from "./queueJudges.js";
+import { loadQueue } from "./queuePackages.js";
 import type { FileResult } from "./recordingResult.js";
 
 /** Options of `serveQueue`. */
@@ -36,12 +37,12 @@ export interface QueueWorkerReport {
  * Serves a queue: takes tasks, judges them on threads of this process, and puts each result in its place by an atomic rename.
  * Refuses (and puts back) tasks of another version.
  *
- * @throws Error when the queue cannot be reached
+ * @throws Error when the packages of the queue are not installed, when the queue cannot be reached
  */
 export async function serveQueue(options: QueueWorkerOptions): Promise<QueueWorkerReport> {
   const { url, version, threads = 1, job: module = ownJob, limit, lock = 30, idle, say, signal } = options;
   const shared = resolve(options.shared);
-  const { Worker, DelayedError, UnrecoverableError } = await import("bullmq");
+  const { Worker, DelayedError, UnrecoverableError } = await loadQueue();
   const connection = await connectQueue(url, say);
   const taking = connection.duplicate();
   taking.on("error", () => {}); // the first connection's handler speaks

@@ -70,6 +70,16 @@ test("every direct dependency has its line in DEVELOPERS.md", () => {
     ...manifest.dependencies,
     ...manifest.devDependencies,
     ...manifest.optionalDependencies,
+    ...manifest.peerDependencies,
   });
   expect(names.filter((name) => !guide.includes(`\`${name}\``))).toEqual([]);
+});
+
+test("every optional peer is installed here too, and at the same range", () => {
+  const manifest = JSON.parse(readFileSync(join(root, "package.json"), "utf8"));
+  for (const [name, range] of Object.entries(manifest.peerDependencies)) {
+    expect(manifest.peerDependenciesMeta[name]).toEqual({ optional: true });
+    expect(manifest.devDependencies[name]).toBe(range);
+    expect(Object.keys(manifest.dependencies)).not.toContain(name);
+  }
 });

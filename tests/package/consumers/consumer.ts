@@ -1,0 +1,22 @@
+// What a user of the package writes: type-checked under every module resolution and run, see ../consume.ts.
+import {
+  chartSvg,
+  cutTrials,
+  type Diagnosis,
+  diagnose,
+  type Recording,
+  readRecordings,
+  recordingChart,
+} from "shaftwise";
+import { toFrame } from "shaftwise/danfo";
+
+export async function judge(folder: string): Promise<Diagnosis> {
+  const { recordings, problems } = await readRecordings([folder]);
+  const inputs = recordings.map((recording: Recording) => ({
+    recording,
+    trials: cutTrials(recording).trials,
+  }));
+  return diagnose(inputs, { problems });
+}
+
+export const others: readonly unknown[] = [chartSvg, recordingChart, toFrame];
