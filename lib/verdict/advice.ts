@@ -14,7 +14,13 @@ export function adviceFor(
   options: DiagnoseOptions,
 ): { advice: string[]; nextTest?: NextTest } {
   const judged = all.filter(({ trials }) =>
-    trials.some((t) => t.weighed && t.observation.holds.some((h) => h.sense !== 0)),
+    trials.some(
+      (t) =>
+        t.hand?.mismatch !== undefined ||
+        t.hand?.frozen === true ||
+        t.hand?.verdict === "blocked" ||
+        (t.weighed && t.observation.holds.some((h) => h.sense !== 0)),
+    ),
   );
   if (judged.length === 0) return { advice: [] };
   const pictures = orderPictures(judged);

@@ -3,13 +3,14 @@ import type { Finding, Recording, Trial } from "../recording/types.js";
 import { adviceFor } from "./advice.js";
 import { type CauseCode, causeByCode, causes, offsetCauses } from "./causes.js";
 import { forecastOf, gainAndOffset } from "./forecast.js";
+import { weighHand } from "./handEvidence.js";
 import { judgeHandTurn, judgeSweep } from "./handTrials.js";
-import { type JudgedRecording, type JudgedTrial, loopChances } from "./judged.js";
+import { type JudgedRecording, type JudgedTrial, loopChances, together } from "./judged.js";
 import { measure } from "./measures.js";
 import { observe } from "./observe.js";
 import { judgeOrders } from "./orders.js";
 import type { Diagnosis, EvidenceWeight, RecordingVerdict, TrialVerdict, VerdictWord } from "./types.js";
-import { type Background, mismatchCandidates, oddsOf, offsetGrid, weigh } from "./weigh.js";
+import { type Background, mismatchCandidates, oddsOf, weigh } from "./weigh.js";
 
 /** One recording and the trials it was cut into. */
 export interface DiagnosisInput {
@@ -126,7 +127,13 @@ function judgeRecording(
   const judged: JudgedTrial[] = used.map((trial, k) => {
     const observation = observe(recording, trial);
     const hand = hands[k];
-    if (hand) return { observation, measures: {}, hand };
+    if (hand)
+      return {
+        observation,
+        measures: {},
+        hand,
+        weighed: weighHand(recording, hand, trial.kind === "alignment-sweep"),
+      };
     const measures = measure(recording, observation, candidates);
     return { observation, measures, weighed: weigh(recording, observation, measures, background) };
   });
@@ -139,21 +146,9 @@ function combine(
   trials: readonly JudgedTrial[],
   priors: ReadonlyMap<CauseCode, number>,
 ): JudgedRecording {
-  const logs = new Map<CauseCode, number>(causes.map(({ code }) => [code, 0]));
-  const torqueLogs = new Map(logs);
-  const offsets = new Float64Array(offsetGrid.length).fill(1);
-  const torqueOffsets = offsets.slice();
-  for (const { observation, weighed } of trials) {
-    if (!weighed || !decided(observation.behaviour)) continue;
-    for (const [code, log] of weighed.logs) {
-      logs.set(code, (logs.get(code) as number) + log);
-      if (observation.trial.kind === "torque") torqueLogs.set(code, (torqueLogs.get(code) as number) + log);
-    }
-    for (let k = 0; k < offsets.length; k += 1) {
-      offsets[k] *= weighed.offsets[k];
-      if (observation.trial.kind === "torque") torqueOffsets[k] *= weighed.offsets[k];
-    }
-  }
+  const torque = trials.filter(({ observation, hand }) => hand || observation.trial.kind === "torque");
+  const { logs, offsets } = together(trials);
+  const { logs: torqueLogs, offsets: torqueOffsets } = together(torque);
   return {
     recording,
     trials,
@@ -164,8 +159,6 @@ function combine(
     torqueOffsets,
   };
 }
-
-const decided = (behaviour: string): boolean => behaviour !== "none";
 
 /** Judges a recording again with what the other orders of its motor say: a sound order's gain, and the priors the set leaves. */
 function refine(
@@ -186,7 +179,7 @@ function refine(
   let next = judged;
   if (full && !(own && own.value >= 0.8 * full.value)) {
     const trials = judged.trials.map((trial) =>
-      trial.weighed
+      trial.weighed && !trial.hand
         ? {
             ...trial,
             weighed: weigh(judged.recording, trial.observation, trial.measures, {
@@ -331,13 +324,20 @@ function trialVerdict(
   const { observation, hand } = trial;
   const base = { kind: observation.trial.kind, start: observation.trial.start, end: observation.trial.end };
   if (hand) {
+    // Cheap trials come first: what they say of the causes is shown with them, also where no torque trial was run.
+    const told =
+      hand.mismatch !== undefined ||
+      hand.lineRatio !== undefined ||
+      hand.frozen === true ||
+      hand.verdict === "blocked";
     return {
       ...base,
       verdict: hand.verdict,
       confidence: hand.confidence,
       sense: hand.sense,
       evidence: hand.evidence,
-      causes: [],
+      causes: told ? listCauses(judged.odds) : [],
+      ...(told ? separation(judged, judged.odds) : {}),
       ...(hand.verdict === "undetermined" ? { missing: ["a command: this stretch drives nothing"] } : {}),
       text: hand.text,
     };
@@ -345,15 +345,7 @@ function trialVerdict(
   const driven = observation.trial.kind === "torque" || observation.trial.kind === "speed";
   const weighable = driven && trial.weighed !== undefined && observation.holds.some((h) => h.sense !== 0);
   const odds = weighable ? judged.odds : undefined;
-  const listed = odds
-    ? [...odds]
-        .sort((a, b) => b[1] - a[1])
-        .map(([code, probability]) => ({
-          cause: code as string,
-          probability,
-          text: causeByCode.get(code)?.text ?? code,
-        }))
-    : [];
+  const listed = odds ? listCauses(odds) : [];
   const turned = judged.trials.some(
     ({ observation: o }) => o.trial.kind === "torque" && o.behaviour === "turns",
   );
@@ -392,6 +384,16 @@ function trialVerdict(
       ? `The shaft moved ${observation.holds.length > 0 ? "" : ""}under the command, but its acceleration changed with the angle as when the drive's angle does not turn with the magnets. Hold the command longer.`
       : observation.text,
   };
+}
+
+function listCauses(odds: ReadonlyMap<CauseCode, number>): TrialVerdict["causes"] {
+  return [...odds]
+    .sort((a, b) => b[1] - a[1])
+    .map(([code, probability]) => ({
+      cause: code as string,
+      probability,
+      text: causeByCode.get(code)?.text ?? code,
+    }));
 }
 
 /** Causes the log does not tell from the leading one, and what moved the odds between the two that lead. */

@@ -1,5 +1,5 @@
 import type { Recording } from "../recording/types.js";
-import { type CauseCode, offsetCauses } from "./causes.js";
+import { type CauseCode, causes, offsetCauses } from "./causes.js";
 import type { HandResult } from "./handTrials.js";
 import type { Measures } from "./measures.js";
 import type { Observation } from "./observe.js";
@@ -27,6 +27,44 @@ export interface JudgedRecording {
   readonly torqueOffsets: Float64Array;
 }
 
+/**
+ * Log likelihoods of several trials together. They share one offset error: for the causes that leave n = 0 the trials' likelihoods
+ * are multiplied before the offset is averaged over, not after.
+ */
+export function together(
+  trials: readonly (Pick<JudgedTrial, "weighed"> & {
+    readonly observation: { readonly trial: { readonly kind: string } };
+  })[],
+): {
+  logs: Map<CauseCode, number>;
+  offsets: Float64Array;
+} {
+  const logs = new Map<CauseCode, number>(causes.map(({ code }) => [code, 0]));
+  const offsets = new Float64Array(offsetGrid.length).fill(1);
+  const average = (prior: Float64Array, likelihood: Float64Array): number => {
+    let sum = 0;
+    for (let k = 0; k < prior.length; k += 1) sum += prior[k] * likelihood[k];
+    return Math.log(Math.max(sum, 1e-12));
+  };
+  for (const { weighed } of trials) {
+    if (!weighed) continue;
+    for (const [code, log] of weighed.logs) {
+      const prior = offsetPrior(code);
+      const own = prior ? average(prior, weighed.offsets) : 0;
+      logs.set(code, (logs.get(code) as number) + log - own);
+    }
+    for (let k = 0; k < offsets.length; k += 1) offsets[k] *= weighed.offsets[k];
+  }
+  for (const [code, log] of logs) {
+    const prior = offsetPrior(code);
+    if (prior) logs.set(code, log + average(prior, offsets));
+  }
+  // Gains show under speed control only: without a speed trial they are no cause of anything in the log.
+  if (!trials.some(({ weighed, observation }) => weighed && observation.trial.kind === "speed"))
+    logs.set("speed-loop-mistuned", (logs.get("speed-loop-mistuned") as number) - 4);
+  return { logs, offsets };
+}
+
 /** Distribution of the offset error, given n = 0, over `offsetGrid`: the causes with n = 0 weighted by their odds. */
 export function offsetPosterior(
   odds: ReadonlyMap<CauseCode, number>,
@@ -36,7 +74,7 @@ export function offsetPosterior(
   for (const code of offsetCauses) {
     const prior = offsetPrior(code);
     const share = odds.get(code) ?? 0;
-    if (!prior || share === 0) continue;
+    if (!prior || share === 0 || code === "speed-sign-display") continue;
     let sum = 0;
     for (let k = 0; k < out.length; k += 1) sum += prior[k] * likelihood[k];
     if (sum <= 0) continue;
@@ -69,7 +107,9 @@ export function loopChances(
   let blocked = 0;
   let sound = 0;
   for (const [code, p] of odds) {
-    if (offsetCauses.has(code)) sound += p;
+    // A loop whose display alone is turned holds its speed; what its offset looks like is the display's.
+    if (code === "speed-sign-display") tracking += p;
+    else if (offsetCauses.has(code)) sound += p;
     else if (code === "unexplained" || code === "sensor-fault" || code === "open-lead") {
       tracking += 0.1 * p;
       runaway += 0.2 * p;

@@ -1,5 +1,6 @@
 import type { ChannelRole, Recording } from "../recording/types.js";
 import type { Observation } from "./observe.js";
+import { type Signs, signsOf } from "./signs.js";
 import { fitTorqueLaw, type LawFit, windowHalves } from "./torqueLaw.js";
 import { column, largest, median, type TrialSignals } from "./trialSignals.js";
 
@@ -35,6 +36,8 @@ export interface Measures {
   readonly lawProfile?: readonly { readonly mismatch: number; readonly log: number; readonly fit: LawFit }[];
   /** Ring-down frequency, Hz. */
   readonly ringing?: number;
+  /** Signs of single causes. */
+  readonly signs?: Signs;
 }
 
 /** Mismatches tried on every trial that swings: from a slightly wrong line count to two leads exchanged at 20 pole pairs. */
@@ -92,6 +95,7 @@ export function measure(
   }
   const ringing = ringFrequency(observation);
   if (ringing !== undefined) out.ringing = ringing;
+  out.signs = signsOf(recording, observation);
   return out;
 }
 

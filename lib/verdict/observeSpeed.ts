@@ -62,6 +62,14 @@ function peak(speed: Float64Array, hold: Hold): number {
   return speed[at];
 }
 
+/** The current over the last third of a hold lies near the largest seen anywhere: the loop presses and gets nothing for it. */
+function pressedAtEnd(signals: TrialSignals, hold: Hold): boolean {
+  const { current } = signals;
+  if (!current) return true;
+  const third = hold.to - Math.max(3, Math.round((hold.to - hold.from) / 3));
+  return Math.abs(mean(current, third, hold.to)) > 0.6 * largest(current);
+}
+
 /** Time constant of exponential growth of abs(speed) between two fifths and a tenth of its peak; undefined when it does not grow so. */
 function growthOf(signals: TrialSignals, hold: Hold): number | undefined {
   const speed = signals.speed as Float64Array;
@@ -144,19 +152,24 @@ export function observeSpeed(
 
   // A runaway goes to its limit; a speed that settles at exactly the reference with its sign turned, both ways, is controlled.
   const mirrored = judged.every((j) => Math.abs(j.ratio + 1) < 0.12 && Math.abs(j.hold.endChange) < 0.1);
-  if (mirrored && both)
+  // In one sense only, a runaway that met its voltage at just that speed would look the same: closer, and without pressing.
+  const close =
+    mirrored &&
+    judged.every((j) => Math.abs(j.ratio + 1) < 0.05 && Math.abs(j.hold.endChange) < 0.04) &&
+    !pressedAtEnd(signals, judged[judged.length - 1].hold);
+  if (mirrored && (both || close))
     return {
       behaviour: "mirrored",
       verdict: "tracking",
-      confidence: 0.93,
+      confidence: both ? 0.93 : 0.85,
       sense: "against",
       evidence,
-      missing: [],
-      text: `Holds its speed command with the sign turned, both ways (${judged
+      missing: both ? [] : ["a reversal of the reference"],
+      text: `Holds its speed command with the sign turned${both ? ", both ways" : ""} (${judged
         .map((j) => `${rpm(j.hold.endSpeed)} for ${rpm(j.hold.level)}`)
         .slice(0, 2)
         .join(", ")}): the loop is sound and the logged position and speed have the wrong sign.`,
-      bothSenses: true,
+      bothSenses: both,
     };
   if (away > 0 && count("follows") === 0) {
     const hold = judged.find((j) => j.word === "against" || j.word === "overshoots")?.hold ?? first.hold;
@@ -252,7 +265,16 @@ export function observeSpeed(
   return { ...mixed, ripple };
 }
 
+/** A position trial tells whether the shaft goes where it is asked, not why: said with every verdict on one. */
+const positionTellsNoCause =
+  "a torque trial of the same order: a position trial shows whether the shaft goes where it is asked; causes, torque gain and a forecast are drawn from torque and speed trials only";
+
 function observePosition(signals: TrialSignals): Seen {
+  const seen = watchPosition(signals);
+  return { ...seen, missing: [...seen.missing, positionTellsNoCause] };
+}
+
+function watchPosition(signals: TrialSignals): Seen {
   const command = signals.command as Float64Array;
   const angle = signals.angle as Float64Array;
   const span = Math.max(...command) - Math.min(...command);
@@ -301,6 +323,17 @@ function observePosition(signals: TrialSignals): Seen {
       evidence,
       missing: [],
       text: `RUNAWAY: a position change of ${size} deg was asked and the shaft went ${short(degrees(travel))} deg.`,
+      bothSenses: false,
+    };
+  if (gain < 0.4 && travel < 0.5 * span)
+    return {
+      behaviour: "swings",
+      verdict: "blocked",
+      confidence: 0.93,
+      sense: "none",
+      evidence,
+      missing: [],
+      text: `Blocked: a position change of ${size} deg was asked and the shaft moved ${short(degrees(travel))} deg without going there.`,
       bothSenses: false,
     };
   if (gain > 0.7 && gain < 1.4)

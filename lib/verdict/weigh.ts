@@ -16,7 +16,7 @@ export interface Weighed {
   readonly logs: ReadonlyMap<CauseCode, number>;
   /** What each finding added to the log likelihood of each cause. */
   readonly parts: readonly { readonly finding: string; readonly logs: ReadonlyMap<CauseCode, number> }[];
-  /** Likelihood of each offset error on `offsetGrid`, the largest is 1. */
+  /** Likelihood of each offset error on `offsetGrid`, on the scale that `logs` holds. */
   readonly offsets: Float64Array;
 }
 
@@ -40,7 +40,11 @@ const offsetPriors: ReadonlyMap<CauseCode, Float64Array> = new Map(
     [
       ["nothing-wrong", (e) => gaussianDensity(e, 7 * deg)],
       ["speed-loop-mistuned", (e) => gaussianDensity(e, 7 * deg)],
-      ["speed-sign-display", (e) => gaussianDensity(e, 7 * deg)],
+      // Position and speed both shown with the sign turned (about as often as the speed alone) look like half a turn.
+      [
+        "speed-sign-display",
+        (e) => gaussianDensity(e, 7 * deg) + gaussianDensity(wrapped(e - Math.PI), 7 * deg),
+      ],
       ["stale-offset-plus", (e) => gaussianDensity(wrapped(e - 120 * deg), 7 * deg)],
       ["stale-offset-minus", (e) => gaussianDensity(wrapped(e + 120 * deg), 7 * deg)],
       ["half-turn-offset", (e) => gaussianDensity(wrapped(e - Math.PI), 8 * deg)],
@@ -67,12 +71,12 @@ export function offsetPrior(code: CauseCode): Float64Array | undefined {
 
 /**
  * Chance that a shaft breaks away under a share `size` of the torque: friction over commanded torque is taken as anything from
- * 2 % to 60 %, evenly in the logarithm (common practice, no source).
+ * 2 % to 50 %, evenly in the logarithm (common practice, no source).
  */
 function breaksAway(size: number): number {
   if (size <= 0.02) return 0;
-  if (size >= 0.6) return 1;
-  return Math.log(size / 0.02) / Math.log(0.6 / 0.02);
+  if (size >= 0.5) return 1;
+  return Math.log(size / 0.02) / Math.log(0.5 / 0.02);
 }
 
 /** Mismatches a cause stands for, as seen on the drive's own scale of angle, with their weights. */
@@ -121,8 +125,39 @@ export function mismatchesOf(
   return list.map(({ n, weight }) => ({ n, weight: weight / total }));
 }
 
+/** Log likelihood of each cause, given the turns of the drive's scale between two index pulses. */
+export function lineCountLogs(seen: {
+  readonly ratio: number;
+  readonly spread: number;
+}): (code: CauseCode) => number {
+  const { ratio, spread } = seen;
+  const fits = Math.abs(ratio - 1) < Math.max(0.004, 3 * spread);
+  const fours = Math.abs(Math.log(ratio) / Math.log(4));
+  const times4 = fours > 0.97 && fours < 1.03;
+  return (code) =>
+    Math.log(
+      code === "line-count-wrong"
+        ? fits
+          ? 0.01
+          : times4
+            ? 0.1
+            : 0.9
+        : code === "line-count-quadrature"
+          ? times4
+            ? 0.95
+            : 0.005
+          : code === "sensor-fault"
+            ? fits
+              ? 0.4
+              : 0.3
+            : fits
+              ? 0.97
+              : 0.01,
+    );
+}
+
 /** Causes with a mismatch. */
-const mismatchCauses: readonly CauseCode[] = [
+export const mismatchCauses: readonly CauseCode[] = [
   "leads-exchanged",
   "pole-pairs-wrong",
   "line-count-wrong",
@@ -146,21 +181,27 @@ function travelDensity(travel: number, n: number): number {
 
 /** Chance of seeing no travel at all under a mismatch: the start lay in the friction band, or the whole travel is below the resolution. */
 function stillChance(limit: number, n: number): number {
-  return Math.min(0.95, 0.05 + 0.9 * Math.min(1, (1.2 * limit * n) / Math.PI));
+  return Math.min(0.95, 0.015 + 0.9 * Math.min(1, (0.6 * limit * n) / Math.PI));
 }
 
 /** Support of one mismatch by the torque law, log likelihood relative to the best mismatch; undefined without a law. */
 function lawLog(measures: Measures, n: number): number | undefined {
   const profile = measures.lawProfile;
   if (!profile || profile.length === 0) return undefined;
-  if (n === 0) return profile.find((item) => item.mismatch === 0)?.log;
+  // Where even the best law leaves much of the motion unexplained, none of them has much of a say.
+  const least = Math.min(...profile.map(({ fit }) => fit.unexplained));
+  const say = Math.min(1, Math.max(0.1, 1 - (least - 0.2) / 0.5));
+  if (n === 0) {
+    const straight = profile.find((item) => item.mismatch === 0)?.log;
+    return straight === undefined ? undefined : say * straight;
+  }
   let best: { gap: number; log: number } | undefined;
   for (const { mismatch, log } of profile) {
     if (mismatch === 0) continue;
     const gap = Math.abs(Math.log(mismatch / n));
     if (!best || gap < best.gap) best = { gap, log };
   }
-  return best?.log;
+  return best === undefined ? undefined : say * best.log;
 }
 
 /** Log likelihood of a motion that no torque law describes (an open lead, a slipping brake). */
@@ -222,21 +263,22 @@ export function weigh(
       else if (behaviour === "still") like = 0.003 + 0.9 * (1 - moves);
       else if (behaviour === "swings") like = 0.003 + 0.1 * (1 - moves);
       else if (behaviour === "locks") like = 0.005;
+      else if (behaviour === "mirrored") like = 0.0015;
       else like = 0.04;
     }
     offsets[k] *= like;
   }
-  // A log whose position and speed are both shown with the sign turned looks like g = -1 under torque.
-  const agree = observation.signals.speedAgainstPosition?.sign !== -1;
-  if (agree && torque && behaviour === "turns")
-    add("speed-sign-display", Math.log(sense === "against" ? 150 : 0.05));
-  if (!torque && behaviour === "mirrored") add("speed-sign-display", Math.log(25));
+  // A loop whose display alone is turned holds its reference, mirrored, and never runs away.
+  if (!torque && behaviour === "mirrored") add("speed-sign-display", Math.log(600));
+  if (!torque && behaviour === "runs-away") add("speed-sign-display", Math.log(0.03));
   // 2. The back-EMF vector.
   const emf = measures.voltageOffset;
   if (emf && emf.unexplained < 0.2) {
     const sigma = Math.hypot(emf.error, 6 * deg);
+    // In three logs of a hundred the fit may mean nothing: its angle is then anywhere in the turn.
+    const misread = (0.03 / 0.97) * ((sigma * Math.sqrt(2 * Math.PI)) / (2 * Math.PI));
     for (let k = 0; k < offsets.length; k += 1)
-      offsets[k] *= 0.03 + 0.97 * Math.exp(-0.5 * (wrapped(offsetGrid[k] - emf.offset) / sigma) ** 2);
+      offsets[k] *= misread + Math.exp(-0.5 * (wrapped(offsetGrid[k] - emf.offset) / sigma) ** 2);
   }
   // 3. The size of the torque gain against a sound order.
   const law = observation.law;
@@ -251,12 +293,13 @@ export function weigh(
       law.error / background.fullGain.value,
       0.08 + background.fullGain.error * Math.abs(gain),
     );
+    // The same for the gain: anywhere between -1.5 and 1.5.
+    const misread = (0.05 / 0.95) * ((sigma * Math.sqrt(2 * Math.PI)) / 3);
     for (let k = 0; k < offsets.length; k += 1)
-      offsets[k] *= 0.03 + 0.97 * Math.exp(-0.5 * ((gain - Math.cos(offsetGrid[k])) / sigma) ** 2);
+      offsets[k] *= misread + Math.exp(-0.5 * ((gain - Math.cos(offsetGrid[k])) / sigma) ** 2);
   }
   // 4. Plateaus: where an offset weakens the magnets' flux the shaft goes faster and the current stays at its command.
   if (torque && behaviour === "turns") plateauLikelihood(observation, offsets);
-  const top = Math.max(...offsets);
   for (const [code, prior] of offsetPriors) {
     let sum = 0;
     for (let k = 0; k < offsets.length; k += 1) sum += prior[k] * offsets[k];
@@ -269,7 +312,19 @@ export function weigh(
   const far = measures.oneWayTravel ?? 0;
   for (const code of mismatchCauses) {
     let sum = 0;
-    for (const { n, weight } of mismatchesOf(code, recording)) {
+    // A sweep has its own say on the cause; here it only tells which of a cause's mismatches are meant.
+    const seen = background.sweepMismatch;
+    const list = mismatchesOf(code, recording).map((m) => ({
+      n: m.n,
+      weight: seen
+        ? m.weight *
+          (0.01 +
+            Math.exp(-0.5 * ((m.n - seen.value) / Math.hypot(seen.error, Math.max(0.05, 0.1 * m.n))) ** 2))
+        : m.weight,
+    }));
+    const whole = list.reduce((total, { weight }) => total + weight, 0);
+    for (const { n, weight: share } of list) {
+      const weight = share / whole;
       let like: number;
       const x = (far * n) / Math.PI;
       if (behaviour === "still") like = stillChance(limit, n);
@@ -281,24 +336,22 @@ export function weigh(
       else like = 0.05;
       const byLaw = lawLog(measures, n);
       if (byLaw !== undefined) like *= Math.exp(byLaw);
-      if (background.sweepMismatch) {
-        const z = (n - background.sweepMismatch.value) / Math.hypot(background.sweepMismatch.error, 0.1 * n);
-        like *= 0.01 + Math.exp(-0.5 * z * z);
-      }
       sum += weight * like;
     }
     add(code, Math.log(Math.max(sum, 1e-12)));
   }
   const straight = lawLog(measures, 0);
   if (straight !== undefined) for (const code of offsetPriors.keys()) add(code, straight);
-  if (background.sweepMismatch) {
-    const z = background.sweepMismatch.value / Math.max(background.sweepMismatch.error, 0.05);
-    for (const code of offsetPriors.keys()) add(code, Math.log(0.01 + Math.exp(-0.5 * z * z)));
+  if (straight !== undefined) {
+    add3(["open-lead", "jam", "load-or-friction", "unexplained"], lawlessLog);
+    // An encoder that misses counts still shows a shaft that obeys its torque.
+    add("sensor-fault", behaviour === "turns" ? Math.max(lawlessLog, straight - 1.5) : lawlessLog);
   }
+  // Less current than was asked still makes its torque: the law holds for the current that was measured.
   if (straight !== undefined)
-    add3(
-      ["open-lead", "jam", "load-or-friction", "current-not-following", "sensor-fault", "unexplained"],
-      lawlessLog,
+    add(
+      "current-not-following",
+      observation.signals.effortRole === "current" && behaviour === "turns" ? straight : lawlessLog,
     );
 
   // 6. Causes that are not of the form of a torque law.
@@ -330,11 +383,11 @@ export function weigh(
             }
           : behaviour === "turns"
             ? {
-                "open-lead": sense === "with" ? 0.2 : 0.01,
+                "open-lead": sense === "with" ? 0.35 : 0.05,
                 jam: 1e-4,
                 "load-or-friction": 0.01,
-                "current-not-following": sense === "with" ? 0.3 : 0.01,
-                "sensor-fault": 0.03,
+                "current-not-following": sense === "with" ? 0.2 : 0.01,
+                "sensor-fault": sense === "with" ? 0.15 : 0.03,
               }
             : {
                 "open-lead": 0.1,
@@ -345,10 +398,10 @@ export function weigh(
               }
     : behaviour === "follows"
       ? {
-          "open-lead": 0.1,
+          "open-lead": 0.3,
           jam: 1e-4,
-          "load-or-friction": 0.01,
-          "current-not-following": 0.005,
+          "load-or-friction": 0.08,
+          "current-not-following": 0.2,
           "sensor-fault": 0.03,
         }
       : behaviour === "runs-away"
@@ -378,19 +431,62 @@ export function weigh(
   add("unexplained", Math.log(0.02));
 
   close("what the shaft did, how far it went and how its acceleration followed the current");
-  // 7. Did the current follow its command?
+  // 7. Did the current follow its command? A shaft at rest leaves it all the voltage; a turning one may have none left.
   const reaches = observation.holds.filter((h) => h.sense !== 0 && h.currentReach !== undefined);
   if (reaches.length > 0 && observation.signals.currentCommand) {
     const reach = Math.max(...reaches.map((h) => h.currentReach as number));
-    // A lead that makes no contact lets the current pulsate past its command as the shaft turns.
-    const past = torque && reach > 1.2;
-    const usual = past ? 0.03 : reach > 0.85 ? 0.955 : reach > 0.2 ? 0.025 : 0.005;
-    const open = past ? 0.35 : reach > 0.85 ? 0.2 : reach > 0.2 ? 0.2 : 0.2;
-    const not = past ? 0.005 : reach > 0.85 ? 0.02 : reach > 0.2 ? 0.38 : 0.6;
-    for (const { code } of causes)
-      add(code, Math.log(code === "open-lead" ? open : code === "current-not-following" ? not : usual));
+    const resting = behaviour === "still" || behaviour === "swings";
+    // Past its command: an open lead, where the current pulsates with the angle, or an angle that is not the shaft's.
+    const at = reach > 1.8 ? 0 : reach > 1.2 ? 1 : reach > 0.6 ? 2 : reach > 0.2 ? 3 : 4;
+    const usual = resting ? [0.01, 0.06, 0.92, 0.006, 0.004] : [0.008, 0.04, 0.91, 0.035, 0.004];
+    const open = [0.22, 0.2, 0.25, 0.08, 0.25];
+    const not = [0.005, 0.005, 0.03, 0.36, 0.6];
+    const sensor = [0.2, 0.08, 0.68, 0.03, 0.01];
+    // Under speed control the current is asked for what it takes: that it was reached then says nothing.
+    if (torque || at > 2)
+      for (const { code } of causes)
+        add(
+          code,
+          Math.log(
+            (code === "open-lead"
+              ? open
+              : code === "current-not-following"
+                ? not
+                : code === "sensor-fault"
+                  ? sensor
+                  : usual)[at],
+          ),
+        );
   }
   close("whether the current reached its command");
+  // 7b. With a lead open the current lies on an axis fixed in the stator: it pulsates twice an electrical turn, or stands on the magnet axis.
+  const { pulsation, direct, loop } = measures.signs ?? {};
+  if (pulsation && torque) {
+    const pulsates = pulsation.size > 0.12 && pulsation.explained > 0.1;
+    const moved = behaviour === "turns" ? 0.006 : 0.03;
+    for (const { code } of causes)
+      add(
+        code,
+        Math.log(
+          code === "open-lead"
+            ? pulsates
+              ? 0.93
+              : 0.07
+            : code === "sensor-fault"
+              ? pulsates
+                ? 0.15
+                : 0.85
+              : pulsates
+                ? moved
+                : 1 - moved,
+        ),
+      );
+  } else if (direct !== undefined && torque && (behaviour === "still" || behaviour === "swings")) {
+    const aside = direct > 0.12;
+    for (const { code } of causes)
+      add(code, Math.log(code === "open-lead" ? (aside ? 0.55 : 0.45) : aside ? 0.015 : 0.985));
+  }
+  close("the way the current pulsates with the angle");
   // 8. A phase without current.
   if (measures.leastPhase !== undefined) {
     const dead = measures.leastPhase < 0.15;
@@ -400,17 +496,8 @@ export function weigh(
   close("the three phase currents");
   // 9. The encoder against its own index.
   if (measures.indexTurns) {
-    const { ratio, spread } = measures.indexTurns;
-    const off = Math.abs(ratio - 1);
-    const fits = off < Math.max(0.004, 3 * spread);
-    const times4 =
-      Math.abs(Math.log(ratio) / Math.log(4)) > 0.97 && Math.abs(Math.log(ratio) / Math.log(4)) < 1.03;
-    for (const { code } of causes) {
-      if (code === "line-count-wrong") add(code, Math.log(fits ? 0.01 : times4 ? 0.1 : 0.9));
-      else if (code === "line-count-quadrature") add(code, Math.log(times4 ? 0.95 : 0.005));
-      else if (code === "sensor-fault") add(code, Math.log(fits ? 0.4 : 0.3));
-      else add(code, Math.log(fits ? 0.97 : 0.01));
-    }
+    const likelihood = lineCountLogs(measures.indexTurns);
+    for (const { code } of causes) add(code, likelihood(code));
   }
   close("the encoder against its own index");
   // 10. The sign of the logged speed.
@@ -418,21 +505,44 @@ export function weigh(
   if (compared) {
     const reversed = compared.sign < 0;
     for (const { code } of causes)
-      add(code, Math.log(code === "speed-sign-display" ? (reversed ? 0.97 : 0.3) : reversed ? 0.003 : 0.98));
-  } else add("speed-sign-display", Math.log(0.5));
+      add(code, Math.log(code === "speed-sign-display" ? (reversed ? 0.45 : 0.55) : reversed ? 0.003 : 0.98));
+  }
   close("the sign of the logged speed against the position");
-  // 11. How well the speed was held.
-  if (!torque && behaviour === "follows") {
-    const swinging = (observation.ripple ?? 0) > 0.2;
-    const short = (observation.shortfall ?? 0) > 0.15;
-    for (const { code } of causes) {
-      if (code === "speed-loop-mistuned") add(code, Math.log(swinging ? 0.6 : short ? 0.3 : 0.08));
-      else if (code === "open-lead") add(code, Math.log(swinging ? 0.5 : short ? 0.2 : 0.3));
-      else if (code === "load-or-friction") add(code, Math.log(short ? 0.5 : 0.2));
-      else add(code, Math.log(swinging ? 0.03 : short ? 0.05 : 0.9));
-    }
-  } else if (!torque) add("speed-loop-mistuned", Math.log(behaviour === "unclear" ? 5 : 0.3));
-  else add("speed-loop-mistuned", Math.log(0.5));
+  // 11. How well the speed was held: gains far off make a loop that swings, chatters, or takes its time without pressing.
+  if (!torque && loop && behaviour !== "runs-away" && behaviour !== "mirrored") {
+    const swings = loop.swing > 0.25 || loop.crossings >= 5;
+    const nervous = (loop.chatter ?? 0) > 0.18 || loop.overshoot > 0.8;
+    const slow = loop.rise > 0.9 && (loop.pressed ?? 1) < 0.5;
+    const weak = loop.rise > 0.9;
+    const at = swings ? 0 : nervous ? 1 : slow ? 2 : weak ? 3 : 4;
+    const usual = [0.03, 0.06, 0.02, 0.09, 0.8];
+    const mistuned = [0.45, 0.15, 0.2, 0.1, 0.1];
+    const open = [0.12, 0.15, 0.05, 0.38, 0.3];
+    const heavy = [0.1, 0.1, 0.02, 0.55, 0.23];
+    const starved = [0.08, 0.4, 0.1, 0.3, 0.12];
+    const disturbed = [0.12, 0.06, 0.02, 0.2, 0.6];
+    // A shaft that stays moves for none of these reasons: only slowness counts there.
+    if (behaviour === "follows" || behaviour === "unclear" || slow)
+      for (const { code } of causes)
+        add(
+          code,
+          Math.log(
+            (code === "speed-loop-mistuned"
+              ? mistuned
+              : code === "open-lead"
+                ? open
+                : code === "load-or-friction"
+                  ? heavy
+                  : code === "current-not-following"
+                    ? starved
+                    : code === "disturbed-offset"
+                      ? disturbed
+                      : usual)[at],
+          ),
+        );
+    if (behaviour !== "follows")
+      add("speed-loop-mistuned", Math.log(behaviour === "unclear" ? 5 : slow ? 20 : 1));
+  }
   close("how well the speed was held");
   // 12. What was stated about the settings.
   const { drive, machine, encoder } = recording;
@@ -446,11 +556,10 @@ export function weigh(
     add3(["line-count-wrong", "line-count-quadrature"], Math.log(12));
   close("the settings stated");
   // 13. A count that stops dead while the shaft was at speed.
-  if (stopsDead(observation))
+  if (measures.signs?.countStopped)
     for (const { code } of causes) add(code, Math.log(code === "sensor-fault" ? 0.5 : 0.01));
 
   close("the way the count stopped");
-  if (top > 0) for (let k = 0; k < offsets.length; k += 1) offsets[k] /= top;
   return { logs, offsets, parts };
 }
 
@@ -462,7 +571,8 @@ function plateauLikelihood(observation: Observation, offsets: Float64Array): voi
   // A weaker torque takes longer to its plateau: not having settled leans, weakly, towards an offset.
   for (let k = 0; k < offsets.length; k += 1) {
     const gain = Math.abs(Math.cos(offsetGrid[k]));
-    offsets[k] *= settled.length > 0 ? 0.3 + 0.38 * gain : 0.7 - 0.38 * gain;
+    const arrives = 0.15 + 0.5 * gain * gain;
+    offsets[k] *= settled.length > 0 ? arrives : 1 - arrives;
   }
   if (settled.length === 0) return;
   const share = (list: typeof settled): number => Math.max(...list.map((h) => h.currentShare as number));
@@ -474,7 +584,9 @@ function plateauLikelihood(observation: Observation, offsets: Float64Array): voi
     // Without an offset the current falls to what friction asks; with one, the weakening direction keeps about sin(eps) of it.
     const expected = Math.max(0.25, Math.min(0.95, 1.1 * sine));
     const sigma = most < expected ? 0.13 + 0.1 * (1 - sine) : 0.16 + 0.08 * (1 - sine);
-    offsets[k] *= 0.08 + 0.92 * Math.exp(-0.5 * ((most - expected) / sigma) ** 2);
+    // Seen in both senses, the weakening one is among them: a current that fell in either speaks the more against an offset.
+    const odd = most < expected && plus.length > 0 && minus.length > 0 ? 0.03 : 0.08;
+    offsets[k] *= odd + (1 - odd) * Math.exp(-0.5 * ((most - expected) / sigma) ** 2);
   }
   if (plus.length === 0 || minus.length === 0) return;
   const fast = (list: typeof settled): number => Math.max(...list.map((h) => Math.abs(h.tailSpeed)));
@@ -487,21 +599,6 @@ function plateauLikelihood(observation: Observation, offsets: Float64Array): voi
     const lean = Math.sin(offsetGrid[k]);
     offsets[k] *= 0.1 + 0.9 / (1 + Math.exp(-2 * score * lean));
   }
-}
-
-/** The count froze within a sample or two although the shaft had been at speed, and stayed frozen. */
-function stopsDead(observation: Observation): boolean {
-  const { angle, speed, angleStep } = observation.signals;
-  if (!angle || !speed || (observation.behaviour !== "locks" && observation.behaviour !== "one-way"))
-    return false;
-  let last = angle.length - 1;
-  while (last > 0 && angle[last] === angle[last - 1]) last -= 1;
-  if (last < 20 || angle.length - last < 0.1 * angle.length) return false;
-  const step = Math.abs(angle[last] - angle[last - 1]);
-  const before = Math.abs(angle[last - 1] - angle[last - 4]) / 3;
-  let peak = 0;
-  for (let i = 1; i < angle.length; i += 1) peak = Math.max(peak, Math.abs(angle[i] - angle[i - 1]));
-  return before > 0.3 * peak && before > 3 * angleStep && step > 0;
 }
 
 /** Odds from log likelihoods and priors, with a share of model error that keeps every cause possible. */

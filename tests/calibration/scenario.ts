@@ -23,21 +23,30 @@ export interface Scenario {
   readonly made: string;
 }
 
-/** Faults and how often each is drawn. */
+/** Faults and how often each is drawn: the priors the causes are shipped with. */
 export const faults: readonly (readonly [string, number])[] = [
-  ["nothing-wrong", 0.22],
+  ["nothing-wrong", 0.28],
   ["leads-exchanged", 0.2],
-  ["stale-offset", 0.12],
+  ["stale-offset", 0.11],
   ["half-turn-offset", 0.06],
   ["disturbed-offset", 0.1],
-  ["pole-pairs-wrong", 0.07],
-  ["line-count-wrong", 0.06],
-  ["open-lead", 0.04],
-  ["jam", 0.05],
+  ["pole-pairs-wrong", 0.06],
+  ["line-count-wrong", 0.07],
+  ["open-lead", 0.03],
+  ["jam", 0.04],
   ["load-or-friction", 0.03],
-  ["current-not-following", 0.03],
+  ["current-not-following", 0.025],
   ["sensor-fault", 0.02],
+  ["speed-loop-mistuned", 0.02],
+  ["speed-sign-display", 0.01],
 ];
+
+/** Faults that only the library's bench knows. */
+const libraryOnly: ReadonlySet<string> = new Set([
+  "sensor-fault",
+  "speed-loop-mistuned",
+  "speed-sign-display",
+]);
 
 export interface Motor {
   readonly polePairs: number;
@@ -367,6 +376,9 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
   const bandwidth = 15 + 45 * random();
   const kp = (motor.inertia * bandwidth) / speedKt;
   const ki = (kp * bandwidth) / 5;
+  const mistuned = cause === "speed-loop-mistuned" ? Math.floor(3 * random()) : -1;
+  const kpFactor = mistuned === 0 ? 12 * 5 ** random() : mistuned === 1 ? 0.01 * 6 ** random() : 1;
+  const kiFactor = mistuned === 2 ? 30 * 7 ** random() : kpFactor;
   const noise = motor.ratedCurrent * 0.01 * (0.3 + 2 * random());
   const startAngle = random() * 2 * Math.PI;
   const second = random() < 0.3;
@@ -384,7 +396,7 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
   let truthTime: Float64Array;
   let truthSpeed: Float64Array;
   let made: string;
-  if (second && cause !== "sensor-fault") {
+  if (second && !libraryOnly.has(cause)) {
     const made2 = secondScenario(random, motor, fault, program, {
       kp,
       ki,
@@ -424,7 +436,8 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
         currentBandwidth: 800 + 2500 * random(),
         polePairs: fault.setPolePairs,
         encoderLines: fault.setLines,
-        speedLoop: { kp, ki },
+        speedLoop: { kp: kp * kpFactor, ki: ki * kiFactor },
+        ...(cause === "speed-sign-display" ? { displaySense: -1 as const } : {}),
         speedDivider: 5,
         speedFilter: 0.5e-3 + 3e-3 * random(),
         alignment,
@@ -479,7 +492,9 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
   const verdicts: Truth["verdicts"][number][] = [];
   const senses: Truth["senses"][number][] = [];
   const scale = motor.ratedSpeed;
-  const t1 = truthOf("torque", program.torque, 0, truthTime, truthSpeed, fault.sense, scale);
+  // What the log shows: a display with the sign turned shows a sound torque trial as turning against.
+  const shown = cause === "speed-sign-display" ? -1 : 1;
+  const t1 = truthOf("torque", program.torque, 0, truthTime, truthSpeed, shown * fault.sense, scale);
   verdicts.push(t1[0]);
   senses.push(t1[1]);
   if (withSpeed && made === "library") {
@@ -505,12 +520,14 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
       scale,
     );
     verdicts.push(t2[0]);
-    senses.push(t2[1]);
+    senses.push(shown < 0 && t2[0] === "tracking" ? "against" : t2[1]);
   }
+  // Without a speed trial the gains have no part in the log.
+  const known = mistuned >= 0 && trials.length === 1 ? "nothing-wrong" : fault.cause;
   return {
     recording,
     trials,
-    truth: { cause: fault.cause, mismatch: fault.mismatch, gain: fault.gain, verdicts, senses },
+    truth: { cause: known, mismatch: fault.mismatch, gain: fault.gain, verdicts, senses },
     made: `${made} ${kept} ${Math.round(program.rate)} Hz`,
   };
 }
