@@ -7,6 +7,7 @@ export { quantisationStep } from "./quantisationStep.js";
 export {
   type DerivedSpeed,
   type SpeedFromPositionOptions,
+  slidingSlope,
   speedFromPosition,
 } from "./speedFromPosition.js";
 export { unwrap } from "./unwrap.js";

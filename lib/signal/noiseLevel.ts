@@ -13,11 +13,12 @@ const longest = 200_000;
  */
 export function noiseLevel(values: Float64Array, from = 0, to = values.length): number {
   const stride = Math.max(1, Math.ceil((to - from) / longest));
-  const away: number[] = [];
+  const away = new Float64Array(Math.max(0, Math.ceil((to - from - 2) / stride)));
+  let count = 0;
   for (let i = from + 2; i < to; i += stride) {
     const d = Math.abs(values[i] - 2 * values[i - 1] + values[i - 2]);
-    if (d - d === 0) away.push(d);
+    if (d - d === 0) away[count++] = d;
   }
-  if (away.length === 0) return 0;
-  return (1.4826 * median(away)) / Math.sqrt(6);
+  if (count === 0) return 0;
+  return (1.4826 * median(away.subarray(0, count))) / Math.sqrt(6);
 }

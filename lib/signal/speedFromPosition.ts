@@ -65,8 +65,8 @@ export function speedFromPosition(
   };
 }
 
-/** Slope of the least-squares line over samples i-half..i+half, for every i, in one pass with running sums. */
-function slidingSlope(time: Float64Array, values: Float64Array, half: number): Float64Array {
+/** Slope of the least-squares line over samples i-half..i+half, for every i, in one pass with running sums; NaN where there are fewer than two. */
+export function slidingSlope(time: Float64Array, values: Float64Array, half: number): Float64Array {
   const n = values.length;
   const out = new Float64Array(n);
   // Sums are kept about moving origins and rebuilt now and then, so that rounding does not pile up.

@@ -1,3 +1,4 @@
+import { addTurned } from "../signal/sineTable.js";
 import type { Hold } from "./holds.js";
 import { largest, type TrialSignals } from "./trialSignals.js";
 
@@ -55,13 +56,13 @@ function windowsOf(
   const stride = Math.max(1, Math.floor(half / 2), Math.floor(n / most));
   const limited =
     strict && effortRole === "current" && currentCommand && current ? largest(currentCommand) : 0;
-  const moved = 4 * signals.angleStep;
+  const least = 4 * signals.angleStep;
   let h = 0;
   for (let c = half; c < n - half; c += stride) {
     while (h + 1 < holds.length && holds[h].to <= c) h += 1;
     const a = c - half;
     const b = c + half;
-    if (Math.abs(angle[b] - angle[a]) < moved && Math.abs(angle[c] - angle[a]) < moved) continue;
+    if (Math.abs(angle[b] - angle[a]) < least && Math.abs(angle[c] - angle[a]) < least) continue;
     if (limited > 0 && current && currentCommand) {
       let off = 0;
       for (let i = a; i <= b; i += 1) if (Math.abs(current[i] - currentCommand[i]) > 0.15 * limited) off += 1;
@@ -134,72 +135,97 @@ export function fitTorqueLaw(
     second[k] = ((-6 * q * q + 24 * u * u * q) / (span * span)) * dt;
   }
   const calm = Math.max(2 * signals.speedNoise, 1e-9);
-  const rows = centers.map((c) => {
-    let y = 0;
-    let friction = 0;
-    let weight = 0;
-    for (let k = 0; k < size; k += 1) {
-      const i = c - half + k;
-      if (motionFrom === "position") y += (angle[i] - angle[c]) * second[k];
-      else y -= speed[i] * first[k];
-      const s = speed[i] / calm;
-      friction -= Math.max(-1, Math.min(1, s)) * bump[k];
-      weight += bump[k];
-    }
-    return { y, friction, weight };
-  });
-  const total = rows.reduce((sum, row) => sum + row.y * row.y, 0);
-  const efforts = centers.map((c) => {
-    let sum = 0;
-    for (let k = 0; k < size; k += 1) sum += Math.abs(effort[c - half + k]) * bump[k];
-    return sum;
-  });
-  const typical = Math.max(...efforts);
-  let peak = 0;
-  rows.forEach(({ y }, r) => {
-    if (efforts[r] > 0.3 * typical) peak = Math.max(peak, Math.abs(y) / efforts[r]);
-  });
-  const overlap = Math.max(1, (half * 1.2) / Math.max(1, Math.floor(half / 2)));
+  let weight = 0;
+  for (let k = 0; k < size; k += 1) weight += bump[k];
   // In a long window the effort is summed over short pieces, so that each mismatch costs a few cosines a window only.
   const piece = Math.max(1, Math.floor(size / 24));
   const pieces = Math.ceil(size / piece);
-  const pieceEffort = new Float64Array(centers.length * pieces);
-  const pieceAngle = new Float64Array(centers.length * pieces);
-  centers.forEach((c, r) => {
+  const count = centers.length;
+  const pieceEffort = new Float64Array(count * pieces);
+  const pieceAngle = new Float64Array(count * pieces);
+  const moved = new Float64Array(count);
+  const rubbed = new Float64Array(count);
+  const efforts = new Float64Array(count);
+  const byPosition = motionFrom === "position";
+  for (let r = 0; r < count; r += 1) {
+    const c = centers[r];
+    const start = c - half;
+    const origin = angle[c];
+    let y = 0;
+    let friction = 0;
+    let pushed = 0;
     for (let b = 0; b < pieces; b += 1) {
-      let sum = 0;
       const to = Math.min(size, (b + 1) * piece);
-      for (let k = b * piece; k < to; k += 1) sum += effort[c - half + k] * bump[k];
+      let sum = 0;
+      for (let k = b * piece; k < to; k += 1) {
+        const i = start + k;
+        const w = bump[k];
+        if (byPosition) y += (angle[i] - origin) * second[k];
+        else y -= speed[i] * first[k];
+        const s = speed[i] / calm;
+        friction -= s > 1 ? w : s < -1 ? -w : s * w;
+        const part = effort[i] * w;
+        sum += part;
+        pushed += part < 0 ? -part : part;
+      }
       pieceEffort[r * pieces + b] = sum;
-      pieceAngle[r * pieces + b] = angle[c - half + ((b * piece + to - 1) >> 1)] - angle[0];
+      pieceAngle[r * pieces + b] = angle[start + ((b * piece + to - 1) >> 1)] - angle[0];
     }
-  });
+    moved[r] = y;
+    rubbed[r] = friction;
+    efforts[r] = pushed;
+  }
+  let total = 0;
+  for (const y of moved) total += y * y;
+  const typical = largest(efforts);
+  let peak = 0;
+  for (let r = 0; r < count; r += 1)
+    if (efforts[r] > 0.3 * typical) peak = Math.max(peak, Math.abs(moved[r]) / efforts[r]);
+  const overlap = Math.max(1, (half * 1.2) / Math.max(1, Math.floor(half / 2)));
   const fits: LawFit[] = [];
+  const turned = new Float64Array(2);
+  const directs = new Float64Array(count);
+  const quadratures = new Float64Array(count);
   for (const n of mismatches) {
     const columns = n === 0 ? 3 : 4;
-    const ata = Array.from({ length: columns }, () => new Array<number>(columns).fill(0));
-    const atb = new Array<number>(columns).fill(0);
-    const table: number[][] = [];
-    centers.forEach((_, r) => {
-      let direct = 0;
-      let quadrature = 0;
-      for (let b = r * pieces; b < (r + 1) * pieces; b += 1) {
-        const e = pieceEffort[b];
-        if (n === 0) direct += e;
-        else {
-          const x = n * pieceAngle[b];
-          direct += e * Math.cos(x);
-          quadrature += e * Math.sin(x);
-        }
+    let [dd, df, dq, ff, fq, qq] = [0, 0, 0, 0, 0, 0];
+    let [dSum, fSum, qSum, ySum] = [0, 0, 0, 0];
+    let [dy, fy, qy] = [0, 0, 0];
+    for (let r = 0; r < count; r += 1) {
+      let d = 0;
+      let q = 0;
+      if (n === 0) for (let b = r * pieces; b < (r + 1) * pieces; b += 1) d += pieceEffort[b];
+      else {
+        addTurned(pieceEffort, pieceAngle, n, r * pieces, (r + 1) * pieces, turned);
+        d = turned[0];
+        q = turned[1];
       }
-      const { y, friction, weight } = rows[r];
-      const row = n === 0 ? [direct, friction, weight] : [direct, friction, weight, quadrature];
-      table.push(row);
-      for (let p = 0; p < columns; p += 1) {
-        atb[p] += row[p] * y;
-        for (let q = 0; q < columns; q += 1) ata[p][q] += row[p] * row[q];
-      }
-    });
+      directs[r] = d;
+      quadratures[r] = q;
+      const f = rubbed[r];
+      const y = moved[r];
+      dd += d * d;
+      df += d * f;
+      dq += d * q;
+      ff += f * f;
+      fq += f * q;
+      qq += q * q;
+      dSum += d;
+      fSum += f;
+      qSum += q;
+      ySum += y;
+      dy += d * y;
+      fy += f * y;
+      qy += q * y;
+    }
+    const all = [
+      [dd, df, weight * dSum, dq],
+      [df, ff, weight * fSum, fq],
+      [weight * dSum, weight * fSum, count * weight * weight, weight * qSum],
+      [dq, fq, weight * qSum, qq],
+    ];
+    const ata = all.slice(0, columns).map((row) => row.slice(0, columns));
+    const atb = [dy, fy, weight * ySum, qy].slice(0, columns);
     let solved = solve(ata, atb);
     if (!solved) continue;
     let used = [0, 1, 2, 3].slice(0, columns);
@@ -218,11 +244,9 @@ export function fitTorqueLaw(
       x[k] = solved.x[at];
     });
     let residual = 0;
-    table.forEach((row, r) => {
-      let predicted = 0;
-      for (let k = 0; k < columns; k += 1) predicted += row[k] * x[k];
-      residual += (rows[r].y - predicted) ** 2;
-    });
+    for (let r = 0; r < count; r += 1)
+      residual +=
+        (moved[r] - x[0] * directs[r] - x[1] * rubbed[r] - x[2] * weight - x[3] * quadratures[r]) ** 2;
     const freedom = Math.max(1, centers.length / overlap - columns);
     const variance = (residual / Math.max(1, centers.length - columns)) * overlap;
     const amplitude = Math.hypot(x[0], x[3]);

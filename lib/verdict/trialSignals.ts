@@ -1,4 +1,5 @@
 import type { ChannelRole, Recording, Trial } from "../recording/types.js";
+import { median, slidingSlope } from "../signal/index.js";
 
 /** The columns of one trial that a verdict is drawn from: gaps filled, signs sorted out, position and speed made to agree. */
 export interface TrialSignals {
@@ -28,6 +29,8 @@ export interface TrialSignals {
   readonly unsignedCurrent: boolean;
 }
 
+export { median };
+
 /** Values of one channel over a trial, gaps (NaN) held from the value before; undefined when more than half is missing. */
 export function column(recording: Recording, role: ChannelRole, trial: Trial): Float64Array | undefined {
   const channel = recording.channels[role];
@@ -48,13 +51,6 @@ export function column(recording: Recording, role: ChannelRole, trial: Trial): F
   return data;
 }
 
-export function median(values: ArrayLike<number>): number {
-  if (values.length === 0) return Number.NaN;
-  const sorted = Float64Array.from(values as ArrayLike<number>).sort();
-  const middle = sorted.length >> 1;
-  return sorted.length % 2 === 1 ? sorted[middle] : (sorted[middle - 1] + sorted[middle]) / 2;
-}
-
 export function mean(values: ArrayLike<number>, from = 0, to = values.length): number {
   let sum = 0;
   for (let i = from; i < to; i += 1) sum += values[i];
@@ -65,34 +61,6 @@ export function largest(values: ArrayLike<number>): number {
   let most = 0;
   for (let i = 0; i < values.length; i += 1) if (Math.abs(values[i]) > most) most = Math.abs(values[i]);
   return most;
-}
-
-/** Slope of a straight line through a moving window of 2*half+1 samples: speed from position. */
-function slopes(time: Float64Array, angle: Float64Array, half: number): Float64Array {
-  const out = new Float64Array(angle.length);
-  for (let i = 0; i < angle.length; i += 1) {
-    const a = Math.max(0, i - half);
-    const b = Math.min(angle.length - 1, i + half);
-    if (b - a < 1) continue;
-    let st = 0;
-    let sy = 0;
-    const count = b - a + 1;
-    for (let k = a; k <= b; k += 1) {
-      st += time[k] - time[i];
-      sy += angle[k] - angle[i];
-    }
-    const mt = st / count;
-    const my = sy / count;
-    let stt = 0;
-    let sty = 0;
-    for (let k = a; k <= b; k += 1) {
-      const dt = time[k] - time[i] - mt;
-      stt += dt * dt;
-      sty += dt * (angle[k] - angle[i] - my);
-    }
-    out[i] = stt > 0 ? sty / stt : 0;
-  }
-  return out;
 }
 
 /** Robust standard deviation of white noise on a smooth signal, from its second differences. */
@@ -219,7 +187,7 @@ export function trialSignals(recording: Recording, trial: Trial): TrialSignals {
     const top = loggedSpeed ? largest(loggedSpeed) : peakSlope(time, position);
     const need = top > 0 ? (20 * Math.max(step, 1e-9)) / top / period : 1;
     const half = Math.max(1, Math.min(Math.floor(time.length / 60), Math.ceil(need), 25));
-    speed = slopes(time, position, half);
+    speed = slidingSlope(time, position, half).map((slope) => (Number.isFinite(slope) ? slope : 0));
     const jitter = Math.max(step / Math.sqrt(12), whiteNoise(position));
     const window = 2 * half + 1;
     speedNoise = (jitter * Math.sqrt(12)) / (period * window ** 1.5);
