@@ -3,6 +3,19 @@ import { CompressionType, setCompressionCodec } from "@uwdata/flechette";
 /** Most bytes that one compressed buffer of an Arrow file may unpack to. */
 const mostUnpacked = 2 ** 31 - 1;
 
+/** What the buffers of the file being read may still unpack to. */
+let left = mostUnpacked;
+
+/** Runs a reading (which does not wait for anything) whose compressed buffers may unpack to `most` bytes in all. */
+export function unpackingAtMost<T>(most: number, read: () => T): T {
+  left = most;
+  try {
+    return read();
+  } finally {
+    left = mostUnpacked;
+  }
+}
+
 let registered: Promise<void> | undefined;
 
 /**
@@ -20,6 +33,8 @@ export function registerArrowCodecs(): Promise<void> {
       decode: (packed: Uint8Array, length?: number): Uint8Array => {
         if (length === undefined || !(length >= 0 && length <= mostUnpacked))
           throw new Error(`a compressed buffer states an impossible length (${length} bytes)`);
+        if (length > left) throw new Error("its buffers unpack to more than a file of its size may");
+        left -= length;
         const room = new Uint8Array(length);
         const got = unpack(packed, room);
         if (got !== length)
@@ -30,7 +45,8 @@ export function registerArrowCodecs(): Promise<void> {
     setCompressionCodec(
       CompressionType.LZ4_FRAME,
       decoder((packed, room) => {
-        if (mostOfFrame(packed) > mostUnpacked) throw new Error("a compressed buffer has too many blocks");
+        if (mostOfFrame(packed) > Math.max(2 * room.length, 2 ** 23))
+          throw new Error("a compressed buffer has too many blocks");
         const bytes = lz4.decompressFrameSync(
           Buffer.from(packed.buffer, packed.byteOffset, packed.byteLength),
         );

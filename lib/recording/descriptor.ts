@@ -1,5 +1,5 @@
-import { readFile } from "node:fs/promises";
-import { basename, dirname, isAbsolute, join, normalize, resolve } from "node:path";
+import { readFile, realpath, stat } from "node:fs/promises";
+import { basename, dirname, isAbsolute, join, normalize, resolve, sep } from "node:path";
 import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../machine/facts.js";
 import { leadOrders } from "../machine/facts.js";
 import { visible } from "../units/text.js";
@@ -40,6 +40,8 @@ export interface Descriptor {
 }
 
 const descriptorName = "datapackage.json";
+/** A larger descriptor than this describes something else. */
+const mostBytes = 16 * 2 ** 20;
 const trialKinds: readonly TrialKind[] = [
   "torque",
   "speed",
@@ -59,6 +61,11 @@ export async function readDescriptor(folder: string): Promise<Descriptor | undef
   const path = join(folder, descriptorName);
   let text: string;
   try {
+    const found = await stat(path);
+    if (!found.isFile()) throw new Error("it is no regular file");
+    const { size } = found;
+    if (size > mostBytes)
+      throw new Error(`it has ${Math.round(size / 2 ** 20)} MiB, more than the 16 that are read`);
     text = await readFile(path, "utf8");
   } catch (error) {
     if (
@@ -121,6 +128,16 @@ export async function readDescriptor(folder: string): Promise<Descriptor | undef
         problem(
           path,
           `the path "${visible(leaving, 80)}" of resource "${visible(name, 60)}" leaves the folder; it is not read`,
+        ),
+      );
+      continue;
+    }
+    const linked = await linkedOut(folder, paths);
+    if (linked !== undefined) {
+      problems.push(
+        problem(
+          path,
+          `the path "${visible(linked, 80)}" of resource "${visible(name, 60)}" is a link that leaves the folder; it is not read`,
         ),
       );
       continue;
@@ -225,6 +242,17 @@ function numbersOnly(
     }
   }
   return kept;
+}
+
+/** The first path that is, or passes through, a link to somewhere outside the folder: what a package brings along must lie in it. */
+async function linkedOut(folder: string, paths: readonly string[]): Promise<string | undefined> {
+  const home = await realpath(folder);
+  for (const path of paths) {
+    const target = await realpath(join(folder, path)).catch(() => undefined);
+    if (target !== undefined && target !== home && !target.startsWith(home.endsWith(sep) ? home : home + sep))
+      return path;
+  }
+  return undefined;
 }
 
 /** The resource of a descriptor that names this file. */

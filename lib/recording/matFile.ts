@@ -56,12 +56,32 @@ interface Element {
   readonly next: number;
 }
 
+/** What may still be unpacked. */
+class Room {
+  unpacked: number;
+  private numbers: number;
+  constructor(readonly limit: number) {
+    this.unpacked = limit;
+    this.numbers = limit;
+  }
+
+  take(bytes: number): void {
+    this.numbers -= bytes;
+    if (this.numbers < 0) throw new RangeError(this.words());
+  }
+
+  words(): string {
+    return `it unpacks to more than ${Math.round(this.limit / 2 ** 20)} MiB, which no log of its size does`;
+  }
+}
+
 /** A view on bytes with the file's byte order, every read checked against the end. */
 class Reader {
   readonly view: DataView;
   constructor(
     readonly bytes: Uint8Array,
     readonly littleEndian: boolean,
+    readonly room: Room,
   ) {
     this.view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   }
@@ -87,6 +107,7 @@ class Reader {
     if (kind === undefined)
       throw new RangeError(`data type ${element.type} at byte ${element.from} is not numeric`);
     const count = Math.min(most, Math.floor(element.bytes / kind.bytes));
+    this.room.take(8 * count);
     const out = new Float64Array(count);
     for (let i = 0; i < count; i += 1)
       out[i] = kind.read(this.view, element.from + i * kind.bytes, this.littleEndian);
@@ -106,7 +127,8 @@ class Reader {
  *
  * @param bytes the whole file
  * @param inflate decompresses zlib data, refusing more than `limit` bytes (pass Node's `inflateSync` with `maxOutputLength`)
- * @param limit most bytes one compressed variable may unfold to (a guard against compression bombs)
+ * @param limit most bytes that all compressed variables together may unfold to, and that all numbers may take as doubles (a guard against
+ *   files made to flood a machine)
  * @throws NotAMatFile when the header is not that of a MAT-file level 5
  * @example
  * const { variables } = readMatFile(bytes, (part, limit) => inflateSync(part, { maxOutputLength: limit }));
@@ -121,12 +143,12 @@ export function readMatFile(bytes: Uint8Array, inflate: Inflate, limit = 2 ** 31
   const version = new DataView(bytes.buffer, bytes.byteOffset + 124, 2).getUint16(0, littleEndian);
   if (version >>> 8 !== 1) throw new NotAMatFile(`version 0x${version.toString(16)} is not level 5`);
   const variables = new Map<string, MatValue>();
-  const file = new Reader(bytes, littleEndian);
+  const file = new Reader(bytes, littleEndian, new Room(limit));
   let at = 128;
   while (at < bytes.length) {
     try {
       const element = file.element(at, bytes.length);
-      const [reader, matrix] = unfold(file, element, inflate, limit);
+      const [reader, matrix] = unfold(file, element, inflate);
       if (matrix.type === miMatrix) {
         const { name, value } = readMatrix(reader, matrix, 0);
         // A nameless variable holds the writer's own bookkeeping (objects of classes), not data.
@@ -140,10 +162,18 @@ export function readMatFile(bytes: Uint8Array, inflate: Inflate, limit = 2 ** 31
   return { variables };
 }
 
-function unfold(file: Reader, element: Element, inflate: Inflate, limit: number): [Reader, Element] {
+function unfold(file: Reader, element: Element, inflate: Inflate): [Reader, Element] {
   if (element.type !== miCompressed) return [file, element];
-  const plain = inflate(file.bytes.subarray(element.from, element.from + element.bytes), limit);
-  const reader = new Reader(plain, file.littleEndian);
+  let plain: Uint8Array;
+  try {
+    plain = inflate(file.bytes.subarray(element.from, element.from + element.bytes), file.room.unpacked);
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code === "ERR_BUFFER_TOO_LARGE")
+      throw new RangeError(file.room.words());
+    throw error;
+  }
+  file.room.unpacked = Math.max(1, file.room.unpacked - plain.length);
+  const reader = new Reader(plain, file.littleEndian, file.room);
   return [reader, reader.element(0, plain.length)];
 }
 

@@ -1,4 +1,4 @@
-import { open } from "node:fs/promises";
+import { open, stat } from "node:fs/promises";
 import { readArrowTable } from "./readArrowTable.js";
 import { readHdf5Table } from "./readHdf5Table.js";
 import { readMatTable } from "./readMatTable.js";
@@ -19,6 +19,16 @@ const formatName = "a text table, Parquet, Arrow, JSON Lines, MAT or HDF5 file";
  * @throws CannotRead with the finding for a file that cannot be used.
  */
 export async function openTable(path: string): Promise<SourceTable> {
+  const kind = await stat(path);
+  // Opening a pipe would wait for a writer that may never come.
+  if (!kind.isFile() && !kind.isDirectory()) {
+    throw new CannotRead({
+      severity: "error",
+      code: "no-file",
+      message: "it is a pipe or a device and no regular file; write what it gives into a file and name that",
+      file: path,
+    });
+  }
   const head = await firstBytes(path);
   const ascii = head.toString("latin1");
   if (head.length === 0) {

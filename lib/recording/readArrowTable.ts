@@ -3,6 +3,7 @@ import { visible } from "../units/text.js";
 import { nameAndUnit } from "./nameAndUnit.js";
 import { CannotRead, type ColumnKind, type SourceColumn, type SourceTable } from "./sourceTable.js";
 import { stampForm } from "./stamps.js";
+import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
 import { zeroStamps } from "./wordsAndStamps.js";
 
 /** Opens an Arrow IPC file or stream. It is held in memory as it is; only the columns asked for are turned into doubles. */
@@ -16,14 +17,15 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
       file: path,
     });
   }
-  const [{ fromArrow }, { registerArrowCodecs }] = await Promise.all([
+  const [{ fromArrow }, { registerArrowCodecs, unpackingAtMost }] = await Promise.all([
     import("arquero"),
     import("./arrowCodecs.js"),
   ]);
   await registerArrowCodecs();
   let table: ReturnType<typeof fromArrow>;
   try {
-    table = fromArrow(new Uint8Array(await readFile(path)), { useBigInt: false, useDate: false });
+    const bytes = new Uint8Array(await readFile(path));
+    table = unpackingAtMost(unpackLimit(size), () => fromArrow(bytes, { useBigInt: false, useDate: false }));
   } catch (error) {
     throw new CannotRead({
       severity: "error",
@@ -43,6 +45,7 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
     });
   }
   const rows = table.numRows();
+  if (8 * rows > unpackLimit(size)) throw unpacksTooFar(path, size, "each column of the file unpacks");
   const forms = names.map((name) => {
     const some: unknown[] = [];
     for (let i = 0; i < Math.min(rows, 50); i += 1) some.push(table.get(name, i));

@@ -1,7 +1,9 @@
+import { stat } from "node:fs/promises";
 import { visible } from "../units/text.js";
 import { arraysAsTable, type NamedArray } from "./readMatTable.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 import type { Finding } from "./types.js";
+import { unpackLimit } from "./unpackLimit.js";
 
 interface Hdf5Dataset {
   readonly type: "Dataset";
@@ -38,6 +40,8 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
       file: path,
     });
   }
+  const most = unpackLimit((await stat(path)).size);
+  let claimed = 0;
   const arrays: NamedArray[] = [];
   const scalars: { name: string; value: number }[] = [];
   const findings: Finding[] = [];
@@ -60,6 +64,11 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
   };
   const add = (name: string, set: Hdf5Dataset): void => {
     const shape = set.shape ?? [];
+    // A data set may claim any size: what was never written takes no room in the file.
+    if (8 * shape.reduce((a, b) => a * b, 1) > most) {
+      claimed += 1;
+      return;
+    }
     const unit = unitOf(set);
     const members = compoundMembers(set.dtype);
     if (members !== undefined && shape.length === 1 && shape[0] > 1) {
@@ -120,6 +129,14 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
       severity: "error",
       code: "not-hdf5",
       message: `the HDF5 file is damaged: ${visible(error instanceof Error ? error.message : String(error), 160)}`,
+      file: path,
+    });
+  }
+  if (claimed > 0) {
+    findings.push({
+      severity: "warning",
+      code: "too-large",
+      message: `${claimed} data sets claim more values than a file of this size may hold (${Math.round(most / 2 ** 20)} MiB); they were left out`,
       file: path,
     });
   }

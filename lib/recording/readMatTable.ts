@@ -4,8 +4,9 @@ import { visible } from "../units/text.js";
 import { type MatValue, NotAMatFile, readMatFile } from "./matFile.js";
 import { CannotRead, type SourceColumn, type SourceTable } from "./sourceTable.js";
 import type { Finding } from "./types.js";
+import { unpackLimit } from "./unpackLimit.js";
 
-/** MAT-files are read whole; larger ones than this are refused. */
+/** MAT-files are read whole; larger ones than this are refused, and none may unpack to more. */
 const mostBytes = 1_500_000_000;
 
 /** A table out of a MAT-file level 5: the arrays that share the commonest length, matrices column by column. */
@@ -24,7 +25,7 @@ export async function readMatTable(path: string): Promise<SourceTable> {
     contents = readMatFile(
       await readFile(path),
       (bytes, limit) => inflateSync(bytes, { maxOutputLength: limit }),
-      mostBytes,
+      Math.min(mostBytes, unpackLimit(size)),
     );
   } catch (error) {
     if (!(error instanceof NotAMatFile) && !(error instanceof RangeError)) throw error;

@@ -1,3 +1,4 @@
+import { stat } from "node:fs/promises";
 import { visible } from "../units/text.js";
 import { connectEngine, doubleColumns, sqlName, sqlText } from "./columnEngine.js";
 import { nameAndUnit } from "./nameAndUnit.js";
@@ -11,6 +12,7 @@ import {
 } from "./sourceTable.js";
 import { type StampForm, stampForm } from "./stamps.js";
 import { TemporaryFolder } from "./temporaryFolder.js";
+import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
 import { every, wordColumns, zeroStamps } from "./wordsAndStamps.js";
 
 const numberTypes =
@@ -51,6 +53,8 @@ export async function readParquetTable(path: string): Promise<SourceTable> {
         file: path,
       });
     }
+    const { size } = await stat(path);
+    if (8 * rows > unpackLimit(size)) throw unpacksTooFar(path, size, "each column of the file unpacks");
     const types = described.map((d) => String(d[1]));
     const forms: (StampForm | undefined)[] = [];
     const columns: SourceColumn[] = described.map((d, k) => {

@@ -202,9 +202,11 @@ function problemOf(error: unknown, file: string): Finding {
   const code = (error as NodeJS.ErrnoException).code;
   const name = visible(basename(file), 80);
   const words: Record<string, string> = {
-    ENOENT: `there is no file or folder "${name}"; check the path`,
+    ENOENT: `there is no file or folder "${name}"; check the path (a link may lead nowhere)`,
     EACCES: `"${name}" may not be read; check its permissions`,
     EISDIR: `"${name}" is a folder where a file was expected`,
+    ELOOP: `"${name}" is a link that leads back to itself; name the file it was meant for`,
+    ENAMETOOLONG: `the path to "${name}" is too long for this machine`,
     ENOTDIR: `a part of the path to "${name}" is no folder`,
     EMFILE: `too many files are open to read "${name}"`,
   };

@@ -20,6 +20,7 @@ import { type StampForm, stampForm } from "./stamps.js";
 import { TemporaryFolder } from "./temporaryFolder.js";
 import { findDialect, isMissingText, isNumberText, type TextDialect } from "./textDialect.js";
 import type { Finding } from "./types.js";
+import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
 import { every, wordColumns, zeroStamps } from "./wordsAndStamps.js";
 import { unpackedZstd } from "./zstd.js";
 
@@ -168,15 +169,18 @@ async function firstBlock(
   let kept = 0;
   let total = 0;
   let broken: string | undefined;
+  const most = unpackLimit(size);
   try {
     for await (const chunk of unpacked(path, compression)) {
       total += chunk.length;
+      if (total > most) throw unpacksTooFar(path, size);
       if (kept >= blockBytes) continue;
       const part = chunk.subarray(0, blockBytes - kept);
       parts.push(Buffer.from(part));
       kept += part.length;
     }
   } catch (error) {
+    if (error instanceof CannotRead) throw error;
     broken = error instanceof Error ? error.message : String(error);
   }
   return {

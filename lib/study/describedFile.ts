@@ -34,7 +34,10 @@ export async function describedFile(path: string): Promise<DescribedFile> {
   const at = join(dirname(path), "datapackage.json");
   let stamp: string;
   try {
-    const { mtimeMs, size } = await stat(at);
+    const found = await stat(at);
+    // A pipe of that name would wait for a writer for ever.
+    if (!found.isFile()) return { text: "", about: {} };
+    const { mtimeMs, size } = found;
     stamp = `${mtimeMs} ${size}`;
   } catch {
     return { text: "", about: {} };

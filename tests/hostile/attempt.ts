@@ -1,8 +1,10 @@
 import { mkdirSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { cutTrials, diagnose, readRecordings } from "../../lib/index.js";
+import { type Columns, damageContents } from "./columns.js";
+import { encode, encodings } from "./encode.js";
 import { damage } from "./mutate.js";
-import type { SeedFile } from "./seeds.js";
+import { type SeedFile, seedColumns } from "./seeds.js";
 
 /** What became of one damaged file. */
 export interface Attempt {
@@ -30,21 +32,43 @@ const hostileNames = [
   "back\\slash",
 ];
 
+let columns: Columns | undefined;
+
+/**
+ * The damaged file of a number: every third has its contents damaged before it is written (and one in ten of those its bytes too), the
+ * others are sound files whose bytes or text are damaged.
+ */
+export async function damaged(
+  seeds: readonly SeedFile[],
+  number: number,
+): Promise<{ readonly bytes: Buffer; readonly did: readonly string[]; readonly ending: string }> {
+  if (number % 3 !== 0) {
+    const seed = seeds[number % seeds.length];
+    return { ...damage(seed.bytes, seed.text, number), ending: seed.ending };
+  }
+  columns ??= seedColumns();
+  const { table, did } = damageContents(columns, number);
+  const ending = encodings[(number / 3) % encodings.length];
+  const bytes = await encode(table, ending);
+  if (number % 10 !== 0) return { bytes, did, ending };
+  const more = damage(bytes, false, number);
+  return { bytes: more.bytes, did: [...did, ...more.did], ending };
+}
+
 /**
  * Damages a seed by the number of the attempt, reads it, cuts it, judges it, and holds the result against what every input must get:
  * no exception, and either a judged recording or one clear line for each problem.
  */
 export async function attempt(seeds: readonly SeedFile[], number: number, folder: string): Promise<Attempt> {
-  const seed = seeds[number % seeds.length];
-  const { bytes, did } = damage(seed.bytes, seed.text, number);
+  const { bytes, did, ending } = await damaged(seeds, number);
   mkdirSync(folder, { recursive: true });
   const name = number % 5 === 0 ? hostileNames[(number / 5) % hostileNames.length] : "file";
-  const path = join(folder, `${number}-${name}${seed.ending}`);
+  const path = join(folder, `${number}-${name}${ending}`);
   writeFileSync(path, bytes);
   const started = performance.now();
   const done = (outcome: Attempt["outcome"], failure?: string): Attempt => ({
     number,
-    ending: seed.ending,
+    ending,
     did,
     outcome,
     milliseconds: performance.now() - started,

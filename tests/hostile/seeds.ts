@@ -2,6 +2,8 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { gzipSync } from "node:zlib";
+import type { Columns } from "./columns.js";
+import { encode } from "./encode.js";
 
 /** A sound file that damage starts from. */
 export interface SeedFile {
@@ -19,6 +21,20 @@ function shortCsv(): string {
     .trimEnd()
     .split("\n");
   return `${lines.filter((_, i) => i === 0 || i % 12 === 1).join("\n")}\n`;
+}
+
+/** The same rows as columns, for writing in any format. */
+export function seedColumns(): Columns {
+  const rows = shortCsv()
+    .trimEnd()
+    .split("\n")
+    .map((line) => line.split(","));
+  return {
+    names: rows[0],
+    data: rows[0].map((_, k) =>
+      Float64Array.from(rows.slice(1), (row) => (row[k] === "" ? Number.NaN : Number(row[k]))),
+    ),
+  };
 }
 
 /** One sound file in each format that is read. Parquet and Zstandard are written by the column engine, HDF5 by h5wasm. */
@@ -45,9 +61,16 @@ export async function seedFiles(): Promise<SeedFile[]> {
     { ending: ".csv", bytes: Buffer.from(`\ufeff${csv}`, "utf16le"), text: false },
     { ending: ".jsonl", bytes: Buffer.from(jsonLines), text: false },
     { ending: ".csv.gz", bytes: gzipSync(csv), text: false },
-    { ending: ".mat", bytes: readFileSync(join(root, "tests/published/mat/plain.mat")), text: false },
     { ending: ".mat", bytes: readFileSync(join(root, "tests/published/mat/compressed.mat")), text: false },
+    ...(["lz4", "zstd"] as const).map((compression) => ({
+      ending: ".arrow",
+      bytes: readFileSync(join(root, `tests/recording/arrow/columns-${compression}.arrow`)),
+      text: false,
+    })),
   ];
+  const table = seedColumns();
+  for (const encoding of [".mat", ".packed.mat", ".csv.zst"] as const)
+    seeds.push({ ending: encoding, bytes: await encode(table, encoding), text: false });
   const folder = mkdtempSync(join(tmpdir(), "shaftwise-seeds-"));
   try {
     const source = join(folder, "source.csv");
