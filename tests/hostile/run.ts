@@ -29,7 +29,7 @@ if (process.send) {
 } else {
   const count = Number(process.argv[2] ?? 20000);
   const first = Number(process.argv[3] ?? 1);
-  const batch = 250;
+  const batch = 500;
   const written = process.argv[4];
   interface Row {
     judged: number;
@@ -80,7 +80,8 @@ if (process.send) {
       child.stderr?.on("data", (text) => {
         last = `${last}${text}`.slice(-500);
       });
-      let timer = setTimeout(() => child.kill("SIGKILL"), hangLimit);
+      // Beginning (loading, writing the sound files) may take longer on a busy machine.
+      let timer = setTimeout(() => child.kill("SIGKILL"), 10 * hangLimit);
       child.on("message", (message: { starts?: number; result?: Attempt; megabytes?: number }) => {
         clearTimeout(timer);
         timer = setTimeout(() => child.kill("SIGKILL"), hangLimit);

@@ -1,0 +1,257 @@
+import { spawnSync } from "node:child_process";
+import { copyFileSync, mkdirSync, mkdtempSync, rmSync, symlinkSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { constants, createGzip, deflateSync, gzipSync } from "node:zlib";
+import { afterAll, expect, test } from "vitest";
+import { run as diagnoseCommand } from "../../lib/cli/diagnose.js";
+import { run as fitCommand } from "../../lib/cli/fit.js";
+import { run as inspectCommand } from "../../lib/cli/inspect.js";
+import { run as loopCommand } from "../../lib/cli/loop.js";
+import { readRecordings } from "../../lib/index.js";
+import { unpackLimit } from "../../lib/recording/unpackLimit.js";
+import { listRecordings } from "../../lib/study/listRecordings.js";
+import { capture } from "../house/capture.js";
+import { blockHead, matTag } from "./encode.js";
+
+const folder = mkdtempSync(join(tmpdir(), "shaftwise-traps-"));
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+const sound = join(import.meta.dirname, "../../datasets/parcel-sorter/order-uvw.csv");
+
+const inFolder = (name: string): string => {
+  const made = join(folder, name);
+  mkdirSync(made, { recursive: true });
+  return made;
+};
+
+/** Reads one path that must be refused: the code and the line that say so. */
+async function refused(path: string): Promise<{ code: string; message: string }> {
+  const { recordings, problems } = await readRecordings([path]);
+  expect(recordings).toEqual([]);
+  expect(problems).toHaveLength(1);
+  expect(problems[0].message).not.toMatch(/[\u0000-\u001f\u007f]/);
+  return problems[0];
+}
+
+/** Gzip of so many MiB of one text, made piece by piece. */
+async function gzipBomb(path: string, mebibytes: number): Promise<void> {
+  const row = "0,0,0,0\n".repeat(2 ** 17);
+  const packer = createGzip({ level: constants.Z_BEST_COMPRESSION });
+  const parts: Buffer[] = [];
+  packer.on("data", (part) => parts.push(part));
+  const done = new Promise((resolve) => packer.on("end", resolve));
+  packer.write("time,speed,current,position\n");
+  for (let i = 0; i < mebibytes; i += 1)
+    if (!packer.write(row)) await new Promise((resolve) => packer.once("drain", resolve));
+  packer.end();
+  await done;
+  writeFileSync(path, Buffer.concat(parts));
+}
+
+test("the limit: 256 MiB, or 100 times the size", () => {
+  expect(unpackLimit(0)).toBe(256 * 2 ** 20);
+  expect(unpackLimit(10 * 2 ** 20)).toBe(1000 * 2 ** 20);
+});
+
+test("gzip that unpacks without end is refused", async () => {
+  const path = join(folder, "bomb.csv.gz");
+  await gzipBomb(path, 300);
+  const { code, message } = await refused(path);
+  expect(code).toBe("too-large");
+  expect(message).toMatch(/^the file unpacks to more than 256 MiB, which no log of \d+ KiB does; unpack it/);
+});
+
+test("gzip within gzip is unpacked once", async () => {
+  const path = join(folder, "twice.csv.gz");
+  writeFileSync(path, gzipSync(gzipSync(Buffer.alloc(2 ** 20))));
+  await refused(path);
+});
+
+test("zstd that unpacks without end is refused before its blocks pile up", async () => {
+  // 40,000 blocks of one repeated byte: 160 kB that stand for 5 GB (RFC 8878, RLE blocks).
+  const blocks = Array.from({ length: 40_000 }, () =>
+    Buffer.concat([blockHead(2 ** 17, 1, false), Buffer.from("0")]),
+  );
+  const head = Buffer.from([0x28, 0xb5, 0x2f, 0xfd, 0x00, 0x38]);
+  const path = join(folder, "bomb.csv.zst");
+  writeFileSync(path, Buffer.concat([head, ...blocks, blockHead(0, 0, true)]));
+  const before = process.memoryUsage().rss;
+  const { code } = await refused(path);
+  expect(code).toBe("too-large");
+  expect(process.memoryUsage().rss - before).toBeLessThan(600 * 2 ** 20);
+});
+
+test("zip is named for what it is and not unpacked", async () => {
+  const path = join(folder, "bomb.csv");
+  writeFileSync(path, Buffer.concat([Buffer.from("PK\u0003\u0004"), deflateSync(Buffer.alloc(2 ** 20))]));
+  expect((await refused(path)).message).toMatch(/^the file is an archive or a spreadsheet; export /);
+});
+
+test("MAT: a compressed variable that unfolds without end", async () => {
+  const small = deflateSync(Buffer.alloc(300 * 2 ** 20), { level: 1 });
+  const head = Buffer.alloc(128, 0x20);
+  head.write("MATLAB 5.0 MAT-file");
+  head.writeUInt16LE(0x0100, 124);
+  head.write("IM", 126);
+  const path = join(folder, "bomb.mat");
+  writeFileSync(path, Buffer.concat([head, matTag(15, small.length), small]));
+  await refused(path);
+});
+
+test("Parquet: more rows than a file of its size may hold", async () => {
+  const { DuckDBInstance } = await import("@duckdb/node-api");
+  const connection = await (await DuckDBInstance.create(":memory:")).connect();
+  const path = join(folder, "bomb.parquet");
+  await connection.run(
+    `COPY (SELECT 0.0 AS time, 0.0 AS speed FROM range(40000000)) TO '${path}' (FORMAT parquet, COMPRESSION zstd)`,
+  );
+  connection.closeSync();
+  expect((await refused(path)).code).toBe("too-large");
+});
+
+test("HDF5: data sets that claim what was never written", async () => {
+  const h5 = await import("h5wasm/node");
+  await h5.ready;
+  const path = join(folder, "bomb.h5");
+  const file = new h5.File(path, "w");
+  for (const name of ["time", "speed"])
+    file.create_dataset({ name, data: new Float64Array(8), shape: [8], maxshape: [2 ** 40], chunks: [8] });
+  for (const name of ["time", "speed"])
+    (file.get(name) as { resize(shape: number[]): void }).resize([2 ** 36]);
+  file.close();
+  await refused(path);
+});
+
+test("Arrow: a compressed buffer that claims a great length", async () => {
+  const { readFileSync } = await import("node:fs");
+  const bytes = Buffer.from(readFileSync(join(import.meta.dirname, "../recording/arrow/columns-lz4.arrow")));
+  // Every buffer begins with its unpacked length as a 64-bit number; those of this file are a few hundred bytes.
+  let found = 0;
+  for (let at = 8; at + 12 < bytes.length; at += 8) {
+    if (bytes.readUInt32LE(at + 8) === 0x184d2204) {
+      bytes.writeBigInt64LE(2n ** 31n - 1n, at);
+      found += 1;
+    }
+  }
+  expect(found).toBeGreaterThan(0);
+  const path = join(folder, "bomb.arrow");
+  writeFileSync(path, bytes);
+  expect((await refused(path)).message).toMatch(/unpack/);
+});
+
+test("one line without end, and a hundred thousand columns", async () => {
+  const path = join(folder, "line.csv");
+  writeFileSync(path, `time,speed\n0,1\n1,${"9".repeat(30 * 2 ** 20)}\n2,3\n`);
+  const { recordings, problems } = await readRecordings([path]);
+  expect(recordings.length + problems.length).toBeGreaterThan(0);
+  const wide = join(folder, "wide.csv");
+  writeFileSync(
+    wide,
+    `${Array.from({ length: 20_000 }, (_, i) => `c${i}`).join(",")}\n${"0,".repeat(19_999)}0\n`,
+  );
+  await refused(wide);
+});
+
+test("paths of a descriptor that climb, are absolute, are addresses, or are links out of the folder", async () => {
+  const outside = inFolder("outside");
+  copyFileSync(sound, join(outside, "secret.csv"));
+  const inside = inFolder("package");
+  copyFileSync(sound, join(inside, "sound.csv"));
+  symlinkSync(join(outside, "secret.csv"), join(inside, "link.csv"));
+  symlinkSync(outside, join(inside, "door"));
+  const climbing = [
+    "../outside/secret.csv",
+    "a/../../outside/secret.csv",
+    "./../outside/secret.csv",
+    "..\\outside\\secret.csv",
+    join(outside, "secret.csv"),
+    "https://example.org/secret.csv",
+    "file:///etc/passwd",
+    "link.csv",
+    "door/secret.csv",
+  ];
+  writeFileSync(
+    join(inside, "datapackage.json"),
+    JSON.stringify({
+      resources: [...climbing, "sound.csv"].map((path, i) => ({ name: `r${i}`, path })),
+    }),
+  );
+  const { recordings, problems } = await readRecordings([inside]);
+  expect(recordings).toHaveLength(1);
+  expect(recordings[0].source?.files).toEqual([join(inside, "sound.csv")]);
+  const said = problems.filter(({ message }) => /leaves the folder; it is not read$/.test(message));
+  expect(said).toHaveLength(climbing.length);
+});
+
+test("descriptors that are pipes, folders, too large, deeply nested, or full of odd keys", async () => {
+  for (const [name, make] of [
+    ["pipe", (at: string) => void spawnSync("mkfifo", [at])],
+    ["folder", (at: string) => void mkdirSync(at)],
+    ["large", (at: string) => writeFileSync(at, Buffer.alloc(17 * 2 ** 20, 0x20))],
+    ["nested", (at: string) => writeFileSync(at, `{"resources":${"[".repeat(1e5)}${"]".repeat(1e5)}}`)],
+    [
+      "keys",
+      (at: string) =>
+        writeFileSync(
+          at,
+          '{"__proto__":{"a":1},"resources":[{"name":"__proto__","path":["constructor.csv"]},{"path":{"a":1}},7,null,{"name":"x\\u001b[31m","path":"\\u0000.csv"}]}',
+        ),
+    ],
+  ] as const) {
+    const at = inFolder(`descriptor-${name}`);
+    copyFileSync(sound, join(at, "run.csv"));
+    make(join(at, "datapackage.json"));
+    const { recordings, problems } = await readRecordings([at]);
+    expect(problems.length, name).toBeGreaterThan(0);
+    for (const { message } of problems) expect(message, name).not.toMatch(/[\u0000-\u001f\u007f]/);
+    expect(recordings.length, name).toBeLessThanOrEqual(1);
+  }
+  expect(({} as { a?: number }).a).toBeUndefined();
+});
+
+test("links in a circle, to nothing, to folders, and pipes and devices named like logs", async () => {
+  const at = inFolder("links");
+  copyFileSync(sound, join(at, "sound.csv"));
+  symlinkSync("b.csv", join(at, "a.csv"));
+  symlinkSync("a.csv", join(at, "b.csv"));
+  symlinkSync("nowhere.csv", join(at, "dangling.csv"));
+  symlinkSync(".", join(at, "folder.csv"));
+  symlinkSync("/dev/zero", join(at, "zero.csv"));
+  mkdirSync(join(at, "real-folder.csv"));
+  spawnSync("mkfifo", [join(at, "pipe.csv")]);
+  const { recordings, problems } = await readRecordings([at]);
+  expect(recordings.map((r) => r.source?.files)).toEqual([[join(at, "sound.csv")]]);
+  const said = new Map(problems.map(({ file, message }) => [file?.slice(at.length + 1), message]));
+  expect(said.get("a.csv")).toBe(
+    '"a.csv" is a link that leads back to itself; name the file it was meant for',
+  );
+  expect(said.get("dangling.csv")).toMatch(/^there is no file or folder "dangling.csv"/);
+  expect(said.get("folder.csv")).toMatch(/is a folder where a file was expected$/);
+  expect(said.get("real-folder.csv")).toMatch(/is a folder where a file was expected$/);
+  expect(said.get("pipe.csv")).toMatch(/^it is a pipe or a device/);
+  expect(said.get("zero.csv")).toMatch(/^it is a pipe or a device/);
+  expect(problems).toHaveLength(7);
+});
+
+test("a study finds its files in spite of links in a circle", async () => {
+  const at = inFolder("circle");
+  copyFileSync(sound, join(at, "sound.csv"));
+  symlinkSync(".", join(at, "again"));
+  symlinkSync("..", join(at, "up"));
+  spawnSync("mkfifo", [join(at, "pipe.csv")]);
+  expect(await listRecordings([at])).toEqual([join(at, "sound.csv")]);
+});
+
+test("no control character of a file's name, its column names or its words reaches a terminal", async () => {
+  const at = inFolder("names");
+  const text = [
+    "time,speed,a\u001b[31mred,\u009b2J,mode",
+    ...Array.from({ length: 400 }, (_, i) => `${i / 100},${i % 7},${i},${i},\u001b]0;title\u0007`),
+  ].join("\n");
+  writeFileSync(join(at, "\u001b[2J\u001b[1;31mred\u0007\r.csv"), text);
+  writeFileSync(join(at, "bad\u001b[31m\n.csv"), "\u001b[31mnothing to see\n");
+  for (const command of [diagnoseCommand, inspectCommand, fitCommand, loopCommand]) {
+    const { out, err } = await capture(command, [at]);
+    expect(out + err).not.toMatch(/[\u0000-\u0009\u000b-\u001f\u007f-\u009f]/);
+  }
+});
