@@ -1,8 +1,9 @@
 /**
- * Inner steps a second of the bench simulator: `npx tsx tests/benchmarks/simulator.bench.ts`. Medians of repeated runs in one
+ * Inner steps a second of the bench simulator: `npx tsx tests/benchmarks/simulator.ts`. Medians of repeated runs in one
  * process, after a warm-up, in wall time and in processor time (which other work on the machine disturbs less).
  */
 import { type Bench, fleet, randomBench, type Segment, simulate } from "../../lib/machine/index.js";
+import { type Measurement, median } from "./table.js";
 
 const bench: Bench = {
   motor: {
@@ -37,10 +38,7 @@ const program: readonly Segment[] = [
   { kind: "torque", from: -1.2, duration: 5 },
 ];
 
-const median = (values: readonly number[]) =>
-  [...values].sort((a, b) => a - b)[Math.floor(values.length / 2)];
-
-function measure(name: string, repeats: number, run: (k: number) => number): void {
+function measure(what: string, repeats: number, run: (k: number) => number): Measurement {
   for (let k = 0; k < 5; k += 1) run(k);
   const wall: number[] = [];
   const cpu: number[] = [];
@@ -54,23 +52,34 @@ function measure(name: string, repeats: number, run: (k: number) => number): voi
     cpu.push(steps / ((used.user + used.system) / 1000) / 1000);
     runs.push(ms);
   }
-  console.log(
-    `${name.padEnd(44)} ${median(wall).toFixed(2)} million steps/s wall, ${median(cpu).toFixed(2)} processor, ${median(runs).toFixed(0)} ms a run (median of ${repeats})`,
-  );
+  return {
+    what: `simulator, ${what}`,
+    value: median(cpu),
+    unit: "million steps a processor second",
+    detail: `${median(wall).toFixed(2)} a second of wall time, ${median(runs).toFixed(0)} ms a run`,
+  };
 }
 
-measure("one motor, 10 s, without noise", 15, () => simulate(bench, program).steps);
-measure(
-  "one motor, 10 s, with current noise",
-  15,
-  (k) => simulate(bench, program, { currentNoise: 0.02, seed: k }).steps,
-);
-measure("made-up benches, a different one each time", 60, (k) => {
-  const made = randomBench(7000 + k);
-  return simulate(made.bench, made.torqueProgram, made.simulation).steps;
-});
-const made = fleet(1);
-measure("recordings of the fleet, 2.6 s each", 40, (k) => {
-  const run = made.runs[k];
-  return simulate(run.bench, made.program, run.simulation).steps;
-});
+/** Inner steps a second. */
+export function simulatorSpeed(): Measurement[] {
+  const made = fleet(1);
+  return [
+    measure("one motor, 10 s, without noise", 15, () => simulate(bench, program).steps),
+    measure(
+      "one motor, 10 s, with current noise",
+      15,
+      (k) => simulate(bench, program, { currentNoise: 0.02, seed: k }).steps,
+    ),
+    measure("made-up benches, a different one each time", 60, (k) => {
+      const other = randomBench(7000 + k);
+      return simulate(other.bench, other.torqueProgram, other.simulation).steps;
+    }),
+    measure("recordings of the fleet, 2.6 s each", 40, (k) => {
+      const run = made.runs[k];
+      return simulate(run.bench, made.program, run.simulation).steps;
+    }),
+  ];
+}
+
+if (process.argv[1]?.endsWith("simulator.ts"))
+  for (const m of simulatorSpeed()) console.log(`${m.what}: ${m.value.toFixed(2)} ${m.unit} (${m.detail})`);
