@@ -51,7 +51,9 @@ function setAdvice(set: readonly OrderPicture[], options: DiagnoseOptions): stri
   const tempting = set.filter(
     ({ verdict, judged }) =>
       verdict.verdict === "runaway" &&
-      judged.some(({ trials }) => trials.some((t) => t.observation.behaviour === "turns")),
+      judged.some(({ trials }) =>
+        trials.some((t) => t.observation.behaviour === "turns" && t.observation.sense === "against"),
+      ),
   );
   const names = (list: readonly OrderPicture[]): string => list.map(({ ordering }) => ordering).join(", ");
   if (usable.length > 0) {

@@ -232,6 +232,11 @@ function setPriors(
   let same = 0;
   let opposite = 0;
   let sameTried = false;
+  const settings: CauseCode[] = ["pole-pairs-wrong", "line-count-wrong", "line-count-quadrature"];
+  /** Odds in the other orders of each fault that all orders share, and that an order of the other group is blocked by one of them. */
+  const common: CauseCode[] = ["open-lead", "jam", "current-not-following", "sensor-fault"];
+  const elsewhere = new Map<CauseCode, number>([...settings, ...common].map((code) => [code, 0]));
+  let oppositeSet = 0;
   let oppositeTried = false;
   for (const other of others) {
     const ordering = other.recording.ordering;
@@ -245,6 +250,10 @@ function setPriors(
     let sum = 0;
     for (const code of offsetCauses) sum += other.odds.get(code) ?? 0;
     const evidence = turned ? sum : 0;
+    const set = settings.reduce((total, code) => total + (other.odds.get(code) ?? 0), 0);
+    if (parity(ordering) !== parity(order)) oppositeSet = Math.max(oppositeSet, set);
+    for (const code of elsewhere.keys())
+      elsewhere.set(code, Math.max(elsewhere.get(code) as number, other.odds.get(code) ?? 0));
     if (parity(ordering) === parity(order)) {
       same = Math.max(same, evidence);
       sameTried = true;
@@ -258,8 +267,14 @@ function setPriors(
     out.set(code, (out.get(code) as number) * factor);
   };
   const any = Math.max(same, opposite);
-  for (const code of ["pole-pairs-wrong", "line-count-wrong", "line-count-quadrature"] as const)
-    scale(code, 1 - 0.98 * any);
+  for (const code of settings) scale(code, 1 - 0.98 * any);
+  // A number set wrong is wrong in every order: where the other three show it, these three are blocked by both faults at once.
+  if (any < 0.3) {
+    for (const code of settings) scale(code, 1 + 25 * (elsewhere.get(code) as number) ** 2);
+    scale("leads-exchanged", 1 - 0.95 * oppositeSet ** 2);
+    // So are an open lead, a held shaft, a drive without current and a bad encoder: what one order shows plainly, the others have too.
+    for (const code of common) scale(code, 1 + 12 * (elsewhere.get(code) as number) ** 2);
+  }
   for (const code of ["sensor-fault", "open-lead", "current-not-following"] as const)
     scale(code, 1 - 0.6 * any);
   // The same shaft turned in another order: it was free and light enough then.
@@ -360,7 +375,7 @@ function trialVerdict(
       "line-count-quadrature",
     ] as const)
       mismatch += odds.get(code) ?? 0;
-  const illusory = observation.trial.kind === "torque" && observation.behaviour === "turns" && mismatch > 0.5;
+  const illusory = observation.trial.kind === "torque" && observation.behaviour === "turns" && mismatch > 0.8;
   const forecast = weighable
     ? forecastOf(judged.recording, observation, chances, speedSeen(judged, group))
     : undefined;

@@ -90,7 +90,7 @@ export function measure(
       observation.behaviour === "locks" ||
       observation.behaviour === "turns")
   ) {
-    const profile = lawProfile(signals, holds, [...new Set([...grid, ...candidates])]);
+    const profile = lawProfile(signals, holds, candidates);
     if (profile.length > 0) out.lawProfile = profile;
   }
   const ringing = ringFrequency(observation);
@@ -238,23 +238,35 @@ function indexTurns(recording: Recording, observation: Observation): Measures["i
   return { ratio, spread: Math.max(spread, 1e-4), count: near.length };
 }
 
-/** Log likelihood of each mismatch, from how much of the motion its torque law explains. */
+/** Log likelihood of each mismatch, from how much of the motion its torque law explains: a coarse grid, the candidates, and a fine look about the best. */
 function lawProfile(
   signals: TrialSignals,
   holds: Observation["holds"],
-  mismatches: readonly number[],
+  candidates: readonly number[],
 ): NonNullable<Measures["lawProfile"]> {
-  let best: { fits: LawFit[]; least: number; score: number } | undefined;
+  let best: { fits: LawFit[]; least: number; score: number; half: number } | undefined;
   for (const half of windowHalves(signals, holds)) {
     if (half > 200) continue;
-    const fits = fitTorqueLaw(signals, holds, mismatches, half, false, 300);
+    const fits = fitTorqueLaw(signals, holds, grid, half, false, 300);
     if (fits.length === 0) continue;
     const least = Math.min(...fits.map((f) => f.unexplained));
     // The window that explains most while keeping the most equations.
     const score = (1 - least) * Math.min(1, Math.sqrt(fits[0].freedom / 8));
-    if (!best || score > best.score) best = { fits, least, score };
+    if (!best || score > best.score) best = { fits, least, score, half };
   }
   if (!best) return [];
+  const more = (mismatches: readonly number[]): void => {
+    const { fits, half } = best as { fits: LawFit[]; half: number };
+    fits.push(...fitTorqueLaw(signals, holds, mismatches, half, false, 300));
+  };
+  more(candidates.filter((n) => !grid.includes(n)));
+  for (const step of [0.06, 0.02, 0.007]) {
+    const peak = best.fits
+      .filter((f) => f.mismatch > 0)
+      .reduce((a, b) => (b.unexplained < a.unexplained ? b : a));
+    more([1 - 2 * step, 1 - step, 1 + step, 1 + 2 * step].map((factor) => peak.mismatch * factor));
+  }
+  best.least = Math.min(...best.fits.map((f) => f.unexplained));
   // Part of any motion the law will not explain (cogging, delays): what lies below counts as equal.
   const floor = 0.02;
   const direct = best.fits.find((fit) => fit.mismatch === 0);

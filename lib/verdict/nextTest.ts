@@ -171,6 +171,28 @@ function byMend(codes: readonly CauseCode[], odds: readonly number[]): number[] 
   return [...sums.values()];
 }
 
+/** The causes mended by the same change as this one, that one included. */
+export function mendedAlike(code: CauseCode): readonly CauseCode[] {
+  return mends.find((list) => list.includes(code)) ?? [code];
+}
+
+/** The odds after a test has come out as it most likely does under `truth`; undefined when the test is none of those known here. */
+export function oddsAfter(
+  odds: ReadonlyMap<CauseCode, number>,
+  test: string,
+  truth: CauseCode,
+): Map<CauseCode, number> | undefined {
+  const known = tests.find((item) => test.endsWith(item.test));
+  if (!known) return undefined;
+  const under = known.chances[truth] ?? known.other;
+  const outcome = under.indexOf(Math.max(...under));
+  const joint = [...odds].map(
+    ([code, p]) => [code, p * (known.chances[code] ?? known.other)[outcome]] as const,
+  );
+  const sum = joint.reduce((total, [, p]) => total + p, 0);
+  return new Map(joint.map(([code, p]) => [code, p / sum]));
+}
+
 const entropy = (odds: readonly number[]): number =>
   odds.reduce((sum, p) => (p > 0 ? sum - p * Math.log2(p) : sum), 0);
 

@@ -231,10 +231,14 @@ export function observeTorque(
   if (law && Math.abs(z) > 3) confidence = agrees ? 1 - (1 - confidence) * 0.4 : confidence * 0.7;
   const sense: Sense = sign > 0 ? "with" : "against";
   const top = turning.reduce((a, b) => (Math.abs(b.endSpeed) > Math.abs(a.endSpeed) ? b : a));
+  const [ahead, back] = [plus[plus.length - 1], minus[minus.length - 1]];
+  const turnedRound = ahead && back && ahead.endSpeed * back.endSpeed < 0;
   const speeds =
-    plus.length > 0 && minus.length > 0
-      ? `${rpm(plus[plus.length - 1].endSpeed)} under the positive command, ${rpm(minus[minus.length - 1].endSpeed)} under the negative one`
-      : `${rpm(top.endSpeed)} under ${top.sense > 0 ? "a positive" : "a negative"} command`;
+    ahead && back && !turnedRound
+      ? `${rpm(ahead.endSpeed)} at the end of the positive command and still ${rpm(back.endSpeed)} at the end of the negative one, which was too short to turn it round`
+      : plus.length > 0 && minus.length > 0
+        ? `${rpm(plus[plus.length - 1].endSpeed)} under the positive command, ${rpm(minus[minus.length - 1].endSpeed)} under the negative one`
+        : `${rpm(top.endSpeed)} under ${top.sense > 0 ? "a positive" : "a negative"} command`;
   if (law && Math.abs(z) > 4 && !agrees && strong.length < 2)
     return {
       ...unseen(

@@ -1,9 +1,10 @@
 import { type LeadOrder, leadOrders } from "../machine/facts.js";
 import { parity } from "../machine/leadOrder.js";
 import { type CauseCode, causeByCode } from "./causes.js";
-import { type JudgedRecording, loopChances } from "./judged.js";
+import { type JudgedRecording, loopChances, offsetPosterior } from "./judged.js";
 import { degrees, percent, short } from "./observe.js";
 import type { OrderingVerdict, VerdictWord } from "./types.js";
+import { offsetGrid } from "./weigh.js";
 
 /** Joint picture of all recordings of one order of one motor. */
 export interface OrderPicture {
@@ -39,7 +40,10 @@ export function orderPictures(all: readonly JudgedRecording[]): OrderPicture[] {
 function pictureOf(ordering: LeadOrder, motor: string, judged: readonly JudgedRecording[]): OrderPicture {
   const observations = judged.flatMap(({ trials }) => trials.map(({ observation }) => observation));
   const torque = observations.filter((o) => o.trial.kind === "torque");
-  const speed = observations.filter((o) => o.trial.kind === "speed");
+  // A speed trial in which no current flowed (tripped, not enabled) says nothing of the order, where its torque trial was driven.
+  const asked = observations.filter((o) => o.trial.kind === "speed");
+  const idle = asked.filter((o) => torque.some((t) => t.behaviour === "turns") && withoutCurrent(o));
+  const speed = asked.filter((o) => !idle.includes(o));
   // The recording that says most speaks for the order.
   const leading = judged.reduce((a, b) => (top(b)[1] > top(a)[1] ? b : a));
   const [cause, odds] = top(leading);
@@ -53,10 +57,14 @@ function pictureOf(ordering: LeadOrder, motor: string, judged: readonly JudgedRe
   const torqueGood = torque.some(
     (o) => o.behaviour === "turns" && o.sense === "with" && o.bothSenses && o.confidence > 0.98,
   );
-  const blocked = observations.some((o) => o.verdict === "blocked");
+  const blocked = observations.some((o) => o.verdict === "blocked" && !idle.includes(o));
   // Evidence before odds: turning with its command both ways, or a speed trial that tracks; and at least half a turn of travel.
   const travel = Math.max(0, ...observations.flatMap((o) => o.holds.map((h) => Math.abs(h.travel))));
+  // Most of the torque lost to the offset: it may hold a speed, but it is not an order to keep as it stands.
+  const gain = torqueGood || speedTracks ? middleGain(leading) : 1;
+  const weak = gain < 0.5;
   const usable =
+    !weak &&
     !against &&
     !mirrored &&
     !blocked &&
@@ -70,8 +78,19 @@ function pictureOf(ordering: LeadOrder, motor: string, judged: readonly JudgedRe
   else if (usable) verdict = "tracking";
   else if (deciding.length > 0) verdict = deciding[0].verdict;
   if (verdict === "tracking" && !usable && chances.tracking < 0.8) verdict = "undetermined";
-  const reason = reasonOf(leading, { torque, speed, against, usable, verdict, cause, odds, chances });
-  const rework = reworkOf(leading, cause, odds, ordering, verdict);
+  const reason = reasonOf(leading, {
+    idle: idle.length > 0,
+    gain,
+    torque,
+    speed,
+    against,
+    usable,
+    verdict,
+    cause,
+    odds,
+    chances,
+  });
+  const rework = reworkOf(leading, cause, odds, ordering);
   return {
     ordering,
     motor,
@@ -95,7 +114,33 @@ export function top(judged: JudgedRecording): [CauseCode, number] {
   return best;
 }
 
+/** Median of the torque gain over what the data leave of the offset error. */
+function middleGain(judged: JudgedRecording): number {
+  const posterior = offsetPosterior(judged.odds, judged.offsets);
+  const sorted = [...posterior.keys()].sort((a, b) => Math.cos(offsetGrid[a]) - Math.cos(offsetGrid[b]));
+  let sum = 0;
+  for (const k of sorted) {
+    sum += posterior[k];
+    if (sum >= 0.5) return Math.cos(offsetGrid[k]);
+  }
+  return 1;
+}
+
+/** Hardly any of the current that was commanded flowed at any time. */
+function withoutCurrent(o: Facts["speed"][number]): boolean {
+  const reaches = o.holds.filter((h) => h.sense !== 0 && h.currentReach !== undefined);
+  return (
+    (o.behaviour === "still" || o.behaviour === "locks") &&
+    reaches.length > 0 &&
+    reaches.every((h) => (h.currentReach as number) < 0.2)
+  );
+}
+
 interface Facts {
+  /** A speed trial was run in which no current flowed. */
+  readonly idle: boolean;
+  /** Median of the torque gain where the shaft turned with its command; 1 where nothing is known of it. */
+  readonly gain: number;
   readonly torque: JudgedRecording["trials"][number]["observation"][];
   readonly speed: JudgedRecording["trials"][number]["observation"][];
   readonly against: boolean;
@@ -107,7 +152,7 @@ interface Facts {
 }
 
 function reasonOf(judged: JudgedRecording, facts: Facts): string {
-  const { torque, speed, against, usable, verdict, cause, odds, chances } = facts;
+  const { torque, speed, against, usable, verdict, cause, odds, chances, gain } = facts;
   const tracks = speed.some((o) => o.verdict === "tracking");
   const runs = speed.some((o) => o.verdict === "runaway");
   const third = (judged.odds.get("stale-offset-plus") ?? 0) + (judged.odds.get("stale-offset-minus") ?? 0);
@@ -117,15 +162,19 @@ function reasonOf(judged: JudgedRecording, facts: Facts): string {
   else if (odds > 0.5)
     because = cause === "nothing-wrong" ? "" : ` Likely: ${causeByCode.get(cause)?.text} (${percent(odds)}).`;
   if (against) {
-    const spun = torque.some((o) => o.behaviour === "turns");
+    const spun = torque.some((o) => o.behaviour === "turns" && o.sense === "against");
+    if (runs && !spun && torque.some((o) => o.behaviour === "turns" && o.sense === "with"))
+      return `It turns with its command under torque, yet ran away in the speed trial: the sign is right there and wrong here, or the speed loop got something else than the shaft's speed.${because}`;
     return `${spun ? "It spins under torque and reverses with the command, but AGAINST it: the torque has the wrong sign. " : ""}${runs ? "In the speed trial it ran away, as such an order must." : `Under speed control it would run away (${percent(chances.runaway)}).`}${because}`;
   }
   if (usable) {
     const parts: string[] = [];
     if (torque.some((o) => o.behaviour === "turns")) parts.push("turns with its command both ways");
     if (tracks) parts.push("the speed trial tracked");
-    return `It ${parts.join(", and ")}.${cause === "disturbed-offset" && odds > 0.5 ? ` The offset is probably off, though (${percent(odds)}): repeat the alignment before it is kept.` : ""}${tracks ? "" : " No speed trial yet."}`;
+    return `It ${parts.join(", and ")}.${cause === "disturbed-offset" && odds > 0.5 ? ` The offset is probably off, though (${percent(odds)}): repeat the alignment before it is kept.` : ""}${tracks ? "" : facts.idle ? " In the speed trial no current flowed: the drive had tripped or was not enabled. Find out why, then repeat it." : " No speed trial yet."}`;
   }
+  if (verdict === "tracking" && gain < 0.5)
+    return `It turns with its command, but with only about ${percent(Math.max(0, gain))} of the torque a good offset gives: repeat the alignment before it is kept.`;
   if (speed.some((o) => o.behaviour === "mirrored"))
     return "It holds its speed, but position and speed are logged with the wrong sign: set the sign of the log right before anything else is judged by it.";
   if (verdict === "blocked") {
@@ -194,9 +243,8 @@ function reworkOf(
   cause: CauseCode,
   odds: number,
   ordering: LeadOrder,
-  verdict: VerdictWord,
 ): string | undefined {
-  if (verdict === "tracking" && cause === "nothing-wrong") return undefined;
+  if (cause === "nothing-wrong") return undefined;
   if (offsetOdds(judged) > 0.6)
     return "Repeat the alignment in this order, on a free shaft and with enough current; then the torque trial.";
   if (odds < 0.5) return undefined;

@@ -62,10 +62,11 @@ function stopsDead(observation: Observation): boolean {
  */
 function currentPulsation(recording: Recording, observation: Observation): Signs["pulsation"] {
   const { signals, holds } = observation;
-  const { current, currentCommand, angle } = signals;
+  const { current, angle } = signals;
   const pairs = recording.drive.polePairs ?? recording.machine.polePairs;
-  if (!current || !currentCommand || !angle || pairs === undefined) return undefined;
-  const most = largest(currentCommand);
+  if (!current || !angle || pairs === undefined) return undefined;
+  const { currentCommand } = signals;
+  const most = largest(currentCommand ?? current);
   if (!(most > 0)) return undefined;
   const ata = [0, 0, 0, 0, 0, 0];
   const atb = [0, 0, 0];
@@ -76,7 +77,8 @@ function currentPulsation(recording: Recording, observation: Observation): Signs
   for (const hold of holds) {
     if (hold.sense === 0) continue;
     for (let i = hold.from + 1; i < hold.to; i += 1) {
-      const asked = currentCommand[i];
+      // Without a command logged, against the level the current had in this hold.
+      const asked = currentCommand ? currentCommand[i] : hold.level;
       const turn = 2 * pairs * (angle[i] - angle[i - 1]);
       // Too fast for the log to follow, or no command to compare with.
       if (Math.abs(asked) < 0.2 * most || Math.abs(turn) > 1.2) continue;

@@ -53,7 +53,7 @@ const offsetPriors: ReadonlyMap<CauseCode, Float64Array> = new Map(
         // Anything from a visible error to a quarter of a turn, seldom more.
         (e) => {
           const size = Math.abs(e) / deg;
-          return size < 12 ? 0.002 : size < 20 ? 0.4 : size < 95 ? 1 : size < 110 ? 0.15 : 0.02;
+          return size < 12 ? 0.002 : size < 20 ? 0.4 : size < 95 ? 1 : size < 110 ? 0.15 : 0.012;
         },
       ],
     ] as readonly [CauseCode, (e: number) => number][]
@@ -79,6 +79,12 @@ function breaksAway(size: number): number {
   return Math.log(size / 0.02) / Math.log(0.5 / 0.02);
 }
 
+/** Line counts that encoders are commonly made with (common practice, no source). */
+const commonLines = [
+  100, 128, 200, 250, 256, 360, 400, 500, 512, 600, 720, 800, 1000, 1024, 1250, 1500, 1800, 2000, 2048, 2500,
+  3000, 3600, 4000, 4096, 5000, 6000, 7200, 8192, 9000, 10000,
+] as const;
+
 /** Mismatches a cause stands for, as seen on the drive's own scale of angle, with their weights. */
 export function mismatchesOf(
   code: CauseCode,
@@ -103,19 +109,33 @@ export function mismatchesOf(
       add(4, 0.04 * share);
       add(p / 2, 0.1 * share);
       add(p, 0.06 * share);
+      // In an order of the other three the leads are exchanged as well: n is the sum of both numbers (seldom drawn alone, sorted out by the set).
+      for (const d of [-2, -1, 1, 2]) if (p + d >= 1) add(2 * p + d, 0.006 * share);
+      add(1.5 * p, 0.004 * share);
     }
     if (code === "line-count-quadrature") {
       add(3 * p, 0.5 * share);
       add(0.75 * p, 0.5 * share);
+      add(5 * p, 0.01 * share);
+      add(1.25 * p, 0.01 * share);
     }
     if (code === "line-count-wrong") {
       const lines = recording.encoder.lines;
       const drive = recording.drive.encoderLines;
       if (lines !== undefined && drive !== undefined && lines !== drive)
         add((p * Math.abs(lines / drive - 1) * drive) / lines, 4 * share);
+      // The disc has another of the common counts than the one set, about as far off as such mistakes go.
+      const set = drive ?? lines;
+      if (set !== undefined) {
+        const others = commonLines.filter(
+          (count) => count !== set && Math.abs(Math.log(count / set)) < Math.log(2.2),
+        );
+        for (const count of others)
+          add((p * Math.abs(count / set - 1) * set) / count, (1.6 * share) / others.length);
+      }
       for (const off of [0.012, 0.024, 0.05, 0.1, 0.2]) {
-        add((p * off) / (1 + off), 0.08 * share);
-        add((p * off) / (1 - off), 0.08 * share);
+        add((p * off) / (1 + off), 0.04 * share);
+        add((p * off) / (1 - off), 0.04 * share);
       }
       add(0.5 * p, 0.12 * share);
       add(p, 0.12 * share);
@@ -181,7 +201,7 @@ function travelDensity(travel: number, n: number): number {
 
 /** Chance of seeing no travel at all under a mismatch: the start lay in the friction band, or the whole travel is below the resolution. */
 function stillChance(limit: number, n: number): number {
-  return Math.min(0.95, 0.015 + 0.9 * Math.min(1, (0.6 * limit * n) / Math.PI));
+  return Math.min(0.95, 0.008 + 0.9 * Math.min(1, (0.6 * limit * n) / Math.PI));
 }
 
 /** Support of one mismatch by the torque law, log likelihood relative to the best mismatch; undefined without a law. */
@@ -202,6 +222,12 @@ function lawLog(measures: Measures, n: number): number | undefined {
     if (!best || gap < best.gap) best = { gap, log };
   }
   return best === undefined ? undefined : say * best.log;
+}
+
+/** The mismatch whose torque law explains the motion best. */
+function lawPeak(measures: Measures): number | undefined {
+  const moved = measures.lawProfile?.filter(({ mismatch }) => mismatch > 0) ?? [];
+  return moved.length > 0 ? moved.reduce((a, b) => (b.log > a.log ? b : a)).mismatch : undefined;
 }
 
 /** Log likelihood of a motion that no torque law describes (an open lead, a slipping brake). */
@@ -242,6 +268,18 @@ export function weigh(
 
   // 1. What the shaft did, for causes with n = 0, by the offset error.
   const torque = trial.kind === "torque";
+  const reaches = observation.holds.filter((h) => h.sense !== 0 && h.currentReach !== undefined);
+  const reach =
+    reaches.length > 0 && observation.signals.currentCommand
+      ? Math.max(...reaches.map((h) => h.currentReach as number))
+      : undefined;
+  if (!torque && reach !== undefined && reach < 0.2 && (behaviour === "still" || behaviour === "locks")) {
+    // Speed was asked for and no current came: a drive that has tripped or was not enabled says nothing of wiring or offset.
+    for (const { code } of causes)
+      add(code, Math.log(code === "current-not-following" ? 0.6 : code === "open-lead" ? 0.1 : 0.02));
+    close("no current under speed control");
+    return nothing;
+  }
   for (let k = 0; k < offsetGrid.length; k += 1) {
     const gain = Math.cos(offsetGrid[k]);
     const away = breaksAway(Math.abs(gain));
@@ -322,6 +360,11 @@ export function weigh(
             Math.exp(-0.5 * ((m.n - seen.value) / Math.hypot(seen.error, Math.max(0.05, 0.1 * m.n))) ** 2))
         : m.weight,
     }));
+    // An uncommon line count: wherever the torque law says, at the cost of a number fitted.
+    const peak = code === "line-count-wrong" ? lawPeak(measures) : undefined;
+    const pairs = recording.drive.polePairs ?? recording.machine.polePairs;
+    if (peak !== undefined && (pairs === undefined || (peak < 1.2 * pairs && peak > 0.008 * pairs)))
+      list.push({ n: peak, weight: 0.02 });
     const whole = list.reduce((total, { weight }) => total + weight, 0);
     for (const { n, weight: share } of list) {
       const weight = share / whole;
@@ -343,7 +386,9 @@ export function weigh(
   const straight = lawLog(measures, 0);
   if (straight !== undefined) for (const code of offsetPriors.keys()) add(code, straight);
   if (straight !== undefined) {
-    add3(["open-lead", "jam", "load-or-friction", "unexplained"], lawlessLog);
+    add3(["jam", "load-or-friction", "unexplained"], lawlessLog);
+    // A pulsating torque, smoothed by the inertia, passes for a weaker one.
+    add("open-lead", behaviour === "turns" ? Math.max(lawlessLog, straight - 1.5) : lawlessLog + 1);
     // An encoder that misses counts still shows a shaft that obeys its torque.
     add("sensor-fault", behaviour === "turns" ? Math.max(lawlessLog, straight - 1.5) : lawlessLog);
   }
@@ -367,15 +412,15 @@ export function weigh(
         }
       : behaviour === "swings"
         ? {
-            "open-lead": 0.12,
+            "open-lead": 0.25,
             jam: small ? 0.02 : 5e-4,
             "load-or-friction": small ? 0.06 : 0.01,
-            "current-not-following": small ? 0.02 : 0.001,
+            "current-not-following": 0.02,
             "sensor-fault": 0.03,
           }
         : behaviour === "locks" || behaviour === "one-way"
           ? {
-              "open-lead": 0.3,
+              "open-lead": 0.45,
               jam: 0.003,
               "load-or-friction": 0.03,
               "current-not-following": 0.005,
@@ -387,7 +432,7 @@ export function weigh(
                 jam: 1e-4,
                 "load-or-friction": 0.01,
                 "current-not-following": sense === "with" ? 0.2 : 0.01,
-                "sensor-fault": sense === "with" ? 0.15 : 0.03,
+                "sensor-fault": sense === "with" ? 0.1 : 0.03,
               }
             : {
                 "open-lead": 0.1,
@@ -400,7 +445,7 @@ export function weigh(
       ? {
           "open-lead": 0.3,
           jam: 1e-4,
-          "load-or-friction": 0.08,
+          "load-or-friction": 0.2,
           "current-not-following": 0.2,
           "sensor-fault": 0.03,
         }
@@ -432,9 +477,7 @@ export function weigh(
 
   close("what the shaft did, how far it went and how its acceleration followed the current");
   // 7. Did the current follow its command? A shaft at rest leaves it all the voltage; a turning one may have none left.
-  const reaches = observation.holds.filter((h) => h.sense !== 0 && h.currentReach !== undefined);
-  if (reaches.length > 0 && observation.signals.currentCommand) {
-    const reach = Math.max(...reaches.map((h) => h.currentReach as number));
+  if (reach !== undefined) {
     const resting = behaviour === "still" || behaviour === "swings";
     // Past its command: an open lead, where the current pulsates with the angle, or an angle that is not the shaft's.
     const at = reach > 1.8 ? 0 : reach > 1.2 ? 1 : reach > 0.6 ? 2 : reach > 0.2 ? 3 : 4;
@@ -510,13 +553,14 @@ export function weigh(
   close("the sign of the logged speed against the position");
   // 11. How well the speed was held: gains far off make a loop that swings, chatters, or takes its time without pressing.
   if (!torque && loop && behaviour !== "runs-away" && behaviour !== "mirrored") {
-    const swings = loop.swing > 0.25 || loop.crossings >= 5;
+    const swings = loop.swing > 0.25 || (loop.crossings >= 5 && (loop.swing > 0.04 || loop.overshoot > 0.3));
     const nervous = (loop.chatter ?? 0) > 0.18 || loop.overshoot > 0.8;
     const slow = loop.rise > 0.9 && (loop.pressed ?? 1) < 0.5;
     const weak = loop.rise > 0.9;
     const at = swings ? 0 : nervous ? 1 : slow ? 2 : weak ? 3 : 4;
     const usual = [0.03, 0.06, 0.02, 0.09, 0.8];
-    const mistuned = [0.45, 0.15, 0.2, 0.1, 0.1];
+    const mistuned = [0.35, 0.12, 0.18, 0.1, 0.25];
+    const sensor = [0.3, 0.15, 0.05, 0.1, 0.4];
     const open = [0.12, 0.15, 0.05, 0.38, 0.3];
     const heavy = [0.1, 0.1, 0.02, 0.55, 0.23];
     const starved = [0.08, 0.4, 0.1, 0.3, 0.12];
@@ -537,7 +581,9 @@ export function weigh(
                     ? starved
                     : code === "disturbed-offset"
                       ? disturbed
-                      : usual)[at],
+                      : code === "sensor-fault"
+                        ? sensor
+                        : usual)[at],
           ),
         );
     if (behaviour !== "follows")

@@ -1,7 +1,8 @@
+import type { SetSummary } from "./setSummary.js";
 import type { Summary } from "./summary.js";
 
 /** The page docs/calibration.md from the figures of a run. */
-export function calibrationPage(s: Summary, note: string): string {
+export function calibrationPage(s: Summary, note: string, sets?: SetSummary): string {
   const { verdicts: v, causes: c, forecasts: f, negativeGain: g } = s;
   const share = (a: number, b: number): string => (b > 0 ? `${((100 * a) / b).toFixed(1)} %` : "-");
   const rows = (table: Readonly<Record<string, Readonly<Record<string, number>>>>): string =>
@@ -32,12 +33,14 @@ that the tests use (four torque steps of a two-motor rig) are judged right, but 
 \`npx tsx tests/calibration/run.ts judge <first seed> <last seed> <file>\`, then \`... summarise <note> <file>...\`
 (\`calibration.json\` beside this page holds all figures). ${note}
 
+- The likelihoods behind the odds were set by the physics of \`lib/verdict/weigh.ts\` and by counts over development seeds (4000001 to 4005000); no map is
+  laid over the odds afterwards.
 - ${s.recordings} recordings with ${s.trials} trials, one bench and one fault (or none) each, judged alone, without other orders of the same motor.
 - Half come from \`randomBench\` of the library (20 W to 5 kW, 2 to 14 pole pairs, 250 to 10,000 lines, log rates 200 Hz to 20 kHz). Half come
   from another sampling with varied logs: ramps, one sense only, command held to the end, command or current not logged, position or
   speed alone; a third of these were simulated by a second bench that shares no code with the library's (\`tests/verdict/secondBench.ts\`),
   with a delayed and filtered speed and an offset in the current sensor.
-- Faults are drawn about as often as the shipped priors say. Stated odds can only be held against frequencies when both mean the
+- Faults are drawn as often as the shipped priors say, in both samplings. Stated odds can only be held against frequencies when both mean the
   same population: **with other frequencies of faults the odds are off by the ratio of the priors** (option \`priors\`).
 - The sampling is our own.
 
@@ -88,11 +91,50 @@ ${rows(c.confusion)}
 
 Speed control forecast from the torque trial alone, against what the speed trial of the same recording then did: ${f.held} of ${f.checked} held (${share(f.held, f.checked)}).
 
-## Where it is weak
+${sets && sets.sets > 0 ? setsPart(sets) : ""}## Where it is weak
 
-- A disturbed offset below about 60 deg is called sound when the log has no voltages, no settled plateau and no other order to compare with.
-- An encoder that misses counts or is noisy, and a speed loop that is merely slow or nervous, are seldom named; the verdict on the motion stands.
-- An open lead is found from phase currents; without them it is often taken for a drive that gives no current, or, where it spins, for nothing wrong.
+- A disturbed offset below about 60 deg shares the odds with nothing wrong when the log has no voltages, no settled plateau and no other
+  order to compare with: about three to one for nothing wrong, which is what the priors and the look of the trial leave.
+- Without voltages or a sound order, offsets of +120, -120 and 180 deg look alike until both plateaus are reached; so do a jam, a load, an
+  offset near 90 deg and a drive without current (where the current is not logged).
+- Counts missed at a constant share look like a wrong line count; a few missed counts look like nothing.
+- A speed loop that is nervous or slow but arrives is seldom named; the verdict on the motion stands.
+- An open lead is found from the phase currents, from a current that pulsates with the angle, or from a current that does not reach its
+  command; in a log too slow for the pulsation, or without the current, a motor that spins on two leads passes for sound.
 - A log that shows both speed and position with the wrong sign is taken for g < 0 until a speed trial shows that the loop holds: it errs to the careful side.
+`;
+}
+
+/** The table of whole sets. */
+function setsPart(s: SetSummary): string {
+  const share = (a: number, b: number): string =>
+    b > 0 ? `${a} of ${b} (${((100 * a) / b).toFixed(0)} %)` : "-";
+  const { all } = s;
+  const rows = Object.entries(s.byFault)
+    .sort((a, b) => b[1].sets - a[1].sets)
+    .map(
+      ([fault, f]) =>
+        `| ${fault} | ${f.sets} | ${f.goodKept}/${f.good} | ${f.badKept} | ${f.reworkRight}/${f.reworkNone}/${f.reworkWrong} | ${f.causeInSet}/${f.offsetOrders} | ${f.nextTest} | ${f.leadsAfter} |`,
+    )
+    .join("\n");
+  return `## Whole sets of orders
+
+\`run.ts sets <first seed> <last seed> <file>\`. ${s.sets} sets, seeds ${s.first} to ${s.last}, none of them used in development: one motor each, ${(all.orders / s.sets).toFixed(1)} of its six orders tried
+(two to six), the order that fits, the encoder's sense, the fault and what was logged drawn; ${s.second} of them by the second bench. Half have speed trials.
+
+- **Orders to keep.** Sound orders called usable: ${share(all.goodKept, all.good)}. Orders that give less than half the torque, none, or the wrong sense called
+  usable: ${all.badKept}. Of ${all.negative} orders with g < 0, ${all.negativeKept} were called usable.
+- **Least rework** of the orders that need some: right ${share(all.reworkRight, all.reworkRight + all.reworkNone + all.reworkWrong)}, none proposed because the causes still stand ${all.reworkNone}, wrong ${all.reworkWrong}.
+  Right means: the change proposed is the one that mends the order's true fault.
+- **The good order calibrates the bad ones.** Orders with a wrong offset whose cause is named right: ${share(all.causeInSet, all.offsetOrders)} within the set, ${share(all.causeAlone, all.offsetOrders)} judged alone.
+  Where the set holds a sound order, the torque gain of the ${all.gains} orders with n = 0 is off by ${(all.gainError / all.gains).toFixed(3)} on average, against ${(all.gainErrorAlone / all.gains).toFixed(3)} judged alone; the stated 95 %
+  interval held the truth in ${share(all.gainInside, all.gains)}.
+- **Next test.** One was named in ${all.nextTest} sets. Played through with the outcome that the order's true fault gives, the right change leads afterwards in
+  ${share(all.leadsAfter, all.nextTest)}; before the test it led in ${share(all.ledBefore, all.nextTest)}.
+
+| what was wrong | sets | sound orders kept | bad ones kept | rework right/none/wrong | offset cause named | next test | right mend leads after it |
+|---|---|---|---|---|---|---|---|
+${rows}
+
 `;
 }

@@ -74,7 +74,12 @@ export function libraryScenario(seed: number, evenly = false): Scenario {
     return left <= 0;
   })?.[0];
   const made = randomBench(seed, evenly || fault === undefined ? {} : { fault });
-  const { bench, truth } = made;
+  const { truth } = made;
+  // Half the time the logged speed alone has the wrong sign; motion is then read from the position.
+  const speedTurned = fault === "display-reversed" && random() < 0.5;
+  const bench = speedTurned
+    ? { ...made.bench, drive: { ...made.bench.drive, displaySense: 1 as const } }
+    : made.bench;
   const coast = [{ kind: "coast" as const, duration: 1.5 }];
   const withSpeed = seed % 2 === 0;
   const program = withSpeed ? [...made.torqueProgram, ...coast, ...made.speedProgram] : made.torqueProgram;
@@ -85,6 +90,10 @@ export function libraryScenario(seed: number, evenly = false): Scenario {
     startAngle: made.startAngle,
   });
   const all = recordingFromTrace(trace, bench, { path: `bench-${seed}`, motor: "m" });
+  if (speedTurned && all.channels.speed)
+    Object.assign(all.channels, {
+      speed: { ...all.channels.speed, data: all.channels.speed.data.map((v) => -v) },
+    });
   // Every third log has no voltages and phase currents, as most have not.
   const { currentCommand, current, speed, position, speedCommand } = all.channels;
   const recording: Recording =

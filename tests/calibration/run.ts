@@ -6,6 +6,8 @@ import { readFileSync, writeFileSync } from "node:fs";
 import { resolve } from "node:path";
 import { calibrationPage } from "./document.js";
 import { judgeScenario, type Outcome } from "./judgeScenario.js";
+import { judgeSet, type SetOutcome } from "./judgeSet.js";
+import { summariseSets } from "./setSummary.js";
 import { summarise } from "./summary.js";
 
 const [, , command, ...rest] = process.argv;
@@ -17,21 +19,31 @@ if (command === "judge") {
     if (seed % 50 === 0) process.stderr.write(`${seed} `);
   }
   writeFileSync(file, JSON.stringify(outcomes));
+} else if (command === "sets") {
+  const [first, last, file] = [Number(rest[0]), Number(rest[1]), rest[2]];
+  const outcomes: SetOutcome[] = [];
+  for (let seed = first; seed <= last; seed += 1) {
+    outcomes.push(judgeSet(seed));
+    if (seed % 20 === 0) process.stderr.write(`${seed} `);
+  }
+  writeFileSync(file, JSON.stringify(outcomes));
 } else if (command === "summarise") {
   const [note, ...files] = rest;
-  const outcomes = files.flatMap((file) => JSON.parse(readFileSync(file, "utf8")) as Outcome[]);
+  const all = files.flatMap((file) => JSON.parse(readFileSync(file, "utf8")) as (Outcome | SetOutcome)[]);
+  const outcomes = all.filter((o): o is Outcome => "trials" in o);
+  const sets = all.filter((o): o is SetOutcome => "orders" in o);
   const seeds = outcomes.map(({ seed }) => seed);
   const summary = summarise(outcomes);
   const docs = resolve(import.meta.dirname, "../../docs");
   const range = `Seeds ${Math.min(...seeds)} to ${Math.max(...seeds)}. ${note}`;
   writeFileSync(
     resolve(docs, "calibration.json"),
-    `${JSON.stringify({ note: range, ...summary }, null, 2)}\n`,
+    `${JSON.stringify({ note: range, ...summary, sets: summariseSets(sets) }, null, 2)}\n`,
   );
-  writeFileSync(resolve(docs, "calibration.md"), calibrationPage(summary, range));
+  writeFileSync(resolve(docs, "calibration.md"), calibrationPage(summary, range, summariseSets(sets)));
 } else {
   process.stderr.write(
-    "usage: run.ts judge <first seed> <last seed> <outcomes file>\n       run.ts summarise <note> <outcomes file>...   writes docs/calibration.md and .json\n",
+    "usage: run.ts judge <first seed> <last seed> <outcomes file>\n       run.ts sets <first seed> <last seed> <outcomes file>\n       run.ts summarise <note> <outcomes file>...   writes docs/calibration.md and .json\n",
   );
   process.exitCode = 2;
 }

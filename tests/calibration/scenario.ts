@@ -379,6 +379,7 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
   const mistuned = cause === "speed-loop-mistuned" ? Math.floor(3 * random()) : -1;
   const kpFactor = mistuned === 0 ? 12 * 5 ** random() : mistuned === 1 ? 0.01 * 6 ** random() : 1;
   const kiFactor = mistuned === 2 ? 30 * 7 ** random() : kpFactor;
+  const speedTurned = cause === "speed-sign-display" && random() < 0.5;
   const noise = motor.ratedCurrent * 0.01 * (0.3 + 2 * random());
   const startAngle = random() * 2 * Math.PI;
   const second = random() < 0.3;
@@ -437,7 +438,7 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
         polePairs: fault.setPolePairs,
         encoderLines: fault.setLines,
         speedLoop: { kp: kp * kpFactor, ki: ki * kiFactor },
-        ...(cause === "speed-sign-display" ? { displaySense: -1 as const } : {}),
+        ...(cause === "speed-sign-display" && !speedTurned ? { displaySense: -1 as const } : {}),
         speedDivider: 5,
         speedFilter: 0.5e-3 + 3e-3 * random(),
         alignment,
@@ -470,6 +471,9 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
   }
   const torqueEnd = length(program.torque);
   const [channels, kept] = thinChannels(random, recording.channels);
+  // Half the time the logged speed alone has the wrong sign, as where a scale factor is negative; else the whole display.
+  if (speedTurned && channels.speed)
+    Object.assign(channels, { speed: { ...channels.speed, data: channels.speed.data.map((v) => -v) } });
   // The speed commands are not always logged either, and a current command in a speed trial is the loop's, not the user's.
   recording = { ...recording, channels };
   const time = recording.time;
@@ -493,7 +497,7 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
   const senses: Truth["senses"][number][] = [];
   const scale = motor.ratedSpeed;
   // What the log shows: a display with the sign turned shows a sound torque trial as turning against.
-  const shown = cause === "speed-sign-display" ? -1 : 1;
+  const shown = cause === "speed-sign-display" && !(speedTurned && channels.position) ? -1 : 1;
   const t1 = truthOf("torque", program.torque, 0, truthTime, truthSpeed, shown * fault.sense, scale);
   verdicts.push(t1[0]);
   senses.push(t1[1]);
