@@ -5,9 +5,10 @@ import { twoPassRegression } from "./equationOfMotion.js";
 import { growingWindows } from "./growingWindows.js";
 import { withModelError } from "./modelError.js";
 import { bumpOf, weigh } from "./modulate.js";
-import { ratioOf } from "./quantity.js";
+import { ratioOfCoefficients } from "./quantity.js";
 import type { Signals } from "./signals.js";
 import { stretchesOf } from "./stretches.js";
+import { studentQuantile } from "./studentQuantile.js";
 
 /**
  * Longest period of a current loop that is allowed for, s (10 kHz: common practice, no source). Two things follow from a period T and are not to be
@@ -28,12 +29,15 @@ export const controlPeriod = 1e-4;
  * With an offset error eps of commutation psi_q = p*lambda*cos(eps) and psi_d = p*lambda*sin(eps) (the rotor's quadrature axis lags the drive's by
  * eps), so the vector gives the flux linkage and the offset error at once. Equations: Krause, Analysis of Electric Machinery, permanent-magnet synchronous machine in rotor
  * coordinates; both are used in weak form, so that no current is differentiated.
+ *
+ * @param modelErrors enter what a sampled drive may put into its log into the intervals (see `controlPeriod`)
  */
 export function electricalFromVoltages(
   recording: Recording,
   signals: Signals,
   trials: readonly Trial[],
   book: Book,
+  modelErrors = true,
 ): void {
   const { channels } = recording;
   const vqChannel = channels.voltageQ;
@@ -143,7 +147,7 @@ export function electricalFromVoltages(
   const plain = twoPassRegression(
     design,
     rows.map((r) => r.v),
-    rows.map((r, k) => 2 * r.length + axes[k]),
+    rows.map((r) => r.length),
     { series: axes },
   );
   if (plain === null) return;
@@ -157,15 +161,12 @@ export function electricalFromVoltages(
   const size = Math.hypot(psiOf("psiQ"), psiOf("psiD"));
   const ripple = (axis: "q" | "d"): number[] =>
     rows.map((r) => (r.axis === axis ? (r.w * size * (pairs * r.w * controlPeriod) ** 2) / 12 : 0));
-  let fit = withModelError(
-    plain,
-    design,
-    skewed,
-    Math.min(controlPeriod, signals.interval / 2) / Math.sqrt(3),
-  );
-  if (moving)
+  let fit = modelErrors
+    ? withModelError(plain, design, skewed, Math.min(controlPeriod, signals.interval / 2) / Math.sqrt(3))
+    : plain;
+  if (modelErrors && moving)
     for (const axis of ["q", "d"] as const) fit = withModelError(fit, design, ripple(axis), 1 / Math.sqrt(3));
-  if (moving && p !== undefined) {
+  if (modelErrors && moving && p !== undefined) {
     const L = plain.coefficients[columns.findIndex((c) => c.name === "Lq")];
     const coupling = rows.map((r) =>
       r.axis === "d" ? (r.wiq * p * L * (p * r.w * controlPeriod) ** 2) / 6 : 0,
@@ -206,12 +207,7 @@ export function electricalFromVoltages(
     if (Ldi.low > 0) book.add("inductanceD", { ...Ldi, ...labels, convention: `phase, ${amplitude}` });
   }
   if (Lqi.low > 0) {
-    const tau = ratioOf(
-      { value: fit.coefficients[Lq], variance: fit.covariance[Lq][Lq] },
-      { value: fit.coefficients[0], variance: fit.covariance[0][0] },
-      fit.covariance[Lq][0],
-      Math.max(fit.critical[0], fit.critical[Lq]),
-    );
+    const tau = ratioOfCoefficients(fit, Lq, 0);
     if (tau !== null) book.add("electricalTimeConstant", { ...tau, ...labels, convention: "Lq/R" });
   }
   const q = at("psiQ");
@@ -225,14 +221,17 @@ export function electricalFromVoltages(
   const vqq = fit.covariance[q][q];
   const vdd = d < 0 ? 0 : fit.covariance[d][d];
   const vqd = d < 0 ? 0 : fit.covariance[q][d];
-  const critical = Math.max(fit.critical[q], d < 0 ? 0 : fit.critical[d]);
+  // Along the vector, and across it.
+  const criticalOf = (onQ: number, onD: number): number =>
+    studentQuantile(0.975, fit.degreesOf(columns.map((_, k) => (k === q ? onQ : k === d ? onD : 0))));
+  const critical = criticalOf(uq, ud);
   const half = critical * Math.sqrt(Math.max(0, uq * uq * vqq + ud * ud * vdd + 2 * uq * ud * vqd));
   if (!(psi > 3 * half)) return;
   const vector = { value: psi, low: psi - half, high: psi + half };
   addBackEmf(book, vector, labels, "", p);
   if (d >= 0) {
     const angleHalf =
-      (critical * Math.sqrt(Math.max(0, ud * ud * vqq + uq * uq * vdd - 2 * uq * ud * vqd))) / psi;
+      (criticalOf(-ud, uq) * Math.sqrt(Math.max(0, ud * ud * vqq + uq * uq * vdd - 2 * uq * ud * vqd))) / psi;
     const angle = Math.atan2(psiD, psiQ);
     const degrees = 180 / Math.PI;
     book.add("offsetError", {

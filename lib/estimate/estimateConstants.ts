@@ -6,14 +6,21 @@ import { cleaned } from "./cleaned.js";
 import { compareRoutes } from "./compareRoutes.js";
 import { type AngleHarmonic, type Constants, constantNames, type Route } from "./constants.js";
 import { electricalFromVoltages, travel } from "./electrical.js";
-import { fitMotion, type MotionFit } from "./equationOfMotion.js";
+import {
+  type FrictionName,
+  fitMotion,
+  frictionOverInertia,
+  frictionOverInput,
+  inertiaOverInput,
+  type MotionFit,
+} from "./equationOfMotion.js";
 import { harmonicsOf } from "./harmonics.js";
 import { linearRegression } from "./linearRegression.js";
 import { meanEstimate } from "./meanEstimate.js";
 import { mechanicalRows } from "./mechanicalRows.js";
 import { missingConstants } from "./missingConstants.js";
 import { backEmfFromPlateaus } from "./plateau.js";
-import { combined, ratioOf, reciprocal } from "./quantity.js";
+import { combined, reciprocal } from "./quantity.js";
 import { type Signals, signalsOf, withTorqueInput } from "./signals.js";
 import { frictionFromSteadyPoints } from "./steadyFriction.js";
 import { type SteadyPoint, steadyPoints } from "./steadyPoints.js";
@@ -25,6 +32,11 @@ import { backEmfFromVoltageLimit } from "./voltageLimited.js";
 export interface EstimateOptions {
   /** Least share of the largest speed at which friction is taken as Coulomb plus viscous; 0.05 when absent. */
   readonly leastSpeedShare?: number;
+  /**
+   * Enter what a sampled drive may put into its own log, and what is not known at the voltage limit, into the intervals of constants from voltages
+   * (sizes in docs/constants.md); true when absent. False leaves the scatter alone: for a log in which voltage and current are known to belong to one instant.
+   */
+  readonly modelErrors?: boolean;
 }
 
 /**
@@ -55,7 +67,8 @@ export function estimateConstants(
         (t.kind === "torque" || t.kind === "speed" || t.kind === "position" || t.kind === "coast") &&
         travel(signals.angle, t.from, t.to) > 4 * Math.PI,
     );
-    electricalFromVoltages(recording, signals, used, book);
+    const modelErrors = options.modelErrors ?? true;
+    electricalFromVoltages(recording, signals, used, book, modelErrors);
     torqueFromTransducer(recording, signals, turning, book);
     const steady =
       signals.input === null
@@ -71,6 +84,7 @@ export function estimateConstants(
       signals,
       turning.filter((t) => t.kind === "torque").flatMap(stretchesOf),
       book,
+      modelErrors,
     );
     backEmfFromPlateaus(recording, plateaus, largestCurrent(signals), found, book);
     noLoadCurrent(signals, plateaus, book);
@@ -237,13 +251,13 @@ function mechanicalFromMotion(
       samples: samplesOf(coast),
       channels: [angle],
     };
-    const left = leftInCoast();
-    const wider = (at: number, by: number): ReturnType<typeof intervalOf> => {
-      const found = intervalOf(coast.regression, at);
+    const left = options.modelErrors === false ? { slowing: 0, speed: 1 } : leftInCoast();
+    const wider = (name: FrictionName, by: number): ReturnType<typeof intervalOf> => {
+      const found = frictionOverInertia(coast, name)!;
       return { ...found, low: found.low - by, high: found.high + by };
     };
-    book.add("coulombOverInertia", { ...wider(coast.at.coulomb!, left.slowing), ...labels });
-    book.add("viscousOverInertia", { ...wider(coast.at.viscous!, left.slowing / left.speed), ...labels });
+    book.add("coulombOverInertia", { ...wider("coulomb", left.slowing), ...labels });
+    book.add("viscousOverInertia", { ...wider("viscous", left.slowing / left.speed), ...labels });
   }
 
   // Measured torque: absolute values without a torque constant.
@@ -268,11 +282,14 @@ function mechanicalFromMotion(
             speed = Math.max(speed, Math.abs(w));
           }
     if (n === 0) return { slowing: 0, speed: 1 };
-    const kinds: Trial["kind"][] = turning.some((t) => t.kind === "torque")
-      ? ["torque"]
-      : ["speed", "position"];
-    const run = fitMotion(rowsOf(signals, kinds), "driven", false);
-    const gain = run === null ? 0 : Math.abs(run.regression.coefficients[run.at.gain!]);
+    const byTorque = turning.some((t) => t.kind === "torque");
+    const run = fitMotion(
+      rowsOf(signals, byTorque ? ["torque"] : ["speed", "position"]),
+      byTorque ? "driven" : "held",
+      false,
+    );
+    const inertia = run === null ? null : inertiaOverInput(run);
+    const gain = inertia === null ? 0 : Math.abs(1 / inertia.value);
     return { slowing: Number.isFinite(gain) ? (gain * Math.abs(sum)) / n : 0, speed };
   }
 
@@ -285,8 +302,9 @@ function mechanicalFromMotion(
     const torqueTrials = turning.some((t) => t.kind === "torque");
     const kinds: Trial["kind"][] = torqueTrials ? ["torque"] : ["speed", "position"];
     const rows = rowsOf(s, kinds, where);
+    const how = torqueTrials ? "driven" : "held";
     const angleError = s.input?.inRotor?.angleError ?? 0;
-    const pooled = fitMotion(rows, "driven", false, angleError);
+    const pooled = fitMotion(rows, how, false, angleError);
     if (pooled === null) return;
     if (pooled.regression.explained < 0.7) {
       into.find(
@@ -302,7 +320,7 @@ function mechanicalFromMotion(
       );
       return;
     }
-    trajectory(s, pooled, fitMotion(rows, "driven", true, angleError), kind, kinds[0], into);
+    trajectory(s, pooled, fitMotion(rows, how, true, angleError), kind, kinds[0], into);
     const points =
       s === signals
         ? steady
@@ -312,6 +330,8 @@ function mechanicalFromMotion(
             s.input!.data,
             s.input!.inRotor?.across,
           );
+    const first = pooled.regression.coefficients[pooled.at.first!];
+    const perAcceleration = pooled.form === "input" ? first : 1 / first;
     // Below a tenth of the largest speed friction is not yet a line in speed.
     steadyRoute(
       s,
@@ -319,7 +339,7 @@ function mechanicalFromMotion(
         .filter((q) => Math.abs(q.speed) > 2 * leastSpeed)
         .map((q) => ({
           ...q,
-          input: q.input - q.acceleration / pooled.regression.coefficients[pooled.at.gain!],
+          input: q.input - q.acceleration * perAcceleration,
         })),
       kind,
       into,
@@ -376,18 +396,22 @@ function trajectory(
   book: Book,
 ): void {
   const r = pooled.regression;
-  const gain = pooled.at.gain!;
-  const sign = Math.sign(r.coefficients[gain]);
-  const unknowable = Math.abs(r.coefficients[gain]) < r.critical[gain] * r.standardErrors[gain];
+  const sign = Math.sign(r.coefficients[pooled.at.first!]);
+  const inertia = inertiaOverInput(pooled);
   const channels = [signals.input!.kind, signals.angleChannel];
   const labels = {
     method: `regression over ${trialKind} trials, weak form of the equation of motion`,
     samples: samplesOf(pooled),
     channels,
   };
-  book.add("coulombOverInertia", { ...intervalOf(r, pooled.at.coulomb!), ...labels });
-  book.add("viscousOverInertia", { ...intervalOf(r, pooled.at.viscous!), ...labels });
-  if (unknowable) return;
+  for (const [quantity, name] of [
+    ["coulombOverInertia", "coulomb"],
+    ["viscousOverInertia", "viscous"],
+  ] as const) {
+    const e = frictionOverInertia(pooled, name);
+    book.add(quantity, e === null ? null : { ...e, ...labels });
+  }
+  if (inertia === null) return;
   if (sign < 0)
     book.find(
       "warning",
@@ -404,32 +428,20 @@ function trajectory(
   const with_ = current
     ? { ...labels, convention: signals.input!.inRotor ? gainTakenOut : carriesGain }
     : labels;
-  const over = (f: MotionFit, j: number | undefined): { value: number; low: number; high: number } | null => {
-    if (j === undefined) return null;
-    const g = f.at.gain!;
-    const q = f.regression;
-    // A coefficient that hangs on one block of windows has no interval worth the name.
-    if (q.degreesOfFreedom[j] < 1.2) return null;
-    const ratio = ratioOf(
-      { value: q.coefficients[j], variance: q.covariance[j][j] },
-      { value: q.coefficients[g], variance: q.covariance[g][g] },
-      q.covariance[j][g],
-      Math.max(q.critical[j], q.critical[g]),
-    );
-    if (ratio === null) return null;
-    return sign < 0 ? { value: -ratio.value, low: -ratio.high, high: -ratio.low } : ratio;
-  };
-  const one = ratioOf(
-    { value: 1, variance: 0 },
-    { value: Math.abs(r.coefficients[gain]), variance: r.covariance[gain][gain] },
-    0,
-    r.critical[gain],
-  );
+  type Interval = { value: number; low: number; high: number };
+  const upright = (e: Interval | null): Interval | null =>
+    e === null || sign > 0 ? e : { value: -e.value, low: -e.high, high: -e.low };
   const add = (q: Parameters<Book["add"]>[0], e: { value: number; low: number; high: number } | null): void =>
     book.add(q, e === null ? null : { ...e, ...with_ });
-  add(current ? "inertiaOverTorqueConstant" : "inertia", one);
-  add(current ? "coulombOverTorqueConstant" : "coulombFriction", over(pooled, pooled.at.coulomb));
-  add(current ? "viscousOverTorqueConstant" : "viscousFriction", over(pooled, pooled.at.viscous));
+  add(current ? "inertiaOverTorqueConstant" : "inertia", upright(inertia));
+  add(
+    current ? "coulombOverTorqueConstant" : "coulombFriction",
+    upright(frictionOverInput(pooled, "coulomb")),
+  );
+  add(
+    current ? "viscousOverTorqueConstant" : "viscousFriction",
+    upright(frictionOverInput(pooled, "viscous")),
+  );
   if (apart === null) return;
   const names = current
     ? ([
@@ -444,9 +456,8 @@ function trajectory(
         "viscousFrictionPositive",
         "viscousFrictionNegative",
       ] as const);
-  const { at } = apart;
-  const each = [at.coulombPositive, at.coulombNegative, at.viscousPositive, at.viscousNegative].map((j) =>
-    over(apart, j),
+  const each = (["coulombPositive", "coulombNegative", "viscousPositive", "viscousNegative"] as const).map(
+    (name) => upright(frictionOverInput(apart, name)),
   );
   each.forEach((e, k) => {
     add(names[k], e);
@@ -499,12 +510,8 @@ function steadyRoute(
 /** What follows from two constants together. */
 function derived(recording: Recording, book: Book): void {
   const { machine } = recording;
-  const viscousRate = book.get("viscousOverInertia");
-  if (viscousRate !== undefined && viscousRate.low > 0)
-    book.add("mechanicalTimeConstant", {
-      ...reciprocal(viscousRate, 1, {})!,
-      convention: "J/B",
-    });
+  for (const rate of book.all("viscousOverInertia"))
+    if (rate.low > 0) book.add("mechanicalTimeConstant", { ...reciprocal(rate, 1, {})!, convention: "J/B" });
   const fact = (value: number | undefined, unit: string): Estimate | undefined =>
     value === undefined ? undefined : { value, low: value, high: value, unit, method: "as stated" };
   const kt = book.get("torqueConstant") ?? fact(machine.torqueConstant, "N.m/A");

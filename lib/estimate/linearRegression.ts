@@ -1,5 +1,6 @@
 import { Matrix, QrDecomposition } from "ml-matrix";
 import { integratedAutocorrelation } from "./autocorrelation.js";
+import { type BlockCovariance, blockCovariance } from "./blockCovariance.js";
 import { studentQuantile } from "./studentQuantile.js";
 
 /** Options of `linearRegression`. */
@@ -8,7 +9,7 @@ export interface RegressionOptions {
   readonly robust?: boolean;
   /** Which equation each row belongs to, when rows of several alternate in time: correlation is then judged within each. */
   readonly series?: ArrayLike<number>;
-  /** Fewest rows of a block of the jackknife (of each equation); 12 when absent. */
+  /** Fewest rows of a block (of each equation); 12 when absent. */
   readonly leastBlock?: number;
   /** Prior weight of each row (inverse variance), 1 when absent. */
   readonly weights?: ArrayLike<number>;
@@ -22,9 +23,11 @@ export interface Regression {
   readonly standardErrors: readonly number[];
   /** Degrees of freedom of each variance: how many blocks really bear on that coefficient. */
   readonly degreesOfFreedom: readonly number[];
+  /** Degrees of freedom of the variance of a combination of the coefficients. */
+  readonly degreesOf: (combination: readonly number[]) => number;
   /** Critical value of each 95 % interval: Student's t at those degrees of freedom. */
   readonly critical: readonly number[];
-  /** Rows in a block of the jackknife. */
+  /** Rows in a block. */
   readonly blockLength: number;
   readonly residuals: Float64Array;
   /** Robust residual scale. */
@@ -104,17 +107,15 @@ export function linearRegression(
       if (!huber && change < 1e-10) break;
     }
   }
-  const jackknife = blockJackknife(
-    x,
-    y,
-    weights,
-    beta,
-    residuals,
-    options.series,
-    options.leastBlock ?? usualBlock,
+  const blocks = fromBlocks(x, weights, residuals, options.series, options.leastBlock ?? usualBlock);
+  if (blocks === null) return null;
+  const stiffness = options.robust === false ? 1 : stiffnessOf(residuals, weights, Math.max(scale, floor));
+  const covariance = blocks.covariance.map((row, a) =>
+    row.map((v, b) => v / (size[a] * size[b]) / stiffness ** 2),
   );
-  if (jackknife === null) return null;
-  const covariance = jackknife.covariance.map((row, a) => row.map((v, b) => v / (size[a] * size[b])));
+  const degreesOf = (combination: readonly number[]): number =>
+    blocks.degreesOf(combination.map((c, j) => c / size[j]));
+  const degreesOfFreedom = size.map((_, j) => degreesOf(size.map((_unused, k) => (k === j ? 1 : 0))));
   let explained = 0;
   let all = 0;
   for (let i = 0; i < n; i++) {
@@ -125,9 +126,10 @@ export function linearRegression(
     coefficients: Array.from(beta, (b, j) => b / size[j]),
     covariance,
     standardErrors: covariance.map((row, j) => Math.sqrt(Math.max(0, row[j]))),
-    degreesOfFreedom: jackknife.degreesOfFreedom,
-    critical: jackknife.degreesOfFreedom.map((nu) => studentQuantile(0.975, nu)),
-    blockLength: jackknife.blockLength,
+    degreesOfFreedom,
+    degreesOf,
+    critical: degreesOfFreedom.map((nu) => studentQuantile(0.975, nu)),
+    blockLength: blocks.blockLength,
     residuals,
     scale,
     weights,
@@ -201,6 +203,23 @@ function solve(x: Matrix, y: Float64Array, weights: Float64Array): number[] | nu
   return beta.every(Number.isFinite) ? beta : null;
 }
 
+/**
+ * How much less an estimate by bisquare weights gives way to its data than one whose weights would stay as they are: mean derivative of the
+ * influence function over mean weight, 0.83 for normal residuals. The covariance from blocks holds the weights fixed, so its errors are
+ * divided by this (Huber, Robust Statistics, 1981, section 7.6: the covariance of an M-estimate has the mean derivative in its denominator).
+ */
+function stiffnessOf(residuals: Float64Array, weights: Float64Array, scale: number): number {
+  let derivative = 0;
+  let weight = 0;
+  for (let i = 0; i < residuals.length; i++) {
+    const v = (residuals[i] / scale / 4.685) ** 2;
+    if (v < 1) derivative += (1 - v) * (1 - 5 * v);
+    weight += weights[i];
+  }
+  // Residuals so heavy-tailed that the mean derivative nearly vanishes: the estimate then rests on its starting point, not on this.
+  return weight > 0 ? Math.max(0.4, derivative / weight) : 1;
+}
+
 /** Normalised median of the absolute residuals that are not exactly fitted. */
 function robustScale(residuals: Float64Array, p: number): number {
   const sizes = residuals.map(Math.abs).sort();
@@ -212,25 +231,35 @@ function robustScale(residuals: Float64Array, p: number): number {
 const usualBlock = 12;
 const blockTimes = 5;
 
-/**
- * Covariance by the delete-a-block jackknife: blocks of neighbouring rows, several correlation times long, are left out in turn. It needs no model of
- * the correlation inside a block and, unlike a sandwich of residuals, is not too small where a few rows carry a coefficient
- * (Kuensch, Annals of Statistics 17, 1989, on blocks; MacKinnon, Nielsen and Webb, Journal of Applied Econometrics 38, 2023, on the cluster jackknife CV3).
- * Degrees of freedom of each variance after Satterthwaite, from the share of each block in it. Null when leaving a block out makes a coefficient unknowable.
- */
-function blockJackknife(
+/** Correlation of neighbouring residuals of one series, 0 to 0.9; what a fit of p coefficients takes from it is added back to first order. */
+function neighbourCorrelation(
+  residuals: Float64Array,
+  series: ArrayLike<number> | undefined,
+  p: number,
+): number {
+  const last = new Map<number, number>();
+  let products = 0;
+  let squares = 0;
+  residuals.forEach((r, i) => {
+    const one = series === undefined ? 0 : series[i];
+    products += r * (last.get(one) ?? 0);
+    squares += r * r;
+    last.set(one, r);
+  });
+  return squares > 0 ? Math.max(0, Math.min(0.9, products / squares + p / residuals.length)) : 0;
+}
+
+/** Covariance of the coefficients from blocks of neighbouring rows, several correlation times long. */
+function fromBlocks(
   x: Matrix,
-  y: Float64Array,
   weights: Float64Array,
-  beta: readonly number[],
   residuals: Float64Array,
   series: ArrayLike<number> | undefined,
   leastBlock: number,
-): { covariance: number[][]; degreesOfFreedom: number[]; blockLength: number } | null {
-  const n = x.rows;
+): (BlockCovariance & { readonly blockLength: number }) | null {
   const p = x.columns;
   const used: number[] = [];
-  for (let i = 0; i < n; i++) if (weights[i] > 0) used.push(i);
+  for (let i = 0; i < x.rows; i++) if (weights[i] > 0) used.push(i);
   // Several alternating equations: the longest correlation of one, times how many of its rows lie between.
   let time = 1;
   const kinds = new Set(series === undefined ? [0] : used.map((i) => series[i]));
@@ -245,71 +274,15 @@ function blockJackknife(
   );
   const count = Math.floor(used.length / blockLength);
   if (count < Math.max(4, Math.min(p + 1, 6))) return null;
-  const gram = new Float64Array(p * p);
-  const moment = new Float64Array(p);
-  const blocks: { gram: Float64Array; moment: Float64Array }[] = [];
-  for (let g = 0; g < count; g++) {
-    const own = { gram: new Float64Array(p * p), moment: new Float64Array(p) };
-    const from = Math.floor((g * used.length) / count);
-    const to = Math.floor(((g + 1) * used.length) / count);
-    for (let k = from; k < to; k++) {
-      const i = used[k];
-      for (let a = 0; a < p; a++) {
-        const xa = weights[i] * x.get(i, a);
-        own.moment[a] += xa * y[i];
-        for (let b = 0; b < p; b++) own.gram[a * p + b] += xa * x.get(i, b);
-      }
-    }
-    for (let k = 0; k < p * p; k++) gram[k] += own.gram[k];
-    for (let k = 0; k < p; k++) moment[k] += own.moment[k];
-    blocks.push(own);
-  }
-  const inverse = invert(new Matrix(rowsOf(gram, p)));
-  if (inverse === null) return null;
-  const covariance = Array.from({ length: p }, () => new Array<number>(p).fill(0));
-  const share = Array.from({ length: p }, () => new Float64Array(count));
-  for (let g = 0; g < count; g++) {
-    const own = blocks[g];
-    const left = invert(
-      new Matrix(
-        rowsOf(
-          gram.map((v, k) => v - own.gram[k]),
-          p,
-        ),
-      ),
-    );
-    if (left === null) return null;
-    const without = left.mmul(Matrix.columnVector(Array.from(moment, (v, k) => v - own.moment[k])));
-    const block = new Matrix(rowsOf(own.gram, p));
-    const influence = inverse.mmul(block).mmul(inverse);
-    for (let a = 0; a < p; a++) {
-      share[a][g] = influence.get(a, a);
-      for (let b = 0; b < p; b++)
-        covariance[a][b] +=
-          ((count - 1) / count) * (without.get(a, 0) - beta[a]) * (without.get(b, 0) - beta[b]);
-    }
-  }
-  const concentration = (one: Float64Array): number => {
-    let sum = 0;
-    let squares = 0;
-    for (const v of one) {
-      sum += v;
-      squares += v * v;
-    }
-    return squares > 0 ? (sum * sum) / squares : 1;
-  };
-  const degreesOfFreedom = share.map((one) => {
-    // One is taken off for the mean that the blocks share.
-    return Math.max(1, concentration(one) - 1);
+  const weighted = new Matrix(used.length, p);
+  const left = new Float64Array(used.length);
+  used.forEach((i, k) => {
+    const root = Math.sqrt(weights[i]);
+    for (let j = 0; j < p; j++) weighted.set(k, j, root * x.get(i, j));
+    left[k] = root * residuals[i];
   });
-  return { covariance, degreesOfFreedom, blockLength };
-}
-
-function rowsOf(flat: ArrayLike<number>, p: number): number[][] {
-  return Array.from({ length: p }, (_, a) => Array.from({ length: p }, (_unused, b) => flat[a * p + b]));
-}
-
-function invert(m: Matrix): Matrix | null {
-  const qr = new QrDecomposition(m);
-  return qr.isFullRank() ? qr.solve(Matrix.eye(m.rows)) : null;
+  const edges = Array.from({ length: count + 1 }, (_, g) => Math.floor((g * used.length) / count));
+  const own = series === undefined ? undefined : used.map((i) => series[i]);
+  const found = blockCovariance(weighted, left, edges, neighbourCorrelation(left, own, p), own);
+  return found === null ? null : { ...found, blockLength };
 }

@@ -1,4 +1,10 @@
 import { linearRegression, type Regression } from "./linearRegression.js";
+import { studentQuantile } from "./studentQuantile.js";
+
+/** Variance of a combination. */
+function quadratic(covariance: readonly (readonly number[])[], c: readonly number[]): number {
+  return covariance.reduce((sum, row, a) => sum + row.reduce((part, v, b) => part + c[a] * c[b] * v, 0), 0);
+}
 
 /**
  * Widens the covariance of a regression by a disturbance of known shape and uncertain size: what the shape would put into each coefficient
@@ -15,9 +21,21 @@ export function withModelError(
   const covariance = fit.covariance.map((row, a) =>
     row.map((v, b) => v + deviation ** 2 * leak.coefficients[a] * leak.coefficients[b]),
   );
+  // The size of the disturbance is stated, not measured: its share of a variance has no lack of degrees of freedom (Satterthwaite's sum).
+  const degreesOf = (combination: readonly number[]): number => {
+    const measured = quadratic(fit.covariance, combination);
+    const whole = quadratic(covariance, combination);
+    return measured > 0 ? Math.min(1e6, fit.degreesOf(combination) * (whole / measured) ** 2) : 1e6;
+  };
+  const degreesOfFreedom = covariance.map((_, j) =>
+    degreesOf(covariance.map((_row, k) => (k === j ? 1 : 0))),
+  );
   return {
     ...fit,
     covariance,
     standardErrors: covariance.map((row, a) => Math.sqrt(Math.max(0, row[a]))),
+    degreesOf,
+    degreesOfFreedom,
+    critical: degreesOfFreedom.map((nu) => studentQuantile(0.975, nu)),
   };
 }

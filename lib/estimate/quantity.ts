@@ -1,4 +1,6 @@
 import type { Estimate } from "../units/estimate.js";
+import type { Regression } from "./linearRegression.js";
+import { studentQuantile } from "./studentQuantile.js";
 
 /** A best value with its standard error and the critical value of its 95 % interval; working form inside this room. */
 export interface Uncertain {
@@ -94,4 +96,17 @@ export function combined(a: Estimate, b: Estimate, how: "times" | "over", labels
     level: 0.95,
     ...labels,
   };
+}
+
+/** Ratio of two coefficients of one regression, by Fieller's theorem, with the degrees of freedom of the combination that decides it. */
+export function ratioOfCoefficients(r: Regression, top: number, bottom: number): ReturnType<typeof ratioOf> {
+  const value = r.coefficients[top] / r.coefficients[bottom];
+  if (!Number.isFinite(value)) return null;
+  const combination = r.coefficients.map((_, j) => (j === top ? 1 : j === bottom ? -value : 0));
+  return ratioOf(
+    { value: r.coefficients[top], variance: r.covariance[top][top] },
+    { value: r.coefficients[bottom], variance: r.covariance[bottom][bottom] },
+    r.covariance[top][bottom],
+    studentQuantile(0.975, r.degreesOf(combination)),
+  );
 }

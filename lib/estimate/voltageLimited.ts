@@ -41,12 +41,15 @@ export function voltageLimitOf(recording: Recording): VoltageLimit | null {
  *
  * and current and speed trade places along it. Gauss-Newton on windows, p*L from a known inductance, or fitted when the data tell it from zero.
  * Returns true when the route was found.
+ *
+ * @param modelErrors enter what is not known of the drive into the interval
  */
 export function backEmfFromVoltageLimit(
   recording: Recording,
   signals: Signals,
   stretches: readonly Stretch[],
   book: Book,
+  modelErrors = true,
 ): boolean {
   const limit = voltageLimitOf(recording);
   const command = recording.channels.currentCommand?.data;
@@ -121,19 +124,16 @@ export function backEmfFromVoltageLimit(
     known ?? pairs * Math.max(fitted.fit.coefficients[0], (0.02 * rows[0].v) / most) * typicalTime;
   const unseen = idData === undefined ? reactance * 0.5 * Math.max(least, 0) : 0;
   const size = fitted.fit.coefficients[1];
-  let fit = withModelError(
-    fitted.fit,
-    fitted.design,
-    rows.map((r) => r.y * unseen),
-    1 / Math.sqrt(3),
-  );
   const shapes = [
+    rows.map((r) => r.y * unseen),
     rows.map((r) => (r.y * size * (pairs * r.y * controlPeriod) ** 2) / 12),
     ...(known === undefined
       ? [rows.map((r) => (reactance * r.y * r.u) ** 2 / (2 * r.v) + reactance * r.y * r.id)]
       : []),
   ];
-  for (const shape of shapes) fit = withModelError(fit, fitted.design, shape, 1 / Math.sqrt(3));
+  let { fit } = fitted;
+  for (const shape of modelErrors ? shapes : [])
+    fit = withModelError(fit, fitted.design, shape, 1 / Math.sqrt(3));
   const R = intervalOf(fit, 0);
   const psi = intervalOf(fit, 1);
   // A resistance that is not told from zero: the plateau alone, with bounds on R, is the better route.

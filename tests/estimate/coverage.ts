@@ -4,7 +4,7 @@
  *
  *     npx tsx tests/estimate/coverage.ts [trials] [first seed] [studies, for instance 0,2]
  */
-import { estimateConstants } from "../../lib/estimate/index.js";
+import { type EstimateOptions, estimateConstants } from "../../lib/estimate/index.js";
 import type { ChannelRole } from "../../lib/recording/types.js";
 import { type Leg, randomTruth, runBench, type Truth } from "./testBench.js";
 
@@ -16,6 +16,8 @@ export interface Tally {
   bias: number;
   /** Sum of half widths relative to the truth. */
   half: number;
+  /** |value - truth| in half widths, of each recording. */
+  errors: number[];
 }
 
 /** The true value of each constant of a bench. */
@@ -113,7 +115,12 @@ export const studies: readonly Study[] = [
 ];
 
 /** Runs one study over seeds and tallies every route. */
-export function runStudy(study: Study, trials: number, firstSeed: number): Map<string, Tally> {
+export function runStudy(
+  study: Study,
+  trials: number,
+  firstSeed: number,
+  options: EstimateOptions = {},
+): Map<string, Tally> {
   const tallies = new Map<string, Tally>();
   for (let seed = firstSeed; seed < firstSeed + trials; seed++) {
     const plain = randomTruth(seed);
@@ -122,6 +129,7 @@ export function runStudy(study: Study, trials: number, firstSeed: number): Map<s
     const constants = estimateConstants(
       { ...recording, machine: { polePairs: truth.polePairs }, drive: { busVoltage: truth.busVoltage } },
       cut,
+      options,
     );
     const values = trueValues(truth);
     const torqueConstant = 1.5 * truth.polePairs * truth.fluxLinkage;
@@ -139,10 +147,11 @@ export function runStudy(study: Study, trials: number, firstSeed: number): Map<s
       const turned = quantity.includes("OverTorqueConstant") && estimate.convention?.includes("turned");
       const value = turned ? carried * Math.abs(Math.cos(truth.offset)) : carried;
       const key = `${quantity}: ${estimate.method.split(",")[0].replace(/\d+/g, "n")}`;
-      const tally = tallies.get(key) ?? { held: 0, count: 0, bias: 0, half: 0 };
+      const tally = tallies.get(key) ?? { held: 0, count: 0, bias: 0, half: 0, errors: [] };
       tally.count++;
       if (estimate.low <= value && value <= estimate.high) tally.held++;
       tally.bias += (estimate.value - value) / (estimate.high - estimate.low);
+      tally.errors.push((2 * Math.abs(estimate.value - value)) / (estimate.high - estimate.low));
       tally.half += (estimate.high - estimate.low) / 2 / Math.abs(value);
       tallies.set(key, tally);
     }
@@ -156,16 +165,16 @@ if (process.argv[1]?.endsWith("coverage.ts")) {
   const chosen = process.argv[4]?.split(",").map(Number) ?? studies.map((_, k) => k);
   for (const study of chosen.map((k) => studies[k])) {
     const start = performance.now();
-    const tallies = runStudy(study, trials, first);
+    const tallies = runStudy(study, trials, first, { modelErrors: process.argv[5] !== "plain" });
     console.log(
       `\n${study.name} (${trials} recordings, ${((performance.now() - start) / 1000).toFixed(0)} s)\n`,
     );
     console.log(
-      "| constant: route | recordings | coverage % | bias / width | half width % |\n|---|---|---|---|---|",
+      "| constant: route | recordings | coverage % | bias / width | half width % | q50 q95 |\n|---|---|---|---|---|---|",
     );
     for (const [key, t] of tallies)
       console.log(
-        `| ${key} | ${t.count} | ${((100 * t.held) / t.count).toFixed(1)} | ${(t.bias / t.count).toFixed(3)} | ${((100 * t.half) / t.count).toPrecision(2)} |`,
+        `| ${key} | ${t.count} | ${((100 * t.held) / t.count).toFixed(1)} | ${(t.bias / t.count).toFixed(3)} | ${((100 * t.half) / t.count).toPrecision(2)} | ${[0.5, 0.95].map((x) => t.errors.sort((a, b) => a - b)[Math.floor(x * t.count)].toFixed(2)).join(" ")} |`,
       );
   }
 }
