@@ -106,9 +106,15 @@ function startingSum(loop: FixedLoop, { time, reference, speed, command }: Trial
   if (loop.ki === 0) return 0;
   const sums: number[] = [];
   let integral = 0;
-  for (let k = 1; k < time.length && (k <= 6 || time[k] - time[0] < 5e-3); k++) {
+  // Rows before the command first moves were logged before the controller ran on this reference.
+  let answers = 1;
+  while (answers < time.length && command[answers] === command[0] && time[answers] - time[0] < 5e-3)
+    answers++;
+  for (let k = 1; k < time.length && (k <= answers + 5 || time[k] - time[answers] < 5e-3); k++) {
     integral += (reference[k - 1] - speed[k - 1]) * (time[k] - time[k - 1]);
-    if (Math.abs(command[k]) >= 0.995 * loop.currentLimit) continue;
+    if (k < answers && command[answers] !== command[0]) continue;
+    // At the limit the sum cannot be seen; a loop that starts there has just been closed, with its sum empty.
+    if (Math.abs(command[k]) >= 0.995 * loop.currentLimit) return 0;
     const proportional = loop.kp * (loop.referenceWeight * reference[k] - speed[k]);
     sums.push((command[k] - proportional) / loop.ki - integral);
   }

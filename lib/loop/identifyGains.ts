@@ -1,8 +1,9 @@
 import { studentT } from "../fit/index.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
+import { sampleTimeFromTrial } from "./sampleTimeFromTrial.js";
 import type { SpeedGains } from "./speedLoop.js";
-import { atLimit, missingColumns, trialColumns } from "./trialColumns.js";
+import { atLimit, missingColumns, type TrialColumns, trialColumns } from "./trialColumns.js";
 
 /** Gains that a drive was running with, as its log shows them. */
 export interface GainIdentification {
@@ -27,6 +28,7 @@ export interface GainIdentification {
 /**
  * The gains a speed loop was running with, by regression of the current command on the speed error, its integral and the reference:
  * i = kp*e + ki*integral(e) + kp*(b-1)*r + constant, with one constant for each stretch between saturations and between jumps of the reference (what the sum gained there is not known to the row).
+ * Where the log is faster than the loop (the command moves in stairs) one row of each tread is used: between two runs of the loop command and speed only stand still.
  * Rows at the current limit are left out with two rows on either side. The intervals are by leaving out blocks of rows, which allows for correlated residuals, and allow for not knowing whether the
  * present error is already in the sum (half a row either way) and, by a hundredth, for the timing of rows against the controller's.
  *
@@ -44,8 +46,9 @@ export function identifyGains(recording: Recording, trial: Trial): GainIdentific
   });
   const lacking = missingColumns(recording);
   if (lacking.length > 0) return none(`not logged: ${lacking.join(", ")}`);
-  const columns = trialColumns(recording, trial);
-  if (columns === undefined) return none("fewer than 16 whole rows");
+  const whole = trialColumns(recording, trial);
+  if (whole === undefined) return none("fewer than 16 whole rows");
+  const columns = oneRowATread(whole, sampleTimeFromTrial(recording, trial).sampleTime?.value);
   const { time, reference, speed, command, interval } = columns;
   const n = time.length;
   const { rows: limited } = atLimit(columns, recording.drive.currentLimit);
@@ -79,7 +82,13 @@ export function identifyGains(recording: Recording, trial: Trial): GainIdentific
     for (let k = lag; k < n; k++) if (segment[k] >= 0 && segment[k - lag] === segment[k]) used.push(k);
     const counts = new Map<number, number>();
     for (const k of used) counts.set(segment[k], (counts.get(segment[k]) ?? 0) + 1);
-    const rows = used.filter((k) => (counts.get(segment[k]) ?? 0) >= 8);
+    const whole = used.filter((k) => (counts.get(segment[k]) ?? 0) >= 8);
+    const rows = withoutStrays(
+      whole,
+      command,
+      (k) => [error[k - lag], sum[k - lag]],
+      (k) => segment[k] * 65536 + jumps[k - lag],
+    );
     if (rows.length < 24) continue;
     const groups = rows.map((k) => segment[k]);
     const shifted = (data: Float64Array): Float64Array => Float64Array.from(rows, (k) => data[k - lag]);
@@ -89,7 +98,7 @@ export function identifyGains(recording: Recording, trial: Trial): GainIdentific
     const apart = rows.map((k) => segment[k] * 65536 + jumps[k - lag]);
     const x = [shifted(error), shifted(sum)];
     const chosen = solve(y, x, apart) ?? solve(y, x, groups);
-    if (chosen && (best === undefined || chosen.squares < best.squares * 0.98))
+    if (chosen && (best === undefined || chosen.squares < best.squares * 0.98 * (rows.length / best.rows)))
       best = {
         ...chosen,
         lag,
@@ -104,6 +113,9 @@ export function identifyGains(recording: Recording, trial: Trial): GainIdentific
         : "the error hardly moves: nothing to see the gains by",
       saturatedShare,
     );
+  const largest = command.reduce((most, u) => Math.max(most, Math.abs(u)), 0);
+  if (best.movement < 0.005 * largest)
+    return none("inside its limit the command hardly moves: nothing to see the gains by", saturatedShare);
   const t = studentT(0.95, blocks - 1);
   const [kp, ki] = best.values;
   const method = `regression of the current command on the speed error and its integral, ${best.rows} rows`;
@@ -123,6 +135,11 @@ export function identifyGains(recording: Recording, trial: Trial): GainIdentific
     };
   };
   const halfRow = (Math.abs(ki) * interval) / 2;
+  if (t * best.errors[0] + halfRow > Math.abs(kp))
+    return none(
+      "the proportional gain cannot be told from nothing: the error moves too little inside the current limit",
+      saturatedShare,
+    );
   const findings: Finding[] = [];
   if (best.explained < 0.9)
     findings.push({
@@ -158,6 +175,78 @@ export function identifyGains(recording: Recording, trial: Trial): GainIdentific
     lag: best.lag,
     findings,
   };
+}
+
+/** The first row of every tread of the command, rows in which it stands still for more than a sample time kept once a sample time. */
+function oneRowATread(columns: TrialColumns, sampleTime: number | undefined): TrialColumns {
+  if (sampleTime === undefined || sampleTime < 1.2 * columns.interval) return columns;
+  const { time, command, reference } = columns;
+  const rows: number[] = [];
+  let last = Number.NEGATIVE_INFINITY;
+  let asked = Number.NEGATIVE_INFINITY;
+  for (let k = 1; k < time.length; k++) {
+    if (reference[k] !== reference[k - 1]) asked = time[k];
+    const moved = command[k] !== command[k - 1];
+    // A new reference is logged at once and answered at the loop's next run: until then the row says nothing.
+    const answered = time[k] - asked > 1.5 * sampleTime;
+    if (moved || (answered && time[k] - last > 1.5 * sampleTime)) {
+      rows.push(k);
+      last = time[k];
+    }
+  }
+  if (rows.length < 16) return columns;
+  const pick = (data: Float64Array): Float64Array => Float64Array.from(rows, (k) => data[k]);
+  // The loop runs at whole sample times, whenever the log caught it.
+  const runs = Float64Array.from(rows, (k) => time[k]);
+  for (let j = 1; j < rows.length; j++) {
+    const away = time[rows[j]] - runs[j - 1];
+    const whole = Math.max(1, Math.round(away / sampleTime)) * sampleTime;
+    // A little of the difference is followed, so that an error of the sample time does not add up.
+    runs[j] = runs[j - 1] + whole + 0.1 * (away - whole);
+  }
+  return {
+    time: runs,
+    reference: pick(reference),
+    speed: pick(columns.speed),
+    command: pick(command),
+    current: pick(columns.current),
+    interval: sampleTime,
+  };
+}
+
+/**
+ * Leaves out the few rows that no PI law explains beside the others: the first ones, logged before the controller ran on the new reference, and rows caught
+ * between two writings of the log. Those beyond eight times the robust scale of the residuals, the worst ones first (they hide the others and
+ * accuse sound ones), at most 3 % of the rows.
+ */
+function withoutStrays(
+  rows: readonly number[],
+  command: Float64Array,
+  regressors: (row: number) => readonly [number, number],
+  groupOf: (row: number) => number,
+): readonly number[] {
+  const most = Math.floor(0.03 * rows.length);
+  let largest = 0;
+  for (const k of rows) largest = Math.max(largest, Math.abs(command[k]));
+  let kept = rows;
+  for (let round = 0; round < 20 && kept.length >= 24; round++) {
+    const solved = solve(
+      Float64Array.from(kept, (k) => command[k]),
+      [0, 1].map((j) => Float64Array.from(kept, (k) => regressors(k)[j])),
+      kept.map(groupOf),
+    );
+    if (solved === undefined) return kept;
+    const sizes = solved.residual.map(Math.abs);
+    const limit = Math.max(
+      (8 * 1.4826 * [...sizes].sort((a, b) => a - b)[sizes.length >> 1]) as number,
+      1e-4 * largest,
+    );
+    const worst = [...sizes].sort((a, b) => b - a)[Math.max(2, Math.ceil(1e-3 * kept.length)) - 1];
+    const next = kept.filter((_, j) => sizes[j] <= limit || sizes[j] < worst);
+    if (next.length === kept.length || rows.length - next.length > most) return kept;
+    kept = next;
+  }
+  return kept;
 }
 
 /** Blocks of neighbouring rows that are left out in turn. */
@@ -200,6 +289,9 @@ interface Solved {
   readonly squares: number;
   readonly rows: number;
   readonly explained: number;
+  readonly residual: Float64Array;
+  /** RMS of the target about its groups' means. */
+  readonly movement: number;
 }
 
 /** Least squares with one constant for each group; `undefined` when a regressor does not move on its own. */
@@ -279,6 +371,8 @@ function solve(
     squares,
     rows: y.length,
     explained: 1 - squares / total,
+    residual,
+    movement: Math.sqrt(total / y.length),
   };
 }
 

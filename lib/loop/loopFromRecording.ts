@@ -2,7 +2,10 @@ import type { Constants } from "../estimate/index.js";
 import type { Recording, Trial } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 import { currentLoopFromTrial } from "./currentLoopFromTrial.js";
+import { type CurrentShortfall, currentShortfall } from "./currentShortfall.js";
 import { type GainIdentification, identifyGains } from "./identifyGains.js";
+import { sampleTimeFromTrial } from "./sampleTimeFromTrial.js";
+import { speedLagFromTrial } from "./speedLagFromTrial.js";
 import type { LoopPlant, Quantity, SpeedGains, SpeedLoop } from "./speedLoop.js";
 
 /** What a person states about the loop; it goes before what the recording says. */
@@ -32,6 +35,8 @@ export interface LoopOfRecording {
   /** Where each number came from, by name. */
   readonly sources: Readonly<Record<string, string>>;
   readonly missing: readonly string[];
+  /** What the log shows of timing, and what it cannot show, one sentence each. */
+  readonly notes: readonly string[];
   /** Gains as the log shows them in use, the best of the speed trials. */
   readonly identified?: GainIdentification;
 }
@@ -107,6 +112,12 @@ export function loopFromRecording(
           "coulombFriction",
           [settings.coulombFriction, "given"],
           [mechanical.coulombFriction, by(mechanical.coulombFriction)],
+          // Where the whole was not reported its ratios may have been: a coarse friction is nearer than none.
+          [
+            product(ratios.coulombOverTorqueConstant, torqueConstant),
+            `${by(ratios.coulombOverTorqueConstant)}, times Kt`,
+          ],
+          [product(ratios.coulombOverInertia, inertia), `${by(ratios.coulombOverInertia)}, times J`],
           [machine.coulombFriction, "stated"],
         ),
       ),
@@ -186,6 +197,35 @@ export function loopFromRecording(
     [drive.currentBandwidth, "stated"],
     [measuredBandwidth, by(measuredBandwidth)],
   );
+  const notes: string[] = [];
+  const seen = trials.map((trial) => sampleTimeFromTrial(recording, trial));
+  const sampleSeen = seen.find((s) => s.sampleTime)?.sampleTime;
+  const atMost = Math.max(0, ...seen.map((s) => s.atMost ?? 0));
+  const speedLoops = trials.some((trial) => trial.kind === "speed");
+  if (settings.sampleTime === undefined && drive.speedSampleTime === undefined && !sampleSeen && speedLoops)
+    notes.push(
+      atMost > 0
+        ? `the speed loop's sample time is not seen: the current command is new in every row, so it is at most about ${milliseconds(atMost)}`
+        : "the speed loop's sample time is not seen in the log",
+    );
+  // A logged speed stands still between two runs of the loop: half a sample of its lag is the log's, not the loop's.
+  const lag = speedLagFromTrial(recording, trials);
+  const period = settings.sampleTime ?? drive.speedSampleTime ?? sampleSeen?.value;
+  const filterSeen = lag === undefined ? undefined : filterOf(lag, period, intervalOf(recording));
+  if (filterSeen && settings.speedFilter === undefined && drive.speedFilterBandwidth === undefined)
+    notes.push(
+      `the logged speed lags the position by ${milliseconds(lag!.low)} to ${milliseconds(lag!.high)} (differencing and filter together): the loop is taken to see it so`,
+    );
+  let shortfall: CurrentShortfall | undefined;
+  for (const trial of trials) {
+    if (trial.kind !== "speed") continue;
+    const g = plant?.torqueGain;
+    const sign = g !== undefined && (typeof g === "number" ? g : g.value) < 0 ? -1 : 1;
+    const found = currentShortfall(recording, trial, sign);
+    if (found && found.explained > (shortfall?.explained ?? 0)) shortfall = found;
+  }
+  if (shortfall)
+    sources.currentShortfall = `least squares of command minus current on the changing speed, ${shortfall.rows} rows`;
   const plain = (name: string, ...offers: readonly [number | undefined, string][]): number | undefined =>
     choose(name, ...offers) as number | undefined;
   const lines = drive.encoderLines ?? encoder.lines;
@@ -193,7 +233,12 @@ export function loopFromRecording(
     ...given("currentBandwidth", currentBandwidth),
     ...given(
       "sampleTime",
-      plain("sampleTime", [settings.sampleTime, "given"], [drive.speedSampleTime, "stated"]),
+      plain(
+        "sampleTime",
+        [settings.sampleTime, "given"],
+        [drive.speedSampleTime, "stated"],
+        [sampleSeen?.value, `measured: ${sampleSeen?.method}`],
+      ),
     ),
     ...given(
       "computationDelay",
@@ -201,7 +246,12 @@ export function loopFromRecording(
     ),
     ...given(
       "speedFilter",
-      plain("speedFilter", [settings.speedFilter, "given"], [drive.speedFilterBandwidth, "stated"]),
+      choose(
+        "speedFilter",
+        [settings.speedFilter, "given"],
+        [drive.speedFilterBandwidth, "stated"],
+        [filterSeen, `measured: ${lag?.method}`],
+      ),
     ),
     ...given(
       "positionGain",
@@ -219,6 +269,7 @@ export function loopFromRecording(
         [lines === undefined ? undefined : 4 * lines, "stated"],
       ),
     ),
+    ...given("currentShortfall", shortfall),
     ...given("integration", settings.integration),
     ...given("speedMeasurement", settings.speedMeasurement),
   };
@@ -228,6 +279,7 @@ export function loopFromRecording(
     ...(plantOnly ? { plantOnly } : {}),
     sources,
     missing,
+    notes,
     ...(identified ? { identified } : {}),
   };
 }
@@ -244,6 +296,41 @@ const atLeastZero = (quantity: Quantity): Quantity =>
         low: Math.max(0, quantity.low),
         high: Math.max(0, quantity.high),
       };
+
+const milliseconds = (t: number): string => `${Number((1e3 * t).toPrecision(2))} ms`;
+
+const intervalOf = ({ time }: Recording): number => (time[time.length - 1] - time[0]) / (time.length - 1);
+
+/**
+ * The bandwidth that stands for a lag of the logged speed, less what the log itself adds by holding the speed between two runs of the loop: half of what the
+ * sample time exceeds the log's interval by, up to half a sample time where the two are not in step.
+ */
+function filterOf(lag: Estimate, sampleTime: number | undefined, interval: number): Estimate | undefined {
+  const held: readonly [number, number] =
+    sampleTime === undefined
+      ? [0, interval / 2]
+      : interval < sampleTime
+        ? [(sampleTime - interval) / 2, (sampleTime - interval) / 2]
+        : [0, sampleTime / 2];
+  const value = lag.value - (held[0] + held[1]) / 2;
+  const [low, high] = [lag.low - held[1], lag.high - held[0]];
+  if (!(low > 0) || !(value > 0)) return undefined;
+  return { ...lag, value: 1 / value, low: 1 / high, high: 1 / low, unit: "rad/s" };
+}
+
+/** A ratio times what it is a ratio to; the interval by both spreads as if independent. */
+function product(ratio: Estimate | undefined, whole: Quantity): Estimate | undefined {
+  if (ratio === undefined) return undefined;
+  const [value, low, high] =
+    typeof whole === "number" ? [whole, whole, whole] : [whole.value, whole.low, whole.high];
+  const at = ratio.value * value;
+  const half = (down: boolean): number =>
+    Math.hypot(
+      (down ? ratio.value - ratio.low : ratio.high - ratio.value) * value,
+      (down ? value - low : high - value) * ratio.value,
+    );
+  return { ...ratio, value: at, low: at - half(true), high: at + half(false), unit: "N.m" };
+}
 
 function given<K extends string, V>(name: K, value: V | undefined): { [k in K]?: V } {
   return (value === undefined ? {} : { [name]: value }) as { [k in K]?: V };

@@ -19,6 +19,8 @@ export interface LoopSimulation {
   readonly limited?: boolean;
   /** Coulomb and static friction. */
   readonly friction?: boolean;
+  /** What the current lacks while the back-EMF rises. */
+  readonly shortfall?: boolean;
   /** What happens to the sum at the current limit: `hold` stops it while the error pushes further, `none` lets it wind up. Absent: `hold`. */
   readonly windUp?: "hold" | "none";
   /** Phase voltage available, V peak, and phase resistance, ohm: the current falls short where back-EMF takes the voltage. */
@@ -108,6 +110,7 @@ export function simulateLoop(
   const limit = options.limited === false ? Number.POSITIVE_INFINITY : p.currentLimit;
   const coulomb = options.friction === false ? 0 : p.coulomb;
   const sticking = options.friction === false ? 0 : p.static;
+  const lack = options.shortfall === false ? undefined : p.currentShortfall;
   const hold = options.windUp !== "none";
   const h = presentShare[p.integration];
   const decay = Number.isFinite(p.speedFilter) ? Math.exp(-p.speedFilter * ts) : 0;
@@ -128,6 +131,7 @@ export function simulateLoop(
   let position = options.start?.position ?? 0;
   let sum = options.start?.sum ?? 0;
   let filtered = speed;
+  let followed = speed;
   let lastPosition = position - speed * ts;
   const past = new Array<number>(whole + 2).fill(current);
   let limited = 0;
@@ -170,8 +174,13 @@ export function simulateLoop(
   const run = (target: number, time: number, steps: number, now: number): void => {
     const step = time / steps;
     const settle = ideal ? 1 : -Math.expm1(-p.currentBandwidth * step);
+    const follow = lack === undefined ? 0 : -Math.expm1(-lack.corner * step);
     for (let n = 0; n < steps; n++) {
       let wanted = target;
+      if (lack !== undefined) {
+        wanted -= lack.perSpeed * (speed - followed);
+        followed += follow * (speed - followed);
+      }
       if (options.voltage !== undefined) {
         const { available, resistance } = options.voltage;
         const backEmf = (speed * p.torqueConstant) / 1.5;

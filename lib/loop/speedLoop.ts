@@ -1,4 +1,5 @@
 import type { Estimate } from "../units/estimate.js";
+import type { CurrentShortfall } from "./currentShortfall.js";
 
 /** A quantity of the loop: a plain SI number, or an estimate in SI whose interval the analysis carries through. */
 export type Quantity = number | Estimate;
@@ -64,6 +65,8 @@ export interface SpeedLoop {
   readonly currentLimit?: number;
   /** Position controller, rad/s per rad: speed reference = positionGain*(position reference - position). */
   readonly positionGain?: number;
+  /** What the current lacks while the back-EMF rises; in simulation only. Absent: nothing. */
+  readonly currentShortfall?: Omit<CurrentShortfall, "explained" | "rows">;
 }
 
 /** The same loop as plain numbers, every default filled in. */
@@ -93,6 +96,7 @@ export interface FixedLoop {
   readonly countsPerTurn: number | undefined;
   readonly currentLimit: number;
   readonly positionGain: number | undefined;
+  readonly currentShortfall: Omit<CurrentShortfall, "explained" | "rows"> | undefined;
 }
 
 /** Chooses one number of a quantity; the best value by default. */
@@ -138,6 +142,7 @@ export function fixLoop(loop: SpeedLoop, pick: Pick = best): FixedLoop {
     countsPerTurn: loop.countsPerTurn,
     currentLimit: loop.currentLimit ?? Number.POSITIVE_INFINITY,
     positionGain: loop.positionGain,
+    currentShortfall: loop.currentShortfall,
   };
   const demand = (holds: boolean, what: string): void => {
     if (!holds) throw new RangeError(`speed loop: ${what}`);

@@ -46,7 +46,7 @@ export function stepPrediction(loop: SpeedLoop | FixedLoop, options: StepOptions
   const trace = simulateLoop(
     fixed,
     { duration, reference: () => size },
-    { quantised: real, limited: real, friction: real, ...options },
+    { quantised: real, limited: real, friction: real, shortfall: real, ...options },
   );
   const value = fixed.positionGain === undefined ? trace.speed : trace.position;
   return { trace, figures: stepFigures(trace.time, value, size, trace.current, trace.command), size };
