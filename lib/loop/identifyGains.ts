@@ -30,7 +30,7 @@ export interface GainIdentification {
  * i = kp*e + ki*integral(e) + kp*(b-1)*r + constant, with one constant for each stretch between saturations and between jumps of the reference (what the sum gained there is not known to the row).
  * Where the log is faster than the loop (the command moves in stairs) one row of each tread is used: between two runs of the loop command and speed only stand still.
  * Rows at the current limit are left out with two rows on either side. The intervals are by leaving out blocks of rows, which allows for correlated residuals, and allow for not knowing whether the
- * present error is already in the sum (half a row either way) and, by a hundredth, for the timing of rows against the controller's.
+ * present error is already in the sum (half a row either way) and, by a thousandth, for the digits and stamps of the log.
  *
  * @param recording needs speed command, speed and current command
  * @param trial a speed trial of it
@@ -119,9 +119,9 @@ export function identifyGains(recording: Recording, trial: Trial): GainIdentific
   const t = studentT(0.95, blocks - 1);
   const [kp, ki] = best.values;
   const method = `regression of the current command on the speed error and its integral, ${best.rows} rows`;
-  // Rows are logged when they are logged: their timing against the controller's leaves about a hundredth.
+  // The digits and stamps of a log leave about a thousandth.
   const estimate = (value: number, spread: number, unit: string): Estimate => {
-    const half = spread + 0.01 * Math.abs(value);
+    const half = spread + 1e-3 * Math.abs(value);
     return {
       value,
       low: value - half,
