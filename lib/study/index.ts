@@ -45,5 +45,6 @@ export type { StudySummary, SummaryOptions } from "./studySummary.js";
 export { studySummary } from "./studySummary.js";
 export type { TurnbullCurve } from "./turnbull.js";
 export { turnbull } from "./turnbull.js";
+export { type BandPoint, type TurnbullBandOptions, turnbullBand } from "./turnbullBand.js";
 export type { VarianceComponents } from "./varianceComponents.js";
 export { varianceComponents } from "./varianceComponents.js";

@@ -1,0 +1,52 @@
+import { expect, test } from "vitest";
+import { kaplanMeier } from "../../lib/study/kaplanMeier.js";
+import { turnbullBand } from "../../lib/study/turnbullBand.js";
+import { seeded } from "./seeded.js";
+
+test("with exact and right-censored lives the band is about Greenwood's (Kaplan and Meier 1958; Greenwood 1926)", () => {
+  const random = seeded(11);
+  const lives = Array.from({ length: 150 }, () => {
+    const t = -100 * Math.log(1 - random.uniform());
+    return t > 150 ? { after: 150, by: Infinity } : { after: t, by: t };
+  });
+  const steps = kaplanMeier(lives).steps;
+  for (const share of [0.8, 0.6, 0.4]) {
+    const point = turnbullBand(lives).find(({ survival }) => survival < share - 1e-9);
+    const step = steps.find(({ survival }) => survival < share - 1e-9);
+    if (!point || !step) throw new Error("the curve does not come down that far");
+    expect(point.survival).toBeCloseTo(step.survival, 9);
+    // Two ways to the same spread: the halves of both bands within a quarter of each other.
+    const ratio = (point.high - point.low) / (step.high - step.low);
+    expect(ratio).toBeGreaterThan(0.75);
+    expect(ratio).toBeLessThan(1.25);
+  }
+});
+
+test("lives seen at looks every 20 h: the 95 % band at a look holds the truth in about 95 % of 120 seeded samples", () => {
+  // Between looks nothing is known, at a look the number failed is binomial: the band must come out near its level there.
+  let held = 0;
+  let asked = 0;
+  for (let trial = 0; trial < 120; trial += 1) {
+    const random = seeded(500 + trial);
+    const lives = Array.from({ length: 80 }, () => {
+      const look = Math.floor((-100 * Math.log(1 - random.uniform())) / 20);
+      return look >= 8 ? { after: 160, by: Infinity } : { after: 20 * look, by: 20 * (look + 1) };
+    });
+    for (const { time, low, high } of turnbullBand(lives, { samples: 200, seed: trial + 1 })) {
+      if (time !== 60 && time !== 120) continue;
+      const truth = Math.exp(-time / 100);
+      asked += 1;
+      if (low <= truth && truth <= high) held += 1;
+    }
+  }
+  expect(asked).toBe(240);
+  // Binomial: 240 at 95 % lies between 90.5 % and 98.5 % with probability 0.999; the looks of one sample go together, so wider.
+  expect(held / asked).toBeGreaterThan(0.89);
+  expect(held / asked).toBeLessThan(0.99);
+});
+
+test("impossible options are refused", () => {
+  expect(() => turnbullBand([{ after: 0, by: 2 }], { level: 95 })).toThrow("between 0 and 1");
+  expect(() => turnbullBand([{ after: 0, by: 2 }], { samples: 3 })).toThrow("at least 20");
+  expect(() => turnbullBand([{ after: 5, by: 2 }])).toThrow(RangeError);
+});
