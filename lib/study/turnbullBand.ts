@@ -40,7 +40,10 @@ export function turnbullBand(lives: readonly Life[], options: TurnbullBandOption
   const units = unitCount(lives);
   const ends: number[] = [];
   let end = 0;
-  for (const { count = 1 } of lives) ends.push((end += count));
+  for (const { count = 1 } of lives) {
+    end += count;
+    ends.push(end);
+  }
   const random = randomNormal(seed);
   const drawn = points.map(() => new Float64Array(samples));
   for (let k = 0; k < samples; k += 1) {
