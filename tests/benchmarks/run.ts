@@ -14,6 +14,7 @@ const benchmarks: Readonly<Record<string, () => Promise<Measurement[]>>> = {
   pictures: async () => (await import("./pictures.js")).pictureTimes(),
   readCsv: async () => (await import("./readCsv.js")).readCsv(),
   csvToVerdict: async () => (await import("./csvToVerdict.js")).csvToVerdict(),
+  largeFile: async () => (await import("./largeFile.js")).largeFile(),
   fitSpeed: async () => (await import("./fitSpeed.js")).fitSpeed(2000),
 };
 
