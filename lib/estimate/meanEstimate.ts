@@ -55,8 +55,21 @@ export function meanEstimate(values: ArrayLike<number>, resolution = 0): MeanEst
   const floor = resolution ** 2 / 12 / n;
   return {
     mean,
-    standardError: Math.sqrt(Math.max(variance / batches, floor)),
+    standardError: Math.sqrt(Math.max((variance / batches) * shortBatches(n, batches, time), floor)),
     degreesOfFreedom: batches - 1,
     samples: n,
   };
+}
+
+/**
+ * What batches too short for their correlation leave out of the variance of the mean: its true value over what batch means give on average,
+ * for a correlation that falls exponentially with the integrated time found. 1 for long batches.
+ */
+function shortBatches(n: number, batches: number, time: number): number {
+  const tau = (time - 1) / 2;
+  if (!(tau > 0)) return 1;
+  // Variance of a mean over m samples, in units of 2*tau*variance (closed form of the exponential correlation).
+  const of = (m: number): number => (1 - (tau / m) * (1 - Math.exp(-m / tau))) / m;
+  const seen = (of(n / batches) - of(n)) / (batches - 1);
+  return Math.min(4, Math.max(1, of(n) / seen));
 }

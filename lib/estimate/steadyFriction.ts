@@ -72,10 +72,23 @@ export function frictionFromSteadyPoints(
       );
     }, 0),
   );
-  const inner = points.reduce((s, p) => s + p.degreesOfFreedom, 0);
-  const critical = studentQuantile(0.975, birge > 1 ? free : inner);
   const of = (i: number): { value: number; low: number; high: number } => {
-    const half = critical * Math.hypot(birge * Math.sqrt(covariance.get(i, i)), angleError * leak[i]);
+    const leaked = (angleError * leak[i]) ** 2;
+    // Degrees of freedom after Welch and Satterthwaite: a point that carries most of the variance gives most of them.
+    let squares = 0;
+    for (const p of points) {
+      const variance = p.inputError ** 2 + (slope * p.speedError) ** 2 + 1e-300;
+      const share =
+        (covariance.get(i, 0) * Math.sign(p.speed) + covariance.get(i, 1) * p.speed) ** 2 / variance;
+      squares += share ** 2 / Math.max(1, p.degreesOfFreedom);
+    }
+    const own = covariance.get(i, i);
+    const scattered = birge ** 2 * own;
+    const degrees =
+      birge > 1
+        ? free * ((scattered + leaked) / scattered) ** 2
+        : (own + leaked) ** 2 / Math.max(1e-300, squares);
+    const half = studentQuantile(0.975, degrees) * Math.sqrt(scattered + leaked);
     return { value: beta[i], low: beta[i] - half, high: beta[i] + half };
   };
   return {
