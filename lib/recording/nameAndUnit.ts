@@ -9,6 +9,8 @@ import { unitCode } from "../units/unitCode.js";
  */
 export function nameAndUnit(heading: string): { readonly name: string; readonly unit?: string } {
   const text = heading.trim();
+  // No heading is that long; the patterns below take time with the square of the length.
+  if (text.length > 300) return { name: text };
   const bracketed = /^(.*)[[({<]\s*([^\])}>[({<]*?)\s*[\])}>]\s*$/s.exec(text);
   if (bracketed !== null && bracketed[1] !== "") {
     return { name: bracketed[1].trim(), unit: bracketed[2] === "" ? "1" : bracketed[2] };

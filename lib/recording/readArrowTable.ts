@@ -30,7 +30,7 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
     throw new CannotRead({
       severity: "error",
       code: "not-arrow",
-      message: `the Arrow file cannot be read: ${visible((error instanceof Error ? error.message : String(error)).split("\n")[0], 160)}`,
+      message: `the Arrow file cannot be read: ${reasonOf(error)}`,
       meaning: "it is cut short or damaged; write it again, or as Parquet",
       file: path,
     });
@@ -110,4 +110,11 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
       return { columns: out, words, origins, findings: [] };
     },
   };
+}
+
+/** The reader's own words where they are meant for a person; a damaged file also makes it trip over itself. */
+function reasonOf(error: unknown): string {
+  const text = (error instanceof Error ? error.message : String(error)).split("\n")[0];
+  const tripped = error instanceof TypeError || /undefined|NaN|is not a/.test(text);
+  return tripped ? "its parts do not fit together" : visible(text, 160);
 }

@@ -101,8 +101,9 @@ function splitBlanks(text: string, most: number, complete: boolean): RecordLine[
   return lines.slice(0, most).map((l, i) => ({ line: i + 1, fields: l.trim().split(/ +/), text: l }));
 }
 
-const pointNumber = /^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/;
-const commaNumber = /^[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?$/;
+// One way only to match any digits: a field of a hundred thousand digits must not be tried in all its splits.
+const pointNumber = /^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$/;
+const commaNumber = /^[+-]?(\d+(,\d*)?|,\d+)([eE][+-]?\d+)?$/;
 // A group of thousands never begins with a zero: 0,001 is a decimal comma.
 const pointGrouped = /^[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?$/;
 const commaGrouped = /^[+-]?[1-9]\d{0,2}([. '\u00a0\u202f]\d{3})+(,\d*)?$/;

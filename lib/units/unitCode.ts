@@ -198,6 +198,7 @@ for (const code of Object.keys(unitTable)) folded.set(fold(code), folded.has(fol
 export function unitCode(spelling: string): string | undefined {
   const trimmed = spelling.trim();
   if (Object.hasOwn(unitTable, trimmed)) return trimmed;
+  if (trimmed.length > 60) return undefined;
   const plain = fold(trimmed);
   // A capital M in front of a unit is mega, which no motor log means without saying so elsewhere: let the library judge it.
   if (/^M[AV]/.test(trimmed) || /^MN/.test(trimmed)) return undefined;

@@ -37,7 +37,9 @@ export async function encode(table: Columns, encoding: Encoding): Promise<Buffer
     case ".arrow": {
       const { tableFromArrays, tableToIPC } = await import("@uwdata/flechette");
       const columns = table.names.map((name, k) => [name, table.data[k]] as [string, Float64Array]);
-      return Buffer.from(tableToIPC(tableFromArrays(columns), { format: "file" }) ?? []);
+      // Without a prototype, so that a column named "toString" finds no type there.
+      const written = tableFromArrays(columns, { types: Object.create(null) });
+      return Buffer.from(tableToIPC(written, { format: "file" }) ?? []);
     }
     case ".mat":
     case ".packed.mat":

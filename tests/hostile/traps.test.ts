@@ -152,6 +152,21 @@ test("one line without end, and a hundred thousand columns", async () => {
   await refused(wide);
 });
 
+test("fields and headings of hundreds of thousands of characters take no time with the square of their length", async () => {
+  const digits = "9".repeat(300_000);
+  const rows = Array.from({ length: 300 }, (_, i) => `${i / 1000},${i}`);
+  for (const [name, text] of [
+    ["digits", `time [s],speed [rpm]\n${digits}x,1\n${rows.join("\n")}\n`],
+    ["heading", `time [s],${"a / ".repeat(75_000)}b\n${rows.join("\n")}\n`],
+    ["blanks", `time [s],speed${" ".repeat(300_000)}x\n${rows.join("\n")}\n`],
+  ]) {
+    const path = join(folder, `${name}.csv`);
+    writeFileSync(path, text);
+    const { recordings, problems } = await readRecordings([path]);
+    expect(recordings.length + problems.length, name).toBeGreaterThan(0);
+  }
+}, 20_000);
+
 test("paths of a descriptor that climb, are absolute, are addresses, or are links out of the folder", async () => {
   const outside = inFolder("outside");
   copyFileSync(sound, join(outside, "secret.csv"));
