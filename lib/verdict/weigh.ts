@@ -315,8 +315,7 @@ export function weigh(
     const sigma = Math.hypot(emf.error, 6 * deg);
     // In three logs of a hundred the fit may mean nothing: its angle is then anywhere in the turn.
     const misread = (0.03 / 0.97) * ((sigma * Math.sqrt(2 * Math.PI)) / (2 * Math.PI));
-    for (let k = 0; k < offsets.length; k += 1)
-      offsets[k] *= misread + Math.exp(-0.5 * (wrapped(offsetGrid[k] - emf.offset) / sigma) ** 2);
+    speak(offsets, (k) => misread + Math.exp(-0.5 * (wrapped(offsetGrid[k] - emf.offset) / sigma) ** 2));
   }
   // 3. The size of the torque gain against a sound order.
   const law = observation.law;
@@ -333,8 +332,7 @@ export function weigh(
     );
     // The same for the gain: anywhere between -1.5 and 1.5.
     const misread = (0.05 / 0.95) * ((sigma * Math.sqrt(2 * Math.PI)) / 3);
-    for (let k = 0; k < offsets.length; k += 1)
-      offsets[k] *= misread + Math.exp(-0.5 * ((gain - Math.cos(offsetGrid[k])) / sigma) ** 2);
+    speak(offsets, (k) => misread + Math.exp(-0.5 * ((gain - Math.cos(offsetGrid[k])) / sigma) ** 2));
   }
   // 4. Plateaus: where an offset weakens the magnets' flux the shaft goes faster and the current stays at its command.
   if (torque && behaviour === "turns") plateauLikelihood(observation, offsets);
@@ -609,31 +607,40 @@ export function weigh(
   return { logs, offsets, parts };
 }
 
+/**
+ * Multiplies the likelihood of each offset by what a finding says of it. A quantity beyond all numbers (a damaged log) says nothing, for
+ * every offset alike.
+ */
+function speak(offsets: Float64Array, like: (k: number) => number): void {
+  const said = offsets.map((before, k) => before * like(k));
+  if (said.every(Number.isFinite) && said.some((value) => value > 0)) offsets.set(said);
+}
+
 function plateauLikelihood(observation: Observation, offsets: Float64Array): void {
   const settled = observation.holds.filter(
     (h) => h.sense !== 0 && h.turning && Math.abs(h.endChange) < 0.06 && h.currentShare !== undefined,
   );
   if (!observation.signals.currentCommand || !observation.signals.current) return;
   // A weaker torque takes longer to its plateau: not having settled leans, weakly, towards an offset.
-  for (let k = 0; k < offsets.length; k += 1) {
+  speak(offsets, (k) => {
     const gain = Math.abs(Math.cos(offsetGrid[k]));
     const arrives = 0.15 + 0.5 * gain * gain;
-    offsets[k] *= settled.length > 0 ? arrives : 1 - arrives;
-  }
+    return settled.length > 0 ? arrives : 1 - arrives;
+  });
   if (settled.length === 0) return;
   const share = (list: typeof settled): number => Math.max(...list.map((h) => h.currentShare as number));
   const plus = settled.filter((h) => h.sense > 0);
   const minus = settled.filter((h) => h.sense < 0);
   const most = share(settled);
-  for (let k = 0; k < offsets.length; k += 1) {
+  speak(offsets, (k) => {
     const sine = Math.abs(Math.sin(offsetGrid[k]));
     // Without an offset the current falls to what friction asks; with one, the weakening direction keeps about sin(eps) of it.
     const expected = Math.max(0.25, Math.min(0.95, 1.1 * sine));
     const sigma = most < expected ? 0.13 + 0.1 * (1 - sine) : 0.16 + 0.08 * (1 - sine);
     // Seen in both senses, the weakening one is among them: a current that fell in either speaks the more against an offset.
     const odd = most < expected && plus.length > 0 && minus.length > 0 ? 0.03 : 0.08;
-    offsets[k] *= odd + (1 - odd) * Math.exp(-0.5 * ((most - expected) / sigma) ** 2);
-  }
+    return odd + (1 - odd) * Math.exp(-0.5 * ((most - expected) / sigma) ** 2);
+  });
   if (plus.length === 0 || minus.length === 0) return;
   const fast = (list: typeof settled): number => Math.max(...list.map((h) => Math.abs(h.tailSpeed)));
   const [a, b] = [fast(plus), fast(minus)];
@@ -641,10 +648,10 @@ function plateauLikelihood(observation: Observation, offsets: Float64Array): voi
   const difference = share(plus) - share(minus);
   // Either sign of the score is possible without an offset (load, rounding); with one it has the offset's sign.
   const score = asymmetry / 0.04 + difference / 0.12;
-  for (let k = 0; k < offsets.length; k += 1) {
+  speak(offsets, (k) => {
     const lean = Math.sin(offsetGrid[k]);
-    offsets[k] *= 0.1 + 0.9 / (1 + Math.exp(-2 * score * lean));
-  }
+    return 0.1 + 0.9 / (1 + Math.exp(-2 * score * lean));
+  });
 }
 
 /** Odds from log likelihoods and priors, with a share of model error that keeps every cause possible. */
