@@ -337,7 +337,11 @@ function trialVerdict(
   group: readonly JudgedRecording[],
 ): TrialVerdict {
   const { observation, hand } = trial;
-  const base = { kind: observation.trial.kind, start: observation.trial.start, end: observation.trial.end };
+  const base = {
+    kind: observation.trial.kind,
+    start: observation.trial.start,
+    end: observation.endAsCut ?? observation.trial.end,
+  };
   if (hand) {
     // Cheap trials come first: what they say of the causes is shown with them, also where no torque trial was run.
     const told =

@@ -4,7 +4,7 @@ import { type CauseCode, causeByCode } from "./causes.js";
 import { type JudgedRecording, loopChances, offsetPosterior } from "./judged.js";
 import { degrees, percent, short } from "./observe.js";
 import type { OrderingVerdict, VerdictWord } from "./types.js";
-import { offsetGrid } from "./weigh.js";
+import { offsetGrid, withoutCurrent } from "./weigh.js";
 
 /** Joint picture of all recordings of one order of one motor. */
 export interface OrderPicture {
@@ -42,7 +42,10 @@ function pictureOf(ordering: LeadOrder, motor: string, judged: readonly JudgedRe
   const torque = observations.filter((o) => o.trial.kind === "torque");
   // A speed trial in which no current flowed (tripped, not enabled) says nothing of the order, where its torque trial was driven.
   const asked = observations.filter((o) => o.trial.kind === "speed");
-  const idle = asked.filter((o) => torque.some((t) => t.behaviour === "turns") && withoutCurrent(o));
+  const starved = judged.flatMap(({ trials }) =>
+    trials.filter((t) => withoutCurrent(t.observation, t.measures)).map(({ observation }) => observation),
+  );
+  const idle = torque.some((t) => t.behaviour === "turns") ? starved : [];
   const speed = asked.filter((o) => !idle.includes(o));
   // The recording that says most speaks for the order.
   const leading = judged.reduce((a, b) => (top(b)[1] > top(a)[1] ? b : a));
@@ -124,16 +127,6 @@ function middleGain(judged: JudgedRecording): number {
     if (sum >= 0.5) return Math.cos(offsetGrid[k]);
   }
   return 1;
-}
-
-/** Hardly any of the current that was commanded flowed at any time. */
-function withoutCurrent(o: Facts["speed"][number]): boolean {
-  const reaches = o.holds.filter((h) => h.sense !== 0 && h.currentReach !== undefined);
-  return (
-    (o.behaviour === "still" || o.behaviour === "locks") &&
-    reaches.length > 0 &&
-    reaches.every((h) => (h.currentReach as number) < 0.2)
-  );
 }
 
 interface Facts {

@@ -27,19 +27,38 @@ export interface Signs {
   /** Current along the magnet axis over the command while the shaft stood or turned slowly. */
   readonly direct?: number;
   readonly loop?: LoopAnswer;
+  /** Slope of the measured current against its command over all driven samples: near 1 where the drive gives what it asks itself for. */
+  readonly followed?: number;
 }
 
 /** Looks for the signs of single causes in one observed trial. */
 export function signsOf(recording: Recording, observation: Observation): Signs {
   const pulsation = currentPulsation(recording, observation);
   const direct = directShare(recording, observation);
+  const followed = currentFollowed(observation);
   const loop = observation.trial.kind === "speed" ? loopAnswer(recording, observation) : undefined;
   return {
     countStopped: stopsDead(observation),
     ...(pulsation ? { pulsation } : {}),
     ...(direct === undefined ? {} : { direct }),
     ...(loop ? { loop } : {}),
+    ...(followed === undefined ? {} : { followed }),
   };
+}
+
+function currentFollowed(observation: Observation): number | undefined {
+  const { current, currentCommand } = observation.signals;
+  if (!current || !currentCommand) return undefined;
+  let xy = 0;
+  let xx = 0;
+  for (const hold of observation.holds) {
+    if (hold.sense === 0) continue;
+    for (let i = hold.from; i < hold.to; i += 1) {
+      xy += current[i] * currentCommand[i];
+      xx += currentCommand[i] ** 2;
+    }
+  }
+  return xx > 0 ? xy / xx : undefined;
 }
 
 function stopsDead(observation: Observation): boolean {

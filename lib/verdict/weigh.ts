@@ -233,6 +233,17 @@ function lawPeak(measures: Measures): number | undefined {
 /** Log likelihood of a motion that no torque law describes (an open lead, a slipping brake). */
 const lawlessLog = -5;
 
+/** A speed trial in which the shaft stayed, or came to rest, and hardly any of the current flowed that the loop asked for. */
+export function withoutCurrent(observation: Observation, measures: Measures): boolean {
+  const followed = measures.signs?.followed;
+  return (
+    observation.trial.kind === "speed" &&
+    ["still", "swings", "locks", "unclear"].includes(observation.behaviour) &&
+    followed !== undefined &&
+    followed < 0.15
+  );
+}
+
 /** Log likelihoods of all causes for one trial, from what was seen and measured. Constant terms common to all are left out. */
 export function weigh(
   recording: Recording,
@@ -273,7 +284,7 @@ export function weigh(
     reaches.length > 0 && observation.signals.currentCommand
       ? Math.max(...reaches.map((h) => h.currentReach as number))
       : undefined;
-  if (!torque && reach !== undefined && reach < 0.2 && (behaviour === "still" || behaviour === "locks")) {
+  if (!torque && withoutCurrent(observation, measures)) {
     // Speed was asked for and no current came: a drive that has tripped or was not enabled says nothing of wiring or offset.
     for (const { code } of causes)
       add(code, Math.log(code === "current-not-following" ? 0.6 : code === "open-lead" ? 0.1 : 0.02));
@@ -381,14 +392,17 @@ export function weigh(
     }
     add(code, Math.log(Math.max(sum, 1e-12)));
   }
-  const straight = lawLog(measures, 0);
+  // Without voltage left the d current runs as it likes and the torque is no longer Kt*i_q: a plateau may break the law at n = 0.
+  const law0 = lawLog(measures, 0);
+  const straight = law0 === undefined || behaviour !== "turns" ? law0 : Math.max(law0, lawlessLog);
   if (straight !== undefined) for (const code of offsetPriors.keys()) add(code, straight);
   if (straight !== undefined) {
-    add3(["jam", "load-or-friction", "unexplained"], lawlessLog);
+    const lawless = behaviour === "turns" ? lawlessLog - 1.5 : lawlessLog;
+    add3(["jam", "load-or-friction", "unexplained"], lawless);
     // A pulsating torque, smoothed by the inertia, passes for a weaker one.
-    add("open-lead", behaviour === "turns" ? Math.max(lawlessLog, straight - 1.5) : lawlessLog + 1);
+    add("open-lead", behaviour === "turns" ? straight - 1.5 : lawlessLog + 1);
     // An encoder that misses counts still shows a shaft that obeys its torque.
-    add("sensor-fault", behaviour === "turns" ? Math.max(lawlessLog, straight - 1.5) : lawlessLog);
+    add("sensor-fault", behaviour === "turns" ? straight - 1.5 : lawlessLog);
   }
   // Less current than was asked still makes its torque: the law holds for the current that was measured.
   if (straight !== undefined)
@@ -621,6 +635,8 @@ function plateauLikelihood(observation: Observation, offsets: Float64Array): voi
     (h) => h.sense !== 0 && h.turning && Math.abs(h.endChange) < 0.06 && h.currentShare !== undefined,
   );
   if (!observation.signals.currentCommand || !observation.signals.current) return;
+  // A trip took away the time to settle.
+  if (settled.length === 0 && observation.tripped !== undefined) return;
   // A weaker torque takes longer to its plateau: not having settled leans, weakly, towards an offset.
   speak(offsets, (k) => {
     const gain = Math.abs(Math.cos(offsetGrid[k]));
