@@ -1,4 +1,6 @@
 import { visible } from "../units/text.js";
+import type { CauseCode } from "../verdict/causes.js";
+import { shortText } from "../verdict/orders.js";
 import type { Diagnosis, Evidence, RecordingVerdict, TrialVerdict } from "../verdict/types.js";
 import { paragraph } from "./layout.js";
 
@@ -106,7 +108,7 @@ function trialLines(trial: TrialVerdict, number: number): string[] {
   if (trial.inseparable && trial.inseparable.length > 1)
     lines.push(
       paragraph(
-        `This log cannot tell apart: ${trial.inseparable.join(", ")}. Between them only the odds held before the log speak.`,
+        `This log hardly tells apart (less than 20 times): ${trial.inseparable.map(named).join("; ")}. Between them it is mostly the odds held before the log that speak.`,
         width,
         "  ",
       ),
@@ -115,12 +117,19 @@ function trialLines(trial: TrialVerdict, number: number): string[] {
     lines.push("  What moved the odds between the two that lead");
     for (const { finding, factor, favoured, against } of trial.weights)
       lines.push(
-        paragraph(`${finding}: ${times(factor)} for ${favoured} against ${against}`, width, "    - "),
+        paragraph(
+          `${finding}: ${times(factor)} for ${named(favoured)}, against ${named(against)}`,
+          width,
+          "    - ",
+        ),
       );
   }
   if (trial.forecast) lines.push(paragraph(`Forecast: ${visible(trial.forecast.text, 2000)}`, width, "  "));
   return lines;
 }
+
+/** A cause in a few words; codes that are not known stay as they are. */
+const named = (code: string): string => shortText(code as CauseCode);
 
 function evidenceText(evidence: Evidence): string {
   const unit = words(evidence.unit);
@@ -129,9 +138,14 @@ function evidenceText(evidence: Evidence): string {
       ? ""
       : ` (held against ${number3(evidence.limit)}${unit}${evidence.limitSource ? `; ${evidence.limitSource}` : ""})`;
   return visible(
-    `${evidence.quantity}: ${number3(evidence.value)}${unit}${limit}: ${evidence.meaning}`,
+    `${evidence.quantity}: ${number3(evidence.value)}${unit}${turns(evidence)}${limit}: ${evidence.meaning}`,
     2000,
   );
+}
+
+/** A long way in degrees, in turns as well. */
+function turns({ unit, value }: Evidence): string {
+  return unit === "deg" && Math.abs(value) > 720 ? ` or ${number3(value / 360)} turns` : "";
 }
 
 /** A unit code as a person writes it after a number. */

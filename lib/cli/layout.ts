@@ -27,7 +27,11 @@ export function pageWidth(io: Pick<Io, "columns">): number {
  */
 export function paragraph(text: string, width: number, lead = ""): string {
   const indent = " ".repeat(stringWidth(lead));
-  const lines = wrapAnsi(text, width - indent.length, { hard: true }).split("\n");
+  // A per cent sign stays with its number.
+  const glued = text.replaceAll(" %", "\u00a0%");
+  const lines = wrapAnsi(glued, width - indent.length, { hard: true })
+    .replaceAll("\u00a0", " ")
+    .split("\n");
   return lines.map((line, i) => (i === 0 ? lead : indent) + line).join("\n");
 }
 

@@ -4,7 +4,7 @@ import type { DiagnoseOptions } from "./diagnose.js";
 import type { JudgedRecording } from "./judged.js";
 import { nextTest } from "./nextTest.js";
 import { percent } from "./observe.js";
-import { type OrderPicture, orderPictures, shortText, top } from "./orders.js";
+import { type OrderPicture, orderPictures, shortText, stays, top } from "./orders.js";
 import type { NextTest, OrderingVerdict } from "./types.js";
 
 /** What to do, most useful first; and the single next test. */
@@ -89,7 +89,7 @@ function setAdvice(set: readonly OrderPicture[], options: DiagnoseOptions): stri
       const shared = alike(picture);
       out.push(
         shared.length > 1
-          ? `${picture.ordering}: ${shared.map(([code, p]) => `${shortText(code)} (${percent(p)})`).join(", ")} look alike in this log. ${picture.verdict.rework ?? "Not needed while another order works; the next test below would tell."}`
+          ? `${picture.ordering}: ${shared.map(([code, p]) => `${shortText(code, picture.judged.some(stays))} (${percent(p)})`).join(", ")} look alike in this log. ${picture.verdict.rework ?? "Not needed while another order works; the next test below would tell."}`
           : picture.verdict.rework
             ? `${picture.ordering}: ${lower(picture.verdict.rework)}`
             : `${picture.ordering}: not judged well enough to advise.`,
@@ -220,7 +220,7 @@ function looseAdvice(judged: JudgedRecording, several: boolean): string[] {
     .filter(([, p]) => p > 0.1)
     .slice(0, 4);
   return [
-    `${where}the log leaves open: ${list.map(([code, p]) => `${shortText(code)} (${percent(p)})`).join(", ")}.`,
+    `${where}the log leaves open: ${list.map(([code, p]) => `${shortText(code, stays(judged))} (${percent(p)})`).join(", ")}.`,
   ];
 }
 

@@ -191,15 +191,16 @@ function alikeText(judged: JudgedRecording): string {
     .sort((a, b) => b[1] - a[1])
     .slice(0, 3);
   if (list.length === 0) return "";
-  return ` The log leaves open: ${list.map(([code, p]) => `${shortText(code)} (${percent(p)})`).join(", ")}.`;
+  return ` The log leaves open: ${list.map(([code, p]) => `${shortText(code, stays(judged))} (${percent(p)})`).join(", ")}.`;
 }
 
 const shortTexts: Partial<Record<CauseCode, string>> = {
+  "nothing-wrong": "nothing wrong",
   "leads-exchanged": "two leads exchanged",
   "stale-offset-plus": "offset +120 deg",
   "stale-offset-minus": "offset -120 deg",
   "half-turn-offset": "offset half a turn off",
-  "disturbed-offset": "a disturbed alignment (near 90 deg where nothing moves)",
+  "disturbed-offset": "a disturbed alignment",
   "pole-pairs-wrong": "wrong pole pairs",
   "line-count-wrong": "wrong line count",
   "line-count-quadrature": "line count off by four",
@@ -208,14 +209,20 @@ const shortTexts: Partial<Record<CauseCode, string>> = {
   "load-or-friction": "load or friction above the torque",
   "current-not-following": "the drive not giving current",
   "sensor-fault": "an encoder fault",
-  "speed-loop-mistuned": "speed gains",
+  "speed-loop-mistuned": "speed gains that do not suit",
   "speed-sign-display": "sign of the logged speed",
   unexplained: "something else",
 };
 
-/** A cause in a few words, for lists. */
-export function shortText(code: CauseCode): string {
+/** A cause in a few words, for lists; `still` where the shaft did not move at all, which only an offset near 90 deg can bring about. */
+export function shortText(code: CauseCode, still = false): string {
+  if (still && code === "disturbed-offset") return "an offset near 90 deg from a disturbed alignment";
   return shortTexts[code] ?? code;
+}
+
+/** The shaft did not move in the torque trials of this recording. */
+export function stays(judged: JudgedRecording): boolean {
+  return judged.trials.some(({ observation: o }) => o.trial.kind === "torque" && o.behaviour === "still");
 }
 
 /** Causes that a new alignment mends. */
