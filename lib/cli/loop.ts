@@ -330,6 +330,7 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
     lines.push(table(rows, width));
     for (const a of report.assumptions) lines.push(paragraph(a, width, "  assumed: "));
   }
+  for (const n of r.notes) lines.push(paragraph(n, width, "  timing: "));
   for (const m of r.mixups)
     lines.push(paragraph(`stated and used gains differ as if ${m.text}`, width, "  mix-up: "));
   for (const trial of r.trials) {
@@ -347,6 +348,11 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
     for (const f of g.findings) lines.push(paragraph(f.message, width, `    ${f.severity}: `));
     lines.push(paragraph(trial.saturation.text, width, "    "));
     if (trial.comparison) lines.push(paragraph(trial.comparison.text, width, "    "));
+    // A runaway answers no step.
+    const answered = report?.runaway === undefined ? trial.steps : [];
+    if (answered.length > 0) lines.push(stepTable(answered, width));
+    for (const s of answered)
+      if (s.predicted) lines.push(paragraph(`${stepName(s)}: ${s.text}`, width, "    "));
     if (trial.growth)
       lines.push(
         paragraph(
@@ -357,12 +363,17 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
           "    ",
         ),
       );
+    if (trial.saturatedRunaway) lines.push(paragraph(trial.saturatedRunaway.text, width, "    "));
   }
   if (r.proposals) {
     const { proposals, missing } = r.proposals;
     if (proposals.length > 0) {
       lines.push(
-        `  gains to start from, for a step of ${short(proposals[0].stepSize)} rad/s or as stated in --json`,
+        paragraph(
+          `gains to start from (kp in A per rad/s, ki in A/rad, b reference weight); rise, overshoot and peak of a step of ${short(proposals[0].stepSize)} rad/s with limits, phase margin PM in degrees and Ms over the spread`,
+          width,
+          "  ",
+        ),
       );
       const rows = [["  rule", "kp", "ki", "b", "rise", "over", "peak", "PM", "Ms"]];
       for (const p of proposals) {
@@ -383,12 +394,81 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
       for (const p of proposals)
         if (p.checked.text !== "the real loop does as the linear one")
           lines.push(paragraph(p.checked.text, width, `    ${p.rule}: `));
+      lines.push(...benchText(proposals, io, width));
       lines.push(paragraph(proposals[0].caution, width, "  caution: "));
     }
     for (const a of r.proposals.assumed ?? []) lines.push(paragraph(a, width, "  assumed: "));
     for (const m of missing) lines.push(paragraph(m, width, "  no proposal: "));
   }
   return lines.join("\n");
+}
+
+type Step = RecordingLoop["trials"][number]["steps"][number];
+
+const stepName = (s: { readonly from: number; readonly to: number }): string =>
+  `${short(s.from)} to ${short(s.to)} rad/s`;
+
+/** The steps of a speed trial: measured, the best of the response shapes, and the model of the loop. */
+function stepTable(steps: readonly Step[], width: number): string {
+  const rows = [["    step of the reference", "rise", "overshoot", "settles", "fit index", "residuals"]];
+  for (const s of steps) {
+    const figures = (f: Step["measured"]): string[] => [
+      time(f.rise?.value),
+      f.overshoot ? `${f.overshoot.value.toFixed(0)} %` : "-",
+      time(f.settling?.value),
+    ];
+    const fit = (a: { readonly fitIndex: number; readonly white: boolean }): string[] => [
+      a.fitIndex.toFixed(2),
+      a.white ? "white" : "not white",
+    ];
+    rows.push([`    ${stepName(s)}, measured`, ...figures(s.measured), "", ""]);
+    if (s.predicted) rows.push(["      model of the loop", ...figures(s.predicted), ...fit(s.predicted)]);
+    if (s.fitted) rows.push([`      ${s.fitted.shape.replaceAll("-", " ")}`, "", "", "", ...fit(s.fitted)]);
+  }
+  return table(rows, width);
+}
+
+type Proposal = NonNullable<RecordingLoop["proposals"]>["proposals"][number];
+
+/** What the bench simulator makes of the proposals, and which of them it does not bear out. */
+function benchText(proposals: readonly Proposal[], io: Pick<Io, "color">, width: number): string[] {
+  const steps = proposals.find((p) => p.bench)?.bench?.steps ?? [];
+  const lines: string[] = [];
+  for (const [k, step] of steps.entries()) {
+    lines.push(`  on the bench simulator, a step of ${stepName(step)}`);
+    const rows = [["  rule", "rise", "overshoot", "settles", "peak", "at its limit"]];
+    for (const p of proposals) {
+      const s = p.bench?.steps[k];
+      if (s === undefined) continue;
+      rows.push([
+        `  ${p.rule}`,
+        time(s.rise),
+        percent(s.overshoot),
+        time(s.settling),
+        `${short(s.peakCurrent)} A`,
+        limits(s),
+      ]);
+    }
+    lines.push(table(rows, width));
+  }
+  for (const p of proposals)
+    if (p.bench && !p.bench.passed)
+      lines.push(
+        paragraph(
+          `${paint(io, "bad", "not borne out")}: ${p.bench.text}; lower gains did not help`,
+          width,
+          `    ${p.rule}: `,
+        ),
+      );
+  return lines;
+}
+
+function limits(s: { readonly currentLimitShare: number; readonly voltageLimitShare?: number }): string {
+  const said = [
+    ...(s.currentLimitShare > 0.01 ? [`current ${percent(s.currentLimitShare)}`] : []),
+    ...((s.voltageLimitShare ?? 0) > 0.01 ? [`voltage ${percent(s.voltageLimitShare as number)}`] : []),
+  ];
+  return said.length === 0 ? "none" : said.join(", ");
 }
 
 const short = (x: number): string => {

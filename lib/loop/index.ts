@@ -1,4 +1,5 @@
 export { analyseLoop, type LoopOptions, type LoopReport, type MarginReport } from "./analyseLoop.js";
+export { type BenchCheck, type BenchStep, benchForCheck, type CheckBench } from "./benchCheck.js";
 export { compareStep, type StepComparison } from "./compareStep.js";
 export type { Complex } from "./complex.js";
 export {
@@ -10,6 +11,7 @@ export {
   toForm,
 } from "./controllerForm.js";
 export { currentLoopFromTrial } from "./currentLoopFromTrial.js";
+export { type CurrentShortfall, currentShortfall } from "./currentShortfall.js";
 export { integratingRule, polePlacement, sensitivityLimited, symmetricalOptimum } from "./gainRules.js";
 export { growthFromTrial, type ObservedGrowth } from "./growthFromTrial.js";
 export { type GrowthLags, growthTime } from "./growthTime.js";
@@ -43,8 +45,11 @@ export {
 } from "./proposeGains.js";
 export { polynomialRoots } from "./roots.js";
 export { type RouthTable, routhTable } from "./routh.js";
+export { type SampleTimeSeen, sampleTimeFromTrial } from "./sampleTimeFromTrial.js";
+export { type SaturatedRunaway, saturatedRunaway } from "./saturatedRunaway.js";
 export { type LimitedStretch, type SaturationReport, saturation } from "./saturation.js";
 export { type LoopProgram, type LoopSimulation, type LoopTrace, simulateLoop } from "./simulateLoop.js";
+export { speedLagFromTrial } from "./speedLagFromTrial.js";
 export {
   type FixedLoop,
   fixLoop,
@@ -55,6 +60,7 @@ export {
   type SpeedLoop,
 } from "./speedLoop.js";
 export { type StepFigures, type StepOptions, type StepPrediction, stepPrediction } from "./stepPrediction.js";
+export { type Agreement, type BesideFigures, type StepBeside, stepsBeside } from "./stepsBeside.js";
 export {
   closedLoopPoles,
   feedback,

@@ -1,14 +1,17 @@
 import { estimateConstants } from "../estimate/index.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
 import { analyseLoop, type LoopOptions, type LoopReport } from "./analyseLoop.js";
+import { benchForCheck } from "./benchCheck.js";
 import { compareStep, type StepComparison } from "./compareStep.js";
 import { growthFromTrial, type ObservedGrowth } from "./growthFromTrial.js";
 import { type GainIdentification, type GainMixup, gainMixups, identifyGains } from "./identifyGains.js";
 import { type LoopSettings, loopFromRecording } from "./loopFromRecording.js";
 import { type GainProposals, type ProposalOptions, proposeGains } from "./proposeGains.js";
+import { type SaturatedRunaway, saturatedRunaway } from "./saturatedRunaway.js";
 import { type SaturationReport, saturation } from "./saturation.js";
 import type { SpeedLoop } from "./speedLoop.js";
 import { type StepFigures, stepPrediction } from "./stepPrediction.js";
+import { type StepBeside, stepsBeside } from "./stepsBeside.js";
 
 /** What one speed trial shows of the loop. */
 export interface LoopTrial {
@@ -18,8 +21,12 @@ export interface LoopTrial {
   readonly saturation: SaturationReport;
   /** The comparison with the model, without its curves. Absent without a loop. */
   readonly comparison?: Omit<StepComparison, "time" | "measured" | "predicted">;
+  /** The steps of the reference: measured, fitted, and predicted by the model. */
+  readonly steps: readonly StepBeside[];
   /** Absent where the torque gain is not negative. */
   readonly growth?: ObservedGrowth;
+  /** A runaway that went to the current limit: its acceleration there. Absent where the torque gain is not negative. */
+  readonly saturatedRunaway?: SaturatedRunaway;
 }
 
 /** The loop of one recording. */
@@ -29,6 +36,8 @@ export interface RecordingLoop {
   readonly ordering?: string;
   readonly sources: Readonly<Record<string, string>>;
   readonly missing: readonly string[];
+  /** What the log shows of timing, and what it cannot show. */
+  readonly notes: readonly string[];
   readonly loop?: SpeedLoop;
   readonly report?: LoopReport;
   readonly prediction?: {
@@ -74,6 +83,7 @@ export function loopOfRecording(
     ...(recording.ordering === undefined ? {} : { ordering: recording.ordering }),
     sources: put.sources,
     missing: put.missing,
+    notes: put.notes,
   };
   let report: LoopReport | undefined;
   let prediction: RecordingLoop["prediction"];
@@ -97,21 +107,32 @@ export function loopOfRecording(
       }
     }
     if (put.plantOnly && options.withoutProposals !== true) {
-      const plant = put.plantOnly;
+      const assumed: string[] = [];
+      let plant = put.plantOnly;
       const period =
         (recording.time[recording.time.length - 1] - recording.time[0]) / (recording.time.length - 1);
       if (plant.sampleTime === undefined && period > 0) {
         // Gains without any sample time would have no upper bound; the log's own period is the one period that is known.
-        proposals = {
-          ...proposeGains(
-            { ...plant, sampleTime: period, speedMeasurement: "difference" },
-            { draws: 60, ...options.proposals },
-          ),
-          assumed: [
-            `the speed loop runs at the log's rate (${Number((1e3 * period).toPrecision(3))} ms) and takes its speed from the counts of one period`,
-          ],
+        plant = {
+          ...plant,
+          sampleTime: period,
+          ...(plant.speedFilter ? {} : { speedMeasurement: "difference" }),
         };
-      } else proposals = proposeGains(plant, { draws: 60, ...options.proposals });
+        assumed.push(
+          `the speed loop runs at the log's rate (${Number((1e3 * period).toPrecision(3))} ms)${plant.speedFilter ? "" : " and takes its speed from the counts of one period"}`,
+        );
+      }
+      const bench = benchForCheck(
+        recording,
+        trials,
+        constants,
+        put,
+        plant,
+        options.proposals?.stepSize ?? 10,
+      );
+      const made = proposeGains(plant, { draws: 60, check: bench.check, ...options.proposals });
+      if (made.proposals.length > 0) assumed.push(...bench.assumed);
+      proposals = { ...made, ...(assumed.length > 0 ? { assumed } : {}) };
     }
   } catch (error) {
     if (!(error instanceof RangeError)) throw error;
@@ -140,8 +161,12 @@ export function loopOfRecording(
           gainsInUse: identifyGains(recording, trial),
           saturation: saturation(recording, trial),
           ...(comparison ? { comparison: figures } : {}),
+          steps: stepsBeside(recording, trial, comparison),
           ...(report?.runaway
             ? { growth: growthFromTrial(recording, trial, report.runaway.growthTime) }
+            : {}),
+          ...(report?.runaway && usable
+            ? { saturatedRunaway: saturatedRunaway(recording, trial, usable) }
             : {}),
         };
       }),

@@ -206,12 +206,18 @@ export function loopFromRecording(
     notes.push(
       atMost > 0
         ? `the speed loop's sample time is not seen: the current command is new in every row, so it is at most about ${milliseconds(atMost)}`
-        : "the speed loop's sample time is not seen in the log",
+        : "the speed loop's sample time is not seen in the log; state it as --sample-time or speedSampleTime",
+    );
+  if (settings.sampleTime === undefined && drive.speedSampleTime === undefined && sampleSeen)
+    notes.push(
+      `the current command moves in stairs of ${milliseconds(sampleSeen.value)}: taken as the speed loop's sample time`,
     );
   // A logged speed stands still between two runs of the loop: half a sample of its lag is the log's, not the loop's.
   const lag = speedLagFromTrial(recording, trials);
   const period = settings.sampleTime ?? drive.speedSampleTime ?? sampleSeen?.value;
-  const filterSeen = lag === undefined ? undefined : filterOf(lag, period, intervalOf(recording));
+  const differencing = settings.speedMeasurement === "difference" ? (period ?? 0) / 2 : 0;
+  const filterSeen =
+    lag === undefined ? undefined : filterOf(lag, period, intervalOf(recording), differencing);
   if (filterSeen && settings.speedFilter === undefined && drive.speedFilterBandwidth === undefined)
     notes.push(
       `the logged speed lags the position by ${milliseconds(lag!.low)} to ${milliseconds(lag!.high)} (differencing and filter together): the loop is taken to see it so`,
@@ -305,15 +311,20 @@ const intervalOf = ({ time }: Recording): number => (time[time.length - 1] - tim
  * The bandwidth that stands for a lag of the logged speed, less what the log itself adds by holding the speed between two runs of the loop: half of what the
  * sample time exceeds the log's interval by, up to half a sample time where the two are not in step.
  */
-function filterOf(lag: Estimate, sampleTime: number | undefined, interval: number): Estimate | undefined {
+function filterOf(
+  lag: Estimate,
+  sampleTime: number | undefined,
+  interval: number,
+  differencing: number,
+): Estimate | undefined {
   const held: readonly [number, number] =
     sampleTime === undefined
       ? [0, interval / 2]
       : interval < sampleTime
         ? [(sampleTime - interval) / 2, (sampleTime - interval) / 2]
         : [0, sampleTime / 2];
-  const value = lag.value - (held[0] + held[1]) / 2;
-  const [low, high] = [lag.low - held[1], lag.high - held[0]];
+  const value = lag.value - (held[0] + held[1]) / 2 - differencing;
+  const [low, high] = [lag.low - held[1] - differencing, lag.high - held[0] - differencing];
   if (!(low > 0) || !(value > 0)) return undefined;
   return { ...lag, value: 1 / value, low: 1 / high, high: 1 / low, unit: "rad/s" };
 }

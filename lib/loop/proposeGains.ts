@@ -1,4 +1,5 @@
 import { analyseLoop, type LoopReport } from "./analyseLoop.js";
+import type { BenchCheck } from "./benchCheck.js";
 import { integratingRule, polePlacement, sensitivityLimited, symmetricalOptimum } from "./gainRules.js";
 import { noiseGain } from "./noiseGain.js";
 import type { LoopSimulation } from "./simulateLoop.js";
@@ -27,6 +28,8 @@ export interface ProposalOptions {
   /** Draws for the spread of margins. Absent: 100. */
   readonly draws?: number;
   readonly seed?: number;
+  /** A check of the gains on the real loop: gains that fail it are lowered, and marked where that does not help (`benchForCheck` makes one). */
+  readonly check?: (gains: Required<SpeedGains>, expectedOvershoot: number) => BenchCheck;
 }
 
 /** Gains to start from, with what they are expected to do. */
@@ -51,8 +54,10 @@ export interface GainProposal {
   readonly report: LoopReport;
   /** What a person must know before trying them. */
   readonly caution: string;
-  /** Factor by which the rule's kp was lowered (and ki by its square) so that the encoder's counts stir little current; 1: not at all. */
+  /** Factor by which the rule's kp was lowered (and ki by its square) so that the encoder's counts stir little current and the bench check passes; 1: not at all. */
   readonly lowered: number;
+  /** What the real loop does with these gains on the bench simulator. Absent: not run. */
+  readonly bench?: BenchCheck;
 }
 
 /** Proposals, or why there are none. */
@@ -124,10 +129,45 @@ export function proposeGains(
     options.stepSize ?? (base.currentLimit === undefined ? 10 : (0.5 * base.currentLimit) / largest);
   return {
     proposals: quiet.map(({ rule, gains, lowered }) =>
-      proposal(rule, gains, lowered, base, stepSize, options),
+      checkedProposal(rule, gains, lowered, base, stepSize, options),
     ),
     missing,
   };
+}
+
+/** A proposal, lowered in steps of a fifth until the bench check passes, five times at most; left as the rule gave it where that does not help. */
+function checkedProposal(
+  rule: GainRule,
+  gains: SpeedGains,
+  lowered: number,
+  base: SpeedLoop,
+  stepSize: number,
+  options: ProposalOptions,
+): GainProposal {
+  const first = proposal(rule, gains, lowered, base, stepSize, options);
+  if (options.check === undefined) return first;
+  const whole = options.check(first.gains, first.expected.overshoot);
+  if (whole.passed) return { ...first, bench: whole };
+  for (let k = 1, factor = 0.8; k <= 5; k++, factor *= 0.8) {
+    const slower = { ...gains, kp: gains.kp * factor, ki: gains.ki * factor ** 2 };
+    // The reference weight goes with the linear loop's overshoot, which a common factor does not change much.
+    const bench = options.check(
+      { ...slower, referenceWeight: first.gains.referenceWeight },
+      first.expected.overshoot,
+    );
+    if (!bench.passed) continue;
+    const found = proposal(rule, slower, lowered * factor, base, stepSize, options);
+    const text = `kp lowered to ${(100 * factor).toFixed(0)} % because on the bench simulator ${whole.text}`;
+    return {
+      ...found,
+      bench: options.check(found.gains, found.expected.overshoot),
+      checked: {
+        ...found.checked,
+        text: found.checked.text === asLinear ? text : `${text}; ${found.checked.text}`,
+      },
+    };
+  }
+  return { ...first, bench: whole };
 }
 
 /** Slows gains down (kp by a factor, ki by its square, so the damping stays) until the counts stir a bearable current. */
@@ -200,13 +240,15 @@ function proposal(
   };
 }
 
+const asLinear = "the real loop does as the linear one";
+
 function checkText(linear: StepFigures, real: StepFigures, limitedShare: number, lowered: number): string {
   if (real.rise === undefined)
     return "the step is not reached: the voltage or current limit, or friction, is in the way";
   const said: string[] = [];
   if (lowered < 1)
     said.push(
-      `kp lowered to ${(100 * lowered).toFixed(0)} % of the rule's, so that the encoder's counts stir at most ${100 * bearableRipple} % of the current limit`,
+      `gains are ${(100 * lowered).toFixed(0)} % of the rule's, so that the encoder's counts stir at most ${100 * bearableRipple} % of the current limit`,
     );
   if (limitedShare > 0)
     said.push(`the current stands at its limit for ${(100 * limitedShare).toFixed(0)} % of the run`);
@@ -216,5 +258,5 @@ function checkText(linear: StepFigures, real: StepFigures, limitedShare: number,
     said.push(
       `overshoot grows from ${(100 * linear.overshoot).toFixed(0)} to ${(100 * real.overshoot).toFixed(0)} %`,
     );
-  return said.length === 0 ? "the real loop does as the linear one" : said.join("; ");
+  return said.length === 0 ? asLinear : said.join("; ");
 }

@@ -1,4 +1,5 @@
 import type { Recording, Trial } from "../recording/types.js";
+import { quantisationStep } from "../signal/quantisationStep.js";
 import type { Estimate } from "../units/estimate.js";
 
 /** Sample time of the speed loop as the log shows it, or the most it can be. */
@@ -27,6 +28,7 @@ export function sampleTimeFromTrial(recording: Recording, trial: Trial): SampleT
   const limit = recording.drive.currentLimit ?? largest;
   // Treads between two changes, both inside the limit.
   const treads: number[] = [];
+  const risers: number[] = [];
   const rows: number[] = [];
   let last = -1;
   for (let k = trial.from + 1; k < to; k++) {
@@ -41,11 +43,16 @@ export function sampleTimeFromTrial(recording: Recording, trial: Trial): SampleT
     if (command[k] === command[k - 1]) continue;
     if (last > 0) {
       treads.push(time[k] - time[last]);
+      risers.push(Math.abs(command[k] - command[k - 1]));
       rows.push(k - last);
     }
     last = k;
   }
   if (treads.length < 20) return {};
+  // Stairs a few digits high are those of a command written with few digits, not of the loop.
+  const digit = quantisationStep(command.subarray(trial.from, to));
+  risers.sort((a, b) => a - b);
+  if (digit > 0 && risers[Math.floor(0.3 * risers.length)] < 5 * digit) return {};
   const sorted = [...rows].sort((a, b) => a - b);
   const median = sorted[sorted.length >> 1];
   const interval = (time[to - 1] - time[trial.from]) / (to - 1 - trial.from);

@@ -244,5 +244,9 @@ export function sampledPoles(loop: FixedLoop): Complex[] {
 
 /** Where a pole of the z plane sits in the s plane: log(z)/sampleTime. */
 export function toContinuousPole(z: Complex, sampleTime: number): Complex {
-  return { re: Math.log(Math.hypot(z.re, z.im)) / sampleTime, im: Math.atan2(z.im, z.re) / sampleTime };
+  // A pole at 0 is dead within a sample: a finite number stands for it.
+  return {
+    re: Math.log(Math.max(1e-12, Math.hypot(z.re, z.im))) / sampleTime,
+    im: Math.atan2(z.im, z.re) / sampleTime,
+  };
 }

@@ -154,8 +154,8 @@ test("a mix-up of forms between stated and used gains is named", () => {
   expect(gainMixups({ kp: 0.02, ki: 0.5 }, used(0.027, 1.1))).toEqual([]);
 });
 
-test("whole benches: gains within their intervals, the trial explained", () => {
-  // A sample of the calibration: 30 benches gave 30 of 30 kp and ki within their intervals (95 % claimed).
+test("whole benches: gains within twice their intervals, the trial explained", () => {
+  // A sample of the calibration in docs/loops.md, where about one ki in twenty lies outside its 95 % interval.
   for (const seed of [2, 4, 12]) {
     const made = randomBench(seed, { fault: "none" });
     const trace = simulate(made.bench, [...made.torqueProgram, ...made.speedProgram], {
@@ -169,11 +169,14 @@ test("whole benches: gains within their intervals, the trial explained", () => {
     const put = loopFromRecording(recording, trials, estimateConstants(recording, trials));
     expect(put.missing).toEqual([]);
     const { kp, ki } = made.bench.drive.speedLoop;
-    expect(put.identified!.kp!.low).toBeLessThan(kp);
-    expect(put.identified!.kp!.high).toBeGreaterThan(kp);
-    expect(put.identified!.ki!.low).toBeLessThan(ki);
-    expect(put.identified!.ki!.high).toBeGreaterThan(ki);
+    for (const [found, truth] of [
+      [put.identified!.kp!, kp],
+      [put.identified!.ki!, ki],
+    ] as const) {
+      expect(Math.abs(found.value - truth)).toBeLessThan(found.high - found.low);
+      expect((found.high - found.low) / truth).toBeLessThan(0.1);
+    }
     const trial = trials.find((t) => t.kind === "speed")!;
-    expect(compareStep(recording, trial, put.loop!).fitIndex).toBeGreaterThan(0.9);
+    expect(compareStep(recording, trial, put.loop!).fitIndex).toBeGreaterThan(0.96);
   }
 });
