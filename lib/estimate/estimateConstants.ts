@@ -22,9 +22,11 @@ import { missingConstants } from "./missingConstants.js";
 import { backEmfFromPlateaus } from "./plateau.js";
 import { combined, reciprocal } from "./quantity.js";
 import { type Signals, signalsOf, withTorqueInput } from "./signals.js";
+import { resistanceAtStandstill } from "./standstillResistance.js";
 import { frictionFromSteadyPoints } from "./steadyFriction.js";
 import { type SteadyPoint, steadyPoints } from "./steadyPoints.js";
 import { stretchesOf } from "./stretches.js";
+import { stribeckFrom } from "./stribeck.js";
 import { studentQuantile } from "./studentQuantile.js";
 import { backEmfFromVoltageLimit } from "./voltageLimited.js";
 
@@ -69,6 +71,7 @@ export function estimateConstants(
     );
     const modelErrors = options.modelErrors ?? true;
     electricalFromVoltages(recording, signals, used, book, modelErrors);
+    resistanceAtStandstill(recording, signals, used, book);
     torqueFromTransducer(recording, signals, turning, book);
     const steady =
       signals.input === null
@@ -332,15 +335,10 @@ function mechanicalFromMotion(
           );
     const first = pooled.regression.coefficients[pooled.at.first!];
     const perAcceleration = pooled.form === "input" ? first : 1 / first;
-    // Below a tenth of the largest speed friction is not yet a line in speed.
     steadyRoute(
       s,
-      points
-        .filter((q) => Math.abs(q.speed) > 2 * leastSpeed)
-        .map((q) => ({
-          ...q,
-          input: q.input - q.acceleration * perAcceleration,
-        })),
+      points.map((q) => ({ ...q, input: q.input - q.acceleration * perAcceleration })),
+      2 * leastSpeed,
       kind,
       into,
     );
@@ -477,34 +475,70 @@ function trajectory(
     );
 }
 
-/** Friction from steady points at several speeds. */
+/**
+ * Friction from steady points at several speeds: a curve that falls first where the points carry it, else a line through those
+ * above `lineFrom` (a tenth of the largest speed: below it friction is not yet a line).
+ */
 function steadyRoute(
   signals: Signals,
   points: readonly SteadyPoint[],
+  lineFrom: number,
   kind: "torque" | "current",
   book: Book,
 ): void {
   if (signals.input?.kind === "currentCommand") return;
-  const friction = frictionFromSteadyPoints(points, signals.input?.inRotor?.angleError ?? 0);
+  const channels = [signals.input!.kind, signals.angleChannel];
+  const convention =
+    kind === "current" ? { convention: signals.input!.inRotor ? gainTakenOut : carriesGain } : {};
+  const [coulombName, viscousName] =
+    kind === "current"
+      ? (["coulombOverTorqueConstant", "viscousOverTorqueConstant"] as const)
+      : (["coulombFriction", "viscousFriction"] as const);
+  const curve = stribeckFrom(points);
+  if (typeof curve !== "string") {
+    const labels = {
+      method: `steady points at ${curve.points} speeds, friction falling first`,
+      samples: points.reduce((sum, p) => sum + p.samples, 0),
+      channels,
+    };
+    book.add(coulombName, { ...curve.coulomb, ...labels, ...convention });
+    book.add(viscousName, { ...curve.viscous, ...labels, ...convention });
+    book.add("stribeckSpeed", {
+      ...curve.speed,
+      ...labels,
+      convention: "ws in exp(-(w/ws)^2)",
+    });
+    const unit = signals.input!.unit;
+    book.find(
+      "note",
+      "friction-falls-with-speed",
+      `Friction at low speed is ${curve.excess.value.toPrecision(2)} ${unit} above Coulomb friction and falls away around ${curve.speed.value.toPrecision(2)} rad/s.`,
+      {
+        value: curve.excess.value,
+        unit,
+        meaning:
+          "a slow speed loop may stick and slip below that speed; routes that take friction as a line are off near it",
+      },
+    );
+    return;
+  }
+  if (book.get("stribeckSpeed") === undefined && !book.missing.some((m) => m.quantity === "stribeckSpeed"))
+    book.missing.push({ quantity: "stribeckSpeed", needs: curve });
+  const straight = points.filter((q) => Math.abs(q.speed) > lineFrom);
+  const friction = frictionFromSteadyPoints(straight, signals.input?.inRotor?.angleError ?? 0);
   if (friction === null) return;
   // Torque against motion at a steady speed is the sign of g: magnitudes are reported.
-  const backwards = friction.coulomb.value + friction.viscous.value * Math.abs(points[0].speed) < 0;
+  const backwards = friction.coulomb.value + friction.viscous.value * Math.abs(straight[0].speed) < 0;
   const turn = (e: { value: number; low: number; high: number }): typeof e =>
     backwards ? { value: -e.value, low: -e.high, high: -e.low } : e;
   const labels = {
     method: `steady points at ${friction.points} speeds`,
     samples: friction.samples,
-    channels: [signals.input!.kind, signals.angleChannel],
-    ...(kind === "current" ? { convention: signals.input!.inRotor ? gainTakenOut : carriesGain } : {}),
+    channels,
+    ...convention,
   };
-  book.add(kind === "current" ? "coulombOverTorqueConstant" : "coulombFriction", {
-    ...turn(friction.coulomb),
-    ...labels,
-  });
-  book.add(kind === "current" ? "viscousOverTorqueConstant" : "viscousFriction", {
-    ...turn(friction.viscous),
-    ...labels,
-  });
+  book.add(coulombName, { ...turn(friction.coulomb), ...labels });
+  book.add(viscousName, { ...turn(friction.viscous), ...labels });
 }
 
 /** What follows from two constants together. */

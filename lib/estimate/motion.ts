@@ -49,18 +49,23 @@ export function motionFromPosition(
     const passes = ladder.map((m) => localQuadratic(time, position, m, resolution, stride));
     window = ladder[0];
     for (let k = 0; k < ladder.length; k++) {
-      let error = 0;
+      let own = 0;
+      let apart = 0;
       let count = 0;
-      const reference = passes[Math.max(0, k - 2)];
+      const shorter = Math.max(0, k - 2);
+      const reference = passes[shorter];
       for (let i = 0; i < time.length; i += stride) {
         const s = passes[k].speed[i];
         const r = reference.speed[i];
         if (!Number.isFinite(s) || !Number.isFinite(r)) continue;
-        const own = passes[k].noise[i] ** 2;
-        error += k === 0 ? own : own + Math.max(0, (s - r) ** 2 - passes[Math.max(0, k - 2)].noise[i] ** 2);
+        own += passes[k].noise[i] ** 2;
+        // What noise puts between a fit and one over part of its samples is the difference of their variances.
+        apart += (s - r) ** 2 - reference.noise[i] ** 2 + passes[k].noise[i] ** 2;
         count++;
       }
-      error /= Math.max(1, count);
+      // The bias of a slope goes as the square of the window: the shorter window has its share of it too.
+      const seen = k === 0 ? 1 : 1 - (ladder[shorter] / ladder[k]) ** 2;
+      const error = (own + Math.max(0, apart) / seen ** 2) / Math.max(1, count);
       if (error < best) {
         best = error;
         window = ladder[k];

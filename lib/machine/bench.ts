@@ -17,6 +17,11 @@ export interface MotorModel {
   readonly viscousFriction: number;
   /** Breakaway torque, N m; at least the Coulomb friction. */
   readonly staticFriction: number;
+  /**
+   * Stribeck speed ws, rad/s: under way friction falls from the breakaway torque to Coulomb friction as exp(-(w/ws)^2)
+   * (Armstrong-Helouvry, Dupont and Canudas de Wit, Automatica 30, 1994). Absent or 0: it falls at once.
+   */
+  readonly stribeckSpeed?: number;
   /** Cogging: torque amplitude (N m) and periods a turn. */
   readonly cogging?: { readonly amplitude: number; readonly periods: number };
   /** A constant load torque acting against positive turning, N m (a weight, a belt). */

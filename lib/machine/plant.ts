@@ -29,6 +29,8 @@ export interface PlantConstants {
   readonly coulombFriction: number;
   readonly staticFriction: number;
   readonly viscousFriction: number;
+  /** Speed over which friction falls from static to Coulomb, rad/s; 0 when it falls at once. */
+  readonly stribeckSpeed: number;
   readonly load: number;
   readonly coggingAmplitude: number;
   readonly coggingPeriods: number;
@@ -68,6 +70,9 @@ export function stepPlant(
   const Tc = constants.coulombFriction;
   const Ts = constants.staticFriction;
   const B = constants.viscousFriction;
+  const falling = constants.stribeckSpeed > 0;
+  const perSquare = falling ? 1 / constants.stribeckSpeed ** 2 : 0;
+  const excess = Ts - Tc;
   const load = constants.load;
   const cogAmplitude = constants.coggingAmplitude;
   const cogPeriods = constants.coggingPeriods;
@@ -135,7 +140,10 @@ export function stepPlant(
       else if (w < 0) direction = -1;
       else if (driving > Ts) direction = 1;
       else if (driving < -Ts) direction = -1;
-      if (direction !== 0) wMiddle = w + (half * (driving - direction * Tc - B * w)) / J;
+      if (direction !== 0) {
+        const sliding = falling ? Tc + excess * Math.exp(-w * w * perSquare) : Tc;
+        wMiddle = w + (half * (driving - direction * sliding - B * w)) / J;
+      }
     }
 
     const d = id + half * slopeD;
@@ -178,7 +186,8 @@ export function stepPlant(
     } else if (direction !== 0) {
       driving = torque - load;
       if (cogAmplitude !== 0) driving -= cogAmplitude * Math.sin(cogPeriods * (angle + half * w));
-      const friction = direction * Tc + B * wMiddle;
+      const sliding = falling ? Tc + excess * Math.exp(-wMiddle * wMiddle * perSquare) : Tc;
+      const friction = direction * sliding + B * wMiddle;
       let next = w + (dt * (driving - friction)) / J;
       moved = dt * wMiddle;
       if (next * direction < 0) {
@@ -187,7 +196,7 @@ export function stepPlant(
         moved = 0.5 * w * part * dt;
         next = 0;
         if (driving > Ts || driving < -Ts) {
-          next = ((driving + direction * Tc) / J) * (1 - part) * dt;
+          next = ((driving + direction * (falling ? Ts : Tc)) / J) * (1 - part) * dt;
           if (next * direction > 0) next = 0;
           moved += 0.5 * next * (1 - part) * dt;
         }

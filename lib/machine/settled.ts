@@ -17,6 +17,7 @@ export function settledMotor(motor: MotorModel) {
     coulombFriction,
     staticFriction: Math.max(motor.staticFriction + braking, coulombFriction),
     viscousFriction: motor.viscousFriction,
+    stribeckSpeed: motor.stribeckSpeed ?? 0,
     load: motor.load ?? 0,
     coggingAmplitude: motor.cogging?.amplitude ?? 0,
     coggingPeriods: motor.cogging?.periods ?? 0,

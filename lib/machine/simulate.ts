@@ -176,6 +176,7 @@ export function simulate(
     coulombFriction: motor.coulombFriction,
     staticFriction: motor.staticFriction,
     viscousFriction: motor.viscousFriction,
+    stribeckSpeed: motor.stribeckSpeed,
     load: motor.load,
     coggingAmplitude: motor.coggingAmplitude,
     coggingPeriods: motor.coggingPeriods,

@@ -28,6 +28,8 @@ export interface Truth {
   /** Cogging: amplitude, N m, and periods per turn. */
   readonly cogging: number;
   readonly coggingOrder: number;
+  /** How many times stiffer than usual the speed loop is; 1 when absent. */
+  readonly stiffness?: number;
 }
 
 /** One leg of a program: a torque (current) or speed command, or the drive switched off. */
@@ -162,7 +164,7 @@ export function runBench(
         if (leg.kind === "torque") iCommand = command;
         else if (leg.kind === "speed") {
           const error = command - w;
-          const kp = (0.1 * J) / Kt / 0.01;
+          const kp = ((truth.stiffness ?? 1) * 0.1 * J) / Kt / 0.01;
           const unlimited = kp * error + speedIntegral;
           iCommand = Math.max(-6, Math.min(6, unlimited));
           if (unlimited === iCommand) speedIntegral += kp * 5 * error * h;
