@@ -12,6 +12,7 @@ import type { Recording } from "./recording/types.js";
 export interface Frame {
   readonly columns: string[];
   readonly shape: [number, number];
+  /** One column, by its name. */
   column(name: string): { readonly values: ArrayLike<unknown> };
 }
 

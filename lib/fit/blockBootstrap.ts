@@ -4,6 +4,7 @@ import { seededRandom } from "./random.js";
 import { trustRegionSearch } from "./trustRegion.js";
 import type { FitResult, LeastSquaresProblem } from "./types.js";
 
+/** Choices of a block bootstrap; every one has a default. */
 export interface BootstrapOptions {
   /** Blocks of one length (`moving`) or of geometrically distributed lengths (`stationary`); `moving` when absent. */
   readonly blocks?: "moving" | "stationary";
@@ -17,6 +18,7 @@ export interface BootstrapOptions {
   readonly level?: number;
 }
 
+/** Intervals from a block bootstrap, and how they came about. */
 export interface BootstrapResult {
   readonly intervals: readonly {
     readonly name: string;

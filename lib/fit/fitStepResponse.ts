@@ -18,6 +18,7 @@ export type StepModelName =
   | "second-order-critical"
   | "second-order-overdamped";
 
+/** What is known of a step response before it is fitted; everything may be left out. */
 export interface StepResponseOptions {
   /** Time at which the command steps, s; the first sample when absent. Earlier samples settle the initial value. */
   readonly stepTime?: number;

@@ -2,6 +2,7 @@ import { fitStepModel, prepareStep, scaledCovariance } from "./stepModel.js";
 import type { StepShape } from "./stepShapes.js";
 import { stepStart } from "./stepStart.js";
 
+/** What is known of a step before one shape is fitted to it. */
 export interface StepShapeOptions {
   /** Time at which the command steps, s; the first sample when absent. */
   readonly stepTime?: number;

@@ -4,6 +4,7 @@ import { studentT } from "./studentT.js";
 import { costOf } from "./trustRegion.js";
 import type { FitResult, LeastSquaresProblem } from "./types.js";
 
+/** Which profiles are wanted, at which coverage. */
 export interface ProfileOptions {
   /** Coverage; that of the fit when absent. */
   readonly level?: number;
@@ -11,6 +12,7 @@ export interface ProfileOptions {
   readonly names?: readonly string[];
 }
 
+/** Interval of one parameter by its profile: the values that the data bear when all others are fitted anew. */
 export interface ProfileInterval {
   readonly name: string;
   readonly value: number;

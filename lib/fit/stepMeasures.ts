@@ -5,6 +5,7 @@ import { robustDeviation } from "./residualDiagnostics.js";
 import { type StateLevels, stateLevels } from "./stateLevels.js";
 import { studentT } from "./studentT.js";
 
+/** What is known of a step before it is measured; everything may be left out. */
 export interface StepMeasureOptions {
   /** Time at which the command steps, s; the first sample when absent. */
   readonly stepTime?: number;

@@ -43,6 +43,7 @@ export interface ModelProblem {
   gradient?(x: number, p: Float64Array, out: Float64Array): void;
 }
 
+/** What is to be fitted: residuals, or a model with the data it is held against. */
 export type LeastSquaresProblem = ResidualProblem | ModelProblem;
 
 /** How much a large residual counts: see `robustLoss`. */
@@ -56,6 +57,7 @@ export type LossName = "linear" | "soft-l1" | "huber" | "cauchy";
  */
 export type CovarianceKind = "independent" | "autoregressive" | "newey-west";
 
+/** Choices of a least-squares fit; every one has a default. */
 export interface LeastSquaresOptions {
   /** Loss on residuals; `linear` is ordinary least squares. */
   readonly loss?: LossName;
@@ -86,6 +88,7 @@ export type StopCode =
   | "too-few" // fewer residuals than free parameters
   | "nothing-free"; // every parameter is fixed
 
+/** One parameter of a fit with its uncertainty, in the parameter's own unit. */
 export interface FitParameter {
   readonly name: string;
   readonly value: number;

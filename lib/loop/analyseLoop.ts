@@ -9,6 +9,7 @@ import { type OffsetTolerance, offsetTolerance } from "./offsetTolerance.js";
 import { type FixedLoop, fixLoop, type SpeedLoop, totalDelay } from "./speedLoop.js";
 import { cornerLoops, drawLoops, hasSpread, interval } from "./spread.js";
 
+/** Choices of a loop's analysis; every one has a default. */
 export interface LoopOptions {
   /** Order of the Padé approximation of the delay in the continuous poles. Absent: 4. */
   readonly padeOrder?: number;

@@ -34,6 +34,7 @@ export interface BenchCheck {
 
 /** A bench to check gains on, and what had to be taken for granted to build it. */
 export interface CheckBench {
+  /** Runs gains (SI) on the bench and holds the overshoot against the one expected, as a share of the step. */
   readonly check: (gains: Required<SpeedGains>, expectedOvershoot: number) => BenchCheck;
   /** The steps that are run, rad/s. */
   readonly steps: readonly { readonly from: number; readonly to: number }[];

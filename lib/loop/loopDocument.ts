@@ -59,6 +59,7 @@ export interface LoopDocument {
   readonly problems: readonly Finding[];
 }
 
+/** Choices of the analysis of a recorded loop: settings that the log does not state, and what to leave out. */
 export interface RecordingLoopOptions extends LoopOptions {
   readonly settings?: LoopSettings;
   /** Leave the proposals out. */

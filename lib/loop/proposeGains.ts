@@ -10,6 +10,7 @@ import { type StepFigures, stepPrediction } from "./stepPrediction.js";
 /** How gains were found. */
 export type GainRule = "pole placement" | "symmetrical optimum" | "sensitivity limit" | "integrating process";
 
+/** What proposed gains are to reach; every one has a default. */
 export interface ProposalOptions {
   /** Natural frequency of the placed poles, rad/s. Absent: one sixth of the reciprocal of the small lags. */
   readonly frequency?: number;

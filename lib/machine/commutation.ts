@@ -15,7 +15,12 @@ export interface Commutation {
   readonly torqueGain: number;
 }
 
-/** The drive's electrical angle at count zero that fits the magnets' electrical angle `electrical` in an order, rad. */
+/**
+ * The drive's electrical angle at count zero that fits the magnets' electrical angle `electrical` in an order, rad.
+ *
+ * @example
+ * alignedOffset("VUW", 1); // 1.094
+ */
 export function alignedOffset(order: LeadOrder, electrical: number): number {
   const shift = windingShift(order);
   return parity(order) === "even" ? electrical - shift : shift - electrical;
@@ -65,7 +70,12 @@ export function alignmentLag(
   return full > motor.staticFriction ? Math.asin(motor.staticFriction / full) : Math.PI / 2;
 }
 
-/** An angle brought into (-pi, pi]. */
+/**
+ * An angle brought into (-pi, pi].
+ *
+ * @example
+ * wrapAngle(4); // -2.283
+ */
 export function wrapAngle(angle: number): number {
   const turn = 2 * Math.PI;
   const wrapped = angle - turn * Math.round(angle / turn);

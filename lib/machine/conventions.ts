@@ -34,67 +34,132 @@ export type MachineConstantName = keyof ConstantConventions;
 /** (rev/min) per rad/s: 60/(2*pi). */
 export const revolutionsPerMinute = 60 / (2 * Math.PI);
 
-/** `Kt = 1.5*p*flux`, N m per A peak of i_q. */
+/**
+ * `Kt = 1.5*p*flux`, N m per A peak of i_q.
+ *
+ * @example
+ * torqueConstantPeak(4, 0.01); // 0.06
+ */
 export function torqueConstantPeak(polePairs: number, fluxLinkage: number): number {
   return 1.5 * polePairs * fluxLinkage;
 }
 
-/** `Kt = 1.5*sqrt(2)*p*flux`, N m per A RMS: a given torque takes fewer amperes when they are counted as RMS. */
+/**
+ * `Kt = 1.5*sqrt(2)*p*flux`, N m per A RMS: a given torque takes fewer amperes when they are counted as RMS.
+ *
+ * @example
+ * torqueConstantRms(4, 0.01); // 0.08485
+ */
 export function torqueConstantRms(polePairs: number, fluxLinkage: number): number {
   return Math.SQRT2 * torqueConstantPeak(polePairs, fluxLinkage);
 }
 
-/** `Ke = p*flux`, V s/rad, peak of one phase. */
+/**
+ * `Ke = p*flux`, V s/rad, peak of one phase.
+ *
+ * @example
+ * backEmfPhasePeak(4, 0.01); // 0.04
+ */
 export function backEmfPhasePeak(polePairs: number, fluxLinkage: number): number {
   return polePairs * fluxLinkage;
 }
 
-/** `Ke = p*flux/sqrt(2)`, V s/rad, RMS of one phase. */
+/**
+ * `Ke = p*flux/sqrt(2)`, V s/rad, RMS of one phase.
+ *
+ * @example
+ * backEmfPhaseRms(4, 0.01); // 0.02828
+ */
 export function backEmfPhaseRms(polePairs: number, fluxLinkage: number): number {
   return (polePairs * fluxLinkage) / Math.SQRT2;
 }
 
-/** `Ke = sqrt(3)*p*flux`, V s/rad, peak between two leads. */
+/**
+ * `Ke = sqrt(3)*p*flux`, V s/rad, peak between two leads.
+ *
+ * @example
+ * backEmfLinePeak(4, 0.01); // 0.06928
+ */
 export function backEmfLinePeak(polePairs: number, fluxLinkage: number): number {
   return Math.sqrt(3) * polePairs * fluxLinkage;
 }
 
-/** `Ke = sqrt(3/2)*p*flux`, V s/rad, RMS between two leads. */
+/**
+ * `Ke = sqrt(3/2)*p*flux`, V s/rad, RMS between two leads.
+ *
+ * @example
+ * backEmfLineRms(4, 0.01); // 0.04899
+ */
 export function backEmfLineRms(polePairs: number, fluxLinkage: number): number {
   return Math.sqrt(1.5) * polePairs * fluxLinkage;
 }
 
-/** `Kv = 60/(2*pi)/Ke`, (rev/min)/V, for a back-EMF constant in V s/rad; the convention is that of `Ke`. */
+/**
+ * `Kv = 60/(2*pi)/Ke`, (rev/min)/V, for a back-EMF constant in V s/rad; the convention is that of `Ke`.
+ *
+ * @example
+ * kvFromBackEmf(0.0693); // 137.8
+ */
 export function kvFromBackEmf(backEmf: number): number {
   return revolutionsPerMinute / backEmf;
 }
 
-/** `Ke = 60/(2*pi)/Kv`, V s/rad, for a speed constant in (rev/min)/V. */
+/**
+ * `Ke = 60/(2*pi)/Kv`, V s/rad, for a speed constant in (rev/min)/V.
+ *
+ * @example
+ * backEmfFromKv(137.8); // 0.0693
+ */
 export function backEmfFromKv(kv: number): number {
   return revolutionsPerMinute / kv;
 }
 
-/** A back-EMF constant in V per 1000 rev/min, from V s/rad. */
+/**
+ * A back-EMF constant in V per 1000 rev/min, from V s/rad.
+ *
+ * @example
+ * voltsPerThousand(0.0693); // 7.257
+ */
 export function voltsPerThousand(backEmf: number): number {
   return (backEmf * 1000) / revolutionsPerMinute;
 }
 
-/** A back-EMF constant in V s/rad, from V per 1000 rev/min. */
+/**
+ * A back-EMF constant in V s/rad, from V per 1000 rev/min.
+ *
+ * @example
+ * backEmfFromVoltsPerThousand(7.26); // 0.06933
+ */
 export function backEmfFromVoltsPerThousand(volts: number): number {
   return (volts * revolutionsPerMinute) / 1000;
 }
 
-/** A constant per electrical radian from one per shaft radian, and the reverse with `1/polePairs`. */
+/**
+ * A constant per electrical radian from one per shaft radian, and the reverse with `1/polePairs`.
+ *
+ * @example
+ * perElectricalRadian(0.04, 4); // 0.01
+ */
 export function perElectricalRadian(perShaftRadian: number, polePairs: number): number {
   return perShaftRadian / polePairs;
 }
 
-/** Lines of an encoder from its counts after quadrature (four counts a line). */
+/**
+ * Lines of an encoder from its counts after quadrature (four counts a line).
+ *
+ * @example
+ * linesFromCounts(4096); // 1024
+ */
 export function linesFromCounts(counts: number): number {
   return counts / 4;
 }
 
-/** Pole pairs from poles. */
+/**
+ * Pole pairs from poles.
+ *
+ * @example
+ * polePairsFromPoles(8); // 4
+ */
 export function polePairsFromPoles(poles: number): number {
   return poles / 2;
 }

@@ -1,6 +1,11 @@
 import type { LeadOrder } from "./facts.js";
 
-/** `even` orders turn the field the same way as U-V-W, `odd` ones (two leads exchanged) the other way. */
+/**
+ * `even` orders turn the field the same way as U-V-W, `odd` ones (two leads exchanged) the other way.
+ *
+ * @example
+ * parity("VUW"); // "odd"
+ */
 export function parity(order: LeadOrder): "even" | "odd" {
   return "UVWUV".includes(order) ? "even" : "odd";
 }
@@ -17,14 +22,24 @@ export function windingShift(order: LeadOrder): number {
   return axis[order[0] as "U" | "V" | "W"];
 }
 
-/** The order after the leads on two drive terminals (1 to 3) have been exchanged. */
+/**
+ * The order after the leads on two drive terminals (1 to 3) have been exchanged.
+ *
+ * @example
+ * exchangeTerminals("UVW", 1, 2); // "VUW"
+ */
 export function exchangeTerminals(order: LeadOrder, a: 1 | 2 | 3, b: 1 | 2 | 3): LeadOrder {
   const leads = [...order];
   [leads[a - 1], leads[b - 1]] = [leads[b - 1], leads[a - 1]];
   return leads.join("") as LeadOrder;
 }
 
-/** The order after two leads, wherever they sit, have been exchanged. */
+/**
+ * The order after two leads, wherever they sit, have been exchanged.
+ *
+ * @example
+ * exchangeLeads("VWU", "U", "V"); // "UWV"
+ */
 export function exchangeLeads(order: LeadOrder, a: "U" | "V" | "W", b: "U" | "V" | "W"): LeadOrder {
   return [...order].map((lead) => (lead === a ? b : lead === b ? a : lead)).join("") as LeadOrder;
 }
@@ -40,12 +55,22 @@ export function composeOrders(first: LeadOrder, then: LeadOrder): LeadOrder {
   return [...then].map((lead) => first["UVW".indexOf(lead)]).join("") as LeadOrder;
 }
 
-/** The order that undoes another: `composeOrders(order, inverseOrder(order))` is "UVW". */
+/**
+ * The order that undoes another: `composeOrders(order, inverseOrder(order))` is "UVW".
+ *
+ * @example
+ * inverseOrder("VWU"); // "WUV"
+ */
 export function inverseOrder(order: LeadOrder): LeadOrder {
   return [..."UVW"].map((lead) => "UVW"[order.indexOf(lead)]).join("") as LeadOrder;
 }
 
-/** Pairs of terminals to exchange, one after the other, to get from one order to another: none, one or two exchanges. */
+/**
+ * Pairs of terminals to exchange, one after the other, to get from one order to another: none, one or two exchanges.
+ *
+ * @example
+ * exchangesBetween("UVW", "VWU"); // [[1, 2], [2, 3]]
+ */
 export function exchangesBetween(
   from: LeadOrder,
   to: LeadOrder,

@@ -7,6 +7,7 @@ import { TemporaryFolder } from "./temporaryFolder.js";
 import { columnsOf } from "./toTable.js";
 import { type ChannelRole, type Recording, siUnits } from "./types.js";
 
+/** How recordings are written. */
 export interface WriteOptions {
   /** `csv` when absent. */
   readonly format?: "csv" | "parquet";

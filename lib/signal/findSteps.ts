@@ -27,6 +27,7 @@ export interface Steps {
   readonly smallest: number;
 }
 
+/** What counts as a step; everything is found from the data when absent. */
 export interface FindStepsOptions {
   /** Standard deviation of the noise when it is known; measured when absent. */
   readonly noise?: number;

@@ -12,6 +12,7 @@ export interface DerivedSpeed {
   readonly method: string;
 }
 
+/** How position is differentiated; everything is found from the data when absent. */
 export interface SpeedFromPositionOptions {
   /** Window in seconds. Chosen from the quantisation when absent. */
   readonly window?: number;

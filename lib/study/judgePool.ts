@@ -10,6 +10,7 @@ export interface Judges {
   readonly judge: (file: { readonly path: string; readonly key: string }) => Promise<FileResult>;
   /** Called once every result has been taken over. */
   readonly finished?: () => Promise<void>;
+  /** Ends the workers, or the connection to them. */
   readonly close: () => Promise<void>;
 }
 

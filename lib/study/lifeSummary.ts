@@ -54,7 +54,7 @@ export interface LifeSummary {
  * Everything that a life table says: survival, the better of Weibull and log-normal, B10 and median with intervals, the effect of
  * temperature, and which groups differ.
  *
- * @param referenceTemperature - Celsius; the middle one of those in the table when absent
+ * @param options - `unit` of the lives; `referenceTemperature` in degrees Celsius: the middle one of those in the table when absent
  */
 export function lifeSummary(
   lives: readonly Life[],

@@ -67,6 +67,7 @@ export interface StudyOptions {
   readonly about?: string;
   /** Judges recordings once more that ended or hung their worker in an earlier run. */
   readonly retryDead?: boolean;
+  /** Told of every recording that is done. */
   readonly progress?: (progress: StudyProgress) => void;
   readonly signal?: AbortSignal;
 }
