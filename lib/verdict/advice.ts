@@ -57,9 +57,14 @@ function setAdvice(set: readonly OrderPicture[], options: DiagnoseOptions): stri
   );
   const names = (list: readonly OrderPicture[]): string => list.map(({ ordering }) => ordering).join(", ");
   if (usable.length > 0) {
+    const doubt = Math.min(
+      ...usable.map(({ judged }) =>
+        Math.max(...judged.map(({ odds: causes }) => causes.get("disturbed-offset") ?? 0)),
+      ),
+    );
     const weak = usable.every(({ cause, odds }) => cause === "disturbed-offset" && odds > 0.5);
     out.push(
-      `Keep ${names(usable).replace(/, ([^,]*)$/, " or $1")}. ${weak ? "Repeat its alignment first: the offset is probably off." : "Nothing needs rework."}`,
+      `Keep ${names(usable).replace(/, ([^,]*)$/, " or $1")}. ${weak ? "Repeat its alignment first: the offset is probably off." : doubt > 0.2 ? `No fault shows; that the alignment is off all the same is left open (${percent(doubt)}).` : "Nothing needs rework."}`,
     );
     const groups = new Set(usable.map(({ ordering }) => parity(ordering)));
     if (usable.length > 1 && groups.size === 1)
@@ -145,9 +150,19 @@ function withoutUsable(set: readonly OrderPicture[]): string[] {
   const promising = set.filter(
     ({ verdict, cause }) => verdict.verdict !== "blocked" && cause === "nothing-wrong",
   );
-  for (const { ordering } of promising)
+  const tripped = promising.filter(({ judged }) =>
+    judged.some(({ trials }) => trials.some((t) => t.observation.tripped !== undefined)),
+  );
+  const early = promising.filter((picture) => !tripped.includes(picture));
+  const names = (list: readonly OrderPicture[]): string =>
+    `${list.map(({ ordering }) => ordering).join(", ")} ${list.length > 1 ? "look" : "looks"}`;
+  if (tripped.length > 0)
     out.push(
-      `${ordering} looks right so far, but on too little evidence to keep: repeat the torque trial from standstill in both senses, then a speed trial at low speed.`,
+      `${names(tripped)} right so far, but the drive tripped or was switched off before enough was seen: find out why (overspeed, overcurrent), then repeat the torque trial in both senses with less current or shorter.`,
+    );
+  if (early.length > 0)
+    out.push(
+      `${names(early)} right so far, but on too little evidence to keep: repeat the torque trial from standstill in both senses, then a speed trial at low speed.`,
     );
   if (out.length === 0) out.push("No order can be kept on this evidence, and no single cause stands out.");
   return out;

@@ -122,7 +122,8 @@ function setsPart(s: SetSummary): string {
 \`run.ts sets <first seed> <last seed> <file>\`. ${s.sets} sets, seeds ${s.first} to ${s.last}, none of them used in development: one motor each, ${(all.orders / s.sets).toFixed(1)} of its six orders tried
 (two to six), the order that fits, the encoder's sense, the fault and what was logged drawn; ${s.second} of them by the second bench. Half have speed trials.
 
-- **Orders to keep.** Sound orders called usable: ${share(all.goodKept, all.good)}. Orders that give less than half the torque, none, or the wrong sense called
+- **Orders to keep.** Sound orders called usable: ${share(all.goodKept, all.good)}; of those whose torque trial showed both senses to its end, ${share(all.goodShownKept, all.goodShown)} (the
+  others tripped, or ended before the shaft had come round: the advice is to repeat the trial). Orders that give less than half the torque, none, or the wrong sense called
   usable: ${all.badKept}. Of ${all.negative} orders with g < 0, ${all.negativeKept} were called usable.
 - **Least rework** of the orders that need some: right ${share(all.reworkRight, all.reworkRight + all.reworkNone + all.reworkWrong)}, none proposed because the causes still stand ${all.reworkNone}, wrong ${all.reworkWrong}.
   Right means: the change proposed is the one that mends the order's true fault.

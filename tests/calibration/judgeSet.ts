@@ -15,6 +15,9 @@ export interface SetOutcome {
   /** Sound orders that were called usable; orders with g < 0.5, a mismatch, an open lead or a jam that were. */
   readonly good: number;
   readonly goodKept: number;
+  /** Sound orders whose torque trial showed both senses to its end, and those of them called usable. */
+  readonly goodShown: number;
+  readonly goodShownKept: number;
   readonly badKept: number;
   readonly negative: number;
   readonly negativeKept: number;
@@ -63,6 +66,8 @@ export function judgeSet(seed: number, made: SetScenario = setScenario(seed)): S
   const alone = inputs.map((input) => diagnose([input]));
   let good = 0;
   let goodKept = 0;
+  let goodShown = 0;
+  let goodShownKept = 0;
   let badKept = 0;
   let negative = 0;
   let negativeKept = 0;
@@ -85,6 +90,18 @@ export function judgeSet(seed: number, made: SetScenario = setScenario(seed)): S
     if (t.cause === "nothing-wrong") {
       good += 1;
       if (kept) goodKept += 1;
+      if (
+        trials.some(
+          (v) =>
+            v.kind === "torque" &&
+            v.verdict === "tracking" &&
+            v.missing === undefined &&
+            !/run-out/.test(v.text),
+        )
+      ) {
+        goodShown += 1;
+        if (kept) goodShownKept += 1;
+      }
     } else {
       if (kept && !(t.gain > 0.5)) badKept += 1;
       if (row?.rework === undefined) reworkNone += 1;
@@ -118,6 +135,8 @@ export function judgeSet(seed: number, made: SetScenario = setScenario(seed)): S
     hasGood,
     good,
     goodKept,
+    goodShown,
+    goodShownKept,
     badKept,
     negative,
     negativeKept,

@@ -17,6 +17,8 @@ const keys = [
   "hasGood",
   "good",
   "goodKept",
+  "goodShown",
+  "goodShownKept",
   "badKept",
   "negative",
   "negativeKept",
