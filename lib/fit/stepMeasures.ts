@@ -482,14 +482,27 @@ export function stepMeasures(
     const edge = s.value[last] > 1 ? 1 + band : 1 - band;
     const share = (edge - s.value[last]) / (s.value[last + 1] - s.value[last]);
     const instant = ta[last] + Math.min(1, Math.max(0, share)) * (ta[last + 1] - ta[last]);
-    const found = plain(
-      instant - stepTime,
-      instantError(instant, 1),
-      "s",
-      `last within ${100 * band} %, ${how}`,
-      0,
+    // The settling time falls as the band widens, by half a swing at once where a swing just touches it. So its interval is what the bands
+    // give that differ from the asked one by the error of the smoothed response against its final value there.
+    const shift = quantile * Math.hypot(smoothedDeviation(last), settled.error / Math.abs(amplitude));
+    const lastOutside = (of: number): number => {
+      for (let i = after - 1; i >= 0; i--)
+        if (Math.abs(s.value[i] - 1) > of) {
+          if (i === after - 1) return ta[i];
+          const away = Math.abs(s.value[i + 1] - 1);
+          const part = (Math.abs(s.value[i] - 1) - of) / (Math.abs(s.value[i] - 1) - away);
+          return ta[i] + Math.min(1, Math.max(0, part)) * (ta[i + 1] - ta[i]);
+        }
+      return stepTime;
+    };
+    const found = plain(instant - stepTime, 0, "s", `last within ${100 * band} %, ${how}`, 0);
+    const low = Math.max(0, Math.min(found.value, lastOutside(band + shift) - stepTime));
+    const high = Math.max(
+      found.value,
+      lastOutside(Math.max(0, band - shift)) - stepTime,
+      doubtful > last ? ta[doubtful] - stepTime : 0,
     );
-    return doubtful > last ? { ...found, high: Math.max(found.high, ta[doubtful] - stepTime) } : found;
+    return { ...found, low, high };
   };
   const settlingTime5 = settling(0.05, "settlingTime5");
   const settlingTime2 = settling(0.02, "settlingTime2");

@@ -2,7 +2,7 @@
  * Writes docs/step-coverage.md: how often the 95 % intervals of step-response fits hold the truth. Takes some minutes.
  * Run: npx tsx tests/fit/makeCoverageTable.ts [trials, 1000 when absent]
  */
-import { mkdirSync, writeFileSync } from "node:fs";
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { coverage, type Noise, type Truth } from "./coverage.js";
 
@@ -54,6 +54,10 @@ const text = [
   ...lines,
   "",
 ];
+// The tables of response measures at the end are made by measureCoverage.ts: they stay.
 const folder = join(import.meta.dirname, "../../docs");
 mkdirSync(folder, { recursive: true });
-writeFileSync(join(folder, "step-coverage.md"), text.join("\n"));
+const file = join(folder, "step-coverage.md");
+const before = existsSync(file) ? readFileSync(file, "utf8") : "";
+const measures = before.indexOf("## Response measures");
+writeFileSync(file, text.join("\n") + (measures < 0 ? "" : `\n${before.slice(measures)}`));
