@@ -18,6 +18,8 @@ export interface BenchStep {
   readonly settling?: number;
   /** A. */
   readonly peakCurrent: number;
+  /** RMS movement of the current command about its mean over the last quarter of the run, A: chatter by counts or an unstable loop. */
+  readonly ripple: number;
   /** Share of the time to settle in which the current command stood at its limit. */
   readonly currentLimitShare: number;
   /** The same of the voltage; absent where the bus voltage or the torque constant is not known. */
@@ -46,6 +48,9 @@ export interface CheckBench {
 /** Most steps run for one proposal, and longest run of one, s. */
 const mostSteps = 3;
 const longest = 6;
+
+/** Share of the current limit that the command may move by, RMS, when all has settled (common practice, no source). */
+const bearableChatter = 0.2;
 
 /**
  * Builds a bench for checking gains from what a recording gave: machine with winding, back-EMF and friction, the drive with its current controller, current limit
@@ -161,6 +166,8 @@ export function benchForCheck(
       const name = `${short(s.from)} to ${short(s.to)} rad/s`;
       if (s.rise === undefined) wrong.push(`the step ${name} is not reached`);
       else if (s.settling === undefined) wrong.push(`the step ${name} does not settle to 2 %`);
+      else if (s.ripple > bearableChatter * limit)
+        wrong.push(`the current chatters by ${short(s.ripple)} A RMS after the step ${name}`);
       else if (s.overshoot > Math.max(0.15, expectedOvershoot + 0.1))
         wrong.push(`the step ${name} overshoots by ${(100 * s.overshoot).toFixed(0)} %`);
       if ((s.voltageLimitShare ?? 0) > 0.01) marks.push(`the voltage limit on the step ${name}`);
@@ -259,10 +266,14 @@ function runStep(
     if (Math.abs(trace.currentCommand[first + k]) >= 0.999 * drive.currentLimit) atCurrent++;
     if (Math.hypot(trace.voltageD[first + k], trace.voltageQ[first + k]) >= 0.999 * available) atVoltage++;
   }
+  const late = trace.currentCommand.slice(first + Math.floor(0.75 * time.length));
+  const mean = late.reduce((sum, u) => sum + u, 0) / Math.max(1, late.length);
+  const ripple = Math.sqrt(late.reduce((sum, u) => sum + (u - mean) ** 2, 0) / Math.max(1, late.length));
   return {
     from,
     to,
     ...figures,
+    ripple,
     currentLimitShare: rows > 0 ? atCurrent / rows : 0,
     ...(voltageChecked ? { voltageLimitShare: rows > 0 ? atVoltage / rows : 0 } : {}),
   };

@@ -2,7 +2,7 @@ import { add, type Complex, complex, divide, magnitude, multiply } from "./compl
 import { continuousResponse, frequencyRange } from "./continuousLoop.js";
 import { isStable } from "./loopMargins.js";
 import { bisect } from "./margins.js";
-import { simulateLoop } from "./simulateLoop.js";
+import { finelySampled, simulateLoop } from "./simulateLoop.js";
 import { type FixedLoop, smallTimeConstant } from "./speedLoop.js";
 
 /** A lasting oscillation that the linear model does not show. */
@@ -28,7 +28,7 @@ export interface LimitCycle {
  *   loop where the loop's phase is -180 degrees, with amplitude A = 2*q*abs(L)/pi. Friction swallows it when the torque of one count's worth of
  *   speed stays below breakaway.
  * - Coulomb friction alone: its describing function 4*Tc/(pi*W) is a viscous friction between 0 and infinity; a cycle needs the response from
- *   friction torque to speed to cross the negative real axis.
+ *   friction torque to speed to cross the negative real axis, which that of an unstable loop does. It gives the frequency; the swing is found by running the loop.
  * - Static friction above Coulomb friction under integral action (position loop): the describing function is known to answer this case wrongly
  *   (from memory: B. Armstrong-Hélouvry and B. Amin, PID control in the presence of static friction, Automatica 32, 1996), so the loop is run instead.
  *
@@ -101,24 +101,83 @@ function frictionResponse(loop: FixedLoop, omega: number): Complex {
 function coulombCycle(loop: FixedLoop): LimitCycle | undefined {
   if (loop.coulomb === 0) return undefined;
   const { from, to } = frequencyRange(loop);
-  const omega = phaseCrossing((w) => frictionResponse(loop, w), from, to);
+  // An unstable closed loop turns the phase of this response forward through 180 degrees: the imaginary part falls.
+  const omega = phaseCrossing(
+    (w) => {
+      const h = frictionResponse(loop, w);
+      return complex(h.re, -h.im);
+    },
+    from,
+    to,
+  );
   if (omega === undefined) return undefined;
   const h = frictionResponse(loop, omega);
   const speed = (4 * loop.coulomb * magnitude(h)) / Math.PI;
   // Only a cycle that is left on the side of growing amplitude is held; the loop itself must be unstable without friction for it.
   if (isStable(loop)) return undefined;
+  // Near the edge of stability the response is steep and the hold between samples counts: the loop is run for the size of the swing.
+  const run = swingThatGrows(loop, speed, omega);
+  const swing = run?.swing ?? speed;
   const l = continuousResponse(loop, omega);
   const current =
+    run?.current ??
     (speed * magnitude(multiply(l, complex(loop.viscous, loop.inertia * omega)))) / loop.torquePerAmpere;
   return {
     cause: "Coulomb friction",
-    method: "describing function",
+    method: run === undefined ? "describing function" : "simulation",
     frequency: toHertz(omega),
-    amplitude: speed / omega,
+    amplitude: swing / omega,
     current,
     likely: true,
-    text: `friction hides an unstable loop until it is disturbed: beyond ${speed.toPrecision(2)} rad/s of swing at ${toHertz(omega).toPrecision(2)} Hz it grows`,
+    text: `friction hides an unstable loop until it is disturbed: beyond ${swing.toPrecision(2)} rad/s of swing at ${toHertz(omega).toPrecision(2)} Hz it grows`,
   };
+}
+
+/**
+ * The swing between dying away and growing, by halving: the loop is started at a speed and run for 40 periods. `undefined` where it never grows (a current limit holds
+ * it), always does, or would need too many samples.
+ */
+function swingThatGrows(
+  loop: FixedLoop,
+  about: number,
+  omega: number,
+): { readonly swing: number; readonly current: number } | undefined {
+  const period = (2 * Math.PI) / omega;
+  const duration = 40 * period;
+  const fine = finelySampled({ ...loop, positionGain: undefined });
+  if (duration / fine.sampleTime > 20_000) return undefined;
+  const peaks = (start: number): { first: number; middle: number; last: number; current: number } => {
+    const trace = simulateLoop(
+      fine,
+      { duration, reference: () => 0 },
+      { quantised: false, shortfall: false, start: { speed: start } },
+    );
+    let [first, middle, last, current] = [0, 0, 0, 0];
+    for (let k = 0; k < trace.time.length; k++) {
+      const size = Math.abs(trace.speed[k]);
+      const cycle = trace.time[k] / period;
+      if (cycle >= 1 && cycle < 4) first = Math.max(first, size);
+      if (cycle >= 3 && cycle < 8) {
+        middle = Math.max(middle, size);
+        current = Math.max(current, Math.abs(trace.current[k]));
+      }
+      if (cycle >= 35) last = Math.max(last, size);
+    }
+    return { first, middle, last, current };
+  };
+  const grows = (start: number): boolean => {
+    const { first, last } = peaks(start);
+    return !(last <= first);
+  };
+  let [low, high] = [about / 20, 50 * about];
+  if (grows(low) || !grows(high)) return undefined;
+  for (let n = 0; n < 24; n++) {
+    const between = Math.sqrt(low * high);
+    if (grows(between)) high = between;
+    else low = between;
+  }
+  const { middle, current } = peaks(low);
+  return middle > 0 ? { swing: middle, current } : undefined;
 }
 
 function huntingCycle(loop: FixedLoop): LimitCycle | undefined {

@@ -11,7 +11,7 @@ export interface SaturatedRunaway {
   readonly predicted?: Estimate;
   /** Measured over predicted. */
   readonly ratio?: number;
-  /** The intervals meet. */
+  /** The intervals meet, the predicted one 5 % wider for the angle by which a turning drive is late. */
   readonly agrees?: boolean;
   /** Mean current of the rows used, A. */
   readonly current?: number;
@@ -70,7 +70,7 @@ export function saturatedRunaway(recording: Recording, trial: Trial, loop: Speed
       let n = 0;
       for (let j = k; j < Math.min(time.length, k + width) && limited[j] === 1; j++, n++)
         sum += current[j] * Math.sign(command[k]);
-      carried = n > 0 && sum / n > 0.9 * limit;
+      carried = n > 0 && sum / n > 0.95 * limit;
     }
     if (away && carried) {
       if (start < 0) start = k;
@@ -96,6 +96,9 @@ export function saturatedRunaway(recording: Recording, trial: Trial, loop: Speed
     tw += (t[k] - mt) * (w[k] - mw);
   }
   const slope = tw / tt;
+  // A sound loop that brakes at its limit also turns against its command, but slows down.
+  if (!(slope > 0))
+    return none("no rows at the limit in which the shaft gains speed under the full current", n);
   const residual = w.map((v, k) => v - mw - slope * (t[k] - mt));
   let [squares, lagged] = [0, 0];
   for (let k = 0; k < n; k++) {
@@ -134,7 +137,9 @@ export function saturatedRunaway(recording: Recording, trial: Trial, loop: Speed
     unit: "rad/s2",
     method: "(abs(g)*Kt*current - friction)/J, range over the corners of the intervals",
   };
-  const agrees = acceleration.high >= predicted.low && acceleration.low <= predicted.high;
+  const agrees =
+    acceleration.high >= (1 - angleShare) * predicted.low &&
+    acceleration.low <= (1 + angleShare) * predicted.high;
   const ratio = slope / predicted.value;
   return {
     acceleration,
@@ -148,5 +153,8 @@ export function saturatedRunaway(recording: Recording, trial: Trial, loop: Speed
     text: `saturated runaway: at ${short(carriedCurrent)} A the shaft gained ${short(slope)} rad/s2, predicted ${short(predicted.value)} (${short(predicted.low)} to ${short(predicted.high)}): ${agrees ? "as predicted" : `${short(ratio)} times the predicted`}`,
   };
 }
+
+/** What a degree or two of angle by which a turning drive is late does to the torque of a large offset error: one degree at 120 is 3 %. */
+const angleShare = 0.05;
 
 const short = (x: number): string => String(Number(x.toPrecision(3)));

@@ -7,6 +7,7 @@ import {
   type SpeedLoop,
   simulateLoop,
 } from "../../lib/loop/index.js";
+import { type Bench, simulate } from "../../lib/machine/index.js";
 
 const base: SpeedLoop = {
   plant: { inertia: 1e-4, torqueConstant: 0.1 },
@@ -92,4 +93,70 @@ test("noise gain: a pure gain on white noise, and the run's own ripple from coun
   const rms = Math.sqrt(tail.reduce((s, v) => s + (v - mean) ** 2, 0) / tail.length);
   expect(rms / predicted).toBeGreaterThan(0.6);
   expect(rms / predicted).toBeLessThan(1.6);
+});
+
+test("an unstable loop that friction hides: small swings die, larger ones grow, in two simulators", () => {
+  const hidden: SpeedLoop = {
+    plant: { inertia: 1e-4, torqueConstant: 0.1, viscousFriction: 1e-4, coulombFriction: 0.02 },
+    gains: { kp: 1.5, ki: 8 },
+    currentBandwidth: 2000,
+    sampleTime: 5e-4,
+    speedFilter: 800,
+  };
+  const report = analyseLoop(hidden);
+  expect(report.stable).toBe(false);
+  const cycle = report.limitCycles.find((c) => c.cause === "Coulomb friction")!;
+  expect(cycle.method).toBe("simulation");
+  const swing = cycle.amplitude * 2 * Math.PI * cycle.frequency;
+  const last = (start: number): number => {
+    const { speed } = simulateLoop(
+      hidden,
+      { duration: 0.6, reference: () => 0 },
+      { quantised: false, start: { speed: start } },
+    );
+    return speed.slice(-100).reduce((most, w) => Math.max(most, Math.abs(w)), 0);
+  };
+  expect(last(0.5 * swing)).toBe(0);
+  expect(last(1.5 * swing)).toBeGreaterThan(10 * swing);
+  // Without friction nothing hides it, and a stable loop has no such cycle.
+  const bare = { ...hidden, plant: { ...hidden.plant, coulombFriction: 0 } };
+  expect(analyseLoop(bare).limitCycles.find((c) => c.cause === "Coulomb friction")).toBeUndefined();
+  const tame = { ...hidden, gains: { kp: 0.6, ki: 8 } };
+  expect(analyseLoop(tame).limitCycles.find((c) => c.cause === "Coulomb friction")).toBeUndefined();
+
+  // The bench simulator, which shares no code: its drive computes one 0.1 ms period late, so a little more gain is needed for the same loop.
+  const bench: Bench = {
+    motor: {
+      polePairs: 4,
+      resistance: 0.4,
+      inductanceD: 1e-3,
+      inductanceQ: 1e-3,
+      fluxLinkage: 0.1 / 6,
+      inertia: 1e-4,
+      coulombFriction: 0.02,
+      staticFriction: 0.02,
+      viscousFriction: 1e-4,
+    },
+    drive: {
+      busVoltage: 300,
+      modulation: "space-vector",
+      currentLimit: 200,
+      samplePeriod: 1e-4,
+      currentBandwidth: 2000,
+      polePairs: 4,
+      encoderLines: 100_000,
+      speedLoop: { kp: 2.2, ki: 8 },
+      speedDivider: 5,
+      speedFilter: 1 / 800,
+      alignment: { kind: "aligned" },
+    },
+    encoder: { lines: 100_000, sense: 1 },
+    order: "UVW",
+  };
+  const end = (startSpeed: number): number =>
+    simulate(bench, [{ kind: "speed", from: 0, duration: 0.6 }], { startSpeed, logRate: 2000 })
+      .truth.speed.slice(-100)
+      .reduce((most, w) => Math.max(most, Math.abs(w)), 0);
+  expect(end(0.2)).toBeLessThan(0.05);
+  expect(end(20)).toBeGreaterThan(20);
 });
