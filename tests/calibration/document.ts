@@ -43,7 +43,7 @@ that the tests use (four torque steps of a two-motor rig) are judged right, but 
 - Faults are drawn as often as the shipped priors say, in both samplings. Stated odds can only be held against frequencies when both mean the
   same population: **with other frequencies of faults the odds are off by the ratio of the priors** (option \`priors\`).
 - The sampling is our own. An earlier one drew the faults only roughly by the priors, and the figures before this page (error of the odds 0.060 on seeds 2000001 to 2001400) are not to be
-  compared to the last digit. With bins and counts like these, odds without any error would show one of about 0.012 by chance alone.
+  compared to the last digit. With bins and counts like these, odds without any error would show one of about 0.013 by chance alone.
 
 ## Verdicts
 
