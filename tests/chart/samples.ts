@@ -1,19 +1,9 @@
 /** One chart of every kind, from invented data, for the tests and for the eye (npx tsx tests/chart/pictures.ts <folder>). */
 import * as charts from "../../lib/chart/index.js";
 import { leadOrders } from "../../lib/machine/facts.js";
+import { uniforms } from "../house/uniforms.js";
 
-/** A small generator of repeatable noise (mulberry32, public domain). */
-export function noise(seed: number): () => number {
-  let state = seed;
-  return () => {
-    state = (state + 0x6d2b79f5) | 0;
-    let t = Math.imul(state ^ (state >>> 15), 1 | state);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
-}
-
-const random = noise(7);
+const random = uniforms(7);
 const wobble = () => random() + random() + random() - 1.5;
 const time = Float64Array.from({ length: 4000 }, (_, i) => i / 1000);
 const command = time.map((t) => (t < 0.5 ? 0 : t < 2 ? 2 : -2));

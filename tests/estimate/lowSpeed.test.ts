@@ -2,8 +2,9 @@ import { describe, expect, test } from "vitest";
 import { estimateConstants } from "../../lib/estimate/index.js";
 import type { SteadyPoint } from "../../lib/estimate/steadyPoints.js";
 import { stribeckFrom } from "../../lib/estimate/stribeck.js";
+import { uniforms as randomFrom } from "../house/uniforms.js";
 import { studies } from "./coverage.js";
-import { normalFrom, randomFrom, randomTruth, runBench, type Truth } from "./testBench.js";
+import { normalFrom, randomTruth, runBench, type Truth } from "./testBench.js";
 
 const speeds = [1, 1.5, 2.2, 3.2, 4.7, 7, 10, 20, 60, 120];
 

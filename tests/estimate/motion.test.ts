@@ -1,7 +1,7 @@
 import { expect, test } from "vitest";
 import { motionFromPosition } from "../../lib/estimate/index.js";
 import { bumpOf, weigh } from "../../lib/estimate/modulate.js";
-import { randomFrom } from "./testBench.js";
+import { uniforms as randomFrom } from "../house/uniforms.js";
 
 const q = (2 * Math.PI) / 4096;
 const time = Float64Array.from({ length: 2000 }, (_, i) => i * 1e-3);

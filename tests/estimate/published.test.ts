@@ -4,7 +4,8 @@ import { torqueSpeedLine } from "../../lib/estimate/index.js";
 import { linearRegression } from "../../lib/estimate/linearRegression.js";
 import { ratioOf } from "../../lib/estimate/quantity.js";
 import { studentQuantile } from "../../lib/estimate/studentQuantile.js";
-import { normalFrom, randomFrom } from "./testBench.js";
+import { uniforms as randomFrom } from "../house/uniforms.js";
+import { normalFrom } from "./testBench.js";
 
 describe("worked examples and tables from the literature", () => {
   // Nise, Control Systems Engineering, chapter 2, the example on a motor and load with a dynamometer's torque-speed curve: stall torque 500 N m,

@@ -2,7 +2,9 @@
  * A second, independent bench: a time-stepped machine written only for these tests, so that the estimators are not checked against
  * the same code that other rooms simulate with. Isotropic machine in the drive's dq frame turned by the offset error.
  */
+
 import type { Channel, ChannelRole, Recording, Step, Trial } from "../../lib/recording/types.js";
+import { uniforms as randomFrom } from "../house/uniforms.js";
 
 /** True values of a bench; SI, amplitude-invariant. */
 export interface Truth {
@@ -39,18 +41,6 @@ export interface Leg {
   readonly command: number;
   /** Ramp from the previous command instead of a step. */
   readonly ramp?: boolean;
-}
-
-/** Random numbers from a seed (mulberry32), uniform in 0 to 1. */
-export function randomFrom(seed: number): () => number {
-  let a = seed >>> 0;
-  return () => {
-    a = (a + 0x6d2b79f5) >>> 0;
-    let t = a;
-    t = Math.imul(t ^ (t >>> 15), t | 1);
-    t ^= t + Math.imul(t ^ (t >>> 7), t | 61);
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
 }
 
 /** Standard normal numbers (Box and Muller). */

@@ -1,3 +1,5 @@
+import { uniforms } from "../house/uniforms.js";
+
 /**
  * Seeded, structure-aware damage to files: what a flaky logger, a bad disk or a hostile sender can make of a recording.
  * Every mutation is a pure function of the bytes and a random source, so that a failing file can be made again from its number.
@@ -6,16 +8,7 @@
 /** A random source, uniform in [0, 1). */
 export type Random = () => number;
 
-/** The mulberry32 generator (public domain, Tommy Ettinger): small, seeded, good enough to choose damage. */
-export function seeded(seed: number): Random {
-  let state = seed >>> 0;
-  return () => {
-    state = (state + 0x6d2b79f5) >>> 0;
-    let t = Math.imul(state ^ (state >>> 15), 1 | state);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
-}
+export { uniforms as seeded } from "../house/uniforms.js";
 
 const pick = <T>(random: Random, values: readonly T[]): T => values[Math.floor(random() * values.length)];
 
@@ -199,7 +192,7 @@ export function damage(
   text: boolean,
   seed: number,
 ): { readonly bytes: Buffer; readonly did: readonly string[] } {
-  const random = seeded(seed);
+  const random = uniforms(seed);
   const table = text && random() < 0.75 ? textMutations : byteMutations;
   const names = Object.keys(table);
   const did: string[] = [];

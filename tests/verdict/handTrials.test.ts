@@ -11,6 +11,7 @@ import {
 import { alignmentLag } from "../../lib/machine/commutation.js";
 import type { Channel, ChannelRole, Recording, Trial, TrialKind } from "../../lib/recording/types.js";
 import { judgeHandTurn, judgeSweep } from "../../lib/verdict/handTrials.js";
+import { goodBench } from "../recording/bench.js";
 
 // Closed forms of theory, section 2b: 4*N counts a turn, one index pulse a turn, a sweep followed at 1/p.
 function recordingOf(
@@ -173,31 +174,8 @@ describe("a turn by hand", () => {
 });
 
 const bench: Bench = {
-  motor: {
-    polePairs: 4,
-    resistance: 0.9,
-    inductanceD: 1.1e-3,
-    inductanceQ: 1.1e-3,
-    fluxLinkage: 0.0155,
-    inertia: 1.4e-4,
-    coulombFriction: 0.02,
-    viscousFriction: 8e-5,
-    staticFriction: 0.02,
-  },
-  drive: {
-    busVoltage: 48,
-    modulation: "space-vector",
-    currentLimit: 3,
-    samplePeriod: 1e-4,
-    currentBandwidth: 2500,
-    polePairs: 4,
-    encoderLines: 1024,
-    speedLoop: { kp: 0.03, ki: 0.3 },
-    speedFilter: 1.5e-3,
-    alignment: { kind: "aligned" },
-  },
-  encoder: { lines: 1024, sense: 1 },
-  order: "UVW",
+  ...goodBench,
+  motor: { ...goodBench.motor, coulombFriction: 0.02, staticFriction: 0.02 },
 };
 
 describe("an alignment sweep", () => {

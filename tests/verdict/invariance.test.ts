@@ -2,6 +2,7 @@ import { join } from "node:path";
 import fc from "fast-check";
 import { beforeAll, expect, test } from "vitest";
 import { cutTrials, fromColumns, randomBench, readRecordings } from "../../lib/index.js";
+import { randomNormal } from "../../lib/machine/random.js";
 import { recordingFromRandomBench } from "../../lib/recording/fromBench.js";
 import type { Channel, ChannelRole, Recording } from "../../lib/recording/types.js";
 import { diagnose } from "../../lib/verdict/index.js";
@@ -53,16 +54,6 @@ function withData(
 
 const everyKth = (values: Float64Array, k: number, first: number): Float64Array =>
   values.filter((_, i) => i % k === first % k);
-
-/** Normal deviates from a seed, by the polar form of Box and Muller. */
-function normals(seed: number): () => number {
-  let state = seed >>> 0;
-  const uniform = () => {
-    state = (Math.imul(state, 1664525) + 1013904223) >>> 0;
-    return (state + 0.5) / 2 ** 32;
-  };
-  return () => Math.sqrt(-2 * Math.log(uniform())) * Math.cos(2 * Math.PI * uniform());
-}
 
 /** Everything turned the other way round: what a mirror beside the bench would show. */
 const mirrored: ReadonlySet<ChannelRole> = new Set([
@@ -174,13 +165,13 @@ test("verdicts bear more noise: 2 % of the largest current, 2 % of the largest s
   const share: Readonly<Partial<Record<ChannelRole, number>>> = { current: 0.02, speed: 0.02 };
   fc.assert(
     fc.property(fc.integer(), fc.double({ min: 0, max: 1, noNaN: true }), (seed, size) => {
-      const normal = normals(seed);
+      const normal = randomNormal(seed);
       const noisy = shipped.map((r) =>
         withData(r, ({ role, data, resolution }) => {
           let largest = 0;
           for (const v of data) if (Math.abs(v) > largest) largest = Math.abs(v);
           const sd = size * (role === "position" ? 0.5 * (resolution ?? 0) : (share[role] ?? 0) * largest);
-          return sd === 0 ? data : data.map((v) => v + sd * normal());
+          return sd === 0 ? data : data.map((v) => v + sd * normal.next());
         }),
       );
       expect(gist(noisy)).toEqual(before);

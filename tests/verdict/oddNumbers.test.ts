@@ -2,35 +2,12 @@ import { expect, test } from "vitest";
 import { diagnose, recordingFromTrace, simulate, torqueTrial } from "../../lib/index.js";
 import { cutTrials } from "../../lib/recording/cutTrials.js";
 import type { Channel, Recording } from "../../lib/recording/types.js";
+import { goodBench } from "../recording/bench.js";
 
-const bench = {
-  motor: {
-    polePairs: 4,
-    resistance: 0.9,
-    inductanceD: 1.1e-3,
-    inductanceQ: 1.1e-3,
-    fluxLinkage: 0.0155,
-    inertia: 1.4e-4,
-    coulombFriction: 0.025,
-    viscousFriction: 8e-5,
-    staticFriction: 0.032,
-  },
-  drive: {
-    busVoltage: 48,
-    modulation: "space-vector" as const,
-    currentLimit: 3,
-    samplePeriod: 1e-4,
-    currentBandwidth: 2500,
-    polePairs: 4,
-    encoderLines: 1024,
-    speedLoop: { kp: 0.03, ki: 0.3 },
-    speedFilter: 1.5e-3,
-    alignment: { kind: "aligned" as const },
-  },
-  encoder: { lines: 1024, sense: 1 as const },
-  order: "UVW" as const,
-};
-const sound = recordingFromTrace(simulate(bench, torqueTrial({ current: 1.2 }), { logRate: 500 }), bench);
+const sound = recordingFromTrace(
+  simulate(goodBench, torqueTrial({ current: 1.2 }), { logRate: 500 }),
+  goodBench,
+);
 const trials = cutTrials(sound).trials;
 
 // What a damaged file can hold where a measured value stood (a mutated Arrow file gave odds of NaN once).
