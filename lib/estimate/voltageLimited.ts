@@ -120,8 +120,9 @@ export function backEmfFromVoltageLimit(
   // What is not known, as disturbances of known shape: with no d current logged, up to half of the plateau's quadrature current may flow there unseen
   // while the voltage limit holds (it shifts the vector by p*L*w*i_d); with no inductance known, the cross-coupling may be anything up to twice what was
   // taken; and the sampling of the drive adds its part.
-  const reactance =
-    known ?? pairs * Math.max(fitted.fit.coefficients[0], (0.02 * rows[0].v) / most) * typicalTime;
+  // The inductance follows from the resistance, which is known no better than its interval.
+  const largestR = intervalOf(fitted.fit, 0).high;
+  const reactance = known ?? pairs * Math.max(largestR, (0.02 * rows[0].v) / most) * typicalTime;
   const unseen = idData === undefined ? reactance * 0.5 * Math.max(least, 0) : 0;
   const size = fitted.fit.coefficients[1];
   const shapes = [
