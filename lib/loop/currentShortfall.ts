@@ -86,5 +86,6 @@ export function currentShortfall(
     if (best === undefined || explained > best.explained)
       best = { perSpeed: vxy / vx, corner, explained, rows: count * block };
   }
-  return best !== undefined && best.explained > 0.25 ? best : undefined;
+  // A reversed loop shows little of it before its current saturates.
+  return best !== undefined && best.explained > (sign > 0 ? 0.25 : 0.6) ? best : undefined;
 }
