@@ -7,6 +7,8 @@ Prints a completion script for the shell.
   bash   shaftwise completion bash > ~/.local/share/bash-completion/completions/shaftwise
   zsh    shaftwise completion zsh  > a folder of your fpath, as _shaftwise
   fish   shaftwise completion fish > ~/.config/fish/completions/shaftwise.fish
+
+Exit status: 0 done, 2 wrong usage.
 `;
 
 /** Options of each command, for completion; a test holds them against each command's own help. */
