@@ -6,7 +6,7 @@ const endings = /\.(csv|tsv|txt|log|jsonl|ndjson|parquet|arrow|feather|ipc|mat|h
 
 /**
  * Files of a study in canonical order (by path, code unit by code unit): a folder stands for every recording below it, a pattern
- * (`*`, `**`, `?`, `{a,b}`, `[...]`) for what it matches, a file for itself. Hidden files and folders are left out.
+ * (`*`, `**`, `?`, `{a,b}`, `[...]`) for the files it matches and every recording below the folders it matches, a file for itself. Hidden files and folders are left out.
  *
  * @param leaveOut - files and folders to leave out, unless they are named themselves
  * @throws Error that names the input which stands for nothing
@@ -26,22 +26,31 @@ export async function listRecordings(
     } catch {
       // Not there as it is written: taken for a pattern.
     }
-    const before = found.size;
+    let stands = kind === "file";
     if (kind === "file") found.add(input);
     else {
-      const matches =
-        kind === "folder"
-          ? (await glob(["**/*"], { cwd: input, followSymbolicLinks: false })).map((name) =>
-              join(input, name),
-            )
-          : await glob([input.replaceAll("\\", "/")], {
-              followSymbolicLinks: false,
-              absolute: isAbsolute(input),
-            });
+      const below = async (folder: string): Promise<string[]> =>
+        (await glob(["**/*"], { cwd: folder, followSymbolicLinks: false })).map((name) => join(folder, name));
+      const matches: string[] = [];
+      if (kind === "folder") matches.push(...(await below(input)));
+      else
+        for (const name of await glob([input.replaceAll("\\", "/")], {
+          followSymbolicLinks: false,
+          onlyFiles: false,
+          expandDirectories: false,
+          absolute: isAbsolute(input),
+        })) {
+          // Folders are marked by a slash at the end.
+          if (name.endsWith("/")) matches.push(...(await below(name.slice(0, -1))));
+          else matches.push(name);
+        }
       for (const name of matches)
-        if (endings.test(name) && !leaveOut.some((out) => inside(name, out))) found.add(name);
+        if (endings.test(name) && !leaveOut.some((out) => inside(name, out))) {
+          found.add(name);
+          stands = true;
+        }
     }
-    if (found.size === before && kind !== "file")
+    if (!stands)
       throw new Error(
         kind === "folder"
           ? `no recording was found below ${input} (looked for csv, tsv, txt, log, jsonl, parquet, arrow, mat, h5, also .gz and .zst)`
