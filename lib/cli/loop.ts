@@ -287,10 +287,15 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
     }
     const m = report.margins;
     if (m) {
-      add("gain margin", m.gainMargin ? `${estimateText(m.gainMargin, "")} times` : "no limit in this model");
+      // Without any delay in the model its margins are those of a loop that no sampled drive can be.
+      const best = loop.sampleTime === undefined && loop.computationDelay === undefined ? "at best " : "";
+      add(
+        "gain margin",
+        m.gainMargin ? `${best}${estimateText(m.gainMargin, "")} times` : "no limit in this model",
+      );
       if (m.gainReduction) add("gain may fall to", `${estimateText(m.gainReduction, "")} times`);
-      add("phase margin", m.phaseMargin ? estimateText(m.phaseMargin, "deg") : "no unit gain");
-      if (m.delayMargin) add("delay margin", estimateText(m.delayMargin, "s"));
+      add("phase margin", m.phaseMargin ? `${best}${estimateText(m.phaseMargin, "deg")}` : "no unit gain");
+      if (m.delayMargin) add("delay margin", `${best}${estimateText(m.delayMargin, "s")}`);
       if (m.crossover) add("crossover", estimateText(m.crossover, "rad/s"));
       add(
         "peak Ms / Mt",
@@ -417,13 +422,13 @@ function stepTable(steps: readonly Step[], width: number): string {
       f.overshoot ? `${f.overshoot.value.toFixed(0)} %` : "-",
       time(f.settling?.value),
     ];
-    const fit = (a: { readonly fitIndex: number; readonly white: boolean }): string[] => [
+    const agreement = (a: { readonly fitIndex: number; readonly white: boolean }): string[] => [
       a.fitIndex.toFixed(2),
       a.white ? "white" : "not white",
     ];
     rows.push([`    ${stepName(s)}, measured`, ...figures(s.measured), "", ""]);
-    if (s.predicted) rows.push(["      model of the loop", ...figures(s.predicted), ...fit(s.predicted)]);
-    if (s.fitted) rows.push([`      ${s.fitted.shape.replaceAll("-", " ")}`, "", "", "", ...fit(s.fitted)]);
+    if (s.predicted) rows.push(["      model of the loop", ...figures(s.predicted), ...agreement(s.predicted)]);
+    if (s.fitted) rows.push([`      ${s.fitted.shape.replaceAll("-", " ")}`, "", "", "", ...agreement(s.fitted)]);
   }
   return table(rows, width);
 }
