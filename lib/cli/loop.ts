@@ -427,8 +427,10 @@ function stepTable(steps: readonly Step[], width: number): string {
       a.white ? "white" : "not white",
     ];
     rows.push([`    ${stepName(s)}, measured`, ...figures(s.measured), "", ""]);
-    if (s.predicted) rows.push(["      model of the loop", ...figures(s.predicted), ...agreement(s.predicted)]);
-    if (s.fitted) rows.push([`      ${s.fitted.shape.replaceAll("-", " ")}`, "", "", "", ...agreement(s.fitted)]);
+    if (s.predicted)
+      rows.push(["      model of the loop", ...figures(s.predicted), ...agreement(s.predicted)]);
+    if (s.fitted)
+      rows.push([`      ${s.fitted.shape.replaceAll("-", " ")}`, "", "", "", ...agreement(s.fitted)]);
   }
   return table(rows, width);
 }
