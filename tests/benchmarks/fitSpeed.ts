@@ -95,7 +95,12 @@ export function fitSpeed(responses = 10_000, rounds = 3): Measurement[] {
           ],
           {
             stdio: ["ignore", "inherit", "inherit"],
-            env: { ...process.env, OMP_NUM_THREADS: "1", OPENBLAS_NUM_THREADS: "1" },
+            env: {
+              ...process.env,
+              PATH: `/usr/bin:${process.env.PATH}`,
+              OMP_NUM_THREADS: "1",
+              OPENBLAS_NUM_THREADS: "1",
+            },
           },
         );
         const bytes = readFileSync(answer);
