@@ -1,6 +1,7 @@
 import type { Recording, Trial } from "../recording/types.js";
+import { median } from "../signal/index.js";
 import { degrees, type Observation, short } from "./observe.js";
-import { column, largest, median } from "./trialSignals.js";
+import { column, largest } from "./trialSignals.js";
 import type { Evidence } from "./types.js";
 
 /** What a hand turn or an alignment sweep told. */

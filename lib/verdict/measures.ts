@@ -1,8 +1,9 @@
 import type { ChannelRole, Recording } from "../recording/types.js";
+import { median } from "../signal/index.js";
 import type { Observation } from "./observe.js";
 import { type Signs, signsOf } from "./signs.js";
 import { fitTorqueLaw, type LawFit, windowHalves } from "./torqueLaw.js";
-import { column, largest, median, type TrialSignals } from "./trialSignals.js";
+import { column, largest, type TrialSignals } from "./trialSignals.js";
 
 /** Offset error read from the back-EMF vector. */
 export interface VoltageOffset {

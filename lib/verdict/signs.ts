@@ -1,6 +1,7 @@
 import type { Recording } from "../recording/types.js";
+import { median } from "../signal/index.js";
 import type { Observation } from "./observe.js";
-import { column, largest, median } from "./trialSignals.js";
+import { column, largest } from "./trialSignals.js";
 
 /** How a speed loop answered, beside whether it arrived. */
 export interface LoopAnswer {

@@ -29,8 +29,6 @@ export interface TrialSignals {
   readonly unsignedCurrent: boolean;
 }
 
-export { median };
-
 /** Values of one channel over a trial, gaps (NaN) held from the value before; undefined when more than half is missing. */
 export function column(recording: Recording, role: ChannelRole, trial: Trial): Float64Array | undefined {
   const channel = recording.channels[role];

@@ -12,36 +12,14 @@ import { spawnSync } from "node:child_process";
 import { copyFileSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
-import { type Bench, type LeadOrder, type Segment, simulate } from "../../lib/index.js";
+import { type LeadOrder, type Segment, simulate } from "../../lib/index.js";
+import { goodBench } from "../recording/bench.js";
 import { type Measurement, median } from "./table.js";
 
 const rpm = 60 / (2 * Math.PI);
 const rate = 5000;
 const recordings = 200;
 
-const motor: Bench["motor"] = {
-  polePairs: 4,
-  resistance: 0.9,
-  inductanceD: 1.1e-3,
-  inductanceQ: 1.1e-3,
-  fluxLinkage: 0.0155,
-  inertia: 1.4e-4,
-  coulombFriction: 0.025,
-  viscousFriction: 8e-5,
-  staticFriction: 0.032,
-};
-const drive: Omit<Bench["drive"], "alignment"> = {
-  busVoltage: 48,
-  modulation: "space-vector",
-  currentLimit: 3,
-  samplePeriod: 1e-4,
-  currentBandwidth: 2500,
-  polePairs: 4,
-  encoderLines: 1024,
-  speedLoop: { kp: 0.03, ki: 0.3 },
-  speedDivider: 5,
-  speedFilter: 1.5e-3,
-};
 const torque: readonly Segment[] = [
   { kind: "torque", from: 0, duration: 1 },
   { kind: "torque", from: 1.2, duration: 4 },
@@ -66,12 +44,11 @@ function layBench(folder: string): string[] {
   const resources = runs.map(({ order, program, kind }, k) => {
     const trace = simulate(
       {
-        motor,
+        ...goodBench,
         drive: {
-          ...drive,
+          ...goodBench.drive,
           alignment: order === "VWU" ? { kind: "stale", from: "UVW" } : { kind: "aligned" },
         },
-        encoder: { lines: 1024, sense: 1 },
         order,
       },
       program,

@@ -2,37 +2,10 @@
  * Inner steps a second of the bench simulator: `npx tsx tests/benchmarks/simulator.ts`. Medians of repeated runs in one
  * process, after a warm-up, in wall time and in processor time (which other work on the machine disturbs less).
  */
-import { type Bench, fleet, randomBench, type Segment, simulate } from "../../lib/machine/index.js";
+import { fleet, randomBench, type Segment, simulate } from "../../lib/machine/index.js";
+import { goodBench as bench } from "../recording/bench.js";
 import { type Measurement, median } from "./table.js";
 
-const bench: Bench = {
-  motor: {
-    polePairs: 4,
-    resistance: 0.9,
-    inductanceD: 1.1e-3,
-    inductanceQ: 1.1e-3,
-    fluxLinkage: 0.0155,
-    inertia: 1.4e-4,
-    coulombFriction: 0.025,
-    viscousFriction: 8e-5,
-    staticFriction: 0.032,
-  },
-  drive: {
-    busVoltage: 48,
-    modulation: "space-vector",
-    currentLimit: 3,
-    samplePeriod: 1e-4,
-    currentBandwidth: 2500,
-    polePairs: 4,
-    encoderLines: 1024,
-    speedLoop: { kp: 0.03, ki: 0.3 },
-    speedDivider: 5,
-    speedFilter: 1.5e-3,
-    alignment: { kind: "aligned" },
-  },
-  encoder: { lines: 1024, sense: 1 },
-  order: "UVW",
-};
 const program: readonly Segment[] = [
   { kind: "torque", from: 1.2, duration: 5 },
   { kind: "torque", from: -1.2, duration: 5 },

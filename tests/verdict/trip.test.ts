@@ -8,34 +8,11 @@ import {
   torqueTrial,
 } from "../../lib/index.js";
 import type { Trial } from "../../lib/recording/types.js";
+import { goodBench } from "../recording/bench.js";
 
-const bench: Bench = {
-  motor: {
-    polePairs: 4,
-    resistance: 0.9,
-    inductanceD: 1.1e-3,
-    inductanceQ: 1.1e-3,
-    fluxLinkage: 0.0155,
-    inertia: 1.4e-4,
-    coulombFriction: 0.025,
-    viscousFriction: 8e-5,
-    staticFriction: 0.032,
-  },
-  drive: {
-    busVoltage: 48,
-    modulation: "space-vector",
-    currentLimit: 3,
-    samplePeriod: 1e-4,
-    currentBandwidth: 2500,
-    polePairs: 4,
-    encoderLines: 1024,
-    speedLoop: { kp: 0.03, ki: 0.3 },
-    speedFilter: 1.5e-3,
-    alignment: { kind: "aligned" },
-  },
-  encoder: { lines: 1024, sense: 1 },
-  order: "UVW",
-};
+// Without a divider: the speed loop runs at every sample of the current loop.
+const { speedDivider: _, ...drive } = goodBench.drive;
+const bench: Bench = { ...goodBench, drive };
 const torque = torqueTrial({ current: 1.2 });
 const end = torque.reduce((sum, segment) => sum + segment.duration, 0);
 
