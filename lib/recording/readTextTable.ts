@@ -1,5 +1,5 @@
 import { createReadStream, createWriteStream } from "node:fs";
-import { open, stat } from "node:fs/promises";
+import { open, readFile, stat } from "node:fs/promises";
 import { resolve } from "node:path";
 import { Transform } from "node:stream";
 import { pipeline } from "node:stream/promises";
@@ -7,6 +7,7 @@ import { createGunzip } from "node:zlib";
 import { visible } from "../units/text.js";
 import { connectEngine, type DoubleColumns, doubleColumns, StoppedEarly, sqlText } from "./columnEngine.js";
 import { nameAndUnit } from "./nameAndUnit.js";
+import { missingWords, plainNumbers } from "./plainNumbers.js";
 import { readJsonLines } from "./readJsonLines.js";
 import {
   CannotRead,
@@ -28,6 +29,8 @@ import { unpackedZstd } from "./zstd.js";
 export const mostColumns = 2000;
 /** Bytes looked at to find the dialect. */
 const blockBytes = 256 * 1024;
+/** Plain tables of numbers up to this size are read without the column engine; beyond, its several threads pay. */
+const mostPlainBytes = 64 * 2 ** 20;
 /** Rows that could not be read that are listed one by one. */
 const mostListed = 20;
 
@@ -128,6 +131,7 @@ export async function readTextTable(
     const columns = describeColumns(dialect);
     const expected = expectedRows(bytes, dialect, encoding);
     const cut = broken === undefined && (await breaksOff(plain, inner, dialect));
+    const asItStands = compression === "none" && encoding === "utf-8" && !blanks && !cut;
     return {
       path,
       format: `${dialect.delimiter === "\t" ? "TSV" : "CSV"}${compression === "none" ? "" : `, ${compression}`}`,
@@ -136,7 +140,10 @@ export async function readTextTable(
       findings,
       nameless: dialect.names === undefined,
       facts: factsOfPreamble(dialect.preamble),
-      read: (indices) => readColumns(path, plain, inner, dialect, columns, indices, expected, cut),
+      read: async (indices) =>
+        (asItStands && bytes <= mostPlainBytes
+          ? await readPlain(path, dialect, columns, indices, expected)
+          : undefined) ?? readColumns(path, plain, inner, dialect, columns, indices, expected, cut),
       close: () => folder.close(),
     };
   } catch (error) {
@@ -365,6 +372,31 @@ function factsOfPreamble(lines: readonly string[]): SourceTable["facts"] {
   return facts as SourceTable["facts"];
 }
 
+/** Columns of a table in which all is plain; undefined when the column engine has to look closer. */
+async function readPlain(
+  path: string,
+  dialect: TextDialect,
+  columns: readonly TextColumn[],
+  indices: readonly number[],
+  expected: number,
+): Promise<SourceData | undefined> {
+  if (dialect.thousands !== undefined || dialect.comment !== undefined) return undefined;
+  if (indices.some((k) => columns[k].column.kind !== "number" && columns[k].column.kind !== "empty"))
+    return undefined;
+  const read = plainNumbers(await readFile(path), dialect, indices, expected);
+  if (read === undefined) return undefined;
+  checkFirstRow(path, { columns: read, kept: 1, rows: read[0]?.length ?? 0 }, indices, columns, dialect);
+  return {
+    columns: read,
+    words: new Map(),
+    origins: new Map(),
+    findings: [],
+    owned: true,
+    kept: 1,
+    firstLine: dialect.linesBefore + 1,
+  };
+}
+
 async function readColumns(
   path: string,
   plain: string,
@@ -403,7 +435,7 @@ async function readColumns(
         `columns={${types}}`,
         `decimal_separator=${sqlText(dialect.decimal)}`,
         `compression=${sqlText(compression)}`,
-        "nullstr=['','NaN','nan','NA','N/A','n/a','#N/A','null','NULL','-','--','None']",
+        `nullstr=[${missingWords.map(sqlText).join(",")}]`,
         `comment=${sqlText(dialect.comment?.slice(0, 1) ?? "")}`,
         "max_line_size=1048576",
         "buffer_size=8388608",
