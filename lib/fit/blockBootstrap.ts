@@ -1,6 +1,6 @@
+import { seededRandom } from "../signal/seededRandom.js";
 import { autocovariances } from "./autoregression.js";
 import { asResidualProblem, searchProblem } from "./fitLeastSquares.js";
-import { seededRandom } from "./random.js";
 import { trustRegionSearch } from "./trustRegion.js";
 import type { FitResult, LeastSquaresProblem } from "./types.js";
 

@@ -99,30 +99,32 @@ export interface FixedLoop {
   readonly currentShortfall: Omit<CurrentShortfall, "explained" | "rows"> | undefined;
 }
 
-/** Chooses one number of a quantity; the best value by default. */
-export type Pick = (quantity: Quantity, name: string) => number;
+/** Which number stands for a quantity with an interval (its best value, an end, a draw), by the quantity's name. */
+export type ValueWithin = (quantity: Quantity, name: string) => number;
 
-const best: Pick = (quantity) => (typeof quantity === "number" ? quantity : quantity.value);
+const bestValue: ValueWithin = (quantity) => (typeof quantity === "number" ? quantity : quantity.value);
 
 /**
  * Fills in the defaults of a loop and checks its numbers.
  *
  * @throws RangeError naming the number that makes no loop
  */
-export function fixLoop(loop: SpeedLoop, pick: Pick = best): FixedLoop {
+export function fixLoop(loop: SpeedLoop, valueWithin: ValueWithin = bestValue): FixedLoop {
   const { plant, gains } = loop;
-  const torqueConstant = pick(plant.torqueConstant, "torqueConstant");
-  const torqueGain = plant.torqueGain === undefined ? 1 : pick(plant.torqueGain, "torqueGain");
-  const coulomb = plant.coulombFriction === undefined ? 0 : pick(plant.coulombFriction, "coulombFriction");
+  const torqueConstant = valueWithin(plant.torqueConstant, "torqueConstant");
+  const torqueGain = plant.torqueGain === undefined ? 1 : valueWithin(plant.torqueGain, "torqueGain");
+  const coulomb =
+    plant.coulombFriction === undefined ? 0 : valueWithin(plant.coulombFriction, "coulombFriction");
   const fixed: FixedLoop = {
-    inertia: pick(plant.inertia, "inertia"),
-    viscous: plant.viscousFriction === undefined ? 0 : pick(plant.viscousFriction, "viscousFriction"),
+    inertia: valueWithin(plant.inertia, "inertia"),
+    viscous: plant.viscousFriction === undefined ? 0 : valueWithin(plant.viscousFriction, "viscousFriction"),
     coulomb,
     static: Math.max(
       coulomb,
-      plant.staticFriction === undefined ? coulomb : pick(plant.staticFriction, "staticFriction"),
+      plant.staticFriction === undefined ? coulomb : valueWithin(plant.staticFriction, "staticFriction"),
     ),
-    stribeck: plant.stribeckSpeed === undefined ? 0 : Math.max(0, pick(plant.stribeckSpeed, "stribeckSpeed")),
+    stribeck:
+      plant.stribeckSpeed === undefined ? 0 : Math.max(0, valueWithin(plant.stribeckSpeed, "stribeckSpeed")),
     torquePerAmpere: torqueGain * torqueConstant,
     torqueConstant,
     torqueGain,
@@ -132,13 +134,15 @@ export function fixLoop(loop: SpeedLoop, pick: Pick = best): FixedLoop {
     currentBandwidth:
       loop.currentBandwidth === undefined
         ? Number.POSITIVE_INFINITY
-        : pick(loop.currentBandwidth, "currentBandwidth"),
+        : valueWithin(loop.currentBandwidth, "currentBandwidth"),
     sampleTime: loop.sampleTime ?? 0,
     computationDelay: loop.computationDelay ?? loop.sampleTime ?? 0,
     integration: loop.integration ?? "backward",
     difference: loop.speedMeasurement === "difference",
     speedFilter:
-      loop.speedFilter === undefined ? Number.POSITIVE_INFINITY : pick(loop.speedFilter, "speedFilter"),
+      loop.speedFilter === undefined
+        ? Number.POSITIVE_INFINITY
+        : valueWithin(loop.speedFilter, "speedFilter"),
     countsPerTurn: loop.countsPerTurn,
     currentLimit: loop.currentLimit ?? Number.POSITIVE_INFINITY,
     positionGain: loop.positionGain,

@@ -1,7 +1,7 @@
 import erfcinv from "@stdlib/math-base-special-erfcinv";
+import { seededRandom } from "../signal/seededRandom.js";
 import type { Estimate } from "../units/estimate.js";
-import { seededNormal, seededRandom } from "./seededRandom.js";
-import { type FixedLoop, fixLoop, type Pick, type Quantity, type SpeedLoop } from "./speedLoop.js";
+import { type FixedLoop, fixLoop, type Quantity, type SpeedLoop, type ValueWithin } from "./speedLoop.js";
 
 /** Names of quantities that must stay above zero whatever the interval says. */
 const positive = new Set(["inertia", "torqueConstant", "currentBandwidth", "speedFilter"]);
@@ -26,15 +26,15 @@ export function hasSpread(loop: SpeedLoop): boolean {
  * best value (the interval's stated coverage sets the width). The same seed draws the same loops.
  */
 export function drawLoops(loop: SpeedLoop, count: number, seed: number): FixedLoop[] {
-  const normal = seededNormal(seededRandom(seed));
-  const pick: Pick = (quantity: Quantity, name: string) => {
+  const random = seededRandom(seed);
+  const drawnValue: ValueWithin = (quantity: Quantity, name: string) => {
     if (typeof quantity === "number") return quantity;
-    const z = normal();
+    const z = random.normal();
     const reach = Math.SQRT2 * erfcinv(1 - (quantity.level ?? 0.95));
     const width = z < 0 ? quantity.value - quantity.low : quantity.high - quantity.value;
     return keep(name, quantity.value + (z * (Number.isFinite(width) ? width : 0)) / reach, quantity.value);
   };
-  return Array.from({ length: count }, () => fixLoop(loop, pick));
+  return Array.from({ length: count }, () => fixLoop(loop, drawnValue));
 }
 
 /** Every combination of interval ends; more than `most` quantities with an interval are cut to the first `most`. */

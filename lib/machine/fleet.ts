@@ -1,6 +1,6 @@
+import { seededRandom } from "../signal/seededRandom.js";
 import type { Alignment, Bench, MotorModel, Segment } from "./bench.js";
 import type { LeadOrder } from "./facts.js";
-import { randomNormal } from "./random.js";
 import type { SimulationOptions } from "./simulate.js";
 
 /**
@@ -223,9 +223,9 @@ const boltzmann = 1.380649e-23 / 1.602176634e-19;
  * const { runs, lives, truth } = fleet(2026);
  */
 export function fleet(seed: number, constants: FleetConstants = fleetConstants): Fleet {
-  const random = randomNormal(seed);
+  const random = seededRandom(seed);
   const { batches, weeks, rigs, spread, badBatch } = constants;
-  const spreadBy = (share: number) => Math.exp(share * random.next());
+  const spreadBy = (share: number) => Math.exp(share * random.normal());
   const batchFactors = batches.map(() => ({
     flux: spreadBy(constants.batchSpread.fluxLinkage),
     coulomb: spreadBy(constants.batchSpread.coulombFriction),
@@ -295,7 +295,7 @@ export function fleet(seed: number, constants: FleetConstants = fleetConstants):
         ? { kind: "stale", from: "UVW" }
         : fault === "offset-half-turn"
           ? { kind: "disturbed", by: Math.PI }
-          : { kind: "disturbed", by: 0.03 * random.next() };
+          : { kind: "disturbed", by: 0.03 * random.normal() };
     const order: LeadOrder =
       fault === "stale-offset"
         ? random.uniform() < 0.5

@@ -65,7 +65,6 @@ export {
   speedTrial,
   torqueTrial,
 } from "./programs.js";
-export { type RandomSource, randomNormal } from "./random.js";
 export {
   type BenchFault,
   benchFaults,

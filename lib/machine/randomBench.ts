@@ -1,9 +1,9 @@
+import { seededRandom } from "../signal/seededRandom.js";
 import type { Alignment, Bench, EncoderModel, Segment } from "./bench.js";
 import { alignmentLag, commutation } from "./commutation.js";
 import { type LeadOrder, leadOrders } from "./facts.js";
 import { parity } from "./leadOrder.js";
 import { alignmentSweep, coastDown, handTurn } from "./programs.js";
-import { randomNormal } from "./random.js";
 import { type SimulationOptions, voltageLimit } from "./simulate.js";
 
 /** What is wrong with a made-up bench. */
@@ -120,7 +120,7 @@ const commonPolePairs = [2, 3, 4, 4, 5, 5, 6, 7, 8, 10, 11, 12, 14];
  * const { bench, torqueProgram, truth } = randomBench(17, { fault: "stale-offset" });
  */
 export function randomBench(seed: number, options: { readonly fault?: BenchFault } = {}): RandomBench {
-  const random = randomNormal(seed ^ 0x5eed);
+  const random = seededRandom(seed ^ 0x5eed);
   const u = () => random.uniform();
   const between = (a: number, b: number) => a + (b - a) * u();
   const logBetween = (a: number, b: number) => a * (b / a) ** u();
@@ -197,7 +197,7 @@ export function randomBench(seed: number, options: { readonly fault?: BenchFault
   const speedBandwidth = Math.min(between(15, 60), (0.1 * bandwidth) / 4);
   const kp = (inertia * speedBandwidth) / torqueConstant;
   // A second stream for what was added later, so that a seed keeps its motor.
-  const more = randomNormal(seed ^ 0x1a57);
+  const more = seededRandom(seed ^ 0x1a57);
   const chance = (p: number) => more.uniform() < p;
   const within = (a: number, b: number) => a + (b - a) * more.uniform();
   const logWithin = (a: number, b: number) => a * (b / a) ** more.uniform();
@@ -315,7 +315,7 @@ export function randomBench(seed: number, options: { readonly fault?: BenchFault
     simulation: {
       logRate,
       currentNoise,
-      currentOffset: ratedCurrent * 0.004 * more.next(),
+      currentOffset: ratedCurrent * 0.004 * more.normal(),
       voltageNoise: 0.003 * busVoltage,
       startAngle,
       seed: (seed * 2654435761 + 97) >>> 0,

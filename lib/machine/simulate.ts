@@ -1,8 +1,8 @@
+import { seededRandom } from "../signal/seededRandom.js";
 import type { Bench, BenchTrace, Segment } from "./bench.js";
 import { commutation, offsetAngle } from "./commutation.js";
 import { parity, windingShift } from "./leadOrder.js";
 import { type PlantConstants, plantState, stepPlant } from "./plant.js";
-import { randomNormal } from "./random.js";
 import {
   handSegment,
   positionSegment,
@@ -132,7 +132,7 @@ export function simulate(
   const currentOffset = run.currentOffset;
   const currentGain = run.currentGain;
   const voltageNoise = run.voltageNoise;
-  const random = randomNormal(run.seed);
+  const random = seededRandom(run.seed);
   const axis =
     bench.openLead === undefined
       ? 0
@@ -314,8 +314,8 @@ export function simulate(
       let driveAlpha = currentGain * trueAlpha + currentOffset;
       let driveBeta = currentGain * trueBeta;
       if (noise > 0) {
-        driveAlpha += noise * random.next();
-        driveBeta += noise * random.next();
+        driveAlpha += noise * random.normal();
+        driveBeta += noise * random.normal();
       }
       const bc = Math.cos(believed);
       const bs = Math.sin(believed);
@@ -405,7 +405,7 @@ export function simulate(
         logTerminal1[row] = driveAlpha;
         logTerminal2[row] = -0.5 * driveAlpha + halfRoot3 * driveBeta;
         logTerminal3[row] = -0.5 * driveAlpha - halfRoot3 * driveBeta;
-        logBus[row] = voltageNoise > 0 ? bus + voltageNoise * random.next() : bus;
+        logBus[row] = voltageNoise > 0 ? bus + voltageNoise * random.normal() : bus;
         logSpeed[row] = display * measuredSpeed;
         logSpeedCommand[row] = speedCommand;
         logPositionCommand[row] = positionCommand;

@@ -1,4 +1,4 @@
-import { randomNormal } from "../machine/random.js";
+import { seededRandom } from "../signal/seededRandom.js";
 import { type Life, unitCount } from "./lifeData.js";
 import { type TurnbullCurve, turnbull } from "./turnbull.js";
 
@@ -44,7 +44,7 @@ export function turnbullBand(lives: readonly Life[], options: TurnbullBandOption
     end += count;
     ends.push(end);
   }
-  const random = randomNormal(seed);
+  const random = seededRandom(seed);
   const drawn = points.map(() => new Float64Array(samples));
   for (let k = 0; k < samples; k += 1) {
     const counts = new Array<number>(lives.length).fill(0);

@@ -13,14 +13,14 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { fitStepResponse } from "../../lib/fit/fitStepResponse.js";
 import { fitStepShape } from "../../lib/fit/fitStepShape.js";
-import { seededRandom } from "../../lib/fit/random.js";
+import { noiseSource } from "../fit/noise.js";
 import { type Measurement, median } from "./table.js";
 
 const samples = 2000;
 
 /** Writes one response; the step is at the first sample. Returns the true time constant or natural frequency. */
 function record(kind: "first" | "second", index: number, out: Float64Array): number {
-  const random = seededRandom((kind === "first" ? 1 : 2) * 1_000_000 + index);
+  const random = noiseSource((kind === "first" ? 1 : 2) * 1_000_000 + index);
   const amplitude = 5 + 45 * random.uniform();
   const initial = 10 * random.uniform();
   const noise = amplitude * 0.02;

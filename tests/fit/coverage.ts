@@ -1,5 +1,5 @@
 import { fitStepResponse, type StepFit } from "../../lib/fit/fitStepResponse.js";
-import { seededRandom } from "../../lib/fit/random.js";
+import { noiseSource } from "./noise.js";
 
 /** How often intervals hold the truth: simulated step responses with known parameters. */
 
@@ -27,7 +27,7 @@ type Quantity = "gain" | "timeConstant" | "deadTime" | "dampingRatio" | "natural
 
 /** One simulated trial: parameters drawn, response sampled, noise added. 1,000 samples at 2 ms, step at 0.2 s. */
 export function trial(truth: Truth, noise: Noise, seed: number) {
-  const random = seededRandom(seed);
+  const random = noiseSource(seed);
   const between = (low: number, high: number): number => low * (high / low) ** random.uniform();
   const count = 1000;
   const time = new Float64Array(count);

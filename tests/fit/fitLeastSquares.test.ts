@@ -1,8 +1,8 @@
 import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import { describeFit, fitLeastSquares } from "../../lib/fit/index.js";
-import { seededRandom } from "../../lib/fit/random.js";
 import type { FitParameterInput, ModelProblem } from "../../lib/fit/types.js";
+import { noiseSource } from "./noise.js";
 
 const decay = (x: number, p: ArrayLike<number>): number => p[0] * Math.exp(-p[1] * x) + p[2];
 const parameters: FitParameterInput[] = [
@@ -12,7 +12,7 @@ const parameters: FitParameterInput[] = [
 ];
 
 function noisy(seed: number, phi = 0, count = 200, deviation = 0.05): ModelProblem {
-  const random = seededRandom(seed);
+  const random = noiseSource(seed);
   const x = Float64Array.from({ length: count }, (_, i) => (4 * i) / count);
   let e = random.normal();
   const y = x.map((v) => {
@@ -273,7 +273,7 @@ test("fits of random exponentials end at residuals no larger than those of the t
       fc.double({ min: -50, max: 50, noNaN: true }),
       fc.integer({ min: 0, max: 1_000_000 }),
       (amplitude, rate, offset, seed) => {
-        const random = seededRandom(seed);
+        const random = noiseSource(seed);
         const x = Float64Array.from({ length: 60 }, (_, i) => i / 15);
         const truth = [amplitude, rate, offset];
         const y = x.map((v) => decay(v, truth) + 0.01 * amplitude * random.normal());

@@ -5,8 +5,8 @@ import {
   fitLeastSquares,
   profileIntervals,
 } from "../../lib/fit/index.js";
-import { seededRandom } from "../../lib/fit/random.js";
 import type { ModelProblem } from "../../lib/fit/types.js";
+import { noiseSource } from "./noise.js";
 
 // Puromycin, treated: D. M. Bates and D. G. Watts, Nonlinear Regression Analysis and Its Applications (1988), table A1.3
 // (data of Treloar 1974; also in base R as `Puromycin`). Reference values from memory of R's nls and confint on these data:
@@ -72,7 +72,7 @@ test("a profile without an end says so", () => {
 
 describe("block bootstrap", () => {
   const problem = (seed: number, phi: number): ModelProblem => {
-    const random = seededRandom(seed);
+    const random = noiseSource(seed);
     const x = Float64Array.from({ length: 300 }, (_, i) => i / 100);
     let e = random.normal();
     return {
@@ -123,7 +123,7 @@ describe("block bootstrap", () => {
   });
   test("block length grows with correlation", () => {
     const lengthOf = (phi: number): number => {
-      const random = seededRandom(21);
+      const random = noiseSource(21);
       let e = 0;
       return automaticBlockLength(
         Float64Array.from({ length: 1000 }, () => {

@@ -1,7 +1,7 @@
 import { describe, expect, test } from "vitest";
 import { fitLeastSquares, fitStepResponse, stepMeasures } from "../../lib/fit/index.js";
-import { seededRandom } from "../../lib/fit/random.js";
 import { fillShape, type StepShape } from "../../lib/fit/stepShapes.js";
+import { noiseSource } from "./noise.js";
 
 const time = Float64Array.from({ length: 1000 }, (_, i) => i * 0.002);
 const stepTime = 0.2;
@@ -17,7 +17,7 @@ const shapes: Readonly<Record<string, (t: number) => number>> = {
 };
 
 function record(name: string, noise: number, seed = 1, phi = 0): Float64Array {
-  const random = seededRandom(seed);
+  const random = noiseSource(seed);
   let e = random.normal();
   return time.map((t) => {
     e = phi * e + Math.sqrt(1 - phi * phi) * random.normal();
@@ -173,7 +173,7 @@ describe("records as they come", () => {
     expect(fit.warnings.join(" ")).toContain("not ascending");
   });
   test("uneven sampling gives the same answer as even sampling", () => {
-    const random = seededRandom(9);
+    const random = noiseSource(9);
     const t = time.map((v) => v + 0.0008 * random.uniform());
     const values = t.map(
       (v) => 5 + (v >= stepTime ? 10 * shapes["second-order-underdamped"](v - stepTime) : 0),
@@ -220,7 +220,7 @@ describe("records as they come", () => {
 
 describe("no response is a result", () => {
   test("noise alone", () => {
-    const random = seededRandom(5);
+    const random = noiseSource(5);
     const fit = fitStepResponse(
       time,
       time.map(() => random.normal()),
@@ -244,7 +244,7 @@ describe("no response is a result", () => {
     expect(fit.missing).toContain("never change");
   });
   test("a straight line", () => {
-    const random = seededRandom(6);
+    const random = noiseSource(6);
     const fit = fitStepResponse(
       time,
       time.map((t) => 3 * t + 0.05 * random.normal()),
@@ -274,7 +274,7 @@ describe("measures of noisy and quantised responses", () => {
     let over = 0;
     let held = 0;
     for (let seed = 0; seed < 40; seed++) {
-      const random = seededRandom(seed);
+      const random = noiseSource(seed);
       const m = stepMeasures(
         time,
         time.map((t) => ringing(t) + 0.2 * random.normal()),
@@ -288,7 +288,7 @@ describe("measures of noisy and quantised responses", () => {
     expect(held).toBeGreaterThanOrEqual(34);
   });
   test("a single spike is not the overshoot", () => {
-    const random = seededRandom(2);
+    const random = noiseSource(2);
     const values = time.map((t) => ringing(t) + 0.05 * random.normal());
     values[800] += 15;
     const m = stepMeasures(time, values, { stepTime });
@@ -309,7 +309,7 @@ describe("measures of noisy and quantised responses", () => {
   test("noise alone shows no overshoot of a first order", () => {
     let found = 0;
     for (let seed = 0; seed < 40; seed++) {
-      const random = seededRandom(seed);
+      const random = noiseSource(seed);
       const values = time.map(
         (t) => (t >= stepTime ? 10 * shapes["first-order"](t - stepTime) : 0) + 0.3 * random.normal(),
       );
@@ -318,7 +318,7 @@ describe("measures of noisy and quantised responses", () => {
     expect(found).toBeLessThanOrEqual(2);
   });
   test("steady-state error against a target", () => {
-    const random = seededRandom(3);
+    const random = noiseSource(3);
     const m = stepMeasures(
       time,
       time.map((t) => ringing(t) + 0.1 * random.normal()),
@@ -346,7 +346,7 @@ describe("measures of noisy and quantised responses", () => {
     );
     expect(slow.riseTime).toBeUndefined();
     expect(slow.missing.riseTime).toContain("never reaches 90 %");
-    const noise = seededRandom(8);
+    const noise = noiseSource(8);
     const none = stepMeasures(
       time,
       time.map(() => noise.normal()),

@@ -1,7 +1,7 @@
-import { randomNormal } from "../../lib/machine/random.js";
+import { seededRandom } from "../../lib/signal/seededRandom.js";
 
 /** Uniform numbers in [0, 1) from a seed, the same everywhere. */
 export function uniforms(seed: number): () => number {
-  const source = randomNormal(seed);
+  const source = seededRandom(seed);
   return () => source.uniform();
 }

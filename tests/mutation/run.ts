@@ -7,7 +7,7 @@ import { spawn } from "node:child_process";
 import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { randomNormal } from "../../lib/machine/random.js";
+import { seededRandom } from "../../lib/signal/seededRandom.js";
 import { applied, type Mutant, mutantsOf } from "./mutants.js";
 
 const root = join(import.meta.dirname, "../..");
@@ -64,7 +64,7 @@ try {
   ])
     cpSync(join(root, name), join(copy, name), { recursive: true });
   symlinkSync(join(root, "node_modules"), join(copy, "node_modules"));
-  const random = randomNormal(Number(seed ?? 1));
+  const random = seededRandom(Number(seed ?? 1));
   const samples = Object.keys(rooms).map((room) => {
     const all = readdirSync(join(root, "lib", room))
       .filter((name) => name.endsWith(".ts") && name !== "index.ts")

@@ -2,9 +2,9 @@ import { join } from "node:path";
 import fc from "fast-check";
 import { beforeAll, expect, test } from "vitest";
 import { cutTrials, fromColumns, randomBench, readRecordings } from "../../lib/index.js";
-import { randomNormal } from "../../lib/machine/random.js";
 import { recordingFromRandomBench } from "../../lib/recording/fromBench.js";
 import type { Channel, ChannelRole, Recording } from "../../lib/recording/types.js";
+import { seededRandom } from "../../lib/signal/seededRandom.js";
 import { diagnose } from "../../lib/verdict/index.js";
 
 /** Runs of each property; more with `PROPERTY_RUNS=100`. The seed is fixed, so that a failure repeats. */
@@ -165,13 +165,13 @@ test("verdicts bear more noise: 2 % of the largest current, 2 % of the largest s
   const share: Readonly<Partial<Record<ChannelRole, number>>> = { current: 0.02, speed: 0.02 };
   fc.assert(
     fc.property(fc.integer(), fc.double({ min: 0, max: 1, noNaN: true }), (seed, size) => {
-      const normal = randomNormal(seed);
+      const random = seededRandom(seed);
       const noisy = shipped.map((r) =>
         withData(r, ({ role, data, resolution }) => {
           let largest = 0;
           for (const v of data) if (Math.abs(v) > largest) largest = Math.abs(v);
           const sd = size * (role === "position" ? 0.5 * (resolution ?? 0) : (share[role] ?? 0) * largest);
-          return sd === 0 ? data : data.map((v) => v + sd * normal.next());
+          return sd === 0 ? data : data.map((v) => v + sd * random.normal());
         }),
       );
       expect(gist(noisy)).toEqual(before);

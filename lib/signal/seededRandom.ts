@@ -1,13 +1,13 @@
 /** A seeded source of uniform and normal numbers, the same on every machine. */
-export interface RandomSource {
+export interface SeededRandom {
   /** Uniform in [0, 1). */
   uniform(): number;
-  /** Standard normal. */
-  next(): number;
+  /** Standard normal: mean 0, standard deviation 1. */
+  normal(): number;
 }
 
 /** Kept as a class so that every source has the same methods: the simulator's loop stays compiled from run to run. */
-class Mulberry implements RandomSource {
+class Mulberry implements SeededRandom {
   private state: number;
   private spare = 0.5;
   private hasSpare = false;
@@ -24,7 +24,7 @@ class Mulberry implements RandomSource {
     return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
   }
 
-  next(): number {
+  normal(): number {
     if (this.hasSpare) {
       this.hasSpare = false;
       return this.spare;
@@ -45,12 +45,15 @@ class Mulberry implements RandomSource {
 }
 
 /**
- * The mulberry32 generator with the polar form of Box and Muller (Marsaglia 1964).
+ * A seeded source of uniform and of standard normal numbers: the mulberry32 generator, and the polar method for the normal ones
+ * (Marsaglia and Bray, 1964). The one generator of the whole library; 2^32 numbers before it repeats.
  *
+ * @param seed whole number; only its lowest 32 bits count
  * @example
- * const random = randomNormal(7);
- * random.next(); // the same number on every machine
+ * const random = seededRandom(7);
+ * const normal = random.normal(); // the same number on every machine
+ * seededRandom(7).normal() === normal; // => true
  */
-export function randomNormal(seed: number): RandomSource {
+export function seededRandom(seed: number): SeededRandom {
   return new Mulberry(seed);
 }
