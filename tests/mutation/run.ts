@@ -6,36 +6,77 @@
 import { spawn } from "node:child_process";
 import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { basename, join } from "node:path";
 import { seededRandom } from "../../lib/signal/seededRandom.js";
 import { applied, type Mutant, mutantsOf } from "./mutants.js";
 
 const root = join(import.meta.dirname, "../..");
+/**
+ * Test files of each room, quickest first; all run until one notices. A file named for the changed source file is put in front. What has
+ * the costliest tests comes last, and is only needed where a slip was not noticed before.
+ */
 const rooms: Readonly<Record<string, readonly string[]>> = {
   machine: [
-    "closedForms",
-    "commutation",
-    "conventions",
-    "drive",
-    "leadOrder",
-    "randomBench",
-    "parcelSorter",
-    "fleet",
+    "machine/leadOrder",
+    "machine/conventions",
+    "machine/missedCounts",
+    "machine/randomBench",
+    "machine/commutation",
+    "machine/parcelSorter",
+    "machine/stribeck",
+    "machine/drive",
+    "machine/fleet",
+    "machine/closedForms",
   ],
-  verdict: ["measures", "handTrials", "demo", "secondBench"],
+  verdict: [
+    "verdict/trialSignals",
+    "verdict/trip",
+    "verdict/sets",
+    "verdict/adviceLines",
+    "verdict/demo",
+    "verdict/handTrials",
+    "verdict/measures",
+    "verdict/realRig",
+    "verdict/secondBench",
+    "verdict/oddNumbers",
+    "verdict/invariance",
+  ],
 };
 /** A mutant that keeps its tests busy for so long counts as noticed. */
 const patience = 120_000;
 
 type Outcome = "noticed" | "survived" | "out of time";
 
-function quickTests(copy: string, room: string): Promise<{ status: number | null; late: boolean }> {
-  const files = rooms[room].map((name) => `tests/${room}/${name}.test.ts`);
+/** The test files of a room in the order they run for a changed source file. */
+function testsFor(room: string, source: string): string[] {
+  const named = basename(source, ".ts");
+  const files = rooms[room].map((name) => `tests/${name}.test.ts`);
+  const own = files.filter((name) => basename(name).startsWith(named));
+  return [...own, ...files.filter((name) => !own.includes(name))];
+}
+
+function roomTests(
+  copy: string,
+  room: string,
+  source: string,
+): Promise<{ status: number | null; late: boolean }> {
+  const files = testsFor(room, source);
   return new Promise((resolve) => {
     const child = spawn(
       process.execPath,
-      ["node_modules/vitest/vitest.mjs", "run", "--bail=1", "--no-isolate", "--maxWorkers=1", ...files],
-      { cwd: copy, stdio: "ignore", detached: true },
+      [
+        "node_modules/vitest/vitest.mjs",
+        "run",
+        "--config=tests/mutation/vitest.config.ts",
+        "--root=.",
+        ...files,
+      ],
+      {
+        cwd: copy,
+        stdio: "ignore",
+        detached: true,
+        env: { ...process.env, MUTATION_ORDER: files.join(",") },
+      },
     );
     let late = false;
     const timer = setTimeout(() => {
@@ -75,10 +116,11 @@ try {
     return { room, all: all.length, mutants: order.slice(0, Number(each ?? 75)).map(([, mutant]) => mutant) };
   });
   for (const { room } of samples) {
-    const { status } = await quickTests(copy, room);
+    const { status } = await roomTests(copy, room, "");
     if (status !== 0) throw new Error(`the tests of ${room} fail without any mutant`);
   }
-  const results: (Mutant & { readonly room: string; readonly outcome: Outcome })[] = [];
+  const results: (Mutant & { readonly room: string; readonly outcome: Outcome; readonly seconds: number })[] =
+    [];
   // By turns, so that a run that ends early has tried both rooms alike.
   for (let i = 0; i < Number(each ?? 75) && Date.now() < until; i += 1) {
     for (const { room, mutants } of samples) {
@@ -87,13 +129,15 @@ try {
       const path = join(copy, mutant.file);
       const text = readFileSync(path, "utf8");
       writeFileSync(path, applied(text, mutant));
-      const { status, late } = await quickTests(copy, room);
+      const began = Date.now();
+      const { status, late } = await roomTests(copy, room, mutant.file);
+      const seconds = Math.round((Date.now() - began) / 1000);
       writeFileSync(path, text);
       const outcome: Outcome = late ? "out of time" : status === 0 ? "survived" : "noticed";
-      results.push({ ...mutant, room, outcome });
+      results.push({ ...mutant, room, outcome, seconds });
       const { file, line, kind, before, after } = mutant;
       console.log(
-        `${outcome.padEnd(11)} ${file}:${line} ${kind}: ${before.slice(0, 60)} -> ${after.slice(0, 40)}`,
+        `${outcome.padEnd(11)} ${String(seconds).padStart(3)} s ${file}:${line} ${kind}: ${before.slice(0, 60)} -> ${after.slice(0, 40)}`,
       );
       if (written !== undefined) {
         const counts = samples.map(({ room: name, all }) => {
