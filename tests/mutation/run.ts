@@ -18,6 +18,7 @@ const root = join(import.meta.dirname, "../..");
 const rooms: Readonly<Record<string, readonly string[]>> = {
   machine: [
     "machine/leadOrder",
+    "machine/randomBenchDraws",
     "machine/conventions",
     "machine/missedCounts",
     "machine/randomBench",
@@ -30,6 +31,7 @@ const rooms: Readonly<Record<string, readonly string[]>> = {
   ],
   verdict: [
     "verdict/trialSignals",
+    "verdict/weighing",
     "verdict/trip",
     "verdict/sets",
     "verdict/adviceLines",
@@ -37,13 +39,10 @@ const rooms: Readonly<Record<string, readonly string[]>> = {
     "verdict/handTrials",
     "verdict/measures",
     "verdict/realRig",
-    "verdict/secondBench",
-    "verdict/oddNumbers",
-    "verdict/invariance",
   ],
 };
 /** A mutant that keeps its tests busy for so long counts as noticed. */
-const patience = 120_000;
+const patience = 300_000;
 
 type Outcome = "noticed" | "survived" | "out of time";
 

@@ -1,0 +1,76 @@
+import type { Recording, Trial } from "../../lib/recording/types.js";
+import type { Hold } from "../../lib/verdict/holds.js";
+import type { Observation } from "../../lib/verdict/observe.js";
+import type { TrialSignals } from "../../lib/verdict/trialSignals.js";
+
+/** A recording of which only the settings matter. */
+export const settings = (
+  facts: Partial<Pick<Recording, "drive" | "machine" | "encoder">> = {},
+): Recording => ({
+  path: "made up",
+  time: new Float64Array(0),
+  channels: {},
+  machine: {},
+  drive: {},
+  encoder: {},
+  findings: [],
+  ...facts,
+});
+
+export const trialOf = (kind: Trial["kind"]): Trial => ({
+  kind,
+  from: 0,
+  to: 1000,
+  start: 0,
+  end: 1,
+  steps: [],
+  source: "found",
+});
+
+/** A hold of a second, at rest unless said otherwise. */
+export const hold = (change: Partial<Hold> = {}): Hold => ({
+  from: 0,
+  to: 1000,
+  length: 1,
+  level: 1,
+  sense: 1,
+  startSpeed: 0,
+  endSpeed: 0,
+  peakSpeed: 0,
+  travel: 0,
+  swing: 0,
+  endSwing: 0,
+  turning: false,
+  resting: true,
+  tailSpeed: 0,
+  endChange: 0,
+  ...change,
+});
+
+/** What was seen in a trial, and nothing measured beside it. */
+export const seen = (
+  kind: "torque" | "speed",
+  behaviour: Observation["behaviour"],
+  change: Partial<Omit<Observation, "signals">> & { readonly signals?: Partial<TrialSignals> } = {},
+): Observation => ({
+  trial: trialOf(kind),
+  holds: [hold()],
+  behaviour,
+  verdict: "undetermined",
+  confidence: 1,
+  sense: behaviour === "turns" || behaviour === "follows" ? "with" : "none",
+  evidence: [],
+  missing: [],
+  text: "",
+  bothSenses: true,
+  ...change,
+  signals: {
+    time: new Float64Array(0),
+    period: 1e-3,
+    motionFrom: "position",
+    angleStep: 1e-4,
+    speedNoise: 0.01,
+    unsignedCurrent: false,
+    ...change.signals,
+  },
+});
