@@ -158,7 +158,7 @@ export function randomBench(seed: number, options: { readonly fault?: BenchFault
   const matching = leadOrders.filter((order) => (parity(order) === "even") === (sense === 1));
   const crossed = leadOrders.filter((order) => !matching.includes(order));
 
-  let order: LeadOrder = pick(fault === "leads-exchanged" ? crossed : matching);
+  const order: LeadOrder = pick(fault === "leads-exchanged" ? crossed : matching);
   let alignment: Alignment = { kind: "disturbed", by: between(-0.1, 0.1) };
   let setPairs = polePairs;
   let setLines = lines;
@@ -191,7 +191,6 @@ export function randomBench(seed: number, options: { readonly fault?: BenchFault
   if (fault === "lead-open") openLead = pick(["U", "V", "W"] as const);
   if (fault === "jam") jammed = true;
   if (fault === "overload") extraFriction = ratedTorque * between(1.5, 3);
-  if (order === undefined) order = "UVW";
 
   const bandwidth = between(0.08, 0.2) / samplePeriod;
   const speedBandwidth = Math.min(between(15, 60), (0.1 * bandwidth) / 4);

@@ -400,7 +400,7 @@ function trialVerdict(
         ? { missing: observation.missing }
         : {}),
     text: illusory
-      ? `The shaft moved ${observation.holds.length > 0 ? "" : ""}under the command, but its acceleration changed with the angle as when the drive's angle does not turn with the magnets. Hold the command longer.`
+      ? `The shaft moved under the command, but its acceleration changed with the angle as when the drive's angle does not turn with the magnets. Hold the command longer.`
       : observation.text,
   };
 }

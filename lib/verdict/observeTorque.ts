@@ -1,7 +1,7 @@
 import type { Hold } from "./holds.js";
 import { degrees, rpm, type Seen, short, unseen } from "./observe.js";
 import type { LawFit } from "./torqueLaw.js";
-import { largest, type TrialSignals } from "./trialSignals.js";
+import type { TrialSignals } from "./trialSignals.js";
 import type { Evidence, Sense } from "./types.js";
 
 /** One answer of the shaft to one change of the command. */
@@ -247,7 +247,6 @@ export function observeTorque(
         evidence,
       ),
     };
-  const largestEffort = signals.effort ? largest(signals.effort) : 0;
   return {
     behaviour: "turns",
     verdict: "tracking",
@@ -258,7 +257,7 @@ export function observeTorque(
     text:
       sense === "with"
         ? `Turns with its command: ${speeds}.${both ? "" : " Only one sense of the command was tried."}`
-        : `TURNS AGAINST ITS COMMAND: ${speeds}. It spins and reverses, which looks right and is not: the torque has the wrong sign.${largestEffort > 0 ? "" : ""}`,
+        : `TURNS AGAINST ITS COMMAND: ${speeds}. It spins and reverses, which looks right and is not: the torque has the wrong sign.`,
     bothSenses,
   };
 }
