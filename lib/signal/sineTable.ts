@@ -7,6 +7,7 @@ for (let k = 0; k < size; k += 1) {
   sines[k] = Math.sin((2 * Math.PI * k) / size);
 }
 const perRadian = size / (2 * Math.PI);
+const radians = (2 * Math.PI) / size;
 
 /**
  * Sums of weights times cosine and sine of many angles, by a table of one turn and the Taylor series of third order about its
@@ -32,16 +33,18 @@ export function addTurned(
 ): void {
   let along = 0;
   let across = 0;
+  const scale = factor * perRadian;
   for (let i = from; i < to; i += 1) {
-    const at = angles[i] * factor * perRadian;
-    const near = Math.round(at);
-    const rest = (at - near) / perRadian;
-    const k = ((near % size) + size) % size;
+    const at = angles[i] * scale;
+    const near = Math.floor(at + 0.5);
+    const rest = (at - near) * radians;
+    // The whole number modulo the size of the table, a power of two, whatever its sign.
+    const k = near & (size - 1);
     const c = cosines[k];
     const s = sines[k];
     const square = rest * rest;
-    const small = rest * (1 - square / 6);
-    const large = 1 - square / 2 + (square * square) / 24;
+    const small = rest * (1 - square * (1 / 6));
+    const large = 1 - square * (0.5 - square * (1 / 24));
     along += weights[i] * (c * large - s * small);
     across += weights[i] * (s * large + c * small);
   }

@@ -81,16 +81,6 @@ export function slidingSlope(time: Float64Array, values: Float64Array, half: num
   let v0 = 0;
   let first = 0;
   let next = 0;
-  const add = (i: number, sign: number): void => {
-    const t = time[i] - t0;
-    const v = values[i] - v0;
-    if (t - t !== 0 || v - v !== 0) return;
-    count += sign;
-    st += sign * t;
-    sv += sign * v;
-    stt += sign * t * t;
-    stv += sign * t * v;
-  };
   for (let i = 0; i < n; i += 1) {
     const low = Math.max(0, i - half);
     const high = Math.min(n - 1, i + half);
@@ -105,8 +95,26 @@ export function slidingSlope(time: Float64Array, values: Float64Array, half: num
       first = low;
       next = low;
     }
-    for (; next <= high; next += 1) add(next, 1);
-    for (; first < low; first += 1) add(first, -1);
+    for (; next <= high; next += 1) {
+      const t = time[next] - t0;
+      const v = values[next] - v0;
+      if (t - t !== 0 || v - v !== 0) continue;
+      count += 1;
+      st += t;
+      sv += v;
+      stt += t * t;
+      stv += t * v;
+    }
+    for (; first < low; first += 1) {
+      const t = time[first] - t0;
+      const v = values[first] - v0;
+      if (t - t !== 0 || v - v !== 0) continue;
+      count -= 1;
+      st -= t;
+      sv -= v;
+      stt -= t * t;
+      stv -= t * v;
+    }
     const bottom = stt - (st * st) / count;
     out[i] = count > 1 && bottom > 0 ? (stv - (st * sv) / count) / bottom : Number.NaN;
   }

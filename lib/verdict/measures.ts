@@ -2,7 +2,7 @@ import type { ChannelRole, Recording } from "../recording/types.js";
 import { median } from "../signal/index.js";
 import type { Observation } from "./observe.js";
 import { type Signs, signsOf } from "./signs.js";
-import { fitTorqueLaw, type LawFit, windowHalves } from "./torqueLaw.js";
+import { fitTorqueLaw, type LawFit, type WeakForm, weakFormOf, windowHalves } from "./torqueLaw.js";
 import { column, largest, type TrialSignals } from "./trialSignals.js";
 
 /** Offset error read from the back-EMF vector. */
@@ -245,20 +245,22 @@ function lawProfile(
   holds: Observation["holds"],
   candidates: readonly number[],
 ): NonNullable<Measures["lawProfile"]> {
-  let best: { fits: LawFit[]; least: number; score: number; half: number } | undefined;
+  let best: { fits: LawFit[]; least: number; score: number; form: WeakForm } | undefined;
   for (const half of windowHalves(signals, holds)) {
     if (half > 200) continue;
-    const fits = fitTorqueLaw(signals, holds, grid, half, false, 300);
+    const form = weakFormOf(signals, holds, half, false, 300, true);
+    if (!form) continue;
+    const fits = fitTorqueLaw(form, grid);
     if (fits.length === 0) continue;
     const least = Math.min(...fits.map((f) => f.unexplained));
     // The window that explains most while keeping the most equations.
     const score = (1 - least) * Math.min(1, Math.sqrt(fits[0].freedom / 8));
-    if (!best || score > best.score) best = { fits, least, score, half };
+    if (!best || score > best.score) best = { fits, least, score, form };
   }
   if (!best) return [];
   const more = (mismatches: readonly number[]): void => {
-    const { fits, half } = best as { fits: LawFit[]; half: number };
-    fits.push(...fitTorqueLaw(signals, holds, mismatches, half, false, 300));
+    const { fits, form } = best as { fits: LawFit[]; form: WeakForm };
+    fits.push(...fitTorqueLaw(form, mismatches));
   };
   more(candidates.filter((n) => !grid.includes(n)));
   for (const step of [0.06, 0.02, 0.007]) {

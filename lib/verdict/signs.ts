@@ -93,7 +93,10 @@ function currentPulsation(recording: Recording, observation: Observation): Signs
   let square = 0;
   let count = 0;
   let travel = 0;
-  const values: number[][] = [];
+  const room = current.length;
+  const cosines = new Float64Array(room);
+  const sines = new Float64Array(room);
+  const shares = new Float64Array(room);
   for (const hold of holds) {
     if (hold.sense === 0) continue;
     for (let i = hold.from + 1; i < hold.to; i += 1) {
@@ -116,8 +119,10 @@ function currentPulsation(recording: Recording, observation: Observation): Signs
       atb[1] += c * y;
       atb[2] += s * y;
       square += y * y;
+      cosines[count] = c;
+      sines[count] = s;
+      shares[count] = y;
       count += 1;
-      values.push([c, s, y]);
     }
   }
   // At least one electrical turn, or a constant cannot be told from a pulsation.
@@ -137,7 +142,8 @@ function currentPulsation(recording: Recording, observation: Observation): Signs
   const variance = square - count * mean * mean;
   if (!(variance > 0)) return undefined;
   let residual = 0;
-  for (const [c, s, y] of values) residual += (y - mean - a * (c - cm) - b * (s - sm)) ** 2;
+  for (let k = 0; k < count; k += 1)
+    residual += (shares[k] - mean - a * (cosines[k] - cm) - b * (sines[k] - sm)) ** 2;
   return { size: Math.hypot(a, b), explained: Math.max(0, 1 - residual / variance) };
 }
 

@@ -98,11 +98,13 @@ export function movingAverage(values: Float64Array, width: number): Float64Array
   const half = Math.max(0, Math.floor(width / 2));
   const sums = new Float64Array(values.length + 1);
   for (let i = 0; i < values.length; i += 1) sums[i + 1] = sums[i] + values[i];
-  return values.map((_, i) => {
+  const means = new Float64Array(values.length);
+  for (let i = 0; i < values.length; i += 1) {
     const from = Math.max(0, i - half);
     const to = Math.min(values.length, i + half + 1);
-    return (sums[to] - sums[from]) / (to - from);
-  });
+    means[i] = (sums[to] - sums[from]) / (to - from);
+  }
+  return means;
 }
 
 /**
@@ -185,11 +187,13 @@ export function trialSignals(recording: Recording, trial: Trial): TrialSignals {
     const top = loggedSpeed ? largest(loggedSpeed) : peakSlope(time, position);
     const need = top > 0 ? (20 * Math.max(step, 1e-9)) / top / period : 1;
     const half = Math.max(1, Math.min(Math.floor(time.length / 60), Math.ceil(need), 25));
-    speed = slidingSlope(time, position, half).map((slope) => (Number.isFinite(slope) ? slope : 0));
-    const jitter = Math.max(step / Math.sqrt(12), whiteNoise(position));
+    speed = slidingSlope(time, position, half);
+    for (let i = 0; i < speed.length; i += 1) if (!Number.isFinite(speed[i])) speed[i] = 0;
+    const noise = whiteNoise(position);
+    const jitter = Math.max(step / Math.sqrt(12), noise);
     const window = 2 * half + 1;
     speedNoise = (jitter * Math.sqrt(12)) / (period * window ** 1.5);
-    angleStep = Math.max(step, whiteNoise(position));
+    angleStep = Math.max(step, noise);
   } else if (loggedSpeed) {
     motionFrom = "speed";
     speed = loggedSpeed;
