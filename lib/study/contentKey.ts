@@ -1,5 +1,5 @@
 import { createHash } from "node:crypto";
-import { createReadStream } from "node:fs";
+import { open } from "node:fs/promises";
 import { basename } from "node:path";
 import { describedFile } from "./describedFile.js";
 import type { StudySettings } from "./recordingResult.js";
@@ -32,6 +32,20 @@ export async function contentKey(path: string, settings: string): Promise<string
   const hash = createHash("sha256");
   const name = basename(path);
   hash.update(`${settings}\n${JSON.stringify(name)}\n${(await describedFile(path)).text}\n`);
-  for await (const chunk of createReadStream(path, { highWaterMark: 1 << 20 })) hash.update(chunk as Buffer);
+  const file = await open(path);
+  const buffer = spare.pop() ?? Buffer.allocUnsafeSlow(1 << 18);
+  try {
+    for (;;) {
+      const { bytesRead } = await file.read(buffer, 0, buffer.length);
+      if (bytesRead === 0) break;
+      hash.update(buffer.subarray(0, bytesRead));
+    }
+  } finally {
+    spare.push(buffer);
+    await file.close();
+  }
   return hash.digest("hex").slice(0, 40);
 }
+
+/** Buffers that no file is being read into: one for each file under way, used again, so that memory does not grow with the files. */
+const spare: Buffer[] = [];

@@ -109,6 +109,8 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
     judges =
       options.judges ?? (await judgePool({ threads: options.threads, settings, job, limit: options.limit }));
     const judged = await judgeAll(paths, base, journal, judges, options);
+    // Threads of our own are done: their memory is free before the tables are written.
+    if (options.judges === undefined) await judges.close();
     const report = await finish(out, paths, judged, journal, options);
     await judges.finished?.();
     return report;

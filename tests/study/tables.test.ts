@@ -52,6 +52,21 @@ test("facts of a table beside the study reach recordings by path, by name or by 
   expect((await readTables(home)).recordings.map((r) => r.batch)).toEqual(["B7", null, null]);
 });
 
+test("lines of two files that differ in their ending only do not double a recording; a line without a subject says nothing", async () => {
+  const about = join(home, "endings.csv");
+  writeFileSync(about, "recording,batch\none.csv,B1\none.mat,B2\n,B3\n");
+  const results = [
+    { path: "a/one.csv", key: "1", result: judged("m1", 100) },
+    { path: "one.mat", key: "2", result: judged("m2", 101) },
+  ];
+  await writeResults(home, results, about);
+  const { recordings } = await readTables(home);
+  expect(recordings.map((r) => [r.recording, r.motor, r.batch])).toEqual([
+    ["a/one.csv", "m1", "B1"],
+    ["one.mat", "m2", "B2"],
+  ]);
+});
+
 test("a table that cannot be right is refused by file and line", async () => {
   const about = join(home, "wrong.csv");
   for (const [text, message] of [

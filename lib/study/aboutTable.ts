@@ -1,0 +1,111 @@
+import { basename } from "node:path";
+import type { AboutRecording } from "./describedFile.js";
+
+/** Facts that a table beside the study may add, for each recording or each motor, with their types as columns. */
+export const aboutColumns = {
+  batch: "VARCHAR",
+  rig: "VARCHAR",
+  date: "VARCHAR",
+  temperature: "DOUBLE",
+} as const;
+
+/** What a table beside the study says: about a recording by its path, by its name, or about a motor. */
+export interface AboutTable {
+  /** Motor of a recording and what is known of it (null: nothing); what the descriptor states gives way. */
+  readonly find: (
+    path: string,
+    motor: string,
+    stated: AboutRecording,
+  ) => Readonly<Record<string, unknown>> & { readonly motor: string };
+}
+
+/** A line of the table. */
+type Line = Readonly<
+  Partial<Record<keyof typeof aboutColumns | "motor" | "recording", string | number | null>>
+>;
+
+/**
+ * Reads a table about recordings or motors: CSV with a column `recording` (path, or name with or without ending) or `motor`, and any
+ * of batch, rig, date, temperature; with `recording` also `motor`. A path counts before a name, a name before a motor.
+ *
+ * @param path - the CSV file; a table that knows nothing when absent
+ * @throws Error that names the file, the line's recording or motor, and what is wrong
+ * @example
+ * (await readAbout("facts.csv")).find("runs/m7.csv", "m7", {}); // { motor: "m7", batch: "B1" }
+ */
+export async function readAbout(path?: string): Promise<AboutTable> {
+  const [byPath, byName, byMotor] = [
+    new Map<string, Line>(),
+    new Map<string, Line>(),
+    new Map<string, Line>(),
+  ];
+  if (path !== undefined) {
+    const { key, lines } = await readLines(path);
+    for (const line of lines) {
+      const subject = String(line[key]);
+      const facts: Line = line;
+      if (key === "motor") byMotor.set(subject, facts);
+      else {
+        byPath.set(subject, facts);
+        if (!subject.includes("/") && !byName.has(stem(subject))) byName.set(stem(subject), facts);
+      }
+    }
+  }
+  return {
+    find: (recording, own, stated) => {
+      const [first, second] = [byPath.get(recording), byName.get(stem(recording))];
+      const motor = String(first?.motor ?? second?.motor ?? own);
+      const third = byMotor.get(motor);
+      const found: Record<string, unknown> & { motor: string } = { motor };
+      for (const name of Object.keys(aboutColumns) as (keyof typeof aboutColumns)[])
+        found[name] = first?.[name] ?? second?.[name] ?? third?.[name] ?? stated[name] ?? null;
+      return found;
+    },
+  };
+}
+
+/** The name of a file without folder and ending. */
+const stem = (path: string) => basename(path).replace(/\.[A-Za-z0-9]+(\.gz|\.zst)?$/, "");
+
+async function readLines(path: string): Promise<{ key: "recording" | "motor"; lines: Line[] }> {
+  const { DuckDBInstance } = await import("@duckdb/node-api");
+  const database = await DuckDBInstance.create(":memory:", { threads: "1" });
+  const connection = await database.connect();
+  try {
+    let rows: Record<string, unknown>[];
+    let have: readonly string[];
+    try {
+      const reader = await connection.runAndReadAll(
+        `SELECT * FROM read_csv('${path.replaceAll("'", "''")}', header = true, all_varchar = true)`,
+      );
+      have = reader.columnNames();
+      rows = reader.getRowObjectsJS();
+    } catch (error) {
+      const said = error instanceof Error ? error.message : String(error);
+      throw new Error(`${path}: cannot be read as CSV with a header line (${said.split("\n")[0]})`);
+    }
+    if (!have.includes("recording") && !have.includes("motor"))
+      throw new Error(`${path}: needs a column "recording" or "motor"; found ${have.join(", ")}`);
+    const key = have.includes("recording") ? "recording" : "motor";
+    const kept = rows.filter((row) => row[key] !== null);
+    const count = new Map<string, number>();
+    for (const row of kept) count.set(String(row[key]), (count.get(String(row[key])) ?? 0) + 1);
+    const twice = [...count].filter(([, n]) => n > 1).sort(([a], [b]) => (a < b ? -1 : 1))[0];
+    if (twice !== undefined) throw new Error(`${path}: ${key} ${twice[0]} has ${twice[1]} lines; keep one`);
+    const lines = kept.map((row) => {
+      const line: Record<string, string | number | null> = { [key]: String(row[key]) };
+      for (const [name, type] of Object.entries({ motor: "VARCHAR", ...aboutColumns })) {
+        const said = row[name];
+        if (name === key || said === undefined || said === null) continue;
+        if (type === "DOUBLE" && !(String(said).trim() !== "" && Number.isFinite(Number(said))))
+          throw new Error(`${path}: ${key} ${String(row[key])}: ${name} "${String(said)}" is not a number`);
+        line[name] = type === "DOUBLE" ? Number(said) : String(said);
+      }
+      return line as Line;
+    });
+    return { key, lines };
+  } finally {
+    connection.closeSync();
+    database.closeSync();
+  }
+}
