@@ -14,6 +14,7 @@ import { drift } from "../../../lib/study/drift.js";
 import { gaugeStudy } from "../../../lib/study/gaugeStudy.js";
 import { isUndetermined, type Life } from "../../../lib/study/lifeData.js";
 import { fitLife } from "../../../lib/study/lifeModel.js";
+import { varianceComponents } from "../../../lib/study/varianceComponents.js";
 
 const strd = (name: string) => readFileSync(join(import.meta.dirname, "strd", name), "utf8").split(/\r?\n/);
 
@@ -208,6 +209,125 @@ test("a printed crossed gauge study: repeatability 0.199933, reproducibility 0.2
   expect(study.likelihood.deviations.repeat.value).toBeCloseTo(study.repeatability, 4);
   expect(study.likelihood.deviations.rig.value).toBeCloseTo(study.reproducibility, 4);
   expect(study.likelihood.deviations.motor.value).toBeCloseTo(study.motors, 4);
+});
+
+// e-Handbook 2.4 and 2.6.3: resistivity of five wafers (138 to 142) measured with probe 2362, six times on each of six days in each of
+// two runs; average and deviation of the six (ohm.cm). Data: file MPC61.DAT of NIST's Dataplot; answers: program mpc631.r of the
+// handbook's case study 2.6.3, which prints 0.0729 (300 degrees of freedom), s_days = 0.02057092, s_runs = 0.01295841.
+const probe2362: Record<string, readonly (readonly [average: number, deviation: number])[][]> = {
+  138: [
+    [
+      [95.1162, 0.048],
+      [95.0569, 0.0577],
+      [95.0598, 0.0516],
+      [95.1487, 0.0386],
+      [95.0743, 0.0256],
+      [95.101, 0.042],
+    ],
+    [
+      [95.1687, 0.0785],
+      [95.1564, 0.043],
+      [95.1354, 0.0983],
+      [95.0422, 0.0773],
+      [95.1354, 0.0587],
+      [95.1075, 0.0776],
+    ],
+  ],
+  139: [
+    [
+      [99.2939, 0.0818],
+      [99.3234, 0.0723],
+      [99.2748, 0.0756],
+      [99.3512, 0.0475],
+      [99.235, 0.0517],
+      [99.3574, 0.0485],
+    ],
+    [
+      [99.3408, 0.1279],
+      [99.3116, 0.1131],
+      [99.3241, 0.0519],
+      [99.2991, 0.0903],
+      [99.3049, 0.0783],
+      [99.2782, 0.0718],
+    ],
+  ],
+  140: [
+    [
+      [96.0771, 0.1024],
+      [95.9976, 0.0943],
+      [96.0148, 0.0622],
+      [96.0397, 0.0702],
+      [96.0407, 0.0627],
+      [96.0445, 0.0622],
+    ],
+    [
+      [96.0793, 0.0996],
+      [96.1115, 0.0533],
+      [96.0803, 0.0364],
+      [96.0411, 0.0768],
+      [96.0988, 0.1042],
+      [96.0482, 0.0868],
+    ],
+  ],
+  141: [
+    [
+      [101.0471, 0.032],
+      [101.0224, 0.102],
+      [101.0702, 0.058],
+      [101.0904, 0.1049],
+      [101.0626, 0.0702],
+      [101.0686, 0.0661],
+    ],
+    [
+      [101.1353, 0.0585],
+      [101.1201, 0.0868],
+      [101.0946, 0.0855],
+      [100.9977, 0.0645],
+      [101.0963, 0.0638],
+      [101.03, 0.0549],
+    ],
+  ],
+  142: [
+    [
+      [94.2437, 0.0503],
+      [94.2115, 0.0919],
+      [94.2348, 0.0282],
+      [94.2124, 0.0513],
+      [94.2214, 0.0627],
+      [94.1651, 0.101],
+    ],
+    [
+      [94.2052, 0.0813],
+      [94.2824, 0.0605],
+      [94.2396, 0.0882],
+      [94.2087, 0.0702],
+      [94.2937, 0.0591],
+      [94.233, 0.0556],
+    ],
+  ],
+};
+
+test("NIST/SEMATECH e-Handbook 2.4, 2.6.3: repeatability, days and runs of a nested gauge study", () => {
+  // The six values of a day are not printed. For balanced data only their average and deviation count, so any six that have these do.
+  const six = [-1, 1, -1, 1, -1, 1].map((sign) => sign * Math.sqrt(5 / 6));
+  const values: number[] = [];
+  const factors = { wafer: [] as string[], run: [] as string[], day: [] as string[] };
+  for (const [wafer, runs] of Object.entries(probe2362))
+    runs.forEach((days, run) => {
+      days.forEach(([average, deviation], day) => {
+        for (const z of six) {
+          values.push(average + deviation * z);
+          factors.wafer.push(wafer);
+          factors.run.push(`${wafer} ${run}`);
+          factors.day.push(`${wafer} ${run} ${day}`);
+        }
+      });
+    });
+  const { deviations } = varianceComponents(values, factors, { intervals: false });
+  expect(values.length).toBe(360);
+  expect(deviations.repeat.value).toBeCloseTo(0.0729, 4);
+  expect(deviations.day.value).toBeCloseTo(0.02057092, 5);
+  expect(deviations.run.value).toBeCloseTo(0.01295841, 5);
 });
 
 // Closed forms: n = ln(1 - C) / ln(R), R = (1 - C)^(1/n); exponential life with no failure: MTTF >= T / -ln(1 - C).
