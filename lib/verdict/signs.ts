@@ -164,7 +164,7 @@ function directShare(recording: Recording, observation: Observation): number | u
     for (let i = settle; i < hold.to; i += 1)
       if (
         Math.abs(currentCommand[i]) > 0.5 * most &&
-        (Math.abs(speed[i]) < 0.25 * top || top < 10 * signals.speedNoise)
+        (Math.abs(speed[i]) <= 0.25 * top || top < 10 * signals.speedNoise)
       )
         values.push(Math.abs(id[i] - (asked ? asked[i] : 0)) / Math.abs(currentCommand[i]));
   }
