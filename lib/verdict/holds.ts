@@ -118,7 +118,7 @@ function measureHold(
   const { time, angle, speed, angleStep, speedNoise, current, currentCommand } = signals;
   const level = median(command.subarray(from + Math.floor((to - from) / 2), to));
   const whole = median(command.subarray(from, to));
-  const sense = Math.abs(whole) < 0.04 * most ? 0 : whole > 0 ? 1 : -1;
+  const sense = Math.abs(whole) <= 0.04 * most ? 0 : whole > 0 ? 1 : -1;
   const third = Math.max(from, to - Math.max(3, Math.round((to - from) / 3)));
   const length = time[to - 1] - time[from];
   let startSpeed = 0;

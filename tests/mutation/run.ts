@@ -18,31 +18,37 @@ const root = join(import.meta.dirname, "../..");
 const rooms: Readonly<Record<string, readonly string[]>> = {
   machine: [
     "machine/leadOrder",
-    "machine/randomBenchDraws",
     "machine/conventions",
     "machine/missedCounts",
-    "machine/randomBench",
     "machine/commutation",
-    "machine/parcelSorter",
-    "machine/stribeck",
     "machine/drive",
-    "machine/fleet",
+    "machine/stribeck",
+    "machine/parcelSorter",
     "machine/closedForms",
+    "machine/fleet",
+    "machine/randomBenchDraws",
+    "machine/randomBench",
   ],
   verdict: [
     "verdict/trialSignals",
+    "verdict/together",
+    "verdict/advice",
     "verdict/weighing",
+    "verdict/thresholds",
+    "verdict/speedTrials",
+    "verdict/signsOfCauses",
     "verdict/trip",
     "verdict/sets",
+    "verdict/handTrials",
     "verdict/adviceLines",
     "verdict/demo",
-    "verdict/handTrials",
-    "verdict/measures",
     "verdict/realRig",
+    "verdict/measures",
+    "verdict/calibratedWeights",
   ],
 };
 /** A mutant that keeps its tests busy for so long counts as noticed. */
-const patience = 300_000;
+const patience = 150_000;
 
 type Outcome = "noticed" | "survived" | "out of time";
 
@@ -54,11 +60,26 @@ function testsFor(room: string, source: string): string[] {
   return [...own, ...files.filter((name) => !own.includes(name))];
 }
 
+/** The first test file that failed, by the report of a run; undefined when it ended without one. */
+function firstFailed(report: string): string | undefined {
+  try {
+    const { testResults } = JSON.parse(readFileSync(report, "utf8")) as {
+      testResults: readonly { readonly name: string; readonly status: string }[];
+    };
+    const failed = testResults.find(({ status }) => status === "failed");
+    return failed ? basename(failed.name, ".test.ts") : undefined;
+  } catch {
+    return undefined;
+  }
+}
+
 function roomTests(
   copy: string,
   room: string,
   source: string,
-): Promise<{ status: number | null; late: boolean }> {
+): Promise<{ status: number | null; late: boolean; by?: string }> {
+  const report = join(copy, "report.json");
+  rmSync(report, { force: true });
   const files = testsFor(room, source);
   return new Promise((resolve) => {
     const child = spawn(
@@ -68,6 +89,8 @@ function roomTests(
         "run",
         "--config=tests/mutation/vitest.config.ts",
         "--root=.",
+        "--reporter=json",
+        `--outputFile=${report}`,
         ...files,
       ],
       {
@@ -84,7 +107,8 @@ function roomTests(
     }, patience);
     child.on("exit", (status) => {
       clearTimeout(timer);
-      resolve({ status, late });
+      const by = status === 0 || late ? undefined : firstFailed(report);
+      resolve({ status, late, ...(by ? { by } : {}) });
     });
   });
 }
@@ -118,8 +142,12 @@ try {
     const { status } = await roomTests(copy, room, "");
     if (status !== 0) throw new Error(`the tests of ${room} fail without any mutant`);
   }
-  const results: (Mutant & { readonly room: string; readonly outcome: Outcome; readonly seconds: number })[] =
-    [];
+  const results: (Mutant & {
+    readonly room: string;
+    readonly outcome: Outcome;
+    readonly seconds: number;
+    readonly by?: string;
+  })[] = [];
   // By turns, so that a run that ends early has tried both rooms alike.
   for (let i = 0; i < Number(each ?? 75) && Date.now() < until; i += 1) {
     for (const { room, mutants } of samples) {
@@ -129,11 +157,11 @@ try {
       const text = readFileSync(path, "utf8");
       writeFileSync(path, applied(text, mutant));
       const began = Date.now();
-      const { status, late } = await roomTests(copy, room, mutant.file);
+      const { status, late, by } = await roomTests(copy, room, mutant.file);
       const seconds = Math.round((Date.now() - began) / 1000);
       writeFileSync(path, text);
       const outcome: Outcome = late ? "out of time" : status === 0 ? "survived" : "noticed";
-      results.push({ ...mutant, room, outcome, seconds });
+      results.push({ ...mutant, room, outcome, seconds, ...(by ? { by } : {}) });
       const { file, line, kind, before, after } = mutant;
       console.log(
         `${outcome.padEnd(11)} ${String(seconds).padStart(3)} s ${file}:${line} ${kind}: ${before.slice(0, 60)} -> ${after.slice(0, 40)}`,
