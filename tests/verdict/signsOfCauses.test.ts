@@ -3,7 +3,7 @@ import type { Channel, ChannelRole, Recording } from "../../lib/recording/types.
 import { measure } from "../../lib/verdict/measures.js";
 import { observe } from "../../lib/verdict/observe.js";
 import { signsOf } from "../../lib/verdict/signs.js";
-import { fitTorqueLaw, windowHalves } from "../../lib/verdict/torqueLaw.js";
+import { fitTorqueLaw, type LawFit, weakFormOf, windowHalves } from "../../lib/verdict/torqueLaw.js";
 import { trialSignals } from "../../lib/verdict/trialSignals.js";
 import { hold, seen, trialOf } from "./observed.js";
 
@@ -304,6 +304,17 @@ describe("what is measured in a trial", () => {
   });
 });
 
+function law(
+  signals: Parameters<typeof weakFormOf>[0],
+  holds: Parameters<typeof weakFormOf>[1],
+  mismatches: readonly number[],
+  half: number,
+  profiled = false,
+): LawFit[] {
+  const form = weakFormOf(signals, holds, half, true, 1500, profiled);
+  return form ? fitTorqueLaw(form, mismatches) : [];
+}
+
 describe("the torque law w' = i*(a*cos(n*x) + b*sin(n*x)) - c*sign(w) + d, integrated in small steps", () => {
   const made = (n: number, a: number, b: number, c: number, d: number) => {
     const fine = 20;
@@ -330,7 +341,7 @@ describe("the torque law w' = i*(a*cos(n*x) + b*sin(n*x)) - c*sign(w) + d, integ
 
   test("n = 0: acceleration per ampere, friction and load over inertia", () => {
     const { signals, holds } = made(0, 300, 0, 60, 20);
-    const [fit] = fitTorqueLaw(signals, holds, [0], 25);
+    const [fit] = law(signals, holds, [0], 25);
     expect(fit.direct).toBeGreaterThan(294);
     expect(fit.direct).toBeLessThan(306);
     expect(fit.friction).toBeGreaterThan(54);
@@ -345,13 +356,13 @@ describe("the torque law w' = i*(a*cos(n*x) + b*sin(n*x)) - c*sign(w) + d, integ
 
   test("against its command: the same with the sign turned", () => {
     const { signals, holds } = made(0, -300, 0, 60, 0);
-    const [fit] = fitTorqueLaw(signals, holds, [0], 25);
+    const [fit] = law(signals, holds, [0], 25);
     expect(fit.direct).toBeCloseTo(-300, -1);
   });
 
   test("n = 8: both parts of the torque, and n = 0 or another n explains far less", () => {
     const { signals, holds } = made(8, 250, 120, 20, 0);
-    const fits = fitTorqueLaw(signals, holds, [0, 8, 3], 12);
+    const fits = law(signals, holds, [0, 8, 3], 12);
     const [straight, right, other] = fits;
     expect(right.direct).toBeGreaterThan(230);
     expect(right.direct).toBeLessThan(270);
@@ -362,10 +373,22 @@ describe("the torque law w' = i*(a*cos(n*x) + b*sin(n*x)) - c*sign(w) + d, integ
     expect(other.unexplained).toBeGreaterThan(5 * right.unexplained);
   });
 
+  test("prepared for many mismatches, it gives what it gives without", () => {
+    const { signals, holds } = made(1, 250, 120, 20, 0);
+    const ns = [0, 0.02, 0.3, 1, 4, 20];
+    const [plain, prepared] = [law(signals, holds, ns, 50), law(signals, holds, ns, 50, true)];
+    for (const [k, fit] of plain.entries()) {
+      expect(prepared[k].unexplained).toBeCloseTo(fit.unexplained, 4);
+      expect(Math.abs(prepared[k].direct - fit.direct)).toBeLessThan(
+        0.01 * Math.hypot(fit.direct, fit.quadrature),
+      );
+    }
+  });
+
   test("friction never pushes: where the fit would have it so it is left out", () => {
     const { signals, holds } = made(0, 300, 0, 0, 0);
     for (const half of [6, 12, 25, 50])
-      expect(fitTorqueLaw(signals, holds, [0], half)[0].friction).toBeGreaterThanOrEqual(0);
+      expect(law(signals, holds, [0], half)[0].friction).toBeGreaterThanOrEqual(0);
   });
 
   test("windows: from three samples to a sixth of the longest hold and a third of the log", () => {
