@@ -2,6 +2,7 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, test } from "vitest";
 import { oneWayAnova } from "../../../lib/study/anova.js";
+import { fitArrhenius } from "../../../lib/study/arrhenius.js";
 import { capabilityFrom } from "../../../lib/study/capability.js";
 import { ewmaChart, individualsChart } from "../../../lib/study/controlChart.js";
 import {
@@ -12,6 +13,7 @@ import {
 import { autocorrelation, describeSample } from "../../../lib/study/describeSample.js";
 import { drift } from "../../../lib/study/drift.js";
 import { gaugeStudy } from "../../../lib/study/gaugeStudy.js";
+import { kaplanMeier } from "../../../lib/study/kaplanMeier.js";
 import { isUndetermined, type Life } from "../../../lib/study/lifeData.js";
 import { fitLife } from "../../../lib/study/lifeModel.js";
 import { varianceComponents } from "../../../lib/study/varianceComponents.js";
@@ -112,6 +114,76 @@ test("NIST/SEMATECH e-Handbook 8.4.1: Weibull maximum likelihood", () => {
   expect(model.scale!.value).toBeCloseTo(606.528, 2);
   expect(model.units).toBe(20);
   expect(model.failures).toBe(10);
+});
+
+// e-Handbook 8.4.1.3, the handbook's own R program (apr413.r), whose first failure is at 55 h: shape 1.72563, characteristic life
+// 606.005, log-likelihood -75.122; Kaplan-Meier 0.95 at 55 h with standard error 0.0487 down to 0.50 at 386 h with 0.1118.
+test("NIST/SEMATECH e-Handbook 8.4.1.3: Weibull maximum likelihood and Kaplan-Meier", () => {
+  const lives: Life[] = [55, 187, 216, 240, 244, 335, 361, 373, 375, 386].map((t) => ({ after: t, by: t }));
+  lives.push({ after: 500, by: Infinity, count: 10 });
+  const model = fitLife("weibull", lives);
+  if (isUndetermined(model)) throw new Error(model.undetermined);
+  expect(model.shape!.value).toBeCloseTo(1.72563, 5);
+  expect(model.scale!.value).toBeCloseTo(606.005, 3);
+  expect(model.logLikelihood).toBeCloseTo(-75.122, 3);
+  const curve = kaplanMeier(lives);
+  const printed = [0.0487, 0.0671, 0.0798, 0.0894, 0.0968, 0.1025, 0.1067, 0.1095, 0.1112, 0.1118];
+  expect(curve.steps.length).toBeGreaterThanOrEqual(10);
+  printed.forEach((error, i) => {
+    expect(curve.steps[i].survival).toBeCloseTo(0.95 - 0.05 * i, 12);
+    expect(curve.steps[i].error).toBeCloseTo(error, 4);
+  });
+});
+
+// e-Handbook 8.4.2.2, the handbook's own R program (apr422.r): 100, 50 and 25 units at 85, 105 and 125 degrees for 1,000 h, log-normal
+// lives with an Arrhenius temperature dependence. It prints -19.906 (intercept), 0.863 eV with standard error 0.0761, spread
+// 0.772, log-likelihoods -476.7089 (together) and -475.1119 (each temperature by itself).
+test("NIST/SEMATECH e-Handbook 8.4.2.2: Arrhenius model by maximum likelihood", () => {
+  const cells: [celsius: number, units: number, failures: number[]][] = [
+    [85, 100, [401, 428, 695, 725, 738]],
+    [
+      105,
+      50,
+      [
+        171, 187, 189, 266, 275, 285, 301, 302, 305, 316, 317, 324, 349, 350, 386, 405, 480, 493, 530, 534,
+        536, 567, 589, 598, 599, 614, 620, 650, 668, 685, 718, 795, 854, 917, 926,
+      ],
+    ],
+    [
+      125,
+      25,
+      [
+        24, 42, 92, 93, 141, 142, 143, 159, 181, 188, 194, 199, 207, 213, 243, 256, 259, 290, 294, 305, 392,
+        454, 502, 696,
+      ],
+    ],
+  ];
+  const each = cells.map(([temperature, units, failures]): Life[] => [
+    ...failures.map((t) => ({ after: t, by: t, temperature })),
+    { after: 1000, by: Infinity, count: units - failures.length, temperature },
+  ]);
+  const alone = each.map((lives) => {
+    const model = fitLife("log-normal", lives, { intervals: "none" });
+    if (isUndetermined(model)) throw new Error(model.undetermined);
+    return model;
+  });
+  expect(alone[0].coefficients[0].value).toBeCloseTo(8.891, 3);
+  expect(alone[1].coefficients[0].value).toBeCloseTo(6.47, 3);
+  expect(alone[2].coefficients[0].value).toBeCloseTo(5.33, 2);
+  expect(alone[0].sigma.value).toBeCloseTo(1.21, 2);
+  expect(alone[1].sigma.value).toBeCloseTo(0.715, 3);
+  expect(alone[2].sigma.value).toBeCloseTo(0.81, 2);
+  expect(alone.reduce((sum, { logLikelihood }) => sum + logLikelihood, 0)).toBeCloseTo(-475.1119, 4);
+  const together = fitArrhenius("log-normal", each.flat());
+  if (isUndetermined(together)) throw new Error(together.undetermined);
+  expect(together.model.units).toBe(175);
+  expect(together.model.sigma.value).toBeCloseTo(0.772, 3);
+  // The program counts Celsius from 273.16 and takes 8.617e-5 eV/K: that moves the fourth digit of the energy and of the likelihood.
+  expect(together.activationEnergy.value).toBeCloseTo(0.863, 3);
+  expect(together.model.logLikelihood).toBeCloseTo(-476.7089, 3);
+  // The profile interval is not symmetric, but about as wide as that of the standard error.
+  const { low, high } = together.activationEnergy;
+  expect(Math.abs((high - low) / (2 * 1.96 * 0.0761) - 1)).toBeLessThan(0.05);
 });
 
 const flow = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1];
