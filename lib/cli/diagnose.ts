@@ -52,14 +52,13 @@ export const run: Command = async (args, io) => {
   if (paths.length === 0) throw new UsageError("diagnose needs at least one file or folder");
   const wanted = wantedSense(values.wanted);
   const progress = startProgress(io);
-  const [{ readRecordings, cutTrials }, { diagnose }] = await Promise.all([
-    import("../recording/index.js"),
-    import("../verdict/index.js"),
-  ]);
-  const { recordings, problems } = await readRecordings(paths, readOptionsOf(values));
-  progress.show(`judging ${recordings.length} recordings`);
-  const inputs = recordings.map((recording) => ({ recording, trials: cutTrials(recording).trials }));
-  const diagnosis = diagnose(inputs, { problems, wanted, version: version() });
+  const { diagnoseFiles } = await import("../verdict/index.js");
+  const diagnosis = await diagnoseFiles(paths, {
+    reading: readOptionsOf(values),
+    wanted,
+    version: version(),
+    progress: (done, total) => progress.show(`judging ${total} files: ${done} done`),
+  });
   progress.stop();
   await print(diagnosis, values, io);
   return diagnosis.problems.some((problem) => problem.severity === "error")

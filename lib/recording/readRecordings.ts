@@ -23,7 +23,7 @@ export interface ReadResult {
 }
 
 /** Files that make one recording (or several, by a run column), and what is stated about them. */
-interface Job {
+export interface ReadingJob {
   readonly files: readonly string[];
   /** The files are numbered in a row: one log that was split, when time goes on from each to the next. */
   readonly numbered?: boolean;
@@ -44,48 +44,75 @@ export async function readRecordings(
   paths: readonly string[],
   options: ReadOptions = {},
 ): Promise<ReadResult> {
-  const recordings: Recording[] = [];
-  const problems: Finding[] = [];
-  const jobs = await jobsOf(paths, options, problems);
-  const results: ReadResult[] = [];
-  // While the engine parses one file, the columns of another are worked on; large files still come one at a time, for memory.
-  const turns = (await areSmall(jobs)) ? Math.min(jobsAtOnce, jobs.length) : 1;
-  let next = 0;
-  const takeTurns = async (): Promise<void> => {
-    while (next < jobs.length) {
-      const turn = next++;
-      const job = jobs[turn];
-      try {
-        results[turn] = await readJob(job, options);
-      } catch (error) {
-        results[turn] = { recordings: [], problems: [problemOf(error, job.files[0])] };
-      }
-    }
+  const { jobs, atOnce, problems } = await planReading(paths, options);
+  const results = await inTurns(jobs, atOnce, (job) => readPlanned(job, options));
+  return {
+    recordings: results.flatMap((result) => result.recordings),
+    problems: [...problems, ...results.flatMap((result) => result.problems)],
   };
-  await Promise.all(Array.from({ length: turns }, takeTurns));
-  for (const result of results) {
-    recordings.push(...result.recordings);
-    problems.push(...result.problems);
-  }
-  return { recordings, problems };
+}
+
+/** What is to be read, before anything is. */
+export interface ReadingPlan {
+  readonly jobs: readonly ReadingJob[];
+  /** Bytes of all files together. */
+  readonly bytes: number;
+  /** How many jobs may be under way at once on one thread. */
+  readonly atOnce: number;
+  /** Inputs that are not there, and descriptors with mistakes. */
+  readonly problems: readonly Finding[];
 }
 
 /** Jobs that are read at the same time when all are small. */
 const jobsAtOnce = 2;
 /** Bytes up to which a job is small. */
-const smallJob = 64 * 2 ** 20;
+export const smallJob = 64 * 2 ** 20;
 
-async function areSmall(jobs: readonly Job[]): Promise<boolean> {
+/** Lists what the paths stand for: one job for each file, or for the files that make one log together. */
+export async function planReading(paths: readonly string[], options: ReadOptions = {}): Promise<ReadingPlan> {
+  const problems: Finding[] = [];
+  const jobs = await jobsOf(paths, options, problems);
+  let bytes = 0;
+  let largest = 0;
   for (const job of jobs) {
-    let bytes = 0;
-    for (const file of job.files) bytes += (await stat(file).catch(() => undefined))?.size ?? 0;
-    if (bytes > smallJob) return false;
+    let own = 0;
+    for (const file of job.files) own += (await stat(file).catch(() => undefined))?.size ?? 0;
+    bytes += own;
+    largest = Math.max(largest, own);
   }
-  return true;
+  // While the engine parses one file, the columns of another are worked on; large files still come one at a time, for memory.
+  return { jobs, bytes, atOnce: largest > smallJob ? 1 : jobsAtOnce, problems };
+}
+
+/** Reads one job of a plan. Never throws for bad input. */
+export async function readPlanned(job: ReadingJob, options: ReadOptions): Promise<ReadResult> {
+  try {
+    return await readJob(job, options);
+  } catch (error) {
+    return { recordings: [], problems: [problemOf(error, job.files[0])] };
+  }
+}
+
+/** Works through a list with so many under way at once; the results come in the order of the list. */
+export async function inTurns<Item, Result>(
+  items: readonly Item[],
+  atOnce: number,
+  work: (item: Item) => Promise<Result>,
+): Promise<Result[]> {
+  const results: Result[] = [];
+  let next = 0;
+  const takeTurns = async (): Promise<void> => {
+    while (next < items.length) {
+      const turn = next++;
+      results[turn] = await work(items[turn]);
+    }
+  };
+  await Promise.all(Array.from({ length: Math.min(atOnce, items.length) }, takeTurns));
+  return results;
 }
 
 async function readJob(
-  job: Job,
+  job: ReadingJob,
   options: ReadOptions,
 ): Promise<{ recordings: Recording[]; problems: Finding[] }> {
   const problems: Finding[] = [];
@@ -120,10 +147,14 @@ async function readJob(
   }
 }
 
-async function jobsOf(paths: readonly string[], options: ReadOptions, problems: Finding[]): Promise<Job[]> {
-  const jobs: Job[] = [];
+async function jobsOf(
+  paths: readonly string[],
+  options: ReadOptions,
+  problems: Finding[],
+): Promise<ReadingJob[]> {
+  const jobs: ReadingJob[] = [];
   const seen = new Set<string>();
-  const add = (job: Job): void => {
+  const add = (job: ReadingJob): void => {
     const key = job.files.map((f) => resolve(f)).join("\u0000");
     if (!seen.has(key)) jobs.push(job);
     seen.add(key);
@@ -169,8 +200,8 @@ async function jobsOf(paths: readonly string[], options: ReadOptions, problems: 
 }
 
 /** Puts files without a descriptor that differ only in a last number, counting up by one, into one job. */
-function numberedTogether(jobs: readonly Job[]): Job[] {
-  const out: Job[] = [];
+function numberedTogether(jobs: readonly ReadingJob[]): ReadingJob[] {
+  const out: ReadingJob[] = [];
   let last: { stem: string; number: number } | undefined;
   for (const job of jobs) {
     const m =

@@ -46,10 +46,27 @@ export function judgeTrial(recording: Recording, trial: Trial, options: Diagnose
  * const { orderings, advice } = diagnose([{ recording, trials: cutTrials(recording).trials }]);
  */
 export function diagnose(inputs: readonly DiagnosisInput[], options: DiagnoseOptions = {}): Diagnosis {
-  const priors = new Map<CauseCode, number>(
-    causes.map(({ code, prior }) => [code, options.priors?.[code] ?? prior]),
+  return diagnoseJudged(
+    inputs.map((input) => judgeAlone(input, options.priors)),
+    options,
   );
-  const first = inputs.map(({ recording, trials }) => judgeRecording(recording, trials, priors, {}));
+}
+
+/** The first pass: one recording by itself. */
+export function judgeAlone(
+  { recording, trials }: DiagnosisInput,
+  priors: DiagnoseOptions["priors"],
+): JudgedRecording {
+  return judgeRecording(recording, trials, priorsOf(priors), {});
+}
+
+function priorsOf(given: DiagnoseOptions["priors"]): ReadonlyMap<CauseCode, number> {
+  return new Map<CauseCode, number>(causes.map(({ code, prior }) => [code, given?.[code] ?? prior]));
+}
+
+/** The second pass: recordings that were judged by themselves, each with what the others of its motor say. It needs no columns. */
+export function diagnoseJudged(first: readonly JudgedRecording[], options: DiagnoseOptions = {}): Diagnosis {
+  const priors = priorsOf(options.priors);
   // Second pass: what the other orders of the same motor say.
   const groups = groupByMotor(first);
   const second = first.map((judged) => {

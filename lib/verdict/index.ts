@@ -1,5 +1,6 @@
 export { type Cause, type CauseCode, causes } from "./causes.js";
 export { type DiagnoseOptions, type DiagnosisInput, diagnose, judgeTrial } from "./diagnose.js";
+export { type DiagnoseFilesOptions, diagnoseFiles } from "./diagnoseFiles.js";
 export type {
   CauseOdds,
   Diagnosis,

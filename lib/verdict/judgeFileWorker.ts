@@ -1,0 +1,2 @@
+/** Entry of the worker threads of `diagnoseFiles`. */
+export { judgeFile as default } from "./judgeFile.js";
