@@ -28,7 +28,7 @@ export interface Danfo {
  * @throws Error when danfojs-node is not installed, saying what to do.
  * @example
  * const frame = await toFrame(recording);
- * frame.describe().print();
+ * frame.column("speed").values[0]; // rad/s
  */
 export async function toFrame(recording: Recording, danfo?: Danfo): Promise<Frame> {
   const { DataFrame } = danfo ?? (await loadDanfo());
@@ -42,7 +42,8 @@ export async function toFrame(recording: Recording, danfo?: Danfo): Promise<Fram
  *
  * @throws CannotRead when there is no time column or nothing else.
  * @example
- * const recording = await fromFrame(frame, { encoder: { lines: 1024 } });
+ * const frame = await toFrame(recording);
+ * const again = await fromFrame(frame, { encoder: { lines: 1024 } });
  */
 export function fromFrame(
   frame: Frame,

@@ -23,7 +23,8 @@ export interface BodeCase {
  * Gain and phase of open loops against frequency, with the margins marked.
  *
  * @example
- * bodeChart([{ label: "measured gains", frequency, magnitude, phase, crossover: 90, phaseMargin: 62 }]);
+ * const frequency = [10, 100, 1000]; // rad/s
+ * bodeChart([{ label: "measured gains", frequency, magnitude: [20, 0, -20], phase: [-95, -118, -160], crossover: 100, phaseMargin: 62 }]);
  */
 export function bodeChart(cases: readonly BodeCase[], options: ChartOptions = {}): ChartSpec {
   const width = options.width ?? 560;

@@ -17,6 +17,7 @@ export interface ControlPicture {
  * Values in order with the limits within which chance alone would keep them; what lies outside is marked by shape and colour.
  *
  * @example
+ * const values = [103.1, 102.8, 103.4, 103.0];
  * controlChart({ values, center: 103, lower: 99, upper: 107 }, "Kv ((rev/min)/V)");
  */
 export function controlChart(control: ControlPicture, axis: string, options: ChartOptions = {}): ChartSpec {

@@ -10,7 +10,8 @@ import { short } from "./thin.js";
  * @param axis - Axis title with the unit.
  * @param estimate - Drawn as a line with a band, in the same unit.
  * @example
- * distributionChart(kv, "Kv ((rev/min)/V)", mean);
+ * const kv = [103.1, 102.8, 103.4, 103.0];
+ * distributionChart(kv, "Kv ((rev/min)/V)", describeSample(kv, "{rev}/min/V").mean);
  */
 export function distributionChart(
   values: ArrayLike<number>,

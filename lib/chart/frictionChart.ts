@@ -19,6 +19,7 @@ export interface FrictionPicture {
  * Friction torque against speed in both directions, measured and as the model reads it.
  *
  * @example
+ * const points = [{ speed: -1000, torque: -0.0062 }, { speed: 1000, torque: 0.0061 }]; // rev/min, N m
  * frictionChart({ points, coulomb: 0.004, viscous: 2e-6 });
  */
 export function frictionChart(friction: FrictionPicture, options: ChartOptions = {}): ChartSpec {

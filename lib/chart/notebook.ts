@@ -17,7 +17,8 @@ export interface ChartOutput {
  * code hosts strip SVG), and its description where there is neither.
  *
  * @example
- * const { data } = await chartOutput(traceChart(panels)); // data["image/png"]
+ * const { data } = await chartOutput(recordingChart(recording, trials));
+ * data["image/png"]; // the picture, for front ends that draw no Vega-Lite
  */
 export async function chartOutput(spec: ChartSpec): Promise<ChartOutput> {
   const svg = await chartSvg(spec);
@@ -42,7 +43,7 @@ export async function chartOutput(spec: ChartSpec): Promise<ChartOutput> {
  *
  * @throws Error outside a notebook.
  * @example
- * await show(orderingsChart(rows));
+ * await show(recordingChart(recording, trials));
  */
 export async function show(spec: ChartSpec): Promise<void> {
   const write = writer();

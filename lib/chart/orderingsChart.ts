@@ -30,7 +30,7 @@ export interface OrderRow {
  * word, a mark and a colour.
  *
  * @example
- * orderingsChart([{ ordering: "UVW", trials: [{ kind: "torque trial", verdict: "tracking", time, speed }] }]);
+ * orderingsChart([{ ordering: "UVW", trials: [{ kind: "torque trial", verdict: "tracking", time, speed: values }] }]);
  */
 export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions = {}): ChartSpec {
   const kinds = [...new Set(rows.flatMap((row) => row.trials.map((trial) => trial.kind)))];

@@ -19,7 +19,8 @@ export interface PhasePath {
  *
  * @param command - Commanded speed, rev/min.
  * @example
- * phasePlaneChart([{ label: "UVW", verdict: "tracking", time, speed, current }], 300);
+ * const current = values.map((speed) => (300 - speed) / 100); // A
+ * phasePlaneChart([{ label: "UVW", verdict: "tracking", time, speed: values, current }], 300);
  */
 export function phasePlaneChart(
   paths: readonly PhasePath[],

@@ -14,6 +14,7 @@ export interface QuantilePoint {
  *
  * @param points - In any order, both in the unit of `axis`.
  * @example
+ * const points = [{ expected: 102.6, found: 102.8 }, { expected: 103.0, found: 103.0 }, { expected: 103.4, found: 103.3 }];
  * quantileChart(points, "Kv ((rev/min)/V)", "normal");
  */
 export function quantileChart(

@@ -18,7 +18,7 @@ export interface PictureOptions {
  *
  * @throws Error that says what to install when the drawing packages (optional peers of this one) are not there.
  * @example
- * await writeFile("trace.svg", await chartSvg(traceChart(panels)));
+ * await writeFile(`${folder}/trace.svg`, await chartSvg(recordingChart(recording)));
  */
 export async function chartSvg(spec: ChartSpec, options: PictureOptions = {}): Promise<string> {
   // Loaded when the first picture is drawn: these packages take most of a second.
@@ -38,7 +38,7 @@ export async function chartSvg(spec: ChartSpec, options: PictureOptions = {}): P
  *
  * @throws Error that says what to install when the drawing packages (optional peers of this one) are not there.
  * @example
- * await writeFile("trace.png", await chartPng(traceChart(panels), { scale: 2 }));
+ * await writeFile(`${folder}/trace.png`, await chartPng(recordingChart(recording), { scale: 2 }));
  */
 export async function chartPng(spec: ChartSpec, options: PictureOptions = {}): Promise<Uint8Array> {
   return svgPng(await chartSvg(spec, options), options);

@@ -55,13 +55,18 @@ export function chart(
  * The same chart in another theme.
  *
  * @example
- * const dark = withTheme(chart, "dark");
+ * const dark = withTheme(recordingChart(recording), "dark");
  */
 export function withTheme(spec: ChartSpec, theme: ThemeName): ChartSpec {
   return { ...spec, config: themeConfig(theme) };
 }
 
-/** Puts charts below or beside each other. */
+/**
+ * Puts finished charts below each other, or beside each other with `across`, as one chart with one title.
+ *
+ * @example
+ * stack([recordingChart(recording), recordingChart(recordings[1])], { title: "Two orders of one motor" });
+ */
 export function stack(
   charts: readonly ChartSpec[],
   options: ChartOptions & { readonly across?: boolean } = {},

@@ -26,7 +26,8 @@ export interface StepPicture {
  * A step response: measured, commanded, the fit with its interval, and below it what the fit leaves over.
  *
  * @example
- * stepChart({ time, measured, fit, axis: "Speed (rev/min)" });
+ * const fit = time.map((t) => 40 * (1 - Math.exp(-t / 0.098)));
+ * stepChart({ time, measured: values, fit, axis: "Speed (rev/min)" });
  */
 export function stepChart(step: StepPicture, options: ChartOptions = {}): ChartSpec {
   const width = options.width ?? 620;

@@ -36,6 +36,9 @@ export const themeColors = {
 /**
  * The Vega-Lite `config` of a theme. Charts draw everything that is not data through the named styles given here, so that changing the
  * theme of a chart is replacing its `config`.
+ *
+ * @example
+ * const { background } = themeConfig("dark");
  */
 export function themeConfig(theme: ThemeName = "light"): Record<string, unknown> {
   const color = themeColors[theme];

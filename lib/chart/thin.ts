@@ -11,7 +11,8 @@ export type Kept = Uint32Array;
  * @param buckets - Stretches, about one per drawn pixel; 500 when absent.
  * @returns Indices to keep, ascending; all of them when there are few.
  * @example
- * const kept = thin(time, [speed], 600);
+ * const kept = thin(time, [values], 60);
+ * const drawn = Array.from(kept, (i) => ({ time: time[i], value: values[i] }));
  */
 export function thin(time: ArrayLike<number>, traces: readonly ArrayLike<number>[], buckets = 500): Kept {
   const count = time.length;

@@ -18,6 +18,7 @@ export interface WeibullPicture {
  * straight line whose slope is the shape.
  *
  * @example
+ * const points = [{ time: 4000, failed: 0.13 }, { time: 9000, failed: 0.45 }, { time: 15000, failed: 0.8 }];
  * weibullChart({ points, shape: 1.8, scale: 12000 }, "Hours in service (h)");
  */
 export function weibullChart(weibull: WeibullPicture, axis: string, options: ChartOptions = {}): ChartSpec {

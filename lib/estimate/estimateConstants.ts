@@ -52,8 +52,8 @@ export interface EstimateOptions {
  * @param recording a recording in SI
  * @param trials its trials, as cut by `cutTrials`
  * @example
- * const { electrical, mechanical } = estimateConstants(recording, cutTrials(recording).trials);
- * electrical.kv; // { value: 103.1, low: 102.6, high: 103.6, unit: "{rev}/min/V", convention: "... line-to-line peak", ... }
+ * const { ratios, missing } = estimateConstants(recording, trials);
+ * ratios.coulombOverInertia; // { value: 175, low: 169, high: 182, unit: "rad/s2", method: "coast-down, ...", ... }
  */
 export function estimateConstants(
   recording: Recording,

@@ -24,7 +24,8 @@ export interface StepOfTrial {
  * logged, or worked out from position when none was.
  *
  * @example
- * fitSteps(recording, trials)[0].fit.timeConstant; // { value: 1.71, low: 1.69, high: 1.73, unit: "s", ... }
+ * const [first] = fitSteps(recording, trials);
+ * first.fit.timeConstant; // { value: 0.257, low: 0.25, high: 0.27, unit: "s", ... }
  */
 export function fitSteps(recording: Recording, trials: readonly Trial[]): StepOfTrial[] {
   const found: StepOfTrial[] = [];

@@ -34,6 +34,9 @@ export interface MotionOptions {
  *
  * @param time s, rising
  * @param position rad, unwrapped; NaN is skipped
+ * @example
+ * const angle = time.map((t) => (Math.round((50 * t * 4096) / (2 * Math.PI)) * 2 * Math.PI) / 4096); // 50 rad/s in counts
+ * motionFromPosition(time, angle).speed[250]; // => 50.0 (rad/s)
  */
 export function motionFromPosition(
   time: Float64Array,

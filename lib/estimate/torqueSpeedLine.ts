@@ -21,7 +21,7 @@ export interface TorqueSpeedLine {
  * @param points speed (rad/s) and torque (N m)
  * @param voltage armature voltage, V
  * @example
- * torqueSpeedLine([{ speed: 0, torque: 500 }, { speed: 50, torque: 0 }], 100)?.backEmf.value; // 2
+ * torqueSpeedLine([{ speed: 0, torque: 500 }, { speed: 50, torque: 0 }], 100)?.backEmf.value; // => 2 (V s/rad)
  */
 export function torqueSpeedLine(
   points: readonly { readonly speed: number; readonly torque: number }[],

@@ -36,6 +36,13 @@ export interface BootstrapResult {
 /**
  * Block length from the residuals' autocovariances by the flat-top window rule of Politis and White (2004) with the correction of
  * Patton, Politis and White (2009).
+ *
+ * @param r residuals in sample order, in any unit
+ * @param blocks kind of block that will be resampled
+ * @returns samples in a block
+ * @example
+ * const random = seededRandom(7);
+ * automaticBlockLength(Float64Array.from({ length: 200 }, () => random.normal())); // => 1 (white residuals need no blocks)
  */
 export function automaticBlockLength(r: Float64Array, blocks: "moving" | "stationary" = "moving"): number {
   const m = r.length;

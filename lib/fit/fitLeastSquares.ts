@@ -178,7 +178,6 @@ export function searchProblem(
  * otherwise; `diagnostics` and `warnings` say when that assumption is doubtful.
  *
  * @throws RangeError when the problem contradicts itself (arrays of different lengths, a start that is not finite, bounds crossed)
- *
  * @example
  * const result = fitLeastSquares({
  *   x: [0, 1, 2, 3, 4],
@@ -186,7 +185,7 @@ export function searchProblem(
  *   parameters: [{ name: "amplitude", start: 1 }, { name: "rate", start: 1 }],
  *   model: (x, [a, k]) => a * Math.exp(-k * x),
  * });
- * result.parameters[1].value; // 0.50
+ * result.parameters[1].value; // => 0.50
  */
 export function fitLeastSquares(given: LeastSquaresProblem, options: LeastSquaresOptions = {}): FitResult {
   const problem = asResidualProblem(given);

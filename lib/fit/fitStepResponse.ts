@@ -232,13 +232,12 @@ function residualsOf(
  * @param time sample times, s
  * @param values sampled response, in `options.unit`
  * @throws RangeError when the arrays differ in length or an option is out of range
- *
  * @example
  * const time = Float64Array.from({ length: 500 }, (_, i) => i * 0.002);
  * const values = time.map((t) => 40 * (1 - Math.exp(-t / 0.1)));
  * const fit = fitStepResponse(time, values, { unit: "rad/s" });
- * fit.model; // "first-order"
- * fit.timeConstant?.value; // 0.1
+ * fit.model; // => "first-order"
+ * fit.timeConstant?.value; // => 0.1000 (s)
  */
 export function fitStepResponse(
   time: ArrayLike<number>,

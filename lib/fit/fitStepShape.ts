@@ -38,9 +38,8 @@ const shapeNames: Readonly<Record<StepShape, readonly string[]>> = {
  * @param time ascending, finite
  * @param values as many, finite
  * @returns undefined where the record does not determine the shape
- *
  * @example
- * fitStepShape(time, values, "first-order")?.values[2]; // the time constant
+ * fitStepShape(time, values, "first-order")?.values[2]; // => 0.1000 (the time constant, s)
  */
 export function fitStepShape(
   time: Float64Array,

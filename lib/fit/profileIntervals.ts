@@ -31,7 +31,6 @@ export interface ProfileInterval {
  * rise is scaled by the ratio of that variance to the independent one.
  *
  * @example
- * const problem = { x, y, parameters, model };
  * const intervals = profileIntervals(problem, fitLeastSquares(problem));
  */
 export function profileIntervals(

@@ -62,8 +62,9 @@ export function robustDeviation(values: ArrayLike<number>): number {
  * What residuals look like in sample order: lag-1 autocorrelation, Durbin-Watson statistic, runs test (Wald and Wolfowitz 1940),
  * number of effectively independent samples, shape, outliers.
  *
+ * @param r residuals in sample order, in any unit
  * @example
- * residualDiagnostics(Float64Array.of(1, 1, 1, -1, -1, -1)).runs.count; // 2
+ * residualDiagnostics(Float64Array.of(1, 1, 1, -1, -1, -1)).runs.count; // => 2
  */
 export function residualDiagnostics(r: Float64Array): ResidualDiagnostics {
   const m = r.length;

@@ -14,9 +14,8 @@ export interface StateLevels {
  * Meant for records that dwell in both states; a mode means nothing where the signal never rests.
  *
  * @returns undefined for a record without two different finite values
- *
  * @example
- * stateLevels([0, 0, 0, 0.5, 1, 1, 1])?.high; // 1
+ * stateLevels([0, 0, 0, 0.5, 1, 1, 1])?.high; // => 1
  */
 export function stateLevels(values: ArrayLike<number>, bins = 100): StateLevels | undefined {
   let lowest = Number.POSITIVE_INFINITY;

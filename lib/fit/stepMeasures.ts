@@ -232,12 +232,12 @@ function scatterOf(t: Float64Array, y: Float64Array): { deviation: number; infla
  * absent and named in `missing`.
  *
  * @param time sample times, s, ascending
+ * @param values the recorded response, as many, in `options.unit`
  * @throws RangeError when the arrays differ in length
- *
  * @example
  * const time = Float64Array.from({ length: 1000 }, (_, i) => i * 0.001);
  * const m = stepMeasures(time, time.map((t) => 1 - Math.exp(-t / 0.1)), { final: 1 });
- * m.riseTime?.value; // 0.2197 = 0.1 ln 9
+ * m.riseTime?.value; // => 0.2197 (s; that is 0.1 ln 9)
  */
 export function stepMeasures(
   time: ArrayLike<number>,

@@ -80,7 +80,7 @@ export interface LoopReport {
  *   currentBandwidth: 5000,
  *   sampleTime: 2.5e-4,
  * });
- * report.margins?.phaseMargin; // { value: 72.5, low: 72.5, high: 72.5, unit: "deg", ... }
+ * report.margins?.phaseMargin; // => { value: 72.25, low: 72.25, high: 72.25, unit: "deg" }
  */
 export function analyseLoop(loop: SpeedLoop, options: LoopOptions = {}): LoopReport {
   const padeOrder = options.padeOrder ?? 4;

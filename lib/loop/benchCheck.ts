@@ -1,5 +1,6 @@
 import type { Constants } from "../estimate/index.js";
-import { type Bench, type Segment, simulate, voltageLimit } from "../machine/index.js";
+import type { Bench, Segment } from "../machine/bench.js";
+import { simulate, voltageLimit } from "../machine/simulate.js";
 import type { Recording, Trial } from "../recording/types.js";
 import type { LoopOfRecording } from "./loopFromRecording.js";
 import { fixLoop, type SpeedGains, type SpeedLoop } from "./speedLoop.js";
@@ -56,6 +57,13 @@ const bearableChatter = 0.2;
  * Builds a bench for checking gains from what a recording gave: machine with winding, back-EMF and friction, the drive with its current controller, current limit
  * and bus, the encoder with its counts, the speed loop sampled and one period late. The steps are those of the recorded speed trials, the largest
  * ones where there are many; without any, one of `otherStep`.
+ *
+ * @param otherStep size of the step where none was recorded, rad/s
+ * @example
+ * const put = loopFromRecording(recording, trials, constants);
+ * const plant = put.loop ?? put.plantOnly;
+ * const made = plant && benchForCheck(recording, trials, constants, put, plant, 50);
+ * made?.recorded; // => true (the steps are those of the recording)
  */
 export function benchForCheck(
   recording: Recording,

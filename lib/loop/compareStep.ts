@@ -28,7 +28,8 @@ export interface StepComparison {
  * compares it with what was measured.
  *
  * @example
- * compareStep(recording, trial, loop).fitIndex; // 0.97
+ * const { loop } = loopFromRecording(recording, trials, constants);
+ * if (loop) compareStep(recording, trial, loop).fitIndex; // 1 where the model runs exactly as measured
  */
 export function compareStep(recording: Recording, trial: Trial, loop: SpeedLoop): StepComparison {
   const none = (missing: string): StepComparison => ({ rows: 0, missing, text: `not compared: ${missing}` });

@@ -70,7 +70,7 @@ function factors(form: ControllerForm): { readonly output: number; readonly spee
  * @throws RangeError when the form needs a number that is missing, or the ideal form comes without `ti`
  * @example
  * // 0.002 A per rev/min and an integral time of 20 ms
- * fromForm({ kp: 0.002, ti: 0.02 }, { structure: "ideal", speedUnit: "{rev}/min" }); // { kp: 0.01909..., ki: 0.9549... }
+ * fromForm({ kp: 0.002, ti: 0.02 }, { structure: "ideal", speedUnit: "{rev}/min" }); // => { kp: 0.01910, ki: 0.9549 }
  */
 export function fromForm(gains: FormGains, form: ControllerForm = {}): SpeedGains {
   const { output, speed } = factors(form);
@@ -95,6 +95,8 @@ export function fromForm(gains: FormGains, form: ControllerForm = {}): SpeedGain
  * Gains in the parallel continuous form, written in another form: the inverse of `fromForm`.
  *
  * @throws RangeError when the form needs a number that is missing, or the ideal form meets an integral gain of 0
+ * @example
+ * toForm({ kp: 0.02, ki: 1 }, { structure: "ideal" }); // => { kp: 0.02, ti: 0.020 }
  */
 export function toForm(gains: SpeedGains, form: ControllerForm = {}): FormGains {
   const { output, speed } = factors(form);
@@ -109,12 +111,23 @@ export function toForm(gains: SpeedGains, form: ControllerForm = {}): FormGains 
   return { kp, ti: kp / ki };
 }
 
-/** Gains read in one form, written in another. */
+/**
+ * Gains read in one form, written in another: `toForm` of what `fromForm` gives, each gain in the units of its form.
+ *
+ * @throws RangeError when a form needs a number that is missing, or the ideal form an integral time there is none of
+ * @example
+ * convertGains({ kp: 0.002, ti: 0.02 }, { structure: "ideal", speedUnit: "{rev}/min" }, {}); // => { kp: 0.01910, ki: 0.9549 }
+ */
 export function convertGains(gains: FormGains, from: ControllerForm, to: ControllerForm): FormGains {
   return toForm(fromForm(gains, from), to);
 }
 
-/** The form in words, for a table or a message. */
+/**
+ * The form in words, for a table or a message.
+ *
+ * @example
+ * formText({ structure: "ideal", speedUnit: "{rev}/min" }); // => "ideal, A per rev/min, integral time in s"
+ */
 export function formText(form: ControllerForm = {}): string {
   const structure = form.structure ?? "parallel";
   const output = form.output ?? "A";

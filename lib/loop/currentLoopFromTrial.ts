@@ -6,6 +6,8 @@ import type { Estimate } from "../units/estimate.js";
  * the command, i[k+1] - i[k] = (1 - exp(-wc*T))*(u[k] - i[k]). Only a log that resolves the current's rise (several rows in it) shows it.
  *
  * @returns `undefined` where current and command were not both logged, hardly differ, or settle within one row
+ * @example
+ * currentLoopFromTrial(recording, trials[0])?.value; // => 1967.0 (rad/s)
  */
 export function currentLoopFromTrial(recording: Recording, trial: Trial): Estimate | undefined {
   const { currentCommand, current } = recording.channels;

@@ -26,6 +26,9 @@ export interface CurrentShortfall {
  *
  * @param sign of the torque gain: the back-EMF on the drive's axis has its sign
  * @returns `undefined` where the log does not carry it: nothing logged, no movement, or less than a quarter of the difference explained
+ * @example
+ * const shortfall = currentShortfall(recording, trial, torqueSign(recording, trials) ?? 1);
+ * shortfall?.perSpeed; // A per rad/s
  */
 export function currentShortfall(
   recording: Recording,

@@ -10,8 +10,12 @@ import { type FixedLoop, type SpeedGains, smallTimeConstant } from "./speedLoop.
  *
  * Source: comparison of coefficients; any control textbook.
  *
+ * @param plant `inertia` in kg m^2, `torquePerAmpere` in N m/A, `viscous` in N m s/rad
+ * @param frequency rad/s
+ * @param damping ratio, 1 for critical
+ * @returns kp in A per rad/s, ki in A per rad
  * @example
- * polePlacement({ inertia: 1e-4, torquePerAmpere: 0.1, viscous: 0 }, 100, 1); // { kp: 0.2, ki: 10 }
+ * polePlacement({ inertia: 1e-4, torquePerAmpere: 0.1, viscous: 0 }, 100, 1); // => { kp: 0.20, ki: 10.0 }
  */
 export function polePlacement(
   plant: Pick<FixedLoop, "inertia" | "torquePerAmpere" | "viscous">,
@@ -31,8 +35,12 @@ export function polePlacement(
  * Source: C. Kessler, Das symmetrische Optimum, Regelungstechnik 6 (1958), from memory; the relations follow from the
  * double integrator with one lag in closed form.
  *
+ * @param plant `inertia` in kg m^2, `torquePerAmpere` in N m/A
+ * @param lag sum of the small lags, s
+ * @param a ratio of the integral time to the lag, its root
+ * @returns kp in A per rad/s, ki in A per rad
  * @example
- * symmetricalOptimum({ inertia: 1e-4, torquePerAmpere: 0.1 }, 1e-3); // { kp: 0.5, ki: 125 }
+ * symmetricalOptimum({ inertia: 1e-4, torquePerAmpere: 0.1 }, 1e-3); // => { kp: 0.50, ki: 125.0 }
  */
 export function symmetricalOptimum(
   plant: Pick<FixedLoop, "inertia" | "torquePerAmpere">,
@@ -49,6 +57,13 @@ export function symmetricalOptimum(
  *
  * Source: S. Skogestad, Simple analytic rules for model reduction and PID controller tuning, Journal of Process Control 13
  * (2003), from memory.
+ *
+ * @param plant `inertia` in kg m^2, `torquePerAmpere` in N m/A
+ * @param delay s
+ * @param tau wanted time constant of the closed loop, s
+ * @returns kp in A per rad/s, ki in A per rad
+ * @example
+ * integratingRule({ inertia: 1e-4, torquePerAmpere: 0.1 }, 1e-3); // => { kp: 0.50, ki: 62.5 }
  */
 export function integratingRule(
   plant: Pick<FixedLoop, "inertia" | "torquePerAmpere">,
@@ -81,7 +96,10 @@ export function sensitivityPeak(loop: FixedLoop): number {
  * optimization, Automatica 34 (1998), from memory.
  *
  * @param loops loops that differ in their plant only; their gains are not used
+ * @param limit highest sensitivity peak allowed, above 1; 1.4 is cautious, 2 is brisk
  * @returns `undefined` when the loops have no lag (any gain would do) or no gains meet the limit
+ * @example
+ * sensitivityLimited([fixLoop(loop)], 1.4); // => { kp: 0.495, ki: 130.8 }
  */
 export function sensitivityLimited(loops: readonly FixedLoop[], limit: number): SpeedGains | undefined {
   const lag = Math.max(...loops.map(smallTimeConstant));

@@ -22,6 +22,9 @@ export interface ObservedGrowth {
  * stays below the F limit, with the number of independent rows taken from the residuals' correlation.
  *
  * @param predicted the growth time that `growthTime` gives, to compare with
+ * @example
+ * const { growthTime, missing } = growthFromTrial(recording, trial);
+ * growthTime ?? missing; // an estimate in s, or why there is none
  */
 export function growthFromTrial(recording: Recording, trial: Trial, predicted?: Estimate): ObservedGrowth {
   const none = (missing: string, rows = 0): ObservedGrowth => ({ rows, missing });

@@ -29,7 +29,7 @@ export type GrowthLags = Pick<
  * monotone in each, so the range is exact). An interval of g that reaches 0 gives `high` of Infinity.
  *
  * @example
- * growthTime({ inertia: 1e-4, torqueConstant: 0.1, torqueGain: -1 }, { kp: 0.02, ki: 0.2 })?.value; // about 0.0365 s
+ * growthTime({ inertia: 1e-4, torqueConstant: 0.1, torqueGain: -1 }, { kp: 0.02, ki: 0.2 })?.value; // => 0.0366 (s)
  */
 export function growthTime(plant: LoopPlant, gains: SpeedGains, lags: GrowthLags = {}): Estimate | undefined {
   const at = (end: "value" | "low" | "high"): number | undefined => {

@@ -35,7 +35,8 @@ export interface GainIdentification {
  * @param recording needs speed command, speed and current command
  * @param trial a speed trial of it
  * @example
- * identifyGains(recording, trial).kp; // { value: 0.0201, low: 0.0199, high: 0.0203, unit: "A.s/rad", ... }
+ * const { kp, ki } = identifyGains(recording, trial);
+ * kp; // { value: 0.0300, low: 0.0298, high: 0.0302, unit: "A.s/rad", ... }
  */
 export function identifyGains(recording: Recording, trial: Trial): GainIdentification {
   const none = (missing: string, saturatedShare = 0): GainIdentification => ({
@@ -387,7 +388,14 @@ export interface GainMixup {
  * Names the mix-up of forms or units that turns stated gains into the ones in use, when one fits within the intervals (and no plain agreement
  * does): per rev/min for per rad/s, ideal for parallel, per sample for per second, electrical for mechanical speed, RMS for peak, torque for current.
  *
+ * @param stated the gains as they were said to be, parallel and continuous
+ * @param used the gains the log shows, as from `identifyGains`
+ * @param known sample time (s), pole pairs and torque constant (N m/A), which some mix-ups need
  * @returns the fitting mix-ups, best first; empty when the gains agree or nothing known explains the difference
+ * @example
+ * const near = (value: number) => ({ value, low: 0.98 * value, high: 1.02 * value, unit: "A.s/rad", method: "log" });
+ * gainMixups({ kp: 0.01, ki: 0.1 }, { kp: near(0.0955), ki: near(0.955) })[0].text;
+ * // => "the stated gains are per rev/min, not per rad/s"
  */
 export function gainMixups(
   stated: SpeedGains,

@@ -34,6 +34,9 @@ export interface LimitCycle {
  *
  * Source of the describing functions: any text on nonlinear control, for instance K. Ogata, Modern Control Engineering
  * (3rd edition and earlier), the chapter on describing functions.
+ *
+ * @example
+ * limitCycles(fixLoop(loop)).map((cycle) => cycle.cause); // => ["counts"]
  */
 export function limitCycles(loop: FixedLoop): LimitCycle[] {
   const found: LimitCycle[] = [];

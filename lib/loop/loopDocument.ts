@@ -70,6 +70,10 @@ export interface RecordingLoopOptions extends LoopOptions {
 /**
  * Everything this room has to say about one recording: the loop put together from what is known, its analysis, what its speed trials show, and gains to
  * start from. Never throws for poor data: what cannot be had is named.
+ *
+ * @example
+ * const { report, missing } = loopOfRecording(recording, trials, { draws: 20, withoutProposals: true });
+ * report?.stable; // => true
  */
 export function loopOfRecording(
   recording: Recording,

@@ -44,6 +44,10 @@ export interface LoopOfRecording {
 /**
  * Puts together the speed loop of a recording: stated settings first, then what the descriptor says, then what `estimateConstants` and the log itself
  * give. The plant may be known only by ratios to the torque constant; then it is written with a torque constant of 1 (see `LoopPlant`).
+ *
+ * @example
+ * const { loop, sources } = loopFromRecording(recording, trials, constants, { sampleTime: 5e-4 });
+ * loop?.gains; // => { kp: 0.03, ki: 0.3 }
  */
 export function loopFromRecording(
   recording: Recording,
@@ -352,7 +356,12 @@ const spreadOf = (found: GainIdentification): number =>
     ? Number.POSITIVE_INFINITY
     : (found.kp.high - found.kp.low) / Math.abs(found.kp.value);
 
-/** Sign of the acceleration against the current over the torque and speed trials; `undefined` when neither clearly shows. */
+/**
+ * Sign of the acceleration against the current over the torque and speed trials; `undefined` when neither clearly shows.
+ *
+ * @example
+ * torqueSign(recording, trials); // => 1
+ */
 export function torqueSign(recording: Recording, trials: readonly Trial[]): 1 | -1 | undefined {
   const current = recording.channels.current ?? recording.channels.currentCommand;
   const speed = recording.channels.speed;

@@ -33,9 +33,12 @@ export type Response = (omega: number) => Complex;
  * Definitions: K. J. Åström and T. Hägglund, PID Controllers: Theory, Design, and Tuning, 2nd ed. (ISA, 1995), the
  * chapter on control design; sensitivity peak Ms and complementary peak Mt as there.
  *
+ * @param response the open loop L(j*omega) at a frequency in rad/s
  * @throws RangeError when the range is empty or not positive
  * @example
  * // L = 1/(s*(s+1)^2): gain margin 2, at 1 rad/s
+ * const open = { numerator: [1], denominator: [1, 2, 1, 0] };
+ * margins((omega) => frequencyResponse(open, omega), { from: 1e-3, to: 1e3 }).gainMargin; // => 2.000
  */
 export function margins(
   response: Response,

@@ -11,6 +11,8 @@ import type { FixedLoop } from "./speedLoop.js";
  * at standstill (see `limitCycles`).
  *
  * @throws RangeError when the loop has no sample time
+ * @example
+ * noiseGain(fixLoop(loop)); // => { gain: 0.204, rippleFromCounts: 0.504 }
  */
 export function noiseGain(loop: FixedLoop): { readonly gain: number; readonly rippleFromCounts?: number } {
   if (!(loop.sampleTime > 0)) throw new RangeError("noiseGain needs a sampled loop");

@@ -20,6 +20,10 @@ export interface OffsetTolerance {
  * offset error only lowers the gain, so what limits it is conditional stability (a gain that must not fall), the phase margin
  * lost when the crossover falls towards the integral action's corner, and the current left to move the shaft. At 90 degrees no torque is left,
  * beyond it the loop runs away.
+ *
+ * @param demand phase margin that must be left, degrees
+ * @example
+ * offsetTolerance(fixLoop(loop), { leastPhaseMargin: 60 }).marginBelow; // => 70.3 (degrees of offset error)
  */
 export function offsetTolerance(
   loop: FixedLoop,

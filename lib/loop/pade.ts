@@ -7,8 +7,10 @@ import type { Polynomial } from "./polynomial.js";
  *
  * Source: closed form of the diagonal Padé table of exp(x), coefficients (2n-k)! n! / ((2n)! k! (n-k)!).
  *
+ * @param delay s
+ * @param order of numerator and denominator, 1 or more
  * @example
- * padeDelay(2, 1); // { numerator: [-1, 1], denominator: [1, 1] }, that is (1 - s)/(1 + s)
+ * padeDelay(2, 1); // => { numerator: [-1, 1], denominator: [1, 1] }, that is (1 - s)/(1 + s)
  */
 export function padeDelay(
   delay: number,

@@ -84,6 +84,9 @@ const caution =
  * gets no proposal at all, since no positive gain stabilises it.
  *
  * @throws RangeError when the plant's numbers make no loop
+ * @example
+ * const { proposals, missing } = proposeGains(loop);
+ * proposals.map(({ rule, gains }) => `${rule}: ${gains.kp} A.s/rad`);
  */
 export function proposeGains(
   loop: Omit<SpeedLoop, "gains"> & { readonly gains?: SpeedGains },

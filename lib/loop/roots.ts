@@ -13,7 +13,7 @@ import { evaluatePolynomial, type Polynomial, trimPolynomial } from "./polynomia
  *
  * @throws RangeError when a coefficient is not finite or all of them are zero
  * @example
- * polynomialRoots([1, 3, 2]); // [{ re: -1, im: 0 }, { re: -2, im: 0 }]
+ * polynomialRoots([1, 3, 2]); // => [{ re: -1, im: 0 }, { re: -2, im: 0 }]
  */
 export function polynomialRoots(coefficients: Polynomial): Complex[] {
   if (coefficients.some((c) => !Number.isFinite(c)))

@@ -20,7 +20,7 @@ export interface RouthTable {
  * K. Ogata, Modern Control Engineering, the chapter on transient response and stability.
  *
  * @example
- * routhTable([1, 2, 3, 4, 5]).unstable; // 2
+ * routhTable([1, 2, 3, 4, 5]).unstable; // => 2
  */
 export function routhTable(coefficients: Polynomial): RouthTable {
   const p = trimPolynomial(coefficients);

@@ -15,6 +15,10 @@ export interface SampleTimeSeen {
  * tread is the sample time; a log that is not shows a new value in every row, and then its own interval is the most the sample time can be.
  *
  * Only rows inside the current limit count, in which the command moves. At least 20 treads of about one length are asked for.
+ *
+ * @example
+ * const { sampleTime, atMost } = sampleTimeFromTrial(recording, trial);
+ * sampleTime ?? atMost; // s; undefined where the command moves too little to tell
  */
 export function sampleTimeFromTrial(recording: Recording, trial: Trial): SampleTimeSeen {
   const command = recording.channels.currentCommand?.data;

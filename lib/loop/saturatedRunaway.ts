@@ -31,6 +31,9 @@ export interface SaturatedRunaway {
  * corners of the plant's intervals.
  *
  * @param loop the loop with its negative torque gain
+ * @example
+ * const reversed = { ...loop, plant: { ...loop.plant, torqueGain: -0.5 } };
+ * saturatedRunaway(recording, trial, reversed).text; // what the shaft gained at the limit, beside the prediction
  */
 export function saturatedRunaway(recording: Recording, trial: Trial, loop: SpeedLoop): SaturatedRunaway {
   const none = (missing: string, rows = 0): SaturatedRunaway => ({

@@ -26,6 +26,9 @@ export interface SaturationReport {
 /**
  * Saturation and wind-up in a speed trial. Wind-up is recognised by its own sign: the error has turned round, yet the command stays at the
  * limit of the old sign, which a proportional part alone cannot do.
+ *
+ * @example
+ * saturation(recording, trial).share; // => 0.033 (of the trial at the current limit)
  */
 export function saturation(recording: Recording, trial: Trial): SaturationReport {
   const lacking = missingColumns(recording);

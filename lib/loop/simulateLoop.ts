@@ -82,7 +82,7 @@ export function finelySampled(loop: FixedLoop): FixedLoop {
  *
  * @throws RangeError when the duration is not a positive finite number or needs more than two million samples
  * @example
- * simulateLoop(loop, { duration: 0.2, reference: () => 50 }).speed
+ * const { time, speed } = simulateLoop(loop, { duration: 0.2, reference: () => 50 });
  */
 export function simulateLoop(
   loop: SpeedLoop | FixedLoop,

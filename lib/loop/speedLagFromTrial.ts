@@ -12,6 +12,8 @@ import type { Estimate } from "../units/estimate.js";
  *
  * @returns `undefined` when speed or position was not logged, the speed hardly changes, the two do not agree within a tenth, or the lag cannot be told from
  * nothing
+ * @example
+ * speedLagFromTrial(recording, trials)?.value; // => 0.0015 (s)
  */
 export function speedLagFromTrial(recording: Recording, trials: readonly Trial[]): Estimate | undefined {
   const speed = recording.channels.speed?.data;

@@ -46,7 +46,9 @@ export interface StepBeside {
  *
  * @param comparison what `compareStep` gave for the trial; without it only the measured side is there
  * @example
- * stepsBeside(recording, trial, compareStep(recording, trial, loop))[0].predicted?.rise?.value; // 0.076
+ * const { loop } = loopFromRecording(recording, trials, constants);
+ * const steps = stepsBeside(recording, trial, loop && compareStep(recording, trial, loop));
+ * steps[0]?.text;
  */
 export function stepsBeside(recording: Recording, trial: Trial, comparison?: StepComparison): StepBeside[] {
   const beside: StepBeside[] = [];

@@ -18,7 +18,13 @@ export interface TransferFunction {
   readonly delay?: number;
 }
 
-/** Product of transfer functions; delays add. */
+/**
+ * Product of transfer functions, coefficients with the highest power of s first; delays (s) add.
+ *
+ * @example
+ * series({ numerator: [2], denominator: [1, 0] }, { numerator: [1], denominator: [0.1, 1], delay: 0.01 });
+ * // => { numerator: [2], denominator: [0.1, 1, 0], delay: 0.01 }
+ */
 export function series(...parts: readonly TransferFunction[]): TransferFunction {
   return {
     numerator: multiplyPolynomials(...parts.map((p) => p.numerator)),
@@ -27,7 +33,12 @@ export function series(...parts: readonly TransferFunction[]): TransferFunction 
   };
 }
 
-/** Value at s = j*omega, with the delay exact. */
+/**
+ * Value of a transfer function at s = j*omega (rad/s), with the delay exact.
+ *
+ * @example
+ * frequencyResponse({ numerator: [1], denominator: [1, 1] }, 1); // => { re: 0.500, im: -0.500 }
+ */
 export function frequencyResponse(system: TransferFunction, omega: number): Complex {
   const s = complex(0, omega);
   const rational = divide(evaluatePolynomial(system.numerator, s), evaluatePolynomial(system.denominator, s));
@@ -50,12 +61,22 @@ export function characteristicPolynomial(open: TransferFunction, padeOrder = 4):
   return trimPolynomial(addPolynomials(rational.numerator, rational.denominator));
 }
 
-/** Poles of the unit negative feedback loop; a delay enters by its Padé approximation of order `padeOrder` (4). */
+/**
+ * Poles of the unit negative feedback loop; a delay enters by its Padé approximation of order `padeOrder` (4).
+ *
+ * @example
+ * closedLoopPoles({ numerator: [1], denominator: [1, 0] }); // => [{ re: -1, im: 0 }]
+ */
 export function closedLoopPoles(open: TransferFunction, padeOrder = 4): Complex[] {
   return polynomialRoots(characteristicPolynomial(open, padeOrder));
 }
 
-/** The unit negative feedback loop L/(1+L) of an open loop without delay, or with the delay approximated. */
+/**
+ * The unit negative feedback loop L/(1+L) of an open loop without delay, or with the delay approximated.
+ *
+ * @example
+ * feedback({ numerator: [1], denominator: [1, 0] }); // => { numerator: [1], denominator: [1, 1] }
+ */
 export function feedback(open: TransferFunction, padeOrder = 4): TransferFunction {
   const rational = withoutDelay(open, padeOrder);
   return {
@@ -98,8 +119,10 @@ export function stateSpace(system: TransferFunction): StateSpace & { readonly ti
  * Step response of a proper transfer function without delay at equally spaced times 0, step, 2*step, ...: exact at the
  * samples (matrix exponential), whatever the spacing.
  *
+ * @param step s between two samples
+ * @param count samples wanted
  * @example
- * stepResponse({ numerator: [1], denominator: [1, 1] }, 1, 3); // [0, 0.632..., 0.864...]
+ * stepResponse({ numerator: [1], denominator: [1, 1] }, 1, 3); // => [0, 0.632, 0.865]
  */
 export function stepResponse(system: TransferFunction, step: number, count: number): Float64Array {
   const { a, b, c, d, timeScale } = stateSpace(system);

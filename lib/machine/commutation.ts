@@ -43,8 +43,9 @@ export function offsetAngle(alignment: Alignment, order: LeadOrder, electrical: 
  *
  * @param startAngle shaft angle at which the run starts, rad: where the alignment was done unless the bench says otherwise
  * @example
- * commutation({ ...good, order: "VWU", drive: { ...drive, alignment: { kind: "stale", from: "UVW" } } });
- * // { mismatch: 0, offsetError: 2.094, torqueGain: -0.5 }
+ * // two leads moved on after the alignment: the field leads the magnets by 120 degrees
+ * commutation({ ...bench, order: "VWU", drive: { ...bench.drive, alignment: { kind: "stale", from: "UVW" } } });
+ * // => { mismatch: 0, offsetError: 2.094, torqueGain: -0.500 }
  */
 export function commutation(bench: Bench, startAngle = 0): Commutation {
   const { motor, drive, encoder, order } = bench;
@@ -61,6 +62,10 @@ export function commutation(bench: Bench, startAngle = 0): Commutation {
 /**
  * How far, in electrical radians, a shaft with friction can rest from an aligning current vector: the angle at which the
  * vector's torque equals the static friction, `asin(Ts / (Kt*i))`; `pi/2` when the vector cannot move the shaft at all.
+ *
+ * @param current A peak
+ * @example
+ * alignmentLag({ polePairs: 4, fluxLinkage: 0.0155, staticFriction: 0.032 }, 1); // => 0.3513 (20 electrical degrees)
  */
 export function alignmentLag(
   motor: { readonly polePairs: number; readonly fluxLinkage: number; readonly staticFriction: number },
@@ -73,8 +78,9 @@ export function alignmentLag(
 /**
  * An angle brought into (-pi, pi].
  *
+ * @param angle rad
  * @example
- * wrapAngle(4); // -2.283
+ * wrapAngle(4); // => -2.283
  */
 export function wrapAngle(angle: number): number {
   const turn = 2 * Math.PI;

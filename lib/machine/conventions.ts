@@ -37,8 +37,10 @@ export const revolutionsPerMinute = 60 / (2 * Math.PI);
 /**
  * `Kt = 1.5*p*flux`, N m per A peak of i_q.
  *
+ * @param polePairs 1 or more
+ * @param fluxLinkage Wb, peak of one phase
  * @example
- * torqueConstantPeak(4, 0.01); // 0.06
+ * torqueConstantPeak(4, 0.01); // => 0.06
  */
 export function torqueConstantPeak(polePairs: number, fluxLinkage: number): number {
   return 1.5 * polePairs * fluxLinkage;
@@ -47,8 +49,10 @@ export function torqueConstantPeak(polePairs: number, fluxLinkage: number): numb
 /**
  * `Kt = 1.5*sqrt(2)*p*flux`, N m per A RMS: a given torque takes fewer amperes when they are counted as RMS.
  *
+ * @param polePairs 1 or more
+ * @param fluxLinkage Wb, peak of one phase
  * @example
- * torqueConstantRms(4, 0.01); // 0.08485
+ * torqueConstantRms(4, 0.01); // => 0.08485
  */
 export function torqueConstantRms(polePairs: number, fluxLinkage: number): number {
   return Math.SQRT2 * torqueConstantPeak(polePairs, fluxLinkage);
@@ -57,8 +61,10 @@ export function torqueConstantRms(polePairs: number, fluxLinkage: number): numbe
 /**
  * `Ke = p*flux`, V s/rad, peak of one phase.
  *
+ * @param polePairs 1 or more
+ * @param fluxLinkage Wb, peak of one phase
  * @example
- * backEmfPhasePeak(4, 0.01); // 0.04
+ * backEmfPhasePeak(4, 0.01); // => 0.04
  */
 export function backEmfPhasePeak(polePairs: number, fluxLinkage: number): number {
   return polePairs * fluxLinkage;
@@ -67,8 +73,10 @@ export function backEmfPhasePeak(polePairs: number, fluxLinkage: number): number
 /**
  * `Ke = p*flux/sqrt(2)`, V s/rad, RMS of one phase.
  *
+ * @param polePairs 1 or more
+ * @param fluxLinkage Wb, peak of one phase
  * @example
- * backEmfPhaseRms(4, 0.01); // 0.02828
+ * backEmfPhaseRms(4, 0.01); // => 0.02828
  */
 export function backEmfPhaseRms(polePairs: number, fluxLinkage: number): number {
   return (polePairs * fluxLinkage) / Math.SQRT2;
@@ -77,8 +85,10 @@ export function backEmfPhaseRms(polePairs: number, fluxLinkage: number): number 
 /**
  * `Ke = sqrt(3)*p*flux`, V s/rad, peak between two leads.
  *
+ * @param polePairs 1 or more
+ * @param fluxLinkage Wb, peak of one phase
  * @example
- * backEmfLinePeak(4, 0.01); // 0.06928
+ * backEmfLinePeak(4, 0.01); // => 0.06928
  */
 export function backEmfLinePeak(polePairs: number, fluxLinkage: number): number {
   return Math.sqrt(3) * polePairs * fluxLinkage;
@@ -87,8 +97,10 @@ export function backEmfLinePeak(polePairs: number, fluxLinkage: number): number 
 /**
  * `Ke = sqrt(3/2)*p*flux`, V s/rad, RMS between two leads.
  *
+ * @param polePairs 1 or more
+ * @param fluxLinkage Wb, peak of one phase
  * @example
- * backEmfLineRms(4, 0.01); // 0.04899
+ * backEmfLineRms(4, 0.01); // => 0.04899
  */
 export function backEmfLineRms(polePairs: number, fluxLinkage: number): number {
   return Math.sqrt(1.5) * polePairs * fluxLinkage;
@@ -97,8 +109,9 @@ export function backEmfLineRms(polePairs: number, fluxLinkage: number): number {
 /**
  * `Kv = 60/(2*pi)/Ke`, (rev/min)/V, for a back-EMF constant in V s/rad; the convention is that of `Ke`.
  *
+ * @param backEmf V s/rad
  * @example
- * kvFromBackEmf(0.0693); // 137.8
+ * kvFromBackEmf(0.0693); // => 137.8
  */
 export function kvFromBackEmf(backEmf: number): number {
   return revolutionsPerMinute / backEmf;
@@ -107,8 +120,9 @@ export function kvFromBackEmf(backEmf: number): number {
 /**
  * `Ke = 60/(2*pi)/Kv`, V s/rad, for a speed constant in (rev/min)/V.
  *
+ * @param kv (rev/min)/V
  * @example
- * backEmfFromKv(137.8); // 0.0693
+ * backEmfFromKv(137.8); // => 0.0693
  */
 export function backEmfFromKv(kv: number): number {
   return revolutionsPerMinute / kv;
@@ -117,8 +131,9 @@ export function backEmfFromKv(kv: number): number {
 /**
  * A back-EMF constant in V per 1000 rev/min, from V s/rad.
  *
+ * @param backEmf V s/rad
  * @example
- * voltsPerThousand(0.0693); // 7.257
+ * voltsPerThousand(0.0693); // => 7.257
  */
 export function voltsPerThousand(backEmf: number): number {
   return (backEmf * 1000) / revolutionsPerMinute;
@@ -127,8 +142,9 @@ export function voltsPerThousand(backEmf: number): number {
 /**
  * A back-EMF constant in V s/rad, from V per 1000 rev/min.
  *
+ * @param volts V per 1000 rev/min
  * @example
- * backEmfFromVoltsPerThousand(7.26); // 0.06933
+ * backEmfFromVoltsPerThousand(7.26); // => 0.06933
  */
 export function backEmfFromVoltsPerThousand(volts: number): number {
   return (volts * revolutionsPerMinute) / 1000;
@@ -137,8 +153,10 @@ export function backEmfFromVoltsPerThousand(volts: number): number {
 /**
  * A constant per electrical radian from one per shaft radian, and the reverse with `1/polePairs`.
  *
+ * @param perShaftRadian the constant per rad of the shaft, such as V s/rad
+ * @param polePairs 1 or more
  * @example
- * perElectricalRadian(0.04, 4); // 0.01
+ * perElectricalRadian(0.04, 4); // => 0.01
  */
 export function perElectricalRadian(perShaftRadian: number, polePairs: number): number {
   return perShaftRadian / polePairs;
@@ -148,7 +166,7 @@ export function perElectricalRadian(perShaftRadian: number, polePairs: number): 
  * Lines of an encoder from its counts after quadrature (four counts a line).
  *
  * @example
- * linesFromCounts(4096); // 1024
+ * linesFromCounts(4096); // => 1024
  */
 export function linesFromCounts(counts: number): number {
   return counts / 4;
@@ -158,7 +176,7 @@ export function linesFromCounts(counts: number): number {
  * Pole pairs from poles.
  *
  * @example
- * polePairsFromPoles(8); // 4
+ * polePairsFromPoles(8); // => 4
  */
 export function polePairsFromPoles(poles: number): number {
   return poles / 2;
@@ -168,9 +186,11 @@ export function polePairsFromPoles(poles: number): number {
  * All conventions of a machine from any one of them.
  *
  * @param name which convention `value` is in
+ * @param polePairs 1 or more
+ * @param value in the unit of `name`, see `ConstantConventions`
  * @throws RangeError when the value or the pole pairs are not positive
  * @example
- * constantConventions(4, "kvLinePeak", 100).torqueConstantPeak; // 0.0827: Kt*Kv = 8.27 with line-to-line peak
+ * constantConventions(4, "kvLinePeak", 100).torqueConstantPeak; // => 0.0827 (Kt*Kv = 8.27 with line-to-line peak)
  */
 export function constantConventions(
   polePairs: number,

@@ -8,11 +8,9 @@ export type {
   Segment,
 } from "./bench.js";
 export {
-  alignedOffset,
   alignmentLag,
   type Commutation,
   commutation,
-  offsetAngle,
   wrapAngle,
 } from "./commutation.js";
 export {
@@ -72,4 +70,4 @@ export {
   type RandomBench,
   randomBench,
 } from "./randomBench.js";
-export { innerStep, type SimulationOptions, simulate, voltageLimit } from "./simulate.js";
+export { type SimulationOptions, simulate, voltageLimit } from "./simulate.js";

@@ -39,6 +39,8 @@ export function torqueTrial(options: {
  * A speed trial: standstill, forward, reverse, standstill.
  *
  * @param options `speed` in rad/s; times in s; `ramp` makes each change a ramp of that length
+ * @example
+ * simulate(bench, speedTrial({ speed: 120 }));
  */
 export function speedTrial(options: {
   readonly speed: number;
@@ -57,7 +59,14 @@ export function speedTrial(options: {
   ];
 }
 
-/** A position trial: hold, a step of `angle` rad, back. */
+/**
+ * A position trial: hold, a step of `angle` rad, back. The drive needs a `positionGain` for it.
+ *
+ * @param options `angle` in rad; times in s
+ * @example
+ * const held = { ...bench, drive: { ...bench.drive, positionGain: 10 } };
+ * simulate(held, positionTrial({ angle: Math.PI / 2 }));
+ */
 export function positionTrial(options: {
   readonly angle: number;
   readonly before?: number;
@@ -72,7 +81,13 @@ export function positionTrial(options: {
   ];
 }
 
-/** Runs the shaft up by a current (A peak) and lets it run out with the bridge off. */
+/**
+ * Runs the shaft up by a current and lets it run out with the bridge off.
+ *
+ * @param options `current` in A peak; `runUp` and `coast` in s
+ * @example
+ * simulate(bench, coastDown({ current: 0.8, runUp: 0.5, coast: 2 }));
+ */
 export function coastDown(options: {
   readonly current: number;
   readonly runUp?: number;
@@ -85,7 +100,13 @@ export function coastDown(options: {
   ];
 }
 
-/** A hand turn: rest, `turns` of the shaft, rest. With `current` (A peak) the shaft is turned against a live drive. */
+/**
+ * A hand turn: rest, `turns` of the shaft, rest. With `current` the shaft is turned against a live drive.
+ *
+ * @param options `duration` of the turning and `rest` in s; `current` in A peak
+ * @example
+ * simulate(bench, handTurn({ turns: 2, duration: 4 }));
+ */
 export function handTurn(options: {
   readonly turns?: number;
   readonly duration?: number;
@@ -105,6 +126,8 @@ export function handTurn(options: {
  * An alignment sweep: the current vector is built up slowly, turned `turns` electrical turns forward, held, and turned back.
  *
  * @param options `current` in A peak; `rate` in electrical turns a second
+ * @example
+ * simulate(bench, alignmentSweep({ current: 1, turns: 1, rate: 0.5 }));
  */
 export function alignmentSweep(options: {
   readonly current: number;
@@ -123,7 +146,12 @@ export function alignmentSweep(options: {
   ];
 }
 
-/** The trials of a program: neighbouring segments of one kind taken together, times in s from its start. */
+/**
+ * The trials of a program: neighbouring segments of one kind taken together, times in s from its start.
+ *
+ * @example
+ * programTrials([...torqueTrial({ current: 1 }), ...speedTrial({ speed: 120 })]).map((one) => one.kind); // => ["torque", "speed"]
+ */
 export function programTrials(
   program: readonly Segment[],
 ): { readonly kind: ProgramTrialKind; readonly start: number; readonly end: number }[] {

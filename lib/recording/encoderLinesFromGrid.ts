@@ -18,7 +18,7 @@ export interface GridLines {
  *
  * @param position channel in rad.
  * @example
- * encoderLinesFromGrid(recording.channels.position)?.lines; // 2500
+ * encoderLinesFromGrid(recording.channels.position)?.lines; // => 1024
  */
 export function encoderLinesFromGrid(position: Channel | undefined): GridLines | undefined {
   if (position === undefined) return undefined;

@@ -10,7 +10,7 @@ import { type ChannelRole, type Recording, siUnits } from "./types.js";
  *
  * @example
  * const table = await toTable(recording);
- * table.filter((d) => d.time > 1).rollup({ speed: (d) => op.mean(d.speed) });
+ * table.columnNames(); // => ["time", "currentCommand", ...]
  */
 export async function toTable(recording: Recording): Promise<ColumnTable> {
   const { table } = await import("arquero");
@@ -30,7 +30,8 @@ export function columnsOf(recording: Recording): Record<string, Float64Array> {
  *
  * @throws CannotRead when there is no time column or nothing else.
  * @example
- * const recording = await fromTable(table, { encoder: { lines: 1024 } });
+ * const table = await toTable(recording);
+ * const again = await fromTable(table, { encoder: { lines: 1024 } });
  */
 export function fromTable(
   table: { columnNames(): string[]; array(name: string): ArrayLike<unknown> },
@@ -45,6 +46,9 @@ export function fromTable(
  * A recording from named columns of numbers, as `fromTable` from a table.
  *
  * @throws CannotRead when there is no time column or nothing else.
+ * @example
+ * const made = await fromColumns({ time: [0, 0.001, 0.002], speed: [0, 30, 60] }, { unit: { speed: "{rev}/min" } });
+ * made.channels.speed?.data; // => [0, 3.14, 6.28] (rad/s)
  */
 export async function fromColumns(
   columns: Readonly<Record<string, ArrayLike<unknown>>>,

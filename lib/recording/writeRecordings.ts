@@ -22,7 +22,7 @@ export interface WriteOptions {
  *
  * @returns paths of the files written, the descriptor first.
  * @example
- * await writeRecordings(recordings, "cleaned", { format: "parquet" });
+ * await writeRecordings(recordings, `${folder}/cleaned`, { format: "parquet" });
  */
 export async function writeRecordings(
   recordings: readonly Recording[],

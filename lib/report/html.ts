@@ -20,7 +20,7 @@ import { answer, baseName, caution, percentText, quantityText, trialTitle } from
  * escaped, scripts and styles allowed by their hashes alone. Without scripts the charts are still pictures.
  *
  * @example
- * await writeFile("report.html", await reportHtml(source));
+ * await writeFile(`${folder}/report.html`, await reportHtml(source));
  */
 export async function reportHtml(source: ReportSource): Promise<string> {
   const { diagnosis } = source;

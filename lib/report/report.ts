@@ -6,13 +6,20 @@ import type { Report, ReportSource } from "./types.js";
  * Makes a report of a diagnosis: one HTML page, the same as Markdown and as JSON.
  *
  * @example
- * const { html, markdown, json } = await makeReport({ diagnosis, recordings, made: new Date().toISOString() });
+ * const inputs = recordings.map((recording) => ({ recording, trials: cutTrials(recording).trials }));
+ * const report = await makeReport({ diagnosis: diagnose(inputs), recordings: inputs, made: new Date().toISOString() });
+ * await writeFile(`${folder}/report.md`, report.markdown);
  */
 export async function makeReport(source: ReportSource): Promise<Report> {
   return { html: await reportHtml(source), markdown: reportMarkdown(source), json: reportJson(source) };
 }
 
-/** A report as JSON: the diagnosis, the constants by recording, how it was made. Traces are left out. */
+/**
+ * A report as JSON: the diagnosis, the constants by recording, how it was made. Traces are left out.
+ *
+ * @example
+ * JSON.parse(reportJson(source)).diagnosis.recordings.length; // => 6
+ */
 export function reportJson(source: ReportSource): string {
   return `${JSON.stringify(
     {

@@ -14,7 +14,10 @@ export interface Delay {
  *
  * @param furthest largest lag tried, samples.
  * @example
- * delayBetween(commanded, logged, 50)?.samples; // 4.2
+ * const random = seededRandom(7);
+ * const commanded = Float64Array.from({ length: 300 }, () => random.normal());
+ * const logged = commanded.map((_, i) => commanded[Math.max(0, i - 4)]);
+ * delayBetween(commanded, logged, 50)?.samples; // => 4.0
  */
 export function delayBetween(
   earlier: Float64Array,

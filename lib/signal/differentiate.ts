@@ -2,8 +2,11 @@
  * Derivative by differences over the neighbours (central inside, one-sided at the ends), for any spacing of time. Where a
  * neighbour repeats a stamp or is missing the result is NaN. Noise is not reduced: see `speedFromPosition` for that.
  *
+ * @param time s, or any other unit
+ * @param values as many, in any unit
+ * @returns as many, in the unit of `values` over that of `time`
  * @example
- * differentiate(Float64Array.of(0, 1, 2), Float64Array.of(0, 1, 4)); // 1, 2, 3
+ * differentiate(Float64Array.of(0, 1, 2), Float64Array.of(0, 1, 4)); // => [1, 2, 3]
  */
 export function differentiate(time: Float64Array, values: Float64Array): Float64Array {
   const n = values.length;

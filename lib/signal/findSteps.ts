@@ -47,7 +47,7 @@ export interface FindStepsOptions {
  * plus 3. The noise is measured, both from neighbours and from block means, so that slow noise counts too.
  *
  * @example
- * findSteps(Float64Array.of(0, 0, 0, 0, 2, 2, 2, 2)).steps; // [{ at: 4, settled: 4, from: 0, to: 2 }]
+ * findSteps(Float64Array.of(0, 0, 0, 0, 2, 2, 2, 2)).steps; // => [{ at: 4, settled: 4, from: 0, to: 2 }]
  */
 export function findSteps(values: Float64Array, options: FindStepsOptions = {}): Steps {
   const n = values.length;

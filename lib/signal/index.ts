@@ -8,7 +8,6 @@ export { type SeededRandom, seededRandom } from "./seededRandom.js";
 export {
   type DerivedSpeed,
   type SpeedFromPositionOptions,
-  slidingSlope,
   speedFromPosition,
 } from "./speedFromPosition.js";
 export { unwrap } from "./unwrap.js";

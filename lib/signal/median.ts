@@ -2,7 +2,7 @@
  * Median of the finite values; NaN when there are none. The input is not changed.
  *
  * @example
- * median(Float64Array.of(3, 1, 2)); // 2
+ * median(Float64Array.of(3, 1, 2)); // => 2
  */
 export function median(values: ArrayLike<number>): number {
   return quantile(values, 0.5);
@@ -12,8 +12,10 @@ export function median(values: ArrayLike<number>): number {
  * Quantile of the finite values by linear interpolation between order statistics (type 7 of Hyndman and Fan,
  * "Sample quantiles in statistical packages", The American Statistician 50, 1996); NaN when there are none.
  *
+ * @param values in any order
+ * @param share 0 to 1; 0.5 for the median
  * @example
- * quantile([1, 2, 3, 4], 0.25); // 1.75
+ * quantile([1, 2, 3, 4], 0.25); // => 1.75
  */
 export function quantile(values: ArrayLike<number>, share: number): number {
   const kept = finite(values);
@@ -32,8 +34,9 @@ export function quantile(values: ArrayLike<number>, share: number): number {
  * Median of the absolute distances from the median, times 1.4826, so that it estimates the standard deviation of normal
  * noise and half the data may be anything (Rousseeuw and Croux, JASA 88, 1993, for the factor).
  *
+ * @param values in any order; those that are not finite are left out
  * @example
- * robustScale([1, 2, 3, 4, 1000]); // 1.4826
+ * robustScale([1, 2, 3, 4, 1000]); // => 1.4826
  */
 export function robustScale(values: ArrayLike<number>): number {
   const middle = median(values);

@@ -8,8 +8,11 @@ const longest = 200_000;
  * second differences, divided by sqrt(6) (second differences of white noise have variance 6 sigma squared, and a ramp has none).
  * Steps and spikes in fewer than half of the samples do not move it. Zero for a held or noise-free signal.
  *
+ * @param values in sample order
+ * @param from first sample looked at
+ * @param to one past the last
  * @example
- * noiseLevel(Float64Array.of(0, 1, 0, -1, 0, 1, 0, -1)); // about 0.6, in the unit of the values
+ * noiseLevel(Float64Array.of(0, 1, 0, -1, 0, 1, 0, -1)); // => 0.6 (in the unit of the values)
  */
 export function noiseLevel(values: Float64Array, from = 0, to = values.length): number {
   const stride = Math.max(1, Math.ceil((to - from) / longest));

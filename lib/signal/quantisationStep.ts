@@ -12,8 +12,9 @@ const most = 20_000;
  * multiples, small multiples first, and accepted when 99.5 in 100 differences are whole. The rounding of a
  * text file may be up to `tolerance` of a step.
  *
+ * @param values in sample order, in any unit
  * @example
- * quantisationStep(Float64Array.of(0, 0.25, 0.75, 0.5, 0.5, 1)); // 0.25
+ * quantisationStep(Float64Array.of(0, 0.25, 0.75, 0.5, 0.5, 1)); // => 0.25
  */
 export function quantisationStep(values: Float64Array, tolerance = 0.05): number {
   const stride = Math.max(1, Math.floor(values.length / most));

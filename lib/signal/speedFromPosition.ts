@@ -32,7 +32,8 @@ export interface SpeedFromPositionOptions {
  * @param time seconds, increasing.
  * @param position unwrapped position.
  * @example
- * speedFromPosition(time, angle).speed; // rad/s when the angle is in rad
+ * const angle = time.map((t) => 50 * t); // rad
+ * speedFromPosition(time, angle).speed[250]; // => 50.0 (rad/s)
  */
 export function speedFromPosition(
   time: Float64Array,

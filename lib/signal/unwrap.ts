@@ -6,7 +6,7 @@
  * @param wrap size of one wrap in the unit of the values, for instance 65536 for a 16-bit counter.
  * @param inPlace write the result into `values` itself, to spare memory.
  * @example
- * unwrap(Float64Array.of(65534, 65535, 0, 1), 65536); // 65534, 65535, 65536, 65537
+ * unwrap(Float64Array.of(65534, 65535, 0, 1), 65536); // => [65534, 65535, 65536, 65537]
  */
 export function unwrap(values: Float64Array, wrap: number, inPlace = false): Float64Array {
   const out = inPlace ? values : new Float64Array(values.length);

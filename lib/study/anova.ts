@@ -17,7 +17,11 @@ export interface OneWayAnova {
 /**
  * One-way analysis of variance of two or more groups.
  *
+ * @param groups values of each group, all in one unit
  * @throws RangeError when there are fewer than two groups or no group has two values.
+ * @example
+ * const groups = [[9.8, 10.1, 10.0], [10.4, 10.6, 10.5], [10.0, 9.9, 10.2]];
+ * oneWayAnova(groups).p; // => 0.0061
  */
 export function oneWayAnova(groups: readonly ArrayLike<number>[]): OneWayAnova {
   const filled = groups.filter((group) => group.length > 0);
@@ -54,6 +58,11 @@ export function oneWayAnova(groups: readonly ArrayLike<number>[]): OneWayAnova {
 /**
  * Welch's test of equal means when the groups may spread differently (Welch, B. L. (1951), Biometrika 38, 330-336). Groups of
  * fewer than two values are left out.
+ *
+ * @param groups values of each group, all in one unit
+ * @example
+ * const groups = [[9.8, 10.1, 10.0], [10.4, 10.6, 10.5], [10.0, 9.9, 10.2]];
+ * welchTest(groups).p; // => 0.0158
  */
 export function welchTest(groups: readonly ArrayLike<number>[]): TestResult {
   const usable = groups.filter((group) => group.length > 1);
@@ -73,7 +82,14 @@ export function welchTest(groups: readonly ArrayLike<number>[]): TestResult {
   return { name: "Welch", statistic, p: fRatio.upper(statistic, df[0], df[1]), df };
 }
 
-/** Kruskal and Wallis's rank test of equal location, corrected for ties. */
+/**
+ * Kruskal and Wallis's rank test of equal location, corrected for ties.
+ *
+ * @param groups values of each group, all in one unit
+ * @example
+ * const groups = [[9.8, 10.1, 10.0], [10.4, 10.6, 10.5], [10.0, 9.9, 10.2]];
+ * kruskalWallis(groups).p; // => 0.0628
+ */
 export function kruskalWallis(groups: readonly ArrayLike<number>[]): TestResult {
   const usable = groups.filter((group) => group.length > 0);
   const all = usable.flatMap((group) => Array.from(group));

@@ -16,7 +16,13 @@ export interface ArrheniusModel {
   readonly acceleration: (hot: number, cold: number) => Estimate;
 }
 
-/** 1/(kT) in 1/eV at a temperature in degrees Celsius. */
+/**
+ * 1/(kT), the covariate of an Arrhenius model, in 1/eV.
+ *
+ * @param celsius temperature in degrees Celsius
+ * @example
+ * inverseTemperature(25); // => 38.92
+ */
 export function inverseTemperature(celsius: number): number {
   return 1 / (boltzmann * (celsius + 273.15));
 }
@@ -28,6 +34,9 @@ export function inverseTemperature(celsius: number): number {
  * @param lives - each with `temperature` in degrees Celsius
  * @returns `Undetermined` when failures at two temperatures are not there
  * @throws RangeError when a life has no temperature
+ * @example
+ * const model = fitArrhenius("weibull", lives, { unit: "h" });
+ * if (!isUndetermined(model)) model.lifeAt(0.1, 40); // B10 at 40 degrees Celsius with its interval
  */
 export function fitArrhenius(
   distribution: LifeDistribution,

@@ -22,6 +22,8 @@ export interface Capability {
  * Statistics 39, 331-340). Terms as in NIST/SEMATECH e-Handbook of Statistical Methods, 6.1.6.
  *
  * @throws RangeError without a limit, or with limits the wrong way round, or fewer than 2 values
+ * @example
+ * capability([10.1, 9.9, 10.0, 10.2, 9.8], { lower: 9, upper: 11 }).cpk.value; // => 2.11
  */
 export function capability(
   values: ArrayLike<number>,
@@ -35,7 +37,17 @@ export function capability(
   return { ...indices, counted: x.filter((v) => v < lower || v > upper).length, shape: judgeShape(x) };
 }
 
-/** The same indices from mean, deviation and count. */
+/**
+ * The indices of `capability` from a mean, a deviation and a count that are known already.
+ *
+ * @param mean in the unit of the limits
+ * @param deviation standard deviation, in the same unit
+ * @param count values behind both
+ * @param limits one or both; `level` is the coverage of the intervals, 0.95 when absent
+ * @throws RangeError without a limit, with limits the wrong way round, or for a count below 2
+ * @example
+ * capabilityFrom(10, 0.15, 50, { lower: 9.5, upper: 10.5 }).cp?.value; // => 1.11
+ */
 export function capabilityFrom(
   mean: number,
   deviation: number,

@@ -31,6 +31,8 @@ const d4 = 1 + (3 * Math.sqrt(2 - (2 / Math.sqrt(Math.PI)) ** 2)) / d2;
  * @param values - in order of time
  * @param baseline - how many of the first values set centre and limits; all when absent
  * @throws RangeError for fewer than 2 baseline values
+ * @example
+ * individualsChart([10, 10.1, 9.9, 10, 10.1, 9.9, 11], 6).individuals.signals[0].at; // => 6
  */
 export function individualsChart(
   values: ArrayLike<number>,
@@ -90,6 +92,8 @@ export function individualsChart(
  * @param options - `lambda` weight of the newest value (0.2 when absent), `width` of the limits in deviations (3),
  *   `center` and `sigma` when known; otherwise from the first `baseline` values as in `individualsChart`;
  *   `steady` uses the final limits for every point
+ * @example
+ * ewmaChart([10, 10.1, 9.9, 10, 10.3, 10.4, 10.5], { center: 10, sigma: 0.1 }).signals[0].at; // => 5
  */
 export function ewmaChart(
   values: ArrayLike<number>,

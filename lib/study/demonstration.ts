@@ -10,7 +10,7 @@ import { checkLives, type Life, unitCount } from "./lifeData.js";
  *
  * @throws RangeError for shares outside 0 to 1
  * @example
- * unitsToDemonstrate({ reliability: 0.9, confidence: 0.9 }); // 22
+ * unitsToDemonstrate({ reliability: 0.9, confidence: 0.9 }); // => 22
  */
 export function unitsToDemonstrate(wish: {
   readonly reliability: number;
@@ -44,7 +44,7 @@ export function unitsToDemonstrate(wish: {
  * (Biometrika 26 (1934), 404-413). For no failure this is (1 - C)^(1/n).
  *
  * @example
- * demonstratedReliability({ units: 22, failures: 0, confidence: 0.9 }).low; // 0.9006
+ * demonstratedReliability({ units: 22, failures: 0, confidence: 0.9 }).low; // => 0.9006
  */
 export function demonstratedReliability(test: {
   readonly units: number;
@@ -71,6 +71,9 @@ export function demonstratedReliability(test: {
  *
  * @param lives - exact and right-censored lives
  * @throws RangeError for interval-censored lives
+ * @example
+ * const running = [{ after: 1000, by: Infinity, count: 20 }];
+ * lifeWithKnownShape(running, { shape: 2, share: 0.1, confidence: 0.9, unit: "h" }).low; // => 956.6
  */
 export function lifeWithKnownShape(
   lives: readonly Life[],

@@ -30,7 +30,7 @@ export interface SampleDescription {
  * @param unit - UCUM code
  * @param level - coverage of the intervals
  * @example
- * describeSample([9, 10, 11], "A").mean; // { value: 10, low: 7.52, high: 12.48, unit: "A", ... }
+ * describeSample([9, 10, 11], "A").mean; // => { value: 10, low: 7.52, high: 12.48, unit: "A" }
  */
 export function describeSample(values: ArrayLike<number>, unit = "1", level = 0.95): SampleDescription {
   const x = finite(values);
@@ -85,6 +85,11 @@ function medianRank(n: number, tail: number): number {
 /**
  * Autocorrelation of a series at one lag, as defined by NIST StRD: sum of lagged products about the mean over the sum of
  * squares.
+ *
+ * @param values in order, in any unit
+ * @param lag whole number of places, 1 when absent
+ * @example
+ * autocorrelation([1, 2, 3, 4, 5]); // => 0.4
  */
 export function autocorrelation(values: ArrayLike<number>, lag = 1): number {
   const mean = meanOf(values);

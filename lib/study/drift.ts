@@ -27,7 +27,8 @@ export interface Drift {
  * @param values - in `unit`
  * @returns `Undetermined` for fewer than 4 runs at different times
  * @example
- * drift([0, 1, 2, 3, 4], [1, 2, 3, 4, 5]).slope.value; // 1
+ * const judged = drift([0, 1, 2, 3, 4], [1, 2, 3, 4, 5]);
+ * if (!isUndetermined(judged)) judged.slope; // { value: 1, low: 1, high: 1, unit: "1", ... }
  */
 export function drift(
   times: ArrayLike<number>,

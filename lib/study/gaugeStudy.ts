@@ -43,6 +43,11 @@ export interface GaugeStudy {
  * @param options - `pool`: p of the interaction above which it joins the repeats (0.25); `intervals: false` leaves out the
  *   profile intervals, the slow part
  * @throws RangeError when the readings are not balanced, naming the cell
+ * @example
+ * const readings = ["m1", "m2", "m3"].flatMap((motor, i) =>
+ *   ["rig A", "rig B"].flatMap((rig, j) => [0, 0.01].map((off) => ({ motor, rig, value: 10 + i + 0.1 * j + off }))),
+ * );
+ * gaugeStudy(readings, { unit: "A", intervals: false }).repeatability; // => 0.0061
  */
 export function gaugeStudy(
   readings: readonly GaugeReading[],

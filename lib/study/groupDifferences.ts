@@ -40,6 +40,9 @@ export interface GroupAgainstRest {
  * @param constants - columns of equal length; values that are not finite are left out
  * @param groups - group of each row
  * @param alpha - chance of any false alarm in the whole table
+ * @example
+ * const inertia = { values: [1.0, 1.1, 0.9, 2.0, 2.1, 1.9], unit: "kg.m2" };
+ * groupDifferences({ inertia }, ["B01", "B01", "B01", "B02", "B02", "B02"])[0].groups[1].differs; // => true
  */
 export function groupDifferences(
   constants: Readonly<Record<string, { readonly values: ArrayLike<number>; readonly unit: string }>>,

@@ -20,7 +20,7 @@ export type { Judges } from "./judgePool.js";
 export type { SurvivalCurve, SurvivalStep } from "./kaplanMeier.js";
 export { kaplanMeier, timeOfShare } from "./kaplanMeier.js";
 export type { Life, Undetermined } from "./lifeData.js";
-export { failureCount, isUndetermined, unitCount } from "./lifeData.js";
+export { isUndetermined } from "./lifeData.js";
 export type { LifeDistribution, LifeModel } from "./lifeModel.js";
 export { fitLife } from "./lifeModel.js";
 export type { GroupLife, LifeSummary } from "./lifeSummary.js";

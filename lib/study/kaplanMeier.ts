@@ -33,7 +33,7 @@ export interface SurvivalCurve {
  *
  * @throws RangeError for left- or interval-censored lives (see `turnbull`) and for impossible times
  * @example
- * kaplanMeier([{ after: 5, by: 5 }, { after: 8, by: Infinity }]).steps[0].survival; // 0.5
+ * kaplanMeier([{ after: 5, by: 5 }, { after: 8, by: Infinity }]).steps[0].survival; // => 0.5
  */
 export function kaplanMeier(
   lives: readonly Life[],
@@ -92,6 +92,8 @@ function survivalBand(
  * curve or the band does not come down so far. Where the curve is flat at exactly that share, the middle of the flat stretch.
  *
  * @param share - 0.1 for B10, 0.5 for the median
+ * @example
+ * timeOfShare(kaplanMeier([{ after: 5, by: 5 }, { after: 9, by: 9 }]), 0.5).value; // => 7 (in the unit of the lives)
  */
 export function timeOfShare(
   curve: SurvivalCurve,

@@ -22,7 +22,12 @@ export interface Undetermined {
   readonly undetermined: string;
 }
 
-/** True when an answer is `Undetermined`. */
+/**
+ * True when an answer is `Undetermined`: the data cannot say, and the answer names what is missing.
+ *
+ * @example
+ * isUndetermined(fitLife("weibull", [{ after: 500, by: Infinity }])); // => true
+ */
 export function isUndetermined(answer: object): answer is Undetermined {
   return "undetermined" in answer;
 }

@@ -55,6 +55,8 @@ export interface LifeSummary {
  * temperature, and which groups differ.
  *
  * @param options - `unit` of the lives; `referenceTemperature` in degrees Celsius: the middle one of those in the table when absent
+ * @example
+ * lifeSummary(lives, { unit: "h" }).failures; // => 4
  */
 export function lifeSummary(
   lives: readonly Life[],

@@ -18,6 +18,8 @@ export interface LogRankResult extends TestResult {
  * exact and right-censored lives.
  *
  * @throws RangeError for fewer than two groups, or interval-censored lives
+ * @example
+ * logRank(lives).p; // => 0.0389
  */
 export function logRank(lives: readonly Life[]): LogRankResult {
   checkLives(lives);

@@ -18,7 +18,7 @@ const polynomial = (c: readonly number[], x: number) => c.reduceRight((sum, ci) 
  *
  * @throws RangeError for fewer than 3 or more than 5000 values, or when all are equal.
  * @example
- * shapiroWilk([148, 154, 158, 160, 161, 162, 166, 170, 182, 195, 236]).statistic; // 0.79
+ * shapiroWilk([148, 154, 158, 160, 161, 162, 166, 170, 182, 195, 236]).statistic; // => 0.79
  */
 export function shapiroWilk(values: ArrayLike<number>): TestResult {
   const x = finite(values).sort();
@@ -77,6 +77,8 @@ export function shapiroWilk(values: ArrayLike<number>): TestResult {
  * approximation in D'Agostino and Stephens (1986), Goodness-of-Fit Techniques, table 4.9.
  *
  * @throws RangeError for fewer than 8 values or when all are equal.
+ * @example
+ * andersonDarling([148, 154, 158, 160, 161, 162, 166, 170, 182, 195, 236]).statistic; // => 0.947
  */
 export function andersonDarling(values: ArrayLike<number>): TestResult {
   const x = finite(values).sort();
@@ -120,7 +122,7 @@ export interface ShapeVerdict {
  *
  * @param alpha - chance of rejecting a true normal; 0.05 when absent
  * @example
- * judgeShape([1, 1, 1]).shape; // "undetermined"
+ * judgeShape([1, 1, 1]).shape; // => "undetermined"
  */
 export function judgeShape(values: ArrayLike<number>, alpha = 0.05): ShapeVerdict {
   const x = finite(values);

@@ -21,6 +21,10 @@ export interface OddGroup {
  * @param constants - columns of equal length
  * @param groups - group of each row; at least 4 groups of 2 rows are needed, else nothing is found
  * @param alpha - chance of any false alarm
+ * @example
+ * const batches = ["B01", "B02", "B03", "B04", "B05", "B06"].flatMap((batch) => [batch, batch]);
+ * const values = batches.map((batch, i) => (batch === "B06" ? 30 : 20) + 0.1 * Math.sin(i));
+ * oddGroups({ coulombFriction: { values } }, batches).map((odd) => odd.group); // => ["B06"]
  */
 export function oddGroups(
   constants: Readonly<Record<string, { readonly values: ArrayLike<number> }>>,

@@ -13,12 +13,22 @@ export interface LifeTable {
  * empty `after` means from the beginning.
  *
  * @throws Error that names file, line, column, what was found and the mend
+ * @example
+ * await writeFile(`${folder}/life.csv`, "motor,after [h],by [h]\nroller-07,120,120\nroller-08,500,\n");
+ * (await readLifeTable(`${folder}/life.csv`)).lives.length; // => 2
  */
 export async function readLifeTable(path: string): Promise<LifeTable> {
   return lifeTable(await readFile(path, "utf8"), path);
 }
 
-/** The same from text; `name` is used in messages. */
+/**
+ * A life table from text, as `readLifeTable` reads it from a file.
+ *
+ * @param name what messages call the text
+ * @throws Error that names line, column, what was found and the mend
+ * @example
+ * (await lifeTable("after [h],by [h]\n0,120\n500,\n", "pasted")).unit; // => "h"
+ */
 export async function lifeTable(text: string, name: string): Promise<LifeTable> {
   const { fromCSV } = await import("arquero");
   const table = fromCSV(text.replace(/^\ufeff/, ""), { autoType: false });

@@ -40,6 +40,8 @@ export interface StudyTables {
  *
  * @param folder - what `runStudy` wrote to
  * @throws Error that names the file which is missing
+ * @example
+ * (await readTables("datasets/parcel-sorter-fleet/study")).recordings.length; // => 2378
  */
 export async function readTables(folder: string): Promise<StudyTables> {
   const [recordingsFile, trialsFile] = [

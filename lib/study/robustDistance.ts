@@ -24,6 +24,11 @@ export interface RobustScatter {
  * @param rows - complete rows (every number finite)
  * @param share - share of rows taken to be sound at least; 0.5 withstands the most outlying rows, 0.75 is more precise
  * @returns `Undetermined` with fewer than five rows for each column, or columns without spread
+ * @example
+ * const random = seededRandom(7);
+ * const rows = Array.from({ length: 40 }, (_, i) => (i < 4 ? [50, 50] : [random.normal(), 5 + random.normal()]));
+ * const scatter = robustScatter(rows);
+ * isUndetermined(scatter) ? [] : scatter.center.map(Math.round); // => [0, 5]
  */
 export function robustScatter(
   rows: readonly (readonly number[])[],
@@ -101,6 +106,13 @@ export interface OutlyingMotor {
  * @param motors - name of each row; a row that lacks some constants is judged by those it has
  * @param alpha - chance of any false alarm over all motors
  * @param groups - when given, each motor is measured against the middle of its own group (batch)
+ * @example
+ * const random = seededRandom(7);
+ * const motors = Array.from({ length: 40 }, (_, i) => `roller-${i + 1}`);
+ * const resistance = { values: motors.map((_, i) => (i === 6 ? 1.5 : 0.9 + 0.01 * random.normal())), unit: "Ohm" };
+ * const inertia = { values: motors.map(() => 1.4e-4 + 1e-6 * random.normal()), unit: "kg.m2" };
+ * const found = outlyingMotors({ resistance, inertia }, motors);
+ * isUndetermined(found) ? [] : found.outlying.map((one) => one.motor); // => ["roller-7"]
  */
 export function outlyingMotors(
   constants: Readonly<

@@ -72,7 +72,16 @@ export interface StudyOptions {
   readonly signal?: AbortSignal;
 }
 
-/** A study that stopped before its end; what was done is kept. */
+/**
+ * A study that stopped before its end; what was done is kept.
+ *
+ * @example
+ * try {
+ *   await runStudy(["datasets/parcel-sorter"], { out: `${folder}/stopped`, version: "0.1.0", signal: AbortSignal.abort() });
+ * } catch (error) {
+ *   if (error instanceof StudyInterrupted) console.log(`${error.done} of ${error.total} files; start again to go on`);
+ * }
+ */
 export class StudyInterrupted extends Error {
   override readonly name = "StudyInterrupted";
   constructor(
@@ -94,7 +103,8 @@ export class StudyInterrupted extends Error {
  * @throws StudyInterrupted when the signal came or the disk was full; the journal keeps what was done
  * @throws Error when an input stands for nothing, or another study is writing to the folder
  * @example
- * const report = await runStudy(["runs"], { out: "results", version: "0.1.0" });
+ * const report = await runStudy(["datasets/parcel-sorter"], { out: `${folder}/study`, version: "0.1.0" });
+ * report.recordings; // => 6
  */
 export async function runStudy(inputs: readonly string[], options: StudyOptions): Promise<StudyReport> {
   const { out, version, settings = {}, job = ownJob } = options;

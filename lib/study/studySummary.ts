@@ -121,9 +121,8 @@ const positive = new Set<StudyConstant>([
  *
  * @param source - a results folder, or tables already read by `readTables`
  * @example
- * const { lives, unit } = await readLifeTable("life.csv");
- * const summary = await studySummary("results", { lives, lifeUnit: unit });
- * summary.odd; // [{ factor: "batch", group: "B06", constant: "coulombFriction", share: 0.35, ... }]
+ * const summary = await studySummary("datasets/parcel-sorter-fleet/study", { lives, lifeUnit: "h" });
+ * summary.odd; // [{ group: "B06", constant: "coulombFriction", share: 0.35, ... }]
  */
 export async function studySummary(
   source: string | StudyTables,

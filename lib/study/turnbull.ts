@@ -23,7 +23,7 @@ export interface TurnbullCurve {
  *
  * @throws RangeError for impossible times
  * @example
- * turnbull([{ after: 0, by: 2 }, { after: 1, by: 3 }]).stretches; // one stretch, 1 to 2, mass 1
+ * turnbull([{ after: 0, by: 2 }, { after: 1, by: 3 }]).stretches; // => [{ from: 1, to: 2, mass: 1 }]
  */
 export function turnbull(lives: readonly Life[]): TurnbullCurve {
   checkLives(lives);

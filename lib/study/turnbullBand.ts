@@ -30,7 +30,7 @@ export interface TurnbullBandOptions {
  * @returns one point for each stretch of the curve that ends at a finite time
  * @throws RangeError for impossible times, a level outside 0 to 1, or fewer than 20 samples
  * @example
- * turnbullBand([{ after: 0, by: 2 }, { after: 1, by: 3 }, { after: 2, by: 5 }])[0].high;
+ * turnbullBand([{ after: 0, by: 2 }, { after: 1, by: 3 }, { after: 2, by: 5 }])[1]; // => { time: 3, survival: 0, low: 0, high: 0.67 }
  */
 export function turnbullBand(lives: readonly Life[], options: TurnbullBandOptions = {}): BandPoint[] {
   const { level = 0.95, samples = 400, seed = 1 } = options;

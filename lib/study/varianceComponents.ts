@@ -27,7 +27,7 @@ export interface VarianceComponents {
  * @returns one deviation for each factor and one for the repeats
  * @throws RangeError when a factor has fewer than two levels or there are no repeats at all
  * @example
- * varianceComponents([1, 1.1, 2, 2.1], { motor: ["a", "a", "b", "b"] }).shares.motor; // 0.99
+ * varianceComponents([1, 1.1, 2, 2.1], { motor: ["a", "a", "b", "b"] }).shares.motor; // => 0.99
  */
 export function varianceComponents(
   values: ArrayLike<number>,

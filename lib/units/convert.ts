@@ -37,7 +37,7 @@ function withTurns(code: string): string {
  * units come from a table; the rest from the UCUM library, loaded on demand.
  *
  * @example
- * await conversion("{rev}/min", "rad/s"); // { factor: 0.10471975511965977, offset: 0 }
+ * await conversion("{rev}/min", "rad/s"); // => { factor: 0.10471975511965977, offset: 0 }
  */
 export async function conversion(from: string, to: string): Promise<Conversion | undefined> {
   if (from === to) return { factor: 1, offset: 0 };
@@ -83,9 +83,10 @@ export async function libraryConversion(from: string, to: string): Promise<Conve
 /**
  * One value converted between two UCUM codes.
  *
+ * @param value in the unit `from`
  * @throws RangeError when the codes do not measure the same quantity.
  * @example
- * await convertUnit(60, "{rev}/min", "{rev}/s"); // 1
+ * await convertUnit(60, "{rev}/min", "{rev}/s"); // => 1
  */
 export async function convertUnit(value: number, from: string, to: string): Promise<number> {
   const line = await conversion(from, to);

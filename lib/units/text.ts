@@ -6,8 +6,9 @@
  * Replaces control characters (terminal escapes, line breaks, bidirectional overrides) by a visible `\xNN` form and cuts
  * what is too long, so that a name in a log cannot move the cursor, forge a line or fill a screen.
  *
+ * @param longest most characters kept
  * @example
- * visible("run\u001b[2J.csv"); // "run\\x1b[2J.csv"
+ * visible("run\u001b[2J.csv"); // => "run\\x1b[2J.csv"
  */
 export function visible(text: string, longest = 200): string {
   const shown = text.replace(
@@ -26,7 +27,7 @@ export function visible(text: string, longest = 200): string {
  * Escapes text for HTML element content and quoted attributes.
  *
  * @example
- * escapeHtml("<b>"); // "&lt;b&gt;"
+ * escapeHtml("<b>"); // => "&lt;b&gt;"
  */
 export function escapeHtml(text: string): string {
   return text
@@ -42,7 +43,7 @@ export function escapeHtml(text: string): string {
  * leading apostrophe. Numbers pass unchanged.
  *
  * @example
- * csvField("=1+1"); // "'=1+1"
+ * csvField("=1+1"); // => "'=1+1"
  */
 export function csvField(value: string | number): string {
   if (typeof value === "number") return String(value);

@@ -192,8 +192,8 @@ for (const code of Object.keys(unitTable)) folded.set(fold(code), folded.has(fol
  * table is returned as it is; letter case is respected first (`mA` and `MA` differ), then forgiven.
  *
  * @example
- * unitCode("U/min"); // "{rev}/min"
- * unitCode("mNm"); // "mN.m"
+ * unitCode("U/min"); // => "{rev}/min"
+ * unitCode("mNm"); // => "mN.m"
  */
 export function unitCode(spelling: string): string | undefined {
   const trimmed = spelling.trim();

@@ -30,7 +30,12 @@ export interface DiagnoseOptions {
   readonly priors?: Partial<Record<CauseCode, number>>;
 }
 
-/** Judges one trial by itself, without the rest of its recording or set. */
+/**
+ * Judges one trial by itself, without the rest of its recording or set.
+ *
+ * @example
+ * judgeTrial(recording, trial).verdict; // => "tracking"
+ */
 export function judgeTrial(recording: Recording, trial: Trial, options: DiagnoseOptions = {}): TrialVerdict {
   const single: Recording =
     recording.ordering === undefined ? recording : { ...recording, ordering: undefined };
@@ -43,7 +48,9 @@ export function judgeTrial(recording: Recording, trial: Trial, options: Diagnose
  * Pure; bad data gives `undetermined`, never an exception.
  *
  * @example
- * const { orderings, advice } = diagnose([{ recording, trials: cutTrials(recording).trials }]);
+ * const inputs = recordings.map((recording) => ({ recording, trials: cutTrials(recording).trials }));
+ * const { orderings, advice } = diagnose(inputs);
+ * orderings.filter((order) => order.usable).map((order) => order.ordering); // => ["UVW"]
  */
 export function diagnose(inputs: readonly DiagnosisInput[], options: DiagnoseOptions = {}): Diagnosis {
   return diagnoseJudged(

@@ -1,5 +1,5 @@
 import type { Recording, Trial } from "../recording/types.js";
-import { median } from "../signal/index.js";
+import { median } from "../signal/median.js";
 import { degrees, type Observation, short } from "./observe.js";
 import { column, largest } from "./trialSignals.js";
 import type { Evidence } from "./types.js";

@@ -1,5 +1,5 @@
 import type { ChannelRole, Recording } from "../recording/types.js";
-import { median } from "../signal/index.js";
+import { median } from "../signal/median.js";
 import type { Observation } from "./observe.js";
 import { type Signs, signsOf } from "./signs.js";
 import { fitTorqueLaw, type LawFit, type WeakForm, weakFormOf, windowHalves } from "./torqueLaw.js";

@@ -1,5 +1,5 @@
 import type { Recording } from "../recording/types.js";
-import { median } from "../signal/index.js";
+import { median } from "../signal/median.js";
 import type { Observation } from "./observe.js";
 import { column, largest } from "./trialSignals.js";
 

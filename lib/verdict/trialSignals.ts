@@ -1,5 +1,6 @@
 import type { ChannelRole, Recording, Trial } from "../recording/types.js";
-import { median, slidingSlope } from "../signal/index.js";
+import { median } from "../signal/median.js";
+import { slidingSlope } from "../signal/speedFromPosition.js";
 
 /** The columns of one trial that a verdict is drawn from: gaps filled, signs sorted out, position and speed made to agree. */
 export interface TrialSignals {

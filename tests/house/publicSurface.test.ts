@@ -2,23 +2,43 @@ import { readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import ts from "typescript";
 import { expect, test } from "vitest";
+import { documentedFunctions, examplesTogether } from "./examples.js";
 
 const root = join(import.meta.dirname, "../..");
 const record = join(root, "docs/public-surface.txt");
 
-/** Every exported name with its kind and, for functions and constants, its type, one a line. */
-function surface(): string {
-  const file = join(root, "lib/index.ts");
-  const program = ts.createProgram([file], {
+const face = join(root, "lib/index.ts");
+const togetherFile = join(root, "tests/house/examplesTogether.ts");
+const examples = [...documentedFunctions().values()].flatMap((one) => one.examples);
+const together = examplesTogether(examples);
+
+/** The public face and all examples, as one program. */
+function publicProgram(): ts.Program {
+  const options: ts.CompilerOptions = {
     module: ts.ModuleKind.NodeNext,
     moduleResolution: ts.ModuleResolutionKind.NodeNext,
     target: ts.ScriptTarget.ES2022,
+    lib: ["lib.es2023.d.ts"],
     strict: true,
     skipLibCheck: true,
     types: ["node"],
-  });
+    noEmit: true,
+  };
+  const host = ts.createCompilerHost(options);
+  const { getSourceFile, fileExists } = host;
+  host.fileExists = (name) => name === togetherFile || fileExists(name);
+  host.getSourceFile = (name, ...rest) =>
+    name === togetherFile
+      ? ts.createSourceFile(name, together.text, ts.ScriptTarget.ES2022)
+      : getSourceFile(name, ...rest);
+  return ts.createProgram([face, togetherFile], options, host);
+}
+const program = publicProgram();
+
+/** Every exported name with its kind and, for functions and constants, its type, one a line. */
+function surface(): string {
   const checker = program.getTypeChecker();
-  const source = program.getSourceFile(file);
+  const source = program.getSourceFile(face);
   const module = source && checker.getSymbolAtLocation(source);
   if (!module) return "";
   const lines = checker.getExportsOfModule(module).map((symbol) => {
@@ -55,4 +75,15 @@ test("the public surface is the recorded one (UPDATE_SURFACE=1 records a wanted 
   expect(now.split("\n").length).toBeGreaterThan(10);
   if (process.env.UPDATE_SURFACE) writeFileSync(record, now);
   expect(now).toBe(readFileSync(record, "utf8"));
+});
+
+test("every example of a public function compiles", () => {
+  expect(examples.length).toBeGreaterThan(150);
+  const source = program.getSourceFile(togetherFile);
+  const found = [...program.getSyntacticDiagnostics(source), ...program.getSemanticDiagnostics(source)];
+  const faults = found.map((fault) => {
+    const line = source?.getLineAndCharacterOfPosition(fault.start ?? 0).line ?? 0;
+    return `${together.from[line]}: ${ts.flattenDiagnosticMessageText(fault.messageText, "\n")}`;
+  });
+  expect(faults).toEqual([]);
 });

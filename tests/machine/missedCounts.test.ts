@@ -1,5 +1,5 @@
 import { expect, test } from "vitest";
-import { innerStep, simulate } from "../../lib/machine/index.js";
+import { innerStep, simulate } from "../../lib/machine/simulate.js";
 import { plainBench } from "./samples.js";
 
 const countsPerRad = (4 * 5000) / (2 * Math.PI);

@@ -16,7 +16,13 @@ export interface ChannelQuality {
   readonly missing: number;
 }
 
-/** Noise, quantisation and range of one channel. */
+/**
+ * Noise, quantisation and range of one channel, in the channel's own SI unit.
+ *
+ * @example
+ * const { position } = recording.channels;
+ * const step = position && channelQuality(position).step; // => 0.001534 (rad: one count of 4096 a turn)
+ */
 export function channelQuality(channel: Channel): ChannelQuality {
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
