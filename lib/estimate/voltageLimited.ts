@@ -63,14 +63,6 @@ export function backEmfFromVoltageLimit(
   for (const s of stretches)
     for (let i = s.from; i < s.to; i++) if (Math.abs(speed[i]) > peak) peak = Math.abs(speed[i]);
   const backwards = (offset !== undefined && Math.abs(offset.value) > 90 ? -1 : 1) as 1 | -1;
-  interface Row {
-    readonly u: number;
-    readonly y: number;
-    readonly id: number;
-    readonly di: number;
-    readonly v: number;
-    readonly length: number;
-  }
   const rows: Row[] = [];
   const smooth = (i: number): number => {
     let sum = 0;
@@ -153,15 +145,18 @@ export function backEmfFromVoltageLimit(
 /** Electrical time constant L/R taken where no inductance is known, s; from zero to twice this is allowed for (servo motors: common practice, no source). */
 const typicalTime = 1e-3;
 
+/** One sample while the voltage limit holds. */
+interface Row {
+  readonly u: number;
+  readonly y: number;
+  readonly id: number;
+  readonly di: number;
+  readonly v: number;
+  readonly length: number;
+}
+
 function gaussNewton(
-  rows: readonly {
-    readonly u: number;
-    readonly y: number;
-    readonly id: number;
-    readonly di: number;
-    readonly v: number;
-    readonly length: number;
-  }[],
+  rows: readonly Row[],
   known: number | undefined,
   pairs: number,
 ): { fit: Regression; design: number[][] } | null {

@@ -11,52 +11,49 @@ function move(kind: "torque" | "speed" | "position", from: number, to: number, r
   return segments;
 }
 
-/**
- * A torque trial: current off, forward, reverse, off.
- *
- * @param options `current` in A peak; times in s; `ramp` makes each change a ramp of that length
- * @example
- * simulate(bench, torqueTrial({ current: 1.2 }));
- */
-export function torqueTrial(options: {
-  readonly current: number;
+/** Lengths of the parts of a trial that goes forward and back, s. */
+interface TrialTimes {
   readonly before?: number;
   readonly forward?: number;
   readonly reverse?: number;
   readonly after?: number;
+  /** Each change takes so long. */
   readonly ramp?: number;
-}): readonly Segment[] {
-  const { current, before = 0.3, forward = 1, reverse = 1, after = 0.3, ramp = 0 } = options;
+}
+
+function forwardAndBack(
+  kind: "torque" | "speed",
+  size: number,
+  { before = 0.3, forward = 1, reverse = 1, after = 0.3, ramp = 0 }: TrialTimes,
+): readonly Segment[] {
   return [
-    { kind: "torque", from: 0, duration: before },
-    ...move("torque", 0, current, ramp, forward),
-    ...move("torque", current, -current, ramp, reverse),
-    ...move("torque", -current, 0, ramp, after),
+    { kind, from: 0, duration: before },
+    ...move(kind, 0, size, ramp, forward),
+    ...move(kind, size, -size, ramp, reverse),
+    ...move(kind, -size, 0, ramp, after),
   ];
+}
+
+/**
+ * A torque trial: current off, forward, reverse, off.
+ *
+ * @param options `current` in A peak; times in s (`before` and `after` 0.3, `forward` and `reverse` 1 when absent); `ramp` makes each change a ramp of that length
+ * @example
+ * simulate(bench, torqueTrial({ current: 1.2 }));
+ */
+export function torqueTrial(options: { readonly current: number } & TrialTimes): readonly Segment[] {
+  return forwardAndBack("torque", options.current, options);
 }
 
 /**
  * A speed trial: standstill, forward, reverse, standstill.
  *
- * @param options `speed` in rad/s; times in s; `ramp` makes each change a ramp of that length
+ * @param options `speed` in rad/s; times in s (as of a torque trial, but `after` 0.5); `ramp` makes each change a ramp of that length
  * @example
  * simulate(bench, speedTrial({ speed: 120 }));
  */
-export function speedTrial(options: {
-  readonly speed: number;
-  readonly before?: number;
-  readonly forward?: number;
-  readonly reverse?: number;
-  readonly after?: number;
-  readonly ramp?: number;
-}): readonly Segment[] {
-  const { speed, before = 0.3, forward = 1, reverse = 1, after = 0.5, ramp = 0 } = options;
-  return [
-    { kind: "speed", from: 0, duration: before },
-    ...move("speed", 0, speed, ramp, forward),
-    ...move("speed", speed, -speed, ramp, reverse),
-    ...move("speed", -speed, 0, ramp, after),
-  ];
+export function speedTrial(options: { readonly speed: number } & TrialTimes): readonly Segment[] {
+  return forwardAndBack("speed", options.speed, { ...options, after: options.after ?? 0.5 });
 }
 
 /**

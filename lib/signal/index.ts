@@ -4,6 +4,7 @@ export { type FindStepsOptions, type FoundStep, findSteps, type Level, type Step
 export { median, quantile, robustScale } from "./median.js";
 export { noiseLevel } from "./noiseLevel.js";
 export { quantisationStep } from "./quantisationStep.js";
+export { range } from "./range.js";
 export { type SeededRandom, seededRandom } from "./seededRandom.js";
 export {
   type DerivedSpeed,

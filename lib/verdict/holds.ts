@@ -1,6 +1,7 @@
 import type { Trial } from "../recording/types.js";
 import { median } from "../signal/median.js";
-import { largest, mean, movingAverage, range, type TrialSignals } from "./trialSignals.js";
+import { range } from "../signal/range.js";
+import { largest, mean, movingAverage, type TrialSignals } from "./trialSignals.js";
 
 /** A stretch of a trial over which the command kept its sense and, but for a ramp, its value. Samples `from <= i < to`. */
 export interface Hold {

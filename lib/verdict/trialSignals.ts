@@ -1,5 +1,6 @@
 import type { ChannelRole, Recording, Trial } from "../recording/types.js";
 import { median } from "../signal/median.js";
+import { range } from "../signal/range.js";
 import { slidingSlope } from "../signal/speedFromPosition.js";
 
 /** The columns of one trial that a verdict is drawn from: gaps filled, signs sorted out, position and speed made to agree. */
@@ -222,16 +223,6 @@ export function trialSignals(recording: Recording, trial: Trial): TrialSignals {
     if (compared) return { ...signals, speedAgainstPosition: compared };
   }
   return signals;
-}
-
-export function range(values: ArrayLike<number>, from = 0, to = values.length): number {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (let i = from; i < to; i += 1) {
-    if (values[i] < low) low = values[i];
-    if (values[i] > high) high = values[i];
-  }
-  return high >= low ? high - low : 0;
 }
 
 /** A logged speed that adds up to real travel, not to noise about zero. */

@@ -1,5 +1,6 @@
 import { describe, expect, test } from "vitest";
 import type { Channel, ChannelRole, Recording, Trial } from "../../lib/recording/types.js";
+import { range } from "../../lib/signal/range.js";
 import { holdsOf } from "../../lib/verdict/holds.js";
 import { observe } from "../../lib/verdict/observe.js";
 import {
@@ -7,7 +8,6 @@ import {
   largest,
   mean,
   movingAverage,
-  range,
   trialSignals,
   whiteNoise,
 } from "../../lib/verdict/trialSignals.js";

@@ -1,3 +1,4 @@
+import { range } from "../../signal/range.js";
 import type { Finding, Recording } from "../types.js";
 import { largest, shown } from "./common.js";
 
@@ -27,7 +28,7 @@ export function signConsistency(recording: Recording): Finding[] {
   let biggest = 0;
   for (let i = reach; i < n - reach; i += reach) biggest = Math.max(biggest, Math.abs(motion(i)) || 0);
   if (!(biggest > 0)) return [];
-  const moved = position === undefined ? Number.POSITIVE_INFINITY : spread(position.data);
+  const moved = position === undefined ? Number.POSITIVE_INFINITY : range(position.data);
   if (moved < Math.PI) return [];
   for (let i = reach; i < n - reach; i += reach) {
     const c = current.data[i];
@@ -53,14 +54,4 @@ export function signConsistency(recording: Recording): Finding[] {
       column: current.name,
     },
   ];
-}
-
-function spread(values: Float64Array): number {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < values.length; i += 1) {
-    if (values[i] < low) low = values[i];
-    if (values[i] > high) high = values[i];
-  }
-  return high - low;
 }

@@ -1,5 +1,6 @@
 import { delayBetween } from "../../signal/delayBetween.js";
 import { median, robustScale } from "../../signal/median.js";
+import { range } from "../../signal/range.js";
 import { speedFromPosition } from "../../signal/speedFromPosition.js";
 import type { Finding, Recording } from "../types.js";
 import { blockMeans, interval, largest, shown } from "./common.js";
@@ -150,16 +151,6 @@ function movesOnlyInSpeed(recording: Recording, span: number): Finding[] {
       column: recording.channels.position?.name,
     },
   ];
-}
-
-function range(values: Float64Array): number {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < values.length; i += 1) {
-    if (values[i] < low) low = values[i];
-    if (values[i] > high) high = values[i];
-  }
-  return high - low;
 }
 
 /** Lag of the logged speed behind the position, over the stretch where the speed changes most. */
