@@ -3,7 +3,7 @@ import { autocovariances, fitAutoregression, highestOrder, varianceInflation } f
 import { autoregressiveCovariance, neweyWestCovariance, normalInverse } from "./covariance.js";
 import { bandHalfWidth } from "./fitLeastSquares.js";
 import { residualDiagnostics, robustDeviation } from "./residualDiagnostics.js";
-import { fitStepModel, type PreparedStep, prepareStep, type StepModelFit } from "./stepModel.js";
+import { columnsOf, fitStepModel, type PreparedStep, prepareStep, type StepModelFit } from "./stepModel.js";
 import { fillShape, type StepShape } from "./stepShapes.js";
 import { type StepStart, stepStart } from "./stepStart.js";
 import { studentT } from "./studentT.js";
@@ -211,10 +211,11 @@ function residualsOf(
   stepTime: number,
   y: Float64Array,
 ) {
-  fillShape(fit.shape, fit.a, fit.b, s.t, s.spacing, s.g, s.da, s.db);
+  const columns = columnsOf(s);
+  fillShape(fit.shape, fit.a, fit.b, s.t, s.spacing, columns.g, columns.da, columns.db);
   const out = new Float64Array(s.count);
   for (let i = 0; i < s.count; i++) {
-    const g = i < s.before ? 0 : s.g[i - s.before];
+    const g = i < s.before ? 0 : columns.g[i - s.before];
     const t = fit.drift ? (time[i] - stepTime) / s.span : 0;
     out[i] = (y[i] - s.center) / s.height - (fit.initial + fit.slope * t + fit.amplitude * g);
   }
@@ -438,7 +439,8 @@ function describe(
   const m = s.count;
   const unit = options.unit ?? "1";
   const { span, height, center, before } = s;
-  fillShape(chosen.shape, chosen.a, chosen.b, s.t, s.spacing, s.g, s.da, s.db);
+  const { g, da, db } = columnsOf(s);
+  fillShape(chosen.shape, chosen.a, chosen.b, s.t, s.spacing, g, da, db);
   const A = chosen.amplitude * height;
   const initial = center + height * chosen.initial;
   const slope = (height * chosen.slope) / span;
@@ -446,7 +448,7 @@ function describe(
   const columns: Float64Array[] = [];
   const fitted = new Float64Array(m).fill(initial);
   const amplitudeColumn = new Float64Array(m);
-  amplitudeColumn.set(s.g, before);
+  amplitudeColumn.set(g, before);
   for (let i = 0; i < m; i++) fitted[i] += slope * (t[i] - stepTime) + A * amplitudeColumn[i];
   names.push({ name: "initial", unit, value: initial });
   columns.push(new Float64Array(m).fill(1));
@@ -458,7 +460,7 @@ function describe(
   }
   const shaped = (byA: number, byB: number): Float64Array => {
     const column = new Float64Array(m);
-    for (let i = before; i < m; i++) column[i] = A * (byA * s.da[i - before] + byB * s.db[i - before]);
+    for (let i = before; i < m; i++) column[i] = A * (byA * da[i - before] + byB * db[i - before]);
     return column;
   };
   if (chosen.shape === "second-order") {

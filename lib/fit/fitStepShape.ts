@@ -52,7 +52,7 @@ export function fitStepShape(
   const s = prepareStep(time, values, options.stepTime ?? time[0] ?? 0);
   const { span, height, center } = s;
   if (s.count - s.before < 6 || !(s.sums[5] > 0)) return undefined;
-  const start = stepStart(s);
+  const start = stepStart(s, shape === "first-order");
   const [a0, b0] =
     shape === "first-order"
       ? [start.first, 0]

@@ -20,9 +20,15 @@ export interface PreparedStep {
   readonly height: number;
   /** Weighted sums over all samples of 1, t, t², z, tz, z². */
   readonly sums: readonly [number, number, number, number, number, number];
-  readonly g: Float64Array;
-  readonly da: Float64Array;
-  readonly db: Float64Array;
+  /** Room for the columns of a shape, made when they are first needed. */
+  columns: { readonly g: Float64Array; readonly da: Float64Array; readonly db: Float64Array } | undefined;
+}
+
+/** The room for the columns of a shape: step response and its derivatives by the shape parameters. */
+export function columnsOf(s: PreparedStep): NonNullable<PreparedStep["columns"]> {
+  const room = (): Float64Array => new Float64Array(s.t.length);
+  s.columns ??= { g: room(), da: room(), db: room() };
+  return s.columns;
 }
 
 /** Sorts out, scales and centres a record (ascending, finite samples; see `cleanRecord`). */
@@ -36,24 +42,32 @@ export function prepareStep(
   let before = 0;
   while (before < count && time[before] < stepTime) before++;
   const span = count > 0 && time[count - 1] > stepTime ? time[count - 1] - stepTime : 1;
-  let mean = 0;
-  for (let i = 0; i < count; i++) mean += values[i];
-  mean /= count || 1;
-  let spread = 0;
-  for (let i = 0; i < count; i++) spread += (values[i] - mean) ** 2;
-  const height = Math.sqrt(spread / (count || 1)) || 1;
+  const origin = count > 0 ? values[0] : 0;
+  let first = 0;
+  let second = 0;
+  for (let i = 0; i < count; i++) {
+    const d = values[i] - origin;
+    first += d;
+    second += d * d;
+  }
+  first /= count || 1;
+  const mean = origin + first;
+  // A scale only: it leaves the results again as it came in.
+  const height = Math.sqrt(Math.max(0, second / (count || 1) - first * first)) || 1;
   const after = count - before;
   const t = new Float64Array(after);
   const z = new Float64Array(after);
+  const perSpan = 1 / span;
+  const perHeight = 1 / height;
   let s0 = 0;
   let s1 = 0;
   let s2 = 0;
   let y0 = 0;
   let y1 = 0;
   let y2 = 0;
-  for (let i = 0; i < count; i++) {
-    const ti = (time[i] - stepTime) / span;
-    const zi = (values[i] - mean) / height;
+  for (let i = 0; i < before; i++) {
+    const ti = (time[i] - stepTime) * perSpan;
+    const zi = (values[i] - mean) * perHeight;
     const wi = weights ? weights[i] : 1;
     s0 += wi;
     s1 += wi * ti;
@@ -61,21 +75,52 @@ export function prepareStep(
     y0 += wi * zi;
     y1 += wi * zi * ti;
     y2 += wi * zi * zi;
-    if (i >= before) {
+  }
+  let sumT = 0;
+  let sumZ = 0;
+  let spacing = 0;
+  if (weights) {
+    for (let i = before; i < count; i++) {
+      const ti = (time[i] - stepTime) * perSpan;
+      const zi = (values[i] - mean) * perHeight;
+      const wi = weights[i];
+      s0 += wi;
+      s1 += wi * ti;
+      s2 += wi * ti * ti;
+      y0 += wi * zi;
+      y1 += wi * zi * ti;
+      y2 += wi * zi * zi;
       t[i - before] = ti;
       z[i - before] = zi;
     }
-  }
-  const spacing = uniformSpacing(t);
-  let uniform: UniformRecord | undefined;
-  if (spacing > 0 && !weights) {
-    let sumT = 0;
-    let sumZ = 0;
+    spacing = uniformSpacing(t);
+  } else {
+    const start = after > 0 ? (time[before] - stepTime) * perSpan : 0;
+    const step = after > 1 ? ((time[count - 1] - time[before]) * perSpan) / (after - 1) : 0;
+    const slack = 1e-9 * step;
+    let uneven = 0;
+    let squares = 0;
+    let products = 0;
+    let energy = 0;
     for (let i = 0; i < after; i++) {
-      sumT += t[i];
-      sumZ += z[i];
+      const ti = (time[before + i] - stepTime) * perSpan;
+      const zi = (values[before + i] - mean) * perHeight;
+      t[i] = ti;
+      z[i] = zi;
+      sumT += ti;
+      squares += ti * ti;
+      sumZ += zi;
+      products += zi * ti;
+      energy += zi * zi;
+      if (Math.abs(ti - start - i * step) > slack) uneven++;
     }
-    uniform = { t0: t[0], spacing, z, sumT, sumZ };
+    s0 += after;
+    s1 += sumT;
+    s2 += squares;
+    y0 += sumZ;
+    y1 += products;
+    y2 += energy;
+    if (uneven === 0 && after >= fewestUniform) spacing = step;
   }
   return {
     count,
@@ -83,22 +128,23 @@ export function prepareStep(
     t,
     z,
     spacing,
-    uniform,
+    uniform: spacing > 0 && !weights ? { t0: t[0], spacing, z, sumT, sumZ } : undefined,
     w: weights?.subarray(before),
     span,
     center: mean,
     height,
     sums: [s0, s1, s2, y0, y1, y2],
-    g: new Float64Array(after),
-    da: new Float64Array(after),
-    db: new Float64Array(after),
+    columns: undefined,
   };
 }
+
+/** Samples from which on a uniform grid is made use of. */
+const fewestUniform = 16;
 
 /** Spacing of times that are uniform to 1e-9 of their spacing, else 0. */
 function uniformSpacing(t: Float64Array): number {
   const m = t.length;
-  if (m < 16) return 0;
+  if (m < fewestUniform) return 0;
   const h = (t[m - 1] - t[0]) / (m - 1);
   for (let i = 1; i < m; i++) if (Math.abs(t[i] - t[0] - i * h) > 1e-9 * h) return 0;
   return h;
@@ -178,7 +224,8 @@ const sumsOf = new Float64Array(6);
 
 /** Products of the shape columns with each other, with 1, t and z. */
 function fillGram(s: PreparedStep, two: boolean, gram: Float64Array): void {
-  const { t, z, w, g, da, db, sums } = s;
+  const { t, z, w, sums } = s;
+  const { g, da, db } = columnsOf(s);
   gram[0] = sums[0];
   gram[1] = sums[1];
   gram[width + 1] = sums[2];
@@ -287,7 +334,8 @@ export function fitStepModel(
       gram[width + 5] = s.sums[4];
       gram[5 * width + 5] = s.sums[5];
     } else {
-      fillShape(shape, a, b, s.t, s.spacing, s.g, s.da, s.db);
+      const { g, da, db } = columnsOf(s);
+      fillShape(shape, a, b, s.t, s.spacing, g, da, db);
       fillGram(s, two, gram);
     }
     if (held !== undefined) {
@@ -315,6 +363,18 @@ export function fitStepModel(
   /** Residual sum of squares of the model: what the shape derivatives could still remove is part of it. */
   const total = (from: Float64Array): number =>
     from[35] + from[3 * width + 5] ** 2 + (two ? from[4 * width + 5] ** 2 : 0);
+
+  /**
+   * Close to the minimum the sum of squares is flat to the last digit and its rounding would stop the search at random: there a step
+   * counts that brings the minimum clearly nearer.
+   */
+  const nearer = (to: Float64Array, rss: number, offset: number, heldB: boolean): boolean => {
+    const left = total(to);
+    if (offset > 1e-2 || left > rss * (1 + 1e-7) + 1e-15 * s.sums[5]) return false;
+    const e1 = to[3 * width + 5];
+    const e2 = two && !heldB ? to[4 * width + 5] : 0;
+    return Math.sqrt((e1 * e1 + e2 * e2) / (two ? 2 : 1) / (left / degrees)) < 0.5 * offset;
+  };
 
   let a = startA;
   let b = two ? Math.max(lowestB, startB) : 0;
@@ -374,7 +434,10 @@ export function fitStepModel(
       tiny =
         Math.abs(nextA - a) <= 1e-11 * a && (!two || Math.abs(nextB - b) <= 1e-11 * Math.max(b, 1e-3 * a));
       if (tiny) break;
-      if (evaluate(nextA, nextB, trial) && total(trial) <= rss * (1 + 1e-13) + 1e-15 * s.sums[5]) {
+      if (
+        evaluate(nextA, nextB, trial) &&
+        (total(trial) <= rss * (1 + 1e-13) || nearer(trial, rss, offset, heldB))
+      ) {
         a = nextA;
         b = nextB;
         [r, trial] = [trial, r];

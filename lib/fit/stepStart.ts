@@ -17,8 +17,10 @@ export interface StepStart {
  * gives relations linear in the unknown coefficients, solved by linear least squares on block averages: no derivative of noisy
  * data, no final value needed (the method of integral equations, Jacquelin 2009; the same idea as the area methods of process
  * identification). Where noise makes the answer absurd, times at which the response passes fractions of its change stand in.
+ *
+ * @param firstOnly only the start of the first order is wanted; the others are rough
  */
-export function stepStart(s: PreparedStep): StepStart {
+export function stepStart(s: PreparedStep, firstOnly = false): StepStart {
   const { t, z } = s;
   const m = t.length;
   const blocks = Math.min(m, 120);
@@ -44,12 +46,21 @@ export function stepStart(s: PreparedStep): StepStart {
     once[k] = once[k - 1] + (h * (value[k] + value[k - 1])) / 2;
     twice[k] = twice[k - 1] + (h * (once[k] + once[k - 1])) / 2;
   }
-  const solve = (columns: readonly ((k: number) => number)[]): Float64Array => {
-    const n = columns.length;
+  /** Least squares of the values on 1, t, (t² for two integrals,) and the running integrals. */
+  const solve = (integrals: 1 | 2): Float64Array => {
+    const n = integrals === 1 ? 3 : 5;
     const a = new Float64Array(blocks * n);
-    columns.forEach((column, j) => {
-      for (let k = 0; k < blocks; k++) a[j * blocks + k] = column(k);
-    });
+    for (let k = 0; k < blocks; k++) {
+      const since = time[k] - time[0];
+      a[k] = 1;
+      a[blocks + k] = since;
+      if (integrals === 1) a[2 * blocks + k] = once[k];
+      else {
+        a[2 * blocks + k] = since * since;
+        a[3 * blocks + k] = once[k];
+        a[4 * blocks + k] = twice[k];
+      }
+    }
     const b = value.slice();
     householderQr(a, b, blocks, n);
     const x = new Float64Array(n);
@@ -64,7 +75,7 @@ export function stepStart(s: PreparedStep): StepStart {
   const shortest = blocks > 1 ? Math.max(1e-4, (0.3 * (time[blocks - 1] - time[0])) / blocks) : 1e-3;
   let first = crossing.time63;
   if (blocks >= 4) {
-    const rate = -solve([() => 1, (k) => time[k] - time[0], (k) => once[k]])[2];
+    const rate = -solve(1)[2];
     const T = 1 / rate;
     if (T > shortest && T < 20 && crossing.time63 > 0 && T > 0.2 * crossing.time63) first = T;
   }
@@ -72,14 +83,8 @@ export function stepStart(s: PreparedStep): StepStart {
   let a = first * 1.2;
   let b = 0.25 * a * a;
   let usable = false;
-  if (blocks >= 7) {
-    const x = solve([
-      () => 1,
-      (k) => time[k] - time[0],
-      (k) => (time[k] - time[0]) ** 2,
-      (k) => once[k],
-      (k) => twice[k],
-    ]);
+  if (blocks >= 7 && !firstOnly) {
+    const x = solve(2);
     const omega2 = -x[4];
     const damping = -x[3];
     if (omega2 > 0.05 && damping > 0) {
