@@ -94,31 +94,22 @@ async function print(
   const { constantNames } = await import("../estimate/index.js");
   const width = pageWidth(io);
   for (const { recording, steps, constants } of fitted) {
-    io.out(`${paint(io, "strong", visible(recording.path))}\n\n`);
+    const blocks = [paint(io, "strong", visible(recording.path))];
     if (steps.length > 0) {
-      const rows = [["step", "command", "measure", "value", "95 % interval"]];
+      const rows = [["Step responses of the speed", "value", "95 % interval"]];
       for (const step of steps) {
-        const lines = linesOf(step);
-        const heads = [
-          [`${short(step.time)} s`, `${short(step.from)} to ${short(step.to)} ${commandUnit(step)}`],
-          ["", modelWords(step)],
-        ];
-        for (let k = 0; k < Math.max(2, lines.length); k++) {
-          const [name, estimate] = lines[k] ?? ["", undefined];
-          rows.push([
-            ...(heads[k] ?? ["", ""]),
-            name,
-            ...(estimate === undefined ? ["", ""] : [withUnit(estimate), interval(estimate)]),
-          ]);
-        }
+        const command = `${short(step.from)} to ${short(step.to)} ${commandUnit(step)}`;
+        rows.push([`${short(step.time)} s, command ${command}: ${modelWords(step)}`]);
+        for (const [name, estimate] of linesOf(step))
+          rows.push([`  ${name}`, withUnit(estimate), interval(estimate)]);
       }
-      io.out(`Step responses of the speed\n${table(rows, width)}\n\n`);
+      blocks.push(table(rows, width));
     }
     const shown = routes
       ? constants.routes
       : constants.routes.filter((r, k, all) => all.findIndex((o) => o.quantity === r.quantity) === k);
     if (shown.length > 0) {
-      const rows = [["constant", "value", "95 % interval", "from"]];
+      const rows = [["Constants", "value", "95 % interval", "from"]];
       const sources: string[] = [];
       for (const group of ["electrical", "mechanical", "ratios"] as const)
         for (const { quantity, estimate } of shown)
@@ -135,28 +126,33 @@ async function print(
               String(1 + sources.indexOf(words)),
             ]);
           }
-      io.out(`Constants\n${table(rows, width)}\n\n`);
-      for (const [k, words] of sources.entries())
-        io.out(`${paragraph(visible(words, 400), width, `${String(k + 1).padStart(2)}  `)}\n`);
-      io.out("\n");
+      const from = sources.map((words, k) =>
+        paragraph(visible(words, 400), width, `${String(k + 1).padStart(2)}  `),
+      );
+      blocks.push(table(rows, width), from.join("\n"));
     }
-    for (const h of constants.harmonics)
-      io.out(
-        `${paragraph(`${h.kind}, ${h.order} periods a turn: ${withUnit(h.amplitude)} (${interval(h.amplitude)})`, width)}\n`,
-      );
-    for (const f of constants.findings)
-      io.out(
-        `${paragraph(`${f.message}${f.meaning === undefined ? "" : ` ${f.meaning}.`}`, width, `${f.severity}: `)}\n`,
-      );
+    const remarks = [
+      ...constants.harmonics.map((h) =>
+        paragraph(
+          `${h.kind}, ${h.order} periods a turn: ${withUnit(h.amplitude)} (${interval(h.amplitude)})`,
+          width,
+        ),
+      ),
+      ...constants.findings.map((f) =>
+        paragraph(`${f.message}${f.meaning === undefined ? "" : ` ${f.meaning}.`}`, width, `${f.severity}: `),
+      ),
+    ];
+    if (remarks.length > 0) blocks.push(remarks.join("\n"));
     if (constants.missing.length > 0) {
-      io.out(`\nNot to be had from this recording\n`);
       const byNeed = new Map<string, string[]>();
       for (const { quantity, needs } of constants.missing)
         byNeed.set(needs, [...(byNeed.get(needs) ?? []), constantNames[quantity].words]);
-      for (const [needs, names] of byNeed)
-        io.out(`${paragraph(`${names.join(", ")}: needs ${needs}`, width, "- ")}\n`);
+      const needed = [...byNeed].map(([needs, names]) =>
+        paragraph(`${names.join(", ")}: needs ${needs}`, width, "- "),
+      );
+      blocks.push(["Not to be had from this recording", ...needed].join("\n"));
     }
-    io.out("\n");
+    io.out(`${blocks.join("\n\n")}\n\n`);
   }
   for (const problem of problems)
     io.err(
@@ -172,7 +168,7 @@ function modelHolds({ fit }: StepOfTrial): boolean {
 }
 
 function modelWords(step: StepOfTrial): string {
-  if (!step.fit.determined) return "no response to be told";
+  if (!step.fit.determined) return "no response seen";
   return modelHolds(step) ? step.fit.model.replaceAll("-", " ") : "not a linear response";
 }
 
@@ -182,7 +178,7 @@ function commandUnit(step: StepOfTrial): string {
 }
 
 /** What is shown of a step: the model's parameters, then the measures. */
-function linesOf(step: StepOfTrial): [string, Estimate | undefined][] {
+function linesOf(step: StepOfTrial): [string, Estimate][] {
   const { fit, measures } = step;
   const critical = fit.model === "second-order-critical";
   const model: [string, Estimate | undefined][] = modelHolds(step)
@@ -206,7 +202,7 @@ function linesOf(step: StepOfTrial): [string, Estimate | undefined][] {
     ["final value", measures.final],
     ["steady-state error", measures.steadyStateError],
   ];
-  return all.filter(([, estimate]) => estimate !== undefined);
+  return all.filter((line): line is [string, Estimate] => line[1] !== undefined);
 }
 
 function short(value: number): string {

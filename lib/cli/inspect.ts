@@ -179,13 +179,7 @@ function page({ recording, channels, rate, findings, trials, leftOver }: Inspect
   out.push("");
   const seen = [["channel", "range", "step", "noise", ""].map((h) => paint(io, "dim", h))];
   for (const c of channels) {
-    seen.push([
-      `  ${c.role}`,
-      number(c.range),
-      c.step === null ? "-" : number(c.step),
-      number(c.noise),
-      c.siUnit,
-    ]);
+    seen.push([c.role, number(c.range), c.step === null ? "-" : number(c.step), number(c.noise), c.siUnit]);
   }
   out.push(table(seen, width));
   out.push("");

@@ -37,15 +37,17 @@ export function paragraph(text: string, width: number, lead = ""): string {
 
 /**
  * A table of cells, columns as wide as their widest cell; when the whole is wider than `width`, the widest column is wrapped.
- * A cell may carry colour codes: they do not count as width.
+ * A cell may carry colour codes: they do not count as width. Blanks at the start of a cell indent all of its lines. A row of one cell
+ * in a table of several columns is a heading: it runs across them.
  *
  * @example
  * table([["order", "verdict"], ["UVW", "tracking"]], 80);
  */
 export function table(rows: readonly (readonly string[])[], width: number, gap = 2): string {
   const count = Math.max(...rows.map((row) => row.length));
+  const isHeading = (row: readonly string[]): boolean => row.length === 1 && count > 1;
   const widths = Array.from({ length: count }, (_, c) =>
-    Math.max(...rows.map((row) => stringWidth(row[c] ?? ""))),
+    Math.max(0, ...rows.map((row) => (isHeading(row) ? 0 : stringWidth(row[c] ?? "")))),
   );
   const room = width - gap * (count - 1);
   while (widths.reduce((a, b) => a + b, 0) > room) {
@@ -55,7 +57,11 @@ export function table(rows: readonly (readonly string[])[], width: number, gap =
   }
   const lines: string[] = [];
   for (const row of rows) {
-    const cells = widths.map((w, c) => wrapAnsi(row[c] ?? "", w, { hard: true }).split("\n"));
+    if (isHeading(row)) {
+      lines.push(...wrapCell(row[0], width));
+      continue;
+    }
+    const cells = widths.map((w, c) => wrapCell(row[c] ?? "", w));
     const height = Math.max(...cells.map((cell) => cell.length));
     for (let h = 0; h < height; h += 1) {
       const line = cells.map((cell, c) => {
@@ -66,6 +72,13 @@ export function table(rows: readonly (readonly string[])[], width: number, gap =
     }
   }
   return lines.join("\n");
+}
+
+/** The lines of a cell, each with the blanks the cell begins with. */
+function wrapCell(text: string, width: number): string[] {
+  const indent = /^ */.exec(text)?.[0] ?? "";
+  const lines = wrapAnsi(text.slice(indent.length), Math.max(1, width - indent.length), { hard: true });
+  return lines.split("\n").map((line) => indent + line);
 }
 
 /**

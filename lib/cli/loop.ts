@@ -25,14 +25,18 @@ Gains (parallel form, A peak per rad/s of the shaft, unless --form says else)
 Drive
   --sample-time <s>      sample time of the speed loop
   --delay <s>            from sampling to the new current; one sample if absent
-  --current-bandwidth <rad/s>
+  --current-bandwidth <rad/s>  bandwidth of the closed current loop
   --speed-filter <rad/s> bandwidth of the filter on the measured speed
   --difference           speed is the position change over one sample
-  --current-limit <A>
+  --current-limit <A>    largest current the drive gives, A peak
   --counts <number>      encoder counts per turn (four times the lines)
 Motor (instead of what the recording gives)
-  --inertia <kg.m2>  --torque-constant <N.m/A>  --torque-gain <number>
-  --viscous <N.m.s/rad>  --coulomb <N.m>
+  --inertia <kg.m2>      of shaft and rotor
+  --torque-constant <N.m/A>  torque per A peak
+  --torque-gain <number> share of the torque left by an offset error; below 0
+                         it is reversed
+  --viscous <N.m.s/rad>  viscous friction
+  --coulomb <N.m>        Coulomb friction
 Proposals
   --ms <number>          limit on the sensitivity peak (1.6)
   --bandwidth <rad/s>    natural frequency for pole placement
@@ -41,7 +45,7 @@ Proposals
 Output
   --json                 one JSON document; its JSON Schema ships with the
                          package: shaftwise/schema/loop.schema.json
-${readingHelp}
+${readingHelp.replace(/^.{23}/gm, "$&  ")}
   --help                 this text
 
 Examples
@@ -270,6 +274,7 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
   for (const m of r.missing) lines.push(paragraph(m, width, "  missing: "));
   const { report, loop } = r;
   if (report && loop) {
+    lines.push("");
     const rows: string[][] = [];
     const add = (label: string, text: string): void => void rows.push([`  ${label}`, text]);
     add(
@@ -332,14 +337,14 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
         `rise ${time(linear.rise)}, overshoot ${percent(linear.overshoot)}, settles in ${time(linear.settling)}; with limits and friction: rise ${time(real.rise)}, overshoot ${percent(real.overshoot)}, peak ${short(real.peakCurrent)} A`,
       );
     }
-    lines.push(table(rows, width));
+    lines.push(table(rows, width), "");
     for (const a of report.assumptions) lines.push(paragraph(a, width, "  assumed: "));
   }
   for (const n of r.notes) lines.push(paragraph(n, width, "  timing: "));
   for (const m of r.mixups)
     lines.push(paragraph(`stated and used gains differ as if ${m.text}`, width, "  mix-up: "));
   for (const trial of r.trials) {
-    lines.push(`  speed trial ${trial.start.toFixed(2)} to ${trial.end.toFixed(2)} s`);
+    lines.push("", `  Speed trial, ${trial.start.toFixed(2)} to ${trial.end.toFixed(2)} s`);
     const g = trial.gainsInUse;
     lines.push(
       paragraph(
@@ -373,37 +378,39 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
   if (r.proposals) {
     const { proposals, missing } = r.proposals;
     if (proposals.length > 0) {
-      lines.push(
-        paragraph(
-          `gains to start from (kp in A per rad/s, ki in A/rad, b reference weight); rise, overshoot and peak of a step of ${short(proposals[0].stepSize)} rad/s with limits, phase margin PM in degrees and Ms over the spread`,
-          width,
-          "  ",
-        ),
-      );
-      const rows = [["  rule", "kp", "ki", "b", "rise", "over", "peak", "PM", "Ms"]];
+      lines.push("", "  Gains to start from");
+      const rows = [["    rule", "kp", "ki", "b", "rise", "over", "peak", "PM", "Ms"]];
       for (const p of proposals) {
         const m = p.report.margins;
         rows.push([
-          `  ${p.rule}`,
+          `    ${p.rule}`,
           short(p.gains.kp),
           short(p.gains.ki),
           short(p.gains.referenceWeight),
           time(p.checked.rise),
           percent(p.checked.overshoot),
           `${short(p.checked.peakCurrent)} A`,
-          m?.phaseMargin ? `${m.phaseMargin.low.toFixed(0)}..${m.phaseMargin.high.toFixed(0)}` : "-",
-          m ? `${m.sensitivityPeak.low.toFixed(2)}..${m.sensitivityPeak.high.toFixed(2)}` : "-",
+          m?.phaseMargin ? `${m.phaseMargin.low.toFixed(0)} deg` : "-",
+          m ? m.sensitivityPeak.high.toFixed(2) : "-",
         ]);
       }
       lines.push(table(rows, width));
+      lines.push(
+        paragraph(
+          `kp in A per rad/s, ki in A/rad, b reference weight; rise, overshoot and peak of a step of ${short(proposals[0].stepSize)} rad/s with limits; PM the least phase margin and Ms the highest sensitivity peak over the spread`,
+          width,
+          "    ",
+        ),
+      );
       for (const p of proposals)
         if (p.checked.text !== "the real loop does as the linear one")
           lines.push(paragraph(p.checked.text, width, `    ${p.rule}: `));
       lines.push(...benchText(proposals, io, width));
-      lines.push(paragraph(proposals[0].caution, width, "  caution: "));
     }
+    lines.push("");
     for (const a of r.proposals.assumed ?? []) lines.push(paragraph(a, width, "  assumed: "));
     for (const m of missing) lines.push(paragraph(m, width, "  no proposal: "));
+    if (proposals.length > 0) lines.push(paragraph(proposals[0].caution, width, "  caution: "));
   }
   return lines.join("\n");
 }
@@ -415,7 +422,7 @@ const stepName = (s: { readonly from: number; readonly to: number }): string =>
 
 /** The steps of a speed trial: measured, the best of the response shapes, and the model of the loop. */
 function stepTable(steps: readonly Step[], width: number): string {
-  const rows = [["    step of the reference", "rise", "overshoot", "settles", "fit index", "residuals"]];
+  const rows = [["    step of reference", "rise", "overshoot", "settles", "fit index", "residuals"]];
   for (const s of steps) {
     const figures = (f: Step["measured"]): string[] => [
       time(f.rise?.value),
@@ -426,7 +433,7 @@ function stepTable(steps: readonly Step[], width: number): string {
       a.fitIndex.toFixed(2),
       a.white ? "white" : "not white",
     ];
-    rows.push([`    ${stepName(s)}, measured`, ...figures(s.measured), "", ""]);
+    rows.push([`    ${stepName(s)}`], ["      measured", ...figures(s.measured), "", ""]);
     if (s.predicted)
       rows.push(["      model of the loop", ...figures(s.predicted), ...agreement(s.predicted)]);
     if (s.fitted)
@@ -442,13 +449,13 @@ function benchText(proposals: readonly Proposal[], io: Pick<Io, "color">, width:
   const steps = proposals.find((p) => p.bench)?.bench?.steps ?? [];
   const lines: string[] = [];
   for (const [k, step] of steps.entries()) {
-    lines.push(`  on the bench simulator, a step of ${stepName(step)}`);
-    const rows = [["  rule", "rise", "overshoot", "settles", "peak", "at its limit"]];
+    lines.push("", `  The same on the bench simulator, a step of ${stepName(step)}`);
+    const rows = [["    rule", "rise", "overshoot", "settles", "peak", "at its limit"]];
     for (const p of proposals) {
       const s = p.bench?.steps[k];
       if (s === undefined) continue;
       rows.push([
-        `  ${p.rule}`,
+        `    ${p.rule}`,
         time(s.rise),
         percent(s.overshoot),
         time(s.settling),

@@ -1,4 +1,5 @@
 import { parseArgs } from "node:util";
+import { type ConstantName, constantNames } from "../estimate/constants.js";
 import type { LifeSummary } from "../study/lifeSummary.js";
 import type { StudySummary } from "../study/studySummary.js";
 import type { Estimate } from "../units/estimate.js";
@@ -36,11 +37,22 @@ export async function showCommand(args: readonly string[], io: Io): Promise<numb
   }
 }
 
-const digits = (value: number, n = 4) =>
-  !Number.isFinite(value) ? (value > 0 ? "unbounded" : "none") : Number(value.toPrecision(n)).toString();
+const digits = (value: number, n = 4) => {
+  if (!Number.isFinite(value)) return value > 0 ? "unbounded" : "none";
+  const size = Math.abs(value);
+  return size === 0 || (size >= 1e-3 && size < 1e6)
+    ? Number(value.toPrecision(n)).toString()
+    : value.toExponential(n - 1);
+};
+const days = (count: number) => (count === 1 ? "1 day" : `${count} days`);
 const percent = (share: number) => `${(share * 100).toFixed(1)} %`;
 const chance = (p: number) => (p < 0.0001 ? "p < 0.0001" : `p = ${p.toPrecision(2)}`);
 const spanOf = (e: Estimate) => `${digits(e.value)} (${digits(e.low)} to ${digits(e.high)})`;
+
+/** A constant in words, as every table of the other commands names it. */
+const wordsOf = (constant: string) => constantNames[constant as ConstantName]?.words ?? constant;
+/** A UCUM code as a person reads it. */
+const unitText = (code: string) => code.replace(/[{}]/g, "");
 
 /** The summary as text that reads well at 80 columns. */
 export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">): string {
@@ -76,7 +88,7 @@ export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">):
       spanOf(d.mean),
       digits(d.deviation.value, 3),
       d.shape.shape,
-      unit,
+      unitText(unit),
     ]);
     out.push(`${table([["constant", "n", "mean (95 %)", "deviation", "shape", "unit"], ...rows], width)}\n`);
   }
@@ -94,14 +106,14 @@ export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">):
       `${list([
         ...odd.map(
           (o) =>
-            `${paint(io, "bad", `${visible(o.group)} stands out`)}: mean ${o.constant} ${percent(Math.abs(o.share))} ${o.share > 0 ? "above" : "below"} that of the others (${chance(o.p)})`,
+            `${paint(io, "bad", `${visible(o.group)} stands out`)}: mean ${wordsOf(o.constant)} ${percent(Math.abs(o.share))} ${o.share > 0 ? "above" : "below"} that of the others (${chance(o.p)})`,
         ),
         ...(odd.length === 0 ? ["none stands out from how they differ among themselves"] : []),
         ...constants
           .filter((c) => c.holm < 0.01)
           .map((c) => {
             const far = c.groups.filter((g) => g.differs).map((g) => visible(g.group));
-            return `${c.constant} differs between them (Welch, ${chance(c.holm)} adjusted)${far.length > 0 ? `: ${far.join(", ")} against the rest` : ""}`;
+            return `${wordsOf(c.constant)} differs between them (Welch, ${chance(c.holm)} adjusted)${far.length > 0 ? `: ${far.join(", ")} against the rest` : ""}`;
           }),
       ])}\n`,
     );
@@ -110,7 +122,7 @@ export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">):
     out.push(head("Where the spread comes from (share of the variance)"));
     const names = Object.keys(s.components[0].split.shares);
     const rows = s.components.map(({ constant, split }) => [
-      constant,
+      wordsOf(constant),
       ...names.map((name) => percent(split.shares[name] ?? 0)),
     ]);
     out.push(`${table([["constant", ...names], ...rows], width)}\n`);
@@ -123,7 +135,7 @@ export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">):
         : `${list(
             s.drifting.map(
               (d) =>
-                `${d.text}: ${digits(d.drift.slope.value, 3)} (${digits(d.drift.slope.low, 3)} to ${digits(d.drift.slope.high, 3)}) ${d.drift.slope.unit}, ${chance(d.p)}`,
+                `${d.text}: ${digits(d.drift.slope.value, 3)} (${digits(d.drift.slope.low, 3)} to ${digits(d.drift.slope.high, 3)}) ${unitText(d.drift.slope.unit)}, ${chance(d.p)}`,
             ),
           )}\n`,
     );
@@ -133,9 +145,12 @@ export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">):
     out.push(
       `${list(
         s.charts.map(({ constant, dates, individuals, ewma }) => {
-          const days = individuals.signals.filter((x) => x.rule.startsWith("beyond")).map((x) => dates[x.at]);
-          const soft = ewma.signals.length > 0 ? `; weighted average out on ${ewma.signals.length} days` : "";
-          return `${constant}: ${days.length === 0 ? "no day beyond the limits" : `beyond the limits on ${days.length} days, first ${days[0]}`}${soft}`;
+          const beyond = individuals.signals
+            .filter((x) => x.rule.startsWith("beyond"))
+            .map((x) => dates[x.at]);
+          const soft =
+            ewma.signals.length > 0 ? `; weighted average out on ${days(ewma.signals.length)}` : "";
+          return `${wordsOf(constant)}: ${beyond.length === 0 ? "no day beyond the limits" : `beyond the limits on ${days(beyond.length)}, first ${beyond[0]}`}${soft}`;
         }),
       )}\n`,
     );
@@ -146,7 +161,7 @@ export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">):
       `${list(
         s.capability.map(
           ({ constant, result: c }) =>
-            `${constant}: ${c.cp === undefined ? "" : `Cp ${spanOf(c.cp)}, `}Cpk ${spanOf(c.cpk)}, ${c.counted} motors beyond; shape: ${c.shape.shape}`,
+            `${wordsOf(constant)}: ${c.cp === undefined ? "" : `Cp ${spanOf(c.cp)}, `}Cpk ${spanOf(c.cpk)}, ${c.counted} motors beyond; shape: ${c.shape.shape}`,
         ),
       )}\n`,
     );
@@ -154,7 +169,7 @@ export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">):
   if (s.gauge.length > 0) {
     out.push(head("Repeatability and reproducibility (motors measured on every rig)"));
     const rows = s.gauge.map(({ constant, study: g }) => [
-      constant,
+      wordsOf(constant),
       digits(g.repeatability, 3),
       digits(g.reproducibility, 3),
       digits(g.motors, 3),
@@ -175,7 +190,8 @@ function lifeText(life: LifeSummary, list: (lines: readonly string[]) => string)
   const lines = [`${life.units} units, ${life.failures} failures`];
   if ("undetermined" in life.model) lines.push(`no model: ${life.model.undetermined}`);
   else {
-    const where = life.referenceTemperature === undefined ? "" : ` at ${life.referenceTemperature} Cel`;
+    const where =
+      life.referenceTemperature === undefined ? "" : ` at ${life.referenceTemperature} degrees Celsius`;
     if (!("undetermined" in life.better)) lines.push(life.better.text);
     if (life.model.shape !== undefined) lines.push(`Weibull shape ${spanOf(life.model.shape)}`);
     if (life.characteristic)
