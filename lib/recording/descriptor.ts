@@ -1,5 +1,5 @@
 import { readFile, realpath, stat } from "node:fs/promises";
-import { basename, dirname, isAbsolute, join, normalize, resolve, sep } from "node:path";
+import { basename, dirname, isAbsolute, join, normalize, relative, resolve, sep } from "node:path";
 import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../machine/facts.js";
 import { leadOrders } from "../machine/facts.js";
 import { visible } from "../units/text.js";
@@ -25,6 +25,7 @@ export interface DescribedField {
 
 /** One resource of a data package: the files of one recording, and what is stated about it. */
 export interface DescribedResource {
+  readonly name: string;
   readonly files: readonly string[];
   readonly fields: readonly DescribedField[];
   readonly facts: StatedFacts;
@@ -53,32 +54,53 @@ const trialKinds: readonly TrialKind[] = [
 ];
 type Plain = Readonly<Record<string, unknown>>;
 
+/** Descriptors read lately, so that thousands of files of one folder do not each read it again. */
+const lately = new Map<string, { readonly stamp: string; readonly descriptor: Promise<Descriptor> }>();
+const mostLately = 16;
+
 /**
- * Reads the Data Package descriptor (Frictionless Data Package, an open standard) of a folder. Undefined when there is none.
- * Paths that leave the folder are refused, as the standard asks.
+ * Reads the Data Package descriptor (Frictionless Data Package, an open standard) of a folder, once as long as it does not change.
+ * Undefined when there is none. Paths that leave the folder are refused, as the standard asks; whether a path is a link that leaves it
+ * is asked of a resource when it is read: see `leavingLink`.
  */
 export async function readDescriptor(folder: string): Promise<Descriptor | undefined> {
   const path = join(folder, descriptorName);
-  let text: string;
+  let stamp: string;
   try {
     const found = await stat(path);
     if (!found.isFile()) throw new Error("it is no regular file");
-    const { size } = found;
-    if (size > mostBytes)
-      throw new Error(`it has ${Math.round(size / 2 ** 20)} MiB, more than the 16 that are read`);
-    text = await readFile(path, "utf8");
+    if (found.size > mostBytes)
+      throw new Error(`it has ${Math.round(found.size / 2 ** 20)} MiB, more than the 16 that are read`);
+    stamp = `${found.dev} ${found.ino} ${found.size} ${found.mtimeMs} ${found.ctimeMs}`;
   } catch (error) {
+    lately.delete(path);
     if (
       (error as NodeJS.ErrnoException).code === "ENOENT" ||
       (error as NodeJS.ErrnoException).code === "ENOTDIR"
     )
       return undefined;
-    return {
-      path,
-      resources: [],
-      problems: [problem(path, `the descriptor cannot be opened: ${reason(error)}`)],
-    };
+    return unopened(path, error);
   }
+  const known = lately.get(path);
+  if (known?.stamp === stamp) return known.descriptor;
+  const descriptor = readFile(path, "utf8").then(
+    (text) => descriptorFrom(folder, path, text),
+    (error: unknown) => unopened(path, error),
+  );
+  if (lately.size >= mostLately) lately.delete(lately.keys().next().value as string);
+  lately.set(path, { stamp, descriptor });
+  return descriptor;
+}
+
+function unopened(path: string, error: unknown): Descriptor {
+  return {
+    path,
+    resources: [],
+    problems: [problem(path, `the descriptor cannot be opened: ${reason(error)}`)],
+  };
+}
+
+function descriptorFrom(folder: string, path: string, text: string): Descriptor {
   let json: unknown;
   try {
     json = JSON.parse(text.replace(/^\ufeff/, ""));
@@ -132,20 +154,11 @@ export async function readDescriptor(folder: string): Promise<Descriptor | undef
       );
       continue;
     }
-    const linked = await linkedOut(folder, paths);
-    if (linked !== undefined) {
-      problems.push(
-        problem(
-          path,
-          `the path "${visible(linked, 80)}" of resource "${visible(name, 60)}" is a link that leaves the folder; it is not read`,
-        ),
-      );
-      continue;
-    }
     const own = asObject(resource.shaftwise) ?? {};
     const facts = statedFacts(common, own, `resource "${visible(name, 60)}"`, path, problems);
     const title = typeof resource.title === "string" ? resource.title : undefined;
     resources.push({
+      name,
       files: paths.map((p) => join(folder, p)),
       fields: fieldsOf(resource),
       facts: { ...facts, title: facts.title ?? title },
@@ -244,21 +257,39 @@ function numbersOnly(
   return kept;
 }
 
-/** The first path that is, or passes through, a link to somewhere outside the folder: what a package brings along must lie in it. */
-async function linkedOut(folder: string, paths: readonly string[]): Promise<string | undefined> {
+/** What is wrong when a path of a resource is, or passes through, a link to somewhere outside the folder: what a package brings along must lie in it. */
+export async function leavingLink(
+  descriptor: Descriptor,
+  resource: DescribedResource,
+): Promise<Finding | undefined> {
+  const folder = dirname(descriptor.path);
   const home = await realpath(folder);
-  for (const path of paths) {
-    const target = await realpath(join(folder, path)).catch(() => undefined);
+  for (const file of resource.files) {
+    const target = await realpath(file).catch(() => undefined);
     if (target !== undefined && target !== home && !target.startsWith(home.endsWith(sep) ? home : home + sep))
-      return path;
+      return problem(
+        descriptor.path,
+        `the path "${visible(relative(folder, file), 80)}" of resource "${visible(resource.name, 60)}" is a link that leaves the folder; it is not read`,
+      );
   }
   return undefined;
 }
 
+/** Resources of a descriptor by the full paths of their files. */
+const byFile = new WeakMap<Descriptor, ReadonlyMap<string, DescribedResource>>();
+
 /** The resource of a descriptor that names this file. */
 export function resourceOf(descriptor: Descriptor | undefined, file: string): DescribedResource | undefined {
-  const wanted = resolve(file);
-  return descriptor?.resources.find((r) => r.files.some((f) => resolve(f) === wanted));
+  if (descriptor === undefined) return undefined;
+  let files = byFile.get(descriptor);
+  if (files === undefined) {
+    // The first resource that names a file has it.
+    files = new Map(
+      descriptor.resources.flatMap((r) => r.files.map((f) => [resolve(f), r] as const)).reverse(),
+    );
+    byFile.set(descriptor, files);
+  }
+  return files.get(resolve(file));
 }
 
 /** Folder whose descriptor may name this file. */

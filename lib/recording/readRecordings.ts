@@ -3,8 +3,10 @@ import { basename, join, resolve } from "node:path";
 import { visible } from "../units/text.js";
 import {
   type DescribedResource,
+  type Descriptor,
   folderOf,
   isDescriptor,
+  leavingLink,
   readDescriptor,
   resourceOf,
   statedFacts,
@@ -159,6 +161,17 @@ async function jobsOf(
     if (!seen.has(key)) jobs.push(job);
     seen.add(key);
   };
+  const told = new Set<string>();
+  /** Problems of a descriptor, once. */
+  const tell = (descriptor: Descriptor): void => {
+    if (!told.has(descriptor.path)) problems.push(...descriptor.problems);
+    told.add(descriptor.path);
+  };
+  const leaves = async (descriptor: Descriptor, resource: DescribedResource): Promise<boolean> => {
+    const found = await leavingLink(descriptor, resource);
+    if (found !== undefined) problems.push(found);
+    return found !== undefined;
+  };
   for (const given of paths) {
     const path = isDescriptor(given) ? folderOf(given) : given;
     let isFolder: boolean;
@@ -170,16 +183,24 @@ async function jobsOf(
     }
     if (!isFolder) {
       const descriptor = await readDescriptor(folderOf(path));
-      const resource = resourceOf(descriptor, path);
-      if (resource !== undefined) problems.push(...(descriptor?.problems ?? []));
+      let resource = resourceOf(descriptor, path);
+      if (descriptor !== undefined && resource !== undefined) {
+        tell(descriptor);
+        if (await leaves(descriptor, resource)) resource = undefined;
+      }
       add({ files: resource !== undefined && resource.files.length > 1 ? resource.files : [path], resource });
       continue;
     }
     const descriptor = await readDescriptor(path);
-    if (descriptor !== undefined) problems.push(...descriptor.problems);
+    if (descriptor !== undefined) tell(descriptor);
     if (descriptor !== undefined && descriptor.resources.length > 0) {
-      for (const resource of descriptor.resources) add({ files: resource.files, resource });
-      continue;
+      let within = 0;
+      for (const resource of descriptor.resources)
+        if (!(await leaves(descriptor, resource))) {
+          add({ files: resource.files, resource });
+          within += 1;
+        }
+      if (within > 0) continue;
     }
     const names = (await readdir(path)).filter((name) => readableEndings.test(name)).sort(byNumber);
     if (names.length === 0) {

@@ -1,0 +1,64 @@
+import { mkdirSync, mkdtempSync, rmSync, symlinkSync, unlinkSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, expect, test } from "vitest";
+import { readRecordings } from "../../lib/recording/readRecordings.js";
+
+const home = mkdtempSync(join(tmpdir(), "descriptor-changes-"));
+afterAll(() => rmSync(home, { recursive: true, force: true }));
+
+const rows = Array.from({ length: 200 }, (_, i) => `${i / 100},${Math.sin(i / 9)},${i / 50}`).join("\n");
+const table = `time [s],current [A],speed [rad/s]\n${rows}\n`;
+const describe = (folder: string, ordering: string) =>
+  writeFileSync(
+    join(folder, "datapackage.json"),
+    JSON.stringify({
+      resources: [
+        { name: "first", path: "a.csv", shaftwise: { ordering } },
+        { name: "second", path: "b.csv", shaftwise: { ordering } },
+      ],
+    }),
+  );
+
+test("a descriptor that was changed is read anew, and one that was taken away says nothing", async () => {
+  const folder = join(home, "changed");
+  mkdirSync(folder);
+  for (const name of ["a.csv", "b.csv"]) writeFileSync(join(folder, name), table);
+  describe(folder, "UVW");
+  const orders = async () => {
+    const { recordings } = await readRecordings([join(folder, "a.csv"), join(folder, "b.csv")]);
+    return recordings.map(({ ordering }) => ordering);
+  };
+  expect(await orders()).toEqual(["UVW", "UVW"]);
+  expect(await orders()).toEqual(["UVW", "UVW"]);
+  describe(folder, "VUW");
+  expect(await orders()).toEqual(["VUW", "VUW"]);
+  unlinkSync(join(folder, "datapackage.json"));
+  expect(await orders()).toEqual([undefined, undefined]);
+});
+
+test("a file that becomes a link out of the folder after the descriptor was read loses what is stated about it", async () => {
+  const folder = join(home, "linked");
+  mkdirSync(folder);
+  writeFileSync(join(home, "elsewhere.csv"), table);
+  for (const name of ["a.csv", "b.csv"]) writeFileSync(join(folder, name), table);
+  describe(folder, "UVW");
+  expect((await readRecordings([folder])).recordings.map(({ ordering }) => ordering)).toEqual(["UVW", "UVW"]);
+  unlinkSync(join(folder, "b.csv"));
+  symlinkSync(join(home, "elsewhere.csv"), join(folder, "b.csv"));
+  const { recordings, problems } = await readRecordings([folder]);
+  expect(recordings.map(({ ordering }) => ordering)).toEqual(["UVW"]);
+  expect(problems.map(({ message }) => message)).toEqual([
+    'the path "b.csv" of resource "second" is a link that leaves the folder; it is not read',
+  ]);
+});
+
+test("what is wrong with a descriptor is said once, however many of its files are read", async () => {
+  const folder = join(home, "wrong");
+  mkdirSync(folder);
+  for (const name of ["a.csv", "b.csv"]) writeFileSync(join(folder, name), table);
+  describe(folder, "XYZ");
+  const { problems } = await readRecordings([join(folder, "a.csv"), join(folder, "b.csv")]);
+  expect(new Set(problems.map(({ message }) => message)).size).toBe(problems.length);
+  expect(problems.length).toBeGreaterThan(0);
+});
