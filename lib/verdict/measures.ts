@@ -16,27 +16,16 @@ export interface VoltageOffset {
 
 /** What a trial was measured for, beyond what was seen: the numbers causes are weighed by. Absent where the log does not give them. */
 export interface Measures {
-  /** Median share of its command the current reached while the shaft rested, and its best. */
-  readonly restingShare?: number;
-  /** The same while the shaft turned at a plateau. */
-  readonly turningShare?: number;
   /** Least over largest r.m.s. of the three phase currents while commanded. */
   readonly leastPhase?: number;
-  readonly leastPhaseName?: "U" | "V" | "W";
   readonly voltageOffset?: VoltageOffset;
-  /** (faster - slower)/(sum) of the plateaus under positive and negative command; positive: faster under the positive command. */
-  readonly plateauAsymmetry?: number;
   /** Net travel under the first command, rad, and the largest one-way travel of any command. */
   readonly firstTravel?: number;
   readonly oneWayTravel?: number;
-  /** Largest swing under one command, rad. */
-  readonly swing?: number;
   /** Turns of the encoder's scale between two index pulses, and their spread. */
   readonly indexTurns?: { readonly ratio: number; readonly spread: number; readonly count: number };
   /** Support of each commutation mismatch by the torque law: log likelihood against the best one tried. */
   readonly lawProfile?: readonly { readonly mismatch: number; readonly log: number; readonly fit: LawFit }[];
-  /** Ring-down frequency, Hz. */
-  readonly ringing?: number;
   /** Signs of single causes. */
   readonly signs?: Signs;
 }
@@ -54,27 +43,10 @@ export function measure(
   const out: { -readonly [K in keyof Measures]: Measures[K] } = {};
   const driven = holds.filter((h) => h.sense !== 0);
   if (driven.length === 0) return out;
-  const resting = driven.filter((h) => h.resting && h.currentShare !== undefined);
-  if (resting.length > 0) out.restingShare = median(resting.map((h) => h.currentShare as number));
-  const turning = driven.filter((h) => h.turning && h.currentShare !== undefined);
-  if (turning.length > 0) out.turningShare = median(turning.map((h) => h.currentShare as number));
-  const phases = phaseShare(recording, observation);
-  if (phases) {
-    out.leastPhase = phases.share;
-    out.leastPhaseName = phases.name;
-  }
-  out.swing = Math.max(...driven.map((h) => h.swing));
+  const leastPhase = phaseShare(recording, observation);
+  if (leastPhase !== undefined) out.leastPhase = leastPhase;
   out.firstTravel = Math.abs(driven[0].travel);
   out.oneWayTravel = Math.max(...driven.map((h) => Math.abs(h.travel)));
-  if (observation.behaviour === "turns") {
-    const plus = driven.filter((h) => h.sense > 0 && h.turning && Math.abs(h.endChange) < 0.06);
-    const minus = driven.filter((h) => h.sense < 0 && h.turning && Math.abs(h.endChange) < 0.06);
-    if (plus.length > 0 && minus.length > 0) {
-      const a = Math.max(...plus.map((h) => Math.abs(h.tailSpeed)));
-      const b = Math.max(...minus.map((h) => Math.abs(h.tailSpeed)));
-      out.plateauAsymmetry = (a - b) / (a + b);
-    }
-  }
   if (
     observation.behaviour === "turns" ||
     observation.behaviour === "follows" ||
@@ -94,16 +66,11 @@ export function measure(
     const profile = lawProfile(signals, holds, candidates);
     if (profile.length > 0) out.lawProfile = profile;
   }
-  const ringing = ringFrequency(observation);
-  if (ringing !== undefined) out.ringing = ringing;
   out.signs = signsOf(recording, observation);
   return out;
 }
 
-function phaseShare(
-  recording: Recording,
-  observation: Observation,
-): { share: number; name: "U" | "V" | "W" } | undefined {
+function phaseShare(recording: Recording, observation: Observation): number | undefined {
   const { trial, signals, holds } = observation;
   const get = (role: ChannelRole): Float64Array | undefined => column(recording, role, trial);
   let u = get("currentU");
@@ -127,8 +94,7 @@ function phaseShare(
   const most = Math.max(...rms);
   const asked = signals.currentCommand ?? signals.current;
   if (most <= 0 || (asked && most < 0.1 * largest(asked))) return undefined;
-  const least = Math.min(...rms);
-  return { share: least / most, name: (["U", "V", "W"] as const)[rms.indexOf(least)] };
+  return Math.min(...rms) / most;
 }
 
 /**
@@ -288,28 +254,4 @@ function lawProfile(
       fit,
     };
   });
-}
-
-/** Frequency of a ringing about a rest angle, from the zero crossings of the speed in the hold that rings most. */
-function ringFrequency(observation: Observation): number | undefined {
-  const { signals, holds } = observation;
-  const { speed, time } = signals;
-  if (!speed || observation.behaviour !== "swings") return undefined;
-  let best: number[] = [];
-  for (const hold of holds) {
-    if (hold.sense === 0) continue;
-    const dead = Math.max(3 * signals.speedNoise, 0.02 * hold.peakSpeed);
-    const at: number[] = [];
-    let side = 0;
-    for (let i = hold.from; i < hold.to; i += 1) {
-      const now = speed[i] > dead ? 1 : speed[i] < -dead ? -1 : 0;
-      if (now !== 0 && now !== side) {
-        if (side !== 0) at.push(time[i]);
-        side = now;
-      }
-    }
-    if (at.length > best.length) best = at;
-  }
-  if (best.length < 3) return undefined;
-  return (best.length - 1) / (2 * (best[best.length - 1] - best[0]));
 }

@@ -107,6 +107,15 @@ describe("the table of orders", () => {
     expect(off(62).reason).toMatch(/only about 47 % of the torque/);
   });
 
+  test("one torque trial that turned is enough: friction does not hold the shaft", () => {
+    const near = offsetGrid.map((e) => (Math.abs(e - (86 * Math.PI) / 180) < 1e-9 ? 1 : 0));
+    const chance = (...observations: Observation[]) =>
+      verdicts(judged("UVW", { "disturbed-offset": 1 }, observations, { offsets: near }))[0].probability;
+    const unclear = seen("torque", "unclear", { verdict: "undetermined" });
+    expect(chance(turns("with"), unclear)).toBeCloseTo(1, 9);
+    expect(chance(unclear)).toBeLessThan(0.5);
+  });
+
   test("turning against its command is a runaway, before and after the loop was closed", () => {
     const [torqueOnly] = verdicts(judged("VWU", third, [turns("against")]));
     expect(torqueOnly).toMatchObject({ verdict: "runaway", usable: false });

@@ -187,7 +187,7 @@ describe("how a speed loop answered a step from rest to 100 rad/s at 0.2 s", () 
 });
 
 describe("what is measured in a trial", () => {
-  test("the weakest phase and its name, the third one from the two that were logged", () => {
+  test("the weakest phase against the strongest, the third one from the two that were logged", () => {
     const wave = (shift: number, size = 1) => of((t) => size * Math.sin(40 * t + shift));
     const phases = {
       currentU: wave(0),
@@ -206,11 +206,7 @@ describe("what is measured in a trial", () => {
     ])
       expect(measured(two).leastPhase).toBeGreaterThan(0.95);
     const open = measured({ currentU: wave(0, 0.02), currentV: wave(1), currentW: wave(1 + Math.PI) });
-    expect(open.leastPhaseName).toBe("U");
     expect(open.leastPhase).toBeCloseTo(0.02, 2);
-    expect(
-      measured({ currentU: wave(1), currentV: wave(1 + Math.PI), currentW: wave(0, 0.02) }).leastPhaseName,
-    ).toBe("W");
     // Hardly any current in any of them: nothing to compare.
     expect(
       measured({ currentU: wave(0, 0.01), currentV: wave(1, 0.01), currentW: wave(2, 0.001) }).leastPhase,
@@ -265,7 +261,7 @@ describe("what is measured in a trial", () => {
     expect(measured(of(() => 0))).toBeUndefined();
   });
 
-  test("travel, swing and shares of a trial are those of its holds", () => {
+  test("the travel of a trial is that of its driven holds", () => {
     const holds = [
       hold({ travel: -0.2, swing: 0.5, currentShare: 0.9 }),
       hold({ travel: 0.1, swing: 0.3, currentShare: 0.7 }),
@@ -275,32 +271,9 @@ describe("what is measured in a trial", () => {
     const measured = measure(recordingOf({}), seen("torque", "one-way", { holds }), []);
     expect(measured.firstTravel).toBe(0.2);
     expect(measured.oneWayTravel).toBe(3);
-    expect(measured.swing).toBe(3);
-    expect(measured.restingShare).toBeCloseTo(0.8, 12);
-    expect(measured.turningShare).toBe(0.2);
     expect(measure(recordingOf({}), seen("torque", "one-way", { holds: [hold({ sense: 0 })] }), [])).toEqual(
       {},
     );
-    const plateaus = [
-      hold({ turning: true, tailSpeed: 300, endChange: 0.01 }),
-      hold({ sense: -1, turning: true, tailSpeed: -200, endChange: -0.01 }),
-      hold({ turning: true, tailSpeed: 900, endChange: 0.2 }),
-    ];
-    expect(
-      measure(recordingOf({}), seen("torque", "turns", { holds: plateaus }), []).plateauAsymmetry,
-    ).toBeCloseTo(0.2, 12);
-  });
-
-  test("a shaft ringing at 10 Hz about its rest angle is read as 10 Hz", () => {
-    const ring = of((t) =>
-      t < 0.2 ? 0 : 0.3 - 0.3 * Math.exp(-(t - 0.2)) * Math.cos(20 * Math.PI * (t - 0.2)),
-    );
-    const { recording, observation } = watched({
-      currentCommand: of((t) => (t < 0.2 ? 0 : 1)),
-      position: ring,
-    });
-    expect(observation.behaviour).toBe("swings");
-    expect(measure(recording, observation, []).ringing).toBeCloseTo(10, 0);
   });
 });
 
