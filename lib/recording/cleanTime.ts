@@ -21,6 +21,10 @@ export function cleanTime(
   rows?: Int32Array,
 ): CleanTime {
   const n = time.length;
+  if (inOrder(time)) {
+    describeSampling(time, findings, file, firstLine);
+    return { time, keep: (values) => values };
+  }
   const lineOf = (i: number): number => (rows === undefined ? i : rows[i]) + (firstLine ?? 1);
   const what = firstLine === undefined ? "rows" : "about lines";
   const missing: number[] = [];
@@ -76,6 +80,17 @@ export function cleanTime(
   const clean = keep(time);
   describeSampling(clean, findings, file, firstLine);
   return { time: clean, keep };
+}
+
+/** True when every stamp is there and none is earlier than the one before. */
+function inOrder(time: Float64Array): boolean {
+  let latest = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < time.length; i += 1) {
+    const t = time[i];
+    if (!(t >= latest) || t - t !== 0) return false;
+    latest = t;
+  }
+  return true;
 }
 
 /** True when leaving out sample `bad` puts time in order again for the next few samples. */

@@ -31,13 +31,13 @@ const [newline, carriage, minus, zero, quote, space] = [10, 13, 45, 48, 34, 32];
  * Undefined as soon as anything is met that needs a closer look (a quote, a row with more or fewer fields, a cell that is no number, a
  * blank line, a character beyond ASCII): the table is then for the column engine, which says what is wrong with it.
  *
- * @param bytes the whole file
+ * @param given the bytes of the whole file
  * @param dialect as it was found from the first block
  * @param wanted columns, from 0
  * @param expected rows to make room for
  */
 export function plainNumbers(
-  bytes: Uint8Array,
+  given: Uint8Array,
   dialect: Pick<TextDialect, "delimiter" | "decimal" | "fields" | "linesBefore">,
   wanted: readonly number[],
   expected: number,
@@ -45,6 +45,9 @@ export function plainNumbers(
   const { fields } = dialect;
   const delimiter = dialect.delimiter.charCodeAt(0);
   const point = dialect.decimal.charCodeAt(0);
+  if (given.length === 0 || given[given.length - 1] === carriage) return undefined;
+  // Every row ends in a line break, so that nothing has to look out for the end of the file within one.
+  const bytes = given[given.length - 1] === newline ? given : withLineBreak(given);
   const end = bytes.length;
   let at = 0;
   for (let line = 0; line < dialect.linesBefore; line += 1) {
@@ -76,34 +79,34 @@ export function plainNumbers(
       const slot = slots[field];
       const start = at;
       if (slot < 0) {
-        let c = at < end ? bytes[at] : newline;
+        let c = bytes[at];
         while (c !== delimiter && c !== newline && c !== carriage) {
           if (c === quote || c > 126 || (c < space && c !== 9)) return undefined;
           at += 1;
-          c = at < end ? bytes[at] : newline;
+          c = bytes[at];
         }
       } else {
-        let c = at < end ? bytes[at] : newline;
+        let c = bytes[at];
         const negative = c === minus;
-        if (negative) c = ++at < end ? bytes[at] : newline;
+        if (negative) c = bytes[++at];
         const first = at;
         let whole = 0;
         let digit = c - zero;
         while (digit >= 0 && digit <= 9) {
           whole = whole * 10 + digit;
-          c = ++at < end ? bytes[at] : newline;
+          c = bytes[++at];
           digit = c - zero;
         }
         const before = at - first;
         let digits = before;
         let decimals = 0;
         if (c === point && before > 0) {
-          c = ++at < end ? bytes[at] : newline;
+          c = bytes[++at];
           digit = c - zero;
           const from = at;
           while (digit >= 0 && digit <= 9) {
             whole = whole * 10 + digit;
-            c = ++at < end ? bytes[at] : newline;
+            c = bytes[++at];
             digit = c - zero;
           }
           decimals = at - from;
@@ -119,8 +122,10 @@ export function plainNumbers(
         if (plain) {
           value = decimals === 0 ? whole : whole / powers[decimals];
           if (negative) value = -value;
+        } else if (at === start && fields > 1 && (c === delimiter || c === newline || c === carriage)) {
+          value = Number.NaN;
         } else {
-          while (c !== delimiter && c !== newline && c !== carriage) c = ++at < end ? bytes[at] : newline;
+          while (c !== delimiter && c !== newline && c !== carriage) c = bytes[++at];
           if (at - start > 64) return undefined;
           const unusual = unusualCell(bytes, start, at, dialect.decimal);
           if (unusual === undefined) return undefined;
@@ -130,18 +135,14 @@ export function plainNumbers(
       }
       // What follows the cell: a delimiter inside the row, a line break (or the end of the file) after its last cell.
       if (field < fields - 1) {
-        if (at >= end || bytes[at] !== delimiter) return undefined;
+        if (bytes[at] !== delimiter) return undefined;
         at += 1;
         continue;
       }
-      if (at >= end) {
-        if (fields === 1 && at === start) return undefined;
-        break;
-      }
-      if (returns) {
+      // The last line may have none.
+      if (returns && !(bytes !== given && at === end - 1)) {
         if (bytes[at] !== carriage) return undefined;
         at += 1;
-        if (at >= end) return undefined;
       }
       if (bytes[at] !== newline) return undefined;
       // A blank line of a table with one column is no row.
@@ -151,6 +152,13 @@ export function plainNumbers(
     row += 1;
   }
   return columns.map((column) => (column.length === row ? column : column.slice(0, row)));
+}
+
+function withLineBreak(bytes: Uint8Array): Uint8Array {
+  const longer = new Uint8Array(bytes.length + 1);
+  longer.set(bytes);
+  longer[bytes.length] = newline;
+  return longer;
 }
 
 /** A number that is written out of the ordinary, NaN for a missing value; undefined for anything else. */

@@ -276,6 +276,9 @@ async function breaksOff(path: string, compression: "none" | "gzip", dialect: Te
   const handle = await open(path, "r");
   try {
     const { size } = await handle.stat();
+    const end = Buffer.alloc(1);
+    await handle.read(end, 0, 1, Math.max(0, size - 1));
+    if (end[0] === 10 || end[0] === 13) return false;
     const tail = Buffer.alloc(Math.min(size, 1 << 16));
     await handle.read(tail, 0, tail.length, size - tail.length);
     const text = tail.toString("utf8");

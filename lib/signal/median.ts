@@ -9,6 +9,16 @@ export function median(values: ArrayLike<number>): number {
 }
 
 /**
+ * Median of values that are all finite and may be put in another order; NaN when there are none.
+ *
+ * @example
+ * medianInPlace(Float64Array.of(3, 1, 2)); // 2
+ */
+export function medianInPlace(values: Float64Array): number {
+  return quantileInPlace(values, 0.5);
+}
+
+/**
  * Quantile of the finite values by linear interpolation between order statistics (type 7 of Hyndman and Fan,
  * "Sample quantiles in statistical packages", The American Statistician 50, 1996); NaN when there are none.
  *
@@ -18,7 +28,11 @@ export function median(values: ArrayLike<number>): number {
  * quantile([1, 2, 3, 4], 0.25); // => 1.75
  */
 export function quantile(values: ArrayLike<number>, share: number): number {
-  const kept = finite(values);
+  return quantileInPlace(finite(values), share);
+}
+
+/** The same of finite values that may be put in another order. */
+function quantileInPlace(kept: Float64Array, share: number): number {
   const n = kept.length;
   if (n === 0) return Number.NaN;
   const at = Math.min(Math.max(share, 0), 1) * (n - 1);
@@ -45,8 +59,19 @@ export function robustScale(values: ArrayLike<number>): number {
   return 1.4826 * median(away);
 }
 
+/** Room that is used again and again: new memory for every median of a long column would cost more than the median. */
+let room = new Float64Array(1024);
+const mostRoom = 2 ** 20;
+
+/** The finite values, in room that the next call uses again. */
 function finite(values: ArrayLike<number>): Float64Array {
-  const kept = new Float64Array(values.length);
+  let kept = room;
+  if (values.length > room.length) {
+    kept = new Float64Array(
+      values.length <= mostRoom ? Math.min(mostRoom, 2 * values.length) : values.length,
+    );
+    if (values.length <= mostRoom) room = kept;
+  }
   let n = 0;
   for (let i = 0; i < values.length; i += 1) {
     const v = values[i];

@@ -1,4 +1,4 @@
-import { median } from "./median.js";
+import { medianInPlace } from "./median.js";
 
 /** Longest stretch looked at: more samples do not make a robust scale better enough to wait for. */
 const longest = 200_000;
@@ -23,5 +23,5 @@ export function noiseLevel(values: Float64Array, from = 0, to = values.length): 
     if (d - d === 0) away[count++] = d;
   }
   if (count === 0) return 0;
-  return (1.4826 * median(away.subarray(0, count))) / Math.sqrt(6);
+  return (1.4826 * medianInPlace(away.subarray(0, count))) / Math.sqrt(6);
 }

@@ -1,5 +1,5 @@
 import type { ChannelRole, Recording, Trial } from "../recording/types.js";
-import { median } from "../signal/median.js";
+import { median, medianInPlace } from "../signal/median.js";
 import { range } from "../signal/range.js";
 import { slidingSlope } from "../signal/speedFromPosition.js";
 
@@ -67,9 +67,12 @@ export function largest(values: ArrayLike<number>): number {
 export function whiteNoise(values: Float64Array): number {
   if (values.length < 8) return 0;
   const seconds = new Float64Array(values.length - 2);
-  for (let i = 1; i < values.length - 1; i += 1)
-    seconds[i - 1] = Math.abs(values[i + 1] - 2 * values[i] + values[i - 1]);
-  return median(seconds) / 0.6745 / Math.sqrt(6);
+  let count = 0;
+  for (let i = 1; i < values.length - 1; i += 1) {
+    const d = Math.abs(values[i + 1] - 2 * values[i] + values[i - 1]);
+    if (d - d === 0) seconds[count++] = d;
+  }
+  return medianInPlace(seconds.subarray(0, count)) / 0.6745 / Math.sqrt(6);
 }
 
 /**
