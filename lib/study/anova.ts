@@ -36,10 +36,7 @@ export function oneWayAnova(groups: readonly ArrayLike<number>[]): OneWayAnova {
   let within = 0;
   let between = 0;
   filled.forEach((group, i) => {
-    within += squaresAbout(
-      Array.from(group, (v) => v - shift),
-      means[i],
-    );
+    within += squaresAbout(Array.from(group, (v) => v - shift));
     between += group.length * (means[i] - grand) ** 2;
   });
   const df1 = k - 1;
@@ -69,9 +66,7 @@ export function welchTest(groups: readonly ArrayLike<number>[]): TestResult {
   const k = usable.length;
   if (k < 2) throw new RangeError("Welch's test needs two groups of two values or more");
   const means = usable.map((group) => meanOf(group));
-  const weights = usable.map(
-    (group, i) => group.length / (squaresAbout(group, means[i]) / (group.length - 1)),
-  );
+  const weights = usable.map((group) => group.length / (squaresAbout(group) / (group.length - 1)));
   const total = weights.reduce((a, b) => a + b, 0);
   const grand = weights.reduce((sum, w, i) => sum + w * means[i], 0) / total;
   const lack = usable.reduce((sum, group, i) => sum + (1 - weights[i] / total) ** 2 / (group.length - 1), 0);

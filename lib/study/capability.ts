@@ -32,7 +32,7 @@ export function capability(
   const x = finite(values);
   if (x.length < 2) throw new RangeError(`capability needs 2 values or more, got ${x.length}`);
   const mean = meanOf(x);
-  const indices = capabilityFrom(mean, Math.sqrt(squaresAbout(x, mean) / (x.length - 1)), x.length, limits);
+  const indices = capabilityFrom(mean, Math.sqrt(squaresAbout(x) / (x.length - 1)), x.length, limits);
   const { lower = -Infinity, upper = Infinity } = limits;
   return { ...indices, counted: x.filter((v) => v < lower || v > upper).length, shape: judgeShape(x) };
 }

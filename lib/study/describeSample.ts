@@ -37,7 +37,7 @@ export function describeSample(values: ArrayLike<number>, unit = "1", level = 0.
   const sorted = x.slice().sort();
   const n = x.length;
   const mean = meanOf(x);
-  const sd = n > 1 ? Math.sqrt(squaresAbout(x, mean) / (n - 1)) : Number.NaN;
+  const sd = n > 1 ? Math.sqrt(squaresAbout(x) / (n - 1)) : Number.NaN;
   const tail = (1 - level) / 2;
   const half = n > 1 ? (studentT.quantile(1 - tail, n - 1) * sd) / Math.sqrt(n) : Number.NaN;
   const chi = (p: number) => (n > 1 ? sd * Math.sqrt((n - 1) / chiSquare.quantile(p, n - 1)) : Number.NaN);
@@ -95,5 +95,5 @@ export function autocorrelation(values: ArrayLike<number>, lag = 1): number {
   const mean = meanOf(values);
   let products = 0;
   for (let i = lag; i < values.length; i++) products += (values[i] - mean) * (values[i - lag] - mean);
-  return products / squaresAbout(values, mean);
+  return products / squaresAbout(values);
 }

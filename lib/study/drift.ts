@@ -1,8 +1,9 @@
+import { linearRegression } from "simple-statistics";
 import type { Estimate } from "../units/estimate.js";
 import { normal, studentT } from "./distributions.js";
 import type { Undetermined } from "./lifeData.js";
 import type { TestResult } from "./normality.js";
-import { meanOf, medianOf, squaresAbout } from "./sample.js";
+import { medianOf, squaresAbout } from "./sample.js";
 
 /** Whether a constant of one motor drifts over its runs. */
 export interface Drift {
@@ -76,12 +77,9 @@ export function drift(
   const highRank = Math.min(m - 1, Math.ceil((m + reach) / 2));
   const slope = medianOf(sorted);
   const level0 = medianOf(y.map((yi, i) => yi - slope * t[i]));
-  const tm = meanOf(t);
-  const ym = meanOf(y);
-  const sxx = squaresAbout(t, tm);
-  const b = y.reduce((total, yi, i) => total + (t[i] - tm) * (yi - ym), 0) / sxx;
-  const residual = y.reduce((total, yi, i) => total + (yi - ym - b * (t[i] - tm)) ** 2, 0);
-  const half = studentT.quantile((1 + level) / 2, n - 2) * Math.sqrt(residual / (n - 2) / sxx);
+  const { m: b } = linearRegression(Array.from(t, (ti, i) => [ti, y[i]]));
+  const residual = squaresAbout(y.map((yi, i) => yi - b * t[i]));
+  const half = studentT.quantile((1 + level) / 2, n - 2) * Math.sqrt(residual / (n - 2) / squaresAbout(t));
   const common = { unit: `${unit}/${timeUnit}`, level, samples: n };
   const [first, last] = [Math.min(...t), Math.max(...t)];
   return {

@@ -1,5 +1,5 @@
 import { normal } from "./distributions.js";
-import { finite } from "./sample.js";
+import { finite, meanOf, squaresAbout } from "./sample.js";
 
 /** A test statistic with its p-value. */
 export interface TestResult {
@@ -45,8 +45,7 @@ export function shapiroWilk(values: ArrayLike<number>): TestResult {
     a[0] = a1;
     for (let i = first; i < half; i++) a[i] = -m[i] / scale;
   }
-  const middle = x.reduce((sum, xi) => sum + (xi - x[0]), 0) / n + x[0];
-  const spread = x.reduce((sum, xi) => sum + (xi - middle) ** 2, 0);
+  const spread = squaresAbout(x);
   let weighted = 0;
   for (let i = 0; i < half; i++) weighted += a[i] * (x[n - 1 - i] - x[i]);
   const w = Math.min(1, weighted ** 2 / spread);
@@ -85,8 +84,8 @@ export function andersonDarling(values: ArrayLike<number>): TestResult {
   const n = x.length;
   if (n < 8) throw new RangeError(`Anderson-Darling takes 8 values or more, got ${n}`);
   if (x[0] === x[n - 1]) throw new RangeError("Anderson-Darling needs values that differ");
-  const middle = x.reduce((sum, xi) => sum + (xi - x[0]), 0) / n + x[0];
-  const sd = Math.sqrt(x.reduce((sum, xi) => sum + (xi - middle) ** 2, 0) / (n - 1));
+  const middle = meanOf(x);
+  const sd = Math.sqrt(squaresAbout(x) / (n - 1));
   const tiny = 1e-300;
   let sum = 0;
   for (let i = 0; i < n; i++) {

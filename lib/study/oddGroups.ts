@@ -42,7 +42,7 @@ export function oddGroups(
     for (const { name, mean } of means) {
       const rest = means.filter((m) => m.name !== name).map((m) => m.mean);
       const middle = meanOf(rest);
-      const spread = Math.sqrt(squaresAbout(rest, middle) / (rest.length - 1));
+      const spread = Math.sqrt(squaresAbout(rest) / (rest.length - 1));
       const t = (mean - middle) / (spread * Math.sqrt(1 + 1 / rest.length));
       const p = 2 * studentT.upper(Math.abs(t), rest.length - 1);
       found.push({ constant, group: name, share: mean / middle - 1, t, p });

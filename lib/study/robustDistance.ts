@@ -1,4 +1,5 @@
 import { EigenvalueDecomposition, inverse, Matrix } from "ml-matrix";
+import { sampleCorrelation } from "simple-statistics";
 import { chiSquare, normal } from "./distributions.js";
 import type { Undetermined } from "./lifeData.js";
 import { holm } from "./multiplicity.js";
@@ -321,12 +322,8 @@ function startingScatters(z: readonly (readonly number[])[]): Matrix[] {
 }
 
 function correlation(columns: readonly (readonly number[])[]): Matrix {
-  const rows = columns[0].map((_, i) => columns.map((column) => column[i]));
-  const { scatter } = moments(
-    rows,
-    rows.map((_, i) => i),
-  );
-  return new Matrix(scatter.map((row, i) => row.map((v, j) => v / Math.sqrt(scatter[i][i] * scatter[j][j]))));
+  const lists = columns.map((column) => [...column]);
+  return new Matrix(lists.map((a) => lists.map((b) => (a === b ? 1 : sampleCorrelation(a, b)))));
 }
 
 /** Half of the rows nearest by a first guess: robust scales along its axes, then robust centre, then distances. */

@@ -1,49 +1,42 @@
+import {
+  mean,
+  median,
+  medianAbsoluteDeviation,
+  quantileSorted,
+  sumNthPowerDeviations,
+} from "simple-statistics";
+
 /** The finite values, as a fresh array (safe to sort in place). */
 export function finite(values: ArrayLike<number>): Float64Array {
   return Float64Array.from(Array.from(values).filter(Number.isFinite));
 }
 
-/** Mean, by a shifted sum that keeps the digits of values far from zero. */
+const list = (values: ArrayLike<number>): number[] => (Array.isArray(values) ? values : Array.from(values));
+
+/** Mean; NaN of nothing. */
 export function meanOf(values: ArrayLike<number>): number {
-  const n = values.length;
-  if (n === 0) return Number.NaN;
-  const shift = values[0];
-  let sum = 0;
-  for (let i = 0; i < n; i++) sum += values[i] - shift;
-  return shift + sum / n;
+  return values.length === 0 ? Number.NaN : mean(list(values));
 }
 
-/** Sum of squares about the mean, two passes with the rounding of the mean taken out. */
-export function squaresAbout(values: ArrayLike<number>, mean = meanOf(values)): number {
-  let sum = 0;
-  let drift = 0;
-  for (let i = 0; i < values.length; i++) {
-    const d = values[i] - mean;
-    sum += d * d;
-    drift += d;
-  }
-  return sum - (drift * drift) / values.length;
+/** Sum of squares about the mean; 0 of nothing. */
+export function squaresAbout(values: ArrayLike<number>): number {
+  return values.length === 0 ? 0 : sumNthPowerDeviations(list(values), 2);
 }
 
-/** Median of values (not sorted beforehand). */
+/** Median of the finite values (not sorted beforehand); NaN of nothing. */
 export function medianOf(values: ArrayLike<number>): number {
-  return quantileOf(finite(values).sort(), 0.5);
+  const kept = finite(values);
+  return kept.length === 0 ? Number.NaN : median(list(kept));
 }
 
-/** Quantile of sorted values by linear interpolation (type 7 of Hyndman and Fan, 1996). */
+/** Quantile of sorted values by linear interpolation (type 7 of Hyndman and Fan, 1996); NaN of nothing. */
 export function quantileOf(sorted: ArrayLike<number>, p: number): number {
-  const n = sorted.length;
-  if (n === 0) return Number.NaN;
-  const at = (n - 1) * p;
-  const below = Math.floor(at);
-  const above = Math.min(n - 1, below + 1);
-  return sorted[below] + (at - below) * (sorted[above] - sorted[below]);
+  return sorted.length === 0 ? Number.NaN : quantileSorted(list(sorted), p);
 }
 
 /** Median absolute deviation about the median, scaled to the deviation of a normal sample. */
 export function madOf(values: ArrayLike<number>): number {
-  const middle = medianOf(values);
-  return 1.482602218505602 * medianOf(Array.from(values, (v) => Math.abs(v - middle)));
+  return values.length === 0 ? Number.NaN : 1.482602218505602 * medianAbsoluteDeviation(list(values));
 }
 
 /** Mid-ranks (1 for the smallest; ties share the mean of their ranks) and the sizes of the tied sets. */

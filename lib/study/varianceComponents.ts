@@ -53,7 +53,7 @@ export function varianceComponents(
   });
   // The values are scaled so that the search works on numbers near one.
   const shift = meanOf(values);
-  const scale = Math.sqrt(squaresAbout(values, shift) / Math.max(1, n - 1)) || 1;
+  const scale = Math.sqrt(squaresAbout(values) / Math.max(1, n - 1)) || 1;
   const y = Float64Array.from({ length: n }, (_, i) => (values[i] - shift) / scale);
   const criterion = restrictedCriterion(y, coded);
   const k = coded.length;
