@@ -1,5 +1,5 @@
 /**
- * Mutation testing on a random sample: `npx tsx tests/mutation/run.ts <mutants for each room> <seed> [results.json] [minutes]`.
+ * Mutation testing on a random sample: `npx tsx tests/mutation/run.ts <mutants for each room> <seed> [results.json] [minutes] [earlier results]`.
  * Works on a copy of the project; every mutant is tried against the quick tests of its room. A mutant that no test notices survives: either
  * a test is missing, or the change has no effect.
  */
@@ -20,6 +20,7 @@ const rooms: Readonly<Record<string, readonly string[]>> = {
     "machine/leadOrder",
     "machine/conventions",
     "machine/missedCounts",
+    "machine/openLeadEnergy",
     "machine/commutation",
     "machine/drive",
     "machine/stribeck",
@@ -36,7 +37,9 @@ const rooms: Readonly<Record<string, readonly string[]>> = {
     "verdict/weighing",
     "verdict/thresholds",
     "verdict/speedTrials",
+    "verdict/torqueTrials",
     "verdict/signsOfCauses",
+    "verdict/setPriors",
     "verdict/trip",
     "verdict/sets",
     "verdict/handTrials",
@@ -113,7 +116,27 @@ function roomTests(
   });
 }
 
-const [each, seed, written, minutes] = process.argv.slice(2);
+/** The survivors of an earlier run, looked up in the sources as they are now; those whose source has gone are left out. */
+function survivorsOf(file: string, all: readonly Mutant[]): Mutant[] {
+  const { results } = JSON.parse(readFileSync(file, "utf8")) as {
+    results: readonly (Mutant & { readonly outcome: Outcome })[];
+  };
+  return results
+    .filter(({ outcome }) => outcome === "survived")
+    .flatMap((old) => {
+      const same = all.filter(
+        (now) =>
+          now.file === old.file &&
+          now.kind === old.kind &&
+          now.before === old.before &&
+          now.after === old.after,
+      );
+      const near = (mutant: Mutant) => Math.abs(mutant.line - old.line);
+      return same.length > 0 ? [same.reduce((a, b) => (near(b) < near(a) ? b : a))] : [];
+    });
+}
+
+const [each, seed, written, minutes, again] = process.argv.slice(2);
 const until = Date.now() + 60_000 * Number(minutes ?? 24 * 60);
 const copy = mkdtempSync(join(tmpdir(), "shaftwise-mutants-"));
 try {
@@ -136,7 +159,8 @@ try {
         mutantsOf(`lib/${room}/${name}`, readFileSync(join(root, "lib", room, name), "utf8")),
       );
     const order = all.map((mutant) => [random.uniform(), mutant] as const).sort((a, b) => a[0] - b[0]);
-    return { room, all: all.length, mutants: order.slice(0, Number(each ?? 75)).map(([, mutant]) => mutant) };
+    const mutants = again ? survivorsOf(again, all) : order.map(([, mutant]) => mutant);
+    return { room, all: all.length, mutants: mutants.slice(0, Number(each ?? 75)) };
   });
   for (const { room } of samples) {
     const { status } = await roomTests(copy, room, "");

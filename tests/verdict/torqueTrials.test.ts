@@ -57,6 +57,23 @@ describe("a torque trial by what the shaft did", () => {
     );
   });
 
+  test("the evidence holds the acceleration per ampere, g*Kt/J, with its sign, and the speeds reached", () => {
+    // 1.5 A speed the shaft up by 50 rad/s2, -1.5 A slow it down by as much: 33.3 rad/s2/A.
+    const current = both.map((i) => 1.5 * i);
+    const speed = lines([0, 0], [0.2, 0], [1.4, 60], [2.8, -10], [3, -10]);
+    for (const sign of [1, -1]) {
+      const { evidence } = watch({ currentCommand: current, current, speed: speed.map((w) => sign * w) });
+      const gain = evidence.find(({ quantity }) => quantity.startsWith("acceleration per ampere"));
+      expect(gain!.value / (sign * 33.33)).toBeCloseTo(1, 1);
+      expect(gain?.unit).toBe("rad/s2/A");
+      expect(gain?.meaning).toBe(`torque ${sign > 0 ? "in" : "against"} the sense of the command`);
+      const reached = evidence.find(
+        ({ quantity }) => quantity === "speed at the end of the positive command",
+      );
+      expect(reached?.meaning).toBe(`turns ${sign > 0 ? "with" : "against"} the command`);
+    }
+  });
+
   test("one sense of the command alone is said, and is less sure", () => {
     const one = watch({ currentCommand: steps([0.2, 1]), speed: lines([0, 0], [0.2, 0], [2, 60], [3, 60]) });
     expect(one).toMatchObject({
