@@ -373,6 +373,20 @@ test("only the fault that is named is in a bench", () => {
   }
 });
 
+test("pole pairs set wrong are off by one or two either way, or doubled, each as often", () => {
+  const kinds = new Map<string, number>();
+  const many = benches("pole-pairs").filter(({ bench }) => bench.motor.polePairs > 2);
+  for (const { bench } of many) {
+    const [set, right] = [bench.drive.polePairs, bench.motor.polePairs];
+    const kind = set === 2 * right ? "doubled" : String(set - right);
+    kinds.set(kind, (kinds.get(kind) ?? 0) + 1);
+  }
+  expect([...kinds.keys()].sort()).toEqual(["-1", "-2", "1", "2", "doubled"]);
+  const n = many.length;
+  for (const count of kinds.values())
+    expect(Math.abs(count - n / 5)).toBeLessThan(3 * Math.sqrt(n * 0.2 * 0.8));
+});
+
 test("a mistuned loop has gains far too high, far too low, or an integral out of proportion", () => {
   const kinds = new Set<string>();
   for (const { bench, truth } of benches("loop-mistuned")) {

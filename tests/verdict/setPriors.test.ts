@@ -53,3 +53,12 @@ test("where one order turns, the settings are right: its blocked neighbours of t
   // And it makes nothing of itself.
   expect(odds([sound, crossed], "UVW")("nothing-wrong")).toBeGreaterThan(0.5);
 });
+
+test("the findings that moved the odds come with the heaviest first", () => {
+  // An open lead shows in several ways: a phase without current, a pulsation, a current that misses its command.
+  const recording = run("UVW", { openLead: "V" });
+  const { recordings } = diagnose([{ recording, trials: cutTrials(recording).trials }]);
+  const factors = (recordings[0].trials[0].weights ?? []).map(({ factor }) => factor);
+  expect(factors.length).toBeGreaterThan(1);
+  expect(factors).toEqual([...factors].sort((a, b) => b - a));
+});

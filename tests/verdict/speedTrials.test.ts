@@ -241,6 +241,13 @@ describe("a turn by hand", () => {
     expect(judge({ position: three }).frozen).not.toBe(true);
     expect(judge({}).verdict).toBe("undetermined");
   });
+  test("without an index, the line count that would make it one turn is said: 1,000 lines set and 1.5 turns shown are 1,500", () => {
+    const shown = judge(
+      { position: of((t) => 1.5 * Math.PI * (1 - Math.cos((Math.PI * t) / 1.999))) },
+      { drive: { polePairs: 4, encoderLines: 1000 } },
+    );
+    expect(shown.text).toMatch(/the line count should be about 1500 \(1000 is set\)/);
+  });
   test("a counter that runs over its end is put back together", () => {
     const turn = 2 * Math.PI;
     const wrapped = judge({ position: of((t) => (2.6 * turn * t) % turn) });

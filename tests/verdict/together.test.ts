@@ -363,6 +363,25 @@ describe("the next test", () => {
     expect(some.outcomes.length).toBeGreaterThan(1);
   });
 
+  test("carries its caution where a shaft is under power, and none where power is off", () => {
+    const powered = nextTest(
+      new Map([
+        ["leads-exchanged", 0.5],
+        ["disturbed-offset", 0.5],
+      ]),
+    )!;
+    expect(powered.test).toMatch(/^(With a small current commanded|Turn a current vector)/);
+    expect(powered.caution).toBeDefined();
+    expect(
+      nextTest(
+        new Map([
+          ["open-lead", 0.5],
+          ["unexplained", 0.5],
+        ]),
+      )?.caution,
+    ).toBeUndefined();
+  });
+
   test("odds after it are Bayes' rule at its likeliest outcome", () => {
     const before = new Map<CauseCode, number>([
       ["open-lead", 0.2],
