@@ -38,7 +38,7 @@ export function adviceFor(
       `Next test: ${test.test} ${test.outcomes.map((o) => `${o[0].toUpperCase()}${o.slice(1)}.`).join(" ")}${test.caution ? ` Caution: ${test.caution}.` : ""}`,
     );
   }
-  if (advice.length > 0 && pictures.some(({ verdict }) => verdict.verdict === "runaway"))
+  if (pictures.some(({ verdict }) => verdict.verdict === "runaway"))
     advice.push(
       "Do not close a speed or position loop on an order that turns against its command: no gain tames it, and reversing the reference does not stop it.",
     );

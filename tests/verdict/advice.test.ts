@@ -142,6 +142,7 @@ describe("the table of orders", () => {
     expect(all(0.05)).toMatchObject({ verdict: "tracking", usable: true });
     expect(all(0.05).reason).toMatch(/no current flowed/);
     expect(all(0.9).usable).toBe(false);
+    expect(verdicts(judged("UVW", sound, [turns("with")]))[0].reason).toMatch(/No speed trial yet/);
   });
 
   test("a display that is turned is mended first", () => {

@@ -119,6 +119,13 @@ describe("a speed trial of 100 rad/s from 0.2 s, -100 from 1.1 s", () => {
     expect(moved(5)).toMatchObject({ behaviour: "locks", verdict: "blocked" });
   });
 
+  test("blocked under one sense is less sure than under both", () => {
+    const one = watch("speed", { speedCommand: of((t) => (t < 0.2 ? 0 : 100)), speed: of(() => 0) });
+    const two = watch("speed", { speedCommand: asked, speed: of(() => 0) });
+    expect([one.verdict, two.verdict]).toEqual(["blocked", "blocked"]);
+    expect(one.confidence).toBeLessThan(two.confidence);
+  });
+
   test("what is needed is said: command, motion, a command other than zero, samples enough", () => {
     expect(watch("speed", { speed: asked }).missing).toEqual(["the speed command"]);
     expect(watch("speed", { speedCommand: asked }).missing).toEqual(["the shaft's position or speed"]);
@@ -272,6 +279,14 @@ describe("a turn by hand", () => {
     }
     expect(emf(8, 0).mismatch?.value).toBeCloseTo(8, 1);
     expect(emf(-8, 0).mismatch?.value).toBeCloseTo(8, 1);
+    // A coarse count, a hundred steps a turn, blurs the speed from sample to sample; over a longer stretch it is as good.
+    const step = (2 * Math.PI) / 100;
+    const coarse = judge({
+      position: position.map((a) => Math.round(a / step) * step),
+      voltageD: of((_, k) => 0.05 * speed[k] * Math.sin(8 * position[k])),
+      voltageQ: of((_, k) => 0.05 * speed[k] * Math.cos(8 * position[k])),
+    });
+    expect(coarse.mismatch?.value).toBeCloseTo(8, 1);
     expect(emf(8, 0).text).toMatch(/twice the 4 pole pairs set/);
     expect(emf(8, 0).offset).toBeUndefined();
     expect(emf(1, 0).text).toMatch(/pole pairs or line count are wrong/);
