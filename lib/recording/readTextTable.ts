@@ -69,7 +69,7 @@ export async function readTextTable(
   try {
     let plain = resolve(path);
     let inner: "none" | "gzip" = compression === "gzip" ? "gzip" : "none";
-    const { block, complete, bytes, broken } = await firstBlock(path, compression);
+    const { block, complete, bytes, broken, endsInBreak } = await firstBlock(path, compression);
     if (broken !== undefined) {
       findings.push({
         severity: "warning",
@@ -130,7 +130,10 @@ export async function readTextTable(
     }
     const columns = describeColumns(dialect);
     const expected = expectedRows(bytes, dialect, encoding);
-    const cut = broken === undefined && (await breaksOff(plain, inner, dialect));
+    const cut =
+      broken === undefined &&
+      !(endsInBreak && encoding === "utf-8") &&
+      (await breaksOff(plain, inner, dialect));
     const asItStands = compression === "none" && encoding === "utf-8" && !blanks && !cut;
     return {
       path,
@@ -159,14 +162,28 @@ function refusal(file: string, code: string, message: string): Finding {
 async function firstBlock(
   path: string,
   compression: "none" | "gzip" | "zstd",
-): Promise<{ block: Buffer; complete: boolean; bytes: number; broken?: string }> {
+): Promise<{
+  block: Buffer;
+  complete: boolean;
+  bytes: number;
+  broken?: string;
+  /** The file is known to end in a line break. */
+  endsInBreak: boolean;
+}> {
   const { size } = await stat(path);
   if (compression === "none") {
     const handle = await open(path, "r");
     try {
       const block = Buffer.alloc(Math.min(blockBytes, size));
       const { bytesRead } = await handle.read(block, 0, block.length, 0);
-      return { block: block.subarray(0, bytesRead), complete: bytesRead >= size, bytes: size };
+      const last = Buffer.alloc(1);
+      await handle.read(last, 0, 1, Math.max(0, size - 1));
+      return {
+        block: block.subarray(0, bytesRead),
+        complete: bytesRead >= size,
+        bytes: size,
+        endsInBreak: last[0] === 10,
+      };
     } finally {
       await handle.close();
     }
@@ -195,6 +212,7 @@ async function firstBlock(
     complete: total <= kept,
     bytes: total,
     broken,
+    endsInBreak: false,
   };
 }
 
@@ -276,9 +294,6 @@ async function breaksOff(path: string, compression: "none" | "gzip", dialect: Te
   const handle = await open(path, "r");
   try {
     const { size } = await handle.stat();
-    const end = Buffer.alloc(1);
-    await handle.read(end, 0, 1, Math.max(0, size - 1));
-    if (end[0] === 10 || end[0] === 13) return false;
     const tail = Buffer.alloc(Math.min(size, 1 << 16));
     await handle.read(tail, 0, tail.length, size - tail.length);
     const text = tail.toString("utf8");
