@@ -95,7 +95,7 @@ export function tableHtml(rows: readonly Row[], caption?: string): string {
 }
 
 /** Rows as aligned plain text. */
-export function tableText(rows: readonly Row[]): string {
+function tableText(rows: readonly Row[]): string {
   const columns = columnsOf(rows);
   const lines = [columns, ...rows.map((row) => columns.map((column) => shown(row[column])))];
   const widths = columns.map((_, i) => Math.max(...lines.map((line) => line[i].length)));

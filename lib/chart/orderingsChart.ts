@@ -170,7 +170,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
 }
 
 /** True for the orders that are a cyclic shift of U, V, W. */
-export function isEven(ordering: LeadOrder): boolean {
+function isEven(ordering: LeadOrder): boolean {
   return "UVWUV".includes(ordering);
 }
 

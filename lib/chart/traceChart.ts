@@ -223,7 +223,7 @@ function labelLayer(marks: readonly TraceMark[], x: object, span: readonly numbe
 }
 
 /** The vertical line that follows the pointer; left out of still pictures. */
-export function hoverLayer(name: string, x: object, panel: TracePanel): object {
+function hoverLayer(name: string, x: object, panel: TracePanel): object {
   return {
     name,
     params: [

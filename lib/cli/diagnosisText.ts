@@ -10,7 +10,7 @@ const caution =
   "Caution: a shaft on a bench can spin up without warning. Run trials unloaded and guarded, current limited, with an independent means of removing power at hand, by qualified people under the site's rules. This is advice from a log, never a clearance to run.";
 
 /** What a trial did, in two or three words for a table cell. */
-export function trialWords(trial: TrialVerdict): { readonly text: string; readonly tone: Tone } {
+function trialWords(trial: TrialVerdict): { readonly text: string; readonly tone: Tone } {
   if (trial.verdict === "undetermined") return { text: "undetermined", tone: "warn" };
   if (trial.verdict === "blocked") return { text: "blocked", tone: "dim" };
   if (trial.verdict === "runaway") return { text: "RUNAWAY", tone: "bad" };

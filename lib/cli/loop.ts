@@ -255,7 +255,7 @@ function settingsOf(numbers: Numbers, difference: boolean, gains: LoopSettings["
 }
 
 /** The document as a person reads it, at the width of the terminal. */
-export function loopText(document: LoopDocument, io: Pick<Io, "color" | "columns">): string {
+function loopText(document: LoopDocument, io: Pick<Io, "color" | "columns">): string {
   const width = pageWidth(io);
   const blocks = document.recordings.map((r) => recordingText(r, io, width));
   for (const p of document.problems)

@@ -55,7 +55,7 @@ const wordsOf = (constant: string) => constantNames[constant as ConstantName]?.w
 const unitText = (code: string) => code.replace(/[{}]/g, "");
 
 /** The summary as text that reads well at 80 columns. */
-export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">): string {
+function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">): string {
   const width = pageWidth(io);
   const head = (text: string) => `\n${paint(io, "strong", text)}\n`;
   const list = (lines: readonly string[], most = 12) =>

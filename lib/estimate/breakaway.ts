@@ -20,7 +20,7 @@ export interface Breakaway {
  *
  * A step of current is not a ramp: the last tenth of the breakaway current must take at least ten samples.
  */
-export function breakawaysOf(signals: Signals, trials: readonly Trial[]): Breakaway[] {
+function breakawaysOf(signals: Signals, trials: readonly Trial[]): Breakaway[] {
   const found: Breakaway[] = [];
   const { angle, time, input, resolution, interval } = signals;
   if (input === null || input.kind === "torque" || !(resolution > 0)) return found;

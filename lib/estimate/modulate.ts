@@ -86,16 +86,3 @@ export function weigh(bump: Bump, weights: Float64Array, signal: Float64Array): 
   }
   return sum + total * base;
 }
-
-/** Windows of `length` samples, each moved on by `step`, that cover `from <= i < to`. */
-export function bumpsOver(
-  time: Float64Array,
-  from: number,
-  to: number,
-  length: number,
-  step: number,
-): Bump[] {
-  const bumps: Bump[] = [];
-  for (let a = from; a + length <= to; a += step) bumps.push(bumpOf(time, a, a + length));
-  return bumps;
-}

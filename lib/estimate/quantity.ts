@@ -2,13 +2,6 @@ import type { Estimate } from "../units/estimate.js";
 import type { Regression } from "./linearRegression.js";
 import { studentQuantile } from "./studentQuantile.js";
 
-/** A best value with its standard error and the critical value of its 95 % interval; working form inside this room. */
-export interface Uncertain {
-  readonly value: number;
-  readonly standardError: number;
-  readonly critical: number;
-}
-
 /** What is said about an estimate besides its numbers. */
 export interface Labels {
   readonly unit: string;
@@ -16,12 +9,6 @@ export interface Labels {
   readonly convention?: string;
   readonly samples?: number;
   readonly channels?: readonly string[];
-}
-
-/** An estimate from a symmetric interval. */
-export function estimateOf(u: Uncertain, labels: Labels): Estimate {
-  const half = u.critical * u.standardError;
-  return { value: u.value, low: u.value - half, high: u.value + half, level: 0.95, ...labels };
 }
 
 /**
@@ -44,18 +31,6 @@ export function ratioOf(
   if (!(A > 0)) return null;
   const inside = Math.sqrt(Math.max(0, B * B - A * C));
   return { value: a.value / b.value, low: (B - inside) / A, high: (B + inside) / A };
-}
-
-/** Multiplies an estimate by an exactly known factor (an estimate of the same thing in another convention). */
-export function scaled(estimate: Estimate, factor: number, labels: Partial<Labels>): Estimate {
-  const ends = [estimate.low * factor, estimate.high * factor];
-  return {
-    ...estimate,
-    ...labels,
-    value: estimate.value * factor,
-    low: Math.min(...ends),
-    high: Math.max(...ends),
-  };
 }
 
 /** Reciprocal times an exactly known factor; null when the interval holds zero. */

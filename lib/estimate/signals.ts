@@ -106,7 +106,7 @@ export function withTorqueInput(recording: Recording, signals: Signals): Signals
 }
 
 /** Median difference of neighbouring times, s. */
-export function medianInterval(time: Float64Array): number {
+function medianInterval(time: Float64Array): number {
   const steps: number[] = [];
   const stride = Math.max(1, Math.floor(time.length / 5000));
   for (let i = 1; i < time.length; i += stride) {

@@ -19,7 +19,7 @@ export interface VoltageLimit {
 }
 
 /** Voltage limit of a recording; null when no bus voltage is logged or stated. */
-export function voltageLimitOf(recording: Recording): VoltageLimit | null {
+function voltageLimitOf(recording: Recording): VoltageLimit | null {
   const bus = recording.channels.voltageBus?.data;
   const stated = recording.drive.busVoltage;
   if (bus === undefined && !(stated !== undefined && stated > 0)) return null;

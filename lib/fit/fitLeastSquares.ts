@@ -1,3 +1,4 @@
+import { robustScale } from "../signal/median.js";
 import {
   autoregressiveCovariance,
   type CorrelatedCovariance,
@@ -5,7 +6,7 @@ import {
   normalInverse,
 } from "./covariance.js";
 import type { ResidualFunction } from "./numericJacobian.js";
-import { residualDiagnostics, robustDeviation } from "./residualDiagnostics.js";
+import { residualDiagnostics } from "./residualDiagnostics.js";
 import { type LossValue, lossTuning, robustLoss } from "./robustLoss.js";
 import { solveLinear } from "./solveLinear.js";
 import { studentT } from "./studentT.js";
@@ -234,7 +235,7 @@ export function fitLeastSquares(given: LeastSquaresProblem, options: LeastSquare
     let derived = outcome.jacobians;
     let steps = outcome.iterations;
     for (let round = 0; round < 20 && outcome.code !== "not-finite"; round++) {
-      const deviation = robustDeviation(outcome.r);
+      const deviation = robustScale(outcome.r);
       if (!(deviation > 0)) break;
       const next = lossTuning[loss] * deviation;
       const change = Math.abs(next - lossScale) / next;

@@ -1,8 +1,9 @@
+import { robustScale } from "../signal/median.js";
 import type { Estimate } from "../units/estimate.js";
 import { autocovariances, fitAutoregression, highestOrder, varianceInflation } from "./autoregression.js";
 import { autoregressiveCovariance, neweyWestCovariance, normalInverse } from "./covariance.js";
 import { bandHalfWidth } from "./fitLeastSquares.js";
-import { residualDiagnostics, robustDeviation } from "./residualDiagnostics.js";
+import { residualDiagnostics } from "./residualDiagnostics.js";
 import { columnsOf, fitStepModel, type PreparedStep, prepareStep, type StepModelFit } from "./stepModel.js";
 import { fillShape, type StepShape } from "./stepShapes.js";
 import { type StepStart, stepStart } from "./stepStart.js";
@@ -275,7 +276,7 @@ export function fitStepResponse(
 
 /** Samples beyond 6 robust standard deviations that stand alone or in runs of at most 3. */
 function isolatedSpikes(r: Float64Array): number[] {
-  const deviation = robustDeviation(r);
+  const deviation = robustScale(r);
   const spikes: number[] = [];
   if (!(deviation > 0)) return spikes;
   const limit = 6 * deviation;

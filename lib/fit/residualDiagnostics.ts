@@ -1,62 +1,7 @@
+import { robustScale } from "../signal/median.js";
 import { autocovariances, fitAutoregression, highestOrder, varianceInflation } from "./autoregression.js";
 import { normalTail } from "./studentT.js";
 import type { ResidualDiagnostics } from "./types.js";
-
-/** The k-th smallest (from 0) of the first n entries of a, which are reordered (Hoare's selection). */
-function select(a: Float64Array, n: number, k: number): number {
-  let left = 0;
-  let right = n - 1;
-  while (left < right) {
-    const middle = (left + right) >> 1;
-    const low = Math.min(a[left], a[middle]);
-    const high = Math.max(a[left], a[middle]);
-    const pivot = Math.max(low, Math.min(high, a[right]));
-    let i = left;
-    let j = right;
-    while (i <= j) {
-      while (a[i] < pivot) i++;
-      while (a[j] > pivot) j--;
-      if (i <= j) {
-        const swap = a[i];
-        a[i] = a[j];
-        a[j] = swap;
-        i++;
-        j--;
-      }
-    }
-    if (k <= j) right = j;
-    else if (k >= i) left = i;
-    else break;
-  }
-  return a[k];
-}
-
-/** Median of finite numbers; the array is reordered. */
-function medianInPlace(a: Float64Array): number {
-  const n = a.length;
-  if (n === 0) return Number.NaN;
-  const half = n >> 1;
-  const upper = select(a, n, half);
-  if (n % 2 === 1) return upper;
-  let lower = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < half; i++) if (a[i] > lower) lower = a[i];
-  return (lower + upper) / 2;
-}
-
-/** Median of finite numbers. */
-export function median(values: ArrayLike<number>): number {
-  return medianInPlace(Float64Array.from(values));
-}
-
-/** Robust standard deviation: 1.4826 times the median absolute deviation from the median. */
-export function robustDeviation(values: ArrayLike<number>): number {
-  const n = values.length;
-  const a = new Float64Array(n);
-  for (let i = 0; i < n; i++) a[i] = values[i];
-  const center = medianInPlace(a);
-  for (let i = 0; i < n; i++) a[i] = Math.abs(a[i] - center);
-  return 1.4826 * medianInPlace(a);
-}
 
 /**
  * What residuals look like in sample order: lag-1 autocorrelation, Durbin-Watson statistic, runs test (Wald and Wolfowitz 1940),
@@ -108,7 +53,7 @@ export function residualDiagnostics(r: Float64Array): ResidualDiagnostics {
     fourth += d * d * d * d;
   }
   const sd2 = second / (m || 1);
-  const robust = some ? robustDeviation(r) : 0;
+  const robust = some ? robustScale(r) : 0;
   let outliers = 0;
   const limit = 5 * robust;
   if (robust > 0) for (let i = 0; i < m; i++) if (r[i] > limit || r[i] < -limit) outliers++;

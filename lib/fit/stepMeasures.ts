@@ -1,7 +1,7 @@
+import { robustScale } from "../signal/median.js";
 import type { Estimate } from "../units/estimate.js";
 import { autocovariances, fitAutoregression, highestOrder, varianceInflation } from "./autoregression.js";
 import { householderQr } from "./orthogonal.js";
-import { robustDeviation } from "./residualDiagnostics.js";
 import { type StateLevels, stateLevels } from "./stateLevels.js";
 import { studentT } from "./studentT.js";
 
@@ -82,7 +82,7 @@ function noiseOf(y: Float64Array): { noise: number; resolution: number } {
   for (let i = 1; i + 1 < m; i++) second[i - 1] = y[i - 1] - 2 * y[i] + y[i + 1];
   // Many repeated values mean a quantised signal; the smallest change is its step.
   const resolution = equal > 0.02 * m && smallest > 1e-9 * scale ? smallest : 0;
-  const noise = robustDeviation(second) / Math.sqrt(6);
+  const noise = robustScale(second) / Math.sqrt(6);
   return { noise: Math.max(noise, resolution / Math.sqrt(12)), resolution };
 }
 

@@ -19,7 +19,7 @@ export function studentT(level: number, degreesOfFreedom: number): number {
 }
 
 /** Two-sided tail probability of Student's t beyond |t|. */
-export function studentTail(t: number, degreesOfFreedom: number): number {
+function studentTail(t: number, degreesOfFreedom: number): number {
   const nu = Math.min(degreesOfFreedom, 1e7);
   return betainc(nu / (nu + t * t), nu / 2, 0.5);
 }

@@ -27,7 +27,7 @@ export function continuousResponse(loop: FixedLoop, omega: number): Complex {
 }
 
 /** Response from the speed reference to the speed, with the speed loop closed. */
-export function continuousReferenceResponse(loop: FixedLoop, omega: number): Complex {
+function continuousReferenceResponse(loop: FixedLoop, omega: number): Complex {
   const inner = { ...loop, positionGain: undefined };
   const l = continuousResponse(inner, omega);
   const s = complex(0, omega);
@@ -48,7 +48,7 @@ export function continuousPositionResponse(loop: FixedLoop, omega: number): Comp
 }
 
 /** Characteristic polynomial, the delay by a Padé approximation of the given order. */
-export function continuousCharacteristic(loop: FixedLoop, padeOrder: number): Polynomial {
+function continuousCharacteristic(loop: FixedLoop, padeOrder: number): Polynomial {
   const lag = (bandwidth: number): Polynomial => (Number.isFinite(bandwidth) ? [1 / bandwidth, 1] : [1]);
   const plant = [loop.inertia, loop.viscous];
   if (loop.positionGain === undefined) {

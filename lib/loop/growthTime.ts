@@ -66,7 +66,7 @@ export function growthOf(loop: FixedLoop): number | undefined {
 }
 
 /** The positive real pole of the continuous loop with its exact delay, rad/s. */
-export function runawayPole(loop: FixedLoop): number | undefined {
+function runawayPole(loop: FixedLoop): number | undefined {
   const k = -loop.torquePerAmpere;
   if (!(k > 0) || loop.kp < 0 || loop.ki < 0) return undefined;
   if (loop.ki === 0 && k * loop.kp <= loop.viscous) return undefined;

@@ -16,7 +16,7 @@ export interface StateSpace {
  *
  * @throws RangeError when an entry is not finite
  */
-export function matrixExponential(a: readonly (readonly number[])[]): number[][] {
+function matrixExponential(a: readonly (readonly number[])[]): number[][] {
   const n = a.length;
   let norm = 0;
   for (const row of a)

@@ -54,7 +54,7 @@ export function stepPrediction(loop: SpeedLoop | FixedLoop, options: StepOptions
 }
 
 /** Time after which the slowest pole of a stable loop has died away to a thousandth; five growth times of an unstable one. */
-export function settlingHorizon(loop: FixedLoop): number {
+function settlingHorizon(loop: FixedLoop): number {
   const poles =
     loop.sampleTime > 0
       ? sampledPoles(loop).map((z) => toContinuousPole(z, loop.sampleTime))

@@ -46,7 +46,7 @@ export function frequencyResponse(system: TransferFunction, omega: number): Comp
 }
 
 /** The same with its delay replaced by a Padé approximation of the given order. */
-export function withoutDelay(system: TransferFunction, padeOrder: number): TransferFunction {
+function withoutDelay(system: TransferFunction, padeOrder: number): TransferFunction {
   if (!system.delay) return system;
   const { numerator, denominator } = padeDelay(system.delay, padeOrder);
   return {

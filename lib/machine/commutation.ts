@@ -21,7 +21,7 @@ export interface Commutation {
  * @example
  * alignedOffset("VUW", 1); // 1.094
  */
-export function alignedOffset(order: LeadOrder, electrical: number): number {
+function alignedOffset(order: LeadOrder, electrical: number): number {
   const shift = windingShift(order);
   return parity(order) === "even" ? electrical - shift : shift - electrical;
 }

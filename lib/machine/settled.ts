@@ -84,7 +84,7 @@ export function settledOptions(options: SimulationOptions, bench: Bench) {
 export const torqueSegment = 0;
 export const speedSegment = 1;
 export const positionSegment = 2;
-export const coastSegment = 3;
+const coastSegment = 3;
 export const handSegment = 4;
 export const sweepSegment = 5;
 const codes = {

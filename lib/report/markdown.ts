@@ -73,7 +73,7 @@ export function reportMarkdown(source: ReportSource): string {
 }
 
 /** Lines that say with what, when and from what a report was made. */
-export function settingsLines(source: ReportSource): string[] {
+function settingsLines(source: ReportSource): string[] {
   const lines = [`- shaftwise ${plain(source.diagnosis.version)}, ${plain(source.made)}`];
   for (const [name, value] of Object.entries(source.settings ?? {}))
     lines.push(`- ${plain(name)}: ${plain(value)}`);

@@ -53,10 +53,10 @@ function quantileInPlace(kept: Float64Array, share: number): number {
  * robustScale([1, 2, 3, 4, 1000]); // => 1.4826
  */
 export function robustScale(values: ArrayLike<number>): number {
-  const middle = median(values);
-  const away = finite(values);
-  for (let i = 0; i < away.length; i += 1) away[i] = Math.abs(away[i] - middle);
-  return 1.4826 * median(away);
+  const kept = finite(values);
+  const middle = medianInPlace(kept);
+  for (let i = 0; i < kept.length; i += 1) kept[i] = Math.abs(kept[i] - middle);
+  return 1.4826 * medianInPlace(kept);
 }
 
 /** Room that is used again and again: new memory for every median of a long column would cost more than the median. */

@@ -17,7 +17,6 @@ interface Special {
   readonly gammaincinv: Three;
   readonly erfc: One;
   readonly erfcinv: One;
-  readonly gammaln: One;
 }
 
 let loaded: Special | undefined;
@@ -32,7 +31,6 @@ function special(): Special {
     gammaincinv: load("gammaincinv"),
     erfc: load("erfc"),
     erfcinv: load("erfcinv"),
-    gammaln: load("gammaln"),
   };
   return loaded;
 }
@@ -104,8 +102,3 @@ export const studentT: Distribution<[df: number]> = {
     return p < 0.5 ? -t : t;
   },
 };
-
-/** Natural logarithm of the gamma function. */
-export function logGamma(x: number): number {
-  return special().gammaln(x);
-}

@@ -1,33 +1,4 @@
 /**
- * Smallest value of a function of one variable on an interval, by golden section. For functions with one minimum there.
- *
- * @returns where it lies
- */
-export function minimiseOnInterval(
-  f: (x: number) => number,
-  low: number,
-  high: number,
-  tolerance = 1e-9,
-): number {
-  const ratio = (Math.sqrt(5) - 1) / 2;
-  let [a, b] = [low, high];
-  let [c, d] = [b - ratio * (b - a), a + ratio * (b - a)];
-  let [fc, fd] = [f(c), f(d)];
-  while (b - a > tolerance * (Math.abs(a) + Math.abs(b)) + 1e-14) {
-    if (fc <= fd) {
-      [b, d, fd] = [d, c, fc];
-      c = b - ratio * (b - a);
-      fc = f(c);
-    } else {
-      [a, c, fc] = [c, d, fd];
-      d = a + ratio * (b - a);
-      fd = f(d);
-    }
-  }
-  return (a + b) / 2;
-}
-
-/**
  * Minimum of a function of a few variables without derivatives, by the simplex of Nelder and Mead (1965), restarted from where
  * it stopped until a restart gains nothing.
  */

@@ -218,7 +218,7 @@ function reasonOf(
 }
 
 /** Robust scale of Maronna and Zamar (2002), Technometrics 44, 307-317: near a normal deviation, cheap, deterministic. */
-export function tauScale(values: readonly number[]): number {
+function tauScale(values: readonly number[]): number {
   const mad = madOf(values);
   if (!(mad > 0)) return 0;
   const middle = medianOf(values);

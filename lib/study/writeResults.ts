@@ -25,7 +25,7 @@ export const trialColumns = {
 } as const;
 
 /** Columns of `recordings.parquet` before the constants. */
-export const recordingColumns = {
+const recordingColumns = {
   recording: "VARCHAR",
   part: "VARCHAR",
   motor: "VARCHAR",

@@ -1,4 +1,4 @@
-import type { Channel, Finding, Recording } from "../types.js";
+import type { Finding, Recording } from "../types.js";
 
 /** A number as a person reads it: four significant digits, no trailing zeros. */
 export function shown(value: number): string {
@@ -33,9 +33,4 @@ export function blockMeans(values: Float64Array, block: number): Float64Array {
 export function interval(recording: Recording): number {
   const { time } = recording;
   return (time[time.length - 1] - time[0]) / (time.length - 1);
-}
-
-/** The column a channel came from, for a finding. */
-export function columnOf(channel: Channel): string {
-  return channel.name;
 }
