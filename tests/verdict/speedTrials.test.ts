@@ -96,6 +96,8 @@ describe("a speed trial of 100 rad/s from 0.2 s, -100 from 1.1 s", () => {
   test("exactly the reference with its sign turned, both ways and settled: the display, not a runaway", () => {
     expect(run(settle(-1))).toMatchObject({ behaviour: "mirrored", verdict: "tracking", sense: "against" });
     expect(run(settle(-1.3))).toMatchObject({ behaviour: "runs-away", verdict: "runaway" });
+    // Mirrored one way only: no matter of display.
+    expect(run((s, sense) => settle(sense > 0 ? -1 : -1.6)(s, sense))).toMatchObject({ verdict: "runaway" });
     // In one sense only, and pressing to its limit: a runaway that met its voltage there looks the same.
     const one = of((t) => (t < 0.2 ? 0 : 100));
     const speed = of((t) => (t < 0.2 ? 0 : -100 * (1 - Math.exp(-(t - 0.2) / 0.1))));
@@ -210,6 +212,16 @@ describe("an alignment sweep of four electrical turns there and back, seen by an
   test("half the gap between the two ways is the lag of friction, in electrical angle", () => {
     const lag = 0.3;
     expect(judge(sweep.map((x, k) => (x - (time[k] < 1 ? lag : -lag)) / 4)).lag).toBeCloseTo(lag, 2);
+    // Where the two ways are not quite parallel, it is read at the middle of the sweep, wherever that began.
+    const from = sweep.map((x) => x + 40);
+    const shifted = judgeSweep(
+      recordingOf({
+        sweepAngle: from,
+        position: from.map((x, k) => (x - (time[k] < 1 ? lag + 0.01 * (x - 40) : -lag)) / 4),
+      }),
+      whole("alignment-sweep"),
+    );
+    expect(shifted.lag).toBeCloseTo(lag + 0.005 * 4 * Math.PI, 1);
     const oneWay = judgeSweep(
       recordingOf({ sweepAngle: of((t) => 4 * t), position: of((t) => t) }),
       whole("alignment-sweep"),

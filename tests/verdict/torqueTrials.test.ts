@@ -74,6 +74,11 @@ describe("a torque trial by what the shaft did", () => {
     }
   });
 
+  test("turning with its command is said as such", () => {
+    const speed = lines([0, 0], [0.2, 0], [1.4, 60], [2.8, -80], [3, -70]);
+    expect(watch({ currentCommand: both, speed }).text).toMatch(/^Turns with its command: /);
+  });
+
   test("one sense of the command alone is said, and is less sure", () => {
     const one = watch({ currentCommand: steps([0.2, 1]), speed: lines([0, 0], [0.2, 0], [2, 60], [3, 60]) });
     expect(one).toMatchObject({
