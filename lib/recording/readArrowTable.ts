@@ -1,5 +1,6 @@
 import { readFile, stat } from "node:fs/promises";
 import { visible } from "../units/text.js";
+import { checkArrowLists } from "./arrowLists.js";
 import { nameAndUnit } from "./nameAndUnit.js";
 import { CannotRead, type ColumnKind, type SourceColumn, type SourceTable } from "./sourceTable.js";
 import { stampForm } from "./stamps.js";
@@ -25,6 +26,7 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
   let table: ReturnType<typeof fromArrow>;
   try {
     const bytes = new Uint8Array(await readFile(path));
+    checkArrowLists(bytes, unpackLimit(size) / 8);
     table = unpackingAtMost(unpackLimit(size), () => fromArrow(bytes, { useBigInt: false, useDate: false }));
   } catch (error) {
     throw new CannotRead({

@@ -5,12 +5,11 @@ import type { JudgedRecording } from "./judged.js";
 import { nextTest } from "./nextTest.js";
 import { percent } from "./observe.js";
 import { type OrderPicture, orderPictures, shortText, stays, top } from "./orders.js";
-import type { NextTest, OrderingVerdict } from "./types.js";
+import type { NextTest } from "./types.js";
 
 /** What to do, most useful first; and the single next test. */
 export function adviceFor(
   all: readonly JudgedRecording[],
-  _orderings: readonly OrderingVerdict[],
   options: DiagnoseOptions,
 ): { advice: string[]; nextTest?: NextTest } {
   const judged = all.filter(({ trials }) =>

@@ -87,7 +87,6 @@ export function diagnoseJudged(first: readonly JudgedRecording[], options: Diagn
   const orderings = judgeOrders(second.map(({ judged }) => judged));
   const { advice, nextTest } = adviceFor(
     second.map(({ judged }) => judged),
-    orderings,
     options,
   );
   return {

@@ -143,7 +143,7 @@ function watch(trial: Trial, signals: TrialSignals): Observation {
   }
   if (trial.kind === "speed" || trial.kind === "position") {
     const law = trial.kind === "speed" ? bestDirectFit(signals, holds) : undefined;
-    return { ...base, ...(law ? { law } : {}), ...observeSpeed(signals, holds, trial.kind, law) };
+    return { ...base, ...(law ? { law } : {}), ...observeSpeed(signals, holds, trial.kind) };
   }
   const what =
     trial.kind === "coast"

@@ -1,6 +1,6 @@
 import type { Hold } from "./holds.js";
 import { degrees, rpm, type Seen, short, unseen } from "./observe.js";
-import type { LawFit } from "./torqueLaw.js";
+import type {} from "./torqueLaw.js";
 import { largest, mean, type TrialSignals } from "./trialSignals.js";
 import type { Evidence } from "./types.js";
 
@@ -98,7 +98,6 @@ export function observeSpeed(
   signals: TrialSignals,
   holds: readonly Hold[],
   kind: "speed" | "position",
-  _law: LawFit | undefined,
 ): Seen {
   if (!signals.command)
     return unseen(
