@@ -61,6 +61,7 @@ export {
   positionTrial,
   programTrials,
   speedTrial,
+  type TrialTimes,
   torqueTrial,
 } from "./programs.js";
 export {

@@ -12,7 +12,7 @@ function move(kind: "torque" | "speed" | "position", from: number, to: number, r
 }
 
 /** Lengths of the parts of a trial that goes forward and back, s. */
-interface TrialTimes {
+export interface TrialTimes {
   readonly before?: number;
   readonly forward?: number;
   readonly reverse?: number;

@@ -2,7 +2,7 @@
  * Measures a study: recordings per second and memory for growing numbers of recordings on worker threads, and with 1, 2 and 4
  * workers behind a queue, as ratios to reading the same files with DuckDB alone.
  *
- * `npm run build && npx tsx tests/benchmarks/studyScale.ts <folder of recordings> [counts, for instance 100,1000] [queue]`
+ * `npm run build && npx tsx tests/benchmarks/studyScale.ts <folder of recordings> [counts, for instance 100,1000] [queue, or queue=2,4]`
  *
  * Recordings are taken in order and linked again under other names when a count is larger than the folder.
  */
@@ -13,6 +13,7 @@ import { join, resolve } from "node:path";
 import { ownRedis, redisServer } from "../study/redis.js";
 
 const [source, countsText = "100,1000", withQueue] = process.argv.slice(2);
+const crews = /^queue=/.test(withQueue ?? "") ? withQueue.slice(6).split(",").map(Number) : [1, 2, 4];
 const main = resolve(import.meta.dirname, "../../dist/cli/main.js");
 const home = mkdtempSync(join(tmpdir(), "shaftwise-scale-"));
 const files = readdirSync(source, { recursive: true, encoding: "utf8" })
@@ -96,7 +97,7 @@ try {
     show("again, nothing to do", count, await timed([main, ...run, "--threads", "2"]), base);
     const program = withQueue ? redisServer() : null;
     if (program !== null)
-      for (const workers of [1, 2, 4]) {
+      for (const workers of crews) {
         const server = await ownRedis(program, join(home, `redis-${count}-${workers}`));
         await server.start();
         const queue = ["--queue", `redis://127.0.0.1:${server.port}`, "--shared", home];
