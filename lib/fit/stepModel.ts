@@ -65,7 +65,8 @@ export function prepareStep(
   let y0 = 0;
   let y1 = 0;
   let y2 = 0;
-  for (let i = 0; i < before; i++) {
+  // Samples after the step without weights have a quicker loop of their own.
+  for (let i = 0; i < (weights ? count : before); i++) {
     const ti = (time[i] - stepTime) * perSpan;
     const zi = (values[i] - mean) * perHeight;
     const wi = weights ? weights[i] : 1;
@@ -75,24 +76,15 @@ export function prepareStep(
     y0 += wi * zi;
     y1 += wi * zi * ti;
     y2 += wi * zi * zi;
+    if (i >= before) {
+      t[i - before] = ti;
+      z[i - before] = zi;
+    }
   }
   let sumT = 0;
   let sumZ = 0;
   let spacing = 0;
   if (weights) {
-    for (let i = before; i < count; i++) {
-      const ti = (time[i] - stepTime) * perSpan;
-      const zi = (values[i] - mean) * perHeight;
-      const wi = weights[i];
-      s0 += wi;
-      s1 += wi * ti;
-      s2 += wi * ti * ti;
-      y0 += wi * zi;
-      y1 += wi * zi * ti;
-      y2 += wi * zi * zi;
-      t[i - before] = ti;
-      z[i - before] = zi;
-    }
     spacing = uniformSpacing(t);
   } else {
     const start = after > 0 ? (time[before] - stepTime) * perSpan : 0;

@@ -68,7 +68,7 @@ export interface ReadingPlan {
 /** Jobs that are read at the same time when all are small. */
 const jobsAtOnce = 2;
 /** Bytes up to which a job is small. */
-export const smallJob = 64 * 2 ** 20;
+const smallJob = 64 * 2 ** 20;
 
 /** Lists what the paths stand for: one job for each file, or for the files that make one log together. */
 export async function planReading(paths: readonly string[], options: ReadOptions = {}): Promise<ReadingPlan> {

@@ -1,5 +1,5 @@
 import { availableParallelism } from "node:os";
-import { fileURLToPath } from "node:url";
+import { startWorkers } from "../verdict/workerThreads.js";
 import type { FileResult, StudySettings } from "./recordingResult.js";
 
 /** Something that judges files: threads of this process, or workers behind a queue. */
@@ -26,20 +26,15 @@ export interface PoolOptions {
 }
 
 /** URL of the job that reads, judges and fits a file. */
-export const ownJob = sibling("judgeFile");
+export const ownJob = new URL(
+  `./judgeFile${import.meta.url.endsWith(".ts") ? ".ts" : ".js"}`,
+  import.meta.url,
+).href;
 
 /** Judges on worker threads of this process. */
 export async function judgePool(options: PoolOptions = {}): Promise<Judges> {
   const { threads = availableParallelism(), settings = {}, job = ownJob, limit = 600 } = options;
-  const { Piscina } = await import("piscina");
-  const worker = sibling("judgeWorker");
-  const pool = new Piscina({
-    filename: fileURLToPath(worker),
-    minThreads: threads,
-    maxThreads: threads,
-    // The sources run as they are under a loader; the package itself is plain JavaScript.
-    execArgv: worker.endsWith(".ts") ? ["--import", loader()] : [],
-  });
+  const pool = await startWorkers(import.meta.url, "judgeWorker", threads);
   return {
     width: threads * 4,
     judge: async ({ path }) => {
@@ -66,15 +61,4 @@ export async function judgePool(options: PoolOptions = {}): Promise<Judges> {
     },
     close: () => pool.destroy(),
   };
-}
-
-/** URL of a module beside this one, in whatever form (source or built) this one has. */
-function sibling(name: string): string {
-  return new URL(`./${name}${import.meta.url.endsWith(".ts") ? ".ts" : ".js"}`, import.meta.url).href;
-}
-
-/** A module that lets a worker thread load TypeScript as it is: for work on the sources only. */
-function loader(): string {
-  const api = import.meta.resolve("tsx/esm/api");
-  return `data:text/javascript,import{register}from"${api}";register()`;
 }

@@ -1,10 +1,10 @@
 import { availableParallelism } from "node:os";
-import { fileURLToPath } from "node:url";
 import type { ReadOptions } from "../recording/interpret.js";
 import { inTurns, planReading, type ReadingPlan } from "../recording/readRecordings.js";
 import { type DiagnoseOptions, diagnoseJudged } from "./diagnose.js";
 import { cannotJudge, type JudgedFile, type JudgeFileTask, judgeFile } from "./judgeFile.js";
 import type { Diagnosis } from "./types.js";
+import { startWorkers } from "./workerThreads.js";
 
 /** How `diagnoseFiles` reads and judges. */
 export interface DiagnoseFilesOptions extends DiagnoseOptions {
@@ -74,25 +74,11 @@ interface FileJudges {
 }
 
 async function startThreads(threads: number): Promise<FileJudges> {
-  const { Piscina } = await import("piscina");
-  const ending = import.meta.url.endsWith(".ts") ? ".ts" : ".js";
-  const pool = new Piscina({
-    filename: fileURLToPath(new URL(`./judgeFileWorker${ending}`, import.meta.url)),
-    minThreads: threads,
-    maxThreads: threads,
-    // The sources run as they are under a loader; the package itself is plain JavaScript.
-    execArgv: ending === ".ts" ? ["--import", loader()] : [],
-  });
+  const pool = await startWorkers(import.meta.url, "judgeFileWorker", threads);
   return {
     // One more for each thread waits at its door.
     width: 2 * threads,
     judge: (task) => pool.run(task) as Promise<JudgedFile>,
     close: () => pool.destroy(),
   };
-}
-
-/** A module that lets a worker thread load TypeScript as it is: for work on the sources only. */
-function loader(): string {
-  const api = import.meta.resolve("tsx/esm/api");
-  return `data:text/javascript,import{register}from"${api}";register()`;
 }

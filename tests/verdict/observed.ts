@@ -1,4 +1,4 @@
-import type { Recording, Trial } from "../../lib/recording/types.js";
+import type { Channel, ChannelRole, Recording, Trial } from "../../lib/recording/types.js";
 import type { Hold } from "../../lib/verdict/holds.js";
 import type { Observation } from "../../lib/verdict/observe.js";
 import type { TrialSignals } from "../../lib/verdict/trialSignals.js";
@@ -12,6 +12,30 @@ export const settings = (
   channels: {},
   machine: {},
   drive: {},
+  encoder: {},
+  findings: [],
+  ...facts,
+});
+
+/** Columns of a recording by what they are. */
+export type Columns = Partial<Record<ChannelRole, Float64Array>>;
+
+/** A recording of these columns over these times, of a drive with four pole pairs unless said otherwise. */
+export const recordingOf = (
+  time: Float64Array,
+  columns: Columns,
+  facts: Partial<Recording> = {},
+): Recording => ({
+  path: "test",
+  time,
+  channels: Object.fromEntries(
+    Object.entries(columns).map(([role, data]) => [
+      role,
+      { role, name: role, sourceUnit: "", recognisedBy: "test", data } as Channel,
+    ]),
+  ),
+  machine: {},
+  drive: { polePairs: 4 },
   encoder: {},
   findings: [],
   ...facts,

@@ -1,33 +1,17 @@
 import { describe, expect, test } from "vitest";
-import type { Channel, ChannelRole, Recording } from "../../lib/recording/types.js";
+import type { Recording } from "../../lib/recording/types.js";
 import { measure } from "../../lib/verdict/measures.js";
 import { observe } from "../../lib/verdict/observe.js";
 import { signsOf } from "../../lib/verdict/signs.js";
 import { fitTorqueLaw, type LawFit, weakFormOf, windowHalves } from "../../lib/verdict/torqueLaw.js";
 import { trialSignals } from "../../lib/verdict/trialSignals.js";
-import { hold, seen, trialOf } from "./observed.js";
+import { type Columns, hold, recordingOf, seen, trialOf } from "./observed.js";
 
-type Columns = Partial<Record<ChannelRole, Float64Array>>;
 const time = Float64Array.from({ length: 2000 }, (_, k) => k / 1000);
 const of = (f: (t: number, k: number) => number): Float64Array => time.map(f);
-const recordingOf = (columns: Columns, facts: Partial<Recording> = {}): Recording => ({
-  path: "test",
-  time,
-  channels: Object.fromEntries(
-    Object.entries(columns).map(([role, data]) => [
-      role,
-      { role, name: role, sourceUnit: "", recognisedBy: "test", data } as Channel,
-    ]),
-  ),
-  machine: {},
-  drive: { polePairs: 4 },
-  encoder: {},
-  findings: [],
-  ...facts,
-});
 const whole = (kind: "torque" | "speed") => ({ ...trialOf(kind), to: 2000, end: 2 });
 const watched = (columns: Columns, kind: "torque" | "speed" = "torque", facts: Partial<Recording> = {}) => {
-  const recording = recordingOf(columns, facts);
+  const recording = recordingOf(time, columns, facts);
   return { recording, observation: observe(recording, whole(kind)) };
 };
 const signs = (columns: Columns, kind: "torque" | "speed" = "torque", facts: Partial<Recording> = {}) => {
@@ -268,12 +252,12 @@ describe("what is measured in a trial", () => {
       hold({ sense: 0, travel: 9, swing: 9 }),
       hold({ travel: -3, swing: 3, resting: false, turning: true, currentShare: 0.2 }),
     ];
-    const measured = measure(recordingOf({}), seen("torque", "one-way", { holds }), []);
+    const measured = measure(recordingOf(time, {}), seen("torque", "one-way", { holds }), []);
     expect(measured.firstTravel).toBe(0.2);
     expect(measured.oneWayTravel).toBe(3);
-    expect(measure(recordingOf({}), seen("torque", "one-way", { holds: [hold({ sense: 0 })] }), [])).toEqual(
-      {},
-    );
+    expect(
+      measure(recordingOf(time, {}), seen("torque", "one-way", { holds: [hold({ sense: 0 })] }), []),
+    ).toEqual({});
   });
 });
 
@@ -307,7 +291,7 @@ describe("the torque law w' = i*(a*cos(n*x) + b*sin(n*x)) - c*sign(w) + d, integ
         w = stays ? 0 : next;
       }
     }
-    const recording = recordingOf({ currentCommand: current, current, position });
+    const recording = recordingOf(time, { currentCommand: current, current, position });
     const { observation } = watched({ currentCommand: current, current, position });
     return { signals: trialSignals(recording, whole("torque")), holds: observation.holds };
   };

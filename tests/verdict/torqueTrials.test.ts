@@ -1,29 +1,13 @@
 import { describe, expect, test } from "vitest";
-import type { Channel, ChannelRole, Recording } from "../../lib/recording/types.js";
 import { measure } from "../../lib/verdict/measures.js";
 import { observe } from "../../lib/verdict/observe.js";
-import { trialOf } from "./observed.js";
+import { type Columns, recordingOf, trialOf } from "./observed.js";
 import { gaussian, seeded } from "./secondBench.js";
 
-type Columns = Partial<Record<ChannelRole, Float64Array>>;
 const time = Float64Array.from({ length: 3000 }, (_, k) => k / 1000);
 const of = (f: (t: number, k: number) => number): Float64Array => time.map(f);
-const recordingOf = (columns: Columns): Recording => ({
-  path: "test",
-  time,
-  channels: Object.fromEntries(
-    Object.entries(columns).map(([role, data]) => [
-      role,
-      { role, name: role, sourceUnit: "", recognisedBy: "test", data } as Channel,
-    ]),
-  ),
-  machine: {},
-  drive: { polePairs: 4 },
-  encoder: {},
-  findings: [],
-});
 const whole = { ...trialOf("torque"), to: 3000, end: 3 };
-const watch = (columns: Columns) => observe(recordingOf(columns), whole);
+const watch = (columns: Columns) => observe(recordingOf(time, columns), whole);
 /** Straight lines between corners [time, value]. */
 const lines = (...corners: readonly (readonly [number, number])[]) =>
   of((t) => {
@@ -150,7 +134,7 @@ describe("a torque trial by what the shaft did", () => {
     expect(watch({ speed: of(() => 1) }).missing).toEqual(["a current or torque, commanded or measured"]);
     expect(watch({ currentCommand: both }).missing).toEqual(["the shaft's position or speed"]);
     const brief = observe(
-      recordingOf({ currentCommand: of((_, k) => (k < 6 ? 0 : 1)), speed: of(() => 0) }),
+      recordingOf(time, { currentCommand: of((_, k) => (k < 6 ? 0 : 1)), speed: of(() => 0) }),
       { ...whole, to: 12 },
     );
     expect(brief.missing).toEqual(["a command held for at least ten samples"]);
@@ -185,7 +169,13 @@ test("what the equation of the voltages leaves unexplained is the noise's share 
   const voltageQ = of(
     (_, k) => 0.8 * command[k] + 0.06 * speed[k] * Math.cos(0.5) + noise * gaussian(random),
   );
-  const recording = recordingOf({ currentCommand: command, current: command, speed, voltageD, voltageQ });
+  const recording = recordingOf(time, {
+    currentCommand: command,
+    current: command,
+    speed,
+    voltageD,
+    voltageQ,
+  });
   const { voltageOffset } = measure(recording, observe(recording, whole), []);
   const power = [...voltageD, ...voltageQ].reduce((sum, v) => sum + v * v, 0);
   expect(voltageOffset!.unexplained / ((2 * 3000 * noise ** 2) / power)).toBeCloseTo(1, 1);
