@@ -4,7 +4,7 @@
  *
  * @packageDocumentation
  */
-import type { ReadOptions } from "./recording/interpret.js";
+import type { ReadOptions } from "./recording/columns/interpret.js";
 import { columnsOf, fromColumns } from "./recording/toTable.js";
 import type { Recording } from "./recording/types.js";
 

@@ -4,13 +4,13 @@
  * @packageDocumentation
  */
 export * from "./chart/index.js";
-export * from "./estimate/index.js";
-export * from "./fit/index.js";
-export * from "./loop/index.js";
-export * from "./machine/index.js";
+export * from "./control/index.js";
+export * from "./diagnosis/index.js";
+export * from "./identify/index.js";
+export * from "./motor/index.js";
+export * from "./numeric/index.js";
 export * from "./recording/index.js";
 export * from "./report/index.js";
-export * from "./signal/index.js";
+export * from "./simulation/index.js";
 export * from "./study/index.js";
 export * from "./units/index.js";
-export * from "./verdict/index.js";

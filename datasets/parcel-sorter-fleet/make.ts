@@ -7,15 +7,15 @@
  */
 import { mkdirSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
+import type { BenchTrace } from "../../lib/motor/index.js";
 import {
-  type BenchTrace,
   type Fleet,
   type FleetRun,
   fleet,
   fleetConstants,
   programTrials,
   simulate,
-} from "../../lib/machine/index.js";
+} from "../../lib/simulation/index.js";
 
 /** The seed of the shipped fleet. */
 export const fleetSeed = 20260112;

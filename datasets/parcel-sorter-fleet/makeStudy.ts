@@ -10,7 +10,7 @@
 import { mkdirSync } from "node:fs";
 import { join } from "node:path";
 import { DuckDBInstance } from "@duckdb/node-api";
-import { studyConstants } from "../../lib/study/studyConstants.js";
+import { studyConstants } from "../../lib/study/pipeline/studyConstants.js";
 
 const results = process.argv[2];
 const folder = join(import.meta.dirname, "study");

@@ -1,6 +1,6 @@
-import { caseColors, caseDashes } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short, thin } from "./thin.js";
+import { caseColors, caseDashes } from "./marks/palette.js";
+import { short, thin } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** One open loop. */
 export interface BodeCase {

@@ -1,6 +1,6 @@
-import { quantityColor, verdictColor, verdictMark } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short, thin } from "./thin.js";
+import { quantityColor, verdictColor, verdictMark } from "./marks/palette.js";
+import { short, thin } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** One case of a set of small pictures. */
 export interface SmallCase {

@@ -1,6 +1,6 @@
-import { dataColor, unstableColor } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short } from "./thin.js";
+import { dataColor, unstableColor } from "./marks/palette.js";
+import { short } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** A control chart: values in the order of production, with centre and limits. */
 export interface ControlPicture {

@@ -1,7 +1,7 @@
 import type { Estimate } from "../units/estimate.js";
-import { dataColor, modelColor } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short } from "./thin.js";
+import { dataColor, modelColor } from "./marks/palette.js";
+import { short } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /**
  * How a quantity is spread over many motors, with the estimate of its middle and that estimate's interval.

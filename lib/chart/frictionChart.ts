@@ -1,7 +1,7 @@
-import { legendLayer } from "./legendLayer.js";
-import { dataColor, modelColor } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short } from "./thin.js";
+import { legendLayer } from "./marks/legendLayer.js";
+import { dataColor, modelColor } from "./marks/palette.js";
+import { short } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** Friction measured, and the model drawn through it. */
 export interface FrictionPicture {

@@ -3,6 +3,22 @@ export { casesChart, type SmallCase } from "./casesChart.js";
 export { type ControlPicture, controlChart } from "./controlChart.js";
 export { distributionChart } from "./distributionChart.js";
 export { type FrictionPicture, frictionChart } from "./frictionChart.js";
+export { outcome } from "./marks/outcome.js";
+export { caseColors, quantityColor, verdictColor, verdictMark, verdictShape } from "./marks/palette.js";
+export { type ThemeName, themeConfig } from "./marks/theme.js";
+export { thin } from "./marks/thin.js";
+export {
+  type TraceMark,
+  type TracePanel,
+  type TraceSeries,
+  type Traces,
+  traceChart,
+} from "./marks/traceChart.js";
+export { type OrderRow, type OrderTrial, orderingsChart } from "./orderingsChart.js";
+export { type PhasePath, phasePlaneChart } from "./phasePlaneChart.js";
+export { type PoleCase, poleMapChart } from "./poleMapChart.js";
+export { type QuantilePoint, quantileChart } from "./quantileChart.js";
+export { type RecordingChartOptions, recordingChart } from "./recordingChart.js";
 export {
   type Cell,
   type ChartOutput,
@@ -12,21 +28,11 @@ export {
   show,
   showMarkdown,
   showTable,
-} from "./notebook.js";
-export { type OrderRow, type OrderTrial, orderingsChart } from "./orderingsChart.js";
-export { outcome } from "./outcome.js";
-export { caseColors, quantityColor, verdictColor, verdictMark, verdictShape } from "./palette.js";
-export { type PhasePath, phasePlaneChart } from "./phasePlaneChart.js";
-export { type PoleCase, poleMapChart } from "./poleMapChart.js";
-export { type QuantilePoint, quantileChart } from "./quantileChart.js";
-export { type RecordingChartOptions, recordingChart } from "./recordingChart.js";
-export { chartPng, chartSvg, type PictureOptions } from "./render.js";
-export { type ChartOptions, type ChartSpec, stack, withTheme } from "./spec.js";
+} from "./render/notebook.js";
+export { chartPng, chartSvg, type PictureOptions } from "./render/render.js";
+export { type ChartOptions, type ChartSpec, stack, withTheme } from "./render/spec.js";
 export { type StepPicture, stepChart } from "./stepChart.js";
 export { type SurvivalPicture, survivalChart } from "./survivalChart.js";
-export { type ThemeName, themeConfig } from "./theme.js";
-export { thin } from "./thin.js";
 export { type TorqueAngleCase, torqueAngleChart } from "./torqueAngleChart.js";
 export { type GainPoint, torqueGainChart } from "./torqueGainChart.js";
-export { type TraceMark, type TracePanel, type TraceSeries, type Traces, traceChart } from "./traceChart.js";
 export { type WeibullPicture, weibullChart } from "./weibullChart.js";

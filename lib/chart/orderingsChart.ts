@@ -1,8 +1,8 @@
-import type { LeadOrder } from "../machine/facts.js";
-import type { VerdictWord } from "../verdict/types.js";
-import { quantityColor, verdictColor, verdictMark } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short, thin } from "./thin.js";
+import type { VerdictWord } from "../diagnosis/types.js";
+import type { LeadOrder } from "../motor/facts.js";
+import { quantityColor, verdictColor, verdictMark } from "./marks/palette.js";
+import { short, thin } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** What one trial of an order did, in outline. */
 export interface OrderTrial {

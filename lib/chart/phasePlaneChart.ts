@@ -1,6 +1,6 @@
-import { stableColor, unstableColor, verdictColor, verdictShape } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short, thin } from "./thin.js";
+import { stableColor, unstableColor, verdictColor, verdictShape } from "./marks/palette.js";
+import { short, thin } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** A path through the plane. */
 export interface PhasePath {

@@ -1,6 +1,6 @@
-import { stableColor, unstableColor } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short } from "./thin.js";
+import { stableColor, unstableColor } from "./marks/palette.js";
+import { short } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** Poles of one closed loop. */
 export interface PoleCase {

@@ -1,6 +1,6 @@
-import { dataColor } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short } from "./thin.js";
+import { dataColor } from "./marks/palette.js";
+import { short } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** One motor against what the assumed distribution would give at its place. */
 export interface QuantilePoint {

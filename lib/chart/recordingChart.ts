@@ -1,8 +1,8 @@
+import type { TrialVerdict } from "../diagnosis/types.js";
 import type { ChannelRole, Recording, Trial } from "../recording/types.js";
-import type { TrialVerdict } from "../verdict/types.js";
-import { outcome } from "./outcome.js";
-import type { ChartOptions, ChartSpec } from "./spec.js";
-import { type TraceMark, type TracePanel, traceChart } from "./traceChart.js";
+import { outcome } from "./marks/outcome.js";
+import { type TraceMark, type TracePanel, traceChart } from "./marks/traceChart.js";
+import type { ChartOptions, ChartSpec } from "./render/spec.js";
 
 /** Panels of a recording: what is drawn together, with the factor from SI to the unit that is read on a bench. */
 const layout: readonly {

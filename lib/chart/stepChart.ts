@@ -1,7 +1,7 @@
-import { legendLayer } from "./legendLayer.js";
-import { commandColor, modelColor, quantityColor } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short, thin } from "./thin.js";
+import { legendLayer } from "./marks/legendLayer.js";
+import { commandColor, modelColor, quantityColor } from "./marks/palette.js";
+import { short, thin } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** A step response and what was fitted to it. */
 export interface StepPicture {

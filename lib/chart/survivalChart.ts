@@ -1,6 +1,6 @@
-import { caseColors, caseDashes } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short } from "./thin.js";
+import { caseColors, caseDashes } from "./marks/palette.js";
+import { short } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** One survival curve. */
 export interface SurvivalPicture {

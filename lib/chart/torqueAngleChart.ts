@@ -1,7 +1,7 @@
-import { legendLayer } from "./legendLayer.js";
-import { commandColor, dataColor } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short } from "./thin.js";
+import { legendLayer } from "./marks/legendLayer.js";
+import { commandColor, dataColor } from "./marks/palette.js";
+import { short } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** One case: how torque depends on the shaft's angle while the current is held. */
 export interface TorqueAngleCase {

@@ -1,6 +1,6 @@
-import { dataColor, stableColor, unstableColor, verdictColor, verdictShape } from "./palette.js";
-import { type ChartOptions, type ChartSpec, chart } from "./spec.js";
-import { short } from "./thin.js";
+import { dataColor, stableColor, unstableColor, verdictColor, verdictShape } from "./marks/palette.js";
+import { short } from "./marks/thin.js";
+import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
 /** One order or motor on the curve. */
 export interface GainPoint {

@@ -1,7 +1,7 @@
 import { mkdir, writeFile } from "node:fs/promises";
 import { join } from "node:path";
+import type { Diagnosis } from "../diagnosis/types.js";
 import { visible } from "../units/text.js";
-import type { Diagnosis } from "../verdict/types.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
@@ -52,7 +52,7 @@ export const run: Command = async (args, io) => {
   if (paths.length === 0) throw new UsageError("diagnose needs at least one file or folder");
   const wanted = wantedSense(values.wanted);
   const progress = startProgress(io);
-  const { diagnoseFiles } = await import("../verdict/index.js");
+  const { diagnoseFiles } = await import("../diagnosis/index.js");
   const diagnosis = await diagnoseFiles(paths, {
     reading: readOptionsOf(values),
     wanted,

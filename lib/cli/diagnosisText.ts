@@ -1,6 +1,6 @@
+import type { Diagnosis, OrderingVerdict, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
 import type { Finding, TrialKind } from "../recording/types.js";
 import { visible } from "../units/text.js";
-import type { Diagnosis, OrderingVerdict, RecordingVerdict, TrialVerdict } from "../verdict/types.js";
 import type { Io } from "./io.js";
 import { pageWidth, paint, paragraph, type Tone, table } from "./layout.js";
 

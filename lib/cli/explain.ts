@@ -1,7 +1,7 @@
+import type { CauseCode } from "../diagnosis/causes.js";
+import { shortText } from "../diagnosis/orders.js";
+import type { Diagnosis, Evidence, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
 import { visible } from "../units/text.js";
-import type { CauseCode } from "../verdict/causes.js";
-import { shortText } from "../verdict/orders.js";
-import type { Diagnosis, Evidence, RecordingVerdict, TrialVerdict } from "../verdict/types.js";
 import { paragraph } from "./layout.js";
 
 const width = 80;

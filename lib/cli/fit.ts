@@ -1,4 +1,4 @@
-import type { Constants, StepOfTrial } from "../estimate/index.js";
+import type { Constants, StepOfTrial } from "../identify/index.js";
 import type { Finding, Recording } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 import { visible } from "../units/text.js";
@@ -50,7 +50,7 @@ export const run: Command = async (args, io) => {
   if (paths.length === 0) throw new UsageError("fit needs at least one file or folder");
   const [{ readRecordings, cutTrials }, { estimateConstants, fitSteps }] = await Promise.all([
     import("../recording/index.js"),
-    import("../estimate/index.js"),
+    import("../identify/index.js"),
   ]);
   const { recordings, problems } = await readRecordings(paths, readOptionsOf(values));
   const fitted = recordings.map((recording): FittedRecording => {
@@ -91,7 +91,7 @@ async function print(
   io: Io,
 ): Promise<void> {
   const { pageWidth, paint, paragraph, table } = await import("./layout.js");
-  const { constantNames } = await import("../estimate/index.js");
+  const { constantNames } = await import("../identify/index.js");
   const width = pageWidth(io);
   for (const { recording, steps, constants } of fitted) {
     const blocks = [paint(io, "strong", visible(recording.path))];

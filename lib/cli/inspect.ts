@@ -1,4 +1,4 @@
-import type { LeftOver } from "../recording/cutTrials.js";
+import type { LeftOver } from "../recording/segments/cutTrials.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
 import { visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";

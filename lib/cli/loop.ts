@@ -1,4 +1,4 @@
-import type { ControllerForm, LoopDocument, LoopSettings, RecordingLoop } from "../loop/index.js";
+import type { ControllerForm, LoopDocument, LoopSettings, RecordingLoop } from "../control/index.js";
 import type { Estimate } from "../units/estimate.js";
 import { visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
@@ -95,7 +95,7 @@ export const run: Command = async (args, io) => {
   const numbers = numbersOf(values);
   const [{ readRecordings, cutTrials }, loopRoom] = await Promise.all([
     import("../recording/index.js"),
-    import("../loop/index.js"),
+    import("../control/index.js"),
   ]);
   const { recordings, problems } = await readRecordings(paths, readOptionsOf(values));
   const document: LoopDocument = {
@@ -215,7 +215,7 @@ function formOf(
 function gainsOf(
   numbers: Numbers,
   form: ControllerForm,
-  fromForm: typeof import("../loop/index.js").fromForm,
+  fromForm: typeof import("../control/index.js").fromForm,
 ): LoopSettings["gains"] {
   if (numbers.kp === undefined) return undefined;
   try {

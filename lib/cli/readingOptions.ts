@@ -1,5 +1,5 @@
-import { leadOrders } from "../machine/facts.js";
-import type { ReadOptions } from "../recording/interpret.js";
+import { leadOrders } from "../motor/facts.js";
+import type { ReadOptions } from "../recording/columns/interpret.js";
 import { UsageError } from "./io.js";
 
 /** The options that every command which reads recordings takes, for `parseArgs`. */

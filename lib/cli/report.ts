@@ -1,13 +1,13 @@
 import { mkdir, rename, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
-import { loadDrawing } from "../chart/drawingPackages.js";
-import { estimateConstants } from "../estimate/index.js";
+import { loadDrawing } from "../chart/render/drawingPackages.js";
+import { diagnose } from "../diagnosis/index.js";
+import { estimateConstants } from "../identify/index.js";
 import { cutTrials, readRecordings } from "../recording/index.js";
 import type { Finding } from "../recording/types.js";
 import { makeReport, type ReportRecording, type ReportSource, redact } from "../report/index.js";
 import { visible } from "../units/text.js";
-import { diagnose } from "../verdict/index.js";
 import { type Command, exitStatus, UsageError } from "./io.js";
 import { version } from "./version.js";
 

@@ -79,7 +79,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
   const out = values.out as string | undefined;
   if (positionals.length === 0) throw new UsageError("study run needs a folder, a file or a pattern");
   if (out === undefined) throw new UsageError("study run needs --out <folder>");
-  const { runStudy } = await import("../study/runStudy.js");
+  const { runStudy } = await import("../study/pipeline/runStudy.js");
   const { version: versionOf } = await import("./version.js");
   const version = versionOf();
   const say = (text: string) => io.err(`shaftwise: ${visible(text)}\n`);
@@ -87,10 +87,10 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
   const begun = Date.now();
   let shown = 0;
   try {
-    const { queueUrl } = await import("../study/queueConnection.js");
+    const { queueUrl } = await import("../study/queue/queueConnection.js");
     const wanted = values.queue !== undefined;
     const judges = wanted
-      ? await (await import("../study/queueJudges.js")).queueJudges({
+      ? await (await import("../study/queue/queueJudges.js")).queueJudges({
           url: queueUrl(values.queue as string),
           shared: (values.shared as string | undefined) ?? ".",
           out,
@@ -147,8 +147,8 @@ async function workerCommand(args: readonly string[], io: Io): Promise<number> {
     lock: { type: "string" },
   });
   if (positionals.length > 0) throw new UsageError("study worker takes options only");
-  const { serveQueue } = await import("../study/queueWorker.js");
-  const { queueUrl } = await import("../study/queueConnection.js");
+  const { serveQueue } = await import("../study/queue/queueWorker.js");
+  const { queueUrl } = await import("../study/queue/queueConnection.js");
   const { version } = await import("./version.js");
   const say = (text: string) => io.err(`shaftwise: ${visible(text)}\n`);
   const stop = stopOnSignal(say);

@@ -1,7 +1,7 @@
 import { parseArgs } from "node:util";
-import { type ConstantName, constantNames } from "../estimate/constants.js";
-import type { LifeSummary } from "../study/lifeSummary.js";
-import type { StudySummary } from "../study/studySummary.js";
+import { type ConstantName, constantNames } from "../identify/constants.js";
+import type { LifeSummary } from "../study/life/lifeSummary.js";
+import type { StudySummary } from "../study/population/studySummary.js";
 import type { Estimate } from "../units/estimate.js";
 import { visible } from "../units/text.js";
 import { exitStatus, type Io, UsageError } from "./io.js";
@@ -21,9 +21,9 @@ export async function showCommand(args: readonly string[], io: Io): Promise<numb
     throw new UsageError((error as Error).message);
   }
   if (positionals.length !== 1) throw new UsageError("study show needs one results folder");
-  const { studySummary } = await import("../study/studySummary.js");
-  const { readLifeTable } = await import("../study/readLifeTable.js");
-  const { readLimits } = await import("../study/readLimits.js");
+  const { studySummary } = await import("../study/population/studySummary.js");
+  const { readLifeTable } = await import("../study/life/readLifeTable.js");
+  const { readLimits } = await import("../study/pipeline/readLimits.js");
   try {
     const life = values.life === undefined ? undefined : await readLifeTable(values.life);
     const limits = values.limits === undefined ? undefined : await readLimits(values.limits);

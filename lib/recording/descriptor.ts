@@ -1,7 +1,7 @@
 import { readFile, realpath, stat } from "node:fs/promises";
 import { basename, dirname, isAbsolute, join, normalize, relative, resolve, sep } from "node:path";
-import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../machine/facts.js";
-import { leadOrders } from "../machine/facts.js";
+import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../motor/facts.js";
+import { leadOrders } from "../motor/facts.js";
 import { visible } from "../units/text.js";
 import type { Finding, TrialKind } from "./types.js";
 

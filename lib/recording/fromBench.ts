@@ -1,7 +1,7 @@
-import type { Bench, BenchTrace, Segment } from "../machine/bench.js";
-import { programTrials } from "../machine/programs.js";
-import type { RandomBench } from "../machine/randomBench.js";
-import { simulate } from "../machine/simulate.js";
+import type { Bench, BenchTrace, Segment } from "../motor/bench.js";
+import { programTrials } from "../simulation/programs.js";
+import type { RandomBench } from "../simulation/randomBench.js";
+import { simulate } from "../simulation/simulate.js";
 import type { ChannelRole, Recording } from "./types.js";
 import { siUnits } from "./types.js";
 

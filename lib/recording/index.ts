@@ -1,10 +1,10 @@
+export { crossChecks } from "./checks/crossChecks.js";
 export { type ChannelQuality, channelQuality } from "./checks/resolutionAndNoise.js";
-export { crossChecks } from "./crossChecks.js";
-export { type CutResult, cutTrials, type LeftOver } from "./cutTrials.js";
-export { encoderLinesFromGrid, type GridLines } from "./encoderLinesFromGrid.js";
+export { encoderLinesFromGrid, type GridLines } from "./columns/encoderLinesFromGrid.js";
+export type { ReadOptions } from "./columns/interpret.js";
 export { recordingFromRandomBench, recordingFromTrace } from "./fromBench.js";
-export type { ReadOptions } from "./interpret.js";
 export { type ReadResult, readRecordings } from "./readRecordings.js";
+export { type CutResult, cutTrials, type LeftOver } from "./segments/cutTrials.js";
 export { fromColumns, fromTable, toTable } from "./toTable.js";
 export type {
   Channel,

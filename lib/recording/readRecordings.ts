@@ -1,6 +1,8 @@
 import { readdir, stat } from "node:fs/promises";
 import { basename, join, resolve } from "node:path";
 import { visible } from "../units/text.js";
+import { groupSplit } from "./columns/groupSplit.js";
+import { interpret, type ReadOptions } from "./columns/interpret.js";
 import {
   type DescribedResource,
   type Descriptor,
@@ -11,10 +13,8 @@ import {
   resourceOf,
   statedFacts,
 } from "./descriptor.js";
-import { groupSplit } from "./groupSplit.js";
-import { interpret, type ReadOptions } from "./interpret.js";
-import { openTable, readableEndings } from "./openTable.js";
-import { CannotRead, type SourceTable } from "./sourceTable.js";
+import { openTable, readableEndings } from "./formats/openTable.js";
+import { CannotRead, type SourceTable } from "./formats/sourceTable.js";
 import type { Finding, Recording } from "./types.js";
 
 /** What `readRecordings` returns. */

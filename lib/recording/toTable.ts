@@ -1,7 +1,7 @@
 import type { ColumnTable } from "arquero";
+import { interpret, type ReadOptions } from "./columns/interpret.js";
 import type { StatedFacts } from "./descriptor.js";
-import { interpret, type ReadOptions } from "./interpret.js";
-import type { SourceTable } from "./sourceTable.js";
+import type { SourceTable } from "./formats/sourceTable.js";
 import { type ChannelRole, type Recording, siUnits } from "./types.js";
 
 /**

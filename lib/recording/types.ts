@@ -1,4 +1,4 @@
-import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../machine/facts.js";
+import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../motor/facts.js";
 
 /** What a channel holds. Every one is in SI units from the door inward (see `siUnits`). */
 export type ChannelRole =

@@ -2,8 +2,8 @@ import { createWriteStream } from "node:fs";
 import { mkdir, rm, writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
 import { finished } from "node:stream/promises";
-import { connectEngine, sqlText } from "./columnEngine.js";
-import { TemporaryFolder } from "./temporaryFolder.js";
+import { connectEngine, sqlText } from "./formats/columnEngine.js";
+import { TemporaryFolder } from "./formats/temporaryFolder.js";
 import { columnsOf } from "./toTable.js";
 import { type ChannelRole, type Recording, siUnits } from "./types.js";
 

@@ -1,4 +1,4 @@
-import { type ConstantName, type Constants, constantNames } from "../estimate/constants.js";
+import { type ConstantName, type Constants, constantNames } from "../identify/constants.js";
 import type { Estimate } from "../units/estimate.js";
 import { intervalText, quantityText, unitText } from "./wording.js";
 

@@ -1,8 +1,8 @@
+import { outcome } from "../chart/marks/outcome.js";
 import { type OrderRow, orderingsChart } from "../chart/orderingsChart.js";
-import { outcome } from "../chart/outcome.js";
 import { recordingChart } from "../chart/recordingChart.js";
-import type { ChartSpec } from "../chart/spec.js";
-import type { RecordingVerdict, TrialVerdict } from "../verdict/types.js";
+import type { ChartSpec } from "../chart/render/spec.js";
+import type { RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
 import type { ReportRecording, ReportSource } from "./types.js";
 
 /** Charts of a report. */

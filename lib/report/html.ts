@@ -1,12 +1,12 @@
 import { createHash } from "node:crypto";
-import { fontFaces } from "../chart/fonts.js";
-import { outcome } from "../chart/outcome.js";
-import { chartSvg } from "../chart/render.js";
-import type { ChartSpec } from "../chart/spec.js";
-import { themeConfig } from "../chart/theme.js";
+import { outcome } from "../chart/marks/outcome.js";
+import { themeConfig } from "../chart/marks/theme.js";
+import { fontFaces } from "../chart/render/fonts.js";
+import { chartSvg } from "../chart/render/render.js";
+import type { ChartSpec } from "../chart/render/spec.js";
+import type { Diagnosis, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
 import type { Finding } from "../recording/types.js";
 import { escapeHtml, visible } from "../units/text.js";
-import type { Diagnosis, RecordingVerdict, TrialVerdict } from "../verdict/types.js";
 import { constantRows } from "./constantRows.js";
 import { figures, recordingOf } from "./figures.js";
 import { chartScripts, inlineScript } from "./liveCharts.js";

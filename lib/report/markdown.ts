@@ -1,4 +1,4 @@
-import { outcome } from "../chart/outcome.js";
+import { outcome } from "../chart/marks/outcome.js";
 import type { Finding } from "../recording/types.js";
 import { visible } from "../units/text.js";
 import { constantRows } from "./constantRows.js";

@@ -1,5 +1,5 @@
-import { verdictColor } from "../chart/palette.js";
-import { fontFamily, themeColors } from "../chart/theme.js";
+import { verdictColor } from "../chart/marks/palette.js";
+import { fontFamily, themeColors } from "../chart/marks/theme.js";
 
 /** Verdict colours as text need more contrast than as graphics. */
 const textTone = {

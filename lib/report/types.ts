@@ -1,6 +1,6 @@
-import type { Constants } from "../estimate/constants.js";
+import type { Diagnosis } from "../diagnosis/types.js";
+import type { Constants } from "../identify/constants.js";
 import type { Recording, Trial } from "../recording/types.js";
-import type { Diagnosis } from "../verdict/types.js";
 
 /** One recording of a report. */
 export interface ReportRecording {

@@ -1,7 +1,7 @@
 import { kindText } from "../chart/recordingChart.js";
+import type { Diagnosis, TrialVerdict } from "../diagnosis/types.js";
 import type { Estimate } from "../units/estimate.js";
 import { visible } from "../units/text.js";
-import type { Diagnosis, TrialVerdict } from "../verdict/types.js";
 
 /** A UCUM code as people write it. */
 export function unitText(code: string): string {

@@ -11,9 +11,9 @@ import { execFileSync } from "node:child_process";
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { fitStepResponse } from "../../lib/fit/fitStepResponse.js";
-import { fitStepShape } from "../../lib/fit/fitStepShape.js";
-import { noiseSource } from "../fit/noise.js";
+import { fitStepResponse } from "../../lib/identify/steps/fitStepResponse.js";
+import { fitStepShape } from "../../lib/identify/steps/fitStepShape.js";
+import { noiseSource } from "../steps/noise.js";
 import { type Measurement, median } from "./table.js";
 
 const samples = 2000;

@@ -8,7 +8,7 @@ import { spawnSync } from "node:child_process";
 import { closeSync, mkdtempSync, openSync, rmSync, statSync, writeSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
-import { randomBench, simulate } from "../../lib/machine/index.js";
+import { randomBench, simulate } from "../../lib/simulation/index.js";
 import type { Measurement } from "./table.js";
 
 /** Resident memory at its peak. */

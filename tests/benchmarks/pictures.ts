@@ -4,10 +4,10 @@
  */
 import { resolve } from "node:path";
 import { chartPng, chartSvg, recordingChart } from "../../lib/chart/index.js";
-import { estimateConstants } from "../../lib/estimate/index.js";
+import { diagnose } from "../../lib/diagnosis/index.js";
+import { estimateConstants } from "../../lib/identify/index.js";
 import { cutTrials, readRecordings } from "../../lib/recording/index.js";
 import { makeReport } from "../../lib/report/index.js";
-import { diagnose } from "../../lib/verdict/index.js";
 import { type Measurement, median } from "./table.js";
 
 const folder = resolve(import.meta.dirname, "../../datasets/parcel-sorter");

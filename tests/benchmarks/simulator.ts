@@ -2,7 +2,9 @@
  * Inner steps a second of the bench simulator: `npx tsx tests/benchmarks/simulator.ts`. Medians of repeated runs in one
  * process, after a warm-up, in wall time and in processor time (which other work on the machine disturbs less).
  */
-import { fleet, randomBench, type Segment, simulate } from "../../lib/machine/index.js";
+
+import type { Segment } from "../../lib/motor/index.js";
+import { fleet, randomBench, simulate } from "../../lib/simulation/index.js";
 import { goodBench as bench } from "../recording/bench.js";
 import { type Measurement, median } from "./table.js";
 

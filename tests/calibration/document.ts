@@ -33,12 +33,12 @@ that the tests use (four torque steps of a two-motor rig) are judged right, but 
 \`npx tsx tests/calibration/run.ts judge <first seed> <last seed> <file>\`, then \`... summarise <note> <file>...\`
 (\`calibration.json\` beside this page holds all figures). ${note}
 
-- The likelihoods behind the odds were set by the physics of \`lib/verdict/weigh.ts\` and by counts over development seeds (4000001 to 4006400); no map is
+- The likelihoods behind the odds were set by the physics of \`lib/diagnosis/weigh.ts\` and by counts over development seeds (4000001 to 4006400); no map is
   laid over the odds afterwards.
 - ${s.recordings} recordings with ${s.trials} trials, one bench and one fault (or none) each, judged alone, without other orders of the same motor.
 - Half come from \`randomBench\` of the library (20 W to 5 kW, 2 to 14 pole pairs, 250 to 10,000 lines, log rates 200 Hz to 20 kHz). Half come
   from another sampling with varied logs: ramps, one sense only, command held to the end, command or current not logged, position or
-  speed alone; a third of these were simulated by a second bench that shares no code with the library's (\`tests/verdict/secondBench.ts\`),
+  speed alone; a third of these were simulated by a second bench that shares no code with the library's (\`tests/diagnosis/secondBench.ts\`),
   with a delayed and filtered speed and an offset in the current sensor.
 - Faults are drawn as often as the shipped priors say, in both samplings. Stated odds can only be held against frequencies when both mean the
   same population: **with other frequencies of faults the odds are off by the ratio of the priors** (option \`priors\`).

@@ -1,8 +1,8 @@
+import { diagnose } from "../../lib/diagnosis/index.js";
 import { type BenchFault, randomBench, simulate } from "../../lib/index.js";
 import { recordingFromTrace } from "../../lib/recording/fromBench.js";
 import type { Recording, Trial } from "../../lib/recording/types.js";
-import { diagnose } from "../../lib/verdict/index.js";
-import { seeded } from "../verdict/secondBench.js";
+import { seeded } from "../diagnosis/secondBench.js";
 import { type Scenario, scenario, truthOf } from "./scenario.js";
 
 /** The outcome of one simulated recording, small enough to keep. */

@@ -1,7 +1,7 @@
-import type { CauseCode } from "../../lib/verdict/causes.js";
-import { diagnose } from "../../lib/verdict/index.js";
-import { mendedAlike, oddsAfter } from "../../lib/verdict/nextTest.js";
-import type { Diagnosis, TrialVerdict } from "../../lib/verdict/types.js";
+import type { CauseCode } from "../../lib/diagnosis/causes.js";
+import { diagnose } from "../../lib/diagnosis/index.js";
+import { mendedAlike, oddsAfter } from "../../lib/diagnosis/nextTest.js";
+import type { Diagnosis, TrialVerdict } from "../../lib/diagnosis/types.js";
 import { type SetScenario, setScenario } from "./setScenario.js";
 
 /** What one whole set came to. */

@@ -2,7 +2,7 @@ import type { Alignment, Bench, BenchTrace, LeadOrder, Segment } from "../../lib
 import { simulate } from "../../lib/index.js";
 import { recordingFromTrace } from "../../lib/recording/fromBench.js";
 import type { Channel, ChannelRole, Recording, Step, Trial } from "../../lib/recording/types.js";
-import { gaussian, type SecondBench, secondRun, seeded } from "../verdict/secondBench.js";
+import { gaussian, type SecondBench, secondRun, seeded } from "../diagnosis/secondBench.js";
 
 /** What was really the matter with a simulated trial. Codes are those of the causes a verdict names. */
 export interface Truth {

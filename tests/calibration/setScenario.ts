@@ -9,7 +9,7 @@ import {
 } from "../../lib/index.js";
 import { recordingFromTrace } from "../../lib/recording/fromBench.js";
 import type { ChannelRole, Recording, Trial } from "../../lib/recording/types.js";
-import { gaussian, secondRun, seeded } from "../verdict/secondBench.js";
+import { gaussian, secondRun, seeded } from "../diagnosis/secondBench.js";
 
 /** One order of a set as it really was. */
 export interface OrderTruth {

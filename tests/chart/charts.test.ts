@@ -4,7 +4,7 @@ import { Ajv } from "ajv";
 import { compile } from "vega-lite";
 import { describe, expect, test } from "vitest";
 import { chartPng, chartSvg, withTheme } from "../../lib/chart/index.js";
-import { still } from "../../lib/chart/render.js";
+import { still } from "../../lib/chart/render/render.js";
 import { samples } from "./samples.js";
 
 /** The language's own schema, as its authors publish it. */

@@ -12,8 +12,8 @@ import {
   verdictColor,
   verdictMark,
   verdictShape,
-} from "../../lib/chart/palette.js";
-import { type ThemeName, themeColors } from "../../lib/chart/theme.js";
+} from "../../lib/chart/marks/palette.js";
+import { type ThemeName, themeColors } from "../../lib/chart/marks/theme.js";
 
 const difference = differenceCiede2000();
 const eyes = {

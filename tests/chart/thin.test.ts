@@ -1,6 +1,6 @@
 import fc from "fast-check";
 import { expect, test } from "vitest";
-import { short, thin } from "../../lib/chart/thin.js";
+import { short, thin } from "../../lib/chart/marks/thin.js";
 
 test("a single sample that sticks out stays", () => {
   const time = Float64Array.from({ length: 100_000 }, (_, i) => i * 1e-4);

@@ -9,8 +9,8 @@ import { run as fitCommand } from "../../lib/cli/fit.js";
 import { run as inspectCommand } from "../../lib/cli/inspect.js";
 import { run as loopCommand } from "../../lib/cli/loop.js";
 import { readRecordings } from "../../lib/index.js";
-import { unpackLimit } from "../../lib/recording/unpackLimit.js";
-import { listRecordings } from "../../lib/study/listRecordings.js";
+import { unpackLimit } from "../../lib/recording/formats/unpackLimit.js";
+import { listRecordings } from "../../lib/study/pipeline/listRecordings.js";
 import { capture } from "../house/capture.js";
 import { blockHead, matTag } from "./encode.js";
 

@@ -1,4 +1,4 @@
-import { seededRandom } from "../../lib/signal/seededRandom.js";
+import { seededRandom } from "../../lib/numeric/distributions/seededRandom.js";
 
 /** Uniform numbers in [0, 1) from a seed, the same everywhere. */
 export function uniforms(seed: number): () => number {

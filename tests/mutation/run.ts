@@ -7,7 +7,7 @@ import { spawn } from "node:child_process";
 import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { basename, join } from "node:path";
-import { seededRandom } from "../../lib/signal/seededRandom.js";
+import { seededRandom } from "../../lib/numeric/distributions/seededRandom.js";
 import { applied, type Mutant, mutantsOf } from "./mutants.js";
 
 const root = join(import.meta.dirname, "../..");

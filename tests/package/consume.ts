@@ -16,7 +16,7 @@ import {
 } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { drawingPackages } from "../../lib/chart/drawingPackages.js";
+import { drawingPackages } from "../../lib/chart/render/drawingPackages.js";
 
 const root = join(import.meta.dirname, "../..");
 const work = mkdtempSync(join(tmpdir(), "shaftwise-consumer-"));

@@ -3,7 +3,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { table, toArrowIPC } from "arquero";
 import { afterAll, describe, expect, test } from "vitest";
-import { checkArrowLists } from "../../lib/recording/arrowLists.js";
+import { checkArrowLists } from "../../lib/recording/formats/arrowLists.js";
 import { readRecordings } from "../../lib/recording/readRecordings.js";
 
 const folder = mkdtempSync(join(tmpdir(), "arrow-lists-"));

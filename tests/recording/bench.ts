@@ -1,5 +1,6 @@
-import { type Bench, type Segment, simulate } from "../../lib/machine/index.js";
+import type { Bench, Segment } from "../../lib/motor/index.js";
 import { type Recording, recordingFromTrace } from "../../lib/recording/index.js";
+import { simulate } from "../../lib/simulation/index.js";
 
 /** A drive roller in good order. */
 export const goodBench: Bench = {

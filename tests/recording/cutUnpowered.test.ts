@@ -1,6 +1,7 @@
 import { expect, test } from "vitest";
-import { estimateConstants } from "../../lib/estimate/index.js";
-import { type Bench, type Segment, simulate } from "../../lib/machine/index.js";
+import { diagnose } from "../../lib/diagnosis/index.js";
+import { estimateConstants } from "../../lib/identify/index.js";
+import type { Bench, Segment } from "../../lib/motor/index.js";
 import {
   type ChannelRole,
   cutTrials,
@@ -9,7 +10,7 @@ import {
   type Trial,
   type TrialKind,
 } from "../../lib/recording/index.js";
-import { diagnose } from "../../lib/verdict/index.js";
+import { simulate } from "../../lib/simulation/index.js";
 import { goodBench, goodRun } from "./bench.js";
 
 function only(recording: Recording, ...roles: ChannelRole[]): Recording {

@@ -2,7 +2,7 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { inflateSync } from "node:zlib";
 import { describe, expect, test } from "vitest";
-import { type MatValue, NotAMatFile, readMatFile } from "../../lib/recording/matFile.js";
+import { type MatValue, NotAMatFile, readMatFile } from "../../lib/recording/formats/matFile.js";
 
 const folder = join(import.meta.dirname, "../published/mat");
 const inflate = (bytes: Uint8Array, limit: number) => inflateSync(bytes, { maxOutputLength: limit });

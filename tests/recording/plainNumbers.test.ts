@@ -3,8 +3,8 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { gzipSync } from "node:zlib";
 import { afterAll, describe, expect, test } from "vitest";
-import { openTable } from "../../lib/recording/openTable.js";
-import { plainNumbers } from "../../lib/recording/plainNumbers.js";
+import { openTable } from "../../lib/recording/formats/openTable.js";
+import { plainNumbers } from "../../lib/recording/formats/plainNumbers.js";
 
 const folder = mkdtempSync(join(tmpdir(), "plain-numbers-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));

@@ -1,9 +1,9 @@
 import { describe, expect, test } from "vitest";
-import { nameAndUnit } from "../../lib/recording/nameAndUnit.js";
-import { roleOfName } from "../../lib/recording/roleOfName.js";
-import { stampForm } from "../../lib/recording/stamps.js";
-import { findDialect, splitRecords } from "../../lib/recording/textDialect.js";
-import { wrapOf } from "../../lib/recording/wrapOf.js";
+import { nameAndUnit } from "../../lib/recording/columns/nameAndUnit.js";
+import { roleOfName } from "../../lib/recording/columns/roleOfName.js";
+import { stampForm } from "../../lib/recording/columns/stamps.js";
+import { wrapOf } from "../../lib/recording/columns/wrapOf.js";
+import { findDialect, splitRecords } from "../../lib/recording/formats/textDialect.js";
 
 describe("RFC 4180 (Common Format and MIME Type for CSV Files), section 2, its own examples", () => {
   const fields = (text: string): string[][] => splitRecords(text, ",", 100, true).map((r) => r.fields);

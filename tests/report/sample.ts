@@ -1,9 +1,9 @@
 /** A small diagnosed set for the tests of the report: three orders with invented traces. */
 
-import type { LeadOrder } from "../../lib/machine/facts.js";
+import type { RecordingVerdict, TrialVerdict } from "../../lib/diagnosis/types.js";
+import type { LeadOrder } from "../../lib/motor/facts.js";
 import type { Channel, ChannelRole, Recording } from "../../lib/recording/types.js";
 import type { ReportRecording, ReportSource } from "../../lib/report/index.js";
-import type { RecordingVerdict, TrialVerdict } from "../../lib/verdict/types.js";
 
 const time = Float64Array.from({ length: 900 }, (_, i) => i / 150);
 

@@ -14,7 +14,7 @@ export async function builtStudy(): Promise<{ folder: string; remove: () => void
     entryPoints: {
       run: join(root, "tests/study/jobs/run.ts"),
       standIn: join(root, "tests/study/jobs/standIn.ts"),
-      judgeWorker: join(root, "lib/study/judgeWorker.ts"),
+      judgeWorker: join(root, "lib/study/pipeline/judgeWorker.ts"),
     },
     bundle: true,
     packages: "external",

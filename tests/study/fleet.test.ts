@@ -1,10 +1,10 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { beforeAll, expect, test } from "vitest";
-import { fleet } from "../../lib/machine/index.js";
-import { judge } from "../../lib/study/judgeFile.js";
-import { readLifeTable } from "../../lib/study/readLifeTable.js";
-import { type StudySummary, studySummary } from "../../lib/study/studySummary.js";
+import { fleet } from "../../lib/simulation/index.js";
+import { readLifeTable } from "../../lib/study/life/readLifeTable.js";
+import { judge } from "../../lib/study/pipeline/judgeFile.js";
+import { type StudySummary, studySummary } from "../../lib/study/population/studySummary.js";
 
 // The demo fleet: its truth is known, a study over all of its 2,378 recordings is stored (datasets/parcel-sorter-fleet/study, made by makeStudy.ts).
 const home = join(import.meta.dirname, "../../datasets/parcel-sorter-fleet");

@@ -2,7 +2,7 @@ import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, expect, it } from "vitest";
-import { listRecordings } from "../../lib/study/listRecordings.js";
+import { listRecordings } from "../../lib/study/pipeline/listRecordings.js";
 
 const home = mkdtempSync(join(tmpdir(), "list-"));
 afterAll(() => rmSync(home, { recursive: true, force: true }));

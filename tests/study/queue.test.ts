@@ -1,7 +1,7 @@
 import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { afterAll, beforeAll, expect, test, vi } from "vitest";
-import { queueUrl, redacted } from "../../lib/study/queueConnection.js";
+import { queueUrl, redacted } from "../../lib/study/queue/queueConnection.js";
 import { builtStudy } from "./built.js";
 import { lineCount, scratch, standIns, start, stopAll, tables, until } from "./files.js";
 import { type OwnRedis, ownRedis, redisServer } from "./redis.js";

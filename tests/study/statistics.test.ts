@@ -1,11 +1,11 @@
 import { expect, test } from "vitest";
-import { kaplanMeier, timeOfShare } from "../../lib/study/kaplanMeier.js";
-import { checkLives, isUndetermined } from "../../lib/study/lifeData.js";
-import { fitLife } from "../../lib/study/lifeModel.js";
-import { judgeShape } from "../../lib/study/normality.js";
-import { outlyingMotors } from "../../lib/study/robustDistance.js";
-import { turnbull } from "../../lib/study/turnbull.js";
-import { varianceComponents } from "../../lib/study/varianceComponents.js";
+import { kaplanMeier, timeOfShare } from "../../lib/study/life/kaplanMeier.js";
+import { checkLives, isUndetermined } from "../../lib/study/life/lifeData.js";
+import { fitLife } from "../../lib/study/life/lifeModel.js";
+import { turnbull } from "../../lib/study/life/turnbull.js";
+import { judgeShape } from "../../lib/study/population/normality.js";
+import { outlyingMotors } from "../../lib/study/population/robustDistance.js";
+import { varianceComponents } from "../../lib/study/population/varianceComponents.js";
 import { seeded } from "./seeded.js";
 
 test("the profile interval of a balanced one-way split lies where the closed likelihood has dropped by chi-square", () => {

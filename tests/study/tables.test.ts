@@ -3,11 +3,11 @@ import { join } from "node:path";
 import { afterAll, beforeAll, expect, test } from "vitest";
 import type { Io } from "../../lib/cli/io.js";
 import { run } from "../../lib/cli/study.js";
-import { listRecordings } from "../../lib/study/listRecordings.js";
-import { lifeTable } from "../../lib/study/readLifeTable.js";
-import { readLimits } from "../../lib/study/readLimits.js";
-import { readTables } from "../../lib/study/readTables.js";
-import { writeResults } from "../../lib/study/writeResults.js";
+import { lifeTable } from "../../lib/study/life/readLifeTable.js";
+import { listRecordings } from "../../lib/study/pipeline/listRecordings.js";
+import { readLimits } from "../../lib/study/pipeline/readLimits.js";
+import { readTables } from "../../lib/study/pipeline/readTables.js";
+import { writeResults } from "../../lib/study/pipeline/writeResults.js";
 import { scratch } from "./files.js";
 
 let home: string;

@@ -1,6 +1,6 @@
 import { expect, test } from "vitest";
-import { kaplanMeier } from "../../lib/study/kaplanMeier.js";
-import { turnbullBand } from "../../lib/study/turnbullBand.js";
+import { kaplanMeier } from "../../lib/study/life/kaplanMeier.js";
+import { turnbullBand } from "../../lib/study/life/turnbullBand.js";
 import { seeded } from "./seeded.js";
 
 test("with exact and right-censored lives the band is about Greenwood's (Kaplan and Meier 1958; Greenwood 1926)", () => {

@@ -1,7 +1,7 @@
-import { median } from "../../signal/median.js";
-import { noiseLevel } from "../../signal/noiseLevel.js";
-import { quantisationStep } from "../../signal/quantisationStep.js";
-import { speedFromPosition } from "../../signal/speedFromPosition.js";
+import { median } from "../../numeric/series/median.js";
+import { noiseLevel } from "../../numeric/series/noiseLevel.js";
+import { quantisationStep } from "../../numeric/series/quantisationStep.js";
+import { speedFromPosition } from "../../numeric/series/speedFromPosition.js";
 import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 

@@ -1,4 +1,4 @@
-import { median, quantile } from "../../signal/median.js";
+import { median, quantile } from "../../numeric/series/median.js";
 import type { Finding, Recording } from "../types.js";
 import { largest, shown } from "./common.js";
 

@@ -1,4 +1,4 @@
-import { median } from "../../signal/median.js";
+import { median } from "../../numeric/series/median.js";
 import type { Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 

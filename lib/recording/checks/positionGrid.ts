@@ -1,5 +1,5 @@
-import { quantisationStep } from "../../signal/quantisationStep.js";
-import { encoderLinesFromGrid } from "../encoderLinesFromGrid.js";
+import { quantisationStep } from "../../numeric/series/quantisationStep.js";
+import { encoderLinesFromGrid } from "../columns/encoderLinesFromGrid.js";
 import type { Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 

@@ -1,5 +1,5 @@
-import { noiseLevel } from "../../signal/noiseLevel.js";
-import { quantisationStep } from "../../signal/quantisationStep.js";
+import { noiseLevel } from "../../numeric/series/noiseLevel.js";
+import { quantisationStep } from "../../numeric/series/quantisationStep.js";
 import { type Channel, type ChannelRole, type Finding, type Recording, siUnits } from "../types.js";
 import { shown } from "./common.js";
 

@@ -1,4 +1,4 @@
-import { range } from "../../signal/range.js";
+import { range } from "../../numeric/series/range.js";
 import type { Finding, Recording } from "../types.js";
 import { largest, shown } from "./common.js";
 

@@ -1,7 +1,7 @@
-import { delayBetween } from "../../signal/delayBetween.js";
-import { median, robustScale } from "../../signal/median.js";
-import { range } from "../../signal/range.js";
-import { speedFromPosition } from "../../signal/speedFromPosition.js";
+import { delayBetween } from "../../numeric/series/delayBetween.js";
+import { median, robustScale } from "../../numeric/series/median.js";
+import { range } from "../../numeric/series/range.js";
+import { speedFromPosition } from "../../numeric/series/speedFromPosition.js";
 import type { Finding, Recording } from "../types.js";
 import { blockMeans, interval, largest, shown } from "./common.js";
 

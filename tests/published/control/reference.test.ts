@@ -5,7 +5,6 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, test } from "vitest";
-import { continuousPoles, continuousResponse, frequencyRange } from "../../../lib/loop/continuousLoop.js";
 import {
   closedLoopPoles,
   feedback,
@@ -13,8 +12,13 @@ import {
   margins,
   stepResponse,
   type TransferFunction,
-} from "../../../lib/loop/index.js";
-import { fixLoop } from "../../../lib/loop/speedLoop.js";
+} from "../../../lib/control/index.js";
+import {
+  continuousPoles,
+  continuousResponse,
+  frequencyRange,
+} from "../../../lib/control/models/continuousLoop.js";
+import { fixLoop } from "../../../lib/control/models/speedLoop.js";
 
 interface Reference {
   readonly inertia: number;

@@ -3,7 +3,6 @@
  * closed form, or checked by an independent route in the same test.
  */
 import { expect, test } from "vitest";
-import { sensitivityPeak } from "../../../lib/loop/gainRules.js";
 import {
   closedLoopPoles,
   frequencyResponse,
@@ -17,9 +16,10 @@ import {
   stepResponse,
   symmetricalOptimum,
   type TransferFunction,
-} from "../../../lib/loop/index.js";
-import { fixLoop } from "../../../lib/loop/speedLoop.js";
-import { characteristicPolynomial } from "../../../lib/loop/transferFunction.js";
+} from "../../../lib/control/index.js";
+import { fixLoop } from "../../../lib/control/models/speedLoop.js";
+import { sensitivityPeak } from "../../../lib/control/tuning/gainRules.js";
+import { characteristicPolynomial } from "../../../lib/numeric/systems/transferFunction.js";
 
 const of = (system: TransferFunction, from = 1e-3, to = 1e3) =>
   margins((w) => frequencyResponse(system, w), { from, to });

@@ -1,4 +1,4 @@
-import { fitLeastSquares } from "../../../lib/fit/fitLeastSquares.js";
+import { fitLeastSquares } from "../../../lib/numeric/optimise/fitLeastSquares.js";
 import { extendedLanczos } from "./extendedLanczos.js";
 import { digits, type NistProblem, nistNames, nistProblem } from "./problems.js";
 

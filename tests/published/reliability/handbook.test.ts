@@ -1,22 +1,22 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, test } from "vitest";
-import { oneWayAnova } from "../../../lib/study/anova.js";
-import { fitArrhenius } from "../../../lib/study/arrhenius.js";
-import { capabilityFrom } from "../../../lib/study/capability.js";
-import { ewmaChart, individualsChart } from "../../../lib/study/controlChart.js";
+import { fitArrhenius } from "../../../lib/study/life/arrhenius.js";
 import {
   demonstratedReliability,
   lifeWithKnownShape,
   unitsToDemonstrate,
-} from "../../../lib/study/demonstration.js";
-import { autocorrelation, describeSample } from "../../../lib/study/describeSample.js";
-import { drift } from "../../../lib/study/drift.js";
-import { gaugeStudy } from "../../../lib/study/gaugeStudy.js";
-import { kaplanMeier } from "../../../lib/study/kaplanMeier.js";
-import { isUndetermined, type Life } from "../../../lib/study/lifeData.js";
-import { fitLife } from "../../../lib/study/lifeModel.js";
-import { varianceComponents } from "../../../lib/study/varianceComponents.js";
+} from "../../../lib/study/life/demonstration.js";
+import { kaplanMeier } from "../../../lib/study/life/kaplanMeier.js";
+import { isUndetermined, type Life } from "../../../lib/study/life/lifeData.js";
+import { fitLife } from "../../../lib/study/life/lifeModel.js";
+import { oneWayAnova } from "../../../lib/study/population/anova.js";
+import { capabilityFrom } from "../../../lib/study/population/capability.js";
+import { ewmaChart, individualsChart } from "../../../lib/study/population/controlChart.js";
+import { autocorrelation, describeSample } from "../../../lib/study/population/describeSample.js";
+import { drift } from "../../../lib/study/population/drift.js";
+import { gaugeStudy } from "../../../lib/study/population/gaugeStudy.js";
+import { varianceComponents } from "../../../lib/study/population/varianceComponents.js";
 
 const strd = (name: string) => readFileSync(join(import.meta.dirname, "strd", name), "utf8").split(/\r?\n/);
 

@@ -1,22 +1,28 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, test } from "vitest";
-import { kruskalWallis, welchTest } from "../../../lib/study/anova.js";
-import { fitArrhenius } from "../../../lib/study/arrhenius.js";
-import { describeSample } from "../../../lib/study/describeSample.js";
-import { beta, chiSquare, fRatio, normal, studentT } from "../../../lib/study/distributions.js";
-import { drift } from "../../../lib/study/drift.js";
-import { gaugeStudy } from "../../../lib/study/gaugeStudy.js";
-import { groupDifferences } from "../../../lib/study/groupDifferences.js";
-import { kaplanMeier } from "../../../lib/study/kaplanMeier.js";
-import { isUndetermined, type Life, type Undetermined } from "../../../lib/study/lifeData.js";
-import { fitLife, type LifeDistribution } from "../../../lib/study/lifeModel.js";
-import { logRank } from "../../../lib/study/logRank.js";
-import { benjaminiHochberg, holm } from "../../../lib/study/multiplicity.js";
-import { andersonDarling, shapiroWilk } from "../../../lib/study/normality.js";
-import { robustScatter } from "../../../lib/study/robustDistance.js";
-import { turnbull } from "../../../lib/study/turnbull.js";
-import { varianceComponents } from "../../../lib/study/varianceComponents.js";
+import {
+  beta,
+  chiSquare,
+  fRatio,
+  normal,
+  studentT,
+} from "../../../lib/numeric/distributions/distributions.js";
+import { fitArrhenius } from "../../../lib/study/life/arrhenius.js";
+import { kaplanMeier } from "../../../lib/study/life/kaplanMeier.js";
+import { isUndetermined, type Life, type Undetermined } from "../../../lib/study/life/lifeData.js";
+import { fitLife, type LifeDistribution } from "../../../lib/study/life/lifeModel.js";
+import { logRank } from "../../../lib/study/life/logRank.js";
+import { turnbull } from "../../../lib/study/life/turnbull.js";
+import { kruskalWallis, welchTest } from "../../../lib/study/population/anova.js";
+import { describeSample } from "../../../lib/study/population/describeSample.js";
+import { drift } from "../../../lib/study/population/drift.js";
+import { gaugeStudy } from "../../../lib/study/population/gaugeStudy.js";
+import { groupDifferences } from "../../../lib/study/population/groupDifferences.js";
+import { benjaminiHochberg, holm } from "../../../lib/study/population/multiplicity.js";
+import { andersonDarling, shapiroWilk } from "../../../lib/study/population/normality.js";
+import { robustScatter } from "../../../lib/study/population/robustDistance.js";
+import { varianceComponents } from "../../../lib/study/population/varianceComponents.js";
 
 // Every answer in reference.json was computed by R and its packages (see reference.R beside it, which also makes the file anew).
 const reference = JSON.parse(readFileSync(join(import.meta.dirname, "reference.json"), "utf8"));

@@ -1,8 +1,9 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, test } from "vitest";
-import { fitLeastSquares, fitStepResponse, fitStepShape, studentT } from "../../../lib/fit/index.js";
-import { fillShape } from "../../../lib/fit/stepShapes.js";
+import { fitStepResponse, fitStepShape } from "../../../lib/identify/index.js";
+import { fillShape } from "../../../lib/identify/steps/stepShapes.js";
+import { fitLeastSquares, studentT } from "../../../lib/numeric/index.js";
 
 // Reference values made by SciPy 1.17.1: see makeStepValues.py beside this file for the commands.
 const reference = JSON.parse(readFileSync(join(import.meta.dirname, "stepValues.json"), "utf8"));

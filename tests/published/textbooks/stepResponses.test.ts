@@ -1,5 +1,5 @@
 import { describe, expect, test } from "vitest";
-import { fitStepResponse, stepMeasures } from "../../../lib/fit/index.js";
+import { fitStepResponse, stepMeasures } from "../../../lib/identify/index.js";
 
 /** Unit-step response of omega²/(s² + 2 zeta omega s + omega²), zeta < 1. */
 function second(zeta: number, omega: number, t: number): number {

@@ -1,6 +1,6 @@
-import { queueJudges } from "../../../lib/study/queueJudges.js";
-import { serveQueue } from "../../../lib/study/queueWorker.js";
-import { runStudy } from "../../../lib/study/runStudy.js";
+import { runStudy } from "../../../lib/study/pipeline/runStudy.js";
+import { queueJudges } from "../../../lib/study/queue/queueJudges.js";
+import { serveQueue } from "../../../lib/study/queue/queueWorker.js";
 
 /** A study as a process of its own (bundled by built.ts), with the stand-in job: `run.ts run <in> <out> | worker <shared>`, the rest from the environment. */
 const [verb, first, second] = process.argv.slice(2);

@@ -1,5 +1,5 @@
 import { readFile } from "node:fs/promises";
-import type { JudgeFile } from "../../../lib/study/recordingResult.js";
+import type { JudgeFile } from "../../../lib/study/pipeline/recordingResult.js";
 
 /**
  * A job for the tests of the machinery: a file of one line of words decides what happens. `motor kv friction`; `bad` is a file

@@ -1,0 +1,266 @@
+import { type ChartOptions, type ChartSpec, chart } from "../render/spec.js";
+import { legendLayer } from "./legendLayer.js";
+import { commandColor, quantityColor, verdictColor, verdictMark } from "./palette.js";
+import { short, thin } from "./thin.js";
+
+/** One line of a panel. */
+export interface TraceSeries {
+  /** What the legend says, for instance `speed measured`. */
+  readonly name: string;
+  readonly values: ArrayLike<number>;
+  /** A command is drawn as a dashed step in ink, a model as a dash-dotted line; measured when absent. */
+  readonly kind?: "measured" | "command" | "model";
+  /** Colour; that of the panel's quantity when absent. */
+  readonly color?: string;
+}
+
+/** One drawing area: a quantity over time. */
+export interface TracePanel {
+  /** Axis title with the unit, for instance `Current (A)`. */
+  readonly title: string;
+  /** Chooses the colour. */
+  readonly quantity?: keyof typeof quantityColor;
+  readonly series: readonly TraceSeries[];
+  /** Horizontal lines, such as a current limit. */
+  readonly limits?: readonly { readonly value: number; readonly text: string }[];
+  /** Height, pixels. */
+  readonly height?: number;
+}
+
+/** A marked stretch of time. */
+export interface TraceMark {
+  readonly start: number;
+  readonly end: number;
+  readonly label: string;
+  readonly verdict?: keyof typeof verdictColor;
+}
+
+/** Traces over a common time. */
+export interface Traces {
+  /** s. */
+  readonly time: ArrayLike<number>;
+  readonly panels: readonly TracePanel[];
+  readonly marks?: readonly TraceMark[];
+}
+
+/**
+ * Traces over time, one panel per quantity, with their commands, limits and marked trials. Long traces are thinned without losing peaks.
+ *
+ * @example
+ * traceChart({ time, panels: [{ title: "Speed (rev/min)", quantity: "speed", series: [{ name: "measured", values }] }] });
+ */
+export function traceChart(
+  traces: Traces,
+  options: ChartOptions & { readonly buckets?: number } = {},
+): ChartSpec {
+  const width = options.width ?? 680;
+  const marks = traces.marks ?? [];
+  const span = traces.time.length > 0 ? [traces.time[0], traces.time[traces.time.length - 1]] : [0, 1];
+  const x = {
+    field: "t",
+    type: "quantitative",
+    title: "Time (s)",
+    scale: { domain: span.map((v) => short(v, 8)), nice: false },
+  };
+  const panels = traces.panels.map((panel, at) => {
+    const last = at === traces.panels.length - 1;
+    const kept = thin(
+      traces.time,
+      panel.series.map((series) => series.values),
+      options.buckets ?? 320,
+    );
+    const values = Array.from(kept, (i) => {
+      const row: Record<string, number | null> = { t: short(traces.time[i], 7) };
+      panel.series.forEach((series, s) => {
+        row[`v${s}`] = short(series.values[i]);
+      });
+      return row;
+    });
+    const colors = panel.series.map(
+      (series) =>
+        series.color ??
+        (series.kind === "command" ? commandColor : quantityColor[panel.quantity ?? "current"]),
+    );
+    const dashes = panel.series.map((series) =>
+      series.kind === "command" ? [5, 3] : series.kind === "model" ? [7, 2, 1.5, 2] : undefined,
+    );
+    const y = {
+      type: "quantitative",
+      title: panel.title,
+      scale: { zero: false, nice: true },
+      axis: { tickCount: 5 },
+    };
+    const axisX = {
+      ...x,
+      axis: { title: last ? "Time (s)" : null, labels: last, ticks: last, tickCount: 8, domain: true },
+    };
+    const layers: object[] = [];
+    if (marks.length > 0)
+      layers.push(bandLayer(marks, axisX), ...(at === 0 ? [labelLayer(marks, axisX, span, width)] : []));
+    const lowest = Math.min(...panel.series.map((series) => smallest(series.values)));
+    const highest = Math.max(...panel.series.map((series) => largest(series.values)));
+    if (lowest < 0 && highest > 0) {
+      layers.push({
+        mark: { type: "rule", style: "zero" },
+        data: { values: [{}] },
+        encoding: { y: { datum: 0 } },
+      });
+    }
+    for (const limit of panel.limits ?? []) {
+      layers.push(
+        {
+          mark: { type: "rule", style: "limit" },
+          data: { values: [{}] },
+          encoding: { y: { datum: limit.value, ...y } },
+        },
+        {
+          mark: {
+            type: "text",
+            style: "note",
+            align: "right",
+            baseline: limit.value < 0 ? "top" : "bottom",
+            dx: -3,
+            dy: limit.value < 0 ? 3 : -3,
+          },
+          data: { values: [{}] },
+          encoding: { y: { datum: limit.value }, x: { value: width }, text: { value: limit.text } },
+        },
+      );
+    }
+    // A command is drawn last: a measured line that follows it would hide it.
+    const order = panel.series.map((series, s) => ({ series, s }));
+    order.sort((a, b) => Number(a.series.kind === "command") - Number(b.series.kind === "command"));
+    order.forEach(({ series, s }) => {
+      layers.push({
+        mark: {
+          type: "line",
+          color: colors[s],
+          ...(dashes[s] ? { strokeDash: dashes[s] } : {}),
+          interpolate: series.kind === "command" ? "step-after" : "linear",
+          strokeWidth: series.kind === "measured" || series.kind === undefined ? 1.4 : 1.6,
+          clip: true,
+        },
+        encoding: {
+          x: axisX,
+          y: { field: `v${s}`, ...y },
+        },
+      });
+    });
+    if (panel.series.length > 1) {
+      layers.push(
+        legendLayer(
+          panel.series.map((series, s) => ({ name: series.name, color: colors[s], dash: dashes[s] })),
+          at === 0 && marks.length > 0 ? { offset: 24 } : {},
+        ),
+      );
+    }
+    layers.push(hoverLayer(`hover${at}`, axisX, panel));
+    return {
+      width,
+      height: panel.height ?? options.height ?? (at === 0 ? 150 : 130),
+      data: { values },
+      layer: layers,
+    };
+  });
+  return chart(
+    { vconcat: panels, spacing: 14, resolve: { scale: { color: "independent", strokeDash: "independent" } } },
+    {
+      title: "Recorded traces",
+      description: describe(traces),
+    },
+    options,
+  );
+}
+
+function describe(traces: Traces): string {
+  const what = traces.panels.map((panel) => {
+    const measured = panel.series.find((series) => series.kind !== "command") ?? panel.series[0];
+    const [low, high] = [smallest(measured.values), largest(measured.values)];
+    return `${panel.title} from ${short(low, 3)} to ${short(high, 3)}`;
+  });
+  const marks = (traces.marks ?? []).map(
+    (mark) => `${mark.label} from ${short(mark.start, 4)} to ${short(mark.end, 4)} s`,
+  );
+  return `Traces over ${traces.time.length} samples: ${what.join("; ")}.${marks.length > 0 ? ` Marked: ${marks.slice(0, 12).join("; ")}.` : ""}`;
+}
+
+function bandLayer(marks: readonly TraceMark[], x: object): object {
+  const values = marks.map((mark) => ({ t: short(mark.start, 7), end: short(mark.end, 7) }));
+  return {
+    data: { values },
+    layer: [
+      { mark: { type: "rect", style: "band" }, encoding: { x, x2: { field: "end" } } },
+      { mark: { type: "rule", style: "zero", opacity: 0.45 }, encoding: { x } },
+    ],
+  };
+}
+
+function labelLayer(marks: readonly TraceMark[], x: object, span: readonly number[], width: number): object {
+  const perSecond = width / (span[1] - span[0] || 1);
+  const values = marks.map((mark) => ({
+    t: short(mark.start, 7),
+    label: mark.verdict ? `${verdictMark[mark.verdict]} ${mark.label}` : mark.label,
+    verdict: mark.verdict ?? "",
+    room: (mark.end - mark.start) * perSecond,
+  }));
+  const drawn = values.filter((value) => value.room > 30);
+  return {
+    layer: drawn.map((value) => ({
+      data: { values: [value] },
+      mark: {
+        type: "text",
+        style: "strong",
+        align: "left",
+        baseline: "bottom",
+        dx: 1,
+        dy: -4,
+        limit: Math.max(20, value.room - 4),
+        ...(value.verdict ? { color: verdictColor[value.verdict as keyof typeof verdictColor] } : {}),
+      },
+      encoding: { x, y: { value: 0 }, text: { field: "label" } },
+    })),
+  };
+}
+
+/** The vertical line that follows the pointer; left out of still pictures. */
+function hoverLayer(name: string, x: object, panel: TracePanel): object {
+  return {
+    name,
+    params: [
+      {
+        name: `at_${name}`,
+        select: { type: "point", fields: ["t"], nearest: true, on: "pointermove", clear: "pointerout" },
+      },
+    ],
+    mark: { type: "rule", style: "zero", strokeWidth: 1 },
+    encoding: {
+      x,
+      opacity: { condition: { param: `at_${name}`, empty: false, value: 1 }, value: 0 },
+      tooltip: [
+        { field: "t", type: "quantitative", title: "Time (s)", format: ".4~g" },
+        ...panel.series.map((series, s) => ({
+          field: `v${s}`,
+          type: "quantitative",
+          title: `${series.name}${unitOf(panel.title)}`,
+          format: ".4~g",
+        })),
+      ],
+    },
+  };
+}
+
+function unitOf(title: string): string {
+  return / \([^)]*\)$/.exec(title)?.[0] ?? "";
+}
+
+function smallest(values: ArrayLike<number>): number {
+  let found = Number.POSITIVE_INFINITY;
+  for (let i = 0; i < values.length; i++) if (values[i] < found) found = values[i];
+  return found;
+}
+
+function largest(values: ArrayLike<number>): number {
+  let found = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < values.length; i++) if (values[i] > found) found = values[i];
+  return found;
+}

@@ -1,0 +1,89 @@
+import { fontFamily, type ThemeName, themeConfig } from "../marks/theme.js";
+
+/**
+ * A chart: a Vega-Lite specification (https://vega.github.io/vega-lite/) as plain data. `description` is its text for those who cannot
+ * see it, and every builder writes one that says what is to be seen.
+ */
+export interface ChartSpec {
+  readonly $schema: string;
+  readonly title?: unknown;
+  readonly description: string;
+  readonly config: Readonly<Record<string, unknown>>;
+  readonly [key: string]: unknown;
+}
+
+/** Choices every chart builder takes. */
+export interface ChartOptions {
+  /** Title, instead of the builder's own; null for none. */
+  readonly title?: string | null;
+  /** Line below the title, instead of the builder's own. */
+  readonly subtitle?: string | null;
+  /** Width of the drawing area, pixels. */
+  readonly width?: number;
+  /** Height of the drawing area (of each panel), pixels. */
+  readonly height?: number;
+  readonly theme?: ThemeName;
+}
+
+/** Heading of a chart: what a builder would say, overridden by what the caller says. */
+export interface Heading {
+  readonly title: string;
+  readonly subtitle?: string | readonly string[];
+  readonly description: string;
+}
+
+/** Puts schema, title, text and theme around the body of a specification. */
+export function chart(
+  body: Record<string, unknown>,
+  heading: Heading,
+  options: ChartOptions = {},
+): ChartSpec {
+  const title = options.title === undefined ? heading.title : options.title;
+  const subtitle = options.subtitle === undefined ? heading.subtitle : options.subtitle;
+  return {
+    $schema: "https://vega.github.io/schema/vega-lite/v6.json",
+    ...(title === null
+      ? {}
+      : { title: { text: title, ...(subtitle === null || subtitle === undefined ? {} : { subtitle }) } }),
+    description: heading.description,
+    ...body,
+    config: themeConfig(options.theme),
+  };
+}
+
+/**
+ * The same chart in another theme.
+ *
+ * @example
+ * const dark = withTheme(recordingChart(recording), "dark");
+ */
+export function withTheme(spec: ChartSpec, theme: ThemeName): ChartSpec {
+  return { ...spec, config: themeConfig(theme) };
+}
+
+/**
+ * Puts finished charts below each other, or beside each other with `across`, as one chart with one title.
+ *
+ * @example
+ * stack([recordingChart(recording), recordingChart(recordings[1])], { title: "Two orders of one motor" });
+ */
+export function stack(
+  charts: readonly ChartSpec[],
+  options: ChartOptions & { readonly across?: boolean } = {},
+): ChartSpec {
+  const parts = charts.map(({ $schema: _s, config: _c, ...part }) => part);
+  return chart(
+    {
+      [options.across ? "hconcat" : "vconcat"]: parts,
+      spacing: 24,
+      resolve: { scale: { color: "independent" } },
+    },
+    {
+      title: options.title ?? "",
+      description: charts.map((part) => part.description).join(" "),
+    },
+    { ...options, title: options.title ?? null },
+  );
+}
+
+export { fontFamily };

@@ -1,0 +1,91 @@
+export { currentLoopFromTrial } from "../identify/loop/currentLoopFromTrial.js";
+export { type CurrentShortfall, currentShortfall } from "../identify/loop/currentShortfall.js";
+export { growthFromTrial, type ObservedGrowth } from "../identify/loop/growthFromTrial.js";
+export {
+  type GainIdentification,
+  type GainMixup,
+  gainMixups,
+  identifyGains,
+} from "../identify/loop/identifyGains.js";
+export { type SampleTimeSeen, sampleTimeFromTrial } from "../identify/loop/sampleTimeFromTrial.js";
+export { speedLagFromTrial } from "../identify/loop/speedLagFromTrial.js";
+export type { SpeedGains } from "../motor/speedGains.js";
+export type { Complex } from "../numeric/systems/complex.js";
+export { padeDelay } from "../numeric/systems/pade.js";
+export type { Polynomial } from "../numeric/systems/polynomial.js";
+export { polynomialRoots } from "../numeric/systems/roots.js";
+export { type RouthTable, routhTable } from "../numeric/systems/routh.js";
+export {
+  closedLoopPoles,
+  feedback,
+  frequencyResponse,
+  series,
+  stepResponse,
+  type TransferFunction,
+} from "../numeric/systems/transferFunction.js";
+export { analyseLoop, type LoopOptions, type LoopReport, type MarginReport } from "./analyseLoop.js";
+export { type BenchCheck, type BenchStep, benchForCheck, type CheckBench } from "./benchCheck.js";
+export { compareStep, type StepComparison } from "./compareStep.js";
+export {
+  type LoopDocument,
+  type LoopTrial,
+  loopOfRecording,
+  type RecordingLoop,
+  type RecordingLoopOptions,
+} from "./loopDocument.js";
+export {
+  type LoopOfRecording,
+  type LoopSettings,
+  loopFromRecording,
+  torqueSign,
+} from "./loopFromRecording.js";
+export { type GrowthLags, growthTime } from "./margins/growthTime.js";
+export { type LimitCycle, limitCycles } from "./margins/limitCycles.js";
+export type { Pole } from "./margins/loopMargins.js";
+export { type Margins, margins, type Response } from "./margins/margins.js";
+export { type OffsetTolerance, offsetTolerance } from "./margins/offsetTolerance.js";
+export { type SaturatedRunaway, saturatedRunaway } from "./margins/saturatedRunaway.js";
+export {
+  type ControllerForm,
+  convertGains,
+  type FormGains,
+  formText,
+  fromForm,
+  toForm,
+} from "./models/controllerForm.js";
+export { noiseGain } from "./models/noiseGain.js";
+export { type LimitedStretch, type SaturationReport, saturation } from "./models/saturation.js";
+export {
+  type LoopProgram,
+  type LoopSimulation,
+  type LoopTrace,
+  simulateLoop,
+} from "./models/simulateLoop.js";
+export {
+  type FixedLoop,
+  fixLoop,
+  type Integration,
+  type LoopPlant,
+  type Quantity,
+  type SpeedLoop,
+} from "./models/speedLoop.js";
+export {
+  type StepFigures,
+  type StepOptions,
+  type StepPrediction,
+  stepPrediction,
+} from "./models/stepPrediction.js";
+export { type Agreement, type BesideFigures, type StepBeside, stepsBeside } from "./stepsBeside.js";
+export {
+  integratingRule,
+  polePlacement,
+  sensitivityLimited,
+  symmetricalOptimum,
+} from "./tuning/gainRules.js";
+export {
+  type GainProposal,
+  type GainProposals,
+  type GainRule,
+  type ProposalOptions,
+  proposeGains,
+} from "./tuning/proposeGains.js";

@@ -1,0 +1,68 @@
+import type { ReadOptions } from "../recording/columns/interpret.js";
+import { type ReadingJob, readPlanned } from "../recording/readRecordings.js";
+import { cutTrials } from "../recording/segments/cutTrials.js";
+import type { Finding } from "../recording/types.js";
+import type { TrialSignals } from "../run/trialSignals.js";
+import { type DiagnoseOptions, judgeAlone } from "./diagnose.js";
+import type { JudgedRecording } from "./judged.js";
+
+/** What one job is read and judged with. */
+export interface JudgeFileTask {
+  readonly job: ReadingJob;
+  readonly reading: ReadOptions;
+  readonly priors: DiagnoseOptions["priors"];
+}
+
+/** Recordings of one job judged by themselves, their columns let go. */
+export interface JudgedFile {
+  readonly judged: readonly JudgedRecording[];
+  readonly problems: readonly Finding[];
+}
+
+/** Reads the files of one job and judges each recording by itself. Never throws: what goes wrong is a problem of these files alone. */
+export async function judgeFile({ job, reading, priors }: JudgeFileTask): Promise<JudgedFile> {
+  const { recordings, problems } = await readPlanned(job, reading);
+  const judged: JudgedRecording[] = [];
+  const failed: Finding[] = [];
+  for (const recording of recordings)
+    try {
+      const { trials } = cutTrials(recording);
+      judged.push(withoutColumns(judgeAlone({ recording, trials }, priors)));
+    } catch (error) {
+      failed.push(cannotJudge(recording.path, error));
+    }
+  return { judged, problems: [...problems, ...failed] };
+}
+
+/** The finding for files whose judging failed, which is a mistake of this program and not of the files. */
+export function cannotJudge(file: string, error: unknown): Finding {
+  return {
+    severity: "error",
+    code: "cannot-judge",
+    message: `the recording could not be judged: ${error instanceof Error ? error.message : String(error)}`,
+    meaning: "the others were; please report this with the file",
+    file,
+  };
+}
+
+const none = new Float64Array(0);
+
+/** Without the columns, which only the first pass looks at: that a column was there stays known. */
+function withoutColumns(judged: JudgedRecording): JudgedRecording {
+  return {
+    ...judged,
+    recording: { ...judged.recording, time: none, channels: {} },
+    trials: judged.trials.map((trial) => ({
+      ...trial,
+      observation: {
+        ...trial.observation,
+        signals: Object.fromEntries(
+          Object.entries(trial.observation.signals).map(([key, value]) => [
+            key,
+            value instanceof Float64Array ? none : value,
+          ]),
+        ) as unknown as TrialSignals,
+      },
+    })),
+  };
+}

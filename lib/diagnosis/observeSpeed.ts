@@ -1,0 +1,354 @@
+import type {} from "../identify/commutation/torqueLaw.js";
+import type { Hold } from "../run/holds.js";
+import { largest, mean, type TrialSignals } from "../run/trialSignals.js";
+import { degrees, rpm, type Seen, short, unseen } from "./observe.js";
+import type { Evidence } from "./types.js";
+
+type HoldWord = "follows" | "short" | "overshoots" | "against" | "rest" | "unclear";
+
+interface Judged {
+  readonly hold: Hold;
+  readonly word: HoldWord;
+  /** Speed at the end over the reference. */
+  readonly ratio: number;
+  readonly ripple: number;
+}
+
+/** Mean and swing of the speed about its reference over the last third of a hold. */
+function judgeHold(signals: TrialSignals, hold: Hold, top: number): Judged {
+  const speed = signals.speed as Float64Array;
+  const command = signals.command as Float64Array;
+  const third = Math.max(hold.from, hold.to - Math.max(3, Math.round((hold.to - hold.from) / 3)));
+  const reference = mean(command, third, hold.to);
+  const end = hold.endSpeed;
+  let square = 0;
+  for (let i = third; i < hold.to; i += 1) square += (speed[i] - end) ** 2;
+  const ripple = Math.max(0, Math.sqrt(square / Math.max(1, hold.to - third)) - 1.5 * signals.speedNoise);
+  const ratio = end / reference;
+  const peakAt = peak(speed, hold);
+  const tolerance = 0.15 + (4 * signals.speedNoise) / Math.sqrt(hold.to - third) / Math.abs(reference);
+  let word: HoldWord;
+  const rest = Math.abs(hold.startSpeed) < 0.2 * Math.abs(reference);
+  const tail = mean(
+    speed,
+    Math.max(third, hold.to - Math.max(2, Math.round((hold.to - third) / 3))),
+    hold.to,
+  );
+  const nearing = Math.abs(tail - reference) < 0.9 * Math.abs(mean(speed, third, third + 2) - reference);
+  // A kick about a rest angle is no runaway: the shaft must have gone at least a turn.
+  const gone = Math.abs(hold.travel) > 2 * Math.PI;
+  if (Math.abs(ratio - 1) < tolerance) word = "follows";
+  else if (
+    rest &&
+    gone &&
+    Math.sign(peakAt) !== Math.sign(reference) &&
+    Math.abs(peakAt) > 0.5 * Math.abs(reference)
+  )
+    word = "against";
+  else if (ratio < -0.3 && hold.turning && !(nearing && rest === false)) word = "against";
+  else if (Math.abs(ratio) > 1.5 && hold.turning && !nearing && Math.abs(end) > 0.3 * top)
+    word = "overshoots";
+  else if (!hold.turning && (Math.abs(ratio) < 0.15 || !gone)) word = "rest";
+  else if (ratio > 0.3 && ratio < 1 && hold.turning) word = "short";
+  else if (nearing && Math.abs(ratio - 1) < 0.6) word = "short";
+  else if (Math.abs(ratio) < 0.05) word = "rest";
+  else word = "unclear";
+  return { hold, word, ratio, ripple: ripple / Math.abs(reference) };
+}
+
+function peak(speed: Float64Array, hold: Hold): number {
+  let at = hold.from;
+  for (let i = hold.from; i < hold.to; i += 1) if (Math.abs(speed[i]) > Math.abs(speed[at])) at = i;
+  return speed[at];
+}
+
+/** The current over the last third of a hold lies near the largest seen anywhere: the loop presses and gets nothing for it. */
+function pressedAtEnd(signals: TrialSignals, hold: Hold): boolean {
+  const { current } = signals;
+  if (!current) return true;
+  const third = hold.to - Math.max(3, Math.round((hold.to - hold.from) / 3));
+  return Math.abs(mean(current, third, hold.to)) > 0.6 * largest(current);
+}
+
+/** Time constant of exponential growth of abs(speed) between two fifths and a tenth of its peak; undefined when it does not grow so. */
+function growthOf(signals: TrialSignals, hold: Hold): number | undefined {
+  const speed = signals.speed as Float64Array;
+  const top = Math.abs(peak(speed, hold));
+  const lo = Math.max(0.06 * top, 3 * signals.speedNoise);
+  const hi = 0.45 * top;
+  if (hi < 2 * lo) return undefined;
+  let a = -1;
+  let b = -1;
+  for (let i = hold.from; i < hold.to; i += 1) {
+    const v = Math.abs(speed[i]);
+    if (a < 0 && v > lo) a = i;
+    if (v > hi) {
+      b = i;
+      break;
+    }
+  }
+  if (a < 0 || b - a < 3) return undefined;
+  const time = signals.time[b] - signals.time[a];
+  const ratio = Math.log(Math.abs(speed[b]) / Math.abs(speed[a]));
+  return ratio > 0.3 ? time / ratio : undefined;
+}
+
+/** What a speed (or position) trial shows. */
+export function observeSpeed(
+  signals: TrialSignals,
+  holds: readonly Hold[],
+  kind: "speed" | "position",
+): Seen {
+  if (!signals.command)
+    return unseen(
+      [`the ${kind} command`],
+      `The ${kind} command was not logged: whether it was followed cannot be said.`,
+    );
+  if (!signals.speed || !signals.angle)
+    return unseen(
+      ["the shaft's position or speed"],
+      "Neither position nor speed was logged: what the shaft did cannot be said.",
+    );
+  if (kind === "position") return observePosition(signals);
+  const driven = holds.filter((hold) => hold.sense !== 0);
+  if (driven.length === 0)
+    return unseen(["a speed command other than zero"], "No speed was commanded in this trial.");
+  const top = largest(signals.speed);
+  const longest = Math.max(...driven.map((h) => h.length));
+  const judged = driven.filter((h) => h.length > 0.2 * longest).map((hold) => judgeHold(signals, hold, top));
+  if (judged.every(({ hold }) => hold.to - hold.from < 8))
+    return unseen(
+      ["a speed command held for at least ten samples"],
+      "The speed command was too short to judge.",
+    );
+  const evidence: Evidence[] = [];
+  for (const { hold, ratio } of judged.slice(0, 4))
+    evidence.push({
+      quantity: `speed reached over speed commanded (${rpm(hold.level)})`,
+      value: ratio,
+      unit: "1",
+      limit: 0.85,
+      limitSource:
+        "physics: integral action leaves no lasting error, a settling loop is within 15 % by the end",
+      meaning:
+        Math.abs(ratio - 1) < 0.15
+          ? "follows"
+          : ratio < -0.3
+            ? "turns the other way"
+            : Math.abs(ratio) < 0.15
+              ? "does not move"
+              : ratio > 1.5
+                ? "runs past its reference"
+                : "does not arrive",
+    });
+  const count = (word: HoldWord): number => judged.filter((j) => j.word === word).length;
+  const both = judged.some((j) => j.hold.sense > 0) && judged.some((j) => j.hold.sense < 0);
+  const first = judged[0];
+  const away = count("against") + count("overshoots");
+  const signs = judged.map((j) => Math.sign(peak(signals.speed as Float64Array, j.hold)));
+  const oneWay = both && signs.every((s) => s === signs[0]);
+  const limit = signals.current ? largest(signals.current) : undefined;
+
+  // A runaway goes to its limit; a speed that settles at exactly the reference with its sign turned, both ways, is controlled.
+  const mirrored = judged.every((j) => Math.abs(j.ratio + 1) < 0.12 && Math.abs(j.hold.endChange) < 0.1);
+  // In one sense only, a runaway that met its voltage at just that speed would look the same: closer, and without pressing.
+  const close =
+    mirrored &&
+    judged.every((j) => Math.abs(j.ratio + 1) < 0.05 && Math.abs(j.hold.endChange) < 0.04) &&
+    !pressedAtEnd(signals, judged[judged.length - 1].hold);
+  if (mirrored && (both || close))
+    return {
+      behaviour: "mirrored",
+      verdict: "tracking",
+      confidence: both ? 0.93 : 0.85,
+      sense: "against",
+      evidence,
+      missing: both ? [] : ["a reversal of the reference"],
+      text: `Holds its speed command with the sign turned${both ? ", both ways" : ""} (${judged
+        .map((j) => `${rpm(j.hold.endSpeed)} for ${rpm(j.hold.level)}`)
+        .slice(0, 2)
+        .join(", ")}): the loop is sound and the logged position and speed have the wrong sign.`,
+      bothSenses: both,
+    };
+  if (away > 0 && count("follows") === 0) {
+    const hold = judged.find((j) => j.word === "against" || j.word === "overshoots")?.hold ?? first.hold;
+    const growth = growthOf(signals, hold);
+    const against = judged.some((j) => j.word === "against");
+    const reached = peak(signals.speed, hold);
+    if (growth !== undefined)
+      evidence.push({
+        quantity: "growth time constant of the speed error",
+        value: growth,
+        unit: "s",
+        meaning: "the error grows as an exponential: positive feedback",
+      });
+    return {
+      behaviour: "runs-away",
+      verdict: "runaway",
+      confidence: oneWay || away > 1 ? 0.99 : 0.95,
+      sense: against ? "against" : "none",
+      evidence,
+      missing: [],
+      text: `RUNAWAY: asked for ${rpm(hold.level)}, the shaft went to ${rpm(reached)}${oneWay ? " and a reversal of the reference changed nothing" : ""}.`,
+      bothSenses: both,
+      ...(growth !== undefined ? { growth } : {}),
+    };
+  }
+  const ripple = Math.max(...judged.map((j) => j.ripple));
+  const followed = count("follows");
+  const shortly = count("short");
+  if (followed > 0 && away === 0 && count("rest") === 0 && count("unclear") <= followed) {
+    const shortfall = shortly > 0 ? 1 - Math.min(...judged.map((j) => Math.abs(j.ratio))) : 0;
+    return {
+      behaviour: "follows",
+      verdict: "tracking",
+      confidence: followed === judged.length ? (both ? 0.995 : 0.985) : 0.93,
+      sense: "with",
+      evidence,
+      missing: both ? [] : ["a reversal of the reference"],
+      text: `Tracks its speed command: ${judged
+        .map((j) => `${rpm(j.hold.endSpeed)} for ${rpm(j.hold.level)}`)
+        .slice(0, 3)
+        .join(", ")}${ripple > 0.15 ? `, but swings by ${short(ripple * 100)} % about it` : ""}.`,
+      bothSenses: both,
+      ripple,
+      ...(shortfall > 0.1 ? { shortfall } : {}),
+    };
+  }
+  if (shortly > 0 && shortly + followed === judged.length) {
+    const worst = Math.min(...judged.map((j) => j.ratio));
+    return {
+      behaviour: "follows",
+      verdict: worst > 0.5 ? "tracking" : "undetermined",
+      confidence: worst > 0.5 ? 0.85 : 0.6,
+      sense: "with",
+      evidence,
+      missing: worst > 0.5 ? [] : ["a longer hold, to see whether the speed arrives"],
+      text: `Turns with its speed command but had reached only ${short(worst * 100)} % of it when the command ended.`,
+      bothSenses: both,
+      shortfall: 1 - worst,
+      ripple,
+    };
+  }
+  if (count("rest") > 0 && away === 0 && followed + shortly === 0) {
+    const swing = Math.max(...driven.map((h) => h.swing));
+    const moved = swing > 4 * signals.angleStep;
+    return {
+      behaviour: swing > 1.5 * Math.PI ? "locks" : moved ? "swings" : "still",
+      verdict: "blocked",
+      confidence: both ? 0.99 : 0.97,
+      sense: "none",
+      evidence,
+      missing: [],
+      text: `Blocked: asked for ${rpm(first.hold.level)}, the shaft ${moved ? `moved ${short(degrees(swing))} deg and stayed` : "did not move"}${limit ? `, with up to ${short(limit)} A` : ""}.`,
+      bothSenses: both,
+    };
+  }
+  if (count("rest") > 0 && judged[judged.length - 1].word === "rest" && away === 0) {
+    return {
+      behaviour: "locks",
+      verdict: "blocked",
+      confidence: 0.75,
+      sense: "none",
+      evidence,
+      missing: [],
+      text: "The shaft followed at first, then came to rest and stayed: blocked.",
+      bothSenses: both,
+    };
+  }
+  const mixed = unseen(
+    ["a longer trial from standstill, both senses"],
+    "The speed neither followed its command, nor ran away from it, nor stayed at rest, for long enough to say which.",
+    evidence,
+  );
+  return { ...mixed, ripple };
+}
+
+/** A position trial tells whether the shaft goes where it is asked, not why: said with every verdict on one. */
+const positionTellsNoCause =
+  "a torque trial of the same order: a position trial shows whether the shaft goes where it is asked; causes, torque gain and a forecast are drawn from torque and speed trials only";
+
+function observePosition(signals: TrialSignals): Seen {
+  const seen = watchPosition(signals);
+  return { ...seen, missing: [...seen.missing, positionTellsNoCause] };
+}
+
+function watchPosition(signals: TrialSignals): Seen {
+  const command = signals.command as Float64Array;
+  const angle = signals.angle as Float64Array;
+  const span = Math.max(...command) - Math.min(...command);
+  if (!(span > 4 * signals.angleStep))
+    return unseen(["a position command that changes"], "The position command did not change in this trial.");
+  let cov = 0;
+  let square = 0;
+  const mc = mean(command);
+  const ma = mean(angle);
+  for (let i = 0; i < command.length; i += 1) {
+    cov += (command[i] - mc) * (angle[i] - ma);
+    square += (command[i] - mc) ** 2;
+  }
+  const gain = cov / square;
+  const last = command.length - Math.max(3, Math.round(command.length / 10));
+  const error = mean(angle, last) - mean(command, last) - (angle[0] - command[0]);
+  const evidence: Evidence[] = [
+    {
+      quantity: "position change over commanded change",
+      value: gain,
+      unit: "1",
+      limit: 0.8,
+      limitSource: "physics: a position loop that holds leaves little lasting error",
+      meaning: gain > 0.8 ? "follows" : Math.abs(gain) < 0.1 ? "does not move" : "does not follow",
+    },
+  ];
+  const travel = Math.max(...angle) - Math.min(...angle);
+  const size = short(degrees(span));
+  if (travel < Math.max(4 * signals.angleStep, 0.05 * span))
+    return {
+      behaviour: "still",
+      verdict: "blocked",
+      confidence: 0.97,
+      sense: "none",
+      evidence,
+      missing: [],
+      text: `Blocked: a position change of ${size} deg was asked and the shaft stayed.`,
+      bothSenses: false,
+    };
+  if (travel > 5 * span && Math.abs(error) > 2 * span)
+    return {
+      behaviour: "runs-away",
+      verdict: "runaway",
+      confidence: 0.95,
+      sense: "none",
+      evidence,
+      missing: [],
+      text: `RUNAWAY: a position change of ${size} deg was asked and the shaft went ${short(degrees(travel))} deg.`,
+      bothSenses: false,
+    };
+  if (gain < 0.4 && travel < 0.5 * span)
+    return {
+      behaviour: "swings",
+      verdict: "blocked",
+      confidence: 0.93,
+      sense: "none",
+      evidence,
+      missing: [],
+      text: `Blocked: a position change of ${size} deg was asked and the shaft moved ${short(degrees(travel))} deg without going there.`,
+      bothSenses: false,
+    };
+  if (gain > 0.7 && gain < 1.4)
+    return {
+      behaviour: "follows",
+      verdict: "tracking",
+      confidence: 0.95,
+      sense: "with",
+      evidence,
+      missing: [],
+      text: `Follows its position command (${size} deg asked).`,
+      bothSenses: false,
+    };
+  return unseen(
+    ["a longer position trial"],
+    "The position neither followed its command nor stayed.",
+    evidence,
+  );
+}

@@ -1,0 +1,121 @@
+import type { LeadOrder } from "../motor/facts.js";
+import type { Finding, TrialKind } from "../recording/types.js";
+import type { Estimate } from "../units/estimate.js";
+
+/** What was observed in a trial. */
+export type VerdictWord = "blocked" | "tracking" | "runaway" | "undetermined";
+
+/** Shaft sense against command sense. */
+export type Sense = "with" | "against" | "none";
+
+/** One measured quantity held against a limit. */
+export interface Evidence {
+  /** Quantity in the trade's words, for instance `travel under current`. */
+  readonly quantity: string;
+  readonly value: number;
+  /** UCUM code. */
+  readonly unit: string;
+  /** Limit it was held against, same unit, and where that limit comes from (physics or noise). */
+  readonly limit?: number;
+  readonly limitSource?: string;
+  /** What it speaks for, one short clause. */
+  readonly meaning: string;
+}
+
+/** A possible cause and the odds given to it; the odds of one trial add up to one. */
+export interface CauseOdds {
+  /** Stable code in kebab case, for instance `stale-offset`. */
+  readonly cause: string;
+  readonly probability: number;
+  /** In words, one clause. */
+  readonly text: string;
+}
+
+/** What one finding did to the odds. */
+export interface EvidenceWeight {
+  readonly finding: string;
+  /** Factor by which it favours `favoured` over `against`, at least 1. */
+  readonly factor: number;
+  readonly favoured: string;
+  readonly against: string;
+}
+
+/** A test that would separate the causes still standing. */
+export interface NextTest {
+  readonly test: string;
+  /** Expected information, bits. */
+  readonly information: number;
+  /** What each outcome would mean. */
+  readonly outcomes: readonly string[];
+  readonly caution?: string;
+}
+
+/** What speed control would do, judged from a torque trial. */
+export interface Forecast {
+  readonly verdict: VerdictWord;
+  readonly probability: number;
+  /** Growth time constant of a runaway with the stated gains, when gains are known. */
+  readonly growthTime?: Estimate;
+  /** Whether a speed trial of the same order agreed; absent when there was none. */
+  readonly held?: boolean;
+  readonly text: string;
+}
+
+/** The verdict on one trial. */
+export interface TrialVerdict {
+  readonly kind: TrialKind;
+  readonly start: number;
+  readonly end: number;
+  readonly verdict: VerdictWord;
+  /** 0 to 1. */
+  readonly confidence: number;
+  readonly sense: Sense;
+  readonly evidence: readonly Evidence[];
+  readonly causes: readonly CauseOdds[];
+  readonly forecast?: Forecast;
+  /** Torque gain g = cos(offset error): torque in the sense of the command over what a sound order gives; where the shaft moved. */
+  readonly torqueGain?: Estimate;
+  /** Offset error, electrical degrees, positive when the drive's angle runs ahead of the magnets; where the data allow. */
+  readonly offsetError?: Estimate;
+  /** Causes this log cannot tell from the first one named, that one included. Absent when the first stands alone. */
+  readonly inseparable?: readonly string[];
+  /** What moved the odds between the two causes that lead: each finding and the factor it brings for the first against the second. */
+  readonly weights?: readonly EvidenceWeight[];
+  /** For `undetermined`: what is missing. */
+  readonly missing?: readonly string[];
+  /** One sentence a person reads. */
+  readonly text: string;
+}
+
+/** All verdicts of one recording. */
+export interface RecordingVerdict {
+  readonly path: string;
+  readonly ordering: LeadOrder | null;
+  readonly motor?: string;
+  readonly trials: readonly TrialVerdict[];
+  readonly findings: readonly Finding[];
+}
+
+/** One line of the table of orders. */
+export interface OrderingVerdict {
+  readonly ordering: LeadOrder;
+  readonly verdict: VerdictWord;
+  readonly usable: boolean;
+  readonly reason: string;
+  /** Smallest change that the evidence supports for this order, and what it would do. */
+  readonly rework?: string;
+  /** Chance that this order holds speed as it stands. */
+  readonly probability?: number;
+}
+
+/** The whole answer: the document `shaftwise diagnose --json` prints. */
+export interface Diagnosis {
+  readonly version: string;
+  readonly recordings: readonly RecordingVerdict[];
+  readonly orderings: readonly OrderingVerdict[];
+  /** Least rework, next test and cautions, most useful first. */
+  readonly advice: readonly string[];
+  /** The single next test, when causes are still standing. */
+  readonly nextTest?: NextTest;
+  readonly problems: readonly Finding[];
+}

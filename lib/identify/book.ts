@@ -1,0 +1,59 @@
+import type { Regression } from "../numeric/linear/linearRegression.js";
+import type { Finding } from "../recording/types.js";
+import type { Estimate } from "../units/estimate.js";
+import { type ConstantName, constantNames, type MissingConstant, type Route } from "./constants.js";
+
+/** Collects routes and findings while a recording is worked through. */
+export class Book {
+  readonly routes: Route[] = [];
+  readonly findings: Finding[] = [];
+  readonly missing: MissingConstant[] = [];
+
+  /** Adds a route; numbers that are not finite are left out. */
+  add(quantity: ConstantName, estimate: Omit<Estimate, "unit" | "level"> | null): void {
+    if (estimate === null) return;
+    const { value, low, high } = estimate;
+    if (![value, low, high].every(Number.isFinite) || !(low <= high)) return;
+    this.routes.push({
+      quantity,
+      estimate: { ...estimate, unit: constantNames[quantity].unit, level: 0.95 },
+    });
+  }
+
+  /** The reported route to a quantity: the first of `all`. */
+  get(quantity: ConstantName): Estimate | undefined {
+    return this.all(quantity)[0];
+  }
+
+  /**
+   * All routes to a quantity, in the order they were found, but the narrowest first when it is less than half as wide as the first. Taking the
+   * narrowest every time would pick the intervals that came out too narrow by chance.
+   */
+  all(quantity: ConstantName): Estimate[] {
+    const routes = this.routes.filter((r) => r.quantity === quantity).map((r) => r.estimate);
+    const width = (e: Estimate): number => e.high - e.low;
+    const narrowest = routes.reduce((best, e, k) => (width(e) < width(routes[best]) ? k : best), 0);
+    if (narrowest > 0 && width(routes[narrowest]) < 0.5 * width(routes[0]))
+      routes.unshift(...routes.splice(narrowest, 1));
+    return routes;
+  }
+
+  find(severity: Finding["severity"], code: string, message: string, more: Partial<Finding> = {}): void {
+    this.findings.push({ severity, code, message, ...more });
+  }
+}
+
+/** Interval of one coefficient of a regression. */
+export function intervalOf(r: Regression, j: number): { value: number; low: number; high: number } {
+  const half = r.critical[j] * r.standardErrors[j];
+  return { value: r.coefficients[j], low: r.coefficients[j] - half, high: r.coefficients[j] + half };
+}
+
+/** Interval with its ends taken as magnitudes, for a value whose sign is told elsewhere. */
+export function magnitude(e: { value: number; low: number; high: number }): {
+  value: number;
+  low: number;
+  high: number;
+} {
+  return e.value >= 0 ? e : { value: -e.value, low: -e.high, high: -e.low };
+}

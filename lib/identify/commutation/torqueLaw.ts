@@ -1,0 +1,456 @@
+import { addTurned } from "../../numeric/series/sineTable.js";
+import type { Hold } from "../../run/holds.js";
+import { largest, type TrialSignals } from "../../run/trialSignals.js";
+
+/**
+ * The torque law of one trial, fitted for one commutation mismatch n: acceleration = i*(a*cos(n*x) + b*sin(n*x)) - c*sign(w) + d,
+ * x the travel from the start of the trial.
+ */
+export interface LawFit {
+  readonly mismatch: number;
+  /** Acceleration per unit of effort in the sense of the command, rad/s2 per A (or N m): g*Kt/J. */
+  readonly direct: number;
+  /** The quadrature part; 0 for n = 0. */
+  readonly quadrature: number;
+  /** Coulomb friction over inertia, rad/s2 (not negative), and a constant load over inertia. */
+  readonly friction: number;
+  readonly load: number;
+  /** Standard error of `direct`, residual scatter and a stated share of model error included. */
+  readonly error: number;
+  /** Residual sum of squares over the sum of squares of the data. */
+  readonly unexplained: number;
+  /** Largest acceleration per unit of effort seen in any window, rad/s2 per A (or N m). */
+  readonly peak: number;
+  /** Windows that were fitted. */
+  readonly windows: number;
+  /** Half length of the windows, s. */
+  readonly half: number;
+  /** Effective number of independent equations. */
+  readonly freedom: number;
+}
+
+/** Share of the torque by which the model itself may be wrong (cogging, saturation, filters, rounding of the current). */
+export const lawModelError = 0.05;
+
+const asideKnown = new WeakMap<TrialSignals, { readonly counts?: Int32Array }>();
+
+/**
+ * How many samples before each had a current that is far from its command; undefined where that cannot be told. Made once for each
+ * trial.
+ */
+function asideOf(signals: TrialSignals): Int32Array | undefined {
+  const known = asideKnown.get(signals);
+  if (known) return known.counts;
+  const { effortRole, currentCommand, current } = signals;
+  let counts: Int32Array | undefined;
+  const limited = effortRole === "current" && currentCommand && current ? largest(currentCommand) : 0;
+  if (limited > 0 && currentCommand && current) {
+    counts = new Int32Array(current.length + 1);
+    for (let i = 0; i < current.length; i += 1)
+      counts[i + 1] = counts[i] + (Math.abs(current[i] - currentCommand[i]) > 0.15 * limited ? 1 : 0);
+  }
+  asideKnown.set(signals, counts ? { counts } : {});
+  return counts;
+}
+
+interface Windows {
+  readonly half: number;
+  readonly centers: readonly number[];
+}
+
+/**
+ * Windows in which the shaft moves and the current is known: everything the equation of motion can be read from without
+ * differentiating twice. Where the current lags its command far behind (no voltage left) the torque is not Kt*i_q alone; those
+ * windows are left out unless nothing else remains.
+ */
+function windowsOf(
+  signals: TrialSignals,
+  holds: readonly Hold[],
+  half: number,
+  strict: boolean,
+  most: number,
+): Windows {
+  const { angle, effort } = signals;
+  const centers: number[] = [];
+  if (!angle || !effort) return { half, centers };
+  const n = angle.length;
+  const stride = Math.max(1, Math.floor(half / 2), Math.floor(n / most));
+  const aside = strict ? asideOf(signals) : undefined;
+  const least = 4 * signals.angleStep;
+  let h = 0;
+  for (let c = half; c < n - half; c += stride) {
+    while (h + 1 < holds.length && holds[h].to <= c) h += 1;
+    const a = c - half;
+    const b = c + half;
+    if (Math.abs(angle[b] - angle[a]) < least && Math.abs(angle[c] - angle[a]) < least) continue;
+    if (aside && aside[b + 1] - aside[a] > (2 * half + 1) * 0.4) continue;
+    centers.push(c);
+  }
+  return { half, centers };
+}
+
+const room = new Float64Array(4 * 8);
+const scales = new Float64Array(4);
+
+/** Solves the normal equations of a few unknowns by elimination with a whisper of ridge; undefined when singular. */
+function solve(
+  matrix: readonly (readonly number[])[],
+  right: readonly number[],
+): { x: number[]; inverse: number[][] } | undefined {
+  const n = right.length;
+  const width = 2 * n;
+  const a = room;
+  for (let i = 0; i < n; i += 1) scales[i] = Math.sqrt(Math.max(matrix[i][i], 1e-300));
+  for (let i = 0; i < n; i += 1)
+    for (let j = 0; j < n; j += 1) {
+      a[i * width + j] = matrix[i][j] / (scales[i] * scales[j]) + (i === j ? 1e-10 : 0);
+      a[i * width + n + j] = i === j ? 1 : 0;
+    }
+  for (let i = 0; i < n; i += 1) {
+    let pivot = i;
+    for (let r = i + 1; r < n; r += 1)
+      if (Math.abs(a[r * width + i]) > Math.abs(a[pivot * width + i])) pivot = r;
+    if (Math.abs(a[pivot * width + i]) < 1e-13) return undefined;
+    if (pivot !== i)
+      for (let k = 0; k < width; k += 1) {
+        const kept = a[i * width + k];
+        a[i * width + k] = a[pivot * width + k];
+        a[pivot * width + k] = kept;
+      }
+    const lead = a[i * width + i];
+    for (let k = 0; k < width; k += 1) a[i * width + k] /= lead;
+    for (let r = 0; r < n; r += 1) {
+      const factor = a[r * width + i];
+      if (r === i || factor === 0) continue;
+      for (let k = 0; k < width; k += 1) a[r * width + k] -= factor * a[i * width + k];
+    }
+  }
+  const inverse: number[][] = [];
+  const x: number[] = [];
+  for (let i = 0; i < n; i += 1) {
+    const row: number[] = [];
+    let sum = 0;
+    for (let j = 0; j < n; j += 1) {
+      const v = a[i * width + n + j] / (scales[i] * scales[j]);
+      row.push(v);
+      sum += v * right[j];
+    }
+    inverse.push(row);
+    x.push(sum);
+  }
+  return { x, inverse };
+}
+
+/**
+ * The equation of motion of one trial in its weak form: times a smooth bump of compact support, integrated by parts until no
+ * derivative of the data is left (Shinbrot's modulating functions), once for each window. Counts and noise then average out.
+ */
+export interface WeakForm {
+  readonly count: number;
+  /** Half length of the windows, s. */
+  readonly half: number;
+  readonly overlap: number;
+  /** Sum of the bump over a window. */
+  readonly weight: number;
+  /** Effort times bump over short pieces of each window, so that a mismatch costs a few cosines a window only, and their travel. */
+  readonly pieces: number;
+  readonly pieceEffort: Float64Array;
+  readonly pieceAngle: Float64Array;
+  /** Left side and friction of each window. */
+  readonly moved: Float64Array;
+  readonly rubbed: Float64Array;
+  /** Sum of squares of `moved`. */
+  readonly total: number;
+  readonly peak: number;
+  /** Power moments of each window's efforts about the middle of its travel, and the largest distance from it. */
+  readonly moments?: {
+    readonly middle: Float64Array;
+    readonly reach: Float64Array;
+    readonly sums: Float64Array;
+  };
+}
+
+/** Columns of a trial that every window length needs, made once for each trial. */
+interface Prepared {
+  /** Sign of the speed, going through zero over the noise. */
+  readonly sense: Float64Array;
+  readonly size: Float64Array;
+}
+const preparedOf = new WeakMap<TrialSignals, Prepared>();
+
+function prepare(signals: TrialSignals, speed: Float64Array, effort: Float64Array): Prepared {
+  const known = preparedOf.get(signals);
+  if (known) return known;
+  const calm = Math.max(2 * signals.speedNoise, 1e-9);
+  const sense = new Float64Array(speed.length);
+  const size = new Float64Array(effort.length);
+  for (let i = 0; i < speed.length; i += 1) {
+    const s = speed[i] / calm;
+    sense[i] = Math.max(-1, Math.min(1, s));
+    size[i] = Math.abs(effort[i]);
+  }
+  const made = { sense, size };
+  preparedOf.set(signals, made);
+  return made;
+}
+
+/**
+ * @param windowHalf half length of the bump, samples
+ * @param profiled many mismatches will be tried on it
+ */
+export function weakFormOf(
+  signals: TrialSignals,
+  holds: readonly Hold[],
+  windowHalf: number,
+  strict: boolean,
+  mostWindows: number,
+  profiled: boolean,
+): WeakForm | undefined {
+  const { angle, effort, speed, motionFrom } = signals;
+  if (!angle || !effort || !speed) return undefined;
+  let windows = windowsOf(signals, holds, windowHalf, strict, mostWindows);
+  if (windows.centers.length < 6) windows = windowsOf(signals, holds, windowHalf, false, mostWindows);
+  const { centers, half } = windows;
+  if (centers.length < 6) return undefined;
+  const { sense, size: sizes } = prepare(signals, speed, effort);
+  const dt = signals.period;
+  const size = 2 * half + 1;
+  const bump = new Float64Array(size);
+  const first = new Float64Array(size);
+  const second = new Float64Array(size);
+  const span = (half + 1) * dt;
+  for (let k = 0; k < size; k += 1) {
+    const u = (k - half) / (half + 1);
+    const q = 1 - u * u;
+    bump[k] = q ** 3 * dt;
+    first[k] = ((-6 * u * q * q) / span) * dt;
+    second[k] = ((-6 * q * q + 24 * u * u * q) / (span * span)) * dt;
+  }
+  let weight = 0;
+  for (let k = 0; k < size; k += 1) weight += bump[k];
+  const piece = Math.max(1, Math.floor(size / 24));
+  const pieces = Math.ceil(size / piece);
+  const count = centers.length;
+  const pieceEffort = new Float64Array(count * pieces);
+  const pieceAngle = new Float64Array(count * pieces);
+  const moved = new Float64Array(count);
+  const rubbed = new Float64Array(count);
+  const efforts = new Float64Array(count);
+  const byPosition = motionFrom === "position";
+  for (let r = 0; r < count; r += 1) {
+    const c = centers[r];
+    const start = c - half;
+    let y = 0;
+    if (byPosition) {
+      const origin = angle[c];
+      for (let k = 0; k < size; k += 1) y += (angle[start + k] - origin) * second[k];
+    } else for (let k = 0; k < size; k += 1) y -= speed[start + k] * first[k];
+    let friction = 0;
+    let pushed = 0;
+    for (let b = 0; b < pieces; b += 1) {
+      const to = Math.min(size, (b + 1) * piece);
+      let sum = 0;
+      for (let k = b * piece; k < to; k += 1) {
+        const i = start + k;
+        const w = bump[k];
+        friction -= sense[i] * w;
+        sum += effort[i] * w;
+        pushed += sizes[i] * w;
+      }
+      pieceEffort[r * pieces + b] = sum;
+      pieceAngle[r * pieces + b] = angle[start + ((b * piece + to - 1) >> 1)] - angle[0];
+    }
+    moved[r] = y;
+    rubbed[r] = friction;
+    efforts[r] = pushed;
+  }
+  let total = 0;
+  for (const y of moved) total += y * y;
+  const typical = largest(efforts);
+  let peak = 0;
+  for (let r = 0; r < count; r += 1)
+    if (efforts[r] > 0.3 * typical) peak = Math.max(peak, Math.abs(moved[r]) / efforts[r]);
+  return {
+    count,
+    half: half * dt,
+    overlap: Math.max(1, (half * 1.2) / Math.max(1, Math.floor(half / 2))),
+    weight,
+    pieces,
+    pieceEffort,
+    pieceAngle,
+    moved,
+    rubbed,
+    total,
+    peak,
+    ...(profiled ? { moments: momentsOf(count, pieces, pieceEffort, pieceAngle) } : {}),
+  };
+}
+
+/** Terms of the series of cosine and sine; within a reach of 1 rad they leave less than 1e-11 of the weights. */
+const terms = 14;
+/** 1/k!, so that the moments are the terms of the series. */
+const inverseFactorials = Float64Array.from({ length: terms }, (_, k) => {
+  let product = 1;
+  for (let j = 2; j <= k; j += 1) product *= j;
+  return 1 / product;
+});
+
+function momentsOf(
+  count: number,
+  pieces: number,
+  efforts: Float64Array,
+  angles: Float64Array,
+): NonNullable<WeakForm["moments"]> {
+  const middle = new Float64Array(count);
+  const reach = new Float64Array(count);
+  const sums = new Float64Array(count * terms);
+  for (let r = 0; r < count; r += 1) {
+    const from = r * pieces;
+    let low = angles[from];
+    let high = low;
+    for (let b = from + 1; b < from + pieces; b += 1) {
+      low = Math.min(low, angles[b]);
+      high = Math.max(high, angles[b]);
+    }
+    middle[r] = (low + high) / 2;
+    reach[r] = (high - low) / 2;
+    for (let b = from; b < from + pieces; b += 1) {
+      const away = angles[b] - middle[r];
+      let power = efforts[b];
+      for (let k = 0; k < terms; k += 1) {
+        sums[r * terms + k] += power * inverseFactorials[k];
+        power *= away;
+      }
+    }
+  }
+  return { middle, reach, sums };
+}
+
+/**
+ * Fits the torque law in its weak form for each of the mismatches.
+ *
+ * @param mismatches values of n to try
+ */
+export function fitTorqueLaw(form: WeakForm, mismatches: readonly number[]): LawFit[] {
+  const { count, overlap, weight, pieces, pieceEffort, pieceAngle, moved, rubbed, total, moments } = form;
+  const fits: LawFit[] = [];
+  const turned = new Float64Array(2);
+  const one = new Float64Array(count).fill(1);
+  const directs = new Float64Array(count);
+  const quadratures = new Float64Array(count);
+  for (const n of mismatches) {
+    const columns = n === 0 ? 3 : 4;
+    let [dd, df, dq, ff, fq, qq] = [0, 0, 0, 0, 0, 0];
+    let [dSum, fSum, qSum, ySum] = [0, 0, 0, 0];
+    let [dy, fy, qy] = [0, 0, 0];
+    for (let r = 0; r < count; r += 1) {
+      let d = 0;
+      let q = 0;
+      if (n === 0) for (let b = r * pieces; b < (r + 1) * pieces; b += 1) d += pieceEffort[b];
+      else if (moments && n * moments.reach[r] <= 1) {
+        // The window turned little: cosine and sine about its middle, by their series in the moments.
+        const { sums, middle } = moments;
+        const at = r * terms;
+        const square = n * n;
+        let even = 0;
+        let odd = 0;
+        for (let k = terms - 2; k >= 0; k -= 2) {
+          even = sums[at + k] - square * even;
+          odd = sums[at + k + 1] - square * odd;
+        }
+        odd *= n;
+        addTurned(one, middle, n, r, r + 1, turned);
+        d = turned[0] * even - turned[1] * odd;
+        q = turned[1] * even + turned[0] * odd;
+      } else {
+        addTurned(pieceEffort, pieceAngle, n, r * pieces, (r + 1) * pieces, turned);
+        d = turned[0];
+        q = turned[1];
+      }
+      directs[r] = d;
+      quadratures[r] = q;
+      const f = rubbed[r];
+      const y = moved[r];
+      dd += d * d;
+      df += d * f;
+      dq += d * q;
+      ff += f * f;
+      fq += f * q;
+      qq += q * q;
+      dSum += d;
+      fSum += f;
+      qSum += q;
+      ySum += y;
+      dy += d * y;
+      fy += f * y;
+      qy += q * y;
+    }
+    const all = [
+      [dd, df, weight * dSum, dq],
+      [df, ff, weight * fSum, fq],
+      [weight * dSum, weight * fSum, count * weight * weight, weight * qSum],
+      [dq, fq, weight * qSum, qq],
+    ];
+    const ata = all.slice(0, columns).map((row) => row.slice(0, columns));
+    const atb = [dy, fy, weight * ySum, qy].slice(0, columns);
+    let solved = solve(ata, atb);
+    if (!solved) continue;
+    let used = [0, 1, 2, 3].slice(0, columns);
+    if (solved.x[1] < 0) {
+      // Friction cannot push: leave it out.
+      used = used.filter((k) => k !== 1);
+      const sub = solve(
+        used.map((p) => used.map((q) => ata[p][q])),
+        used.map((p) => atb[p]),
+      );
+      if (!sub) continue;
+      solved = sub;
+    }
+    const x = [0, 0, 0, 0];
+    used.forEach((k, at) => {
+      x[k] = solved.x[at];
+    });
+    let residual = 0;
+    for (let r = 0; r < count; r += 1)
+      residual +=
+        (moved[r] - x[0] * directs[r] - x[1] * rubbed[r] - x[2] * weight - x[3] * quadratures[r]) ** 2;
+    const freedom = Math.max(1, count / overlap - columns);
+    const variance = (residual / Math.max(1, count - columns)) * overlap;
+    const amplitude = Math.hypot(x[0], x[3]);
+    fits.push({
+      mismatch: n,
+      direct: x[0],
+      quadrature: x[3],
+      friction: x[1],
+      load: x[2],
+      error: Math.hypot(Math.sqrt(Math.max(0, variance * solved.inverse[0][0])), lawModelError * amplitude),
+      unexplained: total > 0 ? residual / total : 1,
+      peak: form.peak,
+      windows: count,
+      half: form.half,
+      freedom,
+    });
+  }
+  return fits;
+}
+
+/** Window half lengths worth trying, in samples: from the fewest that hold a bump to an eighth of the longest hold. */
+export function windowHalves(signals: TrialSignals, holds: readonly Hold[]): number[] {
+  const longest = Math.max(0, ...holds.filter((h) => h.sense !== 0).map((h) => h.to - h.from));
+  const halves: number[] = [];
+  for (const half of [3, 6, 12, 25, 50, 100, 200, 400, 800])
+    if (half <= Math.max(3, longest / 6) && half * 2 + 1 < signals.time.length / 3) halves.push(half);
+  return halves.length > 0 ? halves : [3];
+}
+
+/** The fit of n = 0 at the window length that pins the direct gain best. */
+export function bestDirectFit(signals: TrialSignals, holds: readonly Hold[]): LawFit | undefined {
+  let best: LawFit | undefined;
+  for (const half of windowHalves(signals, holds)) {
+    const form = weakFormOf(signals, holds, half, true, 1500, false);
+    const [fit] = form ? fitTorqueLaw(form, [0]) : [];
+    if (!fit || fit.direct === 0) continue;
+    if (!best || fit.error / Math.abs(fit.direct) < best.error / Math.abs(best.direct)) best = fit;
+  }
+  return best;
+}

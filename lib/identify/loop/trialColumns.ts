@@ -1,0 +1,81 @@
+import type { Recording, Trial } from "../../recording/types.js";
+
+/** The columns of a closed-loop trial that the loop room reads, rows with a gap left out. SI. */
+export interface TrialColumns {
+  readonly time: Float64Array;
+  /** Speed reference, rad/s. */
+  readonly reference: Float64Array;
+  readonly speed: Float64Array;
+  /** Current command, A. */
+  readonly command: Float64Array;
+  /** Measured current, A; the command where none was logged. */
+  readonly current: Float64Array;
+  /** Median time between rows, s. */
+  readonly interval: number;
+}
+
+/** What a recording lacks to show its speed loop at work; empty when nothing. */
+export function missingColumns(recording: Recording): string[] {
+  return (["speedCommand", "speed", "currentCommand"] as const).filter(
+    (role) => recording.channels[role] === undefined,
+  );
+}
+
+/** The columns of a trial, or `undefined` when a needed one was not logged or fewer than 16 whole rows are left. */
+export function trialColumns(recording: Recording, trial: Trial): TrialColumns | undefined {
+  const { speedCommand, speed, currentCommand, current } = recording.channels;
+  if (!speedCommand || !speed || !currentCommand) return undefined;
+  const rows: number[] = [];
+  let last = Number.NEGATIVE_INFINITY;
+  for (let k = Math.max(0, trial.from); k < Math.min(trial.to, recording.time.length); k++) {
+    const t = recording.time[k];
+    if (
+      t > last &&
+      Number.isFinite(t) &&
+      Number.isFinite(speedCommand.data[k]) &&
+      Number.isFinite(speed.data[k]) &&
+      Number.isFinite(currentCommand.data[k])
+    ) {
+      rows.push(k);
+      last = t;
+    }
+  }
+  if (rows.length < 16) return undefined;
+  const column = (data: Float64Array): Float64Array => Float64Array.from(rows, (k) => data[k]);
+  const time = column(recording.time);
+  const gaps = Float64Array.from({ length: time.length - 1 }, (_, k) => time[k + 1] - time[k]).sort();
+  const command = column(currentCommand.data);
+  return {
+    time,
+    reference: column(speedCommand.data),
+    speed: column(speed.data),
+    command,
+    current: current ? column(current.data).map((v, k) => (Number.isFinite(v) ? v : command[k])) : command,
+    interval: gaps[gaps.length >> 1],
+  };
+}
+
+/** Rows at which the command stands at the current limit: the stated one, or the largest value where the command dwells on it. */
+export function atLimit(
+  columns: TrialColumns,
+  statedLimit?: number,
+): { readonly rows: Uint8Array; readonly limit?: number } {
+  const { command } = columns;
+  const rows = new Uint8Array(command.length);
+  let largest = 0;
+  for (const u of command) largest = Math.max(largest, Math.abs(u));
+  let limit =
+    statedLimit !== undefined && largest >= 0.98 * statedLimit ? Math.min(statedLimit, largest) : undefined;
+  if (limit === undefined && statedLimit === undefined && largest > 0) {
+    let run = 0;
+    let longest = 0;
+    for (const u of command) {
+      run = Math.abs(u) >= 0.999 * largest ? run + 1 : 0;
+      longest = Math.max(longest, run);
+    }
+    if (longest >= 4) limit = largest;
+  }
+  if (limit === undefined) return { rows };
+  for (let k = 0; k < command.length; k++) if (Math.abs(command[k]) >= 0.995 * limit) rows[k] = 1;
+  return { rows, limit };
+}

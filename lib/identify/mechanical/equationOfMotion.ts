@@ -1,0 +1,182 @@
+import {
+  linearRegression,
+  type Regression,
+  type RegressionOptions,
+} from "../../numeric/linear/linearRegression.js";
+import { intervalOf } from "../book.js";
+import { withModelError } from "../modelError.js";
+import { ratioOfCoefficients } from "../quantity.js";
+import type { MechanicalRow } from "./mechanicalRows.js";
+
+/** Friction coefficient of a fit: pooled, or of one direction. */
+export type FrictionName =
+  | "coulomb"
+  | "viscous"
+  | "coulombPositive"
+  | "coulombNegative"
+  | "viscousPositive"
+  | "viscousNegative";
+
+/** The equation of motion fitted to windows. */
+export interface MotionFit {
+  readonly regression: Regression;
+  /** Which side stands alone: `acceleration` (its first coefficient is Kt*g/J or 1/J, absent for a coast-down) or `input` (J/(Kt*g) or J). */
+  readonly form: "acceleration" | "input";
+  /** Index of each coefficient in the regression; friction is per direction or pooled. */
+  readonly at: { readonly [name in FrictionName | "first"]?: number };
+  readonly rows: readonly MechanicalRow[];
+}
+
+/** Value with a 95 % interval. */
+type Interval = { readonly value: number; readonly low: number; readonly high: number };
+
+/**
+ * Fits the equation of motion to windows. Left stands what the disturbance of the shaft moves, so that it does not move the regressors:
+ *
+ * - `coast` and `driven`: `dw/dt = gain*input - (Tc/J)*direction - (B/J)*w`. A torque command sets the current, whatever the shaft does; the
+ *   acceleration is also the noisiest mean.
+ * - `held`: `input = (J/Kt)*dw/dt + (Tc/Kt)*direction + (B/Kt)*w`. A speed loop makes the current answer to the disturbance and holds the speed; with
+ *   the current among the regressors the answer would be read as a torque that moves nothing, and the gain come out too small.
+ *
+ * Windows of different length have different noise: a first fit gives the scale, a second weighs by it.
+ *
+ * @param apart fit each direction's friction on its own
+ * @param angleError standard error of the angle by which currents were turned into the magnets' coordinates, rad
+ */
+export function fitMotion(
+  rows: readonly MechanicalRow[],
+  kind: "driven" | "held" | "coast",
+  apart: boolean,
+  angleError = 0,
+): MotionFit | null {
+  if (rows.length < 6) return null;
+  const columns: ((r: MechanicalRow) => number)[] = [];
+  const at: Partial<Record<FrictionName | "first", number>> = {};
+  const add = (name: FrictionName | "first", column: (r: MechanicalRow) => number): void => {
+    at[name] = columns.length;
+    columns.push(column);
+  };
+  const form = kind === "held" ? "input" : "acceleration";
+  // Friction brakes the acceleration and asks for input.
+  const sense = kind === "held" ? 1 : -1;
+  if (kind === "driven") add("first", (r) => r.input);
+  if (kind === "held") add("first", (r) => r.acceleration);
+  if (apart) {
+    add("coulombPositive", (r) => (r.direction > 0 ? sense : 0));
+    add("coulombNegative", (r) => (r.direction < 0 ? -sense : 0));
+    add("viscousPositive", (r) => (r.direction > 0 ? sense * r.speed : 0));
+    add("viscousNegative", (r) => (r.direction < 0 ? sense * r.speed : 0));
+  } else {
+    add("coulomb", (r) => sense * r.direction);
+    add("viscous", (r) => sense * r.speed);
+  }
+  const design = rows.map((r) => columns.map((column) => column(r)));
+  const regression = twoPassRegression(
+    design,
+    rows.map((r) => (kind === "held" ? r.input : r.acceleration)),
+    rows.map((r) => r.lengthClass),
+    // The even windows of a coast-down are long beside what correlates them; growing ones are not.
+    kind === "coast" ? { leastBlock: 6 } : {},
+  );
+  if (regression === null) return null;
+  const perAcross = kind === "driven" ? regression.coefficients[at.first!] : 1;
+  const leak =
+    angleError > 0
+      ? withModelError(
+          regression,
+          design,
+          rows.map((r) => perAcross * r.across),
+          angleError,
+        )
+      : regression;
+  return { regression: leak, form, at, rows };
+}
+
+/** Inertia over what a unit of input makes, with its sign: J/(Kt*g), or J where the input is a torque. Null for a coast-down, and when it is not told from zero. */
+export function inertiaOverInput({ regression: r, form, at }: MotionFit): Interval | null {
+  if (at.first === undefined) return null;
+  const own = intervalOf(r, at.first);
+  if (!(own.low * own.high > 0)) return null;
+  return form === "input" ? own : { value: 1 / own.value, low: 1 / own.high, high: 1 / own.low };
+}
+
+/** Friction over inertia. Null when the fit does not hold it. */
+export function frictionOverInertia(fit: MotionFit, name: FrictionName): Interval | null {
+  const { regression, form, at } = fit;
+  const j = at[name];
+  if (j === undefined) return null;
+  return form === "acceleration" ? intervalOf(regression, j) : ratioOfCoefficients(regression, j, at.first!);
+}
+
+/**
+ * Friction over what a unit of input makes, with the sign of the latter. Null when the fit does not hold it, or when it hangs on one block of
+ * windows: it has no interval worth the name then.
+ */
+export function frictionOverInput(fit: MotionFit, name: FrictionName): Interval | null {
+  const { regression, form, at } = fit;
+  const j = at[name];
+  if (j === undefined || at.first === undefined || regression.degreesOfFreedom[j] < 1.2) return null;
+  return form === "input" ? intervalOf(regression, j) : ratioOfCoefficients(regression, j, at.first);
+}
+
+/**
+ * Regression of windows of several lengths. A first pass weighs by the length of each window; the second by a residual scale that goes as a power of the
+ * length, read off the residuals of the first. Two numbers only: a scale for every length on its own is so uncertain that weighing
+ * by it makes the coefficients worse and their errors look smaller than they are.
+ *
+ * @param lengths logarithm (base 2) of the length of each window
+ */
+export function twoPassRegression(
+  design: readonly (readonly number[])[],
+  response: readonly number[],
+  lengths: readonly number[],
+  more: Pick<RegressionOptions, "series" | "leastBlock"> = {},
+): Regression | null {
+  const n = design.length;
+  // Prior guess: the noise of a mean falls with the root of the length of its window.
+  const guess = lengths.map((c) => 2 ** c);
+  const first = linearRegression(design, response, { weights: guess, ...more });
+  if (first === null) return null;
+  const weights = new Array<number>(n).fill(0);
+  for (const one of new Set(more.series === undefined ? [0] : Array.from(more.series))) {
+    const own = guess.map((_, i) => i).filter((i) => more.series === undefined || more.series[i] === one);
+    const sizes = own.map((i) => Math.abs(first.residuals[i]) / Math.sqrt(guess[i]));
+    const line = scaleLine(
+      own.map((i) => lengths[i]),
+      sizes,
+    );
+    if (line === null) return first;
+    own.forEach((i) => {
+      weights[i] = 4 ** -(line.at + line.slope * lengths[i]);
+    });
+  }
+  return linearRegression(design, response, { ...more, weights });
+}
+
+/** Robust scale of residuals as a power of the window's length: logarithm (base 2) at length 1, and exponent. Null when the residuals vanish. */
+function scaleLine(
+  lengths: readonly number[],
+  sizes: readonly number[],
+): { readonly at: number; readonly slope: number } | null {
+  let n = 0;
+  let sx = 0;
+  let sy = 0;
+  let sxx = 0;
+  let sxy = 0;
+  for (const length of new Set(lengths)) {
+    const own = sizes.filter((_, i) => lengths[i] === length).sort((a, b) => a - b);
+    const middle = own[own.length >> 1];
+    if (own.length < 5 || !(middle > 0)) continue;
+    const y = Math.log2(1.4826 * middle);
+    n += own.length;
+    sx += own.length * length;
+    sy += own.length * y;
+    sxx += own.length * length * length;
+    sxy += own.length * length * y;
+  }
+  if (n === 0) return null;
+  const spread = sxx - (sx * sx) / n;
+  // From an error that no averaging lowers to that of a second derivative of quantised samples.
+  const slope = spread > 1e-9 * n ? Math.max(-2.5, Math.min(0, (sxy - (sx * sy) / n) / spread)) : -0.5;
+  return { at: (sy - slope * sx) / n, slope };
+}

@@ -1,0 +1,41 @@
+import { studentQuantile } from "../numeric/distributions/studentQuantile.js";
+import { linearRegression, type Regression } from "../numeric/linear/linearRegression.js";
+
+/** Variance of a combination. */
+function quadratic(covariance: readonly (readonly number[])[], c: readonly number[]): number {
+  return covariance.reduce((sum, row, a) => sum + row.reduce((part, v, b) => part + c[a] * c[b] * v, 0), 0);
+}
+
+/**
+ * Widens the covariance of a regression by a disturbance of known shape and uncertain size: what the shape would put into each coefficient
+ * per unit, times the standard deviation of its size.
+ */
+export function withModelError(
+  fit: Regression,
+  design: readonly (readonly number[])[],
+  shape: readonly number[],
+  deviation: number,
+): Regression {
+  const leak = linearRegression(design, shape, { robust: false, weights: fit.weights });
+  if (leak === null) return fit;
+  const covariance = fit.covariance.map((row, a) =>
+    row.map((v, b) => v + deviation ** 2 * leak.coefficients[a] * leak.coefficients[b]),
+  );
+  // The size of the disturbance is stated, not measured: its share of a variance has no lack of degrees of freedom (Satterthwaite's sum).
+  const degreesOf = (combination: readonly number[]): number => {
+    const measured = quadratic(fit.covariance, combination);
+    const whole = quadratic(covariance, combination);
+    return measured > 0 ? Math.min(1e6, fit.degreesOf(combination) * (whole / measured) ** 2) : 1e6;
+  };
+  const degreesOfFreedom = covariance.map((_, j) =>
+    degreesOf(covariance.map((_row, k) => (k === j ? 1 : 0))),
+  );
+  return {
+    ...fit,
+    covariance,
+    standardErrors: covariance.map((row, a) => Math.sqrt(Math.max(0, row[a]))),
+    degreesOf,
+    degreesOfFreedom,
+    critical: degreesOfFreedom.map((nu) => studentQuantile(0.975, nu)),
+  };
+}

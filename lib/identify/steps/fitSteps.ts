@@ -1,0 +1,121 @@
+import type { ChannelRole, Recording, Step, Trial, TrialKind } from "../../recording/types.js";
+import { signalsOf } from "../signals.js";
+import { fitStepResponse, type StepFit } from "./fitStepResponse.js";
+import { type StepMeasures, stepMeasures } from "./stepMeasures.js";
+
+/** A step of a command and what a channel did after it. */
+export interface StepOfTrial {
+  readonly trial: TrialKind;
+  /** Time of the step, s. */
+  readonly time: number;
+  readonly command: ChannelRole;
+  /** Command before and after. */
+  readonly from: number;
+  readonly to: number;
+  /** Channel that answers. */
+  readonly response: ChannelRole;
+  readonly fit: StepFit;
+  readonly measures: StepMeasures;
+}
+
+/**
+ * Fits the response of the shaft's speed to each step of a current, torque or speed command, up to the next step. A command that stands from the first sample of a
+ * trial on, with the shaft at rest, is a step from zero at that sample. Long records are averaged to about 2,000 points. The speed is the channel as
+ * logged, or worked out from position when none was.
+ *
+ * @example
+ * const [first] = fitSteps(recording, trials);
+ * first.fit.timeConstant; // { value: 0.257, low: 0.25, high: 0.27, unit: "s", ... }
+ */
+export function fitSteps(recording: Recording, trials: readonly Trial[]): StepOfTrial[] {
+  const found: StepOfTrial[] = [];
+  const logged = recording.channels.speed?.data;
+  let speed: Float64Array | undefined = logged;
+  if (speed === undefined) speed = signalsOf(recording, "current")?.motion.speed;
+  if (speed === undefined) return found;
+  for (const trial of trials) {
+    const command = trial.command;
+    if (command === undefined || (trial.kind !== "torque" && trial.kind !== "speed")) continue;
+    const steps = [...startingStep(recording, trial, command, speed), ...trial.steps];
+    steps.forEach((step, k) => {
+      const end = steps[k + 1]?.at ?? trial.to;
+      // A little of what went before settles the initial value, but not the step before.
+      const before = k === 0 ? trial.from : steps[k - 1].at;
+      const start = Math.max(before, step.at - Math.max(5, Math.floor((end - step.at) / 20)));
+      if (end - step.at < 12 || step.from === step.to) return;
+      const { time, values } = thinned(recording.time, speed, start, step.at, end);
+      const commandStep = step.to - step.from;
+      const unit = "rad/s";
+      found.push({
+        trial: trial.kind,
+        time: step.time,
+        command,
+        from: step.from,
+        to: step.to,
+        response: "speed",
+        fit: fitStepResponse(time, values, {
+          stepTime: step.time,
+          commandStep,
+          unit,
+          commandUnit: trial.kind === "speed" ? unit : command === "torqueCommand" ? "N.m" : "A",
+        }),
+        measures: stepMeasures(time, values, {
+          stepTime: step.time,
+          unit,
+          ...(trial.kind === "speed" ? { target: step.to } : {}),
+        }),
+      });
+    });
+  }
+  return found;
+}
+
+/** Most points that a fit is given. */
+const mostPoints = 2000;
+
+/** Samples from `start` to `end`, averaged in groups when there are many; no group lies across `step`. */
+function thinned(
+  time: Float64Array,
+  values: Float64Array,
+  start: number,
+  step: number,
+  end: number,
+): { time: Float64Array; values: Float64Array } {
+  const group = Math.floor((end - start) / mostPoints);
+  if (group < 2) return { time: time.subarray(start, end), values: values.subarray(start, end) };
+  const times: number[] = [];
+  const means: number[] = [];
+  for (const [a, b] of [
+    [start, step],
+    [step, end],
+  ])
+    for (let from = a; from < b; from += group) {
+      let t = 0;
+      let v = 0;
+      let count = 0;
+      for (let i = from; i < Math.min(b, from + group); i++)
+        if (Number.isFinite(values[i]) && Number.isFinite(time[i])) {
+          t += time[i];
+          v += values[i];
+          count++;
+        }
+      if (count === 0) continue;
+      times.push(t / count);
+      means.push(v / count);
+    }
+  return { time: Float64Array.from(times), values: Float64Array.from(means) };
+}
+
+/** The step that a trial begins with when its command is there from the first sample and the shaft is at rest. */
+function startingStep(recording: Recording, trial: Trial, command: ChannelRole, speed: Float64Array): Step[] {
+  const data = recording.channels[command]?.data;
+  const first = trial.steps[0]?.at ?? trial.to;
+  if (data === undefined || first - trial.from < 50) return [];
+  const level = data[Math.min(first - 1, trial.from + 5)];
+  if (!(Math.abs(level) > 0) || Math.abs(data[first - 1] - level) > 0.02 * Math.abs(level)) return [];
+  const rest = Math.max(...Array.from(speed.subarray(trial.from, trial.from + 5), Math.abs));
+  let most = 0;
+  for (let i = trial.from; i < first; i++) if (Math.abs(speed[i]) > most) most = Math.abs(speed[i]);
+  if (!(rest < 0.1 * most)) return [];
+  return [{ at: trial.from, time: recording.time[trial.from], from: 0, to: level }];
+}

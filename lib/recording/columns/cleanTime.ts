@@ -1,0 +1,166 @@
+import { median } from "../../numeric/series/median.js";
+import type { Finding } from "../types.js";
+
+/** Time without rows that have none or step back, and how to keep other columns in line with it. */
+export interface CleanTime {
+  readonly time: Float64Array;
+  readonly keep: (values: Float64Array) => Float64Array;
+}
+
+const mostListed = 10;
+
+/**
+ * Looks at the stamps of a recording: rows without time and rows whose time steps back are left out (counted and listed); repeated
+ * stamps, gaps and uneven sampling stay as they are and are told. Stamps are never changed.
+ */
+export function cleanTime(
+  time: Float64Array,
+  findings: Finding[],
+  file: string,
+  firstLine?: number,
+  rows?: Int32Array,
+): CleanTime {
+  const n = time.length;
+  if (inOrder(time)) {
+    describeSampling(time, findings, file, firstLine);
+    return { time, keep: (values) => values };
+  }
+  const lineOf = (i: number): number => (rows === undefined ? i : rows[i]) + (firstLine ?? 1);
+  const what = firstLine === undefined ? "rows" : "about lines";
+  const missing: number[] = [];
+  const back: number[] = [];
+  const kept: number[] = [];
+  let latest = Number.NEGATIVE_INFINITY;
+  // A stamp that leaps ahead and is followed by many that are "back" is itself the bad one.
+  for (let i = 0; i < n; i += 1) {
+    const t = time[i];
+    if (t - t !== 0) {
+      missing.push(i);
+      continue;
+    }
+    while (kept.length > 0 && t < latest && isSpike(time, kept[kept.length - 1], i)) {
+      back.push(kept.pop() as number);
+      latest = kept.length > 0 ? time[kept[kept.length - 1]] : Number.NEGATIVE_INFINITY;
+    }
+    if (t < latest) {
+      back.push(i);
+      continue;
+    }
+    latest = t;
+    kept.push(i);
+  }
+  const list = (all: readonly number[]): string =>
+    all.slice(0, mostListed).map(lineOf).join(", ") +
+    (all.length > mostListed ? `, and ${all.length - mostListed} more` : "");
+  if (missing.length > 0) {
+    findings.push({
+      severity: "warning",
+      code: "time-missing",
+      message: `${missing.length} of ${n} rows have no time (${what} ${list(missing)})`,
+      value: missing.length,
+      meaning: "these rows are left out",
+      file,
+      row: lineOf(missing[0]),
+    });
+  }
+  if (back.length > 0) {
+    findings.push({
+      severity: back.length > n / 100 ? "error" : "warning",
+      code: "time-steps-back",
+      message: `the time of ${back.length} of ${n} rows is earlier than that of a row before (${what} ${list(back)})`,
+      value: back.length,
+      meaning: "these rows are left out; several runs in one file need a run column, or one file each",
+      file,
+      row: lineOf(back[0]),
+    });
+  }
+  const whole = kept.length === n;
+  const keep = (values: Float64Array): Float64Array =>
+    whole ? values : Float64Array.from(kept, (i) => values[i]);
+  const clean = keep(time);
+  describeSampling(clean, findings, file, firstLine);
+  return { time: clean, keep };
+}
+
+/** True when every stamp is there and none is earlier than the one before. */
+function inOrder(time: Float64Array): boolean {
+  let latest = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < time.length; i += 1) {
+    const t = time[i];
+    if (!(t >= latest) || t - t !== 0) return false;
+    latest = t;
+  }
+  return true;
+}
+
+/** True when leaving out sample `bad` puts time in order again for the next few samples. */
+function isSpike(time: Float64Array, bad: number, next: number): boolean {
+  let later = 0;
+  let looked = 0;
+  for (let i = next; i < time.length && looked < 5; i += 1) {
+    if (time[i] - time[i] !== 0) continue;
+    looked += 1;
+    if (time[i] < time[bad]) later += 1;
+  }
+  return looked > 1 && later === looked && (bad === 0 || time[next] >= time[bad - 1]);
+}
+
+function describeSampling(time: Float64Array, findings: Finding[], file: string, firstLine?: number): void {
+  const n = time.length;
+  if (n < 3) return;
+  const steps = new Float64Array(n - 1);
+  let same = 0;
+  for (let i = 1; i < n; i += 1) {
+    steps[i - 1] = time[i] - time[i - 1];
+    if (steps[i - 1] === 0) same += 1;
+  }
+  const dt = median(same > 0 ? steps.filter((s) => s > 0) : steps);
+  if (same > 0) {
+    findings.push({
+      severity: same > n / 20 ? "warning" : "note",
+      code: "time-repeats",
+      message: `${same} of ${n} rows repeat the stamp of the row before`,
+      value: same,
+      meaning:
+        "the stamps are coarser than the sampling, or rows were written twice; slopes over single samples mean nothing there",
+      file,
+    });
+  }
+  if (!(dt > 0)) return;
+  let gaps = 0;
+  let longest = 0;
+  let where = 0;
+  let uneven = 0;
+  for (let i = 0; i < steps.length; i += 1) {
+    if (steps[i] > 2.5 * dt) {
+      gaps += 1;
+      if (steps[i] > longest) {
+        longest = steps[i];
+        where = i + 1;
+      }
+    } else if (Math.abs(steps[i] - dt) > 0.1 * dt) uneven += 1;
+  }
+  if (gaps > 0) {
+    findings.push({
+      severity: gaps > n / 100 || longest > 100 * dt ? "warning" : "note",
+      code: "time-gaps",
+      message: `${gaps} ${gaps === 1 ? "gap" : "gaps"} in the sampling; the longest is ${Number(longest.toPrecision(4))} s at ${Number(time[where].toPrecision(6))} s, where samples come every ${Number(dt.toPrecision(4))} s`,
+      value: longest,
+      unit: "s",
+      meaning: "what happened in a gap is unknown",
+      file,
+      row: firstLine === undefined ? where + 1 : where + firstLine,
+    });
+  }
+  if (uneven > steps.length / 20) {
+    findings.push({
+      severity: "note",
+      code: "time-uneven",
+      message: `the sampling is uneven: ${Math.round((100 * uneven) / steps.length)} % of the intervals are more than a tenth off the usual ${Number(dt.toPrecision(4))} s`,
+      value: uneven / steps.length,
+      unit: "1",
+      meaning: "the stamps are used as logged; nothing is resampled",
+      file,
+    });
+  }
+}

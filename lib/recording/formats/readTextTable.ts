@@ -1,0 +1,678 @@
+import { createReadStream, createWriteStream } from "node:fs";
+import { open, readFile, stat } from "node:fs/promises";
+import { resolve } from "node:path";
+import { Transform } from "node:stream";
+import { pipeline } from "node:stream/promises";
+import { createGunzip } from "node:zlib";
+import { visible } from "../../units/text.js";
+import { nameAndUnit } from "../columns/nameAndUnit.js";
+import { type StampForm, stampForm } from "../columns/stamps.js";
+import { every, wordColumns, zeroStamps } from "../columns/wordsAndStamps.js";
+import type { Finding } from "../types.js";
+import { connectEngine, type DoubleColumns, doubleColumns, StoppedEarly, sqlText } from "./columnEngine.js";
+import { missingWords, plainNumbers } from "./plainNumbers.js";
+import { readJsonLines } from "./readJsonLines.js";
+import {
+  CannotRead,
+  type ColumnKind,
+  type SourceColumn,
+  type SourceData,
+  type SourceTable,
+  thinned,
+} from "./sourceTable.js";
+import { TemporaryFolder } from "./temporaryFolder.js";
+import { findDialect, isMissingText, isNumberText, type TextDialect } from "./textDialect.js";
+import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
+import { unpackedZstd } from "./zstd.js";
+
+/** More columns than this are refused: it is no motor log, or the wrong delimiter. */
+export const mostColumns = 2000;
+/** Bytes looked at to find the dialect. */
+const blockBytes = 256 * 1024;
+/** Plain tables of numbers up to this size are read without the column engine; beyond, its several threads pay. */
+const mostPlainBytes = 64 * 2 ** 20;
+/** Rows that could not be read that are listed one by one. */
+const mostListed = 20;
+
+/** How the bytes of a text are meant. */
+export type TextEncoding = "utf-8" | "utf-16le" | "utf-16be" | "windows-1252";
+
+/** Finds the encoding from the first block: byte order mark, zero bytes in turn, valid UTF-8, else Latin-1 (read as its superset). */
+export function findEncoding(block: Uint8Array): { readonly encoding: TextEncoding; readonly mark: number } {
+  if (block[0] === 0xef && block[1] === 0xbb && block[2] === 0xbf) return { encoding: "utf-8", mark: 3 };
+  if (block[0] === 0xff && block[1] === 0xfe) return { encoding: "utf-16le", mark: 2 };
+  if (block[0] === 0xfe && block[1] === 0xff) return { encoding: "utf-16be", mark: 2 };
+  let even = 0;
+  let odd = 0;
+  const looked = Math.min(block.length, 4096) & ~1;
+  for (let i = 0; i < looked; i += 2) {
+    if (block[i] === 0) even += 1;
+    if (block[i + 1] === 0) odd += 1;
+  }
+  if (odd > looked / 4 && even < looked / 40) return { encoding: "utf-16le", mark: 0 };
+  if (even > looked / 4 && odd < looked / 40) return { encoding: "utf-16be", mark: 0 };
+  try {
+    new TextDecoder("utf-8", { fatal: true }).decode(block, { stream: true });
+    return { encoding: "utf-8", mark: 0 };
+  } catch {
+    return { encoding: "windows-1252", mark: 0 };
+  }
+}
+
+/** Opens a text table: finds encoding and dialect from its first block; columns are read later, only those asked for. */
+export async function readTextTable(
+  path: string,
+  compression: "none" | "gzip" | "zstd",
+): Promise<SourceTable> {
+  const findings: Finding[] = [];
+  const folder = new TemporaryFolder();
+  try {
+    let plain = resolve(path);
+    let inner: "none" | "gzip" = compression === "gzip" ? "gzip" : "none";
+    const { block, complete, bytes, broken, endsInBreak } = await firstBlock(path, compression);
+    if (broken !== undefined) {
+      findings.push({
+        severity: "warning",
+        code: "truncated",
+        message: `the compressed file breaks off (${broken}); it was read up to the break`,
+        meaning: "trials near the end may be missing",
+        file: path,
+      });
+    }
+    if (block.length === 0) throw new CannotRead(refusal(path, "empty-file", "the file is empty"));
+    const { encoding, mark } = findEncoding(block);
+    const text = new TextDecoder(encoding, { ignoreBOM: false }).decode(block, { stream: !complete });
+    if (text.includes("\u0000")) {
+      throw new CannotRead(
+        refusal(
+          path,
+          "not-a-table",
+          "the file holds zero bytes and is no text; give a text table, Parquet, Arrow, MAT or HDF5 file",
+        ),
+      );
+    }
+    const isJson = /^\s*\{/.test(text);
+    const dialect = isJson ? undefined : findDialect(text, complete);
+    if (dialect === undefined && !isJson) {
+      throw new CannotRead(
+        refusal(
+          path,
+          "no-numbers",
+          `no rows of numbers were found; the file begins with "${visible(text.slice(0, 60).trim(), 60)}"`,
+        ),
+      );
+    }
+    if (dialect !== undefined && dialect.fields > mostColumns) {
+      throw new CannotRead(
+        refusal(
+          path,
+          "too-many-columns",
+          `${dialect.fields} columns were found, more than the ${mostColumns} that are read; keep the time, current, speed and position columns`,
+        ),
+      );
+    }
+    // The engine reads UTF-8, plain or gzip; anything else, and gzip that breaks off, is rewritten beside it first.
+    const blanks = dialect?.delimiter === " ";
+    if (encoding !== "utf-8" || broken !== undefined || compression === "zstd" || blanks) {
+      const target = await folder.path("table");
+      await transcode(path, compression, encoding, target, broken !== undefined, blanks);
+      plain = target;
+      inner = "none";
+    } else plain = await folder.literal(path);
+    if (dialect === undefined) return readJsonLines(path, plain, inner, text, bytes, () => folder.close());
+    if (dialect.thousands !== undefined) {
+      findings.push({
+        severity: "note",
+        code: "thousands",
+        message: `numbers are grouped in thousands by "${dialect.thousands}", decimals follow "${dialect.decimal}"`,
+        file: path,
+      });
+    }
+    const columns = describeColumns(dialect);
+    const expected = expectedRows(bytes, dialect, encoding);
+    const cut =
+      broken === undefined &&
+      !(endsInBreak && encoding === "utf-8") &&
+      (await breaksOff(plain, inner, dialect));
+    const asItStands = compression === "none" && encoding === "utf-8" && !blanks && !cut;
+    return {
+      path,
+      format: `${dialect.delimiter === "\t" ? "TSV" : "CSV"}${compression === "none" ? "" : `, ${compression}`}`,
+      dialect: dialectInWords(dialect, encoding, mark > 0),
+      columns: columns.map(({ column }) => column),
+      findings,
+      nameless: dialect.names === undefined,
+      facts: factsOfPreamble(dialect.preamble),
+      read: async (indices) =>
+        (asItStands && bytes <= mostPlainBytes
+          ? await readPlain(path, dialect, columns, indices, expected)
+          : undefined) ?? readColumns(path, plain, inner, dialect, columns, indices, expected, cut),
+      close: () => folder.close(),
+    };
+  } catch (error) {
+    await folder.close();
+    throw error;
+  }
+}
+
+function refusal(file: string, code: string, message: string): Finding {
+  return { severity: "error", code, message, file };
+}
+
+async function firstBlock(
+  path: string,
+  compression: "none" | "gzip" | "zstd",
+): Promise<{
+  block: Buffer;
+  complete: boolean;
+  bytes: number;
+  broken?: string;
+  /** The file is known to end in a line break. */
+  endsInBreak: boolean;
+}> {
+  const { size } = await stat(path);
+  if (compression === "none") {
+    const handle = await open(path, "r");
+    try {
+      const block = Buffer.alloc(Math.min(blockBytes, size));
+      const { bytesRead } = await handle.read(block, 0, block.length, 0);
+      const last = Buffer.alloc(1);
+      await handle.read(last, 0, 1, Math.max(0, size - 1));
+      return {
+        block: block.subarray(0, bytesRead),
+        complete: bytesRead >= size,
+        bytes: size,
+        endsInBreak: last[0] === 10,
+      };
+    } finally {
+      await handle.close();
+    }
+  }
+  // A pass over the whole stream, keeping the first block: whether it is whole decides how it is read.
+  const parts: Buffer[] = [];
+  let kept = 0;
+  let total = 0;
+  let broken: string | undefined;
+  const most = unpackLimit(size);
+  try {
+    for await (const chunk of unpacked(path, compression)) {
+      total += chunk.length;
+      if (total > most) throw unpacksTooFar(path, size);
+      if (kept >= blockBytes) continue;
+      const part = chunk.subarray(0, blockBytes - kept);
+      parts.push(Buffer.from(part));
+      kept += part.length;
+    }
+  } catch (error) {
+    if (error instanceof CannotRead) throw error;
+    broken = error instanceof Error ? error.message : String(error);
+  }
+  return {
+    block: Buffer.concat(parts),
+    complete: total <= kept,
+    bytes: total,
+    broken,
+    endsInBreak: false,
+  };
+}
+
+async function* unpacked(path: string, compression: "none" | "gzip" | "zstd"): AsyncGenerator<Uint8Array> {
+  if (compression === "zstd") yield* unpackedZstd(path);
+  else if (compression === "none") yield* createReadStream(path);
+  else {
+    const gunzip = createGunzip();
+    const source = createReadStream(path);
+    source.on("error", (error) => gunzip.destroy(error));
+    yield* source.pipe(gunzip);
+  }
+}
+
+async function transcode(
+  path: string,
+  compression: "none" | "gzip" | "zstd",
+  encoding: TextEncoding,
+  target: string,
+  mayBreak: boolean,
+  blanks: boolean,
+): Promise<void> {
+  const decoder = new TextDecoder(encoding);
+  const decode = new Transform({
+    transform(chunk: Buffer, _e, done) {
+      done(null, Buffer.from(decoder.decode(chunk, { stream: true }), "utf8"));
+    },
+    flush(done) {
+      done(null, Buffer.from(decoder.decode(), "utf8"));
+    },
+  });
+  // What could be unpacked before a break is kept: the break ends the input, it does not fail the copy.
+  async function* input(): AsyncGenerator<Uint8Array> {
+    try {
+      yield* unpacked(path, compression);
+    } catch (error) {
+      if (!mayBreak) throw error;
+    }
+  }
+  if (blanks) await pipeline(input(), decode, tabsForBlanks(), createWriteStream(target));
+  else await pipeline(input(), decode, createWriteStream(target));
+  if (mayBreak) await cutLastLine(target);
+}
+
+/** Runs of blanks become one tab, blanks at both ends of a line go. */
+function tabsForBlanks(): Transform {
+  let rest = "";
+  const row = (line: string): string => line.trim().replace(/[ \t]+/g, "\t");
+  return new Transform({
+    decodeStrings: true,
+    transform(chunk: Buffer, _e, done) {
+      const lines = (rest + chunk.toString("latin1")).split("\n");
+      rest = lines.pop() ?? "";
+      done(null, Buffer.from(lines.map((l) => `${row(l)}\n`).join(""), "latin1"));
+    },
+    flush(done) {
+      done(null, rest === "" ? "" : Buffer.from(row(rest), "latin1"));
+    },
+  });
+}
+
+/** Shortens a file to its last line break: the line a break fell into may end in half a number. */
+async function cutLastLine(path: string): Promise<void> {
+  const handle = await open(path, "r+");
+  try {
+    const { size } = await handle.stat();
+    const tail = Buffer.alloc(Math.min(size, 1 << 20));
+    await handle.read(tail, 0, tail.length, size - tail.length);
+    const last = tail.lastIndexOf(10);
+    if (last >= 0) await handle.truncate(size - tail.length + last + 1);
+  } finally {
+    await handle.close();
+  }
+}
+
+/** True when a plain file ends without a line break, in a row with fewer fields than the others. */
+async function breaksOff(path: string, compression: "none" | "gzip", dialect: TextDialect): Promise<boolean> {
+  if (compression !== "none") return false;
+  const handle = await open(path, "r");
+  try {
+    const { size } = await handle.stat();
+    const tail = Buffer.alloc(Math.min(size, 1 << 16));
+    await handle.read(tail, 0, tail.length, size - tail.length);
+    const text = tail.toString("utf8");
+    const last = text.slice(Math.max(text.lastIndexOf("\n"), text.lastIndexOf("\r")) + 1);
+    if (last.trim() === "" || (dialect.comment !== undefined && last.startsWith(dialect.comment)))
+      return false;
+    const delimiter = dialect.delimiter === " " ? "\t" : dialect.delimiter;
+    return last.split(delimiter).length < dialect.fields;
+  } finally {
+    await handle.close();
+  }
+}
+
+interface TextColumn {
+  readonly column: SourceColumn;
+  readonly stamp?: StampForm;
+}
+
+function describeColumns(dialect: TextDialect): TextColumn[] {
+  const { fields, names, units, rows, decimal, thousands } = dialect;
+  const out: TextColumn[] = [];
+  for (let k = 0; k < fields; k += 1) {
+    const heading = names?.[k] ?? "";
+    const own = nameAndUnit(heading);
+    const unitCell = units?.[k]?.replace(/^[[(<{]\s*|\s*[\])>}]$/g, "").trim();
+    const samples = rows.map((r) => r[k] ?? "");
+    const some = samples.filter((s) => !isMissingText(s)).slice(0, 50);
+    const stamp = stampForm(some);
+    const numeric = some.filter((s) =>
+      isNumberText(thousands ? s.split(thousands).join("") : s, decimal),
+    ).length;
+    const kind: ColumnKind =
+      some.length === 0
+        ? "empty"
+        : stamp !== undefined
+          ? "stamp"
+          : numeric > some.length / 2
+            ? "number"
+            : "text";
+    out.push({
+      stamp,
+      column: {
+        name: heading === "" ? `column ${k + 1}` : heading,
+        unit: unitCell !== undefined && unitCell !== "" ? unitCell : own.unit,
+        unitFrom:
+          unitCell !== undefined && unitCell !== ""
+            ? "units row"
+            : own.unit === undefined
+              ? undefined
+              : "header",
+        kind,
+        samples: some.slice(0, 20),
+      },
+    });
+  }
+  return out;
+}
+
+function expectedRows(bytes: number, dialect: TextDialect, encoding: TextEncoding): number {
+  const characters = encoding.startsWith("utf-16") ? bytes / 2 : bytes;
+  return Math.ceil((characters / Math.max(2, dialect.rowLength)) * 1.02) + 16;
+}
+
+function dialectInWords(dialect: TextDialect, encoding: TextEncoding, mark: boolean): string {
+  const delimiter = { ",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blanks" }[
+    dialect.delimiter
+  ];
+  const parts = [
+    `${encoding.toUpperCase()}${mark ? " with byte order mark" : ""}`,
+    `fields by ${delimiter}`,
+    `decimal ${dialect.decimal === "." ? "point" : "comma"}`,
+  ];
+  if (dialect.thousands !== undefined) parts.push(`thousands by "${dialect.thousands}"`);
+  if (dialect.names === undefined) parts.push("no header");
+  else parts.push(`data from line ${dialect.linesBefore + 1}`);
+  if (dialect.units !== undefined) parts.push("units row");
+  if (dialect.comment !== undefined) parts.push(`comments by "${dialect.comment}"`);
+  return parts.join(", ");
+}
+
+/** `key: value` and `key = value` lines of a preamble that state what the descriptor would. */
+function factsOfPreamble(lines: readonly string[]): SourceTable["facts"] {
+  const facts: { ordering?: never; motor?: string; title?: string } & Record<string, unknown> = {};
+  for (const line of lines) {
+    const m = /^[\s#%!*/"]*([^:=;,\t]+?)\s*[:=;,\t]\s*(.+?)["\s,;]*$/.exec(line);
+    if (m === null) continue;
+    const key = m[1].toLowerCase();
+    if (/^(lead |phase |wiring )?order(ing)?$|^phasenfolge$/.test(key)) {
+      const order = /^(UVW|VWU|WUV|VUW|UWV|WVU)$/.exec(m[2].replace(/[\s-]/g, "").toUpperCase());
+      if (order !== null) facts.ordering = order[1] as never;
+    } else if (/^(motor|motor id|serial|serial number|motor serial)$/.test(key)) facts.motor = m[2];
+    else if (/^(title|titel|titre|name)$/.test(key)) facts.title = m[2];
+  }
+  return facts as SourceTable["facts"];
+}
+
+/** Columns of a table in which all is plain; undefined when the column engine has to look closer. */
+async function readPlain(
+  path: string,
+  dialect: TextDialect,
+  columns: readonly TextColumn[],
+  indices: readonly number[],
+  expected: number,
+): Promise<SourceData | undefined> {
+  if (dialect.thousands !== undefined || dialect.comment !== undefined) return undefined;
+  if (indices.some((k) => columns[k].column.kind !== "number" && columns[k].column.kind !== "empty"))
+    return undefined;
+  const read = plainNumbers(await readFile(path), dialect, indices, expected);
+  if (read === undefined) return undefined;
+  checkFirstRow(path, { columns: read, kept: 1, rows: read[0]?.length ?? 0 }, indices, columns, dialect);
+  return {
+    columns: read,
+    words: new Map(),
+    origins: new Map(),
+    findings: [],
+    owned: true,
+    kept: 1,
+    firstLine: dialect.linesBefore + 1,
+  };
+}
+
+async function readColumns(
+  path: string,
+  plain: string,
+  compression: "none" | "gzip" | "zstd",
+  dialect: TextDialect,
+  columns: readonly TextColumn[],
+  indices: readonly number[],
+  expected: number,
+  cut: boolean,
+): Promise<SourceData> {
+  const wanted = new Set(indices);
+  const findings: Finding[] = [];
+  const words = new Map<number, readonly string[]>();
+  const origins = new Map<number, string>();
+  const connection = await connectEngine();
+  const id = `r${Math.random().toString(36).slice(2)}`;
+  try {
+    const source = (typed: boolean, padded: boolean, listed: boolean): string => {
+      const types = columns
+        .map((c, k) => {
+          const fast =
+            typed &&
+            (c.column.kind === "number" || c.column.kind === "empty") &&
+            dialect.thousands === undefined;
+          return `'c${k}': '${wanted.has(k) && fast ? "DOUBLE" : "VARCHAR"}'`;
+        })
+        .join(",");
+      const options = [
+        sqlText(plain),
+        "auto_detect=false",
+        `delim=${sqlText(dialect.delimiter === " " ? "\t" : dialect.delimiter)}`,
+        `quote='"'`,
+        `escape='"'`,
+        "header=false",
+        `skip=${dialect.skip}`,
+        `columns={${types}}`,
+        `decimal_separator=${sqlText(dialect.decimal)}`,
+        `compression=${sqlText(compression)}`,
+        `nullstr=[${missingWords.map(sqlText).join(",")}]`,
+        `comment=${sqlText(dialect.comment?.slice(0, 1) ?? "")}`,
+        "max_line_size=1048576",
+        "buffer_size=8388608",
+        ...(listed
+          ? ["store_rejects=true", `rejects_table='${id}e'`, `rejects_scan='${id}s'`, "rejects_limit=100000"]
+          : ["ignore_errors=true"]),
+        `null_padding=${padded}`,
+      ];
+      return `read_csv(${options.join(", ")})`;
+    };
+    const expression = (k: number, typed: boolean): string => {
+      const c = columns[k];
+      if (c.column.kind === "stamp" && c.stamp !== undefined)
+        return `coalesce(${c.stamp.sql(`trim(c${k})`)}, 'nan'::DOUBLE)`;
+      if (
+        typed &&
+        (c.column.kind === "number" || c.column.kind === "empty") &&
+        dialect.thousands === undefined
+      )
+        return `coalesce(c${k}, 'nan'::DOUBLE)`;
+      let text = `trim(c${k})`;
+      if (dialect.thousands !== undefined) text = `replace(${text}, ${sqlText(dialect.thousands)}, '')`;
+      if (dialect.decimal === ",") text = `replace(${text}, ',', '.')`;
+      return `coalesce(TRY_CAST(${text} AS DOUBLE), 'nan'::DOUBLE)`;
+    };
+    const numbers = indices.filter((k) => columns[k].column.kind !== "text");
+    const texts = indices.filter((k) => columns[k].column.kind === "text");
+    const select = (typed: boolean, padded: boolean): string => {
+      const list = numbers.map((k, i) => `${expression(k, typed)} AS v${i}`);
+      return `SELECT ${list.join(", ")} FROM ${source(typed, padded, true)}`;
+    };
+    const run = (typed: boolean, padded: boolean): Promise<DoubleColumns> =>
+      doubleColumns(connection, select(typed, padded), numbers.length, expected);
+    let typed = true;
+    let data = await run(true, false);
+    const rejects = async (): Promise<
+      { line: number; column: string | null; type: string; text: string; message: string }[]
+    > => {
+      // The table of rejects appears when the whole file has been read: without it the stream ended early.
+      const done = await connection.runAndReadAll(
+        `SELECT count(*) FROM duckdb_tables() WHERE table_name = '${id}e'`,
+      );
+      if (Number(done.getRows()[0][0]) === 0) throw new StoppedEarly(data.rows);
+      const rows = await connection.runAndReadAll(
+        `SELECT line, column_name, error_type, csv_line, error_message FROM ${id}e ORDER BY line, column_idx`,
+      );
+      return rows.getRows().map((r) => ({
+        line: Number(r[0]),
+        column: r[1] === null ? null : String(r[1]),
+        type: String(r[2]),
+        text: String(r[3] ?? ""),
+        message: String(r[4] ?? ""),
+      }));
+    };
+    let bad = await rejects();
+    if (bad.length > 0) {
+      // Some rows did not fit: read again cell by cell, so that one bad cell costs one value and not its row.
+      await connection.run(`DROP TABLE IF EXISTS ${id}e`).catch(() => undefined);
+      await connection.run(`DROP TABLE IF EXISTS ${id}s`).catch(() => undefined);
+      const first = bad;
+      data = await run(false, true);
+      typed = false;
+      const second = await rejects();
+      bad = mergeRejects(first, second);
+    }
+    checkFirstRow(path, data, numbers, columns, dialect);
+    let drop = 0;
+    if (cut && bad.length > 0) {
+      const last = bad[bad.length - 1];
+      bad = bad.filter((r) => r.line !== last.line);
+      drop = 1;
+      findings.push({
+        severity: "warning",
+        code: "truncated",
+        message: `the file breaks off in the middle of its last row (line ${last.line}): "${visible(last.text, 60)}"`,
+        meaning: "that row is left out; what the logger wrote after it is lost",
+        file: path,
+        row: last.line,
+      });
+    }
+    findings.push(...rejectFindings(path, bad, columns, dialect, wanted));
+    const wordLists = await wordColumns(
+      connection,
+      source(typed, !typed, false),
+      texts.map((k) => `c${k}`),
+      data.rows,
+    );
+    const ordered = indices.map((k) => {
+      const c = columns[k];
+      const i = numbers.indexOf(k);
+      if (i < 0) {
+        const own = wordLists[texts.indexOf(k)];
+        words.set(k, own.words);
+        return every(own.codes, data.kept);
+      }
+      if (c.stamp !== undefined) origins.set(k, zeroStamps(data.columns[i], c.stamp.clock === true));
+      return data.columns[i];
+    });
+    findings.push(...thinned(path, data.kept, data.rows));
+    const whole = drop === 0 ? ordered : ordered.map((c) => c.subarray(0, c.length - drop));
+    return {
+      columns: whole,
+      words,
+      origins,
+      findings,
+      owned: true,
+      kept: data.kept,
+      firstLine: dialect.linesBefore + 1,
+    };
+  } finally {
+    connection.closeSync();
+  }
+}
+
+/**
+ * The first row as the dialect was found against the first row as the engine read it: a difference would mean that lines were counted
+ * differently, and that rows are missing or shifted.
+ */
+function checkFirstRow(
+  path: string,
+  data: DoubleColumns,
+  numbers: readonly number[],
+  columns: readonly TextColumn[],
+  dialect: TextDialect,
+): void {
+  const row = dialect.rows[0];
+  if (row === undefined) return;
+  for (const [i, k] of numbers.entries()) {
+    if (columns[k].column.kind !== "number") continue;
+    let text = row[k] ?? "";
+    if (dialect.thousands !== undefined) text = text.split(dialect.thousands).join("");
+    if (!isNumberText(text, dialect.decimal)) continue;
+    const expected = Number(text.replace(",", "."));
+    const got = data.columns[i][0];
+    if (Math.abs(got - expected) <= 1e-9 * Math.abs(expected)) continue;
+    throw new CannotRead({
+      severity: "error",
+      code: "rows-shifted",
+      message: `the first row of numbers (line ${dialect.linesBefore + 1}) holds ${visible(text, 30)} in "${visible(columns[k].column.name, 40)}", but ${got === undefined ? "no row" : got} was read there`,
+      meaning: "the lines above the table are written in a way that is not understood; remove them",
+      file: path,
+      row: dialect.linesBefore + 1,
+      column: columns[k].column.name,
+    });
+  }
+}
+
+type Reject = { line: number; column: string | null; type: string; text: string; message: string };
+
+/** One entry per line: a cell that did not parse, or a row of the wrong shape. */
+function mergeRejects(first: readonly Reject[], second: readonly Reject[]): Reject[] {
+  const lost = new Set(second.map((r) => r.line));
+  const seen = new Map<string, Reject>();
+  for (const r of first) {
+    if (r.type === "CAST" && lost.has(r.line)) continue;
+    const key = r.type === "CAST" ? `${r.line}:${r.column}` : `${r.line}`;
+    if (!seen.has(key)) seen.set(key, r);
+  }
+  for (const r of second) if (!seen.has(`${r.line}`)) seen.set(`${r.line}`, r);
+  return [...seen.values()].sort((a, b) => a.line - b.line);
+}
+
+function rejectFindings(
+  path: string,
+  bad: readonly Reject[],
+  columns: readonly TextColumn[],
+  dialect: TextDialect,
+  _wanted: ReadonlySet<number>,
+): Finding[] {
+  if (bad.length === 0) return [];
+  const cells = bad.filter((r) => r.type === "CAST");
+  const short = bad.filter((r) => r.type === "MISSING COLUMNS");
+  const rows = bad.filter((r) => r.type !== "CAST" && r.type !== "MISSING COLUMNS");
+  const nameOf = (r: Reject): string | undefined => {
+    const k = r.column === null ? -1 : Number(r.column.slice(1));
+    return columns[k]?.column.name;
+  };
+  const out: Finding[] = [];
+  const list = (all: readonly Reject[]): string =>
+    all
+      .slice(0, mostListed)
+      .map((r) => r.line)
+      .join(", ") + (all.length > mostListed ? `, and ${all.length - mostListed} more` : "");
+  if (cells.length > 0) {
+    const k = cells[0].column === null ? -1 : Number(cells[0].column.slice(1));
+    const cell = cells[0].text.split(dialect.delimiter)[k] ?? cells[0].text;
+    out.push({
+      severity: "warning",
+      code: "cells-not-numbers",
+      message: `${cells.length} ${cells.length === 1 ? "cell is no number" : "cells are no numbers"} (lines ${list(cells)}); the first is "${visible(cell, 40)}"`,
+      value: cells.length,
+      meaning: "these values are taken as missing; mend or remove them",
+      file: path,
+      row: cells[0].line,
+      column: nameOf(cells[0]),
+    });
+  }
+  if (short.length > 0) {
+    const found = /Found: (\d+)/.exec(short[0].message)?.[1];
+    out.push({
+      severity: "warning",
+      code: "rows-too-short",
+      message: `${short.length} ${short.length === 1 ? "row has" : "rows have"} fewer fields than the ${dialect.fields} of the others (lines ${list(short)})`,
+      value: short.length,
+      meaning: `missing fields are taken as missing values${found === undefined ? "" : `; the first such row has ${found}`}`,
+      file: path,
+      row: short[0].line,
+    });
+  }
+  if (rows.length > 0) {
+    out.push({
+      severity: "warning",
+      code: "rows-not-read",
+      message: `${rows.length} ${rows.length === 1 ? "row" : "rows"} could not be read (lines ${list(rows)}): ${visible(rows[0].message, 120)}`,
+      value: rows.length,
+      meaning: "these rows are left out; look for a stray delimiter or quote",
+      file: path,
+      row: rows[0].line,
+    });
+  }
+  return out;
+}

@@ -1,0 +1,84 @@
+import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../../motor/facts.js";
+import type { Finding } from "../types.js";
+
+/** What a column of a source holds, before anyone knows what it means. */
+export type ColumnKind = "number" | "stamp" | "text" | "empty";
+
+/** One column of a source. */
+export interface SourceColumn {
+  readonly name: string;
+  /** Unit as spelled in the source, when it said one. */
+  readonly unit?: string;
+  /** Where the unit was found: `header`, `units row`, `attribute`. */
+  readonly unitFrom?: string;
+  readonly kind: ColumnKind;
+  /** A few values as text, for recognition. */
+  readonly samples: readonly string[];
+}
+
+/** Values of the columns asked for, in the order asked. */
+export interface SourceData {
+  readonly columns: readonly Float64Array[];
+  /** For columns read as text: the words, and `columns` holds indices into them (NaN where empty). */
+  readonly words: ReadonlyMap<number, readonly string[]>;
+  /** For stamp columns: the stamp (ISO 8601) that stands at zero. */
+  readonly origins: ReadonlyMap<number, string>;
+  readonly findings: readonly Finding[];
+  /** True when the arrays are nobody else's, so that they may be converted in place. */
+  readonly owned?: boolean;
+  /** Every how manieth row was kept, when not all fitted into memory. */
+  readonly kept?: number;
+  /** Row number in the file (1-based line) of the first data row, when the source is text. */
+  readonly firstLine?: number;
+}
+
+/** One table of numbers found in a file, its columns not yet read. */
+export interface SourceTable {
+  readonly path: string;
+  /** Format in words: `CSV`, `Parquet`, `MAT-file level 5`... */
+  readonly format: string;
+  /** Dialect in words, for text. */
+  readonly dialect?: string;
+  readonly columns: readonly SourceColumn[];
+  /** Facts stated inside the file (preamble lines, scalar variables). */
+  readonly facts?: {
+    readonly ordering?: LeadOrder;
+    readonly motor?: string;
+    readonly title?: string;
+    readonly machine?: MachineFacts;
+    readonly drive?: DriveFacts;
+    readonly encoder?: EncoderFacts;
+  };
+  readonly findings: readonly Finding[];
+  /** True when columns have no names of their own, so that nothing may be guessed from them. */
+  readonly nameless?: boolean;
+  /** Reads the columns with these indices. */
+  read(indices: readonly number[]): Promise<SourceData>;
+  /** Lets go of what the source holds (temporary files). */
+  close?(): Promise<void>;
+}
+
+/** The finding that says a table was thinned to fit into memory; nothing when it was not. */
+export function thinned(file: string, kept: number, rows: number): Finding[] {
+  if (kept === 1) return [];
+  return [
+    {
+      severity: "warning",
+      code: "thinned",
+      message: `the table has ${rows} rows, more than are held in memory: only one row in ${kept} was kept`,
+      value: kept,
+      unit: "1",
+      meaning:
+        "what happens within that many samples is not seen; cut the file, or keep fewer columns with --map, to have every row",
+      file,
+    },
+  ];
+}
+
+/** Thrown by readers for a file that cannot be used; the message is the whole finding. */
+export class CannotRead extends Error {
+  override readonly name = "CannotRead";
+  constructor(readonly finding: Finding) {
+    super(finding.message);
+  }
+}

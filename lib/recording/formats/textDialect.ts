@@ -1,0 +1,306 @@
+import { unitCode } from "../../units/unitCode.js";
+import { stampForm } from "../columns/stamps.js";
+
+/** How a text table is written, found from its first block. */
+export interface TextDialect {
+  readonly delimiter: string;
+  readonly decimal: "." | ",";
+  /** Thousands separator inside numbers, when there is one. */
+  readonly thousands?: string;
+  /** Character that begins a comment line, when there are such lines. */
+  readonly comment?: string;
+  /** Lines before the first data row. */
+  readonly linesBefore: number;
+  /**
+   * Records the engine is to skip before the first data row: blank lines count, comment lines do not once a comment mark is
+   * set, and a quoted heading with line breaks is one.
+   */
+  readonly skip: number;
+  /** Fields in a row. */
+  readonly fields: number;
+  readonly names: readonly string[] | undefined;
+  readonly units: readonly string[] | undefined;
+  /** Lines before the header, as they stand. */
+  readonly preamble: readonly string[];
+  /** The first data rows, split. */
+  readonly rows: readonly (readonly string[])[];
+  /** Mean length of a data row in characters, for guessing how many there are. */
+  readonly rowLength: number;
+}
+
+interface RecordLine {
+  readonly line: number;
+  readonly fields: string[];
+  readonly text: string;
+}
+
+const delimiters = [",", ";", "\t", "|"] as const;
+const commentMarks = ["#", "%", "//", "!", "*"];
+
+/** Splits text into records by RFC 4180 (quoted fields may hold delimiters, quotes doubled, line breaks). */
+export function splitRecords(text: string, delimiter: string, most: number, complete: boolean): RecordLine[] {
+  const records: RecordLine[] = [];
+  let line = 1;
+  let at = 0;
+  const n = text.length;
+  while (at < n && records.length < most) {
+    const startLine = line;
+    const start = at;
+    const fields: string[] = [];
+    let ended = false;
+    while (!ended) {
+      let field = "";
+      if (text[at] === '"') {
+        at += 1;
+        for (;;) {
+          const q = text.indexOf('"', at);
+          if (q < 0) {
+            field += text.slice(at);
+            at = n;
+            break;
+          }
+          field += text.slice(at, q);
+          if (text[q + 1] === '"') {
+            field += '"';
+            at = q + 2;
+          } else {
+            at = q + 1;
+            break;
+          }
+        }
+        line += (field.match(/\r\n|\n|\r/g) ?? []).length;
+      }
+      let end = at;
+      while (end < n && text[end] !== "\n" && text[end] !== "\r" && text[end] !== delimiter) end += 1;
+      field += text.slice(at, end);
+      fields.push(field);
+      at = end;
+      if (at >= n) {
+        ended = true;
+        if (!complete) return records; // the block ends inside a record
+      } else if (text[at] === delimiter) at += 1;
+      else {
+        const stop = at;
+        at += text[at] === "\r" && text[at + 1] === "\n" ? 2 : 1;
+        line += 1;
+        records.push({ line: startLine, fields, text: text.slice(start, stop) });
+        ended = true;
+        break;
+      }
+      if (ended) records.push({ line: startLine, fields, text: text.slice(start, at) });
+    }
+  }
+  return records;
+}
+
+/** Splits on runs of blanks, for tables lined up with spaces. */
+function splitBlanks(text: string, most: number, complete: boolean): RecordLine[] {
+  const lines = text.split(/\r\n|\n|\r/);
+  if (!complete) lines.pop();
+  else if (lines.at(-1) === "") lines.pop();
+  return lines.slice(0, most).map((l, i) => ({ line: i + 1, fields: l.trim().split(/ +/), text: l }));
+}
+
+// One way only to match any digits: a field of a hundred thousand digits must not be tried in all its splits.
+const pointNumber = /^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$/;
+const commaNumber = /^[+-]?(\d+(,\d*)?|,\d+)([eE][+-]?\d+)?$/;
+// A group of thousands never begins with a zero: 0,001 is a decimal comma.
+const pointGrouped = /^[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?$/;
+const commaGrouped = /^[+-]?[1-9]\d{0,2}([. '\u00a0\u202f]\d{3})+(,\d*)?$/;
+const missing = /^(|nan|-?inf|[+-]?infinity|null|na|n\/a|#n\/a|-|--|none|1\.#(qnan|inf|ind))$/i;
+
+/** True when the text is a number written with this decimal sign. */
+export function isNumberText(text: string, decimal: "." | ","): boolean {
+  return (decimal === "." ? pointNumber : commaNumber).test(text);
+}
+
+/** True for an empty field and the words loggers write where a value is missing. */
+export function isMissingText(text: string): boolean {
+  return missing.test(text);
+}
+
+function isStamp(text: string): boolean {
+  return stampForm([text]) !== undefined;
+}
+
+function isComment(text: string): string | undefined {
+  const t = text.trimStart();
+  return commentMarks.find((mark) => t.startsWith(mark));
+}
+
+interface Attempt {
+  readonly score: number;
+  readonly delimiter: string;
+  readonly decimal: "." | ",";
+  readonly records: readonly RecordLine[];
+  readonly fields: number;
+  readonly first: number;
+  readonly grouped: boolean;
+}
+
+/**
+ * Finds the dialect of a text table from its first block: delimiter, decimal sign, comment and preamble lines, header, units
+ * row. Undefined when no rows of numbers are found.
+ *
+ * @param complete true when `text` is the whole file (its last line then counts).
+ */
+export function findDialect(text: string, complete: boolean): TextDialect | undefined {
+  // A few hundred rows tell a dialect; only a long preamble needs more.
+  const few = dialectFrom(text, complete, 300);
+  return few !== undefined && few.skip < 150 ? few : dialectFrom(text, complete, 4000);
+}
+
+function dialectFrom(text: string, complete: boolean, most: number): TextDialect | undefined {
+  let best: Attempt | undefined;
+  for (const delimiter of [...delimiters, " "]) {
+    const records =
+      delimiter === " " ? splitBlanks(text, most, complete) : splitRecords(text, delimiter, most, complete);
+    for (const decimal of [".", ","] as const) {
+      if (decimal === "," && delimiter === ",") continue;
+      const attempt = attemptWith(records, delimiter, decimal);
+      if (attempt !== undefined && (best === undefined || attempt.score > best.score)) best = attempt;
+    }
+  }
+  return best === undefined ? undefined : describe(best, text);
+}
+
+function attemptWith(
+  records: readonly RecordLine[],
+  delimiter: string,
+  decimal: "." | ",",
+): Attempt | undefined {
+  // The number of fields that most records with a number in them have.
+  const counts = new Map<number, number>();
+  let rows = 0;
+  let grouped = 0;
+  let numeric = 0;
+  let wordy = 0;
+  const good: boolean[] = records.map((record) => {
+    if (isComment(record.text) !== undefined || record.text.trim() === "") return false;
+    let numbers = 0;
+    let words = 0;
+    for (const raw of record.fields) {
+      const field = raw.trim();
+      if (isNumberText(field, decimal)) numbers += 1;
+      else if (field === "" || missing.test(field)) continue;
+      else if (isStamp(field)) numbers += 1;
+      else if ((decimal === "." ? pointGrouped : commaGrouped).test(field)) {
+        numbers += 1;
+        grouped += 1;
+      } else words += 1;
+    }
+    const ok = numbers > 0 && numbers >= words;
+    numeric += numbers;
+    if (numbers > 0) wordy += words;
+    if (ok) {
+      rows += 1;
+      counts.set(record.fields.length, (counts.get(record.fields.length) ?? 0) + 1);
+    }
+    return ok;
+  });
+  if (rows === 0) return undefined;
+  const [fields, same] = [...counts].reduce((a, b) => (b[1] > a[1] ? b : a));
+  const first = records.findIndex((record, i) => good[i] && record.fields.length === fields);
+  if (first < 0) return undefined;
+  let used = 0;
+  let whole = 0;
+  for (let i = first; i < records.length; i += 1) {
+    if (records[i].text.trim() === "" || isComment(records[i].text) !== undefined) continue;
+    used += 1;
+    if (good[i] && records[i].fields.length === fields) whole += 1;
+  }
+  // A decimal sign that never occurs proves nothing: prefer the point; prefer more fields; blanks only as a last resort.
+  const commas = decimal === "," ? decimalsSeen(records, first, ",") : 0;
+  const consistent = (same / rows) * (whole / Math.max(1, used));
+  // More fields weigh more, but only through their logarithm: consistency comes first.
+  let score = (consistent * (1 + Math.log2(fields)) * numeric) / (numeric + wordy);
+  if (decimal === "," && commas === 0) score -= 0.01;
+  if (delimiter === " ") score *= 0.9;
+  if (grouped > 0) score -= 0.05;
+  return { score, delimiter, decimal, records, fields, first, grouped: grouped > 0 };
+}
+
+function decimalsSeen(records: readonly RecordLine[], first: number, sign: string): number {
+  let n = 0;
+  for (let i = first; i < Math.min(records.length, first + 50); i += 1) {
+    for (const field of records[i].fields) if (field.includes(sign)) n += 1;
+  }
+  return n;
+}
+
+function describe(found: Attempt, text: string): TextDialect {
+  const { records, first, fields, delimiter, decimal } = found;
+  let names: string[] | undefined;
+  let units: string[] | undefined;
+  let top = first;
+  const at = (i: number): string[] | undefined => {
+    if (i < 0) return undefined;
+    const record = records[i];
+    const mark = isComment(record.text);
+    const own =
+      mark === undefined
+        ? record.fields
+        : record.fields.map((f, k) => (k === 0 ? f.trimStart().slice(mark.length) : f));
+    let cells = own.map((f) => f.trim());
+    // A header may lack the trailing empty column its rows have, or have one more.
+    while (cells.length > fields && cells.at(-1) === "") cells = cells.slice(0, -1);
+    if (delimiter === " " && mark !== undefined) cells = cells.filter((c) => c !== "");
+    if (cells.length === fields - 1 && (records[first].fields.at(-1) ?? "").trim() === "")
+      cells = [...cells, ""];
+    if (cells.length !== fields) return undefined;
+    return cells.some((c) => c !== "" && !isNumberText(c, decimal)) ? cells : undefined;
+  };
+  let above = first - 1;
+  while (above >= 0 && records[above].text.trim() === "") above -= 1;
+  const nearest = at(above);
+  if (nearest !== undefined) {
+    let next = above - 1;
+    while (next >= 0 && records[next].text.trim() === "") next -= 1;
+    const higher = at(next);
+    if (higher !== undefined && looksLikeUnits(nearest) && !looksLikeUnits(higher)) {
+      units = nearest;
+      names = higher;
+      top = next;
+    } else {
+      names = nearest;
+      top = above;
+    }
+  }
+  const rows = records
+    .slice(first)
+    .filter((r) => r.text.trim() !== "" && isComment(r.text) === undefined && r.fields.length === fields);
+  // Comment lines may come anywhere after the first row, also beyond the rows that were looked at.
+  const begin = text.indexOf(records[first].text);
+  const comment = /[\r\n][ \t]*(#|%|\/\/|!|\*)/.exec(text.slice(Math.max(0, begin)))?.[1];
+  const preamble = records.slice(0, top).map((r) => r.text);
+  const lengths = rows.slice(0, 1000);
+  return {
+    delimiter,
+    decimal,
+    thousands: found.grouped ? (decimal === "." ? "," : ".") : undefined,
+    comment,
+    linesBefore: records[first].line - 1,
+    skip:
+      comment === undefined
+        ? first
+        : records.slice(0, first).filter((r) => !r.text.startsWith(comment.slice(0, 1))).length,
+    fields,
+    names,
+    units,
+    preamble,
+    rows: rows.slice(0, 200).map((r) => r.fields.map((f) => f.trim())),
+    rowLength: lengths.reduce((sum, r) => sum + r.text.length + 1, 0) / Math.max(1, lengths.length),
+  };
+}
+
+/** True when every cell is empty or a unit, and at least one is a unit. */
+function looksLikeUnits(cells: readonly string[]): boolean {
+  let units = 0;
+  for (const cell of cells) {
+    const bare = cell.replace(/^[[(<{/]\s*|\s*[\])>}]$/g, "").trim();
+    if (bare === "" || bare === "-") continue;
+    if (unitCode(bare) === undefined && unitCode(cell) === undefined) return false;
+    units += 1;
+  }
+  return units > 0;
+}

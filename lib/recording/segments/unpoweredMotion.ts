@@ -1,0 +1,229 @@
+import { noiseLevel } from "../../numeric/series/noiseLevel.js";
+import { quantisationStep } from "../../numeric/series/quantisationStep.js";
+import { speedFromPosition } from "../../numeric/series/speedFromPosition.js";
+import type { Recording, Trial, TrialKind } from "../types.js";
+
+/** A stretch no trial was made of. Samples `from <= i < to`. */
+export interface LeftOver {
+  readonly from: number;
+  readonly to: number;
+  readonly start: number;
+  readonly end: number;
+  readonly reason: string;
+}
+
+/** The shaft's speed, and what counts as rest. */
+export interface Motion {
+  readonly speed: Float64Array;
+  /** Speeds below this are rest. */
+  readonly rest: number;
+}
+
+/** Speed for judging rest: logged, or derived from position; rest is what its noise and quantisation allow. */
+export function motionOf(recording: Recording): Motion | undefined {
+  const { time, channels } = recording;
+  const position = channels.position;
+  if (position !== undefined) {
+    const step = position.resolution;
+    const derived = speedFromPosition(time, position.data, { step });
+    const dt = (time[time.length - 1] - time[0]) / (time.length - 1);
+    const one = step !== undefined && dt > 0 ? step / (dt * derived.window) : 0;
+    return {
+      speed: derived.speed,
+      rest: Math.max(3 * one, 4 * noiseLevel(derived.speed), 0.01 * largestOf(derived.speed)),
+    };
+  }
+  const speed = channels.speed;
+  if (speed === undefined) return undefined;
+  const step = quantisationStep(speed.data);
+  return {
+    speed: speed.data,
+    rest: Math.max(step > 0 ? 1.5 * step : 0, 4 * noiseLevel(speed.data), 0.01 * largestOf(speed.data)),
+  };
+}
+
+/** Largest size of the finite values. */
+export function largestOf(values: Float64Array): number {
+  let largest = 0;
+  for (let i = 0; i < values.length; i += 1) {
+    const v = Math.abs(values[i]);
+    if (v > largest && v < Number.POSITIVE_INFINITY) largest = v;
+  }
+  return largest;
+}
+
+/**
+ * Cuts a stretch in which nothing is commanded and no current flows, by its motion:
+ *
+ * - **coast**: the shaft turns when the stretch begins and its speed decays from there, to rest or to the stretch's end;
+ * - **hand-turn**: the shaft is set moving, or made faster, without current: a hand (or whatever else turns it from outside);
+ * - **idle**: rest.
+ *
+ * A shaft that keeps its speed without a current to be seen is neither (it is driven by a current too small to show, or from outside), nor is one
+ * that slows down while a current flows although none is commanded (a drive that brakes): they are left over, with the reason.
+ *
+ * @param driven whether the stretch follows one with current; without it a decay is a coast-down only where the log begins in motion
+ */
+export function cutUnpowered(
+  recording: Recording,
+  from: number,
+  to: number,
+  motion: Motion | undefined,
+  driven: boolean,
+  trials: Trial[],
+  leftOver: LeftOver[],
+): void {
+  const { time } = recording;
+  const leave = (a: number, b: number, reason: string): void => {
+    if (b > a) leftOver.push({ from: a, to: b, start: time[a], end: time[b - 1], reason });
+  };
+  const push = (kind: TrialKind, a: number, b: number): void => {
+    if (b - a < 2) leave(a, b, "fewer than 2 samples");
+    else if (kind !== "idle" && !withoutCurrent(recording, a, b))
+      leave(a, b, "the shaft turns and a current flows although none is commanded");
+    else trials.push({ kind, from: a, to: b, start: time[a], end: time[b - 1], steps: [], source: "found" });
+  };
+  if (motion === undefined) {
+    leave(from, to, "no current, and neither speed nor position logged");
+    return;
+  }
+  const { speed, rest } = motion;
+  let at = from;
+  const { current, currentBus, torque, currentCommand, torqueCommand } = recording.channels;
+  const known = current ?? currentBus ?? torque ?? currentCommand ?? torqueCommand;
+  if ((driven || (from === 0 && known !== undefined)) && Math.abs(speedAt(speed, from, to)) > rest) {
+    const decay = decayFrom(speed, from, to, rest);
+    if (decay.kind === "coast") {
+      push("coast", from, decay.end);
+      at = decay.end;
+    } else if (decay.kind === "steady" && driven) {
+      leave(from, decay.end, "the shaft keeps its speed without a current to be seen");
+      at = decay.end;
+    }
+  }
+  // Moving without current: by hand, when it goes on longer than noise would.
+  let idle = at;
+  while (at < to) {
+    let start = at;
+    while (start < to && !(Math.abs(speed[start]) > rest)) start += 1;
+    if (start >= to) break;
+    let end = start;
+    let still = 0;
+    const pause = Math.max(20, Math.ceil((to - from) / 10));
+    for (let i = start; i < to && still < pause; i += 1) {
+      if (Math.abs(speed[i]) > rest) {
+        end = i + 1;
+        still = 0;
+      } else still += 1;
+    }
+    if (end - start >= 10 && movedBetween(recording, start, end) > leastHandTurn(recording)) {
+      if (start > idle) push("idle", idle, start);
+      push("hand-turn", start, end);
+      idle = end;
+    }
+    // Less is a twitch: it stays in the idle stretch.
+    at = end;
+  }
+  if (idle < to) push("idle", idle, to);
+}
+
+/** Speed at the beginning of a stretch, by the median of its first rows: one row may be a spike. */
+function speedAt(speed: Float64Array, from: number, to: number): number {
+  const first = Array.from(speed.subarray(from, Math.min(to, from + 5))).filter((v) => v - v === 0);
+  first.sort((a, b) => a - b);
+  return first[first.length >> 1] ?? 0;
+}
+
+/** What a moving shaft does from `from` on: decays (to `end`, exclusive), keeps its speed, or gains speed. */
+function decayFrom(
+  speed: Float64Array,
+  from: number,
+  to: number,
+  rest: number,
+): { readonly kind: "coast" | "steady" | "gains"; readonly end: number } {
+  const first = speedAt(speed, from, to);
+  const sign = Math.sign(first);
+  const start = Math.abs(first);
+  const tolerance = Math.max(rest, 0.04 * start);
+  let lowest = start;
+  let lowestAt = from;
+  let above = 0;
+  let end = from;
+  let gained = false;
+  for (; end < to; end += 1) {
+    const w = speed[end] * sign;
+    if (w <= rest) break;
+    if (w < lowest) {
+      lowest = w;
+      lowestAt = end;
+    }
+    // Five rows in a row well above the lowest speed so far: something speeds it up again.
+    above = w > lowest + tolerance ? above + 1 : 0;
+    if (above >= 5) {
+      gained = true;
+      break;
+    }
+  }
+  const last = gained ? lowestAt + 1 : end;
+  const rested = !gained && last < to;
+  // The last of the way down is below the resolution of the speed: a little of the rest closes the stretch.
+  if (rested) return { kind: "coast", end: Math.min(to, last + Math.max(2, Math.ceil((last - from) / 20))) };
+  const fell = last - from >= 10 && falls(speed, sign, from, last, Math.max(rest, 0.05 * start));
+  if (fell) return { kind: "coast", end: last };
+  return gained ? { kind: "gains", end: last } : { kind: "steady", end: last };
+}
+
+/** Whether the speed falls all along a stretch: by `least` from its first fifth to its last, and from each third to the next. */
+function falls(speed: Float64Array, sign: number, from: number, to: number, least: number): boolean {
+  const n = to - from;
+  const mean = (a: number, b: number): number => {
+    let [sum, count] = [0, 0];
+    for (let i = from + Math.floor(a * n); i < from + Math.ceil(b * n); i += 1)
+      if (speed[i] - speed[i] === 0) {
+        sum += sign * speed[i];
+        count += 1;
+      }
+    return count > 0 ? sum / count : Number.NaN;
+  };
+  const [one, two, three] = [mean(0, 1 / 3), mean(1 / 3, 2 / 3), mean(2 / 3, 1)];
+  return mean(0, 0.2) - mean(0.8, 1) >= least && one > two && two > three;
+}
+
+/**
+ * Whether the measured current of a stretch is nothing: its mean is below a thirtieth of the largest current of the log, or within its noise. True where
+ * none was logged.
+ */
+export function withoutCurrent(recording: Recording, from: number, to: number): boolean {
+  const { current, currentBus, torque } = recording.channels;
+  const data = (current ?? currentBus ?? torque)?.data;
+  if (data === undefined) return true;
+  const part = data.subarray(from, to).filter((v) => v - v === 0);
+  if (part.length === 0) return true;
+  const mean = part.reduce((sum, v) => sum + v, 0) / part.length;
+  return Math.abs(mean) <= Math.max(0.035 * largestOf(data), (4 * noiseLevel(part)) / Math.sqrt(part.length));
+}
+
+function movedBetween(recording: Recording, from: number, to: number): number {
+  const position = recording.channels.position?.data;
+  if (position !== undefined) {
+    let low = Number.POSITIVE_INFINITY;
+    let high = Number.NEGATIVE_INFINITY;
+    for (let i = from; i < to; i += 1) {
+      if (position[i] < low) low = position[i];
+      if (position[i] > high) high = position[i];
+    }
+    return high - low;
+  }
+  const speed = recording.channels.speed?.data;
+  let sum = 0;
+  for (let i = from + 1; i < to; i += 1) {
+    const v = speed?.[i] ?? 0;
+    if (v - v === 0) sum += v * (recording.time[i] - recording.time[i - 1]);
+  }
+  return Math.abs(sum);
+}
+
+/** A hand turn is at least some counts and a thirtieth of a turn: less is a nudge. */
+function leastHandTurn(recording: Recording): number {
+  return Math.max(0.2, 8 * (recording.channels.position?.resolution ?? 0));
+}

@@ -1,0 +1,29 @@
+export {
+  type Fleet,
+  type FleetConstants,
+  type FleetFault,
+  type FleetLife,
+  type FleetMotor,
+  type FleetRun,
+  fleet,
+  fleetConstants,
+} from "./fleet.js";
+export {
+  alignmentSweep,
+  coastDown,
+  handTurn,
+  type ProgramTrialKind,
+  positionTrial,
+  programTrials,
+  speedTrial,
+  type TrialTimes,
+  torqueTrial,
+} from "./programs.js";
+export {
+  type BenchFault,
+  benchFaults,
+  type LoggedChannel,
+  type RandomBench,
+  randomBench,
+} from "./randomBench.js";
+export { type SimulationOptions, simulate, voltageLimit } from "./simulate.js";

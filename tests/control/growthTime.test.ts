@@ -1,0 +1,80 @@
+import fc from "fast-check";
+import { expect, test } from "vitest";
+import { growthTime } from "../../lib/control/index.js";
+
+test("without lags the growth time is the reciprocal of the positive root of the quadratic", () => {
+  // J s^2 + (B + g Kt kp) s + g Kt ki with J = 1e-4, B = 0, g Kt = -0.1, kp = 0.02, ki = 0.2
+  const s = (0.002 + Math.sqrt(0.002 ** 2 + 4 * 1e-4 * 0.02)) / (2 * 1e-4);
+  const found = growthTime({ inertia: 1e-4, torqueConstant: 0.1, torqueGain: -1 }, { kp: 0.02, ki: 0.2 });
+  expect(found?.value).toBeCloseTo(1 / s, 12);
+  expect(found?.unit).toBe("s");
+});
+
+test("a positive torque gain has no runaway pole, whatever the gains", () => {
+  fc.assert(
+    fc.property(
+      fc.double({ min: 0.01, max: 1, noNaN: true }),
+      fc.double({ min: 1e-3, max: 10, noNaN: true }),
+      (g, kp) => {
+        expect(
+          growthTime({ inertia: 1e-4, torqueConstant: 0.1, torqueGain: g }, { kp, ki: kp }),
+        ).toBeUndefined();
+      },
+    ),
+    { seed: 6, numRuns: 50 },
+  );
+});
+
+test("a negative torque gain has one for every positive pair of gains, and larger gains never slow it", () => {
+  fc.assert(
+    fc.property(
+      fc.double({ min: -1, max: -0.01, noNaN: true }),
+      fc.double({ min: 1e-3, max: 10, noNaN: true }),
+      fc.double({ min: 1e-3, max: 100, noNaN: true }),
+      fc.double({ min: 0, max: 1e-3, noNaN: true }),
+      (g, kp, ki, computationDelay) => {
+        const plant = { inertia: 1e-4, torqueConstant: 0.1, torqueGain: g, viscousFriction: 1e-5 };
+        const lags = { computationDelay, currentBandwidth: 2000 };
+        const base = growthTime(plant, { kp, ki }, lags)!.value;
+        expect(base).toBeGreaterThan(0);
+        expect(growthTime(plant, { kp: 2 * kp, ki }, lags)!.value).toBeLessThan(base);
+        expect(growthTime(plant, { kp, ki: 2 * ki }, lags)!.value).toBeLessThan(base);
+        // and lags slow it
+        expect(growthTime(plant, { kp, ki })!.value).toBeLessThanOrEqual(base * (1 + 1e-9));
+      },
+    ),
+    { seed: 6, numRuns: 100 },
+  );
+});
+
+test("intervals of the plant become an interval of the growth time", () => {
+  const interval = (value: number, low: number, high: number) => ({
+    value,
+    low,
+    high,
+    unit: "1",
+    method: "test",
+  });
+  const found = growthTime(
+    { inertia: interval(1e-4, 0.9e-4, 1.1e-4), torqueConstant: 0.1, torqueGain: interval(-0.5, -0.6, -0.4) },
+    { kp: 0.02, ki: 0.2 },
+  )!;
+  const exact = (inertia: number, torqueGain: number) =>
+    growthTime({ inertia, torqueConstant: 0.1, torqueGain }, { kp: 0.02, ki: 0.2 })!.value;
+  expect(found.low).toBeCloseTo(exact(0.9e-4, -0.6), 12);
+  expect(found.high).toBeCloseTo(exact(1.1e-4, -0.4), 12);
+  const straddling = growthTime(
+    { inertia: 1e-4, torqueConstant: 0.1, torqueGain: interval(-0.1, -0.3, 0.1) },
+    { kp: 0.02, ki: 0.2 },
+  )!;
+  expect(straddling.high).toBe(Number.POSITIVE_INFINITY);
+});
+
+test("a proportional gain that friction outweighs does not run away", () => {
+  expect(
+    growthTime(
+      { inertia: 1e-4, torqueConstant: 0.1, torqueGain: -1, viscousFriction: 1e-2 },
+      { kp: 0.05, ki: 0 },
+    ),
+  ).toBeUndefined();
+});

@@ -1,0 +1,95 @@
+import { expect, test } from "vitest";
+import {
+  compareStep,
+  currentShortfall,
+  loopFromRecording,
+  sampleTimeFromTrial,
+  speedLagFromTrial,
+} from "../../lib/control/index.js";
+import { estimateConstants } from "../../lib/identify/index.js";
+import { cutTrials, type Recording, recordingFromTrace } from "../../lib/recording/index.js";
+import { randomBench, simulate } from "../../lib/simulation/index.js";
+
+function made(seed: number, logRate?: number) {
+  const one = randomBench(seed, { fault: "none" });
+  const trace = simulate(one.bench, [...one.torqueProgram, ...one.speedProgram], {
+    logRate: logRate ?? one.logRate,
+    currentNoise: one.currentNoise,
+    startAngle: one.startAngle,
+    seed,
+  });
+  const recording = recordingFromTrace(trace, one.bench);
+  const { trials } = cutTrials(recording);
+  const { drive } = one.bench;
+  return {
+    recording,
+    trials,
+    speed: trials.find((t) => t.kind === "speed")!,
+    bench: one.bench,
+    truth: one.truth,
+    sampleTime: drive.samplePeriod * (drive.speedDivider ?? 1),
+  };
+}
+
+test("a log faster than the speed loop shows its sample time as stairs; a slower one bounds it", () => {
+  for (const seed of [18]) {
+    const { recording, speed, sampleTime } = made(seed);
+    const seen = sampleTimeFromTrial(recording, speed).sampleTime!;
+    expect(seen.low).toBeLessThan(sampleTime);
+    expect(seen.high).toBeGreaterThan(sampleTime);
+    expect(seen.high / seen.low).toBeLessThan(1.05);
+  }
+  for (const seed of [2]) {
+    const { recording, speed, sampleTime } = made(seed);
+    const seen = sampleTimeFromTrial(recording, speed);
+    expect(seen.sampleTime).toBeUndefined();
+    expect(seen.atMost!).toBeGreaterThanOrEqual(sampleTime);
+  }
+});
+
+test("stairs of a command written with few digits are not taken for the loop's", () => {
+  const { recording, speed } = made(12);
+  const command = recording.channels.currentCommand!;
+  const largest = command.data.reduce((most, v) => Math.max(most, Math.abs(v)), 0);
+  const digit = largest / 100;
+  const coarse: Recording = {
+    ...recording,
+    channels: {
+      ...recording.channels,
+      currentCommand: { ...command, data: command.data.map((v) => Math.round(v / digit) * digit) },
+    },
+  };
+  expect(sampleTimeFromTrial(coarse, speed).sampleTime).toBeUndefined();
+});
+
+test("the lag of the logged speed is that of differencing and filter", () => {
+  // Seeds whose log is a whole number of loop periods slow or much slower, so that the log's own hold adds next to nothing.
+  for (const seed of [3, 28]) {
+    const { recording, trials, bench, sampleTime } = made(seed);
+    // The drive's filter moves 1 - exp(-T/tau) of the way at each run: its mean delay is T*exp(-T/tau)/(1 - exp(-T/tau)).
+    const keep = Math.exp(-sampleTime / bench.drive.speedFilter);
+    const expected = (sampleTime * keep) / (1 - keep) + sampleTime / 2;
+    const lag = speedLagFromTrial(recording, trials)!;
+    expect(lag.value / expected).toBeGreaterThan(0.95);
+    expect(lag.value / expected).toBeLessThan(1 + sampleTime / expected);
+  }
+});
+
+test("the current's shortfall under acceleration is the back-EMF over the current controller's gain, and it explains the trial", () => {
+  const { recording, trials, speed, bench, truth } = made(13);
+  const { motor, drive } = bench;
+  const found = currentShortfall(recording, speed, 1)!;
+  // kp = wc*L and ki = wc*R of the controller as tuned, around the true winding.
+  const wc = drive.currentBandwidth;
+  const whole = motor.resistance + wc * drive.tunedInductance!;
+  const perSpeed = truth.torqueConstant / 1.5 / whole;
+  const corner = (wc * drive.tunedResistance!) / whole;
+  expect(found.perSpeed / found.corner / (perSpeed / corner)).toBeGreaterThan(0.8);
+  expect(found.perSpeed / found.corner / (perSpeed / corner)).toBeLessThan(1.25);
+  const { loop } = loopFromRecording(recording, trials, estimateConstants(recording, trials));
+  const index = (l: typeof loop) => compareStep(recording, speed, l!).fitIndex!;
+  expect(index(loop)).toBeGreaterThan(0.97);
+  expect(index({ ...loop!, currentShortfall: undefined })).toBeLessThan(0.92);
+  // The back-EMF of a reversed drive has the other sign: nothing is read into it.
+  expect(currentShortfall(recording, speed, -1)).toBeUndefined();
+});

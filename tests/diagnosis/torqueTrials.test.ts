@@ -1,0 +1,183 @@
+import { describe, expect, test } from "vitest";
+import { measure } from "../../lib/diagnosis/measures.js";
+import { observe } from "../../lib/diagnosis/observe.js";
+import { type Columns, recordingOf, trialOf } from "./observed.js";
+import { gaussian, seeded } from "./secondBench.js";
+
+const time = Float64Array.from({ length: 3000 }, (_, k) => k / 1000);
+const of = (f: (t: number, k: number) => number): Float64Array => time.map(f);
+const whole = { ...trialOf("torque"), to: 3000, end: 3 };
+const watch = (columns: Columns) => observe(recordingOf(time, columns), whole);
+/** Straight lines between corners [time, value]. */
+const lines = (...corners: readonly (readonly [number, number])[]) =>
+  of((t) => {
+    const next = corners.findIndex(([at]) => at > t);
+    if (next < 0) return corners[corners.length - 1][1];
+    if (next === 0) return corners[0][1];
+    const [[a, x], [b, y]] = [corners[next - 1], corners[next]];
+    return x + ((y - x) * (t - a)) / (b - a);
+  });
+const steps = (...values: readonly (readonly [number, number])[]) =>
+  of((t) => values.filter(([at]) => at <= t).at(-1)?.[1] ?? 0);
+
+describe("a torque trial by what the shaft did", () => {
+  const both = steps([0.2, 1], [1.4, -1], [2.8, 0]);
+
+  test("speeding up from rest, and turned round with the command: with it; the other way: against it", () => {
+    const speed = lines([0, 0], [0.2, 0], [1.4, 60], [2.8, -80], [3, -70]);
+    expect(watch({ currentCommand: both, speed })).toMatchObject({
+      verdict: "tracking",
+      sense: "with",
+      behaviour: "turns",
+      bothSenses: true,
+    });
+    expect(watch({ currentCommand: both, speed: speed.map((w) => -w) })).toMatchObject({
+      verdict: "tracking",
+      sense: "against",
+      bothSenses: true,
+    });
+    expect(watch({ currentCommand: both, speed: speed.map((w) => -w) }).text).toMatch(
+      /TURNS AGAINST ITS COMMAND/,
+    );
+  });
+
+  test("the evidence holds the acceleration per ampere, g*Kt/J, with its sign, and the speeds reached", () => {
+    // 1.5 A speed the shaft up by 50 rad/s2, -1.5 A slow it down by as much: 33.3 rad/s2/A.
+    const current = both.map((i) => 1.5 * i);
+    const speed = lines([0, 0], [0.2, 0], [1.4, 60], [2.8, -10], [3, -10]);
+    for (const sign of [1, -1]) {
+      const { evidence } = watch({ currentCommand: current, current, speed: speed.map((w) => sign * w) });
+      const gain = evidence.find(({ quantity }) => quantity.startsWith("acceleration per ampere"));
+      expect(gain!.value / (sign * 33.33)).toBeCloseTo(1, 1);
+      expect(gain?.unit).toBe("rad/s2/A");
+      expect(gain?.meaning).toBe(`torque ${sign > 0 ? "in" : "against"} the sense of the command`);
+      const reached = evidence.find(
+        ({ quantity }) => quantity === "speed at the end of the positive command",
+      );
+      expect(reached?.meaning).toBe(`turns ${sign > 0 ? "with" : "against"} the command`);
+    }
+  });
+
+  test("turning with its command is said as such", () => {
+    const speed = lines([0, 0], [0.2, 0], [1.4, 60], [2.8, -80], [3, -70]);
+    expect(watch({ currentCommand: both, speed }).text).toMatch(/^Turns with its command: /);
+  });
+
+  test("one sense of the command alone is said, and is less sure", () => {
+    const one = watch({ currentCommand: steps([0.2, 1]), speed: lines([0, 0], [0.2, 0], [2, 60], [3, 60]) });
+    expect(one).toMatchObject({
+      verdict: "tracking",
+      sense: "with",
+      bothSenses: false,
+      missing: ["the other sense of the command"],
+    });
+    expect(one.confidence).toBeLessThan(0.995);
+  });
+
+  test("turned, then at rest under the same current: locked; first at rest, then turning: a load or a rest angle helps one way", () => {
+    const turnsThenRests = lines([0, 0], [0.2, 0], [1.4, 60], [1.6, 0], [3, 0]);
+    expect(watch({ currentCommand: both, speed: turnsThenRests })).toMatchObject({
+      behaviour: "locks",
+      verdict: "blocked",
+    });
+    const restsThenTurns = lines([0, 0], [1.4, 0], [2.8, -60], [3, -55]);
+    expect(watch({ currentCommand: both, speed: restsThenTurns })).toMatchObject({
+      behaviour: "one-way",
+      verdict: "undetermined",
+    });
+    // At rest under a third of the current only: less torque than it took, no lock.
+    const weak = steps([0.2, 1], [1.4, -0.3], [2.8, 0]);
+    expect(watch({ currentCommand: weak, speed: turnsThenRests })).toMatchObject({ behaviour: "one-way" });
+  });
+
+  test("the same way at the same speed whatever is asked: a runaway", () => {
+    expect(watch({ currentCommand: both, speed: lines([0, -50], [3, -50]) })).toMatchObject({
+      behaviour: "runs-away",
+      verdict: "runaway",
+    });
+  });
+
+  test("both ways under the same command, each from rest: nothing can be said", () => {
+    const command = steps([0.2, 1], [0.8, 0], [1.2, -1], [1.8, 0], [2.2, 1], [2.8, 0]);
+    const speed = lines(
+      [0, 0],
+      [0.2, 0],
+      [0.8, 50],
+      [1.1, 0],
+      [1.2, 0],
+      [1.8, -50],
+      [2.1, 0],
+      [2.2, 0],
+      [2.8, -50],
+      [3, -20],
+    );
+    expect(watch({ currentCommand: command, speed })).toMatchObject({
+      behaviour: "unclear",
+      verdict: "undetermined",
+    });
+  });
+
+  test("slowing down after the command fell could be friction: a weak sign, and less sure than speeding up", () => {
+    const falling = watch({
+      currentCommand: steps([0, 1], [1.5, 0.4]),
+      speed: lines([0, 60], [1.5, 60], [3, 30]),
+    });
+    const rising = watch({
+      currentCommand: steps([0, 0.4], [1.5, 1]),
+      speed: lines([0, 60], [1.5, 60], [3, 90]),
+    });
+    expect([falling.sense, rising.sense]).toEqual(["with", "with"]);
+    expect(falling.confidence).toBeLessThan(rising.confidence);
+  });
+
+  test("what is needed is said", () => {
+    expect(watch({ speed: of(() => 1) }).missing).toEqual(["a current or torque, commanded or measured"]);
+    expect(watch({ currentCommand: both }).missing).toEqual(["the shaft's position or speed"]);
+    const brief = observe(
+      recordingOf(time, { currentCommand: of((_, k) => (k < 6 ? 0 : 1)), speed: of(() => 0) }),
+      { ...whole, to: 12 },
+    );
+    expect(brief.missing).toEqual(["a command held for at least ten samples"]);
+  });
+
+  test("blocked under one sense is less sure than under both; hardly any current is said", () => {
+    const still = of(() => 0);
+    const one = watch({ currentCommand: steps([0.2, 1]), speed: still });
+    const two = watch({ currentCommand: both, speed: still });
+    expect([one.verdict, two.verdict]).toEqual(["blocked", "blocked"]);
+    expect(one.confidence).toBeLessThan(two.confidence);
+    expect(two.text).toMatch(/whichever way it was asked/);
+    expect(one.text).not.toMatch(/whichever way/);
+    expect(watch({ currentCommand: both, current: both.map((i) => 0.05 * i), speed: still }).text).toMatch(
+      /Hardly any current flowed/,
+    );
+    expect(watch({ currentCommand: both, current: both, speed: still }).text).toMatch(
+      /current held 100 % of its command/,
+    );
+    expect(watch({ currentCommand: both, current: both.map((i) => 0.5 * i), speed: still }).text).not.toMatch(
+      /current/,
+    );
+  });
+});
+
+test("what the equation of the voltages leaves unexplained is the noise's share of their power", () => {
+  const random = seeded(6);
+  const speed = lines([0, 0], [0.2, 0], [1.4, 60], [2.8, -80], [3, -70]);
+  const command = steps([0.2, 1], [1.4, -1], [2.8, 0]);
+  const noise = 0.3;
+  const voltageD = of((_, k) => 0.06 * speed[k] * Math.sin(0.5) + noise * gaussian(random));
+  const voltageQ = of(
+    (_, k) => 0.8 * command[k] + 0.06 * speed[k] * Math.cos(0.5) + noise * gaussian(random),
+  );
+  const recording = recordingOf(time, {
+    currentCommand: command,
+    current: command,
+    speed,
+    voltageD,
+    voltageQ,
+  });
+  const { voltageOffset } = measure(recording, observe(recording, whole), []);
+  const power = [...voltageD, ...voltageQ].reduce((sum, v) => sum + v * v, 0);
+  expect(voltageOffset!.unexplained / ((2 * 3000 * noise ** 2) / power)).toBeCloseTo(1, 1);
+  expect(voltageOffset?.offset).toBeCloseTo(0.5, 1);
+});
