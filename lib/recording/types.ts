@@ -20,6 +20,11 @@ export type ChannelRole =
   | "sweepAngle" // commanded electrical angle of an open-loop alignment sweep, electrical rad, unwrapped
   | "torque" // measured torque, N m
   | "torqueCommand"
+  | "electricalAngle" // angle the drive commutates with, electrical rad, unwrapped
+  | "voltage" // armature or motor voltage, V
+  | "voltageCommand"
+  | "duty" // signed fraction of full output, -1 to 1
+  | "temperature" // of the motor, K
   | "index"; // index pulse, 0 or 1
 
 /** SI unit (UCUM code) of each role. */
@@ -42,6 +47,11 @@ export const siUnits: Readonly<Record<ChannelRole, string>> = {
   sweepAngle: "rad",
   torque: "N.m",
   torqueCommand: "N.m",
+  electricalAngle: "rad",
+  voltage: "V",
+  voltageCommand: "V",
+  duty: "1",
+  temperature: "K",
   index: "1",
 };
 
