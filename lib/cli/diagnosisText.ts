@@ -14,11 +14,8 @@ function trialWords(trial: TrialVerdict): { readonly text: string; readonly tone
   if (trial.verdict === "undetermined") return { text: "undetermined", tone: "warn" };
   if (trial.verdict === "blocked") return { text: "blocked", tone: "dim" };
   if (trial.verdict === "runaway") return { text: "RUNAWAY", tone: "bad" };
-  if (trial.kind === "torque") {
-    return trial.sense === "against"
-      ? { text: "turns AGAINST it", tone: "bad" }
-      : { text: "turns with it", tone: "good" };
-  }
+  if (trial.verdict === "reversed") return { text: "REVERSED", tone: "bad" };
+  if (trial.kind === "torque") return { text: "turns with it", tone: "good" };
   return { text: trial.verdict, tone: "good" };
 }
 

@@ -75,7 +75,10 @@ function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">): string
     out.push(
       `${list(
         s.wiring.map((w) => {
-          const word = w.sense === "against" ? `${w.verdict}, against its command` : w.verdict;
+          const word =
+            w.verdict === "reversed" || w.sense === "against"
+              ? `${w.verdict}: against its command`
+              : w.verdict;
           return `${visible(w.motor)}: ${paint(io, "bad", word)}. ${visible(w.text)}`;
         }),
       )}\n`,

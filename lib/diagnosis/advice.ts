@@ -37,20 +37,24 @@ export function adviceFor(
       `Next test: ${test.test} ${test.outcomes.map((o) => `${o[0].toUpperCase()}${o.slice(1)}.`).join(" ")}${test.caution ? ` Caution: ${test.caution}.` : ""}`,
     );
   }
-  if (pictures.some(({ verdict }) => verdict.verdict === "runaway"))
+  if (pictures.some(turnsAgainst))
     advice.push(
       "Do not close a speed or position loop on an order that turns against its command: no gain tames it, and reversing the reference does not stop it.",
     );
   return test ? { advice, nextTest: test } : { advice };
 }
 
+/** An order whose torque has the wrong sign, seen under torque or under control. */
+const turnsAgainst = ({ verdict }: OrderPicture): boolean =>
+  verdict.verdict === "runaway" || verdict.verdict === "reversed";
+
 function setAdvice(set: readonly OrderPicture[], options: DiagnoseOptions): string[] {
   const out: string[] = [];
   const usable = set.filter(({ verdict }) => verdict.usable);
   const tempting = set.filter(
-    ({ verdict, judged }) =>
-      verdict.verdict === "runaway" &&
-      judged.some(({ trials }) =>
+    (picture) =>
+      turnsAgainst(picture) &&
+      picture.judged.some(({ trials }) =>
         trials.some((t) => t.observation.behaviour === "turns" && t.observation.sense === "against"),
       ),
   );
@@ -171,7 +175,7 @@ function withoutUsable(set: readonly OrderPicture[]): string[] {
 function consistency(set: readonly OrderPicture[]): string[] {
   const out: string[] = [];
   const works = set.filter(({ verdict }) => verdict.usable);
-  const against = set.filter(({ verdict }) => verdict.verdict === "runaway");
+  const against = set.filter(turnsAgainst);
   const blocked = set.filter(({ verdict }) => verdict.verdict === "blocked");
   if (
     works.length > 0 &&

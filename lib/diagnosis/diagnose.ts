@@ -90,6 +90,7 @@ export function diagnoseJudged(first: readonly JudgedRecording[], options: Diagn
     options,
   );
   return {
+    schemaVersion: 2,
     version: options.version ?? "",
     recordings,
     orderings,

@@ -114,7 +114,7 @@ export function judgeSweep(recording: Recording, trial: Trial): HandResult {
   return {
     text: `Sweep: one shaft turn takes ${short(pairs)} electrical turns, and the position ${slope > 0 ? "rises" : "falls"} with the sweep.${said}`,
     evidence,
-    verdict: "tracking",
+    verdict: slope > 0 ? "tracking" : "reversed",
     sense: slope > 0 ? "with" : "against",
     confidence: 0.97,
     ...(mismatch ? { mismatch } : {}),

@@ -14,3 +14,4 @@ export type {
   TrialVerdict,
   VerdictWord,
 } from "./types.js";
+export { verdictWords } from "./types.js";

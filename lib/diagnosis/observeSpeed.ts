@@ -159,7 +159,7 @@ export function observeSpeed(
   if (mirrored && (both || close))
     return {
       behaviour: "mirrored",
-      verdict: "tracking",
+      verdict: "reversed",
       confidence: both ? 0.93 : 0.85,
       sense: "against",
       evidence,

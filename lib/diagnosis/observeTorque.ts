@@ -249,7 +249,7 @@ export function observeTorque(
     };
   return {
     behaviour: "turns",
-    verdict: "tracking",
+    verdict: sense === "with" ? "tracking" : "reversed",
     confidence,
     sense,
     evidence,

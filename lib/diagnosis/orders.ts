@@ -77,7 +77,7 @@ function pictureOf(ordering: LeadOrder, motor: string, judged: readonly JudgedRe
     !(speed.length > 0 && !speed.some((o) => o.verdict === "tracking"));
   const deciding = [...speed, ...torque].filter((o) => o.verdict !== "undetermined");
   let verdict: VerdictWord = "undetermined";
-  if (against) verdict = "runaway";
+  if (against) verdict = observations.some((o) => o.verdict === "runaway") ? "runaway" : "reversed";
   else if (usable) verdict = "tracking";
   else if (deciding.length > 0) verdict = deciding[0].verdict;
   if (verdict === "tracking" && !usable && chances.tracking < 0.8) verdict = "undetermined";

@@ -2,8 +2,20 @@ import type { LeadOrder } from "../motor/facts.js";
 import type { Finding, TrialKind } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 
-/** What was observed in a trial. */
-export type VerdictWord = "blocked" | "tracking" | "runaway" | "undetermined";
+/**
+ * What was observed in a trial. `tracking`: it follows its command; `reversed`: it turns steadily, against its command; `runaway`: under
+ * control it leaves its reference and does not come back; `blocked`: it is driven and stays.
+ */
+export type VerdictWord = "blocked" | "tracking" | "reversed" | "runaway" | "undetermined";
+
+/** All verdicts, the ones that can hurt first. */
+export const verdictWords: readonly VerdictWord[] = [
+  "runaway",
+  "reversed",
+  "blocked",
+  "tracking",
+  "undetermined",
+];
 
 /** Shaft sense against command sense. */
 export type Sense = "with" | "against" | "none";
@@ -110,6 +122,8 @@ export interface OrderingVerdict {
 
 /** The whole answer: the document `shaftwise diagnose --json` prints. */
 export interface Diagnosis {
+  /** Version of the document's form: 2 since the verdict `reversed`. */
+  readonly schemaVersion: 2;
   readonly version: string;
   readonly recordings: readonly RecordingVerdict[];
   readonly orderings: readonly OrderingVerdict[];

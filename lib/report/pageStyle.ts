@@ -51,7 +51,7 @@ ${Object.keys(verdictColor)
   .map((name) => `.${name}{color:var(--${name})}`)
   .join("")}
 .trial{border-left:4px solid var(--line);padding:1px 0 1px 16px;margin:18px 0}
-.trial.tracking,.trial.runaway,.trial.blocked,.trial.undetermined{color:inherit}
+.trial.tracking,.trial.reversed,.trial.runaway,.trial.blocked,.trial.undetermined{color:inherit}
 ${Object.keys(verdictColor)
   .map((name) => `.trial.${name}{border-color:var(--${name})}`)
   .join("")}

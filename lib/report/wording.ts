@@ -1,5 +1,5 @@
 import { kindText } from "../chart/recordingChart.js";
-import type { Diagnosis, TrialVerdict } from "../diagnosis/types.js";
+import { type Diagnosis, type TrialVerdict, verdictWords } from "../diagnosis/types.js";
 import type { Estimate } from "../units/estimate.js";
 import { visible } from "../units/text.js";
 
@@ -75,10 +75,14 @@ export function answer(diagnosis: Diagnosis): string {
   if (diagnosis.orderings.length > 0) return "No order in this set is usable as it stands.";
   const trials = diagnosis.recordings.flatMap((recording) => recording.trials);
   if (trials.length === 0) return "No trial was found in these recordings.";
-  const counts = (["runaway", "blocked", "tracking", "undetermined"] as const)
+  const counts = verdictWords
     .map((word) => ({ word, count: trials.filter((trial) => trial.verdict === word).length }))
     .filter(({ count }) => count > 0)
-    .map(({ word, count }) => `${count} ${word}`);
+    .map(({ word, count }) =>
+      word === "reversed"
+        ? `${count} ${count === 1 ? "turns" : "turn"} against ${count === 1 ? "its" : "their"} command`
+        : `${count} ${word}`,
+    );
   return `${trials.length} ${trials.length === 1 ? "trial" : "trials"}: ${counts.join(", ")}.`;
 }
 

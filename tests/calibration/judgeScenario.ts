@@ -166,8 +166,9 @@ export function libraryScenario(seed: number, evenly = false): Scenario {
       bench.encoder.sense,
       scale,
     );
-    verdicts.push(second[0]);
-    senses.push(bench.drive.displaySense === -1 && second[0] === "tracking" ? "against" : second[1]);
+    const mirrored = bench.drive.displaySense === -1 && second[0] === "tracking";
+    verdicts.push(mirrored ? "reversed" : second[0]);
+    senses.push(mirrored ? "against" : second[1]);
   }
   const ratio = bench.encoder.lines / bench.drive.encoderLines;
   const cause =

@@ -11,7 +11,7 @@ export interface Truth {
   readonly mismatch: number;
   readonly gain: number;
   /** What each trial showed by the true motion of the shaft; `mixed` where it was neither one nor the other. */
-  readonly verdicts: readonly ("blocked" | "tracking" | "runaway" | "mixed")[];
+  readonly verdicts: readonly ("blocked" | "tracking" | "reversed" | "runaway" | "mixed")[];
   readonly senses: readonly ("with" | "against" | "none")[];
 }
 
@@ -353,7 +353,7 @@ export function truthOf(
   if (ends.every((e) => e.end === 0)) return ["blocked", "none"];
   if (kind === "torque") {
     if (ends.every((e) => e.end * e.command > 0)) return ["tracking", "with"];
-    if (ends.every((e) => e.end * e.command < 0)) return ["tracking", "against"];
+    if (ends.every((e) => e.end * e.command < 0)) return ["reversed", "against"];
     return ["mixed", "none"];
   }
   if (ends.every((e) => Math.abs(e.end / e.command - 1) < 0.1)) return ["tracking", "with"];
@@ -523,8 +523,9 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
       fault.sense,
       scale,
     );
-    verdicts.push(t2[0]);
-    senses.push(shown < 0 && t2[0] === "tracking" ? "against" : t2[1]);
+    const mirrored = shown < 0 && t2[0] === "tracking";
+    verdicts.push(mirrored ? "reversed" : t2[0]);
+    senses.push(mirrored ? "against" : t2[1]);
   }
   // Without a speed trial the gains have no part in the log.
   const known = mistuned >= 0 && trials.length === 1 ? "nothing-wrong" : fault.cause;

@@ -94,10 +94,7 @@ export function summarise(outcomes: readonly Outcome[]): Summary {
   for (const outcome of outcomes) {
     for (const trial of outcome.trials) {
       trials += 1;
-      const truth =
-        trial.truth === "tracking" && trial.truthSense === "against" ? "tracking against" : trial.truth;
-      const said =
-        trial.said === "tracking" && trial.saidSense === "against" ? "tracking against" : trial.said;
+      const { truth, said } = trial;
       bump(confusion, `${trial.kind}: ${truth}`, said);
       if (trial.truth === "mixed") continue;
       judgeable += 1;

@@ -53,6 +53,6 @@ test.each(["light", "dark", "print"] satisfies ThemeName[])("text can be read in
 });
 
 test("every verdict has a shape and a mark of its own", () => {
-  expect(new Set(Object.values(verdictShape)).size).toBe(4);
-  expect(new Set(Object.values(verdictMark)).size).toBe(4);
+  expect(new Set(Object.values(verdictShape)).size).toBe(5);
+  expect(new Set(Object.values(verdictMark)).size).toBe(5);
 });

@@ -85,7 +85,7 @@ describe("the text for a person", () => {
     const { out } = await capture(run, [demo]);
     expect(Math.max(...out.split("\n").map((line) => stringWidth(line)))).toBeLessThanOrEqual(80);
     expect(out).toMatch(/Keep UVW/);
-    expect(out).toMatch(/VWU\s+turns AGAINST/);
+    expect(out).toMatch(/VWU\s+REVERSED/);
     expect(out).toMatch(/RUNAWAY/);
     expect(out).toMatch(/Caution/);
     expect(out).not.toMatch(/\bsafe\b/i);

@@ -50,7 +50,13 @@ function judged(
 
 const far = [hold({ travel: 60, swing: 60, turning: true, resting: false })];
 const turns = (sense: "with" | "against", change: Partial<Observation> = {}) =>
-  seen("torque", "turns", { verdict: "tracking", sense, confidence: 0.995, holds: far, ...change } as never);
+  seen("torque", "turns", {
+    verdict: sense === "with" ? "tracking" : "reversed",
+    sense,
+    confidence: 0.995,
+    holds: far,
+    ...change,
+  } as never);
 const tracks = seen("speed", "follows", { verdict: "tracking", holds: far });
 const away = seen("speed", "runs-away", { verdict: "runaway", sense: "against", holds: far });
 const stuck = seen("torque", "swings", {
@@ -90,7 +96,7 @@ describe("the table of orders", () => {
     not(turns("with"), seen("speed", "unclear", { verdict: "undetermined", holds: far }));
     not({ ...tracks, confidence: 0.85 });
     not(turns("with"), away);
-    not(turns("with"), seen("speed", "mirrored", { verdict: "tracking", sense: "against", holds: far }));
+    not(turns("with"), seen("speed", "mirrored", { verdict: "reversed", sense: "against", holds: far }));
     // The odds must agree: nine in ten for a cause that tracks are not enough.
     expect(verdicts(judged("UVW", { "nothing-wrong": 0.9, jam: 0.1 }, [turns("with")]))[0].usable).toBe(
       false,
@@ -118,7 +124,7 @@ describe("the table of orders", () => {
 
   test("turning against its command is a runaway, before and after the loop was closed", () => {
     const [torqueOnly] = verdicts(judged("VWU", third, [turns("against")]));
-    expect(torqueOnly).toMatchObject({ verdict: "runaway", usable: false });
+    expect(torqueOnly).toMatchObject({ verdict: "reversed", usable: false });
     expect(torqueOnly.reason).toMatch(/AGAINST.*would run away/);
     const [both] = verdicts(wrong("VWU"));
     expect(both.reason).toMatch(/AGAINST.*ran away, as such an order must/);
@@ -146,7 +152,7 @@ describe("the table of orders", () => {
   });
 
   test("a display that is turned is mended first", () => {
-    const mirrored = seen("speed", "mirrored", { verdict: "tracking", sense: "against", holds: far });
+    const mirrored = seen("speed", "mirrored", { verdict: "reversed", sense: "against", holds: far });
     const [order] = verdicts(judged("UVW", { "speed-sign-display": 0.9 }, [mirrored]));
     expect(order.verdict).not.toBe("runaway");
     expect(order.reason).toMatch(/sign of the log right/);

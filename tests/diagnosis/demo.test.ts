@@ -32,7 +32,7 @@ test("one order is usable, one turns against its command and runs away, four are
 
 test("the tempting order is observed as turning, says against, and its forecast held", () => {
   const [torque, speed] = trialsOf("VWU");
-  expect([torque.verdict, torque.sense]).toEqual(["tracking", "against"]);
+  expect([torque.verdict, torque.sense]).toEqual(["reversed", "against"]);
   expect(torque.text).toMatch(/AGAINST/);
   expect(torque.forecast?.verdict).toBe("runaway");
   expect(torque.forecast?.held).toBe(true);

@@ -78,7 +78,7 @@ describe("torque trials of another bench", () => {
     [180, "half-turn-offset"],
   ])("an offset of %d deg turns against its command; the voltages name %s", (offset, cause) => {
     const v = judge({ offset: offset * deg }, torque, full);
-    expect([v.verdict, v.sense, v.forecast?.verdict]).toEqual(["tracking", "against", "runaway"]);
+    expect([v.verdict, v.sense, v.forecast?.verdict]).toEqual(["reversed", "against", "runaway"]);
     expect(v.causes[0].cause).toBe(cause);
     const error = v.offsetError as { low: number; high: number };
     const inside = [offset, offset - 360, offset + 360].some((o) => o >= error.low && o <= error.high);

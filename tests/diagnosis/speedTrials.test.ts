@@ -78,7 +78,7 @@ describe("a speed trial of 100 rad/s from 0.2 s, -100 from 1.1 s", () => {
   });
 
   test("exactly the reference with its sign turned, both ways and settled: the display, not a runaway", () => {
-    expect(run(settle(-1))).toMatchObject({ behaviour: "mirrored", verdict: "tracking", sense: "against" });
+    expect(run(settle(-1))).toMatchObject({ behaviour: "mirrored", verdict: "reversed", sense: "against" });
     expect(run(settle(-1.3))).toMatchObject({ behaviour: "runs-away", verdict: "runaway" });
     // Mirrored one way only: no matter of display.
     expect(run((s, sense) => settle(sense > 0 ? -1 : -1.6)(s, sense))).toMatchObject({ verdict: "runaway" });

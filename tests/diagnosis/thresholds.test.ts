@@ -145,7 +145,7 @@ describe("motion just above and just below what the log can resolve", () => {
     expect([seen.verdict, seen.sense]).toEqual(["tracking", "with"]);
     expect(seen.bothSenses).toBe(true);
     const against = watch({ currentCommand: command.map((i) => -i), speed });
-    expect([against.verdict, against.sense]).toEqual(["tracking", "against"]);
+    expect([against.verdict, against.sense]).toEqual(["reversed", "against"]);
   });
 });
 

@@ -32,7 +32,7 @@ describe("a torque trial by what the shaft did", () => {
       bothSenses: true,
     });
     expect(watch({ currentCommand: both, speed: speed.map((w) => -w) })).toMatchObject({
-      verdict: "tracking",
+      verdict: "reversed",
       sense: "against",
       bothSenses: true,
     });

@@ -31,7 +31,7 @@ test("the answer comes first, in the page and in the ticket", async () => {
   expect(html.indexOf("<h1")).toBeLessThan(html.indexOf("<h2"));
   expect(html).toContain("Keep UVW: the one usable order in this set.");
   expect(markdown.startsWith("# Keep UVW: the one usable order in this set.")).toBe(true);
-  expect(markdown).toContain("| VWU | ▲ turns against the current | ▲ runaway | no |");
+  expect(markdown).toContain("| VWU | ▼ turns against the current | ▲ runaway | no |");
   expect(markdown).toContain("never a clearance to run");
   expect(JSON.parse(json).diagnosis.orderings).toHaveLength(3);
   expect(JSON.parse(json).recordings[0].channels).toContain("speed");

@@ -139,13 +139,14 @@ export function source(folder = "/home/customer/logs-2026-03-14"): ReportSource 
     ordering,
     motor: "roller-07",
     trials: [
-      trial("torque", verdict === "runaway" ? "tracking" : verdict, sense),
+      trial("torque", verdict === "runaway" ? "reversed" : verdict, sense),
       trial("speed", verdict, sense),
     ],
     findings: recordings[i].recording.findings,
   }));
   return {
     diagnosis: {
+      schemaVersion: 2,
       version: "0.1.0",
       recordings: verdicts,
       orderings: cases.map(([ordering, , verdict]) => ({

@@ -16,6 +16,7 @@ export const quantityColor = {
 /** One colour per verdict. */
 export const verdictColor = {
   tracking: "#00875f",
+  reversed: "#be2376",
   runaway: "#d2500a",
   blocked: "#6b62b8",
   undetermined: "#77797d",
@@ -24,6 +25,7 @@ export const verdictColor = {
 /** One shape per verdict, so that the colour is not needed. */
 export const verdictShape = {
   tracking: "circle",
+  reversed: "triangle-down",
   runaway: "triangle-up",
   blocked: "square",
   undetermined: "diamond",
@@ -32,6 +34,7 @@ export const verdictShape = {
 /** The same shapes as characters, for tables and text. */
 export const verdictMark = {
   tracking: "●",
+  reversed: "▼",
   runaway: "▲",
   blocked: "■",
   undetermined: "◆",

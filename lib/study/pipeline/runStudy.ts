@@ -265,7 +265,13 @@ async function finish(
 ): Promise<StudyReport> {
   const dead: string[] = [];
   const failures: { path: string; reason: string }[] = [];
-  const verdicts: Record<string, number> = { blocked: 0, tracking: 0, runaway: 0, undetermined: 0 };
+  const verdicts: Record<string, number> = {
+    blocked: 0,
+    tracking: 0,
+    reversed: 0,
+    runaway: 0,
+    undetermined: 0,
+  };
   let [recordings, trials, failed] = [0, 0, 0];
   function* results() {
     for (let i = 0; i < paths.length; i++) {

@@ -250,7 +250,7 @@ async function motorsToParquet(
   parquet: string,
 ): Promise<void> {
   const about = Object.keys(aboutColumns).map((name) => `min("${name}") AS "${name}"`);
-  const counted = ["blocked", "tracking", "runaway", "undetermined"].map(
+  const counted = ["blocked", "tracking", "reversed", "runaway", "undetermined"].map(
     (verdict) => `count(*) FILTER (WHERE verdict = '${verdict}') AS ${verdict}`,
   );
   const constants = studyConstants
@@ -269,7 +269,7 @@ async function motorsToParquet(
               SELECT motor, count(trial) AS trials, ${counted.join(", ")}, count(*) FILTER (WHERE sense = 'against') AS against,
                      string_agg(DISTINCT cause, ' ' ORDER BY cause) FILTER (WHERE cause_odds > 0.5) AS causes
               FROM read_parquet(${part(resultFiles.trials)}) GROUP BY motor)
-       SELECT of_recordings.motor, recordings, without_result, trials, blocked, tracking, runaway, undetermined, against, causes,
+       SELECT of_recordings.motor, recordings, without_result, trials, blocked, tracking, reversed, runaway, undetermined, against, causes,
               of_recordings.* EXCLUDE (motor, recordings, without_result)
        FROM of_recordings JOIN of_trials USING (motor) ORDER BY motor) TO ${part(resultFiles.motors)} ${parquet}`,
   );

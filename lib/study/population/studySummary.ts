@@ -180,7 +180,13 @@ export async function studySummary(
     recordings: recordings.length,
     withoutResult: recordings.filter((r) => r.reason !== null).length,
     wiring: troubled
-      .filter((t) => t.verdict === "blocked" || t.verdict === "runaway" || t.sense === "against")
+      .filter(
+        (t) =>
+          t.verdict === "blocked" ||
+          t.verdict === "reversed" ||
+          t.verdict === "runaway" ||
+          t.sense === "against",
+      )
       .map(({ motor, recording, verdict, sense, cause, text }) => ({
         motor,
         recording,
