@@ -363,6 +363,7 @@ function trialVerdict(
   const { observation, hand } = trial;
   const base = {
     kind: observation.trial.kind,
+    ...(observation.trial.conditions ? { conditions: observation.trial.conditions } : {}),
     start: observation.trial.start,
     end: observation.endAsCut ?? observation.trial.end,
   };

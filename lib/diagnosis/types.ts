@@ -1,5 +1,5 @@
 import type { LeadOrder } from "../motor/facts.js";
-import type { Finding, TrialKind } from "../recording/types.js";
+import type { Finding, TrialConditions, TrialKind } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 
 /**
@@ -76,6 +76,8 @@ export interface Forecast {
 /** The verdict on one trial. */
 export interface TrialVerdict {
   readonly kind: TrialKind;
+  /** Input, drive, load and shape, with the probability of the kind. */
+  readonly conditions?: TrialConditions;
   readonly start: number;
   readonly end: number;
   readonly verdict: VerdictWord;

@@ -3,7 +3,7 @@ import { basename, dirname, isAbsolute, join, normalize, relative, resolve, sep 
 import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../motor/facts.js";
 import { leadOrders } from "../motor/facts.js";
 import { visible } from "../units/text.js";
-import type { Finding, TrialKind } from "./types.js";
+import { type Finding, type TrialKind, trialKinds } from "./types.js";
 
 /** What a person or a descriptor states about one recording. */
 export interface StatedFacts {
@@ -43,15 +43,6 @@ export interface Descriptor {
 const descriptorName = "datapackage.json";
 /** A larger descriptor than this describes something else. */
 const mostBytes = 16 * 2 ** 20;
-const trialKinds: readonly TrialKind[] = [
-  "torque",
-  "speed",
-  "position",
-  "coast",
-  "hand-turn",
-  "alignment-sweep",
-  "idle",
-];
 type Plain = Readonly<Record<string, unknown>>;
 
 /** Descriptors read lately, so that thousands of files of one folder do not each read it again. */

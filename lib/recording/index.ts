@@ -14,7 +14,12 @@ export type {
   RecordingSource,
   Step,
   Trial,
+  TrialConditions,
+  TrialDrive,
+  TrialInput,
   TrialKind,
+  TrialLoad,
+  TrialShape,
 } from "./types.js";
 export { siUnits } from "./types.js";
 export { type WriteOptions, writeRecordings } from "./writeRecordings.js";

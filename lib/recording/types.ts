@@ -88,8 +88,75 @@ export interface Finding {
   readonly column?: string;
 }
 
-/** Kinds of stretch a recording is cut into. */
-export type TrialKind = "torque" | "speed" | "position" | "coast" | "hand-turn" | "alignment-sweep" | "idle";
+/**
+ * Kinds of stretch a recording is cut into:
+ *
+ * - **torque**, **voltage**, **duty**, **speed**, **position**: that quantity was commanded, open loop or closed, in any shape of command;
+ * - **held**: torque was commanded and made while a load cell, a brake or a second motor held the shaft;
+ * - **motion**: the shaft was moved by its own drive and what was commanded is not in the log (a joint of a robot, for instance);
+ * - **coast**: nothing drives and the shaft runs down;
+ * - **driven**: something from outside turns the shaft (a drill, a second motor), faster than a hand does;
+ * - **hand-turn**: turned by hand, without any sign of a drive;
+ * - **alignment-sweep**: a current vector turned slowly, open loop;
+ * - **idle**: rest;
+ * - **unknown**: something was tried and the log does not tell what.
+ */
+export const trialKinds = [
+  "torque",
+  "voltage",
+  "duty",
+  "speed",
+  "position",
+  "held",
+  "motion",
+  "coast",
+  "driven",
+  "hand-turn",
+  "alignment-sweep",
+  "idle",
+  "unknown",
+] as const;
+/** One of `trialKinds`. */
+export type TrialKind = (typeof trialKinds)[number];
+
+/** The quantity that was commanded in a trial; `none` where no command was logged and none can be told from the motion. */
+export type TrialInput = "current" | "torque" | "voltage" | "duty" | "speed" | "position" | "angle" | "none";
+
+/** How the shaft was driven. */
+export type TrialDrive = "open-loop" | "closed-loop" | "coasting" | "from-outside" | "at-rest" | "unknown";
+
+/** What hung on the shaft. */
+export type TrialLoad = "free" | "brake" | "second-motor" | "load-cell" | "spring" | "gravity" | "unknown";
+
+/**
+ * Shape of the command over time: `constant` never changes, `profile` is a smooth move, `points` are steady points without a clock, `free` is motion
+ * that no logged command explains.
+ */
+export type TrialShape =
+  | "step"
+  | "staircase"
+  | "ramp"
+  | "profile"
+  | "sine"
+  | "chirp"
+  | "prbs"
+  | "constant"
+  | "points"
+  | "free";
+
+/** Under what conditions a trial was run, judged from all that was logged. */
+export interface TrialConditions {
+  readonly input: TrialInput;
+  readonly drive: TrialDrive;
+  readonly load: TrialLoad;
+  readonly shape: TrialShape;
+  /** Probability of the trial's kind, 0 to 1; 1 where it was declared. */
+  readonly probability: number;
+  /** What decided it, one clause each, the weightiest first. */
+  readonly why: readonly string[];
+  /** Other kinds the log allows, the likeliest first, each above 1 %. */
+  readonly alternatives?: readonly { readonly kind: TrialKind; readonly probability: number }[];
+}
 
 /** A step of a command within a trial. */
 export interface Step {
@@ -115,6 +182,8 @@ export interface Trial {
   readonly steps: readonly Step[];
   /** `declared` by a descriptor or `found` in the data. */
   readonly source: "declared" | "found";
+  /** Input, drive, load and shape, with the probability of the kind; `cutTrials` always fills it in. */
+  readonly conditions?: TrialConditions;
 }
 
 /** What the reader understood of the file a recording came from. */
@@ -155,8 +224,11 @@ export interface Recording {
   /** Trials stated by the descriptor, before the data are looked at. */
   readonly declaredTrials?: readonly {
     readonly kind: TrialKind;
+    /** s; an infinite start or end is that of the log. */
     readonly start: number;
     readonly end: number;
+    /** Stated by the caller: elsewhere trials are still found in the data. Absent for a descriptor, which states them all. */
+    readonly by?: "caller";
   }[];
   /** What the reader noticed. */
   readonly findings: readonly Finding[];
