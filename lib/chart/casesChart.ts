@@ -1,4 +1,5 @@
 import { quantityColor, verdictColor, verdictMark } from "./marks/palette.js";
+import { verdictStyle } from "./marks/theme.js";
 import { short, thin } from "./marks/thin.js";
 import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
@@ -35,7 +36,11 @@ export function casesChart(
   const high = all.reduce((a, b) => Math.max(a, b), 0);
   const hasPrediction = cases.some((one) => one.predicted);
   const panels = cases.map((one, index) => {
-    const kept = thin(one.time, [one.values], 110);
+    const kept = thin(
+      one.time,
+      [one.values, one.command, one.predicted].filter((trace) => trace !== undefined),
+      110,
+    );
     const values = Array.from(kept, (i) => ({
       t: short(one.time[i], 5),
       v: short(one.values[i], 4),
@@ -67,21 +72,14 @@ export function casesChart(
       height,
       title: {
         text: one.label,
-        ...(one.verdict
-          ? {
-              subtitle: `${verdictMark[one.verdict]} ${one.verdict}`,
-              subtitleColor: color,
-              subtitleFontWeight: 600,
-            }
-          : {}),
         fontSize: 13,
         fontWeight: 400,
         offset: 4,
-        subtitlePadding: 2,
       },
       data: { values },
       layer: [
         { data: { values: [{}] }, mark: { type: "rule", style: "zero" }, encoding: { y: { datum: 0 } } },
+        ...(one.verdict ? [verdictWord(one.verdict)] : []),
         ...(one.command
           ? [
               {
@@ -111,4 +109,13 @@ export function casesChart(
     },
     options,
   );
+}
+
+/** The verdict in a word and a mark, above the top left corner of a panel. */
+function verdictWord(verdict: keyof typeof verdictColor): object {
+  return {
+    data: { values: [{}] },
+    mark: { type: "text", style: verdictStyle(verdict), align: "left", baseline: "bottom", dy: -4 },
+    encoding: { x: { value: 0 }, y: { value: 0 }, text: { value: `${verdictMark[verdict]} ${verdict}` } },
+  };
 }

@@ -1,6 +1,7 @@
 import type { VerdictWord } from "../diagnosis/types.js";
 import type { LeadOrder } from "../motor/facts.js";
-import { quantityColor, verdictColor, verdictMark } from "./marks/palette.js";
+import { verdictColor, verdictMark } from "./marks/palette.js";
+import { verdictStyle } from "./marks/theme.js";
 import { short, thin } from "./marks/thin.js";
 import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
@@ -36,15 +37,17 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
   const kinds = [...new Set(rows.flatMap((row) => row.trials.map((trial) => trial.kind)))];
   const width = options.width ?? Math.max(180, Math.floor(610 / Math.max(1, kinds.length)));
   const height = options.height ?? 62;
-  const cell = (row: OrderRow, kind: string, first: boolean, last: boolean) => {
-    const trial = row.trials.find((one) => one.kind === kind);
+  /** True where a row is the last of those in which a kind was tried: it carries the axis of time. */
+  const isLast = (kind: string, at: number): boolean =>
+    !rows.slice(at + 1).some((row) => row.trials.some((trial) => trial.kind === kind));
+  const cell = (trial: OrderTrial, ordering: LeadOrder, kind: string, first: boolean, last: boolean) => {
     const longest = Math.max(
       1e-9,
       ...rows.flatMap((one) =>
         one.trials.filter((t) => t.kind === kind).map((t) => t.time[t.time.length - 1] - t.time[0]),
       ),
     );
-    const values = trial ? cellRows(trial) : [];
+    const values = cellRows(trial);
     const limits = extent(
       rows.flatMap((one) =>
         one.trials
@@ -70,7 +73,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
       scale: { domain: limits, nice: true },
       axis: { tickCount: 3 },
     };
-    const verdict = trial?.verdict;
+    const { verdict } = trial;
     return {
       width,
       height,
@@ -82,7 +85,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
           mark: { type: "rule", style: "zero" },
           encoding: { y: { datum: 0 } },
         },
-        ...(trial?.command
+        ...(trial.command
           ? [
               {
                 mark: { type: "line", style: "command", interpolate: "step-after" },
@@ -93,7 +96,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
         {
           mark: {
             type: "line",
-            color: verdict ? verdictColor[verdict] : quantityColor.speed,
+            color: verdictColor[verdict],
             strokeWidth: 1.8,
           },
           encoding: { x, y },
@@ -102,20 +105,19 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
           data: { values: [{}] },
           mark: {
             type: "text",
-            style: "strong",
+            style: verdictStyle(verdict),
             align: "right",
             baseline: "bottom",
             dy: -2,
-            ...(verdict ? { color: verdictColor[verdict] } : {}),
           },
           encoding: {
             x: { value: width },
             y: { value: 0 },
-            text: { value: verdict ? `${verdictMark[verdict]} ${trial?.words ?? verdict}` : "not tried" },
+            text: { value: `${verdictMark[verdict]} ${trial.words ?? verdict}` },
           },
         },
         {
-          name: `hover ${row.ordering} ${kind}`,
+          name: `hover ${ordering} ${kind}`,
           mark: { type: "rule", opacity: 0, strokeWidth: 5 },
           encoding: {
             x,
@@ -128,6 +130,14 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
       ],
     };
   };
+  const untried = (kind: string, first: boolean) => ({
+    width,
+    height,
+    ...(first ? { title: { text: kind, fontSize: 13.5, anchor: "start", offset: 8 } } : {}),
+    data: { values: [{}] },
+    mark: { type: "text", style: "note", align: "left" },
+    encoding: { x: { value: 0 }, y: { value: height / 2 }, text: { value: "not tried" } },
+  });
   const label = (row: OrderRow) => ({
     width: 62,
     height,
@@ -150,7 +160,13 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
   return chart(
     {
       vconcat: rows.map((row, i) => ({
-        hconcat: [label(row), ...kinds.map((kind) => cell(row, kind, i === 0, i === rows.length - 1))],
+        hconcat: [
+          label(row),
+          ...kinds.map((kind) => {
+            const trial = row.trials.find((one) => one.kind === kind);
+            return trial ? cell(trial, row.ordering, kind, i === 0, isLast(kind, i)) : untried(kind, i === 0);
+          }),
+        ],
         spacing: 26,
       })),
       spacing: 14,
@@ -176,7 +192,7 @@ function isEven(ordering: LeadOrder): boolean {
 
 function cellRows(trial: OrderTrial): object[] {
   const start = trial.time[0];
-  const kept = thin(trial.time, [trial.speed], 90);
+  const kept = thin(trial.time, trial.command ? [trial.speed, trial.command] : [trial.speed], 90);
   return Array.from(kept, (i) => ({
     t: short(trial.time[i] - start, 4),
     v: short(trial.speed[i], 4),

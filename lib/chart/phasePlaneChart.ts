@@ -1,4 +1,5 @@
 import { stableColor, unstableColor, verdictColor, verdictShape } from "./marks/palette.js";
+import { verdictStyle } from "./marks/theme.js";
 import { short, thin } from "./marks/thin.js";
 import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
@@ -145,8 +146,7 @@ export function phasePlaneChart(
             data: { values: [end] },
             mark: {
               type: "text",
-              style: "strong",
-              color: verdictColor[path.verdict],
+              style: verdictStyle(path.verdict),
               align: right ? "right" : "left",
               dx: right ? -12 : 12,
               dy: top ? 16 : -14,
@@ -158,7 +158,7 @@ export function phasePlaneChart(
     },
     {
       title: "Speed against current, loop closed",
-      subtitle: "Green quarters: the shaft turns the way the current asks. Orange: it turns against it",
+      subtitle: "Green quadrants: the shaft turns the way the current asks. Orange: it turns against it",
       description: `Paths of speed against current. ${paths.map((path) => `${path.label} is ${path.verdict} and ends at ${short(path.speed[path.speed.length - 1], 3)} rev/min with ${short(path.current[path.current.length - 1], 3)} A`).join("; ")}.`,
     },
     options,

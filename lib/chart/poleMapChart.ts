@@ -1,4 +1,5 @@
 import { stableColor, unstableColor } from "./marks/palette.js";
+import { verdictStyle } from "./marks/theme.js";
 import { short } from "./marks/thin.js";
 import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
 
@@ -11,7 +12,7 @@ export interface PoleCase {
 }
 
 /**
- * Poles of closed loops. Left of the line every disturbance dies out; a pole right of it grows whatever else is done.
+ * Poles of closed loops. Left of the line a loop is stable; with a single pole right of it the loop is unstable.
  *
  * @example
  * poleMapChart([{ label: "g = 1", poles: [{ re: -40, im: 30 }, { re: -40, im: -30 }], named: true }]);
@@ -23,7 +24,7 @@ export function poleMapChart(cases: readonly PoleCase[], options: ChartOptions =
       y: short(pole.im, 4),
       k: one.label,
       order: i,
-      side: pole.re > 0 ? "grows" : "dies out",
+      side: pole.re < 0 ? "stable" : "unstable",
     })),
   );
   const right = cases.flatMap((one) => {
@@ -64,13 +65,13 @@ export function poleMapChart(cases: readonly PoleCase[], options: ChartOptions =
           encoding: { x: { datum: 0 } },
         },
         {
-          data: { values: [{ text: "dies out", at: width * 0.02, align: "left" }] },
-          mark: { type: "text", fontWeight: 600, color: stableColor, align: "left", baseline: "top" },
+          data: { values: [{ text: "stable" }] },
+          mark: { type: "text", style: verdictStyle("tracking"), align: "left", baseline: "top" },
           encoding: { x: { value: 6 }, y: { value: 6 }, text: { field: "text" } },
         },
         {
-          data: { values: [{ text: "grows by itself" }] },
-          mark: { type: "text", fontWeight: 600, color: unstableColor, align: "right", baseline: "top" },
+          data: { values: [{ text: "unstable" }] },
+          mark: { type: "text", style: verdictStyle("runaway"), align: "right", baseline: "top" },
           encoding: { x: { value: width - 6 }, y: { value: 6 }, text: { field: "text" } },
         },
         {
@@ -89,7 +90,7 @@ export function poleMapChart(cases: readonly PoleCase[], options: ChartOptions =
             y,
             color: {
               field: "side",
-              scale: { domain: ["dies out", "grows"], range: [stableColor, unstableColor] },
+              scale: { domain: ["stable", "unstable"], range: [stableColor, unstableColor] },
               legend: null,
             },
             tooltip: [

@@ -39,10 +39,29 @@ const layout: readonly {
     ],
   },
   {
+    title: "Torque (N·m)",
+    quantity: "torque",
+    factor: 1,
+    roles: [
+      ["torqueCommand", "torque commanded", "command"],
+      ["torque", "torque measured", "measured"],
+    ],
+  },
+  {
     title: "Voltage (V)",
     quantity: "voltage",
     factor: 1,
-    roles: [["voltageQ", "quadrature voltage", "measured"]],
+    roles: [
+      ["voltageCommand", "voltage commanded", "command"],
+      ["voltage", "motor voltage", "measured"],
+      ["voltageQ", "quadrature voltage", "measured"],
+    ],
+  },
+  {
+    title: "Duty (%)",
+    quantity: "voltage",
+    factor: 100,
+    roles: [["duty", "duty", "command"]],
   },
   {
     title: "Sweep angle (electrical turns)",
@@ -90,7 +109,7 @@ export function recordingChart(
       if (!data?.some(Number.isFinite)) return [];
       return [{ name, kind, values: data.map((value) => value * factor) }];
     });
-    if (series.some((one) => one.kind === "measured") || (series.length > 0 && quantity === "torque")) {
+    if (series.length > 0) {
       panels.push({ title, quantity, series });
     }
   }

@@ -32,7 +32,11 @@ export interface StepPicture {
 export function stepChart(step: StepPicture, options: ChartOptions = {}): ChartSpec {
   const width = options.width ?? 620;
   const color = quantityColor[step.quantity ?? "speed"];
-  const kept = thin(step.time, [step.measured, ...(step.fit ? [step.fit] : [])], 220);
+  const kept = thin(
+    step.time,
+    [step.measured, step.command, step.fit].filter((trace) => trace !== undefined),
+    220,
+  );
   const values = Array.from(kept, (i) => ({
     t: short(step.time[i], 6),
     m: short(step.measured[i]),
@@ -140,7 +144,7 @@ export function stepChart(step: StepPicture, options: ChartOptions = {}): ChartS
           mark: { type: "point", size: 8, color, opacity: 0.7 },
           encoding: {
             x: x(true),
-            y: { field: "r", type: "quantitative", title: "Left over", axis: { tickCount: 3 } },
+            y: { field: "r", type: "quantitative", title: "Residual", axis: { tickCount: 3 } },
           },
         },
       ],

@@ -17,7 +17,7 @@ export interface SurvivalPicture {
 }
 
 /**
- * Share of motors still working against time, as steps with interval bands; ticks mark motors that left the study alive.
+ * Fraction of motors still working against time, as steps with interval bands; ticks mark motors that left the study alive.
  *
  * @param axis - Time axis title with the unit.
  * @example
@@ -49,7 +49,7 @@ export function survivalChart(
   const y = {
     field: "s",
     type: "quantitative",
-    title: "Share still working",
+    title: "Fraction still working",
     scale: { domain: [0, 1] },
     axis: { format: "%" },
   };

@@ -50,7 +50,7 @@ export function weibullChart(weibull: WeibullPicture, axis: string, options: Cha
   const y = {
     field: "y",
     type: "quantitative",
-    title: "Share failed",
+    title: "Fraction failed",
     scale: { zero: false },
     axis: {
       values: ticks.map((tick) => short(height(tick), 6)),

@@ -13,7 +13,7 @@ import {
   verdictMark,
   verdictShape,
 } from "../../lib/chart/marks/palette.js";
-import { type ThemeName, themeColors } from "../../lib/chart/marks/theme.js";
+import { type ThemeName, themeColors, verdictInk } from "../../lib/chart/marks/theme.js";
 
 const difference = differenceCiede2000();
 const eyes = {
@@ -50,6 +50,8 @@ test.each(["light", "dark", "print"] satisfies ThemeName[])("text can be read in
   const { background, ink, quiet } = themeColors[theme];
   expect(wcagContrast(ink, background)).toBeGreaterThanOrEqual(7);
   expect(wcagContrast(quiet, background)).toBeGreaterThanOrEqual(4.5);
+  for (const ink of Object.values(verdictInk[theme]))
+    expect(wcagContrast(ink, background), ink).toBeGreaterThanOrEqual(4.5);
 });
 
 test("every verdict has a shape and a mark of its own", () => {

@@ -1,3 +1,5 @@
+import type { verdictColor } from "./palette.js";
+
 /** Where a chart is shown. `print` is `light` on paper white, with heavier lines. */
 export type ThemeName = "light" | "dark" | "print";
 
@@ -32,6 +34,22 @@ export const themeColors = {
     band: "#eeeeee",
   },
 } as const satisfies Record<ThemeName, Record<string, string>>;
+
+/** Inks of words that are a verdict, or a side of stability, for text on the background of each theme (WCAG 2.2: 4.5 to 1). */
+export const verdictInk = {
+  light: inks("#007a55", "#a81d67", "#b84300", "#5f56ad", "#5c6066"),
+  dark: inks("#35c495", "#f27db8", "#ff8f52", "#aba4f4", "#a6aab0"),
+  print: inks("#006b4a", "#96185b", "#a33b00", "#534a9e", "#4f5358"),
+} as const satisfies Record<ThemeName, Record<keyof typeof verdictColor, string>>;
+
+function inks(tracking: string, reversed: string, runaway: string, blocked: string, undetermined: string) {
+  return { tracking, reversed, runaway, blocked, undetermined };
+}
+
+/** The style of a text mark that says a verdict: bold, in the verdict's ink of whatever theme the chart is shown in. */
+export function verdictStyle(verdict: keyof typeof verdictColor): readonly string[] {
+  return ["strong", `verdict-${verdict}`];
+}
 
 /**
  * The Vega-Lite `config` of a theme. Charts draw everything that is not data through the named styles given here, so that changing the
@@ -118,6 +136,9 @@ export function themeConfig(theme: ThemeName = "light"): Record<string, unknown>
       note: { color: color.quiet, fontSize: 12 },
       label: { color: color.ink, fontSize: 12.5 },
       strong: { color: color.ink, fontSize: 12.5, fontWeight: 600 },
+      ...Object.fromEntries(
+        Object.entries(verdictInk[theme]).map(([verdict, ink]) => [`verdict-${verdict}`, { color: ink }]),
+      ),
     },
   };
 }

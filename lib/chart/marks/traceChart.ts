@@ -1,6 +1,7 @@
 import { type ChartOptions, type ChartSpec, chart } from "../render/spec.js";
 import { legendLayer } from "./legendLayer.js";
-import { commandColor, quantityColor, verdictColor, verdictMark } from "./palette.js";
+import { commandColor, quantityColor, type verdictColor, verdictMark } from "./palette.js";
+import { verdictStyle } from "./theme.js";
 import { short, thin } from "./thin.js";
 
 /** One line of a panel. */
@@ -138,7 +139,6 @@ export function traceChart(
           ...(dashes[s] ? { strokeDash: dashes[s] } : {}),
           interpolate: series.kind === "command" ? "step-after" : "linear",
           strokeWidth: series.kind === "measured" || series.kind === undefined ? 1.4 : 1.6,
-          clip: true,
         },
         encoding: {
           x: axisX,
@@ -199,28 +199,36 @@ function labelLayer(marks: readonly TraceMark[], x: object, span: readonly numbe
   const perSecond = width / (span[1] - span[0] || 1);
   const values = marks.map((mark) => ({
     t: short(mark.start, 7),
-    label: mark.verdict ? `${verdictMark[mark.verdict]} ${mark.label}` : mark.label,
-    verdict: mark.verdict ?? "",
+    label: fitting(mark, (mark.end - mark.start) * perSecond),
+    verdict: mark.verdict,
     room: (mark.end - mark.start) * perSecond,
   }));
-  const drawn = values.filter((value) => value.room > 30);
+  const drawn = values.filter((value) => value.label !== "");
   return {
     layer: drawn.map((value) => ({
       data: { values: [value] },
       mark: {
         type: "text",
-        style: "strong",
+        style: value.verdict ? verdictStyle(value.verdict) : "strong",
         align: "left",
         baseline: "bottom",
         dx: 1,
         dy: -4,
-        limit: Math.max(20, value.room - 4),
-        ...(value.verdict ? { color: verdictColor[value.verdict as keyof typeof verdictColor] } : {}),
       },
       encoding: { x, y: { value: 0 }, text: { field: "label" } },
     })),
   };
 }
+
+/** The longest way to name a mark that its room holds, pixels: in full, the verdict alone, its sign alone, or nothing. */
+function fitting(mark: TraceMark, room: number): string {
+  const sign = mark.verdict ? verdictMark[mark.verdict] : "";
+  const ways = mark.verdict ? [`${sign} ${mark.label}`, `${sign} ${mark.verdict}`, sign] : [mark.label];
+  return ways.find((way) => way.length * widestCharacter <= room) ?? "";
+}
+
+/** Generous width of a character of a mark's label, pixels: 12.5 pixels bold, mean of English text 6.3. */
+const widestCharacter = 6.9;
 
 /** The vertical line that follows the pointer; left out of still pictures. */
 function hoverLayer(name: string, x: object, panel: TracePanel): object {
