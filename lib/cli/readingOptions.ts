@@ -7,41 +7,51 @@ export const readingOptions = {
   map: { type: "string", multiple: true },
   unit: { type: "string", multiple: true },
   rate: { type: "string" },
-  ordering: { type: "string" },
+  interval: { type: "string" },
+  ordering: { type: "string", multiple: true },
   lines: { type: "string" },
   "pole-pairs": { type: "string" },
   join: { type: "boolean" },
+  decimal: { type: "string" },
+  thousands: { type: "string" },
+  "skip-lines": { type: "string" },
 } as const;
 
 /** Their help, one option a line. */
 export const readingHelp = `  --map <role=column>  say which column holds a quantity: its name, or #3
   --unit <column=unit> say a column's unit, a UCUM code such as mA or {rev}/min
   --rate <hertz>       samples a second, where the log has a counter or no time
-  --ordering <order>   lead order of the recordings given, for instance VUW
+  --interval <time>    the same as time from sample to sample: 1ms, 250us, 0.02
+  --ordering <order>   lead order of the recordings given, for instance VUW, or
+                       of those named so: --ordering 'VUW*=VUW'
   --lines <number>     encoder lines (a turn has four counts per line)
   --pole-pairs <n>     pole pairs of the motor
-  --join               the files given are one recording that was split`;
+  --join               the files given are one recording that was split
+  --decimal <sign>     decimal sign of text tables, . or ,
+  --thousands <sign>   sign between thousands: . , ' _ space or none
+  --skip-lines <n>     leave out so many lines at the top of each text table`;
 
 /** The values parsed from `readingOptions` as what `readRecordings` takes. */
 export function readOptionsOf(values: {
   readonly map?: readonly string[];
   readonly unit?: readonly string[];
   readonly rate?: string;
-  readonly ordering?: string;
+  readonly interval?: string;
+  readonly ordering?: readonly string[];
+  readonly decimal?: string;
+  readonly thousands?: string;
+  readonly "skip-lines"?: string;
   readonly lines?: string;
   readonly "pole-pairs"?: string;
   readonly join?: boolean;
 }): ReadOptions {
-  const rate = values.rate === undefined ? undefined : Number(values.rate);
-  if (rate !== undefined && !(rate > 0 && Number.isFinite(rate))) {
-    throw new UsageError(`--rate is a number of samples a second, not "${values.rate}"`);
-  }
-  const ordering = leadOrders.find(
-    (order) => order === values.ordering?.toUpperCase().replace(/[^UVW]/g, ""),
-  );
-  if (values.ordering !== undefined && ordering === undefined) {
-    throw new UsageError(`--ordering is one of ${leadOrders.join(", ")}, not "${values.ordering}"`);
-  }
+  const rate = rateOf(values);
+  const { ordering, orderings } = orderingsOf(values.ordering ?? []);
+  const { decimal } = values;
+  if (decimal !== undefined && decimal !== "." && decimal !== ",")
+    throw new UsageError(`--decimal is . or , and not "${decimal}"`);
+  const thousands = thousandsOf(values.thousands);
+  const skipLines = positive("--skip-lines", values["skip-lines"]);
   const lines = positive("--lines", values.lines);
   const polePairs = positive("--pole-pairs", values["pole-pairs"]);
   return {
@@ -51,8 +61,56 @@ export function readOptionsOf(values: {
     unit: pairs("--unit", "column=unit", values.unit),
     ...(rate === undefined ? {} : { rate }),
     ...(ordering === undefined ? {} : { ordering }),
+    ...(orderings.length === 0 ? {} : { orderings }),
+    ...(decimal === undefined ? {} : { decimal }),
+    ...(thousands === undefined ? {} : { thousands }),
+    ...(skipLines === undefined ? {} : { skipLines }),
     ...(values.join === undefined ? {} : { join: values.join }),
   };
+}
+
+function rateOf(values: { readonly rate?: string; readonly interval?: string }): number | undefined {
+  if (values.interval !== undefined) {
+    if (values.rate !== undefined) throw new UsageError("give --rate or --interval, not both");
+    const m = /^([\d.]+(?:e-?\d+)?)\s*(us|µs|ms|s)?$/i.exec(values.interval.trim());
+    const seconds =
+      m === null
+        ? Number.NaN
+        : Number(m[1]) * { us: 1e-6, µs: 1e-6, ms: 1e-3, s: 1 }[(m[2] ?? "s").toLowerCase() as "s"];
+    if (!(seconds > 0 && Number.isFinite(seconds)))
+      throw new UsageError(`--interval is a time such as 1ms, 250us or 0.02, not "${values.interval}"`);
+    return 1 / seconds;
+  }
+  const rate = values.rate === undefined ? undefined : Number(values.rate);
+  if (rate !== undefined && !(rate > 0 && Number.isFinite(rate)))
+    throw new UsageError(`--rate is a number of samples a second, not "${values.rate}"`);
+  return rate;
+}
+
+/** One order for all, or orders by patterns of names. */
+function orderingsOf(
+  given: readonly string[],
+): Pick<ReadOptions, "ordering"> & { orderings: NonNullable<ReadOptions["orderings"]> } {
+  let ordering: ReadOptions["ordering"];
+  const orderings: { pattern: string; ordering: NonNullable<ReadOptions["ordering"]> }[] = [];
+  for (const text of given) {
+    const at = text.lastIndexOf("=");
+    const word = text.slice(at + 1);
+    const order = leadOrders.find((o) => o === word.toUpperCase().replace(/[^UVW]/g, ""));
+    if (order === undefined)
+      throw new UsageError(`--ordering is one of ${leadOrders.join(", ")}, not "${word}"`);
+    if (at < 0) ordering = order;
+    else orderings.push({ pattern: text.slice(0, at), ordering: order });
+  }
+  return { ordering, orderings };
+}
+
+function thousandsOf(text: string | undefined): string | undefined {
+  if (text === undefined) return undefined;
+  const sign = { none: "", space: " " }[text] ?? text;
+  if (!["", ".", ",", "'", "_", " "].includes(sign))
+    throw new UsageError(`--thousands is . , ' _ space or none, not "${text}"`);
+  return sign;
 }
 
 function positive(option: string, text: string | undefined): number | undefined {

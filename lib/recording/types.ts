@@ -215,6 +215,8 @@ export interface Recording {
   /** Identity of the motor, when stated. */
   readonly motor?: string;
   readonly title?: string;
+  /** Kind of trial that its name says it is, and that name; a hint, nothing is cut by it. */
+  readonly named?: { readonly kind: TrialKind; readonly from: string };
   /** Time of each row, s, as logged (not shifted, not resampled). */
   readonly time: Float64Array;
   readonly channels: Readonly<Partial<Record<ChannelRole, Channel>>>;

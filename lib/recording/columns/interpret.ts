@@ -7,9 +7,11 @@ import { conversion } from "../../units/convert.js";
 import { visible } from "../../units/text.js";
 import { unitCode } from "../../units/unitCode.js";
 import type { DescribedField, StatedFacts } from "../descriptor.js";
+import { namedFacts } from "../factsFromNames.js";
 import { CannotRead, type SourceData, type SourceTable } from "../formats/sourceTable.js";
 import { type Channel, type ChannelRole, type Finding, type Recording, siUnits } from "../types.js";
 import { cleanTime } from "./cleanTime.js";
+import { partsByClock } from "./partsByClock.js";
 import { type ColumnRole, quantityOfUnit, roleOfName } from "./roleOfName.js";
 import { suggestionText, suggestMapping } from "./suggestMapping.js";
 import { wrapOf } from "./wrapOf.js";
@@ -23,10 +25,18 @@ export interface ReadOptions {
   /** Samples per second, for files that log a sample counter or no time. */
   readonly rate?: number;
   readonly ordering?: LeadOrder;
+  /** Lead orders of the files, sheets or blocks whose names fit a pattern (`*` any text, `?` any character); the first that fits stands. */
+  readonly orderings?: readonly { readonly pattern: string; readonly ordering: LeadOrder }[];
   readonly motor?: string;
   readonly machine?: MachineFacts;
   readonly drive?: DriveFacts;
   readonly encoder?: EncoderFacts;
+  /** Decimal sign of text tables, where it is not to be found out. */
+  readonly decimal?: "." | ",";
+  /** Sign between thousands in text tables, where it is not to be found out; an empty text for none. */
+  readonly thousands?: string;
+  /** Lines at the beginning of every text table that are not looked at. */
+  readonly skipLines?: number;
   /** Treat all given files, in the order given, as one recording that was split. Files numbered in a row are joined anyway when time goes on. */
   readonly join?: boolean;
 }
@@ -204,7 +214,7 @@ function mapProblem(table: SourceTable, message: string): Finding {
 }
 
 /** Rows of one recording within the data of a source. */
-interface Part {
+export interface Part {
   readonly label: string;
   readonly rows: Int32Array | undefined;
   readonly motor?: string;
@@ -287,6 +297,7 @@ export async function interpret(
   // Time.
   let seconds: Float64Array;
   let timeWords: string;
+  let clockScale = 1;
   if (timeChoice !== undefined) {
     const column = table.columns[timeChoice.index];
     if (column.kind === "stamp") {
@@ -296,6 +307,7 @@ export async function interpret(
       const converted = await timeInSeconds(at(timeChoice), data.owned === true, timeChoice, table, common);
       seconds = converted.seconds;
       timeWords = converted.words;
+      clockScale = converted.scale;
     }
   } else if (counter !== undefined && rate !== undefined) {
     const counts = at(counter);
@@ -308,14 +320,22 @@ export async function interpret(
     timeWords = `row number at ${rate} per second`;
   }
 
-  const parts = splitRows(data, indices, splitting, rows);
+  const parts = partsByClock(splitRows(data, indices, splitting, rows), {
+    time: seconds,
+    scale: clockScale,
+    clocked: timeChoice !== undefined || counter !== undefined,
+    marks: data.marks ?? [],
+    others: channelChoices.map((c) => at(c)),
+    file: table.path,
+    firstLine: (data.kept ?? 1) > 1 ? undefined : data.firstLine,
+  });
   const recordings: Recording[] = [];
   for (const part of parts) {
-    const findings = [...common];
+    const findings = [...common, ...part.findings];
     const take = (values: Float64Array): Float64Array =>
       part.rows === undefined ? values : Float64Array.from(part.rows, (i) => values[i]);
     const cleaned = cleanTime(
-      take(seconds),
+      part.time,
       findings,
       table.path,
       (data.kept ?? 1) > 1 ? undefined : data.firstLine,
@@ -356,11 +376,21 @@ export async function interpret(
       });
     }
     const start = timeChoice === undefined ? undefined : data.origins.get(timeChoice.index);
+    const path =
+      part.label === "" ? table.path : `${table.path}${table.path.includes("#") ? "," : "#"}${part.label}`;
+    const stated = options.ordering ?? part.ordering ?? facts.ordering ?? table.facts?.ordering;
+    const named = namedFacts(
+      path,
+      { ordering: stated, title: part.title, label: table.label },
+      options,
+      findings,
+    );
     recordings.push({
-      path: part.label === "" ? table.path : `${table.path}#${part.label}`,
-      ordering: options.ordering ?? part.ordering ?? facts.ordering ?? table.facts?.ordering,
+      path,
+      ordering: stated ?? named.ordering,
+      named: named.kind === undefined ? undefined : { kind: named.kind, from: named.kindFrom ?? path },
       motor: options.motor ?? part.motor ?? facts.motor ?? table.facts?.motor,
-      title: facts.title ?? table.facts?.title,
+      title: facts.title ?? table.facts?.title ?? part.title ?? table.label,
       time: cleaned.time,
       channels,
       machine,
@@ -371,7 +401,7 @@ export async function interpret(
       source: {
         format: table.format,
         dialect: table.dialect,
-        files: tables.map((t) => t.path),
+        files: tables.flatMap((t) => t.files ?? [t.path]),
         rows: cleaned.time.length,
         time: timeWords,
         timeColumn: timeChoice === undefined ? undefined : table.columns[timeChoice.index].name,
@@ -414,7 +444,11 @@ async function readAll(tables: readonly SourceTable[], indices: readonly number[
     }
     return joined(all.map((d) => d.columns[k]));
   });
-  return { columns, words, origins, findings: all.flatMap((d) => d.findings), owned: true };
+  const marks = all.flatMap((d, i) => {
+    const before = all.slice(0, i).reduce((sum, p) => sum + (p.columns[0]?.length ?? 0), 0);
+    return (d.marks ?? []).map((m) => ({ ...m, row: m.row + before }));
+  });
+  return { columns, words, origins, findings: all.flatMap((d) => d.findings), owned: true, marks };
 }
 
 function joined(parts: readonly Float64Array[]): Float64Array {
@@ -477,7 +511,7 @@ async function timeInSeconds(
   choice: Choice,
   table: SourceTable,
   findings: Finding[],
-): Promise<{ seconds: Float64Array; words: string }> {
+): Promise<{ seconds: Float64Array; words: string; scale: number }> {
   let unit = choice.unit;
   const name = visible(table.columns[choice.index].name, 60);
   let assumed = false;
@@ -496,20 +530,7 @@ async function timeInSeconds(
       column: table.columns[choice.index].name,
     });
   }
-  const wrap = wrapOf(raw, [2 ** 16, 2 ** 24, 2 ** 32]);
-  let values = raw;
-  if (wrap !== undefined && wrap.times > 0 && wrapIsClock(raw, wrap.size)) {
-    values = unwrap(raw, wrap.size);
-    findings.push({
-      severity: "note",
-      code: "time-wraps",
-      message: `the time counter wraps at ${wrap.size} (${wrap.times} times); it was carried on`,
-      value: wrap.times,
-      file: table.path,
-      column: table.columns[choice.index].name,
-    });
-  }
-  const seconds = scaled(values, line.factor, line.offset, mine || values !== raw);
+  const seconds = scaled(raw, line.factor, line.offset, mine);
   if (assumed) {
     const steps = new Float64Array(Math.min(seconds.length - 1, 5000));
     for (let i = 0; i < steps.length; i += 1) steps[i] = seconds[i + 1] - seconds[i];
@@ -525,7 +546,7 @@ async function timeInSeconds(
       column: table.columns[choice.index].name,
     });
   }
-  return { seconds, words: `numbers in ${unit}${assumed ? " (assumed)" : ""}` };
+  return { seconds, words: `numbers in ${unit}${assumed ? " (assumed)" : ""}`, scale: line.factor };
 }
 
 /** `value * factor + offset`, in place when the array is nobody else's. */
@@ -534,15 +555,6 @@ function scaled(values: Float64Array, factor: number, offset: number, mine: bool
   const out = mine ? values : new Float64Array(values.length);
   for (let i = 0; i < values.length; i += 1) out[i] = values[i] * factor + offset;
   return out;
-}
-
-/** A wrap of a clock is a step back by nearly the whole size and nothing else steps back. */
-function wrapIsClock(raw: Float64Array, size: number): boolean {
-  for (let i = 1; i < raw.length; i += 1) {
-    const d = raw[i] - raw[i - 1];
-    if (d < 0 && d > -0.5 * size) return false;
-  }
-  return true;
 }
 
 interface Stated {

@@ -1,4 +1,5 @@
 import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../../motor/facts.js";
+import type { Mark } from "../columns/clockRuns.js";
 import type { Finding } from "../types.js";
 
 /** What a column of a source holds, before anyone knows what it means. */
@@ -12,6 +13,8 @@ export interface SourceColumn {
   /** Where the unit was found: `header`, `units row`, `attribute`. */
   readonly unitFrom?: string;
   readonly kind: ColumnKind;
+  /** What the source says of the column beside its name: a channel's label or description. */
+  readonly label?: string;
   /** A few values as text, for recognition. */
   readonly samples: readonly string[];
 }
@@ -28,13 +31,22 @@ export interface SourceData {
   readonly owned?: boolean;
   /** Every how manieth row was kept, when not all fitted into memory. */
   readonly kept?: number;
+  /** Breaks between rows that the source itself shows: headings written anew, titles. */
+  readonly marks?: readonly Mark[];
   /** Row number in the file (1-based line) of the first data row, when the source is text. */
   readonly firstLine?: number;
 }
 
 /** One table of numbers found in a file, its columns not yet read. */
 export interface SourceTable {
+  /** The file, and after a `#` the member, sheet or block of it. */
   readonly path: string;
+  /** Name of the member, sheet or block, or its title. */
+  readonly label?: string;
+  /** Files it was read from, where that is not the path. */
+  readonly files?: readonly string[];
+  /** Rows a second as the source states it, for a table without a time, and where it says so. */
+  readonly rate?: { readonly hertz: number; readonly from: string };
   /** Format in words: `CSV`, `Parquet`, `MAT-file level 5`... */
   readonly format: string;
   /** Dialect in words, for text. */

@@ -1,0 +1,102 @@
+import { visible } from "../../units/text.js";
+import type { Finding } from "../types.js";
+import { clockRuns, type Mark, type Stretch } from "./clockRuns.js";
+import { carryOn } from "./clockWraps.js";
+
+/** What is known of the clock of a table. */
+export interface TableClock {
+  /** Time of every row, s. */
+  readonly time: Float64Array;
+  /** Size of the clock's own unit, s. */
+  readonly scale: number;
+  /** False when time was only counted by rows. */
+  readonly clocked: boolean;
+  readonly marks: readonly Mark[];
+  /** Channels beside it. */
+  readonly others: readonly Float64Array[];
+  readonly file: string;
+  /** Line of the first row, for text. */
+  readonly firstLine?: number;
+}
+
+interface RowsOfPart {
+  readonly label: string;
+  readonly rows: Int32Array | undefined;
+}
+
+/** A part with its own clock. */
+export type ClockedPart<P> = P & {
+  readonly time: Float64Array;
+  readonly findings: readonly Finding[];
+  readonly title?: string;
+};
+
+/**
+ * Parts every part of a table further where its clock begins anew or the source shows a break, with wraps of the clock carried on. Each
+ * stretch becomes a recording of its own; none of its rows is lost.
+ */
+export function partsByClock<P extends RowsOfPart>(parts: readonly P[], clock: TableClock): ClockedPart<P>[] {
+  return parts.flatMap((part) => {
+    const { rows } = part;
+    const take = (values: Float64Array): Float64Array =>
+      rows === undefined ? values : Float64Array.from(rows, (i) => values[i]);
+    const findings: Finding[] = [];
+    let time = take(clock.time);
+    const carried = clock.clocked ? carryOn(time, clock.scale, () => clock.others.map(take)) : undefined;
+    if (carried !== undefined) {
+      time = carried.time;
+      findings.push({
+        severity: "note",
+        code: "time-wraps",
+        message: `the clock wraps at ${carried.size} (${carried.times} ${carried.times === 1 ? "time" : "times"}); it was carried on`,
+        value: carried.times,
+        file: clock.file,
+      });
+    }
+    // Breaks are numbered by rows of the whole table: they say nothing of a part with rows from here and there.
+    const marks = rows === undefined ? clock.marks : [];
+    const stretches = clockRuns(clock.clocked ? time : undefined, time.length, marks);
+    if (stretches.length === 1)
+      return [{ ...part, time, findings, title: stretches[0].title, label: part.label }];
+    return stretches.map((stretch, k) => ({
+      ...part,
+      title: stretch.title,
+      label: [part.label, labelOf(stretch, k)].filter((l) => l !== "").join(","),
+      rows: Int32Array.from({ length: stretch.to - stretch.from }, (_, i) =>
+        rows === undefined ? stretch.from + i : rows[stretch.from + i],
+      ),
+      time: time.slice(stretch.from, stretch.to),
+      findings: [...findings, told(stretch, k, stretches.length, time, clock)],
+    }));
+  });
+}
+
+function labelOf(stretch: Stretch, k: number): string {
+  return stretch.title === undefined ? `run=${k + 1}` : visible(stretch.title, 60);
+}
+
+function told(stretch: Stretch, k: number, of: number, time: Float64Array, clock: TableClock): Finding {
+  const line = clock.firstLine === undefined ? undefined : stretch.from + clock.firstLine;
+  const base = {
+    code: "several-runs",
+    value: of,
+    file: clock.file,
+    row: k === 0 ? undefined : line,
+  } as const;
+  const which = `run ${k + 1} of ${of} in this table`;
+  if (stretch.back === undefined)
+    return {
+      severity: "note",
+      message: `${which}${k === 0 ? "" : ", parted where its heading or title stands"}`,
+      ...base,
+    };
+  const anew = time[stretch.from] - time[0] < 0.05 * Math.abs(time[stretch.from - 1] - time[0]);
+  return {
+    severity: anew ? "note" : "warning",
+    message: anew
+      ? `${which}: its clock begins anew`
+      : `${which}: the clock steps back by ${Number(stretch.back.toPrecision(4))} s before it`,
+    ...(anew ? {} : { meaning: "the clock may have been set; what follows is a recording of its own" }),
+    ...base,
+  };
+}

@@ -1,0 +1,169 @@
+import { basename, dirname } from "node:path";
+import { type LeadOrder, leadOrders } from "../motor/facts.js";
+import { visible } from "../units/text.js";
+import type { Finding, TrialKind } from "./types.js";
+
+/** What names say of a recording. */
+export interface NamedFacts {
+  readonly ordering?: LeadOrder;
+  readonly kind?: TrialKind;
+  /** The name each was found in. */
+  readonly orderingFrom?: string;
+  readonly kindFrom?: string;
+  /** Orders that one name holds at once, so that none is taken. */
+  readonly orders?: readonly LeadOrder[];
+}
+
+/** An order of the leads as a word of its own, its letters possibly parted: `VUW`, `v-u-w`, `order_WUV`. */
+const order = /(?<![a-z])([uvw])([-_ ]?)([uvw])\2([uvw])(?![a-z])/gi;
+
+/** Words for what was tried, in the languages that logs are named in; whole words, or the beginning where a dash follows. */
+const kinds: readonly (readonly [TrialKind, RegExp])[] = [
+  ["alignment-sweep", /align(ment)?|sweep|ausricht\w*|openloop|open loop/],
+  ["coast", /coast( ?down)?|run ?down|spin ?down|auslauf\w*|uitloop|roue libre|frenado libre|freewheel/],
+  ["hand-turn", /hand ?turn\w*|(turned )?by hand|von hand|a main|a mano|backdriv\w*/],
+  [
+    "torque",
+    /torque|current|effort|moment|drehmoment|haltemoment|strom|koppel|couple|courant|par|corriente|coppia|corrente|扭矩|转矩|电流|トルク|電流|토크/,
+  ],
+  [
+    "speed",
+    /speed|velocity|vel|rpm|drehzahl|geschwindigkeit|toerental|snelheid|vitesse|velocidad|velocita|速度|转速|速さ|속도/,
+  ],
+  ["position", /position|pos|angle|lage|winkel|posicion|posizione|positie|位置|角度|위치/],
+];
+
+/**
+ * Lead order and kind of trial from the names of a recording: its title or block, sheet, file, folder, nearest first. What the nearest name
+ * says stands.
+ *
+ * @example
+ * factsFromNames(["VUW torque test 2.csv"]); // { ordering: "VUW", kind: "torque", ... }
+ */
+export function factsFromNames(names: readonly (string | undefined)[]): NamedFacts {
+  const found: { -readonly [K in keyof NamedFacts]: NamedFacts[K] } = {};
+  for (const name of names) {
+    if (name === undefined || name.length > 300) continue;
+    if (found.ordering === undefined && found.orders === undefined) {
+      const orders = ordersIn(name);
+      if (orders.length === 1) {
+        found.ordering = orders[0];
+        found.orderingFrom = name;
+      } else if (orders.length > 1) found.orders = orders;
+    }
+    if (found.kind === undefined) {
+      const kind = kindIn(name);
+      if (kind !== undefined) {
+        found.kind = kind;
+        found.kindFrom = name;
+      }
+    }
+  }
+  return found;
+}
+
+/** The orders of the leads that a text names. */
+export function ordersIn(text: string): LeadOrder[] {
+  const out = new Set<LeadOrder>();
+  for (const m of text.matchAll(order)) {
+    // "currents UVW" lists the three phases and says nothing of how they were connected.
+    const around = text.slice(Math.max(0, m.index - 12), m.index + m[0].length + 12);
+    if (/^uvw$/i.test(m[0]) && /currents|phases|voltages|str(oe|ö)me|spannungen/i.test(around)) continue;
+    const word = `${m[1]}${m[3]}${m[4]}`.toUpperCase();
+    // Mixed case such as "Uvw" within other words is hardly an order; one case throughout is.
+    const letters = `${m[1]}${m[3]}${m[4]}`;
+    const known = leadOrders.find((o) => o === word);
+    if (known !== undefined && (letters === word || letters === word.toLowerCase())) out.add(known);
+  }
+  return [...out];
+}
+
+function kindIn(name: string): TrialKind | undefined {
+  const words = ` ${name
+    .replace(/\.[a-z0-9]{1,7}$/i, "")
+    .replace(/([a-z])([A-Z])/g, "$1 $2")
+    .normalize("NFD")
+    .replace(/[\u0300-\u036f]/g, "")
+    .toLowerCase()
+    .replace(/[^\p{L}\p{N}]+/gu, " ")
+    .trim()} `;
+  const said = kinds.filter(([, pattern]) =>
+    new RegExp(
+      /[^\u0000-\u024f]/.test(words)
+        ? `(${pattern.source})`
+        : `(?<=[ \\d])(${pattern.source})(s|test|trial|run|step|steps)?(?=[ \\d])`,
+    ).test(words),
+  );
+  // "torque and speed" says that there are both.
+  return said.length === 1 || (said.length > 1 && said[0][0] !== "torque" && said[0][0] !== "speed")
+    ? said[0]?.[0]
+    : undefined;
+}
+
+/**
+ * Facts of a recording from its names, with what is told of them: an order taken from a name or a pattern of the caller, names that hold
+ * several, and a name that says another order than what is stated.
+ *
+ * @param path `folder/file#part`
+ */
+export function namedFacts(
+  path: string,
+  stated: { readonly ordering?: LeadOrder; readonly title?: string; readonly label?: string },
+  options: { readonly orderings?: readonly { readonly pattern: string; readonly ordering: LeadOrder }[] },
+  findings: Finding[],
+): NamedFacts {
+  const [file, part] = splitPath(path);
+  const folder = basename(dirname(file));
+  const names = [stated.title, part, stated.label, basename(file), folder];
+  const found = factsFromNames(names);
+  const by = options.orderings?.find(({ pattern }) =>
+    names.some((name) => name !== undefined && fitsPattern(name, pattern)),
+  );
+  if (by !== undefined)
+    return { ...found, ordering: by.ordering, orderingFrom: "--ordering", orders: undefined };
+  const says = found.orderingFrom === undefined ? "" : visible(found.orderingFrom, 60);
+  if (found.ordering !== undefined && stated.ordering === undefined) {
+    findings.push({
+      severity: "note",
+      code: "ordering-from-name",
+      message: `the lead order ${found.ordering} is taken from the name "${says}"`,
+      meaning: "say so with --ordering when it is another",
+      file: path,
+    });
+  } else if (found.ordering !== undefined && found.ordering !== stated.ordering) {
+    findings.push({
+      severity: "warning",
+      code: "ordering-contradicts",
+      message: `the lead order is stated as ${stated.ordering}, but the name "${says}" says ${found.ordering}`,
+      meaning: `${stated.ordering} is used; make sure which one was connected`,
+      file: path,
+    });
+  } else if (found.orders !== undefined && stated.ordering === undefined) {
+    findings.push({
+      severity: "note",
+      code: "ordering-in-doubt",
+      message: `the name holds several lead orders (${found.orders.join(", ")}); none was taken`,
+      meaning: "state the order with --ordering",
+      file: path,
+    });
+  }
+  return found;
+}
+
+function splitPath(path: string): [string, string | undefined] {
+  const at = path.lastIndexOf("#");
+  return at > path.lastIndexOf("/") ? [path.slice(0, at), path.slice(at + 1)] : [path, undefined];
+}
+
+/** True when a name, or its beginning before the ending, fits a pattern with `*` and `?`. */
+export function fitsPattern(name: string, pattern: string): boolean {
+  const expression = pattern
+    .slice(0, 200)
+    .replace(/[.+^${}()|[\]\\]/g, "\\$&")
+    .replace(/\*+/g, ".*")
+    .replace(/\?/g, ".");
+  return (
+    new RegExp(`^${expression}$`, "isu").test(name) ||
+    new RegExp(`^${expression}$`, "isu").test(name.replace(/\.[^.]*$/, ""))
+  );
+}
