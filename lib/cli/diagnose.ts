@@ -1,5 +1,3 @@
-import { mkdir, writeFile } from "node:fs/promises";
-import { join } from "node:path";
 import type { Diagnosis } from "../diagnosis/types.js";
 import { visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
@@ -35,6 +33,8 @@ Exit status: 0 all was read and judged, whatever the verdicts; 2 wrong usage;
 A verdict is advice from a log, never a clearance to run a machine.
 `;
 
+const output = () => import("../recording/outputFolder.js");
+
 /** `shaftwise diagnose`: recordings in, verdicts out. */
 export const run: Command = async (args, io) => {
   const { values, paths } = commandLine("diagnose", args, {
@@ -51,6 +51,8 @@ export const run: Command = async (args, io) => {
   }
   if (paths.length === 0) throw new UsageError("diagnose needs at least one file or folder");
   const wanted = wantedSense(values.wanted);
+  if (values.out !== undefined)
+    await (await output()).mayWriteTo(values.out, paths, ["diagnosis.json", "diagnosis.txt"]);
   const progress = startProgress(io);
   const { diagnoseFiles } = await import("../diagnosis/index.js");
   const diagnosis = await diagnoseFiles(paths, {
@@ -60,7 +62,7 @@ export const run: Command = async (args, io) => {
     progress: (done, total) => progress.show(`judging ${total} files: ${done} done`),
   });
   progress.stop();
-  await print(diagnosis, values, io);
+  await print(diagnosis, paths, values, io);
   return diagnosis.problems.some((problem) => problem.severity === "error")
     ? exitStatus.partly
     : exitStatus.done;
@@ -90,6 +92,7 @@ function startProgress(io: Io): { show(text: string): void; stop(): void } {
 
 async function print(
   diagnosis: Diagnosis,
+  paths: readonly string[],
   values: { json?: boolean; out?: string; explain?: string },
   io: Io,
 ): Promise<void> {
@@ -110,11 +113,9 @@ async function print(
   }
   if (values.out !== undefined) {
     const { diagnosisText } = await import("./diagnosisText.js");
-    await mkdir(values.out, { recursive: true });
-    await writeFile(join(values.out, "diagnosis.json"), document);
-    await writeFile(
-      join(values.out, "diagnosis.txt"),
-      diagnosisText(diagnosis, { color: false, columns: 80 }),
-    );
+    await (await output()).writeTo(values.out, paths, {
+      "diagnosis.json": document,
+      "diagnosis.txt": diagnosisText(diagnosis, { color: false, columns: 80 }),
+    });
   }
 }

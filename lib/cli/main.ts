@@ -60,6 +60,10 @@ export async function main(args: readonly string[], io: Io): Promise<number> {
       io.err(`shaftwise: ${error.message}. See "shaftwise --help".\n`);
       return exitStatus.usage;
     }
+    if (error instanceof Error && error.name === "OutputRefused") {
+      io.err(`shaftwise: ${visible(error.message, 1000)}\n`);
+      return exitStatus.failed;
+    }
     if (process.env.SHAFTWISE_DEBUG) throw error;
     // What no command foresaw: one line for a person, the whole stack for whoever asks for it.
     io.err(

@@ -1,10 +1,10 @@
-import { mkdir, rename, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { loadDrawing } from "../chart/render/drawingPackages.js";
 import { diagnose } from "../diagnosis/index.js";
 import { estimateConstants } from "../identify/index.js";
 import { cutTrials, readRecordings } from "../recording/index.js";
+import { mayWriteTo, writeTo } from "../recording/outputFolder.js";
 import type { Finding } from "../recording/types.js";
 import { makeReport, type ReportRecording, type ReportSource, redact } from "../report/index.js";
 import { visible } from "../units/text.js";
@@ -38,6 +38,8 @@ Exit status: 0 done, 1 nothing could be read, 2 wrong usage,
 Read a redacted report once yourself before it leaves the house.
 `;
 
+const reportNames = ["report.html", "report.md", "report.json"] as const;
+
 /** `shaftwise report`: recordings in, a page, a ticket text and a JSON document out. */
 export const run: Command = async (args, io) => {
   const { values, positionals } = parse(args);
@@ -47,6 +49,7 @@ export const run: Command = async (args, io) => {
   }
   if (positionals.length === 0) throw new UsageError("report needs a folder or file of recordings");
   if (values.name && !values.redact) throw new UsageError("--name goes with --redact");
+  await mayWriteTo(values.out, positionals, reportNames);
   const progress = (text: string) => {
     if (io.live) io.err(`\r\u001b[K${text}`);
   };
@@ -87,17 +90,12 @@ export const run: Command = async (args, io) => {
   }
   progress("drawing...");
   const report = await makeReport(source);
-  await mkdir(values.out, { recursive: true });
-  for (const [name, text] of [
-    ["report.html", report.html],
-    ["report.md", report.markdown],
-    ["report.json", report.json],
-  ] as const) {
-    // Written beside and moved, so that a report that was there is whole until the new one is.
-    const draft = join(values.out, `.${name}.${process.pid}`);
-    await writeFile(draft, text);
-    await rename(draft, join(values.out, name));
-  }
+  const [html, markdown, json] = reportNames;
+  await writeTo(values.out, positionals, {
+    [html]: report.html,
+    [markdown]: report.markdown,
+    [json]: report.json,
+  });
   progress("");
   const sizes = `${(report.html.length / 1e6).toFixed(1)} MB`;
   io.out(`${visible(join(values.out, "report.html"))} (${sizes}), report.md and report.json beside it\n`);

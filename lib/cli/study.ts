@@ -211,6 +211,7 @@ interface Report {
   readonly verdicts: Readonly<Record<string, number>>;
   readonly failures: readonly { readonly path: string; readonly reason: string }[];
   readonly cut: number;
+  readonly damaged: number;
 }
 
 function summary(report: Report, out: string, seconds: number): string {
@@ -221,6 +222,10 @@ function summary(report: Report, out: string, seconds: number): string {
       .join(", ")}`,
   ];
   if (report.cut > 0) lines.push(`a torn end of ${report.cut} bytes in the journal was cut off`);
+  if (report.damaged > 0)
+    lines.push(
+      `${report.damaged} damaged ${report.damaged === 1 ? "line" : "lines"} in the journal: what they held was judged again`,
+    );
   if (report.failed > 0) {
     lines.push(`${report.failed} without a result:`);
     for (const { path, reason } of report.failures.slice(0, 10))

@@ -133,20 +133,30 @@ async function readJob(
     const facts = job.resource?.facts ?? statedFacts({}, {}, "", "", mistakes);
     const rate = options.rate ?? job.resource?.rate;
     const fields = job.resource?.fields ?? [];
-    if (job.numbered !== true)
-      return { recordings: await interpret(tables, fields, facts, { ...options, rate }), problems };
+    if (job.numbered !== true) {
+      try {
+        return { recordings: await interpret(tables, fields, facts, { ...options, rate }), problems };
+      } catch (error) {
+        return { recordings: [], problems: [problemOf(error, job.files[0]), ...warningsOf(tables)] };
+      }
+    }
     const recordings: Recording[] = [];
     for (const group of await groupSplit(tables, fields, { ...options, rate })) {
       try {
         recordings.push(...(await interpret(group, fields, facts, { ...options, rate })));
       } catch (error) {
-        problems.push(problemOf(error, group[0].path));
+        problems.push(problemOf(error, group[0].path), ...warningsOf(group));
       }
     }
     return { recordings, problems };
   } finally {
     for (const table of tables) await table.close?.();
   }
+}
+
+/** What was noticed while tables were opened that came to nothing: it may be the reason. */
+function warningsOf(tables: readonly SourceTable[]): Finding[] {
+  return tables.flatMap((table) => table.findings.filter(({ severity }) => severity !== "note"));
 }
 
 async function jobsOf(

@@ -1,9 +1,11 @@
 import { createWriteStream } from "node:fs";
-import { mkdir, rm, writeFile } from "node:fs/promises";
-import { basename, join } from "node:path";
+import { realpath, writeFile } from "node:fs/promises";
+import { basename, dirname, join } from "node:path";
 import { finished } from "node:stream/promises";
+import { visible } from "../units/text.js";
 import { connectEngine, sqlText } from "./formats/columnEngine.js";
 import { TemporaryFolder } from "./formats/temporaryFolder.js";
+import { OutputFolder, OutputRefused } from "./outputFolder.js";
 import { columnsOf } from "./toTable.js";
 import { type ChannelRole, type Recording, siUnits } from "./types.js";
 
@@ -20,7 +22,10 @@ export interface WriteOptions {
  * Writes cleaned recordings (SI, unwrapped, one column per channel) into a folder as CSV (RFC 4180, UTF-8) or Parquet, with a `datapackage.json` that
  * states units, roles, facts and trials, so that `readRecordings` of the folder gives the same recordings again, every double to its last bit.
  *
+ * Writes nothing at all when a file that is there already is not one that was written here before, unchanged.
+ *
  * @returns paths of the files written, the descriptor first.
+ * @throws OutputRefused when the folder holds one of the inputs, or a file that is not ours would be replaced
  * @example
  * await writeRecordings(recordings, `${folder}/cleaned`, { format: "parquet" });
  */
@@ -30,51 +35,78 @@ export async function writeRecordings(
   options: WriteOptions = {},
 ): Promise<string[]> {
   const format = options.format ?? "csv";
-  await mkdir(folder, { recursive: true });
-  const taken = new Set<string>();
-  const resources: unknown[] = [];
-  const written: string[] = [];
-  for (const recording of recordings) {
-    const name = resourceName(recording, taken);
-    const file = join(folder, `${name}.${format}`);
-    if (format === "csv") await writeCsv(recording, file);
-    else await writeParquet(recording, file);
-    written.push(file);
-    resources.push({
-      name,
-      path: `${name}.${format}`,
-      title: recording.title ?? basename(recording.path),
-      format,
-      mediatype: format === "csv" ? "text/csv" : "application/vnd.apache.parquet",
-      ...(format === "csv" ? { encoding: "utf-8" } : {}),
-      shaftwise: {
-        ordering: recording.ordering,
-        motor: recording.motor,
-        machine: recording.machine,
-        drive: recording.drive,
-        encoder: recording.encoder,
-        trials: recording.declaredTrials,
-      },
-      schema: {
-        fields: headings(recording).map(({ heading, role, unit, from }) => ({
-          name: heading,
-          type: "number",
-          unit,
-          role,
-          ...(from === undefined ? {} : { description: `from the column ${JSON.stringify(from)}` }),
-        })),
-      },
+  const inputs = recordings.flatMap((recording) => recording.source?.files ?? [recording.path]);
+  const output = await OutputFolder.open(folder, { inputs });
+  try {
+    await refuseAmongInputs(output, folder, inputs);
+    const taken = new Set<string>();
+    const names = recordings.map((recording) => resourceName(recording, taken));
+    const files = names.map((name) => `${name}.${format}`);
+    await output.mayWrite([descriptorName, ...files]);
+    for (const [i, recording] of recordings.entries()) {
+      const draft = await output.draft(files[i]);
+      if (format === "csv") await writeCsv(recording, draft);
+      else await writeParquet(recording, draft);
+    }
+    const document = {
+      profile: "data-package",
+      name: options.name ?? "recordings",
+      title: options.title ?? "Cleaned recordings of motor trials",
+      resources: recordings.map((recording, i) => resourceOf(recording, names[i], format)),
+    };
+    await writeFile(await output.draft(descriptorName), `${JSON.stringify(document, null, 2)}\n`, {
+      flag: "wx",
     });
+    await output.keep([...files, descriptorName]);
+    return [descriptorName, ...files].map((name) => join(folder, name));
+  } finally {
+    await output.close();
   }
-  const descriptor = join(folder, "datapackage.json");
-  const document = {
-    profile: "data-package",
-    name: options.name ?? "recordings",
-    title: options.title ?? "Cleaned recordings of motor trials",
-    resources,
+}
+
+const descriptorName = "datapackage.json";
+
+/** A descriptor written beside the originals would change how they are read from then on. */
+async function refuseAmongInputs(
+  output: OutputFolder,
+  folder: string,
+  inputs: readonly string[],
+): Promise<void> {
+  for (const input of inputs) {
+    const home = await realpath(dirname(input)).catch(() => undefined);
+    if (home === output.path)
+      throw new OutputRefused(
+        `${visible(folder)} holds the input "${visible(basename(input), 80)}": cleaned recordings are not written among the originals; name another folder`,
+      );
+  }
+}
+
+function resourceOf(recording: Recording, name: string, format: "csv" | "parquet"): unknown {
+  return {
+    name,
+    path: `${name}.${format}`,
+    title: recording.title ?? basename(recording.path),
+    format,
+    mediatype: format === "csv" ? "text/csv" : "application/vnd.apache.parquet",
+    ...(format === "csv" ? { encoding: "utf-8" } : {}),
+    shaftwise: {
+      ordering: recording.ordering,
+      motor: recording.motor,
+      machine: recording.machine,
+      drive: recording.drive,
+      encoder: recording.encoder,
+      trials: recording.declaredTrials,
+    },
+    schema: {
+      fields: headings(recording).map(({ heading, role, unit, from }) => ({
+        name: heading,
+        type: "number",
+        unit,
+        role,
+        ...(from === undefined ? {} : { description: `from the column ${JSON.stringify(from)}` }),
+      })),
+    },
   };
-  await writeFile(descriptor, `${JSON.stringify(document, null, 2)}\n`);
-  return [descriptor, ...written];
 }
 
 function headings(recording: Recording): { heading: string; role: string; unit: string; from?: string }[] {
@@ -107,7 +139,7 @@ function resourceName(recording: Recording, taken: Set<string>): string {
 
 async function writeCsv(recording: Recording, file: string): Promise<void> {
   const columns = Object.values(columnsOf(recording));
-  const stream = createWriteStream(file);
+  const stream = createWriteStream(file, { flags: "wx" });
   const done = finished(stream);
   const put = async (text: string): Promise<void> => {
     if (!stream.write(text))
@@ -150,9 +182,8 @@ async function writeParquet(recording: Recording, file: string): Promise<void> {
     const types = headings(recording)
       .map((h) => `${sqlText(h.heading)}: 'DOUBLE'`)
       .join(", ");
-    await rm(file, { force: true });
     await connection.run(
-      `COPY (SELECT * FROM read_csv(${sqlText(csv)}, auto_detect=false, header=true, delim=',', quote='"', escape='"', columns={${types}})) TO ${sqlText(file)} (FORMAT parquet, COMPRESSION zstd)`,
+      `COPY (SELECT * FROM read_csv(${sqlText(csv)}, auto_detect=false, hive_partitioning=false, header=true, delim=',', quote='"', escape='"', columns={${types}})) TO ${sqlText(file)} (FORMAT parquet, COMPRESSION zstd)`,
     );
   } finally {
     connection.closeSync();

@@ -33,7 +33,7 @@ afterAll(() => {
   built.remove();
 });
 
-test("the result tables are all there, and nothing else but the journal", () => {
+test("the result tables are all there, and nothing else but the journal and the list of what is ours", () => {
   expect(Object.keys(reference)).toEqual([
     "dead-letters.jsonl",
     "motors.parquet",
@@ -41,7 +41,9 @@ test("the result tables are all there, and nothing else but the journal", () => 
     "study.json",
     "trials.parquet",
   ]);
-  expect(readdirSync(join(home, "whole")).sort()).toEqual([...Object.keys(reference), "journal"].sort());
+  expect(readdirSync(join(home, "whole")).sort()).toEqual(
+    [...Object.keys(reference), "journal", ".shaftwise"].sort(),
+  );
 });
 
 test("interrupted by Ctrl-C and started again: the same tables, byte for byte, and nothing done twice", async () => {

@@ -3,11 +3,12 @@ import { join } from "node:path";
 import { afterAll, beforeAll, expect, test } from "vitest";
 import type { Io } from "../../lib/cli/io.js";
 import { run } from "../../lib/cli/study.js";
+import { OutputFolder } from "../../lib/recording/outputFolder.js";
 import { lifeTable } from "../../lib/study/life/readLifeTable.js";
 import { listRecordings } from "../../lib/study/pipeline/listRecordings.js";
 import { readLimits } from "../../lib/study/pipeline/readLimits.js";
 import { readTables } from "../../lib/study/pipeline/readTables.js";
-import { writeResults } from "../../lib/study/pipeline/writeResults.js";
+import { resultFiles, writeResults } from "../../lib/study/pipeline/writeResults.js";
 import { scratch } from "./files.js";
 
 let home: string;
@@ -32,6 +33,17 @@ const judged = (motor: string | null, kv: number) => ({
   ],
 });
 
+/** Writes the tables and puts them in their places, as a study does. */
+async function write(folder: string, results: Parameters<typeof writeResults>[1], about?: string) {
+  const output = await OutputFolder.open(folder);
+  try {
+    await writeResults(output, results, about);
+    await output.keep(Object.values(resultFiles));
+  } finally {
+    await output.close();
+  }
+}
+
 test("facts of a table beside the study reach recordings by path, by name or by motor, and win over what was stated", async () => {
   const results = [
     { path: "a/one.csv", key: "1", result: judged("m1", 100) },
@@ -40,7 +52,7 @@ test("facts of a table beside the study reach recordings by path, by name or by 
   ];
   const about = join(home, "about.csv");
   writeFileSync(about, "recording,motor,batch,rig,temperature\na/one.csv,,B1,rig-1,40.5\ntwo,m2,B2,,\n");
-  await writeResults(home, results, about);
+  await write(home, results, about);
   const { recordings } = await readTables(home);
   expect(recordings.map((r) => [r.motor, r.batch, r.rig, r.temperature, r.reason])).toEqual([
     ["m1", "B1", "rig-1", 40.5, "no trial was found in the recording"],
@@ -48,7 +60,7 @@ test("facts of a table beside the study reach recordings by path, by name or by 
     ["b/it's.csv", null, null, null, 'a "quoted" reason'],
   ]);
   writeFileSync(about, "motor,batch\nm1,B7\n");
-  await writeResults(home, results, about);
+  await write(home, results, about);
   expect((await readTables(home)).recordings.map((r) => r.batch)).toEqual(["B7", null, null]);
 });
 
@@ -59,7 +71,7 @@ test("lines of two files that differ in their ending only do not double a record
     { path: "a/one.csv", key: "1", result: judged("m1", 100) },
     { path: "one.mat", key: "2", result: judged("m2", 101) },
   ];
-  await writeResults(home, results, about);
+  await write(home, results, about);
   const { recordings } = await readTables(home);
   expect(recordings.map((r) => [r.recording, r.motor, r.batch])).toEqual([
     ["a/one.csv", "m1", "B1"],
@@ -75,7 +87,7 @@ test("a table that cannot be right is refused by file and line", async () => {
     ["motor,temperature\nm1,warm\n", 'wrong.csv: motor m1: temperature "warm" is not a number'],
   ]) {
     writeFileSync(about, text);
-    await expect(writeResults(home, [], about)).rejects.toThrow(message);
+    await expect(write(home, [], about)).rejects.toThrow(message);
   }
   await expect(readTables(join(home, "nowhere"))).rejects.toThrow(/is not there: run the study first/);
 });

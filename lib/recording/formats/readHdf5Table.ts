@@ -1,36 +1,19 @@
 import { stat } from "node:fs/promises";
 import { visible } from "../../units/text.js";
 import type { Finding } from "../types.js";
+import { type Hdf5Dataset, type Hdf5Group, openHdf5 } from "./hdf5File.js";
 import { arraysAsTable, type NamedArray } from "./readMatTable.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 import { unpackLimit } from "./unpackLimit.js";
 
-interface Hdf5Dataset {
-  readonly type: "Dataset";
-  readonly shape: number[] | null;
-  readonly dtype: unknown;
-  readonly value: unknown;
-  readonly attrs: Record<string, { readonly value: unknown }>;
-  slice(ranges: [number, number][] | []): unknown;
-}
-interface Hdf5Group {
-  readonly type: string;
-  keys(): string[];
-  get(name: string): unknown;
-}
+/** Names looked at: groups that link back to themselves have no end of them. */
+const mostNames = 20_000;
 
 /** A table out of an HDF5 file, or a MAT-file 7.3 (which is one): data sets that share the commonest length. */
 export async function readHdf5Table(path: string, isMat: boolean): Promise<SourceTable> {
-  const { default: hdf5, ready } = (await import("h5wasm/node")) as unknown as {
-    default: { File: new (path: string, mode: string) => Hdf5Group & { close(): void } };
-    ready: Promise<{ activate_throwing_error_handler?: () => number }>;
-  };
-  // Errors as exceptions, not as pages on the terminal.
-  (await ready).activate_throwing_error_handler?.();
-  let file: Hdf5Group & { close(): void };
+  let file: Awaited<ReturnType<typeof openHdf5>>;
   try {
-    file = new hdf5.File(path, "r");
-    file.keys();
+    file = await openHdf5(path);
   } catch (error) {
     throw new CannotRead({
       severity: "error",
@@ -45,25 +28,48 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
   const arrays: NamedArray[] = [];
   const scalars: { name: string; value: number }[] = [];
   const findings: Finding[] = [];
-  let unreadable = 0;
-  const walk = (group: Hdf5Group, prefix: string, depth: number): void => {
-    for (const key of group.keys()) {
-      if (key === "#refs#" || key === "#subsystem#" || arrays.length > 2000) continue;
-      const name = prefix === "" ? key : `${prefix}.${key}`;
-      let entity: Hdf5Group | Hdf5Dataset | null;
-      try {
-        entity = group.get(key) as Hdf5Group | Hdf5Dataset | null;
-      } catch {
-        unreadable += 1;
-        continue;
-      }
-      if (entity === null) continue;
-      if (entity.type === "Group" && depth < 8) walk(entity as Hdf5Group, name, depth + 1);
-      else if (entity.type === "Dataset") add(name, entity as Hdf5Dataset);
+  let [unreadable, names] = [0, 0];
+  const outside: string[] = [];
+  /** Level by level, so that groups which contain themselves hide nothing that stands beside them. */
+  const walk = (): void => {
+    let level: { group: Hdf5Group; prefix: string }[] = [{ group: file.root, prefix: "" }];
+    for (let depth = 0; depth <= 8 && level.length > 0; depth += 1) {
+      const next: typeof level = [];
+      for (const { group, prefix } of level)
+        for (const key of group.keys()) {
+          if (key === "#refs#" || key === "#subsystem#") continue;
+          names += 1;
+          if (arrays.length > 2000 || names > mostNames) return;
+          const name = prefix === "" ? key : `${prefix}.${key}`;
+          let entity: Hdf5Group | Hdf5Dataset | null;
+          try {
+            entity = group.get(key) as Hdf5Group | Hdf5Dataset | null;
+          } catch {
+            unreadable += 1;
+            continue;
+          }
+          if (entity === null) continue;
+          if (entity.type === "ExternalLink") outside.push(name);
+          else if (entity.type === "Group") next.push({ group: entity as Hdf5Group, prefix: name });
+          else if (entity.type === "Dataset") add(name, entity as Hdf5Dataset);
+        }
+      level = next;
+    }
+  };
+  /** Values of a data set; what the library says when it fails, in one line. */
+  const values = (name: string, read: () => unknown): unknown => {
+    try {
+      return read();
+    } catch (error) {
+      throw unreadableValues(path, name, innermost(error));
     }
   };
   const add = (name: string, set: Hdf5Dataset): void => {
     const shape = set.shape ?? [];
+    if (set.metadata.virtual_sources?.some((source) => source.file_name !== ".")) {
+      outside.push(name);
+      return;
+    }
     // A data set may claim any size: what was never written takes no room in the file.
     if (8 * shape.reduce((a, b) => a * b, 1) > most) {
       claimed += 1;
@@ -78,7 +84,8 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
           rows: shape[0],
           columns: 1,
           unit: undefined,
-          column: () => Float64Array.from(set.value as unknown[][], (row) => Number(row[k])),
+          column: () =>
+            Float64Array.from(values(name, () => set.value) as unknown[][], (row) => Number(row[k])),
         });
       }
       return;
@@ -86,12 +93,18 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
     if (typeof set.dtype !== "string" || !/^[<>|=]?[bBhHiIlLqQefd]/.test(set.dtype)) return;
     const count = shape.reduce((a, b) => a * b, 1);
     if (count === 1) {
-      const v = set.value as number | ArrayLike<number>;
+      const v = values(name, () => set.value) as number | ArrayLike<number>;
       scalars.push({ name, value: Number(typeof v === "object" ? v[0] : v) });
       return;
     }
     if (shape.length === 1) {
-      arrays.push({ name, rows: shape[0], columns: 1, unit, column: () => doubles(set.value) });
+      arrays.push({
+        name,
+        rows: shape[0],
+        columns: 1,
+        unit,
+        column: () => doubles(values(name, () => set.value)),
+      });
     } else if (shape.length === 2) {
       // A MAT-file stores its matrices by columns, so that HDF5 sees them lying.
       const lying = isMat || shape[0] < shape[1];
@@ -102,33 +115,42 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
         rows: flat ? columns : rows,
         columns: flat ? 1 : columns,
         unit,
-        column: (k) =>
-          flat
-            ? doubles(set.value)
-            : lying
-              ? doubles(
-                  set.slice([
-                    [k, k + 1],
-                    [0, rows],
-                  ]),
-                )
-              : doubles(
-                  set.slice([
-                    [0, rows],
-                    [k, k + 1],
-                  ]),
-                ),
+        column: (k) => {
+          const [all, one]: [number, number][] = [
+            [0, rows],
+            [k, k + 1],
+          ];
+          return doubles(values(name, () => (flat ? set.value : set.slice(lying ? [one, all] : [all, one]))));
+        },
       });
     }
   };
   try {
-    walk(file, "", 0);
+    walk();
   } catch (error) {
     file.close();
+    if (error instanceof CannotRead) throw error;
     throw new CannotRead({
       severity: "error",
       code: "not-hdf5",
-      message: `the HDF5 file is damaged: ${visible(error instanceof Error ? error.message : String(error), 160)}`,
+      message: `the HDF5 file is damaged: ${visible(innermost(error), 160)}`,
+      file: path,
+    });
+  }
+  if (outside.length > 0) {
+    findings.push({
+      severity: "warning",
+      code: "outside",
+      message: `"${visible(outside[0], 60)}"${outside.length > 1 ? ` and ${outside.length - 1} more objects lie` : " lies"} in another file, to which this one only points; another file is not read`,
+      meaning: "write the values themselves into the file",
+      file: path,
+    });
+  }
+  if (names > mostNames || arrays.length > 2000) {
+    findings.push({
+      severity: "warning",
+      code: "too-many-columns",
+      message: `the file has more than ${arrays.length > 2000 ? 2000 : mostNames} names in its groups (or groups that contain themselves); only the first were looked at`,
       file: path,
     });
   }
@@ -155,6 +177,20 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
     file.close();
     throw error;
   }
+}
+
+function unreadableValues(path: string, name: string, said: string): CannotRead {
+  const elsewhere = /external raw data/i.test(said);
+  return new CannotRead({
+    severity: "error",
+    code: elsewhere ? "outside" : "not-hdf5",
+    message: elsewhere
+      ? `the values of "${visible(name, 60)}" lie in another file, to which this one only points; another file is not read`
+      : `the values of "${visible(name, 60)}" cannot be read: ${visible(said, 160)}`,
+    meaning: elsewhere ? "write the values themselves into the file" : "the file is cut short or damaged",
+    file: path,
+    column: name,
+  });
 }
 
 function doubles(value: unknown): Float64Array {

@@ -129,7 +129,7 @@ async function readKeys(
   const connection = await connectEngine();
   try {
     // Every line as one text: nothing is inferred, and a broken line costs itself only.
-    const text = `read_csv(${sqlText(plain)}, auto_detect=false, header=false, delim=E'\\x01', quote='', escape='', strict_mode=false, max_line_size=1048576, buffer_size=8388608, columns={'line': 'VARCHAR'}, compression=${sqlText(compression)})`;
+    const text = `read_csv(${sqlText(plain)}, auto_detect=false, header=false, delim=E'\\x01', quote='', escape='', strict_mode=false, max_line_size=1048576, buffer_size=8388608, columns={'line': 'VARCHAR'}, compression=${sqlText(compression)}, hive_partitioning=false)`;
     const pointer = (key: Key): string =>
       sqlText(`/${key.path.map((p) => p.replace(/~/g, "~0").replace(/\//g, "~1")).join("/")}`);
     const good = `(SELECT row_number() OVER () AS row, line, (json_valid(line) AND ltrim(line)[1] = '{') AS ok FROM ${text} WHERE trim(line) <> '')`;

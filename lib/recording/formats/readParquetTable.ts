@@ -24,7 +24,8 @@ export async function readParquetTable(path: string): Promise<SourceTable> {
   const folder = new TemporaryFolder();
   const connection = await connectEngine();
   try {
-    const relation = `read_parquet(${sqlText(await folder.literal(path))})`;
+    // Names of folders such as `speed=1500` are no columns: what is read lies in the file.
+    const relation = `read_parquet(${sqlText(await folder.literal(path))}, hive_partitioning=false)`;
     let described: (readonly unknown[])[];
     let rows: number;
     let sample: (readonly unknown[])[];

@@ -445,6 +445,7 @@ async function readColumns(
       const options = [
         sqlText(plain),
         "auto_detect=false",
+        "hive_partitioning=false",
         `delim=${sqlText(dialect.delimiter === " " ? "\t" : dialect.delimiter)}`,
         `quote='"'`,
         `escape='"'`,

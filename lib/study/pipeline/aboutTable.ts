@@ -76,7 +76,7 @@ async function readLines(path: string): Promise<{ key: "recording" | "motor"; li
     let have: readonly string[];
     try {
       const reader = await connection.runAndReadAll(
-        `SELECT * FROM read_csv('${path.replaceAll("'", "''")}', header = true, all_varchar = true)`,
+        `SELECT * FROM read_csv('${path.replaceAll("'", "''")}', header = true, all_varchar = true, hive_partitioning = false)`,
       );
       have = reader.columnNames();
       rows = reader.getRowObjectsJS();

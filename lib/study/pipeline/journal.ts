@@ -1,11 +1,27 @@
-import { closeSync, fsyncSync, ftruncateSync, openSync, readSync, writeSync } from "node:fs";
+import {
+  closeSync,
+  constants,
+  fsyncSync,
+  ftruncateSync,
+  lstatSync,
+  openSync,
+  readSync,
+  writeSync,
+} from "node:fs";
 import { crc32 } from "node:zlib";
+import { OutputRefused } from "../../recording/outputFolder.js";
+import { visible } from "../../units/text.js";
 import type { FileResult } from "./recordingResult.js";
 
+const { O_APPEND, O_CREAT, O_NOFOLLOW, O_RDONLY, O_RDWR } = constants;
+
+/** The key of the line by which a journal is known for one. */
+const mark = "journal";
+
 /**
- * The results of a study as they come: an append-only file, one line for each result, `<crc32> <key> <json>`. It is
- * written in batches, each followed by fsync; whatever was interrupted leaves at most a torn tail, which is cut off at the
- * next start.
+ * The results of a study as they come: an append-only file, one line for each result, `<crc32> <key> <json>`, after a first line that
+ * says what the file is. It is written in batches, each followed by fsync; whatever was interrupted leaves at most a torn tail, which is
+ * cut off at the next start. A line that is damaged is passed over, and those after it are kept.
  */
 export class Journal {
   readonly #file: number;
@@ -17,13 +33,43 @@ export class Journal {
   #lastFlush = Date.now();
   /** Bytes of a torn tail that were cut off when the journal was opened. */
   readonly cut: number;
+  /** Damaged lines that sound ones follow: their results are judged again. */
+  readonly damaged: number;
 
-  /** Opens a journal, or begins one. */
+  /**
+   * Opens a journal, or begins one.
+   *
+   * @throws OutputRefused when the file is a link or a pipe, or holds something else than a journal
+   */
   constructor(path: string) {
-    this.#file = openSync(path, "a+");
-    const size = this.#scan();
-    this.cut = size - this.#end;
-    if (this.cut > 0) ftruncateSync(this.#file, this.#end);
+    const kind = lstatSync(path, { throwIfNoEntry: false });
+    const refused = new OutputRefused(
+      `${visible(path)} is there already and is no journal of a study: name another folder for the results`,
+    );
+    if (kind !== undefined && !kind.isFile()) throw refused;
+    this.#file = openSync(path, O_RDWR | O_APPEND | O_CREAT | O_NOFOLLOW);
+    try {
+      const { size, sound, damaged } = this.#scan();
+      if (sound === 0 && !mayBeTorn(this.#file)) throw refused;
+      this.cut = size - this.#end;
+      this.damaged = damaged;
+      if (this.cut > 0) ftruncateSync(this.#file, this.#end);
+      if (this.#end === 0) this.#begin();
+    } catch (error) {
+      closeSync(this.#file);
+      throw error;
+    }
+  }
+
+  #begin(): void {
+    try {
+      for (let written = 0; written < firstLine.length; )
+        written += writeSync(this.#file, firstLine, written, firstLine.length - written);
+    } catch (error) {
+      ftruncateSync(this.#file, 0);
+      throw error;
+    }
+    this.#end = firstLine.length;
   }
 
   get count(): number {
@@ -37,8 +83,7 @@ export class Journal {
   /** Adds a result; it is on disk after the next flush, which comes by itself every 64 results or 250 ms. */
   add(key: string, result: FileResult): void {
     if (this.has(key)) return;
-    const body = `${key} ${JSON.stringify(result)}`;
-    const line = Buffer.from(`${crc32(body).toString(16).padStart(8, "0")} ${body}\n`);
+    const line = lineOf(`${key} ${JSON.stringify(result)}`);
     this.#pending.push({ key, line });
     this.#pendingBytes += line.length;
     if (this.#pending.length >= 64 || this.#pendingBytes > 1 << 20 || Date.now() - this.#lastFlush > 250)
@@ -96,31 +141,80 @@ export class Journal {
     }
   }
 
-  /** Reads the lines that are whole; stops at the first that is not. Returns the size of the file. */
-  #scan(): number {
+  /** Reads the lines that are whole, up to the last of them. */
+  #scan(): { size: number; sound: number; damaged: number } {
     const chunk = Buffer.alloc(1 << 20);
     let rest = Buffer.alloc(0);
-    let size = 0;
-    let sound = true;
+    let [size, at, sound, damaged, damagedNow] = [0, 0, 0, 0, 0];
     for (;;) {
       const n = readSync(this.#file, chunk, 0, chunk.length, size);
-      if (n === 0) return size;
+      if (n === 0) return { size, sound, damaged };
       size += n;
-      if (!sound) continue;
       rest = Buffer.concat([rest, chunk.subarray(0, n)]);
+      let from = 0;
       for (;;) {
-        const newline = rest.indexOf(10);
+        const newline = rest.indexOf(10, from);
         if (newline < 0) break;
-        const text = rest.subarray(0, newline).toString("utf8");
-        const body = text.slice(9);
-        if (crc32(body) !== Number.parseInt(text.slice(0, 8), 16)) {
-          sound = false;
-          break;
+        const length = newline + 1 - from;
+        const key = keyOf(rest.subarray(from, newline));
+        if (key === undefined) damagedNow += 1;
+        else {
+          sound += 1;
+          damaged += damagedNow;
+          damagedNow = 0;
+          if (key !== mark) this.#index.set(key, [at, length]);
+          this.#end = at + length;
         }
-        this.#index.set(body.slice(0, body.indexOf(" ")), [this.#end, newline + 1]);
-        this.#end += newline + 1;
-        rest = rest.subarray(newline + 1);
+        at += length;
+        from = newline + 1;
       }
+      rest = rest.subarray(from);
     }
+  }
+}
+
+function lineOf(body: string): Buffer {
+  return Buffer.from(`${sum(body)} ${body}\n`);
+}
+
+function sum(body: string): string {
+  return crc32(body).toString(16).padStart(8, "0");
+}
+
+/** The key of a line; undefined for one that is not as it was written. */
+function keyOf(line: Buffer): string | undefined {
+  const text = line.toString("utf8");
+  const body = text.slice(9);
+  if (text.slice(0, 9) !== `${sum(body)} `) return undefined;
+  return body.slice(0, body.indexOf(" "));
+}
+
+const firstLine = lineOf(`${mark} {"of":"shaftwise study","lines":"crc32 key result"}`);
+
+/** Whether a journal without a sound line is one of ours that was broken off in its first line, or that is empty. */
+function mayBeTorn(file: number): boolean {
+  const head = Buffer.alloc(firstLine.length);
+  const text = head.subarray(0, readSync(file, head, 0, head.length, 0)).toString("latin1");
+  return firstLine.toString("latin1").startsWith(text) || /^[0-9a-f]{8} (journal|[0-9a-f]{40}) /.test(text);
+}
+
+/** Whether a file is the journal of a study. */
+export function hasJournal(path: string): boolean {
+  try {
+    const kind = lstatSync(path, { throwIfNoEntry: false });
+    if (kind?.isFile() !== true) return false;
+    const file = openSync(path, O_RDONLY | O_NOFOLLOW);
+    try {
+      const head = Buffer.alloc(1 << 20);
+      const lines = head
+        .subarray(0, readSync(file, head, 0, head.length, 0))
+        .toString("latin1")
+        .split("\n");
+      return mayBeTorn(file) || lines.some((line) => keyOf(Buffer.from(line, "latin1")) !== undefined);
+    } finally {
+      closeSync(file);
+    }
+  } catch {
+    return false;
   }
 }

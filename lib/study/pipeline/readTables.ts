@@ -59,12 +59,12 @@ export async function readTables(folder: string): Promise<StudyTables> {
     const names = studyConstants.map((name) => `"${name}"`).join(", ");
     const rows = (
       await connection.runAndReadAll(
-        `SELECT recording, motor, ordering, batch, rig, date, temperature, reason, ${names} FROM read_parquet(${quoted(recordingsFile)})`,
+        `SELECT recording, motor, ordering, batch, rig, date, temperature, reason, ${names} FROM read_parquet(${quoted(recordingsFile)}, hive_partitioning = false)`,
       )
     ).getRowsJS();
     const troubled = (
       await connection.runAndReadAll(
-        `SELECT recording, motor, kind, verdict, sense, cause, text FROM read_parquet(${quoted(trialsFile)})
+        `SELECT recording, motor, kind, verdict, sense, cause, text FROM read_parquet(${quoted(trialsFile)}, hive_partitioning = false)
          WHERE verdict IS NOT NULL AND kind IN ('torque', 'speed', 'position') AND (verdict <> 'tracking' OR sense = 'against')`,
       )
     ).getRowObjectsJS();

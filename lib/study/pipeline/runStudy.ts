@@ -1,20 +1,13 @@
-import {
-  closeSync,
-  mkdirSync,
-  openSync,
-  readFileSync,
-  renameSync,
-  rmSync,
-  statSync,
-  writeFileSync,
-} from "node:fs";
-import { join } from "node:path";
+import { closeSync, openSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { writeFile } from "node:fs/promises";
+import { basename, join } from "node:path";
+import { OutputFolder } from "../../recording/outputFolder.js";
 import { contentKey, settingsKey } from "./contentKey.js";
-import { Journal } from "./journal.js";
+import { hasJournal, Journal } from "./journal.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
 import { listRecordings } from "./listRecordings.js";
 import type { FileResult, StudySettings } from "./recordingResult.js";
-import { writeResults } from "./writeResults.js";
+import { resultFiles, writeResults } from "./writeResults.js";
 
 /** How far a study has come. */
 export interface StudyProgress {
@@ -47,6 +40,8 @@ export interface StudyReport {
   readonly verdicts: Readonly<Record<string, number>>;
   /** Bytes of a torn tail that an earlier interruption had left. */
   readonly cut: number;
+  /** Damaged lines of the journal among sound ones: what they held was judged again. */
+  readonly damaged: number;
 }
 
 /** Options of `runStudy`. */
@@ -108,20 +103,24 @@ export class StudyInterrupted extends Error {
  */
 export async function runStudy(inputs: readonly string[], options: StudyOptions): Promise<StudyReport> {
   const { out, version, settings = {}, job = ownJob } = options;
-  mkdirSync(out, { recursive: true });
-  const unlock = lock(out);
+  let output: OutputFolder | undefined;
+  let unlock: (() => void) | undefined;
   let judges: Judges | undefined;
   let journal: Journal | undefined;
   try {
+    output = await OutputFolder.open(out, { inputs, alone: true, isOurs: isOfStudy(out) });
+    await output.mark();
+    unlock = lock(output.path);
+    await output.removeLeftDrafts();
     const paths = await listRecordings(inputs, options.about === undefined ? [out] : [out, options.about]);
     const base = settingsKey(settings, version, job);
-    journal = new Journal(join(out, "journal"));
+    journal = new Journal(join(output.path, journalName));
     judges =
       options.judges ?? (await judgePool({ threads: options.threads, settings, job, limit: options.limit }));
     const judged = await judgeAll(paths, base, journal, judges, options);
     // Threads of our own are done: their memory is free before the tables are written.
     if (options.judges === undefined) await judges.close();
-    const report = await finish(out, paths, judged, journal, options);
+    const report = await finish(output, paths, judged, journal, options);
     await judges.finished?.();
     return report;
   } catch (error) {
@@ -139,8 +138,19 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
     } catch {
       // A disk that is full stays full; what was whole is on it.
     }
-    unlock();
+    await output?.close();
+    unlock?.();
   }
+}
+
+const journalName = "journal";
+/** What a study leaves in its folder besides the journal. */
+const writtenNames = [...Object.values(resultFiles), "dead-letters.jsonl", "study.json"];
+
+/** Knows the files of a study that an older version left without a list: those beside its journal. */
+function isOfStudy(out: string): (path: string) => Promise<boolean> {
+  const names = [...writtenNames, journalName, "lock", "queue"];
+  return async (path) => names.includes(basename(path)) && hasJournal(join(out, journalName));
 }
 
 async function judgeAll(
@@ -257,7 +267,7 @@ interface Judged {
 }
 
 async function finish(
-  out: string,
+  output: OutputFolder,
   paths: readonly string[],
   { keys, reused, unread }: Judged,
   journal: Journal,
@@ -292,7 +302,8 @@ async function finish(
       yield { path: paths[i], key, result };
     }
   }
-  await writeResults(out, results(), about);
+  await output.mayWrite(writtenNames);
+  await writeResults(output, results(), about);
   const kept = {
     version,
     settings,
@@ -308,10 +319,10 @@ async function finish(
     ["dead-letters.jsonl", dead.join("")],
     ["study.json", `${JSON.stringify(kept, null, 2)}\n`],
   ]) {
-    writeFileSync(join(out, `${name}.part`), text);
-    renameSync(join(out, `${name}.part`), join(out, name));
+    await writeFile(await output.draft(name), text, { flag: "wx" });
   }
-  return { ...kept, judged: paths.length - reused, reused, cut: journal.cut };
+  await output.keep(writtenNames);
+  return { ...kept, judged: paths.length - reused, reused, cut: journal.cut, damaged: journal.damaged };
 }
 
 /** Size and time of a file, to notice that it was changed meanwhile. */

@@ -1,5 +1,5 @@
-import { closeSync, fsyncSync, openSync, renameSync, rmSync, writeSync } from "node:fs";
-import { join } from "node:path";
+import { closeSync, openSync, writeSync } from "node:fs";
+import type { OutputFolder } from "../../recording/outputFolder.js";
 import { type AboutTable, aboutColumns, readAbout } from "./aboutTable.js";
 import type { FileResult } from "./recordingResult.js";
 import { studyConstants } from "./studyConstants.js";
@@ -47,32 +47,28 @@ export const resultFiles = {
 
 /**
  * Writes the three result tables from results in canonical order, by way of line files that DuckDB turns into Parquet. The same
- * results give the same bytes. Files appear under their names only when they are whole.
+ * results give the same bytes. They are drafts: `OutputFolder.keep` puts them in their places.
  *
  * @param results - path, key and result of each file, in canonical order
  * @param about - a table about recordings or motors, see `readAbout`
  */
 export async function writeResults(
-  out: string,
+  output: OutputFolder,
   results: Iterable<{ readonly path: string; readonly key: string; readonly result: FileResult }>,
   about?: string,
 ): Promise<void> {
-  const staging = { trials: join(out, "trials.staging"), recordings: join(out, "recordings.staging") };
-  const made = Object.values(resultFiles).map((name) => join(out, `${name}.part`));
-  const scratch = join(out, "scratch");
-  try {
-    const longest = stage(staging, results, await readAbout(about));
-    await toParquet(out, staging, scratch, longest);
-    for (const path of made) {
-      const file = openSync(path, "r+");
-      fsyncSync(file);
-      closeSync(file);
-      renameSync(path, path.slice(0, -".part".length));
-    }
-  } finally {
-    for (const path of [...Object.values(staging), ...made, scratch])
-      rmSync(path, { force: true, recursive: true });
-  }
+  const staging = {
+    trials: await output.draft("trials.staging"),
+    recordings: await output.draft("recordings.staging"),
+  };
+  const longest = stage(staging, results, await readAbout(about));
+  const scratch = await output.draft("scratch");
+  const made = {
+    trials: await output.draft(resultFiles.trials),
+    recordings: await output.draft(resultFiles.recordings),
+    motors: await output.draft(resultFiles.motors),
+  };
+  await toParquet(made, staging, scratch, longest);
 }
 
 /** Writes the rows as lines of JSON. Returns the bytes of the longest line. */
@@ -162,7 +158,7 @@ class LineFile {
   longest = 0;
 
   constructor(path: string) {
-    this.#file = openSync(path, "w");
+    this.#file = openSync(path, "wx");
   }
 
   add(row: object): void {
@@ -192,8 +188,11 @@ class LineFile {
 
 const quoted = (text: string) => `'${text.replaceAll("'", "''")}'`;
 
+/** Paths of the three tables. */
+type Made = Readonly<Record<keyof typeof resultFiles, string>>;
+
 async function toParquet(
-  out: string,
+  made: Made,
   staging: { trials: string; recordings: string },
   scratch: string,
   longest: number,
@@ -224,19 +223,18 @@ async function toParquet(
     const trialTypes = { motor, ...ofTrials };
     // The size of an object bounds the buffer of the reader, which is 32 MB otherwise.
     const lines = (path: string, types: Readonly<Record<string, string>>) =>
-      `read_json(${quoted(path)}, format = 'newline_delimited', maximum_object_size = ${Math.max(1 << 20, longest)}, columns = {${Object.entries(
+      `read_json(${quoted(path)}, format = 'newline_delimited', hive_partitioning = false, maximum_object_size = ${Math.max(1 << 20, longest)}, columns = {${Object.entries(
         types,
       )
         .map(([name, type]) => `${quoted(name)}: ${quoted(type)}`)
         .join(", ")}})`;
     const parquet = "(FORMAT parquet, COMPRESSION zstd, ROW_GROUP_SIZE 10240)";
-    const part = (name: string) => quoted(join(out, `${name}.part`));
-    for (const [name, path, types] of [
-      [resultFiles.recordings, staging.recordings, recordingTypes],
-      [resultFiles.trials, staging.trials, trialTypes],
+    for (const [target, path, types] of [
+      [made.recordings, staging.recordings, recordingTypes],
+      [made.trials, staging.trials, trialTypes],
     ] as const)
-      await run(`COPY (SELECT * FROM ${lines(path, types)}) TO ${part(name)} ${parquet}`);
-    await motorsToParquet(run, part, parquet);
+      await run(`COPY (SELECT * FROM ${lines(path, types)}) TO ${quoted(target)} ${parquet}`);
+    await motorsToParquet(run, made, parquet);
   } finally {
     connection.closeSync();
     database.closeSync();
@@ -246,7 +244,7 @@ async function toParquet(
 /** One row for each motor. */
 async function motorsToParquet(
   run: (sql: string) => Promise<unknown>,
-  part: (name: string) => string,
+  made: Made,
   parquet: string,
 ): Promise<void> {
   const about = Object.keys(aboutColumns).map((name) => `min("${name}") AS "${name}"`);
@@ -264,13 +262,13 @@ async function motorsToParquet(
        WITH of_recordings AS (
               SELECT motor, count(*)::INTEGER AS recordings, count(*) FILTER (WHERE reason IS NOT NULL)::INTEGER AS without_result,
                      ${about.join(", ")}, ${constants}
-              FROM read_parquet(${part(resultFiles.recordings)}) GROUP BY motor),
+              FROM read_parquet(${quoted(made.recordings)}, hive_partitioning=false) GROUP BY motor),
             of_trials AS (
               SELECT motor, count(trial) AS trials, ${counted.join(", ")}, count(*) FILTER (WHERE sense = 'against') AS against,
                      string_agg(DISTINCT cause, ' ' ORDER BY cause) FILTER (WHERE cause_odds > 0.5) AS causes
-              FROM read_parquet(${part(resultFiles.trials)}) GROUP BY motor)
+              FROM read_parquet(${quoted(made.trials)}, hive_partitioning=false) GROUP BY motor)
        SELECT of_recordings.motor, recordings, without_result, trials, blocked, tracking, reversed, runaway, undetermined, against, causes,
               of_recordings.* EXCLUDE (motor, recordings, without_result)
-       FROM of_recordings JOIN of_trials USING (motor) ORDER BY motor) TO ${part(resultFiles.motors)} ${parquet}`,
+       FROM of_recordings JOIN of_trials USING (motor) ORDER BY motor) TO ${quoted(made.motors)} ${parquet}`,
   );
 }

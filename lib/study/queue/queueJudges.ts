@@ -1,8 +1,10 @@
 import { createHash } from "node:crypto";
-import { mkdirSync } from "node:fs";
+import { lstatSync, mkdirSync } from "node:fs";
 import { readFile, rm } from "node:fs/promises";
 import { join, relative, resolve, sep } from "node:path";
 import type { Job } from "bullmq";
+import { OutputRefused } from "../../recording/outputFolder.js";
+import { visible } from "../../units/text.js";
 import type { Judges } from "../pipeline/judgePool.js";
 import type { FileResult, StudySettings } from "../pipeline/recordingResult.js";
 import { connectQueue, type QueuedTask, queueName } from "./queueConnection.js";
@@ -39,7 +41,6 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
   const shared = resolve(options.shared);
   const folder = resolve(options.out, "queue");
   inside(shared, folder, "the result folder");
-  mkdirSync(folder, { recursive: true });
   const { Queue, QueueEvents } = await loadQueue();
   const connection = await connectQueue(url, say);
   const listening = connection.duplicate();
@@ -110,6 +111,7 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
     judge: async ({ path, key }) => {
       const known = await readResult(join(folder, `${key}.json`));
       if (known !== undefined) return known;
+      ownFolder(folder);
       const absolute = resolve(path);
       inside(shared, absolute, path);
       const task: QueuedTask = {
@@ -125,13 +127,24 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
         put(entry).catch(fail);
       });
     },
-    finished: () => rm(folder, { recursive: true, force: true }),
+    finished: async () => {
+      if (lstatSync(folder, { throwIfNoEntry: false })?.isDirectory())
+        await rm(folder, { recursive: true, force: true });
+    },
     close: async () => {
       closed = true;
       await Promise.allSettled([events.close(), queue.close()]);
       for (const each of [connection, listening]) each.disconnect();
     },
   };
+}
+
+/** Makes the folder of the results inside the study's, which is ours by now; a link there leads elsewhere. */
+function ownFolder(folder: string): void {
+  const kind = lstatSync(folder, { throwIfNoEntry: false });
+  if (kind === undefined) mkdirSync(folder, { recursive: true });
+  else if (!kind.isDirectory())
+    throw new OutputRefused(`${visible(folder)} is a link or a file: move it away`);
 }
 
 async function readResult(path: string): Promise<FileResult | undefined> {

@@ -1,0 +1,103 @@
+import { closeSync, fstatSync, openSync, readSync } from "node:fs";
+
+/** A data set of an HDF5 file, as far as it matters here. */
+export interface Hdf5Dataset {
+  readonly type: "Dataset";
+  readonly shape: number[] | null;
+  readonly dtype: unknown;
+  readonly value: unknown;
+  readonly metadata: { readonly virtual_sources?: readonly { readonly file_name: string }[] };
+  readonly attrs: Record<string, { readonly value: unknown }>;
+  slice(ranges: [number, number][] | []): unknown;
+}
+
+/** A group of an HDF5 file. */
+export interface Hdf5Group {
+  readonly type: string;
+  keys(): string[];
+  get(name: string): unknown;
+}
+
+interface FileNode {
+  usedBytes: number;
+  stream_ops: unknown;
+}
+
+/** What we use of the library's own file system. */
+interface MemoryFiles {
+  mkdir(path: string): void;
+  readdir(path: string): string[];
+  unlink(path: string): void;
+  createFile(folder: string, name: string, properties: object, read: boolean, write: boolean): FileNode;
+}
+
+interface Library {
+  readonly default: { readonly File: new (path: string, mode: string) => Hdf5Group & { close(): void } };
+  readonly ready: Promise<{ readonly FS: MemoryFiles; activate_throwing_error_handler?: () => number }>;
+}
+
+const folder = "/recording";
+let library: Promise<Library & { readonly files: MemoryFiles }> | undefined;
+let opened = 0;
+
+/**
+ * Opens an HDF5 file so that nothing in it can reach another file of this machine: the library sees a file system in memory with this one
+ * file, whose bytes are read where it asks for them. External storage, external links and virtual data sets then lead nowhere.
+ *
+ * @throws Error of the library for a file that cannot be opened
+ */
+export async function openHdf5(
+  path: string,
+): Promise<{ readonly root: Hdf5Group; readonly close: () => void }> {
+  library ??= loadLibrary();
+  const { default: hdf5, files } = await library;
+  const descriptor = openSync(path, "r");
+  const name = `${++opened}.h5`;
+  let file: (Hdf5Group & { close(): void }) | undefined;
+  const close = (): void => {
+    try {
+      file?.close();
+    } finally {
+      files.unlink(`${folder}/${name}`);
+      closeSync(descriptor);
+    }
+  };
+  const node = files.createFile(folder, name, { isDevice: false }, true, false);
+  node.usedBytes = fstatSync(descriptor).size;
+  node.stream_ops = readingFrom(descriptor);
+  try {
+    file = new hdf5.File(`${folder}/${name}`, "r");
+    file.keys();
+    return { root: file, close };
+  } catch (error) {
+    close();
+    throw error;
+  }
+}
+
+/** The build for browsers, which has no way to the disk; the one for Node.js reads and writes the disk itself. */
+async function loadLibrary(): Promise<Library & { readonly files: MemoryFiles }> {
+  const loaded = (await import("h5wasm")) as unknown as Library;
+  const { FS: files, activate_throwing_error_handler } = await loaded.ready;
+  // Errors as exceptions, not as pages on the terminal.
+  activate_throwing_error_handler?.();
+  files.mkdir(folder);
+  // Its standard input would be ours, and wait.
+  for (const name of files.readdir("/dev"))
+    if (name !== "." && name !== ".." && name !== "shm") files.unlink(`/dev/${name}`);
+  return { default: loaded.default, ready: loaded.ready, files };
+}
+
+interface Stream {
+  position: number;
+  readonly node: FileNode;
+}
+
+function readingFrom(descriptor: number): unknown {
+  return {
+    read: (_: Stream, buffer: Uint8Array, offset: number, length: number, position: number): number =>
+      readSync(descriptor, buffer, offset, length, position),
+    llseek: (stream: Stream, offset: number, whence: 0 | 1 | 2): number =>
+      offset + [0, stream.position, stream.node.usedBytes][whence],
+  };
+}
