@@ -2,6 +2,13 @@ export { type BodeCase, bodeChart } from "./bodeChart.js";
 export { casesChart, type SmallCase } from "./casesChart.js";
 export { type ControlPicture, controlChart } from "./controlChart.js";
 export { distributionChart } from "./distributionChart.js";
+export { type ExplorerOptions, explorerHtml, explorerPage } from "./explorer/explorer.js";
+export {
+  type ExplorerMachine,
+  type ExplorerSettings,
+  type ExplorerState,
+  explore,
+} from "./explorer/model.js";
 export { type FrictionPicture, frictionChart } from "./frictionChart.js";
 export { outcome } from "./marks/outcome.js";
 export { caseColors, quantityColor, verdictColor, verdictMark, verdictShape } from "./marks/palette.js";
