@@ -43,3 +43,4 @@ export { type SurvivalPicture, survivalChart } from "./survivalChart.js";
 export { type TorqueAngleCase, torqueAngleChart } from "./torqueAngleChart.js";
 export { type GainPoint, torqueGainChart } from "./torqueGainChart.js";
 export { type WeibullPicture, weibullChart } from "./weibullChart.js";
+export { actionText, orderAfter, type Wiring, type WiringAction, wiringPicture } from "./wiringPicture.js";
