@@ -1,7 +1,7 @@
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
 import { speedFromPosition } from "../../numeric/series/speedFromPosition.js";
-import type { Recording, Trial, TrialKind } from "../types.js";
+import type { Recording } from "../types.js";
 
 /** A stretch no trial was made of. Samples `from <= i < to`. */
 export interface LeftOver {
@@ -52,90 +52,15 @@ export function largestOf(values: Float64Array): number {
   return largest;
 }
 
-/**
- * Cuts a stretch in which nothing is commanded and no current flows, by its motion:
- *
- * - **coast**: the shaft turns when the stretch begins and its speed decays from there, to rest or to the stretch's end;
- * - **hand-turn**: the shaft is set moving, or made faster, without current: a hand (or whatever else turns it from outside);
- * - **idle**: rest.
- *
- * A shaft that keeps its speed without a current to be seen is neither (it is driven by a current too small to show, or from outside), nor is one
- * that slows down while a current flows although none is commanded (a drive that brakes): they are left over, with the reason.
- *
- * @param driven whether the stretch follows one with current; without it a decay is a coast-down only where the log begins in motion
- */
-export function cutUnpowered(
-  recording: Recording,
-  from: number,
-  to: number,
-  motion: Motion | undefined,
-  driven: boolean,
-  trials: Trial[],
-  leftOver: LeftOver[],
-): void {
-  const { time } = recording;
-  const leave = (a: number, b: number, reason: string): void => {
-    if (b > a) leftOver.push({ from: a, to: b, start: time[a], end: time[b - 1], reason });
-  };
-  const push = (kind: TrialKind, a: number, b: number): void => {
-    if (b - a < 2) leave(a, b, "fewer than 2 samples");
-    else if (kind !== "idle" && !withoutCurrent(recording, a, b))
-      leave(a, b, "the shaft turns and a current flows although none is commanded");
-    else trials.push({ kind, from: a, to: b, start: time[a], end: time[b - 1], steps: [], source: "found" });
-  };
-  if (motion === undefined) {
-    leave(from, to, "no current, and neither speed nor position logged");
-    return;
-  }
-  const { speed, rest } = motion;
-  let at = from;
-  const { current, currentBus, torque, currentCommand, torqueCommand } = recording.channels;
-  const known = current ?? currentBus ?? torque ?? currentCommand ?? torqueCommand;
-  if ((driven || (from === 0 && known !== undefined)) && Math.abs(speedAt(speed, from, to)) > rest) {
-    const decay = decayFrom(speed, from, to, rest);
-    if (decay.kind === "coast") {
-      push("coast", from, decay.end);
-      at = decay.end;
-    } else if (decay.kind === "steady" && driven) {
-      leave(from, decay.end, "the shaft keeps its speed without a current to be seen");
-      at = decay.end;
-    }
-  }
-  // Moving without current: by hand, when it goes on longer than noise would.
-  let idle = at;
-  while (at < to) {
-    let start = at;
-    while (start < to && !(Math.abs(speed[start]) > rest)) start += 1;
-    if (start >= to) break;
-    let end = start;
-    let still = 0;
-    const pause = Math.max(20, Math.ceil((to - from) / 10));
-    for (let i = start; i < to && still < pause; i += 1) {
-      if (Math.abs(speed[i]) > rest) {
-        end = i + 1;
-        still = 0;
-      } else still += 1;
-    }
-    if (end - start >= 10 && movedBetween(recording, start, end) > leastHandTurn(recording)) {
-      if (start > idle) push("idle", idle, start);
-      push("hand-turn", start, end);
-      idle = end;
-    }
-    // Less is a twitch: it stays in the idle stretch.
-    at = end;
-  }
-  if (idle < to) push("idle", idle, to);
-}
-
 /** Speed at the beginning of a stretch, by the median of its first rows: one row may be a spike. */
-function speedAt(speed: Float64Array, from: number, to: number): number {
+export function speedAt(speed: Float64Array, from: number, to: number): number {
   const first = Array.from(speed.subarray(from, Math.min(to, from + 5))).filter((v) => v - v === 0);
   first.sort((a, b) => a - b);
   return first[first.length >> 1] ?? 0;
 }
 
 /** What a moving shaft does from `from` on: decays (to `end`, exclusive), keeps its speed, or gains speed. */
-function decayFrom(
+export function decayFrom(
   speed: Float64Array,
   from: number,
   to: number,
@@ -203,7 +128,7 @@ export function withoutCurrent(recording: Recording, from: number, to: number): 
   return Math.abs(mean) <= Math.max(0.035 * largestOf(data), (4 * noiseLevel(part)) / Math.sqrt(part.length));
 }
 
-function movedBetween(recording: Recording, from: number, to: number): number {
+export function movedBetween(recording: Recording, from: number, to: number): number {
   const position = recording.channels.position?.data;
   if (position !== undefined) {
     let low = Number.POSITIVE_INFINITY;
@@ -224,6 +149,6 @@ function movedBetween(recording: Recording, from: number, to: number): number {
 }
 
 /** A hand turn is at least some counts and a thirtieth of a turn: less is a nudge. */
-function leastHandTurn(recording: Recording): number {
+export function leastHandTurn(recording: Recording): number {
   return Math.max(0.2, 8 * (recording.channels.position?.resolution ?? 0));
 }

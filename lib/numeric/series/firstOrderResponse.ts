@@ -1,0 +1,191 @@
+/** What is tried when a response is fitted. */
+export interface ResponseOptions {
+  /** Gain held at this value; free when absent. */
+  readonly gain?: number;
+  /** Widths of a dead band of the input that are tried, in the input's unit; none when absent. */
+  readonly deadBands?: readonly number[];
+  /** A constant is added to the output. */
+  readonly offset?: boolean;
+  /** Longest time constant and dead time tried, s; a half and a tenth of the record when absent. */
+  readonly longest?: number;
+  readonly longestDelay?: number;
+}
+
+/** A first-order response with dead time, as it fits best. */
+export interface ResponseFit {
+  readonly gain: number;
+  readonly offset: number;
+  /** s; 0 where the output follows within a sample. */
+  readonly timeConstant: number;
+  readonly delay: number;
+  readonly deadBand: number;
+  /** Mean of the squared output and of the squared residual. */
+  readonly power: number;
+  readonly residual: number;
+  /** Samples that were fitted, after thinning. */
+  readonly samples: number;
+}
+
+const mostSamples = 700;
+/** Fractions of the longest time constant that are tried. */
+const constants = [0, 0.004, 0.01, 0.025, 0.06, 0.15, 0.4, 1];
+/** Fractions of the longest dead time that are tried. */
+const delays = [0, 0.03, 0.1, 0.3, 1];
+
+/**
+ * Fits output = gain * lag(input) + the decay of what the output was at the start, by trying time constants and dead times and solving the rest by
+ * least squares. Rough on purpose: it tells whether an output answers an input, and with which sign and size, not its exact constants.
+ * False samples (fewer than three in a row) are taken out by a running median first.
+ *
+ * @param time stamps in order, s
+ * @returns undefined when there are fewer than 8 samples with both values
+ * @example
+ * const time = Float64Array.from({ length: 100 }, (_, i) => 0.01 * i);
+ * const input = time.map((t) => (t < 0.2 ? 0 : 1));
+ * const output = time.map((t) => (t < 0.2 ? 0 : 3 * (1 - Math.exp(-(t - 0.2) / 0.075))));
+ * fitResponse(time, input, output)?.gain; // => 3.0
+ */
+export function fitResponse(
+  time: Float64Array,
+  input: Float64Array,
+  output: Float64Array,
+  options: ResponseOptions = {},
+): ResponseFit | undefined {
+  const thin = thinned(time, input, output);
+  const n = thin.time.length;
+  if (n < 8) return undefined;
+  const span = thin.time[n - 1] - thin.time[0];
+  if (!(span > 0)) return undefined;
+  const longest = options.longest ?? span / 2;
+  const longestDelay = options.longestDelay ?? span / 10;
+  let power = 0;
+  for (let i = 0; i < n; i += 1) power += thin.output[i] ** 2 / n;
+  const lag = new Float64Array(n);
+  let best: ResponseFit | undefined;
+  for (const deadBand of options.deadBands ?? [0]) {
+    const given =
+      deadBand > 0 ? thin.input.map((u) => Math.sign(u) * Math.max(0, Math.abs(u) - deadBand)) : thin.input;
+    for (const d of delays)
+      for (const c of constants) {
+        const timeConstant = c * longest;
+        lagged(thin.time, given, timeConstant, d * longestDelay, lag);
+        const found = solveGain(thin.time, lag, thin.output, timeConstant, options);
+        if (best === undefined || found.residual < best.residual)
+          best = { ...found, timeConstant, delay: d * longestDelay, deadBand, power, samples: n };
+      }
+  }
+  return best;
+}
+
+interface Thin {
+  readonly time: Float64Array;
+  readonly input: Float64Array;
+  readonly output: Float64Array;
+}
+
+/** At most `mostSamples` rows with both values, the output despiked by a running median of five and averaged over each block. */
+function thinned(time: Float64Array, input: Float64Array, output: Float64Array): Thin {
+  const good: number[] = [];
+  for (let i = 0; i < time.length; i += 1)
+    if (Number.isFinite(input[i]) && Number.isFinite(output[i])) good.push(i);
+  const n = good.length;
+  const stride = Math.max(1, Math.ceil(n / mostSamples));
+  const count = Math.ceil(n / stride);
+  const out = {
+    time: new Float64Array(count),
+    input: new Float64Array(count),
+    output: new Float64Array(count),
+  };
+  const five = new Float64Array(5);
+  for (let k = 0; k < count; k += 1) {
+    const from = k * stride;
+    const to = Math.min(n, from + stride);
+    for (let j = from; j < to; j += 1) {
+      for (let m = -2; m <= 2; m += 1) five[m + 2] = output[good[Math.min(n - 1, Math.max(0, j + m))]];
+      five.sort();
+      out.output[k] += five[2] / (to - from);
+      out.input[k] += input[good[j]] / (to - from);
+      out.time[k] += time[good[j]] / (to - from);
+    }
+  }
+  return out;
+}
+
+/** The input delayed and held between samples, through a first-order lag that begins at rest on the first input. */
+function lagged(
+  time: Float64Array,
+  input: Float64Array,
+  timeConstant: number,
+  delay: number,
+  into: Float64Array,
+): void {
+  let at = 0;
+  let x = input[0];
+  for (let i = 0; i < time.length; i += 1) {
+    while (at + 1 < time.length && time[at + 1] <= time[i] - delay) at += 1;
+    const u = input[at];
+    if (timeConstant > 0) {
+      const dt = i > 0 ? time[i] - time[i - 1] : 0;
+      x += (1 - Math.exp(-dt / timeConstant)) * (u - x);
+    } else x = u;
+    into[i] = x;
+  }
+}
+
+/** Gain, start and offset by least squares, one column after the other made orthogonal to those before it. */
+function solveGain(
+  time: Float64Array,
+  lag: Float64Array,
+  output: Float64Array,
+  timeConstant: number,
+  options: ResponseOptions,
+): { gain: number; offset: number; residual: number } {
+  const n = output.length;
+  const rest = Float64Array.from(output);
+  const columns: Float64Array[] = [];
+  const solved: { column: Float64Array; factor: number }[] = [];
+  if (options.offset) columns.push(new Float64Array(n).fill(1));
+  if (timeConstant > 0) columns.push(time.map((t) => Math.exp(-(t - time[0]) / timeConstant)));
+  const x = Float64Array.from(lag);
+  if (options.gain !== undefined) for (let i = 0; i < n; i += 1) rest[i] -= options.gain * lag[i];
+  for (const column of columns) {
+    for (const { column: before } of solved) removeFrom(column, before);
+    const factor = removeFrom(rest, column);
+    if (options.gain === undefined) removeFrom(x, column);
+    solved.push({ column, factor });
+  }
+  let gain = options.gain ?? 0;
+  if (options.gain === undefined) {
+    // What the other columns leave of the input must be more than rounding, or the gain means nothing.
+    let own = 0;
+    let all = 0;
+    for (let i = 0; i < n; i += 1) {
+      own += x[i] ** 2;
+      all += lag[i] ** 2;
+    }
+    if (own > 1e-9 * all) gain = removeFrom(rest, x);
+  }
+  let residual = 0;
+  for (let i = 0; i < n; i += 1) residual += rest[i] ** 2 / n;
+  return { gain, offset: options.offset ? offsetOf(output, lag, gain) : 0, residual };
+}
+
+/** Takes the part along `column` out of `values`; the factor by which it was in. */
+function removeFrom(values: Float64Array, column: Float64Array): number {
+  let xy = 0;
+  let xx = 0;
+  for (let i = 0; i < values.length; i += 1) {
+    xy += values[i] * column[i];
+    xx += column[i] ** 2;
+  }
+  if (!(xx > 0)) return 0;
+  const factor = xy / xx;
+  for (let i = 0; i < values.length; i += 1) values[i] -= factor * column[i];
+  return factor;
+}
+
+function offsetOf(output: Float64Array, lag: Float64Array, gain: number): number {
+  let sum = 0;
+  for (let i = 0; i < output.length; i += 1) sum += (output[i] - gain * lag[i]) / output.length;
+  return sum;
+}
