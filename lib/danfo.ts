@@ -4,6 +4,8 @@
  *
  * @packageDocumentation
  */
+import { notebookWriter } from "./chart/render/notebookWriter.js";
+import { danfoShowsItself } from "./chart/render/tablesOfOthers.js";
 import type { ReadOptions } from "./recording/columns/interpret.js";
 import { columnsOf, fromColumns } from "./recording/toTable.js";
 import type { Recording } from "./recording/types.js";
@@ -18,7 +20,10 @@ export interface Frame {
 
 /** What is used of danfojs. */
 export interface Danfo {
-  readonly DataFrame: new (data: Record<string, ArrayLike<unknown>>, options?: object) => Frame;
+  readonly DataFrame: (new (
+    data: Record<string, ArrayLike<unknown>>,
+    options?: object,
+  ) => Frame) & { readonly prototype: object };
 }
 
 /**
@@ -57,7 +62,9 @@ export function fromFrame(
 async function loadDanfo(): Promise<Danfo> {
   const name = "danfojs-node";
   try {
-    return (await import(name)) as Danfo;
+    const danfo = (await import(name)) as Danfo;
+    if (notebookWriter() !== undefined) danfoShowsItself(danfo.DataFrame.prototype as object);
+    return danfo;
   } catch (error) {
     throw new Error(
       `danfojs-node could not be loaded; install it beside shaftwise (npm install danfojs-node): ${(error as Error).message}`,

@@ -33,6 +33,7 @@ export {
   type MimeBundle,
   type Row,
   show,
+  showHtml,
   showMarkdown,
   showTable,
 } from "./render/notebook.js";

@@ -1,10 +1,10 @@
-import { createRequire } from "node:module";
-import { escapeHtml } from "../../units/text.js";
-import { chartSvg, svgPng } from "./render.js";
+import { type MimeBundle, notebookWriter } from "./notebookWriter.js";
+import { chartSvg, chartSvgNow, svgPng, svgPngNow } from "./render.js";
 import type { ChartSpec } from "./spec.js";
+import { type Row, tableHtml, tableText } from "./tables.js";
 
-/** Contents by MIME type, as a Jupyter front end takes them. */
-export type MimeBundle = Readonly<Record<string, unknown>>;
+export type { MimeBundle } from "./notebookWriter.js";
+export { type Cell, type Row, tableHtml } from "./tables.js";
 
 /** What a notebook output holds: contents by MIME type, and what the front end should know of them. */
 export interface ChartOutput {
@@ -22,8 +22,19 @@ export interface ChartOutput {
  */
 export async function chartOutput(spec: ChartSpec): Promise<ChartOutput> {
   const svg = await chartSvg(spec);
-  const [, width, height] = /width="(\d+)" height="(\d+)"/.exec(svg) ?? [];
-  const png = await svgPng(svg, { scale: 1.6 });
+  return outputOf(spec, svg, await svgPng(svg, { scale: pngScale }));
+}
+
+/** The same at once; without its picture where the drawing packages are not loaded (yet). */
+export function chartOutputNow(spec: ChartSpec): ChartOutput {
+  const svg = chartSvgNow(spec);
+  return outputOf(spec, svg, svg === undefined ? undefined : svgPngNow(svg, { scale: pngScale }));
+}
+
+const pngScale = 1.6;
+
+function outputOf(spec: ChartSpec, svg: string | undefined, png: Uint8Array | undefined): ChartOutput {
+  const [, width, height] = /width="(\d+)" height="(\d+)"/.exec(svg ?? "") ?? [];
   return {
     data: {
       // The front ends draw version 5 of the language, of which these charts keep to the common part.
@@ -31,10 +42,10 @@ export async function chartOutput(spec: ChartSpec): Promise<ChartOutput> {
         ...spec,
         $schema: "https://vega.github.io/schema/vega-lite/v5.json",
       },
-      "image/png": Buffer.from(png).toString("base64"),
+      ...(png ? { "image/png": Buffer.from(png).toString("base64") } : {}),
       "text/plain": spec.description,
     },
-    metadata: { "image/png": { width: Number(width), height: Number(height) } },
+    metadata: png ? { "image/png": { width: Number(width), height: Number(height) } } : {},
   };
 }
 
@@ -46,15 +57,9 @@ export async function chartOutput(spec: ChartSpec): Promise<ChartOutput> {
  * await show(recordingChart(recording, trials));
  */
 export async function show(spec: ChartSpec): Promise<void> {
-  const write = writer();
+  const write = needWriter();
   write(await chartOutput(spec));
 }
-
-/** A cell of a table. */
-export type Cell = string | number | boolean | null | undefined;
-
-/** One row of a table, by column. */
-export type Row = Readonly<Record<string, Cell>>;
 
 /**
  * Shows rows as a table below a notebook cell.
@@ -66,7 +71,10 @@ export type Row = Readonly<Record<string, Cell>>;
  * showTable([{ order: "UVW", verdict: "tracking" }]);
  */
 export function showTable(rows: readonly Row[], caption?: string): void {
-  writer()({ data: { "text/html": tableHtml(rows, caption), "text/plain": tableText(rows) }, metadata: {} });
+  needWriter()({
+    data: { "text/html": tableHtml(rows, caption), "text/plain": tableText(rows) },
+    metadata: {},
+  });
 }
 
 /**
@@ -77,67 +85,25 @@ export function showTable(rows: readonly Row[], caption?: string): void {
  * showMarkdown("**Blocked**: the shaft stayed within 9 degrees.");
  */
 export function showMarkdown(text: string): void {
-  writer()({ data: { "text/markdown": text, "text/plain": text }, metadata: {} });
+  needWriter()({ data: { "text/markdown": text, "text/plain": text }, metadata: {} });
 }
-
-/** Rows as an HTML table: numbers to the right, everything escaped. */
-export function tableHtml(rows: readonly Row[], caption?: string): string {
-  const columns = columnsOf(rows);
-  const numeric = new Set(columns.filter((column) => rows.every((row) => isNumeric(row[column]))));
-  const align = (column: string) => ` style="text-align:${numeric.has(column) ? "right" : "left"}"`;
-  const head = columns.map((column) => `<th${align(column)}>${escapeHtml(column)}</th>`).join("");
-  const body = rows.map(
-    (row) =>
-      `<tr>${columns.map((column) => `<td${align(column)}>${escapeHtml(shown(row[column]))}</td>`).join("")}</tr>`,
-  );
-  const title = caption ? `<caption>${escapeHtml(caption)}</caption>` : "";
-  return `<table>${title}<thead><tr>${head}</tr></thead>\n<tbody>${body.join("\n")}</tbody></table>`;
-}
-
-/** Rows as aligned plain text. */
-function tableText(rows: readonly Row[]): string {
-  const columns = columnsOf(rows);
-  const lines = [columns, ...rows.map((row) => columns.map((column) => shown(row[column])))];
-  const widths = columns.map((_, i) => Math.max(...lines.map((line) => line[i].length)));
-  return lines
-    .map((line) =>
-      line
-        .map((cell, i) => cell.padEnd(widths[i]))
-        .join("  ")
-        .trimEnd(),
-    )
-    .join("\n");
-}
-
-function columnsOf(rows: readonly Row[]): string[] {
-  return rows.length === 0 ? [] : Object.keys(rows[0]);
-}
-
-function isNumeric(cell: Cell): boolean {
-  return typeof cell === "number" || cell === null || cell === undefined;
-}
-
-function shown(cell: Cell): string {
-  if (cell === null || cell === undefined) return "";
-  if (typeof cell !== "number") return String(cell);
-  return Number.isInteger(cell) ? String(cell) : String(Number(cell.toPrecision(4)));
-}
-
-type Write = (content: { readonly data: MimeBundle; readonly metadata: object }) => void;
 
 /**
- * The kernel's own function that sends a display message. Its public interface sends one MIME type at a time, so the whole bundle goes
- * through the function below it, found among the modules that the process has loaded.
+ * Shows a piece of HTML below a notebook cell, such as the explorer of a speed loop.
+ *
+ * @param text - What is shown where HTML is not.
+ * @throws Error outside a notebook.
+ * @example
+ * showHtml(explorerHtml(machine), "Speed loop at an offset error, with sliders");
  */
-function writer(): Write {
-  const { cache } = createRequire(import.meta.url);
-  for (const [name, module] of Object.entries(cache)) {
-    if (!/[\\/]tslab[\\/]dist[\\/]jupyter\.js$/.test(name)) continue;
-    const write = (module?.exports as { lastWriteDisplayData?: Write | null } | undefined)
-      ?.lastWriteDisplayData;
-    if (write) return write;
-  }
+export function showHtml(html: string, text: string): void {
+  needWriter()({ data: { "text/html": html, "text/plain": text }, metadata: {} });
+}
+
+function needWriter(): ReturnType<typeof notebookWriter> & object {
+  const write = notebookWriter();
+  if (write) return write;
   throw new Error(
-    "show, showTable and showMarkdown need a notebook cell of the TypeScript kernel (see npm run lab); elsewhere use chartSvg or chartPng",
+    "show, showTable, showHtml and showMarkdown need a notebook cell of the TypeScript kernel (see npm run lab); elsewhere use chartSvg or chartPng",
   );
 }

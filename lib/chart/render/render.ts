@@ -22,15 +22,78 @@ export interface PictureOptions {
  */
 export async function chartSvg(spec: ChartSpec, options: PictureOptions = {}): Promise<string> {
   // Loaded when the first picture is drawn: these packages take most of a second.
-  const [vega, vegaLite] = await measuredDrawing();
+  return drawSvg(await measuredDrawing(), spec, options);
+}
+
+/**
+ * The same at once, where the drawing packages have been loaded before (`loadDrawingSoon`); undefined where they are not there yet.
+ */
+export function chartSvgNow(spec: ChartSpec, options: PictureOptions = {}): string | undefined {
+  return loaded && drawSvg(loaded, spec, options);
+}
+
+/** Begins to load what draws, so that a chart can later be drawn at once; quiet where the packages are missing. */
+export async function loadDrawingSoon(): Promise<void> {
+  await measuredDrawing().catch(() => undefined);
+  resvg ??= await loadPng().catch(() => undefined);
+}
+
+type Drawing = Awaited<ReturnType<typeof loadDrawing>>;
+
+/** Compiles and draws; Vega evaluates a chart without outside data in one go, so that its scene can be written at once. */
+function drawSvg([vega, vegaLite]: Drawing, spec: ChartSpec, options: PictureOptions): string {
   const themed = options.theme ? { ...spec, config: themeConfig(options.theme) } : spec;
   const compiled = vegaLite.compile(still(themed) as never, { logger: quiet });
   const view = new vega.View(vega.parse(compiled.spec), { renderer: "none", logger: quiet as never });
   try {
-    return tidy(await view.toSVG());
+    view.run();
+    return tidy(sceneSvg(vega, view as unknown as Scene));
   } finally {
     view.finalize();
   }
+}
+
+/** What of a view is read to write its scene. */
+interface Scene {
+  padding(): { readonly left: number; readonly right: number; readonly top: number; readonly bottom: number };
+  background(): string;
+  loader(): unknown;
+  scenegraph(): { readonly root: unknown };
+  readonly _viewWidth: number;
+  readonly _viewHeight: number;
+  readonly _origin: readonly [number, number];
+}
+
+interface SvgWriter {
+  initialize(
+    element: null,
+    width: number,
+    height: number,
+    origin: readonly number[],
+    scale: number,
+  ): SvgWriter;
+  background(color: string): SvgWriter;
+  render(root: unknown): unknown;
+  svg(): string;
+}
+
+function sceneSvg(vega: Drawing[0], view: Scene): string {
+  const { left, right, top, bottom } = view.padding();
+  const Writer = (vega as unknown as { SVGStringRenderer: new (loader: unknown) => SvgWriter })
+    .SVGStringRenderer;
+  const writer = new Writer(view.loader());
+  const origin = [left + view._origin[0], top + view._origin[1]];
+  writer
+    .initialize(
+      null,
+      Math.max(0, view._viewWidth + left + right),
+      Math.max(0, view._viewHeight + top + bottom),
+      origin,
+      1,
+    )
+    .background(view.background());
+  writer.render(view.scenegraph().root);
+  return writer.svg();
 }
 
 /**
@@ -46,7 +109,18 @@ export async function chartPng(spec: ChartSpec, options: PictureOptions = {}): P
 
 /** Draws SVG text of ours as PNG. */
 export async function svgPng(svg: string, options: PictureOptions = {}): Promise<Uint8Array> {
-  const { Resvg } = await loadPng();
+  resvg ??= await loadPng();
+  return drawPng(resvg, svg, options);
+}
+
+/** The same at once, where the package has been loaded before; undefined where it is not there yet. */
+export function svgPngNow(svg: string, options: PictureOptions = {}): Uint8Array | undefined {
+  return resvg && drawPng(resvg, svg, options);
+}
+
+let resvg: Awaited<ReturnType<typeof loadPng>> | undefined;
+
+function drawPng({ Resvg }: NonNullable<typeof resvg>, svg: string, options: PictureOptions): Uint8Array {
   const files = fontFiles();
   const image = new Resvg(svg, {
     fitTo: { mode: "zoom", value: options.scale ?? 2 },
@@ -76,6 +150,7 @@ export function still(value: unknown): unknown {
 }
 
 let ready: ReturnType<typeof loadDrawing> | undefined;
+let loaded: Drawing | undefined;
 
 async function measuredDrawing(): ReturnType<typeof loadDrawing> {
   ready ??= (async () => {
@@ -90,7 +165,8 @@ async function measuredDrawing(): ReturnType<typeof loadDrawing> {
         ? 0
         : measure(String(shown), Number(item.fontSize ?? 11), weightOf(item));
     };
-    return [vega, vegaLite] as const;
+    loaded = [vega, vegaLite] as const;
+    return loaded;
   })();
   return ready;
 }

@@ -1,4 +1,5 @@
 import { fontFamily, type ThemeName, themeConfig } from "../marks/theme.js";
+import { type Showing, showsItself } from "./showsItself.js";
 
 /**
  * A chart: a Vega-Lite specification (https://vega.github.io/vega-lite/) as plain data. `description` is its text for those who cannot
@@ -10,6 +11,18 @@ export interface ChartSpec {
   readonly description: string;
   readonly config: Readonly<Record<string, unknown>>;
   readonly [key: string]: unknown;
+}
+
+/** How a chart is shown at once; set by what draws, which needs this file. */
+let outputNow: (spec: ChartSpec) => Showing = (spec) => ({ data: { "text/plain": spec.description } });
+
+/** Says how charts show themselves. */
+export function chartsShowBy(output: typeof outputNow): void {
+  outputNow = output;
+}
+
+function chartThatShows(spec: ChartSpec): ChartSpec {
+  return showsItself(spec, () => outputNow(spec));
 }
 
 /** Choices every chart builder takes. */
@@ -40,7 +53,7 @@ export function chart(
 ): ChartSpec {
   const title = options.title === undefined ? heading.title : options.title;
   const subtitle = options.subtitle === undefined ? heading.subtitle : options.subtitle;
-  return {
+  return chartThatShows({
     $schema: "https://vega.github.io/schema/vega-lite/v6.json",
     ...(title === null
       ? {}
@@ -48,7 +61,7 @@ export function chart(
     description: heading.description,
     ...body,
     config: themeConfig(options.theme),
-  };
+  });
 }
 
 /**
@@ -58,7 +71,7 @@ export function chart(
  * const dark = withTheme(recordingChart(recording), "dark");
  */
 export function withTheme(spec: ChartSpec, theme: ThemeName): ChartSpec {
-  return { ...spec, config: themeConfig(theme) };
+  return chartThatShows({ ...spec, config: themeConfig(theme) });
 }
 
 /**

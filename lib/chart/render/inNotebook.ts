@@ -1,0 +1,28 @@
+import { chartOutputNow } from "./notebook.js";
+import { notebookWriter } from "./notebookWriter.js";
+import { loadDrawingSoon } from "./render.js";
+import { inspectName } from "./showsItself.js";
+import { chartsShowBy } from "./spec.js";
+import { arqueroShowsItself } from "./tablesOfOthers.js";
+
+/**
+ * Makes charts and tables show themselves when they are the last value of a notebook cell: called once when the package is imported. In a
+ * notebook it begins to load what draws, so that the first chart already has its picture; elsewhere it loads nothing.
+ */
+export function showInNotebooks(): void {
+  chartsShowBy(chartOutputNow);
+  if (notebookWriter() === undefined) return;
+  errorsAreOneLine();
+  void loadDrawingSoon();
+  void import("arquero").then(({ ColumnTable }) => arqueroShowsItself(ColumnTable.prototype));
+}
+
+/** An error below a cell is its name and message, which hold the remedy; where it arose stays in its `stack`. */
+function errorsAreOneLine(): void {
+  Object.defineProperty(Error.prototype, inspectName, {
+    configurable: true,
+    value(this: Error) {
+      return `${this.name}: ${this.message}`;
+    },
+  });
+}
