@@ -3,7 +3,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { gzipSync } from "node:zlib";
 import { afterAll, describe, expect, test } from "vitest";
-import { openTable } from "../../lib/recording/formats/openTable.js";
+import { openTables } from "../../lib/recording/formats/openTable.js";
 import { plainNumbers } from "../../lib/recording/formats/plainNumbers.js";
 
 const folder = mkdtempSync(join(tmpdir(), "plain-numbers-"));
@@ -21,7 +21,7 @@ async function byEngine(
 ): Promise<{ columns: readonly Float64Array[]; findings: readonly string[] }> {
   const path = join(folder, "table.csv.gz");
   writeFileSync(path, gzipSync(text));
-  const table = await openTable(path);
+  const [table] = await openTables(path);
   try {
     const { columns, findings } = await table.read([0, 1]);
     return { columns, findings: findings.map((finding) => finding.code) };
@@ -35,7 +35,7 @@ async function asItStands(
 ): Promise<{ columns: readonly Float64Array[]; findings: readonly string[] }> {
   const path = join(folder, "table.csv");
   writeFileSync(path, text);
-  const table = await openTable(path);
+  const [table] = await openTables(path);
   try {
     const { columns, findings } = await table.read([0, 1]);
     return { columns, findings: findings.map((finding) => finding.code) };

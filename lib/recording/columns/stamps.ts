@@ -9,16 +9,18 @@ export interface StampForm {
 }
 
 const micro = (timestamp: string): string => `epoch_us(${timestamp})::DOUBLE`;
+/** A colon before the fraction of a second, as some loggers write it, made a point. */
+const pointed = (x: string): string => `regexp_replace(${x}, '(:\\d\\d):(\\d+)$', '\\1.\\2')`;
 
 /** ISO 8601-1:2019 calendar stamps, extended and basic, and what loggers make of them. Order matters: the first that fits is taken. */
 export const stampForms: readonly StampForm[] = [
   {
     name: "ISO 8601",
-    test: /^\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d([.,]\d+)?)?(Z|[+-]\d\d(:?\d\d)?)?$/i,
+    test: /^\d{4}-\d\d-\d\d[T _]\d\d:\d\d(:\d\d([.,:]\d+)?)?(Z|[+-]\d\d(:?\d\d)?)?$/i,
     // TIMESTAMPTZ takes the offset into account and means UTC where none is written.
     sql: (x) =>
       micro(
-        `TRY_CAST(regexp_replace(replace(${x}, ',', '.'), '([+-]\\d\\d)(\\d\\d)$', '\\1:\\2') AS TIMESTAMPTZ)`,
+        `TRY_CAST(regexp_replace(replace(replace(${pointed(x)}, ',', '.'), '_', ' '), '([+-]\\d\\d)(\\d\\d)$', '\\1:\\2') AS TIMESTAMPTZ)`,
       ),
   },
   {
@@ -43,10 +45,29 @@ export const stampForms: readonly StampForm[] = [
     sql: (x) => micro(`TRY_CAST(replace(replace(${x}, '/', '-'), ',', '.') AS TIMESTAMPTZ)`),
   },
   {
+    name: "day/month/year",
+    test: /^\d\d?[/-]\d\d?[/-]\d{4} \d\d?:\d\d(:\d\d([.,]\d+)?)?( ?[AP]M)?$/i,
+    sql: (x) =>
+      micro(
+        `try_strptime(replace(${x}, ',', '.'), ['%d/%m/%Y %H:%M:%S.%g', '%d/%m/%Y %H:%M:%S', '%d/%m/%Y %H:%M', '%d-%m-%Y %H:%M:%S', '%m/%d/%Y %I:%M:%S %p', '%m/%d/%Y %H:%M:%S'])`,
+      ),
+  },
+  {
     name: "time of day",
-    test: /^\d\d?:\d\d:\d\d([.,]\d+)?$/,
-    sql: (x) => micro(`TRY_CAST('1970-01-01 ' || replace(${x}, ',', '.') AS TIMESTAMPTZ)`),
+    test: /^\d\d?:\d\d:\d\d([.,:]\d+)?$/,
+    sql: (x) => micro(`TRY_CAST('1970-01-01 ' || replace(${pointed(x)}, ',', '.') AS TIMESTAMPTZ)`),
     clock: true,
+  },
+  {
+    name: "time of day, 12 hours",
+    test: /^\d\d?:\d\d:\d\d([.,]\d+)? ?[AP]M$/i,
+    sql: (x) => micro(`try_strptime('1970-01-01 ' || ${x}, '%Y-%m-%d %I:%M:%S %p')`),
+    clock: true,
+  },
+  {
+    name: "minutes and seconds",
+    test: /^\d{1,2}:\d\d[.,]\d+$/,
+    sql: (x) => micro(`TRY_CAST('1970-01-01 00:' || replace(lpad(${x}, 9, '0'), ',', '.') AS TIMESTAMPTZ)`),
   },
 ];
 

@@ -3,8 +3,9 @@ import { readArrowTable } from "./readArrowTable.js";
 import { readHdf5Table } from "./readHdf5Table.js";
 import { readMatTable } from "./readMatTable.js";
 import { readParquetTable } from "./readParquetTable.js";
-import { readTextTable } from "./readTextTable.js";
+import { readTextTables } from "./readTextTable.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
+import type { TextOptions } from "./tablesOfText.js";
 
 /** Endings of files that may hold a recording, for reading a folder without a descriptor. */
 export const readableEndings =
@@ -14,11 +15,11 @@ const hdf5Mark = "\u0089HDF\r\n\u001a\n";
 const formatName = "a text table, Parquet, Arrow, JSON Lines, MAT or HDF5 file";
 
 /**
- * Opens a file by what its first bytes say (its ending only breaks ties), columns not yet read.
+ * Opens the tables of a file by what its first bytes say (its ending only breaks ties), columns not yet read.
  *
  * @throws CannotRead with the finding for a file that cannot be used.
  */
-export async function openTable(path: string): Promise<SourceTable> {
+export async function openTables(path: string, options: TextOptions = {}): Promise<SourceTable[]> {
   const kind = await stat(path);
   // Opening a pipe would wait for a writer that may never come.
   if (!kind.isFile() && !kind.isDirectory()) {
@@ -34,20 +35,20 @@ export async function openTable(path: string): Promise<SourceTable> {
   if (head.length === 0) {
     throw new CannotRead({ severity: "error", code: "empty-file", message: "the file is empty", file: path });
   }
-  if (head[0] === 0x1f && head[1] === 0x8b) return readTextTable(path, "gzip");
-  if (head.length >= 4 && head.readUInt32LE(0) === 0xfd2fb528) return readTextTable(path, "zstd");
-  if (/^MATLAB 5\.0 MAT-file/.test(ascii)) return readMatTable(path);
-  if (ascii.startsWith("PAR1")) return readParquetTable(path);
+  if (head[0] === 0x1f && head[1] === 0x8b) return readTextTables(path, "gzip", options);
+  if (head.length >= 4 && head.readUInt32LE(0) === 0xfd2fb528) return readTextTables(path, "zstd", options);
+  if (/^MATLAB 5\.0 MAT-file/.test(ascii)) return [await readMatTable(path)];
+  if (ascii.startsWith("PAR1")) return [await readParquetTable(path)];
   // An Arrow stream has no magic word: it begins with a continuation mark and a small length.
   if (
     ascii.startsWith("ARROW1") ||
     (head.length > 8 && head.readUInt32LE(0) === 0xffffffff && head.readUInt32LE(4) < 1 << 20)
   ) {
-    return readArrowTable(path);
+    return [await readArrowTable(path)];
   }
-  if (ascii.startsWith(hdf5Mark)) return readHdf5Table(path, false);
+  if (ascii.startsWith(hdf5Mark)) return [await readHdf5Table(path, false)];
   if (/^MATLAB 7\.3 MAT-file/.test(ascii) && ascii.startsWith(hdf5Mark, 512))
-    return readHdf5Table(path, true);
+    return [await readHdf5Table(path, true)];
   if (ascii.startsWith("PK") || ascii.startsWith("%PDF") || ascii.startsWith("\u00d0\u00cf\u0011\u00e0")) {
     throw new CannotRead({
       severity: "error",
@@ -56,7 +57,7 @@ export async function openTable(path: string): Promise<SourceTable> {
       file: path,
     });
   }
-  return readTextTable(path, "none");
+  return readTextTables(path, "none", options);
 }
 
 async function firstBytes(path: string): Promise<Buffer> {

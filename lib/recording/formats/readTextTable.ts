@@ -1,6 +1,5 @@
 import { createReadStream, createWriteStream } from "node:fs";
 import { open, readFile, stat } from "node:fs/promises";
-import { resolve } from "node:path";
 import { Transform } from "node:stream";
 import { pipeline } from "node:stream/promises";
 import { createGunzip } from "node:zlib";
@@ -11,17 +10,21 @@ import { every, wordColumns, zeroStamps } from "../columns/wordsAndStamps.js";
 import type { Finding } from "../types.js";
 import { connectEngine, type DoubleColumns, doubleColumns, StoppedEarly, sqlText } from "./columnEngine.js";
 import { missingWords, plainNumbers } from "./plainNumbers.js";
+import { readPreamble } from "./preamble.js";
 import { readJsonLines } from "./readJsonLines.js";
 import {
   CannotRead,
   type ColumnKind,
+  SeveralTables,
   type SourceColumn,
   type SourceData,
   type SourceTable,
   thinned,
 } from "./sourceTable.js";
+import { isPlainTable, type TextOptions, type TextOrigin, tablesOfText } from "./tablesOfText.js";
 import { TemporaryFolder } from "./temporaryFolder.js";
 import { findDialect, isMissingText, isNumberText, type TextDialect } from "./textDialect.js";
+import { findEncoding, type TextEncoding } from "./textEncoding.js";
 import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
 import { unpackedZstd } from "./zstd.js";
 
@@ -29,46 +32,29 @@ import { unpackedZstd } from "./zstd.js";
 export const mostColumns = 2000;
 /** Bytes looked at to find the dialect. */
 const blockBytes = 256 * 1024;
+/** Characters looked at closely to see whether a longer text is one plain table. */
+const plainHead = 12 * 1024;
+/** Texts up to this size are read line by line when they are no plain table; beyond it the column engine does what it can. */
+const mostMemoryBytes = 160 * 2 ** 20;
 /** Plain tables of numbers up to this size are read without the column engine; beyond, its several threads pay. */
 const mostPlainBytes = 64 * 2 ** 20;
 /** Rows that could not be read that are listed one by one. */
 const mostListed = 20;
 
-/** How the bytes of a text are meant. */
-export type TextEncoding = "utf-8" | "utf-16le" | "utf-16be" | "windows-1252";
-
-/** Finds the encoding from the first block: byte order mark, zero bytes in turn, valid UTF-8, else Latin-1 (read as its superset). */
-export function findEncoding(block: Uint8Array): { readonly encoding: TextEncoding; readonly mark: number } {
-  if (block[0] === 0xef && block[1] === 0xbb && block[2] === 0xbf) return { encoding: "utf-8", mark: 3 };
-  if (block[0] === 0xff && block[1] === 0xfe) return { encoding: "utf-16le", mark: 2 };
-  if (block[0] === 0xfe && block[1] === 0xff) return { encoding: "utf-16be", mark: 2 };
-  let even = 0;
-  let odd = 0;
-  const looked = Math.min(block.length, 4096) & ~1;
-  for (let i = 0; i < looked; i += 2) {
-    if (block[i] === 0) even += 1;
-    if (block[i + 1] === 0) odd += 1;
-  }
-  if (odd > looked / 4 && even < looked / 40) return { encoding: "utf-16le", mark: 0 };
-  if (even > looked / 4 && odd < looked / 40) return { encoding: "utf-16be", mark: 0 };
-  try {
-    new TextDecoder("utf-8", { fatal: true }).decode(block, { stream: true });
-    return { encoding: "utf-8", mark: 0 };
-  } catch {
-    return { encoding: "windows-1252", mark: 0 };
-  }
-}
-
-/** Opens a text table: finds encoding and dialect from its first block; columns are read later, only those asked for. */
-export async function readTextTable(
+/**
+ * Opens the tables of a text: finds encoding and dialect from its first block; columns are read later, only those asked for. One plain table
+ * is read by the fast readers; whatever is written otherwise is taken into memory and read line by line.
+ *
+ * @throws CannotRead when there is nothing to read
+ */
+export async function readTextTables(
   path: string,
-  compression: "none" | "gzip" | "zstd",
-): Promise<SourceTable> {
+  compression: Compression,
+  options: TextOptions = {},
+): Promise<SourceTable[]> {
   const findings: Finding[] = [];
   const folder = new TemporaryFolder();
   try {
-    let plain = resolve(path);
-    let inner: "none" | "gzip" = compression === "gzip" ? "gzip" : "none";
     const { block, complete, bytes, broken, endsInBreak } = await firstBlock(path, compression);
     if (broken !== undefined) {
       findings.push({
@@ -91,68 +77,186 @@ export async function readTextTable(
         ),
       );
     }
-    const isJson = /^\s*\{/.test(text);
-    const dialect = isJson ? undefined : findDialect(text, complete);
-    if (dialect === undefined && !isJson) {
-      throw new CannotRead(
-        refusal(
-          path,
-          "no-numbers",
-          `no rows of numbers were found; the file begins with "${visible(text.slice(0, 60).trim(), 60)}"`,
-        ),
-      );
-    }
-    if (dialect !== undefined && dialect.fields > mostColumns) {
-      throw new CannotRead(
-        refusal(
-          path,
-          "too-many-columns",
-          `${dialect.fields} columns were found, more than the ${mostColumns} that are read; keep the time, current, speed and position columns`,
-        ),
-      );
-    }
-    // The engine reads UTF-8, plain or gzip; anything else, and gzip that breaks off, is rewritten beside it first.
-    const blanks = dialect?.delimiter === " ";
-    if (encoding !== "utf-8" || broken !== undefined || compression === "zstd" || blanks) {
-      const target = await folder.path("table");
-      await transcode(path, compression, encoding, target, broken !== undefined, blanks);
-      plain = target;
-      inner = "none";
-    } else plain = await folder.literal(path);
-    if (dialect === undefined) return readJsonLines(path, plain, inner, text, bytes, () => folder.close());
-    if (dialect.thousands !== undefined) {
-      findings.push({
-        severity: "note",
-        code: "thousands",
-        message: `numbers are grouped in thousands by "${dialect.thousands}", decimals follow "${dialect.decimal}"`,
-        file: path,
-      });
-    }
-    const columns = describeColumns(dialect);
-    const expected = expectedRows(bytes, dialect, encoding);
-    const cut =
-      broken === undefined &&
-      !(endsInBreak && encoding === "utf-8") &&
-      (await breaksOff(plain, inner, dialect));
-    const asItStands = compression === "none" && encoding === "utf-8" && !blanks && !cut;
-    return {
+    const origin: TextOrigin = {
       path,
-      format: `${dialect.delimiter === "\t" ? "TSV" : "CSV"}${compression === "none" ? "" : `, ${compression}`}`,
-      dialect: dialectInWords(dialect, encoding, mark > 0),
-      columns: columns.map(({ column }) => column),
+      format: "CSV",
+      encoding: `${encoding.toUpperCase()}${mark > 0 ? " with byte order mark" : ""}`,
       findings,
-      nameless: dialect.names === undefined,
-      facts: factsOfPreamble(dialect.preamble),
-      read: async (indices) =>
-        (asItStands && bytes <= mostPlainBytes
-          ? await readPlain(path, dialect, columns, indices, expected)
-          : undefined) ?? readColumns(path, plain, inner, dialect, columns, indices, expected, cut),
-      close: () => folder.close(),
+      cut: broken === undefined && !/[\r\n]$/.test(text),
     };
+    const isJson = /^\s*\{/.test(text);
+    if (isJson) {
+      const { plain, inner } = await plainCopy(path, folder, {
+        compression,
+        encoding,
+        broken,
+        blanks: false,
+      });
+      return [readJsonLines(path, plain, inner, text, bytes, () => folder.close())];
+    }
+    const whole = complete ? text : undefined;
+    const head = text.slice(0, plainHead);
+    const regular =
+      whole === undefined && isPlainTable(head.slice(0, Math.max(0, head.lastIndexOf("\n"))), options);
+    const dialect = whole !== undefined ? undefined : findDialect(text, complete);
+    if (dialect === undefined || (!regular && bytes <= mostMemoryBytes)) {
+      const all = whole ?? (await wholeText(path, compression, encoding, bytes));
+      const tables = tablesOfText(
+        broken === undefined ? all : uncut(all),
+        { ...origin, format: formatOf(all, compression) },
+        options,
+      );
+      return tables.map((table) => ({ ...table, close: () => folder.close() }));
+    }
+    return [
+      await fastTable(path, folder, {
+        compression,
+        encoding,
+        mark,
+        broken,
+        bytes,
+        endsInBreak,
+        dialect,
+        origin,
+        options,
+      }),
+    ];
   } catch (error) {
     await folder.close();
     throw error;
   }
+}
+
+type Compression = "none" | "gzip" | "zstd";
+
+interface Opened {
+  readonly compression: Compression;
+  readonly encoding: TextEncoding;
+  readonly mark: number;
+  readonly broken?: string;
+  readonly bytes: number;
+  readonly endsInBreak: boolean;
+  readonly dialect: TextDialect;
+  readonly origin: TextOrigin;
+  readonly options: TextOptions;
+}
+
+/** One plain table, its columns read by the readers made for that; once they meet anything else, line by line. */
+async function fastTable(path: string, folder: TemporaryFolder, opened: Opened): Promise<SourceTable> {
+  const { compression, encoding, broken, bytes, dialect, origin } = opened;
+  const findings = [...origin.findings];
+  if (dialect.fields > mostColumns) {
+    throw new CannotRead(
+      refusal(
+        path,
+        "too-many-columns",
+        `${dialect.fields} columns were found, more than the ${mostColumns} that are read; keep the time, current, speed and position columns`,
+      ),
+    );
+  }
+  // The engine reads UTF-8, plain or gzip; anything else, and gzip that breaks off, is rewritten beside it first.
+  const blanks = dialect.delimiter === " ";
+  const { plain, inner } = await plainCopy(path, folder, { compression, encoding, broken, blanks });
+  if (dialect.thousands !== undefined) {
+    findings.push({
+      severity: "note",
+      code: "thousands",
+      message: `numbers are grouped in thousands by "${dialect.thousands}", decimals follow "${dialect.decimal}"`,
+      file: path,
+    });
+  }
+  const columns = describeColumns(dialect);
+  const expected = expectedRows(bytes, dialect, encoding);
+  const cut =
+    broken === undefined &&
+    !(opened.endsInBreak && encoding === "utf-8") &&
+    (await breaksOff(plain, inner, dialect));
+  const asItStands = compression === "none" && encoding === "utf-8" && !blanks && !cut;
+  const preamble = readPreamble(dialect.preamble);
+  const closer = async (indices: readonly number[]): Promise<SourceData | undefined> => {
+    if (bytes > mostMemoryBytes) return undefined;
+    const all = await wholeText(path, compression, encoding, bytes);
+    const tables = tablesOfText(
+      broken === undefined ? all : uncut(all),
+      { ...origin, findings: [] },
+      opened.options,
+    );
+    if (tables.length !== 1 || tables[0].columns.length !== columns.length) throw new SeveralTables(tables);
+    const data = await tables[0].read(indices);
+    return { ...data, findings: [...tables[0].findings, ...data.findings] };
+  };
+  return {
+    path,
+    format: formatWords(dialect.delimiter, compression),
+    dialect: dialectInWords(dialect, encoding, opened.mark > 0),
+    columns: columns.map(({ column }) => column),
+    findings,
+    nameless: dialect.names === undefined,
+    facts: preamble.facts,
+    rate: preamble.rate,
+    read: async (indices) => {
+      if (asItStands && bytes <= mostPlainBytes) {
+        const read = await readPlain(path, dialect, columns, indices, expected);
+        if (read !== undefined) return read;
+      }
+      return readColumns(path, plain, inner, dialect, columns, indices, expected, cut, closer);
+    },
+    close: () => folder.close(),
+  };
+}
+
+function formatOf(text: string, compression: Compression): string {
+  return formatWords(
+    /^[^\n\r]*\t/m.test(text.slice(0, 4000)) && !/[;|]/.test(text.slice(0, 400)) ? "\t" : ",",
+    compression,
+  );
+}
+
+function formatWords(delimiter: string, compression: Compression): string {
+  return `${delimiter === "\t" ? "TSV" : "CSV"}${compression === "none" ? "" : `, ${compression}`}`;
+}
+
+/** A path that the column engine reads as it stands: the file itself, or a copy in UTF-8. */
+async function plainCopy(
+  path: string,
+  folder: TemporaryFolder,
+  how: { compression: Compression; encoding: TextEncoding; broken?: string; blanks: boolean },
+): Promise<{ plain: string; inner: "none" | "gzip" }> {
+  const { compression, encoding, broken, blanks } = how;
+  if (encoding !== "utf-8" || broken !== undefined || compression === "zstd" || blanks) {
+    const target = await folder.path("table");
+    await transcode(path, compression, encoding, target, broken !== undefined, blanks);
+    return { plain: target, inner: "none" };
+  }
+  return { plain: await folder.literal(path), inner: compression === "gzip" ? "gzip" : "none" };
+}
+
+/** The whole text of a file, unpacked; what comes before a break of the packing is kept. */
+async function wholeText(
+  path: string,
+  compression: Compression,
+  encoding: TextEncoding,
+  bytes: number,
+): Promise<string> {
+  const decoder = new TextDecoder(encoding);
+  if (compression === "none") return decoder.decode(await readFile(path));
+  const parts: string[] = [];
+  let total = 0;
+  try {
+    for await (const chunk of unpacked(path, compression)) {
+      total += chunk.length;
+      if (total > bytes) break;
+      parts.push(decoder.decode(chunk, { stream: true }));
+    }
+  } catch {
+    // The break was found and told when the file was opened.
+  }
+  return parts.join("") + decoder.decode();
+}
+
+/** A text up to its last line break: the line a break fell into may end in half a number. */
+function uncut(text: string): string {
+  return text.slice(0, Math.max(text.lastIndexOf("\n"), text.lastIndexOf("\r")) + 1);
 }
 
 function refusal(file: string, code: string, message: string): Finding {
@@ -374,22 +478,6 @@ function dialectInWords(dialect: TextDialect, encoding: TextEncoding, mark: bool
   return parts.join(", ");
 }
 
-/** `key: value` and `key = value` lines of a preamble that state what the descriptor would. */
-function factsOfPreamble(lines: readonly string[]): SourceTable["facts"] {
-  const facts: { ordering?: never; motor?: string; title?: string } & Record<string, unknown> = {};
-  for (const line of lines) {
-    const m = /^[\s#%!*/"]*([^:=;,\t]+?)\s*[:=;,\t]\s*(.+?)["\s,;]*$/.exec(line);
-    if (m === null) continue;
-    const key = m[1].toLowerCase();
-    if (/^(lead |phase |wiring )?order(ing)?$|^phasenfolge$/.test(key)) {
-      const order = /^(UVW|VWU|WUV|VUW|UWV|WVU)$/.exec(m[2].replace(/[\s-]/g, "").toUpperCase());
-      if (order !== null) facts.ordering = order[1] as never;
-    } else if (/^(motor|motor id|serial|serial number|motor serial)$/.test(key)) facts.motor = m[2];
-    else if (/^(title|titel|titre|name)$/.test(key)) facts.title = m[2];
-  }
-  return facts as SourceTable["facts"];
-}
-
 /** Columns of a table in which all is plain; undefined when the column engine has to look closer. */
 async function readPlain(
   path: string,
@@ -402,7 +490,7 @@ async function readPlain(
   if (indices.some((k) => columns[k].column.kind !== "number" && columns[k].column.kind !== "empty"))
     return undefined;
   const read = plainNumbers(await readFile(path), dialect, indices, expected);
-  if (read === undefined) return undefined;
+  if (read === undefined || indices.some((k, i) => maybeGrouped(columns[k], read[i]))) return undefined;
   checkFirstRow(path, { columns: read, kept: 1, rows: read[0]?.length ?? 0 }, indices, columns, dialect);
   return {
     columns: read,
@@ -415,6 +503,18 @@ async function readPlain(
   };
 }
 
+/** True when a column begins with whole numbers, none above 999, and goes on with fractions: it may be grouped in thousands. */
+function maybeGrouped({ column }: TextColumn, values: Float64Array): boolean {
+  if (
+    column.kind !== "number" ||
+    column.samples.length === 0 ||
+    !column.samples.every((s) => /^-?\d{1,3}$/.test(s))
+  )
+    return false;
+  for (let i = 0; i < values.length; i += 1) if (values[i] % 1 !== 0 && !Number.isNaN(values[i])) return true;
+  return false;
+}
+
 async function readColumns(
   path: string,
   plain: string,
@@ -424,6 +524,7 @@ async function readColumns(
   indices: readonly number[],
   expected: number,
   cut: boolean,
+  closer: (indices: readonly number[]) => Promise<SourceData | undefined>,
 ): Promise<SourceData> {
   const wanted = new Set(indices);
   const findings: Finding[] = [];
@@ -511,6 +612,9 @@ async function readColumns(
     };
     let bad = await rejects();
     if (bad.length > 0) {
+      // Perhaps these lines are headings, titles, or rows of another table.
+      const seen = await closer(indices);
+      if (seen !== undefined) return seen;
       // Some rows did not fit: read again cell by cell, so that one bad cell costs one value and not its row.
       await connection.run(`DROP TABLE IF EXISTS ${id}e`).catch(() => undefined);
       await connection.run(`DROP TABLE IF EXISTS ${id}s`).catch(() => undefined);

@@ -94,3 +94,11 @@ export class CannotRead extends Error {
     super(finding.message);
   }
 }
+
+/** Thrown while columns are read, when the file turns out to hold other tables than the one that was opened: they are to be read in its stead. */
+export class SeveralTables extends Error {
+  override readonly name = "SeveralTables";
+  constructor(readonly tables: readonly SourceTable[]) {
+    super(`the file holds ${tables.length} ${tables.length === 1 ? "table" : "tables"} of another shape`);
+  }
+}

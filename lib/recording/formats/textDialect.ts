@@ -24,6 +24,8 @@ export interface TextDialect {
   readonly preamble: readonly string[];
   /** The first data rows, split. */
   readonly rows: readonly (readonly string[])[];
+  /** Part of the lines that are whole rows, from 0 to 1. */
+  readonly share: number;
   /** Mean length of a data row in characters, for guessing how many there are. */
   readonly rowLength: number;
 }
@@ -136,6 +138,7 @@ interface Attempt {
   readonly fields: number;
   readonly first: number;
   readonly grouped: boolean;
+  readonly share: number;
 }
 
 /**
@@ -217,7 +220,16 @@ function attemptWith(
   if (decimal === "," && commas === 0) score -= 0.01;
   if (delimiter === " ") score *= 0.9;
   if (grouped > 0) score -= 0.05;
-  return { score, delimiter, decimal, records, fields, first, grouped: grouped > 0 };
+  return {
+    score,
+    delimiter,
+    decimal,
+    records,
+    fields,
+    first,
+    grouped: grouped > 0,
+    share: whole / Math.max(1, used),
+  };
 }
 
 function decimalsSeen(records: readonly RecordLine[], first: number, sign: string): number {
@@ -288,6 +300,7 @@ function describe(found: Attempt, text: string): TextDialect {
     names,
     units,
     preamble,
+    share: found.share,
     rows: rows.slice(0, 200).map((r) => r.fields.map((f) => f.trim())),
     rowLength: lengths.reduce((sum, r) => sum + r.text.length + 1, 0) / Math.max(1, lengths.length),
   };

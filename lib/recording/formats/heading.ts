@@ -1,0 +1,168 @@
+import { unitCode } from "../../units/unitCode.js";
+import { cellKind } from "./cells.js";
+import { splitLine } from "./lines.js";
+
+/** Names and units of columns as the lines above the first row give them. */
+export interface Heading {
+  readonly names: readonly string[];
+  readonly units?: readonly string[];
+  /** Settings that stand in a row of units, under the name of their column: `Increment` 0.001. */
+  readonly settings: readonly (readonly [string, string])[];
+  /** Index, among the lines given, of the topmost that belongs to it. */
+  readonly top: number;
+}
+
+/** A line above the first row. */
+export interface LineAbove {
+  readonly text: string;
+  readonly cells: readonly string[];
+}
+
+const dataType =
+  /^(l?real|float|double|u?int|[du]*int|number|decimal|bool(ean)?|u?int\d+|float\d+|string|text)$/i;
+const marks = /^\s*(#+|%+|;+|\/\/+|!+|\*+|--+)\s*/;
+
+/**
+ * Finds the heading in the lines above the first row: the nearest line of as many words as the rows have fields (or one more or less, where
+ * one side has a counter or a remark more), with or without a comment mark, and a row of units below or above it.
+ *
+ * @param fields fields of the rows
+ * @param rows the first rows
+ */
+export function headingOf(
+  above: readonly LineAbove[],
+  fields: number,
+  rows: readonly (readonly string[])[],
+  delimiter: string,
+): Heading | undefined {
+  const near: { at: number; cells: string[] }[] = [];
+  for (let i = above.length - 1; i >= 0 && near.length < 4; i -= 1) {
+    if (/^[\s#%;!*/|+=_,"'-]*$/.test(above[i].text)) continue;
+    const cells = alignedCells(above[i], fields, rows, delimiter);
+    if (cells === undefined) {
+      // A remark may stand between heading and rows, a paragraph not.
+      if (near.length === 0 && above.length - i > 4) return undefined;
+      if (near.length > 0) break;
+      continue;
+    }
+    near.push({ at: i, cells });
+  }
+  if (near.length === 0) return undefined;
+  const [first, second] = near;
+  if (second !== undefined && second.at >= first.at - 2 && isNamesAbove(second.cells, first.cells)) {
+    const settings = first.cells
+      .map((c, k) => [second.cells[k], c] as const)
+      .filter(([, c]) => cellKind(c) === "number");
+    const units = first.cells.map((c) => (cellKind(c) === "number" ? "" : c));
+    return { names: second.cells, units, settings, top: second.at };
+  }
+  if (
+    second !== undefined &&
+    second.at >= first.at - 2 &&
+    isUnitsRow(second.cells) &&
+    !isUnitsRow(first.cells)
+  )
+    return { names: first.cells, units: second.cells, settings: [], top: second.at };
+  if (second !== undefined && first.cells.every((c) => c === "" || dataType.test(c)) && isNames(second.cells))
+    return { names: second.cells, settings: [], top: second.at };
+  if (isNames(first.cells)) return { names: first.cells, settings: [], top: first.at };
+  return undefined;
+}
+
+/** Cells of a line above, brought to the number of fields; undefined when it cannot be the heading of such rows. */
+function alignedCells(
+  line: LineAbove,
+  fields: number,
+  rows: readonly (readonly string[])[],
+  delimiter: string,
+): string[] | undefined {
+  const mark = marks.exec(line.text);
+  const bare = mark === null ? line.text : line.text.slice(mark[0].length);
+  const tries: string[][] = [];
+  if (mark === null) tries.push([...line.cells]);
+  tries.push(splitLine(bare, delimiter));
+  for (const other of [",", ";", "\t", "|"]) if (other !== delimiter) tries.push(splitLine(bare, other));
+  tries.push(bare.trim().split(/\s{2,}|\t/), bare.trim().split(/\s+/));
+  for (const cells of tries) {
+    const found = aligned(cells, fields, rows);
+    if (found !== undefined) return found;
+  }
+  return undefined;
+}
+
+/** Brings the cells of a heading to the number of fields of the rows. */
+export function aligned(
+  given: readonly string[],
+  fields: number,
+  rows: readonly (readonly string[])[],
+): string[] | undefined {
+  let cells = given.map((c) => c.trim().replace(/^"(.*)"$/, "$1"));
+  while (cells.length > fields && cells.at(-1) === "") cells = cells.slice(0, -1);
+  const words = cells.filter((c) => c !== "").length;
+  if (words === 0 || (fields > 1 && words < Math.min(2, fields))) return undefined;
+  if (cells.length === fields) return cells;
+  const column = (k: number): readonly string[] => rows.map((r) => r[k] ?? "");
+  const empty = (k: number): boolean => column(k).every((c) => c === "");
+  if (cells.length < fields) {
+    let used = fields;
+    while (used > cells.length && empty(used - 1)) used -= 1;
+    if (used === cells.length) return [...cells, ...Array<string>(fields - used).fill("")];
+    if (cells.length !== fields - 1 || cells.length < 2) return undefined;
+    return isCounter(column(0)) ? ["", ...cells] : [...cells, ""];
+  }
+  if (cells.length === fields + 1 && fields > 1) return cells[0] === "" ? cells.slice(1) : cells.slice(0, -1);
+  return undefined;
+}
+
+/** Rows numbered one by one, or labelled by words: what a table without a heading of its own for that column begins with. */
+function isCounter(cells: readonly string[]): boolean {
+  if (cells.length < 2) return false;
+  if (cells.every((c) => cellKind(c) === "word")) return true;
+  return cells.every((c, i) => /^\d+$/.test(c) && (i === 0 || Number(c) === Number(cells[i - 1]) + 1));
+}
+
+/** True for words of which at most a few are numbers. */
+function isNames(cells: readonly string[]): boolean {
+  let words = 0;
+  let others = 0;
+  for (const c of cells) {
+    if (c === "") continue;
+    if (cellKind(c) === "word") words += 1;
+    else others += 1;
+  }
+  return words > 0 && words >= others;
+}
+
+/** True when the lower of two lines holds the units (and perhaps settings) of the names in the upper. */
+function isNamesAbove(upper: readonly string[], lower: readonly string[]): boolean {
+  if (!isNames(upper) || upper.some((c) => cellKind(c) === "number")) return false;
+  const filled = (cells: readonly string[]): number => cells.filter((c) => c !== "").length;
+  if (filled(upper) < Math.max(2, 0.5 * filled(lower))) return false;
+  return isUnitsRow(lower) && unitsIn(lower) >= unitsIn(upper);
+}
+
+/** True when most filled cells are units, or numbers below a name; one may be anything. */
+export function isUnitsRow(cells: readonly string[]): boolean {
+  const said = cells.filter((c) => c !== "" && !/^[-–—[\]()]+$/.test(c) && cellKind(c) !== "number");
+  const units = unitsIn(cells);
+  return (
+    units > 0 &&
+    said.length - units <= Math.max(1, said.length / 3) &&
+    (said.length > units ? units > 1 : true)
+  );
+}
+
+function unitsIn(cells: readonly string[]): number {
+  return cells.filter((c) => isUnit(c)).length;
+}
+
+/** True for a unit, bare or in brackets. */
+function isUnit(cell: string): boolean {
+  if (cell === "" || cell.length > 30) return false;
+  return unitCode(bareUnit(cell)) !== undefined || unitCode(cell) !== undefined;
+}
+
+/** A unit without the brackets around it. */
+export function bareUnit(cell: string): string {
+  return cell.replace(/^[[(<{/]\s*|\s*[\])>}]$/g, "").trim();
+}

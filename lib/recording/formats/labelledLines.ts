@@ -1,0 +1,99 @@
+import { unitCode } from "../../units/unitCode.js";
+
+/** Rows made of lines in which every value stands behind its label, under a heading of the labels. */
+export interface LabelledRows {
+  readonly rows: readonly (readonly string[])[];
+  /** Line in the text of each row. */
+  readonly numbers: readonly number[];
+  /** Lines that hold text and no labelled value. */
+  readonly left: readonly number[];
+}
+
+const stamp =
+  /^\s*[[(]?((?:\d{4}[-/]\d\d[-/]\d\d[T _])?\d\d?:\d\d:\d\d(?:[.,:]\d+)?)[\])]?\s*(?:->|[-|,;:>])?\s*/;
+const pair =
+  /([\p{L}_][\p{L}\p{N}_ ./*°%()[\]-]{0,39}?)\s*(?:[:=]|->)\s*([+-]?(?:\d+(?:[.,]\d*)?|\.\d+)(?:[eE][+-]?\d+)?|nan|inf)(?![\d:])[ \t]*([^\s\d,;|:=()[\]{}"'&-][^\s,;|:="'&]{0,11}(?=[\s,;|&]|$))?/giu;
+
+/** Lines looked at to see whether a text is written so. */
+const looked = 300;
+
+/**
+ * Reads lines such as `target=0.0 angle=-0.1 pwm=12`, `T:10 P:0.5`, `14:02:11.038 -> Setpoint:0.00,Input:0.00` or `pos: 12 deg, vel: 3 rpm` as
+ * rows. A unit behind the values goes into the heading. Undefined when most lines are not written so.
+ */
+export function labelledRows(text: string): LabelledRows | undefined {
+  const lines = text.split(/\r\n|\n|\r/);
+  const filled = lines
+    .slice(0, looked * 2)
+    .filter((l) => l.trim() !== "")
+    .slice(0, looked);
+  const like = filled.filter((l) => l.length < 2000 && pairsOf(l).pairs.length >= 1);
+  if (like.length < 2 || like.length < 0.6 * filled.length) return undefined;
+  const usual = like.map((l) => pairsOf(l)).filter((p) => p.pairs.length >= 2 || p.lead.length > 0);
+  if (usual.length < 0.6 * like.length) return undefined;
+  const keys = new Map<string, { at: number; unit?: string }>();
+  const lead = Math.max(...usual.map((p) => p.lead.length));
+  const found: { line: number; lead: readonly string[]; pairs: readonly Pair[] }[] = [];
+  const left: number[] = [];
+  for (const [i, line] of lines.entries()) {
+    if (line.trim() === "") continue;
+    const { lead: bare, pairs } = line.length < 4000 ? pairsOf(line) : { lead: [], pairs: [] };
+    if (pairs.length === 0) {
+      left.push(i + 1);
+      continue;
+    }
+    for (const { key, unit } of pairs) {
+      const known = keys.get(key);
+      if (known === undefined) keys.set(key, { at: keys.size, unit });
+    }
+    found.push({ line: i + 1, lead: bare, pairs });
+    if (keys.size > 500) return undefined;
+  }
+  const head = [
+    ...Array.from({ length: lead }, (_, k) => (usual.some((p) => p.stamped) && k === 0 ? "time stamp" : "")),
+    ...[...keys].map(([key, { unit }]) => (unit === undefined ? key : `${key} [${unit}]`)),
+  ];
+  const rows = found.map(({ lead: bare, pairs }) => {
+    const row = Array<string>(lead + keys.size).fill("");
+    for (const [k, value] of bare.entries()) if (k < lead) row[k] = value;
+    for (const { key, value } of pairs) row[lead + (keys.get(key)?.at ?? 0)] = value;
+    return row;
+  });
+  return { rows: [head, ...rows], numbers: [found[0]?.line ?? 1, ...found.map((f) => f.line)], left };
+}
+
+interface Pair {
+  readonly key: string;
+  readonly value: string;
+  readonly unit?: string;
+}
+
+/** Values of a line behind their labels, and bare values before the first of them. */
+function pairsOf(line: string): { lead: string[]; pairs: Pair[]; stamped: boolean } {
+  const lead: string[] = [];
+  let rest = line;
+  const s = stamp.exec(line);
+  if (s !== null) {
+    lead.push(s[1]);
+    rest = line.slice(s[0].length);
+  }
+  const pairs: Pair[] = [];
+  let first = rest.length;
+  const seen = new Set<string>();
+  for (const m of rest.matchAll(pair)) {
+    const key = m[1].trim().replace(/^[-.*/%\s]+/, "");
+    if (key === "") continue;
+    first = Math.min(first, m.index);
+    // Twice the same label in a line, as of several axes: numbered.
+    let own = key;
+    for (let n = 2; seen.has(own); n += 1) own = `${key} ${n}`;
+    seen.add(own);
+    const unit = m[3] !== undefined && unitCode(m[3]) !== undefined ? m[3] : undefined;
+    pairs.push({ key: own, value: m[2], unit });
+  }
+  if (pairs.length > 0) {
+    for (const word of rest.slice(0, first).split(/[\s,;|>]+/))
+      if (/^[+-]?(\d+([.,]\d*)?|\.\d+)(e[+-]?\d+)?$/i.test(word)) lead.push(word);
+  }
+  return { lead, pairs, stamped: s !== null };
+}

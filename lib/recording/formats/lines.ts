@@ -1,0 +1,96 @@
+import { splitRecords } from "./textDialect.js";
+
+/** Lines of a table, split into cells when asked for. */
+export interface Lines {
+  readonly count: number;
+  /** Number of the line in the file, from 1. */
+  line(i: number): number;
+  text(i: number): string;
+  /** Cells, their outer blanks taken off. */
+  cells(i: number): readonly string[];
+}
+
+/**
+ * Lines of a text in memory: only where each begins and ends is held. A line break within quotes belongs to its cell, unless the quote is
+ * never closed.
+ */
+export function linesOfText(text: string, delimiter: string, firstLine = 1): Lines {
+  const starts: number[] = [];
+  const ends: number[] = [];
+  const numbers: number[] = [];
+  const quotes = text.includes('"');
+  let line = firstLine;
+  let at = 0;
+  while (at < text.length) {
+    let end = nextBreak(text, at);
+    let inner = 0;
+    if (quotes) {
+      while (end < text.length && openQuote(text, at, end) && inner < 20) {
+        const next = nextBreak(text, afterBreak(text, end));
+        inner += 1;
+        end = next;
+      }
+      // A quote that is still open after so many lines is a stray one.
+      if (inner >= 20) {
+        inner = 0;
+        end = nextBreak(text, at);
+      }
+    }
+    starts.push(at);
+    ends.push(end);
+    numbers.push(line);
+    line += 1 + inner;
+    at = afterBreak(text, end);
+  }
+  const slice = (i: number): string => text.slice(starts[i], ends[i]);
+  return {
+    count: starts.length,
+    line: (i) => numbers[i],
+    text: slice,
+    cells: (i) => splitLine(slice(i), delimiter),
+  };
+}
+
+/** Cells of one line. */
+export function splitLine(line: string, delimiter: string): string[] {
+  if (delimiter === " ") {
+    const bare = line.trim();
+    return bare === "" ? [""] : bare.split(/[ \t]+/);
+  }
+  if (!line.includes('"')) return line.split(delimiter).map((c) => c.trim());
+  return (splitRecords(line, delimiter, 1, true)[0]?.fields ?? [""]).map((c) => unquoted(c.trim()));
+}
+
+/** Lines that are given as cells already: a sheet, or what was made of a text. */
+export function linesOfCells(rows: readonly (readonly string[])[], numbers?: readonly number[]): Lines {
+  return {
+    count: rows.length,
+    line: (i) => numbers?.[i] ?? i + 1,
+    text: (i) => rows[i].join("\t"),
+    cells: (i) => rows[i],
+  };
+}
+
+/** `="0.5"` and `'0.5`, as spreadsheets guard a number. */
+function unquoted(cell: string): string {
+  const m = /^="(.*)"$/.exec(cell) ?? /^'([\d.,+-].*)$/.exec(cell);
+  return m === null ? cell : m[1];
+}
+
+function nextBreak(text: string, from: number): number {
+  for (let i = from; i < text.length; i += 1) {
+    const c = text.charCodeAt(i);
+    if (c === 10 || c === 13) return i;
+  }
+  return text.length;
+}
+
+function afterBreak(text: string, at: number): number {
+  return at + (text[at] === "\r" && text[at + 1] === "\n" ? 2 : 1);
+}
+
+function openQuote(text: string, from: number, to: number): boolean {
+  let open = false;
+  for (let i = text.indexOf('"', from); i >= 0 && i < to; i = text.indexOf('"', i + 1)) open = !open;
+  return open;
+}

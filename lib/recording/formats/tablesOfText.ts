@@ -1,0 +1,273 @@
+import { visible } from "../../units/text.js";
+import type { Finding } from "../types.js";
+import { type Block, blocksOf, titleOf } from "./blocks.js";
+import { cellKind } from "./cells.js";
+import { labelledRows } from "./labelledLines.js";
+import { type Lines, linesOfCells, linesOfText } from "./lines.js";
+import { type TableOrigin, tableOfBlock } from "./memoryTable.js";
+import { numberForms, type StatedForm } from "./numberForms.js";
+import { channelSettings, readPreamble } from "./preamble.js";
+import { sideSettings } from "./sideSettings.js";
+import { CannotRead, type SourceTable } from "./sourceTable.js";
+import { findDialect } from "./textDialect.js";
+
+/** What a caller states of text tables. */
+export interface TextOptions extends StatedForm {
+  readonly skipLines?: number;
+}
+
+/** Where a text came from. */
+export interface TextOrigin {
+  readonly path: string;
+  readonly format: string;
+  /** Encoding in words. */
+  readonly encoding: string;
+  readonly findings: readonly Finding[];
+  /** The text ends in the middle of what was written. */
+  readonly cut: boolean;
+}
+
+/** More columns than this are refused: it is no motor log, or the wrong delimiter. */
+const mostColumns = 2000;
+const delimiterWords: Readonly<Record<string, string>> = {
+  ",": "comma",
+  ";": "semicolon",
+  "\t": "tab",
+  "|": "bar",
+  " ": "blanks",
+};
+
+/** Lines of a text as cells, and how they were parted. */
+export interface TextLines {
+  readonly lines: Lines;
+  readonly delimiter: string;
+  readonly labelled: boolean;
+}
+
+/**
+ * Every table of a text that is held in memory, whatever way it is written: titles and settings above, headings that do not quite fit, several tables
+ * one after the other, labels before every value, rows quoted whole.
+ *
+ * @throws CannotRead when there are no rows of numbers
+ */
+export function tablesOfText(text: string, origin: TextOrigin, options: TextOptions = {}): SourceTable[] {
+  const found = linesOf(text, options);
+  if (found === undefined) throw noNumbers(text, origin.path);
+  const blocks = blocksOf(found.lines, found.delimiter).filter((b) => b.rows.length > 0);
+  if (blocks.length === 0) throw noNumbers(text, origin.path);
+  const wide = blocks.find((b) => b.fields > mostColumns);
+  if (wide !== undefined) {
+    throw new CannotRead({
+      severity: "error",
+      code: "too-many-columns",
+      message: `${wide.fields} columns were found, more than the ${mostColumns} that are read; keep the time, current, speed and position columns`,
+      file: origin.path,
+    });
+  }
+  const findings = [...origin.findings];
+  const last = blocks[blocks.length - 1];
+  if (origin.cut && !found.labelled) dropCutRow(found.lines, last, origin.path, findings);
+  return tablesOfBlocks(found, blocks, { ...origin, findings }, options);
+}
+
+/** Tables of the blocks of a text or a sheet, with what is written above each of them. */
+export function tablesOfBlocks(
+  { lines, delimiter, labelled }: TextLines,
+  blocks: readonly Block[],
+  origin: TextOrigin & { readonly label?: string },
+  options: StatedForm,
+): SourceTable[] {
+  const out: SourceTable[] = [];
+  for (const [n, block] of blocks.entries()) {
+    const side = sideSettings(lines, block);
+    const settings = block.heading?.settings.map(([key, value]) => `${key}: ${value}`) ?? [];
+    const preamble = readPreamble([...block.preamble, ...settings, ...side.lines]);
+    // What a preamble states of a file holds for every table in it that states nothing of its own.
+    const first = n === 0 ? preamble : readPreamble(blocks[0].preamble);
+    const title = titleOf(block.preamble);
+    if (title !== undefined && block.marks.every((m) => m.row > 0))
+      block.marks.unshift({ row: 0, title, by: "title" });
+    const label =
+      blocks.length === 1
+        ? origin.label
+        : [origin.label, partName(title, n, blocks)].filter(Boolean).join(", ");
+    const path =
+      blocks.length === 1
+        ? origin.path
+        : `${origin.path}${origin.path.includes("#") ? "," : "#"}${partName(title, n, blocks)}`;
+    const dialect = [
+      origin.encoding,
+      labelled ? "values behind their labels" : `fields by ${delimiterWords[delimiter] ?? "cells"}`,
+      block.heading === undefined ? "no header" : `data from line ${lines.line(block.rows[0])}`,
+      ...(block.heading?.units === undefined ? [] : ["units row"]),
+    ].filter((w) => w !== "");
+    const own: TableOrigin = {
+      path,
+      label,
+      files: path === origin.path ? undefined : [origin.path.replace(/#.*$/s, "")],
+      format: origin.format,
+      dialect: dialect.join(", "),
+      facts: { ...first.facts, ...preamble.facts },
+      rate: preamble.rate ?? first.rate,
+      findings: [...(n === 0 ? origin.findings : []), ...sideFindings(side.lines, path)],
+      told: toldOf(block, side.columns, channelSettings(preamble.settings)),
+      notValues: side.columns,
+    };
+    out.push(tableOfBlock(lines, block, own, options));
+  }
+  return out;
+}
+
+function partName(title: string | undefined, n: number, blocks: readonly Block[]): string {
+  if (title === undefined) return `table=${n + 1}`;
+  const same = blocks.filter((b) => titleOf(b.preamble) === title).length;
+  return visible(title.replace(/[#,]/g, " "), 60) + (same > 1 ? ` (${n + 1})` : "");
+}
+
+/** Lines of a text as cells: by their delimiter, or by their labels. */
+export function linesOf(given: string, options: TextOptions = {}): TextLines | undefined {
+  let text = given;
+  let firstLine = 1;
+  for (let k = 0; k < (options.skipLines ?? 0); k += 1) {
+    const at = /\r\n|\n|\r/.exec(text);
+    text = at === null ? "" : text.slice(at.index + at[0].length);
+    firstLine += 1;
+  }
+  const head = text.slice(0, 256 * 1024);
+  if (rowsQuotedWhole(head))
+    text = text.replace(/^"(.*)"[,;\t ]*$/gm, (_m, inner: string) => inner.replace(/""/g, '"'));
+  const stamped = withoutArrows(text);
+  const dialect = findDialect((stamped ?? text).slice(0, 256 * 1024), text.length <= 256 * 1024);
+  const fromLabels = dialect === undefined || dialect.share < 0.5 ? labelledRows(text) : undefined;
+  if (fromLabels !== undefined)
+    return {
+      lines: linesOfCells(
+        fromLabels.rows,
+        fromLabels.numbers.map((l) => l + firstLine - 1),
+      ),
+      delimiter: "\t",
+      labelled: true,
+    };
+  if (dialect === undefined) return undefined;
+  return {
+    lines: linesOfText(stamped ?? text, dialect.delimiter, firstLine),
+    delimiter: dialect.delimiter,
+    labelled: false,
+  };
+}
+
+/** True when nearly every line is one quoted cell with delimiters inside. */
+function rowsQuotedWhole(head: string): boolean {
+  const lines = head
+    .split(/\r\n|\n|\r/)
+    .filter((l) => l.trim() !== "")
+    .slice(0, 50);
+  const whole = lines.filter((l) => /^"[^"]*[,;\t][^"]*"[,;\t ]*$/.test(l) && !/"[,;\t]"/.test(l)).length;
+  return lines.length > 1 && whole >= 0.8 * lines.length;
+}
+
+/** Lines that a serial monitor put a time of day and an arrow before: the arrow becomes the delimiter of the rest. */
+function withoutArrows(text: string): string | undefined {
+  const arrow = /^(\d\d?:\d\d:\d\d(?:[.,:]\d+)?) -> ?/;
+  const lines = text
+    .slice(0, 64 * 1024)
+    .split(/\r\n|\n|\r/)
+    .filter((l) => l.trim() !== "")
+    .slice(0, 100);
+  if (lines.length < 3 || lines.filter((l) => arrow.test(l)).length < 0.8 * lines.length) return undefined;
+  const rest = lines.map((l) => l.replace(arrow, ""));
+  const dialect = findDialect(`${rest.join("\n")}\n`, true);
+  if (dialect === undefined) return undefined;
+  const delimiter = dialect.delimiter === " " ? " " : dialect.delimiter;
+  return text.replace(/^(\d\d?:\d\d:\d\d(?:[.,:]\d+)?) -> ?(.*)$/gm, (_m, clock: string, row: string) => {
+    const named = /^\s*\p{L}/u.test(row) && !/\d/.test(row.split(/[,;\t ]/)[0]);
+    return `${named ? "time_stamp" : clock}${delimiter}${delimiter === " " ? row.trim() : row}`;
+  });
+}
+
+/** Units and labels of the columns of an oscilloscope: the time and the value of its channel. */
+function toldOf(
+  block: Block,
+  side: ReadonlySet<number>,
+  channel: ReturnType<typeof channelSettings>,
+): TableOrigin["told"] {
+  if (block.heading !== undefined || side.size === 0) return undefined;
+  const values = Array.from({ length: block.fields }, (_, k) => k).filter((k) => !side.has(k));
+  const told = new Map<number, { unit?: string; label?: string }>();
+  if (values.length >= 2) {
+    told.set(values[0], { unit: channel.timeUnit, label: "time" });
+    told.set(values[1], { unit: channel.unit, label: channel.label });
+  }
+  return told;
+}
+
+function sideFindings(lines: readonly string[], file: string): Finding[] {
+  if (lines.length === 0) return [];
+  const shown = lines
+    .slice(0, 8)
+    .map((l) => visible(l, 60))
+    .join("; ");
+  return [
+    {
+      severity: "note",
+      code: "beside-the-table",
+      message: `beside the values stand settings or notes: ${shown}${lines.length > 8 ? `; and ${lines.length - 8} more` : ""}`,
+      meaning: "units, labels and the sample interval among them are used",
+      file,
+    },
+  ];
+}
+
+/** Leaves out the last row of a text that breaks off in the middle of it. */
+function dropCutRow(lines: Lines, block: Block, file: string, findings: Finding[]): void {
+  const i = block.rows[block.rows.length - 1];
+  if (i !== lines.count - 1 || !block.short.includes(i) || block.rows.length < 2) return;
+  block.rows.pop();
+  block.short.splice(block.short.indexOf(i), 1);
+  findings.push({
+    severity: "warning",
+    code: "truncated",
+    message: `the file breaks off in the middle of its last row (line ${lines.line(i)}): "${visible(lines.text(i), 60)}"`,
+    meaning: "that row is left out; what the logger wrote after it is lost",
+    file,
+    row: lines.line(i),
+  });
+}
+
+function noNumbers(text: string, file: string): CannotRead {
+  return new CannotRead({
+    severity: "error",
+    code: "no-numbers",
+    message: `no rows of numbers were found; the file begins with "${visible(text.slice(0, 60).trim(), 60)}"`,
+    file,
+  });
+}
+
+/** True when the lines are one plain table that needs no closer look: what the fast readers are made for. */
+export function isPlainTable(text: string, options: TextOptions): boolean {
+  if (options.decimal !== undefined || options.thousands !== undefined || options.skipLines !== undefined)
+    return false;
+  const found = linesOf(text, options);
+  if (found === undefined || found.labelled) return false;
+  const blocks = blocksOf(found.lines, found.delimiter);
+  if (blocks.length !== 1) return false;
+  const [block] = blocks;
+  if (
+    block.marks.length +
+      block.short.length +
+      block.long.length +
+      block.summary.length +
+      block.between.length >
+    0
+  )
+    return false;
+  if (sideSettings(found.lines, block).columns.size > 0) return false;
+  // Units in the cells, and numbers that may be grouped, are read cell by cell.
+  const rows = block.rows.slice(0, 300).map((i) => found.lines.cells(i));
+  const columns = Array.from({ length: block.fields }, (_, k) => rows.map((r) => r[k] ?? ""));
+  for (const cells of columns)
+    if (cells.some((c) => cellKind(c) === "number" && !/^[+-]?[\d.,]*([eE][+-]?\d+)?$/.test(c))) return false;
+  return numberForms(columns.map((cells) => cells.filter((c) => cellKind(c) === "number"))).every(
+    (form) => !("mixed" in form) && form.thousands === "",
+  );
+}
