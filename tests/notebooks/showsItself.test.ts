@@ -15,11 +15,11 @@ test("in a notebook a chart, an arquero table and an error show themselves as th
   linkPackage();
   const kernel = await startKernel(notebookFolder);
   try {
-    await kernel.run('import { bodeChart, chartSvg } from "shaftwise"; import { table } from "arquero";');
+    await kernel.run('import { bodeChart, chartOutput } from "shaftwise"; import { table } from "arquero";');
     const made =
       'const b = bodeChart([{ label: "a", frequency: [1, 10], magnitude: [20, 0], phase: [-90, -100] }]);';
     // The first picture loads what draws.
-    await kernel.run(`${made} await chartSvg(b);`);
+    await kernel.run(`${made} await chartOutput(b);`);
     const chart = await kernel.run("b");
     const [shown] = chart.outputs.filter((output) => output.output_type === "display_data");
     expect(Object.keys(shown.data)).toEqual(["application/vnd.vegalite.v5+json", "image/png", "text/plain"]);
