@@ -21,6 +21,7 @@ export {
   type Traces,
   traceChart,
 } from "./marks/traceChart.js";
+export { type NyquistCase, nyquistChart } from "./nyquistChart.js";
 export { type OrderRow, type OrderTrial, orderingsChart } from "./orderingsChart.js";
 export { type PhasePath, phasePlaneChart } from "./phasePlaneChart.js";
 export { type PoleCase, poleMapChart } from "./poleMapChart.js";

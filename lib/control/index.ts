@@ -44,6 +44,7 @@ export { type LimitCycle, limitCycles } from "./margins/limitCycles.js";
 export type { Pole } from "./margins/loopMargins.js";
 export { type Margins, margins, type Response } from "./margins/margins.js";
 export { type OffsetTolerance, offsetTolerance } from "./margins/offsetTolerance.js";
+export { type OpenLoopCurve, openLoopCurve } from "./margins/openLoopCurve.js";
 export { type SaturatedRunaway, saturatedRunaway } from "./margins/saturatedRunaway.js";
 export {
   type ControllerForm,

@@ -133,6 +133,14 @@ export const samples: Readonly<Record<string, charts.ChartSpec>> = {
       gainMargin: 9.6,
     },
   ]),
+  nyquistChart: charts.nyquistChart(
+    [1, -0.5].map((g) => ({
+      label: `g = ${g}`,
+      frequency: decade,
+      real: decade.map((f) => -g * 40 * (30 / f) ** 2 * 0.01),
+      imaginary: decade.map((f) => (-g * 40) / f),
+    })),
+  ),
   poleMapChart: charts.poleMapChart(
     [1, 0.8, 0.6, 0.4, 0.2, 0.1, -0.1, -0.2, -0.4, -0.5].map((g) => {
       const [a, b, c] = [1, 2 + 40 * g, 400 * g];
