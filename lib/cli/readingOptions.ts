@@ -1,5 +1,6 @@
 import { leadOrders } from "../motor/facts.js";
 import type { ReadOptions } from "../recording/columns/interpret.js";
+import { type Limits, usualLimits } from "../recording/limits/limits.js";
 import { UsageError } from "./io.js";
 
 /** The options that every command which reads recordings takes, for `parseArgs`. */
@@ -15,6 +16,8 @@ export const readingOptions = {
   decimal: { type: "string" },
   thousands: { type: "string" },
   "skip-lines": { type: "string" },
+  limit: { type: "string" },
+  memory: { type: "string" },
 } as const;
 
 /** Their help, one option a line. */
@@ -29,7 +32,9 @@ export const readingHelp = `  --map <role=column>  say which column holds a quan
   --join               the files given are one recording that was split
   --decimal <sign>     decimal sign of text tables, . or ,
   --thousands <sign>   sign between thousands: . , ' _ space or none
-  --skip-lines <n>     leave out so many lines at the top of each text table`;
+  --skip-lines <n>     leave out so many lines at the top of each text table
+  --limit <seconds>    give one file up after so long (600)
+  --memory <MiB>       and when reading it takes more memory than this (4096)`;
 
 /** The values parsed from `readingOptions` as what `readRecordings` takes. */
 export function readOptionsOf(values: {
@@ -44,6 +49,8 @@ export function readOptionsOf(values: {
   readonly lines?: string;
   readonly "pole-pairs"?: string;
   readonly join?: boolean;
+  readonly limit?: string;
+  readonly memory?: string;
 }): ReadOptions {
   const rate = rateOf(values);
   const { ordering, orderings } = orderingsOf(values.ordering ?? []);
@@ -55,6 +62,7 @@ export function readOptionsOf(values: {
   const lines = positive("--lines", values.lines);
   const polePairs = positive("--pole-pairs", values["pole-pairs"]);
   return {
+    limits: limitsOf(values),
     ...(lines === undefined ? {} : { encoder: { lines } }),
     ...(polePairs === undefined ? {} : { machine: { polePairs } }),
     map: pairs("--map", "role=column", values.map),
@@ -111,6 +119,23 @@ function thousandsOf(text: string | undefined): string | undefined {
   if (!["", ".", ",", "'", "_", " "].includes(sign))
     throw new UsageError(`--thousands is . , ' _ space or none, not "${text}"`);
   return sign;
+}
+
+/** The limits of one file: the usual ones where none are given. */
+export function limitsOf(values: { readonly limit?: string; readonly memory?: string }): Limits {
+  const usual = usualLimits();
+  const number = (option: string, text: string | undefined, least: number): number | undefined => {
+    if (text === undefined) return undefined;
+    const value = Number(text);
+    if (!(value >= least && Number.isFinite(value)))
+      throw new UsageError(`${option} is a number of ${least} or more, not "${text}"`);
+    return value;
+  };
+  const mebibytes = number("--memory", values.memory, 128);
+  return {
+    seconds: number("--limit", values.limit, 0.1) ?? usual.seconds,
+    bytes: mebibytes === undefined ? usual.bytes : mebibytes * 2 ** 20,
+  };
 }
 
 function positive(option: string, text: string | undefined): number | undefined {

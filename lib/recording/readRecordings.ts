@@ -17,6 +17,9 @@ import {
 } from "./descriptor.js";
 import { openTables, readableEndings } from "./formats/openTable.js";
 import { CannotRead, SeveralTables, type SourceTable } from "./formats/sourceTable.js";
+import { WantsOwnProcess } from "./limits/engineHere.js";
+import { GaveUp } from "./limits/limits.js";
+import { readLimited } from "./limits/readLimited.js";
 import type { Finding, Recording } from "./types.js";
 
 /** What `readRecordings` returns. */
@@ -91,7 +94,8 @@ export async function planReading(paths: readonly string[], options: ReadOptions
 /** Reads one job of a plan. Never throws for bad input. */
 export async function readPlanned(job: ReadingJob, options: ReadOptions): Promise<ReadResult> {
   try {
-    return await readJob(job, options);
+    const { limits } = options;
+    return await (limits === undefined ? readJob(job, options) : readLimited(job, options, limits, readJob));
   } catch (error) {
     return { recordings: [], problems: [problemOf(error, job.files[0])] };
   }
@@ -318,10 +322,25 @@ function byNumber(a: string, b: string): number {
   return a.localeCompare(b, "en", { numeric: true });
 }
 
+const givenUpMeaning = {
+  time: "the file is damaged or made to do so; if it is sound, allow more with --limit",
+  memory: "the file is damaged or made to do so; if it is sound, allow more with --memory, or cut it",
+  ended: "the file is damaged or made to do so; the others are read",
+} as const;
+
 /** One clear line for whatever went wrong with a file. */
 function problemOf(error: unknown, file: string): Finding {
   if (error instanceof CannotRead)
     return error.finding.file === undefined ? { ...error.finding, file } : error.finding;
+  if (error instanceof WantsOwnProcess) throw error;
+  if (error instanceof GaveUp)
+    return {
+      severity: "error",
+      code: "given-up",
+      message: error.message,
+      meaning: givenUpMeaning[error.why],
+      file,
+    };
   const code = (error as NodeJS.ErrnoException).code;
   const name = visible(basename(file), 80);
   const words: Record<string, string> = {

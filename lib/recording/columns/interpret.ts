@@ -9,6 +9,7 @@ import { unitCode } from "../../units/unitCode.js";
 import type { DescribedField, StatedFacts } from "../descriptor.js";
 import { namedFacts } from "../factsFromNames.js";
 import { CannotRead, type SourceData, type SourceTable } from "../formats/sourceTable.js";
+import type { Limits } from "../limits/limits.js";
 import { type Channel, type ChannelRole, type Finding, type Recording, siUnits } from "../types.js";
 import { cleanTime } from "./cleanTime.js";
 import { partsByClock } from "./partsByClock.js";
@@ -39,6 +40,8 @@ export interface ReadOptions {
   readonly skipLines?: number;
   /** Treat all given files, in the order given, as one recording that was split. Files numbered in a row are joined anyway when time goes on. */
   readonly join?: boolean;
+  /** What one file may cost; beyond it is given up with a finding, and the others are read. All but small plain text is then read by a process of its own. */
+  readonly limits?: Limits;
 }
 
 /** The column chosen for a role. */

@@ -1,7 +1,9 @@
+import { stat } from "node:fs/promises";
 import { visible } from "../../units/text.js";
 import { nameAndUnit } from "../columns/nameAndUnit.js";
 import { type StampForm, stampForm } from "../columns/stamps.js";
 import { every, wordColumns, zeroStamps } from "../columns/wordsAndStamps.js";
+import { mayUseEngineHere } from "../limits/engineHere.js";
 import type { Finding } from "../types.js";
 import { connectEngine, doubleColumns, sqlText } from "./columnEngine.js";
 import {
@@ -126,6 +128,7 @@ async function readKeys(
   indices: readonly number[],
   expected: number,
 ): Promise<SourceData> {
+  mayUseEngineHere((await stat(path)).size);
   const connection = await connectEngine();
   try {
     // Every line as one text: nothing is inferred, and a broken line costs itself only.

@@ -7,6 +7,7 @@ import { visible } from "../../units/text.js";
 import { nameAndUnit } from "../columns/nameAndUnit.js";
 import { type StampForm, stampForm } from "../columns/stamps.js";
 import { every, wordColumns, zeroStamps } from "../columns/wordsAndStamps.js";
+import { mayUseEngineHere } from "../limits/engineHere.js";
 import type { Finding } from "../types.js";
 import { connectEngine, type DoubleColumns, doubleColumns, StoppedEarly, sqlText } from "./columnEngine.js";
 import { missingWords, plainNumbers } from "./plainNumbers.js";
@@ -530,6 +531,7 @@ async function readColumns(
   const findings: Finding[] = [];
   const words = new Map<number, readonly string[]>();
   const origins = new Map<number, string>();
+  mayUseEngineHere((await stat(path)).size);
   const connection = await connectEngine();
   const id = `r${Math.random().toString(36).slice(2)}`;
   try {
