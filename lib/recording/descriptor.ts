@@ -126,9 +126,14 @@ function descriptorFrom(folder: string, path: string, text: string): Descriptor 
       continue;
     }
     const name = typeof resource.name === "string" ? resource.name : `resource ${i + 1}`;
-    const paths = (Array.isArray(resource.path) ? resource.path : [resource.path]).filter(
+    const named = (Array.isArray(resource.path) ? resource.path : [resource.path]).filter(
       (p): p is string => typeof p === "string" && p !== "",
     );
+    const paths = [...new Set(named)];
+    if (paths.length < named.length)
+      problems.push(
+        problem(path, `resource "${visible(name, 60)}" names a file more than once; each is read once`),
+      );
     if (paths.length === 0) {
       problems.push(problem(path, `resource "${visible(name, 60)}" has no path`));
       continue;
@@ -248,15 +253,21 @@ function numbersOnly(
   return kept;
 }
 
-/** What is wrong when a path of a resource is, or passes through, a link to somewhere outside the folder: what a package brings along must lie in it. */
+/** What is wrong when a path of a resource is, or passes through, a link to somewhere outside the folder: what a package brings along must lie in it. @param known real paths asked for before */
 export async function leavingLink(
   descriptor: Descriptor,
   resource: DescribedResource,
+  known: Map<string, string | undefined> = new Map(),
 ): Promise<Finding | undefined> {
+  // Thousands of resources may name one file.
+  const where = async (path: string): Promise<string | undefined> => {
+    if (!known.has(path)) known.set(path, await realpath(path).catch(() => undefined));
+    return known.get(path);
+  };
   const folder = dirname(descriptor.path);
-  const home = await realpath(folder);
+  const home = (await where(folder)) ?? resolve(folder);
   for (const file of resource.files) {
-    const target = await realpath(file).catch(() => undefined);
+    const target = await where(file);
     if (target !== undefined && target !== home && !target.startsWith(home.endsWith(sep) ? home : home + sep))
       return problem(
         descriptor.path,

@@ -239,13 +239,18 @@ async function jobsOf(
   const told = new Set<string>();
   /** Problems of a descriptor, once. */
   const tell = (descriptor: Descriptor): void => {
-    if (!told.has(descriptor.path)) problems.push(...descriptor.problems);
+    if (!told.has(descriptor.path)) for (const found of descriptor.problems) problems.push(found);
     told.add(descriptor.path);
   };
+  const realPaths = new Map<string, string | undefined>();
+  /** Files that are told not to be read. */
+  const refused = new Set<string>();
   const leaves = async (descriptor: Descriptor, resource: DescribedResource): Promise<boolean> => {
-    const found = await leavingLink(descriptor, resource);
-    if (found !== undefined) problems.push(found);
-    return found !== undefined;
+    const found = await leavingLink(descriptor, resource, realPaths);
+    if (found === undefined) return false;
+    problems.push(found);
+    for (const file of resource.files) refused.add(resolve(file));
+    return true;
   };
   for (const given of paths) {
     const path = isDescriptor(given) ? folderOf(given) : given;
@@ -258,10 +263,10 @@ async function jobsOf(
     }
     if (!isFolder) {
       const descriptor = await readDescriptor(folderOf(path));
-      let resource = resourceOf(descriptor, path);
+      const resource = resourceOf(descriptor, path);
       if (descriptor !== undefined && resource !== undefined) {
         tell(descriptor);
-        if (await leaves(descriptor, resource)) resource = undefined;
+        if (await leaves(descriptor, resource)) continue;
       }
       add({ files: resource !== undefined && resource.files.length > 1 ? resource.files : [path], resource });
       continue;
@@ -277,8 +282,17 @@ async function jobsOf(
         }
       if (within > 0) continue;
     }
-    const names = (await readdir(path)).filter((name) => readableEndings.test(name)).sort(byNumber);
-    if (names.length === 0) {
+    let all: string[];
+    try {
+      all = await readdir(path);
+    } catch (error) {
+      problems.push(problemOf(error, path));
+      continue;
+    }
+    const names = all
+      .filter((name) => readableEndings.test(name) && !refused.has(resolve(path, name)))
+      .sort(byNumber);
+    if (names.length === 0 && refused.size === 0) {
       problems.push({
         severity: "error",
         code: "empty-folder",
@@ -311,7 +325,8 @@ function numberedTogether(jobs: readonly ReadingJob[]): ReadingJob[] {
       here.stem === last.stem &&
       here.number === last.number + 1
     ) {
-      out[out.length - 1] = { files: [...before.files, ...job.files], numbered: true };
+      if (before.numbered === true) (before.files as string[]).push(...job.files);
+      else out[out.length - 1] = { files: [...before.files, ...job.files], numbered: true };
     } else out.push(job);
     last = here;
   }

@@ -70,7 +70,11 @@ async function readFolder(at: string, stamp: string): Promise<Folder> {
   for (const resource of Array.isArray(resources) ? resources : []) {
     const of = (resource as { path?: unknown } | null)?.path;
     for (const name of Array.isArray(of) ? of : [of])
-      if (typeof name === "string") byName.set(name, [...(byName.get(name) ?? []), resource]);
+      if (typeof name === "string") {
+        const known = byName.get(name);
+        if (known === undefined) byName.set(name, [resource]);
+        else if (known.at(-1) !== resource) known.push(resource);
+      }
   }
   return { stamp, common, resources: byName };
 }
