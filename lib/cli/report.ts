@@ -4,6 +4,7 @@ import { loadDrawing } from "../chart/render/drawingPackages.js";
 import { diagnose } from "../diagnosis/index.js";
 import { estimateConstants } from "../identify/index.js";
 import { cutTrials, readRecordings } from "../recording/index.js";
+import { usualLimits } from "../recording/limits/limits.js";
 import { mayWriteTo, writeTo } from "../recording/outputFolder.js";
 import type { Finding } from "../recording/types.js";
 import { makeReport, type ReportRecording, type ReportSource, redact } from "../report/index.js";
@@ -55,7 +56,7 @@ export const run: Command = async (args, io) => {
   };
   await loadDrawing("the report");
   progress("reading...");
-  const { recordings, problems } = await readRecordings(positionals);
+  const { recordings, problems } = await readRecordings(positionals, { limits: usualLimits() });
   if (recordings.length === 0) {
     progress("");
     io.err("shaftwise: no recording could be read\n");
