@@ -212,7 +212,8 @@ function short(value: number): string {
 }
 
 function withUnit(e: Estimate): string {
-  return e.unit === "1" ? short(e.value) : `${short(e.value)} ${e.unit.replace(/[{}]/g, "")}`;
+  const value = e.limit === "upper" ? `below ${short(e.high)}` : short(e.value);
+  return e.unit === "1" ? value : `${value} ${e.unit.replace(/[{}]/g, "")}`;
 }
 
 function interval(e: Estimate): string {

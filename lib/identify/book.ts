@@ -1,6 +1,7 @@
 import type { Regression } from "../numeric/linear/linearRegression.js";
 import type { Finding } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
+import { isSigned, notBelowZero } from "./bounds.js";
 import { type ConstantName, constantNames, type MissingConstant, type Route } from "./constants.js";
 
 /** Collects routes and findings while a recording is worked through. */
@@ -9,15 +10,21 @@ export class Book {
   readonly findings: Finding[] = [];
   readonly missing: MissingConstant[] = [];
 
-  /** Adds a route; numbers that are not finite are left out. */
+  /** Adds a route, within its physical bounds; numbers that are not finite are left out. */
   add(quantity: ConstantName, estimate: Omit<Estimate, "unit" | "level"> | null): void {
     if (estimate === null) return;
     const { value, low, high } = estimate;
     if (![value, low, high].every(Number.isFinite) || !(low <= high)) return;
-    this.routes.push({
-      quantity,
-      estimate: { ...estimate, unit: constantNames[quantity].unit, level: 0.95 },
-    });
+    const { unit, words } = constantNames[quantity];
+    const within = isSigned(quantity) ? estimate : notBelowZero(estimate);
+    if (within === null)
+      this.find(
+        "warning",
+        "below-zero",
+        `${words}: ${value.toPrecision(2)} (${low.toPrecision(2)} to ${high.toPrecision(2)}) ${unit} by ${estimate.method}, but it cannot be below zero.`,
+        { value, unit, meaning: "the recording does not follow the law it was taken from; it is left out" },
+      );
+    else this.routes.push({ quantity, estimate: { ...within, unit, level: 0.95 } });
   }
 
   /** The reported route to a quantity: the first of `all`. */

@@ -24,6 +24,22 @@ export const constantNames = {
   offsetError: { unit: "deg", group: "electrical", words: "offset error" },
   /** cos(offset error): share of the current that makes torque, with its sign. */
   torqueGain: { unit: "1", group: "electrical", words: "torque gain g" },
+  /** Of a DC motor, with all that lies between the voltage and the armature. */
+  armatureResistance: { unit: "Ohm", group: "electrical", words: "armature resistance" },
+  /** Back-EMF constant of a DC motor, V s/rad; the same number is its torque constant in N m/A. */
+  armatureConstant: { unit: "V.s/rad", group: "electrical", words: "armature constant Ke = Kt" },
+  /** Voltage that a DC motor's brushes and bridge take whatever the current. */
+  voltageDrop: { unit: "V", group: "electrical", words: "voltage drop" },
+  /** Speed of a voltage-driven motor per volt beyond its dead band. */
+  speedPerVolt: { unit: "rad/s/V", group: "electrical", words: "speed per volt" },
+  /** Speed of a duty-driven motor at full duty, its dead band apart. */
+  speedPerDuty: { unit: "rad/s", group: "electrical", words: "speed per full duty" },
+  /** Voltage that friction takes up while the shaft turns. */
+  deadBandVoltage: { unit: "V", group: "electrical", words: "dead band, voltage" },
+  deadBandDuty: { unit: "1", group: "electrical", words: "dead band, duty" },
+  /** Voltage at which the shaft sets out. */
+  breakawayVoltage: { unit: "V", group: "electrical", words: "breakaway voltage" },
+  breakawayDuty: { unit: "1", group: "electrical", words: "breakaway duty" },
   inertia: { unit: "kg.m2", group: "mechanical", words: "inertia" },
   coulombFriction: { unit: "N.m", group: "mechanical", words: "Coulomb friction" },
   coulombFrictionPositive: { unit: "N.m", group: "mechanical", words: "Coulomb friction, + direction" },
@@ -41,6 +57,10 @@ export const constantNames = {
     group: "mechanical",
     words: "electromechanical time constant",
   },
+  /** Time constant of the speed at constant voltage or duty: J*R/(Kt*Ke + R*B). */
+  speedTimeConstant: { unit: "s", group: "mechanical", words: "time constant of the speed" },
+  /** Delay between the input and the speed. */
+  speedDeadTime: { unit: "s", group: "mechanical", words: "dead time of the speed" },
   coulombOverInertia: { unit: "rad/s2", group: "ratios", words: "Tc/J" },
   viscousOverInertia: { unit: "s-1", group: "ratios", words: "B/J" },
   inertiaOverTorqueConstant: { unit: "A.s2/rad", group: "ratios", words: "J/Kt" },

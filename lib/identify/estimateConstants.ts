@@ -6,6 +6,7 @@ import { Book, intervalOf, magnitude } from "./book.js";
 import { cleaned } from "./cleaned.js";
 import { compareRoutes } from "./compareRoutes.js";
 import { type AngleHarmonic, type Constants, constantNames, type Route } from "./constants.js";
+import { addDcConstants } from "./electrical/dc/dcConstants.js";
 import { electricalFromVoltages, travel } from "./electrical/electrical.js";
 import { backEmfFromPlateaus } from "./electrical/plateau.js";
 import { resistanceAtStandstill } from "./electrical/standstillResistance.js";
@@ -101,6 +102,7 @@ export function estimateConstants(
         { value: signals.spikes, unit: "1" },
       );
   }
+  addDcConstants(recording, trials, book);
   derived(recording, book);
   const harmonics = signals === null ? [] : harmonicsFrom(signals, trials, book);
   compareRoutes(book);

@@ -22,6 +22,8 @@ export interface Estimate {
   readonly convention?: string;
   /** Number of samples that stood behind it. */
   readonly samples?: number;
+  /** Only an upper limit is known: `value` and `low` are the physical bound (zero), `high` is the limit. */
+  readonly limit?: "upper";
   /** Channels it was computed from. */
   readonly channels?: readonly string[];
 }

@@ -1,0 +1,103 @@
+import { solveColumns } from "../../../numeric/linear/solveColumns.js";
+import {
+  autocovariances,
+  fitAutoregression,
+  highestOrder,
+  varianceInflation,
+} from "../../../numeric/series/autoregression.js";
+import { type DcRecord, type DcShape, type DcSolution, dcDerivatives, solveDc } from "./dcModel.js";
+
+/**
+ * The best first-order model of the rows used: with or without a dead time and a slow drift, by the Bayesian information criterion (Schwarz, 1978) on as many
+ * samples as are independent by an autoregressive model of the residuals. Null where none could be fitted.
+ */
+export function bestDcModel(record: DcRecord, used: Uint8Array): DcSolution | null {
+  const best = bestOf(record, used, frictionShows(record, used));
+  // Friction that helps the motor is no friction: what asks for it is something else, and the gain is better off without it.
+  const negative = best?.shape.friction === true && best.coefficients[0] * best.coefficients[1] < 0;
+  return negative ? bestOf(record, used, false) : best;
+}
+
+function bestOf(record: DcRecord, used: Uint8Array, friction: boolean): DcSolution | null {
+  const found: DcSolution[] = [];
+  for (const drift of changes(record) < leastChanges ? [false] : [false, true])
+    for (const delayed of [false, true]) {
+      const one = search(record, used, { delayed, drift, friction }, found.at(-1));
+      if (one !== null) found.push(one);
+    }
+  if (found.length === 0) return null;
+  const richest = found.reduce((a, b) => (b.sumOfSquares < a.sumOfSquares ? b : a)).residuals;
+  const m = richest.length;
+  const order = Math.min(8, highestOrder(m));
+  const inflation = varianceInflation(fitAutoregression(autocovariances(richest, order), m, order));
+  const independent = Math.max(8, Math.min(m, m / inflation));
+  const score = ({ sumOfSquares, shape }: DcSolution): number =>
+    independent * Math.log(Math.max(sumOfSquares, Number.MIN_VALUE)) +
+    (Number(shape.delayed) + Number(shape.drift)) * Math.log(independent);
+  return found.reduce((a, b) => (score(b) < score(a) ? b : a));
+}
+
+/** Changes of the input below which a slow drift cannot be told from the end of a response. */
+const leastChanges = 4;
+
+function changes({ input }: DcRecord): number {
+  let count = 0;
+  for (let i = 1; i < input.length; i++) if (input[i] !== input[i - 1]) count++;
+  return count;
+}
+
+/** Friction can be told from the gain where the input takes several levels while the shaft turns. */
+function frictionShows({ input, sign }: DcRecord, used: Uint8Array): boolean {
+  let least = Number.POSITIVE_INFINITY;
+  let most = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < input.length; i++) {
+    if (used[i] === 0 || sign[i] === 0) continue;
+    least = Math.min(least, input[i] * sign[i]);
+    most = Math.max(most, input[i] * sign[i]);
+  }
+  return most - least > 0.02 * Math.max(Math.abs(most), Math.abs(least));
+}
+
+/** Time constant and dead time with the smallest residuals: a ladder of time constants, then Gauss-Newton steps on both. */
+function search(
+  record: DcRecord,
+  used: Uint8Array,
+  shape: DcShape,
+  near: DcSolution | undefined,
+): DcSolution | null {
+  const { interval, span } = record;
+  const ladder: [number, number][] = [];
+  if (near === undefined) for (let tau = interval / 2; tau < span; tau *= 1.8) ladder.push([tau, 0]);
+  else ladder.push([near.tau, near.delay], [near.tau, interval], [0.6 * near.tau, 0.4 * near.tau]);
+  let best: DcSolution | null = null;
+  for (const [tau, delay] of ladder) {
+    const here = solveDc(record, used, shape, tau, shape.delayed ? delay : 0);
+    if (here !== null && !(best !== null && here.sumOfSquares >= best.sumOfSquares)) best = here;
+  }
+  for (let round = 0; best !== null && round < 20; round++) {
+    const next = improved(record, best);
+    if (next === null) break;
+    const gain = best.sumOfSquares - next.sumOfSquares;
+    best = next;
+    if (!(gain > 1e-8 * best.sumOfSquares)) break;
+  }
+  return best;
+}
+
+/** One Gauss-Newton step on time constant and dead time with all else solved for, halved until it helps; null where none does. */
+function improved(record: DcRecord, from: DcSolution): DcSolution | null {
+  const { shape, used, tau, delay, columns, residuals } = from;
+  const extra = dcDerivatives(record, from);
+  const step = solveColumns([...columns, ...extra], residuals);
+  if (step === null) return null;
+  const [dTau, dDelay = 0] = step.subarray(columns.length);
+  for (let part = 1; part > 0.02; part /= 2) {
+    const other = Math.min(3 * record.span, Math.max(tau / 3, Math.min(3 * tau, tau + part * dTau)));
+    const later = shape.delayed
+      ? Math.min(0.3 * record.span, Math.max(-record.interval, delay + part * dDelay))
+      : 0;
+    const next = solveDc(record, used, shape, Math.max(0.2 * record.interval, other), later);
+    if (next !== null && next.sumOfSquares < from.sumOfSquares) return next;
+  }
+  return null;
+}

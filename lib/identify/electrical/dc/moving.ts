@@ -1,0 +1,47 @@
+import { quantile } from "../../../numeric/series/median.js";
+import { noiseLevel } from "../../../numeric/series/noiseLevel.js";
+
+/** The sense in which a shaft turns at every row, by its speed. */
+export interface Sense {
+  /** +1, -1, or 0 at rest. */
+  readonly sign: Int8Array;
+  /** Speeds no larger than this count as rest. */
+  readonly rest: number;
+  /** Largest sustained speed. */
+  readonly most: number;
+}
+
+/** Fraction of the largest speed below which a shaft counts as at rest. */
+const restFraction = 0.02;
+
+/**
+ * Sense of rotation at every row, rest told from slow motion by the noise of the speed. Where the shaft sets out from rest, its sense is that of the motion from the last
+ * change of the input on: friction no longer holds it there, though it does not yet move by more than the noise.
+ *
+ * @param input what drives it, one value for each row
+ */
+export function senseOf(speed: Float64Array, input: Float64Array): Sense {
+  const n = speed.length;
+  const sizes = Float64Array.from(speed, Math.abs).filter((v) => v - v === 0);
+  const most = sizes.length === 0 ? 0 : quantile(sizes, 0.98);
+  const rest = Math.max(restFraction * most, Math.min(3 * noiseLevel(speed), 0.3 * most));
+  const sign = new Int8Array(n);
+  for (let i = 0; i < n; i++) sign[i] = Math.abs(speed[i]) > rest ? Math.sign(speed[i]) : 0;
+  for (let i = 0; i < n; ) {
+    if (sign[i] !== 0) {
+      i++;
+      continue;
+    }
+    let end = i;
+    while (end < n && sign[end] === 0) end++;
+    const before = i > 0 ? sign[i - 1] : 0;
+    const after = end < n ? sign[end] : 0;
+    let changed = Math.min(end, n - 1);
+    while (changed > i && input[changed] === input[changed - 1]) changed--;
+    if (changed === i && i === 0) changed = end;
+    // Passing through zero without stopping, or setting out.
+    if (after !== 0) for (let k = end - i < 3 && before !== 0 ? i : changed; k < end; k++) sign[k] = after;
+    i = end;
+  }
+  return { sign, rest, most };
+}
