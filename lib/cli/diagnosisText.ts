@@ -1,3 +1,4 @@
+import { dangers, headline } from "../diagnosis/danger.js";
 import type { Diagnosis, OrderingVerdict, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
 import type { Finding, TrialKind } from "../recording/types.js";
 import { visible } from "../units/text.js";
@@ -31,7 +32,8 @@ export function diagnosisText(diagnosis: Diagnosis, io: Look): string {
       `${count(diagnosis.recordings.length, "recording")}, ${count(trials, "trial")}, ${count(diagnosis.orderings.length, "lead order")}`,
     ),
   );
-  if (diagnosis.orderings.length > 0) parts.push(answer(diagnosis, io), orderTable(diagnosis, io, width));
+  if (trials > 0) parts.push(answer(diagnosis, io, width));
+  if (diagnosis.orderings.length > 0) parts.push(orderTable(diagnosis, io, width));
   const loose = diagnosis.recordings.filter((recording) => !inOrderTable(recording, diagnosis));
   if (loose.length > 0) parts.push(recordingTable(loose, io, width));
   if (diagnosis.orderings.length > 0) {
@@ -73,11 +75,14 @@ function inOrderTable(recording: RecordingVerdict, diagnosis: Diagnosis): boolea
   return recording.ordering !== null && diagnosis.orderings.some((o) => o.ordering === recording.ordering);
 }
 
-function answer(diagnosis: Diagnosis, io: Look): string {
-  const usable = diagnosis.orderings.filter((o) => o.usable).map((o) => o.ordering);
-  if (usable.length === 0) return paint(io, "warn", "No order in this set is usable as it stands.");
-  if (usable.length === 1) return paint(io, "strong", `Keep ${usable[0]}: the one usable order in this set.`);
-  return paint(io, "strong", `Usable: ${usable.join(" and ")}; choose by the wanted sense of rotation.`);
+function answer(diagnosis: Diagnosis, io: Look, width: number): string {
+  const bad = dangers(diagnosis).length > 0;
+  const good = diagnosis.orderings.some((order) => order.usable);
+  return paint(
+    io,
+    bad ? "bad" : good || diagnosis.orderings.length === 0 ? "strong" : "warn",
+    paragraph(headline(diagnosis), width),
+  );
 }
 
 function orderTable(diagnosis: Diagnosis, io: Look, width: number): string {
@@ -129,7 +134,7 @@ function recordingTable(recordings: readonly RecordingVerdict[], io: Look, width
             i === 0 ? shortName(recording.path) : "",
             trial.kind,
             `${trial.start.toFixed(1)} to ${trial.end.toFixed(1)}`,
-            paint(io, tone, trial.kind === "torque" && trial.verdict === "tracking" ? "tracking" : text),
+            paint(io, tone, trial.verdict === "tracking" ? "tracking" : text),
             trial.sense,
             percent(trial.confidence),
           ];
@@ -159,7 +164,7 @@ function findingLines(diagnosis: Diagnosis, width: number): string[] {
   return lines;
 }
 
-/** A finding as one line: the place, what was found, what it means or the mend. */
+/** A finding as one line: the place, what was found, what it means or the remedy. */
 export function findingText(finding: Finding): string {
   const place = [
     finding.file,

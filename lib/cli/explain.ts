@@ -1,5 +1,6 @@
-import type { CauseCode } from "../diagnosis/causes.js";
-import { shortText } from "../diagnosis/orders.js";
+import { dangerSentence, doNotClose } from "../diagnosis/danger.js";
+import { shortText } from "../diagnosis/remedies.js";
+import type { CauseCode } from "../diagnosis/tables/causes.js";
 import type { Diagnosis, Evidence, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
 import { visible } from "../units/text.js";
 import { paragraph } from "./layout.js";
@@ -8,7 +9,7 @@ const width = 80;
 
 /**
  * The whole reasoning for one recording, as plain text at 80 columns: what was seen, what it was held against, the causes with
- * their odds and what moved them, the forecast, and what to do.
+ * their probabilities and what moved them, the forecast, and what to do.
  *
  * @param recording the verdict on the recording, or its path or file name
  * @returns undefined when no recording of that name is in the diagnosis
@@ -22,9 +23,21 @@ export function explain(diagnosis: Diagnosis, recording: RecordingVerdict | stri
     paragraph(`${visible(found.path)}${order}${found.motor ? `, motor ${visible(found.motor)}` : ""}`, width),
   );
   if (found.trials.length === 0) lines.push("", "No trial was found in this recording.");
+  const danger = dangerSentence(found.trials);
+  if (danger) lines.push("", paragraph(`${danger} ${doNotClose}`, width));
   found.trials.forEach((trial, k) => {
     lines.push("", ...trialLines(trial, k + 1));
   });
+  const told = found.trials.find(({ causes }) => causes.length > 0);
+  if (told) lines.push("", ...causeLines(told));
+  if (found.fieldOriented !== undefined && found.fieldOriented < 0.9 && told)
+    lines.push(
+      paragraph(
+        `That the drive is field-oriented has a probability of ${percent(found.fieldOriented)} by what was logged and stated; causes of lead order and offset count only as far as it is.`,
+        width,
+        "  ",
+      ),
+    );
   const verdict = diagnosis.orderings.find(({ ordering }) => ordering === found.ordering);
   if (verdict) {
     lines.push("", `Order ${verdict.ordering} as a whole: ${verdict.usable ? "usable" : verdict.verdict}`);
@@ -81,10 +94,10 @@ function trialLines(trial: TrialVerdict, number: number): string[] {
     lines.push("  Seen and held against");
     for (const evidence of trial.evidence) lines.push(paragraph(evidenceText(evidence), width, "    - "));
   }
-  if (trial.torqueGain)
+  if (trial.torqueFactor)
     lines.push(
       paragraph(
-        `Torque gain g: ${number3(trial.torqueGain.value)} (${number3(trial.torqueGain.low)} to ${number3(trial.torqueGain.high)}), ${trial.torqueGain.method}.`,
+        `Torque factor g: ${number3(trial.torqueFactor.value)} (${number3(trial.torqueFactor.low)} to ${number3(trial.torqueFactor.high)}), ${trial.torqueFactor.method}.`,
         width,
         "  ",
       ),
@@ -97,34 +110,44 @@ function trialLines(trial: TrialVerdict, number: number): string[] {
         "  ",
       ),
     );
-  const causes = trial.causes.filter(({ probability }) => probability >= 0.01);
-  if (causes.length > 0) {
-    lines.push("  Causes, with the odds this log and the other orders leave them");
-    for (const { probability, text } of causes)
-      lines.push(paragraph(text, width, `    ${percent(probability).padStart(6)}  `));
-    const rest = 1 - causes.reduce((sum, { probability }) => sum + probability, 0);
-    if (rest > 0.0005) lines.push(`    ${percent(rest).padStart(6)}  everything else together`);
+  if (trial.forecast) lines.push(paragraph(`Forecast: ${visible(trial.forecast.text, 2000)}`, width, "  "));
+  return lines;
+}
+
+/** Causes and remedies: the trials of a recording share them, so they are said once. */
+function causeLines(trial: TrialVerdict): string[] {
+  const lines = ["What has to be done, and how probable it is that it helps"];
+  for (const { probability, text, open } of trial.remedies ?? []) {
+    if (probability < 0.01) continue;
+    lines.push(
+      paragraph(`${text}${open ? ` (${open})` : ""}`, width, `  ${percent(probability).padStart(6)}  `),
+    );
   }
+  const causes = trial.causes.filter(({ probability }) => probability >= 0.01);
+  lines.push("Causes, with the probability that this log and the other orders leave them");
+  for (const { probability, text } of causes)
+    lines.push(paragraph(text, width, `  ${percent(probability).padStart(6)}  `));
+  const rest = 1 - causes.reduce((sum, { probability }) => sum + probability, 0);
+  if (rest > 0.0005) lines.push(`  ${percent(rest).padStart(6)}  everything else together`);
   if (trial.inseparable && trial.inseparable.length > 1)
     lines.push(
       paragraph(
-        `This log hardly tells apart (less than 20 times): ${trial.inseparable.map(named).join("; ")}. Between them it is mostly the odds held before the log that speak.`,
+        `This log hardly tells apart (less than 20 times): ${trial.inseparable.map(named).join("; ")}. Between them it is mostly the prior probability that decides.`,
         width,
         "  ",
       ),
     );
   if (trial.weights && trial.weights.length > 0) {
-    lines.push("  What moved the odds between the two that lead");
+    lines.push("What moved the probabilities of the two that lead");
     for (const { finding, factor, favoured, against } of trial.weights)
       lines.push(
         paragraph(
           `${finding}: ${times(factor)} for ${named(favoured)}, against ${named(against)}`,
           width,
-          "    - ",
+          "  - ",
         ),
       );
   }
-  if (trial.forecast) lines.push(paragraph(`Forecast: ${visible(trial.forecast.text, 2000)}`, width, "  "));
   return lines;
 }
 

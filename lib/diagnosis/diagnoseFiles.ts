@@ -1,8 +1,9 @@
 import { availableParallelism } from "node:os";
 import type { ReadOptions } from "../recording/columns/interpret.js";
 import { inTurns, planReading, type ReadingPlan } from "../recording/readRecordings.js";
-import { type DiagnoseOptions, diagnoseJudged } from "./diagnose.js";
+import { diagnoseRead } from "./diagnose.js";
 import { cannotJudge, type JudgedFile, type JudgeFileTask, judgeFile } from "./judgeFile.js";
+import type { DiagnoseOptions } from "./options.js";
 import type { Diagnosis } from "./types.js";
 import { startWorkers } from "./workerThreads.js";
 
@@ -33,7 +34,7 @@ export async function diagnoseFiles(
   paths: readonly string[],
   options: DiagnoseFilesOptions = {},
 ): Promise<Diagnosis> {
-  const { reading = {}, priors, progress } = options;
+  const { reading = {}, progress } = options;
   const plan = await planReading(paths, reading);
   const total = plan.jobs.length;
   let done = 0;
@@ -43,7 +44,7 @@ export async function diagnoseFiles(
   try {
     files = await inTurns(plan.jobs, judges.width, async (job) => {
       const file = await judges
-        .judge({ job, reading, priors })
+        .judge({ job, reading })
         .catch((error) => ({ judged: [], problems: [cannotJudge(job.files[0], error)] }));
       done += 1;
       progress?.(done, total);
@@ -52,7 +53,7 @@ export async function diagnoseFiles(
   } finally {
     await judges.close?.();
   }
-  return diagnoseJudged(
+  return diagnoseRead(
     files.flatMap((file) => file.judged),
     {
       ...options,

@@ -2,166 +2,139 @@ import { growthTime } from "../control/margins/growthTime.js";
 import type { LawFit } from "../identify/commutation/torqueLaw.js";
 import type { Recording } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
-import type { CauseCode } from "./causes.js";
-import { type LoopChances, offsetPosterior } from "./judged.js";
-import { type Observation, percent, short } from "./observe.js";
+import type { LoopProbabilities } from "./loopForecast.js";
+import { type Observation, percent, rpm, short } from "./observe.js";
+import { thresholds } from "./tables/thresholds.js";
 import type { Forecast, VerdictWord } from "./types.js";
-import type { Background } from "./weigh.js";
-import { offsetGrid } from "./weigh.js";
 
-/** Forecast of speed control from the torque trials of an order. */
+/** Forecast of speed control from the torque trial of an order; how fast a runaway grows comes from this trial alone. */
 export function forecastOf(
   recording: Recording,
   observation: Observation,
-  chances: LoopChances,
+  probabilities: LoopProbabilities,
   seen: VerdictWord | undefined,
 ): Forecast | undefined {
   if (observation.trial.kind !== "torque") return undefined;
-  const list: readonly [VerdictWord, number][] = [
-    ["tracking", chances.tracking],
-    ["runaway", chances.runaway],
-    ["blocked", chances.blocked],
-  ];
+  const list = (["tracking", "runaway", "blocked"] as const).map(
+    (word) => [word, probabilities[word]] as const,
+  );
   const [word, probability] = list.reduce((a, b) => (b[1] > a[1] ? b : a));
-  const open = observation.verdict === "undetermined" && probability < 0.7;
+  const open = observation.verdict === "undetermined" && probability < thresholds.forecastOpen.value;
   const verdict: VerdictWord = open ? "undetermined" : word;
-  const growth = verdict === "runaway" ? growthFrom(recording, observation.law, observation) : undefined;
+  const growth = verdict === "runaway" ? growthFrom(recording, observation) : undefined;
+  const limited = verdict === "runaway" ? limitedAcceleration(recording, observation) : undefined;
   const held =
     seen === undefined || seen === "undetermined" || verdict === "undetermined"
       ? undefined
       : seen === verdict;
-  const chance = percent(probability);
-  const core =
-    verdict === "tracking"
-      ? `Speed control should track (${chance}).`
-      : verdict === "runaway"
-        ? `Speed control would RUN AWAY (${chance}), whatever its gains and whatever the reference.`
-        : verdict === "blocked"
-          ? `Speed control would drive the current to its limit and not turn the shaft (${chance}).`
-          : "What speed control would do cannot be said from this trial.";
-  const time = growth
-    ? ` The error would grow e-fold in about ${short(growth.value * 1000)} ms with the gains stated.`
-    : "";
-  const check =
-    held === undefined
-      ? ""
-      : held
-        ? " The speed trial agreed."
-        : ` The speed trial did not agree: it was ${seen}.`;
   return {
     verdict,
     probability: Math.min(1, probability),
     ...(growth ? { growthTime: growth } : {}),
+    ...(limited ? { limitedAcceleration: limited.estimate } : {}),
     ...(held === undefined ? {} : { held }),
-    text: `${core}${time}${check}`,
+    text: [said(verdict, probability), growthText(growth, limited), checkText(held, seen)]
+      .filter(Boolean)
+      .join(" "),
   };
 }
 
-/** Growth time of a runaway from the acceleration per ampere seen under torque and the gains stated. */
-function growthFrom(
-  recording: Recording,
-  law: LawFit | undefined,
-  observation: Observation,
-): Estimate | undefined {
+function said(verdict: VerdictWord, probability: number): string {
+  const chance = percent(probability);
+  if (verdict === "tracking") return `Speed control should track (${chance}).`;
+  if (verdict === "runaway")
+    return `Speed control would RUN AWAY (${chance}), whatever its gains and whatever the reference.`;
+  if (verdict === "blocked")
+    return `Speed control would drive the current to its limit and not turn the shaft (${chance}).`;
+  return "What speed control would do cannot be said from this trial.";
+}
+
+function growthText(
+  growth: Estimate | undefined,
+  limited: { readonly estimate: Estimate; readonly current: number; readonly stated: boolean } | undefined,
+): string {
+  const parts: string[] = [];
+  if (growth)
+    parts.push(
+      `The error would grow e-fold in about ${short(growth.value * 1000)} ms with the gains stated, until the current is at its limit.`,
+    );
+  if (limited)
+    parts.push(
+      `With ${short(limited.current)} A, ${limited.stated ? "the drive's limit" : "as in this trial"}, the speed rises by about ${rpm(limited.estimate.value)} each second.`,
+    );
+  if (parts.length > 0) parts.push("Both come from this order's own torque trial; no other order was used.");
+  return parts.join(" ").replace("Both come", growth && limited ? "Both come" : "This comes");
+}
+
+function checkText(held: boolean | undefined, seen: VerdictWord | undefined): string {
+  if (held === undefined) return "";
+  return held ? "The speed trial agreed." : `The speed trial did not agree: it was ${seen}.`;
+}
+
+/** The torque law of a trial whose effort is a current and whose torque is against its command. */
+function reversedLaw({ law, signals }: Observation): LawFit | undefined {
+  const current = signals.effortRole === "current" || signals.effortRole === "currentCommand";
+  return law && current && law.direct < 0 ? law : undefined;
+}
+
+/** Growth time of a runaway from the acceleration per ampere seen under torque and the gains stated: J/(Kt*abs(g)) of this order itself. */
+function growthFrom(recording: Recording, observation: Observation): Estimate | undefined {
   const gains = recording.drive.speedLoop;
-  if (!gains || !law || !(law.direct < 0)) return undefined;
-  if (observation.signals.effortRole !== "current" && observation.signals.effortRole !== "currentCommand")
-    return undefined;
+  const law = reversedLaw(observation);
+  if (!gains || !law) return undefined;
   if (!(gains.kp >= 0) || !(gains.ki >= 0)) return undefined;
   const size = -law.direct;
   const low = Math.max(0.02 * size, size - 2 * law.error);
+  const plant = {
+    inertia: 1,
+    torqueConstant: {
+      value: size,
+      low,
+      high: size + 2 * law.error,
+      unit: "rad/s2/A",
+      method: "equation of motion",
+    },
+    torqueGain: -1,
+  };
   try {
-    const estimate = growthTime(
-      {
-        inertia: 1,
-        torqueConstant: {
-          value: size,
-          low,
-          high: size + 2 * law.error,
-          unit: "rad/s2/A",
-          method: "equation of motion",
-        },
-        torqueGain: -1,
-      },
-      gains,
-      recording.drive.currentBandwidth ? { currentBandwidth: recording.drive.currentBandwidth } : {},
-    );
-    return estimate && Number.isFinite(estimate.value) && estimate.value > 0
-      ? { ...estimate, high: Number.isFinite(estimate.high) ? estimate.high : estimate.value * 100 }
+    const bandwidth = recording.drive.currentBandwidth;
+    const found = growthTime(plant, gains, bandwidth ? { currentBandwidth: bandwidth } : {});
+    return found && Number.isFinite(found.value) && found.value > 0
+      ? { ...found, high: Number.isFinite(found.high) ? found.high : found.value * 100 }
       : undefined;
   } catch {
     return undefined;
   }
 }
 
-/** Torque gain and offset error of a trial that turned, from the distribution of the offset error. */
-export function gainAndOffset(
+/** Rise of the speed with the current at its limit: Kt*abs(g)*I/J less friction, both from this order's torque law. */
+function limitedAcceleration(
+  recording: Recording,
   observation: Observation,
-  odds: ReadonlyMap<CauseCode, number>,
-  likelihood: Float64Array,
-  background: Background,
-): { torqueGain?: Estimate; offsetError?: Estimate } {
-  if (
-    observation.behaviour !== "turns" &&
-    observation.behaviour !== "runs-away" &&
-    observation.behaviour !== "follows"
-  )
-    return {};
-  if (observation.sense === "none") return {};
-  const posterior = offsetPosterior(odds, likelihood);
-  if (posterior.every((v) => v === 0)) return {};
-  const order = Array.from(offsetGrid.keys()).sort(
-    (a, b) => Math.cos(offsetGrid[a]) - Math.cos(offsetGrid[b]),
-  );
-  const quantile = (share: number): number => {
-    let sum = 0;
-    for (const k of order) {
-      sum += posterior[k];
-      if (sum >= share) return Math.cos(offsetGrid[k]);
-    }
-    return 1;
-  };
-  const how = background.fullGain
-    ? `acceleration per ampere against that of ${background.fullGain.from}`
-    : "from the sense of turning, the plateaus and the voltages where logged; its size rests on the prior where these are missing";
-  const torqueGain: Estimate = {
-    value: quantile(0.5),
-    low: quantile(0.025),
-    high: quantile(0.975),
-    unit: "1",
-    method: how,
-    level: 0.95,
-  };
-  // The offset itself only where its distribution is one hump.
-  let mode = 0;
-  for (let k = 1; k < posterior.length; k += 1) if (posterior[k] > posterior[mode]) mode = k;
-  let inside = posterior[mode];
-  let left = 0;
-  let right = 0;
-  const n = posterior.length;
-  while (inside < 0.9 && left + right < n - 1) {
-    const l = posterior[(mode - left - 1 + n) % n];
-    const r = posterior[(mode + right + 1) % n];
-    if (r >= l) {
-      right += 1;
-      inside += r;
-    } else {
-      left += 1;
-      inside += l;
-    }
-  }
-  const value = (offsetGrid[mode] * 180) / Math.PI;
-  if ((left + right) * 2 > 90) return { torqueGain };
+): { estimate: Estimate; current: number; stated: boolean } | undefined {
+  const law = reversedLaw(observation);
+  const limit = recording.drive.currentLimit;
+  const tried = Math.max(0, ...observation.holds.map(({ level }) => Math.abs(level)));
+  const current =
+    limit !== undefined && limit > 0
+      ? limit
+      : observation.signals.commandRole === "currentCommand"
+        ? tried
+        : 0;
+  if (!law || !(current > 0)) return undefined;
+  const value = -law.direct * current - law.friction;
+  const spread = 2 * law.error * current;
+  if (!(value > 0) || !Number.isFinite(spread)) return undefined;
   return {
-    torqueGain,
-    offsetError: {
+    estimate: {
       value,
-      low: value - 2 * left,
-      high: value + 2 * right,
-      unit: "deg",
-      method: how,
-      level: 0.9,
-      convention: "electrical degrees, positive when the drive's angle runs ahead of the magnets",
+      low: Math.max(0, value - spread),
+      high: value + spread,
+      unit: "rad/s2",
+      method: "torque law of this order's own torque trial, friction taken off",
+      level: 0.95,
     },
+    current,
+    stated: limit !== undefined && limit > 0,
   };
 }

@@ -1,94 +1,64 @@
-import type { Recording } from "../recording/types.js";
-import { type CauseCode, causes, offsetCauses } from "./causes.js";
 import type { HandResult } from "./handTrials.js";
+import { type FindingLogs, findingOf, indexRow, type TrialLikelihood } from "./likelihood.js";
+import { offsetGrid } from "./offsetGrid.js";
+import { type CauseCode, causes, mismatchCauses, offsetCauses } from "./tables/causes.js";
 import {
-  lineCountLogs,
-  mismatchCauses,
-  mismatchesOf,
-  offsetGrid,
-  offsetPrior,
-  type Weighed,
-} from "./weigh.js";
+  frozenRow,
+  measuredMismatch,
+  measuredOffset,
+  mismatchRows,
+  missedRow,
+  sweepStillRow,
+  turnedRow,
+} from "./tables/hand.js";
 
 const near = (x: number, sigma: number): number => Math.exp(-0.5 * (x / sigma) ** 2);
 
-/** Chance of the measured mismatch `seen` when it is truly `n`; a hundredth is left to whatever else may have turned the shaft. */
+/** Chance of the measured mismatch `seen` when it is truly `n`; a part is left to whatever else may have turned the shaft. */
 export function mismatchChance(seen: NonNullable<HandResult["mismatch"]>, n: number): number {
-  return 0.01 + near(n - seen.value, Math.hypot(seen.error, Math.max(0.05, 0.1 * n)));
+  const { misread, spread, relativeSpread } = measuredMismatch;
+  return misread + near(n - seen.value, Math.hypot(seen.error, Math.max(spread, relativeSpread * n)));
 }
 
-/** What a turn by hand or an alignment sweep says of the causes: log likelihoods, and the likelihood of each offset error. */
-export function weighHand(recording: Recording, hand: HandResult, swept: boolean): Weighed {
-  const logs = new Map<CauseCode, number>(causes.map(({ code }) => [code, 0]));
-  const offsets = new Float64Array(offsetGrid.length).fill(1);
-  const parts: { finding: string; logs: ReadonlyMap<CauseCode, number> }[] = [];
-  const say = (finding: string, likelihood: (code: CauseCode) => number): void => {
-    const part = new Map<CauseCode, number>();
-    for (const { code } of causes) {
-      const log = Math.log(Math.max(1e-9, likelihood(code)));
-      part.set(code, log);
-      logs.set(code, (logs.get(code) as number) + log);
-    }
-    parts.push({ finding, logs: part });
-  };
+/** What a turn by hand or an alignment sweep says of the causes, and of the offset error. Mismatches are weighed by `mismatchChance`. */
+export function handLikelihood(hand: HandResult, swept: boolean): TrialLikelihood {
+  const findings: FindingLogs[] = [];
   const { mismatch, lineRatio, offset } = hand;
-  if (mismatch) {
-    const straight = mismatchChance(mismatch, 0);
-    const other: Partial<Record<CauseCode, number>> = swept
-      ? {
-          jam: 0.01,
-          "open-lead": 0.05,
-          "current-not-following": 0.03,
-          "load-or-friction": 0.3 * straight,
-          "sensor-fault": 0.15,
-          unexplained: 0.15,
-        }
-      : { "sensor-fault": 0.15, unexplained: 0.15, "open-lead": 0.3 };
-    say(
-      swept ? "how the shaft followed the sweep" : "the back-EMF of the turn by hand",
-      (code) =>
-        other[code] ??
-        (mismatchCauses.includes(code)
-          ? mismatchesOf(code, recording).reduce(
-              (sum, m) => sum + m.weight * mismatchChance(mismatch, m.n),
-              0,
-            )
-          : straight),
-    );
-  } else if (swept && hand.verdict === "blocked") {
-    const still: Partial<Record<CauseCode, number>> = {
-      jam: 0.95,
-      "load-or-friction": 0.5,
-      "open-lead": 0.7,
-      "current-not-following": 0.9,
-      "sensor-fault": 0.5,
-      unexplained: 0.2,
-    };
-    say("the shaft did not follow the sweep", (code) => still[code] ?? 0.04);
-  }
+  if (mismatch) findings.push(measuredFinding(mismatch, swept));
+  else if (swept && hand.verdict === "blocked") findings.push(findingOf(sweepStillRow));
+  const offsets = new Float64Array(offsetGrid.length).fill(1);
   if (offset) {
-    const like = (e: number): number => {
-      const gap = e - offset.value;
-      return (
-        0.03 + 0.97 * near(gap - 2 * Math.PI * Math.round(gap / (2 * Math.PI)), Math.hypot(offset.error, 0.1))
-      );
-    };
-    for (let k = 0; k < offsets.length; k += 1) offsets[k] = like(offsetGrid[k]);
-    say("the angle of the back-EMF in the turn by hand", (code) => {
-      const prior = offsetPrior(code);
-      if (!offsetCauses.has(code) || !prior) return 0.3;
-      return prior.reduce((sum, p, k) => sum + p * offsets[k], 0);
+    const { misread, spread } = measuredOffset;
+    for (let k = 0; k < offsets.length; k += 1) {
+      const gap = offsetGrid[k] - offset.value;
+      const wrapped = gap - 2 * Math.PI * Math.round(gap / (2 * Math.PI));
+      offsets[k] = misread + (1 - misread) * near(wrapped, Math.hypot(offset.error, spread));
+    }
+    findings.push({
+      finding: "the back-EMF stood still in the drive's coordinates",
+      logs: logsBy((code) => (offsetCauses.has(code) ? 1 : measuredOffset.withoutOffset)),
     });
   }
-  if (hand.frozen) say("no count in the turn by hand", (code) => (code === "sensor-fault" ? 0.9 : 0.03));
-  else if (!swept)
-    say("the shaft turned by hand", (code) =>
-      code === "jam" ? 0.05 : code === "load-or-friction" ? 0.6 : 0.97,
-    );
-  if (hand.missed) say("the index in the turn by hand", (code) => (code === "sensor-fault" ? 0.9 : 0.01));
-  else if (lineRatio) {
-    const part = lineCountLogs({ ratio: lineRatio.value, spread: lineRatio.error });
-    say("the index in the turn by hand", (code) => Math.exp(part(code)));
-  }
-  return { logs, offsets, parts };
+  if (hand.frozen) findings.push(findingOf(frozenRow));
+  else if (!swept) findings.push(findingOf(turnedRow));
+  if (hand.missed) findings.push(findingOf(missedRow));
+  else if (lineRatio) findings.push(findingOf(indexRow({ ratio: lineRatio.value, spread: lineRatio.error })));
+  return { findings, offsets, motion: false };
+}
+
+const logsBy = (likelihood: (code: CauseCode) => number): Map<CauseCode, number> =>
+  new Map(causes.map(({ code }) => [code, Math.log(likelihood(code))]));
+
+/** A measured mismatch under causes that have none of their own; those that have are weighed variant by variant. */
+function measuredFinding(mismatch: NonNullable<HandResult["mismatch"]>, swept: boolean): FindingLogs {
+  const straight = mismatchChance(mismatch, 0);
+  const row = mismatchRows[swept ? "swept" : "turned"];
+  return {
+    finding: row.finding,
+    logs: logsBy((code) => {
+      if (mismatchCauses.includes(code)) return 1;
+      if (code === "load-or-friction" && row.loadFraction !== undefined) return row.loadFraction * straight;
+      return row.likelihood[code] ?? straight;
+    }),
+  };
 }

@@ -1,8 +1,10 @@
-export { type Cause, type CauseCode, causes } from "./causes.js";
-export { type DiagnoseOptions, type DiagnosisInput, diagnose, judgeTrial } from "./diagnose.js";
+export { headline } from "./danger.js";
+export { diagnose, judgeTrial } from "./diagnose.js";
 export { type DiagnoseFilesOptions, diagnoseFiles } from "./diagnoseFiles.js";
+export type { DiagnoseOptions, DiagnosisInput } from "./options.js";
+export { type Cause, type CauseCode, causes } from "./tables/causes.js";
 export type {
-  CauseOdds,
+  CauseProbability,
   Diagnosis,
   Evidence,
   EvidenceWeight,
@@ -10,6 +12,7 @@ export type {
   NextTest,
   OrderingVerdict,
   RecordingVerdict,
+  RemedyProbability,
   Sense,
   TrialVerdict,
   VerdictWord,

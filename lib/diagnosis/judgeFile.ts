@@ -3,31 +3,30 @@ import { type ReadingJob, readPlanned } from "../recording/readRecordings.js";
 import { cutTrials } from "../recording/segments/cutTrials.js";
 import type { Finding } from "../recording/types.js";
 import type { TrialSignals } from "../run/trialSignals.js";
-import { type DiagnoseOptions, judgeAlone } from "./diagnose.js";
-import type { JudgedRecording } from "./judged.js";
+import type { ReadRecording } from "./judged.js";
+import { readRecording } from "./readRecording.js";
 
-/** What one job is read and judged with. */
+/** What one job is read with. */
 export interface JudgeFileTask {
   readonly job: ReadingJob;
   readonly reading: ReadOptions;
-  readonly priors: DiagnoseOptions["priors"];
 }
 
-/** Recordings of one job judged by themselves, their columns let go. */
+/** Recordings of one job, watched and measured, their columns let go. */
 export interface JudgedFile {
-  readonly judged: readonly JudgedRecording[];
+  readonly judged: readonly ReadRecording[];
   readonly problems: readonly Finding[];
 }
 
 /** Reads the files of one job and judges each recording by itself. Never throws: what goes wrong is a problem of these files alone. */
-export async function judgeFile({ job, reading, priors }: JudgeFileTask): Promise<JudgedFile> {
+export async function judgeFile({ job, reading }: JudgeFileTask): Promise<JudgedFile> {
   const { recordings, problems } = await readPlanned(job, reading);
-  const judged: JudgedRecording[] = [];
+  const judged: ReadRecording[] = [];
   const failed: Finding[] = [];
   for (const recording of recordings)
     try {
       const { trials } = cutTrials(recording);
-      judged.push(withoutColumns(judgeAlone({ recording, trials }, priors)));
+      judged.push(withoutColumns(readRecording({ recording, trials })));
     } catch (error) {
       failed.push(cannotJudge(recording.path, error));
     }
@@ -48,7 +47,7 @@ export function cannotJudge(file: string, error: unknown): Finding {
 const none = new Float64Array(0);
 
 /** Without the columns, which only the first pass looks at: that a column was there stays known. */
-function withoutColumns(judged: JudgedRecording): JudgedRecording {
+function withoutColumns(judged: ReadRecording): ReadRecording {
   return {
     ...judged,
     recording: { ...judged.recording, time: none, channels: {} },

@@ -30,12 +30,12 @@ export interface Evidence {
   /** Limit it was held against, same unit, and where that limit comes from (physics or noise). */
   readonly limit?: number;
   readonly limitSource?: string;
-  /** What it speaks for, one short clause. */
+  /** What it indicates, one short clause. */
   readonly meaning: string;
 }
 
-/** A possible cause and the odds given to it; the odds of one trial add up to one. */
-export interface CauseOdds {
+/** A possible cause and its posterior probability; those of one trial add up to one. */
+export interface CauseProbability {
   /** Stable code in kebab case, for instance `stale-offset`. */
   readonly cause: string;
   readonly probability: number;
@@ -43,7 +43,20 @@ export interface CauseOdds {
   readonly text: string;
 }
 
-/** What one finding did to the odds. */
+/** What has to be done, and the probability of all causes that it removes. */
+export interface RemedyProbability {
+  /** Stable code, for instance `align`. */
+  readonly remedy: string;
+  readonly probability: number;
+  /** The change in words. */
+  readonly text: string;
+  /** Codes of the causes added up, the likeliest first. */
+  readonly causes: readonly string[];
+  /** Which of them it is, where that is open. */
+  readonly open?: string;
+}
+
+/** What one finding did to the probabilities. */
 export interface EvidenceWeight {
   readonly finding: string;
   /** Factor by which it favours `favoured` over `against`, at least 1. */
@@ -66,8 +79,13 @@ export interface NextTest {
 export interface Forecast {
   readonly verdict: VerdictWord;
   readonly probability: number;
-  /** Growth time constant of a runaway with the stated gains, when gains are known. */
+  /** Growth time constant of a runaway with the stated gains, when gains are known, from this order's own torque trial. */
   readonly growthTime?: Estimate;
+  /**
+   * Rise of the speed once the current is at its limit, rad/s2, when the limit is known: J*dw/dt = Kt*abs(g)*Imax - friction. From then on a
+   * runaway is a straight line.
+   */
+  readonly limitedAcceleration?: Estimate;
   /** Whether a speed trial of the same order agreed; absent when there was none. */
   readonly held?: boolean;
   readonly text: string;
@@ -85,15 +103,17 @@ export interface TrialVerdict {
   readonly confidence: number;
   readonly sense: Sense;
   readonly evidence: readonly Evidence[];
-  readonly causes: readonly CauseOdds[];
+  readonly causes: readonly CauseProbability[];
+  /** The same added up by what has to be done, the likeliest remedy first; absent without causes. */
+  readonly remedies?: readonly RemedyProbability[];
   readonly forecast?: Forecast;
-  /** Torque gain g = cos(offset error): torque in the sense of the command over what a sound order gives; where the shaft moved. */
-  readonly torqueGain?: Estimate;
+  /** Torque factor g = cos(offset error): torque in the sense of the command over what a sound order gives; where the shaft moved. */
+  readonly torqueFactor?: Estimate;
   /** Offset error, electrical degrees, positive when the drive's angle runs ahead of the magnets; where the data allow. */
   readonly offsetError?: Estimate;
   /** Causes this log cannot tell from the first one named, that one included. Absent when the first stands alone. */
   readonly inseparable?: readonly string[];
-  /** What moved the odds between the two causes that lead: each finding and the factor it brings for the first against the second. */
+  /** What moved the probabilities between the two causes that lead: each finding and the factor it brings for the first against the second. */
   readonly weights?: readonly EvidenceWeight[];
   /** For `undetermined`: what is missing. */
   readonly missing?: readonly string[];
@@ -108,6 +128,11 @@ export interface RecordingVerdict {
   readonly motor?: string;
   readonly trials: readonly TrialVerdict[];
   readonly findings: readonly Finding[];
+  /**
+   * Probability that the drive is field-oriented, from channels, facts and trials; causes of lead order and offset are drawn only as far as it
+   * is.
+   */
+  readonly fieldOriented?: number;
 }
 
 /** One line of the table of orders. */
@@ -118,7 +143,7 @@ export interface OrderingVerdict {
   readonly reason: string;
   /** Smallest change that the evidence supports for this order, and what it would do. */
   readonly rework?: string;
-  /** Chance that this order holds speed as it stands. */
+  /** Probability that this order holds speed as it stands. */
   readonly probability?: number;
 }
 

@@ -1,5 +1,6 @@
 import { kindText } from "../chart/recordingChart.js";
-import { type Diagnosis, type TrialVerdict, verdictWords } from "../diagnosis/types.js";
+import { headline } from "../diagnosis/danger.js";
+import type { Diagnosis, TrialVerdict } from "../diagnosis/types.js";
 import type { Estimate } from "../units/estimate.js";
 import { visible } from "../units/text.js";
 
@@ -67,23 +68,9 @@ export function percentText(probability: number): string {
   return `${Math.round(100 * probability)} %`;
 }
 
-/** The answer in one sentence. */
+/** The answer in one or two sentences; what can hurt someone first. */
 export function answer(diagnosis: Diagnosis): string {
-  const usable = diagnosis.orderings.filter((order) => order.usable).map((order) => order.ordering);
-  if (usable.length === 1) return `Keep ${usable[0]}: the one usable order in this set.`;
-  if (usable.length > 1) return `Usable: ${usable.join(" and ")}. Choose by the wanted sense of rotation.`;
-  if (diagnosis.orderings.length > 0) return "No order in this set is usable as it stands.";
-  const trials = diagnosis.recordings.flatMap((recording) => recording.trials);
-  if (trials.length === 0) return "No trial was found in these recordings.";
-  const counts = verdictWords
-    .map((word) => ({ word, count: trials.filter((trial) => trial.verdict === word).length }))
-    .filter(({ count }) => count > 0)
-    .map(({ word, count }) =>
-      word === "reversed"
-        ? `${count} ${count === 1 ? "turns" : "turn"} against ${count === 1 ? "its" : "their"} command`
-        : `${count} ${word}`,
-    );
-  return `${trials.length} ${trials.length === 1 ? "trial" : "trials"}: ${counts.join(", ")}.`;
+  return headline(diagnosis);
 }
 
 /** What stands above every report. */

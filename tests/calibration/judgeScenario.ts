@@ -31,11 +31,11 @@ export interface Outcome {
 
 const codes: Readonly<Record<string, string>> = {
   none: "nothing-wrong",
-  "leads-exchanged": "leads-exchanged",
+  "leads-exchanged": "phases-swapped",
   "offset-half-turn": "half-turn-offset",
   "offset-disturbed": "disturbed-offset",
   "pole-pairs": "pole-pairs-wrong",
-  "lead-open": "open-lead",
+  "lead-open": "open-phase",
   jam: "jam",
   overload: "load-or-friction",
   "counts-missing": "sensor-fault",

@@ -1,6 +1,6 @@
-import type { CauseCode } from "../../lib/diagnosis/causes.js";
 import { diagnose } from "../../lib/diagnosis/index.js";
-import { mendedAlike, oddsAfter } from "../../lib/diagnosis/nextTest.js";
+import { posteriorAfter, sameRemedy } from "../../lib/diagnosis/nextTest.js";
+import type { CauseCode } from "../../lib/diagnosis/tables/causes.js";
 import type { Diagnosis, TrialVerdict } from "../../lib/diagnosis/types.js";
 import { type SetScenario, setScenario } from "./setScenario.js";
 
@@ -41,7 +41,7 @@ export interface SetOutcome {
 }
 
 const reworks: Readonly<Record<string, RegExp>> = {
-  "leads-exchanged": /exchange any two/i,
+  "phases-swapped": /exchange any two/i,
   "stale-offset-plus": /repeat the alignment/i,
   "stale-offset-minus": /repeat the alignment/i,
   "half-turn-offset": /repeat the alignment/i,
@@ -50,14 +50,14 @@ const reworks: Readonly<Record<string, RegExp>> = {
   "line-count-wrong": /encoder lines|line count/i,
   "line-count-quadrature": /encoder lines|line count/i,
   jam: /free the shaft/i,
-  "open-lead": /three leads for continuity/i,
+  "open-phase": /three leads for continuity/i,
   "current-not-following": /drive's state/i,
 };
 
 const causesOf = (trials: readonly TrialVerdict[]): TrialVerdict["causes"] =>
   trials.find((t) => t.causes.length > 0)?.causes ?? [];
-const gainOf = (trials: readonly TrialVerdict[]): TrialVerdict["torqueGain"] =>
-  trials.find((t) => t.torqueGain)?.torqueGain;
+const gainOf = (trials: readonly TrialVerdict[]): TrialVerdict["torqueFactor"] =>
+  trials.find((t) => t.torqueFactor)?.torqueFactor;
 
 /** Judges a set as a whole, and each of its orders alone. */
 export function judgeSet(seed: number, made: SetScenario = setScenario(seed)): SetOutcome {
@@ -176,12 +176,12 @@ function testOutcome(
   const leads = (map: ReadonlyMap<CauseCode, number>): boolean => {
     const sums = new Map<CauseCode, number>();
     for (const [code, p] of map) {
-      const head = mendedAlike(code)[0];
+      const head = sameRemedy(code)[0];
       sums.set(head, (sums.get(head) ?? 0) + p);
     }
     const [best] = [...sums].reduce((a, b) => (b[1] > a[1] ? b : a));
-    return mendedAlike(truth).includes(best);
+    return sameRemedy(truth).includes(best);
   };
-  const after = oddsAfter(odds, nextTest.test, truth);
+  const after = posteriorAfter(odds, nextTest.test, truth);
   return { nextTest: true, leadsAfter: after !== undefined && leads(after), ledBefore: leads(odds) };
 }

@@ -26,13 +26,13 @@ export interface Scenario {
 /** Faults and how often each is drawn: the priors the causes are shipped with. */
 export const faults: readonly (readonly [string, number])[] = [
   ["nothing-wrong", 0.28],
-  ["leads-exchanged", 0.2],
+  ["phases-swapped", 0.2],
   ["stale-offset", 0.11],
   ["half-turn-offset", 0.06],
   ["disturbed-offset", 0.1],
   ["pole-pairs-wrong", 0.06],
   ["line-count-wrong", 0.07],
-  ["open-lead", 0.03],
+  ["open-phase", 0.03],
   ["jam", 0.04],
   ["load-or-friction", 0.03],
   ["current-not-following", 0.025],
@@ -139,7 +139,7 @@ function drawFault(random: () => number, motor: Motor, cause: string): Faulty {
   };
   const p = motor.polePairs;
   switch (cause) {
-    case "leads-exchanged": {
+    case "phases-swapped": {
       const byLeads = random() < 0.6;
       return {
         ...plain,
@@ -193,7 +193,7 @@ function drawFault(random: () => number, motor: Motor, cause: string): Faulty {
       };
     }
     default:
-      return { ...plain, gain: cause === "open-lead" ? Number.NaN : Math.cos(plain.offset) };
+      return { ...plain, gain: cause === "open-phase" ? Number.NaN : Math.cos(plain.offset) };
   }
 }
 
@@ -455,7 +455,7 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
           : {}),
       },
       order: fault.order,
-      ...(cause === "open-lead" ? { openLead: (["U", "V", "W"] as const)[Math.floor(random() * 3)] } : {}),
+      ...(cause === "open-phase" ? { openLead: (["U", "V", "W"] as const)[Math.floor(random() * 3)] } : {}),
     };
     const trace: BenchTrace = simulate(bench, segments, {
       logRate: program.rate,
@@ -576,7 +576,7 @@ function secondScenario(
     offset: fault.offset,
     startAngle: how.startAngle,
     ...(how.cause === "jam" ? { jammed: true } : {}),
-    ...(how.cause === "open-lead" ? { openLead: true } : {}),
+    ...(how.cause === "open-phase" ? { openLead: true } : {}),
     ...(how.cause === "current-not-following" ? { disabled: true } : {}),
   };
   let t = 0;

@@ -144,7 +144,7 @@ export function setScenario(seed: number, forced?: string): SetScenario {
 
 function causeOf(fault: string, bench: Bench, mismatch: number, offset: number): string {
   if (fault === "jam") return "jam";
-  if (fault === "open lead") return "open-lead";
+  if (fault === "open lead") return "open-phase";
   if (fault === "no current") return "current-not-following";
   const p = bench.motor.polePairs;
   if (fault === "line count") {
@@ -153,7 +153,7 @@ function causeOf(fault: string, bench: Bench, mismatch: number, offset: number):
     return ratio === 4 || ratio === 0.25 ? "line-count-quadrature" : "line-count-wrong";
   }
   if (fault === "pole pairs") return "pole-pairs-wrong";
-  if (mismatch > 1e-9) return Math.abs(mismatch - 2 * p) < 1e-6 ? "leads-exchanged" : "pole-pairs-wrong";
+  if (mismatch > 1e-9) return Math.abs(mismatch - 2 * p) < 1e-6 ? "phases-swapped" : "pole-pairs-wrong";
   const degrees = (offset * 180) / Math.PI;
   if (Math.abs(Math.abs(degrees) - 120) < 20) return degrees > 0 ? "stale-offset-plus" : "stale-offset-minus";
   if (Math.abs(degrees) > 160) return "half-turn-offset";

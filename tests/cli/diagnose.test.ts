@@ -62,9 +62,9 @@ describe("the shipped data set", () => {
       expect(trial(order, "torque"), order).toMatchObject({ verdict: "blocked", sense: "none" });
     }
     for (const order of ["VUW", "UWV", "WVU"]) {
-      expect(trial(order, "torque")?.causes[0], order).toMatchObject({ cause: "leads-exchanged" });
+      expect(trial(order, "torque")?.causes[0], order).toMatchObject({ cause: "phases-swapped" });
     }
-    expect(trial("WUV", "torque")?.causes[0].cause).not.toBe("leads-exchanged");
+    expect(trial("WUV", "torque")?.causes[0].cause).not.toBe("phases-swapped");
   });
 
   test("exactly one order is usable, and the causes of every trial have odds that add up to one", () => {

@@ -1,14 +1,14 @@
 import { describe, expect, test } from "vitest";
 import { adviceFor } from "../../lib/diagnosis/advice.js";
-import { type CauseCode, causes } from "../../lib/diagnosis/causes.js";
 import type { JudgedRecording } from "../../lib/diagnosis/judged.js";
 import type { Observation } from "../../lib/diagnosis/observe.js";
+import { offsetGrid } from "../../lib/diagnosis/offsetGrid.js";
 import { judgeOrders } from "../../lib/diagnosis/orders.js";
-import { offsetGrid } from "../../lib/diagnosis/weigh.js";
+import { type CauseCode, causes } from "../../lib/diagnosis/tables/causes.js";
 import type { LeadOrder } from "../../lib/motor/facts.js";
 import { hold, seen, settings } from "./observed.js";
 
-/** A recording on its way to a verdict, with the odds that its trials are said to have given. */
+/** A recording on its way to a verdict, with the probabilities that its set is said to have given. */
 function judged(
   ordering: LeadOrder | undefined,
   given: Partial<Record<CauseCode, number>>,
@@ -21,7 +21,7 @@ function judged(
     readonly followed?: number;
   } = {},
 ): JudgedRecording {
-  const odds = new Map<CauseCode, number>(causes.map(({ code }) => [code, given[code] ?? 0]));
+  const posterior = new Map<CauseCode, number>(causes.map(({ code }) => [code, given[code] ?? 0]));
   const logs = new Map<CauseCode, number>(
     causes.map(({ code }) => [code, change.logs?.[code] ?? Math.log(Math.max(1e-9, given[code] ?? 0))]),
   );
@@ -38,10 +38,12 @@ function judged(
     trials: observations.map((observation) => ({
       observation,
       measures,
-      weighed: { logs, offsets, parts: [] },
+      likelihood: { findings: [], offsets, motion: true },
     })),
-    odds,
-    torqueOdds: odds,
+    driveSigns: [],
+    fieldOriented: 1,
+    posterior,
+    torquePosterior: posterior,
     logs,
     offsets,
     torqueOffsets: offsets,
@@ -65,7 +67,7 @@ const stuck = seen("torque", "swings", {
   holds: [hold({ travel: 0.2, swing: 0.2 })],
 });
 const sound = { "nothing-wrong": 0.97, "disturbed-offset": 0.02 };
-const crossed = { "leads-exchanged": 0.95 };
+const crossed = { "phases-swapped": 0.95 };
 const third = { "stale-offset-plus": 0.95 };
 
 const good = (order: LeadOrder) => judged(order, sound, [turns("with"), tracks]);
@@ -160,7 +162,7 @@ describe("the table of orders", () => {
 
   test("no rework where nothing is wrong or no cause stands out; offsets count together, whichever of them it is", () => {
     expect(verdicts(good("UVW"))[0].rework).toBeUndefined();
-    expect(verdicts(judged("VUW", { jam: 0.4, "open-lead": 0.35 }, [stuck]))[0].rework).toBeUndefined();
+    expect(verdicts(judged("VUW", { jam: 0.4, "open-phase": 0.35 }, [stuck]))[0].rework).toBeUndefined();
     const mixed = { "stale-offset-plus": 0.35, "stale-offset-minus": 0.35 };
     expect(verdicts(judged("VWU", mixed, [turns("against")]))[0].rework).toMatch(/Repeat the alignment/);
     expect(verdicts(judged("VWU", mixed, [turns("against")]))[0].reason).toMatch(
@@ -225,9 +227,9 @@ describe("advice on a set of orders", () => {
     expect(says(advice([good("UVW"), wrong("VUW")]), /afresh/)).toBe(false);
   });
 
-  test("beside a usable order, exchanged leads are named together", () => {
+  test("beside a usable order, swapped phases are named together", () => {
     const lines = advice([good("UVW"), blocked("VUW"), blocked("UWV")]);
-    expect(says(lines, /^VUW, UWV: two leads exchanged .* would bring each into/)).toBe(true);
+    expect(says(lines, /^VUW, UWV: two motor phases swapped .* would bring each into/)).toBe(true);
     expect(says(advice([good("UVW"), blocked("VUW")]), /would bring it into/)).toBe(true);
     // A blocked order of the working group is stuck for another reason.
     const mixed = advice([good("UVW"), judged("VWU", { jam: 0.9 }, [stuck])]);
@@ -237,14 +239,14 @@ describe("advice on a set of orders", () => {
   });
 
   test("causes that look alike are listed as such", () => {
-    const open = judged("WUV", { jam: 0.45, "load-or-friction": 0.4, "open-lead": 0.09 }, [stuck], {
-      logs: { jam: -1, "load-or-friction": -1.2, "open-lead": -9 },
+    const open = judged("WUV", { jam: 0.45, "load-or-friction": 0.4, "open-phase": 0.09 }, [stuck], {
+      logs: { jam: -1, "load-or-friction": -1.2, "open-phase": -9 },
     });
     const lines = advice([good("UVW"), open]);
     expect(
       says(lines, /^WUV: a jam or brake \(45 %\), load or friction above the torque \(40 %\) look alike/),
     ).toBe(true);
-    expect(says(lines, /an open lead \(9 %\)/)).toBe(false);
+    expect(says(lines, /an open phase \(9 %\)/)).toBe(false);
   });
 
   test("without a usable order: the least rework first, an offset before a setting before the leads", () => {
@@ -255,10 +257,10 @@ describe("advice on a set of orders", () => {
     ]);
     const place = (text: RegExp) => lines.findIndex((line) => text.test(line));
     expect(place(/^VWU: the offset is a third/)).toBeLessThan(place(/^UVW: the pole pairs/));
-    expect(place(/^UVW: the pole pairs/)).toBeLessThan(place(/^VUW: two motor leads/));
+    expect(place(/^UVW: the pole pairs/)).toBeLessThan(place(/^VUW: two motor phases/));
     expect(place(/^VWU: the offset is a third/)).toBeGreaterThanOrEqual(0);
     expect(says(lines, /^Keep/)).toBe(false);
-    const unsure = advice([judged("VUW", { jam: 0.4, "open-lead": 0.35 }, [stuck])]);
+    const unsure = advice([judged("VUW", { jam: 0.4, "open-phase": 0.35 }, [stuck])]);
     expect(says(unsure, /no single cause stands out/)).toBe(true);
   });
 
@@ -301,7 +303,7 @@ describe("advice on a set of orders", () => {
     expect(
       says(advice([judged("UVW", sound, [turns("with"), tracks], { motor: "roller a" })]), /^Keep UVW/),
     ).toBe(true);
-    const open = judged("VUW", { jam: 0.5, "leads-exchanged": 0.5 }, [stuck]);
+    const open = judged("VUW", { jam: 0.5, "phases-swapped": 0.5 }, [stuck]);
     expect(adviceFor([good("UVW"), open], {}).nextTest?.test).toMatch(/^\(VUW\) /);
     expect(adviceFor([open], {}).nextTest?.test).not.toMatch(/^\(/);
     expect(adviceFor([good("UVW"), blocked("VUW")], {}).nextTest).toBeUndefined();
@@ -316,21 +318,21 @@ describe("advice where no order is known", () => {
   ) => judged(undefined, given, observations, { path });
   test("nothing wrong: what to do next depends on what was tried", () => {
     expect(advice([loose(sound, [turns("with", { bothSenses: false })])])[0]).toMatch(
-      /^nothing speaks for a fault. Repeat the torque trial/,
+      /^No sign of a fault. Repeat the torque trial/,
     );
     expect(advice([loose(sound, [turns("with")])])[0]).toMatch(/Close the speed loop at low speed/);
-    expect(advice([loose(sound, [turns("with"), tracks])])[0]).toBe("nothing speaks for a fault.");
+    expect(advice([loose(sound, [turns("with"), tracks])])[0]).toBe("No sign of a fault.");
   });
   test("one cause, or those left open, by file where there are several", () => {
     expect(advice([loose(crossed, [stuck])])[0]).toMatch(
-      /^likely two motor leads .* \(95 %\)\. Least rework: exchange/,
+      /^Likely \(95 %\): two motor phases .*\. Least rework: exchange/,
     );
     const lines = advice([
-      loose({ jam: 0.45, "open-lead": 0.4, unexplained: 0.05 }, [stuck], "a/one.csv"),
+      loose({ jam: 0.45, "open-phase": 0.4, unexplained: 0.05 }, [stuck], "a/one.csv"),
       loose(sound, [turns("with")], "a/two.csv"),
     ]);
-    expect(lines[0]).toBe("one.csv: the log leaves open: a jam or brake (45 %), an open lead (40 %).");
-    expect(lines[1]).toMatch(/^two.csv: nothing speaks/);
+    expect(lines[0]).toBe("one.csv: The log leaves open: a jam or brake (45 %), an open phase (40 %).");
+    expect(lines[1]).toMatch(/^two.csv: No sign of a fault/);
     const still = seen("torque", "still", { verdict: "blocked", holds: [hold()] });
     expect(advice([loose({ jam: 0.45, "disturbed-offset": 0.4 }, [still])])[0]).toMatch(
       /an offset near 90 deg from a disturbed alignment/,

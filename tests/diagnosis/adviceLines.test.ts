@@ -38,7 +38,7 @@ test("an order that runs away for a cause that is known has its rework, a sound 
 
 test("a sound order of the same motor is what another order's torque gain is measured against", () => {
   const gainOf = (...recordings: Recording[]) =>
-    judged(...recordings).recordings.find(({ ordering }) => ordering === "VWU")?.trials[0].torqueGain;
+    judged(...recordings).recordings.find(({ ordering }) => ordering === "VWU")?.trials[0].torqueFactor;
   const [alone, beside] = [gainOf(vwu), gainOf(uvw, vwu)];
   // The truth is g = cos(120 deg) = -0.5 (theory of the commutation mismatch); beside a sound order it is known more narrowly.
   const width = (gain: typeof alone) => (gain ? gain.high - gain.low : Number.NaN);

@@ -38,16 +38,16 @@ test("the tempting order is observed as turning, says against, and its forecast 
   expect(torque.forecast?.held).toBe(true);
   expect(speed.verdict).toBe("runaway");
   // The truth is g = cos(120 deg) = -0.5 (theory, section 1).
-  expect(torque.torqueGain?.low).toBeLessThan(-0.5);
-  expect(torque.torqueGain?.high).toBeGreaterThanOrEqual(-0.5);
-  expect(torque.torqueGain?.high).toBeLessThan(0);
+  expect(torque.torqueFactor?.low).toBeLessThan(-0.5);
+  expect(torque.torqueFactor?.high).toBeGreaterThanOrEqual(-0.5);
+  expect(torque.torqueFactor?.high).toBeLessThan(0);
 });
 
 test("the odd orders are blocked because two leads are exchanged, the even one for another reason that the log leaves open", () => {
   for (const ordering of ["VUW", "UWV", "WVU"])
-    expect(trialsOf(ordering)[0].causes[0].cause).toBe("leads-exchanged");
+    expect(trialsOf(ordering)[0].causes[0].cause).toBe("phases-swapped");
   const [torque] = trialsOf("WUV");
-  expect(torque.causes[0].cause).not.toBe("leads-exchanged");
+  expect(torque.causes[0].cause).not.toBe("phases-swapped");
   expect(torque.inseparable).toEqual(expect.arrayContaining(["jam", "disturbed-offset"]));
   expect(diagnosis.nextTest?.test).toMatch(/by hand/);
 });

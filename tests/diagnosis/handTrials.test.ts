@@ -160,7 +160,7 @@ describe("a turn by hand", () => {
           ? /nothing-wrong/
           : /stale-offset/
         : n === 8
-          ? /leads-exchanged/
+          ? /phases-swapped/
           : /pole-pairs-wrong|line-count/,
     );
   });
@@ -181,8 +181,8 @@ const bench: Bench = {
 describe("an alignment sweep", () => {
   test.each([
     ["sound", {}, "nothing-wrong", "with", 4],
-    ["two leads exchanged", { order: "VUW" }, "leads-exchanged", "against", 4],
-    ["A and B exchanged", { encoder: { lines: 1024, sense: -1 } }, "leads-exchanged", "against", 4],
+    ["two leads exchanged", { order: "VUW" }, "phases-swapped", "against", 4],
+    ["A and B exchanged", { encoder: { lines: 1024, sense: -1 } }, "phases-swapped", "against", 4],
     ["pole pairs one too many", { drive: { ...bench.drive, polePairs: 5 } }, "pole-pairs-wrong", "with", 4],
     [
       "lines four times too many",

@@ -74,7 +74,7 @@ test("the next test separates a jam from an offset near 90 deg, and none is aske
   expect(open?.test).toMatch(/by hand/);
   expect(open?.information).toBeGreaterThan(0.5);
   expect(open?.information).toBeLessThanOrEqual(1);
-  expect(nextTest(new Map([["leads-exchanged", 0.999]]))).toBeUndefined();
+  expect(nextTest(new Map([["phases-swapped", 0.999]]))).toBeUndefined();
 });
 
 test("the upper bound of a count of none is the rule of three", () => {

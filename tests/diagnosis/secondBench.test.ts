@@ -83,7 +83,7 @@ describe("torque trials of another bench", () => {
     const error = v.offsetError as { low: number; high: number };
     const inside = [offset, offset - 360, offset + 360].some((o) => o >= error.low && o <= error.high);
     expect(inside).toBe(true);
-    expect(v.torqueGain?.high).toBeLessThan(0);
+    expect(v.torqueFactor?.high).toBeLessThan(0);
   });
   test("both leads and encoder exchanged works: only the positive sense is mirrored", () => {
     const v = judge({ order: "VUW", encoderSense: -1 });
@@ -95,7 +95,7 @@ describe("torque trials of another bench", () => {
   ])("two leads, or A and B, exchanged (%s, sense %d): blocked, n = 2p", (order, encoderSense) => {
     const v = judge({ order, encoderSense });
     expect([v.verdict, v.sense]).toEqual(["blocked", "none"]);
-    expect(v.causes[0].cause).toBe("leads-exchanged");
+    expect(v.causes[0].cause).toBe("phases-swapped");
   });
   test("pole pairs one too many: blocked after up to half a turn", () => {
     const v = judge({ setPolePairs: 5 });
@@ -115,7 +115,7 @@ describe("torque trials of another bench", () => {
   });
   test("an open lead shows in the phase currents", () => {
     const v = judge({ openLead: true, startAngle: 1 }, torque, full);
-    expect(v.causes[0].cause).toBe("open-lead");
+    expect(v.causes[0].cause).toBe("open-phase");
   });
 });
 

@@ -36,13 +36,13 @@ test("a number set wrong is wrong in every order: what a sweep shows in one orde
   // Against a jam, which the other order makes likelier by no more than a set in which nothing works.
   const gained = (cause: string) => beside(cause) / alone(cause);
   expect(gained("pole-pairs-wrong")).toBeGreaterThan(10 * gained("jam"));
-  expect(gained("pole-pairs-wrong")).toBeGreaterThan(10 * gained("leads-exchanged"));
+  expect(gained("pole-pairs-wrong")).toBeGreaterThan(10 * gained("phases-swapped"));
 });
 
 test("where one order turns, the settings are right: its blocked neighbours of the other three have their leads exchanged", () => {
   const [sound, crossed] = [run("UVW", {}), run("VUW", {})];
   const [alone, beside] = [odds([crossed], "VUW"), odds([sound, crossed], "VUW")];
-  expect(beside("leads-exchanged")).toBeGreaterThan(alone("leads-exchanged"));
+  expect(beside("phases-swapped")).toBeGreaterThan(alone("phases-swapped"));
   expect(beside("pole-pairs-wrong")).toBeLessThan(0.1 * alone("pole-pairs-wrong"));
   expect(beside("nothing-wrong")).toBeLessThan(alone("nothing-wrong"));
   // And it makes nothing of itself.

@@ -1,12 +1,17 @@
 import { describe, expect, test } from "vitest";
-import { type CauseCode, causes } from "../../lib/diagnosis/causes.js";
-import { forecastOf, gainAndOffset } from "../../lib/diagnosis/forecast.js";
-import { mismatchChance, weighHand } from "../../lib/diagnosis/handEvidence.js";
+import { forecastOf } from "../../lib/diagnosis/forecast.js";
+import { mismatchChance } from "../../lib/diagnosis/handEvidence.js";
 import type { HandResult } from "../../lib/diagnosis/handTrials.js";
-import { loopChances, offsetPosterior, together } from "../../lib/diagnosis/judged.js";
-import { mendedAlike, nextTest, oddsAfter } from "../../lib/diagnosis/nextTest.js";
-import { offsetGrid, offsetPrior, weigh } from "../../lib/diagnosis/weigh.js";
+import { offsetPosterior } from "../../lib/diagnosis/judged.js";
+import { trialLikelihood } from "../../lib/diagnosis/likelihood.js";
+import { loopProbabilities } from "../../lib/diagnosis/loopForecast.js";
+import { nextTest, posteriorAfter, sameRemedy } from "../../lib/diagnosis/nextTest.js";
+import { offsetGrid, offsetPrior } from "../../lib/diagnosis/offsetGrid.js";
+import { recordLikelihood } from "../../lib/diagnosis/recordLikelihood.js";
+import { type CauseCode, causes } from "../../lib/diagnosis/tables/causes.js";
+import { factorAndOffset } from "../../lib/diagnosis/torqueFactor.js";
 import { seen, settings } from "./observed.js";
+import { handWeighed } from "./weighed.js";
 
 const degree = Math.PI / 180;
 const flat = new Float64Array(offsetGrid.length).fill(1);
@@ -18,7 +23,7 @@ const odds = (given: Partial<Record<CauseCode, number>>) =>
 
 describe("what a speed loop would meet", () => {
   const chances = (given: Partial<Record<CauseCode, number>>, offsets = flat, turned = true) =>
-    loopChances(odds(given), offsets, turned);
+    loopProbabilities(odds(given), offsets, turned);
 
   test("g > 0 tracks, g < 0 runs away, a mismatch or a held shaft blocks, a turned display tracks", () => {
     expect(chances({ "nothing-wrong": 1 }).tracking).toBeCloseTo(1, 6);
@@ -26,7 +31,7 @@ describe("what a speed loop would meet", () => {
     for (const code of ["stale-offset-plus", "stale-offset-minus", "half-turn-offset"] as const)
       expect(chances({ [code]: 1 }).runaway).toBeGreaterThan(0.999);
     for (const code of [
-      "leads-exchanged",
+      "phases-swapped",
       "pole-pairs-wrong",
       "line-count-wrong",
       "line-count-quadrature",
@@ -35,14 +40,14 @@ describe("what a speed loop would meet", () => {
       "current-not-following",
     ] as const)
       expect(chances({ [code]: 1 })).toEqual({ tracking: 0, runaway: 0, blocked: 1 });
-    for (const code of ["unexplained", "sensor-fault", "open-lead"] as const) {
+    for (const code of ["unexplained", "sensor-fault", "open-phase"] as const) {
       const { tracking, runaway, blocked } = chances({ [code]: 1 });
       expect([tracking, runaway, blocked].map((p) => Math.round(100 * p))).toEqual([10, 20, 70]);
     }
   });
 
   test("chances add up to the odds they were made from, and mix in proportion", () => {
-    const mixed = chances({ "nothing-wrong": 0.5, "half-turn-offset": 0.2, jam: 0.2, "open-lead": 0.1 });
+    const mixed = chances({ "nothing-wrong": 0.5, "half-turn-offset": 0.2, jam: 0.2, "open-phase": 0.1 });
     expect(mixed.tracking + mixed.runaway + mixed.blocked).toBeCloseTo(1, 9);
     expect(mixed.tracking).toBeCloseTo(0.51, 3);
     expect(mixed.runaway).toBeCloseTo(0.22, 3);
@@ -82,37 +87,24 @@ describe("several trials of one recording", () => {
   const follows = seen("speed", "follows");
   const judged = (observation: typeof turns) => ({
     observation,
-    weighed: weigh(settings(), observation, {}, {}),
+    measures: {},
+    likelihood: trialLikelihood(settings(), observation, {})!,
   });
 
   test("they share one offset error: likelihoods of the offset are multiplied before the average, other causes' added in the logarithm", () => {
     const [a, b] = [judged(turns), judged(follows)];
-    const { logs, offsets } = together([a, b]);
-    for (let k = 0; k < offsets.length; k += 10)
-      expect(offsets[k]).toBeCloseTo(a.weighed.offsets[k] * b.weighed.offsets[k], 12);
-    expect(logs.get("jam")).toBeCloseTo(a.weighed.logs.get("jam")! + b.weighed.logs.get("jam")!, 9);
-    const mean = (code: CauseCode, list: Float64Array) =>
-      offsetPrior(code)!.reduce((sum, p, k) => sum + p * list[k], 0);
-    for (const code of ["nothing-wrong", "disturbed-offset"] as const) {
-      const apart = a.weighed.logs.get(code)! + b.weighed.logs.get(code)!;
-      const correction = Math.log(
-        mean(code, offsets) / (mean(code, a.weighed.offsets) * mean(code, b.weighed.offsets)),
+    const [one, two, both] = [[a], [b], [a, b]].map((list) => recordLikelihood(list, mismatchChance));
+    for (let k = 0; k < offsetGrid.length; k += 10)
+      expect(both.offsets()[k]).toBeCloseTo(one.offsets()[k] * two.offsets()[k], 12);
+    expect(both.plain("jam")).toBeCloseTo(one.plain("jam") + two.plain("jam"), 9);
+    for (const code of ["nothing-wrong", "disturbed-offset"] as const)
+      expect(both.offset(code)).toBeCloseTo(
+        Math.log(offsetPrior(code)!.reduce((sum, p, k) => sum + p * both.offsets()[k], 0)),
+        9,
       );
-      expect(logs.get(code)).toBeCloseTo(apart + correction, 9);
-    }
-  });
-
-  test("one trial alone is what it was; gains are no cause of anything where no speed was asked for", () => {
-    const torque = judged(turns);
-    const { logs } = together([torque]);
-    for (const [code, log] of torque.weighed.logs)
-      expect(logs.get(code)).toBeCloseTo(log - (code === "speed-loop-mistuned" ? 4 : 0), 9);
-    const speed = judged(follows);
-    expect(together([speed]).logs.get("speed-loop-mistuned")).toBeCloseTo(
-      speed.weighed.logs.get("speed-loop-mistuned")!,
-      9,
-    );
-    expect(new Set(together([]).offsets)).toEqual(new Set([1]));
+    // So they share one mismatch: the likelihoods of each are multiplied, and averaged by whoever asks.
+    for (const n of [1, 8]) expect(both.mismatch(n)).toBeCloseTo(one.mismatch(n) + two.mismatch(n), 12);
+    expect(new Set(recordLikelihood([], mismatchChance).offsets())).toEqual(new Set([1]));
   });
 });
 
@@ -198,14 +190,14 @@ describe("a forecast from a torque trial", () => {
 
   test("torque gain and offset are read where the data put the offset", () => {
     const at = (list: Float64Array, given: Partial<Record<CauseCode, number>>, observation = trial()) =>
-      gainAndOffset(observation, odds(given), list, {});
+      factorAndOffset(observation, { posterior: odds(given), offsets: list, fieldOriented: 1 });
     const one = at(only(60), { "disturbed-offset": 1 });
-    for (const value of [one.torqueGain?.value, one.torqueGain?.low, one.torqueGain?.high])
+    for (const value of [one.torqueFactor?.value, one.torqueFactor?.low, one.torqueFactor?.high])
       expect(value).toBeCloseTo(0.5, 9);
     expect(one.offsetError?.value).toBeCloseTo(60, 9);
     // Either sign alike: the gain is known, the offset is not.
     const two = at(only(60, -60), { "disturbed-offset": 1 });
-    expect(two.torqueGain?.value).toBeCloseTo(0.5, 9);
+    expect(two.torqueFactor?.value).toBeCloseTo(0.5, 9);
     expect(two.offsetError).toBeUndefined();
     // A normal distribution of 7 deg about 120: nine tenths within 1.645 deviations, in steps of 2 deg.
     const wide = at(flat, { "stale-offset-plus": 1 });
@@ -213,9 +205,9 @@ describe("a forecast from a torque trial", () => {
     expect(wide.offsetError!.high - wide.offsetError!.value).toBeGreaterThan(9);
     expect(wide.offsetError!.high - wide.offsetError!.value).toBeLessThan(15);
     expect(wide.offsetError!.value - wide.offsetError!.low).toBeLessThan(15);
-    expect(wide.torqueGain?.value).toBeCloseTo(-0.5, 1);
-    expect(wide.torqueGain!.low).toBeLessThan(Math.cos(132 * degree));
-    expect(wide.torqueGain!.high).toBeGreaterThan(Math.cos(108 * degree));
+    expect(wide.torqueFactor?.value).toBeCloseTo(-0.5, 1);
+    expect(wide.torqueFactor!.low).toBeLessThan(Math.cos(132 * degree));
+    expect(wide.torqueFactor!.high).toBeGreaterThan(Math.cos(108 * degree));
     // Across half a turn the distribution goes on at the other end.
     const half = at(flat, { "half-turn-offset": 1 });
     expect(half.offsetError?.value).toBeCloseTo(180, 9);
@@ -237,7 +229,7 @@ describe("what a sweep or a turn by hand says", () => {
     ...change,
   });
   const likeliest = (result: HandResult, swept: boolean) => {
-    const { logs } = weighHand(four, result, swept);
+    const { logs } = handWeighed(four, result, swept);
     return [...logs].reduce((a, b) => (b[1] > a[1] ? b : a))[0];
   };
 
@@ -253,30 +245,30 @@ describe("what a sweep or a turn by hand says", () => {
 
   test("n = 2p: leads exchanged; n = 3p/4: quadrature; n = 0: none of these", () => {
     for (const swept of [true, false]) {
-      expect(likeliest(hand({ mismatch: { value: 8, error: 0.2 } }), swept)).toBe("leads-exchanged");
+      expect(likeliest(hand({ mismatch: { value: 8, error: 0.2 } }), swept)).toBe("phases-swapped");
       expect(likeliest(hand({ mismatch: { value: 3, error: 0.02 } }), swept)).toBe("line-count-quadrature");
       expect(likeliest(hand({ mismatch: { value: 1, error: 0.02 } }), swept)).toBe("pole-pairs-wrong");
-      const { logs } = weighHand(four, hand({ mismatch: { value: 0, error: 0.1 } }), swept);
+      const { logs } = handWeighed(four, hand({ mismatch: { value: 0, error: 0.1 } }), swept);
       for (const code of ["nothing-wrong", "half-turn-offset", "stale-offset-plus"] as const)
-        expect(logs.get(code)).toBeGreaterThan(logs.get("leads-exchanged")! + 4);
+        expect(logs.get(code)).toBeGreaterThan(logs.get("phases-swapped")! + 4);
     }
     // A shaft that followed the sweep was free and had current; one turned by hand tells nothing of that.
-    const swept = weighHand(four, hand({ mismatch: { value: 0, error: 0.1 } }), true).logs;
-    const byHand = weighHand(four, hand({ mismatch: { value: 0, error: 0.1 } }), false).logs;
+    const swept = handWeighed(four, hand({ mismatch: { value: 0, error: 0.1 } }), true).logs;
+    const byHand = handWeighed(four, hand({ mismatch: { value: 0, error: 0.1 } }), false).logs;
     expect(swept.get("jam")).toBeLessThan(swept.get("nothing-wrong")! - 4);
     expect(byHand.get("current-not-following")).toBeCloseTo(byHand.get("nothing-wrong")!, 9);
   });
 
   test("a shaft that did not follow the sweep: held, open, or without current", () => {
-    const { logs } = weighHand(four, hand({ verdict: "blocked" }), true);
-    for (const code of ["jam", "open-lead", "current-not-following", "load-or-friction"] as const)
+    const { logs } = handWeighed(four, hand({ verdict: "blocked" }), true);
+    for (const code of ["jam", "open-phase", "current-not-following", "load-or-friction"] as const)
       expect(logs.get(code)).toBeGreaterThan(logs.get("nothing-wrong")! + 2);
-    expect(logs.get("leads-exchanged")).toBe(logs.get("nothing-wrong"));
-    expect(weighHand(four, hand({ verdict: "undetermined" }), true).parts).toEqual([]);
+    expect(logs.get("phases-swapped")).toBeCloseTo(logs.get("nothing-wrong")!, 12);
+    expect(handWeighed(four, hand({ verdict: "undetermined" }), true).findings).toEqual([]);
   });
 
   test("a shaft that turned by hand is not jammed; no count is the encoder; missing counts are the encoder", () => {
-    const free = weighHand(four, hand({}), false).logs;
+    const free = handWeighed(four, hand({}), false).logs;
     expect(free.get("jam")).toBeLessThan(free.get("nothing-wrong")! - 2.5);
     expect(free.get("load-or-friction")).toBeLessThan(free.get("nothing-wrong")!);
     expect(likeliest(hand({ frozen: true }), false)).toBe("sensor-fault");
@@ -287,7 +279,7 @@ describe("what a sweep or a turn by hand says", () => {
   });
 
   test("the angle of the back-EMF gives the offset error, a tenth of a radian at best, across half a turn too", () => {
-    const { offsets } = weighHand(four, hand({ offset: { value: 179 * degree, error: 0 } }), false);
+    const { offsets } = handWeighed(four, hand({ offset: { value: 179 * degree, error: 0 } }), false);
     const at = (angle: number) => offsets[Math.round((angle + 178) / 2)];
     for (const [angle, gap] of [
       [180, 1],
@@ -308,7 +300,7 @@ describe("the next test", () => {
     // Continuity of the leads, 0.96/0.04 against 0.01/0.99: the mutual information of that channel, evenly fed.
     const open = nextTest(
       new Map([
-        ["open-lead", 0.5],
+        ["open-phase", 0.5],
         ["unexplained", 0.5],
       ]),
     )!;
@@ -341,20 +333,20 @@ describe("the next test", () => {
         ]),
       ),
     ).toBeUndefined();
-    expect(mendedAlike("half-turn-offset")).toContain("disturbed-offset");
-    expect(mendedAlike("jam")).toEqual(["jam"]);
+    expect(sameRemedy("half-turn-offset")).toContain("disturbed-offset");
+    expect(sameRemedy("jam")).toEqual(["jam"]);
   });
 
   test("leaves out outcomes nobody expects, and causes of less than half a per cent", () => {
     const some = nextTest(
       new Map([
-        ["leads-exchanged", 0.5],
+        ["phases-swapped", 0.5],
         ["jam", 0.5],
       ]),
     )!;
     const more = nextTest(
       new Map([
-        ["leads-exchanged", 0.5],
+        ["phases-swapped", 0.5],
         ["jam", 0.5],
         ["sensor-fault", 0.004],
       ]),
@@ -366,7 +358,7 @@ describe("the next test", () => {
   test("carries its caution where a shaft is under power, and none where power is off", () => {
     const powered = nextTest(
       new Map([
-        ["leads-exchanged", 0.5],
+        ["phases-swapped", 0.5],
         ["disturbed-offset", 0.5],
       ]),
     )!;
@@ -375,7 +367,7 @@ describe("the next test", () => {
     expect(
       nextTest(
         new Map([
-          ["open-lead", 0.5],
+          ["open-phase", 0.5],
           ["unexplained", 0.5],
         ]),
       )?.caution,
@@ -384,21 +376,21 @@ describe("the next test", () => {
 
   test("odds after it are Bayes' rule at its likeliest outcome", () => {
     const before = new Map<CauseCode, number>([
-      ["open-lead", 0.2],
+      ["open-phase", 0.2],
       ["jam", 0.8],
     ]);
     const { test: continuity } = nextTest(
       new Map([
-        ["open-lead", 0.5],
+        ["open-phase", 0.5],
         ["unexplained", 0.5],
       ]),
     )!;
-    const after = oddsAfter(before, continuity, "open-lead")!;
-    expect(after.get("open-lead")).toBeCloseTo((0.2 * 0.96) / (0.2 * 0.96 + 0.8 * 0.01), 9);
-    expect(oddsAfter(before, continuity, "jam")?.get("jam")).toBeCloseTo(
+    const after = posteriorAfter(before, continuity, "open-phase")!;
+    expect(after.get("open-phase")).toBeCloseTo((0.2 * 0.96) / (0.2 * 0.96 + 0.8 * 0.01), 9);
+    expect(posteriorAfter(before, continuity, "jam")?.get("jam")).toBeCloseTo(
       (0.8 * 0.99) / (0.8 * 0.99 + 0.2 * 0.04),
       9,
     );
-    expect(oddsAfter(before, "look at it", "jam")).toBeUndefined();
+    expect(posteriorAfter(before, "look at it", "jam")).toBeUndefined();
   });
 });

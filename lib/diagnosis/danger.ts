@@ -1,0 +1,90 @@
+import type { Diagnosis, RecordingVerdict, TrialVerdict, VerdictWord } from "./types.js";
+import { verdictWords } from "./types.js";
+
+/** What stands first wherever a shaft ran away or turned against its command. */
+export const doNotClose =
+  "Do not close a speed or position loop on it: no gain tames it, and reversing the reference does not stop it.";
+
+/** A trial that can hurt someone when a loop is closed on what it showed. */
+export interface Danger {
+  readonly recording: RecordingVerdict;
+  readonly trial: TrialVerdict;
+}
+
+/** Runaways and reversed trials, runaways first. */
+export function dangers(diagnosis: Pick<Diagnosis, "recordings">): Danger[] {
+  const of = (word: VerdictWord): Danger[] =>
+    diagnosis.recordings.flatMap((recording) =>
+      recording.trials.filter(({ verdict }) => verdict === word).map((trial) => ({ recording, trial })),
+    );
+  return [...of("runaway"), ...of("reversed")];
+}
+
+/** `1 of 3 trials turns against its command.` Undefined where none does. */
+export function dangerSentence(trials: readonly Pick<TrialVerdict, "verdict">[]): string | undefined {
+  const count = (word: VerdictWord): number => trials.filter(({ verdict }) => verdict === word).length;
+  const [away, against] = [count("runaway"), count("reversed")];
+  const of = trials.length > 1 ? ` of ${trials.length} trials` : " trial";
+  const parts = [
+    ...(away > 0 ? [`${away}${of} ran away`] : []),
+    ...(against > 0
+      ? [
+          `${against}${away > 0 ? "" : of} ${against === 1 ? "turns against its" : "turn against their"} command`,
+        ]
+      : []),
+  ];
+  return parts.length > 0 ? `${parts.join(", ")}.` : undefined;
+}
+
+/** `3 trials: 1 turns against its command, 2 tracking.` The ones that can hurt stand first. */
+export function countSentence(trials: readonly Pick<TrialVerdict, "verdict">[]): string {
+  const counts = verdictWords
+    .map((word) => ({ word, count: trials.filter((trial) => trial.verdict === word).length }))
+    .filter(({ count }) => count > 0)
+    .map(({ word, count }) =>
+      word === "reversed"
+        ? `${count} ${count === 1 ? "turns against its" : "turn against their"} command`
+        : `${count} ${word}`,
+    );
+  return `${trials.length} ${trials.length === 1 ? "trial" : "trials"}: ${counts.join(", ")}.`;
+}
+
+/**
+ * The answer in one or two sentences. What can hurt someone stands first wherever no order is stated to keep instead; "keep" never stands alone
+ * beside an order that turns against its command.
+ *
+ * @example
+ * headline({ orderings: [], recordings: [{ trials: [{ verdict: "reversed" }] }] } as never);
+ * // => "1 trial turns against its command. Do not close a speed or position loop on it: no gain tames it, and reversing the reference does not stop it."
+ */
+export function headline(diagnosis: Pick<Diagnosis, "orderings" | "recordings">): string {
+  const ordered = new Set<string | null>(diagnosis.orderings.map(({ ordering }) => ordering));
+  const loose = diagnosis.recordings
+    .filter(({ ordering }) => ordering === null || !ordered.has(ordering))
+    .flatMap(({ trials }) => trials);
+  const danger = dangerSentence(loose);
+  const first = danger ? `${danger} ${doNotClose} ` : "";
+  if (diagnosis.orderings.length > 0) return `${first}${orderSentence(diagnosis)}`;
+  if (loose.length === 0) return "No trial was found in these recordings.";
+  return `${first}${danger && loose.length === 1 ? "" : countSentence(loose)}`.trim();
+}
+
+function orderSentence({ orderings }: Pick<Diagnosis, "orderings">): string {
+  const usable = orderings.filter((o) => o.usable).map((o) => o.ordering);
+  const against = orderings
+    .filter((o) => !o.usable && (o.verdict === "runaway" || o.verdict === "reversed"))
+    .map((o) => o.ordering);
+  const warning =
+    against.length === 0
+      ? ""
+      : ` Close no loop on ${list(against, "or")}: ${against.length === 1 ? "it turns" : "they turn"} against ${against.length === 1 ? "its" : "their"} command.`;
+  if (usable.length === 0) return `${warning.trim()} No order in this set is usable as it stands.`.trim();
+  const said =
+    usable.length === 1
+      ? `Keep ${usable[0]}: the one usable order in this set.`
+      : `Usable: ${list(usable, "and")}. Choose by the wanted sense of rotation.`;
+  return `${said}${warning}`;
+}
+
+const list = (names: readonly string[], word: string): string =>
+  names.length < 2 ? names.join("") : `${names.slice(0, -1).join(", ")} ${word} ${names[names.length - 1]}`;

@@ -1,0 +1,44 @@
+import type { ChannelRole, Recording, Trial } from "../recording/types.js";
+import { type DriveSignName, driveModel, driveSigns } from "./tables/driveKind.js";
+
+/** Names of a quadrature current, as a word of a column name: iq, i_q, "current q", "q-axis current", and their like. */
+const qAxis =
+  /(^|[^a-z])(i_?q|q[ _-]?(axis|achse|axe)|current[ _-]?q|q[ _-]?current|strom[ _-]?q)([^a-z]|$)/i;
+
+/** Signs of the kind of drive that one recording shows. */
+export function driveSignsOf(recording: Recording, trials: readonly Trial[]): DriveSignName[] {
+  const { channels, machine, drive } = recording;
+  const has = (...roles: ChannelRole[]): boolean => roles.some((role) => channels[role] !== undefined);
+  const kinds = new Set(trials.map(({ kind }) => kind));
+  const named = (["current", "currentCommand"] as const).some((role) =>
+    qAxis.test(channels[role]?.name ?? ""),
+  );
+  const joint = kinds.has("motion") || trials.some(({ conditions }) => conditions?.load === "gravity");
+  const signs: Readonly<Partial<Record<DriveSignName, boolean>>> = {
+    leadOrder: recording.ordering !== undefined,
+    dAxis: has("currentD", "currentDCommand", "voltageD"),
+    qVoltage: has("voltageQ"),
+    electricalAngle: has("sweepAngle", "electricalAngle"),
+    phases: ["currentU", "currentV", "currentW"].filter((role) => has(role as ChannelRole)).length >= 2,
+    polePairs: machine.polePairs !== undefined || drive.polePairs !== undefined,
+    qAxisName: named,
+    currentCommand: has("currentCommand"),
+    torqueCommand: has("torqueCommand"),
+    voltageInput: has("voltageCommand"),
+    dutyInput: has("duty"),
+    motorVoltage: has("voltage"),
+    otherTrials: kinds.has("voltage") || kinds.has("duty"),
+    joint,
+    position: kinds.has("position") && !has("currentCommand", "torqueCommand", "speedCommand"),
+  };
+  return (Object.keys(signs) as DriveSignName[]).filter((name) => signs[name]);
+}
+
+/** Probability that the drive of a set is field-oriented, from all signs that its recordings show, each counted once. */
+export function fieldOrientedProbability(signs: Iterable<DriveSignName>): number {
+  let odds: number = driveModel.prior.odds;
+  for (const name of new Set(signs)) odds *= driveSigns[name].ratio;
+  const probability = odds / (1 + odds);
+  const { below, above } = driveModel.excluded;
+  return probability < below ? 0 : probability > above ? 1 : probability;
+}

@@ -1,0 +1,217 @@
+import type { Recording } from "../recording/types.js";
+import type { Measures } from "./measures.js";
+import { lawLog } from "./mismatch.js";
+import type { Observation } from "./observe.js";
+import { offsetLikelihood } from "./offsetEvidence.js";
+import { type CauseCode, causes, offsetCauses, settingsCauses } from "./tables/causes.js";
+import {
+  directCurrent,
+  directRows,
+  noCurrent,
+  noCurrentRow,
+  phaseRows,
+  pulsation,
+  pulsationRows,
+  reachClasses,
+  reachRows,
+  silentPhase,
+} from "./tables/current.js";
+import { countStoppedRow, indexRows, indexTurns, speedSignRows } from "./tables/encoder.js";
+import { lawModel, mirrorRows, otherMotionRows } from "./tables/motion.js";
+import { type LikelihoodRow, logOf } from "./tables/row.js";
+import { settingsModel } from "./tables/settings.js";
+import { type LoopClass, loopLimits, loopRows, notFollowingRows } from "./tables/speedLoop.js";
+
+/** What one finding says of each cause: log likelihoods. */
+export interface FindingLogs {
+  readonly finding: string;
+  readonly logs: ReadonlyMap<CauseCode, number>;
+}
+
+/** What one trial says: of each cause, of each offset error, and of the torque. */
+export interface TrialLikelihood {
+  /** Findings that depend on neither the offset error nor the mismatch. */
+  readonly findings: readonly FindingLogs[];
+  /** Likelihood of each offset error on `offsetGrid`, for causes with n = 0. */
+  readonly offsets: Float64Array;
+  /** Acceleration per ampere under the law at n = 0, rad/s2/A with its standard error: g * Kt/J. */
+  readonly acceleration?: { readonly value: number; readonly error: number };
+  /** The motion was judged, so that `mismatchLikelihood` holds for causes with a mismatch. */
+  readonly motion: boolean;
+}
+
+/** A speed trial in which the shaft stayed, or came to rest, and hardly any of the current flowed that the loop asked for. */
+export function withoutCurrent(observation: Observation, measures: Measures): boolean {
+  const followed = measures.signs?.followed;
+  return (
+    observation.trial.kind === "speed" &&
+    ["still", "swings", "locks", "unclear"].includes(observation.behaviour) &&
+    followed !== undefined &&
+    followed < noCurrent.slope
+  );
+}
+
+/** Reads one trial against the tables. Constant terms common to all causes are left out. */
+export function trialLikelihood(
+  recording: Pick<Recording, "machine" | "drive" | "encoder">,
+  observation: Observation,
+  measures: Measures,
+): TrialLikelihood | undefined {
+  const { behaviour, trial } = observation;
+  if (trial.kind !== "torque" && trial.kind !== "speed") return undefined;
+  if (behaviour === "unclear" && observation.holds.every((h) => h.sense === 0)) return undefined;
+  const findings: FindingLogs[] = [];
+  const say = (row: LikelihoodRow | undefined): void => {
+    if (row) findings.push(findingOf(row));
+  };
+  if (withoutCurrent(observation, measures)) {
+    say(noCurrentRow);
+    return { findings, offsets: new Float64Array(180).fill(1), motion: false };
+  }
+  const torque = trial.kind === "torque";
+  say(otherMotionRows[motionKey(observation, measures)]);
+  if (!torque) say(mirrorRows[behaviour]);
+  const law = lawFindings(observation, measures);
+  if (law) findings.push(law);
+  for (const row of currentRows(observation, measures)) say(row);
+  if (measures.indexTurns) say(indexRow(measures.indexTurns));
+  const compared = observation.signals.speedAgainstPosition;
+  if (compared) say(compared.sign < 0 ? speedSignRows.turned : speedSignRows.alike);
+  for (const row of loopFindings(observation, measures)) say(row);
+  say(settingsRow(recording));
+  if (measures.signs?.countStopped) say(countStoppedRow);
+  const { offsets, acceleration } = offsetLikelihood(observation, measures);
+  return {
+    findings: findings.filter(({ logs }) => [...logs.values()].every(Number.isFinite)),
+    offsets,
+    ...(acceleration ? { acceleration } : {}),
+    motion: true,
+  };
+}
+
+/** A row of a table as log likelihoods of every cause. */
+export function findingOf(row: LikelihoodRow): FindingLogs {
+  return { finding: row.finding, logs: new Map(causes.map(({ code }) => [code, logOf(row, code)])) };
+}
+
+function motionKey({ behaviour, trial, sense }: Observation, measures: Measures): string {
+  const loop = trial.kind === "speed" ? "speed" : "torque";
+  const small = loop === "torque" && behaviour === "swings" && (measures.firstTravel ?? 0) < 0.05;
+  const same = loop === "torque" && behaviour === "one-way" ? "locks" : behaviour;
+  const way = loop === "torque" && behaviour === "turns" ? (sense === "with" ? " with" : " against") : "";
+  const key = `${loop} ${same}${small ? " little" : way}`;
+  return key in otherMotionRows ? key : loop;
+}
+
+/** How the acceleration followed the current: what the torque law at n = 0 says of causes without a mismatch. */
+function lawFindings(observation: Observation, measures: Measures): FindingLogs | undefined {
+  const turns = observation.behaviour === "turns";
+  const found = lawLog(measures, 0);
+  if (found === undefined) return undefined;
+  const { lawless, lawlessTurning, openPhase, weaker } = lawModel;
+  // Without voltage left the d current runs as it likes and the torque is no longer Kt*i_q: a plateau may break the law at n = 0.
+  const straight = turns ? Math.max(found, lawless) : found;
+  const none = turns ? lawless + lawlessTurning : lawless;
+  const logs = new Map<CauseCode, number>(causes.map(({ code }) => [code, 0]));
+  for (const code of offsetCauses) logs.set(code, straight);
+  logs.set("polarity-reversed", straight);
+  for (const code of ["jam", "load-or-friction", "unexplained"] as const) logs.set(code, none);
+  // A pulsating torque, smoothed by the inertia, passes for a weaker one; an encoder that misses counts still shows a shaft that obeys.
+  logs.set("open-phase", turns ? straight + weaker : lawless + openPhase);
+  logs.set("sensor-fault", turns ? straight + weaker : lawless);
+  // Less current than was asked still makes its torque: the law holds for the current that was measured.
+  logs.set(
+    "current-not-following",
+    observation.signals.effortRole === "current" && turns ? straight : lawless,
+  );
+  return { finding: "how the acceleration followed the current", logs };
+}
+
+function currentRows(observation: Observation, measures: Measures): LikelihoodRow[] {
+  const { behaviour, holds, signals, trial } = observation;
+  const torque = trial.kind === "torque";
+  const resting = behaviour === "still" || behaviour === "swings";
+  const rows: LikelihoodRow[] = [];
+  const reaches = holds.flatMap((h) =>
+    h.sense !== 0 && h.currentReach !== undefined ? [h.currentReach] : [],
+  );
+  if (reaches.length > 0 && signals.currentCommand) {
+    const reach = Math.max(...reaches);
+    const at = reachClasses.above.findIndex((limit) => reach > limit);
+    const which = at < 0 ? reachClasses.above.length : at;
+    if (torque || which >= reachRows.underControlFrom)
+      rows.push((resting ? reachRows.resting : reachRows.moving)[which]);
+  }
+  const { pulsation: found, direct } = measures.signs ?? {};
+  if (found && torque) {
+    const pair = behaviour === "turns" ? pulsationRows.turning : pulsationRows.moving;
+    const seen = found.size > pulsation.size && found.explained > pulsation.explained;
+    rows.push(seen ? pair.seen : pair.absent);
+  } else if (direct !== undefined && torque && resting)
+    rows.push(direct > directCurrent.fraction ? directRows.seen : directRows.absent);
+  if (measures.leastPhase !== undefined) {
+    const silent = measures.leastPhase < silentPhase.fraction;
+    rows.push(silent ? (resting ? phaseRows.silentResting : phaseRows.silent) : phaseRows.all);
+  }
+  return rows;
+}
+
+/** What the turns of the drive's scale between two index pulses say. */
+export function indexRow(seen: { readonly ratio: number; readonly spread: number }): LikelihoodRow {
+  const { tolerance, spreads, four } = indexTurns;
+  if (Math.abs(seen.ratio - 1) < Math.max(tolerance, spreads * seen.spread)) return indexRows.fits;
+  const fours = Math.abs(Math.log(seen.ratio) / Math.log(4));
+  return fours > four[0] && fours < four[1] ? indexRows.four : indexRows.other;
+}
+
+function loopFindings(observation: Observation, measures: Measures): LikelihoodRow[] {
+  const { behaviour, trial } = observation;
+  const loop = measures.signs?.loop;
+  if (trial.kind !== "speed" || !loop || behaviour === "runs-away" || behaviour === "mirrored") return [];
+  const { oscillates, restless, slow: late } = loopLimits;
+  const swings =
+    loop.swing > oscillates.swing ||
+    (loop.crossings >= oscillates.crossings &&
+      (loop.swing > oscillates.crossingSwing || loop.overshoot > oscillates.crossingOvershoot));
+  const nervous = (loop.chatter ?? 0) > restless.chatter || loop.overshoot > restless.overshoot;
+  const weak = loop.rise > late.rise;
+  const slow = weak && (loop.pressed ?? 1) < late.pressed;
+  const which: LoopClass = swings
+    ? "oscillates"
+    : nervous
+      ? "restless"
+      : slow
+        ? "slow"
+        : weak
+          ? "weak"
+          : "holds";
+  const rows: LikelihoodRow[] = [];
+  // A shaft that stays moves for none of these reasons: only slowness counts there.
+  if (behaviour === "follows" || behaviour === "unclear" || slow) rows.push(loopRows[which]);
+  if (behaviour !== "follows")
+    rows.push(notFollowingRows[behaviour === "unclear" ? "unclear" : slow ? "slow" : "other"]);
+  return rows;
+}
+
+/** What was stated about the settings, where the number set and the number stated differ. */
+function settingsRow({
+  drive,
+  machine,
+  encoder,
+}: Pick<Recording, "machine" | "drive" | "encoder">): LikelihoodRow | undefined {
+  const differ = (a: number | undefined, b: number | undefined): boolean =>
+    a !== undefined && b !== undefined && a !== b;
+  const pairs = differ(drive.polePairs, machine.polePairs);
+  const lines = differ(drive.encoderLines, encoder.lines);
+  if (!pairs && !lines) return undefined;
+  const { factor, source } = settingsModel.contradiction;
+  const [pairFault, ...lineFaults] = settingsCauses;
+  return {
+    finding: "a setting that differs from what was stated",
+    likelihood: {
+      ...(pairs ? { [pairFault]: factor } : {}),
+      ...(lines ? Object.fromEntries(lineFaults.map((code) => [code, factor])) : {}),
+    },
+    source,
+  };
+}

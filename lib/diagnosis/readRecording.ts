@@ -1,0 +1,36 @@
+import { driveSignsOf } from "./driveKind.js";
+import { handLikelihood } from "./handEvidence.js";
+import { judgeHandTurn, judgeSweep } from "./handTrials.js";
+import type { JudgedTrial, ReadRecording } from "./judged.js";
+import { trialLikelihood } from "./likelihood.js";
+import { measure } from "./measures.js";
+import { mismatchCandidates } from "./mismatch.js";
+import { observe } from "./observe.js";
+import type { DiagnosisInput } from "./options.js";
+
+/** The first pass: watches and measures all trials of one recording and reads them against the tables. */
+export function readRecording({ recording, trials }: DiagnosisInput): ReadRecording {
+  const candidates = mismatchCandidates(recording);
+  // Nothing is commanded at rest, nor in a coast-down beside declared trials: there is nothing to judge.
+  const declared = trials.some((trial) => trial.source === "declared");
+  const used = trials.filter(
+    (trial) => trial.kind !== "idle" && !(declared && trial.kind === "coast" && trial.source === "found"),
+  );
+  return {
+    recording,
+    driveSigns: driveSignsOf(recording, used),
+    trials: used.map((trial): JudgedTrial => {
+      const observation = observe(recording, trial);
+      const swept = trial.kind === "alignment-sweep";
+      const hand = swept
+        ? judgeSweep(recording, trial)
+        : trial.kind === "hand-turn"
+          ? judgeHandTurn(recording, trial)
+          : undefined;
+      if (hand) return { observation, measures: {}, hand, likelihood: handLikelihood(hand, swept) };
+      const measures = measure(recording, observation, candidates);
+      const likelihood = trialLikelihood(recording, observation, measures);
+      return { observation, measures, ...(likelihood ? { likelihood } : {}) };
+    }),
+  };
+}

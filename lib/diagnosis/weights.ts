@@ -1,0 +1,41 @@
+import type { JudgedRecording, JudgedTrial } from "./judged.js";
+import type { FindingLogs } from "./likelihood.js";
+import { mismatchLikelihood, settingsVariants, swappedVariants } from "./mismatch.js";
+import { averaged, offsetPrior } from "./offsetGrid.js";
+import { type CauseCode, causes } from "./tables/causes.js";
+import { setModel } from "./tables/sets.js";
+
+/** Everything found in a recording, with what it says of each cause: the rows of the tables, and the motion by offset or mismatch. */
+export function findingLogs(judged: JudgedRecording): FindingLogs[] {
+  return judged.trials.flatMap((trial) =>
+    trial.likelihood ? [motionFinding(judged, trial), ...trial.likelihood.findings] : [],
+  );
+}
+
+/** How far the shaft went, by the offset error or the mismatch of each cause. */
+function motionFinding({ recording }: JudgedRecording, trial: JudgedTrial): FindingLogs {
+  const { likelihood, observation, measures } = trial;
+  const variants = settingsVariants(recording);
+  const log = (p: number): number => Math.log(Math.max(p, setModel.floor.likelihood));
+  const swapped = swappedVariants(recording);
+  const of = (code: CauseCode): number => {
+    const prior = offsetPrior(code === "polarity-reversed" ? "half-turn-offset" : code);
+    if (prior) return log(averaged(prior, likelihood?.offsets ?? prior));
+    if (!likelihood?.motion) return 0;
+    if (code === "phases-swapped")
+      return log(
+        swapped.reduce(
+          (sum, { n }) => sum + mismatchLikelihood(observation, measures, n) / swapped.length,
+          0,
+        ),
+      );
+    const own = variants.filter(({ cause }) => cause === code);
+    return own.length === 0
+      ? 0
+      : log(own.reduce((sum, v) => sum + v.weight * mismatchLikelihood(observation, measures, v.fitting), 0));
+  };
+  return {
+    finding: `how the shaft moved in the ${observation.trial.kind} trial`,
+    logs: new Map(causes.map(({ code }) => [code, of(code)])),
+  };
+}
