@@ -1,17 +1,18 @@
 import { availableParallelism } from "node:os";
 import type { ReadOptions } from "../recording/columns/interpret.js";
+import { usualLimits } from "../recording/limits/limits.js";
+import { ProcessPool } from "../recording/limits/processPool.js";
 import { inTurns, planReading, type ReadingPlan } from "../recording/readRecordings.js";
 import { diagnoseRead } from "./diagnose.js";
 import { cannotJudge, type JudgedFile, type JudgeFileTask, judgeFile } from "./judgeFile.js";
 import type { DiagnoseOptions } from "./options.js";
 import type { Diagnosis } from "./types.js";
-import { startWorkers } from "./workerThreads.js";
 
 /** How `diagnoseFiles` reads and judges. */
 export interface DiagnoseFilesOptions extends DiagnoseOptions {
   /** What is stated about the files, as for `readRecordings`. */
   readonly reading?: ReadOptions;
-  /** Worker threads; 1 keeps all on the calling thread. When absent one for each core, where there is enough to read. */
+  /** Processes at work at once; 1 keeps all in the calling one. When absent one for each core, where there is enough to read. */
   readonly threads?: number;
   /** Called after each file. */
   readonly progress?: (done: number, total: number) => void;
@@ -39,7 +40,7 @@ export async function diagnoseFiles(
   const total = plan.jobs.length;
   let done = 0;
   const threads = options.threads ?? worthwhileThreads(plan);
-  const judges = threads > 1 ? await startThreads(threads) : { judge: judgeFile, width: plan.atOnce };
+  const judges = threads > 1 ? startProcesses(threads, reading) : { judge: judgeFile, width: plan.atOnce };
   let files: JudgedFile[];
   try {
     files = await inTurns(plan.jobs, judges.width, async (job) => {
@@ -74,12 +75,14 @@ interface FileJudges {
   readonly close?: () => Promise<void>;
 }
 
-async function startThreads(threads: number): Promise<FileJudges> {
-  const pool = await startWorkers(import.meta.url, "judgeFileWorker", threads);
+function startProcesses(count: number, { limits = usualLimits() }: ReadOptions): FileJudges {
+  const ending = import.meta.url.endsWith(".ts") ? ".ts" : ".js";
+  const pool = new ProcessPool(new URL(`./judgeFileWorker${ending}`, import.meta.url).href, count, limits);
   return {
-    // One more for each thread waits at its door.
-    width: 2 * threads,
-    judge: (task) => pool.run(task) as Promise<JudgedFile>,
-    close: () => pool.destroy(),
+    // One more for each waits at its door.
+    width: 2 * count,
+    judge: ({ reading: { limits: _, ...reading }, ...task }) =>
+      pool.run({ ...task, reading }) as Promise<JudgedFile>,
+    close: () => pool.close(),
   };
 }

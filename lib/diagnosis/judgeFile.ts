@@ -1,5 +1,7 @@
 import type { ReadOptions } from "../recording/columns/interpret.js";
-import { type ReadingJob, readPlanned } from "../recording/readRecordings.js";
+import { GaveUp } from "../recording/limits/limits.js";
+import { withinTime } from "../recording/limits/watchdog.js";
+import { givenUp, type ReadingJob, readPlanned } from "../recording/readRecordings.js";
 import { cutTrials } from "../recording/segments/cutTrials.js";
 import type { Finding } from "../recording/types.js";
 import type { TrialSignals } from "../run/trialSignals.js";
@@ -25,16 +27,20 @@ export async function judgeFile({ job, reading }: JudgeFileTask): Promise<Judged
   const failed: Finding[] = [];
   for (const recording of recordings)
     try {
-      const { trials } = cutTrials(recording);
-      judged.push(withoutColumns(readRecording({ recording, trials })));
+      const own = async () => {
+        const { trials } = cutTrials(recording);
+        return withoutColumns(readRecording({ recording, trials }));
+      };
+      judged.push(await (reading.limits === undefined ? own() : withinTime(reading.limits, own)));
     } catch (error) {
       failed.push(cannotJudge(recording.path, error));
     }
   return { judged, problems: [...problems, ...failed] };
 }
 
-/** The finding for files whose judging failed, which is a mistake of this program and not of the files. */
+/** The finding for files whose judging failed, which is a mistake of this program and not of the files, or went beyond its limits. */
 export function cannotJudge(file: string, error: unknown): Finding {
+  if (error instanceof GaveUp) return givenUp(error, file);
   return {
     severity: "error",
     code: "cannot-judge",

@@ -1,2 +1,2 @@
-/** Entry of the worker threads of `diagnoseFiles`. */
+/** Entry of the processes of `diagnoseFiles`. */
 export { judgeFile as default } from "./judgeFile.js";

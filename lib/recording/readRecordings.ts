@@ -343,19 +343,17 @@ const givenUpMeaning = {
   ended: "the file is damaged or made to do so; the others are read",
 } as const;
 
+/** The finding for a file that went beyond its limits. */
+export function givenUp({ message, why }: GaveUp, file: string): Finding {
+  return { severity: "error", code: "given-up", message, meaning: givenUpMeaning[why], file };
+}
+
 /** One clear line for whatever went wrong with a file. */
 function problemOf(error: unknown, file: string): Finding {
   if (error instanceof CannotRead)
     return error.finding.file === undefined ? { ...error.finding, file } : error.finding;
   if (error instanceof WantsOwnProcess) throw error;
-  if (error instanceof GaveUp)
-    return {
-      severity: "error",
-      code: "given-up",
-      message: error.message,
-      meaning: givenUpMeaning[error.why],
-      file,
-    };
+  if (error instanceof GaveUp) return givenUp(error, file);
   const code = (error as NodeJS.ErrnoException).code;
   const name = visible(basename(file), 80);
   const words: Record<string, string> = {

@@ -14,6 +14,7 @@ export async function builtStudy(): Promise<{ folder: string; remove: () => void
     entryPoints: {
       run: join(root, "tests/study/jobs/run.ts"),
       standIn: join(root, "tests/study/jobs/standIn.ts"),
+      limitedChild: join(root, "lib/recording/limits/limitedChild.ts"),
       judgeWorker: join(root, "lib/study/pipeline/judgeWorker.ts"),
     },
     bundle: true,

@@ -27,6 +27,8 @@ new Worker(watch, {
   execArgv: [],
 }).unref();
 process.on("disconnect", () => process.exit());
+// Ctrl-C in a terminal reaches all; it is for the one that started us to say when we end.
+process.on("SIGINT", () => {});
 
 const send = (message: ChildMessage): void => void process.send?.(message);
 

@@ -9,11 +9,20 @@ export interface Limits {
 
 const gibibyte = 2 ** 30;
 
+/** Memory of this machine, or of the container it is. */
+function memory(): number {
+  const given = process.constrainedMemory?.() ?? 0;
+  return given > 0 && given < totalmem() ? given : totalmem();
+}
+
+/** What each of so many processes may have: 4 GiB where there is enough, and never less than 1 GiB, which a long log may need. */
+export function shareOfMemory(processes: number): number {
+  return Math.max(gibibyte, Math.min(4 * gibibyte, (0.8 * memory()) / processes));
+}
+
 /** Ten minutes, and 4 GiB or six tenths of what this machine (or its container) has, whichever is less. */
 export function usualLimits(): Limits {
-  const given = process.constrainedMemory?.() ?? 0;
-  const there = given > 0 && given < totalmem() ? given : totalmem();
-  return { seconds: 600, bytes: Math.min(4 * gibibyte, 0.6 * there) };
+  return { seconds: 600, bytes: Math.min(4 * gibibyte, 0.6 * memory()) };
 }
 
 /** Why work on a file was given up. */

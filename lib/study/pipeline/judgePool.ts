@@ -1,8 +1,9 @@
 import { availableParallelism } from "node:os";
-import { startWorkers } from "../../diagnosis/workerThreads.js";
+import { GaveUp, type Limits, shareOfMemory } from "../../recording/limits/limits.js";
+import { ProcessPool } from "../../recording/limits/processPool.js";
 import type { FileResult, StudySettings } from "./recordingResult.js";
 
-/** Something that judges files: threads of this process, or workers behind a queue. */
+/** Something that judges files: processes of this machine, or workers behind a queue. */
 export interface Judges {
   /** How many files may be under way at once. */
   readonly width: number;
@@ -16,13 +17,15 @@ export interface Judges {
 
 /** Options of `judgePool`. */
 export interface PoolOptions {
-  /** Threads; one for each core when absent. */
+  /** Processes at work at once; one for each core when absent. */
   readonly threads?: number;
   readonly settings?: StudySettings;
   /** URL of a module that exports `judge` in place of our own. */
   readonly job?: string;
   /** Seconds after which a recording is given up; 600 when absent. */
   readonly limit?: number;
+  /** Bytes of memory beyond which it is; a share of what there is when absent. */
+  readonly memory?: number;
 }
 
 /** URL of the job that reads, judges and fits a file. */
@@ -31,34 +34,32 @@ export const ownJob = new URL(
   import.meta.url,
 ).href;
 
-/** Judges on worker threads of this process. */
+/** Judges in processes of their own, so that a file which hangs, ends or floods its process costs no other. */
 export async function judgePool(options: PoolOptions = {}): Promise<Judges> {
-  const { threads = availableParallelism(), settings = {}, job = ownJob, limit = 600 } = options;
-  const pool = await startWorkers(import.meta.url, "judgeWorker", threads);
+  const { threads = availableParallelism(), settings = {}, job = ownJob } = options;
+  const limits: Limits = { seconds: options.limit ?? 600, bytes: options.memory ?? shareOfMemory(threads) };
+  const pool = new ProcessPool(judgeModule, threads, limits);
   return {
     width: threads * 4,
     judge: async ({ path }) => {
       for (let attempt = 1; ; attempt++) {
-        const timer = new AbortController();
-        const clock = setTimeout(() => timer.abort(), limit * 1000);
         try {
-          return (await pool.run({ path, settings, job }, { signal: timer.signal })) as FileResult;
+          return (await pool.run({ path, settings, job })) as FileResult;
         } catch (error) {
-          if (timer.signal.aborted)
-            return {
-              recordings: [],
-              reason: `given up after ${limit} s: the time limit of one recording`,
-              poison: true,
-            };
-          if (attempt === 2) {
-            const said = error instanceof Error ? error.message : String(error);
+          const said = error instanceof Error ? error.message : String(error);
+          if (error instanceof GaveUp && error.why !== "ended")
+            return { recordings: [], reason: said, poison: true };
+          // Once may be bad luck.
+          if (attempt === 2)
             return { recordings: [], reason: `the worker ended while judging it: ${said}`, poison: true };
-          }
-        } finally {
-          clearTimeout(clock);
         }
       }
     },
-    close: () => pool.destroy(),
+    close: () => pool.close(),
   };
 }
+
+const judgeModule = new URL(
+  `./judgeWorker${import.meta.url.endsWith(".ts") ? ".ts" : ".js"}`,
+  import.meta.url,
+).href;
