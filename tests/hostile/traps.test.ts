@@ -1,8 +1,16 @@
 import { spawnSync } from "node:child_process";
-import { copyFileSync, mkdirSync, mkdtempSync, rmSync, symlinkSync, writeFileSync } from "node:fs";
+import {
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { constants, createGzip, deflateSync, gzipSync } from "node:zlib";
+import { constants, crc32, createGzip, deflateRawSync, deflateSync, gzipSync } from "node:zlib";
 import { afterAll, expect, test } from "vitest";
 import { run as diagnoseCommand } from "../../lib/cli/diagnose.js";
 import { run as fitCommand } from "../../lib/cli/fit.js";
@@ -81,11 +89,89 @@ test("zstd that unpacks without end is refused before its blocks pile up", async
   expect(process.memoryUsage().rss - before).toBeLessThan(600 * 2 ** 20);
 });
 
-test("zip is named for what it is and not unpacked", async () => {
+test("zip that is damaged is named for what it is", async () => {
   const path = join(folder, "bomb.csv");
   writeFileSync(path, Buffer.concat([Buffer.from("PK\u0003\u0004"), deflateSync(Buffer.alloc(2 ** 20))]));
-  expect((await refused(path)).message).toMatch(/^the file is an archive or a spreadsheet; export /);
+  expect((await refused(path)).message).toMatch(/^the zip archive is damaged: /);
 });
+
+/** A zip file, the sizes of its members as stated (APPNOTE.TXT of the zip format, sections 4.3.7, 4.3.12, 4.3.16). */
+function zipOf(...members: { name: string; content: Buffer; claims?: number }[]): Buffer {
+  const locals: Buffer[] = [];
+  const centrals: Buffer[] = [];
+  let at = 0;
+  for (const { name, content, claims } of members) {
+    const packed = deflateRawSync(content, { level: 1 });
+    const label = Buffer.from(name);
+    const common = Buffer.alloc(26);
+    common.writeUInt16LE(20, 0);
+    common.writeUInt16LE(8, 4);
+    common.writeUInt32LE(crc32(content), 10);
+    common.writeUInt32LE(packed.length, 14);
+    common.writeUInt32LE(claims ?? content.length, 18);
+    common.writeUInt16LE(label.length, 22);
+    const place = Buffer.alloc(14);
+    place.writeUInt32LE(at, 10);
+    const local = Buffer.concat([Buffer.from("PK\u0003\u0004"), common, label, packed]);
+    locals.push(local);
+    centrals.push(Buffer.concat([Buffer.from("PK\u0001\u0002"), Buffer.from([20, 0]), common, place, label]));
+    at += local.length;
+  }
+  const central = Buffer.concat(centrals);
+  const end = Buffer.alloc(22);
+  end.write("PK\u0005\u0006");
+  end.writeUInt16LE(members.length, 8);
+  end.writeUInt16LE(members.length, 10);
+  end.writeUInt32LE(central.length, 12);
+  end.writeUInt32LE(at, 16);
+  return Buffer.concat([...locals, central, end]);
+}
+
+test("zip that unpacks without end, or to more than it claims, is refused; nothing lands outside its folder", async () => {
+  const content = Buffer.alloc(300 * 2 ** 20);
+  const write = (name: string, ...members: Parameters<typeof zipOf>): string => {
+    writeFileSync(join(folder, name), zipOf(...members));
+    return join(folder, name);
+  };
+  expect((await refused(write("honest.zip", { name: "log.csv", content }))).code).toBe("too-large");
+  await refused(write("lying.zip", { name: "log.csv", content, claims: 1000 }));
+  expect((await refused(write("book.xlsx", { name: "[Content_Types].xml", content }))).code).toBe(
+    "too-large",
+  );
+  expect((await refused(write("arrays.npz", { name: "a.npy", content }))).code).toBe("too-large");
+  const text = Buffer.from("time [s],current [A]\n0,1\n0.001,2\n0.002,3\n");
+  const climbing = write("climbing.zip", { name: "../../../../tmp/shaftwise-climbed.csv", content: text });
+  expect((await refused(climbing)).message).toMatch(/invalid relative path/);
+  expect(existsSync("/tmp/shaftwise-climbed.csv")).toBe(false);
+}, 60_000);
+
+test("a workbook that claims a million rows of thousands of columns takes no time with them", async () => {
+  const sheet =
+    '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><dimension ref="A1:XFD1048576"/><sheetData>' +
+    '<row r="1"><c r="A1" t="str"><v>time [s]</v></c><c r="B1" t="str"><v>current [A]</v></c></row>' +
+    [0, 1, 2]
+      .map((i) => `<row r="${i + 2}"><c r="A${i + 2}"><v>${i}</v></c><c r="B${i + 2}"><v>${i}</v></c></row>`)
+      .join("") +
+    '<row r="1048576"><c r="XFD1048576"><v>1</v></c></row></sheetData></worksheet>';
+  const type = "http://schemas.openxmlformats.org/officeDocument/2006/relationships";
+  const parts = {
+    "[Content_Types].xml":
+      '<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default Extension="xml" ContentType="application/xml"/><Override PartName="/xl/workbook.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"/><Override PartName="/xl/worksheets/sheet1.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"/></Types>',
+    "_rels/.rels": `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="a" Type="${type}/officeDocument" Target="xl/workbook.xml"/></Relationships>`,
+    "xl/workbook.xml": `<workbook xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" xmlns:r="${type}"><sheets><sheet name="far" sheetId="1" r:id="a"/></sheets></workbook>`,
+    "xl/_rels/workbook.xml.rels": `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="a" Type="${type}/worksheet" Target="worksheets/sheet1.xml"/></Relationships>`,
+    "xl/worksheets/sheet1.xml": sheet,
+  };
+  const path = join(folder, "far.xlsx");
+  writeFileSync(
+    path,
+    zipOf(...Object.entries(parts).map(([name, xml]) => ({ name, content: Buffer.from(xml) }))),
+  );
+  const started = performance.now();
+  const { recordings, problems } = await readRecordings([path]);
+  expect(recordings.length + problems.length).toBeGreaterThan(0);
+  expect(performance.now() - started).toBeLessThan(10_000);
+}, 20_000);
 
 test("MAT: a compressed variable that unfolds without end", async () => {
   const small = deflateSync(Buffer.alloc(300 * 2 ** 20), { level: 1 });

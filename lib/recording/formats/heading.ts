@@ -48,6 +48,7 @@ export function headingOf(
     near.push({ at: i, cells });
   }
   if (near.length === 0) return undefined;
+  withGroups(near);
   const [first, second] = near;
   if (second !== undefined && second.at >= first.at - 2 && isNamesAbove(second.cells, first.cells)) {
     const settings = first.cells
@@ -67,6 +68,32 @@ export function headingOf(
     return { names: second.cells, settings: [], top: second.at };
   if (isNames(first.cells)) return { names: first.cells, settings: [], top: first.at };
   return undefined;
+}
+
+/**
+ * A heading over two lines, groups above (`Current`, over two columns) and names below (`set`, `actual`): the groups go before the names where these are
+ * missing or the same.
+ */
+function withGroups(near: { at: number; cells: string[] }[]): void {
+  for (let k = 0; k + 1 < near.length; k += 1) {
+    const lower = near[k].cells;
+    const upper = near[k + 1].cells;
+    if (near[k].at - near[k + 1].at !== 1 || isUnitsRow(lower) || isUnitsRow(upper)) continue;
+    if (![...lower, ...upper].every((c) => c === "" || cellKind(c) === "word")) continue;
+    const filled = lower.filter((c) => c !== "");
+    const twice = new Set(filled).size < filled.length;
+    const gaps = lower.some((c, i) => c === "" && upper[i] !== "");
+    if (!(twice || gaps) || filled.length < 2) continue;
+    // A group stands over the columns to its right that have none, as far as these have a name of their own.
+    let group = "";
+    near[k].cells = lower.map((c, i) => {
+      if (upper[i] !== "") group = upper[i];
+      else if (c === "") group = "";
+      return c === group || c === "" ? group : group === "" ? c : `${group} ${c}`;
+    });
+    near.splice(k + 1, 1);
+    return;
+  }
 }
 
 /** Cells of a line above, brought to the number of fields; undefined when it cannot be the heading of such rows. */

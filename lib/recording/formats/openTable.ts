@@ -1,18 +1,44 @@
 import { open, stat } from "node:fs/promises";
+import { isMatFile4 } from "./matFile4.js";
 import { readArrowTable } from "./readArrowTable.js";
 import { readHdf5Table } from "./readHdf5Table.js";
-import { readMatTable } from "./readMatTable.js";
+import { readMatTables } from "./readMatTable.js";
+import { readNpy, readNpz } from "./readNumpy.js";
 import { readParquetTable } from "./readParquetTable.js";
+import { readSheets } from "./readSheets.js";
 import { readTextTables } from "./readTextTable.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 import type { TextOptions } from "./tablesOfText.js";
+import { inBook, zipMembers } from "./zipMembers.js";
 
 /** Endings of files that may hold a recording, for reading a folder without a descriptor. */
 export const readableEndings =
-  /\.(csv|tsv|txt|tab|dat|log|asc|mat|parquet|pq|arrow|feather|ipc|jsonl|ndjson|h5|hdf5|hdf)(\.gz|\.zst|\.zstd)?$/i;
+  /\.(csv|tsv|txt|tab|dat|log|asc|prn|out|data|mat|parquet|pq|arrow|feather|ipc|json|jsonl|ndjson|h5|hdf5|hdf|npy|npz|xlsx|xlsm|xlsb|xls|ods|zip|tar|tgz|mf4|mdf|tdms|mcap|bag)(\.gz|\.zst|\.zstd)?$/i;
 
 const hdf5Mark = "\u0089HDF\r\n\u001a\n";
-const formatName = "a text table, Parquet, Arrow, JSON Lines, MAT or HDF5 file";
+const formatName = "a text table, a spreadsheet, Parquet, Arrow, JSON Lines, MAT or HDF5 file";
+/** Formats that are known and not read, and what to do instead. */
+const notRead: readonly (readonly [RegExp, string])[] = [
+  [/^%PDF/, `the file is a PDF; export ${formatName}`],
+  [
+    /^(MDF {5}|UnFinMF )/,
+    "the file is in the measurement data format MDF, for which no reader is at hand; export CSV, MAT or Parquet from the program that wrote it",
+  ],
+  [
+    /^TDSm/,
+    "the file is a TDMS file, for which no reader is at hand; export CSV, MAT or HDF5 from the program that wrote it",
+  ],
+  [
+    /^\u0089MCAP0\r\n/,
+    "the file is a recording of messages (MCAP); export the topic with the joint states to CSV",
+  ],
+  [/^#ROSBAG V2/, "the file is a recording of messages (bag); export the topic with the joint states to CSV"],
+  [/^SQLite format 3\u0000/, "the file is a database; export the table with the samples to CSV or Parquet"],
+  [
+    /^(7z\u00bc\u00af|Rar!|BZh|\u00fd7zXZ)/,
+    "the file is packed in a way that is not unpacked here; pack it as zip, tar or gzip, or give the plain file",
+  ],
+];
 
 /**
  * Opens the tables of a file by what its first bytes say (its ending only breaks ties), columns not yet read.
@@ -37,7 +63,7 @@ export async function openTables(path: string, options: TextOptions = {}): Promi
   }
   if (head[0] === 0x1f && head[1] === 0x8b) return readTextTables(path, "gzip", options);
   if (head.length >= 4 && head.readUInt32LE(0) === 0xfd2fb528) return readTextTables(path, "zstd", options);
-  if (/^MATLAB 5\.0 MAT-file/.test(ascii)) return [await readMatTable(path)];
+  if (/^MATLAB 5\.0 MAT-file/.test(ascii)) return readMatTables(path);
   if (ascii.startsWith("PAR1")) return [await readParquetTable(path)];
   // An Arrow stream has no magic word: it begins with a continuation mark and a small length.
   if (
@@ -49,15 +75,30 @@ export async function openTables(path: string, options: TextOptions = {}): Promi
   if (ascii.startsWith(hdf5Mark)) return [await readHdf5Table(path, false)];
   if (/^MATLAB 7\.3 MAT-file/.test(ascii) && ascii.startsWith(hdf5Mark, 512))
     return [await readHdf5Table(path, true)];
-  if (ascii.startsWith("PK") || ascii.startsWith("%PDF") || ascii.startsWith("\u00d0\u00cf\u0011\u00e0")) {
-    throw new CannotRead({
-      severity: "error",
-      code: "format",
-      message: `the file is ${ascii.startsWith("%PDF") ? "a PDF" : ascii.startsWith("PK") ? "an archive or a spreadsheet" : "an office document"}; export ${formatName}`,
-      file: path,
-    });
-  }
+  if (ascii.startsWith("\u0093NUMPY")) return readNpy(path);
+  if (ascii.startsWith("PK\u0003\u0004")) return openZip(path, options);
+  if (ascii.startsWith("\u00d0\u00cf\u0011\u00e0")) return readSheets(path, "spreadsheet, binary", options);
+  if (isMatFile4(head)) return readMatTables(path);
+  const known = notRead.find(([mark]) => mark.test(ascii));
+  if (known !== undefined)
+    throw new CannotRead({ severity: "error", code: "format", message: known[1], file: path });
   return readTextTables(path, "none", options);
+}
+
+/** Workbooks and packed arrays are zip files. */
+async function openZip(path: string, options: TextOptions): Promise<SourceTable[]> {
+  const members = await zipMembers(path);
+  if (members.length > 0 && members.every((m) => /\.npy$/i.test(m.name))) return readNpz(path);
+  if (inBook(members)) {
+    const open = members.some((m) => m.name === "content.xml");
+    return readSheets(path, open ? "spreadsheet, OpenDocument" : "spreadsheet, Office Open XML", options);
+  }
+  throw new CannotRead({
+    severity: "error",
+    code: "format",
+    message: "the file is a zip archive of several files; unpack it to join what is in it, or give it alone",
+    file: path,
+  });
 }
 
 async function firstBytes(path: string): Promise<Buffer> {

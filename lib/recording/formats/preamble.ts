@@ -94,18 +94,22 @@ function pairOf(text: string): [string, string] | undefined {
   const m = /^([^:=;,\t]{1,60}?)\s*(?:[:=;,\t]|\s{3,})\s*(.+)$/.exec(text);
   if (m === null) return undefined;
   const bracket = /^(.*?)\s*[[(]\s*([^\])]+)\s*[\])]$/.exec(m[1]);
-  const key = (bracket?.[1] ?? m[1])
+  const words = (bracket?.[1] ?? m[1])
     .replace(/"/g, "")
     .trim()
-    .toLowerCase()
-    .replace(/[_.-]+/g, " ");
+    .replace(/([a-z])([A-Z])/g, "$1 $2");
+  // A unit at the end of the key: `sample_time_ms`.
+  const tail = bracket === null ? /^(.*\p{L}.*)[_ ](ns|us|ms|s|hz|khz)$/iu.exec(words) : null;
+  const key = (tail?.[1] ?? words).toLowerCase().replace(/[_.-]+/g, " ");
   const value = m[2]
     .replace(/^[\s;,\t"]+/, "")
     .replace(/"\s*[,;\t]\s*"/g, " ")
     .replace(/"/g, "")
     .replace(/[;\t]+/g, " ")
     .trim();
-  return key === "" || value === "" ? undefined : [key, bracket === null ? value : `${value} ${bracket[2]}`];
+  if (key === "" || value === "") return undefined;
+  const unit = bracket?.[2] ?? tail?.[2];
+  return [key, unit === undefined ? value : `${value} ${unit}`];
 }
 
 function rateOf(key: string, value: string): { hertz: number; interval: boolean } | undefined {

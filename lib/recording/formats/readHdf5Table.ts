@@ -2,7 +2,7 @@ import { stat } from "node:fs/promises";
 import { visible } from "../../units/text.js";
 import type { Finding } from "../types.js";
 import { type Hdf5Dataset, type Hdf5Group, openHdf5 } from "./hdf5File.js";
-import { arraysAsTable, type NamedArray } from "./readMatTable.js";
+import { arraysAsTable, type NamedArray } from "./namedArrays.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 import { unpackLimit } from "./unpackLimit.js";
 

@@ -3,14 +3,16 @@ import { inflateSync } from "node:zlib";
 import { visible } from "../../units/text.js";
 import type { Finding } from "../types.js";
 import { type MatValue, NotAMatFile, readMatFile } from "./matFile.js";
-import { CannotRead, type SourceColumn, type SourceTable } from "./sourceTable.js";
+import { isMatFile4, readMatFile4 } from "./matFile4.js";
+import { arraysAsTables, type NamedArray, type NamedArrays } from "./namedArrays.js";
+import { CannotRead, type SourceTable } from "./sourceTable.js";
 import { unpackLimit } from "./unpackLimit.js";
 
 /** MAT-files are read whole; larger ones than this are refused, and none may unpack to more. */
 const mostBytes = 1_500_000_000;
 
-/** A table out of a MAT-file level 5: the arrays that share the commonest length, matrices column by column. */
-export async function readMatTable(path: string): Promise<SourceTable> {
+/** Tables out of a MAT-file of level 4 or 5: arrays that share a length, matrices column by column, structures that are runs one by one. */
+export async function readMatTables(path: string): Promise<SourceTable[]> {
   const { size } = await stat(path);
   if (size > mostBytes) {
     throw new CannotRead({
@@ -21,12 +23,17 @@ export async function readMatTable(path: string): Promise<SourceTable> {
     });
   }
   let contents: ReturnType<typeof readMatFile>;
+  let older = false;
   try {
-    contents = readMatFile(
-      await readFile(path),
-      (bytes, limit) => inflateSync(bytes, { maxOutputLength: limit }),
-      Math.min(mostBytes, unpackLimit(size)),
-    );
+    const bytes = await readFile(path);
+    older = isMatFile4(bytes);
+    contents = older
+      ? readMatFile4(bytes)
+      : readMatFile(
+          bytes,
+          (bytes, limit) => inflateSync(bytes, { maxOutputLength: limit }),
+          Math.min(mostBytes, unpackLimit(size)),
+        );
   } catch (error) {
     if (!(error instanceof NotAMatFile) && !(error instanceof RangeError)) throw error;
     throw new CannotRead({
@@ -46,28 +53,13 @@ export async function readMatTable(path: string): Promise<SourceTable> {
       file: path,
     });
   }
-  return arraysAsTable(path, "MAT-file level 5", flatten(contents.variables), findings);
-}
-
-/** A named array of numbers, stored by columns (or by rows, as HDF5 does). */
-export interface NamedArray {
-  readonly name: string;
-  readonly rows: number;
-  readonly columns: number;
-  /** Value of a column. */
-  readonly column: (k: number) => Float64Array;
-  readonly unit?: string;
-}
-
-/** Scalars and texts, told so that a person can state what they mean. */
-export interface NamedArrays {
-  readonly arrays: readonly NamedArray[];
-  readonly scalars: readonly { readonly name: string; readonly value: number }[];
+  return arraysAsTables(path, `MAT-file level ${older ? 4 : 5}`, flatten(contents.variables), findings);
 }
 
 function flatten(variables: ReadonlyMap<string, MatValue>): NamedArrays {
   const arrays: NamedArray[] = [];
   const scalars: { name: string; value: number }[] = [];
+  const left: string[] = [];
   const walk = (name: string, value: MatValue, depth: number): void => {
     if (value.kind === "numeric") {
       const [r, c] = value.size.length === 2 ? value.size : [value.data.length, 1];
@@ -81,91 +73,34 @@ function flatten(variables: ReadonlyMap<string, MatValue>): NamedArrays {
           column: (k) => (lying ? value.data : value.data.slice(k * r, k * r + r)),
         });
       }
-    } else if (value.kind === "structure" && value.elements.length === 1 && depth < 6) {
-      for (const [field, inner] of Object.entries(value.elements[0]))
-        walk(`${name}.${field}`, inner, depth + 1);
+    } else if (value.kind === "structure" && depth < 8) {
+      const many = value.elements.length > 1;
+      for (const [i, element] of value.elements.slice(0, 500).entries()) {
+        const own = many ? elementName(name, i, element) : name;
+        for (const [field, inner] of Object.entries(element)) {
+          const values = many && own !== `${name}(${i + 1})` && /^(data|values?|y)$/i.test(field);
+          walk(values ? own : `${own}.${field}`, inner, depth + 1);
+        }
+      }
+    } else if (value.kind === "unsupported") {
+      left.push(`${name} (${value.what})`);
     } else if (value.kind === "cell" && depth < 6) {
       for (const [i, inner] of value.elements.slice(0, 200).entries())
         walk(`${name}{${i + 1}}`, inner, depth + 1);
     }
   };
   for (const [name, value] of variables) walk(name, value, 0);
-  return { arrays, scalars };
+  return { arrays, scalars, left };
 }
 
-/** Makes one table of the arrays that have as many rows as the largest matrix (or as most arrays). */
-export function arraysAsTable(
-  path: string,
-  format: string,
-  found: NamedArrays,
-  findings: Finding[],
-): SourceTable {
-  // Row counts, weighed by how many values stand behind them.
-  const weight = new Map<number, number>();
-  for (const a of found.arrays) {
-    if (a.rows >= 2 && a.columns <= 2000) weight.set(a.rows, (weight.get(a.rows) ?? 0) + a.rows * a.columns);
-  }
-  if (weight.size === 0) {
-    throw new CannotRead({
-      severity: "error",
-      code: "no-numbers",
-      message: "the file holds no arrays of numbers with two rows or more",
-      file: path,
-    });
-  }
-  const [rows] = [...weight].reduce((a, b) => (b[1] > a[1] ? b : a));
-  const used = found.arrays.filter((a) => a.rows === rows && a.columns <= 2000);
-  // Matrices first, so that column numbers mean the matrix a person has in mind.
-  used.sort((a, b) => Number(b.columns > 1) - Number(a.columns > 1));
-  const left = found.arrays.filter((a) => !used.includes(a));
-  if (left.length > 0) {
-    findings.push({
-      severity: "note",
-      code: "arrays-left",
-      message: `arrays of another length were left out: ${left
-        .slice(0, 8)
-        .map((a) => `${visible(a.name, 40)} (${a.rows} x ${a.columns})`)
-        .join(", ")}${left.length > 8 ? `, and ${left.length - 8} more` : ""}`,
-      file: path,
-    });
-  }
-  if (found.scalars.length > 0) {
-    findings.push({
-      severity: "note",
-      code: "scalars",
-      message: `single numbers in the file: ${found.scalars
-        .slice(0, 16)
-        .map((s) => `${visible(s.name, 40)} = ${Number(s.value.toPrecision(6))}`)
-        .join(", ")}`,
-      meaning: "nothing is guessed from their names; state what they mean in a descriptor or by options",
-      file: path,
-    });
-  }
-  const columns: SourceColumn[] = [];
-  const readers: (() => Float64Array)[] = [];
-  for (const array of used) {
-    for (let k = 0; k < array.columns; k += 1) {
-      columns.push({
-        name: array.columns === 1 ? array.name : `${array.name}:${k + 1}`,
-        unit: array.unit,
-        unitFrom: array.unit === undefined ? undefined : "attribute",
-        kind: "number",
-        samples: [],
-      });
-      readers.push(() => array.column(k));
-    }
-  }
-  return {
-    path,
-    format,
-    columns,
-    findings,
-    nameless: used.every((a) => a.columns > 1),
-    read: async (indices) => ({
-      columns: indices.map((i) => readers[i]()),
-      words: new Map(),
-      origins: new Map(),
-      findings: [],
-    }),
-  };
+/** Name of one of several structures in a list: the text in it that names it, else its number. */
+function elementName(name: string, i: number, element: Readonly<Record<string, MatValue>>): string {
+  for (const [field, value] of Object.entries(element))
+    if (
+      /^(name|label|signal|title|channel)$/i.test(field) &&
+      value.kind === "text" &&
+      value.text.trim() !== ""
+    )
+      return value.text.trim().slice(0, 80);
+  return `${name}(${i + 1})`;
 }

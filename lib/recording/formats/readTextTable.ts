@@ -12,6 +12,7 @@ import type { Finding } from "../types.js";
 import { connectEngine, type DoubleColumns, doubleColumns, StoppedEarly, sqlText } from "./columnEngine.js";
 import { missingWords, plainNumbers } from "./plainNumbers.js";
 import { readPreamble } from "./preamble.js";
+import { isJsonDocument, readJsonDocument } from "./readJsonDocument.js";
 import { readJsonLines } from "./readJsonLines.js";
 import {
   CannotRead,
@@ -85,8 +86,12 @@ export async function readTextTables(
       findings,
       cut: broken === undefined && !/[\r\n]$/.test(text),
     };
-    const isJson = /^\s*\{/.test(text);
-    if (isJson) {
+    if (isJsonDocument(text) && bytes <= mostMemoryBytes) {
+      const all = complete ? text : await wholeText(path, compression, encoding, bytes);
+      const tables = readJsonDocument(all, { ...origin, format: "JSON" });
+      return tables.map((table) => ({ ...table, close: () => folder.close() }));
+    }
+    if (/^\s*\{/.test(text)) {
       const { plain, inner } = await plainCopy(path, folder, {
         compression,
         encoding,

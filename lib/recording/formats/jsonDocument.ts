@@ -1,0 +1,263 @@
+/** A table found in a JSON document, as cells under a heading, with what stands beside it. */
+export interface JsonTable {
+  /** Where it stands in the document: names joined by points; empty for the document itself. */
+  readonly at: string;
+  readonly names: readonly string[];
+  readonly units?: readonly string[];
+  readonly rows: readonly (readonly string[])[];
+}
+
+/** Tables of a document and its single values as `key: value` lines. */
+export interface JsonContents {
+  readonly tables: readonly JsonTable[];
+  readonly lines: readonly string[];
+}
+
+type Plain = Readonly<Record<string, unknown>>;
+
+const deepest = 8;
+const mostTables = 500;
+const valuesKey = /^(values?|data|samples?|y|points)$/i;
+const nameKey = /^(name|label|signal|id|channel|title|key)$/i;
+const unitKey = /^(units?|uom|einheit)$/i;
+
+/**
+ * Finds tables in a JSON document, however it is arranged: a list of records, lists of equal length side by side, a list of signals with their
+ * values, or names of columns beside a list of rows.
+ *
+ * @example
+ * tablesOfJson({ t: [0, 1, 2], i: [0, 5, 5] }).tables[0].names; // ["t", "i"]
+ */
+export function tablesOfJson(document: unknown): JsonContents {
+  const tables: JsonTable[] = [];
+  const lines: string[] = [];
+  const units = new Map<string, string>();
+  collectUnits(document, units, 0);
+  walk(document, "", 0, tables, lines, units);
+  return { tables, lines };
+}
+
+/** Objects that hold nothing but texts under the names of columns: a table of units. */
+function collectUnits(value: unknown, units: Map<string, string>, depth: number): void {
+  if (depth > 4 || !isObject(value)) return;
+  for (const [key, inner] of Object.entries(value)) {
+    if (!isObject(inner)) continue;
+    if (unitKey.test(key)) {
+      for (const [name, unit] of Object.entries(inner)) if (typeof unit === "string") units.set(name, unit);
+    } else collectUnits(inner, units, depth + 1);
+  }
+}
+
+function walk(
+  value: unknown,
+  at: string,
+  depth: number,
+  tables: JsonTable[],
+  lines: string[],
+  units: ReadonlyMap<string, string>,
+): void {
+  if (depth > deepest || tables.length >= mostTables) return;
+  if (Array.isArray(value)) {
+    const found = ofList(value, at, units);
+    if (found !== undefined) tables.push(found);
+    else if (value.length <= 1000)
+      for (const [i, inner] of value.entries())
+        if (typeof inner === "object")
+          walk(inner, `${at}${at === "" ? "" : " "}${i + 1}`, depth + 1, tables, lines, units);
+    return;
+  }
+  if (!isObject(value)) return;
+  const found = ofColumns(value, at, units) ?? ofSplit(value, at, units);
+  if (found !== undefined) tables.push(found);
+  for (const [key, inner] of Object.entries(value)) {
+    if (typeof inner === "number" || typeof inner === "string" || typeof inner === "boolean") {
+      if (lines.length < 400) lines.push(`${key}: ${String(inner).slice(0, 200)}`);
+    } else if (found === undefined || !Array.isArray(inner))
+      walk(inner, at === "" ? key : `${at}.${key}`, depth + 1, tables, lines, units);
+  }
+}
+
+/** Lists of numbers of one length, side by side. */
+function ofColumns(value: Plain, at: string, units: ReadonlyMap<string, string>): JsonTable | undefined {
+  const columns = columnsOf(value, "", 0);
+  const lengths = new Map<number, number>();
+  for (const { data } of columns) lengths.set(data.length, (lengths.get(data.length) ?? 0) + 1);
+  if (lengths.size === 0) return undefined;
+  const [length, count] = [...lengths].reduce((a, b) =>
+    b[1] > a[1] || (b[1] === a[1] && b[0] > a[0]) ? b : a,
+  );
+  if (count < 2 || length < 2) return undefined;
+  const own = columns.filter(({ data }) => data.length === length);
+  return columnTable(
+    at,
+    own.map((c) => ({ ...c, unit: units.get(c.name) ?? c.unit })),
+  );
+}
+
+interface JsonColumn {
+  readonly name: string;
+  readonly unit?: string;
+  readonly data: readonly unknown[];
+}
+
+function columnsOf(value: Plain, prefix: string, depth: number): JsonColumn[] {
+  const out: JsonColumn[] = [];
+  for (const [key, inner] of Object.entries(value)) {
+    const name = prefix === "" ? key : `${prefix}.${key}`;
+    if (isValues(inner)) out.push({ name, data: inner });
+    else if (isObject(inner) && depth < 2) {
+      // A signal by its name: its values, and perhaps its unit.
+      const values = Object.entries(inner).find(([k, v]) => valuesKey.test(k) && isValues(v));
+      const unit = Object.entries(inner).find(([k, v]) => unitKey.test(k) && typeof v === "string")?.[1];
+      if (values !== undefined)
+        out.push({ name, unit: unit as string | undefined, data: values[1] as unknown[] });
+      else out.push(...columnsOf(inner, name, depth + 1));
+    }
+  }
+  return out;
+}
+
+/** Names of columns beside a list of rows. */
+function ofSplit(value: Plain, at: string, units: ReadonlyMap<string, string>): JsonTable | undefined {
+  const names = Object.entries(value).find(
+    ([key, v]) => /^(columns|fields|header|headers|names)$/i.test(key) && isTexts(v),
+  )?.[1] as readonly unknown[] | undefined;
+  const rows = Object.entries(value).find(
+    ([key, v]) => /^(data|rows|values|samples)$/i.test(key) && isRows(v),
+  )?.[1] as readonly (readonly unknown[])[] | undefined;
+  if (names === undefined || rows === undefined || rows[0].length !== names.length) return undefined;
+  const own = names.map((n) => (isObject(n) ? String(n.name ?? "") : String(n)));
+  return {
+    at,
+    names: own,
+    units: unitsOf(own, (n) => units.get(n)),
+    rows: rows.map((r) => r.map(cellOf)),
+  };
+}
+
+/** A list of records, of signals, or of rows. */
+function ofList(
+  value: readonly unknown[],
+  at: string,
+  units: ReadonlyMap<string, string>,
+): JsonTable | undefined {
+  const objects = value.filter(isObject);
+  if (objects.length > 0 && objects.length === value.length) {
+    const signals = objects.map((o) => {
+      const entries = Object.entries(o);
+      const data = entries.find(([k, v]) => valuesKey.test(k) && isValues(v))?.[1] as
+        | readonly unknown[]
+        | undefined;
+      const name = entries.find(
+        ([k, v]) => nameKey.test(k) && (typeof v === "string" || typeof v === "number"),
+      )?.[1];
+      const unit = entries.find(([k, v]) => unitKey.test(k) && typeof v === "string")?.[1] as
+        | string
+        | undefined;
+      return data === undefined || name === undefined ? undefined : { name: String(name), unit, data };
+    });
+    if (signals.every((s) => s !== undefined)) return columnTable(at, signals as JsonColumn[]);
+    return value.length < 2 ? undefined : recordTable(at, objects, units);
+  }
+  if (
+    isRows(value) &&
+    value.length >= 2 &&
+    value.every((r) => r.length === value[0].length) &&
+    value[0].length >= 2
+  ) {
+    const [first] = value;
+    const named = first.every((c) => typeof c === "string");
+    return {
+      at,
+      names: named ? first.map(String) : [],
+      rows: (named ? value.slice(1) : value).map((r) => r.map(cellOf)),
+    };
+  }
+  return undefined;
+}
+
+function recordTable(
+  at: string,
+  objects: readonly Plain[],
+  units: ReadonlyMap<string, string>,
+): JsonTable | undefined {
+  const names = new Map<string, number>();
+  const flat = objects.map((o) => {
+    const cells = new Map<string, string>();
+    flatten(o, "", cells, 0);
+    for (const name of cells.keys()) if (!names.has(name) && names.size < 2000) names.set(name, names.size);
+    return cells;
+  });
+  const own = [...names.keys()];
+  if (own.length === 0) return undefined;
+  return {
+    at,
+    names: own,
+    units: unitsOf(own, (n) => units.get(n)),
+    rows: flat.map((c) => own.map((n) => c.get(n) ?? "")),
+  };
+}
+
+function flatten(value: Plain, prefix: string, cells: Map<string, string>, depth: number): void {
+  for (const [key, inner] of Object.entries(value)) {
+    const name = prefix === "" ? key : `${prefix}.${key}`;
+    if (isObject(inner) && depth < 4) flatten(inner, name, cells, depth + 1);
+    else if (Array.isArray(inner) && inner.length <= 64 && inner.every((v) => typeof v === "number"))
+      for (const [i, v] of inner.entries()) cells.set(`${name}:${i + 1}`, cellOf(v));
+    else if (!Array.isArray(inner)) cells.set(name, cellOf(inner));
+  }
+}
+
+function columnTable(at: string, columns: readonly JsonColumn[]): JsonTable {
+  const length = columns.reduce((most, c) => Math.max(most, c.data.length), 0);
+  const names = columns.map((c) => c.name);
+  return {
+    at,
+    names,
+    units: unitsOf(names, (_n, k) => columns[k].unit),
+    rows: Array.from({ length }, (_, i) => columns.map((c) => cellOf(c.data[i]))),
+  };
+}
+
+function unitsOf(
+  names: readonly string[],
+  unit: (name: string, k: number) => string | undefined,
+): readonly string[] | undefined {
+  const out = names.map((n, k) => unit(n, k) ?? "");
+  return out.some((u) => u !== "") ? out : undefined;
+}
+
+function cellOf(value: unknown): string {
+  if (value === null || value === undefined) return "";
+  if (typeof value === "boolean") return value ? "1" : "0";
+  return typeof value === "object" ? "" : String(value).replace(/\s+/g, " ").trim();
+}
+
+function isObject(value: unknown): value is Plain {
+  return typeof value === "object" && value !== null && !Array.isArray(value);
+}
+
+function isTexts(value: unknown): boolean {
+  return Array.isArray(value) && value.length > 0 && value.every((v) => typeof v === "string" || isObject(v));
+}
+
+function isRows(value: unknown): value is readonly (readonly unknown[])[] {
+  return Array.isArray(value) && value.length > 0 && value.every(Array.isArray);
+}
+
+/** A list of single values, two or more, most of them numbers, moments or nothing. */
+function isValues(value: unknown): value is readonly unknown[] {
+  if (!Array.isArray(value) || value.length < 2) return false;
+  let fit = 0;
+  for (const v of value) {
+    if (typeof v === "object" && v !== null) return false;
+    if (
+      v === null ||
+      typeof v === "number" ||
+      typeof v === "boolean" ||
+      (typeof v === "string" && /^[\d+-]/.test(v))
+    )
+      fit += 1;
+  }
+  return fit > value.length / 2;
+}

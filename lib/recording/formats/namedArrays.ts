@@ -1,0 +1,171 @@
+import { visible } from "../../units/text.js";
+import type { Finding } from "../types.js";
+import { CannotRead, type SourceColumn, type SourceTable } from "./sourceTable.js";
+
+/** A named array of numbers, stored by columns (or by rows, as HDF5 does). */
+export interface NamedArray {
+  readonly name: string;
+  readonly rows: number;
+  readonly columns: number;
+  /** Value of a column. */
+  readonly column: (k: number) => Float64Array;
+  readonly unit?: string;
+}
+
+/** Scalars and texts, told so that a person can state what they mean. */
+export interface NamedArrays {
+  readonly arrays: readonly NamedArray[];
+  readonly scalars: readonly { readonly name: string; readonly value: number }[];
+  /** Values of kinds that are not read, with their kind. */
+  readonly left?: readonly string[];
+}
+
+const mostColumns = 2000;
+/** Names of arrays that hold the time of the others. */
+const clockName = /(^|[._ ])(t|ts|time|times|timestamps?|time_?s|zeit|temps|tiempo|tempo|tout|x)$/i;
+
+/**
+ * Makes tables of arrays: those of one length stand together. Structures with the same fields, each with a time of its own, are runs, and become a
+ * table each; structures of a time and its values are signals.
+ *
+ * @throws CannotRead when there is no array with two rows
+ */
+export function arraysAsTables(
+  path: string,
+  format: string,
+  found: NamedArrays,
+  findings: Finding[],
+): SourceTable[] {
+  const runs = runsOf(found.arrays);
+  if (runs === undefined) return [arraysAsTable(path, format, found, findings)];
+  const inRuns = new Set(runs.flatMap(([, arrays]) => arrays));
+  const beside = found.arrays.filter((a) => !inRuns.has(a));
+  if (beside.length > 0) findings.push(arraysLeft(path, beside));
+  return runs.map(([name, arrays], k) => ({
+    ...arraysAsTable(
+      `${path}#${visible(name.replace(/[#,]/g, " "), 60)}`,
+      format,
+      { arrays, scalars: k === 0 ? found.scalars : [] },
+      k === 0 ? findings : [],
+    ),
+    label: name,
+    files: [path],
+  }));
+}
+
+/** Parents with the same fields below them, at least a time and two more: undefined when there are not several. */
+function runsOf(arrays: readonly NamedArray[]): [string, NamedArray[]][] | undefined {
+  const byParent = new Map<string, NamedArray[]>();
+  for (const a of arrays) {
+    const at = a.name.lastIndexOf(".");
+    if (at > 0 && a.rows >= 2) {
+      const parent = a.name.slice(0, at);
+      byParent.set(parent, [...(byParent.get(parent) ?? []), a]);
+    }
+  }
+  const bySet = new Map<string, [string, NamedArray[]][]>();
+  for (const [parent, own] of byParent) {
+    const leaves = own.map((a) => a.name.slice(parent.length + 1)).sort();
+    if (own.length < 3 || !leaves.some((l) => clockName.test(l))) continue;
+    const key = leaves.join("\u0000");
+    bySet.set(key, [
+      ...(bySet.get(key) ?? []),
+      [parent, own.map((a) => ({ ...a, name: a.name.slice(parent.length + 1) }))],
+    ]);
+  }
+  const most = [...bySet.values()].sort((a, b) => b.length - a.length)[0];
+  return most !== undefined && most.length > 1 ? most : undefined;
+}
+
+function arraysLeft(path: string, left: readonly NamedArray[]): Finding {
+  return {
+    severity: "note",
+    code: "arrays-left",
+    message: `arrays of another length were left out: ${left
+      .slice(0, 8)
+      .map((a) => `${visible(a.name, 40)} (${a.rows} x ${a.columns})`)
+      .join(", ")}${left.length > 8 ? `, and ${left.length - 8} more` : ""}`,
+    file: path,
+  };
+}
+
+/** Makes one table of the arrays that have as many rows as the largest matrix (or as most arrays). */
+export function arraysAsTable(
+  path: string,
+  format: string,
+  found: NamedArrays,
+  findings: Finding[],
+): SourceTable {
+  // Row counts, weighed by how many values stand behind them.
+  const weight = new Map<number, number>();
+  for (const a of found.arrays) {
+    if (a.rows >= 2 && a.columns <= mostColumns)
+      weight.set(a.rows, (weight.get(a.rows) ?? 0) + a.rows * a.columns);
+  }
+  const left = (found.left ?? []).slice(0, 8).map((l) => visible(l, 60));
+  if (left.length > 0) {
+    findings.push({
+      severity: "warning",
+      code: "values-left",
+      message: `values of a kind that is not read were left out: ${left.join(", ")}`,
+      meaning:
+        "tables and time series that are stored as objects are to be saved as structures, or as text tables",
+      file: path,
+    });
+  }
+  if (weight.size === 0) {
+    throw new CannotRead({
+      severity: "error",
+      code: "no-numbers",
+      message: "the file holds no arrays of numbers with two rows or more",
+      file: path,
+    });
+  }
+  const [rows] = [...weight].reduce((a, b) => (b[1] > a[1] ? b : a));
+  const used = found.arrays.filter((a) => a.rows === rows && a.columns <= mostColumns);
+  // Matrices first, so that column numbers mean the matrix a person has in mind.
+  used.sort((a, b) => Number(b.columns > 1) - Number(a.columns > 1));
+  const others = found.arrays.filter((a) => !used.includes(a));
+  if (others.length > 0) {
+    findings.push(arraysLeft(path, others));
+  }
+  if (found.scalars.length > 0) {
+    findings.push({
+      severity: "note",
+      code: "scalars",
+      message: `single numbers in the file: ${found.scalars
+        .slice(0, 16)
+        .map((s) => `${visible(s.name, 40)} = ${Number(s.value.toPrecision(6))}`)
+        .join(", ")}`,
+      meaning: "nothing is guessed from their names; state what they mean in a descriptor or by options",
+      file: path,
+    });
+  }
+  const columns: SourceColumn[] = [];
+  const readers: (() => Float64Array)[] = [];
+  for (const array of used) {
+    for (let k = 0; k < array.columns; k += 1) {
+      columns.push({
+        name: array.columns === 1 ? array.name : `${array.name}:${k + 1}`,
+        unit: array.unit,
+        unitFrom: array.unit === undefined ? undefined : "attribute",
+        kind: "number",
+        samples: [],
+      });
+      readers.push(() => array.column(k));
+    }
+  }
+  return {
+    path,
+    format,
+    columns,
+    findings,
+    nameless: used.every((a) => a.columns > 1),
+    read: async (indices) => ({
+      columns: indices.map((i) => readers[i]()),
+      words: new Map(),
+      origins: new Map(),
+      findings: [],
+    }),
+  };
+}

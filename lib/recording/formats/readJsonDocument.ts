@@ -1,0 +1,78 @@
+import { visible } from "../../units/text.js";
+import { blocksOf } from "./blocks.js";
+import { type JsonTable, tablesOfJson } from "./jsonDocument.js";
+import { linesOfCells } from "./lines.js";
+import { CannotRead, type SourceTable } from "./sourceTable.js";
+import { type TextOrigin, tablesOfBlocks } from "./tablesOfText.js";
+
+/** True for a text that is one JSON document, not one object a line. */
+export function isJsonDocument(text: string): boolean {
+  if (/^\s*\[/.test(text)) return /^\s*\[\s*[[{\d"-]/.test(text);
+  if (!/^\s*\{/.test(text)) return false;
+  const line = text.trimStart().split(/\r\n|\n|\r/, 1)[0];
+  try {
+    JSON.parse(line);
+    // One whole object in the first line: a document when nothing more follows.
+    return text.trim() === line.trim();
+  } catch {
+    return true;
+  }
+}
+
+/**
+ * The tables of a JSON document that is held in memory.
+ *
+ * @throws CannotRead for text that is no JSON, or has no lists of numbers
+ */
+export function readJsonDocument(text: string, origin: TextOrigin): SourceTable[] {
+  let document: unknown;
+  try {
+    document = JSON.parse(text.replace(/^\ufeff/, ""));
+  } catch (error) {
+    throw new CannotRead({
+      severity: "error",
+      code: "no-json",
+      message: `the file begins as JSON, but is none: ${visible(error instanceof Error ? error.message : String(error), 120)}`,
+      meaning: "it may have been cut off; write it once more, or export a text table",
+      file: origin.path,
+    });
+  }
+  const { tables, lines } = tablesOfJson(document);
+  const out = tables.flatMap((table, k) => tablesOf(table, k, tables.length, lines, origin));
+  if (out.length === 0) {
+    throw new CannotRead({
+      severity: "error",
+      code: "no-numbers",
+      message: "the JSON document holds no list of records and no lists of numbers of one length",
+      file: origin.path,
+    });
+  }
+  return out;
+}
+
+function tablesOf(
+  table: JsonTable,
+  k: number,
+  of: number,
+  beside: readonly string[],
+  origin: TextOrigin,
+): SourceTable[] {
+  const heading =
+    table.names.length === 0
+      ? []
+      : [[...table.names], ...(table.units === undefined ? [] : [[...table.units]])];
+  const rows = [...beside.map((line) => [line]), ...heading, ...table.rows];
+  const lines = linesOfCells(rows);
+  const blocks = blocksOf(lines, "\t").filter((b) => b.rows.length > 1);
+  const label = table.at === "" ? undefined : table.at;
+  const path =
+    of === 1
+      ? origin.path
+      : `${origin.path}#${visible((label ?? `table=${k + 1}`).replace(/[#,]/g, " "), 60)}`;
+  return tablesOfBlocks(
+    { lines, delimiter: "\t", labelled: false },
+    blocks,
+    { ...origin, path, label: of === 1 ? undefined : label, findings: k === 0 ? origin.findings : [] },
+    { decimal: ".", thousands: "" },
+  ).map((t) => ({ ...t, files: [origin.path] }));
+}

@@ -1,0 +1,168 @@
+import { readdir, stat } from "node:fs/promises";
+import { join, resolve } from "node:path";
+import type { ReadOptions } from "./columns/interpret.js";
+import {
+  type DescribedResource,
+  type Descriptor,
+  folderOf,
+  isDescriptor,
+  leavingLink,
+  readDescriptor,
+  resourceOf,
+} from "./descriptor.js";
+import { readableEndings } from "./formats/openTable.js";
+import { problemOf } from "./problemOf.js";
+import type { Finding } from "./types.js";
+
+/** Files that make one recording (or several, by a run column), and what is stated about them. */
+export interface ReadingJob {
+  readonly files: readonly string[];
+  /** The files are numbered in a row: one log that was split, when time goes on from each to the next. */
+  readonly numbered?: boolean;
+  readonly resource?: DescribedResource;
+}
+
+/** What is to be read, before anything is. */
+export interface ReadingPlan {
+  readonly jobs: readonly ReadingJob[];
+  /** Bytes of all files together. */
+  readonly bytes: number;
+  /** How many jobs may be under way at once on one thread. */
+  readonly atOnce: number;
+  /** Inputs that are not there, and descriptors with mistakes. */
+  readonly problems: readonly Finding[];
+}
+
+/** Jobs that are read at the same time when all are small. */
+const jobsAtOnce = 2;
+/** Bytes up to which a job is small. */
+const smallJob = 64 * 2 ** 20;
+
+/** Lists what the paths stand for: one job for each file, or for the files that make one log together. */
+export async function planReading(paths: readonly string[], options: ReadOptions = {}): Promise<ReadingPlan> {
+  const problems: Finding[] = [];
+  const jobs = await jobsOf(paths, options, problems);
+  let bytes = 0;
+  let largest = 0;
+  for (const job of jobs) {
+    let own = 0;
+    for (const file of job.files) own += (await stat(file).catch(() => undefined))?.size ?? 0;
+    bytes += own;
+    largest = Math.max(largest, own);
+  }
+  // While the engine parses one file, the columns of another are worked on; large files still come one at a time, for memory.
+  return { jobs, bytes, atOnce: largest > smallJob ? 1 : jobsAtOnce, problems };
+}
+
+async function jobsOf(
+  paths: readonly string[],
+  options: ReadOptions,
+  problems: Finding[],
+): Promise<ReadingJob[]> {
+  const jobs: ReadingJob[] = [];
+  const seen = new Set<string>();
+  const add = (job: ReadingJob): void => {
+    const key = job.files.map((f) => resolve(f)).join("\u0000");
+    if (!seen.has(key)) jobs.push(job);
+    seen.add(key);
+  };
+  const told = new Set<string>();
+  /** Problems of a descriptor, once. */
+  const tell = (descriptor: Descriptor): void => {
+    if (!told.has(descriptor.path)) for (const found of descriptor.problems) problems.push(found);
+    told.add(descriptor.path);
+  };
+  const realPaths = new Map<string, string | undefined>();
+  /** Files that are told not to be read. */
+  const refused = new Set<string>();
+  const leaves = async (descriptor: Descriptor, resource: DescribedResource): Promise<boolean> => {
+    const found = await leavingLink(descriptor, resource, realPaths);
+    if (found === undefined) return false;
+    problems.push(found);
+    for (const file of resource.files) refused.add(resolve(file));
+    return true;
+  };
+  for (const given of paths) {
+    const path = isDescriptor(given) ? folderOf(given) : given;
+    let isFolder: boolean;
+    try {
+      isFolder = (await stat(path)).isDirectory();
+    } catch (error) {
+      problems.push(problemOf(error, given));
+      continue;
+    }
+    if (!isFolder) {
+      const descriptor = await readDescriptor(folderOf(path));
+      const resource = resourceOf(descriptor, path);
+      if (descriptor !== undefined && resource !== undefined) {
+        tell(descriptor);
+        if (await leaves(descriptor, resource)) continue;
+      }
+      add({ files: resource !== undefined && resource.files.length > 1 ? resource.files : [path], resource });
+      continue;
+    }
+    const descriptor = await readDescriptor(path);
+    if (descriptor !== undefined) tell(descriptor);
+    if (descriptor !== undefined && descriptor.resources.length > 0) {
+      let within = 0;
+      for (const resource of descriptor.resources)
+        if (!(await leaves(descriptor, resource))) {
+          add({ files: resource.files, resource });
+          within += 1;
+        }
+      if (within > 0) continue;
+    }
+    let all: string[];
+    try {
+      all = await readdir(path);
+    } catch (error) {
+      problems.push(problemOf(error, path));
+      continue;
+    }
+    const names = all
+      .filter((name) => readableEndings.test(name) && !refused.has(resolve(path, name)))
+      .sort(byNumber);
+    if (names.length === 0 && refused.size === 0) {
+      problems.push({
+        severity: "error",
+        code: "empty-folder",
+        message:
+          "the folder holds no file that could be a recording (text table, spreadsheet, Parquet, Arrow, JSON, MAT, HDF5, NPY, or zip and tar of these) and no datapackage.json",
+        file: path,
+      });
+    }
+    for (const name of names) add({ files: [join(path, name)] });
+  }
+  if (options.join === true && jobs.length > 1) {
+    return [{ files: jobs.flatMap((j) => j.files), resource: jobs[0].resource }];
+  }
+  return numberedTogether(jobs);
+}
+
+/** Puts files without a descriptor that differ only in a last number, counting up by one, into one job. */
+function numberedTogether(jobs: readonly ReadingJob[]): ReadingJob[] {
+  const out: ReadingJob[] = [];
+  let last: { stem: string; number: number } | undefined;
+  for (const job of jobs) {
+    const m =
+      job.resource === undefined && job.files.length === 1 ? /^(.*?)(\d+)(\D*)$/.exec(job.files[0]) : null;
+    const here = m === null ? undefined : { stem: `${m[1]}\u0000${m[3]}`, number: Number(m[2]) };
+    const before = out.at(-1);
+    if (
+      here !== undefined &&
+      last !== undefined &&
+      before !== undefined &&
+      here.stem === last.stem &&
+      here.number === last.number + 1
+    ) {
+      if (before.numbered === true) (before.files as string[]).push(...job.files);
+      else out[out.length - 1] = { files: [...before.files, ...job.files], numbered: true };
+    } else out.push(job);
+    last = here;
+  }
+  return out;
+}
+
+function byNumber(a: string, b: string): number {
+  return a.localeCompare(b, "en", { numeric: true });
+}

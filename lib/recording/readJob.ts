@@ -1,0 +1,125 @@
+import { visible } from "../units/text.js";
+import { groupSplit } from "./columns/groupSplit.js";
+import { interpret, type ReadOptions } from "./columns/interpret.js";
+import { type DescribedField, type StatedFacts, statedFacts } from "./descriptor.js";
+import { openTables } from "./formats/openTable.js";
+import { SeveralTables, type SourceTable } from "./formats/sourceTable.js";
+import type { ReadingJob } from "./planReading.js";
+import { problemOf } from "./problemOf.js";
+import type { Finding, Recording } from "./types.js";
+
+/** What came of reading: recordings, and a finding for each input that could not be read. */
+interface ReadResult {
+  readonly recordings: readonly Recording[];
+  readonly problems: readonly Finding[];
+}
+
+/**
+ * Reads one job of a plan: its files are opened, and every log in them becomes a recording or several.
+ *
+ * @throws CannotRead when a part of one log cannot be opened
+ */
+export async function readJob(job: ReadingJob, options: ReadOptions): Promise<ReadResult> {
+  const problems: Finding[] = [];
+  const opened: SourceTable[][] = [];
+  try {
+    for (const file of job.files) {
+      try {
+        opened.push(await openTables(file, options));
+      } catch (error) {
+        // A part of one log that cannot be opened spoils the whole; files that are only numbered alike do not spoil each other.
+        if (job.numbered !== true) throw error;
+        problems.push(problemOf(error, file));
+      }
+    }
+    const mistakes: Finding[] = [];
+    const facts = job.resource?.facts ?? statedFacts({}, {}, "", "", mistakes);
+    const how: Reading = {
+      fields: job.resource?.fields ?? [],
+      facts,
+      options: { ...options, rate: options.rate ?? job.resource?.rate },
+    };
+    const tables = opened.flat();
+    const single = opened.every((own) => own.length === 1);
+    let groups: (readonly SourceTable[])[] = tables.map((table) => [table]);
+    if (single && job.numbered === true) groups = await groupsOf(tables, how);
+    else if (job.files.length > 1 && job.numbered !== true) groups = [tables];
+    const read = await readGroups(groups, how);
+    return { recordings: read.recordings, problems: [...problems, ...read.problems] };
+  } finally {
+    for (const table of opened.flat()) await table.close?.();
+  }
+}
+
+/** What was noticed while tables were opened that came to nothing: it may be the reason. */
+function warningsOf(tables: readonly SourceTable[]): Finding[] {
+  return tables.flatMap((table) => table.findings.filter(({ severity }) => severity !== "note"));
+}
+
+/** What is stated about the tables of a job. */
+interface Reading {
+  readonly fields: readonly DescribedField[];
+  readonly facts: StatedFacts;
+  readonly options: ReadOptions;
+}
+
+async function groupsOf(tables: readonly SourceTable[], how: Reading): Promise<(readonly SourceTable[])[]> {
+  try {
+    return await groupSplit(tables, how.fields, how.options);
+  } catch (error) {
+    if (!(error instanceof SeveralTables)) throw error;
+    return tables.map((table) => [table]);
+  }
+}
+
+/** Interprets groups of tables, each group one log; what cannot be read of one does not keep the others back. */
+async function readGroups(groups: readonly (readonly SourceTable[])[], how: Reading): Promise<ReadResult> {
+  const recordings: Recording[] = [];
+  const problems: Finding[] = [];
+  for (const group of groups) {
+    try {
+      recordings.push(...(await readGroup(group, how)));
+    } catch (error) {
+      if (error instanceof SeveralTables) {
+        const read = await readGroups(
+          error.tables.map((table) => [table]),
+          how,
+        );
+        recordings.push(...read.recordings);
+        problems.push(...read.problems);
+      } else problems.push(problemOf(error, group[0].path), ...warningsOf(group));
+    }
+  }
+  if (groups.length === 1 || recordings.length === 0) return { recordings, problems };
+  // A sheet or a table of notes beside others that were read spoils nothing; it is told.
+  return {
+    recordings,
+    problems: problems.map((p) => (notRead.has(p.code) ? { ...p, severity: "warning" as const } : p)),
+  };
+}
+
+const notRead = new Set(["no-time", "no-channels", "no-rows", "no-numbers"]);
+
+async function readGroup(group: readonly SourceTable[], how: Reading): Promise<readonly Recording[]> {
+  const stated = group[0].rate;
+  const rate = how.options.rate ?? stated?.hertz;
+  const read = await interpret(group, how.fields, how.facts, { ...how.options, rate });
+  if (stated === undefined || how.options.rate !== undefined) return read;
+  return read.map((recording) =>
+    recording.source?.timeColumn === undefined
+      ? { ...recording, findings: [...recording.findings, rateFromFile(stated, recording.path)] }
+      : recording,
+  );
+}
+
+function rateFromFile({ hertz, from }: NonNullable<SourceTable["rate"]>, file: string): Finding {
+  return {
+    severity: "note",
+    code: "rate-from-file",
+    message: `the table has no time; ${Number(hertz.toPrecision(6))} samples a second are taken from what the file says: "${visible(from, 80)}"`,
+    value: hertz,
+    unit: "Hz",
+    meaning: "say --interval or --rate when it is another",
+    file,
+  };
+}
