@@ -1,4 +1,5 @@
 import { createHash } from "node:crypto";
+import { constants } from "node:fs";
 import { open } from "node:fs/promises";
 import { basename } from "node:path";
 import { describedFile } from "./describedFile.js";
@@ -32,9 +33,14 @@ export async function contentKey(path: string, settings: string): Promise<string
   const hash = createHash("sha256");
   const name = basename(path);
   hash.update(`${settings}\n${JSON.stringify(name)}\n${(await describedFile(path)).text}\n`);
-  const file = await open(path);
+  // A pipe would wait for a writer that may never come, and a device has no end.
+  const file = await open(path, constants.O_RDONLY | (constants.O_NONBLOCK ?? 0));
   const buffer = spare.pop() ?? Buffer.allocUnsafeSlow(1 << 18);
   try {
+    if (!(await file.stat()).isFile())
+      throw new Error(
+        "it is a folder, a pipe or a device and no regular file; write what it gives into a file",
+      );
     for (;;) {
       const { bytesRead } = await file.read(buffer, 0, buffer.length);
       if (bytesRead === 0) break;

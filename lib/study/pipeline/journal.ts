@@ -17,6 +17,8 @@ const { O_APPEND, O_CREAT, O_NOFOLLOW, O_RDONLY, O_RDWR } = constants;
 
 /** The key of the line by which a journal is known for one. */
 const mark = "journal";
+/** Keys of lines that say that a file, whose key follows, is about to be judged: among others, or with nothing else under way; and that all that were came to an end. */
+const notes = { begun: "begun", alone: "alone", ended: "ended" } as const;
 
 /**
  * The results of a study as they come: an append-only file, one line for each result, `<crc32> <key> <json>`, after a first line that
@@ -35,13 +37,19 @@ export class Journal {
   readonly cut: number;
   /** Damaged lines that sound ones follow: their results are judged again. */
   readonly damaged: number;
+  /** How often a file was begun and never came to its end, and how often of these alone. */
+  readonly #unfinished = new Map<string, { begun: number; alone: number }>();
 
   /**
    * Opens a journal, or begins one.
    *
+   * @param mayWrite asked before results are written; throws when they may not be
    * @throws OutputRefused when the file is a link or a pipe, or holds something else than a journal
    */
-  constructor(path: string) {
+  constructor(
+    path: string,
+    private readonly mayWrite: () => void = () => {},
+  ) {
     const kind = lstatSync(path, { throwIfNoEntry: false });
     const refused = new OutputRefused(
       `${visible(path)} is there already and is no journal of a study: name another folder for the results`,
@@ -97,23 +105,54 @@ export class Journal {
    */
   flush(): void {
     if (this.#pending.length === 0) return;
-    const block = Buffer.concat(this.#pending.map((p) => p.line));
+    this.mayWrite();
+    const from = this.#end;
+    this.#append(Buffer.concat(this.#pending.map((p) => p.line)));
+    let at = from;
+    for (const { key, line } of this.#pending) {
+      this.#index.set(key, [at, line.length]);
+      at += line.length;
+    }
+    this.#pending = [];
+    this.#pendingBytes = 0;
+    this.#lastFlush = Date.now();
+  }
+
+  /**
+   * Notes that a file is about to be judged, so that one which ends the whole study with it is known at the next start.
+   *
+   * @param alone nothing else is under way: were the study to end now, this file would be why
+   */
+  begin(key: string, alone: boolean): void {
+    // Results that are there must be known at the next start: else it is those files that would be suspected.
+    if (alone) this.flush();
+    // It need not outlive the machine, only us: nobody waits for the disk.
+    this.#append(lineOf(`${alone ? notes.alone : notes.begun} ${key}`), false);
+  }
+
+  /** Notes that the study is coming to an orderly end. */
+  orderlyEnd(): void {
+    this.flush();
+    this.#append(lineOf(`${notes.ended} all`));
+  }
+
+  /** How often a file had been begun, before this journal was opened, and never came to its end. */
+  unfinished(key: string): { readonly begun: number; readonly alone: number } {
+    return this.#unfinished.get(key) ?? { begun: 0, alone: 0 };
+  }
+
+  /** Appends whole lines, all or none. */
+  #append(block: Buffer, sync = true): void {
     try {
       for (let written = 0; written < block.length; )
         written += writeSync(this.#file, block, written, block.length - written);
-      fsyncSync(this.#file);
+      if (sync) fsyncSync(this.#file);
     } catch (error) {
       // Half a batch would be a torn tail in the middle once more is appended.
       ftruncateSync(this.#file, this.#end);
       throw error;
     }
-    for (const { key, line } of this.#pending) {
-      this.#index.set(key, [this.#end, line.length]);
-      this.#end += line.length;
-    }
-    this.#pending = [];
-    this.#pendingBytes = 0;
-    this.#lastFlush = Date.now();
+    this.#end += block.length;
   }
 
   /** Reads one result back. */
@@ -141,6 +180,23 @@ export class Journal {
     }
   }
 
+  /** Takes in a line that is no result; false for a result. */
+  #note(key: string, line: Buffer): boolean {
+    if (key === notes.begun || key === notes.alone) {
+      const of = line.toString("latin1", 9 + key.length + 1);
+      const so = this.#unfinished.get(of) ?? { begun: 0, alone: 0 };
+      this.#unfinished.set(of, {
+        begun: so.begun + 1,
+        alone: so.alone + (key === notes.alone ? 1 : 0),
+      });
+    } else if (key === notes.ended) this.#unfinished.clear();
+    else if (key !== mark) {
+      this.#unfinished.delete(key);
+      return false;
+    }
+    return true;
+  }
+
   /** Reads the lines that are whole, up to the last of them. */
   #scan(): { size: number; sound: number; damaged: number } {
     const chunk = Buffer.alloc(1 << 20);
@@ -156,13 +212,14 @@ export class Journal {
         const newline = rest.indexOf(10, from);
         if (newline < 0) break;
         const length = newline + 1 - from;
-        const key = keyOf(rest.subarray(from, newline));
+        const line = rest.subarray(from, newline);
+        const key = keyOf(line);
         if (key === undefined) damagedNow += 1;
         else {
           sound += 1;
           damaged += damagedNow;
           damagedNow = 0;
-          if (key !== mark) this.#index.set(key, [at, length]);
+          if (!this.#note(key, line)) this.#index.set(key, [at, length]);
           this.#end = at + length;
         }
         at += length;
@@ -195,7 +252,10 @@ const firstLine = lineOf(`${mark} {"of":"shaftwise study","lines":"crc32 key res
 function mayBeTorn(file: number): boolean {
   const head = Buffer.alloc(firstLine.length);
   const text = head.subarray(0, readSync(file, head, 0, head.length, 0)).toString("latin1");
-  return firstLine.toString("latin1").startsWith(text) || /^[0-9a-f]{8} (journal|[0-9a-f]{40}) /.test(text);
+  return (
+    firstLine.toString("latin1").startsWith(text) ||
+    /^[0-9a-f]{8} (journal|begun|alone|ended|[0-9a-f]{40}) /.test(text)
+  );
 }
 
 /** Whether a file is the journal of a study. */

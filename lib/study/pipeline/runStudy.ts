@@ -1,4 +1,4 @@
-import { closeSync, openSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { statSync } from "node:fs";
 import { writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
 import { OutputFolder } from "../../recording/outputFolder.js";
@@ -7,6 +7,7 @@ import { hasJournal, Journal } from "./journal.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
 import { listRecordings } from "./listRecordings.js";
 import type { FileResult, StudySettings } from "./recordingResult.js";
+import { lockStudy, type StudyLock } from "./studyLock.js";
 import { resultFiles, writeResults } from "./writeResults.js";
 
 /** How far a study has come. */
@@ -104,22 +105,23 @@ export class StudyInterrupted extends Error {
 export async function runStudy(inputs: readonly string[], options: StudyOptions): Promise<StudyReport> {
   const { out, version, settings = {}, job = ownJob } = options;
   let output: OutputFolder | undefined;
-  let unlock: (() => void) | undefined;
+  let lock: StudyLock | undefined;
   let judges: Judges | undefined;
   let journal: Journal | undefined;
   try {
     output = await OutputFolder.open(out, { inputs, alone: true, isOurs: isOfStudy(out) });
     await output.mark();
-    unlock = lock(output.path);
+    lock = await lockStudy(output.path, out);
     await output.removeLeftDrafts();
     const paths = await listRecordings(inputs, options.about === undefined ? [out] : [out, options.about]);
     const base = settingsKey(settings, version, job);
-    journal = new Journal(join(output.path, journalName));
+    journal = new Journal(join(output.path, journalName), lock.check);
     judges =
       options.judges ?? (await judgePool({ threads: options.threads, settings, job, limit: options.limit }));
     const judged = await judgeAll(paths, base, journal, judges, options);
     // Threads of our own are done: their memory is free before the tables are written.
     if (options.judges === undefined) await judges.close();
+    lock.check();
     const report = await finish(output, paths, judged, journal, options);
     await judges.finished?.();
     return report;
@@ -139,7 +141,7 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
       // A disk that is full stays full; what was whole is on it.
     }
     await output?.close();
-    unlock?.();
+    lock?.release();
   }
 }
 
@@ -158,8 +160,10 @@ async function judgeAll(
   base: string,
   journal: Journal,
   judges: Judges,
-  { progress, signal, retryDead = false }: StudyOptions,
+  { progress, signal, retryDead = false, judges: others }: StudyOptions,
 ): Promise<Judged> {
+  // Files that were under way when an earlier run of this study was ended with all its processes: judged last, and one at a time.
+  const suspects: number[] = [];
   const unread = new Map<string, FileResult>();
   const keys = new Array<string>(paths.length);
   const inFlight = new Map<string, Promise<void>>();
@@ -182,7 +186,7 @@ async function judgeAll(
       secondsLeft: rate > 0 ? (paths.length - done) / rate : null,
     });
   };
-  const one = async (i: number) => {
+  const one = async (i: number, alone: boolean) => {
     const path = paths[i];
     for (let attempt = 0; ; attempt++) {
       let key: string;
@@ -214,10 +218,19 @@ async function judgeAll(
         retried.add(key);
         journal.drop(key);
       }
+      const unfinished = others === undefined ? journal.unfinished(key) : { begun: 0, alone: 0 };
+      if (unfinished.begun > 0 && !alone) {
+        suspects.push(i);
+        return;
+      }
       let release = () => {};
       inFlight.set(key, new Promise((resolve) => (release = resolve)));
       try {
-        result = await judges.judge({ path, key });
+        if (unfinished.alone >= mostEnds && !retryDead) result = endsStudies(unfinished.alone);
+        else {
+          if (others === undefined) journal.begin(key, alone);
+          result = await judges.judge({ path, key });
+        }
         if (signal?.aborted) return;
         if (before !== stamp(path) && attempt < 3) continue; // changed while it was read
         journal.add(key, result);
@@ -235,13 +248,19 @@ async function judgeAll(
   const lane = async () => {
     while (next < paths.length && stopped === undefined && !signal?.aborted) {
       try {
-        await one(next++);
+        await one(next++, false);
       } catch (error) {
         stopped ??= error;
       }
     }
   };
-  const lanes = Promise.all(Array.from({ length: Math.max(1, judges.width) }, lane));
+  const lanes = Promise.all(Array.from({ length: Math.max(1, judges.width) }, lane)).then(async () => {
+    for (const i of suspects)
+      if (stopped === undefined && !signal?.aborted)
+        await one(i, true).catch((error) => {
+          stopped ??= error;
+        });
+  });
   const aborted = new Promise<void>((resolve) => {
     if (signal?.aborted) resolve();
     signal?.addEventListener("abort", () => resolve(), { once: true });
@@ -249,6 +268,7 @@ async function judgeAll(
   await Promise.race([lanes, aborted]);
   if (stopped !== undefined) throw stopped;
   journal.flush();
+  if (signal?.aborted && done < paths.length) journal.orderlyEnd();
   if (signal?.aborted)
     throw new StudyInterrupted(
       `interrupted. ${done} of ${paths.length} recordings are kept: give the same command again to go on`,
@@ -257,6 +277,17 @@ async function judgeAll(
     );
   report(true);
   return { keys, reused, unread };
+}
+
+/** How often a study may end while it judges a file alone before the file is taken for the reason. */
+const mostEnds = 2;
+
+function endsStudies(times: number): FileResult {
+  return {
+    recordings: [],
+    reason: `not judged any more: the whole study ended ${times} times while nothing but this was judged`,
+    poison: true,
+  };
 }
 
 interface Judged {
@@ -360,39 +391,5 @@ class RateClock {
     if (Date.now() - this.#shown < 250) return false;
     this.#shown = Date.now();
     return true;
-  }
-}
-
-/** One study at a time in a folder. The lock of a process that is gone does not count. */
-function lock(out: string): () => void {
-  const path = join(out, "lock");
-  for (let attempt = 0; attempt < 2; attempt++) {
-    try {
-      const file = openSync(path, "wx");
-      try {
-        writeFileSync(file, String(process.pid));
-      } finally {
-        closeSync(file);
-      }
-      return () => rmSync(path, { force: true });
-    } catch (error) {
-      if ((error as NodeJS.ErrnoException).code !== "EEXIST") throw error;
-      const owner = Number(readFileSync(path, "utf8"));
-      if (owner > 0 && owner !== process.pid && alive(owner))
-        throw new Error(
-          `another study (process ${owner}) is writing to ${out}; wait for it or choose another folder`,
-        );
-      rmSync(path, { force: true });
-    }
-  }
-  throw new Error(`cannot lock ${out}`);
-}
-
-function alive(pid: number): boolean {
-  try {
-    process.kill(pid, 0);
-    return true;
-  } catch (error) {
-    return (error as NodeJS.ErrnoException).code === "EPERM";
   }
 }

@@ -3,7 +3,7 @@ import type { JudgeFile } from "../../../lib/study/pipeline/recordingResult.js";
 
 /**
  * A job for the tests of the machinery: a file of one line of words decides what happens. `motor kv friction`; `bad` is a file
- * that cannot be judged, `throw` raises, `exit` ends its thread, `hang` never ends. Each judging takes `STUDY_TEST_DELAY` ms and leaves a line in
+ * that cannot be judged, `throw` raises, `exit` ends its process, `end` the whole study, `hang` never ends. Each judging takes `STUDY_TEST_DELAY` ms and leaves a line in
  * `STUDY_TEST_TALLY`, so that a test can count what was judged.
  */
 export const judge: JudgeFile = async (path) => {
@@ -15,6 +15,7 @@ export const judge: JudgeFile = async (path) => {
     return { recordings: [], reason: "row 1, column 1: a word was found where a time was looked for" };
   if (text === "throw") throw new Error("thrown by the job");
   if (text === "exit") process.exit(7);
+  if (text === "end") process.kill(process.ppid, "SIGKILL");
   if (text === "hang") await new Promise(() => setInterval(() => {}, 1000));
   const [motor, kv, friction] = text.split(" ");
   return {
