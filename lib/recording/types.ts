@@ -186,6 +186,38 @@ export interface Trial {
   readonly conditions?: TrialConditions;
 }
 
+/** One piece of evidence on which a column was understood. */
+export interface ColumnEvidence {
+  readonly kind: "stated" | "name" | "unit" | "numbers" | "neighbours";
+  /** In words, for a person. */
+  readonly text: string;
+}
+
+/** What one column of a table was taken for, how surely, and why. */
+export interface ColumnUnderstanding {
+  /** Place in the table, from 0. */
+  readonly index: number;
+  /** Heading as logged; empty where there is none. */
+  readonly column: string;
+  /** What it holds: a channel, `time`, `sample` (a counter), `run`, `motor`, `ordering`; absent when it is none of these. */
+  readonly role?: ChannelRole | "time" | "sample" | "run" | "motor" | "ordering";
+  /** UCUM code. */
+  readonly unit?: string;
+  /** Label of the motor it belongs to, in a table of several motors. */
+  readonly motor?: string;
+  /** Probability of the role (that it is no channel, where `role` is absent). */
+  readonly probability: number;
+  /** Probability of the unit, given the role. */
+  readonly unitProbability?: number;
+  readonly why: readonly ColumnEvidence[];
+  /** The next likely role. */
+  readonly runnerUp?: { readonly role?: ColumnUnderstanding["role"]; readonly unit?: string; readonly probability: number };
+  /** The next likely unit of the same role. */
+  readonly otherUnit?: { readonly unit: string; readonly probability: number };
+  /** Why it became no channel although it has a role. */
+  readonly unused?: string;
+}
+
 /** What the reader understood of the file a recording came from. */
 export interface RecordingSource {
   /** Format in words, for instance `CSV, gzip`. */
@@ -232,6 +264,8 @@ export interface Recording {
     /** Stated by the caller: elsewhere trials are still found in the data. Absent for a descriptor, which states them all. */
     readonly by?: "caller";
   }[];
+  /** What every column of the table was taken for; absent for a recording that came from no file. */
+  readonly understanding?: readonly ColumnUnderstanding[];
   /** What the reader noticed. */
   readonly findings: readonly Finding[];
   /** What the reader understood of the file; absent for a recording that came from no file. */

@@ -1,0 +1,152 @@
+import { median } from "../../numeric/series/median.js";
+
+/** How a column runs from row to row. */
+export type Shape = "constant" | "held" | "ramps" | "smooth" | "noisy";
+
+/** What the values of one column look like, without its name. */
+export interface ColumnNumbers {
+  /** Finite values looked at. */
+  readonly count: number;
+  readonly min: number;
+  readonly max: number;
+  readonly largest: number;
+  /** Only whole numbers. */
+  readonly whole: boolean;
+  /** Only 0 and 1. */
+  readonly binary: boolean;
+  /** Number of different values, counted up to 200. */
+  readonly distinct: number;
+  readonly shape: Shape;
+  /** Fraction of the steps between neighbours that go up; 1 for a clock. */
+  readonly rising: number;
+  /** Fraction of the rises that are about the usual one. */
+  readonly even: number;
+  /** Usual rise. */
+  readonly step: number;
+  /** Fraction of neighbours that are equal. */
+  readonly still: number;
+  /** Value near which the column rests, when it stays near one for long. */
+  readonly middle: number;
+  /** Noise over range: robust size of the second differences, over the range. */
+  readonly roughness: number;
+  /** Smallest difference between two values that occur: the last digit written, or a step of the converter. */
+  readonly grain: number;
+}
+
+/** Looks at the values of a column, block by block (`edges`: starts of the blocks, and the end). */
+export function columnNumbers(values: Float64Array, edges: readonly number[]): ColumnNumbers {
+  let count = 0;
+  let min = Number.POSITIVE_INFINITY;
+  let max = Number.NEGATIVE_INFINITY;
+  let whole = true;
+  let binary = true;
+  const seen = new Set<number>();
+  for (let i = 0; i < values.length; i += 1) {
+    const v = values[i];
+    if (v - v !== 0) continue;
+    count += 1;
+    if (v < min) min = v;
+    if (v > max) max = v;
+    if (whole && !Number.isInteger(v)) whole = false;
+    if (binary && v !== 0 && v !== 1) binary = false;
+    if (seen.size < 200) seen.add(v);
+  }
+  if (count === 0) return empty;
+  const range = max - min;
+  const steps = new Float64Array(values.length);
+  const bends = new Float64Array(values.length);
+  let n = 0;
+  let m = 0;
+  let up = 0;
+  let still = 0;
+  let turns = 0;
+  let moves = 0;
+  let grain = Number.POSITIVE_INFINITY;
+  for (let b = 0; b + 1 < edges.length; b += 1) {
+    let before = Number.NaN;
+    let last = 0;
+    for (let i = edges[b] + 1; i < edges[b + 1]; i += 1) {
+      const d = values[i] - values[i - 1];
+      if (d - d !== 0) continue;
+      steps[n++] = d;
+      if (d > 0) up += 1;
+      if (d === 0) still += 1;
+      else {
+        moves += 1;
+        if (last !== 0 && Math.sign(d) !== last) turns += 1;
+        last = Math.sign(d);
+        const size = Math.abs(d);
+        if (size < grain && size > 1e-9 * Math.max(Math.abs(max), Math.abs(min), range)) grain = size;
+      }
+      if (before - before === 0) bends[m++] = Math.abs(d - before);
+      before = d;
+    }
+  }
+  const rises = steps.subarray(0, n).filter((d) => d > 0);
+  const step = median(rises);
+  const even = rises.reduce((k, d) => k + (Math.abs(d - step) <= 0.5 * step ? 1 : 0), 0);
+  const roughness = range > 0 ? median(bends.subarray(0, m)) / range : 0;
+  return {
+    count,
+    min,
+    max,
+    largest: Math.max(Math.abs(min), Math.abs(max)),
+    whole,
+    binary: binary && range > 0,
+    distinct: seen.size,
+    shape: shapeOf({ range, n, still, moves, turns, bends: bends.subarray(0, m), grain, steps: steps.subarray(0, n) }),
+    rising: n === 0 ? 0 : up / n,
+    even: rises.length === 0 ? 0 : even / rises.length,
+    step: Number.isNaN(step) ? 0 : step,
+    still: n === 0 ? 0 : still / n,
+    middle: median(values),
+    roughness,
+    grain: Number.isFinite(grain) ? grain : 0,
+  };
+}
+
+const empty: ColumnNumbers = {
+  count: 0,
+  min: 0,
+  max: 0,
+  largest: 0,
+  whole: false,
+  binary: false,
+  distinct: 0,
+  shape: "constant",
+  rising: 0,
+  even: 0,
+  step: 0,
+  still: 0,
+  middle: 0,
+  roughness: 0,
+  grain: 0,
+};
+
+interface Steps {
+  readonly range: number;
+  readonly n: number;
+  readonly still: number;
+  readonly moves: number;
+  readonly turns: number;
+  readonly bends: Float64Array;
+  readonly steps: Float64Array;
+  readonly grain: number;
+}
+
+/**
+ * A command is held and stepped, or runs in ramps and curves without noise; a measurement is noisy, or moves by a few steps of a converter all the
+ * time. Held: hardly any row changes, and those that do change by much. Ramps: second differences within the last digit.
+ */
+function shapeOf({ range, n, still, moves, turns, bends, steps, grain }: Steps): Shape {
+  if (!(range > 0) || n === 0) return "constant";
+  if (moves <= 0.12 * n) {
+    const jumps = steps.filter((d) => d !== 0).map(Math.abs);
+    return median(jumps) > 0.04 * range || moves <= 4 ? "held" : still > 0.97 * n ? "held" : "smooth";
+  }
+  const within = bends.reduce((k, d) => k + (d <= 1.05 * grain + 1e-9 * range ? 1 : 0), 0);
+  // Straight within the last digit, and the last digit is small against the range: not a coarse converter.
+  if (within > 0.93 * bends.length && grain < range / 150) return "ramps";
+  if (moves > 20 && turns > 0.3 * moves && turns > 0.12 * n) return "noisy";
+  return "smooth";
+}

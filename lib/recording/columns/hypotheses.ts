@@ -1,0 +1,258 @@
+import type { ColumnKind } from "../formats/sourceTable.js";
+import type { ColumnNumbers } from "./columnNumbers.js";
+import type { NameEvidence } from "./nameEvidence.js";
+import { isChannelRole, type Meaning, meanings, type Quantity, roleFacts } from "./roles.js";
+import {
+  goesBelowZero,
+  onlyZeroAndOne,
+  onlyZeroAndOneElse,
+  risesEvenly,
+  risesUnevenly,
+  shapeTables,
+} from "./tables/numberLikelihoods.js";
+import { busSize, intervalSize, type SizeHabit, sizeHabits, unitHabits } from "./tables/unitsByRole.js";
+import type { Heading, UnitText } from "./unitText.js";
+
+/** One thing a column may be, with what speaks for it before its neighbours are asked (log likelihoods). */
+export interface Hypothesis {
+  readonly role: Meaning;
+  /** UCUM code; undefined for `other` and for what has no unit. */
+  readonly unit: string | undefined;
+  /** Factor to SI, where the unit alone tells it. */
+  readonly factor: number | undefined;
+  readonly name: number;
+  readonly units: number;
+  readonly numbers: number;
+  /** Prior and all of the above. */
+  readonly score: number;
+}
+
+/** What is known of one column before its neighbours are asked. */
+export interface ColumnFacts {
+  readonly index: number;
+  readonly kind: ColumnKind;
+  readonly samples: readonly string[];
+  readonly heading: Heading;
+  /** Chance that the unit read from the heading is one (a last letter may be a phase). */
+  readonly unitTrust: number;
+  readonly name: NameEvidence;
+  /** Absent when the values were not read. */
+  readonly numbers?: ColumnNumbers;
+  /** Values jump by this much, back and forth: a wrapped angle or counter. */
+  readonly wrap?: number;
+}
+
+/** Log likelihoods of units, and of kinds of column (judgement, no source). */
+export const unitLikelihoods = {
+  /** A stated unit does not belong to the quantity. */
+  mismatch: -6,
+  /** A stated unit is of no channel, and the column is one. */
+  otherUnit: -6,
+  /** A stated unit belongs to a channel, and the column is none. */
+  unusedWithUnit: -1.2,
+  /** The column is in another unit than stated plainly. */
+  otherThanStated: -5.5,
+  stamp: { time: 5, other: -3, rest: -9 },
+  text: { label: 2, other: 1, rest: -12 },
+} as const;
+
+const mostKept = 14;
+const farBehind = 13;
+
+/** Everything a column may be, best first, with what is hopeless left out. */
+export function hypothesesOf(column: ColumnFacts): Hypothesis[] {
+  const out: Hypothesis[] = [];
+  for (const role of meanings) {
+    const name = column.name.score.get(role) ?? 0;
+    const common = Math.log(roleFacts[role].prior) + kindScore(column, role);
+    const shape = shapeScore(column, role);
+    for (const { unit, factor, units } of unitsFor(column, role)) {
+      const numbers = shape + sizeScore(column, role, unit, factor);
+      out.push({ role, unit, factor, name, units, numbers, score: common + name + units + numbers });
+    }
+  }
+  out.sort((a, b) => b.score - a.score);
+  return out.filter((h, i) => i === 0 || (i < mostKept && h.score > out[0].score - farBehind));
+}
+
+function kindScore(column: ColumnFacts, role: Meaning): number {
+  if (column.kind === "stamp") {
+    const { time, other, rest } = unitLikelihoods.stamp;
+    return role === "time" ? time : role === "other" ? other : rest;
+  }
+  if (column.kind === "text") {
+    const { label, other, rest } = unitLikelihoods.text;
+    const words = column.samples.filter((s) => s.trim() !== "");
+    const orders = words.length > 0 && words.every((s) => /^[^a-z]*[uvw]([^a-z]*)[uvw]\1[uvw][^a-z]*$/i.test(s.trim()));
+    if (role === "ordering") return orders ? label + 3 : label - 3;
+    if (role === "run" || role === "motor") return label;
+    return role === "other" ? other : rest;
+  }
+  if (role === "ordering") return -6;
+  // Time stands first in most tables.
+  if (role === "time") return column.index === 0 ? 1 : -0.5;
+  return role === "sample" && column.index === 0 ? 0.7 : 0;
+}
+
+interface UnitChoice {
+  readonly unit: string | undefined;
+  readonly factor: number | undefined;
+  readonly units: number;
+}
+
+const nameless: ReadonlySet<Meaning> = new Set(["sample", "run", "motor", "ordering", "other"]);
+
+function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
+  const { unit, otherUnit } = column.heading;
+  const trust = unit === undefined ? 0 : column.unitTrust;
+  if (nameless.has(role)) {
+    if (otherUnit !== undefined) return [{ unit: undefined, factor: undefined, units: role === "other" ? 0 : -3 }];
+    const known = unit !== undefined && unit.code !== "1" && unit.code !== "%" ? trust : 0;
+    const cost = role === "other" ? unitLikelihoods.unusedWithUnit : 1.5 * unitLikelihoods.unusedWithUnit;
+    return [{ unit: role === "other" ? unit?.code : undefined, factor: undefined, units: known * cost }];
+  }
+  const habits = unitHabits[roleFacts[role].quantity] ?? [];
+  const stated = unit === undefined || unit.code === "1" ? undefined : unit;
+  const fits = stated === undefined ? 0 : fitOf(stated, roleFacts[role].quantity);
+  const unsaid = habits.map((h) => ({
+    unit: h.code,
+    factor: h.factor,
+    units: Math.log(h.share) + wholeScore(column, role, h.whole),
+  }));
+  if (otherUnit !== undefined) return unsaid.map((u) => ({ ...u, units: u.units + unitLikelihoods.otherUnit }));
+  if (stated === undefined) return unsaid;
+  if (fits === undefined) {
+    const cost = Math.log(1 - trust + trust * Math.exp(unitLikelihoods.mismatch));
+    return unsaid.map((u) => ({ ...u, units: u.units + cost }));
+  }
+  const known = habits.find((h) => h.code === stated.code);
+  const cost = Math.log(1 - trust + trust * Math.exp(unitLikelihoods.otherThanStated));
+  return [
+    { unit: stated.code, factor: known?.factor ?? otherFactors[stated.code], units: Math.log(Math.max(trust, 0.02)) + fits },
+    ...unsaid.filter((u) => u.unit !== stated.code).map((u) => ({ ...u, units: u.units + cost })),
+  ];
+}
+
+const otherFactors: Readonly<Record<string, number>> = {
+  kA: 1e3,
+  uA: 1e-6,
+  kV: 1e3,
+  mrad: 1e-3,
+  circ: 2 * Math.PI,
+  "rad/min": 1 / 60,
+  Hz: 2 * Math.PI,
+  "kN.m": 1e3,
+  "uN.m": 1e-6,
+};
+
+/** Log likelihood that a quantity is logged in this unit, undefined when it cannot be. */
+function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
+  if (code === "%" || code === "[ppth]") {
+    if (quantity === "duty") return 0;
+    if (quantity === "current" || quantity === "torque") return 0;
+    return quantity === "speed" ? -0.5 : quantity === "voltage" ? -1 : quantity === "position" ? -3 : undefined;
+  }
+  if (code === "{count}") {
+    if (quantity === "position" || quantity === "electricalAngle") return 0;
+    return quantity === "time" || quantity === "sweepAngle" ? undefined : -2;
+  }
+  const si = dimension(code);
+  if (quantity === "position" || quantity === "electricalAngle" || quantity === "sweepAngle")
+    return si === "angle" ? 0 : undefined;
+  return si === quantity ? 0 : undefined;
+}
+
+/** Quantity of a unit, as far as motor logs go. */
+export function dimension(code: string): Quantity | "angle" | undefined {
+  if (/^([mu]|k)?A$/.test(code)) return "current";
+  if (/^[mku]?V$/.test(code)) return "voltage";
+  if (/^(rad|deg|circ|\{rev\}|k\{rev\}|\{count\})\/(s|min)$/.test(code) || /^k?Hz$/.test(code)) return "speed";
+  if (/^(m?rad|deg|circ|\{rev\}|')$/.test(code)) return "angle";
+  if (/N\.c?m|gf\.|lbf|\[oz/.test(code)) return "torque";
+  if (/^([mun]?s|min|h)$/.test(code)) return "time";
+  if (/^(Cel|K|\[degF\])$/.test(code)) return "temperature";
+  return undefined;
+}
+
+/** Whole numbers speak for counts and whole milliseconds; fractions against counts. Commands are often whole in any unit. */
+function wholeScore(column: ColumnFacts, role: Meaning, share: number): number {
+  const { numbers } = column;
+  if (numbers === undefined || numbers.count === 0 || numbers.shape === "constant") return 0;
+  if (roleFacts[role].side === "command" || numbers.distinct < 6) return numbers.whole ? 0 : Math.log(1 - 0.9 * share);
+  return Math.log(numbers.whole ? share : 1 - share);
+}
+
+function shapeScore(column: ColumnFacts, role: Meaning): number {
+  const { numbers } = column;
+  if (numbers === undefined || numbers.count === 0 || column.kind !== "number") return 0;
+  let s = Math.log(shapeTables[role][numbers.shape]);
+  const group = role === "time" || role === "sample" || role === "position" || role === "sweepAngle" || role === "other" ? role : "channel";
+  const rises = numbers.rising > 0.985 && numbers.even > 0.9;
+  const some = numbers.rising > 0.9;
+  s += Math.log(rises ? risesEvenly[group].yes : risesEvenly[group].no);
+  if (some && !rises) s += Math.log(risesUnevenly[group as keyof typeof risesUnevenly] ?? risesUnevenly.channel);
+  if (role === "sample" && !(numbers.whole && (numbers.step === 1 || !rises))) s -= 4;
+  if (role === "sample" && numbers.whole && rises && numbers.step === 1) s += 1.5;
+  if (role === "time" && numbers.whole && rises && numbers.step === 1) s -= 1.5;
+  if (numbers.min < 0) s += Math.log(goesBelowZero[role] ?? 0.5);
+  if (numbers.binary) s += Math.log(onlyZeroAndOne[role] ?? onlyZeroAndOneElse) - Math.log(0.05);
+  if ((role === "run" || role === "motor") && !(numbers.whole && numbers.distinct <= 50)) s -= 6;
+  if (role === "index" && !(numbers.whole && numbers.distinct <= 2)) s -= 6;
+  if (column.wrap !== undefined)
+    s += role === "electricalAngle" || role === "sweepAngle" ? 1.5 : role === "position" ? 0.7 : role === "other" ? -1 : role === "time" || role === "sample" ? -0.5 : -3;
+  return s;
+}
+
+const broadDecade = Math.log(0.12);
+
+/** Plausible sizes: log of the density of the largest value under the role, over that of a column of any size. */
+function sizeScore(column: ColumnFacts, role: Meaning, unit: string | undefined, factor: number | undefined): number {
+  const { numbers } = column;
+  if (numbers === undefined || numbers.count === 0 || column.kind !== "number") return 0;
+  if (role === "time") return timeScore(numbers, factor);
+  const { quantity } = roleFacts[role];
+  if (quantity === "duty") return dutyScore(numbers, unit);
+  if (quantity === "temperature" && unit !== "{count}") return temperatureScore(numbers, unit);
+  if (!isChannelRole(role) || factor === undefined || !(numbers.largest > 0)) {
+    // A percent of a rated value stays within a few times of it.
+    if ((unit === "%" || unit === "[ppth]") && numbers.largest > (unit === "%" ? 500 : 5000)) return -4;
+    return 0;
+  }
+  if (role === "voltageBus") {
+    const flat = numbers.min > 0 && numbers.max - numbers.min < 0.35 * numbers.max;
+    return decade(numbers.largest * factor, busSize) + (flat ? 1.2 : -2);
+  }
+  const habit = sizeHabits[quantity];
+  return habit === undefined ? 0 : decade(numbers.largest * factor, habit);
+}
+
+function decade(value: number, { mean, deviation }: SizeHabit): number {
+  const z = (Math.log10(value) - mean) / deviation;
+  return Math.max(-8, -0.5 * z * z - Math.log(deviation * Math.sqrt(2 * Math.PI)) - broadDecade);
+}
+
+function timeScore(numbers: ColumnNumbers, factor: number | undefined): number {
+  if (factor === undefined || !(numbers.step > 0)) return 0;
+  // Seconds since 1970 lie between 1 and 2.2 thousand millions, whatever the unit: nothing else in a log does.
+  const epoch = numbers.min * factor;
+  const size = decade(numbers.step * factor, intervalSize);
+  return epoch > 9e8 && epoch < 2.3e9 ? 2 + size : numbers.max * factor > 4e8 ? -6 : size;
+}
+
+const fullScales = new Set([100, 127, 128, 180, 255, 256, 400, 500, 511, 512, 1000, 1023, 1024, 2000, 2047, 4095, 4096, 8191, 8192, 16383, 32767, 65535]);
+
+function dutyScore(numbers: ColumnNumbers, unit: string | undefined): number {
+  const { largest, whole } = numbers;
+  if (unit === "1") return largest <= 1.001 ? 2 : -8;
+  if (unit === "%") return largest <= 100.001 ? (largest > 1.001 ? 1.2 : -1) : largest < 115 ? -1 : -8;
+  if (unit === "[ppth]") return largest <= 1000 ? 0.5 : -6;
+  if (!whole || largest < 2) return -6;
+  return fullScales.has(largest) ? 2 : largest > 100 ? 0.3 : 0;
+}
+
+function temperatureScore(numbers: ColumnNumbers, unit: string | undefined): number {
+  const middle = unit === "K" ? numbers.middle - 273.15 : unit === "[degF]" ? (numbers.middle - 32) / 1.8 : numbers.middle;
+  const range = (numbers.max - numbers.min) / (unit === "[degF]" ? 1.8 : 1);
+  const z = (middle - 42) / 22;
+  return Math.max(-7, -0.5 * z * z + 1.2) + (range < 40 ? 0.5 : -3);
+}

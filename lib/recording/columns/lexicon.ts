@@ -1,0 +1,129 @@
+import { fold } from "./foldedWords.js";
+import type { Axis, Quantity, Side } from "./roles.js";
+import { quantityWords } from "./tables/quantityWords.js";
+import { axisWords, commandWords, elsewhereWords, measuredWords, neutralWords } from "./tables/sideWords.js";
+import { type SymbolMeaning, symbols } from "./tables/symbols.js";
+
+/** What one word of a heading may mean. */
+export interface WordMeaning {
+  readonly alternatives: readonly SymbolMeaning[];
+  /** Rank of what the word speaks of: the highest of a heading is its subject, the others describe it. */
+  readonly rank: number;
+  /** The word marks something other than the shaft or winding of the motor. */
+  readonly elsewhere?: boolean;
+}
+
+/** Subjects of a heading in order: "torque current" is a current, "speed error" an error, "motor temperature" a temperature. */
+const ranks: Readonly<Record<Quantity, number>> = {
+  other: 10,
+  time: 8,
+  temperature: 7,
+  electricalAngle: 7,
+  sweepAngle: 7,
+  duty: 6,
+  current: 6,
+  voltage: 6,
+  speed: 5,
+  torque: 4,
+  position: 3,
+  sample: 3,
+  index: 3,
+  run: 2,
+  ordering: 2,
+  motor: 1,
+};
+
+const lexicon = new Map<string, WordMeaning>();
+const scripts = /[^\u0000-\u024f]/;
+
+function add(words: string, meaning: WordMeaning): void {
+  for (const raw of words.split(" ")) {
+    const word = fold(raw);
+    if (word === "") continue;
+    const known = lexicon.get(word);
+    if (known === undefined) lexicon.set(word, meaning);
+    // A word of two meanings (a language's `moment`, another's) keeps both.
+    else if (known.alternatives !== meaning.alternatives && !known.elsewhere) {
+      lexicon.set(word, {
+        alternatives: [...known.alternatives, ...meaning.alternatives],
+        rank: Math.max(known.rank, meaning.rank),
+      });
+    }
+  }
+}
+
+function build(): void {
+  for (const [quantity, lists] of Object.entries(quantityWords)) {
+    const alternatives = [{ quantity: quantity as Quantity, weight: 1 }];
+    for (const words of Object.values(lists ?? {}))
+      add(words, { alternatives, rank: ranks[quantity as Quantity] });
+  }
+  const sides: readonly [Side, Readonly<Record<string, string>>][] = [
+    ["command", commandWords],
+    ["measured", measuredWords],
+  ];
+  for (const [side, lists] of sides) {
+    const alternatives = [{ side, weight: 1 }];
+    for (const words of Object.values(lists)) add(words, { alternatives, rank: 0 });
+  }
+  for (const [axis, words] of Object.entries(axisWords)) {
+    add(words ?? "", { alternatives: [{ axis: axis as Axis, weight: 1 }], rank: 0 });
+  }
+  add(elsewhereWords, { alternatives: [], rank: 0, elsewhere: true });
+  for (const word of neutralWords.split(" "))
+    if (!lexicon.has(fold(word))) lexicon.set(fold(word), { alternatives: [], rank: 0 });
+  // Letters and short names come last and decide alone: their table holds all they may mean.
+  for (const [symbol, alternatives] of Object.entries(symbols)) {
+    const rank = Math.max(...alternatives.map((a) => (a.quantity === undefined ? 0 : ranks[a.quantity] * a.weight)));
+    lexicon.set(fold(symbol), { alternatives, rank });
+  }
+}
+
+/** The meaning of one word, or undefined when it is in no table. */
+export function meaningOf(word: string): WordMeaning | undefined {
+  if (lexicon.size === 0) build();
+  return lexicon.get(word);
+}
+
+/**
+ * Parts of a word written together (`drehzahlistwert`, `iqref`, `目标转速`), longest known parts first; undefined when too little of it is known.
+ *
+ * @example
+ * partsOf("drehzahlsollwert"); // => ["drehzahl", "sollwert"]
+ */
+export function partsOf(word: string): readonly string[] | undefined {
+  if (meaningOf(word) !== undefined) return [word];
+  const n = word.length;
+  if (n > 60 || n < 2) return undefined;
+  const script = scripts.test(word);
+  const short = /^(iq|id|ia|ib|ic|iu|iv|iw|uq|ud|vq|vd|i|u|n|m|w|v|p)(.{2,})$/.exec(word);
+  if (short !== null && isSide(short[2])) return [short[1], short[2]];
+  // Cheapest way through: a known part costs one, an unknown letter three.
+  const cost = new Float64Array(n + 1).fill(Number.POSITIVE_INFINITY);
+  const from = new Int32Array(n + 1);
+  cost[0] = 0;
+  for (let end = 1; end <= n; end += 1) {
+    for (let start = Math.max(0, end - 24); start < end; start += 1) {
+      const piece = word.slice(start, end);
+      const length = end - start;
+      const known = length >= (script ? 1 : 3) && meaningOf(piece) !== undefined;
+      const price = cost[start] + (known ? 1 : 3 * length);
+      if (price < cost[end]) {
+        cost[end] = price;
+        from[end] = start;
+      }
+    }
+  }
+  const parts: string[] = [];
+  let unknown = 0;
+  for (let end = n; end > 0; end = from[end]) {
+    const piece = word.slice(from[end], end);
+    if (meaningOf(piece) === undefined) unknown += piece.length;
+    parts.unshift(piece);
+  }
+  return unknown <= 0.3 * n ? parts : undefined;
+}
+
+function isSide(word: string): boolean {
+  return meaningOf(word)?.alternatives.some((a) => a.side !== undefined && a.quantity === undefined) === true;
+}

@@ -1,0 +1,94 @@
+import { wordsOf } from "./foldedWords.js";
+import { meaningOf } from "./lexicon.js";
+
+/** Words that tell one of several motors by itself: sides of a machine, in several languages. */
+const sides = new Set(
+  "left right links rechts gauche droite izquierda derecha izq der sinistra destra sx dx esquerda direita front rear lt rt master slave upper lower oben unten vorne hinten".split(
+    " ",
+  ),
+);
+
+/** Headings of one motor within a table of several. */
+export interface MotorGroups {
+  /** Label of the motor each column belongs to, as logged; undefined for what all share. */
+  readonly labels: readonly (string | undefined)[];
+  /** All labels, in the order they come; empty when there is one motor. */
+  readonly motors: readonly string[];
+}
+
+interface Place {
+  readonly column: number;
+  readonly base: string;
+  readonly label: string;
+}
+
+/**
+ * Finds several motors in one table by headings that differ in one word only (`pos1 pos2 vel1 vel2`, `left_velocity right_velocity`,
+ * `Axis0_Ref Axis1_Ref`). The same words must tell at least two different quantities apart, or be words for sides; three numbered currents or voltages
+ * are phases.
+ *
+ * @param headings without their units
+ * @param moving whether a column may be a speed, position, current, torque... of its own motor
+ */
+export function motorGroups(headings: readonly string[], moving: (column: number) => boolean): MotorGroups {
+  const none: MotorGroups = { labels: headings.map(() => undefined), motors: [] };
+  const places: Place[] = [];
+  for (const [column, heading] of headings.entries()) {
+    const words = wordsOf(heading);
+    for (const [k, word] of words.entries()) {
+      if (!mayLabel(word)) continue;
+      const base = words.map((w, i) => (i === k ? "*" : w)).join(" ");
+      if (base !== "*") places.push({ column, base, label: word });
+    }
+  }
+  const bases = new Map<string, Map<string, number>>();
+  for (const { base, label, column } of places) {
+    const labels = bases.get(base) ?? new Map<string, number>();
+    labels.set(label, column);
+    bases.set(base, labels);
+  }
+  let best: { labels: string[]; columns: Map<number, string> } | undefined;
+  const families = new Map<string, Map<string, number>[]>();
+  for (const labels of bases.values()) {
+    if (labels.size < 2) continue;
+    const key = [...labels.keys()].sort().join(" ");
+    families.set(key, [...(families.get(key) ?? []), labels]);
+  }
+  for (const [key, list] of families) {
+    const labels = key.split(" ");
+    const useful = list.filter((m) => [...m.values()].some(moving));
+    const plain = labels.every((l) => sides.has(l));
+    const numbered = labels.every((l) => /^\d+$/.test(l));
+    const letters = labels.every((l) => /^[a-z]$/.test(l));
+    // One quantity alone: only sides, or two numbered shafts. Three of one kind are phases, or sensors.
+    if (useful.length === 0 || (useful.length === 1 && !plain && !(numbered && labels.length !== 3 && shafts(list, headings))))
+      continue;
+    if (letters && labels.some((l) => "abcuvwdq".includes(l)) && labels.length <= 3) continue;
+    const columns = new Map<number, string>();
+    for (const member of list) for (const [label, column] of member) columns.set(column, label);
+    if (best === undefined || columns.size > best.columns.size) best = { labels, columns };
+  }
+  if (best === undefined) return none;
+  const found = best;
+  const order = [...found.columns].sort((a, b) => a[0] - b[0]).map(([, label]) => label);
+  return { labels: headings.map((_, c) => found.columns.get(c)), motors: [...new Set(order)] };
+}
+
+/** True when the only numbered quantity is one that every shaft has its own of. */
+function shafts(list: readonly ReadonlyMap<string, number>[], headings: readonly string[]): boolean {
+  return list.some((m) =>
+    [...m.values()].every((c) =>
+      wordsOf(headings[c]).some((w) =>
+        meaningOf(w)?.alternatives.some((a) => a.quantity === "speed" || a.quantity === "position"),
+      ),
+    ),
+  );
+}
+
+/** Numbers, letters, names and sides may tell motors apart; words for quantities and for set and actual may not. */
+function mayLabel(word: string): boolean {
+  if (/^\d{1,3}$/.test(word) || sides.has(word)) return true;
+  const meaning = meaningOf(word);
+  if (meaning === undefined) return true;
+  return /^[xyzab]$/.test(word) || word === "load" || word === "motor" || word === "joint";
+}

@@ -1,0 +1,139 @@
+import { wordsOf } from "./foldedWords.js";
+import { meaningOf, partsOf, type WordMeaning } from "./lexicon.js";
+import { type Axis, type Meaning, meanings, type Quantity, roleFacts } from "./roles.js";
+
+/** What a heading says, as far as words tell. */
+export interface NameEvidence {
+  /** Log likelihood of the heading under each meaning, up to a constant. */
+  readonly score: ReadonlyMap<Meaning, number>;
+  /** Words that were understood and told something, as they stand in the heading. */
+  readonly told: readonly string[];
+  /** The heading names a quantity (not only a side or an axis). */
+  readonly namesQuantity: boolean;
+}
+
+/** Likelihoods of words given what a column is (judgement from reading headings; common practice, no source). */
+export const nameLikelihoods = {
+  /** A heading whose words speak of one quantity belongs to another. */
+  wrongQuantity: 0.01,
+  /** A heading that names no quantity, given a role: a bare `Setpoint`, `ch 3`. */
+  side: {
+    command: { command: 0.75, none: 0.2, measured: 0.015 },
+    measured: { command: 0.015, none: 0.6, measured: 0.385 },
+    free: { command: 0.2, none: 0.6, measured: 0.2 },
+  },
+  axis: {
+    right: 0.9,
+    unsaid: { none: 0.8, q: 0.3, d: 0.03, u: 0.05, v: 0.05, w: 0.05, bus: 0.12 },
+    wrong: 0.01,
+    quadratureAsWhole: 0.35,
+  },
+  /** A column of something else is named with words of no table more often than a channel is. */
+  unknownWord: { channel: 0.25, other: 0.6 },
+  elsewhere: { channel: 0.05, other: 0.6 },
+} as const;
+
+/** Weighs the words of a heading (its unit taken off). `phase` tells the axis found from columns beside it, where `a` and `1` are phases. */
+export function nameEvidence(heading: string, phase?: Axis): NameEvidence {
+  const words = expanded(wordsOf(heading));
+  const known = words.map((word) => ({ word, meaning: meaningOf(word) }));
+  const told: string[] = [];
+  const subject = Math.max(0, ...known.map(({ meaning }) => meaning?.rank ?? 0));
+  const quantity = new Map<Quantity, number>();
+  const side = { command: 0, measured: 0 };
+  const axis = new Map<Axis, number>();
+  let unknown = 0;
+  let elsewhere = false;
+  let namesQuantity = false;
+  for (const { word, meaning } of known) {
+    if (meaning === undefined) {
+      if (/\p{L}{2,}/u.test(word)) unknown += 1;
+      continue;
+    }
+    if (meaning.elsewhere) elsewhere = true;
+    if (meaning.alternatives.length > 0) told.push(word);
+    for (const a of meaning.alternatives) {
+      if (a.side !== undefined) side[a.side] = Math.max(side[a.side], a.weight);
+      if (a.axis !== undefined) axis.set(a.axis, Math.max(axis.get(a.axis) ?? 0, a.weight));
+    }
+    const mine = meaning.alternatives.filter((a) => a.quantity !== undefined);
+    if (mine.length === 0 || meaning.rank < subject - 1e-9) continue;
+    namesQuantity = true;
+    mix(quantity, mine, meaning);
+  }
+  if (phase !== undefined) axis.set(phase, 1);
+  const score = new Map<Meaning, number>();
+  for (const role of meanings) {
+    const facts = roleFacts[role];
+    let s = 0;
+    if (namesQuantity) s += Math.log(Math.max(quantity.get(facts.quantity) ?? 0, nameLikelihoods.wrongQuantity));
+    s += sideScore(role, side) + axisScore(role, axis);
+    const which = role === "other" ? "other" : "channel";
+    if (elsewhere) s += Math.log(nameLikelihoods.elsewhere[which]);
+    if (unknown > 0 && !namesQuantity) s += Math.log(nameLikelihoods.unknownWord[which]);
+    score.set(role, s);
+  }
+  return { score, told, namesQuantity };
+}
+
+/** Two words of the same rank share the likelihood: each alternative counts where any word speaks of it. */
+function mix(
+  quantity: Map<Quantity, number>,
+  alternatives: WordMeaning["alternatives"],
+  meaning: WordMeaning,
+): void {
+  const total = alternatives.reduce((sum, a) => sum + a.weight, 0);
+  const scale = total > 1 || meaning.rank >= 1 ? 1 / Math.max(1, total) : 1;
+  for (const a of alternatives) {
+    const q = a.quantity as Quantity;
+    quantity.set(q, Math.max(quantity.get(q) ?? 0, a.weight * scale));
+  }
+}
+
+function sideScore(role: Meaning, side: { readonly command: number; readonly measured: number }): number {
+  const table = nameLikelihoods.side[roleFacts[role].side ?? "free"];
+  if (side.command > 0 && side.measured > 0) {
+    return Math.log(0.5 * table.command + 0.5 * table.measured);
+  }
+  if (side.command > 0) return Math.log(side.command * table.command + (1 - side.command) * table.none);
+  if (side.measured > 0) return Math.log(side.measured * table.measured + (1 - side.measured) * table.none);
+  return Math.log(table.none);
+}
+
+function axisScore(role: Meaning, said: ReadonlyMap<Axis, number>): number {
+  const facts = roleFacts[role];
+  const table = nameLikelihoods.axis;
+  if (facts.quantity !== "current" && facts.quantity !== "voltage") return Math.log(table.unsaid.none);
+  if (said.size === 0) return Math.log(table.unsaid[facts.axis]);
+  const right = said.get(facts.axis);
+  if (right !== undefined) return Math.log(right * table.right + (1 - right) * table.wrong);
+  if (facts.axis === "none" && said.has("q") && facts.quantity === "current") return Math.log(table.right);
+  if (facts.axis === "none" && said.has("q")) return Math.log(0.1);
+  const surest = Math.max(...said.values());
+  return Math.log(surest * table.wrong + (1 - surest) * table.unsaid[facts.axis]);
+}
+
+/** Words taken apart where they are written together, neighbours put together where they are one word (`i q`, `set point`). */
+function expanded(words: readonly string[]): string[] {
+  const out: string[] = [];
+  for (let i = 0; i < words.length; i += 1) {
+    const pair = i + 1 < words.length ? words[i] + words[i + 1] : undefined;
+    const joins =
+      pair !== undefined &&
+      meaningOf(pair) !== undefined &&
+      !/\p{N}/u.test(pair) &&
+      (words[i].length === 1 || meaningOf(words[i]) === undefined || meaningOf(words[i + 1]) === undefined || joined.has(pair));
+    if (joins && pair !== undefined) {
+      out.push(pair);
+      i += 1;
+    } else out.push(...(partsOf(words[i]) ?? [words[i]]));
+  }
+  return out;
+}
+
+/** Pairs that are one word although each half is a word too. */
+const joined = new Set(
+  "setpoint dclink dcbus dutycycle timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
+    " ",
+  ),
+);

@@ -1,0 +1,115 @@
+import type { Shape } from "../columnNumbers.js";
+import type { Meaning } from "../roles.js";
+
+/** How often columns of a kind run in each shape. */
+export type ShapeTable = Readonly<Record<Shape, number>>;
+
+const command: ShapeTable = { constant: 0.06, held: 0.52, ramps: 0.24, smooth: 0.13, noisy: 0.05 };
+const commandFromLoop: ShapeTable = { constant: 0.05, held: 0.32, ramps: 0.15, smooth: 0.24, noisy: 0.24 };
+const measured: ShapeTable = { constant: 0.04, held: 0.04, ramps: 0.05, smooth: 0.35, noisy: 0.52 };
+const clock: ShapeTable = { constant: 0.001, held: 0.03, ramps: 0.85, smooth: 0.08, noisy: 0.04 };
+const slow: ShapeTable = { constant: 0.2, held: 0.3, ramps: 0.1, smooth: 0.2, noisy: 0.2 };
+
+/**
+ * Shapes by meaning. A current or voltage that a loop commands moves like a measurement; a speed or position command comes from a person or a profile.
+ * Judgement, no source; checked against the field recordings.
+ */
+export const shapeTables: Readonly<Record<Meaning, ShapeTable>> = {
+  time: clock,
+  sample: clock,
+  run: { constant: 0.4, held: 0.58, ramps: 0.005, smooth: 0.01, noisy: 0.005 },
+  motor: { constant: 0.6, held: 0.38, ramps: 0.005, smooth: 0.01, noisy: 0.005 },
+  ordering: { constant: 0.5, held: 0.48, ramps: 0.005, smooth: 0.01, noisy: 0.005 },
+  currentCommand: commandFromLoop,
+  current: measured,
+  currentDCommand: { constant: 0.6, held: 0.2, ramps: 0.05, smooth: 0.1, noisy: 0.05 },
+  currentD: measured,
+  currentU: measured,
+  currentV: measured,
+  currentW: measured,
+  currentBus: measured,
+  voltageD: commandFromLoop,
+  voltageQ: commandFromLoop,
+  voltageBus: { constant: 0.15, held: 0.08, ramps: 0.02, smooth: 0.25, noisy: 0.5 },
+  voltage: measured,
+  voltageCommand: commandFromLoop,
+  speed: measured,
+  speedCommand: command,
+  position: { constant: 0.04, held: 0.05, ramps: 0.12, smooth: 0.62, noisy: 0.17 },
+  positionCommand: { constant: 0.05, held: 0.45, ramps: 0.27, smooth: 0.2, noisy: 0.03 },
+  sweepAngle: { constant: 0.02, held: 0.2, ramps: 0.7, smooth: 0.06, noisy: 0.02 },
+  electricalAngle: { constant: 0.03, held: 0.04, ramps: 0.2, smooth: 0.5, noisy: 0.23 },
+  torque: measured,
+  torqueCommand: commandFromLoop,
+  duty: commandFromLoop,
+  temperature: slow,
+  index: { constant: 0.2, held: 0.7, ramps: 0.01, smooth: 0.05, noisy: 0.04 },
+  other: { constant: 0.3, held: 0.25, ramps: 0.05, smooth: 0.2, noisy: 0.2 },
+};
+
+/** Likelihood of a column that rises in (nearly) every row, and of one that does not. */
+export const risesEvenly = {
+  time: { yes: 0.9, no: 0.1 },
+  sample: { yes: 0.93, no: 0.07 },
+  position: { yes: 0.02, no: 0.98 },
+  sweepAngle: { yes: 0.3, no: 0.7 },
+  other: { yes: 0.01, no: 0.99 },
+  channel: { yes: 0.001, no: 0.999 },
+} as const;
+
+/** Rises in every row but unevenly, as a clock with gaps or a shaft that turns one way. */
+export const risesUnevenly = { time: 0.3, sample: 0.02, position: 0.15, other: 0.02, channel: 0.002 } as const;
+
+/** A column goes below zero, given a meaning: some quantities never do, whatever the rig. */
+export const goesBelowZero: Readonly<Partial<Record<Meaning, number>>> = {
+  temperature: 0.01,
+  voltageBus: 0.004,
+  time: 0.03,
+  sample: 0.01,
+  index: 0.001,
+  run: 0.001,
+};
+
+/** Only zeros and ones, given a meaning. */
+export const onlyZeroAndOne: Readonly<Partial<Record<Meaning, number>>> = {
+  index: 0.9,
+  run: 0.2,
+  duty: 0.05,
+  other: 0.1,
+  voltageCommand: 0.02,
+  currentCommand: 0.02,
+  torqueCommand: 0.02,
+  speedCommand: 0.01,
+};
+export const onlyZeroAndOneElse = 0.003;
+
+/** Relations between columns, as log likelihood ratios: what the relation adds where the two roles explain it. Judgement, no source. */
+export const relationWeights = {
+  /** One column is the rate of the other over the stretches looked at. */
+  rateOfPosition: 4,
+  rateOfPositionCommand: 3,
+  rateOfElectricalAngle: 3,
+  /** A pair that ought to be so related, both moving, and is not. */
+  notTheRate: -2.5,
+  /** One column follows the other at the same size. */
+  follows: 3,
+  /** Two columns stated to be set and actual value of one quantity, in the same unit. */
+  sameUnit: 0.7,
+  otherUnit: -1.2,
+  /** Three columns sum to nothing against their size. */
+  phases: 6,
+  /** Rate of the speed explained by this column beside friction. */
+  accelerates: 2.5,
+  /** The speed at rest stands in proportion to this column. */
+  proportional: 2.5,
+  /** A column that is the rate of the speed is an acceleration. */
+  rateOfSpeed: 4,
+  /** A column that is the difference of two others is an error. */
+  difference: 5,
+  /** A second column of a role within one motor. */
+  second: -3,
+  secondTime: -1,
+  noTime: -2.5,
+  /** A command without its measured value in the table. */
+  alone: -0.4,
+} as const;

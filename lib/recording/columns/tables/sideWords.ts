@@ -1,0 +1,72 @@
+import type { Axis } from "../roles.js";
+import type { WordsByLanguage } from "./quantityWords.js";
+
+/** Words for a value that is asked for. General dictionaries and the usual terms of control, from memory. */
+export const commandWords: WordsByLanguage = {
+  any: "cmd cmds ref refs set sp des spt tgt trg dmd stp setp",
+  en:
+    "command commands commanded reference setpoint setpoints target targets demand demanded desired wanted want requested request goal " +
+    "planned prescribed",
+  de: "soll sollwert sollwerte fuhrungsgrosse fuehrungsgroesse vorgabe vorgabewert sollw ziel",
+  fr: "consigne consignes cons demande cible",
+  es: "consigna referencia deseada deseado objetivo mando",
+  it: "riferimento rif impostato impostata desiderata setpunto",
+  pt: "referencia desejada desejado alvo setado",
+  nl: "gewenst gewenste ingesteld setwaarde streefwaarde",
+  pl: "zadana zadane zadany wartosczadana",
+  cs: "zadana zadane zadany pozadovana pozadovane",
+  sv: "borvarde bor ref",
+  da: "onsket saet",
+  fi: "ohje asetus ohjearvo tavoite",
+  hu: "alapjel kivant eloirt",
+  ro: "prescris referinta impus impusa",
+  tr: "istenen hedef referans ayar",
+  ru: "задание уставка заданная заданный заданное зад",
+  uk: "завдання уставка",
+  zh: "指令 给定 目标 目標 設定 设定 期望 参考",
+  ja: "指令 目標 設定",
+  ko: "목표 지령 설정",
+};
+
+/** Words for a value that was measured. */
+export const measuredWords: WordsByLanguage = {
+  any: "act fb fbk fdb msr mes meas mea mess obs",
+  en: "actual measured measure measurement feedback real present reading read encoder sensed estimated est filtered filt resp response observed fact",
+  de: "ist istwert istwerte gemessen mess messwert istw",
+  fr: "mesure mesuree mesures reel reelle",
+  es: "medido medida actual leida leido",
+  it: "misurato misurata effettiva effettivo reale attuale",
+  pt: "medido medida atual lida lido",
+  nl: "gemeten werkelijk werkelijke",
+  pl: "zmierzone zmierzona rzeczywista rzeczywiste aktualna",
+  cs: "skutecna skutecne skutecny merena mereny namerena",
+  sv: "arvarde uppmatt ar",
+  fi: "mitattu todellinen oloarvo",
+  hu: "mert tenyleges",
+  ro: "masurat masurata real",
+  tr: "olculen gercek anlik",
+  ru: "факт фактическая измеренная измеренный изм текущая",
+  zh: "实际 反馈 测量 实测 實際 反饋",
+  ja: "実 実際 フィードバック 検出 現在",
+  ko: "실제 측정 피드백",
+};
+
+/** Words for the part of a drive a current or voltage belongs to. */
+export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
+  q: "q quadrature quer torqueforming momentbildend drehmomentbildend q轴 q軸",
+  d: "direct langs fluxforming feldbildend d轴 d軸",
+  bus:
+    "bus dc dcbus dclink link zwischenkreis zk zwk supply batt battery batterie akku accu pack bateria bateria alim alimentation versorgung vsupply vin vcc " +
+    "rail mains netz 母线 母線 电池 バッテリ vbus ubus udc vdc idc ibus uzk uzwk vbatt vbat ubat napajeni zasilanie",
+};
+
+/** Words that mark a column as belonging to something other than the motor's shaft or winding. */
+export const elsewhereWords =
+  "ambient umgebung mosfet fet fets board heatsink kuhlkorper controller umrichter inverter regler igbt chip cpu driver esc bearing lager gearbox getriebe oil air luft";
+
+/** Words that say nothing of the quantity. */
+export const neutralWords =
+  "value values wert werte valeur valor valore motor mot shaft welle axis achse axe eje asse drive antrieb the of de la du des der die das and und " +
+  "status status0 main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor armature anker armadura induit indotto output " +
+  "total instantaneous eff rms pk peak hw sw plc hmi joint wheel rad_ signed abs no phase phasen header msg from to at in on out sensor meter " +
+  "loop regelung cycle motore moteur motoru silnik motoriga osa 电机 電機 モータ モーター 轴 軸 モニタ 值 値";

@@ -1,0 +1,141 @@
+import { unitCode } from "../../units/unitCode.js";
+
+/** A unit read from text. */
+export interface UnitText {
+  /** UCUM code; `%` and `[ppth]` may be of a rated value. */
+  readonly code: string;
+  /** As it was spelled. */
+  readonly spelling: string;
+  /** Amount of `code` that one logged unit stands for, and the logged value that stands for nothing: `0.05 A from 2048`. */
+  readonly scale?: { readonly factor: number; readonly zero: number };
+}
+
+/** Spellings of units that belong to no channel (power, acceleration, force...), folded. */
+const otherUnits =
+  /^(k?w|m?va|kvar|k?wh|k?j|m\/s2|m\/s\^2|m\/s²|rad\/s2|rad\/s\^2|rad\/s²|deg\/s2|g|k?n|k?g|k?pa|m?bar|psi|c?m{1,2}|m\/s|km\/h|m{1,2}\/s|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
+
+/** True when the text is a unit, but of no quantity that a channel holds. */
+export function isOtherUnit(text: string): boolean {
+  return otherUnits.test(text.replace(/\s+/g, ""));
+}
+
+/**
+ * Reads a unit as people write it, with what the table of units does not hold: percent and per mille of a rated value (`% IN`, `0.1%`), scales of a
+ * probe (`100 mV/A`), and a scale stated by a person (`0.05 A`, `0.05 A from 2048`: what one logged unit is, and where zero lies).
+ *
+ * @example
+ * unitOfText("100 mV/A"); // => { code: "A", spelling: "100 mV/A", scale: { factor: 10, zero: 0 } }
+ */
+export function unitOfText(text: string): UnitText | undefined {
+  const spelling = text.trim();
+  if (spelling.length > 60) return undefined;
+  const probe = /^([\d.]+)\s*(m?)V\s*\/\s*(m?)(A|Nm|N\.m|krpm|rpm|V)$/i.exec(spelling);
+  if (probe !== null) {
+    const volts = Number(probe[1]) * (probe[2] === "" ? 1 : 1e-3);
+    const code = unitCode(`${probe[3]}${probe[4]}`);
+    if (volts > 0 && code !== undefined) return { code, spelling, scale: { factor: 1 / volts, zero: 0 } };
+  }
+  const scaled = /^([+-]?[\d.]+(?:e[+-]?\d+)?)\s*\*?\s*([^\d\s].*?)(?:\s+from\s+([+-]?[\d.]+))?$/i.exec(spelling);
+  if (scaled !== null) {
+    const factor = Number(scaled[1]);
+    if (/^0[.,]1$/.test(scaled[1]) && scaled[2].startsWith("%")) return { code: "[ppth]", spelling };
+    const code = unitCode(scaled[2]);
+    if (code !== undefined && Number.isFinite(factor) && factor !== 0)
+      return { code, spelling, scale: { factor, zero: Number(scaled[3] ?? 0) } };
+  }
+  const code = unitCode(spelling) ?? special(spelling);
+  return code === undefined ? undefined : { code, spelling };
+}
+
+function special(text: string): string | undefined {
+  const plain = text.toLowerCase().replace(/\s+/g, "");
+  if (/^%(\(?(of|von|de|i|m|n|p|t)?-?_?(n|nenn|rated|nom|nominal|max|in|mn|nn)?\)?)$/.test(plain)) return "%";
+  if (/^(‰|promille|permille|0[.,]1%|\[ppth\])$/.test(plain)) return "[ppth]";
+  if (/^(°c|degc|deg_c|celsius|cel|º?c|℃)$/.test(plain)) return "Cel";
+  if (/^(°f|degf|fahrenheit)$/.test(plain)) return "[degF]";
+  if (/^(k|kelvin)$/.test(plain) && text.trim() !== "k") return "K";
+  if (/^(radps|rad_s|rad_per_s|rads\^?-1|radpersec|rad\/sek|рад\/с|рад\/сек)$/.test(plain)) return "rad/s";
+  if (/^(degps|deg_s|deg_per_s|degpersec|grad\/s|град\/с)$/.test(plain)) return "deg/s";
+  if (/^(rev_s|revps|revpersec|umdr\/s|tour\/s|об\/с)$/.test(plain)) return "{rev}/s";
+  if (/^(rev_min|r_min|u_min|1_min|umin-?1|giri\/minuto|rev\.?\/?min\.?|vueltas\/min|d\/dk|dev\/dk|rot\/min|ford\/perc|fordulat\/perc|varv\/min|omdr\/min|omw\/min|rpm_?m?|ob\/min|об\/мин|회전\/분|回転\/分|転\/分)$/.test(plain))
+    return "{rev}/min";
+  if (/^(с|сек|сек\.|초)$/.test(plain)) return "s";
+  if (/^(мс|мсек)$/.test(plain)) return "ms";
+  if (/^(а|ampere|amp\.|aeff|arms|a_?rms|a_?eff|apk|a_?pk|aac|adc)$/.test(plain)) return "A";
+  if (/^(в|v_?rms|vrms|vac|volt\.?)$/.test(plain)) return "V";
+  if (/^(н·?м|нм|н\*м|newton.?met(er|re)s?)$/.test(plain)) return "N.m";
+  if (/^(град|град\.|gradi|grados|graus|degres|stopnie|度|도|deg\.)$/.test(plain)) return "deg";
+  if (/^(об|оборот)$/.test(plain)) return "{rev}";
+  if (/^(rad\.?|рад)$/.test(plain)) return "rad";
+  if (/^(imp|impulsy|impulsos|impulsions|imp\.|pulsos|pulsi|steps|step|qcounts|digits|digit|raw|adc|dec|int16|имп|pls|パルス)$/.test(plain)) return "{count}";
+  if (/^(qc\/s|imp\/s|pulses\/s|steps\/s|pps|pls\/s)$/.test(plain)) return "{count}/s";
+  return undefined;
+}
+
+/** A heading taken apart. */
+export interface Heading {
+  /** What is left when the unit is taken off. */
+  readonly words: string;
+  readonly unit?: UnitText;
+  /** The unit is of no quantity that a channel holds. */
+  readonly otherUnit?: string;
+  /** How plainly the heading says the unit: in brackets or a plain word; or a single letter at its end, which may be a phase or a name. */
+  readonly plain: boolean;
+}
+
+/**
+ * Splits a heading into words and unit: `speed [rpm]`, `iq_A`, `TrqSet%`, `Time s`, `rpm`. A last letter that may be a phase is a unit only when
+ * `plain` is false, for whoever sees the columns beside it to judge.
+ *
+ * @example
+ * splitHeading("Spd_1/min"); // => { words: "Spd", unit: { code: "{rev}/min", spelling: "1/min" }, plain: true }
+ */
+export function splitHeading(heading: string): Heading {
+  const text = heading.trim();
+  if (text.length > 300) return { words: text, plain: true };
+  const bracket = /^(.*?)\s*[[({<]\s*([^[\](){}<>]*(?:\([^()]*\))?[^[\](){}<>]*?)\s*[\])}>]\s*(.*)$/s.exec(text);
+  if (bracket !== null && bracket[2] !== "") {
+    const words = `${bracket[1]} ${bracket[3]}`.trim();
+    const unit = unitOfText(bracket[2]);
+    if (unit !== undefined) return words === "" ? { words: "", unit, plain: true } : { words, unit, plain: true };
+    if (isOtherUnit(bracket[2])) return { words, otherUnit: bracket[2], plain: true };
+    // What stands in brackets is no unit: a range, a note. The rest may still end in one.
+    return bracket[1].trim() === "" ? { words: text, plain: true } : splitTail(bracket[1].trim(), bracket[2]);
+  }
+  return splitTail(text, "");
+}
+
+function splitTail(text: string, note: string): Heading {
+  const back = (words: string): string => (/\d|^\W*$/.test(note) ? words : `${words} ${note}`);
+  const percent = /^(.+?)[\s_]*(%|‰)$/s.exec(text);
+  if (percent !== null) return { words: back(percent[1]), unit: unitOfText(percent[2]), plain: true };
+  const whole = unitOfText(text);
+  if (whole !== undefined && (text.length > 1 || /[°%]/.test(text))) return { words: note, unit: whole, plain: true };
+  const parts: readonly RegExp[] = [
+    /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,
+    /^(.+?)[\s,;:]+(\S+)$/s,
+    /^(.+?)\s*\/\s*(.+)$/s,
+    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:rad|deg|rev|turns?|counts?|cnt|r|u|1|N)[_./-](?:s|sec|min|m))$/is,
+    /^(.+?)[_.-]([^_.-]+)$/s,
+    /^(.*[\p{Ll}\p{N}])(Rpm|RPM|Deg|DEG|Rad|Counts|Ms|MS|Us|Nm|NM|Amps?|Volts?|mA|MA|mV|Dps|DPS|Pct)$/su,
+  ];
+  for (const pattern of parts) {
+    const found = pattern.exec(text);
+    if (found === null) continue;
+    const tail = found[2].trim();
+    if (/^(pct|percent|prozent|proc)$/i.test(tail)) return { words: back(found[1]), unit: { code: "%", spelling: tail }, plain: true };
+    const unit = notAWord(tail) ? unitOfText(tail) : undefined;
+    if (unit === undefined) {
+      if (tail.length > 1 && isOtherUnit(tail) && !/^(mm|cm|kg|kn|va|mh|mt|nms)$/i.test(tail) && /[\/²^]|^k?W$/.test(tail))
+        return { words: back(found[1]), otherUnit: tail, plain: true };
+      continue;
+    }
+    return { words: back(found[1]), unit, plain: tail.length > 1 };
+  }
+  return { words: back(text), plain: true };
+}
+
+/** Tails that the table of units reads as units and headings use as words. */
+function notAWord(tail: string): boolean {
+  return !/^(raw|int16|dec|adc|digits?|points|flag|bool|step|steps|minute|second|tour|min|h|a\d|lsb|'|"|-|c|k|t|g|n|j|b|f|d|i|m|u|w|r|q|count|imp)$/i.test(tail) || /^[CK]$/.test(tail);
+}

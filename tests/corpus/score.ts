@@ -1,0 +1,136 @@
+/**
+ * Scores how columns of strangers' logs are understood: `npx tsx tests/corpus/score.ts <folder>... [--half=tune|look] [--list]`. Every file `x` with an
+ * `x.truth.json` beside it is read without any option; each column of the truth is compared with what it was taken for.
+ */
+import { createHash } from "node:crypto";
+import { existsSync, readdirSync, readFileSync, statSync } from "node:fs";
+import { join } from "node:path";
+import { understandFile } from "../../lib/recording/columns/understandFile.js";
+import type { ColumnUnderstanding } from "../../lib/recording/types.js";
+
+/** One column as the author of the file knows it. */
+export interface TruthColumn {
+  readonly name: string;
+  readonly role: string | null;
+  readonly unit?: string | null;
+  readonly unitStated?: boolean;
+  readonly motor?: string;
+}
+
+/** What is known of one file. */
+export interface Truth {
+  readonly columns: readonly TruthColumn[];
+  readonly runs?: number;
+  readonly ask?: string | null;
+  readonly habit?: string;
+}
+
+/** How one column was taken. */
+export interface ColumnScore {
+  readonly file: string;
+  readonly truth: TruthColumn;
+  readonly got?: ColumnUnderstanding;
+  readonly roleRight: boolean;
+  readonly unitRight: boolean;
+  /** A wrong role was stated with more than 80 %. */
+  readonly sureAndWrong: boolean;
+}
+
+const same: Readonly<Record<string, string>> = { index: "sample", "": "other" };
+
+function roleOf(truth: TruthColumn): string {
+  return truth.role === null ? "other" : (same[truth.role] ?? truth.role);
+}
+
+/** True when the role that was taken says the same as the truth; a counter that is left out as no channel is no error, and a pulse may be a counter. */
+function roleMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): boolean {
+  const wanted = roleOf(truth);
+  const taken = got?.role ?? "other";
+  if (wanted === taken) return true;
+  return (wanted === "sample" && taken === "other") || (wanted === "other" && (taken === "run" || taken === "ordering" || taken === "motor" || taken === "sample"));
+}
+
+const unitNames: Readonly<Record<string, string>> = { "1": "1", "[ppth]": "[ppth]", rpm: "{rev}/min", circ: "{rev}" };
+
+function unitMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): boolean {
+  if (truth.unit === undefined || truth.unit === null || /time|date/i.test(truth.unit) || truth.role === null || truth.role === "index") return true;
+  const wanted = unitNames[truth.unit] ?? truth.unit;
+  const taken = got?.unit === undefined ? undefined : (unitNames[got.unit] ?? got.unit);
+  if (taken === wanted) return true;
+  // Where the file does not say the unit, a guess that is told to be one is no error.
+  return truth.unitStated === false && (got?.unitProbability ?? 0) < 0.8;
+}
+
+/** Files of a folder with a truth beside them. */
+export function truthsIn(folder: string, half?: string): { file: string; truth: Truth }[] {
+  return readdirSync(folder)
+    .filter((n) => n.endsWith(".truth.json"))
+    .sort()
+    .map((n) => n.slice(0, -".truth.json".length))
+    .filter((n) => half === undefined || (half === "tune") === (Number.parseInt(createHash("sha1").update(n).digest("hex").slice(-1), 16) % 2 === 0))
+    .filter((n) => existsSync(join(folder, n)))
+    .map((n) => ({ file: join(folder, n), truth: JSON.parse(readFileSync(join(folder, `${n}.truth.json`), "utf8")) as Truth }));
+}
+
+/** Scores one file. */
+export async function scoreFile(file: string, truth: Truth): Promise<{ columns: ColumnScore[]; problem?: string; all: readonly ColumnUnderstanding[] }> {
+  let all: readonly ColumnUnderstanding[] = [];
+  let problem: string | undefined;
+  try {
+    if (statSync(file).isDirectory()) problem = "a folder";
+    else all = (await understandFile(file)).columns;
+  } catch (error) {
+    problem = (error as Error).message.slice(0, 200);
+  }
+  const columns = truth.columns.map((t, k): ColumnScore => {
+    const number = /^column (\d+)$/.exec(t.name);
+    const names = all.map((c) => c.column.trim());
+    const at =
+      number !== null ? Number(number[1]) - 1 : names.indexOf(t.name.trim()) >= 0 ? names.indexOf(t.name.trim()) : all.length === truth.columns.length ? k : -1;
+    const got = all[at];
+    const roleRight = got !== undefined && roleMatches(t, got);
+    return {
+      file,
+      truth: t,
+      got,
+      roleRight,
+      unitRight: got !== undefined && unitMatches(t, got),
+      sureAndWrong: got !== undefined && !roleRight && got.probability > 0.8,
+    };
+  });
+  return { columns, problem, all };
+}
+
+if (process.argv[1]?.endsWith("score.ts")) {
+  const folders = process.argv.slice(2).filter((a) => !a.startsWith("--"));
+  const half = process.argv.find((a) => a.startsWith("--half="))?.slice(7);
+  const listed = process.argv.includes("--list");
+  let n = 0;
+  let right = 0;
+  let both = 0;
+  let sure = 0;
+  let unread = 0;
+  for (const { file, truth } of folders.flatMap((f) => truthsIn(f, half))) {
+    const { columns, problem, all } = await scoreFile(file, truth);
+    if (all.length === 0 || columns.every((c) => c.got === undefined)) {
+      unread += columns.length;
+      console.log(`-- ${file}: not read (${problem ?? all.map((c) => c.column).join("|")})`);
+      n += columns.length;
+      continue;
+    }
+    for (const c of columns) {
+      n += 1;
+      if (c.roleRight) right += 1;
+      if (c.roleRight && c.unitRight) both += 1;
+      if (c.sureAndWrong) sure += 1;
+      if (listed && !(c.roleRight && c.unitRight)) {
+        const g = c.got;
+        console.log(
+          `${c.sureAndWrong ? "!!" : "  "} ${file.split("/").at(-1)} "${c.truth.name}": ${roleOf(c.truth)} ${c.truth.unit ?? ""}; taken ${g?.role ?? "other"} ${g?.unit ?? ""} ${g?.probability.toFixed(2)}/${g?.unitProbability?.toFixed(2)} next ${g?.runnerUp?.role ?? "other"} ${g?.runnerUp?.probability.toFixed(2)} | ${g?.why.map((w) => w.text).join("; ")}`,
+        );
+      }
+    }
+  }
+  const percent = (k: number): string => `${((100 * k) / n).toFixed(1)} %`;
+  console.log(`${n} columns: role right ${percent(right)}, role and unit right ${percent(both)}, wrong and sure ${percent(sure)}, in files not read ${percent(unread)}`);
+}
