@@ -34,6 +34,10 @@ export interface MachineFacts {
   readonly staticFriction?: number;
   /** Rated current, A peak. */
   readonly ratedCurrent?: number;
+  /** Rated torque, N m. */
+  readonly ratedTorque?: number;
+  /** Rated speed, rad/s. */
+  readonly ratedSpeed?: number;
 }
 
 /** Stated facts about the drive and its settings. */

@@ -86,6 +86,8 @@ export interface Finding {
   readonly file?: string;
   readonly row?: number;
   readonly column?: string;
+  /** What the columns were taken for, where a table was refused. */
+  readonly understanding?: readonly ColumnUnderstanding[];
 }
 
 /**
@@ -211,7 +213,11 @@ export interface ColumnUnderstanding {
   readonly unitProbability?: number;
   readonly why: readonly ColumnEvidence[];
   /** The next likely role. */
-  readonly runnerUp?: { readonly role?: ColumnUnderstanding["role"]; readonly unit?: string; readonly probability: number };
+  readonly runnerUp?: {
+    readonly role?: ColumnUnderstanding["role"];
+    readonly unit?: string;
+    readonly probability: number;
+  };
   /** The next likely unit of the same role. */
   readonly otherUnit?: { readonly unit: string; readonly probability: number };
   /** Why it became no channel although it has a role. */

@@ -47,13 +47,29 @@ function roleMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): 
   const wanted = roleOf(truth);
   const taken = got?.role ?? "other";
   if (wanted === taken) return true;
-  return (wanted === "sample" && taken === "other") || (wanted === "other" && (taken === "run" || taken === "ordering" || taken === "motor" || taken === "sample"));
+  return (
+    (wanted === "sample" && taken === "other") ||
+    (wanted === "other" &&
+      (taken === "run" || taken === "ordering" || taken === "motor" || taken === "sample"))
+  );
 }
 
-const unitNames: Readonly<Record<string, string>> = { "1": "1", "[ppth]": "[ppth]", rpm: "{rev}/min", circ: "{rev}" };
+const unitNames: Readonly<Record<string, string>> = {
+  "1": "1",
+  "[ppth]": "[ppth]",
+  rpm: "{rev}/min",
+  circ: "{rev}",
+};
 
 function unitMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): boolean {
-  if (truth.unit === undefined || truth.unit === null || /time|date/i.test(truth.unit) || truth.role === null || truth.role === "index") return true;
+  if (
+    truth.unit === undefined ||
+    truth.unit === null ||
+    /time|date/i.test(truth.unit) ||
+    truth.role === null ||
+    truth.role === "index"
+  )
+    return true;
   const wanted = unitNames[truth.unit] ?? truth.unit;
   const taken = got?.unit === undefined ? undefined : (unitNames[got.unit] ?? got.unit);
   if (taken === wanted) return true;
@@ -67,13 +83,24 @@ export function truthsIn(folder: string, half?: string): { file: string; truth: 
     .filter((n) => n.endsWith(".truth.json"))
     .sort()
     .map((n) => n.slice(0, -".truth.json".length))
-    .filter((n) => half === undefined || (half === "tune") === (Number.parseInt(createHash("sha1").update(n).digest("hex").slice(-1), 16) % 2 === 0))
+    .filter(
+      (n) =>
+        half === undefined ||
+        (half === "tune") ===
+          (Number.parseInt(createHash("sha1").update(n).digest("hex").slice(-1), 16) % 2 === 0),
+    )
     .filter((n) => existsSync(join(folder, n)))
-    .map((n) => ({ file: join(folder, n), truth: JSON.parse(readFileSync(join(folder, `${n}.truth.json`), "utf8")) as Truth }));
+    .map((n) => ({
+      file: join(folder, n),
+      truth: JSON.parse(readFileSync(join(folder, `${n}.truth.json`), "utf8")) as Truth,
+    }));
 }
 
 /** Scores one file. */
-export async function scoreFile(file: string, truth: Truth): Promise<{ columns: ColumnScore[]; problem?: string; all: readonly ColumnUnderstanding[] }> {
+export async function scoreFile(
+  file: string,
+  truth: Truth,
+): Promise<{ columns: ColumnScore[]; problem?: string; all: readonly ColumnUnderstanding[] }> {
   let all: readonly ColumnUnderstanding[] = [];
   let problem: string | undefined;
   try {
@@ -86,7 +113,13 @@ export async function scoreFile(file: string, truth: Truth): Promise<{ columns: 
     const number = /^column (\d+)$/.exec(t.name);
     const names = all.map((c) => c.column.trim());
     const at =
-      number !== null ? Number(number[1]) - 1 : names.indexOf(t.name.trim()) >= 0 ? names.indexOf(t.name.trim()) : all.length === truth.columns.length ? k : -1;
+      number !== null
+        ? Number(number[1]) - 1
+        : names.indexOf(t.name.trim()) >= 0
+          ? names.indexOf(t.name.trim())
+          : all.length === truth.columns.length
+            ? k
+            : -1;
     const got = all[at];
     const roleRight = got !== undefined && roleMatches(t, got);
     return {
@@ -132,5 +165,7 @@ if (process.argv[1]?.endsWith("score.ts")) {
     }
   }
   const percent = (k: number): string => `${((100 * k) / n).toFixed(1)} %`;
-  console.log(`${n} columns: role right ${percent(right)}, role and unit right ${percent(both)}, wrong and sure ${percent(sure)}, in files not read ${percent(unread)}`);
+  console.log(
+    `${n} columns: role right ${percent(right)}, role and unit right ${percent(both)}, wrong and sure ${percent(sure)}, in files not read ${percent(unread)}`,
+  );
 }

@@ -44,9 +44,23 @@ test.skipIf(rig === "")(
   },
 );
 
-test.skipIf(rig === "")("without a mapping a matrix is refused with what to do, not guessed", async () => {
-  const { recordings, problems } = await readRecordings([`${rig}/torque_step_pos_0.06_1.mat`]);
-  expect(recordings).toEqual([]);
-  expect(problems.map((p) => p.code)).toEqual(["no-time"]);
-  expect(problems[0].meaning).toContain("--map");
-});
+test.skipIf(rig === "")(
+  "without a mapping a matrix is taken as far as its numbers tell, and the rest is asked",
+  async () => {
+    const { recordings, problems } = await readRecordings([`${rig}/torque_step_pos_0.06_1.mat`]);
+    expect(problems).toEqual([]);
+    const [{ understanding, channels, findings }] = recordings;
+    // Time, position and speed by the physics of the README's columns; torque and current stay open.
+    expect(
+      understanding
+        ?.filter((c) => c.probability > 0.8 && c.role !== undefined)
+        .map((c) => [c.column, c.role, c.unit]),
+    ).toEqual([
+      ["data:1", "time", "s"],
+      ["data:3", "position", "rad"],
+      ["data:4", "speed", "rad/s"],
+    ]);
+    expect(Object.keys(channels).sort()).toEqual(["position", "speed"]);
+    expect(findings.find((f) => f.code === "columns-doubtful")?.meaning).toContain("--map");
+  },
+);

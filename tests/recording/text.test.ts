@@ -1,7 +1,7 @@
 import { describe, expect, test } from "vitest";
 import { nameAndUnit } from "../../lib/recording/columns/nameAndUnit.js";
-import { roleOfName } from "../../lib/recording/columns/roleOfName.js";
 import { stampForm } from "../../lib/recording/columns/stamps.js";
+import { understandTable, usedFrom } from "../../lib/recording/columns/understand.js";
 import { wrapOf } from "../../lib/recording/columns/wrapOf.js";
 import { findDialect, splitRecords } from "../../lib/recording/formats/textDialect.js";
 
@@ -63,6 +63,20 @@ describe("ISO 8601 (calendar date and time of day, extended and basic form)", ()
   });
 });
 
+/** The role a heading alone is taken for, without numbers and neighbours. */
+function roleOfHeading(name: string, unit: string | undefined): string | undefined {
+  const column = { name, unit, kind: "number" as const, samples: [] };
+  const table = {
+    path: "test",
+    format: "test",
+    columns: [{ name: "first", kind: "number" as const, samples: [] }, column],
+    findings: [],
+    read: () => Promise.reject(new Error("not read")),
+  };
+  const { role, probability } = understandTable(table, new Map(), new Map()).columns[1];
+  return probability < usedFrom ? undefined : role;
+}
+
 describe("column headings", () => {
   test.each([
     ["speed [rpm]", "speed", "rpm"],
@@ -86,11 +100,11 @@ describe("column headings", () => {
     ["id", "A", "currentD"],
     ["I_d_cmd", "A", "currentDCommand"],
     ["i_u", "A", "currentU"],
-    ["Ia", "A", "currentU"],
+    ["Ia", "A", undefined],
     ["I_dc", "A", "currentBus"],
     ["Vbus", "V", "voltageBus"],
     ["u_q", "V", "voltageQ"],
-    ["Zwischenkreisspannung", "V", undefined],
+    ["Zwischenkreisspannung", "V", "voltageBus"],
     ["Drehzahl Sollwert", undefined, "speedCommand"],
     ["n_ist", "{rev}/min", "speed"],
     ["n", "{rev}/min", "speed"],
@@ -109,12 +123,12 @@ describe("column headings", () => {
     ["index", undefined, "sample"],
     ["Zeit", undefined, "time"],
     ["timestamp", undefined, "time"],
-    ["motor temperature", undefined, undefined],
+    ["motor temperature", undefined, "temperature"],
     ["speed", "A", undefined],
     ["status", undefined, undefined],
     ["error code", undefined, undefined],
   ])("%s in %s is %s", (name, unit, role) => {
-    expect(roleOfName(name, unit)).toBe(role);
+    expect(roleOfHeading(name, unit)).toBe(role);
   });
 });
 

@@ -94,7 +94,16 @@ export function columnNumbers(values: Float64Array, edges: readonly number[]): C
     whole,
     binary: binary && range > 0,
     distinct: seen.size,
-    shape: shapeOf({ range, n, still, moves, turns, bends: bends.subarray(0, m), grain, steps: steps.subarray(0, n) }),
+    shape: shapeOf({
+      range,
+      n,
+      still,
+      moves,
+      turns,
+      bends: bends.subarray(0, m),
+      grain,
+      steps: steps.subarray(0, n),
+    }),
     rising: n === 0 ? 0 : up / n,
     even: rises.length === 0 ? 0 : even / rises.length,
     step: Number.isNaN(step) ? 0 : step,
@@ -144,9 +153,11 @@ function shapeOf({ range, n, still, moves, turns, bends, steps, grain }: Steps):
     const jumps = steps.filter((d) => d !== 0).map(Math.abs);
     return median(jumps) > 0.04 * range || moves <= 4 ? "held" : still > 0.97 * n ? "held" : "smooth";
   }
-  const within = bends.reduce((k, d) => k + (d <= 1.05 * grain + 1e-9 * range ? 1 : 0), 0);
-  // Straight within the last digit, and the last digit is small against the range: not a coarse converter.
-  if (within > 0.93 * bends.length && grain < range / 150) return "ramps";
+  const usual = median(steps.filter((d) => d !== 0).map(Math.abs));
+  // Straight within the last digit tells something only where a step is many of them: a coarse converter is as straight.
+  const digit = usual > 15 * grain ? 1.05 * grain : 0.01 * grain;
+  const within = bends.reduce((k, d) => k + (d <= digit + 1e-9 * range ? 1 : 0), 0);
+  if (within > 0.93 * bends.length) return "ramps";
   if (moves > 20 && turns > 0.3 * moves && turns > 0.12 * n) return "noisy";
   return "smooth";
 }

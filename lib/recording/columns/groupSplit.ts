@@ -1,7 +1,7 @@
 import { median } from "../../numeric/series/median.js";
 import type { DescribedField } from "../descriptor.js";
 import type { SourceTable } from "../formats/sourceTable.js";
-import { chooseColumns, type ReadOptions } from "./interpret.js";
+import { clockColumn, type ReadOptions } from "./interpret.js";
 
 /** A gap between two files of one log is at most this many samples. */
 const longestGap = 10;
@@ -39,9 +39,7 @@ async function goesOn(
     )
   )
     return false;
-  const time = (table: SourceTable): number =>
-    chooseColumns(table, fields, options).choices.find((c) => c.role === "time" || c.role === "sample")
-      ?.index ?? -1;
+  const time = (table: SourceTable): number => clockColumn(table, fields, options) ?? -1;
   const index = time(before);
   if (index < 0 || time(after) !== index) return false;
   const stamps = before.columns[index].kind === "stamp";

@@ -9,6 +9,7 @@ import {
   risesEvenly,
   risesUnevenly,
   shapeTables,
+  staysFromZero,
 } from "./tables/numberLikelihoods.js";
 import { busSize, intervalSize, type SizeHabit, sizeHabits, unitHabits } from "./tables/unitsByRole.js";
 import type { Heading, UnitText } from "./unitText.js";
@@ -46,14 +47,16 @@ export interface ColumnFacts {
 export const unitLikelihoods = {
   /** A stated unit does not belong to the quantity. */
   mismatch: -6,
+  /** The same for volts of a channel that is named for no quantity: an analogue signal of anything. */
+  analogue: -3,
   /** A stated unit is of no channel, and the column is one. */
   otherUnit: -6,
   /** A stated unit belongs to a channel, and the column is none. */
-  unusedWithUnit: -1.2,
+  unusedWithUnit: -2.2,
   /** The column is in another unit than stated plainly. */
   otherThanStated: -5.5,
   stamp: { time: 5, other: -3, rest: -9 },
-  text: { label: 2, other: 1, rest: -12 },
+  text: { label: 2, other: 1, rest: -3 },
 } as const;
 
 const mostKept = 14;
@@ -83,7 +86,8 @@ function kindScore(column: ColumnFacts, role: Meaning): number {
   if (column.kind === "text") {
     const { label, other, rest } = unitLikelihoods.text;
     const words = column.samples.filter((s) => s.trim() !== "");
-    const orders = words.length > 0 && words.every((s) => /^[^a-z]*[uvw]([^a-z]*)[uvw]\1[uvw][^a-z]*$/i.test(s.trim()));
+    const orders =
+      words.length > 0 && words.every((s) => /^[^a-z]*[uvw]([^a-z]*)[uvw]\1[uvw][^a-z]*$/i.test(s.trim()));
     if (role === "ordering") return orders ? label + 3 : label - 3;
     if (role === "run" || role === "motor") return label;
     return role === "other" ? other : rest;
@@ -106,31 +110,73 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
   const { unit, otherUnit } = column.heading;
   const trust = unit === undefined ? 0 : column.unitTrust;
   if (nameless.has(role)) {
-    if (otherUnit !== undefined) return [{ unit: undefined, factor: undefined, units: role === "other" ? 0 : -3 }];
+    if (otherUnit !== undefined)
+      return [{ unit: undefined, factor: undefined, units: role === "other" ? 0 : -3 }];
     const known = unit !== undefined && unit.code !== "1" && unit.code !== "%" ? trust : 0;
-    const cost = role === "other" ? unitLikelihoods.unusedWithUnit : 1.5 * unitLikelihoods.unusedWithUnit;
+    const cost =
+      role === "other"
+        ? column.name.namesOther
+          ? -0.3
+          : unitLikelihoods.unusedWithUnit
+        : 1.5 * unitLikelihoods.unusedWithUnit;
     return [{ unit: role === "other" ? unit?.code : undefined, factor: undefined, units: known * cost }];
   }
   const habits = unitHabits[roleFacts[role].quantity] ?? [];
   const stated = unit === undefined || unit.code === "1" ? undefined : unit;
   const fits = stated === undefined ? 0 : fitOf(stated, roleFacts[role].quantity);
+  const raw = column.name.told.some((w) => rawWords.has(w));
   const unsaid = habits.map((h) => ({
     unit: h.code,
     factor: h.factor,
-    units: Math.log(h.share) + wholeScore(column, role, h.whole),
+    units:
+      Math.log(h.share) +
+      wholeScore(column, role, h.whole) +
+      (h.code === "{count}" ? countScore(column, raw) : 0),
   }));
-  if (otherUnit !== undefined) return unsaid.map((u) => ({ ...u, units: u.units + unitLikelihoods.otherUnit }));
+  if (otherUnit !== undefined)
+    return unsaid.map((u) => ({ ...u, units: u.units + unitLikelihoods.otherUnit }));
   if (stated === undefined) return unsaid;
   if (fits === undefined) {
-    const cost = Math.log(1 - trust + trust * Math.exp(unitLikelihoods.mismatch));
+    const analogue = dimension(stated.code) === "voltage" && !column.name.namesQuantity;
+    const mismatch = analogue ? unitLikelihoods.analogue : unitLikelihoods.mismatch;
+    const cost = Math.log(1 - trust + trust * Math.exp(mismatch));
     return unsaid.map((u) => ({ ...u, units: u.units + cost }));
   }
   const known = habits.find((h) => h.code === stated.code);
   const cost = Math.log(1 - trust + trust * Math.exp(unitLikelihoods.otherThanStated));
   return [
-    { unit: stated.code, factor: known?.factor ?? otherFactors[stated.code], units: Math.log(Math.max(trust, 0.02)) + fits },
+    {
+      unit: stated.code,
+      factor: known?.factor ?? otherFactors[stated.code],
+      units: Math.log(Math.max(trust, 0.02)) + fits,
+    },
     ...unsaid.filter((u) => u.unit !== stated.code).map((u) => ({ ...u, units: u.units + cost })),
   ];
+}
+
+/** Words of headings that say the values are counts of a converter or an encoder. */
+const rawWords = new Set([
+  "adc",
+  "raw",
+  "roh",
+  "cnt",
+  "cnts",
+  "counts",
+  "count",
+  "ticks",
+  "lsb",
+  "zahler",
+  "zaehler",
+]);
+
+/** Whole numbers that rest at the middle of a converter are its counts; so are those of a heading that says so. */
+function countScore({ numbers }: ColumnFacts, raw: boolean): number {
+  if (numbers === undefined || numbers.count === 0) return raw ? 3 : 0;
+  const middle =
+    numbers.whole &&
+    numbers.min >= 0 &&
+    [128, 512, 2048, 8192, 32_768].some((m) => Math.abs(numbers.middle - m) < 0.1 * m && numbers.max < 2 * m);
+  return (raw ? 3 : 0) + (middle ? 2.5 : 0);
 }
 
 const otherFactors: Readonly<Record<string, number>> = {
@@ -140,6 +186,7 @@ const otherFactors: Readonly<Record<string, number>> = {
   mrad: 1e-3,
   circ: 2 * Math.PI,
   "rad/min": 1 / 60,
+  "mrad/s": 1e-3,
   Hz: 2 * Math.PI,
   "kN.m": 1e3,
   "uN.m": 1e-6,
@@ -150,12 +197,20 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
   if (code === "%" || code === "[ppth]") {
     if (quantity === "duty") return 0;
     if (quantity === "current" || quantity === "torque") return 0;
-    return quantity === "speed" ? -0.5 : quantity === "voltage" ? -1 : quantity === "position" ? -3 : undefined;
+    return quantity === "speed"
+      ? -0.5
+      : quantity === "voltage"
+        ? -1
+        : quantity === "position"
+          ? -3
+          : undefined;
   }
   if (code === "{count}") {
     if (quantity === "position" || quantity === "electricalAngle") return 0;
     return quantity === "time" || quantity === "sweepAngle" ? undefined : -2;
   }
+  if (/^(mm|cm|m|um)$/.test(code)) return quantity === "position" ? -1 : undefined;
+  if (/^(mm|cm|m)\/(s|min)$/.test(code)) return quantity === "speed" ? -1 : undefined;
   const si = dimension(code);
   if (quantity === "position" || quantity === "electricalAngle" || quantity === "sweepAngle")
     return si === "angle" ? 0 : undefined;
@@ -166,7 +221,8 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
 export function dimension(code: string): Quantity | "angle" | undefined {
   if (/^([mu]|k)?A$/.test(code)) return "current";
   if (/^[mku]?V$/.test(code)) return "voltage";
-  if (/^(rad|deg|circ|\{rev\}|k\{rev\}|\{count\})\/(s|min)$/.test(code) || /^k?Hz$/.test(code)) return "speed";
+  if (/^(m?rad|deg|circ|\{rev\}|k\{rev\}|\{count\})\/(s|min)$/.test(code) || /^k?Hz$/.test(code))
+    return "speed";
   if (/^(m?rad|deg|circ|\{rev\}|')$/.test(code)) return "angle";
   if (/N\.c?m|gf\.|lbf|\[oz/.test(code)) return "torque";
   if (/^([mun]?s|min|h)$/.test(code)) return "time";
@@ -178,7 +234,8 @@ export function dimension(code: string): Quantity | "angle" | undefined {
 function wholeScore(column: ColumnFacts, role: Meaning, share: number): number {
   const { numbers } = column;
   if (numbers === undefined || numbers.count === 0 || numbers.shape === "constant") return 0;
-  if (roleFacts[role].side === "command" || numbers.distinct < 6) return numbers.whole ? 0 : Math.log(1 - 0.9 * share);
+  if (roleFacts[role].side === "command" || numbers.distinct < 6)
+    return numbers.whole ? 0 : Math.log(1 - 0.9 * share);
   return Math.log(numbers.whole ? share : 1 - share);
 }
 
@@ -186,27 +243,50 @@ function shapeScore(column: ColumnFacts, role: Meaning): number {
   const { numbers } = column;
   if (numbers === undefined || numbers.count === 0 || column.kind !== "number") return 0;
   let s = Math.log(shapeTables[role][numbers.shape]);
-  const group = role === "time" || role === "sample" || role === "position" || role === "sweepAngle" || role === "other" ? role : "channel";
+  const group =
+    role === "time" || role === "sample" || role === "position" || role === "sweepAngle" || role === "other"
+      ? role
+      : "channel";
   const rises = numbers.rising > 0.985 && numbers.even > 0.9;
   const some = numbers.rising > 0.9;
   s += Math.log(rises ? risesEvenly[group].yes : risesEvenly[group].no);
-  if (some && !rises) s += Math.log(risesUnevenly[group as keyof typeof risesUnevenly] ?? risesUnevenly.channel);
+  if (some && !rises)
+    s += Math.log(risesUnevenly[group as keyof typeof risesUnevenly] ?? risesUnevenly.channel);
   if (role === "sample" && !(numbers.whole && (numbers.step === 1 || !rises))) s -= 4;
   if (role === "sample" && numbers.whole && rises && numbers.step === 1) s += 1.5;
   if (role === "time" && numbers.whole && rises && numbers.step === 1) s -= 1.5;
   if (numbers.min < 0) s += Math.log(goesBelowZero[role] ?? 0.5);
+  const apart = numbers.largest > 0 && (numbers.min > 0.05 * numbers.max || numbers.max < 0.05 * numbers.min);
+  if (numbers.shape !== "constant" || numbers.min !== 0)
+    s += Math.log(apart ? (staysFromZero[role] ?? 0.1) : 1 - (staysFromZero[role] ?? 0.1));
   if (numbers.binary) s += Math.log(onlyZeroAndOne[role] ?? onlyZeroAndOneElse) - Math.log(0.05);
   if ((role === "run" || role === "motor") && !(numbers.whole && numbers.distinct <= 50)) s -= 6;
   if (role === "index" && !(numbers.whole && numbers.distinct <= 2)) s -= 6;
   if (column.wrap !== undefined)
-    s += role === "electricalAngle" || role === "sweepAngle" ? 1.5 : role === "position" ? 0.7 : role === "other" ? -1 : role === "time" || role === "sample" ? -0.5 : -3;
+    s +=
+      role === "electricalAngle" || role === "sweepAngle"
+        ? 1.5
+        : role === "position"
+          ? 0.7
+          : role === "other"
+            ? -1
+            : role === "time" || role === "sample"
+              ? -0.5
+              : column.wrap === 1 || column.wrap === 100
+                ? -1
+                : -3;
   return s;
 }
 
 const broadDecade = Math.log(0.12);
 
 /** Plausible sizes: log of the density of the largest value under the role, over that of a column of any size. */
-function sizeScore(column: ColumnFacts, role: Meaning, unit: string | undefined, factor: number | undefined): number {
+function sizeScore(
+  column: ColumnFacts,
+  role: Meaning,
+  unit: string | undefined,
+  factor: number | undefined,
+): number {
   const { numbers } = column;
   if (numbers === undefined || numbers.count === 0 || column.kind !== "number") return 0;
   if (role === "time") return timeScore(numbers, factor);
@@ -239,7 +319,10 @@ function timeScore(numbers: ColumnNumbers, factor: number | undefined): number {
   return epoch > 9e8 && epoch < 2.3e9 ? 2 + size : numbers.max * factor > 4e8 ? -6 : size;
 }
 
-const fullScales = new Set([100, 127, 128, 180, 255, 256, 400, 500, 511, 512, 1000, 1023, 1024, 2000, 2047, 4095, 4096, 8191, 8192, 16383, 32767, 65535]);
+const fullScales = new Set([
+  100, 127, 128, 180, 255, 256, 400, 500, 511, 512, 1000, 1023, 1024, 2000, 2047, 4095, 4096, 8191, 8192,
+  16383, 32767, 65535,
+]);
 
 function dutyScore(numbers: ColumnNumbers, unit: string | undefined): number {
   const { largest, whole } = numbers;
@@ -251,7 +334,8 @@ function dutyScore(numbers: ColumnNumbers, unit: string | undefined): number {
 }
 
 function temperatureScore(numbers: ColumnNumbers, unit: string | undefined): number {
-  const middle = unit === "K" ? numbers.middle - 273.15 : unit === "[degF]" ? (numbers.middle - 32) / 1.8 : numbers.middle;
+  const middle =
+    unit === "K" ? numbers.middle - 273.15 : unit === "[degF]" ? (numbers.middle - 32) / 1.8 : numbers.middle;
   const range = (numbers.max - numbers.min) / (unit === "[degF]" ? 1.8 : 1);
   const z = (middle - 42) / 22;
   return Math.max(-7, -0.5 * z * z + 1.2) + (range < 40 ? 0.5 : -3);

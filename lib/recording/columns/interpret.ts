@@ -1,231 +1,83 @@
-import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../../motor/facts.js";
-import { leadOrders } from "../../motor/facts.js";
-import { median } from "../../numeric/series/median.js";
-import { quantisationStep } from "../../numeric/series/quantisationStep.js";
-import { unwrap } from "../../numeric/series/unwrap.js";
-import { conversion } from "../../units/convert.js";
 import { visible } from "../../units/text.js";
-import { unitCode } from "../../units/unitCode.js";
 import type { DescribedField, StatedFacts } from "../descriptor.js";
 import { namedFacts } from "../factsFromNames.js";
 import { CannotRead, type SourceData, type SourceTable } from "../formats/sourceTable.js";
-import type { Limits } from "../limits/limits.js";
-import { type Channel, type ChannelRole, type Finding, type Recording, siUnits } from "../types.js";
+import type { Channel, ChannelRole, ColumnUnderstanding, Finding, Recording } from "../types.js";
+import { channelInSi } from "./channelInSi.js";
+import { type Choice, chooseChannels, doubts, quoted } from "./chooseChannels.js";
 import { cleanTime } from "./cleanTime.js";
 import { partsByClock } from "./partsByClock.js";
-import { type ColumnRole, quantityOfUnit, roleOfName } from "./roleOfName.js";
-import { suggestionText, suggestMapping } from "./suggestMapping.js";
-import { wrapOf } from "./wrapOf.js";
+import { readAll } from "./readAll.js";
+import type { ReadOptions } from "./readOptions.js";
+import { isChannelRole } from "./roles.js";
+import { splitRows } from "./splitRows.js";
+import { type StatedColumn, statedColumns } from "./statedColumns.js";
+import { type TimeAxis, timeAtRate, timeInSeconds } from "./timeAxis.js";
+import { type TableUnderstanding, understandTable } from "./understand.js";
 
-/** What a caller may state about the files it gives. Everything here comes before descriptors and before names. */
-export interface ReadOptions {
-  /** Role to column: the column's name, or `#3` for the third column. */
-  readonly map?: Readonly<Record<string, string>>;
-  /** Column (name or `#3`) or role to unit, as a UCUM code or any usual spelling. */
-  readonly unit?: Readonly<Record<string, string>>;
-  /** Samples per second, for files that log a sample counter or no time. */
-  readonly rate?: number;
-  readonly ordering?: LeadOrder;
-  /** Lead orders of the files, sheets or blocks whose names fit a pattern (`*` any text, `?` any character); the first that fits stands. */
-  readonly orderings?: readonly { readonly pattern: string; readonly ordering: LeadOrder }[];
-  readonly motor?: string;
-  readonly machine?: MachineFacts;
-  readonly drive?: DriveFacts;
-  readonly encoder?: EncoderFacts;
-  /** Decimal sign of text tables, where it is not to be found out. */
-  readonly decimal?: "." | ",";
-  /** Sign between thousands in text tables, where it is not to be found out; an empty text for none. */
-  readonly thousands?: string;
-  /** Lines at the beginning of every text table that are not looked at. */
-  readonly skipLines?: number;
-  /** Treat all given files, in the order given, as one recording that was split. Files numbered in a row are joined anyway when time goes on. */
-  readonly join?: boolean;
-  /** What one file may cost; beyond it is given up with a finding, and the others are read. All but small plain text is then read by a process of its own. */
-  readonly limits?: Limits;
+export type { ReadOptions } from "./readOptions.js";
+
+/** Columns that surely hold something else by their headings are not read. */
+const surelyOther = 0.97;
+/** No table needs more columns than this to be understood. */
+const mostRead = 64;
+
+/** A table that was read and understood. */
+interface Understood {
+  readonly table: SourceTable;
+  readonly data: SourceData;
+  readonly indices: readonly number[];
+  readonly stated: ReadonlyMap<number, StatedColumn>;
+  readonly understanding: TableUnderstanding;
+  readonly findings: readonly Finding[];
 }
 
-/** The column chosen for a role. */
-interface Choice {
-  readonly index: number;
-  readonly role: ColumnRole;
-  readonly unit: string | undefined;
-  readonly spelling: string | undefined;
-  readonly recognisedBy: string;
-}
-
-const roles = new Set<string>([...Object.keys(siUnits), "time", "sample", "run", "motor", "ordering"]);
-
-/** Chooses a role and a unit for every column; says why the others were left. */
-export function chooseColumns(
+/** The column that holds time or counts samples, by headings and kinds alone. */
+export function clockColumn(
   table: SourceTable,
   fields: readonly DescribedField[],
   options: ReadOptions,
-): {
-  readonly choices: readonly Choice[];
-  readonly unused: readonly { name: string; reason: string }[];
-  readonly findings: readonly Finding[];
-} {
-  const findings: Finding[] = [];
-  const unused: { name: string; reason: string }[] = [];
-  const byRole = new Map<ColumnRole, Choice>();
-  const mapped = new Map<number, { role: ColumnRole }>();
-  const indexOf = (wanted: string): number => {
-    const exact = table.columns.findIndex((c) => c.name === wanted);
-    if (exact >= 0) return exact;
-    const number = /^#(\d+)$/.exec(wanted);
-    if (number !== null && Number(number[1]) <= table.columns.length) return Number(number[1]) - 1;
-    const folded = wanted.trim().toLowerCase();
-    return table.columns.findIndex((c) => c.name.trim().toLowerCase() === folded);
-  };
-  for (const [role, column] of Object.entries(options.map ?? {})) {
-    const index = indexOf(column);
-    if (!roles.has(role)) {
-      findings.push(
-        mapProblem(table, `"${visible(role, 40)}" is no role; the roles are ${[...roles].join(", ")}`),
-      );
-    } else if (index < 0) {
-      findings.push(
-        mapProblem(
-          table,
-          `there is no column "${visible(column, 60)}" for ${role}; the columns are ${table.columns
-            .slice(0, 12)
-            .map((c) => visible(c.name, 30))
-            .join(", ")}`,
-        ),
-      );
-    } else mapped.set(index, { role: role as ColumnRole });
-  }
-  const unitOf = (
-    index: number,
-    role: ColumnRole | undefined,
-    field: DescribedField | undefined,
-  ): { unit?: string; spelling?: string; from: string } => {
-    const column = table.columns[index];
-    const own = Object.entries(options.unit ?? {}).find(
-      ([key]) => indexOf(key) === index || (role !== undefined && key === role),
-    );
-    const [spelling, from] =
-      own !== undefined
-        ? [own[1], "--unit"]
-        : field?.unit !== undefined
-          ? [field.unit, "descriptor"]
-          : [column.unit, column.unitFrom ?? ""];
-    return { unit: spelling === undefined ? undefined : (unitCode(spelling) ?? spelling), spelling, from };
-  };
-  const candidates: Choice[] = [];
-  for (let index = 0; index < table.columns.length; index += 1) {
-    const column = table.columns[index];
-    const field =
-      fields.find((f) => f.name === column.name) ?? fields.find((f) => f.name.trim() === column.name.trim());
-    let role: ColumnRole | undefined;
-    let by = "";
-    const forced = mapped.get(index);
-    if (forced !== undefined) {
-      role = forced.role;
-      by = "--map";
-    } else if (field?.role !== undefined && roles.has(field.role)) {
-      role = field.role as ColumnRole;
-      by = "descriptor";
-    }
-    const { unit, spelling, from } = unitOf(index, role, field);
-    if (role === undefined && !table.nameless) {
-      const known = unit !== undefined && quantityOfUnit(unit).length > 0 ? unit : undefined;
-      role = roleOfName(nameWithoutUnit(column.name, column.unit), known) ?? undefined;
-      by = "name";
-      if (role === undefined && column.kind === "stamp") {
-        role = "time";
-        by = "its stamps";
-      }
-    } else if (role === undefined && column.kind === "stamp") {
-      role = "time";
-      by = "its stamps";
-    }
-    if (column.kind === "empty" && role === undefined) {
-      unused.push({ name: column.name, reason: "empty, as far as was looked" });
-      continue;
-    }
-    if (role === undefined) {
-      unused.push({ name: column.name, reason: table.nameless ? "no header" : "name not recognised" });
-      continue;
-    }
-    if (column.kind === "text" && !(role === "run" || role === "motor" || role === "ordering")) {
-      unused.push({ name: column.name, reason: "holds text" });
-      continue;
-    }
-    candidates.push({
-      index,
-      role,
-      unit,
-      spelling,
-      recognisedBy: from === "" ? by : by === from ? by : `${by}, unit from ${from}`,
-    });
-  }
-  const strength = (c: Choice): number =>
-    c.recognisedBy.startsWith("--map")
-      ? 3
-      : c.recognisedBy.startsWith("descriptor")
-        ? 2
-        : c.recognisedBy.startsWith("its stamps")
-          ? 0
-          : 1;
-  for (const candidate of candidates) {
-    const other = byRole.get(candidate.role);
-    if (other === undefined) {
-      byRole.set(candidate.role, candidate);
-      continue;
-    }
-    const better =
-      strength(candidate) > strength(other) ||
-      (strength(candidate) === strength(other) && moreExplicit(table, candidate, other));
-    const [kept, left] = better ? [candidate, other] : [other, candidate];
-    byRole.set(candidate.role, kept);
-    const keptName = visible(table.columns[kept.index].name, 60);
-    unused.push({
-      name: table.columns[left.index].name,
-      reason: `${candidate.role} is taken from "${keptName}"`,
-    });
-    if (strength(left) === strength(kept) && candidate.role !== "time" && candidate.role !== "sample") {
-      findings.push({
-        severity: "warning",
-        code: "role-twice",
-        message: `both "${keptName}" and "${visible(table.columns[left.index].name, 60)}" could be ${candidate.role}; the first was taken`,
-        meaning: `say which is meant with --map ${candidate.role}=<column>`,
-        file: table.path,
-        column: table.columns[left.index].name,
-      });
-    }
-  }
-  // A quantity asked for by --map is not also taken by name elsewhere: done above by strength.
-  return { choices: [...byRole.values()], unused, findings };
+): number | undefined {
+  const { stated } = statedColumns(table, fields, options);
+  const { columns } = understandTable(table, new Map(), stated);
+  const best = (role: string): ColumnUnderstanding | undefined =>
+    columns.filter((c) => c.role === role).sort((a, b) => b.probability - a.probability)[0];
+  return (best("time") ?? best("sample"))?.index;
 }
 
-/** The quadrature axis or a longer, plainer name says more than a bare one. */
-function moreExplicit(table: SourceTable, a: Choice, b: Choice): boolean {
-  const q = (c: Choice): boolean => /q(_|\b|[A-Z])/.test(table.columns[c.index].name);
-  if (a.role === "current" || a.role === "currentCommand") return q(a) && !q(b);
-  return false;
-}
-
-function nameWithoutUnit(name: string, unit: string | undefined): string {
-  if (unit === undefined) return name;
-  const at = name.lastIndexOf(unit);
-  return at > 0 ? name.slice(0, at) : name;
-}
-
-function mapProblem(table: SourceTable, message: string): Finding {
-  return { severity: "error", code: "map", message, file: table.path };
-}
-
-/** Rows of one recording within the data of a source. */
-export interface Part {
-  readonly label: string;
-  readonly rows: Int32Array | undefined;
-  readonly motor?: string;
-  readonly ordering?: LeadOrder;
+async function understood(
+  tables: readonly SourceTable[],
+  fields: readonly DescribedField[],
+  options: ReadOptions,
+): Promise<Understood> {
+  const table = tables[0];
+  const plain = statedColumns(table, fields, options);
+  const byName = understandTable(table, new Map(), plain.stated);
+  const { stated, findings } = statedColumns(
+    table,
+    fields,
+    options,
+    (role) => byName.columns.find((c) => c.role === role)?.index,
+  );
+  const indices = byName.columns
+    .filter((c) => {
+      const { kind } = table.columns[c.index];
+      const said = stated.get(c.index);
+      if (said?.role !== undefined) return true;
+      if (said?.ignored || kind === "empty") return false;
+      if (kind === "text") return c.role === "run" || c.role === "motor" || c.role === "ordering";
+      return table.nameless || c.role !== undefined || c.probability < surelyOther;
+    })
+    .map((c) => c.index)
+    .slice(0, mostRead);
+  const data = await readAll(tables, indices);
+  const values = new Map(indices.map((index, k) => [index, data.columns[k]] as const));
+  const understanding = understandTable(table, values, stated);
+  return { table, data, indices, stated, understanding, findings };
 }
 
 /**
- * Turns tables (the parts of one log, in order) into recordings in SI.
+ * Turns tables (the parts of one log, in order) into recordings in SI: one for every run and every motor in them.
  *
  * @throws CannotRead when there is no time, or nothing but time.
  */
@@ -235,49 +87,16 @@ export async function interpret(
   facts: StatedFacts,
   options: ReadOptions,
 ): Promise<Recording[]> {
-  const table = tables[0];
-  const { choices, unused, findings: chosen } = chooseColumns(table, fields, options);
-  const find = (role: ColumnRole): Choice | undefined => choices.find((c) => c.role === role);
-  const columnList = table.columns
-    .slice(0, 12)
-    .map((c, i) => (table.nameless ? `#${i + 1}` : visible(c.name, 30)))
-    .join(", ");
-  const timeChoice = find("time");
-  const counter = timeChoice === undefined ? find("sample") : undefined;
-  const rate = options.rate;
-  if (timeChoice === undefined && rate === undefined) {
-    const suggestion = suggestionText(await suggestMapping(table).catch(() => []));
+  const log = await understood(tables, fields, options);
+  const { table, data, understanding } = log;
+  if ((data.columns[0]?.length ?? 0) === 0 && log.indices.length > 0)
     throw new CannotRead({
       severity: "error",
-      code: "no-time",
-      message: `no time column was found among ${columnList}`,
-      meaning: `${table.nameless ? "the file has no header; " : ""}name it with --map time=<column>${table.nameless ? " (--map time=#1 is the first)" : ""}, or give the sampling rate with --rate${suggestion === "" ? "" : `; ${suggestion}`}`,
+      code: "no-rows",
+      message: "the table has no rows",
       file: table.path,
     });
-  }
-  const channelChoices = choices.filter((c) => Object.hasOwn(siUnits, c.role));
-  if (channelChoices.length === 0) {
-    const suggestion = suggestionText(await suggestMapping(table).catch(() => []));
-    throw new CannotRead({
-      severity: "error",
-      code: "no-channels",
-      message: `no column was recognised as current, speed or position among ${columnList}`,
-      meaning:
-        "name them with --map, for instance --map current=<column> --map position=<column>" +
-        (suggestion === "" ? "" : `; ${suggestion}`),
-      file: table.path,
-    });
-  }
-  const splitting = choices.filter((c) => c.role === "run" || c.role === "motor" || c.role === "ordering");
-  const needed = [...channelChoices, ...splitting];
-  if (timeChoice !== undefined) needed.push(timeChoice);
-  else if (counter !== undefined) needed.push(counter);
-  const indices = needed.map((c) => c.index);
-  const data = await readAll(tables, indices);
-  const at = (choice: Choice): Float64Array => data.columns[indices.indexOf(choice.index)];
-  const rows = data.columns[0]?.length ?? 0;
-
-  const common: Finding[] = [...tables.flatMap((t) => t.findings), ...chosen, ...data.findings];
+  const common: Finding[] = [...tables.flatMap((t) => t.findings), ...log.findings, ...data.findings];
   for (const t of tables) {
     if (t.facts?.ordering !== undefined || t.facts?.motor !== undefined) {
       common.push({
@@ -288,45 +107,54 @@ export async function interpret(
       });
     }
   }
-  if (rows === 0) {
-    throw new CannotRead({
-      severity: "error",
-      code: "no-rows",
-      message: "the table has no rows",
-      file: table.path,
-    });
-  }
-
-  // Time.
-  let seconds: Float64Array;
-  let timeWords: string;
-  let clockScale = 1;
-  if (timeChoice !== undefined) {
-    const column = table.columns[timeChoice.index];
-    if (column.kind === "stamp") {
-      seconds = at(timeChoice);
-      timeWords = "stamps, as seconds after the first";
-    } else {
-      const converted = await timeInSeconds(at(timeChoice), data.owned === true, timeChoice, table, common);
-      seconds = converted.seconds;
-      timeWords = converted.words;
-      clockScale = converted.scale;
+  const doubt = doubts(table, understanding.columns, log.stated);
+  if (doubt !== undefined) common.push(doubt);
+  const motors = understanding.motors.length > 1 ? understanding.motors : [undefined];
+  const recordings: Recording[] = [];
+  let refused: unknown;
+  for (const motor of motors) {
+    try {
+      recordings.push(...(await recordingsOf(log, motor, { tables, facts, options, common, doubt })));
+    } catch (error) {
+      // One motor of several may have nothing that can be used.
+      if (motors.length === 1) throw error;
+      refused ??= error;
     }
-  } else if (counter !== undefined && rate !== undefined) {
-    const counts = at(counter);
-    const wrap = wrapOf(counts, [2 ** 8, 2 ** 16, 2 ** 32]);
-    const whole = wrap === undefined ? counts : unwrap(counts, wrap.size);
-    seconds = whole.map((v) => v / rate);
-    timeWords = `sample counter at ${rate} per second`;
-  } else {
-    seconds = Float64Array.from({ length: rows }, (_, i) => i / (rate as number));
-    timeWords = `row number at ${rate} per second`;
   }
+  if (recordings.length === 0) throw refused;
+  return recordings;
+}
 
-  const parts = partsByClock(splitRows(data, indices, splitting, rows), {
-    time: seconds,
-    scale: clockScale,
-    clocked: timeChoice !== undefined || counter !== undefined,
+interface Beside {
+  readonly tables: readonly SourceTable[];
+  readonly facts: StatedFacts;
+  readonly options: ReadOptions;
+  readonly common: readonly Finding[];
+  readonly doubt: Finding | undefined;
+}
+
+async function recordingsOf(
+  log: Understood,
+  motor: string | undefined,
+  beside: Beside,
+): Promise<Recording[]> {
+  const { table, data, indices, understanding, stated } = log;
+  const { tables, facts, options } = beside;
+  const chosen = chooseChannels(table, understanding.columns, stated, motor);
+  const { choices } = chosen;
+  const at = (choice: Choice): Float64Array => data.columns[indices.indexOf(choice.index)];
+  const channelChoices = choices.filter((c) => isChannelRole(c.role) && indices.includes(c.index));
+  const common: Finding[] = [...beside.common, ...chosen.findings];
+  const shared = understanding.motors.length > 1;
+  const { axis, timeChoice, clocked } = await axisOf(log, choices, at, beside, common);
+  if (channelChoices.length === 0) throw noChannels(log, beside.doubt);
+  const splitting = choices.filter(
+    (c) => (c.role === "run" || c.role === "motor" || c.role === "ordering") && indices.includes(c.index),
+  );
+  const parts = partsByClock(splitRows(data, indices, splitting, data.columns[0].length), {
+    time: axis.seconds,
+    scale: axis.scale,
+    clocked,
     marks: data.marks ?? [],
     others: channelChoices.map((c) => at(c)),
     file: table.path,
@@ -337,62 +165,41 @@ export async function interpret(
     const findings = [...common, ...part.findings];
     const take = (values: Float64Array): Float64Array =>
       part.rows === undefined ? values : Float64Array.from(part.rows, (i) => values[i]);
-    const cleaned = cleanTime(
-      part.time,
-      findings,
-      table.path,
-      (data.kept ?? 1) > 1 ? undefined : data.firstLine,
-      part.rows,
-    );
+    const firstLine = (data.kept ?? 1) > 1 ? undefined : data.firstLine;
+    const cleaned = cleanTime(part.time, findings, table.path, firstLine, part.rows);
     const machine = { ...table.facts?.machine, ...facts.machine, ...options.machine };
     const drive = { ...table.facts?.drive, ...facts.drive, ...options.drive };
     const encoder = { ...table.facts?.encoder, ...facts.encoder, ...options.encoder };
     const channels: Partial<Record<ChannelRole, Channel>> = {};
-    const left = [...unused];
+    const left = new Map(chosen.unused);
     for (const choice of channelChoices) {
-      const role = choice.role as ChannelRole;
       const raw = cleaned.keep(take(at(choice)));
       // The first rows of a column may be empty and later ones not: only the whole column tells.
       if (raw.every((v) => Number.isNaN(v))) {
-        left.push({ name: table.columns[choice.index].name, reason: "no values" });
+        left.set(choice.index, "no values");
         continue;
       }
-      const mine = data.owned === true || raw !== at(choice);
+      const mine = (data.owned === true && !shared) || raw !== at(choice);
       const channel = await channelInSi(
-        raw,
-        mine,
-        role,
-        choice,
-        table,
-        { machine, drive, encoder },
+        { raw, mine, choice, table, stated: { machine, drive, encoder } },
         findings,
       );
-      if (typeof channel === "string") left.push({ name: table.columns[choice.index].name, reason: channel });
-      else channels[role] = channel;
+      if (typeof channel === "string") left.set(choice.index, channel);
+      else channels[choice.role as ChannelRole] = channel;
     }
-    if (Object.keys(channels).length === 0) {
-      throw new CannotRead({
-        severity: "error",
-        code: "no-channels",
-        message: `none of the recognised columns could be used: ${left.map((u) => `${visible(u.name, 30)} (${u.reason})`).join("; ")}`,
-        file: table.path,
-      });
-    }
+    if (Object.keys(channels).length === 0) throw nothingUsable(table, left, findings);
     const start = timeChoice === undefined ? undefined : data.origins.get(timeChoice.index);
-    const path =
-      part.label === "" ? table.path : `${table.path}${table.path.includes("#") ? "," : "#"}${part.label}`;
-    const stated = options.ordering ?? part.ordering ?? facts.ordering ?? table.facts?.ordering;
-    const named = namedFacts(
-      path,
-      { ordering: stated, title: part.title, label: table.label },
-      options,
-      findings,
-    );
+    const label = [motor, part.label === "" ? undefined : part.label]
+      .filter((l) => l !== undefined)
+      .join(",");
+    const path = label === "" ? table.path : `${table.path}${table.path.includes("#") ? "," : "#"}${label}`;
+    const ordering = options.ordering ?? part.ordering ?? facts.ordering ?? table.facts?.ordering;
+    const named = namedFacts(path, { ordering, title: part.title, label: table.label }, options, findings);
     recordings.push({
       path,
-      ordering: stated ?? named.ordering,
+      ordering: ordering ?? named.ordering,
       named: named.kind === undefined ? undefined : { kind: named.kind, from: named.kindFrom ?? path },
-      motor: options.motor ?? part.motor ?? facts.motor ?? table.facts?.motor,
+      motor: options.motor ?? part.motor ?? motor ?? facts.motor ?? table.facts?.motor,
       title: facts.title ?? table.facts?.title ?? part.title ?? table.label,
       time: cleaned.time,
       channels,
@@ -400,15 +207,19 @@ export async function interpret(
       drive,
       encoder,
       declaredTrials: facts.trials,
+      understanding: understanding.columns.map((c) => {
+        const reason = left.get(c.index);
+        return reason === undefined ? c : { ...c, unused: reason };
+      }),
       findings,
       source: {
         format: table.format,
         dialect: table.dialect,
         files: tables.flatMap((t) => t.files ?? [t.path]),
         rows: cleaned.time.length,
-        time: timeWords,
+        time: axis.words,
         timeColumn: timeChoice === undefined ? undefined : table.columns[timeChoice.index].name,
-        unused: left,
+        unused: [...left].map(([index, reason]) => ({ name: table.columns[index].name, reason })),
         startedAt: start === "" ? undefined : start,
       },
     });
@@ -416,283 +227,109 @@ export async function interpret(
   return recordings;
 }
 
-/** Reads the same columns from all tables and puts them one after the other. */
-async function readAll(tables: readonly SourceTable[], indices: readonly number[]): Promise<SourceData> {
-  if (tables.length === 1) return tables[0].read(indices);
-  const all: SourceData[] = [];
-  for (const table of tables) all.push(await table.read(indices));
-  const words = new Map<number, readonly string[]>();
-  const origins = new Map<number, string>();
-  const columns = indices.map((index, k) => {
-    const lists = all.map((d) => d.words.get(index));
-    if (lists.some((l) => l !== undefined)) {
-      const union = [...new Set(lists.flatMap((l) => l ?? []))];
-      words.set(index, union);
-      return joined(
-        all.map((d, i) =>
-          d.columns[k].map((v) => (Number.isNaN(v) ? v : union.indexOf((lists[i] ?? [])[v]))),
-        ),
-      );
-    }
-    const starts = all.map((d) => d.origins.get(index));
-    if (starts[0] !== undefined) {
-      origins.set(index, starts[0]);
-      const first = Date.parse(starts[0]);
-      return joined(
-        all.map((d, i) => {
-          const shift = (Date.parse(starts[i] ?? "") - first) / 1000;
-          return Number.isFinite(shift) && shift !== 0 ? d.columns[k].map((v) => v + shift) : d.columns[k];
-        }),
-      );
-    }
-    return joined(all.map((d) => d.columns[k]));
-  });
-  const marks = all.flatMap((d, i) => {
-    const before = all.slice(0, i).reduce((sum, p) => sum + (p.columns[0]?.length ?? 0), 0);
-    return (d.marks ?? []).map((m) => ({ ...m, row: m.row + before }));
-  });
-  return { columns, words, origins, findings: all.flatMap((d) => d.findings), owned: true, marks };
-}
-
-function joined(parts: readonly Float64Array[]): Float64Array {
-  const out = new Float64Array(parts.reduce((sum, p) => sum + p.length, 0));
-  let at = 0;
-  for (const part of parts) {
-    out.set(part, at);
-    at += part.length;
-  }
-  return out;
-}
-
-/** One part per run, motor or order that the table's own columns tell apart. */
-function splitRows(
-  data: SourceData,
-  indices: readonly number[],
-  splitting: readonly Choice[],
-  rows: number,
-): Part[] {
-  const telling = splitting.filter((c) => {
-    const values = data.columns[indices.indexOf(c.index)];
-    return values.some((v) => !Number.isNaN(v));
-  });
-  if (telling.length === 0) return [{ label: "", rows: undefined }];
-  const groups = new Map<string, { rows: number[]; words: string[] }>();
-  for (let i = 0; i < rows; i += 1) {
-    const words = telling.map((c) => {
-      const v = data.columns[indices.indexOf(c.index)][i];
-      const list = data.words.get(c.index);
-      return Number.isNaN(v) ? "" : (list?.[v] ?? String(v));
-    });
-    const key = words.join("\u0000");
-    const group = groups.get(key);
-    if (group === undefined) groups.set(key, { rows: [i], words });
-    else group.rows.push(i);
-  }
-  return [...groups.values()].map(({ rows: own, words }) => {
-    const word = (role: ColumnRole): string | undefined => {
-      const k = telling.findIndex((c) => c.role === role);
-      return k < 0 || words[k] === "" ? undefined : words[k];
-    };
-    const order = word("ordering")
-      ?.replace(/[^a-z]/gi, "")
-      .toUpperCase();
-    return {
-      label:
-        groups.size === 1
-          ? ""
-          : telling.map((c, k) => `${c.role}=${words[k] === "" ? "none" : words[k]}`).join(","),
-      rows: groups.size === 1 ? undefined : Int32Array.from(own),
-      motor: word("motor"),
-      ordering: leadOrders.find((o) => o === order),
-    };
-  });
-}
-
-async function timeInSeconds(
-  raw: Float64Array,
-  mine: boolean,
-  choice: Choice,
-  table: SourceTable,
+/** Time of the rows: from the time column, a counter at a known rate, or the rows alone at a known rate. */
+async function axisOf(
+  log: Understood,
+  choices: readonly Choice[],
+  at: (choice: Choice) => Float64Array,
+  beside: Beside,
   findings: Finding[],
-): Promise<{ seconds: Float64Array; words: string; scale: number }> {
-  let unit = choice.unit;
-  const name = visible(table.columns[choice.index].name, 60);
-  let assumed = false;
-  if (unit === undefined || unit === "1") {
-    unit = "s";
-    assumed = true;
+): Promise<{ readonly axis: TimeAxis; readonly timeChoice: Choice | undefined; readonly clocked: boolean }> {
+  const { table, data, understanding, stated } = log;
+  const find = (role: string): Choice | undefined =>
+    choices.find((c) => c.role === role && log.indices.includes(c.index));
+  const rate = beside.options.rate ?? table.rate?.hertz;
+  let timeChoice = find("time");
+  let counter = timeChoice === undefined ? find("sample") : undefined;
+  if (
+    timeChoice !== undefined &&
+    beside.options.rate !== undefined &&
+    stated.get(timeChoice.index)?.role === undefined
+  ) {
+    const may = understanding.columns[timeChoice.index];
+    // Whole numbers one apart may be milliseconds or rows: a stated rate says which.
+    if (may.runnerUp?.role === "sample" && may.runnerUp.probability > 0.1) {
+      counter = timeChoice;
+      timeChoice = undefined;
+    }
   }
-  const line = await conversion(unit, "s");
-  if (line === undefined) {
-    throw new CannotRead({
-      severity: "error",
-      code: "unit",
-      message: `"${visible(choice.spelling ?? "", 30)}" of the time column "${name}" is no unit of time`,
-      meaning: `give it with --unit "${name}=ms" or the like`,
-      file: table.path,
-      column: table.columns[choice.index].name,
-    });
+  if (timeChoice !== undefined) {
+    if (table.columns[timeChoice.index].kind === "stamp") {
+      const axis = { seconds: at(timeChoice), words: "stamps, as seconds after the first", scale: 1 };
+      return { axis, timeChoice, clocked: true };
+    }
+    const mine = data.owned === true && understanding.motors.length < 2;
+    const axis = await timeInSeconds(at(timeChoice), mine, timeChoice, table, findings);
+    return { axis, timeChoice, clocked: true };
   }
-  const seconds = scaled(raw, line.factor, line.offset, mine);
-  if (assumed) {
-    const steps = new Float64Array(Math.min(seconds.length - 1, 5000));
-    for (let i = 0; i < steps.length; i += 1) steps[i] = seconds[i + 1] - seconds[i];
-    const dt = median(steps);
-    findings.push({
-      severity: dt >= 0.5 ? "warning" : "note",
-      code: "time-unit-assumed",
-      message: `the time column "${name}" says no unit; seconds were assumed (${Number((1 / dt).toPrecision(4))} samples per second)`,
-      value: dt,
-      unit: "s",
-      meaning: `every rate and constant depends on it; if it is another unit, say so: --unit "${name}=ms"`,
-      file: table.path,
-      column: table.columns[choice.index].name,
-    });
-  }
-  return { seconds, words: `numbers in ${unit}${assumed ? " (assumed)" : ""}`, scale: line.factor };
+  if (rate === undefined) throw noTime(log, beside.doubt);
+  const rows = data.columns[0]?.length ?? 0;
+  const counts = counter === undefined ? undefined : at(counter);
+  return { axis: timeAtRate(rows, counts, rate), timeChoice: undefined, clocked: counter !== undefined };
 }
 
-/** `value * factor + offset`, in place when the array is nobody else's. */
-function scaled(values: Float64Array, factor: number, offset: number, mine: boolean): Float64Array {
-  if (factor === 1 && offset === 0) return values;
-  const out = mine ? values : new Float64Array(values.length);
-  for (let i = 0; i < values.length; i += 1) out[i] = values[i] * factor + offset;
-  return out;
+function listOf(table: SourceTable): string {
+  return table.columns
+    .slice(0, 12)
+    .map((c, i) => (table.nameless ? `#${i + 1}` : visible(c.name, 30)))
+    .join(", ");
 }
 
-interface Stated {
-  readonly machine: MachineFacts;
-  readonly drive: DriveFacts;
-  readonly encoder: EncoderFacts;
+/** Options that name the likely columns, for a refusal. */
+function proposals(log: Understood): string {
+  const open = log.understanding.columns
+    .filter(
+      (c) => c.role !== undefined && c.probability < 0.8 && c.probability > 0.25 && isChannelRole(c.role),
+    )
+    .filter((c) => log.stated.get(c.index)?.role === undefined)
+    .slice(0, 6)
+    .map((c) => `--map ${c.role}=${quoted(log.table, c.index)}`);
+  return open.length === 0 ? "" : `; going by the numbers, perhaps ${open.join(" ")}`;
 }
 
-/** Units assumed where a log says none: SI, and counts for whole numbers of position. */
-async function channelInSi(
-  raw: Float64Array,
-  mine: boolean,
-  role: ChannelRole,
-  choice: Choice,
+function noTime(log: Understood, doubt: Finding | undefined): CannotRead {
+  const { table } = log;
+  const likely = log.understanding.columns
+    .filter((c) => c.role === "time" || c.runnerUp?.role === "time")
+    .sort((a, b) => b.probability - a.probability)[0];
+  const column = likely === undefined ? (table.nameless ? "#1" : "<column>") : quoted(table, likely.index);
+  void doubt;
+  return new CannotRead({
+    severity: "error",
+    code: "no-time",
+    message: `no time column was found among ${listOf(table)}`,
+    meaning: `${table.nameless ? "the file has no header; " : ""}give the sampling rate with --rate <hertz>, or name the time column with --map time=${column}${proposals(log)}`,
+    file: table.path,
+    understanding: log.understanding.columns,
+  });
+}
+
+function noChannels(log: Understood, doubt: Finding | undefined): CannotRead {
+  return new CannotRead({
+    severity: "error",
+    code: "no-channels",
+    message: `no column was recognised as current, speed or position among ${listOf(log.table)}`,
+    meaning:
+      doubt?.meaning ?? "name them with --map, for instance --map current=<column> --map position=<column>",
+    file: log.table.path,
+    understanding: log.understanding.columns,
+  });
+}
+
+function nothingUsable(
   table: SourceTable,
-  stated: Stated,
-  findings: Finding[],
-): Promise<Channel | string> {
-  const column = table.columns[choice.index];
-  const name = visible(column.name, 60);
-  let unit = choice.unit;
-  let recognisedBy = choice.recognisedBy;
-  const angular = role === "position" || role === "positionCommand";
-  const speeding = role === "speed" || role === "speedCommand";
-  if (unit === undefined || (unit === "1" && role !== "index")) {
-    if (role === "index") unit = "1";
-    else if (angular && wholeNumbers(raw)) unit = "{count}";
-    else unit = siUnits[role];
-    recognisedBy = `${recognisedBy}, unit assumed`;
-    if (role !== "index") {
-      findings.push({
-        severity: "warning",
-        code: "unit-assumed",
-        message: `the column "${name}" (${role}) says no unit; ${unit} was assumed`,
-        meaning: `if it is another, say so: --unit "${name}=..."`,
-        file: table.path,
-        column: column.name,
-      });
-    }
-  }
-  let values = raw;
-  let resolution: number | undefined;
-  let wrapSi: number | undefined;
-  const lines = stated.encoder.lines;
-  let factor: number;
-  let offset = 0;
-  if (role === "index") {
-    factor = 1;
-  } else if (unit === "{count}" && (angular || role === "sweepAngle")) {
-    if (lines === undefined) {
-      findings.push({
-        severity: "warning",
-        code: "lines-missing",
-        message: `the position "${name}" is in counts, but the encoder's lines are not stated`,
-        meaning:
-          "state them (encoder.lines in the descriptor, or --lines): the position is left out until then",
-        file: table.path,
-        column: column.name,
-      });
-      return "counts without stated encoder lines";
-    }
-    factor = (2 * Math.PI) / (4 * lines);
-    if (role === "position") resolution = factor;
-  } else if (/^\{count\}\/(s|min)$/.test(unit) && speeding) {
-    if (lines === undefined) {
-      findings.push({
-        severity: "warning",
-        code: "lines-missing",
-        message: `the speed "${name}" is in counts per time, but the encoder's lines are not stated`,
-        meaning: "state them (encoder.lines in the descriptor, or --lines): the speed is left out until then",
-        file: table.path,
-        column: column.name,
-      });
-      return "counts without stated encoder lines";
-    }
-    factor = (2 * Math.PI) / (4 * lines) / (unit.endsWith("min") ? 60 : 1);
-  } else if (speeding && (unit === "Hz" || unit === "kHz")) {
-    // Turns per second of the shaft; an electrical frequency shows in the cross-check against position.
-    factor = 2 * Math.PI * (unit === "kHz" ? 1000 : 1);
-  } else {
-    const line = await conversion(unit, siUnits[role]);
-    if (line === undefined) {
-      findings.push({
-        severity: "warning",
-        code: "unit",
-        message: `"${visible(choice.spelling ?? unit, 30)}" of "${name}" is no unit of ${role} that could be converted to ${siUnits[role]}`,
-        meaning: `the column is left out; give its unit with --unit "${name}=..."`,
-        file: table.path,
-        column: column.name,
-      });
-      return `unit ${visible(choice.spelling ?? unit, 30)} does not fit`;
-    }
-    factor = line.factor;
-    offset = line.offset;
-  }
-  if (angular || role === "sweepAngle") {
-    const turnSize = role === "sweepAngle" ? (2 * Math.PI) / factor : (2 * Math.PI) / factor;
-    const sizes =
-      unit === "{count}"
-        ? [turnSize, ...[8, 10, 12, 14, 16, 18, 20, 22, 24, 32].map((b) => 2 ** b)]
-        : [turnSize, ...(unit === "rad" || unit === "deg" ? [] : [])];
-    const wrap = wrapOf(raw, sizes);
-    if (wrap !== undefined && wrap.times > 0) {
-      values = unwrap(raw, wrap.size, mine);
-      wrapSi = wrap.size * factor;
-      findings.push({
-        severity: wrap.closest > 0.9 ? "warning" : "note",
-        code: wrap.closest > 0.9 ? "unwrap-doubtful" : "unwrapped",
-        message: `the column "${name}" wraps at ${Number(wrap.size.toPrecision(8))} ${unit} (${wrap.times} times) and was unwrapped; the largest movement between two samples is ${Math.round(wrap.closest * 100)} % of half a wrap`,
-        value: wrap.closest,
-        unit: "1",
-        meaning:
-          wrap.closest > 0.9
-            ? "near half a wrap the direction of a movement cannot be known: sample faster or log a wider counter"
-            : undefined,
-        file: table.path,
-        column: column.name,
-      });
-    }
-  }
-  const data = scaled(values, factor, offset, mine || values !== raw);
-  if (resolution === undefined && angular) {
-    const step = quantisationStep(data);
-    if (step > 0) resolution = step;
-  }
-  return { role, name: column.name, sourceUnit: unit, recognisedBy, data, resolution, wrap: wrapSi };
-}
-
-function wholeNumbers(values: Float64Array): boolean {
-  let seen = 0;
-  for (let i = 0; i < values.length; i += 1) {
-    const v = values[i];
-    if (v - v !== 0) continue;
-    if (!Number.isInteger(v)) return false;
-    seen += 1;
-  }
-  return seen > 0;
+  left: ReadonlyMap<number, string>,
+  findings: readonly Finding[],
+): CannotRead {
+  const asked = findings.filter((f) => /^(lines|scale|rating)-missing$/.test(f.code));
+  const options = asked.map((f) => /--unit .*$/.exec(f.meaning ?? "")?.[0]).filter((o) => o !== undefined);
+  const lines = asked.some((f) => f.code === "lines-missing") ? ["--lines <encoder lines>"] : [];
+  const answers = [...lines, ...options];
+  return new CannotRead({
+    severity: "error",
+    code: "no-channels",
+    message: `none of the recognised columns could be used: ${[...left].map(([i, reason]) => `${visible(table.columns[i].name, 30)} (${reason})`).join("; ")}`,
+    ...(answers.length === 0 ? {} : { meaning: `say what the units stand for: ${answers.join(" ")}` }),
+    file: table.path,
+  });
 }

@@ -37,7 +37,7 @@ export interface JointResult {
  * Evidence of one column is not independent (a name and a unit come from the same hand): differences of the joint log likelihood are divided by this before
  * they become probabilities. Checked on the visible half of the corpus.
  */
-const temper = 1.25;
+const temper = 1.15;
 /** No log is understood more surely than this: hands mislabel columns. */
 const surest = 0.99;
 
@@ -47,8 +47,34 @@ const surest = 0.99;
  */
 export function solveJoint(problem: JointProblem): JointResult {
   const solver = new Solver(problem);
-  const start = problem.hypotheses.map(() => 0);
-  const best = solver.climb(start, -1, 6);
+  let best = solver.climb(
+    problem.hypotheses.map(() => 0),
+    -1,
+    6,
+  );
+  let found = margins(problem, solver, best);
+  // A column held elsewhere may show the way to a better whole.
+  for (let again = 0; again < 3 && found.leader !== best; again += 1) {
+    best = solver.climb(found.leader, -1, 4);
+    found = margins(problem, solver, best);
+  }
+  const weighed = found.totals.map((list, c) => {
+    const high = Math.max(...list);
+    const weights = list.map((t) => Math.exp((t - high) / temper));
+    const sum = weights.reduce((a, b) => a + b, 0);
+    return weights
+      .map((w, h) => ({ hypothesis: problem.hypotheses[c][h], probability: Math.min(surest, w / sum) }))
+      .sort((a, b) => b.probability - a.probability);
+  });
+  return { best, weighed };
+}
+
+/** Joint log likelihoods with every hypothesis of every column held in turn, and the best assignment met on the way. */
+function margins(
+  problem: JointProblem,
+  solver: Solver,
+  best: readonly number[],
+): { readonly totals: readonly (readonly number[])[]; readonly leader: readonly number[] } {
   const top = solver.total(best);
   let leader = best;
   let leading = top;
@@ -66,15 +92,7 @@ export function solveJoint(problem: JointProblem): JointResult {
       return total;
     }),
   );
-  const weighed = totals.map((list, c) => {
-    const high = Math.max(...list);
-    const weights = list.map((t) => Math.exp((t - high) / temper));
-    const sum = weights.reduce((a, b) => a + b, 0);
-    return weights
-      .map((w, h) => ({ hypothesis: problem.hypotheses[c][h], probability: Math.min(surest, w / sum) }))
-      .sort((a, b) => b.probability - a.probability);
-  });
-  return { best: leader, weighed };
+  return { totals, leader };
 }
 
 class Solver {
@@ -173,7 +191,10 @@ class Solver {
   }
 
   private localTwo(a: number, b: number, choice: readonly number[]): number {
-    let s = this.local(a, choice) + this.local(b, choice) - pair(this.at(a, choice), this.at(b, choice), this.apart(a, b));
+    let s =
+      this.local(a, choice) +
+      this.local(b, choice) -
+      pair(this.at(a, choice), this.at(b, choice), this.apart(a, b));
     for (const r of this.byColumn[a])
       if (r.columns.includes(b)) s -= r.score(r.columns.map((k) => this.at(k, choice)));
     return s;
@@ -201,7 +222,8 @@ export function pair(a: Hypothesis, b: Hypothesis, apart: boolean): number {
     if (commandAndMeasured[qa] === undefined) return 0;
     return a.unit === b.unit ? relationWeights.sameUnit : relationWeights.otherUnit;
   }
-  const [angle, rate] = qa === "position" && qb === "speed" ? [a, b] : qb === "position" && qa === "speed" ? [b, a] : [];
+  const [angle, rate] =
+    qa === "position" && qb === "speed" ? [a, b] : qb === "position" && qa === "speed" ? [b, a] : [];
   if (angle !== undefined && rate !== undefined && rateUnits[angle.unit ?? ""] === rate.unit) return 0.4;
   return 0;
 }

@@ -33,6 +33,9 @@ const ranks: Readonly<Record<Quantity, number>> = {
   motor: 1,
 };
 
+/** Rank of words that are as often a prefix: anything else in the heading is its subject. */
+const prefixRank = 1.5;
+
 const lexicon = new Map<string, WordMeaning>();
 const scripts = /[^\u0000-\u024f]/;
 
@@ -55,8 +58,8 @@ function add(words: string, meaning: WordMeaning): void {
 function build(): void {
   for (const [quantity, lists] of Object.entries(quantityWords)) {
     const alternatives = [{ quantity: quantity as Quantity, weight: 1 }];
-    for (const words of Object.values(lists ?? {}))
-      add(words, { alternatives, rank: ranks[quantity as Quantity] });
+    for (const [kind, words] of Object.entries(lists ?? {}))
+      add(words, { alternatives, rank: kind === "prefix" ? prefixRank : ranks[quantity as Quantity] });
   }
   const sides: readonly [Side, Readonly<Record<string, string>>][] = [
     ["command", commandWords],
@@ -74,7 +77,9 @@ function build(): void {
     if (!lexicon.has(fold(word))) lexicon.set(fold(word), { alternatives: [], rank: 0 });
   // Letters and short names come last and decide alone: their table holds all they may mean.
   for (const [symbol, alternatives] of Object.entries(symbols)) {
-    const rank = Math.max(...alternatives.map((a) => (a.quantity === undefined ? 0 : ranks[a.quantity] * a.weight)));
+    const rank = Math.max(
+      ...alternatives.map((a) => (a.quantity === undefined ? 0 : ranks[a.quantity] * a.weight)),
+    );
     lexicon.set(fold(symbol), { alternatives, rank });
   }
 }

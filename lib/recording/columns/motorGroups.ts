@@ -61,7 +61,10 @@ export function motorGroups(headings: readonly string[], moving: (column: number
     const numbered = labels.every((l) => /^\d+$/.test(l));
     const letters = labels.every((l) => /^[a-z]$/.test(l));
     // One quantity alone: only sides, or two numbered shafts. Three of one kind are phases, or sensors.
-    if (useful.length === 0 || (useful.length === 1 && !plain && !(numbered && labels.length !== 3 && shafts(list, headings))))
+    if (
+      useful.length === 0 ||
+      (useful.length === 1 && !plain && !(numbered && labels.length !== 3 && shafts(list, headings)))
+    )
       continue;
     if (letters && labels.some((l) => "abcuvwdq".includes(l)) && labels.length <= 3) continue;
     const columns = new Map<number, string>();

@@ -10,15 +10,19 @@ export interface NameEvidence {
   readonly told: readonly string[];
   /** The heading names a quantity (not only a side or an axis). */
   readonly namesQuantity: boolean;
+  /** It names something that is no channel. */
+  readonly namesOther: boolean;
 }
 
 /** Likelihoods of words given what a column is (judgement from reading headings; common practice, no source). */
 export const nameLikelihoods = {
   /** A heading whose words speak of one quantity belongs to another. */
-  wrongQuantity: 0.01,
+  wrongQuantity: { word: 0.0015, symbol: 0.004 },
   /** A heading that names no quantity, given a role: a bare `Setpoint`, `ch 3`. */
   side: {
-    command: { command: 0.75, none: 0.2, measured: 0.015 },
+    command: { command: 0.85, none: 0.1, measured: 0.01 },
+    /** Outputs of a loop are often logged by their bare name: `voltage`, `torque`. */
+    commandFromLoop: { command: 0.72, none: 0.25, measured: 0.015 },
     measured: { command: 0.015, none: 0.6, measured: 0.385 },
     free: { command: 0.2, none: 0.6, measured: 0.2 },
   },
@@ -53,8 +57,14 @@ export function nameEvidence(heading: string, phase?: Axis): NameEvidence {
     if (meaning.elsewhere) elsewhere = true;
     if (meaning.alternatives.length > 0) told.push(word);
     for (const a of meaning.alternatives) {
-      if (a.side !== undefined) side[a.side] = Math.max(side[a.side], a.weight);
-      if (a.axis !== undefined) axis.set(a.axis, Math.max(axis.get(a.axis) ?? 0, a.weight));
+      // What is said of side and axis holds given the quantity: `id` may be no current, but a current of that name is the d current.
+      const alike = meaning.alternatives.reduce(
+        (sum, b) => sum + (b.quantity === a.quantity ? b.weight : 0),
+        0,
+      );
+      const weight = a.quantity === undefined ? a.weight : Math.min(1, a.weight / alike);
+      if (a.side !== undefined) side[a.side] = Math.max(side[a.side], weight);
+      if (a.axis !== undefined) axis.set(a.axis, Math.max(axis.get(a.axis) ?? 0, weight));
     }
     const mine = meaning.alternatives.filter((a) => a.quantity !== undefined);
     if (mine.length === 0 || meaning.rank < subject - 1e-9) continue;
@@ -62,18 +72,22 @@ export function nameEvidence(heading: string, phase?: Axis): NameEvidence {
     mix(quantity, mine, meaning);
   }
   if (phase !== undefined) axis.set(phase, 1);
+  const plain = known.some(({ meaning }) =>
+    meaning?.alternatives.some((a) => a.quantity !== undefined && a.weight >= 0.99),
+  );
+  const floor = nameLikelihoods.wrongQuantity[plain ? "word" : "symbol"];
   const score = new Map<Meaning, number>();
   for (const role of meanings) {
     const facts = roleFacts[role];
     let s = 0;
-    if (namesQuantity) s += Math.log(Math.max(quantity.get(facts.quantity) ?? 0, nameLikelihoods.wrongQuantity));
+    if (namesQuantity) s += Math.log(Math.max(quantity.get(facts.quantity) ?? 0, floor));
     s += sideScore(role, side) + axisScore(role, axis);
     const which = role === "other" ? "other" : "channel";
     if (elsewhere) s += Math.log(nameLikelihoods.elsewhere[which]);
     if (unknown > 0 && !namesQuantity) s += Math.log(nameLikelihoods.unknownWord[which]);
     score.set(role, s);
   }
-  return { score, told, namesQuantity };
+  return { score, told, namesQuantity, namesOther: (quantity.get("other") ?? 0) >= 0.6 };
 }
 
 /** Two words of the same rank share the likelihood: each alternative counts where any word speaks of it. */
@@ -91,7 +105,9 @@ function mix(
 }
 
 function sideScore(role: Meaning, side: { readonly command: number; readonly measured: number }): number {
-  const table = nameLikelihoods.side[roleFacts[role].side ?? "free"];
+  const facts = roleFacts[role];
+  const loop = facts.side === "command" && (facts.quantity === "voltage" || facts.quantity === "torque");
+  const table = nameLikelihoods.side[loop ? "commandFromLoop" : (facts.side ?? "free")];
   if (side.command > 0 && side.measured > 0) {
     return Math.log(0.5 * table.command + 0.5 * table.measured);
   }
@@ -122,7 +138,10 @@ function expanded(words: readonly string[]): string[] {
       pair !== undefined &&
       meaningOf(pair) !== undefined &&
       !/\p{N}/u.test(pair) &&
-      (words[i].length === 1 || meaningOf(words[i]) === undefined || meaningOf(words[i + 1]) === undefined || joined.has(pair));
+      (words[i].length === 1 ||
+        meaningOf(words[i]) === undefined ||
+        meaningOf(words[i + 1]) === undefined ||
+        joined.has(pair));
     if (joins && pair !== undefined) {
       out.push(pair);
       i += 1;

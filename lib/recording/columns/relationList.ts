@@ -1,7 +1,17 @@
 import type { ColumnNumbers } from "./columnNumbers.js";
 import type { Hypothesis } from "./hypotheses.js";
 import type { Relation } from "./joint.js";
-import { accelerationExplained, differenceOfTwo, lineThrough, type RateFit, rateFit, sumOfThree, type Windows } from "./relations.js";
+import {
+  accelerationExplained,
+  differenceOfTwo,
+  lineThrough,
+  motionExplained,
+  neededToStay,
+  type RateFit,
+  rateFit,
+  sumOfThree,
+  type Windows,
+} from "./relations.js";
 import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
 import { relationWeights as weights } from "./tables/numberLikelihoods.js";
 
@@ -43,7 +53,12 @@ export function relationsOf(
     }
   }
   out.push(...phases(moving.map((m) => m.column).filter((c) => mayBeOf(c.index, "current"))));
-  out.push(...differences(moving.map((m) => m.column), out));
+  out.push(
+    ...differences(
+      moving.map((m) => m.column),
+      out,
+    ),
+  );
   return out;
 }
 
@@ -64,9 +79,18 @@ function rates(
     out.push({
       columns: time === undefined ? [a.index, b.index] : [a.index, b.index, time],
       text: `the rate of "${a.label}" is "${b.label}" times ${Number(fit.factor.toPrecision(4))}`,
-      score: ([x, y, t]) => strength * rateRoles(x.role, y.role) + factorScore(x, y, t, fit, strength),
+      score: ([x, y, t]) =>
+        strength * rateRoles(x.role, y.role) +
+        factorScore(x, y, t, fit, strength) +
+        accelerationScore(x, y, t, fit),
     });
-  } else if (fit !== undefined && fit.explainedCentred < 0.25 && fit.explained < 0.5 && mayBeOf(a.index, "angle") && mayBeOf(b.index, "speed")) {
+  } else if (
+    fit !== undefined &&
+    fit.explainedCentred < 0.25 &&
+    fit.explained < 0.5 &&
+    mayBeOf(a.index, "angle") &&
+    mayBeOf(b.index, "speed")
+  ) {
     out.push({
       columns: [a.index, b.index],
       text: `"${b.label}" is not the rate of "${a.label}"`,
@@ -84,13 +108,50 @@ function rates(
       });
     }
   }
+  if (mayBeOf(a.index, "angle") && mayBeOf(a.index, "speed")) out.push(...drivenOrNot(a, b, ka, kb, windows));
+  return out;
+}
+
+/** Whether a column is a speed or a position, told by what is needed to move it and to keep it where it is. */
+function drivenOrNot(a: NumberColumn, b: NumberColumn, ka: number, kb: number, windows: Windows): Relation[] {
+  const out: Relation[] = [];
+  const moved = motionExplained(windows, ka, kb);
+  if (moved > 0.4) {
+    const weight = Math.min(1, (moved - 0.3) / 0.5);
+    out.push({
+      columns: [a.index, b.index],
+      text: `"${b.label}" moves "${a.label}"`,
+      score: ([x, y]) => (x.role === "position" && drives(y.role) > 1 ? weight * weights.moves : 0),
+    });
+  }
+  const needed = neededToStay(windows, ka, kb);
+  if (needed !== undefined && (needed < 0.04 || needed > 0.25)) {
+    out.push({
+      columns: [a.index, b.index],
+      text:
+        needed < 0.04
+          ? `"${a.label}" stays where it is without "${b.label}"`
+          : `"${a.label}" needs "${b.label}" to stay`,
+      score: ([x, y]) => {
+        if (drives(y.role) <= 1) return 0;
+        if (needed < 0.04)
+          return x.role === "position"
+            ? weights.staysByItself
+            : x.role === "speed"
+              ? -weights.staysByItself
+              : 0;
+        return x.role === "speed" ? weights.staysDriven : x.role === "position" ? -weights.staysDriven : 0;
+      },
+    });
+  }
   return out;
 }
 
 function strengthOf(fit: RateFit): number {
   const whole = Math.min(1, Math.max(0, (fit.explained - 0.8) / 0.15));
   const centred = Math.min(1, Math.max(0, (fit.explainedCentred - 0.5) / 0.4));
-  return whole * centred;
+  // An even turn shows no more than one factor; that it is the right one is still telling.
+  return whole * Math.max(centred, fit.explained > 0.97 ? 0.35 : 0);
 }
 
 function rateRoles(angle: Meaning, rate: Meaning): number {
@@ -99,16 +160,17 @@ function rateRoles(angle: Meaning, rate: Meaning): number {
   if (rate === "speedCommand" && angle === "positionCommand") return weights.rateOfPositionCommand;
   if (rate === "speed" && angle === "positionCommand") return 1;
   if (rate === "speedCommand" && angle === "position") return 1;
-  if (rate === "other" && angle === "speed") return weights.rateOfSpeed;
   if (angle === "speed" && drives(rate) > 0) return 1.5;
   return 0;
 }
 
 function drives(role: Meaning): number {
   const { quantity } = roleFacts[role];
-  if (quantity === "current" && role !== "currentBus") return roleFacts[role].axis === "none" ? weights.accelerates : 0.5;
+  if (quantity === "current" && role !== "currentBus")
+    return roleFacts[role].axis === "none" ? weights.accelerates : 0.5;
   if (quantity === "torque") return weights.accelerates;
-  if (quantity === "duty" || role === "voltage" || role === "voltageCommand" || role === "voltageQ") return weights.accelerates - 0.5;
+  if (quantity === "duty" || role === "voltage" || role === "voltageCommand" || role === "voltageQ")
+    return weights.accelerates - 0.5;
   return role === "speedCommand" ? 0.5 : 0;
 }
 
@@ -121,30 +183,61 @@ function factorScore(
   strength: number,
 ): number {
   const related =
-    (angle.role === "position" || angle.role === "positionCommand") && (rate.role === "speed" || rate.role === "speedCommand");
+    (angle.role === "position" || angle.role === "positionCommand") &&
+    (rate.role === "speed" || rate.role === "speedCommand");
   if (!related || time?.role !== "time" || time.factor === undefined) return 0;
   if (angle.unit === "{count}" && rate.unit === "{count}/s") return met(fit.factor / time.factor, strength);
   if (angle.factor === undefined || rate.factor === undefined) return 0;
   return met((fit.factor * angle.factor) / (rate.factor * time.factor), strength);
 }
 
+/** A column that is the rate of a speed with a factor that only units explain is an acceleration. */
+function accelerationScore(
+  speed: Hypothesis,
+  rate: Hypothesis,
+  time: Hypothesis | undefined,
+  fit: RateFit,
+): number {
+  if (speed.role !== "speed" || rate.role !== "other" || fit.explained < 0.95) return 0;
+  const factor = Math.abs(fit.factor) / (time?.factor ?? 1);
+  const plain = [1, 2 * Math.PI, 60 / (2 * Math.PI), 180 / Math.PI, 60, 6, 1e3];
+  return plain.some((p) => Math.abs(Math.log(factor / p)) < 0.03 || Math.abs(Math.log(factor * p)) < 0.03)
+    ? weights.rateOfSpeed
+    : 0;
+}
+
 function met(ratio: number, strength: number): number {
   const z = Math.log(Math.abs(ratio)) / (factorDeviation + 0.1 * (1 - strength));
-  const density = Math.exp(-0.5 * z * z) / ((factorDeviation + 0.1 * (1 - strength)) * Math.sqrt(2 * Math.PI));
-  return Math.log((factorHeld * density + (1 - factorHeld) * factorBroad) / factorBroad) + (ratio < 0 ? -0.7 : 0);
+  const density =
+    Math.exp(-0.5 * z * z) / ((factorDeviation + 0.1 * (1 - strength)) * Math.sqrt(2 * Math.PI));
+  return (
+    Math.log((factorHeld * density + (1 - factorHeld) * factorBroad) / factorBroad) + (ratio < 0 ? -0.7 : 0)
+  );
 }
 
 /** One column goes where the other is: set and actual value of one quantity. */
 function followers(a: NumberColumn, b: NumberColumn, ka: number, kb: number, windows: Windows): Relation[] {
-  const fit = lineThrough(windows.area[ka], windows.area[kb]);
-  if (fit === undefined || fit.explainedCentred < 0.6 || fit.explained < 0.7) return [];
+  const fit = lineThrough(windows.mean[ka], windows.mean[kb]);
+  if (fit === undefined || fit.explained < 0.7) return [];
+  if (fit.explainedCentred < 0.6) {
+    // Both hardly move: only that they cannot be the same thing in two units may be seen.
+    if (fit.explained < 0.99) return [];
+    return [
+      {
+        columns: [a.index, b.index],
+        text: `"${b.label}" is "${a.label}" times ${Number(fit.factor.toPrecision(3))}`,
+        score: ([x, y]) => (x.role === y.role ? followScore(x, y, fit.factor, 1) : 0),
+      },
+    ];
+  }
   const strength = Math.min(1, (fit.explainedCentred - 0.5) / 0.4);
   const one = Math.abs(Math.log(Math.abs(fit.factor)));
   return [
     {
       columns: [a.index, b.index],
       text: `"${b.label}" follows "${a.label}"${one < 0.1 ? "" : ` times ${Number(fit.factor.toPrecision(3))}`}`,
-      score: ([x, y]) => followScore(x, y, fit.factor, strength) - (one < 0.15 && fit.factor > 0 ? copied(x, y, strength) : 0),
+      score: ([x, y]) =>
+        followScore(x, y, fit.factor, strength) - (one < 0.15 && fit.factor > 0 ? copied(x, y, strength) : 0),
     },
   ];
 }
@@ -158,10 +251,20 @@ function copied(a: Hypothesis, b: Hypothesis, strength: number): number {
 
 function followScore(a: Hypothesis, b: Hypothesis, factor: number, strength: number): number {
   const { quantity } = roleFacts[a.role];
-  if (quantity !== roleFacts[b.role].quantity || a.role === b.role || commandAndMeasured[quantity] === undefined) return 0;
+  if (quantity !== roleFacts[b.role].quantity || commandAndMeasured[quantity] === undefined) return 0;
+  if (a.role === b.role) {
+    // Logged twice: the same size after units, or one of them is something else (a frequency that turns p times).
+    if (a.factor === undefined || b.factor === undefined) return 0;
+    return Math.abs(Math.log(Math.abs((factor * b.factor) / a.factor))) < 0.08 ? strength : -2.5 * strength;
+  }
   if (a.factor === undefined || b.factor === undefined || factor <= 0)
     return a.unit === b.unit && factor > 0 ? followed(factor, strength) : 0;
-  return followed((factor * b.factor) / a.factor, strength);
+  const ratio = (factor * b.factor) / a.factor;
+  // A frequency may be that of the winding, which turns p times for one turn of the shaft.
+  const poles = Array.from({ length: 12 }, (_, p) => p + 1);
+  if (a.unit === "Hz")
+    return Math.max(...poles.map((p) => followed(ratio * p, strength) - (p === 1 ? 0 : 0.5)));
+  return followed(ratio, strength);
 }
 
 function followed(ratio: number, strength: number): number {
@@ -184,7 +287,9 @@ function phases(columns: readonly NumberColumn[]): Relation[] {
           score: ([a, b, c]) => {
             const axes = [a, b, c].map((h) => roleFacts[h.role].axis).join("");
             const current = [a, b, c].every((h) => roleFacts[h.role].quantity === "current");
-            return current && axes.length === 3 && [..."uvw"].every((x) => axes.includes(x)) ? weights.phases + (axes === "uvw" ? 0.5 : 0) : 0;
+            return current && axes.length === 3 && [..."uvw"].every((x) => axes.includes(x))
+              ? weights.phases + (axes === "uvw" ? 0.5 : 0)
+              : 0;
           },
         });
       }
@@ -200,12 +305,16 @@ function differences(columns: readonly NumberColumn[], found: readonly Relation[
     const [a, b] = pairOf.columns.map((index) => columns.find((c) => c.index === index));
     if (a === undefined || b === undefined || out.length > 20) continue;
     for (const c of columns) {
-      if (c === a || c === b || differenceOfTwo(a.values, b.values, c.values) > 0.05) continue;
+      if (c === a || c === b || differenceOfTwo(a.values, b.values, c.values) > 0.1) continue;
       out.push({
         columns: [c.index, a.index, b.index],
         text: `"${c.label}" is the difference of "${a.label}" and "${b.label}"`,
         score: ([e, x, y]) =>
-          e.role === "other" && roleFacts[x.role].quantity === roleFacts[y.role].quantity && x.role !== "other" ? weights.difference : 0,
+          e.role === "other" &&
+          roleFacts[x.role].quantity === roleFacts[y.role].quantity &&
+          x.role !== "other"
+            ? weights.difference
+            : 0,
       });
     }
   }

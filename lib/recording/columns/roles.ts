@@ -66,7 +66,7 @@ export const roleFacts: Readonly<Record<Meaning, RoleFacts>> = {
   torqueCommand: { quantity: "torque", side: "command", axis: "none", prior: 0.03 },
   duty: { quantity: "duty", axis: "none", prior: 0.03 },
   temperature: { quantity: "temperature", axis: "none", prior: 0.025 },
-  index: { quantity: "index", axis: "none", prior: 0.003 },
+  index: { quantity: "index", axis: "none", prior: 0.006 },
   other: { quantity: "other", axis: "none", prior: 0.22 },
 };
 

@@ -10,17 +10,9 @@ import { motorGroups } from "./motorGroups.js";
 import { type NameEvidence, nameEvidence } from "./nameEvidence.js";
 import { type NumberColumn, relationsOf } from "./relationList.js";
 import { windowsOf } from "./relations.js";
-import { type Axis, type ColumnRole, type Meaning, meanings, type Quantity, roleFacts } from "./roles.js";
+import { type Axis, type Meaning, type Quantity, roleFacts } from "./roles.js";
+import type { StatedColumn } from "./statedColumns.js";
 import { type Heading, splitHeading, unitOfText } from "./unitText.js";
-
-/** What a person or a descriptor states about one column; it is not questioned. */
-export interface StatedColumn {
-  readonly role?: ColumnRole;
-  readonly unit?: string;
-  /** The column is to be left out. */
-  readonly ignored?: boolean;
-  readonly by: string;
-}
 
 /** A chance below which a column becomes no channel, and is asked about. */
 export const usedFrom = 0.6;
@@ -47,7 +39,9 @@ export function understandTable(
 ): TableUnderstanding {
   const headings = table.columns.map((c, i) => headingOf(table, i, c.name, stated.get(i)));
   const axes = phasesByHeading(headings, table);
-  const names = headings.map((h, i): NameEvidence => (table.nameless ? silent : nameEvidence(h.words, axes[i])));
+  const names = headings.map(
+    (h, i): NameEvidence => (table.nameless ? silent : nameEvidence(h.words, axes[i])),
+  );
   const rows = lookedRows([...values.values()][0]?.length ?? 0);
   const edges = edgesOf(rows);
   const seen = new Map([...values].map(([i, v]) => [i, looked(v, rows)] as const));
@@ -58,7 +52,10 @@ export function understandTable(
       kind: c.kind,
       samples: c.samples,
       heading: headings[i],
-      unitTrust: headings[i].plain || stated.get(i)?.unit !== undefined ? 1 : trustOfLetter(headings, i, axes[i], names[i]),
+      unitTrust:
+        headings[i].plain || stated.get(i)?.unit !== undefined
+          ? 1
+          : trustOfLetter(headings, i, axes[i], names[i]),
       name: names[i],
       numbers: mine === undefined || c.kind !== "number" ? undefined : columnNumbers(mine, edges),
     };
@@ -67,7 +64,12 @@ export function understandTable(
   const time = timeColumn(first, facts);
   const number: NumberColumn[] = [...seen]
     .filter(([i]) => facts[i].numbers !== undefined)
-    .map(([i, v]) => ({ index: i, label: labelOf(table, i), values: v, numbers: facts[i].numbers as NumberColumn["numbers"] }));
+    .map(([i, v]) => ({
+      index: i,
+      label: labelOf(table, i),
+      values: v,
+      numbers: facts[i].numbers as NumberColumn["numbers"],
+    }));
   const clock = time === undefined ? undefined : seen.get(time);
   const windows = windowsOf(
     number.map((c) => c.values),
@@ -78,28 +80,46 @@ export function understandTable(
     const k = number.findIndex((c) => c.index === f.index);
     return k < 0 || windows.wraps[k] === undefined ? f : { ...f, wrap: windows.wraps[k] };
   });
-  const hypotheses = whole.map((f, i) => restrict(hypothesesOf(f), stated.get(i), headings[i], table.columns[i].kind));
+  const hypotheses = whole.map((f, i) =>
+    restrict(hypothesesOf(f), stated.get(i), headings[i], table.columns[i].kind),
+  );
   const mayBe = possible(hypotheses);
-  const relations = relationsOf(number, windows, time, mayBe);
   const groups = table.nameless
     ? { labels: table.columns.map(() => undefined), motors: [] }
     : motorGroups(
         headings.map((h) => h.words),
         (c) => shaftRoles.has(roleFacts[hypotheses[c][0].role].quantity),
       );
+  const alone = (a: number, b: number): boolean =>
+    groups.labels[a] !== undefined && groups.labels[b] !== undefined && groups.labels[a] !== groups.labels[b];
+  const relations = relationsOf(number, windows, time, mayBe).filter(
+    ({ columns: [a, b, c] }) => !alone(a, b) && (c === undefined || (!alone(a, c) && !alone(b, c))),
+  );
   const result = solveJoint({ hypotheses, relations, motors: groups.labels });
   const columns = table.columns.map((c, i): ColumnUnderstanding => {
     const said = stated.get(i);
     const chosen = hypotheses[i][result.best[i]];
-    const context = { facts: whole[i], relations, chosen: result.best.map((h, k) => hypotheses[k][h]), kind: c.kind };
+    const context = {
+      facts: whole[i],
+      relations,
+      chosen: result.best.map((h, k) => hypotheses[k][h]),
+      kind: c.kind,
+    };
     return described(i, c.name, chosen, result.weighed[i], groups.labels[i], said, context);
   });
   return { columns, motors: groups.motors };
 }
 
-const shaftRoles: ReadonlySet<Quantity> = new Set(["speed", "position", "current", "torque", "duty", "voltage"]);
+const shaftRoles: ReadonlySet<Quantity> = new Set([
+  "speed",
+  "position",
+  "current",
+  "torque",
+  "duty",
+  "voltage",
+]);
 
-const silent: NameEvidence = { score: new Map(), told: [], namesQuantity: false };
+const silent: NameEvidence = { score: new Map(), told: [], namesQuantity: false, namesOther: false };
 
 function labelOf(table: SourceTable, i: number): string {
   const { name } = table.columns[i];
@@ -108,25 +128,43 @@ function labelOf(table: SourceTable, i: number): string {
 
 function headingOf(table: SourceTable, i: number, name: string, stated: StatedColumn | undefined): Heading {
   const own = table.nameless ? { words: "", plain: true } : splitHeading(name);
-  const spelling = stated?.unit ?? (own.unit === undefined && own.otherUnit === undefined ? table.columns[i].unit : undefined);
+  const spelling =
+    stated?.unit ??
+    (own.unit === undefined && own.otherUnit === undefined ? table.columns[i].unit : undefined);
   if (spelling === undefined) return own;
   const unit = unitOfText(spelling) ?? { code: spelling, spelling };
-  const words = stated?.unit === undefined ? own.words : own.words;
-  return { words, unit, plain: true };
+  return { words: own.words, unit, plain: true };
 }
 
 /** Letters at the end of headings that stand side by side and count through a, b, c or u, v, w or 1, 2, 3 are phases. */
 function phasesByHeading(headings: readonly Heading[], table: SourceTable): (Axis | undefined)[] {
-  const sets: readonly (readonly string[])[] = [["a", "b", "c"], ["u", "v", "w"], ["1", "2", "3"], ["l 1", "l 2", "l 3"], ["r", "s", "t"]];
+  const sets: readonly (readonly string[])[] = [
+    ["a", "b", "c"],
+    ["u", "v", "w"],
+    ["1", "2", "3"],
+    ["l 1", "l 2", "l 3"],
+    ["r", "s", "t"],
+  ];
   const axes: readonly Axis[] = ["u", "v", "w"];
-  const all = table.columns.map((c, i) => (table.nameless ? "" : wordsOf(headings[i].plain ? headings[i].words : c.name).join(" ")));
+  const all = table.columns.map((c, i) =>
+    table.nameless ? "" : wordsOf(headings[i].plain ? headings[i].words : c.name).join(" "),
+  );
   return all.map((words) => {
     for (const set of sets) {
       for (const [k, letter] of set.entries()) {
-        if (!words.split(" ").some((w) => w === letter || (w.length === 2 && w.endsWith(letter) && "iuv".includes(w[0])))) continue;
+        if (
+          !words
+            .split(" ")
+            .some((w) => w === letter || (w.length === 2 && w.endsWith(letter) && "iuv".includes(w[0])))
+        )
+          continue;
         const others = set.filter((l) => l !== letter);
         const there = others.filter((l) => all.includes(swap(words, letter, l)));
-        if (there.length === 2 || (there.length === 1 && set !== sets[2] && set !== sets[0]) || (there.length === 1 && set === sets[0] && k < 2 && /\bi/.test(words)))
+        if (
+          there.length === 2 ||
+          (there.length === 1 && set !== sets[2] && set !== sets[0]) ||
+          (there.length === 1 && set === sets[0] && k < 2 && /\bi/.test(words))
+        )
           return axes[k];
       }
     }
@@ -136,14 +174,21 @@ function phasesByHeading(headings: readonly Heading[], table: SourceTable): (Axi
 
 function swap(words: string, from: string, to: string): string {
   const list = words.split(" ");
-  const at = list.findLastIndex((w) => w === from || (w.length === 2 && w.endsWith(from) && "iuv".includes(w[0])));
+  const at = list.findLastIndex(
+    (w) => w === from || (w.length === 2 && w.endsWith(from) && "iuv".includes(w[0])),
+  );
   if (at < 0) return words;
   list[at] = list[at] === from ? to : `${list[at][0]}${to}`;
   return list.join(" ");
 }
 
 /** Chance that a single letter at the end of a heading is its unit. */
-function trustOfLetter(headings: readonly Heading[], i: number, phase: Axis | undefined, name: NameEvidence): number {
+function trustOfLetter(
+  headings: readonly Heading[],
+  i: number,
+  phase: Axis | undefined,
+  name: NameEvidence,
+): number {
   if (phase !== undefined) return 0.03;
   const unit = headings[i].unit;
   if (unit === undefined) return 0;
@@ -152,13 +197,19 @@ function trustOfLetter(headings: readonly Heading[], i: number, phase: Axis | un
   return Math.min(0.97, 0.5 + 0.17 * Math.min(2, tails) + quantity);
 }
 
-function timeColumn(hypotheses: readonly (readonly Hypothesis[])[], facts: readonly ColumnFacts[]): number | undefined {
+function timeColumn(
+  hypotheses: readonly (readonly Hypothesis[])[],
+  facts: readonly ColumnFacts[],
+): number | undefined {
   let best: number | undefined;
   let high = Number.NEGATIVE_INFINITY;
   for (const [i, list] of hypotheses.entries()) {
     const time = list.find((h) => h.role === "time");
     if (time === undefined || (facts[i].kind !== "number" && facts[i].kind !== "stamp")) continue;
-    const other = Math.max(...list.filter((h) => h.role !== "time" && h.role !== "sample").map((h) => h.score), -50);
+    const other = Math.max(
+      ...list.filter((h) => h.role !== "time" && h.role !== "sample").map((h) => h.score),
+      -50,
+    );
     const lead = time.score - other;
     if (lead > Math.max(high, -3)) {
       high = lead;
@@ -169,7 +220,12 @@ function timeColumn(hypotheses: readonly (readonly Hypothesis[])[], facts: reado
 }
 
 /** What is stated is not questioned; a stated role keeps the units that fit it. */
-function restrict(list: readonly Hypothesis[], stated: StatedColumn | undefined, heading: Heading, kind: string): Hypothesis[] {
+function restrict(
+  list: readonly Hypothesis[],
+  stated: StatedColumn | undefined,
+  heading: Heading,
+  kind: string,
+): Hypothesis[] {
   if (kind === "empty" && stated?.role === undefined) return [plainOther];
   if (stated === undefined) return [...list];
   if (stated.ignored) return [plainOther];
@@ -189,12 +245,24 @@ function restrict(list: readonly Hypothesis[], stated: StatedColumn | undefined,
   return kept;
 }
 
-const plainOther: Hypothesis = { role: "other", unit: undefined, factor: undefined, name: 0, units: 0, numbers: 0, score: 0 };
+const plainOther: Hypothesis = {
+  role: "other",
+  unit: undefined,
+  factor: undefined,
+  name: 0,
+  units: 0,
+  numbers: 0,
+  score: 0,
+};
 
-function possible(hypotheses: readonly (readonly Hypothesis[])[]): (index: number, quantity: "speed" | "angle" | "current") => boolean {
+function possible(
+  hypotheses: readonly (readonly Hypothesis[])[],
+): (index: number, quantity: "speed" | "angle" | "current") => boolean {
   const sets = hypotheses.map((list) => new Set(list.map((h) => roleFacts[h.role].quantity)));
   return (index, quantity) =>
-    quantity === "angle" ? sets[index].has("position") || sets[index].has("electricalAngle") : sets[index].has(quantity);
+    quantity === "angle"
+      ? sets[index].has("position") || sets[index].has("electricalAngle")
+      : sets[index].has(quantity);
 }
 
 interface Context {
@@ -219,8 +287,11 @@ function described(
   const probability = Math.min(stated?.role === undefined ? 0.99 : 1, byRole.get(chosen.role) ?? 0);
   const ofUnit = weighed.find((w) => w.hypothesis === chosen)?.probability ?? 0;
   const next = [...byRole].filter(([role]) => role !== chosen.role).sort((a, b) => b[1] - a[1])[0];
-  const nextUnit = weighed.find((w) => w.hypothesis.role === chosen.role && w.hypothesis.unit !== chosen.unit);
-  const runnerUp = next === undefined ? undefined : weighed.find((w) => w.hypothesis.role === next[0])?.hypothesis;
+  const nextUnit = weighed.find(
+    (w) => w.hypothesis.role === chosen.role && w.hypothesis.unit !== chosen.unit,
+  );
+  const runnerUp =
+    next === undefined ? undefined : weighed.find((w) => w.hypothesis.role === next[0])?.hypothesis;
   const unitProbability = Math.min(1, probability > 0 ? ofUnit / (byRole.get(chosen.role) ?? 1) : 0);
   return {
     index,
@@ -229,7 +300,7 @@ function described(
     ...(chosen.role === "other" ? {} : { role: chosen.role }),
     ...(chosen.unit === undefined || chosen.role === "other" ? {} : { unit: chosen.unit, unitProbability }),
     probability,
-    why: whyOf(index, chosen, stated, context),
+    why: whyOf(index, stated, context),
     ...(runnerUp === undefined || next === undefined || next[1] < 0.005
       ? {}
       : {
@@ -253,30 +324,35 @@ const shapeWords = {
   noisy: "noisy",
 } as const;
 
-function whyOf(index: number, chosen: Hypothesis, stated: StatedColumn | undefined, context: Context): ColumnEvidence[] {
+function whyOf(index: number, stated: StatedColumn | undefined, context: Context): ColumnEvidence[] {
   const { facts, relations } = context;
   const out: ColumnEvidence[] = [];
   if (stated !== undefined && (stated.role !== undefined || stated.unit !== undefined || stated.ignored))
-    out.push({ kind: "stated", text: stated.by });
+    out.push({
+      kind: "stated",
+      text: [stated.by, stated.unitBy].filter((b) => b !== undefined && b !== "").join(", "),
+    });
   if (stated?.role === undefined && facts.name.told.length > 0) {
     out.push({ kind: "name", text: `name (${facts.name.told.join(", ")})` });
   }
   const { unit, otherUnit } = facts.heading;
-  if (unit !== undefined && stated?.unit === undefined) out.push({ kind: "unit", text: `unit ${visible(unit.spelling, 20)}` });
+  if (unit !== undefined && stated?.unit === undefined)
+    out.push({ kind: "unit", text: `unit ${visible(unit.spelling, 20)}` });
   else if (otherUnit !== undefined) out.push({ kind: "unit", text: `unit ${visible(otherUnit, 20)}` });
   if (context.kind === "stamp") out.push({ kind: "numbers", text: "stamps" });
   if (facts.numbers !== undefined && facts.numbers.count > 0) {
     const { rising, even, shape, whole } = facts.numbers;
     const words = rising > 0.985 && even > 0.9 ? "rises evenly" : shapeWords[shape];
-    out.push({ kind: "numbers", text: `${words}${whole && shape !== "constant" ? ", whole numbers" : ""}${facts.wrap === undefined ? "" : `, wraps at ${Number(facts.wrap.toPrecision(6))}`}` });
+    out.push({
+      kind: "numbers",
+      text: `${words}${whole && shape !== "constant" ? ", whole numbers" : ""}${facts.wrap === undefined ? "" : `, wraps at ${Number(facts.wrap.toPrecision(6))}`}`,
+    });
   }
   for (const r of relations) {
     if (!r.columns.includes(index)) continue;
-    if (r.score(r.columns.map((k) => context.chosen[k])) > 0.5 && out.length < 6) out.push({ kind: "neighbours", text: r.text });
+    if (r.score(r.columns.map((k) => context.chosen[k])) > 0.5 && out.length < 6)
+      out.push({ kind: "neighbours", text: r.text });
   }
   if (out.length === 0) out.push({ kind: "numbers", text: "nothing is known of it" });
   return out;
 }
-
-/** All meanings, for tests of the tables. */
-export const allMeanings = meanings;

@@ -5,7 +5,10 @@ import { type TableUnderstanding, understandTable } from "./understand.js";
 export async function understandFile(path: string): Promise<TableUnderstanding> {
   const table = await openTable(path);
   try {
-    const numeric = table.columns.map((c, i) => ({ c, i })).filter(({ c }) => c.kind === "number" || c.kind === "stamp").slice(0, 64);
+    const numeric = table.columns
+      .map((c, i) => ({ c, i }))
+      .filter(({ c }) => c.kind === "number" || c.kind === "stamp")
+      .slice(0, 64);
     const data = await table.read(numeric.map(({ i }) => i));
     const values = new Map(numeric.map(({ i }, k) => [i, data.columns[k]] as const));
     return understandTable(table, values, new Map());

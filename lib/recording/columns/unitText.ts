@@ -12,7 +12,7 @@ export interface UnitText {
 
 /** Spellings of units that belong to no channel (power, acceleration, force...), folded. */
 const otherUnits =
-  /^(k?w|m?va|kvar|k?wh|k?j|m\/s2|m\/s\^2|m\/s²|rad\/s2|rad\/s\^2|rad\/s²|deg\/s2|g|k?n|k?g|k?pa|m?bar|psi|c?m{1,2}|m\/s|km\/h|m{1,2}\/s|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
+  /^(k?w|m?va|kvar|k?wh|k?j|m\/s2|m\/s\^2|m\/s²|rad\/s2|rad\/s\^2|rad\/s²|deg\/s2|g|k?n|k?g|k?pa|m?bar|psi|km\/h|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
 
 /** True when the text is a unit, but of no quantity that a channel holds. */
 export function isOtherUnit(text: string): boolean {
@@ -35,7 +35,9 @@ export function unitOfText(text: string): UnitText | undefined {
     const code = unitCode(`${probe[3]}${probe[4]}`);
     if (volts > 0 && code !== undefined) return { code, spelling, scale: { factor: 1 / volts, zero: 0 } };
   }
-  const scaled = /^([+-]?[\d.]+(?:e[+-]?\d+)?)\s*\*?\s*([^\d\s].*?)(?:\s+from\s+([+-]?[\d.]+))?$/i.exec(spelling);
+  const scaled = /^([+-]?[\d.]+(?:e[+-]?\d+)?)\s*\*?\s*([^\d\s].*?)(?:\s+from\s+([+-]?[\d.]+))?$/i.exec(
+    spelling,
+  );
   if (scaled !== null) {
     const factor = Number(scaled[1]);
     if (/^0[.,]1$/.test(scaled[1]) && scaled[2].startsWith("%")) return { code: "[ppth]", spelling };
@@ -56,8 +58,14 @@ function special(text: string): string | undefined {
   if (/^(k|kelvin)$/.test(plain) && text.trim() !== "k") return "K";
   if (/^(radps|rad_s|rad_per_s|rads\^?-1|radpersec|rad\/sek|рад\/с|рад\/сек)$/.test(plain)) return "rad/s";
   if (/^(degps|deg_s|deg_per_s|degpersec|grad\/s|град\/с)$/.test(plain)) return "deg/s";
+  if (/^(mrad\/s|mrad_s|mradps|mrad\/sec)$/.test(plain)) return "mrad/s";
+  if (/^(mm|cm|m|mm\/s|cm\/s|m\/s|m\/min|mm\/min)$/.test(plain) && !/^M/.test(text)) return plain;
   if (/^(rev_s|revps|revpersec|umdr\/s|tour\/s|об\/с)$/.test(plain)) return "{rev}/s";
-  if (/^(rev_min|r_min|u_min|1_min|umin-?1|giri\/minuto|rev\.?\/?min\.?|vueltas\/min|d\/dk|dev\/dk|rot\/min|ford\/perc|fordulat\/perc|varv\/min|omdr\/min|omw\/min|rpm_?m?|ob\/min|об\/мин|회전\/분|回転\/分|転\/分)$/.test(plain))
+  if (
+    /^(rev_min|r_min|u_min|1_min|umin-?1|giri\/minuto|rev\.?\/?min\.?|vueltas\/min|d\/dk|dev\/dk|rot\/min|ford\/perc|fordulat\/perc|varv\/min|omdr\/min|omw\/min|rpm_?m?|ob\/min|об\/мин|회전\/분|回転\/分|転\/分)$/.test(
+      plain,
+    )
+  )
     return "{rev}/min";
   if (/^(с|сек|сек\.|초)$/.test(plain)) return "s";
   if (/^(мс|мсек)$/.test(plain)) return "ms";
@@ -67,7 +75,12 @@ function special(text: string): string | undefined {
   if (/^(град|град\.|gradi|grados|graus|degres|stopnie|度|도|deg\.)$/.test(plain)) return "deg";
   if (/^(об|оборот)$/.test(plain)) return "{rev}";
   if (/^(rad\.?|рад)$/.test(plain)) return "rad";
-  if (/^(imp|impulsy|impulsos|impulsions|imp\.|pulsos|pulsi|steps|step|qcounts|digits|digit|raw|adc|dec|int16|имп|pls|パルス)$/.test(plain)) return "{count}";
+  if (
+    /^(imp|impulsy|impulsos|impulsions|imp\.|pulsos|pulsi|steps|step|qcounts|digits|digit|raw|adc|dec|int16|имп|pls|パルス)$/.test(
+      plain,
+    )
+  )
+    return "{count}";
   if (/^(qc\/s|imp\/s|pulses\/s|steps\/s|pps|pls\/s)$/.test(plain)) return "{count}/s";
   return undefined;
 }
@@ -93,11 +106,14 @@ export interface Heading {
 export function splitHeading(heading: string): Heading {
   const text = heading.trim();
   if (text.length > 300) return { words: text, plain: true };
-  const bracket = /^(.*?)\s*[[({<]\s*([^[\](){}<>]*(?:\([^()]*\))?[^[\](){}<>]*?)\s*[\])}>]\s*(.*)$/s.exec(text);
+  const bracket = /^(.*?)\s*[[({<]\s*([^[\](){}<>]*(?:\([^()]*\))?[^[\](){}<>]*?)\s*[\])}>]\s*(.*)$/s.exec(
+    text,
+  );
   if (bracket !== null && bracket[2] !== "") {
     const words = `${bracket[1]} ${bracket[3]}`.trim();
     const unit = unitOfText(bracket[2]);
-    if (unit !== undefined) return words === "" ? { words: "", unit, plain: true } : { words, unit, plain: true };
+    if (unit !== undefined)
+      return words === "" ? { words: "", unit, plain: true } : { words, unit, plain: true };
     if (isOtherUnit(bracket[2])) return { words, otherUnit: bracket[2], plain: true };
     // What stands in brackets is no unit: a range, a note. The rest may still end in one.
     return bracket[1].trim() === "" ? { words: text, plain: true } : splitTail(bracket[1].trim(), bracket[2]);
@@ -110,12 +126,13 @@ function splitTail(text: string, note: string): Heading {
   const percent = /^(.+?)[\s_]*(%|‰)$/s.exec(text);
   if (percent !== null) return { words: back(percent[1]), unit: unitOfText(percent[2]), plain: true };
   const whole = unitOfText(text);
-  if (whole !== undefined && (text.length > 1 || /[°%]/.test(text))) return { words: note, unit: whole, plain: true };
+  if (whole !== undefined && (text.length > 1 || /[°%]/.test(text)))
+    return { words: note, unit: whole, plain: true };
   const parts: readonly RegExp[] = [
     /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,
     /^(.+?)[\s,;:]+(\S+)$/s,
     /^(.+?)\s*\/\s*(.+)$/s,
-    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:rad|deg|rev|turns?|counts?|cnt|r|u|1|N)[_./-](?:s|sec|min|m))$/is,
+    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:m?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m)[_./-](?:s|sec|min|m))$/is,
     /^(.+?)[_.-]([^_.-]+)$/s,
     /^(.*[\p{Ll}\p{N}])(Rpm|RPM|Deg|DEG|Rad|Counts|Ms|MS|Us|Nm|NM|Amps?|Volts?|mA|MA|mV|Dps|DPS|Pct)$/su,
   ];
@@ -123,10 +140,16 @@ function splitTail(text: string, note: string): Heading {
     const found = pattern.exec(text);
     if (found === null) continue;
     const tail = found[2].trim();
-    if (/^(pct|percent|prozent|proc)$/i.test(tail)) return { words: back(found[1]), unit: { code: "%", spelling: tail }, plain: true };
-    const unit = notAWord(tail) ? unitOfText(tail) : undefined;
+    if (/^(pct|percent|prozent|proc)$/i.test(tail))
+      return { words: back(found[1]), unit: { code: "%", spelling: tail }, plain: true };
+    const unit = notAWord(tail) ? (unitOfText(tail) ?? unitOfText(tail.replace("_", "/"))) : undefined;
     if (unit === undefined) {
-      if (tail.length > 1 && isOtherUnit(tail) && !/^(mm|cm|kg|kn|va|mh|mt|nms)$/i.test(tail) && /[\/²^]|^k?W$/.test(tail))
+      if (
+        tail.length > 1 &&
+        isOtherUnit(tail) &&
+        !/^(mm|cm|kg|kn|va|mh|mt|nms)$/i.test(tail) &&
+        /[/²^]|^k?W$/.test(tail)
+      )
         return { words: back(found[1]), otherUnit: tail, plain: true };
       continue;
     }
@@ -137,5 +160,9 @@ function splitTail(text: string, note: string): Heading {
 
 /** Tails that the table of units reads as units and headings use as words. */
 function notAWord(tail: string): boolean {
-  return !/^(raw|int16|dec|adc|digits?|points|flag|bool|step|steps|minute|second|tour|min|h|a\d|lsb|'|"|-|c|k|t|g|n|j|b|f|d|i|m|u|w|r|q|count|imp)$/i.test(tail) || /^[CK]$/.test(tail);
+  return (
+    !/^(raw|int16|dec|adc|digits?|points|flag|bool|step|steps|minute|second|tour|min|h|a\d|lsb|pulse|impulse|point|scan|phase|'|"|-|c|k|t|g|n|j|b|f|d|i|m|u|w|r|q|count|imp)$/i.test(
+      tail,
+    ) || /^[CK]$/.test(tail)
+  );
 }

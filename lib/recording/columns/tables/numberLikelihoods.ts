@@ -4,9 +4,9 @@ import type { Meaning } from "../roles.js";
 /** How often columns of a kind run in each shape. */
 export type ShapeTable = Readonly<Record<Shape, number>>;
 
-const command: ShapeTable = { constant: 0.06, held: 0.52, ramps: 0.24, smooth: 0.13, noisy: 0.05 };
-const commandFromLoop: ShapeTable = { constant: 0.05, held: 0.32, ramps: 0.15, smooth: 0.24, noisy: 0.24 };
-const measured: ShapeTable = { constant: 0.04, held: 0.04, ramps: 0.05, smooth: 0.35, noisy: 0.52 };
+const command: ShapeTable = { constant: 0.15, held: 0.47, ramps: 0.21, smooth: 0.13, noisy: 0.04 };
+const commandFromLoop: ShapeTable = { constant: 0.12, held: 0.3, ramps: 0.13, smooth: 0.22, noisy: 0.23 };
+const measured: ShapeTable = { constant: 0.06, held: 0.04, ramps: 0.05, smooth: 0.34, noisy: 0.51 };
 const clock: ShapeTable = { constant: 0.001, held: 0.03, ramps: 0.85, smooth: 0.08, noisy: 0.04 };
 const slow: ShapeTable = { constant: 0.2, held: 0.3, ramps: 0.1, smooth: 0.2, noisy: 0.2 };
 
@@ -35,7 +35,7 @@ export const shapeTables: Readonly<Record<Meaning, ShapeTable>> = {
   voltageCommand: commandFromLoop,
   speed: measured,
   speedCommand: command,
-  position: { constant: 0.04, held: 0.05, ramps: 0.12, smooth: 0.62, noisy: 0.17 },
+  position: { constant: 0.08, held: 0.05, ramps: 0.12, smooth: 0.62, noisy: 0.17 },
   positionCommand: { constant: 0.05, held: 0.45, ramps: 0.27, smooth: 0.2, noisy: 0.03 },
   sweepAngle: { constant: 0.02, held: 0.2, ramps: 0.7, smooth: 0.06, noisy: 0.02 },
   electricalAngle: { constant: 0.03, held: 0.04, ramps: 0.2, smooth: 0.5, noisy: 0.23 },
@@ -54,11 +54,11 @@ export const risesEvenly = {
   position: { yes: 0.02, no: 0.98 },
   sweepAngle: { yes: 0.3, no: 0.7 },
   other: { yes: 0.01, no: 0.99 },
-  channel: { yes: 0.001, no: 0.999 },
+  channel: { yes: 0.002, no: 0.998 },
 } as const;
 
 /** Rises in every row but unevenly, as a clock with gaps or a shaft that turns one way. */
-export const risesUnevenly = { time: 0.3, sample: 0.02, position: 0.15, other: 0.02, channel: 0.002 } as const;
+export const risesUnevenly = { time: 0.3, sample: 0.02, position: 0.15, other: 0.02, channel: 0.01 } as const;
 
 /** A column goes below zero, given a meaning: some quantities never do, whatever the rig. */
 export const goesBelowZero: Readonly<Partial<Record<Meaning, number>>> = {
@@ -68,6 +68,30 @@ export const goesBelowZero: Readonly<Partial<Record<Meaning, number>>> = {
   sample: 0.01,
   index: 0.001,
   run: 0.001,
+};
+
+/** The values stay away from zero, given a meaning: a shaft rests, a supply does not. */
+export const staysFromZero: Readonly<Partial<Record<Meaning, number>>> = {
+  voltageBus: 0.95,
+  temperature: 0.95,
+  position: 0.35,
+  positionCommand: 0.35,
+  speed: 0.06,
+  speedCommand: 0.12,
+  current: 0.05,
+  currentCommand: 0.06,
+  torque: 0.06,
+  torqueCommand: 0.06,
+  currentU: 0.03,
+  currentV: 0.03,
+  currentW: 0.03,
+  voltage: 0.2,
+  voltageCommand: 0.2,
+  time: 0.4,
+  sample: 0.2,
+  run: 0.6,
+  motor: 0.6,
+  other: 0.35,
 };
 
 /** Only zeros and ones, given a meaning. */
@@ -100,8 +124,11 @@ export const relationWeights = {
   phases: 6,
   /** Rate of the speed explained by this column beside friction. */
   accelerates: 2.5,
-  /** The speed at rest stands in proportion to this column. */
-  proportional: 2.5,
+  /** Rate of the position explained by this column alone. */
+  moves: 2,
+  /** It stays away from zero while nothing drives it: a position. It needs driving to stay: a speed. */
+  staysByItself: 1.8,
+  staysDriven: 1.2,
   /** A column that is the rate of the speed is an acceleration. */
   rateOfSpeed: 4,
   /** A column that is the difference of two others is an error. */

@@ -10,7 +10,7 @@ export type WordsByLanguage = Readonly<Record<string, string>>;
  */
 export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>> = {
   current: {
-    any: "curr cur crnt ampere amps amp amperes milliamps iact imot imotor irms ibat iphase",
+    any: "curr cur crnt ampere amps amp amperes milliamps iact imot imotor irms iphase",
     en: "current currents amperage",
     de: "strom stroeme strome stromstarke stromstaerke motorstrom ankerstrom",
     fr: "courant courants intensite",
@@ -33,7 +33,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     ko: "전류",
   },
   voltage: {
-    any: "volt volts volty umot vmot vout ubat vbat varm uarm",
+    any: "volt volts volty umot vmot vout varm uarm",
     en: "voltage voltages tension",
     de: "spannung spannungen ankerspannung klemmenspannung",
     fr: "tension",
@@ -79,7 +79,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     ko: "속도 회전수 각속도",
   },
   position: {
-    any: "pos posn ang angles theta thetas phi enc encoder encoders cnts count counts qpos posact",
+    any: "pos posn ang angles theta thetas phi encoders cnts count counts qpos posact",
     en: "position positions angle displacement",
     de: "winkel lage stellung drehwinkel zahler zaehler geber position rotorlage inkremente",
     fr: "position angle codeur",
@@ -251,14 +251,17 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
       "delta uchyb hata residual ошибка 误差 偏差 誤差",
     gain: "kp ki kd kff ffw gain gains verstarkung ganancia guadagno ganho integrator bandwidth filter beta coefficient коэффициент 增益 ゲイン",
     limit: "limit limits grenze limite max maximum min minimum lim threshold saturation",
-    status:
-      "status state statuswort statusword controlword steuerwort code fault faults alarm flag flags enable enabled enbl mode trip warning " +
-      "bits state activated function detects sector zustand freigabe modus etat estado stato stan stav fehler fehlercode storung stoerung " +
-      "défaut defaut errorcode errcode error_code 错误码 状态 状態 アラーム 故障 模式 dir direction brake bremse",
-    force: "force forces kraft kraftsensor fuerza forza forca kracht sila thrust schub mass masse weight gewicht pressure druck load last 负载",
+    fault:
+      "statuswort statusword controlword steuerwort code fault faults alarm trip warning bits activated function detects sector fehler fehlercode " +
+      "storung stoerung défaut defaut errorcode errcode error_code 错误码 アラーム 故障 brake bremse",
+    force:
+      "force forces kraft kraftsensor fuerza forza forca kracht sila thrust schub mass masse weight gewicht pressure druck load last 负载",
     text:
       "comment comments remark remarks bemerkung bemerkungen kommentar commentaire observacao observaciones note notes frame name names " +
       "label event ereignis user operator bediener shift schicht checksum crc hash marke 备注 備考",
+    /** Words that are as often a prefix of something else: `Status_RPM`. */
+    prefix:
+      "status state flag flags enable enabled enbl mode zustand freigabe modus etat estado stato stan stav 状态 状態 模式",
     rest:
       "efficiency wirkungsgrad rendement resistance widerstand inductance flux fluss vibration humidity feuchte noise rssi ratio period idle " +
       "window age latency jitter loadfactor auslastung regen 回生 回生負荷率 負荷率 cosphi frequency freq frequenz frequence qx qy qz qw " +

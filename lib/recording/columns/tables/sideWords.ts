@@ -56,8 +56,8 @@ export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
   q: "q quadrature quer torqueforming momentbildend drehmomentbildend q轴 q軸",
   d: "direct langs fluxforming feldbildend d轴 d軸",
   bus:
-    "bus dc dcbus dclink link zwischenkreis zk zwk supply batt battery batterie akku accu pack bateria bateria alim alimentation versorgung vsupply vin vcc " +
-    "rail mains netz 母线 母線 电池 バッテリ vbus ubus udc vdc idc ibus uzk uzwk vbatt vbat ubat napajeni zasilanie",
+    "bus dc dcbus dclink link zwischenkreis zk zwk supply batt battery batterie akku accu pack bateria bateria alim alimentation versorgung " +
+    "rail mains netz 母线 母線 电池 バッテリ napajeni zasilanie",
 };
 
 /** Words that mark a column as belonging to something other than the motor's shaft or winding. */
@@ -66,7 +66,7 @@ export const elsewhereWords =
 
 /** Words that say nothing of the quantity. */
 export const neutralWords =
-  "value values wert werte valeur valor valore motor mot shaft welle axis achse axe eje asse drive antrieb the of de la du des der die das and und " +
-  "status status0 main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor armature anker armadura induit indotto output " +
+  "value values wert werte valeur valor valore mot shaft welle axis achse axe eje asse drive antrieb the of de la du des der die das and und " +
+  "main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor armature anker armadura induit indotto output " +
   "total instantaneous eff rms pk peak hw sw plc hmi joint wheel rad_ signed abs no phase phasen header msg from to at in on out sensor meter " +
   "loop regelung cycle motore moteur motoru silnik motoriga osa 电机 電機 モータ モーター 轴 軸 モニタ 值 値";

@@ -49,14 +49,14 @@ export const unitHabits: Readonly<Partial<Record<Quantity, readonly UnitHabit[]>
     { code: "rad/s", share: 0.34, factor: 1, whole: 0.02 },
     { code: "deg/s", share: 0.07, factor: turn / 360, whole: 0.1 },
     { code: "{rev}/s", share: 0.05, factor: turn, whole: 0.01 },
-    { code: "{count}/s", share: 0.05, whole: 0.7 },
+    { code: "{count}/s", share: 0.05, whole: 0.6 },
     { code: "%", share: 0.015, whole: 0.2 },
     { code: "k{rev}/min", share: 0.005, factor: (turn * 1000) / 60, whole: 0.01 },
   ],
   position: [
     { code: "rad", share: 0.36, factor: 1, whole: 0.005 },
     { code: "deg", share: 0.34, factor: turn / 360, whole: 0.06 },
-    { code: "{count}", share: 0.2, whole: 0.97 },
+    { code: "{count}", share: 0.2, whole: 0.88 },
     { code: "{rev}", share: 0.1, factor: turn, whole: 0.01 },
   ],
   torque: [
@@ -91,11 +91,11 @@ export const unitHabits: Readonly<Partial<Record<Quantity, readonly UnitHabit[]>
 
 /** Plausible sizes in SI (temperature: degrees Celsius, not its logarithm). Small servos to drives of tens of kilowatts (judgement, no source). */
 export const sizeHabits: Readonly<Partial<Record<Quantity, SizeHabit>>> = {
-  current: { mean: 0.55, deviation: 0.8 },
+  current: { mean: 0.5, deviation: 0.95 },
   voltage: { mean: 1.25, deviation: 0.6 },
-  speed: { mean: 1.85, deviation: 0.75 },
+  speed: { mean: 1.75, deviation: 0.95 },
   position: { mean: 1.1, deviation: 1.3 },
-  torque: { mean: -0.1, deviation: 1.1 },
+  torque: { mean: -0.1, deviation: 1.2 },
 };
 
 /** A bus voltage hardly changes and is seldom below 5 V. */

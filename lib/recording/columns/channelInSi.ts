@@ -1,0 +1,271 @@
+import type { DriveFacts, EncoderFacts, MachineFacts } from "../../motor/facts.js";
+import { quantisationStep } from "../../numeric/series/quantisationStep.js";
+import { unwrap } from "../../numeric/series/unwrap.js";
+import { conversion } from "../../units/convert.js";
+import { visible } from "../../units/text.js";
+import type { SourceTable } from "../formats/sourceTable.js";
+import { type Channel, type ChannelRole, type Finding, siUnits } from "../types.js";
+import { type Choice, quoted } from "./chooseChannels.js";
+import { roleFacts } from "./roles.js";
+import { wrapOf } from "./wrapOf.js";
+
+/** Facts that a unit may need: what a count or a percent stands for. */
+export interface StatedUnits {
+  readonly machine: MachineFacts;
+  readonly drive: DriveFacts;
+  readonly encoder: EncoderFacts;
+}
+
+/** `value * factor + offset`. */
+interface Line {
+  readonly factor: number;
+  readonly offset: number;
+  /** Size of one step in SI, where the unit tells it. */
+  readonly resolution?: number;
+}
+
+/** A column that cannot be converted: the finding that asks for what is missing, and the reason in few words. */
+interface Missing {
+  readonly finding: Finding;
+  readonly reason: string;
+}
+
+/** Everything that says how a column is to be converted. */
+export interface ColumnToConvert {
+  readonly raw: Float64Array;
+  /** The array is nobody else's and may be changed. */
+  readonly mine: boolean;
+  readonly choice: Choice;
+  readonly table: SourceTable;
+  readonly stated: StatedUnits;
+}
+
+/** A channel in SI, or the reason why it cannot be had (with a finding that asks for what is missing). */
+export async function channelInSi(given: ColumnToConvert, findings: Finding[]): Promise<Channel | string> {
+  const { raw, choice, table } = given;
+  const role = choice.role as ChannelRole;
+  const column = table.columns[choice.index];
+  const unit = choice.unit ?? siUnits[role];
+  const line = await lineOf(given, role, unit);
+  if ("finding" in line) {
+    findings.push(line.finding);
+    return line.reason;
+  }
+  const recognisedBy =
+    choice.unitStated || role === "index" ? choice.recognisedBy : `${choice.recognisedBy}, unit assumed`;
+  if (!choice.unitStated && role !== "index") findings.push(assumed(given, role, unit));
+  const { quantity } = roleFacts[role];
+  const angular = quantity === "position" || quantity === "sweepAngle" || quantity === "electricalAngle";
+  const unwrapped = angular ? unwrapAngle(given, unit, line.factor, findings) : undefined;
+  const values = unwrapped?.values ?? raw;
+  const data = scaled(values, line.factor, line.offset, given.mine || values !== raw);
+  let { resolution } = line;
+  if (resolution === undefined && quantity === "position") {
+    const step = quantisationStep(data);
+    if (step > 0) resolution = step;
+  }
+  return {
+    role,
+    name: column.name,
+    sourceUnit: choice.scale === undefined ? unit : (choice.spelling ?? unit),
+    recognisedBy,
+    data,
+    resolution,
+    wrap: unwrapped?.wrap,
+  };
+}
+
+/** `value * factor + offset`, in place when the array is nobody else's. */
+export function scaled(values: Float64Array, factor: number, offset: number, mine: boolean): Float64Array {
+  if (factor === 1 && offset === 0) return values;
+  const out = mine ? values : new Float64Array(values.length);
+  for (let i = 0; i < values.length; i += 1) out[i] = values[i] * factor + offset;
+  return out;
+}
+
+function assumed({ choice, table }: ColumnToConvert, role: ChannelRole, unit: string): Finding {
+  const name = nameOf(table, choice.index);
+  const sure = Math.round(100 * Math.min(0.99, choice.unitProbability));
+  return {
+    severity: choice.unitProbability >= 0.9 ? "note" : "warning",
+    code: "unit-assumed",
+    message: `the column "${name}" (${role}) says no unit; ${unit} was assumed (${sure} %)`,
+    value: choice.unitProbability,
+    unit: "1",
+    meaning: `if it is another, say so: --unit ${quoted(table, choice.index)}=...`,
+    file: table.path,
+    column: table.columns[choice.index].name,
+  };
+}
+
+function nameOf(table: SourceTable, index: number): string {
+  const { name } = table.columns[index];
+  return table.nameless || name.trim() === "" ? `#${index + 1}` : visible(name, 60);
+}
+
+async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): Promise<Line | Missing> {
+  const { choice, stated, raw } = given;
+  const { quantity } = roleFacts[role];
+  if (role === "index") return { factor: 1, offset: 0 };
+  const own = choice.scale;
+  const scale = (line: Line): Line =>
+    own === undefined
+      ? line
+      : {
+          ...line,
+          factor: own.factor * line.factor,
+          offset: line.offset - own.zero * own.factor * line.factor,
+        };
+  if (unit === "{count}" || /^\{count\}\/(s|min)$/.test(unit)) return countLine(given, role, unit);
+  if (quantity === "speed" && (unit === "Hz" || unit === "kHz")) {
+    // Turns per second of the shaft; an electrical frequency shows in the cross-check against position.
+    return scale({ factor: 2 * Math.PI * (unit === "kHz" ? 1000 : 1), offset: 0 });
+  }
+  if (quantity === "temperature") {
+    if (unit === "Cel") return { factor: 1, offset: 273.15 };
+    if (unit === "[degF]") return { factor: 1 / 1.8, offset: 273.15 - 32 / 1.8 };
+  }
+  const ratio = unit === "%" ? 0.01 : unit === "[ppth]" ? 0.001 : undefined;
+  if (ratio !== undefined && quantity === "duty") return { factor: ratio, offset: 0 };
+  if (ratio !== undefined) {
+    const rated =
+      quantity === "current"
+        ? stated.machine.ratedCurrent
+        : quantity === "torque"
+          ? stated.machine.ratedTorque
+          : quantity === "speed"
+            ? stated.machine.ratedSpeed
+            : undefined;
+    return rated === undefined ? missingRating(given, role, ratio) : { factor: ratio * rated, offset: 0 };
+  }
+  if (quantity === "duty" && unit === "1") return { factor: 1, offset: 0 };
+  const line = await conversion(unit, siUnits[role]);
+  if (line !== undefined) return scale(line);
+  void raw;
+  const column = given.table.columns[choice.index];
+  return {
+    reason: `unit ${visible(choice.spelling ?? unit, 30)} does not fit`,
+    finding: {
+      severity: "warning",
+      code: "unit",
+      message: `"${visible(choice.spelling ?? unit, 30)}" of "${nameOf(given.table, choice.index)}" is no unit of ${role} that could be converted to ${siUnits[role]}`,
+      meaning: `the column is left out; give its unit with --unit ${quoted(given.table, choice.index)}=...`,
+      file: given.table.path,
+      column: column.name,
+    },
+  };
+}
+
+/** Example units that an answer may be written in. */
+const examples: Readonly<Record<string, string>> = {
+  current: "A",
+  torque: "N.m",
+  speed: "rpm",
+  voltage: "V",
+};
+
+function missingRating({ choice, table }: ColumnToConvert, role: ChannelRole, ratio: number): Missing {
+  const column = table.columns[choice.index];
+  const example = examples[roleFacts[role].quantity] ?? siUnits[role];
+  return {
+    reason: "percent of a rated value that is not stated",
+    finding: {
+      severity: "warning",
+      code: "rating-missing",
+      message: `the ${role} "${nameOf(table, choice.index)}" is in ${ratio === 0.01 ? "percent" : "thousandths"} of a rated value that is not stated`,
+      meaning: `the column is left out until then; say what one ${ratio === 0.01 ? "percent" : "thousandth"} is: --unit ${quoted(table, choice.index)}="0.05 ${example}"`,
+      file: table.path,
+      column: column.name,
+    },
+  };
+}
+
+const dutyScales = [
+  1, 100, 127, 255, 400, 500, 511, 1000, 1023, 2000, 2047, 4095, 8191, 10_000, 16_383, 32_767, 65_535,
+];
+
+function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Line | Missing {
+  const { choice, stated, table, raw } = given;
+  const column = table.columns[choice.index];
+  const { quantity } = roleFacts[role];
+  const { lines } = stated.encoder;
+  const name = nameOf(table, choice.index);
+  if (quantity === "duty") {
+    let largest = 0;
+    for (const v of raw) if (Math.abs(v) > largest) largest = Math.abs(v);
+    return { factor: 1 / (dutyScales.find((s) => s >= largest) ?? largest), offset: 0 };
+  }
+  if (quantity === "electricalAngle") {
+    const wrap = wrapOf(
+      raw,
+      [8, 10, 12, 14, 16].map((b) => 2 ** b),
+    );
+    if (wrap !== undefined && wrap.times > 0) return { factor: (2 * Math.PI) / wrap.size, offset: 0 };
+  }
+  const shaft = quantity === "position" || quantity === "speed" || quantity === "sweepAngle";
+  if (shaft && lines !== undefined) {
+    const count = (2 * Math.PI) / (4 * lines);
+    if (unit !== "{count}") return { factor: count / (unit.endsWith("min") ? 60 : 1), offset: 0 };
+    return { factor: count, offset: 0, resolution: role === "position" ? count : undefined };
+  }
+  if (shaft) {
+    const what = quantity === "speed" ? "speed" : "position";
+    return {
+      reason: "counts without stated encoder lines",
+      finding: {
+        severity: "warning",
+        code: "lines-missing",
+        message: `the ${what} "${name}" is in ${unit === "{count}" ? "counts" : "counts per time"}, but the encoder's lines are not stated`,
+        meaning: `state them (encoder.lines in the descriptor, or --lines): the ${what} is left out until then`,
+        file: table.path,
+        column: column.name,
+      },
+    };
+  }
+  return {
+    reason: "counts of a converter whose scale is not stated",
+    finding: {
+      severity: "warning",
+      code: "scale-missing",
+      message: `the ${role} "${name}" is in counts of a converter whose scale is not stated`,
+      meaning: `the column is left out until then; say what one count is: --unit ${quoted(table, choice.index)}="0.01 ${examples[quantity] ?? siUnits[role]}${middleOf(raw)}"`,
+      file: table.path,
+      column: column.name,
+    },
+  };
+}
+
+/** The middle of a converter that a column rests at, as the option takes it. */
+function middleOf(raw: Float64Array): string {
+  const first = raw.find((v) => v - v === 0) ?? 0;
+  const middle = [128, 512, 2048, 8192, 32_768].find((m) => Math.abs(first - m) < 0.04 * m);
+  return middle === undefined ? "" : ` from ${middle}`;
+}
+
+function unwrapAngle(
+  { raw, mine, choice, table }: ColumnToConvert,
+  unit: string,
+  factor: number,
+  findings: Finding[],
+): { readonly values: Float64Array; readonly wrap: number } | undefined {
+  const turn = Math.abs((2 * Math.PI) / factor);
+  const sizes =
+    unit === "{count}" ? [turn, ...[8, 10, 12, 14, 16, 18, 20, 22, 24, 32].map((b) => 2 ** b)] : [turn];
+  const wrap = wrapOf(raw, sizes);
+  if (wrap === undefined || wrap.times === 0) return undefined;
+  const doubtful = wrap.closest > 0.9;
+  const column = table.columns[choice.index];
+  findings.push({
+    severity: doubtful ? "warning" : "note",
+    code: doubtful ? "unwrap-doubtful" : "unwrapped",
+    message: `the column "${nameOf(table, choice.index)}" wraps at ${Number(wrap.size.toPrecision(8))} ${unit} (${wrap.times} times) and was unwrapped; the largest movement between two samples is ${Math.round(wrap.closest * 100)} % of half a wrap`,
+    value: wrap.closest,
+    unit: "1",
+    meaning: doubtful
+      ? "near half a wrap the direction of a movement cannot be known: sample faster or log a wider counter"
+      : undefined,
+    file: table.path,
+    column: column.name,
+  });
+  return { values: unwrap(raw, wrap.size, mine), wrap: wrap.size * factor };
+}

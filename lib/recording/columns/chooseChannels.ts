@@ -1,0 +1,190 @@
+import { visible } from "../../units/text.js";
+import type { SourceTable } from "../formats/sourceTable.js";
+import type { ColumnUnderstanding, Finding } from "../types.js";
+import { dimension } from "./hypotheses.js";
+import { type ColumnRole, isChannelRole, type Meaning, roleFacts } from "./roles.js";
+import type { StatedColumn } from "./statedColumns.js";
+import { askedBelow, usedFrom } from "./understand.js";
+import { splitHeading, type UnitText, unitOfText } from "./unitText.js";
+
+/** The column chosen for a role. */
+export interface Choice {
+  readonly index: number;
+  readonly role: ColumnRole;
+  /** UCUM code, or the text when it is none. */
+  readonly unit: string | undefined;
+  readonly spelling: string | undefined;
+  readonly scale?: UnitText["scale"];
+  /** False when no heading and nobody says the unit. */
+  readonly unitStated: boolean;
+  readonly unitProbability: number;
+  readonly recognisedBy: string;
+  readonly motor?: string;
+}
+
+/** Columns chosen for one motor, and why the others were left. */
+export interface Chosen {
+  readonly choices: readonly Choice[];
+  /** Why a column became no channel, by place. */
+  readonly unused: ReadonlyMap<number, string>;
+  readonly findings: readonly Finding[];
+}
+
+/** For every role the surest column of this motor (or of what all motors share). */
+export function chooseChannels(
+  table: SourceTable,
+  columns: readonly ColumnUnderstanding[],
+  stated: ReadonlyMap<number, StatedColumn>,
+  motor: string | undefined,
+): Chosen {
+  const findings: Finding[] = [];
+  const unused = new Map<number, string>();
+  const byRole = new Map<ColumnRole, ColumnUnderstanding>();
+  for (const column of columns) {
+    const { index, role } = column;
+    if (column.motor !== undefined && column.motor !== motor) continue;
+    const reason = reasonAgainst(table, column, stated.get(index));
+    if (reason !== undefined || role === undefined) {
+      if (reason !== undefined) unused.set(index, reason);
+      continue;
+    }
+    const other = byRole.get(role);
+    if (other === undefined) {
+      byRole.set(role, column);
+      continue;
+    }
+    const rank = (c: ColumnUnderstanding): number =>
+      (stated.get(c.index)?.role === undefined ? 0 : stated.get(c.index)?.by === "--map" ? 4 : 3) +
+      (c.motor === undefined ? 0 : 1) +
+      c.probability;
+    const [kept, left] = rank(column) > rank(other) + 1e-6 ? [column, other] : [other, column];
+    byRole.set(role, kept);
+    const keptName = nameOf(table, kept.index);
+    unused.set(left.index, `${role} is taken from "${keptName}"`);
+    if (stated.get(kept.index)?.role === undefined && role !== "time" && role !== "sample") {
+      findings.push({
+        severity: "warning",
+        code: "role-twice",
+        message: `both "${keptName}" and "${nameOf(table, left.index)}" could be ${role}; the first was taken`,
+        meaning: `say which is meant with --map ${role}=${quoted(table, left.index)}`,
+        file: table.path,
+        column: table.columns[left.index].name,
+      });
+    }
+  }
+  const choices = [...byRole.values()].map((c) => choiceOf(table, c, stated.get(c.index)));
+  return { choices, unused, findings };
+}
+
+function reasonAgainst(
+  table: SourceTable,
+  { index, role, probability }: ColumnUnderstanding,
+  stated: StatedColumn | undefined,
+): string | undefined {
+  const { kind } = table.columns[index];
+  if (stated?.ignored) return "ignored";
+  if (kind === "empty" && stated?.role === undefined) return "empty, as far as was looked";
+  if (role === undefined) return probability >= askedBelow ? "no channel" : "not recognised";
+  if (kind === "text" && !(role === "run" || role === "motor" || role === "ordering")) return "holds text";
+  if (stated?.unit === undefined && contradicts(table, index, role)) return `its unit does not fit ${role}`;
+  if (stated?.role === undefined && probability < usedFrom)
+    return `perhaps ${role} (${Math.round(100 * probability)} %)`;
+  return undefined;
+}
+
+/** The heading states a unit of another quantity: neither is believed until a person says which is right. */
+function contradicts(table: SourceTable, index: number, role: ColumnRole): boolean {
+  const { name, unit } = table.columns[index];
+  const spelling = unit ?? (table.nameless ? undefined : splitHeading(name).unit?.spelling);
+  const text = spelling === undefined ? undefined : unitOfText(spelling);
+  const dim = text === undefined ? undefined : dimension(text.code);
+  if (dim === undefined || !isChannelOrTime(role)) return false;
+  const { quantity } = roleFacts[role];
+  const angle = quantity === "position" || quantity === "electricalAngle" || quantity === "sweepAngle";
+  return angle ? dim !== "angle" : dim !== quantity;
+}
+
+function isChannelOrTime(role: ColumnRole): boolean {
+  return role === "time" || isChannelRole(role);
+}
+
+function choiceOf(table: SourceTable, c: ColumnUnderstanding, stated: StatedColumn | undefined): Choice {
+  const column = table.columns[c.index];
+  const own = table.nameless ? undefined : splitHeading(column.name).unit;
+  const [spelling, from] =
+    stated?.unit !== undefined
+      ? [stated.unit, stated.unitBy ?? ""]
+      : column.unit !== undefined
+        ? [column.unit, column.unitFrom ?? ""]
+        : [own?.spelling, own === undefined ? "" : "header"];
+  const text = spelling === undefined ? undefined : unitOfText(spelling);
+  const wordless = spelling !== undefined && text === undefined ? spelling : undefined;
+  const isStated = text !== undefined && text.code !== "1" && text.code === c.unit;
+  const by =
+    stated?.role !== undefined
+      ? stated.by
+      : column.kind === "stamp"
+        ? "its stamps"
+        : c.why.some((w) => w.kind === "name")
+          ? "name"
+          : c.why.some((w) => w.kind === "unit")
+            ? "unit"
+            : "numbers";
+  return {
+    index: c.index,
+    role: c.role as ColumnRole,
+    unit: c.unit ?? wordless,
+    spelling,
+    scale: isStated ? text?.scale : undefined,
+    unitStated: isStated || wordless !== undefined,
+    unitProbability: c.unitProbability ?? 1,
+    recognisedBy: !isStated || from === "" ? by : by === from ? by : `${by}, unit from ${from}`,
+    motor: c.motor,
+  };
+}
+
+function nameOf(table: SourceTable, index: number): string {
+  const { name } = table.columns[index];
+  return table.nameless || name.trim() === "" ? `#${index + 1}` : visible(name, 60);
+}
+
+/** A column as an option takes it. */
+export function quoted(table: SourceTable, index: number): string {
+  const name = nameOf(table, index);
+  return /^[\w#.-]+$/.test(name) ? name : `"${name.replace(/"/g, '\\"')}"`;
+}
+
+/** What is not sure and would matter, as one finding with the options that settle it; undefined when everything is sure. */
+export function doubts(
+  table: SourceTable,
+  columns: readonly ColumnUnderstanding[],
+  stated: ReadonlyMap<number, StatedColumn>,
+): Finding | undefined {
+  const open: { text: string; option: string }[] = [];
+  for (const c of columns) {
+    if (stated.get(c.index)?.role !== undefined || stated.get(c.index)?.ignored) continue;
+    const kind = table.columns[c.index].kind;
+    if (kind === "text" || kind === "empty" || c.probability >= askedBelow) continue;
+    const guess: Meaning = c.role ?? "other";
+    const next: Meaning = c.runnerUp?.role ?? "other";
+    const role = guess === "other" ? next : guess;
+    // A column that is likely none, or a second counter, needs no answer.
+    if (role === "other" || role === "sample" || role === "run" || role === "motor" || role === "ordering")
+      continue;
+    if (guess === "other" && (c.runnerUp?.probability ?? 0) < 0.25) continue;
+    const percent = (p: number): string => `${Math.round(100 * p)} %`;
+    open.push({
+      text: `"${nameOf(table, c.index)}" (${guess === "other" ? "no channel" : guess} ${percent(c.probability)}${c.runnerUp === undefined ? "" : `, ${next === "other" ? "no channel" : next} ${percent(c.runnerUp.probability)}`})`,
+      option: `--map ${role}=${quoted(table, c.index)}`,
+    });
+  }
+  if (open.length === 0) return undefined;
+  const few = open.slice(0, 4);
+  return {
+    severity: "note",
+    code: "columns-doubtful",
+    message: `it is not sure what ${few.map((o) => o.text).join(", ")}${open.length > few.length ? ` and ${open.length - few.length} more` : ""} ${open.length === 1 ? "holds" : "hold"}`,
+    meaning: `if it is so: ${few.map((o) => o.option).join(" ")}; else name another role, or leave a column out with --ignore`,
+    file: table.path,
+  };
+}

@@ -1,0 +1,83 @@
+import { median } from "../../numeric/series/median.js";
+import { unwrap } from "../../numeric/series/unwrap.js";
+import { conversion } from "../../units/convert.js";
+import { visible } from "../../units/text.js";
+import { CannotRead, type SourceTable } from "../formats/sourceTable.js";
+import type { Finding } from "../types.js";
+import { scaled } from "./channelInSi.js";
+import { type Choice, quoted } from "./chooseChannels.js";
+import { wrapOf } from "./wrapOf.js";
+
+/** The time of every row. */
+export interface TimeAxis {
+  readonly seconds: Float64Array;
+  /** How it was understood, in words. */
+  readonly words: string;
+  /** Size of the clock's own unit, s. */
+  readonly scale: number;
+}
+
+/** Time from a column of numbers. The unit is the one stated, or the likely one, and that is told. */
+export async function timeInSeconds(
+  raw: Float64Array,
+  mine: boolean,
+  choice: Choice,
+  table: SourceTable,
+  findings: Finding[],
+): Promise<TimeAxis> {
+  const unit = choice.unit === undefined || choice.unit === "1" ? "s" : choice.unit;
+  const column = table.columns[choice.index];
+  const name = visible(column.name, 60);
+  const line = await conversion(unit, "s");
+  if (line === undefined) {
+    throw new CannotRead({
+      severity: "error",
+      code: "unit",
+      message: `"${visible(choice.spelling ?? "", 30)}" of the time column "${name}" is no unit of time`,
+      meaning: `give it with --unit ${quoted(table, choice.index)}=ms or the like`,
+      file: table.path,
+      column: column.name,
+    });
+  }
+  const factor = line.factor * (choice.scale?.factor ?? 1);
+  const seconds = scaled(raw, factor, line.offset, mine);
+  if (!choice.unitStated) {
+    const steps = new Float64Array(Math.max(0, Math.min(seconds.length - 1, 5000)));
+    for (let i = 0; i < steps.length; i += 1) steps[i] = seconds[i + 1] - seconds[i];
+    const dt = median(steps);
+    findings.push({
+      severity: dt >= 0.5 || choice.unitProbability < 0.9 ? "warning" : "note",
+      code: "time-unit-assumed",
+      message: `the time column "${name}" says no unit; ${timeNames[unit] ?? unit} were assumed (${Number((1 / dt).toPrecision(4))} samples per second)`,
+      value: dt,
+      unit: "s",
+      meaning: `every rate and constant depends on it; if it is another unit, say so: --unit ${quoted(table, choice.index)}=${unit === "ms" ? "s" : "ms"}`,
+      file: table.path,
+      column: column.name,
+    });
+  }
+  return { seconds, words: `numbers in ${unit}${choice.unitStated ? "" : " (assumed)"}`, scale: factor };
+}
+
+const timeNames: Readonly<Record<string, string>> = {
+  s: "seconds",
+  ms: "milliseconds",
+  us: "microseconds",
+  ns: "nanoseconds",
+  min: "minutes",
+  h: "hours",
+};
+
+/** Time from a counter of samples, or from the rows alone, at a known rate. */
+export function timeAtRate(rows: number, counts: Float64Array | undefined, rate: number): TimeAxis {
+  if (counts === undefined) {
+    return {
+      seconds: Float64Array.from({ length: rows }, (_, i) => i / rate),
+      words: `row number at ${rate} per second`,
+      scale: 1,
+    };
+  }
+  const wrap = wrapOf(counts, [2 ** 8, 2 ** 16, 2 ** 32]);
+  const whole = wrap === undefined ? counts : unwrap(counts, wrap.size);
+  return { seconds: whole.map((v) => v / rate), words: `sample counter at ${rate} per second`, scale: 1 };
+}
