@@ -3,9 +3,9 @@
  * `x.truth.json` beside it is read without any option; each column of the truth is compared with what it was taken for.
  */
 import { createHash } from "node:crypto";
-import { existsSync, readdirSync, readFileSync, statSync } from "node:fs";
+import { existsSync, readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
-import { understandFile } from "../../lib/recording/columns/understandFile.js";
+import { readRecordings } from "../../lib/recording/index.js";
 import type { ColumnUnderstanding } from "../../lib/recording/types.js";
 
 /** One column as the author of the file knows it. */
@@ -101,14 +101,17 @@ export async function scoreFile(
   file: string,
   truth: Truth,
 ): Promise<{ columns: ColumnScore[]; problem?: string; all: readonly ColumnUnderstanding[] }> {
-  let all: readonly ColumnUnderstanding[] = [];
-  let problem: string | undefined;
-  try {
-    if (statSync(file).isDirectory()) problem = "a folder";
-    else all = (await understandFile(file)).columns;
-  } catch (error) {
-    problem = (error as Error).message.slice(0, 200);
-  }
+  const { recordings, problems } = await readRecordings([file]);
+  const tables = [
+    ...recordings.map((r) => r.understanding ?? []),
+    ...problems.map((p) => p.understanding ?? []),
+  ];
+  // The tables of one file (runs, sheets) have the same columns mostly; a column that only a later one has is added.
+  const all: ColumnUnderstanding[] = [];
+  for (const table of tables)
+    for (const c of table)
+      if (!all.some((k) => k.column === c.column && (c.column !== "" || k.index === c.index))) all.push(c);
+  const problem = problems[0]?.message.slice(0, 200);
   const columns = truth.columns.map((t, k): ColumnScore => {
     const number = /^column (\d+)$/.exec(t.name);
     const names = all.map((c) => c.column.trim());

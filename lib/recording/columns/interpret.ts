@@ -187,7 +187,7 @@ async function recordingsOf(
       if (typeof channel === "string") left.set(choice.index, channel);
       else channels[choice.role as ChannelRole] = channel;
     }
-    if (Object.keys(channels).length === 0) throw nothingUsable(table, left, findings);
+    if (Object.keys(channels).length === 0) throw nothingUsable(log, left, findings);
     const start = timeChoice === undefined ? undefined : data.origins.get(timeChoice.index);
     const label = [motor, part.label === "" ? undefined : part.label]
       .filter((l) => l !== undefined)
@@ -317,7 +317,7 @@ function noChannels(log: Understood, doubt: Finding | undefined): CannotRead {
 }
 
 function nothingUsable(
-  table: SourceTable,
+  { table, understanding }: Understood,
   left: ReadonlyMap<number, string>,
   findings: readonly Finding[],
 ): CannotRead {
@@ -331,5 +331,6 @@ function nothingUsable(
     message: `none of the recognised columns could be used: ${[...left].map(([i, reason]) => `${visible(table.columns[i].name, 30)} (${reason})`).join("; ")}`,
     ...(answers.length === 0 ? {} : { meaning: `say what the units stand for: ${answers.join(" ")}` }),
     file: table.path,
+    understanding: understanding.columns,
   });
 }
