@@ -1,7 +1,8 @@
-import { bestDirectFit, type LawFit } from "../identify/commutation/torqueLaw.js";
+import { bestDirectFit } from "../identify/commutation/torqueLaw.js";
 import type { Recording, Trial } from "../recording/types.js";
-import { type Hold, holdsOf } from "../run/holds.js";
+import { holdsOf } from "../run/holds.js";
 import {
+  column,
   largest,
   mean,
   movingAverage,
@@ -9,87 +10,21 @@ import {
   trialSignals,
   whiteNoise,
 } from "../run/trialSignals.js";
+import { type Observation, type Seen, short } from "./observation.js";
+import { observeHeld } from "./observeHeld.js";
+import { observeMotion } from "./observeMotion.js";
+import { observePosition } from "./observePosition.js";
 import { observeSpeed } from "./observeSpeed.js";
 import { observeTorque } from "./observeTorque.js";
-import type { Evidence, Sense, VerdictWord } from "./types.js";
+import { observeVoltage } from "./observeVoltage.js";
 
-/**
- * What the shaft did, finer than the verdict:
- * `turns` (under torque, as long as it was asked), `follows` (its reference), `mirrored` (holds the reference with the sign turned), `runs-away`, `locks` (turned, then came to rest
- * under current), `swings` (moved a little and rested or rang), `still` (did not move), `one-way` (turned one way only),
- * `unclear`.
- */
-export type Behaviour =
-  | "turns"
-  | "follows"
-  | "runs-away"
-  | "mirrored"
-  | "locks"
-  | "swings"
-  | "still"
-  | "one-way"
-  | "unclear";
-
-/** Everything measured in a trial and what was seen, before any cause is weighed. */
-export interface Observation {
-  readonly trial: Trial;
-  readonly signals: TrialSignals;
-  readonly holds: readonly Hold[];
-  readonly behaviour: Behaviour;
-  readonly verdict: VerdictWord;
-  readonly confidence: number;
-  readonly sense: Sense;
-  readonly evidence: readonly Evidence[];
-  readonly missing: readonly string[];
-  readonly text: string;
-  /** Torque law at n = 0, where the shaft moved enough. */
-  readonly law?: LawFit;
-  /** Both senses of the command were tried and answered. */
-  readonly bothSenses: boolean;
-  /** Time from which on no current flowed although it was commanded; the trial was judged up to it. */
-  readonly tripped?: number;
-  /** End of the trial as it was cut, where a trip ended it before. */
-  readonly endAsCut?: number;
-  /** Growth time constant read from a runaway, s. */
-  readonly growth?: number;
-  /** Speed under control kept swinging about its reference (share of the reference), or fell short of it. */
-  readonly ripple?: number;
-  readonly shortfall?: number;
-}
-
-/** The parts of an observation that differ by the kind of trial. */
-export type Seen = Omit<Observation, "trial" | "signals" | "holds" | "law">;
-
-/** Revolutions a minute, for sentences. */
-export function rpm(speed: number): string {
-  const value = (speed * 60) / (2 * Math.PI);
-  return `${short(value)} rev/min`;
-}
-
-/** A number with three significant digits and no exponent where a person would write none. */
-export function short(value: number): string {
-  if (!Number.isFinite(value)) return String(value);
-  if (value === 0) return "0";
-  const size = Math.abs(value);
-  if (size >= 1000) return Math.round(value).toString();
-  if (size < 0.001) return value.toExponential(1);
-  return String(Number(value.toPrecision(3)));
-}
-
-/** Odds as a person reads them; certainty is never claimed. */
-export function percent(p: number): string {
-  if (p >= 0.995) return "over 99 %";
-  if (p < 0.005) return "under 1 %";
-  return `${Math.round(p * 100)} %`;
-}
-
-export const degrees = (angle: number): number => (angle * 180) / Math.PI;
+export * from "./observation.js";
 
 /** Watches one trial. Pure; never throws for data, however odd. */
 export function observe(recording: Recording, asLogged: Trial): Observation {
   const whole = trialSignals(recording, asLogged);
   const tripped = tripOf(whole);
-  if (tripped === undefined) return watch(asLogged, whole);
+  if (tripped === undefined) return watch(recording, asLogged, whole);
   // What follows a trip is a run-out: only what went before it was driven.
   const trial: Trial = {
     ...asLogged,
@@ -97,7 +32,7 @@ export function observe(recording: Recording, asLogged: Trial): Observation {
     end: whole.time[tripped - 1],
     steps: asLogged.steps.filter((step) => step.at < asLogged.from + tripped),
   };
-  const seen = watch(trial, trialSignals(recording, trial));
+  const seen = watch(recording, trial, trialSignals(recording, trial));
   const at = short(whole.time[tripped - 1]);
   return {
     ...seen,
@@ -140,47 +75,44 @@ function tripOf(signals: TrialSignals): number | undefined {
   return time[trip] - time[0] > 0 ? trip : undefined;
 }
 
-function watch(trial: Trial, signals: TrialSignals): Observation {
+function watch(recording: Recording, trial: Trial, signals: TrialSignals): Observation {
   const levels = signals.command ?? (trial.kind === "torque" ? signals.effort : undefined);
   const holds = levels ? holdsOf(signals, trial, levels) : [];
   const base = { trial, signals, holds };
   if (trial.kind === "torque") {
     const law = bestDirectFit(signals, holds);
-    return { ...base, ...(law ? { law } : {}), ...observeTorque(signals, holds, law) };
+    const seen = observeTorque(signals, holds, law);
+    return { ...base, ...(law ? { law } : {}), ...doubted(trial, seen) };
   }
-  if (trial.kind === "speed" || trial.kind === "position") {
-    const law = trial.kind === "speed" ? bestDirectFit(signals, holds) : undefined;
-    return { ...base, ...(law ? { law } : {}), ...observeSpeed(signals, holds, trial.kind) };
+  if (trial.kind === "speed") {
+    const law = bestDirectFit(signals, holds);
+    return { ...base, ...(law ? { law } : {}), ...observeSpeed(signals, holds) };
   }
-  const what =
-    trial.kind === "coast"
-      ? "The shaft ran without current: friction and inertia can be read here, but no command was given to judge."
-      : trial.kind === "idle"
-        ? "Nothing was commanded here."
-        : "No torque was commanded here.";
-  return {
-    ...base,
-    behaviour: "unclear",
-    verdict: "undetermined",
-    confidence: 1,
-    sense: "none",
-    evidence: [],
-    missing: ["a command to judge: this stretch drives nothing"],
-    text: what,
-    bothSenses: false,
-  };
+  if (trial.kind === "position") return { ...base, ...observePosition(signals, innerOf(recording, trial)) };
+  if (trial.kind === "voltage" || trial.kind === "duty")
+    return { ...base, ...doubted(trial, observeVoltage(recording, trial, signals)) };
+  if (trial.kind === "held") return { ...base, ...doubted(trial, observeHeld(recording, trial, signals)) };
+  return { ...base, ...observeMotion(trial.kind, signals) };
 }
 
-/** An observation that could not be made, and what it would have needed. */
-export function unseen(missing: readonly string[], text: string, evidence: readonly Evidence[] = []): Seen {
-  return {
-    behaviour: "unclear",
-    verdict: "undetermined",
-    confidence: 0.5,
-    sense: "none",
-    evidence,
-    missing,
-    text,
-    bothSenses: false,
-  };
+/** No verdict is surer than the kind of the trial it is drawn from, where no command was logged to tell that kind. */
+function doubted(trial: Trial, seen: Seen): Seen {
+  const sure = trial.conditions?.probability ?? 1;
+  if (trial.kind === "torque" && trial.command !== undefined) return seen;
+  return seen.verdict === "undetermined" ? seen : { ...seen, confidence: Math.min(seen.confidence, sure) };
+}
+
+/** What the inner loops of a position trial asked for, or gave. */
+function innerOf(recording: Recording, trial: Trial): Float64Array | undefined {
+  const roles = [
+    "currentCommand",
+    "torqueCommand",
+    "current",
+    "torque",
+    "voltageCommand",
+    "duty",
+    "voltage",
+  ] as const;
+  const role = roles.find((r) => recording.channels[r] !== undefined);
+  return role === undefined ? undefined : column(recording, role, trial);
 }

@@ -1,7 +1,8 @@
-import type {} from "../identify/commutation/torqueLaw.js";
 import type { Hold } from "../run/holds.js";
 import { largest, mean, type TrialSignals } from "../run/trialSignals.js";
-import { degrees, rpm, type Seen, short, unseen } from "./observe.js";
+import { judgeFollowing } from "./followModels.js";
+import { degrees, rpm, type Seen, short, unseen } from "./observation.js";
+import { type ReachedAtEnd, secondOpinion } from "./secondOpinion.js";
 import type { Evidence } from "./types.js";
 
 type HoldWord = "follows" | "short" | "overshoots" | "against" | "rest" | "unclear";
@@ -93,27 +94,74 @@ function growthOf(signals: TrialSignals, hold: Hold): number | undefined {
   return ratio > 0.3 ? time / ratio : undefined;
 }
 
-/** What a speed (or position) trial shows. */
-export function observeSpeed(
-  signals: TrialSignals,
-  holds: readonly Hold[],
-  kind: "speed" | "position",
-): Seen {
-  if (!signals.command)
+/** What a speed trial shows: by its steps, and held against accounts of the whole trial. */
+export function observeSpeed(signals: TrialSignals, holds: readonly Hold[]): Seen {
+  const { command, speed } = signals;
+  if (!command)
     return unseen(
-      [`the ${kind} command`],
-      `The ${kind} command was not logged: whether it was followed cannot be said.`,
+      ["the speed command"],
+      "The speed command was not logged: whether it was followed cannot be said.",
     );
-  if (!signals.speed || !signals.angle)
+  if (!speed || !signals.angle)
     return unseen(
       ["the shaft's position or speed"],
       "Neither position nor speed was logged: what the shaft did cannot be said.",
     );
-  if (kind === "position") return observePosition(signals);
+  const last = holds.filter((hold) => hold.sense !== 0).at(-1);
+  const pressed = signals.current && last ? pressedAtEnd(signals, last) : undefined;
+  const judgement = judgeFollowing({
+    time: signals.time,
+    command,
+    measured: speed,
+    angle: signals.angle,
+    offset: false,
+    noise: signals.speedNoise,
+    ...(pressed === undefined ? {} : { pressed }),
+  });
+  const seen = heldShare(command, holds) > 0.6 ? observeSteps(signals, holds) : moving();
+  return secondOpinion(seen, judgement, reachedAtEnd(command, speed));
+}
+
+/** Share of the driven samples at which the command is on its hold's level: little of a ramp or a sine is. */
+function heldShare(command: Float64Array, holds: readonly Hold[]): number {
+  const near = 0.1 * largest(command);
+  let held = 0;
+  let driven = 0;
+  for (const hold of holds) {
+    if (hold.sense === 0) continue;
+    for (let i = hold.from; i < hold.to; i += 1) if (Math.abs(command[i] - hold.level) <= near) held += 1;
+    driven += hold.to - hold.from;
+  }
+  return driven > 0 ? held / driven : 1;
+}
+
+/** A command that moves all the time has no steps to judge by. */
+function moving(): Seen {
+  return unseen(
+    ["a speed command that is held for a while"],
+    "The speed command moves all the time, and the speed does not follow it closely enough to say more.",
+  );
+}
+
+/** Mean and swing of the speed over the last third, as shares of the command; empty where the command is near zero there. */
+function reachedAtEnd(command: Float64Array, speed: Float64Array): ReachedAtEnd {
+  const from = Math.floor((2 * command.length) / 3);
+  const asked = mean(command, from);
+  if (!(Math.abs(asked) > 0.3 * largest(command))) return {};
+  const reached = mean(speed, from) / asked;
+  let square = 0;
+  for (let i = from; i < speed.length; i += 1)
+    square += (speed[i] - reached * command[i]) ** 2 / (speed.length - from);
+  return { reached, ripple: Math.sqrt(square) / Math.abs(asked) };
+}
+
+/** What the steps of a speed trial show, hold by hold. */
+function observeSteps(signals: TrialSignals, holds: readonly Hold[]): Seen {
+  const speed = signals.speed as Float64Array;
   const driven = holds.filter((hold) => hold.sense !== 0);
   if (driven.length === 0)
     return unseen(["a speed command other than zero"], "No speed was commanded in this trial.");
-  const top = largest(signals.speed);
+  const top = largest(speed);
   const longest = Math.max(...driven.map((h) => h.length));
   const judged = driven.filter((h) => h.length > 0.2 * longest).map((hold) => judgeHold(signals, hold, top));
   if (judged.every(({ hold }) => hold.to - hold.from < 8))
@@ -145,7 +193,7 @@ export function observeSpeed(
   const both = judged.some((j) => j.hold.sense > 0) && judged.some((j) => j.hold.sense < 0);
   const first = judged[0];
   const away = count("against") + count("overshoots");
-  const signs = judged.map((j) => Math.sign(peak(signals.speed as Float64Array, j.hold)));
+  const signs = judged.map((j) => Math.sign(peak(speed, j.hold)));
   const oneWay = both && signs.every((s) => s === signs[0]);
   const limit = signals.current ? largest(signals.current) : undefined;
 
@@ -174,7 +222,7 @@ export function observeSpeed(
     const hold = judged.find((j) => j.word === "against" || j.word === "overshoots")?.hold ?? first.hold;
     const growth = growthOf(signals, hold);
     const against = judged.some((j) => j.word === "against");
-    const reached = peak(signals.speed, hold);
+    const reached = peak(speed, hold);
     if (growth !== undefined)
       evidence.push({
         quantity: "growth time constant of the speed error",
@@ -262,93 +310,4 @@ export function observeSpeed(
     evidence,
   );
   return { ...mixed, ripple };
-}
-
-/** A position trial tells whether the shaft goes where it is asked, not why: said with every verdict on one. */
-const positionTellsNoCause =
-  "a torque trial of the same order: a position trial shows whether the shaft goes where it is asked; causes, torque gain and a forecast are drawn from torque and speed trials only";
-
-function observePosition(signals: TrialSignals): Seen {
-  const seen = watchPosition(signals);
-  return { ...seen, missing: [...seen.missing, positionTellsNoCause] };
-}
-
-function watchPosition(signals: TrialSignals): Seen {
-  const command = signals.command as Float64Array;
-  const angle = signals.angle as Float64Array;
-  const span = Math.max(...command) - Math.min(...command);
-  if (!(span > 4 * signals.angleStep))
-    return unseen(["a position command that changes"], "The position command did not change in this trial.");
-  let cov = 0;
-  let square = 0;
-  const mc = mean(command);
-  const ma = mean(angle);
-  for (let i = 0; i < command.length; i += 1) {
-    cov += (command[i] - mc) * (angle[i] - ma);
-    square += (command[i] - mc) ** 2;
-  }
-  const gain = cov / square;
-  const last = command.length - Math.max(3, Math.round(command.length / 10));
-  const error = mean(angle, last) - mean(command, last) - (angle[0] - command[0]);
-  const evidence: Evidence[] = [
-    {
-      quantity: "position change over commanded change",
-      value: gain,
-      unit: "1",
-      limit: 0.8,
-      limitSource: "physics: a position loop that holds leaves little lasting error",
-      meaning: gain > 0.8 ? "follows" : Math.abs(gain) < 0.1 ? "does not move" : "does not follow",
-    },
-  ];
-  const travel = Math.max(...angle) - Math.min(...angle);
-  const size = short(degrees(span));
-  if (travel < Math.max(4 * signals.angleStep, 0.05 * span))
-    return {
-      behaviour: "still",
-      verdict: "blocked",
-      confidence: 0.97,
-      sense: "none",
-      evidence,
-      missing: [],
-      text: `Blocked: a position change of ${size} deg was asked and the shaft stayed.`,
-      bothSenses: false,
-    };
-  if (travel > 5 * span && Math.abs(error) > 2 * span)
-    return {
-      behaviour: "runs-away",
-      verdict: "runaway",
-      confidence: 0.95,
-      sense: "none",
-      evidence,
-      missing: [],
-      text: `RUNAWAY: a position change of ${size} deg was asked and the shaft went ${short(degrees(travel))} deg.`,
-      bothSenses: false,
-    };
-  if (gain < 0.4 && travel < 0.5 * span)
-    return {
-      behaviour: "swings",
-      verdict: "blocked",
-      confidence: 0.93,
-      sense: "none",
-      evidence,
-      missing: [],
-      text: `Blocked: a position change of ${size} deg was asked and the shaft moved ${short(degrees(travel))} deg without going there.`,
-      bothSenses: false,
-    };
-  if (gain > 0.7 && gain < 1.4)
-    return {
-      behaviour: "follows",
-      verdict: "tracking",
-      confidence: 0.95,
-      sense: "with",
-      evidence,
-      missing: [],
-      text: `Follows its position command (${size} deg asked).`,
-      bothSenses: false,
-    };
-  return unseen(
-    ["a longer position trial"],
-    "The position neither followed its command nor stayed.",
-    evidence,
-  );
 }

@@ -1,7 +1,7 @@
 import type { LawFit } from "../identify/commutation/torqueLaw.js";
 import type { Hold } from "../run/holds.js";
 import type { TrialSignals } from "../run/trialSignals.js";
-import { degrees, rpm, type Seen, short, unseen } from "./observe.js";
+import { degrees, rpm, type Seen, short, unseen } from "./observation.js";
 import type { Evidence, Sense } from "./types.js";
 
 /** One answer of the shaft to one change of the command. */
@@ -76,7 +76,14 @@ export function observeTorque(
   const commanded = signals.command !== undefined;
   // Without a command channel a small measured current may be no command at all.
   const most = Math.max(...driven.map((hold) => Math.abs(hold.level)));
-  const resting = long.filter((hold) => hold.resting && (commanded || Math.abs(hold.level) > 0.5 * most));
+  // Friction holds a shaft under less than the smallest command that turned it.
+  const broke = Math.min(...turning.map((hold) => Math.abs(hold.level)));
+  const resting = long.filter(
+    (hold) =>
+      hold.resting &&
+      (commanded || Math.abs(hold.level) > 0.5 * most) &&
+      (turning.length === 0 || Math.abs(hold.level) > 0.98 * broke),
+  );
   if (longest.to - longest.from < 8 || longest.length < 8 * period)
     return unseen(
       ["a command held for at least ten samples"],

@@ -71,10 +71,21 @@ describe("a speed trial of 100 rad/s from 0.2 s, -100 from 1.1 s", () => {
     expect(seen.growth).toBeLessThan(0.055);
   });
 
-  test("past its reference and on: runs away too, with its command", () => {
-    const seen = run((s, sense) => sense * 300 * (1 - Math.exp(-s / 0.2)));
+  test("past its reference and on, with the current at its limit: runs away too, with its command", () => {
+    const seen = watch("speed", {
+      speedCommand: of((t) => (t < 0.2 ? 0 : 100)),
+      speed: of((t) => (t < 0.2 ? 0 : 300 * (1 - Math.exp(-(t - 0.2) / 0.2)))),
+      current: of((t) => (t < 0.2 ? 0 : 3)),
+    });
     expect([seen.behaviour, seen.verdict, seen.sense]).toEqual(["runs-away", "runaway", "none"]);
     expect(seen.text).not.toMatch(/reversal/);
+  });
+
+  test("three times its reference both ways is no runaway, which a reversal does not turn round: a scale is wrong", () => {
+    // With positive feedback the error keeps its sign once the speed is beyond the reference: the shaft does not turn round.
+    const seen = run((s, sense) => sense * 300 * (1 - Math.exp(-s / 0.1)));
+    expect([seen.behaviour, seen.verdict]).toEqual(["unclear", "undetermined"]);
+    expect(seen.text).toMatch(/(2.[89]|3.0)\d* times its command throughout: check the units and columns/);
   });
 
   test("exactly the reference with its sign turned, both ways and settled: the display, not a runaway", () => {
@@ -143,10 +154,14 @@ describe("a position trial of one radian and back", () => {
       behaviour: "still",
       verdict: "blocked",
     });
-    expect(watch("position", { positionCommand: asked, position: lagged(0.2) })).toMatchObject({
+    // A fifth of the way and no further, nor back.
+    const stuck = of((t) => (t < 0.2 ? 0 : 0.2 * (1 - Math.exp(-(t - 0.2) / 0.05))));
+    expect(watch("position", { positionCommand: asked, position: stuck })).toMatchObject({
       behaviour: "swings",
       verdict: "blocked",
     });
+    // A fifth of the way there and back again, each time: a scale (a gear, a unit), not a blocked shaft.
+    expect(watch("position", { positionCommand: asked, position: lagged(0.2) }).verdict).toBe("undetermined");
     expect(
       watch("position", { positionCommand: asked, position: of((t) => (t < 0.2 ? 0 : -10 * (t - 0.2))) }),
     ).toMatchObject({ behaviour: "runs-away", verdict: "runaway" });
@@ -154,7 +169,7 @@ describe("a position trial of one radian and back", () => {
       behaviour: "unclear",
       verdict: "undetermined",
     });
-    expect(watch("position", { positionCommand: of(() => 1), position: lagged(1) }).missing[0]).toBe(
+    expect(watch("position", { positionCommand: of(() => 1), position: of(() => 1) }).missing[0]).toBe(
       "a position command that changes",
     );
   });

@@ -33,7 +33,7 @@ const constants = [0, 0.004, 0.01, 0.025, 0.06, 0.15, 0.4, 1];
 const delays = [0, 0.03, 0.1, 0.3, 1];
 
 /**
- * Fits output = gain * lag(input) + the decay of what the output was at the start, by trying time constants and dead times and solving the rest by
+ * Fits output = gain * lag(input), beginning from the first output, by trying time constants and dead times and solving the rest by
  * least squares. Rough on purpose: it tells whether an output answers an input, and with which sign and size, not its exact constants.
  * False samples (fewer than three in a row) are taken out by a running median first.
  *
@@ -65,14 +65,21 @@ export function fitResponse(
   for (const deadBand of options.deadBands ?? [0]) {
     const given =
       deadBand > 0 ? thin.input.map((u) => Math.sign(u) * Math.max(0, Math.abs(u) - deadBand)) : thin.input;
-    for (const d of delays)
-      for (const c of constants) {
-        const timeConstant = c * longest;
-        lagged(thin.time, given, timeConstant, d * longestDelay, lag);
-        const found = solveGain(thin.time, lag, thin.output, timeConstant, options);
-        if (best === undefined || found.residual < best.residual)
-          best = { ...found, timeConstant, delay: d * longestDelay, deadBand, power, samples: n };
-      }
+    const attempt = (timeConstant: number, delay: number): void => {
+      lagged(thin.time, given, timeConstant, delay, lag);
+      const found = solveGain(thin.time, lag, thin.output, timeConstant, options);
+      if (best === undefined || found.residual < best.residual)
+        best = { ...found, timeConstant, delay, deadBand, power, samples: n };
+    };
+    for (const d of delays) for (const c of constants) attempt(c * longest, d * longestDelay);
+    if (best === undefined || (best as ResponseFit).deadBand !== deadBand) continue;
+    // The grid is coarse: a finer look around its best, twice.
+    for (const factor of [1.6, 1.25]) {
+      const { timeConstant, delay } = best as ResponseFit;
+      const reach = delay > 0 ? delay * (factor - 1) : 0.01 * longestDelay * factor;
+      for (const constant of [timeConstant / factor, timeConstant, timeConstant * factor])
+        for (const d of [delay - reach, delay, delay + reach]) attempt(constant, Math.max(0, d));
+    }
   }
   return best;
 }
@@ -132,7 +139,10 @@ function lagged(
   }
 }
 
-/** Gain, start and offset by least squares, one column after the other made orthogonal to those before it. */
+/**
+ * Gain and offset by least squares: output = offset + gain * lag + (first output - offset - gain * first input) * exp(-t/T), that is, the lag begins
+ * where the output was.
+ */
 function solveGain(
   time: Float64Array,
   lag: Float64Array,
@@ -141,33 +151,36 @@ function solveGain(
   options: ResponseOptions,
 ): { gain: number; offset: number; residual: number } {
   const n = output.length;
-  const rest = Float64Array.from(output);
-  const columns: Float64Array[] = [];
-  const solved: { column: Float64Array; factor: number }[] = [];
-  if (options.offset) columns.push(new Float64Array(n).fill(1));
-  if (timeConstant > 0) columns.push(time.map((t) => Math.exp(-(t - time[0]) / timeConstant)));
-  const x = Float64Array.from(lag);
-  if (options.gain !== undefined) for (let i = 0; i < n; i += 1) rest[i] -= options.gain * lag[i];
-  for (const column of columns) {
-    for (const { column: before } of solved) removeFrom(column, before);
-    const factor = removeFrom(rest, column);
-    if (options.gain === undefined) removeFrom(x, column);
-    solved.push({ column, factor });
-  }
+  const decay = (i: number): number => (timeConstant > 0 ? Math.exp(-(time[i] - time[0]) / timeConstant) : 0);
+  const rest = output.map((y, i) => y - output[0] * decay(i));
+  const x = lag.map((u, i) => u - lag[0] * decay(i));
+  const plain = x.slice();
+  const one = options.offset ? lag.map((_, i) => 1 - decay(i)) : undefined;
   let gain = options.gain ?? 0;
+  const target = rest.slice();
+  if (options.gain !== undefined) for (let i = 0; i < n; i += 1) rest[i] -= gain * x[i];
+  if (one !== undefined) {
+    removeFrom(rest, one);
+    removeFrom(x, one);
+  }
   if (options.gain === undefined) {
-    // What the other columns leave of the input must be more than rounding, or the gain means nothing.
+    // What the offset leaves of the input must be more than rounding, or the gain means nothing.
     let own = 0;
     let all = 0;
     for (let i = 0; i < n; i += 1) {
       own += x[i] ** 2;
-      all += lag[i] ** 2;
+      all += plain[i] ** 2;
     }
     if (own > 1e-9 * all) gain = removeFrom(rest, x);
   }
   let residual = 0;
   for (let i = 0; i < n; i += 1) residual += rest[i] ** 2 / n;
-  return { gain, offset: options.offset ? offsetOf(output, lag, gain) : 0, residual };
+  let offset = 0;
+  if (one !== undefined) {
+    for (let i = 0; i < n; i += 1) target[i] -= gain * plain[i];
+    offset = removeFrom(target, one);
+  }
+  return { gain, offset, residual };
 }
 
 /** Takes the part along `column` out of `values`; the factor by which it was in. */
@@ -182,10 +195,4 @@ function removeFrom(values: Float64Array, column: Float64Array): number {
   const factor = xy / xx;
   for (let i = 0; i < values.length; i += 1) values[i] -= factor * column[i];
   return factor;
-}
-
-function offsetOf(output: Float64Array, lag: Float64Array, gain: number): number {
-  let sum = 0;
-  for (let i = 0; i < output.length; i += 1) sum += (output[i] - gain * lag[i]) / output.length;
-  return sum;
 }

@@ -61,6 +61,22 @@ function runsOf(data: Float64Array, near: number): Run[] {
   return runs;
 }
 
+/** The runs of three samples and more leave less than a tenth of the variance: spikes on a level are no steps. */
+function explainedBy(data: Float64Array, runs: readonly Run[]): boolean {
+  const mean = data.reduce((a, b) => a + b, 0) / data.length;
+  let left = 0;
+  let all = 0;
+  let at = 0;
+  for (const run of runs) {
+    for (let i = at; i < at + run.length; i += 1) {
+      left += (data[i] - (run.length >= 3 ? run.value : mean)) ** 2;
+      all += (data[i] - mean) ** 2;
+    }
+    at += run.length;
+  }
+  return left < 0.1 * all;
+}
+
 /** Shape of a command that is on levels for most of the time; undefined when it is not. */
 function heldShape(data: Float64Array, range: number, noise: number): TrialShape | undefined {
   const near = Math.max(0.008 * range, 4 * noise);
@@ -75,7 +91,7 @@ function heldShape(data: Float64Array, range: number, noise: number): TrialShape
     path += d;
     if (d > 0.03 * range && d > 2.5 * near) jumped += d;
   }
-  if (covered < 0.6 || !(jumped > 0.7 * path)) return undefined;
+  if (covered < 0.6 || !(jumped > 0.7 * path) || !explainedBy(data, runs)) return undefined;
   const apart = Math.max(0.03 * range, 2 * near);
   const levels = long.filter((run, k) => k === 0 || Math.abs(run.value - long[k - 1].value) > apart);
   const values = levels.map((run) => run.value);
@@ -125,7 +141,7 @@ function movingShape(data: Float64Array, low: number, high: number, noise: numbe
     }
   }
   const gaps = crossings.slice(1).map((at, i) => at - crossings[i]);
-  if (gaps.length >= 4) {
+  if (gaps.length >= 4 && evenPeaks(data, middle, crossings)) {
     const mean = gaps.reduce((a, b) => a + b, 0) / gaps.length;
     const spread = Math.sqrt(gaps.reduce((a, b) => a + (b - mean) ** 2, 0) / gaps.length);
     if (spread < Math.max(0.12 * mean, 1)) return "sine";
@@ -137,6 +153,20 @@ function movingShape(data: Float64Array, low: number, high: number, noise: numbe
       return "chirp";
   }
   return straight(data, high - low, noise) ? "ramp" : isSine(data) ? "sine" : "profile";
+}
+
+/** The half waves between crossings are of one height: a loop that rings or a joint that swings has some high and some low. */
+function evenPeaks(data: Float64Array, middle: number, crossings: readonly number[]): boolean {
+  const peaks: number[] = [];
+  for (let k = 1; k < crossings.length; k += 1) {
+    let peak = 0;
+    for (let i = crossings[k - 1]; i < crossings[k]; i += 1)
+      peak = Math.max(peak, Math.abs(data[i] - middle));
+    peaks.push(peak);
+  }
+  const mean = peaks.reduce((a, b) => a + b, 0) / peaks.length;
+  const spread = Math.sqrt(peaks.reduce((a, b) => a + (b - mean) ** 2, 0) / peaks.length);
+  return spread < 0.2 * mean;
 }
 
 /** Straight pieces: the slope hardly changes but at a few corners. */

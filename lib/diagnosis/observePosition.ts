@@ -1,0 +1,150 @@
+import { mean, type TrialSignals } from "../run/trialSignals.js";
+import { judgeFollowing } from "./followModels.js";
+import { degrees, type Seen, short, unseen } from "./observation.js";
+import { secondOpinion } from "./secondOpinion.js";
+import type { Evidence } from "./types.js";
+
+/** A position trial tells whether the shaft goes where it is asked, not why: said with every verdict on one. */
+const positionTellsNoCause =
+  "a torque trial of the same order: a position trial shows whether the shaft goes where it is asked; causes, torque gain and a forecast are drawn from torque and speed trials only";
+
+/**
+ * What a position trial shows: whether the shaft goes where it was asked. What the inner loops were asked for has no say: a position that is reached was
+ * followed, whatever the sign of a setpoint inside.
+ *
+ * @param inner the inner command, current, voltage or duty, where one was logged: whether it presses at its limit tells a runaway from a slow loop
+ */
+export function observePosition(signals: TrialSignals, inner?: Float64Array): Seen {
+  if (!signals.command)
+    return unseen(
+      ["the position command"],
+      "The position command was not logged: whether it was followed cannot be said.",
+    );
+  if (!signals.speed || !signals.angle)
+    return unseen(
+      ["the shaft's position or speed"],
+      "Neither position nor speed was logged: what the shaft did cannot be said.",
+    );
+  const { command, angle } = signals;
+  const span = Math.max(...extremes(command).map((v) => Math.abs(v - command[0])));
+  const moves = span > 4 * signals.angleStep;
+  const wanted = moves ? span : Math.abs(command[0] - angle[0]);
+  if (!(wanted > 4 * signals.angleStep))
+    return unseen(["a position command that changes"], "The position command did not change in this trial.");
+  const pressed = inner === undefined ? undefined : pressedAtEnd(inner);
+  const judgement = judgeFollowing({
+    time: signals.time,
+    command,
+    measured: angle,
+    offset: true,
+    noise: signals.angleStep,
+    ...(pressed === undefined ? {} : { pressed }),
+  });
+  const seen = secondOpinion(watchPosition(signals, wanted, moves), judgement);
+  return { ...seen, missing: [...seen.missing, positionTellsNoCause] };
+}
+
+function extremes(values: Float64Array): [number, number] {
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (const v of values) {
+    if (v < low) low = v;
+    if (v > high) high = v;
+  }
+  return [low, high];
+}
+
+function pressedAtEnd(inner: Float64Array): boolean {
+  const [low, high] = extremes(inner);
+  const most = Math.max(Math.abs(low), Math.abs(high));
+  const tail = inner.length - Math.max(3, Math.round(inner.length / 10));
+  return most > 0 && Math.abs(mean(inner, tail)) > 0.8 * most;
+}
+
+/** What the change of position against the change that was commanded shows. */
+function watchPosition(signals: TrialSignals, wanted: number, moves: boolean): Seen {
+  const command = signals.command as Float64Array;
+  const angle = signals.angle as Float64Array;
+  const [low, high] = extremes(angle);
+  const travel = high - low;
+  const last = command.length - Math.max(3, Math.round(command.length / 10));
+  const start = moves ? angle[0] - command[0] : 0;
+  const error = mean(angle, last) - mean(command, last) - start;
+  const gain = moves ? slope(command, angle) : (mean(angle, last) - angle[0]) / (command[0] - angle[0]);
+  const size = short(degrees(wanted));
+  const evidence: Evidence[] = [
+    {
+      quantity: "position change over commanded change",
+      value: gain,
+      unit: "1",
+      limit: 0.8,
+      limitSource: "physics: a position loop that holds leaves little lasting error",
+      meaning: gain > 0.8 ? "follows" : Math.abs(gain) < 0.1 ? "does not move" : "does not follow",
+    },
+    {
+      quantity: "position error at the end",
+      value: degrees(error),
+      unit: "deg",
+      meaning: Math.abs(error) < 0.1 * wanted ? "the position is reached" : "the position is not reached",
+    },
+  ];
+  const base = { evidence, missing: [], bothSenses: false, sense: "none" } as const;
+  if (travel < Math.max(4 * signals.angleStep, 0.05 * wanted))
+    return {
+      ...base,
+      behaviour: "still",
+      verdict: "blocked",
+      confidence: 0.93,
+      text: `Blocked: a position change of ${size} deg was asked and the shaft stayed.`,
+    };
+  if (travel > 5 * wanted && Math.abs(error) > 2 * wanted)
+    return {
+      ...base,
+      behaviour: "runs-away",
+      verdict: "runaway",
+      confidence: 0.95,
+      text: `RUNAWAY: a position change of ${size} deg was asked and the shaft went ${short(degrees(travel))} deg.`,
+    };
+  if (gain < 0 && gain > -0.4 && travel < 0.5 * wanted)
+    return {
+      ...unseen(
+        ["a longer position trial"],
+        "The shaft moved a little, away from the position that was asked.",
+        evidence,
+      ),
+    };
+  if (gain < 0.4 && travel < 0.5 * wanted)
+    return {
+      ...base,
+      behaviour: "swings",
+      verdict: "blocked",
+      confidence: 0.9,
+      text: `Blocked: a position change of ${size} deg was asked and the shaft moved ${short(degrees(travel))} deg without going there.`,
+    };
+  if (gain > 0.7 && gain < 1.4)
+    return {
+      ...base,
+      behaviour: "follows",
+      verdict: "tracking",
+      confidence: 0.95,
+      sense: "with",
+      text: `Follows its position command (${size} deg asked).`,
+    };
+  return unseen(
+    ["a longer position trial"],
+    "The position neither followed its command nor stayed.",
+    evidence,
+  );
+}
+
+function slope(command: Float64Array, angle: Float64Array): number {
+  const mc = mean(command);
+  const ma = mean(angle);
+  let cov = 0;
+  let square = 0;
+  for (let i = 0; i < command.length; i += 1) {
+    cov += (command[i] - mc) * (angle[i] - ma);
+    square += (command[i] - mc) ** 2;
+  }
+  return cov / square;
+}

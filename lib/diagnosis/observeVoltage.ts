@@ -1,0 +1,186 @@
+import { fitResponse } from "../numeric/series/firstOrderResponse.js";
+import type { Recording, Trial } from "../recording/types.js";
+import { column, largest, type TrialSignals } from "../run/trialSignals.js";
+import { rpm, type Seen, short, unseen } from "./observation.js";
+import type { Evidence } from "./types.js";
+
+/** Before the log is looked at (judgement): a motor under voltage turns with it, against it, or whatever it is given. */
+const priors = { with: 0.86, against: 0.06, whatever: 0.08 };
+
+/** Share of the mean square forgiven a first-order lag: friction, bends in the curve of speed over voltage. */
+const modelError = 0.02;
+
+/** Voltages and duties at which any motor that is connected and free would turn (common practice, no source). */
+const enough = { voltage: 1, duty: 0.15 };
+
+const deadBands = [0, 0.02, 0.05, 0.1, 0.2, 0.4];
+
+/**
+ * What a trial under voltage or duty shows: whether the speed follows the sign and size of what the motor is given, beyond a dead band. Accounts are
+ * compared by what they leave unexplained: a lag with a positive gain, with a negative one, and a motion that does not depend on the voltage.
+ */
+export function observeVoltage(recording: Recording, trial: Trial, signals: TrialSignals): Seen {
+  const input = trial.command === undefined ? undefined : column(recording, trial.command, trial);
+  const word = trial.kind === "duty" ? "duty" : "voltage";
+  if (!input || !(largest(input) > 0))
+    return unseen(
+      [`the motor's ${word}`],
+      `The ${word} of the motor was not logged: what it was given cannot be said.`,
+    );
+  const { speed, angle, time } = signals;
+  if (!speed || !angle)
+    return unseen(
+      ["the shaft's position or speed"],
+      "Neither position nor speed was logged: what the shaft did cannot be said.",
+    );
+  if (time.length < 8) return unseen([`a longer trial`], "The trial has too few samples to judge.");
+  const most = largest(input);
+  const top = robustTop(speed);
+  const travel = spread(angle);
+  const still = !(top > 5 * signals.speedNoise) || !(travel > 8 * signals.angleStep);
+  if (still) return stays(signals, word, most, travel);
+  const plain = fitResponse(time, input, speed);
+  const beyond = fitResponse(time, input, speed, { deadBands: deadBands.map((d) => d * most) });
+  // A dead band is claimed only where the trial shows one: from a single step the gain takes it up.
+  const bent = plain && beyond && changes(input, most) >= 3 && beyond.residual < 0.6 * plain.residual;
+  const fit = bent ? beyond : plain;
+  const none = fitResponse(time, input, speed, { gain: 0 });
+  if (fit === undefined || none === undefined || !(fit.power > 0))
+    return unseen(["a longer trial"], "The trial has too few samples to judge.");
+  const floor = modelError + signals.speedNoise ** 2 / fit.power;
+  const left = {
+    answers: fit.residual / fit.power,
+    whatever: Math.max(fit.residual, none.residual) / fit.power,
+  };
+  const pieces = Math.min(40, 8 + 3 * changes(input, most));
+  const ratio = Math.exp(
+    Math.min(500, 0.5 * pieces * Math.log((left.whatever + floor) / (left.answers + floor))),
+  );
+  const answer = fit.gain > 0 ? priors.with : priors.against;
+  const sure = (answer * ratio) / (answer * ratio + priors.whatever);
+  const unit = trial.kind === "duty" ? "rad/s" : "rad/s/V";
+  const evidence: Evidence[] = [
+    {
+      quantity: `speed per unit of ${word}`,
+      value: fit.gain,
+      unit,
+      meaning: fit.gain > 0 ? `turns with the ${word}` : `turns against the ${word}`,
+    },
+    {
+      quantity: `share of the speed that the ${word} leaves unexplained`,
+      value: left.answers,
+      unit: "1",
+      limit: 0.3,
+      limitSource: "judgement",
+      meaning: left.answers < 0.3 ? `the speed follows the ${word}` : `the speed hardly follows the ${word}`,
+    },
+  ];
+  const both = input.some((v) => v > 0.2 * most) && input.some((v) => v < -0.2 * most);
+  const frozen = frozenShare(speed, input);
+  // A channel that stands still while the input moves is in doubt, and so is every verdict drawn from it alone.
+  const trust = frozen > 0.05 ? 0.75 : 0.97;
+  if (sure < 0.6 || left.answers > 0.5)
+    return {
+      ...unseen(
+        [`a trial with larger steps of ${word}, from rest`],
+        `The shaft turned, at up to ${rpm(top)}, but its speed does not follow the ${word} closely enough to say more.`,
+        evidence,
+      ),
+      confidence: 0.6,
+    };
+  const along = fit.gain > 0;
+  return {
+    behaviour: "turns",
+    verdict: along ? "tracking" : "reversed",
+    confidence: Math.min(trust, sure),
+    sense: along ? "with" : "against",
+    evidence,
+    missing: both ? [] : [`the other sense of the ${word}`],
+    text: `${along ? "Turns with" : "TURNS AGAINST"} its ${word}: up to ${rpm(top)} at ${amount(most, word)}${fit.deadBand > 0 ? `, beyond a dead band of about ${amount(fit.deadBand, word)}` : ""}.${frozen > 0.05 ? " The logged speed stands still for a part of the trial while the input moves: that channel is in doubt." : ""}${both ? "" : ` Only one sense of the ${word} was tried.`}`,
+    bothSenses: both,
+  };
+}
+
+const amount = (value: number, word: string): string =>
+  word === "duty" ? `${short(100 * value)} % duty` : `${short(value)} V`;
+
+/** A motor that is given enough and does not turn is blocked, if it was connected. */
+function stays(signals: TrialSignals, word: "voltage" | "duty", most: number, travel: number): Seen {
+  const length = signals.time[signals.time.length - 1] - signals.time[0];
+  const evidence: Evidence[] = [
+    {
+      quantity: `largest ${word}`,
+      value: most,
+      unit: word === "duty" ? "1" : "V",
+      limit: enough[word],
+      limitSource: "common practice: enough to turn a motor that is connected and free",
+      meaning: most > enough[word] ? "the motor was given enough to turn" : "friction may have held it",
+    },
+  ];
+  const current = signals.current === undefined ? undefined : largest(signals.current) > 0;
+  if (!(most > enough[word]) || length < 0.05)
+    return unseen(
+      [`more ${word}, for longer`],
+      `The shaft stayed, under no more than ${amount(most, word)}${length < 0.05 ? ` and for ${short(1000 * length)} ms` : ""}: too little to tell friction from a fault.`,
+      evidence,
+    );
+  if (current === false)
+    return unseen(
+      ["a current in the motor"],
+      `The shaft stayed and no current flowed at ${amount(most, word)}: the motor was not connected, or the drive was not enabled.`,
+      evidence,
+    );
+  return {
+    behaviour: travel > 4 * signals.angleStep ? "swings" : "still",
+    verdict: "blocked",
+    confidence: current ? 0.88 : 0.75,
+    sense: "none",
+    evidence,
+    missing: current ? [] : ["the motor's current: without it a motor that is not connected looks the same"],
+    text: `Blocked: the shaft stayed under ${amount(most, word)}${current ? `, with up to ${short(largest(signals.current as Float64Array))} A` : ""}.`,
+    bothSenses: false,
+  };
+}
+
+function robustTop(speed: Float64Array): number {
+  const stride = Math.max(1, Math.floor(speed.length / 4000));
+  const sizes: number[] = [];
+  for (let i = 0; i < speed.length; i += stride)
+    if (Number.isFinite(speed[i])) sizes.push(Math.abs(speed[i]));
+  sizes.sort((a, b) => a - b);
+  return sizes[Math.floor(0.99 * (sizes.length - 1))] ?? 0;
+}
+
+function spread(values: Float64Array): number {
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (const v of values) {
+    if (v < low) low = v;
+    if (v > high) high = v;
+  }
+  return high - low;
+}
+
+function changes(input: Float64Array, most: number): number {
+  let at = input[0];
+  let count = 0;
+  for (const v of input)
+    if (Math.abs(v - at) > 0.1 * most) {
+      count += 1;
+      at = v;
+    }
+  return count;
+}
+
+/** Share of the samples in long runs of one exact speed other than zero, in which the input changed. */
+function frozenShare(speed: Float64Array, input: Float64Array): number {
+  let frozen = 0;
+  for (let i = 0; i < speed.length; ) {
+    let j = i + 1;
+    while (j < speed.length && speed[j] === speed[i]) j += 1;
+    const part = input.subarray(i, j);
+    if (j - i >= 20 && speed[i] !== 0 && spread(part) > 0.1 * largest(input)) frozen += j - i;
+    i = j;
+  }
+  return frozen / speed.length;
+}
