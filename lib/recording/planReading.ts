@@ -1,5 +1,5 @@
-import { readdir, stat } from "node:fs/promises";
-import { join, resolve } from "node:path";
+import { open, readdir, stat } from "node:fs/promises";
+import { extname, join, resolve } from "node:path";
 import type { ReadOptions } from "./columns/interpret.js";
 import {
   type DescribedResource,
@@ -19,6 +19,8 @@ export interface ReadingJob {
   readonly files: readonly string[];
   /** The files are numbered in a row: one log that was split, when time goes on from each to the next. */
   readonly numbered?: boolean;
+  /** The files may each hold one channel of one capture; when they do not, each is a log of its own. */
+  readonly together?: boolean;
   readonly resource?: DescribedResource;
 }
 
@@ -131,12 +133,47 @@ async function jobsOf(
         file: path,
       });
     }
-    for (const name of names) add({ files: [join(path, name)] });
+    const files = names.map((name) => join(path, name));
+    if (await mayBeChannels(files)) add({ files, together: true });
+    else for (const file of files) add({ files: [file] });
   }
-  if (options.join === true && jobs.length > 1) {
+  if (options.join === true && (jobs.length > 1 || jobs[0]?.together === true)) {
     return [{ files: jobs.flatMap((j) => j.files), resource: jobs[0].resource }];
   }
   return numberedTogether(jobs);
+}
+
+/** More files in a folder than this are not looked into before they are read. */
+const mostChannelFiles = 16;
+
+/** True for a folder of a few small tables of one kind that all have two or three columns: they may be channels of one capture. */
+async function mayBeChannels(files: readonly string[]): Promise<boolean> {
+  if (files.length < 2 || files.length > mostChannelFiles) return false;
+  if (
+    new Set(files.map((f) => extname(f).toLowerCase())).size > 1 ||
+    !/\.(csv|tsv|txt|dat|asc|prn)$/i.test(files[0])
+  )
+    return false;
+  for (const file of files) {
+    const handle = await open(file).catch(() => undefined);
+    if (handle === undefined) return false;
+    try {
+      const head = Buffer.alloc(4096);
+      const { bytesRead } = await handle.read(head, 0, head.length, 0);
+      const lines = head
+        .toString("latin1", 0, bytesRead)
+        .split(/\r\n|\n|\r/)
+        .slice(0, -1);
+      const line = (lines.at(-1) ?? "").replace(/[,;\s]+$/, "");
+      const fields = line.split(
+        line.includes(";") ? ";" : line.includes("\t") ? "\t" : line.includes(",") ? "," : /\s+/,
+      ).length;
+      if (!/\d/.test(line) || fields < 2 || fields > 3) return false;
+    } finally {
+      await handle.close();
+    }
+  }
+  return true;
 }
 
 /** Puts files without a descriptor that differ only in a last number, counting up by one, into one job. */

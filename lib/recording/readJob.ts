@@ -1,9 +1,12 @@
 import { visible } from "../units/text.js";
 import { groupSplit } from "./columns/groupSplit.js";
 import { interpret, type ReadOptions } from "./columns/interpret.js";
+import { joinChannels } from "./columns/joinChannels.js";
+import { wideTable } from "./columns/longTable.js";
+import { onOneTime } from "./columns/timeBases.js";
 import { type DescribedField, type StatedFacts, statedFacts } from "./descriptor.js";
 import { openTables } from "./formats/openTable.js";
-import { SeveralTables, type SourceTable } from "./formats/sourceTable.js";
+import { CannotRead, SeveralTables, type SourceTable } from "./formats/sourceTable.js";
 import type { ReadingJob } from "./planReading.js";
 import { problemOf } from "./problemOf.js";
 import type { Finding, Recording } from "./types.js";
@@ -25,10 +28,10 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
   try {
     for (const file of job.files) {
       try {
-        opened.push(await openTables(file, options));
+        opened.push(await arranged(await openTables(file, options)));
       } catch (error) {
         // A part of one log that cannot be opened spoils the whole; files that are only numbered alike do not spoil each other.
-        if (job.numbered !== true) throw error;
+        if (job.numbered !== true && job.together !== true) throw error;
         problems.push(problemOf(error, file));
       }
     }
@@ -42,8 +45,11 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
     const tables = opened.flat();
     const single = opened.every((own) => own.length === 1);
     let groups: (readonly SourceTable[])[] = tables.map((table) => [table]);
-    if (single && job.numbered === true) groups = await groupsOf(tables, how);
-    else if (job.files.length > 1 && job.numbered !== true) groups = [tables];
+    const capture =
+      single && (job.numbered === true || job.together === true) ? await captureOf(tables) : undefined;
+    if (capture !== undefined) groups = [[capture]];
+    else if (single && job.numbered === true) groups = await groupsOf(tables, how);
+    else if (job.files.length > 1 && job.numbered !== true && job.together !== true) groups = [tables];
     const read = await readGroups(groups, how);
     return { recordings: read.recordings, problems: [...problems, ...read.problems] };
   } finally {
@@ -54,6 +60,22 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
 /** What was noticed while tables were opened that came to nothing: it may be the reason. */
 function warningsOf(tables: readonly SourceTable[]): Finding[] {
   return tables.flatMap((table) => table.findings.filter(({ severity }) => severity !== "note"));
+}
+
+/** Tables with one row for every moment, whatever way they were written. */
+async function arranged(tables: readonly SourceTable[]): Promise<SourceTable[]> {
+  return Promise.all(tables.map(async (table) => onOneTime((await wideTable(table)) ?? table)));
+}
+
+/** The channels of one capture joined, when the tables are that. */
+async function captureOf(tables: readonly SourceTable[]): Promise<SourceTable | undefined> {
+  try {
+    return await joinChannels(tables);
+  } catch (error) {
+    // What is wrong with one of them is told when it is read by itself.
+    if (error instanceof SeveralTables || error instanceof CannotRead) return undefined;
+    throw error;
+  }
 }
 
 /** What is stated about the tables of a job. */

@@ -49,6 +49,19 @@ export function headingOf(
   }
   if (near.length === 0) return undefined;
   withGroups(near);
+  const settingsRow =
+    near.length > 2 && hasNumbers(near[0].cells) && isUnitsRow(near[1].cells) && isNames(near[2].cells);
+  if (settingsRow) {
+    const [below, units, names] = near;
+    const settings = below.cells.flatMap((c, k): [string, string][] =>
+      hasNumbers([c]) && k > 0 ? [[below.cells[k - 1], c]] : [],
+    );
+    // Where the row of units only says that it is one, the unit of the setting below is that of the column.
+    const own = units.cells.map((c, k) =>
+      unitWord.test(c) ? (/[[(]([^\])]+)[\])]/.exec(below.cells[k])?.[1] ?? "") : c,
+    );
+    return { names: names.cells, units: own, settings, top: names.at };
+  }
   const [first, second] = near;
   if (second !== undefined && second.at >= first.at - 2 && isNamesAbove(second.cells, first.cells)) {
     const settings = first.cells
@@ -108,6 +121,9 @@ function alignedCells(
   const tries: string[][] = [];
   if (mark === null) tries.push([...line.cells]);
   tries.push(splitLine(bare, delimiter));
+  // A setting of one line has no columns, however many words it is of.
+  if (/^[^\s=:,;]+ ?\w* ?[=:]\s*\S/.test(bare))
+    return tries.map((cells) => aligned(cells, fields, rows)).find((c) => c !== undefined);
   for (const other of [",", ";", "\t", "|"]) if (other !== delimiter) tries.push(splitLine(bare, other));
   tries.push(bare.trim().split(/\s{2,}|\t/), bare.trim().split(/\s+/));
   for (const cells of tries) {
@@ -157,7 +173,7 @@ function isNames(cells: readonly string[]): boolean {
     if (cellKind(c) === "word") words += 1;
     else others += 1;
   }
-  return words > 0 && words >= others;
+  return words > 0 && words >= 2 * others;
 }
 
 /** True when the lower of two lines holds the units (and perhaps settings) of the names in the upper. */
@@ -168,9 +184,19 @@ function isNamesAbove(upper: readonly string[], lower: readonly string[]): boole
   return isUnitsRow(lower) && unitsIn(lower) >= unitsIn(upper);
 }
 
+/** Words that say of a row that it holds units. */
+const unitWord =
+  /^(units?|uom|einheit(en)?|unités?|unidad(es)?|unità|eenheid|enhet|jednotka|jednostka|单位|単位)$/i;
+
+function hasNumbers(cells: readonly string[]): boolean {
+  return cells.some((c) => cellKind(c) === "number");
+}
+
 /** True when most filled cells are units, or numbers below a name; one may be anything. */
 export function isUnitsRow(cells: readonly string[]): boolean {
-  const said = cells.filter((c) => c !== "" && !/^[-–—[\]()]+$/.test(c) && cellKind(c) !== "number");
+  const said = cells.filter(
+    (c) => c !== "" && !unitWord.test(c) && !/^[-–—[\]()]+$/.test(c) && cellKind(c) !== "number",
+  );
   const units = unitsIn(cells);
   return (
     units > 0 &&

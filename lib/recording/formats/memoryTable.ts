@@ -6,10 +6,11 @@ import { type StampForm, stampForm } from "../columns/stamps.js";
 import { zeroStamps } from "../columns/wordsAndStamps.js";
 import type { Finding } from "../types.js";
 import type { Block } from "./blocks.js";
-import { cellKind, numberWithUnit } from "./cells.js";
+import { cellKind } from "./cells.js";
 import { bareUnit } from "./heading.js";
 import type { Lines } from "./lines.js";
 import { type ColumnForm, type NumberForm, numberForms, numberIn, type StatedForm } from "./numberForms.js";
+import { numberWithUnit } from "./numberWithUnit.js";
 import type { ColumnKind, SourceColumn, SourceData, SourceTable } from "./sourceTable.js";
 
 /** One column of a block, as its cells show it. */
@@ -36,7 +37,10 @@ export interface TableOrigin {
   readonly rate?: SourceTable["rate"];
   readonly findings?: readonly Finding[];
   /** Names, units and labels that come from elsewhere (settings of an oscilloscope), by column. */
-  readonly told?: ReadonlyMap<number, { readonly unit?: string; readonly label?: string }>;
+  readonly told?: ReadonlyMap<
+    number,
+    { readonly unit?: string; readonly label?: string; readonly name?: string }
+  >;
   /** Columns that hold settings or notes, and no values. */
   readonly notValues?: ReadonlySet<number>;
 }
@@ -60,7 +64,8 @@ export function tableOfBlock(
     facts: origin.facts,
     columns: columns.map(({ column }) => column),
     findings,
-    nameless: block.heading === undefined,
+    nameless:
+      block.heading === undefined && ![...(origin.told?.values() ?? [])].some((t) => t.name !== undefined),
     read: (indices) => readBlock(lines, block, columns, indices, origin.path),
   };
 }
@@ -102,7 +107,7 @@ function describeColumn(
   origin: TableOrigin,
   findings: Finding[],
 ): BlockColumn {
-  const heading = block.heading?.names[k] ?? "";
+  const heading = block.heading?.names[k] ?? origin.told?.get(k)?.name ?? "";
   const name = heading === "" ? `column ${k + 1}` : heading;
   const own = nameAndUnit(heading);
   const unitCell = bareUnit(block.heading?.units?.[k] ?? "");
@@ -131,7 +136,7 @@ function describeColumn(
       ? [inCells, "cells"]
       : unitCell !== ""
         ? [unitCell, "units row"]
-        : own.unit !== undefined
+        : own.unit !== undefined && told?.name === undefined
           ? [own.unit, "header"]
           : [told?.unit, told?.unit === undefined ? undefined : "preamble"];
   return {

@@ -1,4 +1,4 @@
-import { isNumberLike, numberWithUnit } from "./cells.js";
+import { isNumberLike, numberWithUnit } from "./numberWithUnit.js";
 
 /** How the numbers of a column are written. */
 export interface NumberForm {

@@ -140,7 +140,12 @@ function sentence(text: string): number | undefined {
     return value > 0 ? 1 / value : undefined;
   }
   const r = atRate.exec(text);
-  if (r === null) return undefined;
+  // A frequency alone may be that of anything; one beside a word for sampling is its rate.
+  if (
+    r === null ||
+    !/sampl|log|rate|record|acq|capture|trace|scan|abtast|muestr|echant|échant|fs\s*=/i.test(text)
+  )
+    return undefined;
   const value = Number(r[1].replace(",", ".")) * (r[2] === "k" ? 1e3 : r[2] === "M" ? 1e6 : 1);
   return value > 0 ? value : undefined;
 }

@@ -10,6 +10,7 @@ import { every, wordColumns, zeroStamps } from "../columns/wordsAndStamps.js";
 import { mayUseEngineHere } from "../limits/engineHere.js";
 import type { Finding } from "../types.js";
 import { connectEngine, type DoubleColumns, doubleColumns, StoppedEarly, sqlText } from "./columnEngine.js";
+import { isMissingText } from "./missingText.js";
 import { missingWords, plainNumbers } from "./plainNumbers.js";
 import { readPreamble } from "./preamble.js";
 import { isJsonDocument, readJsonDocument } from "./readJsonDocument.js";
@@ -25,8 +26,8 @@ import {
 } from "./sourceTable.js";
 import { isPlainTable, type TextOptions, type TextOrigin, tablesOfText } from "./tablesOfText.js";
 import { TemporaryFolder } from "./temporaryFolder.js";
-import { findDialect, isMissingText, isNumberText, type TextDialect } from "./textDialect.js";
-import { findEncoding, type TextEncoding } from "./textEncoding.js";
+import { findDialect, isNumberText, type TextDialect } from "./textDialect.js";
+import { decoderOf, findEncoding, type TextEncoding } from "./textEncoding.js";
 import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
 import { unpackedZstd } from "./zstd.js";
 
@@ -69,7 +70,7 @@ export async function readTextTables(
     }
     if (block.length === 0) throw new CannotRead(refusal(path, "empty-file", "the file is empty"));
     const { encoding, mark } = findEncoding(block);
-    const text = new TextDecoder(encoding, { ignoreBOM: false }).decode(block, { stream: !complete });
+    const text = decoderOf(encoding).decode(block, { stream: !complete });
     if (text.includes("\u0000")) {
       throw new CannotRead(
         refusal(
@@ -244,7 +245,7 @@ async function wholeText(
   encoding: TextEncoding,
   bytes: number,
 ): Promise<string> {
-  const decoder = new TextDecoder(encoding);
+  const decoder = decoderOf(encoding);
   if (compression === "none") return decoder.decode(await readFile(path));
   const parts: string[] = [];
   let total = 0;
@@ -345,7 +346,7 @@ async function transcode(
   mayBreak: boolean,
   blanks: boolean,
 ): Promise<void> {
-  const decoder = new TextDecoder(encoding);
+  const decoder = decoderOf(encoding);
   const decode = new Transform({
     transform(chunk: Buffer, _e, done) {
       done(null, Buffer.from(decoder.decode(chunk, { stream: true }), "utf8"));

@@ -185,18 +185,29 @@ function withoutArrows(text: string): string | undefined {
   });
 }
 
-/** Units and labels of the columns of an oscilloscope: the time and the value of its channel. */
+/** Units, labels and names of the columns of an oscilloscope without a heading: the time and the value of its channel. */
 function toldOf(
   block: Block,
   side: ReadonlySet<number>,
   channel: ReturnType<typeof channelSettings>,
 ): TableOrigin["told"] {
-  if (block.heading !== undefined || side.size === 0) return undefined;
+  if (block.heading !== undefined) return undefined;
   const values = Array.from({ length: block.fields }, (_, k) => k).filter((k) => !side.has(k));
-  const told = new Map<number, { unit?: string; label?: string }>();
+  const known = channel.label ?? channel.unit;
+  if (side.size === 0 && (known === undefined || values.length !== 2)) return undefined;
+  const told = new Map<number, { unit?: string; label?: string; name?: string }>();
   if (values.length >= 2) {
-    told.set(values[0], { unit: channel.timeUnit, label: "time" });
-    told.set(values[1], { unit: channel.unit, label: channel.label });
+    const named = side.size === 0 && channel.label !== undefined;
+    told.set(values[0], {
+      unit: channel.timeUnit ?? (side.size === 0 ? "s" : undefined),
+      label: "time",
+      name: named ? "time" : undefined,
+    });
+    told.set(values[1], {
+      unit: channel.unit,
+      label: channel.label,
+      name: named ? channel.label : undefined,
+    });
   }
   return told;
 }

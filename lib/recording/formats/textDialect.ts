@@ -1,5 +1,7 @@
 import { unitCode } from "../../units/unitCode.js";
 import { stampForm } from "../columns/stamps.js";
+import { isMissingText } from "./missingText.js";
+import { numberWithUnit } from "./numberWithUnit.js";
 
 /** How a text table is written, found from its first block. */
 export interface TextDialect {
@@ -109,16 +111,10 @@ const commaNumber = /^[+-]?(\d+(,\d*)?|,\d+)([eE][+-]?\d+)?$/;
 // A group of thousands never begins with a zero: 0,001 is a decimal comma.
 const pointGrouped = /^[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?$/;
 const commaGrouped = /^[+-]?[1-9]\d{0,2}([. '\u00a0\u202f]\d{3})+(,\d*)?$/;
-const missing = /^(|nan|-?inf|[+-]?infinity|null|na|n\/a|#n\/a|-|--|none|1\.#(qnan|inf|ind))$/i;
 
 /** True when the text is a number written with this decimal sign. */
 export function isNumberText(text: string, decimal: "." | ","): boolean {
   return (decimal === "." ? pointNumber : commaNumber).test(text);
-}
-
-/** True for an empty field and the words loggers write where a value is missing. */
-export function isMissingText(text: string): boolean {
-  return missing.test(text);
 }
 
 function isStamp(text: string): boolean {
@@ -185,8 +181,8 @@ function attemptWith(
     for (const raw of record.fields) {
       const field = raw.trim();
       if (isNumberText(field, decimal)) numbers += 1;
-      else if (field === "" || missing.test(field)) continue;
-      else if (isStamp(field)) numbers += 1;
+      else if (field === "" || isMissingText(field)) continue;
+      else if (isStamp(field) || numberWithUnit(field) !== undefined) numbers += 1;
       else if ((decimal === "." ? pointGrouped : commaGrouped).test(field)) {
         numbers += 1;
         grouped += 1;

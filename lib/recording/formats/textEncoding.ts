@@ -4,7 +4,9 @@ export type TextEncoding =
   | "utf-16le"
   | "utf-16be"
   | "windows-1252"
+  | "windows-1250"
   | "windows-1251"
+  | "windows-1254"
   | "shift_jis"
   | "gb18030"
   | "euc-kr"
@@ -28,6 +30,30 @@ const usual: readonly (readonly [TextEncoding, RegExp])[] = [
 ];
 /** Bytes that texts of Western Europe in windows-1252 mostly use: letters with accents, degree, micro, squares, Ohm-like signs. */
 const western = /[äöüÄÖÜßéèêëàâáãåçñóòôõúùûíìîïøæœÉÈÀÇÑÅØÆ°µ²³¹·±×«»®©¿¡§€–—’“”½¼ºª]/g;
+
+/** Words of the trade in languages of other code pages of Latin letters: they read right in one of these only. */
+const telling: readonly (readonly [TextEncoding, RegExp])[] = [
+  [
+    "windows-1250",
+    /\b(čas|rychlost|otáčky|poloha|proud|napětí|žádaná|skutečná|požadovaná|moment|czas|prędkość|obroty|prąd|napięcie|położenie|zadana|idő|sebesség|fordulat\w*|áram|feszültség|nyomaték|hitrost|struja|brzina|napätie|otáčky)/giu,
+  ],
+  ["windows-1254", /\b(zaman|hız|akım|konum|gerilim|tork|devir|istenen|ölçülen|gerçek|açı|hedef)/giu],
+];
+
+/** The characters that windows-1252 has where Latin-1 has control codes; the decoder of some versions of Node.js leaves these out. */
+const between = "€\u0081‚ƒ„…†‡ˆ‰Š‹Œ\u008dŽ\u008f\u0090‘’“”•–—˜™š›œ\u009džŸ";
+
+/** A decoder of an encoding, to be fed piece by piece. */
+export function decoderOf(encoding: TextEncoding): {
+  decode(bytes?: Uint8Array, more?: { stream?: boolean }): string;
+} {
+  const decoder = new TextDecoder(encoding);
+  if (encoding !== "windows-1252") return decoder;
+  return {
+    decode: (bytes, more) =>
+      decoder.decode(bytes, more).replace(/[\u0080-\u009f]/g, (c) => between[c.charCodeAt(0) - 0x80]),
+  };
+}
 
 /** Finds the encoding from the first block: byte order mark, zero bytes in turn, valid UTF-8, else the one that gives likely characters. */
 export function findEncoding(block: Uint8Array): { readonly encoding: TextEncoding; readonly mark: number } {
@@ -53,7 +79,16 @@ export function findEncoding(block: Uint8Array): { readonly encoding: TextEncodi
 
 /** The likeliest encoding of bytes that are no UTF-8: what gives most of the characters that such a text would hold. */
 function eightBit(block: Uint8Array): TextEncoding {
-  const plain = new TextDecoder("windows-1252").decode(block);
+  const plain = decoderOf("windows-1252").decode(block);
+  for (const [encoding, known] of telling) {
+    const text = decoded(block, encoding) ?? "";
+    const found = (t: string): number =>
+      (t.match(known) ?? []).filter((w) => /[^\u0000-\u007f]/.test(w)).length;
+    // Some of the words are spelled with plain letters; those with others count.
+    if (found(text) > found(plain)) return encoding;
+    if ((text.match(known)?.length ?? 0) > 1 && encoding === "windows-1250" && /[ÈèìøùêæñÒò]/.test(plain))
+      return encoding;
+  }
   const beyond = plain.replace(/[\u0000-\u007f]/g, "");
   let best: TextEncoding = "windows-1252";
   let share = (beyond.match(western)?.length ?? 0) / beyond.length;

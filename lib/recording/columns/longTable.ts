@@ -1,0 +1,124 @@
+import { visible } from "../../units/text.js";
+import type { SourceColumn, SourceData, SourceTable } from "../formats/sourceTable.js";
+import type { Finding } from "../types.js";
+import { usualStep } from "./clockWraps.js";
+import { mayBeTime, resampled } from "./timeBases.js";
+
+const tagName =
+  /tag|signal|variable|channel|(^|[^a-z])name|parameter|point|item|topic|sensor|metric|(^|[^a-z])key|kanal|gr(ö|oe)(ß|ss)e|messstelle|measure|quantity|field|变量|信号|信号名|名称/i;
+const valueName = /value|(^|[^a-z])val|wert|valeur|valor|valore|waarde|reading|(^|[^a-z])data|数值|値|值/i;
+const unitName = /^(units?|einheit|uom|unité|unidad)$/i;
+const mostTags = 64;
+
+interface Long {
+  readonly tag: number;
+  readonly value: number;
+  readonly time: number;
+  readonly unit?: number;
+}
+
+/** The three columns of a table that holds one value a row, with the name of its signal beside it. */
+function longColumns(columns: readonly SourceColumn[]): Long | undefined {
+  if (columns.length < 3 || columns.length > 8) return undefined;
+  const text = columns
+    .map((c, k) => ({ c, k }))
+    .filter(({ c }) => c.kind === "text" && !unitName.test(c.name));
+  const tag = text.find(({ c }) => tagName.test(c.name) && repeats(c.samples));
+  const value = columns.findIndex((c) => c.kind === "number" && valueName.test(c.name));
+  const time = columns.findIndex(mayBeTime);
+  if (tag === undefined || value < 0 || time < 0 || value === time) return undefined;
+  // More numbers beside would belong to no signal.
+  const numbers = columns.filter(
+    (c, k) =>
+      c.kind === "number" &&
+      k !== value &&
+      k !== time &&
+      !/qual|status|flag|(^|_)id$|index|nr|no/i.test(c.name),
+  );
+  if (numbers.length > 0) return undefined;
+  const unit = columns.findIndex((c) => unitName.test(c.name) && c.kind === "text");
+  return { tag: tag.k, value, time, ...(unit < 0 ? {} : { unit }) };
+}
+
+function repeats(samples: readonly string[]): boolean {
+  return samples.length >= 4 && new Set(samples).size < samples.length;
+}
+
+/**
+ * Turns a table of signal, time and value (one value a row) into one of columns on the time of the signal that was sampled finest. Undefined for any other
+ * table.
+ */
+export async function wideTable(table: SourceTable): Promise<SourceTable | undefined> {
+  const long = longColumns(table.columns);
+  if (long === undefined) return undefined;
+  const wanted = [long.time, long.tag, long.value, ...(long.unit === undefined ? [] : [long.unit])];
+  const data = await table.read(wanted);
+  const [time, tags, values, units] = data.columns;
+  const words = data.words.get(long.tag) ?? [];
+  if (words.length < 2 || words.length > mostTags) return undefined;
+  const rows = words.map(() => [] as number[]);
+  for (let i = 0; i < tags.length; i += 1) if (!Number.isNaN(tags[i])) rows[tags[i]].push(i);
+  const unitWords = long.unit === undefined ? [] : (data.words.get(long.unit) ?? []);
+  const pick = (from: Float64Array, own: readonly number[]): Float64Array =>
+    Float64Array.from(own, (i) => from[i]);
+  const clocks = rows.map((own) => pick(time, own));
+  let finest = 0;
+  for (const [k, clock] of clocks.entries()) {
+    const [a, b] = [usualStep(clock), usualStep(clocks[finest])];
+    if (a > 0 && (!(b > 0) || a < 0.99 * b || (a < 1.01 * b && clock.length > clocks[finest].length)))
+      finest = k;
+  }
+  const clock = clocks[finest];
+  const timeColumn = table.columns[long.time];
+  const columns: SourceColumn[] = [
+    timeColumn,
+    ...words.map((name, k): SourceColumn => {
+      const unit = units === undefined ? undefined : unitWords[units[rows[k][0]]];
+      const samples = rows[k].slice(0, 20).map((i) => String(values[i]));
+      return {
+        name,
+        kind: "number",
+        samples,
+        unit,
+        unitFrom: unit === undefined ? undefined : "column of units",
+      };
+    }),
+  ];
+  const read = async (indices: readonly number[]): Promise<SourceData> => ({
+    columns: indices.map((k) =>
+      k === 0
+        ? clock.slice()
+        : k - 1 === finest
+          ? pick(values, rows[finest])
+          : resampled(clocks[k - 1], pick(values, rows[k - 1]), clock),
+    ),
+    words: new Map(),
+    origins: new Map([...data.origins].filter(([k]) => k === long.time).map(([, v]) => [0, v] as const)),
+    findings: data.findings,
+    owned: true,
+  });
+  return {
+    ...table,
+    columns,
+    findings: [...table.findings, told(table, words, rows, finest)],
+    nameless: false,
+    read,
+  };
+}
+
+function told(
+  table: SourceTable,
+  words: readonly string[],
+  rows: readonly (readonly number[])[],
+  finest: number,
+): Finding {
+  const counts = words.map((w, k) => `${visible(w, 40)} ${rows[k].length}`).slice(0, 10);
+  return {
+    severity: "note",
+    code: "one-value-a-row",
+    message: `the table holds one value a row, of ${words.length} signals (values: ${counts.join(", ")}); they were brought onto the time of "${visible(words[finest], 40)}"`,
+    value: words.length,
+    meaning: "between their values the other signals are interpolated, or held where they stay constant",
+    file: table.path,
+  };
+}

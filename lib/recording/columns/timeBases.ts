@@ -1,0 +1,158 @@
+import { visible } from "../../units/text.js";
+import { unitCode } from "../../units/unitCode.js";
+import type { SourceColumn, SourceData, SourceTable } from "../formats/sourceTable.js";
+import type { Finding } from "../types.js";
+import { usualStep } from "./clockWraps.js";
+
+const timeWord =
+  /(^|[^\p{L}])(t|time|times|zeit|temps|tiempo|tempo|tijd|tid|czas|čas|cas|zaman|idő|aika|время|timestamp|stamp|clock|secs?|seconds?|ms|millis|us|micros)([^\p{L}]|$)|时间|時間|시간|Time/iu;
+const timeUnits = new Set(["s", "ms", "us", "ns", "min"]);
+
+/** True for a column that by its name, unit or stamps may be a time. */
+export function mayBeTime(column: SourceColumn): boolean {
+  if (column.kind === "stamp") return true;
+  if (column.kind !== "number") return false;
+  const unit = column.unit === undefined ? undefined : unitCode(column.unit);
+  if (unit !== undefined) return timeUnits.has(unit);
+  return timeWord.test(column.name) || column.label === "time";
+}
+
+/** A time column and the columns that are on it. */
+interface Base {
+  readonly time: number;
+  readonly values: readonly number[];
+}
+
+/** Time columns that each have values to their right; undefined when there is not more than one, or they are arranged in another way. */
+function basesOf(columns: readonly SourceColumn[]): Base[] | undefined {
+  const bases: { time: number; values: number[] }[] = [];
+  for (const [k, column] of columns.entries()) {
+    if (column.kind === "empty") continue;
+    if (mayBeTime(column)) {
+      if (bases.length > 0 && bases[bases.length - 1].values.length === 0) return undefined;
+      bases.push({ time: k, values: [] });
+    } else if (bases.length > 0) bases[bases.length - 1].values.push(k);
+    // A counter may stand before the first time; anything else before it belongs to no time.
+    else if (k > 0) return undefined;
+  }
+  if (bases.length < 2 || bases[bases.length - 1].values.length === 0) return undefined;
+  return bases;
+}
+
+/**
+ * Brings a table in which several signals have a time of their own onto one time: that of the finest sampling. Values between samples are
+ * interpolated, those of a signal that stays constant for long are held; before the first and after the last sample there is no value. A table with
+ * one time is given back as it is.
+ */
+export function onOneTime(table: SourceTable): SourceTable {
+  const bases = basesOf(table.columns);
+  if (bases === undefined) return table;
+  return { ...table, read: (indices) => readOnOneTime(table, bases, indices) };
+}
+
+async function readOnOneTime(
+  table: SourceTable,
+  bases: readonly Base[],
+  indices: readonly number[],
+): Promise<SourceData> {
+  const times = bases.map((b) => b.time);
+  const all = [...new Set([...times, ...indices])];
+  const data = await table.read(all);
+  const at = (k: number): Float64Array => data.columns[all.indexOf(k)];
+  const first = Date.parse(data.origins.get(times[0]) ?? "");
+  const clocks = times.map((k) => {
+    const shift = (Date.parse(data.origins.get(k) ?? "") - first) / 1000;
+    return Number.isFinite(shift) && shift !== 0 ? at(k).map((v) => v + shift) : at(k);
+  });
+  const origins = new Map(data.origins);
+  const ordered = (columns: (k: number) => Float64Array, findings: readonly Finding[]): SourceData => ({
+    ...data,
+    columns: indices.map(columns),
+    words: new Map([...data.words].filter(([k]) => indices.includes(k))),
+    origins,
+    findings,
+    owned: false,
+  });
+  if (clocks.every((c) => sameTimes(c, clocks[0]))) return ordered(at, data.findings);
+  const finest = finestOf(clocks);
+  const clock = clocks[finest].filter((v) => !Number.isNaN(v));
+  for (const k of times) if (origins.has(k)) origins.set(k, data.origins.get(times[0]) ?? "");
+  const columns = (k: number): Float64Array => {
+    const b = bases.findIndex((base) => base.time === k || base.values.includes(k));
+    if (b < 0) return at(k).slice(0, clock.length);
+    if (bases[b].time === k) return clock;
+    if (b === finest) return at(k).filter((_, i) => !Number.isNaN(clocks[b][i]));
+    return resampled(clocks[b], at(k), clock, data.words.has(k));
+  };
+  return ordered(columns, [...data.findings, told(table, bases, clocks, finest)]);
+}
+
+function sameTimes(a: Float64Array, b: Float64Array): boolean {
+  return a.every((v, i) => v === b[i] || Number.isNaN(v) || Number.isNaN(b[i]));
+}
+
+function finestOf(clocks: readonly Float64Array[]): number {
+  let best = 0;
+  let step = Number.POSITIVE_INFINITY;
+  for (const [k, clock] of clocks.entries()) {
+    const own = usualStep(clock);
+    if (own > 0 && own < 0.99 * step) [best, step] = [k, own];
+  }
+  return best;
+}
+
+/** Values on another clock: between samples along a straight line, held where the signal stays constant for long, or is text. */
+export function resampled(
+  from: Float64Array,
+  values: Float64Array,
+  to: Float64Array,
+  words = false,
+): Float64Array {
+  const rows: number[] = [];
+  for (let i = 0; i < from.length; i += 1)
+    if (
+      !Number.isNaN(from[i]) &&
+      !Number.isNaN(values[i]) &&
+      (rows.length === 0 || from[i] >= from[rows[rows.length - 1]])
+    )
+      rows.push(i);
+  let same = 0;
+  for (let k = 1; k < rows.length; k += 1) if (values[rows[k]] === values[rows[k - 1]]) same += 1;
+  const held = words || same > 0.8 * (rows.length - 1);
+  const out = new Float64Array(to.length).fill(Number.NaN);
+  let k = 0;
+  for (let i = 0; i < to.length; i += 1) {
+    const t = to[i];
+    while (k + 1 < rows.length && from[rows[k + 1]] <= t) k += 1;
+    if (rows.length === 0 || t < from[rows[0]]) continue;
+    const a = rows[k];
+    if (k + 1 === rows.length) {
+      if (t === from[a]) out[i] = values[a];
+      continue;
+    }
+    const b = rows[k + 1];
+    const part = from[b] > from[a] ? (t - from[a]) / (from[b] - from[a]) : 0;
+    out[i] = held ? values[a] : values[a] + part * (values[b] - values[a]);
+  }
+  return out;
+}
+
+function told(
+  table: SourceTable,
+  bases: readonly Base[],
+  clocks: readonly Float64Array[],
+  finest: number,
+): Finding {
+  const name = (k: number): string => `"${visible(table.columns[k].name, 40)}"`;
+  const counts = bases.map(
+    (b, k) => `${name(b.values[0])} ${clocks[k].filter((v) => !Number.isNaN(v)).length}`,
+  );
+  return {
+    severity: "note",
+    code: "time-bases",
+    message: `${bases.length} groups of columns have a time of their own (samples: ${counts.slice(0, 8).join(", ")}); they were brought onto that of ${name(bases[finest].values[0])}`,
+    value: bases.length,
+    meaning: "between their samples the other signals are interpolated, or held where they stay constant",
+    file: table.path,
+  };
+}
