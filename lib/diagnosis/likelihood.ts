@@ -143,8 +143,9 @@ function currentRows(observation: Observation, measures: Measures): LikelihoodRo
       rows.push((resting ? reachRows.resting : reachRows.moving)[which]);
   }
   const { pulsation: found, direct } = measures.signs ?? {};
-  if (found && torque) {
-    const pair = behaviour === "turns" ? pulsationRows.turning : pulsationRows.moving;
+  if (found) {
+    const turning = behaviour === "turns" || behaviour === "follows" || behaviour === "runs-away";
+    const pair = turning ? pulsationRows.turning : pulsationRows.moving;
     const seen = found.size > pulsation.size && found.explained > pulsation.explained;
     rows.push(seen ? pair.seen : pair.absent);
   } else if (direct !== undefined && torque && resting)

@@ -75,43 +75,91 @@ export function factorLikelihood(
   return offsetGrid.map((angle) => misread + (1 - misread) * peak * normal(gain - Math.cos(angle), sigma));
 }
 
+type Hold = Observation["holds"][number];
+const fastest = (list: readonly Hold[]): number => Math.max(...list.map((h) => Math.abs(h.tailSpeed)));
+const keptCurrent = (list: readonly Hold[]): number =>
+  Math.max(...list.map((h) => h.currentShare ?? Number.NEGATIVE_INFINITY));
+
 /** Plateaus: where an offset weakens the magnets' flux the shaft goes faster and the current stays at its command. */
 function plateaus(observation: Observation, offsets: Float64Array): void {
-  const { arrival, plateauCurrent, plateauSides, settled: limit } = offsetModel;
+  const { arrival, settled: limit } = offsetModel;
+  const { currentCommand, current } = observation.signals;
   const settled = observation.holds.filter(
-    (h) => h.sense !== 0 && h.turning && Math.abs(h.endChange) < limit.change && h.currentShare !== undefined,
+    (h) => h.sense !== 0 && h.turning && Math.abs(h.endChange) < limit.change,
   );
-  if (!observation.signals.currentCommand || !observation.signals.current) return;
-  // A trip took away the time to settle.
-  if (settled.length === 0 && observation.tripped !== undefined) return;
-  multiply(offsets, (k) => {
-    const arrives = arrival.base + arrival.slope * Math.cos(offsetGrid[k]) ** 2;
-    return settled.length > 0 ? arrives : 1 - arrives;
-  });
-  if (settled.length === 0) return;
-  const kept = (list: typeof settled): number => Math.max(...list.map((h) => h.currentShare as number));
   const plus = settled.filter((h) => h.sense > 0);
   const minus = settled.filter((h) => h.sense < 0);
   const both = plus.length > 0 && minus.length > 0;
-  const most = kept(settled);
+  if (!currentCommand || !current) {
+    if (both) plateauSpeeds(plus, minus, offsets);
+    return;
+  }
+  const known = settled.filter((h) => h.currentShare !== undefined);
+  // A trip took away the time to settle.
+  if (known.length === 0 && observation.tripped !== undefined) return;
+  multiply(offsets, (k) => {
+    const arrives = arrival.base + arrival.slope * Math.cos(offsetGrid[k]) ** 2;
+    return known.length > 0 ? arrives : 1 - arrives;
+  });
+  if (known.length === 0) return;
+  const senses = [plus, minus].map((list) => list.filter((h) => h.currentShare !== undefined));
+  plateauCurrents(known, senses, offsets);
+  if (senses.every((list) => list.length > 0)) plateauSides(senses[0], senses[1], offsets);
+}
+
+/**
+ * Without an offset the current falls to what friction asks, as it does at half a turn; with another, the weakening direction keeps about
+ * sin(offset) of it.
+ */
+function plateauCurrents(
+  settled: readonly Hold[],
+  senses: readonly (readonly Hold[])[],
+  offsets: Float64Array,
+): void {
+  const {
+    least,
+    most: cap,
+    slope,
+    spreadBelow,
+    spreadAbove,
+    misread,
+    misreadBothBelow,
+  } = offsetModel.plateauCurrent;
+  const both = senses.every((list) => list.length > 0);
+  const most = keptCurrent(settled);
   multiply(offsets, (k) => {
     const sine = Math.abs(Math.sin(offsetGrid[k]));
-    // Without an offset the current falls to what friction asks; with one, the weakening direction keeps about sin(eps) of it.
-    const { least, most: cap, slope, spreadBelow, spreadAbove, misread, misreadBothBelow } = plateauCurrent;
     const expected = Math.max(least, Math.min(cap, slope * sine));
     const [base, extra] = most < expected ? spreadBelow : spreadAbove;
-    // Seen in both senses, the weakening one is among them: a current that fell in either speaks the more against an offset.
+    // Seen in both senses, the weakening one is among them: a current that fell in either indicates the more that there is no offset.
     const odd = most < expected && both ? misreadBothBelow : misread;
     return odd + (1 - odd) * normal(most - expected, base + extra * (1 - sine));
   });
-  if (!both) return;
-  const fast = (list: typeof settled): number => Math.max(...list.map((h) => Math.abs(h.tailSpeed)));
-  const [a, b] = [fast(plus), fast(minus)];
-  // Either sign of the score is possible without an offset (load, rounding); with one it has the offset's sign.
-  const score = (a - b) / (a + b) / plateauSides.speed + (kept(plus) - kept(minus)) / plateauSides.current;
-  const { misread, steepness } = plateauSides;
+}
+
+/** Either sign of the score is possible without an offset (load, rounding); with one it has the offset's sign. */
+function plateauSides(plus: readonly Hold[], minus: readonly Hold[], offsets: Float64Array): void {
+  const { speed, current, misread, steepness } = offsetModel.plateauSides;
+  const [a, b] = [fastest(plus), fastest(minus)];
+  const score = (a - b) / (a + b) / speed + (keptCurrent(plus) - keptCurrent(minus)) / current;
   multiply(
     offsets,
     (k) => misread + (1 - misread) / (1 + Math.exp(-steepness * score * Math.sin(offsetGrid[k]))),
   );
+}
+
+/** Equal plateaus both ways: no offset error, or half a turn; unequal ones: a third of a turn, or a disturbed alignment. */
+function plateauSpeeds(plus: readonly Hold[], minus: readonly Hold[], offsets: Float64Array): void {
+  const { alike, oddly, middle, spread, misread } = offsetModel.plateauSpeeds;
+  const [a, b] = [fastest(plus), fastest(minus)];
+  const gap = Math.abs(a - b) / (a + b);
+  const decay = (mean: number): number => Math.exp(-gap / mean) / mean;
+  const equal = (1 - oddly) * decay(alike[0]) + oddly * decay(alike[1]);
+  const unequal =
+    normal(Math.log(Math.max(gap, 1e-6) / middle), spread) /
+    (Math.max(gap, 1e-3) * spread * Math.sqrt(2 * Math.PI));
+  multiply(offsets, (k) => {
+    const part = Math.sin(offsetGrid[k]) ** 2;
+    return misread * equal + (1 - misread) * ((1 - part) * equal + part * unequal);
+  });
 }

@@ -96,12 +96,14 @@ function currentPulsation(recording: Recording, observation: Observation): Signs
   const room = current.length;
   const cosines = new Float64Array(room);
   const sines = new Float64Array(room);
-  const shares = new Float64Array(room);
+  const fractions = new Float64Array(room);
   for (const hold of holds) {
     if (hold.sense === 0) continue;
-    for (let i = hold.from + 1; i < hold.to; i += 1) {
-      // Without a command logged, against the level the current had in this hold.
-      const asked = currentCommand ? currentCommand[i] : hold.level;
+    // Without a command logged, against the level the current had in this hold; under speed control once it has settled.
+    const level = observation.trial.kind === "speed" ? (hold.current ?? 0) : hold.level;
+    const settled = currentCommand || observation.trial.kind !== "speed" ? 0 : (hold.to - hold.from) >> 1;
+    for (let i = hold.from + settled + 1; i < hold.to; i += 1) {
+      const asked = currentCommand ? currentCommand[i] : level;
       const turn = 2 * pairs * (angle[i] - angle[i - 1]);
       // Too fast for the log to follow, or no command to compare with.
       if (Math.abs(asked) < 0.2 * most || Math.abs(turn) > 1.2) continue;
@@ -121,7 +123,7 @@ function currentPulsation(recording: Recording, observation: Observation): Signs
       square += y * y;
       cosines[count] = c;
       sines[count] = s;
-      shares[count] = y;
+      fractions[count] = y;
       count += 1;
     }
   }
@@ -143,7 +145,7 @@ function currentPulsation(recording: Recording, observation: Observation): Signs
   if (!(variance > 0)) return undefined;
   let residual = 0;
   for (let k = 0; k < count; k += 1)
-    residual += (shares[k] - mean - a * (cosines[k] - cm) - b * (sines[k] - sm)) ** 2;
+    residual += (fractions[k] - mean - a * (cosines[k] - cm) - b * (sines[k] - sm)) ** 2;
   return { size: Math.hypot(a, b), explained: Math.max(0, 1 - residual / variance) };
 }
 

@@ -49,7 +49,7 @@ export const noCurrentRow: LikelihoodRow = {
 export const noCurrent = { slope: 0.15, source: "calibration run" as Source };
 
 /**
- * With one phase open the current lies on an axis fixed in the stator: the drive sees it pulsate twice an electrical turn (shared physics),
+ * With one phase open the current lies on an axis fixed in the stator: the drive sees it pulsate twice an electrical turn (physics),
  * or stand on the magnet axis. `least` of size and of explained variance count as a pulsation.
  */
 export const pulsation = { size: 0.12, explained: 0.1, source: "physics" as Source };

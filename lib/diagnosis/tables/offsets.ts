@@ -73,6 +73,19 @@ export const offsetModel = {
     misreadBothBelow: 0.03,
     source: "calibration run" as Source,
   },
+  /**
+   * Relative difference of the speeds of two plateaus, where no current tells more. Without an offset error, or with half a turn: mostly of the
+   * first mean, seldom of the second. With a third of a turn: about `middle`, with a spread in the logarithm (physics: the current on
+   * the magnet axis weakens the flux one way and strengthens it the other).
+   */
+  plateauSpeeds: {
+    alike: [0.008, 0.05] as const,
+    oddly: 0.2,
+    middle: 0.06,
+    spread: 0.9,
+    misread: 0.05,
+    source: "calibration run" as Source,
+  },
   /** Two plateaus: relative difference of the speeds and difference of the current fractions that count as one unit of the score. */
   plateauSides: {
     speed: 0.04,
