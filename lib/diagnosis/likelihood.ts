@@ -17,7 +17,7 @@ import {
   silentPhase,
 } from "./tables/current.js";
 import { countStoppedRow, indexRows, indexTurns, speedSignRows } from "./tables/encoder.js";
-import { lawModel, mirrorRows, otherMotionRows } from "./tables/motion.js";
+import { lawModel, loopOfKind, mirrorRows, otherMotionRows } from "./tables/motion.js";
 import { type LikelihoodRow, logOf } from "./tables/row.js";
 import { settingsModel } from "./tables/settings.js";
 import { type LoopClass, loopLimits, loopRows, notFollowingRows } from "./tables/speedLoop.js";
@@ -58,7 +58,11 @@ export function trialLikelihood(
   measures: Measures,
 ): TrialLikelihood | undefined {
   const { behaviour, trial } = observation;
-  if (trial.kind !== "torque" && trial.kind !== "speed") return undefined;
+  const loop = loopOfKind[trial.kind];
+  // Where a position was reached nothing is asked; that it was not is weighed like a speed that was not.
+  const answered =
+    trial.kind === "position" && observation.verdict !== "runaway" && observation.verdict !== "blocked";
+  if (loop === undefined || answered) return undefined;
   if (behaviour === "unclear" && observation.holds.every((h) => h.sense === 0)) return undefined;
   const findings: FindingLogs[] = [];
   const say = (row: LikelihoodRow | undefined): void => {
@@ -68,9 +72,8 @@ export function trialLikelihood(
     say(noCurrentRow);
     return { findings, offsets: new Float64Array(180).fill(1), motion: false };
   }
-  const torque = trial.kind === "torque";
   say(otherMotionRows[motionKey(observation, measures)]);
-  if (!torque) say(mirrorRows[behaviour]);
+  if (loop === "speed") say(mirrorRows[behaviour]);
   const law = lawFindings(observation, measures);
   if (law) findings.push(law);
   for (const row of currentRows(observation, measures)) say(row);
@@ -95,7 +98,7 @@ export function findingOf(row: LikelihoodRow): FindingLogs {
 }
 
 function motionKey({ behaviour, trial, sense }: Observation, measures: Measures): string {
-  const loop = trial.kind === "speed" ? "speed" : "torque";
+  const loop = loopOfKind[trial.kind] ?? "torque";
   const small = loop === "torque" && behaviour === "swings" && (measures.firstTravel ?? 0) < 0.05;
   const same = loop === "torque" && behaviour === "one-way" ? "locks" : behaviour;
   const way = loop === "torque" && behaviour === "turns" ? (sense === "with" ? " with" : " against") : "";
@@ -129,7 +132,7 @@ function lawFindings(observation: Observation, measures: Measures): FindingLogs 
 
 function currentRows(observation: Observation, measures: Measures): LikelihoodRow[] {
   const { behaviour, holds, signals, trial } = observation;
-  const torque = trial.kind === "torque";
+  const torque = loopOfKind[trial.kind] === "torque";
   const resting = behaviour === "still" || behaviour === "swings";
   const rows: LikelihoodRow[] = [];
   const reaches = holds.flatMap((h) =>

@@ -2,7 +2,7 @@ import type { Recording } from "../recording/types.js";
 import type { Measures } from "./measures.js";
 import type { Observation } from "./observe.js";
 import type { CauseCode } from "./tables/causes.js";
-import { lawModel, mismatchRows, travelModel } from "./tables/motion.js";
+import { lawModel, loopOfKind, mismatchRows, travelModel } from "./tables/motion.js";
 import {
   commonLines,
   commonPolePairs,
@@ -177,7 +177,7 @@ function travelDensity(travel: number, n: number): number {
 /** Likelihood of what the shaft did in one trial, where the mismatch is n (not 0). */
 export function mismatchLikelihood(observation: Observation, measures: Measures, n: number): number {
   const { behaviour } = observation;
-  const loop = observation.trial.kind === "speed" ? "speed" : "torque";
+  const loop = loopOfKind[observation.trial.kind];
   const limit = 4 * observation.signals.angleStep;
   let like: number;
   if (behaviour === "still") {

@@ -1,7 +1,7 @@
 import type { Measures } from "./measures.js";
 import type { Observation } from "./observe.js";
 import { multiply, offsetGrid } from "./offsetGrid.js";
-import { controlForce, offsetRows } from "./tables/motion.js";
+import { controlForce, loopOfKind, offsetRows } from "./tables/motion.js";
 import { breakaway, offsetModel } from "./tables/offsets.js";
 
 const deg = Math.PI / 180;
@@ -36,7 +36,7 @@ export function offsetLikelihood(
 }
 
 function motionLikelihood({ behaviour, trial, sense }: Observation): Float64Array {
-  const loop = trial.kind === "speed" ? "speed" : "torque";
+  const loop = loopOfKind[trial.kind];
   const of = (name: string) => offsetRows.find((r) => r.loop === loop && r.behaviour === name);
   const row = of(behaviour) ?? of("");
   if (!row) return new Float64Array(offsetGrid.length).fill(1);

@@ -3,7 +3,7 @@ import { withoutCurrent } from "./likelihood.js";
 import { type LoopProbabilities, loopProbabilities } from "./loopForecast.js";
 import type { Observation } from "./observe.js";
 import { thresholds } from "./tables/thresholds.js";
-import { factorQuantile } from "./torqueFactor.js";
+import { factorBelow, factorQuantile } from "./torqueFactor.js";
 import type { VerdictWord } from "./types.js";
 
 /** What was seen of one order. */
@@ -18,6 +18,8 @@ export interface OrderEvidence {
   readonly blocked: boolean;
   /** Median torque factor where the shaft turned with its command; 1 where nothing is known of it. */
   readonly factor: number;
+  /** Probability that the offset leaves less than half the torque, where it turned with its command; 0 where nothing is known of it. */
+  readonly weak: number;
   readonly loop: LoopProbabilities;
 }
 
@@ -37,6 +39,7 @@ export function evidenceOf(judged: readonly JudgedRecording[], most: JudgedRecor
   const speed = observations.filter((o) => o.trial.kind === "speed" && !idle.includes(o));
   const mirrored = speed.some((o) => o.behaviour === "mirrored");
   const works = sureTorque(torque) || sureSpeed(speed);
+  const offsets = offsetPosterior(most.posterior, most.offsets);
   return {
     torque,
     speed,
@@ -46,7 +49,8 @@ export function evidenceOf(judged: readonly JudgedRecording[], most: JudgedRecor
       observations.some((o) => o.verdict === "runaway") ||
       (!mirrored && observations.some((o) => o.sense === "against")),
     blocked: observations.some((o) => o.verdict === "blocked" && !idle.includes(o)),
-    factor: works ? factorQuantile(offsetPosterior(most.posterior, most.offsets), 0.5) : 1,
+    factor: works ? factorQuantile(offsets, 0.5) : 1,
+    weak: works ? factorBelow(offsets, thresholds.usableTorqueFactor.value) : 0,
     loop: loopProbabilities(most.posterior, most.offsets, turned),
   };
 }
@@ -71,10 +75,11 @@ const sureSpeed = (speed: readonly Observation[]): boolean =>
  * hold. An order that has lost most of its torque to the offset may hold a speed, but is not one to keep as it stands.
  */
 export function isUsable(judged: readonly JudgedRecording[], evidence: OrderEvidence): boolean {
-  const { torque, speed, against, mirrored, blocked, factor, loop } = evidence;
+  const { torque, speed, against, mirrored, blocked, factor, weak, loop } = evidence;
   const travel = Math.max(0, ...observed(judged).flatMap((o) => o.holds.map((h) => Math.abs(h.travel))));
   return (
     factor >= thresholds.usableTorqueFactor.value &&
+    weak < thresholds.weakTorque.value &&
     !against &&
     !mirrored &&
     !blocked &&

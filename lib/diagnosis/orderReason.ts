@@ -26,6 +26,8 @@ export function orderReason(
   if (usable) return usableReason(evidence, conclusion);
   if (verdict === "tracking" && evidence.factor < thresholds.usableTorqueFactor.value)
     return `It turns with its command, but with only about ${percent(Math.max(0, evidence.factor))} of the torque a good offset gives: repeat the alignment before it is kept.`;
+  if (verdict === "tracking" && evidence.weak >= thresholds.weakTorque.value)
+    return `It turns with its command, but how much torque the offset leaves is open (less than half: ${percent(evidence.weak)}). Hold each command until the speed has settled, or log the d and q voltages, or try another order of the same three.`;
   if (evidence.mirrored)
     return "It holds its speed, but position and speed are logged with the wrong sign: set the sign of the log right before anything else is judged by it, or a position loop closed on them.";
   const all = [...evidence.torque, ...evidence.speed];

@@ -20,6 +20,8 @@ export interface OrderPicture {
   readonly probability: number;
   /** Causes added up by remedy, the likeliest first. */
   readonly remedies: readonly RemedyProbability[];
+  /** It works, but the offset may leave too little torque. */
+  readonly weak: boolean;
   readonly verdict: OrderingVerdict;
 }
 
@@ -60,6 +62,7 @@ function pictureOf(ordering: LeadOrder, motor: string, judged: readonly JudgedRe
     cause,
     probability,
     remedies,
+    weak: evidence.weak >= thresholds.weakTorque.value,
     verdict: {
       ordering,
       verdict,

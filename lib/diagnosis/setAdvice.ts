@@ -152,13 +152,19 @@ function promising(set: readonly OrderPicture[]): string[] {
   const tripped = list.filter(({ judged }) =>
     judged.some(({ trials }) => trials.some((t) => t.observation.tripped !== undefined)),
   );
-  const early = list.filter((picture) => !tripped.includes(picture));
+  const weak = list.filter((picture) => picture.weak && !tripped.includes(picture));
+  const early = list.filter((picture) => !tripped.includes(picture) && !weak.includes(picture));
   const look = (some: readonly OrderPicture[]): string =>
     `${names(some)} ${some.length > 1 ? "look" : "looks"}`;
   return [
     ...(tripped.length > 0
       ? [
           `${look(tripped)} right so far, but the drive tripped or was switched off before enough was seen: find out why (overspeed, overcurrent), then repeat the torque trial in both senses with less current or shorter.`,
+        ]
+      : []),
+    ...(weak.length > 0
+      ? [
+          `${look(weak)} right so far, but the offset may leave too little torque to keep: repeat the torque trial in both senses, each command held until the speed has settled, or with the d and q voltages logged.`,
         ]
       : []),
     ...(early.length > 0

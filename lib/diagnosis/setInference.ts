@@ -5,6 +5,7 @@ import { lawPeak, settingsVariants, swappedVariants } from "./mismatch.js";
 import { offsetGrid } from "./offsetGrid.js";
 import { type RecordLikelihood, recordLikelihood } from "./recordLikelihood.js";
 import { type CauseCode, causes, otherCauses } from "./tables/causes.js";
+import { loopOfKind } from "./tables/motion.js";
 import { offsetModel } from "./tables/offsets.js";
 import { setModel } from "./tables/sets.js";
 import { noControlRow } from "./tables/speedLoop.js";
@@ -99,7 +100,9 @@ function unitsOf(
     const { ordering } = recordings[list[0]].recording;
     // Gains show under control only: without such a trial they are no cause of anything in the log.
     const controlled = list.some((i) =>
-      recordings[i].trials.some((t) => t.likelihood && t.observation.trial.kind === "speed"),
+      recordings[i].trials.some(
+        ({ likelihood, observation }) => likelihood && loopOfKind[observation.trial.kind] === "speed",
+      ),
     );
     const log = Math.log(noControlRow.likelihood["speed-loop-mistuned"] as number);
     const held = (record: RecordLikelihood, k: number): RecordLikelihood =>

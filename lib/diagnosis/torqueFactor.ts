@@ -31,6 +31,11 @@ export function factorQuantile(posterior: Float64Array, fraction: number): numbe
   return 1;
 }
 
+/** Probability of a torque factor below a limit. */
+export function factorBelow(posterior: Float64Array, limit: number): number {
+  return posterior.reduce((sum, p, k) => sum + (Math.cos(offsetGrid[k]) < limit ? p : 0), 0);
+}
+
 function factorEstimate(posterior: Float64Array, method: string): Estimate {
   return {
     value: factorQuantile(posterior, 0.5),

@@ -202,13 +202,27 @@ describe("advice on a set of orders", () => {
   });
 
   test("an alignment that is probably off is to be repeated; one that may be is left open", () => {
-    const off = judged("UVW", { "disturbed-offset": 0.6, "nothing-wrong": 0.4 }, [turns("with"), tracks]);
+    // Whatever the offset is, more than half the torque is left.
+    const offsets = offsetGrid.map((e) => (Math.abs(e) < Math.PI / 4 ? 1 : 0));
+    const off = judged("UVW", { "disturbed-offset": 0.6, "nothing-wrong": 0.4 }, [turns("with"), tracks], {
+      offsets,
+    });
     expect(advice([off])[0]).toMatch(/Repeat its alignment first/);
-    const open = judged("UVW", { "disturbed-offset": 0.3, "nothing-wrong": 0.7 }, [turns("with"), tracks]);
+    const open = judged("UVW", { "disturbed-offset": 0.3, "nothing-wrong": 0.7 }, [turns("with"), tracks], {
+      offsets,
+    });
     expect(advice([open])[0]).toMatch(/left open \(30 %\)/);
     // Another order that shows no such doubt is the one to keep by.
     expect(advice([open, good("VWU")])[0]).toMatch(/Nothing needs rework/);
     expect(advice([off, good("VWU")])[0]).not.toMatch(/Repeat its alignment/);
+  });
+
+  test("an offset that may leave less than half the torque is not kept before more is known", () => {
+    const open = judged("UVW", { "disturbed-offset": 0.3, "nothing-wrong": 0.7 }, [turns("with"), tracks]);
+    const [order] = verdicts(open);
+    expect(order).toMatchObject({ verdict: "tracking", usable: false });
+    expect(order.reason).toMatch(/how much torque the offset leaves is open/);
+    expect(advice([open])[0]).toMatch(/^UVW looks right so far, but the offset may leave too little torque/);
   });
 
   test("a tempting order is named, with the warning against closing a loop on it", () => {

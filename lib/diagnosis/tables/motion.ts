@@ -1,7 +1,20 @@
+import type { TrialKind } from "../../recording/types.js";
 import type { LikelihoodRow, Source } from "./row.js";
 
 /** Which trials a row is for: those driven by torque (or voltage, or duty), and those under speed or position control. */
 export type Loop = "torque" | "speed";
+
+/**
+ * The table that a kind of trial is read against; absent where nothing was commanded that the shaft could answer, or where it was held: a held shaft
+ * that makes torque is no fault of wiring.
+ */
+export const loopOfKind: Readonly<Partial<Record<TrialKind, Loop>>> = {
+  torque: "torque",
+  voltage: "torque",
+  duty: "torque",
+  speed: "speed",
+  position: "speed",
+};
 
 /** What the shaft did, as `Observation.behaviour` has it. */
 type Behaviour = string;

@@ -35,6 +35,10 @@ export const thresholds = {
   /** An order is usable above this probability that a speed loop holds. */
   usableTracking: practice(0.93, "probability that a speed loop holds, for an order to be kept"),
   usableTorqueFactor: practice(0.5, "median torque factor, for an order to be kept"),
+  weakTorque: practice(
+    0.07,
+    "probability that the offset leaves less than that torque factor, above which an order is not kept before more is known",
+  ),
   usableTravel: practice(Math.PI, "travel, for an order to be kept", "rad"),
   sureOfTorqueTrial: practice(0.98, "confidence of a torque trial, for an order to be kept on it"),
   sureOfSpeedTrial: practice(0.9, "confidence of a speed trial, for an order to be kept on it"),
