@@ -164,12 +164,7 @@ async function workerCommand(args: readonly string[], io: Io): Promise<number> {
       say,
       signal: stop.signal,
     });
-    if (report.refused !== undefined) {
-      say(
-        `a task of version ${report.refused} came, and this is version ${version()}: it was put back and this worker ends. Install the version of the study`,
-      );
-      return exitStatus.failed;
-    }
+    if (report.refused !== undefined && report.judged === 0) return exitStatus.failed;
     io.out(`${report.judged} recordings judged\n`);
     return exitStatus.done;
   } catch (error) {

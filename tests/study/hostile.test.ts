@@ -1,6 +1,7 @@
 import { type ChildProcess, spawn, spawnSync } from "node:child_process";
 import { existsSync, mkdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
+import { crc32 } from "node:zlib";
 import { afterAll, beforeAll, expect, test } from "vitest";
 import { builtStudy } from "./built.js";
 import { lineCount, scratch, standIns, start, stopAll, tables, until } from "./files.js";
@@ -58,6 +59,21 @@ test("pipes, devices and folders named like recordings are rows with a reason, a
       /no regular file; write what it gives into a file$/,
     );
   }
+}, 30_000);
+
+test("a line of the journal that holds no result, though it was written so, is judged again", async () => {
+  const out = join(home, "no-result");
+  await start(built.folder, ["run", join(home, "in"), out]).ended;
+  const path = join(out, "journal");
+  const lines = readFileSync(path, "utf8").split("\n");
+  const at = lines.findIndex((line) => /^[0-9a-f]{8} [0-9a-f]{40} /.test(line));
+  const body = `${lines[at].slice(9, 49)} {"recordings":[{}],"reason":null}`;
+  lines[at] = `${crc32(body).toString(16).padStart(8, "0")} ${body}`;
+  writeFileSync(path, lines.join("\n"));
+  const { out: text, code, err } = await start(built.folder, ["run", join(home, "in"), out]).ended;
+  expect(code, err).toBe(0);
+  expect(JSON.parse(text).judged).toBe(1);
+  expect(tables(out)).toEqual(reference);
 }, 30_000);
 
 // ---- Two machines, or two containers, on one folder ----

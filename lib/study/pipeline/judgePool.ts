@@ -8,7 +8,12 @@ export interface Judges {
   /** How many files may be under way at once. */
   readonly width: number;
   /** Judges one file. Never rejects for bad input. */
-  readonly judge: (file: { readonly path: string; readonly key: string }) => Promise<FileResult>;
+  readonly judge: (file: {
+    readonly path: string;
+    readonly key: string;
+    /** In place of those of the pool. */
+    readonly settings?: StudySettings;
+  }) => Promise<FileResult>;
   /** Called once every result has been taken over. */
   readonly finished?: () => Promise<void>;
   /** Ends the workers, or the connection to them. */
@@ -39,13 +44,16 @@ export async function judgePool(options: PoolOptions = {}): Promise<Judges> {
   const { threads = availableParallelism(), settings = {}, job = ownJob } = options;
   const limits: Limits = { seconds: options.limit ?? 600, bytes: options.memory ?? shareOfMemory(threads) };
   const pool = new ProcessPool(judgeModule, threads, limits);
+  let closed = false;
   return {
     width: threads * 4,
-    judge: async ({ path }) => {
+    judge: async ({ path, settings: own = settings }) => {
       for (let attempt = 1; ; attempt++) {
         try {
-          return (await pool.run({ path, settings, job })) as FileResult;
+          return (await pool.run({ path, settings: own, job })) as FileResult;
         } catch (error) {
+          // It was we who ended its process: that says nothing of the file.
+          if (closed) throw error;
           const said = error instanceof Error ? error.message : String(error);
           if (error instanceof GaveUp && error.why !== "ended")
             return { recordings: [], reason: said, poison: true };
@@ -55,7 +63,10 @@ export async function judgePool(options: PoolOptions = {}): Promise<Judges> {
         }
       }
     },
-    close: () => pool.close(),
+    close: async () => {
+      closed = true;
+      await pool.close();
+    },
   };
 }
 

@@ -52,3 +52,61 @@ export interface StudySettings {
   /** Any plain values that the job understands. */
   readonly [name: string]: string | number | boolean | null;
 }
+
+/** Whether a value that came from outside is a result: every field of the type that the tables are made from. */
+export function isFileResult(value: unknown): value is FileResult {
+  return (
+    isPlain(value) &&
+    (value.reason === null || typeof value.reason === "string") &&
+    (value.poison === undefined || typeof value.poison === "boolean") &&
+    Array.isArray(value.recordings) &&
+    value.recordings.every(isJudgedRecording)
+  );
+}
+
+function isJudgedRecording(value: unknown): boolean {
+  return (
+    isPlain(value) &&
+    [value.motor, value.ordering, value.part].every(isTextOrNull) &&
+    Number.isSafeInteger(value.rows) &&
+    (value.rows as number) >= 0 &&
+    Array.isArray(value.trials) &&
+    value.trials.every(isTrialResult) &&
+    isPlain(value.constants) &&
+    Object.values(value.constants).every(isTriple) &&
+    isPlain(value.about) &&
+    [value.about.batch, value.about.rig, value.about.date].every(
+      (v) => v === undefined || typeof v === "string",
+    ) &&
+    (value.about.temperature === undefined || typeof value.about.temperature === "number") &&
+    Array.isArray(value.findings) &&
+    value.findings.every((code) => typeof code === "string")
+  );
+}
+
+function isTrialResult(value: unknown): boolean {
+  return (
+    isPlain(value) &&
+    [value.kind, value.verdict, value.sense, value.text].every((v) => typeof v === "string") &&
+    [value.cause, value.forecast].every(isTextOrNull) &&
+    [value.start, value.end, value.confidence].every(isNumberOrNull) &&
+    isNumberOrNull(value.causeOdds)
+  );
+}
+
+function isTriple(value: unknown): boolean {
+  return Array.isArray(value) && value.length === 3 && value.every(isNumberOrNull);
+}
+
+function isTextOrNull(value: unknown): boolean {
+  return value === null || typeof value === "string";
+}
+
+/** JSON writes null for a number that is none. */
+function isNumberOrNull(value: unknown): boolean {
+  return value === null || typeof value === "number";
+}
+
+function isPlain(value: unknown): value is Record<string, unknown> {
+  return typeof value === "object" && value !== null && !Array.isArray(value);
+}

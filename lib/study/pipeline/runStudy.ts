@@ -6,7 +6,7 @@ import { contentKey, settingsKey } from "./contentKey.js";
 import { hasJournal, Journal } from "./journal.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
 import { listRecordings } from "./listRecordings.js";
-import type { FileResult, StudySettings } from "./recordingResult.js";
+import { type FileResult, isFileResult, type StudySettings } from "./recordingResult.js";
 import { lockStudy, type StudyLock } from "./studyLock.js";
 import { resultFiles, writeResults } from "./writeResults.js";
 
@@ -210,6 +210,8 @@ async function judgeAll(
         await twin;
         continue;
       }
+      // What an older version took over unseen may be no result.
+      if (journal.has(key) && !isFileResult(journal.get(key))) journal.drop(key);
       if (journal.has(key)) {
         if (!retryDead || retried.has(key) || journal.get(key)?.poison !== true) {
           reused++;

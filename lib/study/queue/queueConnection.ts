@@ -2,8 +2,18 @@ import { readFileSync } from "node:fs";
 import type { Redis } from "ioredis";
 import { loadRedis } from "./queuePackages.js";
 
-/** Name of the queue: workers serve every study that comes through it. */
-export const queueName = "shaftwise-study";
+/**
+ * Name of the queue of a version: its workers serve every study of that version, and never see a task of another, which might wait there from long
+ * ago.
+ */
+export function queueNameOf(version: string): string {
+  return `shaftwise-study-${version.replace(/[^\w.+-]/g, "_")}`;
+}
+
+/** Hash in Redis: versions of the studies that wait for results, each with the time of its last sign of life. */
+export const versionsKey = "shaftwise-study-versions";
+/** Milliseconds between two signs of life of a study, and after how many without one it counts as gone. */
+export const [versionBeat, versionGone] = [10_000, 60_000];
 
 /** What goes through the queue for one recording. Paths are relative to the folder that all machines share. */
 export interface QueuedTask {
@@ -23,8 +33,9 @@ export interface QueuedTask {
  */
 export function redacted(url: string): string {
   try {
-    const { protocol, host, pathname, username, password } = new URL(url);
-    return `${protocol}//${username || password ? "***@" : ""}${host}${pathname === "/" ? "" : pathname}`;
+    // Whatever stands before the last @ may be a secret that was not written as a URL asks for.
+    const { protocol, host, pathname } = new URL(url.replace(/^([^:]*:\/\/)[\s\S]*@/, "$1"));
+    return `${protocol}//${url.includes("@") ? "***@" : ""}${host}${pathname === "/" ? "" : pathname}`;
   } catch {
     return "(a queue URL that cannot be read)";
   }
@@ -48,6 +59,11 @@ export function queueUrl(given: string | undefined, environment: NodeJS.ProcessE
   }
   if (protocol !== "redis:" && protocol !== "rediss:")
     throw new Error(`the queue URL must begin with redis:// or rediss://, found ${protocol}//`);
+  const { pathname, search, hash } = new URL(url);
+  if (`${pathname}${search}${hash}`.includes("@"))
+    throw new Error(
+      "the queue URL cannot be read: a / ? or # in its user or password must be written as %2F, %3F or %23, or give them by SHAFTWISE_QUEUE_USER and SHAFTWISE_QUEUE_PASSWORD",
+    );
   return url;
 }
 
@@ -116,7 +132,16 @@ export async function connectQueue(
 /** Takes credentials out of a message, should some library have put them in. */
 function secretless(text: string, url: string, password: string | undefined): string {
   let clean = text.replaceAll(url, redacted(url));
-  for (const secret of [password, decodeURIComponent(new URL(url).password)])
+  const { username, password: own } = new URL(url);
+  for (const secret of [password, own, decoded(own), ...(own === "" ? [] : [username, decoded(username)])])
     if (secret) clean = clean.replaceAll(secret, "***");
   return clean;
+}
+
+function decoded(text: string): string {
+  try {
+    return decodeURIComponent(text);
+  } catch {
+    return text;
+  }
 }

@@ -1,13 +1,13 @@
 import { createHash } from "node:crypto";
-import { lstatSync, mkdirSync } from "node:fs";
-import { readFile, rm } from "node:fs/promises";
+import { constants, lstatSync, mkdirSync } from "node:fs";
+import { open, rm } from "node:fs/promises";
 import { join, relative, resolve, sep } from "node:path";
 import type { Job } from "bullmq";
 import { OutputRefused } from "../../recording/outputFolder.js";
 import { visible } from "../../units/text.js";
 import type { Judges } from "../pipeline/judgePool.js";
-import type { FileResult, StudySettings } from "../pipeline/recordingResult.js";
-import { connectQueue, type QueuedTask, queueName } from "./queueConnection.js";
+import { type FileResult, isFileResult, type StudySettings } from "../pipeline/recordingResult.js";
+import { connectQueue, type QueuedTask, queueNameOf, versionBeat, versionsKey } from "./queueConnection.js";
 import { loadQueue } from "./queuePackages.js";
 
 /** Options of `queueJudges`. */
@@ -28,6 +28,8 @@ interface Waiting {
   readonly task: QueuedTask;
   readonly id: string;
   readonly resolve: (result: FileResult) => void;
+  /** Results of it that could not be used. */
+  malformed: number;
 }
 
 /**
@@ -45,11 +47,14 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
   const connection = await connectQueue(url, say);
   const listening = connection.duplicate();
   listening.on("error", () => {});
-  const queue = new Queue<QueuedTask>(queueName, { connection });
-  const events = new QueueEvents(queueName, { connection: listening });
+  const queue = new Queue<QueuedTask>(queueNameOf(version), { connection });
+  const events = new QueueEvents(queueNameOf(version), { connection: listening });
   const quiet = () => {}; // the connection's own handler speaks
   queue.on("error", quiet);
   events.on("error", quiet);
+  const living = () => void connection.hset(versionsKey, version, Date.now()).catch(quiet);
+  living();
+  const life = setInterval(living, versionBeat).unref();
   const waiting = new Map<string, Waiting>();
   const results = relative(shared, folder).split(sep).join("/");
   const study = createHash("sha256").update(results).digest("hex").slice(0, 8);
@@ -66,7 +71,17 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
   /** Looks whether a task has come to its end. */
   const look = async (entry: Waiting, thorough: boolean): Promise<void> => {
     const { id, task } = entry;
-    let result = await readResult(join(folder, `${task.key}.json`));
+    const place = join(folder, `${task.key}.json`);
+    let result = await readResult(place);
+    if (result === "malformed") {
+      // It would be found again at every start.
+      await rm(place, { force: true });
+      entry.malformed += 1;
+      result =
+        entry.malformed < 3
+          ? undefined
+          : { recordings: [], reason: "its workers gave results that cannot be used", poison: true };
+    }
     if (result === undefined && thorough) {
       const state = await queue.getJobState(id);
       if (state === "failed") {
@@ -80,8 +95,9 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
         await job?.remove();
       } else if (state === "unknown") {
         // Done between the two looks, or forgotten by a Redis that was restarted.
-        result = await readResult(join(folder, `${task.key}.json`));
-        if (result === undefined) await put(entry);
+        const again = await readResult(place);
+        if (again === undefined) await put(entry);
+        else if (again !== "malformed") result = again;
       }
     }
     if (result !== undefined && waiting.delete(id)) entry.resolve(result);
@@ -110,7 +126,8 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
     width: window,
     judge: async ({ path, key }) => {
       const known = await readResult(join(folder, `${key}.json`));
-      if (known !== undefined) return known;
+      if (known === "malformed") await rm(join(folder, `${key}.json`), { force: true });
+      else if (known !== undefined) return known;
       ownFolder(folder);
       const absolute = resolve(path);
       inside(shared, absolute, path);
@@ -122,7 +139,7 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
         results,
       };
       return await new Promise<FileResult>((done, fail) => {
-        const entry: Waiting = { task, id: `${study}-${key}`, resolve: done };
+        const entry: Waiting = { task, id: `${study}-${key}`, resolve: done, malformed: 0 };
         waiting.set(entry.id, entry);
         put(entry).catch(fail);
       });
@@ -133,6 +150,7 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
     },
     close: async () => {
       closed = true;
+      clearInterval(life);
       await Promise.allSettled([events.close(), queue.close()]);
       for (const each of [connection, listening]) each.disconnect();
     },
@@ -147,13 +165,34 @@ function ownFolder(folder: string): void {
     throw new OutputRefused(`${visible(folder)} is a link or a file: move it away`);
 }
 
-async function readResult(path: string): Promise<FileResult | undefined> {
+/** A result as a worker left it; undefined when there is none, or it is not a plain file. */
+async function readResult(path: string): Promise<FileResult | "malformed" | undefined> {
+  let text: string;
   try {
-    return JSON.parse(await readFile(path, "utf8")) as FileResult;
+    const file = await open(
+      path,
+      constants.O_RDONLY | (constants.O_NOFOLLOW ?? 0) | (constants.O_NONBLOCK ?? 0),
+    );
+    try {
+      const kind = await file.stat();
+      if (!kind.isFile() || kind.size > largestResult) return "malformed";
+      text = await file.readFile("utf8");
+    } finally {
+      await file.close();
+    }
+  } catch (error) {
+    return (error as NodeJS.ErrnoException).code === "ELOOP" ? "malformed" : undefined;
+  }
+  try {
+    const result: unknown = JSON.parse(text);
+    return isFileResult(result) ? result : "malformed";
   } catch {
-    return undefined;
+    return "malformed";
   }
 }
+
+/** A result is some kilobytes for each recording. */
+const largestResult = 256 * 2 ** 20;
 
 /** @throws Error when a path lies outside the shared folder */
 export function inside(shared: string, path: string, what: string): void {
