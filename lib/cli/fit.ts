@@ -96,7 +96,7 @@ async function print(
   for (const { recording, steps, constants } of fitted) {
     const blocks = [paint(io, "strong", visible(recording.path))];
     if (steps.length > 0) {
-      const rows = [["Step responses of the speed", "value", "95 % interval"]];
+      const rows = [["Step responses", "value", "95 % interval"]];
       for (const step of steps) {
         const command = `${short(step.from)} to ${short(step.to)} ${commandUnit(step)}`;
         rows.push([`${short(step.time)} s, command ${command}: ${modelWords(step)}`]);
@@ -160,35 +160,42 @@ async function print(
     );
 }
 
-/** The model's parameters count for nothing where their intervals are wider than they are. */
-function modelHolds({ fit }: StepOfTrial): boolean {
-  const { timeConstant, gain } = fit;
-  const firm = (e: Estimate | undefined): boolean => e === undefined || e.high - e.low < Math.abs(e.value);
-  return fit.determined && firm(timeConstant) && firm(gain);
+/** What the step turned out to be, in words. */
+function modelWords({ fit }: StepOfTrial): string {
+  if (fit.determined) return fit.model.replaceAll("-", " ");
+  return fit.model === "none" ? "no response seen" : `not determined. ${fit.missing ?? ""}`;
 }
 
-function modelWords(step: StepOfTrial): string {
-  if (!step.fit.determined) return "no response seen";
-  return modelHolds(step) ? step.fit.model.replaceAll("-", " ") : "not a linear response";
-}
-
+/** Unit of a step's command, for people. */
 function commandUnit(step: StepOfTrial): string {
-  if (step.command === "speedCommand") return "rad/s";
-  return step.command === "torqueCommand" ? "N.m" : "A";
+  const units: Readonly<Partial<Record<StepOfTrial["command"], string>>> = {
+    currentCommand: "A",
+    torqueCommand: "N.m",
+    voltage: "V",
+    voltageCommand: "V",
+    duty: "of full duty",
+    positionCommand: "rad",
+  };
+  return units[step.command] ?? "rad/s";
 }
 
 /** What is shown of a step: the model's parameters, then the measures. */
-function linesOf(step: StepOfTrial): [string, Estimate][] {
-  const { fit, measures } = step;
-  const critical = fit.model === "second-order-critical";
-  const model: [string, Estimate | undefined][] = modelHolds(step)
+function linesOf({ fit, measures }: StepOfTrial): [string, Estimate][] {
+  const model: [string, Estimate | undefined][] = fit.determined
     ? [
         ["gain", fit.gain],
+        ["acceleration by the step", fit.rate],
+        ["acceleration per unit of the command", fit.rateGain],
+        ["friction", fit.friction],
+        ["dead band", fit.deadBand],
         ["time constant", fit.timeConstant],
-        ["fast time constant", critical ? undefined : fit.fastTimeConstant],
+        ["fast time constant", fit.model === "second-order-critical" ? undefined : fit.fastTimeConstant],
         ["dead time", fit.deadTime],
-        ["damping ratio", fit.model === "second-order-underdamped" ? fit.dampingRatio : undefined],
-        ["natural frequency", fit.model === "second-order-underdamped" ? fit.naturalFrequency : undefined],
+        ["damping ratio", fit.model === "second-order-critical" ? undefined : fit.dampingRatio],
+        ["natural frequency", fit.model === "second-order-critical" ? undefined : fit.naturalFrequency],
+        ["time of the zero", fit.zeroTime],
+        ["slew limit", fit.slewLimit],
+        ["gain of the position loop", fit.loopGain],
       ]
     : [];
   const all: [string, Estimate | undefined][] = [

@@ -10,7 +10,7 @@ const recording = join(import.meta.dirname, "../../datasets/parcel-sorter/order-
 test("the table holds steps and constants with intervals and fits 80 columns", async () => {
   const { out, status } = await capture(run, [recording]);
   expect(status).toBe(0);
-  expect(out).toContain("Step responses of the speed");
+  expect(out).toContain("Step responses");
   expect(out).toContain("torque constant");
   expect(out).toContain("95 % interval");
   for (const line of out.split("\n")) expect(line.length).toBeLessThanOrEqual(80);

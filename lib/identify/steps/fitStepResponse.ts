@@ -15,13 +15,15 @@ import {
 } from "../../numeric/series/autoregression.js";
 import { robustScale } from "../../numeric/series/median.js";
 import type { Estimate } from "../../units/estimate.js";
+import type { StepCurveName } from "./stepKinds.js";
 import { columnsOf, fitStepModel, type PreparedStep, prepareStep, type StepModelFit } from "./stepModel.js";
 import { fillShape, type StepShape } from "./stepShapes.js";
 import { type StepStart, stepStart } from "./stepStart.js";
 
-/** What a step response turned out to be. `none`: no response beyond the noise. */
+/** What a step response turned out to be. `none`: no response beyond the noise. The last ones only where what was stepped is known (`identifyStep`). */
 export type StepModelName =
   | "none"
+  | StepCurveName
   | "first-order"
   | "first-order-dead-time"
   | "second-order-underdamped"
@@ -88,6 +90,20 @@ export interface StepFit {
   readonly naturalFrequency?: Estimate;
   /** Frequency of the ringing, underdamped only. */
   readonly dampedFrequency?: Estimate;
+  /** Integrator: change of the slope by the step, and the same over the command's step. With friction: what the input alone gives. */
+  readonly rate?: Estimate;
+  readonly rateGain?: Estimate;
+  /** Friction: the slope that it takes (integrator), or the final value that it takes (first order). */
+  readonly friction?: Estimate;
+  /** Command that friction takes up (first order with friction). */
+  readonly deadBand?: Estimate;
+  /** Second order with a zero at -1/zeroTime. */
+  readonly zeroTime?: Estimate;
+  /** Position loop: speed limit, and gain from error to speed below it. */
+  readonly slewLimit?: Estimate;
+  readonly loopGain?: Estimate;
+  /** Fraction of the response that the model explains, noise from sample to sample apart (`identifyStep`). */
+  readonly explained?: number;
   readonly candidates: readonly StepCandidate[];
   /** Effectively independent samples used by the criterion. */
   readonly effectiveSamples: number;
@@ -352,8 +368,7 @@ function readStep(
       if (shape === "second-order") second = fit;
       if (!shapes.includes(shape)) continue;
       // A response slower than the record by far is a line, not a measured time constant.
-      const slow = shape.startsWith("second") ? fit.a : fit.a + fit.b;
-      if (Number.isFinite(fit.sumOfSquares) && slow < 30) fits.push(fit);
+      if (Number.isFinite(fit.sumOfSquares) && timeScale(fit) < longestScale) fits.push(fit);
     }
   }
   // Below this the sums the search works with cannot tell one model from another (noise of a few millionths of the signal).
@@ -407,6 +422,12 @@ function readStep(
   const refined =
     best.fit &&
     fitStepModel(s, best.fit.shape, best.fit.a, best.fit.b, { drift: best.fit.drift, heldInitial: held });
+  if (best.fit && refined && !(timeScale(refined) < longestScale))
+    return nothing(
+      "The record is far too short for the time constant that it suggests.",
+      candidates,
+      effective,
+    );
   if (!best.fit || !refined)
     return nothing(
       best.drift
@@ -429,6 +450,14 @@ function readStep(
     effective,
     warnings,
   );
+}
+
+/** Slowest time of a response, in lengths of the record, that is still a response and not a line. */
+const longestScale = 30;
+
+/** Time constant with dead time, or the sum of the time constants, in lengths of the record. */
+function timeScale(fit: StepModelFit): number {
+  return fit.shape.startsWith("second") ? fit.a : fit.a + fit.b;
 }
 
 /** Natural parameters, covariance, estimates and curves of the chosen model. */

@@ -1,6 +1,15 @@
-import type { ChannelRole, Recording, Step, Trial, TrialKind } from "../../recording/types.js";
+import {
+  type ChannelRole,
+  type Recording,
+  type Step,
+  siUnits,
+  type Trial,
+  type TrialKind,
+} from "../../recording/types.js";
 import { signalsOf } from "../signals.js";
-import { fitStepResponse, type StepFit } from "./fitStepResponse.js";
+import type { StepFit } from "./fitStepResponse.js";
+import { identifyStep } from "./identifyStep.js";
+import type { StepInput } from "./stepKinds.js";
 import { type StepMeasures, stepMeasures } from "./stepMeasures.js";
 
 /** A step of a command and what a channel did after it. */
@@ -18,10 +27,19 @@ export interface StepOfTrial {
   readonly measures: StepMeasures;
 }
 
+/** What a step of each kind of trial is, and the channel that answers it. */
+const answers: Readonly<Partial<Record<TrialKind, { input: StepInput; response: "speed" | "position" }>>> = {
+  torque: { input: "torque", response: "speed" },
+  voltage: { input: "voltage", response: "speed" },
+  duty: { input: "voltage", response: "speed" },
+  speed: { input: "speed", response: "speed" },
+  position: { input: "position", response: "position" },
+};
+
 /**
- * Fits the response of the shaft's speed to each step of a current, torque or speed command, up to the next step. A command that stands from the first sample of a
- * trial on, with the shaft at rest, is a step from zero at that sample. Long records are averaged to about 2,000 points. The speed is the channel as
- * logged, or worked out from position when none was.
+ * Fits the response to each step of a command, up to the next step: of the speed to a current, torque, voltage, duty or speed command, of the position to a position command; the steps of a staircase are
+ * steps of their own. A command that stands from the first sample of a trial on, with the shaft at rest, is a step from zero at that sample. Long records are averaged to
+ * about 2,000 points. The speed is the channel as logged, or worked out from position when none was.
  *
  * @example
  * const [first] = fitSteps(recording, trials);
@@ -29,41 +47,39 @@ export interface StepOfTrial {
  */
 export function fitSteps(recording: Recording, trials: readonly Trial[]): StepOfTrial[] {
   const found: StepOfTrial[] = [];
-  const logged = recording.channels.speed?.data;
-  let speed: Float64Array | undefined = logged;
+  let speed: Float64Array | undefined = recording.channels.speed?.data;
   if (speed === undefined) speed = signalsOf(recording, "current")?.motion.speed;
-  if (speed === undefined) return found;
   for (const trial of trials) {
-    const command = trial.command;
-    if (command === undefined || (trial.kind !== "torque" && trial.kind !== "speed")) continue;
-    const steps = [...startingStep(recording, trial, command, speed), ...trial.steps];
+    const { command } = trial;
+    const asked = answers[trial.kind];
+    const response = asked?.response === "position" ? recording.channels.position?.data : speed;
+    if (command === undefined || asked === undefined || response === undefined) continue;
+    const unit = siUnits[asked.response];
+    const steps = [...startingStep(recording, trial, command, response), ...trial.steps];
     steps.forEach((step, k) => {
       const end = steps[k + 1]?.at ?? trial.to;
       // A little of what went before settles the initial value, but not the step before.
       const before = k === 0 ? trial.from : steps[k - 1].at;
       const start = Math.max(before, step.at - Math.max(5, Math.floor((end - step.at) / 20)));
       if (end - step.at < 12 || step.from === step.to) return;
-      const { time, values } = thinned(recording.time, speed, start, step.at, end);
-      const commandStep = step.to - step.from;
-      const unit = "rad/s";
+      const { time, values } = thinned(recording.time, response, start, step.at, end);
+      const target = trial.kind === "speed" || trial.kind === "position" ? { target: step.to } : {};
       found.push({
         trial: trial.kind,
         time: step.time,
         command,
         from: step.from,
         to: step.to,
-        response: "speed",
-        fit: fitStepResponse(time, values, {
+        response: asked.response,
+        fit: identifyStep(time, values, {
+          input: asked.input,
           stepTime: step.time,
-          commandStep,
+          commandStep: step.to - step.from,
+          commandTo: step.to,
           unit,
-          commandUnit: trial.kind === "speed" ? unit : command === "torqueCommand" ? "N.m" : "A",
+          commandUnit: siUnits[command],
         }),
-        measures: stepMeasures(time, values, {
-          stepTime: step.time,
-          unit,
-          ...(trial.kind === "speed" ? { target: step.to } : {}),
-        }),
+        measures: stepMeasures(time, values, { stepTime: step.time, unit, ...target }),
       });
     });
   }

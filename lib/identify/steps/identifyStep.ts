@@ -1,0 +1,159 @@
+import { fitLeastSquares } from "../../numeric/optimise/fitLeastSquares.js";
+import type { FitParameterInput, FitResult, LeastSquaresOptions } from "../../numeric/optimise/types.js";
+import {
+  autocovariances,
+  fitAutoregression,
+  highestOrder,
+  varianceInflation,
+} from "../../numeric/series/autoregression.js";
+import { noiseLevel } from "../../numeric/series/noiseLevel.js";
+import { type CurveOfStep, curveStepFit, type IdentifyStepOptions } from "./curveStepFit.js";
+import { fitStepResponse, type StepCandidate, type StepFit } from "./fitStepResponse.js";
+import { believed } from "./stepGate.js";
+import { curvesFor, type StepCurveModel, type StepSketch } from "./stepKinds.js";
+
+/**
+ * Reads a step response with the physics of what was stepped: the four linear shapes of `fitStepResponse`, and those that only this kind of input makes: an integrator (with a lag, or with
+ * friction) for a torque on a free shaft, first order with Coulomb friction where the shaft stops or reverses, a second order with a zero for a speed loop with a PI
+ * controller, a slew limit for a position loop. The choice is by the Bayesian information criterion (Schwarz, 1978) on as many samples as are independent.
+ *
+ * A fit that explains less than it should, or whose interval is wider than a number is worth, is not `determined`, and `missing` says why.
+ *
+ * @example
+ * identifyStep(time, speed, { input: "torque", stepTime: 0.5, commandStep: 2, unit: "rad/s", commandUnit: "A" }).model; // "integrator"
+ */
+export function identifyStep(
+  time: ArrayLike<number>,
+  values: ArrayLike<number>,
+  options: IdentifyStepOptions,
+): StepFit {
+  const linear = fitStepResponse(time, values, options);
+  const spikes = new Set(linear.excluded);
+  const kept = Array.from(time, (_, i) => i).filter(
+    (i) => !spikes.has(i) && Number.isFinite(time[i]) && Number.isFinite(values[i]),
+  );
+  const stepTime = linear.stepTime;
+  const t = Float64Array.from(kept, (i) => time[i] - stepTime);
+  const y = Float64Array.from(kept, (i) => values[i]);
+  const sketch = sketchOf(t, y, options.commandTo === 0);
+  if (sketch === null) return linear;
+  const noise = noiseLevel(y);
+  // Nothing is left to explain, and what was found is believed: no other shape can do better.
+  const asLinear = believed(linear, y, noise);
+  const left = linear.fit?.sumOfSquares ?? Number.POSITIVE_INFINITY;
+  if (asLinear.determined && left < 1.05 * noise * noise * y.length) return asLinear;
+  const curves = curvesFor(options.input, sketch)
+    .map((model) => fitCurve(model, t, y))
+    .filter((c) => c !== null);
+  const { winner, candidates, independent } = choose(linear, curves, y.length);
+  if (winner === null) return believed({ ...linear, candidates }, y, noise);
+  const found = curveStepFit(winner, t, y, options, { stepTime, candidates, independent, linear });
+  return believed(found, y, noise);
+}
+
+/** What can be seen of a response at a glance; null where too little lies after the step. */
+function sketchOf(t: Float64Array, y: Float64Array, off: boolean): StepSketch | null {
+  const n = t.length;
+  let before = 0;
+  while (before < n && t[before] < 0) before++;
+  const after = n - before;
+  if (after < 8) return null;
+  const mean = (from: number, to: number): number =>
+    y.subarray(from, to).reduce((sum, v) => sum + v, 0) / (to - from);
+  const noise = 3 * noiseLevel(y);
+  const first = before > 0 ? mean(0, before) : y[0];
+  const initial = Math.abs(first) <= noise ? 0 : first;
+  const end = mean(n - Math.max(3, Math.floor(after / 10)), n);
+  const span = t[n - 1];
+  let at = before;
+  while (at < n && (y[at] - initial) / (end - initial) < 0.632) at++;
+  const reach = Math.max(2, Math.floor(after / 20));
+  let steepest = 0;
+  for (let i = before; i + reach < n; i++) {
+    const slope = (y[i + reach] - y[i]) / (t[i + reach] - t[i]);
+    if (Math.abs(slope) > Math.abs(steepest)) steepest = slope;
+  }
+  return { initial, end, span, time63: at < n ? t[at] : 0, steepest, noise, off };
+}
+
+/** Most points that are searched over; the fit itself is to all of them. */
+const searchPoints = 250;
+
+/** The best of the searches from each start over a thinned record, taken to the end over the whole; null where none ends well. */
+function fitCurve(model: StepCurveModel, t: Float64Array, y: Float64Array): CurveOfStep | null {
+  const by = Math.ceil(t.length / searchPoints);
+  const some = (x: Float64Array): Float64Array => (by === 1 ? x : x.filter((_, i) => i % by === by >> 1));
+  let best: FitResult | null = null;
+  for (const parameters of model.starts) {
+    const fit = fitTo(model, parameters, some(t), some(y), { maxIterations: 60, tolerance: 1e-3 });
+    if (Number.isFinite(fit.sumOfSquares) && (best === null || fit.sumOfSquares < best.sumOfSquares))
+      best = fit;
+  }
+  if (best === null) return null;
+  const from = best.values;
+  const near = model.starts[0].map((q, j) => (q.fixed ? q : { ...q, start: from[j] }));
+  const fit = fitTo(model, near, t, y, { maxIterations: 60, tolerance: 1e-4 });
+  if (!Number.isFinite(fit.sumOfSquares) || model.simpler?.(fit.values)) return null;
+  return { model, fit, parameters: fit.parameters.filter((q) => !q.atBound && !q.fixed).length };
+}
+
+function fitTo(
+  model: StepCurveModel,
+  parameters: readonly FitParameterInput[],
+  t: Float64Array,
+  y: Float64Array,
+  options: LeastSquaresOptions,
+): FitResult {
+  const out = new Float64Array(t.length);
+  return fitLeastSquares(
+    {
+      count: t.length,
+      parameters,
+      residuals: (p, r) => {
+        model.curve(t, p, out);
+        for (let i = 0; i < r.length; i++) r[i] = y[i] - out[i];
+      },
+    },
+    { ...options, retries: false },
+  );
+}
+
+/** All candidates on one scale: the linear shapes and the curves. `winner` is null where a linear shape (or none) is best. */
+function choose(
+  linear: StepFit,
+  curves: readonly CurveOfStep[],
+  count: number,
+): { winner: CurveOfStep | null; candidates: StepCandidate[]; independent: number } {
+  const richest = [linear.fit, ...curves.map((c) => c.fit)].reduce<FitResult | undefined>(
+    (a, b) => (b !== undefined && (a === undefined || b.sumOfSquares < a.sumOfSquares) ? b : a),
+    undefined,
+  );
+  if (richest === undefined)
+    return { winner: null, candidates: [...linear.candidates], independent: linear.effectiveSamples };
+  const order = Math.min(8, highestOrder(count));
+  const model = fitAutoregression(autocovariances(richest.residuals, order), count, order);
+  const independent = Math.max(Math.min(count, 10), Math.min(count, count / varianceInflation(model)));
+  const floor = 1e-13 * (richest.observed ?? richest.residuals).reduce((sum, v) => sum + v * v, 0);
+  const score = (sum: number, parameters: number): number =>
+    independent * Math.log(Math.max(sum, floor, Number.MIN_VALUE) / count) +
+    parameters * Math.log(independent);
+  const all = [
+    ...linear.candidates.map((c) => ({ ...c, curve: null as CurveOfStep | null })),
+    ...curves.map((curve) => ({
+      model: curve.model.name,
+      drift: false,
+      parameters: curve.parameters,
+      sumOfSquares: curve.fit.sumOfSquares,
+      curve: curve as CurveOfStep | null,
+    })),
+  ]
+    .map((c) => ({ ...c, score: score(c.sumOfSquares, c.parameters) }))
+    .sort((a, b) => a.score - b.score || a.parameters - b.parameters);
+  let total = 0;
+  for (const c of all) total += Math.exp((all[0].score - c.score) / 2);
+  const candidates = all.map(({ curve: _, ...c }) => ({
+    ...c,
+    weight: Math.exp((all[0].score - c.score) / 2) / total,
+  }));
+  return { winner: all[0].curve, candidates, independent };
+}
