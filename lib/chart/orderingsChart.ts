@@ -23,6 +23,8 @@ export interface OrderTrial {
 /** One order: a row of the chart. */
 export interface OrderRow {
   readonly ordering: LeadOrder;
+  /** Further orders that behaved alike and are not drawn. */
+  readonly alike?: readonly LeadOrder[];
   readonly trials: readonly OrderTrial[];
 }
 
@@ -48,17 +50,10 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
       ),
     );
     const values = cellRows(trial);
-    const limits = extent(
-      rows.flatMap((one) =>
-        one.trials
-          .filter((t) => t.kind === kind)
-          .flatMap((t) => [
-            low(t.speed),
-            high(t.speed),
-            ...(t.command ? [low(t.command), high(t.command)] : []),
-          ]),
-      ),
-    );
+    const common = rows.flatMap((one) => one.trials.filter((t) => t.kind === kind)).flatMap(ends);
+    // One scale for all rows, but for a row that the largest one would flatten to a line though it moves.
+    const own = reach(ends(trial));
+    const limits = extent(own > 0 && own < reach(common) / 12 && moves(trial) ? ends(trial) : common);
     const x = {
       field: "t",
       type: "quantitative",
@@ -139,7 +134,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
     encoding: { x: { value: 0 }, y: { value: height / 2 }, text: { value: "not tried" } },
   });
   const label = (row: OrderRow) => ({
-    width: 62,
+    width: rows.some(({ alike }) => alike?.length) ? 104 : 62,
     height,
     data: { values: [{}] },
     layer: [
@@ -152,7 +147,9 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
         encoding: {
           x: { value: 0 },
           y: { value: height / 2 + 11 },
-          text: { value: isEven(row.ordering) ? "even" : "odd" },
+          text: {
+            value: row.alike?.length ? `and ${row.alike.join(", ")}` : isEven(row.ordering) ? "even" : "odd",
+          },
         },
       },
     ],
@@ -177,7 +174,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
       description: `What the shaft did in each order. ${rows
         .map(
           (row) =>
-            `${row.ordering}: ${row.trials.map((trial) => `${trial.kind} ${trial.words ?? trial.verdict}`).join(", ") || "not tried"}`,
+            `${[row.ordering, ...(row.alike ?? [])].join(", ")}: ${row.trials.map((trial) => `${trial.kind} ${trial.words ?? trial.verdict}`).join(", ") || "not tried"}`,
         )
         .join("; ")}.`,
     },
@@ -214,4 +211,17 @@ function high(values: ArrayLike<number>): number {
   let found = Number.NEGATIVE_INFINITY;
   for (let i = 0; i < values.length; i++) if (values[i] > found) found = values[i];
   return found;
+}
+
+/** Lowest and highest of a trial's speed and command. */
+function ends(trial: OrderTrial): number[] {
+  const { speed, command } = trial;
+  return [low(speed), high(speed), ...(command ? [low(command), high(command)] : [])];
+}
+
+const reach = (values: readonly number[]): number => Math.max(0, ...values.map(Math.abs));
+
+/** True for a shaft that turned: its own scale then shows how; a shaft at rest stays a line on the common one. */
+function moves({ verdict }: OrderTrial): boolean {
+  return verdict === "tracking" || verdict === "reversed" || verdict === "runaway";
 }

@@ -21,6 +21,8 @@ Writes what the recordings show as a report to hand on:
                 evidence and reasons, constants with intervals, cautions
   report.md     the same for a ticket
   report.json   the same for a program
+  letter.txt    a short reply to paste: what was seen, what to do, what to
+  letter.md     send next and how to record it
 
 Options
   --out <folder>   where to write; made when it is not there (default: report)
@@ -28,6 +30,8 @@ Options
                    paths, serial numbers, mail addresses and dates, and list in
                    the report what was taken out
   --name <word>    with --redact: take out this word too (may be repeated)
+  --customer <name>, --case <number>, --author <name>
+                   stand in the first lines and in the letter
   --no-constants   leave the motor's constants out
   --help           this text
 
@@ -39,7 +43,7 @@ Exit status: 0 done, 1 nothing could be read, 2 wrong usage,
 Read a redacted report once yourself before it leaves the house.
 `;
 
-const reportNames = ["report.html", "report.md", "report.json"] as const;
+const reportNames = ["report.html", "report.md", "report.json", "letter.txt", "letter.md"] as const;
 
 /** `shaftwise report`: recordings in, a page, a ticket text and a JSON document out. */
 export const run: Command = async (args, io) => {
@@ -78,6 +82,7 @@ export const run: Command = async (args, io) => {
     diagnosis,
     recordings: inputs,
     made: values.redact ? today.slice(0, 10) : today.replace(/\.\d+Z$/, "Z"),
+    ...(values.customer || values.case || values.author ? { cover: coverOf(values) } : {}),
     settings: {
       "made by": `shaftwise report, Node.js ${process.versions.node}`,
       read: positionals.map((path) => visible(path)).join(", "),
@@ -91,15 +96,19 @@ export const run: Command = async (args, io) => {
   }
   progress("drawing...");
   const report = await makeReport(source);
-  const [html, markdown, json] = reportNames;
+  const [html, markdown, json, text, reply] = reportNames;
   await writeTo(values.out, positionals, {
     [html]: report.html,
     [markdown]: report.markdown,
     [json]: report.json,
+    [text]: report.letter.text,
+    [reply]: report.letter.markdown,
   });
   progress("");
   const sizes = `${(report.html.length / 1e6).toFixed(1)} MB`;
-  io.out(`${visible(join(values.out, "report.html"))} (${sizes}), report.md and report.json beside it\n`);
+  io.out(
+    `${visible(join(values.out, "report.html"))} (${sizes}), report.md, report.json and a letter beside it\n`,
+  );
   if (source.removed) {
     const removed = source.removed.map(({ what, count }) => `${count} × ${what}`).join(", ");
     io.out(`removed: ${removed || "nothing was found to remove"}\n`);
@@ -118,6 +127,9 @@ function parse(args: readonly string[]) {
         out: { type: "string", default: "report" },
         redact: { type: "boolean", default: false },
         name: { type: "string", multiple: true },
+        customer: { type: "string" },
+        case: { type: "string" },
+        author: { type: "string" },
         "no-constants": { type: "boolean", default: false },
         help: { type: "boolean", short: "h", default: false },
       },
@@ -125,6 +137,14 @@ function parse(args: readonly string[]) {
   } catch (error) {
     throw new UsageError((error as Error).message.replace(/\.\s[\s\S]*$/, ""));
   }
+}
+
+function coverOf(values: ReturnType<typeof parse>["values"]): ReportSource["cover"] {
+  return {
+    ...(values.customer ? { customer: values.customer } : {}),
+    ...(values.case ? { caseNumber: values.case } : {}),
+    ...(values.author ? { author: values.author } : {}),
+  };
 }
 
 function problemText(problem: Finding): string {

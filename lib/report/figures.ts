@@ -3,14 +3,21 @@ import { type OrderRow, orderingsChart } from "../chart/orderingsChart.js";
 import { recordingChart } from "../chart/recordingChart.js";
 import type { ChartSpec } from "../chart/render/spec.js";
 import type { RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
+import { alikeOrders } from "./sections/orders.js";
 import type { ReportRecording, ReportSource } from "./types.js";
+
+/** A chart for a wide screen and for paper, and the same for a telephone. */
+export interface Drawing {
+  readonly spec: ChartSpec;
+  readonly narrow: ChartSpec;
+}
 
 /** Charts of a report. */
 export interface Figures {
   /** Orders at a glance; absent when no order was stated. */
-  readonly orders?: ChartSpec;
+  readonly orders?: Drawing;
   /** One per recording, in the order of the diagnosis; null where there is nothing to draw. */
-  readonly recordings: readonly (ChartSpec | null)[];
+  readonly recordings: readonly (Drawing | null)[];
 }
 
 const toRpm = 60 / (2 * Math.PI);
@@ -27,8 +34,10 @@ export function figures(source: ReportSource): Figures {
     recordings: recordings.map((verdict, i) => {
       const found = recordingOf(source, verdict);
       if (!found || i >= mostCharts || found.recording.time.length < 2) return null;
-      const spec = recordingChart(found.recording, verdict.trials, { title: null, buckets, width: 700 });
-      return (spec.vconcat as unknown[]).length > 0 ? spec : null;
+      const wide = { title: null, buckets, width: 700 };
+      const spec = recordingChart(found.recording, verdict.trials, wide);
+      const narrow = recordingChart(found.recording, verdict.trials, { ...wide, buckets: 90, width: 264 });
+      return (spec.vconcat as unknown[]).length > 0 ? { spec, narrow } : null;
     }),
   };
 }
@@ -41,9 +50,9 @@ export function recordingOf(source: ReportSource, verdict: RecordingVerdict): Re
   return source.recordings.find(({ recording }) => recording.path === verdict.path);
 }
 
-function ordersFigure(source: ReportSource): ChartSpec | undefined {
-  const rows: OrderRow[] = [];
-  for (const { ordering } of source.diagnosis.orderings) {
+function ordersFigure(source: ReportSource): Drawing | undefined {
+  const rows = alikeOrders(source.diagnosis).map(({ orders }): OrderRow => {
+    const [ordering, ...alike] = orders;
     const trials: OrderRow["trials"][number][] = [];
     for (const verdict of source.diagnosis.recordings) {
       if (verdict.ordering !== ordering) continue;
@@ -56,9 +65,17 @@ function ordersFigure(source: ReportSource): ChartSpec | undefined {
         if (trial) trials.push(outline(found, trial, label));
       }
     }
-    rows.push({ ordering, trials });
-  }
-  return rows.some((row) => row.trials.length > 0) ? orderingsChart(rows, { title: null }) : undefined;
+    return { ordering, trials, ...(alike.length > 0 ? { alike } : {}) };
+  });
+  if (!rows.some((row) => row.trials.length > 0)) return undefined;
+  const title = null;
+  return {
+    spec: orderingsChart(rows, { title }),
+    narrow: orderingsChart(
+      rows.map(({ alike: _, ...row }) => row),
+      { title, subtitle: null, width: 88 },
+    ),
+  };
 }
 
 function outline(

@@ -14,7 +14,7 @@ import { answer, baseName, caution, percentText, quantityText, trialTitle } from
  */
 export function reportMarkdown(source: ReportSource): string {
   const { diagnosis } = source;
-  const out: string[] = [`# ${plain(answer(diagnosis))}`, `> ${caution}`];
+  const out: string[] = [...coverLine(source), `# ${plain(answer(diagnosis))}`, `> ${caution}`];
   if (diagnosis.advice.length > 0) {
     out.push("## What to do", diagnosis.advice.map((line, i) => `${i + 1}. ${plain(line)}`).join("\n"));
   }
@@ -70,6 +70,19 @@ export function reportMarkdown(source: ReportSource): string {
   if (diagnosis.problems.length > 0) out.push("## Not read", diagnosis.problems.map(findingLine).join("\n"));
   out.push("## How it was made", settingsLines(source).join("\n"));
   return `${out.join("\n\n")}\n`;
+}
+
+/** Whom and what the report is for. */
+function coverLine({ cover, made }: ReportSource): string[] {
+  if (!cover) return [];
+  const { customer, caseNumber, author } = cover;
+  const parts = [customer, caseNumber && `case ${caseNumber}`, author, made.slice(0, 10)];
+  return [
+    parts
+      .filter((part) => part)
+      .map((part) => plain(part as string))
+      .join(", "),
+  ];
 }
 
 /** Lines that say with what, when and from what a report was made. */

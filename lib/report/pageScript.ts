@@ -80,7 +80,7 @@ export const pageScript = `"use strict";
   system.addEventListener("change", function () { if (choice === "system") apply(); });
   document.addEventListener("keydown", function (event) { if (event.key === "Escape") tip.hidden = true; });
   window.addEventListener("beforeprint", function () {
-    document.querySelectorAll("details").forEach(function (one) {
+    document.querySelectorAll("details:not(.evidence)").forEach(function (one) {
       if (!one.open) { one.dataset.closed = "yes"; one.open = true; }
     });
   });

@@ -1,15 +1,9 @@
 import { verdictColor } from "../chart/marks/palette.js";
-import { fontFamily, themeColors } from "../chart/marks/theme.js";
-
-/** Verdict colours as text need more contrast than as graphics. */
-const textTone = {
-  light: { tracking: "#00694a", runaway: "#a83c00", blocked: "#4f46a0", undetermined: "#565d66" },
-  dark: { tracking: "#3fc79a", runaway: "#ff9a62", blocked: "#a9a2ee", undetermined: "#a9b1bb" },
-} as const;
+import { fontFamily, themeColors, verdictInk } from "../chart/marks/theme.js";
 
 function colors(theme: "light" | "dark"): string {
   const color = themeColors[theme];
-  const tones = Object.entries(textTone[theme]).map(([name, value]) => `--${name}:${value}`);
+  const tones = Object.entries(verdictInk[theme]).map(([name, value]) => `--${name}:${value}`);
   return `color-scheme:${theme};--paper:${color.background};--ink:${color.ink};--quiet:${color.quiet};--line:${color.grid};--band:${color.band};--link:${theme === "dark" ? "#7cc4f0" : "#005a8e"};${tones.join(";")}`;
 }
 
@@ -29,13 +23,13 @@ body{margin:0;background:var(--paper);color:var(--ink);font:16px/1.5 ${fontFamil
 a{color:var(--link)}
 button{font:inherit;color:var(--ink);background:var(--band);border:1px solid var(--quiet);border-radius:4px;padding:3px 10px;cursor:pointer}
 :focus-visible{outline:3px solid var(--link);outline-offset:2px}
-main{max-width:892px;margin:0 auto;padding:8px 24px 64px}
+main{max-width:1128px;margin:0 auto;padding:8px 24px 64px}
 h1{font-size:32px;line-height:1.2;font-weight:600;margin:28px 0 6px;max-width:24em}
-h2{font-size:23px;font-weight:600;margin:48px 0 10px;padding-top:14px;border-top:1px solid var(--line)}
+h2{font-size:22px;font-weight:600;margin:30px 0 8px;padding-top:12px;border-top:1px solid var(--line)}
 h3{font-size:18.5px;font-weight:600;margin:34px 0 6px}
 h4{font-size:16px;font-weight:600;margin:22px 0 4px}
 p{margin:6px 0;max-width:44em}.quiet{color:var(--quiet)}
-ol.do{padding-left:26px;max-width:46em}ol.do li{margin:7px 0;padding-left:4px}ol.do li:first-child{font-weight:600}
+ol.do{padding-left:26px;max-width:58em}ol.do li{margin:7px 0;padding-left:4px}ol.do li:first-child{font-weight:600}
 .caution{border:1px solid var(--runaway);border-left-width:6px;border-radius:4px;padding:8px 14px;margin:18px 0;max-width:50em}
 .caution strong{color:var(--runaway)}
 .scroll{overflow-x:auto;margin:10px 0}
@@ -44,7 +38,7 @@ caption{text-align:left;color:var(--quiet);padding:2px 0 6px}
 th{font-weight:600;text-align:left;vertical-align:bottom}
 th,td{padding:6px 18px 6px 0;border-bottom:1px solid var(--line);vertical-align:top}
 th.number,td.number{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}
-td.why{min-width:20em;max-width:34em}
+td.why{min-width:20em;max-width:46em}
 .order{font-weight:600;font-size:17px}
 .say{font-weight:600;white-space:nowrap}
 ${Object.keys(verdictColor)
@@ -56,6 +50,11 @@ ${Object.keys(verdictColor)
   .map((name) => `.trial.${name}{border-color:var(--${name})}`)
   .join("")}
 .trial h4{margin-top:2px}
+.cover{display:flex;flex-wrap:wrap;gap:2px 28px;margin:14px 0 0;color:var(--quiet);font-size:15px}.cover div{display:flex;gap:7px}.cover dd{margin:0;color:var(--ink)}
+.wirings{display:grid;grid-template-columns:repeat(auto-fit,minmax(270px,1fr));gap:8px 18px;margin-top:14px}.wirings figure{margin:0}.wirings figcaption{font-weight:600;color:var(--ink)}
+.on-dark{display:none}@media (prefers-color-scheme:dark){:root:not([data-theme=light]) .on-dark{display:block}:root:not([data-theme=light]) .on-light{display:none}}
+:root[data-theme=dark] .on-dark{display:block}:root[data-theme=dark] .on-light{display:none}
+.recording{border-bottom:1px solid var(--line);margin:0;padding:5px 0}.recording>summary{width:auto;color:var(--ink);font-size:16px}.recording .name{display:inline-block;min-width:15em;font-weight:600}.recording>summary .say{margin-right:14px}
 details{margin:8px 0}summary{cursor:pointer;color:var(--link);font-size:15px;width:fit-content}
 ul{padding-left:22px;max-width:48em}li{margin:3px 0}
 figure{margin:16px 0;overflow-x:auto}
@@ -65,13 +64,19 @@ figcaption{color:var(--quiet);font-size:14px;margin-top:4px;max-width:48em}
 .live{display:none}.is-live .live{display:block}.is-live .still{display:none}
 .tip{position:fixed;z-index:8;background:var(--paper);color:var(--ink);border:1px solid var(--quiet);border-radius:4px;padding:4px 8px;pointer-events:none;box-shadow:0 2px 10px rgba(0,0,0,.18)}
 .tip[hidden]{display:none}.tip table{font-size:13px}.tip td{border:0;padding:1px 10px 1px 0}.tip td+td{text-align:right;padding-right:0;font-variant-numeric:tabular-nums}
-@media (max-width:640px){main{padding:4px 16px 48px}.bar{padding:8px 16px}h1{font-size:26px}figure svg{max-width:none}.still{max-width:none}}
+.still.small{display:none}
+@media (max-width:640px){main{padding:4px 16px 48px}.bar{padding:8px 16px}h1{font-size:26px}
+.still,.is-live .still,.live,.is-live .live{display:none}.still.small,.is-live .still.small{display:block}
+.scroll table,.scroll tbody,.scroll tr,.scroll td{display:block}.scroll thead{display:none}.scroll tr{border-bottom:1px solid var(--line);padding:6px 0}
+.scroll td,.scroll td.number{border:0;padding:1px 0;text-align:left;white-space:normal}.scroll td::before{content:attr(data-title) ": ";color:var(--quiet)}.scroll td.why{min-width:0}
+.recording .name{min-width:0;display:inline}}
 @media print{
 :root,:root[data-theme]{${colors("light")}}
-@page{margin:16mm 14mm}
-body{font-size:10.5pt}main{max-width:none;padding:0}.bar nav,button,.skip,.tip,summary{display:none}.bar{padding:0 0 6px}
+@page{margin:12mm}
+body{font-size:9.5pt}main{max-width:none;padding:0}.bar nav,button,.skip,.tip,.evidence{display:none}summary{list-style:none;color:inherit}.on-dark,:root[data-theme] .on-dark{display:none!important}.on-light,:root[data-theme] .on-light{display:block!important}.bar{padding:0 0 6px}
 h1{font-size:21pt;margin-top:10px}h2{font-size:15pt;margin:22px 0 6px;break-after:avoid}h3,h4{break-after:avoid}
-.live,.is-live .live{display:none}.still,.is-live .still{display:block;max-width:100%}figure svg{max-width:100%}
-figure,.trial,tr{break-inside:avoid}table{font-size:9.5pt}.scroll{overflow:visible}td.why{min-width:0}a{color:inherit;text-decoration:none}
+.live,.is-live .live{display:none}.still,.is-live .still{display:block;max-width:100%}figure svg{max-width:132mm}.still.small,.is-live .still.small{display:none}.wirings{grid-template-columns:repeat(3,1fr)}.wirings svg{max-width:100%}
+.recording.alike>:not(summary){display:none}.recording figure svg{max-width:96mm}#constants~details~details,#made~details{display:none}#constants~details td:last-child,#constants~details th:last-child{display:none}th,td{padding:3px 14px 3px 0}.trial{margin:8px 0}figure{margin:8px 0}li,p{margin:2px 0}
+figure,.trial,tr{break-inside:avoid}table{font-size:8.8pt}.scroll{overflow:visible}td.why{min-width:0}a{color:inherit;text-decoration:none}
 }
 `;

@@ -1,4 +1,5 @@
 import { reportHtml } from "./html.js";
+import { letter } from "./letter.js";
 import { reportMarkdown } from "./markdown.js";
 import type { Report, ReportSource } from "./types.js";
 
@@ -11,7 +12,12 @@ import type { Report, ReportSource } from "./types.js";
  * await writeFile(`${folder}/report.md`, report.markdown);
  */
 export async function makeReport(source: ReportSource): Promise<Report> {
-  return { html: await reportHtml(source), markdown: reportMarkdown(source), json: reportJson(source) };
+  return {
+    html: await reportHtml(source),
+    markdown: reportMarkdown(source),
+    json: reportJson(source),
+    letter: { text: letter(source, "text"), markdown: letter(source, "markdown") },
+  };
 }
 
 /**

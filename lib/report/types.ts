@@ -18,6 +18,8 @@ export interface ReportSource {
   readonly made: string;
   /** What made it, for the last section: versions, options. */
   readonly settings?: Readonly<Record<string, string>>;
+  /** Whom and what it is for, for the first lines and the letter. */
+  readonly cover?: { readonly customer?: string; readonly caseNumber?: string; readonly author?: string };
   /** What `redact` took out. */
   readonly removed?: readonly Removal[];
 }
@@ -37,4 +39,6 @@ export interface Report {
   readonly markdown: string;
   /** The same for a program. */
   readonly json: string;
+  /** A short reply to paste, as plain text and as Markdown. */
+  readonly letter: { readonly text: string; readonly markdown: string };
 }

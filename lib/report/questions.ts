@@ -1,0 +1,52 @@
+import { kindText } from "../chart/recordingChart.js";
+import type { Diagnosis } from "../diagnosis/types.js";
+
+/** Something to ask of whoever recorded the log, or to try: and what its answers would tell. */
+export interface Question {
+  readonly ask: string;
+  /** What each answer means; empty where it only fills a gap. */
+  readonly answers: readonly string[];
+  /** Expected information, bits, where it was reckoned. */
+  readonly information?: number;
+  readonly caution?: string;
+}
+
+/** Most questions that are asked at once: more are not answered. */
+const most = 5;
+
+/**
+ * What to ask when the log does not settle it, the most telling first: the next test with its outcomes, then what is missing for a verdict, in
+ * how many trials.
+ *
+ * @example
+ * questions(diagnosis)[0]?.ask;
+ */
+export function questions(diagnosis: Pick<Diagnosis, "recordings" | "nextTest">): Question[] {
+  const { nextTest } = diagnosis;
+  const first: Question[] = nextTest
+    ? [
+        {
+          ask: nextTest.test.replace(/^\(([UVW]{3})\) /, "With order $1: "),
+          answers: nextTest.outcomes,
+          information: nextTest.information,
+          ...(nextTest.caution ? { caution: nextTest.caution } : {}),
+        },
+      ]
+    : [];
+  const missing = new Map<string, { count: number; kinds: Set<string> }>();
+  for (const { trials } of diagnosis.recordings)
+    for (const trial of trials)
+      for (const one of trial.missing ?? []) {
+        const seen = missing.get(one) ?? { count: 0, kinds: new Set<string>() };
+        seen.count++;
+        seen.kinds.add(kindText(trial.kind));
+        missing.set(one, seen);
+      }
+  const gaps = [...missing]
+    .sort((a, b) => b[1].count - a[1].count)
+    .map(([what, { count, kinds }]): Question => {
+      const where = count === 1 ? `a ${[...kinds][0]}` : `${count} trials`;
+      return { ask: `Missing for a verdict on ${where}: ${what}.`.replace(/\.\.$/, "."), answers: [] };
+    });
+  return [...first, ...gaps].slice(0, most);
+}

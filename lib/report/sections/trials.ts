@@ -1,0 +1,86 @@
+import { outcome } from "../../chart/marks/outcome.js";
+import { remedySentence } from "../../diagnosis/remedies.js";
+import type { RecordingVerdict, TrialVerdict } from "../../diagnosis/types.js";
+import { escapeHtml } from "../../units/text.js";
+import { percentText, quantityText, trialTitle } from "../wording.js";
+import { findingList, recordingName, say, tableHtml, text } from "./parts.js";
+
+/** Where and how a recording stands in the page. */
+export interface BlockPlace {
+  readonly at: number;
+  /** Its chart, HTML. */
+  readonly chart: string;
+  readonly open: boolean;
+  /** It behaves as one shown before it: paper leaves its reasons out. */
+  readonly alike: boolean;
+}
+
+/**
+ * One recording: its verdicts in one line, and behind it the picture of what was logged, each trial's reasons, and what was seen in the data.
+ * Closed at first, so that a set of many recordings stays short.
+ */
+export function recordingBlock(verdict: RecordingVerdict, { at, chart, open, alike }: BlockPlace): string {
+  const trials = verdict.trials.map(trialBlock).join("\n") || "<p>No trial was found in it.</p>";
+  const findings =
+    verdict.findings.length > 0 ? `<h4>Seen in the data</h4>${findingList(verdict.findings)}` : "";
+  const short = verdict.trials.map(say).join(" ") || '<span class="quiet">no trial</span>';
+  return `<details class="recording${alike ? " alike" : ""}" id="recording-${at}"${open ? " open" : ""}><summary><span class="name">${escapeHtml(recordingName(verdict))}</span> ${short}</summary>
+${chart}
+${trials}
+${findings}</details>`;
+}
+
+function trialBlock(trial: TrialVerdict): string {
+  const { tone } = outcome(trial);
+  const parts = [
+    `<h4>${escapeHtml(trialTitle(trial))}: ${say(trial)}</h4>`,
+    `<p>${text(trial.text)} <span class="quiet">(${percentText(trial.confidence)} sure)</span></p>`,
+  ];
+  if (trial.causes.length > 0) {
+    const causes = trial.causes
+      .filter(({ probability }, i) => i === 0 || probability > 0.02)
+      .slice(0, 5)
+      .map((cause) => `<li><strong>${percentText(cause.probability)}</strong> ${text(cause.text)}</li>`);
+    const first = trial.remedies?.[0];
+    if (first) parts.push(`<p><strong>Remedy.</strong> ${text(remedySentence(first))}</p>`);
+    parts.push(`<p>Probable cause</p><ul>${causes.join("")}</ul>`);
+  }
+  if (trial.forecast) {
+    const { held } = trial.forecast;
+    const mark =
+      held === undefined
+        ? ""
+        : held
+          ? " A speed trial of this order agreed."
+          : " A speed trial of this order did not agree.";
+    const said = trial.forecast.text.replace(/[.\s]*$/, ".");
+    parts.push(`<p><strong>Forecast.</strong> ${text(said)}${mark}</p>`);
+  }
+  if (trial.missing && trial.missing.length > 0) {
+    parts.push(
+      `<p>Missing for a verdict:</p><ul>${trial.missing.map((one) => `<li>${text(one)}</li>`).join("")}</ul>`,
+    );
+  }
+  if (trial.evidence.length > 0) {
+    const rows = trial.evidence.map((one) => [
+      text(one.quantity),
+      escapeHtml(quantityText(one.value, one.unit)),
+      one.limit === undefined ? "" : escapeHtml(quantityText(one.limit, one.unit)),
+      text([one.meaning, one.limitSource ? `(limit: ${one.limitSource})` : ""].filter(Boolean).join(" ")),
+    ]);
+    const table = tableHtml(
+      [
+        { title: "measured" },
+        { title: "value", number: true },
+        { title: "limit", number: true },
+        { title: "what it says", wide: true },
+      ],
+      rows,
+      `Evidence, ${trialTitle(trial)}`,
+    );
+    parts.push(
+      `<details class="evidence"><summary>Evidence: ${trial.evidence.length} measured quantities</summary>${table}</details>`,
+    );
+  }
+  return `<div class="trial ${tone}">${parts.join("\n")}</div>`;
+}
