@@ -11,6 +11,7 @@ export * from "./motor/index.js";
 export * from "./numeric/index.js";
 export * from "./recording/index.js";
 export * from "./report/index.js";
+export * from "./run/index.js";
 export * from "./simulation/index.js";
 export * from "./study/index.js";
 export * from "./units/index.js";

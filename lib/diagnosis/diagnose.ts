@@ -1,10 +1,11 @@
 import type { Recording, Trial } from "../recording/types.js";
+import { runOf } from "../run/run.js";
 import { adviceFor } from "./advice.js";
 import { fieldOrientedProbability } from "./driveKind.js";
 import type { JudgedRecording, ReadRecording } from "./judged.js";
 import { type DiagnoseOptions, type DiagnosisInput, priorsOf } from "./options.js";
 import { judgeOrders } from "./orders.js";
-import { readRecording } from "./readRecording.js";
+import { readRun } from "./readRun.js";
 import { inferSet } from "./setInference.js";
 import { recordingVerdict } from "./trialVerdict.js";
 import type { Diagnosis, TrialVerdict } from "./types.js";
@@ -32,7 +33,10 @@ export function judgeTrial(recording: Recording, trial: Trial, options: Diagnose
  * orderings.filter((order) => order.usable).map((order) => order.ordering); // => ["UVW"]
  */
 export function diagnose(inputs: readonly DiagnosisInput[], options: DiagnoseOptions = {}): Diagnosis {
-  return diagnoseRead(inputs.map(readRecording), options);
+  return diagnoseRead(
+    inputs.map(({ recording, trials }) => readRun(runOf(recording, trials))),
+    options,
+  );
 }
 
 /** The second pass: recordings that were read by themselves, each judged with what the others of its motor say. It needs no columns. */

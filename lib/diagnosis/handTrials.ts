@@ -1,6 +1,8 @@
+import { largest } from "../numeric/series/largest.js";
 import { median } from "../numeric/series/median.js";
-import type { Recording, Trial } from "../recording/types.js";
-import { column, largest } from "../run/trialSignals.js";
+import type { Trial } from "../recording/types.js";
+import type { Run } from "../run/run.js";
+import { column } from "../run/trialSignals.js";
 import { degrees, type Observation, short } from "./observe.js";
 import type { Evidence } from "./types.js";
 
@@ -26,9 +28,9 @@ export interface HandResult {
 }
 
 /** Judges an alignment sweep: a current vector turned slowly, which the shaft follows at 1/p of its electrical turns. */
-export function judgeSweep(recording: Recording, trial: Trial): HandResult {
-  const sweep = column(recording, "sweepAngle", trial);
-  const angle = column(recording, "position", trial);
+export function judgeSweep(run: Run, trial: Trial): HandResult {
+  const sweep = column(run, "sweepAngle", trial);
+  const angle = column(run, "position", trial);
   if (!sweep || !angle || largest(sweep) === 0)
     return {
       text: "An alignment sweep without its commanded angle or without a position: nothing can be read from it.",
@@ -81,7 +83,7 @@ export function judgeSweep(recording: Recording, trial: Trial): HandResult {
       confidence: 0.9,
     };
   const pairs = 1 / Math.abs(slope);
-  const set = recording.drive.polePairs ?? recording.machine.polePairs;
+  const set = run.recording.drive.polePairs ?? run.recording.machine.polePairs;
   let mismatch: HandResult["mismatch"];
   let said = "";
   if (set !== undefined) {
@@ -211,14 +213,14 @@ function indexSpacings(angle: Float64Array, index: Float64Array): { turns: numbe
  * own coordinates the vector of the voltages stands still when n = 0 and turns n times a shaft turn otherwise (theory, section 1).
  */
 function handBackEmf(
-  recording: Recording,
+  run: Run,
   trial: Trial,
   angle: Float64Array,
 ): { mismatch: number; error: number; offset?: number } | undefined {
-  const vd = column(recording, "voltageD", trial);
-  const vq = column(recording, "voltageQ", trial);
+  const vd = column(run, "voltageD", trial);
+  const vq = column(run, "voltageQ", trial);
   if (!vd || !vq) return undefined;
-  const speed = slopesOf(recording.time.subarray(trial.from, trial.to), angle);
+  const speed = slopesOf(run.time.subarray(trial.from, trial.to), angle);
   const top = largest(speed);
   const size = vd.map((v, i) => Math.hypot(v, vq[i]));
   const most = largest(size);
@@ -288,9 +290,9 @@ function slopesOf(time: Float64Array, angle: Float64Array): Float64Array {
 }
 
 /** Judges a turn by hand without current: the sense of the count, the line count, missed counts, and the back-EMF where the voltages show it. */
-export function judgeHandTurn(recording: Recording, trial: Trial): HandResult {
-  const logged = column(recording, "position", trial);
-  const index = column(recording, "index", trial);
+export function judgeHandTurn(run: Run, trial: Trial): HandResult {
+  const logged = column(run, "position", trial);
+  const index = column(run, "index", trial);
   const none = { verdict: "undetermined", sense: "none", confidence: 0.9 } as const;
   if (!logged)
     return { ...none, text: "A turn by hand without a position: nothing can be read from it.", evidence: [] };
@@ -319,7 +321,7 @@ export function judgeHandTurn(recording: Recording, trial: Trial): HandResult {
     said.push(
       `The count ran over the end of its counter (every ${short(wrap / (2 * Math.PI))} turns of the scale); it was put back together.`,
     );
-  const lines = recording.drive.encoderLines ?? recording.encoder.lines;
+  const lines = run.recording.drive.encoderLines ?? run.recording.encoder.lines;
   let lineRatio: HandResult["lineRatio"];
   let missed = false;
   if (index && index0.length === 0)
@@ -363,8 +365,8 @@ export function judgeHandTurn(recording: Recording, trial: Trial): HandResult {
     said.push(
       `No index was logged: if this was exactly one turn, the line count should be about ${Math.round(lines * turns)} (${lines} is set).`,
     );
-  const emf = handBackEmf(recording, trial, angle);
-  const pairs = recording.drive.polePairs ?? recording.machine.polePairs;
+  const emf = handBackEmf(run, trial, angle);
+  const pairs = run.recording.drive.polePairs ?? run.recording.machine.polePairs;
   if (emf) {
     evidence.push({
       quantity: "turns of the back-EMF vector in the drive's coordinates, a shaft turn",

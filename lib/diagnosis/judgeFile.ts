@@ -2,11 +2,11 @@ import type { ReadOptions } from "../recording/columns/interpret.js";
 import { GaveUp } from "../recording/limits/limits.js";
 import { withinTime } from "../recording/limits/watchdog.js";
 import { givenUp, type ReadingJob, readPlanned } from "../recording/readRecordings.js";
-import { cutTrials } from "../recording/segments/cutTrials.js";
 import type { Finding } from "../recording/types.js";
+import { Run } from "../run/run.js";
 import type { TrialSignals } from "../run/trialSignals.js";
 import type { ReadRecording } from "./judged.js";
-import { readRecording } from "./readRecording.js";
+import { readRun } from "./readRun.js";
 
 /** What one job is read with. */
 export interface JudgeFileTask {
@@ -27,10 +27,7 @@ export async function judgeFile({ job, reading }: JudgeFileTask): Promise<Judged
   const failed: Finding[] = [];
   for (const recording of recordings)
     try {
-      const own = async () => {
-        const { trials } = cutTrials(recording);
-        return withoutColumns(readRecording({ recording, trials }));
-      };
+      const own = async () => withoutColumns(readRun(new Run(recording)));
       judged.push(await (reading.limits === undefined ? own() : withinTime(reading.limits, own)));
     } catch (error) {
       failed.push(cannotJudge(recording.path, error));
@@ -61,6 +58,7 @@ function withoutColumns(judged: ReadRecording): ReadRecording {
       ...trial,
       observation: {
         ...trial.observation,
+        trial: { ...trial.observation.trial },
         signals: Object.fromEntries(
           Object.entries(trial.observation.signals).map(([key, value]) => [
             key,

@@ -5,9 +5,11 @@ import {
   weakFormOf,
   windowHalves,
 } from "../identify/commutation/torqueLaw.js";
+import { largest } from "../numeric/series/largest.js";
 import { median } from "../numeric/series/median.js";
-import type { ChannelRole, Recording } from "../recording/types.js";
-import { column, largest, type TrialSignals } from "../run/trialSignals.js";
+import type { ChannelRole } from "../recording/types.js";
+import type { Run } from "../run/run.js";
+import { column, type TrialSignals } from "../run/trialSignals.js";
 import type { Observation } from "./observe.js";
 import { type Signs, signsOf } from "./signs.js";
 
@@ -40,16 +42,12 @@ export interface Measures {
 const grid: readonly number[] = [0, ...Array.from({ length: 56 }, (_, k) => 0.02 * (60 / 0.02) ** (k / 55))];
 
 /** Takes the numbers out of one observed trial. */
-export function measure(
-  recording: Recording,
-  observation: Observation,
-  candidates: readonly number[],
-): Measures {
+export function measure(run: Run, observation: Observation, candidates: readonly number[]): Measures {
   const { signals, holds, trial } = observation;
   const out: { -readonly [K in keyof Measures]: Measures[K] } = {};
   const driven = holds.filter((h) => h.sense !== 0);
   if (driven.length === 0) return out;
-  const leastPhase = phaseShare(recording, observation);
+  const leastPhase = phaseShare(run, observation);
   if (leastPhase !== undefined) out.leastPhase = leastPhase;
   out.firstTravel = Math.abs(driven[0].travel);
   out.oneWayTravel = Math.max(...driven.map((h) => Math.abs(h.travel)));
@@ -58,10 +56,10 @@ export function measure(
     observation.behaviour === "follows" ||
     observation.behaviour === "runs-away"
   ) {
-    const offset = voltageOffset(recording, observation);
+    const offset = voltageOffset(run, observation);
     if (offset) out.voltageOffset = offset;
   }
-  const index = indexTurns(recording, observation);
+  const index = indexTurns(run, observation);
   if (index) out.indexTurns = index;
   if (
     trial.kind === "torque" &&
@@ -72,13 +70,13 @@ export function measure(
     const profile = lawProfile(signals, holds, candidates);
     if (profile.length > 0) out.lawProfile = profile;
   }
-  out.signs = signsOf(recording, observation);
+  out.signs = signsOf(run, observation);
   return out;
 }
 
-function phaseShare(recording: Recording, observation: Observation): number | undefined {
+function phaseShare(run: Run, observation: Observation): number | undefined {
   const { trial, signals, holds } = observation;
-  const get = (role: ChannelRole): Float64Array | undefined => column(recording, role, trial);
+  const get = (role: ChannelRole): Float64Array | undefined => column(run, role, trial);
   let u = get("currentU");
   let v = get("currentV");
   let w = get("currentW");
@@ -107,12 +105,12 @@ function phaseShare(recording: Recording, observation: Observation): number | un
  * Offset error from the voltages: v = R*i + j*w*L*i + j*w*lam*exp(-j*eps) in the drive's own coordinates, whatever the offset.
  * Linear in R, L and the two parts of the back-EMF, so one least-squares fit gives all, over the samples in which the shaft turns.
  */
-function voltageOffset(recording: Recording, observation: Observation): VoltageOffset | undefined {
+function voltageOffset(run: Run, observation: Observation): VoltageOffset | undefined {
   const { trial, signals } = observation;
-  const vd = column(recording, "voltageD", trial);
-  const vq = column(recording, "voltageQ", trial);
+  const vd = column(run, "voltageD", trial);
+  const vq = column(run, "voltageQ", trial);
   const iq = signals.current;
-  const id = column(recording, "currentD", trial);
+  const id = column(run, "currentD", trial);
   const w = signals.speed;
   if (!vd || !vq || !iq || !w) return undefined;
   const top = largest(w);
@@ -185,9 +183,9 @@ function gauss(matrix: number[][], right: number[]): { x: number[]; inverse: num
 }
 
 /** Travel, in turns of the drive's scale, between index pulses one turn apart. */
-function indexTurns(recording: Recording, observation: Observation): Measures["indexTurns"] {
+function indexTurns(run: Run, observation: Observation): Measures["indexTurns"] {
   const { trial, signals } = observation;
-  const index = column(recording, "index", trial);
+  const index = column(run, "index", trial);
   const { angle } = signals;
   if (!index || !angle || signals.motionFrom !== "position") return undefined;
   const at: { angle: number; sign: number }[] = [];

@@ -1,15 +1,10 @@
 import { bestDirectFit } from "../identify/commutation/torqueLaw.js";
-import type { Recording, Trial } from "../recording/types.js";
+import { largest } from "../numeric/series/largest.js";
+import { noiseLevel } from "../numeric/series/noiseLevel.js";
+import type { Trial } from "../recording/types.js";
 import { holdsOf } from "../run/holds.js";
-import {
-  column,
-  largest,
-  mean,
-  movingAverage,
-  type TrialSignals,
-  trialSignals,
-  whiteNoise,
-} from "../run/trialSignals.js";
+import type { Run } from "../run/run.js";
+import { column, mean, movingAverage, type TrialSignals, trialSignals } from "../run/trialSignals.js";
 import { type Observation, type Seen, short } from "./observation.js";
 import { observeHeld } from "./observeHeld.js";
 import { observeMotion } from "./observeMotion.js";
@@ -21,10 +16,10 @@ import { observeVoltage } from "./observeVoltage.js";
 export * from "./observation.js";
 
 /** Watches one trial. Pure; never throws for data, however odd. */
-export function observe(recording: Recording, asLogged: Trial): Observation {
-  const whole = trialSignals(recording, asLogged);
+export function observe(run: Run, asLogged: Trial): Observation {
+  const whole = trialSignals(run, asLogged);
   const tripped = tripOf(whole);
-  if (tripped === undefined) return watch(recording, asLogged, whole);
+  if (tripped === undefined) return watch(run, asLogged, whole);
   // What follows a trip is a run-out: only what went before it was driven.
   const trial: Trial = {
     ...asLogged,
@@ -32,7 +27,7 @@ export function observe(recording: Recording, asLogged: Trial): Observation {
     end: whole.time[tripped - 1],
     steps: asLogged.steps.filter((step) => step.at < asLogged.from + tripped),
   };
-  const seen = watch(recording, trial, trialSignals(recording, trial));
+  const seen = watch(run, trial, trialSignals(run, trial));
   const at = short(whole.time[tripped - 1]);
   return {
     ...seen,
@@ -54,7 +49,7 @@ function tripOf(signals: TrialSignals): number | undefined {
   if (!(most > 0)) return undefined;
   const width = Math.max(5, Math.round(n / 100));
   const level = movingAverage(current, width);
-  const noise = 4 * (whiteNoise(current) / Math.sqrt(width)) + 0.035 * most;
+  const noise = 4 * (noiseLevel(current) / Math.sqrt(width)) + 0.035 * most;
   let last = n - 1;
   while (last >= 0 && Math.abs(level[last]) < noise) last -= 1;
   const trip = last + 1 + Math.ceil(width / 2);
@@ -75,7 +70,7 @@ function tripOf(signals: TrialSignals): number | undefined {
   return time[trip] - time[0] > 0 ? trip : undefined;
 }
 
-function watch(recording: Recording, trial: Trial, signals: TrialSignals): Observation {
+function watch(run: Run, trial: Trial, signals: TrialSignals): Observation {
   const levels = signals.command ?? (trial.kind === "torque" ? signals.effort : undefined);
   const holds = levels ? holdsOf(signals, trial, levels) : [];
   const base = { trial, signals, holds };
@@ -88,10 +83,10 @@ function watch(recording: Recording, trial: Trial, signals: TrialSignals): Obser
     const law = bestDirectFit(signals, holds);
     return { ...base, ...(law ? { law } : {}), ...observeSpeed(signals, holds) };
   }
-  if (trial.kind === "position") return { ...base, ...observePosition(signals, innerOf(recording, trial)) };
+  if (trial.kind === "position") return { ...base, ...observePosition(signals, innerOf(run, trial)) };
   if (trial.kind === "voltage" || trial.kind === "duty")
-    return { ...base, ...doubted(trial, observeVoltage(recording, trial, signals)) };
-  if (trial.kind === "held") return { ...base, ...doubted(trial, observeHeld(recording, trial, signals)) };
+    return { ...base, ...doubted(trial, observeVoltage(run, trial, signals)) };
+  if (trial.kind === "held") return { ...base, ...doubted(trial, observeHeld(run, trial, signals)) };
   return { ...base, ...observeMotion(trial.kind, signals) };
 }
 
@@ -103,7 +98,7 @@ function doubted(trial: Trial, seen: Seen): Seen {
 }
 
 /** What the inner loops of a position trial asked for, or gave. */
-function innerOf(recording: Recording, trial: Trial): Float64Array | undefined {
+function innerOf(run: Run, trial: Trial): Float64Array | undefined {
   const roles = [
     "currentCommand",
     "torqueCommand",
@@ -113,6 +108,6 @@ function innerOf(recording: Recording, trial: Trial): Float64Array | undefined {
     "duty",
     "voltage",
   ] as const;
-  const role = roles.find((r) => recording.channels[r] !== undefined);
-  return role === undefined ? undefined : column(recording, role, trial);
+  const role = roles.find((r) => run.channel(r) !== undefined);
+  return role === undefined ? undefined : column(run, role, trial);
 }

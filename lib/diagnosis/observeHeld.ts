@@ -1,4 +1,5 @@
-import type { Recording, Trial } from "../recording/types.js";
+import type { Trial } from "../recording/types.js";
+import type { Run } from "../run/run.js";
 import { column, mean, type TrialSignals } from "../run/trialSignals.js";
 import { type Seen, short, unseen } from "./observation.js";
 
@@ -6,8 +7,8 @@ import { type Seen, short, unseen } from "./observation.js";
  * What torque on a held shaft shows: whether the measured torque follows the current. A shaft that a load cell, a brake or a second motor holds and that
  * makes torque is not blocked by its wiring.
  */
-export function observeHeld(recording: Recording, trial: Trial, signals: TrialSignals): Seen {
-  const torque = column(recording, "torque", trial);
+export function observeHeld(run: Run, trial: Trial, signals: TrialSignals): Seen {
+  const torque = column(run, "torque", trial);
   const effort = signals.current ?? signals.command;
   if (!torque || !effort)
     return unseen(

@@ -1,5 +1,6 @@
+import { largest } from "../numeric/series/largest.js";
 import type { Trial } from "../recording/types.js";
-import { largest, type TrialSignals } from "../run/trialSignals.js";
+import type { TrialSignals } from "../run/trialSignals.js";
 import { degrees, rpm, type Seen, short } from "./observation.js";
 
 /** What moved the shaft, or was commanded, by the kind of the stretch; to stand before what the shaft did. */

@@ -1,5 +1,6 @@
+import { largest } from "../numeric/series/largest.js";
 import type { Hold } from "../run/holds.js";
-import { largest, mean, type TrialSignals } from "../run/trialSignals.js";
+import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { judgeFollowing } from "./followModels.js";
 import { degrees, rpm, type Seen, short, unseen } from "./observation.js";
 import { type ReachedAtEnd, secondOpinion } from "./secondOpinion.js";

@@ -1,6 +1,8 @@
 import { fitResponse } from "../numeric/series/firstOrderResponse.js";
-import type { Recording, Trial } from "../recording/types.js";
-import { column, largest, type TrialSignals } from "../run/trialSignals.js";
+import { largest } from "../numeric/series/largest.js";
+import type { Trial } from "../recording/types.js";
+import type { Run } from "../run/run.js";
+import { column, type TrialSignals } from "../run/trialSignals.js";
 import { rpm, type Seen, short, unseen } from "./observation.js";
 import type { Evidence } from "./types.js";
 
@@ -19,8 +21,8 @@ const deadBands = [0, 0.02, 0.05, 0.1, 0.2, 0.4];
  * What a trial under voltage or duty shows: whether the speed follows the sign and size of what the motor is given, beyond a dead band. Accounts are
  * compared by what they leave unexplained: a lag with a positive gain, with a negative one, and a motion that does not depend on the voltage.
  */
-export function observeVoltage(recording: Recording, trial: Trial, signals: TrialSignals): Seen {
-  const input = trial.command === undefined ? undefined : column(recording, trial.command, trial);
+export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): Seen {
+  const input = trial.command === undefined ? undefined : column(run, trial.command, trial);
   const word = trial.kind === "duty" ? "duty" : "voltage";
   if (!input || !(largest(input) > 0))
     return unseen(

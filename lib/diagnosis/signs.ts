@@ -1,6 +1,8 @@
+import { largest } from "../numeric/series/largest.js";
 import { median } from "../numeric/series/median.js";
-import type { Recording } from "../recording/types.js";
-import { column, largest } from "../run/trialSignals.js";
+import type {} from "../recording/types.js";
+import type { Run } from "../run/run.js";
+import { column } from "../run/trialSignals.js";
 import type { Observation } from "./observe.js";
 
 /** How a speed loop answered, beside whether it arrived. */
@@ -33,11 +35,11 @@ export interface Signs {
 }
 
 /** Looks for the signs of single causes in one observed trial. */
-export function signsOf(recording: Recording, observation: Observation): Signs {
-  const pulsation = currentPulsation(recording, observation);
-  const direct = directShare(recording, observation);
+export function signsOf(run: Run, observation: Observation): Signs {
+  const pulsation = currentPulsation(run, observation);
+  const direct = directShare(run, observation);
   const followed = currentFollowed(observation);
-  const loop = observation.trial.kind === "speed" ? loopAnswer(recording, observation) : undefined;
+  const loop = observation.trial.kind === "speed" ? loopAnswer(run, observation) : undefined;
   return {
     countStopped: stopsDead(observation),
     ...(pulsation ? { pulsation } : {}),
@@ -80,10 +82,10 @@ function stopsDead(observation: Observation): boolean {
  * With one lead open the current lies on an axis fixed in the stator: what the drive sees of it pulsates twice an electrical
  * turn. Least squares of the current over its command on 1, cos(2*p*x) and sin(2*p*x), x the angle on the drive's own scale.
  */
-function currentPulsation(recording: Recording, observation: Observation): Signs["pulsation"] {
+function currentPulsation(run: Run, observation: Observation): Signs["pulsation"] {
   const { signals, holds } = observation;
   const { current, angle } = signals;
-  const pairs = recording.drive.polePairs ?? recording.machine.polePairs;
+  const pairs = run.recording.drive.polePairs ?? run.recording.machine.polePairs;
   if (!current || !angle || pairs === undefined) return undefined;
   const { currentCommand } = signals;
   const most = largest(currentCommand ?? current);
@@ -150,10 +152,10 @@ function currentPulsation(recording: Recording, observation: Observation): Signs
 }
 
 /** Median size of the d current over the q command while the shaft is slow; a sound current loop keeps it near zero. */
-function directShare(recording: Recording, observation: Observation): number | undefined {
+function directShare(run: Run, observation: Observation): number | undefined {
   const { signals, holds, trial } = observation;
-  const id = column(recording, "currentD", trial);
-  const asked = column(recording, "currentDCommand", trial);
+  const id = column(run, "currentD", trial);
+  const asked = column(run, "currentDCommand", trial);
   const { currentCommand, speed } = signals;
   if (!id || !currentCommand || !speed) return undefined;
   const most = largest(currentCommand);
@@ -173,7 +175,7 @@ function directShare(recording: Recording, observation: Observation): number | u
   return values.length >= 10 ? median(values) : undefined;
 }
 
-function loopAnswer(recording: Recording, observation: Observation): LoopAnswer | undefined {
+function loopAnswer(run: Run, observation: Observation): LoopAnswer | undefined {
   const { signals, holds } = observation;
   const { speed, command, current } = signals;
   if (!speed || !command) return undefined;
@@ -221,7 +223,7 @@ function loopAnswer(recording: Recording, observation: Observation): LoopAnswer 
   }
   if (count === 0) return undefined;
   const top = current ? largest(current) : 0;
-  const limit = recording.drive.currentLimit;
+  const limit = run.recording.drive.currentLimit;
   let chatter: number | undefined;
   if (current && top > 0) {
     let square = 0;

@@ -1,9 +1,9 @@
 import { studentQuantile } from "../numeric/distributions/studentQuantile.js";
 import { linearRegression } from "../numeric/linear/linearRegression.js";
 import type { Recording, Trial } from "../recording/types.js";
+import { type Run, runOf } from "../run/run.js";
 import type { Estimate } from "../units/estimate.js";
 import { Book, intervalOf, magnitude } from "./book.js";
-import { cleaned } from "./cleaned.js";
 import { compareRoutes } from "./compareRoutes.js";
 import { type AngleHarmonic, type Constants, constantNames, type Route } from "./constants.js";
 import { addDcConstants } from "./electrical/dc/dcConstants.js";
@@ -29,7 +29,7 @@ import { stretchesOf } from "./mechanical/stretches.js";
 import { stribeckFrom } from "./mechanical/stribeck.js";
 import { missingConstants } from "./missingConstants.js";
 import { combined, reciprocal } from "./quantity.js";
-import { type Signals, signalsOf, withTorqueInput } from "./signals.js";
+import { type Signals, signalsOf, valuesOf, withTorqueInput } from "./signals.js";
 
 /** Options of `estimateConstants`. */
 export interface EstimateOptions {
@@ -61,8 +61,18 @@ export function estimateConstants(
   trials: readonly Trial[],
   options: EstimateOptions = {},
 ): Constants {
+  return constantsOf(runOf(recording, trials), options);
+}
+
+/** The constants of a run, estimated once. */
+export function constantsOf(run: Run, options: EstimateOptions = {}): Constants {
+  return run.once(`constants ${JSON.stringify(options)}`, () => estimate(run, options));
+}
+
+function estimate(run: Run, options: EstimateOptions): Constants {
+  const { recording, trials } = run;
   const book = new Book();
-  const signals = signalsOf(recording, "current");
+  const signals = signalsOf(run);
   if (signals !== null) {
     const used = trials.filter((t) => t.to - t.from >= 24);
     const turning = used.filter(
@@ -71,9 +81,9 @@ export function estimateConstants(
         travel(signals.angle, t.from, t.to) > 4 * Math.PI,
     );
     const modelErrors = options.modelErrors ?? true;
-    electricalFromVoltages(recording, signals, used, book, modelErrors);
-    resistanceAtStandstill(recording, signals, used, book);
-    torqueFromTransducer(recording, signals, turning, book);
+    electricalFromVoltages(run, signals, used, book, modelErrors);
+    resistanceAtStandstill(run, signals, used, book);
+    torqueFromTransducer(run, signals, turning, book);
     const steady =
       signals.input === null
         ? []
@@ -82,18 +92,18 @@ export function estimateConstants(
             turning.filter((t) => t.kind !== "coast").flatMap(stretchesOf),
             signals.input.data,
           );
-    const plateaus = voltageLimited(recording, signals, steady);
+    const plateaus = voltageLimited(run, signals, steady);
     const found = backEmfFromVoltageLimit(
-      recording,
+      run,
       signals,
       turning.filter((t) => t.kind === "torque").flatMap(stretchesOf),
       book,
       modelErrors,
     );
-    backEmfFromPlateaus(recording, plateaus, largestCurrent(signals), found, book);
+    backEmfFromPlateaus(run, plateaus, largestCurrent(signals), found, book);
     noLoadCurrent(signals, plateaus, book);
     addBreakaway(signals, used, book);
-    mechanicalFromMotion(recording, signals, turning, steady, options, book);
+    mechanicalFromMotion(run, signals, turning, steady, options, book);
     if (signals.spikes > Math.max(3, 5e-4 * recording.time.length))
       book.find(
         "note",
@@ -107,11 +117,11 @@ export function estimateConstants(
   const harmonics = signals === null ? [] : harmonicsFrom(signals, trials, book);
   compareRoutes(book);
   missingConstants(recording, trials, signals !== null, book);
-  return constantsOf(book, harmonics);
+  return collected(book, harmonics);
 }
 
 /** Sorts what the book holds into groups; of several routes the first is reported. */
-function constantsOf(book: Book, harmonics: readonly AngleHarmonic[]): Constants {
+function collected(book: Book, harmonics: readonly AngleHarmonic[]): Constants {
   const groups: Record<string, Record<string, Estimate>> = { electrical: {}, mechanical: {}, ratios: {} };
   const routes: Route[] = [];
   for (const quantity of new Set(book.routes.map((r) => r.quantity))) {
@@ -148,13 +158,8 @@ function harmonicsFrom(signals: Signals, trials: readonly Trial[], book: Book): 
 }
 
 /** Torque constant from a measured torque against the measured current. */
-function torqueFromTransducer(
-  recording: Recording,
-  signals: Signals,
-  trials: readonly Trial[],
-  book: Book,
-): void {
-  const torque = recording.channels.torque;
+function torqueFromTransducer(run: Run, signals: Signals, trials: readonly Trial[], book: Book): void {
+  const torque = valuesOf(run, "torque");
   const { input } = signals;
   if (torque === undefined || input === null || input.kind !== "current") return;
   const rows: number[][] = [];
@@ -166,7 +171,7 @@ function torqueFromTransducer(
       let t = 0;
       for (let k = a; k < a + length; k++) {
         i += input.data[k];
-        t += torque.data[k];
+        t += torque[k];
       }
       if (!Number.isFinite(i) || !Number.isFinite(t)) continue;
       rows.push([i / length, 1]);
@@ -185,12 +190,8 @@ function torqueFromTransducer(
 }
 
 /** Steady points of torque trials at which the measured current had fallen clearly below its command: no voltage was left. */
-function voltageLimited(
-  recording: Recording,
-  signals: Signals,
-  steady: readonly SteadyPoint[],
-): SteadyPoint[] {
-  const command = recording.channels.currentCommand?.data;
+function voltageLimited(run: Run, signals: Signals, steady: readonly SteadyPoint[]): SteadyPoint[] {
+  const command = valuesOf(run, "currentCommand");
   if (command === undefined || signals.input?.kind !== "current") return [];
   return steady.filter((point) => {
     if (point.stretch.trial.kind !== "torque") return false;
@@ -225,7 +226,7 @@ function noLoadCurrent(signals: Signals, plateaus: readonly SteadyPoint[], book:
 }
 
 function mechanicalFromMotion(
-  recording: Recording,
+  run: Run,
   signals: Signals,
   turning: readonly Trial[],
   steady: readonly SteadyPoint[],
@@ -246,7 +247,7 @@ function mechanicalFromMotion(
       ...(where ? { where } : {}),
     });
   const angle = signals.angleChannel;
-  const turned = turnedIntoRotor(recording, signals, book);
+  const turned = turnedIntoRotor(run, signals, book);
 
   // Coast-down: no torque constant in it.
   const coast = fitMotion(rowsOf(signals, ["coast"]), "coast", false);
@@ -266,7 +267,7 @@ function mechanicalFromMotion(
   }
 
   // Measured torque: absolute values without a torque constant.
-  const withTorque = withTorqueInput(recording, signals);
+  const withTorque = withTorqueInput(run, signals);
   if (withTorque !== null) driven(withTorque, "torque", book);
   if (turned.input !== null) driven(turned, "current", book);
 
@@ -351,11 +352,10 @@ function mechanicalFromMotion(
  * With the offset error known from the dq voltages and both currents logged, the currents are turned from the drive's coordinates into the
  * magnets', so that what drives the shaft is the current that makes torque, and no torque gain is left in the ratios.
  */
-function turnedIntoRotor(recording: Recording, signals: Signals, book: Book): Signals {
+function turnedIntoRotor(run: Run, signals: Signals, book: Book): Signals {
   const offset = book.get("offsetError");
-  const d = recording.channels.currentD;
-  if (offset === undefined || d === undefined || signals.input?.kind !== "current") return signals;
-  const id = cleaned(d.data, "jumping").values;
+  const id = valuesOf(run, "currentD");
+  if (offset === undefined || id === undefined || signals.input?.kind !== "current") return signals;
   const angle = (offset.value * Math.PI) / 180;
   const [c, s] = [Math.cos(angle), Math.sin(angle)];
   const data = signals.input.data.map((iq, k) => iq * c + id[k] * s);

@@ -8,7 +8,6 @@ export type {
 export { constantNames } from "./constants.js";
 export { type TorqueSpeedLine, torqueSpeedLine } from "./electrical/torqueSpeedLine.js";
 export { type EstimateOptions, estimateConstants } from "./estimateConstants.js";
-export { type Motion, type MotionOptions, motionFromPosition } from "./mechanical/motion.js";
 export type { StepCandidate, StepFit, StepModelName, StepResponseOptions } from "./steps/fitStepResponse.js";
 export { fitStepResponse } from "./steps/fitStepResponse.js";
 export { fitStepShape, type StepShapeFit, type StepShapeOptions } from "./steps/fitStepShape.js";

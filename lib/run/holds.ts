@@ -1,7 +1,8 @@
+import { largest } from "../numeric/series/largest.js";
 import { median } from "../numeric/series/median.js";
 import { range } from "../numeric/series/range.js";
 import type { Trial } from "../recording/types.js";
-import { largest, mean, movingAverage, type TrialSignals } from "./trialSignals.js";
+import { mean, movingAverage, type TrialSignals } from "./trialSignals.js";
 
 /** A stretch of a trial over which the command kept its sense and, but for a ramp, its value. Samples `from <= i < to`. */
 export interface Hold {

@@ -1,3 +1,5 @@
+import { visible } from "./text.js";
+import { unitCode } from "./unitCode.js";
 import { type UnitEntry, unitTable } from "./unitTable.js";
 
 /** A straight-line conversion: `target = value * factor + offset`. */
@@ -41,13 +43,32 @@ function withTurns(code: string): string {
  */
 export async function conversion(from: string, to: string): Promise<Conversion | undefined> {
   if (from === to) return { factor: 1, offset: 0 };
-  const a: UnitEntry | undefined = Object.hasOwn(unitTable, from) ? unitTable[from] : undefined;
-  const b: UnitEntry | undefined = Object.hasOwn(unitTable, to) ? unitTable[to] : undefined;
+  const [a, b] = [entryOf(from), entryOf(to)];
   if (a !== undefined && b !== undefined) {
     return a.si === b.si ? { factor: a.factor / b.factor, offset: 0 } : undefined;
   }
   if (from.length > 60 || to.length > 60) return undefined;
   return libraryConversion(from, to);
+}
+
+function entryOf(code: string): UnitEntry | undefined {
+  return Object.hasOwn(unitTable, code) ? unitTable[code] : undefined;
+}
+
+/**
+ * Factor from one UCUM code to another, at once and from the table of common units alone (`conversion` knows the rest).
+ *
+ * @param to code, or a usual spelling such as `rpm`
+ * @throws RangeError when the two do not measure the same quantity, or a code is not in the table
+ * @example
+ * tableFactor("rad/s", "{rev}/min"); // => 9.549
+ */
+export function tableFactor(from: string, to: string): number {
+  const [a, b] = [entryOf(from), entryOf(to) ?? entryOf(unitCode(to) ?? "")];
+  if (from === to) return 1;
+  if (a === undefined || b === undefined || a.si !== b.si)
+    throw new RangeError(`"${visible(to, 40)}" is no unit for a quantity in ${from}`);
+  return a.factor / b.factor;
 }
 
 /** The library prints what it could not parse; nothing here may print but the command line. */

@@ -11,6 +11,7 @@ import {
 } from "../../lib/index.js";
 import { alignmentLag } from "../../lib/motor/commutation.js";
 import type { Channel, ChannelRole, Recording, Trial, TrialKind } from "../../lib/recording/types.js";
+import { runOf } from "../../lib/run/run.js";
 import { goodBench } from "../recording/bench.js";
 
 // Closed forms of theory, section 2b: 4*N counts a turn, one index pulse a turn, a sweep followed at 1/p.
@@ -61,7 +62,7 @@ function byHand(
 describe("a turn by hand", () => {
   test.each([1, -1] as const)("sense of A and B: %d", (sense) => {
     const { recording, trial } = byHand(3.2, { sense });
-    const result = judgeHandTurn(recording, trial);
+    const result = judgeHandTurn(runOf(recording), trial);
     expect(result.text).toContain(sense > 0 ? "the position rose" : "the position fell");
     expect(result.text).toContain(sense > 0 ? "A and B are as they should be" : "A and B are exchanged");
     expect(result.text).toContain("counter-clockwise");
@@ -75,7 +76,7 @@ describe("a turn by hand", () => {
     [2500, 2500],
   ])("%d lines on the disc, %d set", (lines, set) => {
     const { recording, trial } = byHand(4.3, { lines, set });
-    const result = judgeHandTurn(recording, trial);
+    const result = judgeHandTurn(runOf(recording), trial);
     // 4*N counts between two index pulses: true lines over lines set.
     expect(result.lineRatio?.value).toBeCloseTo(lines / set, 2);
     expect(result.missed).toBe(false);
@@ -93,7 +94,7 @@ describe("a turn by hand", () => {
       return (t > 1.5 ? 60 : 0) + (t > 3.5 ? 60 : 0);
     };
     const { recording, trial } = byHand(5.4, { lost });
-    const result = judgeHandTurn(recording, trial);
+    const result = judgeHandTurn(runOf(recording), trial);
     expect(result.missed).toBe(true);
     expect(result.text).toContain("counts are being missed");
     const causes = diagnose([{ recording, trials: [trial] }]).recordings[0].trials[0].causes;
@@ -104,20 +105,20 @@ describe("a turn by hand", () => {
     const { recording, position, index, time, trial } = byHand(3.4);
     for (const range of [2 * Math.PI, (2 * Math.PI * 8192) / 4000]) {
       const wrapped = position.map((v) => v - range * Math.floor(v / range));
-      const result = judgeHandTurn(recordingOf({ position: wrapped, index }, time), trial);
+      const result = judgeHandTurn(runOf(recordingOf({ position: wrapped, index }, time)), trial);
       const net = result.evidence.find((e) => e.quantity.startsWith("net turn"))?.value ?? 0;
       expect(net).toBeCloseTo(3.4, 2);
       expect(result.text).toContain("ran over the end of its counter");
       expect(result.missed).toBe(false);
     }
-    expect(judgeHandTurn(recording, trial).text).not.toContain("ran over");
+    expect(judgeHandTurn(runOf(recording), trial).text).not.toContain("ran over");
   });
 
   test("forth and back over the mark is no turn", () => {
     const time = seconds(4, 1000);
     const position = time.map((t) => 0.4 * Math.sin(2 * Math.PI * 0.5 * t) - 0.01);
     const index = position.map((a, k) => (k > 0 && Math.sign(a) !== Math.sign(position[k - 1]) ? 1 : 0));
-    const result = judgeHandTurn(recordingOf({ position, index }, time), whole("hand-turn", time));
+    const result = judgeHandTurn(runOf(recordingOf({ position, index }, time)), whole("hand-turn", time));
     expect(result.lineRatio).toBeUndefined();
     expect(result.text).toContain("Fewer than two index pulses");
   });
@@ -148,7 +149,7 @@ describe("a turn by hand", () => {
     const voltageQ = speed.map((w, k) => 4 * w * lam * Math.cos(angle[k]) + noise(k));
     const voltageD = speed.map((w, k) => -4 * w * lam * Math.sin(angle[k]) + noise(k + 7));
     const recording = recordingOf({ position, voltageD, voltageQ }, time);
-    const result = judgeHandTurn(recording, whole("hand-turn", time));
+    const result = judgeHandTurn(runOf(recording), whole("hand-turn", time));
     expect(result.mismatch?.value).toBeCloseTo(Math.abs(n), 1);
     if (n === 0) expect(Math.abs(result.offset?.value ?? 9)).toBeCloseTo(eps, 1);
     else expect(result.offset).toBeUndefined();
@@ -167,7 +168,7 @@ describe("a turn by hand", () => {
 
   test("without the voltages nothing is said of the leads", () => {
     const { recording, trial } = byHand(2.2);
-    const result = judgeHandTurn(recording, trial);
+    const result = judgeHandTurn(runOf(recording), trial);
     expect(result.mismatch).toBeUndefined();
     expect(result.text).toContain("sense of the leads cannot be seen");
   });
@@ -197,7 +198,7 @@ describe("an alignment sweep", () => {
     const trace = simulate(wired, program, { logRate: 500, currentNoise: 0.01, seed: 5 });
     const recording = recordingFromTrace(trace, wired);
     const trial = { ...whole("alignment-sweep", recording.time), ...programTrials(program)[0] } as Trial;
-    const result = judgeSweep(recording, trial);
+    const result = judgeSweep(runOf(recording), trial);
     expect(result.sense).toBe(sense);
     // Electrical turns a turn of the drive's own scale: p times lines set over true lines.
     const slope = result.evidence[0].value;

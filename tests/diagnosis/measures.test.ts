@@ -4,6 +4,7 @@ import { nextTest } from "../../lib/diagnosis/nextTest.js";
 import { bestDirectFit } from "../../lib/identify/commutation/torqueLaw.js";
 import type { Channel, ChannelRole, Recording, Trial } from "../../lib/recording/types.js";
 import { holdsOf } from "../../lib/run/holds.js";
+import { runOf } from "../../lib/run/run.js";
 import { trialSignals } from "../../lib/run/trialSignals.js";
 import { judgeScenario } from "../calibration/judgeScenario.js";
 import { summarise, upperBound95 } from "../calibration/summary.js";
@@ -42,7 +43,7 @@ test("the torque law in weak form recovers a = g*Kt/J of w' = a*i - c*sign(w), p
   });
   const recording = recordingOf({ currentCommand: current, current, position }, time);
   const trial = whole("torque", time);
-  const signals = trialSignals(recording, trial);
+  const signals = trialSignals(runOf(recording), trial);
   const fit = bestDirectFit(signals, holdsOf(signals, trial));
   expect(fit?.direct).toBeGreaterThan(0.97 * a);
   expect(fit?.direct).toBeLessThan(1.03 * a);
@@ -56,7 +57,10 @@ test("a sweep both ways gives the pole pairs, the sense and the lag of friction"
   const lag = 0.2;
   for (const sense of [1, -1]) {
     const position = sweepAngle.map((s, k) => (sense * (s - (time[k] < 2 ? lag : -lag))) / 4);
-    const result = judgeSweep(recordingOf({ sweepAngle, position }, time), whole("alignment-sweep", time));
+    const result = judgeSweep(
+      runOf(recordingOf({ sweepAngle, position }, time)),
+      whole("alignment-sweep", time),
+    );
     expect(result.sense).toBe(sense > 0 ? "with" : "against");
     expect(result.lag).toBeCloseTo(lag, 2);
     // n = abs(k - p): 0 when the sense agrees, 2p = 8 when it does not.

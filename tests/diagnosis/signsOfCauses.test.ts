@@ -9,6 +9,7 @@ import {
   windowHalves,
 } from "../../lib/identify/commutation/torqueLaw.js";
 import type { Recording } from "../../lib/recording/types.js";
+import { runOf } from "../../lib/run/run.js";
 import { trialSignals } from "../../lib/run/trialSignals.js";
 import { type Columns, hold, recordingOf, seen, trialOf } from "./observed.js";
 
@@ -17,11 +18,11 @@ const of = (f: (t: number, k: number) => number): Float64Array => time.map(f);
 const whole = (kind: "torque" | "speed") => ({ ...trialOf(kind), to: 2000, end: 2 });
 const watched = (columns: Columns, kind: "torque" | "speed" = "torque", facts: Partial<Recording> = {}) => {
   const recording = recordingOf(time, columns, facts);
-  return { recording, observation: observe(recording, whole(kind)) };
+  return { recording, observation: observe(runOf(recording), whole(kind)) };
 };
 const signs = (columns: Columns, kind: "torque" | "speed" = "torque", facts: Partial<Recording> = {}) => {
   const { recording, observation } = watched(columns, kind, facts);
-  return signsOf(recording, observation);
+  return signsOf(runOf(recording), observation);
 };
 
 /** Nothing, one ampere from 0.2 to 1 s, minus one to the end. */
@@ -185,7 +186,7 @@ describe("what is measured in a trial", () => {
     };
     const measured = (columns: Columns) => {
       const { recording, observation } = watched({ currentCommand: command, position: angle, ...columns });
-      return measure(recording, observation, []);
+      return measure(runOf(recording), observation, []);
     };
     expect(measured(phases).leastPhase).toBeGreaterThan(0.95);
     for (const two of [
@@ -218,7 +219,7 @@ describe("what is measured in a trial", () => {
         voltageQ,
         speed,
       });
-      const { voltageOffset } = measure(recording, observation, []);
+      const { voltageOffset } = measure(runOf(recording), observation, []);
       expect(voltageOffset?.offset).toBeCloseTo(offset, 3);
       expect(voltageOffset?.unexplained).toBeLessThan(1e-6);
       expect(voltageOffset?.error).toBeCloseTo(0.05, 3);
@@ -241,7 +242,7 @@ describe("what is measured in a trial", () => {
         position,
         index,
       });
-      return measure(recording, observation, []).indexTurns;
+      return measure(runOf(recording), observation, []).indexTurns;
     };
     expect(measured(pulses(1))?.ratio).toBeCloseTo(1, 2);
     expect(measured(pulses(0.5))?.ratio).toBeCloseTo(2, 2);
@@ -257,11 +258,11 @@ describe("what is measured in a trial", () => {
       hold({ sense: 0, travel: 9, swing: 9 }),
       hold({ travel: -3, swing: 3, resting: false, turning: true, currentShare: 0.2 }),
     ];
-    const measured = measure(recordingOf(time, {}), seen("torque", "one-way", { holds }), []);
+    const measured = measure(runOf(recordingOf(time, {})), seen("torque", "one-way", { holds }), []);
     expect(measured.firstTravel).toBe(0.2);
     expect(measured.oneWayTravel).toBe(3);
     expect(
-      measure(recordingOf(time, {}), seen("torque", "one-way", { holds: [hold({ sense: 0 })] }), []),
+      measure(runOf(recordingOf(time, {})), seen("torque", "one-way", { holds: [hold({ sense: 0 })] }), []),
     ).toEqual({});
   });
 });
@@ -298,7 +299,7 @@ describe("the torque law w' = i*(a*cos(n*x) + b*sin(n*x)) - c*sign(w) + d, integ
     }
     const recording = recordingOf(time, { currentCommand: current, current, position });
     const { observation } = watched({ currentCommand: current, current, position });
-    return { signals: trialSignals(recording, whole("torque")), holds: observation.holds };
+    return { signals: trialSignals(runOf(recording), whole("torque")), holds: observation.holds };
   };
 
   test("n = 0: acceleration per ampere, friction and load over inertia", () => {

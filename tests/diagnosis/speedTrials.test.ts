@@ -2,13 +2,14 @@ import { describe, expect, test } from "vitest";
 import { judgeHandTurn, judgeSweep } from "../../lib/diagnosis/handTrials.js";
 import { observe } from "../../lib/diagnosis/observe.js";
 import type { Recording } from "../../lib/recording/types.js";
+import { runOf } from "../../lib/run/run.js";
 import { type Columns, recordingOf, trialOf } from "./observed.js";
 
 const time = Float64Array.from({ length: 2000 }, (_, k) => k / 1000);
 const of = (f: (t: number, k: number) => number): Float64Array => time.map(f);
 const whole = (kind: Parameters<typeof trialOf>[0]) => ({ ...trialOf(kind), to: 2000, end: 2 });
 const watch = (kind: "speed" | "position" | "torque", columns: Columns) =>
-  observe(recordingOf(time, columns), whole(kind));
+  observe(runOf(recordingOf(time, columns)), whole(kind));
 
 describe("a speed trial of 100 rad/s from 0.2 s, -100 from 1.1 s", () => {
   const asked = of((t) => (t < 0.2 ? 0 : t < 1.1 ? 100 : -100));
@@ -132,7 +133,7 @@ describe("a speed trial of 100 rad/s from 0.2 s, -100 from 1.1 s", () => {
     const zero = watch("torque", { currentCommand: of(() => 0), position: of(() => 1) });
     expect([zero.verdict, zero.missing]).toEqual(["undetermined", ["a command other than zero"]]);
     const brief = observe(
-      recordingOf(time, { speedCommand: of((_, k) => (k < 6 ? 0 : 100)), speed: of(() => 0) }),
+      runOf(recordingOf(time, { speedCommand: of((_, k) => (k < 6 ? 0 : 100)), speed: of(() => 0) })),
       { ...trialOf("speed"), to: 12 },
     );
     expect(brief.missing).toEqual(["a speed command held for at least ten samples"]);
@@ -183,7 +184,10 @@ describe("a position trial of one radian and back", () => {
 describe("an alignment sweep of four electrical turns there and back, seen by an encoder", () => {
   const sweep = of((t) => (t < 1 ? 8 * Math.PI * t : 8 * Math.PI * (2 - t)));
   const judge = (position: Float64Array, drive: Recording["drive"] = { polePairs: 4 }) =>
-    judgeSweep(recordingOf(time, { sweepAngle: sweep, position }, { drive }), whole("alignment-sweep"));
+    judgeSweep(
+      runOf(recordingOf(time, { sweepAngle: sweep, position }, { drive })),
+      whole("alignment-sweep"),
+    );
   test("1/p of it with it: agrees; against it: two leads; another share: pole pairs or lines, n = p*abs(pset*slope - 1)", () => {
     const agrees = judge(sweep.map((x) => x / 4));
     expect(agrees.mismatch?.value).toBeCloseTo(0, 6);
@@ -214,15 +218,17 @@ describe("an alignment sweep of four electrical turns there and back, seen by an
     // Where the two ways are not quite parallel, it is read at the middle of the sweep, wherever that began.
     const from = sweep.map((x) => x + 40);
     const shifted = judgeSweep(
-      recordingOf(time, {
-        sweepAngle: from,
-        position: from.map((x, k) => (x - (time[k] < 1 ? lag + 0.01 * (x - 40) : -lag)) / 4),
-      }),
+      runOf(
+        recordingOf(time, {
+          sweepAngle: from,
+          position: from.map((x, k) => (x - (time[k] < 1 ? lag + 0.01 * (x - 40) : -lag)) / 4),
+        }),
+      ),
       whole("alignment-sweep"),
     );
     expect(shifted.lag).toBeCloseTo(lag + 0.005 * 4 * Math.PI, 1);
     const oneWay = judgeSweep(
-      recordingOf(time, { sweepAngle: of((t) => 4 * t), position: of((t) => t) }),
+      runOf(recordingOf(time, { sweepAngle: of((t) => 4 * t), position: of((t) => t) })),
       whole("alignment-sweep"),
     );
     expect(oneWay.lag).toBeUndefined();
@@ -232,24 +238,24 @@ describe("an alignment sweep of four electrical turns there and back, seen by an
     expect(judge(of(() => 0)).verdict).toBe("blocked");
     expect(judge(of((_, k) => (k * 7919) % 13)).verdict).toBe("blocked");
     const little = judgeSweep(
-      recordingOf(time, { sweepAngle: sweep.map((x) => x / 40), position: sweep.map((x) => x / 160) }),
+      runOf(recordingOf(time, { sweepAngle: sweep.map((x) => x / 40), position: sweep.map((x) => x / 160) })),
       whole("alignment-sweep"),
     );
     expect(little.verdict).toBe("undetermined");
     expect(little.text).toMatch(/less than a radian/);
-    expect(judgeSweep(recordingOf(time, { position: sweep }), whole("alignment-sweep")).verdict).toBe(
+    expect(judgeSweep(runOf(recordingOf(time, { position: sweep })), whole("alignment-sweep")).verdict).toBe(
       "undetermined",
     );
-    expect(judgeSweep(recordingOf(time, { sweepAngle: sweep }), whole("alignment-sweep")).verdict).toBe(
-      "undetermined",
-    );
+    expect(
+      judgeSweep(runOf(recordingOf(time, { sweepAngle: sweep })), whole("alignment-sweep")).verdict,
+    ).toBe("undetermined");
   });
 });
 
 describe("a turn by hand", () => {
   const three = of((t) => 3 * Math.PI * t * t * (1.5 - t / 2) * 0.5);
   const judge = (columns: Columns, facts: Partial<Recording> = {}) =>
-    judgeHandTurn(recordingOf(time, columns, facts), whole("hand-turn"));
+    judgeHandTurn(runOf(recordingOf(time, columns, facts)), whole("hand-turn"));
   test("the sense of the count, and that nothing came at all", () => {
     expect(judge({ position: three }).text).toMatch(/the position rose/);
     expect(judge({ position: three.map((x) => -x) }).text).toMatch(

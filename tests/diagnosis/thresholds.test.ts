@@ -1,16 +1,12 @@
 import { describe, expect, test } from "vitest";
 import { observe } from "../../lib/diagnosis/observe.js";
+import { largest } from "../../lib/numeric/series/largest.js";
+import { noiseLevel } from "../../lib/numeric/series/noiseLevel.js";
 import { range } from "../../lib/numeric/series/range.js";
 import type { Channel, ChannelRole, Recording, Trial } from "../../lib/recording/types.js";
 import { holdsOf } from "../../lib/run/holds.js";
-import {
-  column,
-  largest,
-  mean,
-  movingAverage,
-  trialSignals,
-  whiteNoise,
-} from "../../lib/run/trialSignals.js";
+import { runOf } from "../../lib/run/run.js";
+import { column, mean, movingAverage, trialSignals } from "../../lib/run/trialSignals.js";
 import { gaussian, seeded } from "./secondBench.js";
 
 type Columns = Partial<Record<ChannelRole, Float64Array>>;
@@ -44,7 +40,7 @@ const trialOf = (kind: Trial["kind"], steps: Trial["steps"] = []): Trial => ({
   source: "found",
 });
 const watch = (columns: Columns, kind: Trial["kind"] = "torque", resolution?: number) =>
-  observe(recordingOf(columns, resolution), trialOf(kind));
+  observe(runOf(recordingOf(columns, resolution)), trialOf(kind));
 
 /** One ampere from 0.2 to 1 s, minus one from 1 to 1.8 s. */
 const command = of((t) => (t < 0.2 || t >= 1.8 ? 0 : t < 1 ? 1 : -1));
@@ -83,7 +79,7 @@ describe("motion just above and just below what the log can resolve", () => {
     const hold = (rate: number) => {
       const position = rounded(of((t) => rate * count * Math.max(0, Math.min(t, 1) - 0.2)));
       const signals = trialSignals(
-        recordingOf({ currentCommand: command, position }, count),
+        runOf(recordingOf({ currentCommand: command, position }, count)),
         trialOf("torque"),
       );
       return holdsOf(signals, trialOf("torque")).find(({ sense }) => sense > 0)!;
@@ -98,7 +94,7 @@ describe("motion just above and just below what the log can resolve", () => {
     const hold = (angle: (t: number) => number) => {
       const position = of((t) => (t < 0.2 ? 0 : angle(Math.min(t, 1) - 0.2)));
       const signals = trialSignals(
-        recordingOf({ currentCommand: command, position }, count),
+        runOf(recordingOf({ currentCommand: command, position }, count)),
         trialOf("torque"),
       );
       return holdsOf(signals, trialOf("torque")).find(({ sense }) => sense > 0)!;
@@ -126,7 +122,7 @@ describe("motion just above and just below what the log can resolve", () => {
       t < 0.2 ? 0 : 0.3 - 0.3 * Math.exp(-(t - 0.2) / 2) * Math.cos(60 * (t - 0.2)),
     );
     const signals = trialSignals(
-      recordingOf({ currentCommand: of((t) => (t < 0.2 ? 0 : 1)), position }, count),
+      runOf(recordingOf({ currentCommand: of((t) => (t < 0.2 ? 0 : 1)), position }, count)),
       trialOf("torque"),
     );
     const [ring] = holdsOf(signals, trialOf("torque")).filter(({ sense }) => sense !== 0);
@@ -153,28 +149,30 @@ describe("what the columns of a trial are taken for", () => {
   test("white noise: its standard deviation is read from second differences, whatever smooth motion lies under it", () => {
     const random = seeded(11);
     const noisy = of((t) => 3 * t * t + 0.02 * gaussian(random));
-    expect(whiteNoise(noisy)).toBeGreaterThan(0.0185);
-    expect(whiteNoise(noisy)).toBeLessThan(0.0215);
-    expect(whiteNoise(of((t) => 5 * t))).toBeLessThan(1e-12);
-    expect(whiteNoise(noisy.subarray(0, 7))).toBe(0);
+    expect(noiseLevel(noisy)).toBeGreaterThan(0.0185);
+    expect(noiseLevel(noisy)).toBeLessThan(0.0215);
+    expect(noiseLevel(of((t) => 5 * t))).toBeLessThan(1e-12);
+    expect(noiseLevel(noisy.subarray(0, 7))).toBe(0);
   });
 
-  test("gaps hold the value before; a beginning without values takes the first; more than half missing is no channel", () => {
+  test("a measured channel goes straight over a gap, a command holds its value; a beginning without values takes the first; more than half missing is no channel", () => {
     const gaps = of((t, k) => (k < 10 || (k >= 500 && k < 600) ? Number.NaN : t));
-    const filled = column(recordingOf({ speed: gaps }), "speed", trialOf("torque"))!;
+    const filled = column(runOf(recordingOf({ speed: gaps })), "speed", trialOf("torque"))!;
     expect(filled[0]).toBe(0.01);
     expect(filled[9]).toBe(0.01);
-    expect(filled[550]).toBe(0.499);
+    expect(filled[549]).toBeCloseTo(0.549, 12);
     expect(filled[600]).toBe(0.6);
+    const held = column(runOf(recordingOf({ speedCommand: gaps })), "speedCommand", trialOf("torque"))!;
+    expect(held[550]).toBe(0.499);
     const half = (share: number) =>
       column(
-        recordingOf({ speed: of((t, k) => (k < share * 2000 ? Number.NaN : t)) }),
+        runOf(recordingOf({ speed: of((t, k) => (k < share * 2000 ? Number.NaN : t)) })),
         "speed",
         trialOf("torque"),
       );
     expect(half(0.49)).toBeDefined();
     expect(half(0.51)).toBeUndefined();
-    expect(column(recordingOf({}), "speed", trialOf("torque"))).toBeUndefined();
+    expect(column(runOf(recordingOf({})), "speed", trialOf("torque"))).toBeUndefined();
   });
 
   test("means, ranges and averages of short lists", () => {
@@ -192,7 +190,7 @@ describe("what the columns of a trial are taken for", () => {
 
   test("the count is read from the column where it is not stated", () => {
     const position = rounded(of((t) => 3 * t * t));
-    const { angleStep } = trialSignals(recordingOf({ position }), trialOf("torque"));
+    const { angleStep } = trialSignals(runOf(recordingOf({ position })), trialOf("torque"));
     expect(angleStep / count).toBeGreaterThan(0.9);
     expect(angleStep / count).toBeLessThan(1.6);
   });
@@ -201,26 +199,26 @@ describe("what the columns of a trial are taken for", () => {
     const turning = { position: of((t) => 10 * t) };
     const size = command.map((i) => 0.9 * Math.abs(i));
     const magnitude = trialSignals(
-      recordingOf({ currentCommand: command, current: size, ...turning }),
+      runOf(recordingOf({ currentCommand: command, current: size, ...turning })),
       trialOf("torque"),
     );
     expect(magnitude.unsignedCurrent).toBe(true);
     expect(magnitude.current?.[1500]).toBeCloseTo(-0.9, 12);
     expect(magnitude.current?.[500]).toBeCloseTo(0.9, 12);
     const signed = trialSignals(
-      recordingOf({ currentCommand: command, current: command.map((i) => 0.9 * i), ...turning }),
+      runOf(recordingOf({ currentCommand: command, current: command.map((i) => 0.9 * i), ...turning })),
       trialOf("torque"),
     );
     expect(signed.unsignedCurrent).toBe(false);
     expect(signed.current?.[1500]).toBeCloseTo(-0.9, 12);
     // A command of one sense only proves nothing.
     const oneWay = trialSignals(
-      recordingOf({ currentCommand: command.map(Math.abs), current: size, ...turning }),
+      runOf(recordingOf({ currentCommand: command.map(Math.abs), current: size, ...turning })),
       trialOf("torque"),
     );
     expect(oneWay.unsignedCurrent).toBe(false);
     const none = trialSignals(
-      recordingOf({ currentCommand: command, current: of(() => 0), ...turning }),
+      runOf(recordingOf({ currentCommand: command, current: of(() => 0), ...turning })),
       trialOf("torque"),
     );
     expect(none.unsignedCurrent).toBe(false);
@@ -237,13 +235,13 @@ describe("what the columns of a trial are taken for", () => {
       positionCommand: command,
     };
     const role = (kind: Trial["kind"], by?: ChannelRole) =>
-      trialSignals(recordingOf(all), { ...trialOf(kind), ...(by ? { command: by } : {}) }).commandRole;
+      trialSignals(runOf(recordingOf(all)), { ...trialOf(kind), ...(by ? { command: by } : {}) }).commandRole;
     expect(role("torque")).toBe("currentCommand");
     expect(role("torque", "torqueCommand")).toBe("torqueCommand");
     expect(role("torque", "speedCommand")).toBe("currentCommand");
     expect(role("speed")).toBe("speedCommand");
     expect(role("position")).toBe("positionCommand");
-    const torqueOnly = trialSignals(recordingOf({ torqueCommand: command }), trialOf("torque"));
+    const torqueOnly = trialSignals(runOf(recordingOf({ torqueCommand: command })), trialOf("torque"));
     expect([torqueOnly.commandRole, torqueOnly.effortRole, torqueOnly.motionFrom]).toEqual([
       "torqueCommand",
       "torqueCommand",
@@ -254,7 +252,7 @@ describe("what the columns of a trial are taken for", () => {
   test("a position that stands still while the speed adds up to real travel is not believed; noise about zero is no travel", () => {
     const still = of(() => 1);
     const from = (speed: Float64Array) =>
-      trialSignals(recordingOf({ position: still, speed }), trialOf("torque")).motionFrom;
+      trialSignals(runOf(recordingOf({ position: still, speed })), trialOf("torque")).motionFrom;
     expect(from(of(() => 5))).toBe("speed");
     const random = seeded(5);
     expect(from(of(() => 5 * gaussian(random)))).toBe("position");
@@ -267,12 +265,18 @@ describe("what the columns of a trial are taken for", () => {
     const position = of((t) => 4 * Math.sin(2 * t) + 3 * t);
     const slope = of((t) => 8 * Math.cos(2 * t) + 3);
     const compare = (speed: Float64Array, by = position) =>
-      trialSignals(recordingOf({ position: by, speed }), trialOf("torque")).speedAgainstPosition;
+      trialSignals(runOf(recordingOf({ position: by, speed })), trialOf("torque")).speedAgainstPosition;
     expect(compare(slope)?.sign).toBe(1);
     expect(compare(slope)?.factor).toBeCloseTo(1, 4);
     expect(compare(slope)?.spread).toBeLessThan(0.01);
     expect(compare(slope.map((w) => -w))?.sign).toBe(-1);
-    expect(compare(slope.map((w) => (w * 60) / (2 * Math.PI)))?.factor).toBeCloseTo(60 / (2 * Math.PI), 3);
+    expect(compare(slope.map((w) => 3.3 * w))?.factor).toBeCloseTo(3.3, 3);
+    // A factor that names its mistake is put right before, and said.
+    const inRpm = recordingOf({ position, speed: slope.map((w) => (w * 60) / (2 * Math.PI)) });
+    expect(trialSignals(runOf(inRpm), trialOf("torque")).speedAgainstPosition?.factor).toBeCloseTo(1, 3);
+    expect(runOf(inRpm).corrections.corrections).toMatchObject([
+      { role: "speed", mistake: "rev-per-minute" },
+    ]);
     expect(compare(of(() => 0))).toBeUndefined();
     expect(
       compare(
@@ -287,7 +291,7 @@ describe("what the columns of a trial are taken for", () => {
     const random = seeded(8);
     const s = 1e-3;
     const position = of((t) => 2 * t + s * gaussian(random));
-    const { speed, speedNoise } = trialSignals(recordingOf({ position }), trialOf("torque"));
+    const { speed, speedNoise } = trialSignals(runOf(recordingOf({ position })), trialOf("torque"));
     const inner = speed!.subarray(100, 1900);
     const scatter = Math.sqrt(mean(inner.map((w) => (w - 2) ** 2)));
     expect(speedNoise / scatter).toBeGreaterThan(0.8);
@@ -299,7 +303,10 @@ describe("holds of a command", () => {
   const cut = (values: Float64Array, steps: Trial["steps"] = [], more: Columns = {}) => {
     const trial = trialOf("torque", steps);
     return holdsOf(
-      trialSignals(recordingOf({ currentCommand: values, position: of((t) => 5 * t), ...more }), trial),
+      trialSignals(
+        runOf(recordingOf({ currentCommand: values, position: of((t) => 5 * t), ...more })),
+        trial,
+      ),
       trial,
     );
   };
@@ -365,7 +372,7 @@ describe("holds of a command", () => {
     const random = seeded(2);
     const current = command.map((i) => i + 0.05 * gaussian(random));
     const trial = trialOf("torque");
-    const signals = trialSignals(recordingOf({ current, position: of((t) => 5 * t) }), trial);
+    const signals = trialSignals(runOf(recordingOf({ current, position: of((t) => 5 * t) })), trial);
     const holds = holdsOf(signals, trial, signals.effort).filter(
       ({ sense, length }) => sense !== 0 && length > 0.1,
     );

@@ -1,13 +1,14 @@
 import { describe, expect, test } from "vitest";
 import { measure } from "../../lib/diagnosis/measures.js";
 import { observe } from "../../lib/diagnosis/observe.js";
+import { runOf } from "../../lib/run/run.js";
 import { type Columns, recordingOf, trialOf } from "./observed.js";
 import { gaussian, seeded } from "./secondBench.js";
 
 const time = Float64Array.from({ length: 3000 }, (_, k) => k / 1000);
 const of = (f: (t: number, k: number) => number): Float64Array => time.map(f);
 const whole = { ...trialOf("torque"), to: 3000, end: 3 };
-const watch = (columns: Columns) => observe(recordingOf(time, columns), whole);
+const watch = (columns: Columns) => observe(runOf(recordingOf(time, columns)), whole);
 /** Straight lines between corners [time, value]. */
 const lines = (...corners: readonly (readonly [number, number])[]) =>
   of((t) => {
@@ -138,7 +139,7 @@ describe("a torque trial by what the shaft did", () => {
     expect(watch({ speed: of(() => 1) }).missing).toEqual(["a current or torque, commanded or measured"]);
     expect(watch({ currentCommand: both }).missing).toEqual(["the shaft's position or speed"]);
     const brief = observe(
-      recordingOf(time, { currentCommand: of((_, k) => (k < 6 ? 0 : 1)), speed: of(() => 0) }),
+      runOf(recordingOf(time, { currentCommand: of((_, k) => (k < 6 ? 0 : 1)), speed: of(() => 0) })),
       { ...whole, to: 12 },
     );
     expect(brief.missing).toEqual(["a command held for at least ten samples"]);
@@ -180,7 +181,7 @@ test("what the equation of the voltages leaves unexplained is the noise's share 
     voltageD,
     voltageQ,
   });
-  const { voltageOffset } = measure(recording, observe(recording, whole), []);
+  const { voltageOffset } = measure(runOf(recording), observe(runOf(recording), whole), []);
   const power = [...voltageD, ...voltageQ].reduce((sum, v) => sum + v * v, 0);
   expect(voltageOffset!.unexplained / ((2 * 3000 * noise ** 2) / power)).toBeCloseTo(1, 1);
   expect(voltageOffset?.offset).toBeCloseTo(0.5, 1);

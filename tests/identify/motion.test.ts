@@ -1,6 +1,6 @@
 import { expect, test } from "vitest";
-import { motionFromPosition } from "../../lib/identify/index.js";
 import { bumpOf, weigh } from "../../lib/identify/mechanical/modulate.js";
+import { speedFromPosition } from "../../lib/numeric/index.js";
 import { uniforms as randomFrom } from "../house/uniforms.js";
 
 const q = (2 * Math.PI) / 4096;
@@ -15,9 +15,9 @@ test("speed from a quantised position: the chosen window is near the best of its
       sum += ((typeof speed === "function" ? speed(i) : speed[i]) - truth[i]) ** 2;
     return Math.sqrt(sum / 1800);
   };
-  const chosen = motionFromPosition(time, position, { resolution: q });
+  const chosen = speedFromPosition(time, position, { step: q });
   const ladder = [5, 9, 15, 25, 41, 65, 97, 129].map((window) =>
-    rms(motionFromPosition(time, position, { resolution: q, window }).speed),
+    rms(speedFromPosition(time, position, { step: q, window }).speed),
   );
   // With variance as 1/m^3 and squared bias as m^4, one step of the ladder (a factor of 1.8 at most) beside its best costs at most what the quotient says.
   const step = 1.8;
@@ -26,7 +26,7 @@ test("speed from a quantised position: the chosen window is near the best of its
   expect(rms(chosen.speed)).toBeLessThan(0.02 * rms((i) => (position[i] - position[i - 1]) / 1e-3));
   expect(chosen.method).toContain("local quadratic");
   // Where the window is too short for bias to matter, the error is what the stated noise says.
-  const short = motionFromPosition(time, position, { resolution: q, window: 25 });
+  const short = speedFromPosition(time, position, { step: q, window: 25 });
   let stated = 0;
   for (let i = 100; i < 1900; i++) stated += short.speedNoise[i] ** 2;
   expect(rms(short.speed) / Math.sqrt(stated / 1800)).toBeCloseTo(1, 1);
@@ -50,9 +50,9 @@ test("over thirty motions the chosen window is the best of its ladder or its nei
       return sum;
     };
     const errors = ladder.map((window) =>
-      error(motionFromPosition(time, position, { resolution: q, window }).speed),
+      error(speedFromPosition(time, position, { step: q, window }).speed),
     );
-    const chosen = ladder.indexOf(motionFromPosition(time, position, { resolution: q }).window);
+    const chosen = ladder.indexOf(speedFromPosition(time, position, { step: q }).windows[1000]);
     apart.push(Math.abs(chosen - errors.indexOf(Math.min(...errors))));
   }
   expect(Math.max(...apart)).toBeLessThanOrEqual(1);
@@ -61,7 +61,7 @@ test("over thirty motions the chosen window is the best of its ladder or its nei
 
 test("noise of the slope is the closed form 12/(m(m^2-1)) for even times (Savitzky and Golay, 1964)", () => {
   const fast = time.map((t) => Math.floor((400 * t) / q) * q);
-  const motion = motionFromPosition(time, fast, { resolution: q, window: 25 });
+  const motion = speedFromPosition(time, fast, { step: q, window: 25 });
   const closed = (Math.sqrt(12 / (25 * (25 ** 2 - 1))) / 1e-3) * (q / Math.sqrt(12));
   expect(motion.speedNoise[1000] / closed).toBeGreaterThan(0.9);
   expect(motion.speedNoise[1000] / closed).toBeLessThan(1.3);
@@ -70,8 +70,8 @@ test("noise of the slope is the closed form 12/(m(m^2-1)) for even times (Savitz
 test("creeping within one count, the noise is stated larger, not smaller", () => {
   const creep = time.map((t) => Math.floor((0.4 * q * t) / 0.1 / q) * q);
   const fast = time.map((t) => Math.floor((400 * t) / q) * q);
-  const slowNoise = motionFromPosition(time, creep, { resolution: q, window: 25 }).speedNoise[1010];
-  const fastNoise = motionFromPosition(time, fast, { resolution: q, window: 25 }).speedNoise[1010];
+  const slowNoise = speedFromPosition(time, creep, { step: q, window: 25 }).speedNoise[1010];
+  const fastNoise = speedFromPosition(time, fast, { step: q, window: 25 }).speedNoise[1010];
   // A fit across 25 samples in which one count is crossed has one or two independent errors instead of 25: a factor between sqrt(25/2)
   // and sqrt(25), where its residuals are those of a uniform error; a window that happens to hold them on one side has half of that.
   expect(slowNoise / fastNoise).toBeGreaterThan(Math.sqrt(25 / 2) / 2);

@@ -26,7 +26,7 @@ function agreement(estimates: readonly Estimate[]): { mean: number; birge: numbe
 }
 
 describe.skipIf(rig === undefined)("constants of four real torque-step recordings", () => {
-  const runs: { name: string; constants: Constants; steps: StepOfTrial[] }[] = [];
+  const runs: { name: string; constants: Constants; steps: readonly StepOfTrial[] }[] = [];
   const all = (pick: (c: Constants) => Estimate | undefined): Estimate[] =>
     runs.map((r) => pick(r.constants)).filter((e) => e !== undefined);
   const steady = (quantity: string): { name: string; estimate: Estimate }[] =>

@@ -1,6 +1,7 @@
+import { largest } from "../../numeric/series/largest.js";
 import { addTurned } from "../../numeric/series/sineTable.js";
 import type { Hold } from "../../run/holds.js";
-import { largest, type TrialSignals } from "../../run/trialSignals.js";
+import type { TrialSignals } from "../../run/trialSignals.js";
 
 /**
  * The torque law of one trial, fitted for one commutation mismatch n: acceleration = i*(a*cos(n*x) + b*sin(n*x)) - c*sign(w) + d,
@@ -182,11 +183,16 @@ function prepare(signals: TrialSignals, speed: Float64Array, effort: Float64Arra
   const known = preparedOf.get(signals);
   if (known) return known;
   const calm = Math.max(2 * signals.speedNoise, 1e-9);
+  const angle = signals.angle!;
+  const last = angle.length - 1;
+  const counted = signals.motionFrom === "position";
   const sense = new Float64Array(speed.length);
   const size = new Float64Array(effort.length);
   for (let i = 0; i < speed.length; i += 1) {
     const s = speed[i] / calm;
-    sense[i] = Math.max(-1, Math.min(1, s));
+    // A smoothed speed runs on for a few samples after an abrupt stop; the count does not.
+    const still = counted && angle[Math.min(last, i + 1)] === angle[Math.max(0, i - 1)];
+    sense[i] = still ? 0 : Math.max(-1, Math.min(1, s));
     size[i] = Math.abs(effort[i]);
   }
   const made = { sense, size };

@@ -1,14 +1,14 @@
 import { studentQuantile } from "../../numeric/distributions/studentQuantile.js";
-import type { Recording, Trial } from "../../recording/types.js";
+import type { Trial } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 import { type Book, intervalOf } from "../book.js";
-import { cleaned } from "../cleaned.js";
 import { twoPassRegression } from "../mechanical/equationOfMotion.js";
 import { growingWindows } from "../mechanical/growingWindows.js";
 import { bumpOf, weigh } from "../mechanical/modulate.js";
 import { stretchesOf } from "../mechanical/stretches.js";
 import { withModelError } from "../modelError.js";
 import { ratioOfCoefficients } from "../quantity.js";
-import type { Signals } from "../signals.js";
+import { type Signals, valuesOf } from "../signals.js";
 
 /**
  * Longest period of a current loop that is allowed for, s (10 kHz: common practice, no source). Two things follow from a period T and are not to be
@@ -33,20 +33,17 @@ export const controlPeriod = 1e-4;
  * @param modelErrors enter what a sampled drive may put into its log into the intervals (see `controlPeriod`)
  */
 export function electricalFromVoltages(
-  recording: Recording,
+  run: Run,
   signals: Signals,
   trials: readonly Trial[],
   book: Book,
   modelErrors = true,
 ): void {
-  const { channels } = recording;
-  const vqChannel = channels.voltageQ;
-  const iqChannel = channels.current;
-  if (vqChannel === undefined || iqChannel === undefined) return;
-  const iq = cleaned(iqChannel.data, "jumping").values;
-  const vq = cleaned(vqChannel.data, "jumping").values;
-  const vd = channels.voltageD ? cleaned(channels.voltageD.data, "jumping").values : null;
-  const id = channels.currentD ? cleaned(channels.currentD.data, "jumping").values : null;
+  const vq = valuesOf(run, "voltageQ");
+  const iq = valuesOf(run, "current");
+  if (vq === undefined || iq === undefined) return;
+  const vd = valuesOf(run, "voltageD") ?? null;
+  const id = valuesOf(run, "currentD") ?? null;
   const { time } = signals;
   const { speed } = signals.motion;
   const n = time.length;
@@ -56,7 +53,7 @@ export function electricalFromVoltages(
     wiq[i] = speed[i] * iq[i];
     wid[i] = id === null ? 0 : speed[i] * id[i];
   }
-  const p = recording.machine.polePairs ?? recording.drive.polePairs;
+  const p = run.recording.machine.polePairs ?? run.recording.drive.polePairs;
   // The rise of the current after a step is too quick for the log; with the pole pairs known, inductance is had from the
   // cross-coupling at speed and the rise is left out.
   const skip = p === undefined ? 0 : 5;

@@ -1,5 +1,5 @@
 import { studentQuantile } from "../../numeric/distributions/studentQuantile.js";
-import type { Recording } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 import type { Book } from "../book.js";
 import { meanEstimate } from "../meanEstimate.js";
 import type { SteadyPoint } from "../mechanical/steadyPoints.js";
@@ -16,14 +16,15 @@ import { addBackEmf } from "./electrical.js";
  * @param alreadyFound the whole voltage-limited stretch gave a better answer: plateaus are only compared with each other
  */
 export function backEmfFromPlateaus(
-  recording: Recording,
+  run: Run,
   points: readonly SteadyPoint[],
   largestCurrent: number,
   alreadyFound: boolean,
   book: Book,
 ): void {
   if (points.length === 0) return;
-  const bus = recording.channels.voltageBus;
+  const { recording } = run;
+  const bus = run.channel("voltageBus");
   const stated = recording.drive.busVoltage;
   if (bus === undefined && stated === undefined) return;
   const modulation = recording.drive.modulation ?? "space-vector";
@@ -35,7 +36,7 @@ export function backEmfFromPlateaus(
   const psis: { value: number; low: number; high: number; sense: number }[] = [];
   let samples = 0;
   for (const point of points) {
-    const m = bus === undefined ? null : meanEstimate(bus.data.subarray(point.from, point.to));
+    const m = bus === undefined ? null : meanEstimate(bus.values.subarray(point.from, point.to));
     const voltage = (m?.mean ?? stated!) * share;
     if (!(voltage > 0)) continue;
     const most = largestCurrent > 0 ? voltage / largestCurrent : 0;
@@ -48,10 +49,10 @@ export function backEmfFromPlateaus(
     const i = Math.abs(point.input);
     const w = Math.abs(point.speed);
     // The current on the d axis, when logged, and the cross-coupling, when the inductance is known.
-    const d = recording.channels.currentD;
+    const d = run.channel("currentD");
     const p = recording.machine.polePairs ?? recording.drive.polePairs;
     const L = (book.get("inductanceQ")?.value ?? recording.machine.inductanceQ ?? 0) * (p ?? 0);
-    const id = d === undefined ? 0 : meanEstimate(d.data.subarray(point.from, point.to)).mean;
+    const id = d === undefined ? 0 : meanEstimate(d.values.subarray(point.from, point.to)).mean;
     const across = R.value * id - w * L * i * Math.sign(point.speed) * Math.sign(point.input);
     const along = Math.sqrt(Math.max(0, voltage * voltage - across * across));
     const psi = (along - R.value * i) / w - L * id;

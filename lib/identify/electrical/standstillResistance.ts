@@ -1,12 +1,12 @@
 import { studentQuantile } from "../../numeric/distributions/studentQuantile.js";
-import type { Recording, Trial } from "../../recording/types.js";
+import type { Trial } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 import type { Book } from "../book.js";
-import { cleaned } from "../cleaned.js";
 import { meanEstimate } from "../meanEstimate.js";
 import { frictionFromSteadyPoints } from "../mechanical/steadyFriction.js";
 import type { SteadyPoint } from "../mechanical/steadyPoints.js";
 import { stretchesOf } from "../mechanical/stretches.js";
-import type { Signals } from "../signals.js";
+import { type Signals, valuesOf } from "../signals.js";
 import { travel } from "./electrical.js";
 
 /**
@@ -15,16 +15,14 @@ import { travel } from "./electrical.js";
  * (dead time and switches), which a single level cannot tell from it; then v/i is given and said to hold the drop.
  */
 export function resistanceAtStandstill(
-  recording: Recording,
+  run: Run,
   signals: Signals,
   trials: readonly Trial[],
   book: Book,
 ): void {
-  const voltage = recording.channels.voltageQ;
-  const current = recording.channels.current;
-  if (voltage === undefined || current === undefined) return;
-  const v = cleaned(voltage.data, "jumping").values;
-  const i = cleaned(current.data, "jumping").values;
+  const v = valuesOf(run, "voltageQ");
+  const i = valuesOf(run, "current");
+  if (v === undefined || i === undefined) return;
   const points: SteadyPoint[] = [];
   const still = Math.max(2.5 * signals.resolution, 0.003);
   for (const trial of trials) {

@@ -1,5 +1,5 @@
 import type { Regression } from "../../numeric/linear/linearRegression.js";
-import type { Recording } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 import type { Book } from "../book.js";
 import { intervalOf } from "../book.js";
 import { twoPassRegression } from "../mechanical/equationOfMotion.js";
@@ -7,7 +7,7 @@ import { growingWindows } from "../mechanical/growingWindows.js";
 import { bumpOf, weigh } from "../mechanical/modulate.js";
 import type { Stretch } from "../mechanical/stretches.js";
 import { withModelError } from "../modelError.js";
-import { runsWhere, type Signals } from "../signals.js";
+import { runsWhere, type Signals, valuesOf } from "../signals.js";
 import { addBackEmf, controlPeriod } from "./electrical.js";
 
 /** The voltage a drive can give, from the stated facts or the bus channel, with the modulation in words. */
@@ -19,8 +19,9 @@ export interface VoltageLimit {
 }
 
 /** Voltage limit of a recording; null when no bus voltage is logged or stated. */
-function voltageLimitOf(recording: Recording): VoltageLimit | null {
-  const bus = recording.channels.voltageBus?.data;
+function voltageLimitOf(run: Run): VoltageLimit | null {
+  const { recording } = run;
+  const bus = valuesOf(run, "voltageBus");
   const stated = recording.drive.busVoltage;
   if (bus === undefined && !(stated !== undefined && stated > 0)) return null;
   const modulation = recording.drive.modulation ?? "space-vector";
@@ -45,19 +46,19 @@ function voltageLimitOf(recording: Recording): VoltageLimit | null {
  * @param modelErrors enter what is not known of the drive into the interval
  */
 export function backEmfFromVoltageLimit(
-  recording: Recording,
+  run: Run,
   signals: Signals,
   stretches: readonly Stretch[],
   book: Book,
   modelErrors = true,
 ): boolean {
-  const limit = voltageLimitOf(recording);
-  const command = recording.channels.currentCommand?.data;
+  const limit = voltageLimitOf(run);
+  const command = valuesOf(run, "currentCommand");
   if (limit === null || command === undefined || signals.input?.kind !== "current") return false;
   const offset = book.get("offsetError");
   if (offset !== undefined && Math.abs(offset.value) > 10 && Math.abs(offset.value) < 170) return false;
   const current = signals.input.data;
-  const idData = recording.channels.currentD?.data;
+  const idData = valuesOf(run, "currentD");
   const { speed } = signals.motion;
   let peak = 0;
   for (const s of stretches)
@@ -103,6 +104,7 @@ export function backEmfFromVoltageLimit(
   const most = Math.max(...rows.map((r) => r.u));
   // Current and speed must have traded places for the two to be told apart.
   if (!(most > 1.4 * Math.max(least, 0) && most > 0)) return false;
+  const { recording } = run;
   const p = recording.machine.polePairs ?? recording.drive.polePairs;
   const L = book.get("inductanceQ")?.value ?? recording.machine.inductanceQ;
   const known = L !== undefined && p !== undefined ? L * p : undefined;

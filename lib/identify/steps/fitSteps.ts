@@ -6,7 +6,7 @@ import {
   type Trial,
   type TrialKind,
 } from "../../recording/types.js";
-import { signalsOf } from "../signals.js";
+import { type Run, runOf } from "../../run/run.js";
 import type { StepFit } from "./fitStepResponse.js";
 import { identifyStep } from "./identifyStep.js";
 import type { StepInput } from "./stepKinds.js";
@@ -45,14 +45,23 @@ const answers: Readonly<Partial<Record<TrialKind, { input: StepInput; response: 
  * const [first] = fitSteps(recording, trials);
  * first.fit.timeConstant; // { value: 0.257, low: 0.25, high: 0.27, unit: "s", ... }
  */
-export function fitSteps(recording: Recording, trials: readonly Trial[]): StepOfTrial[] {
+export function fitSteps(recording: Recording, trials: readonly Trial[]): readonly StepOfTrial[] {
+  return stepsOf(runOf(recording, trials));
+}
+
+/** The step responses of a run, fitted once. */
+export function stepsOf(run: Run): readonly StepOfTrial[] {
+  return run.once("step responses", () => fitAll(run));
+}
+
+function fitAll(run: Run): StepOfTrial[] {
+  const { recording, trials } = run;
   const found: StepOfTrial[] = [];
-  let speed: Float64Array | undefined = recording.channels.speed?.data;
-  if (speed === undefined) speed = signalsOf(recording, "current")?.motion.speed;
+  const speed = run.channel("speed")?.values ?? run.shaft?.speed;
   for (const trial of trials) {
     const { command } = trial;
     const asked = answers[trial.kind];
-    const response = asked?.response === "position" ? recording.channels.position?.data : speed;
+    const response = asked?.response === "position" ? run.channel("position")?.values : speed;
     if (command === undefined || asked === undefined || response === undefined) continue;
     const unit = siUnits[asked.response];
     const steps = [...startingStep(recording, trial, command, response), ...trial.steps];

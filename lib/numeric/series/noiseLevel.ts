@@ -3,10 +3,13 @@ import { medianInPlace } from "./median.js";
 /** Longest stretch looked at: more samples do not make a robust scale better enough to wait for. */
 const longest = 200_000;
 
+/** Second differences below which nothing can be said. */
+const fewest = 6;
+
 /**
  * Standard deviation of the sample-to-sample noise of a slowly changing signal: 1.4826 times the median of the absolute
  * second differences, divided by sqrt(6) (second differences of white noise have variance 6 sigma squared, and a ramp has none).
- * Steps and spikes in fewer than half of the samples do not move it. Zero for a held or noise-free signal.
+ * Steps and spikes in fewer than half of the samples do not move it. Zero for a held or noise-free signal, and for fewer than eight values.
  *
  * @param values in sample order
  * @param from first sample looked at
@@ -22,6 +25,6 @@ export function noiseLevel(values: Float64Array, from = 0, to = values.length): 
     const d = Math.abs(values[i] - 2 * values[i - 1] + values[i - 2]);
     if (d - d === 0) away[count++] = d;
   }
-  if (count === 0) return 0;
+  if (count < fewest) return 0;
   return (1.4826 * medianInPlace(away.subarray(0, count))) / Math.sqrt(6);
 }

@@ -1,7 +1,7 @@
 import { median } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
-import { speedFromPosition } from "../../numeric/series/speedFromPosition.js";
+import { derivedSpeed } from "../derivedSpeed.js";
 import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 
@@ -78,7 +78,7 @@ function clipped(recording: Recording, role: ChannelRole, channel: Channel): Fin
 function positionIsFaster(recording: Recording, edge: number): boolean {
   const position = recording.channels.position;
   if (position === undefined) return false;
-  const { speed } = speedFromPosition(recording.time, position.data, { step: position.resolution });
+  const { speed } = derivedSpeed(recording.time, position.data, position.resolution);
   const at = recording.channels.speed?.data as Float64Array;
   const beyond: number[] = [];
   for (let i = 0; i < speed.length; i += 1) if (at[i] === edge) beyond.push(speed[i] / edge);

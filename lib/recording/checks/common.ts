@@ -9,7 +9,7 @@ export function shown(value: number): string {
 export type Check = (recording: Recording) => readonly Finding[];
 
 /** Largest size of the finite values. */
-export function largest(values: Float64Array): number {
+export function largest(values: ArrayLike<number>): number {
   let most = 0;
   for (let i = 0; i < values.length; i += 1) {
     const v = Math.abs(values[i]);

@@ -1,83 +1,119 @@
 import { delayBetween } from "../../numeric/series/delayBetween.js";
 import { median, robustScale } from "../../numeric/series/median.js";
 import { range } from "../../numeric/series/range.js";
-import { speedFromPosition } from "../../numeric/series/speedFromPosition.js";
+import type { DerivedSpeed } from "../../numeric/series/speedFromPosition.js";
+import { derivedSpeed } from "../derivedSpeed.js";
 import type { Finding, Recording } from "../types.js";
 import { blockMeans, interval, largest, shown } from "./common.js";
 
-interface Named {
+/** A usual mistake of the set-up that makes the logged speed a fixed multiple of the derivative of the logged position. */
+export interface ScaleMistake {
+  /** Logged speed over derivative of position. */
   readonly factor: number;
+  readonly mistake:
+    | "quadrature" // counts taken for lines, or the reverse
+    | "rev-per-minute" // rad/s and rev/min
+    | "turns" // turns and radians
+    | "degrees"
+    | "minutes" // minutes and seconds
+    | "thousand" // a prefix of the speed, or the unit of time
+    | "pole-pairs" // electrical and mechanical
+    | "lines-set"; // the drive is set to another line count than the encoder has
   readonly text: string;
 }
 
-/** Mistakes that make the logged speed a fixed multiple of the derivative of the logged position. */
-function namedFactors(recording: Recording): Named[] {
+/** The mistakes that a recording may hold, with the factor each makes. */
+function scaleMistakes(recording: Recording): ScaleMistake[] {
   const p = recording.machine.polePairs ?? recording.drive.polePairs;
-  const list: Named[] = [
-    {
-      factor: 4,
-      text: "a line count taken after quadrature on one side (4 counts per line), so the encoder setting is off by four",
-    },
-    {
-      factor: 1 / 4,
-      text: "a line count taken before quadrature on one side (4 counts per line), so the encoder setting is off by four",
-    },
-    { factor: (2 * Math.PI) / 60, text: "a speed unit of rad/s taken for rev/min, or the reverse" },
-    { factor: 60 / (2 * Math.PI), text: "a speed unit of rev/min taken for rad/s, or the reverse" },
-    { factor: 2 * Math.PI, text: "turns and radians mixed up" },
-    { factor: 1 / (2 * Math.PI), text: "turns and radians mixed up" },
-    { factor: 180 / Math.PI, text: "degrees and radians mixed up" },
-    { factor: Math.PI / 180, text: "degrees and radians mixed up" },
-    { factor: 60, text: "minutes and seconds mixed up in the speed" },
-    { factor: 1 / 60, text: "minutes and seconds mixed up in the speed" },
-    {
-      factor: 1000,
-      text: "a factor of a thousand between the time or unit of the two (milliseconds taken for seconds)",
-    },
-    {
-      factor: 1 / 1000,
-      text: "a factor of a thousand between the time or unit of the two (seconds taken for milliseconds)",
-    },
+  const both = (
+    factor: number,
+    mistake: ScaleMistake["mistake"],
+    above: string,
+    below: string,
+  ): ScaleMistake[] => [
+    { factor, mistake, text: above },
+    { factor: 1 / factor, mistake, text: below },
+  ];
+  const quadrature = (when: string): string =>
+    `a line count taken ${when} quadrature on one side (4 counts per line), so the encoder setting is off by four`;
+  const thousand = (taken: string): string =>
+    `a factor of a thousand between the time or unit of the two (${taken})`;
+  const list: ScaleMistake[] = [
+    ...both(4, "quadrature", quadrature("after"), quadrature("before")),
+    ...both(
+      (2 * Math.PI) / 60,
+      "rev-per-minute",
+      "a speed unit of rad/s taken for rev/min, or the reverse",
+      "a speed unit of rev/min taken for rad/s, or the reverse",
+    ),
+    ...both(2 * Math.PI, "turns", "turns and radians mixed up", "turns and radians mixed up"),
+    ...both(180 / Math.PI, "degrees", "degrees and radians mixed up", "degrees and radians mixed up"),
+    ...both(
+      60,
+      "minutes",
+      "minutes and seconds mixed up in the speed",
+      "minutes and seconds mixed up in the speed",
+    ),
+    ...both(
+      1000,
+      "thousand",
+      thousand("milliseconds taken for seconds"),
+      thousand("seconds taken for milliseconds"),
+    ),
   ];
   for (const count of p === undefined ? [2, 3, 5, 6, 7, 8, 10, 11, 14] : [p]) {
-    const known =
+    const machine =
       p === undefined ? ` of a machine with ${count} pole pairs` : ` (${count} pole pairs are stated)`;
-    list.push({ factor: count, text: `an electrical speed logged as the shaft's${known}` });
-    list.push({ factor: 1 / count, text: `an electrical angle logged as the shaft's${known}` });
+    list.push(
+      ...both(
+        count,
+        "pole-pairs",
+        `an electrical speed logged as the shaft's${machine}`,
+        `an electrical angle logged as the shaft's${machine}`,
+      ),
+    );
   }
   const stated = recording.encoder.lines;
   const set = recording.drive.encoderLines;
   if (stated !== undefined && set !== undefined && stated !== set) {
     list.push({
       factor: stated / set,
+      mistake: "lines-set",
       text: `the drive being set to ${set} lines for an encoder of ${stated}`,
     });
   }
   return list;
 }
 
+/** How the logged speed compares with the derivative of the logged position over the steady stretches. */
+export interface SpeedOverPosition {
+  readonly ratio: number;
+  readonly scatter: number;
+  /** Steady stretches compared. */
+  readonly stretches: number;
+  /** Departure from 1 that noise and rounding explain. */
+  readonly allowed: number;
+  /** The sizes differ by more than that. */
+  readonly differs: boolean;
+  /** Usual mistakes of that size. */
+  readonly mistakes: readonly ScaleMistake[];
+}
+
 /**
- * Logged speed against the derivative of logged position: a fixed factor between them is a set-up mistake, and its size says which; a lag
- * is a filter or a late log.
+ * Compares the logged speed with the derivative of the logged position. Undefined where one of them is missing or too little moved to tell.
  */
-export function speedAgainstPosition(recording: Recording): Finding[] {
+export function speedOverPosition(recording: Recording): SpeedOverPosition | undefined {
   const speed = recording.channels.speed;
   const position = recording.channels.position;
-  if (speed === undefined || position === undefined || recording.time.length < 50) return [];
+  if (speed === undefined || position === undefined || recording.time.length < 50) return undefined;
   const dt = interval(recording);
-  if (!(dt > 0)) return [];
-  const derived = speedFromPosition(recording.time, position.data, { step: position.resolution });
+  if (!(dt > 0)) return undefined;
+  const derived = derivedSpeed(recording.time, position.data, position.resolution);
   const top = largest(derived.speed);
-  const out: Finding[] = [];
-  const span = range(position.data);
   // Too little movement to compare: a few counts are noise.
-  if (!(top > 0) || (position.resolution !== undefined && span < 40 * position.resolution)) {
-    if (position.resolution !== undefined && span < 2 * position.resolution && largest(speed.data) > 0) {
-      out.push(...movesOnlyInSpeed(recording, span));
-    }
-    return out;
-  }
-  const block = Math.max(derived.window, Math.ceil(recording.time.length / 5000));
+  if (!(top > 0)) return undefined;
+  if (position.resolution !== undefined && range(position.data) < 40 * position.resolution) return undefined;
+  const block = Math.max(largest(derived.windows), Math.ceil(recording.time.length / 5000));
   const a = blockMeans(derived.speed, block);
   const b = blockMeans(speed.data, block);
   const ratios: number[] = [];
@@ -86,13 +122,42 @@ export function speedAgainstPosition(recording: Recording): Finding[] {
     const steady = Math.abs(a[k + 1] - a[k - 1]) < 0.1 * Math.abs(a[k]);
     if (Math.abs(a[k]) > 0.2 * top && steady && b[k] - b[k] === 0) ratios.push(b[k] / a[k]);
   }
-  if (ratios.length < 8) return out;
+  if (ratios.length < 8) return undefined;
   const ratio = median(ratios);
   const scatter = robustScale(ratios);
   const error = (2 * scatter) / Math.sqrt(ratios.length);
   // A hundredth is what rounding in a log and a coarse speed leave; more than that and its own scatter is a mistake.
   const allowed = Math.max(0.02, 2 * error);
-  if (ratio < 0 && Math.abs(Math.abs(ratio) - 1) <= allowed) {
+  const size = Math.abs(ratio);
+  const differs = Math.abs(size - 1) > allowed;
+  return {
+    ratio,
+    scatter,
+    stretches: ratios.length,
+    allowed,
+    differs,
+    mistakes: differs
+      ? scaleMistakes(recording).filter((m) => Math.abs(size / m.factor - 1) <= Math.max(0.015, allowed / 2))
+      : [],
+  };
+}
+
+/**
+ * Logged speed against the derivative of logged position: a fixed factor between them is a set-up mistake, and its size says which; a lag
+ * is a filter or a late log.
+ */
+export function speedAgainstPosition(recording: Recording): Finding[] {
+  const { speed, position } = recording.channels;
+  if (speed === undefined || position === undefined || recording.time.length < 50) return [];
+  const compared = speedOverPosition(recording);
+  if (compared === undefined) {
+    const span = range(position.data);
+    const still = position.resolution !== undefined && span < 2 * position.resolution;
+    return still && largest(speed.data) > 0 ? movesOnlyInSpeed(recording, span) : [];
+  }
+  const { ratio, scatter, stretches, differs, mistakes } = compared;
+  const out: Finding[] = [];
+  if (ratio < 0 && !differs) {
     out.push({
       severity: "error",
       code: "speed-position-sign",
@@ -100,32 +165,29 @@ export function speedAgainstPosition(recording: Recording): Finding[] {
       value: ratio,
       unit: "1",
       meaning:
-        "one of the two is counted the other way round: no verdict on the sense of the shaft can be trusted before that is mended",
+        "one of the two is counted the other way round: no verdict on the sense of the shaft can be trusted before that is put right",
       file: recording.path,
       column: speed.name,
     });
-  } else if (Math.abs(Math.abs(ratio) - 1) > allowed) {
-    const size = Math.abs(ratio);
-    const within = namedFactors(recording).filter(
-      (f) => Math.abs(size / f.factor - 1) <= Math.max(0.015, allowed / 2),
-    );
-    const texts = [...new Set(within.map((f) => f.text))];
-    const near = Math.abs(size - 1) < 0.1;
+  } else if (differs) {
+    const texts = [...new Set(mistakes.map((m) => m.text))];
+    const near = Math.abs(Math.abs(ratio) - 1) < 0.1;
     out.push({
-      severity: within.length > 0 || !near ? "error" : "warning",
+      severity: mistakes.length > 0 || !near ? "error" : "warning",
       code: "speed-position-factor",
-      message: `the logged speed is ${shown(ratio)} times the derivative of the logged position (${ratios.length} steady stretches, scatter ${shown(scatter)})`,
+      message: `the logged speed is ${shown(ratio)} times the derivative of the logged position (${stretches} steady stretches, scatter ${shown(scatter)})`,
       value: ratio,
       unit: "1",
       meaning:
         texts.length > 0
-          ? `this is the factor of ${texts.slice(0, 3).join("; or of ")}${ratio < 0 ? "; and the sign is reversed" : ""}; kv, inertia and the forecast are wrong by it until mended`
+          ? `this is the factor of ${texts.slice(0, 3).join("; or of ")}${ratio < 0 ? "; and the sign is reversed" : ""}; kv, inertia and the forecast are wrong by it until it is put right`
           : `no usual mistake has this factor; check units and encoder lines${ratio < 0 ? ", and the sign" : ""} before trusting kv or inertia`,
       file: recording.path,
       column: speed.name,
     });
   }
-  out.push(...lagOfSpeed(recording, derived.speed, speed.data, dt, derived.window, ratio));
+  const derived = derivedSpeed(recording.time, position.data, position.resolution);
+  out.push(...lagOfSpeed(recording, derived, speed.data, interval(recording), ratio));
   return out;
 }
 
@@ -156,10 +218,9 @@ function movesOnlyInSpeed(recording: Recording, span: number): Finding[] {
 /** Lag of the logged speed behind the position, over the stretch where the speed changes most. */
 function lagOfSpeed(
   recording: Recording,
-  derived: Float64Array,
+  { speed: derived, windows }: DerivedSpeed,
   logged: Float64Array,
   dt: number,
-  window: number,
   ratio: number,
 ): Finding[] {
   const n = derived.length;
@@ -176,6 +237,7 @@ function lagOfSpeed(
       }
     }
   }
+  const window = largest(windows.subarray(start, start + length));
   const furthest = Math.min(200, Math.floor(length / 8));
   const delay = delayBetween(
     derived.subarray(start, start + length),

@@ -1,6 +1,7 @@
+import { median } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
-import { speedFromPosition } from "../../numeric/series/speedFromPosition.js";
+import { derivedSpeed } from "../derivedSpeed.js";
 import type { Recording } from "../types.js";
 
 /** A stretch no trial was made of. Samples `from <= i < to`. */
@@ -25,12 +26,12 @@ export function motionOf(recording: Recording): Motion | undefined {
   const position = channels.position;
   if (position !== undefined) {
     const step = position.resolution;
-    const derived = speedFromPosition(time, position.data, { step });
+    const derived = derivedSpeed(time, position.data, step);
     const dt = (time[time.length - 1] - time[0]) / (time.length - 1);
-    const one = step !== undefined && dt > 0 ? step / (dt * derived.window) : 0;
+    const one = step !== undefined && dt > 0 ? step / (dt * median(derived.windows)) : 0;
     return {
       speed: derived.speed,
-      rest: Math.max(3 * one, 4 * noiseLevel(derived.speed), 0.01 * largestOf(derived.speed)),
+      rest: Math.max(3 * one, 4 * noiseLevel(derived.speed), 0.005 * largestOf(derived.speed)),
     };
   }
   const speed = channels.speed;

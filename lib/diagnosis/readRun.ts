@@ -1,3 +1,4 @@
+import type { Run } from "../run/run.js";
 import { driveSignsOf } from "./driveKind.js";
 import { handLikelihood } from "./handEvidence.js";
 import { judgeHandTurn, judgeSweep } from "./handTrials.js";
@@ -6,10 +7,10 @@ import { trialLikelihood } from "./likelihood.js";
 import { measure } from "./measures.js";
 import { mismatchCandidates } from "./mismatch.js";
 import { observe } from "./observe.js";
-import type { DiagnosisInput } from "./options.js";
 
 /** The first pass: watches and measures all trials of one recording and reads them against the tables. */
-export function readRecording({ recording, trials }: DiagnosisInput): ReadRecording {
+export function readRun(run: Run): ReadRecording {
+  const { recording, trials } = run;
   const candidates = mismatchCandidates(recording);
   // Nothing is commanded at rest, nor in a coast-down beside declared trials: there is nothing to judge.
   const declared = trials.some((trial) => trial.source === "declared");
@@ -20,15 +21,15 @@ export function readRecording({ recording, trials }: DiagnosisInput): ReadRecord
     recording,
     driveSigns: driveSignsOf(recording, used),
     trials: used.map((trial): JudgedTrial => {
-      const observation = observe(recording, trial);
+      const observation = observe(run, trial);
       const swept = trial.kind === "alignment-sweep";
       const hand = swept
-        ? judgeSweep(recording, trial)
+        ? judgeSweep(run, trial)
         : trial.kind === "hand-turn"
-          ? judgeHandTurn(recording, trial)
+          ? judgeHandTurn(run, trial)
           : undefined;
       if (hand) return { observation, measures: {}, hand, likelihood: handLikelihood(hand, swept) };
-      const measures = measure(recording, observation, candidates);
+      const measures = measure(run, observation, candidates);
       const likelihood = trialLikelihood(recording, observation, measures);
       return { observation, measures, ...(likelihood ? { likelihood } : {}) };
     }),

@@ -1,0 +1,128 @@
+/** Where a fit is made, and into what. */
+export interface LocalQuadraticRange {
+  /** First sample, and the one after the last. */
+  readonly from: number;
+  readonly to: number;
+  /** Fit every so many samples only. */
+  readonly stride?: number;
+  /** Result to write into; a new one, NaN where nothing was fitted, when absent. */
+  readonly into?: LocalQuadratic;
+}
+
+/** A quadratic fitted to a window about each sample: its slope and curvature there. */
+export interface LocalQuadratic {
+  /** Slope at the sample, unit of the values over s; NaN where too few values are near. */
+  readonly slope: Float64Array;
+  /** Second derivative at the sample. */
+  readonly curvature: Float64Array;
+  /** Standard deviation of the slope. */
+  readonly noise: Float64Array;
+}
+
+/**
+ * Fits a quadratic by least squares to the `window` samples centred on each sample (one-sided at the ends), with the true times: the smoothing
+ * derivatives of Savitzky and Golay, Analytical Chemistry 36, 1964, for any spacing. Missing values are skipped.
+ *
+ * Sums over the window are carried on from sample to sample about an origin that moves along, with the straight line between neighbouring origins taken
+ * out, so that the work does not grow with the window and no digits are lost.
+ *
+ * @param quantum step of the values; their variance is taken as no less than that of rounding to it, and while the values change by less than
+ * a step from sample to sample, they count as so many independent ones as steps were crossed
+ * @param range samples to fit at; all when absent
+ */
+export function localQuadratic(
+  time: Float64Array,
+  values: Float64Array,
+  window: number,
+  quantum: number,
+  range: LocalQuadraticRange = { from: 0, to: time.length },
+): LocalQuadratic {
+  const n = time.length;
+  const half = window >> 1;
+  const stride = range.stride ?? 1;
+  const result = range.into ?? emptyFit(n);
+  const { slope, curvature, noise } = result;
+  const rounding = quantum ** 2 / 12;
+  const block = Math.max(stride, Math.max(8, half));
+  // Origin and straight line that are taken out before summing.
+  let [t0, y0, rate, scale] = [0, 0, 0, 1];
+  let [count, s1, s2, s3, s4, r0, r1, r2, rr] = [0, 0, 0, 0, 0, 0, 0, 0, 0];
+  const add = (k: number, sign: 1 | -1): void => {
+    const v = values[k];
+    const t = time[k];
+    if (v - v !== 0 || t - t !== 0) return;
+    const u = (t - t0) * scale;
+    const y = v - y0 - rate * (t - t0);
+    const uu = u * u;
+    count += sign;
+    s1 += sign * u;
+    s2 += sign * uu;
+    s3 += sign * uu * u;
+    s4 += sign * uu * uu;
+    r0 += sign * y;
+    r1 += sign * y * u;
+    r2 += sign * y * uu;
+    rr += sign * y * y;
+  };
+  let first = 0;
+  let next = 0;
+  let until = -1;
+  for (let i = range.from; i < range.to; i += stride) {
+    const from = Math.max(0, Math.min(i - half, n - window));
+    const to = Math.min(n, from + window);
+    if (i >= until || from >= next) {
+      until = i + block;
+      const end = Math.min(n - 1, Math.max(to - 1, from + 1));
+      t0 = finiteOr(time[i], 0);
+      y0 = finiteOr(values[i], 0);
+      const across = time[end] - time[from];
+      rate = finiteOr((values[end] - values[from]) / across, 0);
+      scale = across > 0 ? 2 / across : 1;
+      [count, s1, s2, s3, s4, r0, r1, r2, rr] = [0, 0, 0, 0, 0, 0, 0, 0, 0];
+      first = from;
+      next = from;
+    }
+    for (; next < to; next += 1) add(next, 1);
+    for (; first < from; first += 1) add(first, -1);
+    if (count < 4 || values[i] - values[i] !== 0) continue;
+    // Normal equations of 1, u, u^2, solved by cofactors.
+    const c00 = s2 * s4 - s3 * s3;
+    const c01 = s2 * s3 - s1 * s4;
+    const c02 = s1 * s3 - s2 * s2;
+    const det = count * c00 + s1 * c01 + s2 * c02;
+    if (!(Math.abs(det) > 1e-12 * count * s2 * s4)) continue;
+    const c11 = count * s4 - s2 * s2;
+    const c12 = s1 * s2 - count * s3;
+    const c22 = count * s2 - s1 * s1;
+    const a0 = (c00 * r0 + c01 * r1 + c02 * r2) / det;
+    const a1 = (c01 * r0 + c11 * r1 + c12 * r2) / det;
+    const a2 = (c02 * r0 + c12 * r1 + c22 * r2) / det;
+    const u = (time[i] - t0) * scale;
+    slope[i] = rate + (a1 + 2 * a2 * u) * scale;
+    curvature[i] = 2 * a2 * scale * scale;
+    const rest = Math.max(0, rr - a0 * r0 - a1 * r1 - a2 * r2);
+    const variance = Math.max(rest / Math.max(1, count - 3), rounding);
+    const crossed = quantum > 0 ? 1 + travelOf(values, from, to) / quantum : count;
+    const correlated = count / Math.max(1, Math.min(count, crossed));
+    const spread = (c11 + 4 * u * c12 + 4 * u * u * c22) / det;
+    noise[i] = Math.sqrt(Math.max(0, variance * correlated * spread)) * scale;
+  }
+  return result;
+}
+
+/** A result in which nothing was fitted yet. */
+export function emptyFit(n: number): LocalQuadratic {
+  const none = (): Float64Array => new Float64Array(n).fill(Number.NaN);
+  return { slope: none(), curvature: none(), noise: none() };
+}
+
+const finiteOr = (value: number, other: number): number => (value - value === 0 ? value : other);
+
+/** Distance between the first and the last finite value of a window. */
+function travelOf(values: Float64Array, from: number, to: number): number {
+  let a = from;
+  let b = to - 1;
+  while (a < b && values[a] - values[a] !== 0) a += 1;
+  while (b > a && values[b] - values[b] !== 0) b -= 1;
+  return Math.abs(values[b] - values[a]);
+}

@@ -1,0 +1,139 @@
+import { median } from "../numeric/series/median.js";
+import { type ScaleMistake, speedOverPosition } from "../recording/checks/speedAgainstPosition.js";
+import type { ChannelRole, Finding, Recording } from "../recording/types.js";
+
+/** A channel whose unit was not the declared one, and what it was multiplied by. */
+export interface UnitCorrection {
+  readonly role: ChannelRole;
+  readonly factor: number;
+  readonly mistake: ScaleMistake["mistake"];
+  /** Another channel agrees with the corrected one: the correction is more than a likely guess. */
+  readonly confirmed: boolean;
+}
+
+/** What the factor between logged speed and logged position leads to. */
+export interface Corrections {
+  readonly corrections: readonly UnitCorrection[];
+  /** Speed and position disagree by a factor that no correction explains surely. */
+  readonly unresolved?: number;
+  readonly findings: readonly Finding[];
+}
+
+/**
+ * Puts right a channel whose unit is off by a known factor. Which of speed and position is wrong follows from the mistake: a column of counts is scaled by
+ * the line count that was stated, so a factor of four is the position's; rev/min against rad/s, minutes against seconds and an electrical speed are the
+ * speed's. A unit that was only assumed yields before one that was declared. The command that goes with the channel is corrected with it where the two
+ * then agree, or where both were declared in one unit.
+ */
+export function correctionsOf(recording: Recording): Corrections {
+  const compared = speedOverPosition(recording);
+  if (compared === undefined || !compared.differs) return { corrections: [], findings: [] };
+  const { ratio, mistakes } = compared;
+  const wrong = mistakes.map((m) => ({ mistake: m, role: culprit(recording, m) }));
+  const kinds = new Set(wrong.map((w) => `${w.role ?? "?"} ${w.mistake.factor}`));
+  const first = wrong[0];
+  if (first?.role === undefined || kinds.size !== 1)
+    return { corrections: [], unresolved: ratio, findings: [] };
+  const { role, mistake } = first;
+  const factor = role === "speed" ? 1 / mistake.factor : mistake.factor;
+  const corrections: UnitCorrection[] = [];
+  const command = role === "speed" ? "speedCommand" : "positionCommand";
+  const beside = commandBeside(recording, role, command, factor);
+  corrections.push({ role, factor, mistake: mistake.mistake, confirmed: beside.confirmed });
+  if (beside.correct)
+    corrections.push({ role: command, factor, mistake: mistake.mistake, confirmed: beside.confirmed });
+  return {
+    corrections,
+    findings: corrections.map((c) => findingOf(recording, c, mistake)),
+  };
+}
+
+/** The channel whose scale the mistake spoils; undefined where it may be either. */
+function culprit(recording: Recording, { mistake, factor }: ScaleMistake): "speed" | "position" | undefined {
+  const assumed = (role: "speed" | "position"): boolean =>
+    recording.findings.some((f) => f.code === "unit-assumed" && f.column === recording.channels[role]?.name);
+  if (assumed("speed") !== assumed("position")) return assumed("speed") ? "speed" : "position";
+  const counted = recording.channels.position?.sourceUnit === "{count}";
+  switch (mistake) {
+    case "rev-per-minute":
+    case "minutes":
+    case "thousand":
+      return "speed";
+    case "pole-pairs":
+      // Only stated pole pairs name the factor surely.
+      if ((recording.machine.polePairs ?? recording.drive.polePairs) === undefined) return undefined;
+      return factor > 1 ? "speed" : "position";
+    case "quadrature":
+      return counted ? "position" : undefined;
+    case "turns":
+    case "degrees":
+      return counted ? "speed" : undefined;
+    default:
+      return undefined;
+  }
+}
+
+/** Whether the command that goes with a channel is off by the same factor. */
+function commandBeside(
+  recording: Recording,
+  role: "speed" | "position",
+  command: "speedCommand" | "positionCommand",
+  factor: number,
+): { readonly correct: boolean; readonly confirmed: boolean } {
+  const asked = recording.channels[command];
+  const answer = recording.channels[role];
+  if (asked === undefined || answer === undefined) return { correct: false, confirmed: true };
+  const sizes: number[] = [];
+  let largest = 0;
+  for (const v of asked.data) if (Math.abs(v) > largest) largest = Math.abs(v);
+  for (let i = 20; i < asked.data.length; i += 1) {
+    const u = asked.data[i];
+    // Where the command has stood for a while and is not small.
+    if (Math.abs(u) > 0.2 * largest && u === asked.data[i - 20] && answer.data[i] - answer.data[i] === 0)
+      sizes.push(Math.abs(answer.data[i] / u));
+  }
+  if (sizes.length >= 20) {
+    const asLogged = median(sizes);
+    // Both in one unit, right or wrong: what was asked is what was logged.
+    if (Math.abs(asLogged - 1) < 0.15) return { correct: true, confirmed: true };
+    if (Math.abs(asLogged * factor - 1) < 0.15) return { correct: false, confirmed: true };
+  }
+  return { correct: asked.sourceUnit === answer.sourceUnit, confirmed: false };
+}
+
+function findingOf(
+  recording: Recording,
+  { role, factor, confirmed }: UnitCorrection,
+  mistake: ScaleMistake,
+): Finding {
+  const name = recording.channels[role]?.name ?? role;
+  return {
+    severity: "error",
+    code: "unit-corrected",
+    message: `"${name}" was taken ${Number(factor.toPrecision(4))} times as large as declared: ${mistake.text}`,
+    value: factor,
+    unit: "1",
+    meaning: confirmed
+      ? "all that follows uses the corrected channel; state its unit to be rid of this"
+      : "no other channel confirms it, so nothing that rests on it is said with much confidence; state the unit of the column",
+    file: recording.path,
+    column: name,
+  };
+}
+
+/** The recording with its channels in their right units; the same object where nothing is wrong. */
+export function corrected(recording: Recording, corrections: readonly UnitCorrection[]): Recording {
+  if (corrections.length === 0) return recording;
+  const channels = { ...recording.channels };
+  for (const { role, factor } of corrections) {
+    const channel = channels[role];
+    if (channel === undefined) continue;
+    channels[role] = {
+      ...channel,
+      data: channel.data.map((v) => v * factor),
+      ...(channel.resolution === undefined ? {} : { resolution: channel.resolution * factor }),
+      ...(channel.wrap === undefined ? {} : { wrap: channel.wrap * factor }),
+    };
+  }
+  return { ...recording, channels };
+}

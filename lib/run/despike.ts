@@ -1,0 +1,191 @@
+import { largest } from "../numeric/series/largest.js";
+import type { ChannelRole } from "../recording/types.js";
+
+/**
+ * How a channel may move between samples: `smooth` has no jumps (a position), `jumping` may jump and stay (a current), `held` keeps its value until it is
+ * given another (a command), `swinging` goes from peak to peak within a few samples (a phase current): nothing in these two is a spike.
+ */
+export type ChannelKind = "smooth" | "jumping" | "held" | "swinging";
+
+/** A signal without its isolated spikes and short gaps. */
+export interface Despiked {
+  /** NaN where there is nothing to use. */
+  readonly values: Float64Array;
+  /** 1 where a value is measured, 2 where a spike or a short gap was bridged, 0 where there is nothing to use. */
+  readonly state: Uint8Array;
+  readonly spikes: number;
+  /** Samples with nothing to use. */
+  readonly missing: number;
+}
+
+/** Longest run of missing samples that is bridged. */
+const longestBridge = 5;
+
+/** How a channel of this role may move. */
+export function kindOf(role: ChannelRole): ChannelKind {
+  if (/Command$/.test(role) || role === "sweepAngle" || role === "index" || role === "duty") return "held";
+  if (role === "currentU" || role === "currentV" || role === "currentW") return "swinging";
+  return role === "position" || role === "speed" || role === "electricalAngle" ? "smooth" : "jumping";
+}
+
+/**
+ * The one gap rule. Isolated spikes are taken out of a measured signal; spikes and gaps of up to five samples are bridged, by a straight line or, in a held
+ * signal, by the value before; longer gaps stay gaps.
+ *
+ * A signal that may jump has a spike where one or two samples lie outside the second lowest and second
+ * highest of the six neighbours, far beyond how close those lie together; a smooth one where a sample departs from the median of the three symmetrical pair means
+ * around it more than its neighbours do, and the samples beside it agree (a kink or a counter that wraps is no spike). Both by more than eight robust standard deviations of that departure and more than three steps.
+ */
+export function despiked(signal: Float64Array, kind: ChannelKind, step = 0): Despiked {
+  const n = signal.length;
+  const state = new Uint8Array(n);
+  let gaps = 0;
+  for (let i = 0; i < n; i += 1) {
+    if (signal[i] - signal[i] === 0) state[i] = 1;
+    else gaps += 1;
+  }
+  let spikes = 0;
+  if (kind === "smooth" || kind === "jumping") {
+    const departure = kind === "smooth" ? smoothDepartures(signal) : jumpingDepartures(signal);
+    const limit = Math.max(8 * scaleOf(signal, departure, kind), 3 * step);
+    // What rounding leaves of a signal without noise, or of one held between samples, is no scale to judge by.
+    if (limit > 1e-9 * largest(signal))
+      for (let i = 0; i < n; i += 1)
+        if (state[i] === 1 && Math.abs(departure[i]) > limit && standsOut(signal, i, kind)) {
+          state[i] = 0;
+          spikes += 1;
+        }
+  }
+  if (gaps + spikes === 0) return { values: signal, state, spikes, missing: 0 };
+  const values = signal.slice();
+  const missing = bridge(values, state, kind);
+  return { values, state, spikes, missing };
+}
+
+/**
+ * A signal that may jump has its largest values right after a jump, and they are no spikes: a spike lies far beyond how far apart the two closest of the
+ * three neighbours on either side are.
+ */
+function standsOut(signal: Float64Array, i: number, kind: ChannelKind): boolean {
+  if (kind !== "jumping") return true;
+  for (const side of [-1, 1]) {
+    const [a, b, c] = [signal[i + side], signal[i + 2 * side], signal[i + 3 * side]];
+    const [ab, ac, bc] = [Math.abs(a - b), Math.abs(a - c), Math.abs(b - c)];
+    const apart = Math.min(ab, ac, bc);
+    const middle = apart === ab ? (a + b) / 2 : apart === ac ? (a + c) / 2 : (b + c) / 2;
+    if (Math.abs(signal[i] - middle) < 4 * apart) return false;
+  }
+  return true;
+}
+
+/** Bridges short runs of state 0; returns how many samples stay empty. */
+function bridge(values: Float64Array, state: Uint8Array, kind: ChannelKind): number {
+  const n = values.length;
+  let missing = 0;
+  for (let i = 0; i < n; i += 1) {
+    if (state[i] !== 0) continue;
+    let end = i;
+    while (end < n && state[end] === 0) end += 1;
+    const inside = i > 0 && end < n && end - i <= longestBridge;
+    for (let k = i; k < end; k += 1) {
+      if (!inside) {
+        values[k] = Number.NaN;
+        missing += 1;
+        continue;
+      }
+      const fraction = kind === "held" ? 0 : (k - i + 1) / (end - i + 1);
+      values[k] = values[i - 1] + fraction * (values[end] - values[i - 1]);
+      state[k] = 2;
+    }
+    i = end;
+  }
+  return missing;
+}
+
+/** What neighbours share is curvature (a real acceleration), not a spike. */
+function smoothDepartures(signal: Float64Array): Float64Array {
+  const n = signal.length;
+  const raw = new Float64Array(n);
+  for (let i = 3; i + 3 < n; i += 1) {
+    const a = (signal[i - 1] + signal[i + 1]) / 2;
+    const b = (signal[i - 2] + signal[i + 2]) / 2;
+    const c = (signal[i - 3] + signal[i + 3]) / 2;
+    raw[i] = signal[i] - Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
+  }
+  const departure = new Float64Array(n);
+  for (let i = 2; i + 2 < n; i += 1) {
+    const a = Math.min(raw[i - 2], raw[i - 1]);
+    const b = Math.max(raw[i - 2], raw[i - 1]);
+    const c = Math.min(raw[i + 1], raw[i + 2]);
+    const d = Math.max(raw[i + 1], raw[i + 2]);
+    const own = raw[i] - (Math.max(a, c) + Math.min(b, d)) / 2;
+    departure[i] = Math.abs(signal[i + 1] - signal[i - 1]) < 0.5 * Math.abs(own) ? own : 0;
+  }
+  return departure;
+}
+
+/** Distance outside the second lowest and second highest of the three neighbours on each side. */
+function jumpingDepartures(signal: Float64Array): Float64Array {
+  const n = signal.length;
+  const departure = new Float64Array(n);
+  for (let i = 3; i + 3 < n; i += 1) {
+    // The two highest and the two lowest of the six.
+    let high = Number.NEGATIVE_INFINITY;
+    let second = Number.NEGATIVE_INFINITY;
+    let low = Number.POSITIVE_INFINITY;
+    let penultimate = Number.POSITIVE_INFINITY;
+    for (let k = i - 3; k <= i + 3; k += 1) {
+      if (k === i) continue;
+      const v = signal[k];
+      if (v > high) {
+        second = high;
+        high = v;
+      } else if (v > second) second = v;
+      if (v < low) {
+        penultimate = low;
+        low = v;
+      } else if (v < penultimate) penultimate = v;
+    }
+    const v = signal[i];
+    if (v > second) departure[i] = v - second;
+    else if (v < penultimate) departure[i] = v - penultimate;
+    if (departure[i] - departure[i] !== 0) departure[i] = 0;
+  }
+  return departure;
+}
+
+/** Scale of what is usual: the departures themselves for a smooth signal, sample differences for a jumping one. */
+function scaleOf(signal: Float64Array, departure: Float64Array, kind: ChannelKind): number {
+  const n = signal.length;
+  const stride = Math.max(1, Math.floor(n / 20000));
+  const sizes = new Float64Array(Math.max(0, Math.ceil((n - 7) / stride)));
+  let count = 0;
+  for (let i = 4; i + 3 < n; i += stride) {
+    const size =
+      kind === "smooth" ? Math.abs(departure[i]) : Math.abs(signal[i] - signal[i - 1]) / Math.SQRT2;
+    if (size - size === 0) sizes[count++] = size;
+  }
+  if (count === 0) return 0;
+  const kept = sizes.subarray(0, count).sort();
+  return 1.4826 * kept[count >> 1];
+}
+
+/**
+ * Without gaps: a measured signal goes straight from one side of a gap to the other, a held one keeps its last value, and the ends keep the nearest value.
+ * What is in a gap was not measured; `state` says where. The input itself where nothing is missing.
+ */
+export function filled(values: Float64Array, kind: ChannelKind): Float64Array {
+  const n = values.length;
+  let out = values;
+  for (let i = 0; i < n; i += 1) {
+    if (values[i] - values[i] === 0) continue;
+    if (out === values) out = values.slice();
+    let end = i;
+    while (end < n && values[end] - values[end] !== 0) end += 1;
+    const before = i > 0 ? values[i - 1] : values[end];
+    const after = end < n && (kind !== "held" || i === 0) ? values[end] : before;
+    for (let k = i; k < end; k += 1) out[k] = before + ((k - i + 1) / (end - i + 1)) * (after - before);
+    i = end;
+  }
+  return out;
+}

@@ -1,0 +1,214 @@
+import type { ChannelRole, Finding, Recording } from "../recording/types.js";
+import type { Corrections } from "./corrections.js";
+import type { Shaft, WitnessStretch } from "./shaft.js";
+
+/** What a finding about a channel does to all that rests on it. */
+export interface Gate {
+  readonly code: string;
+  /** Nothing that rests on these channels is surer than this; 1 where the finding bounds nothing. */
+  readonly atMost: number;
+  /** Channels that it is about; `all` for the clock and lost rows. */
+  readonly channels: readonly ChannelRole[] | "all";
+  /** Quantities that are withheld. */
+  readonly withholds?: readonly ("offset" | "verdict" | "position" | "current" | "sense")[];
+  /** It stands in the first lines of every output and gives exit status 3. */
+  readonly headline: boolean;
+  /** Where the numbers come from. */
+  readonly source: string;
+}
+
+const practice = "common practice, no source";
+
+/**
+ * The gates, by the code of the finding. A finding that is not listed bounds nothing: it is a note, or it is evidence of a fault of the motor's set-up
+ * (line count, index spacing) that the verdict itself draws on.
+ */
+export const gates: readonly Gate[] = [
+  // The clock and the rows.
+  { code: "time-steps-back", atMost: 0.7, channels: "all", headline: true, source: practice },
+  { code: "rows-lost", atMost: 0.8, channels: "all", headline: true, source: practice },
+  // One scale or the other is wrong, and the log does not say which.
+  {
+    code: "scale-open",
+    atMost: 0.5,
+    channels: ["speed", "position", "speedCommand", "positionCommand"],
+    withholds: ["verdict"],
+    headline: true,
+    source: "physics: the derivative of the position is the speed",
+  },
+  { code: "unit-corrected", atMost: 0.97, channels: ["speed", "position"], headline: true, source: practice },
+  { code: "unit-likely", atMost: 0.6, channels: ["speed", "position"], headline: true, source: practice },
+  // Either sign may be the wrong one.
+  {
+    code: "speed-position-sign",
+    atMost: 0.9,
+    channels: ["speed", "position"],
+    headline: true,
+    source: practice,
+  },
+  // The speed column stands in: it may be filtered, late, or of the wrong sign.
+  {
+    code: "position-frozen",
+    atMost: 0.9,
+    channels: ["position"],
+    withholds: ["offset"],
+    headline: true,
+    source: practice,
+  },
+  {
+    code: "position-gap",
+    atMost: 0.95,
+    channels: ["position"],
+    withholds: ["offset"],
+    headline: true,
+    source: practice,
+  },
+  {
+    code: "unwrap-impossible",
+    atMost: 0.6,
+    channels: ["position"],
+    withholds: ["offset", "position"],
+    headline: true,
+    source: "sampling: a wrapped angle can be followed up to half a wrap per sample",
+  },
+  {
+    code: "missed-counts",
+    atMost: 1,
+    channels: ["position"],
+    withholds: ["offset"],
+    headline: true,
+    source: "physics: the drive's angle wanders against the magnets with every count lost",
+  },
+  {
+    code: "stuck",
+    atMost: 0.8,
+    channels: ["current", "torque"],
+    withholds: ["current"],
+    headline: true,
+    source: practice,
+  },
+  {
+    code: "current-sign",
+    atMost: 0.6,
+    channels: ["current"],
+    withholds: ["sense"],
+    headline: true,
+    source: practice,
+  },
+  {
+    code: "current-unsigned",
+    atMost: 0.97,
+    channels: ["current"],
+    headline: false,
+    source: "the sign is taken from the command",
+  },
+  { code: "current-factor", atMost: 0.97, channels: ["current"], headline: true, source: practice },
+];
+
+const gateOf = new Map(gates.map((gate) => [gate.code, gate]));
+
+/** Part of the rows that may be lost without a word at the head of the output. */
+export const mostRowsLost = 0.02;
+
+/** The health of a recording's channels: what was found wrong, what bounds it sets, and what is withheld. */
+export interface Health {
+  /** Findings that gate something, the gravest first. */
+  readonly troubles: readonly { readonly finding: Finding; readonly gate: Gate }[];
+  /** Those that stand at the head of every output. */
+  readonly headline: readonly Finding[];
+  /** The most that a statement resting on these channels may claim, 0 to 1. */
+  readonly atMost: (channels: readonly ChannelRole[]) => number;
+  readonly withholds: (what: NonNullable<Gate["withholds"]>[number]) => Finding | undefined;
+}
+
+/** Findings about lost rows, from what the reader counted. */
+export function rowsLost(recording: Recording): Finding[] {
+  const lost = recording.findings
+    .filter((f) => f.code === "time-missing" || f.code === "time-steps-back" || f.code === "rows-not-read")
+    .reduce((sum, f) => sum + (f.value ?? 0), 0);
+  const all = lost + recording.time.length;
+  if (!(lost > mostRowsLost * all)) return [];
+  return [
+    {
+      severity: "error",
+      code: "rows-lost",
+      message: `${lost} of ${all} rows (${Math.round((100 * lost) / all)} %) could not be used`,
+      value: lost / all,
+      unit: "1",
+      meaning: "what happened in them is unknown",
+      file: recording.path,
+    },
+  ];
+}
+
+/** Findings about a position that stood still or was missing while the shaft turned. */
+export function witnessFindings(recording: Recording, shaft: Shaft | undefined): Finding[] {
+  const { position, speed } = recording.channels;
+  if (shaft === undefined || position === undefined || speed === undefined) return [];
+  const all = shaft.source === "speed";
+  const found: readonly Pick<WitnessStretch, "why" | "from" | "to">[] = all
+    ? [{ why: "frozen", from: 0, to: recording.time.length }]
+    : shaft.witness;
+  const out: Finding[] = [];
+  for (const why of ["frozen", "gap"] as const) {
+    const of = found.filter((w) => w.why === why);
+    if (of.length === 0) continue;
+    const longest = of.reduce((a, b) => (b.to - b.from > a.to - a.from ? b : a));
+    const at = recording.time[longest.from];
+    const seconds = recording.time[longest.to - 1] - at;
+    const how = why === "frozen" ? "stands still" : "is missing";
+    out.push({
+      severity: "error",
+      code: why === "frozen" ? "position-frozen" : "position-gap",
+      message: all
+        ? `the position stands still or is missing while "${speed.name}" turns`
+        : `the position ${how} for ${Number(seconds.toPrecision(3))} s from ${Number(at.toPrecision(6))} s while "${speed.name}" turns${of.length > 1 ? ` (the longest of ${of.length} times)` : ""}`,
+      value: seconds,
+      unit: "s",
+      meaning: `"${speed.name}" is taken for the motion there`,
+      file: recording.path,
+      row: longest.from + 1,
+      column: position.name,
+    });
+  }
+  return out;
+}
+
+/** The finding for a factor between speed and position that nothing explains surely. */
+export function scaleFindings(recording: Recording, { unresolved }: Corrections): Finding[] {
+  if (unresolved === undefined) return [];
+  return [
+    {
+      severity: "error",
+      code: "scale-open",
+      message: `speed and position differ by a factor of ${Number(unresolved.toPrecision(4))}, and the log does not tell which of the two is right`,
+      value: unresolved,
+      unit: "1",
+      meaning: "state the unit of both columns and the encoder's lines",
+      file: recording.path,
+      column: recording.channels.speed?.name,
+    },
+  ];
+}
+
+/** Sorts findings into gates. */
+export function healthOf(findings: readonly Finding[]): Health {
+  const troubles = findings
+    .flatMap((finding) => {
+      const gate = gateOf.get(finding.code);
+      return gate === undefined ? [] : [{ finding, gate }];
+    })
+    .sort((a, b) => a.gate.atMost - b.gate.atMost);
+  return {
+    troubles,
+    headline: troubles.filter(({ gate }) => gate.headline).map(({ finding }) => finding),
+    atMost: (channels) => {
+      let least = 1;
+      for (const { gate } of troubles)
+        if (gate.channels === "all" || gate.channels.some((role) => channels.includes(role)))
+          least = Math.min(least, gate.atMost);
+      return least;
+    },
+    withholds: (what) => troubles.find(({ gate }) => gate.withholds?.includes(what))?.finding,
+  };
+}

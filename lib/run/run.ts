@@ -1,0 +1,202 @@
+import { largest } from "../numeric/series/largest.js";
+import { median } from "../numeric/series/median.js";
+import { crossChecks } from "../recording/checks/crossChecks.js";
+import { type CutResult, cutTrials } from "../recording/segments/cutTrials.js";
+import type { Channel, ChannelRole, Finding, Recording, Trial, TrialKind } from "../recording/types.js";
+import { RunChannel } from "./channels.js";
+import { type Corrections, corrected, correctionsOf } from "./corrections.js";
+import { filled } from "./despike.js";
+import { type Health, healthOf, rowsLost, scaleFindings, witnessFindings } from "./health.js";
+import { type Shaft, shaftOf } from "./shaft.js";
+import { TrialView } from "./trialView.js";
+
+/**
+ * The one analysis of a recording: its channels put right, the shaft's motion, the trials, the health of all of it, and the memory of whatever was identified
+ * from it. Each value is worked out when it is first asked for and kept, so that a quantity has one value wherever it appears.
+ *
+ * A function that identifies something takes a run and keeps its result there:
+ * `run.once("growth 3", () => ...)`. Keys begin with the name of what is kept.
+ *
+ * @example
+ * const run = new Run(recording);
+ * run.trials.map((trial) => trial.kind); // => ["torque", "coast", "speed", "coast"]
+ * run.trial("speed")?.speed("{rev}/min"); // Float64Array
+ */
+export class Run {
+  /** The recording as it was read. */
+  readonly logged: Recording;
+  readonly #memory = new Map<string, unknown>();
+  readonly #given: readonly Trial[] | undefined;
+
+  /** @param trials the trials, where they are known; else the recording is cut into them */
+  constructor(recording: Recording, trials?: readonly Trial[]) {
+    this.logged = recording;
+    this.#given = trials;
+  }
+
+  /** The value kept under a key, worked out the first time. */
+  once<T>(key: string, make: () => T): T {
+    if (!this.#memory.has(key)) this.#memory.set(key, make());
+    return this.#memory.get(key) as T;
+  }
+
+  /** Channels whose unit was off by a known factor, and what was done. */
+  get corrections(): Corrections {
+    return this.once("corrections", () => correctionsOf(this.logged));
+  }
+
+  /** The recording with every channel in its right unit; nothing is bridged in it (see `channel`). */
+  get recording(): Recording {
+    return this.once("recording", () => corrected(this.logged, this.corrections.corrections));
+  }
+
+  get path(): string {
+    return this.logged.path;
+  }
+
+  get ordering(): Recording["ordering"] {
+    return this.logged.ordering;
+  }
+
+  get motor(): string | undefined {
+    return this.logged.motor;
+  }
+
+  /** Time of each row, s. */
+  get time(): Float64Array {
+    return this.logged.time;
+  }
+
+  /** Usual time between rows, s: the median of the steps that go forward; NaN for fewer than two rows. */
+  get interval(): number {
+    return this.once("interval", () => {
+      const { time } = this.logged;
+      const stride = Math.max(1, Math.floor(time.length / 20_000));
+      const steps: number[] = [];
+      for (let i = 1; i < time.length; i += stride)
+        if (time[i] > time[i - 1]) steps.push(time[i] - time[i - 1]);
+      return median(steps);
+    });
+  }
+
+  /** A channel by its role: unit put right, isolated spikes and gaps of up to five samples bridged. */
+  channel(role: ChannelRole): RunChannel | undefined {
+    return this.once(`channel ${role}`, () => {
+      const channel = this.recording.channels[role];
+      if (channel === undefined) return undefined;
+      const sign = role === "current" && this.unsignedCurrent ? this.#commandedCurrent() : undefined;
+      return new RunChannel(sign === undefined ? channel : withSigns(channel, sign));
+    });
+  }
+
+  /** The measured current never changes sign although its command does: a magnitude, to which the sign of the command is given. */
+  get unsignedCurrent(): boolean {
+    return this.once("unsigned current", () => {
+      const current = this.recording.channels.current?.data;
+      const command = this.#commandedCurrent();
+      if (current === undefined || command === undefined) return false;
+      const [most, asked] = [largest(current), largest(command)];
+      return most > 0 && command.some((v) => v < -0.2 * asked) && !current.some((v) => v < -0.1 * most);
+    });
+  }
+
+  #commandedCurrent(): Float64Array | undefined {
+    return (this.channel("currentCommand") ?? this.channel("torqueCommand"))?.filled;
+  }
+
+  /** The shaft's angle, speed and acceleration from the healthiest channel. */
+  get shaft(): Shaft | undefined {
+    return this.once("shaft", () => shaftOf(this.time, this.channel("position"), this.channel("speed")));
+  }
+
+  /** The shaft's angle and speed without gaps. */
+  get shaftFilled(): { readonly angle: Float64Array; readonly speed: Float64Array } | undefined {
+    return this.once("shaft filled", () => {
+      const { shaft } = this;
+      return shaft && { angle: filled(shaft.angle, "smooth"), speed: filled(shaft.speed, "smooth") };
+    });
+  }
+
+  /** What the recording was cut into, and what was left over. */
+  get cut(): CutResult {
+    return this.once("cut", () =>
+      this.#given === undefined
+        ? cutTrials(this.recording)
+        : { trials: this.#given, leftOver: [], findings: [] },
+    );
+  }
+
+  /** The trials, each with its signals. */
+  get trials(): readonly TrialView[] {
+    return this.once("trials", () => this.cut.trials.map((trial) => new TrialView(this, trial)));
+  }
+
+  /** The first trial of a kind. */
+  trial(kind: TrialKind): TrialView | undefined {
+    return this.trials.find((trial) => trial.kind === kind);
+  }
+
+  /** All that was noticed about the recording: by the reader, by holding its channels against each other, and what was done about it. */
+  get checks(): readonly Finding[] {
+    return this.once("checks", () => {
+      const witness = witnessFindings(this.recording, this.shaft);
+      const seen = crossChecks(this.logged).filter(
+        (f) => f.code !== "position-stuck" || witness.length === 0,
+      );
+      return [
+        ...this.logged.findings,
+        ...rowsLost(this.logged),
+        ...seen,
+        ...this.corrections.findings.map((f, k) =>
+          this.corrections.corrections[k].confirmed ? f : { ...f, code: "unit-likely" },
+        ),
+        ...scaleFindings(this.logged, this.corrections),
+        ...witness,
+        ...(this.unsignedCurrent ? [unsignedFinding(this.recording)] : []),
+        ...this.cut.findings,
+      ];
+    });
+  }
+
+  /** What the checks bound and withhold. */
+  get health(): Health {
+    return this.once("health", () => healthOf(this.checks));
+  }
+}
+
+function withSigns(channel: Channel, sign: Float64Array): Channel {
+  return { ...channel, data: channel.data.map((v, i) => Math.abs(v) * Math.sign(sign[i])) };
+}
+
+function unsignedFinding({ path, channels }: Recording): Finding {
+  return {
+    severity: "warning",
+    code: "current-unsigned",
+    message: `"${channels.current?.name}" never changes sign although its command does: it is the size of the current alone`,
+    meaning:
+      "the sign of the command is given to it; that the current followed the command in sign is not seen",
+    file: path,
+    column: channels.current?.name,
+  };
+}
+
+const runs = new WeakMap<Recording, { readonly trials: readonly Trial[] | undefined; readonly run: Run }>();
+
+/**
+ * The run of a recording that is already in memory: the same one for the same recording and trials, as long as someone holds them.
+ *
+ * @param trials its trials, where they were cut by hand; else the recording is cut
+ * @example
+ * runOf(recording) === runOf(recording); // => true
+ */
+export function runOf(recording: Recording, trials?: readonly Trial[]): Run {
+  const known = runs.get(recording);
+  if (
+    known !== undefined &&
+    (trials === undefined || known.trials === trials || known.run.cut.trials === trials)
+  )
+    return known.run;
+  const run = new Run(recording, trials);
+  runs.set(recording, { trials, run });
+  return run;
+}
