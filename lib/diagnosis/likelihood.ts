@@ -2,7 +2,7 @@ import type { Recording } from "../recording/types.js";
 import type { Measures } from "./measures.js";
 import { lawLog } from "./mismatch.js";
 import type { Observation } from "./observe.js";
-import { offsetLikelihood } from "./offsetEvidence.js";
+import { holdsSteady, offsetLikelihood } from "./offsetEvidence.js";
 import { type CauseCode, causes, offsetCauses, settingsCauses } from "./tables/causes.js";
 import {
   directCurrent,
@@ -17,7 +17,7 @@ import {
   silentPhase,
 } from "./tables/current.js";
 import { countStoppedRow, indexRows, indexTurns, speedSignRows } from "./tables/encoder.js";
-import { lawModel, loopOfKind, mirrorRows, otherMotionRows } from "./tables/motion.js";
+import { lawModel, loopOfKind, mirrorRows, otherMotionRows, sameStops, stopRows } from "./tables/motion.js";
 import { type LikelihoodRow, logOf } from "./tables/row.js";
 import { settingsModel } from "./tables/settings.js";
 import { type LoopClass, loopLimits, loopRows, notFollowingRows } from "./tables/speedLoop.js";
@@ -74,6 +74,7 @@ export function trialLikelihood(
   }
   say(otherMotionRows[motionKey(observation, measures)]);
   if (loop === "speed") say(mirrorRows[behaviour]);
+  say(stopsRow(observation));
   const law = lawFindings(observation, measures);
   if (law) findings.push(law);
   for (const row of currentRows(observation, measures)) say(row);
@@ -130,15 +131,27 @@ function lawFindings(observation: Observation, measures: Measures): FindingLogs 
   return { finding: "how the acceleration followed the current", logs };
 }
 
+/** Whether a shaft that only swung under torque came back by as much as it went. */
+function stopsRow({ behaviour, trial, holds, signals }: Observation): LikelihoodRow | undefined {
+  if (behaviour !== "swings" || loopOfKind[trial.kind] !== "torque") return undefined;
+  const way = (sense: 1 | -1): number | undefined => holds.find((h) => h.sense === sense)?.travel;
+  const [there, back] = [way(1), way(-1)];
+  if (there === undefined || back === undefined) return undefined;
+  if (Math.max(Math.abs(there), Math.abs(back)) < 4 * signals.angleStep) return undefined;
+  const ratio = -back / there;
+  return ratio > sameStops.least && ratio < sameStops.most ? stopRows.seen : stopRows.absent;
+}
+
 function currentRows(observation: Observation, measures: Measures): LikelihoodRow[] {
   const { behaviour, holds, signals, trial } = observation;
   const torque = loopOfKind[trial.kind] === "torque";
   const resting = behaviour === "still" || behaviour === "swings";
   const rows: LikelihoodRow[] = [];
+  const steady = holdsSteady(observation);
   const reaches = holds.flatMap((h) =>
     h.sense !== 0 && h.currentReach !== undefined ? [h.currentReach] : [],
   );
-  if (reaches.length > 0 && signals.currentCommand) {
+  if (steady && reaches.length > 0 && signals.currentCommand) {
     const reach = Math.max(...reaches);
     const at = reachClasses.above.findIndex((limit) => reach > limit);
     const which = at < 0 ? reachClasses.above.length : at;

@@ -16,6 +16,12 @@ function breaksAway(size: number): number {
   return Math.log(size / least) / Math.log(most / least);
 }
 
+/** The command was held in steps: a sine or a ramp has no plateaus, and a current that lags behind it is neither past it nor short of it. */
+export function holdsSteady({ trial }: Pick<Observation, "trial">): boolean {
+  const shape = trial.conditions?.shape;
+  return shape === undefined || shape === "step" || shape === "staircase" || shape === "constant";
+}
+
 /** Likelihood of each offset error where n = 0, from the motion, the back-EMF and the plateaus; and the acceleration per ampere. */
 export function offsetLikelihood(
   observation: Observation,
@@ -24,7 +30,8 @@ export function offsetLikelihood(
   const { behaviour, law, trial } = observation;
   const offsets = motionLikelihood(observation);
   backEmf(measures, offsets);
-  if (trial.kind === "torque" && behaviour === "turns") plateaus(observation, offsets);
+  if (trial.kind === "torque" && behaviour === "turns" && holdsSteady(observation))
+    plateaus(observation, offsets);
   // In a speed trial the current may be at its limit and the voltage gone: only a torque trial measures the torque.
   const moving = trial.kind === "torque" && behaviour === "turns";
   return {

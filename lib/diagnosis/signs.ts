@@ -1,8 +1,7 @@
 import { largest } from "../numeric/series/largest.js";
 import { median } from "../numeric/series/median.js";
-import type {} from "../recording/types.js";
 import type { Run } from "../run/run.js";
-import { column } from "../run/trialSignals.js";
+import { column, type TrialSignals } from "../run/trialSignals.js";
 import type { Observation } from "./observe.js";
 
 /** How a speed loop answered, beside whether it arrived. */
@@ -182,46 +181,9 @@ function loopAnswer(run: Run, observation: Observation): LoopAnswer | undefined 
   const driven = holds.filter((h) => h.sense !== 0 && h.to - h.from >= 12);
   const longest = Math.max(0, ...driven.map((h) => h.length));
   const used = driven.filter((h) => h.length > 0.4 * longest);
-  let overshoot = 0;
-  let crossings = 0;
-  let swing = 0;
-  let rise = 0;
-  let count = 0;
-  for (const hold of used) {
-    const step = hold.level - hold.startSpeed;
-    if (Math.abs(step) < 0.3 * Math.abs(hold.level)) continue;
-    count += 1;
-    const sign = Math.sign(step);
-    const dead = Math.max(3 * signals.speedNoise, 0.03 * Math.abs(step));
-    // The edges of a hold may hold samples of the commands beside it.
-    const margin = Math.max(1, Math.round(0.02 * (hold.to - hold.from)));
-    const end = hold.to - margin;
-    const third = hold.to - Math.round((hold.to - hold.from) / 3);
-    let reached = -1;
-    let side = 0;
-    let crossed = 0;
-    let high = Number.NEGATIVE_INFINITY;
-    let low = Number.POSITIVE_INFINITY;
-    for (let i = hold.from; i < end; i += 1) {
-      const gap = (speed[i] - hold.level) * sign;
-      if (reached < 0 && gap > -0.2 * Math.abs(step)) reached = i;
-      overshoot = Math.max(overshoot, (gap - 2 * signals.speedNoise) / Math.abs(step));
-      const now = gap > dead ? 1 : gap < -dead ? -1 : 0;
-      if (now !== 0 && now !== side) {
-        if (side !== 0) crossed += 1;
-        side = now;
-      }
-      if (i >= third) {
-        high = Math.max(high, speed[i]);
-        low = Math.min(low, speed[i]);
-      }
-    }
-    crossings = Math.max(crossings, crossed);
-    if (high >= low)
-      swing = Math.max(swing, Math.max(0, high - low - 5 * signals.speedNoise) / Math.abs(hold.level));
-    rise = Math.max(rise, reached < 0 ? 1 : (reached - hold.from) / (hold.to - hold.from));
-  }
-  if (count === 0) return undefined;
+  const answers = used.flatMap((hold) => holdAnswer(signals, hold) ?? []);
+  if (answers.length === 0) return undefined;
+  const worst = (name: keyof (typeof answers)[number]): number => Math.max(...answers.map((a) => a[name]));
   const top = current ? largest(current) : 0;
   const limit = run.recording.drive.currentLimit;
   let chatter: number | undefined;
@@ -231,11 +193,50 @@ function loopAnswer(run: Run, observation: Observation): LoopAnswer | undefined 
     chatter = Math.sqrt(square / Math.max(1, current.length - 1)) / top;
   }
   return {
-    overshoot,
-    crossings,
-    swing,
-    rise,
+    overshoot: worst("overshoot"),
+    crossings: worst("crossings"),
+    swing: worst("swing"),
+    rise: worst("rise"),
     ...(chatter === undefined ? {} : { chatter }),
     ...(limit !== undefined && limit > 0 && current ? { pressed: top / limit } : {}),
   };
+}
+
+/** How one change of the reference was answered; the error is held against the reference of its own moment, so that a ramp is no oscillation. */
+function holdAnswer(
+  signals: TrialSignals,
+  hold: Observation["holds"][number],
+): Pick<LoopAnswer, "overshoot" | "crossings" | "swing" | "rise"> | undefined {
+  const { speed, command, speedNoise } = signals;
+  const step = hold.level - hold.startSpeed;
+  if (!speed || !command || Math.abs(step) < 0.3 * Math.abs(hold.level)) return undefined;
+  const sign = Math.sign(step);
+  const dead = Math.max(3 * speedNoise, 0.03 * Math.abs(step));
+  const samples = hold.to - hold.from;
+  // The edges of a hold may hold samples of the commands beside it.
+  const end = hold.to - Math.max(1, Math.round(0.02 * samples));
+  const third = hold.to - Math.round(samples / 3);
+  let overshoot = 0;
+  let crossings = 0;
+  let reached = -1;
+  let side = 0;
+  let high = Number.NEGATIVE_INFINITY;
+  let low = Number.POSITIVE_INFINITY;
+  for (let i = hold.from; i < end; i += 1) {
+    const error = speed[i] - command[i];
+    const gap = error * sign;
+    if (reached < 0 && gap > -0.2 * Math.abs(step)) reached = i;
+    overshoot = Math.max(overshoot, (gap - 2 * speedNoise) / Math.abs(step));
+    const now = gap > dead ? 1 : gap < -dead ? -1 : 0;
+    if (now !== 0 && now !== side) {
+      if (side !== 0) crossings += 1;
+      side = now;
+    }
+    if (i >= third) {
+      high = Math.max(high, error);
+      low = Math.min(low, error);
+    }
+  }
+  const swing = high >= low ? Math.max(0, high - low - 5 * speedNoise) / Math.abs(hold.level) : 0;
+  return { overshoot, crossings, swing, rise: reached < 0 ? 1 : (reached - hold.from) / samples };
 }

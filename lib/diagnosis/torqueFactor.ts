@@ -9,7 +9,7 @@ export function factorAndOffset(
   judged: Pick<JudgedRecording, "posterior" | "offsets" | "fullGainFrom" | "fieldOriented">,
 ): { torqueFactor?: Estimate; offsetError?: Estimate } {
   if (behaviour !== "turns" && behaviour !== "runs-away" && behaviour !== "follows") return {};
-  if (sense === "none" || judged.fieldOriented < 0.5) return {};
+  if (sense === "none" || judged.fieldOriented < 0.8) return {};
   const posterior = offsetPosterior(judged.posterior, judged.offsets);
   if (posterior.every((v) => v === 0)) return {};
   const how = judged.fullGainFrom

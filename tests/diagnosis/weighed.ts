@@ -24,7 +24,7 @@ import {
   reachRows,
 } from "../../lib/diagnosis/tables/current.js";
 import { countStoppedRow, indexRows, speedSignRows } from "../../lib/diagnosis/tables/encoder.js";
-import { mirrorRows, otherMotionRows } from "../../lib/diagnosis/tables/motion.js";
+import { mirrorRows, otherMotionRows, stopRows } from "../../lib/diagnosis/tables/motion.js";
 import type { LikelihoodRow } from "../../lib/diagnosis/tables/row.js";
 import { loopRows, notFollowingRows } from "../../lib/diagnosis/tables/speedLoop.js";
 import type { Recording } from "../../lib/recording/types.js";
@@ -36,6 +36,7 @@ const questions: Readonly<Record<string, readonly string[]>> = {
   motion: [
     ...wordsOf(Object.values(otherMotionRows)),
     ...wordsOf(Object.values(mirrorRows)),
+    ...wordsOf(Object.values(stopRows)),
     "how the acceleration followed the current",
   ],
   current: wordsOf([...reachRows.resting, ...reachRows.moving]),

@@ -670,7 +670,8 @@ describe("what a single trial says of causes that no torque law describes", () =
     const far = of(seen("torque", "swings"), { firstTravel: 0.3 });
     const little = of(seen("torque", "swings"), { firstTravel: 0.04 });
     expect(far("phases-swapped")).toBeGreaterThan(0.5);
-    expect(far("jam")).toBeLessThan(0.001);
+    // A held shaft may have play: one in a hundred goes further than 3 degrees.
+    expect(far("jam")).toBeLessThan(0.01);
     expect(little("jam") / little("phases-swapped")).toBeGreaterThan(
       10 * (far("jam") / far("phases-swapped")),
     );
