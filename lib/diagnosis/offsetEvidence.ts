@@ -36,7 +36,10 @@ export function offsetLikelihood(
   const moving = trial.kind === "torque" && behaviour === "turns";
   return {
     offsets,
-    ...(law && moving && law.unexplained < offsetModel.torqueFactor.unexplained
+    ...(law &&
+    moving &&
+    law.unexplained < offsetModel.torqueFactor.unexplained &&
+    law.error < offsetModel.torqueFactor.relativeError * Math.abs(law.direct)
       ? { acceleration: { value: law.direct, error: law.error } }
       : {}),
   };

@@ -47,6 +47,7 @@ export const offsetModel = {
   torqueFactor: {
     spread: 0.08,
     unexplained: 0.3,
+    relativeError: 0.25,
     misread: 0.05,
     decades: 22,
     source: "calibration run" as Source,
