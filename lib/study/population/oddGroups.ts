@@ -1,56 +1,165 @@
-import { studentT } from "../../numeric/distributions/distributions.js";
-import { holm } from "./multiplicity.js";
-import { meanOf, squaresAbout } from "./sample.js";
+import { normal, studentT } from "../../numeric/distributions/distributions.js";
+import type { Undetermined } from "../life/lifeData.js";
+import { gapTest, leastForGaps } from "./gapTest.js";
+import { type LevelEffect, levelModel, pauleMandel } from "./levelModel.js";
+import type { MotorColumn, SmallestSeen } from "./outlyingMotors.js";
+import { medianOf } from "./sample.js";
 
 /** A group that stands out from what groups differ among themselves. */
 export interface OddGroup {
   readonly constant: string;
   readonly group: string;
-  /** Mean of the group over the mean of the other groups, less one. */
+  readonly motors: number;
+  /** Group over the middle of all groups, less one, drawn towards 0 by what its size cannot tell. */
   readonly share: number;
-  /** Distance from the other groups' means, in deviations among them, with its p adjusted by Holm over all groups and constants. */
-  readonly t: number;
+  /** Distance from the other groups, in deviations of a group of its size among groups. */
+  readonly distance: number;
+  /** Chance of any such finding among sound groups, over all groups and constants. */
   readonly p: number;
 }
 
+/** Groups that stand out, and how sharp the eye was. */
+export interface OddGroups {
+  readonly odd: readonly OddGroup[];
+  readonly groups: number;
+  /** For each constant, how far off a group of typical size would have had to be to be found nine times out of ten. */
+  readonly smallest: readonly SmallestSeen[];
+}
+
+/** Fewest groups among which one can stand out. */
+const least = 4;
+
 /**
- * Groups whose mean does not belong with the means of the other groups: batches always differ a little, and with many motors each
- * such difference is significant; this asks whether one differs by more than the others do among themselves (deleted t of
- * each group mean among all of them).
+ * Groups (batches, rigs) that do not belong with the other groups: groups always differ a little, and with many motors each such
+ * difference is significant; this asks whether one differs by more than the others do among themselves. A group's mean is held
+ * against a spread that has two parts, the one between groups and that of a mean of so few motors (`levelModel`); with 8 groups and
+ * more, what is too far out is decided by `gapTest`, with 4 to 7 by Student's t of each against the others.
  *
  * @param constants - columns of equal length
- * @param groups - group of each row; at least 4 groups of 2 rows are needed, else nothing is found
- * @param alpha - chance of any false alarm
+ * @param groups - group of each row
+ * @param options - `alpha`: chance of any false alarm over all groups and constants; `factors`: further factors that are taken out
+ * @returns `Undetermined` with fewer than 4 groups
  * @example
  * const batches = ["B01", "B02", "B03", "B04", "B05", "B06"].flatMap((batch) => [batch, batch]);
  * const values = batches.map((batch, i) => (batch === "B06" ? 30 : 20) + 0.1 * Math.sin(i));
- * oddGroups({ coulombFriction: { values } }, batches).map((odd) => odd.group); // => ["B06"]
+ * const found = oddGroups({ coulombFriction: { values } }, batches);
+ * isUndetermined(found) ? [] : found.odd.map((odd) => odd.group); // => ["B06"]
  */
 export function oddGroups(
-  constants: Readonly<Record<string, { readonly values: ArrayLike<number> }>>,
+  constants: Readonly<Record<string, MotorColumn>>,
   groups: readonly (string | null)[],
-  alpha = 0.01,
-): OddGroup[] {
-  const names = [...new Set(groups.filter((g): g is string => g !== null))].sort();
-  const found: OddGroup[] = [];
-  for (const [constant, { values }] of Object.entries(constants)) {
-    const means = names.flatMap((name) => {
-      const own = groups.flatMap((g, i) => (g === name && Number.isFinite(values[i]) ? [values[i]] : []));
-      return own.length < 2 ? [] : [{ name, mean: meanOf(own) }];
-    });
-    if (means.length < 4) continue;
-    for (const { name, mean } of means) {
-      const rest = means.filter((m) => m.name !== name).map((m) => m.mean);
-      const middle = meanOf(rest);
-      const spread = Math.sqrt(squaresAbout(rest) / (rest.length - 1));
-      const t = (mean - middle) / (spread * Math.sqrt(1 + 1 / rest.length));
-      const p = 2 * studentT.upper(Math.abs(t), rest.length - 1);
-      found.push({ constant, group: name, share: mean / middle - 1, t, p });
-    }
-  }
-  const adjusted = holm(found.map((f) => f.p));
-  return found
-    .map((f, i) => ({ ...f, p: adjusted[i] }))
-    .filter((f) => f.p < alpha)
-    .sort((a, b) => Math.abs(b.t) - Math.abs(a.t));
+  options: {
+    readonly alpha?: number;
+    readonly factors?: Readonly<Record<string, readonly (string | null)[]>>;
+  } = {},
+): OddGroups | Undetermined {
+  const { alpha = 0.01, factors = {} } = options;
+  const names = new Set(groups.filter((g) => g !== null));
+  if (names.size < least)
+    return { undetermined: `${names.size} groups: one can stand out among ${least} or more only` };
+  const judged = Object.entries(constants).flatMap(([constant, column]) => {
+    const rows = groups.map((g, i) => (g === null ? Number.NaN : column.values[i]));
+    const values = rows.map((v) => (column.logarithm ? Math.log(v) : v));
+    const errors = rows.map((v, i) => ((column.errors?.[i] ?? 0) / (column.logarithm ? v : 1)) ** 2);
+    const known = errors.map((e) => (Number.isFinite(e) ? e : 0));
+    const model = levelModel(values, known, { group: groups, ...factors });
+    const effects = [...model.factors.group.effects.values()];
+    if (effects.length < least) return [];
+    const between = model.factors.group.between ** 2;
+    return [{ constant, column, effects, middle: model.middle, ...chancesOf(effects, between) }];
+  });
+  const odd = judged.flatMap(({ constant, column, effects, middle, chances, distances }) =>
+    effects.flatMap((effect, g): OddGroup[] => {
+      const p = Math.min(1, chances[g] * judged.length);
+      if (!(p < alpha)) return [];
+      const share = column.logarithm ? Math.expm1(effect.effect) : effect.effect / middle;
+      const { level: group, count: motors } = effect;
+      return [{ constant, group, motors, share, distance: distances[g], p }];
+    }),
+  );
+  return {
+    odd: odd.sort((a, b) => a.p - b.p || Math.abs(b.distance) - Math.abs(a.distance)),
+    groups: names.size,
+    smallest: judged.map((j) => ({
+      constant: j.constant,
+      unit: j.column.unit ?? "1",
+      ...reachOf(j, j.cut(alpha / judged.length)),
+    })),
+  };
+}
+
+interface Chances {
+  /** Chance of such a group among all groups of one constant. */
+  readonly chances: readonly number[];
+  readonly distances: readonly number[];
+  /** Distances at which a typical group would be called out at a chance `p`, on the scale of the values. */
+  readonly cut: (p: number) => { readonly lower: number; readonly upper: number };
+}
+
+function chancesOf(effects: readonly LevelEffect[], between: number): Chances {
+  return effects.length < leastForGaps ? againstOthers(effects) : byGaps(effects, between);
+}
+
+function byGaps(effects: readonly LevelEffect[], between: number): Chances {
+  const distances = effects.map((e) => e.found / Math.sqrt(between + e.variance));
+  const order = distances.map((_, i) => i).sort((a, b) => distances[a] - distances[b] || a - b);
+  const gaps = gapTest(distances);
+  const chances = new Array<number>(effects.length).fill(1);
+  const call = (row: number, p: number) => {
+    chances[row] = Math.min(chances[row], p);
+  };
+  gaps.upper.forEach((gap) => {
+    for (let k = 0; k < gap.beyond; k++) call(order[order.length - 1 - k], gap.p);
+  });
+  gaps.lower.forEach((gap) => {
+    for (let k = 0; k < gap.beyond; k++) call(order[k], gap.p);
+  });
+  const scale = Math.sqrt(between + medianOf(effects.map((e) => e.variance)));
+  return {
+    chances,
+    distances,
+    cut: (p) => {
+      const { lower, upper } = gaps.cut(p);
+      return { lower: lower * scale - often(effects), upper: upper * scale + often(effects) };
+    },
+  };
+}
+
+/** Each group against what the others let expect, with the spread between them estimated without it. */
+function againstOthers(effects: readonly LevelEffect[]): Chances {
+  const size = effects.length;
+  const degrees = size - 2;
+  const judged = effects.map((own, g) => {
+    const rest = effects.filter((_, k) => k !== g);
+    const found = rest.map((e) => e.found);
+    const between = pauleMandel(found, rest.map((e) => 1 / e.variance));
+    const weights = rest.map((e) => 1 / (between + e.variance));
+    const total = weights.reduce((a, b) => a + b, 0);
+    const middle = weights.reduce((sum, w, k) => sum + w * found[k], 0) / total;
+    const spread = weights.reduce((sum, w, k) => sum + w * (found[k] - middle) ** 2, 0) / degrees;
+    const error = Math.sqrt(spread * (between + own.variance + 1 / total));
+    return { t: (own.found - middle) / error, error };
+  });
+  const error = medianOf(judged.map((j) => j.error));
+  return {
+    chances: judged.map(({ t }) => Math.min(1, 2 * size * studentT.upper(Math.abs(t), degrees))),
+    distances: judged.map(({ t }) => t),
+    cut: (p) => {
+      const reach = error * studentT.quantile(1 - p / 2 / size, degrees) + often(effects);
+      return { lower: -reach, upper: reach };
+    },
+  };
+}
+
+/** What the mean of a typical group may be off by, nine times out of ten on one side. */
+function often(effects: readonly LevelEffect[]): number {
+  return normal.quantile(0.9) * Math.sqrt(medianOf(effects.map((e) => e.variance)));
+}
+
+function reachOf(
+  { column, middle }: { readonly column: MotorColumn; readonly middle: number },
+  { lower, upper }: { readonly lower: number; readonly upper: number },
+): { typical: number; below: number; above: number } {
+  const value = (offset: number) => (column.logarithm ? Math.exp(middle + offset) : middle + offset);
+  return { typical: value(0), below: value(lower), above: value(upper) };
 }

@@ -1,0 +1,238 @@
+import { normal } from "../../numeric/distributions/distributions.js";
+import { type SeededRandom, seededRandom } from "../../numeric/distributions/seededRandom.js";
+import type { Undetermined } from "../life/lifeData.js";
+import type { ControlChart, Signal } from "./controlChart.js";
+import { drawnErrors } from "./drawnErrors.js";
+import { madOf, medianOf } from "./sample.js";
+
+/** Control charts of the daily means of one constant, with limits that hold a stated chance of any false alarm. */
+export interface DayChart {
+  readonly dates: readonly string[];
+  readonly individuals: ControlChart;
+  readonly ewma: ControlChart;
+  /** Chance that any day of either chart is called out when nothing changes. */
+  readonly falseAlarm: number;
+  /** Days between false alarms of both charts together, on average. */
+  readonly runLength: number;
+  /** Shift of one typical day that would have been seen nine times out of ten, as a part of the centre. */
+  readonly smallest: number;
+}
+
+/** Fewest days of a chart. */
+export const leastDays = 8;
+/** Days that set the centre. */
+const baseline = 20;
+/** Weight of the newest day in the weighted average. */
+const lambda = 0.2;
+const draws = 999;
+
+/**
+ * Charts of daily means and of their weighted average. A day's mean scatters by its number of motors and by the batch (or the few
+ * batches) its motors are from, so each day has limits of its own; batches enter as a spread of their own, estimated robustly, so
+ * that one odd batch does not widen the limits. How wide the limits must be is simulated: motors are drawn from the scatter at hand,
+ * batches from theirs, centre and spreads are estimated again, and the limits are set so that any day of either chart is called out
+ * in a part `alpha` of the cases.
+ *
+ * @param values - one for each motor
+ * @param dates - day of each motor (YYYY-MM-DD)
+ * @param batches - batch of each motor; a motor without one counts as of one unnamed batch
+ * @param options - `alpha`: chance of any false alarm in this pair of charts; `logarithm`: compare logarithms
+ * @returns `Undetermined` with fewer than 8 days or no scatter
+ * @example
+ * const random = seededRandom(7);
+ * const values = Array.from({ length: 120 }, (_, i) => (i >= 100 ? 13 : 10) + random.normal());
+ * const dates = values.map((_, i) => `2026-03-${String(1 + Math.floor(i / 6)).padStart(2, "0")}`);
+ * const chart = dayChart(values, dates, values.map(() => null));
+ * isUndetermined(chart) ? [] : chart.ewma.signals.map((signal) => chart.dates[signal.at])[0]; // => "2026-03-17"
+ */
+export function dayChart(
+  values: ArrayLike<number>,
+  dates: readonly string[],
+  batches: readonly (string | null)[],
+  options: { readonly alpha?: number; readonly logarithm?: boolean } = {},
+): DayChart | Undetermined {
+  const { alpha = 0.01, logarithm = false } = options;
+  const rows = dates
+    .map((date, i) => ({ date, batch: batches[i] ?? "", value: logarithm ? Math.log(values[i]) : values[i] }))
+    .filter(({ value }) => Number.isFinite(value));
+  const layout = layoutOf(rows);
+  if (layout.days.length < leastDays)
+    return { undetermined: `${layout.days.length} days: at least ${leastDays} are needed for a chart` };
+  const seen = chartOf(layout, Float64Array.from(rows, (r) => r.value));
+  if (!(seen.within > 0)) return { undetermined: "all values of a batch are equal: no scatter to draw limits from" };
+  const { wideOfDay, wideOfAverage, perDay } = limitsOf(layout, seen, alpha);
+  const back = (v: number) => (logarithm ? Math.exp(v) : v);
+  const chart = (
+    kind: "individuals" | "ewma",
+    points: Float64Array,
+    deviation: Float64Array,
+    wide: number,
+    rule: string,
+  ): ControlChart => ({
+    kind,
+    values: Array.from(points, (t, d) => back(seen.center + t * deviation[d])),
+    center: back(seen.center),
+    lower: Array.from(deviation, (s) => back(seen.center - wide * s)),
+    upper: Array.from(deviation, (s) => back(seen.center + wide * s)),
+    sigma: medianOf(deviation),
+    signals: Array.from(points).flatMap((t, at): Signal[] => (Math.abs(t) > wide ? [{ at, rule }] : [])),
+  });
+  const typical = medianOf(seen.deviation);
+  // The weighted average is drawn on the scale of a typical day.
+  const averages = averageDeviation(layout.days.length).map((s) => s * typical);
+  const reach = (wideOfDay + normal.quantile(0.9)) * typical;
+  return {
+    dates: layout.days,
+    individuals: chart("individuals", seen.day, seen.deviation, wideOfDay, "beyond its limits"),
+    ewma: chart("ewma", seen.average, averages, wideOfAverage, "weighted average beyond its limits"),
+    falseAlarm: alpha,
+    runLength: 1 / perDay,
+    smallest: logarithm ? Math.expm1(reach) : reach / Math.abs(seen.center),
+  };
+}
+
+/** Who was measured when, and from which batch. */
+interface Layout {
+  readonly days: readonly string[];
+  readonly day: Int32Array;
+  readonly batch: Int32Array;
+  readonly batches: number;
+  readonly ofDay: Float64Array;
+  readonly ofBatch: Float64Array;
+  /** For each day, the sum of the squared parts of its batches: how much of a batch's spread its mean keeps. */
+  readonly kept: Float64Array;
+  readonly baseline: number;
+}
+
+function layoutOf(rows: readonly { readonly date: string; readonly batch: string }[]): Layout {
+  const days = [...new Set(rows.map((r) => r.date))].sort();
+  const names = [...new Set(rows.map((r) => r.batch))].sort();
+  const placeOf = (list: readonly string[]) => new Map(list.map((name, i) => [name, i]));
+  const [dayPlace, batchPlace] = [placeOf(days), placeOf(names)];
+  const day = Int32Array.from(rows, (r) => dayPlace.get(r.date) as number);
+  const batch = Int32Array.from(rows, (r) => batchPlace.get(r.batch) as number);
+  const ofDay = new Float64Array(days.length);
+  const ofBatch = new Float64Array(names.length);
+  const cells = new Map<number, number>();
+  for (let i = 0; i < rows.length; i++) {
+    ofDay[day[i]]++;
+    ofBatch[batch[i]]++;
+    const cell = day[i] * names.length + batch[i];
+    cells.set(cell, (cells.get(cell) ?? 0) + 1);
+  }
+  const kept = new Float64Array(days.length);
+  for (const [cell, count] of cells) {
+    const d = Math.floor(cell / names.length);
+    kept[d] += (count / ofDay[d]) ** 2;
+  }
+  return { days, day, batch, batches: names.length, ofDay, ofBatch, kept, baseline: Math.min(baseline, days.length) };
+}
+
+interface Charted {
+  readonly center: number;
+  readonly within: number;
+  readonly between: number;
+  /** Standard deviation of each day's mean. */
+  readonly deviation: Float64Array;
+  /** Each day's mean, less the centre, over its standard deviation. */
+  readonly day: Float64Array;
+  /** The weighted average of those, over its standard deviation. */
+  readonly average: Float64Array;
+  /** What each value has beyond its batch, in standard deviations. */
+  readonly scatter: Float64Array;
+}
+
+/** The chart of one set of values: the same steps for what was found and for what is drawn. */
+function chartOf(layout: Layout, y: Float64Array): Charted {
+  const { day, batch, ofDay, ofBatch, kept } = layout;
+  const ofBatchMean = new Float64Array(layout.batches);
+  const mean = new Float64Array(layout.days.length);
+  for (let i = 0; i < y.length; i++) {
+    ofBatchMean[batch[i]] += y[i] / ofBatch[batch[i]];
+    mean[day[i]] += y[i] / ofDay[day[i]];
+  }
+  let squares = 0;
+  for (let i = 0; i < y.length; i++) squares += (y[i] - ofBatchMean[batch[i]]) ** 2;
+  const degrees = y.length - layout.batches;
+  const within = degrees > 0 ? Math.sqrt(squares / degrees) : madOf(y);
+  const inMean = ofBatch.reduce((sum, n) => sum + 1 / n, 0) / layout.batches;
+  const between =
+    layout.batches < 4 ? 0 : Math.sqrt(Math.max(0, madOf(ofBatchMean) ** 2 - within * within * inMean));
+  const deviation = mean.map((_, d) => Math.sqrt(between * between * kept[d] + (within * within) / ofDay[d]));
+  let [total, sum] = [0, 0];
+  for (let d = 0; d < layout.baseline; d++) {
+    const weight = 1 / deviation[d] ** 2;
+    total += weight;
+    sum += weight * mean[d];
+  }
+  const center = sum / total;
+  const points = mean.map((m, d) => (m - center) / deviation[d]);
+  const spread = averageDeviation(points.length);
+  let average = 0;
+  const smooth = points.map((t, d) => {
+    average = lambda * t + (1 - lambda) * average;
+    return average / spread[d];
+  });
+  const scatter = y.map((v, i) => {
+    const n = ofBatch[batch[i]];
+    return n > 1 ? (v - ofBatchMean[batch[i]]) / (within * Math.sqrt(1 - 1 / n)) : 0;
+  });
+  return { center, within, between, deviation, day: points, average: smooth, scatter };
+}
+
+/** Standard deviation of the weighted average after each day, of independent days of deviation one. */
+function averageDeviation(days: number): Float64Array {
+  return Float64Array.from({ length: days }, (_, d) =>
+    Math.sqrt((lambda / (2 - lambda)) * (1 - (1 - lambda) ** (2 * (d + 1)))),
+  );
+}
+
+/** How wide the limits of both charts are to be, and how often a day is called out then. */
+function limitsOf(
+  layout: Layout,
+  seen: Charted,
+  alpha: number,
+): { wideOfDay: number; wideOfAverage: number; perDay: number } {
+  const random = seededRandom(1);
+  const most = new Float64Array(draws);
+  const mostAverage = new Float64Array(draws);
+  const farthest = (points: Float64Array) => points.reduce((m, t) => Math.max(m, Math.abs(t)), 0);
+  for (let k = 0; k < draws; k++) {
+    const drawn = chartOf(layout, drawnValues(layout, seen, random));
+    most[k] = farthest(drawn.day);
+    mostAverage[k] = farthest(drawn.average);
+  }
+  // Both charts get the same chance; together they may use up alpha.
+  const [byDay, byAverage] = [most.slice().sort(), mostAverage.slice().sort()];
+  const together = (chance: number) => {
+    const [a, b] = [upperQuantile(byDay, chance), upperQuantile(byAverage, chance)];
+    return most.reduce((count, m, k) => count + (m > a || mostAverage[k] > b ? 1 : 0), 0) / draws;
+  };
+  // The overlap of the two is measured at a chance that the draws can tell, and taken to hold at alpha.
+  const tell = Math.max(alpha, 0.05);
+  const single = (alpha * tell) / Math.max(together(tell), tell);
+  return {
+    wideOfDay: upperQuantile(byDay, single),
+    wideOfAverage: upperQuantile(byAverage, single),
+    perDay: alpha / layout.days.length,
+  };
+}
+
+function drawnValues(layout: Layout, seen: Charted, random: SeededRandom): Float64Array {
+  const effects = Float64Array.from({ length: layout.batches }, () =>
+    seen.between > 0 ? seen.between * random.normal() : 0,
+  );
+  const error = drawnErrors(seen.scatter, layout.batch.length - layout.batches, random);
+  return Float64Array.from(layout.batch, (b) => effects[b] + seen.within * error());
+}
+
+/** Quantile with a chance above it; beyond what the sorted draws can tell, their outermost tenth is taken to fall exponentially. */
+function upperQuantile(sorted: Float64Array, chance: number): number {
+  const n = sorted.length;
+  if (chance * n >= 10) return sorted[Math.min(n - 1, Math.floor(n * (1 - chance)))];
+  const tenth = Math.floor(0.9 * n);
+  const from = sorted[tenth];
+  let excess = 0;
+  for (let i = tenth; i < n; i++) excess += (sorted[i] - from) / (n - tenth);
+  return from + excess * Math.log(0.1 / chance);
+}

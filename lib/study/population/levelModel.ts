@@ -1,0 +1,255 @@
+import { madOf, medianOf } from "./sample.js";
+
+/** A level of a factor (one batch, one rig): how far it lies from the middle of all levels, drawn towards them by what it cannot know. */
+export interface LevelEffect {
+  readonly level: string;
+  readonly count: number;
+  /** Mean of its values, other factors taken out, less the middle. */
+  readonly found: number;
+  /** Variance of `found` from the values alone. */
+  readonly variance: number;
+  /** `found` drawn towards the middle: the best prediction of the level. */
+  readonly effect: number;
+}
+
+/** One constant of many motors as middle, levels of factors, and the motor's own deviation. */
+export interface LevelModel {
+  readonly middle: number;
+  /** Deviation between the motors of one level. */
+  readonly within: number;
+  readonly factors: Readonly<
+    Record<string, { readonly between: number; readonly effects: ReadonlyMap<string, LevelEffect> }>
+  >;
+  /** Deviation of each motor from what its levels let expect, over the standard deviation of that difference. */
+  readonly residuals: Float64Array;
+  /** What its levels let expect of each motor, and the standard deviation of a sound motor about that. */
+  readonly expected: Float64Array;
+  readonly scale: Float64Array;
+}
+
+/** Deviations beyond which a value no longer pulls its levels. */
+const pull = 2.5;
+
+/**
+ * Splits values into a middle, effects of factors (batch, rig) and each motor's own deviation, by a hierarchical model: the levels of a
+ * factor come from one distribution whose spread is estimated, so a level of few values is drawn towards the middle, by Paule and
+ * Mandel (1982), Journal of Research of the National Bureau of Standards 87, 377-385. Values far off pull no more than those at
+ * 2.5 deviations (Huber), so that one odd motor does not move its batch.
+ *
+ * @param values - one for each motor; those that are not finite take no part (their residual is not a number)
+ * @param own - variance of the error of each value, from its own interval; 0 where it is not known
+ * @param factors - level of each motor; a motor without a level counts as a level of its own
+ */
+export function levelModel(
+  values: ArrayLike<number>,
+  own: ArrayLike<number>,
+  factors: Readonly<Record<string, readonly (string | null)[]>>,
+): LevelModel {
+  const n = values.length;
+  const used = Array.from({ length: n }, (_, i) => i).filter((i) => Number.isFinite(values[i]));
+  const coded = Object.entries(factors).map(([name, levels]) => codesOf(name, levels, used));
+  const y = Float64Array.from(values);
+  let middle = medianOf(used.map((i) => y[i]));
+  let within = madOf(used.map((i) => y[i])) ** 2;
+  const fitted = new Float64Array(n);
+  const leverage = new Float64Array(n);
+  const effects = coded.map(({ size }) => new Float64Array(size));
+  const between = coded.map(() => 0);
+  const variance = (i: number) => Math.max(within + own[i], 1e-300);
+  for (let round = 0; round < 12; round++) {
+    leverage.fill(0);
+    coded.forEach((factor, f) => {
+      const answer = drawTogether(factor, used, (i) => y[i] - middle - fitted[i] + effects[f][factor.codes[i]], variance, {
+        effects: effects[f],
+        between: between[f],
+      });
+      between[f] = answer.between;
+      middle += answer.shift;
+      for (const i of used) {
+        const code = factor.codes[i];
+        fitted[i] += answer.effects[code] - effects[f][code];
+        leverage[i] += answer.doubt[code] / variance(i);
+      }
+      effects[f] = answer.effects;
+    });
+    if (coded.length === 0) middle += huberStep(used.map((i) => y[i] - middle), used.map(variance));
+    const total = used.reduce((sum, i) => sum + 1 / variance(i), 0);
+    const standard = used.map((i) => {
+      const h = Math.min(0.99, leverage[i] + 1 / (variance(i) * total));
+      leverage[i] = h;
+      return (y[i] - middle - fitted[i]) / Math.sqrt(variance(i) * (1 - h));
+    });
+    const factor = scaleOf(standard) ** 2;
+    const typical = medianOf(used.map((i) => own[i]));
+    const before = within;
+    within = Math.max(0, factor * (within + typical) - typical);
+    if (Math.abs(within - before) < 1e-4 * (before + typical)) break;
+  }
+  return finish({ y, used, middle, within, own, coded, effects, between, fitted, leverage });
+}
+
+interface Coded {
+  readonly name: string;
+  readonly codes: Int32Array;
+  readonly names: readonly string[];
+  readonly size: number;
+}
+
+function codesOf(name: string, levels: readonly (string | null)[], used: readonly number[]): Coded {
+  const seen = new Map<string, number>();
+  const names: string[] = [];
+  const codes = new Int32Array(levels.length).fill(-1);
+  for (const i of used) {
+    const key = levels[i] === null ? `\u0000${i}` : (levels[i] as string);
+    let code = seen.get(key);
+    if (code === undefined) {
+      code = names.length;
+      seen.set(key, code);
+      names.push(levels[i] === null ? "" : (levels[i] as string));
+    }
+    codes[i] = code;
+  }
+  return { name, codes, names, size: names.length };
+}
+
+/** Means of the levels, the spread between them, and each drawn towards the middle. `doubt`: variance of each effect. */
+function drawTogether(
+  { codes, size }: Coded,
+  used: readonly number[],
+  partial: (i: number) => number,
+  variance: (i: number) => number,
+  before: { readonly effects: Float64Array; readonly between: number },
+): { effects: Float64Array<ArrayBuffer>; doubt: Float64Array; between: number; shift: number } {
+  const weight = new Float64Array(size);
+  const mean = new Float64Array(size);
+  for (const i of used) {
+    const code = codes[i];
+    const [v, now] = [variance(i), before.effects[code]];
+    const reach = pull * Math.sqrt(v);
+    const held = now + Math.max(-reach, Math.min(reach, partial(i) - now));
+    weight[code] += 1 / v;
+    mean[code] += held / v;
+  }
+  for (let g = 0; g < size; g++) mean[g] /= weight[g];
+  const between = size < 2 ? 0 : pauleMandel(mean, weight);
+  let total = 0;
+  let shift = 0;
+  for (let g = 0; g < size; g++) {
+    const w = 1 / (between + 1 / weight[g]);
+    total += w;
+    shift += w * mean[g];
+  }
+  shift /= total;
+  const effects = mean.map((m, g) => ((m - shift) * between) / (between + 1 / weight[g]));
+  const doubt = weight.map((w) => (between === 0 ? 0 : 1 / (1 / between + w)));
+  return { effects, doubt, between, shift };
+}
+
+/** Variance between means of known error variance (1 / weight): where their weighted squares come to their degrees of freedom. */
+export function pauleMandel(mean: ArrayLike<number>, weight: ArrayLike<number>): number {
+  const size = mean.length;
+  const excess = (v: number) => {
+    let [total, sum] = [0, 0];
+    for (let g = 0; g < size; g++) {
+      const w = 1 / (v + 1 / weight[g]);
+      total += w;
+      sum += w * mean[g];
+    }
+    const middle = sum / total;
+    let squares = 0;
+    for (let g = 0; g < size; g++) squares += (mean[g] - middle) ** 2 / (v + 1 / weight[g]);
+    return squares - (size - 1);
+  };
+  if (excess(0) <= 0) return 0;
+  const spread = Math.max(...Array.from(mean)) - Math.min(...Array.from(mean));
+  let [low, high] = [0, spread * spread];
+  while (excess(high) > 0) high *= 4;
+  for (let k = 0; k < 50; k++) {
+    const v = (low + high) / 2;
+    if (excess(v) > 0) low = v;
+    else high = v;
+    if (high - low < 1e-6 * high) break;
+  }
+  return (low + high) / 2;
+}
+
+function huberStep(residuals: readonly number[], variances: readonly number[]): number {
+  let [sum, total] = [0, 0];
+  residuals.forEach((r, i) => {
+    const reach = pull * Math.sqrt(variances[i]);
+    sum += Math.max(-reach, Math.min(reach, r)) / variances[i];
+    total += 1 / variances[i];
+  });
+  return sum / total;
+}
+
+/** Median distance from zero, as a deviation of a normal sample. */
+function scaleOf(standard: readonly number[]): number {
+  return 1.482602218505602 * medianOf(standard.map(Math.abs));
+}
+
+function finish(m: {
+  readonly y: Float64Array;
+  readonly used: readonly number[];
+  readonly middle: number;
+  readonly within: number;
+  readonly own: ArrayLike<number>;
+  readonly coded: readonly Coded[];
+  readonly effects: readonly Float64Array[];
+  readonly between: readonly number[];
+  readonly fitted: Float64Array;
+  readonly leverage: Float64Array;
+}): LevelModel {
+  const n = m.y.length;
+  const nothing = () => new Float64Array(n).fill(Number.NaN);
+  const [residuals, expected, scale] = [nothing(), nothing(), nothing()];
+  for (const i of m.used) {
+    const deviation = Math.sqrt(Math.max(m.within + m.own[i], 1e-300));
+    // The motor itself has a part in what is expected of it: without it, expectation and scale are those below.
+    const lever = 1 - m.leverage[i];
+    const own = m.y[i] - m.middle - m.fitted[i];
+    residuals[i] = own / (deviation * Math.sqrt(lever));
+    scale[i] = deviation / Math.sqrt(lever);
+    expected[i] = m.y[i] - own / lever;
+  }
+  return {
+    middle: m.middle,
+    within: Math.sqrt(m.within),
+    factors: Object.fromEntries(
+      m.coded.map((factor, f) => [factor.name, { between: Math.sqrt(m.between[f]), effects: levelsOf(m, factor, f) }]),
+    ),
+    residuals,
+    expected,
+    scale,
+  };
+}
+
+function levelsOf(
+  m: Parameters<typeof finish>[0],
+  { codes, names, size }: Coded,
+  f: number,
+): ReadonlyMap<string, LevelEffect> {
+  const weight = new Float64Array(size);
+  const sum = new Float64Array(size);
+  const count = new Int32Array(size);
+  for (const i of m.used) {
+    const v = Math.max(m.within + m.own[i], 1e-300);
+    const now = m.effects[f][codes[i]];
+    const reach = pull * Math.sqrt(v);
+    const partial = m.y[i] - m.middle - m.fitted[i] + now;
+    weight[codes[i]] += 1 / v;
+    sum[codes[i]] += (now + Math.max(-reach, Math.min(reach, partial - now))) / v;
+    count[codes[i]]++;
+  }
+  const effects = new Map<string, LevelEffect>();
+  for (let g = 0; g < size; g++)
+    if (names[g] !== "")
+      effects.set(names[g], {
+        level: names[g],
+        count: count[g],
+        found: sum[g] / weight[g],
+        variance: 1 / weight[g],
+        effect: m.effects[f][g],
+      });
+  return effects;
+}
