@@ -37,21 +37,37 @@ export type { Capability } from "./population/capability.js";
 export { capability, capabilityFrom } from "./population/capability.js";
 export type { ControlChart, Signal } from "./population/controlChart.js";
 export { ewmaChart, individualsChart } from "./population/controlChart.js";
+export type { DayChart } from "./population/dayChart.js";
+export { dayChart } from "./population/dayChart.js";
 export type { SampleDescription } from "./population/describeSample.js";
 export { autocorrelation, describeSample } from "./population/describeSample.js";
 export type { Drift } from "./population/drift.js";
 export { drift } from "./population/drift.js";
+export type { DriftColumn, DriftFound, Drifting, FleetDrift } from "./population/driftingMotors.js";
+export { driftingMotors } from "./population/driftingMotors.js";
+export type { Factor, FleetDecisions } from "./population/fleetDecisions.js";
+export type { Gap, GapTest } from "./population/gapTest.js";
+export { gapTest } from "./population/gapTest.js";
 export type { GaugeReading, GaugeStudy } from "./population/gaugeStudy.js";
 export { gaugeStudy } from "./population/gaugeStudy.js";
 export type { ConstantDifference, GroupAgainstRest } from "./population/groupDifferences.js";
 export { groupDifferences } from "./population/groupDifferences.js";
+export type { MeasuredRun } from "./population/motorSlopes.js";
 export { benjaminiHochberg, holm } from "./population/multiplicity.js";
 export type { ShapeVerdict, TestResult } from "./population/normality.js";
 export { andersonDarling, judgeShape, shapiroWilk } from "./population/normality.js";
-export type { OddGroup } from "./population/oddGroups.js";
+export type { OddGroup, OddGroups } from "./population/oddGroups.js";
 export { oddGroups } from "./population/oddGroups.js";
-export type { OutlyingMotor, RobustScatter } from "./population/robustDistance.js";
-export { outlyingMotors, robustScatter } from "./population/robustDistance.js";
+export type {
+  MotorColumn,
+  OutlyingMotor,
+  OutlyingMotors,
+  OutlyingOptions,
+  SmallestSeen,
+} from "./population/outlyingMotors.js";
+export { outlyingMotors } from "./population/outlyingMotors.js";
+export type { RobustScatter } from "./population/robustDistance.js";
+export { robustScatter } from "./population/robustDistance.js";
 export type {
   ConstantDistribution,
   DriftingMotor,

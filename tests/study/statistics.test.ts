@@ -4,7 +4,7 @@ import { checkLives, isUndetermined } from "../../lib/study/life/lifeData.js";
 import { fitLife } from "../../lib/study/life/lifeModel.js";
 import { turnbull } from "../../lib/study/life/turnbull.js";
 import { judgeShape } from "../../lib/study/population/normality.js";
-import { outlyingMotors } from "../../lib/study/population/robustDistance.js";
+import { outlyingMotors } from "../../lib/study/population/outlyingMotors.js";
 import { varianceComponents } from "../../lib/study/population/varianceComponents.js";
 import { seeded } from "./seeded.js";
 

@@ -15,6 +15,8 @@ export interface StudyRecording {
   readonly reason: string | null;
   /** Value of each constant that was estimated. */
   readonly constants: Readonly<Partial<Record<StudyConstant, number>>>;
+  /** Half of the 95 % interval of each, where it has one; infinite where an end is unbounded. */
+  readonly halves?: Readonly<Partial<Record<StudyConstant, number>>>;
 }
 
 /** One trial of a study, as read back. */
@@ -56,7 +58,20 @@ export async function readTables(folder: string): Promise<StudyTables> {
   const connection = await database.connect();
   try {
     const quoted = (path: string) => `'${path.replaceAll("'", "''")}'`;
-    const names = studyConstants.map((name) => `"${name}"`).join(", ");
+    // A table that was cut down may lack the ends of the intervals.
+    const columns = new Set(
+      (
+        await connection.runAndReadAll(
+          `DESCRIBE SELECT * FROM read_parquet(${quoted(recordingsFile)}, hive_partitioning = false)`,
+        )
+      )
+        .getRowsJS()
+        .map(([name]) => String(name)),
+    );
+    const column = (name: string) => (columns.has(name) ? `"${name}"` : `NULL::DOUBLE AS "${name}"`);
+    const names = [...studyConstants, ...studyConstants.flatMap((name) => [`${name}_low`, `${name}_high`])]
+      .map(column)
+      .join(", ");
     const rows = (
       await connection.runAndReadAll(
         `SELECT recording, motor, ordering, batch, rig, date, temperature, reason, ${names} FROM read_parquet(${quoted(recordingsFile)}, hive_partitioning = false)`,
@@ -68,12 +83,25 @@ export async function readTables(folder: string): Promise<StudyTables> {
          WHERE verdict IS NOT NULL AND kind IN ('torque', 'speed', 'position') AND (verdict <> 'tracking' OR sense = 'against')`,
       )
     ).getRowObjectsJS();
+    // A constant none of whose intervals has an end was stored without them.
+    const bounded = studyConstants.map((_, i) =>
+      rows.some((row) => typeof row[8 + studyConstants.length + 2 * i] === "number"),
+    );
     return {
       recordings: rows.map((row) => {
         const [recording, motor, ordering, batch, rig, date, temperature, reason, ...values] = row;
         const constants: Partial<Record<StudyConstant, number>> = {};
+        const halves: Partial<Record<StudyConstant, number>> = {};
         studyConstants.forEach((name, i) => {
-          if (typeof values[i] === "number") constants[name] = values[i];
+          const value = values[i];
+          if (typeof value !== "number") return;
+          constants[name] = value;
+          if (!bounded[i]) return;
+          const [low, high] = values
+            .slice(studyConstants.length + 2 * i)
+            .map((v) => (v === null ? Number.POSITIVE_INFINITY : Number(v)));
+          const half = Math.max(Math.abs(high - value), Math.abs(value - low));
+          halves[name] = Number.isFinite(half) ? half : Number.POSITIVE_INFINITY;
         });
         return {
           recording,
@@ -85,6 +113,7 @@ export async function readTables(folder: string): Promise<StudyTables> {
           temperature,
           reason,
           constants,
+          halves,
         } as StudyRecording;
       }),
       troubled: troubled as unknown as StudyTrial[],

@@ -36,7 +36,8 @@ const draws = 999;
  * @param values - one for each motor
  * @param dates - day of each motor (YYYY-MM-DD)
  * @param batches - batch of each motor; a motor without one counts as of one unnamed batch
- * @param options - `alpha`: chance of any false alarm in this pair of charts; `logarithm`: compare logarithms
+ * @param options - `alpha`: chance of any false alarm in this pair of charts; `logarithm`: compare logarithms;
+ *   `rows`: places of the motors that take part, all when absent
  * @returns `Undetermined` with fewer than 8 days or no scatter
  * @example
  * const random = seededRandom(7);
@@ -49,17 +50,25 @@ export function dayChart(
   values: ArrayLike<number>,
   dates: readonly string[],
   batches: readonly (string | null)[],
-  options: { readonly alpha?: number; readonly logarithm?: boolean } = {},
+  options: { readonly alpha?: number; readonly logarithm?: boolean; readonly rows?: readonly number[] } = {},
 ): DayChart | Undetermined {
   const { alpha = 0.01, logarithm = false } = options;
-  const rows = dates
-    .map((date, i) => ({ date, batch: batches[i] ?? "", value: logarithm ? Math.log(values[i]) : values[i] }))
+  const rows = (options.rows ?? dates.map((_, i) => i))
+    .map((i) => ({
+      date: dates[i],
+      batch: batches[i] ?? "",
+      value: logarithm ? Math.log(values[i]) : values[i],
+    }))
     .filter(({ value }) => Number.isFinite(value));
   const layout = layoutOf(rows);
   if (layout.days.length < leastDays)
     return { undetermined: `${layout.days.length} days: at least ${leastDays} are needed for a chart` };
-  const seen = chartOf(layout, Float64Array.from(rows, (r) => r.value));
-  if (!(seen.within > 0)) return { undetermined: "all values of a batch are equal: no scatter to draw limits from" };
+  const seen = chartOf(
+    layout,
+    Float64Array.from(rows, (r) => r.value),
+  );
+  if (!(seen.within > 0))
+    return { undetermined: "all values of a batch are equal: no scatter to draw limits from" };
   const { wideOfDay, wideOfAverage, perDay } = limitsOf(layout, seen, alpha);
   const back = (v: number) => (logarithm ? Math.exp(v) : v);
   const chart = (
@@ -125,7 +134,16 @@ function layoutOf(rows: readonly { readonly date: string; readonly batch: string
     const d = Math.floor(cell / names.length);
     kept[d] += (count / ofDay[d]) ** 2;
   }
-  return { days, day, batch, batches: names.length, ofDay, ofBatch, kept, baseline: Math.min(baseline, days.length) };
+  return {
+    days,
+    day,
+    batch,
+    batches: names.length,
+    ofDay,
+    ofBatch,
+    kept,
+    baseline: Math.min(baseline, days.length),
+  };
 }
 
 interface Charted {

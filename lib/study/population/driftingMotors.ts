@@ -4,7 +4,7 @@ import type { Estimate } from "../../units/estimate.js";
 import type { Undetermined } from "../life/lifeData.js";
 import { drawnErrors } from "./drawnErrors.js";
 import { pauleMandel } from "./levelModel.js";
-import { type MotorLine, motorLines, type Run } from "./motorSlopes.js";
+import { type MeasuredRun, type MotorLine, motorLines } from "./motorSlopes.js";
 import { medianOf } from "./sample.js";
 
 /** A motor whose constant drifts. */
@@ -52,7 +52,7 @@ export interface Drifting {
 
 /** One constant over time. */
 export interface DriftColumn {
-  readonly runs: readonly Run[];
+  readonly runs: readonly MeasuredRun[];
   readonly unit?: string;
   readonly logarithm?: boolean;
 }
@@ -93,7 +93,10 @@ export function driftingMotors(
     return fitted === undefined ? [] : [{ constant, column, fitted }];
   });
   if (judged.length === 0)
-    return { undetermined: "at least 4 runs of a motor at 3 different times are needed, and 8 runs more than twice the motors" };
+    return {
+      undetermined:
+        "at least 4 runs of a motor at 3 different times are needed, and 8 runs more than twice the motors",
+    };
   const limits = simulatedMaxima(judged.map((j) => j.fitted));
   const fleets = judged.map((j) => fleetDrift(j, judged.length, alpha * fleetPart, timeUnit));
   const motors = judged.flatMap(({ constant, column, fitted }, c) => {
@@ -117,7 +120,8 @@ export function driftingMotors(
       const often = normal.quantile(0.9);
       const { span, level } = fleets[c];
       const relative = column.logarithm ? 1 : Math.abs(level);
-      const part = (slope: number) => (column.logarithm ? Math.expm1(slope * span) : (slope * span) / relative);
+      const part = (slope: number) =>
+        column.logarithm ? Math.expm1(slope * span) : (slope * span) / relative;
       return {
         constant,
         motor: part((cut + often) * medianOf(fitted.error)),
@@ -149,7 +153,7 @@ interface FleetFit {
   readonly meanDegrees: number;
 }
 
-function fitFleet(runs: readonly Run[]): FleetFit | undefined {
+function fitFleet(runs: readonly MeasuredRun[]): FleetFit | undefined {
   const { lines, taken } = motorLines(runs);
   const degrees = lines.reduce((sum, line) => sum + line.degrees, 0) - taken;
   if (lines.length === 0 || degrees < 8) return undefined;
@@ -157,10 +161,15 @@ function fitFleet(runs: readonly Run[]): FleetFit | undefined {
   const plain = days.adjusted;
   const squares = plain.map((line) => line.residuals.reduce((sum, r) => sum + r * r, 0));
   if (squares.every((s) => s === 0)) return undefined;
-  const prior = moderation(squares, plain.map((line) => line.degrees));
+  const prior = moderation(
+    squares,
+    plain.map((line) => line.degrees),
+  );
   // What the days took out of the errors is given back.
   const back = degrees / Math.max(degrees / 2, degrees - days.taken);
-  const scale = Float64Array.from(plain, (line, m) => Math.sqrt(back * moderated(prior, squares[m], line.degrees)));
+  const scale = Float64Array.from(plain, (line, m) =>
+    Math.sqrt(back * moderated(prior, squares[m], line.degrees)),
+  );
   const pool = plain.flatMap((line, m) =>
     Array.from(line.residuals, (r, i) => {
       const lever = 1 / line.times.length + (line.times[i] - line.meanTime) ** 2 / line.reach;
@@ -229,10 +238,13 @@ function commonDays(lines: readonly MotorLine[]): Days {
       day.sum += line.residuals[i];
       day.count++;
     });
-  const days = [...found].flatMap(([at, { sum, count }]) => (count >= 3 ? [{ at, count, mean: sum / count }] : []));
+  const days = [...found].flatMap(([at, { sum, count }]) =>
+    count >= 3 ? [{ at, count, mean: sum / count }] : [],
+  );
   const total = days.reduce((n, day) => n + day.count, 0);
   const runs = lines.reduce((n, line) => n + line.times.length, 0);
-  if (days.length < 3 || total < runs / 2) return { adjusted: lines, shared: false, error: 0, degrees: 0, taken: 0 };
+  if (days.length < 3 || total < runs / 2)
+    return { adjusted: lines, shared: false, error: 0, degrees: 0, taken: 0 };
   const middle = days.reduce((sum, day) => sum + day.count * day.at, 0) / total;
   const reach = days.reduce((sum, day) => sum + day.count * (day.at - middle) ** 2, 0);
   // The lines have taken up two of the days' degrees of freedom.
@@ -243,7 +255,10 @@ function commonDays(lines: readonly MotorLine[]): Days {
   const one = rest / lines.reduce((sum, line) => sum + line.degrees, 0);
   const wider = Math.sqrt(days.length / degrees);
   const means = days.map((day) => wider * day.mean);
-  const variance = pauleMandel(means, days.map((day) => day.count / one));
+  const variance = pauleMandel(
+    means,
+    days.map((day) => day.count / one),
+  );
   if (variance === 0) return { adjusted: lines, ...common, taken: 0 };
   const kept = days.map((day) => variance / (variance + one / day.count));
   const effect = new Map(days.map((day, k) => [day.at, day.mean * kept[k]]));
@@ -328,7 +343,11 @@ function drawnMaximum(fit: FleetFit, random: SeededRandom): number {
 }
 
 function fleetDrift(
-  { constant, column, fitted }: { readonly constant: string; readonly column: DriftColumn; readonly fitted: FleetFit },
+  {
+    constant,
+    column,
+    fitted,
+  }: { readonly constant: string; readonly column: DriftColumn; readonly fitted: FleetFit },
   constants: number,
   alpha: number,
   timeUnit: string,
@@ -338,7 +357,8 @@ function fleetDrift(
   const half = studentT.quantile(0.975, degrees) * meanError;
   const span = medianOf(lines.map((line) => Math.max(...line.times) - Math.min(...line.times)));
   const level = medianOf(lines.map((line) => line.level));
-  const part = (slope: number) => (column.logarithm ? Math.expm1(slope * span) : (slope * span) / Math.abs(level));
+  const part = (slope: number) =>
+    column.logarithm ? Math.expm1(slope * span) : (slope * span) / Math.abs(level);
   const unit = column.logarithm ? `1/${timeUnit}` : `${column.unit ?? "1"}/${timeUnit}`;
   return {
     constant,
@@ -388,7 +408,9 @@ function foundOf(
       samples: line.times.length,
       method: "slope of the motor's own line, errors pooled over the motors, t interval",
     },
-    change: column.logarithm ? Math.expm1(at(last) - at(first)) : (at(last) - at(first)) / Math.abs(at(first)),
+    change: column.logarithm
+      ? Math.expm1(at(last) - at(first))
+      : (at(last) - at(first)) / Math.abs(at(first)),
     runs: line.times.length,
     p,
   };

@@ -98,7 +98,8 @@ const wide: readonly Window[] = [
  * gapTest(values).upper[0].p < 0.01; // => true
  */
 export function gapTest(values: ArrayLike<number>): GapTest {
-  if (values.length < leastForGaps) return { upper: [], lower: [], cut: () => ({ upper: Infinity, lower: -Infinity }) };
+  if (values.length < leastForGaps)
+    return { upper: [], lower: [], cut: () => ({ upper: Infinity, lower: -Infinity }) };
   const up = Float64Array.from(values).sort();
   const down = Float64Array.from(up, (v) => -v).reverse();
   return {

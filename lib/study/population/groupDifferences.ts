@@ -1,5 +1,5 @@
-import { seededRandom } from "../../numeric/distributions/seededRandom.js";
 import { studentT } from "../../numeric/distributions/distributions.js";
+import { seededRandom } from "../../numeric/distributions/seededRandom.js";
 import type { Estimate } from "../../units/estimate.js";
 import { kruskalWallis, welchTest } from "./anova.js";
 import { benjaminiHochberg, holm } from "./multiplicity.js";
@@ -89,7 +89,14 @@ export function groupDifferences(
         const others = Float64Array.from(lists.filter((_, j) => j !== i).flatMap((list) => Array.from(list)));
         const chance = chances[c].groups[i];
         const pair = welchPair(own, others, unit);
-        return { group: name, count: own.length, mean: meanOf(own), ...pair, chance, differs: chance < alpha };
+        return {
+          group: name,
+          count: own.length,
+          mean: meanOf(own),
+          ...pair,
+          chance,
+          differs: chance < alpha,
+        };
       }),
     };
   });
@@ -201,18 +208,13 @@ function statisticsOf(
     const rest = n - count[g];
     if (count[g] === 0 || rest === 0) return;
     whole += (sum[g] * sum[g]) / count[g];
-    groups[k] =
-      Math.abs(sum[g] / count[g] - (total - sum[g]) / rest) / Math.sqrt(1 / count[g] + 1 / rest);
+    groups[k] = Math.abs(sum[g] / count[g] - (total - sum[g]) / rest) / Math.sqrt(1 / count[g] + 1 / rest);
   });
   return { whole, groups };
 }
 
 /** Welch's two-sample t test of a against b. */
-function welchPair(
-  a: Float64Array,
-  b: Float64Array,
-  unit: string,
-): { difference: Estimate; p: number } {
+function welchPair(a: Float64Array, b: Float64Array, unit: string): { difference: Estimate; p: number } {
   const va = squaresAbout(a) / (a.length - 1) / a.length;
   const vb = squaresAbout(b) / (b.length - 1) / b.length;
   const value = meanOf(a) - meanOf(b);

@@ -59,10 +59,16 @@ export function levelModel(
   for (let round = 0; round < 12; round++) {
     leverage.fill(0);
     coded.forEach((factor, f) => {
-      const answer = drawTogether(factor, used, (i) => y[i] - middle - fitted[i] + effects[f][factor.codes[i]], variance, {
-        effects: effects[f],
-        between: between[f],
-      });
+      const answer = drawTogether(
+        factor,
+        used,
+        (i) => y[i] - middle - fitted[i] + effects[f][factor.codes[i]],
+        variance,
+        {
+          effects: effects[f],
+          between: between[f],
+        },
+      );
       between[f] = answer.between;
       middle += answer.shift;
       for (const i of used) {
@@ -72,7 +78,11 @@ export function levelModel(
       }
       effects[f] = answer.effects;
     });
-    if (coded.length === 0) middle += huberStep(used.map((i) => y[i] - middle), used.map(variance));
+    if (coded.length === 0)
+      middle += huberStep(
+        used.map((i) => y[i] - middle),
+        used.map(variance),
+      );
     const total = used.reduce((sum, i) => sum + 1 / variance(i), 0);
     const standard = used.map((i) => {
       const h = Math.min(0.99, leverage[i] + 1 / (variance(i) * total));
@@ -216,7 +226,10 @@ function finish(m: {
     middle: m.middle,
     within: Math.sqrt(m.within),
     factors: Object.fromEntries(
-      m.coded.map((factor, f) => [factor.name, { between: Math.sqrt(m.between[f]), effects: levelsOf(m, factor, f) }]),
+      m.coded.map((factor, f) => [
+        factor.name,
+        { between: Math.sqrt(m.between[f]), effects: levelsOf(m, factor, f) },
+      ]),
     ),
     residuals,
     expected,

@@ -1,7 +1,7 @@
 import { Matrix, solve } from "ml-matrix";
 
 /** One measurement of one constant of one motor. */
-export interface Run {
+export interface MeasuredRun {
   readonly motor: string;
   /** Days, or any other unit of time or use. */
   readonly time: number;
@@ -44,18 +44,30 @@ export interface MotorLines {
  *
  * @param least - fewest runs of a motor; 4 when absent
  */
-export function motorLines(runs: readonly Run[], least = 4): MotorLines {
-  const byMotor = new Map<string, Run[]>();
+export function motorLines(runs: readonly MeasuredRun[], least = 4): MotorLines {
+  const byMotor = new Map<string, MeasuredRun[]>();
   for (const run of runs) {
     if (!Number.isFinite(run.value) || !Number.isFinite(run.time)) continue;
     const list = byMotor.get(run.motor) ?? [];
     byMotor.set(run.motor, list);
     list.push(run);
   }
-  const kept = [...byMotor].filter(([, list]) => list.length >= least && new Set(list.map((r) => r.time)).size >= 3);
+  const kept = [...byMotor].filter(
+    ([, list]) => list.length >= least && new Set(list.map((r) => r.time)).size >= 3,
+  );
   const columns = covariates(kept.flatMap(([, list]) => list));
-  const lines = kept.map(([motor, list]) => lineOf(motor, list, list.map((r) => r.value)));
-  const effects = commonEffects(kept.map(([, list]) => list), lines, columns);
+  const lines = kept.map(([motor, list]) =>
+    lineOf(
+      motor,
+      list,
+      list.map((r) => r.value),
+    ),
+  );
+  const effects = commonEffects(
+    kept.map(([, list]) => list),
+    lines,
+    columns,
+  );
   const names = Object.keys(effects);
   if (names.length === 0) return { lines, effects, taken: 0 };
   const adjusted = kept.map(([motor, list]) =>
@@ -69,19 +81,20 @@ export function motorLines(runs: readonly Run[], least = 4): MotorLines {
 }
 
 /** What may act on every run: rigs but the first, and the temperature about its mean where every run has one. */
-function covariates(runs: readonly Run[]): Record<string, (run: Run) => number> {
+function covariates(runs: readonly MeasuredRun[]): Record<string, (run: MeasuredRun) => number> {
   const rigs = [...new Set(runs.flatMap((r) => (r.rig == null ? [] : [r.rig])))].sort();
-  const columns: Record<string, (run: Run) => number> = {};
+  const columns: Record<string, (run: MeasuredRun) => number> = {};
   for (const rig of rigs.slice(1)) columns[`rig ${rig}`] = (r) => (r.rig === rig ? 1 : 0);
   const heats = runs.map((r) => r.temperature ?? Number.NaN);
   if (heats.length > 0 && heats.every(Number.isFinite)) {
     const mean = heats.reduce((a, b) => a + b, 0) / heats.length;
-    if (heats.some((h) => Math.abs(h - mean) > 0.5)) columns.temperature = (r) => (r.temperature as number) - mean;
+    if (heats.some((h) => Math.abs(h - mean) > 0.5))
+      columns.temperature = (r) => (r.temperature as number) - mean;
   }
   return columns;
 }
 
-function lineOf(motor: string, runs: readonly Run[], values: readonly number[]): MotorLine {
+function lineOf(motor: string, runs: readonly MeasuredRun[], values: readonly number[]): MotorLine {
   const n = runs.length;
   const meanTime = runs.reduce((sum, r) => sum + r.time, 0) / n;
   const level = values.reduce((sum, v) => sum + v, 0) / n;
@@ -93,14 +106,24 @@ function lineOf(motor: string, runs: readonly Run[], values: readonly number[]):
   const slope = product / reach;
   const times = Float64Array.from(runs, (r) => r.time);
   const residuals = Float64Array.from(values, (v, i) => v - level - slope * (times[i] - meanTime));
-  return { motor, times, values: Float64Array.from(values), slope, level, meanTime, reach, residuals, degrees: n - 2 };
+  return {
+    motor,
+    times,
+    values: Float64Array.from(values),
+    slope,
+    level,
+    meanTime,
+    reach,
+    residuals,
+    degrees: n - 2,
+  };
 }
 
 /** Effects by least squares on what the lines leave over of values and covariates. */
 function commonEffects(
-  lists: readonly (readonly Run[])[],
+  lists: readonly (readonly MeasuredRun[])[],
   lines: readonly MotorLine[],
-  columns: Readonly<Record<string, (run: Run) => number>>,
+  columns: Readonly<Record<string, (run: MeasuredRun) => number>>,
 ): Record<string, number> {
   const y = lines.flatMap((line) => Array.from(line.residuals));
   const usable = Object.entries(columns).flatMap(([name, of]) => {

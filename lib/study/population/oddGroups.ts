@@ -1,6 +1,6 @@
 import { normal, studentT } from "../../numeric/distributions/distributions.js";
 import type { Undetermined } from "../life/lifeData.js";
-import { gapTest, leastForGaps } from "./gapTest.js";
+import { gapTest } from "./gapTest.js";
 import { type LevelEffect, levelModel, pauleMandel } from "./levelModel.js";
 import type { MotorColumn, SmallestSeen } from "./outlyingMotors.js";
 import { medianOf } from "./sample.js";
@@ -10,7 +10,7 @@ export interface OddGroup {
   readonly constant: string;
   readonly group: string;
   readonly motors: number;
-  /** Group over the middle of all groups, less one, drawn towards 0 by what its size cannot tell. */
+  /** Group over the middle of the other groups, less one. */
   readonly share: number;
   /** Distance from the other groups, in deviations of a group of its size among groups. */
   readonly distance: number;
@@ -28,12 +28,14 @@ export interface OddGroups {
 
 /** Fewest groups among which one can stand out. */
 const least = 4;
+/** Up to so many groups their effects are taken to be normal: fewer do not show their tails, and each is a mean of motors. */
+const few = 12;
 
 /**
  * Groups (batches, rigs) that do not belong with the other groups: groups always differ a little, and with many motors each such
  * difference is significant; this asks whether one differs by more than the others do among themselves. A group's mean is held
- * against a spread that has two parts, the one between groups and that of a mean of so few motors (`levelModel`); with 8 groups and
- * more, what is too far out is decided by `gapTest`, with 4 to 7 by Student's t of each against the others.
+ * against a spread that has two parts, the one between groups and that of a mean of so few motors (`levelModel`); with more
+ * than 12 groups, what is too far out is decided by `gapTest`, with 4 to 12 by Student's t of each against the others.
  *
  * @param constants - columns of equal length
  * @param groups - group of each row
@@ -72,7 +74,10 @@ export function oddGroups(
     effects.flatMap((effect, g): OddGroup[] => {
       const p = Math.min(1, chances[g] * judged.length);
       if (!(p < alpha)) return [];
-      const share = column.logarithm ? Math.expm1(effect.effect) : effect.effect / middle;
+      const rest = effects.filter((_, k) => k !== g);
+      const others = rest.reduce((sum, e) => sum + e.found, 0) / rest.length;
+      const apart = effect.found - others;
+      const share = column.logarithm ? Math.expm1(apart) : apart / Math.abs(middle + others);
       const { level: group, count: motors } = effect;
       return [{ constant, group, motors, share, distance: distances[g], p }];
     }),
@@ -97,7 +102,7 @@ interface Chances {
 }
 
 function chancesOf(effects: readonly LevelEffect[], between: number): Chances {
-  return effects.length < leastForGaps ? againstOthers(effects) : byGaps(effects, between);
+  return effects.length <= few ? againstOthers(effects) : byGaps(effects, between);
 }
 
 function byGaps(effects: readonly LevelEffect[], between: number): Chances {
@@ -132,7 +137,10 @@ function againstOthers(effects: readonly LevelEffect[]): Chances {
   const judged = effects.map((own, g) => {
     const rest = effects.filter((_, k) => k !== g);
     const found = rest.map((e) => e.found);
-    const between = pauleMandel(found, rest.map((e) => 1 / e.variance));
+    const between = pauleMandel(
+      found,
+      rest.map((e) => 1 / e.variance),
+    );
     const weights = rest.map((e) => 1 / (between + e.variance));
     const total = weights.reduce((a, b) => a + b, 0);
     const middle = weights.reduce((sum, w, k) => sum + w * found[k], 0) / total;

@@ -89,7 +89,10 @@ export function outlyingMotors(
     const count = values.reduce((sum, v) => sum + (Number.isFinite(v) ? 1 : 0), 0);
     if (count < leastForGaps) {
       const why = coarse > 0 ? `, ${coarse} more are too coarse` : "";
-      notJudged.push({ constant: name, reason: `${count} motors have it${why}; at least ${leastForGaps} are needed` });
+      notJudged.push({
+        constant: name,
+        reason: `${count} motors have it${why}; at least ${leastForGaps} are needed`,
+      });
       return [];
     }
     const model = levelModel(values, errors, factors);
@@ -119,7 +122,9 @@ export function outlyingMotors(
     .flatMap((motor, i): OutlyingMotor[] => {
       if (because[i].length === 0) return [];
       const named = (of: readonly Float64Array[]) =>
-        Object.fromEntries(judged.flatMap(({ name }, j) => (Number.isFinite(of[j]?.[i]) ? [[name, of[j][i]]] : [])));
+        Object.fromEntries(
+          judged.flatMap(({ name }, j) => (Number.isFinite(of[j]?.[i]) ? [[name, of[j][i]]] : [])),
+        );
       const alone = named(judged.map((j) => j.model.residuals));
       const others = named(given.series);
       const show = (name: string) => against(judged.find((j) => j.name === name) as Judged, i);
@@ -186,8 +191,11 @@ function givenOthers(residuals: readonly Float64Array[]): {
   const width = residuals.length;
   const n = residuals[0].length;
   const at = (row: number) => residuals.map((r) => r[row]);
-  const inner = Array.from({ length: n }, (_, i) => at(i)).filter((row) => row.every((v) => Math.abs(v) <= 3));
-  const alone = (row: number) => Math.sqrt(at(row).reduce((sum, v) => sum + (Number.isFinite(v) ? v * v : 0), 0));
+  const inner = Array.from({ length: n }, (_, i) => at(i)).filter((row) =>
+    row.every((v) => Math.abs(v) <= 3),
+  );
+  const alone = (row: number) =>
+    Math.sqrt(at(row).reduce((sum, v) => sum + (Number.isFinite(v) ? v * v : 0), 0));
   const nothing = { series: [], explained: [], distance: alone };
   if (width < 2 || inner.length < Math.max(20, 5 * width)) return nothing;
   const product = (a: number, b: number) => inner.reduce((sum, row) => sum + row[a] * row[b], 0);

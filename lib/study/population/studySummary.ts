@@ -3,15 +3,13 @@ import { type LifeSummary, lifeSummary } from "../life/lifeSummary.js";
 import { readTables, type StudyRecording, type StudyTables } from "../pipeline/readTables.js";
 import { type StudyConstant, unitOfConstant, wordsOfConstant } from "../pipeline/studyConstants.js";
 import { type Capability, capability } from "./capability.js";
-import { type ControlChart, ewmaChart, individualsChart } from "./controlChart.js";
 import { describeSample, type SampleDescription } from "./describeSample.js";
 import { type Drift, drift } from "./drift.js";
+import type { DriftFound, Drifting } from "./driftingMotors.js";
+import { columnOf, commonConstants, type Fleet, fleetOf, independentConstants } from "./fleet.js";
+import { type FleetDecisions, fleetDecisions, runsOf } from "./fleetDecisions.js";
 import { type GaugeStudy, gaugeStudy } from "./gaugeStudy.js";
-import { type ConstantDifference, groupDifferences } from "./groupDifferences.js";
-import { holm } from "./multiplicity.js";
-import { type OddGroup, oddGroups } from "./oddGroups.js";
-import { type OutlyingMotor, outlyingMotors } from "./robustDistance.js";
-import { meanOf, medianOf } from "./sample.js";
+import type { OddGroup, OddGroups } from "./oddGroups.js";
 import { type VarianceComponents, varianceComponents } from "./varianceComponents.js";
 
 /** Options of `studySummary`. */
@@ -51,14 +49,10 @@ export interface WiringTrouble {
 }
 
 /** A motor whose constant drifts. */
-export interface DriftingMotor {
-  readonly motor: string;
+export interface DriftingMotor extends DriftFound {
   readonly constant: StudyConstant;
-  readonly drift: Drift;
-  /** Median of the last quarter of the runs over that of the first quarter, less one. */
-  readonly change: number;
-  /** p of the trend, adjusted by Holm over all motors and constants watched. */
-  readonly p: number;
+  /** The same series by ranks, where it is long enough. */
+  readonly ranks?: Drift;
   readonly text: string;
 }
 
@@ -67,53 +61,35 @@ export interface StudySummary {
   readonly motors: number;
   readonly recordings: number;
   readonly withoutResult: number;
+  /** Chance of any false alarm in each part that decides. */
+  readonly alpha: number;
   readonly wiring: readonly WiringTrouble[];
   readonly distributions: readonly ConstantDistribution[];
-  /** Outlying motors, each measured against its own batch. */
-  readonly outlying: readonly OutlyingMotor[] | Undetermined;
-  /** Differences between batches and between rigs (first recording of each motor). */
-  readonly differences: readonly {
-    readonly factor: "batch" | "rig";
-    readonly constants: readonly ConstantDifference[];
-  }[];
+  /** Outlying motors, each measured against its own batch and rig, and how small a deviation would have been seen. */
+  readonly outlying: FleetDecisions["outlying"];
+  /** Differences between batches and between rigs (motors as first measured). */
+  readonly differences: FleetDecisions["differences"];
   /** Batches and rigs that stand out from how batches and rigs differ among themselves. */
   readonly odd: readonly (OddGroup & { readonly factor: "batch" | "rig" })[];
+  /** For each factor, how small an odd group would have been seen, or why none can be. */
+  readonly oddJudged: readonly {
+    readonly factor: "batch" | "rig";
+    readonly judged: Pick<OddGroups, "groups" | "smallest"> | Undetermined;
+  }[];
   /** How the spread divides into batch, motor and repeat, drifting motors left out. */
   readonly components: readonly { readonly constant: StudyConstant; readonly split: VarianceComponents }[];
+  /** Motors measured often enough to see a drift. */
   readonly watched: number;
   readonly drifting: readonly DriftingMotor[];
-  /** Daily means of first recordings over time. */
-  readonly charts: readonly {
-    readonly constant: StudyConstant;
-    readonly dates: readonly string[];
-    readonly individuals: ControlChart;
-    readonly movingRange: ControlChart;
-    readonly ewma: ControlChart;
-  }[];
+  /** Drift of the fleet as a whole, and how small a drift would have been seen; or why none can be. */
+  readonly drift: Pick<Drifting, "fleet" | "smallest"> | Undetermined;
+  /** Daily means as first measured, over time. */
+  readonly charts: FleetDecisions["charts"];
   readonly capability: readonly { readonly constant: StudyConstant; readonly result: Capability }[];
   /** Motors that were measured on every rig several times. */
   readonly gauge: readonly { readonly constant: StudyConstant; readonly study: GaugeStudy }[];
   readonly life?: LifeSummary;
 }
-
-/** Constants that stand for others: one of each dependent set enters the distance. */
-const independent: readonly StudyConstant[] = [
-  "kv",
-  "resistance",
-  "inertia",
-  "coulombFriction",
-  "viscousFriction",
-  "offsetError",
-];
-
-/** Constants whose natural scale is a ratio: their logarithms enter the distance. */
-const positive = new Set<StudyConstant>([
-  "kv",
-  "resistance",
-  "inertia",
-  "coulombFriction",
-  "viscousFriction",
-]);
 
 /**
  * Statistics across the motors of a study: which are miswired, how the constants are distributed, which motors lie away and why, which
@@ -128,157 +104,88 @@ export async function studySummary(
   source: string | StudyTables,
   options: SummaryOptions = {},
 ): Promise<StudySummary> {
-  const { recordings, troubled } = typeof source === "string" ? await readTables(source) : source;
+  const tables = typeof source === "string" ? await readTables(source) : source;
   const { alpha = 0.01 } = options;
-  const byMotor = new Map<string, StudyRecording[]>();
-  for (const recording of recordings) {
-    const list = byMotor.get(recording.motor);
-    if (list === undefined) byMotor.set(recording.motor, [recording]);
-    else list.push(recording);
-  }
-  const when = (r: StudyRecording) => r.date ?? "";
-  for (const list of byMotor.values())
-    list.sort((a, b) =>
-      when(a) < when(b) ? -1 : when(a) > when(b) ? 1 : a.recording < b.recording ? -1 : 1,
-    );
-  const troubledRecordings = new Set(troubled.map((t) => t.recording));
-  const first = [...byMotor.values()].map((list) => list[0]);
-  // A miswired recording says little about the motor itself.
-  const sound = first.filter((r) => r.reason === null && !troubledRecordings.has(r.recording));
-  const constants =
-    options.constants ??
-    ([...independent, "torqueConstant"] as StudyConstant[]).filter(
-      (name) => sound.filter((r) => r.constants[name] !== undefined).length >= Math.max(3, sound.length / 2),
-    );
-  const column = (rows: readonly StudyRecording[], name: StudyConstant) =>
-    Float64Array.from(rows, (r) => r.constants[name] ?? Number.NaN);
-  const columns = (rows: readonly StudyRecording[], names: readonly StudyConstant[] = constants) =>
-    Object.fromEntries(
-      names.map((name) => [name, { values: column(rows, name), unit: unitOfConstant(name) }]),
-    );
-
-  const drifts = driftsOf(byMotor, troubledRecordings, constants, alpha);
-  const drifting = new Set(drifts.drifting.map((d) => d.motor));
-  const distance = options.distance ?? constants.filter((name) => independent.includes(name));
-  const groupsOf = (factor: "batch" | "rig") => sound.map((r) => r[factor] ?? "");
-  const several = (factor: "batch" | "rig") =>
-    new Set(sound.flatMap((r) => (r[factor] === null ? [] : [r[factor]]))).size > 1;
-  const factors = (["batch", "rig"] as const).filter(several);
-  const centred = outlyingMotors(
-    Object.fromEntries(
-      distance.map((name) => [
-        wordsOfConstant(name),
-        { values: column(sound, name), unit: unitOfConstant(name), logarithm: positive.has(name) },
-      ]),
-    ),
-    sound.map((r) => r.motor),
-    alpha,
-    several("batch") ? groupsOf("batch") : undefined,
-  );
+  const fleet = fleetOf(tables);
+  const constants = options.constants ?? commonConstants(fleet);
+  const distance = options.distance ?? constants.filter((name) => independentConstants.includes(name));
+  const decided = fleetDecisions(fleet, { constants, distance, alpha });
+  const drifting = driftingOf(fleet, decided.drifting);
+  const moved = new Set(drifting.map((d) => d.motor));
+  const batches = new Set(fleet.first.map((m) => m.batch).filter((b) => b !== null)).size > 1;
   return {
-    motors: byMotor.size,
-    recordings: recordings.length,
-    withoutResult: recordings.filter((r) => r.reason !== null).length,
-    wiring: troubled
-      .filter(
-        (t) =>
-          t.verdict === "blocked" ||
-          t.verdict === "reversed" ||
-          t.verdict === "runaway" ||
-          t.sense === "against",
-      )
-      .map(({ motor, recording, verdict, sense, cause, text }) => ({
-        motor,
-        recording,
-        verdict,
-        sense,
-        cause,
-        text,
-      })),
+    motors: fleet.motors.size,
+    recordings: tables.recordings.length,
+    withoutResult: tables.recordings.filter((r) => r.reason !== null).length,
+    alpha,
+    wiring: wiringOf(tables),
     distributions: constants.map((constant) => ({
       constant,
       words: wordsOfConstant(constant),
       unit: unitOfConstant(constant),
-      description: describeSample(column(sound, constant), unitOfConstant(constant)),
+      description: describeSample(columnOf(fleet.first, constant).values, unitOfConstant(constant)),
     })),
-    outlying: isUndetermined(centred) ? centred : centred.outlying,
-    differences: factors.map((factor) => ({
-      factor,
-      constants: groupDifferences(columns(sound), groupsOf(factor), alpha),
-    })),
-    odd: factors.flatMap((factor) =>
-      oddGroups(
-        columns(sound),
-        sound.map((r) => r[factor]),
-        alpha,
-      ).map((odd) => ({ factor, ...odd })),
+    outlying: decided.outlying,
+    differences: decided.differences,
+    odd: decided.odd.flatMap(({ factor, found }) =>
+      isUndetermined(found) ? [] : found.odd.map((odd) => ({ factor, ...odd })),
     ),
-    components: componentsOf(byMotor, troubledRecordings, drifting, constants, several("batch")),
-    watched: drifts.watched,
-    drifting: drifts.drifting,
-    charts: chartsOf(sound, constants),
+    oddJudged: decided.odd.map(({ factor, found }) => ({
+      factor,
+      judged: isUndetermined(found) ? found : { groups: found.groups, smallest: found.smallest },
+    })),
+    components: componentsOf(fleet, moved, constants, batches),
+    watched: isUndetermined(decided.drifting) ? 0 : decided.drifting.watched,
+    drifting,
+    drift: isUndetermined(decided.drifting)
+      ? decided.drifting
+      : { fleet: decided.drifting.fleet, smallest: decided.drifting.smallest },
+    charts: decided.charts,
     capability: (Object.keys(options.limits ?? {}) as StudyConstant[]).map((constant) => ({
       constant,
-      result: capability(column(sound, constant), options.limits![constant]!),
+      result: capability(columnOf(fleet.first, constant).values, options.limits![constant]!),
     })),
-    gauge: gaugeOf(recordings, troubledRecordings, drifting, constants),
+    gauge: gaugeOf(tables.recordings, fleet.troubled, moved, constants),
     ...(options.lives === undefined ? {} : { life: lifeSummary(options.lives, { unit: options.lifeUnit }) }),
   };
 }
 
-const dayOf = (date: string) => Date.parse(date) / 86_400_000;
+function wiringOf({ troubled }: StudyTables): WiringTrouble[] {
+  const wrong = new Set(["blocked", "reversed", "runaway"]);
+  return troubled
+    .filter((t) => wrong.has(t.verdict) || t.sense === "against")
+    .map(({ motor, recording, verdict, sense, cause, text }) => ({
+      motor,
+      recording,
+      verdict,
+      sense,
+      cause,
+      text,
+    }));
+}
 
-function driftsOf(
-  byMotor: ReadonlyMap<string, readonly StudyRecording[]>,
-  troubled: ReadonlySet<string>,
-  constants: readonly StudyConstant[],
-  alpha: number,
-): { watched: number; drifting: DriftingMotor[] } {
-  const found: DriftingMotor[] = [];
-  let watched = 0;
-  for (const [motor, list] of byMotor) {
-    const rows = list.filter(
-      (r) => r.date !== null && Number.isFinite(dayOf(r.date)) && !troubled.has(r.recording),
+function driftingOf(fleet: Fleet, found: Drifting | Undetermined): DriftingMotor[] {
+  if (isUndetermined(found)) return [];
+  return found.motors.map((one) => {
+    const constant = one.constant as StudyConstant;
+    const runs = runsOf(fleet, constant).filter((r) => r.motor === one.motor);
+    const ranks = drift(
+      runs.map((r) => r.time),
+      runs.map((r) => r.value),
+      { unit: unitOfConstant(constant), timeUnit: "d" },
     );
-    if (new Set(rows.map((r) => r.date)).size < 6) continue;
-    watched++;
-    const times = rows.map((r) => dayOf(r.date as string));
-    for (const constant of constants) {
-      const answer = drift(
-        times,
-        rows.map((r) => r.constants[constant] ?? Number.NaN),
-        { unit: unitOfConstant(constant), timeUnit: "d" },
-      );
-      if (isUndetermined(answer)) continue;
-      const values = rows.flatMap((r) =>
-        r.constants[constant] === undefined ? [] : [r.constants[constant] as number],
-      );
-      const ends = Math.max(2, Math.floor(values.length / 4));
-      const change = medianOf(values.slice(-ends)) / medianOf(values.slice(0, ends)) - 1;
-      const share = `${Math.abs(change * 100).toFixed(0)} %`;
-      found.push({
-        motor,
-        constant,
-        drift: answer,
-        change,
-        p: answer.mannKendall.p,
-        text: `${wordsOfConstant(constant)} of ${motor} ${change > 0 ? "rose" : "fell"} by ${share} from the first to the last quarter of ${answer.runs} runs`,
-      });
-    }
-  }
-  const adjusted = holm(found.map((f) => f.p));
-  return {
-    watched,
-    drifting: found
-      .map((f, i) => ({ ...f, p: adjusted[i] }))
-      .filter((f) => f.p < alpha)
-      .sort((a, b) => a.p - b.p || (a.motor < b.motor ? -1 : 1)),
-  };
+    const share = `${Math.abs(one.change * 100).toFixed(0)} %`;
+    return {
+      ...one,
+      constant,
+      ...(isUndetermined(ranks) ? {} : { ranks }),
+      text: `${wordsOfConstant(constant)} of ${one.motor} ${one.change > 0 ? "rose" : "fell"} by ${share} along its line over ${one.runs} runs`,
+    };
+  });
 }
 
 function componentsOf(
-  byMotor: ReadonlyMap<string, readonly StudyRecording[]>,
-  troubled: ReadonlySet<string>,
+  { motors: byMotor, troubled }: Fleet,
   drifting: ReadonlySet<string>,
   constants: readonly StudyConstant[],
   batches: boolean,
@@ -299,36 +206,6 @@ function componentsOf(
       { unit: unitOfConstant(constant), intervals: false },
     );
     return [{ constant, split }];
-  });
-}
-
-function chartsOf(
-  sound: readonly StudyRecording[],
-  constants: readonly StudyConstant[],
-): StudySummary["charts"] {
-  const dated = sound.filter((r) => r.date !== null);
-  const dates = [...new Set(dated.map((r) => (r.date as string).slice(0, 10)))].sort();
-  if (dates.length < 8) return [];
-  return constants.flatMap((constant) => {
-    const days = dates.flatMap((date) => {
-      const values = dated.flatMap((r) =>
-        r.date?.startsWith(date) && r.constants[constant] !== undefined
-          ? [r.constants[constant] as number]
-          : [],
-      );
-      return values.length === 0 ? [] : [{ date, mean: meanOf(values) }];
-    });
-    if (days.length < 8) return [];
-    const means = days.map((d) => d.mean);
-    const baseline = Math.min(20, means.length);
-    return [
-      {
-        constant,
-        dates: days.map((d) => d.date),
-        ...individualsChart(means, baseline),
-        ewma: ewmaChart(means, { baseline }),
-      },
-    ];
   });
 }
 
