@@ -44,7 +44,7 @@ const draws = 999;
  * const values = Array.from({ length: 120 }, (_, i) => (i >= 100 ? 13 : 10) + random.normal());
  * const dates = values.map((_, i) => `2026-03-${String(1 + Math.floor(i / 6)).padStart(2, "0")}`);
  * const chart = dayChart(values, dates, values.map(() => null));
- * isUndetermined(chart) ? [] : chart.ewma.signals.map((signal) => chart.dates[signal.at])[0]; // => "2026-03-17"
+ * isUndetermined(chart) ? [] : chart.ewma.signals.map((signal) => chart.dates[signal.at])[0]; // => "2026-03-19"
  */
 export function dayChart(
   values: ArrayLike<number>,
