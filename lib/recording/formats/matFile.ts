@@ -22,6 +22,8 @@ export interface MatContents {
   readonly variables: ReadonlyMap<string, MatValue>;
   /** Set when the file ended or broke before its end: what was found and where. */
   readonly broken?: string;
+  /** Set when a variable was left out because it takes more memory than the file may: why. */
+  readonly tooLarge?: string;
 }
 
 /** Thrown when bytes are not a MAT-file level 5 at all. */
@@ -67,13 +69,29 @@ class Room {
 
   take(bytes: number): void {
     this.numbers -= bytes;
-    if (this.numbers < 0) throw new RangeError(this.words());
+    if (this.numbers < 0) throw new NoRoom(this.words());
+  }
+
+  /** What is left, to come back to when a variable is given up. */
+  get left(): number {
+    return this.numbers;
+  }
+
+  restore(left: number): void {
+    this.numbers = left;
   }
 
   words(): string {
     return `it unpacks to more than ${Math.round(this.limit / 2 ** 20)} MiB, which no log of its size does`;
   }
 }
+
+/** A variable takes more memory than the file may. */
+class NoRoom extends RangeError {}
+
+/** What an element of a cell or a structure takes, bytes, however empty it is. */
+const elementBytes = 200;
+const nothing = new Float64Array(0);
 
 /** A view on bytes with the file's byte order, every read checked against the end. */
 class Reader {
@@ -145,9 +163,13 @@ export function readMatFile(bytes: Uint8Array, inflate: Inflate, limit = 2 ** 31
   const variables = new Map<string, MatValue>();
   const file = new Reader(bytes, littleEndian, new Room(limit));
   let at = 128;
+  let tooLarge: string | undefined;
   while (at < bytes.length) {
+    const { left } = file.room;
+    let next: number | undefined;
     try {
       const element = file.element(at, bytes.length);
+      next = element.next;
       const [reader, matrix] = unfold(file, element, inflate);
       if (matrix.type === miMatrix) {
         const { name, value } = readMatrix(reader, matrix, 0);
@@ -156,10 +178,16 @@ export function readMatFile(bytes: Uint8Array, inflate: Inflate, limit = 2 ** 31
       }
       at = element.next;
     } catch (error) {
-      return { variables, broken: `at byte ${at} of ${bytes.length}: ${(error as Error).message}` };
+      if (error instanceof NoRoom && next !== undefined) {
+        file.room.restore(left);
+        tooLarge = error.message;
+        at = next;
+        continue;
+      }
+      return { variables, tooLarge, broken: `at byte ${at} of ${bytes.length}: ${(error as Error).message}` };
     }
   }
-  return { variables };
+  return { variables, tooLarge };
 }
 
 function unfold(file: Reader, element: Element, inflate: Inflate): [Reader, Element] {
@@ -168,8 +196,7 @@ function unfold(file: Reader, element: Element, inflate: Inflate): [Reader, Elem
   try {
     plain = inflate(file.bytes.subarray(element.from, element.from + element.bytes), file.room.unpacked);
   } catch (error) {
-    if ((error as NodeJS.ErrnoException).code === "ERR_BUFFER_TOO_LARGE")
-      throw new RangeError(file.room.words());
+    if ((error as NodeJS.ErrnoException).code === "ERR_BUFFER_TOO_LARGE") throw new NoRoom(file.room.words());
     throw error;
   }
   file.room.unpacked = Math.max(1, file.room.unpacked - plain.length);
@@ -179,9 +206,9 @@ function unfold(file: Reader, element: Element, inflate: Inflate): [Reader, Elem
 
 function readMatrix(reader: Reader, matrix: Element, depth: number): { name: string; value: MatValue } {
   if (depth > deepest) throw new RangeError(`values nested more than ${deepest} deep`);
+  if (depth > 0) reader.room.take(elementBytes);
   const end = matrix.from + matrix.bytes;
-  if (matrix.bytes === 0)
-    return { name: "", value: { kind: "numeric", size: [0, 0], data: new Float64Array(0) } };
+  if (matrix.bytes === 0) return { name: "", value: { kind: "numeric", size: [0, 0], data: nothing } };
   const flags = reader.element(matrix.from, end);
   const word = reader.view.getUint32(flags.from, reader.littleEndian);
   const kind = word & 0xff;
@@ -205,7 +232,7 @@ function readBody(
   depth: number,
 ): MatValue {
   if (kind >= 6 && kind <= 15) {
-    if (count === 0) return { kind: "numeric", size, data: new Float64Array(0) };
+    if (count === 0) return { kind: "numeric", size, data: nothing };
     const data = reader.numbers(reader.element(from, end), count);
     if (data.length < count) throw new RangeError(`${count} numbers announced, ${data.length} present`);
     return { kind: "numeric", size, data };

@@ -44,6 +44,17 @@ export async function readMatTables(path: string): Promise<SourceTable[]> {
     });
   }
   const findings: Finding[] = [];
+  if (contents.tooLarge !== undefined) {
+    if (contents.variables.size === 0)
+      throw new CannotRead({ severity: "error", code: "too-large", message: contents.tooLarge, file: path });
+    findings.push({
+      severity: "warning",
+      code: "too-large",
+      message: `a variable was left out: ${contents.tooLarge}`,
+      meaning: "the others were read",
+      file: path,
+    });
+  }
   if (contents.broken !== undefined) {
     findings.push({
       severity: "warning",

@@ -41,6 +41,8 @@ const plainHead = 12 * 1024;
 const mostMemoryBytes = 160 * 2 ** 20;
 /** Plain tables of numbers up to this size are read without the column engine; beyond, its several threads pay. */
 const mostPlainBytes = 64 * 2 ** 20;
+/** Rows that the column engine lists as not fitting. */
+const manyListed = 100_000;
 /** Rows that could not be read that are listed one by one. */
 const mostListed = 20;
 
@@ -180,8 +182,7 @@ async function fastTable(path: string, folder: TemporaryFolder, opened: Opened):
     (await breaksOff(plain, inner, dialect));
   const asItStands = compression === "none" && encoding === "utf-8" && !blanks && !cut;
   const preamble = readPreamble(dialect.preamble);
-  const closer = async (indices: readonly number[]): Promise<SourceData | undefined> => {
-    if (bytes > mostMemoryBytes) return undefined;
+  const lookClosely = async (indices: readonly number[]): Promise<SourceData> => {
     const all = await wholeText(path, compression, encoding, bytes);
     const tables = tablesOfText(
       broken === undefined ? all : uncut(all),
@@ -206,6 +207,7 @@ async function fastTable(path: string, folder: TemporaryFolder, opened: Opened):
         const read = await readPlain(path, dialect, columns, indices, expected);
         if (read !== undefined) return read;
       }
+      const closer = bytes > mostMemoryBytes ? undefined : lookClosely;
       return readColumns(path, plain, inner, dialect, columns, indices, expected, cut, closer);
     },
     close: () => folder.close(),
@@ -370,17 +372,23 @@ async function transcode(
 
 /** Runs of blanks become one tab, blanks at both ends of a line go. */
 function tabsForBlanks(): Transform {
-  let rest = "";
+  // Pieces of a line whose end has not come: joined once, however many they are.
+  let rest: string[] = [];
   const row = (line: string): string => line.trim().replace(/[ \t]+/g, "\t");
   return new Transform({
     decodeStrings: true,
     transform(chunk: Buffer, _e, done) {
-      const lines = (rest + chunk.toString("latin1")).split("\n");
-      rest = lines.pop() ?? "";
+      const lines = chunk.toString("latin1").split("\n");
+      const last = lines.pop() ?? "";
+      if (lines.length > 0) {
+        lines[0] = rest.join("") + lines[0];
+        rest = [];
+      }
+      rest.push(last);
       done(null, Buffer.from(lines.map((l) => `${row(l)}\n`).join(""), "latin1"));
     },
     flush(done) {
-      done(null, rest === "" ? "" : Buffer.from(row(rest), "latin1"));
+      done(null, Buffer.from(row(rest.join("")), "latin1"));
     },
   });
 }
@@ -531,7 +539,7 @@ async function readColumns(
   indices: readonly number[],
   expected: number,
   cut: boolean,
-  closer: (indices: readonly number[]) => Promise<SourceData | undefined>,
+  closer: ((indices: readonly number[]) => Promise<SourceData>) | undefined,
 ): Promise<SourceData> {
   const wanted = new Set(indices);
   const findings: Finding[] = [];
@@ -541,7 +549,7 @@ async function readColumns(
   const connection = await connectEngine();
   const id = `r${Math.random().toString(36).slice(2)}`;
   try {
-    const source = (typed: boolean, padded: boolean, listed: boolean): string => {
+    const source = (typed: boolean, padded: boolean, listed: number): string => {
       const types = columns
         .map((c, k) => {
           const fast =
@@ -567,8 +575,13 @@ async function readColumns(
         `comment=${sqlText(dialect.comment?.slice(0, 1) ?? "")}`,
         "max_line_size=1048576",
         "buffer_size=8388608",
-        ...(listed
-          ? ["store_rejects=true", `rejects_table='${id}e'`, `rejects_scan='${id}s'`, "rejects_limit=100000"]
+        ...(listed > 0
+          ? [
+              "store_rejects=true",
+              `rejects_table='${id}e'`,
+              `rejects_scan='${id}s'`,
+              `rejects_limit=${listed}`,
+            ]
           : ["ignore_errors=true"]),
         `null_padding=${padded}`,
       ];
@@ -591,14 +604,14 @@ async function readColumns(
     };
     const numbers = indices.filter((k) => columns[k].column.kind !== "text");
     const texts = indices.filter((k) => columns[k].column.kind === "text");
-    const select = (typed: boolean, padded: boolean): string => {
+    const select = (typed: boolean, padded: boolean, listed: number): string => {
       const list = numbers.map((k, i) => `${expression(k, typed)} AS v${i}`);
-      return `SELECT ${list.join(", ")} FROM ${source(typed, padded, true)}`;
+      return `SELECT ${list.join(", ")} FROM ${source(typed, padded, listed)}`;
     };
-    const run = (typed: boolean, padded: boolean): Promise<DoubleColumns> =>
-      doubleColumns(connection, select(typed, padded), numbers.length, expected);
+    const run = (typed: boolean, padded: boolean, listed: number): Promise<DoubleColumns> =>
+      doubleColumns(connection, select(typed, padded, listed), numbers.length, expected);
     let typed = true;
-    let data = await run(true, false);
+    let data: DoubleColumns;
     const rejects = async (): Promise<
       { line: number; column: string | null; type: string; text: string; message: string }[]
     > => {
@@ -618,16 +631,29 @@ async function readColumns(
         message: String(r[4] ?? ""),
       }));
     };
-    let bad = await rejects();
+    // Rows that do not fit are left out at first and counted afterwards: to have them listed costs the engine memory for every cell too many.
+    let bad: Awaited<ReturnType<typeof rejects>> = [];
+    try {
+      data = await run(true, false, 0);
+    } catch (error) {
+      if (closer === undefined) throw error;
+      return await closer(indices);
+    }
+    const left = (await filledLines(plain, compression, dialect)) - data.rows;
+    // Perhaps these lines are headings, titles, or rows of another table, or a stray quote has taken rows for one text.
+    if (left > 0 && closer !== undefined) return await closer(indices);
+    if (left > 0) {
+      data = await run(true, false, manyListed);
+      bad = await rejects();
+      // A row of several lines, or lines that a stray quote has made one cell.
+      if (bad.length === 0) findings.push(notInRows(path, left));
+    }
     if (bad.length > 0) {
-      // Perhaps these lines are headings, titles, or rows of another table.
-      const seen = await closer(indices);
-      if (seen !== undefined) return seen;
       // Some rows did not fit: read again cell by cell, so that one bad cell costs one value and not its row.
       await connection.run(`DROP TABLE IF EXISTS ${id}e`).catch(() => undefined);
       await connection.run(`DROP TABLE IF EXISTS ${id}s`).catch(() => undefined);
       const first = bad;
-      data = await run(false, true);
+      data = await run(false, true, manyListed);
       typed = false;
       const second = await rejects();
       bad = mergeRejects(first, second);
@@ -650,7 +676,7 @@ async function readColumns(
     findings.push(...rejectFindings(path, bad, columns, dialect, wanted));
     const wordLists = await wordColumns(
       connection,
-      source(typed, !typed, false),
+      source(typed, !typed, 0),
       texts.map((k) => `c${k}`),
       data.rows,
     );
@@ -679,6 +705,44 @@ async function readColumns(
   } finally {
     connection.closeSync();
   }
+}
+
+/** Lines of a table with something in them, comments aside: as many rows as there should be. */
+async function filledLines(path: string, compression: Compression, dialect: TextDialect): Promise<number> {
+  const mark = dialect.comment?.charCodeAt(0) ?? -1;
+  let [lines, filled] = [0, 0];
+  // Nothing but blanks has been seen of the line at hand.
+  let blank = true;
+  for await (const piece of unpacked(path, compression)) {
+    const chunk = Buffer.from(piece.buffer, piece.byteOffset, piece.byteLength);
+    for (let at = 0; at < chunk.length; ) {
+      if (blank) {
+        while (at < chunk.length && chunk[at] <= 32 && chunk[at] !== 10) at += 1;
+        if (at === chunk.length) break;
+        if (chunk[at] !== 10) {
+          blank = false;
+          if (lines >= dialect.linesBefore && chunk[at] !== mark) filled += 1;
+        }
+      }
+      const end = chunk.indexOf(10, at);
+      if (end < 0) break;
+      lines += 1;
+      blank = true;
+      at = end + 1;
+    }
+  }
+  return filled;
+}
+
+function notInRows(file: string, lines: number): Finding {
+  return {
+    severity: "warning",
+    code: "rows-not-read",
+    message: `${lines} lines lie between quotes and were taken for text within a cell`,
+    value: lines,
+    meaning: "rows among them are lost; look for a stray quote",
+    file,
+  };
 }
 
 /**

@@ -55,19 +55,37 @@ export function tablesOfText(text: string, origin: TextOrigin, options: TextOpti
   if (found === undefined) throw noNumbers(text, origin.path);
   const blocks = blocksOf(found.lines, found.delimiter).filter((b) => b.rows.length > 0);
   if (blocks.length === 0) throw noNumbers(text, origin.path);
-  const wide = blocks.find((b) => b.fields > mostColumns);
-  if (wide !== undefined) {
+  const narrow = blocks.filter((b) => b.fields <= mostColumns);
+  const wide = blocks.filter((b) => b.fields > mostColumns);
+  if (narrow.length === 0) {
     throw new CannotRead({
       severity: "error",
       code: "too-many-columns",
-      message: `${wide.fields} columns were found, more than the ${mostColumns} that are read; keep the time, current, speed and position columns`,
+      message: `${wide[0].fields} columns were found, more than the ${mostColumns} that are read; keep the time, current, speed and position columns`,
       file: origin.path,
     });
   }
-  const findings = [...origin.findings];
-  const last = blocks[blocks.length - 1];
+  const findings = [...origin.findings, ...tooWide(wide, found.lines, origin.path)];
+  const last = narrow[narrow.length - 1];
   if (origin.cut && !found.labelled) dropCutRow(found.lines, last, origin.path, findings);
-  return tablesOfBlocks(found, blocks, { ...origin, findings }, options);
+  return tablesOfBlocks(found, narrow, { ...origin, findings }, options);
+}
+
+/** Lines of a text that have more fields than any log, beside a table that is one. */
+function tooWide(blocks: readonly Block[], lines: Lines, file: string): Finding[] {
+  const rows = blocks.flatMap((b) => [...b.rows, ...b.long]);
+  if (rows.length === 0) return [];
+  return [
+    {
+      severity: "warning",
+      code: "rows-not-read",
+      message: `${rows.length} ${rows.length === 1 ? "row has" : "rows have"} more than ${mostColumns} fields (the first is line ${lines.line(rows[0])})`,
+      value: rows.length,
+      meaning: "these rows are left out; look for lost line breaks",
+      file,
+      row: lines.line(rows[0]),
+    },
+  ];
 }
 
 /** Tables of the blocks of a text or a sheet, with what is written above each of them. */
@@ -137,7 +155,10 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
   if (rowsQuotedWhole(head))
     text = text.replace(/^"(.*)"[,;\t ]*$/gm, (_m, inner: string) => inner.replace(/""/g, '"'));
   const stamped = withoutArrows(text);
-  const dialect = findDialect((stamped ?? text).slice(0, 256 * 1024), text.length <= 256 * 1024);
+  const sample = (stamped ?? text).slice(0, 256 * 1024);
+  const complete = text.length <= 256 * 1024;
+  // A quote that is never closed would make one cell of all that follows.
+  const dialect = findDialect(sample, complete) ?? findDialect(sample.replaceAll('"', ""), complete);
   const fromLabels = dialect === undefined || dialect.share < 0.5 ? labelledRows(text) : undefined;
   if (fromLabels !== undefined)
     return {
