@@ -1,5 +1,6 @@
+import { stat } from "node:fs/promises";
 import { visible } from "../units/text.js";
-import { groupSplit } from "./columns/groupSplit.js";
+import { goesOn, groupSplit } from "./columns/groupSplit.js";
 import { interpret, type ReadOptions } from "./columns/interpret.js";
 import { joinChannels } from "./columns/joinChannels.js";
 import { wideTable } from "./columns/longTable.js";
@@ -23,6 +24,7 @@ interface ReadResult {
  * @throws CannotRead when a part of one log cannot be opened
  */
 export async function readJob(job: ReadingJob, options: ReadOptions): Promise<ReadResult> {
+  if (job.numbered === true && (await bytesOf(job.files)) > mostAtOnce) return readOneByOne(job, options);
   const problems: Finding[] = [];
   const opened: SourceTable[][] = [];
   try {
@@ -55,6 +57,59 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
   } finally {
     for (const table of opened.flat()) await table.close?.();
   }
+}
+
+/** Bytes of numbered files beyond which they are not all opened before the first is read. */
+const mostAtOnce = 128 * 2 ** 20;
+
+async function bytesOf(files: readonly string[]): Promise<number> {
+  let bytes = 0;
+  for (const file of files) bytes += (await stat(file).catch(() => undefined))?.size ?? 0;
+  return bytes;
+}
+
+/** Reads large files that are numbered in a row: each is opened when the one before has been read, unless it goes on where that ended. */
+async function readOneByOne(job: ReadingJob, options: ReadOptions): Promise<ReadResult> {
+  const recordings: Recording[] = [];
+  const problems: Finding[] = [];
+  const how: Reading = { fields: [], facts: statedFacts({}, {}, "", "", []), options };
+  let group: SourceTable[] = [];
+  const finish = async (): Promise<void> => {
+    const tables = group;
+    group = [];
+    try {
+      if (tables.length === 0) return;
+      const read = await readGroups([tables], how);
+      recordings.push(...read.recordings);
+      problems.push(...read.problems);
+    } finally {
+      for (const table of tables) await table.close?.();
+    }
+  };
+  try {
+    for (const file of job.files) {
+      let tables: SourceTable[];
+      try {
+        tables = await arranged(await openTables(file, options));
+      } catch (error) {
+        problems.push(problemOf(error, file));
+        continue;
+      }
+      for (const table of tables) {
+        const before = group.at(-1);
+        const more =
+          tables.length === 1 &&
+          before !== undefined &&
+          (await goesOn(before, table, how.fields, how.options).catch(() => false));
+        if (!more) await finish();
+        group.push(table);
+      }
+    }
+    await finish();
+  } finally {
+    for (const table of group) await table.close?.();
+  }
+  return { recordings, problems };
 }
 
 /** What was noticed while tables were opened that came to nothing: it may be the reason. */

@@ -26,7 +26,8 @@ export async function groupSplit(
   return groups;
 }
 
-async function goesOn(
+/** Whether a table goes on in time where another ended. */
+export async function goesOn(
   before: SourceTable,
   after: SourceTable,
   fields: readonly DescribedField[],

@@ -163,7 +163,7 @@ export function readMatFile(bytes: Uint8Array, inflate: Inflate, limit = 2 ** 31
   const variables = new Map<string, MatValue>();
   const file = new Reader(bytes, littleEndian, new Room(limit));
   let at = 128;
-  let tooLarge: string | undefined;
+  let [tooLarge, where]: (string | undefined)[] = [];
   while (at < bytes.length) {
     const { left } = file.room;
     let next: number | undefined;
@@ -181,13 +181,14 @@ export function readMatFile(bytes: Uint8Array, inflate: Inflate, limit = 2 ** 31
       if (error instanceof NoRoom && next !== undefined) {
         file.room.restore(left);
         tooLarge = error.message;
+        where ??= `at byte ${at} of ${bytes.length}: ${error.message}`;
         at = next;
         continue;
       }
       return { variables, tooLarge, broken: `at byte ${at} of ${bytes.length}: ${(error as Error).message}` };
     }
   }
-  return { variables, tooLarge };
+  return variables.size === 0 ? { variables, tooLarge, broken: where } : { variables, tooLarge };
 }
 
 function unfold(file: Reader, element: Element, inflate: Inflate): [Reader, Element] {
