@@ -48,6 +48,8 @@ export const constantNames = {
   viscousFrictionPositive: { unit: "N.m.s/rad", group: "mechanical", words: "viscous friction, + direction" },
   viscousFrictionNegative: { unit: "N.m.s/rad", group: "mechanical", words: "viscous friction, - direction" },
   staticFriction: { unit: "N.m", group: "mechanical", words: "static friction" },
+  /** Largest torque that gravity (or a spring) asks of a joint over its angle. */
+  gravityTorque: { unit: "N.m", group: "mechanical", words: "torque of gravity" },
   stribeckSpeed: { unit: "rad/s", group: "mechanical", words: "Stribeck speed" },
   /** J/B: the time constant of a coast-down without Coulomb friction. */
   mechanicalTimeConstant: { unit: "s", group: "mechanical", words: "mechanical time constant J/B" },
@@ -64,6 +66,7 @@ export const constantNames = {
   coulombOverInertia: { unit: "rad/s2", group: "ratios", words: "Tc/J" },
   viscousOverInertia: { unit: "s-1", group: "ratios", words: "B/J" },
   inertiaOverTorqueConstant: { unit: "A.s2/rad", group: "ratios", words: "J/Kt" },
+  gravityOverTorqueConstant: { unit: "A", group: "ratios", words: "gravity/Kt" },
   coulombOverTorqueConstant: { unit: "A", group: "ratios", words: "Tc/Kt" },
   coulombOverTorqueConstantPositive: { unit: "A", group: "ratios", words: "Tc/Kt, + direction" },
   coulombOverTorqueConstantNegative: { unit: "A", group: "ratios", words: "Tc/Kt, - direction" },

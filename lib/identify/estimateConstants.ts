@@ -22,6 +22,7 @@ import {
   type MotionFit,
 } from "./mechanical/equationOfMotion.js";
 import { harmonicsOf } from "./mechanical/harmonics.js";
+import { addJointConstants, isJointTrial } from "./mechanical/jointConstants.js";
 import { mechanicalRows } from "./mechanical/mechanicalRows.js";
 import { frictionFromSteadyPoints } from "./mechanical/steadyFriction.js";
 import { type SteadyPoint, steadyPoints } from "./mechanical/steadyPoints.js";
@@ -78,8 +79,10 @@ function estimate(run: Run, options: EstimateOptions): Constants {
     const turning = used.filter(
       (t) =>
         (t.kind === "torque" || t.kind === "speed" || t.kind === "position" || t.kind === "coast") &&
-        travel(signals.angle, t.from, t.to) > 4 * Math.PI,
+        travel(signals.angle, t.from, t.to) > 4 * Math.PI &&
+        !isJointTrial(signals.angle, t),
     );
+    addJointConstants(recording, signals, used, book);
     const modelErrors = options.modelErrors ?? true;
     electricalFromVoltages(run, signals, used, book, modelErrors);
     resistanceAtStandstill(run, signals, used, book);
@@ -555,6 +558,7 @@ function derived(recording: Recording, book: Book): void {
     const pairs = [
       ["inertiaOverTorqueConstant", "inertia"],
       ["coulombOverTorqueConstant", "coulombFriction"],
+      ["gravityOverTorqueConstant", "gravityTorque"],
       ["viscousOverTorqueConstant", "viscousFriction"],
       ["coulombOverTorqueConstantPositive", "coulombFrictionPositive"],
       ["coulombOverTorqueConstantNegative", "coulombFrictionNegative"],

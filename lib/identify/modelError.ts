@@ -1,6 +1,14 @@
 import { studentQuantile } from "../numeric/distributions/studentQuantile.js";
 import { linearRegression, type Regression } from "../numeric/linear/linearRegression.js";
 
+/**
+ * Standard deviation by which an error that lies anywhere within plus or minus `reach` is entered: 1.96 of it hold 95 % of such errors where they decide the interval. (Their
+ * own standard deviation, reach/sqrt(3), would make the interval reach beyond all of them.)
+ */
+export function ofUniform(reach: number): number {
+  return (0.95 * reach) / 1.96;
+}
+
 /** Variance of a combination. */
 function quadratic(covariance: readonly (readonly number[])[], c: readonly number[]): number {
   return covariance.reduce((sum, row, a) => sum + row.reduce((part, v, b) => part + c[a] * c[b] * v, 0), 0);

@@ -3,7 +3,7 @@ import { intervalOf } from "../../book.js";
 import type { Interval } from "../../curveIntervals.js";
 import { twoPassRegression } from "../../mechanical/equationOfMotion.js";
 import { growingWindows } from "../../mechanical/growingWindows.js";
-import { withModelError } from "../../modelError.js";
+import { ofUniform, withModelError } from "../../modelError.js";
 import { ratioOfCoefficients } from "../../quantity.js";
 import type { NotDetermined } from "./dcResponse.js";
 
@@ -117,7 +117,7 @@ function allowingForLag(
   const { time } = record;
   const apart = record.apart ?? (time[time.length - 1] - time[0]) / (time.length - 1) / 2;
   const perLag = windows.map((w) => -r.coefficients[1] * w.acceleration);
-  return withModelError(r, designOf(windows, r.coefficients.length > 2), perLag, apart / Math.sqrt(3));
+  return withModelError(r, designOf(windows, r.coefficients.length > 2), perLag, ofUniform(apart));
 }
 
 function currentLaw(windows: readonly ArmatureWindow[], drop: boolean): Regression | null {
