@@ -30,6 +30,10 @@ const commands: Readonly<
     load: () => import("./report.js"),
     about: "the same as a page to hand on, as Markdown and as JSON",
   },
+  triage: {
+    load: () => import("./triage.js"),
+    about: "many customers' logs: a row for each motor, the most urgent first",
+  },
   completion: {
     load: () => import("./completion.js"),
     about: "a completion script for bash, zsh or fish",

@@ -14,6 +14,9 @@ export interface Question {
 /** Most questions that are asked at once: more are not answered. */
 const most = 5;
 
+/** Kinds of stretch that nobody commands. */
+const silent: ReadonlySet<string> = new Set(["coast", "motion", "driven", "idle"]);
+
 /**
  * What to ask when the log does not settle it, the most telling first: the next test with its outcomes, then what is missing for a verdict, in
  * how many trials.
@@ -34,8 +37,12 @@ export function questions(diagnosis: Pick<Diagnosis, "recordings" | "nextTest">)
       ]
     : [];
   const missing = new Map<string, { count: number; kinds: Set<string> }>();
+  // A coast-down or a motion without a command asks for nothing where other trials were judged.
+  const judged = diagnosis.recordings.some(({ trials }) =>
+    trials.some((trial) => trial.verdict !== "undetermined"),
+  );
   for (const { trials } of diagnosis.recordings)
-    for (const trial of trials)
+    for (const trial of trials.filter(({ kind }) => !judged || !silent.has(kind)))
       for (const one of trial.missing ?? []) {
         const seen = missing.get(one) ?? { count: 0, kinds: new Set<string>() };
         seen.count++;
