@@ -176,28 +176,57 @@ async function mayBeChannels(files: readonly string[]): Promise<boolean> {
   return true;
 }
 
-/** Puts files without a descriptor that differ only in a last number, counting up by one, into one job. */
+/** Files named by their date that are looked at together: a month of days. */
+const mostDated = 31;
+
+/** How the name of a file counts on: what stays the same, and the number or date that goes up. */
+interface Counted {
+  readonly stem: string;
+  readonly number: number;
+  /** The name holds a date or a time of day: files follow each other whatever the difference is. */
+  readonly dated: boolean;
+}
+
+function countedName(file: string): Counted | undefined {
+  // Kept older parts: `motor.log`, `motor.log.1`, `motor.log.2`.
+  const kept = /^(.*\.(?:log|csv|txt|dat))(?:\.(\d{1,3}))?$/i.exec(file);
+  if (kept?.[2] !== undefined) return { stem: `${kept[1]}\u0000kept`, number: Number(kept[2]), dated: false };
+  const at = file.lastIndexOf("/") + 1;
+  const name = file.slice(at);
+  if (/(^|\D)(19|20)\d\d[-_.]?\d\d[-_.]?\d\d(\D|$|\d{4,6})/.test(name))
+    return { stem: `${file.slice(0, at)}${name.replace(/\d/g, "0")}`, number: 0, dated: true };
+  const m = /^(.*?)(\d+)(\D*)$/.exec(file);
+  return m === null ? undefined : { stem: `${m[1]}\u0000${m[3]}`, number: Number(m[2]), dated: false };
+}
+
+/** Puts files without a descriptor that differ only in a last number, counting up by one, or in their date, into one job. */
 function numberedTogether(jobs: readonly ReadingJob[]): ReadingJob[] {
   const out: ReadingJob[] = [];
-  let last: { stem: string; number: number } | undefined;
+  let last: Counted | undefined;
   for (const job of jobs) {
-    const m =
-      job.resource === undefined && job.files.length === 1 ? /^(.*?)(\d+)(\D*)$/.exec(job.files[0]) : null;
-    const here = m === null ? undefined : { stem: `${m[1]}\u0000${m[3]}`, number: Number(m[2]) };
+    const single = job.resource === undefined && job.files.length === 1;
+    let here = single ? countedName(job.files[0]) : undefined;
+    // The newest part bears no number.
+    if (single && here?.stem !== last?.stem && jobs.some((j) => j.files[0] === `${job.files[0]}.1`))
+      here = { stem: `${job.files[0]}\u0000kept`, number: 0, dated: false };
     const before = out.at(-1);
     if (
       here !== undefined &&
       last !== undefined &&
       before !== undefined &&
       here.stem === last.stem &&
-      here.number === last.number + 1
+      (here.dated ? before.files.length < mostDated : here.number === last.number + 1)
     ) {
       if (before.numbered === true) (before.files as string[]).push(...job.files);
       else out[out.length - 1] = { files: [...before.files, ...job.files], numbered: true };
     } else out.push(job);
     last = here;
   }
-  return out;
+  return out.map((job) =>
+    job.numbered === true && /\.(log|csv|txt|dat)\.\d{1,3}$/i.test(job.files.at(-1) ?? "")
+      ? { ...job, files: [...job.files].reverse() }
+      : job,
+  );
 }
 
 function byNumber(a: string, b: string): number {

@@ -6,6 +6,8 @@ import type { Channel, ChannelRole, ColumnUnderstanding, Finding, Recording } fr
 import { channelInSi } from "./channelInSi.js";
 import { type Choice, chooseChannels, doubts, quoted } from "./chooseChannels.js";
 import { cleanTime } from "./cleanTime.js";
+import { carryOn } from "./clockWraps.js";
+import { intervalFromMotion, linesFromSpeed } from "./linesFromSpeed.js";
 import { partsByClock } from "./partsByClock.js";
 import { readAll } from "./readAll.js";
 import type { ReadOptions } from "./readOptions.js";
@@ -71,7 +73,15 @@ async function understood(
     .map((c) => c.index)
     .slice(0, mostRead);
   const data = await readAll(tables, indices);
-  const values = new Map(indices.map((index, k) => [index, data.columns[k]] as const));
+  // A clock that wraps rises evenly only once it is carried on.
+  const clocked = !table.nameless && byName.columns.some((c) => c.role === "time" && c.probability > 0.5);
+  const values = new Map(
+    indices.map((index, k) => {
+      const own = data.columns[k];
+      const asClock = clocked || table.columns[index].kind !== "number" ? undefined : carryOn(own, 1);
+      return [index, asClock?.time ?? own] as const;
+    }),
+  );
   const understanding = understandTable(table, values, stated);
   return { table, data, indices, stated, understanding, findings };
 }
@@ -160,6 +170,16 @@ async function recordingsOf(
     file: table.path,
     firstLine: (data.kept ?? 1) > 1 ? undefined : data.firstLine,
   });
+  const timeSure =
+    timeChoice !== undefined &&
+    (timeChoice.unitStated ||
+      timeChoice.unitProbability > 0.95 ||
+      table.columns[timeChoice.index].kind === "stamp");
+  const known = table.facts?.encoder?.lines ?? facts.encoder.lines ?? options.encoder?.lines;
+  const inferred =
+    known === undefined
+      ? await linesFromSpeed({ table, choices: channelChoices, at, time: axis.seconds, timeSure }, common)
+      : undefined;
   const recordings: Recording[] = [];
   for (const part of parts) {
     const findings = [...common, ...part.findings];
@@ -169,7 +189,12 @@ async function recordingsOf(
     const cleaned = cleanTime(part.time, findings, table.path, firstLine, part.rows);
     const machine = { ...table.facts?.machine, ...facts.machine, ...options.machine };
     const drive = { ...table.facts?.drive, ...facts.drive, ...options.drive };
-    const encoder = { ...table.facts?.encoder, ...facts.encoder, ...options.encoder };
+    const encoder = {
+      ...(inferred === undefined ? {} : { lines: inferred }),
+      ...table.facts?.encoder,
+      ...facts.encoder,
+      ...options.encoder,
+    };
     const channels: Partial<Record<ChannelRole, Channel>> = {};
     const left = new Map(chosen.unused);
     for (const choice of channelChoices) {
@@ -262,7 +287,10 @@ async function axisOf(
     const axis = await timeInSeconds(at(timeChoice), mine, timeChoice, table, findings);
     return { axis, timeChoice, clocked: true };
   }
-  if (rate === undefined) throw noTime(log, beside.doubt);
+  if (rate === undefined) {
+    const values = (index: number): Float64Array | undefined => data.columns[log.indices.indexOf(index)];
+    throw noTime(log, await intervalFromMotion(understanding.columns, values));
+  }
   const rows = data.columns[0]?.length ?? 0;
   const counts = counter === undefined ? undefined : at(counter);
   return { axis: timeAtRate(rows, counts, rate), timeChoice: undefined, clocked: counter !== undefined };
@@ -287,18 +315,17 @@ function proposals(log: Understood): string {
   return open.length === 0 ? "" : `; going by the numbers, perhaps ${open.join(" ")}`;
 }
 
-function noTime(log: Understood, doubt: Finding | undefined): CannotRead {
+function noTime(log: Understood, interval: string): CannotRead {
   const { table } = log;
   const likely = log.understanding.columns
     .filter((c) => c.role === "time" || c.runnerUp?.role === "time")
     .sort((a, b) => b.probability - a.probability)[0];
   const column = likely === undefined ? (table.nameless ? "#1" : "<column>") : quoted(table, likely.index);
-  void doubt;
   return new CannotRead({
     severity: "error",
     code: "no-time",
     message: `no time column was found among ${listOf(table)}`,
-    meaning: `${table.nameless ? "the file has no header; " : ""}give the sampling rate with --rate <hertz>, or name the time column with --map time=${column}${proposals(log)}`,
+    meaning: `${table.nameless ? "the file has no header; " : ""}give the time from row to row with --interval <time>, or name the time column with --map time=${column}${interval}${proposals(log)}`,
     file: table.path,
     understanding: log.understanding.columns,
   });

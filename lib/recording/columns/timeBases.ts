@@ -73,7 +73,8 @@ async function readOnOneTime(
     findings,
     owned: false,
   });
-  if (clocks.every((c) => sameTimes(c, clocks[0]))) return ordered(at, data.findings);
+  // A column that is only named like a time (an idle time, a time constant) does not rise from row to row.
+  if (clocks.every((c) => sameTimes(c, clocks[0])) || !clocks.every(rises)) return ordered(at, data.findings);
   const finest = finestOf(clocks);
   const clock = clocks[finest].filter((v) => !Number.isNaN(v));
   for (const k of times) if (origins.has(k)) origins.set(k, data.origins.get(times[0]) ?? "");
@@ -89,6 +90,22 @@ async function readOnOneTime(
 
 function sameTimes(a: Float64Array, b: Float64Array): boolean {
   return a.every((v, i) => v === b[i] || Number.isNaN(v) || Number.isNaN(b[i]));
+}
+
+/** True for a clock: nearly every step is forward, and few stand still. */
+function rises(clock: Float64Array): boolean {
+  let forward = 0;
+  let steps = 0;
+  let last = Number.NaN;
+  for (const v of clock) {
+    if (Number.isNaN(v)) continue;
+    if (!Number.isNaN(last)) {
+      steps += 1;
+      if (v > last) forward += 1;
+    }
+    last = v;
+  }
+  return steps > 1 && forward > 0.8 * steps;
 }
 
 function finestOf(clocks: readonly Float64Array[]): number {

@@ -40,7 +40,8 @@ export function understandTable(
   const headings = table.columns.map((c, i) => headingOf(table, i, c.name, stated.get(i)));
   const axes = phasesByHeading(headings, table);
   const names = headings.map(
-    (h, i): NameEvidence => (table.nameless ? silent : nameEvidence(h.words, axes[i])),
+    (h, i): NameEvidence =>
+      table.nameless && table.columns[i].label === undefined ? silent : nameEvidence(h.words, axes[i]),
   );
   const rows = lookedRows([...values.values()][0]?.length ?? 0);
   const edges = edgesOf(rows);
@@ -127,7 +128,9 @@ function labelOf(table: SourceTable, i: number): string {
 }
 
 function headingOf(table: SourceTable, i: number, name: string, stated: StatedColumn | undefined): Heading {
-  const own = table.nameless ? { words: "", plain: true } : splitHeading(name);
+  // A table without a heading may have labels of its channels all the same.
+  const text = table.nameless ? table.columns[i].label : name;
+  const own = text === undefined ? { words: "", plain: true } : splitHeading(text);
   const spelling =
     stated?.unit ??
     (own.unit === undefined && own.otherUnit === undefined ? table.columns[i].unit : undefined);

@@ -37,7 +37,8 @@ export function arraysAsTables(
   findings: Finding[],
 ): SourceTable[] {
   const runs = runsOf(found.arrays);
-  if (runs === undefined) return [arraysAsTable(path, format, found, findings)];
+  if (runs === undefined)
+    return [arraysAsTable(path, format, { ...found, arrays: ofOneLength(found.arrays) }, findings)];
   const inRuns = new Set(runs.flatMap(([, arrays]) => arrays));
   const beside = found.arrays.filter((a) => !inRuns.has(a));
   if (beside.length > 0) findings.push(arraysLeft(path, beside));
@@ -75,6 +76,41 @@ function runsOf(arrays: readonly NamedArray[]): [string, NamedArray[]][] | undef
   }
   const most = [...bySet.values()].sort((a, b) => b.length - a.length)[0];
   return most !== undefined && most.length > 1 ? most : undefined;
+}
+
+/** Signals that each have a time and values of a length of their own are filled up to the longest; everything else stays as it is. */
+function ofOneLength(arrays: readonly NamedArray[]): readonly NamedArray[] {
+  const byParent = new Map<string, NamedArray[]>();
+  for (const a of arrays) {
+    const at = a.name.lastIndexOf(".");
+    if (at > 0 && a.rows >= 2 && a.columns === 1)
+      byParent.set(a.name.slice(0, at), [...(byParent.get(a.name.slice(0, at)) ?? []), a]);
+  }
+  const signals = [...byParent.values()].filter(
+    (own) =>
+      own.length === 2 &&
+      own[0].rows === own[1].rows &&
+      own.filter((a) => clockName.test(a.name)).length === 1,
+  );
+  const rows = Math.max(0, ...signals.map(([a]) => a.rows));
+  if (signals.length < 2 || signals.every(([a]) => a.rows === rows)) return arrays;
+  const members = new Set(signals.flat());
+  const filled = signals.flatMap((own) =>
+    [...own]
+      .sort((a, b) => Number(clockName.test(b.name)) - Number(clockName.test(a.name)))
+      .map(
+        (a): NamedArray => ({
+          ...a,
+          rows,
+          column: (k) => {
+            const longer = new Float64Array(rows).fill(Number.NaN);
+            longer.set(a.column(k));
+            return longer;
+          },
+        }),
+      ),
+  );
+  return [...filled, ...arrays.filter((a) => !members.has(a))];
 }
 
 function arraysLeft(path: string, left: readonly NamedArray[]): Finding {

@@ -13,7 +13,7 @@ import { inBook, zipMembers } from "./zipMembers.js";
 
 /** Endings of files that may hold a recording, for reading a folder without a descriptor. */
 export const readableEndings =
-  /\.(csv|tsv|txt|tab|dat|log|asc|prn|out|data|mat|parquet|pq|arrow|feather|ipc|json|jsonl|ndjson|h5|hdf5|hdf|npy|npz|xlsx|xlsm|xlsb|xls|ods|zip|tar|tgz|mf4|mdf|tdms|mcap|bag)(\.gz|\.zst|\.zstd)?$/i;
+  /\.(csv|tsv|txt|tab|dat|log|asc|prn|out|data|mat|parquet|pq|arrow|feather|ipc|json|jsonl|ndjson|h5|hdf5|hdf|npy|npz|xlsx|xlsm|xlsb|xls|ods|zip|tar|tgz|mf4|mdf|tdms|mcap|bag)(\.gz|\.zst|\.zstd)?$|\.(log|csv|txt|dat)\.\d{1,3}$/i;
 
 const hdf5Mark = "\u0089HDF\r\n\u001a\n";
 const formatName = "a text table, a spreadsheet, Parquet, Arrow, JSON Lines, MAT or HDF5 file";

@@ -177,12 +177,21 @@ export function channelSettings(settings: ReadonlyMap<string, string>): {
   const get = (pattern: RegExp): string | undefined => [...settings].find(([key]) => pattern.test(key))?.[1];
   const known = (text: string | undefined): string | undefined =>
     text !== undefined && unitCode(text) !== undefined ? text : undefined;
+  const label = [get(/^(source|channel|trace ?name|ch)$/), get(/^(label|name|comment|note)$/)]
+    .filter((t) => t !== undefined)
+    .join(" ");
   return {
-    unit: known(get(/^(vertical units?|y units?|v ?unit|ch\d units?|units?)$/)),
+    unit: scaleIn(label) ?? known(get(/^(vertical units?|y units?|v ?unit|ch\d units?|units?)$/)),
     timeUnit: known(get(/^(horizontal units?|x units?|h ?unit)$/)),
-    label:
-      [get(/^(source|channel|trace ?name|ch)$/), get(/^(label|name|comment|note)$/)]
-        .filter((t) => t !== undefined)
-        .join(" ") || undefined,
+    label: label === "" ? undefined : label,
   };
+}
+
+/** The scale of a probe or monitor output that a label states, `50 mV/A` or `1 V/1000 rpm`, as volts for one unit. */
+export function scaleIn(label: string): string | undefined {
+  const m = /(\d[\d.]*)\s*(m?)V\s*(?:\/|per)\s*(\d*)\s*(m?A|N\.?m|k?rpm|rev\/min|min-1)\b/i.exec(label);
+  if (m === null) return undefined;
+  const [, volts, milli, many, of] = m;
+  const unit = /^(rev\/min|min-1)$/i.test(of) ? "rpm" : of;
+  return `${many === "" ? volts : Number(volts) / Number(many)} ${milli}V/${unit}`;
 }

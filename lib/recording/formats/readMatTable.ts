@@ -71,7 +71,7 @@ function flatten(variables: ReadonlyMap<string, MatValue>): NamedArrays {
   const arrays: NamedArray[] = [];
   const scalars: { name: string; value: number }[] = [];
   const left: string[] = [];
-  const walk = (name: string, value: MatValue, depth: number): void => {
+  const walk = (name: string, value: MatValue, depth: number, unit?: string): void => {
     if (value.kind === "numeric") {
       const [r, c] = value.size.length === 2 ? value.size : [value.data.length, 1];
       if (value.data.length === 1) scalars.push({ name, value: value.data[0] });
@@ -79,6 +79,7 @@ function flatten(variables: ReadonlyMap<string, MatValue>): NamedArrays {
         const lying = r === 1;
         arrays.push({
           name,
+          unit,
           rows: lying ? c : r,
           columns: lying ? 1 : c,
           column: (k) => (lying ? value.data : value.data.slice(k * r, k * r + r)),
@@ -87,10 +88,11 @@ function flatten(variables: ReadonlyMap<string, MatValue>): NamedArrays {
     } else if (value.kind === "structure" && depth < 8) {
       const many = value.elements.length > 1;
       for (const [i, element] of value.elements.slice(0, 500).entries()) {
-        const own = many ? elementName(name, i, element) : name;
+        const signal = signalOf(name, element);
+        const own = signal?.name ?? (many ? `${name}(${i + 1})` : name);
         for (const [field, inner] of Object.entries(element)) {
-          const values = many && own !== `${name}(${i + 1})` && /^(data|values?|y)$/i.test(field);
-          walk(values ? own : `${own}.${field}`, inner, depth + 1);
+          if (field === signal?.field) walk(own, inner, depth + 1, signal.unit);
+          else walk(`${own}.${field}`, inner, depth + 1);
         }
       }
     } else if (value.kind === "unsupported") {
@@ -104,14 +106,26 @@ function flatten(variables: ReadonlyMap<string, MatValue>): NamedArrays {
   return { arrays, scalars, left };
 }
 
-/** Name of one of several structures in a list: the text in it that names it, else its number. */
-function elementName(name: string, i: number, element: Readonly<Record<string, MatValue>>): string {
-  for (const [field, value] of Object.entries(element))
-    if (
-      /^(name|label|signal|title|channel)$/i.test(field) &&
-      value.kind === "text" &&
-      value.text.trim() !== ""
-    )
-      return value.text.trim().slice(0, 80);
-  return `${name}(${i + 1})`;
+/**
+ * A structure that is one signal: a field of values beside its name, perhaps with a unit. The structure `X` of a capture, beside the signals in `Y`, is their
+ * time.
+ */
+function signalOf(
+  parent: string,
+  element: Readonly<Record<string, MatValue>>,
+): { readonly name: string; readonly field: string; readonly unit?: string } | undefined {
+  const text = (pattern: RegExp): string | undefined => {
+    for (const [field, value] of Object.entries(element))
+      if (pattern.test(field) && value.kind === "text" && value.text.trim() !== "")
+        return value.text.trim().slice(0, 80);
+    return undefined;
+  };
+  const field = Object.entries(element).find(
+    ([key, value]) => /^(data|values?|y)$/i.test(key) && value.kind === "numeric" && value.data.length > 1,
+  )?.[0];
+  if (field === undefined) return undefined;
+  const unit = text(/^units?$/i);
+  const name = text(/^(name|label|signal|title|channel)$/i);
+  if (name !== undefined) return { name, field, unit };
+  return /(^|\.)X$/.test(parent) ? { name: "time", field, unit: unit ?? "s" } : undefined;
 }

@@ -4,6 +4,7 @@ import { type Block, blocksOf, titleOf } from "./blocks.js";
 import { cellKind } from "./cells.js";
 import { labelledRows } from "./labelledLines.js";
 import { type Lines, linesOfCells, linesOfText } from "./lines.js";
+import { withoutLists } from "./listCells.js";
 import { type TableOrigin, tableOfBlock } from "./memoryTable.js";
 import { numberForms, type StatedForm } from "./numberForms.js";
 import { channelSettings, readPreamble } from "./preamble.js";
@@ -171,7 +172,7 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
     };
   if (dialect === undefined) return undefined;
   return {
-    lines: linesOfText(stamped ?? text, dialect.delimiter, firstLine),
+    lines: withoutLists(linesOfText(stamped ?? text, dialect.delimiter, firstLine)),
     delimiter: dialect.delimiter,
     labelled: false,
   };
