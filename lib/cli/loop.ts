@@ -93,8 +93,9 @@ export const run: Command = async (args, io) => {
   }
   if (paths.length === 0) throw new UsageError("loop needs at least one file or folder");
   const numbers = numbersOf(values);
-  const [{ readRecordings, cutTrials }, loopRoom] = await Promise.all([
+  const [{ readRecordings }, { runOf }, loopRoom] = await Promise.all([
     import("../recording/index.js"),
+    import("../run/index.js"),
     import("../control/index.js"),
   ]);
   const { recordings, problems } = await readRecordings(paths, readOptionsOf(values));
@@ -112,7 +113,7 @@ export const run: Command = async (args, io) => {
         values.difference === true,
         gainsOf(numbers, form, loopRoom.fromForm),
       );
-      return loopRoom.loopOfRecording(recording, cutTrials(recording).trials, {
+      return loopRoom.loopOfRun(runOf(recording), {
         settings,
         withoutProposals: values["no-proposals"] === true,
         proposals: {

@@ -1,9 +1,10 @@
 import type { Constants } from "../identify/index.js";
 import type { Bench, Segment } from "../motor/bench.js";
 import type { SpeedGains } from "../motor/speedGains.js";
-import type { Recording, Trial } from "../recording/types.js";
+import type { Trial } from "../recording/types.js";
+import type { Run } from "../run/run.js";
 import { simulate, voltageLimit } from "../simulation/simulate.js";
-import type { LoopOfRecording } from "./loopFromRecording.js";
+import type { LoopOfRun } from "./fromRun/loopFromRun.js";
 import { fixLoop, type SpeedLoop } from "./models/speedLoop.js";
 import { stepFigures } from "./models/stepPrediction.js";
 
@@ -61,23 +62,23 @@ const bearableChatter = 0.2;
  *
  * @param otherStep size of the step where none was recorded, rad/s
  * @example
- * const put = loopFromRecording(recording, trials, constants);
+ * const put = loopFromRun(run);
  * const plant = put.loop ?? put.plantOnly;
- * const made = plant && benchForCheck(recording, trials, constants, put, plant, 50);
+ * const made = plant && benchForCheck(run, constants, put, plant, 50);
  * made?.recorded; // => true (the steps are those of the recording)
  */
 export function benchForCheck(
-  recording: Recording,
-  trials: readonly Trial[],
+  run: Run,
   constants: Constants,
-  put: LoopOfRecording,
+  put: LoopOfRun,
   loop: Omit<SpeedLoop, "gains">,
   otherStep: number,
 ): CheckBench {
   const assumed: string[] = [];
   const fixed = fixLoop({ ...loop, gains: { kp: 1, ki: 1 } });
-  const { machine, drive } = recording;
-  const ratiosOnly = put.sources.torqueConstant?.startsWith("not known") === true;
+  const { trials } = run;
+  const { machine, drive } = run.recording;
+  const { ratiosOnly } = put;
   const polePairs = Math.max(1, Math.round(machine.polePairs ?? drive.polePairs ?? 4));
   const torqueConstant = fixed.torqueConstant;
   const fluxLinkage = torqueConstant / (1.5 * polePairs);
@@ -95,7 +96,7 @@ export function benchForCheck(
   let inductance = known(
     constants.electrical.inductanceQ?.value ?? machine.inductanceQ ?? machine.inductanceD,
   );
-  const busKnown = known(drive.busVoltage) ?? logged(recording);
+  const busKnown = known(drive.busVoltage) ?? logged(run);
   let busVoltage = busKnown;
   if (ratiosOnly) {
     busVoltage = undefined;
@@ -196,8 +197,8 @@ export function benchForCheck(
 }
 
 /** Median of the logged bus voltage, V. */
-function logged(recording: Recording): number | undefined {
-  const data = recording.channels.voltageBus?.data.filter((v) => Number.isFinite(v));
+function logged(run: Run): number | undefined {
+  const data = run.channel("voltageBus")?.values.filter((v) => Number.isFinite(v));
   if (data === undefined || data.length === 0) return undefined;
   const middle = data.sort()[data.length >> 1];
   return middle > 0 ? middle : undefined;

@@ -1,6 +1,7 @@
 import { missingColumns, type TrialColumns, trialColumns } from "../identify/loop/trialColumns.js";
 import { type ResidualDiagnostics, residualDiagnostics } from "../numeric/index.js";
-import type { Recording, Trial } from "../recording/types.js";
+import type { Trial } from "../recording/types.js";
+import type { Run } from "../run/run.js";
 import { finelySampled, simulateLoop } from "./models/simulateLoop.js";
 import { type FixedLoop, fixLoop, type SpeedLoop } from "./models/speedLoop.js";
 
@@ -28,14 +29,14 @@ export interface StepComparison {
  * compares it with what was measured.
  *
  * @example
- * const { loop } = loopFromRecording(recording, trials, constants);
- * if (loop) compareStep(recording, trial, loop).fitIndex; // 1 where the model runs exactly as measured
+ * const { loop } = loopFromRun(run);
+ * if (loop) compareStep(run, trial, loop).fitIndex; // 1 where the model runs exactly as measured
  */
-export function compareStep(recording: Recording, trial: Trial, loop: SpeedLoop): StepComparison {
+export function compareStep(run: Run, trial: Trial, loop: SpeedLoop): StepComparison {
   const none = (missing: string): StepComparison => ({ rows: 0, missing, text: `not compared: ${missing}` });
-  const lacking = missingColumns(recording);
+  const lacking = missingColumns(run);
   if (lacking.length > 0) return none(`not logged: ${lacking.join(", ")}`);
-  const columns = trialColumns(recording, trial);
+  const columns = trialColumns(run, trial);
   if (columns === undefined) return none("fewer than 16 whole rows");
   const fixed = finelySampled({ ...fixLoop(loop), positionGain: undefined });
   const whole = columns.time.length;

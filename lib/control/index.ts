@@ -8,6 +8,7 @@ export {
   identifyGains,
 } from "../identify/loop/identifyGains.js";
 export { type SampleTimeSeen, sampleTimeFromTrial } from "../identify/loop/sampleTimeFromTrial.js";
+export { torqueSign } from "../identify/commutation/torqueSign.js";
 export { speedLagFromTrial } from "../identify/loop/speedLagFromTrial.js";
 export type { SpeedGains } from "../motor/speedGains.js";
 export type { Complex } from "../numeric/systems/complex.js";
@@ -29,16 +30,12 @@ export { compareStep, type StepComparison } from "./compareStep.js";
 export {
   type LoopDocument,
   type LoopTrial,
-  loopOfRecording,
+  loopOfRun,
   type RecordingLoop,
   type RecordingLoopOptions,
 } from "./loopDocument.js";
-export {
-  type LoopOfRecording,
-  type LoopSettings,
-  loopFromRecording,
-  torqueSign,
-} from "./loopFromRecording.js";
+export { type LoopOfRun, loopFromRun } from "./fromRun/loopFromRun.js";
+export type { LoopSettings } from "./fromRun/settings.js";
 export { type GrowthLags, growthTime } from "./margins/growthTime.js";
 export { type LimitCycle, limitCycles } from "./margins/limitCycles.js";
 export type { Pole } from "./margins/loopMargins.js";

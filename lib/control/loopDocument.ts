@@ -1,4 +1,4 @@
-import { estimateConstants } from "../identify/index.js";
+import { constantsOf } from "../identify/index.js";
 import { growthFromTrial, type ObservedGrowth } from "../identify/loop/growthFromTrial.js";
 import {
   type GainIdentification,
@@ -7,10 +7,12 @@ import {
   identifyGains,
 } from "../identify/loop/identifyGains.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
+import type { Run } from "../run/run.js";
 import { analyseLoop, type LoopOptions, type LoopReport } from "./analyseLoop.js";
 import { benchForCheck } from "./benchCheck.js";
 import { compareStep, type StepComparison } from "./compareStep.js";
-import { type LoopSettings, loopFromRecording } from "./loopFromRecording.js";
+import { type LoopOfRun, loopFromRun } from "./fromRun/loopFromRun.js";
+import type { LoopSettings } from "./fromRun/settings.js";
 import { type SaturatedRunaway, saturatedRunaway } from "./margins/saturatedRunaway.js";
 import { type SaturationReport, saturation } from "./models/saturation.js";
 import type { SpeedLoop } from "./models/speedLoop.js";
@@ -73,116 +75,114 @@ export interface RecordingLoopOptions extends LoopOptions {
 }
 
 /**
- * Everything this room has to say about one recording: the loop put together from what is known, its analysis, what its speed trials show, and gains to
- * start from. Never throws for poor data: what cannot be had is named.
+ * Everything this room has to say about one run: the loop put together from what is known, its analysis, what its speed trials show, and gains to
+ * start from. Never throws for poor data: what is missing is named.
  *
  * @example
- * const { report, missing } = loopOfRecording(recording, trials, { draws: 20, withoutProposals: true });
+ * const { report, missing } = loopOfRun(run, { draws: 20, withoutProposals: true });
  * report?.stable; // => true
  */
-export function loopOfRecording(
-  recording: Recording,
-  trials: readonly Trial[],
-  options: RecordingLoopOptions = {},
-): RecordingLoop {
-  const constants = estimateConstants(recording, trials);
-  const put = loopFromRecording(recording, trials, constants, options.settings);
-  const base = {
-    path: recording.path,
-    ...(recording.motor === undefined ? {} : { motor: recording.motor }),
-    ...(recording.ordering === undefined ? {} : { ordering: recording.ordering }),
-    sources: put.sources,
-    missing: put.missing,
-    notes: put.notes,
-  };
-  let report: LoopReport | undefined;
-  let prediction: RecordingLoop["prediction"];
-  let proposals: GainProposals | undefined;
+export function loopOfRun(run: Run, options: RecordingLoopOptions = {}): RecordingLoop {
+  const put = loopFromRun(run, options.settings);
+  const { loop } = put;
+  let analysed: Pick<RecordingLoop, "report" | "prediction" | "proposals"> = {};
   let problem: string | undefined;
   try {
-    if (put.loop) {
-      report = analyseLoop(put.loop, options);
-      if (report.stable) {
-        const speedLoop = { ...put.loop, positionGain: undefined };
-        const stepSize =
-          options.proposals?.stepSize ??
-          (put.loop.currentLimit === undefined || put.loop.gains.kp === 0
-            ? 10
-            : (0.5 * put.loop.currentLimit) / put.loop.gains.kp);
-        prediction = {
-          stepSize,
-          linear: stepPrediction(speedLoop, { size: stepSize }).figures,
-          real: stepPrediction(speedLoop, { size: stepSize, real: true }).figures,
-        };
-      }
-    }
-    if (put.plantOnly && options.withoutProposals !== true) {
-      const assumed: string[] = [];
-      let plant = put.plantOnly;
-      const period =
-        (recording.time[recording.time.length - 1] - recording.time[0]) / (recording.time.length - 1);
-      if (plant.sampleTime === undefined && period > 0) {
-        // Gains without any sample time would have no upper bound; the log's own period is the one period that is known.
-        plant = {
-          ...plant,
-          sampleTime: period,
-          ...(plant.speedFilter ? {} : { speedMeasurement: "difference" }),
-        };
-        assumed.push(
-          `the speed loop runs at the log's rate (${Number((1e3 * period).toPrecision(3))} ms)${plant.speedFilter ? "" : " and takes its speed from the counts of one period"}`,
-        );
-      }
-      const bench = benchForCheck(
-        recording,
-        trials,
-        constants,
-        put,
-        plant,
-        options.proposals?.stepSize ?? 10,
-      );
-      const made = proposeGains(plant, { draws: 60, check: bench.check, ...options.proposals });
-      if (made.proposals.length > 0) assumed.push(...bench.assumed);
-      proposals = { ...made, ...(assumed.length > 0 ? { assumed } : {}) };
-    }
+    const report = loop && analyseLoop(loop, options);
+    const prediction = loop && report?.stable ? predictionOf(loop, options) : undefined;
+    const proposals = options.withoutProposals === true ? undefined : proposalsOf(run, put, options);
+    analysed = {
+      ...(report ? { report } : {}),
+      ...(prediction ? { prediction } : {}),
+      ...(proposals ? { proposals } : {}),
+    };
   } catch (error) {
     if (!(error instanceof RangeError)) throw error;
     problem = error.message;
   }
-  const usable = problem === undefined ? put.loop : undefined;
+  const usable = problem === undefined ? loop : undefined;
+  const { proposals, ...rest } = analysed;
   return {
-    ...base,
-    ...(put.loop ? { loop: put.loop } : {}),
-    ...(report ? { report } : {}),
-    ...(prediction ? { prediction } : {}),
-    mixups: mixupsOf(put.identified, recording, options.settings),
-    trials: trials
+    path: run.path,
+    ...(run.motor === undefined ? {} : { motor: run.motor }),
+    ...(run.ordering === undefined ? {} : { ordering: run.ordering }),
+    sources: put.sources,
+    missing: put.missing,
+    notes: put.notes,
+    ...(loop ? { loop } : {}),
+    ...rest,
+    mixups: mixupsOf(put.identified, run.recording, options.settings),
+    trials: run.trials
       .filter((trial) => trial.kind === "speed")
-      .map((trial) => {
-        const comparison = usable ? compareStep(recording, trial, usable) : undefined;
-        const {
-          time: _time,
-          measured: _measured,
-          predicted: _predicted,
-          ...figures
-        } = comparison ?? { rows: 0, text: "" };
-        return {
-          start: trial.start,
-          end: trial.end,
-          gainsInUse: identifyGains(recording, trial),
-          saturation: saturation(recording, trial),
-          ...(comparison ? { comparison: figures } : {}),
-          steps: stepsBeside(recording, trial, comparison),
-          ...(report?.runaway
-            ? { growth: growthFromTrial(recording, trial, report.runaway.growthTime) }
-            : {}),
-          ...(report?.runaway && usable
-            ? { saturatedRunaway: saturatedRunaway(recording, trial, usable) }
-            : {}),
-        };
-      }),
+      .map((trial) => loopTrial(run, trial, usable, rest.report)),
     ...(proposals ? { proposals } : {}),
     ...(problem === undefined ? {} : { problem }),
   };
+}
+
+/** What one speed trial shows, held against the loop where there is one. */
+function loopTrial(
+  run: Run,
+  trial: Trial,
+  loop: SpeedLoop | undefined,
+  report: LoopReport | undefined,
+): LoopTrial {
+  const comparison = loop ? compareStep(run, trial, loop) : undefined;
+  const {
+    time: _time,
+    measured: _measured,
+    predicted: _predicted,
+    ...figures
+  } = comparison ?? { rows: 0, text: "" };
+  return {
+    start: trial.start,
+    end: trial.end,
+    gainsInUse: identifyGains(run, trial),
+    saturation: saturation(run, trial),
+    ...(comparison ? { comparison: figures } : {}),
+    steps: stepsBeside(run, trial, comparison),
+    ...(report?.runaway ? { growth: growthFromTrial(run, trial, report.runaway.growthTime) } : {}),
+    ...(report?.runaway && loop ? { saturatedRunaway: saturatedRunaway(run, trial, loop) } : {}),
+  };
+}
+
+/** A step of the reference by the model: linear, and with limits and friction. */
+function predictionOf(loop: SpeedLoop, { proposals }: RecordingLoopOptions): RecordingLoop["prediction"] {
+  const speedLoop = { ...loop, positionGain: undefined };
+  const stepSize =
+    proposals?.stepSize ??
+    (loop.currentLimit === undefined || loop.gains.kp === 0 ? 10 : (0.5 * loop.currentLimit) / loop.gains.kp);
+  return {
+    stepSize,
+    linear: stepPrediction(speedLoop, { size: stepSize }).figures,
+    real: stepPrediction(speedLoop, { size: stepSize, real: true }).figures,
+  };
+}
+
+/** Gains to start from, checked on a bench made of what the run gave. */
+function proposalsOf(
+  run: Run,
+  put: LoopOfRun,
+  { proposals }: RecordingLoopOptions,
+): GainProposals | undefined {
+  if (!put.plantOnly) return undefined;
+  const assumed: string[] = [];
+  let plant = put.plantOnly;
+  if (plant.sampleTime === undefined && run.interval > 0) {
+    // Gains without any sample time would have no upper bound; the log's own period is the one period that is known.
+    plant = {
+      ...plant,
+      sampleTime: run.interval,
+      ...(plant.speedFilter ? {} : { speedMeasurement: "difference" }),
+    };
+    assumed.push(
+      `the speed loop runs at the log's rate (${Number((1e3 * run.interval).toPrecision(3))} ms)${plant.speedFilter ? "" : " and takes its speed from the counts of one period"}`,
+    );
+  }
+  const bench = benchForCheck(run, constantsOf(run), put, plant, proposals?.stepSize ?? 10);
+  const made = proposeGains(plant, { draws: 60, check: bench.check, ...proposals });
+  if (made.proposals.length > 0) assumed.push(...bench.assumed);
+  return { ...made, ...(assumed.length > 0 ? { assumed } : {}) };
 }
 
 function mixupsOf(

@@ -1,6 +1,7 @@
-import { fitSteps, type StepMeasures, type StepModelName, stepMeasures } from "../identify/index.js";
+import { type StepMeasures, type StepModelName, stepMeasures, stepsOf } from "../identify/index.js";
 import { residualDiagnostics } from "../numeric/index.js";
-import type { Recording, Trial } from "../recording/types.js";
+import type { Trial } from "../recording/types.js";
+import type { Run } from "../run/run.js";
 import type { Estimate } from "../units/estimate.js";
 import type { StepComparison } from "./compareStep.js";
 
@@ -46,13 +47,15 @@ export interface StepBeside {
  *
  * @param comparison what `compareStep` gave for the trial; without it only the measured side is there
  * @example
- * const { loop } = loopFromRecording(recording, trials, constants);
- * const steps = stepsBeside(recording, trial, loop && compareStep(recording, trial, loop));
+ * const { loop } = loopFromRun(run);
+ * const steps = stepsBeside(run, trial, loop && compareStep(run, trial, loop));
  * steps[0]?.text;
  */
-export function stepsBeside(recording: Recording, trial: Trial, comparison?: StepComparison): StepBeside[] {
+export function stepsBeside(run: Run, trial: Trial, comparison?: StepComparison): StepBeside[] {
   const beside: StepBeside[] = [];
-  const steps = fitSteps(recording, [trial]).filter((s) => s.command === "speedCommand");
+  const steps = stepsOf(run).filter(
+    (s) => s.command === "speedCommand" && s.time >= trial.start && s.time <= trial.end,
+  );
   steps.forEach((step, k) => {
     const end = steps[k + 1]?.time ?? trial.end;
     const fit = step.fit;

@@ -7,10 +7,10 @@ export type {
 } from "./constants.js";
 export { constantNames } from "./constants.js";
 export { type TorqueSpeedLine, torqueSpeedLine } from "./electrical/torqueSpeedLine.js";
-export { type EstimateOptions, estimateConstants } from "./estimateConstants.js";
+export { constantsOf, type EstimateOptions, estimateConstants } from "./estimateConstants.js";
 export type { StepCandidate, StepFit, StepModelName, StepResponseOptions } from "./steps/fitStepResponse.js";
 export { fitStepResponse } from "./steps/fitStepResponse.js";
 export { fitStepShape, type StepShapeFit, type StepShapeOptions } from "./steps/fitStepShape.js";
-export { fitSteps, type StepOfTrial } from "./steps/fitSteps.js";
+export { fitSteps, type StepOfTrial, stepsOf } from "./steps/fitSteps.js";
 export { type StepMeasureOptions, type StepMeasures, stepMeasures } from "./steps/stepMeasures.js";
 export type { StepShape } from "./steps/stepShapes.js";

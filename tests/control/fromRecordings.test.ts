@@ -5,16 +5,16 @@ import {
   gainMixups,
   growthFromTrial,
   identifyGains,
-  loopFromRecording,
+  loopFromRun,
   type SpeedLoop,
   saturation,
   simulateLoop,
 } from "../../lib/control/index.js";
-import { estimateConstants } from "../../lib/identify/index.js";
 import { cutTrials, recordingFromTrace } from "../../lib/recording/index.js";
 import type { ChannelRole, Recording, Trial } from "../../lib/recording/types.js";
 import { siUnits } from "../../lib/recording/types.js";
 import { randomBench, simulate } from "../../lib/simulation/index.js";
+import { type Run, runOf } from "../../lib/run/run.js";
 
 /** A recorded trial of the loop simulator, with every n-th sample logged. */
 function recorded(
@@ -23,7 +23,7 @@ function recorded(
   duration: number,
   every = 1,
   options = {},
-): [Recording, Trial] {
+): [Run, Trial] {
   const trace = simulateLoop(loop, { duration, reference }, options);
   const thin = (column: Float64Array) => column.filter((_, k) => k % every === 0);
   const columns: Partial<Record<ChannelRole, Float64Array>> = {
@@ -49,7 +49,7 @@ function recorded(
     findings: [],
   };
   return [
-    recording,
+    runOf(recording),
     { kind: "speed", from: 0, to: time.length, start: 0, end: duration, steps: [], source: "declared" },
   ];
 }
@@ -90,18 +90,18 @@ test("saturated rows are left out, and a trial at its limit throughout says so",
 });
 
 test("columns that were not logged are named", () => {
-  const [recording, trial] = recorded(loop, square, 0.1);
-  const poor: Recording = { ...recording, channels: { speed: recording.channels.speed! } };
-  expect(identifyGains(poor, trial).missing).toBe("not logged: speedCommand, currentCommand");
-  expect(compareStep(poor, trial, loop).missing).toMatch(/speedCommand/);
-  expect(growthFromTrial(poor, trial).missing).toMatch(/speedCommand/);
-  expect(saturation(poor, trial).missing).toMatch(/speedCommand/);
+  const [run, trial] = recorded(loop, square, 0.1);
+  const poor: Recording = { ...run.logged, channels: { speed: run.logged.channels.speed! } };
+  expect(identifyGains(runOf(poor), trial).missing).toBe("not logged: speedCommand, currentCommand");
+  expect(compareStep(runOf(poor), trial, loop).missing).toMatch(/speedCommand/);
+  expect(growthFromTrial(runOf(poor), trial).missing).toMatch(/speedCommand/);
+  expect(saturation(runOf(poor), trial).missing).toMatch(/speedCommand/);
 });
 
 test("the model explains its own run, and a wrong inertia shows", () => {
-  const [recording, trial] = recorded(loop, square, 0.32, 1, { quantised: false });
-  expect(compareStep(recording, trial, loop).fitIndex).toBeGreaterThan(0.97);
-  const wrong = compareStep(recording, trial, { ...loop, plant: { ...loop.plant, inertia: 2e-4 } });
+  const [run, trial] = recorded(loop, square, 0.32, 1, { quantised: false });
+  expect(compareStep(run, trial, loop).fitIndex).toBeGreaterThan(0.97);
+  const wrong = compareStep(run, trial, { ...loop, plant: { ...loop.plant, inertia: 2e-4 } });
   expect(wrong.fitIndex!).toBeLessThan(0.93);
 });
 
@@ -113,8 +113,8 @@ test("a runaway's growth before the limit agrees with the predicted pole", () =>
     currentLimit: 20,
   };
   const report = analyseLoop(reversed);
-  const [recording, trial] = recorded(reversed, () => 1, 0.6);
-  const seen = growthFromTrial(recording, trial, report.runaway!.growthTime);
+  const [run, trial] = recorded(reversed, () => 1, 0.6);
+  const seen = growthFromTrial(run, trial, report.runaway!.growthTime);
   expect(seen.missing).toBeUndefined();
   expect(seen.growthTime!.value / report.runaway!.growthTime.value).toBeCloseTo(1, 1);
   const atOnce = growthFromTrial(...recorded({ ...reversed, currentLimit: 0.01 }, () => 1, 0.2));
@@ -166,7 +166,7 @@ test("whole benches: gains within twice their intervals, the trial explained", (
     });
     const recording = recordingFromTrace(trace, made.bench);
     const { trials } = cutTrials(recording);
-    const put = loopFromRecording(recording, trials, estimateConstants(recording, trials));
+    const put = loopFromRun(runOf(recording, trials));
     expect(put.missing).toEqual([]);
     const { kp, ki } = made.bench.drive.speedLoop;
     for (const [found, truth] of [
@@ -177,6 +177,6 @@ test("whole benches: gains within twice their intervals, the trial explained", (
       expect((found.high - found.low) / truth).toBeLessThan(0.1);
     }
     const trial = trials.find((t) => t.kind === "speed")!;
-    expect(compareStep(recording, trial, put.loop!).fitIndex).toBeGreaterThan(0.96);
+    expect(compareStep(runOf(recording, trials), trial, put.loop!).fitIndex).toBeGreaterThan(0.96);
   }
 });

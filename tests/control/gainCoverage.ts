@@ -3,10 +3,10 @@
  * the model explains. Run by hand: `npx tsx tests/loop/gainCoverage.ts FIRST LAST [--rows]`. Results and the seeds they are for: docs/loops.md.
  */
 
-import { compareStep, identifyGains, loopFromRecording } from "../../lib/control/index.js";
-import { estimateConstants } from "../../lib/identify/index.js";
+import { compareStep, identifyGains, loopFromRun } from "../../lib/control/index.js";
 import { cutTrials, recordingFromTrace } from "../../lib/recording/index.js";
 import { randomBench, simulate } from "../../lib/simulation/index.js";
+import { runOf } from "../../lib/run/run.js";
 
 const [first, last] = [Number(process.argv[2] ?? 1), Number(process.argv[3] ?? 30)];
 const rows = process.argv.includes("--rows");
@@ -26,13 +26,13 @@ for (let seed = first; seed <= last; seed++) {
   const { trials } = cutTrials(recording);
   const trial = trials.find((t) => t.kind === "speed");
   if (!trial) continue;
-  const { kp, ki, missing, explained, lag, rows: used } = identifyGains(recording, trial);
+  const { kp, ki, missing, explained, lag, rows: used } = identifyGains(runOf(recording), trial);
   const truth = made.bench.drive.speedLoop;
   tried++;
   let index: number | undefined;
   if (constants) {
-    const put = loopFromRecording(recording, trials, estimateConstants(recording, trials));
-    if (put.loop) index = compareStep(recording, trial, put.loop).fitIndex;
+    const put = loopFromRun(runOf(recording, trials));
+    if (put.loop) index = compareStep(runOf(recording), trial, put.loop).fitIndex;
     if (index !== undefined) indices.push(index);
   }
   if (kp && ki) {

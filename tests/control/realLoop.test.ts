@@ -3,8 +3,8 @@ import {
   analyseLoop,
   benchForCheck,
   compareStep,
-  loopFromRecording,
-  loopOfRecording,
+  loopFromRun,
+  loopOfRun,
   proposeGains,
   saturatedRunaway,
   stepsBeside,
@@ -14,6 +14,7 @@ import type { Bench, Segment } from "../../lib/motor/index.js";
 import { cutTrials, type Recording, recordingFromTrace } from "../../lib/recording/index.js";
 import { randomBench, simulate } from "../../lib/simulation/index.js";
 import { goodBench as bench } from "../recording/bench.js";
+import { Run, runOf } from "../../lib/run/run.js";
 
 const torque: readonly Segment[] = [
   { kind: "torque", from: 0, duration: 0.3 },
@@ -43,10 +44,10 @@ function stated(change: Partial<Recording["drive"]> = {}, step?: number) {
   };
   const constants = estimateConstants(recording, trials);
   const used = step === undefined ? trials : [];
-  const put = loopFromRecording(known, trials, constants, { sampleTime: 5e-4 });
+  const put = loopFromRun(runOf(known, trials), { sampleTime: 5e-4 }, constants);
   return {
     plant: put.plantOnly!,
-    made: benchForCheck(known, used, constants, put, put.plantOnly!, step ?? 10),
+    made: benchForCheck(new Run(known, used), constants, put, put.plantOnly!, step ?? 10),
   };
 }
 
@@ -117,9 +118,9 @@ test("gains that the real loop does not bear fail the check; proposals are lower
 
 test("recorded steps stand beside the model's", () => {
   const { recording, trials } = recorded(bench);
-  const { loop } = loopFromRecording(recording, trials, estimateConstants(recording, trials));
+  const { loop } = loopFromRun(runOf(recording, trials));
   const trial = trials.find((t) => t.kind === "speed")!;
-  const beside = stepsBeside(recording, trial, compareStep(recording, trial, loop!));
+  const beside = stepsBeside(runOf(recording), trial, compareStep(runOf(recording), trial, loop!));
   expect(beside.map((s) => [Math.round(s.from), Math.round(s.to)])).toEqual([
     [0, 100],
     [100, -100],
@@ -134,7 +135,7 @@ test("recorded steps stand beside the model's", () => {
   }
   // A wrong inertia shows in the figures and in the words.
   const wrong = { ...loop!, plant: { ...loop!.plant, inertia: 4e-4 } };
-  const off = stepsBeside(recording, trial, compareStep(recording, trial, wrong));
+  const off = stepsBeside(runOf(recording), trial, compareStep(runOf(recording), trial, wrong));
   expect(off[0].text).not.toBe("the model answers this step as the drive did");
   expect(off[0].predicted!.white).toBe(false);
 });
@@ -146,7 +147,7 @@ test("a runaway that saturates at once: its acceleration is the torque at the li
     drive: { ...bench.drive, alignment: { kind: "stale", from: "UVW" } },
   };
   const { recording, trials } = recorded(reversed);
-  const document = loopOfRecording(recording, trials, { withoutProposals: true });
+  const document = loopOfRun(runOf(recording, trials), { withoutProposals: true });
   expect(document.report!.runaway).toBeDefined();
   const [trial] = document.trials;
   expect(trial.growth!.growthTime).toBeUndefined();
@@ -165,13 +166,13 @@ test("a runaway that saturates at once: its acceleration is the torque at the li
     ...document.loop!,
     plant: { ...document.loop!.plant, inertia: 3e-4, torqueConstant: 0.093 },
   };
-  const off = saturatedRunaway(recording, speedTrial, heavy);
+  const off = saturatedRunaway(runOf(recording), speedTrial, heavy);
   expect(off.agrees).toBe(false);
   expect(off.text).toMatch(/times the predicted/);
   // A healthy trial has none.
   const good = recorded(bench);
   const healthy = saturatedRunaway(
-    good.recording,
+    runOf(good.recording),
     good.trials.find((t) => t.kind === "speed")!,
     document.loop!,
   );
@@ -190,10 +191,10 @@ test("saturated runaways of made-up benches agree with the torque at the limit",
     const trace = simulate(made.bench, program, made.simulation);
     const recording = recordingFromTrace(trace, made.bench);
     const { trials } = cutTrials(recording);
-    const put = loopFromRecording(recording, trials, estimateConstants(recording, trials));
+    const put = loopFromRun(runOf(recording, trials));
     const trial = trials.find((t) => t.kind === "speed");
     if (!put.loop || !trial || !analyseLoop(put.loop, { draws: 2 }).runaway) continue;
-    const seen = saturatedRunaway(recording, trial, put.loop);
+    const seen = saturatedRunaway(runOf(recording), trial, put.loop);
     if (seen.ratio === undefined) continue;
     compared++;
     expect(seen.ratio).toBeGreaterThan(0.9);

@@ -2,13 +2,13 @@ import { expect, test } from "vitest";
 import {
   compareStep,
   currentShortfall,
-  loopFromRecording,
+  loopFromRun,
   sampleTimeFromTrial,
   speedLagFromTrial,
 } from "../../lib/control/index.js";
-import { estimateConstants } from "../../lib/identify/index.js";
 import { cutTrials, type Recording, recordingFromTrace } from "../../lib/recording/index.js";
 import { randomBench, simulate } from "../../lib/simulation/index.js";
+import { runOf } from "../../lib/run/run.js";
 
 function made(seed: number, logRate?: number) {
   const one = randomBench(seed, { fault: "none" });
@@ -34,14 +34,14 @@ function made(seed: number, logRate?: number) {
 test("a log faster than the speed loop shows its sample time as stairs; a slower one bounds it", () => {
   for (const seed of [18]) {
     const { recording, speed, sampleTime } = made(seed);
-    const seen = sampleTimeFromTrial(recording, speed).sampleTime!;
+    const seen = sampleTimeFromTrial(runOf(recording), speed).sampleTime!;
     expect(seen.low).toBeLessThan(sampleTime);
     expect(seen.high).toBeGreaterThan(sampleTime);
     expect(seen.high / seen.low).toBeLessThan(1.05);
   }
   for (const seed of [2]) {
     const { recording, speed, sampleTime } = made(seed);
-    const seen = sampleTimeFromTrial(recording, speed);
+    const seen = sampleTimeFromTrial(runOf(recording), speed);
     expect(seen.sampleTime).toBeUndefined();
     expect(seen.atMost!).toBeGreaterThanOrEqual(sampleTime);
   }
@@ -59,7 +59,7 @@ test("stairs of a command written with few digits are not taken for the loop's",
       currentCommand: { ...command, data: command.data.map((v) => Math.round(v / digit) * digit) },
     },
   };
-  expect(sampleTimeFromTrial(coarse, speed).sampleTime).toBeUndefined();
+  expect(sampleTimeFromTrial(runOf(coarse), speed).sampleTime).toBeUndefined();
 });
 
 test("the lag of the logged speed is that of differencing and filter", () => {
@@ -69,7 +69,7 @@ test("the lag of the logged speed is that of differencing and filter", () => {
     // The drive's filter moves 1 - exp(-T/tau) of the way at each run: its mean delay is T*exp(-T/tau)/(1 - exp(-T/tau)).
     const keep = Math.exp(-sampleTime / bench.drive.speedFilter);
     const expected = (sampleTime * keep) / (1 - keep) + sampleTime / 2;
-    const lag = speedLagFromTrial(recording, trials)!;
+    const lag = speedLagFromTrial(runOf(recording, trials))!;
     expect(lag.value / expected).toBeGreaterThan(0.95);
     expect(lag.value / expected).toBeLessThan(1 + sampleTime / expected);
   }
@@ -78,7 +78,7 @@ test("the lag of the logged speed is that of differencing and filter", () => {
 test("the current's shortfall under acceleration is the back-EMF over the current controller's gain, and it explains the trial", () => {
   const { recording, trials, speed, bench, truth } = made(13);
   const { motor, drive } = bench;
-  const found = currentShortfall(recording, speed, 1)!;
+  const found = currentShortfall(runOf(recording), speed, 1)!;
   // kp = wc*L and ki = wc*R of the controller as tuned, around the true winding.
   const wc = drive.currentBandwidth;
   const whole = motor.resistance + wc * drive.tunedInductance!;
@@ -86,10 +86,10 @@ test("the current's shortfall under acceleration is the back-EMF over the curren
   const corner = (wc * drive.tunedResistance!) / whole;
   expect(found.perSpeed / found.corner / (perSpeed / corner)).toBeGreaterThan(0.8);
   expect(found.perSpeed / found.corner / (perSpeed / corner)).toBeLessThan(1.25);
-  const { loop } = loopFromRecording(recording, trials, estimateConstants(recording, trials));
-  const index = (l: typeof loop) => compareStep(recording, speed, l!).fitIndex!;
+  const { loop } = loopFromRun(runOf(recording, trials));
+  const index = (l: typeof loop) => compareStep(runOf(recording), speed, l!).fitIndex!;
   expect(index(loop)).toBeGreaterThan(0.97);
   expect(index({ ...loop!, currentShortfall: undefined })).toBeLessThan(0.92);
   // The back-EMF of a reversed drive has the other sign: nothing is read into it.
-  expect(currentShortfall(recording, speed, -1)).toBeUndefined();
+  expect(currentShortfall(runOf(recording), speed, -1)).toBeUndefined();
 });

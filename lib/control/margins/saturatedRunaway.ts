@@ -1,5 +1,6 @@
 import { atLimit, missingColumns, trialColumns } from "../../identify/loop/trialColumns.js";
-import type { Recording, Trial } from "../../recording/types.js";
+import type { Trial } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 import { fixLoop, type Quantity, type SpeedLoop } from "../models/speedLoop.js";
 
@@ -33,20 +34,20 @@ export interface SaturatedRunaway {
  * @param loop the loop with its negative torque gain
  * @example
  * const reversed = { ...loop, plant: { ...loop.plant, torqueGain: -0.5 } };
- * saturatedRunaway(recording, trial, reversed).text; // what the shaft gained at the limit, beside the prediction
+ * saturatedRunaway(run, trial, reversed).text; // what the shaft gained at the limit, beside the prediction
  */
-export function saturatedRunaway(recording: Recording, trial: Trial, loop: SpeedLoop): SaturatedRunaway {
+export function saturatedRunaway(run: Run, trial: Trial, loop: SpeedLoop): SaturatedRunaway {
   const none = (missing: string, rows = 0): SaturatedRunaway => ({
     rows,
     missing,
     text: `acceleration at the limit not compared: ${missing}`,
   });
-  const lacking = missingColumns(recording);
+  const lacking = missingColumns(run);
   if (lacking.length > 0) return none(`not logged: ${lacking.join(", ")}`);
-  const columns = trialColumns(recording, trial);
+  const columns = trialColumns(run, trial);
   if (columns === undefined) return none("fewer than 16 whole rows");
   const { time, speed, reference, command, current, interval } = columns;
-  const { rows: limited, limit } = atLimit(columns, recording.drive.currentLimit);
+  const { rows: limited, limit } = atLimit(columns, run.recording.drive.currentLimit);
   if (limit === undefined) return none("the current stays below its limit");
   let fastest = 0;
   for (const w of speed) fastest = Math.max(fastest, Math.abs(w));

@@ -1,5 +1,6 @@
 import { atLimit, missingColumns, trialColumns } from "../../identify/loop/trialColumns.js";
-import type { Recording, Trial } from "../../recording/types.js";
+import type { Trial } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 
 /** A stretch at the current limit. */
 export interface LimitedStretch {
@@ -28,17 +29,17 @@ export interface SaturationReport {
  * limit of the old sign, which a proportional part alone cannot do.
  *
  * @example
- * saturation(recording, trial).share; // => 0.033 (of the trial at the current limit)
+ * saturation(run, trial).share; // => 0.033 (of the trial at the current limit)
  */
-export function saturation(recording: Recording, trial: Trial): SaturationReport {
-  const lacking = missingColumns(recording);
-  const columns = lacking.length === 0 ? trialColumns(recording, trial) : undefined;
+export function saturation(run: Run, trial: Trial): SaturationReport {
+  const lacking = missingColumns(run);
+  const columns = lacking.length === 0 ? trialColumns(run, trial) : undefined;
   if (columns === undefined) {
     const missing = lacking.length > 0 ? `not logged: ${lacking.join(", ")}` : "fewer than 16 whole rows";
     return { share: 0, stretches: [], missing, text: `saturation not looked at: ${missing}` };
   }
   const { time, reference, speed, command, interval } = columns;
-  const { rows, limit } = atLimit(columns, recording.drive.currentLimit);
+  const { rows, limit } = atLimit(columns, run.recording.drive.currentLimit);
   const n = time.length;
   const stretches: LimitedStretch[] = [];
   for (let k = 0; k < n; k++) {

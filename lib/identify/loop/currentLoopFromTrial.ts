@@ -1,4 +1,5 @@
-import type { Recording, Trial } from "../../recording/types.js";
+import type { Trial } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 
 /**
@@ -7,26 +8,27 @@ import type { Estimate } from "../../units/estimate.js";
  *
  * @returns `undefined` where current and command were not both logged, hardly differ, or settle within one row
  * @example
- * currentLoopFromTrial(recording, trials[0])?.value; // => 1967.0 (rad/s)
+ * currentLoopFromTrial(run, trials[0])?.value; // => 1967.0 (rad/s)
  */
-export function currentLoopFromTrial(recording: Recording, trial: Trial): Estimate | undefined {
-  const { currentCommand, current } = recording.channels;
+export function currentLoopFromTrial(run: Run, trial: Trial): Estimate | undefined {
+  const currentCommand = run.channel("currentCommand")?.values;
+  const current = run.channel("current")?.values;
   if (!currentCommand || !current) return undefined;
   let [xx, xy, n] = [0, 0, 0];
   const pairs: [number, number][] = [];
   const intervals: number[] = [];
   let largest = 0;
   for (let k = trial.from; k < trial.to; k++) {
-    const u = Math.abs(currentCommand.data[k]);
+    const u = Math.abs(currentCommand[k]);
     if (u > largest) largest = u;
   }
-  for (let k = trial.from; k + 1 < Math.min(trial.to, recording.time.length); k++) {
-    const [u, i, next] = [currentCommand.data[k], current.data[k], current.data[k + 1]];
-    const dt = recording.time[k + 1] - recording.time[k];
+  for (let k = trial.from; k + 1 < Math.min(trial.to, run.time.length); k++) {
+    const [u, i, next] = [currentCommand[k], current[k], current[k + 1]];
+    const dt = run.time[k + 1] - run.time[k];
     if (!Number.isFinite(u) || !Number.isFinite(i) || !Number.isFinite(next) || !(dt > 0)) continue;
     // Where the voltage runs out the current stays away from its command: only rows just after the command moved count.
-    const moved = k > trial.from && Math.abs(u - currentCommand.data[k - 1]) > 0.05 * largest;
-    const recent = k > trial.from + 1 && Math.abs(u - currentCommand.data[k - 2]) > 0.05 * largest;
+    const moved = k > trial.from && Math.abs(u - currentCommand[k - 1]) > 0.05 * largest;
+    const recent = k > trial.from + 1 && Math.abs(u - currentCommand[k - 2]) > 0.05 * largest;
     if (!moved && !recent) continue;
     if (Math.abs(u - i) < 0.05 * largest) continue;
     pairs.push([u - i, next - i]);

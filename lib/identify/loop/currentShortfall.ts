@@ -1,4 +1,5 @@
-import type { Recording, Trial } from "../../recording/types.js";
+import type { Trial } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 import { atLimit, missingColumns, trialColumns } from "./trialColumns.js";
 
 /**
@@ -27,20 +28,20 @@ export interface CurrentShortfall {
  * @param sign of the torque gain: the back-EMF on the drive's axis has its sign
  * @returns `undefined` where the log does not carry it: nothing logged, no movement, or less than a quarter of the difference explained
  * @example
- * const shortfall = currentShortfall(recording, trial, torqueSign(recording, trials) ?? 1);
+ * const shortfall = currentShortfall(run, trial, torqueSign(run) ?? 1);
  * shortfall?.perSpeed; // A per rad/s
  */
 export function currentShortfall(
-  recording: Recording,
+  run: Run,
   trial: Trial,
   sign: 1 | -1,
 ): CurrentShortfall | undefined {
-  if (!recording.channels.current || missingColumns(recording).length > 0) return undefined;
-  const columns = trialColumns(recording, trial);
+  if (!run.channel("current") || missingColumns(run).length > 0) return undefined;
+  const columns = trialColumns(run, trial);
   if (columns === undefined) return undefined;
   const { time, speed, command, current, interval } = columns;
   const n = time.length;
-  const { rows: limited } = atLimit(columns, recording.drive.currentLimit);
+  const { rows: limited } = atLimit(columns, run.recording.drive.currentLimit);
   let largest = 0;
   for (const u of command) largest = Math.max(largest, Math.abs(u));
   const settle = Math.max(3, Math.ceil(3e-3 / interval));

@@ -1,4 +1,5 @@
-import type { Recording, Trial } from "../../recording/types.js";
+import type { Trial } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 import { atLimit, missingColumns, trialColumns } from "./trialColumns.js";
 
@@ -23,17 +24,24 @@ export interface ObservedGrowth {
  *
  * @param predicted the growth time that `growthTime` gives, to compare with
  * @example
- * const { growthTime, missing } = growthFromTrial(recording, trial);
+ * const { growthTime, missing } = growthFromTrial(run, trial);
  * growthTime ?? missing; // an estimate in s, or why there is none
  */
-export function growthFromTrial(recording: Recording, trial: Trial, predicted?: Estimate): ObservedGrowth {
+export function growthFromTrial(run: Run, trial: Trial, predicted?: Estimate): ObservedGrowth {
+  const seen = run.once(`growth ${trial.from} ${trial.to}`, () => observe(run, trial));
+  const { growthTime } = seen;
+  if (predicted === undefined || growthTime === undefined) return seen;
+  return { ...seen, agrees: predicted.high >= growthTime.low && predicted.low <= growthTime.high };
+}
+
+function observe(run: Run, trial: Trial): ObservedGrowth {
   const none = (missing: string, rows = 0): ObservedGrowth => ({ rows, missing });
-  const lacking = missingColumns(recording);
+  const lacking = missingColumns(run);
   if (lacking.length > 0) return none(`not logged: ${lacking.join(", ")}`);
-  const columns = trialColumns(recording, trial);
+  const columns = trialColumns(run, trial);
   if (columns === undefined) return none("fewer than 16 whole rows");
   const { time, speed, reference } = columns;
-  const { rows: limited } = atLimit(columns, recording.drive.currentLimit);
+  const { rows: limited } = atLimit(columns, run.recording.drive.currentLimit);
   // From the first row whose reference has moved or is not zero, to the first row at the limit.
   let start = 0;
   while (start < time.length && reference[start] === 0) start++;
@@ -123,6 +131,5 @@ export function growthFromTrial(recording: Recording, trial: Trial, predicted?: 
     factor,
     from: time[start],
     to: time[end - 1],
-    ...(predicted ? { agrees: predicted.high >= growthTime.low && predicted.low <= growthTime.high } : {}),
   };
 }

@@ -1,6 +1,7 @@
 import type { SpeedGains } from "../../motor/speedGains.js";
 import { studentT } from "../../numeric/index.js";
-import type { Finding, Recording, Trial } from "../../recording/types.js";
+import type { Finding, Trial } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 import { sampleTimeFromTrial } from "./sampleTimeFromTrial.js";
 import { atLimit, missingColumns, type TrialColumns, trialColumns } from "./trialColumns.js";
@@ -32,27 +33,31 @@ export interface GainIdentification {
  * Rows at the current limit are left out with two rows on either side. The intervals are by leaving out blocks of rows, which allows for correlated residuals, and allow for not knowing whether the
  * present error is already in the sum (half a row either way) and, by a thousandth, for the digits and stamps of the log.
  *
- * @param recording needs speed command, speed and current command
+ * @param run needs speed command, speed and current command
  * @param trial a speed trial of it
  * @example
- * const { kp, ki } = identifyGains(recording, trial);
+ * const { kp, ki } = identifyGains(run, trial);
  * kp; // { value: 0.0300, low: 0.0298, high: 0.0302, unit: "A.s/rad", ... }
  */
-export function identifyGains(recording: Recording, trial: Trial): GainIdentification {
+export function identifyGains(run: Run, trial: Trial): GainIdentification {
+  return run.once(`gains in use ${trial.from} ${trial.to}`, () => identify(run, trial));
+}
+
+function identify(run: Run, trial: Trial): GainIdentification {
   const none = (missing: string, saturatedShare = 0): GainIdentification => ({
     rows: 0,
     saturatedShare,
     missing,
     findings: [],
   });
-  const lacking = missingColumns(recording);
+  const lacking = missingColumns(run);
   if (lacking.length > 0) return none(`not logged: ${lacking.join(", ")}`);
-  const whole = trialColumns(recording, trial);
+  const whole = trialColumns(run, trial);
   if (whole === undefined) return none("fewer than 16 whole rows");
-  const columns = oneRowATread(whole, sampleTimeFromTrial(recording, trial).sampleTime?.value);
+  const columns = oneRowATread(whole, sampleTimeFromTrial(run, trial).sampleTime?.value);
   const { time, reference, speed, command, interval } = columns;
   const n = time.length;
-  const { rows: limited } = atLimit(columns, recording.drive.currentLimit);
+  const { rows: limited } = atLimit(columns, run.recording.drive.currentLimit);
   const saturatedShare = limited.reduce((sum, v) => sum + v, 0) / n;
   const segment = new Int32Array(n).fill(-1);
   let number = -1;

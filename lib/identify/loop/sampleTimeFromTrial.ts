@@ -1,5 +1,6 @@
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
-import type { Recording, Trial } from "../../recording/types.js";
+import type { Trial } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 
 /** Sample time of the speed loop as the log shows it, or the most it can be. */
@@ -17,19 +18,23 @@ export interface SampleTimeSeen {
  * Only rows inside the current limit count, in which the command moves. At least 20 treads of about one length are asked for.
  *
  * @example
- * const { sampleTime, atMost } = sampleTimeFromTrial(recording, trial);
+ * const { sampleTime, atMost } = sampleTimeFromTrial(run, trial);
  * sampleTime ?? atMost; // s; undefined where the command moves too little to tell
  */
-export function sampleTimeFromTrial(recording: Recording, trial: Trial): SampleTimeSeen {
-  const command = recording.channels.currentCommand?.data;
-  const reference = recording.channels.speedCommand?.data;
+export function sampleTimeFromTrial(run: Run, trial: Trial): SampleTimeSeen {
+  return run.once(`sample time ${trial.from} ${trial.to}`, () => look(run, trial));
+}
+
+function look(run: Run, trial: Trial): SampleTimeSeen {
+  const command = run.channel("currentCommand")?.values;
+  const reference = run.channel("speedCommand")?.values;
   if (!command || !reference || trial.kind !== "speed") return {};
-  const { time } = recording;
+  const { time } = run;
   const to = Math.min(trial.to, time.length);
   let largest = 0;
   for (let k = trial.from; k < to; k++)
     if (Number.isFinite(command[k]) && Math.abs(command[k]) > largest) largest = Math.abs(command[k]);
-  const limit = recording.drive.currentLimit ?? largest;
+  const limit = run.recording.drive.currentLimit ?? largest;
   // Treads between two changes, both inside the limit.
   const treads: number[] = [];
   const risers: number[] = [];

@@ -1,4 +1,4 @@
-import type { Recording, Trial } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 
 /**
@@ -13,13 +13,18 @@ import type { Estimate } from "../../units/estimate.js";
  * @returns `undefined` when speed or position was not logged, the speed hardly changes, the two do not agree within a tenth, or the lag cannot be told from
  * nothing
  * @example
- * speedLagFromTrial(recording, trials)?.value; // => 0.0015 (s)
+ * speedLagFromTrial(run)?.value; // => 0.0015 (s)
  */
-export function speedLagFromTrial(recording: Recording, trials: readonly Trial[]): Estimate | undefined {
-  const speed = recording.channels.speed?.data;
-  const position = recording.channels.position?.data;
+export function speedLagFromTrial(run: Run): Estimate | undefined {
+  return run.once("speed lag", () => estimate(run));
+}
+
+function estimate(run: Run): Estimate | undefined {
+  const { trials } = run;
+  const speed = run.channel("speed")?.values;
+  const position = run.channel("position")?.values;
   if (!speed || !position) return undefined;
-  const { time } = recording;
+  const { time } = run;
   const pieces: Piece[] = [];
   let rows = 0;
   for (const trial of trials) {

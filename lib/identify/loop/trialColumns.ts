@@ -1,4 +1,5 @@
-import type { Recording, Trial } from "../../recording/types.js";
+import type { Trial } from "../../recording/types.js";
+import type { Run } from "../../run/run.js";
 
 /** The columns of a closed-loop trial that the loop room reads, rows with a gap left out. SI. */
 export interface TrialColumns {
@@ -15,26 +16,33 @@ export interface TrialColumns {
 }
 
 /** What a recording lacks to show its speed loop at work; empty when nothing. */
-export function missingColumns(recording: Recording): string[] {
+export function missingColumns(run: Run): string[] {
   return (["speedCommand", "speed", "currentCommand"] as const).filter(
-    (role) => recording.channels[role] === undefined,
+    (role) => run.channel(role) === undefined,
   );
 }
 
 /** The columns of a trial, or `undefined` when a needed one was not logged or fewer than 16 whole rows are left. */
-export function trialColumns(recording: Recording, trial: Trial): TrialColumns | undefined {
-  const { speedCommand, speed, currentCommand, current } = recording.channels;
+export function trialColumns(run: Run, trial: Trial): TrialColumns | undefined {
+  return run.once(`loop columns ${trial.from} ${trial.to}`, () => gather(run, trial));
+}
+
+function gather(run: Run, trial: Trial): TrialColumns | undefined {
+  const speedCommand = run.channel("speedCommand")?.values;
+  const speed = run.channel("speed")?.values;
+  const currentCommand = run.channel("currentCommand")?.values;
+  const current = run.channel("current")?.values;
   if (!speedCommand || !speed || !currentCommand) return undefined;
   const rows: number[] = [];
   let last = Number.NEGATIVE_INFINITY;
-  for (let k = Math.max(0, trial.from); k < Math.min(trial.to, recording.time.length); k++) {
-    const t = recording.time[k];
+  for (let k = Math.max(0, trial.from); k < Math.min(trial.to, run.time.length); k++) {
+    const t = run.time[k];
     if (
       t > last &&
       Number.isFinite(t) &&
-      Number.isFinite(speedCommand.data[k]) &&
-      Number.isFinite(speed.data[k]) &&
-      Number.isFinite(currentCommand.data[k])
+      Number.isFinite(speedCommand[k]) &&
+      Number.isFinite(speed[k]) &&
+      Number.isFinite(currentCommand[k])
     ) {
       rows.push(k);
       last = t;
@@ -42,15 +50,15 @@ export function trialColumns(recording: Recording, trial: Trial): TrialColumns |
   }
   if (rows.length < 16) return undefined;
   const column = (data: Float64Array): Float64Array => Float64Array.from(rows, (k) => data[k]);
-  const time = column(recording.time);
+  const time = column(run.time);
   const gaps = Float64Array.from({ length: time.length - 1 }, (_, k) => time[k + 1] - time[k]).sort();
-  const command = column(currentCommand.data);
+  const command = column(currentCommand);
   return {
     time,
-    reference: column(speedCommand.data),
-    speed: column(speed.data),
+    reference: column(speedCommand),
+    speed: column(speed),
     command,
-    current: current ? column(current.data).map((v, k) => (Number.isFinite(v) ? v : command[k])) : command,
+    current: current ? column(current).map((v, k) => (Number.isFinite(v) ? v : command[k])) : command,
     interval: gaps[gaps.length >> 1],
   };
 }
