@@ -1,3 +1,4 @@
+export { torqueSign } from "../identify/commutation/torqueSign.js";
 export { currentLoopFromTrial } from "../identify/loop/currentLoopFromTrial.js";
 export { type CurrentShortfall, currentShortfall } from "../identify/loop/currentShortfall.js";
 export { growthFromTrial, type ObservedGrowth } from "../identify/loop/growthFromTrial.js";
@@ -8,7 +9,6 @@ export {
   identifyGains,
 } from "../identify/loop/identifyGains.js";
 export { type SampleTimeSeen, sampleTimeFromTrial } from "../identify/loop/sampleTimeFromTrial.js";
-export { torqueSign } from "../identify/commutation/torqueSign.js";
 export { speedLagFromTrial } from "../identify/loop/speedLagFromTrial.js";
 export type { SpeedGains } from "../motor/speedGains.js";
 export type { Complex } from "../numeric/systems/complex.js";
@@ -27,6 +27,9 @@ export {
 export { analyseLoop, type LoopOptions, type LoopReport, type MarginReport } from "./analyseLoop.js";
 export { type BenchCheck, type BenchStep, benchForCheck, type CheckBench } from "./benchCheck.js";
 export { compareStep, type StepComparison } from "./compareStep.js";
+export { type LoopOfRun, loopFromRun } from "./fromRun/loopFromRun.js";
+export { predictRunaway, type RunawayPrediction } from "./fromRun/predictRunaway.js";
+export type { LoopSettings } from "./fromRun/settings.js";
 export {
   type LoopDocument,
   type LoopTrial,
@@ -34,8 +37,6 @@ export {
   type RecordingLoop,
   type RecordingLoopOptions,
 } from "./loopDocument.js";
-export { type LoopOfRun, loopFromRun } from "./fromRun/loopFromRun.js";
-export type { LoopSettings } from "./fromRun/settings.js";
 export { type GrowthLags, growthTime } from "./margins/growthTime.js";
 export { type LimitCycle, limitCycles } from "./margins/limitCycles.js";
 export type { Pole } from "./margins/loopMargins.js";

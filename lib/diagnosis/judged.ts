@@ -1,3 +1,4 @@
+import type { RunawayPrediction } from "../control/fromRun/predictRunaway.js";
 import type { Recording } from "../recording/types.js";
 import type { HandResult } from "./handTrials.js";
 import type { TrialLikelihood } from "./likelihood.js";
@@ -19,6 +20,8 @@ export interface JudgedTrial {
 export interface ReadRecording {
   readonly recording: Recording;
   readonly trials: readonly JudgedTrial[];
+  /** What a runaway of this recording would do, where its torque is against its command. */
+  readonly runaway?: RunawayPrediction;
   /** Signs of the kind of drive. */
   readonly driveSigns: readonly DriveSignName[];
 }

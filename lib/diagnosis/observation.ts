@@ -1,4 +1,5 @@
 import type { LawFit } from "../identify/commutation/torqueLaw.js";
+import type { ObservedGrowth } from "../identify/loop/growthFromTrial.js";
 import type { Trial } from "../recording/types.js";
 import type { Hold } from "../run/holds.js";
 import type { TrialSignals } from "../run/trialSignals.js";
@@ -41,8 +42,8 @@ export interface Observation {
   readonly tripped?: number;
   /** End of the trial as it was cut, where a trip ended it before. */
   readonly endAsCut?: number;
-  /** Growth time constant read from a runaway, s. */
-  readonly growth?: number;
+  /** How fast a runaway was seen to grow before the current was at its limit, or why that is not seen. */
+  readonly growth?: ObservedGrowth;
   /** Speed under control kept swinging about its reference (share of the reference), or fell short of it. */
   readonly ripple?: number;
   readonly shortfall?: number;

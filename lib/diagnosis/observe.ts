@@ -1,4 +1,5 @@
 import { bestDirectFit } from "../identify/commutation/torqueLaw.js";
+import { growthFromTrial } from "../identify/loop/growthFromTrial.js";
 import { largest } from "../numeric/series/largest.js";
 import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import type { Trial } from "../recording/types.js";
@@ -81,13 +82,28 @@ function watch(run: Run, trial: Trial, signals: TrialSignals): Observation {
   }
   if (trial.kind === "speed") {
     const law = bestDirectFit(signals, holds);
-    return { ...base, ...(law ? { law } : {}), ...observeSpeed(signals, holds) };
+    const seen = withGrowth(run, trial, observeSpeed(signals, holds));
+    return { ...base, ...(law ? { law } : {}), ...seen };
   }
   if (trial.kind === "position") return { ...base, ...observePosition(signals, innerOf(run, trial)) };
   if (trial.kind === "voltage" || trial.kind === "duty")
     return { ...base, ...doubted(trial, observeVoltage(run, trial, signals)) };
   if (trial.kind === "held") return { ...base, ...doubted(trial, observeHeld(run, trial, signals)) };
   return { ...base, ...observeMotion(trial.kind, signals) };
+}
+
+/** A runaway with the growth that its log shows: the same one that the analysis of the loop reports. */
+function withGrowth(run: Run, trial: Trial, seen: Seen): Seen {
+  if (seen.behaviour !== "runs-away") return seen;
+  const growth = growthFromTrial(run, trial);
+  if (growth.growthTime === undefined) return { ...seen, growth };
+  const shown = {
+    quantity: "growth time constant of the speed error",
+    value: growth.growthTime.value,
+    unit: "s",
+    meaning: "the error grows as an exponential: positive feedback",
+  };
+  return { ...seen, growth, evidence: [...seen.evidence, shown] };
 }
 
 /** No verdict is surer than the kind of the trial it is drawn from, where no command was logged to tell that kind. */

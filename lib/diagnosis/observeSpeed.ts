@@ -72,29 +72,6 @@ function pressedAtEnd(signals: TrialSignals, hold: Hold): boolean {
   return Math.abs(mean(current, third, hold.to)) > 0.6 * largest(current);
 }
 
-/** Time constant of exponential growth of abs(speed) between two fifths and a tenth of its peak; undefined when it does not grow so. */
-function growthOf(signals: TrialSignals, hold: Hold): number | undefined {
-  const speed = signals.speed as Float64Array;
-  const top = Math.abs(peak(speed, hold));
-  const lo = Math.max(0.06 * top, 3 * signals.speedNoise);
-  const hi = 0.45 * top;
-  if (hi < 2 * lo) return undefined;
-  let a = -1;
-  let b = -1;
-  for (let i = hold.from; i < hold.to; i += 1) {
-    const v = Math.abs(speed[i]);
-    if (a < 0 && v > lo) a = i;
-    if (v > hi) {
-      b = i;
-      break;
-    }
-  }
-  if (a < 0 || b - a < 3) return undefined;
-  const time = signals.time[b] - signals.time[a];
-  const ratio = Math.log(Math.abs(speed[b]) / Math.abs(speed[a]));
-  return ratio > 0.3 ? time / ratio : undefined;
-}
-
 /** What a speed trial shows: by its steps, and held against accounts of the whole trial. */
 export function observeSpeed(signals: TrialSignals, holds: readonly Hold[]): Seen {
   const { command, speed } = signals;
@@ -221,16 +198,8 @@ function observeSteps(signals: TrialSignals, holds: readonly Hold[]): Seen {
     };
   if (away > 0 && count("follows") === 0) {
     const hold = judged.find((j) => j.word === "against" || j.word === "overshoots")?.hold ?? first.hold;
-    const growth = growthOf(signals, hold);
     const against = judged.some((j) => j.word === "against");
     const reached = peak(speed, hold);
-    if (growth !== undefined)
-      evidence.push({
-        quantity: "growth time constant of the speed error",
-        value: growth,
-        unit: "s",
-        meaning: "the error grows as an exponential: positive feedback",
-      });
     return {
       behaviour: "runs-away",
       verdict: "runaway",
@@ -240,7 +209,6 @@ function observeSteps(signals: TrialSignals, holds: readonly Hold[]): Seen {
       missing: [],
       text: `RUNAWAY: asked for ${rpm(hold.level)}, the shaft went to ${rpm(reached)}${oneWay ? " and a reversal of the reference changed nothing" : ""}.`,
       bothSenses: both,
-      ...(growth !== undefined ? { growth } : {}),
     };
   }
   const ripple = Math.max(...judged.map((j) => j.ripple));

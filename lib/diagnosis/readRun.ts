@@ -1,3 +1,4 @@
+import { predictRunaway } from "../control/fromRun/predictRunaway.js";
 import type { Run } from "../run/run.js";
 import { driveSignsOf } from "./driveKind.js";
 import { handLikelihood } from "./handEvidence.js";
@@ -17,8 +18,10 @@ export function readRun(run: Run): ReadRecording {
   const used = trials.filter(
     (trial) => trial.kind !== "idle" && !(declared && trial.kind === "coast" && trial.source === "found"),
   );
+  const runaway = used.some((trial) => trial.kind === "torque") ? predictRunaway(run) : undefined;
   return {
     recording,
+    ...(runaway ? { runaway } : {}),
     driveSigns: driveSignsOf(recording, used),
     trials: used.map((trial): JudgedTrial => {
       const observation = observe(run, trial);

@@ -43,6 +43,7 @@ function trialVerdict(
     confidence: illusory ? 0.6 : observation.confidence,
     sense: illusory ? ("none" as const) : observation.sense,
     evidence: observation.evidence,
+    ...(observation.growth && !illusory ? { growth: observation.growth } : {}),
     text: illusory
       ? "The shaft moved under the command, but its acceleration changed with the angle as when the drive's angle does not turn with the magnets. Hold the command longer."
       : observation.text,
@@ -56,7 +57,7 @@ function trialVerdict(
   const forecast =
     weighed && judged.fieldOriented > 0
       ? forecastOf(
-          judged.recording,
+          judged.runaway,
           observation,
           loopProbabilities(judged.torquePosterior, judged.torqueOffsets, turned),
           speedSeen(judged, group),

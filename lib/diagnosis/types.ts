@@ -1,3 +1,4 @@
+import type { ObservedGrowth } from "../identify/loop/growthFromTrial.js";
 import type { LeadOrder } from "../motor/facts.js";
 import type { Finding, TrialConditions, TrialKind } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
@@ -107,6 +108,8 @@ export interface TrialVerdict {
   /** The same added up by what has to be done, the likeliest remedy first; absent without causes. */
   readonly remedies?: readonly RemedyProbability[];
   readonly forecast?: Forecast;
+  /** How fast a runaway was seen to grow before the current was at its limit, or why that is not seen. */
+  readonly growth?: ObservedGrowth;
   /** Torque factor g = cos(offset error): torque in the sense of the command over what a sound order gives; where the shaft moved. */
   readonly torqueFactor?: Estimate;
   /** Offset error, electrical degrees, positive when the drive's angle runs ahead of the magnets; where the data allow. */

@@ -13,8 +13,8 @@ import {
 import { cutTrials, recordingFromTrace } from "../../lib/recording/index.js";
 import type { ChannelRole, Recording, Trial } from "../../lib/recording/types.js";
 import { siUnits } from "../../lib/recording/types.js";
-import { randomBench, simulate } from "../../lib/simulation/index.js";
 import { type Run, runOf } from "../../lib/run/run.js";
+import { randomBench, simulate } from "../../lib/simulation/index.js";
 
 /** A recorded trial of the loop simulator, with every n-th sample logged. */
 function recorded(

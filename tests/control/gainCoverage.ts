@@ -5,8 +5,8 @@
 
 import { compareStep, identifyGains, loopFromRun } from "../../lib/control/index.js";
 import { cutTrials, recordingFromTrace } from "../../lib/recording/index.js";
-import { randomBench, simulate } from "../../lib/simulation/index.js";
 import { runOf } from "../../lib/run/run.js";
+import { randomBench, simulate } from "../../lib/simulation/index.js";
 
 const [first, last] = [Number(process.argv[2] ?? 1), Number(process.argv[3] ?? 30)];
 const rows = process.argv.includes("--rows");

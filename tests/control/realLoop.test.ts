@@ -12,9 +12,9 @@ import {
 import { estimateConstants } from "../../lib/identify/index.js";
 import type { Bench, Segment } from "../../lib/motor/index.js";
 import { cutTrials, type Recording, recordingFromTrace } from "../../lib/recording/index.js";
+import { Run, runOf } from "../../lib/run/run.js";
 import { randomBench, simulate } from "../../lib/simulation/index.js";
 import { goodBench as bench } from "../recording/bench.js";
-import { Run, runOf } from "../../lib/run/run.js";
 
 const torque: readonly Segment[] = [
   { kind: "torque", from: 0, duration: 0.3 },

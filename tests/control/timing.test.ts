@@ -7,8 +7,8 @@ import {
   speedLagFromTrial,
 } from "../../lib/control/index.js";
 import { cutTrials, type Recording, recordingFromTrace } from "../../lib/recording/index.js";
-import { randomBench, simulate } from "../../lib/simulation/index.js";
 import { runOf } from "../../lib/run/run.js";
+import { randomBench, simulate } from "../../lib/simulation/index.js";
 
 function made(seed: number, logRate?: number) {
   const one = randomBench(seed, { fault: "none" });

@@ -61,15 +61,17 @@ describe("a speed trial of 100 rad/s from 0.2 s, -100 from 1.1 s", () => {
   });
 
   test("a speed that goes the other way and past its reference, whatever is asked, runs away; its growth time is read", () => {
+    const speed = of((t) => (t < 0.2 ? 0 : Math.max(-400, -2 * (Math.exp((t - 0.2) / 0.05) - 1))));
     const seen = watch("speed", {
       speedCommand: asked,
-      speed: of((t) => (t < 0.2 ? 0 : Math.max(-400, -2 * (Math.exp((t - 0.2) / 0.05) - 1)))),
+      speed,
+      currentCommand: speed.map((w, k) => (w === 0 ? 0 : Math.min(3, 0.01 * (asked[k] - w)))),
     });
     expect([seen.behaviour, seen.verdict, seen.sense]).toEqual(["runs-away", "runaway", "against"]);
     expect(seen.text).toMatch(/a reversal of the reference changed nothing/);
-    // Between a sixteenth and half of the top the growth is exponential but for the one that is taken off.
-    expect(seen.growth).toBeGreaterThan(0.045);
-    expect(seen.growth).toBeLessThan(0.055);
+    // Up to the current limit the growth is exponential.
+    expect(seen.growth?.growthTime?.value).toBeGreaterThan(0.045);
+    expect(seen.growth?.growthTime?.value).toBeLessThan(0.055);
   });
 
   test("past its reference and on, with the current at its limit: runs away too, with its command", () => {

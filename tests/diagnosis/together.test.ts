@@ -1,4 +1,5 @@
 import { describe, expect, test } from "vitest";
+import { growthTime } from "../../lib/control/index.js";
 import { forecastOf } from "../../lib/diagnosis/forecast.js";
 import { mismatchChance } from "../../lib/diagnosis/handEvidence.js";
 import type { HandResult } from "../../lib/diagnosis/handTrials.js";
@@ -109,18 +110,14 @@ describe("several trials of one recording", () => {
 });
 
 describe("a forecast from a torque trial", () => {
-  const trial = (verdict: "tracking" | "undetermined" = "tracking", law?: object) =>
-    seen("torque", "turns", {
-      verdict,
-      signals: { effortRole: "current" },
-      ...(law ? { law: law as never } : {}),
-    });
+  const trial = (verdict: "tracking" | "undetermined" = "tracking") =>
+    seen("torque", "turns", { verdict, signals: { effortRole: "current" } });
   const say = (
     tracking: number,
     runaway: number,
     blocked: number,
     checked?: "tracking" | "runaway" | "blocked" | "undetermined",
-  ) => forecastOf(settings(), trial(), { tracking, runaway, blocked }, checked)!;
+  ) => forecastOf(undefined, trial(), { tracking, runaway, blocked }, checked)!;
 
   test("says the likeliest of the three, and whether the speed trial agreed", () => {
     expect(say(0.9, 0.06, 0.04)).toMatchObject({ verdict: "tracking", probability: 0.9 });
@@ -136,56 +133,28 @@ describe("a forecast from a torque trial", () => {
 
   test("an undetermined trial forecasts nothing below 70 %; other trials forecast nothing at all", () => {
     const open = (p: number) =>
-      forecastOf(settings(), trial("undetermined"), { tracking: p, runaway: 1 - p, blocked: 0 }, "tracking")!;
+      forecastOf(undefined, trial("undetermined"), { tracking: p, runaway: 1 - p, blocked: 0 }, "tracking")!;
     expect(open(0.65).verdict).toBe("undetermined");
     expect(open(0.65).held).toBeUndefined();
     expect(open(0.75).verdict).toBe("tracking");
     expect(
-      forecastOf(settings(), seen("speed", "follows"), { tracking: 1, runaway: 0, blocked: 0 }, undefined),
+      forecastOf(undefined, seen("speed", "follows"), { tracking: 1, runaway: 0, blocked: 0 }, undefined),
     ).toBeUndefined();
   });
 
-  test("the growth time is 1/s, s the positive root of s*s - a*kp*s - a*ki = 0, a the acceleration per ampere against the command", () => {
-    const law = { direct: -400, error: 10 };
-    const drive = { speedLoop: { kp: 0.03, ki: 0.3 } };
-    const run = { tracking: 0.02, runaway: 0.97, blocked: 0.01 };
-    const { growthTime } = forecastOf(settings({ drive }), trial("tracking", law), run, undefined)!;
+  test("the growth time is 1/s, s the positive root of s*s - a*kp*s - a*ki = 0, a the acceleration per ampere against the command; it is said of a runaway alone", () => {
+    const torqueConstant = { value: 400, low: 380, high: 420, unit: "rad/s2/A", method: "as given" };
+    const growth = growthTime({ inertia: 1, torqueConstant, torqueGain: -1 }, { kp: 0.03, ki: 0.3 })!;
     const root = (400 * 0.03 + Math.sqrt((400 * 0.03) ** 2 + 4 * 400 * 0.3)) / 2;
-    expect(growthTime?.value).toBeCloseTo(1 / root, 9);
-    expect(growthTime?.low).toBeLessThan(growthTime!.value);
-    expect(growthTime?.high).toBeGreaterThan(growthTime!.value);
-    const none = [
-      forecastOf(settings(), trial("tracking", law), run, undefined),
-      forecastOf(settings({ drive }), trial(), run, undefined),
-      forecastOf(settings({ drive }), trial("tracking", { direct: 400, error: 10 }), run, undefined),
-      forecastOf(
-        settings({ drive }),
-        seen("torque", "turns", { law: law as never, signals: { effortRole: "torque" } }),
-        run,
-        undefined,
-      ),
-      forecastOf(
-        settings({ drive: { speedLoop: { kp: -0.03, ki: 0.3 } } }),
-        trial("tracking", law),
-        run,
-        undefined,
-      ),
-      forecastOf(
-        settings({ drive }),
-        trial("tracking", law),
-        { tracking: 0.9, runaway: 0.1, blocked: 0 },
-        undefined,
-      ),
-    ];
-    for (const forecast of none) expect(forecast?.growthTime).toBeUndefined();
-    expect(
-      forecastOf(
-        settings({ drive }),
-        seen("torque", "turns", { law: law as never, signals: { effortRole: "currentCommand" } }),
-        run,
-        undefined,
-      )?.growthTime,
-    ).toBeDefined();
+    const run = { tracking: 0.02, runaway: 0.97, blocked: 0.01 };
+    const said = forecastOf({ growthTime: growth }, trial(), run, undefined)!;
+    expect(said.growthTime?.value).toBeCloseTo(1 / root, 9);
+    expect(said.growthTime?.low).toBeLessThan(said.growthTime!.value);
+    expect(said.growthTime?.high).toBeGreaterThan(said.growthTime!.value);
+    expect(said.text).toContain(`${Number((1000 / root).toPrecision(3))} ms`);
+    const sound = { tracking: 0.9, runaway: 0.1, blocked: 0 };
+    expect(forecastOf({ growthTime: growth }, trial(), sound, undefined)?.growthTime).toBeUndefined();
+    expect(forecastOf(undefined, trial(), run, undefined)?.growthTime).toBeUndefined();
   });
 
   test("torque gain and offset are read where the data put the offset", () => {

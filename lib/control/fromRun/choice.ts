@@ -21,10 +21,7 @@ export class Choice {
     return undefined;
   }
 
-  number(
-    name: string,
-    ...offers: readonly (readonly [number | undefined, string])[]
-  ): number | undefined {
+  number(name: string, ...offers: readonly (readonly [number | undefined, string])[]): number | undefined {
     return this.quantity(name, ...offers) as number | undefined;
   }
 }

@@ -10,7 +10,10 @@ export function gainsInUse(run: Run): GainIdentification | undefined {
   for (const trial of run.trials) {
     if (trial.kind !== "speed") continue;
     const found = identifyGains(run, trial);
-    if (best === undefined || (found.kp !== undefined && (best.kp === undefined || spread(found) < spread(best))))
+    if (
+      best === undefined ||
+      (found.kp !== undefined && (best.kp === undefined || spread(found) < spread(best)))
+    )
       best = found;
   }
   return best;

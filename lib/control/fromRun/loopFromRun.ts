@@ -33,11 +33,12 @@ export interface LoopOfRun {
  * const { loop, sources } = loopFromRun(run, { sampleTime: 5e-4 });
  * loop?.gains; // => { kp: 0.03, ki: 0.3 }
  */
-export function loopFromRun(
-  run: Run,
-  settings: LoopSettings = {},
-  constants: Constants = constantsOf(run),
-): LoopOfRun {
+export function loopFromRun(run: Run, settings: LoopSettings = {}, constants?: Constants): LoopOfRun {
+  if (constants !== undefined) return putTogether(run, settings, constants);
+  return run.once(`loop ${JSON.stringify(settings)}`, () => putTogether(run, settings, constantsOf(run)));
+}
+
+function putTogether(run: Run, settings: LoopSettings, constants: Constants): LoopOfRun {
   const choice = new Choice();
   const { plant, ratiosOnly, missing } = plantOfRun(run, constants, settings, choice);
   const identified = gainsInUse(run);

@@ -3,7 +3,7 @@ import type { Constants } from "../../identify/constants.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 import type { LoopPlant, Quantity } from "../models/speedLoop.js";
-import { type Choice, estimatedBy as by, given } from "./choice.js";
+import { estimatedBy as by, type Choice, given } from "./choice.js";
 import type { LoopSettings } from "./settings.js";
 
 /** The plant of a run, with what it is missing. */

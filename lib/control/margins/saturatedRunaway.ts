@@ -2,7 +2,8 @@ import { atLimit, missingColumns, trialColumns } from "../../identify/loop/trial
 import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
-import { fixLoop, type Quantity, type SpeedLoop } from "../models/speedLoop.js";
+import { limitedAcceleration } from "../fromRun/predictRunaway.js";
+import { fixLoop, type SpeedLoop } from "../models/speedLoop.js";
 
 /** A runaway whose current stood at its limit: the acceleration there against the one that the torque at the limit gives. */
 export interface SaturatedRunaway {
@@ -123,24 +124,8 @@ export function saturatedRunaway(run: Run, trial: Trial, loop: SpeedLoop): Satur
     channels: ["speed", "currentCommand"],
   };
   const carriedCurrent = mean(current.slice(start, end).map((v) => Math.abs(v)));
-  const at = (quick: boolean | undefined): number => {
-    const l = fixLoop(loop, (quantity: Quantity, name: string): number => {
-      if (typeof quantity === "number") return quantity;
-      if (quick === undefined) return quantity.value;
-      if (name === "torqueGain") return quick ? quantity.low : Math.min(quantity.high, 0);
-      const slows = name !== "torqueConstant";
-      return slows === quick ? quantity.low : quantity.high;
-    });
-    return (Math.abs(l.torquePerAmpere) * carriedCurrent - l.coulomb - l.viscous * mw) / l.inertia;
-  };
-  const ends = [at(undefined), at(true), at(false)];
-  const predicted: Estimate = {
-    value: ends[0],
-    low: Math.min(...ends),
-    high: Math.max(...ends),
-    unit: "rad/s2",
-    method: "(abs(g)*Kt*current - friction)/J, range over the corners of the intervals",
-  };
+  const predicted = limitedAcceleration(loop.plant, carriedCurrent, mw);
+  if (predicted === undefined) return none("friction would hold the shaft by the model", n);
   const agrees =
     acceleration.high >= (1 - angleShare) * predicted.low &&
     acceleration.low <= (1 + angleShare) * predicted.high;

@@ -31,11 +31,7 @@ export interface CurrentShortfall {
  * const shortfall = currentShortfall(run, trial, torqueSign(run) ?? 1);
  * shortfall?.perSpeed; // A per rad/s
  */
-export function currentShortfall(
-  run: Run,
-  trial: Trial,
-  sign: 1 | -1,
-): CurrentShortfall | undefined {
+export function currentShortfall(run: Run, trial: Trial, sign: 1 | -1): CurrentShortfall | undefined {
   if (!run.channel("current") || missingColumns(run).length > 0) return undefined;
   const columns = trialColumns(run, trial);
   if (columns === undefined) return undefined;

@@ -18,7 +18,7 @@ export interface TrialColumns {
 /** What a recording lacks to show its speed loop at work; empty when nothing. */
 export function missingColumns(run: Run): string[] {
   return (["speedCommand", "speed", "currentCommand"] as const).filter(
-    (role) => run.channel(role) === undefined,
+    (role) => run.channel(role) === undefined && !(role === "speed" && run.shaft !== undefined),
   );
 }
 
@@ -29,7 +29,7 @@ export function trialColumns(run: Run, trial: Trial): TrialColumns | undefined {
 
 function gather(run: Run, trial: Trial): TrialColumns | undefined {
   const speedCommand = run.channel("speedCommand")?.values;
-  const speed = run.channel("speed")?.values;
+  const speed = run.channel("speed")?.values ?? run.shaft?.speed;
   const currentCommand = run.channel("currentCommand")?.values;
   const current = run.channel("current")?.values;
   if (!speedCommand || !speed || !currentCommand) return undefined;
