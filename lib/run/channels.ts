@@ -23,7 +23,7 @@ export class RunChannel implements Despiked {
     this.name = channel.name;
     this.kind = kindOf(channel.role);
     const seen = channel.resolution ?? quantisationStep(channel.data);
-    this.step = seen > 0 ? seen : 0;
+    this.step = Number.isNaN(seen) ? 0 : seen;
     const { values, state, spikes, missing } = despiked(channel.data, this.kind, this.step);
     this.values = values;
     this.state = state;

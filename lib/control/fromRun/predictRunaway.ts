@@ -29,7 +29,7 @@ export function predictRunaway(run: Run): RunawayPrediction | undefined {
 
 function predict(run: Run): RunawayPrediction | undefined {
   const { loop, plantOnly } = loopFromRun(run);
-  if (plantOnly === undefined || !(valueOf(plantOnly.plant.torqueGain ?? 1) < 0)) return undefined;
+  if (plantOnly === undefined || !(plain(plantOnly.plant.torqueGain ?? 1) < 0)) return undefined;
   const growth = loop && growthTime(loop.plant, loop.gains, loop);
   const stated = plantOnly.currentLimit;
   const current = stated ?? largestCommanded(run);
@@ -42,7 +42,7 @@ function predict(run: Run): RunawayPrediction | undefined {
   };
 }
 
-const valueOf = (q: Quantity): number => (typeof q === "number" ? q : q.value);
+const plain = (q: Quantity): number => (typeof q === "number" ? q : q.value);
 
 /** Largest current commanded in the torque trials, A. */
 function largestCommanded(run: Run): number | undefined {

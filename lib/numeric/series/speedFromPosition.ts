@@ -50,7 +50,7 @@ export function speedFromPosition(
   options: SpeedFromPositionOptions = {},
 ): DerivedSpeed {
   const found = options.step ?? quantisationStep(position);
-  const step = found > 0 ? found : 0;
+  const step = Number.isNaN(found) ? 0 : found;
   const n = time.length;
   const pieces =
     options.window === undefined
