@@ -44,30 +44,38 @@ export function observe(run: Run, asLogged: Trial): Observation {
  */
 function tripOf(signals: TrialSignals): number | undefined {
   const { current, currentCommand, speed, time } = signals;
-  if (!current || !currentCommand || !speed || current.length < 60) return undefined;
+  if (!current || !speed || current.length < 60) return undefined;
+  const asked = currentCommand ?? (signals.commandRole === "speedCommand" ? signals.command : undefined);
+  if (!asked) return undefined;
   const n = current.length;
-  const most = largest(currentCommand);
+  const most = largest(asked);
   if (!(most > 0)) return undefined;
   const width = Math.max(5, Math.round(n / 100));
   const level = movingAverage(current, width);
-  const noise = 4 * (noiseLevel(current) / Math.sqrt(width)) + 0.035 * most;
+  const size = currentCommand ? most : largest(level);
+  const noise = 4 * (noiseLevel(current) / Math.sqrt(width)) + 0.035 * size;
   let last = n - 1;
   while (last >= 0 && Math.abs(level[last]) < noise) last -= 1;
   const trip = last + 1 + Math.ceil(width / 2);
   // It must have been driven before, for long enough to be judged, and commanded well after.
   if (trip < Math.max(30, 0.1 * n) || trip > 0.95 * n) return undefined;
-  let asked = 0;
-  for (let i = trip; i < n; i += 1) if (Math.abs(currentCommand[i]) > 0.2 * most) asked += 1;
-  if (asked < 0.05 * n || asked < 20) return undefined;
+  let still = 0;
+  for (let i = trip; i < n; i += 1) if (Math.abs(asked[i]) > 0.2 * most) still += 1;
+  if (still < 0.05 * n || still < 20) return undefined;
   let followed = 0;
-  for (let i = 0; i < trip; i += 1)
-    if (Math.abs(currentCommand[i]) > 0.2 * most && level[i] / currentCommand[i] > 0.5) followed += 1;
+  for (let i = 0; i < trip; i += 1) {
+    const driven = currentCommand ? level[i] / currentCommand[i] > 0.5 : Math.abs(level[i]) > 0.5 * size;
+    if (Math.abs(asked[i]) > 0.2 * most && driven) followed += 1;
+  }
   if (followed < 10) return undefined;
   // A run-out: the speed goes down by itself, or had gone already.
   const early = Math.abs(mean(speed, trip, Math.min(n, trip + width)));
   const late = Math.abs(mean(speed, Math.max(trip, n - width), n));
   const top = largest(speed);
   if (late > 0.92 * early && early > 0.03 * top) return undefined;
+  // Without load a speed is held by next to no current: only one that leaves its command tells of a trip.
+  if (!currentCommand && !(Math.abs(mean(speed, n - width) - mean(asked, n - width)) > 0.3 * most))
+    return undefined;
   return time[trip] - time[0] > 0 ? trip : undefined;
 }
 
@@ -89,7 +97,7 @@ function watch(run: Run, trial: Trial, signals: TrialSignals): Observation {
   if (trial.kind === "voltage" || trial.kind === "duty")
     return { ...base, ...doubted(trial, observeVoltage(run, trial, signals)) };
   if (trial.kind === "held") return { ...base, ...doubted(trial, observeHeld(run, trial, signals)) };
-  return { ...base, ...observeMotion(trial.kind, signals) };
+  return { ...base, ...observeMotion(trial, signals) };
 }
 
 /** A runaway with the growth that its log shows: the same one that the analysis of the loop reports. */

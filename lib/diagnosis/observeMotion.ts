@@ -4,21 +4,23 @@ import type { TrialSignals } from "../run/trialSignals.js";
 import { degrees, rpm, type Seen, short } from "./observation.js";
 
 /** What moved the shaft, or was commanded, by the kind of the stretch; to stand before what the shaft did. */
-const opening: Readonly<Partial<Record<Trial["kind"], string>>> = {
-  coast:
-    "The shaft ran without current: friction and inertia can be read here, but no command was given to judge.",
-  idle: "Nothing was commanded here.",
-  motion:
-    "The shaft was moved by its own drive, and what was commanded is not in the log: whether it was followed cannot be said.",
-  driven: "The shaft was turned from outside.",
-  unknown: "The log does not tell what was tried here.",
-};
+function opening(kind: Trial["kind"], sure: boolean): string {
+  const likely = sure ? "" : "most likely ";
+  if (kind === "coast")
+    return `The shaft ran ${likely}without current: friction and inertia can be read here, but no command was given to judge.`;
+  if (kind === "idle") return "Nothing was commanded here.";
+  if (kind === "motion")
+    return `The shaft was moved ${likely}by its own drive, and what was commanded is not in the log: whether it was followed cannot be said.`;
+  if (kind === "driven") return `The shaft was ${likely}turned from outside.`;
+  if (kind === "unknown") return "The log does not tell what was tried here.";
+  return "No torque was commanded here.";
+}
 
 /** What can be said of a stretch without a command: that the shaft turns, coasts or oscillates, and how fast. */
-export function observeMotion(kind: Trial["kind"], signals: TrialSignals): Seen {
-  const words = [opening[kind] ?? "No torque was commanded here.", motionText(kind, signals)].filter(
-    (w) => w !== "",
-  );
+export function observeMotion(trial: Trial, signals: TrialSignals): Seen {
+  const { kind } = trial;
+  const sure = (trial.conditions?.probability ?? 1) >= 0.8;
+  const words = [opening(kind, sure), motionText(kind, signals)].filter((w) => w !== "");
   return {
     behaviour: "unclear",
     verdict: "undetermined",

@@ -1,6 +1,6 @@
 import type { LawFit } from "../identify/commutation/torqueLaw.js";
 import type { Hold } from "../run/holds.js";
-import type { TrialSignals } from "../run/trialSignals.js";
+import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { degrees, rpm, type Seen, short, unseen } from "./observation.js";
 import type { Evidence, Sense } from "./types.js";
 
@@ -44,6 +44,24 @@ function vote(hold: Hold, before: Hold | undefined, noise: number): Vote | undef
   return { hold, sign: along, strong: false };
 }
 
+/**
+ * The command slowed the shaft down all along, to the end of the hold and as fast there as before: it passes through rest and does not stay. One that comes to
+ * rest keeps hardly any of that slope.
+ */
+function passing(signals: TrialSignals, hold: Hold): boolean {
+  const speed = signals.speed as Float64Array;
+  if (Math.abs(hold.startSpeed) < 0.5 * hold.peakSpeed || hold.to - hold.from < 20) return false;
+  const part = (k: number): number =>
+    mean(
+      speed,
+      hold.from + Math.floor(((hold.to - hold.from) * k) / 10),
+      hold.from + Math.floor(((hold.to - hold.from) * (k + 1)) / 10),
+    );
+  const usual = (part(7) - part(0)) / 7;
+  const last = part(9) - part(8);
+  return usual * hold.startSpeed < 0 && last * usual > 0 && Math.abs(last) > 0.5 * Math.abs(usual);
+}
+
 /** What a torque trial shows. */
 export function observeTorque(
   signals: TrialSignals,
@@ -81,6 +99,7 @@ export function observeTorque(
   const resting = long.filter(
     (hold) =>
       hold.resting &&
+      !passing(signals, hold) &&
       (commanded || Math.abs(hold.level) > 0.5 * most) &&
       (turning.length === 0 || Math.abs(hold.level) > 0.98 * broke),
   );

@@ -1,3 +1,4 @@
+import { linearRegression } from "../../numeric/linear/linearRegression.js";
 import { findSteps } from "../../numeric/series/findSteps.js";
 import type { ChannelRole, Recording, TrialKind } from "../types.js";
 import { type CommandsAtWork, commandsAtWork, zeroBand } from "./commandsAtWork.js";
@@ -101,6 +102,8 @@ function markPosition(recording: Recording, atWork: CommandsAtWork, act: Uint8Ar
   const position = recording.channels.position?.data;
   if (atWork.positionFromStart) first = 0;
   if (first < 0) return;
+  // Before its first change a loop that is closed already answers every error with its inner command.
+  if (first > 8 && innerAnswers(recording, atWork, first)) first = 0;
   last = Math.max(last, first);
   const span = Math.max(high - low, position === undefined ? 0 : Math.abs(position[0] - command[0]));
   const least = Math.min(n, last + Math.max(10, last - first));
@@ -116,6 +119,35 @@ function markPosition(recording: Recording, atWork: CommandsAtWork, act: Uint8Ar
     if (act[to] === Act.speed || (came && !near)) break;
   }
   act.fill(Act.position, first, to);
+}
+
+/** Up to here the inner command is, but for a tenth of its size, the function of position error and speed that it is after `first`. */
+function innerAnswers(recording: Recording, atWork: CommandsAtWork, first: number): boolean {
+  const inner = atWork.torque === undefined ? undefined : recording.channels[atWork.torque]?.data;
+  const { positionCommand, position } = recording.channels;
+  const speed = recording.channels.speed?.data ?? motionOf(recording)?.speed;
+  if (inner === undefined || positionCommand === undefined || position === undefined || speed === undefined)
+    return false;
+  const n = inner.length;
+  const rows: number[][] = [];
+  const wanted: number[] = [];
+  const row = (i: number): number[] => [positionCommand.data[i] - position.data[i], speed[i], 1];
+  for (let i = first; i < n; i += Math.max(1, Math.floor((n - first) / 500))) {
+    if (!row(i).every(Number.isFinite) || !Number.isFinite(inner[i])) continue;
+    rows.push(row(i));
+    wanted.push(inner[i]);
+  }
+  const fit = rows.length > 12 ? linearRegression(rows, wanted, { robust: false }) : null;
+  if (fit === null || fit.explained < 0.8) return false;
+  let left = 0;
+  let all = 0;
+  for (let i = 0; i < first; i += 1) {
+    const said = row(i).reduce((sum, v, k) => sum + v * fit.coefficients[k], 0);
+    if (!Number.isFinite(said) || !Number.isFinite(inner[i])) continue;
+    left += (inner[i] - said) ** 2;
+    all += inner[i] ** 2;
+  }
+  return left <= 0.01 * all;
 }
 
 function markSweep(sweep: Float64Array, act: Uint8Array): void {

@@ -120,7 +120,7 @@ export function conditionsOf(
   return {
     input,
     drive: driveOfKind[kind],
-    load: loadOf(kind),
+    load: loadOf(kind, judged.why),
     shape: shapeOfTrial(recording, trial, startsAway),
     probability: judged.probability,
     why: judged.why,
@@ -128,7 +128,8 @@ export function conditionsOf(
   };
 }
 
-function loadOf(kind: TrialKind): TrialLoad {
+function loadOf(kind: TrialKind, why: readonly string[]): TrialLoad {
+  if (kind === "motion" && why.some((w) => w.includes("changing load"))) return "brake";
   return kind === "held" ? "load-cell" : kind === "driven" ? "second-motor" : "unknown";
 }
 
@@ -158,11 +159,16 @@ export function possibleKinds(
   powered: boolean,
 ): readonly TrialKind[] {
   const { current, currentBus, torque } = recording.channels;
+  if (!evidence.motionKnown) return ["unknown", "torque", ...driveKinds(evidence)];
   const out: TrialKind[] = ["motion", "driven", "coast", "hand-turn"];
-  if (powered && evidence.drive !== undefined) out.push(evidence.drive === "duty" ? "duty" : "voltage");
+  if (!evidence.moved) out.push("idle");
+  if (powered) out.push(...driveKinds(evidence));
   if (powered && (current ?? currentBus ?? torque) !== undefined) out.push("torque", "held");
   return out;
 }
+
+const driveKinds = ({ drive }: StretchEvidence): TrialKind[] =>
+  drive === undefined ? [] : [drive === "duty" ? "duty" : "voltage"];
 
 /** What was tried in a stretch without a logged command. */
 export function judgeStretch(

@@ -155,12 +155,12 @@ function joinLoopOutput(recording: Recording, runs: Run[]): void {
  * A pause between two stretches of one kind, shorter than both, is part of the same trial. A motor without voltage coasts or is braked, which is a trial of
  * its own unless it is short.
  */
-function joinPauses(runs: Run[]): void {
+function joinPauses(runs: Run[], motion: Motion | undefined): void {
   for (let k = 1; k + 1 < runs.length; ) {
     const [a, b, c] = [runs[k - 1], runs[k], runs[k + 1]];
     const pause = b.to - b.from;
     const beside = Math.max(a.to - a.from, c.to - c.from);
-    const short = a.act === Act.drive ? pause <= 0.25 * beside : pause <= beside;
+    const short = a.act === Act.drive ? pause <= 0.25 * beside && !slowsDown(motion, b) : pause <= beside;
     if (b.act === Act.none && a.act === c.act && a.act !== Act.none && short) {
       a.to = c.to;
       runs.splice(k, 2);
@@ -168,12 +168,24 @@ function joinPauses(runs: Run[]): void {
   }
 }
 
+/** The shaft turns when a pause begins and has lost most of its speed when it ends. */
+function slowsDown(motion: Motion | undefined, { from, to }: Run): boolean {
+  if (motion === undefined || to - from < 10) return false;
+  const size = (a: number, b: number): number => {
+    let sum = 0;
+    for (let i = a; i < b; i += 1) sum += Math.abs(motion.speed[i]) / (b - a);
+    return sum;
+  };
+  const first = size(from, from + 3);
+  return first > 3 * motion.rest && size(to - 3, to) < 0.4 * first;
+}
+
 /** Cuts by activity; short zeros of the current command inside a torque trial stay in it. */
 function cut(scene: Scene): void {
   const { recording, motion, atWork, activity, trials, leftOver } = scene;
   const runs = runsOf(activity.act);
   joinLoopOutput(recording, runs);
-  joinPauses(runs);
+  joinPauses(runs, motion);
   for (let k = 0; k < runs.length; k += 1) {
     const run = runs[k];
     if (run.act === Act.none) {

@@ -23,13 +23,15 @@ export const kindPriors: Readonly<Partial<Record<TrialKind, number>>> = {
   coast: 0.08,
   driven: 0.05,
   "hand-turn": 0.06,
+  idle: 0.1,
+  unknown: 0.02,
 };
 
 /** What a stretch without a logged command shows, kind by kind. Natural logarithms: 0.7 doubles the odds, 2.3 makes them ten times as large. */
 export const kindRows: readonly KindRow[] = [
   {
     finding: "a current flows",
-    holds: ({ effort }) => effort !== "none" && effort !== "not logged",
+    holds: ({ effort }) => !["none", "small", "not logged"].includes(effort),
     logs: { coast: -5, "hand-turn": -7, driven: -1.5 },
     source: "physics",
   },
@@ -37,6 +39,12 @@ export const kindRows: readonly KindRow[] = [
     finding: "no current flows",
     holds: ({ effort }) => effort === "none",
     logs: { torque: -7, motion: -4, voltage: -2.5, duty: -2.5, held: -7 },
+    source: "physics",
+  },
+  {
+    finding: "at most a small current flows, as of a motor without load",
+    holds: ({ effort }) => effort === "small",
+    logs: { torque: -4, coast: -1, "hand-turn": -2, driven: -1.5, held: -4 },
     source: "physics",
   },
   {
@@ -48,7 +56,7 @@ export const kindRows: readonly KindRow[] = [
   {
     finding: "the current is held at levels while the speed changes",
     holds: ({ effort }) => effort === "levels",
-    logs: { torque: 2.5, motion: -1, voltage: -0.2, duty: -0.2 },
+    logs: { torque: 1.7, motion: -0.5, voltage: -0.2, duty: -0.2 },
     source: "physics",
   },
   {
@@ -78,7 +86,37 @@ export const kindRows: readonly KindRow[] = [
   {
     finding: "the shaft stays and no torque sensor shows why",
     holds: ({ heldTorque, moved }) => !heldTorque && !moved,
-    logs: { held: -4, motion: -1.5, coast: -9, driven: -9, "hand-turn": -9 },
+    logs: { held: -4, motion: -9, coast: -9, driven: -9, "hand-turn": -9 },
+    source: "physics",
+  },
+  {
+    finding: "the current is the same throughout and the shaft rests: most likely the sensor's own offset",
+    holds: ({ effortConstant, moved }) => effortConstant && !moved,
+    logs: { idle: 2 },
+    source: "judgement",
+  },
+  {
+    finding: "the current comes and goes while the shaft rests",
+    holds: ({ effortConstant, moved, effort }) => !effortConstant && !moved && effort !== "not logged",
+    logs: { idle: -4 },
+    source: "physics",
+  },
+  {
+    finding: "a command was logged and is at zero throughout",
+    holds: ({ commandZero }) => commandZero,
+    logs: { torque: -3, held: -3, motion: -1 },
+    source: "physics",
+  },
+  {
+    finding: "neither speed nor position was logged",
+    holds: ({ motionKnown }) => !motionKnown,
+    logs: { unknown: 6 },
+    source: "physics",
+  },
+  {
+    finding: "the speed is kept while the current changes: a speed loop under a changing load",
+    holds: ({ speedKept }) => speedKept,
+    logs: { torque: -5, motion: 1, voltage: -1, duty: -1 },
     source: "physics",
   },
   {

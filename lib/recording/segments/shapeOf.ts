@@ -129,28 +129,34 @@ function lengthsDiffer(lengths: readonly number[]): boolean {
 }
 
 function movingShape(data: Float64Array, low: number, high: number, noise: number): TrialShape {
-  const middle = (low + high) / 2;
+  const centre = (low + high) / 2;
   const dead = Math.max(0.1 * (high - low), 3 * noise);
   const crossings: number[] = [];
   let side = 0;
   for (let i = 0; i < data.length; i += 1) {
-    const now = data[i] > middle + dead ? 1 : data[i] < middle - dead ? -1 : 0;
+    const now = data[i] > centre + dead ? 1 : data[i] < centre - dead ? -1 : 0;
     if (now !== 0 && now !== side) {
       if (side !== 0) crossings.push(i);
       side = now;
     }
   }
   const gaps = crossings.slice(1).map((at, i) => at - crossings[i]);
-  if (gaps.length >= 4 && evenPeaks(data, middle, crossings)) {
+  if (gaps.length >= 4 && evenPeaks(data, centre, crossings)) {
     const mean = gaps.reduce((a, b) => a + b, 0) / gaps.length;
     const spread = Math.sqrt(gaps.reduce((a, b) => a + (b - mean) ** 2, 0) / gaps.length);
     if (spread < Math.max(0.12 * mean, 1)) return "sine";
-    let falling = 0;
-    for (let i = 1; i < gaps.length; i += 1) falling += Math.sign(gaps[i] - gaps[i - 1]);
-    const first = gaps[0];
-    const last = gaps[gaps.length - 1];
-    if (Math.max(first / last, last / first) > 1.8 && Math.abs(falling) > 0.5 * (gaps.length - 1))
-      return "chirp";
+    const third = Math.ceil(gaps.length / 3);
+    const part = (from: number): number => {
+      const some = gaps.slice(from, from + third);
+      return some.reduce((a, b) => a + b, 0) / some.length;
+    };
+    const [first, middle, last] = [
+      part(0),
+      part(Math.floor((gaps.length - third) / 2)),
+      part(gaps.length - third),
+    ];
+    const onward = (first - middle) * (middle - last) > 0;
+    if (onward && Math.max(first / last, last / first) > 1.8) return "chirp";
   }
   return straight(data, high - low, noise) ? "ramp" : isSine(data) ? "sine" : "profile";
 }

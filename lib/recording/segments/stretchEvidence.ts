@@ -2,10 +2,10 @@ import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
 import type { ChannelRole, Recording, TrialShape } from "../types.js";
 import { shapeOf } from "./shapeOf.js";
-import { largestOf, type Motion, withoutCurrent } from "./unpoweredMotion.js";
+import { largestOf, type Motion, movedBetween, withoutCurrent } from "./unpoweredMotion.js";
 
 /** How the measured effort of a stretch behaves, where no command of it was logged. */
-export type EffortPattern = "levels" | "wave" | "droops" | "irregular" | "none" | "not logged";
+export type EffortPattern = "levels" | "wave" | "droops" | "irregular" | "small" | "none" | "not logged";
 
 /** What a stretch shows that bears on what was tried in it. */
 export interface StretchEvidence {
@@ -23,6 +23,14 @@ export interface StretchEvidence {
   readonly topSpeed: number;
   /** Travel from lowest to highest angle over the travel to and fro, 0 to 1: small for a joint that swings. */
   readonly oneWay: number;
+  /** The current changes by much while the speed is kept. */
+  readonly speedKept: boolean;
+  /** The measured effort is the same from the first sample to the last. */
+  readonly effortConstant: boolean;
+  /** A command of current, torque, speed or position was logged and none is at work. */
+  readonly commandZero: boolean;
+  /** Speed or position was logged. */
+  readonly motionKnown: boolean;
   /** Most of the stretch is spent at one speed. */
   readonly plateau: boolean;
   /** It begins in motion. */
@@ -55,8 +63,14 @@ export function stretchEvidence(
   const active =
     driven !== undefined && largestOf(driven) > 0.02 * largestOf(channels[drive as ChannelRole]!.data);
   const beginsMoving = Math.abs(speeds[0] ?? 0) > Math.max(rest, 0.2 * topSpeed);
+  const measured = (channels.current ?? channels.currentBus ?? channels.torque)?.data.subarray(from, to);
+  const efforts = measured === undefined ? [] : blockMeans(measured, 400);
   return {
     effort: effortPattern(recording, from, to, speeds, moved),
+    speedKept: moved && keeps(speeds, topSpeed) && changes(efforts),
+    effortConstant: efforts.length > 0 && !changes(efforts),
+    commandZero: (channels.currentCommand ?? channels.torqueCommand ?? channels.speedCommand) !== undefined,
+    motionKnown: motion !== undefined,
     ...(active ? { drive, driveShape: shapeOf(driven) } : {}),
     driveZero: driven !== undefined && !active,
     driveIsSpeed: active && speed !== undefined && moved ? proportion(driven, speed) : 0,
@@ -66,7 +80,7 @@ export function stretchEvidence(
     plateau: plateauOf(speeds, topSpeed),
     beginsMoving,
     decays: beginsMoving && decays(speeds, topSpeed, rest),
-    heldTorque: heldTorque(recording, from, to, moved),
+    heldTorque: heldTorque(recording, from, to),
     indexAlone: channels.index !== undefined && (channels.current ?? channels.currentCommand) === undefined,
   };
 }
@@ -127,6 +141,22 @@ function plateauOf(speeds: readonly number[], top: number): boolean {
   return false;
 }
 
+/** Nine in ten parts at one speed. */
+function keeps(speeds: readonly number[], top: number): boolean {
+  const middle = [...speeds].sort((a, b) => a - b)[speeds.length >> 1] ?? 0;
+  if (!(Math.abs(middle) > 0.5 * top)) return false;
+  const near = speeds.filter((v) => Math.abs(v - middle) < 0.05 * Math.abs(middle));
+  return near.length >= 0.9 * speeds.length;
+}
+
+/** The effort goes over more than a third of its size, from part to part. */
+function changes(efforts: readonly number[]): boolean {
+  const sorted = [...efforts].sort((a, b) => a - b);
+  const low = sorted[Math.floor(0.05 * (sorted.length - 1))] ?? 0;
+  const high = sorted[Math.floor(0.95 * (sorted.length - 1))] ?? 0;
+  return high - low > 0.33 * Math.max(Math.abs(low), Math.abs(high));
+}
+
 function decays(speeds: readonly number[], top: number, rest: number): boolean {
   const sign = Math.sign(speeds[0]);
   const slack = Math.max(rest, 0.02 * top);
@@ -164,7 +194,8 @@ function effortPattern(
   const whole = (current ?? currentBus ?? torque)?.data;
   // A channel that never leaves zero has measured nothing.
   if (whole === undefined || largestOf(whole) === 0) return "not logged";
-  if (withoutCurrent(recording, from, to) && quiet(whole, from, to)) return "none";
+  if (withoutCurrent(recording, from, to) && quiet(whole, from, to))
+    return aboutZero(whole, from, to) ? "none" : "small";
   const effort = whole.subarray(from, to);
   const smooth = Float64Array.from(blockMeans(effort, 1500));
   const shape = shapeOf(smooth);
@@ -198,12 +229,33 @@ function spread(values: Float64Array): number {
   return high - low;
 }
 
+/** The mean is within its own noise, or within what a current sensor is off by: three thousandths of the largest current of the log. */
+function aboutZero(whole: Float64Array, from: number, to: number): boolean {
+  const part = whole.subarray(from, to);
+  let sum = 0;
+  let count = 0;
+  for (const v of part)
+    if (Number.isFinite(v)) {
+      sum += v;
+      count += 1;
+    }
+  if (count === 0) return true;
+  const limit = Math.max(0.003 * largestOf(whole), (4 * noiseLevel(part)) / Math.sqrt(count));
+  return Math.abs(sum / count) <= limit;
+}
+
 /** No current at any time: neither about zero in the mean alone, as that of a shaft that swings, nor beyond its noise. */
 function quiet(whole: Float64Array, from: number, to: number): boolean {
   const part = whole.subarray(from, to);
   const limit = Math.max(0.06 * largestOf(whole), 5 * noiseLevel(part));
   let beyond = 0;
-  for (const v of part) if (Math.abs(v) > limit) beyond += 1;
+  let run = 0;
+  // A start draws its current for a few samples only; noise does not stay beyond five of its own standard deviations.
+  for (const v of part) {
+    run = Math.abs(v) > limit ? run + 1 : 0;
+    beyond += run > 0 ? 1 : 0;
+    if (run >= 4) return false;
+  }
   return beyond < 0.05 * part.length;
 }
 
@@ -251,17 +303,16 @@ function onset(
 }
 
 /** A torque of its own sensor follows the current or its command while the shaft stays where it is. */
-function heldTorque(recording: Recording, from: number, to: number, moved: boolean): boolean {
+function heldTorque(recording: Recording, from: number, to: number): boolean {
   // Beside a command alone the torque may be the drive's own: only a measured current can show that it is not.
   const { torque, current: effort, position } = recording.channels;
-  if (torque === undefined || effort === undefined || moved) return false;
+  if (torque === undefined || effort === undefined) return false;
   const t = Float64Array.from(blockMeans(torque.data.subarray(from, to), 200));
   const i = Float64Array.from(blockMeans(effort.data.subarray(from, to), 200));
   if (t.length !== i.length || t.length < 12 || !(largestOf(i) > 0)) return false;
-  if (position !== undefined) {
-    const part = position.data.subarray(from, to);
-    if (spread(part) > Math.max(0.05, 8 * (position.resolution ?? 0))) return false;
-  }
+  // A load cell gives way by a few degrees at most.
+  const travel = movedBetween(recording, from, to);
+  if (travel > Math.max(0.05, 8 * (position?.resolution ?? 0))) return false;
   const [mt, mi] = [t, i].map((v) => v.reduce((a, b) => a + b, 0) / v.length);
   let [xx, xy, yy] = [0, 0, 0];
   for (let k = 0; k < t.length; k += 1) {
