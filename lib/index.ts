@@ -14,6 +14,7 @@ export * from "./report/index.js";
 export * from "./run/index.js";
 export * from "./simulation/index.js";
 export * from "./study/index.js";
+export * from "./toolkit/index.js";
 export * from "./units/index.js";
 
 import { showInNotebooks } from "./chart/render/inNotebook.js";

@@ -16,6 +16,7 @@ const rooms = [
   "study",
   "chart",
   "report",
+  "toolkit",
   "cli",
 ];
 const lib = resolve(import.meta.dirname, "../../lib");

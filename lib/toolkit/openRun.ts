@@ -1,0 +1,127 @@
+import { type RecordingChartOptions, recordingChart } from "../chart/recordingChart.js";
+import { inspectName, type Showing, showingTable, shownText } from "../chart/render/showsItself.js";
+import type { ChartSpec } from "../chart/render/spec.js";
+import type { Row } from "../chart/render/tables.js";
+import { type LoopSettings, loopFromRecording } from "../control/loopFromRecording.js";
+import type { Constants } from "../identify/constants.js";
+import { constantsOf } from "../identify/estimateConstants.js";
+import { type StepOfTrial, stepsOf } from "../identify/steps/fitSteps.js";
+import type { Finding, Recording, TrialKind } from "../recording/types.js";
+import { constantRows } from "../report/constantRows.js";
+import { type Run, runOf } from "../run/run.js";
+import type { TrialView } from "../run/trialView.js";
+import { OpenLoop } from "./openLoop.js";
+
+/**
+ * One recorded run with everything known of it: its trials, what was noticed, constants, step responses and the speed loop. Each is worked out when it
+ * is first asked for, and is the same wherever it appears. As the last value of a notebook cell it shows itself as a table of its trials.
+ *
+ * @example
+ * const run = runs.order("UVW");
+ * run.trial("speed")?.speed("{rev}/min"); // Float64Array
+ */
+export class OpenRun {
+  readonly #run: Run;
+
+  constructor(recording: Recording) {
+    this.#run = runOf(recording);
+  }
+
+  /** File it was read from. */
+  get path(): string {
+    return this.#run.path;
+  }
+
+  /** Lead order, when stated. */
+  get ordering(): Recording["ordering"] {
+    return this.#run.ordering;
+  }
+
+  get motor(): string | undefined {
+    return this.#run.motor;
+  }
+
+  /** The recording as it was read, with the trials found in it: what is judged. */
+  get input(): { readonly recording: Recording; readonly trials: Run["cut"]["trials"] } {
+    return { recording: this.#run.logged, trials: this.#run.cut.trials };
+  }
+
+  /** The recording in SI, with units that were off by a known factor put right. */
+  get recording(): Recording {
+    return this.#run.recording;
+  }
+
+  /** What was tried, each trial with its signals. */
+  get trials(): readonly TrialView[] {
+    return this.#run.trials;
+  }
+
+  /** The first trial of a kind. */
+  trial(kind: TrialKind): TrialView | undefined {
+    return this.#run.trial(kind);
+  }
+
+  /** All that was noticed about the data. */
+  get checks(): readonly Finding[] {
+    return this.#run.checks;
+  }
+
+  /** kv, torque constant, resistance, friction, inertia, each with an interval; what is not identifiable is named. */
+  constants(): Constants {
+    return constantsOf(this.#run);
+  }
+
+  /** The constants as rows for a table, in units for people. */
+  constantsTable(): readonly Row[] {
+    return constantRows(this.constants()).map(({ name, value, interval, how }) => ({
+      constant: name,
+      value,
+      "interval, 95 %": interval,
+      "convention, method": how,
+    }));
+  }
+
+  /** A model of the answer to every step of a command. */
+  stepResponses(): readonly StepOfTrial[] {
+    return stepsOf(this.#run);
+  }
+
+  /**
+   * The speed loop with this machine.
+   *
+   * @param settings - What is known of the loop beyond the log, such as `sampleTime` (s) and `gains`.
+   */
+  speedLoop(settings: LoopSettings = {}): OpenLoop {
+    const { recording, cut } = this.#run;
+    return new OpenLoop(loopFromRecording(recording, cut.trials, this.constants(), settings));
+  }
+
+  /** Current, speed, angle over time with the trials marked. */
+  chart(options: RecordingChartOptions = {}): ChartSpec {
+    return recordingChart(this.recording, this.#run.cut.trials, options);
+  }
+
+  /** One row for each trial. */
+  table(): readonly Row[] {
+    return this.trials.map(({ kind, start, end, command, steps }) => ({
+      trial: kind.replaceAll("-", " "),
+      "from (s)": Number(start.toFixed(3)),
+      "to (s)": Number(end.toFixed(3)),
+      command: command ?? "",
+      steps: steps.length,
+    }));
+  }
+
+  [inspectName](): string {
+    const name = this.ordering ? `order ${this.ordering}, ${this.path}` : this.path;
+    const found = this.checks.filter(({ severity }) => severity !== "note").length;
+    const caption = `${name}: ${this.recording.time.length} rows, ${found} ${found === 1 ? "warning" : "warnings"}`;
+    return shownText(withCaption(showingTable(this.table(), caption), caption));
+  }
+}
+
+/** The same with its caption above the plain text too. */
+export function withCaption(showing: Showing, caption: string): Showing {
+  const data = { ...showing.data, "text/plain": `${caption}\n${showing.data["text/plain"] ?? ""}` };
+  return { ...showing, data };
+}
