@@ -4,7 +4,7 @@ import { inspectName, showingTable, shownText } from "../chart/render/showsItsel
 import type { ChartSpec } from "../chart/render/spec.js";
 import type { Row } from "../chart/render/tables.js";
 import { analyseLoop, type LoopReport, type MarginReport } from "../control/analyseLoop.js";
-import type { LoopOfRecording } from "../control/loopFromRecording.js";
+import type { LoopOfRun } from "../control/fromRun/loopFromRun.js";
 import { type OpenLoopCurve, openLoopCurve } from "../control/margins/openLoopCurve.js";
 import type { SpeedLoop } from "../control/models/speedLoop.js";
 import type { Estimate } from "../units/estimate.js";
@@ -17,11 +17,11 @@ import type { Estimate } from "../units/estimate.js";
  * run.speedLoop({ sampleTime: 5e-4 }).margins?.phaseMargin?.value; // degrees
  */
 export class OpenLoop {
-  readonly #put: LoopOfRecording;
+  readonly #put: LoopOfRun;
   #report: LoopReport | undefined;
   #curve: OpenLoopCurve | undefined;
 
-  constructor(put: LoopOfRecording) {
+  constructor(put: LoopOfRun) {
     this.#put = put;
   }
 

@@ -2,7 +2,8 @@ import { type RecordingChartOptions, recordingChart } from "../chart/recordingCh
 import { inspectName, type Showing, showingTable, shownText } from "../chart/render/showsItself.js";
 import type { ChartSpec } from "../chart/render/spec.js";
 import type { Row } from "../chart/render/tables.js";
-import { type LoopSettings, loopFromRecording } from "../control/loopFromRecording.js";
+import { loopFromRun } from "../control/fromRun/loopFromRun.js";
+import type { LoopSettings } from "../control/fromRun/settings.js";
 import type { Constants } from "../identify/constants.js";
 import { constantsOf } from "../identify/estimateConstants.js";
 import { type StepOfTrial, stepsOf } from "../identify/steps/fitSteps.js";
@@ -92,8 +93,7 @@ export class OpenRun {
    * @param settings - What is known of the loop beyond the log, such as `sampleTime` (s) and `gains`.
    */
   speedLoop(settings: LoopSettings = {}): OpenLoop {
-    const { recording, cut } = this.#run;
-    return new OpenLoop(loopFromRecording(recording, cut.trials, this.constants(), settings));
+    return new OpenLoop(loopFromRun(this.#run, settings));
   }
 
   /** Current, speed, angle over time with the trials marked. */
