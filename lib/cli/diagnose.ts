@@ -1,5 +1,5 @@
 import type { Diagnosis } from "../diagnosis/types.js";
-import { visible } from "../units/text.js";
+import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
@@ -96,7 +96,7 @@ async function print(
   values: { json?: boolean; out?: string; explain?: string },
   io: Io,
 ): Promise<void> {
-  const document = `${JSON.stringify(diagnosis, null, 2)}\n`;
+  const document = `${jsonText(diagnosis)}\n`;
   if (values.json) {
     io.out(document);
   } else if (values.explain !== undefined) {

@@ -1,7 +1,7 @@
 import type { Constants, StepOfTrial } from "../identify/index.js";
 import type { Finding, Recording } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
-import { visible } from "../units/text.js";
+import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
@@ -61,7 +61,7 @@ export const run: Command = async (args, io) => {
       constants: estimateConstants(recording, trials),
     };
   });
-  if (values.json) io.out(`${JSON.stringify(documentOf(fitted, problems), null, 2)}\n`);
+  if (values.json) io.out(`${jsonText(documentOf(fitted, problems))}\n`);
   else await print(fitted, problems, values.routes === true, io);
   return problems.some((problem) => problem.severity === "error") ? exitStatus.partly : exitStatus.done;
 };

@@ -1,6 +1,6 @@
 import type { LeftOver } from "../recording/segments/cutTrials.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
-import { visible } from "../units/text.js";
+import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { pageWidth, paint, paragraph, table } from "./layout.js";
@@ -104,7 +104,7 @@ export const run: Command = async (args, io) => {
   });
   let written: readonly string[] = [];
   if (values.out !== undefined) written = await writeRecordings(recordings, values.out, { format });
-  if (values.json) io.out(`${JSON.stringify(document(inspections, problems), null, 2)}\n`);
+  if (values.json) io.out(`${jsonText(document(inspections, problems))}\n`);
   else {
     for (const inspection of inspections) io.out(`${page(inspection, io)}\n`);
     for (const problem of problems) io.err(`${findingText(problem, io, true)}\n`);

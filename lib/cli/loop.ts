@@ -1,6 +1,6 @@
 import type { ControllerForm, LoopDocument, LoopSettings, RecordingLoop } from "../control/index.js";
 import type { Estimate } from "../units/estimate.js";
-import { visible } from "../units/text.js";
+import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { pageWidth, paint, paragraph, table } from "./layout.js";
@@ -125,7 +125,7 @@ export const run: Command = async (args, io) => {
     }),
     problems,
   };
-  if (values.json) io.out(`${JSON.stringify(document, null, 2)}\n`);
+  if (values.json) io.out(`${jsonText(document)}\n`);
   else io.out(loopText(document, io));
   return problems.some((p) => p.severity === "error") ? exitStatus.partly : exitStatus.done;
 };

@@ -1,5 +1,5 @@
 #!/usr/bin/env node
-import { visible } from "../units/text.js";
+import { terminalText, visible } from "../units/text.js";
 import { type Command, exitStatus, type Io, processIo, UsageError } from "./io.js";
 
 /** Every command, loaded only when it is called (start-up time is a feature). */
@@ -41,7 +41,8 @@ const commands: Readonly<
 };
 
 /** Runs one command line (without `node` and the script) and returns the exit status. */
-export async function main(args: readonly string[], io: Io): Promise<number> {
+export async function main(args: readonly string[], given: Io): Promise<number> {
+  const io = guarded(given);
   const [name, ...rest] = args;
   if (name === undefined || name === "--help" || name === "-h" || name === "help") {
     io.out(help());
@@ -61,7 +62,7 @@ export async function main(args: readonly string[], io: Io): Promise<number> {
     return await run(rest, { ...io, out: (text) => io.out(fillHelp(text, Math.min(80, io.columns))) });
   } catch (error) {
     if (error instanceof UsageError) {
-      io.err(`shaftwise: ${error.message}. See "shaftwise --help".\n`);
+      io.err(`shaftwise: ${visible(error.message, 1000)}. See "shaftwise --help".\n`);
       return exitStatus.usage;
     }
     if (error instanceof Error && error.name === "OutputRefused") {
@@ -75,6 +76,15 @@ export async function main(args: readonly string[], io: Io): Promise<number> {
     );
     return exitStatus.failed;
   }
+}
+
+/** Writes nothing that a terminal would take for more than text, but for our own colours and progress. */
+function guarded(io: Io): Io {
+  return {
+    ...io,
+    out: (text) => io.out(terminalText(text, { colour: io.color, erase: false })),
+    err: (text) => io.err(terminalText(text, { colour: io.color, erase: io.live })),
+  };
 }
 
 function help(): string {

@@ -1,5 +1,5 @@
 import { parseArgs } from "node:util";
-import { visible } from "../units/text.js";
+import { jsonText, visible } from "../units/text.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 
 const about = `shaftwise study: many motors
@@ -121,7 +121,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
         },
       });
       if (io.live && shown > 0) io.err("\r\u001b[2K");
-      if (values.json === true) io.out(`${JSON.stringify(report, null, 2)}\n`);
+      if (values.json === true) io.out(`${jsonText(report)}\n`);
       else io.out(summary(report, out, (Date.now() - begun) / 1000));
       return report.failed > 0 ? exitStatus.partly : exitStatus.done;
     } finally {

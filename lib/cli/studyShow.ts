@@ -1,5 +1,5 @@
 import { parseArgs } from "node:util";
-import { visible } from "../units/text.js";
+import { jsonText, visible } from "../units/text.js";
 import { exitStatus, type Io, UsageError } from "./io.js";
 import { summaryText } from "./studyText.js";
 
@@ -24,7 +24,7 @@ export async function showCommand(args: readonly string[], io: Io): Promise<numb
     const life = values.life === undefined ? undefined : await readLifeTable(values.life);
     const limits = values.limits === undefined ? undefined : await readLimits(values.limits);
     const summary = await studySummary(positionals[0], { lives: life?.lives, lifeUnit: life?.unit, limits });
-    io.out(values.json === true ? `${JSON.stringify(summary, null, 2)}\n` : summaryText(summary, io));
+    io.out(values.json === true ? `${jsonText(summary)}\n` : summaryText(summary, io));
     return exitStatus.done;
   } catch (error) {
     if (!(error instanceof Error)) throw error;

@@ -2,7 +2,7 @@ import { createWriteStream } from "node:fs";
 import { realpath, writeFile } from "node:fs/promises";
 import { basename, dirname, join } from "node:path";
 import { finished } from "node:stream/promises";
-import { visible } from "../units/text.js";
+import { jsonText, visible } from "../units/text.js";
 import { connectEngine, sqlText } from "./formats/columnEngine.js";
 import { TemporaryFolder } from "./formats/temporaryFolder.js";
 import { OutputFolder, OutputRefused } from "./outputFolder.js";
@@ -54,7 +54,7 @@ export async function writeRecordings(
       title: options.title ?? "Cleaned recordings of motor trials",
       resources: recordings.map((recording, i) => resourceOf(recording, names[i], format)),
     };
-    await writeFile(await output.draft(descriptorName), `${JSON.stringify(document, null, 2)}\n`, {
+    await writeFile(await output.draft(descriptorName), `${jsonText(document)}\n`, {
       flag: "wx",
     });
     await output.keep([...files, descriptorName]);

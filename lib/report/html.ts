@@ -4,8 +4,9 @@ import { fontFaces } from "../chart/render/fonts.js";
 import { chartSvg } from "../chart/render/render.js";
 import type { ChartSpec } from "../chart/render/spec.js";
 import type { Diagnosis } from "../diagnosis/types.js";
-import { escapeHtml, visible } from "../units/text.js";
+import { escapeHtml, jsonText, visible } from "../units/text.js";
 import { figures } from "./figures.js";
+import { licencesHtml } from "./licences.js";
 import { chartScripts, inlineScript } from "./liveCharts.js";
 import { pageScript } from "./pageScript.js";
 import { pageStyle } from "./pageStyle.js";
@@ -58,7 +59,12 @@ export async function reportHtml(source: ReportSource): Promise<string> {
   section("made", "How this was made", madeHtml(source));
 
   const scripts = [...chartScripts(), inlineScript(pageScript)];
-  const style = `${fontFaces()}\n${pageStyle}`;
+  const faces = fontFaces();
+  const style = `${faces}\n${pageStyle}`;
+  const inside = [
+    ...(scripts.length > 1 ? ["vega", "vega-lite", "vega-embed"] : []),
+    ...(faces === "" ? [] : ["@fontsource/source-sans-3"]),
+  ];
   const policy = [
     "default-src 'none'",
     `script-src ${scripts.map(hash).join(" ")}`,
@@ -94,9 +100,10 @@ ${wiringHtml(diagnosis)}
 ${adviceHtml(diagnosis)}
 <div class="caution" role="note"><strong>Caution.</strong> ${escapeHtml(caution)}</div>
 ${sections.join("\n")}
+${licencesHtml(inside)}
 </main>
-<script type="application/json" id="chart-specs">${jsonText(bare)}</script>
-<script type="application/json" id="chart-themes">${jsonText({ light: themeConfig("light"), dark: themeConfig("dark") })}</script>
+<script type="application/json" id="chart-specs">${jsonInside(bare)}</script>
+<script type="application/json" id="chart-themes">${jsonInside({ light: themeConfig("light"), dark: themeConfig("dark") })}</script>
 ${scripts.map((script) => `<script>${script}</script>`).join("\n")}
 </body>
 </html>
@@ -108,11 +115,8 @@ function hash(text: string): string {
 }
 
 /** JSON that cannot end its element. */
-function jsonText(value: unknown): string {
-  return JSON.stringify(value)
-    .replace(/</g, "\\u003c")
-    .replace(/\u2028/g, "\\u2028")
-    .replace(/\u2029/g, "\\u2029");
+function jsonInside(value: unknown): string {
+  return jsonText(value, 0).replace(/</g, "\\u003c");
 }
 
 function summary(diagnosis: Diagnosis): string {

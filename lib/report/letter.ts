@@ -1,5 +1,6 @@
 import { headline } from "../diagnosis/danger.js";
 import type { RemedyProbability, TrialVerdict } from "../diagnosis/types.js";
+import { markdownText, visible } from "../units/text.js";
 import { questions } from "./questions.js";
 import type { ReportSource } from "./types.js";
 import { percentText } from "./wording.js";
@@ -65,6 +66,8 @@ const caution =
 export function letter(source: ReportSource, form: "text" | "markdown"): string {
   const { diagnosis, cover } = source;
   const heading = (words: string) => (form === "markdown" ? `**${words}**` : words.toUpperCase());
+  /** What is put into it comes from outside as well. */
+  const said = (words: string) => (form === "markdown" ? markdownText(words) : visible(words, 3000));
   const trials = diagnosis.recordings.flatMap((recording) => recording.trials);
   const usable = diagnosis.orderings.find((order) => order.usable)?.ordering;
   const remedy = usable ? undefined : chosen(trials);
@@ -72,25 +75,27 @@ export function letter(source: ReportSource, form: "text" | "markdown"): string 
   const asked = questions(diagnosis).slice(0, 3);
   const parts = [
     `Hello,`,
-    `${cover?.caseNumber ? `about case ${cover.caseNumber}: ` : ""}thank you for the log. ${count(diagnosis.recordings.length, "recording")} with ${count(trials.length, "trial")} could be read.`,
+    `${cover?.caseNumber ? `about case ${said(cover.caseNumber)}: ` : ""}thank you for the log. ${count(diagnosis.recordings.length, "recording")} with ${count(trials.length, "trial")} could be read.`,
     heading("What we saw"),
-    headline(diagnosis),
-    ...(usable ? [heading("What it means"), diagnosis.advice.slice(0, 2).join("\n\n")] : []),
-    ...(remedy && remedy.remedy !== "keep" ? [heading("What it means"), meaning(remedy)] : []),
+    said(headline(diagnosis)),
+    ...(usable ? [heading("What it means"), diagnosis.advice.slice(0, 2).map(said).join("\n\n")] : []),
+    ...(remedy && remedy.remedy !== "keep" ? [heading("What it means"), said(meaning(remedy))] : []),
     ...(list.length > 0
       ? [heading("What to do"), list.map((line, i) => `${i + 1}. ${line}`).join("\n")]
       : []),
     ...(asked.length > 0
       ? [
           heading("What would help us next"),
-          asked.map(({ ask, caution: care }, i) => `${i + 1}. ${ask}${care ? ` (${care})` : ""}`).join("\n"),
+          asked
+            .map(({ ask, caution: care }, i) => `${i + 1}. ${said(ask)}${care ? ` (${said(care)})` : ""}`)
+            .join("\n"),
         ]
       : []),
     heading("How to record it"),
     record.map((line) => `- ${line}`).join("\n"),
     heading("Caution"),
     caution,
-    `Kind regards${cover?.author ? `,\n${cover.author}` : ""}`,
+    `Kind regards${cover?.author ? `,\n${said(cover.author)}` : ""}`,
   ];
   const joined = `${parts.join("\n\n")}\n`;
   return form === "markdown" ? joined : wrapped(joined);

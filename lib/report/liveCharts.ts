@@ -26,7 +26,7 @@ export function inlineScript(text: string): string {
 }
 
 /** Packages that hide their package.json are found by their main file. */
-function packageFolder(require: NodeJS.Require, name: string): string {
+export function packageFolder(require: NodeJS.Require, name: string): string {
   let folder = dirname(require.resolve(name));
   while (!folder.endsWith(join("node_modules", name)) && dirname(folder) !== folder) folder = dirname(folder);
   return folder;

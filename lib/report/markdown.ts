@@ -1,6 +1,6 @@
 import { outcome } from "../chart/marks/outcome.js";
 import type { Finding } from "../recording/types.js";
-import { visible } from "../units/text.js";
+import { markdownText as plain } from "../units/text.js";
 import { constantRows } from "./constantRows.js";
 import { recordingOf } from "./figures.js";
 import type { ReportSource } from "./types.js";
@@ -106,13 +106,6 @@ function findingLine(finding: Finding): string {
     finding.column ? `column ${finding.column}` : "",
   ].filter(Boolean);
   return `- ${finding.severity}: ${where.length > 0 ? `${plain(where.join(", "))}: ` : ""}${plain(finding.message)}${finding.meaning ? ` ${plain(finding.meaning)}` : ""}`;
-}
-
-/** Text from outside that cannot become Markdown or HTML. */
-function plain(text: string): string {
-  return visible(text, 3000).replace(/[\\`*_[\]<>|#]/g, (c) =>
-    c === "<" ? "&lt;" : c === ">" ? "&gt;" : `\\${c}`,
-  );
 }
 
 function table(head: readonly string[], rows: readonly (readonly string[])[]): string {

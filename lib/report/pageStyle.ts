@@ -55,7 +55,7 @@ ${Object.keys(verdictColor)
 .on-dark{display:none}@media (prefers-color-scheme:dark){:root:not([data-theme=light]) .on-dark{display:block}:root:not([data-theme=light]) .on-light{display:none}}
 :root[data-theme=dark] .on-dark{display:block}:root[data-theme=dark] .on-light{display:none}
 .recording{border-bottom:1px solid var(--line);margin:0;padding:5px 0}.recording>summary{width:auto;color:var(--ink);font-size:16px}.recording .name{display:inline-block;min-width:15em;font-weight:600}.recording>summary .say{margin-right:14px}
-details{margin:8px 0}summary{cursor:pointer;color:var(--link);font-size:15px;width:fit-content}
+.licences pre{white-space:pre-wrap;overflow-wrap:anywhere;font-size:12px}details{margin:8px 0}summary{cursor:pointer;color:var(--link);font-size:15px;width:fit-content}
 ul{padding-left:22px;max-width:48em}li{margin:3px 0}
 figure{margin:16px 0;overflow-x:auto}
 figure svg{display:block;max-width:100%;height:auto}

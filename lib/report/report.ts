@@ -1,3 +1,4 @@
+import { jsonText } from "../units/text.js";
 import { reportHtml } from "./html.js";
 import { letter } from "./letter.js";
 import { reportMarkdown } from "./markdown.js";
@@ -27,24 +28,20 @@ export async function makeReport(source: ReportSource): Promise<Report> {
  * JSON.parse(reportJson(source)).diagnosis.recordings.length; // => 6
  */
 export function reportJson(source: ReportSource): string {
-  return `${JSON.stringify(
-    {
-      made: source.made,
-      settings: source.settings ?? {},
-      ...(source.removed ? { removed: source.removed } : {}),
-      diagnosis: source.diagnosis,
-      recordings: source.recordings.map(({ recording, constants }) => ({
-        path: recording.path,
-        ordering: recording.ordering ?? null,
-        machine: recording.machine,
-        drive: recording.drive,
-        encoder: recording.encoder,
-        rows: recording.time.length,
-        channels: Object.values(recording.channels).map((channel) => channel?.role),
-        constants: constants ?? null,
-      })),
-    },
-    null,
-    2,
-  )}\n`;
+  return `${jsonText({
+    made: source.made,
+    settings: source.settings ?? {},
+    ...(source.removed ? { removed: source.removed } : {}),
+    diagnosis: source.diagnosis,
+    recordings: source.recordings.map(({ recording, constants }) => ({
+      path: recording.path,
+      ordering: recording.ordering ?? null,
+      machine: recording.machine,
+      drive: recording.drive,
+      encoder: recording.encoder,
+      rows: recording.time.length,
+      channels: Object.values(recording.channels).map((channel) => channel?.role),
+      constants: constants ?? null,
+    })),
+  })}\n`;
 }

@@ -2,6 +2,7 @@ import { statSync } from "node:fs";
 import { writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
 import { OutputFolder } from "../../recording/outputFolder.js";
+import { jsonText } from "../../units/text.js";
 import { contentKey, settingsKey } from "./contentKey.js";
 import { hasJournal, Journal } from "./journal.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
@@ -323,7 +324,7 @@ async function finish(
       if (result === undefined) throw new Error(`${paths[i]}: its result is missing from the journal`);
       if (result.reason !== null) {
         failed++;
-        if (result.poison) dead.push(`${JSON.stringify({ recording: paths[i], reason: result.reason })}\n`);
+        if (result.poison) dead.push(`${jsonText({ recording: paths[i], reason: result.reason }, 0)}\n`);
         if (failures.length < 100) failures.push({ path: paths[i], reason: result.reason });
       }
       recordings += result.recordings.length;
@@ -350,7 +351,7 @@ async function finish(
   };
   for (const [name, text] of [
     ["dead-letters.jsonl", dead.join("")],
-    ["study.json", `${JSON.stringify(kept, null, 2)}\n`],
+    ["study.json", `${jsonText(kept)}\n`],
   ]) {
     await writeFile(await output.draft(name), text, { flag: "wx" });
   }
