@@ -23,7 +23,12 @@ export interface Wiring {
   readonly action: WiringAction;
 }
 
-/** The order of the leads after the action. */
+/**
+ * The order of the leads after the action: only an exchange of two leads changes it.
+ *
+ * @example
+ * orderAfter("VUW", { kind: "exchange-leads", terminals: [1, 2] }); // => "UVW"
+ */
 export function orderAfter(order: LeadOrder, action: WiringAction): LeadOrder {
   return action.kind === "exchange-leads" ? exchangeTerminals(order, ...action.terminals) : order;
 }

@@ -65,7 +65,12 @@ export function estimateConstants(
   return constantsOf(runOf(recording, trials), options);
 }
 
-/** The constants of a run, estimated once. */
+/**
+ * The constants of a run, estimated once and kept with it: what `estimateConstants` gives for its recording and trials.
+ *
+ * @example
+ * constantsOf(run) === constantsOf(run); // => true
+ */
 export function constantsOf(run: Run, options: EstimateOptions = {}): Constants {
   return run.once(`constants ${JSON.stringify(options)}`, () => estimate(run, options));
 }

@@ -14,7 +14,7 @@ import type { Estimate } from "../units/estimate.js";
  * notebook cell it shows its margins.
  *
  * @example
- * run.speedLoop({ sampleTime: 5e-4 }).margins?.phaseMargin?.value; // degrees
+ * runs.order("UVW").speedLoop({ sampleTime: 5e-4 }).margins?.phaseMargin?.value; // degrees
  */
 export class OpenLoop {
   readonly #put: LoopOfRun;

@@ -18,6 +18,9 @@ export type ReportCover = NonNullable<ReportSource["cover"]>;
 /**
  * Runs that were read together: `list`, what could not be read (`problems`), one by its lead order, their diagnosis, a table of all trials, and
  * a report. As the last value of a notebook cell it shows a row for each run.
+ *
+ * @example
+ * runs.list.length; // => 6
  */
 export class Runs {
   readonly list: readonly OpenRun[];

@@ -5,12 +5,17 @@ import {
   type Constants,
   cutTrials,
   diagnose,
+  type ExplorerMachine,
   estimateConstants,
   type LeastSquaresProblem,
   type Life,
+  openRuns,
   type Recording,
   type ReportSource,
+  type Run,
+  type Runs,
   readRecordings,
+  runOf,
   type Segment,
   type SpeedLoop,
   type Trial,
@@ -27,6 +32,11 @@ export interface ExampleScope {
   /** All six recordings of the data set, and their diagnosis ready for a report. */
   readonly recordings: readonly Recording[];
   readonly source: ReportSource;
+  /** The run of that recording, and all six runs as a person opens them. */
+  readonly run: Run;
+  readonly runs: Runs;
+  /** The roller motor of the data set. */
+  readonly machine: ExplorerMachine;
   readonly constants: Constants;
   readonly loop: SpeedLoop;
   /** A first-order rise to 40 in 0.1 s, sampled every 2 ms for a second. */
@@ -76,6 +86,15 @@ export async function exampleScope(folder: string): Promise<ExampleScope> {
     trial,
     recordings,
     source,
+    run: runOf(recording, trials),
+    runs: await openRuns(join(import.meta.dirname, "../../datasets/parcel-sorter")),
+    machine: {
+      inertia: 1.4e-4,
+      torqueConstant: 0.093,
+      viscousFriction: 8e-5,
+      coulombFriction: 0.025,
+      currentLimit: 3,
+    },
     constants: estimateConstants(recording, trials),
     loop,
     time,

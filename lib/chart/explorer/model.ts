@@ -66,7 +66,7 @@ export const stepDuration = 0.9;
  * What a speed loop does at an offset error: J s^2 + (B + g Kt kp) s + g Kt ki, with g the cosine of the offset error.
  *
  * @example
- * explore(machine, { offset: 120, kp: 0.03, ki: 0.3, reference: 120 }).growth; // => 0.0669 (s)
+ * explore(machine, { offset: 120, kp: 0.03, ki: 0.3, reference: 120 }).growth; // => 0.0636 (s)
  */
 export function explore(machine: ExplorerMachine, settings: ExplorerSettings): ExplorerState {
   const factor = torqueFactor(settings.offset);

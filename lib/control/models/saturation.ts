@@ -29,7 +29,7 @@ export interface SaturationReport {
  * limit of the old sign, which a proportional part alone cannot do.
  *
  * @example
- * saturation(run, trial).share; // => 0.033 (of the trial at the current limit)
+ * saturation(run, trial).share; // => 0.034 (of the trial at the current limit)
  */
 export function saturation(run: Run, trial: Trial): SaturationReport {
   const lacking = missingColumns(run);

@@ -49,7 +49,12 @@ export function fitSteps(recording: Recording, trials: readonly Trial[]): readon
   return stepsOf(runOf(recording, trials));
 }
 
-/** The step responses of a run, fitted once. */
+/**
+ * The step responses of a run, fitted once and kept with it: what `fitSteps` gives for its recording and trials.
+ *
+ * @example
+ * stepsOf(run).length; // => 5
+ */
 export function stepsOf(run: Run): readonly StepOfTrial[] {
   return run.once("step responses", () => fitAll(run));
 }
