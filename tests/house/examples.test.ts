@@ -15,6 +15,7 @@ const library: Record<string, unknown> = { ...shaftwise, ...danfo };
 /** Examples that are held to their types alone, each with the reason. */
 const typesAlone: Readonly<Record<string, string>> = {
   show: "needs a notebook",
+  showHtml: "needs a notebook",
   showMarkdown: "needs a notebook",
   showTable: "needs a notebook",
   toFrame: "danfojs takes seconds to load; it has a test of its own",
