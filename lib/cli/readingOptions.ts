@@ -1,6 +1,7 @@
 import { leadOrders } from "../motor/facts.js";
 import type { ReadOptions } from "../recording/columns/interpret.js";
 import { type Limits, usualLimits } from "../recording/limits/limits.js";
+import { trialKinds } from "../recording/types.js";
 import { UsageError } from "./io.js";
 
 /** The options that every command which reads recordings takes, for `parseArgs`. */
@@ -10,6 +11,7 @@ export const readingOptions = {
   rate: { type: "string" },
   interval: { type: "string" },
   ordering: { type: "string", multiple: true },
+  kind: { type: "string", multiple: true },
   lines: { type: "string" },
   "pole-pairs": { type: "string" },
   join: { type: "boolean" },
@@ -27,6 +29,8 @@ export const readingHelp = `  --map <role=column>  say which column holds a quan
   --interval <time>    the same as time from sample to sample: 1ms, 250us, 0.02
   --ordering <order>   lead order of the recordings given, for instance VUW, or
                        of those named so: --ordering 'VUW*=VUW'
+  --kind <from..to=kind>  what was tried from .. to seconds, for instance
+                       3..8=voltage or ..=coast for the whole log
   --lines <number>     encoder lines (a turn has four counts per line)
   --pole-pairs <n>     pole pairs of the motor
   --join               the files given are one recording that was split
@@ -43,6 +47,7 @@ export function readOptionsOf(values: {
   readonly rate?: string;
   readonly interval?: string;
   readonly ordering?: readonly string[];
+  readonly kind?: readonly string[];
   readonly decimal?: string;
   readonly thousands?: string;
   readonly "skip-lines"?: string;
@@ -70,6 +75,7 @@ export function readOptionsOf(values: {
     ...(rate === undefined ? {} : { rate }),
     ...(ordering === undefined ? {} : { ordering }),
     ...(orderings.length === 0 ? {} : { orderings }),
+    ...(values.kind === undefined ? {} : { kinds: values.kind.map(kindOf) }),
     ...(decimal === undefined ? {} : { decimal }),
     ...(thousands === undefined ? {} : { thousands }),
     ...(skipLines === undefined ? {} : { skipLines }),
@@ -111,6 +117,18 @@ function orderingsOf(
     else orderings.push({ pattern: text.slice(0, at), ordering: order });
   }
   return { ordering, orderings };
+}
+
+/** A stretch of time and what was tried in it; an end that is left out is that of the log. */
+function kindOf(text: string): NonNullable<ReadOptions["kinds"]>[number] {
+  const m = /^\s*(-?[\d.]*(?:e[+-]?\d+)?)\.\.(-?[\d.]*(?:e[+-]?\d+)?)\s*=\s*([a-z-]+)\s*$/i.exec(text);
+  const kind = trialKinds.find((k) => k === m?.[3].toLowerCase());
+  const start = m?.[1] ? Number(m[1]) : Number.NEGATIVE_INFINITY;
+  const end = m?.[2] ? Number(m[2]) : Number.POSITIVE_INFINITY;
+  if (m === null || Number.isNaN(start) || Number.isNaN(end) || !(end > start))
+    throw new UsageError(`--kind takes from..to=kind in seconds, for instance 3..8=voltage, not "${text}"`);
+  if (kind === undefined) throw new UsageError(`--kind is one of ${trialKinds.join(", ")}, not "${m[3]}"`);
+  return { kind, start, end };
 }
 
 function thousandsOf(text: string | undefined): string | undefined {

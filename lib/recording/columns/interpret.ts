@@ -231,7 +231,7 @@ async function recordingsOf(
       machine,
       drive,
       encoder,
-      declaredTrials: facts.trials,
+      declaredTrials: statedTrials(facts.trials, options.kinds),
       understanding: understanding.columns.map((c) => {
         const reason = left.get(c.index);
         return reason === undefined ? c : { ...c, unused: reason };
@@ -360,4 +360,15 @@ function nothingUsable(
     file: table.path,
     understanding: understanding.columns,
   });
+}
+
+/** Trials that the descriptor declares, and the stretches whose kind the caller states: those come before any of the descriptor's that they touch. */
+function statedTrials(
+  described: Recording["declaredTrials"],
+  kinds: ReadOptions["kinds"],
+): Recording["declaredTrials"] {
+  if (kinds === undefined || kinds.length === 0) return described;
+  const stated = kinds.map((k) => ({ ...k, by: "caller" as const }));
+  const apart = (described ?? []).filter((d) => stated.every((k) => d.end <= k.start || d.start >= k.end));
+  return [...stated, ...apart];
 }

@@ -1,5 +1,6 @@
 import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../../motor/facts.js";
 import type { Limits } from "../limits/limits.js";
+import type { TrialKind } from "../types.js";
 
 /** What a caller may state about the files it gives. Everything here comes before descriptors and before names. */
 export interface ReadOptions {
@@ -27,6 +28,8 @@ export interface ReadOptions {
   readonly thousands?: string;
   /** Lines at the beginning of every text table that are not looked at. */
   readonly skipLines?: number;
+  /** What was tried in stretches of time, s (an infinite end is that of the log); the rest of each log is cut as usual. */
+  readonly kinds?: readonly { readonly kind: TrialKind; readonly start: number; readonly end: number }[];
   /** Treat all given files, in the order given, as one recording that was split. Files numbered in a row are joined anyway when time goes on. */
   readonly join?: boolean;
   /** What one file may cost; beyond it is given up with a finding, and the others are read. All but small plain text is then read by a process of its own. */

@@ -66,7 +66,7 @@ function declaredTrials(recording: Recording): CutResult {
         severity: "warning",
         code: "trial-outside",
         message: `the declared ${kind} trial from ${start} s to ${end} s holds no samples; the log runs from ${time[0]} s to ${time[time.length - 1]} s`,
-        meaning: "the trial is left out; mend its start and end in the descriptor",
+        meaning: `the trial is left out; state its start and end ${by === "caller" ? "again" : "in the descriptor"} as they are in the log`,
         file: recording.path,
       });
       continue;
