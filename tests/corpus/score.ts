@@ -123,7 +123,12 @@ export async function scoreFile(
           : all.length === truth.columns.length
             ? k
             : -1;
-    const got = all[at];
+    const several =
+      at < 0
+        ? all.filter((c) => c.column.startsWith(t.name) && /^[[_:( ]?\d/.test(c.column.slice(t.name.length)))
+        : [];
+    // One name for many columns (an array): the worst of them stands for all.
+    const got = all[at] ?? several.find((c) => !roleMatches(t, c)) ?? several[0];
     const roleRight = got !== undefined && roleMatches(t, got);
     return {
       file,

@@ -167,10 +167,13 @@ export function doubts(
     if (kind === "text" || kind === "empty" || c.probability >= askedBelow) continue;
     const guess: Meaning = c.role ?? "other";
     const next: Meaning = c.runnerUp?.role ?? "other";
-    const role = guess === "other" ? next : guess;
+    const taken = (r: Meaning): boolean =>
+      columns.some((k) => k !== c && k.role === r && k.motor === c.motor && k.probability >= askedBelow);
+    const role = guess === "other" || (taken(guess) && next !== "other") ? next : guess;
     // A column that is likely none, or a second counter, needs no answer.
     if (role === "other" || role === "sample" || role === "run" || role === "motor" || role === "ordering")
       continue;
+    if (taken(role)) continue;
     if (guess === "other" && (c.runnerUp?.probability ?? 0) < 0.25) continue;
     const percent = (p: number): string => `${Math.round(100 * p)} %`;
     open.push({

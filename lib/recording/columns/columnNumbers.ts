@@ -1,7 +1,7 @@
 import { median } from "../../numeric/series/median.js";
 
 /** How a column runs from row to row. */
-export type Shape = "constant" | "held" | "ramps" | "smooth" | "noisy";
+export type Shape = "constant" | "held" | "ramps" | "clean" | "smooth" | "noisy";
 
 /** What the values of one column look like, without its name. */
 export interface ColumnNumbers {
@@ -145,7 +145,8 @@ interface Steps {
 
 /**
  * A command is held and stepped, or runs in ramps and curves without noise; a measurement is noisy, or moves by a few steps of a converter all the
- * time. Held: hardly any row changes, and those that do change by much. Ramps: second differences within the last digit.
+ * time. Held: hardly any row changes, and those that do change by much. Ramps: second differences within the last digit. Clean: a curve whose third
+ * differences are within the last digits, though it moves by many of them in a row.
  */
 function shapeOf({ range, n, still, moves, turns, bends, steps, grain }: Steps): Shape {
   if (!(range > 0) || n === 0) return "constant";
@@ -158,6 +159,16 @@ function shapeOf({ range, n, still, moves, turns, bends, steps, grain }: Steps):
   const digit = usual > 15 * grain ? 1.05 * grain : 0.01 * grain;
   const within = bends.reduce((k, d) => k + (d <= digit + 1e-9 * range ? 1 : 0), 0);
   if (within > 0.93 * bends.length) return "ramps";
+  if (usual > 8 * grain && cleanCurve(bends, steps, grain)) return "clean";
   if (moves > 20 && turns > 0.3 * moves && turns > 0.12 * n) return "noisy";
   return "smooth";
+}
+
+/** Third differences of noise are larger than its second ones; those of a curve that was computed are nothing but the rounding of the last digit. */
+function cleanCurve(bends: Float64Array, steps: Float64Array, grain: number): boolean {
+  const third = new Float64Array(Math.max(0, steps.length - 2));
+  for (let i = 0; i < third.length; i += 1) third[i] = Math.abs(steps[i + 2] - 2 * steps[i + 1] + steps[i]);
+  return (
+    third.length > 20 && median(third) <= 3 * grain && median(bends) <= 0.3 * median(steps.map(Math.abs))
+  );
 }

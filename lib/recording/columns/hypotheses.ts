@@ -113,12 +113,9 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
     if (otherUnit !== undefined)
       return [{ unit: undefined, factor: undefined, units: role === "other" ? 0 : -3 }];
     const known = unit !== undefined && unit.code !== "1" && unit.code !== "%" ? trust : 0;
-    const cost =
-      role === "other"
-        ? column.name.namesOther
-          ? -0.3
-          : unitLikelihoods.unusedWithUnit
-        : 1.5 * unitLikelihoods.unusedWithUnit;
+    const vague = unit !== undefined && /^k?Hz$/.test(unit.code);
+    const asOther = column.name.namesOther ? -0.3 : vague ? -0.7 : unitLikelihoods.unusedWithUnit;
+    const cost = role === "other" ? asOther : 1.5 * unitLikelihoods.unusedWithUnit;
     return [{ unit: role === "other" ? unit?.code : undefined, factor: undefined, units: known * cost }];
   }
   const habits = unitHabits[roleFacts[role].quantity] ?? [];
@@ -211,6 +208,8 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
   }
   if (/^(mm|cm|m|um)$/.test(code)) return quantity === "position" ? -1 : undefined;
   if (/^(mm|cm|m)\/(s|min)$/.test(code)) return quantity === "speed" ? -1 : undefined;
+  // Most frequencies in a log are those of the winding or of an inverter.
+  if (/^k?Hz$/.test(code)) return quantity === "speed" ? -1 : undefined;
   const si = dimension(code);
   if (quantity === "position" || quantity === "electricalAngle" || quantity === "sweepAngle")
     return si === "angle" ? 0 : undefined;

@@ -2,7 +2,7 @@ import { visible } from "../../units/text.js";
 import type { DescribedField, StatedFacts } from "../descriptor.js";
 import { namedFacts } from "../factsFromNames.js";
 import { CannotRead, type SourceData, type SourceTable } from "../formats/sourceTable.js";
-import type { Channel, ChannelRole, ColumnUnderstanding, Finding, Recording } from "../types.js";
+import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
 import { channelInSi } from "./channelInSi.js";
 import { type Choice, chooseChannels, doubts, quoted } from "./chooseChannels.js";
 import { cleanTime } from "./cleanTime.js";
@@ -15,7 +15,7 @@ import { isChannelRole } from "./roles.js";
 import { splitRows } from "./splitRows.js";
 import { type StatedColumn, statedColumns } from "./statedColumns.js";
 import { type TimeAxis, timeAtRate, timeInSeconds } from "./timeAxis.js";
-import { type TableUnderstanding, understandTable } from "./understand.js";
+import { glanceAtTable, type TableUnderstanding, understandTable } from "./understand.js";
 
 export type { ReadOptions } from "./readOptions.js";
 
@@ -40,11 +40,10 @@ export function clockColumn(
   fields: readonly DescribedField[],
   options: ReadOptions,
 ): number | undefined {
-  const { stated } = statedColumns(table, fields, options);
-  const { columns } = understandTable(table, new Map(), stated);
-  const best = (role: string): ColumnUnderstanding | undefined =>
-    columns.filter((c) => c.role === role).sort((a, b) => b.probability - a.probability)[0];
-  return (best("time") ?? best("sample"))?.index;
+  const columns = glanceAtTable(table, statedColumns(table, fields, options).stated);
+  const best = (role: string): number | undefined =>
+    columns.filter((c) => c.role === role).sort((a, b) => b.probability - a.probability)[0]?.index;
+  return best("time") ?? best("sample");
 }
 
 async function understood(
@@ -54,21 +53,21 @@ async function understood(
 ): Promise<Understood> {
   const table = tables[0];
   const plain = statedColumns(table, fields, options);
-  const byName = understandTable(table, new Map(), plain.stated);
+  const byName = glanceAtTable(table, plain.stated);
   const { stated, findings } = statedColumns(
     table,
     fields,
     options,
-    (role) => byName.columns.find((c) => c.role === role)?.index,
+    (role) => byName.find((c) => c.role === role)?.index,
   );
-  const indices = byName.columns
+  const indices = byName
     .filter((c) => {
       const { kind } = table.columns[c.index];
       const said = stated.get(c.index);
       if (said?.role !== undefined) return true;
       if (said?.ignored || kind === "empty") return false;
       if (kind === "text") return c.role === "run" || c.role === "motor" || c.role === "ordering";
-      return table.nameless || c.role !== undefined || c.probability < surelyOther;
+      return table.nameless || c.role !== "other" || c.probability < surelyOther;
     })
     .map((c) => c.index)
     .slice(0, mostRead);

@@ -84,10 +84,38 @@ function build(): void {
   }
 }
 
-/** The meaning of one word, or undefined when it is in no table. */
+/** The meaning of one word, or undefined when it is in no table. A word of four letters or more may be the beginning of one. */
 export function meaningOf(word: string): WordMeaning | undefined {
+  return known(word) ?? beginningOf(word);
+}
+
+function known(word: string): WordMeaning | undefined {
   if (lexicon.size === 0) build();
   return lexicon.get(word);
+}
+
+const beginnings = new Map<string, WordMeaning | undefined>();
+const mostBeginnings = 5000;
+
+/** `veloc`, `temper`, `geschwind`: when all words that begin so speak of one quantity, the abbreviation does too. */
+function beginningOf(word: string): WordMeaning | undefined {
+  if (word.length < 4 || word.length > 20 || scripts.test(word)) return undefined;
+  if (beginnings.has(word)) return beginnings.get(word);
+  let found: WordMeaning | undefined;
+  let one = true;
+  for (const [whole, meaning] of lexicon) {
+    if (!whole.startsWith(word)) continue;
+    const quantity = meaning.alternatives[0]?.quantity;
+    if (quantity === undefined || meaning.alternatives.length !== 1) one = false;
+    if (found !== undefined && found.alternatives[0]?.quantity !== quantity) one = false;
+    found ??= meaning;
+  }
+  const meaning =
+    one && found !== undefined
+      ? { ...found, alternatives: [{ ...found.alternatives[0], weight: 0.85 }] }
+      : undefined;
+  if (beginnings.size < mostBeginnings) beginnings.set(word, meaning);
+  return meaning;
 }
 
 /**
@@ -111,8 +139,8 @@ export function partsOf(word: string): readonly string[] | undefined {
     for (let start = Math.max(0, end - 24); start < end; start += 1) {
       const piece = word.slice(start, end);
       const length = end - start;
-      const known = length >= (script ? 1 : 3) && meaningOf(piece) !== undefined;
-      const price = cost[start] + (known ? 1 : 3 * length);
+      const isKnown = length >= (script ? 1 : 3) && known(piece) !== undefined;
+      const price = cost[start] + (isKnown ? 1 : 3 * length);
       if (price < cost[end]) {
         cost[end] = price;
         from[end] = start;
@@ -123,7 +151,7 @@ export function partsOf(word: string): readonly string[] | undefined {
   let unknown = 0;
   for (let end = n; end > 0; end = from[end]) {
     const piece = word.slice(from[end], end);
-    if (meaningOf(piece) === undefined) unknown += piece.length;
+    if (known(piece) === undefined) unknown += piece.length;
     parts.unshift(piece);
   }
   return unknown <= 0.3 * n ? parts : undefined;

@@ -5,11 +5,11 @@ export interface LookedRows {
   readonly count: number;
 }
 
-const wholeUpTo = 6000;
-const blocksOfLong = 16;
-const rowsOfBlock = 375;
+const wholeUpTo = 4000;
+const blocksOfLong = 12;
+const rowsOfBlock = 300;
 
-/** All rows of a short table; sixteen blocks of a long one, so that looking takes the same time at any length. */
+/** All rows of a short table; twelve blocks of a long one, so that looking takes the same time at any length. */
 export function lookedRows(rows: number): LookedRows {
   if (rows <= wholeUpTo) return { blocks: [{ from: 0, to: rows }], count: rows };
   const blocks = Array.from({ length: blocksOfLong }, (_, k) => {

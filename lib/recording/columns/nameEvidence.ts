@@ -1,6 +1,7 @@
 import { wordsOf } from "./foldedWords.js";
 import { meaningOf, partsOf, type WordMeaning } from "./lexicon.js";
 import { type Axis, type Meaning, meanings, type Quantity, roleFacts } from "./roles.js";
+import type { SymbolMeaning } from "./tables/symbols.js";
 
 /** What a heading says, as far as words tell. */
 export interface NameEvidence {
@@ -39,13 +40,27 @@ export const nameLikelihoods = {
 
 /** Weighs the words of a heading (its unit taken off). `phase` tells the axis found from columns beside it, where `a` and `1` are phases. */
 export function nameEvidence(heading: string, phase?: Axis): NameEvidence {
+  const key = `${phase ?? ""} ${heading}`;
+  let found = lately.get(key);
+  if (found === undefined) {
+    found = weighed(heading, phase);
+    if (lately.size >= mostLately) lately.clear();
+    lately.set(key, found);
+  }
+  return found;
+}
+
+/** Headings weighed lately: files of one logger have the same. */
+const lately = new Map<string, NameEvidence>();
+const mostLately = 500;
+
+function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   const words = expanded(wordsOf(heading));
   const known = words.map((word) => ({ word, meaning: meaningOf(word) }));
   const told: string[] = [];
   const subject = Math.max(0, ...known.map(({ meaning }) => meaning?.rank ?? 0));
   const quantity = new Map<Quantity, number>();
-  const side = { command: 0, measured: 0 };
-  const axis = new Map<Axis, number>();
+  const marks = new Marks();
   let unknown = 0;
   let elsewhere = false;
   let namesQuantity = false;
@@ -63,15 +78,14 @@ export function nameEvidence(heading: string, phase?: Axis): NameEvidence {
         0,
       );
       const weight = a.quantity === undefined ? a.weight : Math.min(1, a.weight / alike);
-      if (a.side !== undefined) side[a.side] = Math.max(side[a.side], weight);
-      if (a.axis !== undefined) axis.set(a.axis, Math.max(axis.get(a.axis) ?? 0, weight));
+      marks.add(a, weight);
     }
     const mine = meaning.alternatives.filter((a) => a.quantity !== undefined);
     if (mine.length === 0 || meaning.rank < subject - 1e-9) continue;
     namesQuantity = true;
     mix(quantity, mine, meaning);
   }
-  if (phase !== undefined) axis.set(phase, 1);
+  if (phase !== undefined) marks.add({ axis: phase, weight: 1 }, 1);
   const plain = known.some(({ meaning }) =>
     meaning?.alternatives.some((a) => a.quantity !== undefined && a.weight >= 0.99),
   );
@@ -81,13 +95,41 @@ export function nameEvidence(heading: string, phase?: Axis): NameEvidence {
     const facts = roleFacts[role];
     let s = 0;
     if (namesQuantity) s += Math.log(Math.max(quantity.get(facts.quantity) ?? 0, floor));
-    s += sideScore(role, side) + axisScore(role, axis);
+    s += sideScore(role, marks.sides(facts.quantity)) + axisScore(role, marks.axes(facts.quantity));
     const which = role === "other" ? "other" : "channel";
     if (elsewhere) s += Math.log(nameLikelihoods.elsewhere[which]);
     if (unknown > 0 && !namesQuantity) s += Math.log(nameLikelihoods.unknownWord[which]);
     score.set(role, s);
   }
   return { score, told, namesQuantity, namesOther: (quantity.get("other") ?? 0) >= 0.6 };
+}
+
+/** What the words of a heading say of set or actual value and of the axis: for any quantity, or for one. */
+class Marks {
+  private readonly said: { readonly alternative: SymbolMeaning; readonly weight: number }[] = [];
+
+  add(alternative: SymbolMeaning, weight: number): void {
+    if (alternative.side !== undefined || alternative.axis !== undefined)
+      this.said.push({ alternative, weight });
+  }
+
+  sides(quantity: Quantity): { command: number; measured: number } {
+    const out = { command: 0, measured: 0 };
+    for (const { alternative: a, weight } of this.said) {
+      if (a.side === undefined || (a.quantity !== undefined && a.quantity !== quantity)) continue;
+      out[a.side] = Math.max(out[a.side], weight);
+    }
+    return out;
+  }
+
+  axes(quantity: Quantity): ReadonlyMap<Axis, number> {
+    const out = new Map<Axis, number>();
+    for (const { alternative: a, weight } of this.said) {
+      if (a.axis === undefined || (a.quantity !== undefined && a.quantity !== quantity)) continue;
+      out.set(a.axis, Math.max(out.get(a.axis) ?? 0, weight));
+    }
+    return out;
+  }
 }
 
 /** Two words of the same rank share the likelihood: each alternative counts where any word speaks of it. */

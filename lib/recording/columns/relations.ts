@@ -1,108 +1,4 @@
-import { unwrap } from "../../numeric/series/unwrap.js";
-import { wrapOf } from "./wrapOf.js";
-
-/** Short stretches of a recording, over which rates and areas are compared. */
-export interface Windows {
-  /** Per column: change from the first row of each window to its last; NaN where a value is missing. */
-  readonly change: readonly Float64Array[];
-  /** Per column: integral over each window, in units of the column times units of time. */
-  readonly area: readonly Float64Array[];
-  /** Per column: mean over each window. */
-  readonly mean: readonly Float64Array[];
-  readonly duration: Float64Array;
-  /** Wraps that were taken out of a column before its change was computed. */
-  readonly wraps: readonly (number | undefined)[];
-}
-
-const shortest = 4;
-const longest = 32;
-const windowsInAll = 400;
-const wrapSizes = [
-  1,
-  2 * Math.PI,
-  100,
-  360,
-  400,
-  1000,
-  3600,
-  4000,
-  10_000,
-  36_000,
-  ...[8, 10, 12, 14, 16, 17, 18, 20, 22, 24, 32].map((b) => 2 ** b),
-];
-
-/** Cuts the looked-at rows into windows. `time` is in logged units, or absent: then rows are one apart. */
-export function windowsOf(
-  columns: readonly Float64Array[],
-  time: Float64Array | undefined,
-  edges: readonly number[],
-): Windows {
-  const rows = edges[edges.length - 1];
-  const length = Math.max(shortest, Math.min(longest, Math.round(rows / windowsInAll)));
-  const starts: number[] = [];
-  for (let b = 0; b + 1 < edges.length; b += 1) {
-    for (let i = edges[b]; i + length < edges[b + 1]; i += Math.max(1, length >> 1)) starts.push(i);
-  }
-  const duration = Float64Array.from(starts, (s) =>
-    time === undefined ? length : time[s + length] - time[s],
-  );
-  const wraps: (number | undefined)[] = [];
-  const change: Float64Array[] = [];
-  const area: Float64Array[] = [];
-  const mean: Float64Array[] = [];
-  for (const values of columns) {
-    const wrap = wrapOf(values, wrapSizes);
-    const size =
-      wrap !== undefined && wrap.times > 0 && wrap.closest < 0.95 && passesThrough(values)
-        ? wrap.size
-        : undefined;
-    const whole = size === undefined ? values : unwrap(values, size);
-    wraps.push(size);
-    mean.push(
-      Float64Array.from(starts, (s) => {
-        let sum = 0;
-        for (let i = s; i < s + length; i += 1) sum += values[i];
-        return sum / length;
-      }),
-    );
-    change.push(Float64Array.from(starts, (s) => whole[s + length] - whole[s]));
-    area.push(
-      Float64Array.from(starts, (s, k) => {
-        let sum = 0;
-        if (time === undefined) {
-          for (let i = s; i < s + length; i += 1) sum += 0.5 * (values[i] + values[i + 1]);
-          return sum;
-        }
-        if (!(duration[k] > 0)) return Number.NaN;
-        for (let i = s; i < s + length; i += 1)
-          sum += 0.5 * (values[i] + values[i + 1]) * (time[i + 1] - time[i]);
-        return sum;
-      }),
-    );
-  }
-  return { change, area, mean, duration, wraps };
-}
-
-/** A value that wraps passes through the middle of its range; one that is switched between two ends does not. */
-function passesThrough(values: Float64Array): boolean {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (const v of values) {
-    if (v < low) low = v;
-    if (v > high) high = v;
-  }
-  const from = low + 0.25 * (high - low);
-  const to = high - 0.25 * (high - low);
-  let middle = 0;
-  const seen = new Set<number>();
-  for (const v of values) {
-    if (v > from && v < to) {
-      middle += 1;
-      if (seen.size < 9) seen.add(v);
-    }
-  }
-  return middle > 0.08 * values.length && seen.size > 8;
-}
+import type { Windows } from "./windows.js";
 
 /** How well one column is the rate of another. */
 export interface RateFit {
@@ -166,30 +62,67 @@ function lineFit(
   };
 }
 
+/** What friction explains of the changes of a speed, taken out once for all columns that may drive it. */
+export interface SpeedChanges {
+  /** Orthonormal regressors of friction. */
+  readonly friction: readonly Float64Array[];
+  /** Changes of the speed that friction leaves. */
+  readonly left: Float64Array;
+  readonly total: number;
+}
+
+/** Changes of a speed over the windows with viscous and Coulomb friction and a constant torque taken out. */
+export function speedChanges(w: Windows, speed: number): SpeedChanges | undefined {
+  const area = w.area[speed];
+  const n = area.length;
+  const left = Float64Array.from(w.change[speed], (v, i) => (v - v === 0 && area[i] - area[i] === 0 ? v : 0));
+  const total = dot(left, left);
+  if (n < 20 || !(total > 0)) return undefined;
+  const friction: Float64Array[] = [];
+  const regressors = [
+    Float64Array.from(area, (v) => (v - v === 0 ? v : 0)),
+    Float64Array.from(area, (v, i) => (v - v === 0 ? Math.sign(v) * w.duration[i] : 0)),
+    Float64Array.from(area, (v, i) => (v - v === 0 ? w.duration[i] : 0)),
+  ];
+  for (const v of regressors) {
+    if (!normalise(v, friction)) continue;
+    friction.push(v);
+    subtract(left, v);
+  }
+  return { friction, left, total };
+}
+
 /**
  * Fraction of the change of a speed that a column explains beside friction that is viscous and Coulomb: the equation of motion, integrated over windows,
  * `J dw = k integral(x) - b integral(w) - c integral(sign w) + d T`, against the same without `x`.
  */
-export function accelerationExplained(w: Windows, speed: number, drive: number): number {
-  const rows: number[][] = [];
-  const out: number[] = [];
-  const area = w.area[speed];
-  for (let i = 0; i < area.length; i += 1) {
-    const row = [w.area[drive][i], area[i], Math.sign(area[i]) * w.duration[i], w.duration[i]];
-    const y = w.change[speed][i];
-    if (y - y !== 0 || row.some((v) => v - v !== 0)) continue;
-    rows.push(row);
-    out.push(y);
-  }
-  if (rows.length < 20) return 0;
-  const total = out.reduce((s, v) => s + v * v, 0);
-  if (!(total > 0)) return 0;
-  const without = leftOver(
-    rows.map((r) => r.slice(1)),
-    out,
-  );
-  const withIt = leftOver(rows, out);
-  return Math.max(0, (without - withIt) / total);
+export function accelerationExplained(w: Windows, changes: SpeedChanges, drive: number): number {
+  const x = Float64Array.from(w.area[drive], (v) => (v - v === 0 ? v : 0));
+  if (!normalise(x, changes.friction)) return 0;
+  const k = dot(changes.left, x);
+  return (k * k) / changes.total;
+}
+
+/** Takes what others span out of a vector and makes it of length one, in place; false when nothing is left. */
+function normalise(v: Float64Array, basis: readonly Float64Array[]): boolean {
+  const before = dot(v, v);
+  for (const q of basis) subtract(v, q);
+  const size = dot(v, v);
+  if (!(size > 1e-8 * before)) return false;
+  const scale = 1 / Math.sqrt(size);
+  for (let i = 0; i < v.length; i += 1) v[i] *= scale;
+  return true;
+}
+
+function subtract(v: Float64Array, unit: Float64Array): void {
+  const k = dot(v, unit);
+  for (let i = 0; i < v.length; i += 1) v[i] -= k * unit[i];
+}
+
+function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i += 1) sum += a[i] * b[i];
+  return sum;
 }
 
 /**
@@ -229,54 +162,27 @@ export function neededToStay(w: Windows, column: number, drive: number): number 
   return n >= Math.max(5, 0.05 * level.length) && most > 0 ? sum / n / most : undefined;
 }
 
-/** Residual sum of squares of a least-squares fit, by orthogonalising the regressors in turn (modified Gram-Schmidt). */
-function leftOver(rows: readonly (readonly number[])[], y: readonly number[]): number {
-  const n = y.length;
-  const residual = [...y];
-  const basis: Float64Array[] = [];
-  for (let c = 0; c < rows[0].length; c += 1) {
-    const v = Float64Array.from(rows, (r) => r[c]);
-    const before = dot(v, v, n);
-    for (const q of basis) {
-      const k = dot(v, q, n);
-      for (let i = 0; i < n; i += 1) v[i] -= k * q[i];
-    }
-    const size = dot(v, v, n);
-    if (!(size > 1e-10 * before)) continue;
-    for (let i = 0; i < n; i += 1) v[i] /= Math.sqrt(size);
-    basis.push(v);
-    const k = dot(residual, v, n);
-    for (let i = 0; i < n; i += 1) residual[i] -= k * v[i];
-  }
-  return dot(residual, residual, n);
-}
-
-function dot(a: ArrayLike<number>, b: ArrayLike<number>, n: number): number {
-  let sum = 0;
-  for (let i = 0; i < n; i += 1) sum += a[i] * b[i];
-  return sum;
+/** True for two columns in proportion to each other. */
+export function inProportion(fit: RateFit | undefined): boolean {
+  return fit !== undefined && fit.explained > 0.985 && fit.explainedCentred > 0.97;
 }
 
 /** Root mean square of the sum of three columns about its mean, over that of the columns: near 0 for the currents of three phases. */
 export function sumOfThree(a: Float64Array, b: Float64Array, c: Float64Array): number {
   let n = 0;
-  const sums = [0, 0, 0, 0];
-  const squares = [0, 0, 0, 0];
+  let sum = 0;
+  let squares = 0;
   for (let i = 0; i < a.length; i += 1) {
-    const s = a[i] + b[i] + c[i];
-    if (s - s !== 0) continue;
+    const v = a[i] + b[i] + c[i];
+    if (v - v !== 0) continue;
     n += 1;
-    const values = [a[i], b[i], c[i], s];
-    for (let k = 0; k < 4; k += 1) {
-      sums[k] += values[k];
-      squares[k] += values[k] * values[k];
-    }
+    sum += v;
+    squares += v * v;
   }
-  const spread = sums.map((s, k) => Math.sqrt(Math.max(0, squares[k] / n - (s / n) ** 2)));
-  const own = Math.min(spread[0], spread[1], spread[2]);
-  return own > 0 && Math.max(spread[0], spread[1], spread[2]) < 3 * own
-    ? spread[3] / own
-    : Number.POSITIVE_INFINITY;
+  const left = Math.sqrt(Math.max(0, squares / n - (sum / n) ** 2));
+  const own = [scatter(a), scatter(b), scatter(c)];
+  const least = Math.min(...own);
+  return least > 0 && Math.max(...own) < 3 * least ? left / least : Number.POSITIVE_INFINITY;
 }
 
 /**

@@ -160,6 +160,7 @@ function splitTail(text: string, note: string): Heading {
 
 /** Tails that the table of units reads as units and headings use as words. */
 function notAWord(tail: string): boolean {
+  if (/^\d+$/.test(tail)) return false;
   return (
     !/^(raw|int16|dec|adc|digits?|points|flag|bool|step|steps|minute|second|tour|min|h|a\d|lsb|pulse|impulse|point|scan|phase|'|"|-|c|k|t|g|n|j|b|f|d|i|m|u|w|r|q|count|imp)$/i.test(
       tail,

@@ -4,11 +4,39 @@ import type { Meaning } from "../roles.js";
 /** How often columns of a kind run in each shape. */
 export type ShapeTable = Readonly<Record<Shape, number>>;
 
-const command: ShapeTable = { constant: 0.15, held: 0.47, ramps: 0.21, smooth: 0.13, noisy: 0.04 };
-const commandFromLoop: ShapeTable = { constant: 0.12, held: 0.3, ramps: 0.13, smooth: 0.22, noisy: 0.23 };
-const measured: ShapeTable = { constant: 0.06, held: 0.04, ramps: 0.05, smooth: 0.34, noisy: 0.51 };
-const clock: ShapeTable = { constant: 0.001, held: 0.03, ramps: 0.85, smooth: 0.08, noisy: 0.04 };
-const slow: ShapeTable = { constant: 0.2, held: 0.3, ramps: 0.1, smooth: 0.2, noisy: 0.2 };
+const command: ShapeTable = {
+  constant: 0.15,
+  held: 0.47,
+  ramps: 0.21,
+  clean: 0.08,
+  smooth: 0.05,
+  noisy: 0.04,
+};
+const commandFromLoop: ShapeTable = {
+  constant: 0.12,
+  held: 0.3,
+  ramps: 0.13,
+  clean: 0.07,
+  smooth: 0.15,
+  noisy: 0.23,
+};
+const measured: ShapeTable = {
+  constant: 0.06,
+  held: 0.04,
+  ramps: 0.05,
+  clean: 0.025,
+  smooth: 0.315,
+  noisy: 0.51,
+};
+const clock: ShapeTable = {
+  constant: 0.001,
+  held: 0.03,
+  ramps: 0.85,
+  clean: 0.01,
+  smooth: 0.07,
+  noisy: 0.04,
+};
+const slow: ShapeTable = { constant: 0.2, held: 0.3, ramps: 0.1, clean: 0.02, smooth: 0.18, noisy: 0.2 };
 
 /**
  * Shapes by meaning. A current or voltage that a loop commands moves like a measurement; a speed or position command comes from a person or a profile.
@@ -17,12 +45,12 @@ const slow: ShapeTable = { constant: 0.2, held: 0.3, ramps: 0.1, smooth: 0.2, no
 export const shapeTables: Readonly<Record<Meaning, ShapeTable>> = {
   time: clock,
   sample: clock,
-  run: { constant: 0.4, held: 0.58, ramps: 0.005, smooth: 0.01, noisy: 0.005 },
-  motor: { constant: 0.6, held: 0.38, ramps: 0.005, smooth: 0.01, noisy: 0.005 },
-  ordering: { constant: 0.5, held: 0.48, ramps: 0.005, smooth: 0.01, noisy: 0.005 },
+  run: { constant: 0.4, held: 0.58, ramps: 0.005, clean: 0.002, smooth: 0.008, noisy: 0.005 },
+  motor: { constant: 0.6, held: 0.38, ramps: 0.005, clean: 0.002, smooth: 0.008, noisy: 0.005 },
+  ordering: { constant: 0.5, held: 0.48, ramps: 0.005, clean: 0.002, smooth: 0.008, noisy: 0.005 },
   currentCommand: commandFromLoop,
   current: measured,
-  currentDCommand: { constant: 0.6, held: 0.2, ramps: 0.05, smooth: 0.1, noisy: 0.05 },
+  currentDCommand: { constant: 0.6, held: 0.2, ramps: 0.05, clean: 0.03, smooth: 0.07, noisy: 0.05 },
   currentD: measured,
   currentU: measured,
   currentV: measured,
@@ -30,21 +58,21 @@ export const shapeTables: Readonly<Record<Meaning, ShapeTable>> = {
   currentBus: measured,
   voltageD: commandFromLoop,
   voltageQ: commandFromLoop,
-  voltageBus: { constant: 0.15, held: 0.08, ramps: 0.02, smooth: 0.25, noisy: 0.5 },
+  voltageBus: { constant: 0.15, held: 0.08, ramps: 0.02, clean: 0.01, smooth: 0.24, noisy: 0.5 },
   voltage: measured,
   voltageCommand: commandFromLoop,
   speed: measured,
   speedCommand: command,
-  position: { constant: 0.08, held: 0.05, ramps: 0.12, smooth: 0.62, noisy: 0.17 },
-  positionCommand: { constant: 0.05, held: 0.45, ramps: 0.27, smooth: 0.2, noisy: 0.03 },
-  sweepAngle: { constant: 0.02, held: 0.2, ramps: 0.7, smooth: 0.06, noisy: 0.02 },
-  electricalAngle: { constant: 0.03, held: 0.04, ramps: 0.2, smooth: 0.5, noisy: 0.23 },
+  position: { constant: 0.08, held: 0.05, ramps: 0.12, clean: 0.25, smooth: 0.37, noisy: 0.17 },
+  positionCommand: { constant: 0.05, held: 0.45, ramps: 0.27, clean: 0.13, smooth: 0.07, noisy: 0.03 },
+  sweepAngle: { constant: 0.02, held: 0.2, ramps: 0.7, clean: 0.04, smooth: 0.02, noisy: 0.02 },
+  electricalAngle: { constant: 0.03, held: 0.04, ramps: 0.2, clean: 0.25, smooth: 0.25, noisy: 0.23 },
   torque: measured,
   torqueCommand: commandFromLoop,
   duty: commandFromLoop,
   temperature: slow,
-  index: { constant: 0.2, held: 0.7, ramps: 0.01, smooth: 0.05, noisy: 0.04 },
-  other: { constant: 0.3, held: 0.25, ramps: 0.05, smooth: 0.2, noisy: 0.2 },
+  index: { constant: 0.2, held: 0.7, ramps: 0.01, clean: 0.005, smooth: 0.045, noisy: 0.04 },
+  other: { constant: 0.3, held: 0.25, ramps: 0.05, clean: 0.04, smooth: 0.16, noisy: 0.2 },
 };
 
 /** Likelihood of a column that rises in (nearly) every row, and of one that does not. */
@@ -118,8 +146,10 @@ export const relationWeights = {
   /** One column follows the other at the same size. */
   follows: 3,
   /** Two columns stated to be set and actual value of one quantity, in the same unit. */
-  sameUnit: 0.7,
-  otherUnit: -1.2,
+  sameUnit: 0.9,
+  otherUnit: -1,
+  /** Set and actual value of one quantity are both there. */
+  bothSides: 0.6,
   /** Three columns sum to nothing against their size. */
   phases: 6,
   /** Rate of the speed explained by this column beside friction. */
@@ -135,8 +165,10 @@ export const relationWeights = {
   difference: 5,
   /** A second column of a role within one motor. */
   second: -3,
+  /** A second command: what is asked for is logged once. */
+  secondCommand: -4.5,
   secondTime: -1,
   noTime: -2.5,
-  /** A command without its measured value in the table. */
-  alone: -0.4,
+  /** One column in proportion to another: a voltage and the speed it drives, or that drives it. */
+  proportional: 1.2,
 } as const;

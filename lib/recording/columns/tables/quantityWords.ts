@@ -247,10 +247,11 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
       "power watt watts leistung puissance potencia potenza vermogen moc vykon effekt teho teljesitmeny putere guc energy energie " +
       "мощность 功率 電力",
     error:
-      "error err errors deviation regelabweichung abweichung schleppfehler schleppabstand following lag diff difference ecart erreur errore " +
+      "error err errors deviation regelabweichung abweichung schleppfehler schleppabstand schlepp following lag diff difference ecart erreur errore " +
       "delta uchyb hata residual ошибка 误差 偏差 誤差",
     gain: "kp ki kd kff ffw gain gains verstarkung ganancia guadagno ganho integrator bandwidth filter beta coefficient коэффициент 增益 ゲイン",
-    limit: "limit limits grenze limite max maximum min minimum lim threshold saturation",
+    limit:
+      "zero offset offsets bias nullpunkt home initial limit limits grenze limite max maximum min minimum lim threshold saturation",
     fault:
       "statuswort statusword controlword steuerwort code fault faults alarm trip warning bits activated function detects sector fehler fehlercode " +
       "storung stoerung défaut defaut errorcode errcode error_code 错误码 アラーム 故障 brake bremse",

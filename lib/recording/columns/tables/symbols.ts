@@ -96,6 +96,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
     is("current", 0.06, { side: "command" }),
     is("other", 0.15),
   ],
+  out: [is(undefined, 0.6, { side: "command" })],
   power: [is("other", 0.6), is("duty", 0.4)],
   leistung: [is("other", 0.95)],
   effort: [is("torque", 0.6), is("duty", 0.2), is("current", 0.12)],

@@ -1,0 +1,101 @@
+import { visible } from "../../units/text.js";
+import type { ColumnEvidence, ColumnUnderstanding } from "../types.js";
+import type { ColumnFacts, Hypothesis } from "./hypotheses.js";
+import type { Relation, Weighed } from "./joint.js";
+import type { Meaning } from "./roles.js";
+import type { StatedColumn } from "./statedColumns.js";
+
+/** What one column is described from. */
+export interface Context {
+  readonly facts: ColumnFacts;
+  readonly relations: readonly Relation[];
+  readonly chosen: readonly Hypothesis[];
+  readonly kind: string;
+}
+
+/** What one column was taken for, in plain data: role, unit, probabilities, evidence, runner-up. */
+export function described(
+  index: number,
+  column: string,
+  chosen: Hypothesis,
+  weighed: readonly Weighed[],
+  motor: string | undefined,
+  stated: StatedColumn | undefined,
+  context: Context,
+): ColumnUnderstanding {
+  const byRole = new Map<Meaning, number>();
+  for (const { hypothesis, probability } of weighed)
+    byRole.set(hypothesis.role, (byRole.get(hypothesis.role) ?? 0) + probability);
+  const probability = Math.min(stated?.role === undefined ? 0.99 : 1, byRole.get(chosen.role) ?? 0);
+  const ofUnit = weighed.find((w) => w.hypothesis === chosen)?.probability ?? 0;
+  const next = [...byRole].filter(([role]) => role !== chosen.role).sort((a, b) => b[1] - a[1])[0];
+  const nextUnit = weighed.find(
+    (w) => w.hypothesis.role === chosen.role && w.hypothesis.unit !== chosen.unit,
+  );
+  const runnerUp =
+    next === undefined ? undefined : weighed.find((w) => w.hypothesis.role === next[0])?.hypothesis;
+  const unitProbability = Math.min(1, probability > 0 ? ofUnit / (byRole.get(chosen.role) ?? 1) : 0);
+  return {
+    index,
+    column,
+    ...(motor === undefined ? {} : { motor }),
+    ...(chosen.role === "other" ? {} : { role: chosen.role }),
+    ...(chosen.unit === undefined || chosen.role === "other" ? {} : { unit: chosen.unit, unitProbability }),
+    probability,
+    why: whyOf(index, stated, context),
+    ...(runnerUp === undefined || next === undefined || next[1] < 0.005
+      ? {}
+      : {
+          runnerUp: {
+            ...(runnerUp.role === "other" ? {} : { role: runnerUp.role }),
+            ...(runnerUp.unit === undefined || runnerUp.role === "other" ? {} : { unit: runnerUp.unit }),
+            probability: next[1],
+          },
+        }),
+    ...(nextUnit === undefined || nextUnit.probability < 0.005
+      ? {}
+      : { otherUnit: { unit: nextUnit.hypothesis.unit ?? "1", probability: nextUnit.probability } }),
+  };
+}
+
+const shapeWords = {
+  constant: "never changes",
+  held: "held and stepped",
+  ramps: "runs without noise",
+  clean: "a curve without noise",
+  smooth: "changes smoothly",
+  noisy: "noisy",
+} as const;
+
+function whyOf(index: number, stated: StatedColumn | undefined, context: Context): ColumnEvidence[] {
+  const { facts, relations } = context;
+  const out: ColumnEvidence[] = [];
+  if (stated !== undefined && (stated.role !== undefined || stated.unit !== undefined || stated.ignored))
+    out.push({
+      kind: "stated",
+      text: [stated.by, stated.unitBy].filter((b) => b !== undefined && b !== "").join(", "),
+    });
+  if (stated?.role === undefined && facts.name.told.length > 0) {
+    out.push({ kind: "name", text: `name (${facts.name.told.join(", ")})` });
+  }
+  const { unit, otherUnit } = facts.heading;
+  if (unit !== undefined && stated?.unit === undefined)
+    out.push({ kind: "unit", text: `unit ${visible(unit.spelling, 20)}` });
+  else if (otherUnit !== undefined) out.push({ kind: "unit", text: `unit ${visible(otherUnit, 20)}` });
+  if (context.kind === "stamp") out.push({ kind: "numbers", text: "stamps" });
+  if (facts.numbers !== undefined && facts.numbers.count > 0) {
+    const { rising, even, shape, whole } = facts.numbers;
+    const words = rising > 0.985 && even > 0.9 ? "rises evenly" : shapeWords[shape];
+    out.push({
+      kind: "numbers",
+      text: `${words}${whole && shape !== "constant" ? ", whole numbers" : ""}${facts.wrap === undefined ? "" : `, wraps at ${Number(facts.wrap.toPrecision(6))}`}`,
+    });
+  }
+  for (const r of relations) {
+    if (!r.columns.includes(index)) continue;
+    if (r.score(r.columns.map((k) => context.chosen[k])) > 0.5 && out.length < 6)
+      out.push({ kind: "neighbours", text: r.text });
+  }
+  if (out.length === 0) out.push({ kind: "numbers", text: "nothing is known of it" });
+  return out;
+}

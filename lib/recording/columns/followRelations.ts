@@ -1,0 +1,80 @@
+import type { Hypothesis } from "./hypotheses.js";
+import type { Relation } from "./joint.js";
+import type { Compared, NumberColumn } from "./relationList.js";
+import { inProportion, lineThrough } from "./relations.js";
+import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
+import { relationWeights as weights } from "./tables/numberLikelihoods.js";
+
+/** One column goes where the other is: set and actual value of one quantity. */
+export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: Compared): Relation[] {
+  const fit = lineThrough(windows.mean[a.place], windows.mean[b.place]);
+  if (fit === undefined || fit.explained < 0.7) return [];
+  const out: Relation[] = [];
+  if (fit.explainedCentred < 0.6) {
+    // Both hardly move: only that they cannot be the same thing in two units may be seen.
+    if (fit.explained < 0.99) return [];
+    return [
+      {
+        columns: [a.index, b.index],
+        text: `"${b.label}" is "${a.label}" times ${Number(fit.factor.toPrecision(3))}`,
+        score: ([x, y]) => (x.role === y.role ? followScore(x, y, fit.factor, 1) : 0),
+      },
+    ];
+  }
+  const strength = Math.min(1, (fit.explainedCentred - 0.5) / 0.4);
+  const one = Math.abs(Math.log(Math.abs(fit.factor)));
+  if (inProportion(fit) && one > 0.15) {
+    out.push({
+      columns: [a.index, b.index],
+      text: `"${b.label}" is in proportion to "${a.label}"`,
+      score: ([x, y]) => proportionScore(x.role, y.role) + proportionScore(y.role, x.role),
+    });
+  }
+  return [
+    ...out,
+    {
+      columns: [a.index, b.index],
+      text: `"${b.label}" follows "${a.label}"${one < 0.1 ? "" : ` times ${Number(fit.factor.toPrecision(3))}`}`,
+      score: ([x, y]) =>
+        followScore(x, y, fit.factor, strength) - (one < 0.15 && fit.factor > 0 ? copied(x, y, strength) : 0),
+    },
+  ];
+}
+
+function proportionScore(a: Meaning, b: Meaning): number {
+  const { quantity } = roleFacts[b];
+  if (a !== "speed" && a !== "position") return 0;
+  if (quantity !== "voltage" && quantity !== "duty") return 0;
+  return a === "speed" ? weights.proportional : -weights.proportional;
+}
+
+/** Two columns of the same size that go together but are of different quantities: a coincidence. */
+function copied(a: Hypothesis, b: Hypothesis, strength: number): number {
+  const qa = roleFacts[a.role].quantity;
+  const qb = roleFacts[b.role].quantity;
+  return qa === qb || a.role === "other" || b.role === "other" ? 0 : 1.5 * strength;
+}
+
+function followScore(a: Hypothesis, b: Hypothesis, factor: number, strength: number): number {
+  const { quantity } = roleFacts[a.role];
+  if (quantity !== roleFacts[b.role].quantity || commandAndMeasured[quantity] === undefined) return 0;
+  if (a.role === b.role) {
+    // Logged twice: the same size after units, or one of them is something else (a frequency that turns p times).
+    if (a.factor === undefined || b.factor === undefined) return 0;
+    return Math.abs(Math.log(Math.abs((factor * b.factor) / a.factor))) < 0.08 ? 0 : -2.5 * strength;
+  }
+  if (a.factor === undefined || b.factor === undefined || factor <= 0)
+    return a.unit === b.unit && factor > 0 ? followed(factor, strength) : 0;
+  const ratio = (factor * b.factor) / a.factor;
+  // A frequency may be that of the winding, which turns p times for one turn of the shaft.
+  const poles = Array.from({ length: 12 }, (_, p) => p + 1);
+  if (a.unit === "Hz")
+    return Math.max(...poles.map((p) => followed(ratio * p, strength) - (p === 1 ? 0 : 0.5)));
+  return followed(ratio, strength);
+}
+
+function followed(ratio: number, strength: number): number {
+  // A loop without integral action, or a filter, leaves tens of percent.
+  const z = Math.log(ratio) / 0.25;
+  return strength * Math.max(-1.5, weights.follows - 0.5 * z * z);
+}

@@ -1,0 +1,245 @@
+import type { Hypothesis } from "./hypotheses.js";
+import type { JointProblem, Relation } from "./joint.js";
+import { commandAndMeasured, roleFacts } from "./roles.js";
+import { relationWeights } from "./tables/numberLikelihoods.js";
+
+/** Hypotheses of each of two related columns that are tried together. */
+const triedTogether = 8;
+/** Columns that may follow when one is held. */
+const mostFollowing = 40;
+
+/** What a relation adds, worked out once for each combination that is asked for. */
+class RelationTable {
+  readonly columns: readonly number[];
+  private readonly known: Float64Array;
+
+  constructor(
+    private readonly relation: Relation,
+    private readonly hypotheses: readonly (readonly Hypothesis[])[],
+  ) {
+    this.columns = relation.columns;
+    const size = relation.columns.reduce((n, c) => n * hypotheses[c].length, 1);
+    this.known = new Float64Array(size).fill(Number.NaN);
+  }
+
+  score(choice: readonly number[]): number {
+    let at = 0;
+    for (const c of this.columns) at = at * this.hypotheses[c].length + choice[c];
+    const known = this.known[at];
+    if (!Number.isNaN(known)) return known;
+    const score = this.relation.score(this.columns.map((c) => this.hypotheses[c][choice[c]]));
+    this.known[at] = score;
+    return score;
+  }
+}
+
+export class Solver {
+  private readonly relations: readonly RelationTable[];
+  private readonly byColumn: readonly (readonly RelationTable[])[];
+  /** Number of the role and unit of each hypothesis, and what any two of them say of each other in one motor and in two. */
+  private readonly kinds: readonly Int32Array[];
+  private readonly count: number;
+  private readonly near: Float64Array;
+  private readonly far: Float64Array;
+  private readonly isTime: Uint8Array;
+  private readonly share: number;
+
+  constructor(private readonly problem: JointProblem) {
+    const byColumn: RelationTable[][] = problem.hypotheses.map(() => []);
+    this.relations = problem.relations.map((relation) => new RelationTable(relation, problem.hypotheses));
+    for (const relation of this.relations) for (const c of relation.columns) byColumn[c].push(relation);
+    this.byColumn = byColumn;
+    const examples: Hypothesis[] = [];
+    const numbers = new Map<string, number>();
+    this.kinds = problem.hypotheses.map((list) =>
+      Int32Array.from(list, (h) => {
+        const key = `${h.role} ${h.unit ?? ""}`;
+        let number = numbers.get(key);
+        if (number === undefined) {
+          number = examples.length;
+          numbers.set(key, number);
+          examples.push(h);
+        }
+        return number;
+      }),
+    );
+    this.count = examples.length;
+    const table = (apart: boolean): Float64Array =>
+      Float64Array.from({ length: this.count ** 2 }, (_, k) =>
+        pair(examples[Math.floor(k / this.count)], examples[k % this.count], apart),
+      );
+    this.near = table(false);
+    this.far = table(true);
+    this.isTime = Uint8Array.from(examples, (h) => (h.role === "time" ? 1 : 0));
+    // A column that all motors share counts once, not once for each of them.
+    this.share = 1 / Math.max(1, new Set(problem.motors.filter((m) => m !== undefined)).size);
+  }
+
+  private at(c: number, choice: readonly number[]): Hypothesis {
+    return this.problem.hypotheses[c][choice[c]];
+  }
+
+  /** Everything in the joint log likelihood that one column has a part in. */
+  private local(c: number, choice: readonly number[]): number {
+    let s = this.at(c, choice).score;
+    for (const r of this.byColumn[c]) s += r.score(choice);
+    const { motors } = this.problem;
+    const motor = motors[c];
+    const kind = this.kinds[c][choice[c]];
+    const row = kind * this.count;
+    let timed = this.isTime[kind] === 1;
+    for (let k = 0; k < choice.length; k += 1) {
+      if (k === c) continue;
+      const other = this.kinds[k][choice[k]];
+      if (this.isTime[other] === 1) timed = true;
+      const theirs = motors[k];
+      if (theirs === motor) s += this.near[row + other];
+      else if (theirs === undefined || motor === undefined) s += this.share * this.near[row + other];
+      else s += this.far[row + other];
+    }
+    return timed ? s : s + relationWeights.noTime;
+  }
+
+  /** What two columns say of each other by role and unit. */
+  private between(a: number, b: number, choice: readonly number[]): number {
+    const { motors } = this.problem;
+    const at = this.kinds[a][choice[a]] * this.count + this.kinds[b][choice[b]];
+    if (motors[a] === motors[b]) return this.near[at];
+    return motors[a] === undefined || motors[b] === undefined ? this.share * this.near[at] : this.far[at];
+  }
+
+  /** Coordinate ascent with moves of related columns. */
+  climb(from: readonly number[], rounds: number): number[] {
+    const choice = [...from];
+    for (let round = 0; round < rounds; round += 1) {
+      let moved = false;
+      for (let c = 0; c < choice.length; c += 1) if (this.improve(c, choice) > 0) moved = true;
+      for (const r of this.relations) if (this.improveTogether(r, choice)) moved = true;
+      if (!moved) break;
+    }
+    return choice;
+  }
+
+  /** Holds one column at a hypothesis and lets the others follow, the related ones first; says what the whole gains (loses). */
+  hold(
+    from: readonly number[],
+    column: number,
+    hypothesis: number,
+  ): { readonly choice: number[]; readonly gain: number } {
+    const choice = [...from];
+    const before = this.local(column, choice);
+    const left = this.at(column, choice);
+    choice[column] = hypothesis;
+    let gain = this.local(column, choice) - before;
+    const queue = this.touched(column, left, choice);
+    const queued = new Set(queue);
+    for (let i = 0; i < queue.length && i < mostFollowing; i += 1) {
+      const c = queue[i];
+      const was = this.at(c, choice);
+      const more = this.improve(c, choice);
+      if (more === 0) continue;
+      gain += more;
+      queued.delete(c);
+      for (const k of this.touched(c, was, choice)) {
+        if (k === column || queued.has(k)) continue;
+        queued.add(k);
+        queue.push(k);
+      }
+    }
+    return { choice, gain };
+  }
+
+  /** Columns that may want to change when one has: those related to it, and those of its old or new quantity. */
+  private touched(c: number, was: Hypothesis, choice: readonly number[]): number[] {
+    const out = new Set<number>();
+    for (const r of this.byColumn[c]) for (const k of r.columns) out.add(k);
+    const quantities = new Set([roleFacts[was.role].quantity, roleFacts[this.at(c, choice).role].quantity]);
+    const { motors } = this.problem;
+    for (let k = 0; k < choice.length; k += 1) {
+      const apart = motors[k] !== motors[c] && motors[k] !== undefined && motors[c] !== undefined;
+      if (!apart && quantities.has(roleFacts[this.at(k, choice).role].quantity)) out.add(k);
+    }
+    out.delete(c);
+    return [...out];
+  }
+
+  /** Takes the best hypothesis of one column, the others as they are; says what is gained. */
+  private improve(c: number, choice: number[]): number {
+    const list = this.problem.hypotheses[c];
+    if (list.length === 1) return 0;
+    const before = choice[c];
+    const base = this.local(c, choice);
+    let best = before;
+    let high = base + 1e-9;
+    for (let h = 0; h < list.length; h += 1) {
+      if (h === before) continue;
+      choice[c] = h;
+      const s = this.local(c, choice);
+      if (s > high) {
+        high = s;
+        best = h;
+      }
+    }
+    choice[c] = best;
+    return best === before ? 0 : high - base;
+  }
+
+  private improveTogether(relation: RelationTable, choice: number[]): boolean {
+    const [a, b] = relation.columns;
+    const before = [choice[a], choice[b]];
+    let best = before;
+    let high = this.localTwo(a, b, choice) + 1e-9;
+    const listA = this.problem.hypotheses[a].slice(0, triedTogether);
+    const listB = this.problem.hypotheses[b].slice(0, triedTogether);
+    for (let i = 0; i < listA.length; i += 1) {
+      for (let j = 0; j < listB.length; j += 1) {
+        choice[a] = i;
+        choice[b] = j;
+        const s = this.localTwo(a, b, choice);
+        if (s > high) {
+          high = s;
+          best = [i, j];
+        }
+      }
+    }
+    [choice[a], choice[b]] = best;
+    return best !== before;
+  }
+
+  private localTwo(a: number, b: number, choice: readonly number[]): number {
+    let s = this.local(a, choice) + this.local(b, choice) - this.between(a, b, choice);
+    for (const r of this.byColumn[a]) if (r.columns.includes(b)) s -= r.score(choice);
+    return s;
+  }
+}
+
+const rateUnits: Readonly<Record<string, string>> = {
+  deg: "deg/s",
+  rad: "rad/s",
+  "{rev}": "{rev}/s",
+  "{count}": "{count}/s",
+};
+
+/** What two columns of one table say about each other by their roles and units alone. */
+export function pair(a: Hypothesis, b: Hypothesis, apart: boolean): number {
+  if (a.role === "other" || b.role === "other") return 0;
+  if (a.role === b.role) {
+    if (a.role === "time") return relationWeights.secondTime;
+    if (apart) return a.unit === b.unit ? 0 : relationWeights.otherUnit;
+    return roleFacts[a.role].side === "command" ? relationWeights.secondCommand : relationWeights.second;
+  }
+  const qa = roleFacts[a.role].quantity;
+  const qb = roleFacts[b.role].quantity;
+  if (qa === qb) {
+    if (commandAndMeasured[qa] === undefined) return 0;
+    const both =
+      roleFacts[a.role].axis === "none" && roleFacts[b.role].axis === "none" && !apart
+        ? relationWeights.bothSides
+        : 0;
+    return both + (a.unit === b.unit ? relationWeights.sameUnit : relationWeights.otherUnit);
+  }
+  const [angle, rate] =
+    qa === "position" && qb === "speed" ? [a, b] : qb === "position" && qa === "speed" ? [b, a] : [];
+  if (angle !== undefined && rate !== undefined && rateUnits[angle.unit ?? ""] === rate.unit) return 0.4;
+  return 0;
+}
