@@ -1,6 +1,7 @@
 import type { LeftOver } from "../recording/segments/cutTrials.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
 import { jsonText, visible } from "../units/text.js";
+import { columnTable } from "./columnTable.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { pageWidth, paint, paragraph, table } from "./layout.js";
@@ -10,10 +11,10 @@ import { version } from "./version.js";
 const help = `shaftwise inspect <file or folder>... [options]
 
 Says what was understood of each recording: format and dialect, rows and sampling,
-which column was taken for which quantity in which unit and why, what the checks of
-the channels against each other found, and the trials it was cut into. Nothing is
-judged. When a column was taken wrongly, say so with --map and --unit, or write a
-datapackage.json beside the file.
+what every column was taken for, in which unit, how surely and why, and what it
+could be instead, what the checks of the channels against each other found, and
+the trials it was cut into. Nothing is judged. When a column was taken wrongly,
+say so with --map, --unit or --ignore, or write a datapackage.json beside the file.
 
 ${readingHelp}
   --json               print one JSON document
@@ -23,9 +24,10 @@ ${readingHelp}
   --help               this text
 
 Roles: time, currentCommand, current, currentDCommand, currentD, currentU, currentV,
-currentW, currentBus, voltageD, voltageQ, voltageBus, speed, speedCommand, position,
-positionCommand, sweepAngle, torque, torqueCommand, index; sample (a counter); run,
-motor and ordering (columns that tell several recordings in one file apart).
+currentW, currentBus, voltageD, voltageQ, voltageBus, voltage, voltageCommand, duty,
+speed, speedCommand, position, positionCommand, sweepAngle, electricalAngle, torque,
+torqueCommand, temperature, index; sample (a counter); run, motor and ordering
+(columns that tell several recordings in one file apart).
 
 Examples
   shaftwise inspect log.csv
@@ -107,7 +109,12 @@ export const run: Command = async (args, io) => {
   if (values.json) io.out(`${jsonText(document(inspections, problems))}\n`);
   else {
     for (const inspection of inspections) io.out(`${page(inspection, io)}\n`);
-    for (const problem of problems) io.err(`${findingText(problem, io, true)}\n`);
+    for (const problem of problems) {
+      io.err(`${findingText(problem, io, true)}\n`);
+      // What was understood of a table that was refused helps to answer the question.
+      if (problem.understanding !== undefined)
+        io.err(`${columnTable(problem.understanding, [], io).join("\n")}\n\n`);
+    }
     if (written.length > 0) io.out(`${written.length} files were written to ${visible(values.out ?? "")}.\n`);
   }
   return problems.some((p) => p.severity === "error") ? exitStatus.partly : exitStatus.done;
@@ -127,6 +134,7 @@ function document(inspections: readonly Inspection[], problems: readonly Finding
       end: recording.time.at(-1) ?? null,
       rate,
       channels,
+      columns: recording.understanding ?? [],
       machine: recording.machine,
       drive: recording.drive,
       encoder: recording.encoder,
@@ -168,14 +176,7 @@ function page({ recording, channels, rate, findings, trials, leftOver }: Inspect
     ),
   );
   out.push("");
-  const rows = [["taken as", "column", "unit", "how it was recognised"].map((h) => paint(io, "dim", h))];
-  for (const c of channels) rows.push([c.role, visible(c.name, 40), visible(c.unit, 20), c.recognisedBy]);
-  out.push(table(rows, width));
-  if (source !== undefined && source.unused.length > 0) {
-    const shown = source.unused.slice(0, 12).map((u) => `${visible(u.name, 30)} (${u.reason})`);
-    const more = source.unused.length - shown.length;
-    out.push(paragraph(`not used: ${shown.join(", ")}${more > 0 ? `, and ${more} more` : ""}`, width, "  "));
-  }
+  out.push(...columnTable(recording.understanding ?? [], channels, io));
   out.push("");
   const seen = [["channel", "range", "step", "noise", ""].map((h) => paint(io, "dim", h))];
   for (const c of channels) {

@@ -8,6 +8,7 @@ import { UsageError } from "./io.js";
 export const readingOptions = {
   map: { type: "string", multiple: true },
   unit: { type: "string", multiple: true },
+  ignore: { type: "string", multiple: true },
   rate: { type: "string" },
   interval: { type: "string" },
   ordering: { type: "string", multiple: true },
@@ -24,7 +25,11 @@ export const readingOptions = {
 
 /** Their help, one option a line. */
 export const readingHelp = `  --map <role=column>  say which column holds a quantity: its name, or #3
-  --unit <column=unit> say a column's unit, a UCUM code such as mA or {rev}/min
+  --unit <column=unit> say a column's unit, a UCUM code such as mA or {rev}/min;
+                       with a factor where one logged unit is not one of it
+                       ("ADC=0.016 A", or "ADC=0.016 A from 2048" when 2048
+                       stands for nothing)
+  --ignore <column>    leave a column out, whatever it may hold
   --rate <hertz>       samples a second, where the log has a counter or no time
   --interval <time>    the same as time from sample to sample: 1ms, 250us, 0.02
   --ordering <order>   lead order of the recordings given, for instance VUW, or
@@ -44,6 +49,7 @@ export const readingHelp = `  --map <role=column>  say which column holds a quan
 export function readOptionsOf(values: {
   readonly map?: readonly string[];
   readonly unit?: readonly string[];
+  readonly ignore?: readonly string[];
   readonly rate?: string;
   readonly interval?: string;
   readonly ordering?: readonly string[];
@@ -72,6 +78,7 @@ export function readOptionsOf(values: {
     ...(polePairs === undefined ? {} : { machine: { polePairs } }),
     map: pairs("--map", "role=column", values.map),
     unit: pairs("--unit", "column=unit", values.unit),
+    ...(values.ignore === undefined ? {} : { ignore: values.ignore }),
     ...(rate === undefined ? {} : { rate }),
     ...(ordering === undefined ? {} : { ordering }),
     ...(orderings.length === 0 ? {} : { orderings }),

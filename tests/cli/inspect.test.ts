@@ -35,8 +35,9 @@ test("a German log: what was taken for what, and why, within 80 columns", async 
     "semicolon",
     "decimal comma",
     "Strom Soll",
-    "{rev}/min",
-    "unit from units row",
+    "rev/min",
+    "unit 1/min",
+    "99 %",
     "order VUW",
   ]) {
     expect(out).toContain(words);
