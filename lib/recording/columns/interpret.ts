@@ -73,7 +73,7 @@ async function understood(
     .slice(0, mostRead);
   const data = await readAll(tables, indices);
   // A clock that wraps rises evenly only once it is carried on.
-  const clocked = !table.nameless && byName.columns.some((c) => c.role === "time" && c.probability > 0.5);
+  const clocked = !table.nameless && byName.some((c) => c.role === "time" && c.probability > 0.5);
   const values = new Map(
     indices.map((index, k) => {
       const own = data.columns[k];
