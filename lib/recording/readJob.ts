@@ -50,7 +50,7 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
     const capture =
       single && (job.numbered === true || job.together === true) ? await captureOf(tables) : undefined;
     if (capture !== undefined) groups = [[capture]];
-    else if (single && job.numbered === true) groups = await groupsOf(tables, how);
+    else if (single && (job.numbered === true || job.together === true)) groups = await groupsOf(tables, how);
     else if (job.files.length > 1 && job.numbered !== true && job.together !== true) groups = [tables];
     const read = await readGroups(groups, how);
     return { recordings: read.recordings, problems: [...problems, ...read.problems] };

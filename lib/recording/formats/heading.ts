@@ -140,6 +140,9 @@ export function aligned(
   rows: readonly (readonly string[])[],
 ): string[] | undefined {
   let cells = given.map((c) => c.trim().replace(/^"(.*)"$/, "$1"));
+  // Names parted by commas and blanks, above rows parted by blanks.
+  if (cells.length > 1 && cells.slice(0, -1).every((c) => /.[,;]$/.test(c)))
+    cells = cells.map((c) => c.replace(/[,;]$/, ""));
   while (cells.length > fields && cells.at(-1) === "") cells = cells.slice(0, -1);
   const words = cells.filter((c) => c !== "").length;
   if (words === 0 || (fields > 1 && words < Math.min(2, fields))) return undefined;

@@ -35,7 +35,7 @@ function patternOf({ decimal, thousands }: NumberForm): RegExp {
     pattern =
       thousands === ""
         ? new RegExp(`^[+-]?(\\d+(${d}\\d*)?|${d}\\d+)([eE][+-]?\\d+)?$`)
-        : new RegExp(`^[+-]?\\d{1,3}(${t}\\d{3})*(${d}\\d*)?$`);
+        : new RegExp(`^[+-]?([1-9]\\d{0,2}(${t}\\d{3})+|\\d{1,3})(${d}\\d*)?$`);
     patterns.set(key, pattern);
   }
   return pattern;

@@ -203,12 +203,15 @@ async function fastTable(path: string, folder: TemporaryFolder, opened: Opened):
     facts: preamble.facts,
     rate: preamble.rate,
     read: async (indices) => {
-      if (asItStands && bytes <= mostPlainBytes) {
-        const read = await readPlain(path, dialect, columns, indices, expected);
-        if (read !== undefined) return read;
-      }
       const closer = bytes > mostMemoryBytes ? undefined : lookClosely;
-      return readColumns(path, plain, inner, dialect, columns, indices, expected, cut, closer);
+      const read =
+        asItStands && bytes <= mostPlainBytes
+          ? await readPlain(path, dialect, columns, indices, expected)
+          : undefined;
+      const data =
+        read ?? (await readColumns(path, plain, inner, dialect, columns, indices, expected, cut, closer));
+      if (!indices.some((k, i) => maybeGrouped(columns[k], data.columns[i]))) return data;
+      return (await closer?.(indices)) ?? data;
     },
     close: () => folder.close(),
   };
@@ -505,7 +508,7 @@ async function readPlain(
   if (indices.some((k) => columns[k].column.kind !== "number" && columns[k].column.kind !== "empty"))
     return undefined;
   const read = plainNumbers(await readFile(path), dialect, indices, expected);
-  if (read === undefined || indices.some((k, i) => maybeGrouped(columns[k], read[i]))) return undefined;
+  if (read === undefined) return undefined;
   checkFirstRow(path, { columns: read, kept: 1, rows: read[0]?.length ?? 0 }, indices, columns, dialect);
   return {
     columns: read,

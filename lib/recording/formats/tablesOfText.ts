@@ -15,6 +15,8 @@ import { findDialect } from "./textDialect.js";
 /** What a caller states of text tables. */
 export interface TextOptions extends StatedForm {
   readonly skipLines?: number;
+  /** The text is what another table left over. */
+  readonly within?: boolean;
 }
 
 /** Where a text came from. */
@@ -69,7 +71,51 @@ export function tablesOfText(text: string, origin: TextOrigin, options: TextOpti
   const findings = [...origin.findings, ...tooWide(wide, found.lines, origin.path)];
   const last = narrow[narrow.length - 1];
   if (origin.cut && !found.labelled) dropCutRow(found.lines, last, origin.path, findings);
-  return tablesOfBlocks(found, narrow, { ...origin, findings }, options);
+  const own = tablesOfBlocks(found, narrow, { ...origin, findings }, options);
+  if (found.labelled || options.within === true) return own;
+  const others = tablesParted(found.lines, blocks, origin, options);
+  if (others.length === 0) return own;
+  return [...own, ...others].map((table, k) =>
+    table.path === origin.path
+      ? { ...table, path: `${origin.path}#table=${k + 1}`, files: [origin.path] }
+      : table,
+  );
+}
+
+/** Fewer lines than this are no table. */
+const fewestRows = 5;
+
+/** Tables among the lines that no table took, when these are rows of numbers that are parted in another way. */
+function tablesParted(
+  lines: Lines,
+  blocks: readonly Block[],
+  origin: TextOrigin,
+  options: TextOptions,
+): SourceTable[] {
+  const taken = new Uint8Array(lines.count);
+  for (const b of blocks)
+    for (const list of [b.rows, b.long, b.short, b.summary]) for (const i of list) taken[i] = 1;
+  let numeric = 0;
+  for (let i = 0; i < lines.count && numeric < fewestRows; i += 1) {
+    if (taken[i] === 1) continue;
+    const line = lines.text(i);
+    if (line.length < 2000 && line.split(/[,;|\s]+/).filter((t) => cellKind(t) === "number").length >= 2)
+      numeric += 1;
+  }
+  if (numeric < fewestRows) return [];
+  const left: string[] = [];
+  for (let i = 0; i < lines.count; i += 1) {
+    // Whatever was taken is blank, so that lines keep their numbers.
+    while (left.length < lines.line(i) - 1) left.push("");
+    left.push(taken[i] === 1 ? "" : lines.text(i));
+  }
+  try {
+    const own = { ...options, within: true, skipLines: undefined };
+    return tablesOfText(`${left.join("\n")}\n`, { ...origin, findings: [], cut: false }, own);
+  } catch (error) {
+    if (error instanceof CannotRead) return [];
+    throw error;
+  }
 }
 
 /** Lines of a text that have more fields than any log, beside a table that is one. */

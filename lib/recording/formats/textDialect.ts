@@ -182,6 +182,8 @@ function attemptWith(
       const field = raw.trim();
       if (isNumberText(field, decimal)) numbers += 1;
       else if (field === "" || isMissingText(field)) continue;
+      // Values in brackets: a list of numbers counts as one, of words as nothing.
+      else if (/^[[(].*[\])]$/.test(field)) numbers += /\d/.test(field) ? 1 : 0;
       else if (isStamp(field) || numberWithUnit(field) !== undefined) numbers += 1;
       else if ((decimal === "." ? pointGrouped : commaGrouped).test(field)) {
         numbers += 1;

@@ -35,9 +35,9 @@ const western = /[äöüÄÖÜßéèêëàâáãåçñóòôõúùûíìîïøæ
 const telling: readonly (readonly [TextEncoding, RegExp])[] = [
   [
     "windows-1250",
-    /\b(čas|rychlost|otáčky|poloha|proud|napětí|žádaná|skutečná|požadovaná|moment|czas|prędkość|obroty|prąd|napięcie|położenie|zadana|idő|sebesség|fordulat\w*|áram|feszültség|nyomaték|hitrost|struja|brzina|napätie|otáčky)/giu,
+    /(?<!\p{L})(čas|rychlost|otáčky|poloha|proud|napětí|žádaná|skutečná|požadovaná|moment|czas|prędkość|obroty|prąd|napięcie|położenie|zadana|idő|sebesség|fordulat\w*|áram|feszültség|nyomaték|hitrost|struja|brzina|napätie|otáčky)/giu,
   ],
-  ["windows-1254", /\b(zaman|hız|akım|konum|gerilim|tork|devir|istenen|ölçülen|gerçek|açı|hedef)/giu],
+  ["windows-1254", /(?<!\p{L})(zaman|hız|akım|konum|gerilim|tork|devir|istenen|ölçülen|gerçek|açı|hedef)/giu],
 ];
 
 /** The characters that windows-1252 has where Latin-1 has control codes; the decoder of some versions of Node.js leaves these out. */
