@@ -29,7 +29,8 @@ Examples
   shaftwise diagnose bench/monday --json > monday.json
 
 Exit status: 0 all was read and judged, whatever the verdicts; 2 wrong usage;
-3 some input could not be read, the rest was judged.
+3 some input could not be read, or what was read contradicts itself; the rest
+was judged.
 A verdict is advice from a log, never a clearance to run a machine.
 `;
 
@@ -63,7 +64,10 @@ export const run: Command = async (args, io) => {
   });
   progress.stop();
   await print(diagnosis, paths, values, io);
-  return diagnosis.problems.some((problem) => problem.severity === "error")
+  const doubt = diagnosis.recordings.some(({ attention }) =>
+    attention?.some(({ severity }) => severity === "error"),
+  );
+  return doubt || diagnosis.problems.some((problem) => problem.severity === "error")
     ? exitStatus.partly
     : exitStatus.done;
 };

@@ -33,6 +33,8 @@ export function diagnosisText(diagnosis: Diagnosis, io: Look): string {
     ),
   );
   if (trials > 0) parts.push(answer(diagnosis, io, width));
+  const doubts = attentionLines(diagnosis, width);
+  if (doubts.length > 0) parts.push([paint(io, "bad", "Check first"), ...doubts].join("\n"));
   if (diagnosis.orderings.length > 0) parts.push(orderTable(diagnosis, io, width));
   const loose = diagnosis.recordings.filter((recording) => !inOrderTable(recording, diagnosis));
   if (loose.length > 0) parts.push(recordingTable(loose, io, width));
@@ -153,15 +155,41 @@ function looseReasons(recordings: readonly RecordingVerdict[], io: Look, width: 
   return lines.join("\n");
 }
 
-function findingLines(diagnosis: Diagnosis, width: number): string[] {
-  const lines: string[] = [];
-  for (const recording of diagnosis.recordings) {
-    for (const finding of recording.findings) {
-      if (finding.severity === "note") continue;
-      lines.push(paragraph(`${shortName(recording.path)}: ${findingText(finding)}`, width, "  - "));
+/** Findings of all recordings, equal ones once with the files they are for. */
+function grouped(
+  recordings: readonly RecordingVerdict[],
+  of: (recording: RecordingVerdict) => readonly Finding[],
+  width: number,
+): string[] {
+  const files = new Map<string, string[]>();
+  for (const recording of recordings)
+    for (const finding of of(recording)) {
+      const text = findingText({ ...finding, file: undefined });
+      const names = files.get(text) ?? [];
+      files.set(text, [...new Set([...names, shortName(recording.path)])]);
     }
-  }
-  return lines;
+  return [...files].map(([text, names]) => {
+    const where = names.length > 3 ? `in ${names.length} files, ${names[0]} among them` : names.join(", ");
+    return paragraph(recordings.length > 1 ? `${where}: ${text}` : text, width, "  - ");
+  });
+}
+
+/** What puts the verdicts in doubt stands before them. */
+function attentionLines({ recordings }: Diagnosis, width: number): string[] {
+  return grouped(recordings, ({ attention }) => attention ?? [], width);
+}
+
+function findingLines({ recordings }: Diagnosis, width: number): string[] {
+  const said = (recording: RecordingVerdict): ReadonlySet<string> =>
+    new Set((recording.attention ?? []).map(({ message }) => message));
+  return grouped(
+    recordings,
+    (recording) =>
+      recording.findings.filter(
+        ({ severity, message }) => severity !== "note" && !said(recording).has(message),
+      ),
+    width,
+  );
 }
 
 /** A finding as one line: the place, what was found, what it means or the remedy. */

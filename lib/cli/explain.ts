@@ -23,6 +23,8 @@ export function explain(diagnosis: Diagnosis, recording: RecordingVerdict | stri
     paragraph(`${visible(found.path)}${order}${found.motor ? `, motor ${visible(found.motor)}` : ""}`, width),
   );
   if (found.trials.length === 0) lines.push("", "No trial was found in this recording.");
+  for (const { message, meaning } of found.attention ?? [])
+    lines.push(paragraph(visible(`Check first: ${message}${meaning ? `; ${meaning}` : ""}.`, 2000), width));
   const danger = dangerSentence(found.trials);
   if (danger) lines.push("", paragraph(`${danger} ${doNotClose}`, width));
   found.trials.forEach((trial, k) => {

@@ -1,11 +1,10 @@
 import { doNotClose } from "./danger.js";
 import type { JudgedRecording } from "./judged.js";
-import { leading } from "./judged.js";
 import { looseAdvice } from "./looseAdvice.js";
 import { nextTest } from "./nextTest.js";
 import type { DiagnoseOptions } from "./options.js";
 import { type OrderPicture, orderPictures } from "./orders.js";
-import { capital } from "./remedies.js";
+import { capital, remediesOf } from "./remedies.js";
 import { setAdvice, turnsAgainst } from "./setAdvice.js";
 import { thresholds } from "./tables/thresholds.js";
 import type { NextTest } from "./types.js";
@@ -57,7 +56,7 @@ function testFor(
   let best: NextTest | undefined;
   let of: JudgedRecording | undefined;
   for (const one of judged) {
-    if (leading(one.posterior)[1] >= thresholds.settled.value) continue;
+    if (remediesOf(one.posterior)[0]?.probability >= thresholds.settled.value) continue;
     const test = nextTest(one.posterior, one.fieldOriented);
     if (test && (!best || test.information > best.information)) {
       best = test;

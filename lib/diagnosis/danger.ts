@@ -1,3 +1,4 @@
+import type { TrialKind } from "../recording/types.js";
 import type { Diagnosis, RecordingVerdict, TrialVerdict, VerdictWord } from "./types.js";
 import { verdictWords } from "./types.js";
 
@@ -20,8 +21,14 @@ export function dangers(diagnosis: Pick<Diagnosis, "recordings">): Danger[] {
   return [...of("runaway"), ...of("reversed")];
 }
 
+/** A trial that asked something of the shaft; a coast-down and a rest ask nothing. */
+const asks = ({ kind }: { readonly kind?: TrialKind }): boolean => kind !== "coast" && kind !== "idle";
+
 /** `1 of 3 trials turns against its command.` Undefined where none does. */
-export function dangerSentence(trials: readonly Pick<TrialVerdict, "verdict">[]): string | undefined {
+export function dangerSentence(
+  all: readonly { readonly verdict: VerdictWord; readonly kind?: TrialKind }[],
+): string | undefined {
+  const trials = all.filter(asks);
   const count = (word: VerdictWord): number => trials.filter(({ verdict }) => verdict === word).length;
   const [away, against] = [count("runaway"), count("reversed")];
   const of = trials.length > 1 ? ` of ${trials.length} trials` : " trial";
@@ -61,11 +68,15 @@ export function headline(diagnosis: Pick<Diagnosis, "orderings" | "recordings">)
   const ordered = new Set<string | null>(diagnosis.orderings.map(({ ordering }) => ordering));
   const loose = diagnosis.recordings
     .filter(({ ordering }) => ordering === null || !ordered.has(ordering))
-    .flatMap(({ trials }) => trials);
+    .flatMap(({ trials }) => trials)
+    .filter(asks);
   const danger = dangerSentence(loose);
   const first = danger ? `${danger} ${doNotClose} ` : "";
   if (diagnosis.orderings.length > 0) return `${first}${orderSentence(diagnosis)}`;
-  if (loose.length === 0) return "No trial was found in these recordings.";
+  if (loose.length === 0)
+    return diagnosis.recordings.some(({ trials }) => trials.length > 0)
+      ? "Nothing was asked of the shaft in these recordings."
+      : "No trial was found in these recordings.";
   return `${first}${danger && loose.length === 1 ? "" : countSentence(loose)}`.trim();
 }
 

@@ -1,6 +1,7 @@
 import type { RunawayPrediction } from "../control/fromRun/predictRunaway.js";
 import type { Recording } from "../recording/types.js";
 import type { HandResult } from "./handTrials.js";
+import type { HealthBounds } from "./healthBounds.js";
 import type { TrialLikelihood } from "./likelihood.js";
 import type { Measures } from "./measures.js";
 import type { Observation } from "./observe.js";
@@ -13,6 +14,8 @@ export interface JudgedTrial {
   readonly observation: Observation;
   readonly measures: Measures;
   readonly likelihood?: TrialLikelihood;
+  /** The most that may be claimed from it, 0 to 1, by the health of its channels; 1 when absent. */
+  readonly atMost?: number;
   readonly hand?: HandResult;
 }
 
@@ -22,6 +25,8 @@ export interface ReadRecording {
   readonly trials: readonly JudgedTrial[];
   /** What a runaway of this recording would do, where its torque is against its command. */
   readonly runaway?: RunawayPrediction;
+  /** What the health of its channels bounds and withholds. */
+  readonly health?: HealthBounds;
   /** Signs of the kind of drive. */
   readonly driveSigns: readonly DriveSignName[];
 }

@@ -1,4 +1,5 @@
 import type { Recording } from "../recording/types.js";
+import type { HealthBounds } from "./healthBounds.js";
 import type { Measures } from "./measures.js";
 import { lawLog } from "./mismatch.js";
 import type { Observation } from "./observe.js";
@@ -56,6 +57,7 @@ export function trialLikelihood(
   recording: Pick<Recording, "machine" | "drive" | "encoder">,
   observation: Observation,
   measures: Measures,
+  health: Pick<HealthBounds, "current" | "offset"> = {},
 ): TrialLikelihood | undefined {
   const { behaviour, trial } = observation;
   const loop = loopOfKind[trial.kind];
@@ -77,14 +79,18 @@ export function trialLikelihood(
   say(stopsRow(observation));
   const law = lawFindings(observation, measures);
   if (law) findings.push(law);
-  for (const row of currentRows(observation, measures)) say(row);
+  if (!health.current) for (const row of currentRows(observation, measures)) say(row);
   if (measures.indexTurns) say(indexRow(measures.indexTurns));
   const compared = observation.signals.speedAgainstPosition;
   if (compared) say(compared.sign < 0 ? speedSignRows.turned : speedSignRows.alike);
   for (const row of loopFindings(observation, measures)) say(row);
   say(settingsRow(recording));
   if (measures.signs?.countStopped) say(countStoppedRow);
-  const { offsets, acceleration } = offsetLikelihood(observation, measures);
+  const { offsets, acceleration } = offsetLikelihood(
+    observation,
+    measures,
+    !health.offset && !health.current,
+  );
   return {
     findings: findings.filter(({ logs }) => [...logs.values()].every(Number.isFinite)),
     offsets,

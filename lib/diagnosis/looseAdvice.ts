@@ -55,7 +55,7 @@ function dangerAdvice(one: JudgedRecording): string[] {
   const trials = one.trials.map(({ observation }) => observation);
   const mirrored = trials.every((o) => o.verdict !== "reversed" || o.behaviour === "mirrored");
   const runs = trials.some((o) => o.verdict === "runaway");
-  const what = dangerSentence(trials) ?? "";
+  const what = dangerSentence(trials.map((o) => ({ verdict: o.verdict, kind: o.trial.kind }))) ?? "";
   if (mirrored && !runs)
     return [
       `${what} The speed loop itself holds: set the sign of the logged position and speed right before a position loop is closed on them.`,

@@ -22,13 +22,19 @@ export function holdsSteady({ trial }: Pick<Observation, "trial">): boolean {
   return shape === undefined || shape === "step" || shape === "staircase" || shape === "constant";
 }
 
-/** Likelihood of each offset error where n = 0, from the motion, the back-EMF and the plateaus; and the acceleration per ampere. */
+/**
+ * Likelihood of each offset error where n = 0, from the motion, the back-EMF and the plateaus; and the acceleration per ampere.
+ *
+ * @param sound the channels bear more than the sense of turning
+ */
 export function offsetLikelihood(
   observation: Observation,
   measures: Measures,
+  sound = true,
 ): { offsets: Float64Array; acceleration?: { value: number; error: number } } {
   const { behaviour, law, trial } = observation;
   const offsets = motionLikelihood(observation);
+  if (!sound) return { offsets };
   backEmf(measures, offsets);
   if (trial.kind === "torque" && behaviour === "turns" && holdsSteady(observation))
     plateaus(observation, offsets);

@@ -3,6 +3,7 @@ import type { Run } from "../run/run.js";
 import { driveSignsOf } from "./driveKind.js";
 import { handLikelihood } from "./handEvidence.js";
 import { judgeHandTurn, judgeSweep } from "./handTrials.js";
+import { bounded, healthBounds, surest } from "./healthBounds.js";
 import type { JudgedTrial, ReadRecording } from "./judged.js";
 import { trialLikelihood } from "./likelihood.js";
 import { measure } from "./measures.js";
@@ -19,22 +20,26 @@ export function readRun(run: Run): ReadRecording {
     (trial) => trial.kind !== "idle" && !(declared && trial.kind === "coast" && trial.source === "found"),
   );
   const runaway = used.some((trial) => trial.kind === "torque") ? predictRunaway(run) : undefined;
+  const health = healthBounds(run);
   return {
     recording,
+    health,
     ...(runaway ? { runaway } : {}),
     driveSigns: driveSignsOf(recording, used),
     trials: used.map((trial): JudgedTrial => {
-      const observation = observe(run, trial);
+      const seen = observe(run, trial);
+      const atMost = surest(run, seen);
+      const observation = bounded(seen, atMost, health);
       const swept = trial.kind === "alignment-sweep";
       const hand = swept
         ? judgeSweep(run, trial)
         : trial.kind === "hand-turn"
           ? judgeHandTurn(run, trial)
           : undefined;
-      if (hand) return { observation, measures: {}, hand, likelihood: handLikelihood(hand, swept) };
+      if (hand) return { observation, measures: {}, atMost, hand, likelihood: handLikelihood(hand, swept) };
       const measures = measure(run, observation, candidates);
-      const likelihood = trialLikelihood(recording, observation, measures);
-      return { observation, measures, ...(likelihood ? { likelihood } : {}) };
+      const likelihood = trialLikelihood(recording, observation, measures, health);
+      return { observation, measures, atMost, ...(likelihood ? { likelihood } : {}) };
     }),
   };
 }

@@ -61,7 +61,7 @@ function weigh(
     const full = fullGainFor(worlds, weights, unit);
     const logs = ownLogs(records[i], facts);
     return {
-      posterior: withModelError(states[unit], prior),
+      posterior: withModelError(states[unit], prior, surestOf(recording, used)),
       logs,
       offsets: offsetsOf(units[unit], records[i], full),
       ...(full.length > 0 ? { from: gainFrom(recordings, recording, states, unitOf) } : {}),
@@ -231,11 +231,18 @@ function average(list: readonly (readonly [weight: number, log: number])[]): num
   return most + Math.log(list.reduce((sum, [weight, log]) => sum + weight * Math.exp(log - most), 0));
 }
 
+/** The most that the trials used of a recording bear. */
+function surestOf({ trials }: ReadRecording, used: (trial: JudgedTrial) => boolean): number {
+  return Math.min(1, ...trials.filter((t) => used(t) && t.likelihood).map(({ atMost }) => atMost ?? 1));
+}
+
+/** A part of every posterior is left to the priors: for what the tables get wrong, and for channels in doubt. */
 function withModelError(
   found: ReadonlyMap<CauseCode, number>,
   { priors, otherPriors, fieldOriented }: PriorEvidence,
+  atMost: number,
 ): Map<CauseCode, number> {
-  const { fraction } = setModel.modelError;
+  const fraction = Math.max(setModel.modelError.fraction, 1 - atMost);
   const whole = (map: ReadonlyMap<CauseCode, number>): number => [...map.values()].reduce((a, b) => a + b, 0);
   const [a, b] = [whole(priors), whole(otherPriors)];
   const out = new Map<CauseCode, number>();

@@ -6,10 +6,10 @@ import { offsetGrid } from "./offsetGrid.js";
 /** Torque factor and offset error of a trial that turned, from the distribution of the offset error. */
 export function factorAndOffset(
   { behaviour, sense }: Pick<Observation, "behaviour" | "sense">,
-  judged: Pick<JudgedRecording, "posterior" | "offsets" | "fullGainFrom" | "fieldOriented">,
+  judged: Pick<JudgedRecording, "posterior" | "offsets" | "fullGainFrom" | "fieldOriented" | "health">,
 ): { torqueFactor?: Estimate; offsetError?: Estimate } {
   if (behaviour !== "turns" && behaviour !== "runs-away" && behaviour !== "follows") return {};
-  if (sense === "none" || judged.fieldOriented < 0.8) return {};
+  if (sense === "none" || judged.fieldOriented < 0.8 || judged.health?.offset) return {};
   const posterior = offsetPosterior(judged.posterior, judged.offsets);
   if (posterior.every((v) => v === 0)) return {};
   const how = judged.fullGainFrom

@@ -19,7 +19,8 @@ export function recordingVerdict(
     ordering: recording.ordering ?? null,
     ...(recording.motor === undefined ? {} : { motor: recording.motor }),
     trials: judged.trials.map((trial) => trialVerdict(judged, trial, group)),
-    findings: recording.findings,
+    findings: judged.health?.findings ?? recording.findings,
+    ...(judged.health && judged.health.attention.length > 0 ? { attention: judged.health.attention } : {}),
     fieldOriented,
   };
 }

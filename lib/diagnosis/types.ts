@@ -131,6 +131,8 @@ export interface RecordingVerdict {
   readonly motor?: string;
   readonly trials: readonly TrialVerdict[];
   readonly findings: readonly Finding[];
+  /** Those findings that put the verdicts in doubt: they stand in the first lines of every output. */
+  readonly attention?: readonly Finding[];
   /**
    * Probability that the drive is field-oriented, from channels, facts and trials; causes of lead order and offset are drawn only as far as it
    * is.

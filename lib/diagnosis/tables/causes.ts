@@ -56,7 +56,7 @@ export interface Cause {
 /** The change that removes a cause. */
 export const remedies: Readonly<Record<RemedyCode, string>> = {
   keep: "nothing to change",
-  align: "repeat the alignment in this order, on a free shaft and with enough current",
+  align: "repeat the alignment with the leads as they are, on a free shaft and with enough current",
   swap: "exchange any two motor leads, or encoder A and B, but not both; then align again",
   "pole-pairs": "set the pole pairs from the motor's data or from an alignment sweep",
   lines:

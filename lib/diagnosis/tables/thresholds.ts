@@ -53,7 +53,7 @@ export const thresholds = {
     0.2,
     "probability of a disturbed alignment above which an order that works is said to be in doubt",
   ),
-  settled: practice(0.9, "probability of the leading cause above which no further test is proposed"),
+  settled: practice(0.9, "probability of the leading remedy above which no further test is proposed"),
   excluded: practice(
     0.03,
     "probability beside that of half a turn, below which other offsets count as excluded",

@@ -1,0 +1,70 @@
+import type { ChannelRole, Finding } from "../recording/types.js";
+import type { Run } from "../run/run.js";
+import type { Observation } from "./observation.js";
+
+/** What the health of a run's channels bounds and withholds. Plain data: it passes between processes. */
+export interface HealthBounds {
+  /** Findings that stand in the first lines of every output. */
+  readonly attention: readonly Finding[];
+  /** Everything noticed about the recording. */
+  readonly findings: readonly Finding[];
+  /** The finding that withholds an estimate of the offset, the evidence of the current, or the sense of an answer. */
+  readonly offset?: Finding;
+  readonly current?: Finding;
+  readonly sense?: Finding;
+  readonly verdict?: Finding;
+}
+
+/** Takes the bounds out of a run. */
+export function healthBounds(run: Run): HealthBounds {
+  const { health, checks } = run;
+  const known = new Set<string>();
+  const findings = checks.filter((finding) => {
+    const key = `${finding.code} ${finding.column ?? ""} ${finding.row ?? ""} ${finding.message}`;
+    return known.has(key) ? false : known.add(key);
+  });
+  const withheld = (what: "offset" | "current" | "sense" | "verdict"): object => {
+    const finding = health.withholds(what);
+    return finding ? { [what]: finding } : {};
+  };
+  return {
+    attention: health.headline,
+    findings,
+    ...withheld("offset"),
+    ...withheld("current"),
+    ...withheld("sense"),
+    ...withheld("verdict"),
+  };
+}
+
+/** Channels that the verdict on a trial rests on. */
+function channelsOf({ signals }: Observation): ChannelRole[] {
+  const { motionFrom, commandRole, effortRole } = signals;
+  return [...(motionFrom === "none" ? [] : [motionFrom]), commandRole, effortRole].filter(
+    (role): role is ChannelRole => role !== undefined,
+  );
+}
+
+/** The most that a verdict on this trial may claim, 0 to 1: it is no surer than the channels it rests on. */
+export function surest(run: Run, observation: Observation): number {
+  return run.health.atMost(channelsOf(observation));
+}
+
+/** An observation no surer than its channels; where they contradict each other, none. */
+export function bounded(observation: Observation, atMost: number, bounds: HealthBounds): Observation {
+  const confidence = Math.min(observation.confidence, atMost);
+  if (observation.verdict === "undetermined") return { ...observation, confidence };
+  // Without a command logged the current stands in for it: its sign is then all there is of the sense.
+  const blind = bounds.sense && observation.signals.command === undefined && observation.sense !== "none";
+  const reason = bounds.verdict ?? (blind ? bounds.sense : undefined);
+  if (!reason) return { ...observation, confidence };
+  return {
+    ...observation,
+    behaviour: "unclear",
+    verdict: "undetermined",
+    confidence: Math.min(confidence, 0.5),
+    sense: "none",
+    missing: [reason.meaning ?? "channels that agree with each other", ...observation.missing],
+    text: `Not judged: ${reason.message}. Taken as logged it would be ${observation.verdict}.`,
+  };
+}
