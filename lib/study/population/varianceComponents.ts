@@ -71,10 +71,12 @@ export function varianceComponents(
   const drop = chiSquare.quantile(level, 1);
   /** Best criterion with one deviation held at a value. */
   const held = (index: number, value: number): number => {
-    if (index === k)
-      return minimise((t) => criterion(t.map(Math.abs)).full(value), theta, new Array(k).fill(0.2), {
-        tolerance: 1e-8,
-      }).value;
+    if (index === k) {
+      // The other deviations hardly change with that of the repeats: their ratios to it start where they keep their size.
+      const start = theta.map((t) => (t * sigma) / value);
+      const step = start.map((t) => Math.max(0.2, 0.1 * t));
+      return minimise((t) => criterion(t.map(Math.abs)).full(value), start, step, { tolerance: 1e-8 }).value;
+    }
     const others = [...theta.filter((_, i) => i !== index), Math.log(sigma)];
     return minimise(
       (x) => {
@@ -96,7 +98,9 @@ export function varianceComponents(
     if (intervals) {
       const gap = (s: number) => held(i, Math.abs(s)) - at.profiled - drop;
       const step = Math.max(0.1 * sigmas[i], 0.02);
-      low = sigmas[i] > 0 && gap(1e-9) > 0 ? (crossing(gap, sigmas[i], -step, 1e-9, 1e-6) ?? 0) : 0;
+      // Without repeats there is no fit at all, so the repeats have a lower end; the other deviations may be nothing.
+      const least = i === k ? 1e-3 * sigmas[i] : 1e-9;
+      low = sigmas[i] > 0 && (i === k || gap(1e-9) > 0) ? (crossing(gap, sigmas[i], -step, least, 1e-6) ?? 0) : 0;
       high = crossing(gap, sigmas[i], step, Infinity, 1e-6) ?? Infinity;
     }
     deviations[name] = {
