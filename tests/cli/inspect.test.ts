@@ -36,7 +36,7 @@ test("a German log: what was taken for what, and why, within 80 columns", async 
     "decimal comma",
     "Strom Soll",
     "rev/min",
-    "unit 1/min",
+    "unit U/min",
     "99 %",
     "order VUW",
   ]) {

@@ -53,10 +53,12 @@ describe.skipIf(program === null)("the report in a real browser", () => {
 
   /** Scrolls through the page so that every chart becomes live. */
   async function live(page: Page): Promise<void> {
+    // A set of several recordings keeps each behind its name.
+    await page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true");
     const count = await page.locator("figure[data-chart]").count();
     for (let i = 0; i < count; i++) {
       await page.locator("figure[data-chart]").nth(i).scrollIntoViewIfNeeded();
-      await page.locator("figure[data-chart]").nth(i).locator(".live svg").waitFor();
+      await page.locator("figure[data-chart]").nth(i).locator(".live svg").waitFor({ state: "attached" });
     }
     await page.evaluate("window.scrollTo(0, 0)");
   }

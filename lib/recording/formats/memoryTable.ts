@@ -59,7 +59,7 @@ export function tableOfBlock(
     label: origin.label,
     files: origin.files,
     format: origin.format,
-    dialect: origin.dialect,
+    dialect: withDecimal(origin.dialect, columns),
     rate: origin.rate,
     facts: origin.facts,
     columns: columns.map(({ column }) => column),
@@ -68,6 +68,12 @@ export function tableOfBlock(
       block.heading === undefined && ![...(origin.told?.values() ?? [])].some((t) => t.name !== undefined),
     read: (indices) => readBlock(lines, block, columns, indices, origin.path),
   };
+}
+
+/** The dialect with the decimal sign that its numbers use, when it is the comma. */
+function withDecimal(dialect: string | undefined, columns: readonly BlockColumn[]): string | undefined {
+  const comma = columns.some(({ form }) => form.decimal === ",");
+  return comma && dialect !== undefined ? `${dialect}, decimal comma` : dialect;
 }
 
 function sampleRows(block: Block): number[] {

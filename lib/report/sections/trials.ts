@@ -22,7 +22,7 @@ export interface BlockPlace {
 export function recordingBlock(verdict: RecordingVerdict, { at, chart, open, alike }: BlockPlace): string {
   const trials = verdict.trials.map(trialBlock).join("\n") || "<p>No trial was found in it.</p>";
   const findings =
-    verdict.findings.length > 0 ? `<h4>Seen in the data</h4>${findingList(verdict.findings)}` : "";
+    verdict.findings.length > 0 ? `<h3>Seen in the data</h3>${findingList(verdict.findings)}` : "";
   const short = verdict.trials.map(say).join(" ") || '<span class="quiet">no trial</span>';
   return `<details class="recording${alike ? " alike" : ""}" id="recording-${at}"${open ? " open" : ""}><summary><span class="name">${escapeHtml(recordingName(verdict))}</span> ${short}</summary>
 ${chart}
@@ -33,7 +33,7 @@ ${findings}</details>`;
 function trialBlock(trial: TrialVerdict): string {
   const { tone } = outcome(trial);
   const parts = [
-    `<h4>${escapeHtml(trialTitle(trial))}: ${say(trial)}</h4>`,
+    `<h3>${escapeHtml(trialTitle(trial))}: ${say(trial)}</h3>`,
     `<p>${text(trial.text)} <span class="quiet">(${percentText(trial.confidence)} sure)</span></p>`,
   ];
   if (trial.causes.length > 0) {

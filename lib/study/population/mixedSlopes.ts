@@ -52,7 +52,11 @@ type Ratio = readonly [number, number, number];
  */
 export function mixedSlopes(points: readonly SlopePoint[]): MixedSlopes {
   const data = prepare(points);
-  const best = minimise((theta) => criterionOf(data, theta as unknown as Ratio).value, [0.8, 0, 0.8], [0.4, 0.3, 0.4]);
+  const best = minimise(
+    (theta) => criterionOf(data, theta as unknown as Ratio).value,
+    [0.8, 0, 0.8],
+    [0.4, 0.3, 0.4],
+  );
   return finished(data, best.at as unknown as Ratio);
 }
 
@@ -60,9 +64,15 @@ export function mixedSlopes(points: readonly SlopePoint[]): MixedSlopes {
  * The same over a range of what the slopes may differ by, each with its part of the likelihood: a fit of few motors often puts that
  * difference at nothing, and intervals from that fit alone would be too narrow.
  */
-export function slopeRange(points: readonly SlopePoint[]): { readonly part: number; readonly fit: MixedSlopes }[] {
+export function slopeRange(
+  points: readonly SlopePoint[],
+): { readonly part: number; readonly fit: MixedSlopes }[] {
   const data = prepare(points);
-  const best = minimise((theta) => criterionOf(data, theta as unknown as Ratio).value, [0.8, 0, 0.8], [0.4, 0.3, 0.4]);
+  const best = minimise(
+    (theta) => criterionOf(data, theta as unknown as Ratio).value,
+    [0.8, 0, 0.8],
+    [0.4, 0.3, 0.4],
+  );
   const [level, both, slope] = best.at;
   const least = 1 / Math.sqrt(data.motors.length * meanReach(data));
   const top = Math.abs(slope) + 3 * least + Math.abs(slope) * 3 * Math.sqrt(2 / data.motors.length);
@@ -143,12 +153,16 @@ function reduced(data: Data, [a, b, c]: Ratio): { cross: number[][]; logDetermin
     const w = zx[1].map((v) => c * v);
     for (let i = 0; i <= width; i++)
       for (let j = 0; j <= width; j++)
-        cross[i][j] -= (m22 * u[i] * u[j] - m12 * (u[i] * w[j] + w[i] * u[j]) + m11 * w[i] * w[j]) / determinant;
+        cross[i][j] -=
+          (m22 * u[i] * u[j] - m12 * (u[i] * w[j] + w[i] * u[j]) + m11 * w[i] * w[j]) / determinant;
   }
   return { cross, logDeterminant };
 }
 
-function criterionOf(data: Data, theta: Ratio): { value: number; fixed: number[]; squares: number; inverse: Matrix } {
+function criterionOf(
+  data: Data,
+  theta: Ratio,
+): { value: number; fixed: number[]; squares: number; inverse: Matrix } {
   const { width, points } = data;
   const { cross, logDeterminant } = reduced(data, theta);
   const left = new Matrix(cross.slice(0, width).map((row) => row.slice(0, width)));
@@ -219,7 +233,12 @@ function pathOf(
   data: Data,
   { motor, zz, zx }: Sums,
   [a, b, c]: Ratio,
-  fit: { readonly fixed: readonly number[]; readonly inverted: Matrix; readonly variance: number; readonly small: Matrix },
+  fit: {
+    readonly fixed: readonly number[];
+    readonly inverted: Matrix;
+    readonly variance: number;
+    readonly small: Matrix;
+  },
 ): MotorPath {
   const { width, shift } = data;
   const [n, s, q] = zz;
@@ -234,7 +253,9 @@ function pathOf(
   const m = inverse(Matrix.eye(2, 2).add(l.transpose().mmul(z).mmul(l)));
   const gain = l.mmul(m).mmul(l.transpose());
   const x = new Matrix(zx.map((row) => row.slice(0, width)));
-  const rest = Matrix.columnVector(zx.map((row) => row[width])).sub(x.clone().mmul(Matrix.columnVector([...fit.fixed])));
+  const rest = Matrix.columnVector(zx.map((row) => row[width])).sub(
+    x.clone().mmul(Matrix.columnVector([...fit.fixed])),
+  );
   const own = gain.mmul(rest);
   // Error of (mean + own part): the doubt of the fixed effects as far as the motor's own points do not replace it, and its own.
   const pick = Matrix.zeros(2, width);
@@ -243,7 +264,9 @@ function pathOf(
   const keep = pick.sub(gain.mmul(x));
   const covariance = keep.mmul(fit.inverted).mmul(keep.transpose()).add(gain).mul(fit.variance);
   const inUnits = fit.small.mmul(covariance).mmul(fit.small.transpose());
-  const path = fit.small.mmul(Matrix.columnVector([fit.fixed[0] + own.get(0, 0), fit.fixed[1] + own.get(1, 0)]));
+  const path = fit.small.mmul(
+    Matrix.columnVector([fit.fixed[0] + own.get(0, 0), fit.fixed[1] + own.get(1, 0)]),
+  );
   return {
     motor,
     level: path.get(0, 0) + shift,

@@ -73,21 +73,28 @@ export function remainingLife(
   options: RemainingOptions = {},
 ): RemainingLife | Undetermined {
   const { logarithm = false, level = 0.95, shares = [0.1, 0.5] } = options;
-  if (logarithm && !(limit > 0)) throw new RangeError(`the limit ${limit} of a positive constant must be above 0`);
+  if (logarithm && !(limit > 0))
+    throw new RangeError(`the limit ${limit} of a positive constant must be above 0`);
   // The limit is always above: paths that fall towards it are turned over.
   const sign = side === "upper" ? 1 : -1;
   const scaled = (v: number) => sign * (logarithm ? Math.log(v) : v);
   const turned = runs.map((r) => ({ ...r, value: scaled(r.value) })).filter((r) => Number.isFinite(r.value));
   const { lines, effects } = motorLines(turned, 3);
   const [names, kept] = covariatesOf(turned, effects, new Set(lines.map((line) => line.motor)));
-  if (lines.length < 3) return { undetermined: `${lines.length} motors measured three times or more: at least 3 are needed` };
+  if (lines.length < 3)
+    return { undetermined: `${lines.length} motors measured three times or more: at least 3 are needed` };
   if (kept.length < 2 * lines.length + names.length + 3)
-    return { undetermined: `${kept.length} runs of ${lines.length} motors: at least 3 more than twice the motors are needed` };
+    return {
+      undetermined: `${kept.length} runs of ${lines.length} motors: at least 3 more than twice the motors are needed`,
+    };
   const model = mixedSlopes(kept);
   const range = slopeRange(kept);
   const target = scaled(limit);
   // How the motors differ is known from so few of them that the runs' degrees of freedom alone would promise too much.
-  const degrees = Math.max(3, Math.min(kept.length - lines.length - 2 - names.length, 2 * (lines.length - 2)));
+  const degrees = Math.max(
+    3,
+    Math.min(kept.length - lines.length - 2 - names.length, 2 * (lines.length - 2)),
+  );
   const frame: Frame = { range, degrees, target, level, sign, options };
   return {
     limit,
@@ -129,7 +136,12 @@ interface Frame {
 function motorOf(
   motor: string,
   m: number,
-  line: { readonly times: Float64Array; readonly slope: number; readonly level: number; readonly meanTime: number },
+  line: {
+    readonly times: Float64Array;
+    readonly slope: number;
+    readonly level: number;
+    readonly meanTime: number;
+  },
   frame: Frame,
 ): MotorRemaining {
   const { range, degrees, target, level, sign, options } = frame;
@@ -137,18 +149,28 @@ function motorOf(
   const now = Math.max(...line.times);
   const paths = range.map(({ part, fit }) => ({ part, path: fit.motors[m] }));
   const beyondAt = (t: number) =>
-    paths.reduce((sum, { part, path }) => sum + part * studentT.cdf((at(path, t) - target) / errorAt(path, t), degrees), 0);
+    paths.reduce(
+      (sum, { part, path }) => sum + part * studentT.cdf((at(path, t) - target) / errorAt(path, t), degrees),
+      0,
+    );
   const reach = (chance: number) => reachTime(beyondAt, now, chance, line);
   const tail = (1 - level) / 2;
   const common = { level, samples: line.times.length };
   const half = studentT.quantile(1 - tail, degrees);
-  const mixed = (of: (path: MotorPath) => number) => paths.reduce((sum, { part, path }) => sum + part * of(path), 0);
+  const mixed = (of: (path: MotorPath) => number) =>
+    paths.reduce((sum, { part, path }) => sum + part * of(path), 0);
   const spread = (of: (path: MotorPath) => number, variance: (path: MotorPath) => number) => {
     const middle = mixed(of);
     return { middle, error: Math.sqrt(mixed((p) => variance(p) + (of(p) - middle) ** 2)) };
   };
-  const there = spread((p) => at(p, now), (p) => errorAt(p, now) ** 2);
-  const rate = spread((p) => p.slope, (p) => p.variance.slope);
+  const there = spread(
+    (p) => at(p, now),
+    (p) => errorAt(p, now) ** 2,
+  );
+  const rate = spread(
+    (p) => p.slope,
+    (p) => p.variance.slope,
+  );
   const back = (v: number) => (logarithm ? Math.exp(sign * v) : sign * v);
   const ends = (e: { middle: number; error: number }, of: (v: number) => number) => {
     const pair = [of(e.middle - half * e.error), of(e.middle + half * e.error)];
@@ -160,7 +182,12 @@ function motorOf(
     now,
     runs: line.times.length,
     level: { ...ends(there, back), unit, method: "level by its path, mixed-effects model", ...common },
-    slope: { ...ends(rate, (v) => sign * v), unit: slopeUnit, method: "slope of its path, mixed-effects model", ...common },
+    slope: {
+      ...ends(rate, (v) => sign * v),
+      unit: slopeUnit,
+      method: "slope of its path, mixed-effects model",
+      ...common,
+    },
     remaining: {
       value: reach(0.5) - now,
       low: reach(tail) - now,
@@ -234,7 +261,10 @@ function fleetTimes(
   const tail = (1 - level) / 2;
   return shares.map((share, s) => {
     const sorted = drawn[s].sort();
-    const best = range.map(({ part, fit }) => ({ part, time: shareTime(fit.fixed[0], fit.fixed[1], fit.between, 1, target, share) }));
+    const best = range.map(({ part, fit }) => ({
+      part,
+      time: shareTime(fit.fixed[0], fit.fixed[1], fit.between, 1, target, share),
+    }));
     const middle = best.reduce((a, b) => (b.part > a.part ? b : a)).time;
     return {
       share,
@@ -266,7 +296,10 @@ function shareTime(
     Math.sqrt(Math.max(0, wider * (between.level + 2 * t * between.both + t * t * between.slope)));
   const beyond = (t: number) => level + slope * t - z * deviation(t) - target;
   if (beyond(0) >= 0) return 0;
-  let step = slope > 0 ? (target - level) / slope / 20 : Math.abs(target - level) / Math.sqrt(between.slope || 1e-300) / 20;
+  let step =
+    slope > 0
+      ? (target - level) / slope / 20
+      : Math.abs(target - level) / Math.sqrt(between.slope || 1e-300) / 20;
   if (!Number.isFinite(step) || !(step > 0)) return Number.POSITIVE_INFINITY;
   let [low, high] = [0, step];
   for (let k = 0; k < 80 && beyond(high) < 0; k++) {

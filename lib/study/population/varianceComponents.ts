@@ -100,7 +100,8 @@ export function varianceComponents(
       const step = Math.max(0.1 * sigmas[i], 0.02);
       // Without repeats there is no fit at all, so the repeats have a lower end; the other deviations may be nothing.
       const least = i === k ? 1e-3 * sigmas[i] : 1e-9;
-      low = sigmas[i] > 0 && (i === k || gap(1e-9) > 0) ? (crossing(gap, sigmas[i], -step, least, 1e-6) ?? 0) : 0;
+      low =
+        sigmas[i] > 0 && (i === k || gap(1e-9) > 0) ? (crossing(gap, sigmas[i], -step, least, 1e-6) ?? 0) : 0;
       high = crossing(gap, sigmas[i], step, Infinity, 1e-6) ?? Infinity;
     }
     deviations[name] = {
