@@ -136,6 +136,7 @@ export const commandOptions: Readonly<Record<string, readonly string[]>> = {
     "--csv",
     "--decimal",
     "--help",
+    "--ignore",
     "--interval",
     "--join",
     "--json",

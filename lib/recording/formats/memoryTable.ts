@@ -73,7 +73,7 @@ export function tableOfBlock(
 /** The dialect with the decimal sign that its numbers use, when it is the comma. */
 function withDecimal(dialect: string | undefined, columns: readonly BlockColumn[]): string | undefined {
   const comma = columns.some(({ form }) => form.decimal === ",");
-  return comma && dialect !== undefined ? `${dialect}, decimal comma` : dialect;
+  return comma ? dialect?.replace(/fields by [^,]*/, "$&, decimal comma") : dialect;
 }
 
 function sampleRows(block: Block): number[] {

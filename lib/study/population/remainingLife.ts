@@ -245,7 +245,11 @@ function fleetTimes(
   for (let k = 0; k < fleetDraws; k++) {
     const pick = random.uniform();
     let sum = 0;
-    const { fit } = range.find(({ part }) => (sum += part) >= pick) ?? range[range.length - 1];
+    const chosen = range.find(({ part }) => {
+      sum += part;
+      return sum >= pick;
+    });
+    const { fit } = chosen ?? range[range.length - 1];
     const v = fit.fixedCovariance;
     const [e1, e2] = [random.normal(), random.normal()];
     const level0 = fit.fixed[0] + Math.sqrt(v[0][0]) * e1;
