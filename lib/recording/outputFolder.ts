@@ -1,5 +1,5 @@
 import { createHash, randomBytes } from "node:crypto";
-import { constants, createReadStream, type Stats } from "node:fs";
+import { constants, createReadStream, existsSync, type Stats } from "node:fs";
 import { lstat, mkdir, mkdtemp, open, readdir, realpath, rename, rm, stat } from "node:fs/promises";
 import { dirname, join } from "node:path";
 import { pipeline } from "node:stream/promises";
@@ -108,7 +108,9 @@ export class OutputFolder {
 
   /** Path of a draft, inside a folder of its own that nobody else knows. */
   async draft(name: string): Promise<string> {
-    this.#drafts ??= await mkdtemp(join(this.path, draftPrefix));
+    // Whoever held the folder meanwhile has taken an idle folder of drafts for one that was left.
+    if (this.#drafts === undefined || !existsSync(this.#drafts))
+      this.#drafts = await mkdtemp(join(this.path, draftPrefix));
     return join(this.#drafts, name);
   }
 

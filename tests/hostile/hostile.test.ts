@@ -24,7 +24,7 @@ test("damaged files of every format are judged or refused in one clear line, nev
   expect(failed).toEqual([]);
   expect(counts.judged).toBeGreaterThan(20);
   expect(counts.refused).toBeGreaterThan(5);
-});
+}, 300_000);
 
 test.each([
   [10498, "the Arrow reader's stumbling was shown as it is"],

@@ -102,7 +102,8 @@ test.skipIf(!namespaces)(
   "two containers on one folder: one of them is told so, whichever, and the tables are whole",
   async () => {
     const out = join(home, "containers");
-    const slow = { STUDY_TEST_DELAY: "60" };
+    // Longer than the two seconds between two signs of life.
+    const slow = { STUDY_TEST_DELAY: "900" };
     const both = await Promise.all([1, 2].map(() => elsewhere(["run", join(home, "in"), out], slow).ended));
     const told = both.filter(({ code }) => code === 1);
     expect(told).toHaveLength(1);
