@@ -103,7 +103,7 @@ test.skipIf(!namespaces)(
   async () => {
     const out = join(home, "containers");
     // Longer than the two seconds between two signs of life.
-    const slow = { STUDY_TEST_DELAY: "900" };
+    const slow = { STUDY_TEST_DELAY: "250" };
     const both = await Promise.all([1, 2].map(() => elsewhere(["run", join(home, "in"), out], slow).ended));
     const told = both.filter(({ code }) => code === 1);
     expect(told).toHaveLength(1);

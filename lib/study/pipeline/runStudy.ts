@@ -1,8 +1,8 @@
-import { statSync } from "node:fs";
+import { existsSync, statSync } from "node:fs";
 import { writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
 import { OutputFolder } from "../../recording/outputFolder.js";
-import { jsonText } from "../../units/text.js";
+import { jsonText, visible } from "../../units/text.js";
 import { contentKey, settingsKey } from "./contentKey.js";
 import { hasJournal, Journal } from "./journal.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
@@ -110,7 +110,9 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
   let judges: Judges | undefined;
   let journal: Journal | undefined;
   try {
-    output = await OutputFolder.open(out, { inputs, alone: true, isOurs: isOfStudy(out) });
+    output = await OutputFolder.open(out, { inputs, alone: true, isOurs: isOfStudy(out) }).catch((error) => {
+      throw beginning(out, error);
+    });
     await output.mark();
     lock = await lockStudy(output.path, out);
     await output.removeLeftDrafts();
@@ -149,6 +151,14 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
 const journalName = "journal";
 /** What a study leaves in its folder besides the journal. */
 const writtenNames = [...Object.values(resultFiles), "dead-letters.jsonl", "study.json"];
+
+/** A folder in which another study is just setting itself up looks like one with files of others. */
+function beginning(out: string, refused: unknown): unknown {
+  if (!existsSync(join(out, "lock"))) return refused;
+  return new Error(
+    `another study is beginning to write to ${visible(out)}; wait for it or choose another folder`,
+  );
+}
 
 /** Knows the files of a study that an older version left without a list: those beside its journal. */
 function isOfStudy(out: string): (path: string) => Promise<boolean> {
