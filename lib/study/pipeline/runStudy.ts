@@ -1,4 +1,4 @@
-import { existsSync, statSync } from "node:fs";
+import { existsSync, readdirSync, statSync } from "node:fs";
 import { writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
 import { OutputFolder } from "../../recording/outputFolder.js";
@@ -154,7 +154,8 @@ const writtenNames = [...Object.values(resultFiles), "dead-letters.jsonl", "stud
 
 /** A folder in which another study is just setting itself up looks like one with files of others. */
 function beginning(out: string, refused: unknown): unknown {
-  if (!existsSync(join(out, "lock"))) return refused;
+  const names = existsSync(out) ? readdirSync(out) : [];
+  if (!names.some((name) => name.startsWith("lock") || name.startsWith(".shaftwise"))) return refused;
   return new Error(
     `another study is beginning to write to ${visible(out)}; wait for it or choose another folder`,
   );
