@@ -8,7 +8,7 @@ import { hasJournal, Journal } from "./journal.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
 import { listRecordings } from "./listRecordings.js";
 import { type FileResult, isFileResult, type StudySettings } from "./recordingResult.js";
-import { lockStudy, type StudyLock } from "./studyLock.js";
+import { isLock, lockStudy, type StudyLock } from "./studyLock.js";
 import { resultFiles, writeResults } from "./writeResults.js";
 
 /** How far a study has come. */
@@ -152,12 +152,20 @@ const journalName = "journal";
 /** What a study leaves in its folder besides the journal. */
 const writtenNames = [...Object.values(resultFiles), "dead-letters.jsonl", "study.json"];
 
-/** A folder in which another study is just setting itself up looks like one with files of others. */
+/** A folder that holds only what a study lays down first is one in which another study is just setting itself up. */
 function beginning(out: string, refused: unknown): unknown {
   const names = existsSync(out) ? readdirSync(out) : [];
-  if (!names.some((name) => name.startsWith("lock") || name.startsWith(".shaftwise"))) return refused;
+  if (names.length === 0 || !names.every((name) => isFirstFile(join(out, name), name))) return refused;
   return new Error(
     `another study is beginning to write to ${visible(out)}; wait for it or choose another folder`,
+  );
+}
+
+function isFirstFile(path: string, name: string): boolean {
+  return (
+    /^\.shaftwise(-draft-.*)?$/.test(name) ||
+    /^lock\.[0-9a-f]{24}$/.test(name) ||
+    (name === "lock" && isLock(path))
   );
 }
 

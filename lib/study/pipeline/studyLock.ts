@@ -128,6 +128,16 @@ function read(path: string): Found | undefined {
   }
 }
 
+/** Whether a file is the lock of a study; one that has just gone counts as one. */
+export function isLock(path: string): boolean {
+  try {
+    const found = read(path);
+    return found === undefined || found.holder !== undefined;
+  } catch {
+    return false;
+  }
+}
+
 /** Makes the lock appear whole: written beside, and linked under its name, which fails when there is one. */
 function create(path: string, own: Holder): boolean {
   const draft = `${path}.${own.token}`;
