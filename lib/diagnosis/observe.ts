@@ -2,6 +2,7 @@ import { bestDirectFit } from "../identify/commutation/torqueLaw.js";
 import { growthFromTrial } from "../identify/loop/growthFromTrial.js";
 import { largest } from "../numeric/series/largest.js";
 import { noiseLevel } from "../numeric/series/noiseLevel.js";
+import { roleProbability } from "../recording/columns/roleProbability.js";
 import type { Trial } from "../recording/types.js";
 import { holdsOf } from "../run/holds.js";
 import type { Run } from "../run/run.js";
@@ -79,7 +80,20 @@ function tripOf(signals: TrialSignals): number | undefined {
   return time[trip] - time[0] > 0 ? trip : undefined;
 }
 
+/** Watches a trial; no verdict is surer than what its channels were taken for. */
 function watch(run: Run, trial: Trial, signals: TrialSignals): Observation {
+  const seen = watchKind(run, trial, signals);
+  if (seen.verdict === "undetermined") return seen;
+  const command = signals.commandRole ?? trial.command;
+  const motion = signals.motionFrom === "none" ? undefined : signals.motionFrom;
+  const roles = [command, command === undefined ? signals.effortRole : undefined, motion];
+  let sure = 1;
+  for (const role of roles)
+    if (role !== undefined) sure = Math.min(sure, roleProbability(run.recording, role));
+  return { ...seen, confidence: Math.min(seen.confidence, sure) };
+}
+
+function watchKind(run: Run, trial: Trial, signals: TrialSignals): Observation {
   const levels = signals.command ?? (trial.kind === "torque" ? signals.effort : undefined);
   const holds = levels ? holdsOf(signals, trial, levels) : [];
   const base = { trial, signals, holds };

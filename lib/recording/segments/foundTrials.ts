@@ -1,5 +1,6 @@
 import { findSteps } from "../../numeric/series/findSteps.js";
-import type { Finding, Recording, Trial, TrialKind } from "../types.js";
+import { roleProbability } from "../columns/roleProbability.js";
+import type { ChannelRole, Finding, Recording, Trial, TrialKind } from "../types.js";
 import { Act, type Activity, activityOf } from "./activity.js";
 import { type CommandsAtWork, commandsAtWork } from "./commandsAtWork.js";
 import { type JudgedKind, judgeStretch } from "./conditions.js";
@@ -220,7 +221,7 @@ function trialOfRun(scene: Scene, { act, from, to }: Run): Trial {
   const command = activity.command[act];
   const source = "found" as const;
   if (command !== undefined && act !== Act.drive) {
-    const { kind, ...judged } = commandedKind(scene, activity.kinds[act], from, to);
+    const { kind, ...judged } = commandedKind(scene, command, activity.kinds[act], from, to);
     const startsAway =
       from === 0 &&
       ((act === Act.position && atWork.positionFromStart) || (act === Act.speed && awayFromSpeed(scene)));
@@ -243,9 +244,15 @@ function awayFromSpeed({ recording, motion }: Scene): boolean {
 }
 
 /** The kind by the command at work; a shaft that a load cell holds makes a torque trial another one. */
-function commandedKind(scene: Scene, kind: TrialKind, from: number, to: number): JudgedKind {
+function commandedKind(
+  scene: Scene,
+  command: ChannelRole,
+  kind: TrialKind,
+  from: number,
+  to: number,
+): JudgedKind {
   const doubtful = scene.atWork.idle.some(({ reason }) => reason.includes("its own way"));
-  const sure = doubtful ? 0.9 : 0.98;
+  const sure = (doubtful ? 0.9 : 0.98) * roleProbability(scene.recording, command);
   const why = [`a ${kind === "alignment-sweep" ? "sweep" : kind} was commanded`];
   if (kind === "torque") {
     const evidence = stretchEvidence(scene.recording, from, to, scene.motion, undefined);
