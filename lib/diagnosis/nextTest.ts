@@ -54,7 +54,7 @@ export function nextTest(posterior: ReadonlyMap<CauseCode, number>, fieldOriente
   const now = entropy(byRemedy(codes, p));
   let best: { test: TestRow; information: number; net: number; reached: number[] } | undefined;
   for (const test of testRows) {
-    if (test.fieldOriented && fieldOriented < 0.6) continue;
+    if (fieldOriented < 0.6 ? test.fieldOriented : test.otherDrive) continue;
     let after = 0;
     const reached: number[] = [];
     test.outcomes.forEach((_, o) => {

@@ -67,6 +67,7 @@ export function recordLikelihood(
     }
     return found;
   };
+  const averages = new Map<FullGain | undefined, Map<CauseCode, number>>();
   const mismatches = new Map<number, number>();
   const mismatch = (n: number): number => {
     let found = mismatches.get(n);
@@ -84,8 +85,15 @@ export function recordLikelihood(
   return {
     plain: (cause) => sums.get(cause) as number,
     offset: (cause, full) => {
-      const prior = offsetPrior(cause === "polarity-reversed" ? "half-turn-offset" : cause);
-      return prior ? Math.log(Math.max(averaged(prior, offsets(full)), floor)) : 0;
+      const known = averages.get(full) ?? new Map<CauseCode, number>();
+      averages.set(full, known);
+      let log = known.get(cause);
+      if (log === undefined) {
+        const prior = offsetPrior(cause === "polarity-reversed" ? "half-turn-offset" : cause);
+        log = prior ? Math.log(Math.max(averaged(prior, offsets(full)), floor)) : 0;
+        known.set(cause, log);
+      }
+      return log;
     },
     mismatch,
     offsets,

@@ -13,6 +13,8 @@ export interface TestRow {
   readonly other: readonly number[];
   /** It tells apart causes of a field-oriented drive only. */
   readonly fieldOriented?: boolean;
+  /** It tells apart causes of other drives only. */
+  readonly otherDrive?: boolean;
   readonly source: Source;
 }
 
@@ -154,6 +156,27 @@ export const testRows: readonly TestRow[] = [
     ],
     likelihood: { "open-phase": [0.96, 0.04] },
     other: [0.01, 0.99],
+    source: "common practice",
+  },
+  {
+    test: "Remove power and turn the shaft by hand the positive way while you watch the sign of the position; then give a small positive output and watch it again.",
+    cost: 0.15,
+    caution: "the shaft turns at the second step: unloaded and guarded, the output small",
+    outcomes: [
+      { name: "it rises both times", meaning: "the sensor's sense and the output's agree" },
+      { name: "it rises by hand and falls under output", meaning: "the motor's two wires are exchanged" },
+      { name: "it falls by hand", meaning: "the sensor's A and B are exchanged" },
+      { name: "it stays", meaning: "the sensor, the drive or the shaft is at fault" },
+    ],
+    likelihood: {
+      "polarity-reversed": [0.02, 0.48, 0.48, 0.02],
+      "sensor-fault": [0.3, 0.05, 0.05, 0.6],
+      "current-not-following": [0.05, 0.01, 0.01, 0.93],
+      jam: [0.01, 0.01, 0.01, 0.97],
+      "load-or-friction": [0.1, 0.01, 0.01, 0.88],
+    },
+    other: [0.94, 0.02, 0.02, 0.02],
+    otherDrive: true,
     source: "common practice",
   },
   {
