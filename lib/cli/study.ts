@@ -11,7 +11,10 @@ const about = `shaftwise study: many motors
 
       --out <folder>       where the results go (needed)
       --about <csv>        facts for each recording or motor: a column "recording" or
-                           "motor", and any of batch, rig, date, temperature
+                           "motor", and any of batch, rig, date, temperature,
+                           hours (of use); looked through before anything is judged
+      --dates <order>      day-month or month-day, for dates in it that can be read in
+                           two ways (04/03/2026)
       --threads <n>        worker threads; one for each core when not given
       --limit <seconds>    time limit of one recording (600)
       --retry-dead         try again what ended or hung its worker
@@ -69,6 +72,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
   const { values, positionals } = parsed(args, {
     out: { type: "string" },
     about: { type: "string" },
+    dates: { type: "string" },
     threads: { type: "string" },
     limit: { type: "string" },
     "retry-dead": { type: "boolean" },
@@ -104,6 +108,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
         version,
         judges,
         about: values.about as string | undefined,
+        dates: dateOrder(values.dates),
         threads: whole(values.threads, "threads"),
         limit: positive(values.limit, "limit"),
         retryDead: values["retry-dead"] === true,
@@ -259,6 +264,11 @@ function positive(text: unknown, name: string): number | undefined {
   if (!(value > 0))
     throw new UsageError(`--${name} must be a number above 0, found "${visible(String(text))}"`);
   return value;
+}
+
+function dateOrder(text: unknown): "day-month" | "month-day" | undefined {
+  if (text === undefined || text === "day-month" || text === "month-day") return text;
+  throw new UsageError(`--dates is day-month or month-day, found "${visible(String(text))}"`);
 }
 
 function whole(text: unknown, name: string): number | undefined {

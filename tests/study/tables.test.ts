@@ -5,9 +5,13 @@ import type { Io } from "../../lib/cli/io.js";
 import { run } from "../../lib/cli/study.js";
 import { OutputFolder } from "../../lib/recording/outputFolder.js";
 import { lifeTable } from "../../lib/study/life/readLifeTable.js";
+import { readAbout } from "../../lib/study/pipeline/aboutTable.js";
+import type { Judges } from "../../lib/study/pipeline/judgePool.js";
 import { listRecordings } from "../../lib/study/pipeline/listRecordings.js";
 import { readLimits } from "../../lib/study/pipeline/readLimits.js";
 import { readTables } from "../../lib/study/pipeline/readTables.js";
+import { runStudy } from "../../lib/study/pipeline/runStudy.js";
+import { settleDates } from "../../lib/study/pipeline/settleDates.js";
 import { resultFiles, writeResults } from "../../lib/study/pipeline/writeResults.js";
 import { scratch } from "./files.js";
 
@@ -90,6 +94,58 @@ test("a table that cannot be right is refused by file and line", async () => {
     await expect(write(home, [], about)).rejects.toThrow(message);
   }
   await expect(readTables(join(home, "nowhere"))).rejects.toThrow(/is not there: run the study first/);
+});
+
+test("dates of a table beside the study: the order of day and month comes from the column, or is asked for", async () => {
+  expect(settleDates(["04/03/2026", null, "17/03/2026 09:05"]).dates).toEqual([
+    "2026-03-04",
+    null,
+    "2026-03-17T09:05",
+  ]);
+  expect(settleDates(["04/03/2026", "04/17/2026"]).dates).toEqual(["2026-04-03", "2026-04-17"]);
+  expect(settleDates(["2026-3-4", "2026-03-05T10:00:00Z", "03.03.2026"]).dates).toEqual([
+    "2026-03-04",
+    "2026-03-05T10:00:00Z",
+    "2026-03-03",
+  ]);
+  expect(settleDates(["04/03/2026"], "month-day").dates).toEqual(["2026-04-03"]);
+  expect(() => settleDates(["04/03/2026"])).toThrow('"04/03/2026" can be read in two ways');
+  expect(() => settleDates(["17/03/2026", "03/17/2026"])).toThrow("different orders");
+  expect(() => settleDates(["17/03/2026"], "month-day")).toThrow('"17/03/2026" cannot be month-day');
+  expect(() => settleDates(["30.02.2026"])).toThrow("no day of the calendar");
+  expect(() => settleDates(["last week"])).toThrow("is not understood");
+  const about = join(home, "dates.csv");
+  writeFileSync(about, "motor,date,temperature [K],hours\nm1,04/03/2026,300.15,120\n");
+  await expect(readAbout(about)).rejects.toThrow("dates.csv: date");
+  expect((await readAbout(about, "day-month")).find("x.csv", "m1", {})).toMatchObject({
+    date: "2026-03-04",
+    temperature: 27,
+    hours: 120,
+  });
+});
+
+test("a table beside the study is looked through before anything is judged", async () => {
+  const about = join(home, "bad.csv");
+  writeFileSync(about, "motor,temperature\nm1,warm\n");
+  const judged: string[] = [];
+  const judges = {
+    judge: async (path: string) => {
+      judged.push(path);
+      return { reason: null, recordings: [] };
+    },
+    close: async () => {},
+  };
+  mkdirSync(join(home, "in"), { recursive: true });
+  writeFileSync(join(home, "in", "a.csv"), "t\n");
+  await expect(
+    runStudy([join(home, "in")], {
+      out: join(home, "out-of-bad"),
+      version: "0",
+      about,
+      judges: judges as unknown as Judges,
+    }),
+  ).rejects.toThrow('temperature "warm" is not a number');
+  expect(judged).toEqual([]);
 });
 
 test("life tables: units in the header, every kind of censoring, mistakes by line and column", async () => {

@@ -1,5 +1,7 @@
 import { basename } from "node:path";
+import { headingsOf, toCelsius } from "../life/headings.js";
 import type { AboutRecording } from "./describedFile.js";
+import { type DateOrder, settleDates } from "./settleDates.js";
 
 /** Facts that a table beside the study may add, for each recording or each motor, with their types as columns. */
 export const aboutColumns = {
@@ -7,6 +9,7 @@ export const aboutColumns = {
   rig: "VARCHAR",
   date: "VARCHAR",
   temperature: "DOUBLE",
+  hours: "DOUBLE",
 } as const;
 
 /** What a table beside the study says: about a recording by its path, by its name, or about a motor. */
@@ -26,21 +29,23 @@ type Line = Readonly<
 
 /**
  * Reads a table about recordings or motors: CSV with a column `recording` (path, or name with or without ending) or `motor`, and any
- * of batch, rig, date, temperature; with `recording` also `motor`. A path counts before a name, a name before a motor.
+ * of batch, rig, date, temperature (Celsius, or by the unit in its heading: `temperature [K]`), hours (of use, up to then); with
+ * `recording` also `motor`. A path counts before a name, a name before a motor.
  *
  * @param path - the CSV file; a table that knows nothing when absent
+ * @param order - in which order day and month stand, for dates that can be read in two ways
  * @throws Error that names the file, the line's recording or motor, and what is wrong
  * @example
  * (await readAbout("facts.csv")).find("runs/m7.csv", "m7", {}); // { motor: "m7", batch: "B1" }
  */
-export async function readAbout(path?: string): Promise<AboutTable> {
+export async function readAbout(path?: string, order?: DateOrder): Promise<AboutTable> {
   const [byPath, byName, byMotor] = [
     new Map<string, Line>(),
     new Map<string, Line>(),
     new Map<string, Line>(),
   ];
   if (path !== undefined) {
-    const { key, lines } = await readLines(path);
+    const { key, lines } = await readLines(path, order);
     for (const line of lines) {
       const subject = String(line[key]);
       const facts: Line = line;
@@ -67,21 +72,29 @@ export async function readAbout(path?: string): Promise<AboutTable> {
 /** The name of a file without folder and ending. */
 const stem = (path: string) => basename(path).replace(/\.[A-Za-z0-9]+(\.gz|\.zst)?$/, "");
 
-async function readLines(path: string): Promise<{ key: "recording" | "motor"; lines: Line[] }> {
+async function readLines(
+  path: string,
+  order?: DateOrder,
+): Promise<{ key: "recording" | "motor"; lines: Line[] }> {
   const { DuckDBInstance } = await import("@duckdb/node-api");
   const database = await DuckDBInstance.create(":memory:", { threads: "1" });
   const connection = await database.connect();
   try {
     let rows: Record<string, unknown>[];
     let have: readonly string[];
+    let celsius = (value: number) => value;
     try {
       const reader = await connection.runAndReadAll(
         `SELECT * FROM read_csv('${path.replaceAll("'", "''")}', header = true, all_varchar = true, hive_partitioning = false)`,
       );
-      have = reader.columnNames();
-      rows = reader.getRowObjectsJS();
+      const headings = headingsOf(reader.columnNames());
+      have = headings.map((h) => h.word);
+      const heat = headings.find((h) => h.word === "temperature");
+      celsius = heat === undefined ? celsius : toCelsius(heat);
+      rows = reader.getRowsJS().map((row) => Object.fromEntries(row.map((cell, i) => [have[i], cell])));
     } catch (error) {
       const said = error instanceof Error ? error.message : String(error);
+      if (said.startsWith("column ")) throw new Error(`${path}: ${said}`);
       throw new Error(`${path}: cannot be read as CSV with a header line (${said.split("\n")[0]})`);
     }
     if (!have.includes("recording") && !have.includes("motor"))
@@ -99,13 +112,31 @@ async function readLines(path: string): Promise<{ key: "recording" | "motor"; li
         if (name === key || said === undefined || said === null) continue;
         if (type === "DOUBLE" && !(String(said).trim() !== "" && Number.isFinite(Number(said))))
           throw new Error(`${path}: ${key} ${String(row[key])}: ${name} "${String(said)}" is not a number`);
-        line[name] = type === "DOUBLE" ? Number(said) : String(said);
+        line[name] =
+          name === "temperature" ? celsius(Number(said)) : type === "DOUBLE" ? Number(said) : String(said);
       }
-      return line as Line;
+      return line;
     });
-    return { key, lines };
+    return { key, lines: withDates(path, lines, order) };
   } finally {
     connection.closeSync();
     database.closeSync();
+  }
+}
+
+/** The lines with their dates in one order. */
+function withDates(
+  path: string,
+  lines: readonly Record<string, string | number | null>[],
+  order: DateOrder | undefined,
+): Line[] {
+  try {
+    const { dates } = settleDates(
+      lines.map((line) => (line.date === undefined || line.date === null ? null : String(line.date))),
+      order,
+    );
+    return lines.map((line, i) => (dates[i] === null ? line : { ...line, date: dates[i] })) as Line[];
+  } catch (error) {
+    throw new Error(`${path}: ${(error as Error).message}`);
   }
 }

@@ -17,6 +17,8 @@ export interface AboutRecording {
   readonly date?: string;
   /** Degrees Celsius. */
   readonly temperature?: number;
+  /** Hours of use up to then. */
+  readonly hours?: number;
 }
 
 interface Folder {
@@ -81,14 +83,15 @@ async function readFolder(at: string, stamp: string): Promise<Folder> {
 
 /** The later facts win. */
 function aboutOf(facts: readonly unknown[]): AboutRecording {
-  const about: { batch?: string; rig?: string; date?: string; temperature?: number } = {};
+  const about: { batch?: string; rig?: string; date?: string; temperature?: number; hours?: number } = {};
   for (const fact of facts) {
     if (typeof fact !== "object" || fact === null) continue;
-    const { batch, rig, date, temperature } = fact as Record<string, unknown>;
+    const { batch, rig, date, temperature, hours } = fact as Record<string, unknown>;
     if (typeof batch === "string") about.batch = batch;
     if (typeof rig === "string") about.rig = rig;
     if (typeof date === "string") about.date = date;
     if (typeof temperature === "number") about.temperature = temperature;
+    if (typeof hours === "number") about.hours = hours;
   }
   return about;
 }

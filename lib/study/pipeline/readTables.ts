@@ -12,6 +12,8 @@ export interface StudyRecording {
   readonly rig: string | null;
   readonly date: string | null;
   readonly temperature: number | null;
+  /** Hours of use up to the recording. */
+  readonly hours?: number | null;
   readonly reason: string | null;
   /** Value of each constant that was estimated. */
   readonly constants: Readonly<Partial<Record<StudyConstant, number>>>;
@@ -74,7 +76,7 @@ export async function readTables(folder: string): Promise<StudyTables> {
       .join(", ");
     const rows = (
       await connection.runAndReadAll(
-        `SELECT recording, motor, ordering, batch, rig, date, temperature, reason, ${names} FROM read_parquet(${quoted(recordingsFile)}, hive_partitioning = false)`,
+        `SELECT recording, motor, ordering, batch, rig, date, temperature, reason, ${column("hours")}, ${names} FROM read_parquet(${quoted(recordingsFile)}, hive_partitioning = false)`,
       )
     ).getRowsJS();
     const troubled = (
@@ -85,11 +87,11 @@ export async function readTables(folder: string): Promise<StudyTables> {
     ).getRowObjectsJS();
     // A constant none of whose intervals has an end was stored without them.
     const bounded = studyConstants.map((_, i) =>
-      rows.some((row) => typeof row[8 + studyConstants.length + 2 * i] === "number"),
+      rows.some((row) => typeof row[9 + studyConstants.length + 2 * i] === "number"),
     );
     return {
       recordings: rows.map((row) => {
-        const [recording, motor, ordering, batch, rig, date, temperature, reason, ...values] = row;
+        const [recording, motor, ordering, batch, rig, date, temperature, reason, hours, ...values] = row;
         const constants: Partial<Record<StudyConstant, number>> = {};
         const halves: Partial<Record<StudyConstant, number>> = {};
         studyConstants.forEach((name, i) => {
@@ -111,6 +113,7 @@ export async function readTables(folder: string): Promise<StudyTables> {
           rig,
           date,
           temperature,
+          hours,
           reason,
           constants,
           halves,

@@ -78,7 +78,7 @@ function isJudgedRecording(value: unknown): boolean {
     [value.about.batch, value.about.rig, value.about.date].every(
       (v) => v === undefined || typeof v === "string",
     ) &&
-    (value.about.temperature === undefined || typeof value.about.temperature === "number") &&
+    [value.about.temperature, value.about.hours].every((v) => v === undefined || typeof v === "number") &&
     Array.isArray(value.findings) &&
     value.findings.every((code) => typeof code === "string")
   );

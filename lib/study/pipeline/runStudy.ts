@@ -3,11 +3,13 @@ import { writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
 import { OutputFolder } from "../../recording/outputFolder.js";
 import { jsonText, visible } from "../../units/text.js";
+import { readAbout } from "./aboutTable.js";
 import { contentKey, settingsKey } from "./contentKey.js";
 import { hasJournal, Journal } from "./journal.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
 import { listRecordings } from "./listRecordings.js";
 import { type FileResult, isFileResult, type StudySettings } from "./recordingResult.js";
+import type { DateOrder } from "./settleDates.js";
 import { isLock, lockStudy, type StudyLock } from "./studyLock.js";
 import { resultFiles, writeResults } from "./writeResults.js";
 
@@ -60,8 +62,10 @@ export interface StudyOptions {
   readonly job?: string;
   /** Seconds after which a recording is given up. */
   readonly limit?: number;
-  /** CSV with facts for each recording or motor (batch, rig, date, temperature). */
+  /** CSV with facts for each recording or motor (batch, rig, date, temperature, hours); looked through before anything is judged. */
   readonly about?: string;
+  /** Order of day and month in the dates of that table, where its dates can be read in two ways. */
+  readonly dates?: DateOrder;
   /** Judges recordings once more that ended or hung their worker in an earlier run. */
   readonly retryDead?: boolean;
   /** Told of every recording that is done. */
@@ -116,6 +120,7 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
     await output.mark();
     lock = await lockStudy(output.path, out);
     await output.removeLeftDrafts();
+    await readAbout(options.about, options.dates);
     const paths = await listRecordings(inputs, options.about === undefined ? [out] : [out, options.about]);
     const base = settingsKey(settings, version, job);
     journal = new Journal(join(output.path, journalName), lock.check);
@@ -324,7 +329,7 @@ async function finish(
   paths: readonly string[],
   { keys, reused, unread }: Judged,
   journal: Journal,
-  { version, settings = {}, about }: StudyOptions,
+  { version, settings = {}, about, dates }: StudyOptions,
 ): Promise<StudyReport> {
   const dead: string[] = [];
   const failures: { path: string; reason: string }[] = [];
@@ -356,7 +361,7 @@ async function finish(
     }
   }
   await output.mayWrite(writtenNames);
-  await writeResults(output, results(), about);
+  await writeResults(output, results(), about, dates);
   const kept = {
     version,
     settings,

@@ -2,6 +2,7 @@ import { closeSync, openSync, writeSync } from "node:fs";
 import type { OutputFolder } from "../../recording/outputFolder.js";
 import { type AboutTable, aboutColumns, readAbout } from "./aboutTable.js";
 import type { FileResult } from "./recordingResult.js";
+import type { DateOrder } from "./settleDates.js";
 import { studyConstants } from "./studyConstants.js";
 
 /** Columns of `trials.parquet`: one row for each trial, and one for each file or recording that has none. */
@@ -56,12 +57,13 @@ export async function writeResults(
   output: OutputFolder,
   results: Iterable<{ readonly path: string; readonly key: string; readonly result: FileResult }>,
   about?: string,
+  dates?: DateOrder,
 ): Promise<void> {
   const staging = {
     trials: await output.draft("trials.staging"),
     recordings: await output.draft("recordings.staging"),
   };
-  const longest = stage(staging, results, await readAbout(about));
+  const longest = stage(staging, results, await readAbout(about, dates));
   const scratch = await output.draft("scratch");
   const made = {
     trials: await output.draft(resultFiles.trials),

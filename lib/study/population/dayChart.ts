@@ -3,7 +3,7 @@ import { type SeededRandom, seededRandom } from "../../numeric/distributions/see
 import type { Undetermined } from "../life/lifeData.js";
 import type { ControlChart, Signal } from "./controlChart.js";
 import { drawnErrors } from "./drawnErrors.js";
-import { madOf, medianOf } from "./sample.js";
+import { madOf, medianOf, squaresAbout } from "./sample.js";
 
 /** Control charts of the daily means of one constant, with limits that hold a stated chance of any false alarm. */
 export interface DayChart {
@@ -174,8 +174,8 @@ function chartOf(layout: Layout, y: Float64Array): Charted {
   const degrees = y.length - layout.batches;
   const within = degrees > 0 ? Math.sqrt(squares / degrees) : madOf(y);
   const inMean = ofBatch.reduce((sum, n) => sum + 1 / n, 0) / layout.batches;
-  const between =
-    layout.batches < 4 ? 0 : Math.sqrt(Math.max(0, madOf(ofBatchMean) ** 2 - within * within * inMean));
+  const seen = spreadOf(ofBatchMean, within * Math.sqrt(inMean));
+  const between = Math.sqrt(Math.max(0, seen * seen - within * within * inMean));
   const deviation = mean.map((_, d) => Math.sqrt(between * between * kept[d] + (within * within) / ofDay[d]));
   let [total, sum] = [0, 0];
   for (let d = 0; d < layout.baseline; d++) {
@@ -196,6 +196,14 @@ function chartOf(layout: Layout, y: Float64Array): Charted {
     return n > 1 ? (v - ofBatchMean[batch[i]]) / (within * Math.sqrt(1 - 1 / n)) : 0;
   });
   return { center, within, between, deviation, day: points, average: smooth, scatter };
+}
+
+/** Deviation of batch means without those that are far off, so that an odd one does not widen it. `least`: what chance alone makes. */
+function spreadOf(means: Float64Array, least: number): number {
+  const middle = medianOf(means);
+  const reach = 4 * Math.max(least, madOf(means));
+  const kept = means.filter((m) => Math.abs(m - middle) <= reach);
+  return kept.length < 2 ? 0 : Math.sqrt(squaresAbout(kept) / (kept.length - 1));
 }
 
 /** Standard deviation of the weighted average after each day, of independent days of deviation one. */
@@ -237,11 +245,21 @@ function limitsOf(
 }
 
 function drawnValues(layout: Layout, seen: Charted, random: SeededRandom): Float64Array {
-  const effects = Float64Array.from({ length: layout.batches }, () =>
-    seen.between > 0 ? seen.between * random.normal() : 0,
-  );
+  const between = drawnBetween(layout, seen, random);
+  const effects = Float64Array.from({ length: layout.batches }, () => between * random.normal());
   const error = drawnErrors(seen.scatter, layout.batch.length - layout.batches, random);
   return Float64Array.from(layout.batch, (b) => effects[b] + seen.within * error());
+}
+
+/** A spread between batches as it may be, given how few batches showed it. */
+function drawnBetween({ batches, ofBatch }: Layout, seen: Charted, random: SeededRandom): number {
+  if (batches < 2) return 0;
+  const ofMeans = (seen.within * seen.within * ofBatch.reduce((sum, n) => sum + 1 / n, 0)) / batches;
+  const degrees = batches - 1;
+  let squares = 0;
+  for (let k = 0; k < degrees; k++) squares += random.normal() ** 2;
+  const drawn = ((seen.between * seen.between + ofMeans) * degrees) / squares;
+  return Math.sqrt(Math.max(0, drawn - ofMeans));
 }
 
 /** Quantile with a chance above it; beyond what the sorted draws can tell, their outermost tenth is taken to fall exponentially. */

@@ -1,0 +1,82 @@
+import { conversion } from "../../units/convert.js";
+import { unitCode } from "../../units/unitCode.js";
+
+/** A heading of a table: its word, and the unit beside it. */
+export interface Heading {
+  readonly column: string;
+  /** In lower case, without the unit. */
+  readonly word: string;
+  /** As written; absent when the heading has none. */
+  readonly unit?: string;
+}
+
+/** Splits headings such as `after [h]`, `temperature (K)` or `by in cycles` into word and unit. */
+export function headingsOf(columns: readonly string[]): Heading[] {
+  return columns.map((column) => {
+    const found = /^\s*(.*?)\s*(?:\[([^\]]*)\]|\(([^)]*)\)|\bin\s+(\S+))?\s*$/i.exec(
+      column.replace(/^\ufeff/, ""),
+    );
+    const word = (found?.[1] ?? column).trim().toLowerCase();
+    const unit = (found?.[2] ?? found?.[3] ?? found?.[4] ?? "").trim();
+    return { column, word, ...(unit === "" ? {} : { unit }) };
+  });
+}
+
+/** Words for a number of operations: they are counted, not converted. */
+const counted = /^(cycles?|zyklen|starts?|turns?|revolutions?|rev|\{rev\}|operations?|km|1)$/i;
+const times: Readonly<Record<string, string>> = {
+  d: "d",
+  day: "d",
+  days: "d",
+  y: "a",
+  yr: "a",
+  year: "a",
+  years: "a",
+};
+const celsius = /^(°\s*c|deg\s*c|degc|celsius|cel|c)$/i;
+const kelvin = /^(k|kelvin)$/i;
+const fahrenheit = /^(°\s*f|deg\s*f|degf|fahrenheit|f)$/i;
+
+/**
+ * How a temperature of a table becomes degrees Celsius, by the unit in its heading; without a unit it is taken as Celsius.
+ *
+ * @throws Error that names the heading when the unit is no temperature
+ */
+export function toCelsius({ column, unit }: Heading): (value: number) => number {
+  if (unit === undefined || celsius.test(unit)) return (v) => v;
+  if (kelvin.test(unit)) return (v) => v - 273.15;
+  if (fahrenheit.test(unit)) return (v) => ((v - 32) * 5) / 9;
+  throw new Error(`column "${column}": "${unit}" is no unit of temperature; write [Cel] or [K]`);
+}
+
+/**
+ * Units of use of two columns brought together: `after [h]` and `by [d]` give hours for both.
+ *
+ * @returns the common unit as people write it, and the factor of each heading; hours when no heading has a unit
+ * @throws Error that names the headings when their units cannot be brought together
+ */
+export async function commonUse(
+  headings: readonly Heading[],
+): Promise<{ unit: string; factors: readonly number[]; stated: boolean }> {
+  const first = headings.find((h) => h.unit !== undefined)?.unit;
+  if (first === undefined) return { unit: "h", factors: headings.map(() => 1), stated: false };
+  const codeOf = (unit: string) =>
+    counted.test(unit) ? unit.toLowerCase() : (times[unit.toLowerCase()] ?? unitCode(unit) ?? unit);
+  const base = codeOf(first);
+  const factors: number[] = [];
+  for (const heading of headings) {
+    const code = heading.unit === undefined ? base : codeOf(heading.unit);
+    const found =
+      code === base
+        ? { factor: 1 }
+        : counted.test(code) || counted.test(base)
+          ? undefined
+          : await conversion(code, base);
+    if (found === undefined)
+      throw new Error(
+        `column "${heading.column}": its unit "${heading.unit}" cannot be counted in "${first}" as the other column is`,
+      );
+    factors.push(found.factor);
+  }
+  return { unit: first, factors, stated: true };
+}
