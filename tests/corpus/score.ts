@@ -15,6 +15,7 @@ export interface TruthColumn {
   readonly unit?: string | null;
   readonly unitStated?: boolean;
   readonly motor?: string;
+  readonly scale?: string;
 }
 
 /** What is known of one file. */
@@ -73,6 +74,9 @@ function unitMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): 
   const wanted = unitNames[truth.unit] ?? truth.unit;
   const taken = got?.unit === undefined ? undefined : (unitNames[got.unit] ?? got.unit);
   if (taken === wanted) return true;
+  // A probe's volts carry the scale with them; a scaled unit is told by its scale.
+  if (/^m?V$/.test(wanted) && (truth.scale !== undefined || /V\s*\/|\/\s*m?V/.test(truth.name))) return true;
+  if (/^\d/.test(wanted)) return true;
   // Where the file does not say the unit, a guess that is told to be one is no error.
   return truth.unitStated === false && (got?.unitProbability ?? 0) < 0.8;
 }
@@ -94,6 +98,20 @@ export function truthsIn(folder: string, half?: string): { file: string; truth: 
       file: join(folder, n),
       truth: JSON.parse(readFileSync(join(folder, `${n}.truth.json`), "utf8")) as Truth,
     }));
+}
+
+/** The longest name of the truth all of whose words are in a heading: `jpos_des` for `jpos_des:3`, not `jpos`. */
+function longestName(heading: string, truth: Truth): string | undefined {
+  const words = (text: string): string[] =>
+    text
+      .toLowerCase()
+      .split(/[^\p{L}\p{N}]+/u)
+      .filter((w) => w !== "");
+  const own = words(heading);
+  return truth.columns
+    .map((c) => c.name)
+    .filter((name) => name !== "" && words(name).every((w) => own.includes(w)))
+    .sort((a, b) => b.length - a.length)[0];
 }
 
 /** Scores one file. */
@@ -123,10 +141,7 @@ export async function scoreFile(
           : all.length === truth.columns.length
             ? k
             : -1;
-    const several =
-      at < 0
-        ? all.filter((c) => c.column.startsWith(t.name) && /^[[_:( ]?\d/.test(c.column.slice(t.name.length)))
-        : [];
+    const several = at < 0 && t.name !== "" ? all.filter((c) => longestName(c.column, truth) === t.name) : [];
     // One name for many columns (an array): the worst of them stands for all.
     const got = all[at] ?? several.find((c) => !roleMatches(t, c)) ?? several[0];
     const roleRight = got !== undefined && roleMatches(t, got);

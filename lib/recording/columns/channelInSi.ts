@@ -138,6 +138,8 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
             : undefined;
     return rated === undefined ? missingRating(given, role, ratio) : { factor: ratio * rated, offset: 0 };
   }
+  // Servo pulses: 1000 us is off, 2000 us full.
+  if (quantity === "duty" && unit === "us") return { factor: 1e-3, offset: -1 };
   if (quantity === "duty" && unit === "1") return { factor: 1, offset: 0 };
   const line = await conversion(unit, siUnits[role]);
   if (line !== undefined) return scale(line);

@@ -2,6 +2,7 @@ import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import type { ColumnUnderstanding, Finding } from "../types.js";
 import { dimension } from "./hypotheses.js";
+import { nameEvidence } from "./nameEvidence.js";
 import { type ColumnRole, isChannelRole, type Meaning, roleFacts } from "./roles.js";
 import type { StatedColumn } from "./statedColumns.js";
 import { askedBelow, usedFrom } from "./understand.js";
@@ -85,6 +86,12 @@ function reasonAgainst(
   if (stated?.ignored) return "ignored";
   if (kind === "empty" && stated?.role === undefined) return "empty, as far as was looked";
   if (role === undefined) return probability >= askedBelow ? "no channel" : "not recognised";
+  if (
+    role === "temperature" &&
+    stated?.role === undefined &&
+    nameEvidence(table.columns[index].name).elsewhere
+  )
+    return "not of the motor";
   if (kind === "text" && !(role === "run" || role === "motor" || role === "ordering")) return "holds text";
   if (stated?.unit === undefined && contradicts(table, index, role)) return `its unit does not fit ${role}`;
   if (stated?.role === undefined && probability < usedFrom)

@@ -159,7 +159,7 @@ function shapeOf({ range, n, still, moves, turns, bends, steps, grain }: Steps):
   const digit = usual > 15 * grain ? 1.05 * grain : 0.01 * grain;
   const within = bends.reduce((k, d) => k + (d <= digit + 1e-9 * range ? 1 : 0), 0);
   if (within > 0.93 * bends.length) return "ramps";
-  if (usual > 8 * grain && cleanCurve(bends, steps, grain)) return "clean";
+  if (usual > 8 * grain && moves > 0.7 * n && cleanCurve(bends, steps, grain)) return "clean";
   if (moves > 20 && turns > 0.3 * moves && turns > 0.12 * n) return "noisy";
   return "smooth";
 }

@@ -60,7 +60,7 @@ function followScore(a: Hypothesis, b: Hypothesis, factor: number, strength: num
   if (quantity !== roleFacts[b.role].quantity || commandAndMeasured[quantity] === undefined) return 0;
   if (a.role === b.role) {
     // Logged twice: the same size after units, or one of them is something else (a frequency that turns p times).
-    if (a.factor === undefined || b.factor === undefined) return 0;
+    if (a.factor === undefined || b.factor === undefined || a.unit === "Hz" || b.unit === "Hz") return 0;
     return Math.abs(Math.log(Math.abs((factor * b.factor) / a.factor))) < 0.08 ? 0 : -2.5 * strength;
   }
   if (a.factor === undefined || b.factor === undefined || factor <= 0)

@@ -1,5 +1,6 @@
 import type { SourceTable } from "../formats/sourceTable.js";
 import { wordsOf } from "./foldedWords.js";
+import { meaningOf, partsOf } from "./lexicon.js";
 import { type MotorGroups, motorGroups } from "./motorGroups.js";
 import { type NameEvidence, nameEvidence } from "./nameEvidence.js";
 import { type Axis, type Meaning, type Quantity, roleFacts } from "./roles.js";
@@ -15,7 +16,14 @@ export interface Headings {
   readonly groups: MotorGroups;
 }
 
-const silent: NameEvidence = { score: new Map(), told: [], namesQuantity: false, namesOther: false };
+const silent: NameEvidence = {
+  score: new Map(),
+  told: [],
+  namesQuantity: false,
+  elsewhere: false,
+  namesOther: false,
+  openQuantity: false,
+};
 
 /** Takes the headings of a table apart. A unit stated by a person or a descriptor comes before that of the heading. */
 export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): Headings {
@@ -29,7 +37,8 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
       groups: { labels: headings.map(() => undefined), motors: [] },
     };
   }
-  const plain = headings.map((h) => nameEvidence(h.words));
+  const words = byConvention(headings.map((h) => h.words));
+  const plain = words.map((w) => nameEvidence(w));
   const groups = motorGroups(
     headings.map((h) => h.words),
     (c) => shaftQuantities.has(roleFacts[likeliest(plain[c])].quantity),
@@ -38,11 +47,58 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
   const axes = phasesByHeading(headings, table).map((axis, i) =>
     groups.labels[i] === undefined ? axis : undefined,
   );
-  const names = headings.map((h, i) => (axes[i] === undefined ? plain[i] : nameEvidence(h.words, axes[i])));
+  const context = contextOf(table, plain);
+  const names = words.map((w, i) =>
+    withContext(axes[i] === undefined ? plain[i] : nameEvidence(w, axes[i]), context),
+  );
   const unitTrust = headings.map((h, i) =>
     h.plain || stated.get(i)?.unit !== undefined ? 1 : trustOfLetter(headings, i, axes[i], names[i]),
   );
   return { headings, names, unitTrust, groups };
+}
+
+/**
+ * Letters of the usual block diagram of control, where a table uses them: `w`, `x`, `y` for set point, controlled and manipulated variable (IEC
+ * 60050-351 as used in German, from memory) against `r`, `y`, `u`. What a letter means shows in those beside it.
+ */
+function byConvention(words: readonly string[]): readonly string[] {
+  const has = (letter: string): boolean => words.some((w) => w.trim().toLowerCase() === letter);
+  if (!has("w") || !has("x") || !has("y") || has("u") || has("r")) return words;
+  const meant: Readonly<Record<string, string>> = { w: "setpoint", x: "input", y: "output" };
+  return words.map((w) => meant[w.trim().toLowerCase()] ?? w);
+}
+
+/** What the name of the file, and headings of gains, say the log is about: it helps set and actual values that name no quantity. */
+function contextOf(table: SourceTable, names: readonly NameEvidence[]): Quantity | undefined {
+  const counts = new Map<Quantity, number>();
+  const file =
+    table.path
+      .split(/[\\/]/)
+      .at(-1)
+      ?.replace(/\.\w+(#|$)/g, " ") ?? "";
+  const told = [
+    ...wordsOf(file).flatMap((w) => partsOf(w) ?? [w]),
+    ...names.filter((n) => n.namesOther).flatMap((n) => n.told),
+  ];
+  for (const word of told) {
+    for (const a of meaningOf(word)?.alternatives ?? []) {
+      if (a.weight < 0.85 || (a.quantity !== "speed" && a.quantity !== "position" && a.quantity !== "torque"))
+        continue;
+      counts.set(a.quantity, (counts.get(a.quantity) ?? 0) + 1);
+    }
+  }
+  const order = [...counts].sort((a, b) => b[1] - a[1]);
+  return order.length === 1 || (order.length > 1 && order[0][1] > order[1][1]) ? order[0][0] : undefined;
+}
+
+/** How much more likely a set or actual value without a quantity is of the one that the log is about (log likelihood ratio; judgement). */
+const contextWeight = 2.2;
+
+function withContext(name: NameEvidence, context: Quantity | undefined): NameEvidence {
+  if (context === undefined || !name.openQuantity) return name;
+  const score = new Map(name.score);
+  for (const [role, s] of score) if (roleFacts[role].quantity === context) score.set(role, s + contextWeight);
+  return { ...name, score };
 }
 
 const shaftQuantities: ReadonlySet<Quantity> = new Set([
@@ -136,7 +192,12 @@ function trustOfLetter(
   if (phase !== undefined) return 0.03;
   const unit = headings[i].unit;
   if (unit === undefined) return 0;
-  const tails = headings.filter((h, k) => k !== i && h.unit !== undefined).length;
-  const quantity = name.namesQuantity ? 0.2 : 0;
-  return Math.min(0.97, 0.5 + 0.17 * Math.min(2, tails) + quantity);
+  // Other units in the headings, above all other letters, make this one a unit; a small letter is one less often.
+  const letter = unit.spelling;
+  const others = headings.filter(
+    (h, k) => k !== i && h.unit !== undefined && h.unit.spelling !== letter,
+  ).length;
+  const large = letter === letter.toUpperCase() && letter !== letter.toLowerCase();
+  const base = large ? 0.75 : letter === "s" ? 0.7 : 0.5;
+  return Math.min(0.97, base + (others > 0 ? 0.2 : 0) + (name.namesQuantity ? 0.1 : 0));
 }

@@ -114,7 +114,10 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
       return [{ unit: undefined, factor: undefined, units: role === "other" ? 0 : -3 }];
     const known = unit !== undefined && unit.code !== "1" && unit.code !== "%" ? trust : 0;
     const vague = unit !== undefined && /^k?Hz$/.test(unit.code);
-    const asOther = column.name.namesOther ? -0.3 : vague ? -0.7 : unitLikelihoods.unusedWithUnit;
+    // A temperature is a temperature, whatever of; a frequency may be anything.
+    const warm = unit !== undefined && dimension(unit.code) === "temperature";
+    const plainly = vague ? -0.7 : warm ? -4 : unitLikelihoods.unusedWithUnit;
+    const asOther = column.name.namesOther ? -0.3 : plainly;
     const cost = role === "other" ? asOther : 1.5 * unitLikelihoods.unusedWithUnit;
     return [{ unit: role === "other" ? unit?.code : undefined, factor: undefined, units: known * cost }];
   }
@@ -207,9 +210,10 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
     return quantity === "time" || quantity === "sweepAngle" ? undefined : -2;
   }
   if (/^(mm|cm|m|um)$/.test(code)) return quantity === "position" ? -1 : undefined;
-  if (/^(mm|cm|m)\/(s|min)$/.test(code)) return quantity === "speed" ? -1 : undefined;
+  if (/^((mm|cm|m)\/(s|min)|km\/h)$/.test(code)) return quantity === "speed" ? -1 : undefined;
+  if (code === "us" && quantity === "duty") return -0.5;
   // Most frequencies in a log are those of the winding or of an inverter.
-  if (/^k?Hz$/.test(code)) return quantity === "speed" ? -1 : undefined;
+  if (/^k?Hz$/.test(code)) return quantity === "speed" ? -1.5 : undefined;
   const si = dimension(code);
   if (quantity === "position" || quantity === "electricalAngle" || quantity === "sweepAngle")
     return si === "angle" ? 0 : undefined;
@@ -325,6 +329,7 @@ const fullScales = new Set([
 
 function dutyScore(numbers: ColumnNumbers, unit: string | undefined): number {
   const { largest, whole } = numbers;
+  if (unit === "us") return whole && numbers.min >= 700 && largest <= 2500 ? 3 : -6;
   if (unit === "1") return largest <= 1.001 ? 2 : -8;
   if (unit === "%") return largest <= 100.001 ? (largest > 1.001 ? 1.2 : -1) : largest < 115 ? -1 : -8;
   if (unit === "[ppth]") return largest <= 1000 ? 0.5 : -6;

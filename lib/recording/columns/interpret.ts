@@ -7,6 +7,7 @@ import { channelInSi } from "./channelInSi.js";
 import { type Choice, chooseChannels, doubts, quoted } from "./chooseChannels.js";
 import { cleanTime } from "./cleanTime.js";
 import { carryOn } from "./clockWraps.js";
+import { dimension } from "./hypotheses.js";
 import { intervalFromMotion, linesFromSpeed } from "./linesFromSpeed.js";
 import { partsByClock } from "./partsByClock.js";
 import { readAll } from "./readAll.js";
@@ -16,6 +17,7 @@ import { splitRows } from "./splitRows.js";
 import { type StatedColumn, statedColumns } from "./statedColumns.js";
 import { type TimeAxis, timeAtRate, timeInSeconds } from "./timeAxis.js";
 import { glanceAtTable, type TableUnderstanding, understandTable } from "./understand.js";
+import { unitOfText } from "./unitText.js";
 
 export type { ReadOptions } from "./readOptions.js";
 
@@ -67,7 +69,9 @@ async function understood(
       if (said?.role !== undefined) return true;
       if (said?.ignored || kind === "empty") return false;
       if (kind === "text") return c.role === "run" || c.role === "motor" || c.role === "ordering";
-      return table.nameless || c.role !== "other" || c.probability < surelyOther;
+      const unit = table.columns[c.index].unit;
+      const channels = unit !== undefined && dimension(unitOfText(unit)?.code ?? "") !== undefined;
+      return table.nameless || channels || c.role !== "other" || c.probability < surelyOther;
     })
     .map((c) => c.index)
     .slice(0, mostRead);

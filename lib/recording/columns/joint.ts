@@ -1,5 +1,6 @@
 import type { Hypothesis } from "./hypotheses.js";
 import { Solver } from "./jointSolver.js";
+import type { Meaning } from "./roles.js";
 
 /** Something the numbers of two or three columns show together. */
 export interface Relation {
@@ -8,6 +9,10 @@ export interface Relation {
   readonly score: (hypotheses: readonly Hypothesis[]) => number;
   /** In words, for a person. */
   readonly text: string;
+  /** Relations of one family are not independent (several currents that all move one shaft): together they count little more than one. */
+  readonly family?: string;
+  /** Roles of all its columns that are worth trying at once. */
+  readonly proposals?: readonly (readonly Meaning[])[];
 }
 
 /** The columns of a table with everything each may be. */

@@ -1,6 +1,6 @@
 import type { Hypothesis } from "./hypotheses.js";
 import type { JointProblem, Relation } from "./joint.js";
-import { commandAndMeasured, roleFacts } from "./roles.js";
+import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
 import { relationWeights } from "./tables/numberLikelihoods.js";
 
 /** Hypotheses of each of two related columns that are tried together. */
@@ -11,6 +11,7 @@ const mostFollowing = 40;
 /** What a relation adds, worked out once for each combination that is asked for. */
 class RelationTable {
   readonly columns: readonly number[];
+  readonly proposals: readonly (readonly Meaning[])[];
   private readonly known: Float64Array;
 
   constructor(
@@ -18,6 +19,7 @@ class RelationTable {
     private readonly hypotheses: readonly (readonly Hypothesis[])[],
   ) {
     this.columns = relation.columns;
+    this.proposals = relation.proposals ?? [];
     const size = relation.columns.reduce((n, c) => n * hypotheses[c].length, 1);
     this.known = new Float64Array(size).fill(Number.NaN);
   }
@@ -114,7 +116,10 @@ export class Solver {
     for (let round = 0; round < rounds; round += 1) {
       let moved = false;
       for (let c = 0; c < choice.length; c += 1) if (this.improve(c, choice) > 0) moved = true;
-      for (const r of this.relations) if (this.improveTogether(r, choice)) moved = true;
+      for (const r of this.relations) {
+        if (this.improveTogether(r, choice)) moved = true;
+        for (const roles of r.proposals) if (this.tryRoles(r, roles, choice)) moved = true;
+      }
       if (!moved) break;
     }
     return choice;
@@ -157,7 +162,9 @@ export class Solver {
     const { motors } = this.problem;
     for (let k = 0; k < choice.length; k += 1) {
       const apart = motors[k] !== motors[c] && motors[k] !== undefined && motors[c] !== undefined;
-      if (!apart && quantities.has(roleFacts[this.at(k, choice).role].quantity)) out.add(k);
+      const role = this.at(k, choice).role;
+      // The motors of one table are logged in the same units.
+      if (apart ? role === was.role : quantities.has(roleFacts[role].quantity)) out.add(k);
     }
     out.delete(c);
     return [...out];
@@ -182,6 +189,25 @@ export class Solver {
     }
     choice[c] = best;
     return best === before ? 0 : high - base;
+  }
+
+  /** Gives all columns of a relation the roles proposed, and keeps them when the whole gains. */
+  private tryRoles(relation: RelationTable, roles: readonly Meaning[], choice: number[]): boolean {
+    const before = [...choice];
+    let gain = 0;
+    for (const [k, c] of relation.columns.entries()) {
+      const h = this.problem.hypotheses[c].findIndex((x) => x.role === roles[k]);
+      if (h < 0) {
+        for (let i = 0; i < before.length; i += 1) choice[i] = before[i];
+        return false;
+      }
+      const was = this.local(c, choice);
+      choice[c] = h;
+      gain += this.local(c, choice) - was;
+    }
+    if (gain > 1e-9) return true;
+    for (let i = 0; i < before.length; i += 1) choice[i] = before[i];
+    return false;
   }
 
   private improveTogether(relation: RelationTable, choice: number[]): boolean {
@@ -228,14 +254,14 @@ export function pair(a: Hypothesis, b: Hypothesis, apart: boolean): number {
     if (apart) return a.unit === b.unit ? 0 : relationWeights.otherUnit;
     return roleFacts[a.role].side === "command" ? relationWeights.secondCommand : relationWeights.second;
   }
+  // Of different motors: only that the same thing is logged in the same unit.
+  if (apart) return 0;
   const qa = roleFacts[a.role].quantity;
   const qb = roleFacts[b.role].quantity;
   if (qa === qb) {
     if (commandAndMeasured[qa] === undefined) return 0;
     const both =
-      roleFacts[a.role].axis === "none" && roleFacts[b.role].axis === "none" && !apart
-        ? relationWeights.bothSides
-        : 0;
+      roleFacts[a.role].axis === "none" && roleFacts[b.role].axis === "none" ? relationWeights.bothSides : 0;
     return both + (a.unit === b.unit ? relationWeights.sameUnit : relationWeights.otherUnit);
   }
   const [angle, rate] =

@@ -78,9 +78,12 @@ function build(): void {
   // Letters and short names come last and decide alone: their table holds all they may mean.
   for (const [symbol, alternatives] of Object.entries(symbols)) {
     const rank = Math.max(
-      ...alternatives.map((a) => (a.quantity === undefined ? 0 : ranks[a.quantity] * a.weight)),
+      ...alternatives.map((a) =>
+        a.quantity === undefined ? 0 : (a.quantity === "other" ? 2 : ranks[a.quantity]) * a.weight,
+      ),
     );
-    lexicon.set(fold(symbol), { alternatives, rank });
+    // A letter beside a word describes it: `m_power` is a power.
+    lexicon.set(fold(symbol), { alternatives, rank: symbol.length === 1 ? 0.2 * rank : rank });
   }
 }
 
@@ -151,7 +154,7 @@ export function partsOf(word: string): readonly string[] | undefined {
   let unknown = 0;
   for (let end = n; end > 0; end = from[end]) {
     const piece = word.slice(from[end], end);
-    if (known(piece) === undefined) unknown += piece.length;
+    if (known(piece) === undefined || piece.length < (script ? 1 : 3)) unknown += piece.length;
     parts.unshift(piece);
   }
   return unknown <= 0.3 * n ? parts : undefined;

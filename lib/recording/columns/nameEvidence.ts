@@ -1,6 +1,6 @@
 import { wordsOf } from "./foldedWords.js";
 import { meaningOf, partsOf, type WordMeaning } from "./lexicon.js";
-import { type Axis, type Meaning, meanings, type Quantity, roleFacts } from "./roles.js";
+import { type Axis, type Meaning, meanings, type Quantity, roleFacts, type Side } from "./roles.js";
 import type { SymbolMeaning } from "./tables/symbols.js";
 
 /** What a heading says, as far as words tell. */
@@ -11,6 +11,10 @@ export interface NameEvidence {
   readonly told: readonly string[];
   /** The heading names a quantity (not only a side or an axis). */
   readonly namesQuantity: boolean;
+  /** It names another part than the motor: a heat sink, a gear. */
+  readonly elsewhere: boolean;
+  /** It is a set or actual value of something that the heading does not name. */
+  readonly openQuantity: boolean;
   /** It names something that is no channel. */
   readonly namesOther: boolean;
 }
@@ -29,8 +33,8 @@ export const nameLikelihoods = {
   },
   axis: {
     right: 0.9,
-    unsaid: { none: 0.8, q: 0.3, d: 0.03, u: 0.05, v: 0.05, w: 0.05, bus: 0.12 },
-    wrong: 0.01,
+    unsaid: { none: 0.8, q: 0.04, d: 0.03, u: 0.05, v: 0.05, w: 0.05, bus: 0.12 },
+    wrong: 0.004,
     quadratureAsWhole: 0.35,
   },
   /** A column of something else is named with words of no table more often than a channel is. */
@@ -64,6 +68,8 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   let unknown = 0;
   let elsewhere = false;
   let namesQuantity = false;
+  let leftOpen = 0;
+  let open = false;
   for (const { word, meaning } of known) {
     if (meaning === undefined) {
       if (/\p{L}{2,}/u.test(word)) unknown += 1;
@@ -77,19 +83,31 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
         (sum, b) => sum + (b.quantity === a.quantity ? b.weight : 0),
         0,
       );
-      const weight = a.quantity === undefined ? a.weight : Math.min(1, a.weight / alike);
-      marks.add(a, weight);
+      // A word that is not the subject only describes it.
+      const describes = a.quantity === undefined && meaning.rank < subject - 1e-9;
+      const weight = describes ? 1 : a.quantity === undefined ? a.weight : Math.min(1, a.weight / alike);
+      const general = sideOf(meaning);
+      if (general !== undefined) marks.add({ side: general, weight: 1 }, 1);
+      // Only the subject of the heading speaks for its own quantity.
+      else if (a.quantity === undefined || meaning.rank >= subject - 1e-9) marks.add(a, weight);
     }
     const mine = meaning.alternatives.filter((a) => a.quantity !== undefined);
     if (mine.length === 0 || meaning.rank < subject - 1e-9) continue;
     namesQuantity = true;
     mix(quantity, mine, meaning);
+    // With the weight of what it says of no quantity, a word leaves all of them open.
+    const generic = meaning.alternatives.reduce(
+      (sum, a) => sum + (a.quantity === undefined ? a.weight : 0),
+      0,
+    );
+    leftOpen = Math.max(leftOpen, 0.1 * generic);
+    if (Math.max(...mine.map((a) => a.weight)) <= 0.5 && sideOf(meaning) !== undefined) open = true;
   }
   if (phase !== undefined) marks.add({ axis: phase, weight: 1 }, 1);
   const plain = known.some(({ meaning }) =>
     meaning?.alternatives.some((a) => a.quantity !== undefined && a.weight >= 0.99),
   );
-  const floor = nameLikelihoods.wrongQuantity[plain ? "word" : "symbol"];
+  const floor = Math.max(leftOpen, nameLikelihoods.wrongQuantity[plain ? "word" : "symbol"]);
   const score = new Map<Meaning, number>();
   for (const role of meanings) {
     const facts = roleFacts[role];
@@ -97,16 +115,35 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     if (namesQuantity) s += Math.log(Math.max(quantity.get(facts.quantity) ?? 0, floor));
     s += sideScore(role, marks.sides(facts.quantity)) + axisScore(role, marks.axes(facts.quantity));
     const which = role === "other" ? "other" : "channel";
-    if (elsewhere) s += Math.log(nameLikelihoods.elsewhere[which]);
+    if (elsewhere && role !== "temperature") s += Math.log(nameLikelihoods.elsewhere[which]);
+    if (elsewhere && role === "temperature") s += Math.log(nameLikelihoods.elsewhere.other) + 1.5;
     if (unknown > 0 && !namesQuantity) s += Math.log(nameLikelihoods.unknownWord[which]);
     score.set(role, s);
   }
-  return { score, told, namesQuantity, namesOther: (quantity.get("other") ?? 0) >= 0.6 };
+  return {
+    score,
+    told,
+    namesQuantity,
+    elsewhere,
+    openQuantity: !plain && (marks.any() || open),
+    namesOther: (quantity.get("other") ?? 0) >= 0.6,
+  };
+}
+
+/** The side a word is of whatever the quantity: `setpoint` is a command of something. */
+function sideOf({ alternatives }: WordMeaning): Side | undefined {
+  const sides = new Set(alternatives.filter((a) => a.quantity !== "other").map((a) => a.side));
+  return sides.size === 1 ? [...sides][0] : undefined;
 }
 
 /** What the words of a heading say of set or actual value and of the axis: for any quantity, or for one. */
 class Marks {
   private readonly said: { readonly alternative: SymbolMeaning; readonly weight: number }[] = [];
+
+  /** Something is said of set or actual value. */
+  any(): boolean {
+    return this.said.some((s) => s.alternative.side !== undefined);
+  }
 
   add(alternative: SymbolMeaning, weight: number): void {
     if (alternative.side !== undefined || alternative.axis !== undefined)
@@ -161,12 +198,13 @@ function sideScore(role: Meaning, side: { readonly command: number; readonly mea
 function axisScore(role: Meaning, said: ReadonlyMap<Axis, number>): number {
   const facts = roleFacts[role];
   const table = nameLikelihoods.axis;
-  if (facts.quantity !== "current" && facts.quantity !== "voltage") return Math.log(table.unsaid.none);
+  if (facts.quantity !== "current" && facts.quantity !== "voltage")
+    return Math.log(said.has("bus") || said.has("d") ? 0.1 * table.unsaid.none : table.unsaid.none);
   if (said.size === 0) return Math.log(table.unsaid[facts.axis]);
   const right = said.get(facts.axis);
   if (right !== undefined) return Math.log(right * table.right + (1 - right) * table.wrong);
   if (facts.axis === "none" && said.has("q") && facts.quantity === "current") return Math.log(table.right);
-  if (facts.axis === "none" && said.has("q")) return Math.log(0.1);
+  if (facts.axis === "none" && said.has("q")) return Math.log(0.03);
   const surest = Math.max(...said.values());
   return Math.log(surest * table.wrong + (1 - surest) * table.unsaid[facts.axis]);
 }

@@ -62,6 +62,7 @@ export function rateRelations(
       const weight = Math.min(1, explained / 0.5);
       out.push({
         columns: [a.index, b.index],
+        family: `explains ${a.index}`,
         text: `"${b.label}" explains ${Math.round(100 * explained)} % of the changes of "${a.label}"`,
         score: ([x, y]) => (x.role === "speed" ? weight * drives(y.role) : 0),
       });
@@ -80,6 +81,7 @@ function drivenOrNot(a: NumberColumn, b: NumberColumn, windows: Windows): Relati
     const weight = Math.min(1, (moved - 0.3) / 0.5);
     out.push({
       columns: [a.index, b.index],
+      family: `moves ${a.index}`,
       text: `"${b.label}" moves "${a.label}"`,
       score: ([x, y]) =>
         x.role === "position"
@@ -88,26 +90,33 @@ function drivenOrNot(a: NumberColumn, b: NumberColumn, windows: Windows): Relati
     });
   }
   const needed = neededToStay(windows, a.place, b.place);
-  if (needed !== undefined && (needed < 0.04 || needed > 0.25)) {
+  if (needed !== undefined && (needed < staysByItself.voltage || needed > staysDriven.voltage)) {
     out.push({
       columns: [a.index, b.index],
+      family: `stays ${a.index}`,
       text:
-        needed < 0.04
-          ? `"${a.label}" stays where it is without "${b.label}"`
+        needed < staysByItself.voltage
+          ? `"${a.label}" stays where it is with hardly any "${b.label}"`
           : `"${a.label}" needs "${b.label}" to stay`,
-      score: ([x, y]) => {
-        if (drives(y.role) <= 1) return 0;
-        if (needed < 0.04)
-          return x.role === "position"
-            ? weights.staysByItself
-            : x.role === "speed"
-              ? -weights.staysByItself
-              : 0;
-        return x.role === "speed" ? weights.staysDriven : x.role === "position" ? -weights.staysDriven : 0;
-      },
+      score: ([x, y]) => (drives(y.role) <= 1 ? 0 : staysScore(x.role, y.role, needed)),
     });
   }
   return out;
+}
+
+/**
+ * Share of its largest value that a column has while a shaft stays at a speed, or at a place: a speed takes its share of the voltage, but only friction's share of
+ * the current; a place takes next to nothing of either (a geared motor rests within its dead band).
+ */
+const staysByItself = { voltage: 0.12, current: 0.03 } as const;
+const staysDriven = { voltage: 0.25, current: 0.4 } as const;
+
+function staysScore(of: Meaning, by: Meaning, needed: number): number {
+  const { quantity } = roleFacts[by];
+  const kind = quantity === "voltage" || quantity === "duty" ? "voltage" : "current";
+  const sign = of === "position" ? 1 : of === "speed" ? -1 : 0;
+  if (needed < staysByItself[kind]) return sign * weights.staysByItself;
+  return needed > staysDriven[kind] ? -sign * weights.staysDriven : 0;
 }
 
 function strengthOf(fit: RateFit): number {
@@ -130,8 +139,8 @@ function rateRoles(angle: Meaning, rate: Meaning): number {
 /** How much it says that a column of this role moves a shaft. */
 function drives(role: Meaning): number {
   const { quantity } = roleFacts[role];
-  if (quantity === "current" && role !== "currentBus")
-    return roleFacts[role].axis === "none" ? weights.accelerates : 0.5;
+  if (role === "currentBus") return weights.accelerates - 1;
+  if (quantity === "current") return roleFacts[role].axis === "none" ? weights.accelerates : 0.5;
   if (quantity === "torque") return weights.accelerates;
   if (quantity === "duty" || role === "voltage" || role === "voltageCommand" || role === "voltageQ")
     return weights.accelerates - 0.5;

@@ -52,9 +52,22 @@ export function relationsOf(columns: readonly NumberColumn[], compared: Compared
     }
   }
   const thin = moving.map((c) => ({ ...c, values: thinned(c.values) }));
-  out.push(...phases(thin.filter((c) => compared.mayBe(c.index, "current"))));
+  out.push(...phases(thin));
   out.push(...differences(thin, out, compared));
-  return out;
+  return sharedOut(out);
+}
+
+/** Relations of one family share what one would say: each counts by the root of their number less. */
+function sharedOut(relations: readonly Relation[]): Relation[] {
+  const counts = new Map<string, number>();
+  for (const { family } of relations)
+    if (family !== undefined) counts.set(family, (counts.get(family) ?? 0) + 1);
+  return relations.map((r) => {
+    const count = r.family === undefined ? 1 : (counts.get(r.family) ?? 1);
+    if (count === 1) return r;
+    const part = count ** -0.75;
+    return { ...r, score: (h) => part * r.score(h) };
+  });
 }
 
 function thinned(values: Float64Array): Float64Array {
@@ -73,9 +86,15 @@ function phases(columns: readonly NumberColumn[]): Relation[] {
         out.push({
           columns: [few[i].index, few[j].index, few[k].index],
           text: `"${few[i].label}", "${few[j].label}" and "${few[k].label}" sum to nothing`,
+          proposals: [
+            ["other", "other", "other"],
+            ["currentU", "currentV", "currentW"],
+          ],
           score: ([a, b, c]) => {
             const axes = [a, b, c].map((h) => roleFacts[h.role].axis).join("");
             const current = [a, b, c].every((h) => roleFacts[h.role].quantity === "current");
+            // Three voltages of a winding are no channels; three of something else would be a coincidence.
+            if ([a, b, c].every((h) => h.role === "other")) return weights.otherPhases;
             return current && axes.length === 3 && [..."uvw"].every((x) => axes.includes(x))
               ? weights.phases + (axes === "uvw" ? 0.5 : 0)
               : 0;

@@ -12,7 +12,7 @@ export interface UnitText {
 
 /** Spellings of units that belong to no channel (power, acceleration, force...), folded. */
 const otherUnits =
-  /^(k?w|m?va|kvar|k?wh|k?j|m\/s2|m\/s\^2|m\/s²|rad\/s2|rad\/s\^2|rad\/s²|deg\/s2|g|k?n|k?g|k?pa|m?bar|psi|km\/h|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
+  /^(k?w|m?va|kvar|k?wh|k?j|m\/s2|m\/s\^2|m\/s²|rad\/s2|rad\/s\^2|rad\/s²|deg\/s2|g|k?n|k?g|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
 
 /** True when the text is a unit, but of no quantity that a channel holds. */
 export function isOtherUnit(text: string): boolean {
@@ -59,6 +59,8 @@ function special(text: string): string | undefined {
   if (/^(radps|rad_s|rad_per_s|rads\^?-1|radpersec|rad\/sek|рад\/с|рад\/сек)$/.test(plain)) return "rad/s";
   if (/^(degps|deg_s|deg_per_s|degpersec|grad\/s|град\/с)$/.test(plain)) return "deg/s";
   if (/^(mrad\/s|mrad_s|mradps|mrad\/sec)$/.test(plain)) return "mrad/s";
+  if (/^(1\/s|s-1|\/s|1\/sec)$/.test(plain)) return "{rev}/s";
+  if (/^(kmh|kph|km\/h)$/.test(plain)) return "km/h";
   if (/^(mm|cm|m|mm\/s|cm\/s|m\/s|m\/min|mm\/min)$/.test(plain) && !/^M/.test(text)) return plain;
   if (/^(rev_s|revps|revpersec|umdr\/s|tour\/s|об\/с)$/.test(plain)) return "{rev}/s";
   if (

@@ -63,7 +63,7 @@ export const shapeTables: Readonly<Record<Meaning, ShapeTable>> = {
   voltageCommand: commandFromLoop,
   speed: measured,
   speedCommand: command,
-  position: { constant: 0.08, held: 0.05, ramps: 0.12, clean: 0.25, smooth: 0.37, noisy: 0.17 },
+  position: { constant: 0.08, held: 0.1, ramps: 0.12, clean: 0.25, smooth: 0.32, noisy: 0.17 },
   positionCommand: { constant: 0.05, held: 0.45, ramps: 0.27, clean: 0.13, smooth: 0.07, noisy: 0.03 },
   sweepAngle: { constant: 0.02, held: 0.2, ramps: 0.7, clean: 0.04, smooth: 0.02, noisy: 0.02 },
   electricalAngle: { constant: 0.03, held: 0.04, ramps: 0.2, clean: 0.25, smooth: 0.25, noisy: 0.23 },
@@ -151,7 +151,9 @@ export const relationWeights = {
   /** Set and actual value of one quantity are both there. */
   bothSides: 0.6,
   /** Three columns sum to nothing against their size. */
-  phases: 6,
+  phases: 4.5,
+  /** They sum to nothing and are something else of three phases, mostly voltages. */
+  otherPhases: 5,
   /** Rate of the speed explained by this column beside friction. */
   accelerates: 2.5,
   /** Rate of the position explained by this column alone. */
@@ -164,7 +166,7 @@ export const relationWeights = {
   /** A column that is the difference of two others is an error. */
   difference: 5,
   /** A second column of a role within one motor. */
-  second: -3,
+  second: -4,
   /** A second command: what is asked for is logged once. */
   secondCommand: -4.5,
   secondTime: -1,

@@ -192,10 +192,11 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   },
   duty: {
     any: "pwm dutycycle dutyfactor duties",
+    tr: "gorev dolulukorani doluluk",
+    es: "cicloutil ciclo",
     en: "duty throttle",
-    de: "tastverhaltnis tastgrad aussteuerung stellgrad stellgrosse stellwert",
+    de: "tastverhaltnis tastgrad aussteuerung stellgrad stellwert",
     fr: "rapportcyclique commandepwm",
-    es: "ciclotrabajo",
     it: "dutycycle",
     nl: "stuursignaal",
     pl: "wypelnienie",
@@ -258,11 +259,11 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     force:
       "force forces kraft kraftsensor fuerza forza forca kracht sila thrust schub mass masse weight gewicht pressure druck load last 负载",
     text:
-      "comment comments remark remarks bemerkung bemerkungen kommentar commentaire observacao observaciones note notes frame name names " +
-      "label event ereignis user operator bediener shift schicht checksum crc hash marke 备注 備考",
+      "comment comments remark remarks bemerkung bemerkungen kommentar commentaire observacao observaciones note notes frame " +
+      "event ereignis user operator bediener shift schicht checksum crc hash marke 备注 備考",
     /** Words that are as often a prefix of something else: `Status_RPM`. */
     prefix:
-      "status state flag flags enable enabled enbl mode zustand freigabe modus etat estado stato stan stav 状态 状態 模式",
+      "status state flag flags enable enabled enbl mode zustand freigabe modus etat estado stato stan stav 状态 状態 模式 name names label",
     rest:
       "efficiency wirkungsgrad rendement resistance widerstand inductance flux fluss vibration humidity feuchte noise rssi ratio period idle " +
       "window age latency jitter loadfactor auslastung regen 回生 回生負荷率 負荷率 cosphi frequency freq frequenz frequence qx qy qz qw " +

@@ -62,7 +62,7 @@ export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
 
 /** Words that mark a column as belonging to something other than the motor's shaft or winding. */
 export const elsewhereWords =
-  "ambient umgebung mosfet fet fets board heatsink kuhlkorper controller umrichter inverter regler igbt chip cpu driver esc bearing lager gearbox getriebe oil air luft";
+  "ambient umgebung mosfet fet fets board heatsink kuhlkorper controller umrichter inverter regler igbt chip cpu driver esc kessel erreger erregerstrom excitation feld excitatie bearing lager gearbox getriebe oil air luft";
 
 /** Words that say nothing of the quantity. */
 export const neutralWords =

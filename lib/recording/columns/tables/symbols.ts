@@ -8,6 +8,28 @@ export interface SymbolMeaning {
   readonly weight: number;
 }
 
+/** Set point, process value and output of a controller, however they are abbreviated. */
+const setPoint: readonly SymbolMeaning[] = [
+  { quantity: "speed", side: "command", weight: 0.5 },
+  { quantity: "position", side: "command", weight: 0.35 },
+  { quantity: "current", side: "command", weight: 0.08 },
+  { quantity: "torque", side: "command", weight: 0.05 },
+];
+const processValue: readonly SymbolMeaning[] = [
+  { quantity: "speed", side: "measured", weight: 0.45 },
+  { quantity: "position", side: "measured", weight: 0.3 },
+  { quantity: "voltage", weight: 0.08 },
+  { quantity: "duty", weight: 0.04 },
+  { quantity: "other", weight: 0.1 },
+];
+const controllerOutput: readonly SymbolMeaning[] = [
+  { quantity: "duty", weight: 0.42 },
+  { quantity: "voltage", side: "command", weight: 0.25 },
+  { quantity: "current", side: "command", weight: 0.08 },
+  { quantity: "speed", weight: 0.04 },
+  { quantity: "other", weight: 0.15 },
+];
+
 const is = (
   quantity: Quantity | undefined,
   weight: number,
@@ -61,11 +83,12 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   m: [is("torque", 0.75), is("motor", 0.02), is(undefined, 0.2)],
   te: [is("torque", 0.7)],
   tl: [is("torque", 0.5), is("other", 0.4)],
-  q: [is("position", 0.6), is("current", 0.1, { axis: "q" })],
+  q: [is("position", 0.45), is("current", 0.1, { axis: "q" }), is(undefined, 0.4, { axis: "q" })],
+  d: [is(undefined, 0.5, { axis: "d" }), is("duty", 0.2), is("other", 0.2)],
   qd: [is("speed", 0.6), is("position", 0.2, { side: "command" })],
   th: [is("position", 0.8)],
   x: [is("position", 0.45), is("other", 0.4)],
-  y: [is("speed", 0.5, { side: "measured" }), is("position", 0.35, { side: "measured" }), is("other", 0.1)],
+  y: [is("speed", 0.45, { side: "measured" }), is("position", 0.42, { side: "measured" }), is("other", 0.1)],
   r: [is("speed", 0.45, { side: "command" }), is("position", 0.45, { side: "command" }), is("other", 0.05)],
   e: [is("other", 0.9)],
   p: [is("other", 0.5), is("position", 0.4)],
@@ -76,27 +99,24 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   dc: [is("duty", 0.3), is(undefined, 0.5, { axis: "bus" })],
   no: [is("sample", 0.9)],
   "#": [is("sample", 0.9)],
-  setpoint: [
-    is("speed", 0.5, { side: "command" }),
-    is("position", 0.35, { side: "command" }),
-    is("current", 0.08, { side: "command" }),
-    is("torque", 0.05, { side: "command" }),
-  ],
-  input: [
-    is("speed", 0.45, { side: "measured" }),
-    is("position", 0.3, { side: "measured" }),
-    is("voltage", 0.08),
-    is("duty", 0.04),
-    is("other", 0.1),
-  ],
-  output: [
-    is("duty", 0.5),
-    is("voltage", 0.15, { side: "command" }),
-    is("speed", 0.08),
-    is("current", 0.06, { side: "command" }),
-    is("other", 0.15),
-  ],
-  out: [is(undefined, 0.6, { side: "command" })],
+  "#n": [is("sample", 0.95)],
+  if: [is("other", 0.7), is("current", 0.25)],
+  geber: [is("position", 0.85, { side: "measured" })],
+  codeur: [is("position", 0.85, { side: "measured" })],
+  resolver: [is("position", 0.85, { side: "measured" })],
+  setpoint: setPoint,
+  input: processValue,
+  output: controllerOutput,
+  out: controllerOutput,
+  op: controllerOutput,
+  co: controllerOutput,
+  accion: controllerOutput,
+  acao: controllerOutput,
+  azione: controllerOutput,
+  stellgrosse: controllerOutput,
+  stellgroesse: controllerOutput,
+  sp: setPoint,
+  pv: processValue,
   power: [is("other", 0.6), is("duty", 0.4)],
   leistung: [is("other", 0.95)],
   effort: [is("torque", 0.6), is("duty", 0.2), is("current", 0.12)],
@@ -123,6 +143,6 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   tempo: [is("time", 0.95)],
   moment: [is("torque", 0.9), is("time", 0.05)],
   momento: [is("torque", 0.9), is("time", 0.05)],
-  control: [is("duty", 0.35), is("voltage", 0.2, { side: "command" }), is("other", 0.3)],
-  ctrl: [is("duty", 0.35), is("voltage", 0.2, { side: "command" }), is("other", 0.3)],
+  control: controllerOutput,
+  ctrl: [is("duty", 0.2), is("voltage", 0.15, { side: "command" }), is("other", 0.25), is(undefined, 0.35)],
 };

@@ -69,7 +69,8 @@ export const unitHabits: Readonly<Partial<Record<Quantity, readonly UnitHabit[]>
   duty: [
     { code: "1", share: 0.35, factor: 1, whole: 0.02 },
     { code: "%", share: 0.32, factor: 0.01, whole: 0.5 },
-    { code: "{count}", share: 0.33, whole: 0.95 },
+    { code: "{count}", share: 0.3, whole: 0.95 },
+    { code: "us", share: 0.03, whole: 0.95 },
   ],
   temperature: [
     { code: "Cel", share: 0.95, factor: 1, whole: 0.4 },
