@@ -97,12 +97,13 @@ async function print(
     const blocks = [paint(io, "strong", visible(recording.path))];
     if (steps.length > 0) {
       const rows = [["Step responses", "value", "95 % interval"]];
-      for (const step of steps) {
+      for (const step of steps.slice(0, mostSteps)) {
         const command = `${short(step.from)} to ${short(step.to)} ${commandUnit(step)}`;
         rows.push([`${short(step.time)} s, command ${command}: ${modelWords(step)}`]);
         for (const [name, estimate] of linesOf(step))
           rows.push([`  ${name}`, withUnit(estimate), interval(estimate)]);
       }
+      if (steps.length > mostSteps) rows.push([`and ${steps.length - mostSteps} more: --json has them all`]);
       blocks.push(table(rows, width));
     }
     const shown = routes
@@ -159,6 +160,9 @@ async function print(
       `${visible(problem.file ?? "")}${problem.file === undefined ? "" : ": "}${visible(problem.message, 400)}${problem.meaning === undefined ? "" : ` ${visible(problem.meaning, 400)}`}\n`,
     );
 }
+
+/** Most steps of a recording that are printed. */
+const mostSteps = 12;
 
 /** What the step turned out to be, in words. */
 function modelWords({ fit }: StepOfTrial): string {

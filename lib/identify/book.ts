@@ -1,7 +1,7 @@
 import type { Regression } from "../numeric/linear/linearRegression.js";
 import type { Finding } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
-import { isSigned, notBelowZero } from "./bounds.js";
+import { isFriction, isSigned, notBelowZero } from "./bounds.js";
 import { type ConstantName, constantNames, type MissingConstant, type Route } from "./constants.js";
 
 /** Collects routes and findings while a recording is worked through. */
@@ -16,15 +16,22 @@ export class Book {
     const { value, low, high } = estimate;
     if (![value, low, high].every(Number.isFinite) || !(low <= high)) return;
     const { unit, words } = constantNames[quantity];
-    const within = isSigned(quantity) ? estimate : notBelowZero(estimate);
-    if (within === null)
+    const friction = isFriction(quantity);
+    const within = isSigned(quantity) ? estimate : notBelowZero(estimate, friction);
+    if (!isSigned(quantity) && !(high > 0) && value < 0)
       this.find(
         "warning",
         "below-zero",
         `${words}: ${value.toPrecision(2)} (${low.toPrecision(2)} to ${high.toPrecision(2)}) ${unit} by ${estimate.method}, but it cannot be below zero.`,
-        { value, unit, meaning: "the recording does not follow the law it was taken from; it is left out" },
+        {
+          value,
+          unit,
+          meaning: friction
+            ? "the motion does not follow the law it was taken from; it is given as no larger than that law is wrong by"
+            : "the motion does not follow the law it was taken from; it is left out",
+        },
       );
-    else this.routes.push({ quantity, estimate: { ...within, unit, level: 0.95 } });
+    if (within !== null) this.routes.push({ quantity, estimate: { ...within, unit, level: 0.95 } });
   }
 
   /** The reported route to a quantity: the first of `all`. */

@@ -9,17 +9,28 @@ export function isSigned(quantity: ConstantName): boolean {
   return signed.has(quantity);
 }
 
+/** Constants for which an interval below zero means that the law is wrong by at least as much: an upper limit can still be given. */
+const frictions = /[fF]riction|^coulomb|^viscous|[dD]eadBand|^drag|voltageDrop/;
+
+/** Whether a constant is a friction, or what friction takes. */
+export function isFriction(quantity: ConstantName): boolean {
+  return frictions.test(quantity);
+}
+
 /**
- * An estimate of something that cannot be negative, cut at zero: a value below zero becomes an upper limit. Null where the whole interval lies below
- * zero: then the law it was taken from does not hold.
+ * An estimate of something that cannot be negative, cut at zero: a value below zero becomes an upper limit. Where the whole interval lies below zero the law it was taken from
+ * is wrong by as much: a friction is then given as no larger than that, anything else is null.
  *
  * @example
- * notBelowZero({ value: -1, low: -3, high: 2, method: "..." }); // { value: 0, low: 0, high: 2, limit: "upper", ... }
+ * notBelowZero({ value: -1, low: -3, high: 2, method: "..." }, false); // { value: 0, low: 0, high: 2, limit: "upper", ... }
  */
-export function notBelowZero<E extends Omit<Estimate, "unit" | "level">>(estimate: E): E | null {
+export function notBelowZero<E extends Omit<Estimate, "unit" | "level">>(
+  estimate: E,
+  friction: boolean,
+): E | null {
   const { value, low, high } = estimate;
-  if (!(high > 0) && value < 0) return null;
   if (value > 0) return low >= 0 ? estimate : { ...estimate, low: 0 };
   if (value === 0 && low === 0) return estimate;
-  return { ...estimate, value: 0, low: 0, high: Math.max(0, high), limit: "upper" };
+  if (high > 0) return { ...estimate, value: 0, low: 0, high, limit: "upper" };
+  return friction ? { ...estimate, value: 0, low: 0, high: -low, limit: "upper" } : null;
 }

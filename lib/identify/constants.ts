@@ -65,6 +65,8 @@ export const constantNames = {
   speedDeadTime: { unit: "s", group: "mechanical", words: "dead time of the speed" },
   coulombOverInertia: { unit: "rad/s2", group: "ratios", words: "Tc/J" },
   viscousOverInertia: { unit: "s-1", group: "ratios", words: "B/J" },
+  /** Drag that goes with the square of the speed, over inertia. */
+  dragOverInertia: { unit: "rad-1", group: "ratios", words: "square drag/J" },
   inertiaOverTorqueConstant: { unit: "A.s2/rad", group: "ratios", words: "J/Kt" },
   gravityOverTorqueConstant: { unit: "A", group: "ratios", words: "gravity/Kt" },
   coulombOverTorqueConstant: { unit: "A", group: "ratios", words: "Tc/Kt" },

@@ -13,8 +13,8 @@ import { resistanceAtStandstill } from "./electrical/standstillResistance.js";
 import { backEmfFromVoltageLimit } from "./electrical/voltageLimited.js";
 import { meanEstimate } from "./meanEstimate.js";
 import { addBreakaway } from "./mechanical/breakaway.js";
+import { addCoastDown, coastStretches, type LeftInCoast } from "./mechanical/coastDown.js";
 import {
-  type FrictionName,
   fitMotion,
   frictionOverInertia,
   frictionOverInput,
@@ -30,7 +30,7 @@ import { stretchesOf } from "./mechanical/stretches.js";
 import { stribeckFrom } from "./mechanical/stribeck.js";
 import { missingConstants } from "./missingConstants.js";
 import { combined, reciprocal } from "./quantity.js";
-import { type Signals, signalsOf, valuesOf, withTorqueInput } from "./signals.js";
+import { type Signals, signalsOf, valuesOf, withTorqueCommand, withTorqueInput } from "./signals.js";
 
 /** Options of `estimateConstants`. */
 export interface EstimateOptions {
@@ -85,7 +85,7 @@ function estimate(run: Run, options: EstimateOptions): Constants {
       (t) =>
         (t.kind === "torque" || t.kind === "speed" || t.kind === "position" || t.kind === "coast") &&
         travel(signals.angle, t.from, t.to) > 4 * Math.PI &&
-        !isJointTrial(signals.angle, t),
+        !isJointTrial(signals, t),
     );
     addJointConstants(recording, signals, used, book);
     const modelErrors = options.modelErrors ?? true;
@@ -111,7 +111,7 @@ function estimate(run: Run, options: EstimateOptions): Constants {
     backEmfFromPlateaus(run, plateaus, largestCurrent(signals), found, book);
     noLoadCurrent(signals, plateaus, book);
     addBreakaway(signals, used, book);
-    mechanicalFromMotion(run, signals, turning, steady, options, book);
+    mechanicalFromMotion(run, signals, used, turning, steady, options, book);
     if (signals.spikes > Math.max(3, 5e-4 * recording.time.length))
       book.find(
         "note",
@@ -236,13 +236,14 @@ function noLoadCurrent(signals: Signals, plateaus: readonly SteadyPoint[], book:
 function mechanicalFromMotion(
   run: Run,
   signals: Signals,
+  trials: readonly Trial[],
   turning: readonly Trial[],
   steady: readonly SteadyPoint[],
   options: EstimateOptions,
   book: Book,
 ): void {
   let peak = 0;
-  for (const trial of turning)
+  for (const trial of [...turning, ...coastStretches(run, signals, trials)])
     for (let i = trial.from; i < trial.to; i++) {
       const w = Math.abs(signals.motion.speed[i]);
       if (w > peak) peak = w;
@@ -258,43 +259,36 @@ function mechanicalFromMotion(
   const turned = turnedIntoRotor(run, signals, book);
 
   // Coast-down: no torque constant in it.
-  const coast = fitMotion(rowsOf(signals, ["coast"]), "coast", false);
-  if (coast !== null) {
-    const labels = {
-      method: "coast-down, J*dw/dt = -Tc*sign(w) - B*w in weak form",
-      samples: samplesOf(coast),
-      channels: [angle],
-    };
-    const left = options.modelErrors === false ? { slowing: 0, speed: 1 } : leftInCoast();
-    const wider = (name: FrictionName, by: number): ReturnType<typeof intervalOf> => {
-      const found = frictionOverInertia(coast, name)!;
-      return { ...found, low: found.low - by, high: found.high + by };
-    };
-    book.add("coulombOverInertia", { ...wider("coulomb", left.slowing), ...labels });
-    book.add("viscousOverInertia", { ...wider("viscous", left.slowing / left.speed), ...labels });
-  }
+  const coasting = coastStretches(run, signals, trials);
+  const runDowns = mechanicalRows(signals, coasting, { leastSpeed });
+  const left =
+    options.modelErrors === false || runDowns.length === 0 ? { slowing: 0, speed: 1 } : leftInCoast();
+  addCoastDown(runDowns, left, angle, book);
 
   // Measured torque: absolute values without a torque constant.
   const withTorque = withTorqueInput(run, signals);
   if (withTorque !== null) driven(withTorque, "torque", book);
+  else if (signals.input === null) {
+    const commanded = withTorqueCommand(run, signals);
+    if (commanded !== null) driven(commanded, "torque", book);
+  }
   if (turned.input !== null) driven(turned, "current", book);
 
   /**
    * What a current left in the coast-downs may do: a drive that holds its current at zero leaves a little of it, which the log cannot tell from the
    * sensor's offset. Its mean along the motion times Kt/J of the driven trials, rad/s2, with the largest speed of the coast-downs.
    */
-  function leftInCoast(): { readonly slowing: number; readonly speed: number } {
+  function leftInCoast(): LeftInCoast {
     let [sum, n, speed] = [0, 0, 0];
     if (signals.input?.kind === "current")
-      for (const t of turning)
-        if (t.kind === "coast")
-          for (let i = t.from; i < t.to; i += 1) {
-            const w = signals.motion.speed[i];
-            if (!(Math.abs(w) > leastSpeed) || !Number.isFinite(signals.input.data[i])) continue;
-            sum += Math.sign(w) * signals.input.data[i];
-            n += 1;
-            speed = Math.max(speed, Math.abs(w));
-          }
+      for (const t of coasting)
+        for (let i = t.from; i < t.to; i += 1) {
+          const w = signals.motion.speed[i];
+          if (!(Math.abs(w) > leastSpeed) || !Number.isFinite(signals.input.data[i])) continue;
+          sum += Math.sign(w) * signals.input.data[i];
+          n += 1;
+          speed = Math.max(speed, Math.abs(w));
+        }
     if (n === 0) return { slowing: 0, speed: 1 };
     const byTorque = turning.some((t) => t.kind === "torque");
     const run = fitMotion(
@@ -310,7 +304,7 @@ function mechanicalFromMotion(
   function driven(s: Signals, kind: "torque" | "current", into: Book): void {
     // Where only the command is known, the current follows it only while there is voltage to spare.
     const where =
-      s.input?.kind === "currentCommand"
+      s.input?.kind === "currentCommand" || s.input?.kind === "torqueCommand"
         ? (i: number) => Math.abs(s.motion.speed[i]) < 0.5 * peak
         : undefined;
     const torqueTrials = turning.some((t) => t.kind === "torque");
@@ -420,6 +414,11 @@ function trajectory(
     book.add(quantity, e === null ? null : { ...e, ...labels });
   }
   if (inertia === null) return;
+  if (frictionOverInput(pooled, "coulomb") === null)
+    book.missing.push({
+      quantity: kind === "current" ? "coulombOverTorqueConstant" : "coulombFriction",
+      needs: "turning both ways, or at several speeds: friction is not told from the rest here",
+    });
   if (sign < 0)
     book.find(
       "warning",
@@ -496,7 +495,7 @@ function steadyRoute(
   kind: "torque" | "current",
   book: Book,
 ): void {
-  if (signals.input?.kind === "currentCommand") return;
+  if (signals.input?.kind === "currentCommand" || signals.input?.kind === "torqueCommand") return;
   const channels = [signals.input!.kind, signals.angleChannel];
   const convention =
     kind === "current" ? { convention: signals.input!.inRotor ? gainTakenOut : carriesGain } : {};

@@ -2,7 +2,7 @@ import type { Recording, Trial } from "../recording/types.js";
 import type { Book } from "./book.js";
 import type { ConstantName } from "./constants.js";
 
-/** Lists the constants that could not be had, and what each would take. */
+/** Lists the constants that could not be had, and what each would take; a reason that an estimator has given itself stands. */
 export function missingConstants(
   recording: Recording,
   trials: readonly Trial[],
@@ -12,8 +12,16 @@ export function missingConstants(
   const has = (q: ConstantName): boolean => book.get(q) !== undefined;
   const { channels } = recording;
   const add = (quantity: ConstantName, needs: string): void => {
-    if (!has(quantity)) book.missing.push({ quantity, needs });
+    // What was said nearer to the attempt is the truer reason.
+    if (!has(quantity) && !book.missing.some((m) => m.quantity === quantity))
+      book.missing.push({ quantity, needs });
   };
+  if (isDcMotor(recording, book)) {
+    add("armatureConstant", "the current of the armature, logged beside its voltage");
+    add("inertia", "the current of the armature, logged beside its voltage, and steps of it");
+    add("coulombOverInertia", "a run-down of the shaft with no current");
+    return;
+  }
   const kinds = new Set(trials.map((t) => t.kind));
   const current = channels.current !== undefined || channels.currentCommand !== undefined;
   const voltages = channels.voltageQ !== undefined;
@@ -62,7 +70,19 @@ export function missingConstants(
     !motion
       ? "a position or speed channel"
       : kinds.has("coast")
-        ? "a coast-down of more than two turns"
-        : "a coast-down",
+        ? "a coast-down in which the shaft slows by more than its speed is uncertain"
+        : "a coast-down: the shaft runs down with nothing driving it",
+  );
+}
+
+/** A motor on a voltage or duty, of which no dq quantity was logged: nothing of a field-oriented drive is asked for. */
+function isDcMotor({ channels }: Recording, book: Book): boolean {
+  const driven = channels.voltage ?? channels.voltageCommand ?? channels.duty;
+  const fieldOriented = channels.voltageQ ?? channels.currentCommand ?? channels.currentU;
+  return (
+    driven !== undefined &&
+    fieldOriented === undefined &&
+    (book.get("speedTimeConstant") !== undefined ||
+      book.missing.some((m) => m.quantity === "speedTimeConstant"))
   );
 }

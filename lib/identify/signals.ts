@@ -23,7 +23,7 @@ export interface Signals {
 
 /** What drives the shaft. */
 export interface Input {
-  readonly kind: "torque" | "current" | "currentCommand";
+  readonly kind: "torque" | "torqueCommand" | "current" | "currentCommand";
   readonly unit: "N.m" | "A";
   readonly data: Float64Array;
   /** The current was turned into the magnets' coordinates: all of it makes torque. */
@@ -90,6 +90,13 @@ export function withTorqueInput(run: Run, signals: Signals): Signals | null {
     Number.isFinite(signals.angle[i]) && channel.state[i] !== 0 ? Math.max(u, 1) : 0,
   );
   return { ...signals, usable, input: { kind: "torque", unit: "N.m", data: channel.values } };
+}
+
+/** The same signals driven by the torque that was commanded; null when none was. */
+export function withTorqueCommand(run: Run, signals: Signals): Signals | null {
+  const channel = run.channel("torqueCommand");
+  if (channel === undefined) return null;
+  return { ...signals, input: { kind: "torqueCommand", unit: "N.m", data: channel.filled } };
 }
 
 /** Values of a channel, NaN where nothing was measured; undefined where it was not logged. */

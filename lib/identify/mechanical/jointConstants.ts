@@ -8,8 +8,21 @@ const jointRange = 4 * Math.PI;
 /** Least range worth a fit, rad. */
 const leastRange = 0.05;
 
-/** Whether the shaft stays within two turns over a trial, though it moves. */
-export function isJointTrial(angle: Float64Array, trial: Trial): boolean {
+/** Changes of sense from which on a motion is one long to and fro and not a few steps. */
+const manyReversals = 6;
+
+/** Whether a trial's motion is fitted as a whole: it stays within two turns, or turns to and fro many times (a sine, a chirp, a pseudo-random command). */
+export function isJointTrial({ angle, motion }: Signals, trial: Trial): boolean {
+  let most = 0;
+  for (let i = trial.from; i < trial.to; i++) most = Math.max(most, Math.abs(motion.speed[i]) || 0);
+  let [reversals, sense] = [0, 0];
+  for (let i = trial.from; i < trial.to; i++) {
+    if (!(Math.abs(motion.speed[i]) > most / 4)) continue;
+    const now = Math.sign(motion.speed[i]);
+    if (sense !== 0 && now !== sense) reversals++;
+    sense = now;
+  }
+  if (reversals >= manyReversals) return true;
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
   for (let i = trial.from; i < trial.to; i++) {
@@ -32,7 +45,7 @@ export function addJointConstants(
   const moved = trials.filter(
     (t) =>
       (t.kind === "motion" || t.kind === "position" || t.kind === "speed" || t.kind === "torque") &&
-      isJointTrial(signals.angle, t),
+      isJointTrial(signals, t),
   );
   if (moved.length === 0) return;
   const { torque, current, torqueCommand } = recording.channels;
@@ -42,13 +55,31 @@ export function addJointConstants(
     return;
   }
   const { from, to, kind } = moved.reduce((a, b) => (b.to - b.from > a.to - a.from ? b : a));
-  const found = jointMotion({
-    time: recording.time.slice(from, to),
-    angle: signals.angle.slice(from, to),
-    speed: signals.motion.speed.slice(from, to),
-    effort: effort.data.slice(from, to),
+  const part = (x: Float64Array): Float64Array => x.slice(from, to);
+  const record = {
+    time: part(recording.time),
+    angle: part(signals.angle),
+    speed: part(signals.motion.speed),
+    effort: part(effort.data),
     resolution: signals.resolution,
-  });
+  };
+  let found = jointMotion(record);
+  if ("missing" in found) {
+    // An effort of the opposite sign convention, or a torque gain below zero.
+    const turned = jointMotion({ ...record, effort: record.effort.map((v) => -v) });
+    if (!("missing" in turned)) {
+      found = turned;
+      book.find(
+        "warning",
+        "torque-against-current",
+        `The shaft accelerates against the sense of its ${effort.role === "current" ? "current" : "torque"}.`,
+        {
+          meaning:
+            "a sign convention is turned around, or the torque gain g is negative: a speed loop closed on it runs away",
+        },
+      );
+    }
+  }
   const names =
     effort.role === "current"
       ? ([
@@ -63,7 +94,7 @@ export function addJointConstants(
     return;
   }
   const labels = {
-    method: `regression over a ${kind} trial within two turns, weak form of the equation of motion${found.gravity === undefined ? "" : " with gravity"}, ${Math.round(100 * found.explained)} % explained`,
+    method: `regression over a ${kind} trial as a whole, weak form of the equation of motion${found.gravity === undefined ? "" : " with gravity"}, ${Math.floor(100 * found.explained)} % explained`,
     samples: to - from,
     channels: [effort.role, signals.angleChannel],
     ...(effort.role === "torqueCommand" ? { convention: "the torque command is taken for the torque" } : {}),

@@ -11,6 +11,8 @@ export interface MechanicalRow {
   readonly acceleration: number;
   /** Mean speed, rad/s. */
   readonly speed: number;
+  /** Mean of the speed times its size, rad2/s2. */
+  readonly square: number;
   /** Mean of what drives the shaft, N m or A. */
   readonly input: number;
   /** Mean of the current across the torque-making one, A; 0 when it is not known apart. */
@@ -48,6 +50,7 @@ export function mechanicalRows(
   const rows: MechanicalRow[] = [];
   const { speed, speedNoise } = signals.motion;
   const { time, interval, usable } = signals;
+  const squares = speed.map((w) => w * Math.abs(w));
   stretches.forEach((whole, run) => {
     const stretch = whileMoving(signals, whole, options.leastSpeed);
     if (stretch === null) return;
@@ -74,6 +77,7 @@ export function mechanicalRows(
         time: (time[from] + time[to - 1]) / 2,
         acceleration: weigh(bump, bump.curvature, signals.angle),
         speed: weigh(bump, bump.slope, signals.angle),
+        square: weigh(bump, bump.weight, squares),
         input: signals.input === null ? 0 : weigh(bump, bump.weight, signals.input.data),
         across:
           signals.input?.inRotor === undefined ? 0 : weigh(bump, bump.weight, signals.input.inRotor.across),

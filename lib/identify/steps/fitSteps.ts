@@ -72,9 +72,13 @@ function fitAll(run: Run): StepOfTrial[] {
     const steps = [...startingStep(recording, trial, command, response), ...trial.steps];
     steps.forEach((step, k) => {
       const end = steps[k + 1]?.at ?? trial.to;
-      // A little of what went before settles the initial value, but not the step before.
+      // What went before settles the initial value, but not the response to the step before: the last half of the time since then, at most half as long as what follows.
       const before = k === 0 ? trial.from : steps[k - 1].at;
-      const start = Math.max(before, step.at - Math.max(5, Math.floor((end - step.at) / 20)));
+      const settled = Math.floor((step.at + before) / 2);
+      const start = Math.max(
+        before,
+        Math.min(step.at - 5, Math.max(settled, step.at - Math.floor((end - step.at) / 2))),
+      );
       if (end - step.at < 12 || step.from === step.to) return;
       const { time, values } = thinned(recording.time, response, start, step.at, end);
       const target = trial.kind === "speed" || trial.kind === "position" ? { target: step.to } : {};
@@ -143,7 +147,7 @@ function startingStep(recording: Recording, trial: Trial, command: ChannelRole, 
   if (data === undefined || first - trial.from < 50) return [];
   const level = data[Math.min(first - 1, trial.from + 5)];
   if (!(Math.abs(level) > 0) || Math.abs(data[first - 1] - level) > 0.02 * Math.abs(level)) return [];
-  const rest = Math.max(...Array.from(speed.subarray(trial.from, trial.from + 5), Math.abs));
+  const rest = Math.min(Math.abs(speed[trial.from]), Math.abs(speed[trial.from + 1]));
   let most = 0;
   for (let i = trial.from; i < first; i++) if (Math.abs(speed[i]) > most) most = Math.abs(speed[i]);
   if (!(rest < 0.1 * most)) return [];

@@ -1,3 +1,4 @@
+import { linearRegression } from "../../numeric/linear/linearRegression.js";
 import { fitLeastSquares } from "../../numeric/optimise/fitLeastSquares.js";
 import type { FitParameterInput, FitResult, LeastSquaresOptions } from "../../numeric/optimise/types.js";
 import {
@@ -9,7 +10,7 @@ import {
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { type CurveOfStep, curveStepFit, type IdentifyStepOptions } from "./curveStepFit.js";
 import { fitStepResponse, type StepCandidate, type StepFit } from "./fitStepResponse.js";
-import { believed } from "./stepGate.js";
+import { believed, undeterminedFit } from "./stepGate.js";
 import { curvesFor, type StepCurveModel, type StepSketch } from "./stepKinds.js";
 
 /**
@@ -37,6 +38,11 @@ export function identifyStep(
   const y = Float64Array.from(kept, (i) => values[i]);
   const sketch = sketchOf(t, y, options.commandTo === 0);
   if (sketch === null) return linear;
+  if (linear.determined && stillMoving(t, y, sketch))
+    return undeterminedFit(
+      linear,
+      "A response at rest or steady before the step: the one before it had not ended.",
+    );
   const noise = noiseLevel(y);
   // Nothing is left to explain, and what was found is believed: no other shape can do better.
   const asLinear = believed(linear, y, noise);
@@ -74,6 +80,27 @@ function sketchOf(t: Float64Array, y: Float64Array, off: boolean): StepSketch | 
     if (Math.abs(slope) > Math.abs(steepest)) steepest = slope;
   }
   return { initial, end, span, time63: at < n ? t[at] : 0, steepest, noise, off };
+}
+
+/** What the response still does before the step, over the time it then takes, beside its whole change. */
+const mostBefore = 0.2;
+
+/** Whether the response to what went before had not ended when the step came: the end of one response and the start of the next cannot be told apart. */
+function stillMoving(t: Float64Array, y: Float64Array, s: StepSketch): boolean {
+  let before = 0;
+  while (before < t.length && t[before] < 0) before++;
+  if (before < 5) return false;
+  const fit = linearRegression(
+    Array.from({ length: before }, (_, i) => [1, t[i]]),
+    y.subarray(0, before),
+    { robust: false, leastBlock: 1 },
+  );
+  const slope = fit?.coefficients[1] ?? (y[before - 1] - y[0]) / (t[before - 1] - t[0]);
+  const took = s.time63 > 0 ? s.time63 : s.span;
+  return (
+    Math.abs(slope) * took > mostBefore * Math.abs(s.end - s.initial) &&
+    Math.abs(slope * (t[before - 1] - t[0])) > s.noise
+  );
 }
 
 /** Most points that are searched over; the fit itself is to all of them. */

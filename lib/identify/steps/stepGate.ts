@@ -17,7 +17,11 @@ export function believed(fit: StepFit, values: Float64Array, noise: number): Ste
   if (!fit.determined || fit.fit === undefined) return fit;
   const explained = explainedOf(fit.fit.sumOfSquares, values, noise);
   const missing = reasonAgainst(fit, explained);
-  if (missing === undefined) return { ...fit, explained };
+  return missing === undefined ? { ...fit, explained } : { ...undeterminedFit(fit, missing), explained };
+}
+
+/** The fit without its numbers, and why. */
+export function undeterminedFit(fit: StepFit, missing: string): StepFit {
   const { stepTime, candidates, effectiveSamples, excluded, warnings } = fit;
   return {
     model: fit.model,
@@ -29,7 +33,6 @@ export function believed(fit: StepFit, values: Float64Array, noise: number): Ste
     effectiveSamples,
     excluded,
     warnings,
-    explained,
   };
 }
 

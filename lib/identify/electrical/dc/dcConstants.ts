@@ -52,7 +52,7 @@ function addResponse(found: DcResponse, input: DcInput, channels: readonly strin
   const pauses =
     found.withoutInput === "left out" ? ", stretches without input left out: there the motor runs free" : "";
   const labels = {
-    method: `first-order response of the speed to the ${input.kind}, ${Math.round(1000 * found.explained) / 10} % explained${pauses}`,
+    method: `first-order response of the speed to the ${input.kind}, ${Math.floor(1000 * found.explained) / 10} % explained${pauses}`,
     samples: found.rows,
     channels,
     ...(input.note === undefined ? {} : { convention: input.note }),

@@ -38,7 +38,9 @@ export function dcInputOf(recording: Recording, trials: readonly Trial[]): DcInp
   const own = trials.filter((t) => t.kind === "voltage" || t.kind === "duty");
   const { channels } = recording;
   if (own.length === 0 && outer.some((role) => channels[role] !== undefined)) return null;
-  const from = own.length === 0 ? 0 : Math.min(...own.map((t) => t.from));
+  const first = own.length === 0 ? 0 : Math.min(...own.map((t) => t.from));
+  // The rest before it shows the moment of the first step.
+  const from = trials.find((t) => t.kind === "idle" && t.to >= first - 2 && t.from < first)?.from ?? first;
   const to = own.length === 0 ? recording.time.length : Math.max(...own.map((t) => t.to));
   const motion = motionOf(recording);
   if (motion === null || to - from < 12) return null;
