@@ -11,6 +11,8 @@ export interface IdentifyStepOptions extends StepResponseOptions {
   readonly input: StepInput;
   /** The command after the step; needed where friction is to be told from the gain. */
   readonly commandTo?: number;
+  /** Time from which rows are fitted where the response is not steady before the step, s: earlier ones then only show whether the one before had ended. */
+  readonly fitFrom?: number;
 }
 
 /** A curve fitted to a step, before it is described. */

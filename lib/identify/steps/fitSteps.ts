@@ -72,7 +72,7 @@ function fitAll(run: Run): StepOfTrial[] {
     const steps = [...startingStep(recording, trial, command, response), ...trial.steps];
     steps.forEach((step, k) => {
       const end = steps[k + 1]?.at ?? trial.to;
-      // What went before settles the initial value, but not the response to the step before: the last half of the time since then, at most half as long as what follows.
+      // The last half of the time since the step before, at most half as long as what follows, shows whether that one has ended; a little of it settles the initial value.
       const before = k === 0 ? trial.from : steps[k - 1].at;
       const settled = Math.floor((step.at + before) / 2);
       const start = Math.max(
@@ -94,6 +94,7 @@ function fitAll(run: Run): StepOfTrial[] {
           stepTime: step.time,
           commandStep: step.to - step.from,
           commandTo: step.to,
+          fitFrom: recording.time[Math.max(start, step.at - Math.max(5, Math.floor((end - step.at) / 20)))],
           unit,
           commandUnit: siUnits[command],
         }),

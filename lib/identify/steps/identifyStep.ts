@@ -7,6 +7,7 @@ import {
   highestOrder,
   varianceInflation,
 } from "../../numeric/series/autoregression.js";
+import { quantile } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { type CurveOfStep, curveStepFit, type IdentifyStepOptions } from "./curveStepFit.js";
 import { fitStepResponse, type StepCandidate, type StepFit } from "./fitStepResponse.js";
@@ -28,17 +29,20 @@ export function identifyStep(
   values: ArrayLike<number>,
   options: IdentifyStepOptions,
 ): StepFit {
-  const linear = fitStepResponse(time, values, options);
+  const seen = { time: Float64Array.from(time), values: Float64Array.from(values) };
+  const lead = leadOf(seen.time, seen.values, options.stepTime ?? seen.time[0]);
+  const first = lead.flat || options.fitFrom === undefined ? 0 : rowAt(seen.time, options.fitFrom);
+  const linear = fitStepResponse(seen.time.subarray(first), seen.values.subarray(first), options);
   const spikes = new Set(linear.excluded);
   const kept = Array.from(time, (_, i) => i).filter(
-    (i) => !spikes.has(i) && Number.isFinite(time[i]) && Number.isFinite(values[i]),
+    (i) => i >= first && !spikes.has(i - first) && Number.isFinite(time[i]) && Number.isFinite(values[i]),
   );
   const stepTime = linear.stepTime;
   const t = Float64Array.from(kept, (i) => time[i] - stepTime);
   const y = Float64Array.from(kept, (i) => values[i]);
   const sketch = sketchOf(t, y, options.commandTo === 0);
   if (sketch === null) return linear;
-  if (linear.determined && stillMoving(t, y, sketch))
+  if (linear.determined && stillMoving(lead, sketch))
     return undeterminedFit(
       linear,
       "A response at rest or steady before the step: the one before it had not ended.",
@@ -82,24 +86,55 @@ function sketchOf(t: Float64Array, y: Float64Array, off: boolean): StepSketch | 
   return { initial, end, span, time63: at < n ? t[at] : 0, steepest, noise, off };
 }
 
+/** What lies before a step. */
+interface Lead {
+  /** Slope of the straight line through it. */
+  readonly slope: number;
+  /** Length, s. */
+  readonly length: number;
+  /** The line rises or falls by no more than the noise, or by little beside what comes after the step. */
+  readonly flat: boolean;
+}
+
+/** Change before a step beside the change after it that still counts as steady. */
+const steady = 0.05;
+
+function leadOf(time: Float64Array, values: Float64Array, stepTime: number): Lead {
+  const rows: number[] = [];
+  for (let i = 0; i < time.length && time[i] < stepTime; i++)
+    if (time[i] - time[i] === 0 && values[i] - values[i] === 0) rows.push(i);
+  if (rows.length < 5) return { slope: 0, length: 0, flat: true };
+  const t = rows.map((i) => time[i] - stepTime);
+  const y = Float64Array.from(rows, (i) => values[i]);
+  const fit = linearRegression(
+    t.map((v) => [1, v]),
+    y,
+    { robust: false, leastBlock: 1 },
+  );
+  const length = t[t.length - 1] - t[0];
+  const slope = fit?.coefficients[1] ?? (y[y.length - 1] - y[0]) / length;
+  const tail = values.subarray(values.length - Math.max(3, Math.floor((values.length - rows.length) / 10)));
+  const change = Math.abs(quantile(tail, 0.5) - quantile(y, 0.5));
+  return { slope, length, flat: Math.abs(slope) * length <= Math.max(3 * noiseLevel(y), steady * change) };
+}
+
+/** First row at or after a time. */
+function rowAt(time: Float64Array, from: number): number {
+  let i = 0;
+  while (i < time.length && !(time[i] >= from)) i++;
+  return i;
+}
+
 /** What the response still does before the step, over the time it then takes, beside its whole change. */
 const mostBefore = 0.2;
 
 /** Whether the response to what went before had not ended when the step came: the end of one response and the start of the next cannot be told apart. */
-function stillMoving(t: Float64Array, y: Float64Array, s: StepSketch): boolean {
-  let before = 0;
-  while (before < t.length && t[before] < 0) before++;
-  if (before < 5) return false;
-  const fit = linearRegression(
-    Array.from({ length: before }, (_, i) => [1, t[i]]),
-    y.subarray(0, before),
-    { robust: false, leastBlock: 1 },
-  );
-  const slope = fit?.coefficients[1] ?? (y[before - 1] - y[0]) / (t[before - 1] - t[0]);
+function stillMoving({ slope, length, flat }: Lead, s: StepSketch): boolean {
   const took = s.time63 > 0 ? s.time63 : s.span;
   return (
+    !flat &&
     Math.abs(slope) * took > mostBefore * Math.abs(s.end - s.initial) &&
-    Math.abs(slope * (t[before - 1] - t[0])) > s.noise
+    Math.abs(slope) * length > s.noise
   );
 }
 

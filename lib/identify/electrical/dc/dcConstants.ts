@@ -32,7 +32,10 @@ export function addDcConstants(recording: Recording, trials: readonly Trial[], b
       samples: to - from,
       channels,
     });
-  if (kind === "voltage") addArmature(recording, input, "missing" in found ? null : found, book);
+  if (kind === "voltage") {
+    const whole = "missing" in found || found.timeConstant.low === 0 ? null : found;
+    addArmature(recording, input, whole, book);
+  }
 }
 
 type Names = {
@@ -64,7 +67,8 @@ function addResponse(found: DcResponse, input: DcInput, channels: readonly strin
         }
       : {};
   book.add(names.gain, { ...found.gain, ...labels, ...apart });
-  book.add("speedTimeConstant", { ...found.timeConstant, ...labels });
+  const quick = found.timeConstant.low === 0 ? { limit: "upper" as const } : {};
+  book.add("speedTimeConstant", { ...found.timeConstant, ...labels, ...quick });
   if (found.deadBand !== undefined) book.add(names.deadBand, { ...found.deadBand, ...labels });
   else
     book.missing.push({

@@ -7,15 +7,20 @@ import {
   dcDerivatives,
   dcRecord,
   kept,
+  solveDc,
   without,
 } from "./dcModel.js";
-import { bestDcModel } from "./dcSearch.js";
+import { bestDcModel, independentOf, shortestTau } from "./dcSearch.js";
+import { lateTimeConstant } from "./lateResponse.js";
 
 /** The speed of a motor as a first-order response to its input, friction apart. */
 export interface DcResponse {
   /** Speed per unit of input, rad/s per unit. */
   readonly gain: Interval;
-  /** Time constant of the speed at constant input, s. Its upper end allows for a second lag that looks like a dead time. */
+  /**
+   * Time constant of the speed at constant input, s. Its upper end allows for a second lag that looks like a dead time, and it holds the time constant of the ends of the responses where
+   * they go by another. From zero up where the lag is too short for the record: then only the upper end is known.
+   */
   readonly timeConstant: Interval;
   /** Input that friction takes up while the shaft turns; absent where the record cannot tell it from the gain. */
   readonly deadBand?: Interval;
@@ -100,28 +105,36 @@ function described(
     return {
       missing: `a speed that follows its input as a first-order lag: that explains ${Math.max(0, Math.round(100 * explained))} % of it`,
     };
-  const all = [...columns, ...dcDerivatives(record, solved)];
-  const values = [...coefficients, tau];
-  if (shape.delayed) values.push(delay);
+  // A lag that the rows are too far apart to show has no derivative worth the name: it is held.
+  const quick = tau < 1.5 * shortestTau * record.interval;
+  const all = quick ? [...columns] : [...columns, ...dcDerivatives(record, solved)];
+  const values = quick ? [...coefficients] : [...coefficients, tau];
+  const delayed = shape.delayed && !quick;
+  if (delayed) values.push(delay);
   const at = coefficients.length;
   const { of } = curveIntervals({ values, residuals, columns: all });
   const both: DcResponse["of"] = (f, positive) =>
-    of((v) => f(v[0], v[at], shape.friction ? v[1] / v[0] : 0), positive);
+    of((v) => f(v[0], quick ? tau : v[at], shape.friction ? v[1] / v[0] : 0), positive);
   const gain = both((k) => k, true);
-  const deadTime = shape.delayed ? of((v) => v[at + 1]) : undefined;
+  const deadTime = delayed ? of((v) => v[at + 1]) : undefined;
   // A second, short lag (inductance, a filter) looks like a dead time: as much of it may belong to the time constant.
   const lag = Math.max(0, deadTime?.value ?? 0);
-  const timeConstant = withModelError(
-    both((_, t) => t, true),
-    0,
-    lag,
-  );
-  for (const [name, e] of [
-    ["gain", gain],
-    ["time constant", timeConstant],
-  ] as const)
-    if (!(e.value > 0 && e.high < widest * e.low))
-      return { missing: `a record that settles the ${name}: a longer one, or steps at several levels` };
+  const settled = quick
+    ? { value: 0, low: 0, high: longest(record, solved) }
+    : withModelError(
+        both((_, t) => t, true),
+        0,
+        lag,
+      );
+  const open = (e: Interval): boolean => !(e.value > 0 && e.high < widest * e.low);
+  const which = open(gain) ? "gain" : !quick && open(settled) ? "time constant" : undefined;
+  if (which !== undefined)
+    return { missing: `a record that settles the ${which}: a longer one, or steps at several levels` };
+  const late = quick ? null : lateTimeConstant(record, solved, (settled.high - settled.low) / 2);
+  const timeConstant =
+    late === null
+      ? settled
+      : { ...settled, low: Math.min(settled.low, late), high: Math.max(settled.high, late) };
   const dead = shape.friction ? both((_, _t, d) => d) : undefined;
   return {
     gain,
@@ -139,6 +152,18 @@ function described(
       lag / gain.value,
     ),
   };
+}
+
+/** The longest time constant that fits as well as the best, but for chance (likelihood ratio, 95 %), s. */
+function longest(record: DcRecord, best: DcSolution): number {
+  const independent = independentOf(best.residuals);
+  let last = best.tau;
+  for (let tau = best.tau; tau < record.span; tau *= 1.2) {
+    const here = solveDc(record, best.used, best.shape, tau, best.delay);
+    if (here === null || independent * Math.log(here.sumOfSquares / best.sumOfSquares) > 3.84) break;
+    last = tau;
+  }
+  return 1.2 * last;
 }
 
 /** An interval with what is not known for sure and lies between `below` and `above` the value; independent of the rest, so in squares. */

@@ -26,15 +26,21 @@ function bestOf(record: DcRecord, used: Uint8Array, friction: boolean): DcSoluti
       if (one !== null) found.push(one);
     }
   if (found.length === 0) return null;
-  const richest = found.reduce((a, b) => (b.sumOfSquares < a.sumOfSquares ? b : a)).residuals;
-  const m = richest.length;
-  const order = Math.min(8, highestOrder(m));
-  const inflation = varianceInflation(fitAutoregression(autocovariances(richest, order), m, order));
-  const independent = Math.max(8, Math.min(m, m / inflation));
+  const independent = independentOf(
+    found.reduce((a, b) => (b.sumOfSquares < a.sumOfSquares ? b : a)).residuals,
+  );
   const score = ({ sumOfSquares, shape }: DcSolution): number =>
     independent * Math.log(Math.max(sumOfSquares, Number.MIN_VALUE)) +
     (Number(shape.delayed) + Number(shape.drift)) * Math.log(independent);
   return found.reduce((a, b) => (score(b) < score(a) ? b : a));
+}
+
+/** How many of the residuals are independent, by an autoregressive model of them. */
+export function independentOf(residuals: Float64Array): number {
+  const m = residuals.length;
+  const order = Math.min(8, highestOrder(m));
+  const inflation = varianceInflation(fitAutoregression(autocovariances(residuals, order), m, order));
+  return Math.max(8, Math.min(m, m / inflation));
 }
 
 /** Changes of the input below which a slow drift cannot be told from the end of a response. */
@@ -59,11 +65,11 @@ function frictionShows({ input, sign }: DcRecord, used: Uint8Array): boolean {
 }
 
 /** Time constant and dead time with the smallest residuals: a ladder of time constants, then Gauss-Newton steps on both. */
-function search(
+export function search(
   record: DcRecord,
   used: Uint8Array,
   shape: DcShape,
-  near: DcSolution | undefined,
+  near?: DcSolution,
 ): DcSolution | null {
   const { interval, span } = record;
   const ladder: [number, number][] = [];
@@ -84,6 +90,9 @@ function search(
   return best;
 }
 
+/** Shortest time constant that is tried, in sample intervals. */
+export const shortestTau = 0.2;
+
 /** One Gauss-Newton step on time constant and dead time with all else solved for, halved until it helps; null where none does. */
 function improved(record: DcRecord, from: DcSolution): DcSolution | null {
   const { shape, used, tau, delay, columns, residuals } = from;
@@ -96,7 +105,7 @@ function improved(record: DcRecord, from: DcSolution): DcSolution | null {
     const later = shape.delayed
       ? Math.min(0.3 * record.span, Math.max(-record.interval, delay + part * dDelay))
       : 0;
-    const next = solveDc(record, used, shape, Math.max(0.2 * record.interval, other), later);
+    const next = solveDc(record, used, shape, Math.max(shortestTau * record.interval, other), later);
     if (next !== null && next.sumOfSquares < from.sumOfSquares) return next;
   }
   return null;
