@@ -1,4 +1,5 @@
 import type { ColumnUnderstanding } from "../recording/types.js";
+import { unitText } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
 import type { Io } from "./io.js";
 import { pageWidth, paint, table } from "./layout.js";
@@ -20,7 +21,8 @@ export function columnTable(
   const width = pageWidth(io);
   if (columns.length === 0) {
     const rows = [["taken as", "column", "unit", "how it was recognised"].map((h) => paint(io, "dim", h))];
-    for (const c of channels) rows.push([c.role, visible(c.name, 40), visible(c.unit, 20), c.recognisedBy]);
+    for (const c of channels)
+      rows.push([c.role, visible(c.name, 40), visible(unitText(c.unit), 20), c.recognisedBy]);
     return [table(rows, width)];
   }
   const rows = [["column", "taken as", "unit", "sure", "why"].map((h) => paint(io, "dim", h))];
@@ -47,24 +49,11 @@ const mostShown = 60;
 /** The unit as people write it, with its chance where it is not plain. */
 function unitOf({ unit, unitProbability }: ColumnUnderstanding): string {
   if (unit === undefined || unit === "1") return "";
-  const words = unitWords[unit] ?? unit.replace(/[{}]/g, "");
+  const words = unitText(unit);
   return unitProbability !== undefined && unitProbability < 0.95
     ? `${words} ${percent(unitProbability)}`
     : words;
 }
-
-const unitWords: Readonly<Record<string, string>> = {
-  "{rev}": "turns",
-  "{rev}/min": "rev/min",
-  "{rev}/s": "rev/s",
-  "{count}": "counts",
-  "{count}/s": "counts/s",
-  "N.m": "N m",
-  "mN.m": "mN m",
-  Cel: "°C",
-  "[ppth]": "‰",
-  "[degF]": "°F",
-};
 
 function percent(value: number): string {
   return `${Math.round(100 * Math.min(1, value))} %`;
@@ -77,8 +66,6 @@ function whyOf(c: ColumnUnderstanding): string {
   if (c.runnerUp !== undefined && c.runnerUp.probability >= 0.02)
     parts.push(`else ${c.runnerUp.role ?? "no channel"} ${percent(c.runnerUp.probability)}`);
   if (c.otherUnit !== undefined && c.otherUnit.probability >= 0.05 && (c.unitProbability ?? 1) < 0.95)
-    parts.push(
-      `or in ${unitWords[c.otherUnit.unit] ?? c.otherUnit.unit} ${percent(c.otherUnit.probability)}`,
-    );
+    parts.push(`or in ${unitText(c.otherUnit.unit)} ${percent(c.otherUnit.probability)}`);
   return parts.join("; ");
 }

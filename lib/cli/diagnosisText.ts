@@ -1,6 +1,8 @@
 import { dangers, headline } from "../diagnosis/danger.js";
 import type { Diagnosis, OrderingVerdict, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
+import { findingText } from "../recording/findingText.js";
 import type { Finding, TrialKind } from "../recording/types.js";
+import { secondsText } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
 import type { Io } from "./io.js";
 import { pageWidth, paint, paragraph, type Tone, table } from "./layout.js";
@@ -61,7 +63,7 @@ export function diagnosisText(diagnosis: Diagnosis, io: Look): string {
     parts.push(
       [
         paint(io, "bad", "Not read"),
-        ...diagnosis.problems.map((problem) => paragraph(findingText(problem), width, "  - ")),
+        ...diagnosis.problems.map((problem) => paragraph(placedFinding(problem), width, "  - ")),
       ].join("\n"),
     );
   }
@@ -135,10 +137,10 @@ function recordingTable(recordings: readonly RecordingVerdict[], io: Look, width
           return [
             i === 0 ? shortName(recording.path) : "",
             trial.kind,
-            `${trial.start.toFixed(1)} to ${trial.end.toFixed(1)}`,
+            `${secondsText(trial.start, 1)} to ${secondsText(trial.end, 1)}`,
             paint(io, tone, trial.verdict === "tracking" ? "tracking" : text),
             trial.sense,
-            percent(trial.confidence),
+            trial.verdict === "undetermined" ? "-" : percent(trial.confidence),
           ];
         }),
   );
@@ -164,7 +166,7 @@ function grouped(
   const files = new Map<string, string[]>();
   for (const recording of recordings)
     for (const finding of of(recording)) {
-      const text = findingText({ ...finding, file: undefined });
+      const text = placedFinding({ ...finding, file: undefined });
       const names = files.get(text) ?? [];
       files.set(text, [...new Set([...names, shortName(recording.path)])]);
     }
@@ -193,16 +195,15 @@ function findingLines({ recordings }: Diagnosis, width: number): string[] {
 }
 
 /** A finding as one line: the place, what was found, what it means or the remedy. */
-export function findingText(finding: Finding): string {
+export function placedFinding(finding: Finding): string {
   const place = [
     finding.file,
     finding.row === undefined ? undefined : `row ${finding.row}`,
     finding.column === undefined ? undefined : `column "${finding.column}"`,
   ].filter((part) => part !== undefined);
-  const where =
-    place.length > 0 && !finding.message.includes(place[0] as string) ? `${place.join(", ")}: ` : "";
-  const what = `${where}${finding.message}${finding.meaning ? ` ${finding.meaning}` : ""}`;
-  return visible(what, 1000);
+  const said = place.length > 0 && finding.message.includes(place[0] as string);
+  const where = place.length > 0 && !said ? `${place.join(", ")}: ` : "";
+  return visible(`${where}${findingText(finding)}`, 1000);
 }
 
 function shortName(path: string): string {

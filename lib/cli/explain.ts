@@ -1,7 +1,9 @@
 import { dangerSentence, doNotClose } from "../diagnosis/danger.js";
-import { shortText } from "../diagnosis/remedies.js";
+import { capital, shortText } from "../diagnosis/remedies.js";
 import type { CauseCode } from "../diagnosis/tables/causes.js";
 import type { Diagnosis, Evidence, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
+import { equalFindings, findingText } from "../recording/findingText.js";
+import { quantityText, secondsText, sentence } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
 import { paragraph } from "./layout.js";
 
@@ -23,8 +25,8 @@ export function explain(diagnosis: Diagnosis, recording: RecordingVerdict | stri
     paragraph(`${visible(found.path)}${order}${found.motor ? `, motor ${visible(found.motor)}` : ""}`, width),
   );
   if (found.trials.length === 0) lines.push("", "No trial was found in this recording.");
-  for (const { message, meaning } of found.attention ?? [])
-    lines.push(paragraph(visible(`Check first: ${message}${meaning ? `; ${meaning}` : ""}.`, 2000), width));
+  for (const finding of found.attention ?? [])
+    lines.push(paragraph(visible(`Check first: ${findingText(finding)}`, 2000), width));
   const danger = dangerSentence(found.trials);
   if (danger) lines.push("", paragraph(`${danger} ${doNotClose}`, width));
   found.trials.forEach((trial, k) => {
@@ -51,14 +53,18 @@ export function explain(diagnosis: Diagnosis, recording: RecordingVerdict | stri
     lines.push("", `The next test that would tell most (about ${information.toFixed(1)} bits):`);
     lines.push(paragraph(visible(test, 2000), width, "  "));
     for (const outcome of outcomes) lines.push(paragraph(visible(outcome, 2000), width, "    if "));
-    if (caution) lines.push(paragraph(`Caution: ${visible(caution, 2000)}.`, width, "  "));
+    if (caution) lines.push(paragraph(`Caution: ${visible(sentence(caution), 2000)}`, width, "  "));
   }
-  const notes = found.findings.map(
-    (finding) => `${finding.message}${finding.meaning ? ` ${finding.meaning}` : ""}`,
-  );
-  if (notes.length > 0) {
+  if (found.findings.length > 0) {
     lines.push("", "Noticed in the data");
-    for (const note of notes) lines.push(paragraph(visible(note, 2000), width, "  - "));
+    for (const [one, ...more] of equalFindings(found.findings))
+      lines.push(
+        paragraph(
+          `${visible(capital(findingText(one)), 2000)}${more.length > 0 ? ` (${more.length + 1} times)` : ""}`,
+          width,
+          "  - ",
+        ),
+      );
   }
   lines.push(
     "",
@@ -82,16 +88,17 @@ function find(diagnosis: Diagnosis, name: string): RecordingVerdict | undefined 
 
 function trialLines(trial: TrialVerdict, number: number): string[] {
   const lines: string[] = [];
+  const sure = trial.verdict === "undetermined" ? "" : ` (${percent(trial.confidence)} sure)`;
   const sense = trial.sense === "none" ? "" : `, shaft ${trial.sense} the command`;
   lines.push(
     paragraph(
-      `Trial ${number}: ${trial.kind}, ${trial.start.toFixed(2)} to ${trial.end.toFixed(2)} s: ${trial.verdict}${sense} (${percent(trial.confidence)} sure)`,
+      `Trial ${number}: ${trial.kind}, ${secondsText(trial.start)} to ${secondsText(trial.end)} s: ${trial.verdict}${sense}${sure}.`,
       width,
     ),
   );
   lines.push(paragraph(visible(trial.text, 2000), width, "  "));
   if (trial.missing)
-    lines.push(paragraph(`Missing: ${visible(trial.missing.join("; "), 2000)}.`, width, "  "));
+    lines.push(paragraph(`Missing: ${visible(sentence(trial.missing.join("; ")), 2000)}`, width, "  "));
   if (trial.evidence.length > 0) {
     lines.push("  Seen and held against");
     for (const evidence of trial.evidence) lines.push(paragraph(evidenceText(evidence), width, "    - "));
@@ -156,27 +163,12 @@ function causeLines(trial: TrialVerdict): string[] {
 /** A cause in a few words; codes that are not known stay as they are. */
 const named = (code: string): string => shortText(code as CauseCode);
 
-function evidenceText(evidence: Evidence): string {
-  const unit = words(evidence.unit);
-  const limit =
-    evidence.limit === undefined
+function evidenceText({ quantity, value, unit, limit, limitSource, meaning }: Evidence): string {
+  const held =
+    limit === undefined
       ? ""
-      : ` (held against ${number3(evidence.limit)}${unit}${evidence.limitSource ? `; ${evidence.limitSource}` : ""})`;
-  return visible(
-    `${evidence.quantity}: ${number3(evidence.value)}${unit}${turns(evidence)}${limit}: ${evidence.meaning}`,
-    2000,
-  );
-}
-
-/** A long way in degrees, in turns as well. */
-function turns({ unit, value }: Evidence): string {
-  return unit === "deg" && Math.abs(value) > 720 ? ` or ${number3(value / 360)} turns` : "";
-}
-
-/** A unit code as a person writes it after a number. */
-function words(unit: string): string {
-  if (unit === "1" || unit === "") return "";
-  return ` ${unit.replace("rad/s2/A", "rad/s² per A").replace("rad/s2/(N.m)", "rad/s² per N m").replace("N.m", "N m")}`;
+      : ` (held against ${quantityText(limit, unit)}${limitSource ? `; ${limitSource}` : ""})`;
+  return visible(`${quantity}: ${quantityText(value, unit)}${held}: ${meaning}`, 2000);
 }
 
 function number3(value: number): string {

@@ -1,6 +1,8 @@
 import type { Constants, StepOfTrial } from "../identify/index.js";
+import { equalFindings, findingText } from "../recording/findingText.js";
 import type { Finding, Recording } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
+import { intervalText, quantityText } from "../units/forPeople.js";
 import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
@@ -135,13 +137,11 @@ async function print(
     const remarks = [
       ...constants.harmonics.map((h) =>
         paragraph(
-          `${h.kind}, ${h.order} periods a turn: ${withUnit(h.amplitude)} (${interval(h.amplitude)})`,
+          `${h.kind}, ${h.order} periods a turn: ${withUnit(h.amplitude)} (${interval(h.amplitude)}).`,
           width,
         ),
       ),
-      ...constants.findings.map((f) =>
-        paragraph(`${f.message}${f.meaning === undefined ? "" : ` ${f.meaning}.`}`, width, `${f.severity}: `),
-      ),
+      ...equalFindings(constants.findings).map(([f]) => paragraph(findingText(f), width, `${f.severity}: `)),
     ];
     if (remarks.length > 0) blocks.push(remarks.join("\n"));
     if (constants.missing.length > 0) {
@@ -149,15 +149,15 @@ async function print(
       for (const { quantity, needs } of constants.missing)
         byNeed.set(needs, [...(byNeed.get(needs) ?? []), constantNames[quantity].words]);
       const needed = [...byNeed].map(([needs, names]) =>
-        paragraph(`${names.join(", ")}: needs ${needs}`, width, "- "),
+        paragraph(`${names.join(", ")}: needs ${needs}.`, width, "- "),
       );
-      blocks.push(["Not to be had from this recording", ...needed].join("\n"));
+      blocks.push(["Not identifiable from this recording", ...needed].join("\n"));
     }
     io.out(`${blocks.join("\n\n")}\n\n`);
   }
   for (const problem of problems)
     io.err(
-      `${visible(problem.file ?? "")}${problem.file === undefined ? "" : ": "}${visible(problem.message, 400)}${problem.meaning === undefined ? "" : ` ${visible(problem.meaning, 400)}`}\n`,
+      `${problem.file === undefined ? "" : `${visible(problem.file)}: `}${visible(findingText(problem), 800)}\n`,
     );
 }
 
@@ -174,7 +174,7 @@ function modelWords({ fit }: StepOfTrial): string {
 function commandUnit(step: StepOfTrial): string {
   const units: Readonly<Partial<Record<StepOfTrial["command"], string>>> = {
     currentCommand: "A",
-    torqueCommand: "N.m",
+    torqueCommand: "N·m",
     voltage: "V",
     voltageCommand: "V",
     duty: "of full duty",
@@ -222,11 +222,17 @@ function short(value: number): string {
   return size >= 1e-3 && size < 1e5 ? String(Number(value.toPrecision(4))) : value.toExponential(3);
 }
 
+/** The value, to as many digits as its interval bears. */
 function withUnit(e: Estimate): string {
-  const value = e.limit === "upper" ? `below ${short(e.high)}` : short(e.value);
-  return e.unit === "1" ? value : `${value} ${e.unit.replace(/[{}]/g, "")}`;
+  return e.limit === "upper"
+    ? `below ${quantityText(e.high, e.unit)}`
+    : quantityText(e.value, e.unit, digitsOf(e));
 }
 
-function interval(e: Estimate): string {
-  return `${short(e.low)} to ${short(e.high)}`;
+function digitsOf({ value, low, high }: Estimate): number {
+  const width = Math.abs(high - low);
+  if (!(width > 0) || value === 0 || !Number.isFinite(width)) return 4;
+  return Math.min(6, Math.max(3, 2 + Math.ceil(Math.log10(Math.abs(value) / width))));
 }
+
+const interval = (e: Estimate): string => intervalText(e.limit === "upper" ? { ...e, value: e.high } : e);

@@ -1,5 +1,7 @@
+import { equalFindings, findingText } from "../recording/findingText.js";
 import type { LeftOver } from "../recording/segments/cutTrials.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
+import { unitText } from "../units/forPeople.js";
 import { jsonText, visible } from "../units/text.js";
 import { columnTable } from "./columnTable.js";
 import { commandLine } from "./commandLine.js";
@@ -110,7 +112,7 @@ export const run: Command = async (args, io) => {
   else {
     for (const inspection of inspections) io.out(`${page(inspection, io)}\n`);
     for (const problem of problems) {
-      io.err(`${findingText(problem, io, true)}\n`);
+      io.err(`${findingLine(problem, io, true)}\n`);
       // What was understood of a table that was refused helps to answer the question.
       if (problem.understanding !== undefined)
         io.err(`${columnTable(problem.understanding, [], io).join("\n")}\n\n`);
@@ -180,7 +182,13 @@ function page({ recording, channels, rate, findings, trials, leftOver }: Inspect
   out.push("");
   const seen = [["channel", "range", "step", "noise", ""].map((h) => paint(io, "dim", h))];
   for (const c of channels) {
-    seen.push([c.role, number(c.range), c.step === null ? "-" : number(c.step), number(c.noise), c.siUnit]);
+    seen.push([
+      c.role,
+      number(c.range),
+      c.step === null ? "-" : number(c.step),
+      number(c.noise),
+      unitText(c.siUnit),
+    ]);
   }
   out.push(table(seen, width));
   out.push("");
@@ -207,18 +215,18 @@ function page({ recording, channels, rate, findings, trials, leftOver }: Inspect
   }
   out.push("");
   if (findings.length === 0) out.push(`  ${paint(io, "good", "checks: nothing amiss")}`);
-  for (const f of findings) out.push(findingText(f, io, false));
+  for (const [f] of equalFindings(findings)) out.push(findingLine(f, io, false));
   return `${out.join("\n")}\n`;
 }
 
-function findingText(f: Finding, io: Io, withFile: boolean): string {
+function findingLine(f: Finding, io: Io, withFile: boolean): string {
   const width = pageWidth(io);
   const tone = f.severity === "error" ? "bad" : f.severity === "warning" ? "warn" : "dim";
   const where = [
     withFile && f.file !== undefined ? visible(f.file) : undefined,
     f.row === undefined ? undefined : `line ${f.row}`,
-    f.column === undefined ? undefined : `column ${visible(f.column, 40)}`,
+    f.column === undefined ? undefined : `column "${visible(f.column, 40)}"`,
   ].filter((w) => w !== undefined);
-  const text = `${withFile && where.length > 0 ? `${where.join(", ")}: ` : ""}${visible(f.message, 600)}${f.meaning === undefined ? "" : `. ${f.meaning[0].toUpperCase()}${visible(f.meaning.slice(1), 800)}`}.`;
+  const text = `${withFile && where.length > 0 ? `${where.join(", ")}: ` : ""}${visible(findingText(f), 1400)}`;
   return paragraph(text, width, `  ${f.severity}: `).replace(f.severity, paint(io, tone, f.severity));
 }

@@ -1,5 +1,7 @@
 import type { ControllerForm, LoopDocument, LoopSettings, RecordingLoop } from "../control/index.js";
+import { findingText } from "../recording/findingText.js";
 import type { Estimate } from "../units/estimate.js";
+import { secondsText, sentence } from "../units/forPeople.js";
 import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
@@ -260,7 +262,7 @@ function loopText(document: LoopDocument, io: Pick<Io, "color" | "columns">): st
   const width = pageWidth(io);
   const blocks = document.recordings.map((r) => recordingText(r, io, width));
   for (const p of document.problems)
-    blocks.push(paragraph(visible(p.message, 400), width, `${p.severity}: `));
+    blocks.push(paragraph(visible(findingText(p), 800), width, `${p.severity}: `));
   if (document.recordings.length === 0 && blocks.length === 0) blocks.push("no recordings were found");
   return `${blocks.join("\n\n")}\n`;
 }
@@ -271,8 +273,8 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
     .filter(Boolean)
     .join("  ");
   lines.push(paint(io, "strong", name));
-  if (r.problem) lines.push(paragraph(visible(r.problem, 300), width, "  problem: "));
-  for (const m of r.missing) lines.push(paragraph(m, width, "  missing: "));
+  if (r.problem) lines.push(paragraph(sentence(visible(r.problem, 300)), width, "  problem: "));
+  for (const m of r.missing) lines.push(paragraph(sentence(m), width, "  missing: "));
   const { report, loop } = r;
   if (report && loop) {
     lines.push("");
@@ -289,7 +291,7 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
       add("over the spread", `${(100 * report.stableShare).toFixed(0)} % of the loops drawn are stable`);
     if (report.runaway) {
       add("runaway", `grows by e every ${estimateText(report.runaway.growthTime, "s")}`);
-      add("", report.runaway.text);
+      add("", sentence(report.runaway.text));
     }
     const m = report.margins;
     if (m) {
@@ -320,8 +322,8 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
         "slowest pole",
         `${short(pole.re)}${pole.im === 0 ? "" : ` ± ${short(Math.abs(pole.im))}j`} rad/s, damping ${short(pole.damping)}`,
       );
-    add("offset error", report.offset.text);
-    for (const c of report.limitCycles) add("limit cycle", c.text);
+    add("offset error", sentence(report.offset.text));
+    for (const c of report.limitCycles) add("limit cycle", sentence(c.text));
     if (report.noise)
       add(
         "noise",
@@ -339,31 +341,31 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
       );
     }
     lines.push(table(rows, width), "");
-    for (const a of report.assumptions) lines.push(paragraph(a, width, "  assumed: "));
+    for (const a of report.assumptions) lines.push(paragraph(sentence(a), width, "  assumed: "));
   }
-  for (const n of r.notes) lines.push(paragraph(n, width, "  timing: "));
+  for (const n of r.notes) lines.push(paragraph(sentence(n), width, "  timing: "));
   for (const m of r.mixups)
-    lines.push(paragraph(`stated and used gains differ as if ${m.text}`, width, "  mix-up: "));
+    lines.push(paragraph(`Stated and used gains differ as if ${m.text}.`, width, "  mix-up: "));
   for (const trial of r.trials) {
-    lines.push("", `  Speed trial, ${trial.start.toFixed(2)} to ${trial.end.toFixed(2)} s`);
+    lines.push("", `  Speed trial, ${secondsText(trial.start)} to ${secondsText(trial.end)} s`);
     const g = trial.gainsInUse;
     lines.push(
       paragraph(
         g.kp && g.ki
-          ? `kp ${estimateText(g.kp, "A per rad/s")}, ki ${estimateText(g.ki, "A/rad")}`
-          : `not seen: ${g.missing ?? "unknown"}`,
+          ? `kp ${estimateText(g.kp, "A per rad/s")}, ki ${estimateText(g.ki, "A/rad")}.`
+          : `not seen: ${(g.missing ?? "unknown").replace(/\.$/, "")}.`,
         width,
         "    gains in use: ",
       ),
     );
-    for (const f of g.findings) lines.push(paragraph(f.message, width, `    ${f.severity}: `));
-    lines.push(paragraph(trial.saturation.text, width, "    "));
-    if (trial.comparison) lines.push(paragraph(trial.comparison.text, width, "    "));
+    for (const f of g.findings) lines.push(paragraph(findingText(f), width, `    ${f.severity}: `));
+    lines.push(paragraph(sentence(trial.saturation.text), width, "    "));
+    if (trial.comparison) lines.push(paragraph(sentence(trial.comparison.text), width, "    "));
     // A runaway answers no step.
     const answered = report?.runaway === undefined ? trial.steps : [];
     if (answered.length > 0) lines.push(stepTable(answered, width));
     for (const s of answered)
-      if (s.predicted) lines.push(paragraph(`${stepName(s)}: ${s.text}`, width, "    "));
+      if (s.predicted) lines.push(paragraph(`${stepName(s)}: ${s.text.replace(/\.$/, "")}.`, width, "    "));
     if (trial.growth)
       lines.push(
         paragraph(
@@ -374,7 +376,7 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
           "    ",
         ),
       );
-    if (trial.saturatedRunaway) lines.push(paragraph(trial.saturatedRunaway.text, width, "    "));
+    if (trial.saturatedRunaway) lines.push(paragraph(sentence(trial.saturatedRunaway.text), width, "    "));
   }
   if (r.proposals) {
     const { proposals, missing } = r.proposals;
@@ -398,7 +400,7 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
       lines.push(table(rows, width));
       lines.push(
         paragraph(
-          `kp in A per rad/s, ki in A/rad, b reference weight; rise, overshoot and peak of a step of ${short(proposals[0].stepSize)} rad/s with limits; PM the least phase margin and Ms the highest sensitivity peak over the spread`,
+          `kp in A per rad/s, ki in A/rad, b reference weight; rise, overshoot and peak of a step of ${short(proposals[0].stepSize)} rad/s with limits; PM the least phase margin and Ms the highest sensitivity peak over the spread.`,
           width,
           "    ",
         ),
@@ -409,8 +411,8 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
       lines.push(...benchText(proposals, io, width));
     }
     lines.push("");
-    for (const a of r.proposals.assumed ?? []) lines.push(paragraph(a, width, "  assumed: "));
-    for (const m of missing) lines.push(paragraph(m, width, "  no proposal: "));
+    for (const a of r.proposals.assumed ?? []) lines.push(paragraph(sentence(a), width, "  assumed: "));
+    for (const m of missing) lines.push(paragraph(sentence(m), width, "  no proposal: "));
     if (proposals.length > 0) lines.push(paragraph(proposals[0].caution, width, "  caution: "));
   }
   return lines.join("\n");

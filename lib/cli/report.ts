@@ -3,6 +3,7 @@ import { parseArgs } from "node:util";
 import { loadDrawing } from "../chart/render/drawingPackages.js";
 import { diagnose } from "../diagnosis/index.js";
 import { estimateConstants } from "../identify/index.js";
+import { findingText } from "../recording/findingText.js";
 import { cutTrials, readRecordings } from "../recording/index.js";
 import { usualLimits } from "../recording/limits/limits.js";
 import { mayWriteTo, writeTo } from "../recording/outputFolder.js";
@@ -148,5 +149,5 @@ function coverOf(values: ReturnType<typeof parse>["values"]): ReportSource["cove
 }
 
 function problemText(problem: Finding): string {
-  return visible(`${problem.file ? `${problem.file}: ` : ""}${problem.message}`, 400);
+  return visible(`${problem.file ? `${problem.file}: ` : ""}${findingText(problem)}`, 800);
 }

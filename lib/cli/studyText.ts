@@ -4,6 +4,7 @@ import type { LifeSummary } from "../study/life/lifeSummary.js";
 import type { SmallestSeen } from "../study/population/outlyingMotors.js";
 import type { StudySummary } from "../study/population/studySummary.js";
 import type { Estimate } from "../units/estimate.js";
+import { unitText } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
 import type { Io } from "./io.js";
 import { pageWidth, paint, paragraph, table } from "./layout.js";
@@ -23,8 +24,6 @@ const spanOf = (e: Estimate) => `${digits(e.value)} (${digits(e.low)} to ${digit
 
 /** A constant in words, as every table of the other commands names it. */
 const wordsOf = (constant: string) => constantNames[constant as ConstantName]?.words ?? constant;
-/** A UCUM code as a person reads it. */
-const unitText = (code: string) => code.replace(/[{}]/g, "");
 
 /** What a section is written with. */
 interface Pen {

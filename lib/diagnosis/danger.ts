@@ -53,7 +53,9 @@ export function countSentence(trials: readonly Pick<TrialVerdict, "verdict">[]):
         ? `${count} ${count === 1 ? "turns against its" : "turn against their"} command`
         : `${count} ${word}`,
     );
-  return `${trials.length} ${trials.length === 1 ? "trial" : "trials"}: ${counts.join(", ")}.`;
+  return trials.length === 1
+    ? `One trial: ${trials[0].verdict === "reversed" ? "it turns against its command" : trials[0].verdict}.`
+    : `${trials.length} trials: ${counts.join(", ")}.`;
 }
 
 /**

@@ -1,6 +1,7 @@
 import type { Regression } from "../numeric/linear/linearRegression.js";
 import type { Finding } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
+import { intervalText, quantityText } from "../units/forPeople.js";
 import { isFriction, isSigned, notBelowZero } from "./bounds.js";
 import { type ConstantName, constantNames, type MissingConstant, type Route } from "./constants.js";
 
@@ -22,7 +23,7 @@ export class Book {
       this.find(
         "warning",
         "below-zero",
-        `${words}: ${value.toPrecision(2)} (${low.toPrecision(2)} to ${high.toPrecision(2)}) ${unit} by ${estimate.method}, but it cannot be below zero.`,
+        `${words}: ${quantityText(value, unit, 2)} (${intervalText({ ...estimate, unit })}) by ${estimate.method}, but it cannot be below zero.`,
         {
           value,
           unit,

@@ -1,3 +1,4 @@
+import { quantityText } from "../units/forPeople.js";
 import type { Book } from "./book.js";
 import { constantNames } from "./constants.js";
 
@@ -12,7 +13,7 @@ export function compareRoutes(book: Book): void {
       book.find(
         "warning",
         "routes-disagree",
-        `${constantNames[quantity].words}: ${first.value.toPrecision(3)} by ${first.method}, ${other.value.toPrecision(3)} ${first.unit} by ${other.method}; the intervals do not meet.`,
+        `${constantNames[quantity].words}: ${quantityText(first.value, first.unit)} by ${first.method}, ${quantityText(other.value, other.unit)} by ${other.method}; the intervals do not meet.`,
         { value: ratio, unit: "1", meaning: hint(ratio) },
       );
     }

@@ -3,6 +3,7 @@ import { linearRegression } from "../numeric/linear/linearRegression.js";
 import type { Recording, Trial } from "../recording/types.js";
 import { type Run, runOf } from "../run/run.js";
 import type { Estimate } from "../units/estimate.js";
+import { quantityText } from "../units/forPeople.js";
 import { Book, intervalOf, magnitude } from "./book.js";
 import { compareRoutes } from "./compareRoutes.js";
 import { type AngleHarmonic, type Constants, constantNames, type Route } from "./constants.js";
@@ -521,7 +522,7 @@ function steadyRoute(
     book.find(
       "note",
       "friction-falls-with-speed",
-      `Friction at low speed is ${curve.excess.value.toPrecision(2)} ${unit} above Coulomb friction and falls away around ${curve.speed.value.toPrecision(2)} rad/s.`,
+      `Friction at low speed is ${quantityText(curve.excess.value, unit, 2)} above Coulomb friction and falls away around ${quantityText(curve.speed.value, "rad/s", 2)}.`,
       {
         value: curve.excess.value,
         unit,

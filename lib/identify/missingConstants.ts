@@ -34,7 +34,7 @@ export function missingConstants(
   else add("fluxLinkage", electrical);
   add(
     "resistance",
-    voltages ? "current and voltage that change while logged" : "the voltage channels voltageQ and current",
+    voltages ? "current and voltage that change while logged" : "the q-axis voltage and the current, logged",
   );
   add(
     "inductanceQ",

@@ -1,6 +1,6 @@
 import { type ConstantName, type Constants, constantNames } from "../identify/constants.js";
 import type { Estimate } from "../units/estimate.js";
-import { intervalText, quantityText, unitText } from "./wording.js";
+import { intervalText, quantityText, unitOfInterval } from "../units/forPeople.js";
 
 /** One constant as a row of a table. */
 export interface ConstantRow {
@@ -21,7 +21,7 @@ export function constantRows(constants: Constants): ConstantRow[] {
   return (Object.keys(constantNames) as ConstantName[]).flatMap((name) => {
     const estimate = chosen[name];
     if (!estimate) return [];
-    const unit = unitText(estimate.unit);
+    const unit = unitOfInterval(estimate);
     return [
       {
         name: constantNames[name].words,

@@ -1,10 +1,11 @@
 import { outcome } from "../chart/marks/outcome.js";
+import { equalFindings, findingText } from "../recording/findingText.js";
 import type { Finding } from "../recording/types.js";
 import { markdownText as plain } from "../units/text.js";
 import { constantRows } from "./constantRows.js";
 import { recordingOf } from "./figures.js";
 import type { ReportSource } from "./types.js";
-import { answer, baseName, caution, percentText, quantityText, trialTitle } from "./wording.js";
+import { answer, baseName, caution, percentText, quantityText, sentence, trialTitle } from "./wording.js";
 
 /**
  * A report as Markdown, for a ticket: the answer, the table of orders, what to do, each trial's verdict and reasons, the constants.
@@ -42,20 +43,20 @@ export function reportMarkdown(source: ReportSource): string {
     for (const trial of verdict.trials) {
       const { words, mark } = outcome(trial);
       const lines = [
-        `**${mark} ${trialTitle(trial)}: ${words}** (${percentText(trial.confidence)} sure). ${plain(trial.text)}`,
+        `**${mark} ${trialTitle(trial)}: ${words}**${trial.verdict === "undetermined" ? "." : ` (${percentText(trial.confidence)} sure).`} ${plain(sentence(trial.text))}`,
         ...trial.evidence.map(
           (one) =>
-            `- ${plain(one.quantity)}: ${quantityText(one.value, one.unit)}${one.limit === undefined ? "" : ` against ${quantityText(one.limit, one.unit)}${one.limitSource ? ` (${plain(one.limitSource)})` : ""}`}. ${plain(one.meaning)}`,
+            `- ${plain(one.quantity)}: ${quantityText(one.value, one.unit)}${one.limit === undefined ? "" : ` against ${quantityText(one.limit, one.unit)}${one.limitSource ? ` (${plain(one.limitSource)})` : ""}`}. ${plain(sentence(one.meaning))}`,
         ),
         ...trial.causes
           .slice(0, 4)
-          .map((cause) => `- cause, ${percentText(cause.probability)}: ${plain(cause.text)}`),
-        ...(trial.forecast ? [`- forecast: ${plain(trial.forecast.text)}`] : []),
-        ...(trial.missing ?? []).map((missing) => `- missing: ${plain(missing)}`),
+          .map((cause) => `- cause, ${percentText(cause.probability)}: ${plain(sentence(cause.text))}`),
+        ...(trial.forecast ? [`- forecast: ${plain(sentence(trial.forecast.text))}`] : []),
+        ...(trial.missing ?? []).map((missing) => `- missing: ${plain(sentence(missing))}`),
       ];
       out.push(lines.join("\n"));
     }
-    if (verdict.findings.length > 0) out.push(verdict.findings.map(findingLine).join("\n"));
+    if (verdict.findings.length > 0) out.push(findingLines(verdict.findings));
     const constants = recordingOf(source, verdict)?.constants;
     const rows = constants ? constantRows(constants) : [];
     if (rows.length > 0) {
@@ -67,7 +68,7 @@ export function reportMarkdown(source: ReportSource): string {
       );
     }
   }
-  if (diagnosis.problems.length > 0) out.push("## Not read", diagnosis.problems.map(findingLine).join("\n"));
+  if (diagnosis.problems.length > 0) out.push("## Not read", findingLines(diagnosis.problems));
   out.push("## How it was made", settingsLines(source).join("\n"));
   return `${out.join("\n\n")}\n`;
 }
@@ -99,13 +100,19 @@ function settingsLines(source: ReportSource): string[] {
   return lines;
 }
 
-function findingLine(finding: Finding): string {
-  const where = [
-    finding.file ? baseName(finding.file) : "",
-    finding.row === undefined ? "" : `row ${finding.row}`,
-    finding.column ? `column ${finding.column}` : "",
-  ].filter(Boolean);
-  return `- ${finding.severity}: ${where.length > 0 ? `${plain(where.join(", "))}: ` : ""}${plain(finding.message)}${finding.meaning ? ` ${plain(finding.meaning)}` : ""}`;
+/** Findings as a list, equal ones once. */
+function findingLines(findings: readonly Finding[]): string {
+  const lines = equalFindings(findings).map((same) => {
+    const [finding] = same;
+    const places = [
+      finding.file ? baseName(finding.file) : "",
+      finding.row === undefined ? "" : `row ${finding.row}`,
+      finding.column ? `column "${finding.column}"` : "",
+    ].filter(Boolean);
+    const where = same.length > 1 ? `in ${same.length} places` : places.join(", ");
+    return `- ${finding.severity}: ${where === "" ? "" : `${plain(where)}: `}${plain(findingText(finding))}`;
+  });
+  return lines.join("\n");
 }
 
 function table(head: readonly string[], rows: readonly (readonly string[])[]): string {

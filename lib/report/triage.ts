@@ -4,7 +4,7 @@ import { capital } from "../diagnosis/remedies.js";
 import type { Diagnosis, RemedyProbability, TrialVerdict, VerdictWord } from "../diagnosis/types.js";
 import type { Finding } from "../recording/types.js";
 import { questions } from "./questions.js";
-import { percentText } from "./wording.js";
+import { percentText, sentence } from "./wording.js";
 
 /** What was judged of one motor of one customer. */
 export interface TriageCase {
@@ -118,7 +118,7 @@ function dataText(diagnosis: Diagnosis): string {
   const grave =
     found.find(({ severity }) => severity === "error") ??
     found.find(({ severity }) => severity === "warning");
-  return grave ? capital(grave.message).replace(/[.\s]*$/, ".") : "sound";
+  return grave ? sentence(grave.message) : "sound";
 }
 
 function nothingText(diagnosis: Diagnosis): string {

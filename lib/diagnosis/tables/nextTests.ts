@@ -82,7 +82,7 @@ export const testRows: readonly TestRow[] = [
     outcomes: [
       {
         name: "the position rises at the expected rate",
-        meaning: "leads, encoder and settings agree: the offset is what is left",
+        meaning: "leads, encoder and settings agree, so the offset is what is left",
       },
       { name: "it falls at the expected rate", meaning: "two motor phases, or A and B, are swapped" },
       { name: "it moves at another rate", meaning: "pole pairs or line count are wrong" },

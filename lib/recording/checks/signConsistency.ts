@@ -33,7 +33,7 @@ export function signConsistency(recording: Recording): Finding[] {
   for (let i = reach; i < n - reach; i += reach) {
     const c = current.data[i];
     const m = motion(i);
-    if (Math.abs(c) < 0.2 * top || !(Math.abs(m) > 0.2 * biggest)) continue;
+    if (!(Math.abs(c) >= 0.2 * top) || !(Math.abs(m) > 0.2 * biggest)) continue;
     used += 1;
     all += Math.abs(c * m);
     with_ += c * m;

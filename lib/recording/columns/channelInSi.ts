@@ -2,6 +2,7 @@ import type { DriveFacts, EncoderFacts, MachineFacts } from "../../motor/facts.j
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
 import { unwrap } from "../../numeric/series/unwrap.js";
 import { conversion } from "../../units/convert.js";
+import { unitText } from "../../units/forPeople.js";
 import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import { type Channel, type ChannelRole, type Finding, siUnits } from "../types.js";
@@ -89,10 +90,10 @@ function assumed({ choice, table }: ColumnToConvert, role: ChannelRole, unit: st
   return {
     severity: choice.unitProbability >= 0.9 ? "note" : "warning",
     code: "unit-assumed",
-    message: `the column "${name}" (${role}) says no unit; ${unit} was assumed (${sure} %)`,
+    message: `the column "${name}" (${role}) says no unit; ${unit === "1" ? "a plain number" : unitText(unit)} was assumed (${sure} %)`,
     value: choice.unitProbability,
     unit: "1",
-    meaning: `if it is another, say so: --unit ${quoted(table, choice.index)}=...`,
+    meaning: `if it is another, say so: --unit ${quoted(table, choice.index)}=<unit>`,
     file: table.path,
     column: table.columns[choice.index].name,
   };
@@ -151,7 +152,7 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
       severity: "warning",
       code: "unit",
       message: `"${visible(choice.spelling ?? unit, 30)}" of "${nameOf(given.table, choice.index)}" is no unit of ${role} that could be converted to ${siUnits[role]}`,
-      meaning: `the column is left out; give its unit with --unit ${quoted(given.table, choice.index)}=...`,
+      meaning: `the column is left out; give its unit with --unit ${quoted(given.table, choice.index)}=<unit>`,
       file: given.table.path,
       column: column.name,
     },
@@ -260,7 +261,7 @@ function unwrapAngle(
   findings.push({
     severity: doubtful ? "warning" : "note",
     code: doubtful ? "unwrap-doubtful" : "unwrapped",
-    message: `the column "${nameOf(table, choice.index)}" wraps at ${Number(wrap.size.toPrecision(8))} ${unit} (${wrap.times} times) and was unwrapped; the largest movement between two samples is ${Math.round(wrap.closest * 100)} % of half a wrap`,
+    message: `the column "${nameOf(table, choice.index)}" wraps at ${Number(wrap.size.toPrecision(8))} ${unitText(unit)} (${wrap.times} times) and was unwrapped; the largest movement between two samples is ${Math.round(wrap.closest * 100)} % of half a wrap`,
     value: wrap.closest,
     unit: "1",
     meaning: doubtful

@@ -234,7 +234,7 @@ async function recordingsOf(
       machine,
       drive,
       encoder,
-      declaredTrials: statedTrials(facts.trials, options.kinds),
+      declaredTrials: fromOrigin(statedTrials(facts.trials, options.kinds), axis.origin),
       understanding: understanding.columns.map((c) => {
         const reason = left.get(c.index);
         return reason === undefined ? c : { ...c, unused: reason };
@@ -248,7 +248,7 @@ async function recordingsOf(
         time: axis.words,
         timeColumn: timeChoice === undefined ? undefined : table.columns[timeChoice.index].name,
         unused: [...left].map(([index, reason]) => ({ name: table.columns[index].name, reason })),
-        startedAt: start === "" ? undefined : start,
+        startedAt: start === "" || start === undefined ? dayOf(axis.origin) : start,
       },
     });
   }
@@ -363,6 +363,20 @@ function nothingUsable(
     file: table.path,
     understanding: understanding.columns,
   });
+}
+
+/** Trials stated on the log's own clock, on the one that begins with the recording. */
+function fromOrigin(trials: Recording["declaredTrials"], origin = 0): Recording["declaredTrials"] {
+  const moved = (t: number): number =>
+    Math.abs(t) >= Math.abs(origin) / 2 && Number.isFinite(t) ? t - origin : t;
+  return origin === 0 ? trials : trials?.map((t) => ({ ...t, start: moved(t.start), end: moved(t.end) }));
+}
+
+/** The moment at which a clock that counts seconds from 1970 stood at `origin`; undefined where it is no such clock. */
+function dayOf(origin: number | undefined): string | undefined {
+  return origin !== undefined && origin > 6e8 && origin < 4e9
+    ? new Date(1000 * origin).toISOString()
+    : undefined;
 }
 
 /** Trials that the descriptor declares, and the stretches whose kind the caller states: those come before any of the descriptor's that they touch. */

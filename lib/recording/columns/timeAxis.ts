@@ -15,7 +15,12 @@ export interface TimeAxis {
   readonly words: string;
   /** Size of the clock's own unit, s. */
   readonly scale: number;
+  /** What was taken off a clock that counts from long ago (seconds since 1970 and the like), s. */
+  readonly origin?: number;
 }
+
+/** A clock above this, s (three years), counts from some day long ago; its first value is taken off, since nobody reads such times. */
+const longAgo = 1e8;
 
 /** Time from a column of numbers. The unit is the one stated, or the likely one, and that is told. */
 export async function timeInSeconds(
@@ -40,7 +45,9 @@ export async function timeInSeconds(
     });
   }
   const factor = line.factor * (choice.scale?.factor ?? 1);
-  const seconds = scaled(raw, factor, line.offset, mine);
+  let seconds = scaled(raw, factor, line.offset, mine);
+  const origin = originOf(seconds);
+  if (origin !== 0) seconds = seconds.map((t) => t - origin);
   if (!choice.unitStated) {
     const steps = new Float64Array(Math.max(0, Math.min(seconds.length - 1, 5000)));
     for (let i = 0; i < steps.length; i += 1) steps[i] = seconds[i + 1] - seconds[i];
@@ -48,7 +55,7 @@ export async function timeInSeconds(
     findings.push({
       severity: dt >= 0.5 || choice.unitProbability < 0.9 ? "warning" : "note",
       code: "time-unit-assumed",
-      message: `the time column "${name}" says no unit; ${timeNames[unit] ?? unit} were assumed (${Number((1 / dt).toPrecision(4))} samples per second)`,
+      message: `the time column "${name}" says no unit; ${timeNames[unit] ?? unit} were assumed${dt > 0 ? ` (${Number((1 / dt).toPrecision(4))} samples per second)` : ""}`,
       value: dt,
       unit: "s",
       meaning: `every rate and constant depends on it; if it is another unit, say so: --unit ${quoted(table, choice.index)}=${unit === "ms" ? "s" : "ms"}`,
@@ -56,7 +63,19 @@ export async function timeInSeconds(
       column: column.name,
     });
   }
-  return { seconds, words: `numbers in ${unit}${choice.unitStated ? "" : " (assumed)"}`, scale: factor };
+  return {
+    seconds,
+    words: `${timeNames[unit] ?? `numbers in ${unit}`}${choice.unitStated ? "" : " (assumed)"}`,
+    scale: factor,
+    ...(origin === 0 ? {} : { origin }),
+  };
+}
+
+/** The earliest moment of a clock that counts from long ago, s; 0 for any other clock. */
+function originOf(seconds: Float64Array): number {
+  const first = seconds.find((t) => Number.isFinite(t)) ?? 0;
+  if (!(first > longAgo)) return 0;
+  return seconds.reduce((least, t) => (t > longAgo && t < least ? t : least), first);
 }
 
 const timeNames: Readonly<Record<string, string>> = {

@@ -1,5 +1,6 @@
 import { outcome } from "../../chart/marks/outcome.js";
 import type { RecordingVerdict, TrialVerdict } from "../../diagnosis/types.js";
+import { equalFindings, findingText } from "../../recording/findingText.js";
 import type { Finding } from "../../recording/types.js";
 import { escapeHtml, visible } from "../../units/text.js";
 import { baseName } from "../wording.js";
@@ -47,14 +48,9 @@ export function say(trial: TrialVerdict): string {
   return `<span class="say ${tone}"><span aria-hidden="true">${mark}</span> ${words}</span>`;
 }
 
-/** Findings as a list, equal ones once with the number of files they were seen in. */
+/** Findings as a list, equal ones once with the number of places they were seen in. */
 export function findingList(findings: readonly Finding[]): string {
-  const groups = new Map<string, Finding[]>();
-  for (const finding of findings) {
-    const key = `${finding.severity}|${finding.code}|${finding.message}|${finding.meaning ?? ""}`;
-    groups.set(key, [...(groups.get(key) ?? []), finding]);
-  }
-  const items = [...groups.values()].map((same) => {
+  const items = equalFindings(findings).map((same) => {
     const [finding] = same;
     const where =
       same.length > 1
@@ -62,9 +58,9 @@ export function findingList(findings: readonly Finding[]): string {
         : [
             finding.file ? baseName(finding.file) : "",
             finding.row === undefined ? "" : `row ${finding.row}`,
-            finding.column ? `column ${visible(finding.column, 80)}` : "",
+            finding.column ? `column "${visible(finding.column, 80)}"` : "",
           ].filter(Boolean);
-    return `<li><strong>${finding.severity}</strong>${where.length > 0 ? ` (${escapeHtml(where.join(", "))})` : ""}: ${text(finding.message)}${finding.meaning ? ` ${text(finding.meaning)}` : ""}</li>`;
+    return `<li><strong>${finding.severity}</strong>${where.length > 0 ? ` (${escapeHtml(where.join(", "))})` : ""}: ${text(findingText(finding))}</li>`;
   });
   return `<ul>${items.join("\n")}</ul>`;
 }

@@ -2,7 +2,7 @@ import { outcome } from "../../chart/marks/outcome.js";
 import { remedySentence } from "../../diagnosis/remedies.js";
 import type { RecordingVerdict, TrialVerdict } from "../../diagnosis/types.js";
 import { escapeHtml } from "../../units/text.js";
-import { percentText, quantityText, trialTitle } from "../wording.js";
+import { percentText, quantityText, sentence, trialTitle } from "../wording.js";
 import { findingList, recordingName, say, tableHtml, text } from "./parts.js";
 
 /** Where and how a recording stands in the page. */
@@ -34,7 +34,7 @@ function trialBlock(trial: TrialVerdict): string {
   const { tone } = outcome(trial);
   const parts = [
     `<h3>${escapeHtml(trialTitle(trial))}: ${say(trial)}</h3>`,
-    `<p>${text(trial.text)} <span class="quiet">(${percentText(trial.confidence)} sure)</span></p>`,
+    `<p>${text(sentence(trial.text))}${trial.verdict === "undetermined" ? "" : ` <span class="quiet">(${percentText(trial.confidence)} sure)</span>`}</p>`,
   ];
   if (trial.causes.length > 0) {
     const causes = trial.causes

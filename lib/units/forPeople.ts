@@ -1,0 +1,148 @@
+import type { Estimate } from "./estimate.js";
+
+/** Numbers, units and sentences as people write them: UCUM codes and bare clauses are for programs. */
+
+const known: Readonly<Record<string, string>> = {
+  "1": "",
+  "{rev}": "turns",
+  "{rev}/min": "rev/min",
+  "{rev}/s": "rev/s",
+  "{rev}/min/V": "(rev/min)/V",
+  "{count}": "counts",
+  "{count}/s": "counts/s",
+  Ohm: "Ω",
+  mOhm: "mΩ",
+  deg: "°",
+  Cel: "°C",
+  "[degF]": "°F",
+  "[ppth]": "‰",
+  "s-1": "1/s",
+  "%": "%",
+};
+
+/**
+ * A UCUM code as people write it.
+ *
+ * @example
+ * unitText("kg.m2"); // => "kg·m²"
+ */
+export function unitText(code: string): string {
+  if (Object.hasOwn(known, code)) return known[code];
+  return code
+    .replace(/\[?\{(\w+)\}\]?/g, "$1")
+    .replace(/\./g, "·")
+    .replace(/^u(?=[A-Z])/, "µ")
+    .replace(/(?<=[a-zA-Z])-1\b/g, "⁻¹")
+    .replace(/(?<=[a-zA-Z])2\b/g, "²");
+}
+
+/** Smaller and larger units in which a quantity is usually given, the largest first, each with its size in the SI unit. */
+const scales: Readonly<Record<string, readonly (readonly [string, number])[]>> = {
+  "kg.m2": [
+    ["kg·m²", 1],
+    ["kg·cm²", 1e-4],
+    ["g·cm²", 1e-7],
+  ],
+  ...Object.fromEntries(
+    ["N.m", "N.m/A", "N.m.s/rad", "V.s/rad", "Wb", "H", "Ohm", "V", "A", "A.s/rad", "A.s2/rad"].map(
+      (code) => {
+        const unit = unitText(code);
+        const steps = ["", "m", "µ", "n"].map((prefix, i) => [`${prefix}${unit}`, 1000 ** -i] as const);
+        return [code, steps];
+      },
+    ),
+  ),
+};
+
+/** The unit in which a value of this size reads best, and its size in the unit of the code. */
+function scaleFor(value: number, code: string): readonly [string, number] {
+  const steps = scales[code];
+  if (steps === undefined) return [unitText(code), 1];
+  return (
+    steps.find(([, size]) => Math.abs(value) >= 0.0999 * size) ??
+    (value === 0 ? steps[0] : steps[steps.length - 1])
+  );
+}
+
+/** A number as people write it: `digits` significant digits, a power of ten where it is very small or large. */
+export function numberText(value: number, digits = 3): string {
+  if (!Number.isFinite(value))
+    return Number.isNaN(value) ? "not known" : value > 0 ? "unlimited" : "−unlimited";
+  if (value === 0) return "0";
+  const size = Math.abs(value);
+  if (size < 1e-3 || size >= 1e6) {
+    const power = Math.floor(Math.log10(size));
+    const superscript = String(power).replace(/[-\d]/g, (c) => (c === "-" ? "⁻" : "⁰¹²³⁴⁵⁶⁷⁸⁹"[Number(c)]));
+    return `${minus((value / 10 ** power).toPrecision(digits))}×10${superscript}`;
+  }
+  const decimals = Math.max(0, digits - 1 - Math.floor(Math.log10(size)));
+  return minus(value.toFixed(Math.min(8, decimals)));
+}
+
+function minus(text: string): string {
+  return text.replace(/^-(?=[0.]*$)/, "").replace(/^-/, "−");
+}
+
+/**
+ * A value with its unit, scaled to read well; speeds and long ways also in the unit that is read on a bench.
+ *
+ * @example
+ * quantityText(3.21e-5, "kg.m2"); // => "321 g·cm²"
+ */
+export function quantityText(value: number, code: string, digits = 3): string {
+  if (code === "rad/s" && Math.abs(value) >= 0.1) {
+    return `${numberText(value, digits)} rad/s (${numberText((value * 30) / Math.PI, digits)} rev/min)`;
+  }
+  if (code === "deg" && Math.abs(value) >= 720) return `${numberText(value / 360, digits)} turns`;
+  const [unit, size] = scaleFor(value, code);
+  return `${numberText(value / size, digits)}${unit === "" ? "" : /^[°%‰]$/.test(unit) ? (unit === "%" ? " %" : unit) : ` ${unit}`}`;
+}
+
+/** The interval of an estimate, without the unit, at the scale of `quantityText` for its value. */
+export function intervalText(estimate: Estimate): string {
+  const { low, high } = estimate;
+  const [, size] = scaleFor(estimate.value, estimate.unit);
+  const width = Math.abs(high - low);
+  const most = Math.max(Math.abs(high), Math.abs(low));
+  const digits =
+    width > 0 && Number.isFinite(width) && most > 0
+      ? Math.min(6, Math.max(3, 2 + Math.ceil(Math.log10(most / width))))
+      : 3;
+  return `${numberText(low / size, digits)} to ${numberText(high / size, digits)}`;
+}
+
+/** The unit that goes with `intervalText`. */
+export function unitOfInterval(estimate: Pick<Estimate, "value" | "unit">): string {
+  return scaleFor(estimate.value, estimate.unit)[0];
+}
+
+/** A moment of a log, in seconds, to `decimals` places. */
+export function secondsText(seconds: number, decimals = 2): string {
+  return minus(seconds.toFixed(decimals));
+}
+
+/** Words that stay as they are at the beginning of a sentence: symbols, and names that somebody else wrote. */
+const symbols = /^(?:kv|kp|ki|rad|rev|rpm|g|n|i|id|iq|[A-Za-z]+[_\d]\S*|--\S*|\w+\.\w+)(?![\p{L}\p{N}])/u;
+
+/**
+ * A clause as a sentence: a capital at its beginning, one stop at its end.
+ *
+ * @example
+ * sentence("the clock starts anew"); // => "The clock starts anew."
+ */
+export function sentence(text: string): string {
+  const plain = text.trim();
+  if (plain === "") return "";
+  const begun = symbols.test(plain) ? plain : `${plain[0].toUpperCase()}${plain.slice(1)}`;
+  // What is to be typed ends as it is to be typed.
+  if (/(?:^|\s)--[a-z][a-z-]*(?:[ =][^.]*)?$/.test(begun)) return begun;
+  return /[.!?…]["”)]?$/.test(begun) ? begun.replace(/\.{2}$/, ".") : `${begun.replace(/[,;:]$/, "")}.`;
+}
+
+/** Clauses as sentences one after another; empty ones are left out. */
+export function sentences(...clauses: readonly (string | undefined)[]): string {
+  return clauses
+    .map((clause) => sentence(clause ?? ""))
+    .filter((clause) => clause !== "")
+    .join(" ");
+}

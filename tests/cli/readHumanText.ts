@@ -1,0 +1,67 @@
+/**
+ * Reads every text for people over many made-up customers, and over logs in folders that are named, and prints what is ugly, equal complaints once:
+ * `npx tsx tests/cli/readHumanText.ts <first seed> <count> [folder of logs]...`. A folder gives one case for each file in it.
+ */
+import { mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { uglyIn } from "../house/humanText.js";
+import { type HumanCase, writeCase } from "./humanCases.js";
+import { textsOf, widthOf } from "./humanText.js";
+
+const [first = "0", count = "100", ...folders] = process.argv.slice(2);
+const home = mkdtempSync(join(tmpdir(), "shaftwise-read-"));
+const complaints = new Map<string, { count: number; example: string; where: string }>();
+const made = Array.from({ length: Number(count) }, (_, i) => () => writeCase(home, Number(first) + i));
+const given = folders.flatMap((folder) =>
+  readdirSync(folder)
+    .filter((name) => !name.endsWith(".json") || !name.includes(".truth."))
+    .map((name) => join(folder, name))
+    .map((file) => (): HumanCase => ({ folder: file, files: [file], names: [file, name(file)] })),
+);
+const name = (file: string): string => file.slice(file.lastIndexOf("/") + 1);
+let cases = 0;
+let texts = 0;
+const started = Date.now();
+for (const make of [...made, ...given]) {
+  const one = make();
+  cases += 1;
+  try {
+    const all = await textsOf(one, process.env.PAGES === "1" && statSync(one.files[0]).size < 5e6);
+    for (const [where, text] of Object.entries(all)) {
+      texts += 1;
+      for (const line of uglyIn(text, one.names, widthOf(where), 4 * one.files.length)) {
+        const key = `${where.split(" ")[0]}: ${line.replace(/[\d.,]+/g, "#").slice(0, 60)}`;
+        const before = complaints.get(key);
+        complaints.set(key, {
+          count: (before?.count ?? 0) + 1,
+          example: before?.example ?? line,
+          where: before?.where ?? `${where} of ${one.files[0]}`,
+        });
+      }
+    }
+    if (process.env.KEEP)
+      writeFileSync(
+        join(process.env.KEEP, `${cases}.txt`),
+        Object.entries(all)
+          .map(([k, v]) => `##### ${k}\n${v}`)
+          .join("\n"),
+      );
+  } catch (error) {
+    const key = `crash: ${(error as Error).message.slice(0, 100)}`;
+    const before = complaints.get(key);
+    complaints.set(key, {
+      count: (before?.count ?? 0) + 1,
+      example: (error as Error).stack?.slice(0, 600) ?? "",
+      where: before?.where ?? one.files[0],
+    });
+  }
+  if (one.folder.startsWith(home)) rmSync(one.folder, { recursive: true, force: true });
+}
+for (const { count: times, example, where } of [...complaints.values()].sort((a, b) => b.count - a.count))
+  console.log(`${times} x ${example}\n      first in ${where}`);
+console.log(
+  `${cases} cases, ${texts} texts, ${complaints.size} kinds of complaint, ${Math.round((Date.now() - started) / 1000)} s`,
+);
+rmSync(home, { recursive: true, force: true });
+process.exit(0);
