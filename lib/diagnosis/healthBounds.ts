@@ -45,9 +45,22 @@ function channelsOf({ signals }: Observation): ChannelRole[] {
   );
 }
 
+/**
+ * Trials whose verdict rests on the sign of the answer alone: a scale that is open between two channels does not touch it, and leaves this much of it
+ * (common practice, no source).
+ */
+const bySign = { kinds: new Set(["torque", "voltage", "duty"]), atMost: 0.85 };
+
 /** The most that a verdict on this trial may claim, 0 to 1: it is no surer than the channels it rests on. */
 export function surest(run: Run, observation: Observation): number {
-  return run.health.atMost(channelsOf(observation));
+  const channels = channelsOf(observation);
+  const open = run.health.withholds("verdict");
+  if (open === undefined || !bySign.kinds.has(observation.trial.kind)) return run.health.atMost(channels);
+  const others = run.health.troubles
+    .filter(({ finding }) => finding !== open)
+    .filter(({ gate }) => gate.channels === "all" || gate.channels.some((role) => channels.includes(role)))
+    .map(({ gate }) => gate.atMost);
+  return Math.min(bySign.atMost, ...others);
 }
 
 /** An observation no surer than its channels; where they contradict each other, none. */
@@ -56,7 +69,8 @@ export function bounded(observation: Observation, atMost: number, bounds: Health
   if (observation.verdict === "undetermined") return { ...observation, confidence };
   // Without a command logged the current stands in for it: its sign is then all there is of the sense.
   const blind = bounds.sense && observation.signals.command === undefined && observation.sense !== "none";
-  const reason = bounds.verdict ?? (blind ? bounds.sense : undefined);
+  const scale = bySign.kinds.has(observation.trial.kind) ? undefined : bounds.verdict;
+  const reason = scale ?? (blind ? bounds.sense : undefined);
   if (!reason) return { ...observation, confidence };
   return {
     ...observation,

@@ -53,7 +53,7 @@ const none = new Float64Array(0);
 function withoutColumns(judged: ReadRecording): ReadRecording {
   return {
     ...judged,
-    recording: { ...judged.recording, time: none, channels: {} },
+    recording: { ...judged.recording, time: none, channels: {}, unscaled: undefined },
     trials: judged.trials.map((trial) => ({
       ...trial,
       observation: {

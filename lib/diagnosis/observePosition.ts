@@ -40,7 +40,7 @@ export function observePosition(signals: TrialSignals, inner?: Float64Array): Se
     noise: signals.angleStep,
     ...(pressed === undefined ? {} : { pressed }),
   });
-  const seen = secondOpinion(watchPosition(signals, wanted, moves), judgement);
+  const seen = secondOpinion(watchPosition(signals, wanted, moves, pressed === true), judgement);
   return { ...seen, missing: [...seen.missing, positionTellsNoCause] };
 }
 
@@ -62,7 +62,7 @@ function pressedAtEnd(inner: Float64Array): boolean {
 }
 
 /** What the change of position against the change that was commanded shows. */
-function watchPosition(signals: TrialSignals, wanted: number, moves: boolean): Seen {
+function watchPosition(signals: TrialSignals, wanted: number, moves: boolean, pressed: boolean): Seen {
   const command = signals.command as Float64Array;
   const angle = signals.angle as Float64Array;
   const [low, high] = extremes(angle);
@@ -130,11 +130,36 @@ function watchPosition(signals: TrialSignals, wanted: number, moves: boolean): S
       sense: "with",
       text: `Follows its position command (${size} deg asked).`,
     };
+  const rested = restsAtEnd(angle, travel);
+  const before =
+    Math.abs(error) > 0.15 * wanted && Math.sign(error) === -Math.sign(endOf(command, start, angle));
+  if (pressed && rested && before && gain > 0)
+    return {
+      ...base,
+      behaviour: "locks",
+      verdict: "blocked",
+      confidence: 0.85,
+      text: `Blocked on its way: the shaft went ${percentOf(travel, wanted)} of the ${size} deg that were asked, then stayed while the drive pressed at its limit.`,
+    };
   return unseen(
     ["a longer position trial"],
     "The position neither followed its command nor stayed.",
     evidence,
   );
+}
+
+const percentOf = (travel: number, wanted: number): string => `${Math.round((100 * travel) / wanted)} %`;
+
+/** The way from where the shaft began to where the command ends. */
+function endOf(command: Float64Array, start: number, angle: Float64Array): number {
+  const last = command.length - Math.max(3, Math.round(command.length / 10));
+  return mean(command, last) + start - angle[0];
+}
+
+/** The last tenth of the trial holds less than a hundredth of the travel. */
+function restsAtEnd(angle: Float64Array, travel: number): boolean {
+  const [low, high] = extremes(angle.subarray(angle.length - Math.max(3, Math.round(angle.length / 10))));
+  return high - low < 0.01 * travel;
 }
 
 function slope(command: Float64Array, angle: Float64Array): number {

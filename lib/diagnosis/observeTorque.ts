@@ -62,6 +62,15 @@ function passing(signals: TrialSignals, hold: Hold): boolean {
   return usual * hold.startSpeed < 0 && last * usual > 0 && Math.abs(last) > 0.5 * Math.abs(usual);
 }
 
+/** The speed stays within a tenth of its mean, in the means of twenty parts. */
+function keptSpeed(speed: Float64Array, noise: number): boolean {
+  const level = mean(speed);
+  const size = Math.max(1, Math.floor(speed.length / 20));
+  for (let i = 0; i + size <= speed.length; i += size)
+    if (Math.abs(mean(speed, i, i + size) - level) > Math.max(0.1 * Math.abs(level), 2 * noise)) return false;
+  return true;
+}
+
 /** What a torque trial shows. */
 export function observeTorque(
   signals: TrialSignals,
@@ -246,6 +255,12 @@ export function observeTorque(
       ),
     };
   }
+  if (strong.length === 0 && keptSpeed(signals.speed, speedNoise))
+    return unseen(
+      ["a change of the command, from rest"],
+      `Nothing was tried here: the shaft keeps its speed throughout (${rpm(mean(signals.speed))}), and a steady state does not tell what turns it.`,
+      evidence,
+    );
   const sign = withs > againsts ? 1 : -1;
   const agrees = law ? Math.sign(law.direct) === sign : true;
   const bothSenses =

@@ -9,6 +9,7 @@ import { trialLikelihood } from "./likelihood.js";
 import { measure } from "./measures.js";
 import { mismatchCandidates } from "./mismatch.js";
 import { observe } from "./observe.js";
+import { judgeUnscaled } from "./unscaled.js";
 
 /** The first pass: watches and measures all trials of one recording and reads them against the tables. */
 export function readRun(run: Run): ReadRecording {
@@ -21,25 +22,27 @@ export function readRun(run: Run): ReadRecording {
   );
   const runaway = used.some((trial) => trial.kind === "torque") ? predictRunaway(run) : undefined;
   const health = healthBounds(run);
+  const judged = used.map((trial): JudgedTrial => {
+    const seen = observe(run, trial);
+    const atMost = surest(run, seen);
+    const observation = bounded(seen, atMost, health);
+    const swept = trial.kind === "alignment-sweep";
+    const hand = swept
+      ? judgeSweep(run, trial)
+      : trial.kind === "hand-turn"
+        ? judgeHandTurn(run, trial)
+        : undefined;
+    if (hand) return { observation, measures: {}, atMost, hand, likelihood: handLikelihood(hand, swept) };
+    const measures = measure(run, observation, candidates);
+    const likelihood = trialLikelihood(recording, observation, measures, health);
+    return { observation, measures, atMost, ...(likelihood ? { likelihood } : {}) };
+  });
+  const decided = judged.some(({ observation }) => observation.verdict !== "undetermined");
   return {
     recording,
     health,
     ...(runaway ? { runaway } : {}),
     driveSigns: driveSignsOf(recording, used),
-    trials: used.map((trial): JudgedTrial => {
-      const seen = observe(run, trial);
-      const atMost = surest(run, seen);
-      const observation = bounded(seen, atMost, health);
-      const swept = trial.kind === "alignment-sweep";
-      const hand = swept
-        ? judgeSweep(run, trial)
-        : trial.kind === "hand-turn"
-          ? judgeHandTurn(run, trial)
-          : undefined;
-      if (hand) return { observation, measures: {}, atMost, hand, likelihood: handLikelihood(hand, swept) };
-      const measures = measure(run, observation, candidates);
-      const likelihood = trialLikelihood(recording, observation, measures, health);
-      return { observation, measures, atMost, ...(likelihood ? { likelihood } : {}) };
-    }),
+    trials: (declared || decided ? undefined : judgeUnscaled(recording)) ?? judged,
   };
 }

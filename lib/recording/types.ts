@@ -258,6 +258,11 @@ export interface Recording {
   /** Time of each row, s, as logged (not shifted, not resampled). */
   readonly time: Float64Array;
   readonly channels: Readonly<Partial<Record<ChannelRole, Channel>>>;
+  /**
+   * Channels whose scale nobody stated (counts without encoder lines, percent of a rating), in the unit they were logged in: their sign and shape tell
+   * what was tried and whether it was followed, and no figure is drawn from them.
+   */
+  readonly unscaled?: Readonly<Partial<Record<ChannelRole, Channel>>>;
   readonly machine: MachineFacts;
   readonly drive: DriveFacts;
   readonly encoder: EncoderFacts;

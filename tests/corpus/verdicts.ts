@@ -55,8 +55,16 @@ async function judge(file: string, truth: RunTruth): Promise<Said[]> {
   const problem = problems[0]?.message.slice(0, 160) ?? "";
   const byMotor = Object.entries(truth.verdictsByMotor ?? {});
   if (byMotor.length > 0)
-    return byMotor.map(([motor, words]) =>
-      saidOf(`${file} [${motor}]`, words[0], recordings.filter((r) => r.motor === motor).flatMap(asking), problem),
+    return byMotor.map(([motor, words], k) =>
+      saidOf(
+        `${file} [${motor}]`,
+        words[0],
+        (recordings.some((r) => r.motor === motor)
+          ? recordings.filter((r) => r.motor === motor)
+          : recordings.slice(k, k + 1)
+        ).flatMap(asking),
+        problem,
+      ),
     );
   const words = (truth.verdicts ?? []).filter((w): w is VerdictWord => w !== null);
   const out = (k: number, trials: readonly TrialVerdict[]): Said =>
@@ -65,14 +73,20 @@ async function judge(file: string, truth: RunTruth): Promise<Said[]> {
   const all = recordings.flatMap(asking);
   if (all.length === words.length) return words.map((_, k) => out(k, [all[k]]));
   if (words.every((w) => w === words[0])) return words.slice(0, 1).map((_, k) => out(k, all));
-  return words.map((_, k) => ({ ...out(k, []), text: `${recordings.length} recordings, ${all.length} trials for ${words.length} runs` }));
+  return words.map((_, k) => ({
+    ...out(k, []),
+    text: `${recordings.length} recordings, ${all.length} trials for ${words.length} runs`,
+  }));
 }
 
 /** What to score: files of a folder with a truth each, or the field recordings. */
 function tasksOf(folder: string, half?: string): { file: string; truth: RunTruth }[] {
   const own = truthsIn(folder, half) as unknown as { file: string; truth: RunTruth }[];
   if (own.length > 0) return own;
-  const field = JSON.parse(readFileSync(new URL("./fieldVerdicts.json", import.meta.url), "utf8")) as Record<string, VerdictWord>;
+  const field = JSON.parse(readFileSync(new URL("./fieldVerdicts.json", import.meta.url), "utf8")) as Record<
+    string,
+    VerdictWord
+  >;
   return Object.entries(field)
     .map(([name, word]) => ({ file: join(folder, name), truth: { verdicts: [word] } }))
     .filter(({ file }) => existsSync(file));
@@ -104,10 +118,13 @@ for (const folder of folders)
   }
 const decidable = all.filter(({ truth }) => truth !== "undetermined");
 const right = decidable.filter(({ truth, said }) => said === truth);
-const wrong = all.filter(({ truth, said }) => said !== truth && said !== "undetermined" && said !== "no trial");
+const wrong = all.filter(
+  ({ truth, said }) => said !== truth && said !== "undetermined" && said !== "no trial",
+);
 const sure = wrong.filter(({ confidence }) => confidence > 0.8);
 console.log(table(all));
 console.log(
   `right on ${right.length} of ${decidable.length} decidable runs; wrong ${wrong.length}, above 80 % ${sure.length} of ${all.length}`,
 );
-for (const s of sure) console.log(`  sure and wrong: ${s.file}: ${s.truth}, said ${s.said} ${Math.round(100 * s.confidence)} %`);
+for (const s of sure)
+  console.log(`  sure and wrong: ${s.file}: ${s.truth}, said ${s.said} ${Math.round(100 * s.confidence)} %`);

@@ -8,7 +8,7 @@ import type { SourceTable } from "../formats/sourceTable.js";
 import { type Channel, type ChannelRole, type Finding, siUnits } from "../types.js";
 import { type Choice, quoted } from "./chooseChannels.js";
 import { roleFacts } from "./roles.js";
-import { wrapOf } from "./wrapOf.js";
+import { crossedInMotion, wrapOf } from "./wrapOf.js";
 
 /** Facts that a unit may need: what a count or a percent stands for. */
 export interface StatedUnits {
@@ -256,6 +256,7 @@ function unwrapAngle(
     unit === "{count}" ? [turn, ...[8, 10, 12, 14, 16, 18, 20, 22, 24, 32].map((b) => 2 ** b)] : [turn];
   const wrap = wrapOf(raw, sizes);
   if (wrap === undefined || wrap.times === 0) return undefined;
+  if (choice.role === "positionCommand" && !crossedInMotion(raw, wrap.size)) return undefined;
   const doubtful = wrap.closest > 0.9;
   const column = table.columns[choice.index];
   findings.push({

@@ -3,6 +3,7 @@ import type { SourceTable } from "../formats/sourceTable.js";
 import type { ColumnUnderstanding, Finding } from "../types.js";
 import { dimension } from "./hypotheses.js";
 import { nameEvidence } from "./nameEvidence.js";
+import { probabilityOfUse } from "./roleProbability.js";
 import { type ColumnRole, isChannelRole, type Meaning, roleFacts } from "./roles.js";
 import type { StatedColumn } from "./statedColumns.js";
 import { askedBelow, usedFrom } from "./understand.js";
@@ -79,9 +80,10 @@ export function chooseChannels(
 
 function reasonAgainst(
   table: SourceTable,
-  { index, role, probability }: ColumnUnderstanding,
+  column: ColumnUnderstanding,
   stated: StatedColumn | undefined,
 ): string | undefined {
+  const { index, role, probability } = column;
   const { kind } = table.columns[index];
   if (stated?.ignored) return "ignored";
   if (kind === "empty" && stated?.role === undefined) return "empty, as far as was looked";
@@ -94,7 +96,7 @@ function reasonAgainst(
     return "not of the motor";
   if (kind === "text" && !(role === "run" || role === "motor" || role === "ordering")) return "holds text";
   if (stated?.unit === undefined && contradicts(table, index, role)) return `its unit does not fit ${role}`;
-  if (stated?.role === undefined && probability < usedFrom)
+  if (stated?.role === undefined && probabilityOfUse(column) < usedFrom)
     return `perhaps ${role} (${Math.round(100 * probability)} %)`;
   return undefined;
 }

@@ -18,6 +18,7 @@ import { type StatedColumn, statedColumns } from "./statedColumns.js";
 import { type TimeAxis, timeAtRate, timeInSeconds } from "./timeAxis.js";
 import { glanceAtTable, type TableUnderstanding, understandTable } from "./understand.js";
 import { unitOfText } from "./unitText.js";
+import { unscaledChannel } from "./unscaledChannel.js";
 
 export type { ReadOptions } from "./readOptions.js";
 
@@ -199,6 +200,7 @@ async function recordingsOf(
       ...options.encoder,
     };
     const channels: Partial<Record<ChannelRole, Channel>> = {};
+    const unscaled: Partial<Record<ChannelRole, Channel>> = {};
     const left = new Map(chosen.unused);
     for (const choice of channelChoices) {
       const raw = cleaned.keep(take(at(choice)));
@@ -212,10 +214,14 @@ async function recordingsOf(
         { raw, mine, choice, table, stated: { machine, drive, encoder } },
         findings,
       );
-      if (typeof channel === "string") left.set(choice.index, channel);
-      else channels[choice.role as ChannelRole] = channel;
+      if (typeof channel === "string") {
+        left.set(choice.index, channel);
+        const bare = unscaledChannel(raw, choice, table);
+        if (bare !== undefined) unscaled[bare.role] = bare;
+      } else channels[choice.role as ChannelRole] = channel;
     }
-    if (Object.keys(channels).length === 0) throw nothingUsable(log, left, findings);
+    if (Object.keys(channels).length === 0 && !tellsAnswer(unscaled))
+      throw nothingUsable(log, left, findings);
     const start = timeChoice === undefined ? undefined : data.origins.get(timeChoice.index);
     const label = [motor, part.label === "" ? undefined : part.label]
       .filter((l) => l !== undefined)
@@ -231,6 +237,7 @@ async function recordingsOf(
       title: facts.title ?? table.facts?.title ?? part.title ?? table.label,
       time: cleaned.time,
       channels,
+      ...(Object.keys(unscaled).length > 0 ? { unscaled } : {}),
       machine,
       drive,
       encoder,
@@ -253,6 +260,14 @@ async function recordingsOf(
     });
   }
   return recordings;
+}
+
+/** A command and the motion that answers it, in one unit. */
+function tellsAnswer({ position, positionCommand, speed, speedCommand }: Recording["channels"]): boolean {
+  return (
+    (position !== undefined && position.sourceUnit === positionCommand?.sourceUnit) ||
+    (speed !== undefined && speed.sourceUnit === speedCommand?.sourceUnit)
+  );
 }
 
 /** Time of the rows: from the time column, a counter at a known rate, or the rows alone at a known rate. */

@@ -1,4 +1,16 @@
-import type { ChannelRole, Recording } from "../types.js";
+import type { ChannelRole, ColumnUnderstanding, Recording } from "../types.js";
+
+/** Two roles that a trial reads alike: a motor's voltage drives it, whether it was commanded or measured. */
+const alike: Readonly<Partial<Record<ChannelRole, ChannelRole>>> = {
+  voltage: "voltageCommand",
+  voltageCommand: "voltage",
+};
+
+/** Probability that a column is of use for its role: that of the role, and of the next likely one where both are read alike. */
+export function probabilityOfUse({ role, probability, runnerUp }: ColumnUnderstanding): number {
+  const twin = role === undefined ? undefined : alike[role as ChannelRole];
+  return probability + (twin !== undefined && runnerUp?.role === twin ? runnerUp.probability : 0);
+}
 
 /**
  * Probability that a channel holds what it was taken for: that of its column's role, and 1 where it was stated or the recording came from no file. Statements
@@ -11,5 +23,5 @@ export function roleProbability(recording: Recording, role: ChannelRole): number
   const channel = recording.channels[role];
   if (channel === undefined) return 1;
   const own = recording.understanding?.filter((u) => u.column === channel.name && u.role === role) ?? [];
-  return own.length === 0 ? 1 : Math.max(...own.map((u) => u.probability));
+  return own.length === 0 ? 1 : Math.max(...own.map(probabilityOfUse));
 }

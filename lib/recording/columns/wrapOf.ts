@@ -53,3 +53,23 @@ export function wrapOf(values: Float64Array, sizes: readonly number[]): Wrap | u
   }
   return undefined;
 }
+
+/**
+ * Whether a command wraps because it moves through the end of its range, and not because it steps across most of it: rows next to such a jump move too,
+ * by less than half a wrap. A position step from 0 to 350 degrees is no step of -10.
+ */
+export function crossedInMotion(values: Float64Array, size: number, reach = 20): boolean {
+  let crossed = 0;
+  let moving = 0;
+  for (let i = 1; i < values.length; i += 1) {
+    if (!(Math.abs(values[i] - values[i - 1]) > size / 2)) continue;
+    crossed += 1;
+    let near = false;
+    for (let k = Math.max(1, i - reach); k < Math.min(values.length, i + reach) && !near; k += 1) {
+      const step = Math.abs(values[k] - values[k - 1]);
+      near = k !== i && step > 0 && step <= size / 2;
+    }
+    if (near) moving += 1;
+  }
+  return moving > 0.5 * crossed;
+}

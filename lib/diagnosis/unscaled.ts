@@ -1,0 +1,155 @@
+import { largest } from "../numeric/series/largest.js";
+import type { Channel, ChannelRole, Recording } from "../recording/types.js";
+import { Run } from "../run/run.js";
+import type { JudgedTrial } from "./judged.js";
+import type { Seen } from "./observation.js";
+import { observe } from "./observe.js";
+
+type Channels = Partial<Record<ChannelRole, Channel>>;
+
+/** What is assumed of a scale that nobody stated; a verdict must be the same at an eighth and at eight times of it (common practice, no source). */
+const assumed = {
+  /** Radians for one count, for one unit of length, and for the largest speed or torque of a column. */
+  count: (2 * Math.PI) / 4096,
+  length: (2 * Math.PI) / 10,
+  speed: 100,
+  torque: 1,
+  factors: [1, 1 / 8, 8],
+};
+
+const commanded = new Set(["torque", "voltage", "duty", "speed", "position"]);
+
+/** No verdict from channels without a scale is surer: what a turn is, is not known. */
+const surest = 0.9;
+
+/**
+ * Trials judged by sign and shape alone, where a command or the motion was logged in a scale that nobody stated: the recording is read at three scales, and
+ * a verdict counts where it is the same at all of them. No figure, cause or forecast is drawn. Undefined where nothing was commanded in them.
+ */
+export function judgeUnscaled(recording: Recording): JudgedTrial[] | undefined {
+  const { unscaled } = recording;
+  if (unscaled === undefined || Object.keys(unscaled).length === 0) return undefined;
+  const [first, ...others] = assumed.factors.map((factor) => readAt(recording, unscaled, factor));
+  if (first === undefined) return undefined;
+  const out = first.map((trial, k): JudgedTrial => {
+    const { observation } = trial;
+    const same = others.every((list) => {
+      const other = list?.[k]?.observation;
+      return other?.trial.kind === observation.trial.kind && other.verdict === observation.verdict;
+    });
+    return { observation: { ...observation, ...withoutFigures(trial, same, names(unscaled)) }, measures: {} };
+  });
+  return out.some(({ observation }) => commanded.has(observation.trial.kind)) ? out : undefined;
+}
+
+function readAt(recording: Recording, unscaled: Channels, factor: number): JudgedTrial[] | undefined {
+  const channels = atScale(recording.channels, unscaled, factor);
+  if (channels === undefined) return undefined;
+  const run = new Run({ ...recording, channels, unscaled: undefined, encoder: {}, findings: [] });
+  return run.trials
+    .filter(
+      ({ kind }) => kind !== "idle" && kind !== "coast" && kind !== "hand-turn" && kind !== "alignment-sweep",
+    )
+    .map((trial) => ({ observation: observe(run, trial), measures: {} }));
+}
+
+/** The channels with those of one unknown scale multiplied by one number, so that what belongs together stays comparable; undefined where it cannot. */
+function atScale(known: Channels, unscaled: Channels, factor: number): Channels | undefined {
+  const channels: Channels = { ...known };
+  for (const role of ["currentCommand", "torqueCommand", "current", "torque"] as const) {
+    const own = unscaled[role];
+    if (own !== undefined) channels[role] = times(own, part(own.sourceUnit) * assumed.torque);
+  }
+  const pick = (role: ChannelRole): Channel | undefined => unscaled[role] ?? known[role];
+  const [position, positionCommand] = [pick("position"), pick("positionCommand")];
+  const [speed, speedCommand] = [pick("speed"), pick("speedCommand")];
+  const alike = (a: Channel | undefined, b: Channel | undefined, role: ChannelRole): boolean =>
+    a !== undefined && b !== undefined && (a.sourceUnit === b.sourceUnit || unscaled[role] === undefined);
+  const drop = (...roles: ChannelRole[]): void => {
+    for (const role of roles) delete channels[role];
+  };
+  if (unscaled.position !== undefined && alike(position, positionCommand, "positionCommand")) {
+    if (position?.sourceUnit !== positionCommand?.sourceUnit) return undefined;
+    const size = factor * positionScale(position as Channel);
+    channels.position = times(position as Channel, size);
+    channels.positionCommand = times(positionCommand as Channel, size);
+    drop("speed", "speedCommand");
+    return channels;
+  }
+  drop("positionCommand");
+  if (speedCommand !== undefined && speed !== undefined) {
+    if (unscaled.speed === undefined && unscaled.speedCommand === undefined) drop("position");
+    else {
+      if (speed.sourceUnit !== speedCommand.sourceUnit) return undefined;
+      const size =
+        (factor * assumed.speed) / Math.max(largest(speed.data), largest(speedCommand.data), 1e-300);
+      channels.speed = times(speed, size);
+      channels.speedCommand = times(speedCommand, size);
+      drop("position");
+    }
+    return channels;
+  }
+  drop("speedCommand");
+  if (known.speed !== undefined || known.position !== undefined) return channels;
+  if (unscaled.speed !== undefined) {
+    channels.speed = times(
+      unscaled.speed,
+      (factor * assumed.speed) / Math.max(largest(unscaled.speed.data), 1e-300),
+    );
+    return channels;
+  }
+  if (unscaled.position === undefined) return undefined;
+  channels.position = times(unscaled.position, factor * positionScale(unscaled.position));
+  return channels;
+}
+
+const part = (unit: string): number => (unit === "%" ? 0.01 : unit === "[ppth]" ? 0.001 : 1);
+
+const positionScale = ({ sourceUnit }: Channel): number =>
+  sourceUnit === "{count}" ? assumed.count : assumed.length;
+
+function times(channel: Channel, factor: number): Channel {
+  const counted = channel.sourceUnit === "{count}" ? { resolution: factor } : {};
+  return { ...channel, ...counted, data: channel.data.map((v) => v * factor) };
+}
+
+function names(unscaled: Channels): string {
+  const list = Object.values(unscaled).map(({ name }) => `"${name}"`);
+  return list.length < 2 ? list.join("") : `${list.slice(0, -1).join(", ")} and ${list.at(-1)}`;
+}
+
+const said: Readonly<Record<string, string>> = {
+  tracking: "Follows its command",
+  reversed: "TURNS AGAINST ITS COMMAND",
+  runaway: "RUNAWAY: the motion leaves its command and does not come back",
+  blocked: "Blocked: the shaft is driven and stays",
+};
+
+/** What is left of an observation without its figures. */
+function withoutFigures(
+  { observation }: JudgedTrial,
+  same: boolean,
+  columns: string,
+): Partial<Seen> & object {
+  const { verdict, confidence, missing } = observation;
+  const scale = `the scale of ${columns}`;
+  const bare = { evidence: [], law: undefined, growth: undefined, holds: [] };
+  if (verdict !== "undetermined" && same)
+    return {
+      ...bare,
+      confidence: Math.min(confidence, surest),
+      missing: [...missing, scale],
+      text: `${said[verdict]}, by sign and shape; ${scale} is not stated, so no figures are given.`,
+    };
+  return {
+    ...bare,
+    behaviour: "unclear",
+    verdict: "undetermined",
+    confidence: Math.min(0.5, confidence),
+    sense: "none",
+    missing: [scale, ...missing],
+    text: same
+      ? `Sign and shape alone do not tell whether the command was followed; ${scale} is not stated.`
+      : `What happened cannot be said without ${scale}.`,
+  };
+}

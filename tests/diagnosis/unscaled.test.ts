@@ -1,0 +1,63 @@
+import { mkdtempSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { expect, test } from "vitest";
+import { diagnoseFiles } from "../../lib/diagnosis/diagnoseFiles.js";
+
+async function judged(header: string, row: (t: number) => readonly (number | string)[], seconds = 2) {
+  const folder = mkdtempSync(join(tmpdir(), "unscaled-"));
+  const rows = Array.from({ length: seconds * 500 }, (_, k) => row(k / 500).join(","));
+  const file = join(folder, "log.csv");
+  writeFileSync(file, `${header}\n${rows.join("\n")}\n`);
+  const { recordings, problems } = await diagnoseFiles([file], { threads: 1 });
+  return { trials: recordings.flatMap((r) => r.trials), problems, recordings };
+}
+
+// Physics: 2nd-order-free moves are enough here, for only sign and shape are judged.
+const move = (t: number): number => 1000 * (t < 0.2 ? 0 : 1 - Math.exp(-(t - 0.2) / 0.1));
+
+test("a position in counts without stated lines that goes where it is asked is followed, and no figure is given", async () => {
+  const { trials } = await judged("time [s],target position [inc],actual position [inc]", (t) => [
+    t,
+    t < 0.2 ? 0 : 1000,
+    Math.round(move(t)),
+  ]);
+  expect(trials).toHaveLength(1);
+  expect(trials[0]).toMatchObject({ kind: "position", verdict: "tracking", evidence: [], causes: [] });
+  expect(trials[0].confidence).toBeLessThanOrEqual(0.9);
+  expect(trials[0].text).not.toMatch(/\d/);
+  expect(trials[0].missing?.join()).toContain("scale");
+});
+
+test("a torque in percent of a rating nobody stated shows the sense of the answer", async () => {
+  const command = (t: number): number => (t < 0.3 ? 0 : t < 1 ? 20 : t < 1.7 ? -20 : 0);
+  const speed = (t: number): number =>
+    -300 * (t < 0.3 ? 0 : t < 1 ? t - 0.3 : t < 1.7 ? 0.7 - 1.6 * (t - 1) : -0.42);
+  const { trials } = await judged("t [s],torque ref [%],torque act [%],speed [rpm]", (t) => [
+    t,
+    command(t),
+    command(t) + 0.1 * Math.sin(900 * t),
+    speed(t).toFixed(1),
+  ]);
+  const torque = trials.filter(({ kind }) => kind === "torque");
+  expect(torque.map(({ verdict }) => verdict)).toEqual(["reversed"]);
+  expect(torque[0].text).toContain("TURNS AGAINST");
+});
+
+test("a motion in another unknown scale than its command is not judged", async () => {
+  const { trials } = await judged("time [s],target position [inc],actual position [mm]", (t) => [
+    t,
+    t < 0.2 ? 0 : 1000,
+    move(t).toFixed(3),
+  ]);
+  expect(trials.filter(({ verdict }) => verdict !== "undetermined")).toEqual([]);
+});
+
+test("a position step from 0 to 350 degrees is no step of -10", async () => {
+  const { trials } = await judged("time [s],position command [deg],position [deg]", (t) => [
+    t,
+    t < 0.2 ? 0 : 350,
+    (0.35 * move(t)).toFixed(2),
+  ]);
+  expect(trials.map(({ kind, verdict }) => `${kind} ${verdict}`)).toEqual(["position tracking"]);
+});
