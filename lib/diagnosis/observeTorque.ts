@@ -329,7 +329,7 @@ function blocked(
     : "did not move";
   const current = dead
     ? " Hardly any current flowed, so the motor was not really tried."
-    : longest.currentShare !== undefined && longest.currentShare > 0.9
+    : longest.currentShare !== undefined && longest.currentShare > 0.9 && longest.currentShare < 1.5
       ? ` The current held ${short(longest.currentShare * 100)} % of its command: current control works, torque production does not.`
       : "";
   // A whole turn and more without settling may be a slow hunt; a short command may be too short.

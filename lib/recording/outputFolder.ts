@@ -1,9 +1,10 @@
 import { createHash, randomBytes } from "node:crypto";
-import { constants, createReadStream, existsSync, type Stats } from "node:fs";
-import { lstat, mkdir, mkdtemp, open, readdir, realpath, rename, rm, stat } from "node:fs/promises";
+import { constants, createReadStream, existsSync, mkdtempSync, type Stats } from "node:fs";
+import { lstat, mkdir, open, readdir, realpath, rename, rm, stat } from "node:fs/promises";
 import { dirname, join } from "node:path";
 import { pipeline } from "node:stream/promises";
 import { visible } from "../units/text.js";
+import { forget, hold } from "./formats/temporaryFolder.js";
 
 /** Name of the list, in an output folder, of the files that we wrote there. */
 export const listName = ".shaftwise";
@@ -109,8 +110,10 @@ export class OutputFolder {
   /** Path of a draft, inside a folder of its own that nobody else knows. */
   async draft(name: string): Promise<string> {
     // Whoever held the folder meanwhile has taken an idle folder of drafts for one that was left.
-    if (this.#drafts === undefined || !existsSync(this.#drafts))
-      this.#drafts = await mkdtemp(join(this.path, draftPrefix));
+    if (this.#drafts === undefined || !existsSync(this.#drafts)) {
+      this.#drafts = mkdtempSync(join(this.path, draftPrefix));
+      hold(this.#drafts);
+    }
     return join(this.#drafts, name);
   }
 
@@ -166,7 +169,9 @@ export class OutputFolder {
   async close(): Promise<void> {
     const drafts = this.#drafts;
     this.#drafts = undefined;
-    if (drafts !== undefined) await rm(drafts, { recursive: true, force: true });
+    if (drafts === undefined) return;
+    await rm(drafts, { recursive: true, force: true });
+    forget(drafts);
   }
 }
 

@@ -147,7 +147,8 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
   return [
     {
       unit: stated.code,
-      factor: known?.factor ?? otherFactors[stated.code],
+      factor:
+        known?.factor ?? (Object.hasOwn(otherFactors, stated.code) ? otherFactors[stated.code] : undefined),
       units: Math.log(Math.max(trust, 0.02)) + fits,
     },
     ...unsaid.filter((u) => u.unit !== stated.code).map((u) => ({ ...u, units: u.units + cost })),

@@ -55,7 +55,7 @@ export async function timeInSeconds(
     findings.push({
       severity: dt >= 0.5 || choice.unitProbability < 0.9 ? "warning" : "note",
       code: "time-unit-assumed",
-      message: `the time column "${name}" says no unit; ${timeNames[unit] ?? unit} were assumed${dt > 0 ? ` (${Number((1 / dt).toPrecision(4))} samples per second)` : ""}`,
+      message: `the time column "${name}" says no unit; ${timeNames[unit] ?? unit} were assumed${dt > 0 && Number.isFinite(1 / dt) ? ` (${Number((1 / dt).toPrecision(4))} samples per second)` : ""}`,
       value: dt,
       unit: "s",
       meaning: `every rate and constant depends on it; if it is another unit, say so: --unit ${quoted(table, choice.index)}=${unit === "ms" ? "s" : "ms"}`,

@@ -55,7 +55,10 @@ export function zeroStamps(micros: Float64Array, timeOfDay: boolean): string {
   const day = 86_400e6;
   for (let i = 0; i < micros.length; i += 1) {
     let v = micros[i];
-    if (Number.isNaN(v)) continue;
+    if (!Number.isFinite(v)) {
+      micros[i] = Number.NaN;
+      continue;
+    }
     if (timeOfDay) {
       if (last - v > day / 2) days += 1;
       last = v;
@@ -65,8 +68,13 @@ export function zeroStamps(micros: Float64Array, timeOfDay: boolean): string {
     micros[i] = (v - origin) / 1e6;
   }
   if (Number.isNaN(origin)) return "";
-  const iso = new Date(origin / 1000).toISOString();
+  const iso = isoOf(origin / 1000);
   return timeOfDay ? iso.slice(11) : iso;
+}
+
+/** A moment, in milliseconds since 1970, as ISO 8601 says it; nothing beyond the years that have such a name. */
+export function isoOf(milliseconds: number): string {
+  return Math.abs(milliseconds) <= 8.64e15 ? new Date(milliseconds).toISOString() : "";
 }
 
 /** Every `kept`-th value, as the numbers beside were thinned. */

@@ -12,8 +12,11 @@ export interface Preamble {
   readonly settings: ReadonlyMap<string, string>;
 }
 
-const seconds: Readonly<Record<string, number>> = { ns: 1e-9, us: 1e-6, ms: 1e-3, s: 1, min: 60 };
-const hertz: Readonly<Record<string, number>> = {
+/** Tables that are asked for words of a file: nothing is in them but what stands here. */
+const table = (of: Readonly<Record<string, number>>): Readonly<Record<string, number | undefined>> =>
+  Object.assign(Object.create(null), of);
+const seconds = table({ ns: 1e-9, us: 1e-6, ms: 1e-3, s: 1, min: 60 });
+const hertz = table({
   hz: 1,
   khz: 1e3,
   mhz: 1e6,
@@ -26,7 +29,7 @@ const hertz: Readonly<Record<string, number>> = {
   sps: 1,
   "samples/s": 1,
   "1/s": 1,
-};
+});
 
 const sampling =
   "sampl\\w*|log\\w*|trace|record\\w*|scan|acqui\\w*|abtast\\w*|mess|aufzeichnungs?\\w*|muestreo|echantill\\w*|campion\\w*|amostragem|örnekleme|bemonster\\w*|サンプリング|採取|采样|取样|샘플링?|дискретизации";
@@ -119,24 +122,30 @@ function rateOf(key: string, value: string): { hertz: number; interval: boolean 
   if (!(number > 0) || !Number.isFinite(number)) return undefined;
   const unit = m[2].toLowerCase().replace(/[µμ]/, "u");
   if (intervalKey.test(key)) {
-    if (hertz[unit] !== undefined) return { hertz: number * hertz[unit], interval: false };
+    const rate = hertz[unit];
+    if (rate !== undefined) return likely(number * rate, false);
     const size = unit === "" || unit === "sec" ? 1 : seconds[unit];
-    return size === undefined ? undefined : { hertz: 1 / (number * size), interval: true };
+    return size === undefined ? undefined : likely(1 / (number * size), true);
   }
   if (rateKey.test(key)) {
-    if (seconds[unit] !== undefined && unit !== "s")
-      return { hertz: 1 / (number * seconds[unit]), interval: true };
+    const interval = seconds[unit];
+    if (interval !== undefined && unit !== "s") return likely(1 / (number * interval), true);
     const size = unit === "" ? 1 : hertz[unit];
-    return size === undefined ? undefined : { hertz: number * size, interval: false };
+    return size === undefined ? undefined : likely(number * size, false);
   }
   return undefined;
+}
+
+/** A rate that some logger may have: from a sample in weeks to ten in a nanosecond. */
+function likely(rate: number, interval: boolean): { hertz: number; interval: boolean } | undefined {
+  return rate >= 1e-6 && rate <= 1e10 ? { hertz: rate, interval } : undefined;
 }
 
 function sentence(text: string): number | undefined {
   const m = perRow.exec(text);
   if (m !== null) {
     const size = seconds[m[2].toLowerCase().replace(/[µμ]/, "u").replace("sec", "s")];
-    const value = Number(m[1].replace(",", ".")) * size;
+    const value = size === undefined ? 0 : Number(m[1].replace(",", ".")) * size;
     return value > 0 ? 1 / value : undefined;
   }
   const r = atRate.exec(text);

@@ -1,6 +1,7 @@
 import { readFile, stat } from "node:fs/promises";
 import { basename } from "node:path";
 import { visible } from "../../units/text.js";
+import { isoOf } from "../columns/wordsAndStamps.js";
 import type { Finding } from "../types.js";
 import { blocksOf } from "./blocks.js";
 import { cellKind } from "./cells.js";
@@ -201,7 +202,7 @@ function textOf(cell: Cell): string {
     return typeof z === "string" && isDateFormat(z) ? stampOf(v) : String(v);
   if (t === "b") return v === true ? "1" : "0";
   if (t === "e") return "#N/A";
-  if (v instanceof Date) return v.toISOString();
+  if (v instanceof Date) return isoOf(v.getTime());
   return String(v).replace(/\s+/g, " ").trim();
 }
 
@@ -213,7 +214,7 @@ function isDateFormat(format: string): boolean {
 
 /** A day count from 30 December 1899 as a moment, to the microsecond; less than one day is a time of day. */
 function stampOf(days: number): string {
-  if (days < 0 || days > 2_958_466) return String(days);
+  if (!(days >= 0 && days <= 2_958_466)) return String(days);
   const micros = Math.round((days % 1) * day * 1e6);
   const clock =
     new Date(Math.floor(micros / 1000)).toISOString().slice(11, 23) + String(micros % 1000).padStart(3, "0");

@@ -205,7 +205,10 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
   const sample = (stamped ?? text).slice(0, 256 * 1024);
   const complete = text.length <= 256 * 1024;
   // A quote that is never closed would make one cell of all that follows.
-  const dialect = findDialect(sample, complete) ?? findDialect(sample.replaceAll('"', ""), complete);
+  const dialect =
+    findDialect(sample, complete) ??
+    findDialect(sample.replaceAll('"', ""), complete) ??
+    (complete ? undefined : findDialect(filledHead(stamped ?? text, 256 * 1024), complete));
   const fromLabels = dialect === undefined || dialect.share < 0.5 ? labelledRows(text) : undefined;
   if (fromLabels !== undefined)
     return {
@@ -222,6 +225,27 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
     delimiter: dialect.delimiter,
     labelled: false,
   };
+}
+
+/** The first lines of a text with something in them: its beginning may be nothing but blank lines. */
+function filledHead(text: string, characters: number): string {
+  const lines: string[] = [];
+  let [at, held] = [0, 0];
+  while (at < text.length && held < characters) {
+    let end = at;
+    let filled = false;
+    for (; end < text.length; end += 1) {
+      const c = text.charCodeAt(end);
+      if (c === 10 || c === 13) break;
+      filled ||= c > 32;
+    }
+    if (filled) {
+      lines.push(text.slice(at, end));
+      held += end - at + 1;
+    }
+    at = end + 1;
+  }
+  return `${lines.join("\n")}\n`;
 }
 
 /** True when nearly every line is one quoted cell with delimiters inside. */

@@ -1,14 +1,15 @@
-import { mkdtemp, rm, symlink } from "node:fs/promises";
+import { lstatSync, mkdtempSync, readdirSync, rmSync } from "node:fs";
+import { rm, symlink } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 
-/** A folder for rewritten inputs, made when first needed and removed by `close`. */
+/** A folder for rewritten inputs, made when first needed and removed by `close`, or when the process ends before. */
 export class TemporaryFolder {
   private folder: string | undefined;
 
   /** A path in the folder. */
   async path(name: string): Promise<string> {
-    this.folder ??= await mkdtemp(join(tmpdir(), "shaftwise-"));
+    this.folder ??= temporaryFolder();
     return join(this.folder, name);
   }
 
@@ -24,6 +25,81 @@ export class TemporaryFolder {
   async close(): Promise<void> {
     const { folder } = this;
     this.folder = undefined;
-    if (folder !== undefined) await rm(folder, { recursive: true, force: true });
+    if (folder === undefined) return;
+    await rm(folder, { recursive: true, force: true });
+    forget(folder);
+  }
+}
+
+/** Folders that are there as long as this process. */
+const held = new Set<string>();
+/** Milliseconds after which a folder whose process is gone was left behind, as by `kill -9`. */
+const leftBehind = 24 * 3600_000;
+const nameOf = /^shaftwise-(\d+)-\w{6}$/;
+let swept = false;
+
+/** Makes a folder that is removed when this process ends, unless it is given to `forget` before. */
+export function temporaryFolder(): string {
+  if (!swept) sweep();
+  swept = true;
+  const folder = mkdtempSync(join(tmpdir(), `shaftwise-${process.pid}-`));
+  hold(folder);
+  return folder;
+}
+
+/** Has a folder removed when this process ends: by itself, by Ctrl-C or because it was asked to. */
+export function hold(folder: string): void {
+  if (held.size === 0) {
+    process.on("exit", removeAll);
+    for (const signal of signals) process.on(signal, onSignal);
+  }
+  held.add(folder);
+}
+
+/** The folder is gone, or somebody else's now. */
+export function forget(folder: string): void {
+  if (!held.delete(folder) || held.size > 0) return;
+  process.off("exit", removeAll);
+  for (const signal of signals) process.off(signal, onSignal);
+}
+
+const signals = ["SIGINT", "SIGTERM", "SIGHUP"] as const;
+
+function onSignal(signal: NodeJS.Signals): void {
+  // Whoever listens besides us says when the process ends, and we hear of that end.
+  if (process.listenerCount(signal) > 1) return;
+  removeAll();
+  for (const each of signals) process.off(each, onSignal);
+  process.kill(process.pid, signal);
+}
+
+function removeAll(): void {
+  for (const folder of held) rmSync(folder, { recursive: true, force: true });
+}
+
+/** Removes what processes left behind that could not do so themselves. */
+function sweep(): void {
+  try {
+    for (const name of readdirSync(tmpdir())) {
+      const pid = nameOf.exec(name)?.[1];
+      if (pid === undefined) continue;
+      const path = join(tmpdir(), name);
+      const kind = lstatSync(path, { throwIfNoEntry: false });
+      if (kind?.isDirectory() !== true || (process.getuid !== undefined && kind.uid !== process.getuid()))
+        continue;
+      if (Date.now() - kind.mtimeMs > leftBehind && !exists(Number(pid)))
+        rmSync(path, { recursive: true, force: true });
+    }
+  } catch {
+    // Tidying is no reason to fail.
+  }
+}
+
+function exists(pid: number): boolean {
+  try {
+    process.kill(pid, 0);
+    return true;
+  } catch (error) {
+    return (error as NodeJS.ErrnoException).code !== "ESRCH";
   }
 }

@@ -1,10 +1,9 @@
 import { type ChildProcess, spawn } from "node:child_process";
-import { mkdtempSync, rmSync } from "node:fs";
+import { rmSync } from "node:fs";
 import type { Socket } from "node:net";
-import { tmpdir } from "node:os";
-import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { visible } from "../../units/text.js";
+import { forget, temporaryFolder } from "../formats/temporaryFolder.js";
 import { type ChildMessage, columnPipe, overMemory } from "./childProtocol.js";
 import { putTogether } from "./columnTransfer.js";
 import { GaveUp, type Limits } from "./limits.js";
@@ -29,7 +28,7 @@ export class LimitedProcess {
     module: string,
     private readonly limits: Limits,
   ) {
-    this.#temporary = mkdtempSync(join(tmpdir(), "shaftwise-"));
+    this.#temporary = temporaryFolder();
     const entry = new URL(
       `./limitedChild${import.meta.url.endsWith(".ts") ? ".ts" : ".js"}`,
       import.meta.url,
@@ -66,6 +65,7 @@ export class LimitedProcess {
       this.#waiting = undefined;
       process.off("exit", this.#atExit);
       rmSync(this.#temporary, { recursive: true, force: true });
+      forget(this.#temporary);
     };
     this.#child.on("error", (error) =>
       ended(new GaveUp("ended", `no process could be started to read it: ${visible(error.message, 200)}`)),
@@ -76,10 +76,7 @@ export class LimitedProcess {
     this.#hold(false);
   }
 
-  readonly #atExit = () => {
-    this.kill();
-    rmSync(this.#temporary, { recursive: true, force: true });
-  };
+  readonly #atExit = () => this.kill();
 
   /** Only a process that is at work keeps this one from ending. */
   #hold(yes: boolean): void {

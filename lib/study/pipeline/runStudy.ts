@@ -355,7 +355,7 @@ async function finish(
       for (const { trials: list } of result.recordings)
         for (const { verdict } of list) {
           trials++;
-          verdicts[verdict] = (verdicts[verdict] ?? 0) + 1;
+          verdicts[verdict] = (Object.hasOwn(verdicts, verdict) ? verdicts[verdict] : 0) + 1;
         }
       yield { path: paths[i], key, result };
     }
