@@ -2,6 +2,7 @@ import { visible } from "../../units/text.js";
 import type { Finding } from "../types.js";
 import { clockRuns, type Mark, type Stretch } from "./clockRuns.js";
 import { carryOn } from "./clockWraps.js";
+import { type Disorder, rowsInOrder } from "./rowsInOrder.js";
 
 /** What is known of the clock of a table. */
 export interface TableClock {
@@ -36,8 +37,9 @@ export type ClockedPart<P> = P & {
  * stretch becomes a recording of its own; none of its rows is lost.
  */
 export function partsByClock<P extends RowsOfPart>(parts: readonly P[], clock: TableClock): ClockedPart<P>[] {
-  return parts.flatMap((part) => {
-    const { rows } = part;
+  return parts.flatMap((given) => {
+    let part = given;
+    let rows: Int32Array | undefined = part.rows;
     const take = (values: Float64Array): Float64Array =>
       rows === undefined ? values : Float64Array.from(rows, (i) => values[i]);
     const findings: Finding[] = [];
@@ -52,6 +54,13 @@ export function partsByClock<P extends RowsOfPart>(parts: readonly P[], clock: T
         value: carried.times,
         file: clock.file,
       });
+    }
+    const disorder = clock.clocked && carried === undefined ? rowsInOrder(time) : undefined;
+    if (disorder !== undefined) {
+      time = Float64Array.from(disorder.order, (i) => time[i]);
+      rows = rows === undefined ? disorder.order : disorder.order.map((i) => (rows as Int32Array)[i]);
+      part = { ...part, rows };
+      findings.push(reordered(disorder, clock.file));
     }
     // Breaks are numbered by rows of the whole table: they say nothing of a part with rows from here and there.
     const marks = rows === undefined ? clock.marks : [];
@@ -69,6 +78,24 @@ export function partsByClock<P extends RowsOfPart>(parts: readonly P[], clock: T
       findings: [...findings, told(stretch, k, stretches.length, time, clock)],
     }));
   });
+}
+
+const lay: Readonly<Record<Disorder["how"], string>> = {
+  backwards: "the newest row stands first",
+  shuffled: "the rows are not in the order of time",
+  "from the middle": "the rows begin in the middle of their time, as a ring buffer leaves them",
+  "a few rows late": "some rows stand after later ones",
+};
+
+function reordered({ how, back }: Disorder, file: string): Finding {
+  return {
+    severity: "warning",
+    code: "rows-reordered",
+    message: `${lay[how]} (the clock steps back ${back === 1 ? "once" : `${back} times`}); they were put in the order of time`,
+    value: back,
+    meaning: "none is left out; if these are several runs, they need a run column or one file each",
+    file,
+  };
 }
 
 function labelOf(stretch: Stretch, k: number): string {

@@ -35,18 +35,21 @@ export function headingOf(
   rows: readonly (readonly string[])[],
   delimiter: string,
 ): Heading | undefined {
-  const near: { at: number; cells: string[] }[] = [];
+  let near: { at: number; cells: string[]; loose: boolean }[] = [];
   for (let i = above.length - 1; i >= 0 && near.length < 4; i -= 1) {
     if (/^[\s#%;!*/|+=_,"'-]*$/.test(above[i].text)) continue;
-    const cells = alignedCells(above[i], fields, rows, delimiter);
-    if (cells === undefined) {
+    const found = alignedCells(above[i], fields, rows, delimiter);
+    if (found === undefined) {
       // A remark may stand between heading and rows, a paragraph not.
       if (near.length === 0 && above.length - i > 4) return undefined;
       if (near.length > 0) break;
       continue;
     }
-    near.push({ at: i, cells });
+    near.push({ at: i, ...found });
   }
+  // A remark that happens to be of as many words is not taken before a line that is parted as the rows are.
+  const strict = near.findIndex(({ loose }) => !loose);
+  if (strict > 0) near = near.filter(({ cells, loose }, k) => k >= strict || !loose || isUnitsRow(cells));
   if (near.length === 0) return undefined;
   withGroups(near);
   const settingsRow =
@@ -115,20 +118,24 @@ function alignedCells(
   fields: number,
   rows: readonly (readonly string[])[],
   delimiter: string,
-): string[] | undefined {
+): { cells: string[]; loose: boolean } | undefined {
   const mark = marks.exec(line.text);
   const bare = mark === null ? line.text : line.text.slice(mark[0].length);
   const tries: string[][] = [];
   if (mark === null) tries.push([...line.cells]);
   tries.push(splitLine(bare, delimiter));
+  for (const cells of tries) {
+    const found = aligned(cells, fields, rows);
+    if (found !== undefined) return { cells: found, loose: false };
+  }
   // A setting of one line has no columns, however many words it is of.
-  if (/^[^\s=:,;]+ ?\w* ?[=:]\s*\S/.test(bare))
-    return tries.map((cells) => aligned(cells, fields, rows)).find((c) => c !== undefined);
+  if (/^[^\s=:,;]+ ?\w* ?[=:]\s*\S/.test(bare)) return undefined;
+  tries.length = 0;
   for (const other of [",", ";", "\t", "|"]) if (other !== delimiter) tries.push(splitLine(bare, other));
   tries.push(bare.trim().split(/\s{2,}|\t/), bare.trim().split(/\s+/));
   for (const cells of tries) {
     const found = aligned(cells, fields, rows);
-    if (found !== undefined) return found;
+    if (found !== undefined) return { cells: found, loose: true };
   }
   return undefined;
 }

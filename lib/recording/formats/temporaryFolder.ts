@@ -31,29 +31,33 @@ export class TemporaryFolder {
   }
 }
 
-/** Folders that are there as long as this process. */
-const held = new Set<string>();
+/** Folders that are there as long as this process, and what ends whoever writes to them. */
+const held = new Map<string, () => void>();
 /** Milliseconds after which a folder whose process is gone was left behind, as by `kill -9`. */
 const leftBehind = 24 * 3600_000;
 const nameOf = /^shaftwise-(\d+)-\w{6}$/;
 let swept = false;
 
-/** Makes a folder that is removed when this process ends, unless it is given to `forget` before. */
-export function temporaryFolder(): string {
+/**
+ * Makes a folder that is removed when this process ends, unless it is given to `forget` before.
+ *
+ * @param end ends whoever else writes to it, before it is removed
+ */
+export function temporaryFolder(end: () => void = () => {}): string {
   if (!swept) sweep();
   swept = true;
   const folder = mkdtempSync(join(tmpdir(), `shaftwise-${process.pid}-`));
-  hold(folder);
+  hold(folder, end);
   return folder;
 }
 
 /** Has a folder removed when this process ends: by itself, by Ctrl-C or because it was asked to. */
-export function hold(folder: string): void {
+export function hold(folder: string, end: () => void = () => {}): void {
   if (held.size === 0) {
     process.on("exit", removeAll);
     for (const signal of signals) process.on(signal, onSignal);
   }
-  held.add(folder);
+  held.set(folder, end);
 }
 
 /** The folder is gone, or somebody else's now. */
@@ -74,7 +78,10 @@ function onSignal(signal: NodeJS.Signals): void {
 }
 
 function removeAll(): void {
-  for (const folder of held) rmSync(folder, { recursive: true, force: true });
+  for (const end of held.values()) end();
+  // A process that was ended a moment ago may still be writing.
+  for (const folder of held.keys())
+    rmSync(folder, { recursive: true, force: true, maxRetries: 8, retryDelay: 25 });
 }
 
 /** Removes what processes left behind that could not do so themselves. */

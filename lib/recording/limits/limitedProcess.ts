@@ -28,7 +28,7 @@ export class LimitedProcess {
     module: string,
     private readonly limits: Limits,
   ) {
-    this.#temporary = temporaryFolder();
+    this.#temporary = temporaryFolder(() => this.kill());
     const entry = new URL(
       `./limitedChild${import.meta.url.endsWith(".ts") ? ".ts" : ".js"}`,
       import.meta.url,
@@ -63,7 +63,6 @@ export class LimitedProcess {
       begun.failed(error);
       this.#waiting?.failed(error);
       this.#waiting = undefined;
-      process.off("exit", this.#atExit);
       rmSync(this.#temporary, { recursive: true, force: true });
       forget(this.#temporary);
     };
@@ -72,11 +71,8 @@ export class LimitedProcess {
     );
     this.#child.on("close", (code, signal) => ended(this.#why(code, signal)));
     this.#pipe().pause();
-    process.once("exit", this.#atExit);
     this.#hold(false);
   }
-
-  readonly #atExit = () => this.kill();
 
   /** Only a process that is at work keeps this one from ending. */
   #hold(yes: boolean): void {
