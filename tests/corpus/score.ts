@@ -157,38 +157,100 @@ export async function scoreFile(
   return { columns, problem, all };
 }
 
+/** One wrong column in a line. */
+export function listed(c: ColumnScore): string {
+  const g = c.got;
+  const p = (v: number | undefined): string => v?.toFixed(2) ?? "-";
+  const why = g?.why.map((w) => w.text).join("; ") ?? "";
+  return (
+    `${c.sureAndWrong ? "!!" : "  "} ${c.file.split("/").at(-1)} "${c.truth.name}": ${roleOf(c.truth)} ${c.truth.unit ?? ""}; ` +
+    `taken ${g?.role ?? "other"} ${g?.unit ?? ""} ${p(g?.probability)}/${p(g?.unitProbability)} ` +
+    `next ${g?.runnerUp?.role ?? "other"} ${p(g?.runnerUp?.probability)} | ${why}`
+  );
+}
+
+const bins = [0, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.985, 1.01] as const;
+
+/** How often a column said to be sure by so much is right: the test of the probabilities. */
+export function reliability(columns: readonly ColumnScore[]): string {
+  const lines = ["said         columns  right  mean said"];
+  for (let b = 0; b + 1 < bins.length; b += 1) {
+    const mine = columns.filter(
+      ({ got }) => got !== undefined && got.probability >= bins[b] && got.probability < bins[b + 1],
+    );
+    if (mine.length === 0) continue;
+    const right = mine.filter((c) => c.roleRight).length;
+    const said = mine.reduce((sum, c) => sum + (c.got?.probability ?? 0), 0) / mine.length;
+    lines.push(
+      `${(100 * bins[b]).toFixed(1).padStart(5)} ...% ${String(mine.length).padStart(9)} ` +
+        `${((100 * right) / mine.length).toFixed(1).padStart(6)} ${(100 * said).toFixed(1).padStart(8)}`,
+    );
+  }
+  return lines.join("\n");
+}
+
+/** The same for units that no heading says. */
+export function unitReliability(columns: readonly ColumnScore[]): string {
+  const open = columns.filter(
+    (c) =>
+      c.truth.unitStated === false && c.roleRight && c.got?.unitProbability !== undefined && c.truth.unit,
+  );
+  const lines = ["unit said    columns  right"];
+  for (const [from, to] of [
+    [0, 0.5],
+    [0.5, 0.8],
+    [0.8, 0.95],
+    [0.95, 1.01],
+  ]) {
+    const mine = open.filter(
+      ({ got }) => (got?.unitProbability ?? 0) >= from && (got?.unitProbability ?? 0) < to,
+    );
+    const right = mine.filter((c) => c.got?.unit === (unitNames[c.truth.unit ?? ""] ?? c.truth.unit)).length;
+    if (mine.length > 0)
+      lines.push(
+        `${(100 * from).toFixed(1).padStart(5)} ...% ${String(mine.length).padStart(9)} ${((100 * right) / mine.length).toFixed(1).padStart(6)}`,
+      );
+  }
+  return lines.join("\n");
+}
+
+/** The figures of a set of columns. */
+export function figures(columns: readonly ColumnScore[]): Readonly<Record<string, number>> {
+  const n = columns.length;
+  const sure = columns.filter((c) => (c.got?.probability ?? 0) > 0.8);
+  return {
+    columns: n,
+    role: columns.filter((c) => c.roleRight).length / n,
+    both: columns.filter((c) => c.roleRight && c.unitRight).length / n,
+    sureAndWrong: columns.filter((c) => c.sureAndWrong).length / n,
+    sureRight: sure.filter((c) => c.roleRight).length / Math.max(1, sure.length),
+    sure: sure.length / n,
+  };
+}
+
+/** The figures in a line. */
+export function summary(columns: readonly ColumnScore[]): string {
+  const f = figures(columns);
+  const percent = (v: number): string => `${(100 * v).toFixed(1)} %`;
+  return (
+    `${f.columns} columns: role right ${percent(f.role)}, role and unit right ${percent(f.both)}, wrong and sure ` +
+    `${percent(f.sureAndWrong)}; sure by over 80 % ${percent(f.sure)}, of these right ${percent(f.sureRight)}`
+  );
+}
+
 if (process.argv[1]?.endsWith("score.ts")) {
   const folders = process.argv.slice(2).filter((a) => !a.startsWith("--"));
   const half = process.argv.find((a) => a.startsWith("--half="))?.slice(7);
-  const listed = process.argv.includes("--list");
-  let n = 0;
-  let right = 0;
-  let both = 0;
-  let sure = 0;
-  let unread = 0;
+  const every: ColumnScore[] = [];
   for (const { file, truth } of folders.flatMap((f) => truthsIn(f, half))) {
     const { columns, problem, all } = await scoreFile(file, truth);
-    if (all.length === 0 || columns.every((c) => c.got === undefined)) {
-      unread += columns.length;
+    every.push(...columns);
+    if (columns.every((c) => c.got === undefined))
       console.log(`-- ${file}: not read (${problem ?? all.map((c) => c.column).join("|")})`);
-      n += columns.length;
-      continue;
-    }
-    for (const c of columns) {
-      n += 1;
-      if (c.roleRight) right += 1;
-      if (c.roleRight && c.unitRight) both += 1;
-      if (c.sureAndWrong) sure += 1;
-      if (listed && !(c.roleRight && c.unitRight)) {
-        const g = c.got;
-        console.log(
-          `${c.sureAndWrong ? "!!" : "  "} ${file.split("/").at(-1)} "${c.truth.name}": ${roleOf(c.truth)} ${c.truth.unit ?? ""}; taken ${g?.role ?? "other"} ${g?.unit ?? ""} ${g?.probability.toFixed(2)}/${g?.unitProbability?.toFixed(2)} next ${g?.runnerUp?.role ?? "other"} ${g?.runnerUp?.probability.toFixed(2)} | ${g?.why.map((w) => w.text).join("; ")}`,
-        );
-      }
-    }
+    else if (process.argv.includes("--list"))
+      for (const c of columns) if (!(c.roleRight && c.unitRight)) console.log(listed(c));
   }
-  const percent = (k: number): string => `${((100 * k) / n).toFixed(1)} %`;
-  console.log(
-    `${n} columns: role right ${percent(right)}, role and unit right ${percent(both)}, wrong and sure ${percent(sure)}, in files not read ${percent(unread)}`,
-  );
+  console.log(reliability(every));
+  console.log(unitReliability(every));
+  console.log(summary(every));
 }

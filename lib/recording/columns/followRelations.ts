@@ -26,6 +26,7 @@ export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: C
   if (inProportion(fit) && one > 0.15) {
     out.push({
       columns: [a.index, b.index],
+      mutual: "proportion",
       text: `"${b.label}" is in proportion to "${a.label}"`,
       score: ([x, y]) => proportionScore(x.role, y.role) + proportionScore(y.role, x.role),
     });
@@ -34,6 +35,7 @@ export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: C
     ...out,
     {
       columns: [a.index, b.index],
+      mutual: "follows",
       text: `"${b.label}" follows "${a.label}"${one < 0.1 ? "" : ` times ${Number(fit.factor.toPrecision(3))}`}`,
       score: ([x, y]) =>
         followScore(x, y, fit.factor, strength) - (one < 0.15 && fit.factor > 0 ? copied(x, y, strength) : 0),

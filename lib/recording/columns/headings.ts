@@ -37,7 +37,7 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
       groups: { labels: headings.map(() => undefined), motors: [] },
     };
   }
-  const words = byConvention(headings.map((h) => h.words));
+  const words = besideQ(byConvention(headings.map((h) => h.words)));
   const plain = words.map((w) => nameEvidence(w));
   const groups = motorGroups(
     headings.map((h) => h.words),
@@ -66,6 +66,15 @@ function byConvention(words: readonly string[]): readonly string[] {
   if (!has("w") || !has("x") || !has("y") || has("u") || has("r")) return words;
   const meant: Readonly<Record<string, string>> = { w: "setpoint", x: "input", y: "output" };
   return words.map((w) => meant[w.trim().toLowerCase()] ?? w);
+}
+
+/** Beside `iq`, an `id` is the current of the direct axis and no number of anything. */
+function besideQ(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  if (!plain.some((w) => /(^| )i ?q( |$)/.test(w))) return words;
+  return words.map((w, i) =>
+    /(^| )i ?d( |$)/.test(plain[i]) ? plain[i].replace(/(^| )i ?d( |$)/, "$1d current$2") : w,
+  );
 }
 
 /** What the name of the file, and headings of gains, say the log is about: it helps set and actual values that name no quantity. */

@@ -24,6 +24,10 @@ export interface Hypothesis {
   readonly name: number;
   readonly units: number;
   readonly numbers: number;
+  /** Log of how common the unit is, as it stands in `score`: zero where the heading says the unit. Columns of one quantity share their unit, and it counts once. */
+  readonly habit: number;
+  /** How plausible the size is in this unit, as it stands in `score`: the columns of one quantity tell it together. */
+  readonly size: number;
   /** Prior and all of the above. */
   readonly score: number;
 }
@@ -46,7 +50,7 @@ export interface ColumnFacts {
 /** Log likelihoods of units, and of kinds of column (judgement, no source). */
 export const unitLikelihoods = {
   /** A stated unit does not belong to the quantity. */
-  mismatch: -6,
+  mismatch: -6.7,
   /** The same for volts of a channel that is named for no quantity: an analogue signal of anything. */
   analogue: -3,
   /** A stated unit is of no channel, and the column is one. */
@@ -69,9 +73,20 @@ export function hypothesesOf(column: ColumnFacts): Hypothesis[] {
     const name = column.name.score.get(role) ?? 0;
     const common = Math.log(roleFacts[role].prior) + kindScore(column, role);
     const shape = shapeScore(column, role);
-    for (const { unit, factor, units } of unitsFor(column, role)) {
-      const numbers = shape + sizeScore(column, role, unit, factor);
-      out.push({ role, unit, factor, name, units, numbers, score: common + name + units + numbers });
+    for (const { unit, factor, units, habit } of unitsFor(column, role)) {
+      const size = sizeScore(column, role, unit, factor);
+      const numbers = shape + size;
+      out.push({
+        role,
+        unit,
+        factor,
+        name,
+        units,
+        numbers,
+        habit: habit ?? 0,
+        size: roleFacts[role].quantity in sizeHabits ? size : 0,
+        score: common + name + units + numbers,
+      });
     }
   }
   out.sort((a, b) => b.score - a.score);
@@ -102,6 +117,7 @@ interface UnitChoice {
   readonly unit: string | undefined;
   readonly factor: number | undefined;
   readonly units: number;
+  readonly habit?: number;
 }
 
 const nameless: ReadonlySet<Meaning> = new Set(["sample", "run", "motor", "ordering", "other"]);
@@ -128,6 +144,7 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
   const unsaid = habits.map((h) => ({
     unit: h.code,
     factor: h.factor,
+    habit: Math.log(h.share),
     units:
       Math.log(h.share) +
       wholeScore(column, role, h.whole) +
@@ -214,7 +231,7 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
   if (/^((mm|cm|m)\/(s|min)|km\/h)$/.test(code)) return quantity === "speed" ? -1 : undefined;
   if (code === "us" && quantity === "duty") return -0.5;
   // Most frequencies in a log are those of the winding or of an inverter.
-  if (/^k?Hz$/.test(code)) return quantity === "speed" ? -1.5 : undefined;
+  if (/^k?Hz$/.test(code)) return quantity === "speed" ? -2.2 : undefined;
   const si = dimension(code);
   if (quantity === "position" || quantity === "electricalAngle" || quantity === "sweepAngle")
     return si === "angle" ? 0 : undefined;

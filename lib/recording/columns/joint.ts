@@ -11,6 +11,8 @@ export interface Relation {
   readonly text: string;
   /** Relations of one family are not independent (several currents that all move one shaft): together they count little more than one. */
   readonly family?: string;
+  /** Relations of this name hold among all of a group of columns when they hold at all (set, actual and filtered value follow each other). */
+  readonly mutual?: string;
   /** Roles of all its columns that are worth trying at once. */
   readonly proposals?: readonly (readonly Meaning[])[];
 }
@@ -21,6 +23,8 @@ export interface JointProblem {
   readonly relations: readonly Relation[];
   /** Motor a column belongs to; undefined for what all motors share. */
   readonly motors: readonly (string | undefined)[];
+  /** How much the evidence of each column says the same twice: see `tempers`. */
+  readonly tempers?: readonly number[];
 }
 
 /** One hypothesis with its probability. */
@@ -38,10 +42,11 @@ export interface JointResult {
 }
 
 /**
- * Evidence of one column is not independent (a name and a unit come from the same hand): differences of the joint log likelihood are divided by this before
- * they become probabilities. Checked on the visible half of the corpus.
+ * Evidence of one column is not independent (a name and a unit come from the same hand; relations of numbers all look at one motion): differences of the
+ * joint log likelihood are divided by this before they become probabilities. The less is said in words, the more rests on the numbers. Chosen by the
+ * reliability table of `tests/corpus/probe.ts` (columns with headings, with units alone, with nothing), checked on the visible files of the corpus.
  */
-const temper = 1.15;
+export const tempers = { named: 1.15, unit: 1.6, numbers: 2 } as const;
 /** No log is understood more surely than this: hands mislabel columns. */
 const surest = 0.99;
 
@@ -63,6 +68,7 @@ export function solveJoint(problem: JointProblem): JointResult {
   }
   const weighed = found.totals.map((list, c) => {
     const high = Math.max(...list);
+    const temper = problem.tempers?.[c] ?? tempers.named;
     const weights = list.map((t) => Math.exp((t - high) / temper));
     const sum = weights.reduce((a, b) => a + b, 0);
     return weights

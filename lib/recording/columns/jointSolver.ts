@@ -43,7 +43,10 @@ export class Solver {
   private readonly count: number;
   private readonly near: Float64Array;
   private readonly far: Float64Array;
+  /** 2 for a time, 1 for a counter of samples. */
   private readonly isTime: Uint8Array;
+  private readonly habits: Float64Array;
+  private readonly unitGroups: Int32Array;
   private readonly share: number;
 
   constructor(private readonly problem: JointProblem) {
@@ -55,7 +58,7 @@ export class Solver {
     const numbers = new Map<string, number>();
     this.kinds = problem.hypotheses.map((list) =>
       Int32Array.from(list, (h) => {
-        const key = `${h.role} ${h.unit ?? ""}`;
+        const key = `${h.role} ${h.unit ?? ""} ${h.habit}`;
         let number = numbers.get(key);
         if (number === undefined) {
           number = examples.length;
@@ -66,40 +69,71 @@ export class Solver {
       }),
     );
     this.count = examples.length;
+    // A column that all motors share counts once, not once for each of them.
+    this.share = 1 / Math.max(1, new Set(problem.motors.filter((m) => m !== undefined)).size);
     const table = (apart: boolean): Float64Array =>
       Float64Array.from({ length: this.count ** 2 }, (_, k) =>
-        pair(examples[Math.floor(k / this.count)], examples[k % this.count], apart),
+        pair(examples[Math.floor(k / this.count)], examples[k % this.count], apart, this.share),
       );
     this.near = table(false);
     this.far = table(true);
-    this.isTime = Uint8Array.from(examples, (h) => (h.role === "time" ? 1 : 0));
-    // A column that all motors share counts once, not once for each of them.
-    this.share = 1 / Math.max(1, new Set(problem.motors.filter((m) => m !== undefined)).size);
+    this.isTime = Uint8Array.from(examples, (h) => (h.role === "time" ? 2 : h.role === "sample" ? 1 : 0));
+    this.habits = Float64Array.from(examples, (h) => h.habit);
+    const groups = new Map<string, number>();
+    this.unitGroups = Int32Array.from(examples, (h) => {
+      if (h.unit === undefined || h.role === "other") return -1;
+      const key = `${roleFacts[h.role].quantity} ${h.unit}`;
+      if (!groups.has(key)) groups.set(key, groups.size);
+      return groups.get(key) as number;
+    });
   }
 
   private at(c: number, choice: readonly number[]): Hypothesis {
     return this.problem.hypotheses[c][choice[c]];
   }
 
-  /** Everything in the joint log likelihood that one column has a part in. */
-  private local(c: number, choice: readonly number[]): number {
-    let s = this.at(c, choice).score;
+  /** Everything in the joint log likelihood that one column has a part in; as if `without` did not share its unit. */
+  private local(c: number, choice: readonly number[], without = -1): number {
+    const h = this.at(c, choice);
+    let s = h.score;
     for (const r of this.byColumn[c]) s += r.score(choice);
     const { motors } = this.problem;
     const motor = motors[c];
     const kind = this.kinds[c][choice[c]];
     const row = kind * this.count;
-    let timed = this.isTime[kind] === 1;
+    let clock = this.isTime[kind];
+    const group = this.unitGroups[kind];
+    let alike = 0;
+    let said = 0;
+    let sizes = 0;
+    let habit = 0;
     for (let k = 0; k < choice.length; k += 1) {
       if (k === c) continue;
       const other = this.kinds[k][choice[k]];
-      if (this.isTime[other] === 1) timed = true;
+      if (this.isTime[other] > clock) clock = this.isTime[other];
+      if (group >= 0 && this.unitGroups[other] === group && k !== without) {
+        alike += 1;
+        if (this.habits[other] === 0) said += 1;
+        else habit = this.habits[other];
+        sizes += this.at(k, choice).size;
+      }
       const theirs = motors[k];
       if (theirs === motor) s += this.near[row + other];
       else if (theirs === undefined || motor === undefined) s += this.share * this.near[row + other];
       else s += this.far[row + other];
     }
-    return timed ? s : s + relationWeights.noTime;
+    if (group >= 0) s += this.shared(h, sizes, alike, said, habit) - h.habit - h.size;
+    return s + (clock === 2 ? 0 : clock === 1 ? relationWeights.onlyCounter : relationWeights.noTime);
+  }
+
+  /**
+   * What a column adds to the unit that the columns of its quantity share: how rare the unit is counts once, and not at all where a heading says it; how
+   * plausible the sizes are counts as their mean.
+   */
+  private shared(h: Hypothesis, sizes: number, alike: number, said: number, habit: number): number {
+    const rare = h.habit < 0 && said === 0 ? h.habit : 0;
+    if (alike === 0) return rare + h.size;
+    return rare + (sizes + h.size) / (alike + 1) - ((said === 0 ? habit : 0) + sizes / alike);
   }
 
   /** What two columns say of each other by role and unit. */
@@ -131,11 +165,55 @@ export class Solver {
     column: number,
     hypothesis: number,
   ): { readonly choice: number[]; readonly gain: number } {
+    const alone = this.holdFrom(from, [], column, hypothesis);
+    const others = this.unitFellows(from, column, hypothesis);
+    if (others.length === 0) return alone;
+    const together = this.holdFrom(from, others, column, hypothesis);
+    return together.gain > alone.gain ? together : alone;
+  }
+
+  /** Columns that share the unit of one, with what they would be if it were in another: units change together or not at all. */
+  private unitFellows(
+    from: readonly number[],
+    column: number,
+    hypothesis: number,
+  ): { readonly column: number; readonly hypothesis: number }[] {
+    const was = this.at(column, from);
+    const now = this.problem.hypotheses[column][hypothesis];
+    if (was.unit === now.unit || was.role !== now.role || now.unit === undefined) return [];
+    const { quantity } = roleFacts[now.role];
+    const beside = usualBeside[now.unit];
+    const out: { column: number; hypothesis: number }[] = [];
+    for (let k = 0; k < from.length; k += 1) {
+      const mine = this.at(k, from);
+      if (k === column || mine.habit === 0) continue;
+      const theirs = roleFacts[mine.role].quantity;
+      const pair =
+        (quantity === "position" && theirs === "speed") || (quantity === "speed" && theirs === "position");
+      const unit = theirs === quantity && mine.unit === was.unit ? now.unit : pair ? beside : undefined;
+      if (unit === undefined || unit === mine.unit) continue;
+      const h = this.problem.hypotheses[k].findIndex((x) => x.role === mine.role && x.unit === unit);
+      if (h >= 0) out.push({ column: k, hypothesis: h });
+    }
+    return out;
+  }
+
+  private holdFrom(
+    from: readonly number[],
+    first: readonly { readonly column: number; readonly hypothesis: number }[],
+    column: number,
+    hypothesis: number,
+  ): { readonly choice: number[]; readonly gain: number } {
     const choice = [...from];
     const before = this.local(column, choice);
     const left = this.at(column, choice);
     choice[column] = hypothesis;
     let gain = this.local(column, choice) - before;
+    for (const f of first) {
+      const was = this.local(f.column, choice);
+      choice[f.column] = f.hypothesis;
+      gain += this.local(f.column, choice) - was;
+    }
     const queue = this.touched(column, left, choice);
     const queued = new Set(queue);
     for (let i = 0; i < queue.length && i < mostFollowing; i += 1) {
@@ -233,21 +311,41 @@ export class Solver {
   }
 
   private localTwo(a: number, b: number, choice: readonly number[]): number {
-    let s = this.local(a, choice) + this.local(b, choice) - this.between(a, b, choice);
+    let s = this.local(a, choice) + this.local(b, choice, a) - this.between(a, b, choice);
     for (const r of this.byColumn[a]) if (r.columns.includes(b)) s -= r.score(choice);
     return s;
   }
 }
 
-const rateUnits: Readonly<Record<string, string>> = {
-  deg: "deg/s",
+/** Unit of a speed beside a position in this unit, and the other way round. */
+const usualBeside: Readonly<Record<string, string>> = {
   rad: "rad/s",
+  deg: "deg/s",
   "{rev}": "{rev}/s",
   "{count}": "{count}/s",
+  "rad/s": "rad",
+  "deg/s": "deg",
+  "{rev}/s": "{rev}",
+  "{count}/s": "{count}",
 };
 
-/** What two columns of one table say about each other by their roles and units alone. */
-export function pair(a: Hypothesis, b: Hypothesis, apart: boolean): number {
+/**
+ * Log of how much more often a position and the speed of one shaft are logged in these units together than each by itself (judgement, no source): who logs
+ * turns logs turns per second.
+ */
+const unitsTogether: Readonly<Record<string, Readonly<Record<string, number>>>> = {
+  rad: { "rad/s": 0.9, "{rev}/min": -0.75, "deg/s": -1.2, "{rev}/s": -2 },
+  deg: { "deg/s": 1.1, "{rev}/min": 0.3, "rad/s": -1.2, "{rev}/s": -1 },
+  "{rev}": { "{rev}/s": 2.5, "{rev}/min": -0.2, "rad/s": -2, "deg/s": -2 },
+  "{count}": { "{count}/s": 1.4, "rad/s": -0.3 },
+};
+
+/**
+ * What two columns of one table say about each other by their roles and units alone.
+ *
+ * @param share one over the number of motors in the table: what is a habit of the table counts once, not once for each of them
+ */
+export function pair(a: Hypothesis, b: Hypothesis, apart: boolean, share = 1): number {
   if (a.role === "other" || b.role === "other") return 0;
   if (a.role === b.role) {
     if (a.role === "time") return relationWeights.secondTime;
@@ -265,7 +363,11 @@ export function pair(a: Hypothesis, b: Hypothesis, apart: boolean): number {
     return both + (a.unit === b.unit ? relationWeights.sameUnit : relationWeights.otherUnit);
   }
   const [angle, rate] =
-    qa === "position" && qb === "speed" ? [a, b] : qb === "position" && qa === "speed" ? [b, a] : [];
-  if (angle !== undefined && rate !== undefined && rateUnits[angle.unit ?? ""] === rate.unit) return 0.4;
-  return 0;
+    a.role === "position" && b.role === "speed"
+      ? [a, b]
+      : b.role === "position" && a.role === "speed"
+        ? [b, a]
+        : [];
+  if (angle === undefined || rate === undefined || (angle.habit === 0 && rate.habit === 0)) return 0;
+  return share * (unitsTogether[angle.unit ?? ""]?.[rate.unit ?? ""] ?? 0);
 }

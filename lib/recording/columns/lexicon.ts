@@ -30,7 +30,7 @@ const ranks: Readonly<Record<Quantity, number>> = {
   index: 3,
   run: 2,
   ordering: 2,
-  motor: 1,
+  motor: 0.3,
 };
 
 /** Rank of words that are as often a prefix: anything else in the heading is its subject. */
@@ -132,8 +132,10 @@ export function partsOf(word: string): readonly string[] | undefined {
   const n = word.length;
   if (n > 60 || n < 2) return undefined;
   const script = scripts.test(word);
-  const short = /^(iq|id|ia|ib|ic|iu|iv|iw|uq|ud|vq|vd|i|u|n|m|w|v|p)(.{2,})$/.exec(word);
-  if (short !== null && isSide(short[2])) return [short[1], short[2]];
+  for (const symbol of [/^(iq|id|ia|ib|ic|iu|iv|iw|uq|ud|vq|vd)(.{2,})$/, /^([iunmwvp])(.{2,})$/]) {
+    const short = symbol.exec(word);
+    if (short !== null && isSide(short[2])) return [short[1], short[2]];
+  }
   // Cheapest way through: a known part costs one, an unknown letter three.
   const cost = new Float64Array(n + 1).fill(Number.POSITIVE_INFINITY);
   const from = new Int32Array(n + 1);
@@ -157,7 +159,10 @@ export function partsOf(word: string): readonly string[] | undefined {
     if (known(piece) === undefined || piece.length < (script ? 1 : 3)) unknown += piece.length;
     parts.unshift(piece);
   }
-  return unknown <= 0.3 * n ? parts : undefined;
+  // Letters that are left over are no words.
+  return unknown <= 0.3 * n
+    ? parts.filter((p) => script || (known(p) !== undefined && p.length > 1))
+    : undefined;
 }
 
 function isSide(word: string): boolean {

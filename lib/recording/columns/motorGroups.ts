@@ -3,7 +3,7 @@ import { meaningOf } from "./lexicon.js";
 
 /** Words that tell one of several motors by itself: sides of a machine, in several languages. */
 const sides = new Set(
-  "left right links rechts gauche droite izquierda derecha izq der sinistra destra sx dx esquerda direita front rear lt rt master slave upper lower oben unten vorne hinten".split(
+  "left right links rechts gauche droite izquierda derecha izq der sinistra destra sx dx esquerda direita front rear lt rt master slave upper lower oben unten vorne hinten l r".split(
     " ",
   ),
 );
@@ -67,6 +67,8 @@ export function motorGroups(headings: readonly string[], moving: (column: number
     )
       continue;
     if (letters && labels.some((l) => "abcuvwdq".includes(l)) && labels.length <= 3) continue;
+    // Left and right: `l` and `r` together; one of them with another letter is something else.
+    if (letters && labels.some((l) => "lr".includes(l)) && labels.join("") !== "lr") continue;
     const columns = new Map<number, string>();
     for (const member of list) for (const [label, column] of member) columns.set(column, label);
     if (best === undefined || columns.size > best.columns.size) best = { labels, columns };

@@ -1,6 +1,7 @@
 import { wordsOf } from "./foldedWords.js";
 import { meaningOf, partsOf, type WordMeaning } from "./lexicon.js";
 import { type Axis, type Meaning, meanings, type Quantity, roleFacts, type Side } from "./roles.js";
+import { extremeWords } from "./tables/sideWords.js";
 import type { SymbolMeaning } from "./tables/symbols.js";
 
 /** What a heading says, as far as words tell. */
@@ -22,7 +23,7 @@ export interface NameEvidence {
 /** Likelihoods of words given what a column is (judgement from reading headings; common practice, no source). */
 export const nameLikelihoods = {
   /** A heading whose words speak of one quantity belongs to another. */
-  wrongQuantity: { word: 0.0015, symbol: 0.004 },
+  wrongQuantity: { word: 0.001, symbol: 0.004 },
   /** A heading that names no quantity, given a role: a bare `Setpoint`, `ch 3`. */
   side: {
     command: { command: 0.85, none: 0.1, measured: 0.01 },
@@ -59,7 +60,7 @@ const lately = new Map<string, NameEvidence>();
 const mostLately = 500;
 
 function weighed(heading: string, phase: Axis | undefined): NameEvidence {
-  const words = expanded(wordsOf(heading));
+  const words = wordsOfName(heading);
   const known = words.map((word) => ({ word, meaning: meaningOf(word) }));
   const told: string[] = [];
   const subject = Math.max(0, ...known.map(({ meaning }) => meaning?.rank ?? 0));
@@ -104,6 +105,13 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     if (Math.max(...mine.map((a) => a.weight)) <= 0.5 && sideOf(meaning) !== undefined) open = true;
   }
   if (phase !== undefined) marks.add({ axis: phase, weight: 1 }, 1);
+  // A last `d` is the desired value of what moves a shaft; of a current it is the direct axis.
+  if (words.length > 1 && words.at(-1) === "d")
+    for (const q of ["speed", "position", "torque"] as const)
+      marks.add({ quantity: q, side: "command", weight: 0.75 }, 0.75);
+  // A largest value may be a limit: whether it ever changes tells.
+  if (namesQuantity && words.some((w) => extremeWords.has(w)))
+    quantity.set("other", Math.max(quantity.get("other") ?? 0, 0.15));
   const plain = known.some(({ meaning }) =>
     meaning?.alternatives.some((a) => a.quantity !== undefined && a.weight >= 0.99),
   );
@@ -128,6 +136,28 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     openQuantity: !plain && (marks.any() || open),
     namesOther: (quantity.get("other") ?? 0) >= 0.6,
   };
+}
+
+/** Letters by which programs of machine controls say the type of a variable: `rActSpeed`, `nTorque`, `lrPosition` (common practice, no source). */
+const typeLetters = /(^|[^\p{L}\p{N}])(?:r|f|n|b|x|i|u|w|s|lr|di|ui|dw|fl|st)(?=\p{Lu}\p{Ll})/gu;
+
+/** Words of a heading. Type letters are left out where the rest names a quantity by itself. */
+function wordsOfName(heading: string): string[] {
+  const own = wordsOf(heading);
+  // A joint's `q_d` is the position that is desired.
+  const words = expanded(own.join(" ") === "q d" ? ["q", "des"] : own);
+  const rest = heading.replace(typeLetters, "$1");
+  if (rest === heading) return words;
+  const others = expanded(wordsOf(rest));
+  const names = others.some((w) => {
+    const meaning = meaningOf(w);
+    return (
+      meaning !== undefined &&
+      meaning.rank > 2 &&
+      meaning.alternatives.some((a) => a.quantity !== undefined && a.weight > 0.8)
+    );
+  });
+  return names ? others : words;
 }
 
 /** The side a word is of whatever the quantity: `setpoint` is a command of something. */
@@ -218,6 +248,7 @@ function expanded(words: readonly string[]): string[] {
       pair !== undefined &&
       meaningOf(pair) !== undefined &&
       !/\p{N}/u.test(pair) &&
+      pair !== "qd" &&
       (words[i].length === 1 ||
         meaningOf(words[i]) === undefined ||
         meaningOf(words[i + 1]) === undefined ||
@@ -232,7 +263,7 @@ function expanded(words: readonly string[]): string[] {
 
 /** Pairs that are one word although each half is a word too. */
 const joined = new Set(
-  "setpoint dclink dcbus dutycycle timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
+  "setpoint dclink dcbus dutycycle phiel phie vmotor umotor imotor nmotor wmotor tmotor inputcurrent inputvoltage fieldcurrent fieldvoltage serialnumber serialno pterm iterm dterm ppart ipart dpart controlleroutput controlsignal controleffort regleroutput reglerausgang thetaelectrical timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
     " ",
   ),
 );

@@ -60,11 +60,15 @@ export function rateRelations(
     const explained = accelerationExplained(windows, changes, b.place);
     if (explained > 0.2) {
       const weight = Math.min(1, explained / 0.5);
+      const moved = motionExplained(windows, a.place, b.place);
+      const slowed = Math.min(1, Math.max(0, (explained - moved) / (0.5 * explained)));
       out.push({
         columns: [a.index, b.index],
         family: `explains ${a.index}`,
         text: `"${b.label}" explains ${Math.round(100 * explained)} % of the changes of "${a.label}"`,
-        score: ([x, y]) => (x.role === "speed" ? weight * drives(y.role) : 0),
+        // A voltage that moves the column just as well without friction or back-EMF moves a position.
+        score: ([x, y]) =>
+          x.role === "speed" ? weight * drives(y.role) * (isVoltage(y.role) ? slowed : 1) : 0,
       });
     }
   }
@@ -85,7 +89,7 @@ function drivenOrNot(a: NumberColumn, b: NumberColumn, windows: Windows): Relati
       text: `"${b.label}" moves "${a.label}"`,
       score: ([x, y]) =>
         x.role === "position"
-          ? weight * (drives(y.role) > 1 ? weights.moves : y.role === "positionCommand" ? 1.5 : 0)
+          ? weight * (isVoltage(y.role) ? weights.moves : y.role === "positionCommand" ? 1.5 : 0)
           : 0,
     });
   }
@@ -132,8 +136,14 @@ function rateRoles(angle: Meaning, rate: Meaning): number {
   if (rate === "speedCommand" && angle === "positionCommand") return weights.rateOfPositionCommand;
   if (rate === "speed" && angle === "positionCommand") return 1;
   if (rate === "speedCommand" && angle === "position") return 1;
+  if (isVoltage(rate)) return angle === "position" ? 0.7 : angle === "speed" ? 0.3 : 0;
   if (angle === "speed" && drives(rate) > 0) return 1.5;
   return 0;
+}
+
+/** A voltage or a duty: it sets a speed, while a current or a torque sets its rate. */
+function isVoltage(role: Meaning): boolean {
+  return role === "duty" || role === "voltage" || role === "voltageCommand" || role === "voltageQ";
 }
 
 /** How much it says that a column of this role moves a shaft. */
@@ -142,8 +152,7 @@ function drives(role: Meaning): number {
   if (role === "currentBus") return weights.accelerates - 1;
   if (quantity === "current") return roleFacts[role].axis === "none" ? weights.accelerates : 0.5;
   if (quantity === "torque") return weights.accelerates;
-  if (quantity === "duty" || role === "voltage" || role === "voltageCommand" || role === "voltageQ")
-    return weights.accelerates - 0.5;
+  if (isVoltage(role)) return weights.accelerates - 0.5;
   return role === "speedCommand" ? 0.5 : 0;
 }
 

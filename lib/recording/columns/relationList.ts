@@ -57,13 +57,22 @@ export function relationsOf(columns: readonly NumberColumn[], compared: Compared
   return sharedOut(out);
 }
 
-/** Relations of one family share what one would say: each counts by the root of their number less. */
+/**
+ * Relations of one family share what one would say: each counts by the root of their number less. Among columns that all follow each other, a pair says the
+ * less the more there are.
+ */
 function sharedOut(relations: readonly Relation[]): Relation[] {
   const counts = new Map<string, number>();
-  for (const { family } of relations)
-    if (family !== undefined) counts.set(family, (counts.get(family) ?? 0) + 1);
+  const add = (key: string): void => {
+    counts.set(key, (counts.get(key) ?? 0) + 1);
+  };
+  for (const { family, mutual, columns } of relations) {
+    if (family !== undefined) add(family);
+    if (mutual !== undefined) for (const c of columns) add(`${mutual} ${c}`);
+  }
   return relations.map((r) => {
-    const count = r.family === undefined ? 1 : (counts.get(r.family) ?? 1);
+    const partners = r.mutual === undefined ? [] : r.columns.map((c) => counts.get(`${r.mutual} ${c}`) ?? 1);
+    const count = r.family === undefined ? Math.max(1, ...partners) : (counts.get(r.family) ?? 1);
     if (count === 1) return r;
     const part = count ** -0.75;
     return { ...r, score: (h) => part * r.score(h) };

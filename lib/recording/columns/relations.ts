@@ -1,3 +1,4 @@
+import { median } from "../../numeric/series/median.js";
 import type { Windows } from "./windows.js";
 
 /** How well one column is the rate of another. */
@@ -137,8 +138,8 @@ export function motionExplained(w: Windows, angle: number, drive: number): numbe
 }
 
 /**
- * Mean size of a column while another stands still away from zero, over its largest: near 0 when nothing is needed to stay there. Undefined when it
- * never stands still away from zero.
+ * What of a column goes with the sense of another while that stands still away from zero (median), over the largest of the first: near 0 when nothing is needed to
+ * stay there. Undefined when it never stands still away from zero.
  */
 export function neededToStay(w: Windows, column: number, drive: number): number | undefined {
   const level = w.mean[column];
@@ -152,14 +153,14 @@ export function neededToStay(w: Windows, column: number, drive: number): number 
     most = Math.max(most, Math.abs(push[i]) || 0);
     fastest = Math.max(fastest, Math.abs(change[i]) || 0);
   }
-  let n = 0;
-  let sum = 0;
+  const stays: number[] = [];
   for (let i = 0; i < level.length; i += 1) {
     if (!(Math.abs(level[i]) > 0.25 * top) || !(Math.abs(change[i]) < 0.03 * fastest)) continue;
-    n += 1;
-    sum += Math.abs(push[i]);
+    stays.push(push[i] * Math.sign(level[i]));
   }
-  return n >= Math.max(5, 0.05 * level.length) && most > 0 ? sum / n / most : undefined;
+  return stays.length >= Math.max(5, 0.05 * level.length) && most > 0
+    ? Math.abs(median(stays)) / most
+    : undefined;
 }
 
 /** True for two columns in proportion to each other. */

@@ -5,7 +5,7 @@ import { columnNumbers } from "./columnNumbers.js";
 import { described } from "./describeColumn.js";
 import { type Headings, readHeadings } from "./headings.js";
 import { type ColumnFacts, type Hypothesis, hypothesesOf } from "./hypotheses.js";
-import { solveJoint } from "./joint.js";
+import { solveJoint, tempers } from "./joint.js";
 import { edgesOf, looked, lookedRows } from "./lookedRows.js";
 import { type NumberColumn, relationsOf } from "./relationList.js";
 import { type Meaning, roleFacts } from "./roles.js";
@@ -70,8 +70,24 @@ export function understandTable(
   const apart = (a: number, b: number): boolean =>
     groups.labels[a] !== undefined && groups.labels[b] !== undefined && groups.labels[a] !== groups.labels[b];
   const relations = relationsOf(number, { windows, time, mayBe: possible(hypotheses), apart });
-  const result = solveJoint({ hypotheses, relations, motors: groups.labels });
-  const chosen = result.best.map((h, k) => hypotheses[k][h]);
+  const result = solveJoint({
+    hypotheses,
+    relations,
+    motors: groups.labels,
+    tempers: whole.map((f) =>
+      f.name.told.length > 0 ? tempers.named : f.heading.unit !== undefined ? tempers.unit : tempers.numbers,
+    ),
+  });
+  // The best whole may name a role that is less likely than another of more units.
+  const chosen = result.best.map((h, k) => {
+    const best = hypotheses[k][h];
+    const sums = new Map<Meaning, number>();
+    for (const w of result.weighed[k])
+      sums.set(w.hypothesis.role, (sums.get(w.hypothesis.role) ?? 0) + w.probability);
+    const [role, most] = [...sums].reduce((a, b) => (b[1] > a[1] ? b : a));
+    if (role === best.role || most < 1.2 * (sums.get(best.role) ?? 0)) return best;
+    return result.weighed[k].find((w) => w.hypothesis.role === role)?.hypothesis ?? best;
+  });
   const columns = table.columns.map((c, i): ColumnUnderstanding => {
     const context = { facts: whole[i], relations, chosen, kind: c.kind };
     return described(i, c.name, chosen[i], result.weighed[i], groups.labels[i], stated.get(i), context);
@@ -153,13 +169,25 @@ function restrict(
     const role = stated.role;
     kept = kept.filter((h) => h.role === role);
     if (kept.length === 0)
-      kept = [{ role, unit: heading.unit?.code, factor: undefined, name: 0, units: 0, numbers: 0, score: 0 }];
+      kept = [
+        {
+          role,
+          unit: heading.unit?.code,
+          factor: undefined,
+          name: 0,
+          units: 0,
+          numbers: 0,
+          habit: 0,
+          size: 0,
+          score: 0,
+        },
+      ];
   }
   if (stated.unit !== undefined) {
     const code = heading.unit?.code;
     const same = kept.filter((h) => h.unit === code);
     if (same.length > 0) kept = same;
-    else if (stated.role !== undefined) kept = [{ ...kept[0], unit: code, factor: undefined }];
+    else if (stated.role !== undefined) kept = [{ ...kept[0], unit: code, factor: undefined, habit: 0 }];
   }
   return kept;
 }
@@ -171,6 +199,8 @@ const plainOther: Hypothesis = {
   name: 0,
   units: 0,
   numbers: 0,
+  habit: 0,
+  size: 0,
   score: 0,
 };
 

@@ -1,4 +1,5 @@
 import { unitCode } from "../../units/unitCode.js";
+import { wordsOf } from "./foldedWords.js";
 
 /** A unit read from text. */
 export interface UnitText {
@@ -157,7 +158,24 @@ function splitTail(text: string, note: string): Heading {
     }
     return { words: back(found[1]), unit, plain: tail.length > 1 };
   }
+  const inside = unitInside(text);
+  if (inside !== undefined) return { words: back(text), ...inside };
   return { words: back(text), plain: true };
+}
+
+/** Units that stand among the words of a heading (`Status_RPM_V1`, `cur_mA_filt`); those that are words as often are not plain. */
+function unitInside(text: string): { readonly unit: UnitText; readonly plain: boolean } | undefined {
+  const sure = /^(rpm|rps|dps|radps|degps|amps?|volts?|nm|mnm)$/;
+  const likely = /^(deg|degrees|rad|radians|ms|msec|us|usec|counts|ticks)$/;
+  for (const word of wordsOf(text)) {
+    const milli = (word === "ma" && text.includes("mA")) || (word === "mv" && text.includes("mV"));
+    if (!milli && !sure.test(word) && !likely.test(word)) continue;
+    const unit = unitOfText(
+      milli ? `m${word[1].toUpperCase()}` : word === "nm" ? "N.m" : word === "mnm" ? "mN.m" : word,
+    );
+    if (unit !== undefined) return { unit, plain: milli || sure.test(word) };
+  }
+  return undefined;
 }
 
 /** Tails that the table of units reads as units and headings use as words. */

@@ -115,6 +115,8 @@ export const staysFromZero: Readonly<Partial<Record<Meaning, number>>> = {
   currentW: 0.03,
   voltage: 0.2,
   voltageCommand: 0.2,
+  voltageQ: 0.2,
+  duty: 0.15,
   time: 0.4,
   sample: 0.2,
   run: 0.6,
@@ -171,6 +173,8 @@ export const relationWeights = {
   secondCommand: -4.5,
   secondTime: -1,
   noTime: -2.5,
+  /** No time, but a counter of samples. */
+  onlyCounter: -1.2,
   /** One column in proportion to another: a voltage and the speed it drives, or that drives it. */
   proportional: 1.2,
 } as const;

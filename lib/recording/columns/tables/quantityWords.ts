@@ -62,7 +62,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     fr: "vitesse vitesses regime",
     es: "velocidad veloc",
     it: "velocita giri",
-    pt: "velocidade rotacao veloc",
+    pt: "velocidade rotacao rotacoes veloc",
     nl: "snelheid toerental hoeksnelheid",
     pl: "predkosc obroty",
     cs: "rychlost otacky",
@@ -125,7 +125,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     ko: "토크",
   },
   time: {
-    any: "timestamp timestamps datetime tstamp millis micros millisecond milliseconds microseconds msec usec ms us ts utc epoch elapsed",
+    any: "timestamp timestamps datetime tstamp millis micros millisecond milliseconds microseconds msec usec ms us ts utc epoch elapsed uptime boot",
     en: "time times date clock seconds secs sec second stamp",
     de: "zeit uhrzeit zeitstempel zeitpunkt datum zeitwert zeitachse sekunden",
     fr: "temps heure horodatage date instant",
@@ -150,7 +150,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   sample: {
     any: "idx nr num lp seq row rows cycle tick ticks",
     en: "sample samples counter number record",
-    de: "abtastung messpunkt nummer satz zeile lfd abtastwert",
+    de: "abtastung messpunkt nummer satz zeile lfd abtastwert datenpunkt",
     fr: "echantillon numero",
     es: "muestra muestras numero",
     it: "campione campioni",
@@ -208,7 +208,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     ko: "듀티",
   },
   electricalAngle: {
-    any: "thetae elangle eangle elecangle angleel angelec phasewinkel eltheta thetael elang",
+    any: "thetae elangle eangle elecangle angleel angelec phasewinkel eltheta thetael elang phiel phie thetaelec thetaelectrical angleelectrical poselec",
     en: "electricalangle rotorangleelectrical",
     de: "elektrischerwinkel elwinkel feldwinkel",
     fr: "angleelectrique",
@@ -252,7 +252,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
       "delta uchyb hata residual ошибка 误差 偏差 誤差",
     gain: "kp ki kd kff ffw gain gains verstarkung ganancia guadagno ganho integrator bandwidth filter beta coefficient коэффициент 增益 ゲイン",
     limit:
-      "zero offset offsets bias nullpunkt home initial limit limits grenze limite max maximum min minimum lim threshold saturation",
+      "zero offset offsets bias nullpunkt home initial limit limits grenze limite lim threshold saturation",
     fault:
       "statuswort statusword controlword steuerwort code fault faults alarm trip warning bits activated function detects sector fehler fehlercode " +
       "storung stoerung défaut defaut errorcode errcode error_code 错误码 アラーム 故障 brake bremse",
@@ -263,10 +263,10 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
       "event ereignis user operator bediener shift schicht checksum crc hash marke 备注 備考",
     /** Words that are as often a prefix of something else: `Status_RPM`. */
     prefix:
-      "status state flag flags enable enabled enbl mode zustand freigabe modus etat estado stato stan stav 状态 状態 模式 name names label",
+      "status state flag flags enable enabled enbl mode zustand freigabe modus etat estado stato stan stav 状态 状態 模式 name names label ready running active activated valid closed opened busy done homed moving stopped bereit aktiv lauft laeuft",
     rest:
       "efficiency wirkungsgrad rendement resistance widerstand inductance flux fluss vibration humidity feuchte noise rssi ratio period idle " +
       "window age latency jitter loadfactor auslastung regen 回生 回生負荷率 負荷率 cosphi frequency freq frequenz frequence qx qy qz qw " +
-      "amcl pose heading yaw roll pitch odom slip",
+      "pterm iterm dterm ppart ipart dpart fieldcurrent fieldvoltage amcl pose heading yaw roll pitch odom slip",
   },
 };

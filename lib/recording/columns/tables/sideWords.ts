@@ -62,11 +62,14 @@ export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
 
 /** Words that mark a column as belonging to something other than the motor's shaft or winding. */
 export const elsewhereWords =
-  "ambient umgebung mosfet fet fets board heatsink kuhlkorper controller umrichter inverter regler igbt chip cpu driver esc kessel erreger erregerstrom excitation feld excitatie bearing lager gearbox getriebe oil air luft";
+  "ambient umgebung mos mosfet fet fets board heatsink kuhlkorper controller umrichter inverter regler igbt chip cpu driver esc kessel erreger erregerstrom excitation feld excitatie bearing lager gearbox getriebe oil air luft";
+
+/** A largest or least value ever, or a limit: if the column never changes it is no channel. */
+export const extremeWords: ReadonlySet<string> = new Set(["max", "maximum", "min", "minimum"]);
 
 /** Words that say nothing of the quantity. */
 export const neutralWords =
   "value values wert werte valeur valor valore mot shaft welle axis achse axe eje asse drive antrieb the of de la du des der die das and und " +
   "main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor armature anker armadura induit indotto output " +
   "total instantaneous eff rms pk peak hw sw plc hmi joint wheel rad_ signed abs no phase phasen header msg from to at in on out sensor meter " +
-  "loop regelung cycle motore moteur motoru silnik motoriga osa 电机 電機 モータ モーター 轴 軸 モニタ 值 値";
+  "loop regelung cycle field max maximum min minimum model root motore moteur motoru silnik motoriga osa 电机 電機 モータ モーター 轴 軸 モニタ 值 値";

@@ -1,0 +1,25 @@
+/** Scores the tables of headings: `npx tsx tests/corpus/probe.ts [--list]`. */
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { headingTables } from "./headingTables.js";
+import { type ColumnScore, listed, reliability, scoreFile, summary, unitReliability } from "./score.js";
+import { writeTable } from "./writeTable.js";
+
+const folder = mkdtempSync(join(tmpdir(), "shaftwise-headings-"));
+const all: ColumnScore[] = [];
+const bare = process.argv.find((a) => a.startsWith("--bare="))?.slice(7);
+for (const [k, table] of headingTables.entries()) {
+  const { text, truth } = writeTable(table, 100 + k, bare as "nameless" | "channels" | undefined);
+  const file = join(folder, table.file ?? `${table.habit.replace(/\W+/g, " ")}.csv`);
+  writeFileSync(file, text);
+  const { columns, problem } = await scoreFile(file, truth);
+  if (problem !== undefined) console.log(`-- ${table.habit}: ${problem}`);
+  for (const c of columns)
+    if (process.argv.includes("--list") && !(c.roleRight && c.unitRight)) console.log(listed(c));
+  all.push(...columns);
+}
+rmSync(folder, { recursive: true });
+console.log(reliability(all));
+console.log(unitReliability(all));
+console.log(summary(all));
