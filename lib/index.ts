@@ -3,6 +3,7 @@
  *
  * @packageDocumentation
  */
+export * from "./analysis/index.js";
 export * from "./chart/index.js";
 export * from "./control/index.js";
 export * from "./diagnosis/index.js";

@@ -2,7 +2,9 @@ import type { Diagnosis } from "../diagnosis/types.js";
 import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
+import { startProgress } from "./progress.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
+import { statusOf } from "./status.js";
 import { version } from "./version.js";
 
 const help = `shaftwise diagnose <file or folder>... [options]
@@ -55,43 +57,21 @@ export const run: Command = async (args, io) => {
   if (values.out !== undefined)
     await (await output()).mayWriteTo(values.out, paths, ["diagnosis.json", "diagnosis.txt"]);
   const progress = startProgress(io);
-  const { diagnoseFiles } = await import("../diagnosis/index.js");
-  const diagnosis = await diagnoseFiles(paths, {
+  const { analyseFiles } = await import("../analysis/analyseFiles.js");
+  const analysis = await analyseFiles(paths, {
     reading: readOptionsOf(values),
     wanted,
     version: version(),
     progress: (done, total) => progress.show(`judging ${total} files: ${done} done`),
   });
   progress.stop();
-  await print(diagnosis, paths, values, io);
-  const doubt = diagnosis.recordings.some(({ attention }) =>
-    attention?.some(({ severity }) => severity === "error"),
-  );
-  return doubt || diagnosis.problems.some((problem) => problem.severity === "error")
-    ? exitStatus.partly
-    : exitStatus.done;
+  await print(analysis.diagnosis, paths, values, io);
+  return statusOf(analysis);
 };
 
 function wantedSense(text: string | undefined): "clockwise" | "counterclockwise" | undefined {
   if (text === undefined || text === "clockwise" || text === "counterclockwise") return text;
   throw new UsageError(`--wanted is "clockwise" or "counterclockwise", not "${text}"`);
-}
-
-/** A line on stderr that appears once the work has taken more than a second, and goes when it ends. */
-function startProgress(io: Io): { show(text: string): void; stop(): void } {
-  const started = Date.now();
-  let drawn = false;
-  return {
-    show(text) {
-      if (Date.now() - started < 1000) return;
-      if (io.live) io.err(`\r\x1b[K${text}`);
-      else if (!drawn) io.err(`${text}\n`);
-      drawn = true;
-    },
-    stop() {
-      if (drawn && io.live) io.err("\r\x1b[K");
-    },
-  };
 }
 
 async function print(

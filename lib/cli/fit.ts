@@ -1,12 +1,13 @@
-import type { Constants, StepOfTrial } from "../identify/index.js";
+import type { Analysis, FittedStep } from "../analysis/index.js";
 import { equalFindings, findingText } from "../recording/findingText.js";
-import type { Finding, Recording } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 import { intervalText, quantityText } from "../units/forPeople.js";
 import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
+import { startProgress } from "./progress.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
+import { statusOf } from "./status.js";
 import { version } from "./version.js";
 
 const help = `shaftwise fit <file or folder>... [options]
@@ -27,15 +28,9 @@ Examples
   shaftwise fit bench/monday --json > fit.json
 
 Exit status: 0 all was read, whatever could be fitted; 2 wrong usage;
-3 some input could not be read, the rest was fitted.
+3 some input could not be read, or what was read contradicts itself; the rest
+was fitted.
 `;
-
-/** One recording fitted. */
-interface FittedRecording {
-  readonly recording: Recording;
-  readonly steps: readonly StepOfTrial[];
-  readonly constants: Constants;
-}
 
 /** `shaftwise fit`: step responses and constants of recordings. */
 export const run: Command = async (args, io) => {
@@ -50,53 +45,46 @@ export const run: Command = async (args, io) => {
     return exitStatus.done;
   }
   if (paths.length === 0) throw new UsageError("fit needs at least one file or folder");
-  const [{ readRecordings, cutTrials }, { estimateConstants, fitSteps }] = await Promise.all([
-    import("../recording/index.js"),
-    import("../identify/index.js"),
-  ]);
-  const { recordings, problems } = await readRecordings(paths, readOptionsOf(values));
-  const fitted = recordings.map((recording): FittedRecording => {
-    const { trials } = cutTrials(recording);
-    return {
-      recording,
-      steps: fitSteps(recording, trials),
-      constants: estimateConstants(recording, trials),
-    };
+  const progress = startProgress(io);
+  const { analyseFiles } = await import("../analysis/analyseFiles.js");
+  const analysis = await analyseFiles(paths, {
+    reading: readOptionsOf(values),
+    parts: { constants: true, steps: true },
+    version: version(),
+    progress: (done, total) => progress.show(`fitting ${total} files: ${done} done`),
   });
-  if (values.json) io.out(`${jsonText(documentOf(fitted, problems))}\n`);
-  else await print(fitted, problems, values.routes === true, io);
-  return problems.some((problem) => problem.severity === "error") ? exitStatus.partly : exitStatus.done;
+  progress.stop();
+  if (values.json) io.out(`${jsonText(documentOf(analysis))}\n`);
+  else await print(analysis, values.routes === true, io);
+  return statusOf(analysis);
 };
 
 /** The document that `--json` prints: everything but the sample-by-sample residuals. */
-function documentOf(fitted: readonly FittedRecording[], problems: readonly Finding[]): object {
+function documentOf({ recordings, problems }: Analysis): object {
   return {
     version: version(),
-    recordings: fitted.map(({ recording, steps, constants }) => ({
-      path: recording.path,
-      ordering: recording.ordering ?? null,
-      ...(recording.motor === undefined ? {} : { motor: recording.motor }),
-      steps: steps.map(({ fit, measures, ...step }) => {
-        const { fit: _samples, excluded, ...response } = fit;
-        return { ...step, fit: { ...response, excluded: excluded.length }, measures };
-      }),
+    recordings: recordings.map(({ verdicts, steps, constants }) => ({
+      path: verdicts.path,
+      ordering: verdicts.ordering,
+      ...(verdicts.motor === undefined ? {} : { motor: verdicts.motor }),
+      ...(verdicts.attention ? { attention: verdicts.attention } : {}),
+      findings: verdicts.findings,
+      steps,
       constants,
     })),
     problems,
   };
 }
 
-async function print(
-  fitted: readonly FittedRecording[],
-  problems: readonly Finding[],
-  routes: boolean,
-  io: Io,
-): Promise<void> {
-  const { pageWidth, paint, paragraph, table } = await import("./layout.js");
+async function print({ recordings, problems }: Analysis, routes: boolean, io: Io): Promise<void> {
+  const { attentionLines, pageWidth, paint, paragraph, table } = await import("./layout.js");
   const { constantNames } = await import("../identify/index.js");
   const width = pageWidth(io);
-  for (const { recording, steps, constants } of fitted) {
-    const blocks = [paint(io, "strong", visible(recording.path))];
+  for (const { verdicts, steps = [], constants } of recordings) {
+    if (constants === undefined) continue;
+    const blocks = [
+      [paint(io, "strong", visible(verdicts.path)), ...attentionLines(verdicts.attention, width)].join("\n"),
+    ];
     if (steps.length > 0) {
       const rows = [["Step responses", "value", "95 % interval"]];
       for (const step of steps.slice(0, mostSteps)) {
@@ -165,14 +153,14 @@ async function print(
 const mostSteps = 12;
 
 /** What the step turned out to be, in words. */
-function modelWords({ fit }: StepOfTrial): string {
+function modelWords({ fit }: FittedStep): string {
   if (fit.determined) return fit.model.replaceAll("-", " ");
   return fit.model === "none" ? "no response seen" : `not determined. ${fit.missing ?? ""}`;
 }
 
 /** Unit of a step's command, for people. */
-function commandUnit(step: StepOfTrial): string {
-  const units: Readonly<Partial<Record<StepOfTrial["command"], string>>> = {
+function commandUnit(step: FittedStep): string {
+  const units: Readonly<Partial<Record<FittedStep["command"], string>>> = {
     currentCommand: "A",
     torqueCommand: "N·m",
     voltage: "V",
@@ -184,7 +172,7 @@ function commandUnit(step: StepOfTrial): string {
 }
 
 /** What is shown of a step: the model's parameters, then the measures. */
-function linesOf({ fit, measures }: StepOfTrial): [string, Estimate][] {
+function linesOf({ fit, measures }: FittedStep): [string, Estimate][] {
   const model: [string, Estimate | undefined][] = fit.determined
     ? [
         ["gain", fit.gain],

@@ -1,6 +1,9 @@
 import { styleText } from "node:util";
 import stringWidth from "string-width";
 import wrapAnsi from "wrap-ansi";
+import { findingText } from "../recording/findingText.js";
+import type { Finding } from "../recording/types.js";
+import { visible } from "../units/text.js";
 import type { Io } from "./io.js";
 
 /** Colours by meaning; a word always stands beside the colour. */
@@ -33,6 +36,11 @@ export function paragraph(text: string, width: number, lead = ""): string {
     .replaceAll("\u00a0", " ")
     .split("\n");
   return lines.map((line, i) => (i === 0 ? lead : indent) + line).join("\n");
+}
+
+/** What puts a log in doubt, a line each; nothing where nothing does. */
+export function attentionLines(findings: readonly Finding[] = [], width: number): string[] {
+  return findings.map((finding) => paragraph(visible(findingText(finding), 1000), width, "  check first: "));
 }
 
 /**

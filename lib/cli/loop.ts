@@ -1,12 +1,14 @@
-import type { ControllerForm, LoopDocument, LoopSettings, RecordingLoop } from "../control/index.js";
+import type { LoopDocument, LoopRequest, RecordingLoop } from "../control/index.js";
 import { findingText } from "../recording/findingText.js";
 import type { Estimate } from "../units/estimate.js";
 import { secondsText, sentence } from "../units/forPeople.js";
 import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
-import { pageWidth, paint, paragraph, table } from "./layout.js";
+import { attentionLines, pageWidth, paint, paragraph, table } from "./layout.js";
+import { startProgress } from "./progress.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
+import { statusOf } from "./status.js";
 import { version } from "./version.js";
 
 const help = `shaftwise loop <file or folder>... [options]
@@ -55,7 +57,8 @@ Examples
   shaftwise loop run.csv --kp 0.002 --ti 0.02 --form ideal,rpm
   shaftwise loop run.csv --kp 0.03 --ki 0.3 --json
 
-Exit status: 0 done; 2 wrong usage; 3 some input could not be read.
+Exit status: 0 done; 2 wrong usage; 3 some input could not be read, or what
+was read contradicts itself.
 Proposed gains are starting points to be tried with reduced limits, never
 settings cleared to run.
 `;
@@ -95,42 +98,77 @@ export const run: Command = async (args, io) => {
   }
   if (paths.length === 0) throw new UsageError("loop needs at least one file or folder");
   const numbers = numbersOf(values);
-  const [{ readRecordings }, { runOf }, loopRoom] = await Promise.all([
-    import("../recording/index.js"),
-    import("../run/index.js"),
-    import("../control/index.js"),
-  ]);
-  const { recordings, problems } = await readRecordings(paths, readOptionsOf(values));
+  const request = await requestOf(numbers, values);
+  const progress = startProgress(io);
+  const { analyseFiles } = await import("../analysis/analyseFiles.js");
+  const analysis = await analyseFiles(paths, {
+    reading: readOptionsOf(values),
+    parts: { loop: request },
+    version: version(),
+    progress: (done, total) => progress.show(`analysing ${total} files: ${done} done`),
+  });
+  progress.stop();
+  refuseUnanswerable(analysis.recordings.flatMap(({ loop }) => loop ?? []));
   const document: LoopDocument = {
     version: version(),
-    recordings: recordings.map((recording) => {
-      const form = formOf(values.form, numbers["sample-time"] ?? recording.drive.speedSampleTime, {
-        ...(recording.machine.polePairs ? { polePairs: recording.machine.polePairs } : {}),
-        ...((numbers["torque-constant"] ?? recording.machine.torqueConstant)
-          ? { torqueConstant: numbers["torque-constant"] ?? recording.machine.torqueConstant }
-          : {}),
-      });
-      const settings = settingsOf(
-        numbers,
-        values.difference === true,
-        gainsOf(numbers, form, loopRoom.fromForm),
-      );
-      return loopRoom.loopOfRun(runOf(recording), {
-        settings,
-        withoutProposals: values["no-proposals"] === true,
-        proposals: {
-          ...(numbers.ms === undefined ? {} : { sensitivityLimit: numbers.ms }),
-          ...(numbers.bandwidth === undefined ? {} : { frequency: numbers.bandwidth }),
-          ...(numbers.step === undefined ? {} : { stepSize: numbers.step }),
-        },
-      });
-    }),
-    problems,
+    recordings: analysis.recordings.flatMap(({ loop, verdicts: { attention, findings } }) =>
+      loop ? [{ ...loop, ...(attention ? { attention } : {}), findings }] : [],
+    ),
+    problems: analysis.problems,
   };
   if (values.json) io.out(`${jsonText(document)}\n`);
   else io.out(loopText(document, io));
-  return problems.some((p) => p.severity === "error") ? exitStatus.partly : exitStatus.done;
+  return statusOf(analysis);
 };
+
+/** A request that lacks a number for every recording, as a form of the gains may that needs pole pairs, is wrong usage. */
+function refuseUnanswerable(loops: readonly RecordingLoop[]): void {
+  const [first] = loops;
+  if (first?.problem !== undefined && loops.every((l) => l.problem && Object.keys(l.sources).length === 0))
+    throw new UsageError(first.problem);
+}
+
+/** What was asked of the loop, held against the words it may use before anything is read. */
+async function requestOf(
+  numbers: Numbers,
+  values: { form?: string; difference?: boolean; "no-proposals"?: boolean },
+): Promise<LoopRequest> {
+  if (values.difference && numbers["sample-time"] === undefined)
+    throw new UsageError("--difference needs --sample-time");
+  const form = (values.form ?? "")
+    .split(",")
+    .map((word) => word.trim())
+    .filter((word) => word !== "");
+  const { kp, ki, ti, weight } = numbers;
+  const request: LoopRequest = {
+    settings: settingsOf(numbers, values.difference === true),
+    gains: {
+      ...(kp === undefined ? {} : { kp }),
+      ...(ki === undefined ? {} : { ki }),
+      ...(ti === undefined ? {} : { ti }),
+      ...(weight === undefined ? {} : { weight }),
+      form,
+    },
+    withoutProposals: values["no-proposals"] === true,
+    proposals: {
+      ...(numbers.ms === undefined ? {} : { sensitivityLimit: numbers.ms }),
+      ...(numbers.bandwidth === undefined ? {} : { frequency: numbers.bandwidth }),
+      ...(numbers.step === undefined ? {} : { stepSize: numbers.step }),
+    },
+  };
+  const { requestedLoop } = await import("../control/fromRun/loopRequest.js");
+  try {
+    // With every fact there is: what is still wrong is wrong for any recording.
+    requestedLoop(request, {
+      drive: { speedSampleTime: 1e-3 },
+      machine: { polePairs: 1, torqueConstant: 1 },
+    });
+  } catch (error) {
+    if (error instanceof RangeError) throw new UsageError(error.message);
+    throw error;
+  }
+  return request;
+}
 
 const numeric = [
   "kp",
@@ -191,53 +229,8 @@ function numbersOf(values: Readonly<Record<string, unknown>>): Numbers {
   return found;
 }
 
-function formOf(
-  text: string | undefined,
-  sampleTime: number | undefined,
-  known: { readonly polePairs?: number; readonly torqueConstant?: number },
-): ControllerForm {
-  const words = (text ?? "")
-    .split(",")
-    .map((w) => w.trim())
-    .filter((w) => w !== "");
-  const allowed = ["ideal", "parallel", "rpm", "electrical", "rms", "torque", "sampled"];
-  for (const word of words)
-    if (!allowed.includes(word))
-      throw new UsageError(`--form knows ${allowed.join(", ")}; found "${visible(word)}"`);
-  const has = (word: string): boolean => words.includes(word);
-  return {
-    structure: has("ideal") ? "ideal" : "parallel",
-    speedUnit: has("rpm") ? "{rev}/min" : has("electrical") ? "electrical rad/s" : "rad/s",
-    output: has("torque") ? "N.m" : has("rms") ? "A RMS" : "A",
-    time: has("sampled") ? "sampled" : "continuous",
-    ...(sampleTime === undefined ? {} : { sampleTime }),
-    ...known,
-  };
-}
-
-function gainsOf(
-  numbers: Numbers,
-  form: ControllerForm,
-  fromForm: typeof import("../control/index.js").fromForm,
-): LoopSettings["gains"] {
-  if (numbers.kp === undefined) return undefined;
-  try {
-    return {
-      ...fromForm(
-        { kp: numbers.kp, ki: numbers.ki, ti: numbers.ti },
-        numbers.ti === undefined ? form : { ...form, structure: "ideal" },
-      ),
-      ...(numbers.weight === undefined ? {} : { referenceWeight: numbers.weight }),
-    };
-  } catch (error) {
-    if (error instanceof RangeError) throw new UsageError(error.message);
-    throw error;
-  }
-}
-
-function settingsOf(numbers: Numbers, difference: boolean, gains: LoopSettings["gains"]): LoopSettings {
-  const settings: LoopSettings = {
-    gains,
+function settingsOf(numbers: Numbers, difference: boolean): NonNullable<LoopRequest["settings"]> {
+  const all = {
     currentBandwidth: numbers["current-bandwidth"],
     sampleTime: numbers["sample-time"],
     computationDelay: numbers.delay,
@@ -250,11 +243,9 @@ function settingsOf(numbers: Numbers, difference: boolean, gains: LoopSettings["
     torqueGain: numbers["torque-gain"],
     viscousFriction: numbers.viscous,
     coulombFriction: numbers.coulomb,
-    ...(difference ? { speedMeasurement: "difference" } : {}),
+    speedMeasurement: difference ? ("difference" as const) : undefined,
   };
-  if (difference && numbers["sample-time"] === undefined)
-    throw new UsageError("--difference needs --sample-time");
-  return settings;
+  return Object.fromEntries(Object.entries(all).filter(([, value]) => value !== undefined));
 }
 
 /** The document as a person reads it, at the width of the terminal. */
@@ -272,7 +263,7 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
   const name = [visible(r.path, 60), r.ordering, r.motor ? visible(r.motor, 30) : undefined]
     .filter(Boolean)
     .join("  ");
-  lines.push(paint(io, "strong", name));
+  lines.push(paint(io, "strong", name), ...attentionLines(r.attention, width));
   if (r.problem) lines.push(paragraph(sentence(visible(r.problem, 300)), width, "  problem: "));
   for (const m of r.missing) lines.push(paragraph(sentence(m), width, "  missing: "));
   const { report, loop } = r;

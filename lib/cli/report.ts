@@ -1,16 +1,18 @@
 import { join } from "node:path";
-import { parseArgs } from "node:util";
+import { analyseRunsWithin } from "../analysis/analyseRuns.js";
 import { loadDrawing } from "../chart/render/drawingPackages.js";
-import { diagnose } from "../diagnosis/index.js";
-import { estimateConstants } from "../identify/index.js";
 import { findingText } from "../recording/findingText.js";
-import { cutTrials, readRecordings } from "../recording/index.js";
+import { readRecordings } from "../recording/index.js";
 import { usualLimits } from "../recording/limits/limits.js";
 import { mayWriteTo, writeTo } from "../recording/outputFolder.js";
 import type { Finding } from "../recording/types.js";
 import { makeReport, type ReportRecording, type ReportSource, redact } from "../report/index.js";
+import { Run } from "../run/run.js";
 import { visible } from "../units/text.js";
+import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, UsageError } from "./io.js";
+import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
+import { statusOf } from "./status.js";
 import { version } from "./version.js";
 
 const help = `shaftwise report <folder or file>... --out <folder>
@@ -34,13 +36,15 @@ Options
   --customer <name>, --case <number>, --author <name>
                    stand in the first lines and in the letter
   --no-constants   leave the motor's constants out
+${readingHelp}
   --help           this text
 
 The charts are drawn by packages that are installed separately; where they are
 missing the command says which.
 
 Exit status: 0 done, 1 nothing could be read, 2 wrong usage,
-3 done, but some input could not be read.
+3 done, but some input could not be read, or what was read
+contradicts itself.
 Read a redacted report once yourself before it leaves the house.
 `;
 
@@ -48,36 +52,50 @@ const reportNames = ["report.html", "report.md", "report.json", "letter.txt", "l
 
 /** `shaftwise report`: recordings in, a page, a ticket text and a JSON document out. */
 export const run: Command = async (args, io) => {
-  const { values, positionals } = parse(args);
+  const { values, paths: positionals } = commandLine("report", args, {
+    out: { type: "string", default: "report" },
+    redact: { type: "boolean", default: false },
+    name: { type: "string", multiple: true },
+    customer: { type: "string" },
+    case: { type: "string" },
+    author: { type: "string" },
+    "no-constants": { type: "boolean", default: false },
+    ...readingOptions,
+    help: { type: "boolean", short: "h", default: false },
+  });
   if (values.help) {
     io.out(help);
     return exitStatus.done;
   }
   if (positionals.length === 0) throw new UsageError("report needs a folder or file of recordings");
   if (values.name && !values.redact) throw new UsageError("--name goes with --redact");
+  const options = readOptionsOf(values);
   await mayWriteTo(values.out, positionals, reportNames);
   const progress = (text: string) => {
     if (io.live) io.err(`\r\u001b[K${text}`);
   };
   await loadDrawing("the report");
   progress("reading...");
-  const { recordings, problems } = await readRecordings(positionals, { limits: usualLimits() });
+  const { recordings, problems } = await readRecordings(positionals, options);
   if (recordings.length === 0) {
     progress("");
     io.err("shaftwise: no recording could be read\n");
     for (const problem of problems) io.err(`  ${problemText(problem)}\n`);
     return exitStatus.failed;
   }
-  const inputs: ReportRecording[] = [];
-  const trouble: Finding[] = [...problems];
-  for (const [i, recording] of recordings.entries()) {
-    progress(`reading ${i + 1} of ${recordings.length}...`);
-    const { trials } = cutTrials(recording);
-    const constants = values["no-constants"] ? undefined : estimateConstants(recording, trials);
-    inputs.push({ recording, trials, ...(constants ? { constants } : {}) });
-  }
   progress("judging...");
-  const diagnosis = diagnose(inputs, { problems: trouble, version: version() });
+  const runs = recordings.map((recording) => new Run(recording));
+  const { analysis, kept } = await analyseRunsWithin(options.limits ?? usualLimits(), runs, {
+    parts: { constants: !values["no-constants"] },
+    problems,
+    version: version(),
+    progress: (done) => progress(`judging ${done} of ${runs.length}...`),
+  });
+  const { diagnosis } = analysis;
+  const inputs = kept.map(({ recording, cut }, k): ReportRecording => {
+    const { constants } = analysis.recordings[k];
+    return { recording, trials: cut.trials, ...(constants ? { constants } : {}) };
+  });
   const today = new Date().toISOString();
   let source: ReportSource = {
     diagnosis,
@@ -115,32 +133,11 @@ export const run: Command = async (args, io) => {
     io.out(`removed: ${removed || "nothing was found to remove"}\n`);
     io.out("read it once yourself before it leaves the house\n");
   }
-  for (const problem of problems) io.err(`not read: ${problemText(problem)}\n`);
-  return problems.some((problem) => problem.severity === "error") ? exitStatus.partly : exitStatus.done;
+  for (const problem of diagnosis.problems) io.err(`not read: ${problemText(problem)}\n`);
+  return statusOf(analysis);
 };
 
-function parse(args: readonly string[]) {
-  try {
-    return parseArgs({
-      args: [...args],
-      allowPositionals: true,
-      options: {
-        out: { type: "string", default: "report" },
-        redact: { type: "boolean", default: false },
-        name: { type: "string", multiple: true },
-        customer: { type: "string" },
-        case: { type: "string" },
-        author: { type: "string" },
-        "no-constants": { type: "boolean", default: false },
-        help: { type: "boolean", short: "h", default: false },
-      },
-    });
-  } catch (error) {
-    throw new UsageError((error as Error).message.replace(/\.\s[\s\S]*$/, ""));
-  }
-}
-
-function coverOf(values: ReturnType<typeof parse>["values"]): ReportSource["cover"] {
+function coverOf(values: { customer?: string; case?: string; author?: string }): ReportSource["cover"] {
   return {
     ...(values.customer ? { customer: values.customer } : {}),
     ...(values.case ? { caseNumber: values.case } : {}),

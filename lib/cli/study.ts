@@ -1,6 +1,15 @@
 import { parseArgs } from "node:util";
 import { jsonText, visible } from "../units/text.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
+import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
+
+/** How the files of a study are read: as for every command, but that each file is judged by itself and none is joined. */
+const { join: _join, ...readingOfStudy } = readingOptions;
+const readingOfStudyHelp = readingHelp
+  .split("\n")
+  .filter((line) => !line.includes("--join"))
+  .map((line) => `    ${line}`)
+  .join("\n");
 
 const about = `shaftwise study: many motors
 
@@ -16,11 +25,13 @@ const about = `shaftwise study: many motors
       --dates <order>      day-month or month-day, for dates in it that can be read in
                            two ways (04/03/2026)
       --threads <n>        worker threads; one for each core when not given
-      --limit <seconds>    time limit of one recording (600)
       --retry-dead         try again what ended or hung its worker
       --queue <url>        leave the work to workers behind a Redis queue
       --shared <folder>    with --queue: the folder that all machines share (.)
       --json               print the summary as JSON
+
+      How every file is read:
+${readingOfStudyHelp}
 
   shaftwise study worker --queue <url> --shared <folder>
       Serves a queue on this machine, until it is stopped.
@@ -74,7 +85,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
     about: { type: "string" },
     dates: { type: "string" },
     threads: { type: "string" },
-    limit: { type: "string" },
+    ...readingOfStudy,
     "retry-dead": { type: "boolean" },
     queue: { type: "string" },
     shared: { type: "string" },
@@ -84,6 +95,9 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
   if (positionals.length === 0) throw new UsageError("study run needs a folder, a file or a pattern");
   if (out === undefined) throw new UsageError("study run needs --out <folder>");
   const { runStudy } = await import("../study/pipeline/runStudy.js");
+  const { settingsOf } = await import("../study/pipeline/readingSettings.js");
+  const reading = readOptionsOf(values);
+  const settings = settingsOf(reading);
   const { version: versionOf } = await import("./version.js");
   const version = versionOf();
   const say = (text: string) => io.err(`shaftwise: ${visible(text)}\n`);
@@ -99,6 +113,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
           shared: (values.shared as string | undefined) ?? ".",
           out,
           version,
+          settings,
           say,
         })
       : undefined;
@@ -106,11 +121,13 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
       const report = await runStudy(positionals, {
         out,
         version,
+        settings,
         judges,
         about: values.about as string | undefined,
         dates: dateOrder(values.dates),
         threads: whole(values.threads, "threads"),
-        limit: positive(values.limit, "limit"),
+        limit: reading.limits?.seconds,
+        ...(values.memory === undefined ? {} : { memory: reading.limits?.bytes }),
         retryDead: values["retry-dead"] === true,
         signal: stop.signal,
         progress: ({ total, done, failed, rate, secondsLeft }) => {
@@ -249,7 +266,7 @@ function spell(seconds: number): string {
 
 function parsed(
   args: readonly string[],
-  options: Record<string, { type: "string" | "boolean" }>,
+  options: Record<string, { type: "string" | "boolean"; multiple?: boolean }>,
 ): { values: Record<string, unknown>; positionals: string[] } {
   try {
     return parseArgs({ args: [...args], options, allowPositionals: true, strict: true });

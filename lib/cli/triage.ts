@@ -1,10 +1,10 @@
 import { readdirSync, statSync } from "node:fs";
 import { basename, dirname, join, relative } from "node:path";
 import { parseArgs } from "node:util";
-import { diagnose } from "../diagnosis/diagnose.js";
-import { readRecordings } from "../recording/readRecordings.js";
-import { cutTrials } from "../recording/segments/cutTrials.js";
-import type { Finding, Recording } from "../recording/types.js";
+import { summariseFiles } from "../analysis/analyseFiles.js";
+import { conclude } from "../analysis/conclude.js";
+import type { RunSummary } from "../analysis/summary.js";
+import type { Finding } from "../recording/types.js";
 import { type Triage, type TriageCase, type TriageRow, triage } from "../report/triage.js";
 import { visible } from "../units/text.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
@@ -44,10 +44,10 @@ export const run: Command = async (args, io) => {
   const notRead: Finding[] = [];
   for (const [i, path] of customers.entries()) {
     if (io.live) io.err(`\r\u001b[K${i + 1} of ${customers.length}: ${visible(basename(path), 60)}`);
-    const { recordings, problems } = await readRecordings(foldersOf(path), options);
+    const { summaries, problems } = await summariseFiles(foldersOf(path), { reading: options });
     notRead.push(...problems);
-    if (recordings.length === 0) cases.push(caseOf(path, "", [], problems));
-    for (const [motor, group] of groupsOf(recordings, path))
+    if (summaries.length === 0) cases.push(caseOf(path, "", [], problems));
+    for (const [motor, group] of groupsOf(summaries, path))
       cases.push(
         caseOf(
           path,
@@ -87,28 +87,29 @@ function foldersOf(path: string): string[] {
 }
 
 /** Recordings of one motor together: by the motor's name, else by the folder they lie in. */
-function groupsOf(recordings: readonly Recording[], customer: string): Map<string, Recording[]> {
-  const groups = new Map<string, Recording[]>();
-  for (const recording of recordings) {
+function groupsOf(summaries: readonly RunSummary[], customer: string): Map<string, RunSummary[]> {
+  const groups = new Map<string, RunSummary[]>();
+  for (const summary of summaries) {
+    const { recording } = summary.read;
     const folder = relative(customer, dirname(recording.path));
     const key = recording.motor ?? (folder.startsWith("..") ? "" : folder);
-    groups.set(key, [...(groups.get(key) ?? []), recording]);
+    groups.set(key, [...(groups.get(key) ?? []), summary]);
   }
   return groups;
 }
 
-function sameFolder(file: string | undefined, group: readonly Recording[]): boolean {
-  return file !== undefined && group.some(({ path }) => dirname(path) === dirname(file));
+function sameFolder(file: string | undefined, group: readonly RunSummary[]): boolean {
+  return file !== undefined && group.some(({ read }) => dirname(read.recording.path) === dirname(file));
 }
 
 function caseOf(
   path: string,
   motor: string,
-  recordings: readonly Recording[],
+  group: readonly RunSummary[],
   problems: readonly Finding[],
 ): TriageCase {
-  const inputs = recordings.map((recording) => ({ recording, trials: cutTrials(recording).trials }));
-  return { customer: basename(path), motor, diagnosis: diagnose(inputs, { problems, version: version() }) };
+  const { diagnosis } = conclude(group, { problems, version: version() });
+  return { customer: basename(path), motor, diagnosis };
 }
 
 function text({ rows, common, notRead }: Triage, io: Io): string {

@@ -28,6 +28,7 @@ export { analyseLoop, type LoopOptions, type LoopReport, type MarginReport } fro
 export { type BenchCheck, type BenchStep, benchForCheck, type CheckBench } from "./benchCheck.js";
 export { compareStep, type StepComparison } from "./compareStep.js";
 export { type LoopOfRun, loopFromRun } from "./fromRun/loopFromRun.js";
+export type { LoopRequest } from "./fromRun/loopRequest.js";
 export { predictRunaway, type RunawayPrediction } from "./fromRun/predictRunaway.js";
 export type { LoopSettings } from "./fromRun/settings.js";
 export {

@@ -41,6 +41,10 @@ export interface RecordingLoop {
   readonly path: string;
   readonly motor?: string;
   readonly ordering?: string;
+  /** What puts the log in doubt; absent where nothing does. */
+  readonly attention?: readonly Finding[];
+  /** All that was noticed about the recording and its channels. */
+  readonly findings?: readonly Finding[];
   readonly sources: Readonly<Record<string, string>>;
   readonly missing: readonly string[];
   /** What the log shows of timing, and what it cannot show. */

@@ -1,6 +1,5 @@
 export { headline } from "./danger.js";
 export { diagnose, judgeTrial } from "./diagnose.js";
-export { type DiagnoseFilesOptions, diagnoseFiles } from "./diagnoseFiles.js";
 export type { DiagnoseOptions, DiagnosisInput } from "./options.js";
 export { type Cause, type CauseCode, causes } from "./tables/causes.js";
 export type {

@@ -1,5 +1,6 @@
 import type { RunawayPrediction } from "../control/fromRun/predictRunaway.js";
 import type { Recording } from "../recording/types.js";
+import type { Estimate } from "../units/estimate.js";
 import type { HandResult } from "./handTrials.js";
 import type { HealthBounds } from "./healthBounds.js";
 import type { TrialLikelihood } from "./likelihood.js";
@@ -27,6 +28,8 @@ export interface ReadRecording {
   readonly runaway?: RunawayPrediction;
   /** What the health of its channels bounds and withholds. */
   readonly health?: HealthBounds;
+  /** Torque factor and offset error as the back-EMF gives them, where it was seen: the estimates of `constantsOf`. */
+  readonly measured?: { readonly torqueFactor: Estimate; readonly offsetError: Estimate };
   /** Signs of the kind of drive. */
   readonly driveSigns: readonly DriveSignName[];
 }

@@ -33,7 +33,12 @@ export interface Measures {
   /** Turns of the encoder's scale between two index pulses, and their spread. */
   readonly indexTurns?: { readonly ratio: number; readonly spread: number; readonly count: number };
   /** Support of each commutation mismatch by the torque law: log likelihood against the best one tried. */
-  readonly lawProfile?: readonly { readonly mismatch: number; readonly log: number; readonly fit: LawFit }[];
+  readonly lawProfile?: readonly {
+    readonly mismatch: number;
+    readonly log: number;
+    /** Share of the motion that its law leaves unexplained. */
+    readonly unexplained: number;
+  }[];
   /** Signs of single causes. */
   readonly signs?: Signs;
 }
@@ -255,7 +260,7 @@ function lawProfile(
       log:
         -1.5 * excess +
         (-freedom / 2) * Math.log((fit.unexplained + floor) / ((best as { least: number }).least + floor)),
-      fit,
+      unexplained: fit.unexplained,
     };
   });
 }

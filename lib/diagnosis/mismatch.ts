@@ -144,7 +144,7 @@ export function lawPeak(measures: Measures): number | undefined {
 export function lawLog({ lawProfile: profile }: Measures, n: number): number | undefined {
   if (!profile || profile.length === 0) return undefined;
   // Where even the best law leaves much of the motion unexplained, none of them has much of a say.
-  const least = Math.min(...profile.map(({ fit }) => fit.unexplained));
+  const least = Math.min(...profile.map(({ unexplained }) => unexplained));
   const say = Math.min(1, Math.max(lawModel.least, 1 - (least - lawModel.trusted) / lawModel.width));
   if (n === 0) {
     const straight = profile.find((item) => item.mismatch === 0)?.log;

@@ -1,4 +1,5 @@
 import { predictRunaway } from "../control/fromRun/predictRunaway.js";
+import { backEmfVector } from "../identify/electrical/backEmfVector.js";
 import type { Run } from "../run/run.js";
 import { driveSignsOf } from "./driveKind.js";
 import { handLikelihood } from "./handEvidence.js";
@@ -13,6 +14,10 @@ import { judgeUnscaled } from "./unscaled.js";
 
 /** The first pass: watches and measures all trials of one recording and reads them against the tables. */
 export function readRun(run: Run): ReadRecording {
+  return run.once("first pass", () => read(run));
+}
+
+function read(run: Run): ReadRecording {
   const { recording, trials } = run;
   const candidates = mismatchCandidates(recording);
   // Nothing is commanded at rest, nor in a coast-down beside declared trials: there is nothing to judge.
@@ -41,8 +46,16 @@ export function readRun(run: Run): ReadRecording {
   return {
     recording,
     health,
+    ...measuredOffset(run),
     ...(runaway ? { runaway } : {}),
     driveSigns: driveSignsOf(recording, used),
     trials: (declared || decided ? undefined : judgeUnscaled(recording)) ?? judged,
   };
+}
+
+/** Torque factor and offset error by the back-EMF, where the shaft turned, it was seen, and the position kept its count. */
+function measuredOffset(run: Run): Pick<ReadRecording, "measured"> {
+  if (run.health.withholds("offset")) return {};
+  const { offsetError, torqueGain } = backEmfVector(run) ?? {};
+  return offsetError && torqueGain ? { measured: { torqueFactor: torqueGain, offsetError } } : {};
 }

@@ -3,13 +3,18 @@ import { type JudgedRecording, offsetPosterior } from "./judged.js";
 import type { Observation } from "./observe.js";
 import { offsetGrid } from "./offsetGrid.js";
 
-/** Torque factor and offset error of a trial that turned, from the distribution of the offset error. */
+/** Torque factor and offset error of a trial that turned: measured by the back-EMF, else from the distribution of the offset error. */
 export function factorAndOffset(
   { behaviour, sense }: Pick<Observation, "behaviour" | "sense">,
-  judged: Pick<JudgedRecording, "posterior" | "offsets" | "fullGainFrom" | "fieldOriented" | "health">,
+  judged: Pick<
+    JudgedRecording,
+    "posterior" | "offsets" | "fullGainFrom" | "fieldOriented" | "health" | "measured"
+  >,
 ): { torqueFactor?: Estimate; offsetError?: Estimate } {
   if (behaviour !== "turns" && behaviour !== "runs-away" && behaviour !== "follows") return {};
   if (sense === "none" || judged.fieldOriented < 0.8 || judged.health?.offset) return {};
+  // What was measured is said as it was measured, here as everywhere.
+  if (judged.measured) return judged.measured;
   const posterior = offsetPosterior(judged.posterior, judged.offsets);
   if (posterior.every((v) => v === 0)) return {};
   const how = judged.fullGainFrom

@@ -8,9 +8,10 @@ import { Book, intervalOf, magnitude } from "./book.js";
 import { compareRoutes } from "./compareRoutes.js";
 import { type AngleHarmonic, type Constants, constantNames, type Route } from "./constants.js";
 import { addDcConstants } from "./electrical/dc/dcConstants.js";
-import { electricalFromVoltages, travel } from "./electrical/electrical.js";
+import { electricalFromVoltages } from "./electrical/electrical.js";
 import { backEmfFromPlateaus } from "./electrical/plateau.js";
 import { resistanceAtStandstill } from "./electrical/standstillResistance.js";
+import { travel } from "./electrical/travel.js";
 import { backEmfFromVoltageLimit } from "./electrical/voltageLimited.js";
 import { meanEstimate } from "./meanEstimate.js";
 import { addBreakaway } from "./mechanical/breakaway.js";
@@ -90,7 +91,7 @@ function estimate(run: Run, options: EstimateOptions): Constants {
     );
     addJointConstants(recording, signals, used, book);
     const modelErrors = options.modelErrors ?? true;
-    electricalFromVoltages(run, signals, used, book, modelErrors);
+    electricalFromVoltages(run, book, modelErrors);
     resistanceAtStandstill(run, signals, used, book);
     torqueFromTransducer(run, signals, turning, book);
     const steady =

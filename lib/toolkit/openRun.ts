@@ -1,9 +1,11 @@
+import { withFactor } from "../analysis/conclude.js";
 import { type RecordingChartOptions, recordingChart } from "../chart/recordingChart.js";
 import { inspectName, type Showing, showingTable, shownText } from "../chart/render/showsItself.js";
 import type { ChartSpec } from "../chart/render/spec.js";
 import type { Row } from "../chart/render/tables.js";
 import { loopFromRun } from "../control/fromRun/loopFromRun.js";
 import type { LoopSettings } from "../control/fromRun/settings.js";
+import type { RecordingVerdict } from "../diagnosis/types.js";
 import type { Constants } from "../identify/constants.js";
 import { constantsOf } from "../identify/estimateConstants.js";
 import { type StepOfTrial, stepsOf } from "../identify/steps/fitSteps.js";
@@ -23,9 +25,12 @@ import { OpenLoop } from "./openLoop.js";
  */
 export class OpenRun {
   readonly #run: Run;
+  readonly #verdicts: (() => RecordingVerdict) | undefined;
 
-  constructor(recording: Recording) {
+  /** @param verdicts - what the diagnosis of all runs opened together says of this one */
+  constructor(recording: Recording, verdicts?: () => RecordingVerdict) {
     this.#run = runOf(recording);
+    this.#verdicts = verdicts;
   }
 
   /** File it was read from. */
@@ -42,9 +47,14 @@ export class OpenRun {
     return this.#run.motor;
   }
 
+  /** The analysis that all of this reads. */
+  get analysed(): Run {
+    return this.#run;
+  }
+
   /** The recording as it was read, with the trials found in it: what is judged. */
   get input(): { readonly recording: Recording; readonly trials: Run["cut"]["trials"] } {
-    return { recording: this.#run.logged, trials: this.#run.cut.trials };
+    return { recording: this.#run.recording, trials: this.#run.cut.trials };
   }
 
   /** The recording in SI, with units that were off by a known factor put right. */
@@ -69,7 +79,11 @@ export class OpenRun {
 
   /** kv, torque constant, resistance, friction, inertia, each with an interval; what is not identifiable is named. */
   constants(): Constants {
-    return constantsOf(this.#run);
+    return this.#run.once("constants among their set", () => {
+      const own = constantsOf(this.#run);
+      const verdicts = this.#verdicts?.();
+      return verdicts ? withFactor(own, verdicts) : own;
+    });
   }
 
   /** The constants as rows for a table, in units for people. */

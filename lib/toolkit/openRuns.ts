@@ -1,12 +1,12 @@
+import { analyseRuns } from "../analysis/analyseRuns.js";
 import { inspectName, showingTable, shownText } from "../chart/render/showsItself.js";
 import type { Row } from "../chart/render/tables.js";
-import { diagnose } from "../diagnosis/diagnose.js";
 import type { DiagnoseOptions } from "../diagnosis/options.js";
 import type { LeadOrder } from "../motor/facts.js";
 import type { ReadOptions } from "../recording/columns/readOptions.js";
 import { writeTo } from "../recording/outputFolder.js";
 import { readRecordings } from "../recording/readRecordings.js";
-import type { Finding } from "../recording/types.js";
+import type { Finding, Recording } from "../recording/types.js";
 import { makeReport } from "../report/report.js";
 import type { Report, ReportSource } from "../report/types.js";
 import { Judgement } from "./judgement.js";
@@ -28,8 +28,10 @@ export class Runs {
   readonly #paths: readonly string[];
   #judged: Judgement | undefined;
 
-  constructor(list: readonly OpenRun[], problems: readonly Finding[], paths: readonly string[]) {
-    this.list = list;
+  constructor(recordings: readonly Recording[], problems: readonly Finding[], paths: readonly string[]) {
+    this.list = recordings.map(
+      (recording, k) => new OpenRun(recording, () => this.diagnose().document.recordings[k]),
+    );
     this.problems = problems;
     this.#paths = paths;
   }
@@ -49,7 +51,12 @@ export class Runs {
   /** Verdicts, causes and the least rework, all runs of a motor together; judged once where no option is given. */
   diagnose(options?: DiagnoseOptions): Judgement {
     const judge = (): Judgement =>
-      new Judgement(diagnose(this.#inputs(), { problems: this.problems, ...options }));
+      new Judgement(
+        analyseRuns(
+          this.list.map((run) => run.analysed),
+          { problems: this.problems, ...options },
+        ).diagnosis,
+      );
     if (options !== undefined) return judge();
     this.#judged ??= judge();
     return this.#judged;
@@ -74,7 +81,7 @@ export class Runs {
   async report(folder?: string, cover?: ReportCover): Promise<Report> {
     const report = await makeReport({
       diagnosis: this.diagnose().document,
-      recordings: this.#inputs().map((input, i) => ({ ...input, constants: this.list[i].constants() })),
+      recordings: this.list.map((run) => ({ ...run.input, constants: run.constants() })),
       made: new Date().toISOString(),
       ...(cover ? { cover } : {}),
     });
@@ -87,10 +94,6 @@ export class Runs {
         "letter.md": report.letter.markdown,
       });
     return report;
-  }
-
-  #inputs() {
-    return this.list.map(({ input }) => input);
   }
 
   [inspectName](): string {
@@ -113,9 +116,5 @@ export class Runs {
 export async function openRuns(paths: string | readonly string[], options: ReadOptions = {}): Promise<Runs> {
   const all = typeof paths === "string" ? [paths] : paths;
   const { recordings, problems } = await readRecordings(all, options);
-  return new Runs(
-    recordings.map((recording) => new OpenRun(recording)),
-    problems,
-    all,
-  );
+  return new Runs(recordings, problems, all);
 }

@@ -611,25 +611,12 @@ describe("causes with a mismatch n", () => {
   });
 
   test("the torque law's support of a mismatch multiplies its chance, fully where the best law explains the motion", () => {
-    const fit = {
-      mismatch: 0,
-      direct: 1,
-      quadrature: 0,
-      friction: 0,
-      load: 0,
-      error: 0.1,
-      unexplained: 0.05,
-      peak: 1,
-      windows: 9,
-      half: 1,
-      freedom: 9,
-    };
     const profile = (log: number, unexplained: number) => ({
       firstTravel: 0.2,
       lawProfile: [
-        { mismatch: 0, log: -12, fit: { ...fit, unexplained } },
-        { mismatch: 8, log, fit: { ...fit, unexplained } },
-        { mismatch: 1, log: 0, fit: { ...fit, unexplained } },
+        { mismatch: 0, log: -12, unexplained },
+        { mismatch: 8, log, unexplained },
+        { mismatch: 1, log: 0, unexplained },
       ],
     });
     const like = (log: number, unexplained: number) =>

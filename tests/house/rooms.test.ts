@@ -13,6 +13,7 @@ const rooms = [
   "identify",
   "control",
   "diagnosis",
+  "analysis",
   "study",
   "chart",
   "report",

@@ -41,7 +41,7 @@ const judged = (motor: string | null, kv: number) => ({
 async function write(folder: string, results: Parameters<typeof writeResults>[1], about?: string) {
   const output = await OutputFolder.open(folder);
   try {
-    await writeResults(output, results, about);
+    await writeResults(output, results, await readAbout(about));
     await output.keep(Object.values(resultFiles));
   } finally {
     await output.close();

@@ -7,7 +7,7 @@ import { frictionFromSteadyPoints } from "../mechanical/steadyFriction.js";
 import type { SteadyPoint } from "../mechanical/steadyPoints.js";
 import { stretchesOf } from "../mechanical/stretches.js";
 import { type Signals, valuesOf } from "../signals.js";
-import { travel } from "./electrical.js";
+import { travel } from "./travel.js";
 
 /**
  * Phase resistance from a shaft that stands still (blocked, braked, or held by friction) with voltage and current logged: no back-EMF, and in the last half of

@@ -8,7 +8,8 @@ import { bumpOf, weigh } from "../mechanical/modulate.js";
 import type { Stretch } from "../mechanical/stretches.js";
 import { withModelError } from "../modelError.js";
 import { runsWhere, type Signals, valuesOf } from "../signals.js";
-import { addBackEmf, controlPeriod } from "./electrical.js";
+import { addBackEmf } from "./electrical.js";
+import { controlPeriod } from "./voltageEquations.js";
 
 /** The voltage a drive can give, from the stated facts or the bus channel, with the modulation in words. */
 export interface VoltageLimit {

@@ -1,17 +1,19 @@
-import { diagnose } from "../../diagnosis/diagnose.js";
-import { estimateConstants } from "../../identify/estimateConstants.js";
+import { analyseRuns } from "../../analysis/analyseRuns.js";
+import { encodeRead } from "../../analysis/readJson.js";
+import { summarise } from "../../analysis/summary.js";
 import { readRecordings } from "../../recording/readRecordings.js";
-import { cutTrials } from "../../recording/segments/cutTrials.js";
-import type { Recording, Trial } from "../../recording/types.js";
+import { Run } from "../../run/run.js";
 import { describedFile } from "./describedFile.js";
+import { readingOf } from "./readingSettings.js";
 import type { JudgedRecording, JudgeFile, Triple } from "./recordingResult.js";
 import { type StudyConstant, studyConstants } from "./studyConstants.js";
+import { trialResult, tripleOf } from "./trialResults.js";
 
 /**
  * Reads one file, cuts it into trials, judges and fits it. Never throws for bad input: the reason is part of the result.
  */
-export const judge: JudgeFile = async (path) => {
-  const { recordings, problems } = await readRecordings([path]);
+export const judge: JudgeFile = async (path, settings) => {
+  const { recordings, problems } = await readRecordings([path], readingOf(settings));
   if (recordings.length === 0) {
     const said = problems.find((p) => p.severity === "error") ?? problems[0];
     return { recordings: [], reason: said?.message ?? "no recording was found in the file" };
@@ -20,51 +22,38 @@ export const judge: JudgeFile = async (path) => {
   return {
     recordings: recordings.map((recording, i) => {
       const part = recordings.length === 1 ? null : (recording.title ?? recording.motor ?? String(i + 1));
-      return { ...judgeRecording(recording, cutTrials(recording).trials), part, about };
+      return { ...judgeRun(new Run(recording)), part, about };
     }),
     reason: null,
   };
 };
 
-/** Judges and fits one recording that is already in memory. */
-export function judgeRecording(recording: Recording, trials: readonly Trial[]): JudgedRecording {
-  const verdicts = diagnose([{ recording, trials }]).recordings[0]?.trials ?? [];
-  const fitted = estimateConstants(recording, trials);
-  const all = { ...fitted.electrical, ...fitted.mechanical, ...fitted.ratios } as Record<
-    string,
-    { value: number; low: number; high: number } | undefined
-  >;
-  const constants: Partial<Record<StudyConstant, Triple>> = {};
+/** Judges and fits one run by itself. What its set needs of it is kept where it states its lead order. */
+export function judgeRun(run: Run): JudgedRecording {
+  const { recordings } = analyseRuns([run], { parts: { constants: true } });
+  const { verdicts, constants, rows } = recordings[0];
+  const all: Readonly<Partial<Record<StudyConstant, { value: number; low: number; high: number }>>> = {
+    ...constants?.electrical,
+    ...constants?.mechanical,
+    ...constants?.ratios,
+  };
+  const kept: Partial<Record<StudyConstant, Triple>> = {};
   for (const name of studyConstants) {
-    const estimate = all[name];
-    if (estimate !== undefined && Number.isFinite(estimate.value))
-      constants[name] = [estimate.value, estimate.low, estimate.high];
+    const triple = tripleOf(all[name] && { ...all[name], unit: "", method: "" });
+    if (triple) kept[name] = triple;
   }
-  const findings = [...recording.findings, ...fitted.findings]
+  const findings = [...verdicts.findings, ...(constants?.findings ?? [])]
     .filter((finding) => finding.severity !== "note")
     .map((finding) => finding.code);
   return {
-    motor: recording.motor ?? null,
-    ordering: recording.ordering ?? null,
+    motor: run.motor ?? null,
+    ordering: run.ordering ?? null,
     part: null,
     about: {},
-    rows: recording.time.length,
-    trials: verdicts.map((verdict) => {
-      const cause = [...verdict.causes].sort((a, b) => b.probability - a.probability)[0];
-      return {
-        kind: verdict.kind,
-        start: verdict.start,
-        end: verdict.end,
-        verdict: verdict.verdict,
-        confidence: verdict.confidence,
-        sense: verdict.sense,
-        cause: cause?.cause ?? null,
-        causeOdds: cause?.probability ?? null,
-        forecast: verdict.forecast?.verdict ?? null,
-        text: verdict.text,
-      };
-    }),
-    constants,
+    rows,
+    trials: verdicts.trials.map(trialResult),
+    constants: kept,
     findings: [...new Set(findings)].sort(),
+    ...(run.ordering === undefined ? {} : { read: encodeRead(summarise(run).read) }),
   };
 }

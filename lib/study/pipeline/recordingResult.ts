@@ -33,6 +33,8 @@ export interface JudgedRecording {
   readonly about: AboutRecording;
   /** Codes of warnings and errors that were noticed. */
   readonly findings: readonly string[];
+  /** What the recording gave by itself, as text, for its motor's orders to be judged together; where it states its order. */
+  readonly read?: string;
 }
 
 /** What became of one file: judged recordings, or the reason why not. Plain JSON. */
@@ -80,7 +82,8 @@ function isJudgedRecording(value: unknown): boolean {
     ) &&
     [value.about.temperature, value.about.hours].every((v) => v === undefined || typeof v === "number") &&
     Array.isArray(value.findings) &&
-    value.findings.every((code) => typeof code === "string")
+    value.findings.every((code) => typeof code === "string") &&
+    (value.read === undefined || typeof value.read === "string")
   );
 }
 

@@ -3,11 +3,12 @@ import { writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
 import { OutputFolder } from "../../recording/outputFolder.js";
 import { jsonText, visible } from "../../units/text.js";
-import { readAbout } from "./aboutTable.js";
+import { type AboutTable, readAbout } from "./aboutTable.js";
 import { contentKey, settingsKey } from "./contentKey.js";
 import { hasJournal, Journal } from "./journal.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
 import { listRecordings } from "./listRecordings.js";
+import { MotorSets } from "./motorSets.js";
 import { type FileResult, isFileResult, type StudySettings } from "./recordingResult.js";
 import type { DateOrder } from "./settleDates.js";
 import { isLock, lockStudy, type StudyLock } from "./studyLock.js";
@@ -62,6 +63,8 @@ export interface StudyOptions {
   readonly job?: string;
   /** Seconds after which a recording is given up. */
   readonly limit?: number;
+  /** Bytes of memory beyond which it is. */
+  readonly memory?: number;
   /** CSV with facts for each recording or motor (batch, rig, date, temperature, hours); looked through before anything is judged. */
   readonly about?: string;
   /** Order of day and month in the dates of that table, where its dates can be read in two ways. */
@@ -120,17 +123,24 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
     await output.mark();
     lock = await lockStudy(output.path, out);
     await output.removeLeftDrafts();
-    await readAbout(options.about, options.dates);
+    const facts = await readAbout(options.about, options.dates);
     const paths = await listRecordings(inputs, options.about === undefined ? [out] : [out, options.about]);
     const base = settingsKey(settings, version, job);
     journal = new Journal(join(output.path, journalName), lock.check);
     judges =
-      options.judges ?? (await judgePool({ threads: options.threads, settings, job, limit: options.limit }));
+      options.judges ??
+      (await judgePool({
+        threads: options.threads,
+        settings,
+        job,
+        limit: options.limit,
+        memory: options.memory,
+      }));
     const judged = await judgeAll(paths, base, journal, judges, options);
     // Threads of our own are done: their memory is free before the tables are written.
     if (options.judges === undefined) await judges.close();
     lock.check();
-    const report = await finish(output, paths, judged, journal, options);
+    const report = await finish(output, paths, judged, journal, { ...options, facts });
     await judges.finished?.();
     return report;
   } catch (error) {
@@ -329,7 +339,7 @@ async function finish(
   paths: readonly string[],
   { keys, reused, unread }: Judged,
   journal: Journal,
-  { version, settings = {}, about, dates }: StudyOptions,
+  { version, settings = {}, facts }: StudyOptions & { readonly facts: AboutTable },
 ): Promise<StudyReport> {
   const dead: string[] = [];
   const failures: { path: string; reason: string }[] = [];
@@ -341,11 +351,14 @@ async function finish(
     undetermined: 0,
   };
   let [recordings, trials, failed] = [0, 0, 0];
+  const resultOf = (i: number): FileResult | undefined => unread.get(keys[i]) ?? journal.get(keys[i]);
+  const sets = new MotorSets(paths, resultOf, facts);
   function* results() {
     for (let i = 0; i < paths.length; i++) {
       const key = keys[i];
-      const result = unread.get(key) ?? journal.get(key);
-      if (result === undefined) throw new Error(`${paths[i]}: its result is missing from the journal`);
+      const alone = resultOf(i);
+      if (alone === undefined) throw new Error(`${paths[i]}: its result is missing from the journal`);
+      const result = sets.judged(i, alone);
       if (result.reason !== null) {
         failed++;
         if (result.poison) dead.push(`${jsonText({ recording: paths[i], reason: result.reason }, 0)}\n`);
@@ -361,7 +374,7 @@ async function finish(
     }
   }
   await output.mayWrite(writtenNames);
-  await writeResults(output, results(), about, dates);
+  await writeResults(output, results(), facts);
   const kept = {
     version,
     settings,

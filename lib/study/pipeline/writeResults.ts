@@ -1,8 +1,7 @@
 import { closeSync, openSync, writeSync } from "node:fs";
 import type { OutputFolder } from "../../recording/outputFolder.js";
-import { type AboutTable, aboutColumns, readAbout } from "./aboutTable.js";
+import { type AboutTable, aboutColumns } from "./aboutTable.js";
 import type { FileResult } from "./recordingResult.js";
-import type { DateOrder } from "./settleDates.js";
 import { studyConstants } from "./studyConstants.js";
 
 /** Columns of `trials.parquet`: one row for each trial, and one for each file or recording that has none. */
@@ -51,19 +50,18 @@ export const resultFiles = {
  * results give the same bytes. They are drafts: `OutputFolder.keep` puts them in their places.
  *
  * @param results - path, key and result of each file, in canonical order
- * @param about - a table about recordings or motors, see `readAbout`
+ * @param about - a table about recordings or motors, as `readAbout` gives it
  */
 export async function writeResults(
   output: OutputFolder,
   results: Iterable<{ readonly path: string; readonly key: string; readonly result: FileResult }>,
-  about?: string,
-  dates?: DateOrder,
+  about: AboutTable,
 ): Promise<void> {
   const staging = {
     trials: await output.draft("trials.staging"),
     recordings: await output.draft("recordings.staging"),
   };
-  const longest = stage(staging, results, await readAbout(about, dates));
+  const longest = stage(staging, results, about);
   const scratch = await output.draft("scratch");
   const made = {
     trials: await output.draft(resultFiles.trials),

@@ -1,0 +1,47 @@
+import type { ReadOptions } from "../recording/columns/interpret.js";
+import { GaveUp } from "../recording/limits/limits.js";
+import { withinTime } from "../recording/limits/watchdog.js";
+import { givenUp, type ReadingJob, readPlanned } from "../recording/readRecordings.js";
+import type { Finding } from "../recording/types.js";
+import { Run } from "../run/run.js";
+import { type Parts, type RunSummary, summarise } from "./summary.js";
+
+/** What one job is read with, and what is wanted of it. */
+export interface AnalyseJobTask {
+  readonly job: ReadingJob;
+  readonly reading: ReadOptions;
+  readonly parts: Parts;
+}
+
+/** Recordings of one job, watched, measured and fitted, their columns let go. */
+export interface AnalysedJob {
+  readonly summaries: readonly RunSummary[];
+  readonly problems: readonly Finding[];
+}
+
+/** Reads the files of one job and analyses each recording by itself. Never throws: what goes wrong is a problem of these files alone. */
+export async function analyseJob({ job, reading, parts }: AnalyseJobTask): Promise<AnalysedJob> {
+  const { recordings, problems } = await readPlanned(job, reading);
+  const summaries: RunSummary[] = [];
+  const failed: Finding[] = [];
+  for (const recording of recordings)
+    try {
+      const own = async () => summarise(new Run(recording), parts);
+      summaries.push(await (reading.limits === undefined ? own() : withinTime(reading.limits, own)));
+    } catch (error) {
+      failed.push(cannotAnalyse(recording.path, error));
+    }
+  return { summaries, problems: [...problems, ...failed] };
+}
+
+/** The finding for files whose analysis failed, which is a mistake of this program and not of the files, or went beyond its limits. */
+export function cannotAnalyse(file: string, error: unknown): Finding {
+  if (error instanceof GaveUp) return givenUp(error, file);
+  return {
+    severity: "error",
+    code: "cannot-judge",
+    message: `the recording could not be judged: ${error instanceof Error ? error.message : String(error)}`,
+    meaning: "the others were; please report this with the file",
+    file,
+  };
+}

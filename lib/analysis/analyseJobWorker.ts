@@ -1,0 +1,2 @@
+/** Entry of the processes of `analyseFiles`. */
+export { analyseJob as default } from "./analyseJob.js";

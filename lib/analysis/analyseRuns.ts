@@ -1,0 +1,58 @@
+import type { DiagnoseOptions } from "../diagnosis/options.js";
+import type { Limits } from "../recording/limits/limits.js";
+import { withinTime } from "../recording/limits/watchdog.js";
+import type { Finding } from "../recording/types.js";
+import type { Run } from "../run/run.js";
+import { cannotAnalyse } from "./analyseJob.js";
+import { type Analysis, conclude } from "./conclude.js";
+import { type Parts, type RunSummary, summarise } from "./summary.js";
+
+/** How `analyseRuns` judges. */
+export interface AnalyseRunsOptions extends DiagnoseOptions {
+  /** What is wanted besides the verdicts: constants, step responses, the loop. */
+  readonly parts?: Parts;
+  /** Called after each run. */
+  readonly progress?: (done: number, total: number) => void;
+}
+
+/**
+ * What `analyseFiles` gives, of runs that are already in memory.
+ *
+ * @example
+ * const { diagnosis } = analyseRuns(recordings.map((recording) => runOf(recording)));
+ * diagnosis.orderings.filter((order) => order.usable).map((order) => order.ordering); // => ["UVW"]
+ */
+export function analyseRuns(runs: readonly Run[], options: AnalyseRunsOptions = {}): Analysis {
+  const summaries = runs.map((run, k) => {
+    const summary = summarise(run, options.parts);
+    options.progress?.(k + 1, runs.length);
+    return summary;
+  });
+  return conclude(summaries, options);
+}
+
+/**
+ * The same with a limit of time for each run. One that takes longer is a problem, and is left out.
+ *
+ * @returns the analysis, and the runs that it is of, one for each of its recordings
+ */
+export async function analyseRunsWithin(
+  limits: Limits,
+  runs: readonly Run[],
+  options: AnalyseRunsOptions = {},
+): Promise<{ readonly analysis: Analysis; readonly kept: readonly Run[] }> {
+  const summaries: RunSummary[] = [];
+  const kept: Run[] = [];
+  const failed: Finding[] = [];
+  for (const [k, run] of runs.entries()) {
+    try {
+      summaries.push(await withinTime(limits, async () => summarise(run, options.parts)));
+      kept.push(run);
+    } catch (error) {
+      failed.push(cannotAnalyse(run.path, error));
+    }
+    options.progress?.(k + 1, runs.length);
+  }
+  const problems = [...(options.problems ?? []), ...failed];
+  return { analysis: conclude(summaries, { ...options, problems }), kept };
+}

@@ -1,0 +1,81 @@
+import type { LoopRequest } from "../control/fromRun/loopRequest.js";
+import { requestedLoop } from "../control/fromRun/loopRequest.js";
+import { loopOfRun, type RecordingLoop } from "../control/index.js";
+import type { ReadRecording } from "../diagnosis/judged.js";
+import { readRun } from "../diagnosis/readRun.js";
+import { type Constants, constantsOf, type StepOfTrial, stepsOf } from "../identify/index.js";
+import type { Run } from "../run/run.js";
+import type { TrialSignals } from "../run/trialSignals.js";
+
+/** What is wanted of each run besides its verdicts. */
+export interface Parts {
+  readonly constants?: boolean;
+  readonly steps?: boolean;
+  /** What a person states of the loop; an empty object asks for the loop as the recording gives it. */
+  readonly loop?: LoopRequest;
+}
+
+/** A step response without its samples. */
+export type FittedStep = Omit<StepOfTrial, "fit"> & {
+  readonly fit: Omit<StepOfTrial["fit"], "fit" | "excluded"> & { readonly excluded: number };
+};
+
+/** What one run gave by itself: plain data without columns, which passes between processes. */
+export interface RunSummary {
+  readonly read: ReadRecording;
+  readonly rows: number;
+  readonly constants?: Constants;
+  readonly steps?: readonly FittedStep[];
+  readonly loop?: RecordingLoop;
+}
+
+/** Takes all that is wanted out of a run. */
+export function summarise(run: Run, parts: Parts = {}): RunSummary {
+  const loop = parts.loop && loopAsked(run, parts.loop);
+  return {
+    read: withoutColumns(readRun(run)),
+    rows: run.time.length,
+    ...(parts.constants ? { constants: constantsOf(run) } : {}),
+    ...(parts.steps ? { steps: stepsOf(run).map(withoutSamples) } : {}),
+    ...(loop ? { loop } : {}),
+  };
+}
+
+/** The loop as it was asked for; where the request lacks a number for this recording, which one. */
+function loopAsked(run: Run, request: LoopRequest): RecordingLoop {
+  try {
+    return loopOfRun(run, requestedLoop(request, run.recording));
+  } catch (error) {
+    if (!(error instanceof RangeError)) throw error;
+    const nothing = { sources: {}, missing: [], notes: [], mixups: [], trials: [] };
+    return { path: run.path, ...nothing, problem: error.message };
+  }
+}
+
+function withoutSamples({ fit, ...step }: StepOfTrial): FittedStep {
+  const { fit: _samples, excluded, ...response } = fit;
+  return { ...step, fit: { ...response, excluded: excluded.length } };
+}
+
+const none = new Float64Array(0);
+
+/** Without the columns, which only the first pass looks at: that a column was there stays known. */
+function withoutColumns(read: ReadRecording): ReadRecording {
+  return {
+    ...read,
+    recording: { ...read.recording, time: none, channels: {}, unscaled: undefined },
+    trials: read.trials.map((trial) => ({
+      ...trial,
+      observation: {
+        ...trial.observation,
+        trial: { ...trial.observation.trial },
+        signals: Object.fromEntries(
+          Object.entries(trial.observation.signals).map(([key, value]) => [
+            key,
+            value instanceof Float64Array ? none : value,
+          ]),
+        ) as unknown as TrialSignals,
+      },
+    })),
+  };
+}
