@@ -5,7 +5,7 @@
  */
 import { existsSync, readFileSync } from "node:fs";
 import { join } from "node:path";
-import { diagnoseFiles } from "../../lib/diagnosis/diagnoseFiles.js";
+import { diagnoseFiles } from "../../lib/analysis/analyseFiles.js";
 import type { RecordingVerdict, TrialVerdict, VerdictWord } from "../../lib/diagnosis/types.js";
 import { truthsIn } from "./score.js";
 

@@ -2,7 +2,7 @@ import { mkdtempSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { expect, test } from "vitest";
-import { diagnoseFiles } from "../../lib/diagnosis/diagnoseFiles.js";
+import { diagnoseFiles } from "../../lib/analysis/analyseFiles.js";
 
 async function judged(header: string, row: (t: number) => readonly (number | string)[], seconds = 2) {
   const folder = mkdtempSync(join(tmpdir(), "unscaled-"));
