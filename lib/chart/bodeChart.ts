@@ -1,6 +1,6 @@
 import { caseColors, caseDashes } from "./marks/palette.js";
 import { short, thin } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** One open loop. */
 export interface BodeCase {
@@ -26,7 +26,7 @@ export interface BodeCase {
  * const frequency = [10, 100, 1000]; // rad/s
  * bodeChart([{ label: "measured gains", frequency, magnitude: [20, 0, -20], phase: [-95, -118, -160], crossover: 100, phaseMargin: 62 }]);
  */
-export function bodeChart(cases: readonly BodeCase[], options: ChartOptions = {}): ChartSpec {
+export function bodeChart(cases: readonly BodeCase[], options: ChartOptions = {}): Chart {
   const width = options.width ?? 560;
   const labels = cases.map((one) => one.label);
   const values = cases.flatMap((one) =>

@@ -1,7 +1,7 @@
 import { quantityColor, verdictColor, verdictMark } from "./marks/palette.js";
 import { verdictStyle } from "./marks/theme.js";
 import { short, thin } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** One case of a set of small pictures. */
 export interface SmallCase {
@@ -25,7 +25,7 @@ export function casesChart(
   cases: readonly SmallCase[],
   axis: string,
   options: ChartOptions & { readonly columns?: number; readonly sameScale?: boolean } = {},
-): ChartSpec {
+): Chart {
   const columns = options.columns ?? 4;
   const width = options.width ?? Math.floor((700 - 30 * columns) / columns);
   const height = options.height ?? 92;
@@ -97,6 +97,19 @@ export function casesChart(
               },
             ]
           : []),
+        {
+          name: `hover_case_${index}`,
+          mark: { type: "rule", opacity: 0, strokeWidth: 5 },
+          encoding: {
+            x,
+            tooltip: [
+              { field: "t", type: "quantitative", title: "Time (s)", format: ".3~g" },
+              { field: "v", type: "quantitative", title: axis, format: ".4~g" },
+              ...(one.command ? [{ field: "c", type: "quantitative", title: "asked for", format: ".4~g" }] : []),
+              ...(one.predicted ? [{ field: "p", type: "quantitative", title: "predicted", format: ".4~g" }] : []),
+            ],
+          },
+        },
       ],
     };
   });

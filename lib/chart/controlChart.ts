@@ -1,11 +1,13 @@
 import { dataColor, unstableColor } from "./marks/palette.js";
 import { short } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** A control chart: values in the order of production, with centre and limits. */
 export interface ControlPicture {
   readonly values: ArrayLike<number>;
   readonly labels?: readonly string[];
+  /** Batch of each value: neighbours of one batch are drawn on one stretch with its name. */
+  readonly groups?: readonly string[];
   readonly center: number;
   readonly lower: number;
   readonly upper: number;
@@ -20,13 +22,14 @@ export interface ControlPicture {
  * const values = [103.1, 102.8, 103.4, 103.0];
  * controlChart({ values, center: 103, lower: 99, upper: 107 }, "Kv ((rev/min)/V)");
  */
-export function controlChart(control: ControlPicture, axis: string, options: ChartOptions = {}): ChartSpec {
+export function controlChart(control: ControlPicture, axis: string, options: ChartOptions = {}): Chart {
   const width = options.width ?? 640;
   const signals = new Map((control.signals ?? []).map((signal) => [signal.at, signal.rule]));
   const values = Array.from(control.values, (value, i) => ({
     i: i + 1,
     v: short(value),
     label: control.labels?.[i] ?? String(i + 1),
+    group: control.groups?.[i] ?? "",
     rule: signals.get(i) ?? (value > control.upper || value < control.lower ? "outside the limits" : ""),
     state: signals.has(i) || value > control.upper || value < control.lower ? "signal" : "in control",
   }));
@@ -48,6 +51,7 @@ export function controlChart(control: ControlPicture, axis: string, options: Cha
       width,
       height: options.height ?? 240,
       layer: [
+        ...groupLayers(control.groups ?? [], x),
         ...lines.flatMap((line) => [
           {
             data: { values: [{}] },
@@ -86,6 +90,7 @@ export function controlChart(control: ControlPicture, axis: string, options: Cha
             y,
             tooltip: [
               { field: "label", title: "Motor" },
+              ...(control.groups ? [{ field: "group", title: "Batch" }] : []),
               { field: "v", type: "quantitative", title: axis },
               { field: "rule", title: "Rule" },
             ],
@@ -99,9 +104,46 @@ export function controlChart(control: ControlPicture, axis: string, options: Cha
       ],
     },
     {
-      title: "Control chart",
+      title: titleOf(values.filter(({ state }) => state === "signal")),
+      subtitle: `${values.length} motors in order; dotted: limits within which chance alone keeps them`,
       description: `${axis} of ${values.length} motors in order; limits ${short(control.lower, 4)} to ${short(control.upper, 4)}; ${values.filter((value) => value.state === "signal").length} signals.`,
     },
     options,
   );
+}
+
+/** Says where the signals lie. */
+function titleOf(signals: readonly { readonly group: string }[]): string {
+  if (signals.length === 0) return "No motor lies outside the limits";
+  const count = `${signals.length} ${signals.length === 1 ? "motor" : "motors"} outside the limits`;
+  const groups = [...new Set(signals.map(({ group }) => group))].filter((group) => group !== "");
+  const inGroup = (group: string) => signals.filter((signal) => signal.group === group).length;
+  const most = groups.sort((a, b) => inGroup(b) - inGroup(a))[0];
+  return most === undefined ? count : `${count}, ${inGroup(most)} of them of batch ${most}`;
+}
+
+/** Alternate stretches for the batches, with their names above. */
+function groupLayers(groups: readonly string[], x: object): object[] {
+  const runs: { name: string; a: number; b: number; middle: number }[] = [];
+  groups.forEach((name, i) => {
+    const last = runs.at(-1);
+    if (last?.name === name) {
+      last.b = i + 1.5;
+      last.middle = (last.a + last.b) / 2;
+    } else runs.push({ name, a: i + 0.5, b: i + 1.5, middle: i + 1 });
+  });
+  if (runs.length === 0) return [];
+  const named = runs.filter(({ a, b }) => (b - a) / groups.length > 0.035);
+  return [
+    {
+      data: { values: runs.filter((_, i) => i % 2 === 1) },
+      mark: { type: "rect", style: "band" },
+      encoding: { x: { ...x, field: "a" }, x2: { field: "b" } },
+    },
+    {
+      data: { values: named },
+      mark: { type: "text", style: "note", baseline: "bottom", dy: -4 },
+      encoding: { x: { ...x, field: "middle" }, y: { value: 0 }, text: { field: "name" } },
+    },
+  ];
 }

@@ -1,7 +1,7 @@
 import type { Estimate } from "../units/estimate.js";
 import { dataColor, modelColor } from "./marks/palette.js";
 import { short } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /**
  * How a quantity is spread over many motors, with the estimate of its middle and that estimate's interval.
@@ -18,7 +18,7 @@ export function distributionChart(
   axis: string,
   estimate?: Pick<Estimate, "value" | "low" | "high">,
   options: ChartOptions = {},
-): ChartSpec {
+): Chart {
   const finite = Array.from(values).filter(Number.isFinite);
   const low = finite.reduce((a, b) => Math.min(a, b), Number.POSITIVE_INFINITY);
   const high = finite.reduce((a, b) => Math.max(a, b), Number.NEGATIVE_INFINITY);
@@ -52,7 +52,7 @@ export function distributionChart(
           encoding: {
             x,
             x2: { field: "b" },
-            y: { field: "count", type: "quantitative", title: "Motors" },
+            y: { field: "count", type: "quantitative", title: "Motors", axis: { tickMinStep: 1, format: "d" } },
             y2: { datum: 0 },
             tooltip: [
               { field: "a", type: "quantitative", title: "from" },
@@ -60,6 +60,12 @@ export function distributionChart(
               { field: "count", type: "quantitative", title: "motors" },
             ],
           },
+        },
+        {
+          // Every motor itself, as a tick on the axis.
+          data: { values: finite.map((value) => ({ a: short(value) })) },
+          mark: { type: "tick", style: "ink", thickness: 1, height: 7, opacity: 0.55, yOffset: 4 },
+          encoding: { x, y: { datum: 0 } },
         },
         ...(estimate
           ? [
@@ -85,6 +91,7 @@ export function distributionChart(
     },
     {
       title: "Spread over the motors",
+      subtitle: `${finite.length} motors, each a tick on the axis${estimate ? "; line and band: estimate with its 95 % interval" : ""}`,
       description: `${axis} of ${finite.length} motors, from ${short(low, 4)} to ${short(high, 4)}${estimate ? `; estimate ${short(estimate.value, 4)}, interval ${short(estimate.low, 4)} to ${short(estimate.high, 4)}` : ""}.`,
     },
     options,

@@ -1,7 +1,7 @@
 import { legendLayer } from "./marks/legendLayer.js";
 import { dataColor, modelColor } from "./marks/palette.js";
 import { short } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** Friction measured, and the model drawn through it. */
 export interface FrictionPicture {
@@ -22,7 +22,7 @@ export interface FrictionPicture {
  * const points = [{ speed: -1000, torque: -0.0062 }, { speed: 1000, torque: 0.0061 }]; // rev/min, N m
  * frictionChart({ points, coulomb: 0.004, viscous: 2e-6 });
  */
-export function frictionChart(friction: FrictionPicture, options: ChartOptions = {}): ChartSpec {
+export function frictionChart(friction: FrictionPicture, options: ChartOptions = {}): Chart {
   const points = friction.points.map((point) => ({
     w: short(point.speed, 4),
     T: short(point.torque * 1000, 4),

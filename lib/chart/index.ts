@@ -39,7 +39,7 @@ export {
   showTable,
 } from "./render/notebook.js";
 export { chartPng, chartSvg, type PictureOptions } from "./render/render.js";
-export { type ChartOptions, type ChartSpec, stack, withTheme } from "./render/spec.js";
+export { type Chart, type ChartOptions, type ChartSpec, stack, withTheme } from "./render/spec.js";
 export { type StepPicture, stepChart } from "./stepChart.js";
 export { type SurvivalPicture, survivalChart } from "./survivalChart.js";
 export { type TorqueAngleCase, torqueAngleChart } from "./torqueAngleChart.js";

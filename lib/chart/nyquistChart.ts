@@ -1,6 +1,6 @@
 import { caseColors, caseDashes } from "./marks/palette.js";
 import { short } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** One open loop in the complex plane. */
 export interface NyquistCase {
@@ -20,7 +20,7 @@ const reach = 2.6;
  * @example
  * nyquistChart([{ label: "g = 1", frequency: [1, 10, 100], real: [-2, -0.4, 0], imaginary: [-2, -1, -0.1] }]);
  */
-export function nyquistChart(cases: readonly NyquistCase[], options: ChartOptions = {}): ChartSpec {
+export function nyquistChart(cases: readonly NyquistCase[], options: ChartOptions = {}): Chart {
   const size = options.width ?? 360;
   const labels = cases.map((one) => one.label);
   const values = cases.flatMap((one) =>

@@ -3,7 +3,7 @@ import type { LeadOrder } from "../motor/facts.js";
 import { verdictColor, verdictMark } from "./marks/palette.js";
 import { verdictStyle } from "./marks/theme.js";
 import { short, thin } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** What one trial of an order did, in outline. */
 export interface OrderTrial {
@@ -35,7 +35,7 @@ export interface OrderRow {
  * @example
  * orderingsChart([{ ordering: "UVW", trials: [{ kind: "torque trial", verdict: "tracking", time, speed: values }] }]);
  */
-export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions = {}): ChartSpec {
+export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions = {}): Chart {
   const kinds = [...new Set(rows.flatMap((row) => row.trials.map((trial) => trial.kind)))];
   const width = options.width ?? Math.max(180, Math.floor(610 / Math.max(1, kinds.length)));
   const height = options.height ?? 62;
@@ -169,7 +169,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
       spacing: 14,
     },
     {
-      title: "The orders at a glance",
+      title: titleOf(rows),
       subtitle: "Shaft speed in rev/min; dashed: what was asked for",
       description: `What the shaft did in each order. ${rows
         .map(
@@ -224,4 +224,16 @@ const reach = (values: readonly number[]): number => Math.max(0, ...values.map(M
 /** True for a shaft that turned: its own scale then shows how; a shaft at rest stays a line on the common one. */
 function moves({ verdict }: OrderTrial): boolean {
   return verdict === "tracking" || verdict === "reversed" || verdict === "runaway";
+}
+
+/** What each order did in its most telling trial, orders of one answer together. */
+function titleOf(rows: readonly OrderRow[]): string {
+  const groups = new Map<string, string[]>();
+  for (const row of rows) {
+    const last = row.trials.find(({ kind }) => kind.startsWith("speed")) ?? row.trials.at(-1);
+    const words = last === undefined ? "not tried" : (last.words ?? last.verdict);
+    groups.set(words, [...(groups.get(words) ?? []), row.ordering, ...(row.alike ?? [])]);
+  }
+  const text = [...groups].map(([words, orders]) => `${orders.join(", ")} ${words}`).join("; ");
+  return text.length > 0 && text.length <= 90 ? text : "What each lead order did";
 }

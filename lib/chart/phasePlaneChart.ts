@@ -1,7 +1,7 @@
 import { stableColor, unstableColor, verdictColor, verdictShape } from "./marks/palette.js";
 import { verdictStyle } from "./marks/theme.js";
 import { short, thin } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** A path through the plane. */
 export interface PhasePath {
@@ -27,7 +27,7 @@ export function phasePlaneChart(
   paths: readonly PhasePath[],
   command?: number,
   options: ChartOptions = {},
-): ChartSpec {
+): Chart {
   const values: object[] = [];
   const ends: object[] = [];
   for (const path of paths) {
@@ -140,7 +140,8 @@ export function phasePlaneChart(
         },
         ...paths.map((path, p) => {
           const end = ends[p] as { w: number; i: number; text: string };
-          const right = end.w > 0.3 * w;
+          // A path that ends near standstill is named on the side that the paths of turning shafts leave free.
+          const right = end.w > 0.3 * w || Math.abs(end.w) < 0.05 * w;
           const top = end.i > 0;
           return {
             data: { values: [end] },
@@ -157,10 +158,17 @@ export function phasePlaneChart(
       ],
     },
     {
-      title: "Speed against current, loop closed",
+      title: titleOf(paths),
       subtitle: "Green quadrants: the shaft turns the way the current asks. Orange: it turns against it",
       description: `Paths of speed against current. ${paths.map((path) => `${path.label} is ${path.verdict} and ends at ${short(path.speed[path.speed.length - 1], 3)} rev/min with ${short(path.current[path.current.length - 1], 3)} A`).join("; ")}.`,
     },
     options,
   );
+}
+
+function titleOf(paths: readonly PhasePath[]): string {
+  const text = paths.map(({ label, verdict }) => `${label} ${verdict}`).join("; ");
+  return text.length > 0 && text.length <= 70
+    ? `Speed against current, loop closed: ${text}`
+    : "Speed against current, loop closed";
 }

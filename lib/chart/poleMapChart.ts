@@ -1,7 +1,7 @@
 import { stableColor, unstableColor } from "./marks/palette.js";
 import { verdictStyle } from "./marks/theme.js";
 import { short } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** Poles of one closed loop. */
 export interface PoleCase {
@@ -17,7 +17,13 @@ export interface PoleCase {
  * @example
  * poleMapChart([{ label: "g = 1", poles: [{ re: -40, im: 30 }, { re: -40, im: -30 }], named: true }]);
  */
-export function poleMapChart(cases: readonly PoleCase[], options: ChartOptions = {}): ChartSpec {
+export function poleMapChart(
+  cases: readonly PoleCase[],
+  options: ChartOptions & {
+    /** Poles in small steps of what is turned: the paths on which they move. */
+    readonly locus?: PoleCase["poles"];
+  } = {},
+): Chart {
   const values = cases.flatMap((one, i) =>
     one.poles.map((pole) => ({
       x: short(pole.re, 4),
@@ -74,6 +80,15 @@ export function poleMapChart(cases: readonly PoleCase[], options: ChartOptions =
           mark: { type: "text", style: verdictStyle("runaway"), align: "right", baseline: "top" },
           encoding: { x: { value: width - 6 }, y: { value: 6 }, text: { field: "text" } },
         },
+        ...(options.locus
+          ? [
+              {
+                data: { values: options.locus.map((pole) => ({ x: short(pole.re, 4), y: short(pole.im, 4) })) },
+                mark: { type: "point", style: "ink", filled: true, size: 3, opacity: 0.55, clip: true },
+                encoding: { x, y },
+              },
+            ]
+          : []),
         {
           data: { values },
           mark: {
@@ -108,7 +123,7 @@ export function poleMapChart(cases: readonly PoleCase[], options: ChartOptions =
       ],
     },
     {
-      title: "Poles of the closed loop",
+      title: titleOf(cases),
       description: cases
         .map(
           (one) =>
@@ -118,4 +133,12 @@ export function poleMapChart(cases: readonly PoleCase[], options: ChartOptions =
     },
     options,
   );
+}
+
+/** Which cases are stable: all, none, or those that are named. */
+function titleOf(cases: readonly PoleCase[]): string {
+  const unstable = cases.filter(({ poles }) => poles.some(({ re }) => re >= 0));
+  if (unstable.length === 0) return "All poles left of zero: stable";
+  if (unstable.length === cases.length) return "A pole right of zero in every case: unstable";
+  return `${unstable.length} of ${cases.length} cases have a pole right of zero: unstable`;
 }

@@ -1,11 +1,14 @@
 import { dataColor } from "./marks/palette.js";
 import { short } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** One motor against what the assumed distribution would give at its place. */
 export interface QuantilePoint {
   readonly expected: number;
   readonly found: number;
+  /** Where 95 % of samples of the assumed distribution would have this motor. */
+  readonly low?: number;
+  readonly high?: number;
   readonly label?: string;
 }
 
@@ -22,12 +25,16 @@ export function quantileChart(
   axis: string,
   distribution = "normal",
   options: ChartOptions = {},
-): ChartSpec {
+): Chart {
   const values = points.map((point) => ({
     e: short(point.expected),
     f: short(point.found),
+    low: short(point.low ?? Number.NaN),
+    high: short(point.high ?? Number.NaN),
     label: point.label ?? "",
   }));
+  const band = values.filter(({ low, high }) => low !== null && high !== null);
+  const beyond = band.filter(({ f, low, high }) => Number(f) < Number(low) || Number(f) > Number(high));
   const ends = points.flatMap((point) => [point.expected, point.found]);
   const low = Math.min(...ends);
   const high = Math.max(...ends);
@@ -45,6 +52,11 @@ export function quantileChart(
       width: options.width ?? 340,
       height: options.height ?? 340,
       layer: [
+        {
+          data: { values: band.slice().sort((a, b) => Number(a.e) - Number(b.e)) },
+          mark: { type: "area", style: "band", clip: true },
+          encoding: { x, y: { ...y, field: "low" }, y2: { field: "high" } },
+        },
         {
           data: { values: domain.map((v) => ({ e: v, f: v })) },
           mark: { type: "line", style: "limit" },
@@ -66,8 +78,14 @@ export function quantileChart(
       ],
     },
     {
-      title: "Found against expected",
-      description: `Quantile plot of ${points.length} motors against a ${distribution} distribution, ${axis}.`,
+      title:
+        band.length === 0
+          ? "Found against expected"
+          : beyond.length === 0
+            ? `No motor lies outside what a ${distribution} distribution allows`
+            : `${beyond.length} of ${points.length} motors outside the band of a ${distribution} distribution`,
+      subtitle: `${points.length} motors${band.length > 0 ? "; band: 95 % for each place by itself" : ""}`,
+      description: `Quantile plot of ${points.length} motors against a ${distribution} distribution, ${axis}${band.length > 0 ? `; ${beyond.length} outside the 95 % band` : ""}.`,
     },
     options,
   );

@@ -2,7 +2,7 @@ import type { TrialVerdict } from "../diagnosis/types.js";
 import type { ChannelRole, Recording, Trial } from "../recording/types.js";
 import { outcome } from "./marks/outcome.js";
 import { type TraceMark, type TracePanel, traceChart } from "./marks/traceChart.js";
-import type { ChartOptions, ChartSpec } from "./render/spec.js";
+import type { Chart, ChartOptions } from "./render/spec.js";
 
 /** Panels of a recording: what is drawn together, with the factor from SI to the unit that is read on a bench. */
 const layout: readonly {
@@ -71,6 +71,21 @@ const layout: readonly {
   },
 ];
 
+/** An angle of less than a turn is read in degrees. */
+const angleInDegrees = { title: "Shaft angle (degrees)", factor: 180 / Math.PI };
+
+/** Whether angles stay within a turn of each other. */
+function small(angles: readonly (Float64Array | undefined)[]): boolean {
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (const data of angles)
+    for (const value of data ?? []) {
+      if (value < low) low = value;
+      if (value > high) high = value;
+    }
+  return high - low < 2 * Math.PI;
+}
+
 /** What of a recording is drawn. */
 export interface RecordingChartOptions extends ChartOptions {
   /** Only this stretch of time, s. */
@@ -78,6 +93,8 @@ export interface RecordingChartOptions extends ChartOptions {
   readonly end?: number;
   /** Only these quantities, in panels. */
   readonly quantities?: readonly NonNullable<TracePanel["quantity"]>[];
+  /** What the axis of a quantity spans at least, in the unit of its axis, so that several charts can be compared. */
+  readonly spans?: Readonly<Partial<Record<NonNullable<TracePanel["quantity"]>, readonly [number, number]>>>;
   /** Stretches per trace that are kept when thinning. */
   readonly buckets?: number;
 }
@@ -93,7 +110,7 @@ export function recordingChart(
   recording: Recording,
   trials: readonly (Trial | TrialVerdict)[] = [],
   options: RecordingChartOptions = {},
-): ChartSpec {
+): Chart {
   const start = options.start ?? Number.NEGATIVE_INFINITY;
   const end = options.end ?? Number.POSITIVE_INFINITY;
   const { time } = recording;
@@ -102,15 +119,18 @@ export function recordingChart(
   let to = time.length;
   while (to > from && time[to - 1] > end) to--;
   const panels: TracePanel[] = [];
-  for (const { title, quantity, factor, roles } of layout) {
+  for (const panel of layout) {
+    const { quantity, roles } = panel;
     if (options.quantities && !options.quantities.includes(quantity)) continue;
+    const logged = roles.map(([role]) => recording.channels[role]?.data.subarray(from, to));
+    const { title, factor } = quantity === "position" && small(logged) ? angleInDegrees : panel;
     const series = roles.flatMap(([role, name, kind]) => {
       const data = recording.channels[role]?.data.subarray(from, to);
       if (!data?.some(Number.isFinite)) return [];
       return [{ name, kind, values: data.map((value) => value * factor) }];
     });
     if (series.length > 0) {
-      panels.push({ title, quantity, series });
+      panels.push({ title, quantity, series, ...(options.spans?.[quantity] ? { span: options.spans[quantity] } : {}) });
     }
   }
   const marks = trials

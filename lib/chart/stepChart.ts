@@ -1,7 +1,7 @@
 import { legendLayer } from "./marks/legendLayer.js";
 import { commandColor, modelColor, quantityColor } from "./marks/palette.js";
 import { short, thin } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** A step response and what was fitted to it. */
 export interface StepPicture {
@@ -29,7 +29,7 @@ export interface StepPicture {
  * const fit = time.map((t) => 40 * (1 - Math.exp(-t / 0.098)));
  * stepChart({ time, measured: values, fit, axis: "Speed (rev/min)" });
  */
-export function stepChart(step: StepPicture, options: ChartOptions = {}): ChartSpec {
+export function stepChart(step: StepPicture, options: ChartOptions = {}): Chart {
   const width = options.width ?? 620;
   const color = quantityColor[step.quantity ?? "speed"];
   const kept = thin(

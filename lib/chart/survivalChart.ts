@@ -1,6 +1,6 @@
 import { caseColors, caseDashes } from "./marks/palette.js";
 import { short } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** One survival curve. */
 export interface SurvivalPicture {
@@ -27,7 +27,7 @@ export function survivalChart(
   curves: readonly SurvivalPicture[],
   axis: string,
   options: ChartOptions = {},
-): ChartSpec {
+): Chart {
   const labels = curves.map((curve) => curve.label);
   const values = curves.flatMap((curve) =>
     curve.steps.map((step) => ({
@@ -83,6 +83,22 @@ export function survivalChart(
           },
         },
         {
+          name: "hover_survival",
+          data: { values },
+          mark: { type: "point", opacity: 0, size: 120 },
+          encoding: {
+            x,
+            y,
+            tooltip: [
+              { field: "k", title: "Group" },
+              { field: "t", type: "quantitative", title: axis },
+              { field: "s", type: "quantitative", title: "still working", format: ".1%" },
+              { field: "l", type: "quantitative", title: "at least", format: ".1%" },
+              { field: "h", type: "quantitative", title: "at most", format: ".1%" },
+            ],
+          },
+        },
+        {
           data: { values: ticks },
           mark: { type: "tick", orient: "vertical", size: 10, thickness: 1.5, opacity: 0.9 },
           encoding: { x, y, color },
@@ -90,8 +106,8 @@ export function survivalChart(
       ],
     },
     {
-      title: "Survival",
-      ...(ticks.length > 0 ? { subtitle: "Ticks: left the study still working" } : {}),
+      title: titleOf(curves, axis),
+      subtitle: `${values.some(({ l }) => l !== null) ? "Band: interval of the curve" : "Without intervals"}${ticks.length > 0 ? "; ticks: left the study still working" : ""}`,
       description: curves
         .map(
           (curve) =>
@@ -101,4 +117,16 @@ export function survivalChart(
     },
     options,
   );
+}
+
+/** What is left of each group at the last time that all of them reach. */
+function titleOf(curves: readonly SurvivalPicture[], axis: string): string {
+  const common = Math.min(...curves.map(({ steps }) => steps.at(-1)?.time ?? 0));
+  if (!(common > 0)) return "How many still work";
+  const unit = /\(([^)]*)\)$/.exec(axis)?.[1] ?? "";
+  const left = curves.map(({ label, steps }) => {
+    const there = steps.filter(({ time }) => time <= common).at(-1)?.survival ?? 1;
+    return `${Math.round(100 * there)} %${curves.length > 1 ? ` of ${label}` : ""}`;
+  });
+  return `After ${short(common, 3)}${unit === "" ? "" : ` ${unit}`}, ${left.join(" and ")} still work`;
 }

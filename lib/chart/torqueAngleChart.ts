@@ -1,7 +1,7 @@
 import { legendLayer } from "./marks/legendLayer.js";
 import { commandColor, dataColor } from "./marks/palette.js";
 import { short } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** One case: how torque depends on the shaft's angle while the current is held. */
 export interface TorqueAngleCase {
@@ -24,7 +24,7 @@ export interface TorqueAngleCase {
 export function torqueAngleChart(
   cases: readonly TorqueAngleCase[],
   options: ChartOptions & { readonly columns?: number } = {},
-): ChartSpec {
+): Chart {
   const columns = options.columns ?? Math.min(2, cases.length);
   const width = options.width ?? (columns === 1 ? 600 : 300);
   const height = options.height ?? 150;

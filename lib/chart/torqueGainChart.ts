@@ -1,6 +1,6 @@
 import { dataColor, stableColor, unstableColor, verdictColor, verdictShape } from "./marks/palette.js";
 import { short } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** One order or motor on the curve. */
 export interface GainPoint {
@@ -20,7 +20,7 @@ export interface GainPoint {
  * @example
  * torqueGainChart([{ label: "VWU", offset: 120, verdict: "runaway" }]);
  */
-export function torqueGainChart(points: readonly GainPoint[], options: ChartOptions = {}): ChartSpec {
+export function torqueGainChart(points: readonly GainPoint[], options: ChartOptions = {}): Chart {
   const width = options.width ?? 560;
   const height = options.height ?? 270;
   const curve = Array.from({ length: 73 }, (_, i) => {

@@ -1,7 +1,7 @@
 import { legendLayer } from "./marks/legendLayer.js";
 import { dataColor, modelColor } from "./marks/palette.js";
 import { short } from "./marks/thin.js";
-import { type ChartOptions, type ChartSpec, chart } from "./render/spec.js";
+import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
 /** A Weibull plot: failures on the paper, and the fitted line. */
 export interface WeibullPicture {
@@ -21,7 +21,7 @@ export interface WeibullPicture {
  * const points = [{ time: 4000, failed: 0.13 }, { time: 9000, failed: 0.45 }, { time: 15000, failed: 0.8 }];
  * weibullChart({ points, shape: 1.8, scale: 12000 }, "Hours in service (h)");
  */
-export function weibullChart(weibull: WeibullPicture, axis: string, options: ChartOptions = {}): ChartSpec {
+export function weibullChart(weibull: WeibullPicture, axis: string, options: ChartOptions = {}): Chart {
   const height = (failed: number) => Math.log(-Math.log(1 - failed));
   const inside = (failed: number) => failed > 1e-6 && failed < 1 - 1e-6;
   const points = weibull.points

@@ -56,6 +56,7 @@ export type { MeasuredRun } from "./population/motorSlopes.js";
 export { benjaminiHochberg, holm } from "./population/multiplicity.js";
 export type { ShapeVerdict, TestResult } from "./population/normality.js";
 export { andersonDarling, judgeShape, shapiroWilk } from "./population/normality.js";
+export { type QuantileOfSample, quantiles } from "./population/quantiles.js";
 export type { OddGroup, OddGroups } from "./population/oddGroups.js";
 export { oddGroups } from "./population/oddGroups.js";
 export type {

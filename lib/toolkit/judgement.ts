@@ -10,7 +10,7 @@ import type {
   TrialVerdict,
 } from "../diagnosis/types.js";
 import type { LeadOrder } from "../motor/facts.js";
-import { withCaption } from "./openRun.js";
+import { withCaption } from "./caption.js";
 
 /** What was judged of one lead order. */
 export interface JudgedOrder {

@@ -1,7 +1,7 @@
 import { bodeChart } from "../chart/bodeChart.js";
 import { nyquistChart } from "../chart/nyquistChart.js";
 import { inspectName, showingTable, shownText } from "../chart/render/showsItself.js";
-import type { ChartSpec } from "../chart/render/spec.js";
+import type { Chart } from "../chart/render/spec.js";
 import type { Row } from "../chart/render/tables.js";
 import { analyseLoop, type LoopReport, type MarginReport } from "../control/analyseLoop.js";
 import type { LoopOfRun } from "../control/fromRun/loopFromRun.js";
@@ -55,14 +55,28 @@ export class OpenLoop {
     return this.#curve;
   }
 
-  /** Gain and phase against frequency, margins marked. */
-  bode(label = "as set"): ChartSpec | undefined {
-    return this.curve && bodeChart([{ label, ...this.curve }]);
+  /**
+   * Gain and phase against frequency, margins marked.
+   *
+   * @throws Error when the loop is not known; it says what is missing.
+   */
+  bode(label = "as set"): Chart {
+    return bodeChart([{ label, ...this.#known() }]);
   }
 
-  /** The open loop in the complex plane. */
-  nyquist(label = "as set"): ChartSpec | undefined {
-    return this.curve && nyquistChart([{ label, ...this.curve }]);
+  /**
+   * The open loop in the complex plane.
+   *
+   * @throws Error when the loop is not known; it says what is missing.
+   */
+  nyquist(label = "as set"): Chart {
+    return nyquistChart([{ label, ...this.#known() }]);
+  }
+
+  #known(): OpenLoopCurve {
+    if (this.curve !== undefined) return this.curve;
+    const missing = this.missing.map((one) => one.replace(/\.$/, "")).join("; ");
+    throw new Error(`no picture of the open loop: ${missing}. Give it to speedLoop({ ... })`);
   }
 
   /** The margins as rows. */

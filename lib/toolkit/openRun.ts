@@ -1,19 +1,20 @@
 import { withFactor } from "../analysis/conclude.js";
 import { type RecordingChartOptions, recordingChart } from "../chart/recordingChart.js";
-import { inspectName, type Showing, showingTable, shownText } from "../chart/render/showsItself.js";
-import type { ChartSpec } from "../chart/render/spec.js";
+import { inspectName, showingTable, shownText } from "../chart/render/showsItself.js";
+import type { Chart } from "../chart/render/spec.js";
 import type { Row } from "../chart/render/tables.js";
 import { loopFromRun } from "../control/fromRun/loopFromRun.js";
 import type { LoopSettings } from "../control/fromRun/settings.js";
 import type { RecordingVerdict } from "../diagnosis/types.js";
-import type { Constants } from "../identify/constants.js";
 import { constantsOf } from "../identify/estimateConstants.js";
-import { type StepOfTrial, stepsOf } from "../identify/steps/fitSteps.js";
+import { stepsOf } from "../identify/steps/fitSteps.js";
 import type { Finding, Recording, TrialKind } from "../recording/types.js";
-import { constantRows } from "../report/constantRows.js";
 import { type Run, runOf } from "../run/run.js";
 import type { TrialView } from "../run/trialView.js";
+import { withCaption } from "./caption.js";
+import { constantsThatShow, type ShownConstants } from "./shownConstants.js";
 import { OpenLoop } from "./openLoop.js";
+import { type OpenStep, stepsThatShow } from "./openStep.js";
 
 /**
  * One recorded run with everything known of it: its trials, what was noticed, constants, step responses and the speed loop. Each is worked out when it
@@ -26,6 +27,7 @@ import { OpenLoop } from "./openLoop.js";
 export class OpenRun {
   readonly #run: Run;
   readonly #verdicts: (() => RecordingVerdict) | undefined;
+  #steps: readonly OpenStep[] | undefined;
 
   /** @param verdicts - what the diagnosis of all runs opened together says of this one */
   constructor(recording: Recording, verdicts?: () => RecordingVerdict) {
@@ -78,27 +80,23 @@ export class OpenRun {
   }
 
   /** kv, torque constant, resistance, friction, inertia, each with an interval; what is not identifiable is named. */
-  constants(): Constants {
+  constants(): ShownConstants {
     return this.#run.once("constants among their set", () => {
       const own = constantsOf(this.#run);
       const verdicts = this.#verdicts?.();
-      return verdicts ? withFactor(own, verdicts) : own;
+      return constantsThatShow(verdicts ? withFactor(own, verdicts) : own);
     });
   }
 
   /** The constants as rows for a table, in units for people. */
   constantsTable(): readonly Row[] {
-    return constantRows(this.constants()).map(({ name, value, interval, how }) => ({
-      constant: name,
-      value,
-      "interval, 95 %": interval,
-      "convention, method": how,
-    }));
+    return this.constants().table();
   }
 
   /** A model of the answer to every step of a command. */
-  stepResponses(): readonly StepOfTrial[] {
-    return stepsOf(this.#run);
+  stepResponses(): readonly OpenStep[] {
+    this.#steps ??= stepsThatShow(stepsOf(this.#run));
+    return this.#steps;
   }
 
   /**
@@ -111,7 +109,7 @@ export class OpenRun {
   }
 
   /** Current, speed, angle over time with the trials marked. */
-  chart(options: RecordingChartOptions = {}): ChartSpec {
+  chart(options: RecordingChartOptions = {}): Chart {
     return recordingChart(this.recording, this.#run.cut.trials, options);
   }
 
@@ -132,10 +130,4 @@ export class OpenRun {
     const caption = `${name}: ${this.recording.time.length} rows, ${found} ${found === 1 ? "warning" : "warnings"}`;
     return shownText(withCaption(showingTable(this.table(), caption), caption));
   }
-}
-
-/** The same with its caption above the plain text too. */
-export function withCaption(showing: Showing, caption: string): Showing {
-  const data = { ...showing.data, "text/plain": `${caption}\n${showing.data["text/plain"] ?? ""}` };
-  return { ...showing, data };
 }

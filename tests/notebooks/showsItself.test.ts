@@ -22,7 +22,12 @@ test("in a notebook a chart, an arquero table and an error show themselves as th
     await kernel.run(`${made} await chartOutput(b);`);
     const chart = await kernel.run("b");
     const [shown] = chart.outputs.filter((output) => output.output_type === "display_data");
-    expect(Object.keys(shown.data)).toEqual(["application/vnd.vegalite.v5+json", "image/png", "text/plain"]);
+    expect(Object.keys(shown.data)).toEqual([
+      "application/vnd.vegalite.v5+json",
+      "text/html",
+      "image/png",
+      "text/plain",
+    ]);
     const rows = await kernel.run("table({ speed: [1, 2], order: ['UVW', 'VWU'] })");
     const html = rows.outputs.find((output) => output.output_type === "display_data");
     expect(html).toMatchObject({ data: { "text/html": expect.stringContaining("<th") } });

@@ -1,8 +1,9 @@
-import { mkdtempSync, readdirSync, rmSync } from "node:fs";
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { inspect } from "node:util";
 import { expect, test } from "vitest";
+import "../../lib/index.js";
 import { openRuns } from "../../lib/toolkit/index.js";
 
 const runs = await openRuns(join(import.meta.dirname, "../../datasets/parcel-sorter"));
@@ -53,6 +54,47 @@ test("each shows itself as text in a terminal, never as a dump", () => {
     const text = inspect(shown);
     expect(text).toContain(words);
     expect(text).not.toMatch(/Float64Array|\[Object\]|NaN|undefined/);
+  }
+});
+
+test("constants and step responses have tables and charts, and nothing of that is part of their data", () => {
+  const run = runs.order("UVW");
+  const constants = run.constants();
+  expect(constants.table()).toEqual(run.constantsTable());
+  expect(Object.keys(constants)).not.toContain("table");
+  expect(inspect(constants)).toContain("interval, 95 %");
+  const steps = run.stepResponses();
+  expect(run.stepResponses()).toBe(steps);
+  expect(inspect(steps)).toMatch(/step at \(s\) +trial +model/);
+  const step = steps.find(({ fit }) => fit.fit !== undefined);
+  expect(inspect(step)).toMatch(/^Step at \d+\.\d\d s: /);
+  expect(step?.chart().description).toContain("with the fitted response");
+  // The table's numbers are the fit's own.
+  const [first] = step?.table() ?? [];
+  expect(String(first.value)).toMatch(/\d/);
+});
+
+test("errors are one line that says what to do", async () => {
+  const [run] = (await openRuns(join(import.meta.dirname, "../../datasets/field/gearmotor-432-counts"))).list;
+  const loop = run.speedLoop();
+  expect(loop.curve).toBeUndefined();
+  for (const picture of [() => loop.bode(), () => loop.nyquist()]) {
+    expect(picture).toThrow(/^no picture of the open loop: .*speedLoop\(\{ \.\.\. \}\)$/);
+  }
+  await expect(run.chart().save("/tmp/chart.bmp")).rejects.toThrow(/^\/tmp\/chart\.bmp: .*\.png, \.svg, \.html or \.json/);
+});
+
+test("a chart is saved as picture, page and specification", async () => {
+  const folder = mkdtempSync(join(tmpdir(), "shaftwise-save-"));
+  try {
+    const chart = runs.order("VWU").chart();
+    for (const name of ["a.png", "a.svg", "a.html", "a.json"]) await chart.save(join(folder, name));
+    expect(readFileSync(join(folder, "a.png")).subarray(1, 4).toString()).toBe("PNG");
+    expect(readFileSync(join(folder, "a.svg"), "utf8")).toMatch(/^<svg /);
+    expect(readFileSync(join(folder, "a.html"), "utf8")).toContain('class="live"');
+    expect(JSON.parse(readFileSync(join(folder, "a.json"), "utf8"))).toEqual(JSON.parse(JSON.stringify(chart)));
+  } finally {
+    rmSync(folder, { recursive: true });
   }
 });
 

@@ -133,6 +133,7 @@ export function themeConfig(theme: ThemeName = "light"): Record<string, unknown>
       limit: { color: color.quiet, strokeWidth: 1, strokeDash: [2, 3] },
       zero: { color: color.rule, strokeWidth: 1 },
       band: { color: color.band },
+      strip: { stroke: color.grid, fill: color.band },
       note: { color: color.quiet, fontSize: 12 },
       label: { color: color.ink, fontSize: 12.5 },
       strong: { color: color.ink, fontSize: 12.5, fontWeight: 600 },

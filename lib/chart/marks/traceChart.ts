@@ -1,51 +1,17 @@
-import { type ChartOptions, type ChartSpec, chart } from "../render/spec.js";
+import { type Chart, type ChartOptions, chart } from "../render/spec.js";
+import { axisSpan } from "./axisSpan.js";
 import { legendLayer } from "./legendLayer.js";
-import { commandColor, quantityColor, type verdictColor, verdictMark } from "./palette.js";
+import { commandColor, quantityColor, verdictMark } from "./palette.js";
 import { verdictStyle } from "./theme.js";
 import { short, thin } from "./thin.js";
+import { inView, pointerOf, zoomedTime } from "./tracePointer.js";
+import type { TraceMark, Traces } from "./traces.js";
 
-/** One line of a panel. */
-export interface TraceSeries {
-  /** What the legend says, for instance `speed measured`. */
-  readonly name: string;
-  readonly values: ArrayLike<number>;
-  /** A command is drawn as a dashed step in ink, a model as a dash-dotted line; measured when absent. */
-  readonly kind?: "measured" | "command" | "model";
-  /** Colour; that of the panel's quantity when absent. */
-  readonly color?: string;
-}
-
-/** One drawing area: a quantity over time. */
-export interface TracePanel {
-  /** Axis title with the unit, for instance `Current (A)`. */
-  readonly title: string;
-  /** Chooses the colour. */
-  readonly quantity?: keyof typeof quantityColor;
-  readonly series: readonly TraceSeries[];
-  /** Horizontal lines, such as a current limit. */
-  readonly limits?: readonly { readonly value: number; readonly text: string }[];
-  /** Height, pixels. */
-  readonly height?: number;
-}
-
-/** A marked stretch of time. */
-export interface TraceMark {
-  readonly start: number;
-  readonly end: number;
-  readonly label: string;
-  readonly verdict?: keyof typeof verdictColor;
-}
-
-/** Traces over a common time. */
-export interface Traces {
-  /** s. */
-  readonly time: ArrayLike<number>;
-  readonly panels: readonly TracePanel[];
-  readonly marks?: readonly TraceMark[];
-}
+export type { TraceMark, TracePanel, TraceSeries, Traces } from "./traces.js";
 
 /**
- * Traces over time, one panel per quantity, with their commands, limits and marked trials. Long traces are thinned without losing peaks.
+ * Traces over time, one panel per quantity, with their commands, limits and marked trials. Long traces are thinned without losing peaks. Live, one
+ * line follows the pointer through all panels and says every value, and dragging over the strip below shows a stretch of time.
  *
  * @example
  * traceChart({ time, panels: [{ title: "Speed (rev/min)", quantity: "speed", series: [{ name: "measured", values }] }] });
@@ -53,15 +19,16 @@ export interface Traces {
 export function traceChart(
   traces: Traces,
   options: ChartOptions & { readonly buckets?: number } = {},
-): ChartSpec {
+): Chart {
   const width = options.width ?? 680;
   const marks = traces.marks ?? [];
   const span = traces.time.length > 0 ? [traces.time[0], traces.time[traces.time.length - 1]] : [0, 1];
+  const pointer = pointerOf(traces, width);
   const x = {
     field: "t",
     type: "quantitative",
     title: "Time (s)",
-    scale: { domain: span.map((v) => short(v, 8)), nice: false },
+    scale: { domain: span.map((v) => short(v, 8)), nice: false, ...zoomedTime(pointer.name) },
   };
   const panels = traces.panels.map((panel, at) => {
     const last = at === traces.panels.length - 1;
@@ -85,10 +52,13 @@ export function traceChart(
     const dashes = panel.series.map((series) =>
       series.kind === "command" ? [5, 3] : series.kind === "model" ? [7, 2, 1.5, 2] : undefined,
     );
+    const lowest = Math.min(...panel.series.map((series) => smallest(series.values)));
+    const highest = Math.max(...panel.series.map((series) => largest(series.values)));
+    const limited = (panel.limits ?? []).map(({ value }) => value);
     const y = {
       type: "quantitative",
       title: panel.title,
-      scale: { zero: false, nice: true },
+      scale: { domain: axisSpan([lowest, highest, ...limited, ...(panel.span ?? [])]), nice: false },
       axis: { tickCount: 5 },
     };
     const axisX = {
@@ -97,14 +67,15 @@ export function traceChart(
     };
     const layers: object[] = [];
     if (marks.length > 0)
-      layers.push(bandLayer(marks, axisX), ...(at === 0 ? [labelLayer(marks, axisX, span, width)] : []));
-    const lowest = Math.min(...panel.series.map((series) => smallest(series.values)));
-    const highest = Math.max(...panel.series.map((series) => largest(series.values)));
+      layers.push(
+        bandLayer(marks, axisX),
+        ...(at === 0 ? [labelLayer(marks, axisX, span, width, pointer.name)] : []),
+      );
     if (lowest < 0 && highest > 0) {
       layers.push({
         mark: { type: "rule", style: "zero" },
         data: { values: [{}] },
-        encoding: { y: { datum: 0 } },
+        encoding: { y: { datum: 0, ...y } },
       });
     }
     for (const limit of panel.limits ?? []) {
@@ -135,6 +106,7 @@ export function traceChart(
       layers.push({
         mark: {
           type: "line",
+          clip: true,
           color: colors[s],
           ...(dashes[s] ? { strokeDash: dashes[s] } : {}),
           interpolate: series.kind === "command" ? "step-after" : "linear",
@@ -154,7 +126,7 @@ export function traceChart(
         ),
       );
     }
-    layers.push(hoverLayer(`hover${at}`, axisX, panel));
+    layers.push(pointer.layer(at, axisX));
     return {
       width,
       height: panel.height ?? options.height ?? (at === 0 ? 150 : 130),
@@ -163,7 +135,13 @@ export function traceChart(
     };
   });
   return chart(
-    { vconcat: panels, spacing: 14, resolve: { scale: { color: "independent", strokeDash: "independent" } } },
+    {
+      vconcat: [...panels, pointer.strip],
+      spacing: 14,
+      params: pointer.params,
+      datasets: pointer.datasets,
+      resolve: { scale: { color: "independent", strokeDash: "independent" } },
+    },
     {
       title: "Recorded traces",
       description: describe(traces),
@@ -189,13 +167,19 @@ function bandLayer(marks: readonly TraceMark[], x: object): object {
   return {
     data: { values },
     layer: [
-      { mark: { type: "rect", style: "band" }, encoding: { x, x2: { field: "end" } } },
-      { mark: { type: "rule", style: "zero", opacity: 0.45 }, encoding: { x } },
+      { mark: { type: "rect", style: "band", clip: true }, encoding: { x, x2: { field: "end" } } },
+      { mark: { type: "rule", style: "zero", opacity: 0.45, clip: true }, encoding: { x } },
     ],
   };
 }
 
-function labelLayer(marks: readonly TraceMark[], x: object, span: readonly number[], width: number): object {
+function labelLayer(
+  marks: readonly TraceMark[],
+  x: object,
+  span: readonly number[],
+  width: number,
+  name: string,
+): object {
   const perSecond = width / (span[1] - span[0] || 1);
   const values = marks.map((mark) => ({
     t: short(mark.start, 7),
@@ -215,7 +199,7 @@ function labelLayer(marks: readonly TraceMark[], x: object, span: readonly numbe
         dx: 1,
         dy: -4,
       },
-      encoding: { x, y: { value: 0 }, text: { field: "label" } },
+      encoding: { x, y: { value: 0 }, text: { field: "label" }, opacity: inView(name) },
     })),
   };
 }
@@ -229,37 +213,6 @@ function fitting(mark: TraceMark, room: number): string {
 
 /** Generous width of a character of a mark's label, pixels: 12.5 pixels bold, mean of English text 6.3. */
 const widestCharacter = 6.9;
-
-/** The vertical line that follows the pointer; left out of still pictures. */
-function hoverLayer(name: string, x: object, panel: TracePanel): object {
-  return {
-    name,
-    params: [
-      {
-        name: `at_${name}`,
-        select: { type: "point", fields: ["t"], nearest: true, on: "pointermove", clear: "pointerout" },
-      },
-    ],
-    mark: { type: "rule", style: "zero", strokeWidth: 1 },
-    encoding: {
-      x,
-      opacity: { condition: { param: `at_${name}`, empty: false, value: 1 }, value: 0 },
-      tooltip: [
-        { field: "t", type: "quantitative", title: "Time (s)", format: ".4~g" },
-        ...panel.series.map((series, s) => ({
-          field: `v${s}`,
-          type: "quantitative",
-          title: `${series.name}${unitOf(panel.title)}`,
-          format: ".4~g",
-        })),
-      ],
-    },
-  };
-}
-
-function unitOf(title: string): string {
-  return / \([^)]*\)$/.exec(title)?.[0] ?? "";
-}
 
 function smallest(values: ArrayLike<number>): number {
   let found = Number.POSITIVE_INFINITY;

@@ -1,6 +1,7 @@
 import { chartOutputNow } from "./notebook.js";
 import { notebookWriter } from "./notebookWriter.js";
 import { loadDrawingSoon } from "./render.js";
+import { saveChart } from "./saveChart.js";
 import { inspectName } from "./showsItself.js";
 import { chartsShowBy } from "./spec.js";
 import { arqueroShowsItself } from "./tablesOfOthers.js";
@@ -10,7 +11,7 @@ import { arqueroShowsItself } from "./tablesOfOthers.js";
  * notebook it begins to load what draws, so that the first chart already has its picture; elsewhere it loads nothing.
  */
 export function showInNotebooks(): void {
-  chartsShowBy(chartOutputNow);
+  chartsShowBy(chartOutputNow, saveChart);
   if (notebookWriter() === undefined) return;
   errorsAreOneLine();
   void loadDrawingSoon();

@@ -1,3 +1,4 @@
+import { liveHtml } from "./liveHtml.js";
 import { type MimeBundle, notebookWriter } from "./notebookWriter.js";
 import { chartSvg, chartSvgNow, svgPng, svgPngNow } from "./render.js";
 import type { ChartSpec } from "./spec.js";
@@ -13,8 +14,9 @@ export interface ChartOutput {
 }
 
 /**
- * A chart as a notebook shows it: live where the front end draws Vega-Lite (JupyterLab, VS Code), a PNG picture elsewhere (converters and
- * code hosts strip SVG), and its description where there is neither.
+ * A chart as a notebook shows it: live where the front end draws Vega-Lite itself (JupyterLab, VS Code) and, with what draws inside the first chart
+ * of a notebook, where it only runs scripts (classic Notebook, pages made of notebooks); a PNG picture elsewhere, and its description where
+ * there is neither. Nothing is fetched.
  *
  * @example
  * const { data } = await chartOutput(recordingChart(recording, trials));
@@ -35,6 +37,8 @@ const pngScale = 1.6;
 
 function outputOf(spec: ChartSpec, svg: string | undefined, png: Uint8Array | undefined): ChartOutput {
   const [, width, height] = /width="(\d+)" height="(\d+)"/.exec(svg ?? "") ?? [];
+  const picture = png && { data: Buffer.from(png).toString("base64"), width, height };
+  const html = liveHtml(spec, picture);
   return {
     data: {
       // The front ends draw version 5 of the language, of which these charts keep to the common part.
@@ -42,7 +46,8 @@ function outputOf(spec: ChartSpec, svg: string | undefined, png: Uint8Array | un
         ...spec,
         $schema: "https://vega.github.io/schema/vega-lite/v5.json",
       },
-      ...(png ? { "image/png": Buffer.from(png).toString("base64") } : {}),
+      ...(html === undefined ? {} : { "text/html": html }),
+      ...(picture ? { "image/png": picture.data } : {}),
       "text/plain": spec.description,
     },
     metadata: png ? { "image/png": { width: Number(width), height: Number(height) } } : {},

@@ -2,6 +2,7 @@ import { createHash } from "node:crypto";
 import { type ThemeName, themeColors, themeConfig } from "../marks/theme.js";
 import { loadDrawing, loadPng } from "./drawingPackages.js";
 import { fontFiles } from "./fonts.js";
+import { palettePng } from "./palettePng.js";
 import type { ChartSpec } from "./spec.js";
 import { textMeasure } from "./textWidth.js";
 
@@ -132,20 +133,23 @@ function drawPng({ Resvg }: NonNullable<typeof resvg>, svg: string, options: Pic
       sansSerifFamily: "Source Sans 3",
     },
   }).render();
-  return image.asPng();
+  return palettePng(image.pixels, image.width, image.height) ?? image.asPng();
 }
 
-/** The chart without what only a pointer can reach (layers named `hover...`). */
+/** The chart without what only a pointer can reach: layers and views named `hover...`, selections, and what depends on them. */
 export function still(value: unknown): unknown {
   if (Array.isArray(value)) {
     return value
-      .filter((part) => !(typeof part?.name === "string" && part.name.startsWith("hover") && "mark" in part))
+      .filter((part) => !(typeof part?.name === "string" && part.name.startsWith("hover") && !("select" in part)))
       .map((part) => (typeof part === "object" ? still(part) : part));
   }
   if (value === null || typeof value !== "object") return value;
   const made: Record<string, unknown> = {};
-  for (const [key, part] of Object.entries(value))
+  for (const [key, part] of Object.entries(value)) {
+    if (key === "domainRaw" || (key === "opacity" && typeof part?.condition?.test === "string")) continue;
+    if (key === "params" || key === "datasets") continue;
     made[key] = key === "data" || key === "config" ? part : still(part);
+  }
   return made;
 }
 

@@ -13,16 +13,34 @@ export interface ChartSpec {
   readonly [key: string]: unknown;
 }
 
-/** How a chart is shown at once; set by what draws, which needs this file. */
-let outputNow: (spec: ChartSpec) => Showing = (spec) => ({ data: { "text/plain": spec.description } });
-
-/** Says how charts show themselves. */
-export function chartsShowBy(output: typeof outputNow): void {
-  outputNow = output;
+/** A chart as the builders make it: it shows itself in a notebook and can be saved. Neither is part of its data. */
+export interface Chart extends ChartSpec {
+  /**
+   * Writes the chart as a picture (`.png`, `.svg`), as a page with the live chart in it that needs no network (`.html`), or as its specification (`.json`).
+   *
+   * @returns The path.
+   * @throws Error for another ending, and where what draws is not installed.
+   */
+  save(path: string): Promise<string>;
 }
 
-function chartThatShows(spec: ChartSpec): ChartSpec {
-  return showsItself(spec, () => outputNow(spec));
+/** How a chart is shown at once and saved; set by what draws, which needs this file. */
+let outputNow: (spec: ChartSpec) => Showing = (spec) => ({ data: { "text/plain": spec.description } });
+let saveTo: (spec: ChartSpec, path: string) => Promise<string> = () =>
+  Promise.reject(new Error("a chart is saved by the package as a whole: import from shaftwise"));
+
+/** Says how charts show and save themselves. */
+export function chartsShowBy(output: typeof outputNow, save: typeof saveTo): void {
+  outputNow = output;
+  saveTo = save;
+}
+
+function chartThatShows(spec: ChartSpec): Chart {
+  const shown = showsItself(spec, () => outputNow(spec));
+  return Object.defineProperty(shown, "save", {
+    enumerable: false,
+    value: (path: string) => saveTo(shown, path),
+  }) as Chart;
 }
 
 /** Choices every chart builder takes. */
@@ -50,7 +68,7 @@ export function chart(
   body: Record<string, unknown>,
   heading: Heading,
   options: ChartOptions = {},
-): ChartSpec {
+): Chart {
   const title = options.title === undefined ? heading.title : options.title;
   const subtitle = options.subtitle === undefined ? heading.subtitle : options.subtitle;
   return chartThatShows({
@@ -70,7 +88,7 @@ export function chart(
  * @example
  * const dark = withTheme(recordingChart(recording), "dark");
  */
-export function withTheme(spec: ChartSpec, theme: ThemeName): ChartSpec {
+export function withTheme(spec: ChartSpec, theme: ThemeName): Chart {
   return chartThatShows({ ...spec, config: themeConfig(theme) });
 }
 
@@ -83,10 +101,14 @@ export function withTheme(spec: ChartSpec, theme: ThemeName): ChartSpec {
 export function stack(
   charts: readonly ChartSpec[],
   options: ChartOptions & { readonly across?: boolean } = {},
-): ChartSpec {
-  const parts = charts.map(({ $schema: _s, config: _c, ...part }) => part);
+): Chart {
+  const parts = charts.map(({ $schema: _s, config: _c, params: _p, datasets: _d, ...part }) => part);
+  // What the pointer selects, and the data it reads, are stated once for the whole picture.
+  const params = charts.flatMap((part) => (part.params as object[] | undefined) ?? []);
+  const datasets = Object.assign({}, ...charts.map((part) => part.datasets ?? {}));
   return chart(
     {
+      ...(params.length > 0 ? { params, datasets } : {}),
       [options.across ? "hconcat" : "vconcat"]: parts,
       spacing: 24,
       resolve: { scale: { color: "independent" } },

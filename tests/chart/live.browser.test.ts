@@ -1,0 +1,116 @@
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { pathToFileURL } from "node:url";
+import { type Browser, chromium, type Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import "../../lib/index.js";
+import { traceChart } from "../../lib/chart/index.js";
+import { liveHtml } from "../../lib/chart/render/liveHtml.js";
+import { needs } from "../house/needs.js";
+import { samples } from "./samples.js";
+
+const program = await needs("chromium");
+const folder = mkdtempSync(join(tmpdir(), "shaftwise-live-"));
+
+describe.skipIf(program === null)("live charts in a real browser, without a network", () => {
+  let browser: Browser;
+  const said: string[] = [];
+  beforeAll(async () => {
+    browser = await chromium.launch({ executablePath: program as string, args: ["--no-sandbox"] });
+  }, 120_000);
+  afterAll(async () => {
+    await browser?.close();
+    rmSync(folder, { recursive: true, force: true });
+  });
+
+  async function open(file: string): Promise<Page> {
+    const context = await browser.newContext({ offline: true, viewport: { width: 900, height: 1000 } });
+    const page = await context.newPage();
+    page.on("pageerror", (error) => said.push(String(error)));
+    page.on("console", (message) => {
+      if (["error", "warning"].includes(message.type())) said.push(message.text());
+    });
+    page.on("request", (request) => {
+      if (!/^(file|data|blob):/.test(request.url())) said.push(request.url());
+    });
+    await page.goto(pathToFileURL(file).href);
+    return page;
+  }
+
+  test("the line of the pointer stands in all panels, the tip says every value, and dragging over the strip zooms", async () => {
+    const time = Float64Array.from({ length: 2000 }, (_, i) => i / 200);
+    const values = time.map((t) => 100 * Math.sin(t));
+    const chart = traceChart({
+      time,
+      panels: [
+        { title: "Speed (rev/min)", quantity: "speed", series: [{ name: "measured", values }] },
+        { title: "Current (A)", quantity: "current", series: [{ name: "current", values: time.map((t) => t) }] },
+        { title: "Voltage (V)", quantity: "voltage", series: [{ name: "voltage", values: time.map(() => 4) }] },
+      ],
+    });
+    const file = join(folder, "trace.html");
+    expect(await chart.save(file)).toBe(file);
+    const page = await open(file);
+    await page.waitForSelector(".live svg");
+    await page.waitForFunction("document.querySelector('.still').style.display === 'none'");
+    const box = async () => (await page.locator(".live svg").boundingBox()) as { x: number; y: number; width: number };
+    // Rules that are seen: the lines of the pointer, one for each panel, under each other.
+    const lines = () =>
+      page.evaluate(
+        `[...document.querySelectorAll('.live svg g[class*="hover_"] line')].filter((line) => line.getAttribute("opacity") === "1").map((line) => Math.round(line.getBoundingClientRect().x))`,
+      ) as Promise<number[]>;
+    const labels = () =>
+      page.evaluate(
+        `[...document.querySelectorAll(".live svg .role-axis-label text")].map((label) => label.textContent)`,
+      ) as Promise<string[]>;
+    const { x, y } = await box();
+    await page.mouse.move(x + 300, y + 100);
+    await page.mouse.move(x + 302, y + 102);
+    await expect.poll(async () => (await lines()).length).toBe(3);
+    expect(new Set(await lines()).size).toBe(1);
+    const tip = page.locator("#vg-tooltip-element");
+    await expect.poll(() => tip.textContent()).toContain("Time (s)");
+    for (const name of ["measured (rev/min)", "current (A)", "voltage (V)"])
+      expect(await tip.textContent()).toContain(name);
+    expect(await labels()).toContain("9");
+    // The strip is the last view: its middle third is dragged over.
+    const strip = (await page.evaluate(
+      `(() => { const all = [...document.querySelectorAll(".live svg path.background")].filter((part) => part.getBoundingClientRect().width > 600); const { x, y, width, height } = all[all.length - 1].getBoundingClientRect(); return { x, y, width, height }; })()`,
+    )) as { x: number; y: number; width: number; height: number };
+    const middle = strip.y + strip.height / 2;
+    await page.mouse.move(strip.x + strip.width * 0.4, middle);
+    await page.mouse.down();
+    await page.mouse.move(strip.x + strip.width * 0.5, middle, { steps: 4 });
+    await page.mouse.move(strip.x + strip.width * 0.6, middle, { steps: 4 });
+    await page.mouse.up();
+    await expect.poll(labels).not.toContain("9");
+    const seen = (await labels()).map(Number);
+    expect(seen.filter((t) => t > 3.9 && t < 6.1).length).toBeGreaterThan(2);
+    // And moved along, by dragging the stretch itself.
+    await page.mouse.move(strip.x + strip.width * 0.5, middle);
+    await page.mouse.down();
+    await page.mouse.move(strip.x + strip.width * 0.75, middle, { steps: 4 });
+    await page.mouse.up();
+    await expect.poll(async () => (await labels()).map(Number).some((t) => t > 7 && t < 8.6)).toBe(true);
+    await page.mouse.dblclick(strip.x + strip.width * 0.1, middle);
+    await expect.poll(labels).toContain("9");
+    expect(said).toEqual([]);
+  });
+
+  test("on one page the first chart brings what draws, and every kind of chart becomes live", async () => {
+    const pieces = Object.values(samples).map((spec) => String(liveHtml(spec, undefined)));
+    const carriers = pieces.map((piece) => piece.length > 300_000);
+    expect(carriers).toEqual(carriers.map((_, i) => i === 0));
+    const file = join(folder, "all.html");
+    // A page with a loader of its own, as the classic Notebook is.
+    const loader = `<script>window.define=function(){throw new Error("the page's loader was called")};window.define.amd={};window.vega="the page's own"</script>`;
+    writeFileSync(file, `<!doctype html><meta charset="utf-8"><body>${loader}${pieces.join("\n")}`);
+    const page = await open(file);
+    await expect
+      .poll(() => page.locator(".live svg").count(), { timeout: 20_000 })
+      .toBe(pieces.length);
+    expect(await page.evaluate("window.vega")).toBe("the page's own");
+    expect(said).toEqual([]);
+  });
+});
