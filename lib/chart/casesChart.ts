@@ -105,8 +105,12 @@ export function casesChart(
             tooltip: [
               { field: "t", type: "quantitative", title: "Time (s)", format: ".3~g" },
               { field: "v", type: "quantitative", title: axis, format: ".4~g" },
-              ...(one.command ? [{ field: "c", type: "quantitative", title: "asked for", format: ".4~g" }] : []),
-              ...(one.predicted ? [{ field: "p", type: "quantitative", title: "predicted", format: ".4~g" }] : []),
+              ...(one.command
+                ? [{ field: "c", type: "quantitative", title: "asked for", format: ".4~g" }]
+                : []),
+              ...(one.predicted
+                ? [{ field: "p", type: "quantitative", title: "predicted", format: ".4~g" }]
+                : []),
             ],
           },
         },

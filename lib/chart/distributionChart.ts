@@ -52,7 +52,12 @@ export function distributionChart(
           encoding: {
             x,
             x2: { field: "b" },
-            y: { field: "count", type: "quantitative", title: "Motors", axis: { tickMinStep: 1, format: "d" } },
+            y: {
+              field: "count",
+              type: "quantitative",
+              title: "Motors",
+              axis: { tickMinStep: 1, format: "d" },
+            },
             y2: { datum: 0 },
             tooltip: [
               { field: "a", type: "quantitative", title: "from" },

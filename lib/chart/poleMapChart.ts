@@ -83,7 +83,9 @@ export function poleMapChart(
         ...(options.locus
           ? [
               {
-                data: { values: options.locus.map((pole) => ({ x: short(pole.re, 4), y: short(pole.im, 4) })) },
+                data: {
+                  values: options.locus.map((pole) => ({ x: short(pole.re, 4), y: short(pole.im, 4) })),
+                },
                 mark: { type: "point", style: "ink", filled: true, size: 3, opacity: 0.55, clip: true },
                 encoding: { x, y },
               },

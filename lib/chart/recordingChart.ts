@@ -130,7 +130,12 @@ export function recordingChart(
       return [{ name, kind, values: data.map((value) => value * factor) }];
     });
     if (series.length > 0) {
-      panels.push({ title, quantity, series, ...(options.spans?.[quantity] ? { span: options.spans[quantity] } : {}) });
+      panels.push({
+        title,
+        quantity,
+        series,
+        ...(options.spans?.[quantity] ? { span: options.spans[quantity] } : {}),
+      });
     }
   }
   const marks = trials

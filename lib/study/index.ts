@@ -56,7 +56,6 @@ export type { MeasuredRun } from "./population/motorSlopes.js";
 export { benjaminiHochberg, holm } from "./population/multiplicity.js";
 export type { ShapeVerdict, TestResult } from "./population/normality.js";
 export { andersonDarling, judgeShape, shapiroWilk } from "./population/normality.js";
-export { type QuantileOfSample, quantiles } from "./population/quantiles.js";
 export type { OddGroup, OddGroups } from "./population/oddGroups.js";
 export { oddGroups } from "./population/oddGroups.js";
 export type {
@@ -67,6 +66,7 @@ export type {
   SmallestSeen,
 } from "./population/outlyingMotors.js";
 export { outlyingMotors } from "./population/outlyingMotors.js";
+export { type QuantileOfSample, quantiles } from "./population/quantiles.js";
 export type { RobustScatter } from "./population/robustDistance.js";
 export { robustScatter } from "./population/robustDistance.js";
 export type {

@@ -12,9 +12,9 @@ import type { Finding, Recording, TrialKind } from "../recording/types.js";
 import { type Run, runOf } from "../run/run.js";
 import type { TrialView } from "../run/trialView.js";
 import { withCaption } from "./caption.js";
-import { constantsThatShow, type ShownConstants } from "./shownConstants.js";
 import { OpenLoop } from "./openLoop.js";
 import { type OpenStep, stepsThatShow } from "./openStep.js";
+import { constantsThatShow, type ShownConstants } from "./shownConstants.js";
 
 /**
  * One recorded run with everything known of it: its trials, what was noticed, constants, step responses and the speed loop. Each is worked out when it

@@ -1,5 +1,5 @@
 import { analyseRuns } from "../analysis/analyseRuns.js";
-import { inspectName, showingTable, showsItself, shownText } from "../chart/render/showsItself.js";
+import { inspectName, showingTable, shownText, showsItself } from "../chart/render/showsItself.js";
 import type { Row } from "../chart/render/tables.js";
 import type { DiagnoseOptions } from "../diagnosis/options.js";
 import type { LeadOrder } from "../motor/facts.js";
@@ -9,8 +9,8 @@ import { readRecordings } from "../recording/readRecordings.js";
 import type { Finding, Recording } from "../recording/types.js";
 import { makeReport } from "../report/report.js";
 import type { Report, ReportSource } from "../report/types.js";
-import { Judgement } from "./judgement.js";
 import { withCaption } from "./caption.js";
+import { Judgement } from "./judgement.js";
 import { OpenRun } from "./openRun.js";
 
 /** What a report carries on its cover. */
@@ -96,7 +96,11 @@ export class Runs {
       });
     const answer = this.diagnose().answer;
     const where = folder === undefined ? "The report is made" : `The report is in ${folder}`;
-    return showsItself(report, () => ({ data: { "text/plain": `${answer}\n${where}: report.html, report.md, report.json, letter.txt, letter.md.` } }));
+    return showsItself(report, () => ({
+      data: {
+        "text/plain": `${answer}\n${where}: report.html, report.md, report.json, letter.txt, letter.md.`,
+      },
+    }));
   }
 
   [inspectName](): string {

@@ -1,4 +1,4 @@
-import { inspectName, showingTable, showsItself, shownText } from "../chart/render/showsItself.js";
+import { inspectName, showingTable, shownText, showsItself } from "../chart/render/showsItself.js";
 import type { Chart, ChartOptions } from "../chart/render/spec.js";
 import type { Row } from "../chart/render/tables.js";
 import { stepChart } from "../chart/stepChart.js";
@@ -58,7 +58,11 @@ export class OpenStep {
         axis: turning ? "Speed (rev/min)" : "Shaft angle (degrees)",
         quantity: turning ? "speed" : "position",
       },
-      { title: this.#title(), subtitle: "Fitted, with its interval; below: what the fit leaves over", ...options },
+      {
+        title: this.#title(),
+        subtitle: "Fitted, with its interval; below: what the fit leaves over",
+        ...options,
+      },
     );
   }
 

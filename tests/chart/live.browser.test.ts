@@ -45,8 +45,16 @@ describe.skipIf(program === null)("live charts in a real browser, without a netw
       time,
       panels: [
         { title: "Speed (rev/min)", quantity: "speed", series: [{ name: "measured", values }] },
-        { title: "Current (A)", quantity: "current", series: [{ name: "current", values: time.map((t) => t) }] },
-        { title: "Voltage (V)", quantity: "voltage", series: [{ name: "voltage", values: time.map(() => 4) }] },
+        {
+          title: "Current (A)",
+          quantity: "current",
+          series: [{ name: "current", values: time.map((t) => t) }],
+        },
+        {
+          title: "Voltage (V)",
+          quantity: "voltage",
+          series: [{ name: "voltage", values: time.map(() => 4) }],
+        },
       ],
     });
     const file = join(folder, "trace.html");
@@ -54,7 +62,8 @@ describe.skipIf(program === null)("live charts in a real browser, without a netw
     const page = await open(file);
     await page.waitForSelector(".live svg");
     await page.waitForFunction("document.querySelector('.still').style.display === 'none'");
-    const box = async () => (await page.locator(".live svg").boundingBox()) as { x: number; y: number; width: number };
+    const box = async () =>
+      (await page.locator(".live svg").boundingBox()) as { x: number; y: number; width: number };
     // Rules that are seen: the lines of the pointer, one for each panel, under each other.
     const lines = () =>
       page.evaluate(
@@ -107,9 +116,7 @@ describe.skipIf(program === null)("live charts in a real browser, without a netw
     const loader = `<script>window.define=function(){throw new Error("the page's loader was called")};window.define.amd={};window.vega="the page's own"</script>`;
     writeFileSync(file, `<!doctype html><meta charset="utf-8"><body>${loader}${pieces.join("\n")}`);
     const page = await open(file);
-    await expect
-      .poll(() => page.locator(".live svg").count(), { timeout: 20_000 })
-      .toBe(pieces.length);
+    await expect.poll(() => page.locator(".live svg").count(), { timeout: 20_000 }).toBe(pieces.length);
     expect(await page.evaluate("window.vega")).toBe("the page's own");
     expect(said).toEqual([]);
   });

@@ -81,7 +81,9 @@ test("errors are one line that says what to do", async () => {
   for (const picture of [() => loop.bode(), () => loop.nyquist()]) {
     expect(picture).toThrow(/^no picture of the open loop: .*speedLoop\(\{ \.\.\. \}\)$/);
   }
-  await expect(run.chart().save("/tmp/chart.bmp")).rejects.toThrow(/^\/tmp\/chart\.bmp: .*\.png, \.svg, \.html or \.json/);
+  await expect(run.chart().save("/tmp/chart.bmp")).rejects.toThrow(
+    /^\/tmp\/chart\.bmp: .*\.png, \.svg, \.html or \.json/,
+  );
 });
 
 test("a chart is saved as picture, page and specification", async () => {
@@ -92,7 +94,9 @@ test("a chart is saved as picture, page and specification", async () => {
     expect(readFileSync(join(folder, "a.png")).subarray(1, 4).toString()).toBe("PNG");
     expect(readFileSync(join(folder, "a.svg"), "utf8")).toMatch(/^<svg /);
     expect(readFileSync(join(folder, "a.html"), "utf8")).toContain('class="live"');
-    expect(JSON.parse(readFileSync(join(folder, "a.json"), "utf8"))).toEqual(JSON.parse(JSON.stringify(chart)));
+    expect(JSON.parse(readFileSync(join(folder, "a.json"), "utf8"))).toEqual(
+      JSON.parse(JSON.stringify(chart)),
+    );
   } finally {
     rmSync(folder, { recursive: true });
   }

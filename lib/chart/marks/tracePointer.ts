@@ -27,14 +27,20 @@ export function zoomedTime(name: string): object {
 
 /** Hides a text whose time lies outside the stretch that is shown. */
 export function inView(name: string): object {
-  return { condition: { test: `!stretch_${name}.t || inrange(datum.t, stretch_${name}.t)`, value: 1 }, value: 0 };
+  return {
+    condition: { test: `!stretch_${name}.t || inrange(datum.t, stretch_${name}.t)`, value: 1 },
+    value: 0,
+  };
 }
 
 /** Makes the parts; everything carries the chart's own mark in its name. */
 export function pointerOf(traces: Traces, width: number): TracePointer {
   const rows = rowsOf(traces);
   const shape = traces.panels.map(({ title, series }) => [title, series.map(({ name }) => name)]);
-  const name = createHash("sha256").update(JSON.stringify([rows, shape])).digest("hex").slice(0, 8);
+  const name = createHash("sha256")
+    .update(JSON.stringify([rows, shape]))
+    .digest("hex")
+    .slice(0, 8);
   const views = traces.panels.map((_, at) => `hover_${name}_${at}`);
   const strip = `hover_${name}_strip`;
   const tooltip = [

@@ -93,7 +93,8 @@ function drawingScripts(): readonly string[] {
   ] as const;
   return files.map(([name, file]) => {
     let folder = dirname(require.resolve(name));
-    while (!folder.endsWith(join("node_modules", name)) && dirname(folder) !== folder) folder = dirname(folder);
+    while (!folder.endsWith(join("node_modules", name)) && dirname(folder) !== folder)
+      folder = dirname(folder);
     return readFileSync(join(folder, file), "utf8").replace(/\n?\/\/# sourceMappingURL=\S+\s*$/, "");
   });
 }

@@ -44,7 +44,9 @@ function palette(pixels: Uint8Array, count: number, lost: number): Indexed | und
     sum[3]++;
     places[i] = place;
   }
-  const colors = Uint8Array.from(sums.flatMap(([r, g, b, n]) => [r, g, b].map((part) => Math.round(part / n))));
+  const colors = Uint8Array.from(
+    sums.flatMap(([r, g, b, n]) => [r, g, b].map((part) => Math.round(part / n))),
+  );
   return { colors, places };
 }
 

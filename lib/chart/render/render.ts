@@ -140,7 +140,9 @@ function drawPng({ Resvg }: NonNullable<typeof resvg>, svg: string, options: Pic
 export function still(value: unknown): unknown {
   if (Array.isArray(value)) {
     return value
-      .filter((part) => !(typeof part?.name === "string" && part.name.startsWith("hover") && !("select" in part)))
+      .filter(
+        (part) => !(typeof part?.name === "string" && part.name.startsWith("hover") && !("select" in part)),
+      )
       .map((part) => (typeof part === "object" ? still(part) : part));
   }
   if (value === null || typeof value !== "object") return value;

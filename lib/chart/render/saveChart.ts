@@ -13,7 +13,9 @@ import type { ChartSpec } from "./spec.js";
 export async function saveChart(spec: ChartSpec, path: string): Promise<string> {
   const ending = extname(path).toLowerCase();
   if (![".png", ".svg", ".html", ".json"].includes(ending))
-    throw new Error(`${visible(path)}: a chart is saved as .png, .svg, .html or .json; choose one of these endings`);
+    throw new Error(
+      `${visible(path)}: a chart is saved as .png, .svg, .html or .json; choose one of these endings`,
+    );
   if (ending === ".json") {
     await writeFile(path, `${JSON.stringify(spec, null, 1)}\n`);
     return path;
@@ -29,7 +31,8 @@ async function page(spec: ChartSpec, svg: string): Promise<string> {
   const [, width = "", height = ""] = /width="(\d+)" height="(\d+)"/.exec(svg) ?? [];
   const data = Buffer.from(await svgPng(svg)).toString("base64");
   const piece = livePiece(spec, { data, width, height }, "chart", true);
-  if (piece === undefined) throw new Error("a live chart needs the packages vega, vega-lite and vega-embed: npm install them");
+  if (piece === undefined)
+    throw new Error("a live chart needs the packages vega, vega-lite and vega-embed: npm install them");
   return `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><title>${escapeHtml(spec.description.slice(0, 80))}</title></head><body>
 ${piece}

@@ -64,11 +64,7 @@ export interface Heading {
 }
 
 /** Puts schema, title, text and theme around the body of a specification. */
-export function chart(
-  body: Record<string, unknown>,
-  heading: Heading,
-  options: ChartOptions = {},
-): Chart {
+export function chart(body: Record<string, unknown>, heading: Heading, options: ChartOptions = {}): Chart {
   const title = options.title === undefined ? heading.title : options.title;
   const subtitle = options.subtitle === undefined ? heading.subtitle : options.subtitle;
   return chartThatShows({
