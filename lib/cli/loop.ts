@@ -1,7 +1,7 @@
 import type { LoopDocument, LoopRequest, RecordingLoop } from "../control/index.js";
 import { findingText } from "../recording/findingText.js";
 import type { Estimate } from "../units/estimate.js";
-import { secondsText, sentence } from "../units/forPeople.js";
+import { secondsText, sentence, stopped } from "../units/forPeople.js";
 import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
@@ -264,8 +264,8 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
     .filter(Boolean)
     .join("  ");
   lines.push(paint(io, "strong", name), ...attentionLines(r.attention, width));
-  if (r.problem) lines.push(paragraph(sentence(visible(r.problem, 300)), width, "  problem: "));
-  for (const m of r.missing) lines.push(paragraph(sentence(m), width, "  missing: "));
+  if (r.problem) lines.push(paragraph(stopped(visible(r.problem, 300)), width, "  problem: "));
+  for (const m of r.missing) lines.push(paragraph(stopped(m), width, "  missing: "));
   const { report, loop } = r;
   if (report && loop) {
     lines.push("");
@@ -332,9 +332,9 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
       );
     }
     lines.push(table(rows, width), "");
-    for (const a of report.assumptions) lines.push(paragraph(sentence(a), width, "  assumed: "));
+    for (const a of report.assumptions) lines.push(paragraph(stopped(a), width, "  assumed: "));
   }
-  for (const n of r.notes) lines.push(paragraph(sentence(n), width, "  timing: "));
+  for (const n of r.notes) lines.push(paragraph(stopped(n), width, "  timing: "));
   for (const m of r.mixups)
     lines.push(paragraph(`Stated and used gains differ as if ${m.text}.`, width, "  mix-up: "));
   for (const trial of r.trials) {
@@ -402,8 +402,8 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
       lines.push(...benchText(proposals, io, width));
     }
     lines.push("");
-    for (const a of r.proposals.assumed ?? []) lines.push(paragraph(sentence(a), width, "  assumed: "));
-    for (const m of missing) lines.push(paragraph(sentence(m), width, "  no proposal: "));
+    for (const a of r.proposals.assumed ?? []) lines.push(paragraph(stopped(a), width, "  assumed: "));
+    for (const m of missing) lines.push(paragraph(stopped(m), width, "  no proposal: "));
     if (proposals.length > 0) lines.push(paragraph(proposals[0].caution, width, "  caution: "));
   }
   return lines.join("\n");
@@ -420,7 +420,11 @@ function stepTable(steps: readonly Step[], width: number): string {
   for (const s of steps) {
     const figures = (f: Step["measured"]): string[] => [
       time(f.rise?.value),
-      f.overshoot ? `${f.overshoot.value.toFixed(0)} %` : "-",
+      f.overshoot === undefined
+        ? "-"
+        : f.overshoot.value > 200
+          ? "over 200 %"
+          : `${f.overshoot.value.toFixed(0)} %`,
       time(f.settling?.value),
     ];
     const agreement = (a: { readonly fitIndex: number; readonly white: boolean }): string[] => [

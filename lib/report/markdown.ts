@@ -49,6 +49,7 @@ export function reportMarkdown(source: ReportSource): string {
             `- ${plain(one.quantity)}: ${quantityText(one.value, one.unit)}${one.limit === undefined ? "" : ` against ${quantityText(one.limit, one.unit)}${one.limitSource ? ` (${plain(one.limitSource)})` : ""}`}. ${plain(sentence(one.meaning))}`,
         ),
         ...trial.causes
+          .filter(({ probability }, i) => i === 0 || probability > 0.02)
           .slice(0, 4)
           .map((cause) => `- cause, ${percentText(cause.probability)}: ${plain(sentence(cause.text))}`),
         ...(trial.forecast ? [`- forecast: ${plain(sentence(trial.forecast.text))}`] : []),

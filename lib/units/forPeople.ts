@@ -133,10 +133,14 @@ const symbols = /^(?:kv|kp|ki|rad|rev|rpm|g|n|i|id|iq|[A-Za-z]+[_\d]\S*|--\S*|\w
 export function sentence(text: string): string {
   const plain = text.trim();
   if (plain === "") return "";
-  const begun = symbols.test(plain) ? plain : `${plain[0].toUpperCase()}${plain.slice(1)}`;
-  // What is to be typed ends as it is to be typed.
-  if (/(?:^|\s)--[a-z][a-z-]*(?:[ =][^.]*)?$/.test(begun)) return begun;
-  return /[.!?…]["”)]?$/.test(begun) ? begun.replace(/\.{2}$/, ".") : `${begun.replace(/[,;:]$/, "")}.`;
+  return stopped(symbols.test(plain) ? plain : `${plain[0].toUpperCase()}${plain.slice(1)}`);
+}
+
+/** A clause with one stop at its end, to stand behind a lead; what is to be typed ends as it is to be typed. */
+export function stopped(text: string): string {
+  const plain = text.trim();
+  if (plain === "" || /(?:^|\s)--[a-z][a-z-]*(?:[ =][^.]*|[ =]\S*|[^.]*=\S*)?$/.test(plain)) return plain;
+  return /[.!?…]["”)]?$/.test(plain) ? plain.replace(/\.{2}$/, ".") : `${plain.replace(/[,;:]$/, "")}.`;
 }
 
 /** Clauses as sentences one after another; empty ones are left out. */

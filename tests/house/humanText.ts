@@ -23,7 +23,10 @@ const rules: readonly Rule[] = [
   { name: "a minus zero", broken: match(/(?<![\w.,:/-])[-−]0(?:\.0+)?(?![\w.,:/-]*\d)(?![\w:/-])/) },
   { name: "empty brackets", broken: match(/\(\s*\)|\[\s*\]|""/) },
   { name: "a unit code in braces", broken: match(/\{(?:rev|count|counts|cycle|pole|step)[^}]*\}/) },
-  { name: "a unit code", broken: match(/\b(?:[mu]?N\.m\b|kg\.m2|V\.s\/rad|rad\/s2\b|A\.s)|\d s-1\b/) },
+  {
+    name: "a unit code",
+    broken: match(/(?<!"[\d.]+ )\b(?:[mu]?N\.m\b|kg\.m2|V\.s\/rad|rad\/s2\b|A\.s)|\d s-1\b/),
+  },
   { name: "x of y with x above y", broken: moreThanAll },
   { name: "more than 100 per cent", broken: overHundred },
   { name: "a word twice", broken: doubled },
@@ -35,7 +38,7 @@ const rules: readonly Rule[] = [
       /(?<!\.)\.\.(?![./\\])|(?<!&[lg]t)[,;:]\.(?!\w)|\.[,;](?!\w)|(?<!&[lg]t;?);;|,,|\. \.|\?\./,
     ),
   },
-  { name: "a blank before a stop or comma", broken: match(/\w (?:\.(?![\w.])|,|;)/) },
+  { name: "a blank before a stop or comma", broken: match(/(?<!--[a-z]+)(?<=\w) (?:\.(?![\w.])|,|;)/) },
   {
     name: "two sentences without a stop between",
     broken: match(new RegExp(`(?<!\\([UVW]{3})[a-z\\d)%] (?:${starters}) [a-z]+ [a-z]+`)),
@@ -130,7 +133,7 @@ export function uglyIn(text: string, names: readonly string[] = [], width?: numb
         found.push(`${name}: …${paragraph.slice(Math.max(0, at - 60), at + what.length + 60)}…`);
       }
     }
-    if (paragraph.length > 60 && !paragraph.startsWith("|"))
+    if (paragraph.length > 60 && !paragraph.startsWith("|") && !/ {2}\S/.test(paragraph))
       seen.set(paragraph, (seen.get(paragraph) ?? 0) + 1);
   }
   for (const [paragraph, times] of seen)

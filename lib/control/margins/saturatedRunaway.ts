@@ -139,7 +139,7 @@ export function saturatedRunaway(run: Run, trial: Trial, loop: SpeedLoop): Satur
     rows: n,
     from: t[0],
     to: t[n - 1],
-    text: `saturated runaway: at ${short(carriedCurrent)} A the shaft gained ${short(slope)} rad/s2, predicted ${short(predicted.value)} (${short(predicted.low)} to ${short(predicted.high)}): ${agrees ? "as predicted" : `${short(ratio)} times the predicted`}`,
+    text: `saturated runaway: at ${short(carriedCurrent)} A the shaft gained ${short(slope)} rad/s², predicted ${short(predicted.value)} (${short(predicted.low)} to ${short(predicted.high)}): ${agrees ? "as predicted" : `${short(ratio)} times the predicted`}`,
   };
 }
 

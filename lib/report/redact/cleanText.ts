@@ -40,6 +40,31 @@ const marks = new Set(
     .map((mark) => mark.toLowerCase()),
 );
 
+/** A word that our own texts use, or a mark of ours. */
+function isOurs(word: string, vocabulary: ReadonlySet<string>): boolean {
+  const lower = word.toLowerCase();
+  return (
+    vocabulary.has(lower) || marks.has(lower) || (lower.endsWith("s") && vocabulary.has(lower.slice(0, -1)))
+  );
+}
+
+/**
+ * A name that says nothing of anybody, since it is one of our own words, or several in small letters (`log`, `Speed`, `torque trial`). Our texts are
+ * full of them: putting a pseudonym for each would spoil them.
+ *
+ * @example
+ * saysNothing("torque trial"); // => true
+ */
+export function saysNothing(name: string): boolean {
+  const vocabulary = ourWords();
+  const words = name.match(/[\p{L}\p{M}]+/gu) ?? [];
+  return (
+    words.every((word) => isOurs(word, vocabulary)) &&
+    (words.length === 1 || name === name.toLowerCase()) &&
+    words.length > 0
+  );
+}
+
 /**
  * Lets through what our own texts can say: our words, numbers, units, signs. Known names become their pseudonyms, known forms (mail, serial number,
  * date) their kind, and every other word "[name]", so that a name is out even where nobody foresaw it.
@@ -58,12 +83,7 @@ export function textCleaner(
       put,
       what,
     }));
-  const allowed = (word: string): boolean => {
-    const lower = word.toLowerCase();
-    return (
-      vocabulary.has(lower) || marks.has(lower) || (lower.endsWith("s") && vocabulary.has(lower.slice(0, -1)))
-    );
-  };
+  const allowed = (word: string): boolean => isOurs(word, vocabulary);
   return (text) => {
     // Each thing taken out is held apart, so that nothing after it reads what stands for it.
     const held: string[] = [];

@@ -1,6 +1,6 @@
 import type { Channel, Finding, Recording } from "../../recording/types.js";
 import type { Removal, ReportSource } from "../types.js";
-import { type Pseudonym, textCleaner } from "./cleanText.js";
+import { type Pseudonym, saysNothing, textCleaner } from "./cleanText.js";
 
 /**
  * Takes the customer out of a report by an allow-list: of recordings only roles, units, numbers and stated facts go through; of texts only
@@ -145,9 +145,12 @@ function pseudonyms(
 ): Pseudonym[] {
   const found = new Map<string, Pseudonym>();
   const add = (name: string | undefined, put: string, what: string): void => {
-    if (name && name.trim().length > 1 && !found.has(name)) found.set(name, { name, put, what });
+    if (name && name.trim().length > 1 && !found.has(name) && !saysNothing(name))
+      found.set(name, { name, put, what });
   };
-  for (const word of words) add(word, "[name]", "names given by the caller");
+  for (const word of words)
+    if (word.trim().length > 1)
+      found.set(word, { name: word, put: "[name]", what: "names given by the caller" });
   files.forEach((path, i) => {
     const put = `file ${i + 1}`;
     const parts = path.split(/[\\/]/).filter((part) => part !== "" && part !== "." && part !== "..");
