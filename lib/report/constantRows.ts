@@ -1,6 +1,6 @@
 import { type ConstantName, type Constants, constantNames } from "../identify/constants.js";
 import type { Estimate } from "../units/estimate.js";
-import { intervalText, quantityText, unitOfInterval } from "../units/forPeople.js";
+import { intervalText, numberText, quantityText, scaleOf, unitOfInterval } from "../units/forPeople.js";
 
 /** One constant as a row of a table. */
 export interface ConstantRow {
@@ -11,24 +11,79 @@ export interface ConstantRow {
   readonly how: string;
 }
 
-/** The constants of a recording as rows; the ratios only where the constants themselves are not known. */
-export function constantRows(constants: Constants): ConstantRow[] {
+/** One constant of several recordings as a row: its unit once, a cell for each recording, empty where it is not known. */
+export interface ConstantsRow {
+  readonly name: string;
+  readonly unit: string;
+  readonly cells: readonly ({ readonly value: string; readonly interval: string } | undefined)[];
+  /** Conventions and methods, each once. */
+  readonly how: readonly string[];
+}
+
+const names = Object.keys(constantNames) as ConstantName[];
+
+/** What is told of the constants: the ratios only where the constants themselves are not known. */
+function told(constants: Constants): Partial<Record<ConstantName, Estimate>> {
   const known = { ...constants.electrical, ...constants.mechanical } as Partial<
     Record<ConstantName, Estimate>
   >;
   const ratios = constants.ratios as Partial<Record<ConstantName, Estimate>>;
-  const chosen = Object.entries(known).length > 0 ? { ...known, ...(known.inertia ? {} : ratios) } : ratios;
-  return (Object.keys(constantNames) as ConstantName[]).flatMap((name) => {
+  return Object.keys(known).length > 0 ? { ...known, ...(known.inertia ? {} : ratios) } : ratios;
+}
+
+const howOf = (estimate: Estimate): string =>
+  [estimate.convention, estimate.method].filter(Boolean).join("; ");
+
+/** The constants of a recording as rows. */
+export function constantRows(constants: Constants): ConstantRow[] {
+  const chosen = told(constants);
+  return names.flatMap((name) => {
     const estimate = chosen[name];
     if (!estimate) return [];
     const unit = unitOfInterval(estimate);
+    const below = estimate.limit === "upper";
     return [
       {
         name: constantNames[name].words,
-        value: quantityText(estimate.value, estimate.unit, 4),
+        value: below
+          ? `below ${quantityText(estimate.high, estimate.unit)}`
+          : quantityText(estimate.value, estimate.unit, 4),
         interval: `${intervalText(estimate)}${unit === "" ? "" : ` ${unit}`}`,
-        how: [estimate.convention, estimate.method].filter(Boolean).join("; "),
+        how: howOf(estimate),
       },
     ];
+  });
+}
+
+/** The constants of several recordings side by side, each row at one scale. */
+export function constantsBeside(recordings: readonly (Constants | undefined)[]): ConstantsRow[] {
+  const chosen = recordings.map((constants) => (constants ? told(constants) : {}));
+  return names.flatMap((name): ConstantsRow[] => {
+    const estimates = chosen.map((one) => one[name]);
+    const known = estimates.filter((one) => one !== undefined);
+    if (known.length === 0) return [];
+    const sizes = known
+      .map(({ value, high, limit }) => Math.abs(limit === "upper" ? high : value))
+      .sort((a, b) => a - b);
+    const [unit, size] = scaleOf(sizes[Math.floor(sizes.length / 2)], known[0].unit);
+    const cells = estimates.map((estimate) => {
+      if (!estimate) return undefined;
+      const { value, low, high, limit } = estimate;
+      const digits = limit === "upper" ? 3 : 4;
+      return {
+        value: limit === "upper" ? `below ${numberText(high / size)}` : numberText(value / size, digits),
+        interval:
+          limit === "upper"
+            ? ""
+            : intervalText({
+                ...estimate,
+                value: value / size,
+                low: low / size,
+                high: high / size,
+                unit: "1",
+              }),
+      };
+    });
+    return [{ name: constantNames[name].words, unit, cells, how: [...new Set(known.map(howOf))] }];
   });
 }

@@ -53,7 +53,7 @@ export async function reportHtml(source: ReportSource): Promise<string> {
   };
   section("orders", "Orders at a glance", pictures);
   section("trials", "Trials, evidence and reasons", recordings);
-  section("constants", "Constants", constantsHtml(source));
+  section("constants", "Constants, loops and steps", constantsHtml(source));
   section("questions", "What to ask and to record next", questionsHtml(diagnosis));
   section("problems", "Not read", diagnosis.problems.length > 0 ? findingList(diagnosis.problems) : "");
   section("made", "How this was made", madeHtml(source));

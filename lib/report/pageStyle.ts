@@ -38,7 +38,7 @@ caption{text-align:left;color:var(--quiet);padding:2px 0 6px}
 th{font-weight:600;text-align:left;vertical-align:bottom}
 th,td{padding:6px 18px 6px 0;border-bottom:1px solid var(--line);vertical-align:top}
 th.number,td.number{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}
-td.why{min-width:20em;max-width:46em}
+td.why{min-width:20em;max-width:46em}.beside{font-size:14px}.beside th,.beside td{padding:4px 14px 4px 0}.beside .quiet{font-size:12.5px}
 .order{font-weight:600;font-size:17px}
 .say{font-weight:600;white-space:nowrap}
 ${Object.keys(verdictColor)
@@ -76,7 +76,7 @@ figcaption{color:var(--quiet);font-size:14px;margin-top:4px;max-width:48em}
 body{font-size:9.5pt}main{max-width:none;padding:0}.bar nav,button,.skip,.tip,.evidence{display:none}summary{list-style:none;color:inherit}.on-dark,:root[data-theme] .on-dark{display:none!important}.on-light,:root[data-theme] .on-light{display:block!important}.bar{padding:0 0 6px}
 h1{font-size:21pt;margin-top:10px}h2{font-size:15pt;margin:22px 0 6px;break-after:avoid}h3,h4{break-after:avoid}
 .live,.is-live .live{display:none}.still,.is-live .still{display:block;max-width:100%}figure svg{max-width:132mm}.still.small,.is-live .still.small{display:none}.wirings{grid-template-columns:repeat(3,1fr)}.wirings svg{max-width:100%}
-.recording.alike>:not(summary){display:none}.recording figure svg{max-width:96mm}#constants~details~details,#made~details{display:none}#constants~details td:last-child,#constants~details th:last-child{display:none}th,td{padding:3px 14px 3px 0}.trial{margin:8px 0}figure{margin:8px 0}li,p{margin:2px 0}
+.recording.alike>:not(summary){display:none}.recording figure svg{max-width:96mm}#constants~details,#made~details{display:none}th,td{padding:3px 14px 3px 0}.trial{margin:8px 0}figure{margin:8px 0}li,p{margin:2px 0}
 figure,.trial,tr{break-inside:avoid}table{font-size:8.8pt}.scroll{overflow:visible}td.why{min-width:0}a{color:inherit;text-decoration:none}
 }
 `;

@@ -1,5 +1,7 @@
+import type { RecordingLoop } from "../control/loopDocument.js";
 import type { Diagnosis } from "../diagnosis/types.js";
 import type { Constants } from "../identify/constants.js";
+import type { StepOfTrial } from "../identify/steps/fitSteps.js";
 import type { Recording, Trial } from "../recording/types.js";
 
 /** One recording of a report. */
@@ -8,6 +10,10 @@ export interface ReportRecording {
   readonly trials: readonly Trial[];
   /** What was estimated from it, when that was asked for. */
   readonly constants?: Constants;
+  /** How the shaft answered each step of a command, when that was asked for. */
+  readonly steps?: readonly StepOfTrial[];
+  /** Its speed loop, when that was asked for. */
+  readonly loop?: RecordingLoop;
 }
 
 /** Everything a report is made from. Nothing is computed here: the verdicts and numbers come as they are. */

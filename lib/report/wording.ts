@@ -4,7 +4,15 @@ import type { Diagnosis, TrialVerdict } from "../diagnosis/types.js";
 import { secondsText } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
 
-export { intervalText, numberText, quantityText, sentence, sentences, unitText } from "../units/forPeople.js";
+export {
+  intervalText,
+  numberText,
+  quantityText,
+  secondsText,
+  sentence,
+  sentences,
+  unitText,
+} from "../units/forPeople.js";
 
 /** A probability. Certainty is never claimed. */
 export function percentText(probability: number): string {

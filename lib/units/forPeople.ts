@@ -55,7 +55,7 @@ const scales: Readonly<Record<string, readonly (readonly [string, number])[]>> =
 };
 
 /** The unit in which a value of this size reads best, and its size in the unit of the code. */
-function scaleFor(value: number, code: string): readonly [string, number] {
+export function scaleOf(value: number, code: string): readonly [string, number] {
   const steps = scales[code];
   if (steps === undefined) return [unitText(code), 1];
   return (
@@ -94,14 +94,14 @@ export function quantityText(value: number, code: string, digits = 3): string {
     return `${numberText(value, digits)} rad/s (${numberText((value * 30) / Math.PI, digits)} rev/min)`;
   }
   if (code === "deg" && Math.abs(value) >= 720) return `${numberText(value / 360, digits)} turns`;
-  const [unit, size] = scaleFor(value, code);
+  const [unit, size] = scaleOf(value, code);
   return `${numberText(value / size, digits)}${unit === "" ? "" : /^[°%‰]$/.test(unit) ? (unit === "%" ? " %" : unit) : ` ${unit}`}`;
 }
 
 /** The interval of an estimate, without the unit, at the scale of `quantityText` for its value. */
 export function intervalText(estimate: Estimate): string {
   const { low, high } = estimate;
-  const [, size] = scaleFor(estimate.value, estimate.unit);
+  const [, size] = scaleOf(estimate.value, estimate.unit);
   const width = Math.abs(high - low);
   const most = Math.max(Math.abs(high), Math.abs(low));
   const digits =
@@ -113,7 +113,7 @@ export function intervalText(estimate: Estimate): string {
 
 /** The unit that goes with `intervalText`. */
 export function unitOfInterval(estimate: Pick<Estimate, "value" | "unit">): string {
-  return scaleFor(estimate.value, estimate.unit)[0];
+  return scaleOf(estimate.value, estimate.unit)[0];
 }
 
 /** A moment of a log, in seconds, to `decimals` places. */

@@ -1,34 +1,121 @@
-import { escapeHtml, visible } from "../../units/text.js";
-import { constantRows } from "../constantRows.js";
+import { equalFindings, findingText } from "../../recording/findingText.js";
+import { type ConstantsRow, constantsBeside } from "../constantRows.js";
 import { recordingOf } from "../figures.js";
-import type { ReportSource } from "../types.js";
-import { findingList, recordingName, tableHtml } from "./parts.js";
+import { loopRows } from "../loopRows.js";
+import { stepSummary } from "../stepRows.js";
+import type { ReportRecording, ReportSource } from "../types.js";
+import { secondsText } from "../wording.js";
+import { recordingName, shortRecordingName, tableHtml, text } from "./parts.js";
 
-/** The constants of each recording, behind its name where there are several; empty where none was estimated. */
+/** A recording with the name that stands over its column. */
+interface Named {
+  readonly name: string;
+  readonly full: string;
+  readonly found: ReportRecording;
+}
+
+/** Recordings side by side in one table; more would not fit on a page, so each has a table of its own then. */
+const mostBeside = 6;
+/** Steps in the table; the others are counted. */
+const mostSteps = 16;
+
+/** Constants, step responses and speed loops: what the recordings have in common in one table each, in units for people. */
 export function constantsHtml(source: ReportSource): string {
-  const blocks = source.diagnosis.recordings.flatMap((verdict) => {
-    const found = recordingOf(source, verdict)?.constants;
-    const rows = found ? constantRows(found) : [];
-    if (!found || rows.length === 0) return [];
-    const table = tableHtml(
-      [
-        { title: "constant" },
-        { title: "value", number: true },
-        { title: "interval, 95 %", number: true },
-        { title: "convention, method" },
-      ],
-      rows.map((row) =>
-        [row.name, row.value, row.interval, row.how].map((cell) => escapeHtml(visible(cell, 400))),
-      ),
-      `Constants from ${recordingName(verdict)}`,
-    );
-    const notes = found.findings.length > 0 ? findingList(found.findings) : "";
-    return [{ name: escapeHtml(recordingName(verdict)), body: `${table}\n${notes}` }];
+  const named = source.diagnosis.recordings.flatMap((verdict): Named[] => {
+    const found = recordingOf(source, verdict);
+    return found ? [{ name: shortRecordingName(verdict), full: recordingName(verdict), found }] : [];
   });
-  return blocks
-    .map(
-      ({ name, body }) =>
-        `<details${blocks.length === 1 ? " open" : ""}><summary>${name}</summary>${body}</details>`,
-    )
+  const known = named.filter(({ found }) => found.constants && constantsBeside([found.constants]).length > 0);
+  const tables: string[] = [];
+  for (let i = 0; i < known.length; i += mostBeside)
+    tables.push(constantsTable(known.slice(i, i + mostBeside)));
+  const [first, ...rest] = tables;
+  const further =
+    rest.length > 0
+      ? `<details><summary>Constants of ${known.length - mostBeside} more recordings</summary>${rest.join("\n")}</details>`
+      : "";
+  return [first ?? "", further, notesHtml(known), loopsHtml(named), stepsHtml(named)]
+    .filter((part) => part !== "")
     .join("\n");
+}
+
+function constantsTable(known: readonly Named[]): string {
+  const rows = constantsBeside(known.map(({ found }) => found.constants));
+  const cell = (one: ConstantsRow["cells"][number]): string =>
+    one
+      ? `${text(one.value)}${one.interval === "" ? "" : `<br><span class="quiet">${text(one.interval)}</span>`}`
+      : "";
+  const columns = [
+    { title: "constant" },
+    { title: "unit" },
+    ...known.map(({ name }) => ({ title: text(name), number: true })),
+  ];
+  const cells = rows.map((row) => [text(row.name), text(row.unit), ...row.cells.map(cell)]);
+  return `<p class="quiet">Value, and below it the interval that holds it with 95 %.</p>\n${tableHtml(columns, cells, "Constants of the recordings, with their intervals", "beside")}`;
+}
+
+/** How each constant was obtained, and what was noticed, behind one line. */
+function notesHtml(known: readonly Named[]): string {
+  const rows = constantsBeside(known.map(({ found }) => found.constants)).filter(({ how }) =>
+    how.some((one) => one !== ""),
+  );
+  const notes = equalFindings(known.flatMap(({ found }) => found.constants?.findings ?? []));
+  if (rows.length === 0 && notes.length === 0) return "";
+  const items = [
+    ...rows.map(
+      ({ name, how }) => `<li>${text(name)}: ${text(how.filter((one) => one !== "").join(" / "))}</li>`,
+    ),
+    ...notes.map(
+      ([one, ...more]) =>
+        `<li><strong>${one.severity}</strong>${more.length > 0 ? ` (in ${more.length + 1} places)` : ""}: ${text(findingText(one))}</li>`,
+    ),
+  ];
+  return `<details><summary>How they were obtained</summary><ul>${items.join("\n")}</ul></details>`;
+}
+
+function loopsHtml(named: readonly Named[]): string {
+  const known = named.flatMap(({ name, found }) => {
+    const rows = found.loop ? loopRows(found.loop) : [];
+    return rows.length > 0 ? [{ name, rows }] : [];
+  });
+  if (known.length === 0) return "";
+  const beside = known.slice(0, mostBeside);
+  const titles = [...new Set(beside.flatMap(({ rows }) => rows.map(({ name }) => name)))];
+  const cells = titles.map((title) => [
+    text(title),
+    ...beside.map(({ rows }) => {
+      const row = rows.find(({ name }) => name === title);
+      return row
+        ? `${text(row.value)}${row.interval === "" ? "" : `<br><span class="quiet">${text(row.interval)}</span>`}`
+        : "";
+    }),
+  ]);
+  const columns = [
+    { title: "speed loop" },
+    ...beside.map(({ name }) => ({ title: text(name), number: true })),
+  ];
+  return `<details><summary>Speed loop: margins with the gains of the log</summary>${tableHtml(columns, cells, "Speed loops and their margins", "beside")}<p class="quiet">Of a model of the loop; without a stated sample time its delays are not in it. Never a clearance to close a loop.</p></details>`;
+}
+
+function stepsHtml(named: readonly Named[]): string {
+  const all = named.flatMap(({ name, found }) => (found.steps ?? []).map((step) => ({ name, step })));
+  const seen = all.filter(({ step }) => step.fit.determined);
+  if (seen.length === 0) return "";
+  const rows = seen.slice(0, mostSteps).map(({ name, step }) => {
+    const { command, model, figures } = stepSummary(step);
+    return [text(name), `${secondsText(step.time)} s`, text(command), text(model), text(figures)];
+  });
+  const columns = [
+    { title: "recording" },
+    { title: "at", number: true },
+    { title: "command" },
+    { title: "response" },
+    { title: "figures", wide: true },
+  ];
+  const left = all.length - Math.min(seen.length, mostSteps);
+  const more =
+    left > 0
+      ? `<p class="quiet">${left} more ${left === 1 ? "step is" : "steps are"} not shown: further ones, and those whose response could not be determined.</p>`
+      : "";
+  return `<details><summary>Step responses: ${seen.length} of ${all.length} steps determined</summary>${tableHtml(columns, rows, "Responses to steps of the command")}${more}</details>`;
 }

@@ -17,6 +17,11 @@ export function recordingName(verdict: RecordingVerdict): string {
   return verdict.ordering ? `Order ${verdict.ordering} (${file}${motor})` : `${file}${motor}`;
 }
 
+/** A recording as the column of a table names it: its order, else its file. */
+export function shortRecordingName({ ordering, path }: RecordingVerdict): string {
+  return ordering ?? baseName(path).slice(0, 24);
+}
+
 /** A column of a table. */
 export interface Column {
   readonly title: string;
@@ -29,6 +34,7 @@ export function tableHtml(
   columns: readonly Column[],
   rows: readonly (readonly string[])[],
   label: string,
+  kindOfTable = "",
 ): string {
   const kind = (column: Column) => (column.number ? ' class="number"' : column.wide ? ' class="why"' : "");
   const head = columns
@@ -38,7 +44,7 @@ export function tableHtml(
     (row) =>
       `<tr>${row.map((cell, i) => `<td${kind(columns[i])} data-title="${columns[i].title}">${cell}</td>`).join("")}</tr>`,
   );
-  return `<div class="scroll" tabindex="0" role="group" aria-label="${escapeHtml(label)}"><table><thead><tr>${head}</tr></thead><tbody>
+  return `<div class="scroll" tabindex="0" role="group" aria-label="${escapeHtml(label)}"><table${kindOfTable === "" ? "" : ` class="${kindOfTable}"`}><thead><tr>${head}</tr></thead><tbody>
 ${body.join("\n")}</tbody></table></div>`;
 }
 

@@ -1,0 +1,97 @@
+import type { StepOfTrial } from "../identify/steps/fitSteps.js";
+import type { Estimate } from "../units/estimate.js";
+import { numberText, unitText } from "../units/forPeople.js";
+
+/** One quantity of a step response, named for people. */
+export type StepLine = readonly [name: string, estimate: Estimate];
+
+/** Unit of a step's command, for people. */
+export function commandUnit(step: Pick<StepOfTrial, "command">): string {
+  const units: Readonly<Partial<Record<StepOfTrial["command"], string>>> = {
+    currentCommand: "A",
+    torqueCommand: "N·m",
+    voltage: "V",
+    voltageCommand: "V",
+    duty: "of full duty",
+    positionCommand: "rad",
+  };
+  return units[step.command] ?? "rad/s";
+}
+
+/** The step of the command: `0 to 2.5 A`. */
+export function commandText(step: Pick<StepOfTrial, "command" | "from" | "to">): string {
+  return `${plainNumber(step.from)} to ${plainNumber(step.to)} ${commandUnit(step)}`;
+}
+
+const plainNumber = (value: number): string => {
+  const text = numberText(value, 4);
+  return text.includes(".") && !text.includes("×") ? text.replace(/\.?0+$/, "") : text;
+};
+
+/** What the response turned out to be, in words. */
+export function modelText({ fit }: Pick<StepOfTrial, "fit">): string {
+  if (fit.determined) return fit.model.replaceAll("-", " ");
+  return fit.model === "none" ? "no response seen" : `not determined. ${fit.missing ?? ""}`.trim();
+}
+
+/** Parameters of the model of a response, then its measures. */
+export function stepLines({ fit, measures }: Pick<StepOfTrial, "fit" | "measures">): StepLine[] {
+  const critical = fit.model === "second-order-critical";
+  const model: readonly (readonly [string, Estimate | undefined])[] = fit.determined
+    ? [
+        ["gain", fit.gain],
+        ["acceleration by the step", fit.rate],
+        ["acceleration per unit of the command", fit.rateGain],
+        ["friction", fit.friction],
+        ["dead band", fit.deadBand],
+        ["time constant", fit.timeConstant],
+        ["fast time constant", critical ? undefined : fit.fastTimeConstant],
+        ["dead time", fit.deadTime],
+        ["damping ratio", critical ? undefined : fit.dampingRatio],
+        ["natural frequency", critical ? undefined : fit.naturalFrequency],
+        ["time of the zero", fit.zeroTime],
+        ["slew limit", fit.slewLimit],
+        ["gain of the position loop", fit.loopGain],
+      ]
+    : [];
+  const overshoot =
+    measures.overshoot !== undefined && measures.overshoot.value > 0 ? measures.overshoot : undefined;
+  const all: readonly (readonly [string, Estimate | undefined])[] = [
+    ...model,
+    ["rise 10-90 %", measures.riseTime],
+    ["settling to 2 %", measures.settlingTime2],
+    ["overshoot", overshoot],
+    ["final value", measures.final],
+    ["steady-state error", measures.steadyStateError],
+  ];
+  return all.filter((line): line is StepLine => line[1] !== undefined);
+}
+
+/** A step as one row for a table: the command, the kind of response, and what says most of it. */
+export function stepSummary(step: StepOfTrial): {
+  readonly command: string;
+  readonly model: string;
+  readonly figures: string;
+} {
+  const told = [
+    "time constant",
+    "damping ratio",
+    "natural frequency",
+    "dead time",
+    "acceleration by the step",
+    "slew limit",
+    "rise 10-90 %",
+    "overshoot",
+  ];
+  const figures = stepLines(step)
+    .filter(([name]) => told.includes(name))
+    .slice(0, 4)
+    .map(([name, estimate]) => `${name} ${oneText(estimate)}`);
+  return { command: commandText(step), model: modelText(step), figures: figures.join(", ") };
+}
+
+const oneText = (estimate: Estimate): string => {
+  const unit = unitText(estimate.unit);
+  if (estimate.unit === "s" && Math.abs(estimate.value) < 1) return `${numberText(1000 * estimate.value)} ms`;
+  return `${numberText(estimate.value)}${unit === "" ? "" : ` ${unit}`}`;
+};
