@@ -18,6 +18,8 @@ export interface ConstantsRow {
   readonly cells: readonly ({ readonly value: string; readonly interval: string } | undefined)[];
   /** Conventions and methods, each once. */
   readonly how: readonly string[];
+  /** One sense of rotation alone, or a ratio beside constants that are known themselves. */
+  readonly further: boolean;
 }
 
 const names = Object.keys(constantNames) as ConstantName[];
@@ -58,6 +60,7 @@ export function constantRows(constants: Constants): ConstantRow[] {
 /** The constants of several recordings side by side, each row at one scale. */
 export function constantsBeside(recordings: readonly (Constants | undefined)[]): ConstantsRow[] {
   const chosen = recordings.map((constants) => (constants ? told(constants) : {}));
+  const whole = chosen.some(({ inertia }) => inertia !== undefined);
   return names.flatMap((name): ConstantsRow[] => {
     const estimates = chosen.map((one) => one[name]);
     const known = estimates.filter((one) => one !== undefined);
@@ -84,6 +87,14 @@ export function constantsBeside(recordings: readonly (Constants | undefined)[]):
               }),
       };
     });
-    return [{ name: constantNames[name].words, unit, cells, how: [...new Set(known.map(howOf))] }];
+    return [
+      {
+        name: constantNames[name].words,
+        unit,
+        cells,
+        how: [...new Set(known.map(howOf))],
+        further: /(?:Positive|Negative)$/.test(name) || (whole && constantNames[name].group === "ratios"),
+      },
+    ];
   });
 }

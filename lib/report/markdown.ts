@@ -5,7 +5,16 @@ import { markdownText as plain } from "../units/text.js";
 import { constantRows } from "./constantRows.js";
 import { recordingOf } from "./figures.js";
 import type { ReportSource } from "./types.js";
-import { answer, baseName, caution, percentText, quantityText, sentence, trialTitle } from "./wording.js";
+import {
+  answer,
+  baseName,
+  caution,
+  madeText,
+  percentText,
+  quantityText,
+  sentence,
+  trialTitle,
+} from "./wording.js";
 
 /**
  * A report as Markdown, for a ticket: the answer, the table of orders, what to do, each trial's verdict and reasons, the constants.
@@ -89,7 +98,7 @@ function coverLine({ cover, made }: ReportSource): string[] {
 
 /** Lines that say with what, when and from what a report was made. */
 function settingsLines(source: ReportSource): string[] {
-  const lines = [`- shaftwise ${plain(source.diagnosis.version)}, ${plain(source.made)}`];
+  const lines = [`- ${plain(madeText(source))}`];
   for (const [name, value] of Object.entries(source.settings ?? {}))
     lines.push(`- ${plain(name)}: ${plain(value)}`);
   if (source.removed) {

@@ -42,3 +42,15 @@ export function trialTitle(trial: Pick<TrialVerdict, "kind" | "start" | "end">):
   const words = kindText(trial.kind);
   return `${words[0].toUpperCase()}${words.slice(1)}, ${secondsText(trial.start)} s to ${secondsText(trial.end)} s`;
 }
+
+/** `shaftwise 0.1.0, 2026-03-14 09:30 UTC` */
+export function madeText({
+  made,
+  diagnosis,
+}: {
+  readonly made: string;
+  readonly diagnosis: Pick<Diagnosis, "version">;
+}): string {
+  const when = made.replace(/^(\d{4}-\d{2}-\d{2})T(\d{2}:\d{2}).*Z$/, "$1 $2 UTC");
+  return `shaftwise${diagnosis.version === "" ? "" : ` ${diagnosis.version}`}, ${when}`;
+}

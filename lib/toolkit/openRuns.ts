@@ -82,7 +82,7 @@ export class Runs {
   async report(folder?: string, cover?: ReportCover): Promise<Report> {
     const report = await makeReport({
       diagnosis: this.diagnose().document,
-      recordings: this.list.map((run) => ({ ...run.input, constants: run.constants() })),
+      recordings: this.list.map((run) => run.forReport()),
       made: new Date().toISOString(),
       ...(cover ? { cover } : {}),
     });

@@ -4,7 +4,7 @@
  */
 import { execFileSync } from "node:child_process";
 import { mkdirSync, readdirSync, writeFileSync } from "node:fs";
-import { join } from "node:path";
+import { join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
 import { openRuns } from "../../lib/toolkit/openRuns.js";
@@ -12,7 +12,11 @@ import { openRuns } from "../../lib/toolkit/openRuns.js";
 const [from = "datasets/parcel-sorter", to = "look"] = process.argv.slice(2);
 mkdirSync(to, { recursive: true });
 const runs = await openRuns(from);
-const report = await runs.report(undefined, { customer: "Example Works", caseNumber: "12-3", author: "A. Writer" });
+const report = await runs.report(undefined, {
+  customer: "Example Works",
+  caseNumber: "12-3",
+  author: "A. Writer",
+});
 for (const [name, text] of Object.entries({
   "report.html": report.html,
   "report.md": report.markdown,
@@ -21,7 +25,7 @@ for (const [name, text] of Object.entries({
 }))
   writeFileSync(join(to, name), text);
 const browser = await chromium.launch({ executablePath: "/usr/bin/chromium", args: ["--no-sandbox"] });
-const address = pathToFileURL(join(process.cwd(), to, "report.html").replace(`${process.cwd()}//`, "/")).href;
+const address = pathToFileURL(resolve(to, "report.html")).href;
 for (const colorScheme of ["light", "dark"] as const)
   for (const [width, height] of [
     [1200, 900],
@@ -35,9 +39,13 @@ for (const colorScheme of ["light", "dark"] as const)
     const [tall, wide] = (await page.evaluate(
       "[document.documentElement.scrollHeight, document.documentElement.scrollWidth]",
     )) as [number, number];
-    console.log(`${width} px, ${colorScheme}: ${(tall / height).toFixed(1)} screens of ${height} px, ${wide} px wide`);
+    console.log(
+      `${width} px, ${colorScheme}: ${(tall / height).toFixed(1)} screens of ${height} px, ${wide} px wide`,
+    );
     await page.screenshot({ path: join(to, `${width}-${colorScheme}.png`), fullPage: true });
-    await page.evaluate("for (const one of document.querySelectorAll('details:not(.licences)')) one.open = true");
+    await page.evaluate(
+      "for (const one of document.querySelectorAll('details:not(.licences)')) one.open = true",
+    );
     await page.waitForTimeout(1500);
     await page.screenshot({ path: join(to, `${width}-${colorScheme}-open.png`), fullPage: true });
     const open = (await page.evaluate("document.documentElement.scrollWidth")) as number;

@@ -146,14 +146,16 @@ function fitCurve(model: StepCurveModel, t: Float64Array, y: Float64Array): Curv
   const by = Math.ceil(t.length / searchPoints);
   const some = (x: Float64Array): Float64Array => (by === 1 ? x : x.filter((_, i) => i % by === by >> 1));
   let best: FitResult | null = null;
-  for (const parameters of model.starts) {
+  // A record with spikes or a clock that stands gives no start for some models.
+  const starts = model.starts.filter((list) => list.every(({ start }) => Number.isFinite(start)));
+  for (const parameters of starts) {
     const fit = fitTo(model, parameters, some(t), some(y), { maxIterations: 60, tolerance: 1e-3 });
     if (Number.isFinite(fit.sumOfSquares) && (best === null || fit.sumOfSquares < best.sumOfSquares))
       best = fit;
   }
   if (best === null) return null;
   const from = best.values;
-  const near = model.starts[0].map((q, j) => (q.fixed ? q : { ...q, start: from[j] }));
+  const near = starts[0].map((q, j) => (q.fixed ? q : { ...q, start: from[j] }));
   const fit = fitTo(model, near, t, y, { maxIterations: 60, tolerance: 1e-4 });
   if (!Number.isFinite(fit.sumOfSquares) || model.simpler?.(fit.values)) return null;
   return { model, fit, parameters: fit.parameters.filter((q) => !q.atBound && !q.fixed).length };

@@ -34,16 +34,26 @@ export function constantsHtml(source: ReportSource): string {
     rest.length > 0
       ? `<details><summary>Constants of ${known.length - mostBeside} more recordings</summary>${rest.join("\n")}</details>`
       : "";
-  return [first ?? "", further, notesHtml(known), loopsHtml(named), stepsHtml(named)]
+  const lead = first
+    ? `<p class="quiet">Values, and in brackets the intervals that hold them with 95 %.</p>\n${first}`
+    : "";
+  return [lead, further, notesHtml(known), loopsHtml(named), stepsHtml(named)]
     .filter((part) => part !== "")
     .join("\n");
 }
 
 function constantsTable(known: readonly Named[]): string {
   const rows = constantsBeside(known.map(({ found }) => found.constants));
+  const [main, further] = [rows.filter((row) => !row.further), rows.filter((row) => row.further)];
+  if (main.length === 0 || further.length === 0) return tableOf(known, rows);
+  return `${tableOf(known, main)}\n<details><summary>Further constants: each sense of rotation, ratios</summary>${tableOf(known, further)}</details>`;
+}
+
+function tableOf(known: readonly Named[], rows: readonly ConstantsRow[]): string {
+  const between = known.length > 3 ? "<br>" : " ";
   const cell = (one: ConstantsRow["cells"][number]): string =>
     one
-      ? `${text(one.value)}${one.interval === "" ? "" : `<br><span class="quiet">${text(one.interval)}</span>`}`
+      ? `${text(one.value)}${one.interval === "" ? "" : `${between}<span class="quiet">(${text(one.interval)})</span>`}`
       : "";
   const columns = [
     { title: "constant" },
@@ -51,7 +61,7 @@ function constantsTable(known: readonly Named[]): string {
     ...known.map(({ name }) => ({ title: text(name), number: true })),
   ];
   const cells = rows.map((row) => [text(row.name), text(row.unit), ...row.cells.map(cell)]);
-  return `<p class="quiet">Value, and below it the interval that holds it with 95 %.</p>\n${tableHtml(columns, cells, "Constants of the recordings, with their intervals", "beside")}`;
+  return `${tableHtml(columns, cells, "Constants of the recordings, with their intervals", "beside")}`;
 }
 
 /** How each constant was obtained, and what was noticed, behind one line. */
@@ -86,7 +96,7 @@ function loopsHtml(named: readonly Named[]): string {
     ...beside.map(({ rows }) => {
       const row = rows.find(({ name }) => name === title);
       return row
-        ? `${text(row.value)}${row.interval === "" ? "" : `<br><span class="quiet">${text(row.interval)}</span>`}`
+        ? `${text(row.value)}${row.interval === "" ? "" : ` <span class="quiet">(${text(row.interval)})</span>`}`
         : "";
     }),
   ]);

@@ -1,11 +1,11 @@
 import { escapeHtml } from "../../units/text.js";
 import type { ReportSource } from "../types.js";
-import { quantityText } from "../wording.js";
+import { madeText, quantityText } from "../wording.js";
 import { tableHtml, text } from "./parts.js";
 
 /** How a report was made: versions, settings, stated facts, what was removed. */
 export function madeHtml(source: ReportSource): string {
-  const lines = [`<li>shaftwise ${text(source.diagnosis.version)}, ${text(source.made)}</li>`];
+  const lines = [`<li>${text(madeText(source))}</li>`];
   for (const [name, value] of Object.entries(source.settings ?? {}))
     lines.push(`<li>${text(name)}: ${text(value)}</li>`);
   const stated = statedFacts(source);
