@@ -1,7 +1,8 @@
-import type { Analysis, FittedStep } from "../analysis/index.js";
+import type { Analysis } from "../analysis/index.js";
 import { equalFindings, findingText } from "../recording/findingText.js";
+import { commandText, modelText, stepLines } from "../report/stepRows.js";
 import type { Estimate } from "../units/estimate.js";
-import { intervalText, quantityText } from "../units/forPeople.js";
+import { intervalText, quantityText, secondsText } from "../units/forPeople.js";
 import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
@@ -88,9 +89,8 @@ async function print({ recordings, problems }: Analysis, routes: boolean, io: Io
     if (steps.length > 0) {
       const rows = [["Step responses", "value", "95 % interval"]];
       for (const step of steps.slice(0, mostSteps)) {
-        const command = `${short(step.from)} to ${short(step.to)} ${commandUnit(step)}`;
-        rows.push([`${short(step.time)} s, command ${command}: ${modelWords(step)}`]);
-        for (const [name, estimate] of linesOf(step))
+        rows.push([`${secondsText(step.time, 3)} s, command ${commandText(step)}: ${modelText(step)}`]);
+        for (const [name, estimate] of stepLines(step))
           rows.push([`  ${name}`, withUnit(estimate), interval(estimate)]);
       }
       if (steps.length > mostSteps) rows.push([`and ${steps.length - mostSteps} more: --json has them all`]);
@@ -151,64 +151,6 @@ async function print({ recordings, problems }: Analysis, routes: boolean, io: Io
 
 /** Most steps of a recording that are printed. */
 const mostSteps = 12;
-
-/** What the step turned out to be, in words. */
-function modelWords({ fit }: FittedStep): string {
-  if (fit.determined) return fit.model.replaceAll("-", " ");
-  return fit.model === "none" ? "no response seen" : `not determined. ${fit.missing ?? ""}`;
-}
-
-/** Unit of a step's command, for people. */
-function commandUnit(step: FittedStep): string {
-  const units: Readonly<Partial<Record<FittedStep["command"], string>>> = {
-    currentCommand: "A",
-    torqueCommand: "N·m",
-    voltage: "V",
-    voltageCommand: "V",
-    duty: "of full duty",
-    positionCommand: "rad",
-  };
-  return units[step.command] ?? "rad/s";
-}
-
-/** What is shown of a step: the model's parameters, then the measures. */
-function linesOf({ fit, measures }: FittedStep): [string, Estimate][] {
-  const model: [string, Estimate | undefined][] = fit.determined
-    ? [
-        ["gain", fit.gain],
-        ["acceleration by the step", fit.rate],
-        ["acceleration per unit of the command", fit.rateGain],
-        ["friction", fit.friction],
-        ["dead band", fit.deadBand],
-        ["time constant", fit.timeConstant],
-        ["fast time constant", fit.model === "second-order-critical" ? undefined : fit.fastTimeConstant],
-        ["dead time", fit.deadTime],
-        ["damping ratio", fit.model === "second-order-critical" ? undefined : fit.dampingRatio],
-        ["natural frequency", fit.model === "second-order-critical" ? undefined : fit.naturalFrequency],
-        ["time of the zero", fit.zeroTime],
-        ["slew limit", fit.slewLimit],
-        ["gain of the position loop", fit.loopGain],
-      ]
-    : [];
-  const all: [string, Estimate | undefined][] = [
-    ...model,
-    ["rise 10-90 %", measures.riseTime],
-    ["settling to 2 %", measures.settlingTime2],
-    [
-      "overshoot",
-      measures.overshoot !== undefined && measures.overshoot.value > 0 ? measures.overshoot : undefined,
-    ],
-    ["final value", measures.final],
-    ["steady-state error", measures.steadyStateError],
-  ];
-  return all.filter((line): line is [string, Estimate] => line[1] !== undefined);
-}
-
-function short(value: number): string {
-  if (value === 0) return "0";
-  const size = Math.abs(value);
-  return size >= 1e-3 && size < 1e5 ? String(Number(value.toPrecision(4))) : value.toExponential(3);
-}
 
 /** The value, to as many digits as its interval bears. */
 function withUnit(e: Estimate): string {

@@ -6,7 +6,8 @@ import { readRecordings } from "../recording/index.js";
 import { usualLimits } from "../recording/limits/limits.js";
 import { mayWriteTo, writeTo } from "../recording/outputFolder.js";
 import type { Finding } from "../recording/types.js";
-import { makeReport, type ReportRecording, type ReportSource, redact } from "../report/index.js";
+import { makeReport, type ReportSource, redact } from "../report/index.js";
+import { reportedParts, reportSource } from "../report/reportSource.js";
 import { Run } from "../run/run.js";
 import { visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
@@ -21,7 +22,8 @@ Writes what the recordings show as a report to hand on:
 
   report.html   one page that opens from disk without a network: the answer
                 first, the orders at a glance, each trial with its chart,
-                evidence and reasons, constants with intervals, cautions
+                evidence and reasons, constants with intervals, step
+                responses, margins of the speed loop, cautions
   report.md     the same for a ticket
   report.json   the same for a program
   letter.txt    a short reply to paste: what was seen, what to do, what to
@@ -35,7 +37,7 @@ Options
   --name <word>    with --redact: take out this word too (may be repeated)
   --customer <name>, --case <number>, --author <name>
                    stand in the first lines and in the letter
-  --no-constants   leave the motor's constants out
+  --no-constants   leave constants, step responses and speed loops out
 ${readingHelp}
   --help           this text
 
@@ -86,20 +88,14 @@ export const run: Command = async (args, io) => {
   progress("judging...");
   const runs = recordings.map((recording) => new Run(recording));
   const { analysis, kept } = await analyseRunsWithin(options.limits ?? usualLimits(), runs, {
-    parts: { constants: !values["no-constants"] },
+    parts: values["no-constants"] ? {} : reportedParts,
     problems,
     version: version(),
     progress: (done) => progress(`judging ${done} of ${runs.length}...`),
   });
   const { diagnosis } = analysis;
-  const inputs = kept.map(({ recording, cut }, k): ReportRecording => {
-    const { constants } = analysis.recordings[k];
-    return { recording, trials: cut.trials, ...(constants ? { constants } : {}) };
-  });
   const today = new Date().toISOString();
-  let source: ReportSource = {
-    diagnosis,
-    recordings: inputs,
+  let source = reportSource(analysis, kept, {
     made: values.redact ? today.slice(0, 10) : today.replace(/\.\d+Z$/, "Z"),
     ...(values.customer || values.case || values.author ? { cover: coverOf(values) } : {}),
     settings: {
@@ -107,7 +103,7 @@ export const run: Command = async (args, io) => {
       read: positionals.map((path) => visible(path)).join(", "),
       ...(values["no-constants"] ? { constants: "left out (--no-constants)" } : {}),
     },
-  };
+  });
   if (values.redact) {
     const { settings, ...rest } = source;
     const { read: _, ...kept } = settings ?? {};

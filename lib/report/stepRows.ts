@@ -1,4 +1,4 @@
-import type { StepOfTrial } from "../identify/steps/fitSteps.js";
+import type { FittedStep } from "../analysis/summary.js";
 import type { Estimate } from "../units/estimate.js";
 import { numberText, unitText } from "../units/forPeople.js";
 
@@ -6,8 +6,8 @@ import { numberText, unitText } from "../units/forPeople.js";
 export type StepLine = readonly [name: string, estimate: Estimate];
 
 /** Unit of a step's command, for people. */
-export function commandUnit(step: Pick<StepOfTrial, "command">): string {
-  const units: Readonly<Partial<Record<StepOfTrial["command"], string>>> = {
+export function commandUnit(step: Pick<FittedStep, "command">): string {
+  const units: Readonly<Partial<Record<FittedStep["command"], string>>> = {
     currentCommand: "A",
     torqueCommand: "N·m",
     voltage: "V",
@@ -19,7 +19,7 @@ export function commandUnit(step: Pick<StepOfTrial, "command">): string {
 }
 
 /** The step of the command: `0 to 2.5 A`. */
-export function commandText(step: Pick<StepOfTrial, "command" | "from" | "to">): string {
+export function commandText(step: Pick<FittedStep, "command" | "from" | "to">): string {
   return `${plainNumber(step.from)} to ${plainNumber(step.to)} ${commandUnit(step)}`;
 }
 
@@ -29,13 +29,13 @@ const plainNumber = (value: number): string => {
 };
 
 /** What the response turned out to be, in words. */
-export function modelText({ fit }: Pick<StepOfTrial, "fit">): string {
+export function modelText({ fit }: Pick<FittedStep, "fit">): string {
   if (fit.determined) return fit.model.replaceAll("-", " ");
   return fit.model === "none" ? "no response seen" : `not determined. ${fit.missing ?? ""}`.trim();
 }
 
 /** Parameters of the model of a response, then its measures. */
-export function stepLines({ fit, measures }: Pick<StepOfTrial, "fit" | "measures">): StepLine[] {
+export function stepLines({ fit, measures }: Pick<FittedStep, "fit" | "measures">): StepLine[] {
   const critical = fit.model === "second-order-critical";
   const model: readonly (readonly [string, Estimate | undefined])[] = fit.determined
     ? [
@@ -68,7 +68,7 @@ export function stepLines({ fit, measures }: Pick<StepOfTrial, "fit" | "measures
 }
 
 /** A step as one row for a table: the command, the kind of response, and what says most of it. */
-export function stepSummary(step: StepOfTrial): {
+export function stepSummary(step: FittedStep): {
   readonly command: string;
   readonly model: string;
   readonly figures: string;

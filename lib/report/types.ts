@@ -1,7 +1,7 @@
+import type { FittedStep } from "../analysis/summary.js";
 import type { RecordingLoop } from "../control/loopDocument.js";
 import type { Diagnosis } from "../diagnosis/types.js";
 import type { Constants } from "../identify/constants.js";
-import type { StepOfTrial } from "../identify/steps/fitSteps.js";
 import type { Recording, Trial } from "../recording/types.js";
 
 /** One recording of a report. */
@@ -11,7 +11,7 @@ export interface ReportRecording {
   /** What was estimated from it, when that was asked for. */
   readonly constants?: Constants;
   /** How the shaft answered each step of a command, when that was asked for. */
-  readonly steps?: readonly StepOfTrial[];
+  readonly steps?: readonly FittedStep[];
   /** Its speed loop, when that was asked for. */
   readonly loop?: RecordingLoop;
 }

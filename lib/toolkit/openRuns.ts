@@ -8,6 +8,7 @@ import { writeTo } from "../recording/outputFolder.js";
 import { readRecordings } from "../recording/readRecordings.js";
 import type { Finding, Recording } from "../recording/types.js";
 import { makeReport } from "../report/report.js";
+import { reportedParts, reportSource } from "../report/reportSource.js";
 import type { Report, ReportSource } from "../report/types.js";
 import { withCaption } from "./caption.js";
 import { Judgement } from "./judgement.js";
@@ -80,12 +81,10 @@ export class Runs {
    * @throws Error when what draws is not installed, or the folder holds files of others.
    */
   async report(folder?: string, cover?: ReportCover): Promise<Report> {
-    const report = await makeReport({
-      diagnosis: this.diagnose().document,
-      recordings: this.list.map((run) => run.forReport()),
-      made: new Date().toISOString(),
-      ...(cover ? { cover } : {}),
-    });
+    const runs = this.list.map((run) => run.analysed);
+    const analysis = analyseRuns(runs, { problems: this.problems, parts: reportedParts });
+    const about = { made: new Date().toISOString(), ...(cover ? { cover } : {}) };
+    const report = await makeReport(reportSource(analysis, runs, about));
     if (folder !== undefined)
       await writeTo(folder, this.#paths, {
         "report.html": report.html,

@@ -1,4 +1,5 @@
 import { basename } from "node:path";
+import { analyseRuns } from "../../lib/analysis/analyseRuns.js";
 import { run as diagnoseCommand } from "../../lib/cli/diagnose.js";
 import { explain } from "../../lib/cli/explain.js";
 import { run as fit } from "../../lib/cli/fit.js";
@@ -6,13 +7,11 @@ import { run as inspect } from "../../lib/cli/inspect.js";
 import type { Command } from "../../lib/cli/io.js";
 import { run as loop } from "../../lib/cli/loop.js";
 import { run as triage } from "../../lib/cli/triage.js";
-import { diagnose } from "../../lib/diagnosis/diagnose.js";
-import { constantsOf } from "../../lib/identify/estimateConstants.js";
 import { readRecordings } from "../../lib/recording/readRecordings.js";
 import { reportHtml } from "../../lib/report/html.js";
 import { letter } from "../../lib/report/letter.js";
 import { reportMarkdown } from "../../lib/report/markdown.js";
-import type { ReportSource } from "../../lib/report/types.js";
+import { reportedParts, reportSource } from "../../lib/report/reportSource.js";
 import { runOf } from "../../lib/run/run.js";
 import { capture } from "../house/capture.js";
 import type { HumanCase } from "./humanCases.js";
@@ -39,16 +38,13 @@ export async function textsOf(
   const { recordings, problems } = await readRecordings(files);
   if (recordings.length === 0) return texts;
   const runs = recordings.map((recording) => runOf(recording));
-  const inputs = runs.map((run) => ({ recording: run.logged, trials: run.cut.trials }));
-  const diagnosis = diagnose(inputs, { problems, version: "0.1.0" });
-  for (const verdict of diagnosis.recordings)
-    texts[`explain ${basename(verdict.path)}`] = explain(diagnosis, verdict) ?? "";
-  const source: ReportSource = {
-    diagnosis,
-    recordings: inputs.map((input, i) => ({ ...input, constants: constantsOf(runs[i]) })),
+  const analysis = analyseRuns(runs, { problems, version: "0.1.0", parts: reportedParts });
+  for (const verdict of analysis.diagnosis.recordings)
+    texts[`explain ${basename(verdict.path)}`] = explain(analysis.diagnosis, verdict) ?? "";
+  const source = reportSource(analysis, runs, {
     made: "2026-11-26",
     cover: { customer: "Example Works", caseNumber: "12-3", author: "A. Writer" },
-  };
+  });
   texts.markdown = reportMarkdown(source);
   texts.letter = letter(source, "text");
   texts["letter, Markdown"] = letter(source, "markdown");
