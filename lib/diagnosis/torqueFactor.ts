@@ -48,6 +48,7 @@ function factorEstimate(posterior: Float64Array, method: string): Estimate {
     high: factorQuantile(posterior, 0.975),
     unit: "1",
     method,
+    source: "verdicts",
     level: 0.95,
   };
 }
@@ -79,6 +80,7 @@ function offsetEstimate(posterior: Float64Array, method: string): Estimate | und
     high: value + 2 * right,
     unit: "deg",
     method,
+    source: "verdicts",
     level: 0.9,
     convention: "electrical degrees, positive when the drive's angle runs ahead of the magnets",
   };

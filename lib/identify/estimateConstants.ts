@@ -193,6 +193,7 @@ function torqueFromTransducer(run: Run, signals: Signals, trials: readonly Trial
   book.add("torqueConstant", {
     ...magnitude(intervalOf(fit, 0)),
     method: "measured torque against current",
+    source: "measured-torque",
     convention: "N m per A of the current as logged; carries the torque gain g",
     samples: rows.length * length,
     channels: ["torque", "current"],
@@ -390,6 +391,13 @@ const carriesGain = "divided by Kt*abs(g), g the torque gain: 1 unless the offse
 
 const gainTakenOut = "divided by Kt; currents turned into the magnets' coordinates by the offset error found";
 
+/** What ratios to the torque constant are ratios of, by where the currents were taken. */
+function gainOf({ input }: Signals): Pick<Estimate, "convention" | "source"> {
+  return input?.inRotor
+    ? { convention: gainTakenOut, source: "driven-motion-in-rotor" }
+    : { convention: carriesGain, source: "driven-motion" };
+}
+
 /** Inertia and friction from whole trajectories. */
 function trajectory(
   signals: Signals,
@@ -434,9 +442,7 @@ function trajectory(
       },
     );
   const current = kind === "current";
-  const with_ = current
-    ? { ...labels, convention: signals.input!.inRotor ? gainTakenOut : carriesGain }
-    : labels;
+  const with_ = current ? { ...labels, ...gainOf(signals) } : labels;
   type Interval = { value: number; low: number; high: number };
   const upright = (e: Interval | null): Interval | null =>
     e === null || sign > 0 ? e : { value: -e.value, low: -e.high, high: -e.low };
@@ -499,8 +505,7 @@ function steadyRoute(
 ): void {
   if (signals.input?.kind === "currentCommand" || signals.input?.kind === "torqueCommand") return;
   const channels = [signals.input!.kind, signals.angleChannel];
-  const convention =
-    kind === "current" ? { convention: signals.input!.inRotor ? gainTakenOut : carriesGain } : {};
+  const convention = kind === "current" ? gainOf(signals) : {};
   const [coulombName, viscousName] =
     kind === "current"
       ? (["coulombOverTorqueConstant", "viscousOverTorqueConstant"] as const)
@@ -558,7 +563,9 @@ function derived(recording: Recording, book: Book): void {
   for (const rate of book.all("viscousOverInertia"))
     if (rate.low > 0) book.add("mechanicalTimeConstant", { ...reciprocal(rate, 1, {})!, convention: "J/B" });
   const fact = (value: number | undefined, unit: string): Estimate | undefined =>
-    value === undefined ? undefined : { value, low: value, high: value, unit, method: "as stated" };
+    value === undefined
+      ? undefined
+      : { value, low: value, high: value, unit, method: "as stated", source: "stated" };
   const kt = book.get("torqueConstant") ?? fact(machine.torqueConstant, "N.m/A");
   if (kt !== undefined) {
     const pairs = [
@@ -574,8 +581,8 @@ function derived(recording: Recording, book: Book): void {
     for (const [ratio, whole] of pairs)
       for (const r of book.all(ratio)) {
         // A torque constant from a transducer carries g, and so does a ratio from the drive's own current: it cancels.
-        const carries = kt.method.startsWith("measured torque");
-        const freed = r.convention === gainTakenOut;
+        const carries = kt.source === "measured-torque";
+        const freed = r.source === "driven-motion-in-rotor";
         const convention = freed
           ? "torque gain g taken out"
           : carries
@@ -597,7 +604,7 @@ function derived(recording: Recording, book: Book): void {
   const breakaway = book.get("breakawayCurrent");
   if (kt !== undefined && breakaway !== undefined) {
     const gain = book.get("torqueGain");
-    const carries = kt.method.startsWith("measured torque");
+    const carries = kt.source === "measured-torque";
     const whole =
       gain === undefined || carries
         ? kt
@@ -621,7 +628,7 @@ function derived(recording: Recording, book: Book): void {
       ["coulombOverInertia", "coulombFriction"],
       ["viscousOverInertia", "viscousFriction"],
     ] as const) {
-      const r = book.all(rate).find((e) => e.method.startsWith("coast-down"));
+      const r = book.all(rate).find((e) => e.source === "coast-down");
       if (r === undefined) continue;
       const product = combined(r, inertia, "times", { unit: "", method: "" });
       if (product === null) continue;

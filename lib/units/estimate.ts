@@ -1,4 +1,19 @@
 /**
+ * Where an estimate comes from: stated by a person or a descriptor; a torque transducer; a run-down with nothing driving; a driven motion with
+ * the current as the drive sees it, or turned into the rotor's coordinates; points of steady speed; the dq voltages; the back-EMF in them; or the
+ * verdicts on a motor's whole set.
+ */
+export type EstimateSource =
+  | "stated"
+  | "measured-torque"
+  | "coast-down"
+  | "driven-motion"
+  | "driven-motion-in-rotor"
+  | "voltages"
+  | "back-emf"
+  | "verdicts";
+
+/**
  * A number with its uncertainty: what every estimating function returns, never a bare number.
  *
  * @example
@@ -16,6 +31,8 @@ export interface Estimate {
   readonly unit: string;
   /** How it was obtained, in a few words a person reads. */
   readonly method: string;
+  /** The same for programs, where it matters to what is made of it: logic reads this and never the words. */
+  readonly source?: EstimateSource;
   /** Coverage the interval claims; 0.95 when absent. */
   readonly level?: number;
   /** Convention where the quantity has several (RMS or peak, line-to-line or phase, ...). */

@@ -18,7 +18,12 @@ export function electricalFromVoltages(run: Run, book: Book, modelErrors = true)
     );
     return;
   }
-  const labels = { method: "regression of dq voltages", samples: fit.samples, channels };
+  const labels = {
+    method: "regression of dq voltages",
+    source: "voltages" as const,
+    samples: fit.samples,
+    channels,
+  };
   const amplitude = "amplitude-invariant dq";
   const at = (name: VoltageUnknown): number => unknowns.indexOf(name);
   const [R, Lq, Ld] = [at("R"), at("Lq"), at("Ld")];

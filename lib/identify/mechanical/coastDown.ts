@@ -71,7 +71,7 @@ export function addCoastDown(
   if (linear === null) return null;
   const samples = new Set(rows.flatMap((r) => Array.from({ length: r.to - r.from }, (_, k) => r.from + k)))
     .size;
-  const labels = { samples, channels: [channel] };
+  const labels = { samples, channels: [channel], source: "coast-down" as const };
   const wider = (e: Interval, by: number): Interval => ({ ...e, low: e.low - by, high: e.high + by });
   const line = byWeight(rows, (r) => r.speed);
   const square = byWeight(rows, (r) => r.square);
