@@ -43,13 +43,40 @@ ${readingOfStudyHelp}
                            this time (30)
 
   shaftwise study show <results folder>
-      Statistics across the motors: distributions, outlying motors, batches, drift,
-      control charts, capability, life data.
+      Statistics across the motors: what is not sound with cause and remedy,
+      distributions, outlying motors, batches, drift, control charts, capability, time
+      left, life data.
 
       --life <csv>         life table: columns after, by; also motor, group, count,
-                           temperature (see docs/study.md)
-      --limits <csv>       limits for capability: columns constant, lower, upper
+                           temperature, cause, from (see docs/study.md)
+      --limits <csv>       limits for capability and for the time left until a constant
+                           reaches one: columns constant, lower, upper
+      --since <folder>     what is new against an earlier study
       --json               print everything as JSON
+      and the options of study life
+
+  shaftwise study life <csv>
+      A life table by itself.
+
+      --at <temperature>   use temperature of the answers, with its unit: 40C, 313K
+      --confidence <%>     coverage of the intervals (95)
+      --failed <%>         lives of which parts of the units (10,50); may be repeated
+      --shape <number>     a Weibull shape known from before: a lower limit of the life,
+                           also without any failure
+      --json               print everything as JSON
+
+  shaftwise study plan
+      How many units a test needs.
+
+      --reliability <%>    share that must survive the mission, to be demonstrated
+      --confidence <%>     (90)
+      --mission <number>   its length (1)
+      --allowed <n>        failures allowed in the test (0)
+      --shape <number>     Weibull shape known from before
+      --units <n>          units there are: how long must each run?
+      --precision <factor> units for a life known to within this factor
+      --failed <%>         which life (10); --watched <%>: failed at the end (100)
+      --energy <eV>        with --use and --test <temperature>: an accelerated test
 
 A queue needs two more packages beside shaftwise: npm install bullmq ioredis.
 The queue may also be named by SHAFTWISE_QUEUE_URL; user and password are taken from
@@ -76,7 +103,9 @@ export const run: Command = async (args, io) => {
   if (verb === "run") return runCommand(rest, io);
   if (verb === "worker") return workerCommand(rest, io);
   if (verb === "show") return (await import("./studyShow.js")).showCommand(rest, io);
-  throw new UsageError(`"study ${visible(verb)}" is not known; there are run, worker and show`);
+  if (verb === "life") return (await import("./studyLife.js")).lifeCommand(rest, io);
+  if (verb === "plan") return (await import("./studyLife.js")).planCommand(rest, io);
+  throw new UsageError(`"study ${visible(verb)}" is not known; there are run, worker, show, life and plan`);
 };
 
 async function runCommand(args: readonly string[], io: Io): Promise<number> {

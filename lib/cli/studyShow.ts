@@ -1,21 +1,13 @@
 import { parseArgs } from "node:util";
 import { jsonText, visible } from "../units/text.js";
 import { exitStatus, type Io, UsageError } from "./io.js";
+import { lifeFlags, lifeOptionsOf } from "./studyLife.js";
 import { summaryText } from "./studyText.js";
 
 /** `shaftwise study show`: statistics across the motors of a study. */
 export async function showCommand(args: readonly string[], io: Io): Promise<number> {
-  let values: { life?: string; limits?: string; json?: boolean };
-  let positionals: string[];
-  try {
-    ({ values, positionals } = parseArgs({
-      args: [...args],
-      options: { life: { type: "string" }, limits: { type: "string" }, json: { type: "boolean" } },
-      allowPositionals: true,
-    }));
-  } catch (error) {
-    throw new UsageError((error as Error).message);
-  }
+  const { values, positionals } = parse(args);
+  const lifeOptions = lifeOptionsOf(values);
   if (positionals.length !== 1) throw new UsageError("study show needs one results folder");
   const { studySummary } = await import("../study/population/studySummary.js");
   const { readLifeTable } = await import("../study/life/readLifeTable.js");
@@ -23,12 +15,41 @@ export async function showCommand(args: readonly string[], io: Io): Promise<numb
   try {
     const life = values.life === undefined ? undefined : await readLifeTable(values.life);
     const limits = values.limits === undefined ? undefined : await readLimits(values.limits);
-    const summary = await studySummary(positionals[0], { lives: life?.lives, lifeUnit: life?.unit, limits });
-    io.out(values.json === true ? `${jsonText(summary)}\n` : summaryText(summary, io));
+    const summary = await studySummary(positionals[0], {
+      lives: life?.lives,
+      lifeUnit: life?.unit,
+      lifeOptions,
+      limits,
+    });
+    const since =
+      values.since === undefined
+        ? undefined
+        : await (await import("../study/population/compareStudies.js")).compareStudies(
+            values.since,
+            positionals[0],
+          );
+    if (values.json === true) io.out(`${jsonText(since === undefined ? summary : { ...summary, since })}\n`);
+    else
+      io.out(
+        summaryText(summary, io, { shares: lifeOptions.shares, ...(since === undefined ? {} : { since }) }),
+      );
     return exitStatus.done;
   } catch (error) {
     if (!(error instanceof Error)) throw error;
     io.err(`shaftwise: ${visible(error.message, 400)}\n`);
     return exitStatus.failed;
+  }
+}
+
+function parse(args: readonly string[]) {
+  const text = { type: "string" } as const;
+  try {
+    return parseArgs({
+      args: [...args],
+      options: { life: text, limits: text, since: text, json: { type: "boolean" }, ...lifeFlags },
+      allowPositionals: true,
+    });
+  } catch (error) {
+    throw new UsageError((error as Error).message);
   }
 }

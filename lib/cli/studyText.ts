@@ -1,6 +1,8 @@
 import { type ConstantName, constantNames } from "../identify/constants.js";
 import { isUndetermined } from "../study/life/lifeData.js";
-import type { LifeSummary } from "../study/life/lifeSummary.js";
+import { unitOfConstant } from "../study/pipeline/studyConstants.js";
+import type { StudyComparison } from "../study/population/compareStudies.js";
+import type { NotSound } from "../study/population/notSound.js";
 import type { SmallestSeen } from "../study/population/outlyingMotors.js";
 import type { StudySummary } from "../study/population/studySummary.js";
 import type { Estimate } from "../units/estimate.js";
@@ -8,6 +10,7 @@ import { unitText } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
 import type { Io } from "./io.js";
 import { pageWidth, paint, paragraph, table } from "./layout.js";
+import { lifeLines } from "./studyLifeText.js";
 
 const digits = (value: number, n = 4) => {
   if (!Number.isFinite(value)) return value > 0 ? "unbounded" : "none";
@@ -34,7 +37,11 @@ interface Pen {
 }
 
 /** The summary as text that reads well at 80 columns. */
-export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">): string {
+export function summaryText(
+  s: StudySummary,
+  io: Pick<Io, "color" | "columns">,
+  options: { readonly shares?: readonly number[]; readonly since?: StudyComparison } = {},
+): string {
   const width = pageWidth(io);
   const pen: Pen = {
     head: (text) => `\n${paint(io, "strong", text)}\n`,
@@ -49,7 +56,8 @@ export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">):
   return [
     `${count(s.motors, "motor")}, ${count(s.recordings, "recording")}${s.withoutResult > 0 ? `, ${s.withoutResult} without a result` : ""}\n`,
     `What stands out below is judged so that a fleet in which nothing does gives any false alarm in a part of the output with a chance of ${roughly(s.alpha)}.\n`,
-    wiringText(s, pen),
+    options.since === undefined ? "" : sinceText(options.since, pen),
+    soundText(s, pen),
     distributionsText(s, pen),
     outlyingText(s, pen),
     groupsText(s, pen),
@@ -58,19 +66,47 @@ export function summaryText(s: StudySummary, io: Pick<Io, "color" | "columns">):
     chartsText(s, pen),
     capabilityText(s, pen),
     gaugeText(s, pen),
-    s.life === undefined ? "" : pen.head("Life") + lifeText(s.life, pen),
+    remainingText(s, pen),
+    s.life === undefined ? "" : pen.head("Life") + pen.list(lifeLines(s.life, options.shares), 40),
     "\nAdvice from logs, never a clearance to run a machine.\n",
   ].join("");
 }
 
-function wiringText(s: StudySummary, { head, list, bad }: Pen): string {
-  if (s.wiring.length === 0) return head("Wiring: no trial against its command, blocked or running away");
-  const lines = s.wiring.map((w) => {
-    const word =
-      w.verdict === "reversed" || w.sense === "against" ? `${w.verdict}: against its command` : w.verdict;
-    return `${visible(w.motor)}: ${bad(word)}. ${visible(w.text)}`;
-  });
-  return head(`Wiring: ${count(s.wiring.length, "trial")} not right`) + list(lines);
+/** How the verdict of a motor reads. */
+const soundWords: Readonly<Record<NotSound["verdict"], string>> = {
+  runaway: "ran away",
+  against: "turns against its command",
+  reversed: "reversed",
+  blocked: "blocked",
+  undetermined: "not decided",
+};
+
+function soundText(s: StudySummary, { head, list, bad }: Pen): string {
+  const counts = Object.entries(s.verdicts).map(
+    ([word, n]) => `${n} ${word === "against" ? "tracking against the command" : word}`,
+  );
+  const title = counts.length > 0 ? `Trials: ${counts.join(", ")}` : "Trials";
+  const wrong = s.notSound.filter((n) => n.verdict !== "undetermined");
+  const open = s.notSound.filter((n) => n.verdict === "undetermined");
+  const seen = (n: NotSound) => (n.recordings.length > 1 ? ` (in ${n.recordings.length} recordings)` : "");
+  const remedy = (n: NotSound) =>
+    `${n.cause === null ? "" : ` Most probable cause: ${visible(n.cause)}.`}${n.remedy === null ? "" : ` Remedy: ${visible(n.remedy)}.`}`;
+  return (
+    head(title) +
+    list(
+      wrong.length === 0
+        ? ["no motor blocked, reversed, running away or turning against its command"]
+        : wrong.map(
+            (n) =>
+              `${visible(n.motor)}: ${bad(soundWords[n.verdict])}${seen(n)}.${remedy(n)} ${visible(n.text)}`,
+          ),
+      30,
+    ) +
+    (open.length === 0
+      ? ""
+      : head(`Not decided: ${count(open.length, "motor")}`) +
+        list(open.map((n) => `${visible(n.motor)}${seen(n)}: ${visible(n.text)}${remedy(n)}`)))
+  );
 }
 
 function distributionsText(s: StudySummary, { head, width }: Pen): string {
@@ -234,27 +270,61 @@ function gaugeText(s: StudySummary, { head, width }: Pen): string {
   return `${head("Repeatability and reproducibility (motors measured on every rig)")}${table([titles, ...rows], width)}\n`;
 }
 
-function lifeText(life: LifeSummary, { list }: Pen): string {
-  const { unit } = life;
-  const lines = [`${life.units} units, ${life.failures} failures`];
-  if ("undetermined" in life.model) lines.push(`no model: ${life.model.undetermined}`);
-  else {
-    const where =
-      life.referenceTemperature === undefined ? "" : ` at ${life.referenceTemperature} degrees Celsius`;
-    if (!("undetermined" in life.better)) lines.push(life.better.text);
-    if (life.model.shape !== undefined) lines.push(`Weibull shape ${spanOf(life.model.shape)}`);
-    if (life.characteristic)
-      lines.push(`characteristic life${where}: ${spanOf(life.characteristic)} ${unit}`);
-    if (life.b10) lines.push(`B10${where}: ${spanOf(life.b10)} ${unit}`);
-    if (life.median) lines.push(`median life${where}: ${spanOf(life.median)} ${unit}`);
-    if (life.activationEnergy) lines.push(`activation energy: ${spanOf(life.activationEnergy)} eV`);
-    if (life.differing.length > 0)
-      lines.push(`these hold for the other groups than ${life.differing.map((g) => visible(g)).join(", ")}`);
-  }
-  if (life.logRank) lines.push(`log-rank test over the groups: ${chance(life.logRank.p)}`);
-  for (const g of life.groups.filter((x) => life.differing.includes(x.group)))
-    lines.push(
-      `${visible(g.group)} lives ${digits(g.ratio.value, 3)} (${digits(g.ratio.low, 3)} to ${digits(g.ratio.high, 3)}) times as long as the others, ${chance(g.p)}`,
-    );
-  return list(lines);
+function remainingText(s: StudySummary, { head, list }: Pen): string {
+  return s.remaining
+    .map(({ constant, side, limit, timeUnit, found }) => {
+      const what = `${wordsOf(constant)} ${side === "upper" ? "above" : "below"} ${digits(limit)} ${unitText(unitOfConstant(constant))}`;
+      const title = head(`Time left until ${what}`);
+      if (isUndetermined(found)) return title + list([`not said: ${found.undetermined}`]);
+      const unit = timeUnit === "h" ? "hours of use" : "days";
+      const motors = [...found.motors].sort((a, b) => a.remaining.value - b.remaining.value);
+      const left = (e: Estimate) =>
+        Number.isFinite(e.value)
+          ? `${spanOf(e)} ${unit}`
+          : `not reached on its line, at the earliest after ${digits(e.low)} ${unit}`;
+      return (
+        title +
+        list(
+          [
+            ...found.fleet.map(
+              ({ share, time }) =>
+                `${roughly(share)} of such motors have reached it after ${Number.isFinite(time.value) ? `${spanOf(time)} ${unit}` : `more than ${digits(time.low)} ${unit}`} from their start`,
+            ),
+            ...motors.map((m) =>
+              m.beyond > 0.5
+                ? `${visible(m.motor)}: beyond it already (level ${spanOf(m.level)})`
+                : `${visible(m.motor)}: ${left(m.remaining)}`,
+            ),
+          ],
+          14,
+        )
+      );
+    })
+    .join("");
+}
+
+function sinceText(c: StudyComparison, { head, list }: Pen): string {
+  const names = (list: readonly string[]) =>
+    `${list
+      .slice(0, 6)
+      .map((n) => visible(n))
+      .join(", ")}${list.length > 6 ? ` and ${list.length - 6} more` : ""}`;
+  const lines = [
+    `${count(c.newRecordings, "recording")} and ${count(c.newMotors.length, "motor")} new${c.newMotors.length > 0 ? `: ${names(c.newMotors)}` : ""}`,
+    ...(c.goneRecordings > 0
+      ? [
+          `${count(c.goneRecordings, "recording")} and ${count(c.goneMotors.length, "motor")} are not there any more`,
+        ]
+      : []),
+    ...(c.newlyNotSound.length > 0
+      ? [`newly not sound: ${names(c.newlyNotSound.map((n) => `${n.motor} (${n.verdict})`))}`]
+      : ["no motor newly not sound"]),
+    ...(c.soundAgain.length > 0 ? [`sound again: ${names(c.soundAgain)}`] : []),
+    ...c.changed.map((x) => `${visible(x.motor)}: ${x.before} before, ${x.now} now`),
+    ...c.constants.map(
+      (x) =>
+        `${wordsOf(x.constant)}: change ${spanOf(x.change)} ${unitText(x.change.unit)} (${x.of}; ${chance(x.p)})${x.differs ? ": changed" : ""}`,
+    ),
+  ];
+  return head("Since the earlier study") + list(lines, 30);
 }

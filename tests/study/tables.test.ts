@@ -223,7 +223,7 @@ test("the command explains itself and refuses wrong usage", async () => {
   expect(await run(["--help"], io)).toBe(0);
   expect(out).toMatch(/study worker --queue/);
   expect(out.split("\n").every((line) => line.length <= 90)).toBe(true);
-  await expect(run(["walk"], io)).rejects.toThrow("there are run, worker and show");
+  await expect(run(["walk"], io)).rejects.toThrow("there are run, worker, show, life and plan");
   await expect(run(["run", "x"], io)).rejects.toThrow("needs --out");
   await expect(run(["run", "x", "--out", "y", "--threads", "1.5"], io)).rejects.toThrow(
     "--threads must be a whole number",

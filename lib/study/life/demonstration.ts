@@ -88,9 +88,9 @@ export function lifeWithKnownShape(
   checkLives(lives);
   let total = 0;
   let failures = 0;
-  for (const { after, by, count = 1 } of lives) {
+  for (const { after, by, count = 1, from = 0 } of lives) {
     if (by !== Infinity && by !== after) throw new RangeError("interval-censored lives cannot enter here");
-    total += count * after ** shape;
+    total += count * (after ** shape - from ** shape);
     if (by !== Infinity) failures += count;
   }
   const factor = (-Math.log1p(-share)) ** (1 / shape);

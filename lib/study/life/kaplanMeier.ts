@@ -28,7 +28,7 @@ export interface SurvivalCurve {
 
 /**
  * Kaplan and Meier's estimate of survival from failure times and right-censored times, with Greenwood's error and a
- * pointwise band (Kaplan, E. L. and Meier, P. (1958), Journal of the American Statistical Association 53, 457-481). The band
+ * pointwise band; a unit that came under observation late (`from`) counts among those at risk from then on (Kaplan, E. L. and Meier, P. (1958), Journal of the American Statistical Association 53, 457-481). The band
  * is by the log(-log) transform, which stays between 0 and 1; `log` and `plain` are there for comparison.
  *
  * @throws RangeError for left- or interval-censored lives (see `turnbull`) and for impossible times
@@ -43,7 +43,9 @@ export function kaplanMeier(
   checkLives(lives);
   const events = new Map<number, { failed: number; censored: number }>();
   let atRisk = 0;
-  for (const { after, by, count = 1 } of lives) {
+  // Late entries, in order: a unit is at risk after its entry.
+  const late: { from: number; count: number }[] = [];
+  for (const { after, by, count = 1, from = 0 } of lives) {
     if (by !== Infinity && by !== after)
       throw new RangeError(
         `a life between ${after} and ${by} is interval censored: use turnbull for such data`,
@@ -52,14 +54,18 @@ export function kaplanMeier(
     if (by === Infinity) event.censored += count;
     else event.failed += count;
     events.set(after, event);
-    atRisk += count;
+    if (from > 0) late.push({ from, count });
+    else atRisk += count;
   }
+  late.sort((a, b) => a.from - b.from);
+  let entered = 0;
   const z = normal.quantile((1 + level) / 2);
   const steps: SurvivalStep[] = [];
   let survival = 1;
   let greenwood = 0;
   for (const time of [...events.keys()].sort((a, b) => a - b)) {
     const { failed, censored } = events.get(time) as { failed: number; censored: number };
+    for (; entered < late.length && late[entered].from < time; entered++) atRisk += late[entered].count;
     if (failed > 0) {
       survival *= 1 - failed / atRisk;
       greenwood += failed / (atRisk * (atRisk - failed));

@@ -15,6 +15,10 @@ export interface Life {
   readonly group?: string;
   /** Degrees Celsius. */
   readonly temperature?: number;
+  /** What failed (bearing, winding), for a failure whose cause is known. */
+  readonly cause?: string;
+  /** Use at which the unit came under observation (late entry): one that had failed before would not be in the table. 0 when absent. */
+  readonly from?: number;
 }
 
 /** Something that the data cannot say, and what is missing. */
@@ -48,11 +52,27 @@ export function unitCount(lives: readonly Life[]): number {
  * @throws RangeError that names the line (counted from 1) and what is wrong with it
  */
 export function checkLives(lives: readonly Life[]): void {
-  lives.forEach(({ after, by, count = 1 }, i) => {
+  lives.forEach(({ after, by, count = 1, from }, i) => {
     const say = (what: string) => new RangeError(`life ${i + 1}: ${what}`);
     if (!(after >= 0) || after === Infinity) throw say(`"after" must be 0 or more, found ${after}`);
     if (!(by >= after)) throw say(`"by" (${by}) lies before "after" (${after})`);
     if (by === 0) throw say("a failure at time 0 has no life to count");
+    if (from !== undefined && !(from >= 0 && (from <= after || after === 0) && from < by))
+      throw say(
+        `"from" (${from}) must be 0 or more and lie before the failure ("after" ${after}, "by" ${by})`,
+      );
     if (!(count > 0) || !Number.isFinite(count)) throw say(`count must be positive, found ${count}`);
   });
+}
+
+/** True when some unit came under observation late. */
+export const hasLateEntry = (lives: readonly Life[]): boolean => lives.some((life) => (life.from ?? 0) > 0);
+
+/** The lives as one cause sees them: a failure of another cause ends the observation without a failure. */
+export function livesOfCause(lives: readonly Life[], cause: string): Life[] {
+  return lives.map((life) =>
+    life.by === Number.POSITIVE_INFINITY || life.cause === cause
+      ? life
+      : { ...life, by: Number.POSITIVE_INFINITY },
+  );
 }

@@ -32,6 +32,10 @@ export interface LifeModel {
   readonly life: (share: number, x?: readonly number[]) => Estimate;
   /** Share alive at a time. */
   readonly survivalAt: (time: number, x?: readonly number[]) => number;
+  /** Cumulative hazard, logarithm of the hazard by z, and quantile on the scale z = (log(life) - a - b.x) / sigma. */
+  readonly cumulativeHazard: (z: number) => number;
+  readonly logHazard: (z: number) => number;
+  readonly quantileOf: (share: number) => number;
 }
 
 interface Settings {
@@ -51,6 +55,7 @@ interface Row {
   readonly high: number; // logarithm of `by`, Infinity when still running
   readonly count: number;
   readonly x: readonly number[];
+  readonly entry: number; // logarithm of the use at entry, -Infinity for 0
 }
 
 interface Fit {
@@ -129,7 +134,8 @@ export function fitLife(
   checkLives(lives);
   const failures = failureCount(lives);
   const rows: Row[] = lives.map((life) => ({
-    low: Math.log(life.after),
+    low: Math.log(Math.max(life.after, life.from ?? 0)),
+    entry: Math.log(life.from ?? 0),
     high: Math.log(life.by),
     count: life.count ?? 1,
     x: [1, ...(covariates?.(life) ?? [])],
@@ -248,6 +254,9 @@ export function fitLife(
     level,
     life,
     survivalAt: (time, x) => shape.upper((Math.log(time) - linear(x)) / sigma.value),
+    cumulativeHazard: (z) => -shape.logUpper(z)[0],
+    logHazard: (z) => shape.logDensity(z)[0] - shape.logUpper(z)[0],
+    quantileOf: (share) => shape.quantile(share),
   };
 }
 
@@ -309,10 +318,17 @@ function likelihood(
     for (let i = 0; i < width; i++) hessian[i * size + width] += mixed * x[i];
     hessian[size * size - 1] += count * g * plain;
   };
-  for (const { low, high, count, x } of rows) {
+  for (const { low, high, count, x, entry } of rows) {
     let eta = 0;
     for (let j = 0; j < width; j++) eta += x[j] * parameters[j];
     const zOf = (y: number) => (y - eta) / sigma + shift;
+    // Late entry: given that the unit was alive then.
+    if (entry !== -Infinity) {
+      const z = zOf(entry);
+      const [v, g, h] = shape.logUpper(z);
+      value -= count * v;
+      add(z, x, -count, g, h);
+    }
     if (low === high) {
       const z = zOf(low);
       const [v, g, h] = shape.logDensity(z);

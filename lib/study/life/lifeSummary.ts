@@ -1,31 +1,39 @@
-import { chiSquare } from "../../numeric/distributions/distributions.js";
 import type { Estimate } from "../../units/estimate.js";
-import { holm } from "../population/multiplicity.js";
 import { inverseTemperature } from "./arrhenius.js";
+import { type CauseLife, causeLives } from "./causeLives.js";
+import { lifeWithKnownShape } from "./demonstration.js";
+import { type GoodnessOfFit, goodnessOfFit } from "./goodnessOfFit.js";
+import {
+  comparedGroups,
+  differingGroups,
+  type GroupLife,
+  type GroupWithoutFailure,
+  groupsWithoutFailure,
+  type WeibullOf,
+} from "./groupLife.js";
 import { kaplanMeier, type SurvivalCurve } from "./kaplanMeier.js";
-import { failureCount, isUndetermined, type Life, type Undetermined, unitCount } from "./lifeData.js";
+import {
+  failureCount,
+  hasLateEntry,
+  isUndetermined,
+  type Life,
+  type Undetermined,
+  unitCount,
+} from "./lifeData.js";
 import { fitLife, type LifeDistribution, type LifeModel } from "./lifeModel.js";
 import { type LogRankResult, logRank } from "./logRank.js";
 import { type TurnbullCurve, turnbull } from "./turnbull.js";
-
-/** One group's life against that of all others. */
-export interface GroupLife {
-  readonly group: string;
-  readonly units: number;
-  readonly failures: number;
-  /** Life of the group over life of the others (same temperature). */
-  readonly ratio: Estimate;
-  /** Likelihood-ratio p, adjusted by Holm over the groups. */
-  readonly p: number;
-}
+import { type TwoModes, twoModes } from "./twoModes.js";
 
 /** What a life table says. */
 export interface LifeSummary {
   readonly units: number;
   readonly failures: number;
   readonly unit: string;
+  /** Coverage of the intervals. */
+  readonly level: number;
   /** Survival without a model: Kaplan-Meier, or Turnbull when some failures are known only to an interval. */
-  readonly curve: SurvivalCurve | TurnbullCurve;
+  readonly curve: SurvivalCurve | TurnbullCurve | Undetermined;
   /** Log-rank test over the groups; absent with intervals or a single group. */
   readonly logRank?: LogRankResult;
   /** The distribution with the higher likelihood, and by how much (twice the log likelihood). */
@@ -37,106 +45,112 @@ export interface LifeSummary {
    * other groups at the reference temperature.
    */
   readonly model: LifeModel | Undetermined;
-  /** Temperature, Celsius, at which `characteristic`, `b10` and `median` hold. */
+  /** Whether the lives are as the model says, and whether two modes of failure show. */
+  readonly fit: GoodnessOfFit | Undetermined;
+  readonly modes: TwoModes | Undetermined;
+  /** Temperature, Celsius, at which `characteristic`, `lives`, `b10` and `median` hold. */
   readonly referenceTemperature?: number;
+  /** True when that temperature lies outside those of the failures: the Arrhenius line is followed beyond what was tried. */
+  readonly extrapolated?: boolean;
+  /** Units without a temperature, which take no part in the model while others have one. */
+  readonly withoutTemperature: number;
   readonly characteristic?: Estimate;
+  /** Times by which the asked shares have failed. */
+  readonly lives: readonly Estimate[];
   readonly b10?: Estimate;
   readonly median?: Estimate;
   /** Activation energy, eV, when there are temperatures. */
   readonly activationEnergy?: Estimate;
-  /** Each group against the others, most different first. */
+  /** With a Weibull shape known from before: one-sided lower limits of the asked lives, also without any failure. */
+  readonly knownShape?: {
+    readonly shape: number;
+    readonly lives: readonly Estimate[] | Undetermined;
+  };
+  /** Causes of failure, each by itself; none when the table names no cause. */
+  readonly causes: readonly CauseLife[];
+  /** Each group with failures against the others, most different first. */
   readonly groups: readonly GroupLife[];
+  /** Groups in which nothing has failed, with the bound that this gives. */
+  readonly withoutFailure: readonly GroupWithoutFailure[];
   /** Groups left out of the reference because they differ (p below 0.01). */
   readonly differing: readonly string[];
 }
 
+/** Options of `lifeSummary`. */
+export interface LifeOptions {
+  /** Unit of the lives; hours (`h`) when absent. */
+  readonly unit?: string;
+  /** Temperature of use, degrees Celsius: the middle one of those in the table when absent. */
+  readonly referenceTemperature?: number;
+  /** Coverage of the intervals; 0.95 when absent. */
+  readonly level?: number;
+  /** Shares of units to give the life of; 0.1 (B10) and 0.5 when absent. */
+  readonly shares?: readonly number[];
+  /** Weibull shape known from before. */
+  readonly knownShape?: number;
+}
+
 /**
- * Everything that a life table says: survival, the better of Weibull and log-normal, B10 and median with intervals, the effect of
- * temperature, and which groups differ.
+ * Everything that a life table says: survival, the better of Weibull and log-normal and whether it fits, B-lives with intervals, the
+ * effect of temperature, causes of failure, which groups differ, and what groups without a failure bound.
  *
- * @param options - `unit` of the lives; `referenceTemperature` in degrees Celsius: the middle one of those in the table when absent
+ * @throws RangeError for impossible lives or options
  * @example
  * lifeSummary(lives, { unit: "h" }).failures; // => 4
  */
-export function lifeSummary(
-  lives: readonly Life[],
-  options: { readonly unit?: string; readonly referenceTemperature?: number } = {},
-): LifeSummary {
-  const { unit = "h" } = options;
-  const intervals = lives.some((life) => life.by !== Number.POSITIVE_INFINITY && life.by !== life.after);
+export function lifeSummary(lives: readonly Life[], options: LifeOptions = {}): LifeSummary {
+  const { unit = "h", level = 0.95, shares = [0.1, 0.5] } = options;
+  checkOptions(level, shares, options.knownShape);
   const groups = [...new Set(lives.flatMap((life) => (life.group === undefined ? [] : [life.group])))].sort();
-  const temperatures = lives.map((life) => life.temperature ?? Number.NaN);
-  const known = [...new Set(temperatures.filter(Number.isFinite))].sort((a, b) => a - b);
-  const withHeat = known.length > 1 && temperatures.every(Number.isFinite);
-  const reference = options.referenceTemperature ?? known[Math.floor((known.length - 1) / 2)];
-  const heat = (life: Life): number[] =>
-    withHeat ? [inverseTemperature(life.temperature as number) - inverseTemperature(reference)] : [];
+  const heat = heatOf(lives, options.referenceTemperature);
+  const { used } = heat;
   const modelOf = (
     distribution: LifeDistribution,
     odd: readonly string[],
     intervals: "all" | "last" | "none" = "none",
+    among: readonly Life[] = used,
   ) =>
-    fitLife(distribution, lives, {
+    fitLife(distribution, among, {
       unit,
+      level,
       intervals,
-      covariates: (life) => [...heat(life), ...odd.map((g) => (life.group === g ? 1 : 0))],
-      names: [...(withHeat ? ["1/(kT)"] : []), ...odd.map((g) => `group ${g}`)],
+      covariates: (life) => [...heat.covariates(life), ...odd.map((g) => (life.group === g ? 1 : 0))],
+      names: [...(heat.taken ? ["1/(kT)"] : []), ...odd.map((g) => `group ${g}`)],
     });
-  const plain = { weibull: modelOf("weibull", []), "log-normal": modelOf("log-normal", []) };
-  // Each group against the rest under the Weibull model, temperature taken into account.
-  const compared =
-    groups.length < 2 || isUndetermined(plain.weibull)
-      ? []
-      : groups.flatMap((group) => {
-          const own = lives.filter((life) => life.group === group);
-          const model = modelOf("weibull", [group], "last");
-          if (failureCount(own) === 0 || isUndetermined(model) || isUndetermined(plain.weibull)) return [];
-          const gain = 2 * (model.logLikelihood - plain.weibull.logLikelihood);
-          const slope = model.coefficients[model.coefficients.length - 1];
-          const ratio: Estimate = {
-            ...slope,
-            value: Math.exp(slope.value),
-            low: Math.exp(slope.low),
-            high: Math.exp(slope.high),
-            method: `life of ${group} over life of the others, Weibull model, profile interval`,
-          };
-          return [
-            { group, units: unitCount(own), failures: failureCount(own), ratio, p: chiSquare.upper(gain, 1) },
-          ];
-        });
-  const adjusted = holm(compared.map((c) => c.p));
-  const ordered = compared
-    .map((c, i) => ({ ...c, p: adjusted[i] }))
-    .sort((a, b) => a.p - b.p || (a.group < b.group ? -1 : 1));
-  // The most different group is taken out first; another counts only if it still differs then.
-  const differing: string[] = [];
-  for (const { group, p } of ordered) {
-    if (p >= 0.01) break;
-    const [without, withIt] = [modelOf("weibull", differing), modelOf("weibull", [...differing, group])];
-    if (isUndetermined(without) || isUndetermined(withIt)) continue;
-    const gain = 2 * (withIt.logLikelihood - without.logLikelihood);
-    if (chiSquare.upper(gain, 1) * groups.length < 0.01) differing.push(group);
-  }
-  const final = { weibull: modelOf("weibull", differing), "log-normal": modelOf("log-normal", differing) };
-  const better = betterOf(final.weibull, final["log-normal"]);
-  const model = isUndetermined(better) ? final.weibull : modelOf(better.distribution, differing, "all");
+  const weibull: WeibullOf = (among, odd, intervals) => modelOf("weibull", odd, intervals, among);
+  const ordered = comparedGroups(used, groups, weibull);
+  const differing = differingGroups(used, ordered, groups.length, weibull);
+  const better = betterOf(modelOf("weibull", differing), modelOf("log-normal", differing));
+  const model = isUndetermined(better)
+    ? modelOf("weibull", differing)
+    : modelOf(better.distribution, differing, "all");
   const at = isUndetermined(model) ? [] : new Array<number>(model.coefficients.length - 1).fill(0);
+  const covariates = (life: Life) => [
+    ...heat.covariates(life),
+    ...differing.map((g) => (life.group === g ? 1 : 0)),
+  ];
+  const compared = isUndetermined(model) ? model : goodnessOfFit(used, model, covariates);
   return {
     units: unitCount(lives),
     failures: failureCount(lives),
     unit,
-    curve: intervals ? turnbull(lives) : kaplanMeier(lives),
-    ...(intervals || groups.length < 2 ? {} : { logRank: logRank(lives) }),
+    level,
+    curve: curveOf(lives),
+    ...(groups.length < 2 || hasIntervals(lives) ? {} : { logRank: logRank(lives) }),
     better,
     model,
-    ...(withHeat ? { referenceTemperature: reference } : {}),
+    fit: compared,
+    modes: isUndetermined(model) ? model : twoModes(atReference(used, model, covariates)),
+    ...(heat.taken ? { referenceTemperature: heat.reference, extrapolated: heat.extrapolated } : {}),
+    withoutTemperature: unitCount(lives) - unitCount(used),
+    lives: isUndetermined(model) ? [] : shares.map((share) => model.life(share, at)),
     ...(isUndetermined(model)
       ? {}
       : {
           characteristic: model.life(1 - Math.exp(-1), at),
           b10: model.life(0.1, at),
           median: model.life(0.5, at),
-          ...(withHeat
+          ...(heat.taken
             ? {
                 activationEnergy: {
                   ...model.coefficients[1],
@@ -146,9 +160,113 @@ export function lifeSummary(
               }
             : {}),
         }),
+    ...(options.knownShape === undefined
+      ? {}
+      : {
+          knownShape: {
+            shape: options.knownShape,
+            lives: boundsOf(lives, options.knownShape, shares, { level, unit }),
+          },
+        }),
+    causes: causeLives(used, {
+      unit,
+      level,
+      shares,
+      ...(heat.taken ? { covariates: heat.covariates, at: [0] } : {}),
+    }),
     groups: ordered,
+    withoutFailure: failureCount(lives) === 0 ? [] : groupsWithoutFailure(used, groups, level, weibull),
     differing,
   };
+}
+
+function checkOptions(level: number, shares: readonly number[], shape: number | undefined): void {
+  if (!(level > 0 && level < 1))
+    throw new RangeError(`the level of confidence lies between 0 and 1, not ${level}`);
+  for (const share of shares)
+    if (!(share > 0 && share < 1))
+      throw new RangeError(`a share of failed units lies between 0 and 1, not ${share}`);
+  if (shape !== undefined && !(shape > 0 && shape < 100))
+    throw new RangeError(`a Weibull shape is positive (usual: 0.5 to 10), not ${shape}`);
+}
+
+const hasIntervals = (lives: readonly Life[]) =>
+  lives.some((life) => life.by !== Number.POSITIVE_INFINITY && life.by !== life.after);
+
+function curveOf(lives: readonly Life[]): LifeSummary["curve"] {
+  if (!hasIntervals(lives)) return kaplanMeier(lives);
+  return hasLateEntry(lives)
+    ? { undetermined: "no curve without a model for failures known to an interval together with late entry" }
+    : turnbull(lives);
+}
+
+/** Temperature as covariate: taken when units with a temperature were run at more than one. Units without one are left out then. */
+function heatOf(
+  lives: readonly Life[],
+  asked: number | undefined,
+): {
+  readonly taken: boolean;
+  readonly used: readonly Life[];
+  readonly reference: number;
+  readonly extrapolated: boolean;
+  readonly covariates: (life: Life) => number[];
+} {
+  const has = (life: Life) => Number.isFinite(life.temperature ?? Number.NaN);
+  const known = [...new Set(lives.filter(has).map((life) => life.temperature as number))].sort(
+    (a, b) => a - b,
+  );
+  const failedAt = lives
+    .filter((life) => has(life) && life.by !== Infinity)
+    .map((l) => l.temperature as number);
+  const taken = new Set(failedAt).size > 1;
+  const reference = asked ?? known[Math.floor((known.length - 1) / 2)];
+  const [low, high] = [
+    failedAt.reduce((a, b) => Math.min(a, b), Infinity),
+    failedAt.reduce((a, b) => Math.max(a, b), -Infinity),
+  ];
+  return {
+    taken,
+    used: taken ? lives.filter(has) : lives,
+    reference,
+    extrapolated: reference < low || reference > high,
+    covariates: (life) =>
+      taken ? [inverseTemperature(life.temperature as number) - inverseTemperature(reference)] : [],
+  };
+}
+
+/** Lives as they would have been without the covariates: times divided by what the model says of them. */
+function atReference(
+  lives: readonly Life[],
+  model: LifeModel,
+  covariates: (life: Life) => readonly number[],
+): Life[] {
+  return lives.map((life) => {
+    const factor = Math.exp(
+      covariates(life).reduce((sum, x, j) => sum + x * model.coefficients[j + 1].value, 0),
+    );
+    const { from, ...rest } = life;
+    return {
+      ...rest,
+      after: life.after / factor,
+      by: life.by / factor,
+      ...(from === undefined ? {} : { from: from / factor }),
+    };
+  });
+}
+
+/** One-sided lower limits of lives with a known shape. */
+function boundsOf(
+  lives: readonly Life[],
+  shape: number,
+  shares: readonly number[],
+  { level, unit }: { readonly level: number; readonly unit: string },
+): readonly Estimate[] | Undetermined {
+  if (hasIntervals(lives))
+    return {
+      undetermined:
+        "some failures are known to an interval only: the bound with a known shape needs their times",
+    };
+  return shares.map((share) => lifeWithKnownShape(lives, { shape, share, confidence: level, unit }));
 }
 
 function betterOf(

@@ -35,12 +35,16 @@ export function logRank(lives: readonly Life[]): LogRankResult {
         failed: life.by !== Infinity,
         count: life.count ?? 1,
         group: names.indexOf(life.group ?? ""),
+        from: life.from ?? 0,
       };
     })
     .sort((a, b) => a.time - b.time);
   const atRisk = new Float64Array(k);
-  for (const row of sorted) atRisk[row.group] += row.count;
-  const units = Array.from(atRisk);
+  const counts = new Float64Array(k);
+  for (const row of sorted) counts[row.group] += row.count;
+  const units = Array.from(counts);
+  const entries = [...sorted].sort((a, b) => a.from - b.from);
+  let entered = 0;
   const observed = new Float64Array(k);
   const expected = new Float64Array(k);
   const variance = new Matrix(k, k);
@@ -48,6 +52,8 @@ export function logRank(lives: readonly Life[]): LogRankResult {
     let j = i;
     const failed = new Float64Array(k);
     const gone = new Float64Array(k);
+    for (; entered < entries.length && entries[entered].from < sorted[i].time; entered++)
+      atRisk[entries[entered].group] += entries[entered].count;
     for (; j < sorted.length && sorted[j].time === sorted[i].time; j++) {
       gone[sorted[j].group] += sorted[j].count;
       if (sorted[j].failed) failed[sorted[j].group] += sorted[j].count;

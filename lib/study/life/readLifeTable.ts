@@ -1,16 +1,19 @@
 import { readFile } from "node:fs/promises";
+import { commonUse, type Heading, headingsOf, toCelsius } from "./headings.js";
 import { checkLives, type Life } from "./lifeData.js";
 
 /** A life table with the unit of its times. */
 export interface LifeTable {
   readonly lives: readonly Life[];
+  /** As the headings have it; `1` when they name no unit. */
   readonly unit: string;
 }
 
 /**
- * Reads a life table: CSV with columns `after` and `by` (a unit may follow in brackets, `after [h]`), and any of `motor`, `group`
- * (or `batch`), `count`, `temperature` (Celsius). Failed after `after` and no later than `by`; an empty `by` means still running; an
- * empty `after` means from the beginning.
+ * Reads a life table: CSV with columns `after` and `by` (a unit may follow, `after [h]`, `by [d]`), and any of `motor`, `group` (or
+ * `batch`), `count`, `temperature` (Celsius, or by its unit: `temperature [K]`), `cause` (of the failure), `from` (use at which the
+ * unit came under observation). Failed after `after` and no later than `by`; an empty `by` means still running; an empty
+ * `after` means from the beginning.
  *
  * @throws Error that names file, line, column, what was found and the mend
  * @example
@@ -20,6 +23,9 @@ export interface LifeTable {
 export async function readLifeTable(path: string): Promise<LifeTable> {
   return lifeTable(await readFile(path, "utf8"), path);
 }
+
+/** Above this a column of temperatures without a unit could as well be in kelvin. */
+const asKelvin = 200;
 
 /**
  * A life table from text, as `readLifeTable` reads it from a file.
@@ -32,51 +38,85 @@ export async function readLifeTable(path: string): Promise<LifeTable> {
 export async function lifeTable(text: string, name: string): Promise<LifeTable> {
   const { fromCSV } = await import("arquero");
   const table = fromCSV(text.replace(/^\ufeff/, ""), { autoType: false });
-  let unit = "h";
-  const columns = new Map<string, string>();
-  for (const column of table.columnNames()) {
-    const [, word, bracket] = /^\s*(.*?)\s*(?:\[(.*)\])?\s*$/.exec(column) as RegExpExecArray;
-    columns.set(word.toLowerCase(), column);
-    if ((word === "after" || word === "by") && bracket) unit = bracket;
-  }
+  const headings = headingsOf(table.columnNames());
+  const columns = new Map(headings.map((h): [string, Heading] => [h.word, h]));
   for (const needed of ["after", "by"])
     if (!columns.has(needed))
       throw new Error(
         `${name}: a life table needs the column "${needed}"; found ${table.columnNames().join(", ")}`,
       );
+  const uses = ["after", "by", "from"].flatMap((word) => columns.get(word) ?? []);
+  const [use, celsius] = await named(name, async () => {
+    const heat = columns.get("temperature");
+    return [await commonUse(uses), heat === undefined ? (v: number) => v : toCelsius(heat)] as const;
+  });
+  const factor = new Map(uses.map((h, i) => [h.word, use.factors[i]]));
   const rows = table.objects() as Record<string, string | null>[];
-  const lives = rows.map((row, i): Life => {
-    const cell = (column: string) => {
-      const key = columns.get(column);
-      return key === undefined ? "" : String(row[key] ?? "").trim();
+  const lives = rows.map((row, i) => {
+    const cell = (word: string) => {
+      const heading = columns.get(word);
+      return heading === undefined ? "" : String(row[heading.column] ?? "").trim();
     };
-    const number = (column: string, otherwise: number) => {
-      const found = cell(column);
+    const number = (word: string, otherwise: number) => {
+      const found = cell(word);
       if (found === "") return otherwise;
       const value = Number(found);
       if (Number.isNaN(value))
         throw new Error(
-          `${name}, line ${i + 2}, column "${column}": found "${found}" where a number is needed`,
+          `${name}, line ${i + 2}, column "${word}": found "${found}" where a number is needed`,
         );
-      return value;
+      return value * (factor.get(word) ?? 1);
     };
-    const temperature = number("temperature", Number.NaN);
-    const group = cell("group") || cell("batch");
-    const motor = cell("motor");
-    return {
-      after: number("after", 0),
-      by: number("by", Number.POSITIVE_INFINITY),
-      ...(columns.has("count") ? { count: number("count", 1) } : {}),
-      ...(motor === "" ? {} : { motor }),
-      ...(group === "" ? {} : { group }),
-      ...(Number.isNaN(temperature) ? {} : { temperature }),
-    };
+    return lifeOf(cell, number, columns, celsius);
   });
+  unitOfHeat(name, lives, columns.get("temperature"));
   try {
     checkLives(lives);
   } catch (error) {
     const said = (error as Error).message.replace(/^life (\d+)/, (_, n) => `line ${Number(n) + 1}`);
     throw new Error(`${name}, ${said}`);
   }
-  return { lives, unit };
+  return { lives, unit: use.stated ? use.unit : "1" };
+}
+
+function lifeOf(
+  cell: (word: string) => string,
+  number: (word: string, otherwise: number) => number,
+  columns: ReadonlyMap<string, Heading>,
+  celsius: (value: number) => number,
+): Life {
+  const temperature = number("temperature", Number.NaN);
+  const group = cell("group") || cell("batch");
+  const [motor, cause, from] = [cell("motor"), cell("cause"), number("from", 0)];
+  const [after, by] = [number("after", 0), number("by", Number.POSITIVE_INFINITY)];
+  return {
+    // One moment written in two units stays one moment.
+    after: Math.abs(by - after) <= 1e-9 * by && by !== Infinity ? by : after,
+    by,
+    ...(columns.has("count") ? { count: number("count", 1) } : {}),
+    ...(motor === "" ? {} : { motor }),
+    ...(group === "" ? {} : { group }),
+    ...(Number.isNaN(temperature) ? {} : { temperature: celsius(temperature) }),
+    ...(cause === "" ? {} : { cause }),
+    ...(from === 0 ? {} : { from }),
+  };
+}
+
+/** A temperature without a unit that could be in kelvin is asked for. */
+function unitOfHeat(name: string, lives: readonly Life[], heading: Heading | undefined): void {
+  if (heading === undefined || heading.unit !== undefined) return;
+  const heats = lives.flatMap((life) => life.temperature ?? []);
+  if (heats.length > 0 && Math.min(...heats) >= asKelvin)
+    throw new Error(
+      `${name}: column "${heading.column}" begins at ${Math.min(...heats)} and names no unit: write temperature [K] or temperature [Cel]`,
+    );
+}
+
+/** What went wrong, with the name of the table in front. */
+async function named<T>(name: string, of: () => Promise<T>): Promise<T> {
+  try {
+    return await of();
+  } catch (error) {
+    throw new Error(`${name}: ${(error as Error).message}`);
+  }
 }

@@ -1,4 +1,4 @@
-import { checkLives, type Life } from "./lifeData.js";
+import { checkLives, hasLateEntry, type Life } from "./lifeData.js";
 
 /** Survival from lives of which some are known only to lie between two times. */
 export interface TurnbullCurve {
@@ -21,12 +21,14 @@ export interface TurnbullCurve {
  * Journal of the Royal Statistical Society B 38, 290-295), by self-consistent iteration. A life between `after` and `by` is
  * taken as after < t <= by.
  *
- * @throws RangeError for impossible times
+ * @throws RangeError for impossible times, and for late entry
  * @example
  * turnbull([{ after: 0, by: 2 }, { after: 1, by: 3 }]).stretches; // => [{ from: 1, to: 2, mass: 1 }]
  */
 export function turnbull(lives: readonly Life[]): TurnbullCurve {
   checkLives(lives);
+  if (hasLateEntry(lives))
+    throw new RangeError("lives known to intervals together with late entry are not handled by this curve");
   // At one time value: a closed left end (exact failure) comes first, then right ends, then open left ends.
   const ends: { at: number; order: number; left: boolean }[] = [];
   for (const { after, by } of lives) {

@@ -37,6 +37,8 @@ export interface StudyTables {
   readonly recordings: readonly StudyRecording[];
   /** Trials that did not simply go well: blocked, runaway, undetermined, or against the command. */
   readonly troubled: readonly StudyTrial[];
+  /** Trials by verdict; those that went as asked but against the command are counted under `against`. */
+  readonly verdicts: Readonly<Record<string, number>>;
 }
 
 /**
@@ -85,6 +87,12 @@ export async function readTables(folder: string): Promise<StudyTables> {
          WHERE verdict IS NOT NULL AND kind IN ('torque', 'speed', 'position') AND (verdict <> 'tracking' OR sense = 'against')`,
       )
     ).getRowObjectsJS();
+    const counted = (
+      await connection.runAndReadAll(
+        `SELECT CASE WHEN sense = 'against' AND verdict = 'tracking' THEN 'against' ELSE verdict END AS word, count(*)::INTEGER
+         FROM read_parquet(${quoted(trialsFile)}, hive_partitioning = false) WHERE verdict IS NOT NULL GROUP BY word ORDER BY word`,
+      )
+    ).getRowsJS();
     // A constant none of whose intervals has an end was stored without them.
     const bounded = studyConstants.map((_, i) =>
       rows.some((row) => typeof row[9 + studyConstants.length + 2 * i] === "number"),
@@ -120,6 +128,7 @@ export async function readTables(folder: string): Promise<StudyTables> {
         } as StudyRecording;
       }),
       troubled: troubled as unknown as StudyTrial[],
+      verdicts: Object.fromEntries(counted.map(([word, n]) => [String(word), Number(n)])),
     };
   } finally {
     connection.closeSync();

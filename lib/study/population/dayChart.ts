@@ -2,8 +2,8 @@ import { normal } from "../../numeric/distributions/distributions.js";
 import { type SeededRandom, seededRandom } from "../../numeric/distributions/seededRandom.js";
 import type { Undetermined } from "../life/lifeData.js";
 import type { ControlChart, Signal } from "./controlChart.js";
-import { drawnErrors } from "./drawnErrors.js";
-import { madOf, medianOf, squaresAbout } from "./sample.js";
+import { madOf, medianOf } from "./sample.js";
+import { errorSource, tailedNulls, tailOf } from "./tailedNull.js";
 
 /** Control charts of the daily means of one constant, with limits that hold a stated chance of any false alarm. */
 export interface DayChart {
@@ -12,6 +12,8 @@ export interface DayChart {
   readonly ewma: ControlChart;
   /** Chance that any day of either chart is called out when nothing changes. */
   readonly falseAlarm: number;
+  /** Chance of a chart as far out as this one when nothing changes. */
+  readonly p: number;
   /** Days between false alarms of both charts together, on average. */
   readonly runLength: number;
   /** Shift of one typical day that would have been seen nine times out of ten, as a part of the centre. */
@@ -24,12 +26,13 @@ export const leastDays = 8;
 const baseline = 20;
 /** Weight of the newest day in the weighted average. */
 const lambda = 0.2;
-const draws = 999;
+/** Fleets drawn to know how wide the limits must be. */
+const draws = 1200;
 
 /**
  * Charts of daily means and of their weighted average. A day's mean scatters by its number of motors and by the batch (or the few
- * batches) its motors are from, so each day has limits of its own; batches enter as a spread of their own, estimated robustly, so
- * that one odd batch does not widen the limits. How wide the limits must be is simulated: motors are drawn from the scatter at hand,
+ * batches) its motors are from, so each day has limits of its own; batches enter as a spread of their own, estimated from
+ * the other batches, so that an odd batch does not widen the limits of its own days. How wide the limits must be is simulated: motors are drawn from the scatter at hand,
  * batches from theirs, centre and spreads are estimated again, and the limits are set so that any day of either chart is called out
  * in a part `alpha` of the cases.
  *
@@ -69,7 +72,7 @@ export function dayChart(
   );
   if (!(seen.within > 0))
     return { undetermined: "all values of a batch are equal: no scatter to draw limits from" };
-  const { wideOfDay, wideOfAverage, perDay } = limitsOf(layout, seen, alpha);
+  const { wideOfDay, wideOfAverage, p } = limitsOf(layout, seen, alpha);
   const back = (v: number) => (logarithm ? Math.exp(v) : v);
   const chart = (
     kind: "individuals" | "ewma",
@@ -95,7 +98,8 @@ export function dayChart(
     individuals: chart("individuals", seen.day, seen.deviation, wideOfDay, "beyond its limits"),
     ewma: chart("ewma", seen.average, averages, wideOfAverage, "weighted average beyond its limits"),
     falseAlarm: alpha,
-    runLength: 1 / perDay,
+    p,
+    runLength: layout.days.length / alpha,
     smallest: logarithm ? Math.expm1(reach) : reach / Math.abs(seen.center),
   };
 }
@@ -110,6 +114,8 @@ interface Layout {
   readonly ofBatch: Float64Array;
   /** For each day, the sum of the squared parts of its batches: how much of a batch's spread its mean keeps. */
   readonly kept: Float64Array;
+  /** The batches of each day. */
+  readonly batchesOf: readonly (readonly number[])[];
   readonly baseline: number;
 }
 
@@ -130,9 +136,11 @@ function layoutOf(rows: readonly { readonly date: string; readonly batch: string
     cells.set(cell, (cells.get(cell) ?? 0) + 1);
   }
   const kept = new Float64Array(days.length);
+  const batchesOf = days.map((): number[] => []);
   for (const [cell, count] of cells) {
     const d = Math.floor(cell / names.length);
     kept[d] += (count / ofDay[d]) ** 2;
+    batchesOf[d].push(cell % names.length);
   }
   return {
     days,
@@ -142,6 +150,7 @@ function layoutOf(rows: readonly { readonly date: string; readonly batch: string
     ofDay,
     ofBatch,
     kept,
+    batchesOf,
     baseline: Math.min(baseline, days.length),
   };
 }
@@ -173,10 +182,23 @@ function chartOf(layout: Layout, y: Float64Array): Charted {
   for (let i = 0; i < y.length; i++) squares += (y[i] - ofBatchMean[batch[i]]) ** 2;
   const degrees = y.length - layout.batches;
   const within = degrees > 0 ? Math.sqrt(squares / degrees) : madOf(y);
-  const inMean = ofBatch.reduce((sum, n) => sum + 1 / n, 0) / layout.batches;
-  const seen = spreadOf(ofBatchMean, within * Math.sqrt(inMean));
-  const between = Math.sqrt(Math.max(0, seen * seen - within * within * inMean));
-  const deviation = mean.map((_, d) => Math.sqrt(between * between * kept[d] + (within * within) / ofDay[d]));
+  const inMean = (within * within * ofBatch.reduce((sum, n) => sum + 1 / n, 0)) / layout.batches;
+  const moments = momentsOf(ofBatchMean);
+  const spread2 = (n: number, sum: number, squares: number) =>
+    n < 2 ? 0 : Math.max(0, (squares - (sum * sum) / n) / (n - 1) - inMean);
+  const between = Math.sqrt(spread2(layout.batches, moments.sum, moments.squares));
+  // A day is held against how the other batches differ, so that an odd batch does not widen its own limits.
+  const deviation = mean.map((_, d) => {
+    const own = layout.batchesOf[d];
+    const others = layout.batches - own.length;
+    let { sum, squares } = moments;
+    for (const g of own) {
+      sum -= ofBatchMean[g] - moments.shift;
+      squares -= (ofBatchMean[g] - moments.shift) ** 2;
+    }
+    const apart = others < 2 ? between * between : spread2(others, sum, squares);
+    return Math.sqrt(apart * kept[d] + (within * within) / ofDay[d]);
+  });
   let [total, sum] = [0, 0];
   for (let d = 0; d < layout.baseline; d++) {
     const weight = 1 / deviation[d] ** 2;
@@ -198,12 +220,10 @@ function chartOf(layout: Layout, y: Float64Array): Charted {
   return { center, within, between, deviation, day: points, average: smooth, scatter };
 }
 
-/** Deviation of batch means without those that are far off, so that an odd one does not widen it. `least`: what chance alone makes. */
-function spreadOf(means: Float64Array, least: number): number {
-  const middle = medianOf(means);
-  const reach = 4 * Math.max(least, madOf(means));
-  const kept = means.filter((m) => Math.abs(m - middle) <= reach);
-  return kept.length < 2 ? 0 : Math.sqrt(squaresAbout(kept) / (kept.length - 1));
+/** Sums of batch means and of their squares, each less their common mean so that no digits are lost. */
+function momentsOf(means: Float64Array): { shift: number; sum: number; squares: number } {
+  const shift = means.reduce((a, m) => a + m, 0) / means.length;
+  return { shift, sum: 0, squares: means.reduce((a, m) => a + (m - shift) ** 2, 0) };
 }
 
 /** Standard deviation of the weighted average after each day, of independent days of deviation one. */
@@ -213,41 +233,43 @@ function averageDeviation(days: number): Float64Array {
   );
 }
 
-/** How wide the limits of both charts are to be, and how often a day is called out then. */
+/** The farthest that points lie from the centre. */
+const farthest = (points: Float64Array) => points.reduce((m, t) => Math.max(m, Math.abs(t)), 0);
+/** The overlap of the two charts is measured at this chance, which the draws can tell, and taken to hold at all. */
+const told = 0.05;
+
+/** How wide the limits of both charts are to be for a chance `alpha` of any point out, and the chance of what was seen. */
 function limitsOf(
   layout: Layout,
   seen: Charted,
   alpha: number,
-): { wideOfDay: number; wideOfAverage: number; perDay: number } {
+): { wideOfDay: number; wideOfAverage: number; p: number } {
   const random = seededRandom(1);
-  const most = new Float64Array(draws);
-  const mostAverage = new Float64Array(draws);
-  const farthest = (points: Float64Array) => points.reduce((m, t) => Math.max(m, Math.abs(t)), 0);
-  for (let k = 0; k < draws; k++) {
-    const drawn = chartOf(layout, drawnValues(layout, seen, random));
-    most[k] = farthest(drawn.day);
-    mostAverage[k] = farthest(drawn.average);
-  }
+  const { nulls, any } = tailedNulls(
+    (family) => {
+      const drawn = chartOf(layout, drawnValues(layout, seen, errorSource(family, random), random));
+      return {
+        statistics: [farthest(drawn.day), farthest(drawn.average)],
+        tail: tailOf(drawn.scatter),
+      };
+    },
+    tailOf(seen.scatter),
+    draws,
+  );
   // Both charts get the same chance; together they may use up alpha.
-  const [byDay, byAverage] = [most.slice().sort(), mostAverage.slice().sort()];
-  const together = (chance: number) => {
-    const [a, b] = [upperQuantile(byDay, chance), upperQuantile(byAverage, chance)];
-    return most.reduce((count, m, k) => count + (m > a || mostAverage[k] > b ? 1 : 0), 0) / draws;
-  };
-  // The overlap of the two is measured at a chance that the draws can tell, and taken to hold at alpha.
-  const tell = Math.max(alpha, 0.05);
-  const single = (alpha * tell) / Math.max(together(tell), tell);
+  const both = Math.max(1, any(nulls.map((one) => one.quantile(told))) / told);
+  const [ofDay, ofAverage] = nulls;
+  const single = Math.min(ofDay.chance(farthest(seen.day)), ofAverage.chance(farthest(seen.average)));
   return {
-    wideOfDay: upperQuantile(byDay, single),
-    wideOfAverage: upperQuantile(byAverage, single),
-    perDay: alpha / layout.days.length,
+    wideOfDay: ofDay.quantile(alpha / both),
+    wideOfAverage: ofAverage.quantile(alpha / both),
+    p: Math.min(1, single * both),
   };
 }
 
-function drawnValues(layout: Layout, seen: Charted, random: SeededRandom): Float64Array {
+function drawnValues(layout: Layout, seen: Charted, error: () => number, random: SeededRandom): Float64Array {
   const between = drawnBetween(layout, seen, random);
   const effects = Float64Array.from({ length: layout.batches }, () => between * random.normal());
-  const error = drawnErrors(seen.scatter, layout.batch.length - layout.batches, random);
   return Float64Array.from(layout.batch, (b) => effects[b] + seen.within * error());
 }
 
@@ -260,15 +282,4 @@ function drawnBetween({ batches, ofBatch }: Layout, seen: Charted, random: Seede
   for (let k = 0; k < degrees; k++) squares += random.normal() ** 2;
   const drawn = ((seen.between * seen.between + ofMeans) * degrees) / squares;
   return Math.sqrt(Math.max(0, drawn - ofMeans));
-}
-
-/** Quantile with a chance above it; beyond what the sorted draws can tell, their outermost tenth is taken to fall exponentially. */
-function upperQuantile(sorted: Float64Array, chance: number): number {
-  const n = sorted.length;
-  if (chance * n >= 10) return sorted[Math.min(n - 1, Math.floor(n * (1 - chance)))];
-  const tenth = Math.floor(0.9 * n);
-  const from = sorted[tenth];
-  let excess = 0;
-  for (let i = tenth; i < n; i++) excess += (sorted[i] - from) / (n - tenth);
-  return from + excess * Math.log(0.1 / chance);
 }

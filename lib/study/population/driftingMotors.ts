@@ -1,11 +1,11 @@
 import { normal, studentT } from "../../numeric/distributions/distributions.js";
-import { type SeededRandom, seededRandom } from "../../numeric/distributions/seededRandom.js";
+import { seededRandom } from "../../numeric/distributions/seededRandom.js";
 import type { Estimate } from "../../units/estimate.js";
 import type { Undetermined } from "../life/lifeData.js";
-import { drawnErrors } from "./drawnErrors.js";
 import { pauleMandel } from "./levelModel.js";
 import { type MeasuredRun, type MotorLine, motorLines } from "./motorSlopes.js";
 import { medianOf } from "./sample.js";
+import { type DrawnFleet, errorSource, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
 
 /** A motor whose constant drifts. */
 export interface DriftFound {
@@ -57,16 +57,16 @@ export interface DriftColumn {
   readonly logarithm?: boolean;
 }
 
-/** Samples drawn to know how far slopes of motors that do not drift may lie. */
-const draws = 999;
+/** Fleets drawn to know how far slopes of motors that do not drift may lie. */
+const draws = 1200;
 /** Part of the chance that the fleet as a whole may use up. */
 const fleetPart = 0.25;
 
 /**
  * Which motors drift, and whether the fleet as a whole does. Each motor has its own straight line over real time, with common effects of
  * rig and temperature (`motorLines`) and, where several motors were measured on one day, of the day; the errors of all motors
- * are pooled, so that four runs of a motor can be enough. How far the slope of a motor that does not drift may lie is simulated from
- * the pooled errors themselves, for the times at hand, over all motors and constants at once: tails are taken as they are. The
+ * are pooled, so that four runs of a motor can be enough. How far the slope of a motor that does not drift may lie is simulated for
+ * the times at hand, from errors with as heavy tails as those of the data look (`tailedNulls`), shared out over the constants. The
  * fleet's mean slope is judged against how the slopes differ between motors and how the days scatter about the common line.
  *
  * @param constants - runs of each constant
@@ -97,7 +97,7 @@ export function driftingMotors(
       undetermined:
         "at least 4 runs of a motor at 3 different times are needed, and 8 runs more than twice the motors",
     };
-  const limits = simulatedMaxima(judged.map((j) => j.fitted));
+  const sound = judged.map((j) => slopesOfSound(j.fitted));
   const fleets = judged.map((j) => fleetDrift(j, judged.length, alpha * fleetPart, timeUnit));
   const motors = judged.flatMap(({ constant, column, fitted }, c) => {
     const slopes = fitted.lines.map((line) => line.slope);
@@ -105,13 +105,12 @@ export function driftingMotors(
     return fitted.lines.flatMap((line, m): DriftFound[] => {
       const error = fitted.error[m];
       const t = Math.abs(line.slope - common) / error;
-      const beyond = limits.reduce((count, most) => count + (most >= t ? 1 : 0), 0);
-      const p = Math.min(1, (beyond + 1) / (draws + 1) / (1 - fleetPart));
+      const p = Math.min(1, (sound[c].chance(t) * judged.length) / (1 - fleetPart));
       if (!(p < alpha)) return [];
       return [foundOf(constant, column, line, error, fitted.degrees, p, timeUnit)];
     });
   });
-  const cut = limits[Math.floor((draws + 1) * (1 - alpha * (1 - fleetPart)))] ?? limits[draws - 1];
+  const cuts = sound.map((one) => one.quantile((alpha * (1 - fleetPart)) / judged.length));
   return {
     motors: motors.sort((a, b) => a.p - b.p || Math.abs(b.change) - Math.abs(a.change)),
     fleet: fleets.map(({ error: _, cut: __, span: ___, level: ____, ...f }) => f),
@@ -124,7 +123,7 @@ export function driftingMotors(
         column.logarithm ? Math.expm1(slope * span) : (slope * span) / relative;
       return {
         constant,
-        motor: part((cut + often) * medianOf(fitted.error)),
+        motor: part((cuts[c] + often) * medianOf(fitted.error)),
         fleet: part((fleets[c].cut + often) * fleets[c].error),
         span,
       };
@@ -305,41 +304,51 @@ function commonSlope(slopes: readonly number[], shared: boolean): number {
   return shared ? medianOf(slopes) : 0;
 }
 
-/** The farthest slope, in errors, over all motors and constants, of fleets without drift; sorted. */
-function simulatedMaxima(fits: readonly FleetFit[]): Float64Array {
+/** How far the farthest slope of one constant lies, in errors, in fleets without drift. */
+function slopesOfSound(fit: FleetFit): TailedNull {
   const random = seededRandom(1);
-  const maxima = new Float64Array(draws);
-  for (let k = 0; k < draws; k++)
-    maxima[k] = fits.reduce((most, fit) => Math.max(most, drawnMaximum(fit, random)), 0);
-  return maxima.sort();
+  const { nulls } = tailedNulls(
+    (family) => drawnMaximum(fit, errorSource(family, random)),
+    tailOf(fit.pool),
+    draws,
+  );
+  return nulls[0];
 }
 
-/** The largest |slope| / error of a fleet whose runs are drawn from the pooled errors; the pooled variance is estimated again. */
-function drawnMaximum(fit: FleetFit, random: SeededRandom): number {
+/** The largest |slope| / error of a fleet with drawn errors, the pooled variance estimated again, and how heavy its tails look. */
+function drawnMaximum(fit: FleetFit, draw: () => number): DrawnFleet {
   const { lines, prior, shared } = fit;
-  const draw = drawnErrors(fit.pool, fit.runDegrees, random);
   const product = new Float64Array(lines.length);
   const rest = new Float64Array(lines.length);
-  let [squares, degrees] = [0, 0];
+  const residuals = new Float64Array(fit.pool.length);
+  let [squares, degrees, at] = [0, 0, 0];
   lines.forEach(({ times, meanTime, reach, degrees: own }, m) => {
-    let [sum, all] = [0, 0];
-    for (let i = 0; i < times.length; i++) {
+    const n = times.length;
+    let sum = 0;
+    for (let i = 0; i < n; i++) {
       const e = draw();
+      residuals[at + i] = e;
       sum += e;
-      all += e * e;
       product[m] += e * (times[i] - meanTime);
     }
-    rest[m] = Math.max(0, all - (sum * sum) / times.length - (product[m] * product[m]) / reach);
+    for (let i = 0; i < n; i++) {
+      const far = times[i] - meanTime;
+      const r = residuals[at + i] - sum / n - (product[m] / reach) * far;
+      rest[m] += r * r;
+      residuals[at + i] = r / Math.sqrt(Math.max(0.05, 1 - 1 / n - (far * far) / reach));
+    }
     squares += rest[m];
     degrees += own;
+    at += n;
   });
   const pooled = { degrees: prior.degrees, variance: squares / degrees };
   const slopes = lines.map((line, m) => product[m] / line.reach);
   const common = commonSlope(slopes, shared);
-  return lines.reduce((most, line, m) => {
+  const statistic = lines.reduce((most, line, m) => {
     const variance = moderated(pooled, rest[m], line.degrees);
     return Math.max(most, Math.abs(slopes[m] - common) * Math.sqrt(line.reach / variance));
   }, 0);
+  return { statistics: [statistic], tail: tailOf(residuals) };
 }
 
 function fleetDrift(

@@ -215,12 +215,14 @@ function finish(m: {
   const [residuals, expected, scale] = [nothing(), nothing(), nothing()];
   for (const i of m.used) {
     const deviation = Math.sqrt(Math.max(m.within + m.own[i], 1e-300));
-    // The motor itself has a part in what is expected of it: without it, expectation and scale are those below.
+    // The motor itself has a part in what is expected of it, up to its pull: without it, expectation and scale are those below.
     const lever = 1 - m.leverage[i];
     const own = m.y[i] - m.middle - m.fitted[i];
-    residuals[i] = own / (deviation * Math.sqrt(lever));
+    const held = Math.min(Math.abs(own), pull * deviation);
+    const apart = own + (Math.sign(own) * held * m.leverage[i]) / lever;
     scale[i] = deviation / Math.sqrt(lever);
-    expected[i] = m.y[i] - own / lever;
+    residuals[i] = apart / scale[i];
+    expected[i] = m.y[i] - apart;
   }
   return {
     middle: m.middle,

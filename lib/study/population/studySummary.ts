@@ -1,5 +1,5 @@
 import { isUndetermined, type Life, type Undetermined } from "../life/lifeData.js";
-import { type LifeSummary, lifeSummary } from "../life/lifeSummary.js";
+import { type LifeOptions, type LifeSummary, lifeSummary } from "../life/lifeSummary.js";
 import { readTables, type StudyRecording, type StudyTables } from "../pipeline/readTables.js";
 import { type StudyConstant, unitOfConstant, wordsOfConstant } from "../pipeline/studyConstants.js";
 import { type Capability, capability } from "./capability.js";
@@ -8,7 +8,9 @@ import { type Drift, drift } from "./drift.js";
 import type { DriftFound, Drifting } from "./driftingMotors.js";
 import { columnOf, commonConstants, type Fleet, fleetOf, independentConstants } from "./fleet.js";
 import { type FleetDecisions, fleetDecisions, runsOf } from "./fleetDecisions.js";
+import { type ConstantRemaining, fleetRemaining } from "./fleetRemaining.js";
 import { type GaugeStudy, gaugeStudy } from "./gaugeStudy.js";
+import { type NotSound, notSound } from "./notSound.js";
 import type { OddGroup, OddGroups } from "./oddGroups.js";
 import { type VarianceComponents, varianceComponents } from "./varianceComponents.js";
 
@@ -18,13 +20,15 @@ export interface SummaryOptions {
   readonly constants?: readonly StudyConstant[];
   /** Constants that enter the distance of outlying motors; those of `constants` that do not follow from others when absent. */
   readonly distance?: readonly StudyConstant[];
-  /** Limits for capability. */
+  /** Limits for capability, and for the time left until a drifting constant reaches one. */
   readonly limits?: Readonly<
     Partial<Record<StudyConstant, { readonly lower?: number; readonly upper?: number }>>
   >;
   /** Life table. */
   readonly lives?: readonly Life[];
   readonly lifeUnit?: string;
+  /** How the lives are looked at, see `lifeSummary`. */
+  readonly lifeOptions?: LifeOptions;
   /** Chance of any false alarm in each table; 0.01 when absent. */
   readonly alpha?: number;
 }
@@ -64,6 +68,10 @@ export interface StudySummary {
   /** Chance of any false alarm in each part that decides. */
   readonly alpha: number;
   readonly wiring: readonly WiringTrouble[];
+  /** Every motor with a trial that is not sound or not decided, with cause and remedy or with what it needs. */
+  readonly notSound: readonly NotSound[];
+  /** Trials by verdict; `tracking` against the command is counted under `against`. */
+  readonly verdicts: Readonly<Record<string, number>>;
   readonly distributions: readonly ConstantDistribution[];
   /** Outlying motors, each measured against its own batch and rig, and how small a deviation would have been seen. */
   readonly outlying: FleetDecisions["outlying"];
@@ -86,6 +94,8 @@ export interface StudySummary {
   /** Daily means as first measured, over time. */
   readonly charts: FleetDecisions["charts"];
   readonly capability: readonly { readonly constant: StudyConstant; readonly result: Capability }[];
+  /** Time left until each limited constant reaches its limit, of motors measured three times or more. */
+  readonly remaining: readonly ConstantRemaining[];
   /** Motors that were measured on every rig several times. */
   readonly gauge: readonly { readonly constant: StudyConstant; readonly study: GaugeStudy }[];
   readonly life?: LifeSummary;
@@ -119,6 +129,8 @@ export async function studySummary(
     withoutResult: tables.recordings.filter((r) => r.reason !== null).length,
     alpha,
     wiring: wiringOf(tables),
+    notSound: notSound(tables),
+    verdicts: tables.verdicts,
     distributions: constants.map((constant) => ({
       constant,
       words: wordsOfConstant(constant),
@@ -145,8 +157,11 @@ export async function studySummary(
       constant,
       result: capability(columnOf(fleet.first, constant).values, options.limits![constant]!),
     })),
+    remaining: fleetRemaining(fleet, options.limits ?? {}),
     gauge: gaugeOf(tables.recordings, fleet.troubled, moved, constants),
-    ...(options.lives === undefined ? {} : { life: lifeSummary(options.lives, { unit: options.lifeUnit }) }),
+    ...(options.lives === undefined
+      ? {}
+      : { life: lifeSummary(options.lives, { unit: options.lifeUnit, ...options.lifeOptions }) }),
   };
 }
 

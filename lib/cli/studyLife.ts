@@ -1,0 +1,159 @@
+import { parseArgs } from "node:util";
+import type { LifeOptions } from "../study/life/lifeSummary.js";
+import { jsonText, visible } from "../units/text.js";
+import { exitStatus, type Io, UsageError } from "./io.js";
+import { pageWidth, paint, paragraph } from "./layout.js";
+import { lifeLines } from "./studyLifeText.js";
+
+/** Options that say how lives are looked at, of `study life` and `study show`. */
+export const lifeFlags = {
+  at: { type: "string" },
+  confidence: { type: "string" },
+  failed: { type: "string", multiple: true },
+  shape: { type: "string" },
+} as const;
+
+/** Their values as `lifeSummary` takes them. */
+export function lifeOptionsOf(values: {
+  readonly at?: string;
+  readonly confidence?: string;
+  readonly failed?: readonly string[];
+  readonly shape?: string;
+}): LifeOptions & { readonly shares: readonly number[] } {
+  const shares = (values.failed ?? ["10", "50"])
+    .flatMap((text) => text.split(","))
+    .map((text) => percentOf(text, "failed"));
+  return {
+    shares,
+    ...(values.at === undefined ? {} : { referenceTemperature: celsiusOf(values.at) }),
+    ...(values.confidence === undefined ? {} : { level: percentOf(values.confidence, "confidence") }),
+    ...(values.shape === undefined ? {} : { knownShape: positive(values.shape, "shape") }),
+  };
+}
+
+/** A temperature: a number with C or K. */
+function celsiusOf(text: string): number {
+  const found = /^\s*([-+]?[\d.]+)\s*(°?\s*C|Cel|K)\s*$/i.exec(text);
+  const value = Number(found?.[1] ?? Number.NaN);
+  if (found === null || !Number.isFinite(value))
+    throw new UsageError(
+      `--at is a temperature with its unit, such as 40C or 313K; found "${visible(text)}"`,
+    );
+  const celsius = /k/i.test(found[2]) ? value - 273.15 : value;
+  if (celsius <= -273.15) throw new UsageError(`--at ${visible(text)} lies below absolute zero`);
+  return celsius;
+}
+
+/** A share given in percent. */
+function percentOf(text: string, name: string): number {
+  const value = Number(text.trim().replace(/\s*%$/, ""));
+  if (!(value > 0 && value < 100))
+    throw new UsageError(`--${name} is in percent, above 0 and below 100; found "${visible(text)}"`);
+  return value / 100;
+}
+
+function positive(text: string, name: string): number {
+  const value = Number(text);
+  if (!(value > 0 && Number.isFinite(value)))
+    throw new UsageError(`--${name} must be a number above 0, found "${visible(text)}"`);
+  return value;
+}
+
+function parsed<T>(parse: () => T): T {
+  try {
+    return parse();
+  } catch (error) {
+    throw new UsageError((error as Error).message);
+  }
+}
+
+/** `shaftwise study life`: a life table by itself, without a results folder. */
+export async function lifeCommand(args: readonly string[], io: Io): Promise<number> {
+  const { values, positionals } = parsed(() =>
+    parseArgs({
+      args: [...args],
+      options: { ...lifeFlags, json: { type: "boolean" } },
+      allowPositionals: true,
+    }),
+  );
+  if (positionals.length !== 1) throw new UsageError("study life needs one life table (CSV)");
+  const options = lifeOptionsOf(values);
+  const { readLifeTable } = await import("../study/life/readLifeTable.js");
+  const { lifeSummary } = await import("../study/life/lifeSummary.js");
+  try {
+    const { lives, unit } = await readLifeTable(positionals[0]);
+    const summary = lifeSummary(lives, { unit, ...options });
+    if (values.json === true) io.out(`${jsonText(summary)}\n`);
+    else {
+      const width = pageWidth(io);
+      const lines = lifeLines(summary, options.shares).map((line) => paragraph(line, width, "  "));
+      io.out(
+        `${paint(io, "strong", "Life")}\n${lines.join("\n")}\n\nAdvice from a table, never a clearance to run a machine.\n`,
+      );
+    }
+    return exitStatus.done;
+  } catch (error) {
+    if (error instanceof UsageError || !(error instanceof Error)) throw error;
+    io.err(`shaftwise: ${visible(error.message, 400)}\n`);
+    return exitStatus.failed;
+  }
+}
+
+/** `shaftwise study plan`: how many units a test needs, and for how long. */
+export async function planCommand(args: readonly string[], io: Io): Promise<number> {
+  const text = { type: "string" } as const;
+  const { values, positionals } = parsed(() =>
+    parseArgs({
+      args: [...args],
+      options: {
+        reliability: text,
+        confidence: text,
+        mission: text,
+        shape: text,
+        allowed: text,
+        units: text,
+        precision: text,
+        failed: text,
+        watched: text,
+        energy: text,
+        use: text,
+        test: text,
+        json: { type: "boolean" },
+      },
+      allowPositionals: true,
+    }),
+  );
+  if (positionals.length > 0) throw new UsageError("study plan takes options only");
+  const { planTest } = await import("../study/life/testPlan.js");
+  const number = (name: "mission" | "shape" | "units" | "precision" | "energy") =>
+    values[name] === undefined ? undefined : positive(values[name] as string, name);
+  const share = (name: "reliability" | "confidence" | "failed" | "watched") =>
+    values[name] === undefined ? undefined : percentOf(values[name] as string, name);
+  const allowed = values.allowed === undefined ? undefined : Number(values.allowed);
+  if (allowed !== undefined && !(Number.isInteger(allowed) && allowed >= 0))
+    throw new UsageError(`--allowed is a whole number of failures, found "${visible(values.allowed ?? "")}"`);
+  if (values.reliability === undefined && values.precision === undefined)
+    throw new UsageError("study plan needs --reliability (a demonstration) or --precision (an estimate)");
+  if (
+    (values.energy === undefined) !== (values.use === undefined) ||
+    (values.use === undefined) !== (values.test === undefined)
+  )
+    throw new UsageError("an accelerated test needs --energy, --use and --test together");
+  const plan = planTest({
+    reliability: share("reliability"),
+    confidence: share("confidence"),
+    mission: number("mission"),
+    shape: number("shape"),
+    allowed,
+    units: number("units"),
+    precision: number("precision"),
+    failed: share("failed"),
+    watched: share("watched"),
+    energy: number("energy"),
+    use: values.use === undefined ? undefined : celsiusOf(values.use),
+    test: values.test === undefined ? undefined : celsiusOf(values.test),
+  });
+  if (values.json === true) io.out(`${jsonText(plan)}\n`);
+  else io.out(`${plan.lines.map((line) => paragraph(line, pageWidth(io))).join("\n")}\n`);
+  return exitStatus.done;
+}

@@ -1,0 +1,145 @@
+import { isUndetermined, type Undetermined } from "../study/life/lifeData.js";
+import type { LifeSummary } from "../study/life/lifeSummary.js";
+import type { Estimate } from "../units/estimate.js";
+import { visible } from "../units/text.js";
+
+const digits = (value: number, n = 4) => {
+  if (!Number.isFinite(value)) return value > 0 ? "unbounded" : "none";
+  const size = Math.abs(value);
+  return size === 0 || (size >= 1e-3 && size < 1e6)
+    ? Number(value.toPrecision(n)).toString()
+    : value.toExponential(n - 1);
+};
+const count = (n: number, one: string) => `${digits(n, 6)} ${one}${n === 1 ? "" : "s"}`;
+const percent = (share: number) => `${Number((share * 100).toPrecision(3))} %`;
+const chance = (p: number) => (p < 0.0001 ? "p < 0.0001" : `p = ${p.toPrecision(2)}`);
+const spanOf = (e: Estimate) => `${digits(e.value)} (${digits(e.low)} to ${digits(e.high)})`;
+/** B10 for a tenth, B50 (median) for a half, else the share in words. */
+const nameOf = (share: number) =>
+  share === 0.5
+    ? "median life"
+    : share <= 0.2
+      ? `B${Number((share * 100).toPrecision(3))}`
+      : `life of ${percent(share)} failed`;
+
+/** What a life table says, line by line. `shares`: those whose lives were asked. */
+export function lifeLines(life: LifeSummary, shares: readonly number[] = [0.1, 0.5]): string[] {
+  const unit = life.unit === "1" ? "(unit as in the table, whose headings name none)" : life.unit;
+  return [
+    `${count(life.units, "unit")}, ${count(life.failures, "failure")}; intervals of ${percent(life.level)}`,
+    ...modelLines(life, shares, unit),
+    ...knownShapeLines(life, shares, unit),
+    ...causeLines(life, shares, unit),
+    ...groupLines(life, unit),
+  ];
+}
+
+function modelLines(life: LifeSummary, shares: readonly number[], unit: string): string[] {
+  const { model, fit, modes } = life;
+  if (isUndetermined(model)) {
+    const help =
+      life.failures === 0 && life.knownShape === undefined
+        ? "; with a Weibull shape known from before (--shape) a lower limit of the life can be given"
+        : "";
+    return [`no model: ${model.undetermined}${help}`];
+  }
+  const at = life.referenceTemperature;
+  const where = at === undefined ? "" : ` at ${digits(at)} degrees Celsius`;
+  return [
+    ...(isUndetermined(life.better) ? [] : [life.better.text]),
+    isUndetermined(fit) ? `whether the model fits is not said: ${fit.undetermined}` : fit.text,
+    ...modesLine(modes, unit),
+    ...(life.withoutTemperature > 0
+      ? [
+          `${count(life.withoutTemperature, "unit")} without a temperature left out of the model; fill the column in to use them`,
+        ]
+      : []),
+    ...(model.shape === undefined ? [] : [`Weibull shape ${spanOf(model.shape)}: ${wear(model.shape)}`]),
+    ...(life.characteristic ? [`characteristic life${where}: ${spanOf(life.characteristic)} ${unit}`] : []),
+    ...life.lives.map((e, i) => `${nameOf(shares[i])}${where}: ${spanOf(e)} ${unit}`),
+    ...(life.activationEnergy ? [`activation energy: ${spanOf(life.activationEnergy)} eV`] : []),
+    ...(life.extrapolated === true
+      ? [
+          `${digits(at as number)} degrees Celsius lies outside the temperatures at which units failed: this holds only if the same cause acts there`,
+        ]
+      : []),
+    ...(life.differing.length > 0
+      ? [`these hold for the other groups than ${life.differing.map((g) => visible(g)).join(", ")}`]
+      : []),
+  ];
+}
+
+/** What a shape says of the rate of failure. */
+function wear({ low, high }: Estimate): string {
+  if (high < 1) return "early failures, the rate falls";
+  if (low > 1) return "wear, the rate rises";
+  return "a rate that falls, stays or rises: the failures cannot tell";
+}
+
+function modesLine(modes: LifeSummary["modes"], unit: string): string[] {
+  if (isUndetermined(modes) || !modes.noticed) return [];
+  const each = modes.modes.map(
+    (m) =>
+      `${percent(m.share)} of the units with shape ${digits(m.shape, 2)} and characteristic life ${digits(m.characteristic, 3)} ${unit}`,
+  );
+  return [
+    `two modes of failure show: ${each.join(", ")}. Look at what failed early and add a column "cause": the lives of one model say little here`,
+  ];
+}
+
+function knownShapeLines(
+  { knownShape, level, failures }: LifeSummary,
+  shares: readonly number[],
+  unit: string,
+): string[] {
+  if (knownShape === undefined) return [];
+  const { shape, lives } = knownShape;
+  if (isUndetermined(lives)) return [`with the shape ${digits(shape)}: ${lives.undetermined}`];
+  return lives.map(
+    (e, i) =>
+      `with the shape ${digits(shape)} taken as known and ${count(failures, "failure")}: ${nameOf(shares[i])} at least ${digits(e.low)} ${unit}, with a confidence of ${percent(level)} (one-sided)`,
+  );
+}
+
+function causeLines({ causes }: LifeSummary, shares: readonly number[], unit: string): string[] {
+  return causes.map((c) => {
+    const name = `cause ${visible(c.cause)}: ${count(c.failures, "failure")}`;
+    const last = isUndetermined(c.incidence) ? undefined : c.incidence[c.incidence.length - 1];
+    const reached =
+      last === undefined
+        ? ""
+        : `; ${percent(last.share)} have failed of it by ${digits(last.time)} ${unit}, the others present`;
+    if (isUndetermined(c.model)) return `${name}, no model: ${c.model.undetermined}${reached}`;
+    const lives = c.lives.map((e, i) => `${nameOf(shares[i])} ${spanOf(e)}`).join(", ");
+    const shape = c.model.shape === undefined ? "" : `, shape ${spanOf(c.model.shape)}`;
+    return `${name}${shape}; alone it would give ${lives} ${unit}${reached}`;
+  });
+}
+
+function groupLines(life: LifeSummary, unit: string): string[] {
+  const ratio = (r: Estimate | Undetermined) =>
+    isUndetermined(r)
+      ? `no bound: ${r.undetermined}`
+      : `its life is at least ${digits(r.low, 3)} times that of the others (one-sided, ${percent(r.level ?? 0.95)})`;
+  return [
+    ...(life.logRank ? [`log-rank test over the groups: ${chance(life.logRank.p)}`] : []),
+    ...life.groups
+      .filter((g) => life.differing.includes(g.group))
+      .map(
+        (g) =>
+          `${visible(g.group)} lives ${digits(g.ratio.value, 3)} (${digits(g.ratio.low, 3)} to ${digits(g.ratio.high, 3)}) times as long as the others, ${chance(g.p)}`,
+      ),
+    ...(life.groups.length > 0 && life.differing.length === 0
+      ? [
+          `no group found to differ; ratios to the others: ${life.groups
+            .slice(0, 6)
+            .map((g) => `${visible(g.group)} ${digits(g.ratio.low, 2)} to ${digits(g.ratio.high, 2)}`)
+            .join(", ")}${life.groups.length > 6 ? ", ..." : ""}`,
+        ]
+      : []),
+    ...life.withoutFailure.map(
+      (g) =>
+        `${visible(g.group)}: none of ${count(g.units, "unit")} failed in ${digits(g.use, 3)} ${unit} of use together${Number.isFinite(g.expected) ? ` (${digits(g.expected, 2)} failures expected if it lived as the others)` : ""}; ${ratio(g.ratio)}`,
+    ),
+  ];
+}

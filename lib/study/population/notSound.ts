@@ -1,0 +1,56 @@
+import { type CauseCode, causeByCode, remedies } from "../../diagnosis/tables/causes.js";
+import type { StudyTables, StudyTrial } from "../pipeline/readTables.js";
+
+/** A motor that is not sound, or of which its trials do not say. */
+export interface NotSound {
+  readonly motor: string;
+  /** The gravest verdict of its trials; `against`: it tracks, but turns against its command. */
+  readonly verdict: "runaway" | "against" | "reversed" | "blocked" | "undetermined";
+  /** Recordings in which that was seen, in order. */
+  readonly recordings: readonly string[];
+  /** Most probable cause in words; null where none was named. */
+  readonly cause: string | null;
+  /** What to do about it. */
+  readonly remedy: string | null;
+  /** What was seen, in words; of an undetermined trial, what it lacks. */
+  readonly text: string;
+}
+
+/** Gravest first. */
+const order = ["runaway", "against", "reversed", "blocked", "undetermined"] as const;
+
+/**
+ * The motors of a study that are not sound, gravest first, each with its most probable cause and what to do; then those that could not
+ * be judged, with what they lack. A motor that was blocked once and tracks in a later recording is listed all the same: what was
+ * seen, was seen.
+ */
+export function notSound({ troubled }: Pick<StudyTables, "troubled">): NotSound[] {
+  const byMotor = new Map<string, StudyTrial[]>();
+  for (const trial of troubled) {
+    const list = byMotor.get(trial.motor);
+    if (list === undefined) byMotor.set(trial.motor, [trial]);
+    else list.push(trial);
+  }
+  return [...byMotor]
+    .map(([motor, trials]): NotSound => {
+      const word = order.find((w) => trials.some((t) => wordOf(t) === w)) ?? "undetermined";
+      const own = trials.filter((t) => wordOf(t) === word);
+      const named = own.find((t) => t.cause !== null) ?? own[0];
+      const cause =
+        named?.cause === null || named === undefined ? undefined : causeByCode.get(named.cause as CauseCode);
+      return {
+        motor,
+        verdict: word,
+        recordings: [...new Set(own.map((t) => t.recording))],
+        cause: cause?.short ?? named?.cause ?? null,
+        remedy: cause === undefined ? null : remedies[cause.remedy],
+        text: named?.text ?? "",
+      };
+    })
+    .sort((a, b) => order.indexOf(a.verdict) - order.indexOf(b.verdict) || (a.motor < b.motor ? -1 : 1));
+}
+
+function wordOf({ verdict, sense }: StudyTrial): NotSound["verdict"] {
+  if (sense === "against" && verdict === "tracking") return "against";
+  return order.find((word) => word === verdict) ?? "undetermined";
+}
