@@ -4,7 +4,7 @@ import { cutTrials, diagnose, readRecordings } from "../../lib/index.js";
 import { type Columns, damageContents } from "./columns.js";
 import { encode, encodings } from "./encode.js";
 import { damage } from "./mutate.js";
-import { type SeedFile, seedColumns } from "./seeds.js";
+import { firstSeeds, type SeedFile, seedColumns } from "./seeds.js";
 
 /** What became of one damaged file. */
 export interface Attempt {
@@ -43,7 +43,7 @@ export async function damaged(
   number: number,
 ): Promise<{ readonly bytes: Buffer; readonly did: readonly string[]; readonly ending: string }> {
   if (number % 3 !== 0) {
-    const seed = seeds[number % seeds.length];
+    const seed = seeds[number % (number < 100_000 ? firstSeeds : seeds.length)];
     return { ...damage(seed.bytes, seed.text, number), ending: seed.ending };
   }
   columns ??= seedColumns();

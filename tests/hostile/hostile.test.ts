@@ -26,6 +26,15 @@ test("damaged files of every format are judged or refused in one clear line, nev
   expect(counts.refused).toBeGreaterThan(5);
 }, 300_000);
 
+test("damaged archives, workbooks and array files too", async () => {
+  const failed: unknown[] = [];
+  for (let number = 100_001; number <= 100_060; number += 1) {
+    const result = await attempt(seeds, number, folder);
+    if (result.outcome === "failed") failed.push(result);
+  }
+  expect(failed).toEqual([]);
+}, 300_000);
+
 test.each([
   [10498, "the Arrow reader's stumbling was shown as it is"],
   [11249, "a field of many digits took minutes"],

@@ -4,6 +4,7 @@ import { join } from "node:path";
 import { gzipSync } from "node:zlib";
 import type { Columns } from "./columns.js";
 import { encode } from "./encode.js";
+import { zipOf } from "./zipOf.js";
 
 /** A sound file that damage starts from. */
 export interface SeedFile {
@@ -107,5 +108,65 @@ export async function seedFiles(): Promise<SeedFile[]> {
   } finally {
     rmSync(folder, { recursive: true, force: true });
   }
-  return seeds;
+  firstSeeds = seeds.length;
+  return [...seeds, ...(await packedSeeds(csv, table))];
+}
+
+/** Seeds that damaged files below number 100,000 start from: the formats of the first long runs, so that these numbers stay the same files. */
+export let firstSeeds = 0;
+
+/** Archives, workbooks and array files, which came later. */
+async function packedSeeds(csv: string, table: Columns): Promise<SeedFile[]> {
+  const { utils, write } = await import("@e965/xlsx");
+  const { packTar } = await import("modern-tar");
+  const book = utils.book_new();
+  const rows = csv
+    .trimEnd()
+    .split("\n")
+    .map((line) =>
+      line.split(",").map((cell) => (cell === "" || Number.isNaN(Number(cell)) ? cell : Number(cell))),
+    );
+  utils.book_append_sheet(book, utils.aoa_to_sheet([["Roller 7"], [], ...rows]), "UVW torque");
+  utils.book_append_sheet(book, utils.aoa_to_sheet(rows.slice(0, 80)), "VWU torque");
+  const books = (["xlsx", "biff8", "ods"] as const).map((bookType) => ({
+    ending: bookType === "biff8" ? ".xls" : `.${bookType}`,
+    bytes: Buffer.from(write(book, { type: "buffer", bookType }) as Uint8Array),
+    text: false,
+  }));
+  const member = (name: string) => ({ name, content: Buffer.from(csv) });
+  const doubles = table.data.map((column) => Buffer.from(new Uint8Array(Float64Array.from(column).buffer)));
+  const length = table.data[0].length;
+  const arrays = table.names.map((name, k) => ({
+    name: `${name.replaceAll("/", " per ")}.npy`,
+    content: arrayFile(`(${length},)`, doubles[k]),
+  }));
+  const tar = Buffer.from(
+    await packTar([
+      { header: { name: "bench/uvw.csv", size: Buffer.byteLength(csv), type: "file" }, body: csv },
+      { header: { name: "bench/vwu.csv", size: Buffer.byteLength(csv), type: "file" }, body: csv },
+    ]),
+  );
+  return [
+    ...books,
+    { ending: ".zip", bytes: zipOf(member("uvw.csv"), member("bench/vwu.csv")), text: false },
+    { ending: ".tar", bytes: tar, text: false },
+    { ending: ".tar.gz", bytes: gzipSync(tar), text: false },
+    {
+      ending: ".npy",
+      bytes: arrayFile(`(${table.names.length}, ${length})`, Buffer.concat(doubles)),
+      text: false,
+    },
+    { ending: ".npz", bytes: zipOf(...arrays), text: false },
+    { ending: ".mat", bytes: readFileSync(join(root, "tests/published/mat/plain.mat")), text: false },
+  ];
+}
+
+/** An array file by the published "NPY format" of NumPy, version 1.0. */
+function arrayFile(shape: string, data: Buffer): Buffer {
+  const dict = `{'descr': '<f8', 'fortran_order': False, 'shape': ${shape}, }`;
+  const text = `${dict.padEnd(Math.ceil((dict.length + 11) / 64) * 64 - 11)}\n`;
+  const head = Buffer.alloc(10);
+  head.write("\u0093NUMPY\u0001\u0000", "latin1");
+  head.writeUInt16LE(text.length, 8);
+  return Buffer.concat([head, Buffer.from(text), data]);
 }

@@ -10,7 +10,7 @@ import {
 } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { constants, crc32, createGzip, deflateRawSync, deflateSync, gzipSync } from "node:zlib";
+import { constants, createGzip, deflateSync, gzipSync } from "node:zlib";
 import { afterAll, expect, test } from "vitest";
 import { run as diagnoseCommand } from "../../lib/cli/diagnose.js";
 import { run as fitCommand } from "../../lib/cli/fit.js";
@@ -21,6 +21,7 @@ import { unpackLimit } from "../../lib/recording/formats/unpackLimit.js";
 import { listRecordings } from "../../lib/study/pipeline/listRecordings.js";
 import { capture } from "../house/capture.js";
 import { blockHead, matTag } from "./encode.js";
+import { zipOf } from "./zipOf.js";
 
 const folder = mkdtempSync(join(tmpdir(), "shaftwise-traps-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
@@ -94,38 +95,6 @@ test("zip that is damaged is named for what it is", async () => {
   writeFileSync(path, Buffer.concat([Buffer.from("PK\u0003\u0004"), deflateSync(Buffer.alloc(2 ** 20))]));
   expect((await refused(path)).message).toMatch(/^the zip archive is damaged: /);
 });
-
-/** A zip file, the sizes of its members as stated (APPNOTE.TXT of the zip format, sections 4.3.7, 4.3.12, 4.3.16). */
-function zipOf(...members: { name: string; content: Buffer; claims?: number }[]): Buffer {
-  const locals: Buffer[] = [];
-  const centrals: Buffer[] = [];
-  let at = 0;
-  for (const { name, content, claims } of members) {
-    const packed = deflateRawSync(content, { level: 1 });
-    const label = Buffer.from(name);
-    const common = Buffer.alloc(26);
-    common.writeUInt16LE(20, 0);
-    common.writeUInt16LE(8, 4);
-    common.writeUInt32LE(crc32(content), 10);
-    common.writeUInt32LE(packed.length, 14);
-    common.writeUInt32LE(claims ?? content.length, 18);
-    common.writeUInt16LE(label.length, 22);
-    const place = Buffer.alloc(14);
-    place.writeUInt32LE(at, 10);
-    const local = Buffer.concat([Buffer.from("PK\u0003\u0004"), common, label, packed]);
-    locals.push(local);
-    centrals.push(Buffer.concat([Buffer.from("PK\u0001\u0002"), Buffer.from([20, 0]), common, place, label]));
-    at += local.length;
-  }
-  const central = Buffer.concat(centrals);
-  const end = Buffer.alloc(22);
-  end.write("PK\u0005\u0006");
-  end.writeUInt16LE(members.length, 8);
-  end.writeUInt16LE(members.length, 10);
-  end.writeUInt32LE(central.length, 12);
-  end.writeUInt32LE(at, 16);
-  return Buffer.concat([...locals, central, end]);
-}
 
 test("zip that unpacks without end, or to more than it claims, is refused; nothing lands outside its folder", async () => {
   const content = Buffer.alloc(300 * 2 ** 20);

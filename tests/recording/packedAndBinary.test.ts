@@ -115,6 +115,18 @@ function npy(descr: string, shape: string, data: Uint8Array, fortran = false): U
 describe("array files", () => {
   const doubles = (values: readonly number[]): Uint8Array => new Uint8Array(Float64Array.from(values).buffer);
 
+  test("a signal in each row is read as a signal in each column", async () => {
+    const rows = Array.from({ length: 60 }, (_, i) => row(i));
+    const lying = npy("'<f8'", "(3, 60)", doubles([0, 1, 2].flatMap((k) => rows.map((r) => r[k]))));
+    const standing = npy("'<f8'", "(60, 3)", doubles(rows.flat()));
+    const names = { time: "#1", current: "#2", speed: "#3" };
+    const [a] = (await readRecordings([put("lying.npy", lying)], { map: names })).recordings;
+    const [b] = (await readRecordings([put("standing.npy", standing)], { map: names })).recordings;
+    expect(a.time.length).toBe(60);
+    expect(a.channels.speed?.data).toEqual(b.channels.speed?.data);
+    expect(a.time).toEqual(b.time);
+  });
+
   test("by rows and by columns, either byte order, whole numbers", () => {
     const byRows = numpyArrays(npy("'<f8'", "(3, 2)", doubles([1, 2, 3, 4, 5, 6])), "a")[0];
     expect([...byRows.column(1)]).toEqual([2, 4, 6]);

@@ -36,6 +36,7 @@ export function arraysAsTables(
   found: NamedArrays,
   findings: Finding[],
 ): SourceTable[] {
+  found = { ...found, arrays: upright(found.arrays) };
   const runs = runsOf(found.arrays);
   if (runs === undefined)
     return [arraysAsTable(path, format, { ...found, arrays: ofOneLength(found.arrays) }, findings)];
@@ -52,6 +53,44 @@ export function arraysAsTables(
     label: name,
     files: [path],
   }));
+}
+
+/** More signals than this are not stored as the rows of one matrix. */
+const mostLying = 64;
+
+/**
+ * Matrices with a signal in each row are turned, so that a row is a moment: those with few rows and many columns, as many as the longest side that most
+ * of the numbers have.
+ */
+function upright(arrays: readonly NamedArray[]): readonly NamedArray[] {
+  const weight = new Map<number, number>();
+  for (const { rows, columns } of arrays) {
+    const side = Math.max(rows, columns);
+    weight.set(side, (weight.get(side) ?? 0) + rows * columns);
+  }
+  if (weight.size === 0) return arrays;
+  const [length] = [...weight].reduce((a, b) => (b[1] > a[1] ? b : a));
+  return arrays.map((a) => {
+    if (a.columns !== length || a.rows > mostLying || length < 5 * a.rows || length < 20) return a;
+    let turned: Float64Array[] | undefined;
+    const turn = (): Float64Array[] => {
+      const rows = Array.from({ length: a.rows }, () => new Float64Array(length));
+      for (let k = 0; k < length; k += 1) {
+        const column = a.column(k);
+        for (let row = 0; row < a.rows; row += 1) rows[row][k] = column[row];
+      }
+      return rows;
+    };
+    return {
+      ...a,
+      rows: length,
+      columns: a.rows,
+      column: (k) => {
+        turned ??= turn();
+        return turned[k];
+      },
+    };
+  });
 }
 
 /** Parents with the same fields below them, at least a time and two more: undefined when there are not several. */
