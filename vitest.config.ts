@@ -1,13 +1,44 @@
 import { defineConfig } from "vitest/config";
 
+/** Tests that start processes, browsers, kernels or servers, or flood this one: they are slow, and run one file at a time. */
+const processTests = [
+  "tests/study/{run,hostile,queue,queueHostile}.test.ts",
+  "tests/hostile/{hostile,limits,floods,traps,security}.test.ts",
+  "tests/analysis/contradictions.test.ts",
+  "tests/cli/hostileText.test.ts",
+  "tests/notebooks/jupyter.test.ts",
+  "tests/**/*.browser.test.ts",
+];
+
 export default defineConfig({
   test: {
-    include: ["tests/**/*.test.ts"],
     testTimeout: 60_000,
     hookTimeout: 120_000,
     pool: "forks",
-    maxWorkers: 2,
     // In CI the counts are also written down, so that .ci/run can print them as its closing line.
-    reporters: process.env.CI ? ["default", ["json", { outputFile: "reports/tests.json" }]] : ["default"],
+    reporters: process.env.CI
+      ? ["default", ["json", { outputFile: process.env.SHAFTWISE_TEST_REPORT ?? "reports/tests.json" }]]
+      : ["default"],
+    projects: [
+      {
+        extends: true,
+        test: {
+          name: "quick",
+          include: ["tests/**/*.test.ts"],
+          exclude: processTests,
+          maxWorkers: 2,
+          sequence: { groupOrder: 0 },
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: "processes",
+          include: processTests,
+          maxWorkers: 1,
+          sequence: { groupOrder: 1 },
+        },
+      },
+    ],
   },
 });
