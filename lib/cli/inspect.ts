@@ -178,7 +178,11 @@ function page({ recording, channels, rate, findings, trials, leftOver }: Inspect
     ),
   );
   out.push("");
-  out.push(...columnTable(recording.understanding ?? [], channels, io));
+  // Of a table with several motors each shows its own columns, and those that all share.
+  const mine = (recording.understanding ?? []).filter(
+    (c) => c.motor === undefined || recording.motor === undefined || c.motor === recording.motor,
+  );
+  out.push(...columnTable(mine, channels, io));
   out.push("");
   const seen = [["channel", "range", "step", "noise", ""].map((h) => paint(io, "dim", h))];
   for (const c of channels) {

@@ -27,10 +27,10 @@ DC link circuit voltage [mV] = voltageBus mV`,
     delimiter: ";",
     columns: `
 t[ms] = time ms
-MAIN.Axis1.NcToPlc.SetPos = positionCommand deg ?
-MAIN.Axis1.NcToPlc.ActPos = position deg ?
-MAIN.Axis1.NcToPlc.ActVelo = speed deg/s ?
-MAIN.Axis1.NcToPlc.PosDiff = positionError -
+MAIN.Axis1.Status.SetPos = positionCommand deg ?
+MAIN.Axis1.Status.ActPos = position deg ?
+MAIN.Axis1.Status.ActVelo = speed deg/s ?
+MAIN.Axis1.Status.PosDiff = positionError -
 MAIN.Axis1.nActTorque = torque % ?
 MAIN.Axis1.bEnable = one -`,
   },

@@ -163,13 +163,16 @@ export function quoted(table: SourceTable, index: number): string {
   return /^[\w#.-]+$/.test(name) ? name : `"${name.replace(/"/g, '\\"')}"`;
 }
 
+/** A chance below which a role is not even proposed. */
+const askedFrom = 0.21;
+
 /** What is not sure and would matter, as one finding with the options that settle it; undefined when everything is sure. */
 export function doubts(
   table: SourceTable,
   columns: readonly ColumnUnderstanding[],
   stated: ReadonlyMap<number, StatedColumn>,
 ): Finding | undefined {
-  const open: { text: string; option: string }[] = [];
+  const open: { role: Meaning; motor: string | undefined; text: string; option: string }[] = [];
   for (const c of columns) {
     if (stated.get(c.index)?.role !== undefined || stated.get(c.index)?.ignored) continue;
     const kind = table.columns[c.index].kind;
@@ -183,9 +186,12 @@ export function doubts(
     if (role === "other" || role === "sample" || role === "run" || role === "motor" || role === "ordering")
       continue;
     if (taken(role)) continue;
-    if (guess === "other" && (c.runnerUp?.probability ?? 0) < 0.25) continue;
+    const chance = role === guess ? c.probability : (c.runnerUp?.probability ?? 0);
+    if (chance < askedFrom || open.some((o) => o.role === role && o.motor === c.motor)) continue;
     const percent = (p: number): string => `${Math.round(100 * p)} %`;
     open.push({
+      role,
+      motor: c.motor,
       text: `"${nameOf(table, c.index)}" (${guess === "other" ? "no channel" : guess} ${percent(c.probability)}${c.runnerUp === undefined ? "" : `, ${next === "other" ? "no channel" : next} ${percent(c.runnerUp.probability)}`})`,
       option: `--map ${role}=${quoted(table, c.index)}`,
     });

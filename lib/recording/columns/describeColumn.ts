@@ -11,6 +11,8 @@ export interface Context {
   readonly relations: readonly Relation[];
   readonly chosen: readonly Hypothesis[];
   readonly kind: string;
+  /** As relations call the column. */
+  readonly label: string;
 }
 
 /** What one column was taken for, in plain data: role, unit, probabilities, evidence, runner-up. */
@@ -68,7 +70,7 @@ const shapeWords = {
 } as const;
 
 function whyOf(index: number, stated: StatedColumn | undefined, context: Context): ColumnEvidence[] {
-  const { facts, relations } = context;
+  const { facts } = context;
   const out: ColumnEvidence[] = [];
   if (stated !== undefined && (stated.role !== undefined || stated.unit !== undefined || stated.ignored))
     out.push({
@@ -91,11 +93,27 @@ function whyOf(index: number, stated: StatedColumn | undefined, context: Context
       text: `${words}${whole && shape !== "constant" ? ", whole numbers" : ""}${facts.wrap === undefined ? "" : `, wraps at ${Number(facts.wrap.toPrecision(6))}`}`,
     });
   }
-  for (const r of relations) {
-    if (!r.columns.includes(index)) continue;
-    if (r.score(r.columns.map((k) => context.chosen[k])) > 0.5 && out.length < 6)
-      out.push({ kind: "neighbours", text: r.text });
-  }
+  out.push(...neighboursOf(index, context));
   if (out.length === 0) out.push({ kind: "numbers", text: "nothing is known of it" });
+  return out;
+}
+
+/** What the columns beside it say: the two most telling things, one for each neighbour, with the column itself as "it". */
+function neighboursOf(index: number, { relations, chosen, label }: Context): ColumnEvidence[] {
+  // A clock takes part in every rate, which says nothing of the clock.
+  if (chosen[index].role === "time") return [];
+  const telling = relations
+    .filter((r) => r.columns.includes(index))
+    .map((r) => ({ relation: r, score: r.score(r.columns.map((k) => chosen[k])) }))
+    .filter(({ score }) => score > 0.5)
+    .sort((a, b) => b.score - a.score);
+  const seen = new Set<number>();
+  const out: ColumnEvidence[] = [];
+  for (const { relation } of telling) {
+    const others = relation.columns.filter((k) => k !== index && chosen[k].role !== "time");
+    if (out.length >= 2 || others.every((k) => seen.has(k))) continue;
+    for (const k of others) seen.add(k);
+    out.push({ kind: "neighbours", text: relation.text.replaceAll(`"${label}"`, "it") });
+  }
   return out;
 }

@@ -1,5 +1,6 @@
 import type { ColumnKind } from "../formats/sourceTable.js";
 import type { ColumnNumbers } from "./columnNumbers.js";
+import { wordsOf } from "./foldedWords.js";
 import type { NameEvidence } from "./nameEvidence.js";
 import { isChannelRole, type Meaning, meanings, type Quantity, roleFacts } from "./roles.js";
 import {
@@ -11,7 +12,14 @@ import {
   shapeTables,
   staysFromZero,
 } from "./tables/numberLikelihoods.js";
-import { busSize, intervalSize, type SizeHabit, sizeHabits, unitHabits } from "./tables/unitsByRole.js";
+import {
+  busSize,
+  intervalSize,
+  type SizeHabit,
+  sizeHabits,
+  unitHabits,
+  unitOfWords,
+} from "./tables/unitsByRole.js";
 import type { Heading, UnitText } from "./unitText.js";
 
 /** One thing a column may be, with what speaks for it before its neighbours are asked (log likelihoods). */
@@ -69,23 +77,25 @@ const farBehind = 13;
 /** Everything a column may be, best first, with what is hopeless left out. */
 export function hypothesesOf(column: ColumnFacts): Hypothesis[] {
   const out: Hypothesis[] = [];
+  const words = wordsOf(column.heading.words);
   for (const role of meanings) {
     const name = column.name.score.get(role) ?? 0;
     const common = Math.log(roleFacts[role].prior) + kindScore(column, role);
     const shape = shapeScore(column, role);
     for (const { unit, factor, units, habit } of unitsFor(column, role)) {
       const size = sizeScore(column, role, unit, factor);
+      const custom = habit === undefined ? 0 : unitOfWords(words, roleFacts[role].quantity, unit);
       const numbers = shape + size;
       out.push({
         role,
         unit,
         factor,
         name,
-        units,
+        units: units + custom,
         numbers,
         habit: habit ?? 0,
-        size: roleFacts[role].quantity in sizeHabits ? size : 0,
-        score: common + name + units + numbers,
+        size: roleFacts[role].quantity in sizeHabits ? size + custom : 0,
+        score: common + name + units + custom + numbers,
       });
     }
   }
@@ -137,6 +147,8 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
     const cost = role === "other" ? asOther : 1.5 * unitLikelihoods.unusedWithUnit;
     return [{ unit: role === "other" ? unit?.code : undefined, factor: undefined, units: known * cost }];
   }
+  // Stamps are turned into seconds as they are read.
+  if (column.kind === "stamp" && role === "time") return [{ unit: "s", factor: 1, units: 0 }];
   const habits = unitHabits[roleFacts[role].quantity] ?? [];
   const stated = unit === undefined || unit.code === "1" ? undefined : unit;
   const fits = stated === undefined ? 0 : fitOf(stated, roleFacts[role].quantity);
@@ -231,7 +243,7 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
   if (/^((mm|cm|m)\/(s|min)|km\/h)$/.test(code)) return quantity === "speed" ? -1 : undefined;
   if (code === "us" && quantity === "duty") return -0.5;
   // Most frequencies in a log are those of the winding or of an inverter.
-  if (/^k?Hz$/.test(code)) return quantity === "speed" ? -2.2 : undefined;
+  if (/^k?Hz$/.test(code)) return quantity === "speed" ? -1.8 : undefined;
   const si = dimension(code);
   if (quantity === "position" || quantity === "electricalAngle" || quantity === "sweepAngle")
     return si === "angle" ? 0 : undefined;
@@ -293,8 +305,11 @@ function shapeScore(column: ColumnFacts, role: Meaning): number {
             ? -1
             : role === "time" || role === "sample"
               ? -0.5
-              : column.wrap === 1 || column.wrap === 100
-                ? -1
+              : // A ramp that starts again, of a duty or in percent.
+                column.wrap === 1 || column.wrap === 100
+                ? role === "duty"
+                  ? 0
+                  : -1
                 : -3;
   return s;
 }

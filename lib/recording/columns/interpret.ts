@@ -333,20 +333,49 @@ function proposals(log: Understood): string {
   return open.length === 0 ? "" : `; going by the numbers, perhaps ${open.join(" ")}`;
 }
 
+/** A few columns of which one only rises or falls, and no clock: a table of steady points, as of a static curve, holds no motion. */
+function steadyPoints({ table, data, understanding }: Understood): string | undefined {
+  const rows = data.columns[0]?.length ?? 0;
+  if (data.columns.length > 3 || data.columns.length < 2 || rows > 2000 || rows < 3) return undefined;
+  const sweep = data.columns.findIndex((c) => {
+    let up = 0;
+    let down = 0;
+    for (let i = 1; i < c.length; i += 1) {
+      if (c[i] > c[i - 1]) up += 1;
+      else if (c[i] < c[i - 1]) down += 1;
+    }
+    return Math.max(up, down) > 0.9 * (rows - 1);
+  });
+  if (sweep < 0 || understanding.columns.some((c) => c.role === "time" || c.role === "sample"))
+    return undefined;
+  const name = table.nameless ? `#${sweep + 1}` : visible(table.columns[sweep].name, 30);
+  return `the ${rows} rows may be steady points (${name} only ${data.columns[sweep][rows - 1] > data.columns[sweep][0] ? "rises" : "falls"}): a static curve holds no motion to analyse`;
+}
+
 function noTime(log: Understood, interval: string): CannotRead {
   const { table } = log;
   const likely = log.understanding.columns
     .filter((c) => c.role === "time" || c.runnerUp?.role === "time")
     .sort((a, b) => b.probability - a.probability)[0];
   const column = likely === undefined ? (table.nameless ? "#1" : "<column>") : quoted(table, likely.index);
+  const steady = steadyPoints(log);
   return new CannotRead({
     severity: "error",
     code: "no-time",
     message: `no time column was found among ${listOf(table)}`,
-    meaning: `${table.nameless ? "the file has no header; " : ""}give the time from row to row with --interval <time>, or name the time column with --map time=${column}${interval}${proposals(log)}`,
+    meaning: `${steady === undefined ? "" : `${steady}; if they are samples all the same, `}${table.nameless ? "the file has no header; " : ""}give the time from row to row with --interval <time>, or name the time column with --map time=${column}${interval}${proposals(log)}`,
     file: table.path,
     understanding: log.understanding.columns,
   });
+}
+
+/** A column of numbers that is not the time, for an example. */
+function exampleColumn(log: Understood): string {
+  const numbers = log.understanding.columns.filter(
+    (c) => log.table.columns[c.index].kind === "number" && c.role !== "time" && c.role !== "sample",
+  );
+  const best = numbers.sort((a, b) => (a.role === undefined ? 1 : 0) - (b.role === undefined ? 1 : 0))[0];
+  return best === undefined ? "<column>" : quoted(log.table, best.index);
 }
 
 function noChannels(log: Understood, doubt: Finding | undefined): CannotRead {
@@ -355,7 +384,8 @@ function noChannels(log: Understood, doubt: Finding | undefined): CannotRead {
     code: "no-channels",
     message: `no column was recognised as current, speed or position among ${listOf(log.table)}`,
     meaning:
-      doubt?.meaning ?? "name them with --map, for instance --map current=<column> --map position=<column>",
+      doubt?.meaning ??
+      `${log.table.nameless ? "the file has no header, and the numbers do not tell what they are; " : ""}name what you know with --map, for instance --map current=${exampleColumn(log)}`,
     file: log.table.path,
     understanding: log.understanding.columns,
   });

@@ -89,7 +89,7 @@ export function understandTable(
     return result.weighed[k].find((w) => w.hypothesis.role === role)?.hypothesis ?? best;
   });
   const columns = table.columns.map((c, i): ColumnUnderstanding => {
-    const context = { facts: whole[i], relations, chosen, kind: c.kind };
+    const context = { facts: whole[i], relations, chosen, kind: c.kind, label: labelOf(table, i) };
     return described(i, c.name, chosen[i], result.weighed[i], groups.labels[i], stated.get(i), context);
   });
   return { columns, motors: groups.motors };

@@ -104,3 +104,27 @@ export const busSize: SizeHabit = { mean: 1.65, deviation: 0.55 };
 
 /** Sampling interval in seconds: mean and standard deviation of its common logarithm. */
 export const intervalSize: SizeHabit = { mean: -2.1, deviation: 0.9 };
+
+/** Words after which a speed or an angle that says no unit is more often in SI, and those after which it is in turns a minute (common practice, no source). */
+const si = new Set(
+  "omega omg omegas theta thetas phi phis q dq qd qdot w wm wr wref joint joints jpos jvel effort efforts tau taus".split(
+    " ",
+  ),
+);
+const minute = new Set(
+  (
+    "n nist nsoll drehzahl drehz motordrehzahl giri toerental varvtal obroty otacky rotacao rotacoes umdrehungen spindle spindel motor " +
+    "转速 轉速 回転数 회전수 regime tach tacho"
+  ).split(" "),
+);
+
+/** Log likelihood ratio of a unit, given the words of a heading that does not say it. */
+export function unitOfWords(words: readonly string[], quantity: Quantity, unit: string | undefined): number {
+  if (quantity !== "speed" && quantity !== "position") return 0;
+  const likeSi = words.some((w) => si.has(w));
+  if (likeSi)
+    return unit === "rad/s" || unit === "rad" ? 0.6 : unit === "{rev}/min" || unit === "{rev}" ? -0.6 : 0;
+  if (quantity === "speed" && words.some((w) => minute.has(w)))
+    return unit === "{rev}/min" ? 0.6 : unit === "rad/s" ? -0.4 : 0;
+  return 0;
+}
