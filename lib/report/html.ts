@@ -1,7 +1,6 @@
 import { createHash } from "node:crypto";
 import { themeConfig } from "../chart/marks/theme.js";
 import { fontFaces } from "../chart/render/fonts.js";
-import { chartSvg } from "../chart/render/render.js";
 import type { ChartSpec } from "../chart/render/spec.js";
 import type { Diagnosis } from "../diagnosis/types.js";
 import { escapeHtml, jsonText, visible } from "../units/text.js";
@@ -17,6 +16,7 @@ import { findingList, text } from "./sections/parts.js";
 import { type Draw, drawnOrders, drawnRecordings } from "./sections/pictures.js";
 import { questionsHtml } from "./sections/questions.js";
 import { wiringHtml } from "./sections/wiring.js";
+import { stillChart } from "./stillChart.js";
 import type { ReportSource } from "./types.js";
 import { answer, caution } from "./wording.js";
 
@@ -36,9 +36,9 @@ export async function reportHtml(source: ReportSource): Promise<string> {
     const { spec, narrow } = drawing;
     charts[name] = spec;
     const label = escapeHtml(visible(spec.description, 2000));
-    const svg = await chartSvg(spec, { theme: "print" });
+    const svg = await stillChart(spec);
     return `<figure data-chart="${name}" tabindex="0" aria-label="${escapeHtml(visible(caption, 300))}">
-<div class="still" role="img" aria-label="${label}">${svg}</div><div class="still small" role="img" aria-label="${label}">${await chartSvg(narrow, { theme: "print" })}</div><div class="live" role="img" aria-label="${label}"></div>
+<div class="still" role="img" aria-label="${label}">${svg}</div><div class="still small" role="img" aria-label="${label}">${await stillChart(narrow)}</div><div class="live" role="img" aria-label="${label}"></div>
 <figcaption>${escapeHtml(visible(caption, 300))}</figcaption></figure>`;
   };
 

@@ -1,10 +1,14 @@
 import { verdictColor } from "../chart/marks/palette.js";
 import { fontFamily, themeColors, verdictInk } from "../chart/marks/theme.js";
+import { colorNames } from "./stillChart.js";
 
 function colors(theme: "light" | "dark"): string {
   const color = themeColors[theme];
   const tones = Object.entries(verdictInk[theme]).map(([name, value]) => `--${name}:${value}`);
-  return `color-scheme:${theme};--paper:${color.background};--ink:${color.ink};--quiet:${color.quiet};--line:${color.grid};--band:${color.band};--link:${theme === "dark" ? "#7cc4f0" : "#005a8e"};${tones.join(";")}`;
+  const inks = Object.entries(colorNames).map(
+    ([key, name]) => `--${name}:${color[key as keyof typeof color]}`,
+  );
+  return `color-scheme:${theme};${inks.join(";")};--link:${theme === "dark" ? "#7cc4f0" : "#005a8e"};${tones.join(";")}`;
 }
 
 /** The style sheet of a report, without the font. */
@@ -54,28 +58,28 @@ ${Object.keys(verdictColor)
 .wirings{display:grid;grid-template-columns:repeat(auto-fit,minmax(270px,1fr));gap:8px 18px;margin-top:14px}.wirings figure{margin:0}.wirings figcaption{font-weight:600;color:var(--ink)}
 .on-dark{display:none}@media (prefers-color-scheme:dark){:root:not([data-theme=light]) .on-dark{display:block}:root:not([data-theme=light]) .on-light{display:none}}
 :root[data-theme=dark] .on-dark{display:block}:root[data-theme=dark] .on-light{display:none}
-.recording{border-bottom:1px solid var(--line);margin:0;padding:5px 0}.recording>summary{width:auto;color:var(--ink);font-size:16px}.recording .name{display:inline-block;min-width:15em;font-weight:600}.recording>summary .say{margin-right:14px}
+.recording{border-bottom:1px solid var(--line);margin:0;padding:5px 0}.recording>summary{width:auto;color:var(--ink);font-size:16px}.recording .name{display:inline-block;min-width:25em;font-weight:600}.recording>summary .say{margin-right:14px}
 .licences pre{white-space:pre-wrap;overflow-wrap:anywhere;font-size:12px}details{margin:8px 0}summary{cursor:pointer;color:var(--link);font-size:15px;width:fit-content}
 ul{padding-left:22px;max-width:48em}li{margin:3px 0}
 figure{margin:16px 0;overflow-x:auto}
 figure svg{display:block;max-width:100%;height:auto}
 figcaption{color:var(--quiet);font-size:14px;margin-top:4px;max-width:48em}
-.still{background:#fff;border-radius:4px;width:fit-content;max-width:100%}
+.still{background:var(--paper);border-radius:4px;width:fit-content;max-width:100%}
 .live{display:none}.is-live .live{display:block}.is-live .still{display:none}
 .tip{position:fixed;z-index:8;background:var(--paper);color:var(--ink);border:1px solid var(--quiet);border-radius:4px;padding:4px 8px;pointer-events:none;box-shadow:0 2px 10px rgba(0,0,0,.18)}
 .tip[hidden]{display:none}.tip table{font-size:13px}.tip td{border:0;padding:1px 10px 1px 0}.tip td+td{text-align:right;padding-right:0;font-variant-numeric:tabular-nums}
 .still.small{display:none}
-@media (max-width:640px){main{padding:4px 16px 48px}.bar{padding:8px 16px}h1{font-size:26px}
+@media (max-width:640px){main{padding:4px 16px 48px}.bar{padding:8px 16px}.bar strong{flex:1}.bar nav{order:3;flex-basis:100%;font-size:13px;gap:2px 12px}h1{font-size:26px}
 .still,.is-live .still,.live,.is-live .live{display:none}.still.small,.is-live .still.small{display:block}
 .scroll table,.scroll tbody,.scroll tr,.scroll td{display:block}.scroll thead{display:none}.scroll tr{border-bottom:1px solid var(--line);padding:6px 0}
-.scroll td,.scroll td.number{border:0;padding:1px 0;text-align:left;white-space:normal}.scroll td::before{content:attr(data-title) ": ";color:var(--quiet)}.scroll td.why{min-width:0}
+.scroll td,.scroll td.number{border:0;padding:1px 0;text-align:left;white-space:normal}.scroll td::before{content:attr(data-title) ": ";color:var(--quiet)}.scroll td.why{min-width:0}.scroll td:empty,.beside td:first-child::before{display:none}.beside td:first-child{font-weight:600}
 .recording .name{min-width:0;display:inline}}
 @media print{
 :root,:root[data-theme]{${colors("light")}}
 @page{margin:12mm}
 body{font-size:9.5pt}main{max-width:none;padding:0}.bar nav,button,.skip,.tip,.evidence,.licences{display:none}summary{break-after:avoid}summary{list-style:none;color:inherit}.on-dark,:root[data-theme] .on-dark{display:none!important}.on-light,:root[data-theme] .on-light{display:block!important}.bar{padding:0 0 6px}
 h1{font-size:21pt;margin-top:10px}h2{font-size:15pt;margin:22px 0 6px;break-after:avoid}h3,h4{break-after:avoid}
-.live,.is-live .live{display:none}.still,.is-live .still{display:block;max-width:100%}figure svg{max-width:132mm}.still.small,.is-live .still.small{display:none}.wirings{grid-template-columns:repeat(3,1fr)}.wirings svg{max-width:100%}
+.live,.is-live .live{display:none!important}.still,.is-live .still{display:block;max-width:100%}figure svg{max-width:132mm}.still.small,.is-live .still.small{display:none}.wirings{grid-template-columns:repeat(3,1fr)}.wirings svg{max-width:100%}
 .recording.alike>:not(summary){display:none}.recording figure svg{max-width:96mm}#constants~details,#made~details{display:none}.beside{font-size:8.4pt}th,td{padding:3px 14px 3px 0}.trial{margin:8px 0}figure{margin:8px 0}li,p{margin:2px 0}
 figure,.trial,tr{break-inside:avoid}table{font-size:8.8pt}.scroll{overflow:visible}td.why{min-width:0}a{color:inherit;text-decoration:none}
 }

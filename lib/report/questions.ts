@@ -1,5 +1,6 @@
 import { kindText } from "../chart/recordingChart.js";
 import type { Diagnosis } from "../diagnosis/types.js";
+import { sentence } from "../units/forPeople.js";
 
 /** Something to ask of whoever recorded the log, or to try: and what its answers would tell. */
 export interface Question {
@@ -29,8 +30,11 @@ export function questions(diagnosis: Pick<Diagnosis, "recordings" | "nextTest">)
   const first: Question[] = nextTest
     ? [
         {
-          ask: nextTest.test.replace(/^\(([UVW]{3})\) /, "With order $1: "),
-          answers: nextTest.outcomes,
+          ask: nextTest.test.replace(
+            /^\(([UVW]{3})\) (.)/,
+            (_, order: string, first: string) => `With order ${order}: ${first.toLowerCase()}`,
+          ),
+          answers: nextTest.outcomes.map((one) => sentence(one)),
           information: nextTest.information,
           ...(nextTest.caution ? { caution: nextTest.caution } : {}),
         },

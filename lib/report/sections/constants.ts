@@ -55,12 +55,11 @@ function tableOf(known: readonly Named[], rows: readonly ConstantsRow[]): string
     one
       ? `${text(one.value)}${one.interval === "" ? "" : `${between}<span class="quiet">(${text(one.interval)})</span>`}`
       : "";
-  const columns = [
-    { title: "constant" },
-    { title: "unit" },
-    ...known.map(({ name }) => ({ title: text(name), number: true })),
-  ];
-  const cells = rows.map((row) => [text(row.name), text(row.unit), ...row.cells.map(cell)]);
+  const columns = [{ title: "constant" }, ...known.map(({ name }) => ({ title: text(name), number: true }))];
+  const cells = rows.map(({ name, unit, cells: values }) => [
+    `${text(name)}${unit === "" ? "" : ` <span class="quiet">${text(unit)}</span>`}`,
+    ...values.map(cell),
+  ]);
   return `${tableHtml(columns, cells, "Constants of the recordings, with their intervals", "beside")}`;
 }
 

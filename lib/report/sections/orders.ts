@@ -10,8 +10,16 @@ export interface AlikeOrders {
   readonly verdict: OrderingVerdict;
 }
 
-/** Orders with the same outcome in every kind of trial and the same use, together. */
-export function alikeOrders(diagnosis: Pick<Diagnosis, "orderings" | "recordings">): AlikeOrders[] {
+const known = new WeakMap<object, readonly AlikeOrders[]>();
+
+/** Orders with the same outcome in every kind of trial and the same use, together; worked out once for a diagnosis. */
+export function alikeOrders(diagnosis: Pick<Diagnosis, "orderings" | "recordings">): readonly AlikeOrders[] {
+  const found = known.get(diagnosis) ?? grouped(diagnosis);
+  known.set(diagnosis, found);
+  return found;
+}
+
+function grouped(diagnosis: Pick<Diagnosis, "orderings" | "recordings">): AlikeOrders[] {
   const groups = new Map<string, AlikeOrders>();
   for (const verdict of diagnosis.orderings) {
     const outcomes = trialsOf(diagnosis, verdict.ordering).map(

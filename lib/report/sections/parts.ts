@@ -7,7 +7,8 @@ import { baseName } from "../wording.js";
 
 /** Text from outside, made harmless for a page. */
 export function text(value: string): string {
-  return escapeHtml(visible(value, 3000));
+  // A per cent sign stays with its number.
+  return escapeHtml(visible(value, 3000)).replace(/(?<=\d) %/g, "\u00a0%");
 }
 
 /** A recording as headings name it. */

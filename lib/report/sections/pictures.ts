@@ -13,7 +13,7 @@ export async function drawnOrders({ diagnosis }: ReportSource, drawn: Figures, d
   const chart = await draw(
     "orders",
     drawn.orders,
-    "Speed of the shaft in each order, with the verdict in words; orders that behave alike once.",
+    "Speed of the shaft in each order, rev/min, with the verdict in words; orders that behave alike once.",
   );
   return `${chart}\n${ordersTable(diagnosis)}`;
 }

@@ -46,15 +46,13 @@ function trialBlock(trial: TrialVerdict): string {
     parts.push(`<p>Probable cause</p><ul>${causes.join("")}</ul>`);
   }
   if (trial.forecast) {
-    const { held } = trial.forecast;
-    const mark =
-      held === undefined
+    const { held, text: words } = trial.forecast;
+    const heldAgainst = /speed trial (?:agreed|did not)/.test(words)
+      ? ""
+      : held === undefined
         ? ""
-        : held
-          ? " A speed trial of this order agreed."
-          : " A speed trial of this order did not agree.";
-    const said = trial.forecast.text.replace(/[.\s]*$/, ".");
-    parts.push(`<p><strong>Forecast.</strong> ${text(said)}${mark}</p>`);
+        : ` A speed trial of this order ${held ? "agreed" : "did not agree"}.`;
+    parts.push(`<p><strong>Forecast.</strong> ${text(sentence(words))}${heldAgainst}</p>`);
   }
   if (trial.missing && trial.missing.length > 0) {
     parts.push(
