@@ -140,5 +140,39 @@ tb <- survfit(Surv(l, r, type = "interval2") ~ 1, inspected, conf.type = "none")
 out$inspected <- list(after = l, by = r, fit = fits(Surv(l, r, type = "interval2") ~ 1, inspected),
   turnbull = list(time = tb$time, survival = tb$surv))
 
+# Lower ends of the repeats' deviation by profile likelihood (lme4).
+out$repeatLow <- list(Pastes = unname(confint(pa, quiet = TRUE, parm = ".sigma")[1, 1]),
+  Penicillin = unname(confint(pe, quiet = TRUE, parm = ".sigma")[1, 1]))
+
+# Level and slope that differ between subjects (lme4).
+sl <- lmer(Reaction ~ Days + (Days | Subject), sleepstudy, control = control)
+vc <- as.data.frame(VarCorr(sl)); co <- coef(sl)$Subject
+out$sleepstudy <- list(reaction = sleepstudy$Reaction, days = sleepstudy$Days, subject = as.character(sleepstudy$Subject),
+  fixed = unname(fixef(sl)), sd = vc$sdcor[1:2], correlation = vc$sdcor[3], residual = vc$sdcor[4],
+  names = rownames(co), levels = co[, 1], slopes = co[, 2])
+
+# Competing causes (survival on MASS Melanoma: 1 died of it, 2 alive, 3 died of other causes).
+me <- MASS::Melanoma
+aj <- survfit(Surv(time, factor(ifelse(status == 2, 0, status), labels = c("alive", "melanoma", "other"))) ~ 1, me)
+at <- c(500, 1000, 2000, 3000, 4000)
+part <- summary(aj, times = at)$pstate
+one <- function(cause) { f <- survreg(Surv(time, status == cause) ~ 1, me, dist = "weibull",
+    control = survreg.control(rel.tolerance = 1e-13, maxiter = 200))
+  list(location = unname(coef(f)), sigma = f$scale) }
+out$melanoma <- list(time = me$time, status = me$status, at = at,
+  melanoma = c(list(incidence = part[, 2]), one(1)), other = c(list(incidence = part[, 3]), one(3)))
+
+# Late entry (survival): lung as if every line had come under observation after 0 to 160 days; Weibull by optim on the densities of stats.
+lu <- data.frame(from = 40 * (seq_len(nrow(lung)) %% 5), to = lung$time, failed = as.integer(lung$status == 2), group = lung$sex)
+lu <- lu[lu$to > lu$from, ]
+kl <- survfit(Surv(from, to, failed) ~ 1, lu)
+cl <- coxph(Surv(from, to, failed) ~ factor(group), lu, ties = "exact")
+late <- function(p) with(lu, -sum(ifelse(failed == 1, dweibull(to, exp(p[1]), exp(p[2]), log = TRUE),
+  pweibull(to, exp(p[1]), exp(p[2]), lower.tail = FALSE, log.p = TRUE)) - pweibull(from, exp(p[1]), exp(p[2]), lower.tail = FALSE, log.p = TRUE)))
+fl <- optim(c(log(1.3), log(400)), late, method = "BFGS", control = list(reltol = 1e-15, maxit = 1000))
+out$late <- list(from = lu$from, to = lu$to, failed = lu$failed, group = lu$group,
+  km = list(time = kl$time, risk = kl$n.risk, survival = kl$surv), logRank = cl$score,
+  shape = exp(fl$par[1]), scale = exp(fl$par[2]), logLikelihood = -fl$value)
+
 cat(toJSON(out, digits = I(16), auto_unbox = TRUE, na = "null"))
 cat("\n")
