@@ -32,10 +32,11 @@ export type {
   StudySettings,
   TrialResult,
 } from "./pipeline/recordingResult.js";
-export type { StudyOptions, StudyProgress, StudyReport } from "./pipeline/runStudy.js";
-export { runStudy, StudyInterrupted } from "./pipeline/runStudy.js";
+export { runStudy } from "./pipeline/runStudy.js";
 export type { StudyConstant } from "./pipeline/studyConstants.js";
 export { studyConstants } from "./pipeline/studyConstants.js";
+export type { StudyOptions, StudyProgress, StudyReport } from "./pipeline/studyOptions.js";
+export { StudyInterrupted } from "./pipeline/studyOptions.js";
 export type { OneWayAnova } from "./population/anova.js";
 export { kruskalWallis, oneWayAnova, welchTest } from "./population/anova.js";
 export type { Capability } from "./population/capability.js";

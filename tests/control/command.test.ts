@@ -44,7 +44,7 @@ test("the shipped runs: a good order is stable with gains as set, a stale offset
   expect(good.out).toMatch(/loop +stable/);
   expect(good.out).toMatch(/phase margin +6\d/);
   expect(good.out).toMatch(/gains in use: kp 0\.03/);
-  expect(good.out).toMatch(/the model explains (9\d|100) %/);
+  expect(good.out).toMatch(/The model explains (9\d|100) %/);
   expect(good.out).toMatch(/caution: A starting point/);
   for (const line of good.out.split("\n")) expect(line.length).toBeLessThanOrEqual(80);
 
