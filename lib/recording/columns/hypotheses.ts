@@ -60,7 +60,7 @@ export const unitLikelihoods = {
   /** A stated unit does not belong to the quantity. */
   mismatch: -6.7,
   /** The same for volts of a channel that is named for no quantity: an analogue signal of anything. */
-  analogue: -3,
+  analogue: -4,
   /** A stated unit is of no channel, and the column is one. */
   otherUnit: -6,
   /** A stated unit belongs to a channel, and the column is none. */
@@ -267,7 +267,8 @@ export function dimension(code: string): Quantity | "angle" | undefined {
 function wholeScore(column: ColumnFacts, role: Meaning, share: number): number {
   const { numbers } = column;
   if (numbers === undefined || numbers.count === 0 || numbers.shape === "constant") return 0;
-  if (roleFacts[role].side === "command" || numbers.distinct < 6)
+  const set = numbers.shape === "held" || numbers.shape === "ramps";
+  if ((roleFacts[role].side === "command" && set) || numbers.distinct < 6)
     return numbers.whole ? 0 : Math.log(1 - 0.9 * share);
   return Math.log(numbers.whole ? share : 1 - share);
 }
@@ -363,11 +364,14 @@ const fullScales = new Set([
 function dutyScore(numbers: ColumnNumbers, unit: string | undefined): number {
   const { largest, whole } = numbers;
   if (unit === "us") return whole && numbers.min >= 700 && largest <= 2500 ? 3 : -6;
-  if (unit === "1") return largest <= 1.001 ? 2 : -8;
+  // A largest value exactly at full scale is that of an output at its limit.
+  const full = Math.abs(largest - 1) < 1e-9 || Math.abs(largest - 100) < 1e-9;
+  if (unit === "1") return largest <= 1.001 ? (full ? 3 : 1.5) : -8;
+  if (unit === "%" && full && largest > 2) return 2.5;
   if (unit === "%") return largest <= 100.001 ? (largest > 1.001 ? 1.2 : -1) : largest < 115 ? -1 : -8;
   if (unit === "[ppth]") return largest <= 1000 ? 0.5 : -6;
   if (!whole || largest < 2) return -6;
-  return fullScales.has(largest) ? 2 : largest > 100 ? 0.3 : 0;
+  return fullScales.has(largest) ? 2.5 : largest > 100 ? 0.3 : 0;
 }
 
 function temperatureScore(numbers: ColumnNumbers, unit: string | undefined): number {

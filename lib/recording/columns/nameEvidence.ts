@@ -2,7 +2,7 @@ import { wordsOf } from "./foldedWords.js";
 import { meaningOf, partsOf, type WordMeaning } from "./lexicon.js";
 import { type Axis, type Meaning, meanings, type Quantity, roleFacts, type Side } from "./roles.js";
 import { extremeWords } from "./tables/sideWords.js";
-import type { SymbolMeaning } from "./tables/symbols.js";
+import { processValue, type SymbolMeaning, setPoint } from "./tables/symbols.js";
 
 /** What a heading says, as far as words tell. */
 export interface NameEvidence {
@@ -105,6 +105,14 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     if (Math.max(...mine.map((a) => a.weight)) <= 0.5 && sideOf(meaning) !== undefined) open = true;
   }
   if (phase !== undefined) marks.add({ axis: phase, weight: 1 }, 1);
+  // A heading that says nothing but set or actual value: of what a loop controls, mostly a speed or a position.
+  const bare = namesQuantity || unknown > 0 || elsewhere ? undefined : bareSide(known);
+  if (bare !== undefined) {
+    namesQuantity = true;
+    open = true;
+    leftOpen = 0.02;
+    mix(quantity, bare === "command" ? setPoint : processValue, { alternatives: [], rank: 1 });
+  }
   // A last `d` is the desired value of what moves a shaft; of a current it is the direct axis.
   if (words.length > 1 && words.at(-1) === "d")
     for (const q of ["speed", "position", "torque"] as const)
@@ -136,6 +144,17 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     openQuantity: !plain && (marks.any() || open),
     namesOther: (quantity.get("other") ?? 0) >= 0.6,
   };
+}
+
+/** The side that all words of a heading speak of, where they speak of nothing else. */
+function bareSide(known: readonly { readonly meaning?: WordMeaning }[]): Side | undefined {
+  const sides = new Set<Side | undefined>();
+  for (const { meaning } of known) {
+    if (meaning === undefined) return undefined;
+    if (meaning.alternatives.some((a) => a.axis !== undefined || a.quantity !== undefined)) return undefined;
+    for (const a of meaning.alternatives) sides.add(a.side);
+  }
+  return sides.size === 1 ? [...sides][0] : undefined;
 }
 
 /** Letters by which programs of machine controls say the type of a variable: `rActSpeed`, `nTorque`, `lrPosition` (common practice, no source). */
@@ -263,7 +282,7 @@ function expanded(words: readonly string[]): string[] {
 
 /** Pairs that are one word although each half is a word too. */
 const joined = new Set(
-  "setpoint dclink dcbus dutycycle phiel phie vmotor umotor imotor nmotor wmotor tmotor inputcurrent inputvoltage fieldcurrent fieldvoltage serialnumber serialno pterm iterm dterm ppart ipart dpart controlleroutput controlsignal controleffort regleroutput reglerausgang thetaelectrical timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
+  "setpoint dclink dcbus dutycycle timestep phiel phie vmotor umotor imotor nmotor wmotor tmotor inputcurrent inputvoltage fieldcurrent fieldvoltage serialnumber serialno pterm iterm dterm ppart ipart dpart controlleroutput controlsignal controleffort regleroutput reglerausgang thetaelectrical timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
     " ",
   ),
 );

@@ -24,6 +24,7 @@ const lateBy = 8;
  * rowsInOrder(Float64Array.of(0.3, 0.2, 0.1, 0))?.how; // => "backwards"
  */
 export function rowsInOrder(time: Float64Array): Disorder | undefined {
+  if (!stepsBack(time)) return undefined;
   const stamped: number[] = [];
   const rest: number[] = [];
   for (let i = 0; i < time.length; i += 1) (Number.isFinite(time[i]) ? stamped : rest).push(i);
@@ -35,6 +36,16 @@ export function rowsInOrder(time: Float64Array): Disorder | undefined {
   if (how === undefined) return undefined;
   stamped.sort((a, b) => time[a] - time[b] || a - b);
   return { order: Int32Array.from([...stamped, ...rest]), how, back: backs.length };
+}
+
+function stepsBack(time: Float64Array): boolean {
+  let last = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < time.length; i += 1) {
+    const t = time[i];
+    if (t < last) return true;
+    if (t - t === 0) last = t;
+  }
+  return false;
 }
 
 function howTheyLie(

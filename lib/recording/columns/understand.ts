@@ -85,7 +85,7 @@ export function understandTable(
     for (const w of result.weighed[k])
       sums.set(w.hypothesis.role, (sums.get(w.hypothesis.role) ?? 0) + w.probability);
     const [role, most] = [...sums].reduce((a, b) => (b[1] > a[1] ? b : a));
-    if (role === best.role || most < 1.2 * (sums.get(best.role) ?? 0)) return best;
+    if (role === best.role || most < 1.05 * (sums.get(best.role) ?? 0)) return best;
     return result.weighed[k].find((w) => w.hypothesis.role === role)?.hypothesis ?? best;
   });
   const columns = table.columns.map((c, i): ColumnUnderstanding => {

@@ -129,7 +129,9 @@ function splitTail(text: string, note: string): Heading {
   const percent = /^(.+?)[\s_]*(%|‰)$/s.exec(text);
   if (percent !== null) return { words: back(percent[1]), unit: unitOfText(percent[2]), plain: true };
   const whole = unitOfText(text);
-  if (whole !== undefined && (text.length > 1 || /[°%]/.test(text)))
+  // A column of that name holds steps of a sequence, or readings of whatever; only behind a name is it a unit.
+  const name = /^(steps?|digits?|dec|raw|adc|int16)$/i.test(text);
+  if (whole !== undefined && !name && (text.length > 1 || /[°%]/.test(text)))
     return { words: note, unit: whole, plain: true };
   const parts: readonly RegExp[] = [
     /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,

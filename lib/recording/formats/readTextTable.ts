@@ -105,9 +105,10 @@ export async function readTextTables(
     }
     const whole = complete ? text : undefined;
     const head = text.slice(0, plainHead);
-    const regular =
-      whole === undefined && isPlainTable(head.slice(0, Math.max(0, head.lastIndexOf("\n"))), options);
     const dialect = whole !== undefined ? undefined : findDialect(text, complete);
+    const regular =
+      dialect !== undefined &&
+      isPlainTable(head.slice(0, Math.max(0, head.lastIndexOf("\n"))), options, dialect);
     if (dialect === undefined || (!regular && bytes <= mostMemoryBytes)) {
       const all = whole ?? (await wholeText(path, compression, encoding, bytes));
       const tables = tablesOfText(
@@ -523,13 +524,12 @@ async function readPlain(
 
 /** True when a column begins with whole numbers, none above 999, and goes on with fractions: it may be grouped in thousands. */
 function maybeGrouped({ column }: TextColumn, values: Float64Array): boolean {
-  if (
-    column.kind !== "number" ||
-    column.samples.length === 0 ||
-    !column.samples.every((s) => /^-?\d{1,3}$/.test(s))
-  )
-    return false;
-  for (let i = 0; i < values.length; i += 1) if (values[i] % 1 !== 0 && !Number.isNaN(values[i])) return true;
+  if (column.kind !== "number" || column.samples.length === 0) return false;
+  if (!column.samples.every((s) => /^-?\d{1,3}$/.test(s))) return false;
+  for (let i = 0; i < values.length; i += 1) {
+    const v = values[i];
+    if (v !== Math.floor(v) && !Number.isNaN(v)) return true;
+  }
   return false;
 }
 

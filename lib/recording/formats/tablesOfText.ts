@@ -10,7 +10,7 @@ import { numberForms, type StatedForm } from "./numberForms.js";
 import { channelSettings, readPreamble } from "./preamble.js";
 import { sideSettings } from "./sideSettings.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
-import { findDialect } from "./textDialect.js";
+import { findDialect, type TextDialect } from "./textDialect.js";
 
 /** What a caller states of text tables. */
 export interface TextOptions extends StatedForm {
@@ -347,11 +347,15 @@ function noNumbers(text: string, file: string): CannotRead {
 }
 
 /** True when the lines are one plain table that needs no closer look: what the fast readers are made for. */
-export function isPlainTable(text: string, options: TextOptions): boolean {
+export function isPlainTable(text: string, options: TextOptions, dialect: TextDialect): boolean {
   if (options.decimal !== undefined || options.thousands !== undefined || options.skipLines !== undefined)
     return false;
-  const found = linesOf(text, options);
-  if (found === undefined || found.labelled) return false;
+  // Rows quoted whole, arrows after a time of day, labels before values, lists in cells: each has its own marks.
+  if (dialect.share < 0.9 || /^"[^"]*"$| -> |[[(]\s*[-+.\d]+\s*[,;]/m.test(text.slice(0, 4000))) {
+    const closer = linesOf(text, options);
+    if (closer === undefined || closer.labelled || closer.delimiter !== dialect.delimiter) return false;
+  }
+  const found = { lines: linesOfText(text, dialect.delimiter), delimiter: dialect.delimiter };
   const blocks = blocksOf(found.lines, found.delimiter);
   if (blocks.length !== 1) return false;
   const [block] = blocks;

@@ -9,25 +9,25 @@ export interface SymbolMeaning {
 }
 
 /** Set point, process value and output of a controller, however they are abbreviated. */
-const setPoint: readonly SymbolMeaning[] = [
+export const setPoint: readonly SymbolMeaning[] = [
   { quantity: "speed", side: "command", weight: 0.5 },
   { quantity: "position", side: "command", weight: 0.35 },
   { quantity: "current", side: "command", weight: 0.08 },
   { quantity: "torque", side: "command", weight: 0.05 },
 ];
-const processValue: readonly SymbolMeaning[] = [
+export const processValue: readonly SymbolMeaning[] = [
   { quantity: "speed", side: "measured", weight: 0.45 },
   { quantity: "position", side: "measured", weight: 0.3 },
   { quantity: "voltage", weight: 0.08 },
   { quantity: "duty", weight: 0.04 },
-  { quantity: "other", weight: 0.1 },
+  { quantity: "other", weight: 0.05 },
 ];
 const controllerOutput: readonly SymbolMeaning[] = [
   { quantity: "duty", weight: 0.42 },
   { quantity: "voltage", side: "command", weight: 0.25 },
   { quantity: "current", side: "command", weight: 0.08 },
   { quantity: "speed", weight: 0.04 },
-  { quantity: "other", weight: 0.15 },
+  { quantity: "other", weight: 0.05 },
 ];
 
 const is = (
@@ -100,6 +100,8 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   tmotor: [is("temperature", 0.8), is("torque", 0.15)],
   inputcurrent: [is("current", 0.8, { axis: "bus" }), is("current", 0.2)],
   inputvoltage: [is("voltage", 0.5, { axis: "bus" }), is("voltage", 0.5)],
+  step: [is("other", 0.75), is("sample", 0.1), is("run", 0.05)],
+  timestep: [is("sample", 0.65), is("time", 0.3)],
   frame: [is("sample", 0.45), is("other", 0.45)],
   qd: [is("speed", 0.6), is("position", 0.2, { side: "command" })],
   th: [is("position", 0.8)],
