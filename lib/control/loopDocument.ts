@@ -1,11 +1,7 @@
 import { constantsOf } from "../identify/index.js";
+import { gainsOfTrial } from "../identify/loop/gainsFromSteps.js";
 import { growthFromTrial, type ObservedGrowth } from "../identify/loop/growthFromTrial.js";
-import {
-  type GainIdentification,
-  type GainMixup,
-  gainMixups,
-  identifyGains,
-} from "../identify/loop/identifyGains.js";
+import { type GainIdentification, type GainMixup, gainMixups } from "../identify/loop/identifyGains.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { analyseLoop, type LoopOptions, type LoopReport } from "./analyseLoop.js";
@@ -141,7 +137,7 @@ function loopTrial(
   return {
     start: trial.start,
     end: trial.end,
-    gainsInUse: identifyGains(run, trial),
+    gainsInUse: gainsOfTrial(run, trial),
     saturation: saturation(run, trial),
     ...(comparison ? { comparison: figures } : {}),
     steps: stepsBeside(run, trial, comparison),

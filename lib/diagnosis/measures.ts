@@ -5,6 +5,7 @@ import {
   weakFormOf,
   windowHalves,
 } from "../identify/commutation/torqueLaw.js";
+import { solveNormal } from "../numeric/linear/normalEquations.js";
 import { largest } from "../numeric/series/largest.js";
 import { median } from "../numeric/series/median.js";
 import type { ChannelRole } from "../recording/types.js";
@@ -143,7 +144,7 @@ function voltageOffset(run: Run, observation: Observation): VoltageOffset | unde
     total += row[4] ** 2;
     count += 1;
   }
-  const solved = gauss(ata, atb);
+  const solved = solveNormal(ata, atb);
   if (!solved) return undefined;
   let residual = 0;
   for (const row of rows) {
@@ -162,29 +163,6 @@ function voltageOffset(run: Run, observation: Observation): VoltageOffset | unde
     error: Math.hypot(spread, 0.05 + 0.5 * unexplained),
     unexplained,
   };
-}
-
-function gauss(matrix: number[][], right: number[]): { x: number[]; inverse: number[][] } | undefined {
-  const n = right.length;
-  const a = matrix.map((row, i) => [
-    ...row.map((v, j) => (i === j ? v * (1 + 1e-9) + 1e-300 : v)),
-    ...Array.from({ length: n }, (_, k) => (k === i ? 1 : 0)),
-  ]);
-  for (let i = 0; i < n; i += 1) {
-    let pivot = i;
-    for (let r = i + 1; r < n; r += 1) if (Math.abs(a[r][i]) > Math.abs(a[pivot][i])) pivot = r;
-    if (!(Math.abs(a[pivot][i]) > 1e-250)) return undefined;
-    [a[i], a[pivot]] = [a[pivot], a[i]];
-    const lead = a[i][i];
-    for (let k = 0; k < 2 * n; k += 1) a[i][k] /= lead;
-    for (let r = 0; r < n; r += 1) {
-      if (r === i) continue;
-      const factor = a[r][i];
-      if (factor !== 0) for (let k = 0; k < 2 * n; k += 1) a[r][k] -= factor * a[i][k];
-    }
-  }
-  const inverse = a.map((row) => row.slice(n));
-  return { x: inverse.map((row) => row.reduce((sum, v, j) => sum + v * right[j], 0)), inverse };
 }
 
 /** Travel, in turns of the drive's scale, between index pulses one turn apart. */

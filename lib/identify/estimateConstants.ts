@@ -12,14 +12,17 @@ import { electricalFromVoltages } from "./electrical/electrical.js";
 import { backEmfFromPlateaus } from "./electrical/plateau.js";
 import { resistanceAtStandstill } from "./electrical/standstillResistance.js";
 import { travel } from "./electrical/travel.js";
+import { controlPeriod } from "./electrical/voltageEquations.js";
 import { backEmfFromVoltageLimit } from "./electrical/voltageLimited.js";
 import { meanEstimate } from "./meanEstimate.js";
+import { behindFilter } from "./mechanical/behindFilter.js";
 import { addBreakaway } from "./mechanical/breakaway.js";
 import { addCoastDown, coastStretches, type LeftInCoast } from "./mechanical/coastDown.js";
 import {
   fitMotion,
   frictionOverInertia,
   frictionOverInput,
+  type InputErrors,
   inertiaOverInput,
   type MotionFit,
 } from "./mechanical/equationOfMotion.js";
@@ -207,6 +210,8 @@ function voltageLimited(run: Run, signals: Signals, steady: readonly SteadyPoint
   return steady.filter((point) => {
     if (point.stretch.trial.kind !== "torque") return false;
     const m = meanEstimate(command.subarray(point.from, point.to));
+    // A drive that has tripped shows a fallen current too: none.
+    if (!(Math.abs(point.input) > 4 * point.inputError)) return false;
     return Math.abs(point.input) < 0.9 * Math.abs(m.mean) && Math.abs(m.mean) > 0;
   });
 }
@@ -312,10 +317,18 @@ function mechanicalFromMotion(
         : undefined;
     const torqueTrials = turning.some((t) => t.kind === "torque");
     const kinds: Trial["kind"][] = torqueTrials ? ["torque"] : ["speed", "position"];
-    const rows = rowsOf(s, kinds, where);
     const how = torqueTrials ? "driven" : "held";
     const angleError = s.input?.inRotor?.angleError ?? 0;
-    const pooled = fitMotion(rows, how, false, angleError);
+    const pairs = run.recording.machine.polePairs ?? run.recording.drive.polePairs ?? 4;
+    const errors: InputErrors =
+      kind === "current" && options.modelErrors !== false
+        ? { angle: angleError, input: currentError, turn: pairs * controlPeriod }
+        : { angle: angleError };
+    const { rows, pooled } = behindFilter(
+      s,
+      (signal) => rowsOf(signal, kinds, where),
+      (r) => fitMotion(r, how, false, errors),
+    );
     if (pooled === null) return;
     if (pooled.regression.explained < 0.7) {
       into.find(
@@ -331,7 +344,8 @@ function mechanicalFromMotion(
       );
       return;
     }
-    trajectory(s, pooled, fitMotion(rows, how, true, angleError), kind, kinds[0], into);
+    const apart = fitMotion(rows, how, true, errors);
+    trajectory(s, pooled, apart, kind, kinds[0], into);
     const points =
       s === signals
         ? steady
@@ -352,6 +366,12 @@ function mechanicalFromMotion(
     );
   }
 }
+
+/**
+ * How well the logged current stands for the one that makes torque, as a standard deviation over it: it is sampled where its ripple is not zero, and a d current may add or take torque (common
+ * practice, no source).
+ */
+const currentError = 0.004;
 
 /**
  * With the offset error known from the dq voltages and both currents logged, the currents are turned from the drive's coordinates into the

@@ -1,6 +1,6 @@
 import { expect, test } from "vitest";
-import { bumpOf, weigh } from "../../lib/identify/mechanical/modulate.js";
 import { speedFromPosition } from "../../lib/numeric/index.js";
+import { modulatingFunction, project } from "../../lib/numeric/series/modulatingFunction.js";
 import { uniforms as randomFrom } from "../house/uniforms.js";
 
 const q = (2 * Math.PI) / 4096;
@@ -81,14 +81,14 @@ test("creeping within one count, the noise is stated larger, not smaller", () =>
 test("a bump is exact on constants, lines and parabolas, jitter of the times or not", () => {
   const jittered = time.map((t, i) => t + 2e-4 * Math.sin(i * 1.7));
   for (const clock of [time, jittered]) {
-    const bump = bumpOf(clock, 100, 140);
+    const bump = modulatingFunction(clock, 100, 140);
     const parabola = clock.map((t) => 5 + 3 * t + 0.5 * 7 * t * t);
     const middle = (clock[100] + clock[139]) / 2;
-    expect(weigh(bump, bump.curvature, parabola)).toBeCloseTo(7, 6);
+    expect(project(bump, bump.curvature, parabola)).toBeCloseTo(7, 6);
     // The mean slope of a parabola is its slope where the bump has its centre of weight.
-    expect(weigh(bump, bump.slope, parabola)).toBeCloseTo(3 + 7 * middle, 2);
+    expect(project(bump, bump.slope, parabola)).toBeCloseTo(3 + 7 * middle, 2);
     expect(
-      weigh(
+      project(
         bump,
         bump.weight,
         clock.map(() => 4),

@@ -1,4 +1,5 @@
-import { type GainIdentification, identifyGains } from "../../identify/loop/identifyGains.js";
+import { gainsOfTrial } from "../../identify/loop/gainsFromSteps.js";
+import type { GainIdentification } from "../../identify/loop/identifyGains.js";
 import type { SpeedGains } from "../../motor/speedGains.js";
 import type { Run } from "../../run/run.js";
 import type { Choice } from "./choice.js";
@@ -9,7 +10,7 @@ export function gainsInUse(run: Run): GainIdentification | undefined {
   let best: GainIdentification | undefined;
   for (const trial of run.trials) {
     if (trial.kind !== "speed") continue;
-    const found = identifyGains(run, trial);
+    const found = gainsOfTrial(run, trial);
     if (
       best === undefined ||
       (found.kp !== undefined && (best.kp === undefined || spread(found) < spread(best)))

@@ -1,4 +1,6 @@
+import { solveNormal } from "../../numeric/linear/normalEquations.js";
 import { largest } from "../../numeric/series/largest.js";
+import { evenModulatingFunction } from "../../numeric/series/modulatingFunction.js";
 import { addTurned } from "../../numeric/series/sineTable.js";
 import type { Hold } from "../../run/holds.js";
 import type { TrialSignals } from "../../run/trialSignals.js";
@@ -90,58 +92,6 @@ function windowsOf(
   return { half, centers };
 }
 
-const room = new Float64Array(4 * 8);
-const scales = new Float64Array(4);
-
-/** Solves the normal equations of a few unknowns by elimination with a whisper of ridge; undefined when singular. */
-function solve(
-  matrix: readonly (readonly number[])[],
-  right: readonly number[],
-): { x: number[]; inverse: number[][] } | undefined {
-  const n = right.length;
-  const width = 2 * n;
-  const a = room;
-  for (let i = 0; i < n; i += 1) scales[i] = Math.sqrt(Math.max(matrix[i][i], 1e-300));
-  for (let i = 0; i < n; i += 1)
-    for (let j = 0; j < n; j += 1) {
-      a[i * width + j] = matrix[i][j] / (scales[i] * scales[j]) + (i === j ? 1e-10 : 0);
-      a[i * width + n + j] = i === j ? 1 : 0;
-    }
-  for (let i = 0; i < n; i += 1) {
-    let pivot = i;
-    for (let r = i + 1; r < n; r += 1)
-      if (Math.abs(a[r * width + i]) > Math.abs(a[pivot * width + i])) pivot = r;
-    if (Math.abs(a[pivot * width + i]) < 1e-13) return undefined;
-    if (pivot !== i)
-      for (let k = 0; k < width; k += 1) {
-        const kept = a[i * width + k];
-        a[i * width + k] = a[pivot * width + k];
-        a[pivot * width + k] = kept;
-      }
-    const lead = a[i * width + i];
-    for (let k = 0; k < width; k += 1) a[i * width + k] /= lead;
-    for (let r = 0; r < n; r += 1) {
-      const factor = a[r * width + i];
-      if (r === i || factor === 0) continue;
-      for (let k = 0; k < width; k += 1) a[r * width + k] -= factor * a[i * width + k];
-    }
-  }
-  const inverse: number[][] = [];
-  const x: number[] = [];
-  for (let i = 0; i < n; i += 1) {
-    const row: number[] = [];
-    let sum = 0;
-    for (let j = 0; j < n; j += 1) {
-      const v = a[i * width + n + j] / (scales[i] * scales[j]);
-      row.push(v);
-      sum += v * right[j];
-    }
-    inverse.push(row);
-    x.push(sum);
-  }
-  return { x, inverse };
-}
-
 /**
  * The equation of motion of one trial in its weak form: times a smooth bump of compact support, integrated by parts until no
  * derivative of the data is left (Shinbrot's modulating functions), once for each window. Counts and noise then average out.
@@ -221,17 +171,7 @@ export function weakFormOf(
   const { sense, size: sizes } = prepare(signals, speed, effort);
   const dt = signals.period;
   const size = 2 * half + 1;
-  const bump = new Float64Array(size);
-  const first = new Float64Array(size);
-  const second = new Float64Array(size);
-  const span = (half + 1) * dt;
-  for (let k = 0; k < size; k += 1) {
-    const u = (k - half) / (half + 1);
-    const q = 1 - u * u;
-    bump[k] = q ** 3 * dt;
-    first[k] = ((-6 * u * q * q) / span) * dt;
-    second[k] = ((-6 * q * q + 24 * u * u * q) / (span * span)) * dt;
-  }
+  const { weight: bump, first, second } = evenModulatingFunction(half, dt);
   let weight = 0;
   for (let k = 0; k < size; k += 1) weight += bump[k];
   const piece = Math.max(1, Math.floor(size / 24));
@@ -399,13 +339,13 @@ export function fitTorqueLaw(form: WeakForm, mismatches: readonly number[]): Law
     ];
     const ata = all.slice(0, columns).map((row) => row.slice(0, columns));
     const atb = [dy, fy, weight * ySum, qy].slice(0, columns);
-    let solved = solve(ata, atb);
+    let solved = solveNormal(ata, atb);
     if (!solved) continue;
     let used = [0, 1, 2, 3].slice(0, columns);
     if (solved.x[1] < 0) {
       // Friction cannot push: leave it out.
       used = used.filter((k) => k !== 1);
-      const sub = solve(
+      const sub = solveNormal(
         used.map((p) => used.map((q) => ata[p][q])),
         used.map((p) => atb[p]),
       );

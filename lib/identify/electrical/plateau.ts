@@ -4,6 +4,7 @@ import type { Book } from "../book.js";
 import { meanEstimate } from "../meanEstimate.js";
 import type { SteadyPoint } from "../mechanical/steadyPoints.js";
 import { addBackEmf } from "./electrical.js";
+import { unseenFlux, voltageErrors } from "./voltageLimited.js";
 
 /**
  * Back-EMF from voltage-limited plateaus of a torque trial: with no voltage left, the vector R*i + w*psi is as long as the bus allows, which is
@@ -67,8 +68,10 @@ export function backEmfFromPlateaus(
     // A d current that is not logged may be up to half the quadrature current at the voltage limit; an inductance that is not known, L/R = 1 ms.
     const reactance = L > 0 ? L : (p ?? 4) * R.value * 1e-3;
     const unseen = d === undefined ? reactance * 0.5 * i : L > 0 ? 0 : reactance * Math.abs(id);
-    const below = Math.hypot(random, unseen, ((R.high - R.value) * i) / w);
-    const above = Math.hypot(random, unseen, ((R.value - R.low) * i) / w);
+    const error = voltageErrors[bus === undefined ? "stated" : "logged"];
+    const given = (1.96 * (d === undefined ? Math.hypot(error, unseenFlux) : error) * voltage) / w;
+    const below = Math.hypot(random, unseen, given, ((R.high - R.value) * i) / w);
+    const above = Math.hypot(random, unseen, given, ((R.value - R.low) * i) / w);
     if (psi > 0) {
       psis.push({ value: psi, low: psi - below, high: psi + above, sense: Math.sign(point.speed) });
       samples += point.samples;

@@ -1,19 +1,23 @@
 import type { Regression } from "../../numeric/linear/linearRegression.js";
 import type { Run } from "../../run/run.js";
 import { twoPassRegression } from "../mechanical/equationOfMotion.js";
-import { withModelError } from "../modelError.js";
+import { ofUniform, withModelError } from "../modelError.js";
+import { longestSpeedFilter } from "../motionLimits.js";
 import { signalsOf } from "../signals.js";
 import { type VoltageRow, voltageRows } from "./voltageRows.js";
 
 /**
- * Longest period of a current loop that is allowed for, s (10 kHz: common practice, no source). Two things follow from a period T and are not to be
+ * Longest period of a current loop that is allowed for, s (8 kHz: common practice, no source). Two things follow from a period T and are not to be
  * seen in a log at a slower rate; the intervals allow for both, as uniform errors:
  *
  * - voltage and current of one row may belong to instants up to T apart, which shows while the shaft accelerates;
  * - the voltage vector stands still for T while the rotor turns on by x = p*w*T, so the currents sampled at its ends differ from their means; to second
  *   order this puts up to x^2/12 of the back-EMF into either axis.
  */
-export const controlPeriod = 1e-4;
+export const controlPeriod = 1.25e-4;
+
+/** Voltage that an inverter loses along the current (dead time, switches), usual size as a fraction of the bus voltage (common practice, no source). */
+const usualDrop = 0.01;
 
 /** Unknowns of the voltage equations. */
 export type VoltageUnknown = "R" | "Lq" | "Ld" | "pLq" | "pLd" | "psiQ" | "psiD";
@@ -48,38 +52,32 @@ function solve(run: Run, modelErrors: boolean): VoltageEquations | undefined {
   const signals = signalsOf(run);
   const gathered = signals === null ? undefined : voltageRows(run, signals);
   if (signals === null || gathered === undefined) return undefined;
-  const { rows, polePairs, hasD, twoAxes, moving } = gathered;
+  const { rows, polePairs, hasD, twoAxes } = gathered;
   const columns = columnsOf(gathered);
-  const design = rows.map((r) => columns.map((c) => c.of(r)));
-  const axes = rows.map((r) => (r.axis === "q" ? 0 : 1));
-  const plain = twoPassRegression(
-    design,
-    rows.map((r) => r.v),
-    rows.map((r) => r.length),
-    { series: axes },
-  );
-  if (plain === null) return undefined;
+  const pairs = polePairs ?? 4;
+  const side = modelErrors ? sideTerms(run, gathered, pairs) : [];
+  const solvedFor = withSideTerms(rows, columns, side);
+  if (solvedFor === null) return undefined;
+  const { plain, design } = solvedFor;
   const solved = (name: VoltageUnknown): number => {
     const k = columns.findIndex((c) => c.name === name);
     return k < 0 ? 0 : plain.coefficients[k];
   };
   let fit = plain;
   if (modelErrors) {
-    const skewed = rows.map((r) => r.acceleration * solved(r.axis === "q" ? "psiQ" : "psiD"));
-    fit = withModelError(plain, design, skewed, Math.min(controlPeriod, signals.interval / 2) / Math.sqrt(3));
-    const pairs = polePairs ?? 4;
-    const size = Math.hypot(solved("psiQ"), solved("psiD"));
-    const angle = (r: VoltageRow): number => (pairs * r.w * controlPeriod) ** 2;
-    if (moving)
-      for (const axis of ["q", "d"] as const) {
-        const ripple = rows.map((r) => (r.axis === axis ? (r.w * size * angle(r)) / 12 : 0));
-        fit = withModelError(fit, design, ripple, 1 / Math.sqrt(3));
-      }
-    if (moving && polePairs !== undefined) {
-      const L = solved("Lq");
-      const coupling = rows.map((r) => (r.axis === "d" ? (r.wiq * polePairs * L * angle(r)) / 6 : 0));
-      fit = withModelError(fit, design, coupling, 1 / Math.sqrt(3));
+    const late =
+      1.5 * Math.min(controlPeriod, signals.interval) +
+      (signals.angleChannel === "speed" ? longestSpeedFilter : 0);
+    for (const { of, deviation } of shapesOf(solved, gathered, pairs, late)) {
+      const shape = rows.map(of);
+      if (shape.some((v) => v !== 0)) fit = withModelError(fit, design, shape, deviation);
     }
+    // How sharply the loss of the inverter sets in with the current is not known.
+    const drop = solvedFor.kept.findIndex((term) => term.name === "drop");
+    const loss = drop < 0 ? side[0].usual : plain.coefficients[columns.length + drop];
+    const knee = rows.map((r) => loss * (r.soft - r.along));
+    fit = withModelError(fit, design, knee, ofUniform(1));
+    for (const term of solvedFor.left) fit = withModelError(fit, design, rows.map(term.of), term.usual);
   }
   return {
     fit,
@@ -95,19 +93,97 @@ function solve(run: Run, modelErrors: boolean): VoltageEquations | undefined {
   };
 }
 
+/** Something besides the law that may be in a log, with its usual size (one standard deviation). */
+interface SideTerm {
+  readonly name: "drop" | "turn";
+  readonly of: (row: VoltageRow) => number;
+  readonly usual: number;
+}
+
+/** What an inverter loses along the current, and a voltage that is turned too far or not far enough ahead of the rotor. */
+function sideTerms(run: Run, { rows, twoAxes, moving }: Gathered, pairs: number): SideTerm[] {
+  const rms = Math.sqrt(rows.reduce((s, r) => s + r.v * r.v, 0) / rows.length);
+  const bus = run.recording.drive.busVoltage ?? 2 * Math.sqrt(3) * rms;
+  return [
+    { name: "drop", of: (r) => r.along, usual: usualDrop * bus },
+    ...(twoAxes && moving
+      ? [{ name: "turn" as const, of: (r: VoltageRow) => pairs * r.turned, usual: 1.5 * controlPeriod }]
+      : []),
+  ];
+}
+
+/**
+ * The regression with those side terms that the record tells better than their usual size; the others are `left`, to be entered as errors of that size. A term found several times its usual
+ * size is something else, and left out too.
+ */
+function withSideTerms(
+  rows: readonly VoltageRow[],
+  columns: readonly Column[],
+  side: readonly SideTerm[],
+): { plain: Regression; design: number[][]; kept: SideTerm[]; left: SideTerm[] } | null {
+  const axes = rows.map((r) => (r.axis === "q" ? 0 : 1));
+  let kept = [...side];
+  for (;;) {
+    const design = rows.map((r) => [...columns, ...kept].map((c) => c.of(r)));
+    const plain = twoPassRegression(
+      design,
+      rows.map((r) => r.v),
+      rows.map((r) => r.length),
+      { series: axes },
+    );
+    if (plain === null && kept.length === 0) return null;
+    const told = kept.filter((term, k) => {
+      const j = columns.length + k;
+      return (
+        plain !== null &&
+        plain.standardErrors[j] < term.usual &&
+        Math.abs(plain.coefficients[j]) < 4 * term.usual
+      );
+    });
+    if (plain !== null && told.length === kept.length)
+      return { plain, design, kept, left: side.filter((term) => !kept.includes(term)) };
+    kept = plain === null ? kept.slice(0, -1) : told;
+  }
+}
+
+/** What a drive that samples may put into its own log (see `controlPeriod`), each with the standard deviation of its size. */
+function shapesOf(
+  solved: (name: VoltageUnknown) => number,
+  { moving, polePairs }: Gathered,
+  pairs: number,
+  late: number,
+): readonly { readonly of: (r: VoltageRow) => number; readonly deviation: number }[] {
+  const [psiQ, psiD, L] = [solved("psiQ"), solved("psiD"), solved("Lq")];
+  const size = Math.hypot(psiQ, psiD);
+  const on = (axis: "q" | "d", r: VoltageRow): number => (r.axis === axis ? 1 : 0);
+  const turn = (r: VoltageRow): number => (pairs * r.w * controlPeriod) ** 2;
+  const uniform = 1 / Math.sqrt(3);
+  const skewed = {
+    of: (r: VoltageRow) => r.acceleration * on("q", r) * psiQ + r.acceleration * on("d", r) * psiD,
+  };
+  const all = [{ ...skewed, deviation: ofUniform(late) }];
+  if (!moving) return all;
+  for (const axis of ["q", "d"] as const)
+    all.push({ of: (r) => (on(axis, r) * r.w * size * turn(r)) / 12, deviation: uniform });
+  // A drive turns its voltage ahead by the speed it has filtered; while the shaft speeds up that speed is late.
+  all.push({
+    of: (r) => pairs * r.w * r.acceleration * (on("d", r) * psiQ - on("q", r) * psiD),
+    deviation: ofUniform(1.5 * controlPeriod * longestSpeedFilter),
+  });
+  if (polePairs !== undefined)
+    all.push({ of: (r) => (on("d", r) * r.wiq * polePairs * L * turn(r)) / 6, deviation: uniform });
+  return all;
+}
+
+type Gathered = NonNullable<ReturnType<typeof voltageRows>>;
+
 interface Column {
   readonly name: VoltageUnknown;
   readonly of: (r: VoltageRow) => number;
 }
 
 /** Without enough d current to tell Ld, it is taken equal to Lq: what d current there is must not be read as back-EMF. */
-function columnsOf({
-  rows,
-  polePairs: p,
-  hasD,
-  twoAxes,
-  moving,
-}: NonNullable<ReturnType<typeof voltageRows>>): readonly Column[] {
+function columnsOf({ rows, polePairs: p, hasD, twoAxes, moving }: Gathered): readonly Column[] {
   const q = (r: VoltageRow): boolean => r.axis === "q";
   const columns: Column[] = [{ name: "R", of: (r) => (q(r) ? r.iq : r.id) }];
   if (p !== undefined) {

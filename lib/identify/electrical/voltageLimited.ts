@@ -1,10 +1,10 @@
 import type { Regression } from "../../numeric/linear/linearRegression.js";
+import { modulatingFunction, project } from "../../numeric/series/modulatingFunction.js";
 import type { Run } from "../../run/run.js";
 import type { Book } from "../book.js";
 import { intervalOf } from "../book.js";
 import { twoPassRegression } from "../mechanical/equationOfMotion.js";
 import { growingWindows } from "../mechanical/growingWindows.js";
-import { bumpOf, weigh } from "../mechanical/modulate.js";
 import type { Stretch } from "../mechanical/stretches.js";
 import { withModelError } from "../modelError.js";
 import { runsWhere, type Signals, valuesOf } from "../signals.js";
@@ -17,7 +17,18 @@ export interface VoltageLimit {
   readonly over: (from: number, to: number, mean: (data: Float64Array) => number) => number;
   readonly words: string;
   readonly channel: string;
+  /** Standard deviation of what the drive can really give, as a fraction of it. */
+  readonly error: number;
 }
+
+/**
+ * How well the longest voltage is known, as a standard deviation over its size: with the bus logged, what the inverter loses; with the voltage only stated, its sag under load too
+ * (common practice, no source).
+ */
+export const voltageErrors = { logged: 0.01, stated: 0.02 };
+
+/** What a d current that is not logged may do to the back-EMF at the voltage limit, as a standard deviation over it (common practice, no source). */
+export const unseenFlux = 0.03;
 
 /** Voltage limit of a recording; null when no bus voltage is logged or stated. */
 function voltageLimitOf(run: Run): VoltageLimit | null {
@@ -32,6 +43,7 @@ function voltageLimitOf(run: Run): VoltageLimit | null {
     over: (_from, _to, mean) => share * (bus === undefined ? stated! : mean(bus)),
     words: `${modulation} modulation ${recording.drive.modulation === undefined ? "assumed" : "as stated"}`,
     channel: bus === undefined ? "stated bus voltage" : "voltageBus",
+    error: bus === undefined ? voltageErrors.stated : voltageErrors.logged,
   };
 }
 
@@ -86,14 +98,14 @@ export function backEmfFromVoltageLimit(
     });
     for (const run of runs.filter((r) => r.to - r.from >= 30))
       for (const { from, to } of growingWindows(run.from, run.to)) {
-        const bump = bumpOf(signals.time, from, to);
-        const mean = (data: Float64Array): number => weigh(bump, bump.weight, data);
-        const w = weigh(bump, bump.slope, signals.angle);
+        const bump = modulatingFunction(signals.time, from, to);
+        const mean = (data: Float64Array): number => project(bump, bump.weight, data);
+        const w = project(bump, bump.slope, signals.angle);
         const row = {
           u: mean(current) * Math.sign(w) * backwards,
           y: Math.abs(w),
           id: idData === undefined ? 0 : backwards * mean(idData),
-          di: weigh(bump, bump.slope, current) * Math.sign(w) * backwards,
+          di: project(bump, bump.slope, current) * Math.sign(w) * backwards,
           v: limit.over(from, to, mean),
           length: Math.round(Math.log2(to - from)),
         };
@@ -130,6 +142,13 @@ export function backEmfFromVoltageLimit(
   let { fit } = fitted;
   for (const shape of modelErrors ? shapes : [])
     fit = withModelError(fit, fitted.design, shape, 1 / Math.sqrt(3));
+  if (modelErrors)
+    fit = withModelError(
+      fit,
+      fitted.design,
+      rows.map((r) => r.v),
+      idData === undefined ? Math.hypot(limit.error, unseenFlux) : limit.error,
+    );
   const R = intervalOf(fit, 0);
   const psi = intervalOf(fit, 1);
   // A resistance that is not told from zero: the plateau alone, with bounds on R, is the better route.

@@ -1,6 +1,7 @@
+import { largest } from "../../numeric/series/largest.js";
+import { modulatingFunction, project } from "../../numeric/series/modulatingFunction.js";
 import type { Run } from "../../run/run.js";
 import { growingWindows } from "../mechanical/growingWindows.js";
-import { bumpOf, weigh } from "../mechanical/modulate.js";
 import { stretchesOf } from "../mechanical/stretches.js";
 import { type Signals, valuesOf } from "../signals.js";
 import { travel } from "./travel.js";
@@ -19,7 +20,17 @@ export interface VoltageRow {
   readonly wiq: number;
   readonly wid: number;
   readonly acceleration: number;
+  /** Mean direction of the current along the axis, 1 and below, with a sharp and with a soft passage through zero current. */
+  readonly along: number;
+  readonly soft: number;
+  /** What a turn of the voltage by one radian for each rad/s of the shaft puts into the axis, V rad/s. */
+  readonly turned: number;
 }
+
+/** Current at which what an inverter loses has set in by half, as a fraction of the largest current: between these (common practice, no source). */
+const knees = { sharp: 0.05, soft: 0.25 };
+/** Time after a step of the current that is left out where the shaft turns: there the log is too slow for the rise, s. */
+const risen = 2e-3;
 
 /** The windows of a run, and what they allow to be solved for. */
 export interface VoltageRows {
@@ -43,12 +54,14 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
   const vd = valuesOf(run, "voltageD");
   const id = valuesOf(run, "currentD");
   const { speed } = signals.motion;
+  const side = sideSignals(speed, { vq, vd, iq, id });
+  const off = bridgeOff(speed, { vq, vd, iq });
   const wiq = iq.map((i, k) => speed[k] * i);
   const wid = id?.map((i, k) => speed[k] * i);
   const polePairs = run.recording.machine.polePairs ?? run.recording.drive.polePairs;
   // The rise of the current after a step is too quick for the log; with the pole pairs known, inductance is had from the
   // cross-coupling at speed and the rise is left out.
-  const skip = polePairs === undefined ? 0 : 5;
+  const skip = polePairs === undefined ? 0 : Math.max(5, Math.round(risen / signals.interval));
   let peak = 0;
   for (const w of speed) if (Math.abs(w) > peak) peak = Math.abs(w);
   const rows: VoltageRow[] = [];
@@ -57,31 +70,40 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
     if (trial.to - trial.from < 24) continue;
     if (trial.kind === "coast" || trial.kind === "hand-turn" || trial.kind === "alignment-sweep") continue;
     const turns = travel(signals.angle, trial.from, trial.to) / (2 * Math.PI);
-    for (const stretch of stretchesOf(trial))
-      for (const { from, to } of growingWindows(stretch.from + skip, stretch.to)) {
-        const bump = bumpOf(signals.time, from, to);
-        const w = weigh(bump, bump.slope, signals.angle);
+    for (const stretch of stretchesOf(trial)) {
+      const rise = Math.min(skip, Math.max(5, Math.floor((stretch.to - stretch.from) / 5)));
+      for (const { from, to } of growingWindows(stretch.from + rise, stretch.to)) {
+        const bump = modulatingFunction(signals.time, from, to);
+        const w = project(bump, bump.slope, signals.angle);
         // A shaft that only swings about a rest angle has no constant back-EMF vector in the drive's coordinates.
         if (turns < 2 && Math.abs(w) > 0.01 * Math.max(peak, 1)) continue;
+        if (off(from, to, w)) continue;
         const common = {
           at: (signals.time[from] + signals.time[to - 1]) / 2,
           length: Math.round(Math.log2(to - from)),
           w,
-          iq: weigh(bump, bump.weight, iq),
-          id: id === undefined ? 0 : weigh(bump, bump.weight, id),
-          diq: weigh(bump, bump.slope, iq),
-          did: id === undefined ? 0 : weigh(bump, bump.slope, id),
-          wiq: weigh(bump, bump.weight, wiq),
-          wid: wid === undefined ? 0 : weigh(bump, bump.weight, wid),
-          acceleration: weigh(bump, bump.curvature, signals.angle),
+          iq: project(bump, bump.weight, iq),
+          id: id === undefined ? 0 : project(bump, bump.weight, id),
+          diq: project(bump, bump.slope, iq),
+          did: id === undefined ? 0 : project(bump, bump.slope, id),
+          wiq: project(bump, bump.weight, wiq),
+          wid: wid === undefined ? 0 : project(bump, bump.weight, wid),
+          acceleration: project(bump, bump.curvature, signals.angle),
         };
-        addWhole(rows, { ...common, axis: "q", v: weigh(bump, bump.weight, vq) });
-        if (vd) addWhole(rows, { ...common, axis: "d", v: weigh(bump, bump.weight, vd) });
+        const parts = (axis: "q" | "d") => ({
+          axis,
+          along: project(bump, bump.weight, side.along[axis]),
+          soft: project(bump, bump.weight, side.soft[axis]),
+          turned: project(bump, bump.weight, side.turned[axis]),
+        });
+        addWhole(rows, { ...common, ...parts("q"), v: project(bump, bump.weight, vq) });
+        if (vd) addWhole(rows, { ...common, ...parts("d"), v: project(bump, bump.weight, vd) });
         if (id) {
           for (let i = from + 1; i < to; i++) noise += (id[i] - id[i - 1]) ** 2 / 2 / (to - from);
           count += to - from - 1;
         }
       }
+    }
   }
   if (rows.length < fewest) return undefined;
   rows.sort((a, b) => a.at - b.at);
@@ -95,6 +117,56 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
     hasD: id !== undefined && rms((r) => r.id) > least,
     twoAxes: vd !== undefined,
     moving: rms((r) => r.w) > 0.02 * peak && peak > 1,
+  };
+}
+
+interface Logged {
+  readonly vq: Float64Array;
+  readonly vd?: Float64Array | undefined;
+  readonly iq: Float64Array;
+  readonly id?: Float64Array | undefined;
+}
+
+type Axes = Readonly<Record<"q" | "d", Float64Array>>;
+
+/** Signals of what may be in a log besides the law: see `VoltageRow`. */
+function sideSignals(
+  speed: Float64Array,
+  { vq, vd, iq, id }: Logged,
+): Readonly<Record<"along" | "soft" | "turned", Axes>> {
+  const n = iq.length;
+  const axes = (): Axes => ({ q: new Float64Array(n), d: new Float64Array(n) });
+  const [along, soft, turned] = [axes(), axes(), axes()];
+  const most = largest(iq);
+  for (let i = 0; i < n; i++) {
+    const d = id === undefined ? 0 : id[i];
+    const size = Math.hypot(iq[i], d);
+    const [sharp, wide] = [size + knees.sharp * most, size + knees.soft * most];
+    along.q[i] = iq[i] / sharp;
+    along.d[i] = d / sharp;
+    soft.q[i] = iq[i] / wide;
+    soft.d[i] = d / wide;
+    turned.q[i] = vd === undefined ? 0 : speed[i] * vd[i];
+    turned.d[i] = -speed[i] * vq[i];
+  }
+  return { along, soft, turned };
+}
+
+/** Whether the bridge was off in a window (after a trip): then no voltage is logged while the back-EMF stands at the terminals, and no current flows. */
+function bridgeOff(
+  speed: Float64Array,
+  { vq, vd, iq }: Logged,
+): (from: number, to: number, w: number) => boolean {
+  const [most, peak] = [largest(iq), largest(speed)];
+  const highest = Math.max(largest(vq), vd === undefined ? 0 : largest(vd));
+  return (from, to, w) => {
+    if (!(Math.abs(w) > 0.05 * peak)) return false;
+    let [v, i] = [0, 0];
+    for (let k = from; k < to; k++) {
+      v += Math.abs(vq[k]) + (vd === undefined ? 0 : Math.abs(vd[k]));
+      i += Math.abs(iq[k]);
+    }
+    return v < 0.005 * highest * (to - from) && i < 0.05 * most * (to - from);
   };
 }
 

@@ -1,5 +1,6 @@
 import type { SpeedGains } from "../../motor/speedGains.js";
 import { studentT } from "../../numeric/index.js";
+import { firstOrderFilter } from "../../numeric/series/firstOrderFilter.js";
 import type { Finding, Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
@@ -82,7 +83,7 @@ function identify(run: Run, trial: Trial): GainIdentification {
   for (let k = 1; k < n; k++)
     sum[k] = sum[k - 1] + ((error[k] + error[k - 1]) / 2) * Math.min(time[k] - time[k - 1], 4 * interval);
 
-  let best: (Solved & { lag: number; weighted?: Solved }) | undefined;
+  let found: Candidate | undefined;
   for (const lag of [0, 1, 2]) {
     const used: number[] = [];
     for (let k = lag; k < n; k++) if (segment[k] >= 0 && segment[k - lag] === segment[k]) used.push(k);
@@ -96,22 +97,25 @@ function identify(run: Run, trial: Trial): GainIdentification {
       (k) => segment[k] * 65536 + jumps[k - lag],
     );
     if (rows.length < 24) continue;
-    const groups = rows.map((k) => segment[k]);
     const shifted = (data: Float64Array): Float64Array => Float64Array.from(rows, (k) => data[k - lag]);
     const y = Float64Array.from(rows, (k) => command[k]);
-    const full = solve(y, [shifted(error), shifted(sum), shifted(reference)], groups);
     // A jump of the reference between two rows leaves its part of the integral open by up to a row: a new constant after each.
     const apart = rows.map((k) => segment[k] * 65536 + jumps[k - lag]);
+    const segments = rows.map((k) => segment[k]);
     const x = [shifted(error), shifted(sum)];
-    const chosen = solve(y, x, apart) ?? solve(y, x, groups);
-    if (chosen && (best === undefined || chosen.squares < best.squares * 0.98 * (rows.length / best.rows)))
-      best = {
-        ...chosen,
-        lag,
-        errors: withoutBlocks(y, x, apart, chosen),
-        ...(full ? { weighted: full } : {}),
-      };
+    const first = solve(y, x, apart);
+    const solved = first ?? solve(y, x, segments);
+    if (
+      solved &&
+      (found === undefined ||
+        solved.squares < found.solved.squares * 0.98 * (rows.length / found.solved.rows))
+    )
+      found = { solved, lag, rows, groups: first ? apart : segments, apart, segments, y, x, shifted };
   }
+  // A log of the position alone shows no speed that a loop would use: there a filter is always part of the law.
+  const pays =
+    found === undefined || run.channel("speed") === undefined ? 1 : 1 / (1 + filterPays / found.rows.length);
+  const best = found === undefined ? undefined : resolved(found, columns, sum, pays);
   if (best === undefined)
     return none(
       saturatedShare > 0.5
@@ -124,7 +128,11 @@ function identify(run: Run, trial: Trial): GainIdentification {
     return none("inside its limit the command hardly moves: nothing to see the gains by", saturatedShare);
   const t = studentT(0.95, blocks - 1);
   const [kp, ki] = best.values;
-  const method = `regression of the current command on the speed error and its integral, ${best.rows} rows`;
+  const filtered =
+    best.filter > 0
+      ? `, the loop's speed ${(1e3 * best.filter).toPrecision(2)} ms behind the logged one`
+      : "";
+  const method = `regression of the current command on the speed error and its integral, ${best.rows} rows${filtered}`;
   // The digits and stamps of a log leave about a thousandth.
   const estimate = (value: number, spread: number, unit: string): Estimate => {
     const half = spread + 1e-3 * Math.abs(value);
@@ -286,6 +294,88 @@ function withoutBlocks(
     const squares = found.reduce((s, v) => s + (v[j] - mean) ** 2, 0);
     return Math.max(plain, Math.sqrt((squares * (found.length - 1)) / found.length));
   });
+}
+
+/** The law at one lag between command and error. */
+interface Candidate {
+  readonly solved: Solved;
+  readonly lag: number;
+  readonly rows: readonly number[];
+  /** Constants of the law: one for each value; by segments and jumps of the reference, or by segments alone. */
+  readonly groups: readonly number[];
+  readonly apart: readonly number[];
+  readonly segments: readonly number[];
+  readonly y: Float64Array;
+  readonly x: readonly Float64Array[];
+  /** A column at the rows used, so much earlier. */
+  readonly shifted: (data: Float64Array) => Float64Array;
+}
+
+/** Lags of the loop's own speed filter that are tried, s. */
+const filters = [0.3e-3, 0.6e-3, 1.2e-3, 2.4e-3, 4.8e-3, 9.6e-3];
+/** What a filter must explain more than none does, in variances of a residual, before it is believed. */
+const filterPays = 40;
+
+/**
+ * The law with its errors. The loop may answer to a speed that it has filtered more than the log shows (always where the log holds the position alone): a first-order filter is tried on the
+ * logged speed, and where it pays its time constant is fitted along, so that its uncertainty is in the errors of the gains.
+ */
+function resolved(
+  candidate: Candidate,
+  columns: TrialColumns,
+  sum: Float64Array,
+  pays: number,
+): Solved & { lag: number; weighted?: Solved; filter: number } {
+  const { solved, lag, groups, segments, y, x, shifted } = candidate;
+  const { time, reference, speed } = columns;
+  const at = (tau: number): { e: Float64Array; s: Float64Array } => {
+    const filtered = firstOrderFilter(time, speed, tau);
+    const e = Float64Array.from(reference, (r, k) => r - filtered[k]);
+    // What a filter holds back of the integral of the speed is tau times what it is behind.
+    const s = Float64Array.from(sum, (v, k) => v + tau * (filtered[k] - filtered[0]));
+    return { e: shifted(e), s: shifted(s) };
+  };
+  const tried = (tau: number): Solved | undefined => {
+    const { e, s } = at(tau);
+    return solve(y, [e, s], groups);
+  };
+  let [filter, least] = [0, solved.squares];
+  const look = (tau: number): void => {
+    const one = tried(tau);
+    if (one !== undefined && one.squares < least) [filter, least] = [tau, one.squares];
+  };
+  for (const tau of filters) look(tau);
+  if (!(least < pays * solved.squares)) {
+    const full = solve(y, [...x, shifted(reference)], segments);
+    return {
+      ...solved,
+      errors: withoutBlocks(y, x, groups, solved),
+      lag,
+      filter: 0,
+      ...(full ? { weighted: full } : {}),
+    };
+  }
+  for (let part = Math.SQRT2; part > 1.02; part = Math.sqrt(part)) {
+    const from = filter;
+    look(from * part);
+    look(from / part);
+  }
+  const here = at(filter);
+  const further = at(filter * 1.01);
+  const law = solve(y, [here.e, here.s], groups) ?? solved;
+  // The filter's time constant as a third unknown: how the law moves with it.
+  const byFilter = here.e.map(
+    (v, k) =>
+      (law.values[0] * (further.e[k] - v) + law.values[1] * (further.s[k] - here.s[k])) / (0.01 * filter),
+  );
+  const columnsOfLaw = [here.e, here.s, byFilter];
+  const together = solve(y, columnsOfLaw, groups);
+  const errors =
+    together === undefined
+      ? withoutBlocks(y, [here.e, here.s], groups, law)
+      : withoutBlocks(y, columnsOfLaw, groups, together);
+  const full = solve(y, [here.e, here.s, shifted(reference)], segments);
+  return { ...law, errors: errors.slice(0, 2), lag, filter, ...(full ? { weighted: full } : {}) };
 }
 
 interface Solved {

@@ -106,6 +106,8 @@ function onRamp(
     if (Number.isFinite(current[i])) rss += (current[i] - level - slope * (time[i] - onset)) ** 2;
   const variance = rss / (n - 2);
   const ofLevel = (variance * stt) / det;
+  // A current that is not told from none moves no shaft: it was still on its way.
+  if (!(Math.abs(level) > 10 * Math.sqrt(variance))) return null;
   const steepness = slope * Math.sign(level);
   // Rising, and slowly: a tenth of the current takes ten samples or more.
   const perSample = (steepness * (time[at - 1] - time[from])) / Math.max(1, at - 1 - from);

@@ -4,7 +4,7 @@ import {
   type RegressionOptions,
 } from "../../numeric/linear/linearRegression.js";
 import { intervalOf } from "../book.js";
-import { withModelError } from "../modelError.js";
+import { ofUniform, withModelError } from "../modelError.js";
 import { ratioOfCoefficients } from "../quantity.js";
 import type { MechanicalRow } from "./mechanicalRows.js";
 
@@ -27,6 +27,19 @@ export interface MotionFit {
   readonly rows: readonly MechanicalRow[];
 }
 
+/** What is not known of the input of an equation of motion. */
+export interface InputErrors {
+  /** Standard error of the angle by which currents were turned into the magnets' coordinates, rad. */
+  readonly angle?: number;
+  /** Standard error of the input over itself. */
+  readonly input?: number;
+  /**
+   * Electrical turn of the rotor in one period of the current loop, per rad/s of the shaft: the voltage stands still for that long, so that the current at the ends of a period, where it is
+   * sampled, is larger than its mean by up to the square of the turn over twelve.
+   */
+  readonly turn?: number;
+}
+
 /** Value with a 95 % interval. */
 type Interval = { readonly value: number; readonly low: number; readonly high: number };
 
@@ -41,13 +54,13 @@ type Interval = { readonly value: number; readonly low: number; readonly high: n
  * Windows of different length have different noise: a first fit gives the scale, a second weighs by it.
  *
  * @param apart fit each direction's friction on its own
- * @param angleError standard error of the angle by which currents were turned into the magnets' coordinates, rad
+ * @param errors what is not known of the input, see `InputErrors`
  */
 export function fitMotion(
   rows: readonly MechanicalRow[],
   kind: "driven" | "held" | "coast",
   apart: boolean,
-  angleError = 0,
+  errors: InputErrors = {},
 ): MotionFit | null {
   if (rows.length < 6) return null;
   const columns: ((r: MechanicalRow) => number)[] = [];
@@ -80,15 +93,20 @@ export function fitMotion(
   );
   if (regression === null) return null;
   const perAcross = kind === "driven" ? regression.coefficients[at.first!] : 1;
-  const leak =
-    angleError > 0
-      ? withModelError(
-          regression,
-          design,
-          rows.map((r) => perAcross * r.across),
-          angleError,
-        )
-      : regression;
+  let leak = regression;
+  const { angle = 0, input = 0, turn = 0 } = errors;
+  for (const [size, of] of [
+    [angle, (r: MechanicalRow) => r.across],
+    [input, (r: MechanicalRow) => r.input],
+    [turn > 0 ? ofUniform(1) : 0, (r: MechanicalRow) => (r.input * (r.speed * turn) ** 2) / 12],
+  ] as const)
+    if (size > 0)
+      leak = withModelError(
+        leak,
+        design,
+        rows.map((r) => perAcross * of(r)),
+        size,
+      );
   return { regression: leak, form, at, rows };
 }
 

@@ -1,7 +1,7 @@
 import { linearRegression } from "../../numeric/linear/linearRegression.js";
+import { modulatingFunction, project } from "../../numeric/series/modulatingFunction.js";
 import type { AngleHarmonic } from "../constants.js";
 import type { Signals } from "../signals.js";
-import { bumpOf, weigh } from "./modulate.js";
 import type { Stretch } from "./stretches.js";
 
 /** What the harmonics of one recording are searched with. */
@@ -56,7 +56,7 @@ function harmonicsIn(
     readonly x: readonly number[];
     readonly u: number;
     readonly from: number;
-    readonly bump: ReturnType<typeof bumpOf>;
+    readonly bump: ReturnType<typeof modulatingFunction>;
     readonly span: number;
   }
   const rows: Row[] = [];
@@ -81,11 +81,13 @@ function harmonicsIn(
       for (let i = from; good && i < to; i++) if (usable[i] === 0 || speed[i] * w <= 0) good = false;
       const span = Math.abs(angle[to - 1] - angle[from]);
       if (!good || span > (1.2 * Math.PI) / highest) continue;
-      const bump = bumpOf(time, from, to);
+      const bump = modulatingFunction(time, from, to);
       travelled += span;
       rows.push({
-        x: [Math.sign(w), weigh(bump, bump.slope, angle)],
-        u: weigh(bump, bump.weight, input.data) - options.inertiaRatio * weigh(bump, bump.curvature, angle),
+        x: [Math.sign(w), project(bump, bump.slope, angle)],
+        u:
+          project(bump, bump.weight, input.data) -
+          options.inertiaRatio * project(bump, bump.curvature, angle),
         from,
         bump,
         span,

@@ -1,11 +1,11 @@
 import { linearRegression, type Regression } from "../../numeric/linear/linearRegression.js";
 import { integratedAutocorrelation } from "../../numeric/series/autocorrelation.js";
 import { quantile } from "../../numeric/series/median.js";
+import { modulatingFunction, project } from "../../numeric/series/modulatingFunction.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { intervalOf } from "../book.js";
 import type { Interval } from "../curveIntervals.js";
 import { ofUniform, withModelError } from "../modelError.js";
-import { bumpOf, weigh } from "./modulate.js";
 
 /** The motion of a joint and what drove it; plain arrays, one value a row. */
 export interface JointRecord {
@@ -169,15 +169,15 @@ function rowsOf(record: JointRecord, length: number): JointRow[] {
       if (Math.abs(speed[i]) > least) moving++;
     }
     if (!good || moving < 0.7 * length) continue;
-    const bump = bumpOf(time, from, to);
+    const bump = modulatingFunction(time, from, to);
     rows.push({
-      acceleration: weigh(bump, bump.curvature, angle),
-      sign: weigh(bump, bump.weight, signs),
-      speed: weigh(bump, bump.slope, angle),
-      sine: weigh(bump, bump.weight, sines),
-      cosine: weigh(bump, bump.weight, cosines),
-      effort: weigh(bump, bump.weight, effort),
-      change: weigh(bump, bump.slope, effort),
+      acceleration: project(bump, bump.curvature, angle),
+      sign: project(bump, bump.weight, signs),
+      speed: project(bump, bump.slope, angle),
+      sine: project(bump, bump.weight, sines),
+      cosine: project(bump, bump.weight, cosines),
+      effort: project(bump, bump.weight, effort),
+      change: project(bump, bump.slope, effort),
     });
   }
   return rows;

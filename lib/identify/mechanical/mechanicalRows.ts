@@ -1,6 +1,6 @@
+import { modulatingFunction, project } from "../../numeric/series/modulatingFunction.js";
 import type { Signals } from "../signals.js";
 import { evenWindows, growingWindows } from "./growingWindows.js";
-import { bumpOf, weigh } from "./modulate.js";
 import type { Stretch } from "./stretches.js";
 
 /** One window of the equation of motion in its weak form. */
@@ -72,15 +72,15 @@ export function mechanicalRows(
         direction = sense;
       }
       if (!good) continue;
-      const bump = bumpOf(time, from, to);
+      const bump = modulatingFunction(time, from, to);
       rows.push({
         time: (time[from] + time[to - 1]) / 2,
-        acceleration: weigh(bump, bump.curvature, signals.angle),
-        speed: weigh(bump, bump.slope, signals.angle),
-        square: weigh(bump, bump.weight, squares),
-        input: signals.input === null ? 0 : weigh(bump, bump.weight, signals.input.data),
+        acceleration: project(bump, bump.curvature, signals.angle),
+        speed: project(bump, bump.slope, signals.angle),
+        square: project(bump, bump.weight, squares),
+        input: signals.input === null ? 0 : project(bump, bump.weight, signals.input.data),
         across:
-          signals.input?.inRotor === undefined ? 0 : weigh(bump, bump.weight, signals.input.inRotor.across),
+          signals.input?.inRotor === undefined ? 0 : project(bump, bump.weight, signals.input.inRotor.across),
         direction,
         run,
         lengthClass: Math.round(Math.log2(to - from)),

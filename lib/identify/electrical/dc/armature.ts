@@ -41,6 +41,8 @@ interface ArmatureWindow {
   readonly speed: number;
   /** Mean acceleration, rad/s2. */
   readonly acceleration: number;
+  /** Mean slope of the current, A/s. */
+  readonly slope: number;
   readonly length: number;
 }
 
@@ -69,14 +71,16 @@ export function armature(record: ArmatureRecord): Armature | NotDetermined {
   const windows = windowsOf(record);
   if (windows.length < 12)
     return { missing: "a longer log of voltage, current and speed, with changes of the voltage" };
-  const plain = currentLaw(windows, false);
-  const withDrop = currentLaw(windows, true);
+  // Where the record tells the inductance it is a term of the law; else as much as is usual of it is in the errors.
+  const lag = tellsLag(windows);
+  const plain = currentLaw(windows, { drop: false, lag });
+  const withDrop = currentLaw(windows, { drop: true, lag });
   const better =
     withDrop !== null && (plain === null || sumOf(withDrop) < sumOf(plain) * penalty(windows.length));
-  const drop = better && withDrop !== null ? ratioOfCoefficients(withDrop, 2, 0) : null;
+  const drop = better && withDrop !== null ? ratioOfCoefficients(withDrop, lag ? 3 : 2, 0) : null;
   const chosen = drop !== null && drop.value > 0 ? withDrop : plain;
   if (chosen === null) return { missing: "a voltage, current and speed that change apart from each other" };
-  const r = allowingForLag(chosen, windows, record);
+  const r = allowingForLag(chosen, windows, record, { drop: chosen === withDrop, lag });
   const conductance = intervalOf(r, 0);
   const backEmf = ratioOfCoefficients(r, 1, 0);
   if (!(conductance.low > 0) || backEmf === null || !(backEmf.low > 0))
@@ -104,25 +108,67 @@ function sumOf(r: Regression): number {
   return r.residuals.reduce((sum, e, i) => sum + r.weights[i] * e * e, 0);
 }
 
-function designOf(windows: readonly ArmatureWindow[], drop: boolean): number[][] {
-  return windows.map((w) => [w.voltage, -w.speed, ...(drop ? [-Math.sign(w.voltage)] : [])]);
+/** Terms of the law besides voltage and speed. */
+interface Terms {
+  readonly drop: boolean;
+  /** The inductance, as the electrical time constant L/R. */
+  readonly lag: boolean;
 }
 
-/** What a speed that is early or late by up to `apart` would put into the coefficients, uniform within that. */
+/** Usual electrical time constant of a small DC motor, s, one standard deviation (common practice, no source). */
+const usualLag = 1e-3;
+
+function tellsLag(windows: readonly ArmatureWindow[]): boolean {
+  const found = currentLaw(windows, { drop: false, lag: true });
+  return (
+    found !== null && found.standardErrors[2] < usualLag / 2 && Math.abs(found.coefficients[2]) < 5 * usualLag
+  );
+}
+
+function designOf(windows: readonly ArmatureWindow[], { drop, lag }: Terms): number[][] {
+  return windows.map((w) => [
+    w.voltage,
+    -w.speed,
+    ...(lag ? [-w.slope] : []),
+    ...(drop ? [-Math.sign(w.voltage)] : []),
+  ]);
+}
+
+/** What a speed that is early or late by up to `apart` would put into the coefficients, uniform within that, and an inductance that is not told. */
 function allowingForLag(
   r: Regression,
   windows: readonly ArmatureWindow[],
   record: ArmatureRecord,
+  terms: Terms,
 ): Regression {
   const { time } = record;
   const apart = record.apart ?? (time[time.length - 1] - time[0]) / (time.length - 1) / 2;
   const perLag = windows.map((w) => -r.coefficients[1] * w.acceleration);
-  return withModelError(r, designOf(windows, r.coefficients.length > 2), perLag, ofUniform(apart));
+  const design = designOf(windows, terms);
+  const late = withModelError(r, design, perLag, ofUniform(apart));
+  if (terms.lag) return late;
+  return withModelError(
+    late,
+    design,
+    windows.map((w) => -w.slope),
+    usualLag,
+  );
 }
 
-function currentLaw(windows: readonly ArmatureWindow[], drop: boolean): Regression | null {
+/** Slope of the straight line through a signal's rows. */
+function slopeOf(time: Float64Array, values: Float64Array, from: number, to: number): number {
+  const middle = (time[from] + time[to - 1]) / 2;
+  let [tt, tv] = [0, 0];
+  for (let i = from; i < to; i++) {
+    tt += (time[i] - middle) ** 2;
+    tv += (time[i] - middle) * values[i];
+  }
+  return tt > 0 ? tv / tt : 0;
+}
+
+function currentLaw(windows: readonly ArmatureWindow[], terms: Terms): Regression | null {
   return twoPassRegression(
-    designOf(windows, drop),
+    designOf(windows, terms),
     windows.map((w) => w.current),
     windows.map((w) => Math.round(Math.log2(w.length))),
   );
@@ -138,8 +184,9 @@ function windowsOf({ time, voltage, current, speed }: ArmatureRecord): ArmatureW
   const windows: ArmatureWindow[] = [];
   for (let k = 0; k + 1 < edges.length && windows.length < mostWindows; k++) {
     // The row of a change often holds the current from before it, or one that has only begun to rise.
-    const begin = edges[k + 1] - edges[k] > 2 * shortest ? edges[k] + skipped : edges[k];
-    for (const { from, to } of growingWindows(begin, edges[k + 1], shortest)) {
+    const changed = k > 0 ? 1 : 0;
+    const begin = edges[k] + (edges[k + 1] - edges[k] > 2 * shortest ? skipped : changed);
+    for (const { from, to } of growingWindows(begin, edges[k + 1], shortest - 1)) {
       let [u, i, w] = [0, 0, 0];
       for (let j = from; j < to; j++) {
         u += voltage[j];
@@ -153,6 +200,7 @@ function windowsOf({ time, voltage, current, speed }: ArmatureRecord): ArmatureW
           current: i / length,
           speed: w / length,
           acceleration: (speed[to - 1] - speed[from]) / (time[to - 1] - time[from]),
+          slope: slopeOf(time, current, from, to),
           length,
         });
     }

@@ -1,27 +1,27 @@
 /**
- * Windows of a differential equation in its weak form. Multiplying J*theta'' = ... by a smooth bump that vanishes at both ends of a
- * window and integrating by parts moves the derivatives from the noisy signal to the known bump, so that nothing is
+ * Windows of a differential equation in its weak form. Multiplying J*theta'' = ... by a smooth modulating function that vanishes at both ends of a
+ * window and integrating by parts moves the derivatives from the noisy signal to the known function, so that nothing is
  * differentiated and the equation stays exact for any window length (Shinbrot's method of modulating functions, Transactions
  * of the ASME 79, 1957).
  */
 
 /** One window `from <= i < to` of samples with the weight of each in the three integrals. */
-export interface Bump {
+export interface ModulatingFunction {
   readonly from: number;
   readonly to: number;
   /** Weights of the mean: sum is 1. */
   readonly weight: Float64Array;
-  /** Weights of the first derivative of a signal (integral of -bump' times the signal). */
+  /** Weights of the first derivative of a signal (integral of minus its derivative times the signal). */
   readonly slope: Float64Array;
   /** Weights of the second derivative of a signal. */
   readonly curvature: Float64Array;
 }
 
 /**
- * The bump (1-u^2)^3 over the samples of a window, with trapezoid weights on the true times. Constants and lines are taken out of the derivative weights,
+ * The modulating function (1-u^2)^3 over the samples of a window, with trapezoid weights on the true times. Constants and lines are taken out of the derivative weights,
  * and these are scaled so that they are exact on a line and on a parabola, whatever the jitter of the times.
  */
-export function bumpOf(time: Float64Array, from: number, to: number): Bump {
+export function modulatingFunction(time: Float64Array, from: number, to: number): ModulatingFunction {
   const n = to - from;
   const start = time[from];
   const span = time[to - 1] - start;
@@ -76,13 +76,42 @@ function normalise(
 }
 
 /** Sum of a window's weights times a signal. */
-export function weigh(bump: Bump, weights: Float64Array, signal: Float64Array): number {
+export function project(modulating: ModulatingFunction, weights: Float64Array, signal: Float64Array): number {
   let sum = 0;
-  const base = signal[bump.from];
+  const base = signal[modulating.from];
   let total = 0;
   for (let k = 0; k < weights.length; k++) {
-    sum += weights[k] * (signal[bump.from + k] - base);
+    sum += weights[k] * (signal[modulating.from + k] - base);
     total += weights[k];
   }
   return sum + total * base;
+}
+
+/** The modulating function (1-u^2)^3 on even samples, with its derivatives, each times the sample interval; not normalised. */
+export interface EvenModulatingFunction {
+  readonly weight: Float64Array;
+  readonly first: Float64Array;
+  readonly second: Float64Array;
+}
+
+/**
+ * The same function for many windows of one length over even samples: made once, for regressions in which both sides carry the same factor.
+ *
+ * @param half samples on either side of the middle
+ * @param interval s
+ */
+export function evenModulatingFunction(half: number, interval: number): EvenModulatingFunction {
+  const size = 2 * half + 1;
+  const weight = new Float64Array(size);
+  const first = new Float64Array(size);
+  const second = new Float64Array(size);
+  const span = (half + 1) * interval;
+  for (let k = 0; k < size; k += 1) {
+    const u = (k - half) / (half + 1);
+    const q = 1 - u * u;
+    weight[k] = q ** 3 * interval;
+    first[k] = ((-6 * u * q * q) / span) * interval;
+    second[k] = ((-6 * q * q + 24 * u * u * q) / (span * span)) * interval;
+  }
+  return { weight, first, second };
 }
