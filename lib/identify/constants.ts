@@ -28,7 +28,7 @@ export const constantNames = {
   armatureResistance: { unit: "Ohm", group: "electrical", words: "armature resistance" },
   /** Back-EMF constant of a DC motor, V s/rad; the same number is its torque constant in N m/A. */
   armatureConstant: { unit: "V.s/rad", group: "electrical", words: "armature constant Ke = Kt" },
-  /** Voltage that a DC motor's brushes and bridge take whatever the current. */
+  /** Voltage that brushes, or a bridge with its dead time, take whatever the current. */
   voltageDrop: { unit: "V", group: "electrical", words: "voltage drop" },
   /** Speed of a voltage-driven motor per volt beyond its dead band. */
   speedPerVolt: { unit: "rad/s/V", group: "electrical", words: "speed per volt" },

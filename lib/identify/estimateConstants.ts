@@ -1,5 +1,6 @@
 import { studentQuantile } from "../numeric/distributions/studentQuantile.js";
 import { linearRegression } from "../numeric/linear/linearRegression.js";
+import { quantile } from "../numeric/series/median.js";
 import type { Recording, Trial } from "../recording/types.js";
 import { type Run, runOf } from "../run/run.js";
 import type { Estimate } from "../units/estimate.js";
@@ -28,7 +29,7 @@ import {
 } from "./mechanical/equationOfMotion.js";
 import { harmonicsOf } from "./mechanical/harmonics.js";
 import { addJointConstants, isJointTrial } from "./mechanical/jointConstants.js";
-import { mechanicalRows } from "./mechanical/mechanicalRows.js";
+import { mechanicalRows, samplesIn } from "./mechanical/mechanicalRows.js";
 import { frictionFromSteadyPoints } from "./mechanical/steadyFriction.js";
 import { type SteadyPoint, steadyPoints } from "./mechanical/steadyPoints.js";
 import { stretchesOf } from "./mechanical/stretches.js";
@@ -115,8 +116,8 @@ function estimate(run: Run, options: EstimateOptions): Constants {
     );
     backEmfFromPlateaus(run, plateaus, largestCurrent(signals), found, book);
     noLoadCurrent(signals, plateaus, book);
-    addBreakaway(signals, used, book);
     mechanicalFromMotion(run, signals, used, turning, steady, options, book);
+    addBreakaway(signals, used, book);
     if (signals.spikes > Math.max(3, 5e-4 * recording.time.length))
       book.find(
         "note",
@@ -218,9 +219,8 @@ function voltageLimited(run: Run, signals: Signals, steady: readonly SteadyPoint
 
 function largestCurrent(signals: Signals): number {
   if (signals.input === null) return 0;
-  const sizes = Array.from(signals.input.data, Math.abs).filter(Number.isFinite);
-  sizes.sort((a, b) => a - b);
-  return sizes[Math.floor(0.995 * (sizes.length - 1))] ?? 0;
+  const most = quantile(signals.input.data.map(Math.abs), 0.995);
+  return Number.isFinite(most) ? most : 0;
 }
 
 function noLoadCurrent(signals: Signals, plateaus: readonly SteadyPoint[], book: Book): void {
@@ -401,12 +401,6 @@ function turnedIntoRotor(run: Run, signals: Signals, book: Book): Signals {
   return { ...signals, usable, input: { ...signals.input, data, inRotor: { across, angleError } } };
 }
 
-function samplesOf(fit: MotionFit): number {
-  const seen = new Set<number>();
-  for (const row of fit.rows) for (let i = row.from; i < row.to; i++) seen.add(i);
-  return seen.size;
-}
-
 const carriesGain = "divided by Kt*abs(g), g the torque gain: 1 unless the offset of commutation is off";
 
 const gainTakenOut = "divided by Kt; currents turned into the magnets' coordinates by the offset error found";
@@ -433,7 +427,7 @@ function trajectory(
   const channels = [signals.input!.kind, signals.angleChannel];
   const labels = {
     method: `regression over ${trialKind} trials, weak form of the equation of motion`,
-    samples: samplesOf(pooled),
+    samples: samplesIn(pooled.rows),
     channels,
   };
   for (const [quantity, name] of [

@@ -28,6 +28,13 @@ export function electricalFromVoltages(run: Run, book: Book, modelErrors = true)
   const at = (name: VoltageUnknown): number => unknowns.indexOf(name);
   const [R, Lq, Ld] = [at("R"), at("Lq"), at("Ld")];
   if (R >= 0) book.add("resistance", { ...intervalOf(fit, R), ...labels, convention: `phase, ${amplitude}` });
+  const drop = at("drop");
+  if (drop >= 0 && intervalOf(fit, drop).low > 0)
+    book.add("voltageDrop", {
+      ...intervalOf(fit, drop),
+      ...labels,
+      convention: "along the current, whatever its size: dead time and switches",
+    });
   const inductanceQ = Lq < 0 ? undefined : intervalOf(fit, Lq);
   if (inductanceQ && inductanceQ.low > 0) {
     const alone = polePairs === undefined ? ", from current transients alone" : "";

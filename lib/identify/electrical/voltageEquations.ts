@@ -20,7 +20,7 @@ export const controlPeriod = 1.25e-4;
 const usualDrop = 0.01;
 
 /** Unknowns of the voltage equations. */
-export type VoltageUnknown = "R" | "Lq" | "Ld" | "pLq" | "pLd" | "psiQ" | "psiD";
+export type VoltageUnknown = "R" | "Lq" | "Ld" | "pLq" | "pLd" | "psiQ" | "psiD" | "drop" | "turn";
 
 /** The voltage equations of a run, solved. */
 export interface VoltageEquations {
@@ -74,14 +74,15 @@ function solve(run: Run, modelErrors: boolean): VoltageEquations | undefined {
     }
     // How sharply the loss of the inverter sets in with the current is not known.
     const drop = solvedFor.kept.findIndex((term) => term.name === "drop");
-    const loss = drop < 0 ? side[0].usual : plain.coefficients[columns.length + drop];
+    const unseen = solvedFor.left.find((term) => term.name === "drop")?.usual ?? 0;
+    const loss = drop < 0 ? unseen : plain.coefficients[columns.length + drop];
     const knee = rows.map((r) => loss * (r.soft - r.along));
     fit = withModelError(fit, design, knee, ofUniform(1));
     for (const term of solvedFor.left) fit = withModelError(fit, design, rows.map(term.of), term.usual);
   }
   return {
     fit,
-    unknowns: columns.map((c) => c.name),
+    unknowns: [...columns, ...solvedFor.kept].map((c) => c.name),
     ...(polePairs === undefined ? {} : { polePairs }),
     channels: [
       "voltageQ",
@@ -112,9 +113,12 @@ function sideTerms(run: Run, { rows, twoAxes, moving }: Gathered, pairs: number)
   ];
 }
 
+/** Standard errors by which a loss of the bridge must be told from none before it is a term of the law. */
+const clearly = 6;
+
 /**
- * The regression with those side terms that the record tells better than their usual size; the others are `left`, to be entered as errors of that size. A term found several times its usual
- * size is something else, and left out too.
+ * The regression with those side terms that the record tells better than their usual size, a loss only where it is clearly there. The others are `left`, to be entered as errors: of their usual
+ * size, or of as much as the record allows where that is less. A term found several times its usual size is something else, and left out too.
  */
 function withSideTerms(
   rows: readonly VoltageRow[],
@@ -123,6 +127,7 @@ function withSideTerms(
 ): { plain: Regression; design: number[][]; kept: SideTerm[]; left: SideTerm[] } | null {
   const axes = rows.map((r) => (r.axis === "q" ? 0 : 1));
   let kept = [...side];
+  let left: SideTerm[] = [];
   for (;;) {
     const design = rows.map((r) => [...columns, ...kept].map((c) => c.of(r)));
     const plain = twoPassRegression(
@@ -132,17 +137,29 @@ function withSideTerms(
       { series: axes },
     );
     if (plain === null && kept.length === 0) return null;
-    const told = kept.filter((term, k) => {
-      const j = columns.length + k;
-      return (
-        plain !== null &&
-        plain.standardErrors[j] < term.usual &&
-        Math.abs(plain.coefficients[j]) < 4 * term.usual
-      );
+    if (plain === null) {
+      left = [...left, ...kept.slice(-1)];
+      kept = kept.slice(0, -1);
+      continue;
+    }
+    const found = (term: SideTerm): { size: number; error: number } => {
+      const j = columns.length + kept.indexOf(term);
+      return { size: plain.coefficients[j], error: plain.standardErrors[j] };
+    };
+    const out = kept.filter((term) => {
+      const { size, error } = found(term);
+      const told = error < term.usual && Math.abs(size) < 4 * term.usual;
+      return !told || (term.name === "drop" && !(size > clearly * error));
     });
-    if (plain !== null && told.length === kept.length)
-      return { plain, design, kept, left: side.filter((term) => !kept.includes(term)) };
-    kept = plain === null ? kept.slice(0, -1) : told;
+    if (out.length === 0) return { plain, design, kept, left };
+    left = [
+      ...left,
+      ...out.map((term) => {
+        const { size, error } = found(term);
+        return { ...term, usual: Math.min(term.usual, Math.hypot(size, error)) };
+      }),
+    ];
+    kept = kept.filter((term) => !out.includes(term));
   }
 }
 

@@ -20,15 +20,15 @@ export interface FilteredFit {
  * filtered alike, so the input is taken through filters of several time constants, and the one that explains most is kept. A position is counted, not filtered: it is left alone.
  *
  * @param rowsOf windows of the given signals
- * @param fit their fit
+ * @param solve their fit
  */
 export function behindFilter(
   signals: Signals,
   rowsOf: (signals: Signals) => readonly MechanicalRow[],
-  fit: (rows: readonly MechanicalRow[]) => MotionFit | null,
+  solve: (rows: readonly MechanicalRow[]) => MotionFit | null,
 ): FilteredFit {
   const rows = rowsOf(signals);
-  const plain = { rows, pooled: fit(rows) };
+  const plain = { rows, pooled: solve(rows) };
   const { input } = signals;
   if (signals.angleChannel !== "speed" || input === null || plain.pooled === null) return plain;
   let best: FilteredFit = plain;
@@ -36,7 +36,7 @@ export function behindFilter(
   for (const fraction of ladder) {
     const data = firstOrderFilter(signals.time, input.data, fraction * longestSpeedFilter);
     const filtered = rowsOf({ ...signals, input: { ...input, data } });
-    const pooled = fit(filtered);
+    const pooled = solve(filtered);
     if (pooled === null || !(left(pooled) < least)) continue;
     least = left(pooled);
     best = { rows: filtered, pooled };

@@ -106,8 +106,6 @@ function onRamp(
     if (Number.isFinite(current[i])) rss += (current[i] - level - slope * (time[i] - onset)) ** 2;
   const variance = rss / (n - 2);
   const ofLevel = (variance * stt) / det;
-  // A current that is not told from none moves no shaft: it was still on its way.
-  if (!(Math.abs(level) > 10 * Math.sqrt(variance))) return null;
   const steepness = slope * Math.sign(level);
   // Rising, and slowly: a tenth of the current takes ten samples or more.
   const perSample = (steepness * (time[at - 1] - time[from])) / Math.max(1, at - 1 - from);
@@ -135,6 +133,9 @@ export function addBreakaway(signals: Signals, trials: readonly Trial[], book: B
       : 0;
   const critical = scatter > own ? studentQuantile(0.975, events.length - 1) : 1.96;
   const half = critical * Math.max(own, scatter);
+  // A current below Coulomb friction moves no shaft: it was still on its way.
+  const sliding = book.get("coulombOverTorqueConstant");
+  if (!(mean > 5 * own) || (sliding !== undefined && mean + half < sliding.low)) return;
   book.add("breakawayCurrent", {
     value: mean,
     low: mean - half,

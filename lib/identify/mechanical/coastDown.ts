@@ -5,7 +5,7 @@ import { type Book, intervalOf } from "../book.js";
 import type { Interval } from "../curveIntervals.js";
 import type { Signals } from "../signals.js";
 import { fitMotion, type MotionFit } from "./equationOfMotion.js";
-import type { MechanicalRow } from "./mechanicalRows.js";
+import { type MechanicalRow, samplesIn } from "./mechanicalRows.js";
 import { type Stretch, stretchesOf } from "./stretches.js";
 
 /** Shortest run-down that is looked at, rad: friction shows long before two turns. */
@@ -69,9 +69,11 @@ export function addCoastDown(
 ): MotionFit | null {
   const linear = fitMotion(rows, "coast", false);
   if (linear === null) return null;
-  const samples = new Set(rows.flatMap((r) => Array.from({ length: r.to - r.from }, (_, k) => r.from + k)))
-    .size;
-  const labels = { samples, channels: [channel], source: "coast-down" as const };
+  const samples = samplesIn(rows);
+  const oneSense = rows.every((r) => r.direction === rows[0].direction)
+    ? { convention: "turned one way only: a constant load counts as friction" }
+    : {};
+  const labels = { samples, channels: [channel], source: "coast-down" as const, ...oneSense };
   const wider = (e: Interval, by: number): Interval => ({ ...e, low: e.low - by, high: e.high + by });
   const line = byWeight(rows, (r) => r.speed);
   const square = byWeight(rows, (r) => r.square);

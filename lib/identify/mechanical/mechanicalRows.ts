@@ -92,6 +92,16 @@ export function mechanicalRows(
   return rows;
 }
 
+/** How many samples lie in at least one of the windows. */
+export function samplesIn(rows: readonly MechanicalRow[]): number {
+  let [count, end] = [0, 0];
+  for (const { from, to } of [...rows].sort((a, b) => a.from - b.from)) {
+    count += Math.max(0, to - Math.max(from, end));
+    end = Math.max(end, to);
+  }
+  return count;
+}
+
 /**
  * Samples a window needs so that quantisation puts less than a fiftieth of the stretch's acceleration into its mean: the noise of a
  * second derivative over m samples is about resolution/sqrt(12) * sqrt(720/m^5)/dt^2 (Savitzky-Golay's closed form for a parabola).
