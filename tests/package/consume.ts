@@ -87,6 +87,7 @@ try {
     const result = JSON.parse(lines.at(-1) ?? "");
     assert.deepEqual(result.usable, ["UVW"], file);
     assert.deepEqual(result.danfo, ["fromFrame", "toFrame"], file);
+    assert.equal(result.rooms, "function", file);
   }
   console.log("run from an ES module and from CommonJS");
 

@@ -8,7 +8,11 @@ import {
   readRecordings,
   recordingChart,
 } from "shaftwise";
+import { proposeGains } from "shaftwise/control";
 import { toFrame } from "shaftwise/danfo";
+import { kaplanMeier } from "shaftwise/life";
+import { fitLeastSquares } from "shaftwise/numeric";
+import { randomBench } from "shaftwise/simulation";
 
 export async function judge(folder: string): Promise<Diagnosis> {
   const { recordings, problems } = await readRecordings([folder]);
@@ -19,4 +23,12 @@ export async function judge(folder: string): Promise<Diagnosis> {
   return diagnose(inputs, { problems });
 }
 
-export const others: readonly unknown[] = [chartSvg, recordingChart, toFrame];
+export const others: readonly unknown[] = [
+  chartSvg,
+  recordingChart,
+  toFrame,
+  proposeGains,
+  kaplanMeier,
+  fitLeastSquares,
+  randomBench,
+];

@@ -1,0 +1,24 @@
+/** Life data: survival, life distributions, demonstration of reliability. */
+export type { ArrheniusModel } from "./arrhenius.js";
+export { fitArrhenius, inverseTemperature } from "./arrhenius.js";
+export { type CauseLife, causeLives } from "./causeLives.js";
+export { demonstratedReliability, lifeWithKnownShape, unitsToDemonstrate } from "./demonstration.js";
+export { type GoodnessOfFit, goodnessOfFit } from "./goodnessOfFit.js";
+export type { GroupLife, GroupWithoutFailure } from "./groupLife.js";
+export type { SurvivalCurve, SurvivalStep } from "./kaplanMeier.js";
+export { kaplanMeier, timeOfShare } from "./kaplanMeier.js";
+export type { Life, Undetermined } from "./lifeData.js";
+export { isUndetermined } from "./lifeData.js";
+export type { LifeDistribution, LifeModel } from "./lifeModel.js";
+export { fitLife } from "./lifeModel.js";
+export type { LifeOptions, LifeSummary } from "./lifeSummary.js";
+export { lifeSummary } from "./lifeSummary.js";
+export type { LogRankResult } from "./logRank.js";
+export { logRank } from "./logRank.js";
+export type { LifeTable } from "./readLifeTable.js";
+export { lifeTable, readLifeTable } from "./readLifeTable.js";
+export { planTest, type TestPlan, type TestWish } from "./testPlan.js";
+export type { TurnbullCurve } from "./turnbull.js";
+export { turnbull } from "./turnbull.js";
+export { type BandPoint, type TurnbullBandOptions, turnbullBand } from "./turnbullBand.js";
+export { type TwoModes, twoModes } from "./twoModes.js";
