@@ -53,6 +53,7 @@ const ownOptions = {
     "energy",
     "failed",
     "idle",
+    "json",
     "life",
     "limits",
     "lock",
@@ -71,7 +72,7 @@ const ownOptions = {
     "use",
     "watched",
   ],
-  triage: ["csv", "help", "json"],
+  triage: ["csv", "help", "json", "name", "redact"],
 } as const satisfies Readonly<Record<string, readonly string[]>>;
 
 /** Options of each command, for completion; a test holds them against each command's own help. */

@@ -1,15 +1,15 @@
-import { readdirSync, statSync } from "node:fs";
-import { basename, dirname, join, relative } from "node:path";
+import { basename } from "node:path";
 import { parseArgs } from "node:util";
-import { summariseFiles } from "../analysis/analyseFiles.js";
-import { conclude } from "../analysis/conclude.js";
-import type { RunSummary } from "../analysis/summary.js";
+import { findingText } from "../recording/findingText.js";
 import type { Finding } from "../recording/types.js";
+import { redactTriage } from "../report/redact/redactTriage.js";
 import { type Triage, type TriageCase, type TriageRow, triage } from "../report/triage.js";
+import { percentText } from "../report/wording.js";
 import { visible } from "../units/text.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { pageWidth, paint, paragraph } from "./layout.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
+import { customersOf, readCustomer } from "./triageInput.js";
 import { version } from "./version.js";
 
 const help = `shaftwise triage <folder>...
@@ -23,6 +23,9 @@ whole.
 Options
   --csv                a table for a spreadsheet instead of text
   --json               one JSON document
+  --redact             customers, motors and files become "customer 1", ...; of
+                       texts only our own words go through
+  --name <word>        with --redact: take out this word too (may be repeated)
 ${readingHelp}
   --help               this text
 
@@ -37,6 +40,7 @@ export const run: Command = async (args, io) => {
     io.out(help);
     return exitStatus.done;
   }
+  if (values.name && !values.redact) throw new UsageError("--name goes with --redact");
   if (positionals.length === 0) throw new UsageError("triage needs a folder of customers' logs");
   const options = readOptionsOf(values);
   const customers = positionals.flatMap(customersOf);
@@ -44,75 +48,21 @@ export const run: Command = async (args, io) => {
   const notRead: Finding[] = [];
   for (const [i, path] of customers.entries()) {
     if (io.live) io.err(`\r\u001b[K${i + 1} of ${customers.length}: ${visible(basename(path), 60)}`);
-    const { summaries, problems } = await summariseFiles(foldersOf(path), { reading: options });
-    notRead.push(...problems);
-    if (summaries.length === 0) cases.push(caseOf(path, "", [], problems));
-    for (const [motor, group] of groupsOf(summaries, path))
-      cases.push(
-        caseOf(
-          path,
-          motor,
-          group,
-          problems.filter(({ file }) => sameFolder(file, group)),
-        ),
-      );
+    const customer = await readCustomer(path, options);
+    cases.push(...customer.cases);
+    notRead.push(...customer.problems);
   }
   if (io.live) io.err("\r\u001b[K");
-  const found = triage(cases, notRead);
+  const all = triage(cases, notRead);
+  const found = values.redact ? redactTriage(all, values.name) : all;
   if (values.json) io.out(`${JSON.stringify({ version: version(), ...found }, null, 2)}\n`);
   else if (values.csv) io.out(csv(found));
-  else io.out(text(found, io));
+  else io.out(text(found, positionals, io));
   if (cases.every(({ diagnosis }) => diagnosis.recordings.length === 0)) return exitStatus.failed;
   return notRead.some(({ severity }) => severity === "error") ? exitStatus.partly : exitStatus.done;
 };
 
-/** What lies directly in a folder, each a customer; a file given by name is one. */
-function customersOf(path: string): string[] {
-  const entry = statSync(path, { throwIfNoEntry: false });
-  if (entry === undefined) throw new UsageError(`${visible(path)} is not there`);
-  if (!entry.isDirectory()) return [path];
-  return readdirSync(path)
-    .filter((name) => !name.startsWith("."))
-    .sort()
-    .map((name) => join(path, name));
-}
-
-/** A customer's own folder and all below it; a file by itself. */
-function foldersOf(path: string): string[] {
-  if (!statSync(path).isDirectory()) return [path];
-  const below = readdirSync(path, { recursive: true, withFileTypes: true })
-    .filter((entry) => entry.isFile() && !entry.name.startsWith("."))
-    .map((entry) => entry.parentPath);
-  return [...new Set(below)].sort();
-}
-
-/** Recordings of one motor together: by the motor's name, else by the folder they lie in. */
-function groupsOf(summaries: readonly RunSummary[], customer: string): Map<string, RunSummary[]> {
-  const groups = new Map<string, RunSummary[]>();
-  for (const summary of summaries) {
-    const { recording } = summary.read;
-    const folder = relative(customer, dirname(recording.path));
-    const key = recording.motor ?? (folder.startsWith("..") ? "" : folder);
-    groups.set(key, [...(groups.get(key) ?? []), summary]);
-  }
-  return groups;
-}
-
-function sameFolder(file: string | undefined, group: readonly RunSummary[]): boolean {
-  return file !== undefined && group.some(({ read }) => dirname(read.recording.path) === dirname(file));
-}
-
-function caseOf(
-  path: string,
-  motor: string,
-  group: readonly RunSummary[],
-  problems: readonly Finding[],
-): TriageCase {
-  const { diagnosis } = conclude(group, { problems, version: version() });
-  return { customer: basename(path), motor, diagnosis };
-}
-
-function text({ rows, common, notRead }: Triage, io: Io): string {
+function text({ rows, common, notRead }: Triage, folders: readonly string[], io: Io): string {
   const width = pageWidth(io);
   const out: string[] = [];
   for (const row of rows) {
@@ -122,30 +72,60 @@ function text({ rows, common, notRead }: Triage, io: Io): string {
         : row.worst === "tracking"
           ? "good"
           : "warn";
-    const name = visible([row.customer, row.motor].filter((part) => part !== "").join(", "), 70);
+    const name = visible([row.customer, row.motor].filter((part) => part !== "").join(", "), 56);
     out.push(`${paint(io, "strong", name)}  ${paint(io, tone, row.worst ?? "nothing to judge")}`);
-    for (const line of linesOf(row)) out.push(paragraph(visible(line, 400), width, "  "));
+    for (const line of linesOf(row)) out.push(paragraph(visible(line, 600), width, "  "));
     out.push("");
   }
   if (common.length > 0) {
     out.push(paint(io, "strong", "The same at several customers"));
-    for (const line of common) out.push(paragraph(visible(line, 400), width, "  - "));
+    for (const line of common) out.push(paragraph(visible(line, 600), width, "  - "));
     out.push("");
   }
-  const files = new Set(notRead.map(({ file }) => file)).size;
-  if (files > 0)
-    out.push(`${files} ${files === 1 ? "file was" : "files were"} not read; --json says why.`, "");
+  if (notRead.length > 0) {
+    out.push(paint(io, "strong", "Not read"));
+    for (const one of notRead.slice(0, mostNotRead))
+      out.push(paragraph(visible(`${placeOf(one, folders)}${findingText(one)}`, 600), width, "  - "));
+    if (notRead.length > mostNotRead)
+      out.push(`  and ${notRead.length - mostNotRead} more: --json has them all`);
+    out.push("");
+  }
   return out.join("\n");
 }
 
-function linesOf({ finding, cause, probability, remedy, data, ask, caution }: TriageRow): string[] {
+/** Where a finding was made, from the folder that was given. */
+function placeOf({ file }: Finding, folders: readonly string[]): string {
+  if (!file) return "";
+  const folder = folders.find((one) => file.startsWith(one));
+  return `${folder === undefined ? file : file.slice(folder.length).replace(/^[\\/]+/, "") || basename(file)}: `;
+}
+
+/** Lines of what could not be read; the rest is counted. */
+const mostNotRead = 40;
+
+function linesOf({
+  customer,
+  files,
+  what,
+  finding,
+  cause,
+  probability,
+  remedy,
+  data,
+  ask,
+  caution,
+}: TriageRow): string[] {
+  const shown = files.slice(0, 3).join(", ");
+  const from = files.length > 3 ? `${shown} and ${files.length - 3} more` : shown;
+  const name = files.length === 0 || from === customer ? "" : `${from}. `;
   return [
+    ...(what === "" && name === "" ? [] : [`${name}${what === "" ? "" : `${what}.`}`]),
     finding,
     ...(caution ? [caution] : []),
-    ...(cause && probability !== undefined ? [`Cause, ${Math.round(100 * probability)} %: ${cause}.`] : []),
+    ...(cause && probability !== undefined ? [`Cause, ${percentText(probability)}: ${cause}.`] : []),
     ...(remedy ? [`Remedy: ${remedy}`] : []),
     ...(data === "sound" ? [] : [`Data: ${data}`]),
-    ...(ask ? [`Ask: ${ask}`] : []),
+    `Next: ${ask}`,
   ];
 }
 
@@ -154,6 +134,8 @@ const columns = [
   "motor",
   "recordings",
   "trials",
+  "files",
+  "what",
   "worst",
   "finding",
   "cause",
@@ -161,12 +143,14 @@ const columns = [
   "remedy",
   "data",
   "ask",
+  "caution",
 ] as const satisfies readonly (keyof TriageRow)[];
 
 /** RFC 4180; a cell that a spreadsheet would take for a formula is set apart by an apostrophe. */
 function csv({ rows }: Triage): string {
-  const cell = (value: string | number | undefined): string => {
-    const plain = value === undefined ? "" : visible(String(value), 2000);
+  const cell = (value: TriageRow[keyof TriageRow]): string => {
+    const plain =
+      value === undefined ? "" : visible(typeof value === "object" ? value.join("; ") : String(value), 2000);
     return `"${(/^[=+\-@]/.test(plain) ? `'${plain}` : plain).replace(/"/g, '""')}"`;
   };
   return [columns.join(","), ...rows.map((row) => columns.map((name) => cell(row[name])).join(","))]
@@ -183,6 +167,8 @@ function parse(args: readonly string[]) {
         ...readingOptions,
         csv: { type: "boolean", default: false },
         json: { type: "boolean", default: false },
+        redact: { type: "boolean", default: false },
+        name: { type: "string", multiple: true },
         help: { type: "boolean", short: "h", default: false },
       },
     });

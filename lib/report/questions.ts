@@ -17,6 +17,8 @@ const most = 5;
 
 /** Kinds of stretch that nobody commands. */
 const silent: ReadonlySet<string> = new Set(["coast", "motion", "driven", "idle"]);
+/** Kinds of stretch that ask nothing of the shaft, and of whose command nobody is asked where there are others. */
+const atRest: ReadonlySet<string> = new Set(["coast", "idle"]);
 
 /**
  * What to ask when the log does not settle it, the most telling first: the next test with its outcomes, then what is missing for a verdict, in
@@ -45,8 +47,10 @@ export function questions(diagnosis: Pick<Diagnosis, "recordings" | "nextTest">)
   const judged = diagnosis.recordings.some(({ trials }) =>
     trials.some((trial) => trial.verdict !== "undetermined"),
   );
+  const only = diagnosis.recordings.every(({ trials }) => trials.every(({ kind }) => atRest.has(kind)));
+  const left = judged ? silent : only ? new Set<string>() : atRest;
   for (const { trials } of diagnosis.recordings)
-    for (const trial of trials.filter(({ kind }) => !judged || !silent.has(kind)))
+    for (const trial of trials.filter(({ kind }) => !left.has(kind)))
       for (const one of trial.missing ?? []) {
         const seen = missing.get(one) ?? { count: 0, kinds: new Set<string>() };
         seen.count++;

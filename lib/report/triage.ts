@@ -1,9 +1,18 @@
-import { outcome } from "../chart/marks/outcome.js";
-import { doNotClose, headline } from "../diagnosis/danger.js";
+import { kindText } from "../chart/recordingChart.js";
+import { countSentence, doNotClose, headline } from "../diagnosis/danger.js";
 import { capital } from "../diagnosis/remedies.js";
-import type { Diagnosis, RemedyProbability, TrialVerdict, VerdictWord } from "../diagnosis/types.js";
+import type {
+  Diagnosis,
+  RecordingVerdict,
+  RemedyProbability,
+  TrialVerdict,
+  VerdictWord,
+} from "../diagnosis/types.js";
+import { equalFindings } from "../recording/findingText.js";
 import type { Finding } from "../recording/types.js";
+import { commonOf } from "./commonToCustomers.js";
 import { questions } from "./questions.js";
+import { placeWithin } from "./triagePlaces.js";
 import { percentText, sentence } from "./wording.js";
 
 /** What was judged of one motor of one customer. */
@@ -13,25 +22,32 @@ export interface TriageCase {
   /** Motor, or the place within what came in; empty where there is one only. */
   readonly motor: string;
   readonly diagnosis: Diagnosis;
+  /** Path of what came in: files are named from there. */
+  readonly root?: string;
 }
 
 /** One row: what it is, how far the data can be trusted, the worst finding, its cause and remedy, what to ask for. */
 export interface TriageRow {
   readonly customer: string;
   readonly motor: string;
+  /** Files, from what came in. */
+  readonly files: readonly string[];
   readonly recordings: number;
   readonly trials: number;
+  /** What was recorded: kinds of trial, and of drive where that is clear. */
+  readonly what: string;
   /** Worst verdict; absent where there is nothing to judge. */
   readonly worst?: VerdictWord;
-  /** Worst verdict in words, the answer, or why there is nothing to judge. */
+  /** The answer in words, or why there is nothing to judge. */
   readonly finding: string;
   /** `sound`, or the gravest thing seen in the data. */
   readonly data: string;
+  /** Cause of the worst trial, with its probability. */
   readonly cause?: string;
   readonly probability?: number;
   readonly remedy?: string;
-  /** The most telling question or test. */
-  readonly ask?: string;
+  /** The most telling question or test, or the next step where none is open. */
+  readonly ask: string;
   /** What can hurt someone. */
   readonly caution?: string;
 }
@@ -54,94 +70,153 @@ const urgency: readonly (VerdictWord | undefined)[] = [
 ];
 
 /**
- * One row for each motor of each customer, the most urgent first.
+ * One row for each motor of each customer, the most urgent first: by what the shaft did, sets without a usable order before those with one.
  *
  * @example
  * triage([{ customer: "case 12", motor: "", diagnosis }]).rows[0].finding;
  */
 export function triage(cases: readonly TriageCase[], notRead: readonly Finding[] = []): Triage {
+  const usable = new Map(cases.map((one) => [one, one.diagnosis.orderings.some((order) => order.usable)]));
   const rows = cases
-    .map(rowOf)
+    .map((one) => ({ row: rowOf(one), solved: usable.get(one) === true ? 1 : 0 }))
     .sort(
-      (a, b) => urgency.indexOf(a.worst) - urgency.indexOf(b.worst) || a.customer.localeCompare(b.customer),
-    );
+      (a, b) =>
+        urgency.indexOf(a.row.worst) - urgency.indexOf(b.row.worst) ||
+        a.solved - b.solved ||
+        a.row.customer.localeCompare(b.row.customer) ||
+        a.row.motor.localeCompare(b.row.motor),
+    )
+    .map(({ row }) => row);
   return { rows, common: commonOf(rows), notRead };
 }
 
-function rowOf({ customer, motor, diagnosis }: TriageCase): TriageRow {
+/** The trial that asks for action first, with its recording. */
+interface Worst {
+  readonly trial: TrialVerdict;
+  readonly recording: RecordingVerdict;
+}
+
+function rowOf({ customer, motor, diagnosis, root = "" }: TriageCase): TriageRow {
+  const place = (path: string): string => placeWithin(path, root);
   const trials = diagnosis.recordings.flatMap((recording) => recording.trials);
-  const worst = worstOf(trials);
-  const base = { customer, motor, recordings: diagnosis.recordings.length, trials: trials.length };
-  const data = dataText(diagnosis);
-  if (worst === undefined) return { ...base, data, finding: nothingText(diagnosis), ...askOf(diagnosis) };
+  const worst = worstOf(diagnosis);
+  const base = {
+    customer,
+    motor,
+    files: [
+      ...new Set(diagnosis.recordings.map(({ path }) => place(path.replace(/(?<=[^#]+#[^#]*),\w+=.*$/, "")))),
+    ],
+    recordings: diagnosis.recordings.length,
+    trials: trials.length,
+    what: whatText(diagnosis),
+    data: dataText(diagnosis, place),
+  };
+  if (worst === undefined)
+    return { ...base, finding: nothingText(diagnosis), ask: askOf(diagnosis) ?? logAsked };
+  const { trial, recording } = worst;
   const usable = diagnosis.orderings.some((order) => order.usable);
-  const dangerous = worst.verdict === "runaway" || worst.verdict === "reversed";
-  const [cause] = worst.causes;
-  const remedy = worst.remedies?.[0];
-  const sound = worst.verdict === "tracking";
+  const dangerous = trial.verdict === "runaway" || trial.verdict === "reversed";
+  const [cause] = trial.causes;
+  const remedy = trial.remedies?.[0];
+  const sound = trial.verdict === "tracking";
+  const several = diagnosis.recordings.length > 1;
+  const where = !several ? "" : recording.ordering ? `${recording.ordering}: ` : `${place(recording.path)}: `;
+  const told =
+    remedy !== undefined && remedy.remedy !== "keep" && remedy.probability > 0.5 && !sound && !usable;
+  const next = askOf(diagnosis) ?? nextStep(diagnosis, told, sound);
   return {
     ...base,
-    data,
-    worst: worst.verdict,
-    finding:
-      diagnosis.orderings.length > 0
-        ? headline(diagnosis)
-        : `${capital(outcome(worst).words)} (${percentText(worst.confidence)}).`,
-    ...(cause && !sound && (worst.verdict !== "undetermined" || cause.probability > 0.5)
-      ? { cause: cause.text, probability: cause.probability }
+    worst: trial.verdict,
+    finding: diagnosis.orderings.length > 0 ? headline(diagnosis) : findingText(trial, where, trials),
+    ...(cause && !sound && (trial.verdict !== "undetermined" || cause.probability > 0.5)
+      ? { cause: `${where}${cause.text}`, probability: cause.probability }
       : {}),
-    ...(remedy && remedy.remedy !== "keep" && remedy.probability > 0.5 && !sound && !usable
-      ? { remedy: remedyText(remedy) }
-      : {}),
-    ...askOf(diagnosis),
-    ...(dangerous ? { caution: doNotClose } : {}),
+    ...(told ? { remedy: remedyText(remedy) } : {}),
+    ask: next,
+    ...(dangerous && !usable ? { caution: doNotClose } : {}),
   };
+}
+
+const logAsked =
+  "Send the log as the drive or logger wrote it, as a text table: time, current, its command, speed and position, each with its unit in the heading.";
+
+/** What comes next where no question is open. */
+function nextStep({ orderings }: Diagnosis, remedyTold: boolean, sound: boolean): string {
+  const usable = orderings.find((order) => order.usable)?.ordering;
+  if (usable !== undefined)
+    return `Connect in order ${usable} with power off and locked, repeat the alignment, then record a speed trial with a small step.`;
+  if (remedyTold)
+    return "Do what the remedy says with power off and locked, then repeat the trial with a small current and send its log.";
+  return sound ? "Nothing to ask." : logAsked;
+}
+
+/** What the worst trial did, how sure that is, and in one line what all trials did where there are several. */
+function findingText(trial: TrialVerdict, where: string, all: readonly TrialVerdict[]): string {
+  const [first] = trial.text.split(/(?<=[.!?])\s+(?=[A-Z])/);
+  const said = sentence(
+    first.replace(/^[A-Z]{3,}(?: [A-Z]{2,})*(?=[:,])/, (word) => capital(word.toLowerCase())),
+  );
+  const sure =
+    trial.verdict === "undetermined"
+      ? said
+      : said.replace(/\.$/, ` (${percentText(trial.confidence)} sure).`);
+  const asked = all.filter(({ kind }) => kind !== "coast" && kind !== "idle");
+  const differ = new Set(asked.map(({ verdict }) => verdict)).size > 1;
+  return `${where}${sure}${differ ? ` ${countSentence(asked)}` : ""}`;
 }
 
 const remedyText = ({ text, probability }: RemedyProbability): string =>
   `${capital(text)} (${percentText(probability)}).`;
 
 /** The trial that asks for action first: by what it did, the surest of its kind. */
-function worstOf(trials: readonly TrialVerdict[]): TrialVerdict | undefined {
-  return [...trials].sort(
-    (a, b) => urgency.indexOf(a.verdict) - urgency.indexOf(b.verdict) || b.confidence - a.confidence,
-  )[0];
+function worstOf({ recordings }: Diagnosis): Worst | undefined {
+  return recordings
+    .flatMap((recording) => recording.trials.map((trial) => ({ trial, recording })))
+    .sort(
+      (a, b) =>
+        urgency.indexOf(a.trial.verdict) - urgency.indexOf(b.trial.verdict) ||
+        b.trial.confidence - a.trial.confidence,
+    )[0];
 }
 
-function askOf(diagnosis: Diagnosis): { readonly ask?: string } {
-  const [first] = questions(diagnosis);
-  return first ? { ask: first.ask } : {};
+/** `2 torque trials, 1 coast-down; field-oriented drive (93 %)` */
+function whatText({ recordings }: Diagnosis): string {
+  const counts = new Map<string, number>();
+  for (const { kind } of recordings.flatMap(({ trials }) => trials))
+    counts.set(kindText(kind), (counts.get(kindText(kind)) ?? 0) + 1);
+  const kinds = [...counts].map(([words, count]) => `${count} × ${words}`).join(", ");
+  const known = recordings.map(({ fieldOriented }) => fieldOriented).filter((p) => p !== undefined);
+  const most = Math.max(...known);
+  const drive =
+    known.length === 0 || kinds === "" || most < 0.8 ? "" : `; field-oriented drive (${percentText(most)})`;
+  return kinds === "" ? "" : `${kinds}${drive}`;
 }
 
-function dataText(diagnosis: Diagnosis): string {
-  const found = [...diagnosis.problems, ...diagnosis.recordings.flatMap(({ findings }) => findings)];
-  const grave =
-    found.find(({ severity }) => severity === "error") ??
-    found.find(({ severity }) => severity === "warning");
-  return grave ? sentence(grave.message) : "sound";
+function askOf(diagnosis: Diagnosis): string | undefined {
+  return questions(diagnosis)[0]?.ask;
 }
 
-function nothingText(diagnosis: Diagnosis): string {
-  if (diagnosis.recordings.length === 0) return "Nothing could be read.";
-  return "Nothing to judge: no command and no motion that tells one.";
+/** The gravest thing seen in the data, where it was seen, and how many more there are. */
+function dataText({ problems, recordings }: Diagnosis, place: (path: string) => string): string {
+  const found = equalFindings([
+    ...problems,
+    ...recordings.flatMap(({ findings, path }) => findings.map((one) => ({ file: path, ...one }))),
+  ]).filter(([{ severity }]) => severity !== "note");
+  const [grave] = [...found].sort(([a], [b]) => rank(a) - rank(b));
+  if (grave === undefined) return "sound";
+  const [first] = grave;
+  const where =
+    recordings.length + problems.length > 1 && grave.length === 1 && first.file
+      ? `${place(first.file)}: `
+      : "";
+  const many = grave.length > 1 ? ` In ${grave.length} recordings.` : "";
+  const more = found.length > 1 ? ` ${found.length - 1} more.` : "";
+  return `${where}${where === "" ? sentence(first.message) : sentence(first.message)}${many}${more}`;
 }
 
-/** Remedies and findings of the data that more than one customer shares. */
-function commonOf(rows: readonly TriageRow[]): string[] {
-  const shared = (of: (row: TriageRow) => string | undefined, lead: string): string[] => {
-    const groups = new Map<string, Set<string>>();
-    for (const row of rows) {
-      const key = of(row)?.replace(/ \((?:over |under )?\d+ %\)\.$/, ".");
-      if (key && key !== "sound") groups.set(key, (groups.get(key) ?? new Set()).add(row.customer));
-    }
-    return [...groups]
-      .filter(([, customers]) => customers.size > 1)
-      .sort((a, b) => b[1].size - a[1].size)
-      .map(([text, customers]) => `${customers.size} customers: ${lead}${text}`);
-  };
-  return [
-    ...shared(({ remedy }) => remedy, ""),
-    ...shared(({ data }) => data, "in the data: "),
-    ...shared(({ ask }) => ask, "to ask: "),
-  ];
+const rank = ({ severity }: Finding): number => (severity === "error" ? 0 : severity === "warning" ? 1 : 2);
+
+function nothingText({ recordings, problems }: Diagnosis): string {
+  if (recordings.length > 0) return "Nothing to judge: no command and no motion that tells one.";
+  return problems.length === 0 ? "It holds no file that could be a log." : "Nothing could be read.";
 }

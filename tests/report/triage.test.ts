@@ -31,6 +31,7 @@ async function said(...args: string[]): Promise<{ text: string; status: number }
 test("a row for each customer and motor, the dangerous first, nothing skipped in silence", async () => {
   const { text, status } = await said(desk, "--json");
   const { rows, notRead } = JSON.parse(text) as Triage;
+  // Worst first; of the same verdict those without a usable order.
   expect(rows.map(({ customer, motor }) => `${customer}/${motor}`)).toEqual([
     "north/roller-07",
     "east/left",
@@ -39,11 +40,14 @@ test("a row for each customer and motor, the dangerous first, nothing skipped in
   ]);
   expect(rows[0]).toMatchObject({ worst: "runaway", recordings: 6 });
   expect(rows[0].finding).toContain("Keep UVW");
+  expect(rows[0].caution).toBeUndefined();
+  expect(rows[1].files).toEqual(["left/log.csv"]);
+  for (const row of rows) expect(row.ask.length).toBeGreaterThan(10);
   for (const row of rows.slice(1, 3)) {
     expect(["runaway", "reversed"]).toContain(row.worst);
     expect(row.caution).toContain("Do not close a speed or position loop");
   }
-  expect(rows[3]).toMatchObject({ finding: "Nothing could be read.", recordings: 0 });
+  expect(rows[3]).toMatchObject({ finding: "Nothing could be read.", recordings: 0, files: [] });
   expect(notRead.some(({ file }) => file?.endsWith("readme.txt"))).toBe(true);
   expect(status).toBe(exitStatus.partly);
 });
@@ -56,5 +60,5 @@ test("as text it fits 80 columns and says what customers have in common; as a ta
   const lines = table.text.split("\r\n").filter((line) => line !== "");
   expect(lines[0].startsWith("customer,motor,recordings")).toBe(true);
   expect(lines).toHaveLength(5);
-  for (const line of lines.slice(1)) expect(line.match(/"(?:[^"]|"")*"/g)).toHaveLength(11);
+  for (const line of lines.slice(1)) expect(line.match(/"(?:[^"]|"")*"/g)).toHaveLength(14);
 });

@@ -43,6 +43,7 @@ export function redactTriage({ rows, common, notRead }: Triage, words: readonly 
     rows: rows.map((row) => ({
       ...row,
       ...texts(row),
+      files: row.files.map((_, i) => `file ${i + 1}`),
       customer: customers.get(row.customer) ?? "",
       motor: motors.get(row.motor) ?? "",
     })),
