@@ -1,6 +1,7 @@
 export { type BodeCase, bodeChart } from "./bodeChart.js";
 export { casesChart, type SmallCase } from "./casesChart.js";
 export { type ControlPicture, controlChart } from "./controlChart.js";
+export { type DaysPicture, daysChart } from "./daysChart.js";
 export { distributionChart } from "./distributionChart.js";
 export { type ExplorerOptions, explorerHtml, explorerPage } from "./explorer/explorer.js";
 export {

@@ -14,6 +14,7 @@ import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, UsageError } from "./io.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 import { statusOf } from "./status.js";
+import { isStudyFolder, reportStudy } from "./studyReport.js";
 import { version } from "./version.js";
 
 const help = `shaftwise report <folder or file>... --out <folder>
@@ -29,6 +30,9 @@ Writes what the recordings show as a report to hand on:
   letter.txt    a short reply to paste: what was seen, what to do, what to
   letter.md     send next and how to record it
 
+Of the results folder of a study: study.html, one page that says first what stands
+out, and a page for each motor that does.
+
 Options
   --out <folder>   where to write; made when it is not there (default: report)
   --redact         take out names of files, folders, motors and columns, titles,
@@ -38,6 +42,8 @@ Options
   --customer <name>, --case <number>, --author <name>
                    stand in the first lines and in the letter
   --no-constants   leave constants, step responses and speed loops out
+  --life <csv>, --limits <csv>, --since <folder>, --at <temperature>
+                   of a study: as for study show
 ${readingHelp}
   --help           this text
 
@@ -62,6 +68,10 @@ export const run: Command = async (args, io) => {
     case: { type: "string" },
     author: { type: "string" },
     "no-constants": { type: "boolean", default: false },
+    life: { type: "string" },
+    limits: { type: "string" },
+    since: { type: "string" },
+    at: { type: "string" },
     ...readingOptions,
     help: { type: "boolean", short: "h", default: false },
   });
@@ -71,6 +81,15 @@ export const run: Command = async (args, io) => {
   }
   if (positionals.length === 0) throw new UsageError("report needs a folder or file of recordings");
   if (values.name && !values.redact) throw new UsageError("--name goes with --redact");
+  if (positionals.length === 1 && isStudyFolder(positionals[0])) {
+    if (values.redact)
+      throw new UsageError("--redact is for recordings: the page of a study is not redacted");
+    const { out, life, limits, since, at } = values;
+    return reportStudy(positionals[0], { out, life, limits, since, at }, io);
+  }
+  for (const name of ["life", "limits", "since", "at"] as const)
+    if (values[name] !== undefined)
+      throw new UsageError(`--${name} goes with the results folder of a study, by itself`);
   const options = readOptionsOf(values);
   await mayWriteTo(values.out, positionals, reportNames);
   const progress = (text: string) => {

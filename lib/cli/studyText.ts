@@ -4,6 +4,7 @@ import { unitOfConstant } from "../study/pipeline/studyConstants.js";
 import type { StudyComparison } from "../study/population/compareStudies.js";
 import type { NotSound } from "../study/population/notSound.js";
 import type { SmallestSeen } from "../study/population/outlyingMotors.js";
+import type { MotorRemaining } from "../study/population/remainingLife.js";
 import type { StudySummary } from "../study/population/studySummary.js";
 import type { Estimate } from "../units/estimate.js";
 import { unitText } from "../units/forPeople.js";
@@ -46,10 +47,12 @@ export function summaryText(
   const pen: Pen = {
     head: (text) => `\n${paint(io, "strong", text)}\n`,
     list: (lines, most = 12) =>
-      `${[
-        ...lines.slice(0, most).map((line) => paragraph(line, width, "  ")),
-        ...(lines.length > most ? [`  and ${lines.length - most} more`] : []),
-      ].join("\n")}\n`,
+      lines.length === 0
+        ? ""
+        : `${[
+            ...lines.slice(0, most).map((line) => paragraph(line, width, "  ")),
+            ...(lines.length > most ? [`  and ${lines.length - most} more`] : []),
+          ].join("\n")}\n`,
     bad: (text) => paint(io, "bad", text),
     width,
   };
@@ -272,32 +275,38 @@ function gaugeText(s: StudySummary, { head, width }: Pen): string {
 
 function remainingText(s: StudySummary, { head, list }: Pen): string {
   return s.remaining
-    .map(({ constant, side, limit, timeUnit, found }) => {
+    .map(({ constant, side, limit, timeUnit, horizon, found }) => {
       const what = `${wordsOf(constant)} ${side === "upper" ? "above" : "below"} ${digits(limit)} ${unitText(unitOfConstant(constant))}`;
       const title = head(`Time left until ${what}`);
       if (isUndetermined(found)) return title + list([`not said: ${found.undetermined}`]);
       const unit = timeUnit === "h" ? "hours of use" : "days";
-      const motors = [...found.motors].sort((a, b) => a.remaining.value - b.remaining.value);
-      const left = (e: Estimate) =>
-        Number.isFinite(e.value)
-          ? `${spanOf(e)} ${unit}`
-          : `not reached on its line, at the earliest after ${digits(e.low)} ${unit}`;
+      const n = (v: number) => (v > horizon ? `more than ${digits(horizon, 3)}` : digits(v, 3));
+      const span = (e: Estimate) =>
+        e.value > horizon
+          ? `${n(e.value)}, at the earliest ${n(e.low)}`
+          : `${n(e.value)} (${n(e.low)} to ${n(e.high)})`;
+      const near = found.motors
+        .filter((m) => m.remaining.low <= horizon)
+        .sort((a, b) => a.remaining.value - b.remaining.value || a.remaining.low - b.remaining.low);
+      const far = found.motors.length - near.length;
+      const one = (m: MotorRemaining) =>
+        m.beyond > 0.5
+          ? `${visible(m.motor)}: beyond it already (level ${spanOf(m.level)})`
+          : `${visible(m.motor)}: ${span(m.remaining)} ${unit}`;
       return (
         title +
         list(
-          [
-            ...found.fleet.map(
-              ({ share, time }) =>
-                `${roughly(share)} of such motors have reached it after ${Number.isFinite(time.value) ? `${spanOf(time)} ${unit}` : `more than ${digits(time.low)} ${unit}`} from their start`,
-            ),
-            ...motors.map((m) =>
-              m.beyond > 0.5
-                ? `${visible(m.motor)}: beyond it already (level ${spanOf(m.level)})`
-                : `${visible(m.motor)}: ${left(m.remaining)}`,
-            ),
-          ],
-          14,
-        )
+          found.fleet.map(
+            ({ share, time }) =>
+              `${roughly(share)} of such motors have reached it after ${span(time)} ${unit} from their start`,
+          ),
+        ) +
+        list(near.map(one)) +
+        (far === 0
+          ? ""
+          : list([
+              `${count(far, "motor")}: not within ${digits(horizon, 3)} ${unit}, ten times as long as they were watched; their lines are not followed further`,
+            ]))
       );
     })
     .join("");

@@ -13,6 +13,8 @@ export interface ConstantRemaining {
   readonly limit: number;
   /** Hours of use where every run has them, else days since a motor's first run. */
   readonly timeUnit: "h" | "d";
+  /** Ten times the longest watching: a straight line is not believed beyond. */
+  readonly horizon: number;
   readonly found: RemainingLife | Undetermined;
 }
 
@@ -33,9 +35,19 @@ export function fleetRemaining(fleet: Fleet, limits: Limits): ConstantRemaining[
         runs.length === 0
           ? { undetermined: "no motor was measured three times with a date or its hours of use" }
           : remainingLife(runs, limit, side, { unit: unitOfConstant(constant), timeUnit, logarithm });
-      return [{ constant, side, limit, timeUnit, found }];
+      return [{ constant, side, limit, timeUnit, horizon: 10 * longestOf(runs), found }];
     }),
   );
+}
+
+/** The longest time over which a motor was watched. */
+function longestOf(runs: readonly MeasuredRun[]): number {
+  const ends = new Map<string, [number, number]>();
+  for (const { motor, time } of runs) {
+    const [first, last] = ends.get(motor) ?? [time, time];
+    ends.set(motor, [Math.min(first, time), Math.max(last, time)]);
+  }
+  return [...ends.values()].reduce((most, [first, last]) => Math.max(most, last - first), 0);
 }
 
 /** Runs of one constant over the motor's own time. */

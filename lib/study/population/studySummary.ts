@@ -215,6 +215,8 @@ function componentsOf(
     const factors: Record<string, string[]> = { motor: have.map((r) => r.motor) };
     if (batches && new Set(have.map((r) => r.batch)).size > 1)
       factors.batch = have.map((r) => r.batch as string);
+    if (have.every((r) => r.rig !== null) && new Set(have.map((r) => r.rig)).size > 1)
+      factors.rig = have.map((r) => r.rig as string);
     const split = varianceComponents(
       have.map((r) => r.constants[constant] as number),
       factors,

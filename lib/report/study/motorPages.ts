@@ -1,0 +1,144 @@
+import { createHash } from "node:crypto";
+import { isUndetermined } from "../../study/life/lifeData.js";
+import type { StudyRecording } from "../../study/pipeline/readTables.js";
+import { type StudyConstant, unitOfConstant } from "../../study/pipeline/studyConstants.js";
+import type { Fleet } from "../../study/population/fleet.js";
+import { numberText, scaleOf } from "../../units/forPeople.js";
+import { escapeHtml, visible } from "../../units/text.js";
+import { pageStyle } from "../pageStyle.js";
+import { tableHtml, text } from "../sections/parts.js";
+import type { StudySource } from "./studyPage.js";
+import { motorHtml, wordsOf } from "./studySections.js";
+
+/** Most motors with a page of their own, and in the table of motors. */
+const most = 300;
+
+/** Pages of single motors: those that stand out first, then the others in order. */
+export function motorPages(
+  source: StudySource,
+  fleet: Fleet,
+): {
+  readonly files: Record<string, string>;
+  readonly names: ReadonlyMap<string, string>;
+  readonly table: string;
+} {
+  const { summary } = source;
+  const first = [
+    ...summary.notSound.map((n) => n.motor),
+    ...(isUndetermined(summary.outlying) ? [] : summary.outlying.outlying.map((o) => o.motor)),
+    ...summary.drifting.map((d) => d.motor),
+    ...summary.remaining.flatMap(({ found }) =>
+      isUndetermined(found)
+        ? []
+        : [...found.motors].sort((a, b) => a.remaining.value - b.remaining.value).map((m) => m.motor),
+    ),
+  ];
+  const shown = [...new Set([...first, ...fleet.motors.keys()])]
+    .filter((m) => fleet.motors.has(m))
+    .slice(0, most);
+  const names = new Map(shown.map((motor) => [motor, fileName(motor)]));
+  const constants = summary.distributions.map((d) => d.constant);
+  const files = Object.fromEntries(
+    shown.map((motor) => [
+      names.get(motor) as string,
+      motorPage(motor, fleet.motors.get(motor) ?? [], source),
+    ]),
+  );
+  const rows = [...shown].sort().map((motor) => {
+    const list = fleet.motors.get(motor) ?? [];
+    const last = list[list.length - 1];
+    return [
+      motorHtml(motor, (m) => names.get(m)),
+      text(last?.batch ?? ""),
+      String(list.length),
+      ...constants.map((constant) => cellOf(last, constant)),
+    ];
+  });
+  const titles = constants.map((constant) => ({ title: text(`${wordsOf(constant)}`), number: true }));
+  const table = tableHtml(
+    [{ title: "Motor" }, { title: "Batch" }, { title: "Recordings", number: true }, ...titles],
+    rows,
+    "Motors",
+  );
+  const left = fleet.motors.size - shown.length;
+  const note = left > 0 ? `<p class="quiet">and ${left} more, in motors.parquet</p>` : "";
+  return {
+    files,
+    names,
+    table: `<details><summary>${shown.length} motors as last measured, with half of the 95 % interval</summary>${table}${note}</details>`,
+  };
+}
+
+/** A name that every file system takes, and that two motors never share. */
+function fileName(motor: string): string {
+  const plain = motor.replace(/[^A-Za-z0-9_-]+/g, "-").slice(0, 60);
+  const sum = createHash("sha256").update(motor).digest("hex").slice(0, 8);
+  return `motor-${plain === motor && !/^-|[A-Z]/.test(motor) ? motor : `${plain}-${sum}`}.html`;
+}
+
+function cellOf(recording: StudyRecording | undefined, constant: StudyConstant): string {
+  const value = recording?.constants[constant];
+  if (value === undefined) return "";
+  const half = recording?.halves?.[constant];
+  const [unit, scale] = scaleOf(value, unitOfConstant(constant));
+  const spread = half === undefined || !Number.isFinite(half) ? "" : ` ± ${numberText(half / scale, 2)}`;
+  return text(`${numberText(value / scale, 4)}${spread}${unit === "" || unit === "1" ? "" : ` ${unit}`}`);
+}
+
+/** One motor: what stands out of it, its recordings, its constants in each. */
+function motorPage(
+  motor: string,
+  list: readonly StudyRecording[],
+  { summary, tables, folder }: StudySource,
+): string {
+  const found = summary.notSound.filter((n) => n.motor === motor);
+  const said = [
+    ...found.map(
+      (n) =>
+        `${n.verdict}: ${n.text}${n.cause === null ? "" : ` Most probable cause: ${n.cause}.`}${n.remedy === null ? "" : ` Remedy: ${n.remedy}.`}`,
+    ),
+    ...(isUndetermined(summary.outlying)
+      ? []
+      : summary.outlying.outlying.filter((o) => o.motor === motor).map((o) => `outlying: ${o.reason}`)),
+    ...summary.drifting.filter((d) => d.motor === motor).map((d) => d.text),
+  ];
+  const trials = tables.troubled.filter((t) => t.motor === motor);
+  const constants = summary.distributions.map((d) => d.constant);
+  const rows = list.map((r) => [
+    text(r.recording),
+    text(r.date ?? ""),
+    text(r.rig ?? ""),
+    ...constants.map((constant) => cellOf(r, constant)),
+    text(
+      r.reason ??
+        trials
+          .filter((t) => t.recording === r.recording)
+          .map((t) => t.verdict)
+          .join(", "),
+    ),
+  ]);
+  const title = `Motor ${visible(motor, 80)}`;
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="referrer" content="no-referrer">
+<title>${escapeHtml(title)}</title>
+<style>${pageStyle}</style>
+</head>
+<body>
+<header class="bar"><strong>Study of motors</strong><nav aria-label="Sections"><a href="study.html">The study</a></nav></header>
+<main>
+<h1>${escapeHtml(title)}</h1>
+<p class="quiet">${text(list[0]?.batch == null ? "no batch stated" : `Batch ${list[0].batch}`)}; ${list.length} ${list.length === 1 ? "recording" : "recordings"} in ${text(folder)}</p>
+${said.length > 0 ? `<ul>${said.map((line) => `<li>${text(line)}</li>`).join("\n")}</ul>` : "<p>Nothing found to stand out.</p>"}
+<h2>Recordings</h2>
+${tableHtml([{ title: "Recording" }, { title: "Date" }, { title: "Rig" }, ...constants.map((c) => ({ title: text(wordsOf(c)), number: true })), { title: "Remark" }], rows, "Recordings")}
+<p class="quiet">Evidence, charts and reasons of one recording: shaftwise report &lt;recording&gt;</p>
+</main>
+</body>
+</html>
+`;
+}

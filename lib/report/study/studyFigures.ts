@@ -1,0 +1,170 @@
+import { daysChart } from "../../chart/daysChart.js";
+import { quantileChart } from "../../chart/quantileChart.js";
+import type { ChartSpec } from "../../chart/render/spec.js";
+import { survivalChart } from "../../chart/survivalChart.js";
+import { weibullChart } from "../../chart/weibullChart.js";
+import { type ConstantName, constantNames } from "../../identify/constants.js";
+import { isUndetermined } from "../../study/life/lifeData.js";
+import type { LifeSummary } from "../../study/life/lifeSummary.js";
+import { columnOf, type Fleet } from "../../study/population/fleet.js";
+import { quantiles } from "../../study/population/quantiles.js";
+import type { StudySummary } from "../../study/population/studySummary.js";
+import { scaleOf } from "../../units/forPeople.js";
+import type { Drawing } from "../figures.js";
+
+/** A chart of a study's page, with its name and caption. */
+export interface StudyFigure {
+  readonly name: string;
+  readonly drawing: Drawing;
+  readonly caption: string;
+}
+
+/** A constant in words with its unit for people, and the factor from the study's unit. */
+export function axisOf(constant: string, unit: string, typical: number): { axis: string; factor: number } {
+  const [text, scale] = scaleOf(typical, unit);
+  const factor = 1 / scale;
+  const words = constantNames[constant as ConstantName]?.words ?? constant;
+  return { axis: text === "" || text === "1" ? words : `${words} (${text})`, factor };
+}
+
+const both = (of: (options: { width: number; title: null; subtitle: null }) => ChartSpec): Drawing => ({
+  spec: of({ width: 620, title: null, subtitle: null }),
+  narrow: of({ width: 240, title: null, subtitle: null }),
+});
+
+/** Control charts of the daily means, those with days outside first. */
+export function dayFigures(summary: StudySummary): StudyFigure[] {
+  if (isUndetermined(summary.charts)) return [];
+  const out = ({
+    chart,
+  }: {
+    chart: { individuals: { signals: readonly object[] }; ewma: { signals: readonly object[] } };
+  }) => chart.individuals.signals.length + chart.ewma.signals.length;
+  return [...summary.charts]
+    .sort((a, b) => out(b) - out(a))
+    .map(({ constant, chart }) => {
+      const unit = summary.distributions.find((d) => d.constant === constant)?.unit ?? "1";
+      const { axis, factor } = axisOf(constant, unit, chart.individuals.center);
+      const scaled = (list: readonly number[]) => list.map((v) => v * factor);
+      const { individuals } = chart;
+      const picture = {
+        dates: chart.dates,
+        values: scaled(individuals.values),
+        center: individuals.center * factor,
+        lower: scaled(individuals.lower),
+        upper: scaled(individuals.upper),
+        signals: individuals.signals,
+      };
+      const words = constantNames[constant as ConstantName]?.words ?? constant;
+      const n = individuals.signals.length;
+      const average = chart.ewma.signals.length;
+      return {
+        name: `days-${constant}`,
+        drawing: both((options) => daysChart(picture, axis, options)),
+        caption: `${words}: ${n === 0 ? "no day" : `${n} ${n === 1 ? "day" : "days"}`} outside the limits${average > 0 ? `, the weighted average on ${average}, first ${chart.dates[chart.ewma.signals[0].at]}` : ""}. Band: where chance alone keeps each day, by its number of motors and batches.`,
+      };
+    });
+}
+
+/** Quantile plots of the constants with their bands: at most 400 motors each, evenly taken. */
+export function quantileFigures(summary: StudySummary, fleet: Fleet): StudyFigure[] {
+  return summary.distributions.flatMap(({ constant, unit, description }) => {
+    const all = quantiles(columnOf(fleet.first, constant).values);
+    if (all.length < 8) return [];
+    const { axis, factor } = axisOf(constant, unit, description.mean.value);
+    const step = Math.max(1, Math.floor(all.length / 200));
+    const points = all
+      .filter((_, i) => i % step === 0 || i < 8 || i >= all.length - 8)
+      .map((p) => ({
+        expected: p.expected * factor,
+        found: p.found * factor,
+        low: p.low * factor,
+        high: p.high * factor,
+      }));
+    const words = constantNames[constant as ConstantName]?.words ?? constant;
+    return [
+      {
+        name: `quantiles-${constant}`,
+        drawing: both((options) => quantileChart(points, axis, "normal", options)),
+        caption: `${words} of ${all.length} motors as first measured, against a normal distribution. Shape: ${description.shape.shape}. In the band lie 95 % of such motors at each place.`,
+      },
+    ];
+  });
+}
+
+/** Kaplan-Meier (or Turnbull) with the model beside it, and the Weibull plot. */
+export function lifeFigures(life: LifeSummary): StudyFigure[] {
+  const axis = `Use until failure (${life.unit === "1" ? "unit of the table" : life.unit})`;
+  const { curve, model } = life;
+  if (isUndetermined(curve)) return [];
+  const steps: readonly { time: number; survival: number; low?: number; high?: number }[] =
+    curve.method === "Turnbull"
+      ? (curve as { stretches: readonly { to: number; survival: number }[] }).stretches
+          .filter((s) => Number.isFinite(s.to))
+          .map((s) => ({ time: s.to, survival: s.survival }))
+      : (
+          curve as {
+            steps: readonly { time: number; failed: number; survival: number; low: number; high: number }[];
+          }
+        ).steps
+          .filter((s) => s.failed > 0)
+          .map((s) => ({
+            time: s.time,
+            survival: s.survival,
+            ...(Number.isFinite(s.low) ? { low: s.low, high: s.high } : {}),
+          }));
+  if (steps.length === 0) return [];
+  const found = { label: "found", steps: [{ time: 0, survival: 1 }, ...thinned(steps, 150)] };
+  const last = steps[steps.length - 1].time;
+  const simple = !isUndetermined(model) && model.coefficients.length === 1;
+  const modelSteps = simple
+    ? Array.from({ length: 60 }, (_, i) => {
+        const time = (last * (i + 0.5)) / 60;
+        return { time, survival: model.survivalAt(time) };
+      })
+    : [];
+  const curves = simple
+    ? [found, { label: "model", steps: [{ time: 0, survival: 1 }, ...modelSteps] }]
+    : [found];
+  const said = isUndetermined(life.fit) ? "" : ` ${life.fit.text}.`;
+  const plain = simple
+    ? ""
+    : " The model has temperatures or groups that differ in it and is not drawn over the curve of all.";
+  return [
+    {
+      name: "survival",
+      drawing: both((options) => survivalChart(curves, axis, options)),
+      caption: `Share still running (${curve.method}, band of ${Math.round(life.level * 100)} %)${simple ? " with the model beside it" : ""}.${said}${plain}`,
+    },
+    ...(simple && model.distribution === "weibull" && model.shape && model.scale
+      ? [
+          {
+            name: "weibull",
+            drawing: both((options) =>
+              weibullChart(
+                {
+                  points: thinned(steps, 150).map((s) => ({ time: s.time, failed: 1 - s.survival })),
+                  shape: model.shape?.value ?? 1,
+                  scale: model.scale?.value ?? 1,
+                  band: thinned(steps, 60).flatMap((s) =>
+                    s.low !== undefined && s.high !== undefined
+                      ? [{ time: s.time, low: 1 - s.high, high: 1 - s.low }]
+                      : [],
+                  ),
+                },
+                axis,
+                options,
+              ),
+            ),
+            caption:
+              "Weibull plot: a straight line is a Weibull life, its slope the shape. Band: of the curve without a model.",
+          },
+        ]
+      : []),
+  ];
+}
+
+function thinned<T>(list: readonly T[], most: number): T[] {
+  const step = Math.max(1, Math.ceil(list.length / most));
+  return list.filter((_, i) => i % step === 0 || i === list.length - 1);
+}

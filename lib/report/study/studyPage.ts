@@ -1,0 +1,209 @@
+import { isUndetermined } from "../../study/life/lifeData.js";
+import type { StudyTables } from "../../study/pipeline/readTables.js";
+import type { StudyComparison } from "../../study/population/compareStudies.js";
+import { fleetOf } from "../../study/population/fleet.js";
+import type { NotSound } from "../../study/population/notSound.js";
+import type { StudySummary } from "../../study/population/studySummary.js";
+import { escapeHtml, visible } from "../../units/text.js";
+import { Page } from "../page.js";
+import { tableHtml, text } from "../sections/parts.js";
+import { caution } from "../wording.js";
+import { motorPages } from "./motorPages.js";
+import { dayFigures, lifeFigures, quantileFigures, type StudyFigure } from "./studyFigures.js";
+import {
+  counted,
+  driftHtml,
+  groupsHtml,
+  motorHtml,
+  notSoundHtml,
+  outlyingHtml,
+  remainingHtml,
+  spreadHtml,
+  undecidedHtml,
+  verdictWords,
+  wordsOf,
+} from "./studySections.js";
+
+/** Everything the page of a study is made from. */
+export interface StudySource {
+  /** Results folder, as it is named on the page. */
+  readonly folder: string;
+  readonly tables: StudyTables;
+  readonly summary: StudySummary;
+  /** What a life table says, line by line. */
+  readonly lifeLines?: readonly string[];
+  readonly since?: StudyComparison;
+  /** ISO 8601. */
+  readonly made: string;
+  readonly version: string;
+}
+
+/**
+ * The page of a study, and a page of its own for each motor that stands out or is asked about: `study.html` first, the others named in it.
+ *
+ * @returns name and content of each file
+ */
+export async function studyPages(source: StudySource): Promise<Record<string, string>> {
+  const { summary } = source;
+  const fleet = fleetOf(source.tables);
+  const pages = motorPages(source, fleet);
+  const link = (motor: string) => pages.names.get(motor);
+  const page = new Page();
+  const drawn = async (figures: readonly StudyFigure[]) =>
+    (
+      await Promise.all(figures.map(({ name, drawing, caption }) => page.figure(name, drawing, caption)))
+    ).join("\n");
+  page.section("new", "Since the earlier study", sinceHtml(source.since, link));
+  page.section("not-sound", "Not sound", notSoundHtml(summary, link));
+  page.section("not-decided", "Not decided", undecidedHtml(summary, link));
+  page.section("outlying", "Outlying motors", outlyingHtml(summary, link));
+  page.section("batches", "Batches", groupsHtml(summary, "batch"));
+  page.section("rigs", "Rigs", groupsHtml(summary, "rig"));
+  page.section("drift", "Drift", driftHtml(summary, link));
+  page.section("left", "Time left", remainingHtml(summary, link));
+  page.section("days", "Day by day", await drawn(dayFigures(summary)));
+  page.section("life", "Life", await lifeHtml(source, drawn));
+  page.section(
+    "constants",
+    "Constants",
+    constantsHtml(summary, await drawn(quantileFigures(summary, fleet))),
+  );
+  page.section("spread", "Where the spread comes from", spreadHtml(summary));
+  page.section("motors", "Motors", pages.table);
+  page.section("made", "How this was made", madeHtml(source));
+  const title = headline(summary);
+  const head = `<h1 id="answer" tabindex="-1">${escapeHtml(title)}</h1>
+<p class="quiet">${escapeHtml(counts(summary))}</p>
+${standsOut(summary, link)}
+<div class="caution" role="note"><strong>Caution.</strong> ${escapeHtml(caution)}</div>`;
+  return { "study.html": page.html(`${title} Study of motors`, head, "Study of motors"), ...pages.files };
+}
+
+/** What stands out, in one line. */
+function headline(s: StudySummary): string {
+  const wrong = s.notSound.filter((n) => n.verdict !== "undetermined").length;
+  const open = s.notSound.length - wrong;
+  const odd = new Set(s.odd.map((o) => `${o.factor} ${o.group}`)).size;
+  const out = isUndetermined(s.outlying) ? 0 : s.outlying.outlying.length;
+  const drifting = new Set(s.drifting.map((d) => d.motor)).size;
+  const parts = [
+    ...(wrong > 0 ? [`${counted(wrong, "motor")} not sound`] : []),
+    ...(odd > 0
+      ? [
+          odd === 1
+            ? `${s.odd[0].factor} ${visible(s.odd[0].group, 40)} stands out`
+            : `${odd} batches or rigs stand out`,
+        ]
+      : []),
+    ...(out > 0 ? [`${counted(out, "motor")} outlying`] : []),
+    ...(drifting > 0 ? [`${counted(drifting, "motor")} drifting`] : []),
+    ...(open > 0 ? [`${counted(open, "motor")} not decided`] : []),
+  ];
+  if (parts.length === 0) return `Nothing found to stand out among ${counted(s.motors, "motor")}.`;
+  return `Of ${counted(s.motors, "motor")}: ${parts.join(", ")}.`;
+}
+
+/** Counts of trials by verdict, `reversed` and those against the command apart. */
+function counts(s: StudySummary): string {
+  const words = Object.entries(s.verdicts).map(
+    ([word, n]) => `${n} ${word === "against" ? "tracking, but against the command" : word}`,
+  );
+  return `${counted(s.recordings, "recording")}${s.withoutResult > 0 ? `, ${s.withoutResult} without a result` : ""}. Trials: ${words.length > 0 ? words.join(", ") : "none"}. Chance of any false alarm in each part, if nothing stood out: ${Number((100 * s.alpha).toPrecision(2))} %.`;
+}
+
+/** The first things to look at, each linked to where it is told. */
+function standsOut(s: StudySummary, link: (motor: string) => string | undefined): string {
+  const items = [
+    ...alike(s).map(
+      ({ verdict, remedy, motors }) =>
+        `${motors
+          .slice(0, 6)
+          .map((m) => motorHtml(m, link))
+          .join(
+            ", ",
+          )}${motors.length > 6 ? ` and ${motors.length - 6} more` : ""}: ${verdictWords[verdict]}${remedy === null ? "" : `; ${text(remedy)}`}`,
+    ),
+    ...s.odd
+      .slice(0, 4)
+      .map(
+        (o) =>
+          `<a href="#${o.factor === "batch" ? "batches" : "rigs"}">${o.factor === "batch" ? "Batch" : "Rig"} ${text(o.group)}</a>: ${text(wordsOf(o.constant))} ${Math.round(Math.abs(100 * o.share))} % ${o.share > 0 ? "above" : "below"} the others`,
+      ),
+    ...(isUndetermined(s.outlying)
+      ? []
+      : s.outlying.outlying.slice(0, 6).map((o) => `${motorHtml(o.motor, link)}: ${text(o.reason)}`)),
+    ...s.drifting.slice(0, 6).map((d) => `${motorHtml(d.motor, link)}: ${text(d.text)}`),
+  ];
+  if (items.length === 0) return "";
+  return `<h2 id="first">What stands out</h2>\n<ul>${items.map((item) => `<li>${item}</li>`).join("\n")}</ul>`;
+}
+
+/** Motors that are not sound, those with one verdict and one remedy together. */
+function alike(s: StudySummary): { verdict: NotSound["verdict"]; remedy: string | null; motors: string[] }[] {
+  const groups: { verdict: NotSound["verdict"]; remedy: string | null; motors: string[] }[] = [];
+  for (const { verdict, remedy, motor } of s.notSound) {
+    if (verdict === "undetermined") continue;
+    const same = groups.find((g) => g.verdict === verdict && g.remedy === remedy);
+    if (same === undefined) groups.push({ verdict, remedy, motors: [motor] });
+    else same.motors.push(motor);
+  }
+  return groups;
+}
+
+async function lifeHtml(
+  { summary, lifeLines }: StudySource,
+  drawn: (figures: readonly StudyFigure[]) => Promise<string>,
+): Promise<string> {
+  if (summary.life === undefined) return "";
+  const list = (lifeLines ?? []).map((line) => `<li>${text(line)}</li>`).join("\n");
+  return `<ul>${list}</ul>\n${await drawn(lifeFigures(summary.life))}`;
+}
+
+function constantsHtml(s: StudySummary, figures: string): string {
+  if (s.distributions.length === 0) return "";
+  return figures === ""
+    ? ""
+    : `<p>Each sound motor as first measured.</p>\n<details><summary>Quantile plots with their bands</summary>${figures}</details>`;
+}
+
+function sinceHtml(c: StudyComparison | undefined, link: (motor: string) => string | undefined): string {
+  if (c === undefined) return "";
+  const names = (list: readonly string[]) =>
+    `${list
+      .slice(0, 12)
+      .map((m) => motorHtml(m, link))
+      .join(", ")}${list.length > 12 ? ` and ${list.length - 12} more` : ""}`;
+  const items = [
+    `${counted(c.newRecordings, "recording")} and ${counted(c.newMotors.length, "motor")} new${c.newMotors.length > 0 ? `: ${names(c.newMotors)}` : ""}`,
+    ...(c.goneRecordings > 0
+      ? [
+          `${counted(c.goneRecordings, "recording")} and ${counted(c.goneMotors.length, "motor")} not there any more`,
+        ]
+      : []),
+    c.newlyNotSound.length > 0
+      ? `newly not sound: ${names(c.newlyNotSound.map((n) => n.motor))}`
+      : "no motor newly not sound",
+    ...(c.soundAgain.length > 0 ? [`sound again: ${names(c.soundAgain)}`] : []),
+    ...c.changed.map((x) => `${motorHtml(x.motor, link)}: ${text(x.before)} before, ${text(x.now)} now`),
+    ...c.constants
+      .filter((x) => x.differs)
+      .map((x) => `${text(wordsOf(x.constant))} changed (${x.of}, p ${x.p.toPrecision(2)})`),
+  ];
+  const unchanged = c.constants.filter((x) => !x.differs);
+  if (unchanged.length > 0)
+    items.push(`not found to have changed: ${unchanged.map((x) => text(wordsOf(x.constant))).join(", ")}`);
+  return `<ul>${items.map((item) => `<li>${item}</li>`).join("\n")}</ul>`;
+}
+
+function madeHtml({ folder, made, version }: StudySource): string {
+  return tableHtml(
+    [{ title: "What" }, { title: "Value", wide: true }],
+    [
+      ["made", text(made)],
+      ["made by", text(`shaftwise report ${version}, Node.js ${process.versions.node}`)],
+      ["results folder", text(folder)],
+      ["methods", "docs/study.md, with the tables of false alarms and of what is found"],
+    ],
+    "How this was made",
+  );
+}
