@@ -209,9 +209,10 @@ function driftText(s: StudySummary, { head, list }: Pen): string {
     (d) => `${visible(d.text)}: ${spanOf(d.slope)} ${unitText(d.slope.unit)}, ${chance(d.p)}`,
   );
   const days = s.drift.smallest[0]?.span ?? 0;
-  const seen = s.drift.smallest.map(
-    (d) => `${wordsOf(d.constant)} ${roughly(d.motor)} (all motors together ${roughly(d.fleet)})`,
-  );
+  // A constant about zero has no share of itself.
+  const seen = s.drift.smallest
+    .filter((d) => d.motor < 10)
+    .map((d) => `${wordsOf(d.constant)} ${roughly(d.motor)} (all motors together ${roughly(d.fleet)})`);
   return (
     head(`Drift: ${count(s.watched, "motor")} measured four times or more`) +
     list([

@@ -66,13 +66,16 @@ export function dayChart(
   const layout = layoutOf(rows);
   if (layout.days.length < leastDays)
     return { undetermined: `${layout.days.length} days: at least ${leastDays} are needed for a chart` };
-  const seen = chartOf(
-    layout,
-    Float64Array.from(rows, (r) => r.value),
-  );
-  if (!(seen.within > 0))
+  const y = Float64Array.from(rows, (r) => r.value);
+  const first = chartOf(layout, y);
+  if (!(first.within > 0))
     return { undetermined: "all values of a batch are equal: no scatter to draw limits from" };
-  const { wideOfDay, wideOfAverage, p } = limitsOf(layout, seen, alpha);
+  const { p, ...limits } = limitsOf(layout, first, alpha);
+  const odd = oddBatches(layout, first, limits.wideOfDay);
+  // Batches of days that are out do not widen the limits of the others. This changes nothing where no day is out, and so not the chance of any alarm.
+  const again = { ...layout, odd };
+  const seen = odd.length === 0 ? first : chartOf(again, y);
+  const { wideOfDay, wideOfAverage } = odd.length === 0 ? limits : limitsOf(again, seen, alpha);
   const back = (v: number) => (logarithm ? Math.exp(v) : v);
   const chart = (
     kind: "individuals" | "ewma",
@@ -117,6 +120,19 @@ interface Layout {
   /** The batches of each day. */
   readonly batchesOf: readonly (readonly number[])[];
   readonly baseline: number;
+  /** Batches that are left out of the spread between batches. */
+  readonly odd: readonly number[];
+}
+
+/** Batches of the days beyond their limits, as long as at least half of the batches and three are left. */
+function oddBatches(layout: Layout, seen: Charted, wide: number): number[] {
+  const out = new Set(
+    seen.day
+      .reduce<number[]>((days, t, d) => (Math.abs(t) > wide ? [...days, d] : days), [])
+      .flatMap((d) => layout.batchesOf[d]),
+  );
+  const left = layout.batches - out.size;
+  return left >= 3 && left >= layout.batches / 2 ? [...out] : [];
 }
 
 function layoutOf(rows: readonly { readonly date: string; readonly batch: string }[]): Layout {
@@ -152,6 +168,7 @@ function layoutOf(rows: readonly { readonly date: string; readonly batch: string
     kept,
     batchesOf,
     baseline: Math.min(baseline, days.length),
+    odd: [],
   };
 }
 
@@ -183,14 +200,15 @@ function chartOf(layout: Layout, y: Float64Array): Charted {
   const degrees = y.length - layout.batches;
   const within = degrees > 0 ? Math.sqrt(squares / degrees) : madOf(y);
   const inMean = (within * within * ofBatch.reduce((sum, n) => sum + 1 / n, 0)) / layout.batches;
-  const moments = momentsOf(ofBatchMean);
+  const moments = momentsOf(ofBatchMean.filter((_, g) => !layout.odd.includes(g)));
+  const regular = layout.batches - layout.odd.length;
   const spread2 = (n: number, sum: number, squares: number) =>
     n < 2 ? 0 : Math.max(0, (squares - (sum * sum) / n) / (n - 1) - inMean);
-  const between = Math.sqrt(spread2(layout.batches, moments.sum, moments.squares));
+  const between = Math.sqrt(spread2(regular, moments.sum, moments.squares));
   // A day is held against how the other batches differ, so that an odd batch does not widen its own limits.
   const deviation = mean.map((_, d) => {
-    const own = layout.batchesOf[d];
-    const others = layout.batches - own.length;
+    const own = layout.batchesOf[d].filter((g) => !layout.odd.includes(g));
+    const others = regular - own.length;
     let { sum, squares } = moments;
     for (const g of own) {
       sum -= ofBatchMean[g] - moments.shift;
