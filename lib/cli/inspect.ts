@@ -1,4 +1,5 @@
 import { equalFindings, findingText } from "../recording/findingText.js";
+import { type Limits, usualLimits } from "../recording/limits/limits.js";
 import type { LeftOver } from "../recording/segments/cutTrials.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
 import { unitText } from "../units/forPeople.js";
@@ -6,7 +7,7 @@ import { jsonText, visible } from "../units/text.js";
 import { columnTable } from "./columnTable.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
-import { pageWidth, paint, paragraph, table } from "./layout.js";
+import { attentionLines, pageWidth, paint, paragraph, table } from "./layout.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 import { version } from "./version.js";
 
@@ -36,7 +37,8 @@ Examples
   shaftwise inspect log.csv --map current=I_mot --unit I_mot=mA --lines 1024
   shaftwise inspect bench/ --out cleaned --format parquet
 
-Exit status: 0 everything was read; 2 wrong usage; 3 some input could not be read.
+Exit status: 0 everything was read; 2 wrong usage; 3 some input could not be read,
+or what was read contradicts itself.
 `;
 
 /** What is known of one recording, before any verdict. */
@@ -55,6 +57,8 @@ interface Inspection {
   }[];
   readonly rate: number | null;
   readonly findings: readonly Finding[];
+  /** Those that put the recording in doubt: they stand first. */
+  readonly attention: readonly Finding[];
   readonly trials: readonly Trial[];
   readonly leftOver: readonly LeftOver[];
 }
@@ -76,13 +80,45 @@ export const run: Command = async (args, io) => {
   const format = values.format ?? "csv";
   if (format !== "csv" && format !== "parquet")
     throw new UsageError(`--format is csv or parquet, not "${visible(format, 40)}"`);
-  const { readRecordings, cutTrials, crossChecks, channelQuality, siUnits, writeRecordings } = await import(
-    "../recording/index.js"
-  );
-  const { recordings, problems } = await readRecordings(paths, readOptionsOf(values));
-  const inspections = recordings.map((recording): Inspection => {
-    const cut = cutTrials(recording);
-    const { time } = recording;
+  const { readRecordings, writeRecordings } = await import("../recording/index.js");
+  const options = readOptionsOf(values);
+  const { recordings, problems: notRead } = await readRecordings(paths, options);
+  const { inspections, failed } = await inspectAll(recordings, options.limits ?? usualLimits());
+  const problems = [...notRead, ...failed];
+  let written: readonly string[] = [];
+  if (values.out !== undefined) written = await writeRecordings(recordings, values.out, { format });
+  if (values.json) io.out(`${jsonText(document(inspections, problems))}\n`);
+  else {
+    for (const inspection of inspections) io.out(`${page(inspection, io)}\n`);
+    for (const problem of problems) {
+      io.err(`${findingLine(problem, io, true)}\n`);
+      // What was understood of a table that was refused helps to answer the question.
+      if (problem.understanding !== undefined)
+        io.err(`${columnTable(problem.understanding, [], io).join("\n")}\n\n`);
+    }
+    if (written.length > 0) io.out(`${written.length} files were written to ${visible(values.out ?? "")}.\n`);
+  }
+  const doubt = inspections.some(({ attention }) => attention.some(({ severity }) => severity === "error"));
+  return doubt || problems.some((p) => p.severity === "error") ? exitStatus.partly : exitStatus.done;
+};
+
+/** Looks at each recording within the limit of time; what takes longer is a problem of its file alone. */
+async function inspectAll(
+  recordings: readonly Recording[],
+  limits: Limits,
+): Promise<{ readonly inspections: readonly Inspection[]; readonly failed: readonly Finding[] }> {
+  const [{ cannotAnalyse }, { healthBounds }, { withinTime }, { Run }, { channelQuality, siUnits }] =
+    await Promise.all([
+      import("../analysis/analyseJob.js"),
+      import("../diagnosis/healthBounds.js"),
+      import("../recording/limits/watchdog.js"),
+      import("../run/run.js"),
+      import("../recording/index.js"),
+    ]);
+  const look = async (recording: Recording): Promise<Inspection> => {
+    const run = new Run(recording);
+    const { cut, time } = run;
+    const { findings, attention } = healthBounds(run);
     const interval = time.length > 1 ? (time[time.length - 1] - time[0]) / (time.length - 1) : 0;
     return {
       recording,
@@ -101,31 +137,27 @@ export const run: Command = async (args, io) => {
         };
       }),
       rate: interval > 0 ? 1 / interval : null,
-      findings: [...recording.findings, ...crossChecks(recording), ...cut.findings],
+      findings,
+      attention,
       trials: cut.trials,
       leftOver: cut.leftOver,
     };
-  });
-  let written: readonly string[] = [];
-  if (values.out !== undefined) written = await writeRecordings(recordings, values.out, { format });
-  if (values.json) io.out(`${jsonText(document(inspections, problems))}\n`);
-  else {
-    for (const inspection of inspections) io.out(`${page(inspection, io)}\n`);
-    for (const problem of problems) {
-      io.err(`${findingLine(problem, io, true)}\n`);
-      // What was understood of a table that was refused helps to answer the question.
-      if (problem.understanding !== undefined)
-        io.err(`${columnTable(problem.understanding, [], io).join("\n")}\n\n`);
+  };
+  const inspections: Inspection[] = [];
+  const failed: Finding[] = [];
+  for (const recording of recordings)
+    try {
+      inspections.push(await withinTime(limits, () => look(recording)));
+    } catch (error) {
+      failed.push(cannotAnalyse(recording.path, error));
     }
-    if (written.length > 0) io.out(`${written.length} files were written to ${visible(values.out ?? "")}.\n`);
-  }
-  return problems.some((p) => p.severity === "error") ? exitStatus.partly : exitStatus.done;
-};
+  return { inspections, failed };
+}
 
 function document(inspections: readonly Inspection[], problems: readonly Finding[]): unknown {
   return {
     version: version(),
-    recordings: inspections.map(({ recording, channels, rate, findings, trials, leftOver }) => ({
+    recordings: inspections.map(({ recording, channels, rate, findings, attention, trials, leftOver }) => ({
       path: recording.path,
       ordering: recording.ordering ?? null,
       motor: recording.motor ?? null,
@@ -141,6 +173,7 @@ function document(inspections: readonly Inspection[], problems: readonly Finding
       drive: recording.drive,
       encoder: recording.encoder,
       findings,
+      ...(attention.length > 0 ? { attention } : {}),
       trials,
       leftOver,
     })),
@@ -152,7 +185,10 @@ function number(value: number): string {
   return Number.isFinite(value) ? String(Number(value.toPrecision(4))) : "-";
 }
 
-function page({ recording, channels, rate, findings, trials, leftOver }: Inspection, io: Io): string {
+function page(
+  { recording, channels, rate, findings, attention, trials, leftOver }: Inspection,
+  io: Io,
+): string {
   const width = pageWidth(io);
   const { source, time } = recording;
   const out: string[] = [];
@@ -163,6 +199,7 @@ function page({ recording, channels, rate, findings, trials, leftOver }: Inspect
     recording.motor && `motor ${visible(recording.motor, 40)}`,
   ].filter(Boolean);
   if (about.length > 0) out.push(paragraph(about.join(", "), width, "  "));
+  out.push(...attentionLines(attention, width));
   if (source !== undefined) {
     out.push(
       paragraph(`${source.format}${source.dialect === undefined ? "" : `: ${source.dialect}`}`, width, "  "),
@@ -219,7 +256,9 @@ function page({ recording, channels, rate, findings, trials, leftOver }: Inspect
   }
   out.push("");
   if (findings.length === 0) out.push(`  ${paint(io, "good", "checks: nothing amiss")}`);
-  for (const [f] of equalFindings(findings)) out.push(findingLine(f, io, false));
+  const said = new Set(attention.map(({ message }) => message));
+  for (const [f] of equalFindings(findings.filter(({ message }) => !said.has(message))))
+    out.push(findingLine(f, io, false));
   return `${out.join("\n")}\n`;
 }
 

@@ -61,7 +61,7 @@ export class Contradictions {
 }
 
 /**
- * Puts files through diagnose, fit, loop, report, a study and `openRuns`, and compares every quantity that more than one of them gives.
+ * Puts files through inspect, diagnose, fit, loop, report, a study and `openRuns`, and compares every quantity that more than one of them gives.
  *
  * @param paths files or folders
  * @param scratch a folder for what report and study write
@@ -69,6 +69,10 @@ export class Contradictions {
 export async function contradictionsIn(paths: readonly string[], scratch: string): Promise<Contradictions> {
   const all = new Contradictions();
   const diagnosis: Diagnosis = JSON.parse(await called("diagnose", ...paths, "--json"));
+  const inspected = JSON.parse(await called("inspect", ...paths, "--json")) as Pick<
+    FitDocument,
+    "recordings"
+  >;
   const fit: FitDocument = JSON.parse(await called("fit", ...paths, "--json"));
   const loop: LoopDocument = JSON.parse(await called("loop", ...paths, "--json", "--no-proposals"));
   await called("report", ...paths, "--out", join(scratch, "report"));
@@ -85,6 +89,7 @@ export async function contradictionsIn(paths: readonly string[], scratch: string
     all.same(`${path}: path in fit`, path, fitted.path);
     all.same(`${path}: path in loop`, path, ofLoop.path);
     for (const [name, other] of [
+      ["inspect", inspected.recordings[k]],
       ["fit", fitted],
       ["loop", ofLoop],
     ] as const)
