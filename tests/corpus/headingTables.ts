@@ -631,3 +631,302 @@ Speed[rpm] = speed {rev}/min
 Theta_e[deg] = electricalAngle deg`,
   },
 ];
+
+/** A second set, written after the first had been worked with. */
+export const moreHeadingTables: readonly HeadingTable[] = [
+  {
+    habit: "drive scope export with German units row words",
+    machine: "servo",
+    trial: "speed",
+    delimiter: ";",
+    columns: `
+Zeit/ms = time ms
+Drehzahl-Soll/(1/min) = speedCommand {rev}/min
+Drehzahl-Ist/(1/min) = speed {rev}/min
+Strom-Soll/A = currentCommand A
+Strom-Ist/A = current A
+Rotorlage/Grad = position deg`,
+  },
+  {
+    habit: "English abbreviations, dots",
+    machine: "servo",
+    trial: "position",
+    delimiter: ",",
+    columns: `
+Time.ms = time ms
+Pos.Cmd.deg = positionCommand deg
+Pos.Act.deg = position deg
+Vel.Act.rpm = speed {rev}/min
+Cur.Act.A = current A
+Pos.Err.deg = positionError -`,
+  },
+  {
+    habit: "robot arm csv, joint prefix",
+    machine: "gear",
+    trial: "position",
+    delimiter: ",",
+    columns: `
+timestamp_us = time us
+j1_pos_cmd_rad = positionCommand rad
+j1_pos_rad = position rad
+j1_vel_rad_s = speed rad/s
+j1_torque_nm = torque N.m
+j1_temp_c = temperature Cel`,
+  },
+  {
+    habit: "microcontroller print",
+    machine: "gear",
+    trial: "loop",
+    delimiter: " ",
+    columns: `
+t = time ms ?
+sp = speedCommand {rev}/min ?
+pv = speed {rev}/min ?
+op = duty % ?`,
+  },
+  {
+    habit: "bench book of an apprentice",
+    machine: "gear",
+    trial: "duty",
+    delimiter: ";",
+    columns: `
+Zeit in s = time s
+Spannung Motor in V = voltage V
+Strom Motor in A = current A
+Drehzahl in U/min = speed {rev}/min`,
+  },
+  {
+    habit: "power analyser beside a torque flange",
+    machine: "spindle",
+    trial: "ramp",
+    delimiter: ";",
+    columns: `
+Time [s] = time s
+Speed [1/min] = speed {rev}/min
+Torque [Nm] = torque N.m
+Udc [V] = voltageBus V
+Idc [A] = currentBus A
+I1rms [A] = current A
+Pmech [W] = power -`,
+  },
+  {
+    habit: "Matlab-like names",
+    machine: "small",
+    trial: "speed",
+    delimiter: ",",
+    columns: `
+tout = time s ?
+omega_ref_rads = speedCommand rad/s
+omega_rads = speed rad/s
+theta_rad = position rad
+i_q_A = current A
+i_d_A = currentD A
+u_q_V = voltageQ V
+u_d_V = voltageD V`,
+  },
+  {
+    habit: "phase currents and encoder",
+    machine: "servo",
+    trial: "current",
+    delimiter: ",",
+    columns: `
+time (ms) = time ms
+i_a (A) = currentU A
+i_b (A) = currentV A
+i_c (A) = currentW A
+encoder (cnt) = position {count}
+n (rpm) = speed {rev}/min`,
+  },
+  {
+    habit: "snake case with si suffixes",
+    machine: "servo",
+    trial: "speed",
+    delimiter: ",",
+    columns: `
+time_seconds = time s
+commanded_velocity_radps = speedCommand rad/s
+measured_velocity_radps = speed rad/s
+measured_position_rad = position rad
+commanded_current_amps = currentCommand A
+measured_current_amps = current A
+bus_voltage_volts = voltageBus V`,
+  },
+  {
+    habit: "Portuguese with units in brackets",
+    machine: "gear",
+    trial: "duty",
+    delimiter: ";",
+    columns: `
+Tempo [ms] = time ms
+Ciclo de trabalho [%] = duty %
+Tensão do motor [V] = voltage V
+Corrente do motor [mA] = current mA
+Velocidade [rpm] = speed {rev}/min`,
+  },
+  {
+    habit: "Hungarian and Romanian plant",
+    machine: "spindle",
+    trial: "speed",
+    delimiter: ";",
+    columns: `
+Idő [s] = time s
+Fordulatszám alapjel [1/min] = speedCommand {rev}/min
+Fordulatszám mért [1/min] = speed {rev}/min
+Motoráram [A] = current A
+Nyomaték [Nm] = torque N.m`,
+  },
+  {
+    habit: "Finnish test report",
+    machine: "spindle",
+    trial: "speed",
+    delimiter: ";",
+    columns: `
+Aika (s) = time s
+Nopeusohje (rpm) = speedCommand {rev}/min
+Nopeus mitattu (rpm) = speed {rev}/min
+Virta (A) = current A
+Vääntömomentti (Nm) = torque N.m`,
+  },
+  {
+    habit: "Ukrainian student",
+    machine: "gear",
+    trial: "duty",
+    delimiter: ";",
+    columns: `
+Час, с = time s
+Напруга, В = voltage V
+Струм, А = current A
+Швидкість, об/хв = speed {rev}/min`,
+  },
+  {
+    habit: "capitals without separators",
+    machine: "servo",
+    trial: "speed",
+    delimiter: ",",
+    columns: `
+TIMEMS = time ms
+SPDREF = speedCommand {rev}/min ?
+SPDACT = speed {rev}/min ?
+IQREF = currentCommand A ?
+IQACT = current A ?
+VDC = voltageBus V ?`,
+  },
+  {
+    habit: "two motors, numbered, units after",
+    machine: "gear",
+    trial: "speed",
+    delimiter: ",",
+    columns: `
+time[s] = time s
+M1 speed ref[rpm] = speedCommand {rev}/min
+M1 speed[rpm] = speed {rev}/min
+M1 current[A] = current A
+M2 speed ref[rpm] = speedCommand {rev}/min
+M2 speed[rpm] = speed {rev}/min
+M2 current[A] = current A`,
+  },
+  {
+    habit: "percent of rated",
+    machine: "servo",
+    trial: "speed",
+    delimiter: ";",
+    columns: `
+Time (ms) = time ms
+Speed setpoint (%) = speedCommand %
+Speed actual (%) = speed %
+Torque setpoint (%) = torqueCommand %
+Torque actual (%) = torque %
+DC-link (V) = voltageBus V`,
+  },
+  {
+    habit: "maker space",
+    machine: "gear",
+    trial: "loop",
+    delimiter: ",",
+    columns: `
+time = time ms ?
+goal = speedCommand {rev}/min ?
+rpm = speed {rev}/min
+motor power = duty {count} ?
+battery = voltageBus V ?`,
+  },
+  {
+    habit: "thrust stand",
+    machine: "small",
+    trial: "duty",
+    delimiter: ",",
+    columns: `
+Time (s) = time s
+ESC signal (%) = duty %
+Motor electrical speed (RPM) = zero - ? none
+Motor optical speed (RPM) = speed {rev}/min
+Voltage (V) = voltageBus V
+Current (A) = currentBus A
+Torque (N·m) = torque N.m
+Vibration (g) = acceleration -`,
+  },
+  {
+    habit: "state observer",
+    machine: "small",
+    trial: "speed",
+    delimiter: ",",
+    columns: `
+t_s = time s
+w_ref = speedCommand rad/s ?
+w_est = speed rad/s ?
+theta_est = electricalAngle rad ?
+iq_meas = current A ?
+id_meas = currentD A ?
+vq_out = voltageQ V ?
+vd_out = voltageD V ?`,
+  },
+  {
+    habit: "gimbal",
+    machine: "small",
+    trial: "position",
+    delimiter: ",",
+    columns: `
+ms = time ms
+target_deg = positionCommand deg
+pitch_deg = position deg
+gyro_dps = speed deg/s
+motor_current_mA = current mA`,
+  },
+  {
+    habit: "Chinese servo studio",
+    machine: "servo",
+    trial: "position",
+    delimiter: ",",
+    columns: `
+时间(ms) = time ms
+位置指令(°) = positionCommand deg
+实际位置(°) = position deg
+实际速度(rpm) = speed {rev}/min
+实际转矩(%) = torque %
+位置偏差(°) = positionError -`,
+  },
+  {
+    habit: "Japanese notes",
+    machine: "gear",
+    trial: "duty",
+    delimiter: ",",
+    columns: `
+時刻[s] = time s
+電圧[V] = voltage V
+電流[A] = current A
+回転数[rpm] = speed {rev}/min`,
+  },
+  {
+    habit: "verbose with instance paths",
+    machine: "servo",
+    trial: "speed",
+    delimiter: ",",
+    columns: `
+/machine/clock [s] = time s
+/machine/axis1/velocity/setpoint [rpm] = speedCommand {rev}/min
+/machine/axis1/velocity/actual [rpm] = speed {rev}/min
+/machine/axis1/current/actual [A] = current A
+/machine/axis1/position/actual [deg] = position deg
+/machine/axis1/status = status -`,
+  },
+];

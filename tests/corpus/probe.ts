@@ -2,14 +2,14 @@
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { headingTables } from "./headingTables.js";
+import { headingTables, moreHeadingTables } from "./headingTables.js";
 import { type ColumnScore, listed, reliability, scoreFile, summary, unitReliability } from "./score.js";
 import { writeTable } from "./writeTable.js";
 
 const folder = mkdtempSync(join(tmpdir(), "shaftwise-headings-"));
 const all: ColumnScore[] = [];
 const bare = process.argv.find((a) => a.startsWith("--bare="))?.slice(7);
-for (const [k, table] of headingTables.entries()) {
+for (const [k, table] of (process.argv.includes("--more") ? moreHeadingTables : headingTables).entries()) {
   const { text, truth } = writeTable(table, 100 + k, bare as "nameless" | "channels" | undefined);
   const file = join(folder, table.file ?? `${table.habit.replace(/\W+/g, " ")}.csv`);
   writeFileSync(file, text);

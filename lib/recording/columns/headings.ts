@@ -5,6 +5,7 @@ import { type MotorGroups, motorGroups } from "./motorGroups.js";
 import { type NameEvidence, nameEvidence } from "./nameEvidence.js";
 import { type Axis, type Meaning, type Quantity, roleFacts } from "./roles.js";
 import type { StatedColumn } from "./statedColumns.js";
+import { xOfPairs } from "./timeBases.js";
 import { type Heading, splitHeading, unitOfText } from "./unitText.js";
 
 /** The headings of a table, taken apart together: what one letter or number means shows beside the others. */
@@ -37,12 +38,13 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
       groups: { labels: headings.map(() => undefined), motors: [] },
     };
   }
-  const words = besideQ(byConvention(headings.map((h) => h.words)));
-  const plain = words.map((w) => nameEvidence(w));
-  const groups = motorGroups(
+  const plainWords = withoutXY(
     headings.map((h) => h.words),
-    (c) => shaftQuantities.has(roleFacts[likeliest(plain[c])].quantity),
+    table,
   );
+  const words = besideQ(byConvention(plainWords));
+  const plain = words.map((w) => nameEvidence(w));
+  const groups = motorGroups(plainWords, (c) => shaftQuantities.has(roleFacts[likeliest(plain[c])].quantity));
   // Numbers that tell motors apart are no phases.
   const axes = phasesByHeading(headings, table).map((axis, i) =>
     groups.labels[i] === undefined ? axis : undefined,
@@ -66,6 +68,12 @@ function byConvention(words: readonly string[]): readonly string[] {
   if (!has("w") || !has("x") || !has("y") || has("u") || has("r")) return words;
   const meant: Readonly<Record<string, string>> = { w: "setpoint", x: "input", y: "output" };
   return words.map((w) => meant[w.trim().toLowerCase()] ?? w);
+}
+
+/** The X of every pair of X and Y is a time, and the Y what the pair is named for. */
+function withoutXY(words: readonly string[], table: SourceTable): readonly string[] {
+  const pairs = xOfPairs(table.columns.map((c) => c.name));
+  return words.map((w, k) => (pairs.has(k) ? "time" : (pairs.get(k - 1) ?? w)));
 }
 
 /** Beside `iq`, an `id` is the current of the direct axis and no number of anything. */

@@ -17,6 +17,20 @@ export function mayBeTime(column: SourceColumn): boolean {
   return timeWord.test(column.name) || column.label === "time";
 }
 
+/**
+ * Columns named for the X of a pair (`Speed X`, `Speed Y`, `Current X`, `Current Y`), with the name that both share: the time of what stands beside them. None
+ * where there is one pair alone, which may be places in a plane.
+ */
+export function xOfPairs(names: readonly string[]): ReadonlyMap<number, string> {
+  const found = new Map<number, string>();
+  for (let k = 0; k + 1 < names.length; k += 1) {
+    const x = /^(.*?)[\s_.([-]*x[)\]]?$/i.exec(names[k].trim());
+    const y = /^(.*?)[\s_.([-]*y[)\]]?$/i.exec(names[k + 1].trim());
+    if (x !== null && y !== null && x[1] === y[1] && x[1] !== "") found.set(k, x[1]);
+  }
+  return found.size >= 2 && 2 * found.size >= names.length - 1 ? found : new Map();
+}
+
 /** A time column and the columns that are on it. */
 interface Base {
   readonly time: number;
@@ -26,9 +40,10 @@ interface Base {
 /** Time columns that each have values to their right; undefined when there is not more than one, or they are arranged in another way. */
 function basesOf(columns: readonly SourceColumn[]): Base[] | undefined {
   const bases: { time: number; values: number[] }[] = [];
+  const pairs = xOfPairs(columns.map((c) => c.name));
   for (const [k, column] of columns.entries()) {
     if (column.kind === "empty") continue;
-    if (mayBeTime(column)) {
+    if (mayBeTime(column) || pairs.has(k)) {
       if (bases.length > 0 && bases[bases.length - 1].values.length === 0) return undefined;
       bases.push({ time: k, values: [] });
     } else if (bases.length > 0) bases[bases.length - 1].values.push(k);

@@ -1,5 +1,6 @@
 import { unitCode } from "../../units/unitCode.js";
-import { wordsOf } from "./foldedWords.js";
+import { fold, wordsOf } from "./foldedWords.js";
+import { meaningOf } from "./lexicon.js";
 
 /** A unit read from text. */
 export interface UnitText {
@@ -57,7 +58,12 @@ function special(text: string): string | undefined {
   if (/^(°c|degc|deg_c|celsius|cel|º?c|℃)$/.test(plain)) return "Cel";
   if (/^(°f|degf|fahrenheit)$/.test(plain)) return "[degF]";
   if (/^(k|kelvin)$/.test(plain) && text.trim() !== "k") return "K";
-  if (/^(radps|rad_s|rad_per_s|rads\^?-1|radpersec|rad\/sek|рад\/с|рад\/сек)$/.test(plain)) return "rad/s";
+  if (
+    /^(radps|rads?_s|rads\/s|rad·s(⁻¹|-1)|rad_per_s|rads\^?-1|radpersec|rad\/sek|рад\/с|рад\/сек)$/.test(
+      plain,
+    )
+  )
+    return "rad/s";
   if (/^(degps|deg_s|deg_per_s|degpersec|grad\/s|град\/с)$/.test(plain)) return "deg/s";
   if (/^(mrad\/s|mrad_s|mradps|mrad\/sec)$/.test(plain)) return "mrad/s";
   if (/^(1\/s|s-1|\/s|1\/sec)$/.test(plain)) return "{rev}/s";
@@ -65,21 +71,23 @@ function special(text: string): string | undefined {
   if (/^(mm|cm|m|mm\/s|cm\/s|m\/s|m\/min|mm\/min)$/.test(plain) && !/^M/.test(text)) return plain;
   if (/^(rev_s|revps|revpersec|umdr\/s|tour\/s|об\/с)$/.test(plain)) return "{rev}/s";
   if (
-    /^(rev_min|r_min|u_min|1_min|umin-?1|giri\/minuto|rev\.?\/?min\.?|vueltas\/min|d\/dk|dev\/dk|rot\/min|ford\/perc|fordulat\/perc|varv\/min|omdr\/min|omw\/min|rpm_?m?|ob\/min|об\/мин|회전\/분|回転\/分|転\/分)$/.test(
+    /^(rev_min|r_min|u_min|1_min|umin-?1|giri\/minuto|rev\.?\/?min\.?|vueltas\/min|d\/dk|dev\/dk|rot\/min|r\.p\.m\.?|trs?\/mi?n|tours?\/mi?n|t\/min|tpm|obr?\.\/min|ot\.\/min|об\/хв|(devir|dev|d)\/d(a?k)|toeren\/min|kierr\/min|f\/perc|1\/perc|ford\/perc|fordulat\/perc|varv\/min|omdr\/min|omw\/min|rpm_?m?|ob\/min|об\/мин|회전\/분|回転\/分|転\/分)$/.test(
       plain,
     )
   )
     return "{rev}/min";
-  if (/^(с|сек|сек\.|초)$/.test(plain)) return "s";
+  if (/^(с|сек|сек\.|секунды?|секунд|초|sek\.?)$/.test(plain)) return "s";
   if (/^(мс|мсек)$/.test(plain)) return "ms";
   if (/^(а|ampere|amp\.|aeff|arms|a_?rms|a_?eff|apk|a_?pk|aac|adc)$/.test(plain)) return "A";
   if (/^(в|v_?rms|vrms|vac|volt\.?)$/.test(plain)) return "V";
   if (/^(н·?м|нм|н\*м|newton.?met(er|re)s?)$/.test(plain)) return "N.m";
+  if (/^kn·?m$/.test(plain)) return "kN.m";
+  if (/^(pct|percent|prozent)$/.test(plain)) return "%";
   if (/^(град|град\.|gradi|grados|graus|degres|stopnie|度|도|deg\.)$/.test(plain)) return "deg";
   if (/^(об|оборот)$/.test(plain)) return "{rev}";
   if (/^(rad\.?|рад)$/.test(plain)) return "rad";
   if (
-    /^(imp|impulsy|impulsos|impulsions|imp\.|pulsos|pulsi|steps|step|qcounts|digits|digit|raw|adc|dec|int16|имп|pls|パルス)$/.test(
+    /^(imp|cts|inkr\.|impulsy|impulsos|impulsions|imp\.|pulsos|pulsi|steps|step|qcounts|digits|digit|raw|adc|dec|int16|имп|pls|パルス)$/.test(
       plain,
     )
   )
@@ -114,7 +122,9 @@ export function splitHeading(heading: string): Heading {
   );
   if (bracket !== null && bracket[2] !== "") {
     const words = `${bracket[1]} ${bracket[3]}`.trim();
-    const unit = unitOfText(bracket[2]);
+    const unit =
+      unitOfText(bracket[2]) ??
+      unitOfText(bracket[2].replace(/^in\s+|[\s,]+(rms|eff|pk|peak|mech|el|max|avg)\.?$/i, ""));
     if (unit !== undefined)
       return words === "" ? { words: "", unit, plain: true } : { words, unit, plain: true };
     if (isOtherUnit(bracket[2])) return { words, otherUnit: bracket[2], plain: true };
@@ -126,7 +136,7 @@ export function splitHeading(heading: string): Heading {
 
 function splitTail(text: string, note: string): Heading {
   const back = (words: string): string => (/\d|^\W*$/.test(note) ? words : `${words} ${note}`);
-  const percent = /^(.+?)[\s_]*(%|‰)$/s.exec(text);
+  const percent = /^(.+?)[\s_]*(%|‰|°)$/s.exec(text);
   if (percent !== null) return { words: back(percent[1]), unit: unitOfText(percent[2]), plain: true };
   const whole = unitOfText(text);
   // A column of that name holds steps of a sequence, or readings of whatever; only behind a name is it a unit.
@@ -137,7 +147,7 @@ function splitTail(text: string, note: string): Heading {
     /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,
     /^(.+?)[\s,;:]+(\S+)$/s,
     /^(.+?)\s*\/\s*(.+)$/s,
-    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:m?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m)[_./-](?:s|sec|min|m))$/is,
+    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:m?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m)[_./-](?:per[_./-])?(?:s|sec|min|m))$/is,
     /^(.+?)[_.-]([^_.-]+)$/s,
     /^(.*[\p{Ll}\p{N}])(Rpm|RPM|Deg|DEG|Rad|Counts|Ms|MS|Us|Nm|NM|Amps?|Volts?|mA|MA|mV|Dps|DPS|Pct)$/su,
   ];
@@ -147,7 +157,9 @@ function splitTail(text: string, note: string): Heading {
     const tail = found[2].trim();
     if (/^(pct|percent|prozent|proc)$/i.test(tail))
       return { words: back(found[1]), unit: { code: "%", spelling: tail }, plain: true };
-    const unit = notAWord(tail) ? (unitOfText(tail) ?? unitOfText(tail.replace("_", "/"))) : undefined;
+    const unit = notAWord(tail)
+      ? (unitOfText(tail) ?? unitOfText(tail.replace("_", "/")) ?? unitOfText(tail.replace(/_per_/i, "/")))
+      : undefined;
     if (unit === undefined) {
       if (
         tail.length > 1 &&
@@ -158,24 +170,48 @@ function splitTail(text: string, note: string): Heading {
         return { words: back(found[1]), otherUnit: tail, plain: true };
       continue;
     }
-    return { words: back(found[1]), unit, plain: tail.length > 1 };
+    return { words: back(found[1]), unit, plain: tail.length > 1 || tail === "°" };
   }
+  const glued = unitGlued(text);
+  if (glued !== undefined) return { words: back(glued.words), unit: glued.unit, plain: true };
   const inside = unitInside(text);
   if (inside !== undefined) return { words: back(text), ...inside };
   return { words: back(text), plain: true };
+}
+
+/** A unit written together with a word of its quantity, in capitals or small letters alone: `TIMEMS`, `speedrpm`. */
+function unitGlued(text: string): { readonly words: string; readonly unit: UnitText } | undefined {
+  const found = /^(\p{L}{3,})(rpm|deg|rad|ms|us|ma|mv|nm)$/iu.exec(text);
+  if (found === null) return undefined;
+  const quantity = meaningOf(fold(found[1]))?.alternatives.find((a) => a.weight > 0.8)?.quantity;
+  const tail = found[2].toLowerCase();
+  const fits: Readonly<Record<string, readonly string[]>> = {
+    rpm: ["speed"],
+    deg: ["position"],
+    rad: ["position"],
+    ms: ["time"],
+    us: ["time"],
+    ma: ["current"],
+    mv: ["voltage"],
+    nm: ["torque"],
+  };
+  if (quantity === undefined || !fits[tail].includes(quantity)) return undefined;
+  const unit = unitOfText(
+    ({ ma: "mA", mv: "mV", nm: "N.m" } as Readonly<Record<string, string>>)[tail] ?? tail,
+  );
+  return unit === undefined ? undefined : { words: found[1], unit };
 }
 
 /** Units that stand among the words of a heading (`Status_RPM_V1`, `cur_mA_filt`); those that are words as often are not plain. */
 function unitInside(text: string): { readonly unit: UnitText; readonly plain: boolean } | undefined {
   const sure = /^(rpm|rps|dps|radps|degps|amps?|volts?|nm|mnm)$/;
   const likely = /^(deg|degrees|rad|radians|ms|msec|us|usec|counts|ticks)$/;
+  const small = /(?:^|[^\p{L}])(m[AV])(?:[^\p{L}]|$)/u.exec(text)?.[1];
+  if (small !== undefined) return { unit: { code: small, spelling: small }, plain: true };
   for (const word of wordsOf(text)) {
-    const milli = (word === "ma" && text.includes("mA")) || (word === "mv" && text.includes("mV"));
-    if (!milli && !sure.test(word) && !likely.test(word)) continue;
-    const unit = unitOfText(
-      milli ? `m${word[1].toUpperCase()}` : word === "nm" ? "N.m" : word === "mnm" ? "mN.m" : word,
-    );
-    if (unit !== undefined) return { unit, plain: milli || sure.test(word) };
+    if (!sure.test(word) && !likely.test(word)) continue;
+    const unit = unitOfText(word === "nm" ? "N.m" : word === "mnm" ? "mN.m" : word);
+    if (unit !== undefined) return { unit, plain: sure.test(word) };
   }
   return undefined;
 }

@@ -10,7 +10,7 @@ export interface LabelledRows {
 }
 
 const stamp =
-  /^\s*[[(]?((?:\d{4}[-/]\d\d[-/]\d\d[T _])?\d\d?:\d\d:\d\d(?:[.,:]\d+)?)[\])]?\s*(?:->|[-|,;:>])?\s*/;
+  /^\s*(?:\[\p{L}{1,10}\]|<\d+>|[A-Z]{3,8}:?)?\s*[[(]?((?:\d{4}[-/]\d\d[-/]\d\d[T _])?\d\d?:\d\d:\d\d(?:[.,:]\d+)?)[\])]?\s*(?:->|[-|,;:>])?\s*/u;
 const pair =
   /([\p{L}_][\p{L}\p{N}_ ./*°%()[\]-]{0,39}?)\s*(?:[:=]|->)\s*([+-]?(?:\d+(?:[.,]\d*)?|\.\d+)(?:[eE][+-]?\d+)?|nan|inf)(?![\d:])[ \t]*([^\s\d,;|:=()[\]{}"'&-][^\s,;|:="'&]{0,11}(?=[\s,;|&]|$))?/giu;
 
@@ -92,8 +92,10 @@ function pairsOf(line: string): { lead: string[]; pairs: Pair[]; stamped: boolea
     pairs.push({ key: own, value: m[2], unit });
   }
   if (pairs.length > 0) {
-    for (const word of rest.slice(0, first).split(/[\s,;|>]+/))
+    for (const bracketed of rest.slice(0, first).split(/[\s,;|>]+/)) {
+      const word = bracketed.replace(/^[[(]|[\])]:?$/g, "");
       if (/^[+-]?(\d+([.,]\d*)?|\.\d+)(e[+-]?\d+)?$/i.test(word)) lead.push(word);
+    }
   }
   return { lead, pairs, stamped: s !== null };
 }

@@ -159,9 +159,9 @@ export const relationWeights = {
   /** Rate of the speed explained by this column beside friction. */
   accelerates: 2.5,
   /** Rate of the position explained by this column alone. */
-  moves: 2,
+  moves: 1.75,
   /** It stays away from zero while nothing drives it: a position. It needs driving to stay: a speed. */
-  staysByItself: 1.8,
+  staysByItself: 1.7,
   staysDriven: 1.2,
   /** A column that is the rate of the speed is an acceleration. */
   rateOfSpeed: 4,

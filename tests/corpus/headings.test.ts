@@ -1,0 +1,40 @@
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, expect, test } from "vitest";
+import { headingTables, moreHeadingTables } from "./headingTables.js";
+import { type ColumnScore, figures, scoreFile, summary } from "./score.js";
+import { writeTable } from "./writeTable.js";
+
+const folder = mkdtempSync(join(tmpdir(), "shaftwise-headings-"));
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+async function headings(bare?: "nameless" | "channels"): Promise<Readonly<Record<string, number>>> {
+  const every: ColumnScore[] = [];
+  for (const [k, table] of [...headingTables, ...moreHeadingTables].entries()) {
+    const { text, truth } = writeTable(table, 100 + k, bare);
+    const file = join(folder, table.file ?? `table ${k} ${bare ?? ""}.csv`);
+    writeFileSync(file, text);
+    every.push(...(await scoreFile(file, truth)).columns);
+  }
+  console.log(summary(every));
+  return figures(every);
+}
+
+// Before anything was changed for them: the first set of tables 95.9 % of roles right and 1.3 % wrong and sure, the second 95.5 % and 1.5 %.
+test("headings in many habits and languages are understood", async () => {
+  const f = await headings();
+  expect(f.role).toBeGreaterThanOrEqual(0.98);
+  expect(f.both).toBeGreaterThanOrEqual(0.97);
+  expect(f.sureAndWrong).toBeLessThanOrEqual(0.004);
+});
+
+test.each(["nameless", "channels"] as const)(
+  "without headings (%s) nothing wrong is said surely",
+  async (bare) => {
+    const f = await headings(bare);
+    expect(f.role).toBeGreaterThanOrEqual(0.57);
+    expect(f.sureAndWrong).toBeLessThanOrEqual(0.01);
+    expect(f.sureRight).toBeGreaterThanOrEqual(0.98);
+  },
+);
