@@ -86,10 +86,12 @@ function margins(
 ): { readonly totals: readonly (readonly number[])[]; readonly leader: readonly number[] } {
   let leader = best;
   let lead = 1e-9;
+  const follow = followed(problem, best);
   // Only differences from the best assignment matter.
   const totals = problem.hypotheses.map((list, c) =>
     list.map((_, h) => {
       if (h === best[c]) return 0;
+      if (!follow.has(c)) return solver.alone(best, c, h);
       const held = solver.hold(best, c, h);
       if (held.gain > lead) {
         lead = held.gain;
@@ -99,4 +101,14 @@ function margins(
     }),
   );
   return { totals, leader };
+}
+
+/** Columns of a table for which all others may follow; a table of more than these has most of them taken one by one, or it would never end. */
+const mostFollowed = 64;
+
+/** Columns for which the others follow when one is held: all of a usual table; of a wide one the first that are taken for something. */
+function followed(problem: JointProblem, best: readonly number[]): ReadonlySet<number> {
+  const all = best.map((_, c) => c);
+  if (all.length <= mostFollowed) return new Set(all);
+  return new Set(all.filter((c) => problem.hypotheses[c][best[c]].role !== "other").slice(0, mostFollowed));
 }

@@ -159,6 +159,14 @@ export class Solver {
     return choice;
   }
 
+  /** What the whole gains (loses) when one column is held at a hypothesis and the others stay as they are. */
+  alone(from: readonly number[], column: number, hypothesis: number): number {
+    const choice = [...from];
+    const before = this.local(column, choice);
+    choice[column] = hypothesis;
+    return this.local(column, choice) - before;
+  }
+
   /** Holds one column at a hypothesis and lets the others follow, the related ones first; says what the whole gains (loses). */
   hold(
     from: readonly number[],
