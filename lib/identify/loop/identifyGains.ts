@@ -84,6 +84,7 @@ function identify(run: Run, trial: Trial): GainIdentification {
     sum[k] = sum[k - 1] + ((error[k] + error[k - 1]) / 2) * Math.min(time[k] - time[k - 1], 4 * interval);
 
   let found: Candidate | undefined;
+  let present: Candidate | undefined;
   for (const lag of [0, 1, 2]) {
     const used: number[] = [];
     for (let k = lag; k < n; k++) if (segment[k] >= 0 && segment[k - lag] === segment[k]) used.push(k);
@@ -105,17 +106,24 @@ function identify(run: Run, trial: Trial): GainIdentification {
     const x = [shifted(error), shifted(sum)];
     const first = solve(y, x, apart);
     const solved = first ?? solve(y, x, segments);
+    if (solved === undefined) continue;
+    const one = { solved, lag, rows, groups: first ? apart : segments, apart, segments, y, x, shifted };
+    if (lag === 0) present = one;
     if (
-      solved &&
-      (found === undefined ||
-        solved.squares < found.solved.squares * 0.98 * (rows.length / found.solved.rows))
+      found === undefined ||
+      solved.squares < found.solved.squares * 0.98 * (rows.length / found.solved.rows)
     )
-      found = { solved, lag, rows, groups: first ? apart : segments, apart, segments, y, x, shifted };
+      found = one;
   }
   // A log of the position alone shows no speed that a loop would use: there a filter is always part of the law.
   const pays =
     found === undefined || run.channel("speed") === undefined ? 1 : 1 / (1 + filterPays / found.rows.length);
-  const best = found === undefined ? undefined : resolved(found, columns, sum, pays);
+  let best = found === undefined ? undefined : resolved(found, columns, sum, pays);
+  // What looks like rows of delay may be a filter on the speed alone: the reference is not delayed by it.
+  if (best !== undefined && best.lag > 0 && present !== undefined) {
+    const other = resolved(present, columns, sum, pays);
+    if (other.filter > 0 && other.squares / other.rows < best.squares / best.rows) best = other;
+  }
   if (best === undefined)
     return none(
       saturatedShare > 0.5
@@ -314,7 +322,7 @@ interface Candidate {
 /** Lags of the loop's own speed filter that are tried, s. */
 const filters = [0.3e-3, 0.6e-3, 1.2e-3, 2.4e-3, 4.8e-3, 9.6e-3];
 /** What a filter must explain more than none does, in variances of a residual, before it is believed. */
-const filterPays = 40;
+const filterPays = 10;
 
 /**
  * The law with its errors. The loop may answer to a speed that it has filtered more than the log shows (always where the log holds the position alone): a first-order filter is tried on the

@@ -8,6 +8,19 @@ const jointRange = 4 * Math.PI;
 /** Least range worth a fit, rad. */
 const leastRange = 0.05;
 
+/** Most rows that are fitted: a longer motion is averaged in groups. */
+const mostRows = 200_000;
+
+/** Means of groups of neighbouring rows. */
+function averaged(x: Float64Array, from: number, to: number, group: number): Float64Array {
+  if (group === 1) return x.slice(from, to);
+  return Float64Array.from({ length: Math.floor((to - from) / group) }, (_, g) => {
+    let sum = 0;
+    for (let i = from + g * group; i < from + (g + 1) * group; i++) sum += x[i];
+    return sum / group;
+  });
+}
+
 /** Changes of sense from which on a motion is one long to and fro and not a few steps. */
 const manyReversals = 6;
 
@@ -55,7 +68,8 @@ export function addJointConstants(
     return;
   }
   const { from, to, kind } = moved.reduce((a, b) => (b.to - b.from > a.to - a.from ? b : a));
-  const part = (x: Float64Array): Float64Array => x.slice(from, to);
+  const group = Math.max(1, Math.floor((to - from) / mostRows));
+  const part = (x: Float64Array): Float64Array => averaged(x, from, to, group);
   const record = {
     time: part(recording.time),
     angle: part(signals.angle),

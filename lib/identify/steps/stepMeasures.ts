@@ -6,6 +6,7 @@ import {
   highestOrder,
   varianceInflation,
 } from "../../numeric/series/autoregression.js";
+import { type LocalPolynomial, localPolynomial } from "../../numeric/series/localPolynomial.js";
 import { robustScale } from "../../numeric/series/median.js";
 import { type StateLevels, stateLevels } from "../../numeric/series/stateLevels.js";
 import type { Estimate } from "../../units/estimate.js";
@@ -118,67 +119,6 @@ function bridgeSpikes(y: Float64Array, noise: number, resolution: number): numbe
     }
   }
   return count;
-}
-
-interface Smoothed {
-  readonly value: Float64Array;
-  readonly slope: Float64Array;
-  /** Standard deviation of the smoothed value per unit of noise. */
-  readonly share: Float64Array;
-}
-
-/** Local polynomial of the given degree over 2 half + 1 samples (fewer centred at the ends). Half 0 leaves the samples. */
-function smooth(t: Float64Array, y: Float64Array, half: number, degree: number): Smoothed {
-  const m = y.length;
-  const value = new Float64Array(m);
-  const slope = new Float64Array(m);
-  const share = new Float64Array(m).fill(1);
-  if (half < 1 || m < 2 * half + 1) {
-    value.set(y);
-    for (let i = 0; i < m; i++) {
-      const a = Math.max(0, i - 1);
-      const b = Math.min(m - 1, i + 1);
-      slope[i] = t[b] > t[a] ? (y[b] - y[a]) / (t[b] - t[a]) : 0;
-    }
-    return { value, slope, share };
-  }
-  const n = degree + 1;
-  const rows = 2 * half + 1;
-  for (let i = 0; i < m; i++) {
-    const from = Math.min(Math.max(0, i - half), m - rows);
-    const span = Math.max(t[from + rows - 1] - t[from], 1e-300);
-    const a = new Float64Array(rows * n);
-    const b = new Float64Array(rows);
-    for (let k = 0; k < rows; k++) {
-      const u = (t[from + k] - t[i]) / span;
-      let power = 1;
-      for (let j = 0; j < n; j++) {
-        a[j * rows + k] = power;
-        power *= u;
-      }
-      b[k] = y[from + k];
-    }
-    householderQr(a, b, rows, n);
-    const x = new Float64Array(n);
-    for (let j = n - 1; j >= 0; j--) {
-      let sum = b[j];
-      for (let l = j + 1; l < n; l++) sum -= a[l * rows + j] * x[l];
-      x[j] = a[j * rows + j] !== 0 ? sum / a[j * rows + j] : 0;
-    }
-    value[i] = x[0];
-    slope[i] = x[1] / span;
-    // Variance of x[0]: squared length of the solution of Rᵀ w = e1.
-    const w = new Float64Array(n);
-    let variance = 0;
-    for (let j = 0; j < n; j++) {
-      let sum = j === 0 ? 1 : 0;
-      for (let l = 0; l < j; l++) sum -= a[j * rows + l] * w[l];
-      w[j] = sum / a[j * rows + j];
-      variance += w[j] * w[j];
-    }
-    share[i] = Math.sqrt(variance);
-  }
-  return { value, slope, share };
 }
 
 /** Mean with the standard error that correlated samples leave. */
@@ -339,7 +279,13 @@ export function stepMeasures(
     ya.slice(after - Math.min(endCount, after)),
   );
   const sigma = Math.max(noise, endNoise.deviation) / Math.abs(amplitude);
-  const crossing = (s: Smoothed, of: number, from: number, to: number, last: boolean): number | undefined => {
+  const crossing = (
+    s: LocalPolynomial,
+    of: number,
+    from: number,
+    to: number,
+    last: boolean,
+  ): number | undefined => {
     let found: number | undefined;
     if (from === 0 && s.value[0] >= of) found = ta[0];
     for (let i = Math.max(1, from); i <= to && i < after; i++) {
@@ -360,7 +306,7 @@ export function stepMeasures(
     }
     return low;
   };
-  const transit = (s: Smoothed): { t10: number; t50: number; t90: number } | undefined => {
+  const transit = (s: LocalPolynomial): { t10: number; t50: number; t90: number } | undefined => {
     const t90 = crossing(s, 0.9, 0, after - 1, false);
     if (t90 === undefined) return undefined;
     const at90 = indexOf(t90);
@@ -370,7 +316,7 @@ export function stepMeasures(
   };
   // A first, coarse look at how long the transition takes sets the width of the smoothing.
   let half = 0;
-  let s = smooth(ta, z, 0, 3);
+  let s = localPolynomial(ta, z, 0, 3);
   let passed = transit(s);
   if (sigma > 2e-4 && passed) {
     for (let round = 0; round < 3; round++) {
@@ -378,7 +324,7 @@ export function stepMeasures(
       // Noise can make the first look far too short: one percent of the record is the least where noise is strong.
       const least = round === 0 && sigma > 0.02 ? Math.round(after / 100) : 0;
       half = Math.min(Math.floor((after - 1) / 4), 150, Math.max(2, least, Math.round(0.1 * width)));
-      s = smooth(ta, z, half, 3);
+      s = localPolynomial(ta, z, half, 3);
       const again = transit(s);
       if (!again) break;
       passed = again;
