@@ -30,6 +30,7 @@ export async function makeReport(source: ReportSource): Promise<Report> {
 export function reportJson(source: ReportSource): string {
   return `${jsonText({
     made: source.made,
+    ...(source.cover ? { cover: source.cover } : {}),
     settings: source.settings ?? {},
     ...(source.removed ? { removed: source.removed } : {}),
     diagnosis: source.diagnosis,

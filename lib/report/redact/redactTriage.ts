@@ -1,6 +1,6 @@
 import { basename } from "node:path";
 import type { Triage, TriageRow } from "../triage.js";
-import { type Pseudonym, textCleaner } from "./cleanText.js";
+import { type Pseudonym, saysNothing, textCleaner } from "./cleanText.js";
 
 /**
  * A triage without its customers: each becomes "customer 1", "customer 2", ..., their motors "motor 1", ..., their files "file 1", ...; of texts only words of
@@ -30,7 +30,7 @@ export function redactTriage({ rows, common, notRead }: Triage, words: readonly 
     ...[...files].flatMap(([name, put]) =>
       [name, basename(name)].map((one) => ({ name: one, put, what: "names" })),
     ),
-  ].filter(({ name }) => name.trim().length > 1);
+  ].filter(({ name, what }) => name.trim().length > 1 && (what !== "names" || !saysNothing(name)));
   const clean = textCleaner(names, () => {});
   const texts = (row: TriageRow): Partial<TriageRow> =>
     Object.fromEntries(
