@@ -62,7 +62,7 @@ export const run: Command = async (args, io) => {
     reading: readOptionsOf(values),
     wanted,
     version: version(),
-    progress: (done, total) => progress.show(`judging ${total} files: ${done} done`),
+    progress: (done, total) => progress.show(`judging: ${done} of ${total} files`),
   });
   progress.stop();
   await print(analysis.diagnosis, paths, values, io);

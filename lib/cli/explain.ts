@@ -167,8 +167,8 @@ function evidenceText({ quantity, value, unit, limit, limitSource, meaning }: Ev
   const held =
     limit === undefined
       ? ""
-      : ` (held against ${quantityText(limit, unit)}${limitSource ? `; ${limitSource}` : ""})`;
-  return visible(`${quantity}: ${quantityText(value, unit)}${held}: ${meaning}`, 2000);
+      : ` (held against ${quantityText(limit, unit, 3, quantity)}${limitSource ? `; ${limitSource}` : ""})`;
+  return visible(`${quantity}: ${quantityText(value, unit, 3, quantity)}${held}: ${meaning}`, 2000);
 }
 
 function number3(value: number): string {

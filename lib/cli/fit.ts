@@ -52,7 +52,7 @@ export const run: Command = async (args, io) => {
     reading: readOptionsOf(values),
     parts: { constants: true, steps: true },
     version: version(),
-    progress: (done, total) => progress.show(`fitting ${total} files: ${done} done`),
+    progress: (done, total) => progress.show(`fitting: ${done} of ${total} files`),
   });
   progress.stop();
   if (values.json) io.out(`${jsonText(documentOf(analysis))}\n`);
@@ -91,7 +91,7 @@ async function print({ recordings, problems }: Analysis, routes: boolean, io: Io
       for (const step of steps.slice(0, mostSteps)) {
         rows.push([`${secondsText(step.time, 3)} s, command ${commandText(step)}: ${modelText(step)}`]);
         for (const [name, estimate] of stepLines(step))
-          rows.push([`  ${name}`, withUnit(estimate), interval(estimate)]);
+          rows.push([`  ${name}`, withUnit(estimate, name), interval(estimate)]);
       }
       if (steps.length > mostSteps) rows.push([`and ${steps.length - mostSteps} more: --json has them all`]);
       blocks.push(table(rows, width));
@@ -153,10 +153,10 @@ async function print({ recordings, problems }: Analysis, routes: boolean, io: Io
 const mostSteps = 12;
 
 /** The value, to as many digits as its interval bears. */
-function withUnit(e: Estimate): string {
+function withUnit(e: Estimate, of = ""): string {
   return e.limit === "upper"
     ? `below ${quantityText(e.high, e.unit)}`
-    : quantityText(e.value, e.unit, digitsOf(e));
+    : quantityText(e.value, e.unit, digitsOf(e), of);
 }
 
 function digitsOf({ value, low, high }: Estimate): number {

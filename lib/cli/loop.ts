@@ -102,7 +102,7 @@ export const run: Command = async (args, io) => {
     reading: readOptionsOf(values),
     parts: { loop: request },
     version: version(),
-    progress: (done, total) => progress.show(`analysing ${total} files: ${done} done`),
+    progress: (done, total) => progress.show(`analysing: ${done} of ${total} files`),
   });
   progress.stop();
   refuseUnanswerable(analysis.recordings.flatMap(({ loop }) => loop ?? []));

@@ -1,18 +1,17 @@
 import type { Io } from "./io.js";
 
-/** A line on stderr that appears once the work has taken more than a second, and goes when it ends. */
+/** A line on a live terminal that appears once the work has taken more than a second, and goes when it ends; elsewhere it would stay as the last word. */
 export function startProgress(io: Pick<Io, "live" | "err">): { show(text: string): void; stop(): void } {
   const started = Date.now();
   let drawn = false;
   return {
     show(text) {
-      if (Date.now() - started < 1000) return;
-      if (io.live) io.err(`\r\x1b[K${text}`);
-      else if (!drawn) io.err(`${text}\n`);
+      if (!io.live || Date.now() - started < 1000) return;
+      io.err(`\r\x1b[K${text}`);
       drawn = true;
     },
     stop() {
-      if (drawn && io.live) io.err("\r\x1b[K");
+      if (drawn) io.err("\r\x1b[K");
     },
   };
 }

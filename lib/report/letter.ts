@@ -3,7 +3,7 @@ import type { RemedyProbability, TrialVerdict } from "../diagnosis/types.js";
 import { markdownText, visible } from "../units/text.js";
 import { questions } from "./questions.js";
 import type { ReportSource } from "./types.js";
-import { percentText } from "./wording.js";
+import { percentText, sentence } from "./wording.js";
 
 /** Steps that somebody without a tool for it can follow, by remedy; each after power is off, locked and proved dead. */
 const steps: Readonly<Record<string, readonly string[]>> = {
@@ -49,8 +49,21 @@ const again = "Repeat the trial with a small current first, and record it.";
 const record = [
   "time, commanded and measured current, speed, position, and in a speed trial the speed asked for, each with its unit in the heading;",
   "at least 500 rows a second, without filtering, from one second before the command to one second after it;",
-  "a trial forward, then the same backward, at a small current; one file for each order of the leads, with the order in its name.",
 ];
+const recordOrders =
+  "a trial forward, then the same backward, at a small current; one file for each order of the leads, with the order in its name.";
+const recordBoth = "a trial forward, then the same backward, with a small current or voltage.";
+
+/** What each of a few trials did, the worst first; a set of orders has its own answer. */
+function seen(trials: readonly TrialVerdict[], orders: number): string[] {
+  const asked = trials.filter(({ kind }) => kind !== "coast" && kind !== "idle");
+  if (orders > 0 || asked.length === 0 || asked.length > 4) return [];
+  return [...asked]
+    .sort((a, b) => rank.indexOf(a.verdict) - rank.indexOf(b.verdict))
+    .map(({ text }) => sentence(text));
+}
+
+const rank = ["runaway", "reversed", "blocked", "undetermined", "tracking"];
 
 const caution =
   "A shaft can start without warning. Work on wires and encoder only with power off, locked and proved dead. Run trials with the shaft unloaded and guarded, " +
@@ -72,12 +85,16 @@ export function letter(source: ReportSource, form: "text" | "markdown"): string 
   const usable = diagnosis.orderings.find((order) => order.usable)?.ordering;
   const remedy = usable ? undefined : chosen(trials);
   const list = usable ? stepsToOrder(usable) : remedy ? stepsOf(remedy) : [];
+  const threePhase =
+    diagnosis.orderings.length > 0 ||
+    diagnosis.recordings.some(({ fieldOriented = 0 }) => fieldOriented > 0.5);
   const asked = questions(diagnosis).slice(0, 3);
   const parts = [
     `Hello,`,
     `${cover?.caseNumber ? `about case ${said(cover.caseNumber)}: ` : ""}thank you for the log. ${count(diagnosis.recordings.length, "recording")} with ${count(trials.length, "trial")} could be read.`,
     heading("What we saw"),
     said(headline(diagnosis)),
+    ...seen(trials, diagnosis.orderings.length).map(said),
     ...(usable ? [heading("What it means"), diagnosis.advice.slice(0, 2).map(said).join("\n\n")] : []),
     ...(remedy && remedy.remedy !== "keep" ? [heading("What it means"), said(meaning(remedy))] : []),
     ...(list.length > 0
@@ -92,7 +109,7 @@ export function letter(source: ReportSource, form: "text" | "markdown"): string 
         ]
       : []),
     heading("How to record it"),
-    record.map((line) => `- ${line}`).join("\n"),
+    [...record, threePhase ? recordOrders : recordBoth].map((line) => `- ${line}`).join("\n"),
     heading("Caution"),
     caution,
     `Kind regards${cover?.author ? `,\n${said(cover.author)}` : ""}`,
@@ -103,7 +120,6 @@ export function letter(source: ReportSource, form: "text" | "markdown"): string 
 
 /** The remedy that the worst trial asks for: what can hurt someone is put right first. */
 function chosen(trials: readonly TrialVerdict[]): RemedyProbability | undefined {
-  const rank = ["runaway", "reversed", "blocked", "undetermined", "tracking"];
   const sorted = [...trials].sort((a, b) => rank.indexOf(a.verdict) - rank.indexOf(b.verdict));
   return sorted.find(({ remedies }) => remedies && remedies.length > 0)?.remedies?.[0];
 }

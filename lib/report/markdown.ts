@@ -55,7 +55,7 @@ export function reportMarkdown(source: ReportSource): string {
         `**${mark} ${trialTitle(trial)}: ${words}**${trial.verdict === "undetermined" ? "." : ` (${percentText(trial.confidence)} sure).`} ${plain(sentence(trial.text))}`,
         ...trial.evidence.map(
           (one) =>
-            `- ${plain(one.quantity)}: ${quantityText(one.value, one.unit)}${one.limit === undefined ? "" : ` against ${quantityText(one.limit, one.unit)}${one.limitSource ? ` (${plain(one.limitSource)})` : ""}`}. ${plain(sentence(one.meaning))}`,
+            `- ${plain(one.quantity)}: ${quantityText(one.value, one.unit, 3, one.quantity)}${one.limit === undefined ? "" : ` against ${quantityText(one.limit, one.unit, 3, one.quantity)}${one.limitSource ? ` (${plain(one.limitSource)})` : ""}`}. ${plain(sentence(one.meaning))}`,
         ),
         ...trial.causes
           .filter(({ probability }, i) => i === 0 || probability > 0.02)

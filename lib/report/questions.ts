@@ -61,7 +61,7 @@ export function questions(diagnosis: Pick<Diagnosis, "recordings" | "nextTest">)
     .sort((a, b) => b[1].count - a[1].count)
     .map(([what, { count, kinds }]): Question => {
       const where = count === 1 ? `a ${[...kinds][0]}` : `${count} trials`;
-      return { ask: `Missing for a verdict on ${where}: ${what}.`.replace(/\.\.$/, "."), answers: [] };
+      return { ask: `Still needed to judge ${where}: ${what}.`.replace(/\.\.$/, "."), answers: [] };
     });
   return [...first, ...gaps].slice(0, most);
 }

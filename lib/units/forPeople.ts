@@ -86,10 +86,13 @@ function minus(text: string): string {
 /**
  * A value with its unit, scaled to read well; speeds and long ways also in the unit that is read on a bench.
  *
+ * @param of - Name of the quantity: a frequency in rad/s is no speed.
  * @example
  * quantityText(3.21e-5, "kg.m2"); // => "321 g·cm²"
  */
-export function quantityText(value: number, code: string, digits = 3): string {
+export function quantityText(value: number, code: string, digits = 3, of = ""): string {
+  if (code === "rad/s" && /frequency|bandwidth|crossover/.test(of))
+    return `${numberText(value, digits)} rad/s (${numberText(value / (2 * Math.PI), digits)} Hz)`;
   if (code === "rad/s" && Math.abs(value) >= 0.1) {
     return `${numberText(value, digits)} rad/s (${numberText((value * 30) / Math.PI, digits)} rev/min)`;
   }

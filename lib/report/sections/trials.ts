@@ -62,8 +62,8 @@ function trialBlock(trial: TrialVerdict): string {
   if (trial.evidence.length > 0) {
     const rows = trial.evidence.map((one) => [
       text(one.quantity),
-      escapeHtml(quantityText(one.value, one.unit)),
-      one.limit === undefined ? "" : escapeHtml(quantityText(one.limit, one.unit)),
+      escapeHtml(quantityText(one.value, one.unit, 3, one.quantity)),
+      one.limit === undefined ? "" : escapeHtml(quantityText(one.limit, one.unit, 3, one.quantity)),
       text([one.meaning, one.limitSource ? `(limit: ${one.limitSource})` : ""].filter(Boolean).join(" ")),
     ]);
     const table = tableHtml(
