@@ -30,8 +30,8 @@ Writes what the recordings show as a report to hand on:
   letter.txt    a short reply to paste: what was seen, what to do, what to
   letter.md     send next and how to record it
 
-Of the results folder of a study: study.html, one page that says first what stands
-out, and a page for each motor that does.
+Of the results folder of a study: study.html, one page that says first what
+stands out, and a page for each motor that does.
 
 Options
   --out <folder>   where to write; made when it is not there (default: report)

@@ -126,11 +126,7 @@ interface Layout {
 
 /** Batches of the days beyond their limits, as long as at least half of the batches and three are left. */
 function oddBatches(layout: Layout, seen: Charted, wide: number): number[] {
-  const out = new Set(
-    seen.day
-      .reduce<number[]>((days, t, d) => (Math.abs(t) > wide ? [...days, d] : days), [])
-      .flatMap((d) => layout.batchesOf[d]),
-  );
+  const out = new Set(layout.batchesOf.filter((_, d) => Math.abs(seen.day[d]) > wide).flat());
   const left = layout.batches - out.size;
   return left >= 3 && left >= layout.batches / 2 ? [...out] : [];
 }
