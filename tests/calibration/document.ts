@@ -1,8 +1,15 @@
+import { confusionTables, sumsOf } from "./confusionTable.js";
+import type { KindOutcome } from "./kindBench.js";
 import type { SetSummary } from "./setSummary.js";
 import type { Summary } from "./summary.js";
 
 /** The page docs/calibration.md from the figures of a run. */
-export function calibrationPage(s: Summary, note: string, sets?: SetSummary): string {
+export function calibrationPage(
+  s: Summary,
+  note: string,
+  sets?: SetSummary,
+  kinds: readonly KindOutcome[] = [],
+): string {
   const { verdicts: v, causes: c, forecasts: f, negativeGain: g } = s;
   const share = (a: number, b: number): string => (b > 0 ? `${((100 * a) / b).toFixed(1)} %` : "-");
   const rows = (table: Readonly<Record<string, Readonly<Record<string, number>>>>): string =>
@@ -25,25 +32,34 @@ export function calibrationPage(s: Summary, note: string, sets?: SetSummary): st
   return `# How far the verdicts can be trusted
 
 Simulated recordings whose truth is known, judged as \`shaftwise diagnose\` judges them. Nothing here says how often a fault is
-met on real benches, and a simulator shares its author's blind spots: read the figures as an upper end. The real recordings
-that the tests use (four torque steps of a two-motor rig) are judged right, but four are no statistics.
+met on real benches, and a simulator shares its author's blind spots: read the figures as an upper end. What real logs gave stands at the end.
+
+## How a verdict and its causes come about
+
+1. **What happened** in a trial is read from its signals alone: how the shaft answered each command, and how well each of several accounts of the whole
+   trial (it follows, falls short, stays, leaves, turns the other way) explains the motion. A verdict is no surer than the channels it rests on: the health of a
+   channel bounds it (\`lib/run/health.ts\`), and so does the probability that a column is what it was taken for.
+2. **Findings** are read against likelihood tables (\`lib/diagnosis/tables\`): each row is one finding and its probability under each cause, with its
+   source: physics, common practice, or counts over development seeds.
+3. **Causes** come from one inference over all orders of a motor (\`setInference.ts\`, \`worlds.ts\`): what the orders share (the encoder's sense, the settings, how the
+   offset was found, a common fault, the kind of drive) is one hypothesis, and Bayes' rule is applied over all of them with the shipped priors. No map is laid over the
+   probabilities afterwards.
+4. **Remedies** add up the causes that need the same change.
 
 ## What was run
 
 \`npx tsx tests/calibration/run.ts judge <first seed> <last seed> <file>\`, then \`... summarise <note> <file>...\`
 (\`calibration.json\` beside this page holds all figures). ${note}
 
-- The likelihoods behind the odds were set by the physics of \`lib/diagnosis/weigh.ts\` and by counts over development seeds (4000001 to 4006400); no map is
-  laid over the odds afterwards.
 - ${s.recordings} recordings with ${s.trials} trials, one bench and one fault (or none) each, judged alone, without other orders of the same motor.
 - Half come from \`randomBench\` of the library (20 W to 5 kW, 2 to 14 pole pairs, 250 to 10,000 lines, log rates 200 Hz to 20 kHz). Half come
   from another sampling with varied logs: ramps, one sense only, command held to the end, command or current not logged, position or
   speed alone; a third of these were simulated by a second bench that shares no code with the library's (\`tests/diagnosis/secondBench.ts\`),
   with a delayed and filtered speed and an offset in the current sensor.
-- Faults are drawn as often as the shipped priors say, in both samplings. Stated odds can only be held against frequencies when both mean the
-  same population: **with other frequencies of faults the odds are off by the ratio of the priors** (option \`priors\`).
-- The sampling is our own. An earlier one drew the faults only roughly by the priors, and the figures before this page (error of the odds 0.060 on seeds 2000001 to 2001400) are not to be
-  compared to the last digit. With bins and counts like these, odds without any error would show one of about 0.013 by chance alone.
+- Faults are drawn as often as the shipped priors say, in both samplings. Stated probabilities can only be held against frequencies when both mean the
+  same population: **with other frequencies of faults they are off by the ratio of the priors** (option \`priors\`).
+- The sampling is our own. With bins and counts like these, probabilities without any error would show one of about 0.013 by chance alone (4000 recordings), and
+  more with fewer.
 
 ## Verdicts
 
@@ -64,7 +80,7 @@ ${rows(v.confusion)}
 
 ## The figure that matters most
 
-Of **${g.count}** recordings with a torque gain g < 0, **${g.calledUsable}** were called usable (target: none). With 95 % confidence the true share is
+Of **${g.count}** recordings with a torque factor g < 0, **${g.calledUsable}** were called usable (target: none). With 95 % confidence the true share is
 below **${(100 * g.upperBound95).toFixed(2)} %** (Clopper-Pearson, one-sided; the rule of three when none was seen). It is an upper bound that this count supports, not a claim of none.
 
 ## Causes
@@ -74,11 +90,11 @@ below **${(100 * g.upperBound95).toFixed(2)} %** (Clopper-Pearson, one-sided; th
 | the log separates the first-named cause from the others | ${c.separable} | ${share(c.separableRight, c.separable)} | 95 % |
 | all | ${c.weighed} | ${share(c.right, c.weighed)} | none: many logs do not hold the answer |
 
-A cause is separable, as the verdict itself states it (\`inseparable\` absent), when no other cause with odds above 1 % explains the log to within a factor
+A cause is separable, as the verdict itself states it (\`inseparable\` absent), when no other cause with a probability above 1 % explains the log to within a factor
 of 20. Most logs of a single order are not separable: without a sound order of the same motor or logged voltages an offset of 120 deg
 and of 180 deg look alike, and so do a jam, a load and an offset near 90 deg; those verdicts name all of them.
 
-Reliability of the odds of the first-named cause (expected calibration error **${c.expectedCalibrationError.toFixed(3)}**, target 0.03):
+Reliability of the probability of the first-named cause (expected calibration error **${c.expectedCalibrationError.toFixed(3)}**, target 0.03):
 
 | stated between | recordings | mean stated | observed right |
 |---|---|---|---|
@@ -92,15 +108,15 @@ ${rows(c.confusion)}
 
 Speed control forecast from the torque trial alone, against what the speed trial of the same recording then did: ${f.held} of ${f.checked} held (${share(f.held, f.checked)}).
 
-${sets && sets.sets > 0 ? setsPart(sets) : ""}## Where it is weak
+${sets && sets.sets > 0 ? setsPart(sets) : ""}${kinds.length > 0 ? kindsPart(kinds) : ""}## Where it is weak
 
-- A disturbed offset below about 60 deg shares the odds with nothing wrong when the log has no voltages, no settled plateau and no other
+- A disturbed offset below about 60 deg shares the probability with nothing wrong when the log has no voltages, no settled plateau and no other
   order to compare with: about three to one for nothing wrong, which is what the priors and the look of the trial leave.
 - Without voltages or a sound order, offsets of +120, -120 and 180 deg look alike until both plateaus are reached; so do a jam, a load, an
   offset near 90 deg and a drive without current (where the current is not logged).
 - Counts missed at a constant share look like a wrong line count; a few missed counts look like nothing.
 - A speed loop that is nervous or slow but arrives is seldom named; the verdict on the motion stands.
-- An open lead is found from the phase currents, from a current that pulsates with the angle, or from a current that does not reach its
+- An open phase is found from the phase currents, from a current that pulsates with the angle, or from a current that does not reach its
   command; in a log too slow for the pulsation, or without the current, a motor that spins on two leads passes for sound.
 - A log that shows both speed and position with the wrong sign is taken for g < 0 until a speed trial shows that the loop holds: it errs to the careful side.
 `;
@@ -129,7 +145,7 @@ function setsPart(s: SetSummary): string {
 - **Least rework** of the orders that need some: right ${share(all.reworkRight, all.reworkRight + all.reworkNone + all.reworkWrong)}, none proposed because the causes still stand ${all.reworkNone}, wrong ${all.reworkWrong}.
   Right means: the change proposed is the one that mends the order's true fault.
 - **The good order calibrates the bad ones.** Orders with a wrong offset whose cause is named right: ${share(all.causeInSet, all.offsetOrders)} within the set, ${share(all.causeAlone, all.offsetOrders)} judged alone.
-  Where the set holds a sound order, the torque gain of the ${all.gains} orders with n = 0 is off by ${(all.gainError / all.gains).toFixed(3)} on average, against ${(all.gainErrorAlone / all.gains).toFixed(3)} judged alone; the stated 95 %
+  Where the set holds a sound order, the torque factor of the ${all.gains} orders with n = 0 is off by ${(all.gainError / all.gains).toFixed(3)} on average, against ${(all.gainErrorAlone / all.gains).toFixed(3)} judged alone; the stated 95 %
   interval held the truth in ${share(all.gainInside, all.gains)}.
 - **Next test.** One was named in ${all.nextTest} sets. Played through with the outcome that the order's true fault gives, the right change leads afterwards in
   ${share(all.leadsAfter, all.nextTest)}; before the test it led in ${share(all.ledBefore, all.nextTest)}.
@@ -137,6 +153,25 @@ function setsPart(s: SetSummary): string {
 | what was wrong | sets | sound orders kept | bad ones kept | rework right/none/wrong | offset cause named | next test | right mend leads after it |
 |---|---|---|---|---|---|---|---|
 ${rows}
+
+`;
+}
+
+/** Kinds of trials and faults of channels. */
+function kindsPart(all: readonly KindOutcome[]): string {
+  const s = sumsOf(all);
+  const seeds = all.map(({ seed }) => seed);
+  const share = (a: number): string => `${((100 * a) / s.count).toFixed(1)} %`;
+  return `## Other kinds of trials, and logs with faults
+
+\`npx tsx tests/calibration/confusion.ts <first seed> <last seed>\`: ${s.count} recordings, seeds ${Math.min(...seeds)} to ${Math.max(...seeds)}, none of them used in development. Each is a trial of one of
+17 kinds (field-oriented drives by current, speed and position; brushed motors by voltage and duty; a joint, a held shaft, a coast-down), of a sound motor, one that turns
+the other way, or one that is locked, found in its log without any statement; three in four logs have one of 24 faults, which are drawn evenly and are far commoner here than in
+life. Columns are known by their role here; how columns are understood is measured elsewhere.
+
+Right: ${s.right} (${share(s.right)}); undetermined: ${s.open} (${share(s.open)}); wrong: ${s.wrong} (${share(s.wrong)}), **above 80 % confidence: ${s.sure} (${share(s.sure)})**, target 0.5 %.
+
+${confusionTables(all)}
 
 `;
 }

@@ -7,6 +7,7 @@ import { resolve } from "node:path";
 import { calibrationPage } from "./document.js";
 import { judgeScenario, type Outcome } from "./judgeScenario.js";
 import { judgeSet, type SetOutcome } from "./judgeSet.js";
+import type { KindOutcome } from "./kindBench.js";
 import { summariseSets } from "./setSummary.js";
 import { summarise } from "./summary.js";
 
@@ -29,9 +30,12 @@ if (command === "judge") {
   writeFileSync(file, JSON.stringify(outcomes));
 } else if (command === "summarise") {
   const [note, ...files] = rest;
-  const all = files.flatMap((file) => JSON.parse(readFileSync(file, "utf8")) as (Outcome | SetOutcome)[]);
+  const all = files.flatMap(
+    (file) => JSON.parse(readFileSync(file, "utf8")) as (Outcome | SetOutcome | KindOutcome)[],
+  );
   const outcomes = all.filter((o): o is Outcome => "trials" in o);
   const sets = all.filter((o): o is SetOutcome => "orders" in o);
+  const kinds = all.filter((o): o is KindOutcome => "hidden" in o);
   const seeds = outcomes.map(({ seed }) => seed);
   const summary = summarise(outcomes);
   const docs = resolve(import.meta.dirname, "../../docs");
@@ -40,7 +44,7 @@ if (command === "judge") {
     resolve(docs, "calibration.json"),
     `${JSON.stringify({ note: range, ...summary, sets: summariseSets(sets) }, null, 2)}\n`,
   );
-  writeFileSync(resolve(docs, "calibration.md"), calibrationPage(summary, range, summariseSets(sets)));
+  writeFileSync(resolve(docs, "calibration.md"), calibrationPage(summary, range, summariseSets(sets), kinds));
 } else {
   process.stderr.write(
     "usage: run.ts judge <first seed> <last seed> <outcomes file>\n       run.ts sets <first seed> <last seed> <outcomes file>\n       run.ts summarise <note> <outcomes file>...   writes docs/calibration.md and .json\n",
