@@ -1,7 +1,10 @@
 import { largest } from "../numeric/series/largest.js";
+import { range } from "../numeric/series/range.js";
 import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { judgeFollowing } from "./followModels.js";
+import { goesOn } from "./goesOn.js";
+import { heldShare } from "./heldShare.js";
 import { degrees, rpm, type Seen, short, unseen } from "./observation.js";
 import { type ReachedAtEnd, secondOpinion } from "./secondOpinion.js";
 import type { Evidence } from "./types.js";
@@ -97,20 +100,8 @@ export function observeSpeed(signals: TrialSignals, holds: readonly Hold[]): See
     ...(pressed === undefined ? {} : { pressed }),
   });
   const seen = heldShare(command, holds) > 0.6 ? observeSteps(signals, holds) : moving();
-  return secondOpinion(seen, judgement, reachedAtEnd(command, speed));
-}
-
-/** Share of the driven samples at which the command is on its hold's level: little of a ramp or a sine is. */
-function heldShare(command: Float64Array, holds: readonly Hold[]): number {
-  const near = 0.1 * largest(command);
-  let held = 0;
-  let driven = 0;
-  for (const hold of holds) {
-    if (hold.sense === 0) continue;
-    for (let i = hold.from; i < hold.to; i += 1) if (Math.abs(command[i] - hold.level) <= near) held += 1;
-    driven += hold.to - hold.from;
-  }
-  return driven > 0 ? held / driven : 1;
+  const turns = range(signals.angle) / (2 * Math.PI);
+  return secondOpinion(seen, judgement, { ...reachedAtEnd(command, speed), turns });
 }
 
 /** A command that moves all the time has no steps to judge by. */
@@ -247,6 +238,12 @@ function observeSteps(signals: TrialSignals, holds: readonly Hold[]): Seen {
       ripple,
     };
   }
+  if (count("rest") > 0 && away === 0 && judged.some(({ hold }) => goesOn(signals, hold)))
+    return unseen(
+      ["a position or speed without false samples"],
+      "The shaft goes on one way, and its motion is too disturbed to say whether it follows its command.",
+      evidence,
+    );
   if (count("rest") > 0 && away === 0 && followed + shortly === 0) {
     const swing = Math.max(...driven.map((h) => h.swing));
     const moved = swing > 4 * signals.angleStep;

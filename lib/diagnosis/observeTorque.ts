@@ -1,6 +1,9 @@
 import type { LawFit } from "../identify/commutation/torqueLaw.js";
+import { range } from "../numeric/series/range.js";
 import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
+import { goesOn } from "./goesOn.js";
+import { heldShare } from "./heldShare.js";
 import { degrees, rpm, type Seen, short, unseen } from "./observation.js";
 import type { Evidence, Sense } from "./types.js";
 
@@ -146,6 +149,20 @@ export function observeTorque(
               : "the current does not reach its command although nothing turns",
     });
 
+  // So many steps that each hold is short: the equation of motion is the better judge, where it has one.
+  const many = commanded && driven.length >= 12;
+  const clear = law !== undefined && law.unexplained < 0.4 && Math.abs(law.direct) > 8 * law.error;
+  const moving = commanded && driven.length >= 6 && heldShare(signals.command as Float64Array, holds) < 0.6;
+  if (moving || (many && clear)) return waves(signals, law, evidence);
+  const oneSense = driven.every((hold) => hold.sense === driven[0].sense);
+  const whole = { ...longest, from: driven[0].from, to: driven[driven.length - 1].to };
+  const goes = long.some((hold) => goesOn(signals, hold)) || (oneSense && goesOn(signals, whole));
+  if (turning.length === 0 && goes)
+    return unseen(
+      ["a position or speed without false samples"],
+      "The shaft goes on one way under the command, and its motion is too disturbed to say more.",
+      evidence,
+    );
   if (turning.length === 0) return blocked(signals, driven, longest, swing, stillLimit, evidence);
 
   const votes: Vote[] = [];
@@ -205,7 +222,13 @@ export function observeTorque(
   if (resting.length > 0 && !(byLaw && counted.length > 0)) {
     const lastTurning = turning[turning.length - 1];
     const after = resting.filter((hold) => hold.from >= lastTurning.to);
-    if (after.length > 0 && after.every((hold) => Math.abs(hold.level) > 0.7 * Math.abs(lastTurning.level))) {
+    const moves = after.some((hold) => goesOn(signals, hold));
+    if (
+      !many &&
+      !moves &&
+      after.length > 0 &&
+      after.every((hold) => Math.abs(hold.level) > 0.7 * Math.abs(lastTurning.level))
+    ) {
       return {
         behaviour: "locks",
         verdict: "blocked",
@@ -233,6 +256,7 @@ export function observeTorque(
     const sameWay = turning.length >= 2 && turning.every((h) => h.endSpeed * turning[0].endSpeed > 0);
     const bothAsked = plus.length > 0 && minus.length > 0;
     const ignored =
+      !many &&
       sameWay &&
       bothAsked &&
       turning.every((h) => Math.abs(h.endSpeed) > 0.8 * Math.abs(turning[0].endSpeed));
@@ -300,6 +324,45 @@ export function observeTorque(
         ? `Turns with its command: ${speeds}.${both ? "" : " Only one sense of the command was tried."}`
         : `TURNS AGAINST ITS COMMAND: ${speeds}. It spins and reverses, which looks right and is not: the torque has the wrong sign.`,
     bothSenses,
+  };
+}
+
+/**
+ * A command that moves all the time (a sine, a chirp, ramps) has no holds to judge by: the equation of motion alone tells whether the acceleration goes with
+ * the command. A shaft that does not move is blocked as under any command.
+ */
+function waves(signals: TrialSignals, law: LawFit | undefined, evidence: Evidence[]): Seen {
+  if (range(signals.angle as Float64Array) <= 4 * signals.angleStep)
+    return {
+      behaviour: "still",
+      verdict: "blocked",
+      confidence: 0.9,
+      sense: "none",
+      evidence,
+      missing: [],
+      text: "Blocked: the shaft did not move under a torque that changed all the time.",
+      bothSenses: true,
+    };
+  const z = law ? law.direct / Math.max(law.error, 1e-300) : 0;
+  if (law === undefined || law.unexplained > 0.4 || Math.abs(z) < 8)
+    return unseen(
+      ["a command that is held for a while, both ways"],
+      "The command changes all the time, and the acceleration does not follow it closely enough to say more.",
+      evidence,
+    );
+  const sure = 0.97 - 0.5 * law.unexplained;
+  return {
+    behaviour: "turns",
+    verdict: z > 0 ? "tracking" : "reversed",
+    confidence: sure,
+    sense: z > 0 ? "with" : "against",
+    evidence,
+    missing: [],
+    text:
+      z > 0
+        ? "Moves with its command, which changes all the time: the acceleration follows it."
+        : "TURNS AGAINST ITS COMMAND, which changes all the time: the acceleration has the opposite sign.",
+    bothSenses: true,
   };
 }
 

@@ -40,7 +40,7 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
   const top = robustTop(speed);
   const travel = spread(angle);
   const still = !(top > 5 * signals.speedNoise) || !(travel > 8 * signals.angleStep);
-  if (still) return stays(signals, word, most, travel);
+  if (still) return stays(signals, input, word, travel);
   const plain = fitResponse(time, input, speed);
   const beyond = fitResponse(time, input, speed, { deadBands: deadBands.map((d) => d * most) });
   // A dead band is claimed only where the trial shows one: from a single step the gain takes it up.
@@ -50,9 +50,18 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
   if (fit === undefined || none === undefined || !(fit.power > 0))
     return unseen(["a longer trial"], "The trial has too few samples to judge.");
   const floor = modelError + signals.speedNoise ** 2 / fit.power;
+  const steady = variance(speed) / fit.power;
+  if (steady < 0.02)
+    return {
+      ...unseen(
+        [`a step of ${word}, from rest`],
+        `The logged speed stays at ${rpm(meanOf(speed))} whatever the ${word}: ${changes(input, most) > 0 ? "that channel is in doubt, or something else turns the shaft" : "nothing was tried here"}.`,
+      ),
+      confidence: 0.6,
+    };
   const left = {
     answers: fit.residual / fit.power,
-    whatever: Math.max(fit.residual, none.residual) / fit.power,
+    whatever: Math.min(steady, Math.max(fit.residual, none.residual) / fit.power),
   };
   const pieces = Math.min(40, 8 + 3 * changes(input, most));
   const ratio = Math.exp(
@@ -107,7 +116,8 @@ const amount = (value: number, word: string): string =>
   word === "duty" ? `${short(100 * value)} % duty` : `${short(value)} V`;
 
 /** A motor that is given enough and does not turn is blocked, if it was connected. */
-function stays(signals: TrialSignals, word: "voltage" | "duty", most: number, travel: number): Seen {
+function stays(signals: TrialSignals, input: Float64Array, word: "voltage" | "duty", travel: number): Seen {
+  const most = largest(input);
   const length = signals.time[signals.time.length - 1] - signals.time[0];
   const evidence: Evidence[] = [
     {
@@ -132,6 +142,12 @@ function stays(signals: TrialSignals, word: "voltage" | "duty", most: number, tr
       `The shaft stayed and no current flowed at ${amount(most, word)}: the motor was not connected, or the drive was not enabled.`,
       evidence,
     );
+  if (current && droops(signals.current as Float64Array, input))
+    return unseen(
+      ["a position or speed that answers"],
+      `The logged motion stands still, but at a steady ${word} the current falls as it does when a motor speeds up: that channel is in doubt.`,
+      evidence,
+    );
   return {
     behaviour: travel > 4 * signals.angleStep ? "swings" : "still",
     verdict: "blocked",
@@ -144,6 +160,32 @@ function stays(signals: TrialSignals, word: "voltage" | "duty", most: number, tr
   };
 }
 
+/**
+ * While the input is held, the current falls below six tenths of its peak at the switching: the back-EMF of a motor that turns (physics: a motor that is held draws
+ * the same current as long as its voltage stays).
+ */
+function droops(current: Float64Array, input: Float64Array): boolean {
+  const most = largest(input);
+  let fell = 0;
+  let stayed = 0;
+  for (let i = 1; i < input.length; ) {
+    let j = i + 1;
+    while (j < input.length && Math.abs(input[j] - input[i]) < 0.02 * most) j += 1;
+    const rose = Math.abs(input[i]) > Math.abs(input[i - 1]) || input[i] * input[i - 1] < 0;
+    const step = rose && Math.abs(input[i] - input[i - 1]) > 0.2 * most;
+    if (step && Math.abs(input[i]) > 0.2 * most && j - i >= 20) {
+      const sign = Math.sign(input[i]);
+      const early = current.subarray(i, i + Math.max(4, Math.floor((j - i) / 3))).map((v) => v * sign);
+      const late = meanOf(current.subarray(j - Math.floor((j - i) / 4), j)) * sign;
+      const peak = Array.from(early).sort((a, b) => b - a)[2];
+      if (peak > 0 && late < 0.6 * peak) fell += j - i;
+      else stayed += j - i;
+    }
+    i = j;
+  }
+  return fell > 2 * stayed;
+}
+
 function robustTop(speed: Float64Array): number {
   const stride = Math.max(1, Math.floor(speed.length / 4000));
   const sizes: number[] = [];
@@ -151,6 +193,27 @@ function robustTop(speed: Float64Array): number {
     if (Number.isFinite(speed[i])) sizes.push(Math.abs(speed[i]));
   sizes.sort((a, b) => a - b);
   return sizes[Math.floor(0.99 * (sizes.length - 1))] ?? 0;
+}
+
+function meanOf(values: Float64Array): number {
+  let [sum, count] = [0, 0];
+  for (const v of values)
+    if (Number.isFinite(v)) {
+      sum += v;
+      count += 1;
+    }
+  return count > 0 ? sum / count : 0;
+}
+
+function variance(values: Float64Array): number {
+  const middle = meanOf(values);
+  let [sum, count] = [0, 0];
+  for (const v of values)
+    if (Number.isFinite(v)) {
+      sum += (v - middle) ** 2;
+      count += 1;
+    }
+  return count > 0 ? sum / count : 0;
 }
 
 function spread(values: Float64Array): number {

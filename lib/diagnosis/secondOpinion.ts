@@ -18,6 +18,8 @@ const said: Readonly<Record<FollowModel, string>> = {
 export interface ReachedAtEnd {
   readonly reached?: number;
   readonly ripple?: number;
+  /** Turns from the lowest to the highest angle: a shaft that made some has not stayed, however little they are beside the command. */
+  readonly turns?: number;
 }
 
 /** In words, to stand after "follows its command". */
@@ -69,7 +71,10 @@ export function secondOpinion(
       text: `Follows its command over the whole trial${endText(end)}.`,
     };
   if (seen.verdict === "undetermined") {
-    const word = (["blocked", "reversed"] as const).find((w) => words[w] > 0.95);
+    const moved = (end.turns ?? 0) > 1;
+    const word = (["blocked", "reversed"] as const).find(
+      (w) => words[w] > 0.95 && !(w === "blocked" && moved),
+    );
     if (word === undefined || best.unexplained > 0.06)
       return { ...seen, evidence: [...seen.evidence, evidence] };
     return {
