@@ -15,7 +15,7 @@ test("no answer contradicts another on the shipped set: verdicts, constants, loo
   const { found, compared } = await contradictionsIn(["datasets/parcel-sorter"], join(home, "demo"));
   expect(found).toEqual([]);
   expect(compared).toBeGreaterThan(100);
-}, 60_000);
+}, 240_000);
 
 test("nor on made-up benches, each a motor of its own", async () => {
   const folder = join(home, "benches");
@@ -23,4 +23,4 @@ test("nor on made-up benches, each a motor of its own", async () => {
   const { found, compared } = await contradictionsIn([folder], join(home, "of-benches"));
   expect(found).toEqual([]);
   expect(compared).toBeGreaterThan(100);
-}, 60_000);
+}, 240_000);

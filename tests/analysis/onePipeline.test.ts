@@ -106,7 +106,7 @@ test("diagnose, fit, loop, report, triage, a study and openRuns take the same op
 
   await called("study", "run", logs, "--out", join(home, "study"), "--threads", "1");
   expect(await studied(join(home, "study", "trials.parquet"))).toEqual(expected);
-}, 60_000);
+}, 240_000);
 
 async function studied(path: string) {
   const connection = await (await DuckDBInstance.create(":memory:")).connect();
