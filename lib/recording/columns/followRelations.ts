@@ -38,7 +38,8 @@ export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: C
       mutual: "follows",
       text: `"${b.label}" follows "${a.label}"${one < 0.1 ? "" : ` times ${Number(fit.factor.toPrecision(3))}`}`,
       score: ([x, y]) =>
-        followScore(x, y, fit.factor, strength) - (one < 0.15 && fit.factor > 0 ? copied(x, y, strength) : 0),
+        followScore(x, y, fit.factor, strength, fit.explained > 0.9998) -
+        (one < 0.15 && fit.factor > 0 ? copied(x, y, strength) : 0),
     },
   ];
 }
@@ -57,13 +58,16 @@ function copied(a: Hypothesis, b: Hypothesis, strength: number): number {
   return qa === qb || a.role === "other" || b.role === "other" ? 0 : 1.5 * strength;
 }
 
-function followScore(a: Hypothesis, b: Hypothesis, factor: number, strength: number): number {
+function followScore(a: Hypothesis, b: Hypothesis, factor: number, strength: number, exact = false): number {
   const { quantity } = roleFacts[a.role];
   if (quantity !== roleFacts[b.role].quantity || commandAndMeasured[quantity] === undefined) return 0;
   if (a.role === b.role) {
     // Logged twice: the same size after units, or one of them is something else (a frequency that turns p times).
     if (a.factor === undefined || b.factor === undefined || a.unit === "Hz" || b.unit === "Hz") return 0;
-    return Math.abs(Math.log(Math.abs((factor * b.factor) / a.factor))) < 0.08 ? 0 : -2.5 * strength;
+    const apart = Math.abs(Math.log(Math.abs((factor * b.factor) / a.factor)));
+    // One value in two units is no second value.
+    if (exact && a.unit !== b.unit && apart < 0.01 && factor > 0) return 2 - weights.second;
+    return apart < 0.08 ? 0 : -2.5 * strength;
   }
   if (a.factor === undefined || b.factor === undefined || factor <= 0)
     return a.unit === b.unit && factor > 0 ? followed(factor, strength) : 0;

@@ -1,5 +1,6 @@
 import type { SourceTable } from "../formats/sourceTable.js";
 import { wordsOf } from "./foldedWords.js";
+import { dimension } from "./hypotheses.js";
 import { meaningOf, partsOf } from "./lexicon.js";
 import { type MotorGroups, motorGroups } from "./motorGroups.js";
 import { type NameEvidence, nameEvidence } from "./nameEvidence.js";
@@ -44,15 +45,19 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
   );
   const words = besideQ(byConvention(plainWords));
   const plain = words.map((w) => nameEvidence(w));
-  const groups = motorGroups(plainWords, (c) => shaftQuantities.has(roleFacts[likeliest(plain[c])].quantity));
+  const groups = motorGroups(
+    plainWords,
+    (c) => shaftQuantities.has(roleFacts[likeliest(plain[c])].quantity) || ofShaft(headings[c].unit?.code),
+  );
   // Numbers that tell motors apart are no phases.
   const axes = phasesByHeading(headings, table).map((axis, i) =>
     groups.labels[i] === undefined ? axis : undefined,
   );
   const context = contextOf(table, plain);
-  const names = words.map((w, i) =>
-    withContext(axes[i] === undefined ? plain[i] : nameEvidence(w, axes[i]), context),
-  );
+  const names = words.map((w, i) => {
+    const own = withoutLabel(w, groups.labels[i]);
+    return withContext(own === w && axes[i] === undefined ? plain[i] : nameEvidence(own, axes[i]), context);
+  });
   const unitTrust = headings.map((h, i) =>
     h.plain || stated.get(i)?.unit !== undefined ? 1 : trustOfLetter(headings, i, axes[i], names[i]),
   );
@@ -116,6 +121,25 @@ function withContext(name: NameEvidence, context: Quantity | undefined): NameEvi
   const score = new Map(name.score);
   for (const [role, s] of score) if (roleFacts[role].quantity === context) score.set(role, s + contextWeight);
   return { ...name, score };
+}
+
+/** A letter that tells motors apart (`X.Target`, `Z.Target`) means nothing else. */
+function withoutLabel(words: string, label: string | undefined): string {
+  if (label === undefined || !/^[a-z]$/.test(label)) return words;
+  return wordsOf(words)
+    .filter((w) => w !== label)
+    .join(" ");
+}
+
+/** A unit of something that a motor has of its own. */
+function ofShaft(code: string | undefined): boolean {
+  if (code === undefined) return false;
+  const quantity = dimension(code);
+  return (
+    /^[umc]?m(\/|$)/.test(code) ||
+    quantity === "angle" ||
+    (quantity !== undefined && shaftQuantities.has(quantity))
+  );
 }
 
 const shaftQuantities: ReadonlySet<Quantity> = new Set([

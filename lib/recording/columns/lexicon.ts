@@ -159,10 +159,23 @@ export function partsOf(word: string): readonly string[] | undefined {
     if (known(piece) === undefined || piece.length < (script ? 1 : 3)) unknown += piece.length;
     parts.unshift(piece);
   }
-  // Letters that are left over are no words.
-  return unknown <= 0.3 * n
-    ? parts.filter((p) => script || (known(p) !== undefined && p.length > 1))
-    : undefined;
+  // Letters that are left over are no words; a short word has none to spare but its first (`jpos`).
+  const first = parts[0].length === 1 && parts.slice(1).every((p) => known(p) !== undefined);
+  const spare = script ? 0.5 : n < 6 && !first ? 0 : 0.3;
+  if (unknown <= spare * n) return parts.filter((p) => script || (known(p) !== undefined && p.length > 1));
+  const last = script ? undefined : lastPart(word);
+  return last === undefined ? undefined : [last];
+}
+
+/** The word a compound ends in, where that plainly names a quantity: `wirkstrom`, `achsposition`, `ausgangsspannung`. */
+function lastPart(word: string): string | undefined {
+  for (let from = 2; from <= Math.min(10, word.length - 5); from += 1) {
+    const piece = word.slice(from);
+    const alternatives = known(piece)?.alternatives;
+    if (alternatives?.length === 1 && alternatives[0].quantity !== undefined && alternatives[0].weight === 1)
+      return piece;
+  }
+  return undefined;
 }
 
 function isSide(word: string): boolean {

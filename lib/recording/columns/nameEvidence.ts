@@ -105,6 +105,8 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     if (Math.max(...mine.map((a) => a.weight)) <= 0.5 && sideOf(meaning) !== undefined) open = true;
   }
   if (phase !== undefined) marks.add({ axis: phase, weight: 1 }, 1);
+  const letter = phaseLetter(words);
+  if (letter !== undefined) marks.add({ axis: letter, weight: 0.95 }, 0.95);
   // A heading that says nothing but set or actual value: of what a loop controls, mostly a speed or a position.
   const bare = namesQuantity || unknown > 0 || elsewhere ? undefined : bareSide(known);
   if (bare !== undefined) {
@@ -144,6 +146,16 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     openQuantity: !plain && (marks.any() || open),
     namesOther: (quantity.get("other") ?? 0) >= 0.6,
   };
+}
+
+const phaseWords = new Set(["phase", "phasen", "phasenstrom", "fase", "faza", "faze", "фаза", "фазы", "相"]);
+const phaseLetters: Readonly<Record<string, Axis>> = { u: "u", v: "v", w: "w", a: "u", b: "v", c: "w" };
+
+/** The phase of a heading that says `phase` and a letter, whatever stands beside it. */
+function phaseLetter(words: readonly string[]): Axis | undefined {
+  if (!words.some((w) => phaseWords.has(w))) return undefined;
+  const letters = words.filter((w) => phaseLetters[w] !== undefined);
+  return letters.length === 1 ? phaseLetters[letters[0]] : undefined;
 }
 
 /** The side that all words of a heading speak of, where they speak of nothing else. */
@@ -282,7 +294,7 @@ function expanded(words: readonly string[]): string[] {
 
 /** Pairs that are one word although each half is a word too. */
 const joined = new Set(
-  "setpoint dclink dcbus dutycycle timestep phiel phie vmotor umotor imotor nmotor wmotor tmotor inputcurrent inputvoltage fieldcurrent fieldvoltage serialnumber serialno pterm iterm dterm ppart ipart dpart controlleroutput controlsignal controleffort regleroutput reglerausgang thetaelectrical timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
+  "setpoint dclink dcbus dutycycle dutyratio modulationindex inposition partno loopcount cyclecount timestep phiel phie vmotor umotor imotor nmotor wmotor tmotor inputcurrent inputvoltage fieldcurrent fieldvoltage serialnumber serialno pterm iterm dterm ppart ipart dpart controlleroutput controlsignal controleffort regleroutput reglerausgang thetaelectrical timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
     " ",
   ),
 );

@@ -37,9 +37,10 @@ export function unitOfText(text: string): UnitText | undefined {
     const code = unitCode(`${probe[3]}${probe[4]}`);
     if (volts > 0 && code !== undefined) return { code, spelling, scale: { factor: 1 / volts, zero: 0 } };
   }
-  const scaled = /^([+-]?[\d.]+(?:e[+-]?\d+)?)\s*\*?\s*([^\d\s].*?)(?:\s+from\s+([+-]?[\d.]+))?$/i.exec(
-    spelling,
-  );
+  const scaled =
+    /^(?:[x×*]\s*)?([+-]?[\d.]+(?:e[+-]?\d+)?)\s*\*?\s*([^\d\s].*?)(?:\s+from\s+([+-]?[\d.]+))?$/i.exec(
+      spelling,
+    );
   if (scaled !== null) {
     const factor = Number(scaled[1]);
     if (/^0[.,]1$/.test(scaled[1]) && scaled[2].startsWith("%")) return { code: "[ppth]", spelling };

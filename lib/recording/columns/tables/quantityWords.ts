@@ -60,7 +60,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     en: "speed speeds velocity rate revs rotational",
     de: "drehzahl drehz geschwindigkeit geschw winkelgeschwindigkeit winkelgeschw umdrehungen tourenzahl",
     fr: "vitesse vitesses regime",
-    es: "velocidad veloc",
+    es: "velocidad veloc giros",
     it: "velocita giri",
     pt: "velocidade rotacao rotacoes veloc",
     nl: "snelheid toerental hoeksnelheid",
@@ -149,7 +149,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   },
   sample: {
     any: "idx nr num lp seq row rows cycle tick ticks",
-    en: "sample samples counter number record",
+    en: "sample samples counter number record loopcount cyclecount point points",
     de: "abtastung messpunkt nummer satz zeile lfd abtastwert datenpunkt",
     fr: "echantillon numero",
     es: "muestra muestras numero",
@@ -191,7 +191,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     ko: "온도",
   },
   duty: {
-    any: "pwm dutycycle dutyfactor duties",
+    any: "pwm dutycycle dutyfactor dutyratio duties modulation modulationindex",
     tr: "gorev dolulukorani doluluk",
     es: "cicloutil ciclo",
     en: "duty throttle",
@@ -267,6 +267,6 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     rest:
       "efficiency wirkungsgrad rendement resistance widerstand inductance flux fluss vibration humidity feuchte noise rssi ratio period idle " +
       "window age latency jitter loadfactor auslastung regen 回生 回生負荷率 負荷率 cosphi frequency freq frequenz frequence qx qy qz qw " +
-      "pterm iterm dterm ppart ipart dpart fieldcurrent fieldvoltage amcl pose heading yaw roll pitch odom slip",
+      "override digital inposition part partno pterm iterm dterm ppart ipart dpart fieldcurrent fieldvoltage amcl pose heading yaw roll pitch odom slip",
   },
 };
