@@ -1,5 +1,6 @@
 import { studentQuantile } from "../numeric/distributions/studentQuantile.js";
-import { linearRegression, type Regression } from "../numeric/linear/linearRegression.js";
+import type { Regression } from "../numeric/linear/linearRegression.js";
+import { solveColumns } from "../numeric/linear/solveColumns.js";
 
 /**
  * Standard deviation by which an error that lies anywhere within plus or minus `reach` is entered: 1.96 of it hold 95 % of such errors where they decide the interval. (Their
@@ -24,10 +25,14 @@ export function withModelError(
   shape: readonly number[],
   deviation: number,
 ): Regression {
-  const leak = linearRegression(design, shape, { robust: false, weights: fit.weights });
+  const root = fit.weights.map((w) => Math.sqrt(Math.max(0, w)));
+  const leak = solveColumns(
+    design[0].map((_, j) => root.map((r, i) => r * design[i][j])),
+    root.map((r, i) => r * shape[i]),
+  );
   if (leak === null) return fit;
   const covariance = fit.covariance.map((row, a) =>
-    row.map((v, b) => v + deviation ** 2 * leak.coefficients[a] * leak.coefficients[b]),
+    row.map((v, b) => v + deviation ** 2 * leak[a] * leak[b]),
   );
   // The size of the disturbance is stated, not measured: its share of a variance has no lack of degrees of freedom (Satterthwaite's sum).
   const degreesOf = (combination: readonly number[]): number => {

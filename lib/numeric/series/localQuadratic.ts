@@ -3,9 +3,9 @@ export interface LocalQuadraticRange {
   /** First sample, and the one after the last. */
   readonly from: number;
   readonly to: number;
-  /** Fit every so many samples only. */
+  /** Fit every so many samples only; the result then holds those alone, one after another. */
   readonly stride?: number;
-  /** Result to write into; a new one, NaN where nothing was fitted, when absent. */
+  /** Result to write into (not with a stride); a new one, NaN where nothing was fitted, when absent. */
   readonly into?: LocalQuadratic;
 }
 
@@ -40,7 +40,7 @@ export function localQuadratic(
   const n = time.length;
   const half = window >> 1;
   const stride = range.stride ?? 1;
-  const result = range.into ?? emptyFit(n);
+  const result = range.into ?? emptyFit(stride === 1 ? n : Math.ceil((range.to - range.from) / stride));
   const { slope, curvature, noise } = result;
   const rounding = quantum ** 2 / 12;
   const block = Math.max(stride, Math.max(8, half));
@@ -68,6 +68,7 @@ export function localQuadratic(
   let next = 0;
   let until = -1;
   for (let i = range.from; i < range.to; i += stride) {
+    const at = stride === 1 ? i : (i - range.from) / stride;
     const from = Math.max(0, Math.min(i - half, n - window));
     const to = Math.min(n, from + window);
     if (i >= until || from >= next) {
@@ -98,14 +99,14 @@ export function localQuadratic(
     const a1 = (c01 * r0 + c11 * r1 + c12 * r2) / det;
     const a2 = (c02 * r0 + c12 * r1 + c22 * r2) / det;
     const u = (time[i] - t0) * scale;
-    slope[i] = rate + (a1 + 2 * a2 * u) * scale;
-    curvature[i] = 2 * a2 * scale * scale;
+    slope[at] = rate + (a1 + 2 * a2 * u) * scale;
+    curvature[at] = 2 * a2 * scale * scale;
     const rest = Math.max(0, rr - a0 * r0 - a1 * r1 - a2 * r2);
     const variance = Math.max(rest / Math.max(1, count - 3), rounding);
     const crossed = quantum > 0 ? 1 + travelOf(values, from, to) / quantum : count;
     const correlated = count / Math.max(1, Math.min(count, crossed));
     const spread = (c11 + 4 * u * c12 + 4 * u * u * c22) / det;
-    noise[i] = Math.sqrt(Math.max(0, variance * correlated * spread)) * scale;
+    noise[at] = Math.sqrt(Math.max(0, variance * correlated * spread)) * scale;
   }
   return result;
 }

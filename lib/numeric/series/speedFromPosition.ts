@@ -141,7 +141,8 @@ function errorSums(
   const pass = passes[k];
   const reference = passes[Math.max(0, k - 2)];
   let [own, apart, samples] = [0, 0, 0];
-  for (let i = from; i < to; i += stride) {
+  // The passes hold every stride-th sample; `from` is one of them.
+  for (let i = from / stride; i * stride < to; i += 1) {
     const s = pass.slope[i];
     const r = reference.slope[i];
     if (!Number.isFinite(s) || !Number.isFinite(r)) continue;

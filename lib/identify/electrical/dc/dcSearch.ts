@@ -1,4 +1,5 @@
 import { solveColumns } from "../../../numeric/linear/solveColumns.js";
+import { type Descent, descend } from "../../../numeric/optimise/descend.js";
 import {
   autocovariances,
   fitAutoregression,
@@ -80,33 +81,26 @@ export function search(
     const here = solveDc(record, used, shape, tau, shape.delayed ? delay : 0);
     if (here !== null && !(best !== null && here.sumOfSquares >= best.sumOfSquares)) best = here;
   }
-  for (let round = 0; best !== null && round < 20; round++) {
-    const next = improved(record, best);
-    if (next === null) break;
-    const gain = best.sumOfSquares - next.sumOfSquares;
-    best = next;
-    if (!(gain > 1e-8 * best.sumOfSquares)) break;
-  }
-  return best;
+  return best === null ? null : descend(best, descentOf(record));
 }
 
 /** Shortest time constant that is tried, in sample intervals. */
 export const shortestTau = 0.2;
 
-/** One Gauss-Newton step on time constant and dead time with all else solved for, halved until it helps; null where none does. */
-function improved(record: DcRecord, from: DcSolution): DcSolution | null {
-  const { shape, used, tau, delay, columns, residuals } = from;
-  const extra = dcDerivatives(record, from);
-  const step = solveColumns([...columns, ...extra], residuals);
-  if (step === null) return null;
-  const [dTau, dDelay = 0] = step.subarray(columns.length);
-  for (let part = 1; part > 0.02; part /= 2) {
-    const other = Math.min(3 * record.span, Math.max(tau / 3, Math.min(3 * tau, tau + part * dTau)));
-    const later = shape.delayed
-      ? Math.min(0.3 * record.span, Math.max(-record.interval, delay + part * dDelay))
-      : 0;
-    const next = solveDc(record, used, shape, Math.max(shortestTau * record.interval, other), later);
-    if (next !== null && next.sumOfSquares < from.sumOfSquares) return next;
-  }
-  return null;
+/** Gauss-Newton steps on time constant and dead time with all else solved for. */
+function descentOf(record: DcRecord): Descent<DcSolution> {
+  return {
+    cost: (state) => state.sumOfSquares,
+    step: (from) => {
+      const step = solveColumns([...from.columns, ...dcDerivatives(record, from)], from.residuals);
+      return step === null ? null : [...step.subarray(from.columns.length)];
+    },
+    at: ({ shape, used, tau, delay }, [dTau, dDelay = 0], part) => {
+      const other = Math.min(3 * record.span, Math.max(tau / 3, Math.min(3 * tau, tau + part * dTau)));
+      const later = shape.delayed
+        ? Math.min(0.3 * record.span, Math.max(-record.interval, delay + part * dDelay))
+        : 0;
+      return solveDc(record, used, shape, Math.max(shortestTau * record.interval, other), later);
+    },
+  };
 }
