@@ -118,12 +118,12 @@ test("the modulating functions of even samples and of true times are one functio
 test("damped steps come down where full ones overshoot, and stop where none helps", () => {
   // Full Newton steps on the root of atan diverge from 3 (Dennis and Schnabel, Numerical Methods for Unconstrained Optimization, 1983, section 2.5: beyond 1.39).
   const cost = (x: number): number => Math.atan(x) ** 2;
-  const found = descend(3, {
+  const found = descend<number>(3, {
     cost,
     step: (x) => [-Math.atan(x) * (1 + x * x)],
     at: (x, [d], part) => x + part * d,
   });
   expect(Math.abs(found)).toBeLessThan(1e-6);
-  expect(descend(3, { cost, step: () => null, at: () => null })).toBe(3);
-  expect(descend(3, { cost, step: () => [1], at: (x, [d], part) => x + part * d })).toBe(3);
+  expect(descend<number>(3, { cost, step: () => null, at: () => null })).toBe(3);
+  expect(descend<number>(3, { cost, step: () => [1], at: (x, [d], part) => x + part * d })).toBe(3);
 });
