@@ -7,6 +7,8 @@ import { type TextOrigin, tablesOfBlocks } from "./tablesOfText.js";
 
 /** True for a text that is one JSON document, not one object a line. */
 export function isJsonDocument(text: string): boolean {
+  // A list of numbers a line, as a program prints them, is a table of rows in brackets.
+  if (/^\s*\[[^[\]{}\r\n]*\][ \t]*,?[ \t]*[\r\n]+\s*\[/.test(text)) return false;
   if (/^\s*\[/.test(text)) return /^\s*\[\s*[[{\d"-]/.test(text);
   if (!/^\s*\{/.test(text)) return false;
   const line = text.trimStart().split(/\r\n|\n|\r/, 1)[0];

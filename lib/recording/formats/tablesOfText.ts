@@ -201,6 +201,9 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
   const head = text.slice(0, 256 * 1024);
   if (rowsQuotedWhole(head))
     text = text.replace(/^"(.*)"[,;\t ]*$/gm, (_m, inner: string) => inner.replace(/""/g, '"'));
+  if (mostLines(head, /^[ \t]*[([{]\s*[+-]?[\d.][^()[\]{}]*[,;\t ][^()[\]{}]*[)\]}][ \t]*[,;]?[ \t]*$/))
+    text = text.replace(/^[ \t]*[([{](.*)[)\]}][ \t]*[,;]?[ \t]*$/gm, "$1");
+  else if (mostLines(head, taggedRow)) text = text.replace(new RegExp(taggedRow, "gmu"), "$1");
   const stamped = withoutArrows(text);
   const sample = (stamped ?? text).slice(0, 256 * 1024);
   const complete = text.length <= 256 * 1024;
@@ -246,6 +249,19 @@ function filledHead(text: string, characters: number): string {
     at = end + 1;
   }
   return `${lines.join("\n")}\n`;
+}
+
+/** A row of numbers behind the tag of a logger, without a time of day in it: `I (5310) motor: 0.1,2.5,3`. */
+const taggedRow =
+  /^[ \t]*(?![^,;\t]*\d:\d)[^,;\t=]{0,60}\p{L}[^,;\t=\d]{0,20}[:>\]][ \t]+([+-]?(?:\d+\.?\d*|\.\d+)[ \t]*[,;\t][^\p{L}=]*)$/u;
+
+/** True when nearly every one of the first lines with something in them is written so. */
+function mostLines(head: string, pattern: RegExp): boolean {
+  const lines = head
+    .split(/\r\n|\n|\r/)
+    .filter((l) => l.trim() !== "" && l.length < 1000)
+    .slice(0, 50);
+  return lines.length > 4 && lines.filter((l) => pattern.test(l)).length >= 0.8 * lines.length;
 }
 
 /** True when nearly every line is one quoted cell with delimiters inside. */
