@@ -75,6 +75,10 @@ export async function contradictionsIn(paths: readonly string[], scratch: string
   >;
   const fit: FitDocument = JSON.parse(await called("fit", ...paths, "--json"));
   const loop: LoopDocument = JSON.parse(await called("loop", ...paths, "--json", "--no-proposals"));
+  all.same("recordings of fit", `${diagnosis.recordings.length}`, `${fit.recordings.length}`);
+  all.same("recordings of loop", `${diagnosis.recordings.length}`, `${loop.recordings.length}`);
+  // A report of nothing is refused.
+  if (diagnosis.recordings.length === 0) return all;
   await called("report", ...paths, "--out", join(scratch, "report"));
   const report = JSON.parse(readFileSync(join(scratch, "report", "report.json"), "utf8")) as {
     readonly diagnosis: Diagnosis;
