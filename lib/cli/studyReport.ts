@@ -29,10 +29,11 @@ export async function reportStudy(
   const { readTables } = await import("../study/pipeline/readTables.js");
   const { readLimits } = await import("../study/pipeline/readLimits.js");
   const { readLifeTable } = await import("../study/life/readLifeTable.js");
+  const { keptApart } = await import("../study/population/keptApart.js");
   const { studySummary } = await import("../study/population/studySummary.js");
   const { studyPages } = await import("../report/study/studyPage.js");
   try {
-    const tables = await readTables(folder);
+    const tables = keptApart(await readTables(folder));
     const life = options.life === undefined ? undefined : await readLifeTable(options.life);
     const lifeOptions = lifeOptionsOf(options);
     const summary = await studySummary(tables, {

@@ -5,6 +5,7 @@ import { readTables, type StudyTables } from "../pipeline/readTables.js";
 import { type StudyConstant, unitOfConstant, wordsOfConstant } from "../pipeline/studyConstants.js";
 import { columnOf, commonConstants, fleetOf } from "./fleet.js";
 import { groupDifferences } from "./groupDifferences.js";
+import { keptApart } from "./keptApart.js";
 import { type NotSound, notSound } from "./notSound.js";
 
 /** What changed from one study to another. */
@@ -53,7 +54,9 @@ export async function compareStudies(
   alpha = 0.01,
 ): Promise<StudyComparison> {
   const [a, b] = await Promise.all(
-    [before, now].map((source) => (typeof source === "string" ? readTables(source) : source)),
+    [before, now].map(async (source) =>
+      keptApart(typeof source === "string" ? await readTables(source) : source),
+    ),
   );
   const motors = [a, b].map((t) => new Set(t.recordings.map((r) => r.motor)));
   const recordings = [a, b].map((t) => new Set(t.recordings.map((r) => r.recording)));

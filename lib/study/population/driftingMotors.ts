@@ -344,10 +344,15 @@ function drawnMaximum(fit: FleetFit, draw: () => number): DrawnFleet {
   const pooled = { degrees: prior.degrees, variance: squares / degrees };
   const slopes = lines.map((line, m) => product[m] / line.reach);
   const common = commonSlope(slopes, shared);
-  const statistic = lines.reduce((most, line, m) => {
+  let [statistic, from] = [0, 0];
+  lines.forEach((line, m) => {
     const variance = moderated(pooled, rest[m], line.degrees);
-    return Math.max(most, Math.abs(slopes[m] - common) * Math.sqrt(line.reach / variance));
-  }, 0);
+    statistic = Math.max(statistic, Math.abs(slopes[m] - common) * Math.sqrt(line.reach / variance));
+    // The errors over the motor's own deviation, as those of the data are.
+    const one = Math.sqrt(variance);
+    for (let i = 0; i < line.times.length; i++) residuals[from + i] /= one;
+    from += line.times.length;
+  });
   return { statistics: [statistic], tail: tailOf(residuals) };
 }
 

@@ -10,6 +10,7 @@ import { columnOf, commonConstants, type Fleet, fleetOf, independentConstants } 
 import { type FleetDecisions, fleetDecisions, runsOf } from "./fleetDecisions.js";
 import { type ConstantRemaining, fleetRemaining } from "./fleetRemaining.js";
 import { type GaugeStudy, gaugeStudy } from "./gaugeStudy.js";
+import { keptApart } from "./keptApart.js";
 import { type NotSound, notSound } from "./notSound.js";
 import type { OddGroup, OddGroups } from "./oddGroups.js";
 import { type VarianceComponents, varianceComponents } from "./varianceComponents.js";
@@ -114,7 +115,7 @@ export async function studySummary(
   source: string | StudyTables,
   options: SummaryOptions = {},
 ): Promise<StudySummary> {
-  const tables = typeof source === "string" ? await readTables(source) : source;
+  const tables = keptApart(typeof source === "string" ? await readTables(source) : source);
   const { alpha = 0.01 } = options;
   const fleet = fleetOf(tables);
   const constants = options.constants ?? commonConstants(fleet);
