@@ -7,7 +7,7 @@ import type { SmallestSeen } from "../study/population/outlyingMotors.js";
 import type { MotorRemaining } from "../study/population/remainingLife.js";
 import type { StudySummary } from "../study/population/studySummary.js";
 import type { Estimate } from "../units/estimate.js";
-import { unitText } from "../units/forPeople.js";
+import { scaleOf, unitText } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
 import type { Io } from "./io.js";
 import { pageWidth, paint, paragraph, table } from "./layout.js";
@@ -23,6 +23,9 @@ const digits = (value: number, n = 4) => {
 const count = (n: number, one: string) => `${n} ${one}${n === 1 ? "" : "s"}`;
 const percent = (share: number) => `${(share * 100).toFixed(1)} %`;
 const roughly = (share: number) => `${Number((share * 100).toPrecision(2))} %`;
+/** A change relative to what is usual: in per cent, or as a factor where it more than doubles. */
+const changed = (share: number) =>
+  share > 1 ? `${Number((1 + share).toPrecision(2))} times` : `${share > 0 ? "+" : ""}${roughly(share)}`;
 const chance = (p: number) => (p < 0.0001 ? "p < 0.0001" : `p = ${p.toPrecision(2)}`);
 const spanOf = (e: Estimate) => `${digits(e.value)} (${digits(e.low)} to ${digits(e.high)})`;
 
@@ -114,14 +117,11 @@ function soundText(s: StudySummary, { head, list, bad }: Pen): string {
 
 function distributionsText(s: StudySummary, { head, width }: Pen): string {
   if (s.distributions.length === 0) return "";
-  const rows = s.distributions.map(({ words, unit, description: d }) => [
-    words,
-    String(d.count),
-    spanOf(d.mean),
-    digits(d.deviation.value, 3),
-    d.shape.shape,
-    unitText(unit),
-  ]);
+  const rows = s.distributions.map(({ words, unit, description: d }) => {
+    const [shown, size] = scaleOf(d.mean.value, unit);
+    const mean = { ...d.mean, value: d.mean.value / size, low: d.mean.low / size, high: d.mean.high / size };
+    return [words, String(d.count), spanOf(mean), digits(d.deviation.value / size, 3), d.shape.shape, shown];
+  });
   const titles = ["constant", "n", "mean (95 %)", "deviation", "shape", "unit"];
   return `${head("Constants, each sound motor as first measured")}${table([titles, ...rows], width)}\n`;
 }
@@ -132,7 +132,7 @@ function seenText(what: string, smallest: readonly SmallestSeen[]): string {
     const share = (v: number) => (v - typical) / Math.abs(typical);
     const relative = Math.abs(typical) > 0 && share(above) < 10 && share(below) > -10;
     const ends = relative
-      ? `${roughly(share(below))} or +${roughly(share(above))}`
+      ? `${changed(share(below))} or ${changed(share(above))}`
       : `${digits(below, 2)} or ${digits(above, 2)} ${unitText(unit)}`;
     return `${wordsOf(constant)} ${ends}`;
   });
@@ -212,7 +212,7 @@ function driftText(s: StudySummary, { head, list }: Pen): string {
   // A constant about zero has no share of itself.
   const seen = s.drift.smallest
     .filter((d) => d.motor < 10)
-    .map((d) => `${wordsOf(d.constant)} ${roughly(d.motor)} (all motors together ${roughly(d.fleet)})`);
+    .map((d) => `${wordsOf(d.constant)} ${changed(d.motor)} (all motors together ${changed(d.fleet)})`);
   return (
     head(`Drift: ${count(s.watched, "motor")} measured four times or more`) +
     list([
@@ -225,8 +225,7 @@ function driftText(s: StudySummary, { head, list }: Pen): string {
 }
 
 function changeText(value: number, low: number, high: number): string {
-  const signed = (v: number) => `${v > 0 ? "+" : ""}${roughly(v)}`;
-  return `${signed(value)} (${signed(low)} to ${signed(high)})`;
+  return `${changed(value)} (${changed(low)} to ${changed(high)})`;
 }
 
 function chartsText(s: StudySummary, { head, list }: Pen): string {
@@ -240,7 +239,7 @@ function chartsText(s: StudySummary, { head, list }: Pen): string {
       ...(days.length > 0 ? [`beyond its limits on ${out(days)}`] : []),
       ...(average.length > 0 ? [`weighted average beyond its limits on ${out(average)}`] : []),
     ];
-    return `${wordsOf(constant)}: ${found.length > 0 ? found.join("; ") : "no day found beyond the limits"} (a shift of one typical day would have been found from ${roughly(chart.smallest)})`;
+    return `${wordsOf(constant)}: ${found.length > 0 ? found.join("; ") : "no day found beyond the limits"}${chart.smallest < 10 ? ` (a shift of one typical day would have been found from ${changed(chart.smallest)})` : ""}`;
   });
   return (
     head("Control charts of the daily means (centre from the first 20 days, batches in the limits)") +

@@ -2,6 +2,8 @@ import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, expect, test } from "vitest";
+import { run as study } from "../../lib/cli/study.js";
+import { capture } from "../house/capture.js";
 import { uglyIn } from "../house/humanText.js";
 import { writeCase } from "./humanCases.js";
 import { textsOf, widthOf } from "./humanText.js";
@@ -20,6 +22,14 @@ test.each(cases)("made-up customer %i: every text reads well", async (seed) => {
   expect(Object.keys(texts).length).toBeGreaterThan(8);
   for (const [where, text] of Object.entries(texts))
     expect(uglyIn(text, made.names, widthOf(where), 4 * made.files.length), where).toEqual([]);
+});
+
+test("what is said of a study of many motors reads well", async () => {
+  const fleet = join(import.meta.dirname, "../../datasets/parcel-sorter-fleet");
+  const args = ["show", join(fleet, "study"), "--life", join(fleet, "life.csv")];
+  const { out, err } = await capture(study, args, { columns: 100 });
+  expect(out.length).toBeGreaterThan(500);
+  expect(uglyIn(`${out}\n${err}`, [], 100)).toEqual([]);
 });
 
 test("the reader finds what was seen in texts of old", () => {

@@ -60,7 +60,7 @@ function overHundred(text: string): string | undefined {
   for (const { 0: all, 1: number, index } of text.matchAll(/(?<![\d.,])(\d+(?:\.\d+)?) ?%/g))
     if (
       Number(number) > 100 &&
-      !/oversho|over\b|above|below|error/.test(text.slice(Math.max(0, index - 60), index))
+      !/oversho|over\b|above|below|error|(?:rose|fell) by/.test(text.slice(Math.max(0, index - 60), index))
     )
       return all;
   return undefined;
