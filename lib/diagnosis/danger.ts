@@ -91,12 +91,26 @@ function orderSentence({ orderings }: Pick<Diagnosis, "orderings">): string {
     against.length === 0
       ? ""
       : ` Close no loop on ${list(against, "or")}: ${against.length === 1 ? "it turns" : "they turn"} against ${against.length === 1 ? "its" : "their"} command.`;
-  if (usable.length === 0) return `${warning.trim()} No order in this set is usable as it stands.`.trim();
+  if (usable.length === 0) return `${warning.trim()} ${noneUsable(orderings)}`.trim();
   const said =
     usable.length === 1
       ? `Keep ${usable[0]}: the one usable order in this set.`
       : `Usable: ${list(usable, "and")}. Choose by the wanted sense of rotation.`;
   return `${said}${warning}`;
+}
+
+/** No order is usable, or none is known to be. */
+function noneUsable(orderings: Diagnosis["orderings"]): string {
+  const open = orderings.filter(({ verdict }) => verdict === "undetermined").map(({ ordering }) => ordering);
+  const one = orderings.length === 1;
+  if (open.length === orderings.length)
+    return one
+      ? `Whether order ${open[0]} is usable cannot be told from this log.`
+      : "Whether an order in this set is usable cannot be told from these logs.";
+  if (one) return `Order ${orderings[0].ordering} is not usable as it stands.`;
+  return open.length === 0
+    ? "No order in this set is usable as it stands."
+    : `No order in this set is known to be usable; ${list(open, "and")} could not be judged.`;
 }
 
 const list = (names: readonly string[], word: string): string =>

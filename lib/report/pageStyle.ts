@@ -80,7 +80,7 @@ figcaption{color:var(--quiet);font-size:14px;margin-top:4px;max-width:48em}
 body{font-size:9.5pt}main{max-width:none;padding:0}.bar nav,button,.skip,.tip,.evidence,.licences{display:none}summary{break-after:avoid}summary{list-style:none;color:inherit}.on-dark,:root[data-theme] .on-dark{display:none!important}.on-light,:root[data-theme] .on-light{display:block!important}.bar{padding:0 0 6px}
 h1{font-size:21pt;margin-top:10px}h2{font-size:15pt;margin:22px 0 6px;break-after:avoid}h3,h4{break-after:avoid}
 .live,.is-live .live{display:none!important}.still,.is-live .still{display:block;max-width:100%}figure svg{max-width:132mm}.still.small,.is-live .still.small{display:none}.wirings{grid-template-columns:repeat(3,1fr)}.wirings svg{max-width:100%}
-.recording.alike>:not(summary){display:none}.recording figure svg{max-width:96mm}#constants~details,#made~details{display:none}.beside{font-size:8.4pt}th,td{padding:3px 14px 3px 0}.trial{margin:8px 0}figure{margin:8px 0}li,p{margin:2px 0}
+.recording.alike>:not(summary){display:none}.recording figure svg{max-width:90mm}.recording .name{min-width:0}.recording li.note{display:none}#constants~details,#made~details{display:none}.beside{font-size:8.4pt}th,td{padding:3px 14px 3px 0}.trial{margin:8px 0}figure{margin:8px 0}li,p{margin:2px 0}
 figure,.trial,tr{break-inside:avoid}table{font-size:8.8pt}.scroll{overflow:visible}td.why{min-width:0}a{color:inherit;text-decoration:none}
 }
 `;

@@ -142,8 +142,14 @@ export function sentence(text: string): string {
 /** A clause with one stop at its end, to stand behind a lead; what is to be typed ends as it is to be typed. */
 export function stopped(text: string): string {
   const plain = text.trim();
-  if (plain === "" || /(?:^|\s)--[a-z][a-z-]*(?:[ =][^.]*|[ =]\S*|[^.]*=\S*)?$/.test(plain)) return plain;
+  if (plain === "" || endsTyped(plain)) return plain;
   return /[.!?…]["”)]?$/.test(plain) ? plain.replace(/\.{2}$/, ".") : `${plain.replace(/[,;:]$/, "")}.`;
+}
+
+/** Whether a text ends with an option to type: its name, with at most one word or what it sets. */
+function endsTyped(text: string): boolean {
+  const after = /(?:^|\s)--[a-z][a-z-]*(?![\s\S]*\s--[a-z])([\s\S]*)$/.exec(text)?.[1];
+  return after !== undefined && (/^[ =]?\S*$/.test(after) || /^ (?:"[^"]*"|\S)+=\S/.test(after));
 }
 
 /** Clauses as sentences one after another; empty ones are left out. */

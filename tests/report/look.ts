@@ -3,7 +3,7 @@
  * `npx tsx tests/report/look.ts <folder or file> <where to>`
  */
 import { execFileSync } from "node:child_process";
-import { mkdirSync, readdirSync, writeFileSync } from "node:fs";
+import { mkdirSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import { join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
@@ -54,6 +54,7 @@ for (const colorScheme of ["light", "dark"] as const)
       const fresh = await browser.newPage({ viewport: { width, height } });
       await fresh.goto(address);
       await fresh.pdf({ path: join(to, "report.pdf"), preferCSSPageSize: true, format: "A4" });
+      for (const old of readdirSync(to).filter((name) => name.startsWith("paper"))) rmSync(join(to, old));
       execFileSync("/usr/bin/pdftoppm", ["-r", "70", "-png", join(to, "report.pdf"), join(to, "paper")]);
       console.log(`${readdirSync(to).filter((name) => name.startsWith("paper")).length} pages of paper`);
     }

@@ -67,7 +67,7 @@ export function findingList(findings: readonly Finding[]): string {
             finding.row === undefined ? "" : `row ${finding.row}`,
             finding.column ? `column "${visible(finding.column, 80)}"` : "",
           ].filter(Boolean);
-    return `<li><strong>${finding.severity}</strong>${where.length > 0 ? ` (${escapeHtml(where.join(", "))})` : ""}: ${text(findingText(finding))}</li>`;
+    return `<li class="${finding.severity}"><strong>${finding.severity}</strong>${where.length > 0 ? ` (${escapeHtml(where.join(", "))})` : ""}: ${text(findingText(finding))}</li>`;
   });
   return `<ul>${items.join("\n")}</ul>`;
 }

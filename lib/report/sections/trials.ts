@@ -54,7 +54,9 @@ function trialBlock(trial: TrialVerdict): string {
         : ` A speed trial of this order ${held ? "agreed" : "did not agree"}.`;
     parts.push(`<p><strong>Forecast.</strong> ${text(sentence(words))}${heldAgainst}</p>`);
   }
-  if (trial.missing && trial.missing.length > 0) {
+  // A stretch that asks nothing of the shaft lacks nothing.
+  const asks = trial.kind !== "coast" && trial.kind !== "idle";
+  if (asks && trial.missing && trial.missing.length > 0) {
     parts.push(
       `<p>Missing for a verdict:</p><ul>${trial.missing.map((one) => `<li>${text(one)}</li>`).join("")}</ul>`,
     );
