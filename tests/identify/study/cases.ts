@@ -125,11 +125,11 @@ function syntheticCase(seed: number): Case {
   const offset =
     made.truth.offsetError + motor.polePairs * countingError(trace.counts, trace.truth.angle, perCount);
   // Where the shaft turns one way only, a constant load is friction: nothing in the log parts them.
-  const turned = trace.counts.map((c) => c * perCount);
-  const [least, most] = [
-    Math.min(...turned.map((v) => v - turned[0])),
-    Math.max(...turned.map((v) => v - turned[0])),
-  ];
+  let [least, most] = [0, 0];
+  for (const count of trace.counts) {
+    least = Math.min(least, (count - trace.counts[0]) * perCount);
+    most = Math.max(most, (count - trace.counts[0]) * perCount);
+  }
   const oneSense = least > -0.1 * most ? 1 : most < -0.1 * least ? -1 : 0;
   return {
     recording,

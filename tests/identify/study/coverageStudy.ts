@@ -1,10 +1,12 @@
 /**
  * How often the 95 % intervals of `estimateConstants` and `identifyGains` hold the truth, each constant by itself, over synthetic recordings of fresh seeds:
  *
- *     npx tsx tests/identify/study/coverageStudy.ts <source> <first seed> <count> [names of constants whose misses are listed]
+ *     npx tsx tests/identify/study/coverageStudy.ts <source> <first seed> <count> [names of constants whose misses are listed] [--out=<file>]
+ *     npx tsx tests/identify/study/coverageStudy.ts merge <files written by --out>
  *
  * Sources: `synthetic` (sound benches of `randomBench`), `second` (a bench that shares no code with it), `dc` (DC motors on a voltage), `joint` (robot joints). Prints a Markdown table.
  */
+import { readFileSync, writeFileSync } from "node:fs";
 import { type Case, reportedOf, sources, trueValue } from "./cases.js";
 
 /** What was seen of one constant. */
@@ -84,7 +86,28 @@ export function tableOf(tallies: ReadonlyMap<string, Tally>): string {
   return lines.join("\n");
 }
 
-if (process.argv[1]?.endsWith("coverageStudy.ts")) {
+/** Parts of one study as one. */
+function merged(parts: readonly ReadonlyMap<string, Tally>[]): Map<string, Tally> {
+  const all = new Map<string, Tally>();
+  for (const part of parts)
+    for (const [name, t] of part) {
+      const sum = all.get(name) ?? { held: 0, limits: 0, half: [], bias: [], asked: 0 };
+      sum.held += t.held;
+      sum.limits += t.limits;
+      sum.asked += t.asked;
+      sum.half.push(...t.half);
+      sum.bias.push(...t.bias);
+      all.set(name, sum);
+    }
+  return all;
+}
+
+if (process.argv[1]?.endsWith("coverageStudy.ts") && process.argv[2] === "merge") {
+  const parts = process.argv
+    .slice(3)
+    .map((file) => new Map(JSON.parse(readFileSync(file, "utf8")) as [string, Tally][]));
+  console.log(tableOf(merged(parts)));
+} else if (process.argv[1]?.endsWith("coverageStudy.ts")) {
   const [, , source = "synthetic", first = "30000001", count = "300", ...shown] = process.argv;
   const began = performance.now();
   const wanted = new Set(shown.flatMap((s) => s.split(",")));
@@ -92,7 +115,7 @@ if (process.argv[1]?.endsWith("coverageStudy.ts")) {
     if (wanted.has(name) || wanted.has("all")) console.error(`${name} ${seed}: ${words}`);
   });
   const seconds = ((performance.now() - began) / 1000).toFixed(0);
-  console.log(
-    `\n### ${source}: ${count} recordings, seeds ${first} on (${seconds} s)\n\n${tableOf(tallies)}`,
-  );
+  const out = shown.find((s) => s.startsWith("--out="))?.slice(6);
+  if (out !== undefined) writeFileSync(out, JSON.stringify([...tallies]));
+  console.log(`\n### ${source}: ${count} recordings, seeds ${first} on (${seconds} s)\n\n${tableOf(tallies)}`);
 }
