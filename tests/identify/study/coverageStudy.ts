@@ -117,5 +117,7 @@ if (process.argv[1]?.endsWith("coverageStudy.ts") && process.argv[2] === "merge"
   const seconds = ((performance.now() - began) / 1000).toFixed(0);
   const out = shown.find((s) => s.startsWith("--out="))?.slice(6);
   if (out !== undefined) writeFileSync(out, JSON.stringify([...tallies]));
-  console.log(`\n### ${source}: ${count} recordings, seeds ${first} on (${seconds} s)\n\n${tableOf(tallies)}`);
+  console.log(
+    `\n### ${source}: ${count} recordings, seeds ${first} on (${seconds} s)\n\n${tableOf(tallies)}`,
+  );
 }
