@@ -37,7 +37,8 @@ export function figures(source: ReportSource): Figures {
       const wide = { title: null, buckets, width: 700 };
       const spec = recordingChart(found.recording, verdict.trials, wide);
       const narrow = recordingChart(found.recording, verdict.trials, { ...wide, buckets: 90, width: 264 });
-      return (spec.vconcat as unknown[]).length > 0 ? { spec, narrow } : null;
+      // The strip to choose a stretch on is always there; panels are not.
+      return (spec.vconcat as unknown[]).length > 1 ? { spec, narrow } : null;
     }),
   };
 }

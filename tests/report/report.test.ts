@@ -4,6 +4,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { expect, test } from "vitest";
 import { run } from "../../lib/cli/report.js";
+import { figures } from "../../lib/report/figures.js";
 import { makeReport, redact, reportMarkdown } from "../../lib/report/index.js";
 import { intervalText, numberText, quantityText, unitText } from "../../lib/report/wording.js";
 import { hostileSource, source } from "./sample.js";
@@ -35,6 +36,12 @@ test("the answer comes first, in the page and in the ticket", async () => {
   expect(markdown).toContain("never a clearance to run");
   expect(JSON.parse(json).diagnosis.orderings).toHaveLength(3);
   expect(JSON.parse(json).recordings[0].channels).toContain("speed");
+});
+
+test("a recording with nothing to draw has no picture and no error", () => {
+  const given = source();
+  const bare = given.recordings.map((one) => ({ ...one, recording: { ...one.recording, channels: {} } }));
+  expect(figures({ ...given, recordings: bare }).recordings).toEqual([null, null, null]);
 });
 
 test("markup in names stays text in Markdown too", () => {

@@ -77,13 +77,15 @@ export function pointerOf(traces: Traces, width: number): TracePointer {
 }
 
 function stripOf(traces: Traces, name: string, view: string, width: number): object {
-  const panel = traces.panels.find(({ quantity }) => quantity === "speed") ?? traces.panels[0];
-  const p = traces.panels.indexOf(panel);
+  // Without any panel the strip is empty.
+  const panel = traces.panels.find(({ quantity }) => quantity === "speed") ?? traces.panels.at(0);
+  const p = panel === undefined ? 0 : traces.panels.indexOf(panel);
+  const series = panel?.series ?? [];
   const s = Math.max(
     0,
-    panel.series.findIndex(({ kind }) => kind !== "command"),
+    series.findIndex(({ kind }) => kind !== "command"),
   );
-  const values = Array.from(panel.series[s]?.values ?? []);
+  const values = Array.from(series[s]?.values ?? []);
   const ends = [traces.time[0] ?? 0, traces.time[traces.time.length - 1] ?? 1].map((v) => short(v, 8));
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
@@ -103,7 +105,7 @@ function stripOf(traces: Traces, name: string, view: string, width: number): obj
       offset: 4,
     },
     data: { name: `cursor_${name}` },
-    mark: { type: "line", color: quantityColor[panel.quantity ?? "current"], strokeWidth: 1, opacity: 0.7 },
+    mark: { type: "line", color: quantityColor[panel?.quantity ?? "current"], strokeWidth: 1, opacity: 0.7 },
     encoding: {
       x: { field: "t", type: "quantitative", title: null, scale: { domain: ends, nice: false }, axis: null },
       y: { field: `p${p}s${s}`, type: "quantitative", axis: null, scale: { domain: axisSpan([low, high]) } },
