@@ -4,6 +4,7 @@ import { gapTest } from "./gapTest.js";
 import { type LevelEffect, levelModel, pauleMandel } from "./levelModel.js";
 import type { MotorColumn, SmallestSeen } from "./outlyingMotors.js";
 import { medianOf } from "./sample.js";
+import { tailedChances } from "./tailedChances.js";
 
 /** A group that stands out from what groups differ among themselves. */
 export interface OddGroup {
@@ -114,9 +115,12 @@ function byGaps(effects: readonly LevelEffect[], between: number): Chances {
   const distances = effects.map((e) => e.found / Math.sqrt(between + e.variance));
   const order = distances.map((_, i) => i).sort((a, b) => distances[a] - distances[b] || a - b);
   const gaps = gapTest(distances);
+  const tails = tailedChances(distances);
   const chances = new Array<number>(effects.length).fill(1);
   const call = (row: number, p: number) => {
-    chances[row] = Math.min(chances[row], lighter * p);
+    const gap = lighter * p;
+    const both = tails === undefined ? gap : 2 * Math.min(gap, tails.chance(distances[row]));
+    chances[row] = Math.min(chances[row], both);
   };
   gaps.upper.forEach((gap) => {
     for (let k = 0; k < gap.beyond; k++) call(order[order.length - 1 - k], gap.p);
@@ -129,7 +133,9 @@ function byGaps(effects: readonly LevelEffect[], between: number): Chances {
     chances,
     distances,
     cut: (p) => {
-      const { lower, upper } = gaps.cut(p / lighter);
+      const gap = gaps.cut((tails === undefined ? p : p / 2) / lighter);
+      const reach = tails?.cut(p / 2) ?? Number.POSITIVE_INFINITY;
+      const [lower, upper] = [Math.max(gap.lower, -reach), Math.min(gap.upper, reach)];
       return { lower: lower * scale - often(effects), upper: upper * scale + often(effects) };
     },
   };

@@ -1,0 +1,98 @@
+import { normal, studentT } from "../../numeric/distributions/distributions.js";
+import { seededRandom } from "../../numeric/distributions/seededRandom.js";
+import { medianOf } from "./sample.js";
+import { errorSource, tailFamilies, tailOf } from "./tailedNull.js";
+
+/** Fewest values whose tails can be told well enough. */
+export const leastForTails = 60;
+const samples = 200;
+
+/** What samples of one size look like in each family: their scale by the median, and how heavy their tails look. */
+interface Looks {
+  readonly size: Float64Array;
+  readonly mean: number;
+  readonly deviation: number;
+}
+const known = new Map<number, readonly Looks[]>();
+
+function looksOf(n: number): readonly Looks[] {
+  const found = known.get(n);
+  if (found !== undefined) return found;
+  const random = seededRandom(1);
+  const looks = tailFamilies.map((_, family): Looks => {
+    const draw = errorSource(family, random);
+    const size = new Float64Array(samples);
+    const tail = new Float64Array(samples);
+    for (let k = 0; k < samples; k++) {
+      const e = Float64Array.from({ length: n }, draw);
+      size[k] = scaleOf(e);
+      tail[k] = tailOf(e);
+    }
+    const mean = tail.reduce((a, b) => a + b, 0) / samples;
+    const squares = tail.reduce((sum, t) => sum + (t - mean) ** 2, 0);
+    return { size, mean, deviation: Math.sqrt(squares / (samples - 1)) };
+  });
+  if (known.size > 20) known.clear();
+  known.set(n, looks);
+  return looks;
+}
+
+const scaleOf = (values: Float64Array) => 1.482602218505602 * medianOf(values.map(Math.abs));
+
+/** Chance that one error of a family is larger than a value, on one side. */
+function upperOf(family: number, value: number): number {
+  const { degrees } = tailFamilies[family];
+  if (degrees === Number.POSITIVE_INFINITY) return normal.upper(value);
+  return studentT.upper(value / Math.sqrt((degrees - 2) / degrees), degrees);
+}
+
+/**
+ * How far out the farthest of sound values may lie, with the tails that the values themselves show: each kind of tails (normal, Student's
+ * t with 8, 5 and 3.5 degrees of freedom) is weighed by how heavy samples of it look against these; the chance that the
+ * farthest of them lies beyond a value is exact for each, averaged over how well so many values tell their scale.
+ *
+ * @param residuals - values about zero; at least 60 of them finite
+ * @returns `chance` of any value as far as this one (in the unit of the residuals), `cut`: the value beyond which the chance is `p`;
+ *   undefined for fewer values
+ */
+export function tailedChances(
+  residuals: ArrayLike<number>,
+): { readonly chance: (value: number) => number; readonly cut: (p: number) => number } | undefined {
+  const kept = Float64Array.from(Array.from(residuals).filter(Number.isFinite));
+  const n = kept.length;
+  const scale = n < leastForTails ? 0 : scaleOf(kept);
+  if (!(scale > 0)) return undefined;
+  const looks = looksOf(n);
+  const tail = tailOf(kept);
+  const logs = looks.map(
+    ({ mean, deviation }, f) =>
+      Math.log(tailFamilies[f].prior / deviation) - 0.5 * ((tail - mean) / deviation) ** 2,
+  );
+  const top = Math.max(...logs);
+  const parts = logs.map((l) => Math.exp(l - top));
+  const total = parts.reduce((a, b) => a + b, 0);
+  const chance = (value: number) => {
+    const x = Math.abs(value) / scale;
+    let sum = 0;
+    looks.forEach(({ size }, f) => {
+      const weight = parts[f] / total;
+      if (weight < 1e-6) return;
+      let mean = 0;
+      // Every fifth sample is enough: the scale of so many values varies little.
+      for (let k = 0; k < samples; k += 5) mean += -Math.expm1(n * Math.log1p(-2 * upperOf(f, x * size[k])));
+      sum += (weight * mean) / (samples / 5);
+    });
+    return sum;
+  };
+  const cut = (p: number) => {
+    let [low, high] = [0, 8 * scale];
+    while (chance(high) > p && high < 1e6 * scale) high *= 2;
+    for (let k = 0; k < 40; k++) {
+      const middle = (low + high) / 2;
+      if (chance(middle) > p) low = middle;
+      else high = middle;
+    }
+    return high;
+  };
+  return { chance, cut };
+}
