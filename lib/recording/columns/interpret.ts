@@ -369,13 +369,18 @@ function noTime(log: Understood, interval: string): CannotRead {
   });
 }
 
-/** A column of numbers that is not the time, for an example. */
+/** How a column of numbers that is not the time would be named, for an example; whole numbers may be counts of a converter, which need a scale. */
 function exampleColumn(log: Understood): string {
   const numbers = log.understanding.columns.filter(
     (c) => log.table.columns[c.index].kind === "number" && c.role !== "time" && c.role !== "sample",
   );
   const best = numbers.sort((a, b) => (a.role === undefined ? 1 : 0) - (b.role === undefined ? 1 : 0))[0];
-  return best === undefined ? "<column>" : quoted(log.table, best.index);
+  if (best === undefined) return "--map current=<column>";
+  const column = quoted(log.table, best.index);
+  const values = log.data.columns[log.indices.indexOf(best.index)];
+  const whole = values?.every((v) => Number.isInteger(v) || Number.isNaN(v)) === true;
+  const scale = ` --unit "${column.replace(/"/g, "")}=0.05 A from 512" (here one count is 0.05 A, and 512 is zero)`;
+  return `--map current=${column}${whole ? scale : ""}`;
 }
 
 function noChannels(log: Understood, doubt: Finding | undefined): CannotRead {
@@ -385,7 +390,7 @@ function noChannels(log: Understood, doubt: Finding | undefined): CannotRead {
     message: `no column was recognised as current, speed or position among ${listOf(log.table)}`,
     meaning:
       doubt?.meaning ??
-      `${log.table.nameless ? "the file has no header, and the numbers do not tell what they are; " : ""}name what you know with --map, for instance --map current=${exampleColumn(log)}`,
+      `${log.table.nameless ? "the file has no header, and the numbers do not tell what they are; " : ""}name what you know with --map, for instance ${exampleColumn(log)}`,
     file: log.table.path,
     understanding: log.understanding.columns,
   });
