@@ -110,9 +110,9 @@ export function bodeChart(cases: readonly BodeCase[], options: ChartOptions = {}
                 y: { field: "m", type: "quantitative", title: "Gain (dB)" },
                 color,
                 strokeDash: dash,
-                tooltip: [{ field: "k", title: "Loop" }],
               },
             },
+            hover("gain", x(false), { field: "m", type: "quantitative", title: "Gain (dB)" }),
             ...margin(
               "phaseCrossover",
               (one) => -(one.gainMargin ?? 0),
@@ -141,6 +141,12 @@ export function bodeChart(cases: readonly BodeCase[], options: ChartOptions = {}
                 strokeDash: dash,
               },
             },
+            hover("phase", x(true), {
+              field: "p",
+              type: "quantitative",
+              title: "Phase (degrees)",
+              scale: { zero: false },
+            }),
             ...margin(
               "crossover",
               (one) => -180 + (one.phaseMargin ?? 0),
@@ -157,6 +163,10 @@ export function bodeChart(cases: readonly BodeCase[], options: ChartOptions = {}
     },
     {
       title: "Open loop: gain, phase and margins",
+      subtitle: cases
+        .filter(({ phaseMargin }) => phaseMargin !== undefined)
+        .map((one) => `${prefix(one)}phase margin ${short(one.phaseMargin ?? Number.NaN, 3)}°`)
+        .join("; "),
       description: cases
         .map(
           (one) =>
@@ -166,4 +176,22 @@ export function bodeChart(cases: readonly BodeCase[], options: ChartOptions = {}
     },
     options,
   );
+}
+
+/** What the pointer reads from a curve. */
+function hover(name: string, x: object, y: object): object {
+  return {
+    name: `hover_bode_${name}`,
+    mark: { type: "point", opacity: 0, size: 90 },
+    encoding: {
+      x,
+      y,
+      tooltip: [
+        { field: "k", title: "Loop" },
+        { field: "f", type: "quantitative", title: "Frequency (rad/s)", format: ".4~g" },
+        { field: "m", type: "quantitative", title: "Gain (dB)", format: ".4~g" },
+        { field: "p", type: "quantitative", title: "Phase (degrees)", format: ".4~g" },
+      ],
+    },
+  };
 }

@@ -39,7 +39,7 @@ export function casesChart(
     const kept = thin(
       one.time,
       [one.values, one.command, one.predicted].filter((trace) => trace !== undefined),
-      110,
+      80,
     );
     const values = Array.from(kept, (i) => ({
       t: short(one.time[i], 5),

@@ -1,4 +1,5 @@
 import { analyseRuns } from "../analysis/analyseRuns.js";
+import { summarise } from "../analysis/summary.js";
 import { inspectName, showingTable, shownText, showsItself } from "../chart/render/showsItself.js";
 import type { Row } from "../chart/render/tables.js";
 import type { DiagnoseOptions } from "../diagnosis/options.js";
@@ -13,6 +14,7 @@ import type { Report, ReportSource } from "../report/types.js";
 import { withCaption } from "./caption.js";
 import { Judgement } from "./judgement.js";
 import { OpenRun } from "./openRun.js";
+import { progressOf, withProgress } from "./progress.js";
 
 /** What a report carries on its cover. */
 export type ReportCover = NonNullable<ReportSource["cover"]>;
@@ -82,6 +84,11 @@ export class Runs {
    */
   async report(folder?: string, cover?: ReportCover): Promise<Report> {
     const runs = this.list.map((run) => run.analysed);
+    const progress = progressOf("runs analysed");
+    for (const [k, run] of runs.entries()) {
+      summarise(run, reportedParts);
+      await progress(k + 1, runs.length);
+    }
     const analysis = analyseRuns(runs, { problems: this.problems, parts: reportedParts });
     const about = { made: new Date().toISOString(), ...(cover ? { cover } : {}) };
     const report = await makeReport(reportSource(analysis, runs, about));
@@ -121,6 +128,6 @@ export class Runs {
  */
 export async function openRuns(paths: string | readonly string[], options: ReadOptions = {}): Promise<Runs> {
   const all = typeof paths === "string" ? [paths] : paths;
-  const { recordings, problems } = await readRecordings(all, options);
+  const { recordings, problems } = await withProgress("reading", readRecordings(all, options));
   return new Runs(recordings, problems, all);
 }

@@ -5,8 +5,8 @@ import { quantityColor } from "./palette.js";
 import { short } from "./thin.js";
 import type { Traces } from "./traces.js";
 
-/** Times at which the values can be read, at most: about one for every two pixels. */
-const most = 360;
+/** Times at which the values can be read, at most: about one for every three pixels. */
+const most = 240;
 
 /** The parts that a chart of traces takes up. */
 export interface TracePointer {

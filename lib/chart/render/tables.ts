@@ -1,3 +1,4 @@
+import { unitText } from "../../units/forPeople.js";
 import { escapeHtml } from "../../units/text.js";
 
 /** A cell of a table. */
@@ -14,7 +15,7 @@ export function tableHtml(rows: readonly Row[], caption?: string): string {
   const head = columns.map((column) => `<th${align(column)}>${escapeHtml(column)}</th>`).join("");
   const body = rows.map(
     (row) =>
-      `<tr>${columns.map((column) => `<td${align(column)}>${escapeHtml(shown(row[column]))}</td>`).join("")}</tr>`,
+      `<tr>${columns.map((column) => `<td${align(column)}>${escapeHtml(shown(row[column], column))}</td>`).join("")}</tr>`,
   );
   const title = caption ? `<caption>${escapeHtml(caption)}</caption>` : "";
   return `<table>${title}<thead><tr>${head}</tr></thead>\n<tbody>${body.join("\n")}</tbody></table>`;
@@ -23,7 +24,7 @@ export function tableHtml(rows: readonly Row[], caption?: string): string {
 /** Rows as aligned plain text. */
 export function tableText(rows: readonly Row[]): string {
   const columns = columnsOf(rows);
-  const lines = [columns, ...rows.map((row) => columns.map((column) => shown(row[column])))];
+  const lines = [columns, ...rows.map((row) => columns.map((column) => shown(row[column], column)))];
   const widths = columns.map((_, i) => Math.max(...lines.map((line) => line[i].length)));
   return lines
     .map((line) =>
@@ -43,8 +44,10 @@ function isNumeric(cell: Cell): boolean {
   return typeof cell === "number" || cell === null || cell === undefined;
 }
 
-function shown(cell: Cell): string {
+/** A cell as text; a column named "unit" holds codes, which are written for people. */
+function shown(cell: Cell, column: string): string {
   if (cell === null || cell === undefined) return "";
+  if (typeof cell === "string" && /^unit\b/.test(column)) return unitText(cell);
   if (typeof cell !== "number") return String(cell);
   return Number.isInteger(cell) ? String(cell) : String(Number(cell.toPrecision(4)));
 }
