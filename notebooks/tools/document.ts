@@ -1,5 +1,6 @@
 /** Notebooks as Markdown sources: text, and code in ```ts fences. From a source a Jupyter document (nbformat 4.5) is made. */
 import { createHash } from "node:crypto";
+import { kernelName } from "../../lib/toolkit/kernel/kernelSpec.js";
 import type { Output } from "./kernel.js";
 
 /** One cell of a source. */
@@ -69,7 +70,7 @@ export function notebook(cells: readonly SourceCell[], outputs: readonly (readon
   return {
     cells: made,
     metadata: {
-      kernelspec: { display_name: "TypeScript", language: "typescript", name: "tslab" },
+      kernelspec: { display_name: "TypeScript with shaftwise", language: "typescript", name: kernelName },
       language_info: {
         codemirror_mode: { mode: "typescript", name: "javascript", typescript: true },
         file_extension: ".ts",

@@ -42,8 +42,12 @@ interface Message {
 
 const delimiter = "<IDS|MSG>";
 
-/** Starts the kernel in `folder` and waits until it answers. Throws when it does not within a minute. */
-export async function startKernel(folder: string): Promise<Kernel> {
+/**
+ * Starts the kernel in `folder` and waits until it answers. Throws when it does not within a minute.
+ *
+ * @param command - How it is started, when not as the project's own.
+ */
+export async function startKernel(folder: string, command = kernelCommand): Promise<Kernel> {
   const scratch = mkdtempSync(join(tmpdir(), "shaftwise-kernel-"));
   const [shellPort, iopubPort, stdinPort, controlPort, heartbeatPort] = await freePorts(5);
   const key = randomUUID();
@@ -63,7 +67,7 @@ export async function startKernel(folder: string): Promise<Kernel> {
     }),
     { mode: 0o600 },
   );
-  const [program, ...args] = kernelCommand(connection);
+  const [program, ...args] = command(connection);
   const child = spawn(program, args, { cwd: folder, stdio: ["ignore", "pipe", "pipe"] });
   let log = "";
   for (const stream of [child.stdout, child.stderr]) {

@@ -12,7 +12,7 @@ import { join } from "node:path";
 import { differences } from "./compare.js";
 import { notebook, readSource, writeNotebook } from "./document.js";
 import { type Output, startKernel } from "./kernel.js";
-import { linkPackage, notebookFolder } from "./kernelSpec.js";
+import { needBuild, notebookFolder } from "./kernelSpec.js";
 
 const largest = 2_000_000;
 
@@ -45,7 +45,7 @@ export async function runSource(name: string, source: string): Promise<ReturnTyp
 async function main(args: readonly string[]): Promise<number> {
   const check = args.includes("--check");
   const wanted = args.filter((arg) => !arg.startsWith("--"));
-  linkPackage();
+  needBuild();
   const names = readdirSync(join(notebookFolder, "source"))
     .filter((file) => file.endsWith(".md"))
     .map((file) => file.slice(0, -3))

@@ -3,7 +3,7 @@ import { existsSync } from "node:fs";
 import { connect } from "node:net";
 
 /** Programs and services from outside npm that some tests drive. */
-export type Tool = "chromium" | "jupyter" | "nbconvert" | "redis";
+export type Tool = "chromium" | "jupyter" | "nbconvert" | "notebook" | "redis";
 
 /** Where the tool was found (a path, or a URL for a service), or null. */
 export async function locate(tool: Tool): Promise<string | null> {
@@ -14,6 +14,8 @@ export async function locate(tool: Tool): Promise<string | null> {
       return onPath("jupyter");
     case "nbconvert":
       return onPath("jupyter-nbconvert");
+    case "notebook":
+      return onPath("jupyter-notebook");
     case "redis": {
       const url = process.env.REDIS_URL ?? "redis://127.0.0.1:6379";
       const { hostname, port } = new URL(url);

@@ -4,7 +4,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { describe, expect, test } from "vitest";
 import { startKernel } from "../../notebooks/tools/kernel.js";
-import { linkPackage, notebookFolder, writeKernelSpec } from "../../notebooks/tools/kernelSpec.js";
+import { needBuild, notebookFolder, writeKernelSpec } from "../../notebooks/tools/kernelSpec.js";
 import { needs } from "../house/needs.js";
 
 const nbconvert = await needs("nbconvert");
@@ -37,7 +37,7 @@ describe("the stored notebooks", () => {
 });
 
 test("the kernel runs cells, knows the types of the package, completes, and reports errors", async () => {
-  linkPackage();
+  needBuild();
   const kernel = await startKernel(notebookFolder);
   try {
     const first = await kernel.run('import { leadOrders } from "shaftwise"; leadOrders.length');
@@ -54,7 +54,7 @@ test("the kernel runs cells, knows the types of the package, completes, and repo
 test.skipIf(nbconvert === null)(
   "a real Jupyter runs a notebook with this kernel and renders it",
   () => {
-    linkPackage();
+    needBuild();
     const folder = mkdtempSync(join(tmpdir(), "shaftwise-jupyter-"));
     try {
       const specs = writeKernelSpec(folder);

@@ -1,7 +1,7 @@
 import { inspect } from "node:util";
 import { expect, test } from "vitest";
 import { startKernel } from "../../notebooks/tools/kernel.js";
-import { linkPackage, notebookFolder } from "../../notebooks/tools/kernelSpec.js";
+import { needBuild, notebookFolder } from "../../notebooks/tools/kernelSpec.js";
 import { samples } from "../chart/samples.js";
 
 test("outside a notebook a chart prints its description, and nothing of it can be counted", () => {
@@ -12,7 +12,7 @@ test("outside a notebook a chart prints its description, and nothing of it can b
 });
 
 test("in a notebook a chart, an arquero table and an error show themselves as the last value of a cell", async () => {
-  linkPackage();
+  needBuild();
   const kernel = await startKernel(notebookFolder);
   try {
     await kernel.run('import { bodeChart, chartOutput } from "shaftwise"; import { table } from "arquero";');

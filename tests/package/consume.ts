@@ -11,12 +11,14 @@ import {
   mkdirSync,
   mkdtempSync,
   readdirSync,
+  readFileSync,
   rmSync,
   writeFileSync,
 } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { drawingPackages } from "../../lib/chart/render/drawingPackages.js";
+import { startKernel } from "../../notebooks/tools/kernel.js";
 
 const root = join(import.meta.dirname, "../..");
 const work = mkdtempSync(join(tmpdir(), "shaftwise-consumer-"));
@@ -133,6 +135,23 @@ try {
   run("npx", ["shaftwise", "report", runs, "--out", "report"]);
   assert(lstatSync(join(work, "report/report.html")).size > 100_000);
   console.log("report written");
+
+  // A notebook kernel that finds the package from a folder of its own.
+  run("npm", ["install", "--ignore-scripts", "--no-audit", "--no-fund", "tslab"]);
+  run("npx", ["shaftwise-kernel", join(work, "jupyter")]);
+  const spec = JSON.parse(readFileSync(join(work, "jupyter/kernels/shaftwise/kernel.json"), "utf8"));
+  const elsewhere = mkdtempSync(join(tmpdir(), "shaftwise-elsewhere-"));
+  const kernel = await startKernel(elsewhere, (file) =>
+    spec.argv.map((part: string) => part.replace("{connection_file}", file)),
+  );
+  try {
+    const { ok, outputs } = await kernel.run('import { leadOrders } from "shaftwise"; leadOrders.length');
+    assert(ok && JSON.stringify(outputs).includes("6"), JSON.stringify(outputs));
+  } finally {
+    await kernel.close();
+    rmSync(elsewhere, { recursive: true, force: true });
+  }
+  console.log("imported in a notebook cell of another folder");
 } finally {
   if (!process.env.KEEP) rmSync(work, { recursive: true, force: true });
 }

@@ -1,3 +1,4 @@
+import { createRequire } from "node:module";
 import { chartOutputNow } from "./notebook.js";
 import { notebookWriter } from "./notebookWriter.js";
 import { loadDrawingSoon } from "./render.js";
@@ -15,7 +16,9 @@ export function showInNotebooks(): void {
   if (notebookWriter() === undefined) return;
   errorsAreOneLine();
   void loadDrawingSoon();
-  void import("arquero").then(({ ColumnTable }) => arqueroShowsItself(ColumnTable.prototype));
+  // At once, not by import(): a cell that requires arquero while an import of it is under way gets an error of Node's.
+  const { ColumnTable } = createRequire(import.meta.url)("arquero") as typeof import("arquero");
+  arqueroShowsItself(ColumnTable.prototype);
 }
 
 /** An error below a cell is its name and message, which hold the remedy; where it arose stays in its `stack`. */
