@@ -30,7 +30,8 @@ export function bodeChart(cases: readonly BodeCase[], options: ChartOptions = {}
   const width = options.width ?? 560;
   const labels = cases.map((one) => one.label);
   const values = cases.flatMap((one) =>
-    Array.from(thin(one.frequency, [one.magnitude, one.phase], 120), (i) => ({
+    // Stretches of equal width on the logarithmic axis.
+    Array.from(thin(Array.from(one.frequency, Math.log), [one.magnitude, one.phase], 160), (i) => ({
       f: short(one.frequency[i], 4),
       m: short(one.magnitude[i], 4),
       p: short(one.phase[i], 4),

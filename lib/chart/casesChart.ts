@@ -30,7 +30,11 @@ export function casesChart(
   const width = options.width ?? Math.floor((700 - 30 * columns) / columns);
   const height = options.height ?? 92;
   const all = cases
-    .flatMap((one) => [...Array.from(one.values), ...(one.command ? Array.from(one.command) : [])])
+    .flatMap(({ values, command = [], predicted = [] }) => [
+      ...Array.from(values),
+      ...Array.from(command),
+      ...Array.from(predicted),
+    ])
     .filter(Number.isFinite);
   const low = all.reduce((a, b) => Math.min(a, b), 0);
   const high = all.reduce((a, b) => Math.max(a, b), 0);

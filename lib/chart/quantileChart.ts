@@ -35,7 +35,12 @@ export function quantileChart(
   }));
   const band = values.filter(({ low, high }) => low !== null && high !== null);
   const beyond = band.filter(({ f, low, high }) => Number(f) < Number(low) || Number(f) > Number(high));
-  const ends = points.flatMap((point) => [point.expected, point.found]);
+  const ends = points.flatMap(({ expected, found, low = expected, high = expected }) => [
+    expected,
+    found,
+    low,
+    high,
+  ]);
   const low = Math.min(...ends);
   const high = Math.max(...ends);
   const domain = [short(low - 0.05 * (high - low), 4), short(high + 0.05 * (high - low), 4)];

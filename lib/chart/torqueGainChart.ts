@@ -48,7 +48,7 @@ export function torqueGainChart(points: readonly GainPoint[], options: ChartOpti
   const y = {
     field: "g",
     type: "quantitative",
-    title: "Torque gain g = cos ε",
+    title: "Torque factor g = cos ε",
     scale: { domain: [-1.15, 1.15], nice: false },
     axis: { values: [-1, -0.5, 0, 0.5, 1] },
   };
@@ -107,7 +107,7 @@ export function torqueGainChart(points: readonly GainPoint[], options: ChartOpti
             tooltip: [
               { field: "label", title: "Order" },
               { field: "e", type: "quantitative", title: "Offset error (deg)", format: ".3~g" },
-              { field: "g", type: "quantitative", title: "Torque gain", format: ".3~g" },
+              { field: "g", type: "quantitative", title: "Torque factor", format: ".3~g" },
             ],
           },
         },
@@ -120,7 +120,7 @@ export function torqueGainChart(points: readonly GainPoint[], options: ChartOpti
     },
     {
       title: "What an offset error leaves of the torque",
-      description: `Torque gain against offset error, a cosine. ${values.map((value) => `${value.label}: offset ${value.e} degrees, gain ${value.g}`).join("; ")}. Below zero the speed loop runs away.`,
+      description: `Torque factor against offset error, a cosine. ${values.map((value) => `${value.label}: offset ${value.e} degrees, gain ${value.g}`).join("; ")}. Below zero the speed loop runs away.`,
     },
     options,
   );

@@ -19,98 +19,105 @@ interface Seen {
   readonly errors: readonly string[];
 }
 
-describe.skipIf(program === null || browserProgram === null)("a real Notebook server in a real browser", () => {
-  let server: NotebookServer;
-  let browser: Browser;
-  let context: BrowserContext;
-  const outside: string[] = [];
-  const times: string[] = [];
+describe.skipIf(program === null || browserProgram === null)(
+  "a real Notebook server in a real browser",
+  () => {
+    let server: NotebookServer;
+    let browser: Browser;
+    let context: BrowserContext;
+    const outside: string[] = [];
+    const times: string[] = [];
 
-  beforeAll(async () => {
-    needBuild();
-    server = await startServer(program as string);
-    browser = await chromium.launch({ executablePath: browserProgram as string, args: ["--no-sandbox"] });
-    context = await browser.newContext({ viewport: { width: 1300, height: 1000 } });
-    // No network but the server's own.
-    await context.route("**/*", (route) => {
-      const { hostname } = new URL(route.request().url());
-      if (hostname === "127.0.0.1" || hostname === "") return route.continue();
-      outside.push(route.request().url());
-      return route.abort();
+    beforeAll(async () => {
+      needBuild();
+      server = await startServer(program as string);
+      browser = await chromium.launch({ executablePath: browserProgram as string, args: ["--no-sandbox"] });
+      context = await browser.newContext({ viewport: { width: 1300, height: 1000 } });
+      // No network but the server's own.
+      await context.route("**/*", (route) => {
+        const { hostname } = new URL(route.request().url());
+        if (hostname === "127.0.0.1" || hostname === "") return route.continue();
+        outside.push(route.request().url());
+        return route.abort();
+      });
+    }, 120_000);
+
+    afterAll(async () => {
+      console.log(times.join("\n"));
+      await browser?.close();
+      await server?.close();
     });
-  }, 120_000);
 
-  afterAll(async () => {
-    console.log(times.join("\n"));
-    await browser?.close();
-    await server?.close();
-  });
-
-  /** Opens a notebook, runs all of it and waits until every cell is done. */
-  async function openAndRun(name: string): Promise<{ page: Page; seen: Seen }> {
-    const begun = Date.now();
-    const page = await context.newPage();
-    await page.goto(server.page(name));
-    await page.waitForFunction(
-      "window.Jupyter && Jupyter.notebook && Jupyter.notebook._fully_loaded && Jupyter.notebook.kernel && Jupyter.notebook.kernel.is_connected()",
-      undefined,
-      { timeout: 60_000 },
-    );
-    const opened = Date.now();
-    await page.evaluate("Jupyter.notebook.clear_all_output(); Jupyter.notebook.execute_all_cells()");
-    const cells = "Jupyter.notebook.get_cells().filter((cell) => cell.cell_type === 'code')";
-    await page
-      .waitForFunction(
-        `${cells}.every((cell) => typeof cell.input_prompt_number === "number") || document.querySelector(".output_stderr, .output_error")`,
+    /** Opens a notebook, runs all of it and waits until every cell is done. */
+    async function openAndRun(name: string): Promise<{ page: Page; seen: Seen }> {
+      const begun = Date.now();
+      const page = await context.newPage();
+      await page.goto(server.page(name));
+      await page.waitForFunction(
+        "window.Jupyter && Jupyter.notebook && Jupyter.notebook._fully_loaded && Jupyter.notebook.kernel && Jupyter.notebook.kernel.is_connected()",
         undefined,
-        { timeout: 120_000, polling: 200 },
-      )
-      .catch(() => undefined);
-    const seen = (await page.evaluate(`({
+        { timeout: 60_000 },
+      );
+      const opened = Date.now();
+      await page.evaluate("Jupyter.notebook.clear_all_output(); Jupyter.notebook.execute_all_cells()");
+      const cells = "Jupyter.notebook.get_cells().filter((cell) => cell.cell_type === 'code')";
+      await page
+        .waitForFunction(
+          `${cells}.every((cell) => typeof cell.input_prompt_number === "number") || document.querySelector(".output_stderr, .output_error")`,
+          undefined,
+          { timeout: 120_000, polling: 200 },
+        )
+        .catch(() => undefined);
+      const seen = (await page.evaluate(`({
       cells: ${cells}.length,
       done: ${cells}.filter((cell) => typeof cell.input_prompt_number === "number").length,
       errors: [...document.querySelectorAll(".output_stderr, .output_error")].map((part) => part.textContent),
     })`)) as Seen;
-    times.push(
-      `${name}: opened in ${((opened - begun) / 1000).toFixed(1)} s, run in ${((Date.now() - opened) / 1000).toFixed(1)} s`,
+      times.push(
+        `${name}: opened in ${((opened - begun) / 1000).toFixed(1)} s, run in ${((Date.now() - opened) / 1000).toFixed(1)} s`,
+      );
+      return { page, seen };
+    }
+
+    /** Ends the kernel too: ten of them at once would fill the machine. */
+    async function leave(page: Page): Promise<void> {
+      await page.evaluate("new Promise((done) => Jupyter.notebook.session.delete(done, done))");
+      await page.evaluate("window.onbeforeunload = null");
+      await page.close();
+    }
+
+    test.each(names)(
+      "%s runs from top to bottom without an error",
+      async (name) => {
+        const { page, seen } = await openAndRun(name);
+        expect(seen.errors).toEqual([]);
+        expect(seen.cells).toBeGreaterThan(1);
+        expect(seen.done).toBe(seen.cells);
+        if (name.startsWith("03")) await moveSlider(page);
+        await leave(page);
+      },
+      180_000,
     );
-    return { page, seen };
-  }
 
-  /** Ends the kernel too: ten of them at once would fill the machine. */
-  async function leave(page: Page): Promise<void> {
-    await page.evaluate("new Promise((done) => Jupyter.notebook.session.delete(done, done))");
-    await page.evaluate("window.onbeforeunload = null");
-    await page.close();
-  }
+    test("nothing was asked of any other machine", () => {
+      expect(outside).toEqual([]);
+    });
 
-  test.each(names)("%s runs from top to bottom without an error", async (name) => {
-    const { page, seen } = await openAndRun(name);
-    expect(seen.errors).toEqual([]);
-    expect(seen.cells).toBeGreaterThan(1);
-    expect(seen.done).toBe(seen.cells);
-    if (name.startsWith("03")) await moveSlider(page);
-    await leave(page);
-  }, 180_000);
-
-  test("nothing was asked of any other machine", () => {
-    expect(outside).toEqual([]);
-  });
-
-  async function moveSlider(page: Page): Promise<void> {
-    const explorer = page.locator(".explorer");
-    const said = () => explorer.locator(".verdict").textContent();
-    const number = () => explorer.locator('output[for="offset"]').textContent();
-    const pictures = () => explorer.locator(".panels").innerHTML();
-    expect(await number()).toBe("120°");
-    expect(await said()).toContain("RUNAWAY");
-    const before = await pictures();
-    await explorer.locator('input[name="offset"]').focus();
-    await page.keyboard.press("ArrowLeft");
-    expect(await number()).toBe("119°");
-    expect(await pictures()).not.toBe(before);
-    await explorer.locator('input[name="offset"]').fill("30");
-    expect(await number()).toBe("30°");
-    expect(await said()).toContain("tracks, with 87 %");
-  }
-});
+    async function moveSlider(page: Page): Promise<void> {
+      const explorer = page.locator(".explorer");
+      const said = () => explorer.locator(".verdict").textContent();
+      const number = () => explorer.locator('output[for="offset"]').textContent();
+      const pictures = () => explorer.locator(".panels").innerHTML();
+      expect(await number()).toBe("120°");
+      expect(await said()).toContain("RUNAWAY");
+      const before = await pictures();
+      await explorer.locator('input[name="offset"]').focus();
+      await page.keyboard.press("ArrowLeft");
+      expect(await number()).toBe("119°");
+      expect(await pictures()).not.toBe(before);
+      await explorer.locator('input[name="offset"]').fill("30");
+      expect(await number()).toBe("30°");
+      expect(await said()).toContain("tracks, with 87 %");
+    }
+  },
+);

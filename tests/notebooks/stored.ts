@@ -51,8 +51,10 @@ export function stored(start: string): Stored {
       .filter((html) => html.startsWith("<table>"))
       .map(tableOf),
     text: outputs
-      .map((output) => joined(output.text) + joined(output.data?.["text/markdown"]))
-      .filter((text) => text !== "")
+      .map(({ text, data: shown = {} }) =>
+        "text/html" in shown ? "" : joined(text) + joined(shown["text/markdown"] ?? shown["text/plain"]),
+      )
+      .filter((text) => text.trim() !== "")
       .join("\n"),
   };
 }

@@ -65,7 +65,7 @@ test("a recording's picture holds samples of its file, extremes and steps among 
   const rows = file
     .slice(file.findIndex((line) => /^time/.test(line)) + 1)
     .map((line) => line.split(",").map(Number));
-  const column = heads.findIndex((head) => /current/.test(head) && !/command/.test(head));
+  const column = heads.findIndex((head) => head.startsWith("i_meas"));
   const spec = chartWith(stored("03"), "Order VWU");
   const [panel] = (spec.vconcat as { data: { values: Layer["rows"] } }[]).map(({ data }) => data.values);
   const drawn = panel.map((row) => [number(row.t), number(row.v1)] as const);

@@ -13,7 +13,9 @@ try {
   else if (more.length > 0 || folder?.startsWith("-"))
     throw new Error(`unknown argument ${more[0] ?? folder}; see shaftwise-kernel --help`);
   else {
-    console.log(`The kernel "TypeScript with shaftwise" is described in ${writeKernelSpec(folder ?? userDataFolder())}.`);
+    console.log(
+      `The kernel "TypeScript with shaftwise" is described in ${writeKernelSpec(folder ?? userDataFolder())}.`,
+    );
     console.log("Start Jupyter and choose it for a notebook.");
   }
 } catch (error) {
