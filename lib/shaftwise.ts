@@ -7,6 +7,7 @@
 export { type Analysis, analyseFiles, diagnoseFiles } from "./analysis/index.js";
 export {
   bodeChart,
+  type Chart,
   type ChartSpec,
   casesChart,
   chartSvg,

@@ -47,7 +47,7 @@ test("a kernel of the packed package finds it, its types and its dependencies fr
     spec.argv.map((part: string) => part.replace("{connection_file}", file)),
   );
   try {
-    const first = await kernel.run('import { leadOrders } from "shaftwise"; leadOrders.length');
+    const first = await kernel.run('import { leadOrders } from "shaftwise/motor"; leadOrders.length');
     expect(first).toMatchObject({ ok: true, outputs: [{ name: "stdout", text: "6\n" }] });
     expect(await kernel.complete("leadOrders.map", 14)).toContain("map");
     const other = await kernel.run('import { table } from "arquero"; table({ a: [1, 2] }).numRows()');

@@ -40,7 +40,7 @@ test("the kernel runs cells, knows the types of the package, completes, and repo
   needBuild();
   const kernel = await startKernel(notebookFolder);
   try {
-    const first = await kernel.run('import { leadOrders } from "shaftwise"; leadOrders.length');
+    const first = await kernel.run('import { leadOrders } from "shaftwise/motor"; leadOrders.length');
     expect(first).toMatchObject({ ok: true, outputs: [{ name: "stdout", text: "6\n" }] });
     expect(await kernel.complete("leadOrders.map", 14)).toContain("map");
     const wrong = await kernel.run("const n: number = leadOrders[0];");
