@@ -15,7 +15,9 @@ test("in a notebook a chart, an arquero table and an error show themselves as th
   needBuild();
   const kernel = await startKernel(notebookFolder);
   try {
-    await kernel.run('import { bodeChart } from "shaftwise"; import { chartOutput } from "shaftwise/chart"; import { table } from "arquero";');
+    await kernel.run(
+      'import { bodeChart } from "shaftwise"; import { chartOutput } from "shaftwise/chart"; import { table } from "arquero";',
+    );
     const made =
       'const b = bodeChart([{ label: "a", frequency: [1, 10], magnitude: [20, 0], phase: [-90, -100] }]);';
     // The first picture loads what draws.
@@ -32,7 +34,7 @@ test("in a notebook a chart, an arquero table and an error show themselves as th
     const html = rows.outputs.find((output) => output.output_type === "display_data");
     expect(html).toMatchObject({ data: { "text/html": expect.stringContaining("<th") } });
     expect(JSON.stringify(html)).toContain("2 rows, 2 columns");
-    const wrong = await kernel.run('bodeChart(5 as any);');
+    const wrong = await kernel.run("bodeChart(5 as any);");
     const text = wrong.outputs.map((output) => ("text" in output ? output.text : "")).join("");
     expect(wrong.ok).toBe(false);
     expect(text.trim().split("\n")).toHaveLength(1);

@@ -145,7 +145,9 @@ try {
     spec.argv.map((part: string) => part.replace("{connection_file}", file)),
   );
   try {
-    const { ok, outputs } = await kernel.run('import { leadOrders } from "shaftwise/motor"; leadOrders.length');
+    const { ok, outputs } = await kernel.run(
+      'import { leadOrders } from "shaftwise/motor"; leadOrders.length',
+    );
     assert(ok && JSON.stringify(outputs).includes("6"), JSON.stringify(outputs));
   } finally {
     await kernel.close();
