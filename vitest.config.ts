@@ -4,7 +4,7 @@ import { defineConfig } from "vitest/config";
 const processTests = [
   "tests/study/{run,hostile,queue,queueHostile}.test.ts",
   "tests/hostile/{hostile,limits,floods,traps,security}.test.ts",
-  "tests/analysis/contradictions.test.ts",
+  "tests/analysis/{contradictions,limitOfTime}.test.ts",
   "tests/cli/hostileText.test.ts",
   "tests/notebooks/jupyter.test.ts",
   "tests/**/*.browser.test.ts",

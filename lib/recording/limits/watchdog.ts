@@ -66,13 +66,9 @@ export function withinTime<Result>(limits: Limits, work: () => Promise<Result>):
     stages.add(stage);
     setDeadline();
     // In a turn of its own: what is stopped takes with it all that has called it.
+    // And behind a promise: Node.js ends a process whose callback of the event loop itself is stopped (its stack of async contexts is then amiss).
     setImmediate(() => {
-      try {
-        work().then(done, failed).finally(end);
-      } catch (error) {
-        end();
-        failed(error);
-      }
+      void Promise.resolve().then(work).then(done, failed).finally(end);
     });
   });
 }
