@@ -39,7 +39,7 @@ ${caveatsHtml(diagnosis)}
 ${wiringHtml(diagnosis)}
 ${adviceHtml(diagnosis)}
 <div class="caution" role="note"><strong>Caution.</strong> ${escapeHtml(caution)}</div>`;
-  return page.html(`${title} Report of motor trials`, head, "Motor trials");
+  return page.html(`Report of motor trials: ${title}`, head, "Motor trials");
 }
 
 function summary(diagnosis: Diagnosis): string {

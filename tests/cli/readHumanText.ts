@@ -30,7 +30,12 @@ for (const make of [...made, ...given]) {
     const all = await textsOf(one, process.env.PAGES === "1" && statSync(one.files[0]).size < 5e6);
     for (const [where, text] of Object.entries(all)) {
       texts += 1;
-      for (const line of uglyIn(text, one.names, widthOf(where), 4 * one.files.length)) {
+      for (const line of uglyIn(
+        text,
+        one.names,
+        widthOf(where),
+        4 * Math.max(one.files.length, Object.keys(all).filter((key) => key.startsWith("explain")).length),
+      )) {
         const key = `${where.split(" ")[0]}: ${line.replace(/[\d.,]+/g, "#").slice(0, 60)}`;
         const before = complaints.get(key);
         complaints.set(key, {
