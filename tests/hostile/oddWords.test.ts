@@ -86,3 +86,14 @@ test("a reader that is asked to stop leaves no copy of what it rewrote", async (
   for (let k = 0; k < 80 && copies().length > 0; k += 1) await new Promise((wake) => setTimeout(wake, 25));
   expect(copies()).toEqual([]);
 }, 60_000);
+
+test("a few zero bytes, as a serial port leaves when it wakes up, cost nothing and are told; a file full of them is no text", async () => {
+  const at = (i: number) => (i * 0.001).toFixed(4);
+  const table = `time_s,current_A,speed_rpm\n${rows(120, at)}\n`;
+  const woken = await textOf("woken.csv", `\u0000\u0000ets Jun 8\r\n${table}`);
+  expect(woken.count).toBe(120);
+  expect(woken.said).toContain("2 zero bytes were left out of the text");
+  const full = await textOf("full.csv", `${table}${"\u0000".repeat(table.length)}`);
+  expect(full.count).toBe(0);
+  expect(full.said).toContain("zero bytes");
+});

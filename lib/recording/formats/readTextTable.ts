@@ -72,8 +72,21 @@ export async function readTextTables(
     }
     if (block.length === 0) throw new CannotRead(refusal(path, "empty-file", "the file is empty"));
     const { encoding, mark } = findEncoding(block);
-    const text = decoderOf(encoding).decode(block, { stream: !complete });
-    if (text.includes("\u0000")) {
+    const decoded = decoderOf(encoding).decode(block, { stream: !complete });
+    const zeros = decoded.split("\u0000").length - 1;
+    // A port that wakes up, or a card that was pulled, leaves a few zero bytes in a text.
+    const stray = zeros > 0 && zeros <= Math.max(16, decoded.length / 50) && bytes <= mostMemoryBytes;
+    const text = stray ? withoutZeros(decoded) : decoded;
+    if (stray) {
+      findings.push({
+        severity: "note",
+        code: "zero-bytes",
+        message: `${zeros} zero ${zeros === 1 ? "byte was" : "bytes were"} left out of the text`,
+        value: zeros,
+        file: path,
+      });
+    }
+    if (zeros > 0 && !stray) {
       throw new CannotRead(
         refusal(
           path,
@@ -90,11 +103,11 @@ export async function readTextTables(
       cut: broken === undefined && !/[\r\n]$/.test(text),
     };
     if (isJsonDocument(text) && bytes <= mostMemoryBytes) {
-      const all = complete ? text : await wholeText(path, compression, encoding, bytes);
+      const all = complete ? text : withoutZeros(await wholeText(path, compression, encoding, bytes));
       const tables = readJsonDocument(all, { ...origin, format: "JSON" });
       return tables.map((table) => ({ ...table, close: () => folder.close() }));
     }
-    if (/^\s*\{/.test(text)) {
+    if (/^\s*\{/.test(text) && !stray) {
       const { plain, inner } = await plainCopy(path, folder, {
         compression,
         encoding,
@@ -109,8 +122,8 @@ export async function readTextTables(
     const regular =
       dialect !== undefined &&
       isPlainTable(head.slice(0, Math.max(0, head.lastIndexOf("\n"))), options, dialect);
-    if (dialect === undefined || (!regular && bytes <= mostMemoryBytes)) {
-      const all = whole ?? (await wholeText(path, compression, encoding, bytes));
+    if (dialect === undefined || stray || (!regular && bytes <= mostMemoryBytes)) {
+      const all = whole ?? withoutZeros(await wholeText(path, compression, encoding, bytes));
       const tables = tablesOfText(
         broken === undefined ? all : uncut(all),
         { ...origin, format: formatOf(all, compression) },
@@ -135,6 +148,10 @@ export async function readTextTables(
     await folder.close();
     throw error;
   }
+}
+
+function withoutZeros(text: string): string {
+  return text.includes("\u0000") ? text.replaceAll("\u0000", "") : text;
 }
 
 type Compression = "none" | "gzip" | "zstd";
