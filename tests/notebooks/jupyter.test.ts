@@ -57,10 +57,10 @@ test.skipIf(nbconvert === null)(
     needBuild();
     const folder = mkdtempSync(join(tmpdir(), "shaftwise-jupyter-"));
     try {
-      const specs = writeKernelSpec(folder);
+      writeKernelSpec(folder);
       const notebook = join(notebookFolder, "04-step-responses.ipynb");
       execFileSync(nbconvert as string, ["--to", "html", "--execute", "--output-dir", folder, notebook], {
-        env: { ...process.env, JUPYTER_PATH: specs },
+        env: { ...process.env, JUPYTER_PATH: folder },
         stdio: "pipe",
       });
       const html = readFileSync(join(folder, "04-step-responses.html"), "utf8");
