@@ -9,7 +9,10 @@ export function isSigned(quantity: ConstantName): boolean {
   return signed.has(quantity);
 }
 
-/** Constants for which an interval below zero means that the law is wrong by at least as much: an upper limit can still be given. */
+/**
+ * Constants for which an interval below zero means that the law is wrong by at least as much: an upper limit can still
+ * be given.
+ */
 const frictions = /[fF]riction|^coulomb|^viscous|[dD]eadBand|^drag|voltageDrop/;
 
 /** Whether a constant is a friction, or what friction takes. */
@@ -18,7 +21,8 @@ export function isFriction(quantity: ConstantName): boolean {
 }
 
 /**
- * An estimate of something that cannot be negative, cut at zero: a value below zero becomes an upper limit. Where the whole interval lies below zero the law it was taken from
+ * An estimate of something that cannot be negative, cut at zero: a value below zero becomes an upper limit. Where the
+ * whole interval lies below zero the law it was taken from
  * is wrong by as much: a friction is then given as no larger than that, anything else is null.
  *
  * @example

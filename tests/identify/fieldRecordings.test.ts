@@ -8,7 +8,8 @@ import { cutTrials } from "../../lib/recording/index.js";
 import type { Recording, Trial } from "../../lib/recording/types.js";
 import { columnsOf, field, hallAxis, recordingOf } from "./fieldLogs.js";
 
-// Values of others: `published` by the rig's owners, `fitted` by us with numpy and SciPy from the same files without this library; both stand in the README of the
+// Values of others: `published` by the rig's owners, `fitted` by us with numpy and SciPy from the same files without
+// this library; both stand in the README of the
 // recordings with their sources and licences. A fitted value comes with its 95 % half width for noise.
 
 interface Interval {
@@ -202,10 +203,12 @@ describe.skipIf(field === undefined)("motion, friction and run-downs", () => {
     meets(ratios.inertiaOverTorqueConstant, 1.929e-4, 0.007e-4);
     meets(ratios.coulombOverTorqueConstant, 0.0761, 0.0014);
     meets(ratios.viscousOverTorqueConstant, 1.83e-4, 0.12e-4);
-    // Uq over mechanical speed; ours is line-to-line, sqrt(3) times it. The fitted 0.018680 was taken beside a resistance that the lag of the logged speed made too large.
+    // Uq over mechanical speed; ours is line-to-line, sqrt(3) times it. The fitted 0.018680 was taken beside a
+    // resistance that the lag of the logged speed made too large.
     const ke = electrical.backEmfConstant!.value / Math.sqrt(3);
     expect(Math.abs(ke / 0.01868 - 1)).toBeLessThan(0.005);
-    // The other file of the rig: a constant 1.000 V turns the shaft at 50.66 rad/s with 0.092 A. The equation closes with ours (the drive's own drop along the current is part of it); the fitted 0.714 Ohm (no allowance for
+    // The other file of the rig: a constant 1.000 V turns the shaft at 50.66 rad/s with 0.092 A. The equation closes
+    // with ours (the drive's own drop along the current is part of it); the fitted 0.714 Ohm (no allowance for
     // the lag of about 2 ms between logged speed and current) leaves 12 mV.
     const closed = ke * 50.66 + electrical.resistance!.value * 0.092 + (electrical.voltageDrop?.value ?? 0);
     expect(Math.abs(closed - 1)).toBeLessThan(0.004);

@@ -7,14 +7,18 @@ import { addBackEmf } from "./electrical.js";
 import { unseenFlux, voltageErrors } from "./voltageLimited.js";
 
 /**
- * Back-EMF from voltage-limited plateaus of a torque trial: with no voltage left, the vector R*i + w*psi is as long as the bus allows, which is
- * Vdc/sqrt(3) (phase peak) with space-vector or third-harmonic modulation and Vdc/2 with plain sine. The modulation is not
+ * Back-EMF from voltage-limited plateaus of a torque trial: with no voltage left, the vector R*i + w*psi is as long as
+ * the bus allows, which is
+ * Vdc/sqrt(3) (phase peak) with space-vector or third-harmonic modulation and Vdc/2 with plain sine. The modulation is
+ * not
  * in the log: it is taken from the stated facts, or assumed to be space-vector, and said.
  *
- * Resistance comes from an estimate or a stated fact; without either it is only known to lie between zero and what would have used up all the voltage at the largest
+ * Resistance comes from an estimate or a stated fact; without either it is only known to lie between zero and what
+ * would have used up all the voltage at the largest
  * current reached; the interval covers that whole range, and a quarter of it is taken as the best value.
  *
- * @param alreadyFound the whole voltage-limited stretch gave a better answer: plateaus are only compared with each other
+ * @param alreadyFound the whole voltage-limited stretch gave a better answer: plateaus are only compared with each
+ *   other
  */
 export function backEmfFromPlateaus(
   run: Run,
@@ -65,7 +69,8 @@ export function backEmfFromPlateaus(
         (R.value * point.inputError) / w,
         (psi * point.speedError) / w,
       );
-    // A d current that is not logged may be up to half the quadrature current at the voltage limit; an inductance that is not known, L/R = 1 ms.
+    // A d current that is not logged may be up to half the quadrature current at the voltage limit; an inductance that
+    // is not known, L/R = 1 ms.
     const reactance = L > 0 ? L : (p ?? 4) * R.value * 1e-3;
     const unseen = d === undefined ? reactance * 0.5 * i : L > 0 ? 0 : reactance * Math.abs(id);
     const error = voltageErrors[bus === undefined ? "stated" : "logged"];

@@ -7,16 +7,21 @@ import { signalsOf } from "../signals.js";
 import { type VoltageRow, voltageRows } from "./voltageRows.js";
 
 /**
- * Longest period of a current loop that is allowed for, s (8 kHz: common practice, no source). Two things follow from a period T and are not to be
+ * Longest period of a current loop that is allowed for, s (8 kHz: common practice, no source). Two things follow from a
+ * period T and are not to be
  * seen in a log at a slower rate; the intervals allow for both, as uniform errors:
  *
  * - voltage and current of one row may belong to instants up to T apart, which shows while the shaft accelerates;
- * - the voltage vector stands still for T while the rotor turns on by x = p*w*T, so the currents sampled at its ends differ from their means; to second
+ * - the voltage vector stands still for T while the rotor turns on by x = p*w*T, so the currents sampled at its ends
+ *   differ from their means; to second
  *   order this puts up to x^2/12 of the back-EMF into either axis.
  */
 export const controlPeriod = 1.25e-4;
 
-/** Voltage that an inverter loses along the current (dead time, switches), usual size as a fraction of the bus voltage (common practice, no source). */
+/**
+ * Voltage that an inverter loses along the current (dead time, switches), usual size as a fraction of the bus voltage
+ * (common practice, no source).
+ */
 const usualDrop = 0.01;
 
 /** Unknowns of the voltage equations. */
@@ -37,9 +42,12 @@ export interface VoltageEquations {
  *     v_q = R*i_q + Lq*di_q/dt + p*Ld*w*i_d + w*psi_q
  *     v_d = R*i_d + Ld*di_d/dt - p*Lq*w*i_q + w*psi_d
  *
- * With an offset error eps of commutation psi_q = p*lambda*cos(eps) and psi_d = p*lambda*sin(eps) (the rotor's quadrature axis lags the drive's by
- * eps), so the vector gives the flux linkage and the offset error at once. Equations: Krause, Analysis of Electric Machinery, permanent-magnet synchronous machine in rotor
- * coordinates; both are used in weak form, so that no current is differentiated. Solved once for a run; undefined where the channels are missing or
+ * With an offset error eps of commutation psi_q = p*lambda*cos(eps) and psi_d = p*lambda*sin(eps) (the rotor's
+ * quadrature axis lags the drive's by
+ * eps), so the vector gives the flux linkage and the offset error at once. Equations: Krause, Analysis of Electric
+ * Machinery, permanent-magnet synchronous machine in rotor
+ * coordinates; both are used in weak form, so that no current is differentiated. Solved once for a run; undefined where
+ * the channels are missing or
  * too little was driven.
  *
  * @param modelErrors enter what a sampled drive may put into its log into the intervals (see `controlPeriod`)
@@ -101,7 +109,9 @@ interface SideTerm {
   readonly usual: number;
 }
 
-/** What an inverter loses along the current, and a voltage that is turned too far or not far enough ahead of the rotor. */
+/**
+ * What an inverter loses along the current, and a voltage that is turned too far or not far enough ahead of the rotor.
+ */
 function sideTerms(run: Run, { rows, twoAxes, moving }: Gathered, pairs: number): SideTerm[] {
   const rms = Math.sqrt(rows.reduce((s, r) => s + r.v * r.v, 0) / rows.length);
   const bus = run.recording.drive.busVoltage ?? 2 * Math.sqrt(3) * rms;
@@ -117,8 +127,10 @@ function sideTerms(run: Run, { rows, twoAxes, moving }: Gathered, pairs: number)
 const clearly = 6;
 
 /**
- * The regression with those side terms that the record tells better than their usual size, a loss only where it is clearly there. The others are `left`, to be entered as errors: of their usual
- * size, or of as much as the record allows where that is less. A term found several times its usual size is something else, and left out too.
+ * The regression with those side terms that the record tells better than their usual size, a loss only where it is
+ * clearly there. The others are `left`, to be entered as errors: of their usual
+ * size, or of as much as the record allows where that is less. A term found several times its usual size is something
+ * else, and left out too.
  */
 function withSideTerms(
   rows: readonly VoltageRow[],
@@ -163,7 +175,10 @@ function withSideTerms(
   }
 }
 
-/** What a drive that samples may put into its own log (see `controlPeriod`), each with the standard deviation of its size. */
+/**
+ * What a drive that samples may put into its own log (see `controlPeriod`), each with the standard deviation of its
+ * size.
+ */
 function shapesOf(
   solved: (name: VoltageUnknown) => number,
   { moving, polePairs }: Gathered,
@@ -199,7 +214,9 @@ interface Column {
   readonly of: (r: VoltageRow) => number;
 }
 
-/** Without enough d current to tell Ld, it is taken equal to Lq: what d current there is must not be read as back-EMF. */
+/**
+ * Without enough d current to tell Ld, it is taken equal to Lq: what d current there is must not be read as back-EMF.
+ */
 function columnsOf({ rows, polePairs: p, hasD, twoAxes, moving }: Gathered): readonly Column[] {
   const q = (r: VoltageRow): boolean => r.axis === "q";
   const columns: Column[] = [{ name: "R", of: (r) => (q(r) ? r.iq : r.id) }];
@@ -218,7 +235,8 @@ function columnsOf({ rows, polePairs: p, hasD, twoAxes, moving }: Gathered): rea
     columns.push({ name: "psiQ", of: (r) => (q(r) ? r.w : 0) });
     if (twoAxes) columns.push({ name: "psiD", of: (r) => (q(r) ? 0 : r.w) });
   }
-  // A current that never changes within a window says nothing of the inductance, and would leave the rest without a solution.
+  // A current that never changes within a window says nothing of the inductance, and would leave the rest without a
+  // solution.
   const size = (of: Column["of"]): number => Math.sqrt(rows.reduce((sum, r) => sum + of(r) ** 2, 0));
   const least = 1e-9 * size((r) => Math.hypot(r.iq, r.id));
   return columns.filter(({ of }) => size(of) > least);

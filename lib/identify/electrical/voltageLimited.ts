@@ -22,12 +22,16 @@ export interface VoltageLimit {
 }
 
 /**
- * How well the longest voltage is known, as a standard deviation over its size: with the bus logged, what the inverter loses; with the voltage only stated, its sag under load too
+ * How well the longest voltage is known, as a standard deviation over its size: with the bus logged, what the inverter
+ * loses; with the voltage only stated, its sag under load too
  * (common practice, no source).
  */
 export const voltageErrors = { logged: 0.01, stated: 0.02 };
 
-/** What a d current that is not logged may do to the back-EMF at the voltage limit, as a standard deviation over it (common practice, no source). */
+/**
+ * What a d current that is not logged may do to the back-EMF at the voltage limit, as a standard deviation over it
+ * (common practice, no source).
+ */
 export const unseenFlux = 0.03;
 
 /** Voltage limit of a recording; null when no bus voltage is logged or stated. */
@@ -48,12 +52,14 @@ function voltageLimitOf(run: Run): VoltageLimit | null {
 }
 
 /**
- * Resistance and back-EMF from stretches of torque trials in which the current has fallen below its command because no voltage was left:
+ * Resistance and back-EMF from stretches of torque trials in which the current has fallen below its command because no
+ * voltage was left:
  * from there to the plateau the voltage vector has a known length,
  *
  *     V = sqrt((R*i_q + w*psi + p*L*w*i_d)^2 + (R*i_d - p*L*w*i_q)^2)
  *
- * and current and speed trade places along it. Gauss-Newton on windows, p*L from a known inductance, or fitted when the data tell it from zero.
+ * and current and speed trade places along it. Gauss-Newton on windows, p*L from a known inductance, or fitted when the
+ * data tell it from zero.
  * Returns true when the route was found.
  *
  * @param modelErrors enter what is not known of the drive into the interval
@@ -124,8 +130,10 @@ export function backEmfFromVoltageLimit(
   const pairs = p ?? 4;
   const fitted = gaussNewton(rows, known, pairs);
   if (fitted === null) return false;
-  // What is not known, as disturbances of known shape: with no d current logged, up to half of the plateau's quadrature current may flow there unseen
-  // while the voltage limit holds (it shifts the vector by p*L*w*i_d); with no inductance known, the cross-coupling may be anything up to twice what was
+  // What is not known, as disturbances of known shape: with no d current logged, up to half of the plateau's quadrature
+  // current may flow there unseen
+  // while the voltage limit holds (it shifts the vector by p*L*w*i_d); with no inductance known, the cross-coupling may
+  // be anything up to twice what was
   // taken; and the sampling of the drive adds its part.
   // The inductance follows from the resistance, which is known no better than its interval.
   const largestR = intervalOf(fitted.fit, 0).high;
@@ -164,7 +172,10 @@ export function backEmfFromVoltageLimit(
   return true;
 }
 
-/** Electrical time constant L/R taken where no inductance is known, s; from zero to twice this is allowed for (servo motors: common practice, no source). */
+/**
+ * Electrical time constant L/R taken where no inductance is known, s; from zero to twice this is allowed for (servo
+ * motors: common practice, no source).
+ */
 const typicalTime = 1e-3;
 
 /** One sample while the voltage limit holds. */

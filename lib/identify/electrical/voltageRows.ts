@@ -20,16 +20,24 @@ export interface VoltageRow {
   readonly wiq: number;
   readonly wid: number;
   readonly acceleration: number;
-  /** Mean direction of the current along the axis, 1 and below, with a sharp and with a soft passage through zero current. */
+  /**
+   * Mean direction of the current along the axis, 1 and below, with a sharp and with a soft passage through zero
+   * current.
+   */
   readonly along: number;
   readonly soft: number;
   /** What a turn of the voltage by one radian for each rad/s of the shaft puts into the axis, V rad/s. */
   readonly turned: number;
 }
 
-/** Current at which what an inverter loses has set in by half, as a fraction of the largest current: between these (common practice, no source). */
+/**
+ * Current at which what an inverter loses has set in by half, as a fraction of the largest current: between these
+ * (common practice, no source).
+ */
 const knees = { sharp: 0.05, soft: 0.25 };
-/** Time after a step of the current that is left out where the shaft turns: there the log is too slow for the rise, s. */
+/**
+ * Time after a step of the current that is left out where the shaft turns: there the log is too slow for the rise, s.
+ */
 const risen = 2e-3;
 
 /** The windows of a run, and what they allow to be solved for. */
@@ -59,7 +67,8 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
   const wiq = iq.map((i, k) => speed[k] * i);
   const wid = id?.map((i, k) => speed[k] * i);
   const polePairs = run.recording.machine.polePairs ?? run.recording.drive.polePairs;
-  // The rise of the current after a step is too quick for the log; with the pole pairs known, inductance is had from the
+  // The rise of the current after a step is too quick for the log; with the pole pairs known, inductance is had from
+  // the
   // cross-coupling at speed and the rise is left out.
   const skip = polePairs === undefined ? 0 : Math.max(5, Math.round(risen / signals.interval));
   let peak = 0;
@@ -152,7 +161,10 @@ function sideSignals(
   return { along, soft, turned };
 }
 
-/** Whether the bridge was off in a window (after a trip): then no voltage is logged while the back-EMF stands at the terminals, and no current flows. */
+/**
+ * Whether the bridge was off in a window (after a trip): then no voltage is logged while the back-EMF stands at the
+ * terminals, and no current flows.
+ */
 function bridgeOff(
   speed: Float64Array,
   { vq, vd, iq }: Logged,

@@ -11,12 +11,15 @@ import { type GainIdentification, identifyGains } from "./identifyGains.js";
 const leastExplained = 0.95;
 
 /**
- * Gains of a speed loop from its step responses where no current command was logged: a PI controller on an inertia makes a second order with a zero,
+ * Gains of a speed loop from its step responses where no current command was logged: a PI controller on an inertia
+ * makes a second order with a zero,
  *
  *     w/ref = (b*kp*s + ki) / ((J/Kt)*s^2 + (kp + B/Kt)*s + ki)
  *
- * so that natural frequency, damping and zero give `ki = (J/Kt)*wn^2`, `kp = 2*zeta*wn*(J/Kt) - B/Kt`, and the reference weight `b = ki*Tz/kp` (Astrom and Hagglund, Advanced PID Control, 2006,
- * section 4.4 and the algebra of the loop above). The machine must be known: J/Kt, or J and Kt. Delays and filters of the loop are not in the model: where they are not short beside the response the damping
+ * so that natural frequency, damping and zero give `ki = (J/Kt)*wn^2`, `kp = 2*zeta*wn*(J/Kt) - B/Kt`, and the
+ * reference weight `b = ki*Tz/kp` (Astrom and Hagglund, Advanced PID Control, 2006,
+ * section 4.4 and the algebra of the loop above). The machine must be known: J/Kt, or J and Kt. Delays and filters of
+ * the loop are not in the model: where they are not short beside the response the damping
  * is not that of kp; then b comes out of its range and the gains are withheld.
  *
  * @param constants other constants than the run's own
@@ -63,7 +66,8 @@ export function gainsFromSteps(
 }
 
 /**
- * Gains in use in a speed trial: by regression of the current command where one was logged, else from the step responses and the machine.
+ * Gains in use in a speed trial: by regression of the current command where one was logged, else from the step
+ * responses and the machine.
  *
  * @example
  * gainsOfTrial(run, trial).kp?.value; // A per rad/s

@@ -28,11 +28,16 @@ export interface GainIdentification {
 }
 
 /**
- * The gains a speed loop was running with, by regression of the current command on the speed error, its integral and the reference:
- * i = kp*e + ki*integral(e) + kp*(b-1)*r + constant, with one constant for each stretch between saturations and between jumps of the reference (what the sum gained there is not known to the row).
- * Where the log is faster than the loop (the command moves in stairs) one row of each tread is used: between two runs of the loop command and speed only stand still.
- * Rows at the current limit are left out with two rows on either side. The intervals are by leaving out blocks of rows, which allows for correlated residuals, and allow for not knowing whether the
- * present error is already in the sum (half a row either way) and, by a thousandth, for the digits and stamps of the log.
+ * The gains a speed loop was running with, by regression of the current command on the speed error, its integral and
+ * the reference:
+ * i = kp*e + ki*integral(e) + kp*(b-1)*r + constant, with one constant for each stretch between saturations and between
+ * jumps of the reference (what the sum gained there is not known to the row).
+ * Where the log is faster than the loop (the command moves in stairs) one row of each tread is used: between two runs
+ * of the loop command and speed only stand still.
+ * Rows at the current limit are left out with two rows on either side. The intervals are by leaving out blocks of rows,
+ * which allows for correlated residuals, and allow for not knowing whether the
+ * present error is already in the sum (half a row either way) and, by a thousandth, for the digits and stamps of the
+ * log.
  *
  * @param run needs speed command, speed and current command
  * @param trial a speed trial of it
@@ -100,7 +105,8 @@ function identify(run: Run, trial: Trial): GainIdentification {
     if (rows.length < 24) continue;
     const shifted = (data: Float64Array): Float64Array => Float64Array.from(rows, (k) => data[k - lag]);
     const y = Float64Array.from(rows, (k) => command[k]);
-    // A jump of the reference between two rows leaves its part of the integral open by up to a row: a new constant after each.
+    // A jump of the reference between two rows leaves its part of the integral open by up to a row: a new constant
+    // after each.
     const apart = rows.map((k) => segment[k] * 65536 + jumps[k - lag]);
     const segments = rows.map((k) => segment[k]);
     const x = [shifted(error), shifted(sum)];
@@ -199,7 +205,10 @@ function identify(run: Run, trial: Trial): GainIdentification {
   };
 }
 
-/** The first row of every tread of the command, rows in which it stands still for more than a sample time kept once a sample time. */
+/**
+ * The first row of every tread of the command, rows in which it stands still for more than a sample time kept once a
+ * sample time.
+ */
 function oneRowATread(columns: TrialColumns, sampleTime: number | undefined): TrialColumns {
   if (sampleTime === undefined || sampleTime < 1.2 * columns.interval) return columns;
   const { time, command, reference } = columns;
@@ -237,8 +246,10 @@ function oneRowATread(columns: TrialColumns, sampleTime: number | undefined): Tr
 }
 
 /**
- * Leaves out the few rows that no PI law explains beside the others: the first ones, logged before the controller ran on the new reference, and rows caught
- * between two writings of the log. Those beyond eight times the robust scale of the residuals, the worst ones first (they hide the others and
+ * Leaves out the few rows that no PI law explains beside the others: the first ones, logged before the controller ran
+ * on the new reference, and rows caught
+ * between two writings of the log. Those beyond eight times the robust scale of the residuals, the worst ones first
+ * (they hide the others and
  * accuse sound ones), at most 3 % of the rows.
  */
 function withoutStrays(
@@ -275,8 +286,10 @@ function withoutStrays(
 const blocks = 12;
 
 /**
- * Standard errors by leaving out one block of neighbouring rows after another (M. H. Quenouille's and J. W. Tukey's jackknife), which
- * holds for residuals that are correlated over many rows, as an integral's are; never below those of independent residuals.
+ * Standard errors by leaving out one block of neighbouring rows after another (M. H. Quenouille's and J. W. Tukey's
+ * jackknife), which
+ * holds for residuals that are correlated over many rows, as an integral's are; never below those of independent
+ * residuals.
  */
 function withoutBlocks(
   y: Float64Array,
@@ -325,8 +338,10 @@ const filters = [0.3e-3, 0.6e-3, 1.2e-3, 2.4e-3, 4.8e-3, 9.6e-3];
 const filterPays = 10;
 
 /**
- * The law with its errors. The loop may answer to a speed that it has filtered more than the log shows (always where the log holds the position alone): a first-order filter is tried on the
- * logged speed, and where it pays its time constant is fitted along, so that its uncertainty is in the errors of the gains.
+ * The law with its errors. The loop may answer to a speed that it has filtered more than the log shows (always where
+ * the log holds the position alone): a first-order filter is tried on the
+ * logged speed, and where it pays its time constant is fitted along, so that its uncertainty is in the errors of the
+ * gains.
  */
 function resolved(
   candidate: Candidate,
@@ -488,8 +503,10 @@ export interface GainMixup {
 }
 
 /**
- * Names the mix-up of forms or units that turns stated gains into the ones in use, when one fits within the intervals (and no plain agreement
- * does): per rev/min for per rad/s, ideal for parallel, per sample for per second, electrical for mechanical speed, RMS for peak, torque for current.
+ * Names the mix-up of forms or units that turns stated gains into the ones in use, when one fits within the intervals
+ * (and no plain agreement
+ * does): per rev/min for per rad/s, ideal for parallel, per sample for per second, electrical for mechanical speed, RMS
+ * for peak, torque for current.
  *
  * @param stated the gains as they were said to be, parallel and continuous
  * @param used the gains the log shows, as from `identifyGains`

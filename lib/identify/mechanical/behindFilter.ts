@@ -16,8 +16,10 @@ export interface FilteredFit {
 }
 
 /**
- * A drive filters the speed that it logs, but not the current: beside each other they do not obey the equation of motion while the speed changes quickly. Both sides of the equation may be
- * filtered alike, so the input is taken through filters of several time constants, and the one that explains most is kept. A position is counted, not filtered: it is left alone.
+ * A drive filters the speed that it logs, but not the current: beside each other they do not obey the equation of
+ * motion while the speed changes quickly. Both sides of the equation may be
+ * filtered alike, so the input is taken through filters of several time constants, and the one that explains most is
+ * kept. A position is counted, not filtered: it is left alone.
  *
  * @param rowsOf windows of the given signals
  * @param solve their fit

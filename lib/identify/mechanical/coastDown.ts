@@ -14,7 +14,8 @@ const leastTravel = 1;
 const none = 0.02;
 
 /**
- * Stretches in which nothing drives and the shaft runs down: coast-down trials, and the parts of torque, voltage and duty trials whose command is zero while no current is measured. A voltage of
+ * Stretches in which nothing drives and the shaft runs down: coast-down trials, and the parts of torque, voltage and
+ * duty trials whose command is zero while no current is measured. A voltage of
  * zero without a logged current may be a bridge that brakes: it is no coast-down.
  */
 export function coastStretches(run: Run, signals: Signals, trials: readonly Trial[]): Stretch[] {
@@ -58,7 +59,8 @@ export interface LeftInCoast {
 }
 
 /**
- * Friction over inertia from coast-downs: Coulomb and viscous, or Coulomb and a drag that goes with the square of the speed (a fan, a disc) where that fits the run-down far
+ * Friction over inertia from coast-downs: Coulomb and viscous, or Coulomb and a drag that goes with the square of the
+ * speed (a fan, a disc) where that fits the run-down far
  * better. Returns the fit for those who need its rows.
  */
 export function addCoastDown(
@@ -105,7 +107,10 @@ export function addCoastDown(
   return linear;
 }
 
-/** How much less the square must leave than the line: both have two coefficients, so that any would do, but the line is the usual law. */
+/**
+ * How much less the square must leave than the line: both have two coefficients, so that any would do, but the line is
+ * the usual law.
+ */
 const muchBetter = 0.6;
 
 /** Run-down with a drag of the given form, windows weighed by their length. */

@@ -20,7 +20,10 @@ export type FrictionName =
 /** The equation of motion fitted to windows. */
 export interface MotionFit {
   readonly regression: Regression;
-  /** Which side stands alone: `acceleration` (its first coefficient is Kt*g/J or 1/J, absent for a coast-down) or `input` (J/(Kt*g) or J). */
+  /**
+   * Which side stands alone: `acceleration` (its first coefficient is Kt*g/J or 1/J, absent for a coast-down) or
+   * `input` (J/(Kt*g) or J).
+   */
   readonly form: "acceleration" | "input";
   /** Index of each coefficient in the regression; friction is per direction or pooled. */
   readonly at: { readonly [name in FrictionName | "first"]?: number };
@@ -34,7 +37,8 @@ export interface InputErrors {
   /** Standard error of the input over itself. */
   readonly input?: number;
   /**
-   * Electrical turn of the rotor in one period of the current loop, per rad/s of the shaft: the voltage stands still for that long, so that the current at the ends of a period, where it is
+   * Electrical turn of the rotor in one period of the current loop, per rad/s of the shaft: the voltage stands still
+   * for that long, so that the current at the ends of a period, where it is
    * sampled, is larger than its mean by up to the square of the turn over twelve.
    */
   readonly turn?: number;
@@ -44,11 +48,14 @@ export interface InputErrors {
 type Interval = { readonly value: number; readonly low: number; readonly high: number };
 
 /**
- * Fits the equation of motion to windows. Left stands what the disturbance of the shaft moves, so that it does not move the regressors:
+ * Fits the equation of motion to windows. Left stands what the disturbance of the shaft moves, so that it does not move
+ * the regressors:
  *
- * - `coast` and `driven`: `dw/dt = gain*input - (Tc/J)*direction - (B/J)*w`. A torque command sets the current, whatever the shaft does; the
+ * - `coast` and `driven`: `dw/dt = gain*input - (Tc/J)*direction - (B/J)*w`. A torque command sets the current,
+ *   whatever the shaft does; the
  *   acceleration is also the noisiest mean.
- * - `held`: `input = (J/Kt)*dw/dt + (Tc/Kt)*direction + (B/Kt)*w`. A speed loop makes the current answer to the disturbance and holds the speed; with
+ * - `held`: `input = (J/Kt)*dw/dt + (Tc/Kt)*direction + (B/Kt)*w`. A speed loop makes the current answer to the
+ *   disturbance and holds the speed; with
  *   the current among the regressors the answer would be read as a torque that moves nothing, and the gain come out too small.
  *
  * Windows of different length have different noise: a first fit gives the scale, a second weighs by it.
@@ -110,7 +117,10 @@ export function fitMotion(
   return { regression: leak, form, at, rows };
 }
 
-/** Inertia over what a unit of input makes, with its sign: J/(Kt*g), or J where the input is a torque. Null for a coast-down, and when it is not told from zero. */
+/**
+ * Inertia over what a unit of input makes, with its sign: J/(Kt*g), or J where the input is a torque. Null for a
+ * coast-down, and when it is not told from zero.
+ */
 export function inertiaOverInput({ regression: r, form, at }: MotionFit): Interval | null {
   if (at.first === undefined) return null;
   const own = intervalOf(r, at.first);
@@ -127,7 +137,8 @@ export function frictionOverInertia(fit: MotionFit, name: FrictionName): Interva
 }
 
 /**
- * Friction over what a unit of input makes, with the sign of the latter. Null when the fit does not hold it, or when it hangs on one block of
+ * Friction over what a unit of input makes, with the sign of the latter. Null when the fit does not hold it, or when it
+ * hangs on one block of
  * windows: it has no interval worth the name then.
  */
 export function frictionOverInput(fit: MotionFit, name: FrictionName): Interval | null {
@@ -138,8 +149,10 @@ export function frictionOverInput(fit: MotionFit, name: FrictionName): Interval 
 }
 
 /**
- * Regression of windows of several lengths. A first pass weighs by the length of each window; the second by a residual scale that goes as a power of the
- * length, read off the residuals of the first. Two numbers only: a scale for every length on its own is so uncertain that weighing
+ * Regression of windows of several lengths. A first pass weighs by the length of each window; the second by a residual
+ * scale that goes as a power of the
+ * length, read off the residuals of the first. Two numbers only: a scale for every length on its own is so uncertain
+ * that weighing
  * by it makes the coefficients worse and their errors look smaller than they are.
  *
  * @param lengths logarithm (base 2) of the length of each window
@@ -171,7 +184,10 @@ export function twoPassRegression(
   return linearRegression(design, response, { ...more, weights });
 }
 
-/** Robust scale of residuals as a power of the window's length: logarithm (base 2) at length 1, and exponent. Null when the residuals vanish. */
+/**
+ * Robust scale of residuals as a power of the window's length: logarithm (base 2) at length 1, and exponent. Null when
+ * the residuals vanish.
+ */
 function scaleLine(
   lengths: readonly number[],
   sizes: readonly number[],

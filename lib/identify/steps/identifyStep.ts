@@ -15,11 +15,15 @@ import { believed, undeterminedFit } from "./stepGate.js";
 import { curvesFor, type StepCurveModel, type StepSketch } from "./stepKinds.js";
 
 /**
- * Reads a step response with the physics of what was stepped: the four linear shapes of `fitStepResponse`, and those that only this kind of input makes: an integrator (with a lag, or with
- * friction) for a torque on a free shaft, first order with Coulomb friction where the shaft stops or reverses, a second order with a zero for a speed loop with a PI
- * controller, a slew limit for a position loop. The choice is by the Bayesian information criterion (Schwarz, 1978) on as many samples as are independent.
+ * Reads a step response with the physics of what was stepped: the four linear shapes of `fitStepResponse`, and those
+ * that only this kind of input makes: an integrator (with a lag, or with
+ * friction) for a torque on a free shaft, first order with Coulomb friction where the shaft stops or reverses, a second
+ * order with a zero for a speed loop with a PI
+ * controller, a slew limit for a position loop. The choice is by the Bayesian information criterion (Schwarz, 1978) on
+ * as many samples as are independent.
  *
- * A fit that explains less than it should, or whose interval is wider than a number is worth, is not `determined`, and `missing` says why.
+ * A fit that explains less than it should, or whose interval is wider than a number is worth, is not `determined`, and
+ * `missing` says why.
  *
  * @example
  * identifyStep(time, speed, { input: "torque", stepTime: 0.5, commandStep: 2, unit: "rad/s", commandUnit: "A" }).model; // "integrator"
@@ -128,7 +132,10 @@ function rowAt(time: Float64Array, from: number): number {
 /** What the response still does before the step, over the time it then takes, beside its whole change. */
 const mostBefore = 0.2;
 
-/** Whether the response to what went before had not ended when the step came: the end of one response and the start of the next cannot be told apart. */
+/**
+ * Whether the response to what went before had not ended when the step came: the end of one response and the start of
+ * the next cannot be told apart.
+ */
 function stillMoving({ slope, length, flat }: Lead, s: StepSketch): boolean {
   const took = s.time63 > 0 ? s.time63 : s.span;
   return (
@@ -141,7 +148,10 @@ function stillMoving({ slope, length, flat }: Lead, s: StepSketch): boolean {
 /** Most points that are searched over; the fit itself is to all of them. */
 const searchPoints = 250;
 
-/** The best of the searches from each start over a thinned record, taken to the end over the whole; null where none ends well. */
+/**
+ * The best of the searches from each start over a thinned record, taken to the end over the whole; null where none ends
+ * well.
+ */
 function fitCurve(model: StepCurveModel, t: Float64Array, y: Float64Array): CurveOfStep | null {
   const by = Math.ceil(t.length / searchPoints);
   const some = (x: Float64Array): Float64Array => (by === 1 ? x : x.filter((_, i) => i % by === by >> 1));
@@ -182,7 +192,10 @@ function fitTo(
   );
 }
 
-/** All candidates on one scale: the linear shapes and the curves. `winner` is null where a linear shape (or none) is best. */
+/**
+ * All candidates on one scale: the linear shapes and the curves. `winner` is null where a linear shape (or none) is
+ * best.
+ */
 function choose(
   linear: StepFit,
   curves: readonly CurveOfStep[],

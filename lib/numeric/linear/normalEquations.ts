@@ -8,7 +8,8 @@ const room = new Float64Array(2 * 16 * 16);
 const scales = new Float64Array(16);
 
 /**
- * Solves the normal equations of a few unknowns (16 at most), scaled to a unit diagonal, by elimination with pivots and a small ridge term (1e-10 of the diagonal). For many small problems one
+ * Solves the normal equations of a few unknowns (16 at most), scaled to a unit diagonal, by elimination with pivots and
+ * a small ridge term (1e-10 of the diagonal). For many small problems one
  * after another; `linearRegression` and `solveColumns` are the careful ones.
  *
  * @param matrix symmetric, at least as large as `right`

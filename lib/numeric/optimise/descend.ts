@@ -12,7 +12,8 @@ export interface Descent<S> {
 const limits = { rounds: 20, part: 0.02, gain: 1e-8 };
 
 /**
- * Repeats steps, each halved until it helps, until none does or the gain is too small to matter: the damped method of Gauss and Newton (Bjorck, Numerical Methods for Least Squares Problems,
+ * Repeats steps, each halved until it helps, until none does or the gain is too small to matter: the damped method of
+ * Gauss and Newton (Bjorck, Numerical Methods for Least Squares Problems,
  * 1996, section 9.2.2) for problems in which all that is linear is solved for at each point.
  *
  * @example

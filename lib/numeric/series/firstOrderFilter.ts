@@ -1,5 +1,6 @@
 /**
- * A signal through a first-order filter that starts settled, `tau*dy/dt = x - y`, the signal taken as straight from row to row: exact for any spacing. Rows without a finite value hold the
+ * A signal through a first-order filter that starts settled, `tau*dy/dt = x - y`, the signal taken as straight from row
+ * to row: exact for any spacing. Rows without a finite value hold the
  * one before.
  *
  * @param tau time constant, s, above 0

@@ -8,7 +8,9 @@ export interface LocalPolynomial {
   readonly share: Float64Array;
 }
 
-/** Local polynomial of the given degree over 2 half + 1 samples (fewer centred at the ends). Half 0 leaves the samples. */
+/**
+ * Local polynomial of the given degree over 2 half + 1 samples (fewer centred at the ends). Half 0 leaves the samples.
+ */
 export function localPolynomial(
   t: Float64Array,
   y: Float64Array,
@@ -103,7 +105,10 @@ function windowOf(t: Float64Array, from: number, rows: number, degree: number): 
   return { span, places, coefficients, inverse };
 }
 
-/** Weights of value and slope at a place of a window, in spans from its middle; returns the standard deviation of the value per unit of noise. */
+/**
+ * Weights of value and slope at a place of a window, in spans from its middle; returns the standard deviation of the
+ * value per unit of noise.
+ */
 function weigh(
   { span, coefficients, inverse }: Window,
   u: number,

@@ -1,7 +1,9 @@
 /**
- * Windows of a differential equation in its weak form. Multiplying J*theta'' = ... by a smooth modulating function that vanishes at both ends of a
+ * Windows of a differential equation in its weak form. Multiplying J*theta'' = ... by a smooth modulating function that
+ * vanishes at both ends of a
  * window and integrating by parts moves the derivatives from the noisy signal to the known function, so that nothing is
- * differentiated and the equation stays exact for any window length (Shinbrot's method of modulating functions, Transactions
+ * differentiated and the equation stays exact for any window length (Shinbrot's method of modulating functions,
+ * Transactions
  * of the ASME 79, 1957).
  */
 
@@ -18,7 +20,8 @@ export interface ModulatingFunction {
 }
 
 /**
- * The modulating function (1-u^2)^3 over the samples of a window, with trapezoid weights on the true times. Constants and lines are taken out of the derivative weights,
+ * The modulating function (1-u^2)^3 over the samples of a window, with trapezoid weights on the true times. Constants
+ * and lines are taken out of the derivative weights,
  * and these are scaled so that they are exact on a line and on a parabola, whatever the jitter of the times.
  */
 export function modulatingFunction(time: Float64Array, from: number, to: number): ModulatingFunction {
@@ -87,7 +90,10 @@ export function project(modulating: ModulatingFunction, weights: Float64Array, s
   return sum + total * base;
 }
 
-/** The modulating function (1-u^2)^3 on even samples, with its derivatives, each times the sample interval; not normalised. */
+/**
+ * The modulating function (1-u^2)^3 on even samples, with its derivatives, each times the sample interval; not
+ * normalised.
+ */
 export interface EvenModulatingFunction {
   readonly weight: Float64Array;
   readonly first: Float64Array;
@@ -95,7 +101,8 @@ export interface EvenModulatingFunction {
 }
 
 /**
- * The same function for many windows of one length over even samples: made once, for regressions in which both sides carry the same factor.
+ * The same function for many windows of one length over even samples: made once, for regressions in which both sides
+ * carry the same factor.
  *
  * @param half samples on either side of the middle
  * @param interval s

@@ -14,7 +14,9 @@ import { randomJoint, runJoint } from "../jointBench.js";
 export interface Case {
   readonly recording: Recording;
   readonly trials?: readonly Trial[];
-  /** By the names of the constants, and `kp`, `ki`; ratios to the torque constant are given without the torque factor. */
+  /**
+   * By the names of the constants, and `kp`, `ki`; ratios to the torque constant are given without the torque factor.
+   */
   readonly truth: Readonly<Record<string, number>>;
   /** cos of the offset error; ratios to the torque constant carry it unless an estimate says otherwise. */
   readonly torqueFactor: number;
@@ -91,7 +93,10 @@ function withLoad(truth: Record<string, number>, load: number): Record<string, n
   };
 }
 
-/** By how much the angle that the drive counts is ahead of the shaft's, on average, rad: counts are whole from the start on, so it is no more than half a count. */
+/**
+ * By how much the angle that the drive counts is ahead of the shaft's, on average, rad: counts are whole from the start
+ * on, so it is no more than half a count.
+ */
 function countingError(counts: Float64Array, angle: Float64Array, perCount: number): number {
   const n = counts.length;
   let along = 0;
@@ -316,7 +321,10 @@ export function reportedOf({ recording, trials }: Case): Record<string, Estimate
   return { ...electrical, ...mechanical, ...ratios, kp: gains?.kp, ki: gains?.ki };
 }
 
-/** The true value of a reported constant: ratios to the torque constant carry the torque factor, unless the currents were turned into the magnets' coordinates. */
+/**
+ * The true value of a reported constant: ratios to the torque constant carry the torque factor, unless the currents
+ * were turned into the magnets' coordinates.
+ */
 export function trueValue(one: Case, name: string, reported: Estimate): number | undefined {
   const value = one.truth[name];
   if (value === undefined) return undefined;

@@ -1,10 +1,12 @@
 /**
- * How often the 95 % intervals of `estimateConstants` and `identifyGains` hold the truth, each constant by itself, over synthetic recordings of fresh seeds:
+ * How often the 95 % intervals of `estimateConstants` and `identifyGains` hold the truth, each constant by itself, over
+ * synthetic recordings of fresh seeds:
  *
  *     npx tsx tests/identify/study/coverageStudy.ts <source> <first seed> <count> [names of constants whose misses are listed] [--out=<file>]
  *     npx tsx tests/identify/study/coverageStudy.ts merge <files written by --out>
  *
- * Sources: `synthetic` (sound benches of `randomBench`), `second` (a bench that shares no code with it), `dc` (DC motors on a voltage), `joint` (robot joints). Prints a Markdown table.
+ * Sources: `synthetic` (sound benches of `randomBench`), `second` (a bench that shares no code with it), `dc` (DC
+ * motors on a voltage), `joint` (robot joints). Prints a Markdown table.
  */
 import { readFileSync, writeFileSync } from "node:fs";
 import { type Case, reportedOf, sources, trueValue } from "./cases.js";

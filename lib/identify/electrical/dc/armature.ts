@@ -55,14 +55,20 @@ const skipped = 2;
 const leastExplained = 0.7;
 
 /**
- * Resistance and back-EMF constant from the armature equation `u = R*i + Ke*w (+ drop*sign(i))`, written with the current on the left, `i = u/R - (Ke/R)*w - ...`: the
- * voltage is known and the speed is smooth, and noise of the current beside them would make the resistance come out too small. Means over windows between the
- * changes of the voltage; inductance then hardly matters. Both constants are ratios of coefficients, with their intervals by Fieller's theorem.
+ * Resistance and back-EMF constant from the armature equation `u = R*i + Ke*w (+ drop*sign(i))`, written with the
+ * current on the left, `i = u/R - (Ke/R)*w - ...`: the
+ * voltage is known and the speed is smooth, and noise of the current beside them would make the resistance come out too
+ * small. Means over windows between the
+ * changes of the voltage; inductance then hardly matters. Both constants are ratios of coefficients, with their
+ * intervals by Fieller's theorem.
  *
- * While the speed changes, current goes with acceleration, so that a speed logged later than the current by d reads as a resistance too large by d over the time
- * constant (a speed that is a difference of counts is half an interval late). The log does not show d; the interval allows for it.
+ * While the speed changes, current goes with acceleration, so that a speed logged later than the current by d reads as
+ * a resistance too large by d over the time
+ * constant (a speed that is a difference of counts is half an interval late). The log does not show d; the interval
+ * allows for it.
  *
- * @returns `missing` where voltage, current and speed do not change enough apart from each other, or do not follow the law
+ * @returns `missing` where voltage, current and speed do not change enough apart from each other, or do not follow the
+ *   law
  * @example
  * const found = armature({ time, voltage, current, speed });
  * if (!("missing" in found)) found.resistance.value; // Ohm
@@ -134,7 +140,10 @@ function designOf(windows: readonly ArmatureWindow[], { drop, lag }: Terms): num
   ]);
 }
 
-/** What a speed that is early or late by up to `apart` would put into the coefficients, uniform within that, and an inductance that is not told. */
+/**
+ * What a speed that is early or late by up to `apart` would put into the coefficients, uniform within that, and an
+ * inductance that is not told.
+ */
 function allowingForLag(
   r: Regression,
   windows: readonly ArmatureWindow[],
@@ -174,7 +183,10 @@ function currentLaw(windows: readonly ArmatureWindow[], terms: Terms): Regressio
   );
 }
 
-/** Means over windows that begin at each change of the voltage and grow with the time since; even ones where it changes at every row. */
+/**
+ * Means over windows that begin at each change of the voltage and grow with the time since; even ones where it changes
+ * at every row.
+ */
 function windowsOf({ time, voltage, current, speed }: ArmatureRecord): ArmatureWindow[] {
   const n = time.length;
   const edges = [0];

@@ -18,7 +18,8 @@ export interface DcResponse {
   /** Speed per unit of input, rad/s per unit. */
   readonly gain: Interval;
   /**
-   * Time constant of the speed at constant input, s. Its upper end allows for a second lag that looks like a dead time, and it holds the time constant of the ends of the responses where
+   * Time constant of the speed at constant input, s. Its upper end allows for a second lag that looks like a dead time,
+   * and it holds the time constant of the ends of the responses where
    * they go by another. From zero up where the lag is too short for the record: then only the upper end is known.
    */
   readonly timeConstant: Interval;
@@ -30,13 +31,19 @@ export interface DcResponse {
   readonly drift?: Interval;
   /** Fraction of the speed's variation about its mean that is explained, 0 to 1. */
   readonly explained: number;
-  /** The stretches without input follow the same law (a bridge that shorts the motor), or there are none; else they were left out. */
+  /**
+   * The stretches without input follow the same law (a bridge that shorts the motor), or there are none; else they were
+   * left out.
+   */
   readonly withoutInput: "same law" | "left out" | "none";
   /** Rows fitted. */
   readonly rows: number;
   /** Time constant over gain: `J*R/Kt` of a DC motor on a voltage. */
   readonly perGain: Interval;
-  /** Interval of anything that follows from gain, time constant and dead band together; the last is 0 where it is not known. */
+  /**
+   * Interval of anything that follows from gain, time constant and dead band together; the last is 0 where it is not
+   * known.
+   */
   readonly of: (
     of: (gain: number, timeConstant: number, deadBand: number) => number,
     positive?: boolean,
@@ -58,11 +65,15 @@ const leastExplained = 0.8;
 const widest = 6;
 
 /**
- * Fits `tau*dw/dt = gain*(u(t - deadTime) - deadBand*sign(w)) - w` to a speed under a held input of any shape (steps, staircase, pseudo-random, ramps,
- * reversals): the law of a DC motor on a voltage with Coulomb friction, whose time constant is `J*R/(Kt*Ke + R*B)`. The response to input and friction is computed exactly
- * between rows; gain and dead band come by linear least squares at each time constant and dead time, these by a search. At rest neither input nor friction acts.
+ * Fits `tau*dw/dt = gain*(u(t - deadTime) - deadBand*sign(w)) - w` to a speed under a held input of any shape (steps,
+ * staircase, pseudo-random, ramps,
+ * reversals): the law of a DC motor on a voltage with Coulomb friction, whose time constant is `J*R/(Kt*Ke + R*B)`. The
+ * response to input and friction is computed exactly
+ * between rows; gain and dead band come by linear least squares at each time constant and dead time, these by a search.
+ * At rest neither input nor friction acts.
  *
- * Stretches without input follow another law where the bridge then lets the motor run free: they are used where they fit, else left out.
+ * Stretches without input follow another law where the bridge then lets the motor run free: they are used where they
+ * fit, else left out.
  *
  * @returns `missing` where there is nothing to fit or the fit explains too little to be believed
  * @example
@@ -166,7 +177,10 @@ function longest(record: DcRecord, best: DcSolution): number {
   return 1.2 * last;
 }
 
-/** An interval with what is not known for sure and lies between `below` and `above` the value; independent of the rest, so in squares. */
+/**
+ * An interval with what is not known for sure and lies between `below` and `above` the value; independent of the rest,
+ * so in squares.
+ */
 function withModelError({ value, low, high }: Interval, below: number, above: number): Interval {
   return {
     value,
@@ -176,8 +190,10 @@ function withModelError({ value, low, high }: Interval, below: number, above: nu
 }
 
 /**
- * The rows about the largest residual, where it lies far outside what the others scatter and lasts three rows at most: a false sample. What
- * a false sample does to the fit makes its neighbours look false too, so the largest alone is taken out before the fit is done again.
+ * The rows about the largest residual, where it lies far outside what the others scatter and lasts three rows at most:
+ * a false sample. What
+ * a false sample does to the fit makes its neighbours look false too, so the largest alone is taken out before the fit
+ * is done again.
  */
 function falseSample(record: DcRecord, { residuals, used }: DcSolution): number[] {
   if (record.group > 1) return [];
@@ -216,7 +232,10 @@ function pausesFit(record: DcRecord, driven: DcSolution, everything: DcSolution)
   return pauses < 2 * usual * rows && others < 1.3 * usual;
 }
 
-/** Every so many rows where there are many more than are fitted: speeds averaged, the input as it was at the first of each group. */
+/**
+ * Every so many rows where there are many more than are fitted: speeds averaged, the input as it was at the first of
+ * each group.
+ */
 function thinned(record: DrivenSpeed): DrivenSpeed {
   const by = Math.floor(record.time.length / mostRows);
   if (by < 2) return record;

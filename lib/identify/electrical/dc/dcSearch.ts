@@ -9,12 +9,14 @@ import {
 import { type DcRecord, type DcShape, type DcSolution, dcDerivatives, solveDc } from "./dcModel.js";
 
 /**
- * The best first-order model of the rows used: with or without a dead time and a slow drift, by the Bayesian information criterion (Schwarz, 1978) on as many
+ * The best first-order model of the rows used: with or without a dead time and a slow drift, by the Bayesian
+ * information criterion (Schwarz, 1978) on as many
  * samples as are independent by an autoregressive model of the residuals. Null where none could be fitted.
  */
 export function bestDcModel(record: DcRecord, used: Uint8Array): DcSolution | null {
   const best = bestOf(record, used, frictionShows(record, used));
-  // Friction that helps the motor is no friction: what asks for it is something else, and the gain is better off without it.
+  // Friction that helps the motor is no friction: what asks for it is something else, and the gain is better off
+  // without it.
   const negative = best?.shape.friction === true && best.coefficients[0] * best.coefficients[1] < 0;
   return negative ? bestOf(record, used, false) : best;
 }
@@ -65,7 +67,9 @@ function frictionShows({ input, sign }: DcRecord, used: Uint8Array): boolean {
   return most - least > 0.02 * Math.max(Math.abs(most), Math.abs(least));
 }
 
-/** Time constant and dead time with the smallest residuals: a ladder of time constants, then Gauss-Newton steps on both. */
+/**
+ * Time constant and dead time with the smallest residuals: a ladder of time constants, then Gauss-Newton steps on both.
+ */
 export function search(
   record: DcRecord,
   used: Uint8Array,

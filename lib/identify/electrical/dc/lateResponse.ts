@@ -6,11 +6,15 @@ import { search } from "./dcSearch.js";
 const leastChange = 0.02;
 /** Most ends of responses that are fitted. */
 const mostEnds = 12;
-/** What the end of a response must still move, beside the range of the speed, before it is asked for a time constant of its own. */
+/**
+ * What the end of a response must still move, beside the range of the speed, before it is asked for a time constant of
+ * its own.
+ */
 const leastMove = 0.03;
 
 /**
- * The time constant of the ends of the responses alone, later than one time constant after each change of the input: a first-order speed has the same there. Null where the ends
+ * The time constant of the ends of the responses alone, later than one time constant after each change of the input: a
+ * first-order speed has the same there. Null where the ends
  * are too short or move too little to say, or agree with the whole within what chance allows both.
  *
  * @param own half width of the 95 % interval of the time constant of the whole, s
