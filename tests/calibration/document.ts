@@ -111,8 +111,8 @@ Speed control forecast from the torque trial alone, against what the speed trial
 ${sets && sets.sets > 0 ? setsPart(sets) : ""}${kinds.length > 0 ? kindsPart(kinds) : ""}## Logs of strangers
 
 \`npx tsx tests/corpus/verdicts.ts <folder>...\` scores verdicts on files with a truth beside them, read without any option. As of 2026-11-26, on logs used in development:
-126 decidable runs in 104 simulated logs written in the habits of people who do not know this program: right 108, undetermined or without a trial 18, wrong 0. 30 decidable
-logs of 15 real rigs from public repositories: right 19, wrong 0; most of the others have no time column, or columns that nothing names.
+126 decidable runs in 104 simulated logs written in the habits of people who do not know this program: right 107, undetermined or without a trial 19, wrong 0. 30 decidable
+logs of 15 real rigs from public repositories: right 21, wrong 0; most of the others have no time column, or columns that nothing names.
 
 ## Where it is weak
 
