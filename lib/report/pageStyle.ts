@@ -81,6 +81,6 @@ body{font-size:9.5pt}main{max-width:none;padding:0}.bar nav,button,.skip,.tip,.e
 h1{font-size:21pt;margin-top:10px}h2{font-size:15pt;margin:22px 0 6px;break-after:avoid}h3,h4{break-after:avoid}
 .live,.is-live .live{display:none!important}.still,.is-live .still{display:block;max-width:100%}figure svg{max-width:132mm}.still.small,.is-live .still.small{display:none}.wirings{grid-template-columns:repeat(3,1fr)}.wirings svg{max-width:100%}
 .recording.alike>:not(summary){display:none}.recording figure svg{max-width:90mm}.recording .name{min-width:0}.recording li.note{display:none}#constants~details,#made~details{display:none}.beside{font-size:8.4pt}th,td{padding:3px 14px 3px 0}.trial{margin:8px 0}figure{margin:8px 0}li,p{margin:2px 0}
-figure,.trial,tr{break-inside:avoid}table{font-size:8.8pt}.scroll{overflow:visible}td.why{min-width:0}a{color:inherit;text-decoration:none}
+figure,.trial,tr,.caution,ol.do li{break-inside:avoid}table{font-size:8.8pt}.scroll{overflow:visible}td.why{min-width:0}a{color:inherit;text-decoration:none}
 }
 `;

@@ -72,7 +72,7 @@ export function wiringHtml(diagnosis: Diagnosis): string {
   const cases = wiringCases(diagnosis);
   if (cases.length === 0) return "";
   const drawn = cases.map(({ order, action, probability, title }) => {
-    const sure = probability === undefined ? "" : `: the likely remedy, ${percentText(probability)}`;
+    const sure = probability === undefined ? "" : `: likely remedy, ${percentText(probability)}`;
     const wiring = { ...(order ? { order } : {}), action };
     return `<figure><figcaption>${text(title)}${sure}</figcaption><div class="on-light">${wiringPicture(wiring, "light")}</div><div class="on-dark">${wiringPicture(wiring, "dark")}</div></figure>`;
   });
