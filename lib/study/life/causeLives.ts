@@ -24,6 +24,9 @@ export const unnamedCause = "not stated";
  * Scandinavian Journal of Statistics 5, 141-150).
  *
  * @returns nothing when no failure has a cause
+ * @example
+ * const failed = [{ after: 50, by: 50, cause: "bearing" }, { after: 90, by: 90, cause: "winding" }, { after: 100, by: Infinity }];
+ * causeLives(failed).map((one) => one.cause); // => ["bearing", "winding"]
  */
 export function causeLives(
   lives: readonly Life[],

@@ -31,6 +31,11 @@ const least = 10;
  * @param model - as `fitLife` fitted it to these lives
  * @param covariates - as they were given to `fitLife`
  * @returns `Undetermined` with fewer than 10 failures
+ * @example
+ * const failed = Array.from({ length: 30 }, (_, i) => ({ after: 100 + 10 * i, by: 100 + 10 * i }));
+ * const model = fitLife("weibull", failed);
+ * const fit = isUndetermined(model) ? model : goodnessOfFit(failed, model);
+ * isUndetermined(fit); // => false
  */
 export function goodnessOfFit(
   lives: readonly Life[],

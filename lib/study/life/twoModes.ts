@@ -24,6 +24,10 @@ export const gainOfChance = 15;
  *
  * @param lives - any censoring but late entry
  * @returns `Undetermined` with fewer than 12 failures or with late entry
+ * @example
+ * const failed = Array.from({ length: 40 }, (_, i) => (i % 2 === 0 ? 20 + i / 4 : 900 + 5 * i));
+ * const modes = twoModes(failed.map((time) => ({ after: time, by: time })));
+ * isUndetermined(modes) ? false : modes.noticed; // => true
  */
 export function twoModes(lives: readonly Life[]): TwoModes | Undetermined {
   const failed = lives.filter((life) => life.by !== Infinity);

@@ -64,7 +64,7 @@ export interface RemainingOptions {
  *   [0, 100, 200, 300, 400].map((time) => ({ motor, time, value: 20 + (0.01 + 0.002 * i) * time + 0.1 * random.normal() })),
  * );
  * const life = remainingLife(runs, 30, "upper", { timeUnit: "h" });
- * isUndetermined(life) ? 0 : life.motors[3].remaining.value; // => 228 h, with its interval
+ * isUndetermined(life) ? 0 : life.motors[3].remaining.value; // => 232.58 h, with its interval
  */
 export function remainingLife(
   runs: readonly MeasuredRun[],
