@@ -85,7 +85,6 @@ export function bodeChart(cases: readonly BodeCase[], options: ChartOptions = {}
             style: "strong",
             align: "left",
             baseline: "bottom",
-            color: caseColors[i % caseColors.length],
           },
           encoding: {
             x: { value: 8 },

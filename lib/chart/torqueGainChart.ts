@@ -1,4 +1,5 @@
-import { dataColor, stableColor, unstableColor, verdictColor, verdictShape } from "./marks/palette.js";
+import { dataColor, unstableColor, verdictColor, verdictShape } from "./marks/palette.js";
+import { verdictStyle } from "./marks/theme.js";
 import { short } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
@@ -53,12 +54,12 @@ export function torqueGainChart(points: readonly GainPoint[], options: ChartOpti
     axis: { values: [-1, -0.5, 0, 0.5, 1] },
   };
   const words = [
-    { e: -112, g: 1.04, text: "g > 0: the loop pushes the right way", color: stableColor },
+    { e: -112, g: 1.04, text: "g > 0: the loop pushes the right way", verdict: "tracking" as const },
     {
       e: 0,
       g: -0.9,
       text: "g < 0: the loop's sign is turned, speed control runs away",
-      color: unstableColor,
+      verdict: "runaway" as const,
     },
   ];
   const verdicts = [...new Set(values.map((value) => value.verdict))] as (keyof typeof verdictColor)[];
@@ -80,7 +81,7 @@ export function torqueGainChart(points: readonly GainPoint[], options: ChartOpti
         { data: { values: [{}] }, mark: { type: "rule", style: "zero" }, encoding: { y: { datum: 0 } } },
         ...words.map((word) => ({
           data: { values: [word] },
-          mark: { type: "text", align: "center", color: word.color, fontWeight: 600 },
+          mark: { type: "text", style: verdictStyle(word.verdict), align: "center" },
           encoding: { x, y, text: { field: "text" } },
         })),
         {
