@@ -19,6 +19,8 @@ const parameters = [
   ["dampingRatio", "damping ratio"],
 ] as const;
 
+/** What an `OpenStep` holds besides its chart and table. */
+export interface OpenStep extends StepOfTrial {}
 /**
  * The answer to one step of a command, with the model fitted to it: everything of a `StepOfTrial`, its chart and its parameters as a table. As the
  * last value of a notebook cell it shows that table.
@@ -27,7 +29,6 @@ const parameters = [
  * const [step] = run.stepResponses();
  * step.fit.determined; // => true
  */
-export interface OpenStep extends StepOfTrial {}
 // biome-ignore lint/suspicious/noUnsafeDeclarationMerging: every field of a step is copied by the constructor.
 export class OpenStep {
   constructor(step: StepOfTrial) {
