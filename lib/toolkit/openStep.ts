@@ -26,8 +26,8 @@ export interface OpenStep extends StepOfTrial {}
  * last value of a notebook cell it shows that table.
  *
  * @example
- * const [step] = run.stepResponses();
- * step.fit.determined; // => true
+ * const steps = (await openRuns("datasets/parcel-sorter")).order("UVW").stepResponses();
+ * steps[3].fit.model; // => "second-order-zero"
  */
 // biome-ignore lint/suspicious/noUnsafeDeclarationMerging: every field of a step is copied by the constructor.
 export class OpenStep {
