@@ -53,7 +53,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
     const common = rows.flatMap((one) => one.trials.filter((t) => t.kind === kind)).flatMap(ends);
     // One scale for all rows, but for a row that the largest one would flatten to a line though it moves.
     const own = reach(ends(trial));
-    const limits = extent(own > 0 && own < reach(common) / 12 && moves(trial) ? ends(trial) : common);
+    const limits = extent(own > 0 && own < reach(common) / 4 && moves(trial) ? ends(trial) : common);
     const x = {
       field: "t",
       type: "quantitative",
@@ -170,7 +170,7 @@ export function orderingsChart(rows: readonly OrderRow[], options: ChartOptions 
     },
     {
       title: titleOf(rows),
-      subtitle: "Shaft speed in rev/min; dashed: what was asked for",
+      subtitle: "Shaft speed in rev/min, each row with the scale at its left; dashed: what was asked for",
       description: `What the shaft did in each order. ${rows
         .map(
           (row) =>

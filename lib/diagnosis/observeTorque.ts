@@ -386,7 +386,7 @@ function blocked(
     meaning: ringing ? "rings about a rest angle" : "at rest although torque was commanded",
   });
   const reach = longest.currentReach ?? longest.currentShare;
-  const dead = reach !== undefined && reach < 0.15;
+  const dead = reach !== undefined && Math.abs(reach) < 0.15;
   const how = moved
     ? `moved ${short(degrees(swing))} deg and ${ringing ? "rang about a rest angle" : "stopped"}`
     : "did not move";

@@ -1,4 +1,5 @@
 import { createHash } from "node:crypto";
+import { darkMarks } from "../chart/marks/palette.js";
 import { themeConfig } from "../chart/marks/theme.js";
 import { fontFaces } from "../chart/render/fonts.js";
 import type { ChartSpec } from "../chart/render/spec.js";
@@ -85,7 +86,7 @@ ${this.#sections.join("\n")}
 ${licencesHtml(inside)}
 </main>
 <script type="application/json" id="chart-specs">${jsonInside(bare)}</script>
-<script type="application/json" id="chart-themes">${jsonInside({ light: themeConfig("light"), dark: themeConfig("dark") })}</script>
+<script type="application/json" id="chart-themes">${jsonInside({ light: themeConfig("light"), dark: themeConfig("dark"), marks: darkMarks })}</script>
 ${scripts.map((script) => `<script>${script}</script>`).join("\n")}
 </body>
 </html>

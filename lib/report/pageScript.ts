@@ -36,10 +36,21 @@ export const pageScript = `"use strict";
     tip.style.top = Math.max(4, Math.min(event.clientY + 14, window.innerHeight - box.height - 8)) + "px";
   };
 
+  // Colours of marks on the dark background; data stay as they are.
+  var paint = function (part) {
+    if (typeof part === "string") return Object.prototype.hasOwnProperty.call(configs.marks, part) ? configs.marks[part] : part;
+    if (Array.isArray(part)) return part.map(paint);
+    if (part === null || typeof part !== "object") return part;
+    var out = {};
+    Object.keys(part).forEach(function (key) {
+      out[key] = key === "values" || key === "datasets" || key === "config" ? part[key] : paint(part[key]);
+    });
+    return out;
+  };
   var draw = function (figure) {
     if (!window.vegaEmbed) return;
     var name = figure.dataset.chart;
-    var spec = Object.assign({}, specs[name], { config: configs[theme()] });
+    var spec = Object.assign({}, theme() === "dark" ? paint(specs[name]) : specs[name], { config: configs[theme()] });
     var live = figure.querySelector(".live");
     if (views[name]) { views[name].finalize(); delete views[name]; }
     window.vegaEmbed(live, spec, { mode: "vega-lite", ast: true, actions: false, defaultStyle: false, renderer: "svg", tooltip: showTip })

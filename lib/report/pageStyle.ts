@@ -1,6 +1,6 @@
-import { verdictColor } from "../chart/marks/palette.js";
+import { darkMarks, verdictColor } from "../chart/marks/palette.js";
 import { fontFamily, themeColors, verdictInk } from "../chart/marks/theme.js";
-import { colorNames } from "./stillChart.js";
+import { colorNames, markName } from "./stillChart.js";
 
 function colors(theme: "light" | "dark"): string {
   const color = themeColors[theme];
@@ -8,7 +8,10 @@ function colors(theme: "light" | "dark"): string {
   const inks = Object.entries(colorNames).map(
     ([key, name]) => `--${name}:${color[key as keyof typeof color]}`,
   );
-  return `color-scheme:${theme};${inks.join(";")};--link:${theme === "dark" ? "#7cc4f0" : "#005a8e"};${tones.join(";")}`;
+  const marks = Object.entries(darkMarks).map(
+    ([light, dark]) => `--${markName(light)}:${theme === "dark" ? dark : light}`,
+  );
+  return `color-scheme:${theme};${inks.join(";")};--link:${theme === "dark" ? "#7cc4f0" : "#005a8e"};${tones.join(";")};${marks.join(";")}`;
 }
 
 /** The style sheet of a report, without the font. */

@@ -1,3 +1,4 @@
+import { darkMarks } from "../chart/marks/palette.js";
 import { themeColors, verdictInk } from "../chart/marks/theme.js";
 import { chartSvg } from "../chart/render/render.js";
 import type { ChartSpec } from "../chart/render/spec.js";
@@ -12,11 +13,17 @@ export const colorNames = {
   band: "band",
 } as const satisfies Record<keyof typeof themeColors.light, string>;
 
+/** Name in the page's style sheet of the colour of a mark. */
+export function markName(color: string): string {
+  return `mark-${color.slice(1)}`;
+}
+
 /** Every colour of the light theme with its name in the page. */
 const named = new Map<string, string>([
   ...Object.entries(colorNames).map(
     ([key, name]) => [themeColors.light[key as keyof typeof colorNames], name] as const,
   ),
+  ...Object.keys(darkMarks).map((color) => [color, markName(color)] as const),
   ...Object.entries(verdictInk.light).map(([name, ink]) => [ink, name] as const),
 ]);
 

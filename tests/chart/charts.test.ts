@@ -1,9 +1,20 @@
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { Ajv } from "ajv";
+import { wcagContrast } from "culori";
 import { compile } from "vega-lite";
 import { describe, expect, test } from "vitest";
 import { chartPng, chartSvg, withTheme } from "../../lib/chart/index.js";
+import {
+  caseColors,
+  commandColor,
+  darkMarks,
+  dataColor,
+  quantityColor,
+  repainted,
+  verdictColor,
+} from "../../lib/chart/marks/palette.js";
+import { themeColors } from "../../lib/chart/marks/theme.js";
 import { still } from "../../lib/chart/render/render.js";
 import { samples } from "./samples.js";
 
@@ -62,11 +73,32 @@ describe.each(Object.entries(samples))("%s", (_name, spec) => {
   });
 });
 
-test("a theme changes the paper and leaves the data's colours", async () => {
+test("every colour of a mark keeps 4.5 to 1 on the dark background (WCAG 2.2, contrast minimum)", () => {
+  const used = [
+    ...Object.values(quantityColor),
+    ...Object.values(verdictColor),
+    ...caseColors,
+    commandColor,
+    dataColor,
+  ];
+  for (const color of used)
+    expect(wcagContrast(darkMarks[color], themeColors.dark.background), color).toBeGreaterThan(4.5);
+  for (const [light, dark] of Object.entries(darkMarks)) {
+    expect(repainted({ color: light, data: { values: [light] } }, true)).toEqual({
+      color: dark,
+      data: { values: [light] },
+    });
+    expect(repainted({ color: dark }, false)).toEqual({ color: light });
+  }
+});
+
+test("a theme changes the paper and the colours of marks, and back", async () => {
   const dark = withTheme(samples.traceChart, "dark");
   const svg = await chartSvg(dark);
   expect(svg).toContain("#15191e");
-  expect(svg).toContain("#0072b2");
+  expect(svg).toContain(darkMarks["#0072b2"]);
+  expect(svg).not.toContain("#0072b2");
+  expect(JSON.stringify(withTheme(dark, "light"))).toBe(JSON.stringify(samples.traceChart));
   expect((await chartSvg(samples.traceChart, { theme: "dark" })) === svg).toBe(true);
 });
 

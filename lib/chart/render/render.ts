@@ -1,9 +1,9 @@
 import { createHash } from "node:crypto";
-import { type ThemeName, themeColors, themeConfig } from "../marks/theme.js";
+import { type ThemeName, themeColors } from "../marks/theme.js";
 import { loadDrawing, loadPng } from "./drawingPackages.js";
 import { fontFiles } from "./fonts.js";
 import { palettePng } from "./palettePng.js";
-import type { ChartSpec } from "./spec.js";
+import { type ChartSpec, withTheme } from "./spec.js";
 import { textMeasure } from "./textWidth.js";
 
 /** Choices of a picture. */
@@ -43,7 +43,7 @@ type Drawing = Awaited<ReturnType<typeof loadDrawing>>;
 
 /** Compiles and draws; Vega evaluates a chart without outside data in one go, so that its scene can be written at once. */
 function drawSvg([vega, vegaLite]: Drawing, spec: ChartSpec, options: PictureOptions): string {
-  const themed = options.theme ? { ...spec, config: themeConfig(options.theme) } : spec;
+  const themed = options.theme ? withTheme(spec, options.theme) : spec;
   const compiled = vegaLite.compile(still(themed) as never, { logger: quiet });
   const view = new vega.View(vega.parse(compiled.spec), { renderer: "none", logger: quiet as never });
   try {

@@ -1,3 +1,4 @@
+import { repainted } from "../marks/palette.js";
 import { fontFamily, type ThemeName, themeConfig } from "../marks/theme.js";
 import { type Showing, showsItself } from "./showsItself.js";
 
@@ -73,7 +74,7 @@ export function chart(body: Record<string, unknown>, heading: Heading, options: 
       ? {}
       : { title: { text: title, ...(subtitle === null || subtitle === undefined ? {} : { subtitle }) } }),
     description: heading.description,
-    ...body,
+    ...(options.theme === "dark" ? repainted(body, true) : body),
     config: themeConfig(options.theme),
   });
 }
@@ -85,7 +86,7 @@ export function chart(body: Record<string, unknown>, heading: Heading, options: 
  * const dark = withTheme(recordingChart(recording), "dark");
  */
 export function withTheme(spec: ChartSpec, theme: ThemeName): Chart {
-  return chartThatShows({ ...spec, config: themeConfig(theme) });
+  return chartThatShows({ ...repainted({ ...spec }, theme === "dark"), config: themeConfig(theme) });
 }
 
 /**
