@@ -366,6 +366,12 @@ function waves(signals: TrialSignals, law: LawFit | undefined, evidence: Evidenc
   };
 }
 
+/** How much of its command a current held, in words. */
+function currentWords(share: number): string {
+  if (share > 1.05) return `${short(share)} times its command`;
+  return share < 0.95 ? `${short(share * 100)} % of its command` : "its command";
+}
+
 function blocked(
   signals: TrialSignals,
   driven: readonly Hold[],
@@ -393,7 +399,7 @@ function blocked(
   const current = dead
     ? " Hardly any current flowed, so the motor was not really tried."
     : longest.currentShare !== undefined && longest.currentShare > 0.9 && longest.currentShare < 1.5
-      ? ` The current held ${short(longest.currentShare * 100)} % of its command: current control works, torque production does not.`
+      ? ` The current held ${currentWords(longest.currentShare)}: current control works, torque production does not.`
       : "";
   // A whole turn and more without settling may be a slow hunt; a short command may be too short.
   const doubtful = longest.to - longest.from < 15 || longest.length < 0.02;
