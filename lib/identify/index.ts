@@ -12,5 +12,6 @@ export type { StepCandidate, StepFit, StepModelName, StepResponseOptions } from 
 export { fitStepResponse } from "./steps/fitStepResponse.js";
 export { fitStepShape, type StepShapeFit, type StepShapeOptions } from "./steps/fitStepShape.js";
 export { fitSteps, type StepOfTrial, stepsOf } from "./steps/fitSteps.js";
+export type { StepCurveName } from "./steps/stepKinds.js";
 export { type StepMeasureOptions, type StepMeasures, stepMeasures } from "./steps/stepMeasures.js";
 export type { StepShape } from "./steps/stepShapes.js";

@@ -3,12 +3,15 @@ export { type ChannelQuality, channelQuality } from "./checks/resolutionAndNoise
 export { encoderLinesFromGrid, type GridLines } from "./columns/encoderLinesFromGrid.js";
 export type { ReadOptions } from "./columns/interpret.js";
 export { recordingFromRandomBench, recordingFromTrace } from "./fromBench.js";
+export type { Limits } from "./limits/limits.js";
 export { type ReadResult, readRecordings } from "./readRecordings.js";
 export { type CutResult, cutTrials, type LeftOver } from "./segments/cutTrials.js";
 export { fromColumns, fromTable, toTable } from "./toTable.js";
 export type {
   Channel,
   ChannelRole,
+  ColumnEvidence,
+  ColumnUnderstanding,
   Finding,
   Recording,
   RecordingSource,
@@ -21,5 +24,5 @@ export type {
   TrialLoad,
   TrialShape,
 } from "./types.js";
-export { siUnits } from "./types.js";
+export { siUnits, trialKinds } from "./types.js";
 export { type WriteOptions, writeRecordings } from "./writeRecordings.js";

@@ -118,6 +118,7 @@ export interface Health {
   readonly headline: readonly Finding[];
   /** The most that a statement resting on these channels may claim, 0 to 1. */
   readonly atMost: (channels: readonly ChannelRole[]) => number;
+  /** The finding for whose sake something is withheld, if there is one. */
   readonly withholds: (what: NonNullable<Gate["withholds"]>[number]) => Finding | undefined;
 }
 

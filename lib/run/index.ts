@@ -1,4 +1,4 @@
-export type { UnitCorrection } from "./corrections.js";
+export type { Corrections, UnitCorrection } from "./corrections.js";
 export { type Gate, gates, type Health } from "./health.js";
 export { Run, runOf } from "./run.js";
 export type { Shaft, WitnessStretch } from "./shaft.js";

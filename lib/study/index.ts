@@ -33,6 +33,7 @@ export type {
   TrialResult,
 } from "./pipeline/recordingResult.js";
 export { runStudy } from "./pipeline/runStudy.js";
+export type { DateOrder } from "./pipeline/settleDates.js";
 export type { StudyConstant } from "./pipeline/studyConstants.js";
 export { studyConstants } from "./pipeline/studyConstants.js";
 export type { StudyOptions, StudyProgress, StudyReport } from "./pipeline/studyOptions.js";
@@ -60,6 +61,7 @@ export type { GaugeReading, GaugeStudy } from "./population/gaugeStudy.js";
 export { gaugeStudy } from "./population/gaugeStudy.js";
 export type { ConstantDifference, GroupAgainstRest } from "./population/groupDifferences.js";
 export { groupDifferences } from "./population/groupDifferences.js";
+export type { MixedSlopes, MotorPath } from "./population/mixedSlopes.js";
 export type { MeasuredRun } from "./population/motorSlopes.js";
 export { benjaminiHochberg, holm } from "./population/multiplicity.js";
 export type { ShapeVerdict, TestResult } from "./population/normality.js";

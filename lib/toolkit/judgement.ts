@@ -84,6 +84,7 @@ export class Judgement {
     );
   }
 
+  /** What it is as text, where objects are looked at. */
   [inspectName](): string {
     return shownText(withCaption(showingTable(this.table(), this.answer), this.answer));
   }

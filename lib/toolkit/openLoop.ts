@@ -94,6 +94,7 @@ export class OpenLoop {
     ];
   }
 
+  /** What it is as text, where objects are looked at. */
   [inspectName](): string {
     const { report } = this;
     const state = report === undefined ? "not known" : report.stable ? "stable" : "unstable";

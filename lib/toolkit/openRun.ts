@@ -124,6 +124,7 @@ export class OpenRun {
     }));
   }
 
+  /** What it is as text, where objects are looked at. */
   [inspectName](): string {
     const name = this.ordering ? `order ${this.ordering}, ${this.path}` : this.path;
     const found = this.checks.filter(({ severity }) => severity !== "note").length;

@@ -109,6 +109,7 @@ export class Runs {
     }));
   }
 
+  /** What it is as text, where objects are looked at. */
   [inspectName](): string {
     const unread = this.problems.length;
     const caption = `${this.list.length} ${this.list.length === 1 ? "run" : "runs"}${unread > 0 ? `, ${unread} not read: ${this.problems[0].message}` : ""}`;

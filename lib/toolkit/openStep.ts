@@ -88,6 +88,7 @@ export class OpenStep {
     return `Step at ${this.time.toFixed(2)} s: ${this.fit.determined ? shape : "no model can be told"}`;
   }
 
+  /** What it is as text, where objects are looked at. */
   [inspectName](): string {
     const why = this.fit.determined ? "" : ` (${this.fit.missing ?? "too little was recorded"})`;
     const caption = `${this.#title()}${why}`;

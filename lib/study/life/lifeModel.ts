@@ -34,7 +34,9 @@ export interface LifeModel {
   readonly survivalAt: (time: number, x?: readonly number[]) => number;
   /** Cumulative hazard, logarithm of the hazard by z, and quantile on the scale z = (log(life) - a - b.x) / sigma. */
   readonly cumulativeHazard: (z: number) => number;
+  /** Log of the hazard rate of the standard form at z. */
   readonly logHazard: (z: number) => number;
+  /** Quantile of the standard form at a share failed. */
   readonly quantileOf: (share: number) => number;
 }
 
