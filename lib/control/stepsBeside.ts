@@ -142,7 +142,7 @@ function textOf(measured: BesideFigures, predicted: (BesideFigures & Agreement) 
   if (predicted === undefined) return "not compared with the model here";
   const off = (name: string, m: Estimate | undefined, p: Estimate | undefined): string[] =>
     m && p && m.value > 0 && Math.abs(p.value / m.value - 1) > 0.2
-      ? [`${name} predicted ${Math.round(100 * (p.value / m.value - 1))} % off`]
+      ? [`${name} predicted ${offText(p.value / m.value - 1)}`]
       : [];
   const said = [
     ...off("rise", measured.rise, predicted.rise),
@@ -155,4 +155,9 @@ function textOf(measured: BesideFigures, predicted: (BesideFigures & Agreement) 
         ? "the model answers this step nearly as the drive did"
         : "the model does not answer this step as the drive did";
   return said.length > 0 ? `${whole}; ${said.join(", ")}` : whole;
+}
+
+/** How far a prediction is off, relative to what was measured. */
+function offText(share: number): string {
+  return Math.abs(share) < 1 ? `${Math.round(100 * share)} % off` : "far off";
 }

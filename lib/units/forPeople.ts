@@ -68,8 +68,9 @@ export function scaleOf(value: number, code: string): readonly [string, number] 
 export function numberText(value: number, digits = 3): string {
   if (!Number.isFinite(value))
     return Number.isNaN(value) ? "not known" : value > 0 ? "unlimited" : "−unlimited";
-  if (value === 0) return "0";
   const size = Math.abs(value);
+  // Nothing in nature is smaller; the smallest doubles have no power of ten that divides them.
+  if (size < 1e-300) return "0";
   if (size < 1e-3 || size >= 1e6) {
     const power = Math.floor(Math.log10(size));
     const superscript = String(power).replace(/[-\d]/g, (c) => (c === "-" ? "⁻" : "⁰¹²³⁴⁵⁶⁷⁸⁹"[Number(c)]));
