@@ -247,7 +247,7 @@ export function observeTorque(
       sense: "none",
       evidence,
       missing: ["a trial that turns, or rests, under both senses of the command"],
-      text: `The shaft turned under ${turning.length} of ${long.length} commands and rested under the others: a load, or a rest angle, may be helping it one way.`,
+      text: `The shaft turned under ${turning.length} of ${turning.length + resting.length} commands and rested under the others: a load, or a rest angle, may be helping it one way.`,
       bothSenses: false,
     };
   }
