@@ -6,6 +6,7 @@ import type { NotSound } from "../study/population/notSound.js";
 import type { SmallestSeen } from "../study/population/outlyingMotors.js";
 import type { MotorRemaining } from "../study/population/remainingLife.js";
 import type { StudySummary } from "../study/population/studySummary.js";
+import { timeLeftText, withinHorizon } from "../study/population/withinHorizon.js";
 import type { Estimate } from "../units/estimate.js";
 import { scaleOf, unitText } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
@@ -280,15 +281,8 @@ function remainingText(s: StudySummary, { head, list }: Pen): string {
       const title = head(`Time left until ${what}`);
       if (isUndetermined(found)) return title + list([`not said: ${found.undetermined}`]);
       const unit = timeUnit === "h" ? "hours of use" : "days";
-      const n = (v: number) => (v > horizon ? `more than ${digits(horizon, 3)}` : digits(v, 3));
-      const span = (e: Estimate) =>
-        e.value > horizon
-          ? `${n(e.value)}, at the earliest ${n(e.low)}`
-          : `${n(e.value)} (${n(e.low)} to ${n(e.high)})`;
-      const near = found.motors
-        .filter((m) => m.remaining.low <= horizon)
-        .sort((a, b) => a.remaining.value - b.remaining.value || a.remaining.low - b.remaining.low);
-      const far = found.motors.length - near.length;
+      const span = (time: Estimate) => timeLeftText(time, horizon, (v) => digits(v, 3));
+      const { near, far } = withinHorizon(found, horizon);
       const one = (m: MotorRemaining) =>
         m.beyond > 0.5
           ? `${visible(m.motor)}: beyond it already (level ${spanOf(m.level)})`

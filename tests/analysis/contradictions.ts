@@ -1,25 +1,18 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { DuckDBInstance } from "@duckdb/node-api";
-import type { Command, Io } from "../../lib/cli/io.js";
+import type { Command } from "../../lib/cli/io.js";
 import type { Constants, Diagnosis, Estimate, LoopDocument, TrialVerdict } from "../../lib/index.js";
 import { studyConstants } from "../../lib/index.js";
 import { openRuns } from "../../lib/toolkit/index.js";
+import { capture } from "../house/capture.js";
 
 /** Runs a command in this process and gives what it printed; its exit status may say that some input was not read. */
 export async function called(command: string, ...args: string[]): Promise<string> {
   const { run } = (await import(`../../lib/cli/${command}.ts`)) as { run: Command };
-  const [out, err]: string[][] = [[], []];
-  const io: Io = {
-    out: (text) => void out.push(text),
-    err: (text) => void err.push(text),
-    color: false,
-    columns: 80,
-    live: false,
-  };
-  const status = await run(args, io);
-  if (status !== 0 && status !== 3) throw new Error(`${command}: ${err.join("")}`);
-  return out.join("");
+  const { status, out, err } = await capture(run, args);
+  if (status !== 0 && status !== 3) throw new Error(`${command}: ${err}`);
+  return out;
 }
 
 interface FitDocument {

@@ -3,10 +3,11 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { DuckDBInstance } from "@duckdb/node-api";
 import { afterAll, beforeAll, expect, test } from "vitest";
-import type { Command, Io } from "../../lib/cli/io.js";
+import type { Command } from "../../lib/cli/io.js";
 import { readOptionsOf } from "../../lib/cli/readingOptions.js";
 import type { Diagnosis } from "../../lib/index.js";
 import { openRuns } from "../../lib/toolkit/index.js";
+import { capture } from "../house/capture.js";
 
 const demo = join(import.meta.dirname, "../../datasets/parcel-sorter");
 const orders = ["uvw", "vuw", "vwu"];
@@ -46,16 +47,9 @@ afterAll(() => rmSync(home, { recursive: true, force: true }));
 
 async function called(command: string, ...args: string[]): Promise<string> {
   const { run } = (await import(`../../lib/cli/${command}.ts`)) as { run: Command };
-  const [out, err]: string[][] = [[], []];
-  const io: Io = {
-    out: (text) => void out.push(text),
-    err: (text) => void err.push(text),
-    color: false,
-    columns: 80,
-    live: false,
-  };
-  expect(await run([...args, ...options], io), `${command}: ${err.join("")}`).toBe(0);
-  return out.join("");
+  const { status, out, err } = await capture(run, [...args, ...options]);
+  expect(status, `${command}: ${err}`).toBe(0);
+  return out;
 }
 
 /** Order, kind, verdict and sureness of every trial. */

@@ -2,6 +2,7 @@
  * A small simulated rig for tables of headings: enough physics that numbers belong together, written without the product's own simulation, so that a mistake
  * there is not believed here.
  */
+import { seeded } from "../diagnosis/secondBench.js";
 
 /** Signals in SI by name, one value a row. */
 export type Signals = Readonly<Record<string, Float64Array>>;
@@ -86,18 +87,6 @@ export const machines: Readonly<Record<string, Machine>> = {
   },
 };
 
-/** A generator of random numbers (mulberry32), so that the tables are the same each time. */
-export function randomNumbers(seed: number): () => number {
-  let a = seed >>> 0;
-  return () => {
-    a = (a + 0x6d2b79f5) >>> 0;
-    let t = a;
-    t = Math.imul(t ^ (t >>> 15), t | 1);
-    t ^= t + Math.imul(t ^ (t >>> 7), t | 61);
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
-}
-
 function reference(trial: Trial, phase: number, m: Machine): number {
   const steps = [0, 0.4, 0.75, 0.3, -0.35, -0.7, 0];
   const step = steps[Math.min(steps.length - 1, Math.floor(phase * steps.length))];
@@ -122,7 +111,7 @@ function position(trial: Trial): boolean {
 
 /** Runs a trial; `seed` gives the noise. */
 export function runTrial(trial: Trial, m: Machine, seed: number): Signals {
-  const random = randomNumbers(seed);
+  const random = seeded(seed);
   const noise = (): number => random() + random() + random() - 1.5;
   const names = [
     "time",

@@ -3,6 +3,7 @@ import { isUndetermined } from "../../study/life/lifeData.js";
 import type { NotSound } from "../../study/population/notSound.js";
 import type { SmallestSeen } from "../../study/population/outlyingMotors.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
+import { timeLeftText, withinHorizon } from "../../study/population/withinHorizon.js";
 import type { Estimate } from "../../units/estimate.js";
 import { numberText, scaleOf } from "../../units/forPeople.js";
 import { tableHtml, text } from "../sections/parts.js";
@@ -272,15 +273,8 @@ export function remainingHtml(summary: StudySummary, link: MotorLink): string {
       const title = `<h3>${text(wordsOf(constant))} ${side === "upper" ? "above" : "below"} ${numberText(limit / scale, 3)} ${text(shown)}</h3>`;
       if (isUndetermined(found)) return `${title}<p>Not said: ${text(found.undetermined)}.</p>`;
       const when = timeUnit === "h" ? "hours of use" : "days";
-      const n = (v: number) => (v > horizon ? `more than ${numberText(horizon, 3)}` : numberText(v, 3));
-      const span = (e: Estimate) =>
-        e.value > horizon
-          ? `${n(e.value)}, at the earliest ${n(e.low)}`
-          : `${n(e.value)} (${n(e.low)} to ${n(e.high)})`;
-      const near = found.motors
-        .filter((m) => m.remaining.low <= horizon)
-        .sort((a, b) => a.remaining.value - b.remaining.value || a.remaining.low - b.remaining.low);
-      const far = found.motors.length - near.length;
+      const span = (time: Estimate) => timeLeftText(time, horizon, (v) => numberText(v, 3));
+      const { near, far } = withinHorizon(found, horizon);
       const table =
         near.length === 0
           ? ""
