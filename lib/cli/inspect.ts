@@ -82,11 +82,12 @@ export const run: Command = async (args, io) => {
     throw new UsageError(`--format is csv or parquet, not "${visible(format, 40)}"`);
   const { readRecordings, writeRecordings } = await import("../recording/index.js");
   const options = readOptionsOf(values);
-  const { recordings, problems: notRead } = await readRecordings(paths, options);
+  const { recordings, problems: notRead } = await readRecordings(paths, { ...options, withoutClock: true });
   const { inspections, failed } = await inspectAll(recordings, options.limits ?? usualLimits());
   const problems = [...notRead, ...failed];
   let written: readonly string[] = [];
-  if (values.out !== undefined) written = await writeRecordings(recordings, values.out, { format });
+  const clocked = recordings.filter(({ clock }) => clock === undefined);
+  if (values.out !== undefined) written = await writeRecordings(clocked, values.out, { format });
   if (values.json) io.out(`${jsonText(document(inspections, problems))}\n`);
   else {
     for (const inspection of inspections) io.out(`${page(inspection, io)}\n`);
@@ -117,9 +118,13 @@ async function inspectAll(
     ]);
   const look = async (recording: Recording): Promise<Inspection> => {
     const run = new Run(recording);
-    const { cut, time } = run;
-    const { findings, attention } = healthBounds(run);
-    const interval = time.length > 1 ? (time[time.length - 1] - time[0]) / (time.length - 1) : 0;
+    const { time } = run;
+    // Nothing is held against time where there is none.
+    const rows = recording.clock === "rows";
+    const { findings, attention } = rows
+      ? { findings: recording.findings, attention: [] }
+      : healthBounds(run);
+    const interval = time.length > 1 && !rows ? (time[time.length - 1] - time[0]) / (time.length - 1) : 0;
     return {
       recording,
       channels: Object.values(recording.channels).map((channel) => {
@@ -139,8 +144,8 @@ async function inspectAll(
       rate: interval > 0 ? 1 / interval : null,
       findings,
       attention,
-      trials: cut.trials,
-      leftOver: cut.leftOver,
+      trials: rows ? [] : run.cut.trials,
+      leftOver: rows ? [] : run.cut.leftOver,
     };
   };
   const inspections: Inspection[] = [];
@@ -207,9 +212,11 @@ function page(
     if (source.files.length > 1)
       out.push(paragraph(`joined from ${source.files.map((f) => visible(f, 80)).join(", ")}`, width, "  "));
   }
+  const span =
+    recording.clock === "rows" ? "" : `, ${number(time[0])} s to ${number(time[time.length - 1])} s`;
   out.push(
     paragraph(
-      `${time.length} rows, ${number(time[0])} s to ${number(time[time.length - 1])} s${rate === null ? "" : `, ${number(rate)} samples a second`}${source === undefined ? "" : `; time: ${source.time}${source.timeColumn === undefined ? "" : ` in "${visible(source.timeColumn, 40)}"`}`}${source?.startedAt === undefined ? "" : `, from ${source.startedAt}`}`,
+      `${time.length} rows${span}${rate === null ? "" : `, ${number(rate)} samples a second`}${source === undefined ? "" : `; time: ${source.time}${source.timeColumn === undefined ? "" : ` in "${visible(source.timeColumn, 40)}"`}`}${source?.startedAt === undefined ? "" : `, from ${source.startedAt}`}`,
       width,
       "  ",
     ),
@@ -233,7 +240,8 @@ function page(
   }
   out.push(table(seen, width));
   out.push("");
-  if (trials.length === 0) out.push("  no trials were found");
+  if (recording.clock === "rows") out.push("  no trials are cut without a clock");
+  else if (trials.length === 0) out.push("  no trials were found");
   else {
     const list = [["trial", "from", "to", "command", "steps"].map((h) => paint(io, "dim", h))];
     for (const t of trials) {

@@ -255,8 +255,10 @@ export interface Recording {
   readonly title?: string;
   /** Kind of trial that its name says it is, and that name; a hint, nothing is cut by it. */
   readonly named?: { readonly kind: TrialKind; readonly from: string };
-  /** Time of each row, s, as logged (not shifted, not resampled). */
+  /** Time of each row, s, as logged (not shifted, not resampled); the number of the row where `clock` says so. */
   readonly time: Float64Array;
+  /** Present where nothing tells the time from row to row: `time` counts rows, and nothing in seconds may be drawn from it. */
+  readonly clock?: "rows";
   readonly channels: Readonly<Partial<Record<ChannelRole, Channel>>>;
   /**
    * Channels whose scale nobody stated (counts without encoder lines, percent of a rating), in the unit they were logged in: their sign and shape tell

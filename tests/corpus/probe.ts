@@ -1,7 +1,8 @@
-/** Scores the tables of headings: `npx tsx tests/corpus/probe.ts [--list]`. */
+/** Scores the tables of headings: `npx tsx tests/corpus/probe.ts [--list] [--more|--code]`. */
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { codeTables } from "./codeTables.js";
 import { headingTables, moreHeadingTables } from "./headingTables.js";
 import { type ColumnScore, listed, reliability, scoreFile, summary, unitReliability } from "./score.js";
 import { writeTable } from "./writeTable.js";
@@ -9,7 +10,12 @@ import { writeTable } from "./writeTable.js";
 const folder = mkdtempSync(join(tmpdir(), "shaftwise-headings-"));
 const all: ColumnScore[] = [];
 const bare = process.argv.find((a) => a.startsWith("--bare="))?.slice(7);
-for (const [k, table] of (process.argv.includes("--more") ? moreHeadingTables : headingTables).entries()) {
+const tables = process.argv.includes("--code")
+  ? codeTables
+  : process.argv.includes("--more")
+    ? moreHeadingTables
+    : headingTables;
+for (const [k, table] of tables.entries()) {
   const { text, truth } = writeTable(table, 100 + k, bare as "nameless" | "channels" | undefined);
   const file = join(folder, table.file ?? `${table.habit.replace(/\W+/g, " ")}.csv`);
   writeFileSync(file, text);

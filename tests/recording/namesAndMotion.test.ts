@@ -107,4 +107,27 @@ describe("position and speed together", () => {
     expect(problems[0].meaning).toContain("--interval 2ms");
     expect((await readRecordings([path], { map, rate: 500 })).recordings.length).toBe(1);
   });
+
+  test("a table without a clock is read where rows will do, with the same question", async () => {
+    const path = join(folder, "rows.csv");
+    writeFileSync(
+      path,
+      `n;iq [A];speed [rpm]\n${Array.from(angle, (_, i) => `${i + 5};${i % 7};${i % 90}`).join("\n")}\n`,
+    );
+    const refused = await readRecordings([path]);
+    expect(refused.problems[0]).toMatchObject({ code: "no-time", severity: "error" });
+    const { recordings, problems } = await readRecordings([path], { withoutClock: true });
+    expect(problems).toEqual([]);
+    expect(recordings[0].clock).toBe("rows");
+    expect([...recordings[0].time.subarray(0, 3)]).toEqual([5, 6, 7]);
+    const question = recordings[0].findings.find((f) => f.code === "no-clock");
+    expect(question).toMatchObject({ severity: "warning", message: refused.problems[0].message });
+    expect(question?.meaning).toContain("--interval");
+    expect((await readRecordings([path], { withoutClock: true, rate: 100 })).recordings[0].clock).toBe(
+      undefined,
+    );
+    // Without a channel there is nothing to go on with.
+    writeFileSync(path, "a;b\n1;2\n3;4\n");
+    expect((await readRecordings([path], { withoutClock: true })).recordings).toEqual([]);
+  });
 });

@@ -160,7 +160,7 @@ async function recordingsOf(
   const channelChoices = choices.filter((c) => isChannelRole(c.role) && indices.includes(c.index));
   const common: Finding[] = [...beside.common, ...chosen.findings];
   const shared = understanding.motors.length > 1;
-  const { axis, timeChoice, clocked } = await axisOf(log, choices, at, beside, common);
+  const { axis, timeChoice, clocked, rows } = await axisOf(log, choices, at, beside, common);
   if (channelChoices.length === 0) throw noChannels(log, beside.doubt);
   const splitting = choices.filter(
     (c) => (c.role === "run" || c.role === "motor" || c.role === "ordering") && indices.includes(c.index),
@@ -236,6 +236,7 @@ async function recordingsOf(
       motor: options.motor ?? part.motor ?? motor ?? facts.motor ?? table.facts?.motor,
       title: facts.title ?? table.facts?.title ?? part.title ?? table.label,
       time: cleaned.time,
+      ...(rows ? { clock: "rows" as const } : {}),
       channels,
       ...(Object.keys(unscaled).length > 0 ? { unscaled } : {}),
       machine,
@@ -277,7 +278,13 @@ async function axisOf(
   at: (choice: Choice) => Float64Array,
   beside: Beside,
   findings: Finding[],
-): Promise<{ readonly axis: TimeAxis; readonly timeChoice: Choice | undefined; readonly clocked: boolean }> {
+): Promise<{
+  readonly axis: TimeAxis;
+  readonly timeChoice: Choice | undefined;
+  readonly clocked: boolean;
+  /** Time counts rows. */
+  readonly rows: boolean;
+}> {
   const { table, data, understanding, stated } = log;
   const find = (role: string): Choice | undefined =>
     choices.find((c) => c.role === role && log.indices.includes(c.index));
@@ -299,19 +306,24 @@ async function axisOf(
   if (timeChoice !== undefined) {
     if (table.columns[timeChoice.index].kind === "stamp") {
       const axis = { seconds: at(timeChoice), words: "stamps, as seconds after the first", scale: 1 };
-      return { axis, timeChoice, clocked: true };
+      return { axis, timeChoice, clocked: true, rows: false };
     }
     const mine = data.owned === true && understanding.motors.length < 2;
     const axis = await timeInSeconds(at(timeChoice), mine, timeChoice, table, findings);
-    return { axis, timeChoice, clocked: true };
+    return { axis, timeChoice, clocked: true, rows: false };
   }
-  if (rate === undefined) {
+  const rows = rate === undefined;
+  if (rows) {
     const values = (index: number): Float64Array | undefined => data.columns[log.indices.indexOf(index)];
-    throw noTime(log, await intervalFromMotion(understanding.columns, values));
+    const question = noTime(log, await intervalFromMotion(understanding.columns, values));
+    const channel = choices.some((c) => isChannelRole(c.role) && log.indices.includes(c.index));
+    if (beside.options.withoutClock !== true || !channel) throw question;
+    const { message, meaning, file } = question.finding;
+    findings.push({ severity: "warning", code: "no-clock", message, meaning, file });
   }
-  const rows = data.columns[0]?.length ?? 0;
   const counts = counter === undefined ? undefined : at(counter);
-  return { axis: timeAtRate(rows, counts, rate), timeChoice: undefined, clocked: counter !== undefined };
+  const axis = timeAtRate(data.columns[0]?.length ?? 0, counts, rate);
+  return { axis, timeChoice: undefined, clocked: counter !== undefined, rows };
 }
 
 function listOf(table: SourceTable): string {

@@ -15,6 +15,8 @@ export interface ReadOptions {
   readonly ignore?: readonly string[];
   /** Samples per second, for files that log a sample counter or no time. */
   readonly rate?: number;
+  /** Read tables without a clock all the same: their `time` counts rows (`clock` is `"rows"`). Else they are refused with the question for the rate. */
+  readonly withoutClock?: boolean;
   readonly ordering?: LeadOrder;
   /** Lead orders of the files, sheets or blocks whose names fit a pattern (`*` any text, `?` any character); the first that fits stands. */
   readonly orderings?: readonly { readonly pattern: string; readonly ordering: LeadOrder }[];

@@ -87,16 +87,18 @@ const timeNames: Readonly<Record<string, string>> = {
   h: "hours",
 };
 
-/** Time from a counter of samples, or from the rows alone, at a known rate. */
-export function timeAtRate(rows: number, counts: Float64Array | undefined, rate: number): TimeAxis {
+/** Time from a counter of samples, or from the rows alone, at a known rate; without one the rows are counted. */
+export function timeAtRate(rows: number, counts: Float64Array | undefined, stated?: number): TimeAxis {
+  const rate = stated ?? 1;
+  const at = stated === undefined ? "; the time from row to row is not known" : ` at ${rate} per second`;
   if (counts === undefined) {
     return {
       seconds: Float64Array.from({ length: rows }, (_, i) => i / rate),
-      words: `row number at ${rate} per second`,
+      words: `row number${at}`,
       scale: 1,
     };
   }
   const wrap = wrapOf(counts, [2 ** 8, 2 ** 16, 2 ** 32]);
   const whole = wrap === undefined ? counts : unwrap(counts, wrap.size);
-  return { seconds: whole.map((v) => v / rate), words: `sample counter at ${rate} per second`, scale: 1 };
+  return { seconds: whole.map((v) => v / rate), words: `sample counter${at}`, scale: 1 };
 }
