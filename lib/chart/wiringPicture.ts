@@ -8,10 +8,10 @@ export type WiringAction =
   | { readonly kind: "keep" }
   /** Exchange the leads on two drive terminals, then repeat the alignment. */
   | { readonly kind: "exchange-leads"; readonly terminals: readonly [1 | 2 | 3, 1 | 2 | 3] }
-  /** Exchange encoder signals A and B, then repeat the alignment. */
+  /** Exchange encoder signals A and B at the encoder's plug, then repeat the alignment. */
   | { readonly kind: "exchange-encoder" }
   | { readonly kind: "align" }
-  /** Change a number in the drive, then repeat the alignment. */
+  /** Change a number in the drive (`the pole pairs`, `the encoder lines`), then repeat the alignment. */
   | { readonly kind: "set"; readonly what: string }
   /** Look at something, power removed and locked. */
   | { readonly kind: "check"; readonly what: "leads" | "shaft" | "encoder" | "drive" };
@@ -50,7 +50,7 @@ export function actionText({ order, action }: Wiring): string {
       return `Exchange the leads on terminals ${a} and ${b}${leads}, then repeat the alignment.`;
     }
     case "exchange-encoder":
-      return "Exchange encoder signals A and B, then repeat the alignment.";
+      return "Leave the leads as they are, exchange A and B at the encoder's plug, then repeat the alignment.";
     case "align":
       return "Leave the leads as they are and repeat the alignment on a free shaft.";
     case "set":
@@ -61,7 +61,7 @@ export function actionText({ order, action }: Wiring): string {
 }
 
 const checks: Readonly<Record<(WiringAction & { kind: "check" })["what"], string>> = {
-  leads: "Check that all three leads make contact.",
+  leads: "Find the lead that makes no contact and repair it.",
   shaft: "Free the shaft: brake, jam or load.",
   encoder: "Check the encoder, its cable and its coupling.",
   drive: "Check the drive: enabled, limits, supply.",

@@ -95,16 +95,24 @@ function orderTable(diagnosis: Diagnosis, io: Look, width: number): string {
     const trials = diagnosis.recordings
       .filter((recording) => recording.ordering === order.ordering)
       .flatMap((recording) => recording.trials);
-    const forecast = trials.find((trial) => trial.forecast !== undefined)?.forecast;
     return [
       paint(io, "strong", order.ordering),
       cell(trials, "torque", io),
       cell(trials, "speed", io),
-      forecast ? `${forecast.verdict} ${percent(forecast.probability)}` : "-",
+      forecastCell(trials),
       usableWord(order, io),
     ];
   });
   return table([head, ...rows], width);
+}
+
+/** What a torque trial forecasts of speed control; how likely only where that trial itself was judged. */
+function forecastCell(trials: readonly TrialVerdict[]): string {
+  const trial = trials.find(({ forecast }) => forecast !== undefined);
+  if (!trial?.forecast) return "-";
+  const { verdict, probability } = trial.forecast;
+  if (verdict === "undetermined") return "not known";
+  return trial.verdict === "undetermined" ? `likely ${verdict}` : `${verdict} ${percent(probability)}`;
 }
 
 function cell(trials: readonly TrialVerdict[], kind: TrialKind, io: Look): string {

@@ -85,7 +85,7 @@ function reportRows(r: RecordingLoop, report: Report, loop: Loop, io: Pick<Io, "
     const { linear, real, stepSize } = r.prediction;
     add(
       `step ${short(stepSize)} rad/s`,
-      `rise ${time(linear.rise)}, overshoot ${percent(linear.overshoot)}, settles in ${time(linear.settling)}; with limits and friction: rise ${time(real.rise)}, overshoot ${percent(real.overshoot)}, peak ${short(real.peakCurrent)} A`,
+      `rise ${time(linear.rise)}, overshoot ${overshootText(linear.overshoot)}, settles in ${time(linear.settling)}; with limits and friction: rise ${time(real.rise)}, overshoot ${overshootText(real.overshoot)}, peak ${short(real.peakCurrent)} A`,
     );
   }
   return rows;
@@ -163,7 +163,7 @@ function proposalLines(
         short(p.gains.ki),
         short(p.gains.referenceWeight),
         time(p.checked.rise),
-        percent(p.checked.overshoot),
+        overshootText(p.checked.overshoot),
         `${short(p.checked.peakCurrent)} A`,
         m?.phaseMargin ? `${m.phaseMargin.low.toFixed(0)} deg` : "-",
         m ? m.sensitivityPeak.high.toFixed(2) : "-",
@@ -200,11 +200,7 @@ function stepTable(steps: readonly Step[], width: number): string {
   for (const s of steps) {
     const figures = (f: Step["measured"]): string[] => [
       time(f.rise?.value),
-      f.overshoot === undefined
-        ? "-"
-        : f.overshoot.value > 200
-          ? "over 200 %"
-          : `${f.overshoot.value.toFixed(0)} %`,
+      f.overshoot === undefined ? "-" : overshootText(f.overshoot.value / 100),
       time(f.settling?.value),
     ];
     const agreement = (a: { readonly fitIndex: number; readonly white: boolean }): string[] => [
@@ -235,7 +231,7 @@ function benchText(proposals: readonly Proposal[], io: Pick<Io, "color">, width:
       rows.push([
         `    ${p.rule}`,
         time(s.rise),
-        percent(s.overshoot),
+        overshootText(s.overshoot),
         time(s.settling),
         `${short(s.peakCurrent)} A`,
         limits(s),
@@ -270,6 +266,10 @@ const short = (x: number): string => {
 };
 
 const percent = (share: number): string => `${(100 * share).toFixed(0)} %`;
+
+/** Overshoot as a share of the step: beyond the whole step again it oscillates, and how far says little. */
+const overshootText = (share: number): string =>
+  share > 1 ? "over 100 % (oscillates)" : percent(Math.max(0, share));
 
 const time = (seconds: number | undefined): string =>
   seconds === undefined ? "-" : seconds < 1 ? `${short(1000 * seconds)} ms` : `${short(seconds)} s`;

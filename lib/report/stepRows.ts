@@ -54,8 +54,10 @@ export function stepLines({ fit, measures }: Pick<FittedStep, "fit" | "measures"
         ["gain of the position loop", fit.loopGain],
       ]
     : [];
-  const overshoot =
-    measures.overshoot !== undefined && measures.overshoot.value > 0 ? measures.overshoot : undefined;
+  // Beyond the whole step again goes only a response that oscillates; elsewhere the final value was not the end of this step.
+  const most = fit.determined && fit.model === "second-order-underdamped" ? 200 : 100;
+  const over = measures.overshoot?.value ?? 0;
+  const overshoot = over > 0 && over <= most ? measures.overshoot : undefined;
   const all: readonly (readonly [string, Estimate | undefined])[] = [
     ...model,
     ["rise 10-90 %", measures.riseTime],

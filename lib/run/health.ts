@@ -125,7 +125,13 @@ export interface Health {
 /** Findings about lost rows, from what the reader counted. */
 export function rowsLost(recording: Recording): Finding[] {
   const lost = recording.findings
-    .filter((f) => f.code === "time-missing" || f.code === "time-steps-back" || f.code === "rows-not-read")
+    .filter(
+      (f) =>
+        f.code === "time-missing" ||
+        f.code === "time-stray" ||
+        f.code === "time-steps-back" ||
+        f.code === "rows-not-read",
+    )
     .reduce((sum, f) => sum + (f.value ?? 0), 0);
   const all = lost + recording.time.length;
   if (!(lost > mostRowsLost * all)) return [];

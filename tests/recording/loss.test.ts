@@ -15,6 +15,7 @@ const heading = "time_s,current_cmd_A,current_A,speed_rpm";
 /** Findings whose `value` counts rows that are in no recording. */
 const countsRows = new Set([
   "time-missing",
+  "time-stray",
   "time-steps-back",
   "rows-not-read",
   "text-between-rows",

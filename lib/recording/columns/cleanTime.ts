@@ -7,18 +7,27 @@ export interface CleanTime {
   readonly keep: (values: Float64Array) => Float64Array;
 }
 
+/** Where the rows of a recording come from, for text. */
+interface RowsFrom {
+  readonly file: string;
+  /** Line of the table's first row. */
+  readonly firstLine?: number;
+  /** Rows of the table that these are; absent where they are all. */
+  readonly rows?: Int32Array;
+  /** Stamps by row of the table that were found far away from all others, s; time is not a number there. */
+  readonly strays?: ReadonlyMap<number, number>;
+}
+
 const mostListed = 10;
 
 /**
- * Looks at the stamps of a recording: rows without time and rows whose time steps back are left out (counted and listed); repeated
- * stamps, gaps and uneven sampling stay as they are and are told. Stamps are never changed.
+ * Looks at the stamps of a recording: rows without time, with a stamp far away from all others, and rows whose time steps back are left out
+ * (counted and listed); repeated stamps, gaps and uneven sampling stay as they are and are told. Stamps are never changed.
  */
 export function cleanTime(
   time: Float64Array,
   findings: Finding[],
-  file: string,
-  firstLine?: number,
-  rows?: Int32Array,
+  { file, firstLine, rows, strays }: RowsFrom,
 ): CleanTime {
   const n = time.length;
   if (inOrder(time)) {
@@ -28,6 +37,7 @@ export function cleanTime(
   const lineOf = (i: number): number => (rows === undefined ? i : rows[i]) + (firstLine ?? 1);
   const what = firstLine === undefined ? "rows" : "about lines";
   const missing: number[] = [];
+  const stray: number[] = [];
   const back: number[] = [];
   const kept: number[] = [];
   let latest = Number.NEGATIVE_INFINITY;
@@ -35,7 +45,7 @@ export function cleanTime(
   for (let i = 0; i < n; i += 1) {
     const t = time[i];
     if (t - t !== 0) {
-      missing.push(i);
+      (strays?.has(rows === undefined ? i : rows[i]) ? stray : missing).push(i);
       continue;
     }
     while (kept.length > 0 && t < latest && isSpike(time, kept[kept.length - 1], i)) {
@@ -52,11 +62,24 @@ export function cleanTime(
   const list = (all: readonly number[]): string =>
     all.slice(0, mostListed).map(lineOf).join(", ") +
     (all.length > mostListed ? `, and ${all.length - mostListed} more` : "");
+  if (stray.length > 0) {
+    const stamp = strays?.get(rows === undefined ? stray[0] : rows[stray[0]]) ?? 0;
+    const one = stray.length === 1;
+    findings.push({
+      severity: "warning",
+      code: "time-stray",
+      message: `the time of ${stray.length} of ${n} rows, ${one ? "" : "first "}${Number(stamp.toPrecision(4))} s, is far away from that of all others (${what} ${list(stray)})`,
+      value: stray.length,
+      meaning: `${one ? "this row is" : "these rows are"} left out`,
+      file,
+      row: lineOf(stray[0]),
+    });
+  }
   if (missing.length > 0) {
     findings.push({
       severity: "warning",
       code: "time-missing",
-      message: `${missing.length} of ${n} rows have no time (${what} ${list(missing)})`,
+      message: `${missing.length} of ${n} rows ${missing.length === 1 ? "has" : "have"} no time (${what} ${list(missing)})`,
       value: missing.length,
       meaning: "these rows are left out",
       file,

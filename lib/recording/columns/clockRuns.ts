@@ -1,4 +1,5 @@
 import { backSteps } from "./clockWraps.js";
+import { longAgo } from "./timeAxis.js";
 
 /** A place in a table where the source itself shows a break: a title, a heading that is repeated, another file. */
 export interface Mark {
@@ -17,6 +18,8 @@ export interface Stretch {
   readonly title?: string;
   /** How much time stepped back to its first row, when it did. */
   readonly back?: number;
+  /** How much time leapt ahead to its first row, when the clock was set there. */
+  readonly ahead?: number;
 }
 
 /** Fewer rows than this after a step back of the clock are rows out of order, and no run. */
@@ -35,12 +38,13 @@ export function clockRuns(
   rows: number,
   marks: readonly Mark[] = [],
 ): Stretch[] {
-  const starts = new Map<number, { title?: string; back?: number }>();
+  const starts = new Map<number, { title?: string; back?: number; ahead?: number }>();
   if (time !== undefined) {
     for (const [before, after] of backSteps(time)) {
       if (!beginsAnew(time, before, after)) continue;
       starts.set(after, { back: time[before] - time[after] });
     }
+    for (const [before, after] of setAhead(time)) starts.set(after, { ahead: time[after] - time[before] });
   }
   const first = marks.find((m) => m.row === 0 && m.title !== undefined)?.title;
   for (const mark of marks) {
@@ -61,6 +65,23 @@ export function clockRuns(
     const from = k === 0 ? 0 : edges[k - 1];
     const to = k === edges.length ? rows : edges[k];
     out.push({ from, to, ...(k === 0 ? { title: first } : starts.get(from)) });
+  }
+  return out;
+}
+
+/** Pairs of rows between which a clock that began at zero was set to the date: no pause lasts for years. */
+function setAhead(time: Float64Array): [number, number][] {
+  const out: [number, number][] = [];
+  let last = -1;
+  let since = 0;
+  for (let i = 0; i < time.length; i += 1) {
+    if (time[i] - time[i] !== 0) continue;
+    if (last >= 0 && time[i] - time[last] > longAgo) {
+      if (since >= fewestRows && time.length - i >= fewestRows) out.push([last, i]);
+      since = 0;
+    }
+    last = i;
+    since += 1;
   }
   return out;
 }

@@ -15,7 +15,7 @@ import type { ReadOptions } from "./readOptions.js";
 import { isChannelRole } from "./roles.js";
 import { splitRows } from "./splitRows.js";
 import { type StatedColumn, statedColumns } from "./statedColumns.js";
-import { type TimeAxis, timeAtRate, timeInSeconds } from "./timeAxis.js";
+import { type TimeAxis, timeAtRate, timeInSeconds, timeOfStamps } from "./timeAxis.js";
 import { glanceAtTable, type TableUnderstanding, understandTable } from "./understand.js";
 import { unitOfText } from "./unitText.js";
 import { unscaledChannel } from "./unscaledChannel.js";
@@ -190,7 +190,14 @@ async function recordingsOf(
     const take = (values: Float64Array): Float64Array =>
       part.rows === undefined ? values : Float64Array.from(part.rows, (i) => values[i]);
     const firstLine = (data.kept ?? 1) > 1 ? undefined : data.firstLine;
-    const cleaned = cleanTime(part.time, findings, table.path, firstLine, part.rows);
+    const { rows } = part;
+    const origin = (axis.origin ?? 0) + part.zero;
+    const cleaned = cleanTime(part.time, findings, {
+      file: table.path,
+      firstLine,
+      rows,
+      strays: axis.strays,
+    });
     const machine = { ...table.facts?.machine, ...facts.machine, ...options.machine };
     const drive = { ...table.facts?.drive, ...facts.drive, ...options.drive };
     const encoder = {
@@ -242,7 +249,7 @@ async function recordingsOf(
       machine,
       drive,
       encoder,
-      declaredTrials: fromOrigin(statedTrials(facts.trials, options.kinds), axis.origin),
+      declaredTrials: fromOrigin(statedTrials(facts.trials, options.kinds), origin),
       understanding: understanding.columns.map((c) => {
         const reason = left.get(c.index);
         return reason === undefined ? c : { ...c, unused: reason };
@@ -256,7 +263,7 @@ async function recordingsOf(
         time: axis.words,
         timeColumn: timeChoice === undefined ? undefined : table.columns[timeChoice.index].name,
         unused: [...left].map(([index, reason]) => ({ name: table.columns[index].name, reason })),
-        startedAt: start === "" || start === undefined ? dayOf(axis.origin) : start,
+        startedAt: start === "" || start === undefined ? dayOf(origin) : laterBy(start, origin),
       },
     });
   }
@@ -305,8 +312,7 @@ async function axisOf(
   }
   if (timeChoice !== undefined) {
     if (table.columns[timeChoice.index].kind === "stamp") {
-      const axis = { seconds: at(timeChoice), words: "stamps, as seconds after the first", scale: 1 };
-      return { axis, timeChoice, clocked: true, rows: false };
+      return { axis: timeOfStamps(at(timeChoice)), timeChoice, clocked: true, rows: false };
     }
     const mine = data.owned === true && understanding.motors.length < 2;
     const axis = await timeInSeconds(at(timeChoice), mine, timeChoice, table, findings);
@@ -439,6 +445,12 @@ function dayOf(origin: number | undefined): string | undefined {
   return origin !== undefined && origin > 6e8 && origin < 4e9
     ? new Date(1000 * origin).toISOString()
     : undefined;
+}
+
+/** A moment some seconds later; the moment itself where it is no date. */
+function laterBy(moment: string, seconds = 0): string {
+  const later = new Date(Date.parse(moment) + 1000 * seconds);
+  return seconds === 0 || Number.isNaN(later.getTime()) ? moment : later.toISOString();
 }
 
 /** Trials that the descriptor declares, and the stretches whose kind the caller states: those come before any of the descriptor's that they touch. */

@@ -3,6 +3,7 @@ import type { Finding } from "../types.js";
 import { clockRuns, type Mark, type Stretch } from "./clockRuns.js";
 import { carryOn } from "./clockWraps.js";
 import { type Disorder, rowsInOrder } from "./rowsInOrder.js";
+import { longAgo } from "./timeAxis.js";
 
 /** What is known of the clock of a table. */
 export interface TableClock {
@@ -30,6 +31,8 @@ export type ClockedPart<P> = P & {
   readonly time: Float64Array;
   readonly findings: readonly Finding[];
   readonly title?: string;
+  /** What was taken off the clock of this part, which counts from long before or after that of the table, s. */
+  readonly zero: number;
 };
 
 /**
@@ -66,18 +69,24 @@ export function partsByClock<P extends RowsOfPart>(parts: readonly P[], clock: T
     const marks = rows === undefined ? clock.marks : [];
     const stretches = clockRuns(clock.clocked ? time : undefined, time.length, marks);
     if (stretches.length === 1)
-      return [{ ...part, time, findings, title: stretches[0].title, label: part.label }];
+      return [{ ...part, ...fromZero(time), findings, title: stretches[0].title, label: part.label }];
     return stretches.map((stretch, k) => ({
       ...part,
+      ...fromZero(time.slice(stretch.from, stretch.to)),
       title: stretch.title,
       label: [part.label, labelOf(stretch, k)].filter((l) => l !== "").join(","),
       rows: Int32Array.from({ length: stretch.to - stretch.from }, (_, i) =>
         rows === undefined ? stretch.from + i : rows[stretch.from + i],
       ),
-      time: time.slice(stretch.from, stretch.to),
       findings: [...findings, told(stretch, k, stretches.length, time, clock)],
     }));
   });
+}
+
+/** Time of a part; one that lies years away from the zero of the table's clock begins at zero. */
+function fromZero(time: Float64Array): { readonly time: Float64Array; readonly zero: number } {
+  const zero = time.find((t) => Number.isFinite(t)) ?? 0;
+  return Math.abs(zero) < longAgo ? { time, zero: 0 } : { time: time.map((t) => t - zero), zero };
 }
 
 const lay: Readonly<Record<Disorder["how"], string>> = {
@@ -111,6 +120,13 @@ function told(stretch: Stretch, k: number, of: number, time: Float64Array, clock
     row: k === 0 ? undefined : line,
   } as const;
   const which = `run ${k + 1} of ${of} in this table`;
+  if (stretch.ahead !== undefined)
+    return {
+      severity: "note",
+      message: `${which}: the clock leaps ahead by ${farText(stretch.ahead)} before it`,
+      meaning: "the clock was set there; what follows is a recording of its own",
+      ...base,
+    };
   if (stretch.back === undefined)
     return {
       severity: "note",
@@ -122,8 +138,15 @@ function told(stretch: Stretch, k: number, of: number, time: Float64Array, clock
     severity: anew ? "note" : "warning",
     message: anew
       ? `${which}: its clock begins anew`
-      : `${which}: the clock steps back by ${Number(stretch.back.toPrecision(4))} s before it`,
+      : `${which}: the clock steps back by ${farText(stretch.back)} before it`,
     ...(anew ? {} : { meaning: "the clock may have been set; what follows is a recording of its own" }),
     ...base,
   };
+}
+
+/** A leap of the clock; years are not told in seconds. */
+function farText(seconds: number): string {
+  return seconds > longAgo
+    ? `${Number((seconds / 31_557_600).toPrecision(3))} years`
+    : `${Number(seconds.toPrecision(4))} s`;
 }

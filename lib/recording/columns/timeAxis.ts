@@ -6,6 +6,7 @@ import { CannotRead, type SourceTable } from "../formats/sourceTable.js";
 import type { Finding } from "../types.js";
 import { scaled } from "./channelInSi.js";
 import { type Choice, quoted } from "./chooseChannels.js";
+import { strayStamps } from "./strayStamps.js";
 import { wrapOf } from "./wrapOf.js";
 
 /** The time of every row. */
@@ -17,10 +18,12 @@ export interface TimeAxis {
   readonly scale: number;
   /** What was taken off a clock that counts from long ago (seconds since 1970 and the like), s. */
   readonly origin?: number;
+  /** Stamps far away from the clock of all others, by row, s as logged; `seconds` is not a number there. */
+  readonly strays?: ReadonlyMap<number, number>;
 }
 
 /** A clock above this, s (three years), counts from some day long ago; its first value is taken off, since nobody reads such times. */
-const longAgo = 1e8;
+export const longAgo = 1e8;
 
 /** Time from a column of numbers. The unit is the one stated, or the likely one, and that is told. */
 export async function timeInSeconds(
@@ -45,7 +48,8 @@ export async function timeInSeconds(
     });
   }
   const factor = line.factor * (choice.scale?.factor ?? 1);
-  let seconds = scaled(raw, factor, line.offset, mine);
+  const { seconds: whole, strays } = withoutStrays(scaled(raw, factor, line.offset, mine));
+  let seconds = whole;
   const origin = originOf(seconds);
   if (origin !== 0) seconds = seconds.map((t) => t - origin);
   if (!choice.unitStated) {
@@ -68,7 +72,30 @@ export async function timeInSeconds(
     words: `${timeNames[unit] ?? `numbers in ${unit}`}${choice.unitStated ? "" : " (assumed)"}`,
     scale: factor,
     ...(origin === 0 ? {} : { origin }),
+    ...(strays === undefined ? {} : { strays }),
   };
+}
+
+/** Time from stamps with a date or a time of day. */
+export function timeOfStamps(stamps: Float64Array): TimeAxis {
+  const { seconds, strays } = withoutStrays(stamps);
+  // Stamps come as seconds after the first; where that is a bad one, the next good one takes its place.
+  const first = strays?.has(0) ? (seconds.find((t) => Number.isFinite(t)) ?? 0) : 0;
+  return {
+    seconds: first === 0 ? seconds : seconds.map((t) => t - first),
+    words: "stamps, as seconds after the first",
+    scale: 1,
+    ...(first === 0 ? {} : { origin: first }),
+    ...(strays === undefined ? {} : { strays }),
+  };
+}
+
+/** The clock without stamps that are far away from all others. */
+function withoutStrays(seconds: Float64Array): Pick<TimeAxis, "seconds" | "strays"> {
+  const rows = strayStamps(seconds);
+  if (rows.length === 0) return { seconds };
+  const strays = new Map(rows.map((row) => [row, seconds[row]]));
+  return { seconds: seconds.map((t, row) => (strays.has(row) ? Number.NaN : t)), strays };
 }
 
 /** The earliest moment of a clock that counts from long ago, s; 0 for any other clock. */

@@ -52,12 +52,15 @@ export function ordersTable(diagnosis: Diagnosis): string {
     const cell = (kind: TrialVerdict["kind"]) =>
       [...new Set(trials.filter((trial) => trial.kind === kind).map(say))].join("<br>") || "none";
     const forecast = trials.find((trial) => trial.forecast)?.forecast;
+    const likely = forecast?.verdict === "undetermined" ? "not known" : forecast?.verdict;
     const usable = verdict.usable ? "yes" : verdict.verdict === "undetermined" ? "not known" : "no";
     return [
       `<span class="order">${orders.join(", ")}</span>`,
       cell("torque"),
       cell("speed"),
-      forecast ? text(`${forecast.verdict}, ${percentText(forecast.probability)}`) : "none",
+      !forecast || likely === "not known"
+        ? (likely ?? "none")
+        : text(`${likely}, ${percentText(forecast.probability)} likely`),
       `<strong>${usable}</strong>`,
       text(verdict.reason),
     ];
