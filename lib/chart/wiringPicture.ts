@@ -21,6 +21,8 @@ export interface Wiring {
   /** Leads on drive terminals 1, 2, 3; absent where nobody stated them. */
   readonly order?: LeadOrder;
   readonly action: WiringAction;
+  /** True for a detail of the encoder's end alone, as the second of two ways to do something. */
+  readonly encoderOnly?: boolean;
 }
 
 /**
@@ -102,7 +104,9 @@ export function wiringPicture(wiring: Wiring, theme: ThemeName = "light"): strin
     marks(action, ring),
   ];
   const said = actionText(wiring);
-  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height + 34}" width="${width}" height="${height + 34}" role="img" aria-label="${escapeHtml(describe(wiring))}" font-family="${fontFamily}" font-size="14" fill="${ink}"><rect width="${width}" height="${height + 34}" fill="${background}"/>${parts.join("")}${sentence(said)}</svg>`;
+  const top = wiring.encoderOnly === true ? 147 : 0;
+  const tall = height + 34 - top;
+  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 ${top} ${width} ${tall}" width="${width}" height="${tall}" role="img" aria-label="${escapeHtml(describe(wiring))}" font-family="${fontFamily}" font-size="14" fill="${ink}"><rect width="${width}" height="${height + 34}" fill="${background}"/>${parts.join("")}${sentence(said)}</svg>`;
 
   function leadRow(i: number, from: LeadOrder, to: LeadOrder, known: boolean): string {
     const at = rows[i];

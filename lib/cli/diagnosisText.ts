@@ -112,6 +112,7 @@ function forecastCell(trials: readonly TrialVerdict[]): string {
   if (!trial?.forecast) return "-";
   const { verdict, probability } = trial.forecast;
   if (verdict === "undetermined") return "not known";
+  if (probability < 0.5) return `open, ${verdict} ${percent(probability)}`;
   return trial.verdict === "undetermined" ? `likely ${verdict}` : `${verdict} ${percent(probability)}`;
 }
 

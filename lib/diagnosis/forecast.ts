@@ -31,7 +31,11 @@ export function forecastOf(
     ...(growth ? { growthTime: growth } : {}),
     ...(limited ? { limitedAcceleration: limited.acceleration } : {}),
     ...(held === undefined ? {} : { held }),
-    text: [said(verdict, probability), growthText(growth, limited), checkText(held, seen)]
+    text: [
+      probability < 0.5 && !open ? openText(list) : said(verdict, probability),
+      growthText(growth, limited),
+      checkText(held, seen),
+    ]
       .filter(Boolean)
       .join(" "),
   };
@@ -45,6 +49,16 @@ function said(verdict: VerdictWord, probability: number): string {
   if (verdict === "blocked")
     return `Speed control would drive the current to its limit and not turn the shaft (${chance}).`;
   return "What speed control would do cannot be said from this trial.";
+}
+
+/** Where none is likelier than not, all of them are named. */
+function openText(list: readonly (readonly ["tracking" | "runaway" | "blocked", number])[]): string {
+  const words = { tracking: "track", runaway: "RUN AWAY", blocked: "stay blocked at its current limit" };
+  const chances = [...list]
+    .sort((a, b) => b[1] - a[1])
+    .filter(([, p]) => p > 0.02)
+    .map(([word, p]) => `${words[word]} (${percent(p)})`);
+  return `Speed control may ${chances.join(", or ")}: none of these is likelier than not.`;
 }
 
 function growthText(growth: Estimate | undefined, limited: RunawayPrediction["limited"]): string {

@@ -58,7 +58,7 @@ ${Object.keys(verdictColor)
   .join("")}
 .trial h3{margin-top:2px;font-size:16px}.recording>h3{font-size:16px}
 .cover{display:flex;flex-wrap:wrap;gap:2px 28px;margin:14px 0 0;color:var(--quiet);font-size:15px}.cover div{display:flex;gap:7px}.cover dd{margin:0;color:var(--ink)}
-.wirings{display:grid;grid-template-columns:repeat(auto-fit,minmax(270px,1fr));gap:8px 18px;margin-top:14px}.wirings figure{margin:0}.wirings figcaption{font-weight:600;color:var(--ink)}
+.wirings{display:grid;grid-template-columns:repeat(auto-fit,minmax(270px,1fr));gap:8px 18px;margin-top:14px}.wirings figure{margin:0}.wirings figure p{margin:2px 0 0}.wirings+p{max-width:none}.wirings figcaption{font-weight:600;color:var(--ink)}
 .on-dark{display:none}@media (prefers-color-scheme:dark){:root:not([data-theme=light]) .on-dark{display:block}:root:not([data-theme=light]) .on-light{display:none}}
 :root[data-theme=dark] .on-dark{display:block}:root[data-theme=dark] .on-light{display:none}
 .recording{border-bottom:1px solid var(--line);margin:0;padding:5px 0}.recording>summary{width:auto;color:var(--ink);font-size:16px}.recording .name{display:inline-block;min-width:25em;font-weight:600}.recording>summary .say{margin-right:14px}

@@ -45,6 +45,14 @@ export function trialsOf(
     .flatMap((recording) => recording.trials);
 }
 
+/** `tracking (over 99 %)`; where none is likelier than not it is open. */
+function forecastWords(forecast: TrialVerdict["forecast"]): string {
+  if (!forecast) return "none";
+  const { verdict, probability } = forecast;
+  if (verdict === "undetermined") return "not known";
+  return `${probability < 0.5 ? "open, " : ""}${verdict} (${percentText(probability)})`;
+}
+
 /** The table of orders, a row for each group of orders that behave alike. */
 export function ordersTable(diagnosis: Diagnosis): string {
   const rows = alikeOrders(diagnosis).map(({ orders, verdict }) => {
@@ -52,15 +60,12 @@ export function ordersTable(diagnosis: Diagnosis): string {
     const cell = (kind: TrialVerdict["kind"]) =>
       [...new Set(trials.filter((trial) => trial.kind === kind).map(say))].join("<br>") || "none";
     const forecast = trials.find((trial) => trial.forecast)?.forecast;
-    const likely = forecast?.verdict === "undetermined" ? "not known" : forecast?.verdict;
     const usable = verdict.usable ? "yes" : verdict.verdict === "undetermined" ? "not known" : "no";
     return [
       `<span class="order">${orders.join(", ")}</span>`,
       cell("torque"),
       cell("speed"),
-      !forecast || likely === "not known"
-        ? (likely ?? "none")
-        : text(`${likely}, ${percentText(forecast.probability)} likely`),
+      text(forecastWords(forecast)),
       `<strong>${usable}</strong>`,
       text(verdict.reason),
     ];

@@ -33,36 +33,46 @@ const actions: Readonly<Record<string, readonly WiringAction[]>> = {
 
 /** Most cases that are drawn. */
 const most = 3;
+/** What can hurt someone is drawn before what only stands still. */
+const grave: ReadonlySet<string> = new Set(["runaway", "reversed"]);
+
+interface Drawable extends Pick<WiringCase, "order" | "title" | "probability"> {
+  readonly ways: readonly WiringAction[];
+  readonly rank: number;
+}
 
 /**
- * What to draw: the usable order first, then each group of orders that behave alike with its likeliest remedy, at most three. A remedy that is
- * less likely than not is not drawn: a picture looks more certain than a sentence. One that can be done in two ways is drawn in both.
+ * What to draw: the usable order first, then each group of orders that behave alike with its likeliest remedy, those that turn the wrong way
+ * before the others and the surest first, at most three. A remedy that is less likely than not is not drawn: a picture looks more certain than a
+ * sentence. One that can be done in two ways is drawn in both, one after the other.
  */
 export function wiringCases(diagnosis: Pick<Diagnosis, "orderings" | "recordings">): WiringCase[] {
-  const cases: (Omit<WiringCase, "action" | "choice"> & { readonly ways: readonly WiringAction[] })[] = [];
-  for (const { orders, verdict } of alikeOrders(diagnosis)) {
+  const cases: Drawable[] = alikeOrders(diagnosis).flatMap(({ orders, verdict }) => {
     const [order] = orders;
-    const title = orders.length > 1 ? `Orders ${orders.join(", ")}` : `Order ${order}`;
-    if (verdict.usable) {
-      cases.unshift({ order, ways: actions.keep, title });
-      continue;
-    }
-    const best = likeliest(orders.flatMap((one) => trialsOf(diagnosis, one)));
-    if (best) cases.push({ order, title, ...best });
-  }
+    const title = orders.length > 1 ? `Orders ${orders.join(", ")} (drawn: ${order})` : `Order ${order}`;
+    if (verdict.usable) return [{ order, title, ways: actions.keep, rank: 0 }];
+    const trials = orders.flatMap((one) => trialsOf(diagnosis, one));
+    const best = likeliest(trials);
+    if (!best) return [];
+    const rank = trials.some((trial) => grave.has(trial.verdict)) ? 1 : 3 - best.probability;
+    return [{ order, title, ...best, rank }];
+  });
   if (diagnosis.orderings.length === 0)
     for (const recording of diagnosis.recordings) {
       const best = (recording.fieldOriented ?? 0) > 0.5 ? likeliest(recording.trials) : undefined;
       if (best && !cases.some(({ ways }) => ways === best.ways))
-        cases.push({ title: "As connected", ...best });
+        cases.push({ title: "As connected", ...best, rank: 1 });
     }
-  return cases.slice(0, most).flatMap(({ ways, ...one }) =>
-    ways.map((action, i) => ({
-      ...one,
-      action,
-      ...(ways.length < 2 ? {} : { choice: i === 0 ? ("either" as const) : ("or instead" as const) }),
-    })),
-  );
+  return cases
+    .sort((a, b) => a.rank - b.rank)
+    .slice(0, most)
+    .flatMap(({ ways, rank: _, ...one }) =>
+      ways.map((action, i) => ({
+        ...one,
+        action,
+        ...(ways.length < 2 ? {} : { choice: i === 0 ? ("either" as const) : ("or instead" as const) }),
+      })),
+    );
 }
 
 function likeliest(
@@ -83,15 +93,19 @@ function likeliest(
 export function wiringHtml(diagnosis: Diagnosis): string {
   const cases = wiringCases(diagnosis);
   if (cases.length === 0) return "";
-  const drawn = cases.map(({ order, action, probability, title, choice }) => {
-    const likely = probability === undefined ? "" : `likely remedy, ${percentText(probability)}`;
-    const sure =
-      choice === "or instead"
-        ? `: ${choice}, not both`
-        : likely && `: ${[likely, choice].filter(Boolean).join(", ")}`;
-    const wiring = { ...(order ? { order } : {}), action };
-    return `<figure><figcaption>${text(title)}${sure}</figcaption><div class="on-light">${wiringPicture(wiring, "light")}</div><div class="on-dark">${wiringPicture(wiring, "dark")}</div></figure>`;
-  });
-  return `<div class="wirings">${drawn.join("\n")}</div>
-<p class="quiet">Power off, locked and proved dead before a wire is touched. Dashed: as it is; bold: as it should be; ring: where to act.${cases.some(({ choice }) => choice) ? " Leads exchanged: the sense that counts as positive stays. A and B exchanged: it turns round. Both: the fault is back." : ""}</p>`;
+  let drawn = "";
+  for (const { order, action, probability, title, choice } of cases) {
+    const second = choice === "or instead";
+    const wiring = { ...(order ? { order } : {}), action, ...(second ? { encoderOnly: true } : {}) };
+    const pictures = `<div class="on-light">${wiringPicture(wiring, "light")}</div><div class="on-dark">${wiringPicture(wiring, "dark")}</div>`;
+    const likely = probability === undefined ? "" : `: likely remedy, ${percentText(probability)}`;
+    drawn += second
+      ? `<p>Or instead, <strong>not both</strong>:</p>${pictures}`
+      : `${drawn && "</figure>\n"}<figure><figcaption>${text(title)}${likely}</figcaption>${pictures}`;
+  }
+  const choice = cases.some((one) => one.choice !== undefined)
+    ? " Exchanging leads keeps the sense that counts as positive; exchanging A and B turns it round; both together bring the fault back."
+    : "";
+  return `<div class="wirings">${drawn}</figure></div>
+<p class="quiet">Power off, locked and proved dead before a wire is touched. Dashed: as it is; bold: as it should be; ring: where to act.${choice}</p>`;
 }
