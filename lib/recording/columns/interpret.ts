@@ -190,12 +190,11 @@ async function recordingsOf(
     const take = (values: Float64Array): Float64Array =>
       part.rows === undefined ? values : Float64Array.from(part.rows, (i) => values[i]);
     const firstLine = (data.kept ?? 1) > 1 ? undefined : data.firstLine;
-    const { rows } = part;
     const origin = (axis.origin ?? 0) + part.zero;
     const cleaned = cleanTime(part.time, findings, {
       file: table.path,
       firstLine,
-      rows,
+      rows: part.rows,
       strays: axis.strays,
     });
     const machine = { ...table.facts?.machine, ...facts.machine, ...options.machine };
