@@ -114,6 +114,8 @@ test("a picture says in words what it draws, also where the order is not known",
     "Exchange the leads on terminals 2 and 3, then repeat the alignment.",
   );
   const svg = wiringPicture({ action: { kind: "check", what: "leads" } }, "dark");
-  expect(svg).toContain("The order of the leads was not stated. Find the lead that makes no contact and repair it.");
+  expect(svg).toContain(
+    "The order of the leads was not stated. Find the lead that makes no contact and repair it.",
+  );
   expect(svg).not.toMatch(/NaN|undefined/);
 });
