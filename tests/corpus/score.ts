@@ -24,6 +24,8 @@ export interface Truth {
   readonly runs?: number;
   readonly ask?: string | null;
   readonly habit?: string;
+  /** One value a row, with the name of its signal: the columns of the file itself are none of the recording. */
+  readonly layout?: "long";
 }
 
 /** How one column was taken. */
@@ -130,7 +132,8 @@ export async function scoreFile(
     for (const c of table)
       if (!all.some((k) => k.column === c.column && (c.column !== "" || k.index === c.index))) all.push(c);
   const problem = problems[0]?.message.slice(0, 200);
-  const columns = truth.columns.map((t, k): ColumnScore => {
+  const asked = truth.layout === "long" ? truth.columns.filter((t) => t.role !== null) : truth.columns;
+  const columns = asked.map((t, k): ColumnScore => {
     const number = /^column (\d+)$/.exec(t.name);
     const names = all.map((c) => c.column.trim());
     const at =

@@ -74,3 +74,27 @@ test("one speed in two units is no second speed", async () => {
   const got = await roles("twice.csv", `time,speed_rpm,speed_rads,pos_rad\n${text.join("\n")}\n`);
   expect(got.roles).toEqual(["time", "speed", "speed", "position"]);
 });
+
+test("topics merged row by row are brought onto the rows of the one that was logged most often", async () => {
+  const rows: string[] = [];
+  for (let k = 0; k < 900; k += 1) {
+    const t = k * 0.004;
+    const angle = Math.sin(4 * t);
+    const rate = 4 * Math.cos(4 * t);
+    rows.push(
+      k % 3 === 2
+        ? `${t.toFixed(4)},,,${(angle + 0.01).toFixed(4)}`
+        : `${t.toFixed(4)},${angle.toFixed(4)},${rate.toFixed(4)},`,
+    );
+  }
+  const path = join(folder, "merged.csv");
+  writeFileSync(path, `t [s],joint.position [rad],joint.velocity [rad/s],cmd [rad]\n${rows.join("\n")}\n`);
+  const { recordings } = await readRecordings([path]);
+  const { time, channels, findings } = recordings[0];
+  expect(time.length).toBe(600);
+  expect(findings.find((f) => f.code === "rows-merged")?.message).toContain('"cmd [rad]" 300');
+  const command = channels.positionCommand?.data ?? new Float64Array(0);
+  // Between its own samples, 12 ms apart, the straight line is within 16 / 8 * 0.012^2 of the sine.
+  for (let i = 3; i < 590; i += 1) expect(command[i]).toBeCloseTo(Math.sin(4 * time[i]) + 0.01, 3);
+  expect(channels.position?.data.every((v) => !Number.isNaN(v))).toBe(true);
+});

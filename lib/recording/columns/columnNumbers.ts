@@ -19,6 +19,8 @@ export interface ColumnNumbers {
   readonly shape: Shape;
   /** Fraction of the steps between neighbours that go up; 1 for a clock. */
   readonly rising: number;
+  /** Fraction of the steps that go down. */
+  readonly falling: number;
   /** Fraction of the rises that are about the usual one. */
   readonly even: number;
   /** Usual rise. */
@@ -58,6 +60,7 @@ export function columnNumbers(values: Float64Array, edges: readonly number[]): C
   let n = 0;
   let m = 0;
   let up = 0;
+  let down = 0;
   let still = 0;
   let turns = 0;
   let moves = 0;
@@ -65,11 +68,16 @@ export function columnNumbers(values: Float64Array, edges: readonly number[]): C
   for (let b = 0; b + 1 < edges.length; b += 1) {
     let before = Number.NaN;
     let last = 0;
+    // Rows without a value are passed over: a signal that is logged now and then still has its steps.
+    let value = values[edges[b]];
     for (let i = edges[b] + 1; i < edges[b + 1]; i += 1) {
-      const d = values[i] - values[i - 1];
+      if (values[i] - values[i] !== 0) continue;
+      const d = values[i] - value;
+      value = values[i];
       if (d - d !== 0) continue;
       steps[n++] = d;
       if (d > 0) up += 1;
+      if (d < 0) down += 1;
       if (d === 0) still += 1;
       else {
         moves += 1;
@@ -105,6 +113,7 @@ export function columnNumbers(values: Float64Array, edges: readonly number[]): C
       steps: steps.subarray(0, n),
     }),
     rising: n === 0 ? 0 : up / n,
+    falling: n === 0 ? 0 : down / n,
     even: rises.length === 0 ? 0 : even / rises.length,
     step: Number.isNaN(step) ? 0 : step,
     still: n === 0 ? 0 : still / n,
@@ -124,6 +133,7 @@ const empty: ColumnNumbers = {
   distinct: 0,
   shape: "constant",
   rising: 0,
+  falling: 0,
   even: 0,
   step: 0,
   still: 0,

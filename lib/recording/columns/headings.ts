@@ -29,7 +29,13 @@ const silent: NameEvidence = {
 
 /** Takes the headings of a table apart. A unit stated by a person or a descriptor comes before that of the heading. */
 export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): Headings {
-  const headings = table.columns.map((c, i) => headingOf(table, i, c.name, stated.get(i)));
+  const places = table.nameless ? [] : placesOf(table);
+  const headings = table.columns.map((c, i) => {
+    const name = places[i];
+    if (name === undefined) return headingOf(table, i, c.name, stated.get(i));
+    const unit = stated.get(i)?.unit;
+    return unit === undefined ? splitHeading(name) : headingOf(table, i, name, stated.get(i));
+  });
   if (table.nameless) {
     return {
       headings,
@@ -43,7 +49,7 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
     headings.map((h) => h.words),
     table,
   );
-  const words = besideQ(byConvention(plainWords));
+  const words = ofArmature(besideQ(byConvention(plainWords)));
   const plain = words.map((w) => nameEvidence(w));
   const groups = motorGroups(
     plainWords,
@@ -87,6 +93,24 @@ function besideQ(words: readonly string[]): readonly string[] {
   if (!plain.some((w) => /(^| )i ?q( |$)/.test(w))) return words;
   return words.map((w, i) =>
     /(^| )i ?d( |$)/.test(plain[i]) ? plain[i].replace(/(^| )i ?d( |$)/, "$1d current$2") : w,
+  );
+}
+
+/** An `ia` without another phase beside it is the current of an armature. */
+function ofArmature(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  if (plain.some((w) => /(^| )i ?[bcuvw]( |$)/.test(w))) return words;
+  return words.map((w, i) => (/^i ?a$/.test(plain[i]) ? plain[i].replace(/^i ?a$/, "armature current") : w));
+}
+
+/** A whole number in brackets behind a name that others have with another number is a place in a list (`position[0]`, `position[1]`), and no unit. */
+function placesOf(table: SourceTable): readonly (string | undefined)[] {
+  const found = table.columns.map((c) => /^(.*?\S)\s*[[(](\d{1,3})[\])]\s*(.*)$/s.exec(c.name));
+  const seen = new Map<string, Set<string>>();
+  for (const m of found)
+    if (m !== null) seen.set(`${m[1]}*${m[3]}`, (seen.get(`${m[1]}*${m[3]}`) ?? new Set()).add(m[2]));
+  return found.map((m) =>
+    m !== null && (seen.get(`${m[1]}*${m[3]}`)?.size ?? 0) > 1 ? `${m[1]} ${m[2]} ${m[3]}` : undefined,
   );
 }
 

@@ -103,6 +103,8 @@ export function hypothesesOf(column: ColumnFacts): Hypothesis[] {
   return out.filter((h, i) => i === 0 || (i < mostKept && h.score > out[0].score - farBehind));
 }
 
+const dateAlone = /^(\d{4}[-/.]\d\d?[-/.]\d\d?|\d\d?[-/.]\d\d?[-/.](\d{4}|\d\d))$/;
+
 function kindScore(column: ColumnFacts, role: Meaning): number {
   if (column.kind === "stamp") {
     const { time, other, rest } = unitLikelihoods.stamp;
@@ -115,6 +117,9 @@ function kindScore(column: ColumnFacts, role: Meaning): number {
       words.length > 0 && words.every((s) => /^[^a-z]*[uvw]([^a-z]*)[uvw]\1[uvw][^a-z]*$/i.test(s.trim()));
     if (role === "ordering") return orders ? label + 3 : label - 3;
     if (role === "run" || role === "motor") return label;
+    // A day beside a time of day.
+    if (words.length > 0 && words.every((s) => dateAlone.test(s.trim())))
+      return role === "time" ? 2.5 : role === "other" ? 0 : -9;
     return role === "other" ? other : rest;
   }
   if (role === "ordering") return -6;
@@ -140,9 +145,15 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
       return [{ unit: undefined, factor: undefined, units: role === "other" ? 0 : -3 }];
     const known = unit !== undefined && unit.code !== "1" && unit.code !== "%" ? trust : 0;
     const vague = unit !== undefined && /^k?Hz$/.test(unit.code);
-    // A temperature is a temperature, whatever of; a frequency may be anything.
-    const warm = unit !== undefined && dimension(unit.code) === "temperature";
-    const plainly = vague ? -0.7 : warm ? -4 : unitLikelihoods.unusedWithUnit;
+    // A temperature is a temperature, whatever of, and most torques are of the shaft; a frequency may be anything.
+    const of = unit === undefined ? undefined : dimension(unit.code);
+    const plainly = vague
+      ? -0.7
+      : of === "temperature"
+        ? -4
+        : of === "torque"
+          ? -3.5
+          : unitLikelihoods.unusedWithUnit;
     const asOther = column.name.namesOther ? -0.3 : plainly;
     const cost = role === "other" ? asOther : 1.5 * unitLikelihoods.unusedWithUnit;
     return [{ unit: role === "other" ? unit?.code : undefined, factor: undefined, units: known * cost }];
@@ -214,9 +225,15 @@ const otherFactors: Readonly<Record<string, number>> = {
   uA: 1e-6,
   kV: 1e3,
   mrad: 1e-3,
+  drad: 0.1,
+  crad: 0.01,
+  urad: 1e-6,
   circ: 2 * Math.PI,
   "rad/min": 1 / 60,
   "mrad/s": 1e-3,
+  "drad/s": 0.1,
+  "crad/s": 0.01,
+  "urad/s": 1e-6,
   Hz: 2 * Math.PI,
   "kN.m": 1e3,
   "uN.m": 1e-6,
@@ -237,6 +254,8 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
   }
   if (code === "{count}") {
     if (quantity === "position" || quantity === "electricalAngle") return 0;
+    // What is counted is a place; a rate would be counts a second.
+    if (quantity === "speed") return -4;
     return quantity === "time" || quantity === "sweepAngle" ? undefined : -2;
   }
   if (/^(mm|cm|m|um)$/.test(code)) return quantity === "position" ? -1 : undefined;
@@ -254,9 +273,9 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
 export function dimension(code: string): Quantity | "angle" | undefined {
   if (/^([mu]|k)?A$/.test(code)) return "current";
   if (/^[mku]?V$/.test(code)) return "voltage";
-  if (/^(m?rad|deg|circ|\{rev\}|k\{rev\}|\{count\})\/(s|min)$/.test(code) || /^k?Hz$/.test(code))
+  if (/^([dcmu]?rad|deg|circ|\{rev\}|k\{rev\}|\{count\})\/(s|min)$/.test(code) || /^k?Hz$/.test(code))
     return "speed";
-  if (/^(m?rad|deg|circ|\{rev\}|')$/.test(code)) return "angle";
+  if (/^([dcmu]?rad|deg|circ|\{rev\}|')$/.test(code)) return "angle";
   if (/N\.c?m|gf\.|lbf|\[oz/.test(code)) return "torque";
   if (/^([mun]?s|min|h)$/.test(code)) return "time";
   if (/^(Cel|K|\[degF\])$/.test(code)) return "temperature";
@@ -270,6 +289,8 @@ function wholeScore(column: ColumnFacts, role: Meaning, share: number): number {
   const set = numbers.shape === "held" || numbers.shape === "ramps";
   if ((roleFacts[role].side === "command" && set) || numbers.distinct < 6)
     return numbers.whole ? 0 : Math.log(1 - 0.9 * share);
+  // One sample in a second or slower, in whole seconds: how rare such a step is counts elsewhere.
+  if (role === "time" && numbers.whole && numbers.step >= 1 && share < 0.5) return Math.log(0.7);
   return Math.log(numbers.whole ? share : 1 - share);
 }
 
@@ -284,6 +305,9 @@ function shapeScore(column: ColumnFacts, role: Meaning): number {
   const rises = numbers.rising > 0.985 && numbers.even > 0.9;
   const some = numbers.rising > 0.9;
   s += Math.log(rises ? risesEvenly[group].yes : risesEvenly[group].no);
+  // A clock may stand still, begin anew or be written newest first; that it goes back and forth is rare (rows out of order).
+  const toAndFro = Math.min(numbers.falling, numbers.rising) > 0.1;
+  if ((role === "time" || role === "sample") && toAndFro) s -= 1.5;
   if (some && !rises)
     s += Math.log(risesUnevenly[group as keyof typeof risesUnevenly] ?? risesUnevenly.channel);
   if (role === "sample" && !(numbers.whole && (numbers.step === 1 || !rises))) s -= 4;

@@ -3,7 +3,7 @@ import { meaningOf } from "./lexicon.js";
 
 /** Words that tell one of several motors by itself: sides of a machine, in several languages. */
 const sides = new Set(
-  "left right links rechts gauche droite izquierda derecha izq der sinistra destra sx dx esquerda direita front rear lt rt master slave upper lower oben unten vorne hinten l r".split(
+  "left right links rechts gauche droite izquierda derecha izq der sinistra destra sx dx esquerda direita esquerdo direito izquierdo derecho vanster hoger venstre hoyre lewy prawy lewa prawa kiri kanan sol sag links rechtes linker rechter fl fr rl rr bl br ll lr ul ur 左 右 front rear lt rt master slave upper lower oben unten vorne hinten l r".split(
     " ",
   ),
 );

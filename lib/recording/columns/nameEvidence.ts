@@ -62,6 +62,8 @@ const mostLately = 500;
 function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   const words = wordsOfName(heading);
   const known = words.map((word) => ({ word, meaning: meaningOf(word) }));
+  const letterT = words.length > 1 ? known.find(({ word }) => word === "t") : undefined;
+  if (letterT !== undefined) letterT.meaning = ofLetterT(known);
   const told: string[] = [];
   const subject = Math.max(0, ...known.map(({ meaning }) => meaning?.rank ?? 0));
   const quantity = new Map<Quantity, number>();
@@ -146,6 +148,36 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     openQuantity: !plain && (marks.any() || open),
     namesOther: (quantity.get("other") ?? 0) >= 0.6,
   };
+}
+
+/** Parts of a machine of which a `T` beside them is the temperature. */
+const parts = new Set(
+  "w wdg wind winding windings wick wicklung amb case housing hs bearing lager fet mos drv board coil mag magnet stator rotor gear ntc pt cu".split(
+    " ",
+  ),
+);
+
+/** A `t` beside other words: with set or actual a torque (no clock has those), with a part of the machine its temperature, else as likely any of three. */
+function ofLetterT(
+  beside: readonly { readonly word: string; readonly meaning?: WordMeaning }[],
+): WordMeaning {
+  const others = beside.filter(({ word }) => word !== "t");
+  const weights = others.some(({ meaning }) => meaning !== undefined && sideOf(meaning) !== undefined)
+    ? { torque: 0.75, temperature: 0.12, time: 0.05 }
+    : others.some(({ word }) => parts.has(word))
+      ? { torque: 0.12, temperature: 0.75, time: 0.05 }
+      : others.some(
+            ({ word, meaning }) => /^(m|mot|motor|l|load|e|em|shaft)$/.test(word) && meaning !== undefined,
+          )
+        ? { torque: 0.45, temperature: 0.4, time: 0.05 }
+        : undefined;
+  const own = meaningOf("t") as WordMeaning;
+  if (weights === undefined) return own;
+  const alternatives = Object.entries(weights).map(([quantity, weight]) => ({
+    quantity: quantity as Quantity,
+    weight,
+  }));
+  return { alternatives, rank: own.rank };
 }
 
 const phaseWords = new Set(["phase", "phasen", "phasenstrom", "fase", "faza", "faze", "фаза", "фазы", "相"]);

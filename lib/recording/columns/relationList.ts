@@ -23,6 +23,8 @@ export interface Compared {
   readonly windows: Windows;
   /** Place of the time column in the table, when there is one. */
   readonly time: number | undefined;
+  /** The rows are steady points and no samples: nothing is the rate of anything. */
+  readonly steady: boolean;
   /** Whether a column may be of a quantity, by what else is known of it. */
   readonly mayBe: (index: number, quantity: "speed" | "angle" | "current") => boolean;
   /** Whether two columns belong to different motors. */
@@ -47,7 +49,8 @@ export function relationsOf(columns: readonly NumberColumn[], compared: Compared
     for (const b of moving) {
       if (a === b || compared.apart(a.index, b.index) || pairs > mostPairs) continue;
       pairs += 1;
-      out.push(...rateRelations(a, b, compared, changes), ...poleRelations(a, b, compared));
+      if (!compared.steady)
+        out.push(...rateRelations(a, b, compared, changes), ...poleRelations(a, b, compared));
       if (a.place < b.place) out.push(...followRelations(a, b, compared));
     }
   }

@@ -64,12 +64,15 @@ export function understandTable(
   );
   const wraps = new Map(number.map((c) => [c.index, windows.wraps[c.place]] as const));
   const whole = facts.map((f) => ({ ...f, wrap: wraps.get(f.index) }));
-  const hypotheses = whole.map((f, i) =>
-    restrict(f.wrap === undefined ? first[i] : hypothesesOf(f), f, stated.get(i)),
-  );
+  const sweep = sweepOf(first, facts, time);
+  const hypotheses = whole.map((f, i) => {
+    const list = f.wrap === undefined ? first[i] : hypothesesOf(f);
+    return restrict(sweep === undefined || sweep === i ? list : ofSteadyPoint(list), f, stated.get(i));
+  });
   const apart = (a: number, b: number): boolean =>
     groups.labels[a] !== undefined && groups.labels[b] !== undefined && groups.labels[a] !== groups.labels[b];
-  const relations = relationsOf(number, { windows, time, mayBe: possible(hypotheses), apart });
+  const steady = sweep !== undefined;
+  const relations = relationsOf(number, { windows, time, steady, mayBe: possible(hypotheses), apart });
   const result = solveJoint({
     hypotheses,
     relations,
@@ -153,6 +156,32 @@ function timeColumn(
     }
   }
   return best;
+}
+
+const mostPoints = 2000;
+
+/** The column that was swept in a table of steady points, as of a static curve: it only rises or falls, and there is no clock and no counter. */
+function sweepOf(
+  hypotheses: readonly (readonly Hypothesis[])[],
+  facts: readonly ColumnFacts[],
+  time: number | undefined,
+): number | undefined {
+  if (time !== undefined || hypotheses.some((list) => list[0].role === "sample")) return undefined;
+  const numbers = facts.filter((f) => f.numbers !== undefined && f.numbers.count > 0);
+  if (numbers.length < 2 || numbers.some((f) => (f.numbers?.count ?? 0) > mostPoints)) return undefined;
+  return numbers.find((f) => (f.numbers?.rising ?? 0) > 0.9 || (f.numbers?.falling ?? 0) > 0.9)?.index;
+}
+
+/** A drive that is held steady turns at a speed: the place is none of its answers. */
+const steadyPosition = -2;
+
+function ofSteadyPoint(list: readonly Hypothesis[]): Hypothesis[] {
+  return list
+    .map((h) => {
+      const place = (h.role === "position" || h.role === "positionCommand") && h.habit < 0;
+      return place ? { ...h, score: h.score + steadyPosition } : h;
+    })
+    .sort((a, b) => b.score - a.score);
 }
 
 /** What is stated is not questioned; a stated role keeps the units that fit it. */

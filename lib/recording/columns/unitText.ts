@@ -66,7 +66,8 @@ function special(text: string): string | undefined {
   )
     return "rad/s";
   if (/^(degps|deg_s|deg_per_s|degpersec|grad\/s|град\/с)$/.test(plain)) return "deg/s";
-  if (/^(mrad\/s|mrad_s|mradps|mrad\/sec)$/.test(plain)) return "mrad/s";
+  const radians = /^([dcmu])rad(\/s|_s|ps|\/sec)?$/.exec(plain.replace(/[µμ]/, "u"));
+  if (radians !== null) return `${radians[1]}rad${radians[2] === undefined ? "" : "/s"}`;
   if (/^(1\/s|s-1|\/s|1\/sec)$/.test(plain)) return "{rev}/s";
   if (/^(kmh|kph|km\/h)$/.test(plain)) return "km/h";
   if (/^(mm|cm|m|mm\/s|cm\/s|m\/s|m\/min|mm\/min)$/.test(plain) && !/^M/.test(text)) return plain;
@@ -148,7 +149,8 @@ function splitTail(text: string, note: string): Heading {
     /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,
     /^(.+?)[\s,;:]+(\S+)$/s,
     /^(.+?)\s*\/\s*(.+)$/s,
-    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:m?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m)[_./-](?:per[_./-])?(?:s|sec|min|m))$/is,
+    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m)[_./-](?:per[_./-])?(?:s|sec|min|m))$/is,
+    /^(.+?)[_.-]((?:[dcm]?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m)[_./-](?:per[_./-])?(?:s|sec|min|m))$/is,
     /^(.+?)[_.-]([^_.-]+)$/s,
     /^(.*[\p{Ll}\p{N}])(Rpm|RPM|Deg|DEG|Rad|Counts|Ms|MS|Us|Nm|NM|Amps?|Volts?|mA|MA|mV|Dps|DPS|Pct)$/su,
   ];
@@ -156,6 +158,7 @@ function splitTail(text: string, note: string): Heading {
     const found = pattern.exec(text);
     if (found === null) continue;
     const tail = found[2].trim();
+    if (tail === "W" && /\/\s*W$/.test(text)) return { words: back(found[1]), otherUnit: tail, plain: true };
     if (/^(pct|percent|prozent|proc)$/i.test(tail))
       return { words: back(found[1]), unit: { code: "%", spelling: tail }, plain: true };
     const unit = notAWord(tail)

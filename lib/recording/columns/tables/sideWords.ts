@@ -26,6 +26,11 @@ export const commandWords: WordsByLanguage = {
   zh: "指令 给定 目标 目標 設定 设定 期望 参考",
   ja: "指令 目標 設定",
   ko: "목표 지령 설정",
+  id: "acuan sasaran",
+  vi: "mongmuon",
+  el: "αναφορα επιθυμητη",
+  hr: "zadano referentna zeljena",
+  bg: "зададена",
 };
 
 /** Words for a value that was measured. */
@@ -49,6 +54,11 @@ export const measuredWords: WordsByLanguage = {
   zh: "实际 反馈 测量 实测 實際 反饋",
   ja: "実 実際 フィードバック 検出 現在",
   ko: "실제 측정 피드백",
+  id: "terukur aktual",
+  vi: "thucte",
+  el: "μετρηση πραγματικη",
+  hr: "izmjerena stvarna",
+  bg: "измерена действителна",
 };
 
 /** Words for the part of a drive a current or voltage belongs to. */
@@ -56,7 +66,7 @@ export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
   q: "q quadrature quer torqueforming momentbildend drehmomentbildend q轴 q軸",
   d: "direct langs fluxforming feldbildend d轴 d軸",
   bus:
-    "bus dc dcbus dclink link zwischenkreis zk zwk supply batt battery batterie akku accu pack bateria bateria alim alimentation versorgung " +
+    "bus dc dcbus dclink link zwischenkreis zk zwk supply psu batt battery batterie akku accu pack bateria bateria alim alimentation versorgung " +
     "rail mains netz 母线 母線 电池 バッテリ napajeni zasilanie",
 };
 
