@@ -1,4 +1,6 @@
 import type { Regression } from "../../../numeric/linear/linearRegression.js";
+import { solveColumns } from "../../../numeric/linear/solveColumns.js";
+import { robustScale } from "../../../numeric/series/median.js";
 import { intervalOf } from "../../book.js";
 import type { Interval } from "../../curveIntervals.js";
 import { twoPassRegression } from "../../mechanical/equationOfMotion.js";
@@ -17,6 +19,10 @@ export interface ArmatureRecord {
   readonly current: Float64Array;
   /** rad/s, signed as the voltage that makes it. */
   readonly speed: Float64Array;
+  /** rad, where the speed was had from it: the mean speed of a window is then the turn over its time, no difference of rows. */
+  readonly position?: Float64Array;
+  /** Time constant of the speed's answer to the voltage, s, where it is known: noise of the speed then does no harm. */
+  readonly timeConstant?: number;
   /** How far apart in time current and speed of one row may be, s; half a sample interval either way when absent. */
   readonly apart?: number;
 }
@@ -43,7 +49,11 @@ interface ArmatureWindow {
   readonly acceleration: number;
   /** Mean slope of the current, A/s. */
   readonly slope: number;
+  /** Sum of squares of the times of the rows about their middle, s2. */
+  readonly spread: number;
   readonly length: number;
+  /** The voltage behind a lag of the record's time constant, as the speed answers; absent without one. */
+  readonly behind?: number;
 }
 
 /** Fewest rows of a window, and most windows. */
@@ -78,7 +88,7 @@ export function armature(record: ArmatureRecord): Armature | NotDetermined {
   if (windows.length < 12)
     return { missing: "a longer log of voltage, current and speed, with changes of the voltage" };
   // Where the record tells the inductance it is a term of the law; else as much as is usual of it is in the errors.
-  const lag = tellsLag(windows);
+  const lag = tellsLag(windows, rowNoise(record.current));
   const plain = currentLaw(windows, { drop: false, lag });
   const withDrop = currentLaw(windows, { drop: true, lag });
   const better =
@@ -121,14 +131,42 @@ interface Terms {
   readonly lag: boolean;
 }
 
-/** Usual electrical time constant of a small DC motor, s, one standard deviation (common practice, no source). */
-const usualLag = 1e-3;
+/** Usual electrical time constant L/R of a small DC motor and its standard deviation, s (common practice, no source). */
+const usualLag = { value: 0.5e-3, deviation: 0.5e-3 };
+/** By how much the slope of the current must stand out from its noise before it may tell the inductance. */
+const clearSlope = 20;
 
-function tellsLag(windows: readonly ArmatureWindow[]): boolean {
+/**
+ * Whether the slope of the current tells the inductance. While the voltage stands still the slope is a combination of
+ * voltage and speed; only what those do not explain of it (the rise of the current after a step) can, and only where it
+ * is not noise: a regressor that is mostly noise gets a coefficient that is mostly zero.
+ */
+function tellsLag(windows: readonly ArmatureWindow[], noise: number): boolean {
+  const columns = [
+    (w: ArmatureWindow) => w.voltage,
+    (w: ArmatureWindow) => w.speed,
+    (w: ArmatureWindow) => Math.sign(w.voltage),
+    ...(windows[0].behind === undefined ? [] : [(w: ArmatureWindow) => w.behind ?? 0]),
+  ].map((of) => Float64Array.from(windows, of));
+  const slope = Float64Array.from(windows, (w) => w.slope);
+  const x = solveColumns(columns, slope);
+  if (x === null) return false;
+  let [rest, chance] = [0, 0];
+  windows.forEach((w, i) => {
+    rest += (slope[i] - columns.reduce((sum, c, j) => sum + x[j] * c[i], 0)) ** 2;
+    chance += noise ** 2 / w.spread;
+  });
+  if (!(rest > clearSlope * chance)) return false;
   const found = currentLaw(windows, { drop: false, lag: true });
-  return (
-    found !== null && found.standardErrors[2] < usualLag / 2 && Math.abs(found.coefficients[2]) < 5 * usualLag
-  );
+  return found !== null && found.standardErrors[2] < usualLag.deviation / 2 && Math.abs(found.coefficients[2]) < 10e-3;
+}
+
+/** Noise of single rows of the current, A: robust scale of their third differences (those of a smooth curve vanish). */
+function rowNoise(current: Float64Array): number {
+  const thirds: number[] = [];
+  for (let j = 3; j < current.length; j++)
+    thirds.push(current[j] - 3 * current[j - 1] + 3 * current[j - 2] - current[j - 3]);
+  return thirds.length === 0 ? 0 : robustScale(thirds) / Math.sqrt(20);
 }
 
 function designOf(windows: readonly ArmatureWindow[], { drop, lag }: Terms): number[][] {
@@ -160,62 +198,137 @@ function allowingForLag(
     late,
     design,
     windows.map((w) => -w.slope),
-    usualLag,
+    usualLag.deviation,
   );
 }
 
-/** Slope of the straight line through a signal's rows. */
-function slopeOf(time: Float64Array, values: Float64Array, from: number, to: number): number {
+/** Slope of the straight line through a signal's rows, and the spread of their times. */
+function slopeOf(
+  time: Float64Array,
+  values: Float64Array,
+  from: number,
+  to: number,
+): Pick<ArmatureWindow, "slope" | "spread"> {
   const middle = (time[from] + time[to - 1]) / 2;
   let [tt, tv] = [0, 0];
   for (let i = from; i < to; i++) {
     tt += (time[i] - middle) ** 2;
     tv += (time[i] - middle) * values[i];
   }
-  return tt > 0 ? tv / tt : 0;
-}
-
-function currentLaw(windows: readonly ArmatureWindow[], terms: Terms): Regression | null {
-  return twoPassRegression(
-    designOf(windows, terms),
-    windows.map((w) => w.current),
-    windows.map((w) => Math.round(Math.log2(w.length))),
-  );
+  return { slope: tt > 0 ? tv / tt : 0, spread: tt };
 }
 
 /**
- * Means over windows that begin at each change of the voltage and grow with the time since; even ones where it changes
- * at every row.
+ * The law by least squares; with the voltage behind the lag of the speed by two-stage least squares (instrumental
+ * variables: Soderstrom and Stoica, System Identification, 1989, ch. 8): counts and noise in the measured speed would
+ * make its coefficient too small, and what the voltage explains of the speed holds none.
  */
-function windowsOf({ time, voltage, current, speed }: ArmatureRecord): ArmatureWindow[] {
+function currentLaw(windows: readonly ArmatureWindow[], terms: Terms): Regression | null {
+  const design = designOf(windows, terms);
+  // i = u/R - (Ke/R)*w - (L/R)*di/dt
+  const current = windows.map((w) => w.current + (terms.lag ? 0 : usualLag.value * w.slope));
+  const lengths = windows.map((w) => Math.round(Math.log2(w.length)));
+  const explained = terms.lag ? null : explainedByVoltage(windows, design, 1);
+  if (explained === null) return twoPassRegression(design, current, lengths);
+  let found = twoPassRegression(explained, current, lengths);
+  for (let k = 0; k < 3 && found !== null; k++) {
+    const b = found.coefficients;
+    const rest = current.map((i, w) => i - b.reduce((sum, c, j) => sum + c * (design[w][j] - explained[w][j]), 0));
+    found = twoPassRegression(explained, rest, lengths);
+  }
+  return found;
+}
+
+/** The design with the given column replaced by what voltage, lagged voltage and its sense explain of it. */
+function explainedByVoltage(
+  windows: readonly ArmatureWindow[],
+  design: readonly (readonly number[])[],
+  column: number,
+): number[][] | null {
+  if (windows.some((w) => w.behind === undefined)) return null;
+  const weight = windows.map((w) => Math.sqrt(w.length));
+  const instruments = [
+    (w: ArmatureWindow) => w.voltage,
+    (w: ArmatureWindow) => w.behind ?? 0,
+    (w: ArmatureWindow) => Math.sign(w.voltage),
+  ].map((of) => Float64Array.from(windows, (w, i) => weight[i] * of(w)));
+  const x = solveColumns(
+    instruments,
+    Float64Array.from(design, (row, i) => weight[i] * row[column]),
+  );
+  if (x === null) return null;
+  const explained = (i: number): number => instruments.reduce((sum, z, k) => sum + (x[k] * z[i]) / weight[i], 0);
+  return design.map((row, i) => row.map((v, j) => (j === column ? explained(i) : v)));
+}
+
+/** Means over windows that begin at each change of the voltage and grow with the time since; even ones where it changes at every row. */
+function windowsOf(record: ArmatureRecord): ArmatureWindow[] {
+  const { time, voltage } = record;
   const n = time.length;
   const edges = [0];
   for (let i = 1; i < n; i++)
     if (voltage[i] !== voltage[i - 1] && i - edges[edges.length - 1] >= shortest) edges.push(i);
   edges.push(n);
+  const behind = behindLag(record);
   const windows: ArmatureWindow[] = [];
   for (let k = 0; k + 1 < edges.length && windows.length < mostWindows; k++) {
-    // The row of a change often holds the current from before it, or one that has only begun to rise.
-    const changed = k > 0 ? 1 : 0;
-    const begin = edges[k] + (edges[k + 1] - edges[k] > 2 * shortest ? skipped : changed);
+    // The row of a change (the first row too) often holds the current from before it, or one that has only begun to rise.
+    const begin = edges[k] + (edges[k + 1] - edges[k] > 2 * shortest ? skipped : 1);
     for (const { from, to } of growingWindows(begin, edges[k + 1], shortest - 1)) {
-      let [u, i, w] = [0, 0, 0];
-      for (let j = from; j < to; j++) {
-        u += voltage[j];
-        i += current[j];
-        w += speed[j];
-      }
-      const length = to - from;
-      if (u - u === 0 && i - i === 0 && w - w === 0)
-        windows.push({
-          voltage: u / length,
-          current: i / length,
-          speed: w / length,
-          acceleration: (speed[to - 1] - speed[from]) / (time[to - 1] - time[from]),
-          slope: slopeOf(time, current, from, to),
-          length,
-        });
+      const window = windowOf(record, behind, from, to);
+      if (window !== null) windows.push(window);
     }
   }
   return windows;
+}
+
+/**
+ * Means of one window; null where a value is missing. With a position they are means over the time between its first
+ * and last row (the turn over the time; Gregory's end corrections for current and voltage), else means of the rows.
+ */
+function windowOf(record: ArmatureRecord, behind: Float64Array | null, from: number, to: number): ArmatureWindow | null {
+  const { time, speed, position } = record;
+  const span = time[to - 1] - time[from];
+  const mean = (values: Float64Array): number =>
+    position === undefined ? rowMean(values, from, to) : timeMean(time, values, from, to);
+  const [voltage, current] = [mean(record.voltage), mean(record.current)];
+  const turned = position === undefined ? rowMean(speed, from, to) : (position[to - 1] - position[from]) / span;
+  if (!(Number.isFinite(voltage) && Number.isFinite(current) && Number.isFinite(turned))) return null;
+  return {
+    voltage,
+    current,
+    speed: turned,
+    acceleration: (speed[to - 1] - speed[from]) / span,
+    ...slopeOf(time, record.current, from, to),
+    length: to - from,
+    ...(behind === null ? {} : { behind: mean(behind) }),
+  };
+}
+
+/** The voltage, held from row to row, behind a lag of the record's time constant. */
+function behindLag({ time, voltage, timeConstant }: ArmatureRecord): Float64Array | null {
+  if (timeConstant === undefined || !(timeConstant > 0)) return null;
+  const out = new Float64Array(time.length);
+  for (let k = 1; k < time.length; k++) {
+    const u = Number.isFinite(voltage[k - 1]) ? voltage[k - 1] : out[k - 1];
+    out[k] = u + (out[k - 1] - u) * Math.exp((time[k - 1] - time[k]) / timeConstant);
+  }
+  return out;
+}
+
+function rowMean(values: Float64Array, from: number, to: number): number {
+  let sum = 0;
+  for (let j = from; j < to; j++) sum += values[j];
+  return sum / (to - from);
+}
+
+/** Mean over time between two rows by trapezoids, with the slopes at the ends taken out (Gregory's first correction). */
+function timeMean(time: Float64Array, values: Float64Array, from: number, to: number): number {
+  let area = 0;
+  for (let j = from + 1; j < to; j++) area += ((values[j] + values[j - 1]) * (time[j] - time[j - 1])) / 2;
+  const last = to - 1;
+  const span = time[last] - time[from];
+  const step = span / (last - from);
+  const ends = values[last] - values[last - 1] - (values[from + 1] - values[from]);
+  return (area - (step * ends) / 12) / span;
 }

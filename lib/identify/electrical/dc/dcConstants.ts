@@ -91,6 +91,8 @@ function addArmature(recording: Recording, input: DcInput, response: DcResponse 
     voltage: input.values,
     current: input.current,
     speed: input.speedAtRows,
+    ...(input.position === undefined ? {} : { position: input.position }),
+    ...(response === null ? {} : { timeConstant: response.timeConstant.value }),
     apart: input.apart,
   });
   if ("missing" in found) {

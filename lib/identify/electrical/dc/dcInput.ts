@@ -14,6 +14,8 @@ export interface DcInput {
   readonly speedChannel: "speed" | "position";
   /** The speed at the rows themselves, where `speed` is the mean over the time before each: from a position. */
   readonly speedAtRows: Float64Array;
+  /** The position the speed was had from, rad. */
+  readonly position?: Float64Array;
   /** How far apart in time current and speed of a row may be, s. */
   readonly apart: number;
   readonly current?: Float64Array;
@@ -57,6 +59,7 @@ export function dcInputOf(recording: Recording, trials: readonly Trial[]): DcInp
     speed: motion.speed.slice(from, to),
     speedChannel: motion.channel,
     speedAtRows: motion.atRows.slice(from, to),
+    ...(motion.channel === "position" ? { position: channels.position?.data.slice(from, to) } : {}),
     apart: motion.channel === "speed" ? interval / 2 : interval / 20,
     ...(current === undefined ? {} : { current: withSign(current, values) }),
   };
