@@ -70,6 +70,55 @@ export interface CorrelatedCovariance {
   readonly degreesOfFreedom: number;
 }
 
+/** The same with the degrees of freedom of single combinations of the parameters. */
+export interface ModelledCovariance extends CorrelatedCovariance {
+  /**
+   * Degrees of freedom of the variance of a combination, `2/var(ln variance)` (Satterthwaite, 1946), with what the
+   * correlation itself is not known by: a combination that changes slowly along the record rests on the slow end of the
+   * spectrum, of which the record shows little. The correlation is taken as of first order with the same integrated time.
+   */
+  readonly degreesOf: (combination: readonly number[]) => number;
+}
+
+/** QᵀRQ of orthonormal columns for a first-order autoregression of unit variance. */
+function firstOrderSpread(q: readonly Float64Array[], rho: number): Float64Array {
+  const rank = q.length;
+  const m = q[0]?.length ?? 0;
+  const decay = Math.min(2 * m, Math.ceil(14 / Math.max(1e-3, 1 - Math.abs(rho))));
+  const filtered = q.map((column) => backwardFilter(column, Float64Array.of(rho), decay));
+  const spread = new Float64Array(rank * rank);
+  for (let i = 0; i < rank; i++)
+    for (let j = 0; j < rank; j++) spread[i * rank + j] = (1 - rho * rho) * product(filtered[i], filtered[j]);
+  return spread;
+}
+
+/** See `ModelledCovariance`; `t` is rank by n, what each combination weighs of the columns of `q`. */
+function combinationDegrees(
+  q: readonly Float64Array[],
+  t: Float64Array,
+  n: number,
+  time: number,
+  samples: number,
+): ModelledCovariance["degreesOf"] {
+  const rank = q.length;
+  const rho = Math.max(0, (time - 1) / (time + 1));
+  const step = 0.1 * (1 - rho);
+  const [below, above] = [rho - step, rho + step].map((r) => firstOrderSpread(q, r));
+  const weighed = (spread: Float64Array, g: Float64Array): number => {
+    let sum = 0;
+    for (let i = 0; i < rank; i++) for (let j = 0; j < rank; j++) sum += g[i] * spread[i * rank + j] * g[j];
+    return sum;
+  };
+  return (combination) => {
+    const g = new Float64Array(rank);
+    for (let k = 0; k < rank; k++) for (let i = 0; i < n; i++) if (combination[i] !== 0) g[k] += t[k * n + i] * combination[i];
+    const slope = Math.log(weighed(above, g) / weighed(below, g)) / (2 * step);
+    const whole = slope + (2 * rho) / (1 - rho * rho);
+    const degrees = samples / (1 + (whole * whole * (1 - rho * rho)) / 2);
+    return Number.isFinite(degrees) ? Math.max(1, degrees) : 1;
+  };
+}
+
 /** Columns filtered backwards by the model: u[i] = q[i] + sum a[k] u[i+1+k], continued before the record until it dies out. */
 function backwardFilter(q: Float64Array, a: Float64Array, decay: number): Float64Array {
   const m = q.length;
@@ -138,7 +187,7 @@ export function autoregressiveCovariance(
   columns: Float64Array,
   r: Float64Array,
   n: number,
-): CorrelatedCovariance {
+): ModelledCovariance {
   const m = r.length;
   const { inverse, basis, rank } = normalInverse(columns, m, n);
   const highest = highestOrder(m);
@@ -219,7 +268,10 @@ export function autoregressiveCovariance(
         for (let l = 0; l < rank; l++) sum += t[k * n + i] * spread[k * rank + l] * t[l * n + j];
       covariance[i * n + j] = variance * sum;
     }
-  return { covariance, degreesOfFreedom };
+  let time = 1;
+  for (let lag = 1; lag < rho.length; lag++) time += 2 * rho[lag];
+  const degreesOf = combinationDegrees(q, t, n, time, Math.max(1, m - removed));
+  return { covariance, degreesOfFreedom, degreesOf };
 }
 
 /**
