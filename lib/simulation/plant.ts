@@ -175,9 +175,12 @@ export function stepPlant(
       }
       energyCopper += 1.5 * dt * R * (d * d + q * q);
     }
-    torque = torqueFactor * (flux + saliency * d) * q;
+    // The mean of both ends: while the voltage stands still and the rotor turns, the current in the middle of a step, had
+    // from its first slope, is off by the square of the turn, and that would be a torque that grows with the speed.
+    torque = 0.5 * torqueFactor * (flux + saliency * id) * iq;
     id += dt * slopeD;
     iq += dt * slopeQ;
+    torque += 0.5 * torqueFactor * (flux + saliency * id) * iq;
 
     let moved = 0;
     if (byHand) {
