@@ -57,7 +57,9 @@ export function curveIntervals(curve: FittedCurve): CurveIntervals {
   const blockVariance = (c: readonly number[]): number =>
     byBlocks === null ? 0 : quadratic((a, b) => byBlocks.covariance[a][b], c);
   const half = (c: readonly number[]): number => {
-    const first = studentT(0.95, Math.min(auto.degreesOfFreedom, auto.degreesOf(c))) * Math.sqrt(Math.max(0, autoVariance(c)));
+    const first =
+      studentT(0.95, Math.min(auto.degreesOfFreedom, auto.degreesOf(c))) *
+      Math.sqrt(Math.max(0, autoVariance(c)));
     if (byBlocks === null) return first;
     const degrees = byBlocks.degreesOf([...c]);
     // A combination that hangs on few blocks is not for them to judge.

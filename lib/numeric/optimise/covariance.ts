@@ -111,7 +111,8 @@ function combinationDegrees(
   };
   return (combination) => {
     const g = new Float64Array(rank);
-    for (let k = 0; k < rank; k++) for (let i = 0; i < n; i++) if (combination[i] !== 0) g[k] += t[k * n + i] * combination[i];
+    for (let k = 0; k < rank; k++)
+      for (let i = 0; i < n; i++) if (combination[i] !== 0) g[k] += t[k * n + i] * combination[i];
     const slope = Math.log(weighed(above, g) / weighed(below, g)) / (2 * step);
     const whole = slope + (2 * rho) / (1 - rho * rho);
     const degrees = samples / (1 + (whole * whole * (1 - rho * rho)) / 2);

@@ -158,7 +158,11 @@ function tellsLag(windows: readonly ArmatureWindow[], noise: number): boolean {
   });
   if (!(rest > clearSlope * chance)) return false;
   const found = currentLaw(windows, { drop: false, lag: true });
-  return found !== null && found.standardErrors[2] < usualLag.deviation / 2 && Math.abs(found.coefficients[2]) < 10e-3;
+  return (
+    found !== null &&
+    found.standardErrors[2] < usualLag.deviation / 2 &&
+    Math.abs(found.coefficients[2]) < 10e-3
+  );
 }
 
 /** Noise of single rows of the current, A: robust scale of their third differences (those of a smooth curve vanish). */
@@ -233,7 +237,9 @@ function currentLaw(windows: readonly ArmatureWindow[], terms: Terms): Regressio
   let found = twoPassRegression(explained, current, lengths);
   for (let k = 0; k < 3 && found !== null; k++) {
     const b = found.coefficients;
-    const rest = current.map((i, w) => i - b.reduce((sum, c, j) => sum + c * (design[w][j] - explained[w][j]), 0));
+    const rest = current.map(
+      (i, w) => i - b.reduce((sum, c, j) => sum + c * (design[w][j] - explained[w][j]), 0),
+    );
     found = twoPassRegression(explained, rest, lengths);
   }
   return found;
@@ -257,7 +263,8 @@ function explainedByVoltage(
     Float64Array.from(design, (row, i) => weight[i] * row[column]),
   );
   if (x === null) return null;
-  const explained = (i: number): number => instruments.reduce((sum, z, k) => sum + (x[k] * z[i]) / weight[i], 0);
+  const explained = (i: number): number =>
+    instruments.reduce((sum, z, k) => sum + (x[k] * z[i]) / weight[i], 0);
   return design.map((row, i) => row.map((v, j) => (j === column ? explained(i) : v)));
 }
 
@@ -286,13 +293,19 @@ function windowsOf(record: ArmatureRecord): ArmatureWindow[] {
  * Means of one window; null where a value is missing. With a position they are means over the time between its first
  * and last row (the turn over the time; Gregory's end corrections for current and voltage), else means of the rows.
  */
-function windowOf(record: ArmatureRecord, behind: Float64Array | null, from: number, to: number): ArmatureWindow | null {
+function windowOf(
+  record: ArmatureRecord,
+  behind: Float64Array | null,
+  from: number,
+  to: number,
+): ArmatureWindow | null {
   const { time, speed, position } = record;
   const span = time[to - 1] - time[from];
   const mean = (values: Float64Array): number =>
     position === undefined ? rowMean(values, from, to) : timeMean(time, values, from, to);
   const [voltage, current] = [mean(record.voltage), mean(record.current)];
-  const turned = position === undefined ? rowMean(speed, from, to) : (position[to - 1] - position[from]) / span;
+  const turned =
+    position === undefined ? rowMean(speed, from, to) : (position[to - 1] - position[from]) / span;
   if (!(Number.isFinite(voltage) && Number.isFinite(current) && Number.isFinite(turned))) return null;
   return {
     voltage,
