@@ -5,6 +5,7 @@ import { interpret, type ReadOptions } from "./columns/interpret.js";
 import { joinChannels } from "./columns/joinChannels.js";
 import { wideTable } from "./columns/longTable.js";
 import { mergedRows } from "./columns/mergedRows.js";
+import { oneSeconds } from "./columns/splitSeconds.js";
 import { onOneTime } from "./columns/timeBases.js";
 import { type DescribedField, type StatedFacts, statedFacts } from "./descriptor.js";
 import { openTables } from "./formats/openTable.js";
@@ -120,7 +121,12 @@ function warningsOf(tables: readonly SourceTable[]): Finding[] {
 
 /** Tables with one row for every moment, whatever way they were written. */
 async function arranged(tables: readonly SourceTable[]): Promise<SourceTable[]> {
-  return Promise.all(tables.map(async (table) => mergedRows(onOneTime((await wideTable(table)) ?? table))));
+  return Promise.all(
+    tables.map(async (given) => {
+      const table = oneSeconds(given);
+      return mergedRows(onOneTime((await wideTable(table)) ?? table));
+    }),
+  );
 }
 
 /** The channels of one capture joined, when the tables are that. */

@@ -96,10 +96,11 @@ function besideQ(words: readonly string[]): readonly string[] {
   );
 }
 
-/** An `ia` without another phase beside it is the current of an armature. */
+/** An `ia` beside the voltage of an armature (`ua`), and without another phase, is the current of the armature. */
 function ofArmature(words: readonly string[]): readonly string[] {
   const plain = words.map((w) => wordsOf(w).join(" "));
-  if (plain.some((w) => /(^| )i ?[bcuvw]( |$)/.test(w))) return words;
+  if (plain.some((w) => /(^| )[iuv] ?[bc]( |$)|(^| )i ?[uvw]( |$)/.test(w))) return words;
+  if (!plain.some((w) => /^[uv] ?a$|armature|anker|induit|indotto|armadura|rotor/.test(w))) return words;
   return words.map((w, i) => (/^i ?a$/.test(plain[i]) ? plain[i].replace(/^i ?a$/, "armature current") : w));
 }
 

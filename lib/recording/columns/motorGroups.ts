@@ -95,5 +95,5 @@ function mayLabel(word: string): boolean {
   if (/^\d{1,3}$/.test(word) || sides.has(word)) return true;
   const meaning = meaningOf(word);
   if (meaning === undefined) return true;
-  return /^[xyzab]$/.test(word) || word === "load" || word === "motor" || word === "joint";
+  return /^([xyzab]|load|motor|joint|wheel|main|gearbox)$/.test(word);
 }

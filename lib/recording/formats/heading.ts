@@ -1,6 +1,7 @@
 import { unitCode } from "../../units/unitCode.js";
 import { cellKind } from "./cells.js";
 import { splitLine } from "./lines.js";
+import { scaleIn } from "./scaleIn.js";
 
 /** Names and units of columns as the lines above the first row give them. */
 export interface Heading {
@@ -30,6 +31,78 @@ const marks = /^\s*(#+|%+|;+|\/\/+|!+|\*+|--+)\s*/;
  * @param rows the first rows
  */
 export function headingOf(
+  above: readonly LineAbove[],
+  fields: number,
+  rows: readonly (readonly string[])[],
+  delimiter: string,
+): Heading | undefined {
+  const keyed = keyedHeading(above, fields, delimiter);
+  if (keyed !== undefined) return keyed;
+  const found = namedHeading(above, fields, rows, delimiter);
+  return found === undefined ? undefined : withScales(found, above, fields);
+}
+
+const nameKeys = /^(label|name|signal|title|description|beschriftung|bezeichnung|nom|nombre|名称)s?$/i;
+const channelKeys = /^(source|channel|trace|kanal|canal|voie|ch|input|通道)s?$/i;
+const unitKeys = /^((vertical|y|v|ch\w*)[ _-]?)?(units?|einheit(en)?|unités?|unidad(es)?|单位|単位)$/i;
+const scaleKeys =
+  /probe|scale|scaling|sens|clamp|factor|tastkopf|maßstab|massstab|transducer|shunt|comment|note/i;
+
+/**
+ * Settings by channel above values without a name for each row (an oscilloscope without a time column): lines of a key and one value for every column. Names,
+ * units and scales of probes are taken from the lines whose keys say so.
+ */
+function keyedHeading(above: readonly LineAbove[], fields: number, delimiter: string): Heading | undefined {
+  if (fields < 2) return undefined;
+  const lines = above.map((l) => splitLine(l.text, delimiter).map((c) => c.replace(/^"(.*)"$/, "$1")));
+  const keyed = lines.map((cells) => cells.length === fields + 1 && cellKind(cells[0]) === "word");
+  const first = keyed.indexOf(true);
+  if (keyed.filter(Boolean).length < 3 || !keyed.slice(first).every(Boolean)) return undefined;
+  const of = (keys: RegExp): readonly string[] | undefined =>
+    lines.find((cells, k) => keyed[k] && keys.test(cells[0].replace(/[:=]$/, "")))?.slice(1);
+  const [labels, channels, units] = [of(nameKeys), of(channelKeys), of(unitKeys)];
+  const names = labels ?? channels;
+  if (names === undefined) return undefined;
+  return {
+    // A label that is empty leaves the channel its number.
+    names: names.map((n, k) => (n === "" ? (channels?.[k] ?? "") : n)),
+    units: names.map((_, k) => scaleOf(lines, k + 1) ?? units?.[k] ?? ""),
+    settings: lines.filter((_, k) => keyed[k]).map((cells) => [cells[0], cells.slice(1).join(" ")] as const),
+    top: first,
+  };
+}
+
+/** The scale of a probe that the lines above state for a column. */
+function scaleOf(lines: readonly (readonly string[])[], column: number): string | undefined {
+  for (const cells of lines) {
+    if (!scaleKeys.test(cells[0] ?? "")) continue;
+    const scale = scaleIn(cells[column] ?? "");
+    if (scale !== undefined) return scale;
+    // Where other channels of the line are in the volts of their probes, a divider is not reckoned in either.
+    const divider = /^1 ?: ?(\d{1,5})$|^(\d{1,5}) ?: ?1$/.exec(cells[column] ?? "");
+    if (divider !== null && cells.some((c) => scaleIn(c) !== undefined))
+      return `${divider[1] ?? divider[2]} V`;
+  }
+  return undefined;
+}
+
+/** A heading whose volts are those of a probe or a shunt that a line above gives the scale of. */
+function withScales(heading: Heading, above: readonly LineAbove[], fields: number): Heading {
+  const lines = above
+    .slice(0, heading.top)
+    .map((l) => l.cells)
+    .filter((cells) => cells.length === fields);
+  const scales = heading.names.map((_, k) => (k === 0 ? undefined : scaleOf(lines, k)));
+  if (scales.every((s) => s === undefined)) return heading;
+  const units = heading.names.map((_, k) => {
+    const own = heading.units?.[k] ?? "";
+    return own === "" || /^m?V(olts?)?$/i.test(bareUnit(own)) ? (scales[k] ?? own) : own;
+  });
+  return { ...heading, units };
+}
+
+/** The heading as names, with a row of units beside it. */
+function namedHeading(
   above: readonly LineAbove[],
   fields: number,
   rows: readonly (readonly string[])[],

@@ -9,6 +9,7 @@ import { linesOfCells } from "./lines.js";
 import type { StatedForm } from "./numberForms.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 import { tablesOfBlocks } from "./tablesOfText.js";
+import { transposedRows } from "./transposed.js";
 import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
 import { zipMembers } from "./zipMembers.js";
 
@@ -57,7 +58,8 @@ export async function readSheets(
   const out: SourceTable[] = [];
   const filled = sheets.filter(({ rows }) => rows.length > 0);
   for (const { name, rows, typed, numbers } of filled) {
-    const lines = linesOfCells(rows, numbers);
+    const turned = transposedRows(rows);
+    const lines = turned === undefined ? linesOfCells(rows, numbers) : linesOfCells(turned);
     const blocks = blocksOf(lines, "\t").filter((b) => b.rows.length > 1);
     if (blocks.length === 0) {
       findings.push({
@@ -124,20 +126,34 @@ interface SheetRows {
   readonly typed: number;
 }
 
+const bookOptions = {
+  type: "buffer",
+  dense: true,
+  cellFormula: false,
+  cellHTML: false,
+  cellText: false,
+  cellNF: true,
+  sheetStubs: false,
+} as const;
+
+const noStyles =
+  '<?xml version="1.0"?><office:document-styles xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0"/>';
+
 async function sheetsOf(path: string): Promise<SheetRows[]> {
-  const xlsx = await import("@e965/xlsx");
-  const read = xlsx.read ?? (xlsx as unknown as { default: typeof xlsx }).default.read;
+  const module = await import("@e965/xlsx");
+  const xlsx = module.read === undefined ? (module as unknown as { default: typeof module }).default : module;
   let book: { readonly SheetNames: readonly string[]; readonly Sheets: Readonly<Record<string, unknown>> };
   try {
-    book = read(await readFile(path), {
-      type: "buffer",
-      dense: true,
-      cellFormula: false,
-      cellHTML: false,
-      cellText: false,
-      cellNF: true,
-      sheetStubs: false,
-    });
+    const bytes = await readFile(path);
+    try {
+      book = xlsx.read(bytes, bookOptions);
+    } catch (error) {
+      // Programs that write OpenDocument by themselves leave its styles out, which hold nothing that is read here.
+      if (!/Cannot find file styles\.xml/.test(String(error))) throw error;
+      const parts = xlsx.CFB.read(bytes, { type: "buffer" });
+      xlsx.CFB.utils.cfb_add(parts, "/styles.xml", Buffer.from(noStyles));
+      book = xlsx.read(xlsx.CFB.write(parts, { fileType: "zip", type: "buffer" }), bookOptions);
+    }
   } catch (error) {
     const text = error instanceof Error ? error.message : String(error);
     throw new CannotRead({

@@ -2,15 +2,18 @@ import { visible } from "../../units/text.js";
 import type { Finding } from "../types.js";
 import { type Block, blocksOf, titleOf } from "./blocks.js";
 import { cellKind } from "./cells.js";
+import { hexColumns, withoutHex } from "./hexCells.js";
 import { labelledRows } from "./labelledLines.js";
 import { type Lines, linesOfCells, linesOfText } from "./lines.js";
 import { withoutLists } from "./listCells.js";
 import { type TableOrigin, tableOfBlock } from "./memoryTable.js";
 import { numberForms, type StatedForm } from "./numberForms.js";
 import { channelSettings, readPreamble } from "./preamble.js";
+import { recordRows } from "./recordBlocks.js";
 import { sideSettings } from "./sideSettings.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 import { findDialect, type TextDialect } from "./textDialect.js";
+import { transposedText } from "./transposed.js";
 
 /** What a caller states of text tables. */
 export interface TextOptions extends StatedForm {
@@ -199,13 +202,21 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
     firstLine += 1;
   }
   const head = text.slice(0, 256 * 1024);
+  const records = recordRows(text);
+  if (records !== undefined) {
+    const numbers = records.numbers.map((l) => l + firstLine - 1);
+    return { lines: linesOfCells(records.rows, numbers), delimiter: "\t", labelled: true };
+  }
+  const turned = options.within === true ? undefined : transposedText(text);
+  if (turned !== undefined) return { lines: linesOfCells(turned), delimiter: "\t", labelled: false };
   if (rowsQuotedWhole(head))
     text = text.replace(/^"(.*)"[,;\t ]*$/gm, (_m, inner: string) => inner.replace(/""/g, '"'));
   if (mostLines(head, /^[ \t]*[([{]\s*[+-]?[\d.][^()[\]{}]*[,;\t ][^()[\]{}]*[)\]}][ \t]*[,;]?[ \t]*$/))
     text = text.replace(/^[ \t]*[([{](.*)[)\]}][ \t]*[,;]?[ \t]*$/gm, "$1");
   else if (mostLines(head, taggedRow)) text = text.replace(new RegExp(taggedRow, "gmu"), "$1");
   const stamped = withoutArrows(text);
-  const sample = (stamped ?? text).slice(0, 256 * 1024);
+  // Where cells are parted does not depend on the base of their numbers.
+  const sample = (stamped ?? text).slice(0, 256 * 1024).replace(/\b0x[\da-f]+\b/gi, "1");
   const complete = text.length <= 256 * 1024;
   // A quote that is never closed would make one cell of all that follows.
   const dialect =
@@ -224,7 +235,7 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
     };
   if (dialect === undefined) return undefined;
   return {
-    lines: withoutLists(linesOfText(stamped ?? text, dialect.delimiter, firstLine)),
+    lines: withoutHex(withoutLists(linesOfText(stamped ?? text, dialect.delimiter, firstLine))),
     delimiter: dialect.delimiter,
     labelled: false,
   };
@@ -388,6 +399,7 @@ export function isPlainTable(text: string, options: TextOptions, dialect: TextDi
   // Units in the cells, and numbers that may be grouped, are read cell by cell.
   const rows = block.rows.slice(0, 300).map((i) => found.lines.cells(i));
   const columns = Array.from({ length: block.fields }, (_, k) => rows.map((r) => r[k] ?? ""));
+  if (hexColumns(columns).length > 0) return false;
   for (const cells of columns)
     if (cells.some((c) => cellKind(c) === "number" && !/^[+-]?[\d.,]*([eE][+-]?\d+)?$/.test(c))) return false;
   return numberForms(columns.map((cells) => cells.filter((c) => cellKind(c) === "number"))).every(
