@@ -16,6 +16,10 @@ export interface TruthColumn {
   readonly unitStated?: boolean;
   readonly motor?: string;
   readonly scale?: string;
+  /** Roles that say as much. */
+  readonly accept?: readonly string[];
+  /** An angle or a speed of the field, and not of the shaft. */
+  readonly electrical?: boolean;
 }
 
 /** What is known of one file. */
@@ -39,7 +43,23 @@ export interface ColumnScore {
   readonly sureAndWrong: boolean;
 }
 
-const same: Readonly<Record<string, string>> = { index: "sample", "": "other" };
+/** Words of authors who did not know our names of roles. */
+const same: Readonly<Record<string, string>> = {
+  index: "sample",
+  "": "other",
+  busVoltage: "voltageBus",
+  busCurrent: "currentBus",
+  phaseCurrentU: "currentU",
+  phaseCurrentV: "currentV",
+  phaseCurrentW: "currentW",
+};
+
+/** Roles for which an author without a word for them wrote the plainer one, or that it is none of his. */
+const narrower: Readonly<Record<string, readonly string[]>> = {
+  other: ["currentD", "currentDCommand", "voltageD", "currentBus"],
+  voltage: ["voltageQ"],
+  voltageCommand: ["voltageQ"],
+};
 
 function roleOf(truth: TruthColumn): string {
   return truth.role === null ? "other" : (same[truth.role] ?? truth.role);
@@ -49,7 +69,10 @@ function roleOf(truth: TruthColumn): string {
 function roleMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): boolean {
   const wanted = roleOf(truth);
   const taken = got?.role ?? "other";
-  if (wanted === taken) return true;
+  if (wanted === taken || truth.accept?.includes(taken) === true) return true;
+  if (truth.electrical === true && wanted === "position" && taken === "electricalAngle") return true;
+  // Only where it is an electrical quantity too.
+  if (/^m?[AV]$/.test(truth.unit ?? "") && narrower[wanted]?.includes(taken) === true) return true;
   return (
     (wanted === "sample" && taken === "other") ||
     (wanted === "other" &&
@@ -70,6 +93,7 @@ function unitMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): 
     truth.unit === null ||
     /time|date/i.test(truth.unit) ||
     truth.role === null ||
+    truth.role === "other" ||
     truth.role === "index"
   )
     return true;
