@@ -5,6 +5,12 @@ const bare = /^[0-9a-f]{4}$|^[0-9a-f]{8}$/i;
 /** Rows looked at to see whether a column is written in base sixteen. */
 const looked = 300;
 
+/** A column in base sixteen; `plain` where nothing but its letters shows it. */
+interface HexColumn {
+  readonly column: number;
+  readonly plain: boolean;
+}
+
 interface Hex {
   readonly column: number;
   /** Number of values that the digits can tell apart, where the upper half of them are negative. */
@@ -22,10 +28,8 @@ function digitsOf(cell: string, plain: boolean): string | undefined {
  * Columns whose cells are numbers in base sixteen: marked (`0x1F3A`, `1F3Ah`), or all of four or eight digits with letters among them that no decimal number
  * has.
  */
-export function hexColumns(
-  columns: readonly (readonly string[])[],
-): { readonly column: number; readonly plain: boolean }[] {
-  return columns.flatMap((cells, column) => {
+export function hexColumns(columns: readonly (readonly string[])[]): HexColumn[] {
+  return columns.flatMap((cells, column): HexColumn[] => {
     const filled = cells.filter((c) => c !== "");
     if (filled.length < 5) return [];
     const fit = filled.filter((c) => marked.test(c)).length;
