@@ -2,7 +2,7 @@ import { dangers, headline } from "../diagnosis/danger.js";
 import type { Diagnosis, OrderingVerdict, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
 import { findingText } from "../recording/findingText.js";
 import type { Finding, TrialKind } from "../recording/types.js";
-import { secondsText } from "../units/forPeople.js";
+import { secondsText, stretchText } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
 import type { Io } from "./io.js";
 import { pageWidth, paint, paragraph, type Tone, table } from "./layout.js";
@@ -146,7 +146,9 @@ function recordingTable(recordings: readonly RecordingVerdict[], io: Look, width
           return [
             i === 0 ? shortName(recording.path) : "",
             trial.kind,
-            `${secondsText(trial.start, 1)} to ${secondsText(trial.end, 1)}`,
+            trial.clock === "rows"
+              ? stretchText(trial)
+              : `${secondsText(trial.start, 1)} to ${secondsText(trial.end, 1)}`,
             paint(io, tone, trial.verdict === "tracking" ? "tracking" : text),
             trial.sense,
             trial.verdict === "undetermined" ? "-" : percent(trial.confidence),

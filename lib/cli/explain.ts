@@ -3,7 +3,7 @@ import { capital, shortText } from "../diagnosis/remedies.js";
 import type { CauseCode } from "../diagnosis/tables/causes.js";
 import type { Diagnosis, Evidence, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
 import { equalFindings, findingText } from "../recording/findingText.js";
-import { quantityText, secondsText, sentence } from "../units/forPeople.js";
+import { quantityText, secondsText, sentence, stretchText } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
 import { paragraph } from "./layout.js";
 
@@ -90,9 +90,11 @@ function trialLines(trial: TrialVerdict, number: number): string[] {
   const lines: string[] = [];
   const sure = trial.verdict === "undetermined" ? "" : ` (${percent(trial.confidence)} sure)`;
   const sense = trial.sense === "none" ? "" : `, shaft ${trial.sense} the command`;
+  const seconds = `${secondsText(trial.start)} to ${secondsText(trial.end)} s`;
+  const stretch = trial.clock === "rows" ? stretchText(trial) : seconds;
   lines.push(
     paragraph(
-      `Trial ${number}: ${trial.kind}, ${secondsText(trial.start)} to ${secondsText(trial.end)} s: ${trial.verdict}${sense}${sure}.`,
+      `Trial ${number}: ${trial.kind}, ${stretch}: ${trial.verdict}${sense}${sure}.`,
       width,
     ),
   );

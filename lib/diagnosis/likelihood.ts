@@ -19,6 +19,7 @@ import {
 } from "./tables/current.js";
 import { countStoppedRow, indexRows, indexTurns, speedSignRows } from "./tables/encoder.js";
 import { lawModel, loopOfKind, mirrorRows, otherMotionRows, sameStops, stopRows } from "./tables/motion.js";
+import { offsetModel } from "./tables/offsets.js";
 import { type LikelihoodRow, logOf } from "./tables/row.js";
 import { settingsModel } from "./tables/settings.js";
 import { type LoopClass, loopLimits, loopRows, notFollowingRows } from "./tables/speedLoop.js";
@@ -148,6 +149,8 @@ function stopsRow({ behaviour, trial, holds, signals }: Observation): Likelihood
   return ratio > sameStops.least && ratio < sameStops.most ? stopRows.seen : stopRows.absent;
 }
 
+const arrived = offsetModel.settled.change;
+
 function currentRows(observation: Observation, measures: Measures): LikelihoodRow[] {
   const { behaviour, holds, signals, trial } = observation;
   const torque = loopOfKind[trial.kind] === "torque";
@@ -161,8 +164,10 @@ function currentRows(observation: Observation, measures: Measures): LikelihoodRo
     const reach = Math.max(...reaches);
     const at = reachClasses.above.findIndex((limit) => reach > limit);
     const which = at < 0 ? reachClasses.above.length : at;
-    if (torque || which >= reachRows.underControlFrom)
-      rows.push((resting ? reachRows.resting : reachRows.moving)[which]);
+    const settled = holds.some((h) => h.sense !== 0 && h.turning && Math.abs(h.endChange) < arrived);
+    const how =
+      behaviour === "still" ? "still" : resting ? "swinging" : settled ? "settled" : ("moving" as const);
+    if (torque || which >= reachRows.underControlFrom) rows.push(reachRows[how][which]);
   }
   const { pulsation: found, direct } = measures.signs ?? {};
   if (found) {

@@ -174,6 +174,14 @@ function travelDensity(travel: number, n: number): number {
   );
 }
 
+/** Probability of a travel below `limit`, by the same model. */
+function travelBelow(limit: number, n: number): number {
+  const { anywhere, aligned } = travelModel;
+  const x = (limit * n) / Math.PI;
+  const above = Math.log(Math.max(x, 1e-12) / aligned.at) / aligned.sigma;
+  return anywhere * Math.min(1, x) + aligned.fraction / (1 + Math.exp(-1.7 * above));
+}
+
 /** Likelihood of what the shaft did in one trial, where the mismatch is n (not 0). */
 export function mismatchLikelihood(observation: Observation, measures: Measures, n: number): number {
   const { behaviour } = observation;
@@ -181,8 +189,9 @@ export function mismatchLikelihood(observation: Observation, measures: Measures,
   const limit = 4 * observation.signals.angleStep;
   let like: number;
   if (behaviour === "still") {
-    const { base, slope, reach, most } = travelModel.still;
-    like = Math.min(most, base + slope * Math.min(1, (reach * limit * n) / Math.PI));
+    const { base, most } = travelModel.still;
+    const none = loop === "speed" ? travelModel.stillUnderControl : base;
+    like = Math.min(most, none + (1 - none) * travelBelow(limit, n));
   } else if (loop === "torque" && (behaviour === "swings" || behaviour === "locks"))
     like = travelModel.moved * travelDensity(Math.max(measures.firstTravel ?? 0, limit), n);
   else {

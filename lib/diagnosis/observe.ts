@@ -14,6 +14,7 @@ import { observePosition } from "./observePosition.js";
 import { observeSpeed } from "./observeSpeed.js";
 import { observeTorque } from "./observeTorque.js";
 import { observeVoltage } from "./observeVoltage.js";
+import { doubtStandstill } from "./standstill.js";
 
 export * from "./observation.js";
 
@@ -82,7 +83,7 @@ function tripOf(signals: TrialSignals): number | undefined {
 
 /** Watches a trial; no verdict is surer than what its channels were taken for. */
 function watch(run: Run, trial: Trial, signals: TrialSignals): Observation {
-  const seen = watchKind(run, trial, signals);
+  const seen = doubtStandstill(run, watchKind(run, trial, signals));
   if (seen.verdict === "undetermined") return seen;
   const command = signals.commandRole ?? trial.command;
   const motion = signals.motionFrom === "none" ? undefined : signals.motionFrom;

@@ -2,7 +2,7 @@ import { fitResponse } from "../numeric/series/firstOrderResponse.js";
 import { largest } from "../numeric/series/largest.js";
 import type { Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
-import { column, type TrialSignals } from "../run/trialSignals.js";
+import { column, movingAverage, type TrialSignals } from "../run/trialSignals.js";
 import { rpm, type Seen, short, unseen } from "./observation.js";
 import type { Evidence } from "./types.js";
 
@@ -39,7 +39,8 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
   const most = largest(input);
   const top = robustTop(speed);
   const travel = spread(angle);
-  const still = !(top > 5 * signals.speedNoise) || !(travel > 8 * signals.angleStep);
+  const still =
+    (!(top > 5 * signals.speedNoise) && !movesOnAverage(signals)) || !(travel > 8 * signals.angleStep);
   if (still) return stays(signals, input, word, travel);
   const plain = fitResponse(time, input, speed);
   const beyond = fitResponse(time, input, speed, { deadBands: deadBands.map((d) => d * most) });
@@ -184,6 +185,16 @@ function droops(current: Float64Array, input: Float64Array): boolean {
     i = j;
   }
   return fell > 2 * stayed;
+}
+
+/**
+ * A speed that is counted edge by edge flickers between none and a count or two: what it is on average, over a fiftieth of the trial, tells whether the shaft
+ * turns (errors of counting do not add up).
+ */
+function movesOnAverage({ speed, speedNoise, time }: TrialSignals): boolean {
+  const width = Math.max(4, Math.min(25, Math.floor(time.length / 50)));
+  const top = robustTop(movingAverage(speed as Float64Array, width));
+  return top > Math.max(5 / Math.sqrt(width), 1.2) * speedNoise;
 }
 
 function robustTop(speed: Float64Array): number {

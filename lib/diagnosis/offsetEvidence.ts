@@ -132,24 +132,17 @@ function plateauCurrents(
   senses: readonly (readonly Hold[])[],
   offsets: Float64Array,
 ): void {
-  const {
-    least,
-    most: cap,
-    slope,
-    spreadBelow,
-    spreadAbove,
-    misread,
-    misreadBothBelow,
-  } = offsetModel.plateauCurrent;
+  const { least, most: cap, slope, spreadBelow, spreadAbove, misread } = offsetModel.plateauCurrent;
   const both = senses.every((list) => list.length > 0);
   const most = keptCurrent(settled);
   multiply(offsets, (k) => {
     const sine = Math.abs(Math.sin(offsetGrid[k]));
     const expected = Math.max(least, Math.min(cap, slope * sine));
-    const [base, extra] = most < expected ? spreadBelow : spreadAbove;
+    const [below, above] = [spreadBelow, spreadAbove].map(([base, extra]) => base + extra * (1 - sine));
     // Seen in both senses, the weakening one is among them: a current that fell in either indicates the more that there is no offset.
-    const odd = most < expected && both ? misreadBothBelow : misread;
-    return odd + (1 - odd) * normal(most - expected, base + extra * (1 - sine));
+    const odd = both ? (most < expected ? misread.bothBelow : misread.both) : misread.one;
+    const peak = 2 / (Math.sqrt(2 * Math.PI) * (below + above));
+    return odd + (1 - odd) * peak * normal(most - expected, most < expected ? below : above);
   });
 }
 

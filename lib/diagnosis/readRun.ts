@@ -1,5 +1,6 @@
 import { predictRunaway } from "../control/fromRun/predictRunaway.js";
 import { backEmfVector } from "../identify/electrical/backEmfVector.js";
+import type { Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { driveSignsOf } from "./driveKind.js";
 import { handLikelihood } from "./handEvidence.js";
@@ -10,6 +11,7 @@ import { trialLikelihood } from "./likelihood.js";
 import { measure } from "./measures.js";
 import { mismatchCandidates } from "./mismatch.js";
 import { observe } from "./observe.js";
+import { judgeUnclocked } from "./unclocked.js";
 import { judgeUnscaled } from "./unscaled.js";
 
 /** The first pass: watches and measures all trials of one recording and reads them against the tables. */
@@ -23,7 +25,10 @@ function read(run: Run): ReadRecording {
   // Nothing is commanded at rest, nor in a coast-down beside declared trials: there is nothing to judge.
   const declared = trials.some((trial) => trial.source === "declared");
   const used = trials.filter(
-    (trial) => trial.kind !== "idle" && !(declared && trial.kind === "coast" && trial.source === "found"),
+    (trial, k) =>
+      trial.kind !== "idle" &&
+      !(declared && trial.kind === "coast" && trial.source === "found") &&
+      !precedesItsCommand(trial, trials[k + 1]),
   );
   const runaway = used.some((trial) => trial.kind === "torque") ? predictRunaway(run) : undefined;
   const health = healthBounds(run);
@@ -49,8 +54,20 @@ function read(run: Run): ReadRecording {
     ...measuredOffset(run),
     ...(runaway ? { runaway } : {}),
     driveSigns: driveSignsOf(recording, used),
-    trials: (declared || decided ? undefined : judgeUnscaled(recording)) ?? judged,
+    trials:
+      judgeUnclocked(recording) ?? (declared || decided ? undefined : judgeUnscaled(recording)) ?? judged,
   };
+}
+
+/** A brief stretch under current that runs on into a trial under control is the beginning of that trial: its command came late into the log. */
+function precedesItsCommand(trial: Trial, next: Trial | undefined): boolean {
+  return (
+    trial.kind === "torque" &&
+    trial.source === "found" &&
+    (next?.kind === "speed" || next?.kind === "position") &&
+    next.from - trial.to <= 2 &&
+    trial.end - trial.start < 0.1 * (next.end - next.start)
+  );
 }
 
 /** Torque factor and offset error by the back-EMF, where the shaft turned, it was seen, and the position kept its count. */

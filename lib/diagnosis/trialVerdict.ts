@@ -32,7 +32,14 @@ function trialVerdict(
 ): TrialVerdict {
   const { observation, hand } = trial;
   const { conditions, kind, start, end } = observation.trial;
-  const base = { kind, ...(conditions ? { conditions } : {}), start, end: observation.endAsCut ?? end };
+  const counted = judged.recording.clock === "rows";
+  const base = {
+    kind,
+    ...(conditions ? { conditions } : {}),
+    start,
+    end: observation.endAsCut ?? end,
+    ...(counted ? { clock: "rows" as const } : {}),
+  };
   if (hand) return { ...base, ...handVerdict(judged, trial) };
   const weighed = trial.likelihood !== undefined && observation.holds.some((h) => h.sense !== 0);
   // A shaft that only swings through a long rest angle can look as if it turned: the torque law knows.

@@ -97,8 +97,11 @@ export interface TrialVerdict {
   readonly kind: TrialKind;
   /** Input, drive, load and shape, with the probability of the kind. */
   readonly conditions?: TrialConditions;
+  /** s; row numbers where `clock` says so. */
   readonly start: number;
   readonly end: number;
+  /** `rows` where the log has no clock: start and end are then row numbers, from 0. */
+  readonly clock?: "rows";
   readonly verdict: VerdictWord;
   /** 0 to 1. */
   readonly confidence: number;

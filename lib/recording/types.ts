@@ -265,6 +265,11 @@ export interface Recording {
    * what was tried and whether it was followed, and no figure is drawn from them.
    */
   readonly unscaled?: Readonly<Partial<Record<ChannelRole, Channel>>>;
+  /**
+   * Channels of a log without any clock, which then has no other `channels`: the order of their rows tells what was tried and whether it was followed, and
+   * no figure is drawn from them.
+   */
+  readonly unclocked?: Readonly<Partial<Record<ChannelRole, Channel>>>;
   readonly machine: MachineFacts;
   readonly drive: DriveFacts;
   readonly encoder: EncoderFacts;

@@ -1,7 +1,7 @@
 import { kindText } from "../chart/recordingChart.js";
 import { headline } from "../diagnosis/danger.js";
 import type { Diagnosis, TrialVerdict } from "../diagnosis/types.js";
-import { secondsText } from "../units/forPeople.js";
+import { stretchText } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
 
 export {
@@ -38,9 +38,9 @@ export function baseName(path: string): string {
 }
 
 /** `torque trial, 0.5 s to 2.0 s` */
-export function trialTitle(trial: Pick<TrialVerdict, "kind" | "start" | "end">): string {
+export function trialTitle(trial: Pick<TrialVerdict, "kind" | "start" | "end" | "clock">): string {
   const words = kindText(trial.kind);
-  return `${words[0].toUpperCase()}${words.slice(1)}, ${secondsText(trial.start)} s to ${secondsText(trial.end)} s`;
+  return `${words[0].toUpperCase()}${words.slice(1)}, ${stretchText(trial)}`;
 }
 
 /** `shaftwise 0.1.0, 2026-03-14 09:30 UTC` */

@@ -1,4 +1,5 @@
 import { largest } from "../numeric/series/largest.js";
+import { median } from "../numeric/series/median.js";
 import type { ChannelRole } from "../recording/types.js";
 
 /**
@@ -47,7 +48,7 @@ export function despiked(signal: Float64Array, kind: ChannelKind, step = 0): Des
   let spikes = 0;
   if (kind === "smooth" || kind === "jumping") {
     const departure = kind === "smooth" ? smoothDepartures(signal) : jumpingDepartures(signal);
-    const limit = Math.max(8 * scaleOf(signal, departure, kind), 3 * step);
+    const limit = Math.max(8 * scaleOf(signal, departure, kind), 3 * step, 3 * flickerOf(signal));
     // What rounding leaves of a signal without noise, or of one held between samples, is no scale to judge by.
     if (limit > 1e-9 * largest(signal))
       for (let i = 0; i < n; i += 1)
@@ -60,6 +61,40 @@ export function despiked(signal: Float64Array, kind: ChannelKind, step = 0): Des
   const values = signal.slice();
   const missing = bridge(values, state, kind);
   return { values, state, spikes, missing };
+}
+
+/** A signal of a few levels that flickers between them: how many levels at most, how often it changes at least, and how many samples are looked at. */
+const flicker = { levels: 400, seldom: 3, part: 0.9, changes: 0.05, most: 20_000 };
+
+/**
+ * The usual change of a signal that flickers between a few levels, as a speed does that is counted edge by edge: one count more or less is no spike, and the
+ * levels need lie on no even grid (they may have been rounded). 0 for any other signal.
+ */
+function flickerOf(signal: Float64Array): number {
+  const stride = Math.max(1, Math.floor(signal.length / flicker.most));
+  // What arithmetic leaves of one level is that level.
+  const grain = 1e-9 * largest(signal);
+  if (!(grain > 0)) return 0;
+  const level = (i: number): number => Math.round(signal[i] / grain);
+  const counts = new Map<number, number>();
+  let looked = 0;
+  for (let i = 1; i < signal.length; i += stride) {
+    const value = level(i);
+    if (value - value !== 0) continue;
+    counts.set(value, (counts.get(value) ?? 0) + 1);
+    looked += 1;
+    if (counts.size > flicker.levels) return 0;
+  }
+  if (counts.size > looked / 10) return 0;
+  const usual = (value: number): boolean => (counts.get(value) ?? 0) >= flicker.seldom;
+  let often = 0;
+  for (const count of counts.values()) if (count >= flicker.seldom) often += count;
+  if (often < flicker.part * looked) return 0;
+  const changes: number[] = [];
+  for (let i = 1; i < signal.length; i += stride)
+    if (Math.abs(level(i) - level(i - 1)) > 2 && usual(level(i)) && usual(level(i - 1)))
+      changes.push(Math.abs(signal[i] - signal[i - 1]));
+  return changes.length < flicker.changes * looked ? 0 : median(changes);
 }
 
 /**

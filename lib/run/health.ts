@@ -25,6 +25,7 @@ const practice = "common practice, no source";
  */
 export const gates: readonly Gate[] = [
   // The clock and the rows.
+  { code: "no-clock", atMost: 0.85, channels: "all", headline: true, source: practice },
   { code: "time-steps-back", atMost: 0.7, channels: "all", headline: true, source: practice },
   { code: "rows-lost", atMost: 0.8, channels: "all", headline: true, source: practice },
   // One scale or the other is wrong, and the log does not say which.

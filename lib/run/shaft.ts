@@ -131,10 +131,42 @@ function withWitness(
     const recovered = Math.abs(jump - travel) < 0.2 * Math.abs(travel);
     found.push({ from, to, why, travel, recovered });
   }
-  if (found.length === 0) return undefined;
+  if (found.length === 0 || contradicted(time, position, speed, stretches)) return undefined;
   const samples = found.reduce((sum, s) => sum + s.to - s.from, 0);
   if (samples > 0.9 * n) return "nothing left";
   return patch(time, position, speed, found);
+}
+
+/**
+ * Where the position moves, the speed column tells of another motion: it holds something else (a bus voltage in the wrong column), and is no witness of where the
+ * position stands. What both say is compared over parts of a two-hundredth of the rows; half of the motion may differ (a filter, a lag, a unit put right only nearly), and
+ * the sign.
+ */
+function contradicted(
+  time: Float64Array,
+  position: RunChannel,
+  speed: RunChannel,
+  stretches: readonly { readonly from: number; readonly to: number }[],
+): boolean {
+  const n = time.length;
+  const still = new Uint8Array(n);
+  for (const { from, to } of stretches) still.fill(1, from, to);
+  let [apart, opposed, moved, parts] = [0, 0, 0, 0];
+  const size = Math.max(5, Math.floor(n / 200));
+  for (let a = 0; a + size < n; a += size) {
+    let [sum, standing] = [0, 0];
+    for (let i = a + 1; i <= a + size; i += 1) {
+      sum += ((speed.values[i] + speed.values[i - 1]) / 2) * (time[i] - time[i - 1]);
+      standing += still[i];
+    }
+    const way = position.values[a + size] - position.values[a];
+    if (standing > size / 2 || way - way !== 0 || sum - sum !== 0) continue;
+    apart += Math.abs(way - sum);
+    opposed += Math.abs(way + sum);
+    moved += Math.max(Math.abs(way), Math.abs(sum));
+    if (Math.abs(way) > 10 * position.step) parts += 1;
+  }
+  return parts >= 2 && Math.min(apart, opposed) > 0.5 * moved;
 }
 
 /** Puts the integral of speed into the stretches; what was not counted meanwhile is added to all that follows. */

@@ -125,6 +125,15 @@ export function secondsText(seconds: number, decimals = 2): string {
   return minus(seconds.toFixed(decimals));
 }
 
+/** The stretch a trial took: seconds of its log, or rows where the log has no clock. */
+export function stretchText(
+  { start, end, clock }: { readonly start: number; readonly end: number; readonly clock?: "rows" },
+  decimals = 2,
+): string {
+  if (clock === "rows") return `rows ${start} to ${end}`;
+  return `${secondsText(start, decimals)} s to ${secondsText(end, decimals)} s`;
+}
+
 /** Words that stay as they are at the beginning of a sentence: symbols, and names that somebody else wrote. */
 const symbols = /^(?:kv|kp|ki|rad|rev|rpm|g|n|i|id|iq|[A-Za-z]+[_\d]\S*|--\S*|\w+\.\w+)(?![\p{L}\p{N}])/u;
 

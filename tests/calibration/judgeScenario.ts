@@ -65,6 +65,22 @@ const drawn: readonly (readonly [BenchFault, number])[] = [
   ["display-reversed", 0.01],
 ];
 
+type MadeBench = ReturnType<typeof randomBench>;
+
+/** Counts entered as lines, or the reverse. */
+const fourfold = ({ encoder, drive }: MadeBench["bench"]): boolean => {
+  const ratio = encoder.lines / drive.encoderLines;
+  return ratio === 4 || ratio === 0.25;
+};
+
+/** A bench with a wrong line count, off by four or not: the library draws the one more often than the shipped priors have it. */
+function wrongLines(seed: number, four: boolean): MadeBench {
+  let made = randomBench(seed, { fault: "line-count" });
+  for (let k = 1; k < 60 && fourfold(made.bench) !== four; k += 1)
+    made = randomBench(seed + 1_000_003 * k, { fault: "line-count" });
+  return made;
+}
+
 /** A bench of the library's own sampling, its fault drawn by `drawn`, with or without voltages and phase currents in the log. */
 export function libraryScenario(seed: number, evenly = false): Scenario {
   const random = seeded(seed * 31 + 7);
@@ -73,7 +89,10 @@ export function libraryScenario(seed: number, evenly = false): Scenario {
     left -= w;
     return left <= 0;
   })?.[0];
-  const made = randomBench(seed, evenly || fault === undefined ? {} : { fault });
+  const made =
+    fault === "line-count" && !evenly
+      ? wrongLines(seed, random() < 0.5)
+      : randomBench(seed, evenly || fault === undefined ? {} : { fault });
   const { truth } = made;
   // Half the time the logged speed alone has the wrong sign; motion is then read from the position.
   const speedTurned = fault === "display-reversed" && random() < 0.5;
@@ -170,14 +189,13 @@ export function libraryScenario(seed: number, evenly = false): Scenario {
     verdicts.push(mirrored ? "reversed" : second[0]);
     senses.push(mirrored ? "against" : second[1]);
   }
-  const ratio = bench.encoder.lines / bench.drive.encoderLines;
   const cause =
     truth.fault === "stale-offset"
       ? truth.offsetError > 0
         ? "stale-offset-plus"
         : "stale-offset-minus"
       : truth.fault === "line-count"
-        ? ratio === 4 || ratio === 0.25
+        ? fourfold(bench)
           ? "line-count-quadrature"
           : "line-count-wrong"
         : truth.fault === "loop-mistuned" && !withSpeed

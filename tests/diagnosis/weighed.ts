@@ -39,7 +39,7 @@ const questions: Readonly<Record<string, readonly string[]>> = {
     ...wordsOf(Object.values(stopRows)),
     "how the acceleration followed the current",
   ],
-  current: wordsOf([...reachRows.resting, ...reachRows.moving]),
+  current: wordsOf([...reachRows.swinging, ...reachRows.moving]),
   pulsation: wordsOf([
     ...Object.values(pulsationRows.turning),
     ...Object.values(pulsationRows.moving),

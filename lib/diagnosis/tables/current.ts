@@ -25,15 +25,29 @@ const reachRow = (
 });
 
 const open = [0.22, 0.2, 0.25, 0.08, 0.25];
+/** A shaft that does not move at all on two phases had no current along the torque axis (physics). */
+const openStill = [0.03, 0.03, 0.1, 0.09, 0.75];
 const starved = [0.005, 0.005, 0.03, 0.36, 0.6];
+/** With hardly any current a shaft does not turn, and with too little it seldom comes to its plateau: that is in both columns. */
+const weak = [0.005, 0.005, 0.06, 1.1, 0.3];
+const weakSettled = [0.005, 0.005, 0.04, 0.3, 0.1];
 const sensor = [0.2, 0.08, 0.68, 0.03, 0.01];
-const rows = (usual: readonly number[]): readonly LikelihoodRow[] =>
-  usual.map((u, k) => reachRow(reachFindings[k], u, open[k], starved[k], sensor[k]));
+const rows = (
+  usual: readonly number[],
+  short: readonly number[],
+  two: readonly number[] = open,
+): readonly LikelihoodRow[] =>
+  usual.map((u, k) => reachRow(reachFindings[k], u, two[k], short[k], sensor[k]));
 
-/** A shaft at rest leaves the current all the voltage; a turning one may have none left. One row a class. */
+/**
+ * A shaft at rest leaves the current all the voltage, and so does one that is still gaining speed; on its plateau there is none left, and a log too slow for the
+ * rise shows no other current. One row a class.
+ */
 export const reachRows = {
-  resting: rows([0.01, 0.06, 0.92, 0.006, 0.004]),
-  moving: rows([0.008, 0.04, 0.91, 0.035, 0.004]),
+  still: rows([0.01, 0.06, 0.92, 0.006, 0.004], starved, openStill),
+  swinging: rows([0.01, 0.06, 0.92, 0.006, 0.004], starved),
+  moving: rows([0.006, 0.038, 0.95, 0.005, 0.001], weak),
+  settled: rows([0.006, 0.038, 0.9, 0.055, 0.001], weakSettled),
   /** Under speed control the current is asked for what it takes: that it was reached then says nothing. Classes from here on count. */
   underControlFrom: 3,
 } as const;
@@ -41,7 +55,7 @@ export const reachRows = {
 /** Speed was asked for and no current came: a drive that has tripped or was not enabled says nothing of wiring or offset. */
 export const noCurrentRow: LikelihoodRow = {
   finding: "no current flowed under speed control",
-  likelihood: { "current-not-following": 0.6, "open-phase": 0.1 },
+  likelihood: { "current-not-following": 0.6, "open-phase": 0.25 },
   other: 0.02,
   source: "calibration run",
 };

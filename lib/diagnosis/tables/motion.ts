@@ -52,7 +52,7 @@ const row = (
 /** The last row of a loop is for every behaviour not named. */
 export const offsetRows: readonly OffsetRow[] = [
   row("torque", "turns", [0.002, 0.96, 0, 0], "seen"),
-  row("torque", "still", [0.004, 0, 0, 0.9]),
+  row("torque", "still", [0.001, 0, 0, 0.9]),
   row("torque", "swings", [0.002, 0, 0, 0.08]),
   row("torque", "locks", [0.004, 0, 0, 0]),
   row("torque", "one-way", [0.02, 0, 0, 0.1]),
@@ -68,7 +68,7 @@ export const offsetRows: readonly OffsetRow[] = [
 ];
 
 /** Under speed control all the current there is may be used: friction weighs less by this factor. */
-export const controlForce = { factor: 1.8, source: "common practice" as Source };
+export const controlForce = { factor: 2.5, source: "common practice" as Source };
 
 /** What a behaviour says of a mismatch n: likelihood by the number of half periods travelled, x = travel * n / pi. */
 export interface MismatchRow {
@@ -110,16 +110,21 @@ export const mismatchRows: readonly MismatchRow[] = (["torque", "speed"] as cons
   { loop, behaviour: "", steps: unclear, source: "calibration run" as const },
 ]);
 
-/** How far a shaft goes before it rests under a mismatch, from where it was started. */
+/**
+ * How far a shaft goes before it rests under a mismatch, from where it was started: a quarter of a period after an alignment, less the angle at which friction
+ * holds it (physics: up to a tenth of a period at a third of the torque), and what it overshoots.
+ */
 export const travelModel = {
   /** Fractions of the starts: anywhere; where an alignment had left it (a quarter of a period); oddly. */
-  anywhere: 0.42,
-  aligned: { fraction: 0.5, at: 0.5, sigma: 0.22 },
-  odd: { fraction: 0.08, sigma: 0.8 },
+  anywhere: 0.25,
+  aligned: { fraction: 0.68, at: 0.49, sigma: 0.11 },
+  odd: { fraction: 0.07, sigma: 0.8 },
   /** Of all trials under torque that swing or lock. */
   moved: 0.9,
-  /** Chance of no travel at all: base + slope * (smallest visible travel * n / pi), at most `most`. */
-  still: { base: 0.008, slope: 0.9, reach: 0.6, most: 0.95 },
+  /** Chance of no travel at all, beside that of a travel too small to be seen, and the most of both. */
+  still: { base: 0.003, most: 0.95 },
+  /** The same under control, where an earlier trial left the shaft at its rest angle and reversing frees nothing (physics). */
+  stillUnderControl: 0.25,
   source: "calibration run" as Source,
 };
 
@@ -148,17 +153,17 @@ const other = (
 export const otherMotionRows: Readonly<Record<string, LikelihoodRow>> = {
   "torque still": other(
     {
-      "open-phase": 0.35,
-      jam: 0.95,
-      "load-or-friction": 0.85,
-      "current-not-following": 0.95,
-      "sensor-fault": 0.6,
+      "open-phase": 0.2,
+      jam: 0.97,
+      "load-or-friction": 0.93,
+      "current-not-following": 0.8,
+      "sensor-fault": 0.35,
     },
     "the shaft did not move under torque",
   ),
   "torque swings little": other(
     {
-      "open-phase": 0.25,
+      "open-phase": 0.13,
       jam: 0.15,
       "load-or-friction": 0.06,
       "current-not-following": 0.02,
@@ -168,7 +173,7 @@ export const otherMotionRows: Readonly<Record<string, LikelihoodRow>> = {
   ),
   "torque swings": other(
     {
-      "open-phase": 0.25,
+      "open-phase": 0.13,
       jam: 0.01,
       "load-or-friction": 0.01,
       "current-not-following": 0.02,
@@ -178,21 +183,21 @@ export const otherMotionRows: Readonly<Record<string, LikelihoodRow>> = {
   ),
   "torque locks": other(
     {
-      "open-phase": 0.45,
+      "open-phase": 0.19,
       jam: 0.003,
       "load-or-friction": 0.03,
       "current-not-following": 0.005,
-      "sensor-fault": 0.2,
+      "sensor-fault": 0.35,
     },
     "the shaft turned, then rested under torque or turned one way only",
   ),
   "torque turns with": other(
     {
-      "open-phase": 0.35,
+      "open-phase": 0.45,
       jam: 1e-4,
       "load-or-friction": 0.01,
       "current-not-following": 0.2,
-      "sensor-fault": 0.1,
+      "sensor-fault": 0.2,
     },
     "the shaft turned with its command",
   ),

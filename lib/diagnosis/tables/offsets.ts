@@ -26,8 +26,8 @@ export const offsetDistributions: Readonly<Partial<Record<CauseCode, OffsetDistr
       { below: 12, density: 0.002 },
       { below: 20, density: 0.4 },
       { below: 95, density: 1 },
-      { below: 110, density: 0.15 },
-      { below: 180.1, density: 0.012 },
+      { below: 110, density: 0.1 },
+      { below: 180.1, density: 0.008 },
     ],
     source: "common practice",
   },
@@ -61,17 +61,17 @@ export const offsetModel = {
   /** Chance of a settled plateau within the trial: base + slope * g^2, because a weaker torque takes longer. */
   arrival: { base: 0.15, slope: 0.5, source: "calibration run" as Source },
   /**
-   * Fraction of the command the current keeps on the plateau that keeps most: `slope * |sin(offset)|` within limits, with a spread for
-   * fractions below and above what is expected.
+   * Fraction of the command the current keeps on the plateau that keeps most: a density about `slope * |sin(offset)|` within limits, with a spread for
+   * fractions below and above what is expected, at sin = 1 and what is added at sin = 0 (there friction alone decides). `misread` is the share of plateaus
+   * that are none (the speed still rises slowly), whose fraction may be anything: more where one sense alone was seen, which may be the strengthening one.
    */
   plateauCurrent: {
     least: 0.25,
     most: 0.95,
     slope: 1.1,
     spreadBelow: [0.13, 0.1] as const,
-    spreadAbove: [0.16, 0.08] as const,
-    misread: 0.08,
-    misreadBothBelow: 0.03,
+    spreadAbove: [0.13, 0.05] as const,
+    misread: { one: 0.28, both: 0.11, bothBelow: 0.03 },
     source: "calibration run" as Source,
   },
   /**

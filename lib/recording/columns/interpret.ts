@@ -19,6 +19,7 @@ import { type TimeAxis, timeAtRate, timeInSeconds, timeOfStamps } from "./timeAx
 import { glanceAtTable, type TableUnderstanding, understandTable } from "./understand.js";
 import { unitOfText } from "./unitText.js";
 import { unscaledChannel } from "./unscaledChannel.js";
+import { judgedByOrder, noClock } from "./withoutClock.js";
 
 export type { ReadOptions } from "./readOptions.js";
 
@@ -160,7 +161,8 @@ async function recordingsOf(
   const channelChoices = choices.filter((c) => isChannelRole(c.role) && indices.includes(c.index));
   const common: Finding[] = [...beside.common, ...chosen.findings];
   const shared = understanding.motors.length > 1;
-  const { axis, timeChoice, clocked, rows } = await axisOf(log, choices, at, beside, common);
+  const { axis, timeChoice, clocked, rows, refusal } = await axisOf(log, choices, at, beside, common);
+  if (refusal !== undefined && (channelChoices.length < 2 || steadyPoints(log) !== undefined)) throw refusal;
   if (channelChoices.length === 0) throw noChannels(log, beside.doubt);
   const splitting = choices.filter(
     (c) => (c.role === "run" || c.role === "motor" || c.role === "ordering") && indices.includes(c.index),
@@ -181,7 +183,7 @@ async function recordingsOf(
       table.columns[timeChoice.index].kind === "stamp");
   const known = table.facts?.encoder?.lines ?? facts.encoder.lines ?? options.encoder?.lines;
   const inferred =
-    known === undefined
+    known === undefined && !rows
       ? await linesFromSpeed({ table, choices: channelChoices, at, time: axis.seconds, timeSure }, common)
       : undefined;
   const recordings: Recording[] = [];
@@ -226,6 +228,10 @@ async function recordingsOf(
         if (bare !== undefined) unscaled[bare.role] = bare;
       } else channels[choice.role as ChannelRole] = channel;
     }
+    if (refusal !== undefined) {
+      if (!judgedByOrder({ ...unscaled, ...channels }, cleaned.time.length)) throw refusal;
+      findings.push(noClock(refusal.finding, table));
+    }
     if (Object.keys(channels).length === 0 && !tellsAnswer(unscaled))
       throw nothingUsable(log, left, findings);
     const start = timeChoice === undefined ? undefined : data.origins.get(timeChoice.index);
@@ -243,12 +249,12 @@ async function recordingsOf(
       title: facts.title ?? table.facts?.title ?? part.title ?? table.label,
       time: cleaned.time,
       ...(rows ? { clock: "rows" as const } : {}),
-      channels,
+      ...(refusal === undefined ? { channels } : { channels: {}, unclocked: channels }),
       ...(Object.keys(unscaled).length > 0 ? { unscaled } : {}),
       machine,
       drive,
       encoder,
-      declaredTrials: fromOrigin(statedTrials(facts.trials, options.kinds), origin),
+      declaredTrials: rows ? undefined : fromOrigin(statedTrials(facts.trials, options.kinds), origin),
       understanding: understanding.columns.map((c) => {
         const reason = left.get(c.index);
         return reason === undefined ? c : { ...c, unused: reason };
@@ -277,7 +283,10 @@ function tellsAnswer({ position, positionCommand, speed, speedCommand }: Recordi
   );
 }
 
-/** Time of the rows: from the time column, a counter at a known rate, or the rows alone at a known rate. */
+/**
+ * Time of the rows: from the time column, a counter at a known rate, or the rows alone at a known rate. Where there is none of these the rows are counted, and
+ * `refusal` says what is missing.
+ */
 async function axisOf(
   log: Understood,
   choices: readonly Choice[],
@@ -290,6 +299,8 @@ async function axisOf(
   readonly clocked: boolean;
   /** Time counts rows. */
   readonly rows: boolean;
+  /** What is missing then, where rows were not asked for. */
+  readonly refusal?: CannotRead;
 }> {
   const { table, data, understanding, stated } = log;
   const find = (role: string): Choice | undefined =>
@@ -318,17 +329,21 @@ async function axisOf(
     return { axis, timeChoice, clocked: true, rows: false };
   }
   const rows = rate === undefined;
+  let refusal: CannotRead | undefined;
   if (rows) {
     const values = (index: number): Float64Array | undefined => data.columns[log.indices.indexOf(index)];
     const question = noTime(log, await intervalFromMotion(understanding.columns, values));
     const channel = choices.some((c) => isChannelRole(c.role) && log.indices.includes(c.index));
-    if (beside.options.withoutClock !== true || !channel) throw question;
-    const { message, meaning, file } = question.finding;
-    findings.push({ severity: "warning", code: "no-clock", message, meaning, file });
+    if (beside.options.withoutClock !== true || !channel) refusal = question;
+    else {
+      const { message, meaning, file } = question.finding;
+      findings.push({ severity: "warning", code: "no-clock", message, meaning, file });
+    }
   }
   const counts = counter === undefined ? undefined : at(counter);
   const axis = timeAtRate(data.columns[0]?.length ?? 0, counts, rate);
-  return { axis, timeChoice: undefined, clocked: counter !== undefined, rows };
+  const clocked = counter !== undefined;
+  return { axis, timeChoice: undefined, clocked, rows, ...(refusal ? { refusal } : {}) };
 }
 
 function listOf(table: SourceTable): string {

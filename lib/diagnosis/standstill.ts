@@ -1,0 +1,122 @@
+import { largest } from "../numeric/series/largest.js";
+import type { ChannelRole } from "../recording/types.js";
+import type { Run } from "../run/run.js";
+import { column, mean, type TrialSignals } from "../run/trialSignals.js";
+import type { Observation } from "./observation.js";
+
+/** What a loop asks for within itself, the outermost first. */
+const inner: readonly ChannelRole[] = [
+  "speedCommand",
+  "currentCommand",
+  "torqueCommand",
+  "voltageCommand",
+  "duty",
+];
+
+/**
+ * Figures (judgement, checked on made-up logs with dead channels): a loop eases off where the last quarter of a held command asks for less than this share of
+ * what its first half asked, and for more than nothing; a command that is this small beside others of the same log drives nothing.
+ */
+const limits = { eased: 0.3, alive: 0.002, samples: 40, tiny: 0.04, kept: 0.7 };
+
+/**
+ * A standing motion that other channels contradict is no blocked shaft: a drive that eases off while its command is far away sees the shaft arrive; a count that
+ * goes from speed to standing within one sample has no mass behind it; and a command that is next to nothing beside others of the log drove nothing. The
+ * verdict is then open, with the reason; what was seen stays, for the causes.
+ */
+export function doubtStandstill(run: Run, observation: Observation): Observation {
+  if (observation.verdict !== "blocked") return observation;
+  const reason = easesOff(run, observation) ?? stoppedDead(observation) ?? hardlyDriven(run, observation);
+  if (reason === undefined) return observation;
+  return {
+    ...observation,
+    behaviour: reason.behaviour,
+    verdict: "undetermined",
+    confidence: 0.5,
+    missing: [reason.missing, ...observation.missing],
+    text: `${reason.text} Taken as logged it would be blocked.`,
+  };
+}
+
+interface Doubt {
+  readonly behaviour: Observation["behaviour"];
+  readonly text: string;
+  readonly missing: string;
+}
+
+const alive = "a position or speed that answers: turn the shaft by hand and look whether it is counted";
+
+function easesOff(run: Run, { trial, signals }: Observation): Doubt | undefined {
+  if (trial.kind !== "speed" && trial.kind !== "position") return undefined;
+  const placed = column(run, "positionCommand", trial);
+  const outer = trial.kind === "speed" && placed ? placed : signals.command;
+  if (!outer) return undefined;
+  const start = outer === placed ? outer[0] : 0;
+  const span = outer.reduce((most, v) => Math.max(most, Math.abs(v - start)), 0);
+  if (!(span > 0)) return undefined;
+  for (const role of inner) {
+    const effort = column(run, role, trial);
+    if (!effort || effort === outer || (trial.kind === "speed" && !placed && role === "speedCommand")) continue;
+    if (eases(effort, outer, start, span))
+      return {
+        behaviour: "unclear",
+        text: `The logged motion stands still, but the drive eases off while its command holds ("${run.channel(role)?.name ?? role}"), as it does when the shaft arrives: the motion channel is in doubt.`,
+        missing: alive,
+      };
+  }
+  return undefined;
+}
+
+/** Over stretches in which the outer command is held away from its start, the inner one falls off and lives on. */
+function eases(effort: Float64Array, outer: Float64Array, start: number, span: number): boolean {
+  const most = largest(effort);
+  let [eased, pressed] = [0, 0];
+  for (let i = 0; i < outer.length; ) {
+    let j = i + 1;
+    while (j < outer.length && Math.abs(outer[j] - outer[i]) < 0.02 * span) j += 1;
+    if (Math.abs(outer[i] - start) > 0.3 * span && j - i >= limits.samples) {
+      const quarter = Math.floor((j - i) / 4);
+      const early = largest(effort.subarray(i, i + 2 * quarter));
+      const late = mean(effort.map(Math.abs), j - quarter, j);
+      if (early > 0.1 * most && late < limits.eased * early && late > limits.alive * early) eased += j - i;
+      else pressed += j - i;
+    }
+    i = j;
+  }
+  return eased > 2 * pressed;
+}
+
+function stoppedDead({ behaviour, signals }: Observation): Doubt | undefined {
+  if (behaviour === "still" || !stopsDead(signals)) return undefined;
+  return {
+    behaviour: "locks",
+    text: "The motion goes from speed to standing within one sample and then does not move by a count: a channel that stopped counting looks like that, or a hard stop.",
+    missing: alive,
+  };
+}
+
+/** The angle moves at its full pace to the last sample before it stands, for good: no mass stops like that. */
+function stopsDead({ angle, angleStep }: TrialSignals): boolean {
+  if (!angle) return false;
+  let last = angle.length - 1;
+  while (last > 0 && angle[last] === angle[last - 1]) last -= 1;
+  if (last < 20 || angle.length - last < 0.1 * angle.length) return false;
+  const pace = (i: number): number => Math.abs(angle[i] - angle[i - 1]);
+  let peak = 0;
+  for (let i = last - 9; i <= last; i += 1) peak = Math.max(peak, pace(i));
+  if (!(peak > 3 * angleStep)) return false;
+  for (let i = last - 4; i < last; i += 1) if (pace(i) < limits.kept * peak) return false;
+  return pace(last) > 0;
+}
+
+function hardlyDriven(run: Run, { trial, signals }: Observation): Doubt | undefined {
+  const { command, commandRole } = signals;
+  if (trial.kind !== "torque" || !command || !commandRole) return undefined;
+  const whole = run.channel(commandRole)?.filled;
+  if (!whole || !(largest(command) < limits.tiny * largest(whole))) return undefined;
+  return {
+    behaviour: "unclear",
+    text: "The shaft stood, and its command was next to nothing beside those elsewhere in this log: it was hardly driven.",
+    missing: "a command of some size in this stretch",
+  };
+}

@@ -1,0 +1,143 @@
+import type { Channel, ChannelRole, Recording } from "../recording/types.js";
+import { Run } from "../run/run.js";
+import { bounded, healthBounds, surest } from "./healthBounds.js";
+import type { JudgedTrial } from "./judged.js";
+import type { Observation } from "./observation.js";
+import { observe } from "./observe.js";
+import { judgeUnscaled } from "./unscaled.js";
+
+/** Rows a second at which a log without a clock is read; a verdict counts where it is the same at all of them (common practice, no source). */
+const rates = [100, 10, 1000];
+
+/** No verdict from rows without a clock is surer: how fast anything went is not known. */
+const most = 0.85;
+
+/** Kinds in which nothing was asked, or which are known by their pace alone. */
+const passive = new Set(["idle", "coast", "hand-turn", "alignment-sweep", "driven", "motion", "unknown"]);
+
+type Channels = Partial<Record<ChannelRole, Channel>>;
+
+/**
+ * Trials of a log without a clock, judged by the order of its rows: whether the shaft turns, follows its command, leaves it, stays, or turns the other way.
+ * Times of the trials are row numbers. No figure, cause or forecast is drawn. Undefined where the recording has a clock.
+ */
+export function judgeUnclocked(recording: Recording): JudgedTrial[] | undefined {
+  const { unclocked } = recording;
+  if (unclocked === undefined) return undefined;
+  const channels = oneMotion(unclocked, recording.unscaled ?? {});
+  const outer = openCommand(recording);
+  const [first, ...others] = rates.map((rate) => readAt(recording, channels, rate));
+  return first.map((trial) => {
+    const { observation } = trial;
+    const same = others.every((list) => list.some((other) => agrees(other.observation, observation)));
+    const { from, to } = observation.trial;
+    const { endAsCut: _cut, tripped: _trip, ...seen } = observation;
+    return {
+      observation: {
+        ...seen,
+        trial: { ...observation.trial, start: from, end: to - 1, steps: [] },
+        ...withoutFigures(observation, same),
+        ...(outer !== undefined && byEffort.has(observation.trial.kind) ? underOpenCommand(outer) : {}),
+      },
+      measures: {},
+    };
+  });
+}
+
+const outerRoles = new Set<string | undefined>(["positionCommand", "speedCommand"]);
+const byEffort = new Set(["torque", "voltage", "duty"]);
+
+/** A column that most likely asks for a speed or a position and was not used, because which of the two is open. */
+function openCommand({ understanding, unclocked }: Recording): string | undefined {
+  if (unclocked?.positionCommand !== undefined || unclocked?.speedCommand !== undefined) return undefined;
+  return understanding?.find(({ role, runnerUp, probability, unused }) => {
+    const sure =
+      (outerRoles.has(role) ? probability : 0) +
+      (outerRoles.has(runnerUp?.role) ? (runnerUp?.probability ?? 0) : 0);
+    return unused !== undefined && sure > 0.5;
+  })?.column;
+}
+
+/** What drives the shaft is an inner command then, and its loop is judged by the outer one. */
+function underOpenCommand(column: string): Partial<Observation> {
+  return {
+    behaviour: "unclear",
+    verdict: "undetermined",
+    confidence: 0.5,
+    sense: "none",
+    missing: [`what "${column}" asks for (--map speedCommand=... or positionCommand=...)`, clock],
+    text: `A loop seems to follow "${column}", and whether that asks for a speed or a position is not known.`,
+  };
+}
+
+/** Speed and position agree at one rate only, which nobody knows: the one that the command asks for is kept. */
+function oneMotion(all: Channels, unscaled: Channels): Channels {
+  const { position, speed, ...rest } = all;
+  const placed = rest.positionCommand ?? unscaled.positionCommand;
+  if (position !== undefined && (placed !== undefined || speed === undefined)) return { ...rest, position };
+  return { ...rest, ...(speed === undefined ? {} : { speed }) };
+}
+
+function readAt(recording: Recording, channels: Channels, rate: number): JudgedTrial[] {
+  const at: Recording = {
+    ...recording,
+    time: recording.time.map((_, i) => i / rate),
+    channels,
+    unclocked: undefined,
+    clock: undefined,
+    findings: recording.findings.filter(({ code }) => code !== "no-clock"),
+  };
+  const run = new Run(at);
+  const seen = run.trials
+    .filter(({ kind }) => !passive.has(kind))
+    .map((trial): JudgedTrial => {
+      const observation = observe(run, trial);
+      return {
+        observation: bounded(observation, surest(run, observation), healthBounds(run)),
+        measures: {},
+      };
+    });
+  const decided = seen.some(({ observation }) => observation.verdict !== "undetermined");
+  return (decided ? undefined : judgeUnscaled(at)) ?? seen;
+}
+
+/** The same verdict on a trial of the same kind that covers most of the same rows. */
+function agrees(other: Observation, one: Observation): boolean {
+  if (other.verdict !== one.verdict || other.trial.kind !== one.trial.kind) return false;
+  const shared = Math.min(other.trial.to, one.trial.to) - Math.max(other.trial.from, one.trial.from);
+  return shared > 0.5 * (one.trial.to - one.trial.from);
+}
+
+const said: Readonly<Record<string, string>> = {
+  tracking: "Follows its command",
+  reversed: "TURNS AGAINST ITS COMMAND",
+  runaway: "RUNAWAY: the motion leaves its command and does not come back",
+  blocked: "Blocked: the shaft is driven and stays",
+};
+
+const clock = "a clock: the time from row to row (--interval) or the samples a second (--rate)";
+
+/** What is left of an observation without anything that depends on seconds. */
+function withoutFigures({ verdict, confidence, missing }: Observation, same: boolean): Partial<Observation> {
+  const bare = { evidence: [], law: undefined, growth: undefined, ripple: undefined, holds: [] };
+  const lacking = [clock, ...missing.filter((text) => text !== clock)];
+  if (verdict !== "undetermined" && same)
+    return {
+      ...bare,
+      confidence: Math.min(confidence, most),
+      missing: lacking,
+      text: `${said[verdict]}, by the order of the rows; the log has no clock, so no figures are given.`,
+    };
+  return {
+    ...bare,
+    behaviour: "unclear",
+    verdict: "undetermined",
+    confidence: Math.min(0.5, confidence),
+    sense: "none",
+    missing: lacking,
+    text:
+      verdict === "undetermined" && same
+        ? "The order of the rows alone does not tell whether the command was followed; the log has no clock."
+        : "What happened cannot be said without the log's clock: it looks different at different rates.",
+  };
+}

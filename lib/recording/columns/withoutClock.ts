@@ -1,0 +1,57 @@
+import type { SourceTable } from "../formats/sourceTable.js";
+import type { Channel, ChannelRole, Finding } from "../types.js";
+
+/** Fewer rows than this are taken for a table of points, not for samples of a run (common practice, no source). */
+const leastRows = 100;
+
+/** Part of the changes of a column that go one way, above which it only rises or only falls. */
+const oneWay = 0.95;
+
+const asks: readonly ChannelRole[] = ["currentCommand", "torqueCommand", "voltageCommand", "voltage", "duty"];
+
+type Channels = Readonly<Partial<Record<ChannelRole, Channel>>>;
+
+/** A command and the motion that may have answered it. */
+function pairOf(channels: Channels): readonly [Channel, Channel] | undefined {
+  const { position, positionCommand, speed, speedCommand } = channels;
+  if (positionCommand !== undefined && position !== undefined) return [positionCommand, position];
+  const motion = speed ?? position;
+  if (motion === undefined) return undefined;
+  if (speedCommand !== undefined && speed !== undefined) return [speedCommand, speed];
+  const asked = asks.find((role) => channels[role] !== undefined);
+  return asked === undefined ? undefined : [channels[asked] as Channel, motion];
+}
+
+/** The column only rises, or only falls, wherever it changes. */
+function goesOneWay({ data }: Channel): boolean {
+  let up = 0;
+  let down = 0;
+  for (let i = 1; i < data.length; i += 1)
+    if (data[i] > data[i - 1]) up += 1;
+    else if (data[i] < data[i - 1]) down += 1;
+  return Math.max(up, down) >= oneWay * (up + down);
+}
+
+/**
+ * Rows without a clock that can still be judged by their order: a command and the motion beside it, in enough rows for a run. Where the command only rises or
+ * falls, and never rests for long, the rows may as well be steady points of a curve.
+ */
+export function judgedByOrder(channels: Channels, rows: number): boolean {
+  const pair = pairOf(channels);
+  if (pair === undefined || rows < leastRows) return false;
+  const [command, motion] = pair;
+  let changes = 0;
+  for (let i = 1; i < rows; i += 1) if (command.data[i] !== command.data[i - 1]) changes += 1;
+  return !(goesOneWay(command) && goesOneWay(motion) && changes > 0.2 * rows);
+}
+
+/** What stands in the place of the refusal. */
+export function noClock(refusal: Finding, table: SourceTable): Finding {
+  return {
+    severity: "error",
+    code: "no-clock",
+    message: `${refusal.message}: the log has no clock, and its rows are judged by their order alone`,
+    meaning: `nothing that depends on seconds is said (constants, growth, responses, forecasts): ${refusal.meaning ?? "give the time from row to row with --interval <time>"}`,
+    file: table.path,
+  };
+}
