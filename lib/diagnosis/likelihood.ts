@@ -3,7 +3,7 @@ import type { HealthBounds } from "./healthBounds.js";
 import type { Measures } from "./measures.js";
 import { lawLog } from "./mismatch.js";
 import type { Observation } from "./observe.js";
-import { holdsSteady, offsetLikelihood } from "./offsetEvidence.js";
+import { holdsSteady, offsetLikelihood, settles } from "./offsetEvidence.js";
 import { type CauseCode, causes, offsetCauses, settingsCauses } from "./tables/causes.js";
 import {
   directCurrent,
@@ -11,6 +11,7 @@ import {
   noCurrent,
   noCurrentRow,
   phaseRows,
+  plateauRows,
   pulsation,
   pulsationRows,
   reachClasses,
@@ -80,6 +81,8 @@ export function trialLikelihood(
   say(stopsRow(observation));
   const law = lawFindings(observation, measures);
   if (law) findings.push(law);
+  const settled = health.current ? undefined : settles(observation);
+  if (settled !== undefined) say(settled ? plateauRows.seen : plateauRows.absent);
   if (!health.current) for (const row of currentRows(observation, measures)) say(row);
   if (measures.indexTurns) say(indexRow(measures.indexTurns));
   const compared = observation.signals.speedAgainstPosition;

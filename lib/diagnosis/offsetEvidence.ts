@@ -96,13 +96,26 @@ const fastest = (list: readonly Hold[]): number => Math.max(...list.map((h) => M
 const keptCurrent = (list: readonly Hold[]): number =>
   Math.max(...list.map((h) => h.currentShare ?? Number.NEGATIVE_INFINITY));
 
+const settledHolds = (observation: Observation): readonly Hold[] =>
+  observation.holds.filter(
+    (h) => h.sense !== 0 && h.turning && Math.abs(h.endChange) < offsetModel.settled.change,
+  );
+
+/** Whether a torque trial came to a plateau whose current is known; undefined where that says nothing. */
+export function settles(observation: Observation): boolean | undefined {
+  const { trial, behaviour, signals, tripped } = observation;
+  if (trial.kind !== "torque" || behaviour !== "turns" || !holdsSteady(observation)) return undefined;
+  if (!signals.currentCommand || !signals.current) return undefined;
+  const known = settledHolds(observation).some((h) => h.currentShare !== undefined);
+  // A trip took away the time to settle.
+  return !known && tripped !== undefined ? undefined : known;
+}
+
 /** Plateaus: where an offset weakens the magnets' flux the shaft goes faster and the current stays at its command. */
 function plateaus(observation: Observation, offsets: Float64Array): void {
-  const { arrival, settled: limit } = offsetModel;
+  const { arrival } = offsetModel;
   const { currentCommand, current } = observation.signals;
-  const settled = observation.holds.filter(
-    (h) => h.sense !== 0 && h.turning && Math.abs(h.endChange) < limit.change,
-  );
+  const settled = settledHolds(observation);
   const plus = settled.filter((h) => h.sense > 0);
   const minus = settled.filter((h) => h.sense < 0);
   const both = plus.length > 0 && minus.length > 0;
@@ -111,8 +124,7 @@ function plateaus(observation: Observation, offsets: Float64Array): void {
     return;
   }
   const known = settled.filter((h) => h.currentShare !== undefined);
-  // A trip took away the time to settle.
-  if (known.length === 0 && observation.tripped !== undefined) return;
+  if (settles(observation) === undefined) return;
   multiply(offsets, (k) => {
     const arrives = arrival.base + arrival.slope * Math.cos(offsetGrid[k]) ** 2;
     return known.length > 0 ? arrives : 1 - arrives;

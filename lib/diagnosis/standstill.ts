@@ -56,7 +56,8 @@ function easesOff(run: Run, { trial, signals }: Observation): Doubt | undefined 
   if (!(span > 0)) return undefined;
   for (const role of inner) {
     const effort = column(run, role, trial);
-    if (!effort || effort === outer || (trial.kind === "speed" && !placed && role === "speedCommand")) continue;
+    if (!effort || effort === outer || (trial.kind === "speed" && !placed && role === "speedCommand"))
+      continue;
     if (eases(effort, outer, start, span))
       return {
         behaviour: "unclear",

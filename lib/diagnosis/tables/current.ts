@@ -28,9 +28,8 @@ const open = [0.22, 0.2, 0.25, 0.08, 0.25];
 /** A shaft that does not move at all on two phases had no current along the torque axis (physics). */
 const openStill = [0.03, 0.03, 0.1, 0.09, 0.75];
 const starved = [0.005, 0.005, 0.03, 0.36, 0.6];
-/** With hardly any current a shaft does not turn, and with too little it seldom comes to its plateau: that is in both columns. */
-const weak = [0.005, 0.005, 0.06, 1.1, 0.3];
-const weakSettled = [0.005, 0.005, 0.04, 0.3, 0.1];
+/** With hardly any current a shaft seldom turns. */
+const weak = [0.005, 0.005, 0.04, 0.68, 0.27];
 const sensor = [0.2, 0.08, 0.68, 0.03, 0.01];
 const rows = (
   usual: readonly number[],
@@ -47,10 +46,29 @@ export const reachRows = {
   still: rows([0.01, 0.06, 0.92, 0.006, 0.004], starved, openStill),
   swinging: rows([0.01, 0.06, 0.92, 0.006, 0.004], starved),
   moving: rows([0.006, 0.038, 0.95, 0.005, 0.001], weak),
-  settled: rows([0.006, 0.038, 0.9, 0.055, 0.001], weakSettled),
+  settled: rows([0.006, 0.038, 0.9, 0.055, 0.001], weak),
   /** Under speed control the current is asked for what it takes: that it was reached then says nothing. Classes from here on count. */
   underControlFrom: 3,
 } as const;
+
+/**
+ * Whether a shaft that turned came to its plateau within the trial. What an offset does to that is part of the evidence about the offset (`offsetModel.arrival`);
+ * the row holds the other causes.
+ */
+export const plateauRows: Readonly<Record<"seen" | "absent", LikelihoodRow>> = {
+  seen: {
+    finding: "the shaft came to a steady speed under torque",
+    likelihood: { "open-phase": 0.58, "current-not-following": 0.12, "sensor-fault": 0.3, jam: 0.3 },
+    other: 1,
+    source: "calibration run",
+  },
+  absent: {
+    finding: "the shaft was still gaining speed when the command ended",
+    likelihood: { "open-phase": 0.42, "current-not-following": 0.88, "sensor-fault": 0.7, jam: 0.7 },
+    other: 1,
+    source: "calibration run",
+  },
+};
 
 /** Speed was asked for and no current came: a drive that has tripped or was not enabled says nothing of wiring or offset. */
 export const noCurrentRow: LikelihoodRow = {

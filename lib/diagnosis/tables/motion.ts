@@ -68,7 +68,7 @@ export const offsetRows: readonly OffsetRow[] = [
 ];
 
 /** Under speed control all the current there is may be used: friction weighs less by this factor. */
-export const controlForce = { factor: 2.5, source: "common practice" as Source };
+export const controlForce = { factor: 1.8, source: "common practice" as Source };
 
 /** What a behaviour says of a mismatch n: likelihood by the number of half periods travelled, x = travel * n / pi. */
 export interface MismatchRow {

@@ -30,13 +30,13 @@ const row = (
 /** How well the speed was held: gains far off make a loop that oscillates, chatters, or takes its time without pressing. */
 export const loopRows: Readonly<Record<LoopClass, LikelihoodRow>> = {
   oscillates: row("the speed oscillates about its reference", [0.02, 0.45, 0.3, 0.08, 0.08, 0.08, 0.12]),
-  restless: row("the current chatters or the speed overshoots far", [0.07, 0.13, 0.15, 0.15, 0.1, 0.4, 0.03]),
+  restless: row("the current chatters or the speed overshoots far", [0.07, 0.14, 0.15, 0.15, 0.1, 0.4, 0.03]),
   slow: row(
     "the speed does not arrive and the current stays well below its limit",
     [0.015, 0.15, 0.05, 0.05, 0.02, 0.1, 0.015],
   ),
-  weak: row("the speed does not arrive", [0.045, 0.05, 0.1, 0.32, 0.5, 0.3, 0.045]),
-  holds: row("the speed is held as it should be", [0.85, 0.22, 0.4, 0.4, 0.3, 0.12, 0.79]),
+  weak: row("the speed does not arrive", [0.045, 0.05, 0.1, 0.32, 0.5, 0.3, 0.07]),
+  holds: row("the speed is held as it should be", [0.85, 0.21, 0.4, 0.4, 0.3, 0.12, 0.765]),
 };
 
 /** Likelihood ratio of a mistuned loop where the speed did not follow its reference, by how it failed. */
