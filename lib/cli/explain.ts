@@ -93,10 +93,7 @@ function trialLines(trial: TrialVerdict, number: number): string[] {
   const seconds = `${secondsText(trial.start)} to ${secondsText(trial.end)} s`;
   const stretch = trial.clock === "rows" ? stretchText(trial) : seconds;
   lines.push(
-    paragraph(
-      `Trial ${number}: ${trial.kind}, ${stretch}: ${trial.verdict}${sense}${sure}.`,
-      width,
-    ),
+    paragraph(`Trial ${number}: ${trial.kind}, ${stretch}: ${trial.verdict}${sense}${sure}.`, width),
   );
   lines.push(paragraph(visible(trial.text, 2000), width, "  "));
   if (trial.missing)
