@@ -1,4 +1,5 @@
 import { caseColors, caseDashes } from "./marks/palette.js";
+import { said } from "./marks/says.js";
 import { short, thin } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
@@ -162,11 +163,8 @@ export function bodeChart(cases: readonly BodeCase[], options: ChartOptions = {}
       spacing: 12,
     },
     {
-      title: "Open loop: gain, phase and margins",
-      subtitle: cases
-        .filter(({ phaseMargin }) => phaseMargin !== undefined)
-        .map((one) => `${prefix(one)}phase margin ${short(one.phaseMargin ?? Number.NaN, 3)}°`)
-        .join("; "),
+      title: titleOf(cases),
+      subtitle: "Open loop; bars: the margins",
       description: cases
         .map(
           (one) =>
@@ -176,6 +174,22 @@ export function bodeChart(cases: readonly BodeCase[], options: ChartOptions = {}
     },
     options,
   );
+}
+
+/** The margins of the loop, or the phase margins of several; that there is none where the gain never falls to one. */
+function titleOf(cases: readonly BodeCase[]): string {
+  const phase = ({ phaseMargin }: BodeCase) =>
+    phaseMargin === undefined ? "no crossover" : `${said(phaseMargin)}°`;
+  if (cases.length === 1) {
+    const { gainMargin } = cases[0];
+    const gain = gainMargin === undefined ? "" : `, gain margin ${said(gainMargin)} dB`;
+    return `Phase margin: ${phase(cases[0])}${gain}`;
+  }
+  const text = `Phase margin: ${cases.map((one) => `${phase(one)} (${one.label})`).join(", ")}`;
+  if (text.length <= 80) return text;
+  const known = cases.flatMap(({ phaseMargin }) => (phaseMargin === undefined ? [] : [phaseMargin]));
+  if (known.length === 0) return "No loop crosses a gain of one";
+  return `Phase margins from ${said(Math.min(...known))}° to ${said(Math.max(...known))}°`;
 }
 
 /** What the pointer reads from a curve. */

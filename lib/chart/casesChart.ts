@@ -1,4 +1,5 @@
 import { quantityColor, verdictColor, verdictMark } from "./marks/palette.js";
+import { endsOf, quantityOf, said, unitOf } from "./marks/says.js";
 import { verdictStyle } from "./marks/theme.js";
 import { short, thin } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
@@ -124,12 +125,27 @@ export function casesChart(
   return chart(
     { concat: panels, columns, spacing: 18 },
     {
-      title: "Case by case",
+      title: titleOf(cases, axis),
       subtitle: `Line: what happened${cases.some((one) => one.command) ? "; dashed: what was asked for" : ""}${hasPrediction ? "; dotted: what was predicted" : ""}`,
       description: `Small pictures of ${axis}. ${cases.map((one) => `${one.label}${one.verdict ? `: ${one.verdict}` : ""}, ends at ${short(one.values[one.values.length - 1], 3)}`).join("; ")}.`,
     },
     options,
   );
+}
+
+/** How many cases ended how, or where they ended. */
+function titleOf(cases: readonly SmallCase[], axis: string): string {
+  const words = [...new Set(cases.flatMap(({ verdict }) => (verdict ? [verdict] : [])))];
+  if (words.length > 0) {
+    const count = (word: string) => cases.filter(({ verdict }) => verdict === word).length;
+    return `${words.map((word) => `${count(word)} ${word}`).join(", ")} of ${cases.length} cases`;
+  }
+  const ends = endsOf(cases.map(({ values }) => values[values.length - 1]));
+  if (ends === undefined) return "Nothing was recorded";
+  const [low, high] = ends.map((value) => said(value));
+  return low === high
+    ? `${quantityOf(axis)} ends at ${low}${unitOf(axis)}`
+    : `${quantityOf(axis)} ends between ${low} and ${high}${unitOf(axis)}`;
 }
 
 /** The verdict in a word and a mark, above the top left corner of a panel. */

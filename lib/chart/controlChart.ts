@@ -1,3 +1,4 @@
+import { axisSpan } from "./marks/axisSpan.js";
 import { dataColor, unstableColor } from "./marks/palette.js";
 import { short } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
@@ -40,7 +41,9 @@ export function controlChart(control: ControlPicture, axis: string, options: Cha
     scale: { nice: false, zero: false },
     axis: { format: "d" },
   };
-  const y = { field: "v", type: "quantitative", title: axis, scale: { zero: false } };
+  const ends = [...Array.from(control.values), control.lower, control.center, control.upper];
+  const scale = { domain: axisSpan(ends), nice: false };
+  const y = { field: "v", type: "quantitative", title: axis, scale };
   const lines = [
     { at: control.upper, text: `upper limit ${short(control.upper, 4)}`, style: "limit" },
     { at: control.center, text: `centre ${short(control.center, 4)}`, style: "zero" },
@@ -56,7 +59,7 @@ export function controlChart(control: ControlPicture, axis: string, options: Cha
           {
             data: { values: [{}] },
             mark: { type: "rule", style: line.style },
-            encoding: { y: { datum: line.at, type: "quantitative", title: axis, scale: { zero: false } } },
+            encoding: { y: { datum: line.at, type: "quantitative", title: axis, scale } },
           },
           {
             data: { values: [{}] },

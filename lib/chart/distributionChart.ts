@@ -1,5 +1,6 @@
 import type { Estimate } from "../units/estimate.js";
 import { dataColor, modelColor } from "./marks/palette.js";
+import { quantityOf, said, unitOf } from "./marks/says.js";
 import { short } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
@@ -95,10 +96,18 @@ export function distributionChart(
       ],
     },
     {
-      title: "Spread over the motors",
+      title: titleOf(finite, axis),
       subtitle: `${finite.length} motors, each a tick on the axis${estimate ? "; line and band: estimate with its 95 % interval" : ""}`,
       description: `${axis} of ${finite.length} motors, from ${short(low, 4)} to ${short(high, 4)}${estimate ? `; estimate ${short(estimate.value, 4)}, interval ${short(estimate.low, 4)} to ${short(estimate.high, 4)}` : ""}.`,
     },
     options,
   );
+}
+
+/** Where the middle half of the motors lies. */
+function titleOf(values: readonly number[], axis: string): string {
+  if (values.length === 0) return "No motor has this value";
+  const sorted = [...values].sort((a, b) => a - b);
+  const at = (fraction: number) => sorted[Math.round(fraction * (sorted.length - 1))];
+  return `${quantityOf(axis)}: half of the motors between ${said(at(0.25), 4)} and ${said(at(0.75), 4)}${unitOf(axis)}`;
 }

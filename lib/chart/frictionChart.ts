@@ -1,5 +1,6 @@
 import { legendLayer } from "./marks/legendLayer.js";
 import { dataColor, modelColor } from "./marks/palette.js";
+import { said } from "./marks/says.js";
 import { short } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
@@ -87,6 +88,19 @@ export function frictionChart(friction: FrictionPicture, options: ChartOptions =
           },
         },
         {
+          name: "hover_friction",
+          data: { values: model },
+          mark: { type: "point", opacity: 0, size: 70 },
+          encoding: {
+            x,
+            y,
+            tooltip: [
+              { field: "w", type: "quantitative", title: "Speed (rev/min)" },
+              { field: "T", type: "quantitative", title: "Torque of the model (mN·m)" },
+            ],
+          },
+        },
+        {
           data: { values: model },
           mark: { type: "line", color: modelColor, strokeWidth: 2.2 },
           encoding: { x, y, detail: { field: "side" } },
@@ -94,9 +108,19 @@ export function frictionChart(friction: FrictionPicture, options: ChartOptions =
       ],
     },
     {
-      title: "Friction in both directions",
+      title: titleOf(friction, fastest),
       description: `Friction torque against speed: ${short(friction.coulomb * 1000, 3)} mN m of Coulomb friction, rising by ${short(friction.viscous * 1e6, 3)} mN m per 1000 rev/min.`,
     },
     options,
   );
+}
+
+/** Torque to begin with and at the fastest point, and how much the directions differ where both are known. */
+function titleOf({ coulomb, coulombReverse, viscous }: FrictionPicture, fastest: number): string {
+  const torque = (newtonMetres: number) => `${said(1000 * newtonMetres)} mN·m`;
+  const both = coulombReverse !== undefined && coulombReverse !== coulomb;
+  const start = both
+    ? `${torque(coulomb)} forward and ${torque(coulombReverse)} in reverse`
+    : `${torque(coulomb)} near standstill`;
+  return `Friction: ${start}, ${torque(coulomb + viscous * fastest)} at ${said(fastest)} rev/min`;
 }

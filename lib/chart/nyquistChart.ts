@@ -1,4 +1,5 @@
 import { caseColors, caseDashes } from "./marks/palette.js";
+import { said } from "./marks/says.js";
 import { short } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
@@ -49,6 +50,7 @@ export function nyquistChart(cases: readonly NyquistCase[], options: ChartOption
     {
       width: size,
       height: options.height ?? size,
+      data: { values },
       layer: [
         { data: { values: [{}] }, mark: { type: "rule", style: "zero" }, encoding: { y: { datum: 0 } } },
         { data: { values: [{}] }, mark: { type: "rule", style: "zero" }, encoding: { x: { datum: 0 } } },
@@ -58,7 +60,6 @@ export function nyquistChart(cases: readonly NyquistCase[], options: ChartOption
           encoding: { x, y, order: { field: "o", type: "quantitative" } },
         },
         {
-          data: { values },
           mark: { type: "line", strokeWidth: 2, clip: true },
           encoding: {
             x,
@@ -74,9 +75,19 @@ export function nyquistChart(cases: readonly NyquistCase[], options: ChartOption
               scale: { domain: labels, range: caseDashes.slice(0, labels.length) },
               legend: several,
             },
+          },
+        },
+        {
+          name: "hover_nyquist",
+          mark: { type: "point", opacity: 0, size: 90 },
+          encoding: {
+            x,
+            y,
             tooltip: [
               { field: "k", title: "Loop" },
-              { field: "f", type: "quantitative", title: "Frequency (rad/s)" },
+              { field: "f", type: "quantitative", title: "Frequency (rad/s)", format: ".4~g" },
+              { field: "x", type: "quantitative", title: "Real part", format: ".3~g" },
+              { field: "y", type: "quantitative", title: "Imaginary part", format: ".3~g" },
             ],
           },
         },
@@ -93,14 +104,21 @@ export function nyquistChart(cases: readonly NyquistCase[], options: ChartOption
       ],
     },
     {
-      title: "Open loop in the complex plane",
-      subtitle: "Dotted: unit gain",
+      title: titleOf(cases),
+      subtitle: "Open loop in the complex plane; dotted: unit gain",
       description: `Open loops near the point -1: ${cases
         .map((one) => `${one.label} comes as near as ${short(nearest(one), 3)}`)
         .join("; ")}.`,
     },
     options,
   );
+}
+
+/** How near the curves come to -1: the reciprocal of the largest sensitivity. */
+function titleOf(cases: readonly NyquistCase[]): string {
+  const all = cases.map((one) => `${said(nearest(one), 2)}${cases.length > 1 ? ` (${one.label})` : ""}`);
+  const text = `Nearest to −1: ${all.join(", ")}`;
+  return text.length <= 60 ? text : `Nearest to −1: ${said(Math.min(...cases.map(nearest)), 2)}`;
 }
 
 /** Smallest distance of a curve's points from -1. */

@@ -71,6 +71,7 @@ export function phasePlaneChart(
     {
       width: options.width ?? 480,
       height: options.height ?? 360,
+      data: { values },
       layer: [
         ...[
           [0, w, 0, i],
@@ -109,7 +110,6 @@ export function phasePlaneChart(
               },
             ]),
         {
-          data: { values },
           mark: { type: "line", strokeWidth: 2, opacity: 0.9 },
           encoding: {
             x,
@@ -117,6 +117,20 @@ export function phasePlaneChart(
             order: { field: "t", type: "quantitative" },
             color: { field: "label", scale: { domain: labels, range: colors }, legend: null },
             detail: { field: "label" },
+          },
+        },
+        {
+          name: "hover_phase",
+          mark: { type: "point", opacity: 0, size: 80 },
+          encoding: {
+            x,
+            y,
+            tooltip: [
+              { field: "label", title: "Order" },
+              { field: "t", type: "quantitative", title: "Time (s)", format: ".3~g" },
+              { field: "w", type: "quantitative", title: "Speed (rev/min)", format: ".4~g" },
+              { field: "i", type: "quantitative", title: "Current (A)", format: ".3~g" },
+            ],
           },
         },
         {
@@ -140,16 +154,17 @@ export function phasePlaneChart(
         },
         ...paths.map((path, p) => {
           const end = ends[p] as { w: number; i: number; text: string };
-          // A path that ends near standstill is named on the side that the paths of turning shafts leave free.
-          const right = end.w > 0.3 * w || Math.abs(end.w) < 0.05 * w;
-          const top = end.i > 0;
+          // A path that ends near standstill is named beyond its end, away from the paths of turning shafts.
+          const still = Math.abs(end.w) < 0.05 * w;
+          const right = end.w > 0.3 * w;
+          const top = end.i > 0 !== still;
           return {
             data: { values: [end] },
             mark: {
               type: "text",
               style: verdictStyle(path.verdict),
-              align: right ? "right" : "left",
-              dx: right ? -12 : 12,
+              align: still ? "center" : right ? "right" : "left",
+              dx: still ? 0 : right ? -12 : 12,
               dy: top ? 16 : -14,
             },
             encoding: { x, y, text: { field: "text" } },

@@ -1,4 +1,5 @@
 import { dataColor } from "./marks/palette.js";
+import { quantityOf, said, unitOf } from "./marks/says.js";
 import { short } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
@@ -41,6 +42,7 @@ export function quantileChart(
     low,
     high,
   ]);
+  const farthest = Math.max(0, ...points.map(({ expected, found }) => Math.abs(found - expected)));
   const low = Math.min(...ends);
   const high = Math.max(...ends);
   const domain = [short(low - 0.05 * (high - low), 4), short(high + 0.05 * (high - low), 4)];
@@ -85,7 +87,7 @@ export function quantileChart(
     {
       title:
         band.length === 0
-          ? "Found against expected"
+          ? `${quantityOf(axis)}: at most ${said(farthest, 2)}${unitOf(axis)} from a ${distribution} distribution`
           : beyond.length === 0
             ? `No motor lies outside what a ${distribution} distribution allows`
             : `${beyond.length} of ${points.length} motors outside the band of a ${distribution} distribution`,

@@ -1,7 +1,9 @@
 import type { TrialVerdict } from "../diagnosis/types.js";
 import type { ChannelRole, Recording, Trial } from "../recording/types.js";
 import { outcome } from "./marks/outcome.js";
-import { type TraceMark, type TracePanel, traceChart } from "./marks/traceChart.js";
+import { endsOf } from "./marks/says.js";
+import { rangeText, type TraceMark, type TracePanel, traceChart } from "./marks/traceChart.js";
+import { recordingTitle } from "./recordingTitle.js";
 import type { Chart, ChartOptions } from "./render/spec.js";
 
 /** Panels of a recording: what is drawn together, with the factor from SI to the unit that is read on a bench. */
@@ -95,6 +97,8 @@ export interface RecordingChartOptions extends ChartOptions {
   readonly quantities?: readonly NonNullable<TracePanel["quantity"]>[];
   /** What the axis of a quantity spans at least, in the unit of its axis, so that several charts can be compared. */
   readonly spans?: Readonly<Partial<Record<NonNullable<TracePanel["quantity"]>, readonly [number, number]>>>;
+  /** The measured channels with false samples bridged, by role (`run.channel(role).values`): these are drawn, and the false samples beside them. */
+  readonly despiked?: Readonly<Partial<Record<ChannelRole, ArrayLike<number>>>>;
   /** Stretches per trace that are kept when thinning. */
   readonly buckets?: number;
 }
@@ -118,6 +122,7 @@ export function recordingChart(
   while (from < time.length && time[from] < start) from++;
   let to = time.length;
   while (to > from && time[to - 1] > end) to--;
+  let leftOut = 0;
   const panels: TracePanel[] = [];
   for (const panel of layout) {
     const { quantity, roles } = panel;
@@ -127,7 +132,10 @@ export function recordingChart(
     const series = roles.flatMap(([role, name, kind]) => {
       const data = recording.channels[role]?.data.subarray(from, to);
       if (!data?.some(Number.isFinite)) return [];
-      return [{ name, kind, values: data.map((value) => value * factor) }];
+      const drawn = withoutFalse(data, options.despiked?.[role], from);
+      const aside = drawn.aside.map((i) => ({ time: time[from + i], value: data[i] * factor }));
+      leftOut += aside.length;
+      return [{ name, kind, values: drawn.values.map((value) => value * factor), aside }];
     });
     if (series.length > 0) {
       panels.push({
@@ -138,8 +146,9 @@ export function recordingChart(
       });
     }
   }
-  const marks = trials
-    .filter((trial) => trial.end > start && trial.start < end && trial.kind !== "idle")
+  const shown = trials.filter((trial) => trial.end > start && trial.start < end);
+  const marks = shown
+    .filter((trial) => trial.kind !== "idle")
     .map((trial): TraceMark => {
       const found = "verdict" in trial ? outcome(trial) : undefined;
       return {
@@ -149,14 +158,38 @@ export function recordingChart(
         verdict: found?.tone,
       };
     });
-  const name = recording.ordering ? `order ${recording.ordering}` : recording.path;
   return traceChart(
     { time: time.subarray(from, to), panels, marks },
     {
       ...options,
-      title: options.title === undefined ? (recording.title ?? `Recording, ${name}`) : options.title,
+      title:
+        options.title === undefined ? recordingTitle(recording, shown, rangeText({ panels })) : options.title,
+      ...(leftOut > 0 && options.subtitle === undefined ? { subtitle: asideText(leftOut) } : {}),
     },
   );
+}
+
+/** False samples that are further from the others than this part of what those span are drawn beside the line; smaller ones harm no picture. */
+const plainlyFalse = 0.25;
+
+/** A channel with its plainly false samples bridged, and where they are. */
+function withoutFalse(
+  data: Float64Array,
+  despiked: ArrayLike<number> | undefined,
+  from: number,
+): { readonly values: Float64Array; readonly aside: readonly number[] } {
+  if (despiked === undefined) return { values: data, aside: [] };
+  const clean = Float64Array.from(data, (_, i) => despiked[from + i]);
+  const ends = endsOf(clean);
+  const far = ends === undefined ? Number.POSITIVE_INFINITY : plainlyFalse * (ends[1] - ends[0]);
+  const aside = Array.from(data.keys()).filter((i) => Math.abs(data[i] - clean[i]) > far);
+  const values = data.slice();
+  for (const i of aside) values[i] = clean[i];
+  return { values, aside };
+}
+
+function asideText(count: number): string {
+  return `Crosses: ${count} ${count === 1 ? "sample" : "samples"} taken for false and left out of the line, at the edge where beyond it`;
 }
 
 /** A kind of trial in words. */

@@ -1,5 +1,7 @@
+import { createHash } from "node:crypto";
 import { legendLayer } from "./marks/legendLayer.js";
 import { commandColor, modelColor, quantityColor } from "./marks/palette.js";
+import { said, saidTime, unitOf } from "./marks/says.js";
 import { short, thin } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
@@ -44,6 +46,7 @@ export function stepChart(step: StepPicture, options: ChartOptions = {}): Chart 
     ...(step.fit ? { f: short(step.fit[i]), r: short(step.measured[i] - step.fit[i], 4) } : {}),
     ...(step.low && step.high ? { l: short(step.low[i]), h: short(step.high[i]) } : {}),
   }));
+  const mark = createHash("sha256").update(JSON.stringify(values)).digest("hex").slice(0, 8);
   const x = (labels: boolean) => ({
     field: "t",
     type: "quantitative",
@@ -118,14 +121,14 @@ export function stepChart(step: StepPicture, options: ChartOptions = {}): Chart 
     name: "hover",
     params: [
       {
-        name: "at",
+        name: `at_${mark}`,
         select: { type: "point", fields: ["t"], nearest: true, on: "pointermove", clear: "pointerout" },
       },
     ],
     mark: { type: "rule", style: "zero" },
     encoding: {
       x: x(!step.fit),
-      opacity: { condition: { param: "at", empty: false, value: 1 }, value: 0 },
+      opacity: { condition: { param: `at_${mark}`, empty: false, value: 1 }, value: 0 },
       tooltip: [
         { field: "t", type: "quantitative", title: "Time (s)", format: ".4~g" },
         { field: "m", type: "quantitative", title: "measured", format: ".4~g" },
@@ -153,9 +156,38 @@ export function stepChart(step: StepPicture, options: ChartOptions = {}): Chart 
   return chart(
     { data: { values }, vconcat: panels, spacing: 10 },
     {
-      title: "Step response",
+      title: titleOf(step),
       description: `Step response over ${short(step.time[step.time.length - 1] - step.time[0], 3)} s, ${step.axis}, from ${short(step.measured[0], 3)} to ${short(step.measured[step.measured.length - 1], 3)}${step.fit ? ", with the fitted response and, below, the difference between the two" : ""}.`,
     },
     options,
   );
+}
+
+/** From where to where the answer went, how fast, and how far beyond, as measured. */
+function titleOf({ time, measured, axis }: StepPicture): string {
+  const kept = Array.from({ length: measured.length }, (_, i) => i).filter((i) =>
+    Number.isFinite(measured[i]),
+  );
+  if (kept.length < 9) return "Step response: too few samples";
+  // The middle one of five, so that noise makes no overshoot.
+  const middle = (k: number) => {
+    const near = kept.slice(Math.max(0, k - 2), k + 3).map((i) => measured[i]);
+    return near.sort((a, b) => a - b)[Math.floor(near.length / 2)];
+  };
+  const curve = kept.map((_, k) => middle(k));
+  const mean = (values: readonly number[]) => values.reduce((sum, v) => sum + v, 0) / values.length;
+  const before = curve.filter((_, k) => time[kept[k]] <= 0);
+  const first = before.length > 2 ? mean(before) : curve[0];
+  const last = mean(curve.slice(-Math.max(1, Math.round(curve.length / 20))));
+  const span = last - first;
+  const reached = (fraction: number) =>
+    curve.findIndex((value, k) => time[kept[k]] >= 0 && (value - first) / span >= fraction);
+  const [low, high] = [reached(0.1), reached(0.9)];
+  // What is small beside the step is zero for a title.
+  const level = (value: number) => said(Math.abs(value) < 0.005 * Math.abs(span) ? 0 : value);
+  const path = `From ${level(first)} to ${level(last)}${unitOf(axis)}`;
+  if (!(span !== 0 && low >= 0 && high > low)) return path;
+  const beyond = curve.reduce((most, value) => Math.max(most, (value - last) / span), 0);
+  const over = beyond > 0.02 ? `, overshoot ${said(100 * beyond, 2)} %` : "";
+  return `${path}: 10 to 90 % in ${saidTime(time[kept[high]] - time[kept[low]])}${over}`;
 }

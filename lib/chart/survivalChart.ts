@@ -1,4 +1,5 @@
 import { caseColors, caseDashes } from "./marks/palette.js";
+import { said } from "./marks/says.js";
 import { short } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
@@ -12,6 +13,11 @@ export interface SurvivalPicture {
     readonly low?: number;
     readonly high?: number;
   }[];
+  /** What a fitted model says of the same: a thin line through the steps. */
+  readonly model?: readonly { readonly time: number; readonly survival: number }[];
+  /** Units in all, and those that failed. */
+  readonly units?: number;
+  readonly failures?: number;
   /** Times at which a motor was taken out still alive. */
   readonly censored?: readonly number[];
 }
@@ -45,13 +51,17 @@ export function survivalChart(
       k: curve.label,
     })),
   );
+  const models = curves.flatMap(({ label, model = [] }) =>
+    model.map(({ time, survival }) => ({ t: short(time), s: short(survival, 4), k: label })),
+  );
   const x = { field: "t", type: "quantitative", title: axis, scale: { nice: false }, axis: { grid: true } };
   const y = {
     field: "s",
     type: "quantitative",
     title: "Fraction still working",
-    scale: { domain: [0, 1] },
-    axis: { format: "%" },
+    // Room above, so that a line at 100 % is drawn whole.
+    scale: { domain: [0, 1.02], nice: false },
+    axis: { format: "%", values: [0, 0.2, 0.4, 0.6, 0.8, 1] },
   };
   const color = {
     field: "k",
@@ -82,6 +92,15 @@ export function survivalChart(
             },
           },
         },
+        ...(models.length > 0
+          ? [
+              {
+                data: { values: models },
+                mark: { type: "line", strokeWidth: 1.2 },
+                encoding: { x, y, color },
+              },
+            ]
+          : []),
         {
           name: "hover_survival",
           data: { values },
@@ -107,7 +126,11 @@ export function survivalChart(
     },
     {
       title: titleOf(curves, axis),
-      subtitle: `${values.some(({ l }) => l !== null) ? "Band: interval of the curve" : "Without intervals"}${ticks.length > 0 ? "; ticks: left the study still working" : ""}`,
+      subtitle: subtitleOf(
+        curves,
+        values.some(({ l }) => l !== null),
+        models.length > 0,
+      ),
       description: curves
         .map(
           (curve) =>
@@ -119,6 +142,26 @@ export function survivalChart(
   );
 }
 
+/** What is drawn, and of how many units. */
+function subtitleOf(
+  curves: readonly SurvivalPicture[],
+  banded: boolean,
+  modelled: boolean,
+): readonly string[] {
+  const counts = curves.flatMap(({ label, units, failures }) =>
+    units === undefined || failures === undefined
+      ? []
+      : [`${failures} of ${units} failed${curves.length > 1 ? ` (${label})` : ""}`],
+  );
+  const marks = [
+    banded ? "steps with band: found, with its interval" : "steps: found, without an interval",
+    ...(modelled ? ["thin line: model"] : []),
+    ...(curves.some(({ censored = [] }) => censored.length > 0) ? ["ticks: left still working"] : []),
+  ];
+  const text = marks.join("; ");
+  return [...(counts.length > 0 ? [counts.join(", ")] : []), `${text[0].toUpperCase()}${text.slice(1)}`];
+}
+
 /** What is left of each group at the last time that all of them reach. */
 function titleOf(curves: readonly SurvivalPicture[], axis: string): string {
   const common = Math.min(...curves.map(({ steps }) => steps.at(-1)?.time ?? 0));
@@ -128,5 +171,5 @@ function titleOf(curves: readonly SurvivalPicture[], axis: string): string {
     const there = steps.filter(({ time }) => time <= common).at(-1)?.survival ?? 1;
     return `${Math.round(100 * there)} %${curves.length > 1 ? ` of ${label}` : ""}`;
   });
-  return `After ${short(common, 3)}${unit === "" ? "" : ` ${unit}`}, ${left.join(" and ")} still work`;
+  return `After ${said(common)}${unit === "" ? "" : ` ${unit}`}, ${left.join(" and ")} still work`;
 }

@@ -1,5 +1,6 @@
 import { legendLayer } from "./marks/legendLayer.js";
 import { commandColor, dataColor } from "./marks/palette.js";
+import { listed, said } from "./marks/says.js";
 import { short } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
@@ -30,7 +31,7 @@ export function torqueAngleChart(
   const height = options.height ?? 150;
   const panels = cases.map((one, index) => {
     const offset = ((one.offset ?? 0) * Math.PI) / 180;
-    const count = one.mismatch === 0 ? 2 : Math.max(73, Math.round(one.mismatch * 24) + 1);
+    const count = one.mismatch === 0 ? 37 : Math.max(73, Math.round(one.mismatch * 24) + 1);
     const values: { k: string; a: number | null; T: number | null }[] = [];
     for (const [name, sign] of [
       ["current +", 1],
@@ -78,11 +79,12 @@ export function torqueAngleChart(
     return {
       width,
       height,
+      data: { values },
       title: { text: one.label, subtitle: one.note ?? "", fontSize: 13.5, offset: 6 },
       layer: [
         { data: { values: [{}] }, mark: { type: "rule", style: "zero" }, encoding: { y: { datum: 0 } } },
         ...names.map((name) => ({
-          data: { values: values.filter((value) => value.k === name) },
+          transform: [{ filter: { field: "k", equal: name } }],
           mark: {
             type: "line",
             strokeWidth: 1.8,
@@ -91,6 +93,19 @@ export function torqueAngleChart(
           },
           encoding: { x, y },
         })),
+        {
+          name: `hover_angle_${index}`,
+          mark: { type: "point", opacity: 0, size: 60 },
+          encoding: {
+            x,
+            y,
+            tooltip: [
+              { field: "k", title: "Current" },
+              { field: "a", type: "quantitative", title: "Shaft angle (deg)", format: ".1f" },
+              { field: "T", type: "quantitative", title: "Torque / (Kt·i)", format: ".3~f" },
+            ],
+          },
+        },
         ...names.map((name) => ({
           data: { values: rests.filter((rest) => rest.k === name) },
           mark: {
@@ -119,8 +134,8 @@ export function torqueAngleChart(
   return chart(
     { concat: panels, columns, spacing: 26 },
     {
-      title: "Torque against shaft angle, current held",
-      subtitle: "Dots: where the shaft comes to rest. No dot: it never does",
+      title: titleOf(cases),
+      subtitle: "Torque against shaft angle, current held. Dots: where the shaft comes to rest",
       description: `Torque against shaft angle for ${cases.length} cases. ${cases
         .map((one) =>
           one.mismatch === 0
@@ -131,4 +146,21 @@ export function torqueAngleChart(
     },
     options,
   );
+}
+
+/** Which cases turn on, and after what angle the others rest at the latest. */
+function titleOf(cases: readonly TorqueAngleCase[]): string {
+  const turning = cases.filter(
+    ({ mismatch, offset = 0 }) => mismatch === 0 && Math.abs(Math.cos((offset * Math.PI) / 180)) > 1e-6,
+  );
+  const resting = cases.filter(({ mismatch }) => mismatch !== 0);
+  if (resting.length === 0)
+    return turning.length === cases.length
+      ? "The torque is the same at every angle: the shaft turns on"
+      : "No torque at any angle: the shaft stays";
+  const every = [...new Set(resting.map(({ mismatch }) => `${said(360 / Math.abs(mismatch))}°`))];
+  const rest = `rests every ${listed(every)}`;
+  return turning.length === 0
+    ? `The shaft ${rest}`
+    : `The shaft turns on in ${turning.length} of ${cases.length} cases; in the others it ${rest}`;
 }

@@ -1,4 +1,5 @@
 import { dataColor, unstableColor, verdictColor, verdictShape } from "./marks/palette.js";
+import { listed, said } from "./marks/says.js";
 import { verdictStyle } from "./marks/theme.js";
 import { short } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
@@ -78,6 +79,19 @@ export function torqueGainChart(points: readonly GainPoint[], options: ChartOpti
           mark: { type: "line", color: dataColor, strokeWidth: 2 },
           encoding: { x, y },
         },
+        {
+          name: "hover_factor",
+          data: { values: curve },
+          mark: { type: "point", opacity: 0, size: 80 },
+          encoding: {
+            x,
+            y,
+            tooltip: [
+              { field: "e", type: "quantitative", title: "Offset error (deg)" },
+              { field: "g", type: "quantitative", title: "Torque factor", format: ".3~f" },
+            ],
+          },
+        },
         { data: { values: [{}] }, mark: { type: "rule", style: "zero" }, encoding: { y: { datum: 0 } } },
         ...words.map((word) => ({
           data: { values: [word] },
@@ -112,17 +126,32 @@ export function torqueGainChart(points: readonly GainPoint[], options: ChartOpti
             ],
           },
         },
-        {
-          data: { values },
-          mark: { type: "text", style: "strong", align: "left", dx: 11, dy: -10 },
+        // Beside the curve: to the left where it rises, to the right where it falls.
+        ...([-1, 1] as const).map((side) => ({
+          data: { values: values.filter(({ e }) => (e !== null && e < 0 ? -1 : 1) === side) },
+          mark: { type: "text", style: "strong", align: side < 0 ? "right" : "left", dx: 11 * side, dy: -10 },
           encoding: { x, y, text: { field: "label" } },
-        },
+        })),
       ],
     },
     {
-      title: "What an offset error leaves of the torque",
+      title: titleOf(values),
       description: `Torque factor against offset error, a cosine. ${values.map((value) => `${value.label}: offset ${value.e} degrees, gain ${value.g}`).join("; ")}. Below zero the speed loop runs away.`,
     },
     options,
   );
+}
+
+/** What is left of the torque in each order, or which orders have its sign turned. */
+function titleOf(values: readonly { readonly label: string; readonly g: number | null }[]): string {
+  if (values.length === 0) return "The torque falls with the cosine of the offset error";
+  const parts = values.map(({ label, g }) => `${label} ${said(100 * (g ?? Number.NaN), 2)} %`);
+  const text = `Left of the torque: ${parts.join(", ")}`;
+  if (text.length <= 70) return text;
+  const turned = values.filter(({ g }) => g !== null && g < 0).map(({ label }) => label);
+  return turned.length === 0
+    ? "No order has the sign of its torque turned"
+    : turned.length <= 4
+      ? `The sign of the torque is turned in ${listed(turned)}`
+      : `The sign of the torque is turned in ${turned.length} of ${values.length}`;
 }

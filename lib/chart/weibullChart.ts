@@ -1,5 +1,6 @@
 import { legendLayer } from "./marks/legendLayer.js";
 import { dataColor, modelColor } from "./marks/palette.js";
+import { said, unitOf } from "./marks/says.js";
 import { short } from "./marks/thin.js";
 import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 
@@ -9,8 +10,15 @@ export interface WeibullPicture {
   readonly points: readonly { readonly time: number; readonly failed: number }[];
   readonly shape: number;
   readonly scale: number;
-  /** Interval of the fitted share failed, by time. */
+  /** Interval of the share failed, by time. */
   readonly band?: readonly { readonly time: number; readonly low: number; readonly high: number }[];
+  /** Interval of the time by which a share has failed, as `lifeBand` gives it for a fitted model. */
+  readonly times?: readonly { readonly failed: number; readonly low: number; readonly high: number }[];
+  /** Interval of the shape. */
+  readonly shapeInterval?: readonly [number, number];
+  /** Units that failed, and units that were last seen working. */
+  readonly failures?: number;
+  readonly running?: number;
 }
 
 /**
@@ -30,6 +38,7 @@ export function weibullChart(weibull: WeibullPicture, axis: string, options: Cha
   const times = [
     ...points.map((point) => point.t ?? 1),
     ...(weibull.band ?? []).map((one) => one.time),
+    ...(weibull.times ?? []).flatMap(({ low, high }) => [low, high]),
   ].filter((t) => t > 0);
   const [first, last] = [Math.min(...times, weibull.scale), Math.max(...times)];
   const line = Array.from({ length: 25 }, (_, i) => {
@@ -39,6 +48,9 @@ export function weibullChart(weibull: WeibullPicture, axis: string, options: Cha
   const band = (weibull.band ?? [])
     .filter((one) => inside(one.low) && inside(one.high) && one.time > 0)
     .map((one) => ({ t: short(one.time), l: short(height(one.low), 5), h: short(height(one.high), 5) }));
+  const horizontal = (weibull.times ?? [])
+    .filter(({ failed }) => inside(failed))
+    .map(({ failed, low, high }) => ({ y: short(height(failed), 5), l: short(low), h: short(high) }));
   const ticks = [0.001, 0.01, 0.05, 0.1, 0.2, 0.5, 0.632, 0.9, 0.99];
   const x = {
     field: "t",
@@ -75,10 +87,34 @@ export function weibullChart(weibull: WeibullPicture, axis: string, options: Cha
               },
             ]
           : []),
+        ...(horizontal.length > 0
+          ? [
+              {
+                data: { values: horizontal },
+                mark: { type: "area", orient: "horizontal", color: modelColor, opacity: 0.18 },
+                encoding: { x: { ...x, field: "l" }, x2: { field: "h" }, y },
+              },
+            ]
+          : []),
         {
           data: { values: line },
           mark: { type: "line", color: modelColor, strokeWidth: 2 },
           encoding: { x, y },
+        },
+        {
+          name: "hover_weibull",
+          data: {
+            values: line.map(({ t, y: v }) => ({ t, y: v, f: short(1 - Math.exp(-Math.exp(v ?? 0)), 4) })),
+          },
+          mark: { type: "point", opacity: 0, size: 120 },
+          encoding: {
+            x,
+            y,
+            tooltip: [
+              { field: "t", type: "quantitative", title: axis, format: ".4~g" },
+              { field: "f", type: "quantitative", title: "failed by then, fitted", format: ".1%" },
+            ],
+          },
         },
         {
           data: { values: points },
@@ -88,17 +124,42 @@ export function weibullChart(weibull: WeibullPicture, axis: string, options: Cha
             y,
             tooltip: [
               { field: "t", type: "quantitative", title: axis },
-              { field: "f", type: "quantitative", title: "share failed", format: ".1%" },
+              { field: "f", type: "quantitative", title: "fraction failed", format: ".1%" },
             ],
           },
         },
       ],
     },
     {
-      title: "Weibull plot",
-      subtitle: `Shape ${short(weibull.shape, 3)}, scale ${short(weibull.scale, 4)}`,
+      title: titleOf(weibull, axis),
+      subtitle: subtitleOf(weibull, band.length + horizontal.length > 0),
       description: `${points.length} failures on Weibull paper; fitted shape ${short(weibull.shape, 3)} and scale ${short(weibull.scale, 4)}.`,
     },
     options,
   );
+}
+
+/** When a tenth has failed, and what the shape says of how they fail. */
+function titleOf({ shape, scale, shapeInterval }: WeibullPicture, axis: string): string {
+  const [low, high] = shapeInterval ?? [shape, shape];
+  const how = low > 1 ? "they wear out" : high < 1 ? "they fail early" : "no sign of wear";
+  const tenth = scale * (-Math.log(0.9)) ** (1 / shape);
+  return `One in ten has failed by ${said(tenth)}${unitOf(axis)}; ${how} (shape ${said(shape)})`;
+}
+
+/** Parameters, numbers of units, and what the band is. */
+function subtitleOf(
+  { shape, scale, shapeInterval, failures, running }: WeibullPicture,
+  banded: boolean,
+): string {
+  const interval = shapeInterval ? ` (${said(shapeInterval[0])} to ${said(shapeInterval[1])})` : "";
+  const counts = [
+    ...(failures === undefined ? [] : [`${failures} failed`]),
+    ...(running === undefined ? [] : [`${running} still running`]),
+  ];
+  return [
+    `Shape ${short(shape, 3)}${interval}, scale ${short(scale, 4)}`,
+    ...counts,
+    ...(banded ? ["band: 95 % interval"] : []),
+  ].join("; ");
 }

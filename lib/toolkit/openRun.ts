@@ -8,7 +8,7 @@ import type { LoopSettings } from "../control/fromRun/settings.js";
 import type { RecordingVerdict } from "../diagnosis/types.js";
 import { constantsOf } from "../identify/estimateConstants.js";
 import { stepsOf } from "../identify/steps/fitSteps.js";
-import type { Finding, Recording, TrialKind } from "../recording/types.js";
+import type { ChannelRole, Finding, Recording, TrialKind } from "../recording/types.js";
 import { type Run, runOf } from "../run/run.js";
 import type { TrialView } from "../run/trialView.js";
 import { withCaption } from "./caption.js";
@@ -108,9 +108,14 @@ export class OpenRun {
     return new OpenLoop(loopFromRun(this.#run, settings));
   }
 
-  /** Current, speed, angle over time with the trials marked. */
+  /** Current, speed, angle over time with the trials marked, and their verdicts where this run was opened with others. */
   chart(options: RecordingChartOptions = {}): Chart {
-    return recordingChart(this.recording, this.#run.cut.trials, options);
+    const trials = this.#verdicts?.().trials ?? this.#run.cut.trials;
+    const measured = Object.keys(this.recording.channels) as ChannelRole[];
+    const despiked = Object.fromEntries(
+      measured.map((role) => [role, this.#run.channel(role)?.values] as const),
+    );
+    return recordingChart(this.recording, trials, { despiked, ...options });
   }
 
   /** One row for each trial. */

@@ -58,7 +58,7 @@ export class Runs {
       new Judgement(
         analyseRuns(
           this.list.map((run) => run.analysed),
-          { problems: this.problems, ...options },
+          { progress: progressOf("runs judged"), problems: this.problems, ...options },
         ).diagnosis,
       );
     if (options !== undefined) return judge();
@@ -87,7 +87,8 @@ export class Runs {
     const progress = progressOf("runs analysed");
     for (const [k, run] of runs.entries()) {
       summarise(run, reportedParts);
-      await progress(k + 1, runs.length);
+      progress(k + 1, runs.length);
+      await new Promise((next) => setImmediate(next));
     }
     const analysis = analyseRuns(runs, { problems: this.problems, parts: reportedParts });
     const about = { made: new Date().toISOString(), ...(cover ? { cover } : {}) };

@@ -84,8 +84,14 @@ export class OpenStep {
   }
 
   #title(): string {
-    const shape = this.fit.model.replace(/-/g, " ");
-    return `Step at ${this.time.toFixed(2)} s: ${this.fit.determined ? shape : "no model can be told"}`;
+    const start = `Step at ${this.time.toFixed(2)} s`;
+    if (!this.fit.determined) return `${start}: no model can be told`;
+    const { naturalFrequency, timeConstant } = this.fit;
+    const [words, told] = naturalFrequency
+      ? ["natural frequency", naturalFrequency]
+      : ["time constant", timeConstant];
+    const number = told === undefined ? "" : `, ${words} ${quantityText(told.value, told.unit, 3)}`;
+    return `${start}: ${this.fit.model.replace(/-/g, " ")}${number}`;
   }
 
   /** What it is as text, where objects are looked at. */

@@ -34,12 +34,22 @@ export async function runSource(name: string, source: string): Promise<ReturnTyp
           `${name}, cell ${i + 1} failed:\n${said || "(it said nothing)"}\n--- the cell:\n${cell.text}`,
         );
       }
-      outputs.push(run.outputs);
+      outputs.push(run.outputs.map(withoutProgress).filter((output) => output !== undefined));
     }
   } finally {
     await kernel.close();
   }
   return notebook(cells, outputs);
+}
+
+/** The output without lines of progress, which are written over and differ from machine to machine; nothing when no other line is left. */
+function withoutProgress(output: Output): Output | undefined {
+  if (output.output_type !== "stream" || !output.text.includes("\r")) return output;
+  const text = output.text
+    .split(/(?<=\n)/)
+    .filter((line) => !line.includes("\r"))
+    .join("");
+  return text === "" ? undefined : { ...output, text };
 }
 
 async function main(args: readonly string[]): Promise<number> {

@@ -2,11 +2,12 @@ import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
-import { type Browser, chromium, type Page } from "playwright-core";
+import { type Browser, chromium, type Frame, type Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import "../../lib/index.js";
 import { traceChart } from "../../lib/chart/index.js";
-import { liveHtml } from "../../lib/chart/render/liveHtml.js";
+import { liveHtml, livePiece } from "../../lib/chart/render/liveHtml.js";
+import { canZoom, zoomable } from "../../lib/chart/render/zoomable.js";
 import { needs } from "../house/needs.js";
 import { samples } from "./samples.js";
 
@@ -108,7 +109,7 @@ describe.skipIf(program === null)("live charts in a real browser, without a netw
   });
 
   test("on one page the first chart brings what draws, and every kind of chart becomes live", async () => {
-    const pieces = Object.values(samples).map((spec) => String(liveHtml(spec, undefined)));
+    const pieces = Object.values(samples).map((spec) => String(liveHtml(zoomable(spec), undefined)));
     const carriers = pieces.map((piece) => piece.length > 300_000);
     expect(carriers).toEqual(carriers.map((_, i) => i === 0));
     const file = join(folder, "all.html");
@@ -120,4 +121,93 @@ describe.skipIf(program === null)("live charts in a real browser, without a netw
     expect(await page.evaluate("window.vega")).toBe("the page's own");
     expect(said).toEqual([]);
   });
+
+  /** What the axes of the only chart say. */
+  const axes = (page: Page | Frame) =>
+    page.evaluate(
+      `[...document.querySelectorAll(".live svg .role-axis-label text")].map((label) => label.textContent).join(" ")`,
+    ) as Promise<string>;
+
+  const others = Object.entries(samples).filter(([name]) => name !== "traceChart");
+
+  test("Ctrl and the wheel zoom every chart, a double-click shows all again, and the wheel alone scrolls the page", async () => {
+    const file = join(folder, "zoom.html");
+    const pieces = others.map(([name, spec], i) => livePiece(zoomable(spec), undefined, name, i === 0));
+    writeFileSync(file, `<!doctype html><meta charset="utf-8"><body>${pieces.join("\n")}`);
+    const page = await open(file);
+    await expect.poll(() => page.locator(".live svg").count(), { timeout: 20_000 }).toBe(pieces.length);
+    // Sorted: the drawing adds and removes labels in no fixed order.
+    const labels = (name: string) =>
+      page.evaluate(
+        `[...document.querySelectorAll("#${name} .role-axis-label text")].map((label) => label.textContent).sort().join(" ")`,
+      ) as Promise<string>;
+    for (const [name, spec] of others) {
+      expect(canZoom(zoomable(spec)), name).toBe(true);
+      const views = await page.locator(`#${name} svg path.background`).all();
+      const boxes = await Promise.all(views.map((one) => one.boundingBox()));
+      // The largest is a plot: the others are frames of legends.
+      const target = views[boxes.reduce((at, one, i) => (area(one) > area(boxes[at]) ? i : at), 0)];
+      await target.scrollIntoViewIfNeeded();
+      const box = (await target.boundingBox()) as { x: number; y: number; width: number; height: number };
+      await page.mouse.move(box.x + box.width * 0.4, box.y + box.height * 0.45);
+      const before = await labels(name);
+      const scrolled = (await page.evaluate("window.scrollY")) as number;
+      await page.keyboard.down("Control");
+      for (let turn = 0; turn < 8; turn++) await page.mouse.wheel(0, -120);
+      await page.keyboard.up("Control");
+      await expect.poll(() => labels(name), { message: `${name} zooms` }).not.toBe(before);
+      expect(await page.evaluate("window.scrollY"), name).toBe(scrolled);
+      const drawing = () => page.locator(`#${name} .live svg`).innerHTML();
+      const zoomed = await drawing();
+      await page.mouse.down();
+      await page.mouse.move(box.x + box.width * 0.9, box.y + box.height * 0.9, { steps: 4 });
+      await page.mouse.up();
+      await expect.poll(drawing, { message: `${name} moves` }).not.toBe(zoomed);
+      await page.mouse.dblclick(box.x + box.width * 0.6, box.y + box.height * 0.6);
+      await expect.poll(() => labels(name), { message: `${name} shows all` }).toBe(before);
+    }
+    await page.evaluate("window.scrollTo(0, 0)");
+    await page.mouse.move(300, 200);
+    await page.mouse.wheel(0, 300);
+    await expect.poll(() => page.evaluate("window.scrollY")).toBeGreaterThan(200);
+    expect(said).toEqual([]);
+  }, 90_000);
+
+  test("a frame that may run scripts and nothing else, as an editor shows outputs in, holds live charts", async () => {
+    const file = join(folder, "frame.html");
+    const inside = [samples.bodeChart, samples.traceChart]
+      .map((spec, i) => livePiece(zoomable(spec), undefined, `chart-${i}`, i === 1))
+      .join("\n");
+    const srcdoc = `<!doctype html><meta charset='utf-8'><body>${inside}`
+      .replace(/&/g, "&amp;")
+      .replace(/"/g, "&quot;");
+    writeFileSync(
+      file,
+      `<!doctype html><iframe sandbox="allow-scripts" width="880" height="950" srcdoc="${srcdoc}"></iframe>`,
+    );
+    const page = await open(file);
+    const frame = page.frames()[1];
+    await expect.poll(() => frame.locator(".live svg").count(), { timeout: 20_000 }).toBe(2);
+    await expect.poll(() => frame.locator(".hint").first().isVisible()).toBe(true);
+    expect(await axes(frame)).toContain("1000");
+    expect(said).toEqual([]);
+  });
+
+  test("charts are live after the output that carried what draws was cleared and the page opened anew", async () => {
+    const context = await browser.newContext({ offline: true });
+    const page = await context.newPage();
+    const body = (carries: boolean) =>
+      `<!doctype html><body>${livePiece(zoomable(samples.stepChart), undefined, "chart-1", carries)}`;
+    const file = join(folder, "cleared.html");
+    for (const carries of [true, false]) {
+      writeFileSync(file, body(carries));
+      await page.goto(pathToFileURL(file).href);
+      await expect.poll(() => page.locator(".live svg").count(), { timeout: 10_000 }).toBe(1);
+    }
+    await context.close();
+  });
 });
+
+function area(box: { width: number; height: number } | null): number {
+  return box === null ? 0 : box.width * box.height;
+}

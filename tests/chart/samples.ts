@@ -185,8 +185,24 @@ export const samples: Readonly<Record<string, charts.ChartSpec>> = {
     { value: 103, low: 102.85, high: 103.15 },
   ),
   quantileChart: charts.quantileChart(
-    Array.from({ length: 60 }, (_, i) => ({ expected: 98 + i / 6, found: 98 + i / 6 + 0.2 * wobble() })),
+    Array.from({ length: 60 }, (_, i) => ({
+      expected: 98 + i / 6,
+      found: 98 + i / 6 + 0.2 * wobble(),
+      low: 97.5 + i / 6 - 0.02 * Math.abs(i - 30),
+      high: 98.5 + i / 6 + 0.02 * Math.abs(i - 30),
+    })),
     "Kv ((rev/min)/V)",
+  ),
+  daysChart: charts.daysChart(
+    {
+      dates: Array.from({ length: 28 }, (_, i) => `2026-03-${String(i + 1).padStart(2, "0")}`),
+      values: Array.from({ length: 28 }, (_, i) => 20 + 0.6 * wobble() + (i === 19 ? 2.4 : 0)),
+      center: 20,
+      lower: Array.from({ length: 28 }, (_, i) => 18.6 + 0.2 * (i % 3)),
+      upper: Array.from({ length: 28 }, (_, i) => 21.4 - 0.2 * (i % 3)),
+      signals: [{ at: 19, rule: "beyond its limits" }],
+    },
+    "Coulomb friction (mN·m)",
   ),
   controlChart: charts.controlChart(
     {
@@ -210,6 +226,12 @@ export const samples: Readonly<Record<string, charts.ChartSpec>> = {
         };
       }),
       censored: [5200, 9000, 12000],
+      model: Array.from({ length: 40 }, (_, i) => ({
+        time: i * 350,
+        survival: Math.exp(-(((i * 350) / (14000 - 5000 * k)) ** 1.8)),
+      })),
+      units: 120,
+      failures: 60 + 30 * k,
     })),
     "Time in service (h)",
   ),
@@ -221,11 +243,15 @@ export const samples: Readonly<Record<string, charts.ChartSpec>> = {
       }),
       shape: 1.8,
       scale: 12000,
-      band: Array.from({ length: 20 }, (_, i) => {
-        const t = 1500 * 1.17 ** i;
-        const f = 1 - Math.exp(-((t / 12000) ** 1.8));
-        return { time: t, low: f * 0.75, high: 1 - (1 - f) ** 1.3 };
+      times: Array.from({ length: 12 }, (_, i) => {
+        const failed = 0.02 + 0.08 * i;
+        const time = 12000 * (-Math.log(1 - failed)) ** (1 / 1.8);
+        const factor = 1.1 + 0.3 * (1 - failed) ** 4;
+        return { failed, low: time / factor, high: time * factor };
       }),
+      shapeInterval: [1.4, 2.3],
+      failures: 25,
+      running: 75,
     },
     "Time in service (h)",
   ),

@@ -51,7 +51,7 @@ describe.each(all.map((one) => [one.name, one] as const))("%s", (name, notebook)
             return typeof value === "number" && (value < ends[0] - slack || value > ends[1] + slack);
           });
           // A Nyquist curve comes from infinity: its pictures are cut on purpose.
-          if (!/complex plane|Open loop for g/.test(String(spec.title?.text)))
+          if (!/complex plane/.test(String((spec.title as { subtitle?: string } | undefined)?.subtitle)))
             expect(beyond.slice(0, 2), `${spec.title?.text}, ${channel}`).toEqual([]);
         }
       }
@@ -78,7 +78,7 @@ test("a recording's picture holds samples of its file, extremes and steps among 
 
 test("6: every margin's bar begins on its curve, ends on its line, and is the table's number", () => {
   const notebook = stored("06");
-  const spec = chartWith(notebook, "Open loop: gain, phase");
+  const spec = chartWith(notebook, "Phase margin:");
   const layers = layersOf(spec);
   const table = tableWith(notebook, "phase margin of the picture (deg)");
   const [gainBars, phaseBars] = ["Gain (dB)", "Phase (degrees)"].map((title) =>
@@ -219,13 +219,25 @@ test("8: centre, limits, mean and shape that are drawn are those that are said",
   expect(number(rule)).toBeCloseTo(numbers(String(kv.title?.text))[0], 1);
   const ticks = layersOf(kv).find(({ mark }) => mark === "tick")?.rows.length;
   expect(numbers(String((kv.title as { subtitle?: string }).subtitle))[0]).toBe(ticks);
-  const weibull = chartWith(notebook, "Weibull") as Spec & { title: { subtitle: string } };
-  const [shape, scale] = numbers(weibull.title.subtitle);
+  const weibull = chartWith(notebook, "One in ten has failed") as Spec & { title: { subtitle: string } };
+  const [shape, shapeLow, shapeHigh, scale] = numbers(weibull.title.subtitle);
   const line =
     layersOf(weibull).find(({ mark, rows }) => mark === "line" && rows[0]?.y !== undefined)?.rows ?? [];
   for (const { t, y } of line)
     expect(Math.abs(number(y) - shape * Math.log(number(t) / scale))).toBeLessThan(0.02);
-  expect(notebook.text).toContain(`shape ${shape.toFixed(2)}`);
+  expect(notebook.text).toContain(
+    `shape ${shape.toFixed(2)} (${shapeLow.toFixed(2)} to ${shapeHigh.toFixed(2)})`,
+  );
+  // The band holds the line and is widest where the least is known, and the line's tenth is the title's.
+  const band = layersOf(weibull).find(({ mark, encoding }) => mark === "area" && encoding.x2)?.rows ?? [];
+  expect(band.length).toBeGreaterThan(8);
+  for (const { y, l, h } of band) {
+    const t = scale * Math.exp(number(y) / shape);
+    expect(number(l) < t && t < number(h)).toBe(true);
+  }
+  const tenth = scale * (-Math.log(0.9)) ** (1 / shape);
+  const said = numbers(String(weibull.title.text).replaceAll(",", ""))[0];
+  expect(Math.abs(said / tenth - 1)).toBeLessThan(0.01);
 });
 
 test("10: from loading to an exported report on a stranger's folder in at most twelve lines", () => {

@@ -2,10 +2,11 @@ import { type Chart, type ChartOptions, chart } from "../render/spec.js";
 import { axisSpan } from "./axisSpan.js";
 import { legendLayer } from "./legendLayer.js";
 import { commandColor, quantityColor, verdictMark } from "./palette.js";
+import { endsOf, quantityOf, said, unitOf } from "./says.js";
 import { verdictStyle } from "./theme.js";
 import { short, thin } from "./thin.js";
 import { inView, pointerOf, zoomedTime } from "./tracePointer.js";
-import type { TraceMark, Traces } from "./traces.js";
+import type { TraceMark, TraceSeries, Traces } from "./traces.js";
 
 export type { TraceMark, TracePanel, TraceSeries, Traces } from "./traces.js";
 
@@ -118,6 +119,7 @@ export function traceChart(
         },
       });
     });
+    layers.push(...asideLayers(panel.series, axisX, y));
     if (panel.series.length > 1) {
       layers.push(
         legendLayer(
@@ -143,11 +145,43 @@ export function traceChart(
       resolve: { scale: { color: "independent", strokeDash: "independent" } },
     },
     {
-      title: "Recorded traces",
+      title: rangeText(traces),
       description: describe(traces),
     },
     options,
   );
+}
+
+/** Samples left out of the lines. */
+function asideLayers(
+  series: readonly TraceSeries[],
+  x: object,
+  y: { readonly scale: { readonly domain: readonly [number, number] }; readonly title: string },
+): object[] {
+  const [low, high] = y.scale.domain;
+  const values = series.flatMap(({ aside = [] }) =>
+    aside.map(({ time, value }) => ({
+      t: short(time, 7),
+      v: short(Math.min(high, Math.max(low, value))),
+      found: short(value),
+    })),
+  );
+  if (values.length === 0) return [];
+  const tooltip = [
+    { field: "t", type: "quantitative", title: "Time (s)", format: ".4~f" },
+    { field: "found", type: "quantitative", title: `Left out: ${y.title}`, format: ".4~g" },
+  ];
+  const mark = { type: "point", shape: "cross", angle: 45, size: 55, filled: true, opacity: 1, style: "ink" };
+  return [{ data: { values }, mark, encoding: { x, y: { field: "v", ...y }, tooltip } }];
+}
+
+/** How far the shaft's speed (or the first quantity there is) went. */
+export function rangeText({ panels }: Pick<Traces, "panels">): string {
+  const panel = panels.find(({ quantity }) => quantity === "speed") ?? panels.at(0);
+  const series = panel?.series.find(({ kind }) => kind !== "command") ?? panel?.series.at(0);
+  const ends = series && endsOf(series.values);
+  if (panel === undefined || ends === undefined) return "Nothing was recorded";
+  return `${quantityOf(panel.title)} from ${said(ends[0])} to ${said(ends[1])}${unitOf(panel.title)}`;
 }
 
 function describe(traces: Traces): string {

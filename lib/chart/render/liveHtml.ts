@@ -5,6 +5,7 @@ import { dirname, join } from "node:path";
 import { gzipSync } from "node:zlib";
 import { escapeHtml } from "../../units/text.js";
 import type { ChartSpec } from "./spec.js";
+import { canZoom, zoomHint } from "./zoomable.js";
 
 /** A picture to show where scripts do not run. */
 export interface StillPicture {
@@ -43,27 +44,40 @@ export function livePiece(
   const image = picture
     ? `<img alt="${escapeHtml(spec.description)}"${size} style="max-width:100%;height:auto" src="data:image/png;base64,${picture.data}">`
     : `<p>${escapeHtml(spec.description)}</p>`;
-  const carried = carries ? `(${start})("${library}");` : "";
-  return `<div id="${id}"><div class="still">${image}</div><div class="live"></div></div>
-<script>(window.shaftwiseCharts=window.shaftwiseCharts||[]).push(["${id}","${packed}"]);${carried}</script>`;
+  const hint = canZoom(spec)
+    ? `<div class="hint" style="display:none;font:12px sans-serif;opacity:.8">${zoomHint}</div>`
+    : "";
+  return `<div id="${id}"><div class="still">${image}</div><div class="live"></div>${hint}</div>
+<script>(${start})("${id}","${packed}"${carries ? `,"${library}"` : ""})</script>`;
 }
 
 /**
  * Runs in the reader's browser: unpacks what draws, hands it the charts that wait, and draws those that come later at once. The libraries are kept
- * from the page's own loader (Notebook's defines `define`) and from the page's own copies of them.
+ * from the page's own loader (Notebook's defines `define`) and from the page's own copies of them. What draws is remembered by the browser where
+ * that is allowed, so that charts are live too when the output that carried it was cleared. Vega warns of an axis without values, as when all its points
+ * are moved out of sight: only its errors are written (`logLevel`).
  */
-const start = `function(library){
-var page=window;if(page.shaftwiseCharts.ready)return;
-var waiting=page.shaftwiseCharts;page.shaftwiseCharts={ready:true,push:function(one){waiting.push(one)}};
+const start = `function(id,spec,library){
+var page=window,all=page.shaftwiseLive=page.shaftwiseLive||{waiting:[]},key="shaftwise-charts",names=["vega","vegaLite","vegaEmbed"];
+var script=document.currentScript,before=script&&script.previousElementSibling,one={id:id,spec:spec,place:before&&before.id===id?before:null};
 var unpack=function(text){var bytes=Uint8Array.from(atob(text),function(c){return c.charCodeAt(0)});
 return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"))).text()};
-var draw=function(one){unpack(one[1]).then(function(text){var place=document.getElementById(one[0]);if(!place)return;
-return ours(place.querySelector(".live"),JSON.parse(text),{mode:"vega-lite",ast:true,actions:false,renderer:"svg"})
-.then(function(){place.querySelector(".still").style.display="none"})}).catch(function(error){console.warn("chart stays a picture:",error)})};
-var ours;unpack(library).then(function(code){var names=["vega","vegaLite","vegaEmbed"],before=names.map(function(name){return page[name]});
-var script=document.createElement("script");script.textContent="(function(define,module,exports){"+code+"\\n}).call(window)";document.head.appendChild(script);
-ours=page.vegaEmbed;names.forEach(function(name,i){page[name]=before[i]});
-page.shaftwiseCharts.push=draw;waiting.forEach(draw)}).catch(function(error){console.warn("charts stay pictures:",error)})}`;
+var draw=function(one){unpack(one.spec).then(function(text){
+var places=one.place?[one.place]:[].slice.call(document.querySelectorAll('[id="'+one.id+'"]'));
+return Promise.all(places.map(function(place){
+return all.embed(place.querySelector(".live"),JSON.parse(text),{mode:"vega-lite",ast:true,actions:false,renderer:"svg",logLevel:1}).then(function(){
+var hint=place.querySelector(".hint");place.querySelector(".still").style.display="none";if(hint)hint.style.display=""})}))
+}).catch(function(error){console.warn("chart stays a picture:",error)})};
+var begin=function(packed){if(all.begun)return;all.begun=true;unpack(packed).then(function(code){
+var own=names.map(function(name){return page[name]}),script=document.createElement("script");
+script.textContent="(function(define,module,exports){"+code+"\\n}).call(window)";document.head.appendChild(script);
+all.embed=page.vegaEmbed;names.forEach(function(name,i){page[name]=own[i]});
+all.waiting.splice(0).forEach(draw);try{localStorage.setItem(key,packed)}catch(error){}
+}).catch(function(error){all.begun=false;console.warn("charts stay pictures:",error)})};
+if(all.embed){draw(one);return}
+all.waiting.push(one);
+if(library)begin(library);
+else setTimeout(function(){if(all.begun)return;var kept;try{kept=localStorage.getItem(key)}catch(error){}if(kept)begin(kept)},1500)}`;
 
 let library: string | undefined | null;
 

@@ -3,6 +3,7 @@ import { type MimeBundle, notebookWriter } from "./notebookWriter.js";
 import { chartSvg, chartSvgNow, svgPng, svgPngNow } from "./render.js";
 import type { ChartSpec } from "./spec.js";
 import { type Row, tableHtml, tableText } from "./tables.js";
+import { zoomable } from "./zoomable.js";
 
 export type { MimeBundle } from "./notebookWriter.js";
 export { type Cell, type Row, tableHtml } from "./tables.js";
@@ -38,12 +39,13 @@ const pngScale = 1.6;
 function outputOf(spec: ChartSpec, svg: string | undefined, png: Uint8Array | undefined): ChartOutput {
   const [, width, height] = /width="(\d+)" height="(\d+)"/.exec(svg ?? "") ?? [];
   const picture = png && { data: Buffer.from(png).toString("base64"), width, height };
-  const html = liveHtml(spec, picture);
+  const live = zoomable(spec);
+  const html = liveHtml(live, picture);
   return {
     data: {
       // The front ends draw version 5 of the language, of which these charts keep to the common part.
       "application/vnd.vegalite.v5+json": {
-        ...spec,
+        ...live,
         $schema: "https://vega.github.io/schema/vega-lite/v5.json",
       },
       ...(html === undefined ? {} : { "text/html": html }),

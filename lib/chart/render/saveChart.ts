@@ -4,6 +4,7 @@ import { escapeHtml, visible } from "../../units/text.js";
 import { livePiece } from "./liveHtml.js";
 import { chartSvg, svgPng } from "./render.js";
 import type { ChartSpec } from "./spec.js";
+import { zoomable } from "./zoomable.js";
 
 /**
  * Writes a chart to a file, by the ending of its name.
@@ -30,7 +31,7 @@ export async function saveChart(spec: ChartSpec, path: string): Promise<string> 
 async function page(spec: ChartSpec, svg: string): Promise<string> {
   const [, width = "", height = ""] = /width="(\d+)" height="(\d+)"/.exec(svg) ?? [];
   const data = Buffer.from(await svgPng(svg)).toString("base64");
-  const piece = livePiece(spec, { data, width, height }, "chart", true);
+  const piece = livePiece(zoomable(spec), { data, width, height }, "chart", true);
   if (piece === undefined)
     throw new Error("a live chart needs the packages vega, vega-lite and vega-embed: npm install them");
   return `<!doctype html>

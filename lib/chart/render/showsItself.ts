@@ -31,7 +31,26 @@ export function shownText({ data, metadata = {} }: Showing): string {
   const write = notebookWriter();
   if (write === undefined) return String(data["text/plain"] ?? "");
   write({ data, metadata });
+  dropLineEnd();
   return "";
+}
+
+/**
+ * The console prints a line end after the text of an object, which is empty here: that one line end, when it comes next and alone, is left out, so that
+ * no blank line stands below what was shown.
+ */
+function dropLineEnd(): void {
+  const { stdout } = process;
+  const original = stdout.write;
+  const once = function write(this: unknown, ...args: Parameters<typeof original>): boolean {
+    restore();
+    return String(args[0]) === "\n" ? true : original.apply(stdout, args);
+  } as typeof original;
+  const restore = () => {
+    if (stdout.write === once) stdout.write = original;
+  };
+  stdout.write = once;
+  setImmediate(restore);
 }
 
 /**

@@ -4,7 +4,9 @@ import type { ChartSpec } from "../../chart/render/spec.js";
 import { survivalChart } from "../../chart/survivalChart.js";
 import { weibullChart } from "../../chart/weibullChart.js";
 import { type ConstantName, constantNames } from "../../identify/constants.js";
+import { type LifeBandPoint, lifeBand } from "../../study/life/lifeBand.js";
 import { isUndetermined } from "../../study/life/lifeData.js";
+import type { LifeModel } from "../../study/life/lifeModel.js";
 import type { LifeSummary } from "../../study/life/lifeSummary.js";
 import { columnOf, type Fleet } from "../../study/population/fleet.js";
 import { quantiles } from "../../study/population/quantiles.js";
@@ -117,24 +119,20 @@ export function lifeFigures(life: LifeSummary): StudyFigure[] {
   const found = { label: "found", steps: [{ time: 0, survival: 1 }, ...thinned(steps, 150)] };
   const last = steps[steps.length - 1].time;
   const simple = !isUndetermined(model) && model.coefficients.length === 1;
-  const modelSteps = simple
-    ? Array.from({ length: 60 }, (_, i) => {
-        const time = (last * (i + 0.5)) / 60;
-        return { time, survival: model.survivalAt(time) };
-      })
-    : [];
-  const curves = simple
-    ? [found, { label: "model", steps: [{ time: 0, survival: 1 }, ...modelSteps] }]
-    : [found];
+  const { expected } = life;
+  const modelled =
+    expected &&
+    Array.from({ length: 61 }, (_, i) => ({ time: (last * i) / 60, survival: expected((last * i) / 60) }));
+  const curves = [
+    { ...found, units: life.units, failures: life.failures, ...(modelled ? { model: modelled } : {}) },
+  ];
   const said = isUndetermined(life.fit) ? "" : ` ${life.fit.text}.`;
-  const plain = simple
-    ? ""
-    : " The model has temperatures or groups that differ in it and is not drawn over the curve of all.";
+  const averaged = simple || !modelled ? "" : ", averaged over the units' own temperatures and groups";
   return [
     {
       name: "survival",
       drawing: both((options) => survivalChart(curves, axis, options)),
-      caption: `Share still running (${curve.method}, band of ${Math.round(life.level * 100)} %)${simple ? " with the model beside it" : ""}.${said}${plain}`,
+      caption: `Share still running (${curve.method}, band of ${Math.round(life.level * 100)} %)${modelled ? `; thin line: the model${averaged}` : ""}.${said}`,
     },
     ...(simple && model.distribution === "weibull" && model.shape && model.scale
       ? [
@@ -146,22 +144,26 @@ export function lifeFigures(life: LifeSummary): StudyFigure[] {
                   points: thinned(steps, 150).map((s) => ({ time: s.time, failed: 1 - s.survival })),
                   shape: model.shape?.value ?? 1,
                   scale: model.scale?.value ?? 1,
-                  band: thinned(steps, 60).flatMap((s) =>
-                    s.low !== undefined && s.high !== undefined
-                      ? [{ time: s.time, low: 1 - s.high, high: 1 - s.low }]
-                      : [],
-                  ),
+                  times: bandOf(model, steps),
+                  failures: life.failures,
+                  running: life.units - life.failures,
                 },
                 axis,
                 options,
               ),
             ),
-            caption:
-              "Weibull plot: a straight line is a Weibull life, its slope the shape. Band: of the curve without a model.",
+            caption: `Weibull plot: a straight line is a Weibull life, its slope the shape. ${life.failures} failed, ${life.units - life.failures} still running; band: interval of the fitted line at ${Math.round(life.level * 100)} %, at each height by itself.`,
           },
         ]
       : []),
   ];
+}
+
+/** Interval of the fitted line over the shares at which something failed. */
+function bandOf(model: LifeModel, steps: readonly { readonly survival: number }[]): readonly LifeBandPoint[] {
+  const shares = steps.map(({ survival }) => 1 - survival).filter((share) => share > 0 && share < 1);
+  const [from, to] = [Math.min(...shares), Math.max(...shares)];
+  return from < to ? lifeBand(model, from, to) : [];
 }
 
 function thinned<T>(list: readonly T[], most: number): T[] {

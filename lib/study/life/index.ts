@@ -7,6 +7,7 @@ export { type GoodnessOfFit, goodnessOfFit } from "./goodnessOfFit.js";
 export type { GroupLife, GroupWithoutFailure } from "./groupLife.js";
 export type { SurvivalCurve, SurvivalStep } from "./kaplanMeier.js";
 export { kaplanMeier, timeOfShare } from "./kaplanMeier.js";
+export { type LifeBandPoint, lifeBand } from "./lifeBand.js";
 export type { Life, Undetermined } from "./lifeData.js";
 export { isUndetermined } from "./lifeData.js";
 export type { LifeDistribution, LifeModel } from "./lifeModel.js";

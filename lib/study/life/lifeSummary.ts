@@ -45,6 +45,11 @@ export interface LifeSummary {
    * other groups at the reference temperature.
    */
   readonly model: LifeModel | Undetermined;
+  /**
+   * Share of all units that the model expects to be running at a time: its survival averaged over the units' own temperatures and groups, to be held
+   * against `curve`. Absent without a model.
+   */
+  readonly expected?: (time: number) => number;
   /** Whether the lives are as the model says, and whether two modes of failure show. */
   readonly fit: GoodnessOfFit | Undetermined;
   readonly modes: TwoModes | Undetermined;
@@ -139,6 +144,14 @@ export function lifeSummary(lives: readonly Life[], options: LifeOptions = {}): 
     ...(groups.length < 2 || hasIntervals(lives) ? {} : { logRank: logRank(lives) }),
     better,
     model,
+    ...(isUndetermined(model)
+      ? {}
+      : {
+          expected: averageOf(
+            model,
+            used.map((life) => [covariates(life), life.count ?? 1]),
+          ),
+        }),
     fit: compared,
     modes: isUndetermined(model) ? model : twoModes(atReference(used, model, covariates)),
     ...(heat.taken ? { referenceTemperature: heat.reference, extrapolated: heat.extrapolated } : {}),
@@ -232,6 +245,23 @@ function heatOf(
     covariates: (life) =>
       taken ? [inverseTemperature(life.temperature as number) - inverseTemperature(reference)] : [],
   };
+}
+
+/** Survival of a mixed population: the mean over its units, those with the same covariates taken together. */
+function averageOf(
+  model: LifeModel,
+  units: readonly (readonly [covariates: readonly number[], count: number])[],
+): (time: number) => number {
+  const kinds = new Map<string, { readonly x: readonly number[]; count: number }>();
+  for (const [x, count] of units) {
+    const key = x.join(" ");
+    const kind = kinds.get(key);
+    if (kind) kind.count += count;
+    else kinds.set(key, { x, count });
+  }
+  const all = [...kinds.values()];
+  const total = all.reduce((sum, { count }) => sum + count, 0);
+  return (time) => all.reduce((sum, { x, count }) => sum + count * model.survivalAt(time, x), 0) / total;
 }
 
 /** Lives as they would have been without the covariates: times divided by what the model says of them. */
