@@ -37,7 +37,8 @@ Options
   --out <folder>   where to write; made when it is not there (default: report)
   --redact         take out names of files, folders, motors and columns, titles,
                    paths, serial numbers, mail addresses and dates, and list in
-                   the report what was taken out
+                   the report what was taken out; of a study also batches and
+                   rigs
   --name <word>    with --redact: take out this word too (may be repeated)
   --customer <name>, --case <number>, --author <name>
                    stand in the first lines and in the letter
@@ -82,10 +83,9 @@ export const run: Command = async (args, io) => {
   if (positionals.length === 0) throw new UsageError("report needs a folder or file of recordings");
   if (values.name && !values.redact) throw new UsageError("--name goes with --redact");
   if (positionals.length === 1 && isStudyFolder(positionals[0])) {
-    if (values.redact)
-      throw new UsageError("--redact is for recordings: the page of a study is not redacted");
     const { out, life, limits, since, at } = values;
-    return reportStudy(positionals[0], { out, life, limits, since, at }, io);
+    const redacted = values.redact ? { redact: values.name ?? [] } : {};
+    return reportStudy(positionals[0], { out, life, limits, since, at, ...redacted }, io);
   }
   for (const name of ["life", "limits", "since", "at"] as const)
     if (values[name] !== undefined)

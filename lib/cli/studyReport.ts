@@ -2,6 +2,7 @@ import { existsSync } from "node:fs";
 import { join } from "node:path";
 import { loadDrawing } from "../chart/render/drawingPackages.js";
 import { mayWriteTo, writeTo } from "../recording/outputFolder.js";
+import { type RedactedStudy, redactStudy } from "../report/redact/redactStudy.js";
 import { jsonText, visible } from "../units/text.js";
 import { exitStatus, type Io } from "./io.js";
 import { lifeOptionsOf } from "./studyLife.js";
@@ -21,38 +22,38 @@ export async function reportStudy(
     readonly limits?: string;
     readonly since?: string;
     readonly at?: string;
+    /** Take the customer out, and these words too. */
+    readonly redact?: readonly string[];
   },
   io: Io,
 ): Promise<number> {
   await mayWriteTo(options.out, [folder], ["study.html", "study-summary.json"]);
   await loadDrawing("the report");
-  const { readTables } = await import("../study/pipeline/readTables.js");
   const { readLimits } = await import("../study/pipeline/readLimits.js");
-  const { readLifeTable } = await import("../study/life/readLifeTable.js");
-  const { keptApart } = await import("../study/population/keptApart.js");
+  const { compareStudies } = await import("../study/population/compareStudies.js");
   const { studySummary } = await import("../study/population/studySummary.js");
   const { studyPages } = await import("../report/study/studyPage.js");
   try {
-    const tables = keptApart(await readTables(folder));
-    const life = options.life === undefined ? undefined : await readLifeTable(options.life);
     const lifeOptions = lifeOptionsOf(options);
+    const given = await studyOf(folder, options);
+    const { tables: all, lives, lifeUnit } = options.redact ? redactStudy(given, options.redact) : given;
+    const [tables, before] = all;
     const summary = await studySummary(tables, {
-      lives: life?.lives,
-      lifeUnit: life?.unit,
+      lives,
+      lifeUnit,
       lifeOptions,
       limits: options.limits === undefined ? undefined : await readLimits(options.limits),
     });
-    const since =
-      options.since === undefined
-        ? undefined
-        : await (await import("../study/population/compareStudies.js")).compareStudies(options.since, tables);
+    const since = before === undefined ? undefined : await compareStudies(before, tables);
     const files = await studyPages({
-      folder: visible(folder),
+      ...(options.redact ? { redacted: true } : { folder: visible(folder) }),
       tables,
       summary,
       ...(summary.life === undefined ? {} : { lifeLines: lifeLines(summary.life, lifeOptions.shares) }),
       ...(since === undefined ? {} : { since }),
-      made: new Date().toISOString().replace(/\.\d+Z$/, "Z"),
+      made: options.redact
+        ? new Date().toISOString().slice(0, 10)
+        : new Date().toISOString().replace(/\.\d+Z$/, "Z"),
       version: version(),
     });
     await writeTo(options.out, [folder], { ...files, "study-summary.json": `${jsonText(summary)}\n` });
@@ -60,10 +61,28 @@ export async function reportStudy(
     io.out(
       `${visible(join(options.out, "study.html"))} (${(files["study.html"].length / 1e6).toFixed(1)} MB), pages of ${motors} motors and study-summary.json beside it\n`,
     );
+    if (options.redact)
+      io.out(
+        `removed: names of recordings, motors, batches, rigs and causes of failure, and dates\nread it once yourself before it leaves the house\n`,
+      );
     return exitStatus.done;
   } catch (error) {
     if (!(error instanceof Error)) throw error;
     io.err(`shaftwise: ${visible(error.message, 400)}\n`);
     return exitStatus.failed;
   }
+}
+
+/** The tables of a study, of the one it is compared with, and its lives. */
+async function studyOf(
+  folder: string,
+  { since, life }: { readonly since?: string; readonly life?: string },
+): Promise<RedactedStudy> {
+  const { readTables } = await import("../study/pipeline/readTables.js");
+  const { readLifeTable } = await import("../study/life/readLifeTable.js");
+  const { keptApart } = await import("../study/population/keptApart.js");
+  const folders = since === undefined ? [folder] : [folder, since];
+  const tables = await Promise.all(folders.map(async (one) => keptApart(await readTables(one))));
+  const table = life === undefined ? undefined : await readLifeTable(life);
+  return { tables, ...(table === undefined ? {} : { lives: table.lives, lifeUnit: table.unit }) };
 }

@@ -28,7 +28,7 @@ export async function readCustomer(
   const joined = summaries.flatMap(({ read }) => read.recording.source?.files ?? []);
   const problems = [...said, ...leftAside(files, new Set([...seen, ...joined]))];
   const cases: TriageCase[] = [];
-  if (summaries.length === 0) cases.push(caseOf(path, "", [], problems));
+  if (summaries.length === 0) return { cases: [caseOf(path, "", [], problems)], problems };
   const groups = groupsOf(summaries, path);
   for (const [motor, group] of groups)
     cases.push(
@@ -36,10 +36,27 @@ export async function readCustomer(
         path,
         motor,
         group,
-        groups.size === 1 ? problems : problems.filter(({ file }) => inFolder(file, group, path)),
+        problems.filter(({ file }) => inFolder(file, group, path)),
       ),
     );
-  return { cases, problems };
+  return { cases: [...cases, ...unreadFolders(summaries, path, problems)], problems };
+}
+
+/** A folder with logs of which none could be read has a row of its own: its motor is not that of another folder. */
+function unreadFolders(
+  summaries: readonly RunSummary[],
+  customer: string,
+  problems: readonly Finding[],
+): TriageCase[] {
+  const read = new Set(summaries.map(({ read: { recording } }) => folderWithin(recording.path, customer)));
+  const left = new Map<string, Finding[]>();
+  for (const problem of problems) {
+    const folder = problem.file === undefined ? "" : folderWithin(problem.file, customer);
+    if (folder !== "" && !read.has(folder)) left.set(folder, [...(left.get(folder) ?? []), problem]);
+  }
+  return [...left]
+    .filter(([, all]) => all.some(({ severity }) => severity !== "note"))
+    .map(([folder, all]) => caseOf(customer, folder, [], all));
 }
 
 /** What lies directly in a folder, each a customer; a file given by name is one. */

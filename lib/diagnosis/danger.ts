@@ -58,6 +58,16 @@ export function countSentence(trials: readonly Pick<TrialVerdict, "verdict">[]):
     : `${trials.length} trials: ${counts.join(", ")}.`;
 }
 
+/** What the trials beside the dangerous ones did: `The others: 2 tracking.` Empty where there are none. */
+function othersSentence(trials: readonly Pick<TrialVerdict, "verdict">[]): string {
+  const rest = trials.filter(({ verdict }) => verdict !== "runaway" && verdict !== "reversed");
+  if (rest.length === 0) return "";
+  const [first] = rest;
+  return rest.length === 1
+    ? `The other one: ${first.verdict}.`
+    : countSentence(rest).replace(/^\d+ trials:/, "The others:");
+}
+
 /**
  * The answer in one or two sentences. What can hurt someone stands first wherever no order is stated to keep instead; "keep" never stands alone
  * beside an order that turns against its command.
@@ -79,7 +89,7 @@ export function headline(diagnosis: Pick<Diagnosis, "orderings" | "recordings">)
     return diagnosis.recordings.some(({ trials }) => trials.length > 0)
       ? "Nothing was asked of the shaft in these recordings."
       : "No trial was found in these recordings.";
-  return `${first}${danger && loose.length === 1 ? "" : countSentence(loose)}`.trim();
+  return `${first}${danger ? othersSentence(loose) : countSentence(loose)}`.trim();
 }
 
 function orderSentence({ orderings }: Pick<Diagnosis, "orderings">): string {

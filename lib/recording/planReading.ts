@@ -1,3 +1,4 @@
+import { statSync } from "node:fs";
 import { open, readdir, stat } from "node:fs/promises";
 import { extname, join, resolve } from "node:path";
 import type { ReadOptions } from "./columns/interpret.js";
@@ -130,6 +131,9 @@ async function jobsOf(
         code: "empty-folder",
         message:
           "the folder holds no file that could be a recording (text table, spreadsheet, Parquet, Arrow, JSON, MAT, HDF5, NPY, or zip and tar of these) and no datapackage.json",
+        ...(all.some((name) => statSync(join(path, name), { throwIfNoEntry: false })?.isDirectory())
+          ? { meaning: "name one of the folders in it; a folder of many customers is for shaftwise triage" }
+          : {}),
         file: path,
       });
     }

@@ -30,6 +30,7 @@ export function commonOf(rows: readonly TriageRow[]): string[] {
 /** A finding of the data without what is a customer's own: the file, names in quotes, numbers. */
 function kindOfData(data: string): string {
   return data
+    .replace(/ ?(?:One file|\d+ files) not read\.$/, "")
     .replace(/ \d+ more\.$/, "")
     .replace(/ In \d+ recordings\.$/, "")
     .replace(/^\S[^:"]*\.\w{2,5}: /, "")

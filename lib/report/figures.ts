@@ -3,6 +3,7 @@ import { type OrderRow, orderingsChart } from "../chart/orderingsChart.js";
 import { recordingChart } from "../chart/recordingChart.js";
 import type { ChartSpec } from "../chart/render/spec.js";
 import type { RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
+import { runOf } from "../run/run.js";
 import { alikeOrders } from "./sections/orders.js";
 import type { ReportRecording, ReportSource } from "./types.js";
 
@@ -89,7 +90,9 @@ function outline(
   while (from < time.length && time[from] < trial.start) from++;
   let to = time.length;
   while (to > from + 1 && time[to - 1] > trial.end) to--;
-  const speed = channels.speed?.data.subarray(from, to) ?? new Float64Array(to - from);
+  // A log without a speed has one all the same, from its position.
+  const whole = channels.speed?.data ?? runOf(recording).shaft?.speed;
+  const speed = whole?.subarray(from, to) ?? new Float64Array(to - from).fill(Number.NaN);
   const command = trial.kind === "speed" ? channels.speedCommand?.data.subarray(from, to) : undefined;
   const { words, tone } = outcome(trial);
   return {

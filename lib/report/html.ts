@@ -47,12 +47,19 @@ function summary(diagnosis: Diagnosis): string {
   const count = (n: number, word: string) => `${n} ${word}${n === 1 ? "" : "s"}`;
   const parts = [count(diagnosis.recordings.length, "recording"), count(trials, "trial")];
   if (diagnosis.orderings.length > 0) parts.push(count(diagnosis.orderings.length, "lead order"));
-  if (diagnosis.problems.length > 0) parts.push(`${count(diagnosis.problems.length, "problem")} in reading`);
   return `From ${parts.join(", ")}.`;
 }
 
 function adviceHtml(diagnosis: Diagnosis): string {
   if (diagnosis.advice.length === 0) return "";
-  const items = diagnosis.advice.map((line) => `<li>${text(line)}</li>`).join("\n");
+  // What the answers of the next test tell stands with the questions.
+  const next = diagnosis.nextTest?.test;
+  const items = diagnosis.advice
+    .map((line) =>
+      next !== undefined && line.includes(next)
+        ? `<li>Next test: ${text(next)} <a href="#questions">What each outcome tells</a></li>`
+        : `<li>${text(line)}</li>`,
+    )
+    .join("\n");
   return `<h2 id="advice">What to do</h2>\n<ol class="do">${items}</ol>`;
 }

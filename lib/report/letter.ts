@@ -1,48 +1,15 @@
 import { headline } from "../diagnosis/danger.js";
-import type { RemedyProbability, TrialVerdict } from "../diagnosis/types.js";
+import type { Diagnosis, RemedyProbability } from "../diagnosis/types.js";
+import type { LeadOrder } from "../motor/facts.js";
+import { exchangeTerminals } from "../motor/leadOrder.js";
 import { markdownText, visible } from "../units/text.js";
+import { alignment, plain, powered } from "./letterRemedies.js";
 import { questions } from "./questions.js";
 import type { ReportSource } from "./types.js";
-import { percentText, sentence } from "./wording.js";
+import { baseName, percentText, sentence } from "./wording.js";
 
-/** Steps that somebody without a tool for it can follow, by remedy; each after power is off, locked and proved dead. */
-const steps: Readonly<Record<string, readonly string[]>> = {
-  keep: ["Leave the connections as they are."],
-  align: [
-    "Leave the three motor leads as they are.",
-    "Make sure that the shaft can turn freely: no load, no brake, no belt.",
-    "Put power back on and repeat the drive's alignment of the encoder, with as much current as the motor's rating allows.",
-  ],
-  swap: [
-    "Exchange two of the three motor leads at the drive, any two. Leave the encoder as it is.",
-    "Put power back on and repeat the drive's alignment of the encoder with the shaft free.",
-  ],
-  "pole-pairs": [
-    "Read the number of poles from the motor's plate or data sheet. Pole pairs are half of it.",
-    "Set the pole pairs in the drive, then repeat the alignment with the shaft free.",
-  ],
-  lines: [
-    "Read the number of lines (pulses a turn) from the encoder's label. Counts after quadrature are four times as many.",
-    "Set the lines in the drive, then repeat the alignment with the shaft free.",
-  ],
-  continuity: [
-    "Measure the resistance between each two of the three motor leads at the drive's end: three readings, nearly equal.",
-    "Where one lead shows no connection, look for a loose terminal or a broken wire and repair it.",
-  ],
-  polarity: ["Exchange the two wires of the motor. Leave the sensor as it is."],
-  free: ["Turn the shaft by hand. Release the brake or remove what holds it."],
-  load: ["Uncouple the load, or have a qualified person raise the current limit within the motor's rating."],
-  drive: ["Read the drive's state and messages: enabled, supply present, limits as intended."],
-  sensor: [
-    "Turn the shaft by hand through one whole turn and watch the position in the drive: it must rise or fall steadily by one turn.",
-    "Where it does not, look at the encoder's cable, plug and coupling.",
-  ],
-  tune: ["Ask for new gains of the speed loop before the next trial."],
-  display: ["Have the sign of the logged speed set right; the wiring needs no change."],
-  look: ["Send the log as the drive wrote it, unchanged."],
-};
-
-const off = "Switch the power off, lock it, and make sure that nothing can turn.";
+const off =
+  "Switch the power off and lock it, wait as long as the drive's label says for its voltage to die away, and make sure that nothing can turn.";
 const again = "Repeat the trial with a small current first, and record it.";
 
 /** How to record what is asked for: what such a log needs. */
@@ -54,13 +21,15 @@ const recordOrders =
   "a trial forward, then the same backward, at a small current; one file for each order of the leads, with the order in its name.";
 const recordBoth = "a trial forward, then the same backward, with a small current or voltage.";
 
-/** What each of a few trials did, the worst first; a set of orders has its own answer. */
-function seen(trials: readonly TrialVerdict[], orders: number): string[] {
-  const asked = trials.filter(({ kind }) => kind !== "coast" && kind !== "idle");
-  if (orders > 0 || asked.length === 0 || asked.length > 4) return [];
-  return [...asked]
-    .sort((a, b) => rank.indexOf(a.verdict) - rank.indexOf(b.verdict))
-    .map(({ text }) => sentence(text));
+/** What each of a few trials did, the worst first, with its file where there are several; a set of orders has its own answer. */
+function seen({ recordings, orderings }: Diagnosis): string[] {
+  const asked = recordings.flatMap(({ path, trials }) =>
+    trials.filter(({ kind }) => kind !== "coast" && kind !== "idle").map((trial) => ({ path, trial })),
+  );
+  if (orderings.length > 0 || asked.length === 0 || asked.length > 4) return [];
+  return asked
+    .sort((a, b) => rank.indexOf(a.trial.verdict) - rank.indexOf(b.trial.verdict))
+    .map(({ path, trial }) => `${recordings.length > 1 ? `${baseName(path)}: ` : ""}${sentence(trial.text)}`);
 }
 
 const rank = ["runaway", "reversed", "blocked", "undetermined", "tracking"];
@@ -83,7 +52,7 @@ export function letter(source: ReportSource, form: "text" | "markdown"): string 
   const said = (words: string) => (form === "markdown" ? markdownText(words) : visible(words, 3000));
   const trials = diagnosis.recordings.flatMap((recording) => recording.trials);
   const usable = diagnosis.orderings.find((order) => order.usable)?.ordering;
-  const remedy = usable ? undefined : chosen(trials);
+  const remedy = usable ? undefined : chosen(diagnosis);
   const list = usable ? stepsToOrder(usable) : remedy ? stepsOf(remedy) : [];
   const threePhase =
     diagnosis.orderings.length > 0 ||
@@ -94,7 +63,7 @@ export function letter(source: ReportSource, form: "text" | "markdown"): string 
     `${cover?.caseNumber ? `about case ${said(cover.caseNumber)}: ` : ""}thank you for the log. ${count(diagnosis.recordings.length, "recording")} with ${count(trials.length, "trial")} could be read.`,
     heading("What we saw"),
     said(headline(diagnosis)),
-    ...seen(trials, diagnosis.orderings.length).map(said),
+    ...seen(diagnosis).map(said),
     ...(usable ? [heading("What it means"), diagnosis.advice.slice(0, 2).map(said).join("\n\n")] : []),
     ...(remedy && remedy.remedy !== "keep" ? [heading("What it means"), said(meaning(remedy))] : []),
     ...(list.length > 0
@@ -118,31 +87,47 @@ export function letter(source: ReportSource, form: "text" | "markdown"): string 
   return form === "markdown" ? joined : wrapped(joined);
 }
 
-/** The remedy that the worst trial asks for: what can hurt someone is put right first. */
-function chosen(trials: readonly TrialVerdict[]): RemedyProbability | undefined {
-  const sorted = [...trials].sort((a, b) => rank.indexOf(a.verdict) - rank.indexOf(b.verdict));
-  return sorted.find(({ remedies }) => remedies && remedies.length > 0)?.remedies?.[0];
+/** The remedy that the worst trial asks for, with its order where a set of them was tried: what can hurt someone is put right first. */
+function chosen({ recordings, orderings }: Diagnosis): Chosen | undefined {
+  return recordings
+    .flatMap(({ ordering, trials }) =>
+      trials.flatMap(({ verdict, remedies }) => {
+        const [remedy] = remedies ?? [];
+        return remedy
+          ? [{ ...remedy, verdict, ...(orderings.length > 1 && ordering ? { order: ordering } : {}) }]
+          : [];
+      }),
+    )
+    .sort((a, b) => rank.indexOf(a.verdict) - rank.indexOf(b.verdict))[0];
 }
 
-function stepsToOrder(order: string): readonly string[] {
-  const [one, two, three] = order;
-  return [
-    off,
-    `Connect motor lead ${one} to drive terminal 1, ${two} to 2 and ${three} to 3 (order ${order}).`,
-    "Put power back on and repeat the drive's alignment of the encoder with the shaft free.",
-    again,
-  ];
+interface Chosen extends RemedyProbability {
+  readonly order?: LeadOrder;
 }
 
-function stepsOf({ remedy, probability }: RemedyProbability): readonly string[] {
-  return probability < 0.5 || remedy === "keep" ? [] : [off, ...(steps[remedy] ?? []), again];
+const connect = ([one, two, three]: LeadOrder): string =>
+  `Connect motor lead ${one} to drive terminal 1, ${two} to 2 and ${three} to 3 (order ${one}${two}${three}).`;
+
+function stepsToOrder(order: LeadOrder): readonly string[] {
+  return [off, connect(order), powered, `Then ${alignment}.`, again];
 }
 
-function meaning({ text, probability, open }: RemedyProbability): string {
-  const said = `${text[0].toUpperCase()}${text.slice(1)}`;
+function stepsOf({ remedy, probability, order }: Chosen): readonly string[] {
+  if (probability < 0.5 || remedy === "keep") return [];
+  const steps = plain[remedy]?.steps ?? [];
+  if (order === undefined) return [off, ...steps, again];
+  // With a known order the new one can be said, lead by lead.
+  return remedy === "swap"
+    ? [off, connect(exchangeTerminals(order, 1, 2)), "Leave the encoder as it is.", ...steps.slice(1), again]
+    : [off, connect(order), ...steps, again];
+}
+
+function meaning({ remedy, text, probability, order }: Chosen): string {
+  const words = plain[remedy]?.meaning ?? text;
+  const told = `(${percentText(probability)})${order ? ` with order ${order}` : ""}: ${words[0].toLowerCase()}${words.slice(1)}.`;
   return probability >= 0.5
-    ? `${said}: this is what the log points to (${percentText(probability)}).${open ? ` Still open: ${open}.` : ""}`
-    : `The log does not settle the cause. The likeliest remedy so far, ${percentText(probability)}: ${text}.`;
+    ? `Most likely ${told}`
+    : `The log does not settle the cause. The likeliest so far ${told}`;
 }
 
 const count = (n: number, word: string): string => `${n} ${word}${n === 1 ? "" : "s"}`;

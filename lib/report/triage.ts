@@ -198,20 +198,22 @@ function askOf(diagnosis: Diagnosis): string | undefined {
 
 /** The gravest thing seen in the data, where it was seen, and how many more there are. */
 function dataText({ problems, recordings }: Diagnosis, place: (path: string) => string): string {
+  const left = problems.filter(({ severity }) => severity !== "note");
+  const unread =
+    recordings.length === 0 || left.length === 0
+      ? ""
+      : `${left.length === 1 ? "One file" : `${left.length} files`} not read.`;
   const found = equalFindings([
-    ...problems,
+    ...(recordings.length === 0 ? problems : []),
     ...recordings.flatMap(({ findings, path }) => findings.map((one) => ({ file: path, ...one }))),
   ]).filter(([{ severity }]) => severity !== "note");
   const [grave] = [...found].sort(([a], [b]) => rank(a) - rank(b));
-  if (grave === undefined) return "sound";
+  if (grave === undefined) return unread === "" ? "sound" : unread;
   const [first] = grave;
-  const where =
-    recordings.length + problems.length > 1 && grave.length === 1 && first.file
-      ? `${place(first.file)}: `
-      : "";
+  const where = recordings.length > 1 && grave.length === 1 && first.file ? `${place(first.file)}: ` : "";
   const many = grave.length > 1 ? ` In ${grave.length} recordings.` : "";
   const more = found.length > 1 ? ` ${found.length - 1} more.` : "";
-  return `${where}${where === "" ? sentence(first.message) : sentence(first.message)}${many}${more}`;
+  return `${where}${sentence(first.message)}${many}${more}${unread === "" ? "" : ` ${unread}`}`;
 }
 
 const rank = ({ severity }: Finding): number => (severity === "error" ? 0 : severity === "warning" ? 1 : 2);

@@ -18,7 +18,8 @@ afterAll(() => rmSync(home, { recursive: true, force: true }));
 
 test.each(cases)("made-up customer %i: every text reads well", async (seed) => {
   const made = writeCase(home, seed);
-  const texts = await textsOf(made);
+  // Drawing takes about a second: `PAGES=1 npx tsx tests/cli/readHumanText.ts` reads the page of every case.
+  const texts = await textsOf(made, seed % 10 === 5);
   expect(Object.keys(texts).length).toBeGreaterThan(8);
   for (const [where, text] of Object.entries(texts))
     expect(

@@ -360,8 +360,9 @@ function rowFindings(lines: Lines, block: Block, file: string): Finding[] {
 }
 
 function listed(all: readonly number[]): string {
+  const lines = [...new Set(all)];
   return (
-    all.slice(0, mostListed).join(", ") +
-    (all.length > mostListed ? `, and ${all.length - mostListed} more` : "")
+    lines.slice(0, mostListed).join(", ") +
+    (lines.length > mostListed ? `, and ${lines.length - mostListed} more` : "")
   );
 }

@@ -829,11 +829,11 @@ function rejectFindings(
     return columns[k]?.column.name;
   };
   const out: Finding[] = [];
-  const list = (all: readonly Reject[]): string =>
-    all
-      .slice(0, mostListed)
-      .map((r) => r.line)
-      .join(", ") + (all.length > mostListed ? `, and ${all.length - mostListed} more` : "");
+  const list = (all: readonly Reject[]): string => {
+    const lines = [...new Set(all.map((r) => r.line))];
+    const more = lines.length > mostListed ? `, and ${lines.length - mostListed} more` : "";
+    return lines.slice(0, mostListed).join(", ") + more;
+  };
   if (cells.length > 0) {
     const k = cells[0].column === null ? -1 : Number(cells[0].column.slice(1));
     const cell = cells[0].text.split(dialect.delimiter)[k] ?? cells[0].text;

@@ -21,8 +21,14 @@ export function caveatsHtml(diagnosis: Pick<Diagnosis, "recordings" | "problems"
     findings.filter(({ severity }) => severity !== "note").map((finding) => ({ file: path, ...finding })),
   );
   const order = (finding: Finding) => (finding.severity === "error" ? 0 : 1);
-  const sorted = [...diagnosis.problems, ...found].sort((a, b) => order(a) - order(b));
-  if (sorted.length === 0) return "";
+  const sorted = found.sort((a, b) => order(a) - order(b));
+  // What could not be read at all has a section of its own.
+  const left = diagnosis.problems.length;
+  const unread =
+    left === 0
+      ? ""
+      : `<p class="quiet"><a href="#problems">${left === 1 ? "One file" : `${left} files`} could not be read.</a></p>`;
+  if (sorted.length === 0) return unread;
   const kinds = new Set(sorted.map(({ message }) => message)).size;
-  return `<details class="caveats"${order(sorted[0]) === 0 ? " open" : ""}><summary>What limits this answer: ${kinds} ${kinds === 1 ? "thing" : "things"} seen in the data</summary>${findingList(sorted)}</details>`;
+  return `${unread}<details class="caveats"${order(sorted[0]) === 0 ? " open" : ""}><summary>What limits this answer: ${kinds} ${kinds === 1 ? "thing" : "things"} seen in the data</summary>${findingList(sorted)}</details>`;
 }

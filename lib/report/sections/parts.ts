@@ -18,9 +18,11 @@ export function recordingName(verdict: RecordingVerdict): string {
   return verdict.ordering ? `Order ${verdict.ordering} (${file}${motor})` : `${file}${motor}`;
 }
 
-/** A recording as the column of a table names it: its order, else its file. */
+/** A recording as the column of a table names it: its order, else its sheet or run, else its file. */
 export function shortRecordingName({ ordering, path }: RecordingVerdict): string {
-  return ordering ?? baseName(path).slice(0, 24);
+  const name = baseName(path);
+  const within = /(?<=#).+$/.exec(name)?.[0] ?? name;
+  return ordering ?? (within.length > 24 ? `${within.slice(0, 14)}…${within.slice(-9)}` : within);
 }
 
 /** A column of a table. */

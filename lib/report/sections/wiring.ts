@@ -1,7 +1,7 @@
 import { type WiringAction, wiringPicture } from "../../chart/wiringPicture.js";
 import type { Diagnosis, RemedyProbability, TrialVerdict } from "../../diagnosis/types.js";
 import type { LeadOrder } from "../../motor/facts.js";
-import { percentText } from "../wording.js";
+import { baseName, percentText } from "../wording.js";
 import { alikeOrders, trialsOf } from "./orders.js";
 import { text } from "./parts.js";
 
@@ -57,11 +57,16 @@ export function wiringCases(diagnosis: Pick<Diagnosis, "orderings" | "recordings
     const rank = trials.some((trial) => grave.has(trial.verdict)) ? 1 : 3 - best.probability;
     return [{ order, title, ...best, rank }];
   });
+  const several = diagnosis.recordings.length > 1;
   if (diagnosis.orderings.length === 0)
     for (const recording of diagnosis.recordings) {
       const best = (recording.fieldOriented ?? 0) > 0.5 ? likeliest(recording.trials) : undefined;
       if (best && !cases.some(({ ways }) => ways === best.ways))
-        cases.push({ title: "As connected", ...best, rank: 1 });
+        cases.push({
+          title: several ? `${baseName(recording.path)}, as connected` : "As connected",
+          ...best,
+          rank: 1,
+        });
     }
   return cases
     .sort((a, b) => a.rank - b.rank)

@@ -117,7 +117,9 @@ function motorPage(
           .join(", "),
     ),
   ]);
-  const title = `Motor ${visible(motor, 80)}`;
+  const title = /^motor\b/i.test(motor)
+    ? visible(motor, 80).replace(/^m/, "M")
+    : `Motor ${visible(motor, 80)}`;
   return `<!doctype html>
 <html lang="en">
 <head>
@@ -132,7 +134,7 @@ function motorPage(
 <header class="bar"><strong>Study of motors</strong><nav aria-label="Sections"><a href="study.html">The study</a></nav></header>
 <main>
 <h1>${escapeHtml(title)}</h1>
-<p class="quiet">${text(list[0]?.batch == null ? "no batch stated" : `Batch ${list[0].batch}`)}; ${list.length} ${list.length === 1 ? "recording" : "recordings"} in ${text(folder)}</p>
+<p class="quiet">${text(list[0]?.batch == null ? "no batch stated" : `Batch ${list[0].batch}`)}; ${list.length} ${list.length === 1 ? "recording" : "recordings"}${folder === undefined ? "" : ` in ${text(folder)}`}</p>
 ${said.length > 0 ? `<ul>${said.map((line) => `<li>${text(line)}</li>`).join("\n")}</ul>` : "<p>Nothing found to stand out.</p>"}
 <h2>Recordings</h2>
 ${tableHtml([{ title: "Recording" }, { title: "Date" }, { title: "Rig" }, ...constants.map((c) => ({ title: text(wordsOf(c)), number: true })), { title: "Remark" }], rows, "Recordings")}

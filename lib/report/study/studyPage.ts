@@ -6,6 +6,7 @@ import type { NotSound } from "../../study/population/notSound.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
 import { escapeHtml, visible } from "../../units/text.js";
 import { Page } from "../page.js";
+import { firstDay } from "../redact/redactStudy.js";
 import { tableHtml, text } from "../sections/parts.js";
 import { caution } from "../wording.js";
 import { motorPages } from "./motorPages.js";
@@ -26,8 +27,10 @@ import {
 
 /** Everything the page of a study is made from. */
 export interface StudySource {
-  /** Results folder, as it is named on the page. */
-  readonly folder: string;
+  /** Results folder, as it is named on the page; absent where the study was redacted. */
+  readonly folder?: string;
+  /** True where the tables went through `redactStudy`. */
+  readonly redacted?: boolean;
   readonly tables: StudyTables;
   readonly summary: StudySummary;
   /** What a life table says, line by line. */
@@ -76,7 +79,7 @@ export async function studyPages(source: StudySource): Promise<Record<string, st
 <p class="quiet">${escapeHtml(counts(summary))}</p>
 ${standsOut(summary, link)}
 <div class="caution" role="note"><strong>Caution.</strong> ${escapeHtml(caution)}</div>`;
-  return { "study.html": page.html(`${title} Study of motors`, head, "Study of motors"), ...pages.files };
+  return { "study.html": page.html(`Study of motors. ${title}`, head, "Study of motors"), ...pages.files };
 }
 
 /** What stands out, in one line. */
@@ -195,13 +198,23 @@ function sinceHtml(c: StudyComparison | undefined, link: (motor: string) => stri
   return `<ul>${items.map((item) => `<li>${item}</li>`).join("\n")}</ul>`;
 }
 
-function madeHtml({ folder, made, version }: StudySource): string {
+function madeHtml({ folder, redacted, made, version }: StudySource): string {
   return tableHtml(
     [{ title: "What" }, { title: "Value", wide: true }],
     [
       ["made", text(made)],
       ["made by", text(`shaftwise report ${version}, Node.js ${process.versions.node}`)],
-      ["results folder", text(folder)],
+      ...(folder === undefined ? [] : [["results folder", text(folder)]]),
+      ...(redacted
+        ? [
+            [
+              "removed",
+              text(
+                `names of recordings, motors, batches, rigs and causes of failure; days are counted from ${firstDay}, which stands for the first`,
+              ),
+            ],
+          ]
+        : []),
       ["methods", "docs/study.md, with the tables of false alarms and of what is found"],
     ],
     "How this was made",

@@ -202,6 +202,8 @@ export function driftHtml(summary: StudySummary, link: MotorLink): string {
         )
       : "<p>No single motor found to drift.</p>",
     `<p class="quiet">A change of one motor over ${numberText(days, 2)} days would have been found nine times out of ten from: ${drift.smallest
+      // A constant about zero has no share of itself.
+      .filter((d) => d.motor < 10)
       .map(
         (d) => `${text(wordsOf(d.constant))} ${percent(d.motor)} (all motors together ${percent(d.fleet)})`,
       )

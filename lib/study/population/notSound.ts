@@ -19,6 +19,12 @@ export interface NotSound {
 /** Gravest first. */
 const order = ["runaway", "against", "reversed", "blocked", "undetermined"] as const;
 
+/** Codes of causes in tables of studies before they had their present names. */
+const earlier: Readonly<Record<string, CauseCode>> = {
+  "open-lead": "open-phase",
+  "leads-exchanged": "phases-swapped",
+};
+
 /**
  * The motors of a study that are not sound, gravest first, each with its most probable cause and what to do; then those that could not
  * be judged, with what they lack. A motor that was blocked once and tracks in a later recording is listed all the same: what was
@@ -36,8 +42,8 @@ export function notSound({ troubled }: Pick<StudyTables, "troubled">): NotSound[
       const word = order.find((w) => trials.some((t) => wordOf(t) === w)) ?? "undetermined";
       const own = trials.filter((t) => wordOf(t) === word);
       const named = own.find((t) => t.cause !== null) ?? own[0];
-      const cause =
-        named?.cause === null || named === undefined ? undefined : causeByCode.get(named.cause as CauseCode);
+      const code = named?.cause ?? undefined;
+      const cause = code === undefined ? undefined : causeByCode.get((earlier[code] ?? code) as CauseCode);
       return {
         motor,
         verdict: word,

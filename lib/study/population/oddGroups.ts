@@ -64,7 +64,7 @@ export function oddGroups(
   const { alpha = 0.01, factors = {} } = options;
   const names = new Set(groups.filter((g) => g !== null));
   if (names.size < least)
-    return { undetermined: `${names.size} groups: one can stand out among ${least} or more only` };
+    return { undetermined: `there are ${names.size}, and one can stand out only among ${least} or more` };
   const judged = Object.entries(constants).flatMap(([constant, column]) => {
     const rows = groups.map((g, i) => (g === null ? Number.NaN : column.values[i]));
     const values = rows.map((v) => (column.logarithm ? Math.log(v) : v));
