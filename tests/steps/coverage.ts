@@ -1,4 +1,5 @@
-import { fitStepResponse, type StepFit } from "../../lib/identify/steps/fitStepResponse.js";
+import { fitStepResponse } from "../../lib/identify/steps/fitStepResponse.js";
+import type { StepFit } from "../../lib/identify/steps/stepFitTypes.js";
 import { noiseSource } from "./noise.js";
 
 /** How often intervals hold the truth: simulated step responses with known parameters. */

@@ -2,7 +2,7 @@ import { residualDiagnostics } from "../../numeric/optimise/residualDiagnostics.
 import type { FitResult } from "../../numeric/optimise/types.js";
 import type { Estimate } from "../../units/estimate.js";
 import { curveIntervals } from "../curveIntervals.js";
-import type { StepCandidate, StepFit, StepResponseOptions } from "./fitStepResponse.js";
+import type { StepCandidate, StepFit, StepResponseOptions } from "./stepFitTypes.js";
 import type { StepCurveModel, StepInput } from "./stepKinds.js";
 
 /** What is known of a step whose physics is known. */

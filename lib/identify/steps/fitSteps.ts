@@ -7,8 +7,8 @@ import {
   type TrialKind,
 } from "../../recording/types.js";
 import { type Run, runOf } from "../../run/run.js";
-import type { StepFit } from "./fitStepResponse.js";
 import { identifyStep } from "./identifyStep.js";
+import type { StepFit } from "./stepFitTypes.js";
 import type { StepInput } from "./stepKinds.js";
 import { type StepMeasures, stepMeasures } from "./stepMeasures.js";
 

@@ -10,7 +10,8 @@ import {
 import { quantile } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { type CurveOfStep, curveStepFit, type IdentifyStepOptions } from "./curveStepFit.js";
-import { fitStepResponse, type StepCandidate, type StepFit } from "./fitStepResponse.js";
+import { fitStepResponse } from "./fitStepResponse.js";
+import type { StepCandidate, StepFit } from "./stepFitTypes.js";
 import { believed, undeterminedFit } from "./stepGate.js";
 import { curvesFor, type StepCurveModel, type StepSketch } from "./stepKinds.js";
 

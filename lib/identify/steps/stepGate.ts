@@ -1,5 +1,5 @@
 import type { Estimate } from "../../units/estimate.js";
-import type { StepFit } from "./fitStepResponse.js";
+import type { StepFit } from "./stepFitTypes.js";
 
 /** What a model must explain of a response, noise from sample to sample apart. */
 const leastExplained = 0.8;

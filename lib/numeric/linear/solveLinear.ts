@@ -1,4 +1,5 @@
-import { costOf, type SearchProblem } from "../optimise/trustRegion.js";
+import { costOf } from "../optimise/robustCost.js";
+import type { SearchProblem } from "../optimise/searchTypes.js";
 import { householderQr } from "./orthogonal.js";
 
 /**

@@ -1,6 +1,6 @@
 import { seededRandom } from "../distributions/seededRandom.js";
 import { autocovariances } from "../series/autoregression.js";
-import { asResidualProblem, searchProblem } from "./fitLeastSquares.js";
+import { asResidualProblem, searchProblem } from "./residualProblem.js";
 import { trustRegionSearch } from "./trustRegion.js";
 import type { FitResult, LeastSquaresProblem } from "./types.js";
 

@@ -1,7 +1,8 @@
 import { studentT } from "../distributions/studentT.js";
 import { normalInverse } from "./covariance.js";
-import { asResidualProblem, searchBest, searchProblem } from "./fitLeastSquares.js";
-import { costOf } from "./trustRegion.js";
+import { asResidualProblem, searchProblem } from "./residualProblem.js";
+import { costOf } from "./robustCost.js";
+import { searchBest } from "./searchBest.js";
 import type { FitResult, LeastSquaresProblem } from "./types.js";
 
 /** Which profiles are wanted, at which coverage. */
