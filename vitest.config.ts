@@ -1,12 +1,12 @@
 import { defineConfig } from "vitest/config";
 
-/** Tests that start processes, browsers, kernels or servers, or flood this one: they are slow, and run one file at a time. */
+/** Tests that start processes, threads, browsers, kernels or servers, or flood this one: they are slow, and run one file at a time. */
 const processTests = [
   "tests/study/{run,hostile,queue,queueHostile}.test.ts",
-  "tests/hostile/{hostile,limits,floods,traps,security}.test.ts",
-  "tests/analysis/{contradictions,limitOfTime}.test.ts",
-  "tests/cli/hostileText.test.ts",
-  "tests/notebooks/jupyter.test.ts",
+  "tests/hostile/{hostile,limits,floods,traps,security,oddWords}.test.ts",
+  "tests/analysis/{analyseFiles,contradictions,limitOfTime,onePipeline}.test.ts",
+  "tests/cli/{guides,hostileText,main}.test.ts",
+  "tests/notebooks/{anyFolder,jupyter,notebookServer,showsItself}.test.ts",
   "tests/**/*.browser.test.ts",
 ];
 
@@ -27,6 +27,8 @@ export default defineConfig({
           include: ["tests/**/*.test.ts"],
           exclude: processTests,
           maxWorkers: 2,
+          // A worker reads the library once for all its files. So no test may change what another sees (environment, folder, clock) without putting it back.
+          isolate: false,
           sequence: { groupOrder: 0 },
         },
       },

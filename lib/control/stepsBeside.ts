@@ -1,4 +1,5 @@
-import { type StepMeasures, type StepModelName, stepMeasures, stepsOf } from "../identify/index.js";
+import { type StepMeasures, type StepModelName, stepMeasures } from "../identify/index.js";
+import { stepsOfTrial } from "../identify/steps/fitSteps.js";
 import { residualDiagnostics } from "../numeric/index.js";
 import type { Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
@@ -53,9 +54,7 @@ export interface StepBeside {
  */
 export function stepsBeside(run: Run, trial: Trial, comparison?: StepComparison): StepBeside[] {
   const beside: StepBeside[] = [];
-  const steps = stepsOf(run).filter(
-    (s) => s.command === "speedCommand" && s.time >= trial.start && s.time <= trial.end,
-  );
+  const steps = stepsOfTrial(run, trial).filter((s) => s.command === "speedCommand");
   steps.forEach((step, k) => {
     const end = steps[k + 1]?.time ?? trial.end;
     const fit = step.fit;

@@ -1,5 +1,5 @@
 import { noiseLevel } from "../numeric/series/noiseLevel.js";
-import { quantisationStep } from "../numeric/series/quantisationStep.js";
+import { resolutionOf } from "../recording/resolutionOf.js";
 import type { Channel, ChannelRole } from "../recording/types.js";
 import { type ChannelKind, type Despiked, despiked, filled, kindOf } from "./despike.js";
 
@@ -22,7 +22,7 @@ export class RunChannel implements Despiked {
     this.role = channel.role;
     this.name = channel.name;
     this.kind = kindOf(channel.role);
-    const seen = channel.resolution ?? quantisationStep(channel.data);
+    const seen = channel.resolution ?? resolutionOf(channel.data);
     this.step = Number.isNaN(seen) ? 0 : seen;
     const { values, state, spikes, missing } = despiked(channel.data, this.kind, this.step);
     this.values = values;

@@ -2,8 +2,6 @@ import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, expect, test } from "vitest";
-import { run as study } from "../../lib/cli/study.js";
-import { capture } from "../house/capture.js";
 import { uglyIn } from "../house/humanText.js";
 import { writeCase } from "./humanCases.js";
 import { textsOf, widthOf } from "./humanText.js";
@@ -31,14 +29,6 @@ test.each(cases)("made-up customer %i: every text reads well", async (seed) => {
       ),
       where,
     ).toEqual([]);
-});
-
-test("what is said of a study of many motors reads well", async () => {
-  const fleet = join(import.meta.dirname, "../../datasets/parcel-sorter-fleet");
-  const args = ["show", join(fleet, "study"), "--life", join(fleet, "life.csv")];
-  const { out, err } = await capture(study, args, { columns: 100 });
-  expect(out.length).toBeGreaterThan(500);
-  expect(uglyIn(`${out}\n${err}`, [], 100)).toEqual([]);
 });
 
 test("the reader finds what was seen in texts of old", () => {

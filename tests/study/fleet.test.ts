@@ -1,11 +1,13 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { beforeAll, expect, test } from "vitest";
+import { summaryText } from "../../lib/cli/studyText.js";
 import { fleet } from "../../lib/simulation/index.js";
 import { isUndetermined } from "../../lib/study/life/lifeData.js";
 import { readLifeTable } from "../../lib/study/life/readLifeTable.js";
 import { judge } from "../../lib/study/pipeline/judgeFile.js";
 import { type StudySummary, studySummary } from "../../lib/study/population/studySummary.js";
+import { uglyIn } from "../house/humanText.js";
 
 // The demo fleet: its truth is known, a study over all of its 2,378 recordings is stored (datasets/parcel-sorter-fleet/study, made by makeStudy.ts).
 const home = join(import.meta.dirname, "../../datasets/parcel-sorter-fleet");
@@ -118,4 +120,10 @@ test("recordings of the stored sample, read and judged now, agree with the store
     expect(about.batch).toMatch(/^B0\d$/);
     expect(trials[0].verdict).toBe(fault === undefined ? "tracking" : "blocked");
   }
+});
+
+test("what is said of it reads well", () => {
+  const text = summaryText(summary, { color: false, columns: 100 });
+  expect(text.length).toBeGreaterThan(500);
+  expect(uglyIn(text, [], 100)).toEqual([]);
 });

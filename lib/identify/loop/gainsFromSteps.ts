@@ -4,7 +4,7 @@ import type { Estimate } from "../../units/estimate.js";
 import type { Constants } from "../constants.js";
 import { constantsOf } from "../estimateConstants.js";
 import { combined } from "../quantity.js";
-import { type StepOfTrial, stepsOf } from "../steps/fitSteps.js";
+import { type StepOfTrial, stepsOfTrial } from "../steps/fitSteps.js";
 import { type GainIdentification, identifyGains } from "./identifyGains.js";
 
 /** Least fraction of a step response that the model with a zero must explain before gains are read from it. */
@@ -43,8 +43,8 @@ export function gainsFromSteps(
   if (inertia === undefined)
     return none("the machine: J/Kt from a current logged beside the motion, or J and Kt stated");
   const friction = constants.ratios.viscousOverTorqueConstant;
-  const found = stepsOf(run)
-    .filter((s) => s.trial === "speed" && s.time >= trial.start && s.time <= trial.end)
+  const found = stepsOfTrial(run, trial)
+    .filter((s) => s.trial === "speed")
     .map((s) => gainsOfStep(s, inertia, friction, run.interval))
     .filter((g) => g !== undefined);
   if (found.length === 0) return none("a step of the reference whose response is a second order with a zero");

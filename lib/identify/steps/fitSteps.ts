@@ -56,53 +56,53 @@ export function fitSteps(recording: Recording, trials: readonly Trial[]): readon
  * stepsOf(run).length; // => 5
  */
 export function stepsOf(run: Run): readonly StepOfTrial[] {
-  return run.once("step responses", () => fitAll(run));
+  return run.trials.flatMap((trial) => stepsOfTrial(run, trial));
 }
 
-function fitAll(run: Run): StepOfTrial[] {
-  const { recording, trials } = run;
-  const found: StepOfTrial[] = [];
+/**
+ * The step responses of one trial of a run, fitted once and kept with it.
+ *
+ * @param trial one of the run's own trials
+ */
+export function stepsOfTrial(run: Run, trial: Trial): readonly StepOfTrial[] {
+  return run.once(`step responses, ${trial.kind} from row ${trial.from}`, () => fitTrial(run, trial));
+}
+
+function fitTrial(run: Run, trial: Trial): StepOfTrial[] {
+  const { recording } = run;
+  const { command } = trial;
+  const asked = answers[trial.kind];
   const speed = run.channel("speed")?.values ?? run.shaft?.speed;
-  for (const trial of trials) {
-    const { command } = trial;
-    const asked = answers[trial.kind];
-    const response = asked?.response === "position" ? run.channel("position")?.values : speed;
-    if (command === undefined || asked === undefined || response === undefined) continue;
+  const response = asked?.response === "position" ? run.channel("position")?.values : speed;
+  if (command === undefined || asked === undefined || response === undefined) return [];
+  const steps = [...startingStep(recording, trial, command, response), ...trial.steps];
+  return steps.flatMap((step, k) => {
+    const end = steps[k + 1]?.at ?? trial.to;
+    if (end - step.at < 12 || step.from === step.to) return [];
+    // The last half of the time since the step before, at most half as long as what follows, shows whether that one has ended; a little of it settles the initial value.
+    const before = k === 0 ? trial.from : steps[k - 1].at;
+    const settled = Math.floor((step.at + before) / 2);
+    const start = Math.max(
+      before,
+      Math.min(step.at - 5, Math.max(settled, step.at - Math.floor((end - step.at) / 2))),
+    );
+    const { time, values } = thinned(recording.time, response, start, step.at, end);
     const unit = siUnits[asked.response];
-    const steps = [...startingStep(recording, trial, command, response), ...trial.steps];
-    steps.forEach((step, k) => {
-      const end = steps[k + 1]?.at ?? trial.to;
-      // The last half of the time since the step before, at most half as long as what follows, shows whether that one has ended; a little of it settles the initial value.
-      const before = k === 0 ? trial.from : steps[k - 1].at;
-      const settled = Math.floor((step.at + before) / 2);
-      const start = Math.max(
-        before,
-        Math.min(step.at - 5, Math.max(settled, step.at - Math.floor((end - step.at) / 2))),
-      );
-      if (end - step.at < 12 || step.from === step.to) return;
-      const { time, values } = thinned(recording.time, response, start, step.at, end);
-      const target = trial.kind === "speed" || trial.kind === "position" ? { target: step.to } : {};
-      found.push({
-        trial: trial.kind,
-        time: step.time,
-        command,
-        from: step.from,
-        to: step.to,
-        response: asked.response,
-        fit: identifyStep(time, values, {
-          input: asked.input,
-          stepTime: step.time,
-          commandStep: step.to - step.from,
-          commandTo: step.to,
-          fitFrom: recording.time[Math.max(start, step.at - Math.max(5, Math.floor((end - step.at) / 20)))],
-          unit,
-          commandUnit: siUnits[command],
-        }),
-        measures: stepMeasures(time, values, { stepTime: step.time, unit, ...target }),
-      });
+    const target = trial.kind === "speed" || trial.kind === "position" ? { target: step.to } : {};
+    const fit = identifyStep(time, values, {
+      input: asked.input,
+      stepTime: step.time,
+      commandStep: step.to - step.from,
+      commandTo: step.to,
+      fitFrom: recording.time[Math.max(start, step.at - Math.max(5, Math.floor((end - step.at) / 20)))],
+      unit,
+      commandUnit: siUnits[command],
     });
-  }
-  return found;
+    const measures = stepMeasures(time, values, { stepTime: step.time, unit, ...target });
+    const { from, to } = step;
+    const { response: answering } = asked;
+    return [{ trial: trial.kind, time: step.time, command, from, to, response: answering, fit, measures }];
+  });
 }
 
 /** Most points that a fit is given. */

@@ -116,6 +116,7 @@ export function linearRegression(
   const degreesOf = (combination: readonly number[]): number =>
     blocks.degreesOf(combination.map((c, j) => c / size[j]));
   const degreesOfFreedom = size.map((_, j) => degreesOf(size.map((_unused, k) => (k === j ? 1 : 0))));
+  let critical: number[] | undefined;
   let explained = 0;
   let all = 0;
   for (let i = 0; i < n; i++) {
@@ -128,7 +129,11 @@ export function linearRegression(
     standardErrors: covariance.map((row, j) => Math.sqrt(Math.max(0, row[j]))),
     degreesOfFreedom,
     degreesOf,
-    critical: degreesOfFreedom.map((nu) => studentQuantile(0.975, nu)),
+    /** Worked out when first asked for: many a fit is wanted for its coefficients alone. */
+    get critical() {
+      critical ??= degreesOfFreedom.map((nu) => studentQuantile(0.975, nu));
+      return critical;
+    },
     blockLength: blocks.blockLength,
     residuals,
     scale,

@@ -18,26 +18,28 @@ const most = 20_000;
  */
 export function quantisationStep(values: Float64Array, tolerance = 0.05): number {
   const stride = Math.max(1, Math.floor(values.length / most));
-  const differences: number[] = [];
-  const all: number[] = [];
+  const places = Math.ceil(values.length / stride) + 1;
+  const differences = new Float64Array(places);
+  const all = new Float64Array(2 * places);
+  let [found, both] = [0, 0];
   let largest = 0;
   for (let i = 1; i < values.length; i += stride) {
     const d = Math.abs(values[i] - values[i - 1]);
     if (d - d !== 0) continue;
     largest = Math.max(largest, Math.abs(values[i]), Math.abs(values[i - 1]));
     if (d > 0) {
-      differences.push(d);
-      all.push(d);
+      differences[found++] = d;
+      all[both++] = d;
     }
     const e = i > 1 ? Math.abs(values[i] - 2 * values[i - 1] + values[i - 2]) : Number.NaN;
-    if (e > 0) all.push(e);
+    if (e > 0) all[both++] = e;
   }
   // What double precision cannot resolve at this magnitude is not a step.
   const floor = largest * 2 ** -44;
-  const seen = differences.filter((d) => d > floor);
+  const seen = above(differences.subarray(0, found), floor);
   if (seen.length < 3) return Number.NaN;
   const tried: number[] = [];
-  for (const seed of seedsOf(all, floor)) {
+  for (const seed of seedsOf(above(all.subarray(0, both), floor).sort())) {
     for (const divide of [1, 2, 3]) tried.push(seed / divide);
   }
   tried.sort((a, b) => b - a);
@@ -48,9 +50,16 @@ export function quantisationStep(values: Float64Array, tolerance = 0.05): number
   return Number.NaN;
 }
 
-/** The lowest clusters of the differences: a new one begins where the next value is half as large again. */
-function seedsOf(all: number[], floor: number): number[] {
-  const sorted = Float64Array.from(all.filter((d) => d > floor)).sort();
+/** The values above a floor, in their order. */
+function above(values: Float64Array, floor: number): Float64Array {
+  const kept = new Float64Array(values.length);
+  let n = 0;
+  for (let i = 0; i < values.length; i += 1) if (values[i] > floor) kept[n++] = values[i];
+  return kept.subarray(0, n);
+}
+
+/** The lowest clusters of the differences, which ascend: a new one begins where the next value is half as large again. */
+function seedsOf(sorted: Float64Array): number[] {
   const seeds: number[] = [];
   let from = 0;
   for (let i = 1; i <= sorted.length && seeds.length < 12; i += 1) {
@@ -63,7 +72,7 @@ function seedsOf(all: number[], floor: number): number[] {
   return seeds;
 }
 
-function refine(seen: readonly number[], seed: number, tolerance: number): number | undefined {
+function refine(seen: Float64Array, seed: number, tolerance: number): number | undefined {
   let step = seed;
   for (const reach of [6, 40, 250, 1500, 10_000, Number.POSITIVE_INFINITY]) {
     let top = 0;

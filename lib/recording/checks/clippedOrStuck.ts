@@ -1,7 +1,7 @@
 import { median } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
-import { quantisationStep } from "../../numeric/series/quantisationStep.js";
 import { derivedSpeed } from "../derivedSpeed.js";
+import { resolutionOf } from "../resolutionOf.js";
 import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 
@@ -34,7 +34,7 @@ export function clippedOrStuck(recording: Recording): Finding[] {
 /** Samples in runs of at least five that sit exactly on the highest or lowest value, while the channel is noisy elsewhere. */
 function clipped(recording: Recording, role: ChannelRole, channel: Channel): Finding | undefined {
   const { data } = channel;
-  const step = quantisationStep(data);
+  const step = resolutionOf(data);
   const noise = noiseLevel(data);
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
@@ -119,7 +119,7 @@ function stuck(recording: Recording, role: ChannelRole, channel: Channel): Findi
     return finding(`"${channel.name}" never changes from ${shown(data[0])} while its command does`, data[0]);
   }
   const noise = noiseLevel(data);
-  const step = quantisationStep(data);
+  const step = resolutionOf(data);
   if (noise === 0 || (step > 0 && noise < 1.5 * step)) return undefined;
   // A noise-free (simulated) channel that stands exactly on its command is not stuck.
   const asked = command?.[where + (longest >> 1)] ?? 0;

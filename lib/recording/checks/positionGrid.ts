@@ -1,5 +1,5 @@
-import { quantisationStep } from "../../numeric/series/quantisationStep.js";
 import { encoderLinesFromGrid } from "../columns/encoderLinesFromGrid.js";
+import { resolutionOf } from "../resolutionOf.js";
 import type { Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 
@@ -10,7 +10,7 @@ export function positionGrid(recording: Recording): Finding[] {
   const stated = recording.encoder.lines;
   if (position.sourceUnit === "{count}") {
     if (position.resolution === undefined) return [];
-    const step = quantisationStep(position.data);
+    const step = resolutionOf(position.data);
     const counts = step / position.resolution;
     if (!(step > 0) || Math.abs(counts - Math.round(counts)) > 0.01 || Math.round(counts) <= 1) return [];
     const whole = Math.round(counts);

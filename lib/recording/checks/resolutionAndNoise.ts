@@ -1,5 +1,5 @@
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
-import { quantisationStep } from "../../numeric/series/quantisationStep.js";
+import { resolutionOf } from "../resolutionOf.js";
 import { type Channel, type ChannelRole, type Finding, type Recording, siUnits } from "../types.js";
 import { shown } from "./common.js";
 
@@ -38,7 +38,7 @@ export function channelQuality(channel: Channel): ChannelQuality {
   return {
     role: channel.role,
     noise: noiseLevel(channel.data),
-    step: quantisationStep(channel.data),
+    step: resolutionOf(channel.data),
     range: high >= low ? high - low : 0,
     missing,
   };

@@ -182,6 +182,14 @@ function restrictedCriterion(
     vector.push([q, 1], [q + 1, y[i]]);
     for (const [c, u] of vector) for (const [d, v] of vector) cross[c * width + d] += u * v;
   }
+  // What eliminating a level takes from the dense part depends on its count alone, so levels of one count go together.
+  const byCount = new Map<number, { levels: number; products: Float64Array }>();
+  meets.forEach((map, b) => {
+    const group = byCount.get(counts[b]) ?? { levels: 0, products: new Float64Array(width * width) };
+    byCount.set(counts[b], group);
+    group.levels++;
+    for (const [c, u] of map) for (const [d, v] of map) group.products[c * width + d] += u * v;
+  });
   const owner = new Int32Array(width).fill(-1);
   rest.forEach((f, r) => {
     owner.fill(f.i, starts[r], starts[r] + f.size);
@@ -194,13 +202,13 @@ function restrictedCriterion(
     for (let c = 0; c < q; c++) m[c * width + c] += 1;
     let logDeterminant = 0;
     const t = theta[big];
-    for (let b = 0; b < bigFactor.size; b++) {
-      const pivot = 1 + t * t * counts[b];
-      logDeterminant += Math.log(pivot);
+    for (const [count, { levels, products }] of byCount) {
+      const pivot = 1 + t * t * count;
+      logDeterminant += levels * Math.log(pivot);
       if (t === 0) continue;
-      const entries = [...meets[b]];
-      for (const [c, u] of entries)
-        for (const [d, v] of entries) m[c * width + d] -= (t * t * weight[c] * u * weight[d] * v) / pivot;
+      for (let c = 0; c < width; c++)
+        for (let d = 0; d <= c; d++)
+          m[c * width + d] -= (t * t * weight[c] * weight[d] * products[c * width + d]) / pivot;
     }
     // Cholesky of the dense part; the last two rows give the mean and the residual.
     for (let i = 0; i < width; i++)
