@@ -110,7 +110,8 @@ function orderTable(diagnosis: Diagnosis, io: Look, width: number): string {
 function forecastCell(trials: readonly TrialVerdict[]): string {
   const trial = trials.find(({ forecast }) => forecast !== undefined);
   if (!trial?.forecast) return "-";
-  const { verdict, probability } = trial.forecast;
+  const { verdict, probability, contradicted } = trial.forecast;
+  if (contradicted) return "withheld";
   if (verdict === "undetermined") return "not known";
   if (probability < 0.5) return `open, ${verdict} ${percent(probability)}`;
   return trial.verdict === "undetermined" ? `likely ${verdict}` : `${verdict} ${percent(probability)}`;

@@ -5,7 +5,10 @@ import { type Observation, percent, rpm, short } from "./observe.js";
 import { thresholds } from "./tables/thresholds.js";
 import type { Forecast, VerdictWord } from "./types.js";
 
-/** Forecast of speed control from the torque trial of an order; how fast a runaway grows comes from this trial alone. */
+/**
+ * Forecast of speed control from the torque trial of an order; how fast a runaway grows comes from this trial alone. What was seen stands above what was
+ * foretold: a forecast that the order's own speed trial contradicts is withheld, and says so.
+ */
 export function forecastOf(
   predicted: RunawayPrediction | undefined,
   observation: Observation,
@@ -16,30 +19,39 @@ export function forecastOf(
   const list = (["tracking", "runaway", "blocked"] as const).map(
     (word) => [word, probabilities[word]] as const,
   );
-  const [word, probability] = list.reduce((a, b) => (b[1] > a[1] ? b : a));
-  const open = observation.verdict === "undetermined" && probability < thresholds.forecastOpen.value;
-  const verdict: VerdictWord = open ? "undetermined" : word;
-  const growth = verdict === "runaway" ? predicted?.growthTime : undefined;
-  const limited = verdict === "runaway" ? predicted?.limited : undefined;
-  const held =
-    seen === undefined || seen === "undetermined" || verdict === "undetermined"
-      ? undefined
-      : seen === verdict;
+  const [word, likeliest] = list.reduce((a, b) => (b[1] > a[1] ? b : a));
+  const probability = Math.min(1, likeliest);
+  if (observation.verdict === "undetermined" && likeliest < thresholds.forecastOpen.value)
+    return { verdict: "undetermined", probability, text: said("undetermined", likeliest) };
+  if (seen !== undefined && seen !== "undetermined" && seen !== word)
+    return {
+      verdict: "undetermined",
+      probability,
+      contradicted: { verdict: word, seen },
+      held: false,
+      text: `No forecast: the torque trial alone ${likeliest < 0.5 ? "leaves it open" : `says that speed control ${foretold[word]} (${percent(likeliest)})`}, but the speed trial of this order was ${seen}.`,
+    };
+  const growth = word === "runaway" ? predicted?.growthTime : undefined;
+  const limited = word === "runaway" ? predicted?.limited : undefined;
+  const held = seen === word;
   return {
-    verdict,
-    probability: Math.min(1, probability),
+    verdict: word,
+    probability,
     ...(growth ? { growthTime: growth } : {}),
     ...(limited ? { limitedAcceleration: limited.acceleration } : {}),
-    ...(held === undefined ? {} : { held }),
+    ...(held ? { held } : {}),
     text: [
-      probability < 0.5 && !open ? openText(list) : said(verdict, probability),
+      likeliest < 0.5 ? openText(list) : said(word, likeliest),
       growthText(growth, limited),
-      checkText(held, seen),
+      held ? "The speed trial agreed." : "",
     ]
       .filter(Boolean)
       .join(" "),
   };
 }
+
+/** What a torque trial alone foretells of speed control. */
+const foretold = { tracking: "should track", runaway: "would run away", blocked: "would not turn the shaft" };
 
 function said(verdict: VerdictWord, probability: number): string {
   const chance = percent(probability);
@@ -73,9 +85,4 @@ function growthText(growth: Estimate | undefined, limited: RunawayPrediction["li
     );
   if (parts.length > 0) parts.push("Both come from this order's own torque trial; no other order was used.");
   return parts.join(" ").replace("Both come", growth && limited ? "Both come" : "This comes");
-}
-
-function checkText(held: boolean | undefined, seen: VerdictWord | undefined): string {
-  if (held === undefined) return "";
-  return held ? "The speed trial agreed." : `The speed trial did not agree: it was ${seen}.`;
 }

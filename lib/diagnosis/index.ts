@@ -5,6 +5,7 @@ export type { RemedyCode } from "./tables/causes.js";
 export { type Cause, type CauseCode, causes } from "./tables/causes.js";
 export type {
   CauseProbability,
+  ContradictedForecast,
   Diagnosis,
   Evidence,
   EvidenceWeight,

@@ -76,10 +76,21 @@ export interface NextTest {
   readonly caution?: string;
 }
 
+/** What a torque trial alone would have forecast, where the order's own speed trial showed something else. */
+export interface ContradictedForecast {
+  readonly verdict: VerdictWord;
+  /** Verdict of the speed trial. */
+  readonly seen: VerdictWord;
+}
+
 /** What speed control would do, judged from a torque trial. */
 export interface Forecast {
+  /** `undetermined` where the order's own speed trial contradicts the torque trial: see `contradicted`. */
   readonly verdict: VerdictWord;
+  /** Of what the torque trial alone indicates. */
   readonly probability: number;
+  /** Why the forecast is withheld: a speed trial of the same order showed something else. Absent where none did. */
+  readonly contradicted?: ContradictedForecast;
   /** Growth time constant of a runaway with the stated gains, when gains are known, from this order's own torque trial. */
   readonly growthTime?: Estimate;
   /**

@@ -242,7 +242,13 @@ export function outcomeOf(seed: number, made: Scenario): Outcome {
       said: t.verdict,
       saidSense: t.sense,
       confidence: t.confidence,
-      ...(t.forecast ? { forecast: t.forecast.verdict, forecastOdds: t.forecast.probability } : {}),
+      // What the torque trial alone foretold counts, also where the speed trial beside it made the tool withhold it.
+      ...(t.forecast
+        ? {
+            forecast: t.forecast.contradicted?.verdict ?? t.forecast.verdict,
+            forecastOdds: t.forecast.probability,
+          }
+        : {}),
     })),
   };
 }

@@ -125,10 +125,26 @@ describe("a forecast from a torque trial", () => {
     expect(say(0.1, 0.2, 0.7)).toMatchObject({ verdict: "blocked", probability: 0.7 });
     expect(say(0.9, 0.06, 0.04, "tracking")).toMatchObject({ held: true });
     expect(say(0.9, 0.06, 0.04, "tracking").text).toMatch(/The speed trial agreed/);
-    expect(say(0.9, 0.06, 0.04, "runaway")).toMatchObject({ held: false });
-    expect(say(0.9, 0.06, 0.04, "runaway").text).toMatch(/did not agree: it was runaway/);
     expect(say(0.9, 0.06, 0.04, "undetermined").held).toBeUndefined();
     expect(say(0.9, 0.06, 0.04).held).toBeUndefined();
+  });
+
+  test("what was seen stands above what was foretold: a forecast that the speed trial contradicts is withheld, and says why", () => {
+    for (const [list, verdict, was] of [
+      [[0.9, 0.06, 0.04], "tracking", "runaway"],
+      [[0.02, 0.97, 0.01], "runaway", "tracking"],
+      [[0.1, 0.2, 0.7], "blocked", "tracking"],
+    ] as const) {
+      const withheld = say(list[0], list[1], list[2], was);
+      expect(withheld).toMatchObject({
+        verdict: "undetermined",
+        held: false,
+        contradicted: { verdict, seen: was },
+      });
+      expect(withheld.growthTime ?? withheld.limitedAcceleration).toBeUndefined();
+      expect(withheld.text).toContain(`the speed trial of this order was ${was}`);
+    }
+    expect(say(0.9, 0.06, 0.04, "tracking").contradicted).toBeUndefined();
   });
 
   test("an undetermined trial forecasts nothing below 70 %; other trials forecast nothing at all", () => {

@@ -48,7 +48,8 @@ export function trialsOf(
 /** `tracking (over 99 %)`; where none is likelier than not it is open. */
 function forecastWords(forecast: TrialVerdict["forecast"]): string {
   if (!forecast) return "none";
-  const { verdict, probability } = forecast;
+  const { verdict, probability, contradicted } = forecast;
+  if (contradicted) return "withheld: the speed trial shows something else";
   if (verdict === "undetermined") return "not known";
   return `${probability < 0.5 ? "open, " : ""}${verdict} (${percentText(probability)})`;
 }

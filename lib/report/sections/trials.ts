@@ -46,13 +46,7 @@ function trialBlock(trial: TrialVerdict): string {
     parts.push(`<p>Probable cause</p><ul>${causes.join("")}</ul>`);
   }
   if (trial.forecast) {
-    const { held, text: words } = trial.forecast;
-    const heldAgainst = /speed trial (?:agreed|did not)/.test(words)
-      ? ""
-      : held === undefined
-        ? ""
-        : ` A speed trial of this order ${held ? "agreed" : "did not agree"}.`;
-    parts.push(`<p><strong>Forecast.</strong> ${text(sentence(words))}${heldAgainst}</p>`);
+    parts.push(`<p><strong>Forecast.</strong> ${text(sentence(trial.forecast.text))}</p>`);
   }
   // A stretch that asks nothing of the shaft lacks nothing.
   const asks = trial.kind !== "coast" && trial.kind !== "idle";
