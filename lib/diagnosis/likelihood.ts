@@ -76,6 +76,8 @@ export function trialLikelihood(
     say(noCurrentRow);
     return { findings, offsets: new Float64Array(180).fill(1), motion: false };
   }
+  // Where nobody logged what the shaft did, no cause can be drawn from it.
+  if (observation.signals.motionFrom === "none") return undefined;
   say(otherMotionRows[motionKey(observation, measures)]);
   if (loop === "speed") say(mirrorRows[behaviour]);
   say(stopsRow(observation));

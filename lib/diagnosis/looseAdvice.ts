@@ -86,6 +86,8 @@ function causeAdvice(judged: JudgedRecording): string {
 }
 
 function soundAdvice({ trials, fieldOriented }: JudgedRecording): string {
+  if (trials.every(({ observation: o }) => o.verdict === "undetermined"))
+    return "No fault shows, and nothing shows that all is well: no trial could be judged.";
   const tracked = trials.some(
     ({ observation: o }) =>
       (o.trial.kind === "speed" || o.trial.kind === "position") && o.verdict === "tracking",

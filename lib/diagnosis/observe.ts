@@ -7,19 +7,24 @@ import type { Trial } from "../recording/types.js";
 import { holdsOf } from "../run/holds.js";
 import type { Run } from "../run/run.js";
 import { column, mean, movingAverage, type TrialSignals, trialSignals } from "../run/trialSignals.js";
-import { type Observation, type Seen, short } from "./observation.js";
+import { type Observation, percent, type Seen, short, unseen } from "./observation.js";
 import { observeHeld } from "./observeHeld.js";
 import { observeMotion } from "./observeMotion.js";
 import { observePosition } from "./observePosition.js";
 import { observeSpeed } from "./observeSpeed.js";
 import { observeTorque } from "./observeTorque.js";
 import { observeVoltage } from "./observeVoltage.js";
-import { doubtStandstill } from "./standstill.js";
+import { doubtStandstill, doubtWitness } from "./standstill.js";
 
 export * from "./observation.js";
 
 /** Watches one trial. Pure; never throws for data, however odd. */
 export function observe(run: Run, asLogged: Trial): Observation {
+  return doubtWitness(run, doubtStandstill(run, untilTrip(run, asLogged), asLogged));
+}
+
+/** The trial up to where its drive tripped, if it did. */
+function untilTrip(run: Run, asLogged: Trial): Observation {
   const whole = trialSignals(run, asLogged);
   const tripped = tripOf(whole);
   if (tripped === undefined) return watch(run, asLogged, whole);
@@ -83,7 +88,7 @@ function tripOf(signals: TrialSignals): number | undefined {
 
 /** Watches a trial; no verdict is surer than what its channels were taken for. */
 function watch(run: Run, trial: Trial, signals: TrialSignals): Observation {
-  const seen = doubtStandstill(run, watchKind(run, trial, signals));
+  const seen = watchKind(run, trial, signals);
   if (seen.verdict === "undetermined") return seen;
   const command = signals.commandRole ?? trial.command;
   const motion = signals.motionFrom === "none" ? undefined : signals.motionFrom;
@@ -129,11 +134,24 @@ function withGrowth(run: Run, trial: Trial, seen: Seen): Seen {
   return { ...seen, growth, evidence: [...seen.evidence, shown] };
 }
 
+/** Below this probability of its kind a trial without a logged command is not judged (judgement: one in three is then something else). */
+const kindKnown = 0.7;
+
 /** No verdict is surer than the kind of the trial it is drawn from, where no command was logged to tell that kind. */
 function doubted(trial: Trial, seen: Seen): Seen {
   const sure = trial.conditions?.probability ?? 1;
   if (trial.kind === "torque" && trial.command !== undefined) return seen;
-  return seen.verdict === "undetermined" ? seen : { ...seen, confidence: Math.min(seen.confidence, sure) };
+  if (seen.verdict === "undetermined") return seen;
+  if (trial.command === undefined && sure < kindKnown)
+    return {
+      ...unseen(
+        ["the command"],
+        `No command was logged, and it is not sure that this was a ${trial.kind} trial (${percent(sure)}). Taken as one: ${seen.text}`,
+        seen.evidence,
+      ),
+      bothSenses: seen.bothSenses,
+    };
+  return { ...seen, confidence: Math.min(seen.confidence, sure) };
 }
 
 /** What the inner loops of a position trial asked for, or gave. */

@@ -1,7 +1,8 @@
 import { largest } from "../numeric/series/largest.js";
-import type { ChannelRole } from "../recording/types.js";
+import { noiseLevel } from "../numeric/series/noiseLevel.js";
+import type { ChannelRole, Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
-import { column, mean, type TrialSignals } from "../run/trialSignals.js";
+import { column, mean, movingAverage, type TrialSignals } from "../run/trialSignals.js";
 import type { Observation } from "./observation.js";
 
 /** What a loop asks for within itself, the outermost first. */
@@ -14,23 +15,43 @@ const inner: readonly ChannelRole[] = [
 ];
 
 /**
- * Figures (judgement, checked on made-up logs with dead channels): a loop eases off where the last quarter of a held command asks for less than this share of
- * what its first half asked, and for more than nothing; a command that is this small beside others of the same log drives nothing.
+ * Figures (judgement, checked on made-up logs with dead channels): a loop eases off where the last quarter of a held command asks for less than `eased` of what
+ * its first half asked, and for more than nothing; a current has fallen where it had reached `reached` of its command and keeps less than `fallen` of it;
+ * a command or an effort that is this small beside others of the same log, or beside its own noise, drives nothing.
  */
-const limits = { eased: 0.3, alive: 0.002, samples: 40, tiny: 0.04, kept: 0.7 };
+const limits = {
+  eased: 0.5,
+  alive: 0.002,
+  samples: 40,
+  tiny: 0.04,
+  kept: 0.7,
+  reached: 0.75,
+  fallen: 0.55,
+  zero: 0.015,
+  noises: 4,
+};
 
 /**
- * A standing motion that other channels contradict is no blocked shaft: a drive that eases off while its command is far away sees the shaft arrive; a count that
- * goes from speed to standing within one sample has no mass behind it; and a command that is next to nothing beside others of the log drove nothing. The
- * verdict is then open, with the reason; what was seen stays, for the causes.
+ * A standing motion that other channels contradict is no blocked shaft: a drive that eases off while its command is far away sees the shaft arrive; a current
+ * that falls below its command has a back-EMF against it (physics: a shaft at rest leaves it all the voltage); a count that goes from speed to standing
+ * within one sample has no mass behind it; and a command that is next to nothing drove nothing. The verdict is then open, with the reason; what was seen
+ * stays, for the causes.
+ *
+ * @param whole the trial as it was cut, also what follows a trip
  */
-export function doubtStandstill(run: Run, observation: Observation): Observation {
+export function doubtStandstill(run: Run, observation: Observation, whole: Trial): Observation {
   if (observation.verdict !== "blocked") return observation;
-  const reason = easesOff(run, observation) ?? stoppedDead(observation) ?? hardlyDriven(run, observation);
+  const reason =
+    easesOff(run, observation) ??
+    currentFalls(run, whole) ??
+    stoppedDead(observation) ??
+    hardlyDriven(run, observation);
   if (reason === undefined) return observation;
   return {
     ...observation,
     behaviour: reason.behaviour,
+    // Of a motion in doubt no cause is drawn.
+    ...(reason.behaviour === "unclear" ? { holds: [] } : {}),
     verdict: "undetermined",
     confidence: 0.5,
     missing: [reason.missing, ...observation.missing],
@@ -77,7 +98,8 @@ function eases(effort: Float64Array, outer: Float64Array, start: number, span: n
     while (j < outer.length && Math.abs(outer[j] - outer[i]) < 0.02 * span) j += 1;
     if (Math.abs(outer[i] - start) > 0.3 * span && j - i >= limits.samples) {
       const quarter = Math.floor((j - i) / 4);
-      const early = largest(effort.subarray(i, i + 2 * quarter));
+      // A kick of a sample or two at the step is no pressing.
+      const early = largest(movingAverage(effort.subarray(i, i + 2 * quarter), Math.max(5, quarter / 12)));
       const late = mean(effort.map(Math.abs), j - quarter, j);
       if (early > 0.1 * most && late < limits.eased * early && late > limits.alive * early) eased += j - i;
       else pressed += j - i;
@@ -85,6 +107,38 @@ function eases(effort: Float64Array, outer: Float64Array, start: number, span: n
     i = j;
   }
   return eased > 2 * pressed;
+}
+
+/** Where its command is held, the current reaches it and then falls, to something that is not zero. */
+function currentFalls(run: Run, trial: Trial): Doubt | undefined {
+  const current = column(run, "current", trial);
+  const asked = column(run, "currentCommand", trial);
+  if (!current || !asked) return undefined;
+  const most = largest(asked);
+  const noise = noiseLevel(current);
+  let [fell, held] = [0, 0];
+  for (let i = 0; i < asked.length; ) {
+    let j = i + 1;
+    while (j < asked.length && Math.abs(asked[j] - asked[i]) < 0.02 * most) j += 1;
+    const quarter = Math.floor((j - i) / 4);
+    if (Math.abs(asked[i]) > 0.3 * most && j - i >= limits.samples) {
+      const sign = Math.sign(asked[i]);
+      const early = movingAverage(current.subarray(i, i + 2 * quarter), Math.max(3, quarter / 6));
+      const top = early.reduce((high, v) => Math.max(high, v * sign), 0);
+      const late = mean(current, j - quarter, j) * sign;
+      const left = late > Math.max(limits.zero * most, (6 * noise) / Math.sqrt(quarter));
+      const reached = limits.reached * Math.abs(asked[i]);
+      if (top > reached && late < limits.fallen * Math.abs(asked[i]) && left) fell += j - i;
+      else held += j - i;
+    }
+    i = j;
+  }
+  if (!(fell > 0.3 * held)) return undefined;
+  return {
+    behaviour: "unclear",
+    text: "The logged motion stands still, but the current falls below its command, as it does when a shaft turns and takes the voltage: the motion channel is in doubt.",
+    missing: alive,
+  };
 }
 
 function stoppedDead({ behaviour, signals }: Observation): Doubt | undefined {
@@ -111,13 +165,49 @@ function stopsDead({ angle, angleStep }: TrialSignals): boolean {
 }
 
 function hardlyDriven(run: Run, { trial, signals }: Observation): Doubt | undefined {
-  const { command, commandRole } = signals;
-  if (trial.kind !== "torque" || !command || !commandRole) return undefined;
-  const whole = run.channel(commandRole)?.filled;
+  const { command, commandRole, effort } = signals;
+  if (trial.kind !== "torque") return undefined;
+  if (!command) {
+    const width = effort ? Math.max(3, Math.floor(effort.length / 20)) : 0;
+    if (!effort || largest(movingAverage(effort, width)) > limits.noises * noiseLevel(effort))
+      return undefined;
+    return {
+      behaviour: "unclear",
+      text: "The shaft stood, no command was logged, and what was measured of its effort is no more than noise: nothing shows that it was driven.",
+      missing: "the command, or an effort above its noise",
+    };
+  }
+  const whole = commandRole && run.channel(commandRole)?.filled;
   if (!whole || !(largest(command) < limits.tiny * largest(whole))) return undefined;
   return {
     behaviour: "unclear",
     text: "The shaft stood, and its command was next to nothing beside those elsewhere in this log: it was hardly driven.",
     missing: "a command of some size in this stretch",
+  };
+}
+
+/**
+ * A speed column that stands in for a position that never moves, and itself never changes whatever is commanded, tells of no motion: it may hold a bus voltage
+ * or a constant. Nothing is said of a shaft that would run away by it.
+ */
+export function doubtWitness(run: Run, observation: Observation): Observation {
+  const { verdict } = observation;
+  if ((verdict !== "runaway" && verdict !== "reversed") || run.shaft?.source !== "speed") return observation;
+  const { position, speed } = run.recording.channels;
+  if (position === undefined || speed === undefined) return observation;
+  const values = run.shaft.speed.filter((v) => v - v === 0);
+  const level = mean(values);
+  let square = 0;
+  for (const v of values) square += (v - level) ** 2 / values.length;
+  if (!(Math.sqrt(square) < 0.02 * Math.abs(level))) return observation;
+  return {
+    ...observation,
+    behaviour: "unclear",
+    holds: [],
+    verdict: "undetermined",
+    confidence: 0.5,
+    sense: "none",
+    missing: [alive, ...observation.missing],
+    text: `The position stands still throughout, and "${speed.name}" keeps one value whatever is commanded: neither shows what the shaft did.`,
   };
 }

@@ -19,6 +19,9 @@ export interface Corrections {
   readonly findings: readonly Finding[];
 }
 
+/** Speed over position within this of one is no wrong unit (common practice, no source). */
+const nearly = 0.1;
+
 /**
  * Puts right a channel whose unit is off by a known factor. Which of speed and position is wrong follows from the mistake: a column of counts is scaled by
  * the line count that was stated, so a factor of four is the position's; rev/min against rad/s, minutes against seconds and an electrical speed are the
@@ -32,8 +35,11 @@ export function correctionsOf(recording: Recording): Corrections {
   const wrong = mistakes.map((m) => ({ mistake: m, role: culprit(recording, m) }));
   const kinds = new Set(wrong.map((w) => `${w.role ?? "?"} ${w.mistake.factor}`));
   const first = wrong[0];
-  if (first?.role === undefined || kinds.size !== 1)
-    return { corrections: [], unresolved: ratio, findings: [] };
+  if (first?.role === undefined || kinds.size !== 1) {
+    // A few per cent that no mistake explains (rounding, a wheel for its shaft) turn no verdict; the check tells of them.
+    const small = mistakes.length === 0 && Math.abs(Math.abs(ratio) - 1) < nearly;
+    return { corrections: [], ...(small ? {} : { unresolved: ratio }), findings: [] };
+  }
   const { role, mistake } = first;
   const factor = role === "speed" ? 1 / mistake.factor : mistake.factor;
   const corrections: UnitCorrection[] = [];

@@ -38,7 +38,8 @@ export function motorGroups(headings: readonly string[], moving: (column: number
     for (const [k, word] of words.entries()) {
       if (!mayLabel(word)) continue;
       const base = words.map((w, i) => (i === k ? "*" : w)).join(" ");
-      if (base !== "*") places.push({ column, base, label: word });
+      // A side alone is the motor's name with only a unit behind it (`Left_RPM`); a number or letter alone is nothing.
+      if (base !== "*" || (sides.has(word) && word.length > 2)) places.push({ column, base, label: word });
     }
   }
   const bases = new Map<string, Map<string, number>>();
