@@ -72,7 +72,7 @@ function roleMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): 
   if (wanted === taken || truth.accept?.includes(taken) === true) return true;
   if (truth.electrical === true && wanted === "position" && taken === "electricalAngle") return true;
   // Only where it is an electrical quantity too.
-  if (/^m?[AV]$/.test(truth.unit ?? "") && narrower[wanted]?.includes(taken) === true) return true;
+  if (/^m?[AV]$/.test(truth.unit ?? "A") && narrower[wanted]?.includes(taken) === true) return true;
   return (
     (wanted === "sample" && taken === "other") ||
     (wanted === "other" &&

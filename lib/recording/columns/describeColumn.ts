@@ -85,7 +85,9 @@ function whyOf(index: number, stated: StatedColumn | undefined, context: Context
     out.push({ kind: "unit", text: `unit ${visible(unit.spelling, 20)}` });
   else if (otherUnit !== undefined) out.push({ kind: "unit", text: `unit ${visible(otherUnit, 20)}` });
   if (context.kind === "stamp") out.push({ kind: "numbers", text: "stamps" });
-  if (facts.numbers !== undefined && facts.numbers.count > 0) {
+  if (facts.devices !== undefined)
+    out.push({ kind: "numbers", text: `goes through ${facts.devices} values in turns` });
+  else if (facts.numbers !== undefined && facts.numbers.count > 0) {
     const { rising, even, shape, whole } = facts.numbers;
     const words = rising > 0.985 && even > 0.9 ? "rises evenly" : shapeWords[shape];
     out.push({

@@ -1,5 +1,6 @@
 import type { Hypothesis } from "./hypotheses.js";
 import type { Relation } from "./joint.js";
+import { leadOf } from "./leadOf.js";
 import type { Compared, NumberColumn } from "./relationList.js";
 import { inProportion, lineThrough } from "./relations.js";
 import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
@@ -22,6 +23,7 @@ export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: C
     ];
   }
   const strength = Math.min(1, (fit.explainedCentred - 0.5) / 0.4);
+  const lead = leadOf(a.values, b.values);
   const one = Math.abs(Math.log(Math.abs(fit.factor)));
   if (inProportion(fit) && one > 0.15) {
     out.push({
@@ -38,10 +40,26 @@ export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: C
       mutual: "follows",
       text: `"${b.label}" follows "${a.label}"${one < 0.1 ? "" : ` times ${Number(fit.factor.toPrecision(3))}`}`,
       score: ([x, y]) =>
-        followScore(x, y, fit.factor, strength, fit.explained > 0.9998) -
+        followScore(x, y, fit.factor, strength, fit.explained > 0.9998) +
+        leadScore(x, y, lead) -
         (one < 0.15 && fit.factor > 0 ? copied(x, y, strength) : 0),
     },
   ];
+}
+
+/** What is measured comes after what is asked for; two measurements of one thing come together. */
+function leadScore(a: Hypothesis, b: Hypothesis, lead: number | undefined): number {
+  const [x, y] = [roleFacts[a.role], roleFacts[b.role]];
+  if (
+    lead === undefined ||
+    x.quantity !== y.quantity ||
+    x.side === undefined ||
+    y.side === undefined ||
+    x.side === y.side
+  )
+    return 0;
+  const ahead = x.side === "command" ? lead : -lead;
+  return ahead > 0 ? weights.commandLeads : ahead < 0 ? weights.commandLags : weights.together;
 }
 
 function proportionScore(a: Meaning, b: Meaning): number {

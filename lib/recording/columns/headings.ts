@@ -16,6 +16,8 @@ export interface Headings {
   /** Chance that the unit read from each heading is one. */
   readonly unitTrust: readonly number[];
   readonly groups: MotorGroups;
+  /** The words of each heading without what tells motors apart, where there are several: what is alike in these holds the same. */
+  readonly stems: readonly (string | undefined)[];
 }
 
 const silent: NameEvidence = {
@@ -43,16 +45,23 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
       names: headings.map((h, i) => (table.columns[i].label === undefined ? silent : nameEvidence(h.words))),
       unitTrust: headings.map(() => 1),
       groups: { labels: headings.map(() => undefined), motors: [] },
+      stems: headings.map(() => undefined),
     };
   }
   const plainWords = withoutXY(
     headings.map((h) => h.words),
     table,
   );
-  const words = ofArmature(besideQ(byConvention(plainWords)));
+  const words = presentOrAmperes(ofArmature(besideQ(byConvention(plainWords))));
   const plain = words.map((w) => nameEvidence(w));
+  // `Left_RPM` says no more than its unit: that is what left and right have of their own.
+  const named = plainWords.map((w, i) =>
+    wordsOf(w).length === 1 && headings[i].plain && headings[i].unit !== undefined
+      ? `${w} ${headings[i].unit?.spelling}`
+      : w,
+  );
   const groups = motorGroups(
-    plainWords,
+    named,
     (c) => shaftQuantities.has(roleFacts[likeliest(plain[c])].quantity) || ofShaft(headings[c].unit?.code),
   );
   // Numbers that tell motors apart are no phases.
@@ -64,10 +73,22 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
     const own = withoutLabel(w, groups.labels[i]);
     return withContext(own === w && axes[i] === undefined ? plain[i] : nameEvidence(own, axes[i]), context);
   });
+  // A speed has no unit of time: `_ms` behind it stands for metres a second.
+  for (const [i, h] of headings.entries())
+    if (h.unit?.code === "ms" && stated.get(i)?.unit === undefined && speaksOfSpeed(names[i]))
+      headings[i] = { ...h, unit: { code: "m/s", spelling: h.unit.spelling } };
   const unitTrust = headings.map((h, i) =>
     h.plain || stated.get(i)?.unit !== undefined ? 1 : trustOfLetter(headings, i, axes[i], names[i]),
   );
-  return { headings, names, unitTrust, groups };
+  const stems = words.map((w, i) => stemOf(w, groups.labels[i], headings[i]));
+  return { headings, names, unitTrust, groups, stems };
+}
+
+function stemOf(words: string, label: string | undefined, { unit }: Heading): string | undefined {
+  if (label === undefined) return undefined;
+  const own = wordsOf(words);
+  const at = own.indexOf(label);
+  return at < 0 ? undefined : [...own.slice(0, at), "*", ...own.slice(at + 1), unit?.code ?? ""].join(" ");
 }
 
 /**
@@ -90,10 +111,28 @@ function withoutXY(words: readonly string[], table: SourceTable): readonly strin
 /** Beside `iq`, an `id` is the current of the direct axis and no number of anything. */
 function besideQ(words: readonly string[]): readonly string[] {
   const plain = words.map((w) => wordsOf(w).join(" "));
-  if (!plain.some((w) => /(^| )i ?q( |$)/.test(w))) return words;
+  const q = words.findIndex((_, i) => /(^| )i ?q( |$)/.test(plain[i]));
+  // A machine of five phases has a current of phase D.
+  if (q < 0 || plain.some((w) => /(^| )i ?e( |$)/.test(w))) return words;
+  const several = plain.filter((w) => /(^| )i ?d( |$)/.test(w)).length > 1;
+  const alike = (w: string): boolean => !several || /I/.test(w) === /I/.test(words[q]);
   return words.map((w, i) =>
-    /(^| )i ?d( |$)/.test(plain[i]) ? plain[i].replace(/(^| )i ?d( |$)/, "$1d current$2") : w,
+    /(^| )i ?d( |$)/.test(plain[i]) && alike(w) ? plain[i].replace(/(^| )i ?d( |$)/, "$1d current$2") : w,
   );
+}
+
+/**
+ * `CURRENT` beside a `DESIRED` that names no quantity either is as often the present value of the same thing: both are then open, and the numbers tell.
+ */
+function presentOrAmperes(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) =>
+    wordsOf(w)
+      .filter((word) => !/^([a-z]|\d+)$/.test(word))
+      .join(" "),
+  );
+  const desired = plain.some((w) => /^(desired|target|goal|setpoint|reference|ref|commanded)$/.test(w));
+  if (!desired || plain.some((w) => /\b(actual|measured|iq|amps?)\b/.test(w))) return words;
+  return words.map((w, i) => (plain[i] === "current" ? w.replace(/current/i, "presentvalue") : w));
 }
 
 /** An `ia` beside the voltage of an armature (`ua`), and without another phase, is the current of the armature. */
@@ -175,6 +214,10 @@ const shaftQuantities: ReadonlySet<Quantity> = new Set([
   "duty",
   "voltage",
 ]);
+
+function speaksOfSpeed(name: NameEvidence): boolean {
+  return name.namesQuantity && roleFacts[likeliest(name)].quantity === "speed";
+}
 
 /** The meaning that the words of a heading and nothing else point to. */
 function likeliest(name: NameEvidence): Meaning {

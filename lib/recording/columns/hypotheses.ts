@@ -53,6 +53,8 @@ export interface ColumnFacts {
   readonly numbers?: ColumnNumbers;
   /** Values jump by this much, back and forth: a wrapped angle or counter. */
   readonly wrap?: number;
+  /** It goes through so many values in turns, row by row: it tells devices apart. */
+  readonly devices?: number;
 }
 
 /** Log likelihoods of units, and of kinds of column (judgement, no source). */
@@ -68,7 +70,7 @@ export const unitLikelihoods = {
   /** The column is in another unit than stated plainly. */
   otherThanStated: -5.5,
   stamp: { time: 5, other: -3, rest: -9 },
-  text: { label: 2, other: 1, rest: -3 },
+  text: { label: 2, other: 1, rest: -3.5 },
 } as const;
 
 const mostKept = 14;
@@ -123,6 +125,7 @@ function kindScore(column: ColumnFacts, role: Meaning): number {
     return role === "other" ? other : rest;
   }
   if (role === "ordering") return -6;
+  if (column.devices !== undefined && (role === "motor" || role === "other")) return role === "motor" ? 7 : 0;
   // Time stands first in most tables.
   if (role === "time") return column.index === 0 ? 1 : -0.5;
   return role === "sample" && column.index === 0 ? 0.7 : 0;
@@ -183,12 +186,14 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
     return unsaid.map((u) => ({ ...u, units: u.units + cost }));
   }
   const known = habits.find((h) => h.code === stated.code);
+  const scale = stated.scale?.factor ?? 1;
+  const usual =
+    known?.factor ?? (Object.hasOwn(otherFactors, stated.code) ? otherFactors[stated.code] : undefined);
   const cost = Math.log(1 - trust + trust * Math.exp(unitLikelihoods.otherThanStated));
   return [
     {
       unit: stated.code,
-      factor:
-        known?.factor ?? (Object.hasOwn(otherFactors, stated.code) ? otherFactors[stated.code] : undefined),
+      factor: usual === undefined ? undefined : usual * scale,
       units: Math.log(Math.max(trust, 0.02)) + fits,
     },
     ...unsaid.filter((u) => u.unit !== stated.code).map((u) => ({ ...u, units: u.units + cost })),
@@ -223,6 +228,10 @@ function countScore({ numbers }: ColumnFacts, raw: boolean): number {
 const otherFactors: Readonly<Record<string, number>> = {
   kA: 1e3,
   uA: 1e-6,
+  cA: 0.01,
+  dA: 0.1,
+  cV: 0.01,
+  dV: 0.1,
   kV: 1e3,
   mrad: 1e-3,
   drad: 0.1,
@@ -271,8 +280,8 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
 
 /** Quantity of a unit, as far as motor logs go. */
 export function dimension(code: string): Quantity | "angle" | undefined {
-  if (/^([mu]|k)?A$/.test(code)) return "current";
-  if (/^[mku]?V$/.test(code)) return "voltage";
+  if (/^[mukcd]?A$/.test(code)) return "current";
+  if (/^[mkucd]?V$/.test(code)) return "voltage";
   if (/^([dcmu]?rad|deg|circ|\{rev\}|k\{rev\}|\{count\})\/(s|min)$/.test(code) || /^k?Hz$/.test(code))
     return "speed";
   if (/^([dcmu]?rad|deg|circ|\{rev\}|')$/.test(code)) return "angle";
@@ -353,7 +362,7 @@ function sizeScore(
   if (role === "time") return timeScore(numbers, factor);
   const { quantity } = roleFacts[role];
   if (quantity === "duty") return dutyScore(numbers, unit);
-  if (quantity === "temperature" && unit !== "{count}") return temperatureScore(numbers, unit);
+  if (quantity === "temperature" && unit !== "{count}") return temperatureScore(numbers, unit, factor ?? 1);
   if (!isChannelRole(role) || factor === undefined || !(numbers.largest > 0)) {
     // A percent of a rated value stays within a few times of it.
     if ((unit === "%" || unit === "[ppth]") && numbers.largest > (unit === "%" ? 500 : 5000)) return -4;
@@ -361,7 +370,8 @@ function sizeScore(
   }
   if (role === "voltageBus") {
     const flat = numbers.min > 0 && numbers.max - numbers.min < 0.35 * numbers.max;
-    return decade(numbers.largest * factor, busSize) + (flat ? 1.2 : -2);
+    const still = numbers.min === numbers.max;
+    return decade(numbers.largest * factor, busSize) + (still ? 0 : flat ? 1.2 : -2);
   }
   const habit = sizeHabits[quantity];
   return habit === undefined ? 0 : decade(numbers.largest * factor, habit);
@@ -394,14 +404,22 @@ function dutyScore(numbers: ColumnNumbers, unit: string | undefined): number {
   if (unit === "%" && full && largest > 2) return 2.5;
   if (unit === "%") return largest <= 100.001 ? (largest > 1.001 ? 1.2 : -1) : largest < 115 ? -1 : -8;
   if (unit === "[ppth]") return largest <= 1000 ? 0.5 : -6;
-  if (!whole || largest < 2) return -6;
+  if (largest < 2) return -6;
+  // The output of a controller is not rounded before it is written.
+  if (!whole) return fullScales.has(largest) ? 1 : -2.5;
   return fullScales.has(largest) ? 2.5 : largest > 100 ? 0.3 : 0;
 }
 
-function temperatureScore(numbers: ColumnNumbers, unit: string | undefined): number {
+function temperatureScore(
+  { min, max, middle: level }: ColumnNumbers,
+  unit: string | undefined,
+  scale: number,
+): number {
+  // A sensor that is not there.
+  if (min === 0 && max === 0) return -1;
   const middle =
-    unit === "K" ? numbers.middle - 273.15 : unit === "[degF]" ? (numbers.middle - 32) / 1.8 : numbers.middle;
-  const range = (numbers.max - numbers.min) / (unit === "[degF]" ? 1.8 : 1);
+    unit === "K" ? scale * level - 273.15 : unit === "[degF]" ? (scale * level - 32) / 1.8 : scale * level;
+  const range = (scale * (max - min)) / (unit === "[degF]" ? 1.8 : 1);
   const z = (middle - 42) / 22;
   return Math.max(-7, -0.5 * z * z + 1.2) + (range < 40 ? 0.5 : -3);
 }

@@ -358,6 +358,7 @@ export function pair(a: Hypothesis, b: Hypothesis, apart: boolean, share = 1): n
   if (a.role === b.role) {
     if (a.role === "time") return relationWeights.secondTime;
     if (apart) return a.unit === b.unit ? 0 : relationWeights.otherUnit;
+    if (a.role === "temperature") return relationWeights.secondTemperature;
     return roleFacts[a.role].side === "command" ? relationWeights.secondCommand : relationWeights.second;
   }
   // Of different motors: only that the same thing is logged in the same unit.

@@ -92,7 +92,8 @@ export function meaningOf(word: string): WordMeaning | undefined {
   return known(word) ?? beginningOf(word);
 }
 
-function known(word: string): WordMeaning | undefined {
+/** The meaning of a word as it stands in a table, not as the beginning of one. */
+export function known(word: string): WordMeaning | undefined {
   if (lexicon.size === 0) build();
   return lexicon.get(word);
 }
@@ -169,6 +170,8 @@ export function partsOf(word: string): readonly string[] | undefined {
 
 /** The word a compound ends in, where that plainly names a quantity: `wirkstrom`, `achsposition`, `ausgangsspannung`. */
 function lastPart(word: string): string | undefined {
+  const short = /^.{2,}(temp|volt|curr|torq|amps|rpms)$/.exec(word);
+  if (short !== null) return short[1];
   for (let from = 2; from <= Math.min(10, word.length - 5); from += 1) {
     const piece = word.slice(from);
     const alternatives = known(piece)?.alternatives;

@@ -68,6 +68,8 @@ export function motorGroups(headings: readonly string[], moving: (column: number
     )
       continue;
     if (letters && labels.some((l) => "abcuvwdq".includes(l)) && labels.length <= 3) continue;
+    // Phases, axes and the supply behind the letter of a current or a voltage: `iA`, `iB`, `iDC`.
+    if (labels.some((l) => /^[abcuvwdq]$/.test(l)) && list.some((m) => hasLetter(m, headings))) continue;
     // Left and right: `l` and `r` together; one of them with another letter is something else.
     if (letters && labels.some((l) => "lr".includes(l)) && labels.join("") !== "lr") continue;
     const columns = new Map<number, string>();
@@ -78,6 +80,11 @@ export function motorGroups(headings: readonly string[], moving: (column: number
   const found = best;
   const order = [...found.columns].sort((a, b) => a[0] - b[0]).map(([, label]) => label);
   return { labels: headings.map((_, c) => found.columns.get(c)), motors: [...new Set(order)] };
+}
+
+/** True when the word beside the label is the letter of a current or a voltage. */
+function hasLetter(members: ReadonlyMap<string, number>, headings: readonly string[]): boolean {
+  return [...members.values()].every((c) => /^[iuve] /.test(wordsOf(headings[c]).join(" ")));
 }
 
 /** True when the only numbered quantity is one that every shaft has its own of. */

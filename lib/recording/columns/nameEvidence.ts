@@ -1,5 +1,5 @@
 import { wordsOf } from "./foldedWords.js";
-import { meaningOf, partsOf, type WordMeaning } from "./lexicon.js";
+import { known, meaningOf, partsOf, type WordMeaning } from "./lexicon.js";
 import { type Axis, type Meaning, meanings, type Quantity, roleFacts, type Side } from "./roles.js";
 import { extremeWords } from "./tables/sideWords.js";
 import { processValue, type SymbolMeaning, setPoint } from "./tables/symbols.js";
@@ -61,11 +61,12 @@ const mostLately = 500;
 
 function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   const words = wordsOfName(heading);
-  const known = words.map((word) => ({ word, meaning: meaningOf(word) }));
-  const letterT = words.length > 1 ? known.find(({ word }) => word === "t") : undefined;
-  if (letterT !== undefined) letterT.meaning = ofLetterT(known);
+  const read = words.map((word) => ({ word, meaning: meaningOf(word) }));
+  const letterT = words.length > 1 ? read.find(({ word }) => word === "t") : undefined;
+  if (letterT !== undefined) letterT.meaning = ofLetterT(read);
+  presentValues(read);
   const told: string[] = [];
-  const subject = Math.max(0, ...known.map(({ meaning }) => meaning?.rank ?? 0));
+  const subject = Math.max(0, ...read.map(({ meaning }) => meaning?.rank ?? 0));
   const quantity = new Map<Quantity, number>();
   const marks = new Marks();
   let unknown = 0;
@@ -73,7 +74,7 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   let namesQuantity = false;
   let leftOpen = 0;
   let open = false;
-  for (const { word, meaning } of known) {
+  for (const { word, meaning } of read) {
     if (meaning === undefined) {
       if (/\p{L}{2,}/u.test(word)) unknown += 1;
       continue;
@@ -110,7 +111,7 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   const letter = phaseLetter(words);
   if (letter !== undefined) marks.add({ axis: letter, weight: 0.95 }, 0.95);
   // A heading that says nothing but set or actual value: of what a loop controls, mostly a speed or a position.
-  const bare = namesQuantity || unknown > 0 || elsewhere ? undefined : bareSide(known);
+  const bare = namesQuantity || unknown > 0 || elsewhere ? undefined : bareSide(read);
   if (bare !== undefined) {
     namesQuantity = true;
     open = true;
@@ -124,7 +125,7 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   // A largest value may be a limit: whether it ever changes tells.
   if (namesQuantity && words.some((w) => extremeWords.has(w)))
     quantity.set("other", Math.max(quantity.get("other") ?? 0, 0.15));
-  const plain = known.some(({ meaning }) =>
+  const plain = read.some(({ meaning }) =>
     meaning?.alternatives.some((a) => a.quantity !== undefined && a.weight >= 0.99),
   );
   const floor = Math.max(leftOpen, nameLikelihoods.wrongQuantity[plain ? "word" : "symbol"]);
@@ -148,6 +149,27 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     openQuantity: !plain && (marks.any() || open),
     namesOther: (quantity.get("other") ?? 0) >= 0.6,
   };
+}
+
+const ofNow: WordMeaning = { alternatives: [{ side: "measured", weight: 1 }], rank: 0 };
+const hasNow = new Set<Quantity>([
+  "speed",
+  "position",
+  "temperature",
+  "voltage",
+  "duty",
+  "time",
+  "electricalAngle",
+]);
+
+/** In English what is `current` may be no current: before another quantity it is the value that this has now (`CurrentAngle`). */
+function presentValues(read: { readonly word: string; meaning?: WordMeaning }[]): void {
+  for (let k = 0; k + 1 < read.length; k += 1) {
+    if (read[k].word !== "current") continue;
+    const next = read[k + 1].meaning?.alternatives ?? [];
+    if (next.some((a) => a.quantity !== undefined && hasNow.has(a.quantity) && a.weight > 0.8))
+      read[k].meaning = ofNow;
+  }
 }
 
 /** Parts of a machine of which a `T` beside them is the temperature. */
@@ -309,7 +331,7 @@ function expanded(words: readonly string[]): string[] {
     const pair = i + 1 < words.length ? words[i] + words[i + 1] : undefined;
     const joins =
       pair !== undefined &&
-      meaningOf(pair) !== undefined &&
+      (words[i + 1].length === 1 ? known(pair) : meaningOf(pair)) !== undefined &&
       !/\p{N}/u.test(pair) &&
       pair !== "qd" &&
       (words[i].length === 1 ||

@@ -22,6 +22,13 @@ const factorHeld = 0.85;
 /** Density of the logarithm of a factor that nothing fixes. */
 const factorBroad = 0.1;
 
+/**
+ * Where the words of a heading say that a column is something else (log likelihood below this), a rate says no more, however well a factor is met: steady motion makes
+ * many columns the rate of a position.
+ */
+const saidOtherwise = -5;
+const mostAgainstWords = 3;
+
 /** What the rate of one column has to do with another: positions and speeds, accelerations, what drives a shaft. */
 export function rateRelations(
   a: NumberColumn,
@@ -39,9 +46,10 @@ export function rateRelations(
       columns: time === undefined ? [a.index, b.index] : [a.index, b.index, time],
       text: `the rate of "${a.label}" is "${b.label}" times ${Number(fit.factor.toPrecision(4))}`,
       score: ([x, y, t]) =>
-        strength * rateRoles(x.role, y.role) +
-        factorScore(x, y, t, fit, strength) +
-        accelerationScore(x, y, t, fit),
+        Math.min(
+          Math.min(x.name, y.name) < saidOtherwise ? mostAgainstWords : Number.POSITIVE_INFINITY,
+          strength * rateRoles(x.role, y.role) + factorScore(x, y, t, fit, strength),
+        ) + accelerationScore(x, y, t, fit),
     });
   } else if (
     fit !== undefined &&

@@ -138,12 +138,12 @@ function differences(
       out.push({
         columns: [c.index, a.index, b.index],
         text: `"${c.label}" is the difference of "${a.label}" and "${b.label}"`,
-        score: ([e, x, y]) =>
-          e.role === "other" &&
-          roleFacts[x.role].quantity === roleFacts[y.role].quantity &&
-          x.role !== "other"
-            ? weights.difference
-            : 0,
+        score: ([e, x, y]) => {
+          if (e.role !== "other" || (x.role === "other" && y.role === "other")) return 0;
+          if (roleFacts[x.role].quantity === roleFacts[y.role].quantity) return weights.difference;
+          // The parts of a controller's output make it up together, and are none of the channels.
+          return x.role === "other" || y.role === "other" ? 0.6 * weights.difference : 0;
+        },
       });
     }
   }

@@ -3,9 +3,10 @@ import type { SourceTable } from "../formats/sourceTable.js";
 import type { ColumnUnderstanding } from "../types.js";
 import { columnNumbers } from "./columnNumbers.js";
 import { described } from "./describeColumn.js";
+import { devicesInTurns } from "./devicesInTurns.js";
 import { type Headings, readHeadings } from "./headings.js";
 import { type ColumnFacts, type Hypothesis, hypothesesOf } from "./hypotheses.js";
-import { solveJoint, tempers } from "./joint.js";
+import { type Relation, solveJoint, tempers } from "./joint.js";
 import { edgesOf, looked, lookedRows } from "./lookedRows.js";
 import { type NumberColumn, relationsOf } from "./relationList.js";
 import { type Meaning, roleFacts } from "./roles.js";
@@ -27,14 +28,20 @@ export interface TableUnderstanding {
  * Understands all columns of a table together: what each holds and in which unit, with probabilities, from names, units, numbers and each other.
  *
  * @param table the source, its columns not yet read
- * @param values values of columns that were read, by place; the rest is judged by its heading alone
+ * @param given values of columns that were read, by place; the rest is judged by its heading alone
  * @param stated what is stated about columns, by place
  */
 export function understandTable(
   table: SourceTable,
-  values: ReadonlyMap<number, Float64Array>,
+  given: ReadonlyMap<number, Float64Array>,
   stated: ReadonlyMap<number, StatedColumn>,
 ): TableUnderstanding {
+  const numeric = new Map([...given].filter(([i]) => table.columns[i].kind === "number"));
+  const turns = devicesInTurns(numeric);
+  const values =
+    turns === undefined
+      ? given
+      : new Map([...given].map(([i, v]) => [i, Float64Array.from(turns.rows, (r) => v[r])] as const));
   const read = readHeadings(table, stated);
   const { groups } = read;
   const rows = lookedRows([...values.values()][0]?.length ?? 0);
@@ -43,7 +50,8 @@ export function understandTable(
   const facts = table.columns.map((c, i) => {
     const mine = seen.get(i);
     const numbers = mine === undefined || c.kind !== "number" ? undefined : columnNumbers(mine, edges);
-    return { ...factsOf(table, read, i), numbers };
+    const devices = turns?.column === i ? turns.devices : undefined;
+    return { ...factsOf(table, read, i), numbers, ...(devices === undefined ? {} : { devices }) };
   });
   const first = facts.map((f) => hypothesesOf(f));
   const time = timeColumn(first, facts);
@@ -75,7 +83,7 @@ export function understandTable(
   const relations = relationsOf(number, { windows, time, steady, mayBe: possible(hypotheses), apart });
   const result = solveJoint({
     hypotheses,
-    relations,
+    relations: [...relations, ...stemRelations(read.stems, whole, table)],
     motors: groups.labels,
     tempers: whole.map((f) =>
       f.name.told.length > 0 ? tempers.named : f.heading.unit !== undefined ? tempers.unit : tempers.numbers,
@@ -156,6 +164,29 @@ function timeColumn(
     }
   }
   return best;
+}
+
+/**
+ * A column that never changes holds what those hold that are named alike for other motors (log likelihood ratio; judgement). Columns that move speak for
+ * themselves: the same hand named them all, and it counts once.
+ */
+const alikeWeight = 3;
+
+function stemRelations(
+  stems: readonly (string | undefined)[],
+  facts: readonly ColumnFacts[],
+  table: SourceTable,
+): Relation[] {
+  const moves = (i: number): boolean =>
+    facts[i].numbers !== undefined && facts[i].numbers?.shape !== "constant";
+  return stems.flatMap((stem, i): Relation[] => {
+    if (stem === undefined || moves(i)) return [];
+    const like = stems.findIndex((other, k) => other === stem && k !== i && moves(k));
+    const score: Relation["score"] = ([a, b]) => (a.role === b.role && a.role !== "other" ? alikeWeight : 0);
+    return like < 0
+      ? []
+      : [{ columns: [i, like], text: `"${labelOf(table, i)}" is named as "${labelOf(table, like)}"`, score }];
+  });
 }
 
 const mostPoints = 2000;

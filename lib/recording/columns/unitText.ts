@@ -48,6 +48,13 @@ export function unitOfText(text: string): UnitText | undefined {
     if (code !== undefined && Number.isFinite(factor) && factor !== 0)
       return { code, spelling, scale: { factor, zero: Number(scaled[3] ?? 0) } };
   }
+  const part = /^1\s*\/\s*(10{1,6})\s+(\S.*)$/.exec(spelling);
+  const tenth = part === null ? /^(dd?|c)\s*(?:°|º|deg)?\s*C$/.exec(spelling) : null;
+  const of = part === null ? undefined : (unitCode(part[2]) ?? special(part[2]));
+  if (part !== null && of !== undefined)
+    return { code: of, spelling, scale: { factor: 1 / Number(part[1]), zero: 0 } };
+  if (tenth !== null)
+    return { code: "Cel", spelling, scale: { factor: tenth[1] === "c" ? 0.01 : 0.1, zero: 0 } };
   const code = unitCode(spelling) ?? special(spelling);
   return code === undefined ? undefined : { code, spelling };
 }
@@ -66,6 +73,7 @@ function special(text: string): string | undefined {
   )
     return "rad/s";
   if (/^(degps|deg_s|deg_per_s|degpersec|grad\/s|град\/с)$/.test(plain)) return "deg/s";
+  if (/^[dc][AV]$/.test(text.trim())) return text.trim();
   const radians = /^([dcmu])rad(\/s|_s|ps|\/sec)?$/.exec(plain.replace(/[µμ]/, "u"));
   if (radians !== null) return `${radians[1]}rad${radians[2] === undefined ? "" : "/s"}`;
   if (/^(1\/s|s-1|\/s|1\/sec)$/.test(plain)) return "{rev}/s";
@@ -142,7 +150,7 @@ function splitTail(text: string, note: string): Heading {
   if (percent !== null) return { words: back(percent[1]), unit: unitOfText(percent[2]), plain: true };
   const whole = unitOfText(text);
   // A column of that name holds steps of a sequence, or readings of whatever; only behind a name is it a unit.
-  const name = /^(steps?|digits?|dec|raw|adc|int16)$/i.test(text);
+  const name = /^(steps?|digits?|dec|raw|adc|int16|ticks?|pulses?|[viu](dc|ac|rms|bus|bat))$/i.test(text);
   if (whole !== undefined && !name && (text.length > 1 || /[°%]/.test(text)))
     return { words: note, unit: whole, plain: true };
   const parts: readonly RegExp[] = [
@@ -169,7 +177,7 @@ function splitTail(text: string, note: string): Heading {
         tail.length > 1 &&
         isOtherUnit(tail) &&
         !/^(mm|cm|kg|kn|va|mh|mt|nms)$/i.test(tail) &&
-        /[/²^]|^k?W$/.test(tail)
+        /[/²^]|^k?W$|^[kM]?Pa$|^m?bar$|^psi$/i.test(tail)
       )
         return { words: back(found[1]), otherUnit: tail, plain: true };
       continue;

@@ -39,7 +39,11 @@ export function headingOf(
   const keyed = keyedHeading(above, fields, delimiter);
   if (keyed !== undefined) return keyed;
   const found = namedHeading(above, fields, rows, delimiter);
-  return found === undefined ? undefined : withScales(found, above, fields);
+  if (found === undefined) return undefined;
+  // A row of units one of which is none that is known reads like names.
+  const types = found.names.every((n, k) => k % 2 === 0 || dataType.test(n));
+  const units = types || unitKeys.test(found.names[0]) ? pairedHeading(above, fields) : undefined;
+  return units ?? withScales(found, above, fields);
 }
 
 const nameKeys = /^(label|name|signal|title|description|beschriftung|bezeichnung|nom|nombre|名称)s?$/i;
@@ -69,6 +73,32 @@ function keyedHeading(above: readonly LineAbove[], fields: number, delimiter: st
     units: names.map((_, k) => scaleOf(lines, k + 1) ?? units?.[k] ?? ""),
     settings: lines.filter((_, k) => keyed[k]).map((cells) => [cells[0], cells.slice(1).join(" ")] as const),
     top: first,
+  };
+}
+
+/**
+ * Lines in which a key stands before each value (`Name`, `Y.ActVelo`, `Name`, `Y.ActTorque`), above rows of as many pairs of a time and a value: each value is
+ * named and has its unit from the cell above it, and the key stands where its time is.
+ */
+function pairedHeading(above: readonly LineAbove[], fields: number): Heading | undefined {
+  if (fields < 4 || fields % 2 !== 0) return undefined;
+  const lines = above.map((l) => l.cells);
+  const keyOf = (cells: readonly string[]): string | undefined =>
+    cells.length === fields &&
+    cells.every((c, k) => k % 2 === 1 || c === cells[0]) &&
+    cellKind(cells[0]) === "word"
+      ? cells[0]
+      : undefined;
+  const of = (keys: RegExp): readonly string[] | undefined =>
+    lines.find((cells) => keys.test(keyOf(cells) ?? ""));
+  const names = of(nameKeys) ?? of(channelKeys);
+  if (names === undefined) return undefined;
+  const units = of(unitKeys);
+  return {
+    names: names.map((n, k) => (k % 2 === 0 ? "time" : n)),
+    units: names.map((_, k) => (k % 2 === 0 ? "" : (units?.[k] ?? ""))),
+    settings: [],
+    top: lines.findIndex((cells) => keyOf(cells) !== undefined),
   };
 }
 

@@ -7,8 +7,10 @@ export interface RecordRows {
 
 const pair =
   /^(\s*)(?:- )?([\p{L}_/][\p{L}\p{N}_ ./%()-]{0,59}?)\s*[:=](?:\s+(.*?)|\s*([+-]?[\d.].*?)|)\s*$/u;
+/** A value before its label: `74 RPM`. */
+const turned = /^\s*([+-]?\d[\d.,]*)\s+(\p{L}[\p{L}/%°]{0,19})\s*$/u;
 const item = /^(\s*)-\s+([^:]*)$/;
-const rule = /^\s*(---+|\.\.\.|===+)\s*$/;
+const rule = /^\s*([-=.*_#~])\1{2,}\s*$/;
 /** Lines looked at to see whether a text is written so. */
 const looked = 300;
 const fewestRecords = 5;
@@ -51,7 +53,7 @@ export function recordRows(text: string): RecordRows | undefined {
       if (at !== undefined) record.set(at, [...(record.get(at) ?? []), bare(listed[2])]);
       continue;
     }
-    const m = pair.exec(line);
+    const m = pair.exec(line) ?? backwards(line);
     if (m === null) continue;
     const indent = m[1].length;
     while (open.length > 0 && open[open.length - 1].indent >= indent) open.pop();
@@ -72,6 +74,12 @@ export function recordRows(text: string): RecordRows | undefined {
   };
 }
 
+/** A line with its value first, as one with its key first would be matched. */
+function backwards(line: string): readonly string[] | null {
+  const m = turned.exec(line);
+  return m === null ? null : [line, "", m[2], m[1]];
+}
+
 /** Nearly all lines are one key with its value, an item of a list or a rule, and few keys come again and again. */
 function looksSo(text: string): boolean {
   const keys = new Set<string>();
@@ -84,7 +92,7 @@ function looksSo(text: string): boolean {
     at = end + 1;
     if (line.trim() === "") continue;
     filled += 1;
-    const m = pair.exec(line);
+    const m = pair.exec(line) ?? backwards(line);
     if (m !== null && !/[,;\t|].*[:=]/.test(line)) {
       fit += 1;
       pairs += 1;

@@ -12,6 +12,7 @@ import { channelSettings, readPreamble } from "./preamble.js";
 import { recordRows } from "./recordBlocks.js";
 import { sideSettings } from "./sideSettings.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
+import { taggedRows } from "./taggedRecords.js";
 import { findDialect, type TextDialect } from "./textDialect.js";
 import { transposedText } from "./transposed.js";
 
@@ -202,7 +203,7 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
     firstLine += 1;
   }
   const head = text.slice(0, 256 * 1024);
-  const records = recordRows(text);
+  const records = recordRows(text) ?? taggedRows(text);
   if (records !== undefined) {
     const numbers = records.numbers.map((l) => l + firstLine - 1);
     return { lines: linesOfCells(records.rows, numbers), delimiter: "\t", labelled: true };

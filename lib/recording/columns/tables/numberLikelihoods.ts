@@ -22,11 +22,11 @@ const commandFromLoop: ShapeTable = {
 };
 const measured: ShapeTable = {
   constant: 0.06,
-  held: 0.04,
+  held: 0.07,
   ramps: 0.05,
-  clean: 0.025,
-  smooth: 0.315,
-  noisy: 0.51,
+  clean: 0.05,
+  smooth: 0.29,
+  noisy: 0.48,
 };
 const clock: ShapeTable = {
   constant: 0.001,
@@ -147,6 +147,10 @@ export const relationWeights = {
   notTheRate: -2.5,
   /** One column follows the other at the same size. */
   follows: 3,
+  /** The set value moves before, after or with the actual one. */
+  commandLeads: 0.4,
+  commandLags: -1.5,
+  together: -0.8,
   /** Two columns stated to be set and actual value of one quantity, in the same unit. */
   sameUnit: 0.9,
   otherUnit: -1,
@@ -171,6 +175,8 @@ export const relationWeights = {
   second: -4,
   /** A second command: what is asked for is logged once. */
   secondCommand: -4.5,
+  /** A machine has several things that become warm. */
+  secondTemperature: -0.5,
   secondTime: -1,
   noTime: -2.5,
   /** No time, but a counter of samples. */

@@ -284,7 +284,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     any: "pwm dutycycle dutyfactor dutyratio duties modulation modulationindex",
     tr: "gorev dolulukorani doluluk",
     es: "cicloutil ciclo",
-    en: "duty throttle",
+    en: "duty",
     de: "tastverhaltnis tastgrad aussteuerung stellgrad stellwert",
     fr: "rapportcyclique commandepwm",
     it: "dutycycle",
@@ -340,14 +340,14 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     error:
       "error err errors deviation regelabweichung abweichung schleppfehler schleppabstand schlepp following lag diff difference ecart erreur errore " +
       "delta uchyb hata residual ошибка 误差 偏差 誤差",
-    gain: "kp ki kd kff ffw gain gains verstarkung ganancia guadagno ganho integrator bandwidth filter beta coefficient коэффициент 增益 ゲイン",
+    gain: "component ff feedforward pterm iterm kp ki kd kff ffw gain gains verstarkung ganancia guadagno ganho integrator bandwidth filter beta coefficient коэффициент 增益 ゲイン",
     limit:
       "zero offset offsets bias nullpunkt home initial limit limits grenze limite lim threshold saturation",
     fault:
       "statuswort statusword controlword steuerwort code fault faults alarm trip warning bits activated function detects sector fehler fehlercode " +
       "storung stoerung défaut defaut errorcode errcode error_code 错误码 アラーム 故障 brake bremse",
     force:
-      "force forces kraft kraftsensor fuerza forza forca kracht sila thrust schub mass masse weight gewicht pressure druck load last 负载",
+      "presion pression pressione druk cisnienie tlak basinc force forces kraft kraftsensor fuerza forza forca kracht sila thrust schub mass masse weight gewicht pressure druck load last 负载",
     text:
       "comment comments remark remarks bemerkung bemerkungen kommentar commentaire observacao observaciones note notes frame " +
       "event ereignis user operator bediener shift schicht checksum crc hash marke 备注 備考",

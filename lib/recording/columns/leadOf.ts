@@ -1,0 +1,43 @@
+/** Rows by which one column is moved against the other. */
+const farthest = 24;
+const step = 2;
+/** A better fit at another place than this is none: noise and rounding do as much. */
+const clear = 2e-4;
+
+/**
+ * By how many rows the second column comes after the first: positive when the first leads, 0 where neither does, by the place at which they correlate best.
+ * Undefined where there is too little to see.
+ */
+export function leadOf(first: Float64Array, second: Float64Array): number | undefined {
+  const n = first.length;
+  if (n < 6 * farthest) return undefined;
+  let best = 0;
+  let high = correlation(first, second, 0);
+  if (Number.isNaN(high)) return undefined;
+  const still = high;
+  for (let k = 1; k <= farthest; k += k < 6 ? 1 : step) {
+    for (const lag of [k, -k]) {
+      const r = correlation(first, second, lag);
+      if (r > high) [high, best] = [r, lag];
+    }
+  }
+  return high - still > clear ? best : 0;
+}
+
+function correlation(a: Float64Array, b: Float64Array, lag: number): number {
+  let [n, sa, sb, saa, sbb, sab] = [0, 0, 0, 0, 0, 0];
+  for (let i = farthest; i < a.length - farthest; i += 1) {
+    const x = a[i];
+    const y = b[i + lag];
+    if (x - x !== 0 || y - y !== 0) continue;
+    n += 1;
+    sa += x;
+    sb += y;
+    saa += x * x;
+    sbb += y * y;
+    sab += x * y;
+  }
+  const va = saa - (sa * sa) / n;
+  const vb = sbb - (sb * sb) / n;
+  return n > 4 * farthest && va > 0 && vb > 0 ? (sab - (sa * sb) / n) / Math.sqrt(va * vb) : Number.NaN;
+}
