@@ -48,7 +48,7 @@ export function diagnosisText(diagnosis: Diagnosis, io: Look): string {
       ].join("\n"),
     );
   }
-  if (loose.length > 0) parts.push(looseReasons(loose, io, width));
+  if (loose.some((recording) => recording.trials.length > 0)) parts.push(looseReasons(loose, io, width));
   if (diagnosis.advice.length > 0) {
     parts.push(
       [

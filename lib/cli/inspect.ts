@@ -216,7 +216,7 @@ function page(
     recording.clock === "rows" ? "" : `, ${number(time[0])} s to ${number(time[time.length - 1])} s`;
   out.push(
     paragraph(
-      `${time.length} rows${span}${rate === null ? "" : `, ${number(rate)} samples a second`}${source === undefined ? "" : `; time: ${source.time}${source.timeColumn === undefined ? "" : ` in "${visible(source.timeColumn, 40)}"`}`}${source?.startedAt === undefined ? "" : `, from ${source.startedAt}`}`,
+      `${time.length} ${time.length === 1 ? "row" : "rows"}${span}${rate === null ? "" : `, ${number(rate)} samples a second`}${source === undefined ? "" : `; time: ${source.time}${source.timeColumn === undefined ? "" : ` in "${visible(source.timeColumn, 40)}"`}`}${source?.startedAt === undefined ? "" : `, from ${source.startedAt}`}`,
       width,
       "  ",
     ),

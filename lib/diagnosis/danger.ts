@@ -53,6 +53,8 @@ export function countSentence(trials: readonly Pick<TrialVerdict, "verdict">[]):
         ? `${count} ${count === 1 ? "turns against its" : "turn against their"} command`
         : `${count} ${word}`,
     );
+  if (trials.length > 1 && counts.length === 1)
+    return `All ${trials.length} trials: ${trials[0].verdict === "reversed" ? "they turn against their command" : trials[0].verdict}.`;
   return trials.length === 1
     ? `One trial: ${trials[0].verdict === "reversed" ? "it turns against its command" : trials[0].verdict}.`
     : `${trials.length} trials: ${counts.join(", ")}.`;
@@ -65,7 +67,7 @@ function othersSentence(trials: readonly Pick<TrialVerdict, "verdict">[]): strin
   const [first] = rest;
   return rest.length === 1
     ? `The other one: ${first.verdict}.`
-    : countSentence(rest).replace(/^\d+ trials:/, "The others:");
+    : countSentence(rest).replace(/^(?:\d+|All \d+) trials:/, "The others:");
 }
 
 /**

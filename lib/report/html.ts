@@ -57,7 +57,7 @@ function adviceHtml(diagnosis: Diagnosis): string {
   const items = diagnosis.advice
     .map((line) =>
       next !== undefined && line.includes(next)
-        ? `<li>Next test: ${text(next)} <a href="#questions">What each outcome tells</a></li>`
+        ? `<li>Next test: ${text(next)} <a href="#questions">What each outcome tells.</a></li>`
         : `<li>${text(line)}</li>`,
     )
     .join("\n");

@@ -6,7 +6,7 @@ import { markdownText, visible } from "../units/text.js";
 import { alignment, plain, powered } from "./letterRemedies.js";
 import { questions } from "./questions.js";
 import type { ReportSource } from "./types.js";
-import { baseName, percentText, sentence } from "./wording.js";
+import { baseName, calm, percentText, sentence } from "./wording.js";
 
 const off =
   "Switch the power off and lock it, wait as long as the drive's label says for its voltage to die away, and make sure that nothing can turn.";
@@ -29,7 +29,10 @@ function seen({ recordings, orderings }: Diagnosis): string[] {
   if (orderings.length > 0 || asked.length === 0 || asked.length > 4) return [];
   return asked
     .sort((a, b) => rank.indexOf(a.trial.verdict) - rank.indexOf(b.trial.verdict))
-    .map(({ path, trial }) => `${recordings.length > 1 ? `${baseName(path)}: ` : ""}${sentence(trial.text)}`);
+    .map(
+      ({ path, trial }) =>
+        `${recordings.length > 1 ? `${baseName(path)}: ` : ""}${calm(sentence(trial.text))}`,
+    );
 }
 
 const rank = ["runaway", "reversed", "blocked", "undetermined", "tracking"];
@@ -60,12 +63,14 @@ export function letter(source: ReportSource, form: "text" | "markdown"): string 
   const asked = questions(diagnosis).slice(0, 3);
   const parts = [
     `Hello,`,
-    `${cover?.caseNumber ? `about case ${said(cover.caseNumber)}: ` : ""}thank you for the log. ${count(diagnosis.recordings.length, "recording")} with ${count(trials.length, "trial")} could be read.`,
+    `${cover?.caseNumber ? `about case ${said(cover.caseNumber)}: ` : ""}thank you for the log. ${readText(diagnosis.recordings.length, trials.length)}`,
     heading("What we saw"),
     said(headline(diagnosis)),
     ...seen(diagnosis).map(said),
     ...(usable ? [heading("What it means"), diagnosis.advice.slice(0, 2).map(said).join("\n\n")] : []),
-    ...(remedy && remedy.remedy !== "keep" ? [heading("What it means"), said(meaning(remedy))] : []),
+    ...(remedy && (remedy.remedy !== "keep" || trials.every(({ verdict }) => verdict === "tracking"))
+      ? [heading("What it means"), said(meaning(remedy))]
+      : []),
     ...(list.length > 0
       ? [heading("What to do"), list.map((line, i) => `${i + 1}. ${line}`).join("\n")]
       : []),
@@ -73,7 +78,10 @@ export function letter(source: ReportSource, form: "text" | "markdown"): string 
       ? [
           heading("What would help us next"),
           asked
-            .map(({ ask, caution: care }, i) => `${i + 1}. ${said(ask)}${care ? ` (${said(care)})` : ""}`)
+            .map(
+              ({ ask, caution: care }, i) =>
+                `${i + 1}. ${said(withoutOptions(ask))}${care ? ` (${said(care)})` : ""}`,
+            )
             .join("\n"),
         ]
       : []),
@@ -124,11 +132,22 @@ function stepsOf({ remedy, probability, order }: Chosen): readonly string[] {
 
 function meaning({ remedy, text, probability, order }: Chosen): string {
   const words = plain[remedy]?.meaning ?? text;
+  if (remedy === "keep" && probability >= 0.5) return `${words}.`;
   const told = `(${percentText(probability)})${order ? ` with order ${order}` : ""}: ${words[0].toLowerCase()}${words.slice(1)}.`;
   return probability >= 0.5
     ? `Most likely ${told}`
     : `The log does not settle the cause. The likeliest so far ${told}`;
 }
+
+function readText(recordings: number, trials: number): string {
+  if (recordings === 0) return "None of it could be read.";
+  return trials === 0
+    ? `${count(recordings, "recording")} could be read, but no trial was found in ${recordings === 1 ? "it" : "them"}.`
+    : `${count(recordings, "recording")} with ${count(trials, "trial")} could be read.`;
+}
+
+/** Whoever gets the letter has no command line: options in brackets go. */
+const withoutOptions = (text: string): string => text.replace(/ ?\([^()]*--[a-z][^()]*\)/g, "");
 
 const count = (n: number, word: string): string => `${n} ${word}${n === 1 ? "" : "s"}`;
 

@@ -11,7 +11,7 @@ export const powered = "Keep everybody clear of the shaft and put power back on.
 
 /** Each remedy by its code. */
 export const plain: Readonly<Record<string, PlainRemedy>> = {
-  keep: { meaning: "No sign of a fault was seen.", steps: ["Leave the connections as they are."] },
+  keep: { meaning: "No sign of a fault was seen", steps: ["Leave the connections as they are."] },
   align: {
     meaning:
       "The drive's idea of how the encoder sits on the motor does not fit the motor. The leads can stay as they are",

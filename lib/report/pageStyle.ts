@@ -45,7 +45,8 @@ caption{text-align:left;color:var(--quiet);padding:2px 0 6px}
 th{font-weight:600;text-align:left;vertical-align:bottom}
 th,td{padding:6px 18px 6px 0;border-bottom:1px solid var(--line);vertical-align:top}
 th.number,td.number{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}
-td.why{min-width:20em;max-width:46em}.beside{font-size:14px}.beside th,.beside td{padding:4px 14px 4px 0}.beside .quiet{font-size:12.5px}
+td.why{min-width:20em;max-width:46em}.dense{font-size:13.5px}.dense th{white-space:normal;vertical-align:bottom}.dense th,.dense td{padding:4px 12px 4px 0}.dense td{white-space:nowrap}
+.beside{font-size:14px}.beside th,.beside td{padding:4px 14px 4px 0}.beside .quiet{font-size:12.5px}
 .order{font-weight:600;font-size:17px}
 .say{font-weight:600;white-space:nowrap}
 ${Object.keys(verdictColor)

@@ -60,7 +60,8 @@ export function questions(diagnosis: Pick<Diagnosis, "recordings" | "nextTest">)
   const gaps = [...missing]
     .sort((a, b) => b[1].count - a[1].count)
     .map(([what, { count, kinds }]): Question => {
-      const where = count === 1 ? `a ${[...kinds][0]}` : `${count} trials`;
+      const [kind] = kinds;
+      const where = count === 1 ? `${/^[aeiou]/.test(kind) ? "an" : "a"} ${kind}` : `${count} trials`;
       return { ask: `Still needed to judge ${where}: ${what}.`.replace(/\.\.$/, "."), answers: [] };
     });
   return [...first, ...gaps].slice(0, most);

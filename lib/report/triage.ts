@@ -13,7 +13,7 @@ import type { Finding } from "../recording/types.js";
 import { commonOf } from "./commonToCustomers.js";
 import { questions } from "./questions.js";
 import { placeWithin } from "./triagePlaces.js";
-import { percentText, sentence } from "./wording.js";
+import { calm, percentText, sentence } from "./wording.js";
 
 /** What was judged of one motor of one customer. */
 export interface TriageCase {
@@ -153,9 +153,7 @@ function nextStep({ orderings }: Diagnosis, remedyTold: boolean, sound: boolean)
 /** What the worst trial did, how sure that is, and in one line what all trials did where there are several. */
 function findingText(trial: TrialVerdict, where: string, all: readonly TrialVerdict[]): string {
   const [first] = trial.text.split(/(?<=[.!?])\s+(?=[A-Z])/);
-  const said = sentence(
-    first.replace(/^[A-Z]{3,}(?: [A-Z]{2,})*(?=[:,])/, (word) => capital(word.toLowerCase())),
-  );
+  const said = calm(sentence(first));
   const sure =
     trial.verdict === "undetermined"
       ? said

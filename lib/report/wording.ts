@@ -32,6 +32,14 @@ export const caution =
   "Run trials unloaded and guarded, current limited, with an independent means of removing power at hand, by qualified people under the site's rules. " +
   "This is advice from a log, never a clearance to run.";
 
+/** A warning that begins in capitals, in small letters: `TURNS AGAINST ITS COMMAND: ...`, for people who were not at the bench. */
+export function calm(text: string): string {
+  return text.replace(
+    /^[A-Z]{3,}(?: [A-Z]{2,})*(?=[:,])/,
+    ([first, ...rest]) => `${first}${rest.join("").toLowerCase()}`,
+  );
+}
+
 /** Name of a file without its folders. */
 export function baseName(path: string): string {
   return visible(path.split(/[\\/]/).at(-1) ?? path, 80);

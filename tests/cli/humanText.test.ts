@@ -47,6 +47,8 @@ test("the reader finds what was seen in texts of old", () => {
     "A gap of 2 s. It is long. What it held is unknown",
     "It ended here..",
     "It ended , then it began.",
+    "1 rows were read.",
+    "Still needed to judge a unknown trial.",
   ])
     expect(uglyIn(line), line).toHaveLength(1);
 });

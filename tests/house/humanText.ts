@@ -38,6 +38,16 @@ const rules: readonly Rule[] = [
       /(?<!\.)\.\.(?![./\\])|(?<!&[lg]t)[,;:]\.(?!\w)|\.[,;](?!\w)|(?<!&[lg]t;?);;|,,|\. \.|\?\./,
     ),
   },
+  {
+    name: "one of several",
+    broken: match(/(?<![\d.,−-])1 (?:trials|recordings|files|rows|steps|cells|motors|orders|columns)\b/),
+  },
+  {
+    name: "a wrong article",
+    broken: match(
+      /\ba (?:unknown|alignment|idle|order|offset|open|encoder|error)\b|\ban (?:torque|speed|motor|trial)\b/,
+    ),
+  },
   { name: "a blank before a stop or comma", broken: match(/(?<!--[a-z]+)(?<=\w) (?:\.(?![\w.])|,|;)/) },
   {
     name: "two sentences without a stop between",

@@ -1,4 +1,5 @@
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
+import { unitText } from "../../units/forPeople.js";
 import { resolutionOf } from "../resolutionOf.js";
 import { type Channel, type ChannelRole, type Finding, type Recording, siUnits } from "../types.js";
 import { shown } from "./common.js";
@@ -66,7 +67,7 @@ export function resolutionAndNoise(recording: Recording): Finding[] {
       out.push({
         severity: "warning",
         code: "coarse",
-        message: `"${channel.name}" is logged in steps of ${shown(step)} ${siUnits[role]}, and all it shows is a range of ${shown(range)}`,
+        message: `"${channel.name}" is logged in steps of ${shown(step)} ${unitText(siUnits[role])}, and all it shows is a range of ${shown(range)}`,
         value: step,
         unit: siUnits[role],
         meaning: "fits to it have wide intervals; log it finer, or with a larger signal",
@@ -78,7 +79,7 @@ export function resolutionAndNoise(recording: Recording): Finding[] {
       out.push({
         severity: "note",
         code: "noisy",
-        message: `"${channel.name}" is mostly noise: ${shown(noise)} ${siUnits[role]} of standard deviation in a range of ${shown(range)}`,
+        message: `"${channel.name}" is mostly noise: ${shown(noise)} ${unitText(siUnits[role])} of standard deviation in a range of ${shown(range)}`,
         value: noise,
         unit: siUnits[role],
         meaning: "it cannot tell small changes; longer holds help",

@@ -151,7 +151,7 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
     finding: {
       severity: "warning",
       code: "unit",
-      message: `"${visible(choice.spelling ?? unit, 30)}" of "${nameOf(given.table, choice.index)}" is no unit of ${role} that could be converted to ${siUnits[role]}`,
+      message: `"${visible(choice.spelling ?? unit, 30)}" of "${nameOf(given.table, choice.index)}" is no unit of ${role} that could be converted to ${unitText(siUnits[role])}`,
       meaning: `the column is left out; give its unit with --unit ${quoted(given.table, choice.index)}=<unit>`,
       file: given.table.path,
       column: column.name,

@@ -1,4 +1,5 @@
 import { outcome } from "../../chart/marks/outcome.js";
+import { kindText } from "../../chart/recordingChart.js";
 import { remedySentence } from "../../diagnosis/remedies.js";
 import type { RecordingVerdict, TrialVerdict } from "../../diagnosis/types.js";
 import { escapeHtml } from "../../units/text.js";
@@ -23,17 +24,34 @@ export function recordingBlock(verdict: RecordingVerdict, { at, chart, open, ali
   const trials = verdict.trials.map(trialBlock).join("\n") || "<p>No trial was found in it.</p>";
   const findings =
     verdict.findings.length > 0 ? `<h3>Seen in the data</h3>${findingList(verdict.findings)}` : "";
-  const short = verdict.trials.map(say).join(" ") || '<span class="quiet">no trial</span>';
+  const short = shortly(verdict.trials) || '<span class="quiet">no trial</span>';
   return `<details class="recording${alike ? " alike" : ""}" id="recording-${at}"${open ? " open" : ""}><summary><span class="name">${escapeHtml(recordingName(verdict))}</span> ${short}</summary>
 ${chart}
 ${trials}
 ${findings}</details>`;
 }
 
+/** A stretch that asks nothing of the shaft has no outcome. */
+const asks = ({ kind }: Pick<TrialVerdict, "kind">): boolean => kind !== "coast" && kind !== "idle";
+
+/** Outcomes of the trials in their order, equal ones once with their number; a stretch that asks nothing counts only where there is nothing else. */
+function shortly(trials: readonly TrialVerdict[]): string {
+  const asked = trials.filter(asks);
+  const counts = new Map<string, number>();
+  for (const said of asked.map(say)) counts.set(said, (counts.get(said) ?? 0) + 1);
+  if (asked.length === 0)
+    return [...new Set(trials.map(({ kind }) => kindText(kind)))]
+      .map((words) => `<span class="quiet">${words}</span>`)
+      .join(" ");
+  return [...counts]
+    .map(([said, n]) => (n === 1 ? said : `${said} <span class="quiet">${n} ×</span>`))
+    .join(" ");
+}
+
 function trialBlock(trial: TrialVerdict): string {
   const { tone } = outcome(trial);
   const parts = [
-    `<h3>${escapeHtml(trialTitle(trial))}: ${say(trial)}</h3>`,
+    `<h3>${escapeHtml(trialTitle(trial))}${asks(trial) ? `: ${say(trial)}` : ""}</h3>`,
     `<p>${text(sentence(trial.text))}${trial.verdict === "undetermined" ? "" : ` <span class="quiet">(${percentText(trial.confidence)} sure)</span>`}</p>`,
   ];
   if (trial.causes.length > 0) {
@@ -49,8 +67,7 @@ function trialBlock(trial: TrialVerdict): string {
     parts.push(`<p><strong>Forecast.</strong> ${text(sentence(trial.forecast.text))}</p>`);
   }
   // A stretch that asks nothing of the shaft lacks nothing.
-  const asks = trial.kind !== "coast" && trial.kind !== "idle";
-  if (asks && trial.missing && trial.missing.length > 0) {
+  if (asks(trial) && trial.missing && trial.missing.length > 0) {
     parts.push(
       `<p>Missing for a verdict:</p><ul>${trial.missing.map((one) => `<li>${text(one)}</li>`).join("")}</ul>`,
     );

@@ -59,6 +59,7 @@ export function motorPages(
     [{ title: "Motor" }, { title: "Batch" }, { title: "Recordings", number: true }, ...titles],
     rows,
     "Motors",
+    "dense",
   );
   const left = fleet.motors.size - shown.length;
   const note = left > 0 ? `<p class="quiet">and ${left} more, in motors.parquet</p>` : "";
@@ -137,7 +138,7 @@ function motorPage(
 <p class="quiet">${text(list[0]?.batch == null ? "no batch stated" : `Batch ${list[0].batch}`)}; ${list.length} ${list.length === 1 ? "recording" : "recordings"}${folder === undefined ? "" : ` in ${text(folder)}`}</p>
 ${said.length > 0 ? `<ul>${said.map((line) => `<li>${text(line)}</li>`).join("\n")}</ul>` : "<p>Nothing found to stand out.</p>"}
 <h2>Recordings</h2>
-${tableHtml([{ title: "Recording" }, { title: "Date" }, { title: "Rig" }, ...constants.map((c) => ({ title: text(wordsOf(c)), number: true })), { title: "Remark" }], rows, "Recordings")}
+${tableHtml([{ title: "Recording" }, { title: "Date" }, { title: "Rig" }, ...constants.map((c) => ({ title: text(wordsOf(c)), number: true })), { title: "Remark" }], rows, "Recordings", "dense")}
 <p class="quiet">Evidence, charts and reasons of one recording: shaftwise report &lt;recording&gt;</p>
 </main>
 </body>

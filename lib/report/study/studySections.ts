@@ -160,6 +160,7 @@ export function groupsHtml(summary: StudySummary, factor: "batch" | "rig"): stri
     ],
     rows,
     `Means of each ${factor}`,
+    "dense",
   );
   return `${stand.length > 0 ? `<ul>${stand.join("")}</ul>` : none}${
     judged !== undefined && !isUndetermined(judged)
