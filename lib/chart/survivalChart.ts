@@ -117,11 +117,15 @@ export function survivalChart(
             ],
           },
         },
-        {
-          data: { values: ticks },
-          mark: { type: "tick", orient: "vertical", size: 10, thickness: 1.5, opacity: 0.9 },
-          encoding: { x, y, color },
-        },
+        ...(ticks.length > 0
+          ? [
+              {
+                data: { values: ticks },
+                mark: { type: "tick", orient: "vertical", size: 10, thickness: 1.5, opacity: 0.9 },
+                encoding: { x, y, color },
+              },
+            ]
+          : []),
       ],
     },
     {

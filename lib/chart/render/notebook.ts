@@ -15,9 +15,9 @@ export interface ChartOutput {
 }
 
 /**
- * A chart as a notebook shows it: live where the front end draws Vega-Lite itself (JupyterLab, VS Code) and, with what draws inside the first chart
- * of a notebook, where it only runs scripts (classic Notebook, pages made of notebooks); a PNG picture elsewhere, and its description where
- * there is neither. Nothing is fetched.
+ * A chart as a notebook shows it: as HTML that becomes live where the front end runs scripts (classic Notebook, JupyterLab for a trusted notebook, an
+ * editor's frame, pages made of notebooks), with what draws inside the first chart of a notebook, and is a picture where it does not; as Vega-Lite
+ * for a front end that draws that itself; as PNG and as text elsewhere. Nothing is fetched.
  *
  * @example
  * const { data } = await chartOutput(recordingChart(recording, trials));
