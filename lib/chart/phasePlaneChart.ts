@@ -31,16 +31,16 @@ export function phasePlaneChart(
   const values: object[] = [];
   const ends: object[] = [];
   for (const path of paths) {
-    const kept = thin(path.time, [path.speed, path.current], 160);
+    const kept = thin(path.time, [path.speed, path.current], 110);
     const row = (i: number) => ({
       w: short(path.speed[i], 4),
       i: short(path.current[i], 4),
       t: short(path.time[i], 5),
       label: path.label,
-      verdict: path.verdict,
     });
     for (const i of kept) values.push(row(i));
-    if (kept.length > 0) ends.push({ ...row(kept[kept.length - 1]), text: `${path.label}: ${path.verdict}` });
+    const { label, verdict } = path;
+    if (kept.length > 0) ends.push({ ...row(kept[kept.length - 1]), verdict, text: `${label}: ${verdict}` });
   }
   const all = paths.flatMap((path) => [Array.from(path.speed), Array.from(path.current)]);
   const widest = (at: number) =>

@@ -184,7 +184,7 @@ function titleOf({ time, measured, axis }: StepPicture): string {
     curve.findIndex((value, k) => time[kept[k]] >= 0 && (value - first) / span >= fraction);
   const [low, high] = [reached(0.1), reached(0.9)];
   // What is small beside the step is zero for a title.
-  const level = (value: number) => said(Math.abs(value) < 0.01 * Math.abs(span) ? 0 : value);
+  const level = (value: number) => said(Math.abs(value) < 0.01 * Math.abs(span) ? 0 : value, 4);
   const path = `From ${level(first)} to ${level(last)}${unitOf(axis)}`;
   if (!(span !== 0 && low >= 0 && high > low)) return path;
   const beyond = curve.reduce((most, value) => Math.max(most, (value - last) / span), 0);

@@ -9,6 +9,7 @@ import { traceChart } from "../../lib/chart/index.js";
 import { liveHtml, livePiece } from "../../lib/chart/render/liveHtml.js";
 import { canZoom, zoomable } from "../../lib/chart/render/zoomable.js";
 import { needs } from "../house/needs.js";
+import { htmlOutputs, notebookNames } from "../notebooks/stored.js";
 import { samples } from "./samples.js";
 
 const program = await needs("chromium");
@@ -192,6 +193,39 @@ describe.skipIf(program === null)("live charts in a real browser, without a netw
     expect(await axes(frame)).toContain("1000");
     expect(said).toEqual([]);
   });
+
+  test("the outputs of every stored notebook live in such a frame, put there as JupyterLab's renderer does, and are pictures without scripts", async () => {
+    for (const name of notebookNames) {
+      const outputs = htmlOutputs(name);
+      const charts = outputs.filter((html) => html.includes('class="live"')).length;
+      // Set as inner HTML and each script made anew, in the order of the cells.
+      const put = `(outputs) => outputs.forEach((html) => { const place = document.createElement("div"); document.body.append(place); place.innerHTML = html;
+        place.querySelectorAll("script").forEach((old) => { const made = document.createElement("script"); made.textContent = old.textContent; old.replaceWith(made); }); })`;
+      for (const scripts of [true, false]) {
+        const file = join(folder, "stored.html");
+        writeFileSync(
+          file,
+          `<!doctype html><iframe sandbox="${scripts ? "allow-scripts" : ""}" width="880" height="950" srcdoc="<!doctype html><meta charset='utf-8'><body>${
+            scripts ? "" : outputs.join("\n").replace(/&/g, "&amp;").replace(/"/g, "&quot;")
+          }"></iframe>`,
+        );
+        const page = await open(file);
+        const frame = page.frames()[1];
+        if (scripts) {
+          await frame.evaluate(`(${put})(${JSON.stringify(outputs)})`);
+          await expect
+            .poll(() => frame.locator(".live svg").count(), { timeout: 20_000, message: name })
+            .toBe(charts);
+        } else {
+          expect(await frame.locator(".still img").count(), name).toBe(charts);
+          expect(await frame.locator(".live svg").count(), name).toBe(0);
+        }
+        await page.context().close();
+      }
+    }
+    // A frame without scripts says so of each.
+    expect(said.splice(0).filter((text) => !text.includes("Blocked script execution"))).toEqual([]);
+  }, 120_000);
 
   test("charts are live after the output that carried what draws was cleared and the page opened anew", async () => {
     const context = await browser.newContext({ offline: true });

@@ -23,6 +23,11 @@ test("in a notebook a chart, an arquero table and an error show themselves as th
     // The first picture loads what draws.
     await kernel.run(`${made} await chartOutput(b);`);
     const chart = await kernel.run("b");
+    // What shows itself leaves no blank line; what is logged beside it stays.
+    expect(chart.outputs.map((output) => output.output_type)).toEqual(["display_data"]);
+    const beside = await kernel.run('console.log("before"); console.log(b); console.log("after");');
+    const texts = beside.outputs.flatMap((output) => ("text" in output ? [output.text] : []));
+    expect(texts.join("")).toBe("before\nafter\n");
     const [shown] = chart.outputs.filter((output) => output.output_type === "display_data");
     expect(Object.keys(shown.data)).toEqual([
       "application/vnd.vegalite.v5+json",

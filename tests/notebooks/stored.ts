@@ -76,6 +76,19 @@ function tableOf(html: string): Table {
   });
 }
 
+/** What the cells of a notebook show as HTML, in order, by its file name. */
+export function htmlOutputs(name: string): readonly string[] {
+  const { cells } = JSON.parse(readFileSync(join(notebookFolder, name), "utf8")) as {
+    cells: { outputs?: { data?: Record<string, string | string[]> }[] }[];
+  };
+  return cells.flatMap(({ outputs = [] }) =>
+    outputs.flatMap(({ data = {} }) => {
+      const html = data["text/html"];
+      return html === undefined ? [] : [Array.isArray(html) ? html.join("") : html];
+    }),
+  );
+}
+
 /** A table by a column that it has. */
 export function tableWith({ tables, name }: Stored, column: string): Table {
   const found = tables.find(([row]) => row !== undefined && column in row);
