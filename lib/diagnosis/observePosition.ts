@@ -89,6 +89,13 @@ function watchPosition(signals: TrialSignals, wanted: number, moves: boolean, pr
     },
   ];
   const base = { evidence, missing: [], bothSenses: false, sense: "none" } as const;
+  const mixed = moves ? unitsMixed(command, angle, wanted) : undefined;
+  if (mixed !== undefined && travel > 12 * signals.angleStep)
+    return unseen(
+      ["the unit of the position and of its command"],
+      `The position comes to ${short(mixed.ratio)} times its command at every step, as where ${mixed.text}: state both units.`,
+      evidence,
+    );
   if (travel < Math.max(4 * signals.angleStep, 0.05 * wanted))
     return {
       ...base,
@@ -97,6 +104,13 @@ function watchPosition(signals: TrialSignals, wanted: number, moves: boolean, pr
       confidence: 0.93,
       text: `Blocked: a position change of ${size} deg was asked and the shaft stayed.`,
     };
+  const rested = restsAtEnd(angle, travel);
+  if (travel > 5 * wanted && Math.abs(error) > 2 * wanted && rested)
+    return unseen(
+      ["the unit of the position and of its command", "a trial that shows whether the drive still pressed"],
+      `A position change of ${size} deg was asked, the shaft went ${short(degrees(travel))} deg and rests far from its command: a runaway does not rest by itself. The units may differ, or the drive tripped.`,
+      evidence,
+    );
   if (travel > 5 * wanted && Math.abs(error) > 2 * wanted)
     return {
       ...base,
@@ -130,7 +144,6 @@ function watchPosition(signals: TrialSignals, wanted: number, moves: boolean, pr
       sense: "with",
       text: `Follows its position command (${size} deg asked).`,
     };
-  const rested = restsAtEnd(angle, travel);
   const before =
     Math.abs(error) > 0.15 * wanted && Math.sign(error) === -Math.sign(endOf(command, start, angle));
   if (pressed && rested && before && gain > 0)
@@ -146,6 +159,38 @@ function watchPosition(signals: TrialSignals, wanted: number, moves: boolean, pr
     "The position neither followed its command nor stayed.",
     evidence,
   );
+}
+
+/** Factors that a wrong unit of one of the two leaves between a position and its command (definitions of the units). */
+const mixUps: readonly { readonly factor: number; readonly text: string }[] = [
+  { factor: 180 / Math.PI, text: "degrees were taken for radians, or the reverse" },
+  { factor: 2 * Math.PI, text: "turns were taken for radians, or the reverse" },
+  { factor: 360, text: "degrees were taken for turns, or the reverse" },
+];
+
+/** Where the position settles at one and the same multiple of its command, a multiple that only a unit makes. */
+function unitsMixed(
+  command: Float64Array,
+  angle: Float64Array,
+  span: number,
+): { readonly ratio: number; readonly text: string } | undefined {
+  const ratios: number[] = [];
+  for (let i = 0; i < command.length; ) {
+    let j = i + 1;
+    while (j < command.length && Math.abs(command[j] - command[i]) < 0.01 * span) j += 1;
+    const asked = command[i] - command[0];
+    if (Math.abs(asked) > 0.3 * span && j - i >= 20)
+      ratios.push((mean(angle, j - Math.max(2, (j - i) >> 3), j) - angle[0]) / asked);
+    i = j;
+  }
+  if (ratios.length === 0) return undefined;
+  const found = mixUps
+    .flatMap(({ factor, text }) => [
+      { factor, text },
+      { factor: 1 / factor, text },
+    ])
+    .find(({ factor }) => ratios.every((ratio) => Math.abs(ratio / factor - 1) < 0.05));
+  return found && { ratio: ratios[0], text: found.text };
 }
 
 const percentOf = (travel: number, wanted: number): string => `${Math.round((100 * travel) / wanted)} %`;

@@ -40,7 +40,7 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
   const top = robustTop(speed);
   const travel = spread(angle);
   const still =
-    (!(top > 5 * signals.speedNoise) && !movesOnAverage(signals)) || !(travel > 8 * signals.angleStep);
+    (!(top > 5 * signals.speedNoise) && !movesOnAverage(run, signals)) || !(travel > 8 * signals.angleStep);
   if (still) return stays(signals, input, word, travel);
   const plain = fitResponse(time, input, speed);
   const beyond = fitResponse(time, input, speed, { deadBands: deadBands.map((d) => d * most) });
@@ -191,10 +191,13 @@ function droops(current: Float64Array, input: Float64Array): boolean {
  * A speed that is counted edge by edge flickers between none and a count or two: what it is on average, over a fiftieth of the trial, tells whether the shaft
  * turns (errors of counting do not add up).
  */
-function movesOnAverage({ speed, speedNoise, time }: TrialSignals): boolean {
+function movesOnAverage(run: Run, { speed, speedNoise, time }: TrialSignals): boolean {
   const width = Math.max(4, Math.min(25, Math.floor(time.length / 50)));
-  const top = robustTop(movingAverage(speed as Float64Array, width));
-  return top > Math.max(5 / Math.sqrt(width), 1.2) * speedNoise;
+  const level = robustTop(movingAverage(speed as Float64Array, width));
+  // Of a few counts the noise is that of counting, whose mean is sure; any other noise may be slow as well.
+  const step = run.channel("speed")?.step ?? 0;
+  const counted = robustTop(speed as Float64Array) < 6 * step;
+  return level > Math.max(5 / Math.sqrt(width), counted ? 0.3 : 1.2) * speedNoise;
 }
 
 function robustTop(speed: Float64Array): number {

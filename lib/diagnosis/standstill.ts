@@ -153,14 +153,16 @@ function stoppedDead({ behaviour, signals }: Observation): Doubt | undefined {
 /** The angle moves at its full pace to the last sample before it stands, for good: no mass stops like that. */
 function stopsDead({ angle, angleStep }: TrialSignals): boolean {
   if (!angle) return false;
+  // What arithmetic leaves of one value is that value.
+  const same = 1e-9 * largest(angle);
   let last = angle.length - 1;
-  while (last > 0 && angle[last] === angle[last - 1]) last -= 1;
+  while (last > 0 && Math.abs(angle[last] - angle[last - 1]) <= same) last -= 1;
   if (last < 20 || angle.length - last < 0.1 * angle.length) return false;
   const pace = (i: number): number => Math.abs(angle[i] - angle[i - 1]);
   let peak = 0;
-  for (let i = last - 9; i <= last; i += 1) peak = Math.max(peak, pace(i));
+  for (let i = last - 15; i <= last; i += 1) peak = Math.max(peak, pace(i));
   if (!(peak > 3 * angleStep)) return false;
-  for (let i = last - 4; i < last; i += 1) if (pace(i) < limits.kept * peak) return false;
+  for (let i = last - 6; i < last; i += 1) if (pace(i) < limits.kept * peak) return false;
   return pace(last) > 0;
 }
 

@@ -20,7 +20,7 @@ export interface Corrections {
 }
 
 /** Speed over position within this of one is no wrong unit (common practice, no source). */
-const nearly = 0.1;
+const nearly = 0.2;
 
 /**
  * Puts right a channel whose unit is off by a known factor. Which of speed and position is wrong follows from the mistake: a column of counts is scaled by
@@ -36,7 +36,7 @@ export function correctionsOf(recording: Recording): Corrections {
   const kinds = new Set(wrong.map((w) => `${w.role ?? "?"} ${w.mistake.factor}`));
   const first = wrong[0];
   if (first?.role === undefined || kinds.size !== 1) {
-    // A few per cent that no mistake explains (rounding, a wheel for its shaft) turn no verdict; the check tells of them.
+    // A little that no mistake explains (rounding, a wheel for its shaft) turn no verdict; the check tells of them.
     const small = mistakes.length === 0 && Math.abs(Math.abs(ratio) - 1) < nearly;
     return { corrections: [], ...(small ? {} : { unresolved: ratio }), findings: [] };
   }
