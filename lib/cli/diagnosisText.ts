@@ -113,7 +113,7 @@ function forecastCell(trials: readonly TrialVerdict[]): string {
   const { verdict, probability, contradicted } = trial.forecast;
   if (contradicted) return "withheld";
   if (verdict === "undetermined") return "not known";
-  if (probability < 0.5) return `open, ${verdict} ${percent(probability)}`;
+  if (probability < 0.5) return `open (${verdict} ${percent(probability)})`;
   return trial.verdict === "undetermined" ? `likely ${verdict}` : `${verdict} ${percent(probability)}`;
 }
 

@@ -51,7 +51,8 @@ function forecastWords(forecast: TrialVerdict["forecast"]): string {
   const { verdict, probability, contradicted } = forecast;
   if (contradicted) return "withheld: the speed trial shows something else";
   if (verdict === "undetermined") return "not known";
-  return `${probability < 0.5 ? "open, " : ""}${verdict} (${percentText(probability)})`;
+  const likely = percentText(probability);
+  return probability < 0.5 ? `open (${verdict} ${likely})` : `${verdict} (${likely})`;
 }
 
 /** The table of orders, a row for each group of orders that behave alike. */
