@@ -126,5 +126,5 @@ function stepsHtml(named: readonly Named[]): string {
     left > 0
       ? `<p class="quiet">${left} more ${left === 1 ? "step is" : "steps are"} not shown: further ones, and those whose response could not be determined.</p>`
       : "";
-  return `<details><summary>Step responses: ${seen.length} of ${all.length} steps determined</summary>${tableHtml(columns, rows, "Responses to steps of the command")}${more}</details>`;
+  return `<details><summary>Step responses: ${seen.length} of ${all.length} ${all.length === 1 ? "step" : "steps"} determined</summary>${tableHtml(columns, rows, "Responses to steps of the command")}${more}</details>`;
 }
