@@ -90,7 +90,9 @@ export class OpenStep {
     const [words, told] = naturalFrequency
       ? ["natural frequency", naturalFrequency]
       : ["time constant", timeConstant];
-    const number = told === undefined ? "" : `, ${words} ${quantityText(told.value, told.unit, 3)}`;
+    // Without the same in another unit, which follows in brackets.
+    const text = told && quantityText(told.value, told.unit, 3).replace(/ \(.*\)$/, "");
+    const number = text === undefined ? "" : `, ${words} ${text}`;
     return `${start}: ${this.fit.model.replace(/-/g, " ")}${number}`;
   }
 
