@@ -16,6 +16,7 @@ import {
 } from "../../lib/chart/marks/palette.js";
 import { themeColors } from "../../lib/chart/marks/theme.js";
 import { still } from "../../lib/chart/render/render.js";
+import { zoomable } from "../../lib/chart/render/zoomable.js";
 import { samples } from "./samples.js";
 
 /** The language's own schema, as its authors publish it. */
@@ -37,8 +38,10 @@ function deepest(): string[] {
 
 describe.each(Object.entries(samples))("%s", (_name, spec) => {
   test("is valid Vega-Lite by the published schema", () => {
-    const ok = valid(spec);
-    expect(ok ? [] : deepest()).toEqual([]);
+    for (const one of [spec, zoomable(spec)]) {
+      const ok = valid(one);
+      expect(ok ? [] : deepest()).toEqual([]);
+    }
   });
 
   test("compiles without a warning, live and still", () => {
@@ -56,7 +59,12 @@ describe.each(Object.entries(samples))("%s", (_name, spec) => {
     };
     compile(spec as never, { logger: logger as never });
     compile(still(spec) as never, { logger: logger as never });
+    compile(zoomable(spec) as never, { logger: logger as never });
     expect(said).toEqual([]);
+  });
+
+  test("has values to read under the pointer", () => {
+    expect(JSON.stringify(spec)).toContain('"tooltip":[');
   });
 
   test("is drawn, says what is to be seen, and needs nothing from outside", async () => {
