@@ -36,14 +36,10 @@ export function headingOf(
   rows: readonly (readonly string[])[],
   delimiter: string,
 ): Heading | undefined {
-  const keyed = keyedHeading(above, fields, delimiter);
+  const keyed = keyedHeading(above, fields, delimiter) ?? pairedHeading(above, fields);
   if (keyed !== undefined) return keyed;
   const found = namedHeading(above, fields, rows, delimiter);
-  if (found === undefined) return undefined;
-  // A row of units one of which is none that is known reads like names.
-  const types = found.names.every((n, k) => k % 2 === 0 || dataType.test(n));
-  const units = types || unitKeys.test(found.names[0]) ? pairedHeading(above, fields) : undefined;
-  return units ?? withScales(found, above, fields);
+  return found === undefined ? undefined : withScales(found, above, fields);
 }
 
 const nameKeys = /^(label|name|signal|title|description|beschriftung|bezeichnung|nom|nombre|名称)s?$/i;
@@ -92,7 +88,9 @@ function pairedHeading(above: readonly LineAbove[], fields: number): Heading | u
   const of = (keys: RegExp): readonly string[] | undefined =>
     lines.find((cells) => keys.test(keyOf(cells) ?? ""));
   const names = of(nameKeys) ?? of(channelKeys);
-  if (names === undefined) return undefined;
+  const keys = lines.map(keyOf).filter((k) => k !== undefined);
+  // Names and units alone are a heading like any other; a key with a unit of its own is that of a setting.
+  if (names === undefined || keys.length < 3 || keys.some((k) => /[[(]/.test(k))) return undefined;
   const units = of(unitKeys);
   return {
     names: names.map((n, k) => (k % 2 === 0 ? "time" : n)),
