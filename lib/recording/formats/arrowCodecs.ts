@@ -66,7 +66,7 @@ export function registerArrowCodecs(): Promise<void> {
  * Most bytes an LZ4 frame can unpack to: its blocks times the largest block it states.
  * Source: LZ4 frame format 1.6, frame descriptor and data blocks.
  */
-function mostOfFrame(frame: Uint8Array): number {
+export function mostOfFrame(frame: Uint8Array): number {
   const view = new DataView(frame.buffer, frame.byteOffset, frame.byteLength);
   if (frame.length < 7) return 0;
   const flags = frame[4];

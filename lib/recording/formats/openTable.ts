@@ -1,5 +1,7 @@
 import { open, stat } from "node:fs/promises";
 import { isMatFile4 } from "./matFile4.js";
+import { readBag } from "./messages/readBag.js";
+import { readMcap } from "./messages/readMcap.js";
 import { readArrowTable } from "./readArrowTable.js";
 import { readHdf5Table } from "./readHdf5Table.js";
 import { readMatTables } from "./readMatTable.js";
@@ -28,11 +30,6 @@ const notRead: readonly (readonly [RegExp, string])[] = [
     /^TDSm/,
     "the file is a TDMS file, for which no reader is at hand; export CSV, MAT or HDF5 from the program that wrote it",
   ],
-  [
-    /^\u0089MCAP0\r\n/,
-    "the file is a recording of messages (MCAP); export the topic with the joint states to CSV",
-  ],
-  [/^#ROSBAG V2/, "the file is a recording of messages (bag); export the topic with the joint states to CSV"],
   [/^SQLite format 3\u0000/, "the file is a database; export the table with the samples to CSV or Parquet"],
   [
     /^(7z\u00bc\u00af|Rar!|BZh|\u00fd7zXZ)/,
@@ -78,6 +75,8 @@ export async function openTables(path: string, options: TextOptions = {}): Promi
   if (ascii.startsWith("\u0093NUMPY")) return readNpy(path);
   if (ascii.startsWith("PK\u0003\u0004")) return openZip(path, options);
   if (ascii.startsWith("\u00d0\u00cf\u0011\u00e0")) return readSheets(path, "spreadsheet, binary", options);
+  if (ascii.startsWith("\u0089MCAP0\r\n")) return readMcap(path);
+  if (ascii.startsWith("#ROSBAG V2.0\n")) return readBag(path);
   if (isMatFile4(head)) return readMatTables(path);
   const known = notRead.find(([mark]) => mark.test(ascii));
   if (known !== undefined)
