@@ -8,7 +8,7 @@ import type { Estimate } from "../../units/estimate.js";
  *
  * @returns `undefined` where current and command were not both logged, hardly differ, or settle within one row
  * @example
- * currentLoopFromTrial(run, trials[0])?.value; // => 2098.0 (rad/s)
+ * currentLoopFromTrial(run, trials[0])?.value; // => 2098.3 (rad/s)
  */
 export function currentLoopFromTrial(run: Run, trial: Trial): Estimate | undefined {
   const currentCommand = run.channel("currentCommand")?.values;
