@@ -1,3 +1,4 @@
+import { median } from "../numeric/series/median.js";
 import type { ChannelRole, Finding, Recording } from "../recording/types.js";
 import type { Corrections } from "./corrections.js";
 import type { Shaft, WitnessStretch } from "./shaft.js";
@@ -28,6 +29,10 @@ export const gates: readonly Gate[] = [
   { code: "no-clock", atMost: 0.85, channels: "all", headline: true, source: practice },
   { code: "time-steps-back", atMost: 0.7, channels: "all", headline: true, source: practice },
   { code: "rows-lost", atMost: 0.8, channels: "all", headline: true, source: practice },
+  // The rows beside those that are missing have their true stamps, so little is lost with one here and there.
+  { code: "rows-missing", atMost: 0.95, channels: "all", headline: true, source: practice },
+  // What follows is judged as a recording of its own; whether it is the same motor in the same state is not known.
+  { code: "clock-restarts", atMost: 0.97, channels: "all", headline: true, source: practice },
   // One scale or the other is wrong, and the log does not say which.
   {
     code: "scale-open",
@@ -36,6 +41,14 @@ export const gates: readonly Gate[] = [
     withholds: ["verdict"],
     headline: true,
     source: "physics: the derivative of the position is the speed",
+  },
+  {
+    code: "speed-factor",
+    atMost: 0.5,
+    channels: ["speed", "speedCommand"],
+    withholds: ["verdict"],
+    headline: true,
+    source: "a loop that works holds its reference",
   },
   { code: "unit-corrected", atMost: 0.97, channels: ["speed", "position"], headline: true, source: practice },
   { code: "unit-likely", atMost: 0.6, channels: ["speed", "position"], headline: true, source: practice },
@@ -123,9 +136,9 @@ export interface Health {
   readonly withholds: (what: NonNullable<Gate["withholds"]>[number]) => Finding | undefined;
 }
 
-/** Findings about lost rows, from what the reader counted. */
+/** Findings about lost rows: those the reader counted, and those that an even clock shows to be missing. */
 export function rowsLost(recording: Recording): Finding[] {
-  const lost = recording.findings
+  const unread = recording.findings
     .filter(
       (f) =>
         f.code === "time-missing" ||
@@ -134,19 +147,44 @@ export function rowsLost(recording: Recording): Finding[] {
         f.code === "rows-not-read",
     )
     .reduce((sum, f) => sum + (f.value ?? 0), 0);
+  const absent = missingFromClock(recording.time);
+  const lost = unread + absent;
   const all = lost + recording.time.length;
   if (!(lost > mostRowsLost * all)) return [];
+  const mostly = absent > unread;
   return [
     {
       severity: "error",
-      code: "rows-lost",
-      message: `${lost} of ${all} rows (${Math.round((100 * lost) / all)} %) could not be used`,
+      code: mostly ? "rows-missing" : "rows-lost",
+      message: `${lost} of ${all} rows (${Math.round((100 * lost) / all)} %) ${mostly ? "are missing from an even clock" : "could not be used"}`,
       value: lost / all,
       unit: "1",
       meaning: "what happened in them is unknown",
       file: recording.path,
     },
   ];
+}
+
+/** A longer gap is a pause of the log, not rows lost on the way. */
+const longestLoss = 20;
+/** Part of the intervals that must be the usual one, within a tenth of it, for a clock to count as even. */
+const evenPart = 0.85;
+
+/** Rows missing from a clock that is even but for whole intervals left out here and there; 0 where it is not such a clock. */
+function missingFromClock(time: Float64Array): number {
+  if (time.length < 200) return 0;
+  const steps = time.subarray(1).map((t, i) => t - time[i]);
+  const usual = median(steps);
+  if (!(usual > 0)) return 0;
+  let [even, lost, odd] = [0, 0, 0];
+  for (const step of steps) {
+    const whole = Math.round(step / usual);
+    if (whole > longestLoss) continue;
+    if (Math.abs(step - whole * usual) > 0.1 * usual || whole === 0) odd++;
+    else if (whole === 1) even++;
+    else lost += whole - 1;
+  }
+  return even >= evenPart * steps.length && odd < 0.2 * lost ? lost : 0;
 }
 
 /** Findings about a position that stood still or was missing while the shaft turned. */

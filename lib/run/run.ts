@@ -140,8 +140,10 @@ export class Run {
   get checks(): readonly Finding[] {
     return this.once("checks", () => {
       const witness = witnessFindings(this.recording, this.shaft);
+      const corrected = this.corrections.corrections.length > 0 || this.corrections.unresolved !== undefined;
       const seen = crossChecks(this.logged).filter(
-        (f) => f.code !== "position-stuck" || witness.length === 0,
+        (f) =>
+          (f.code !== "position-stuck" || witness.length === 0) && (f.code !== "speed-factor" || !corrected),
       );
       return [
         ...this.logged.findings,

@@ -32,7 +32,7 @@ describe("each run of a file is a recording of its own", () => {
     expect(recordings.map((r) => r.time.length)).toEqual([80, 60, 70]);
     expect(recordings.map((r) => r.path.split("#")[1])).toEqual(["run=1", "run=2", "run=3"]);
     for (const r of recordings) expect(r.time[0]).toBe(0);
-    expect(recordings[1].findings.find((f) => f.code === "several-runs")).toMatchObject({
+    expect(recordings[1].findings.find((f) => f.code === "clock-restarts")).toMatchObject({
       value: 3,
       row: 82,
     });
@@ -64,13 +64,13 @@ describe("each run of a file is a recording of its own", () => {
     expect(recordings.reduce((sum, r) => sum + r.time.length, 0)).toBe(55);
   });
 
-  test("a step back of the clock is a run and a warning, and no row is lost", async () => {
+  test("a step back of the clock is a run and said at the head, and no row is lost", async () => {
     const rows = run(200);
     const set = rows.slice(100).map((l) => l.replace(/^[^,]*/, (t) => (Number(t) - 0.4).toFixed(3)));
     const { recordings } = await read("set.csv", [heading, ...rows.slice(0, 100), ...set].join("\n"));
     expect(recordings.map((r) => r.time.length)).toEqual([100, 100]);
-    expect(recordings[1].findings.find((f) => f.code === "several-runs")).toMatchObject({
-      severity: "warning",
+    expect(recordings[1].findings.find((f) => f.code === "clock-restarts")).toMatchObject({
+      severity: "error",
     });
   });
 

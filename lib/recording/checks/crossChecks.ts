@@ -7,6 +7,7 @@ import { indexSpacing } from "./indexSpacing.js";
 import { positionGrid } from "./positionGrid.js";
 import { resolutionAndNoise } from "./resolutionAndNoise.js";
 import { signConsistency } from "./signConsistency.js";
+import { speedAgainstCommand } from "./speedAgainstCommand.js";
 import { speedAgainstPosition } from "./speedAgainstPosition.js";
 import { unwrapLimit } from "./unwrapLimit.js";
 
@@ -16,6 +17,7 @@ const checks: readonly Check[] = [
   positionGrid,
   indexSpacing,
   currentAgainstCommand,
+  speedAgainstCommand,
   signConsistency,
   clippedOrStuck,
   currentLimit,

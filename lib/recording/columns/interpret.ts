@@ -8,6 +8,7 @@ import { type Choice, chooseChannels, doubts, quoted } from "./chooseChannels.js
 import { cleanTime } from "./cleanTime.js";
 import { carryOn } from "./clockWraps.js";
 import { dimension } from "./hypotheses.js";
+import { asRead, lateColumns } from "./lateColumns.js";
 import { intervalFromMotion, linesFromSpeed } from "./linesFromSpeed.js";
 import { partsByClock } from "./partsByClock.js";
 import { readAll } from "./readAll.js";
@@ -64,12 +65,14 @@ async function understood(
     options,
     (role) => byName.find((c) => c.role === role)?.index,
   );
+  const late = new Set(lateColumns(table, stated));
   const indices = byName
     .filter((c) => {
       const { kind } = table.columns[c.index];
       const said = stated.get(c.index);
       if (said?.role !== undefined) return true;
-      if (said?.ignored || kind === "empty") return false;
+      if (said?.ignored) return false;
+      if (kind === "empty") return late.has(c.index);
       if (kind === "text") return c.role === "run" || c.role === "motor" || c.role === "ordering";
       const unit = table.columns[c.index].unit;
       const channels = unit !== undefined && dimension(unitOfText(unit)?.code ?? "") !== undefined;
@@ -87,8 +90,9 @@ async function understood(
       return [index, asClock?.time ?? own] as const;
     }),
   );
-  const understanding = understandTable(table, values, stated);
-  return { table, data, indices, stated, understanding, findings };
+  const seen = asRead(table, indices, data);
+  const understanding = understandTable(seen, values, stated);
+  return { table: seen, data, indices, stated, understanding, findings };
 }
 
 /**

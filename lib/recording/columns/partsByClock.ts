@@ -135,12 +135,15 @@ function told(stretch: Stretch, k: number, of: number, time: Float64Array, clock
     };
   const anew = time[stretch.from] - time[0] < 0.05 * Math.abs(time[stretch.from - 1] - time[0]);
   return {
-    severity: anew ? "note" : "warning",
+    ...base,
+    code: "clock-restarts",
+    severity: "error",
     message: anew
       ? `${which}: its clock begins anew`
       : `${which}: the clock steps back by ${farText(stretch.back)} before it`,
-    ...(anew ? {} : { meaning: "the clock may have been set; what follows is a recording of its own" }),
-    ...base,
+    meaning: anew
+      ? "what follows is a recording of its own"
+      : "the clock may have been set; what follows is a recording of its own",
   };
 }
 

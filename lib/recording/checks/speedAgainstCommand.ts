@@ -1,0 +1,72 @@
+import { median } from "../../numeric/series/median.js";
+import type { Finding, Recording } from "../types.js";
+import { shown } from "./common.js";
+
+const perMinute = 60 / (2 * Math.PI);
+
+/** Factors that mistaken units make. Below one, only such as no loop short of voltage or current leaves by chance. */
+function factorsOf({ machine, drive }: Recording): { factor: number; text: string }[] {
+  const pairs = machine.polePairs ?? drive.polePairs;
+  return [
+    { factor: perMinute, text: "rad/s taken for rev/min, or the reverse" },
+    { factor: 1 / perMinute, text: "rad/s taken for rev/min, or the reverse" },
+    { factor: 60, text: "a speed per second taken for one per minute, or the reverse" },
+    { factor: 1 / 60, text: "a speed per second taken for one per minute, or the reverse" },
+    { factor: 1000, text: "units a thousand apart" },
+    { factor: 1e-3, text: "units a thousand apart" },
+    ...(pairs !== undefined && pairs > 1
+      ? [{ factor: pairs, text: "an electrical speed, pole pairs times that of the shaft" }]
+      : []),
+    { factor: 4, text: "counts taken for lines (4 counts per line)" },
+  ];
+}
+
+/** How near to a factor the ratio must be, and how far the ratios of single stretches may lie from their median. */
+const near = 0.02;
+/** Fewest stretches with a held reference, and fewest rows in one. */
+const fewest = { stretches: 2, rows: 40 };
+
+/**
+ * Measured speed against its reference where the reference is held and the speed has settled: in a loop that works they are one number, so a factor between
+ * them that is the same in every stretch, and that mistaken units make, is one of units.
+ */
+export function speedAgainstCommand(recording: Recording): Finding[] {
+  const { speed, speedCommand } = recording.channels;
+  if (speed === undefined || speedCommand === undefined) return [];
+  const ratios = settledRatios(speed.data, speedCommand.data);
+  if (ratios.length < fewest.stretches) return [];
+  const middle = median(ratios);
+  if (ratios.some((r) => Math.abs(r / middle - 1) > near)) return [];
+  const hit = factorsOf(recording).find(({ factor }) => Math.abs(middle / factor - 1) < near);
+  if (hit === undefined) return [];
+  return [
+    {
+      severity: "error",
+      code: "speed-factor",
+      message: `the measured speed is ${shown(middle)} times its reference wherever that is held`,
+      value: middle,
+      unit: "1",
+      meaning: `this is the factor of ${hit.text}; state the unit of both columns and the encoder's lines`,
+      file: recording.path,
+      column: speed.name,
+    },
+  ];
+}
+
+/** Speed over reference over the later half of every stretch with one reference, where the speed stands still there. */
+function settledRatios(speed: Float64Array, command: Float64Array): number[] {
+  const ratios: number[] = [];
+  for (let from = 0; from < command.length; ) {
+    let to = from + 1;
+    while (to < command.length && command[to] === command[from]) to += 1;
+    const level = command[from];
+    if (to - from >= fewest.rows && level - level === 0 && level !== 0) {
+      const half = (from + to) >> 1;
+      const quarter = (half + to) >> 1;
+      const [early, late] = [median(speed.subarray(half, quarter)), median(speed.subarray(quarter, to))];
+      if (Math.abs(late - early) < near * Math.abs(late)) ratios.push(late / level);
+    }
+    from = to;
+  }
+  return ratios;
+}
