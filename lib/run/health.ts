@@ -42,6 +42,15 @@ export const gates: readonly Gate[] = [
     headline: true,
     source: "physics: the derivative of the position is the speed",
   },
+  // Counts lost on the way, a wheel for its shaft, a rounded scale: the sense and the verdict stand, an angle from the counts does not.
+  {
+    code: "scale-doubtful",
+    atMost: 0.95,
+    channels: ["position"],
+    withholds: ["offset"],
+    headline: true,
+    source: practice,
+  },
   {
     code: "speed-factor",
     atMost: 0.5,
@@ -170,6 +179,12 @@ const longestLoss = 20;
 /** Part of the intervals that must be the usual one, within a tenth of it, for a clock to count as even. */
 const evenPart = 0.85;
 
+/**
+ * Rows lie this far apart in their number between losses, as a fraction of the mean distance, where they get lost by chance (one for losses that know nothing of each
+ * other); a logger whose rate does not divide that of the drive leaves one out every so often, and nothing is lost.
+ */
+const byChance = 0.5;
+
 /** Rows missing from a clock that is even but for whole intervals left out here and there; 0 where it is not such a clock. */
 function missingFromClock(time: Float64Array): number {
   if (time.length < 200) return 0;
@@ -177,14 +192,22 @@ function missingFromClock(time: Float64Array): number {
   const usual = median(steps);
   if (!(usual > 0)) return 0;
   let [even, lost, odd] = [0, 0, 0];
-  for (const step of steps) {
+  const between: number[] = [];
+  let last = 0;
+  for (const [i, step] of steps.entries()) {
     const whole = Math.round(step / usual);
     if (whole > longestLoss) continue;
     if (Math.abs(step - whole * usual) > 0.1 * usual || whole === 0) odd++;
     else if (whole === 1) even++;
-    else lost += whole - 1;
+    else {
+      lost += whole - 1;
+      between.push(i - last);
+      last = i;
+    }
   }
-  return even >= evenPart * steps.length && odd < 0.2 * lost ? lost : 0;
+  const mean = between.reduce((sum, n) => sum + n, 0) / between.length;
+  const spread = Math.sqrt(between.reduce((sum, n) => sum + (n - mean) ** 2, 0) / between.length);
+  return even >= evenPart * steps.length && odd < 0.2 * lost && spread > byChance * mean ? lost : 0;
 }
 
 /** Findings about a position that stood still or was missing while the shaft turned. */

@@ -141,10 +141,18 @@ export class Run {
     return this.once("checks", () => {
       const witness = witnessFindings(this.recording, this.shaft);
       const corrected = this.corrections.corrections.length > 0 || this.corrections.unresolved !== undefined;
-      const seen = crossChecks(this.logged).filter(
-        (f) =>
-          (f.code !== "position-stuck" || witness.length === 0) && (f.code !== "speed-factor" || !corrected),
-      );
+      const seen = crossChecks(this.logged)
+        .filter(
+          (f) =>
+            (f.code !== "position-stuck" || witness.length === 0) &&
+            (f.code !== "speed-factor" || !corrected),
+        )
+        // A factor that nothing corrects or explains: one of the two channels does not keep its count or its scale.
+        .map((f) =>
+          f.code === "speed-position-factor" && !corrected
+            ? { ...f, code: "scale-doubtful", severity: "error" as const }
+            : f,
+        );
       return [
         ...this.logged.findings,
         ...rowsLost(this.logged),
