@@ -79,11 +79,17 @@ function refine(seen: Float64Array, seed: number, tolerance: number): number | u
     let bottom = 0;
     let whole = 0;
     let looked = 0;
-    for (const d of seen) {
+    // More misses than all differences together allow: there is no need to look at the rest.
+    const mostMisses = 0.005 * seen.length;
+    for (let i = 0; i < seen.length; i += 1) {
+      const d = seen[i];
       const k = Math.round(d / step);
       if (k > reach) continue;
       looked += 1;
-      if (k === 0 || Math.abs(d / step - k) > tolerance) continue;
+      if (k === 0 || Math.abs(d / step - k) > tolerance) {
+        if (looked - whole > mostMisses) return undefined;
+        continue;
+      }
       whole += 1;
       top += d * k;
       bottom += k * k;

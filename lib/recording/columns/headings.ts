@@ -52,7 +52,7 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
     headings.map((h) => h.words),
     table,
   );
-  const words = presentOrAmperes(ofArmature(besideQ(byConvention(plainWords))));
+  const words = termsOfController(presentOrAmperes(ofArmature(besideQ(byConvention(plainWords)))));
   const plain = words.map((w) => nameEvidence(w));
   // `Left_RPM` says no more than its unit: that is what left and right have of their own.
   const named = plainWords.map((w, i) =>
@@ -133,6 +133,15 @@ function presentOrAmperes(words: readonly string[]): readonly string[] {
   const desired = plain.some((w) => /^(desired|target|goal|setpoint|reference|ref|commanded)$/.test(w));
   if (!desired || plain.some((w) => /\b(actual|measured|iq|amps?)\b/.test(w))) return words;
   return words.map((w, i) => (plain[i] === "current" ? w.replace(/current/i, "presentvalue") : w));
+}
+
+/** `out_fb` beside `out_ff`: the parts of a controller's output from feedback and feedforward, and no measurement. */
+function termsOfController(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  return words.map((w, i) => {
+    const other = plain[i].replace(/(^| )fb( |$)/, "$1ff$2");
+    return other !== plain[i] && plain.includes(other) ? other : w;
+  });
 }
 
 /** An `ia` beside the voltage of an armature (`ua`), and without another phase, is the current of the armature. */

@@ -28,7 +28,7 @@ export function strayStamps(time: Float64Array): number[] {
       if (t > high) high = t;
     }
   const apart = pause * usualStep(time);
-  if (!(apart > 0) || high - low <= apart) return [];
+  if (!(apart > 0) || high - low <= apart || !leaps(time, apart)) return [];
   const lone: number[] = [];
   let [from, to] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
   for (const rows of together(time, apart))
@@ -41,6 +41,17 @@ export function strayStamps(time: Float64Array): number[] {
   if (lone.length > mostTogether + mostShare * time.length || !(to > from)) return [];
   const far = Math.max(apart, farAway * (to - from));
   return lone.filter((row) => time[row] < from - far || time[row] > to + far);
+}
+
+/** Whether time goes by more than this from one row to the next, anywhere. */
+function leaps(time: Float64Array, apart: number): boolean {
+  let last = Number.NaN;
+  for (let i = 0; i < time.length; i += 1) {
+    if (time[i] - time[i] !== 0) continue;
+    if (Math.abs(time[i] - last) > apart) return true;
+    last = time[i];
+  }
+  return false;
 }
 
 /** Rows with a time, parted where it leaps either way. */
@@ -56,10 +67,13 @@ function together(time: Float64Array, apart: number): number[][] {
   return out;
 }
 
-/** Median size of the steps, s. */
+const stepsLooked = 4000;
+
+/** Median size of the steps, s; of a long log, of some all over it. */
 function usualStep(time: Float64Array): number {
   const steps: number[] = [];
-  for (let i = 1; i < time.length; i += 1) {
+  const stride = Math.max(1, Math.floor(time.length / stepsLooked));
+  for (let i = 1; i < time.length; i += stride) {
     const step = Math.abs(time[i] - time[i - 1]);
     if (step > 0 && step - step === 0) steps.push(step);
   }
