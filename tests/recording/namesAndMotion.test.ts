@@ -2,6 +2,7 @@ import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, describe, expect, test } from "vitest";
+import { leadOf } from "../../lib/recording/columns/leadOf.js";
 import { ratioToIntegral } from "../../lib/recording/columns/motionFit.js";
 import { factsFromNames, fitsPattern } from "../../lib/recording/factsFromNames.js";
 import { readRecordings } from "../../lib/recording/index.js";
@@ -130,4 +131,18 @@ describe("position and speed together", () => {
     writeFileSync(path, "a;b\n1;2\n3;4\n");
     expect((await readRecordings([path], { withoutClock: true })).recordings).toEqual([]);
   });
+});
+
+test("what follows comes so many rows later, and what is the same comes together (closed form)", () => {
+  const wave = (shift: number): Float64Array =>
+    Float64Array.from({ length: 900 }, (_, k) => Math.sin(0.07 * (k - shift)));
+  expect(leadOf(wave(0), wave(5))).toBe(5);
+  expect(leadOf(wave(5), wave(0))).toBe(-5);
+  expect(
+    leadOf(
+      wave(0),
+      wave(0).map((v) => 3 * v + 1),
+    ),
+  ).toBe(0);
+  expect(leadOf(new Float64Array(900), wave(0))).toBe(undefined);
 });

@@ -1,6 +1,5 @@
 /** Rows by which one column is moved against the other. */
 const farthest = 24;
-const step = 2;
 /** A better fit at another place than this is none: noise and rounding do as much. */
 const clear = 2e-4;
 
@@ -11,14 +10,17 @@ const clear = 2e-4;
 export function leadOf(first: Float64Array, second: Float64Array): number | undefined {
   const n = first.length;
   if (n < 6 * farthest) return undefined;
+  const still = correlation(first, second, 0);
+  if (Number.isNaN(still)) return undefined;
   let best = 0;
-  let high = correlation(first, second, 0);
-  if (Number.isNaN(high)) return undefined;
-  const still = high;
-  for (let k = 1; k <= farthest; k += k < 6 ? 1 : step) {
-    for (const lag of [k, -k]) {
-      const r = correlation(first, second, lag);
-      if (r > high) [high, best] = [r, lag];
+  let high = still;
+  // From the nearest places on, as long as it gets better: twice beyond one that does not, since noise makes small dips.
+  for (const way of [1, -1]) {
+    let worse = 0;
+    for (let k = 1; k <= farthest && worse < 2; k += 1) {
+      const r = correlation(first, second, way * k);
+      if (r > high) [high, best, worse] = [r, way * k, 0];
+      else worse += 1;
     }
   }
   return high - still > clear ? best : 0;

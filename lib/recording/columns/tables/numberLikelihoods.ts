@@ -58,7 +58,7 @@ export const shapeTables: Readonly<Record<Meaning, ShapeTable>> = {
   currentBus: measured,
   voltageD: commandFromLoop,
   voltageQ: commandFromLoop,
-  voltageBus: { constant: 0.15, held: 0.08, ramps: 0.02, clean: 0.01, smooth: 0.24, noisy: 0.5 },
+  voltageBus: { constant: 0.15, held: 0.1, ramps: 0.02, clean: 0.01, smooth: 0.24, noisy: 0.48 },
   voltage: measured,
   voltageCommand: commandFromLoop,
   speed: measured,

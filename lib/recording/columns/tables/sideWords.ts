@@ -66,7 +66,7 @@ export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
   q: "q quadrature quer torqueforming momentbildend drehmomentbildend q轴 q軸",
   d: "direct langs fluxforming feldbildend d轴 d軸",
   bus:
-    "bus dc dcbus dclink link zwischenkreis zk zwk supply psu bms batt battery batterie akku accu pack bateria bateria alim alimentation versorgung " +
+    "bus dc dcbus dclink link zwischenkreis zk zwk supply psu bms batarya batt battery batterie akku accu pack bateria bateria alim alimentation versorgung " +
     "rail mains netz 母线 母線 电池 バッテリ napajeni zasilanie",
 };
 
