@@ -7,7 +7,7 @@ import {
 } from "../identify/commutation/torqueLaw.js";
 import { solveNormal } from "../numeric/linear/normalEquations.js";
 import { largest } from "../numeric/series/largest.js";
-import { median } from "../numeric/series/median.js";
+import { deviationPerMedian, median } from "../numeric/series/median.js";
 import type { ChannelRole } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { column, type TrialSignals } from "../run/trialSignals.js";
@@ -188,7 +188,7 @@ function indexTurns(run: Run, observation: Observation): Measures["indexTurns"] 
   // A log slower than the pulses skips some: their spacings are then multiples of one turn.
   const near = turns.filter((t) => Math.abs(t / ratio - 1) < 0.1);
   if (near.length < 0.6 * turns.length) return undefined;
-  const spread = median(near.map((t) => Math.abs(t - ratio))) * 1.4826;
+  const spread = median(near.map((t) => Math.abs(t - ratio))) * deviationPerMedian;
   return { ratio, spread: Math.max(spread, 1e-4), count: near.length };
 }
 

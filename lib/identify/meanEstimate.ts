@@ -1,4 +1,5 @@
 import { integratedAutocorrelation } from "../numeric/series/autocorrelation.js";
+import { deviationPerMedian } from "../numeric/series/median.js";
 
 /** Mean of a correlated series with what is needed for an interval. */
 export interface MeanEstimate {
@@ -26,7 +27,7 @@ export function meanEstimate(values: ArrayLike<number>, resolution = 0): MeanEst
   const sorted = Float64Array.from(finite).sort();
   const median = sorted[sorted.length >> 1];
   const deviations = sorted.map((x) => Math.abs(x - median)).sort();
-  const spread = Math.max(1.4826 * deviations[deviations.length >> 1], resolution);
+  const spread = Math.max(deviationPerMedian * deviations[deviations.length >> 1], resolution);
   const kept = spread > 0 ? finite.filter((x) => Math.abs(x - median) <= 5 * spread) : finite;
   const n = kept.length;
   const mean = kept.reduce((sum, x) => sum + x, 0) / n;

@@ -1,5 +1,5 @@
 import { largest } from "../numeric/series/largest.js";
-import { median } from "../numeric/series/median.js";
+import { deviationPerMedian, median } from "../numeric/series/median.js";
 import type { ChannelRole } from "../recording/types.js";
 
 /**
@@ -202,7 +202,7 @@ function scaleOf(signal: Float64Array, departure: Float64Array, kind: ChannelKin
   }
   if (count === 0) return 0;
   const kept = sizes.subarray(0, count).sort();
-  return 1.4826 * kept[count >> 1];
+  return deviationPerMedian * kept[count >> 1];
 }
 
 /**

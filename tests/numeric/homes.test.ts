@@ -4,6 +4,7 @@ import { studentQuantile } from "../../lib/numeric/distributions/studentQuantile
 import { normalTail, studentT } from "../../lib/numeric/distributions/studentT.js";
 import { solveNormal } from "../../lib/numeric/linear/normalEquations.js";
 import { solveColumns } from "../../lib/numeric/linear/solveColumns.js";
+import { solvePositive } from "../../lib/numeric/linear/solvePositive.js";
 import { descend } from "../../lib/numeric/optimise/descend.js";
 import { firstOrderFilter } from "../../lib/numeric/series/firstOrderFilter.js";
 import { localPolynomial } from "../../lib/numeric/series/localPolynomial.js";
@@ -59,6 +60,30 @@ test("normal equations and orthogonal columns give one solution", () => {
         );
   }
   expect(solveNormal([[0]], [1])?.x[0] ?? 0).not.toBeNaN();
+});
+
+test("a positive matrix is solved as the normal equations are, and one that is not is refused", () => {
+  const random = uniforms(8);
+  for (let n = 1; n < 6; n++) {
+    const a = Array.from({ length: n }, () => Array.from({ length: n }, () => random() - 0.5));
+    const matrix = a.map((_, i) =>
+      a.map((_row, j) => a.reduce((s, row) => s + row[i] * row[j], 0) + (i === j ? 0.1 : 0)),
+    );
+    const right = a.map(() => random());
+    const found = solvePositive(matrix, right)!;
+    solveNormal(matrix, right)!.x.forEach((v, i) => {
+      expect(found[i]).toBeCloseTo(v, 7);
+    });
+  }
+  expect(
+    solvePositive(
+      [
+        [1, 2],
+        [2, 1],
+      ],
+      [1, 1],
+    ),
+  ).toBeUndefined();
 });
 
 test("a first-order filter answers a step and a ramp as its equation does", () => {

@@ -1,9 +1,9 @@
+import { bisect } from "../../numeric/optimise/alongLogarithm.js";
 import { add, type Complex, complex, divide, magnitude, multiply } from "../../numeric/systems/complex.js";
 import { continuousResponse, frequencyRange } from "../models/continuousLoop.js";
 import { finelySampled, simulateLoop } from "../models/simulateLoop.js";
 import { type FixedLoop, smallTimeConstant } from "../models/speedLoop.js";
 import { isStable } from "./loopMargins.js";
-import { bisect } from "./margins.js";
 
 /** A lasting oscillation that the linear model does not show. */
 export interface LimitCycle {

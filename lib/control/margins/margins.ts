@@ -1,3 +1,4 @@
+import { bisect, maximum } from "../../numeric/optimise/alongLogarithm.js";
 import { angle, type Complex, complex, divide, magnitude } from "../../numeric/systems/complex.js";
 
 /** Stability margins read from the open-loop frequency response L(j*omega). They mean distance only when the loop is stable. */
@@ -118,51 +119,6 @@ export function margins(
     complementaryPeak: Math.max(t.value, peakT.value),
     complementaryPeakAt: t.value >= peakT.value ? t.at : at(peakT.k),
   };
-}
-
-/** Zero of a function between two points of different sign, by bisection in the logarithm. */
-export function bisect(f: (x: number) => number, from: number, to: number): number {
-  let low = Math.log(from);
-  let high = Math.log(to);
-  const below = f(from) > 0;
-  for (let n = 0; n < 48 && high - low > 1e-12; n++) {
-    const middle = (low + high) / 2;
-    if (f(Math.exp(middle)) > 0 === below) low = middle;
-    else high = middle;
-  }
-  return Math.exp((low + high) / 2);
-}
-
-/** Largest value of a function with one peak between two points, by golden-section search in the logarithm. */
-export function maximum(
-  f: (x: number) => number,
-  from: number,
-  to: number,
-): { readonly at: number; readonly value: number } {
-  const golden = (Math.sqrt(5) - 1) / 2;
-  let low = Math.log(from);
-  let high = Math.log(to);
-  let left = high - golden * (high - low);
-  let right = low + golden * (high - low);
-  let fLeft = f(Math.exp(left));
-  let fRight = f(Math.exp(right));
-  for (let n = 0; n < 40 && high - low > 1e-10; n++) {
-    if (fLeft > fRight) {
-      high = right;
-      right = left;
-      fRight = fLeft;
-      left = high - golden * (high - low);
-      fLeft = f(Math.exp(left));
-    } else {
-      low = left;
-      left = right;
-      fLeft = fRight;
-      right = low + golden * (high - low);
-      fRight = f(Math.exp(right));
-    }
-  }
-  const at = Math.exp((low + high) / 2);
-  return { at, value: f(at) };
 }
 
 /** The closed-loop transfer L/(1+L) at one frequency. */

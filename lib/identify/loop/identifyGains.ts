@@ -1,6 +1,7 @@
 import type { SpeedGains } from "../../motor/speedGains.js";
 import { studentT } from "../../numeric/index.js";
 import { firstOrderFilter } from "../../numeric/series/firstOrderFilter.js";
+import { deviationPerMedian } from "../../numeric/series/median.js";
 import type { Finding, Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
@@ -271,7 +272,7 @@ function withoutStrays(
     if (solved === undefined) return kept;
     const sizes = solved.residual.map(Math.abs);
     const limit = Math.max(
-      (8 * 1.4826 * [...sizes].sort((a, b) => a - b)[sizes.length >> 1]) as number,
+      (8 * deviationPerMedian * [...sizes].sort((a, b) => a - b)[sizes.length >> 1]) as number,
       1e-4 * largest,
     );
     const worst = [...sizes].sort((a, b) => b - a)[Math.max(2, Math.ceil(1e-3 * kept.length)) - 1];

@@ -3,6 +3,7 @@ import {
   type Regression,
   type RegressionOptions,
 } from "../../numeric/linear/linearRegression.js";
+import { deviationPerMedian } from "../../numeric/series/median.js";
 import { intervalOf } from "../book.js";
 import { ofUniform, withModelError } from "../modelError.js";
 import { ratioOfCoefficients } from "../quantity.js";
@@ -201,7 +202,7 @@ function scaleLine(
     const own = sizes.filter((_, i) => lengths[i] === length).sort((a, b) => a - b);
     const middle = own[own.length >> 1];
     if (own.length < 5 || !(middle > 0)) continue;
-    const y = Math.log2(1.4826 * middle);
+    const y = Math.log2(deviationPerMedian * middle);
     n += own.length;
     sx += own.length * length;
     sy += own.length * y;

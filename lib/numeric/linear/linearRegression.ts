@@ -1,6 +1,7 @@
 import { Matrix, QrDecomposition } from "ml-matrix";
 import { studentQuantile } from "../distributions/studentQuantile.js";
 import { integratedAutocorrelation } from "../series/autocorrelation.js";
+import { deviationPerMedian } from "../series/median.js";
 import { type BlockCovariance, blockCovariance } from "./blockCovariance.js";
 
 /** Options of `linearRegression`. */
@@ -229,7 +230,7 @@ function stiffnessOf(residuals: Float64Array, weights: Float64Array, scale: numb
 function robustScale(residuals: Float64Array, p: number): number {
   const sizes = residuals.map(Math.abs).sort();
   const from = Math.min(p, sizes.length - 1);
-  return 1.4826 * sizes[from + ((sizes.length - from) >> 1)];
+  return deviationPerMedian * sizes[from + ((sizes.length - from) >> 1)];
 }
 
 /** Fewest rows in a block, unless told otherwise, and how many correlation times it is long. */

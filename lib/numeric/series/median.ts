@@ -44,6 +44,9 @@ function quantileInPlace(kept: Float64Array, share: number): number {
   return first + (at - low) * (second - first);
 }
 
+/** Standard deviation of normal values over the median of their sizes (Rousseeuw and Croux, JASA 88, 1993). */
+export const deviationPerMedian = 1.4826;
+
 /**
  * Median of the absolute distances from the median, times 1.4826, so that it estimates the standard deviation of normal
  * noise and half the data may be anything (Rousseeuw and Croux, JASA 88, 1993, for the factor).
@@ -56,7 +59,7 @@ export function robustScale(values: ArrayLike<number>): number {
   const kept = finite(values);
   const middle = medianInPlace(kept);
   for (let i = 0; i < kept.length; i += 1) kept[i] = Math.abs(kept[i] - middle);
-  return 1.4826 * medianInPlace(kept);
+  return deviationPerMedian * medianInPlace(kept);
 }
 
 /** Room that is used again and again: new memory for every median of a long column would cost more than the median. */

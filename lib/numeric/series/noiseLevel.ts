@@ -1,4 +1,4 @@
-import { medianInPlace } from "./median.js";
+import { deviationPerMedian, medianInPlace } from "./median.js";
 
 /** Longest stretch looked at: more samples do not make a robust scale better enough to wait for. */
 const longest = 200_000;
@@ -26,5 +26,5 @@ export function noiseLevel(values: Float64Array, from = 0, to = values.length): 
     if (d - d === 0) away[count++] = d;
   }
   if (count < fewest) return 0;
-  return (1.4826 * medianInPlace(away.subarray(0, count))) / Math.sqrt(6);
+  return (deviationPerMedian * medianInPlace(away.subarray(0, count))) / Math.sqrt(6);
 }

@@ -1,5 +1,6 @@
 import { Matrix, solve } from "ml-matrix";
 import { chiSquare, normal } from "../../numeric/distributions/distributions.js";
+import { solvePositive } from "../../numeric/linear/solvePositive.js";
 import { crossing } from "../../numeric/optimise/minimise.js";
 import type { Estimate } from "../../units/estimate.js";
 import { checkLives, failureCount, type Life, type Undetermined } from "./lifeData.js";
@@ -385,7 +386,7 @@ function maximise(
     if (!Number.isFinite(now.value)) return undefined;
     const gradient = new Matrix(free.map((i) => [now.gradient[i]]));
     const minus = new Matrix(free.map((i) => free.map((j) => -now.hessian[i * parameters.length + j])));
-    let step = solvePositive(minus, gradient);
+    let step = raisedSolve(minus, gradient);
     let next = now;
     let moved = parameters;
     let accepted = false;
@@ -415,41 +416,16 @@ function maximise(
 }
 
 /** Newton step; a matrix that is not positive gets a growing diagonal until it is. */
-function solvePositive(minus: Matrix, gradient: Matrix): number[] {
+function raisedSolve(minus: Matrix, gradient: Matrix): number[] {
   const size = minus.rows;
   const scale = Math.max(...minus.diagonal().map(Math.abs), 1e-12);
   for (let ridge = 0; ridge < 1e8; ridge = ridge === 0 ? 1e-6 : ridge * 10) {
     const m = minus.clone();
     for (let i = 0; i < size; i++) m.set(i, i, m.get(i, i) + ridge * scale);
-    const step = positiveSolve(m, gradient);
+    const step = solvePositive(m.to2DArray(), gradient.to1DArray());
     if (step !== undefined) return step;
   }
   return gradient.to1DArray().map((g) => g / scale);
-}
-
-/** Cholesky solve, `undefined` when the matrix is not positive definite. */
-function positiveSolve(m: Matrix, b: Matrix): number[] | undefined {
-  const n = m.rows;
-  const l = Array.from({ length: n }, () => new Float64Array(n));
-  for (let i = 0; i < n; i++)
-    for (let j = 0; j <= i; j++) {
-      let sum = m.get(i, j);
-      for (let k = 0; k < j; k++) sum -= l[i][k] * l[j][k];
-      if (i === j) {
-        if (!(sum > 0)) return undefined;
-        l[i][i] = Math.sqrt(sum);
-      } else l[i][j] = sum / l[j][j];
-    }
-  const y = b.to1DArray();
-  for (let i = 0; i < n; i++) {
-    for (let k = 0; k < i; k++) y[i] -= l[i][k] * y[k];
-    y[i] /= l[i][i];
-  }
-  for (let i = n - 1; i >= 0; i--) {
-    for (let k = i + 1; k < n; k++) y[i] -= l[k][i] * y[k];
-    y[i] /= l[i][i];
-  }
-  return y;
 }
 
 /** Standard error of one parameter from the curvature, 0.1 when the curvature says nothing. */
@@ -467,7 +443,7 @@ function standardError(
   const minus = new Matrix(
     Array.from({ length: size }, (_, i) => Array.from({ length: size }, (_, j) => -hessian[i * size + j])),
   );
-  const column = positiveSolve(minus, unit);
+  const column = solvePositive(minus.to2DArray(), unit.to1DArray());
   const variance = column?.[index] ?? Number.NaN;
   return variance > 0 ? Math.sqrt(variance) : 0.1;
 }

@@ -1,3 +1,4 @@
+import { deviationPerMedian } from "../../numeric/series/median.js";
 import { madOf, medianOf } from "./sample.js";
 
 /** A level of a factor (one batch, one rig): how far it lies from the middle of all levels, drawn towards them by what it cannot know. */
@@ -195,7 +196,7 @@ function huberStep(residuals: readonly number[], variances: readonly number[]): 
 
 /** Median distance from zero, as a deviation of a normal sample. */
 function scaleOf(standard: readonly number[]): number {
-  return 1.482602218505602 * medianOf(standard.map(Math.abs));
+  return deviationPerMedian * medianOf(standard.map(Math.abs));
 }
 
 function finish(m: {

@@ -5,6 +5,7 @@ import {
   quantileSorted,
   sumNthPowerDeviations,
 } from "simple-statistics";
+import { deviationPerMedian } from "../../numeric/series/median.js";
 
 /** The finite values, as a fresh array (safe to sort in place). */
 export function finite(values: ArrayLike<number>): Float64Array {
@@ -36,7 +37,7 @@ export function quantileOf(sorted: ArrayLike<number>, p: number): number {
 
 /** Median absolute deviation about the median, scaled to the deviation of a normal sample. */
 export function madOf(values: ArrayLike<number>): number {
-  return values.length === 0 ? Number.NaN : 1.482602218505602 * medianAbsoluteDeviation(list(values));
+  return values.length === 0 ? Number.NaN : deviationPerMedian * medianAbsoluteDeviation(list(values));
 }
 
 /** Mid-ranks (1 for the smallest; ties share the mean of their ranks) and the sizes of the tied sets. */

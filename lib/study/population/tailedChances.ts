@@ -1,5 +1,6 @@
 import { normal, studentT } from "../../numeric/distributions/distributions.js";
 import { seededRandom } from "../../numeric/distributions/seededRandom.js";
+import { deviationPerMedian } from "../../numeric/series/median.js";
 import { medianOf } from "./sample.js";
 import { errorSource, tailFamilies, tailOf } from "./tailedNull.js";
 
@@ -37,7 +38,7 @@ function looksOf(n: number): readonly Looks[] {
   return looks;
 }
 
-const scaleOf = (values: Float64Array) => 1.482602218505602 * medianOf(values.map(Math.abs));
+const scaleOf = (values: Float64Array) => deviationPerMedian * medianOf(values.map(Math.abs));
 
 /** Chance that one error of a family is larger than a value, on one side. */
 function upperOf(family: number, value: number): number {
