@@ -29,6 +29,7 @@ const limits = {
   fallen: 0.55,
   zero: 0.015,
   noises: 4,
+  unproven: 0.93,
 };
 
 /**
@@ -46,7 +47,7 @@ export function doubtStandstill(run: Run, observation: Observation, whole: Trial
     currentFalls(run, whole) ??
     stoppedDead(observation) ??
     hardlyDriven(run, observation);
-  if (reason === undefined) return observation;
+  if (reason === undefined) return neverMoved(run, observation) ? unproven(observation) : observation;
   return {
     ...observation,
     behaviour: reason.behaviour,
@@ -56,6 +57,23 @@ export function doubtStandstill(run: Run, observation: Observation, whole: Trial
     confidence: 0.5,
     missing: [reason.missing, ...observation.missing],
     text: `${reason.text} Taken as logged it would be blocked.`,
+  };
+}
+
+/** Not a count and no noise in the whole recording. */
+function neverMoved(run: Run, { signals }: Observation): boolean {
+  if (signals.motionFrom === "none") return false;
+  const values = run.recording.channels[signals.motionFrom]?.data ?? [];
+  const first = values.find((v) => v - v === 0);
+  return first !== undefined && values.every((v) => v === first || v - v !== 0);
+}
+
+/** One dead encoder in a dozen of shafts that never move by a count: of made-up recordings whose torque trial shows none, 8 % (the shipped priors). */
+function unproven(observation: Observation): Observation {
+  return {
+    ...observation,
+    confidence: observation.confidence * limits.unproven,
+    ...(observation.missing.length === 0 ? { missing: [`${alive} (a dead encoder looks the same)`] } : {}),
   };
 }
 
@@ -161,7 +179,9 @@ function stopsDead({ angle, angleStep }: TrialSignals): boolean {
   const pace = (i: number): number => Math.abs(angle[i] - angle[i - 1]);
   let peak = 0;
   for (let i = last - 15; i <= last; i += 1) peak = Math.max(peak, pace(i));
-  if (!(peak > 3 * angleStep)) return false;
+  let fastest = 0;
+  for (let i = 1; i <= last; i += 1) fastest = Math.max(fastest, pace(i));
+  if (!(peak > Math.max(3 * angleStep, 0.3 * fastest))) return false;
   for (let i = last - 6; i < last; i += 1) if (pace(i) < limits.kept * peak) return false;
   return pace(last) > 0;
 }

@@ -247,7 +247,7 @@ export const otherMotionRows: Readonly<Record<string, LikelihoodRow>> = {
       jam: 0.95,
       "load-or-friction": 0.8,
       "current-not-following": 0.95,
-      "sensor-fault": 0.6,
+      "sensor-fault": 0.4,
     },
     "the shaft did not move under speed control",
   ),
