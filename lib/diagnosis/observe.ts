@@ -135,7 +135,7 @@ function withGrowth(run: Run, trial: Trial, seen: Seen): Seen {
 }
 
 /** Below this probability of its kind a trial without a logged command is not judged (judgement: one in three is then something else). */
-const kindKnown = 0.7;
+const kindKnown = 0.65;
 
 /** No verdict is surer than the kind of the trial it is drawn from, where no command was logged to tell that kind. */
 function doubted(trial: Trial, seen: Seen): Seen {

@@ -11,6 +11,7 @@ import { trialLikelihood } from "./likelihood.js";
 import { measure } from "./measures.js";
 import { mismatchCandidates } from "./mismatch.js";
 import { observe } from "./observe.js";
+import { openCommand, underOpenCommand } from "./openCommand.js";
 import { judgeUnclocked } from "./unclocked.js";
 import { judgeUnscaled } from "./unscaled.js";
 
@@ -32,10 +33,12 @@ function read(run: Run): ReadRecording {
   );
   const runaway = used.some((trial) => trial.kind === "torque") ? predictRunaway(run) : undefined;
   const health = healthBounds(run);
+  const outer = openCommand(recording);
   const judged = used.map((trial): JudgedTrial => {
     const seen = observe(run, trial);
     const atMost = surest(run, seen);
-    const observation = bounded(seen, atMost, health);
+    const bound = bounded(seen, atMost, health);
+    const observation = outer === undefined ? bound : { ...bound, ...underOpenCommand(bound, outer) };
     const swept = trial.kind === "alignment-sweep";
     const hand = swept
       ? judgeSweep(run, trial)

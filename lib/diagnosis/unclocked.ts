@@ -4,6 +4,7 @@ import { bounded, healthBounds, surest } from "./healthBounds.js";
 import type { JudgedTrial } from "./judged.js";
 import type { Observation } from "./observation.js";
 import { observe } from "./observe.js";
+import { openCommand, underOpenCommand } from "./openCommand.js";
 import { judgeUnscaled } from "./unscaled.js";
 
 /** Rows a second at which a log without a clock is read; a verdict counts where it is the same at all of them (common practice, no source). */
@@ -37,37 +38,11 @@ export function judgeUnclocked(recording: Recording): JudgedTrial[] | undefined 
         ...seen,
         trial: { ...observation.trial, start: from, end: to - 1, steps: [] },
         ...withoutFigures(observation, same),
-        ...(outer !== undefined && byEffort.has(observation.trial.kind) ? underOpenCommand(outer) : {}),
+        ...(outer === undefined ? {} : underOpenCommand(observation, outer)),
       },
       measures: {},
     };
   });
-}
-
-const outerRoles = new Set<string | undefined>(["positionCommand", "speedCommand"]);
-const byEffort = new Set(["torque", "voltage", "duty"]);
-
-/** A column that most likely asks for a speed or a position and was not used, because which of the two is open. */
-function openCommand({ understanding, unclocked }: Recording): string | undefined {
-  if (unclocked?.positionCommand !== undefined || unclocked?.speedCommand !== undefined) return undefined;
-  return understanding?.find(({ role, runnerUp, probability, unused }) => {
-    const sure =
-      (outerRoles.has(role) ? probability : 0) +
-      (outerRoles.has(runnerUp?.role) ? (runnerUp?.probability ?? 0) : 0);
-    return unused !== undefined && sure > 0.5;
-  })?.column;
-}
-
-/** What drives the shaft is an inner command then, and its loop is judged by the outer one. */
-function underOpenCommand(column: string): Partial<Observation> {
-  return {
-    behaviour: "unclear",
-    verdict: "undetermined",
-    confidence: 0.5,
-    sense: "none",
-    missing: [`what "${column}" asks for (--map speedCommand=... or positionCommand=...)`, clock],
-    text: `A loop seems to follow "${column}", and whether that asks for a speed or a position is not known.`,
-  };
 }
 
 /** Speed and position agree at one rate only, which nobody knows: the one that the command asks for is kept. */

@@ -1,0 +1,43 @@
+import type { Recording } from "../recording/types.js";
+import type { Observation } from "./observation.js";
+
+const outerRoles = new Set<string | undefined>(["positionCommand", "speedCommand"]);
+const byEffort = new Set(["torque", "voltage", "duty"]);
+
+/**
+ * A column that more likely than not asks for a speed or a position and was not used, because what it asks for is open; undefined where there is none, or where
+ * another such command was read.
+ */
+export function openCommand({
+  understanding,
+  channels,
+  unscaled,
+  unclocked,
+}: Pick<Recording, "understanding" | "channels" | "unscaled" | "unclocked">): string | undefined {
+  const read = { ...unclocked, ...unscaled, ...channels };
+  if (read.positionCommand !== undefined || read.speedCommand !== undefined) return undefined;
+  return understanding?.find(({ role, runnerUp, probability, unused }) => {
+    const other = outerRoles.has(runnerUp?.role) ? (runnerUp?.probability ?? 0) : 0;
+    return unused !== undefined && outerRoles.has(role) && probability + other > 0.5;
+  })?.column;
+}
+
+/**
+ * What drives the shaft is an inner command then: the outermost command is the one that is followed or not, and a motion against the inner one may be a
+ * loop that runs away.
+ */
+export function underOpenCommand(
+  { trial, verdict, text }: Observation,
+  column: string,
+): Partial<Observation> {
+  if (!byEffort.has(trial.kind) || verdict === "undetermined") return {};
+  return {
+    behaviour: "unclear",
+    verdict: "undetermined",
+    confidence: 0.5,
+    sense: "none",
+    holds: [],
+    missing: [`what "${column}" asks for (--map speedCommand=... or positionCommand=...)`],
+    text: `A loop seems to follow "${column}", and what that asks for is not sure. By its ${trial.kind} alone: ${text}`,
+  };
+}
