@@ -158,7 +158,37 @@ async function packedSeeds(csv: string, table: Columns): Promise<SeedFile[]> {
     },
     { ending: ".npz", bytes: zipOf(...arrays), text: false },
     { ending: ".mat", bytes: readFileSync(join(root, "tests/published/mat/plain.mat")), text: false },
+    { ending: ".mcap", bytes: await messageFile(table), text: false },
   ];
+}
+
+/** The table as messages in JSON, one a row, in a file of the open MCAP format, written by its own library. */
+async function messageFile(table: Columns): Promise<Buffer> {
+  const { McapWriter } = await import("@mcap/core");
+  const parts: Uint8Array[] = [];
+  let size = 0n;
+  const writable = {
+    position: () => size,
+    write: async (bytes: Uint8Array) => {
+      parts.push(bytes.slice());
+      size += BigInt(bytes.length);
+    },
+  };
+  const writer = new McapWriter({ writable, useChunks: true, chunkSize: 4096 });
+  await writer.start({ profile: "", library: "seed" });
+  const text = (value: unknown): Uint8Array => new TextEncoder().encode(JSON.stringify(value));
+  const schemaId = await writer.registerSchema({ name: "Row", encoding: "jsonschema", data: text({}) });
+  const channel = { topic: "/roller", messageEncoding: "json", schemaId, metadata: new Map<string, string>() };
+  const channelId = await writer.registerChannel(channel);
+  const [time, ...others] = table.data;
+  for (let k = 0; k < time.length; k++) {
+    const at = BigInt(Math.round(1e9 * time[k]));
+    const values = others.map((column, j) => [table.names[j + 1], Number.isNaN(column[k]) ? null : column[k]]);
+    const data = text(Object.fromEntries(values));
+    await writer.addMessage({ channelId, sequence: k, logTime: at, publishTime: at, data });
+  }
+  await writer.end();
+  return Buffer.concat(parts);
 }
 
 /** An array file by the published "NPY format" of NumPy, version 1.0. */
