@@ -178,12 +178,20 @@ async function messageFile(table: Columns): Promise<Buffer> {
   await writer.start({ profile: "", library: "seed" });
   const text = (value: unknown): Uint8Array => new TextEncoder().encode(JSON.stringify(value));
   const schemaId = await writer.registerSchema({ name: "Row", encoding: "jsonschema", data: text({}) });
-  const channel = { topic: "/roller", messageEncoding: "json", schemaId, metadata: new Map<string, string>() };
+  const channel = {
+    topic: "/roller",
+    messageEncoding: "json",
+    schemaId,
+    metadata: new Map<string, string>(),
+  };
   const channelId = await writer.registerChannel(channel);
   const [time, ...others] = table.data;
   for (let k = 0; k < time.length; k++) {
     const at = BigInt(Math.round(1e9 * time[k]));
-    const values = others.map((column, j) => [table.names[j + 1], Number.isNaN(column[k]) ? null : column[k]]);
+    const values = others.map((column, j) => [
+      table.names[j + 1],
+      Number.isNaN(column[k]) ? null : column[k],
+    ]);
     const data = text(Object.fromEntries(values));
     await writer.addMessage({ channelId, sequence: k, logTime: at, publishTime: at, data });
   }
