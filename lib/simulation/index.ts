@@ -1,3 +1,4 @@
+export { type BenchFault, benchFaults, type LoggedChannel } from "./benchFaults.js";
 export {
   type Fleet,
   type FleetConstants,
@@ -19,11 +20,5 @@ export {
   type TrialTimes,
   torqueTrial,
 } from "./programs.js";
-export {
-  type BenchFault,
-  benchFaults,
-  type LoggedChannel,
-  type RandomBench,
-  randomBench,
-} from "./randomBench.js";
+export { type RandomBench, randomBench } from "./randomBench.js";
 export { type SimulationOptions, simulate, voltageLimit } from "./simulate.js";
