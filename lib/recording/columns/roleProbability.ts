@@ -1,15 +1,20 @@
 import type { ChannelRole, ColumnUnderstanding, Recording } from "../types.js";
 
-/** Two roles that a trial reads alike: a motor's voltage drives it, whether it was commanded or measured. */
-const alike: Readonly<Partial<Record<ChannelRole, ChannelRole>>> = {
-  voltage: "voltageCommand",
-  voltageCommand: "voltage",
+/**
+ * Roles that a trial reads alike: what drives the motor drives it, whether it was commanded or measured, and in volts or
+ * as a share of the supply.
+ */
+const alike: Readonly<Partial<Record<ChannelRole, readonly ChannelRole[]>>> = {
+  voltage: ["voltageCommand"],
+  voltageCommand: ["voltage", "duty"],
+  duty: ["voltageCommand"],
+  torqueCommand: ["torque"],
 };
 
 /** Probability that a column is of use for its role: that of the role, and of the next likely one where both are read alike. */
 export function probabilityOfUse({ role, probability, runnerUp }: ColumnUnderstanding): number {
-  const twin = role === undefined ? undefined : alike[role as ChannelRole];
-  return probability + (twin !== undefined && runnerUp?.role === twin ? runnerUp.probability : 0);
+  const twins = (role === undefined ? undefined : alike[role as ChannelRole]) ?? [];
+  return probability + (twins.some((twin) => twin === runnerUp?.role) ? (runnerUp?.probability ?? 0) : 0);
 }
 
 /**
