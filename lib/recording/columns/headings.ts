@@ -52,7 +52,7 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
     headings.map((h) => h.words),
     table,
   );
-  const words = termsOfController(presentOrAmperes(ofArmature(besideQ(byConvention(plainWords)))));
+  const words = termsOfController(presentOrAmperes(ofArmature(besideQ(byConvention(jointsByName(plainWords))))));
   const plain = words.map((w) => nameEvidence(w));
   // `Left_RPM` says no more than its unit: that is what left and right have of their own.
   const named = plainWords.map((w, i) =>
@@ -141,6 +141,20 @@ function termsOfController(words: readonly string[]): readonly string[] {
   return words.map((w, i) => {
     const other = plain[i].replace(/(^| )fb( |$)/, "$1ff$2");
     return other !== plain[i] && plain.includes(other) ? other : w;
+  });
+}
+
+/**
+ * `roll/position`, `wrist_pitch_velocity`: joints are called after the axis they turn about. The attitude of a vehicle is
+ * called `roll` alone, or has a rate; it has no position, velocity or effort.
+ */
+function jointsByName(words: readonly string[]): readonly string[] {
+  return words.map((w) => {
+    const plain = wordsOf(w).join(" ");
+    const joint = /(^| )(position|pos|velocity|vel|effort|torque|joint|motor|servo)( |$)/.test(plain);
+    return joint && /(^| )(roll|pitch|yaw)( |$)/.test(plain)
+      ? plain.replace(/(^| )(roll|pitch|yaw)(?= |$)/g, "$1").trim()
+      : w;
   });
 }
 
