@@ -52,7 +52,9 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
     headings.map((h) => h.words),
     table,
   );
-  const words = termsOfController(presentOrAmperes(ofArmature(besideQ(byConvention(jointsByName(plainWords))))));
+  const words = termsOfController(
+    presentOrAmperes(ofArmature(besideQ(byConvention(jointsByName(plainWords))))),
+  );
   const plain = words.map((w) => nameEvidence(w));
   // `Left_RPM` says no more than its unit: that is what left and right have of their own.
   const named = plainWords.map((w, i) =>
