@@ -4,6 +4,9 @@ import type { Observation } from "./observation.js";
 const outerRoles = new Set<string | undefined>(["positionCommand", "speedCommand"]);
 const byEffort = new Set(["torque", "voltage", "duty"]);
 
+/** From this probability on it is not the meaning of a column that is open. */
+const meaningSure = 0.9;
+
 /**
  * A column that more likely than not asks for a speed or a position and was not used, because what it asks for is open; undefined where there is none, or where
  * another such command was read.
@@ -16,9 +19,11 @@ export function openCommand({
 }: Pick<Recording, "understanding" | "channels" | "unscaled" | "unclocked">): string | undefined {
   const read = { ...unclocked, ...unscaled, ...channels };
   if (read.positionCommand !== undefined || read.speedCommand !== undefined) return undefined;
-  return understanding?.find(({ role, runnerUp, probability, unused }) => {
+  return understanding?.find(({ role, runnerUp, probability, unused, why }) => {
     const other = outerRoles.has(runnerUp?.role) ? (runnerUp?.probability ?? 0) : 0;
-    return unused !== undefined && outerRoles.has(role) && probability + other > 0.5;
+    // A column without a number asks for nothing; one whose meaning is sure is unused for another reason.
+    const open = probability < meaningSure && why.some(({ kind }) => kind === "numbers");
+    return unused !== undefined && open && outerRoles.has(role) && probability + other > 0.5;
   })?.column;
 }
 
