@@ -48,7 +48,7 @@ export function despiked(signal: Float64Array, kind: ChannelKind, step = 0): Des
   let spikes = 0;
   if (kind === "smooth" || kind === "jumping") {
     const departure = kind === "smooth" ? smoothDepartures(signal) : jumpingDepartures(signal);
-    const limit = Math.max(8 * scaleOf(signal, departure, kind), 3 * step, 3 * flickerOf(signal));
+    const limit = Math.max(8 * scaleOf(signal, departure, kind), 3 * step, flickerLimit * flickerOf(signal));
     // What rounding leaves of a signal without noise, or of one held between samples, is no scale to judge by.
     if (limit > 1e-9 * largest(signal))
       for (let i = 0; i < n; i += 1)
@@ -62,6 +62,9 @@ export function despiked(signal: Float64Array, kind: ChannelKind, step = 0): Des
   const missing = bridge(values, state, kind);
   return { values, state, spikes, missing };
 }
+
+/** In usual changes: counted edges are off by one at either end of an interval, two levels, and half a level for rounding. */
+const flickerLimit = 2.5;
 
 /** A signal of a few levels that flickers between them: how many levels at most, how often it changes at least, and how many samples are looked at. */
 const flicker = { levels: 400, seldom: 3, part: 0.9, changes: 0.05, most: 20_000 };
