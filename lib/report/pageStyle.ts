@@ -30,9 +30,9 @@ body{margin:0;background:var(--paper);color:var(--ink);font:16px/1.5 ${fontFamil
 a{color:var(--link)}
 button{font:inherit;color:var(--ink);background:var(--band);border:1px solid var(--quiet);border-radius:4px;padding:3px 10px;cursor:pointer}
 :focus-visible{outline:3px solid var(--link);outline-offset:2px}
-main{max-width:1128px;margin:0 auto;padding:8px 24px 64px}
+main{max-width:1128px;margin:0 auto;padding:8px 24px 40px}
 h1{font-size:32px;line-height:1.2;font-weight:600;margin:28px 0 6px;max-width:24em}
-h2{font-size:22px;font-weight:600;margin:30px 0 8px;padding-top:12px;border-top:1px solid var(--line)}
+h2{font-size:22px;font-weight:600;margin:26px 0 8px;padding-top:12px;border-top:1px solid var(--line)}
 h3{font-size:18.5px;font-weight:600;margin:34px 0 6px}
 h4{font-size:16px;font-weight:600;margin:22px 0 4px}
 p{margin:6px 0;max-width:44em}.quiet{color:var(--quiet)}
