@@ -39,10 +39,13 @@ export function conclude(summaries: readonly RunSummary[], options: DiagnoseOpti
   };
 }
 
-/** Constants with the torque factor and the offset error of the verdicts, where the recording alone does not give them. */
+/**
+ * Constants with the torque factor and the offset error of the verdicts, where the recording alone does not give them; without either where its trials were judged and
+ * none of them bears one (what was lost or contradicts itself is then said with the verdicts).
+ */
 export function withFactor(constants: Constants, verdicts: RecordingVerdict): Constants {
   const trial = verdicts.trials.find(({ torqueFactor }) => torqueFactor !== undefined);
-  if (trial === undefined) return constants;
+  if (trial === undefined) return verdicts.trials.length === 0 ? constants : withoutFactor(constants);
   const found = { torqueGain: trial.torqueFactor, offsetError: trial.offsetError };
   const names = (["torqueGain", "offsetError"] as const).filter(
     (name) => found[name] !== undefined && constants.electrical[name] === undefined,
@@ -57,6 +60,20 @@ export function withFactor(constants: Constants, verdicts: RecordingVerdict): Co
       ...names.map((quantity) => ({ quantity, estimate: found[quantity] as Estimate })),
     ],
     missing: constants.missing.filter(({ quantity }) => !(names as readonly string[]).includes(quantity)),
+  };
+}
+
+function withoutFactor(constants: Constants): Constants {
+  const { torqueGain, offsetError, ...electrical } = constants.electrical;
+  if (torqueGain === undefined && offsetError === undefined) return constants;
+  const needs = "a trial of which the torque can be told: see what its verdict says is missing";
+  return {
+    ...constants,
+    electrical,
+    routes: constants.routes.filter(
+      ({ quantity }) => quantity !== "torqueGain" && quantity !== "offsetError",
+    ),
+    missing: [...constants.missing, { quantity: "torqueGain", needs }],
   };
 }
 
