@@ -5,28 +5,7 @@ import { reportJson } from "../../lib/report/report.js";
 import type { ReportSource } from "../../lib/report/types.js";
 import { uniforms } from "../house/uniforms.js";
 import { source } from "./sample.js";
-
-/** Invented people, firms and places, with what makes names hard: blanks, dots, umlauts, hyphens, digits, other scripts. */
-const secrets = [
-  "Jörg Müller-Lüdenscheidt",
-  "Zbigniew Szczęsny",
-  "O'Rourke",
-  "Kvasnička & Sýkora s.r.o.",
-  "Ångströmsgatan",
-  "Dr. Quill",
-  "Hövelmann Fördertechnik",
-  "PaloVerdeMills",
-  "Werk Nordhorn 7",
-  "Łódź",
-  "田中製作所",
-  "Tanaka.Y",
-  "Frøya",
-  "Çelikoğlu",
-] as const;
-
-/** The part of a secret that must not be seen anywhere: its longest word. */
-const essence = (secret: string): string =>
-  [...secret.matchAll(/[\p{L}\p{M}]+/gu)].map(([word]) => word).sort((a, b) => b.length - a.length)[0];
+import { essence, secrets } from "./secrets.js";
 
 const cases = Array.from({ length: 200 }, (_, i) => i);
 

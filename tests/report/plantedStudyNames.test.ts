@@ -10,24 +10,7 @@ import { jsonText } from "../../lib/units/text.js";
 import { textOfPage } from "../cli/humanText.js";
 import { uglyIn } from "../house/humanText.js";
 import { uniforms } from "../house/uniforms.js";
-
-/** Invented people, firms and places, with what makes names hard. */
-const secrets = [
-  "Jörg Müller-Lüdenscheidt",
-  "Zbigniew Szczęsny",
-  "O'Rourke",
-  "Kvasnička & Sýkora s.r.o.",
-  "Ångströmsgatan",
-  "Dr. Quill",
-  "Hövelmann Fördertechnik",
-  "PaloVerdeMills",
-  "Werk Nordhorn 7",
-  "田中製作所",
-  "Tanaka.Y",
-  "Çelikoğlu",
-] as const;
-const essence = (secret: string): string =>
-  [...secret.matchAll(/[\p{L}\p{M}]+/gu)].map(([word]) => word).sort((a, b) => b.length - a.length)[0];
+import { essence, secrets } from "./secrets.js";
 
 type Planted = Partial<Pick<StudyRecording, "recording" | "motor" | "batch" | "rig" | "reason">> &
   Partial<Pick<StudyTrial, "text" | "cause" | "kind">> & { life?: Partial<Life> };

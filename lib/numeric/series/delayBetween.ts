@@ -1,3 +1,5 @@
+import { laggedSums } from "./laggedSums.js";
+
 /** How far one trace lags behind another. */
 export interface Delay {
   /** Samples by which `later` lags; negative when it leads. Fractions from a parabola through the three best lags. */
@@ -28,27 +30,7 @@ export function delayBetween(
   if (n < 4 * furthest || n < 20) return undefined;
   const scores: number[] = [];
   for (let lag = -furthest; lag <= furthest; lag += 1) {
-    let c = 0;
-    let sx = 0;
-    let sy = 0;
-    let sxx = 0;
-    let syy = 0;
-    let sxy = 0;
-    // The same samples of `later` for every lag, so that the scores compare.
-    for (let i = furthest; i < n - furthest; i += 1) {
-      const x = earlier[i - lag];
-      const y = later[i];
-      if (x - x !== 0 || y - y !== 0) continue;
-      c += 1;
-      sx += x;
-      sy += y;
-      sxx += x * x;
-      syy += y * y;
-      sxy += x * y;
-    }
-    const vx = sxx - (sx * sx) / c;
-    const vy = syy - (sy * sy) / c;
-    const cov = sxy - (sx * sy) / c;
+    const { covariance: cov, ofEarlier: vx, ofLater: vy } = laggedSums(earlier, later, lag, furthest);
     scores.push(vx > 0 && vy > 0 ? (cov * cov) / (vx * vy) : 0);
   }
   let best = 0;

@@ -1,3 +1,5 @@
+import { laggedSums } from "../../numeric/series/laggedSums.js";
+
 /** Rows by which one column is moved against the other. */
 const farthest = 24;
 /** A better fit at another place than this is none: noise and rounding do as much. */
@@ -26,20 +28,8 @@ export function leadOf(first: Float64Array, second: Float64Array): number | unde
   return high - still > clear ? best : 0;
 }
 
-function correlation(a: Float64Array, b: Float64Array, lag: number): number {
-  let [n, sa, sb, saa, sbb, sab] = [0, 0, 0, 0, 0, 0];
-  for (let i = farthest; i < a.length - farthest; i += 1) {
-    const x = a[i];
-    const y = b[i + lag];
-    if (x - x !== 0 || y - y !== 0) continue;
-    n += 1;
-    sa += x;
-    sb += y;
-    saa += x * x;
-    sbb += y * y;
-    sab += x * y;
-  }
-  const va = saa - (sa * sa) / n;
-  const vb = sbb - (sb * sb) / n;
-  return n > 4 * farthest && va > 0 && vb > 0 ? (sab - (sa * sb) / n) / Math.sqrt(va * vb) : Number.NaN;
+function correlation(first: Float64Array, second: Float64Array, lag: number): number {
+  const { count, covariance, ofEarlier, ofLater } = laggedSums(second, first, -lag, farthest);
+  const told = count > 4 * farthest && ofEarlier > 0 && ofLater > 0;
+  return told ? covariance / Math.sqrt(ofEarlier * ofLater) : Number.NaN;
 }
