@@ -111,11 +111,11 @@ export function matTag(type: number, bytes: number): Buffer {
   return tag;
 }
 
-function matElement(type: number, bytes: Buffer): Buffer {
+export function matElement(type: number, bytes: Buffer): Buffer {
   return Buffer.concat([matTag(type, bytes.length), bytes, Buffer.alloc((8 - (bytes.length % 8)) % 8)]);
 }
 
-function matMatrix(name: string, values: Float64Array): Buffer {
+export function matMatrix(name: string, values: Float64Array): Buffer {
   const words = (...numbers: number[]) => Buffer.from(Uint32Array.from(numbers).buffer);
   const body = Buffer.concat([
     matElement(6, words(6, 0)),

@@ -15,7 +15,7 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }));
 // A short run of `npx tsx tests/hostile/run.ts`, whose 20,000 files and findings are in docs/hostile-input.md.
 test("damaged files of every format are judged or refused in one clear line, never a crash", async () => {
   const failed: unknown[] = [];
-  const counts = { judged: 0, refused: 0, failed: 0 };
+  const counts = { judged: 0, refused: 0, gaveUp: 0, failed: 0 };
   for (let number = 1; number <= 100; number += 1) {
     const result = await attempt(seeds, number, folder);
     counts[result.outcome] += 1;

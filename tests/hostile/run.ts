@@ -1,126 +1,212 @@
 /**
  * Reads and judges thousands of damaged files in child processes, which are watched for crashes, hangs and memory:
- * `npx tsx tests/hostile/run.ts 20000 [first] [results.json]`. Prints the counts and every failure; exit status 1 when there is one.
- * The results are written after every batch, so that a run that is stopped tells what it did.
+ * `nice npx tsx tests/hostile/run.ts <count> <first number> [results.json] [structure]`. With `structure` the damage knows the formats, and each file is
+ * read under a limit of 1 GiB. Prints the counts and every failure; exit status 1 when there is one. A run whose results file is there already goes on
+ * where it was stopped. `SHAFTWISE_LANES` processes work at once: one, unless it says otherwise.
  */
-import { fork } from "node:child_process";
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { type ChildProcess, fork } from "node:child_process";
+import { existsSync, mkdtempSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { type Attempt, attempt } from "./attempt.js";
+import { serialize } from "node:v8";
+import type { Attempt } from "./attempt.js";
+import type { RunMessage } from "./runChild.js";
 import { seedFiles } from "./seeds.js";
 
-/** Processes at once: one, unless `SHAFTWISE_LANES` says otherwise. */
 const lanes = Number(process.env.SHAFTWISE_LANES ?? 1);
-const hangLimit = 30_000;
-const memoryLimit = 1_500;
+/** Seconds of processor time, and of the clock, without an answer that count as a hang. */
+const hang = { processor: 30, clock: 240 };
+const structure = process.argv[5] === "structure";
+/** Resident memory of the process, MiB: beyond the first a file failed, beyond the second the process is replaced between two files. */
+const memory = { limit: structure ? 1024 : 1500, replace: structure ? 800 : 1250 };
+const piece = 100;
 
-if (process.send) {
-  const [from, to] = process.argv.slice(2).map(Number);
-  const folder = mkdtempSync(join(tmpdir(), "shaftwise-hostile-"));
-  const seeds = await seedFiles();
-  for (let number = from; number < to; number += 1) {
-    process.send({ starts: number });
-    const result = await attempt(seeds, number, folder);
-    process.send({ result, megabytes: Math.round(process.memoryUsage().rss / 2 ** 20) });
-  }
-  rmSync(folder, { recursive: true, force: true });
-  process.disconnect();
-} else {
-  const count = Number(process.argv[2] ?? 20000);
-  const first = Number(process.argv[3] ?? 1);
-  const batch = 500;
-  const written = process.argv[4];
-  interface Row {
-    judged: number;
-    refused: number;
-    failed: number;
-    slowest: number;
-  }
-  const formats: Record<string, Row> = {};
-  const damages: Record<string, number> = {};
-  const failures: (Attempt | { number: number; failure: string })[] = [];
-  const times: number[] = [];
-  let [slowest, largest, next] = [0, 0, first];
-  const started = Date.now();
+interface Row {
+  judged: number;
+  refused: number;
+  gaveUp: number;
+  failed: number;
+  slowest: number;
+}
+type Failure = Attempt | { readonly number: number; readonly failure: string };
 
-  const summary = () => ({
-    first,
+/** What is written after each piece: the whole state of the run. */
+interface State {
+  readonly first: number;
+  readonly count: number;
+  readonly kind: string;
+  seconds: number;
+  replaced: number;
+  largest: number;
+  readonly done: number[];
+  readonly times: number[];
+  readonly formats: Record<string, Row>;
+  readonly damages: Record<string, number>;
+  readonly failures: Failure[];
+}
+
+const count = Number(process.argv[2] ?? 20000);
+const first = Number(process.argv[3] ?? 1);
+const written = process.argv[4];
+const kind = structure ? "structure" : "bytes";
+const fresh: State = {
+  first,
+  count,
+  kind,
+  seconds: 0,
+  replaced: 0,
+  largest: 0,
+  done: [],
+  times: [],
+  formats: {},
+  damages: {},
+  failures: [],
+};
+const state: State = written && existsSync(written) ? JSON.parse(readFileSync(written, "utf8")) : fresh;
+if (state.first !== first || state.count !== count || state.kind !== kind)
+  throw new Error(`${written} holds another run (${state.count} from ${state.first}, ${state.kind})`);
+
+const home = mkdtempSync(join(tmpdir(), "shaftwise-run-"));
+const seeds = join(home, "seeds");
+writeFileSync(seeds, serialize(await seedFiles()));
+
+/** Seconds of processor time that a process has used; NaN where the system does not tell. */
+function processorTime(pid: number | undefined): number {
+  try {
+    const [, ...fields] = readFileSync(`/proc/${pid}/stat`, "latin1").split(") ");
+    const [user, system] = fields.join(") ").split(" ").slice(11, 13).map(Number);
+    return (user + system) / 100;
+  } catch {
+    return Number.NaN;
+  }
+}
+
+/** A child that is kept from piece to piece. */
+class Lane {
+  #child: ChildProcess | undefined;
+  #said = "";
+
+  #start(): Promise<ChildProcess> {
+    const heap = ["--max-semi-space-size=32", `--max-old-space-size=${Math.floor(0.75 * memory.limit)}`];
+    const child = fork(join(import.meta.dirname, "runChild.ts"), [seeds, kind], {
+      execArgv: [...process.execArgv, ...heap],
+      stdio: ["ignore", "ignore", "pipe", "ipc"],
+    });
+    this.#said = "";
+    child.stderr?.on("data", (text) => {
+      this.#said = `${this.#said}${text}`.slice(-500);
+    });
+    return new Promise((ready, failed) => {
+      child.once("message", () => ready(child));
+      child.once("exit", (code) => failed(new Error(`no process could begin (${code}): ${this.#said}`)));
+    });
+  }
+
+  /** Works on a piece; whatever happens, every number of it has a result or is a failure. */
+  async work(
+    from: number,
+    to: number,
+  ): Promise<{ results: Attempt[]; failures: Failure[]; largest: number }> {
+    const results: Attempt[] = [];
+    const failures: Failure[] = [];
+    let [largest, next] = [0, from];
+    while (next < to) {
+      this.#child ??= await this.#start();
+      const child = this.#child;
+      child.removeAllListeners("message").removeAllListeners("exit");
+      const ended = await new Promise<string | undefined>((resolve) => {
+        let [used, since, hangs] = [processorTime(child.pid), Date.now(), false];
+        const watch = setInterval(() => {
+          const late = Date.now() - since > 1000 * hang.clock;
+          if (!late && !(processorTime(child.pid) - used > hang.processor)) return;
+          hangs = true;
+          child.kill("SIGKILL");
+        }, 1000);
+        const stop = (why: string | undefined): void => {
+          clearInterval(watch);
+          resolve(why);
+        };
+        child.on("message", (message: RunMessage) => {
+          [used, since] = [processorTime(child.pid), Date.now()];
+          if (message.kind === "result") {
+            results.push(message.result);
+            next = message.result.number + 1;
+            largest = Math.max(largest, message.megabytes);
+            if (message.megabytes > memory.limit)
+              failures.push({ number: message.result.number, failure: `${message.megabytes} MiB resident` });
+            // A process grown large is replaced before it can be blamed on a file that is not at fault.
+            if (message.megabytes > memory.replace) stop("large");
+          } else if (message.kind === "end") stop(undefined);
+        });
+        child.on("exit", (code, signal) => {
+          const how = signal ? `killed by ${signal}` : `exit ${code}`;
+          stop(hangs ? "no answer: it hangs" : `${how}: ${this.#said}`);
+        });
+        child.send({ from: next, to });
+      });
+      if (ended === undefined) continue;
+      this.close();
+      state.replaced += 1;
+      if (ended === "large") continue;
+      failures.push({ number: next, failure: ended });
+      next += 1;
+    }
+    return { results, failures, largest };
+  }
+
+  close(): void {
+    this.#child?.removeAllListeners("message").removeAllListeners("exit");
+    this.#child?.kill("SIGKILL");
+    this.#child = undefined;
+  }
+}
+
+function note({ results, failures, largest }: Awaited<ReturnType<Lane["work"]>>): void {
+  for (const result of results) {
+    state.formats[result.ending] ??= { judged: 0, refused: 0, gaveUp: 0, failed: 0, slowest: 0 };
+    const row = state.formats[result.ending];
+    row[result.outcome] += 1;
+    row.slowest = Math.max(row.slowest, Math.round(result.milliseconds));
+    for (const name of result.did) state.damages[name] = (state.damages[name] ?? 0) + 1;
+    state.times.push(Math.round(result.milliseconds));
+    if (result.outcome === "failed") failures.push(result);
+  }
+  for (const failure of failures) console.log(JSON.stringify(failure));
+  state.failures.push(...failures);
+  state.largest = Math.max(state.largest, largest);
+}
+
+const done = new Set(state.done);
+const left = Array.from({ length: Math.ceil(count / piece) }, (_, k) => first + k * piece).filter(
+  (n) => !done.has(n),
+);
+const [before, started] = [state.seconds, Date.now()];
+await Promise.all(
+  Array.from({ length: lanes }, async () => {
+    const lane = new Lane();
+    for (let from = left.shift(); from !== undefined; from = left.shift()) {
+      note(await lane.work(from, Math.min(first + count, from + piece)));
+      state.done.push(from);
+      state.seconds = before + Math.round((Date.now() - started) / 1000);
+      if (written === undefined) continue;
+      writeFileSync(`${written}.part`, JSON.stringify(state));
+      renameSync(`${written}.part`, written);
+    }
+    lane.close();
+  }),
+);
+rmSync(home, { recursive: true, force: true });
+const { times, done: _, formats, failures, damages, ...rest } = state;
+times.sort((a, b) => a - b);
+console.table(formats);
+console.log(JSON.stringify(damages));
+console.log(
+  JSON.stringify({
+    ...rest,
     files: times.length,
     failed: failures.length,
-    seconds: Math.round((Date.now() - started) / 1000),
-    medianMilliseconds: Math.round(times.toSorted((a, b) => a - b)[times.length >> 1] ?? 0),
-    slowestMilliseconds: Math.round(slowest),
-    largestProcessMiB: largest,
-    formats,
-    damages,
-    failures,
-  });
-
-  const lane = async (): Promise<void> => {
-    while (next < first + count) {
-      let from = next;
-      const to = Math.min(first + count, from + batch);
-      next = to;
-      while (from < to) from = await runBatch(from, to);
-      if (written !== undefined) writeFileSync(written, JSON.stringify(summary(), null, 1));
-    }
-  };
-
-  /** Runs a batch in a child; returns the number to go on with after a crash or a hang. */
-  const runBatch = (from: number, to: number): Promise<number> =>
-    new Promise((resolve) => {
-      const child = fork(import.meta.filename, [String(from), String(to)], {
-        execArgv: process.execArgv,
-        stdio: ["ignore", "ignore", "pipe", "ipc"],
-      });
-      let current = from;
-      let last = "";
-      let answered = false;
-      child.stderr?.on("data", (text) => {
-        last = `${last}${text}`.slice(-500);
-      });
-      // Beginning (loading, writing the sound files) may take longer on a busy machine.
-      let timer = setTimeout(() => child.kill("SIGKILL"), 10 * hangLimit);
-      child.on("message", (message: { starts?: number; result?: Attempt; megabytes?: number }) => {
-        clearTimeout(timer);
-        timer = setTimeout(() => child.kill("SIGKILL"), hangLimit);
-        answered = true;
-        if (message.starts !== undefined) current = message.starts;
-        const { result } = message;
-        if (result === undefined) return;
-        formats[result.ending] ??= { judged: 0, refused: 0, failed: 0, slowest: 0 };
-        const row = formats[result.ending];
-        row[result.outcome] += 1;
-        row.slowest = Math.max(row.slowest, Math.round(result.milliseconds));
-        for (const name of result.did) damages[name] = (damages[name] ?? 0) + 1;
-        times.push(result.milliseconds);
-        if (result.outcome === "failed") failures.push(result);
-        slowest = Math.max(slowest, result.milliseconds);
-        largest = Math.max(largest, message.megabytes ?? 0);
-        if ((message.megabytes ?? 0) > memoryLimit)
-          failures.push({ number: result.number, failure: `${message.megabytes} MiB resident` });
-        current = result.number + 1;
-      });
-      child.on("exit", (code, signal) => {
-        clearTimeout(timer);
-        if (!answered) throw new Error(`the process for the files from ${from} on did not begin: ${last}`);
-        if (current < to) {
-          failures.push({
-            number: current,
-            failure: signal
-              ? `killed by ${signal} (no answer for ${hangLimit / 1000} s, or a crash)`
-              : `exit ${code}: ${last}`,
-          });
-          resolve(current + 1);
-        } else resolve(to);
-      });
-    });
-
-  await Promise.all(Array.from({ length: lanes }, lane));
-  const { formats: table, failures: _, ...rest } = summary();
-  console.table(table);
-  console.log(JSON.stringify(rest, null, 1));
-  for (const failure of failures.slice(0, 60)) console.log(JSON.stringify(failure));
-  process.exitCode = failures.length === 0 ? 0 : 1;
-}
+    median: times[times.length >> 1],
+    slowest: times.at(-1),
+  }),
+);
+process.exit(failures.length === 0 ? 0 : 1);

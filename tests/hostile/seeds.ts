@@ -4,6 +4,7 @@ import { join } from "node:path";
 import { gzipSync } from "node:zlib";
 import type { Columns } from "./columns.js";
 import { encode } from "./encode.js";
+import { logSeeds } from "./logSeeds.js";
 import { zipOf } from "./zipOf.js";
 
 /** A sound file that damage starts from. */
@@ -12,6 +13,8 @@ export interface SeedFile {
   readonly bytes: Buffer;
   /** A text table with commas, open to the mutations of structure. */
   readonly text: boolean;
+  /** One of those that numbers below 100,000 start from: the formats of the first long runs, so that these numbers stay the same files. */
+  readonly early?: boolean;
 }
 
 const root = join(import.meta.dirname, "../..");
@@ -108,12 +111,9 @@ export async function seedFiles(): Promise<SeedFile[]> {
   } finally {
     rmSync(folder, { recursive: true, force: true });
   }
-  firstSeeds = seeds.length;
-  return [...seeds, ...(await packedSeeds(csv, table))];
+  const early = seeds.map((seed) => ({ ...seed, early: true }));
+  return [...early, ...(await packedSeeds(csv, table)), ...(await logSeeds(table))];
 }
-
-/** Seeds that damaged files below number 100,000 start from: the formats of the first long runs, so that these numbers stay the same files. */
-export let firstSeeds = 0;
 
 /** Archives, workbooks and array files, which came later. */
 async function packedSeeds(csv: string, table: Columns): Promise<SeedFile[]> {

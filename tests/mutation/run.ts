@@ -1,205 +1,172 @@
 /**
- * Mutation testing on a random sample: `npx tsx tests/mutation/run.ts <mutants for each room> <seed> [results.json] [minutes] [earlier results]`.
- * Works on a copy of the project; every mutant is tried against the quick tests of its room. A mutant that no test notices survives: either
- * a test is missing, or the change has no effect.
+ * Mutation testing on a random sample: `npx tsx tests/mutation/run.ts <mutants for each room> <seed> <results.json> [--rooms=a,b] [--minutes=9]
+ * [--again=earlier.json]`. Works on a copy of the project; every mutant is tried against the tests of its room. A mutant that no test notices survives:
+ * either a test is missing, or the change has no effect. A run whose results are there already goes on where it was stopped; `--again` tries the
+ * survivors of an earlier run.
  */
-import { spawn } from "node:child_process";
-import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from "node:fs";
+import {
+  cpSync,
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from "node:fs";
 import { tmpdir } from "node:os";
 import { basename, join } from "node:path";
+import { parseArgs } from "node:util";
 import { seededRandom } from "../../lib/numeric/distributions/seededRandom.js";
 import { applied, type Mutant, mutantsOf } from "./mutants.js";
-
-const root = join(import.meta.dirname, "../..");
-/**
- * Test files of each room, quickest first; all run until one notices. A file named for the changed source file is put in front. What has
- * the costliest tests comes last, and is only needed where a slip was not noticed before.
- */
-const rooms: Readonly<Record<string, readonly string[]>> = {
-  motor: [
-    "motor/leadOrder",
-    "motor/conventions",
-    "motor/missedCounts",
-    "motor/openLeadEnergy",
-    "motor/commutation",
-    "motor/drive",
-    "motor/stribeck",
-    "motor/parcelSorter",
-    "motor/closedForms",
-    "motor/fleet",
-    "motor/randomBenchDraws",
-    "motor/randomBench",
-  ],
-  diagnosis: [
-    "diagnosis/trialSignals",
-    "diagnosis/together",
-    "diagnosis/advice",
-    "diagnosis/weighing",
-    "diagnosis/thresholds",
-    "diagnosis/speedTrials",
-    "diagnosis/torqueTrials",
-    "diagnosis/signsOfCauses",
-    "diagnosis/setPriors",
-    "diagnosis/trip",
-    "diagnosis/sets",
-    "diagnosis/handTrials",
-    "diagnosis/adviceLines",
-    "diagnosis/demo",
-    "diagnosis/realRig",
-    "diagnosis/measures",
-    "diagnosis/calibratedWeights",
-  ],
-};
-/** A mutant that keeps its tests busy for so long counts as noticed. */
-const patience = 150_000;
+import { orderFor, type Room, rooms, runTests, testsOf } from "./roomTests.js";
 
 type Outcome = "noticed" | "survived" | "out of time";
+type Result = Mutant & {
+  readonly room: string;
+  readonly outcome: Outcome;
+  readonly seconds: number;
+  readonly by?: string;
+};
 
-/** The test files of a room in the order they run for a changed source file. */
-function testsFor(room: string, source: string): string[] {
-  const named = basename(source, ".ts");
-  const files = rooms[room].map((name) => `tests/${name}.test.ts`);
-  const own = files.filter((name) => basename(name).startsWith(named));
-  return [...own, ...files.filter((name) => !own.includes(name))];
+interface Results {
+  readonly seed: number;
+  /** Mutants of each room in all. */
+  readonly all: Record<string, number>;
+  /** Seconds of each test file of a room without any mutant; files that fail then, or take too long, are left out. */
+  readonly tests: Record<string, Record<string, number>>;
+  readonly left: Record<string, string[]>;
+  readonly results: Result[];
 }
 
-/** The first test file that failed, by the report of a run; undefined when it ended without one. */
-function firstFailed(report: string): string | undefined {
-  try {
-    const { testResults } = JSON.parse(readFileSync(report, "utf8")) as {
-      testResults: readonly { readonly name: string; readonly status: string }[];
-    };
-    const failed = testResults.find(({ status }) => status === "failed");
-    return failed ? basename(failed.name, ".test.ts") : undefined;
-  } catch {
-    return undefined;
-  }
+/** Seconds of a test file beyond which it is not asked. */
+const costliest = 30;
+const { positionals, values } = parseArgs({
+  allowPositionals: true,
+  options: { rooms: { type: "string" }, minutes: { type: "string" }, again: { type: "string" } },
+});
+const [each = "75", seed = "1", written = "mutation.json"] = positionals;
+const until = Date.now() + 60_000 * Number(values.minutes ?? 24 * 60);
+const chosen = (values.rooms ?? Object.keys(rooms).join(","))
+  .split(",")
+  .map((name) => [name, rooms[name]] as const);
+const root = join(import.meta.dirname, "../..");
+const copy = join(tmpdir(), `shaftwise-mutants-${basename(written, ".json")}`);
+const state: Results = existsSync(written)
+  ? JSON.parse(readFileSync(written, "utf8"))
+  : { seed: Number(seed), all: {}, tests: {}, left: {}, results: [] };
+const save = (): void => writeFileSync(written, `${JSON.stringify(state, null, 1)}\n`);
+
+/** Every mutant of a room, in the order of the seed. */
+function mutantsOfRoom({ source }: Room): Mutant[] {
+  const random = seededRandom(Number(seed));
+  return readdirSync(join(root, "lib", source), { recursive: true, encoding: "utf8" })
+    .filter((name) => name.endsWith(".ts") && basename(name) !== "index.ts")
+    .sort()
+    .flatMap((name) =>
+      mutantsOf(`lib/${source}/${name}`, readFileSync(join(root, "lib", source, name), "utf8")),
+    )
+    .map((mutant) => [random.uniform(), mutant] as const)
+    .sort((a, b) => a[0] - b[0])
+    .map(([, mutant]) => mutant);
 }
 
-function roomTests(
-  copy: string,
-  room: string,
-  source: string,
-): Promise<{ status: number | null; late: boolean; by?: string }> {
-  const report = join(copy, "report.json");
-  rmSync(report, { force: true });
-  const files = testsFor(room, source);
-  return new Promise((resolve) => {
-    const child = spawn(
-      process.execPath,
-      [
-        "node_modules/vitest/vitest.mjs",
-        "run",
-        "--config=tests/mutation/vitest.config.ts",
-        "--root=.",
-        "--reporter=json",
-        `--outputFile=${report}`,
-        ...files,
-      ],
-      {
-        cwd: copy,
-        stdio: "ignore",
-        detached: true,
-        env: { ...process.env, MUTATION_ORDER: files.join(",") },
-      },
-    );
-    let late = false;
-    const timer = setTimeout(() => {
-      late = true;
-      if (child.pid !== undefined) process.kill(-child.pid, "SIGKILL");
-    }, patience);
-    child.on("exit", (status) => {
-      clearTimeout(timer);
-      const by = status === 0 || late ? undefined : firstFailed(report);
-      resolve({ status, late, ...(by ? { by } : {}) });
-    });
-  });
-}
+const same = (a: Mutant, b: Mutant): boolean =>
+  a.file === b.file && a.kind === b.kind && a.before === b.before && a.after === b.after;
 
 /** The survivors of an earlier run, looked up in the sources as they are now; those whose source has gone are left out. */
 function survivorsOf(file: string, all: readonly Mutant[]): Mutant[] {
-  const { results } = JSON.parse(readFileSync(file, "utf8")) as {
-    results: readonly (Mutant & { readonly outcome: Outcome })[];
-  };
+  const { results } = JSON.parse(readFileSync(file, "utf8")) as Pick<Results, "results">;
   return results
     .filter(({ outcome }) => outcome === "survived")
     .flatMap((old) => {
-      const same = all.filter(
-        (now) =>
-          now.file === old.file &&
-          now.kind === old.kind &&
-          now.before === old.before &&
-          now.after === old.after,
-      );
       const near = (mutant: Mutant) => Math.abs(mutant.line - old.line);
-      return same.length > 0 ? [same.reduce((a, b) => (near(b) < near(a) ? b : a))] : [];
+      return all
+        .filter((now) => same(now, old))
+        .sort((a, b) => near(a) - near(b))
+        .slice(0, 1);
     });
 }
 
-const [each, seed, written, minutes, again] = process.argv.slice(2);
-const until = Date.now() + 60_000 * Number(minutes ?? 24 * 60);
-const copy = mkdtempSync(join(tmpdir(), "shaftwise-mutants-"));
-try {
-  for (const name of [
-    "lib",
-    "tests",
-    "datasets",
-    "docs",
-    "package.json",
-    "tsconfig.json",
-    "vitest.config.ts",
-  ])
-    cpSync(join(root, name), join(copy, name), { recursive: true });
+/** How long each test file takes, from one run of all without a mutant. */
+async function measure(name: string, room: Room): Promise<void> {
+  const { files } = await runTests(copy, testsOf(copy, room), 580, true);
+  if (files.length === 0) throw new Error(`the tests of ${name} did not come to an end`);
+  const kept = files.filter(({ failed, seconds }) => !failed && seconds <= costliest);
+  state.tests[name] = Object.fromEntries(kept.map((file) => [file.name, file.seconds]));
+  state.left[name] = files
+    .filter((file) => !kept.includes(file))
+    .map((f) => `${f.name}${f.failed ? " fails" : ""}`);
+  save();
+}
+
+async function attempt(name: string, mutant: Mutant): Promise<void> {
+  const path = join(copy, mutant.file);
+  const text = readFileSync(path, "utf8");
+  const seconds = new Map(Object.entries(state.tests[name]));
+  const patience = Math.max(90, 3 * [...seconds.values()].reduce((sum, s) => sum + s, 0));
+  const began = Date.now();
+  writeFileSync(path, applied(text, mutant));
+  const { status, late, files } = await runTests(
+    copy,
+    orderFor(mutant.file, seconds, state.results),
+    patience,
+  );
+  writeFileSync(path, text);
+  const failed = files.find((file) => file.failed)?.name;
+  const result: Result = {
+    ...mutant,
+    room: name,
+    outcome: late ? "out of time" : status === 0 ? "survived" : "noticed",
+    seconds: Math.round((Date.now() - began) / 1000),
+    ...(failed ? { by: basename(failed, ".test.ts") } : {}),
+  };
+  state.results.push(result);
+  save();
+  const { file, line, kind, before, after, outcome } = result;
+  const what = `${before.slice(0, 60)} -> ${after.slice(0, 40)}`;
+  console.log(
+    `${outcome.padEnd(11)} ${String(result.seconds).padStart(3)} s ${file}:${line} ${kind}: ${what}`,
+  );
+}
+
+mkdirSync(copy, { recursive: true });
+for (const name of [
+  "lib",
+  "tests",
+  "datasets",
+  "docs",
+  "package.json",
+  "tsconfig.json",
+  "vitest.config.ts",
+]) {
+  rmSync(join(copy, name), { recursive: true, force: true });
+  cpSync(join(root, name), join(copy, name), { recursive: true });
+}
+if (!existsSync(join(copy, "node_modules")))
   symlinkSync(join(root, "node_modules"), join(copy, "node_modules"));
-  const random = seededRandom(Number(seed ?? 1));
-  const samples = Object.keys(rooms).map((room) => {
-    const all = readdirSync(join(root, "lib", room))
-      .filter((name) => name.endsWith(".ts") && name !== "index.ts")
-      .flatMap((name) =>
-        mutantsOf(`lib/${room}/${name}`, readFileSync(join(root, "lib", room, name), "utf8")),
-      );
-    const order = all.map((mutant) => [random.uniform(), mutant] as const).sort((a, b) => a[0] - b[0]);
-    const mutants = again ? survivorsOf(again, all) : order.map(([, mutant]) => mutant);
-    return { room, all: all.length, mutants: mutants.slice(0, Number(each ?? 75)) };
-  });
-  for (const { room } of samples) {
-    const { status } = await roomTests(copy, room, "");
-    if (status !== 0) throw new Error(`the tests of ${room} fail without any mutant`);
+const samples = chosen.map(([name, room]) => {
+  const all = mutantsOfRoom(room);
+  state.all[name] = all.length;
+  return {
+    name,
+    room,
+    mutants: (values.again ? survivorsOf(values.again, all) : all).slice(0, Number(each)),
+  };
+});
+for (const { name, room } of samples) if (state.tests[name] === undefined) await measure(name, room);
+// By turns, so that a run that ends early has tried all rooms alike.
+for (let i = 0; i < Number(each) && Date.now() < until; i += 1) {
+  for (const { name, mutants } of samples) {
+    const tried = (m: Mutant) =>
+      state.results.some((r) => r.room === name && same(r, m) && r.line === m.line);
+    if (mutants[i] !== undefined && !tried(mutants[i]) && Date.now() < until) await attempt(name, mutants[i]);
   }
-  const results: (Mutant & {
-    readonly room: string;
-    readonly outcome: Outcome;
-    readonly seconds: number;
-    readonly by?: string;
-  })[] = [];
-  // By turns, so that a run that ends early has tried both rooms alike.
-  for (let i = 0; i < Number(each ?? 75) && Date.now() < until; i += 1) {
-    for (const { room, mutants } of samples) {
-      const mutant = mutants[i];
-      if (mutant === undefined) continue;
-      const path = join(copy, mutant.file);
-      const text = readFileSync(path, "utf8");
-      writeFileSync(path, applied(text, mutant));
-      const began = Date.now();
-      const { status, late, by } = await roomTests(copy, room, mutant.file);
-      const seconds = Math.round((Date.now() - began) / 1000);
-      writeFileSync(path, text);
-      const outcome: Outcome = late ? "out of time" : status === 0 ? "survived" : "noticed";
-      results.push({ ...mutant, room, outcome, seconds, ...(by ? { by } : {}) });
-      const { file, line, kind, before, after } = mutant;
-      console.log(
-        `${outcome.padEnd(11)} ${String(seconds).padStart(3)} s ${file}:${line} ${kind}: ${before.slice(0, 60)} -> ${after.slice(0, 40)}`,
-      );
-      if (written !== undefined) {
-        const counts = samples.map(({ room: name, all }) => {
-          const own = results.filter((r) => r.room === name);
-          const survived = own.filter((r) => r.outcome === "survived").length;
-          return { room: name, all, tried: own.length, survived, score: 1 - survived / own.length };
-        });
-        writeFileSync(written, `${JSON.stringify({ seed: Number(seed ?? 1), counts, results }, null, 1)}\n`);
-      }
-    }
-  }
-} finally {
-  rmSync(copy, { recursive: true, force: true });
+}
+for (const [name, all] of Object.entries(state.all)) {
+  const own = state.results.filter((r) => r.room === name);
+  const survived = own.filter((r) => r.outcome === "survived").length;
+  console.log(
+    `${name}: ${all} mutants, ${own.length} tried, ${survived} survived, ${((1 - survived / own.length) * 100).toFixed(1)} % noticed`,
+  );
 }

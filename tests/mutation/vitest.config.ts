@@ -17,7 +17,7 @@ class NamedOrder {
 export default defineConfig({
   test: {
     include: ["tests/**/*.test.ts"],
-    testTimeout: 60_000,
+    testTimeout: 40_000,
     hookTimeout: 120_000,
     pool: "forks",
     maxWorkers: 1,

@@ -4,7 +4,7 @@ import { join } from "node:path";
 import fc from "fast-check";
 import { afterAll, expect, test } from "vitest";
 import { readRecordings } from "../../lib/index.js";
-import type { Finding } from "../../lib/recording/types.js";
+import { rowsCounted } from "../house/rowsCounted.js";
 
 // Whatever was done to a log, every row of it is in a recording, in the count of a finding, or in a file that is refused.
 
@@ -12,16 +12,6 @@ const folder = mkdtempSync(join(tmpdir(), "shaftwise-loss-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
 const heading = "time_s,current_cmd_A,current_A,speed_rpm";
-/** Findings whose `value` counts rows that are in no recording. */
-const countsRows = new Set([
-  "time-missing",
-  "time-stray",
-  "time-steps-back",
-  "rows-not-read",
-  "text-between-rows",
-  "summary-rows",
-]);
-
 /** Rows of one run; the speed of each is one that no other row has. */
 function rowsOf(count: number, start: number, first: number): string[] {
   return Array.from({ length: count }, (_, i) => {
@@ -98,12 +88,6 @@ const fate: fc.Arbitrary<Fate> = fc
     if (torn && lines.length > 0) lines = [...lines.slice(0, -1), lines[lines.length - 1].slice(0, 12)];
     return { lines };
   });
-
-/** Rows that findings say are in no recording: each finding once, though several recordings of a file repeat it. */
-function rowsCounted(findings: readonly Finding[]): number {
-  const once = new Map(findings.map((f) => [`${f.code} ${f.row} ${f.value} ${f.message}`, f]));
-  return [...once.values()].filter((f) => countsRows.has(f.code)).reduce((sum, f) => sum + (f.value ?? 0), 0);
-}
 
 test("every row of a log is in a recording, in a finding's count, or refused", async () => {
   let [kept, refused, inPart] = [0, 0, 0];

@@ -47,7 +47,7 @@ export function blockCovariance(
       Matrix.sub(noise, Matrix.add(cross, cross.transpose())),
       hat.mmul(whole).mmul(hat),
     );
-    const back = backFactor(noise, kept);
+    const back = [noise, kept].every(allFinite) ? backFactor(noise, kept) : null;
     if (back === null) return null;
     blocks.push({
       score: back.mmul(Matrix.columnVector(score)).to1DArray(),
@@ -140,8 +140,25 @@ function backFactor(noise: Matrix, kept: Matrix): Matrix | null {
   return root.mmul(power(middle, -0.5, 1e-13 * size * size)).mmul(root);
 }
 
-function symmetric(m: Matrix): EigenvalueDecomposition {
-  return new EigenvalueDecomposition(Matrix.add(m, m.transpose()).div(2), { assumeSymmetric: true });
+const allFinite = (m: Matrix): boolean => m.to1DArray().every(Number.isFinite);
+
+/**
+ * Eigenvalues and axes of a symmetric matrix. It is brought to size 1 first, and what is nothing beside that becomes zero: among numbers whose
+ * squares are beyond the range of a double the decomposition runs out of its own arrays.
+ */
+function symmetric(m: Matrix): Pick<EigenvalueDecomposition, "realEigenvalues" | "eigenvectorMatrix"> {
+  const even = Matrix.add(m, m.transpose()).div(2);
+  const size = Math.max(Math.abs(even.max()), Math.abs(even.min()));
+  const p = m.rows;
+  if (!(size > 0)) return { realEigenvalues: new Array<number>(p).fill(0), eigenvectorMatrix: Matrix.eye(p) };
+  even.div(size);
+  for (let i = 0; i < p; i++)
+    for (let j = 0; j < p; j++) if (Math.abs(even.get(i, j)) < 1e-100) even.set(i, j, 0);
+  const found = new EigenvalueDecomposition(even, { assumeSymmetric: true });
+  return {
+    realEigenvalues: found.realEigenvalues.map((s) => s * size),
+    eigenvectorMatrix: found.eigenvectorMatrix,
+  };
 }
 
 function power(m: Matrix, exponent: number, floor: number): Matrix {
