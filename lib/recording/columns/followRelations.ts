@@ -85,7 +85,8 @@ function followScore(a: Hypothesis, b: Hypothesis, factor: number, strength: num
     const apart = Math.abs(Math.log(Math.abs((factor * b.factor) / a.factor)));
     // One value in two units is no second value.
     if (exact && a.unit !== b.unit && apart < 0.01 && factor > 0) return 2 - weights.second;
-    return apart < 0.08 ? 0 : -2.5 * strength;
+    if (apart >= 0.08) return -2.5 * strength;
+    return factor > 0 && a.habit === 0 && b.habit === 0 ? 2 * strength : 0;
   }
   if (a.factor === undefined || b.factor === undefined || factor <= 0)
     return a.unit === b.unit && factor > 0 ? followed(factor, strength) : 0;

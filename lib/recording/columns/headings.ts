@@ -53,7 +53,7 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
     table,
   );
   const words = termsOfController(
-    presentOrAmperes(ofArmature(besideQ(byConvention(jointsByName(plainWords))))),
+    presentOrAmperes(ofArmature(besideQ(byConvention(jointsByName(pairedByLetter(plainWords)))))),
   );
   const plain = words.map((w) => nameEvidence(w));
   // `Left_RPM` says no more than its unit: that is what left and right have of their own.
@@ -71,9 +71,11 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
     groups.labels[i] === undefined ? axis : undefined,
   );
   const context = contextOf(table, plain);
+  const marksCommands = plain.some((n) => n.side === "command" && !n.namesOther);
   const names = words.map((w, i) => {
     const own = withoutLabel(w, groups.labels[i]);
-    return withContext(own === w && axes[i] === undefined ? plain[i] : nameEvidence(own, axes[i]), context);
+    const name = own === w && axes[i] === undefined ? plain[i] : nameEvidence(own, axes[i]);
+    return unmarked(withContext(name, context), marksCommands);
   });
   // A speed has no unit of time: `_ms` behind it stands for metres a second.
   for (const [i, h] of headings.entries())
@@ -109,6 +111,46 @@ function withoutXY(words: readonly string[], table: SourceTable): readonly strin
   const pairs = xOfPairs(table.columns.map((c) => c.name));
   return words.map((w, k) => (pairs.has(k) ? "time" : (pairs.get(k - 1) ?? w)));
 }
+
+/**
+ * `speedr` beside `speed`, `iq_c` beside `iq`, `tpos` beside `pos`: a letter for reference, command, set or target value. Where the same name also has the other side of a pair of left and right, or
+ * another phase, the letter tells those apart.
+ */
+function pairedByLetter(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  const there = new Set(plain);
+  return words.map((w, i) => {
+    for (const [letters, others, of] of letterPairs) {
+      for (const letter of letters) {
+        const stem = of(plain[i], letter);
+        if (stem === undefined || stem.length < 2 || !there.has(stem) || !speaksOfMotion(stem)) continue;
+        const taken = (l: string): boolean => l !== letter && plain.some((p) => of(p, l) === stem);
+        if (![...others].some(taken)) return `${stem} setpoint`;
+      }
+    }
+    return w;
+  });
+}
+
+type Stem = (heading: string, letter: string) => string | undefined;
+const behind: Stem = (heading, letter) =>
+  heading.endsWith(letter) ? heading.slice(0, -1).trimEnd() : undefined;
+const before: Stem = (heading, letter) =>
+  heading.startsWith(letter) ? heading.slice(1).trimStart() : undefined;
+/** Letters of a command, letters that show the pair to be another one, and where they stand. */
+const letterPairs: readonly (readonly [string, string, Stem])[] = [
+  ["rcst", "labduvw", behind],
+  ["rct", "lmab", before],
+];
+
+function speaksOfMotion(stem: string): boolean {
+  const last = stem.split(" ").map((w) => meaningOf(w));
+  return last.some((m) =>
+    m?.alternatives.some((a) => a.weight >= 0.75 && pairable.has(a.quantity ?? "other")),
+  );
+}
+
+const pairable: ReadonlySet<Quantity> = new Set(["speed", "position", "current", "torque"]);
 
 /** Beside `iq`, an `id` is the current of the direct axis and no number of anything. */
 function besideQ(words: readonly string[]): readonly string[] {
@@ -212,6 +254,18 @@ function withContext(name: NameEvidence, context: Quantity | undefined): NameEvi
   return { ...name, score };
 }
 
+/** How much rarer a command by its bare name is in a table that marks another one (log likelihood ratio; judgement). */
+const markedElsewhere = -1;
+
+/** Who calls one command `target` calls no other by the bare name of its quantity; outputs of a loop are called so all the same. */
+function unmarked(name: NameEvidence, marksCommands: boolean): NameEvidence {
+  if (!marksCommands || !name.namesQuantity || name.side !== undefined) return name;
+  const score = new Map(name.score);
+  for (const role of ["speedCommand", "positionCommand", "currentCommand"] as const)
+    score.set(role, (score.get(role) ?? 0) + markedElsewhere);
+  return { ...name, score };
+}
+
 /** A letter that tells motors apart (`X.Target`, `Z.Target`) means nothing else. */
 function withoutLabel(words: string, label: string | undefined): string {
   if (label === undefined || !/^[a-z]$/.test(label)) return words;
@@ -294,6 +348,8 @@ function phasesByHeading(headings: readonly Heading[], table: SourceTable): (Axi
           continue;
         const others = set.filter((l) => l !== letter);
         const there = others.filter((l) => all.includes(swap(words, letter, l)));
+        // Letters alone are symbols of something, unless all three stand there.
+        if (there.length < 2 && words === letter) continue;
         if (
           there.length === 2 ||
           (there.length === 1 && set !== sets[2] && set !== sets[0]) ||

@@ -359,7 +359,10 @@ export function pair(a: Hypothesis, b: Hypothesis, apart: boolean, share = 1): n
     if (a.role === "time") return relationWeights.secondTime;
     if (apart) return a.unit === b.unit ? 0 : relationWeights.otherUnit;
     if (a.role === "temperature") return relationWeights.secondTemperature;
-    return roleFacts[a.role].side === "command" ? relationWeights.secondCommand : relationWeights.second;
+    if (roleFacts[a.role].side === "command") return relationWeights.secondCommand;
+    // What plainly says its unit is a raw or filtered value, or of another part of the machine, and no less a speed for that.
+    const plain = a.habit === 0 && b.habit === 0 && a.unit !== "Hz" && b.unit !== "Hz";
+    return plain ? relationWeights.secondPlain : relationWeights.second;
   }
   // Of different motors: only that the same thing is logged in the same unit.
   if (apart) return 0;

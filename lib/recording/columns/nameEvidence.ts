@@ -18,6 +18,8 @@ export interface NameEvidence {
   readonly openQuantity: boolean;
   /** It names something that is no channel. */
   readonly namesOther: boolean;
+  /** It says which of set and actual value it is. */
+  readonly side?: Side;
 }
 
 /** Likelihoods of words given what a column is (judgement from reading headings; common practice, no source). */
@@ -26,7 +28,7 @@ export const nameLikelihoods = {
   wrongQuantity: { word: 0.001, symbol: 0.004 },
   /** A heading that names no quantity, given a role: a bare `Setpoint`, `ch 3`. */
   side: {
-    command: { command: 0.85, none: 0.1, measured: 0.01 },
+    command: { command: 0.85, none: 0.06, measured: 0.01 },
     /** Outputs of a loop are often logged by their bare name: `voltage`, `torque`. */
     commandFromLoop: { command: 0.72, none: 0.25, measured: 0.015 },
     measured: { command: 0.015, none: 0.6, measured: 0.385 },
@@ -65,6 +67,8 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   const letterT = words.length > 1 ? read.find(({ word }) => word === "t") : undefined;
   if (letterT !== undefined) letterT.meaning = ofLetterT(read);
   presentValues(read);
+  const last = read.at(-1);
+  if (words.length > 1 && last?.word === "id") last.meaning = identifier;
   const told: string[] = [];
   const subject = Math.max(0, ...read.map(({ meaning }) => meaning?.rank ?? 0));
   const quantity = new Map<Quantity, number>();
@@ -92,8 +96,9 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
       const weight = describes ? 1 : a.quantity === undefined ? a.weight : Math.min(1, a.weight / alike);
       const general = sideOf(meaning);
       if (general !== undefined) marks.add({ side: general, weight: 1 }, 1);
-      // Only the subject of the heading speaks for its own quantity.
-      else if (a.quantity === undefined || meaning.rank >= subject - 1e-9) marks.add(a, weight);
+      // Only the subject of the heading speaks for its own quantity; an encoder says all the same that a position is measured.
+      else if (a.quantity === undefined || meaning.rank >= subject - 1e-9 || a.weight > 0.8)
+        marks.add(a, weight);
     }
     const mine = meaning.alternatives.filter((a) => a.quantity !== undefined);
     if (mine.length === 0 || meaning.rank < subject - 1e-9) continue;
@@ -148,8 +153,21 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     elsewhere,
     openQuantity: !plain && (marks.any() || open),
     namesOther: (quantity.get("other") ?? 0) >= 0.6,
+    ...(marks.side() === undefined ? {} : { side: marks.side() }),
   };
 }
+
+/** What ends in `id` tells things apart: a record, a motor, a node of a bus; rarely the current of the direct axis. */
+const identifier: WordMeaning = {
+  alternatives: [
+    { quantity: "other", weight: 0.59 },
+    { quantity: "motor", weight: 0.15 },
+    { quantity: "run", weight: 0.08 },
+    { quantity: "sample", weight: 0.06 },
+    { quantity: "current", axis: "d", weight: 0.12 },
+  ],
+  rank: 10,
+};
 
 const ofNow: WordMeaning = { alternatives: [{ side: "measured", weight: 1 }], rank: 0 };
 const hasNow = new Set<Quantity>([
@@ -213,9 +231,13 @@ function phaseLetter(words: readonly string[]): Axis | undefined {
 }
 
 /** The side that all words of a heading speak of, where they speak of nothing else. */
-function bareSide(known: readonly { readonly meaning?: WordMeaning }[]): Side | undefined {
+function bareSide(
+  known: readonly { readonly word: string; readonly meaning?: WordMeaning }[],
+): Side | undefined {
   const sides = new Set<Side | undefined>();
-  for (const { meaning } of known) {
+  for (const { word, meaning } of known) {
+    // A number tells one of several apart.
+    if (/^\d+$/.test(word)) continue;
     if (meaning === undefined) return undefined;
     if (meaning.alternatives.some((a) => a.axis !== undefined || a.quantity !== undefined)) return undefined;
     for (const a of meaning.alternatives) sides.add(a.side);
@@ -265,6 +287,12 @@ class Marks {
       this.said.push({ alternative, weight });
   }
 
+  /** The side that is said, of whatever quantity, where only one is. */
+  side(): Side | undefined {
+    const sides = new Set(this.said.flatMap((s) => s.alternative.side ?? []));
+    return sides.size === 1 ? [...sides][0] : undefined;
+  }
+
   sides(quantity: Quantity): { command: number; measured: number } {
     const out = { command: 0, measured: 0 };
     for (const { alternative: a, weight } of this.said) {
@@ -284,7 +312,10 @@ class Marks {
   }
 }
 
-/** Two words of the same rank share the likelihood: each alternative counts where any word speaks of it. */
+/**
+ * Two words of the same rank share the likelihood: each alternative counts where any word speaks of it. The weights of a word of several meanings say how often a column of that
+ * name is this or that; how common the quantity is anyway is divided out, since it is counted elsewhere.
+ */
 function mix(
   quantity: Map<Quantity, number>,
   alternatives: WordMeaning["alternatives"],
@@ -292,10 +323,20 @@ function mix(
 ): void {
   const total = alternatives.reduce((sum, a) => sum + a.weight, 0);
   const scale = total > 1 || meaning.rank >= 1 ? 1 / Math.max(1, total) : 1;
-  for (const a of alternatives) {
+  const several = new Set(alternatives.map((a) => a.quantity)).size > 1;
+  const own = alternatives.map((a) => a.weight * (several ? commonness(a.quantity as Quantity) ** -0.75 : 1));
+  const all = own.reduce((sum, w) => sum + w, 0);
+  for (const [k, a] of alternatives.entries()) {
     const q = a.quantity as Quantity;
-    quantity.set(q, Math.max(quantity.get(q) ?? 0, a.weight * scale));
+    quantity.set(q, Math.max(quantity.get(q) ?? 0, (own[k] * scale * total) / all));
   }
+}
+
+/** How common columns of a quantity are before anything is looked at. */
+function commonness(quantity: Quantity): number {
+  let sum = 0;
+  for (const role of meanings) if (roleFacts[role].quantity === quantity) sum += roleFacts[role].prior;
+  return Math.max(sum, 0.02);
 }
 
 function sideScore(role: Meaning, side: { readonly command: number; readonly measured: number }): number {
@@ -348,7 +389,7 @@ function expanded(words: readonly string[]): string[] {
 
 /** Pairs that are one word although each half is a word too. */
 const joined = new Set(
-  "setpoint dclink dcbus dutycycle dutyratio modulationindex inposition partno loopcount cyclecount timestep phiel phie vmotor umotor imotor nmotor wmotor tmotor inputcurrent inputvoltage fieldcurrent fieldvoltage serialnumber serialno pterm iterm dterm ppart ipart dpart controlleroutput controlsignal controleffort regleroutput reglerausgang thetaelectrical timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
+  "setpoint dclink dcbus dutycycle dutyratio modulationindex inposition partno loopcount cyclecount timestep phiel phie vmotor umotor imotor nmotor wmotor tmotor inputcurrent inputvoltage currentin voltagein amphours watthours fieldcurrent fieldvoltage serialnumber serialno pterm iterm dterm ppart ipart dpart controlleroutput controlsignal controleffort regleroutput reglerausgang thetaelectrical timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
     " ",
   ),
 );

@@ -26,7 +26,7 @@ const factorBroad = 0.1;
  * Where the words of a heading say that a column is something else (log likelihood below this), a rate says no more, however well a factor is met: steady motion makes
  * many columns the rate of a position.
  */
-const saidOtherwise = -5;
+export const saidOtherwise = -5;
 const mostAgainstWords = 3;
 
 /** What the rate of one column has to do with another: positions and speeds, accelerations, what drives a shaft. */

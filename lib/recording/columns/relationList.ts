@@ -1,7 +1,7 @@
 import type { ColumnNumbers } from "./columnNumbers.js";
 import { followRelations } from "./followRelations.js";
 import type { Relation } from "./joint.js";
-import { poleRelations, rateRelations } from "./rateRelations.js";
+import { poleRelations, rateRelations, saidOtherwise } from "./rateRelations.js";
 import { differenceOfTwo, speedChanges, sumOfThree } from "./relations.js";
 import { roleFacts } from "./roles.js";
 import { relationWeights as weights } from "./tables/numberLikelihoods.js";
@@ -140,6 +140,8 @@ function differences(
         text: `"${c.label}" is the difference of "${a.label}" and "${b.label}"`,
         score: ([e, x, y]) => {
           if (e.role !== "other" || (x.role === "other" && y.role === "other")) return 0;
+          // Words that say it is something else are not outweighed by a coincidence: many temperatures drift together.
+          if (e.name < saidOtherwise) return 1;
           if (roleFacts[x.role].quantity === roleFacts[y.role].quantity) return weights.difference;
           // The parts of a controller's output make it up together, and are none of the channels.
           return x.role === "other" || y.role === "other" ? 0.6 * weights.difference : 0;

@@ -1,6 +1,7 @@
 import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import type { ColumnUnderstanding } from "../types.js";
+import { clockRelations } from "./clockRelations.js";
 import { columnNumbers } from "./columnNumbers.js";
 import { described } from "./describeColumn.js";
 import { devicesInTurns } from "./devicesInTurns.js";
@@ -83,7 +84,11 @@ export function understandTable(
   const relations = relationsOf(number, { windows, time, steady, mayBe: possible(hypotheses), apart });
   const result = solveJoint({
     hypotheses,
-    relations: [...relations, ...stemRelations(read.stems, whole, table)],
+    relations: [
+      ...relations,
+      ...stemRelations(read.stems, whole, table),
+      ...clockRelations(number, windows, time, whole),
+    ],
     motors: groups.labels,
     tempers: whole.map((f) =>
       f.name.told.length > 0 ? tempers.named : f.heading.unit !== undefined ? tempers.unit : tempers.numbers,

@@ -14,7 +14,7 @@ export interface UnitText {
 
 /** Spellings of units that belong to no channel (power, acceleration, force...), folded. */
 const otherUnits =
-  /^(k?w|m?va|kvar|k?wh|k?j|m\/s2|m\/s\^2|m\/s²|rad\/s2|rad\/s\^2|rad\/s²|deg\/s2|g|k?n|k?g|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
+  /^(k?w|m?va|kvar|k?wh|m?ah|a\.h|w\.h|k?j|m\/s2|m\/s\^2|m\/s²|rad\/s2|rad\/s\^2|rad\/s²|deg\/s2|g|k?n|k?g|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
 
 /** True when the text is a unit, but of no quantity that a channel holds. */
 export function isOtherUnit(text: string): boolean {
@@ -96,6 +96,7 @@ function special(text: string): string | undefined {
   if (/^(град|град\.|gradi|grados|graus|degres|stopnie|度|도|deg\.)$/.test(plain)) return "deg";
   if (/^(об|оборот)$/.test(plain)) return "{rev}";
   if (/^(rad\.?|рад)$/.test(plain)) return "rad";
+  if (/^\d{1,2}-?bits?$/.test(plain)) return "{count}";
   if (
     /^(imp|cts|inkr\.|impulsy|impulsos|impulsions|imp\.|pulsos|pulsi|steps|step|qcounts|digits|digit|raw|adc|dec|int16|имп|pls|パルス)$/.test(
       plain,
@@ -146,6 +147,9 @@ export function splitHeading(heading: string): Heading {
 
 function splitTail(text: string, note: string): Heading {
   const back = (words: string): string => (/\d|^\W*$/.test(note) ? words : `${words} ${note}`);
+  // Charge and energy, spelled out: what they are multiplied with is not their unit.
+  if (/(^|[^a-z])(m?amp(ere)?s?|k?watts?)[\s_-]?h(ou)?rs?([^a-z]|$)/i.test(text))
+    return { words: back(text), otherUnit: "Ah", plain: true };
   const percent = /^(.+?)[\s_]*(%|‰|°)$/s.exec(text);
   if (percent !== null) return { words: back(percent[1]), unit: unitOfText(percent[2]), plain: true };
   const whole = unitOfText(text);

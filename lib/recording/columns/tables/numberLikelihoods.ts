@@ -173,11 +173,16 @@ export const relationWeights = {
   difference: 5,
   /** A second column of a role within one motor. */
   second: -4,
+  /** The same where headings say the unit of both. */
+  secondPlain: -2.4,
   /** A second command: what is asked for is logged once. */
   secondCommand: -4.5,
   /** A machine has several things that become warm. */
   secondTemperature: -0.5,
   secondTime: -1,
+  /** A second time that runs in proportion to the first, and one that does not. */
+  secondClock: 0,
+  noClock: -6,
   noTime: -2.5,
   /** No time, but a counter of samples. */
   onlyCounter: -1.2,

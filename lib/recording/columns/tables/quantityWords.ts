@@ -86,7 +86,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     he: "מתח",
   },
   speed: {
-    any: "spd velo vel velos vels velocities omega omegas omg rpm rpms spdact qdot dq thetadot dtheta wm tacho tach",
+    any: "spd velo vel velos vels velocities omega omegas omg rpm rpms spdact qdot dq thetadot dtheta wm tach",
     en: "speed speeds velocity rate revs rotational",
     de: "drehzahl drehz geschwindigkeit geschw winkelgeschwindigkeit winkelgeschw umdrehungen tourenzahl",
     fr: "vitesse vitesses regime",
@@ -197,7 +197,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   time: {
     any: "timestamp timestamps datetime tstamp millis micros millisecond milliseconds microseconds msec usec ms us ts utc epoch elapsed uptime boot",
     en: "time times date clock seconds secs sec second stamp",
-    de: "zeit uhrzeit zeitstempel zeitpunkt datum zeitwert zeitachse sekunden",
+    de: "zeit uhrzeit zeitstempel zeitpunkt zeitwert zeitachse sekunden",
     fr: "temps heure horodatage date instant",
     es: "tiempo hora fecha",
     it: "tempo ora orario",
@@ -251,7 +251,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     ko: "번호 샘플",
   },
   temperature: {
-    any: "temp temps tmp tmot celsius degc",
+    any: "temp temps tmp tmot celsius degc coolant",
     en: "temperature",
     de: "temperatur motortemperatur wicklungstemperatur",
     fr: "temperature",
