@@ -1,13 +1,9 @@
 export { torqueSign } from "../identify/commutation/torqueSign.js";
 export { currentLoopFromTrial } from "../identify/loop/currentLoopFromTrial.js";
 export { type CurrentShortfall, currentShortfall } from "../identify/loop/currentShortfall.js";
+export { type GainMixup, gainMixups } from "../identify/loop/gainMixups.js";
 export { growthFromTrial, type ObservedGrowth } from "../identify/loop/growthFromTrial.js";
-export {
-  type GainIdentification,
-  type GainMixup,
-  gainMixups,
-  identifyGains,
-} from "../identify/loop/identifyGains.js";
+export { type GainIdentification, identifyGains } from "../identify/loop/identifyGains.js";
 export { type SampleTimeSeen, sampleTimeFromTrial } from "../identify/loop/sampleTimeFromTrial.js";
 export { speedLagFromTrial } from "../identify/loop/speedLagFromTrial.js";
 export type { SpeedGains } from "../motor/speedGains.js";

@@ -1,7 +1,8 @@
 import { constantsOf } from "../identify/index.js";
+import { type GainMixup, gainMixups } from "../identify/loop/gainMixups.js";
 import { gainsOfTrial } from "../identify/loop/gainsFromSteps.js";
 import { growthFromTrial, type ObservedGrowth } from "../identify/loop/growthFromTrial.js";
-import { type GainIdentification, type GainMixup, gainMixups } from "../identify/loop/identifyGains.js";
+import type { GainIdentification } from "../identify/loop/identifyGains.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { analyseLoop, type LoopOptions, type LoopReport } from "./analyseLoop.js";

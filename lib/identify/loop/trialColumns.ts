@@ -7,6 +7,8 @@ export interface TrialColumns {
   /** Speed reference, rad/s. */
   readonly reference: Float64Array;
   readonly speed: Float64Array;
+  /** Shaft angle, rad, where no speed was logged. */
+  readonly angle?: Float64Array;
   /** Current command, A. */
   readonly command: Float64Array;
   /** Measured current, A; the command where none was logged. */
@@ -29,7 +31,9 @@ export function trialColumns(run: Run, trial: Trial): TrialColumns | undefined {
 
 function gather(run: Run, trial: Trial): TrialColumns | undefined {
   const speedCommand = run.channel("speedCommand")?.values;
-  const speed = run.channel("speed")?.values ?? run.shaft?.speed;
+  const logged = run.channel("speed")?.values;
+  const speed = logged ?? run.shaft?.speed;
+  const angle = logged === undefined ? run.shaft?.angle : undefined;
   const currentCommand = run.channel("currentCommand")?.values;
   const current = run.channel("current")?.values;
   if (!speedCommand || !speed || !currentCommand) return undefined;
@@ -42,6 +46,7 @@ function gather(run: Run, trial: Trial): TrialColumns | undefined {
       Number.isFinite(t) &&
       Number.isFinite(speedCommand[k]) &&
       Number.isFinite(speed[k]) &&
+      (angle === undefined || Number.isFinite(angle[k])) &&
       Number.isFinite(currentCommand[k])
     ) {
       rows.push(k);
@@ -57,6 +62,7 @@ function gather(run: Run, trial: Trial): TrialColumns | undefined {
     time,
     reference: column(speedCommand),
     speed: column(speed),
+    ...(angle ? { angle: column(angle) } : {}),
     command,
     current: current ? column(current).map((v, k) => (Number.isFinite(v) ? v : command[k])) : command,
     interval: gaps[gaps.length >> 1],

@@ -1,0 +1,129 @@
+/** A regression of the current command on what a PI law answers. */
+export interface Solved {
+  readonly values: readonly number[];
+  /** Standard errors for independent residuals. */
+  readonly errors: readonly number[];
+  readonly squares: number;
+  readonly rows: number;
+  readonly explained: number;
+  readonly residual: Float64Array;
+  /** RMS of the target about its groups' means. */
+  readonly movement: number;
+}
+
+/** Least squares with one constant for each group; `undefined` when a regressor does not move on its own. */
+export function solve(
+  y: Float64Array,
+  regressors: readonly Float64Array[],
+  groups: readonly number[],
+): Solved | undefined {
+  const demeaned = [y, ...regressors].map((column) => {
+    const sums = new Map<number, [number, number]>();
+    groups.forEach((g, k) => {
+      const entry = sums.get(g) ?? [0, 0];
+      entry[0] += column[k];
+      entry[1]++;
+      sums.set(g, entry);
+    });
+    return Float64Array.from(column, (v, k) => {
+      const [total, count] = sums.get(groups[k])!;
+      return v - total / count;
+    });
+  });
+  const [target, ...x] = demeaned;
+  const m = x.length;
+  const scales = x.map((column) => Math.sqrt(column.reduce((s, v) => s + v * v, 0)));
+  if (scales.some((s) => !(s > 0))) return undefined;
+  // Orthogonalise one after the other: what is left of a column says whether it moves on its own.
+  const q: Float64Array[] = [];
+  const r = Array.from({ length: m }, () => new Array<number>(m).fill(0));
+  for (let j = 0; j < m; j++) {
+    const column = x[j].map((v) => v / scales[j]);
+    for (let pass = 0; pass < 2; pass++)
+      for (let i = 0; i < j; i++) {
+        let dot = 0;
+        for (let k = 0; k < column.length; k++) dot += q[i][k] * column[k];
+        r[i][j] += dot;
+        for (let k = 0; k < column.length; k++) column[k] -= dot * q[i][k];
+      }
+    const left = Math.sqrt(column.reduce((s, v) => s + v * v, 0));
+    if (left < 1e-4) return undefined;
+    r[j][j] = left;
+    q.push(column.map((v) => v / left));
+  }
+  const along = q.map((column) => column.reduce((s, v, k) => s + v * target[k], 0));
+  const values = new Array<number>(m).fill(0);
+  for (let j = m - 1; j >= 0; j--) {
+    let v = along[j];
+    for (let i = j + 1; i < m; i++) v -= r[j][i] * values[i];
+    values[j] = v / r[j][j];
+  }
+  const residual = Float64Array.from(target, (v, k) => {
+    let left = v;
+    for (let j = 0; j < m; j++) left -= along[j] * q[j][k];
+    return left;
+  });
+  const squares = residual.reduce((s, v) => s + v * v, 0);
+  const total = target.reduce((s, v) => s + v * v, 0);
+  const degrees = y.length - m - new Set(groups).size;
+  if (degrees < 4 || total === 0) return undefined;
+  const variance = squares / degrees;
+  // Rows of R^-1.
+  const errors = Array.from({ length: m }, (_, j) => {
+    let sum = 0;
+    for (let c = j; c < m; c++) {
+      const inverse = new Array<number>(m).fill(0);
+      for (let i = c; i >= 0; i--) {
+        let v = i === c ? 1 : 0;
+        for (let k = i + 1; k <= c; k++) v -= r[i][k] * inverse[k];
+        inverse[i] = v / r[i][i];
+      }
+      sum += inverse[j] ** 2;
+    }
+    return Math.sqrt(sum * variance) / scales[j];
+  });
+  return {
+    values: values.map((v, j) => v / scales[j]),
+    errors,
+    squares,
+    rows: y.length,
+    explained: 1 - squares / total,
+    residual,
+    movement: Math.sqrt(total / y.length),
+  };
+}
+
+/** Blocks of neighbouring rows that are left out in turn. */
+export const blocks = 12;
+
+/**
+ * Standard errors by leaving out one block of neighbouring rows after another (M. H. Quenouille's and J. W. Tukey's
+ * jackknife), which
+ * holds for residuals that are correlated over many rows, as an integral's are; never below those of independent
+ * residuals.
+ */
+export function withoutBlocks(
+  y: Float64Array,
+  x: readonly Float64Array[],
+  groups: readonly number[],
+  all: Solved,
+): readonly number[] {
+  const found: (readonly number[])[] = [];
+  const n = y.length;
+  for (let b = 0; b < blocks; b++) {
+    const keep: number[] = [];
+    for (let k = 0; k < n; k++) if (Math.floor((k * blocks) / n) !== b) keep.push(k);
+    const some = solve(
+      Float64Array.from(keep, (k) => y[k]),
+      x.map((column) => Float64Array.from(keep, (k) => column[k])),
+      keep.map((k) => groups[k]),
+    );
+    if (some) found.push(some.values);
+  }
+  return all.errors.map((plain, j) => {
+    if (found.length < 4) return plain * 10;
+    const mean = found.reduce((s, v) => s + v[j], 0) / found.length;
+    const squares = found.reduce((s, v) => s + (v[j] - mean) ** 2, 0);
+    return Math.max(plain, Math.sqrt((squares * (found.length - 1)) / found.length));
+  });
+}
