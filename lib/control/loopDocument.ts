@@ -113,7 +113,7 @@ export function loopOfRun(run: Run, options: RecordingLoopOptions = {}): Recordi
     ...(loop ? { loop } : {}),
     ...rest,
     mixups: mixupsOf(put.identified, run.recording, options.settings),
-    trials: run.trials
+    trials: run.chosenTrials
       .filter((trial) => trial.kind === "speed")
       .map((trial) => loopTrial(run, trial, usable, rest.report)),
     ...(proposals ? { proposals } : {}),

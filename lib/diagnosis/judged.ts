@@ -18,6 +18,8 @@ export interface JudgedTrial {
   /** The most that may be claimed from it, 0 to 1, by the health of its channels; 1 when absent. */
   readonly atMost?: number;
   readonly hand?: HandResult;
+  /** One of more trials alike than are weighed: it shares what the others say of the causes, and adds nothing to it. */
+  readonly alike?: boolean;
 }
 
 /** One recording, its trials read against the tables. Plain data: it passes between threads. */

@@ -140,23 +140,52 @@ export function lawPeak(measures: Measures): number | undefined {
   return moved.length > 0 ? moved.reduce((a, b) => (b.log > a.log ? b : a)).mismatch : undefined;
 }
 
-/** Support of one mismatch by the torque law, log likelihood relative to the best mismatch; undefined without a law. */
-export function lawLog({ lawProfile: profile }: Measures, n: number): number | undefined {
-  if (!profile || profile.length === 0) return undefined;
+/** A torque law's profile in the order of its mismatches, each once. */
+interface Law {
+  /** How much of a say it has, 0 to 1. */
+  readonly say: number;
+  /** Support of no mismatch. */
+  readonly straight: number | undefined;
+  readonly mismatches: readonly number[];
+  readonly logs: readonly number[];
+}
+
+const laws = new WeakMap<NonNullable<Measures["lawProfile"]>, Law>();
+
+function lawOf(profile: NonNullable<Measures["lawProfile"]>): Law {
+  const known = laws.get(profile);
+  if (known !== undefined) return known;
   // Where even the best law leaves much of the motion unexplained, none of them has much of a say.
   const least = Math.min(...profile.map(({ unexplained }) => unexplained));
   const say = Math.min(1, Math.max(lawModel.least, 1 - (least - lawModel.trusted) / lawModel.width));
-  if (n === 0) {
-    const straight = profile.find((item) => item.mismatch === 0)?.log;
-    return straight === undefined ? undefined : say * straight;
+  const straight = profile.find((item) => item.mismatch === 0)?.log;
+  const sorted = profile.filter(({ mismatch }) => mismatch !== 0).sort((a, b) => a.mismatch - b.mismatch);
+  const once = sorted.filter(({ mismatch }, k) => k === 0 || mismatch !== sorted[k - 1].mismatch);
+  const law = {
+    say,
+    straight,
+    mismatches: once.map(({ mismatch }) => mismatch),
+    logs: once.map(({ log }) => log),
+  };
+  laws.set(profile, law);
+  return law;
+}
+
+/** Support of one mismatch by the torque law, log likelihood relative to the best mismatch; undefined without a law. */
+export function lawLog({ lawProfile: profile }: Measures, n: number): number | undefined {
+  if (!profile || profile.length === 0) return undefined;
+  const { say, straight, mismatches, logs } = lawOf(profile);
+  if (n === 0) return straight === undefined ? undefined : say * straight;
+  if (mismatches.length === 0) return undefined;
+  let [low, high] = [0, mismatches.length];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (mismatches[middle] < n) low = middle + 1;
+    else high = middle;
   }
-  let best: { gap: number; log: number } | undefined;
-  for (const { mismatch, log } of profile) {
-    if (mismatch === 0) continue;
-    const gap = Math.abs(Math.log(mismatch / n));
-    if (!best || gap < best.gap) best = { gap, log };
-  }
-  return best === undefined ? undefined : say * best.log;
+  const gap = (k: number): number => Math.abs(Math.log(mismatches[k] / n));
+  const nearest = low === 0 || (low < mismatches.length && gap(low) < gap(low - 1)) ? low : low - 1;
+  return say * logs[nearest];
 }
 
 const normal = (x: number, sigma: number): number =>

@@ -1,6 +1,7 @@
 import { predictRunaway } from "../control/fromRun/predictRunaway.js";
 import { backEmfVector } from "../identify/electrical/backEmfVector.js";
 import type { Trial } from "../recording/types.js";
+import { chosenFrom } from "../run/chosenTrials.js";
 import type { Run } from "../run/run.js";
 import { driveSignsOf } from "./driveKind.js";
 import { handLikelihood } from "./handEvidence.js";
@@ -10,7 +11,7 @@ import type { JudgedTrial, ReadRecording } from "./judged.js";
 import { trialLikelihood } from "./likelihood.js";
 import { measure } from "./measures.js";
 import { mismatchCandidates } from "./mismatch.js";
-import { observe } from "./observe.js";
+import { type Observation, observe } from "./observe.js";
 import { openCommand, underOpenCommand } from "./openCommand.js";
 import { judgeUnclocked } from "./unclocked.js";
 import { judgeUnscaled } from "./unscaled.js";
@@ -34,11 +35,18 @@ function read(run: Run): ReadRecording {
   const runaway = used.some((trial) => trial.kind === "torque") ? predictRunaway(run) : undefined;
   const health = healthBounds(run);
   const outer = openCommand(recording);
-  const judged = used.map((trial): JudgedTrial => {
+  const watched = used.map((trial): Watched => {
     const seen = observe(run, trial);
     const atMost = surest(run, seen);
     const bound = bounded(seen, atMost, health);
     const observation = outer === undefined ? bound : { ...bound, ...underOpenCommand(bound, outer) };
+    return { trial, observation, atMost };
+  });
+  // Of many trials of one kind that went alike a few say all that there is to say of the causes; whatever went otherwise is a group of its own.
+  const weighed = new Set(chosenFrom(watched, likeness));
+  const groups = new Set<string>();
+  const judge = (one: Watched): JudgedTrial => {
+    const { trial, observation, atMost } = one;
     const swept = trial.kind === "alignment-sweep";
     const hand = swept
       ? judgeSweep(run, trial)
@@ -46,10 +54,13 @@ function read(run: Run): ReadRecording {
         ? judgeHandTurn(run, trial)
         : undefined;
     if (hand) return { observation, measures: {}, atMost, hand, likelihood: handLikelihood(hand, swept) };
+    if (!weighed.has(one)) return { observation, measures: {}, atMost, alike: groups.has(likeness(one)) };
     const measures = measure(run, observation, candidates);
     const likelihood = trialLikelihood(recording, observation, measures, health);
+    if (likelihood) groups.add(likeness(one));
     return { observation, measures, atMost, ...(likelihood ? { likelihood } : {}) };
-  });
+  };
+  const judged = watched.map(judge);
   const decided = judged.some(({ observation }) => observation.verdict !== "undetermined");
   return {
     recording,
@@ -61,6 +72,17 @@ function read(run: Run): ReadRecording {
       judgeUnclocked(recording) ?? (declared || decided ? undefined : judgeUnscaled(recording)) ?? judged,
   };
 }
+
+/** A trial that was watched, before it is weighed. */
+interface Watched {
+  readonly trial: Trial;
+  readonly observation: Observation;
+  readonly atMost: number;
+}
+
+/** Trials of one kind in which the shaft did the same, with the same sense and the same verdict. */
+const likeness = ({ observation: { trial, behaviour, verdict, sense } }: Watched): string =>
+  `${trial.kind} ${behaviour} ${verdict} ${sense}`;
 
 /** A brief stretch under current that runs on into a trial under control is the beginning of that trial: its command came late into the log. */
 function precedesItsCommand(trial: Trial, next: Trial | undefined): boolean {

@@ -25,11 +25,13 @@ export function factorAndOffset(
   return { torqueFactor, ...(offsetError ? { offsetError } : {}) };
 }
 
+/** The offsets of the grid by their torque factor, the smallest first. */
+const byFactor = [...offsetGrid.keys()].sort((a, b) => Math.cos(offsetGrid[a]) - Math.cos(offsetGrid[b]));
+
 /** A quantile of g = cos(offset error) under a distribution over `offsetGrid`. */
 export function factorQuantile(posterior: Float64Array, fraction: number): number {
-  const order = [...offsetGrid.keys()].sort((a, b) => Math.cos(offsetGrid[a]) - Math.cos(offsetGrid[b]));
   let sum = 0;
-  for (const k of order) {
+  for (const k of byFactor) {
     sum += posterior[k];
     if (sum >= fraction) return Math.cos(offsetGrid[k]);
   }

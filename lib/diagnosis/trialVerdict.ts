@@ -1,6 +1,6 @@
 import { forecastOf } from "./forecast.js";
 import { type JudgedRecording, type JudgedTrial, leading } from "./judged.js";
-import { loopProbabilities } from "./loopForecast.js";
+import { type LoopProbabilities, loopProbabilities } from "./loopForecast.js";
 import { remediesOf } from "./remedies.js";
 import { type CauseCode, causeByCode, mismatchCauses } from "./tables/causes.js";
 import { thresholds } from "./tables/thresholds.js";
@@ -14,22 +14,51 @@ export function recordingVerdict(
   group: readonly JudgedRecording[],
 ): RecordingVerdict {
   const { recording, fieldOriented } = judged;
+  const shared = sharedBy(judged, group);
   return {
     path: recording.path,
     ordering: recording.ordering ?? null,
     ...(recording.motor === undefined ? {} : { motor: recording.motor }),
-    trials: judged.trials.map((trial) => trialVerdict(judged, trial, group)),
+    trials: judged.trials.map((trial) => trialVerdict(judged, trial, shared)),
     findings: judged.health?.findings ?? recording.findings,
     ...(judged.health && judged.health.attention.length > 0 ? { attention: judged.health.attention } : {}),
     fieldOriented,
   };
 }
 
-function trialVerdict(
-  judged: JudgedRecording,
-  trial: JudgedTrial,
-  group: readonly JudgedRecording[],
-): TrialVerdict {
+/** What is the same for all trials of a recording, each worked out when it is first asked for: a long log has thousands of them. */
+interface Shared {
+  readonly causes: () => TrialVerdict["causes"];
+  readonly remedies: () => NonNullable<TrialVerdict["remedies"]>;
+  readonly separation: () => ReturnType<typeof separation>;
+  readonly loop: () => LoopProbabilities;
+  readonly speedSeen: () => VerdictWord | undefined;
+  /** Of all causes by which the drive's angle does not turn with the magnets. */
+  readonly mismatch: () => number;
+}
+
+function sharedBy(judged: JudgedRecording, group: readonly JudgedRecording[]): Shared {
+  const turned = (): boolean =>
+    judged.trials.some(({ observation: o }) => o.trial.kind === "torque" && o.behaviour === "turns");
+  return {
+    causes: once(() => listCauses(judged.posterior)),
+    remedies: once(() => remediesOf(judged.posterior)),
+    separation: once(() => separation(judged)),
+    loop: once(() => loopProbabilities(judged.torquePosterior, judged.torqueOffsets, turned())),
+    speedSeen: once(() => speedSeen(judged, group)),
+    mismatch: once(() => mismatchCauses.reduce((sum, code) => sum + (judged.posterior.get(code) ?? 0), 0)),
+  };
+}
+
+function once<T>(make: () => T): () => T {
+  let kept: { readonly value: T } | undefined;
+  return () => {
+    kept ??= { value: make() };
+    return kept.value;
+  };
+}
+
+function trialVerdict(judged: JudgedRecording, trial: JudgedTrial, shared: Shared): TrialVerdict {
   const { observation, hand } = trial;
   const { conditions, kind, start, end } = observation.trial;
   const counted = judged.recording.clock === "rows";
@@ -40,12 +69,15 @@ function trialVerdict(
     end: observation.endAsCut ?? end,
     ...(counted ? { clock: "rows" as const } : {}),
   };
-  if (hand) return { ...base, ...handVerdict(judged, trial) };
-  const weighed = trial.likelihood !== undefined && observation.holds.some((h) => h.sense !== 0);
+  if (hand) return { ...base, ...handVerdict(trial, shared) };
+  const weighed =
+    (trial.likelihood !== undefined || trial.alike === true) && observation.holds.some((h) => h.sense !== 0);
   // A shaft that only swings through a long rest angle can look as if it turned: the torque law knows.
-  const mismatch = mismatchCauses.reduce((sum, code) => sum + (judged.posterior.get(code) ?? 0), 0);
   const illusory =
-    weighed && kind === "torque" && observation.behaviour === "turns" && mismatch > thresholds.illusory.value;
+    weighed &&
+    kind === "torque" &&
+    observation.behaviour === "turns" &&
+    shared.mismatch() > thresholds.illusory.value;
   const seen = {
     verdict: illusory ? ("undetermined" as const) : observation.verdict,
     confidence: illusory ? 0.6 : observation.confidence,
@@ -59,35 +91,24 @@ function trialVerdict(
   const missing = illusory
     ? ["a command held longer: the acceleration indicates that the shaft is on its way to a rest angle"]
     : observation.missing;
-  const turned = judged.trials.some(
-    ({ observation: o }) => o.trial.kind === "torque" && o.behaviour === "turns",
-  );
   const forecast =
     weighed && judged.fieldOriented > 0
-      ? forecastOf(
-          judged.runaway,
-          observation,
-          loopProbabilities(judged.torquePosterior, judged.torqueOffsets, turned),
-          speedSeen(judged, group),
-        )
+      ? forecastOf(judged.runaway, observation, shared.loop(), shared.speedSeen())
       : undefined;
   return {
     ...base,
     ...seen,
-    causes: weighed ? listCauses(judged.posterior) : [],
-    ...(weighed ? { remedies: remediesOf(judged.posterior) } : {}),
+    causes: weighed ? shared.causes() : [],
+    ...(weighed ? { remedies: shared.remedies() } : {}),
     ...(forecast ? { forecast } : {}),
     ...(weighed && !illusory ? factorAndOffset(observation, judged) : {}),
-    ...(weighed ? separation(judged) : {}),
+    ...(weighed ? shared.separation() : {}),
     ...(missing.length > 0 ? { missing } : {}),
   };
 }
 
 /** Cheap trials come first: what they say of the causes is shown with them, also where no torque trial was run. */
-function handVerdict(
-  judged: JudgedRecording,
-  { hand }: JudgedTrial,
-): Omit<TrialVerdict, "kind" | "start" | "end"> {
+function handVerdict({ hand }: JudgedTrial, shared: Shared): Omit<TrialVerdict, "kind" | "start" | "end"> {
   if (!hand) throw new Error("no trial by hand");
   const told =
     hand.mismatch !== undefined ||
@@ -99,8 +120,8 @@ function handVerdict(
     confidence: hand.confidence,
     sense: hand.sense,
     evidence: hand.evidence,
-    causes: told ? listCauses(judged.posterior) : [],
-    ...(told ? { remedies: remediesOf(judged.posterior), ...separation(judged) } : {}),
+    causes: told ? shared.causes() : [],
+    ...(told ? { remedies: shared.remedies(), ...shared.separation() } : {}),
     ...(hand.verdict === "undetermined" ? { missing: ["a command: this stretch drives nothing"] } : {}),
     text: hand.text,
   };

@@ -7,17 +7,25 @@ import { setModel } from "./tables/sets.js";
 
 /** Everything found in a recording, with what it says of each cause: the rows of the tables, and the motion by offset or mismatch. */
 export function findingLogs(judged: JudgedRecording): FindingLogs[] {
+  const ways: Ways = {
+    variants: settingsVariants(judged.recording),
+    swapped: swappedVariants(judged.recording),
+  };
   return judged.trials.flatMap((trial) =>
-    trial.likelihood ? [motionFinding(judged, trial), ...trial.likelihood.findings] : [],
+    trial.likelihood ? [motionFinding(ways, trial), ...trial.likelihood.findings] : [],
   );
 }
 
+/** Every mismatch that the settings and the leads of a recording can have. */
+interface Ways {
+  readonly variants: ReturnType<typeof settingsVariants>;
+  readonly swapped: ReturnType<typeof swappedVariants>;
+}
+
 /** How far the shaft went, by the offset error or the mismatch of each cause. */
-function motionFinding({ recording }: JudgedRecording, trial: JudgedTrial): FindingLogs {
+function motionFinding({ variants, swapped }: Ways, trial: JudgedTrial): FindingLogs {
   const { likelihood, observation, measures } = trial;
-  const variants = settingsVariants(recording);
   const log = (p: number): number => Math.log(Math.max(p, setModel.floor.likelihood));
-  const swapped = swappedVariants(recording);
   const of = (code: CauseCode): number => {
     const prior = offsetPrior(code === "polarity-reversed" ? "half-turn-offset" : code);
     if (prior) return log(averaged(prior, likelihood?.offsets ?? prior));

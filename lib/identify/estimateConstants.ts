@@ -82,7 +82,7 @@ export function constantsOf(run: Run, options: EstimateOptions = {}): Constants 
 }
 
 function estimate(run: Run, options: EstimateOptions): Constants {
-  const { recording, trials } = run;
+  const { recording, chosenTrials: trials } = run;
   const book = new Book();
   const signals = signalsOf(run);
   if (signals !== null) {

@@ -4,6 +4,7 @@ import { crossChecks } from "../recording/checks/crossChecks.js";
 import { type CutResult, cutTrials } from "../recording/segments/cutTrials.js";
 import type { Channel, ChannelRole, Finding, Recording, Trial, TrialKind } from "../recording/types.js";
 import { RunChannel } from "./channels.js";
+import { chosenFinding, chosenFrom } from "./chosenTrials.js";
 import { type Corrections, corrected, correctionsOf } from "./corrections.js";
 import { filled } from "./despike.js";
 import { type Health, healthOf, rowsLost, scaleFindings, witnessFindings } from "./health.js";
@@ -131,6 +132,14 @@ export class Run {
     return this.once("trials", () => this.cut.trials.map((trial) => new TrialView(this, trial)));
   }
 
+  /**
+   * The trials that quantities of the whole run are estimated from: all of them, but of a kind that a long log holds many times a number that suffices,
+   * spread evenly over the log. Every trial is judged all the same.
+   */
+  get chosenTrials(): readonly TrialView[] {
+    return this.once("chosen trials", () => chosenFrom(this.trials, ({ kind }) => kind));
+  }
+
   /** The first trial of a kind. */
   trial(kind: TrialKind): TrialView | undefined {
     return this.trials.find((trial) => trial.kind === kind);
@@ -164,6 +173,7 @@ export class Run {
         ...witness,
         ...(this.unsignedCurrent ? [unsignedFinding(this.recording)] : []),
         ...this.cut.findings,
+        ...chosenFinding(this.trials, this.chosenTrials, this.path),
       ];
     });
   }

@@ -8,7 +8,7 @@ import type { LoopSettings } from "./settings.js";
 /** Gains as the log shows them in use, the narrowest of the speed trials; the reason of the first where none shows them. */
 export function gainsInUse(run: Run): GainIdentification | undefined {
   let best: GainIdentification | undefined;
-  for (const trial of run.trials) {
+  for (const trial of run.chosenTrials) {
     if (trial.kind !== "speed") continue;
     const found = gainsOfTrial(run, trial);
     if (

@@ -95,7 +95,7 @@ export function timingOfRun(
 }
 
 function currentBandwidthOf(run: Run): Estimate | undefined {
-  for (const trial of run.trials) {
+  for (const trial of run.chosenTrials) {
     if (trial.kind !== "torque" && trial.kind !== "speed") continue;
     const found = currentLoopFromTrial(run, trial);
     if (found) return found;
@@ -105,7 +105,7 @@ function currentBandwidthOf(run: Run): Estimate | undefined {
 
 /** The sample time that the log shows, where none is stated; what it shows or cannot show goes into the notes. */
 function sampleTimeNoted(run: Run, settings: LoopSettings, notes: string[]): Estimate | undefined {
-  const seen = run.trials.map((trial) => sampleTimeFromTrial(run, trial));
+  const seen = run.chosenTrials.map((trial) => sampleTimeFromTrial(run, trial));
   const found = seen.find((s) => s.sampleTime)?.sampleTime;
   if (settings.sampleTime !== undefined || run.recording.drive.speedSampleTime !== undefined) return found;
   const atMost = Math.max(0, ...seen.map((s) => s.atMost ?? 0));
@@ -126,7 +126,7 @@ function shortfallOf(run: Run, plant: LoopPlant | undefined): CurrentShortfall |
   const g = plant?.torqueGain;
   const sign = g !== undefined && (typeof g === "number" ? g : g.value) < 0 ? -1 : 1;
   let best: CurrentShortfall | undefined;
-  for (const trial of run.trials) {
+  for (const trial of run.chosenTrials) {
     if (trial.kind !== "speed") continue;
     const found = currentShortfall(run, trial, sign);
     if (found && found.explained > (best?.explained ?? 0)) best = found;

@@ -75,7 +75,7 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
   for (const w of speed) if (Math.abs(w) > peak) peak = Math.abs(w);
   const rows: VoltageRow[] = [];
   let [noise, count] = [0, 0];
-  for (const trial of run.trials) {
+  for (const trial of run.chosenTrials) {
     if (trial.to - trial.from < 24) continue;
     if (trial.kind === "coast" || trial.kind === "hand-turn" || trial.kind === "alignment-sweep") continue;
     const turns = travel(signals.angle, trial.from, trial.to) / (2 * Math.PI);

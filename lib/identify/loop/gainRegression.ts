@@ -11,24 +11,39 @@ export interface Solved {
   readonly movement: number;
 }
 
+/** The group of each row as a number from 0 on, and the rows of each. */
+function numbered(groups: readonly number[]): {
+  readonly of: Int32Array;
+  readonly counts: readonly number[];
+} {
+  const of = new Int32Array(groups.length);
+  const known = new Map<number, number>();
+  const counts: number[] = [];
+  for (let k = 0; k < groups.length; k++) {
+    // Neighbours mostly share their group.
+    let g = k > 0 && groups[k] === groups[k - 1] ? of[k - 1] : known.get(groups[k]);
+    if (g === undefined) {
+      g = counts.push(0) - 1;
+      known.set(groups[k], g);
+    }
+    of[k] = g;
+    counts[g]++;
+  }
+  return { of, counts };
+}
+
 /** Least squares with one constant for each group; `undefined` when a regressor does not move on its own. */
 export function solve(
   y: Float64Array,
   regressors: readonly Float64Array[],
   groups: readonly number[],
 ): Solved | undefined {
+  const { of, counts } = numbered(groups);
   const demeaned = [y, ...regressors].map((column) => {
-    const sums = new Map<number, [number, number]>();
-    groups.forEach((g, k) => {
-      const entry = sums.get(g) ?? [0, 0];
-      entry[0] += column[k];
-      entry[1]++;
-      sums.set(g, entry);
-    });
-    return Float64Array.from(column, (v, k) => {
-      const [total, count] = sums.get(groups[k])!;
-      return v - total / count;
-    });
+    const sums = new Float64Array(counts.length);
+    for (let k = 0; k < column.length; k++) sums[of[k]] += column[k];
+    for (let g = 0; g < sums.length; g++) sums[g] /= counts[g];
+    return column.map((v, k) => v - sums[of[k]]);
   });
   const [target, ...x] = demeaned;
   const m = x.length;
@@ -65,7 +80,7 @@ export function solve(
   });
   const squares = residual.reduce((s, v) => s + v * v, 0);
   const total = target.reduce((s, v) => s + v * v, 0);
-  const degrees = y.length - m - new Set(groups).size;
+  const degrees = y.length - m - counts.length;
   if (degrees < 4 || total === 0) return undefined;
   const variance = squares / degrees;
   // Rows of R^-1.

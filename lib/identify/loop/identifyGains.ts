@@ -295,11 +295,9 @@ function withoutStrays(
     );
     if (solved === undefined) return kept;
     const sizes = solved.residual.map(Math.abs);
-    const limit = Math.max(
-      (8 * deviationPerMedian * [...sizes].sort((a, b) => a - b)[sizes.length >> 1]) as number,
-      1e-4 * largest,
-    );
-    const worst = [...sizes].sort((a, b) => b - a)[Math.max(2, Math.ceil(1e-3 * kept.length)) - 1];
+    const sorted = sizes.slice().sort();
+    const limit = Math.max(8 * deviationPerMedian * sorted[sizes.length >> 1], 1e-4 * largest);
+    const worst = sorted[sizes.length - Math.max(2, Math.ceil(1e-3 * kept.length))];
     const next = kept.filter((_, j) => sizes[j] <= limit || sizes[j] < worst);
     if (next.length === kept.length || rows.length - next.length > most) return kept;
     kept = next;

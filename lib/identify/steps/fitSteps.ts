@@ -50,13 +50,14 @@ export function fitSteps(recording: Recording, trials: readonly Trial[]): readon
 }
 
 /**
- * The step responses of a run, fitted once and kept with it: what `fitSteps` gives for its recording and trials.
+ * The step responses of a run, fitted once and kept with it: what `fitSteps` gives for its recording and trials. Of a long log those of its `chosenTrials`;
+ * `stepsOfTrial` fits any other.
  *
  * @example
  * stepsOf(run).length; // => 5
  */
 export function stepsOf(run: Run): readonly StepOfTrial[] {
-  return run.trials.flatMap((trial) => stepsOfTrial(run, trial));
+  return run.chosenTrials.flatMap((trial) => stepsOfTrial(run, trial));
 }
 
 /**

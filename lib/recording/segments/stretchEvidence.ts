@@ -2,7 +2,7 @@ import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
 import type { ChannelRole, Recording, TrialShape } from "../types.js";
 import { shapeOf } from "./shapeOf.js";
-import { largestOf, type Motion, movedBetween, withoutCurrent } from "./unpoweredMotion.js";
+import { largestOf, largestOfColumn, type Motion, movedBetween, withoutCurrent } from "./unpoweredMotion.js";
 
 /** How the measured effort of a stretch behaves, where no command of it was logged. */
 export type EffortPattern = "levels" | "wave" | "droops" | "irregular" | "small" | "none" | "not logged";
@@ -61,7 +61,7 @@ export function stretchEvidence(
   const moved = topSpeed > rest;
   const driven = drive === undefined ? undefined : channels[drive]?.data.subarray(from, to);
   const active =
-    driven !== undefined && largestOf(driven) > 0.02 * largestOf(channels[drive as ChannelRole]!.data);
+    driven !== undefined && largestOf(driven) > 0.02 * largestOfColumn(channels[drive as ChannelRole]!.data);
   const beginsMoving = Math.abs(speeds[0] ?? 0) > Math.max(rest, 0.2 * topSpeed);
   const measured = (channels.current ?? channels.currentBus ?? channels.torque)?.data.subarray(from, to);
   const efforts = measured === undefined ? [] : blockMeans(measured, 400);
@@ -193,7 +193,7 @@ function effortPattern(
   const { current, currentBus, torque } = recording.channels;
   const whole = (current ?? currentBus ?? torque)?.data;
   // A channel that never leaves zero has measured nothing.
-  if (whole === undefined || largestOf(whole) === 0) return "not logged";
+  if (whole === undefined || largestOfColumn(whole) === 0) return "not logged";
   if (withoutCurrent(recording, from, to) && quiet(whole, from, to))
     return aboutZero(whole, from, to) ? "none" : "small";
   const effort = whole.subarray(from, to);
@@ -240,14 +240,14 @@ function aboutZero(whole: Float64Array, from: number, to: number): boolean {
       count += 1;
     }
   if (count === 0) return true;
-  const limit = Math.max(0.003 * largestOf(whole), (4 * noiseLevel(part)) / Math.sqrt(count));
+  const limit = Math.max(0.003 * largestOfColumn(whole), (4 * noiseLevel(part)) / Math.sqrt(count));
   return Math.abs(sum / count) <= limit;
 }
 
 /** No current at any time: neither about zero in the mean alone, as that of a shaft that swings, nor beyond its noise. */
 function quiet(whole: Float64Array, from: number, to: number): boolean {
   const part = whole.subarray(from, to);
-  const limit = Math.max(0.06 * largestOf(whole), 5 * noiseLevel(part));
+  const limit = Math.max(0.06 * largestOfColumn(whole), 5 * noiseLevel(part));
   let beyond = 0;
   let run = 0;
   // A start draws its current for a few samples only; noise does not stay beyond five of its own standard deviations.

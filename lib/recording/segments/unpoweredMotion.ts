@@ -20,8 +20,18 @@ export interface Motion {
   readonly rest: number;
 }
 
-/** Speed for judging rest: logged, or derived from position; rest is what its noise and quantisation allow. */
+const motions = new WeakMap<Recording, { readonly motion: Motion | undefined }>();
+
+/** Speed for judging rest: logged, or derived from position; rest is what its noise and quantisation allow. Worked out once for a recording. */
 export function motionOf(recording: Recording): Motion | undefined {
+  const known = motions.get(recording);
+  if (known !== undefined) return known.motion;
+  const motion = motionSeen(recording);
+  motions.set(recording, { motion });
+  return motion;
+}
+
+function motionSeen(recording: Recording): Motion | undefined {
   const { time, channels } = recording;
   const position = channels.position;
   if (position !== undefined) {
@@ -51,6 +61,18 @@ export function largestOf(values: Float64Array): number {
     if (v > largest && v < Number.POSITIVE_INFINITY) largest = v;
   }
   return largest;
+}
+
+const largestSizes = new WeakMap<Float64Array, number>();
+
+/** The same of a whole column, looked through once however many of its stretches are judged by it. */
+export function largestOfColumn(values: Float64Array): number {
+  let known = largestSizes.get(values);
+  if (known === undefined) {
+    known = largestOf(values);
+    largestSizes.set(values, known);
+  }
+  return known;
 }
 
 /** Speed at the beginning of a stretch, by the median of its first rows: one row may be a spike. */
@@ -126,7 +148,9 @@ export function withoutCurrent(recording: Recording, from: number, to: number): 
   const part = data.subarray(from, to).filter((v) => v - v === 0);
   if (part.length === 0) return true;
   const mean = part.reduce((sum, v) => sum + v, 0) / part.length;
-  return Math.abs(mean) <= Math.max(0.035 * largestOf(data), (4 * noiseLevel(part)) / Math.sqrt(part.length));
+  return (
+    Math.abs(mean) <= Math.max(0.035 * largestOfColumn(data), (4 * noiseLevel(part)) / Math.sqrt(part.length))
+  );
 }
 
 export function movedBetween(recording: Recording, from: number, to: number): number {

@@ -1,0 +1,89 @@
+import { resolve } from "node:path";
+import { beforeAll, expect, test } from "vitest";
+import { analyseRuns } from "../../lib/analysis/analyseRuns.js";
+import type { Analysis } from "../../lib/analysis/conclude.js";
+import { readRecordings } from "../../lib/recording/index.js";
+import type { Recording } from "../../lib/recording/types.js";
+import { chosenFrom, evenly, mostOfAKind } from "../../lib/run/chosenTrials.js";
+import { Run } from "../../lib/run/run.js";
+
+const folder = resolve(import.meta.dirname, "../../datasets/parcel-sorter");
+/** Times that the torque trial of the demo is repeated: more than are taken of one kind. */
+const repeats = mostOfAKind + 6;
+
+/** The first rows of recordings of the demo one after the other, time and counts going on; in each the torque trial is declared. */
+function joined(parts: readonly Recording[], rows: number): Recording {
+  const n = parts.length * rows;
+  const time = Float64Array.from({ length: n }, (_, i) => 1e-3 * i);
+  const channels: Record<string, unknown> = {};
+  for (const [role, channel] of Object.entries(parts[0].channels)) {
+    const data = new Float64Array(n);
+    let last = 0;
+    parts.forEach((part, k) => {
+      const own = (part.channels as (typeof parts)[0]["channels"])[channel.role]?.data as Float64Array;
+      const shift = role === "position" ? last - own[0] : 0;
+      for (let i = 0; i < rows; i += 1) data[k * rows + i] = own[i] + shift;
+      last = data[(k + 1) * rows - 1];
+    });
+    channels[role] = { ...channel, data };
+  }
+  const declaredTrials = parts.map((_, k) => ({
+    kind: "torque" as const,
+    start: 1e-3 * k * rows,
+    end: 1e-3 * k * rows + 1.8,
+  }));
+  return { ...parts[0], ordering: undefined, declaredTrials, time, channels } as Recording;
+}
+
+let sound: Recording;
+let reversed: Recording;
+let run: Run;
+let analysis: Analysis;
+
+beforeAll(async () => {
+  const { recordings } = await readRecordings([folder]);
+  sound = recordings.find(({ ordering }) => ordering === "UVW") as Recording;
+  reversed = recordings.find(({ ordering }) => ordering === "VWU") as Recording;
+  // One that turns against its command among many that turn with it.
+  const parts = Array.from({ length: repeats }, (_, k) => (k === 17 ? reversed : sound));
+  run = new Run(joined(parts, 1800));
+  analysis = analyseRuns([run], { parts: { steps: true } });
+});
+
+test("so many are taken, spread evenly with both ends; a short list is left as it is", () => {
+  const list = Array.from({ length: 100 }, (_, k) => k);
+  const few = evenly(list, 5);
+  expect(few).toEqual([0, 25, 50, 74, 99]);
+  expect(evenly(few, 5)).toBe(few);
+  const chosen = chosenFrom(list, (k) => (k % 4 === 0 ? "rare" : "common"), 30);
+  expect(chosen.filter((k) => k % 4 === 0)).toHaveLength(25);
+  expect(chosen.filter((k) => k % 4 !== 0)).toHaveLength(30);
+  expect([...chosen].sort((a, b) => a - b)).toEqual(chosen);
+});
+
+test("a long log is estimated from some trials of each kind, and says from how many", () => {
+  const torque = run.trials.filter(({ kind }) => kind === "torque");
+  expect(torque).toHaveLength(repeats);
+  expect(run.chosenTrials.filter(({ kind }) => kind === "torque")).toHaveLength(mostOfAKind);
+  const [finding] = run.checks.filter(({ code }) => code === "trials-chosen");
+  expect(finding.severity).toBe("note");
+  expect(finding.message).toContain(`${mostOfAKind} of ${repeats} torque trials`);
+  const steps = analysis.recordings[0].steps ?? [];
+  expect(new Set(steps.map(({ time }) => Math.floor(time / 1.8))).size).toBe(mostOfAKind);
+});
+
+test("every trial of it has its verdict and its causes, and the one that went otherwise is not lost", () => {
+  const torque = analysis.diagnosis.recordings[0].trials.filter(({ kind }) => kind === "torque");
+  expect(torque).toHaveLength(repeats);
+  expect(torque.map(({ verdict }) => verdict)).toEqual(
+    Array.from({ length: repeats }, (_, k) => (k === 17 ? "reversed" : "tracking")),
+  );
+  for (const { causes } of torque) expect(causes).toEqual(torque[0].causes);
+  expect(torque[0].causes.length).toBeGreaterThan(0);
+});
+
+test("a log with few trials says nothing of them", () => {
+  const short = new Run(sound);
+  expect(short.chosenTrials).toBe(short.trials);
+  expect(short.checks.filter(({ code }) => code === "trials-chosen")).toEqual([]);
+});
