@@ -252,6 +252,9 @@ export function aligned(
   if (cells.length > 1 && cells.slice(0, -1).every((c) => /.[,;]$/.test(c)))
     cells = cells.map((c) => c.replace(/[,;]$/, ""));
   while (cells.length > fields && cells.at(-1) === "") cells = cells.slice(0, -1);
+  // A title between rules, or brackets of a program, names no columns.
+  if (cells.some((c) => /^(?:([=*#~_-])\1+|[=[\]{}()])$/.test(c)) && !cells.every((c) => /^[-=]+$/.test(c)))
+    return undefined;
   const words = cells.filter((c) => c !== "").length;
   if (words === 0 || (fields > 1 && words < Math.min(2, fields))) return undefined;
   if (cells.length === fields) return cells;

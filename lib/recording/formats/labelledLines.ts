@@ -10,7 +10,7 @@ export interface LabelledRows {
 }
 
 const stamp =
-  /^\s*(?:\[\p{L}{1,10}\]|<\d+>|[A-Z]{3,8}:?)?\s*[[(]?((?:\d{4}[-/]\d\d[-/]\d\d[T _])?\d\d?:\d\d:\d\d(?:[.,:]\d+)?)[\])]?\s*(?:->|[-|,;:>])?\s*/u;
+  /^\s*(?:@?(?:ts|time|timestamp|date|datetime)["']?\s*[=:]\s*["']?(?=\d{4}[-/]))?(?:\[\p{L}{1,10}\]|<\d+>|[A-Z]{3,8}:?)?\s*[[(]?((?:\d{4}[-/]\d\d[-/]\d\d[T _])?\d\d?:\d\d:\d\d(?:[.,:]\d+)?)[\])]?\s*(?:->|[-|,;:>])?\s*/u;
 const pair =
   /([\p{L}_][\p{L}\p{N}_ ./*°%()[\]-]{0,39}?)\s*(?:[:=]|->)\s*([+-]?(?:\d+(?:[.,]\d*)?|\.\d+)(?:[eE][+-]?\d+)?|nan|inf)(?![\d:])[ \t]*([^\s\d,;|:=()[\]{}"'&-][^\s,;|:="'&]{0,11}(?=[\s,;|&]|$))?/giu;
 
@@ -62,15 +62,17 @@ export function labelledRows(text: string): LabelledRows | undefined {
   return { rows: [head, ...rows], numbers: [found[0]?.line ?? 1, ...found.map((f) => f.line)], left };
 }
 
-interface Pair {
+/** A value behind its label. */
+export interface Pair {
   readonly key: string;
   readonly value: string;
   readonly unit?: string;
 }
 
 /** Values of a line behind their labels, and bare values before the first of them. */
-function pairsOf(line: string): { lead: string[]; pairs: Pair[]; stamped: boolean } {
+export function pairsOf(given: string): { lead: string[]; pairs: Pair[]; stamped: boolean } {
   const lead: string[] = [];
+  const line = plainLabels(given);
   let rest = line;
   const s = stamp.exec(line);
   if (s !== null) {
@@ -98,4 +100,42 @@ function pairsOf(line: string): { lead: string[]; pairs: Pair[]; stamped: boolea
     }
   }
   return { lead, pairs, stamped: s !== null };
+}
+
+const numberText = String.raw`[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?`;
+const listed = new RegExp(
+  String.raw`([\p{L}_][\p{L}\p{N}_.]{0,39})\s*[:=]\s*[[(]\s*(${numberText}(?:[\s,;]+${numberText}){1,31})\s*[\])]`,
+  "gu",
+);
+
+/** Labels without the quotes around them, and a label of its own for every value of a list: `pos=[1, 2]`, `pos_1=1 pos_2=2`. */
+function plainLabels(line: string): string {
+  const bare = line.includes('"') ? line.replace(/"([\p{L}_][\p{L}\p{N}_ ./-]{0,39})"\s*:/gu, "$1:") : line;
+  if (!/[[(]/.test(bare)) return bare;
+  return bare.replace(listed, (_m, key: string, list: string) =>
+    list
+      .split(/[\s,;]+/)
+      .map((v, i) => `${key}_${i + 1}=${v}`)
+      .join(" "),
+  );
+}
+
+const word = String.raw`[\p{L}_][\p{L}\p{N}_./]*(?: [\p{L}_][\p{L}\p{N}_./]*)?`;
+const turnsOf = new RegExp(
+  String.raw`^\s*(?:${word}\s+${numberText}\s?[^\s\d|,;]{0,10}\s*(?:[|,;]\s*|\s|$)){2,60}\s*$`,
+  "u",
+);
+
+/** A text whose lines are words and numbers in turns (`t 0.1 iq 2.5`, `Time 0.1s | Cmd 2.5A`), with a sign between each word and its number. */
+export function signedPairs(text: string): string | undefined {
+  const lines = text
+    .slice(0, 64 * 1024)
+    .split(/\r\n|\n|\r/)
+    .filter((l) => l.trim() !== "" && l.length < 1000)
+    .slice(0, 60);
+  if (lines.length < 5 || lines.filter((l) => turnsOf.test(l)).length < 0.8 * lines.length) return undefined;
+  return text.replace(
+    new RegExp(String.raw`([\p{L}_][\p{L}\p{N}_./]*)[ \t]+(?=${numberText}(?:[^\w.]|[\p{L}%°]))`, "gu"),
+    "$1=",
+  );
 }

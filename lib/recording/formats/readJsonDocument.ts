@@ -1,7 +1,9 @@
 import { visible } from "../../units/text.js";
+import type { Finding } from "../types.js";
 import { blocksOf } from "./blocks.js";
 import { type JsonTable, tablesOfJson } from "./jsonDocument.js";
 import { linesOfCells } from "./lines.js";
+import { looseJson } from "./looseJson.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 import { type TextOrigin, tablesOfBlocks } from "./tablesOfText.js";
 
@@ -26,18 +28,23 @@ export function isJsonDocument(text: string): boolean {
  *
  * @throws CannotRead for text that is no JSON, or has no lists of numbers
  */
-export function readJsonDocument(text: string, origin: TextOrigin): SourceTable[] {
+export function readJsonDocument(text: string, given: TextOrigin): SourceTable[] {
   let document: unknown;
+  let origin = given;
   try {
     document = JSON.parse(text.replace(/^\ufeff/, ""));
   } catch (error) {
-    throw new CannotRead({
-      severity: "error",
-      code: "no-json",
-      message: `the file begins as JSON, but is none: ${visible(error instanceof Error ? error.message : String(error), 120)}`,
-      meaning: "it may have been cut off; write it once more, or export a text table",
-      file: origin.path,
-    });
+    const loose = looseJson(text);
+    document = loose?.value;
+    if (loose?.cut === true) origin = { ...given, findings: [...given.findings, brokenOff(given.path)] };
+    if (loose === undefined)
+      throw new CannotRead({
+        severity: "error",
+        code: "no-json",
+        message: `the file begins as JSON, but is none: ${visible(error instanceof Error ? error.message : String(error), 120)}`,
+        meaning: "it may have been cut off; write it once more, or export a text table",
+        file: origin.path,
+      });
   }
   const { tables, lines } = tablesOfJson(document);
   const out = tables.flatMap((table, k) => tablesOf(table, k, tables.length, lines, origin));
@@ -50,6 +57,16 @@ export function readJsonDocument(text: string, origin: TextOrigin): SourceTable[
     });
   }
   return out;
+}
+
+function brokenOff(file: string): Finding {
+  return {
+    severity: "warning",
+    code: "truncated",
+    message: "the file breaks off in the middle of a value; what was whole before was read",
+    meaning: "trials near the end may be missing",
+    file,
+  };
 }
 
 function tablesOf(

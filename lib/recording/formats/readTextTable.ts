@@ -104,7 +104,7 @@ export async function readTextTables(
     };
     if (isJsonDocument(text) && bytes <= mostMemoryBytes) {
       const all = complete ? text : withoutZeros(await wholeText(path, compression, encoding, bytes));
-      const tables = readJsonDocument(all, { ...origin, format: "JSON" });
+      const tables = jsonOrText(all, origin, options);
       return tables.map((table) => ({ ...table, close: () => folder.close() }));
     }
     if (/^\s*\{/.test(text) && !stray) {
@@ -147,6 +147,20 @@ export async function readTextTables(
   } catch (error) {
     await folder.close();
     throw error;
+  }
+}
+
+/** Tables of a text that begins as JSON: that, or lines that begin with a bracket. */
+function jsonOrText(text: string, origin: TextOrigin, options: TextOptions): SourceTable[] {
+  try {
+    return readJsonDocument(text, { ...origin, format: "JSON" });
+  } catch (refused) {
+    if (!(refused instanceof CannotRead)) throw refused;
+    try {
+      return tablesOfText(text, { ...origin, format: formatOf(text, "none") }, options);
+    } catch (error) {
+      throw error instanceof CannotRead ? refused : error;
+    }
   }
 }
 

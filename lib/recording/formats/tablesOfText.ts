@@ -2,13 +2,15 @@ import { visible } from "../../units/text.js";
 import type { Finding } from "../types.js";
 import { type Block, blocksOf, titleOf } from "./blocks.js";
 import { cellKind } from "./cells.js";
+import { cleanText } from "./cleanText.js";
 import { hexColumns, withoutHex } from "./hexCells.js";
-import { labelledRows } from "./labelledLines.js";
+import { labelledRows, signedPairs } from "./labelledLines.js";
 import { type Lines, linesOfCells, linesOfText } from "./lines.js";
 import { withoutLists } from "./listCells.js";
 import { type TableOrigin, tableOfBlock } from "./memoryTable.js";
 import { numberForms, type StatedForm } from "./numberForms.js";
 import { channelSettings, readPreamble } from "./preamble.js";
+import { withoutPrefixes } from "./prefixedLines.js";
 import { recordRows } from "./recordBlocks.js";
 import { sideSettings } from "./sideSettings.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
@@ -195,25 +197,29 @@ function partName(title: string | undefined, n: number, blocks: readonly Block[]
 
 /** Lines of a text as cells: by their delimiter, or by their labels. */
 export function linesOf(given: string, options: TextOptions = {}): TextLines | undefined {
-  let text = given;
+  let text = cleanText(given);
   let firstLine = 1;
   for (let k = 0; k < (options.skipLines ?? 0); k += 1) {
     const at = /\r\n|\n|\r/.exec(text);
     text = at === null ? "" : text.slice(at.index + at[0].length);
     firstLine += 1;
   }
+  const prefixed = withoutPrefixes(text);
+  if (prefixed !== undefined && "text" in prefixed) text = prefixed.text;
   const head = text.slice(0, 256 * 1024);
-  const records = recordRows(text) ?? taggedRows(text);
+  const records =
+    prefixed !== undefined && "rows" in prefixed ? prefixed : (recordRows(text) ?? taggedRows(text));
   if (records !== undefined) {
     const numbers = records.numbers.map((l) => l + firstLine - 1);
     return { lines: linesOfCells(records.rows, numbers), delimiter: "\t", labelled: true };
   }
+  const paired = signedPairs(text);
   const turned = options.within === true ? undefined : transposedText(text);
   if (turned !== undefined) return { lines: linesOfCells(turned), delimiter: "\t", labelled: false };
   if (rowsQuotedWhole(head))
     text = text.replace(/^"(.*)"[,;\t ]*$/gm, (_m, inner: string) => inner.replace(/""/g, '"'));
   if (mostLines(head, /^[ \t]*[([{]\s*[+-]?[\d.][^()[\]{}]*[,;\t ][^()[\]{}]*[)\]}][ \t]*[,;]?[ \t]*$/))
-    text = text.replace(/^[ \t]*[([{](.*)[)\]}][ \t]*[,;]?[ \t]*$/gm, "$1");
+    text = text.replace(/^[ \t]*[([{]{1,3}(.*?)[)\]}]{1,3}[ \t]*[,;]?[ \t]*$/gm, "$1");
   else if (mostLines(head, taggedRow)) text = text.replace(new RegExp(taggedRow, "gmu"), "$1");
   const stamped = withoutArrows(text);
   // Where cells are parted does not depend on the base of their numbers.
@@ -224,7 +230,10 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
     findDialect(sample, complete) ??
     findDialect(sample.replaceAll('"', ""), complete) ??
     (complete ? undefined : findDialect(filledHead(stamped ?? text, 256 * 1024), complete));
-  const fromLabels = dialect === undefined || dialect.share < 0.5 ? labelledRows(text) : undefined;
+  const fromLabels =
+    paired !== undefined || dialect === undefined || dialect.share < 0.5
+      ? labelledRows(paired ?? text)
+      : undefined;
   if (fromLabels !== undefined)
     return {
       lines: linesOfCells(

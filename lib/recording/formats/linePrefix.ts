@@ -1,0 +1,78 @@
+/** What a logger wrote before the values of a line. */
+export interface PrefixedLine {
+  /** The moment or the number of the line, as written; empty where it has none. */
+  readonly stamp: string;
+  /** Words between: the tag of a program, the kind of the message. */
+  readonly kind: string;
+  /** What is left. */
+  readonly rest: string;
+  /** More was taken off than a moment and blanks. */
+  readonly dressed: boolean;
+  /** A bar stood between its pieces. */
+  readonly barred: boolean;
+}
+
+const clock = String.raw`\d\d?:\d\d:\d\d(?:[.,:]\d{1,9})?(?: ?[AP]M)?(?:Z|[+-]\d\d:?\d\d)?`;
+const moment = String.raw`(?:\d{4}[-/.]\d\d?[-/.]\d\d?[T _]+)?${clock}`;
+const journal = String.raw`(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) {1,2}\d\d? (?:\d{4} )?(${clock})`;
+const tagWord = String.raw`[\p{L}_][\p{L}\p{N}_./@-]{0,40}`;
+const level =
+  "(?:TRACE|DEBUG|DBG|INFO|INF|NOTICE|WARN(?:ING)?|WRN|ERROR|ERR|FATAL|CRIT(?:ICAL)?|VERBOSE|LOG|DATA|RX|TX)";
+const numberText = String.raw`[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?`;
+
+/** One piece of a prefix: what it looks like from where a line has been read to. */
+const pieces: readonly (readonly ["moment" | "skip" | "tag" | "prompt", RegExp])[] = [
+  ["skip", /<\d{1,3}>\s*/y],
+  ["moment", new RegExp(String.raw`[[(]?\s*(?:${journal}|(${moment}))\s*[\])]?(?=[\s:,;|>-]|$)`, "yi")],
+  ["moment", /[[(]\s*([+-]?\d+(?:\.\d+)?)\s*(?:[mun]?s)?\s*[\])](?=[\s:])/y],
+  ["moment", /#(\d+)(?=[\s:])/y],
+  ["tag", new RegExp(String.raw`\[\s*(${tagWord}(?: ${tagWord})?(?::\d+)?)\s*\](?=[\s:])`, "yu")],
+  // Between two pieces.
+  ["skip", /(?:->|=>|[-–|:>])?\s+(?:(?:->|=>|[-–|>])\s+)?|:(?=\s|$)/y],
+  ["skip", new RegExp(String.raw`${level}(?=\s*[:|\]-]|\s)`, "yi")],
+  ["skip", /[IDWEV](?= \()/y],
+  // A program and its number, or one word before a dash or a colon, when words follow it.
+  ["tag", new RegExp(String.raw`(${tagWord})(?:\[\d+\]|\(\d+\)):?(?=\s)`, "yu")],
+  ["tag", new RegExp(String.raw`(${tagWord}) -(?=\s)`, "yu")],
+  [
+    "tag",
+    new RegExp(String.raw`(${tagWord}):(?=\s+(?:[\p{L}_"{[]|${numberText}\s*[,;\t]\s*${numberText}))`, "yu"),
+  ],
+  ["tag", new RegExp(String.raw`(${tagWord})(?=\s+${tagWord}(?:\[\d+\])?:\s+[\p{L}_"{[])`, "yu")],
+  ["tag", new RegExp(String.raw`(${tagWord})(?=\s+${level}\b)`, "yu")],
+  ["prompt", /[\w.~@/-]{0,30}[>$](?=\s*\S)/y],
+];
+const mostPieces = 16;
+
+/** Takes the prefix of a logger off a line. */
+export function prefixOf(line: string): PrefixedLine {
+  let at = /^\s*/.exec(line)?.[0].length ?? 0;
+  const stamps: string[] = [];
+  const tags: string[] = [];
+  let taken = at;
+  let dressed = false;
+  let barred = false;
+  for (let n = 0; n < mostPieces && at < line.length; n += 1) {
+    let moved = false;
+    for (const [kind, pattern] of pieces) {
+      if (kind === "prompt" && n > 0) continue;
+      pattern.lastIndex = at;
+      const m = pattern.exec(line);
+      if (m === null || m[0].length === 0) continue;
+      const found = m[1] ?? m[2];
+      if (kind !== "moment" || /^[[(#]/.test(m[0])) dressed ||= m[0].trim() !== "";
+      barred ||= kind === "skip" && m[0].includes("|");
+      if (kind === "moment") stamps.push(found);
+      else if (kind === "tag") tags.push(found);
+      at += m[0].length;
+      moved = true;
+      break;
+    }
+    if (!moved) break;
+    taken = at;
+  }
+  const bare = line.slice(taken).trim();
+  // The most telling moment: one with a day or a time of day before a plain number.
+  const stamp = stamps.find((s) => s.includes(":")) ?? stamps.find((s) => s.includes(".")) ?? stamps[0] ?? "";
+  return { stamp, kind: tags.join(" "), rest: bare, dressed, barred };
+}
