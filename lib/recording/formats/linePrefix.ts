@@ -8,6 +8,8 @@ export interface PrefixedLine {
   readonly rest: string;
   /** More was taken off than a moment and blanks. */
   readonly dressed: boolean;
+  /** The line begins with a word before plain numbers, which may be the first cell of a table. */
+  readonly bare: boolean;
   /** A bar stood between its pieces. */
   readonly barred: boolean;
 }
@@ -21,7 +23,7 @@ const level =
 const numberText = String.raw`[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?`;
 
 /** One piece of a prefix: what it looks like from where a line has been read to. */
-const pieces: readonly (readonly ["moment" | "skip" | "tag" | "prompt", RegExp])[] = [
+const pieces: readonly (readonly ["moment" | "skip" | "tag" | "first" | "prompt", RegExp])[] = [
   ["skip", /<\d{1,3}>\s*/y],
   ["moment", new RegExp(String.raw`[[(]?\s*(?:${journal}|(${moment}))\s*[\])]?(?=[\s:,;|>-]|$)`, "yi")],
   ["moment", /[[(]\s*([+-]?\d+(?:\.\d+)?)\s*(?:[mun]?s)?\s*[\])](?=[\s:])/y],
@@ -40,6 +42,13 @@ const pieces: readonly (readonly ["moment" | "skip" | "tag" | "prompt", RegExp])
   ],
   ["tag", new RegExp(String.raw`(${tagWord})(?=\s+${tagWord}(?:\[\d+\])?:\s+[\p{L}_"{[])`, "yu")],
   ["tag", new RegExp(String.raw`(${tagWord})(?=\s+${level}\b)`, "yu")],
+  [
+    "tag",
+    new RegExp(String.raw`((?=[\p{L}_]{0,12}\d|[A-Z]{2})${tagWord})(?=\s+${tagWord}[=:])(?!.*\s\1\s)`, "yu"),
+  ],
+  // Only at the beginning of a line.
+  ["first", new RegExp(String.raw`([A-Z][A-Z0-9_]{1,11})\s+(?=${numberText}\s+${numberText})`, "y")],
+  ["moment", new RegExp(String.raw`(${numberText})\s+(?=${tagWord}:\s+${tagWord}\s*[=:])`, "yu")],
   ["prompt", /[\w.~@/-]{0,30}[>$](?=\s*\S)/y],
 ];
 const mostPieces = 16;
@@ -52,18 +61,20 @@ export function prefixOf(line: string): PrefixedLine {
   let taken = at;
   let dressed = false;
   let barred = false;
+  let bare = false;
   for (let n = 0; n < mostPieces && at < line.length; n += 1) {
     let moved = false;
     for (const [kind, pattern] of pieces) {
-      if (kind === "prompt" && n > 0) continue;
+      if ((kind === "prompt" || kind === "first") && n > 0) continue;
       pattern.lastIndex = at;
       const m = pattern.exec(line);
       if (m === null || m[0].length === 0) continue;
       const found = m[1] ?? m[2];
       if (kind !== "moment" || /^[[(#]/.test(m[0])) dressed ||= m[0].trim() !== "";
+      bare ||= kind === "first";
       barred ||= kind === "skip" && m[0].includes("|");
       if (kind === "moment") stamps.push(found);
-      else if (kind === "tag") tags.push(found);
+      else if (kind === "tag" || kind === "first") tags.push(found);
       at += m[0].length;
       moved = true;
       break;
@@ -71,8 +82,8 @@ export function prefixOf(line: string): PrefixedLine {
     if (!moved) break;
     taken = at;
   }
-  const bare = line.slice(taken).trim();
+  const rest = line.slice(taken).trim();
   // The most telling moment: one with a day or a time of day before a plain number.
   const stamp = stamps.find((s) => s.includes(":")) ?? stamps.find((s) => s.includes(".")) ?? stamps[0] ?? "";
-  return { stamp, kind: tags.join(" "), rest: bare, dressed, barred };
+  return { stamp, kind: tags.join(" "), rest, dressed, bare, barred };
 }

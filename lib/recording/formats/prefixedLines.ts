@@ -5,7 +5,7 @@ import { findDialect } from "./textDialect.js";
 
 /** What became of a text whose lines have a prefix: the text without it, or rows of its kinds of messages. */
 export type WithoutPrefixes =
-  | { readonly text: string }
+  | { readonly text: string; readonly labelled: boolean }
   | { readonly rows: readonly (readonly string[])[]; readonly numbers: readonly number[] };
 
 /** Lines with something in them that are looked at. */
@@ -38,6 +38,7 @@ export function withoutPrefixes(text: string): WithoutPrefixes | undefined {
   const peeled = sample.map((l) => prefixOf(l));
   if (peeled.filter((p) => p.dressed && p.rest !== "").length < most * sample.length) return undefined;
   const dressed = peeled.filter((p) => p.dressed && p.rest !== "");
+  if (dressed.some((p) => p.bare) && sample.some((l) => headsTags(l, dressed))) return undefined;
   const labelled = dressed.filter((p) => pairsOf(p.rest).pairs.length > 0).length;
   const rests = `${dressed.map((p) => p.rest).join("\n")}\n`;
   const dialect = findDialect(rests, true);
@@ -50,7 +51,14 @@ export function withoutPrefixes(text: string): WithoutPrefixes | undefined {
   const all = readLines(text, delimiter);
   const kinds = kindsOf(all);
   if (kinds.length > 1) return kindRows(all, kinds);
-  return { text: composed(all, text, delimiter) };
+  return { text: composed(all, text, delimiter), labelled: byLabels };
+}
+
+/** A line of words that names the tags too, as the heading of a table whose first column they are. */
+function headsTags(line: string, dressed: readonly PrefixedLine[]): boolean {
+  const words = line.trim().split(/[\s,;]+/);
+  if (words.length < 3 || !words.every((w) => cellKind(w) === "word")) return false;
+  return dressed.some((p) => p.bare && p.rest.split(/[\s,;]+/).length === words.length - 1);
 }
 
 function readLines(text: string, delimiter: string | undefined): Read[] {
@@ -92,12 +100,12 @@ function kindsOf(all: readonly Read[]): string[] {
 function composed(all: readonly Read[], text: string, delimiter: string | undefined): string {
   const lines = text.split(/\r\n|\n|\r/);
   const valued = all.filter(hasValues);
-  const own = delimiter !== undefined && hasOwnTime(all, valued);
+  const own = delimiter === undefined ? labelsOwnTime(valued) : hasOwnTime(all, valued);
   const stamped = valued.filter((r) => r.stamp !== "").length > 0.5 * valued.length && !own;
   const name = nameOfStamps(valued);
   for (const read of all) {
     if (!read.dressed) continue;
-    const stamp = stamped ? read.stamp.replace(/[ _](?=\d\d?:)/, "T") : "";
+    const stamp = stamped ? written(read.stamp) : "";
     if (delimiter === undefined) {
       const before = stamp === "" ? "" : name === "time" ? `time=${stamp} ` : `${stamp} `;
       lines[read.line - 1] = before + read.rest;
@@ -108,6 +116,11 @@ function composed(all: readonly Read[], text: string, delimiter: string | undefi
     }
   }
   return lines.join("\n");
+}
+
+/** A moment as one cell, whatever parts the cells. */
+function written(stamp: string): string {
+  return stamp.replace(/[ _](?=\d\d?:)/, "T").replace(/(:\d\d),(?=\d+$)/, "$1.");
 }
 
 /** Name of the column of moments: numbers with a fraction are seconds of some clock, whole ones any counter. */
@@ -122,6 +135,19 @@ function neverFalls(values: readonly number[]): boolean {
   let down = 0;
   for (let i = 1; i < values.length; i += 1) if (values[i] < values[i - 1]) down += 1;
   return values.length > 2 && down < 0.02 * values.length;
+}
+
+/** A labelled time rises where the moments stand still. */
+function labelsOwnTime(valued: readonly Read[]): boolean {
+  const first = valued.slice(0, looked);
+  const own = first.map((r) => Number((r.pairs ?? []).find((p) => timeName.test(p.key))?.value));
+  let rises = 0;
+  let still = 0;
+  for (let i = 1; i < first.length; i += 1) {
+    if (own[i] > own[i - 1]) rises += 1;
+    if (first[i].stamp === first[i - 1].stamp) still += 1;
+  }
+  return rises > 0.95 * (first.length - 1) && still > 0.3 * first.length;
 }
 
 /** The values begin with a time of their own, by its name or because the moments stand still while it rises. */
@@ -169,7 +195,7 @@ function kindRows(all: readonly Read[], kinds: readonly string[]): WithoutPrefix
   for (const key of first) put(key);
   const cells = valued.map((r) => {
     const row: string[] = [];
-    if (stamped) row[0] = r.stamp;
+    if (stamped) row[0] = written(r.stamp);
     if (keysOf.devices) row[first.length - 1] = r.kind;
     for (const { key, value } of keysOf.values(r)) row[put(key)] = value;
     return row;

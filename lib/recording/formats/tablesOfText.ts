@@ -213,7 +213,8 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
     const numbers = records.numbers.map((l) => l + firstLine - 1);
     return { lines: linesOfCells(records.rows, numbers), delimiter: "\t", labelled: true };
   }
-  const paired = signedPairs(text);
+  const byLabels = prefixed !== undefined && "text" in prefixed && prefixed.labelled;
+  const paired = byLabels ? text : signedPairs(text);
   const turned = options.within === true ? undefined : transposedText(text);
   if (turned !== undefined) return { lines: linesOfCells(turned), delimiter: "\t", labelled: false };
   if (rowsQuotedWhole(head))
