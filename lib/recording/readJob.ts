@@ -1,5 +1,6 @@
 import { stat } from "node:fs/promises";
 import { visible } from "../units/text.js";
+import { devicesApart } from "./columns/devicesApart.js";
 import { goesOn, groupSplit } from "./columns/groupSplit.js";
 import { interpret, type ReadOptions } from "./columns/interpret.js";
 import { joinChannels } from "./columns/joinChannels.js";
@@ -121,12 +122,15 @@ function warningsOf(tables: readonly SourceTable[]): Finding[] {
 
 /** Tables with one row for every moment, whatever way they were written. */
 async function arranged(tables: readonly SourceTable[]): Promise<SourceTable[]> {
-  return Promise.all(
+  const parts = await Promise.all(
     tables.map(async (given) => {
       const table = oneSeconds(given);
-      return mergedRows(onOneTime((await wideTable(table)) ?? table));
+      const wide = await wideTable(table);
+      const apart = wide === undefined ? await devicesApart(table) : [wide];
+      return apart.map((own) => mergedRows(onOneTime(own)));
     }),
   );
+  return parts.flat();
 }
 
 /** The channels of one capture joined, when the tables are that. */

@@ -32,7 +32,7 @@ export function devicesInTurns(values: ReadonlyMap<number, Float64Array>): Devic
 }
 
 /** Length of the turn that a column repeats; undefined for any other column. */
-function turnOf(values: Float64Array): number | undefined {
+export function turnOf(values: Float64Array): number | undefined {
   const n = Math.min(values.length, looked);
   if (n < 12) return undefined;
   const seen = new Set<number>();

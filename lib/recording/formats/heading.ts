@@ -39,7 +39,27 @@ export function headingOf(
   const keyed = keyedHeading(above, fields, delimiter) ?? pairedHeading(above, fields);
   if (keyed !== undefined) return keyed;
   const found = namedHeading(above, fields, rows, delimiter);
-  return found === undefined ? undefined : withScales(found, above, fields);
+  if (found === undefined) return undefined;
+  return withScales({ ...found, names: withTwins(found.names) }, above, fields);
+}
+
+/**
+ * Names of which a whole group comes again (`t, iq, vel, iq, vel`: one group for each motor), with the number of their group; any others as they are.
+ */
+export function withTwins(names: readonly string[]): readonly string[] {
+  for (let shared = 0; shared <= 2 && shared < names.length; shared += 1) {
+    const rest = names.slice(shared);
+    const size = rest.indexOf(rest[0], 1);
+    if (size < 2 || rest.length % size !== 0 || rest.some((n, k) => n === "" || n !== rest[k % size]))
+      continue;
+    if (new Set(rest.slice(0, size)).size < size) continue;
+    // Before a unit in brackets.
+    const numbered = rest.map((n, k) =>
+      n.replace(/^(.*?)(\s*[[(][^[(]*)?$/s, `$1 ${Math.floor(k / size) + 1}$2`),
+    );
+    return [...names.slice(0, shared), ...numbered];
+  }
+  return names;
 }
 
 const nameKeys = /^(label|name|signal|title|description|beschriftung|bezeichnung|nom|nombre|名称)s?$/i;

@@ -63,13 +63,22 @@ function walk(
     else if (value.length <= 1000)
       for (const [i, inner] of value.entries())
         if (typeof inner === "object")
-          walk(inner, `${at}${at === "" ? "" : " "}${i + 1}`, depth + 1, tables, lines, units);
+          walk(
+            inner,
+            `${at}${at === "" ? "" : " "}${nameIn(inner) ?? i + 1}`,
+            depth + 1,
+            tables,
+            lines,
+            units,
+          );
     return;
   }
   if (!isObject(value)) return;
-  const found = ofColumns(value, at, units) ?? ofSplit(value, at, units);
+  const used = new Set<unknown>();
+  const found = ofTimed(value, at, used) ?? ofColumns(value, at, units, used) ?? ofSplit(value, at, units);
   if (found !== undefined) tables.push(found);
   for (const [key, inner] of Object.entries(value)) {
+    if (used.has(inner)) continue;
     if (typeof inner === "number" || typeof inner === "string" || typeof inner === "boolean") {
       if (lines.length < 400) lines.push(`${key}: ${String(inner).slice(0, 200)}`);
     } else if (found === undefined || !Array.isArray(inner))
@@ -77,8 +86,54 @@ function walk(
   }
 }
 
+/** The name that an object has among its members. */
+function nameIn(value: unknown): string | undefined {
+  if (!isObject(value)) return undefined;
+  const name = Object.entries(value).find(([k, v]) => nameKey.test(k) && typeof v === "string")?.[1];
+  return typeof name === "string" && name !== "" ? name : undefined;
+}
+
+/** Members that are tables by themselves, when there are two or more: motors or runs, and no signals of one table. */
+function tablesWithin(value: Plain): ReadonlySet<unknown> {
+  const own = Object.values(value).filter((v) => {
+    if (!isObject(v)) return false;
+    const lists = Object.values(v).filter(isValues);
+    return lists.length >= 2 && lists.every((l) => l.length === lists[0].length);
+  });
+  return new Set(own.length > 1 ? own : []);
+}
+
+const clockKey = /^(t|time|times|timestamps?|x|zeit)$/i;
+
+/** Signals by their names, each with a time of its own: `{ iq: { t: [...], v: [...] }, ... }`. */
+function ofTimed(value: Plain, at: string, used: Set<unknown>): JsonTable | undefined {
+  const signals = Object.entries(value).flatMap(([name, v]) => {
+    if (!isObject(v)) return [];
+    const lists = Object.entries(v).filter(([, l]) => isValues(l)) as [string, readonly unknown[]][];
+    const clock = lists.find(([k]) => clockKey.test(k));
+    const data = lists.find(([k]) => !clockKey.test(k));
+    if (lists.length !== 2 || clock === undefined || data === undefined) return [];
+    const unit = Object.entries(v).find(([k, u]) => unitKey.test(k) && typeof u === "string")?.[1];
+    return [{ name, v, clock: clock[1], data: data[1], unit: unit as string | undefined }];
+  });
+  if (signals.length < 2) return undefined;
+  for (const { v } of signals) used.add(v);
+  return columnTable(
+    at,
+    signals.flatMap(({ name, clock, data, unit }) => [
+      { name: `${name} time`, data: clock },
+      { name, data, unit },
+    ]),
+  );
+}
+
 /** Lists of numbers of one length, side by side. */
-function ofColumns(value: Plain, at: string, units: ReadonlyMap<string, string>): JsonTable | undefined {
+function ofColumns(
+  value: Plain,
+  at: string,
+  units: ReadonlyMap<string, string>,
+  used: Set<unknown>,
+): JsonTable | undefined {
   const columns = columnsOf(value, "", 0);
   const lengths = new Map<number, number>();
   for (const { data } of columns) lengths.set(data.length, (lengths.get(data.length) ?? 0) + 1);
@@ -88,6 +143,7 @@ function ofColumns(value: Plain, at: string, units: ReadonlyMap<string, string>)
   );
   if (count < 2 || length < 2) return undefined;
   const own = columns.filter(({ data }) => data.length === length);
+  for (const { of } of own) if (of !== value) used.add(of);
   return columnTable(
     at,
     own.map((c) => ({ ...c, unit: units.get(c.name) ?? c.unit })),
@@ -98,19 +154,22 @@ interface JsonColumn {
   readonly name: string;
   readonly unit?: string;
   readonly data: readonly unknown[];
+  /** The object it stands in. */
+  readonly of?: unknown;
 }
 
 function columnsOf(value: Plain, prefix: string, depth: number): JsonColumn[] {
+  const apart = tablesWithin(value);
   const out: JsonColumn[] = [];
   for (const [key, inner] of Object.entries(value)) {
     const name = prefix === "" ? key : `${prefix}.${key}`;
-    if (isValues(inner)) out.push({ name, data: inner });
-    else if (isObject(inner) && depth < 2) {
+    if (isValues(inner)) out.push({ name, data: inner, of: value });
+    else if (isObject(inner) && depth < 2 && !apart.has(inner)) {
       // A signal by its name: its values, and perhaps its unit.
       const values = Object.entries(inner).find(([k, v]) => valuesKey.test(k) && isValues(v));
       const unit = Object.entries(inner).find(([k, v]) => unitKey.test(k) && typeof v === "string")?.[1];
       if (values !== undefined)
-        out.push({ name, unit: unit as string | undefined, data: values[1] as unknown[] });
+        out.push({ name, unit: unit as string | undefined, data: values[1] as unknown[], of: inner });
       else out.push(...columnsOf(inner, name, depth + 1));
     }
   }
@@ -157,6 +216,8 @@ function ofList(
       return data === undefined || name === undefined ? undefined : { name: String(name), unit, data };
     });
     if (signals.every((s) => s !== undefined)) return columnTable(at, signals as JsonColumn[]);
+    // Runs or motors that hold tables of their own.
+    if (objects.some((o) => Object.values(o).some(holdsTable))) return undefined;
     return value.length < 2 ? undefined : recordTable(at, objects, units);
   }
   if (
@@ -174,6 +235,12 @@ function ofList(
     };
   }
   return undefined;
+}
+
+function holdsTable(value: unknown): boolean {
+  if (Array.isArray(value))
+    return value.length >= 5 && (value.every(isObject) || (isRows(value) && value[0].length > 1));
+  return isObject(value) && Object.values(value).filter((v) => isValues(v) && v.length > 64).length >= 2;
 }
 
 function recordTable(
@@ -204,6 +271,8 @@ function flatten(value: Plain, prefix: string, cells: Map<string, string>, depth
     if (isObject(inner) && depth < 4) flatten(inner, name, cells, depth + 1);
     else if (Array.isArray(inner) && inner.length <= 64 && inner.every((v) => typeof v === "number"))
       for (const [i, v] of inner.entries()) cells.set(`${name}:${i + 1}`, cellOf(v));
+    else if (Array.isArray(inner) && inner.length <= 64 && depth < 4 && inner.every(isObject))
+      for (const [i, v] of inner.entries()) flatten(v, `${name}.${i + 1}`, cells, depth + 1);
     else if (!Array.isArray(inner)) cells.set(name, cellOf(inner));
   }
 }

@@ -102,7 +102,7 @@ export function pairsOf(given: string): { lead: string[]; pairs: Pair[]; stamped
   return { lead, pairs, stamped: s !== null };
 }
 
-const numberText = String.raw`[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?`;
+const numberText = String.raw`[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?`;
 const listed = new RegExp(
   String.raw`([\p{L}_][\p{L}\p{N}_.]{0,39})\s*[:=]\s*[[(]\s*(${numberText}(?:[\s,;]+${numberText}){1,31})\s*[\])]`,
   "gu",
@@ -135,7 +135,10 @@ export function signedPairs(text: string): string | undefined {
     .slice(0, 60);
   if (lines.length < 5 || lines.filter((l) => turnsOf.test(l)).length < 0.8 * lines.length) return undefined;
   return text.replace(
-    new RegExp(String.raw`([\p{L}_][\p{L}\p{N}_./]*)[ \t]+(?=${numberText}(?:[^\w.]|[\p{L}%°]))`, "gu"),
+    new RegExp(
+      String.raw`(?<![\p{L}\p{N}_./])([\p{L}_][\p{L}\p{N}_./]*)[ \t]+(?=${numberText}(?:[^\w.]|[\p{L}%°]))`,
+      "gu",
+    ),
     "$1=",
   );
 }

@@ -20,7 +20,7 @@ const journal = String.raw`(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) {
 const tagWord = String.raw`[\p{L}_][\p{L}\p{N}_./@-]{0,40}`;
 const level =
   "(?:TRACE|DEBUG|DBG|INFO|INF|NOTICE|WARN(?:ING)?|WRN|ERROR|ERR|FATAL|CRIT(?:ICAL)?|VERBOSE|LOG|DATA|RX|TX)";
-const numberText = String.raw`[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?`;
+const numberText = String.raw`[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?`;
 
 /** One piece of a prefix: what it looks like from where a line has been read to. */
 const pieces: readonly (readonly ["moment" | "skip" | "tag" | "first" | "prompt", RegExp])[] = [

@@ -9,7 +9,7 @@ class NotJson extends Error {}
 
 const deepest = 64;
 const space = /(?:[\s\ufeff]+|\/\/[^\n\r]*|#[^\n\r]*|\/\*[\s\S]*?\*\/)*/y;
-const numberText = /[+-]?(?:0x[\da-f]+|(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)(?![\w.])/iy;
+const numberText = /[+-]?(?:0x[\da-f]+|(?:\d+(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?)(?![\w.])/iy;
 const word = /[+-]?[A-Za-z_$][\w$]*/y;
 const constants: ReadonlyMap<string, unknown> = new Map<string, unknown>([
   ["true", true],
@@ -37,7 +37,7 @@ const closing: Readonly<Record<string, string>> = { "[": "]", "{": "}", "(": ")"
  * looseJson("{'t': [0, 0.1], 'ok': True}")?.value; // { t: [0, 0.1], ok: true }
  */
 export function looseJson(text: string): LooseJson | undefined {
-  const reader = new Reader(text.replace(/[\s;]+$/, ""));
+  const reader = new Reader(text.trimEnd().replace(/;$/, "").trimEnd());
   try {
     const values: unknown[] = [];
     const named: Record<string, unknown> = Object.create(null);

@@ -106,18 +106,26 @@ function collect(
   seen: Map<string, { path: string[]; values: unknown[] }>,
   depth: number,
 ): void {
-  if (typeof value !== "object" || value === null || Array.isArray(value) || depth > 4) return;
+  if (typeof value !== "object" || value === null || depth > 4) return;
+  // A long list is no row.
+  if (Array.isArray(value) && value.length > 64) return;
   for (const [key, inner] of Object.entries(value)) {
     const here = [...path, key];
     if (typeof inner === "object" && inner !== null) {
       collect(inner, here, seen, depth + 1);
       continue;
     }
-    const name = here.join(".");
+    const name = nameOf(here, Array.isArray(value));
     const entry = seen.get(name) ?? { path: here, values: [] };
     entry.values.push(inner);
     seen.set(name, entry);
   }
+}
+
+/** Keys joined by points; places of lists are counted from one. */
+function nameOf(path: readonly string[], listed: boolean): string {
+  const words = path.map((key) => (/^\d+$/.test(key) ? String(Number(key) + 1) : key));
+  return listed ? `${words.slice(0, -1).join(".")}:${words.at(-1)}` : words.join(".");
 }
 
 async function readKeys(

@@ -107,6 +107,10 @@ export async function readTextTables(
       const tables = jsonOrText(all, origin, options);
       return tables.map((table) => ({ ...table, close: () => folder.close() }));
     }
+    // A line with a whole list of values is a signal, and no row.
+    const signals = complete && /^\s*\{[^\n\r]*\[[^\][\n\r]{400,}\]/.test(text);
+    if (signals && bytes <= mostMemoryBytes)
+      return jsonOrText(text, origin, options).map((table) => ({ ...table, close: () => folder.close() }));
     if (/^\s*\{/.test(text) && !stray) {
       const { plain, inner } = await plainCopy(path, folder, {
         compression,

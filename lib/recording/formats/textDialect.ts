@@ -1,5 +1,6 @@
 import { unitCode } from "../../units/unitCode.js";
 import { stampForm } from "../columns/stamps.js";
+import { withTwins } from "./heading.js";
 import { isMissingText } from "./missingText.js";
 import { numberWithUnit } from "./numberWithUnit.js";
 
@@ -295,7 +296,7 @@ function describe(found: Attempt, text: string): TextDialect {
         ? first
         : records.slice(0, first).filter((r) => !r.text.startsWith(comment.slice(0, 1))).length,
     fields,
-    names,
+    names: names === undefined ? undefined : [...withTwins(names)],
     units,
     preamble,
     share: found.share,

@@ -1,0 +1,216 @@
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, describe, expect, test } from "vitest";
+import { looseJson } from "../../lib/recording/formats/looseJson.js";
+import { readRecordings } from "../../lib/recording/index.js";
+import type { Recording } from "../../lib/recording/types.js";
+import { machines, runTrial } from "../corpus/rig.js";
+
+// Lines as loggers, consoles and programs print them: whatever stands around the values, each value ends in its channel.
+
+const folder = mkdtempSync(join(tmpdir(), "shaftwise-lines-"));
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+const { time, currentCommand, speed, current } = runTrial("torque", machines.small, 7);
+const rows = time.length;
+const second = runTrial("torque", machines.small, 8);
+
+async function read(name: string, content: string): Promise<Recording[]> {
+  const file = join(folder, name);
+  writeFileSync(file, content);
+  const { recordings, problems } = await readRecordings([file]);
+  expect(problems.filter((p) => p.severity === "error")).toEqual([]);
+  return [...recordings];
+}
+
+const each = (line: (k: number) => string): string =>
+  Array.from({ length: rows }, (_, k) => `${line(k)}\n`).join("");
+const t = (k: number): string => time[k].toFixed(4);
+const clock = (k: number): string => new Date(36e6 + Math.round(1e3 * time[k])).toISOString().slice(11, 23);
+const pairs = (k: number): string =>
+  `iq_ref=${currentCommand[k].toFixed(3)} iq=${current[k].toFixed(4)} vel=${speed[k].toFixed(3)}`;
+const cells = (k: number): string =>
+  `${t(k)},${currentCommand[k].toFixed(3)},${current[k].toFixed(4)},${speed[k].toFixed(3)}`;
+
+function expectWhole(log: Recording): void {
+  expect(log.time.length).toBe(rows);
+  expect(log.time[rows - 1] - log.time[0]).toBeCloseTo(time[rows - 1] - time[0], 2);
+  expect(log.channels.current?.data[rows >> 1]).toBeCloseTo(current[rows >> 1], 3);
+  expect(log.channels.currentCommand?.data[rows >> 1]).toBeCloseTo(currentCommand[rows >> 1], 2);
+  expect(log.channels.speed).toBeDefined();
+}
+
+describe("prefixes of loggers", () => {
+  test.each([
+    ["a moment and a level in brackets", (k: number) => `[${clock(k)}] [info] ${pairs(k)}`],
+    ["seconds in brackets, level, tag", (k: number) => `[${t(k)}] [INFO] motor: ${pairs(k)}`],
+    ["a number of the line", (k: number) => `#${339 + k} t=${t(k)} ${pairs(k)}`],
+    ["letter, ticks, tag", (k: number) => `I (${Math.round(1e3 * time[k])}) foc: t=${t(k)} ${pairs(k)}`],
+    [
+      "a journal with moments of whole seconds",
+      (k: number) => `Mar  4 14:02:${11 + Math.floor(time[k])} rig motord[81]: t=${t(k)} ${pairs(k)}`,
+    ],
+    [
+      "a moment with a comma, level, thread, class",
+      (k: number) => `2025-03-04 ${clock(k).replace(".", ",")} DEBUG [main] rig.Motor - ${pairs(k)}`,
+    ],
+    [
+      "an object behind the level",
+      (k: number) =>
+        `[2025-03-04 ${clock(k)}] INFO: {"iq_ref": ${currentCommand[k].toFixed(3)}, "iq": ${current[k].toFixed(4)}, "vel": ${speed[k].toFixed(3)}}`,
+    ],
+    [
+      "key=value with the moment as one of them",
+      (k: number) => `ts=2025-03-04T${clock(k)}Z level=info ${pairs(k)}`,
+    ],
+    ["words and numbers in turns", (k: number) => `t ${t(k)} ${pairs(k).replaceAll("=", " ")}`],
+    [
+      "words, numbers and units between bars",
+      (k: number) =>
+        `Time ${t(k)}s | ${pairs(k).replaceAll("=", " ").replaceAll(" vel", "A | vel").replaceAll(" iq ", "A | iq ")}rad/s`,
+    ],
+  ])("%s", async (_name, line) => {
+    const [log, ...others] = await read("prefixed.log", each(line));
+    expect(others).toEqual([]);
+    expectWhole(log);
+  });
+
+  test.each([
+    ["a tag", (k: number) => `I (${k}) foc: ${cells(k)}`, "I (0) foc: t,iq_ref,iq,vel"],
+    ["a prompt", (k: number) => `rig7> ${cells(k)}`, "rig7> t,iq_ref,iq,vel"],
+    [
+      "colours",
+      (k: number) => `\u001b[0;32mI (${k}) foc: ${cells(k)}\u001b[0m`,
+      "\u001b[0;32mI (0) foc: t,iq_ref,iq,vel\u001b[0m",
+    ],
+    [
+      "a module and a level",
+      (k: number) => `2025-03-04 ${clock(k).replace(".", ",")} - motor - INFO - ${cells(k)}`,
+      "2025-03-04 10:00:00,000 - motor - INFO - t,iq_ref,iq,vel",
+    ],
+  ])("cells behind %s, messages between", async (_name, line, heading) => {
+    const noisy = (k: number): string => (k % 31 === 0 ? `[${clock(k)}] heartbeat ok\n` : "") + line(k);
+    const [log, ...others] = await read("cells.log", `${heading}\n${each(noisy)}`);
+    expect(others).toEqual([]);
+    expectWhole(log);
+  });
+
+  test("messages of two kinds in turns come onto one time", async () => {
+    const text = each(
+      (k) =>
+        `[${t(k)}] current: ref=${currentCommand[k].toFixed(3)} act=${current[k].toFixed(4)}\n` +
+        `[${(time[k] + 1e-4).toFixed(4)}] motion: vel=${speed[k].toFixed(3)}`,
+    );
+    const [log, ...others] = await read("kinds.log", text);
+    expect(others).toEqual([]);
+    expectWhole(log);
+  });
+});
+
+describe("several devices in one log", () => {
+  const row = (of: typeof second, k: number): string =>
+    `${of.currentCommand[k].toFixed(3)},${of.current[k].toFixed(4)},${of.speed[k].toFixed(3)}`;
+  const first = { time, currentCommand, speed, current } as typeof second;
+
+  test.each([
+    [
+      "a column of numbers",
+      (k: number) => `${t(k)},1,${row(first, k)}\n${t(k)},2,${row(second, k)}`,
+      "t,motor_id,iq_ref,iq,vel\n",
+    ],
+    [
+      "a column of words",
+      (k: number) => `${t(k)},A3,${row(first, k)}\n${(time[k] + 2e-4).toFixed(4)},A7,${row(second, k)}`,
+      "t,node,iq_ref,iq,vel\n",
+    ],
+    [
+      "headings twice",
+      (k: number) => `${t(k)},${row(first, k)},${row(second, k)}`,
+      "t,iq_ref,iq,vel,iq_ref,iq,vel\n",
+    ],
+  ])("%s", async (_name, line, heading) => {
+    const logs = await read("devices.csv", heading + each(line));
+    expect(logs.length).toBe(2);
+    expectWhole(logs[0]);
+    expect(logs[1].channels.current?.data[rows >> 1]).toBeCloseTo(second.current[rows >> 1], 3);
+    expect(logs[0].motor).not.toBe(logs[1].motor);
+  });
+
+  test("tags of a logger, and objects within a line of JSON", async () => {
+    const tagged = each((k) => `[${t(k)}] M1 ${pairs(k)}\n[${t(k)}] M2 iq_ref=0 iq=0.1 vel=${(k % 7) + 1}`);
+    expect((await read("tags.log", tagged)).length).toBe(2);
+    const motor = (k: number, of: typeof second): object => ({
+      iq_ref: of.currentCommand[k],
+      iq: of.current[k],
+      vel: of.speed[k],
+    });
+    const lines = each((k) => JSON.stringify({ t: time[k], motors: [motor(k, first), motor(k, second)] }));
+    const logs = await read("objects.jsonl", lines);
+    expect(logs.length).toBe(2);
+    expectWhole(logs[0]);
+  });
+});
+
+describe("what programs print", () => {
+  const object = (k: number): string =>
+    `{'t': ${t(k)}, 'iq_ref': ${currentCommand[k].toFixed(3)}, 'iq': ${current[k].toFixed(4)}, 'vel': ${speed[k].toFixed(3)}}`;
+  const all = Array.from({ length: rows }, (_, k) => object(k));
+
+  test.each([
+    ["a dictionary a line", `${all.join("\n")}\n`],
+    ["a list of dictionaries", `[${all.join(", ")}]`],
+    [
+      "objects of a script with a name, a comma after the last",
+      `const log = [\n${all.join(",\n").replaceAll("'", "")},\n];\n`,
+    ],
+    [
+      "lists by their names",
+      `{'t': [${Array.from(time).join(", ")}], 'iq_ref': [${Array.from(currentCommand).join(", ")}], 'iq': [${Array.from(current).join(", ")}], 'vel': [${Array.from(speed).join(", ")}], 'note': None, 'ok': True}`,
+    ],
+  ])("%s", async (_name, text) => {
+    const [log, ...others] = await read("printed.txt", text);
+    expect(others).toEqual([]);
+    expectWhole(log);
+  });
+
+  test("a document that breaks off is read up to there, and told", async () => {
+    const text = JSON.stringify(
+      Array.from({ length: rows }, (_, k) => ({ t: time[k], iq: current[k], vel: speed[k] })),
+    );
+    const [log] = await read("cut.json", text.slice(0, -150));
+    expect(log.time.length).toBeGreaterThan(rows - 4);
+    expect(log.findings.map((f) => f.code)).toContain("truncated");
+  });
+
+  test("values as programs write them, and what is none", () => {
+    expect(looseJson("{'a': (1, 2.5), b: None, c: NaN,}")?.value).toEqual({ a: [1, 2.5], b: null, c: null });
+    expect(looseJson('{"a": 1}\n{"a": 2}')?.value).toEqual([{ a: 1 }, { a: 2 }]);
+    expect(looseJson("x = array([1, 2], dtype=int)")).toBeUndefined();
+    expect(looseJson("[14:02:11.038] [info] vel: 3")).toBeUndefined();
+    expect(looseJson('{"__proto__": {"polluted": 1}}')?.value).not.toHaveProperty("polluted");
+  });
+});
+
+describe("dress of numbers", () => {
+  const plain = each((k) => cells(k).replaceAll(",", " "));
+  test.each([
+    ["true minus signs", `t iq_ref iq vel\n${plain.replaceAll("-", "\u2212")}`],
+    [
+      "exponents with D",
+      `# t iq_ref iq vel\n${each((k) => [time[k], currentCommand[k], current[k], speed[k]].map((v) => v.toExponential(6).replace(/e([+-])(\d)$/, "D$10$2")).join(" "))}`,
+    ],
+    [
+      "a box of lines",
+      `┌──────┬───┐\n│ t │ iq_ref │ iq │ vel │\n├──────┤\n${each((k) => `│ ${cells(k).replaceAll(",", " │ ")} │`)}└───┘\n`,
+    ],
+    [
+      "commas in numbers and between them",
+      `t, iq_ref, iq, vel\n${each((k) => cells(k).split(",").join(", ").replaceAll(".", ","))}`,
+    ],
+  ])("%s", async (_name, text) => {
+    const [log, ...others] = await read("dress.txt", text);
+    expect(others).toEqual([]);
+    expectWhole(log);
+  });
+});
