@@ -12,9 +12,9 @@ import { machines, runTrial } from "../corpus/rig.js";
 const folder = mkdtempSync(join(tmpdir(), "shaftwise-lines-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
-const { time, currentCommand, speed, current } = runTrial("torque", machines.small, 7);
+const { time, currentCommand, speed, current } = runTrial("speed", machines.small, 7);
 const rows = time.length;
-const second = runTrial("torque", machines.small, 8);
+const second = runTrial("speed", machines.small, 8);
 
 async function read(name: string, content: string): Promise<Recording[]> {
   const file = join(folder, name);
