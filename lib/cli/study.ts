@@ -1,4 +1,5 @@
 import { parseArgs } from "node:util";
+import type { StudyReport } from "../study/pipeline/studyOptions.js";
 import { jsonText, visible } from "../units/text.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
@@ -246,21 +247,7 @@ function stopOnSignal(say: (text: string) => void): { signal: AbortSignal; relea
   };
 }
 
-interface Report {
-  readonly files: number;
-  readonly judged: number;
-  readonly reused: number;
-  readonly failed: number;
-  readonly dead: number;
-  readonly recordings: number;
-  readonly trials: number;
-  readonly verdicts: Readonly<Record<string, number>>;
-  readonly failures: readonly { readonly path: string; readonly reason: string }[];
-  readonly cut: number;
-  readonly damaged: number;
-}
-
-function summary(report: Report, out: string, seconds: number): string {
+function summary(report: StudyReport, out: string, seconds: number): string {
   const lines = [
     `${report.files} files: ${report.judged} judged now, ${report.reused} known from before (${spell(seconds)})`,
     `${report.recordings} recordings, ${report.trials} trials: ${Object.entries(report.verdicts)
@@ -272,6 +259,14 @@ function summary(report: Report, out: string, seconds: number): string {
     lines.push(
       `${report.damaged} damaged ${report.damaged === 1 ? "line" : "lines"} in the journal: what they held was judged again`,
     );
+  const few = (names: readonly string[]) =>
+    `${names.slice(0, 3).map(visible).join(", ")}${names.length > 3 ? `, and ${names.length - 3} more` : ""}`;
+  if (report.tables.length > 0)
+    lines.push(
+      `left out, tables about recordings or motors: ${few(report.tables)} (facts: --about, lives: study life)`,
+    );
+  if (report.unusedFacts.length > 0)
+    lines.push(`the table about them also names what is not given: ${few(report.unusedFacts)}`);
   if (report.failed > 0) {
     lines.push(`${report.failed} without a result:`);
     for (const { path, reason } of report.failures.slice(0, 10))

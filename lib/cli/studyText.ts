@@ -210,10 +210,12 @@ function driftText(s: StudySummary, { head, list }: Pen): string {
     (d) => `${visible(d.text)}: ${spanOf(d.slope)} ${unitText(d.slope.unit)}, ${chance(d.p)}`,
   );
   const days = s.drift.smallest[0]?.span ?? 0;
-  // A constant about zero has no share of itself.
-  const seen = s.drift.smallest
-    .filter((d) => d.motor < 10)
-    .map((d) => `${wordsOf(d.constant)} ${changed(d.motor)} (all motors together ${changed(d.fleet)})`);
+  const seen = s.drift.smallest.map((d) => {
+    // A constant about zero has no share of itself.
+    const size = (share: number, shift: number) =>
+      d.motor < 10 ? changed(share) : `${digits(shift, 2)} ${unitText(d.unit)}`;
+    return `${wordsOf(d.constant)} ${size(d.motor, d.motorShift)} (all motors together ${size(d.fleet, d.fleetShift)})`;
+  });
   return (
     head(`Drift: ${count(s.watched, "motor")} measured four times or more`) +
     list([
@@ -240,7 +242,11 @@ function chartsText(s: StudySummary, { head, list }: Pen): string {
       ...(days.length > 0 ? [`beyond its limits on ${out(days)}`] : []),
       ...(average.length > 0 ? [`weighted average beyond its limits on ${out(average)}`] : []),
     ];
-    return `${wordsOf(constant)}: ${found.length > 0 ? found.join("; ") : "no day found beyond the limits"}${chart.smallest < 10 ? ` (a shift of one typical day would have been found from ${changed(chart.smallest)})` : ""}`;
+    const least =
+      chart.smallest < 10
+        ? changed(chart.smallest)
+        : `${digits(chart.smallestShift, 2)} ${unitText(unitOfConstant(constant))}`;
+    return `${wordsOf(constant)}: ${found.length > 0 ? found.join("; ") : "no day found beyond the limits"} (a shift of one typical day would have been found from ${least})`;
   });
   return (
     head("Control charts of the daily means (centre from the first 20 days, batches in the limits)") +

@@ -1,4 +1,7 @@
 import { expect, test } from "vitest";
+import { seededRandom } from "../../lib/numeric/distributions/seededRandom.js";
+import { isUndetermined } from "../../lib/study/life/lifeData.js";
+import { driftingMotors } from "../../lib/study/population/driftingMotors.js";
 import { type Decision, leastChance } from "./falseAlarms.js";
 import type { Cell } from "./madeFleets.js";
 
@@ -30,4 +33,23 @@ test.each(watched)("%s of sound fleets, %o: no more false alarms than stated", (
   let alarms = 0;
   for (let k = 0; k < fleets; k++) if (leastChance(decision, cell, 202, k) < 0.05) alarms++;
   expect(alarms).toBeLessThanOrEqual(most(fleets));
+});
+
+test("a fleet whose motors are watched one after the other over a long time is not said to drift", () => {
+  const random = seededRandom(31);
+  const motors = Array.from({ length: 60 }, (_, m) => m);
+  let alarms = 0;
+  for (let fleet = 0; fleet < 60; fleet++) {
+    const runs = motors.flatMap((m) => {
+      const start = 10 * Math.floor(60 * random.uniform());
+      return [0, 30, 60, 90, 120, 150].map((day) => ({
+        motor: `m${m}`,
+        time: start + day,
+        value: 100 + random.normal(),
+      }));
+    });
+    const found = driftingMotors({ kv: { runs } }, { alpha: 0.05 });
+    if (!isUndetermined(found) && found.fleet.some((f) => f.drifts)) alarms++;
+  }
+  expect(alarms).toBeLessThanOrEqual(most(60));
 });

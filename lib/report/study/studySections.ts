@@ -203,11 +203,13 @@ export function driftHtml(summary: StudySummary, link: MotorLink): string {
         )
       : "<p>No single motor found to drift.</p>",
     `<p class="quiet">A change of one motor over ${numberText(days, 2)} days would have been found nine times out of ten from: ${drift.smallest
-      // A constant about zero has no share of itself.
-      .filter((d) => d.motor < 10)
-      .map(
-        (d) => `${text(wordsOf(d.constant))} ${percent(d.motor)} (all motors together ${percent(d.fleet)})`,
-      )
+      .map((d) => {
+        const [shown, scale] = scaleOf(d.motorShift, d.unit);
+        // A constant about zero has no share of itself.
+        const size = (share: number, shift: number) =>
+          d.motor < 10 ? percent(share) : `${numberText(shift / scale, 2)} ${text(shown)}`;
+        return `${text(wordsOf(d.constant))} ${size(d.motor, d.motorShift)} (all motors together ${size(d.fleet, d.fleetShift)})`;
+      })
       .join("; ")}.</p>`,
   ].join("\n");
 }

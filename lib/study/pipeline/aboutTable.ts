@@ -20,6 +20,10 @@ export interface AboutTable {
     motor: string,
     stated: AboutRecording,
   ) => Readonly<Record<string, unknown>> & { readonly motor: string };
+  /** @throws Error when the table is about recordings and none of them is among these */
+  readonly check: (paths: readonly string[]) => void;
+  /** After all were looked up: what its lines are about that was never asked for. */
+  readonly unused: () => readonly string[];
 }
 
 /** A line of the table. */
@@ -56,11 +60,20 @@ export async function readAbout(path?: string, order?: DateOrder): Promise<About
       }
     }
   }
+  const used = new Set<Line>();
   return {
+    unused: () => [...byPath, ...byMotor].flatMap(([subject, line]) => (used.has(line) ? [] : [subject])),
+    check: (paths) => {
+      if (byPath.size === 0 || paths.some((p) => byPath.has(p) || byName.has(stem(p)))) return;
+      throw new Error(
+        `${path}: none of the recordings it names is among those given: it names "${byPath.keys().next().value}", given is "${paths[0]}"; write the path as given, or the name alone`,
+      );
+    },
     find: (recording, own, stated) => {
       const [first, second] = [byPath.get(recording), byName.get(stem(recording))];
       const motor = String(first?.motor ?? second?.motor ?? own);
       const third = byMotor.get(motor);
+      for (const line of [first, second, third]) if (line !== undefined) used.add(line);
       const found: Record<string, unknown> & { motor: string } = { motor };
       for (const name of Object.keys(aboutColumns) as (keyof typeof aboutColumns)[])
         found[name] = first?.[name] ?? second?.[name] ?? third?.[name] ?? stated[name] ?? null;

@@ -188,14 +188,13 @@ class Judging {
   #report(final = false): void {
     const { paths, options } = this.work;
     if (options.progress === undefined || !(final || this.#clock.due())) return;
-    const rate = this.#clock.rate();
     options.progress({
       total: paths.length,
       done: this.#done,
       reused: this.#reused,
       failed: this.#failed,
-      rate,
-      secondsLeft: rate > 0 ? (paths.length - this.#done) / rate : null,
+      rate: this.#clock.rate(),
+      secondsLeft: this.#clock.left(paths.length - this.#done),
     });
   }
 }

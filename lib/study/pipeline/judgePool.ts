@@ -1,6 +1,7 @@
 import { availableParallelism } from "node:os";
 import { GaveUp, type Limits, shareOfMemory } from "../../recording/limits/limits.js";
 import { ProcessPool } from "../../recording/limits/processPool.js";
+import { Crew } from "./crew.js";
 import type { FileResult, StudySettings } from "./recordingResult.js";
 
 /** Something that judges files: processes of this machine, or workers behind a queue. */
@@ -24,6 +25,8 @@ export interface Judges {
 export interface PoolOptions {
   /** Processes at work at once; one for each core when absent. */
   readonly threads?: number;
+  /** Files of the study; given, processes join only when they pay. */
+  readonly files?: number;
   readonly settings?: StudySettings;
   /** URL of a module that exports `judge` in place of our own. */
   readonly job?: string;
@@ -44,13 +47,15 @@ export async function judgePool(options: PoolOptions = {}): Promise<Judges> {
   const { threads = availableParallelism(), settings = {}, job = ownJob } = options;
   const limits: Limits = { seconds: options.limit ?? 600, bytes: options.memory ?? shareOfMemory(threads) };
   const pool = new ProcessPool(judgeModule, threads, limits);
+  const crew = options.files === undefined ? undefined : new Crew(threads, options.files);
   let closed = false;
   return {
     width: threads * 4,
     judge: async ({ path, settings: own = settings }) => {
       for (let attempt = 1; ; attempt++) {
         try {
-          return (await pool.run({ path, settings: own, job })) as FileResult;
+          const work = () => pool.run({ path, settings: own, job });
+          return (await (crew?.run(work) ?? work())) as FileResult;
         } catch (error) {
           // It was we who ended its process: that says nothing of the file.
           if (closed) throw error;

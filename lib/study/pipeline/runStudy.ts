@@ -10,6 +10,7 @@ import { type Judged, judgeAll } from "./judgeAll.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
 import { listRecordings } from "./listRecordings.js";
 import { MotorSets } from "./motorSets.js";
+import { otherTables } from "./otherTables.js";
 import type { FileResult } from "./recordingResult.js";
 import { isLock, lockStudy, type StudyLock } from "./studyLock.js";
 import { StudyInterrupted, type StudyOptions, type StudyReport } from "./studyOptions.js";
@@ -42,13 +43,20 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
     lock = await lockStudy(output.path, out);
     await output.removeLeftDrafts();
     const facts = await readAbout(options.about, options.dates);
-    const paths = await listRecordings(inputs, options.about === undefined ? [out] : [out, options.about]);
+    const listed = await listRecordings(inputs, options.about === undefined ? [out] : [out, options.about]);
+    const named = new Set(inputs);
+    const tables = otherTables(listed.filter((path) => !named.has(path)));
+    const paths = listed.filter((path) => !tables.includes(path));
+    if (paths.length === 0)
+      throw new Error(`no recording among ${listed.length} files, only tables about them`);
+    facts.check(paths);
     const base = settingsKey(settings, version, job);
     journal = new Journal(join(output.path, journalName), lock.check);
     judges =
       options.judges ??
       (await judgePool({
         threads: options.threads,
+        files: options.threads === undefined ? paths.length : undefined,
         settings,
         job,
         limit: options.limit,
@@ -58,7 +66,8 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
     // Threads of our own are done: their memory is free before the tables are written.
     if (options.judges === undefined) await judges.close();
     lock.check();
-    const report = await finish(output, paths, judged, journal, { ...options, facts });
+    const done = await finish(output, paths, judged, journal, { ...options, facts });
+    const report = { ...done, tables, unusedFacts: facts.unused() };
     await judges.finished?.();
     return report;
   } catch (error) {
@@ -114,7 +123,7 @@ async function finish(
   { keys, reused, unread }: Judged,
   journal: Journal,
   { version, settings = {}, facts }: StudyOptions & { readonly facts: AboutTable },
-): Promise<StudyReport> {
+): Promise<Omit<StudyReport, "tables" | "unusedFacts">> {
   const dead: string[] = [];
   const failures: { path: string; reason: string }[] = [];
   const verdicts: Record<string, number> = {

@@ -9,9 +9,9 @@ export interface StudyProgress {
   /** Of those done, how many were there from an earlier run. */
   readonly reused: number;
   readonly failed: number;
-  /** Recordings judged per second, over the last half minute. */
+  /** Recordings judged per second, over the last minute; at first over the second half of them. */
   readonly rate: number;
-  /** Seconds left at that rate; null while it is not known. */
+  /** Seconds left at that rate; null until the first results, which are slow, are behind. */
   readonly secondsLeft: number | null;
 }
 
@@ -27,6 +27,10 @@ export interface StudyReport {
   /** Of those, how many ended or hung their worker (`dead-letters.jsonl`). */
   readonly dead: number;
   readonly failures: readonly { readonly path: string; readonly reason: string }[];
+  /** Files that hold lines about recordings or motors and no samples: left out. */
+  readonly tables: readonly string[];
+  /** Recordings or motors of the table about them (`about`) that are not among those given. */
+  readonly unusedFacts: readonly string[];
   readonly recordings: number;
   readonly trials: number;
   /** Trials by verdict. */
@@ -43,7 +47,7 @@ export interface StudyOptions {
   readonly out: string;
   readonly version: string;
   readonly settings?: StudySettings;
-  /** Worker threads; one for each core when absent. */
+  /** Processes at work at once; when absent up to one for each core, as far as they pay. */
   readonly threads?: number;
   /** Who judges; threads of this process when absent. */
   readonly judges?: Judges;

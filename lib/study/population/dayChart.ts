@@ -18,6 +18,8 @@ export interface DayChart {
   readonly runLength: number;
   /** Shift of one typical day that would have been seen nine times out of ten, as a part of the centre. */
   readonly smallest: number;
+  /** The same in the unit of the values, for a centre about zero. */
+  readonly smallestShift: number;
 }
 
 /** Fewest days of a chart. */
@@ -26,8 +28,8 @@ export const leastDays = 8;
 const baseline = 20;
 /** Weight of the newest day in the weighted average. */
 const lambda = 0.2;
-/** Fleets drawn to know how wide the limits must be. */
-const draws = 1200;
+/** Fleets drawn of each kind of tails to know how wide the limits must be. */
+const draws = 800;
 
 /**
  * Charts of daily means and of their weighted average. A day's mean scatters by its number of motors and by the batch (or the few
@@ -104,6 +106,7 @@ export function dayChart(
     p,
     runLength: layout.days.length / alpha,
     smallest: logarithm ? Math.expm1(reach) : reach / Math.abs(seen.center),
+    smallestShift: logarithm ? Math.exp(seen.center) * Math.expm1(reach) : reach,
   };
 }
 
@@ -249,8 +252,6 @@ function averageDeviation(days: number): Float64Array {
 
 /** The farthest that points lie from the centre. */
 const farthest = (points: Float64Array) => points.reduce((m, t) => Math.max(m, Math.abs(t)), 0);
-/** The overlap of the two charts is measured at this chance, which the draws can tell, and taken to hold at all. */
-const told = 0.05;
 
 /** How wide the limits of both charts are to be for a chance `alpha` of any point out, and the chance of what was seen. */
 function limitsOf(
@@ -258,20 +259,20 @@ function limitsOf(
   seen: Charted,
   alpha: number,
 ): { wideOfDay: number; wideOfAverage: number; p: number } {
-  const random = seededRandom(1);
-  const { nulls, any } = tailedNulls(
-    (family) => {
-      const drawn = chartOf(layout, drawnValues(layout, seen, errorSource(family, random), random));
+  const ratio = roundedRatio(seen.between / seen.within);
+  const source = (family: number) => {
+    const random = seededRandom(1 + family);
+    const error = errorSource(family, random);
+    return () => {
+      const drawn = chartOf(layout, drawnValues(layout, ratio, error, random));
       return {
         statistics: [farthest(drawn.day), farthest(drawn.average)],
         tail: tailOf(drawn.scatter),
       };
-    },
-    tailOf(seen.scatter),
-    draws,
-  );
+    };
+  };
   // Both charts get the same chance; together they may use up alpha.
-  const both = Math.max(1, any(nulls.map((one) => one.quantile(told))) / told);
+  const { nulls, overlap: both } = tailedNulls(layoutKey(layout, ratio), source, tailOf(seen.scatter), draws);
   const [ofDay, ofAverage] = nulls;
   const single = Math.min(ofDay.chance(farthest(seen.day)), ofAverage.chance(farthest(seen.average)));
   return {
@@ -281,19 +282,30 @@ function limitsOf(
   };
 }
 
-function drawnValues(layout: Layout, seen: Charted, error: () => number, random: SeededRandom): Float64Array {
-  const between = drawnBetween(layout, seen, random);
+/** On a coarse scale, so that what is drawn for one constant serves for others like it. */
+function roundedRatio(ratio: number): number {
+  return ratio < 1 ? Math.round(10 * ratio) / 10 : 1.1 ** Math.round(Math.log(ratio) / Math.log(1.1));
+}
+
+/** Names what drawn charts depend on. */
+function layoutKey({ day, batch, odd }: Layout, ratio: number): string {
+  return `chart ${ratio} ${Array.from(day, (d, i) => `${d} ${batch[i]}`).join(";")} ${odd.join(" ")}`;
+}
+
+/** Values of motors of deviation one, batches differing by about `ratio`. */
+function drawnValues(layout: Layout, ratio: number, error: () => number, random: SeededRandom): Float64Array {
+  const between = drawnBetween(layout, ratio, random);
   const effects = Float64Array.from({ length: layout.batches }, () => between * random.normal());
-  return Float64Array.from(layout.batch, (b) => effects[b] + seen.within * error());
+  return Float64Array.from(layout.batch, (b) => effects[b] + error());
 }
 
 /** A spread between batches as it may be, given how few batches showed it. */
-function drawnBetween({ batches, ofBatch }: Layout, seen: Charted, random: SeededRandom): number {
+function drawnBetween({ batches, ofBatch }: Layout, ratio: number, random: SeededRandom): number {
   if (batches < 2) return 0;
-  const ofMeans = (seen.within * seen.within * ofBatch.reduce((sum, n) => sum + 1 / n, 0)) / batches;
+  const ofMeans = ofBatch.reduce((sum, n) => sum + 1 / n, 0) / batches;
   const degrees = batches - 1;
   let squares = 0;
   for (let k = 0; k < degrees; k++) squares += random.normal() ** 2;
-  const drawn = ((seen.between * seen.between + ofMeans) * degrees) / squares;
+  const drawn = ((ratio * ratio + ofMeans) * degrees) / squares;
   return Math.sqrt(Math.max(0, drawn - ofMeans));
 }

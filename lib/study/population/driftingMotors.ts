@@ -45,6 +45,10 @@ export interface Drifting {
     readonly motor: number;
     /** The same of all motors together. */
     readonly fleet: number;
+    /** Both in the unit of the constant, for one about zero. */
+    readonly motorShift: number;
+    readonly fleetShift: number;
+    readonly unit: string;
     /** The typical time of watching. */
     readonly span: number;
   }[];
@@ -57,8 +61,8 @@ export interface DriftColumn {
   readonly logarithm?: boolean;
 }
 
-/** Fleets drawn to know how far slopes of motors that do not drift may lie. */
-const draws = 1200;
+/** Errors drawn for each kind of tails to know how far slopes of motors that do not drift may lie. */
+const errorsDrawn = 4e6;
 /** Part of the chance that the fleet as a whole may use up. */
 const fleetPart = 0.25;
 
@@ -118,13 +122,17 @@ export function driftingMotors(
     smallest: judged.map(({ constant, column, fitted }, c) => {
       const often = normal.quantile(0.9);
       const { span, level } = fleets[c];
-      const relative = column.logarithm ? 1 : Math.abs(level);
-      const part = (slope: number) =>
-        column.logarithm ? Math.expm1(slope * span) : (slope * span) / relative;
+      const middle = column.logarithm ? Math.exp(level) : Math.abs(level);
+      const shift = (slope: number) => (column.logarithm ? middle * Math.expm1(slope * span) : slope * span);
+      const motor = shift((cuts[c] + often) * medianOf(fitted.error));
+      const fleet = shift((fleets[c].cut + often) * fleets[c].error);
       return {
         constant,
-        motor: part((cuts[c] + often) * medianOf(fitted.error)),
-        fleet: part((fleets[c].cut + often) * fleets[c].error),
+        motor: motor / middle,
+        fleet: fleet / middle,
+        motorShift: motor,
+        fleetShift: fleet,
+        unit: column.unit ?? "1",
         span,
       };
     }),
@@ -195,6 +203,9 @@ interface Moderation {
   readonly variance: number;
 }
 
+/** Degrees of freedom that a common variance may be worth. */
+const worths = [5, 6, 8, 10, 13, 18, 30, 60, 200];
+
 /**
  * A common variance, and how many degrees of freedom it is worth beside a motor's own (Smyth, G. K. (2004), Statistical Applications in
  * Genetics and Molecular Biology 3(1), article 3, with moments in place of its fit by logarithms, which a variance of one degree upsets).
@@ -209,7 +220,12 @@ function moderation(squares: readonly number[], degrees: readonly number[]): Mod
     expected += 2;
   });
   const excess = (seen - 1.5 * expected) / all;
-  return { degrees: excess > 0 ? Math.min(200, Math.max(4, 2 / excess + 4)) : 200, variance };
+  const worth = excess > 0 ? 2 / excess + 4 : 200;
+  // On a coarse scale, so that what is drawn for one fleet serves for others like it.
+  const near = worths.reduce((a, b) =>
+    Math.abs(Math.log(b / worth)) < Math.abs(Math.log(a / worth)) ? b : a,
+  );
+  return { degrees: near, variance };
 }
 
 function moderated(prior: Moderation, squares: number, degrees: number): number {
@@ -220,8 +236,9 @@ interface Days {
   readonly adjusted: readonly MotorLine[];
   /** True when several motors were measured on each of several days: what they have in common may be the day's, not their own. */
   readonly shared: boolean;
-  /** Squared error of a common slope from how the days scatter about it, and its degrees of freedom. */
-  readonly error: number;
+  /** How the days' means scatter, times their runs, with the degrees of freedom behind it; and how single runs do. */
+  readonly scatter: number;
+  readonly ofRun: number;
   readonly degrees: number;
   /** Degrees of freedom that the days' effects took from the errors. */
   readonly taken: number;
@@ -243,15 +260,14 @@ function commonDays(lines: readonly MotorLine[]): Days {
   const total = days.reduce((n, day) => n + day.count, 0);
   const runs = lines.reduce((n, line) => n + line.times.length, 0);
   if (days.length < 3 || total < runs / 2)
-    return { adjusted: lines, shared: false, error: 0, degrees: 0, taken: 0 };
-  const middle = days.reduce((sum, day) => sum + day.count * day.at, 0) / total;
-  const reach = days.reduce((sum, day) => sum + day.count * (day.at - middle) ** 2, 0);
-  // The lines have taken up two of the days' degrees of freedom.
-  const degrees = days.length - 2;
+    return { adjusted: lines, shared: false, scatter: 0, ofRun: 0, degrees: 0, taken: 0 };
+  // Of the runs' degrees of freedom the lines have taken their part, of the days' as much.
+  const own = lines.reduce((sum, line) => sum + line.degrees, 0);
+  const degrees = Math.max(1, (days.length * own) / runs);
   const squares = days.reduce((sum, day) => sum + day.count * day.mean ** 2, 0) / degrees;
-  const common = { shared: true, error: squares / reach, degrees };
   const rest = lines.reduce((sum, line) => sum + line.residuals.reduce((s, r) => s + r * r, 0), 0);
-  const one = rest / lines.reduce((sum, line) => sum + line.degrees, 0);
+  const one = rest / own;
+  const common = { shared: true, scatter: squares, ofRun: one, degrees };
   const wider = Math.sqrt(days.length / degrees);
   const means = days.map((day) => wider * day.mean);
   const variance = pauleMandel(
@@ -285,7 +301,8 @@ function meanSlope(
   const total = w.reduce((a, b) => a + b, 0);
   const mean = w.reduce((sum, one, m) => sum + one * slopes[m], 0) / total;
   const ofMotors = between / lines.length;
-  const ofRuns = days.shared ? days.error : 1 / weights.reduce((a, b) => a + b, 0);
+  const part = w.map((one) => one / total);
+  const ofRuns = days.shared ? errorOfDays(lines, part, days) : 1 / weights.reduce((a, b) => a + b, 0);
   const variance = ofMotors + ofRuns;
   const lost = (part: number, degrees: number) => (part === 0 ? 0 : part ** 2 / Math.max(1, degrees));
   const pooled = lines.reduce((sum, line) => sum + line.degrees, 0);
@@ -299,6 +316,30 @@ function meanSlope(
   };
 }
 
+/**
+ * Squared error of the mean slope. A day's runs pull it together by what their motors' slopes are pulled: for that counts how the days
+ * scatter; what is left when their pulls have opposite signs counts with the scatter of single runs.
+ */
+function errorOfDays(lines: readonly MotorLine[], part: readonly number[], days: Days): number {
+  const pulls = new Map<number, { sum: number; squares: number; count: number }>();
+  lines.forEach((line, m) => {
+    for (const t of line.times) {
+      const day = pulls.get(Math.floor(t)) ?? { sum: 0, squares: 0, count: 0 };
+      pulls.set(Math.floor(t), day);
+      const pull = (part[m] * (t - line.meanTime)) / line.reach;
+      day.sum += pull;
+      day.squares += pull * pull;
+      day.count++;
+    }
+  });
+  let variance = 0;
+  for (const { sum, squares, count } of pulls.values()) {
+    const together = (sum * sum) / count;
+    variance += together * days.scatter + (squares - together) * days.ofRun;
+  }
+  return variance;
+}
+
 /** What single motors are held against: the middle slope where the days may be behind a common one, else none. */
 function commonSlope(slopes: readonly number[], shared: boolean): number {
   return shared ? medianOf(slopes) : 0;
@@ -306,13 +347,21 @@ function commonSlope(slopes: readonly number[], shared: boolean): number {
 
 /** How far the farthest slope of one constant lies, in errors, in fleets without drift. */
 function slopesOfSound(fit: FleetFit): TailedNull {
-  const random = seededRandom(1);
-  const { nulls } = tailedNulls(
-    (family) => drawnMaximum(fit, errorSource(family, random)),
-    tailOf(fit.pool),
-    draws,
-  );
-  return nulls[0];
+  const source = (family: number) => {
+    const draw = errorSource(family, seededRandom(1 + family));
+    return () => drawnMaximum(fit, draw);
+  };
+  const count = Math.max(300, Math.min(800, Math.round(errorsDrawn / fit.pool.length)));
+  return tailedNulls(layoutKey(fit), source, tailOf(fit.pool), count).nulls[0];
+}
+
+/** Names what the drawn slopes depend on: when each motor was measured, on a scale of its own, and how variances are pooled. */
+function layoutKey({ lines, prior, shared }: FleetFit): string {
+  const patterns = lines.map(({ times, meanTime, reach }) => {
+    const size = Math.sqrt(reach);
+    return Array.from(times, (t) => ((t - meanTime) / size).toFixed(4)).join(" ");
+  });
+  return `drift ${shared} ${prior.degrees} ${patterns.join(";")}`;
 }
 
 /** The largest |slope| / error of a fleet with drawn errors, the pooled variance estimated again, and how heavy its tails look. */

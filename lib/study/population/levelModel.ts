@@ -26,6 +26,8 @@ export interface LevelModel {
   /** What its levels let expect of each motor, and the standard deviation of a sound motor about that. */
   readonly expected: Float64Array;
   readonly scale: Float64Array;
+  /** Mean part that a motor has in what is expected of it. */
+  readonly leverage: number;
 }
 
 /** Deviations beyond which a value no longer pulls its levels. */
@@ -237,6 +239,7 @@ function finish(m: {
     residuals,
     expected,
     scale,
+    leverage: m.used.reduce((sum, i) => sum + m.leverage[i], 0) / m.used.length,
   };
 }
 

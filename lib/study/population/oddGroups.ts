@@ -1,10 +1,9 @@
 import { normal, studentT } from "../../numeric/distributions/distributions.js";
 import type { Undetermined } from "../life/lifeData.js";
-import { gapTest } from "./gapTest.js";
+import { farOut } from "./farOut.js";
 import { type LevelEffect, levelModel, pauleMandel } from "./levelModel.js";
 import type { MotorColumn, SmallestSeen } from "./outlyingMotors.js";
 import { medianOf } from "./sample.js";
-import { tailedChances } from "./tailedChances.js";
 
 /** A group that stands out from what groups differ among themselves. */
 export interface OddGroup {
@@ -29,11 +28,8 @@ export interface OddGroups {
 
 /** Fewest groups among which one can stand out. */
 const least = 4;
-/**
- * The gap test is made for tails up to those of Student's t with 5 degrees of freedom. Means of motors whose pull is held have lighter
- * ones, and its chances come out too large by about this factor (0.55 to 0.65 over the cells of tests/study/falseAlarms.ts).
- */
-const lighter = 0.65;
+/** Means of motors whose pull is held have lighter tails than motors: false alarms of gaps, over those among independent values. */
+const lighter = 0.85;
 /** Up to so many groups their effects are taken to be normal: fewer do not show their tails, and each is a mean of motors. */
 const few = 12;
 
@@ -113,29 +109,13 @@ function chancesOf(effects: readonly LevelEffect[], between: number): Chances {
 
 function byGaps(effects: readonly LevelEffect[], between: number): Chances {
   const distances = effects.map((e) => e.found / Math.sqrt(between + e.variance));
-  const order = distances.map((_, i) => i).sort((a, b) => distances[a] - distances[b] || a - b);
-  const gaps = gapTest(distances);
-  const tails = tailedChances(distances);
-  const chances = new Array<number>(effects.length).fill(1);
-  const call = (row: number, p: number) => {
-    const gap = lighter * p;
-    const both = tails === undefined ? gap : 2 * Math.min(gap, tails.chance(distances[row]));
-    chances[row] = Math.min(chances[row], both);
-  };
-  gaps.upper.forEach((gap) => {
-    for (let k = 0; k < gap.beyond; k++) call(order[order.length - 1 - k], gap.p);
-  });
-  gaps.lower.forEach((gap) => {
-    for (let k = 0; k < gap.beyond; k++) call(order[k], gap.p);
-  });
+  const { chance, cut } = farOut(distances, { rate: lighter });
   const scale = Math.sqrt(between + medianOf(effects.map((e) => e.variance)));
   return {
-    chances,
+    chances: Array.from(chance),
     distances,
     cut: (p) => {
-      const gap = gaps.cut((tails === undefined ? p : p / 2) / lighter);
-      const reach = tails?.cut(p / 2) ?? Number.POSITIVE_INFINITY;
-      const [lower, upper] = [Math.max(gap.lower, -reach), Math.min(gap.upper, reach)];
+      const { lower, upper } = cut(p);
       return { lower: lower * scale - often(effects), upper: upper * scale + often(effects) };
     },
   };

@@ -1,10 +1,10 @@
 import { inverse, Matrix } from "ml-matrix";
 import { normal } from "../../numeric/distributions/distributions.js";
 import type { Undetermined } from "../life/lifeData.js";
-import { gapTest, leastForGaps } from "./gapTest.js";
+import { farOut } from "./farOut.js";
+import { leastForGaps } from "./gapTest.js";
 import { type LevelModel, levelModel } from "./levelModel.js";
 import { medianOf } from "./sample.js";
-import { tailedChances } from "./tailedChances.js";
 
 /** A motor that lies away from the rest. */
 export interface OutlyingMotor {
@@ -64,8 +64,8 @@ const explained = 0.25;
 /**
  * Motors that lie away from the rest, in one constant or in the combination of several, each with the reason in words. A motor is
  * measured against what its batch and rig let expect (`levelModel`), with the error of its own value; what is too far out is
- * decided by `gapTest`, which holds the chance of any false alarm from normal tails to those of Student's t with 5 degrees of freedom,
- * and from 60 motors on also by `tailedChances`, which sees how heavy the tails are; shared out over both and the constants (Bonferroni).
+ * decided by `farOut`, which holds the chance of any false alarm from normal tails to those of Student's t with 5 degrees of freedom;
+ * shared out over the constants (Bonferroni).
  *
  * @param constants - name and column of each constant
  * @param motors - name of each row; a row that lacks some constants is judged by those it has
@@ -107,18 +107,25 @@ export function outlyingMotors(
     return { undetermined: notJudged.map((n) => `${n.constant}: ${n.reason}`).join("; ") || "no constant" };
   const given = givenOthers(judged.map((j) => j.model.residuals));
   const series = [
-    ...judged.map(({ name, model }) => ({ name, combined: false, residuals: model.residuals })),
+    ...judged.map(({ name, model }) => ({
+      name,
+      combined: false,
+      residuals: model.residuals,
+      leverage: model.leverage,
+    })),
     ...given.series.flatMap((residuals, j) =>
-      given.explained[j] < explained ? [] : [{ name: judged[j].name, combined: true, residuals }],
+      given.explained[j] < explained
+        ? []
+        : [{ name: judged[j].name, combined: true, residuals, leverage: judged[j].model.leverage }],
     ),
   ];
   const p = new Float64Array(motors.length).fill(1);
   const because = motors.map((): { name: string; combined: boolean }[] => []);
-  for (const { residuals, ...what } of series)
-    for (const { row, chance } of callouts(residuals)) {
+  for (const { residuals, leverage, ...what } of series)
+    farOut(residuals, { leverage }).chance.forEach((chance, row) => {
       p[row] = Math.min(p[row], chance * series.length);
       if (chance * series.length < alpha) because[row].push(what);
-    }
+    });
   const outlying = motors
     .flatMap((motor, i): OutlyingMotor[] => {
       if (because[i].length === 0) return [];
@@ -164,27 +171,6 @@ function prepared(
     return logarithm ? Math.log(values[i]) : values[i];
   });
   return { values: scaled, errors: own, coarse };
-}
-
-/** Rows beyond a gap, each with the chance of the gap. */
-function callouts(residuals: Float64Array): { row: number; chance: number }[] {
-  const rows = Array.from(residuals.keys()).filter((i) => Number.isFinite(residuals[i]));
-  rows.sort((a, b) => residuals[a] - residuals[b] || a - b);
-  const { upper, lower } = gapTest(rows.map((i) => residuals[i]));
-  // Where there are enough values to see their tails, both questions are asked, each with half of the chance.
-  const tails = tailedChances(residuals);
-  const chanceOf = (row: number, gap: number) =>
-    tails === undefined ? gap : 2 * Math.min(gap, tails.chance(residuals[row]));
-  // A value beyond several gaps has the least of their chances.
-  const least = (gaps: readonly { readonly p: number }[], from: number) =>
-    gaps.slice(from).reduce((p, gap) => Math.min(p, gap.p), 1);
-  return [
-    ...upper.map((_, k) => ({
-      row: rows[rows.length - 1 - k],
-      chance: chanceOf(rows[rows.length - 1 - k], least(upper, k)),
-    })),
-    ...lower.map((_, k) => ({ row: rows[k], chance: chanceOf(rows[k], least(lower, k)) })),
-  ];
 }
 
 /**
@@ -241,11 +227,7 @@ function against({ column: { values, unit = "", logarithm }, model }: Judged, ro
 
 /** The cut of the gap test, and nine times out of ten the motor's own deviation on top. */
 function smallestOf({ name, column, model }: Judged, p: number): SmallestSeen {
-  const known = Array.from(model.residuals).filter(Number.isFinite);
-  const tails = tailedChances(known);
-  const gap = gapTest(known).cut(tails === undefined ? p : p / 2);
-  const reach = tails?.cut(p / 2) ?? Number.POSITIVE_INFINITY;
-  const [lower, upper] = [Math.max(gap.lower, -reach), Math.min(gap.upper, reach)];
+  const { lower, upper } = farOut(model.residuals, model).cut(p);
   const scale = medianOf(model.scale);
   const often = normal.quantile(0.9);
   const value = (deviations: number) => {

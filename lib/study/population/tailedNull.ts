@@ -1,4 +1,6 @@
+import { createHash } from "node:crypto";
 import type { SeededRandom } from "../../numeric/distributions/seededRandom.js";
+import { medianOf } from "./sample.js";
 
 /**
  * Tails from which sound fleets are drawn: Student's t with these degrees of freedom, at a deviation of one. `prior`: how far each is
@@ -53,63 +55,107 @@ export interface DrawnFleet {
   readonly tail: number;
 }
 
-/** Fleets of each family that are drawn to know how well it fits the data. */
-const pilot = 75;
+/** What sound fleets of one layout do. */
+interface Drawn {
+  readonly statistics: readonly Matched[];
+  /** Heaviness of tails in the drawn fleets: least and largest. */
+  readonly tails: readonly [least: number, largest: number];
+  /** How much likelier any of the statistics exceeds its quantile than one of them does, at a chance that the draws can tell. */
+  readonly overlap: number;
+}
+
+/** A statistic whose logarithm, less `slope` times the heaviness of the tails, has about one distribution for all tails. */
+interface Matched {
+  readonly slope: number;
+  readonly chance: (adjusted: number) => number;
+}
+
+/** The families that are drawn: the ends between which the chance of a false alarm is held, and one between them. */
+const drawnFamilies = [0, 1, 2];
+/** Upper part of the statistics at which the slope is found: far out, where decisions fall, yet told by the draws. */
+const matchedAt = 0.02;
+/** Chance at which the overlap of several statistics is measured. */
+const told = 0.05;
+
+const remembered = new Map<string, Drawn>();
 
 /**
- * The distribution of statistics in sound fleets, drawn for several kinds of tails, each kind weighed by how well its fleets show the
- * same heaviness of tails as the data do. A far value hardly moves that heaviness (it is held), so it stays as odd as it is.
+ * The distribution of statistics in sound fleets, drawn with tails from normal to those of Student's t with 5 degrees of freedom. How
+ * heavy the tails of the data look moves a statistic's limits: the statistic is held against the drawn ones after its logarithm
+ * has lost a multiple of that heaviness, chosen so that its upper quantiles agree at both ends of the families. So the chance of a
+ * false alarm is about the same for light and for heavy tails. A far value hardly moves the heaviness (it is held), so it stays as odd as it is.
  *
- * @param draw - one fleet of a family
+ * @param key - all that the drawn fleets depend on; what was drawn for it is kept and used again
+ * @param source - for each family, what draws one fleet
  * @param tail - the heaviness of the data (`tailOf`)
- * @param more - fleets drawn beyond those that tell the families' weights
- * @returns one distribution for each statistic, and the chance that any of them exceeds its own value
+ * @param draws - fleets drawn of each family
+ * @returns one distribution for each statistic, and how much likelier any of them is out than one
  */
 export function tailedNulls(
-  draw: (family: number) => DrawnFleet,
+  key: string,
+  source: (family: number) => () => DrawnFleet,
   tail: number,
-  more: number,
-): { readonly nulls: readonly TailedNull[]; readonly any: (values: readonly number[]) => number } {
-  const drawn = tailFamilies.map((_, family) => Array.from({ length: pilot }, () => draw(family)));
-  const weights = weightsOf(drawn, tail);
-  drawn.forEach((list, family) => {
-    const n = Math.round(more * weights[family]);
-    for (let k = 0; k < n; k++) list.push(draw(family));
+  draws: number,
+): { readonly nulls: readonly TailedNull[]; readonly overlap: number } {
+  const place = createHash("sha256").update(key).digest("hex");
+  let drawn = remembered.get(place);
+  if (drawn === undefined) {
+    drawn = drawFleets(source, draws);
+    if (remembered.size >= 60) remembered.delete(remembered.keys().next().value as string);
+    remembered.set(place, drawn);
+  }
+  const [least, largest] = drawn.tails;
+  const seen = Math.max(least, Math.min(largest, tail));
+  const nulls = drawn.statistics.map(({ slope, chance }): TailedNull => {
+    const factor = Math.exp(-slope * seen);
+    const own = (value: number) => chance(value * factor);
+    return { chance: own, quantile: (p) => quantileOf(own, p) };
   });
-  const mixed = (of: (list: readonly DrawnFleet[], family: number) => number) =>
-    drawn.reduce((sum, list, family) => sum + weights[family] * of(list, family), 0);
-  const nulls = drawn[0][0].statistics.map((_, s): TailedNull => {
-    const tables = drawn.map((list) => upperTail(Float64Array.from(list, (one) => one.statistics[s])));
-    const chance = (value: number) =>
-      Math.min(
-        1,
-        mixed((_, family) => tables[family](value)),
-      );
-    return { chance, quantile: (p) => quantileOf(chance, p) };
+  return { nulls, overlap: drawn.overlap };
+}
+
+function drawFleets(source: (family: number) => () => DrawnFleet, draws: number): Drawn {
+  const fleets = drawnFamilies.map((family) => {
+    const draw = source(family);
+    return Array.from({ length: draws }, draw);
   });
+  const all = fleets.flat();
+  const heaviness = all.map((one) => one.tail).sort((a, b) => a - b);
+  const adjusted = all[0].statistics.map((_, s) => {
+    const slope = matchingSlope(fleets[0], fleets[fleets.length - 1], s);
+    return {
+      slope,
+      values: Float64Array.from(all, (one) => one.statistics[s] * Math.exp(-slope * one.tail)),
+    };
+  });
+  const edges = adjusted.map(({ values }) => values.slice().sort()[Math.floor((1 - told) * values.length)]);
+  const any = all.filter((_, k) => adjusted.some(({ values }, s) => values[k] > edges[s])).length;
   return {
-    nulls,
-    any: (values) =>
-      mixed(
-        (list) =>
-          list.filter((one) => one.statistics.some((value, s) => value > values[s])).length / list.length,
-      ),
+    statistics: adjusted.map(({ slope, values }) => ({ slope, chance: upperTail(values) })),
+    tails: [heaviness[0], heaviness[heaviness.length - 1]],
+    overlap: Math.max(1, any / all.length / told),
   };
 }
 
-/** How far each family is believed, given how heavy the tails of its fleets and of the data look. */
-function weightsOf(drawn: readonly (readonly DrawnFleet[])[], tail: number): number[] {
-  const logs = drawn.map((list, family) => {
-    const n = list.length;
-    const mean = list.reduce((sum, one) => sum + one.tail, 0) / n;
-    const squares = list.reduce((sum, one) => sum + (one.tail - mean) ** 2, 0);
-    const deviation = Math.sqrt(squares / (n - 1)) || 1e-9;
-    return Math.log(tailFamilies[family].prior / deviation) - 0.5 * ((tail - mean) / deviation) ** 2;
-  });
-  const top = logs.reduce((m, l) => Math.max(m, l), Number.NEGATIVE_INFINITY);
-  const parts = logs.map((l) => Math.exp(l - top));
-  const total = parts.reduce((a, b) => a + b, 0);
-  return parts.map((p) => p / total);
+/** The slope at which the upper quantiles of a statistic agree for light and heavy tails; half of the search's end where none does. */
+function matchingSlope(light: readonly DrawnFleet[], heavy: readonly DrawnFleet[], s: number): number {
+  const quantile = (list: readonly DrawnFleet[], slope: number) =>
+    Float64Array.from(list, (one) => Math.log(one.statistics[s]) - slope * one.tail).sort()[
+      Math.floor((1 - matchedAt) * list.length)
+    ];
+  const apart = (slope: number) => quantile(heavy, slope) - quantile(light, slope);
+  const middle = (list: readonly DrawnFleet[]) => medianOf(list.map((one) => one.tail));
+  const start = apart(0);
+  const distance = middle(heavy) - middle(light);
+  if (!(start > 0) || !(distance > 0)) return 0;
+  let [low, high] = [0, (2 * start) / distance];
+  if (apart(high) > 0) return high / 2;
+  for (let k = 0; k < 30; k++) {
+    const slope = (low + high) / 2;
+    if (apart(slope) > 0) low = slope;
+    else high = slope;
+  }
+  return (low + high) / 2;
 }
 
 /** Where a falling chance comes to `p`. */
