@@ -1,6 +1,7 @@
 import { studentQuantile } from "../numeric/distributions/studentQuantile.js";
 import type { Regression } from "../numeric/linear/linearRegression.js";
 import { solveColumns } from "../numeric/linear/solveColumns.js";
+import { solvePositive } from "../numeric/linear/solvePositive.js";
 
 /**
  * Standard deviation by which an error that lies anywhere within plus or minus `reach` is entered: 1.96 of it hold 95 % of such errors where they decide the interval. (Their
@@ -25,12 +26,48 @@ export function withModelError(
   shape: readonly number[],
   deviation: number,
 ): Regression {
-  const root = fit.weights.map((w) => Math.sqrt(Math.max(0, w)));
+  const root = fit.influence.map((w) => Math.sqrt(Math.max(0, w)));
   const leak = solveColumns(
     design[0].map((_, j) => root.map((r, i) => r * design[i][j])),
     root.map((r, i) => r * shape[i]),
   );
-  if (leak === null) return fit;
+  return leak === null ? fit : widened(fit, Array.from(leak), deviation);
+}
+
+/**
+ * Widens the covariance of a regression by noise in its regressors: it draws their coefficients towards zero, or, where
+ * a loop answers to the same noise, anywhere. What it would take is entered as a standard deviation.
+ *
+ * @param noise variance of the noise in every regressor of a row
+ */
+export function withNoisyColumns(
+  fit: Regression,
+  design: readonly (readonly number[])[],
+  noise: readonly (readonly number[])[],
+): Regression {
+  const columns = design[0].map((_, j) => j);
+  const size = columns.map((j) => Math.sqrt(design.reduce((s, r, i) => s + fit.influence[i] * r[j] ** 2, 0)));
+  const normal = columns.map((a) =>
+    columns.map(
+      (b) => design.reduce((s, r, i) => s + fit.influence[i] * r[a] * r[b], 0) / (size[a] * size[b] || 1),
+    ),
+  );
+  const pulled = columns.map((j) => {
+    const drawn = noise.reduce((s, r, i) => s + fit.influence[i] * r[j], 0) * fit.coefficients[j];
+    return size[j] > 0 ? drawn / size[j] : 0;
+  });
+  const leak = solvePositive(normal, pulled);
+  return leak === undefined
+    ? fit
+    : widened(
+        fit,
+        leak.map((v, j) => (size[j] > 0 ? v / size[j] : 0)),
+        1,
+      );
+}
+
+/** The fit with what a disturbance puts into each coefficient, times the standard deviation of its size. */
+function widened(fit: Regression, leak: readonly number[], deviation: number): Regression {
   const covariance = fit.covariance.map((row, a) =>
     row.map((v, b) => v + deviation ** 2 * leak[a] * leak[b]),
   );

@@ -1,7 +1,7 @@
 import type { Regression } from "../../numeric/linear/linearRegression.js";
 import type { Run } from "../../run/run.js";
 import { twoPassRegression } from "../mechanical/equationOfMotion.js";
-import { ofUniform, withModelError } from "../modelError.js";
+import { ofUniform, withModelError, withNoisyColumns } from "../modelError.js";
 import { longestSpeedFilter } from "../motionLimits.js";
 import { signalsOf } from "../signals.js";
 import { type VoltageRow, voltageRows } from "./voltageRows.js";
@@ -87,6 +87,11 @@ function solve(run: Run, modelErrors: boolean): VoltageEquations | undefined {
     const knee = rows.map((r) => loss * (r.soft - r.along));
     fit = withModelError(fit, design, knee, ofUniform(1));
     for (const term of solvedFor.left) fit = withModelError(fit, design, rows.map(term.of), term.usual);
+    fit = withNoisyColumns(
+      fit,
+      design,
+      rows.map((r) => noiseOf(r, columns, design[0].length, gathered)),
+    );
   }
   return {
     fit,
@@ -205,6 +210,25 @@ function shapesOf(
   if (polePairs !== undefined)
     all.push({ of: (r) => (on("d", r) * r.wiq * polePairs * L * turn(r)) / 6, deviation: uniform });
   return all;
+}
+
+/** Variance of what the samples' noise puts into each regressor of a row. */
+function noiseOf(
+  r: VoltageRow,
+  columns: readonly Column[],
+  count: number,
+  { noise, polePairs: p = 0, hasD }: Gathered,
+): readonly number[] {
+  const [own, other] = r.axis === "q" ? [noise.q, noise.d] : [noise.d, noise.q];
+  const across = (p * r.w) ** 2 * other * r.meanNoise;
+  const of = (name: VoltageUnknown): number => {
+    if (name === "R") return own * r.meanNoise;
+    if (name === "Lq") return r.axis === "q" ? own * r.slopeNoise + (hasD ? 0 : across) : across;
+    if (name === "Ld") return r.axis === "d" ? own * r.slopeNoise : across;
+    return 0;
+  };
+  const all = columns.map(({ name }) => of(name));
+  return [...all, ...new Array<number>(count - all.length).fill(0)];
 }
 
 type Gathered = NonNullable<ReturnType<typeof voltageRows>>;

@@ -1,4 +1,5 @@
 import { largest } from "../../numeric/series/largest.js";
+import { robustScale } from "../../numeric/series/median.js";
 import { modulatingFunction, project } from "../../numeric/series/modulatingFunction.js";
 import type { Run } from "../../run/run.js";
 import { growingWindows } from "../mechanical/growingWindows.js";
@@ -26,6 +27,9 @@ export interface VoltageRow {
    */
   readonly along: number;
   readonly soft: number;
+  /** Sums of the squares of the weights of a mean and of a slope: the noise of one sample times these is theirs. */
+  readonly meanNoise: number;
+  readonly slopeNoise: number;
   /** What a turn of the voltage by one radian for each rad/s of the shaft puts into the axis, V rad/s. */
   readonly turned: number;
 }
@@ -39,6 +43,11 @@ const knees = { sharp: 0.05, soft: 0.25 };
  * Time after a step of the current that is left out where the shaft turns: there the log is too slow for the rise, s.
  */
 const risen = 2e-3;
+/**
+ * Shortest window where the inductance need not come from the rise, s: slopes of the current over less are mostly the
+ * noise of its samples.
+ */
+const quiet = 4e-3;
 
 /** The windows of a run, and what they allow to be solved for. */
 export interface VoltageRows {
@@ -50,6 +59,8 @@ export interface VoltageRows {
   readonly twoAxes: boolean;
   /** The shaft turned enough for its back-EMF to be seen. */
   readonly moving: boolean;
+  /** Variance of the noise of single samples of either current, A2. */
+  readonly noise: { readonly q: number; readonly d: number };
 }
 
 const fewest = 12;
@@ -71,6 +82,7 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
   // the
   // cross-coupling at speed and the rise is left out.
   const skip = polePairs === undefined ? 0 : Math.max(5, Math.round(risen / signals.interval));
+  const shortest = polePairs === undefined ? 10 : Math.max(10, Math.round(quiet / signals.interval));
   let peak = 0;
   for (const w of speed) if (Math.abs(w) > peak) peak = Math.abs(w);
   const rows: VoltageRow[] = [];
@@ -81,7 +93,7 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
     const turns = travel(signals.angle, trial.from, trial.to) / (2 * Math.PI);
     for (const stretch of stretchesOf(trial)) {
       const rise = Math.min(skip, Math.max(5, Math.floor((stretch.to - stretch.from) / 5)));
-      for (const { from, to } of growingWindows(stretch.from + rise, stretch.to)) {
+      for (const { from, to } of growingWindows(stretch.from + rise, stretch.to, shortest)) {
         const bump = modulatingFunction(signals.time, from, to);
         const w = project(bump, bump.slope, signals.angle);
         // A shaft that only swings about a rest angle has no constant back-EMF vector in the drive's coordinates.
@@ -98,6 +110,8 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
           wiq: project(bump, bump.weight, wiq),
           wid: wid === undefined ? 0 : project(bump, bump.weight, wid),
           acceleration: project(bump, bump.curvature, signals.angle),
+          meanNoise: squares(bump.weight),
+          slopeNoise: squares(bump.slope),
         };
         const parts = (axis: "q" | "d") => ({
           axis,
@@ -126,6 +140,7 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
     hasD: id !== undefined && rms((r) => r.id) > least,
     twoAxes: vd !== undefined,
     moving: rms((r) => r.w) > 0.02 * peak && peak > 1,
+    noise: { q: sampleVariance(iq), d: id === undefined ? 0 : sampleVariance(id) },
   };
 }
 
@@ -180,6 +195,18 @@ function bridgeOff(
     }
     return v < 0.005 * highest * (to - from) && i < 0.05 * most * (to - from);
   };
+}
+
+const squares = (weights: Float64Array): number => weights.reduce((s, v) => s + v * v, 0);
+
+/** Variance of the noise of single samples: of their third differences, in which a smooth curve vanishes. */
+function sampleVariance(data: Float64Array): number {
+  const thirds: number[] = [];
+  for (let k = 3; k < data.length; k++) {
+    const third = data[k] - 3 * data[k - 1] + 3 * data[k - 2] - data[k - 3];
+    if (third - third === 0) thirds.push(third);
+  }
+  return thirds.length === 0 ? 0 : robustScale(thirds) ** 2 / 20;
 }
 
 function addWhole(rows: VoltageRow[], row: VoltageRow): void {

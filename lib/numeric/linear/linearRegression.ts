@@ -35,6 +35,8 @@ export interface Regression {
   readonly scale: number;
   /** Final weight of each row, 0 to 1. */
   readonly weights: Float64Array;
+  /** Weight of each row in the normal equations: the prior one times the final one. */
+  readonly influence: Float64Array;
   /** Share of the weighted sum of squares (about zero) that is explained. */
   readonly explained: number;
   /** Ratio of the largest to the smallest singular value of the scaled regressors: large means two of them cannot be told apart. */
@@ -139,6 +141,7 @@ export function linearRegression(
     residuals,
     scale,
     weights,
+    influence: weights.map((v, i) => v * root[i] ** 2),
     explained: all > 0 ? 1 - explained / all : 0,
     condition,
     samples: n,
