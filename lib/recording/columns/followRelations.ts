@@ -1,6 +1,7 @@
 import type { Hypothesis } from "./hypotheses.js";
 import type { Relation } from "./joint.js";
 import { leadOf } from "./leadOf.js";
+import { saidOtherwise } from "./rateRelations.js";
 import type { Compared, NumberColumn } from "./relationList.js";
 import { inProportion, lineThrough } from "./relations.js";
 import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
@@ -40,7 +41,11 @@ export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: C
       mutual: "follows",
       text: `"${b.label}" follows "${a.label}"${one < 0.1 ? "" : ` times ${Number(fit.factor.toPrecision(3))}`}`,
       score: ([x, y]) =>
-        followScore(x, y, fit.factor, strength, fit.explained > 0.9998) +
+        // Where words say that it is something else, that it goes the same way says little more.
+        Math.min(
+          Math.min(x.name, y.name) < saidOtherwise ? 1 : Number.POSITIVE_INFINITY,
+          followScore(x, y, fit.factor, strength, fit.explained > 0.9998, a.named && b.named),
+        ) +
         leadScore(x, y, lead) -
         (one < 0.15 && fit.factor > 0 ? copied(x, y, strength) : 0),
     },
@@ -76,7 +81,14 @@ function copied(a: Hypothesis, b: Hypothesis, strength: number): number {
   return qa === qb || a.role === "other" || b.role === "other" ? 0 : 1.5 * strength;
 }
 
-function followScore(a: Hypothesis, b: Hypothesis, factor: number, strength: number, exact = false): number {
+function followScore(
+  a: Hypothesis,
+  b: Hypothesis,
+  factor: number,
+  strength: number,
+  exact = false,
+  named = false,
+): number {
   const { quantity } = roleFacts[a.role];
   if (quantity !== roleFacts[b.role].quantity || commandAndMeasured[quantity] === undefined) return 0;
   if (a.role === b.role) {
@@ -86,7 +98,8 @@ function followScore(a: Hypothesis, b: Hypothesis, factor: number, strength: num
     // One value in two units is no second value.
     if (exact && a.unit !== b.unit && apart < 0.01 && factor > 0) return 2 - weights.second;
     if (apart >= 0.08) return -2.5 * strength;
-    return factor > 0 && a.habit === 0 && b.habit === 0 ? 2 * strength : 0;
+    const plain = named || (a.habit === 0 && b.habit === 0);
+    return factor > 0 && plain && roleFacts[a.role].side === "measured" ? 2 * strength : 0;
   }
   if (a.factor === undefined || b.factor === undefined || factor <= 0)
     return a.unit === b.unit && factor > 0 ? followed(factor, strength) : 0;

@@ -101,8 +101,12 @@ function stemOf(words: string, label: string | undefined, { unit }: Heading): st
  */
 function byConvention(words: readonly string[]): readonly string[] {
   const has = (letter: string): boolean => words.some((w) => w.trim().toLowerCase() === letter);
-  if (!has("w") || !has("x") || !has("y") || has("u") || has("r")) return words;
-  const meant: Readonly<Record<string, string>> = { w: "setpoint", x: "input", y: "output" };
+  const meant: Record<string, string> = {};
+  if (has("w") && has("x") && has("y") && !has("u") && !has("r"))
+    Object.assign(meant, { w: "setpoint", x: "input", y: "output" });
+  if (has("u") && (has("r") || has("e") || has("y")) && !has("v") && !has("i")) meant.u = "ucontrol";
+  // The three terms of a controller.
+  if (has("p") && has("i") && has("d")) Object.assign(meant, { p: "pterm", i: "iterm", d: "dterm" });
   return words.map((w) => meant[w.trim().toLowerCase()] ?? w);
 }
 

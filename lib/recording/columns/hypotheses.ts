@@ -156,7 +156,10 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
         ? -4
         : of === "torque"
           ? -3.5
-          : unitLikelihoods.unusedWithUnit;
+          : // Ages, delays and periods are logged beside the clock.
+            of === "time"
+            ? -1.2
+            : unitLikelihoods.unusedWithUnit;
     const asOther = column.name.namesOther ? -0.3 : plainly;
     const cost = role === "other" ? asOther : 1.5 * unitLikelihoods.unusedWithUnit;
     return [{ unit: role === "other" ? unit?.code : undefined, factor: undefined, units: known * cost }];

@@ -361,7 +361,7 @@ export function pair(a: Hypothesis, b: Hypothesis, apart: boolean, share = 1): n
     if (a.role === "temperature") return relationWeights.secondTemperature;
     if (roleFacts[a.role].side === "command") return relationWeights.secondCommand;
     // What plainly says its unit is a raw or filtered value, or of another part of the machine, and no less a speed for that.
-    const plain = a.habit === 0 && b.habit === 0 && a.unit !== "Hz" && b.unit !== "Hz";
+    const plain = (a.habit === 0 || b.habit === 0) && a.unit !== "Hz" && b.unit !== "Hz";
     return plain ? relationWeights.secondPlain : relationWeights.second;
   }
   // Of different motors: only that the same thing is logged in the same unit.

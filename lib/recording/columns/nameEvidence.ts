@@ -42,7 +42,7 @@ export const nameLikelihoods = {
   },
   /** A column of something else is named with words of no table more often than a channel is. */
   unknownWord: { channel: 0.25, other: 0.6 },
-  elsewhere: { channel: 0.05, other: 0.6 },
+  elsewhere: { channel: 0.05, shaft: 0.3, other: 0.6 },
 } as const;
 
 /** Weighs the words of a heading (its unit taken off). `phase` tells the axis found from columns beside it, where `a` and `1` are phases. */
@@ -67,6 +67,8 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   const letterT = words.length > 1 ? read.find(({ word }) => word === "t") : undefined;
   if (letterT !== undefined) letterT.meaning = ofLetterT(read);
   presentValues(read);
+  for (let k = 0; k + 1 < read.length && read.length > 2; k += 1)
+    if (read[k].word === "m" && /^\d+$/.test(read[k + 1].word)) read[k].meaning = aMotor;
   const last = read.at(-1);
   if (words.length > 1 && last?.word === "id") last.meaning = identifier;
   const told: string[] = [];
@@ -84,7 +86,7 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
       continue;
     }
     if (meaning.elsewhere) elsewhere = true;
-    if (meaning.alternatives.length > 0) told.push(word);
+    if (meaning.alternatives.length > 0) told.push(word === "ucontrol" ? "u" : word);
     for (const a of meaning.alternatives) {
       // What is said of side and axis holds given the quantity: `id` may be no current, but a current of that name is the d current.
       const alike = meaning.alternatives.reduce(
@@ -127,6 +129,21 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   if (words.length > 1 && words.at(-1) === "d")
     for (const q of ["speed", "position", "torque"] as const)
       marks.add({ quantity: q, side: "command", weight: 0.75 }, 0.75);
+  // The voltage of one phase is no channel.
+  if ((phase === "u" || phase === "v" || phase === "w") && (quantity.get("voltage") ?? 0) > 0.3)
+    quantity.set("other", 0.9);
+  // A load or a disturbance is a torque that acts from outside: no channel of the motor unless it is measured.
+  if (quantity.has("torque") && words.some((w) => fromOutside.has(w)))
+    quantity.set("other", Math.max(quantity.get("other") ?? 0, 0.5 * (quantity.get("torque") ?? 0)));
+  // The last word of an English heading is its subject: `current_action` may be no current.
+  const end = read.at(-1);
+  if (
+    namesQuantity &&
+    end?.meaning === undefined &&
+    /^(?!none$|null$)[a-z]{4,}$/.test(end?.word ?? "") &&
+    words.length > 1
+  )
+    quantity.set("other", Math.max(quantity.get("other") ?? 0, 0.05));
   // A largest value may be a limit: whether it ever changes tells.
   if (namesQuantity && words.some((w) => extremeWords.has(w)))
     quantity.set("other", Math.max(quantity.get("other") ?? 0, 0.15));
@@ -141,7 +158,9 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     if (namesQuantity) s += Math.log(Math.max(quantity.get(facts.quantity) ?? 0, floor));
     s += sideScore(role, marks.sides(facts.quantity)) + axisScore(role, marks.axes(facts.quantity));
     const which = role === "other" ? "other" : "channel";
-    if (elsewhere && role !== "temperature") s += Math.log(nameLikelihoods.elsewhere[which]);
+    const turns = facts.quantity === "speed" || facts.quantity === "position" || facts.quantity === "torque";
+    if (elsewhere && role !== "temperature")
+      s += Math.log(nameLikelihoods.elsewhere[which === "channel" && turns ? "shaft" : which]);
     if (elsewhere && role === "temperature") s += Math.log(nameLikelihoods.elsewhere.other) + 1.5;
     if (unknown > 0 && !namesQuantity) s += Math.log(nameLikelihoods.unknownWord[which]);
     score.set(role, s);
@@ -168,6 +187,15 @@ const identifier: WordMeaning = {
   ],
   rank: 10,
 };
+
+const fromOutside = new Set(
+  "load ext external disturbance disturb dist hand human last lastmoment charge carga carico yuk 负载 負荷 부하".split(
+    " ",
+  ),
+);
+
+/** `M1` beside other words is a motor and no torque. */
+const aMotor: WordMeaning = { alternatives: [], rank: 0 };
 
 const ofNow: WordMeaning = { alternatives: [{ side: "measured", weight: 1 }], rank: 0 };
 const hasNow = new Set<Quantity>([

@@ -16,6 +16,8 @@ export interface NumberColumn {
   readonly label: string;
   readonly values: Float64Array;
   readonly numbers: ColumnNumbers;
+  /** Its heading names a quantity. */
+  readonly named: boolean;
 }
 
 /** What the comparison of two columns needs to know of the table. */

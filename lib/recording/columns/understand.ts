@@ -64,6 +64,7 @@ export function understandTable(
       label: labelOf(table, i),
       values: v,
       numbers: facts[i].numbers as NumberColumn["numbers"],
+      named: facts[i].name.namesQuantity || facts[i].heading.unit !== undefined,
     }));
   const clock = time === undefined ? undefined : seen.get(time);
   const windows = windowsOf(
@@ -91,7 +92,13 @@ export function understandTable(
     ],
     motors: groups.labels,
     tempers: whole.map((f) =>
-      f.name.told.length > 0 ? tempers.named : f.heading.unit !== undefined ? tempers.unit : tempers.numbers,
+      f.name.told.length > 0
+        ? f.heading.unit === undefined && f.name.told.every((w) => w.length === 1)
+          ? tempers.letter
+          : tempers.named
+        : f.heading.unit !== undefined
+          ? tempers.unit
+          : tempers.numbers,
     ),
   });
   // The best whole may name a role that is less likely than another of more units.

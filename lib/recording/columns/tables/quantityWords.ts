@@ -340,7 +340,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     error:
       "error err errors deviation regelabweichung abweichung schleppfehler schleppabstand schlepp following lag diff difference ecart erreur errore " +
       "delta uchyb hata residual ошибка 误差 偏差 誤差",
-    gain: "component ff feedforward pterm iterm kp ki kd kff ffw gain gains verstarkung ganancia guadagno ganho integrator bandwidth filter beta coefficient коэффициент 增益 ゲイン",
+    gain: "component integral integrale integralanteil derivative derivada derivee proportional strategy saturated ff feedforward pterm iterm kp ki kd kff ffw gain gains verstarkung ganancia guadagno ganho integrator bandwidth filter beta coefficient коэффициент 增益 ゲイン",
     limit:
       "zero offset offsets bias nullpunkt home initial limit limits grenze limite lim threshold saturation",
     fault:
@@ -357,6 +357,6 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     rest:
       "efficiency wirkungsgrad rendement resistance widerstand inductance flux fluss vibration humidity feuchte noise rssi ratio period idle " +
       "window age latency jitter loadfactor auslastung regen 回生 回生負荷率 負荷率 cosphi frequency freq frequenz frequence qx qy qz qw " +
-      "override digital inposition part partno pterm iterm dterm ppart ipart dpart fieldcurrent fieldvoltage amcl pose heading yaw roll pitch odom slip",
+      "override digital inposition part partno pterm iterm dterm ppart ipart dpart fieldcurrent fieldvoltage amcl pose heading odom slip",
   },
 };
