@@ -9,8 +9,10 @@ const pair =
   /^(\s*)(?:- )?([\p{L}_/][\p{L}\p{N}_ ./%()-]{0,59}?)\s*[:=](?:\s+(.*?)|\s*([+-]?[\d.].*?)|)\s*$/u;
 /** A value before its label: `74 RPM`. */
 const turned = /^\s*([+-]?\d[\d.,]*)\s+(\p{L}[\p{L}/%°]{0,19})\s*$/u;
+/** A label of one word and a number. */
+const spaced = /^(\s*)([\p{L}_][\p{L}\p{N}_./%()-]{0,59})\s+([+-]?\d[\d.eE+-]*)\s*$/u;
 const item = /^(\s*)-\s+([^:]*)$/;
-const rule = /^\s*([-=.*_#~])\1{2,}\s*$/;
+const rule = /^\s*([-=.*_#~])\1{2,}\s*([+-]?\d[\d.]*)?\s*$/;
 /** Lines looked at to see whether a text is written so. */
 const looked = 300;
 const fewestRecords = 5;
@@ -43,8 +45,11 @@ export function recordRows(text: string): RecordRows | undefined {
   };
   for (const [i, line] of text.split(/\r\n|\n|\r/).entries()) {
     if (line.length > longestLine || line.trim() === "") continue;
-    if (rule.test(line)) {
-      finish(i + 2);
+    const parted = rule.exec(line);
+    if (parted !== null) {
+      finish(i + (parted[2] === undefined ? 2 : 1));
+      // The moment of the record stands behind the rule.
+      if (parted[2] !== undefined) record.set(parted[2].includes(".") ? "time" : "count", [parted[2]]);
       continue;
     }
     const listed = item.exec(line);
@@ -76,6 +81,8 @@ export function recordRows(text: string): RecordRows | undefined {
 
 /** A line with its value first, as one with its key first would be matched. */
 function backwards(line: string): readonly string[] | null {
+  const straight = spaced.exec(line);
+  if (straight !== null) return straight;
   const m = turned.exec(line);
   return m === null ? null : [line, "", m[2], m[1]];
 }

@@ -3,12 +3,15 @@ import type { Finding } from "../types.js";
 import { type Block, blocksOf, titleOf } from "./blocks.js";
 import { cellKind } from "./cells.js";
 import { cleanText } from "./cleanText.js";
+import { gluedColumns } from "./gluedColumns.js";
 import { hexColumns, withoutHex } from "./hexCells.js";
 import { labelledRows, signedPairs } from "./labelledLines.js";
 import { type Lines, linesOfCells, linesOfText } from "./lines.js";
 import { withoutLists } from "./listCells.js";
+import { unmarked } from "./markup.js";
 import { type TableOrigin, tableOfBlock } from "./memoryTable.js";
 import { numberForms, type StatedForm } from "./numberForms.js";
+import { pointRows } from "./pointLines.js";
 import { channelSettings, readPreamble } from "./preamble.js";
 import { withoutPrefixes } from "./prefixedLines.js";
 import { recordRows } from "./recordBlocks.js";
@@ -197,7 +200,7 @@ function partName(title: string | undefined, n: number, blocks: readonly Block[]
 
 /** Lines of a text as cells: by their delimiter, or by their labels. */
 export function linesOf(given: string, options: TextOptions = {}): TextLines | undefined {
-  let text = cleanText(given);
+  let text = cleanText(unmarked(given) ?? given);
   let firstLine = 1;
   for (let k = 0; k < (options.skipLines ?? 0); k += 1) {
     const at = /\r\n|\n|\r/.exec(text);
@@ -208,7 +211,9 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
   if (prefixed !== undefined && "text" in prefixed) text = prefixed.text;
   const head = text.slice(0, 256 * 1024);
   const records =
-    prefixed !== undefined && "rows" in prefixed ? prefixed : (recordRows(text) ?? taggedRows(text));
+    prefixed !== undefined && "rows" in prefixed
+      ? prefixed
+      : (recordRows(text) ?? taggedRows(text) ?? pointRows(text));
   if (records !== undefined) {
     const numbers = records.numbers.map((l) => l + firstLine - 1);
     return { lines: linesOfCells(records.rows, numbers), delimiter: "\t", labelled: true };
@@ -222,6 +227,7 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
   if (mostLines(head, /^[ \t]*[([{]\s*[+-]?[\d.][^()[\]{}]*[,;\t ][^()[\]{}]*[)\]}][ \t]*[,;]?[ \t]*$/))
     text = text.replace(/^[ \t]*[([{]{1,3}(.*?)[)\]}]{1,3}[ \t]*[,;]?[ \t]*$/gm, "$1");
   else if (mostLines(head, taggedRow)) text = text.replace(new RegExp(taggedRow, "gmu"), "$1");
+  text = gluedColumns(text) ?? text;
   const stamped = withoutArrows(text);
   // Where cells are parted does not depend on the base of their numbers.
   const sample = (stamped ?? text).slice(0, 256 * 1024).replace(/\b0x[\da-f]+\b/gi, "1");
