@@ -6,6 +6,7 @@ import { interpret, type ReadOptions } from "./columns/interpret.js";
 import { joinChannels } from "./columns/joinChannels.js";
 import { wideTable } from "./columns/longTable.js";
 import { mergedRows } from "./columns/mergedRows.js";
+import { daysInSeconds } from "./columns/serialDays.js";
 import { oneSeconds } from "./columns/splitSeconds.js";
 import { onOneTime } from "./columns/timeBases.js";
 import { type DescribedField, type StatedFacts, statedFacts } from "./descriptor.js";
@@ -50,8 +51,11 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
     const tables = opened.flat();
     const single = opened.every((own) => own.length === 1);
     let groups: (readonly SourceTable[])[] = tables.map((table) => [table]);
+    const blocks = opened.length === 1 && tables.length > 1;
     const capture =
-      single && (job.numbered === true || job.together === true) ? await captureOf(tables) : undefined;
+      blocks || (single && (job.numbered === true || job.together === true))
+        ? await captureOf(tables)
+        : undefined;
     if (capture !== undefined) groups = [[capture]];
     else if (single && (job.numbered === true || job.together === true)) groups = await groupsOf(tables, how);
     else if (job.files.length > 1 && job.numbered !== true && job.together !== true) groups = [tables];
@@ -124,7 +128,7 @@ function warningsOf(tables: readonly SourceTable[]): Finding[] {
 async function arranged(tables: readonly SourceTable[]): Promise<SourceTable[]> {
   const parts = await Promise.all(
     tables.map(async (given) => {
-      const table = oneSeconds(given);
+      const table = oneSeconds(daysInSeconds(given));
       const wide = await wideTable(table);
       const apart = wide === undefined ? await devicesApart(table) : [wide];
       return apart.map((own) => mergedRows(onOneTime(own)));
@@ -178,12 +182,35 @@ async function readGroups(groups: readonly (readonly SourceTable[])[], how: Read
       } else problems.push(problemOf(error, group[0].path), ...warningsOf(group));
     }
   }
-  if (groups.length === 1 || recordings.length === 0) return { recordings, problems };
+  if (groups.length === 1 || recordings.length === 0) return { recordings, problems: grouped(problems) };
   // A sheet or a table of notes beside others that were read spoils nothing; it is told.
   return {
     recordings,
-    problems: problems.map((p) => (notRead.has(p.code) ? { ...p, severity: "warning" as const } : p)),
+    problems: grouped(problems).map((p) =>
+      notRead.has(p.code) ? { ...p, severity: "warning" as const } : p,
+    ),
   };
+}
+
+/** More problems of one kind than this are told as one. */
+const mostAlike = 3;
+
+/** Many tables of one file with the same problem: told once, with their number. */
+function grouped(problems: readonly Finding[]): readonly Finding[] {
+  const kinds = new Map<string, Finding[]>();
+  for (const p of problems) {
+    const key = `${p.code}\u0000${(p.file ?? "").replace(/#.*$/s, "")}`;
+    kinds.set(key, [...(kinds.get(key) ?? []), p]);
+  }
+  const left = new Set([...kinds.values()].flatMap((own) => (own.length > mostAlike ? own.slice(1) : [])));
+  return problems
+    .filter((p) => !left.has(p))
+    .map((p) => {
+      const own = [...kinds.values()].find(([first]) => first === p);
+      return own === undefined || own.length <= mostAlike
+        ? p
+        : { ...p, message: `${p.message} (the same of ${own.length - 1} more tables in this file)` };
+    });
 }
 
 const notRead = new Set(["no-time", "no-channels", "no-rows", "no-numbers"]);

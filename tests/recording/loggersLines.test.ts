@@ -152,6 +152,131 @@ describe("several devices in one log", () => {
   });
 });
 
+describe("other shapes of tables", () => {
+  const heading = "t,iq_ref,iq,vel\n";
+  const signals = (k: number): [string, number][] => [
+    ["iq_ref", currentCommand[k]],
+    ["iq", current[k]],
+    ["vel", speed[k]],
+  ];
+  const tags = (k: number): string =>
+    signals(k)
+      .map(([n, v]) => `  <${n}>${v.toFixed(4)}</${n}>`)
+      .join("\n");
+
+  test.each([
+    [
+      "one point a line",
+      each((k) =>
+        signals(k)
+          .map(([n, v]) => `>${n}:${Math.round(1e3 * time[k])}:${v.toFixed(4)}`)
+          .join("\n"),
+      ),
+    ],
+    [
+      "attributes of elements",
+      `<log>\n${each((k) => `<s t="${t(k)}" ${pairs(k).replace(/=(\S+)/g, '="$1"')}/>`)}</log>`,
+    ],
+    [
+      "elements within elements",
+      `<?xml version="1.0"?>\n<log>\n${each((k) => `<s>\n  <t>${t(k)}</t>\n${tags(k)}\n</s>`)}</log>`,
+    ],
+    [
+      "a table in a page",
+      `<html><table><tr><th>t</th><th>iq_ref</th><th>iq</th><th>vel</th></tr>${each((k) => `<tr><td>${cells(k).replaceAll(",", "</td><td>")}</td></tr>`)}</table></html>`,
+    ],
+    [
+      "columns that run into each other",
+      `      t  iq_ref      iq     vel\n${each((k) => t(k).padStart(7) + currentCommand[k].toFixed(3).padStart(7) + (current[k] - 10).toFixed(4).padStart(8) + (speed[k] / 100).toFixed(3).padStart(8))}`,
+    ],
+    [
+      "records behind a rule with their moment",
+      each(
+        (k) =>
+          `--- ${t(k)}\n${pairs(k).replaceAll("=", " ").replaceAll(" i", "\n i").replaceAll(" vel", "\nvel")}`,
+      ),
+    ],
+    ["single quotes", `'t','iq_ref','iq','vel'\n${each((k) => `'${cells(k).replaceAll(",", "','")}'`)}`],
+    ["carets", `t^iq_ref^iq^vel\n${each((k) => cells(k).replaceAll(",", "^"))}`],
+    ["a comma for everything", heading + each((k) => cells(k).replaceAll(".", ","))],
+    [
+      "columns by their names and row numbers",
+      JSON.stringify(
+        Object.fromEntries(
+          Object.entries({ t: time, iq_ref: currentCommand, iq: current, vel: speed }).map(([n, v]) => [
+            n,
+            { ...Array.from(v) },
+          ]),
+        ),
+      ),
+    ],
+    [
+      "a block for each signal",
+      ["iq_ref", "iq", "vel"]
+        .map(
+          (n, j) => `Signal: ${n}\nt [s]\t${n}\n${each((k) => `${t(k)}\t${signals(k)[j][1].toFixed(4)}`)}\n`,
+        )
+        .join(""),
+    ],
+    [
+      "a stamp of whole seconds and milliseconds",
+      `time,ms,iq_ref,iq,vel\n${each((k) => `${clock(k).slice(0, 8)},${Math.round(1e3 * time[k]) % 1000},${cells(k).split(",").slice(1).join(",")}`)}`,
+    ],
+    [
+      "days of a spreadsheet",
+      `Date/Time,iq_ref,iq,vel\n${each((k) => `${(45_720.5 + time[k] / 86_400).toFixed(10)},${cells(k).split(",").slice(1).join(",")}`)}`,
+    ],
+  ])("%s", async (name, text) => {
+    const [log, ...others] = await read("shape.txt", text);
+    expect(others).toEqual([]);
+    expect(log.time.length).toBe(rows);
+    expect(log.time[rows - 1] - log.time[0]).toBeCloseTo(time[rows - 1] - time[0], 2);
+    const offset = name.startsWith("columns that run") ? 10 : 0;
+    expect(log.channels.current?.data[rows >> 1]).toBeCloseTo(current[rows >> 1] - offset, 3);
+    expect(log.channels.speed).toBeDefined();
+  });
+
+  test("a factor above the rows of a matrix, rows that go on in the next line", async () => {
+    const factor = `   1.0e+01 *\n\n${each((k) => `  ${(time[k] / 10).toFixed(5)}  ${(current[k] / 10).toFixed(5)}`)}`;
+    const options = { map: { time: "#1", current: "#2" } };
+    writeFileSync(join(folder, "factor.txt"), factor);
+    const [scaled] = (await readRecordings([join(folder, "factor.txt")], options)).recordings;
+    expect(scaled.channels.current?.data[rows >> 1]).toBeCloseTo(current[rows >> 1], 3);
+    const wrapped = `[${each((k) => `[${t(k)} ${currentCommand[k].toFixed(3)}\n  ${current[k].toFixed(4)}]`)}]`;
+    writeFileSync(join(folder, "wrapped.txt"), wrapped);
+    const answered = { map: { time: "#1", current: "#3" } };
+    const [log] = (await readRecordings([join(folder, "wrapped.txt")], answered)).recordings;
+    expect(log.time.length).toBe(rows);
+    expect(log.channels.current?.data[rows >> 1]).toBeCloseTo(current[rows >> 1], 3);
+  });
+
+  test("one value a row with the motor in a column of its own", async () => {
+    const text = `time,motor,signal,value\n${each((k) =>
+      ["m1", "m2"]
+        .map((m) =>
+          signals(k)
+            .map(([n, v]) => `${t(k)},${m},${n},${v.toFixed(4)}`)
+            .join("\n"),
+        )
+        .join("\n"),
+    )}`;
+    const logs = await read("long.csv", text);
+    expect(logs.length).toBe(2);
+    expectWhole(logs[0]);
+  });
+
+  test("many tables with one question: it is asked once", async () => {
+    const text = Array.from(
+      { length: 40 },
+      (_, n) =>
+        `${n % 2 === 0 ? "1.5 2.5 3.5\n2.5 3.5 1.5\n" : "7.5 8.5\n8.5 7.5\n"}${each((k) => (k < 3 ? "0.5 0.25 0.125" : "")).trim()}\n`,
+    ).join("text between\n");
+    writeFileSync(join(folder, "many.txt"), text);
+    const { problems } = await readRecordings([join(folder, "many.txt")]);
+    expect(problems.length).toBeLessThan(12);
+  });
+});
+
 describe("what programs print", () => {
   const object = (k: number): string =>
     `{'t': ${t(k)}, 'iq_ref': ${currentCommand[k].toFixed(3)}, 'iq': ${current[k].toFixed(4)}, 'vel': ${speed[k].toFixed(3)}}`;

@@ -7,6 +7,8 @@ import { mayBeTime, resampled } from "./timeBases.js";
 const tagName =
   /tag|signal|variable|channel|(^|[^a-z])name|parameter|point|item|topic|sensor|metric|(^|[^a-z])key|kanal|gr(ö|oe)(ß|ss)e|messstelle|measure|quantity|field|变量|信号|信号名|名称/i;
 const valueName = /value|(^|[^a-z])val|wert|valeur|valor|valore|waarde|reading|(^|[^a-z])data|数值|値|值/i;
+const sourceName =
+  /(^|[^a-z])(id|motor|axis|node|device|dev|unit|joint|servo|drive|wheel|controller|host|source|achse|antrieb|knoten|axe|moteur|eje|asse|motore)([^a-z]|$)|电机|轴|モータ|軸|모터|축/i;
 const unitName = /^(units?|einheit|uom|unité|unidad)$/i;
 const mostTags = 64;
 
@@ -15,6 +17,8 @@ interface Long {
   readonly value: number;
   readonly time: number;
   readonly unit?: number;
+  /** Columns of words that say which device, or other source, the signal is of. */
+  readonly of: readonly number[];
 }
 
 /** The three columns of a table that holds one value a row, with the name of its signal beside it. */
@@ -33,11 +37,14 @@ function longColumns(columns: readonly SourceColumn[]): Long | undefined {
       c.kind === "number" &&
       k !== value &&
       k !== time &&
-      !/qual|status|flag|(^|_)id$|index|nr|no/i.test(c.name),
+      !/qual|status|flag|^table$|series|(^|_)id$|index|nr|no/i.test(c.name),
   );
   if (numbers.length > 0) return undefined;
   const unit = columns.findIndex((c) => unitName.test(c.name) && c.kind === "text");
-  return { tag: tag.k, value, time, ...(unit < 0 ? {} : { unit }) };
+  const of = text
+    .filter(({ k, c }) => k !== tag.k && sourceName.test(c.name) && repeats(c.samples))
+    .map(({ k }) => k);
+  return { tag: tag.k, value, time, of, ...(unit < 0 ? {} : { unit }) };
 }
 
 function repeats(samples: readonly string[]): boolean {
@@ -51,10 +58,11 @@ function repeats(samples: readonly string[]): boolean {
 export async function wideTable(table: SourceTable): Promise<SourceTable | undefined> {
   const long = longColumns(table.columns);
   if (long === undefined) return undefined;
-  const wanted = [long.time, long.tag, long.value, ...(long.unit === undefined ? [] : [long.unit])];
-  const data = await table.read(wanted);
-  const [time, tags, values, units] = data.columns;
-  const words = data.words.get(long.tag) ?? [];
+  const plain = [long.time, long.tag, long.value, ...(long.unit === undefined ? [] : [long.unit])];
+  const data = await table.read([...plain, ...long.of]);
+  const [time, plainTags, values] = data.columns;
+  const units = long.unit === undefined ? undefined : data.columns[3];
+  const { tags, words } = withSources(data, plainTags, long, plain.length);
   if (words.length < 2 || words.length > mostTags) return undefined;
   const rows = words.map(() => [] as number[]);
   for (let i = 0; i < tags.length; i += 1) if (!Number.isNaN(tags[i])) rows[tags[i]].push(i);
@@ -104,6 +112,28 @@ export async function wideTable(table: SourceTable): Promise<SourceTable | undef
     nameless: false,
     read,
   };
+}
+
+/** Tags with the device they are of before them, where a log has several. */
+function withSources(
+  data: SourceData,
+  plain: Float64Array,
+  long: Long,
+  from: number,
+): { readonly tags: Float64Array; readonly words: readonly string[] } {
+  const own = data.words.get(long.tag) ?? [];
+  const several = long.of.map((k, j) => ({ words: data.words.get(k) ?? [], codes: data.columns[from + j] }));
+  const sources = several.filter(({ words }) => words.length > 1 && words.length <= mostTags);
+  if (sources.length === 0) return { tags: plain, words: own };
+  const known = new Map<string, number>();
+  const tags = plain.map((tag, i) => {
+    if (Number.isNaN(tag)) return tag;
+    const word = [...sources.map(({ words, codes }) => words[codes[i]] ?? ""), own[tag]].join(" ").trim();
+    const code = known.get(word) ?? known.size;
+    known.set(word, code);
+    return code;
+  });
+  return { tags, words: [...known.keys()] };
 }
 
 function told(

@@ -67,11 +67,16 @@ export function motorGroups(headings: readonly string[], moving: (column: number
       (useful.length === 1 && !plain && !(numbered && labels.length !== 3 && shafts(list, headings)))
     )
       continue;
-    if (letters && labels.some((l) => "abcuvwdq".includes(l)) && labels.length <= 3) continue;
+    // Behind a word for a motor or an axis letters name it, and no phase.
+    const machines = letters && list.every((m) => [...m].every(([l, c]) => namesMachine(headings[c], l)));
+    if (machines) {
+      // Nothing speaks against it.
+    } else if (letters && labels.some((l) => "abcuvwdq".includes(l)) && labels.length <= 3) continue;
     // Phases, axes and the supply behind the letter of a current or a voltage: `iA`, `iB`, `iDC`.
-    if (labels.some((l) => /^[abcuvwdq]$/.test(l)) && list.some((m) => hasLetter(m, headings))) continue;
+    if (!machines && labels.some((l) => /^[abcuvwdq]$/.test(l)) && list.some((m) => hasLetter(m, headings)))
+      continue;
     // Left and right: `l` and `r` together; one of them with another letter is something else.
-    if (letters && labels.some((l) => "lr".includes(l)) && labels.join("") !== "lr") continue;
+    if (!machines && letters && labels.some((l) => "lr".includes(l)) && labels.join("") !== "lr") continue;
     const columns = new Map<number, string>();
     for (const member of list) for (const [label, column] of member) columns.set(column, label);
     if (best === undefined || columns.size > best.columns.size) best = { labels, columns };
@@ -80,6 +85,16 @@ export function motorGroups(headings: readonly string[], moving: (column: number
   const found = best;
   const order = [...found.columns].sort((a, b) => a[0] - b[0]).map(([, label]) => label);
   return { labels: headings.map((_, c) => found.columns.get(c)), motors: [...new Set(order)] };
+}
+
+/** A letter behind a word for a machine: `Motor A current`. */
+function namesMachine(heading: string, letter: string): boolean {
+  const words = wordsOf(heading);
+  const at = words.indexOf(letter);
+  return (
+    at > 0 &&
+    /^(motor|axis|drive|joint|wheel|servo|achse|antrieb|moteur|axe|motore|asse|eje)$/.test(words[at - 1])
+  );
 }
 
 /** True when the word beside the label is the letter of a current or a voltage. */

@@ -3,8 +3,8 @@ import type { SourceData, SourceTable } from "../formats/sourceTable.js";
 const seconds = /^(.*?)(?:t?v?_?secs?|seconds?)(\W*)$/i;
 const parts: readonly (readonly [RegExp, number])[] = [
   [/^(.*?)(?:t?v?_?nano_?secs?|nsecs?|nanoseconds?|nanos)(\W*)$/i, 1e-9],
-  [/^(.*?)(?:t?v?_?micro_?secs?|usecs?|microseconds?|micros)(\W*)$/i, 1e-6],
-  [/^(.*?)(?:t?v?_?milli_?secs?|msecs?|milliseconds?|millis)(\W*)$/i, 1e-3],
+  [/^(.*?)(?:t?v?_?micro_?secs?|usecs?|us|microseconds?|micros)(\W*)$/i, 1e-6],
+  [/^(.*?)(?:t?v?_?milli_?secs?|msecs?|ms|milliseconds?|millis)(\W*)$/i, 1e-3],
 ];
 
 interface Split {
@@ -53,6 +53,10 @@ function splitOf(table: SourceTable): Split | undefined {
         return k !== part && c.kind === "number" && m !== null && m[1] === own[1];
       });
       if (whole >= 0) return { whole, part, size };
+      // Beside a stamp of whole seconds.
+      const stamp = columns.findIndex((c) => c.kind === "stamp");
+      if (own[1] === "" && stamp >= 0 && columns.filter((c) => c.kind === "stamp").length === 1)
+        return { whole: stamp, part, size };
     }
   }
   return undefined;

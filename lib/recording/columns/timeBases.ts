@@ -5,7 +5,7 @@ import type { Finding } from "../types.js";
 import { usualStep } from "./clockWraps.js";
 
 const timeWord =
-  /(^|[^\p{L}])(t|time|times|zeit|temps|tiempo|tempo|tijd|tid|czas|čas|cas|zaman|idő|aika|время|timestamp|stamp|clock|secs?|seconds?|ms|millis|us|micros)([^\p{L}]|$)|时间|時間|시간|Time/iu;
+  /(^|[^\p{L}])(t|ts|time|times|zeit|temps|tiempo|tempo|tijd|tid|czas|čas|cas|zaman|idő|aika|время|timestamp|stamp|clock|secs?|seconds?|ms|millis|us|micros)([^\p{L}]|$)|时间|時間|시간|Time/iu;
 const timeUnits = new Set(["s", "ms", "us", "ns", "min"]);
 
 /** True for a column that by its name, unit or stamps may be a time. */

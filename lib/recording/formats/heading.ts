@@ -50,12 +50,13 @@ export function withTwins(names: readonly string[]): readonly string[] {
   for (let shared = 0; shared <= 2 && shared < names.length; shared += 1) {
     const rest = names.slice(shared);
     const size = rest.indexOf(rest[0], 1);
-    if (size < 2 || rest.length % size !== 0 || rest.some((n, k) => n === "" || n !== rest[k % size]))
-      continue;
+    // Groups may be parted by a column without a name.
+    const whole = rest.length % size === 0 || (rest.length % size === size - 1 && rest[size - 1] === "");
+    if (size < 2 || !whole || rest[0] === "" || rest.some((n, k) => n !== rest[k % size])) continue;
     if (new Set(rest.slice(0, size)).size < size) continue;
     // Before a unit in brackets.
     const numbered = rest.map((n, k) =>
-      n.replace(/^(.*?)(\s*[[(][^[(]*)?$/s, `$1 ${Math.floor(k / size) + 1}$2`),
+      n === "" ? n : n.replace(/^(.*?)(\s*[[(][^[(]*)?$/s, `$1 ${Math.floor(k / size) + 1}$2`),
     );
     return [...names.slice(0, shared), ...numbered];
   }
@@ -156,7 +157,7 @@ function namedHeading(
   rows: readonly (readonly string[])[],
   delimiter: string,
 ): Heading | undefined {
-  let near: { at: number; cells: string[]; loose: boolean }[] = [];
+  let near: { at: number; cells: string[]; loose: boolean; marked: boolean }[] = [];
   for (let i = above.length - 1; i >= 0 && near.length < 4; i -= 1) {
     if (/^[\s#%;!*/|+=_,"'-]*$/.test(above[i].text)) continue;
     const found = alignedCells(above[i], fields, rows, delimiter);
@@ -166,7 +167,7 @@ function namedHeading(
       if (near.length > 0) break;
       continue;
     }
-    near.push({ at: i, ...found });
+    near.push({ at: i, ...found, marked: marks.test(above[i].text) });
   }
   // A remark that happens to be of as many words is not taken before a line that is parted as the rows are.
   const strict = near.findIndex(({ loose }) => !loose);
@@ -211,10 +212,12 @@ function namedHeading(
  * A heading over two lines, groups above (`Current`, over two columns) and names below (`set`, `actual`): the groups go before the names where these are
  * missing or the same.
  */
-function withGroups(near: { at: number; cells: string[] }[]): void {
+function withGroups(near: { at: number; cells: string[]; marked: boolean }[]): void {
   for (let k = 0; k + 1 < near.length; k += 1) {
     const lower = near[k].cells;
     const upper = near[k + 1].cells;
+    // A comment above a heading that is none groups nothing.
+    if (near[k + 1].marked !== near[k].marked) continue;
     if (near[k].at - near[k + 1].at !== 1 || isUnitsRow(lower) || isUnitsRow(upper)) continue;
     if (![...lower, ...upper].every((c) => c === "" || cellKind(c) === "word")) continue;
     const filled = lower.filter((c) => c !== "");

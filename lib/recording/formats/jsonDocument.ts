@@ -75,7 +75,11 @@ function walk(
   }
   if (!isObject(value)) return;
   const used = new Set<unknown>();
-  const found = ofTimed(value, at, used) ?? ofColumns(value, at, units, used) ?? ofSplit(value, at, units);
+  const found =
+    ofKeyed(value, at, units, used) ??
+    ofTimed(value, at, used) ??
+    ofColumns(value, at, units, used) ??
+    ofSplit(value, at, units);
   if (found !== undefined) tables.push(found);
   for (const [key, inner] of Object.entries(value)) {
     if (used.has(inner)) continue;
@@ -101,6 +105,31 @@ function tablesWithin(value: Plain): ReadonlySet<unknown> {
     return lists.length >= 2 && lists.every((l) => l.length === lists[0].length);
   });
   return new Set(own.length > 1 ? own : []);
+}
+
+/** Columns by their names, each with its values by the number or moment of their row: `{ t: { "0": 0, "1": 0.1 }, ... }`. */
+function ofKeyed(
+  value: Plain,
+  at: string,
+  units: ReadonlyMap<string, string>,
+  used: Set<unknown>,
+): JsonTable | undefined {
+  const single = (v: unknown): boolean => v === null || typeof v !== "object";
+  const columns = Object.entries(value).filter(
+    (e): e is [string, Plain] => isObject(e[1]) && Object.values(e[1]).every(single),
+  );
+  if (columns.length < 2) return undefined;
+  const keys = Object.keys(columns[0][1]);
+  if (keys.length < 5 || !keys.every((k) => /^[\d.:TZ +-]+$/.test(k))) return undefined;
+  const own = columns.filter(([, c]) => Object.keys(c).length === keys.length);
+  if (own.length < 2 || !own.every(([, c]) => keys[0] in c && keys[keys.length - 1] in c)) return undefined;
+  for (const [, c] of own) used.add(c);
+  // Row numbers say nothing; moments are the time.
+  const moments = keys.some((k) => !/^\d{1,9}$/.test(k)) || Number(keys[0]) > 1e8;
+  return columnTable(at, [
+    ...(moments ? [{ name: "time", data: keys }] : []),
+    ...own.map(([name, c]) => ({ name, unit: units.get(name), data: keys.map((k) => c[k]) })),
+  ]);
 }
 
 const clockKey = /^(t|time|times|timestamps?|x|zeit)$/i;

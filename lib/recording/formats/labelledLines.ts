@@ -120,9 +120,9 @@ function plainLabels(line: string): string {
   );
 }
 
-const word = String.raw`[\p{L}_][\p{L}\p{N}_./]*(?: [\p{L}_][\p{L}\p{N}_./]*)?`;
+const word = String.raw`[\p{L}_][\p{L}\p{N}_./()[\]°%-]*(?: [\p{L}_][\p{L}\p{N}_./]*)?`;
 const turnsOf = new RegExp(
-  String.raw`^\s*(?:${word}\s+${numberText}\s?[^\s\d|,;]{0,10}\s*(?:[|,;]\s*|\s|$)){2,60}\s*$`,
+  String.raw`^\s*(?:${word}(?:\s*[:=]\s*|\s+)${numberText}\s?[^\s\d|,;]{0,10}\s*(?:[|,;]\s*|\s|$)){2,60}\s*$`,
   "u",
 );
 

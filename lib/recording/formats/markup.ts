@@ -40,9 +40,7 @@ function plain(text: string): string {
 }
 
 /** Pieces of a text in markup: tags, and the text before each. */
-function* pieces(
-  text: string,
-): Generator<{
+function* pieces(text: string): Generator<{
   readonly close: boolean;
   readonly name: string;
   readonly rest: string;
