@@ -1,4 +1,5 @@
 import type { ChannelRole, Finding } from "../recording/types.js";
+import type { Gate } from "../run/health.js";
 import type { Run } from "../run/run.js";
 import type { Observation } from "./observation.js";
 
@@ -13,6 +14,8 @@ export interface HealthBounds {
   readonly current?: Finding;
   readonly sense?: Finding;
   readonly verdict?: Finding;
+  /** The finding for which what was asked and what was done cannot be held against each other, and the channels it is about. */
+  readonly answer?: { readonly finding: Finding; readonly channels: Gate["channels"] };
 }
 
 /** Takes the bounds out of a run. */
@@ -27,6 +30,7 @@ export function healthBounds(run: Run): HealthBounds {
     const finding = health.withholds(what);
     return finding ? { [what]: finding } : {};
   };
+  const answer = health.troubles.find(({ gate }) => gate.withholds?.includes("answer"));
   return {
     attention: health.headline,
     findings,
@@ -34,13 +38,14 @@ export function healthBounds(run: Run): HealthBounds {
     ...withheld("current"),
     ...withheld("sense"),
     ...withheld("verdict"),
+    ...(answer ? { answer: { finding: answer.finding, channels: answer.gate.channels } } : {}),
   };
 }
 
 /** Channels that the verdict on a trial rests on. */
-function channelsOf({ signals }: Observation): ChannelRole[] {
+function channelsOf({ signals, trial }: Observation): ChannelRole[] {
   const { motionFrom, commandRole, effortRole } = signals;
-  return [...(motionFrom === "none" ? [] : [motionFrom]), commandRole, effortRole].filter(
+  return [...(motionFrom === "none" ? [] : [motionFrom]), commandRole ?? trial.command, effortRole].filter(
     (role): role is ChannelRole => role !== undefined,
   );
 }
@@ -63,6 +68,17 @@ export function surest(run: Run, observation: Observation): number {
   return Math.min(bySign.atMost, ...others);
 }
 
+/** The finding that keeps command and answer of this trial apart: one about its motion, or about what drives it where the verdict rests on that. */
+function answerOf(observation: Observation, { answer }: HealthBounds): Finding | undefined {
+  if (answer === undefined) return undefined;
+  const { motionFrom, effortRole } = observation.signals;
+  const { kind, command } = observation.trial;
+  const rests: (ChannelRole | undefined)[] = [motionFrom === "none" ? undefined : motionFrom];
+  if (bySign.kinds.has(kind) || kind === "held") rests.push(command, effortRole);
+  const about = rests.some((role) => role !== undefined && answer.channels.includes(role));
+  return answer.channels === "all" || about ? answer.finding : undefined;
+}
+
 /** An observation no surer than its channels; where they contradict each other, none. */
 export function bounded(observation: Observation, atMost: number, bounds: HealthBounds): Observation {
   const confidence = Math.min(observation.confidence, atMost);
@@ -70,7 +86,7 @@ export function bounded(observation: Observation, atMost: number, bounds: Health
   // Without a command logged the current stands in for it: its sign is then all there is of the sense.
   const blind = bounds.sense && observation.signals.command === undefined && observation.sense !== "none";
   const scale = bySign.kinds.has(observation.trial.kind) ? undefined : bounds.verdict;
-  const reason = scale ?? (blind ? bounds.sense : undefined);
+  const reason = answerOf(observation, bounds) ?? scale ?? (blind ? bounds.sense : undefined);
   if (!reason) return { ...observation, confidence };
   return {
     ...observation,

@@ -27,7 +27,7 @@ export function observe(run: Run, asLogged: Trial): Observation {
 function untilTrip(run: Run, asLogged: Trial): Observation {
   const whole = trialSignals(run, asLogged);
   const tripped = tripOf(whole);
-  if (tripped === undefined) return watch(run, asLogged, whole);
+  if (tripped === undefined) return unlessOff(watch(run, asLogged, whole), whole);
   // What follows a trip is a run-out: only what went before it was driven.
   const trial: Trial = {
     ...asLogged,
@@ -42,6 +42,39 @@ function untilTrip(run: Run, asLogged: Trial): Observation {
     tripped: whole.time[tripped - 1],
     endAsCut: asLogged.end,
     text: `${seen.text} From ${at} s on no current flowed although it was commanded: the drive tripped or was switched off there, and the rest is a run-out.`,
+  };
+}
+
+/** Largest part of the commanded current that flows in a drive that is off, and the smallest part of a trial in which current must have been asked for. */
+const off = { flows: 0.035, asked: 0.5 };
+
+/**
+ * A motion against its command without any current, though one is commanded throughout, is the run-out of a drive that is off (it tripped before): nothing of the answer
+ * to a command can be read from it. A shaft that gains speed is driven, whatever the current column says.
+ */
+function unlessOff(seen: Observation, { current, currentCommand, speed }: TrialSignals): Observation {
+  if (seen.verdict !== "runaway" && seen.verdict !== "reversed") return seen;
+  if (!current || !currentCommand || !speed || current.length < 60) return seen;
+  const n = current.length;
+  const most = largest(currentCommand);
+  const width = Math.max(5, Math.round(n / 100));
+  const level = movingAverage(current, width);
+  const limit = 4 * (noiseLevel(current) / Math.sqrt(width)) + off.flows * most;
+  let asked = 0;
+  for (let i = 0; i < n; i += 1) {
+    if (Math.abs(level[i]) > limit) return seen;
+    if (Math.abs(currentCommand[i]) > 0.2 * most) asked += 1;
+  }
+  const smooth = movingAverage(speed, width);
+  const early = largest(smooth.subarray(0, Math.ceil(n / 10)));
+  if (asked < off.asked * n || largest(smooth) > 1.05 * early) return seen;
+  return {
+    ...seen,
+    ...unseen(
+      ["a drive that is switched on: no current flowed although it was commanded"],
+      "No current flowed although it was commanded throughout, and the shaft ran out: the drive had tripped or was switched off, and nothing was tried here.",
+      seen.evidence,
+    ),
   };
 }
 

@@ -61,6 +61,7 @@ function read(run: Run): ReadRecording {
     return { observation, measures, atMost, ...(likelihood ? { likelihood } : {}) };
   };
   const judged = watched.map(judge);
+  const apart = health.answer !== undefined;
   const decided = judged.some(({ observation }) => observation.verdict !== "undetermined");
   return {
     recording,
@@ -69,7 +70,9 @@ function read(run: Run): ReadRecording {
     ...(runaway ? { runaway } : {}),
     driveSigns: driveSignsOf(recording, used),
     trials:
-      judgeUnclocked(recording) ?? (declared || decided ? undefined : judgeUnscaled(recording)) ?? judged,
+      judgeUnclocked(recording) ??
+      (declared || decided || apart ? undefined : judgeUnscaled(recording)) ??
+      judged,
   };
 }
 

@@ -37,6 +37,7 @@ import { stribeckFrom } from "./mechanical/stribeck.js";
 import { missingConstants } from "./missingConstants.js";
 import { combined, reciprocal } from "./quantity.js";
 import { type Signals, signalsOf, valuesOf, withTorqueCommand, withTorqueInput } from "./signals.js";
+import { withoutScale } from "./withoutScale.js";
 
 /** Options of `estimateConstants`. */
 export interface EstimateOptions {
@@ -131,7 +132,7 @@ function estimate(run: Run, options: EstimateOptions): Constants {
   const harmonics = signals === null ? [] : harmonicsFrom(signals, trials, book);
   compareRoutes(book);
   missingConstants(recording, trials, signals !== null, book);
-  return collected(book, harmonics);
+  return withoutScale(collected(book, harmonics), run);
 }
 
 /** Sorts what the book holds into groups; of several routes the first is reported. */

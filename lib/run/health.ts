@@ -11,7 +11,15 @@ export interface Gate {
   /** Channels that it is about; `all` for the clock and lost rows. */
   readonly channels: readonly ChannelRole[] | "all";
   /** Quantities that are withheld. */
-  readonly withholds?: readonly ("offset" | "verdict" | "position" | "current" | "sense")[];
+  readonly withholds?: readonly (
+    | "offset"
+    | "verdict"
+    | "position"
+    | "current"
+    | "sense"
+    | "answer"
+    | "scale"
+  )[];
   /** It stands in the first lines of every output and gives exit status 3. */
   readonly headline: boolean;
   /** Where the numbers come from. */
@@ -38,9 +46,27 @@ export const gates: readonly Gate[] = [
     code: "scale-open",
     atMost: 0.5,
     channels: ["speed", "position", "speedCommand", "positionCommand"],
-    withholds: ["verdict"],
+    withholds: ["verdict", "scale"],
     headline: true,
     source: "physics: the derivative of the position is the speed",
+  },
+  // Speed and position agree, for the lines were taken from both; the unit of the speed itself is in doubt. What follows its command does so at any scale.
+  {
+    code: "lines-doubtful",
+    atMost: 0.9,
+    channels: ["speed", "position", "speedCommand", "positionCommand"],
+    withholds: ["scale"],
+    headline: true,
+    source: "counts a turn of usual encoders",
+  },
+  // No shaft turns so fast.
+  {
+    code: "speed-implausible",
+    atMost: 0.7,
+    channels: ["speed", "position", "speedCommand", "positionCommand"],
+    withholds: ["scale"],
+    headline: true,
+    source: "strength of materials: see the check",
   },
   // Counts lost on the way, a wheel for its shaft, a rounded scale: the sense and the verdict stand, an angle from the counts does not.
   {
@@ -51,11 +77,44 @@ export const gates: readonly Gate[] = [
     headline: true,
     source: practice,
   },
+  // What moved and what was asked belong to different moments: neither sense nor following can be read.
+  {
+    code: "motion-shift-open",
+    atMost: 0.5,
+    channels: ["speed", "position"],
+    withholds: ["answer", "offset"],
+    headline: true,
+    source: "physics: the derivative of the position is the speed, at the same moment",
+  },
+  { code: "motion-shifted", atMost: 0.9, channels: ["speed", "position"], headline: true, source: practice },
+  {
+    code: "current-shift-open",
+    atMost: 0.9,
+    channels: ["currentCommand", "current"],
+    withholds: ["answer", "current"],
+    headline: true,
+    source: "a current loop settles in milliseconds",
+  },
+  {
+    code: "current-shifted",
+    atMost: 0.9,
+    channels: ["currentCommand", "current"],
+    headline: true,
+    source: "a current loop settles in milliseconds",
+  },
+  {
+    code: "effort-unsigned",
+    atMost: 0.97,
+    channels: ["currentCommand", "torqueCommand", "current", "torque", "voltageCommand", "voltage", "duty"],
+    withholds: ["answer"],
+    headline: true,
+    source: "physics: a torque of one sign does not set a free shaft turning both ways",
+  },
   {
     code: "speed-factor",
     atMost: 0.5,
     channels: ["speed", "speedCommand"],
-    withholds: ["verdict"],
+    withholds: ["verdict", "scale"],
     headline: true,
     source: "a loop that works holds its reference",
   },
@@ -122,8 +181,15 @@ export const gates: readonly Gate[] = [
     code: "current-unsigned",
     atMost: 0.97,
     channels: ["current"],
-    headline: false,
+    headline: true,
     source: "the sign is taken from the command",
+  },
+  {
+    code: "clipped",
+    atMost: 0.97,
+    channels: ["current", "torque", "speed"],
+    headline: true,
+    source: practice,
   },
   { code: "current-factor", atMost: 0.97, channels: ["current"], headline: true, source: practice },
 ];

@@ -1,5 +1,6 @@
 import { largest } from "../numeric/series/largest.js";
 import { median } from "../numeric/series/median.js";
+import { clipsOf } from "../recording/checks/clippedOrStuck.js";
 import { crossChecks } from "../recording/checks/crossChecks.js";
 import { type CutResult, cutTrials } from "../recording/segments/cutTrials.js";
 import type { Channel, ChannelRole, Finding, Recording, Trial, TrialKind } from "../recording/types.js";
@@ -8,7 +9,9 @@ import { chosenFinding, chosenFrom } from "./chosenTrials.js";
 import { type Corrections, corrected, correctionsOf } from "./corrections.js";
 import { filled } from "./despike.js";
 import { type Health, healthOf, rowsLost, scaleFindings, witnessFindings } from "./health.js";
+import { effortsWithoutSign, withoutSignFinding } from "./magnitudes.js";
 import { type Shaft, shaftOf } from "./shaft.js";
+import { type Shifted, shiftedChannels, without } from "./shifted.js";
 import { TrialView } from "./trialView.js";
 
 /**
@@ -43,12 +46,19 @@ export class Run {
 
   /** Channels whose unit was off by a known factor, and what was done. */
   get corrections(): Corrections {
-    return this.once("corrections", () => correctionsOf(this.logged));
+    return this.once("corrections", () => correctionsOf(without(this.logged, this.shifted.leftOut)));
   }
 
-  /** The recording with every channel in its right unit; nothing is bridged in it (see `channel`). */
+  /** Channels whose rows belong to other moments than those of the rest, and what was done. */
+  get shifted(): Shifted {
+    return this.once("shifted", () => shiftedChannels(this.logged));
+  }
+
+  /** The recording with every channel in its right unit, without those that belong to other moments; nothing is bridged in it (see `channel`). */
   get recording(): Recording {
-    return this.once("recording", () => corrected(this.logged, this.corrections.corrections));
+    return this.once("recording", () =>
+      corrected(without(this.logged, this.shifted.leftOut), this.corrections.corrections),
+    );
   }
 
   get path(): string {
@@ -86,8 +96,16 @@ export class Run {
       const channel = this.recording.channels[role];
       if (channel === undefined) return undefined;
       const sign = role === "current" && this.unsignedCurrent ? this.#commandedCurrent() : undefined;
-      return new RunChannel(sign === undefined ? channel : withSigns(channel, sign));
+      return new RunChannel(this.#unclipped(sign === undefined ? channel : withSigns(channel, sign)));
     });
+  }
+
+  /** A measured effort without the values at which its range ends: what they were is unknown. */
+  #unclipped(channel: Channel): Channel {
+    if (channel.role !== "current" && channel.role !== "torque") return channel;
+    const edges = clipsOf(this.recording, channel.role).map(({ edge }) => edge);
+    if (edges.length === 0) return channel;
+    return { ...channel, data: channel.data.map((v) => (edges.includes(v) ? Number.NaN : v)) };
   }
 
   /** The measured current never changes sign although its command does: a magnitude, to which the sign of the command is given. */
@@ -97,7 +115,15 @@ export class Run {
       const command = this.#commandedCurrent();
       if (current === undefined || command === undefined) return false;
       const [most, asked] = [largest(current), largest(command)];
-      return most > 0 && command.some((v) => v < -0.2 * asked) && !current.some((v) => v < -0.1 * most);
+      if (!(most > 0) || current.some((v) => v < -0.1 * most)) return false;
+      // A current that does not flow at all while the command is negative (a drive that tripped) tells nothing of its sign.
+      let [negative, flows] = [0, 0];
+      for (let i = 0; i < command.length; i += 1)
+        if (command[i] < -0.2 * asked) {
+          negative += 1;
+          if (current[i] > 0.1 * most) flows += 1;
+        }
+      return flows > 0.2 * negative;
     });
   }
 
@@ -150,7 +176,7 @@ export class Run {
     return this.once("checks", () => {
       const witness = witnessFindings(this.recording, this.shaft);
       const corrected = this.corrections.corrections.length > 0 || this.corrections.unresolved !== undefined;
-      const seen = crossChecks(this.logged)
+      const seen = crossChecks(without(this.logged, this.shifted.leftOut))
         .filter(
           (f) =>
             (f.code !== "position-stuck" || witness.length === 0) &&
@@ -171,7 +197,11 @@ export class Run {
         ),
         ...scaleFindings(this.logged, this.corrections),
         ...witness,
+        ...this.shifted.findings,
         ...(this.unsignedCurrent ? [unsignedFinding(this.recording)] : []),
+        ...effortsWithoutSign(this.recording, this.shaft)
+          .slice(0, 1)
+          .map((role) => withoutSignFinding(this.recording, role)),
         ...this.cut.findings,
         ...chosenFinding(this.trials, this.chosenTrials, this.path),
       ];

@@ -31,9 +31,22 @@ export function clippedOrStuck(recording: Recording): Finding[] {
   return out;
 }
 
-/** Samples in runs of at least five that sit exactly on the highest or lowest value, while the channel is noisy elsewhere. */
-function clipped(recording: Recording, role: ChannelRole, channel: Channel): Finding | undefined {
-  const { data } = channel;
+/** How a channel sits on its largest or its smallest value. */
+interface Clip {
+  readonly edge: number;
+  readonly highest: boolean;
+  /** Samples that sit there, and the most in a row. */
+  readonly sitting: number;
+  readonly longest: number;
+}
+
+/**
+ * The values at which the range of a measured channel ends: samples in runs of at least five that sit exactly on the highest or lowest value, while the channel is noisy
+ * elsewhere.
+ */
+export function clipsOf(recording: Recording, role: ChannelRole): Clip[] {
+  const data = recording.channels[role]?.data;
+  if (data === undefined || data.length < 50) return [];
   const step = resolutionOf(data);
   const noise = noiseLevel(data);
   let low = Number.POSITIVE_INFINITY;
@@ -43,36 +56,51 @@ function clipped(recording: Recording, role: ChannelRole, channel: Channel): Fin
     if (data[i] > high) high = data[i];
   }
   // A channel that is held or coarse sits on its extremes anyway.
-  if (!(high > low) || noise === 0 || (step > 0 && noise < 1.5 * step)) return undefined;
+  if (!(high > low) || noise === 0 || (step > 0 && noise < 1.5 * step)) return [];
+  const clips: Clip[] = [];
   for (const edge of [high, low]) {
-    let sitting = 0;
-    let longest = 0;
-    let run = 0;
-    for (let i = 0; i <= data.length; i += 1) {
-      if (i < data.length && data[i] === edge) run += 1;
-      else {
-        if (run >= 5) sitting += run;
-        longest = Math.max(longest, run);
-        run = 0;
-      }
-    }
-    if (sitting >= 0.005 * data.length && longest >= 8) {
-      // A speed may well be held at its largest value: only a position that moved faster tells a clip.
-      if (role === "speed" && !positionIsFaster(recording, edge)) continue;
-      return {
-        severity: "warning",
-        code: "clipped",
-        message: `"${channel.name}" sits on its ${edge === high ? "highest" : "lowest"} value ${shown(edge)} ${unitOf(role)} for ${sitting} samples (${shown((100 * sitting) / data.length)} %, ${longest} in a row)`,
-        value: edge,
-        unit: unitOf(role),
-        meaning:
-          "the range of the log or of the sensor ends there: what lies beyond is unknown, and fits through it are wrong",
-        file: recording.path,
-        column: channel.name,
-      };
+    // At rest a channel reads zero, and one of sizes alone ends there.
+    if (edge === 0) continue;
+    const { sitting, longest } = sittingOn(data, edge);
+    if (sitting < 0.005 * data.length || longest < 8) continue;
+    // A speed may well be held at its largest value: only a position that moved faster tells a clip.
+    if (role === "speed" && !positionIsFaster(recording, edge)) continue;
+    clips.push({ edge, highest: edge === high, sitting, longest });
+  }
+  return clips;
+}
+
+function sittingOn(data: Float64Array, edge: number): Pick<Clip, "sitting" | "longest"> {
+  let sitting = 0;
+  let longest = 0;
+  let run = 0;
+  for (let i = 0; i <= data.length; i += 1) {
+    if (i < data.length && data[i] === edge) run += 1;
+    else {
+      if (run >= 5) sitting += run;
+      longest = Math.max(longest, run);
+      run = 0;
     }
   }
-  return undefined;
+  return { sitting, longest };
+}
+
+function clipped(recording: Recording, role: ChannelRole, channel: Channel): Finding | undefined {
+  const [clip] = clipsOf(recording, role);
+  if (clip === undefined) return undefined;
+  const { edge, highest, sitting, longest } = clip;
+  const part = shown((100 * sitting) / channel.data.length);
+  return {
+    severity: "warning",
+    code: "clipped",
+    message: `"${channel.name}" sits on its ${highest ? "highest" : "lowest"} value ${shown(edge)} ${unitOf(role)} for ${sitting} samples (${part} %, ${longest} in a row)`,
+    value: edge,
+    unit: unitOf(role),
+    meaning:
+      "the range of the log or of the sensor ends there: what lies beyond is unknown, and nothing is fitted to it",
+    file: recording.path,
+    column: channel.name,
+  };
 }
 
 function positionIsFaster(recording: Recording, edge: number): boolean {

@@ -4,6 +4,7 @@ import type { Check } from "./common.js";
 import { currentAgainstCommand } from "./currentAgainstCommand.js";
 import { currentLimit } from "./currentLimit.js";
 import { indexSpacing } from "./indexSpacing.js";
+import { plausibleSpeed } from "./plausibleSpeed.js";
 import { positionGrid } from "./positionGrid.js";
 import { resolutionAndNoise } from "./resolutionAndNoise.js";
 import { signConsistency } from "./signConsistency.js";
@@ -13,6 +14,7 @@ import { unwrapLimit } from "./unwrapLimit.js";
 
 const checks: readonly Check[] = [
   speedAgainstPosition,
+  plausibleSpeed,
   unwrapLimit,
   positionGrid,
   indexSpacing,

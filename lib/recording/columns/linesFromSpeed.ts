@@ -4,6 +4,7 @@ import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import type { ColumnUnderstanding, Finding } from "../types.js";
 import type { Choice } from "./chooseChannels.js";
+import { linesInDoubt } from "./linesInDoubt.js";
 import { type Ratio, ratioToIntegral } from "./motionFit.js";
 import { wrapOf } from "./wrapOf.js";
 
@@ -62,6 +63,18 @@ export async function linesFromSpeed(logged: MotionLogged, findings: Finding[]):
     file: table.path,
     column: table.columns[position.index].name,
   });
+  const doubt = linesInDoubt(turn, half);
+  if (doubt !== undefined)
+    findings.push({
+      severity: "error",
+      code: "lines-doubtful",
+      message: `no usual encoder has ${Number(turn.toPrecision(5))} counts a turn, and if the speed "${visible(table.columns[speed.index].name, 40)}" is ${Number(doubt.factor.toPrecision(4))} times too large it has ${doubt.counts}`,
+      value: doubt.factor,
+      unit: "1",
+      meaning: `this is the factor of ${doubt.text}; state the unit of the speed and the encoder's lines`,
+      file: table.path,
+      column: table.columns[speed.index].name,
+    });
   return counted / 4;
 }
 

@@ -1,0 +1,169 @@
+import { delayBetween } from "../../numeric/series/delayBetween.js";
+import { laggedSums } from "../../numeric/series/laggedSums.js";
+import type { Channel, ChannelRole, Recording } from "../types.js";
+
+/** Two channels of one thing whose rows do not belong to the same moments. */
+export interface Shift {
+  /** s by which the second lies behind the first; negative where it runs ahead. */
+  readonly seconds: number;
+  /** Share of the one that the other explains row by row, and with the shift taken out, 0 to 1. */
+  readonly unshifted: number;
+  readonly explained: number;
+  /** The one that goes with the rest of the log; absent where nothing tells. */
+  readonly healthy?: ChannelRole;
+}
+
+/**
+ * When two channels are held to be apart in time (common practice, no source): row by row they explain less of each other than `together`, with a shift nearly all, and the
+ * shift is more than a filter or the blocks that are compared would make.
+ */
+const apart = { together: 0.85, shifted: 0.9, gained: 4, blocks: 3 };
+/** Blocks that a log is cut into, and the largest part of it that a shift may take. */
+const cut = { blocks: 1600, furthest: 0.24, witness: 320 };
+/** How well a third channel must go with the healthy one, and how much better than with the other. */
+const witness = { fits: 0.3, better: 2.5 };
+
+type Blocks = Float64Array;
+
+/** What a channel says block by block: the mean speed, from a position by its ends and from a speed by its integral. */
+function speedOf(time: Float64Array, { data }: Channel, counts: boolean, size: number): Blocks {
+  const out = new Float64Array(Math.floor((time.length - 1) / size));
+  for (let k = 0; k < out.length; k += 1) {
+    const [from, to] = [k * size, (k + 1) * size];
+    const span = time[to] - time[from];
+    let way = counts ? data[to] - data[from] : 0;
+    if (!counts)
+      for (let i = from + 1; i <= to; i += 1) way += ((data[i] + data[i - 1]) / 2) * (time[i] - time[i - 1]);
+    out[k] = span > 0 ? way / span : Number.NaN;
+  }
+  return out;
+}
+
+function meanOf(time: Float64Array, { data }: Channel, size: number): Blocks {
+  const out = new Float64Array(Math.floor((time.length - 1) / size));
+  for (let k = 0; k < out.length; k += 1) {
+    let sum = 0;
+    for (let i = k * size; i < (k + 1) * size; i += 1) sum += data[i];
+    out[k] = sum / size;
+  }
+  return out;
+}
+
+/** Share that the one explains of the other, the later one up to `most` blocks late. */
+function explainedBy(earlier: Blocks, later: Blocks, most = 0): number {
+  let best = 0;
+  for (let lag = 0; lag <= most; lag += 1) {
+    const { covariance, ofEarlier, ofLater } = laggedSums(earlier, later, lag, most);
+    if (ofEarlier > 0 && ofLater > 0)
+      best = Math.max(best, (covariance * covariance) / (ofEarlier * ofLater));
+  }
+  return best;
+}
+
+function shiftOf(first: Blocks, second: Blocks, seconds: number): Shift | undefined {
+  if (explainedBy(first, second) >= apart.together) return undefined;
+  const delay = delayBetween(first, second, Math.floor(cut.furthest * first.length));
+  if (delay === undefined) return undefined;
+  const { samples, explained, unshifted } = delay;
+  const gained = (1 - unshifted) / Math.max(1 - explained, 1e-12);
+  if (unshifted >= apart.together || explained < apart.shifted || gained < apart.gained) return undefined;
+  if (Math.abs(samples) < apart.blocks) return undefined;
+  return { seconds: samples * seconds, unshifted, explained };
+}
+
+const changes = (speed: Blocks): Blocks => speed.map((v, k) => (k === 0 ? 0 : v - speed[k - 1]));
+
+/** Which of two motions goes with the rest of the log: an effort with its acceleration, a command or a voltage with itself. */
+function healthyMotion(recording: Recording, at: (role: "speed" | "position", size: number) => Blocks) {
+  const { time, channels } = recording;
+  const size = Math.max(1, Math.floor(time.length / cut.witness));
+  const speeds = { speed: at("speed", size), position: at("position", size) };
+  const votes = new Set<"speed" | "position">();
+  const roles = [
+    ["current", true],
+    ["currentCommand", true],
+    ["torque", true],
+    ["torqueCommand", true],
+    ["speedCommand", false],
+    ["voltageCommand", false],
+    ["voltage", false],
+    ["duty", false],
+  ] as const;
+  for (const [role, accelerates] of roles) {
+    const channel = channels[role];
+    if (channel === undefined) continue;
+    const said = meanOf(time, channel, size);
+    const of = (motion: Blocks): number =>
+      explainedBy(said, accelerates ? changes(motion) : motion, accelerates ? 1 : 6);
+    const [bySpeed, byPosition] = [of(speeds.speed), of(speeds.position)];
+    if (byPosition > witness.fits && byPosition > witness.better * bySpeed) votes.add("position");
+    if (bySpeed > witness.fits && bySpeed > witness.better * byPosition) votes.add("speed");
+  }
+  return votes.size === 1 ? [...votes][0] : undefined;
+}
+
+/** Fewest rows that are compared. */
+const fewest = 400;
+
+/**
+ * Position and speed whose rows belong to different moments: a column that was logged late, or put beside the others from another start. Scales do not matter, so counts
+ * without lines serve as well. Undefined where they go together, or nothing tells.
+ */
+export function motionShift(recording: Recording): Shift | undefined {
+  const { time, channels, unscaled } = recording;
+  const speed = channels.speed ?? unscaled?.speed;
+  const position = positionOf(recording);
+  if (speed === undefined || position === undefined || time.length < fewest) return undefined;
+  const at = (role: "speed" | "position", size: number): Blocks =>
+    speedOf(time, role === "speed" ? speed : position, role === "position", size);
+  const size = Math.max(1, Math.floor(time.length / cut.blocks));
+  const found = shiftOf(at("position", size), at("speed", size), blockSeconds(time, size));
+  if (found === undefined) return undefined;
+  const healthy = healthyMotion(recording, at);
+  return healthy === undefined ? found : { ...found, healthy };
+}
+
+/** The position; else a column taken for its command that may as well be the position, for a shifted one does not look like the integral of the speed. */
+export function positionOf({ channels, unscaled, understanding }: Recording): Channel | undefined {
+  const position = channels.position ?? unscaled?.position;
+  if (position !== undefined) return position;
+  const command = channels.positionCommand ?? unscaled?.positionCommand;
+  const taken = understanding?.find(({ column }) => column === command?.name);
+  const { role, probability } = taken?.runnerUp ?? {};
+  return role === "position" && (probability ?? 0) > doubtful ? command : undefined;
+}
+
+/** From this probability on the next likely role of a column counts (judgement). */
+const doubtful = 0.1;
+
+/**
+ * A measured current whose rows belong to other moments than those of its command: current loops settle in milliseconds, so a lag beyond `slowest` is one of the log.
+ */
+export function currentShift(recording: Recording): Shift | undefined {
+  const { time, channels } = recording;
+  const { current, currentCommand, speed, position } = channels;
+  if (current === undefined || currentCommand === undefined || time.length < fewest) return undefined;
+  const size = Math.max(1, Math.floor(time.length / cut.blocks));
+  const seconds = blockSeconds(time, size);
+  const found = shiftOf(meanOf(time, currentCommand, size), meanOf(time, current, size), seconds);
+  if (found === undefined || Math.abs(found.seconds) < slowest) return undefined;
+  const motion = position ?? speed;
+  if (motion === undefined) return found;
+  const rough = Math.max(1, Math.floor(time.length / cut.witness));
+  const acceleration = changes(speedOf(time, motion, motion === position, rough));
+  const of = (channel: Channel): number => explainedBy(meanOf(time, channel, rough), acceleration, 1);
+  const [measured, asked] = [of(current), of(currentCommand)];
+  const healthy =
+    measured > witness.fits && measured > witness.better * asked
+      ? ("current" as const)
+      : asked > witness.fits && asked > witness.better * measured
+        ? ("currentCommand" as const)
+        : undefined;
+  return healthy === undefined ? found : { ...found, healthy };
+}
+
+/** s that the slowest current loop may lag (common practice, no source). */
+const slowest = 0.05;
+
+const blockSeconds = (time: Float64Array, size: number): number =>
+  (size * (time[time.length - 1] - time[0])) / (time.length - 1);
