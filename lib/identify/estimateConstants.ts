@@ -251,8 +251,9 @@ function mechanicalFromMotion(
   options: EstimateOptions,
   book: Book,
 ): void {
+  const coasting = coastStretches(run, signals, trials);
   let peak = 0;
-  for (const trial of [...turning, ...coastStretches(run, signals, trials)])
+  for (const trial of [...turning, ...coasting])
     for (let i = trial.from; i < trial.to; i++) {
       const w = Math.abs(signals.motion.speed[i]);
       if (w > peak) peak = w;
@@ -268,7 +269,6 @@ function mechanicalFromMotion(
   const turned = turnedIntoRotor(run, signals, book);
 
   // Coast-down: no torque constant in it.
-  const coasting = coastStretches(run, signals, trials);
   const runDowns = mechanicalRows(signals, coasting, { leastSpeed });
   const left =
     options.modelErrors === false || runDowns.length === 0 ? { slowing: 0, speed: 1 } : leftInCoast();

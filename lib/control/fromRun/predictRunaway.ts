@@ -1,8 +1,11 @@
+import { constantsOf } from "../../identify/index.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 import { growthTime } from "../margins/growthTime.js";
 import { fixLoop, type LoopPlant, type Quantity } from "../models/speedLoop.js";
+import { Choice } from "./choice.js";
 import { loopFromRun } from "./loopFromRun.js";
+import { plantOfRun } from "./plantOfRun.js";
 
 /** What a speed loop closed on a run whose torque is against its command would do, from the run's own trials. */
 export interface RunawayPrediction {
@@ -28,8 +31,11 @@ export function predictRunaway(run: Run): RunawayPrediction | undefined {
 }
 
 function predict(run: Run): RunawayPrediction | undefined {
+  // The plant alone says whether there is anything to foretell: gains and timing are looked for only then.
+  const { plant } = plantOfRun(run, constantsOf(run), {}, new Choice());
+  if (!(plain(plant?.torqueGain ?? 1) < 0)) return undefined;
   const { loop, plantOnly } = loopFromRun(run);
-  if (plantOnly === undefined || !(plain(plantOnly.plant.torqueGain ?? 1) < 0)) return undefined;
+  if (plantOnly === undefined) return undefined;
   const growth = loop && growthTime(loop.plant, loop.gains, loop);
   const stated = plantOnly.currentLimit;
   const current = stated ?? largestCommanded(run);

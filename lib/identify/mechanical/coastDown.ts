@@ -1,5 +1,5 @@
 import { linearRegression, type Regression } from "../../numeric/linear/linearRegression.js";
-import type { Trial } from "../../recording/types.js";
+import type { ChannelRole, Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import { type Book, intervalOf } from "../book.js";
 import type { Interval } from "../curveIntervals.js";
@@ -22,11 +22,15 @@ export function coastStretches(run: Run, signals: Signals, trials: readonly Tria
   const current = run.channel("current")?.values;
   const off = belowAll(current);
   const found: Stretch[] = [];
+  const commands = new Map<ChannelRole, ReturnType<typeof belowAll>>();
+  const stillOf = (role: ChannelRole): ReturnType<typeof belowAll> => {
+    if (!commands.has(role)) commands.set(role, belowAll(run.channel(role)?.values));
+    return commands.get(role);
+  };
   for (const trial of trials) {
     if (trial.kind === "coast") found.push(...stretchesOf(trial));
     else if (trial.kind === "torque" || trial.kind === "voltage" || trial.kind === "duty") {
-      const command = trial.command === undefined ? undefined : run.channel(trial.command)?.values;
-      const still = belowAll(command);
+      const still = trial.command === undefined ? undefined : stillOf(trial.command);
       if (still === undefined || (off === undefined && trial.kind !== "torque")) continue;
       for (let i = trial.from; i < trial.to; ) {
         let end = i;

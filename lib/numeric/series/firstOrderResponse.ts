@@ -60,14 +60,16 @@ export function fitResponse(
   const longestDelay = options.longestDelay ?? span / 10;
   let power = 0;
   for (let i = 0; i < n; i += 1) power += thin.output[i] ** 2 / n;
-  const lag = new Float64Array(n);
+  const [lag, decay] = [new Float64Array(n), new Float64Array(n)];
   let best: ResponseFit | undefined;
   for (const deadBand of options.deadBands ?? [0]) {
     const given =
       deadBand > 0 ? thin.input.map((u) => Math.sign(u) * Math.max(0, Math.abs(u) - deadBand)) : thin.input;
     const attempt = (timeConstant: number, delay: number): void => {
       lagged(thin.time, given, timeConstant, delay, lag);
-      const found = solveGain(thin.time, lag, thin.output, timeConstant, options);
+      for (let i = 0; i < n; i += 1)
+        decay[i] = timeConstant > 0 ? Math.exp(-(thin.time[i] - thin.time[0]) / timeConstant) : 0;
+      const found = solveGain(lag, decay, thin.output, options);
       if (best === undefined || found.residual < best.residual)
         best = { ...found, timeConstant, delay, deadBand, power, samples: n };
     };
@@ -128,12 +130,18 @@ function lagged(
 ): void {
   let at = 0;
   let x = input[0];
+  // Steps of a log are mostly alike.
+  let [step, part] = [0, 0];
   for (let i = 0; i < time.length; i += 1) {
     while (at + 1 < time.length && time[at + 1] <= time[i] - delay) at += 1;
     const u = input[at];
     if (timeConstant > 0) {
       const dt = i > 0 ? time[i] - time[i - 1] : 0;
-      x += (1 - Math.exp(-dt / timeConstant)) * (u - x);
+      if (dt !== step) {
+        step = dt;
+        part = 1 - Math.exp(-dt / timeConstant);
+      }
+      x += part * (u - x);
     } else x = u;
     into[i] = x;
   }
@@ -141,21 +149,22 @@ function lagged(
 
 /**
  * Gain and offset by least squares: output = offset + gain * lag + (first output - offset - gain * first input) * exp(-t/T), that is, the lag begins
- * where the output was.
+ * where the output was. `decay` is that exponential; 0 where there is no lag.
  */
 function solveGain(
-  time: Float64Array,
   lag: Float64Array,
+  decay: Float64Array,
   output: Float64Array,
-  timeConstant: number,
   options: ResponseOptions,
 ): { gain: number; offset: number; residual: number } {
   const n = output.length;
-  const decay = (i: number): number => (timeConstant > 0 ? Math.exp(-(time[i] - time[0]) / timeConstant) : 0);
-  const rest = output.map((y, i) => y - output[0] * decay(i));
-  const x = lag.map((u, i) => u - lag[0] * decay(i));
+  const [rest, x] = [new Float64Array(n), new Float64Array(n)];
+  for (let i = 0; i < n; i += 1) {
+    rest[i] = output[i] - output[0] * decay[i];
+    x[i] = lag[i] - lag[0] * decay[i];
+  }
   const plain = x.slice();
-  const one = options.offset ? lag.map((_, i) => 1 - decay(i)) : undefined;
+  const one = options.offset ? decay.map((e) => 1 - e) : undefined;
   let gain = options.gain ?? 0;
   const target = rest.slice();
   if (options.gain !== undefined) for (let i = 0; i < n; i += 1) rest[i] -= gain * x[i];
