@@ -105,9 +105,14 @@ function byConvention(words: readonly string[]): readonly string[] {
   if (has("w") && has("x") && has("y") && !has("u") && !has("r"))
     Object.assign(meant, { w: "setpoint", x: "input", y: "output" });
   if (has("u") && (has("r") || has("e") || has("y")) && !has("v") && !has("i")) meant.u = "ucontrol";
-  // The three terms of a controller.
-  if (has("p") && has("i") && has("d")) Object.assign(meant, { p: "pterm", i: "iterm", d: "dterm" });
-  return words.map((w) => meant[w.trim().toLowerCase()] ?? w);
+  // The three terms of a controller: `P`, `I`, `D`, or `p_out`, `i_out`, `d_out`.
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  return words.map((w, k) => {
+    const letter = plain[k].split(" ").find((l) => /^[pid]$/.test(l));
+    const of = (l: string): string => plain[k].replace(new RegExp(`(^| )${letter}( |$)`), `$1${l}$2`);
+    if (letter !== undefined && [..."pid"].every((l) => plain.includes(of(l)))) return `${letter}term`;
+    return meant[w.trim().toLowerCase()] ?? w;
+  });
 }
 
 /** The X of every pair of X and Y is a time, and the Y what the pair is named for. */

@@ -97,7 +97,11 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
       const describes = a.quantity === undefined && meaning.rank < subject - 1e-9;
       const weight = describes ? 1 : a.quantity === undefined ? a.weight : Math.min(1, a.weight / alike);
       const general = sideOf(meaning);
-      if (general !== undefined) marks.add({ side: general, weight: 1 }, 1);
+      // A letter behind a word may stand for anything: the `r` of the rotor, of the right one, of a reference.
+      if (general !== undefined) {
+        const sure = word.length === 1 && words.length > 1 ? 0.5 : 1;
+        marks.add({ side: general, weight: sure }, sure);
+      }
       // Only the subject of the heading speaks for its own quantity; an encoder says all the same that a position is measured.
       else if (a.quantity === undefined || meaning.rank >= subject - 1e-9 || a.weight > 0.8)
         marks.add(a, weight);
@@ -129,6 +133,9 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   if (words.length > 1 && words.at(-1) === "d")
     for (const q of ["speed", "position", "torque"] as const)
       marks.add({ quantity: q, side: "command", weight: 0.75 }, 0.75);
+  // How long something takes is no clock.
+  if (quantity.has("time") && words.some((w) => durations.has(w)))
+    quantity.set("other", Math.max(quantity.get("other") ?? 0, 0.6));
   // The voltage of one phase is no channel.
   if ((phase === "u" || phase === "v" || phase === "w") && (quantity.get("voltage") ?? 0) > 0.3)
     quantity.set("other", 0.9);
@@ -194,6 +201,12 @@ const fromOutside = new Set(
   ),
 );
 
+const durations = new Set(
+  "loop exec execution processing computation compute calc solve delta latency response rise settle settling dead idle overrun jitter age since".split(
+    " ",
+  ),
+);
+
 /** `M1` beside other words is a motor and no torque. */
 const aMotor: WordMeaning = { alternatives: [], rank: 0 };
 
@@ -211,7 +224,7 @@ const hasNow = new Set<Quantity>([
 /** In English what is `current` may be no current: before another quantity it is the value that this has now (`CurrentAngle`). */
 function presentValues(read: { readonly word: string; meaning?: WordMeaning }[]): void {
   for (let k = 0; k + 1 < read.length; k += 1) {
-    if (read[k].word !== "current") continue;
+    if (!/^(current|curr?)$/.test(read[k].word)) continue;
     const next = read[k + 1].meaning?.alternatives ?? [];
     if (next.some((a) => a.quantity !== undefined && hasNow.has(a.quantity) && a.weight > 0.8))
       read[k].meaning = ofNow;

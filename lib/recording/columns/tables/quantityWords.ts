@@ -11,6 +11,8 @@ export type WordsByLanguage = Readonly<Record<string, string>>;
 export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>> = {
   current: {
     any: "curr cur crnt ampere amps amp amperes milliamps iact imot imotor irms iphase",
+    /** Russian, Chinese, Japanese and Korean in Latin letters. */
+    translit: "dianliu denryu jeonryu tok toki",
     en: "current currents amperage",
     de: "strom stroeme strome stromstarke stromstaerke motorstrom ankerstrom",
     fr: "courant courants intensite",
@@ -49,6 +51,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   },
   voltage: {
     any: "volt volts volty umot vmot vout varm uarm",
+    /** Russian, Chinese, Japanese and Korean in Latin letters. */
+    translit: "napryazhenie napryajenie dianya denatsu jeonap",
     en: "voltage voltages tension",
     de: "spannung spannungen ankerspannung klemmenspannung",
     fr: "tension",
@@ -87,6 +91,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   },
   speed: {
     any: "spd velo vel velos vels velocities omega omegas omg rpm rpms spdact qdot dq thetadot dtheta wm tach",
+    /** Russian, Chinese, Japanese and Korean in Latin letters. */
+    translit: "skorost oboroty chastota_vrashcheniya zhuansu sudu sokudo kaitensu sokdo",
     en: "speed speeds velocity rate revs rotational",
     de: "drehzahl drehz geschwindigkeit geschw winkelgeschwindigkeit winkelgeschw umdrehungen tourenzahl",
     fr: "vitesse vitesses regime",
@@ -125,6 +131,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   },
   position: {
     any: "pos posn ang angles theta thetas phi encoders cnts count counts qpos posact",
+    /** Russian, Chinese, Japanese and Korean in Latin letters. */
+    translit: "ugol polozhenie polozenie pozitsiya weizhi jiaodu kakudo wichi gakdo",
     en: "position positions angle displacement",
     de: "winkel lage stellung drehwinkel zahler zaehler geber position rotorlage inkremente",
     fr: "position angle codeur",
@@ -163,6 +171,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   },
   torque: {
     any: "trq tq tau taus torq effort efforts tor",
+    /** Russian, Chinese, Japanese and Korean in Latin letters. */
+    translit: "niuju zhuanju toruku",
     en: "torque torques",
     de: "drehmoment moment momente drehmom motormoment",
     fr: "couple",
@@ -196,6 +206,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   },
   time: {
     any: "timestamp timestamps datetime tstamp millis micros millisecond milliseconds microseconds msec usec ms us ts utc epoch elapsed uptime boot",
+    /** Russian, Chinese, Japanese and Korean in Latin letters. */
+    translit: "vremya vremja shijian jikan sigan",
     en: "time times date clock seconds secs sec second stamp",
     de: "zeit uhrzeit zeitstempel zeitpunkt zeitwert zeitachse sekunden",
     fr: "temps heure horodatage date instant",
@@ -252,6 +264,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   },
   temperature: {
     any: "temp temps tmp tmot celsius degc coolant",
+    /** Russian, Chinese, Japanese and Korean in Latin letters. */
+    translit: "wendu ondo",
     en: "temperature",
     de: "temperatur motortemperatur wicklungstemperatur",
     fr: "temperature",
@@ -292,7 +306,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     pl: "wypelnienie",
     cs: "strida",
     sv: "styrsignal",
-    ru: "скважность",
+    ru: "скважность шим",
     zh: "占空比",
     ja: "デューティ",
     ko: "듀티",

@@ -6,7 +6,7 @@ export const commandWords: WordsByLanguage = {
   any: "cmd cmds ref refs set sp des spt tgt trg dmd stp setp",
   en:
     "command commands commanded reference setpoint setpoints target targets demand demanded desired wanted want requested request goal " +
-    "planned prescribed",
+    "planned prescribed trajectory traj",
   de: "soll sollwert sollwerte fuhrungsgrosse fuehrungsgroesse vorgabe vorgabewert sollw ziel",
   fr: "consigne consignes cons demande cible",
   es: "consigna referencia deseada deseado objetivo mando",
@@ -21,6 +21,7 @@ export const commandWords: WordsByLanguage = {
   hu: "alapjel kivant eloirt",
   ro: "prescris referinta impus impusa",
   tr: "istenen hedef referans ayar",
+  translit: "zadan zadanie zadannaya zadannoe ustavka mubiao geiding mokuhyo shirei mokpyo",
   ru: "задание уставка заданная заданный заданное зад",
   uk: "завдання уставка",
   zh: "指令 给定 目标 目標 設定 设定 期望 参考",
@@ -36,7 +37,7 @@ export const commandWords: WordsByLanguage = {
 /** Words for a value that was measured. */
 export const measuredWords: WordsByLanguage = {
   any: "act fb fbk fdb msr mes meas mea mess obs",
-  en: "actual measured measure measurement feedback real present reading read encoder sensed estimated est filtered filt resp response observed fact",
+  en: "actual measured measure measurement feedback real present reading read encoder sensed estimated est filtered filt resp response observed smoothed averaged lpf kalman fact",
   de: "ist istwert istwerte gemessen mess messwert istw",
   fr: "mesure mesuree mesures reel reelle",
   es: "medido medida actual leida leido",
@@ -50,6 +51,7 @@ export const measuredWords: WordsByLanguage = {
   hu: "mert tenyleges",
   ro: "masurat masurata real",
   tr: "olculen gercek anlik",
+  translit: "fakt izmer shiji fankui jissai silje",
   ru: "факт фактическая измеренная измеренный изм текущая",
   zh: "实际 反馈 测量 实测 實際 反饋",
   ja: "実 実際 フィードバック 検出 現在",
@@ -67,7 +69,7 @@ export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
   d: "direct langs fluxforming feldbildend d轴 d軸",
   bus:
     "bus dc dcbus dclink link zwischenkreis zk zwk supply psu bms batarya batt battery batterie akku accu pack bateria bateria alim alimentation versorgung " +
-    "rail mains netz 母线 母線 电池 バッテリ napajeni zasilanie",
+    "rail mains netz 母线 母線 电池 バッテリ napajeni zasilanie zasilania barramento bara meziobvodu tussenkring питания звена шины 直流 직류",
 };
 
 /** Words that mark a column as belonging to something other than the motor's shaft or winding. */

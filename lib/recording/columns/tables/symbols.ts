@@ -131,6 +131,8 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   timestep: [is("sample", 0.65), is("time", 0.3)],
   frame: [is("sample", 0.45), is("other", 0.45)],
   qd: [is("speed", 0.6), is("position", 0.2, { side: "command" })],
+  thm: [is("position", 0.85)],
+  dth: [is("speed", 0.85)],
   th: [is("position", 0.8)],
   x: [is("position", 0.45), is("other", 0.4)],
   y: [is("speed", 0.45, { side: "measured" }), is("position", 0.42, { side: "measured" }), is("other", 0.1)],
