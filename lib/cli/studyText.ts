@@ -85,6 +85,7 @@ const soundWords: Readonly<Record<NotSound["verdict"], string>> = {
   against: "turns against its command",
   reversed: "reversed",
   blocked: "blocked",
+  faulty: "tracks, but shows a fault",
   undetermined: "not decided",
 };
 
@@ -102,7 +103,7 @@ function soundText(s: StudySummary, { head, list, bad }: Pen): string {
     head(title) +
     list(
       wrong.length === 0
-        ? ["no motor blocked, reversed, running away or turning against its command"]
+        ? ["no motor blocked, reversed, running away, turning against its command or showing a fault"]
         : wrong.map(
             (n) =>
               `${visible(n.motor)}: ${bad(soundWords[n.verdict])}${seen(n)}.${remedy(n)} ${visible(n.text)}`,

@@ -30,11 +30,13 @@ test("every miswired motor is found, and no other", () => {
   expect([...new Set(summary.wiring.map((w) => w.motor))].sort()).toEqual(
     truth.miswired.map((m) => m.motor).sort(),
   );
+  // With one phase open the shaft turns and follows, by an uneven torque: its cause is what is not sound.
   const word = (fault: string) =>
-    fault === "leads-exchanged" || fault === "lead-open" ? "blocked" : "against";
+    fault === "leads-exchanged" ? "blocked" : fault === "lead-open" ? "tracking" : "against";
   for (const { motor, fault } of truth.miswired) {
     const found = summary.wiring.find((w) => w.motor === motor)!;
     expect(found.sense === "against" ? "against" : found.verdict).toBe(word(fault));
+    if (fault === "lead-open") expect(found.cause).toBe("open-phase");
   }
 });
 

@@ -8,7 +8,7 @@ import { escapeHtml, visible } from "../../units/text.js";
 import { pageStyle } from "../pageStyle.js";
 import { tableHtml, text } from "../sections/parts.js";
 import type { StudySource } from "./studyPage.js";
-import { motorHtml, wordsOf } from "./studySections.js";
+import { motorHtml, verdictWords, wordsOf } from "./studySections.js";
 
 /** Most motors with a page of their own, and in the table of motors. */
 const most = 300;
@@ -96,7 +96,7 @@ function motorPage(
   const said = [
     ...found.map(
       (n) =>
-        `${n.verdict}: ${n.text}${n.cause === null ? "" : ` Most probable cause: ${n.cause}.`}${n.remedy === null ? "" : ` Remedy: ${n.remedy}.`}`,
+        `${verdictWords[n.verdict]}: ${n.text}${n.cause === null ? "" : ` Most probable cause: ${n.cause}.`}${n.remedy === null ? "" : ` Remedy: ${n.remedy}.`}`,
     ),
     ...(isUndetermined(summary.outlying)
       ? []

@@ -11,7 +11,7 @@ import type { LifeSummary } from "../../study/life/lifeSummary.js";
 import { columnOf, type Fleet } from "../../study/population/fleet.js";
 import { quantiles } from "../../study/population/quantiles.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
-import { scaleOf } from "../../units/forPeople.js";
+import { numberText, scaleOf } from "../../units/forPeople.js";
 import type { Drawing } from "../figures.js";
 
 /** A chart of a study's page, with its name and caption. */
@@ -60,10 +60,15 @@ export function dayFigures(summary: StudySummary): StudyFigure[] {
       const words = constantNames[constant as ConstantName]?.words ?? constant;
       const n = individuals.signals.length;
       const average = chart.ewma.signals.length;
+      const [shown, size] = scaleOf(chart.smallestShift, unit);
+      const least =
+        chart.smallest < 1
+          ? `${numberText(100 * chart.smallest, 2)} %`
+          : `${numberText(chart.smallestShift / size, 2)} ${shown}`;
       return {
         name: `days-${constant}`,
         drawing: both((options) => daysChart(picture, axis, options)),
-        caption: `${words}: ${n === 0 ? "no day" : `${n} ${n === 1 ? "day" : "days"}`} outside the limits${average > 0 ? `, the weighted average on ${average}, first ${chart.dates[chart.ewma.signals[0].at]}` : ""}. Band: where chance alone keeps each day, by its number of motors and batches.`,
+        caption: `${words}: ${n === 0 ? "no day" : `${n} ${n === 1 ? "day" : "days"}`} outside the limits${average > 0 ? `, the weighted average on ${average}, first ${chart.dates[chart.ewma.signals[0].at]}` : ""}. Band: where chance alone keeps each day, by its number of motors and batches. A shift of one typical day would have been found nine times out of ten from ${least}.`,
       };
     });
 }
@@ -126,13 +131,15 @@ export function lifeFigures(life: LifeSummary): StudyFigure[] {
   const curves = [
     { ...found, units: life.units, failures: life.failures, ...(modelled ? { model: modelled } : {}) },
   ];
-  const said = isUndetermined(life.fit) ? "" : ` ${life.fit.text}.`;
+  const said = isUndetermined(life.fit)
+    ? ""
+    : ` ${life.fit.text.charAt(0).toUpperCase()}${life.fit.text.slice(1)}.`;
   const averaged = simple || !modelled ? "" : ", averaged over the units' own temperatures and groups";
   return [
     {
       name: "survival",
       drawing: both((options) => survivalChart(curves, axis, options)),
-      caption: `Share still running (${curve.method}, band of ${Math.round(life.level * 100)} %)${modelled ? `; thin line: the model${averaged}` : ""}.${said}`,
+      caption: `Share still running (${curve.method}${steps.some((s) => s.low !== undefined) ? `, band of ${Math.round(life.level * 100)} %` : ""})${modelled ? `; thin line: the model${averaged}` : ""}.${said}`,
     },
     ...(simple && model.distribution === "weibull" && model.shape && model.scale
       ? [

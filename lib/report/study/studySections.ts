@@ -34,8 +34,15 @@ export const verdictWords: Readonly<Record<NotSound["verdict"], string>> = {
   against: "turns against its command",
   reversed: "reversed",
   blocked: "blocked",
+  faulty: "tracks, but shows a fault",
   undetermined: "not decided",
 };
+
+/** The verdict whose looks one has. */
+function plainVerdict(verdict: NotSound["verdict"]): string {
+  if (verdict === "faulty") return "undetermined";
+  return verdict === "against" ? "reversed" : verdict;
+}
 
 /** Motors that are not sound, with cause and remedy. */
 export function notSoundHtml({ notSound }: StudySummary, link: MotorLink): string {
@@ -45,7 +52,7 @@ export function notSoundHtml({ notSound }: StudySummary, link: MotorLink): strin
     .slice(0, mostRows)
     .map((n) => [
       motorHtml(n.motor, link),
-      `<span class="say ${n.verdict === "against" ? "reversed" : n.verdict}">${verdictWords[n.verdict]}</span>`,
+      `<span class="say ${plainVerdict(n.verdict)}">${verdictWords[n.verdict]}</span>`,
       text(n.cause ?? "not named"),
       text(n.remedy ?? "look at the recording"),
       text(n.text),
@@ -207,7 +214,11 @@ export function driftHtml(summary: StudySummary, link: MotorLink): string {
         const [shown, scale] = scaleOf(d.motorShift, d.unit);
         // A constant about zero has no share of itself.
         const size = (share: number, shift: number) =>
-          d.motor < 10 ? percent(share) : `${numberText(shift / scale, 2)} ${text(shown)}`;
+          d.motor >= 10
+            ? `${numberText(shift / scale, 2)} ${text(shown)}`
+            : share > 1
+              ? `${numberText(1 + share, 2)} times`
+              : percent(share);
         return `${text(wordsOf(d.constant))} ${size(d.motor, d.motorShift)} (all motors together ${size(d.fleet, d.fleetShift)})`;
       })
       .join("; ")}.</p>`,

@@ -35,7 +35,7 @@ export interface StudyTrial {
 /** The tables of a study that statistics are made from, in memory. */
 export interface StudyTables {
   readonly recordings: readonly StudyRecording[];
-  /** Trials that did not simply go well: blocked, runaway, undetermined, or against the command. */
+  /** Trials that did not simply go well: blocked, runaway, undetermined, against the command, or with a fault as most probable cause (80 % and more). */
   readonly troubled: readonly StudyTrial[];
   /** Trials by verdict; those that went as asked but against the command are counted under `against`. */
   readonly verdicts: Readonly<Record<string, number>>;
@@ -84,7 +84,8 @@ export async function readTables(folder: string): Promise<StudyTables> {
     const troubled = (
       await connection.runAndReadAll(
         `SELECT recording, motor, kind, verdict, sense, cause, text FROM read_parquet(${quoted(trialsFile)}, hive_partitioning = false)
-         WHERE verdict IS NOT NULL AND kind IN ('torque', 'speed', 'position') AND (verdict <> 'tracking' OR sense = 'against')`,
+         WHERE verdict IS NOT NULL AND kind IN ('torque', 'speed', 'position') AND (verdict <> 'tracking' OR sense = 'against'
+           OR (cause NOT IN ('nothing-wrong', 'unexplained') AND cause_odds >= 0.8))`,
       )
     ).getRowObjectsJS();
     const counted = (

@@ -11,8 +11,7 @@ export interface FarOut {
 
 /** Fewest values for which the chance of a gap is put right by the tails they show. */
 const leastForRate = 13;
-/** Parts of the chance of a false alarm that gaps and tails may use up; a little more than all, for what both find. */
-const gapPart = 0.85;
+/** Part of the chance of a false alarm that tails may use up; the rest is for gaps. */
 const tailPart = 0.25;
 
 /**
@@ -36,7 +35,7 @@ export function farOut(
   const gaps = gapTest(sorted);
   const tails = tailedChances(sorted, leverage);
   const own = rate * (rows.length < leastForRate ? 1 : gapRate(tailsOf(sorted, leverage)));
-  const ofGaps = tails === undefined ? 1 : gapPart;
+  const ofGaps = tails === undefined ? 1 : 1 - tailPart;
   // A value beyond several gaps has the least of their chances.
   const least = (list: readonly { readonly p: number }[], from: number) =>
     list.slice(from).reduce((p, gap) => Math.min(p, gap.p), 1);

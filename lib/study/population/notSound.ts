@@ -4,8 +4,8 @@ import type { StudyTables, StudyTrial } from "../pipeline/readTables.js";
 /** A motor that is not sound, or of which its trials do not say. */
 export interface NotSound {
   readonly motor: string;
-  /** The gravest verdict of its trials; `against`: it tracks, but turns against its command. */
-  readonly verdict: "runaway" | "against" | "reversed" | "blocked" | "undetermined";
+  /** The gravest verdict of its trials; `against`: it tracks, but turns against its command; `faulty`: it tracks, and shows a fault. */
+  readonly verdict: "runaway" | "against" | "reversed" | "blocked" | "faulty" | "undetermined";
   /** Recordings in which that was seen, in order. */
   readonly recordings: readonly string[];
   /** Most probable cause in words; null where none was named. */
@@ -17,13 +17,7 @@ export interface NotSound {
 }
 
 /** Gravest first. */
-const order = ["runaway", "against", "reversed", "blocked", "undetermined"] as const;
-
-/** Codes of causes in tables of studies before they had their present names. */
-const earlier: Readonly<Record<string, CauseCode>> = {
-  "open-lead": "open-phase",
-  "leads-exchanged": "phases-swapped",
-};
+const order = ["runaway", "against", "reversed", "blocked", "faulty", "undetermined"] as const;
 
 /**
  * The motors of a study that are not sound, gravest first, each with its most probable cause and what to do; then those that could not
@@ -43,7 +37,7 @@ export function notSound({ troubled }: Pick<StudyTables, "troubled">): NotSound[
       const own = trials.filter((t) => wordOf(t) === word);
       const named = own.find((t) => t.cause !== null) ?? own[0];
       const code = named?.cause ?? undefined;
-      const cause = code === undefined ? undefined : causeByCode.get((earlier[code] ?? code) as CauseCode);
+      const cause = code === undefined ? undefined : causeByCode.get(code as CauseCode);
       return {
         motor,
         verdict: word,
@@ -57,6 +51,6 @@ export function notSound({ troubled }: Pick<StudyTables, "troubled">): NotSound[
 }
 
 function wordOf({ verdict, sense }: StudyTrial): NotSound["verdict"] {
-  if (sense === "against" && verdict === "tracking") return "against";
+  if (verdict === "tracking") return sense === "against" ? "against" : "faulty";
   return order.find((word) => word === verdict) ?? "undetermined";
 }

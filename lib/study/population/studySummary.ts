@@ -167,7 +167,7 @@ export async function studySummary(
 }
 
 function wiringOf({ troubled }: StudyTables): WiringTrouble[] {
-  const wrong = new Set(["blocked", "reversed", "runaway"]);
+  const wrong = new Set(["blocked", "reversed", "runaway", "tracking"]);
   return troubled
     .filter((t) => wrong.has(t.verdict) || t.sense === "against")
     .map(({ motor, recording, verdict, sense, cause, text }) => ({

@@ -24,6 +24,7 @@ export function withinHorizon(
  */
 export function timeLeftText(time: Estimate, horizon: number, number: (value: number) => string): string {
   const n = (v: number) => (v > horizon ? `more than ${number(horizon)}` : number(v));
+  if (time.low > horizon) return `more than ${number(horizon)}`;
   return time.value > horizon
     ? `${n(time.value)}, at the earliest ${n(time.low)}`
     : `${n(time.value)} (${n(time.low)} to ${n(time.high)})`;
