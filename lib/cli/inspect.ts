@@ -20,7 +20,8 @@ the trials it was cut into. Nothing is judged. When a column was taken wrongly,
 say so with --map, --unit or --ignore, or write a datapackage.json beside the file.
 
 ${readingHelp}
-  --json               print one JSON document
+  --json               print one JSON document; its JSON Schema ships with the
+                       package: shaftwise/schema/inspect.schema.json
   --out <folder>       write the recordings there, cleaned and in SI units, with a
                        datapackage.json that states what was understood
   --format <format>    of --out: csv (the default) or parquet

@@ -132,7 +132,7 @@ export function analyseLoop(loop: SpeedLoop, options: LoopOptions = {}): LoopRep
 
 const runawayText =
   "the torque acts against the command (g below 0): the constant term of the characteristic polynomial, g*Kt*ki, is negative, so one " +
-  "real pole lies in the right half plane for every positive kp and ki; larger gains only make it faster. The mend is the sign of the torque " +
+  "real pole lies in the right half plane for every positive kp and ki; larger gains only make it faster; the remedy is the sign of the torque " +
   "(offset, two leads, or the encoder's sense), never the gains";
 
 function withSpread(

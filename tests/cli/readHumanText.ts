@@ -1,11 +1,13 @@
 /**
- * Reads every text for people over many made-up customers, and over logs in folders that are named, and prints what is ugly, equal complaints once:
+ * Reads every text for people over many made-up customers, and over logs in folders that are named, holds every JSON document of the commands against its
+ * schema, and prints what is ugly or cannot be, equal complaints once:
  * `npx tsx tests/cli/readHumanText.ts <first seed> <count> [folder of logs]...`. A folder gives one case for each file in it.
  */
 import { mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { uglyIn } from "../house/humanText.js";
+import { wrongDocuments } from "./documents.js";
 import { type HumanCase, writeCase } from "./humanCases.js";
 import { textsOf, widthOf } from "./humanText.js";
 
@@ -20,6 +22,18 @@ const given = folders.flatMap((folder) =>
     .map((file) => (): HumanCase => ({ folder: file, files: [file], names: [file, name(file)] })),
 );
 const name = (file: string): string => file.slice(file.lastIndexOf("/") + 1);
+/** Counts complaints, equal ones once. */
+function complain(where: string, lines: readonly string[], { files }: HumanCase): void {
+  for (const line of lines) {
+    const key = `${where.split(" ")[0]}: ${line.replace(/[\d.,]+/g, "#").slice(0, 60)}`;
+    const before = complaints.get(key);
+    complaints.set(key, {
+      count: (before?.count ?? 0) + 1,
+      example: before?.example ?? line,
+      where: before?.where ?? `${where} of ${files[0]}`,
+    });
+  }
+}
 let cases = 0;
 let texts = 0;
 const started = Date.now();
@@ -28,22 +42,15 @@ for (const make of [...made, ...given]) {
   cases += 1;
   try {
     const all = await textsOf(one, process.env.PAGES === "1" && statSync(one.files[0]).size < 5e6);
+    const parts = Object.keys(all).filter((key) => key.startsWith("explain")).length;
     for (const [where, text] of Object.entries(all)) {
       texts += 1;
-      for (const line of uglyIn(
-        text,
-        one.names,
-        widthOf(where),
-        4 * Math.max(one.files.length, Object.keys(all).filter((key) => key.startsWith("explain")).length),
-      )) {
-        const key = `${where.split(" ")[0]}: ${line.replace(/[\d.,]+/g, "#").slice(0, 60)}`;
-        const before = complaints.get(key);
-        complaints.set(key, {
-          count: (before?.count ?? 0) + 1,
-          example: before?.example ?? line,
-          where: before?.where ?? `${where} of ${one.files[0]}`,
-        });
-      }
+      const lines = uglyIn(text, one.names, widthOf(where), 4 * Math.max(one.files.length, parts));
+      complain(where, lines, one);
+    }
+    for (const [where, lines] of Object.entries(await wrongDocuments(one))) {
+      texts += 1;
+      complain(where, lines, one);
     }
     if (process.env.KEEP)
       writeFileSync(

@@ -72,7 +72,9 @@ function unclear({ message, meaning }: Finding): string | undefined {
   const text = `${message} ${meaning ?? ""}`;
   if (/[\u0000-\u001f\u007f]/.test(text)) return `control character in a message: ${JSON.stringify(text)}`;
   if (text.length > 2000) return `a message of ${text.length} characters`;
-  return /\bat \S+ \(|TypeError|undefined|\[object/.test(text) ? `not a clear line: ${text}` : undefined;
+  return /\bat (?:\S+ \()?\S+:\d+:\d+|TypeError|undefined|\[object/.test(text)
+    ? `not a clear line: ${text}`
+    : undefined;
 }
 
 /** Whether rows are in no recording, in no count and in no refusal. */

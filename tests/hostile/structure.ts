@@ -331,6 +331,13 @@ export function structured(
   number: number,
 ): { bytes: Buffer; did: string[]; ending: string } {
   const seed = seeds[number % seeds.length];
-  const bytes = inside(`seed${seed.ending}`, seed.bytes, seeded(number ^ 0x57a7));
+  const random = seeded(number ^ 0x57a7);
+  let bytes: Buffer;
+  try {
+    bytes = inside(`seed${seed.ending}`, seed.bytes, random);
+  } catch {
+    // A seed that is cut off itself has no parts to take apart.
+    bytes = disturb(seed.bytes, allBytes(200), random);
+  }
   return { bytes, did: [`structure of ${seed.ending}`], ending: seed.ending };
 }

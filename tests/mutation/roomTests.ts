@@ -25,7 +25,10 @@ export const rooms: Readonly<Record<string, Room>> = {
       "tests/control/{fromRecordings,growthTime,predictRunaway,realLoop,timing}.test.ts",
     ],
   },
-  columns: { source: "recording/columns", tests: ["tests/recording/*.test.ts", "tests/corpus/*.test.ts"] },
+  columns: {
+    source: "recording/columns",
+    tests: ["tests/recording/!(arrow*).test.ts", "tests/corpus/*.test.ts"],
+  },
 };
 
 /** What a run of tests told: how it ended, and for each file whether it held and how long it took. */
@@ -60,12 +63,21 @@ export function runTests(
   );
   return new Promise((resolve) => {
     let late = false;
+    const kill = (): void => {
+      if (child.pid !== undefined) process.kill(-child.pid, "SIGKILL");
+    };
+    const stopped = (): void => {
+      kill();
+      process.exit(1);
+    };
+    process.once("SIGTERM", stopped);
     const timer = setTimeout(() => {
       late = true;
-      if (child.pid !== undefined) process.kill(-child.pid, "SIGKILL");
+      kill();
     }, 1000 * seconds);
     child.on("exit", (status) => {
       clearTimeout(timer);
+      process.off("SIGTERM", stopped);
       resolve({ status, late, files: late ? [] : reported(report, copy) });
     });
   });

@@ -152,6 +152,17 @@ interface Beside {
   readonly doubt: Finding | undefined;
 }
 
+function noRuns(column: string, role: string, file: string): Finding {
+  return {
+    severity: "warning",
+    code: "no-runs",
+    message: `the column "${visible(column, 60)}" (${role}) has a new value every few rows: the rows are kept together`,
+    meaning: "if each value is a recording of its own, give each a file",
+    file,
+    column,
+  };
+}
+
 async function recordingsOf(
   log: Understood,
   motor: string | undefined,
@@ -171,7 +182,10 @@ async function recordingsOf(
   const splitting = choices.filter(
     (c) => (c.role === "run" || c.role === "motor" || c.role === "ordering") && indices.includes(c.index),
   );
-  const parts = partsByClock(splitRows(data, indices, splitting, data.columns[0].length), {
+  const split = splitRows(data, indices, splitting, data.columns[0].length);
+  for (const choice of split.left)
+    common.push(noRuns(table.columns[choice.index].name, choice.role, table.path));
+  const parts = partsByClock(split.parts, {
     time: axis.seconds,
     scale: axis.scale,
     clocked,

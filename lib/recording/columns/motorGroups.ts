@@ -35,6 +35,8 @@ export function motorGroups(headings: readonly string[], moving: (column: number
   const places: Place[] = [];
   for (const [column, heading] of headings.entries()) {
     const words = wordsOf(heading);
+    // A text of so many words is no name.
+    if (words.length > mostWords) continue;
     for (const [k, word] of words.entries()) {
       if (!mayLabel(word)) continue;
       const base = words.map((w, i) => (i === k ? "*" : w)).join(" ");
@@ -96,6 +98,8 @@ function namesMachine(heading: string, letter: string): boolean {
     /^(motor|axis|drive|joint|wheel|servo|achse|antrieb|moteur|axe|motore|asse|eje)$/.test(words[at - 1])
   );
 }
+
+const mostWords = 40;
 
 /** True when the word beside the label is the letter of a current or a voltage. */
 function hasLetter(members: ReadonlyMap<string, number>, headings: readonly string[]): boolean {

@@ -11,8 +11,32 @@ export interface Part {
   readonly ordering?: LeadOrder;
 }
 
-/** One part per run, motor or order that the table's own columns tell apart. */
+/** More parts than this are runs only when each has rows enough to be one. */
+const manyParts = 50;
+const fewRows = 5;
+
+/**
+ * One part per run, motor or order that the table's own columns tell apart. Columns that change so often that what lies between two changes is no run (a
+ * label that counts up with the rows, for instance) tell nothing apart: these are `left`.
+ */
 export function splitRows(
+  data: SourceData,
+  indices: readonly number[],
+  splitting: readonly Choice[],
+  rows: number,
+): { readonly parts: Part[]; readonly left: readonly Choice[] } {
+  let telling = splitting;
+  for (;;) {
+    const parts = partsBy(data, indices, telling, rows);
+    if (parts.length <= manyParts || parts.length <= rows / fewRows)
+      return { parts, left: splitting.filter((c) => !telling.includes(c)) };
+    const distinct = (c: Choice): number => new Set(data.columns[indices.indexOf(c.index)]).size;
+    const worst = telling.reduce((a, b) => (distinct(b) > distinct(a) ? b : a));
+    telling = telling.filter((c) => c !== worst);
+  }
+}
+
+function partsBy(
   data: SourceData,
   indices: readonly number[],
   splitting: readonly Choice[],

@@ -17,6 +17,9 @@ export function mayBeTime(column: SourceColumn): boolean {
   return timeWord.test(column.name) || column.label === "time";
 }
 
+/** A longer text is no name of a pair; trying it takes time with the square of its length. */
+const longestName = 200;
+
 /**
  * Columns named for the X of a pair (`Speed X`, `Speed Y`, `Current X`, `Current Y`), with the name that both share: the time of what stands beside them. None
  * where there is one pair alone, which may be places in a plane.
@@ -24,6 +27,7 @@ export function mayBeTime(column: SourceColumn): boolean {
 export function xOfPairs(names: readonly string[]): ReadonlyMap<number, string> {
   const found = new Map<number, string>();
   for (let k = 0; k + 1 < names.length; k += 1) {
+    if (names[k].length > longestName || names[k + 1].length > longestName) continue;
     const x = /^(.*?)[\s_.([-]*x[)\]]?$/i.exec(names[k].trim());
     const y = /^(.*?)[\s_.([-]*y[)\]]?$/i.exec(names[k + 1].trim());
     if (x !== null && y !== null && x[1] === y[1] && x[1] !== "") found.set(k, x[1]);

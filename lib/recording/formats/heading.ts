@@ -236,6 +236,9 @@ function withGroups(near: { at: number; cells: string[]; marked: boolean }[]): v
   }
 }
 
+/** A name of a setting is no longer; what is tried on longer texts takes time with the square of their length. */
+const longestName = 200;
+
 /** Cells of a line above, brought to the number of fields; undefined when it cannot be the heading of such rows. */
 function alignedCells(
   line: LineAbove,
@@ -253,7 +256,7 @@ function alignedCells(
     if (found !== undefined) return { cells: found, loose: false };
   }
   // A setting of one line has no columns, however many words it is of.
-  if (/^[^\s=:,;]+ ?\w* ?[=:]\s*\S/.test(bare)) return undefined;
+  if (/^[^\s=:,;]+ ?\w* ?[=:]\s*\S/.test(bare.slice(0, longestName))) return undefined;
   tries.length = 0;
   for (const other of [",", ";", "\t", "|"]) if (other !== delimiter) tries.push(splitLine(bare, other));
   tries.push(bare.trim().split(/\s{2,}|\t/), bare.trim().split(/\s+/));

@@ -51,10 +51,17 @@ interface Listed {
   readonly names?: readonly string[];
 }
 
+/** Whether a digit stands between an opening bracket and a closing one. */
+function mayHoldList(text: string): boolean {
+  const from = text.search(/[[({]/);
+  const to = Math.max(text.lastIndexOf("]"), text.lastIndexOf(")"), text.lastIndexOf("}"));
+  return from >= 0 && /\d/.test(text.slice(from, Math.max(from, to)));
+}
+
 /** The first row with lists of numbers, and how long the list in each column is, the same in the rows after it. */
 function firstListed(lines: Lines): Listed | undefined {
   for (let i = 0; i < Math.min(lines.count, 200); i += 1) {
-    if (!/[[({].*\d.*[\])}]/.test(lines.text(i))) continue;
+    if (!mayHoldList(lines.text(i))) continue;
     const cells = lines.cells(i);
     const found = cells.map(itemsOf);
     const sizes = new Map<number, number>();

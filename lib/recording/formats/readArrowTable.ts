@@ -1,9 +1,9 @@
 import { readFile, stat } from "node:fs/promises";
-import { visible } from "../../units/text.js";
 import { nameAndUnit } from "../columns/nameAndUnit.js";
 import { stampForm } from "../columns/stamps.js";
 import { zeroStamps } from "../columns/wordsAndStamps.js";
 import { checkArrowLists } from "./arrowLists.js";
+import { reasonOf } from "./reasonOf.js";
 import { CannotRead, type ColumnKind, type SourceColumn, type SourceTable } from "./sourceTable.js";
 import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
 
@@ -112,11 +112,4 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
       return { columns: out, words, origins, findings: [] };
     },
   };
-}
-
-/** The reader's own words where they are meant for a person; a damaged file also makes it trip over itself. */
-function reasonOf(error: unknown): string {
-  const text = (error instanceof Error ? error.message : String(error)).split("\n")[0];
-  const tripped = error instanceof TypeError || /undefined|NaN|is not a/.test(text);
-  return tripped ? "its parts do not fit together" : visible(text, 160);
 }

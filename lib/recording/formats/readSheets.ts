@@ -7,6 +7,8 @@ import { blocksOf } from "./blocks.js";
 import { cellKind } from "./cells.js";
 import { linesOfCells } from "./lines.js";
 import type { StatedForm } from "./numberForms.js";
+import { reasonOf } from "./reasonOf.js";
+import { RepeatedCells } from "./repeatedCells.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 import { tablesOfBlocks } from "./tablesOfText.js";
 import { transposedRows } from "./transposed.js";
@@ -109,13 +111,25 @@ async function checkParts(path: string, size: number): Promise<void> {
   let bytes = 0;
   for (const member of await zipMembers(path)) {
     if (!/\.xml$|\.bin$|\.rels$|^mimetype$/i.test(member.name)) continue;
+    const cells = /(^|\/)content\.xml$/i.test(member.name) ? new RepeatedCells() : undefined;
     await member.open(async (content) => {
       for await (const chunk of content) {
         bytes += (chunk as Buffer).length;
         if (bytes > most) throw unpacksTooFar(path, size, "the workbook unpacks");
+        cells?.add((chunk as Buffer).toString("latin1"));
       }
     });
+    if (cells?.tooMany !== undefined) throw claimsTooMuch(path, cells.tooMany);
   }
+}
+
+function claimsTooMuch(path: string, cells: number): CannotRead {
+  return new CannotRead({
+    severity: "error",
+    code: "too-large",
+    message: `the workbook repeats few cells until they are ${cells.toPrecision(2)}, more than any log of its size holds; export its sheets as text tables`,
+    file: path,
+  });
 }
 
 interface SheetRows {
@@ -161,7 +175,7 @@ async function sheetsOf(path: string): Promise<SheetRows[]> {
       code: "format",
       message: /password|encrypt/i.test(text)
         ? "the workbook is protected by a password; save it without one"
-        : `the workbook "${visible(basename(path), 60)}" cannot be read: ${visible(text, 120)}; save it anew, or export a text table`,
+        : `the workbook "${visible(basename(path), 60)}" cannot be read: ${reasonOf(error)}; save it anew, or export a text table`,
       file: path,
     });
   }
