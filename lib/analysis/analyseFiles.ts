@@ -5,6 +5,7 @@ import type { ReadOptions } from "../recording/columns/interpret.js";
 import { usualLimits } from "../recording/limits/limits.js";
 import { ProcessPool } from "../recording/limits/processPool.js";
 import { inTurns, planReading, type ReadingPlan } from "../recording/readRecordings.js";
+import type { StageTold } from "../run/run.js";
 import { type AnalysedJob, type AnalyseJobTask, analyseJob, cannotAnalyse } from "./analyseJob.js";
 import { type Analysis, conclude } from "./conclude.js";
 import type { Parts } from "./summary.js";
@@ -19,6 +20,8 @@ export interface AnalyseFilesOptions extends DiagnoseOptions {
   readonly threads?: number;
   /** Called after each file. */
   readonly progress?: (done: number, total: number) => void;
+  /** Called as the work on a file goes on, where all is kept in this process. */
+  readonly told?: StageTold;
 }
 
 /** Bytes of text that are worth a process: below, starting it takes longer than it saves. */
@@ -48,13 +51,15 @@ export async function summariseFiles(
   paths: readonly string[],
   options: Omit<AnalyseFilesOptions, keyof DiagnoseOptions> = {},
 ): Promise<AnalysedJob> {
-  const { reading = {}, parts = {}, progress } = options;
+  const { reading = {}, parts = {}, progress, told } = options;
   const plan = await planReading(paths, reading);
   const total = plan.jobs.length;
   let done = 0;
   const threads = options.threads ?? worthwhileThreads(plan);
   const workers =
-    threads > 1 ? startProcesses(threads, reading) : { analyse: analyseJob, width: plan.atOnce };
+    threads > 1
+      ? startProcesses(threads, reading)
+      : { analyse: (task: AnalyseJobTask) => analyseJob(task, told), width: plan.atOnce };
   let files: AnalysedJob[];
   try {
     files = await inTurns(plan.jobs, workers.width, async (job) => {

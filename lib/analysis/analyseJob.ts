@@ -3,7 +3,7 @@ import { GaveUp } from "../recording/limits/limits.js";
 import { withinTime } from "../recording/limits/watchdog.js";
 import { givenUp, type ReadingJob, readPlanned } from "../recording/readRecordings.js";
 import type { Finding } from "../recording/types.js";
-import { Run } from "../run/run.js";
+import { Run, type StageTold } from "../run/run.js";
 import { type Parts, type RunSummary, summarise } from "./summary.js";
 
 /** What one job is read with, and what is wanted of it. */
@@ -20,13 +20,20 @@ export interface AnalysedJob {
 }
 
 /** Reads the files of one job and analyses each recording by itself. Never throws: what goes wrong is a problem of these files alone. */
-export async function analyseJob({ job, reading, parts }: AnalyseJobTask): Promise<AnalysedJob> {
+export async function analyseJob(
+  { job, reading, parts }: AnalyseJobTask,
+  told?: StageTold,
+): Promise<AnalysedJob> {
   const { recordings, problems } = await readPlanned(job, reading);
   const summaries: RunSummary[] = [];
   const failed: Finding[] = [];
   for (const recording of recordings)
     try {
-      const own = async () => summarise(new Run(recording), parts);
+      const own = async () => {
+        const run = new Run(recording);
+        run.told = told;
+        return summarise(run, parts);
+      };
       summaries.push(await (reading.limits === undefined ? own() : withinTime(reading.limits, own)));
     } catch (error) {
       failed.push(cannotAnalyse(recording.path, error));

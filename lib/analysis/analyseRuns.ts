@@ -2,7 +2,7 @@ import type { DiagnoseOptions } from "../diagnosis/options.js";
 import type { Limits } from "../recording/limits/limits.js";
 import { withinTime } from "../recording/limits/watchdog.js";
 import type { Finding } from "../recording/types.js";
-import type { Run } from "../run/run.js";
+import type { Run, StageTold } from "../run/run.js";
 import { cannotAnalyse } from "./analyseJob.js";
 import { type Analysis, conclude } from "./conclude.js";
 import { type Parts, type RunSummary, summarise } from "./summary.js";
@@ -13,6 +13,8 @@ export interface AnalyseRunsOptions extends DiagnoseOptions {
   readonly parts?: Parts;
   /** Called after each run. */
   readonly progress?: (done: number, total: number) => void;
+  /** Called as the work on a run goes on. */
+  readonly told?: StageTold;
 }
 
 /**
@@ -24,6 +26,7 @@ export interface AnalyseRunsOptions extends DiagnoseOptions {
  */
 export function analyseRuns(runs: readonly Run[], options: AnalyseRunsOptions = {}): Analysis {
   const summaries = runs.map((run, k) => {
+    if (options.told) run.told = options.told;
     const summary = summarise(run, options.parts);
     options.progress?.(k + 1, runs.length);
     return summary;
@@ -45,6 +48,7 @@ export async function analyseRunsWithin(
   const kept: Run[] = [];
   const failed: Finding[] = [];
   for (const [k, run] of runs.entries()) {
+    if (options.told) run.told = options.told;
     try {
       summaries.push(await withinTime(limits, async () => summarise(run, options.parts)));
       kept.push(run);

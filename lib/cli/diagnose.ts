@@ -2,7 +2,7 @@ import type { Diagnosis } from "../diagnosis/types.js";
 import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
-import { startProgress } from "./progress.js";
+import { progressOf, startProgress } from "./progress.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 import { statusOf } from "./status.js";
 import { version } from "./version.js";
@@ -62,7 +62,7 @@ export const run: Command = async (args, io) => {
     reading: readOptionsOf(values),
     wanted,
     version: version(),
-    progress: (done, total) => progress.show(`judging: ${done} of ${total} files`),
+    ...progressOf(progress, "judging files"),
   });
   progress.stop();
   await print(analysis.diagnosis, paths, values, io);

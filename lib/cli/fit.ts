@@ -6,7 +6,7 @@ import { intervalText, quantityText, secondsText } from "../units/forPeople.js";
 import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
-import { startProgress } from "./progress.js";
+import { progressOf, startProgress } from "./progress.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 import { statusOf } from "./status.js";
 import { version } from "./version.js";
@@ -52,7 +52,7 @@ export const run: Command = async (args, io) => {
     reading: readOptionsOf(values),
     parts: { constants: true, steps: true },
     version: version(),
-    progress: (done, total) => progress.show(`fitting: ${done} of ${total} files`),
+    ...progressOf(progress, "fitting files"),
   });
   progress.stop();
   if (values.json) io.out(`${jsonText(documentOf(analysis))}\n`);

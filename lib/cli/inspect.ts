@@ -8,6 +8,7 @@ import { columnTable } from "./columnTable.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { attentionLines, pageWidth, paint, paragraph, table } from "./layout.js";
+import { startProgress } from "./progress.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 import { version } from "./version.js";
 
@@ -83,8 +84,12 @@ export const run: Command = async (args, io) => {
     throw new UsageError(`--format is csv or parquet, not "${visible(format, 40)}"`);
   const { readRecordings, writeRecordings } = await import("../recording/index.js");
   const options = readOptionsOf(values);
+  const progress = startProgress(io);
   const { recordings, problems: notRead } = await readRecordings(paths, { ...options, withoutClock: true });
-  const { inspections, failed } = await inspectAll(recordings, options.limits ?? usualLimits());
+  const { inspections, failed } = await inspectAll(recordings, options.limits ?? usualLimits(), (done) =>
+    progress.show("looking at recordings", done, recordings.length),
+  );
+  progress.stop();
   const problems = [...notRead, ...failed];
   let written: readonly string[] = [];
   const clocked = recordings.filter(({ clock }) => clock === undefined);
@@ -108,6 +113,7 @@ export const run: Command = async (args, io) => {
 async function inspectAll(
   recordings: readonly Recording[],
   limits: Limits,
+  show: (done: number) => void,
 ): Promise<{ readonly inspections: readonly Inspection[]; readonly failed: readonly Finding[] }> {
   const [{ cannotAnalyse }, { healthBounds }, { withinTime }, { Run }, { channelQuality, siUnits }] =
     await Promise.all([
@@ -151,12 +157,14 @@ async function inspectAll(
   };
   const inspections: Inspection[] = [];
   const failed: Finding[] = [];
-  for (const recording of recordings)
+  for (const [k, recording] of recordings.entries()) {
+    show(k);
     try {
       inspections.push(await withinTime(limits, () => look(recording)));
     } catch (error) {
       failed.push(cannotAnalyse(recording.path, error));
     }
+  }
   return { inspections, failed };
 }
 

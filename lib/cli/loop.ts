@@ -3,7 +3,7 @@ import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, UsageError } from "./io.js";
 import { loopText } from "./loopText.js";
-import { startProgress } from "./progress.js";
+import { progressOf, startProgress } from "./progress.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 import { statusOf } from "./status.js";
 import { version } from "./version.js";
@@ -102,7 +102,7 @@ export const run: Command = async (args, io) => {
     reading: readOptionsOf(values),
     parts: { loop: request },
     version: version(),
-    progress: (done, total) => progress.show(`analysing: ${done} of ${total} files`),
+    ...progressOf(progress, "analysing files"),
   });
   progress.stop();
   refuseUnanswerable(analysis.recordings.flatMap(({ loop }) => loop ?? []));

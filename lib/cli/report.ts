@@ -12,6 +12,7 @@ import { Run } from "../run/run.js";
 import { visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
 import { type Command, exitStatus, UsageError } from "./io.js";
+import { progressOf, startProgress } from "./progress.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 import { statusOf } from "./status.js";
 import { isStudyFolder, reportStudy } from "./studyReport.js";
@@ -92,25 +93,21 @@ export const run: Command = async (args, io) => {
       throw new UsageError(`--${name} goes with the results folder of a study, by itself`);
   const options = readOptionsOf(values);
   await mayWriteTo(values.out, positionals, reportNames);
-  const progress = (text: string) => {
-    if (io.live) io.err(`\r\u001b[K${text}`);
-  };
   await loadDrawing("the report");
-  progress("reading...");
+  const progress = startProgress(io);
   const { recordings, problems } = await readRecordings(positionals, options);
   if (recordings.length === 0) {
-    progress("");
+    progress.stop();
     io.err("shaftwise: no recording could be read\n");
     for (const problem of problems) io.err(`  ${problemText(problem)}\n`);
     return exitStatus.failed;
   }
-  progress("judging...");
   const runs = recordings.map((recording) => new Run(recording));
   const { analysis, kept } = await analyseRunsWithin(options.limits ?? usualLimits(), runs, {
     parts: values["no-constants"] ? {} : reportedParts,
     problems,
     version: version(),
-    progress: (done) => progress(`judging ${done} of ${runs.length}...`),
+    ...progressOf(progress, "judging recordings"),
   });
   const { diagnosis } = analysis;
   const today = new Date().toISOString();
@@ -128,7 +125,7 @@ export const run: Command = async (args, io) => {
     const { read: _, ...kept } = settings ?? {};
     source = redact({ ...rest, settings: kept }, values.name);
   }
-  progress("drawing...");
+  progress.show("drawing");
   const report = await makeReport(source);
   const [html, markdown, json, text, reply] = reportNames;
   await writeTo(values.out, positionals, {
@@ -138,7 +135,7 @@ export const run: Command = async (args, io) => {
     [text]: report.letter.text,
     [reply]: report.letter.markdown,
   });
-  progress("");
+  progress.stop();
   const sizes = `${(report.html.length / 1e6).toFixed(1)} MB`;
   io.out(
     `${visible(join(values.out, "report.html"))} (${sizes}), report.md, report.json and a letter beside it\n`,

@@ -115,7 +115,10 @@ export function loopOfRun(run: Run, options: RecordingLoopOptions = {}): Recordi
     mixups: mixupsOf(put.identified, run.recording, options.settings),
     trials: run.chosenTrials
       .filter((trial) => trial.kind === "speed")
-      .map((trial) => loopTrial(run, trial, usable, rest.report)),
+      .map((trial, k, all) => {
+        run.told?.("holding speed trials against the loop", k, all.length);
+        return loopTrial(run, trial, usable, rest.report);
+      }),
     ...(proposals ? { proposals } : {}),
     ...(problem === undefined ? {} : { problem }),
   };

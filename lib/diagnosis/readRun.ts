@@ -35,7 +35,8 @@ function read(run: Run): ReadRecording {
   const runaway = used.some((trial) => trial.kind === "torque") ? predictRunaway(run) : undefined;
   const health = healthBounds(run);
   const outer = openCommand(recording);
-  const watched = used.map((trial): Watched => {
+  const watched = used.map((trial, k): Watched => {
+    run.told?.("watching trials", k, used.length);
     const seen = observe(run, trial);
     const atMost = surest(run, seen);
     const bound = bounded(seen, atMost, health);
@@ -45,7 +46,8 @@ function read(run: Run): ReadRecording {
   // Of many trials of one kind that went alike a few say all that there is to say of the causes; whatever went otherwise is a group of its own.
   const weighed = new Set(chosenFrom(watched, likeness));
   const groups = new Set<string>();
-  const judge = (one: Watched): JudgedTrial => {
+  const judge = (one: Watched, k: number): JudgedTrial => {
+    run.told?.("weighing trials", k, watched.length);
     const { trial, observation, atMost } = one;
     const swept = trial.kind === "alignment-sweep";
     const hand = swept

@@ -85,6 +85,7 @@ export function constantsOf(run: Run, options: EstimateOptions = {}): Constants 
 function estimate(run: Run, options: EstimateOptions): Constants {
   const { recording, chosenTrials: trials } = run;
   const book = new Book();
+  run.told?.("estimating constants", 0, 0);
   const signals = signalsOf(run);
   if (signals !== null) {
     const used = trials.filter((t) => t.to - t.from >= 24);

@@ -14,6 +14,9 @@ import { type Shaft, shaftOf } from "./shaft.js";
 import { type Shifted, shiftedChannels, without } from "./shifted.js";
 import { TrialView } from "./trialView.js";
 
+/** Is told how far a piece of work has come: so many of so many parts. */
+export type StageTold = (stage: string, done: number, total: number) => void;
+
 /**
  * The one analysis of a recording: its channels put right, the shaft's motion, the trials, the health of all of it, and the memory of whatever was identified
  * from it. Each value is worked out when it is first asked for and kept, so that a quantity has one value wherever it appears.
@@ -31,6 +34,8 @@ export class Run {
   readonly logged: Recording;
   readonly #memory = new Map<string, unknown>();
   readonly #given: readonly Trial[] | undefined;
+  /** Told of the work on this run as it goes: what is being done, and how many of how many parts are done. */
+  told: StageTold | undefined;
 
   /** @param trials the trials, where they are known; else the recording is cut into them */
   constructor(recording: Recording, trials?: readonly Trial[]) {

@@ -30,7 +30,7 @@ function joined(parts: readonly Recording[], rows: number): Recording {
   const declaredTrials = parts.map((_, k) => ({
     kind: "torque" as const,
     start: 1e-3 * k * rows,
-    end: 1e-3 * k * rows + 1.8,
+    end: 1e-3 * k * rows + 2.2,
   }));
   return { ...parts[0], ordering: undefined, declaredTrials, time, channels } as Recording;
 }
@@ -46,7 +46,7 @@ beforeAll(async () => {
   reversed = recordings.find(({ ordering }) => ordering === "VWU") as Recording;
   // One that turns against its command among many that turn with it.
   const parts = Array.from({ length: repeats }, (_, k) => (k === 17 ? reversed : sound));
-  run = new Run(joined(parts, 1800));
+  run = new Run(joined(parts, 2200));
   analysis = analyseRuns([run], { parts: { steps: true } });
 });
 
@@ -69,7 +69,7 @@ test("a long log is estimated from some trials of each kind, and says from how m
   expect(finding.severity).toBe("note");
   expect(finding.message).toContain(`${mostOfAKind} of ${repeats} torque trials`);
   const steps = analysis.recordings[0].steps ?? [];
-  expect(new Set(steps.map(({ time }) => Math.floor(time / 1.8))).size).toBe(mostOfAKind);
+  expect(new Set(steps.map(({ time }) => Math.floor(time / 2.2))).size).toBe(mostOfAKind);
 });
 
 test("every trial of it has its verdict and its causes, and the one that went otherwise is not lost", () => {

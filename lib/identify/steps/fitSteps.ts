@@ -57,7 +57,11 @@ export function fitSteps(recording: Recording, trials: readonly Trial[]): readon
  * stepsOf(run).length; // => 5
  */
 export function stepsOf(run: Run): readonly StepOfTrial[] {
-  return run.chosenTrials.flatMap((trial) => stepsOfTrial(run, trial));
+  const { chosenTrials: trials } = run;
+  return trials.flatMap((trial, k) => {
+    run.told?.("fitting steps, by trials", k, trials.length);
+    return stepsOfTrial(run, trial);
+  });
 }
 
 /**
