@@ -260,7 +260,10 @@ function summary(report: StudyReport, out: string, seconds: number): string {
       `${report.damaged} damaged ${report.damaged === 1 ? "line" : "lines"} in the journal: what they held was judged again`,
     );
   const few = (names: readonly string[]) =>
-    `${names.slice(0, 3).map(visible).join(", ")}${names.length > 3 ? `, and ${names.length - 3} more` : ""}`;
+    `${names
+      .slice(0, 3)
+      .map((name) => visible(name))
+      .join(", ")}${names.length > 3 ? `, and ${names.length - 3} more` : ""}`;
   if (report.tables.length > 0)
     lines.push(
       `left out, tables about recordings or motors: ${few(report.tables)} (facts: --about, lives: study life)`,
