@@ -129,8 +129,25 @@ function watch(run: Run, trial: Trial, signals: TrialSignals): Observation {
   let sure = 1;
   for (const role of roles)
     if (role !== undefined) sure = Math.min(sure, roleProbability(run.recording, role));
+  // Without a command that the motion could be held against, the doubts in the columns and in the kind of the trial are separate ones.
+  const known = [signals.effortRole, motion].reduce(
+    (product, role) => (role === undefined ? product : product * roleProbability(run.recording, role)),
+    trial.conditions?.probability ?? 1,
+  );
+  if (trial.kind === "torque" && command === undefined && known < asLikelyAsNot)
+    return {
+      ...seen,
+      ...unseen(
+        ["the command, or what the columns hold"],
+        `No command was logged, and what the columns hold and what was tried here is not sure enough (${percent(known)} together). Taken as it seems: ${seen.text}`,
+        seen.evidence,
+      ),
+    };
   return { ...seen, confidence: Math.min(seen.confidence, sure) };
 }
+
+/** Below even odds nothing is claimed. */
+const asLikelyAsNot = 0.5;
 
 function watchKind(run: Run, trial: Trial, signals: TrialSignals): Observation {
   const levels = signals.command ?? (trial.kind === "torque" ? signals.effort : undefined);
@@ -146,7 +163,10 @@ function watchKind(run: Run, trial: Trial, signals: TrialSignals): Observation {
     const seen = withGrowth(run, trial, observeSpeed(signals, holds));
     return { ...base, ...(law ? { law } : {}), ...seen };
   }
-  if (trial.kind === "position") return { ...base, ...observePosition(signals, innerOf(run, trial)) };
+  if (trial.kind === "position") {
+    const wrap = run.recording.channels.position?.wrap;
+    return { ...base, ...observePosition(signals, innerOf(run, trial), wrap) };
+  }
   if (trial.kind === "voltage" || trial.kind === "duty")
     return { ...base, ...doubted(trial, observeVoltage(run, trial, signals)) };
   if (trial.kind === "held") return { ...base, ...doubted(trial, observeHeld(run, trial, signals)) };

@@ -13,8 +13,9 @@ const positionTellsNoCause =
  * followed, whatever the sign of a setpoint inside.
  *
  * @param inner the inner command, current, voltage or duty, where one was logged: whether it presses at its limit tells a runaway from a slow loop
+ * @param wrap one wrap of the position, rad, where it was logged wrapped
  */
-export function observePosition(signals: TrialSignals, inner?: Float64Array): Seen {
+export function observePosition(signals: TrialSignals, inner?: Float64Array, wrap?: number): Seen {
   if (!signals.command)
     return unseen(
       ["the position command"],
@@ -26,6 +27,7 @@ export function observePosition(signals: TrialSignals, inner?: Float64Array): Se
       "Neither position nor speed was logged: what the shaft did cannot be said.",
     );
   const { command, angle } = signals;
+  if (wrap !== undefined && followsWithinTurn(command, angle, wrap)) return withinTurn(wrap);
   const span = Math.max(...extremes(command).map((v) => Math.abs(v - command[0])));
   const moves = span > 4 * signals.angleStep;
   const wanted = moves ? span : Math.abs(command[0] - angle[0]);
@@ -42,6 +44,47 @@ export function observePosition(signals: TrialSignals, inner?: Float64Array): Se
   });
   const seen = secondOpinion(watchPosition(signals, wanted, moves, pressed === true), judgement);
   return { ...seen, missing: [...seen.missing, positionTellsNoCause] };
+}
+
+/** How near to the command, how often, and over how many levels of it a wrapped position must stand (judgement). */
+const within = { near: 0.03, part: 0.85, levels: 5, spread: 0.2 };
+
+/**
+ * The position stands at its command, whole wraps apart, in nearly every row, whatever way between two rows it was followed. By chance one row in sixteen would; a shaft that
+ * stays does not stand at several levels of its command.
+ */
+function followsWithinTurn(command: Float64Array, angle: Float64Array, wrap: number): boolean {
+  const levels = new Set<number>();
+  let [near, apart] = [0, 0];
+  for (let i = 0; i < command.length; i += 1) {
+    const error = (angle[i] - command[i]) / wrap;
+    const turns = Math.round(error);
+    if (Math.abs(error - turns) > within.near) continue;
+    near += 1;
+    if (turns !== 0) apart += 1;
+    levels.add(Math.round(command[i] / (0.01 * wrap)));
+  }
+  const [low, high] = extremes(command);
+  // Without whole wraps between them the two are compared as they stand.
+  return (
+    apart > 0 &&
+    near > within.part * command.length &&
+    levels.size >= within.levels &&
+    high - low > within.spread * wrap
+  );
+}
+
+function withinTurn(wrap: number): Seen {
+  return {
+    behaviour: "follows",
+    verdict: "tracking",
+    confidence: 0.9,
+    sense: "with",
+    evidence: [],
+    missing: [positionTellsNoCause],
+    text: `Stands at its position command at nearly every row, whole wraps of ${short(degrees(wrap))} deg apart; between rows it may have gone either way.`,
+    bothSenses: false,
+  };
 }
 
 function extremes(values: Float64Array): [number, number] {

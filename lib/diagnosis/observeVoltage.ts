@@ -89,8 +89,10 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
   ];
   const both = input.some((v) => v > 0.2 * most) && input.some((v) => v < -0.2 * most);
   const frozen = frozenShare(speed, input);
+  // A duty that never goes below zero may be a size, its sign on a pin of its own: a shaft that turns the negative way was then asked to.
   // A channel that stands still while the input moves is in doubt, and so is every verdict drawn from it alone.
-  const trust = frozen > 0.05 ? 0.75 : 0.97;
+  const size = !(fit.gain > 0) && trial.kind === "duty" && !input.some((v) => v < -0.02 * most);
+  const trust = frozen > 0.05 || size ? 0.75 : 0.97;
   if (sure < 0.6 || left.answers > 0.5)
     return {
       ...unseen(

@@ -10,22 +10,31 @@ const meaningSure = 0.9;
 /**
  * A column that more likely than not asks for a speed or a position and was not used, because what it asks for is open; undefined where there is none, or where
  * another such command was read.
+ *
+ * @param least the probability that must lie on it being such a command
  */
-export function openCommand({
-  understanding,
-  channels,
-  unscaled,
-  unclocked,
-}: Pick<Recording, "understanding" | "channels" | "unscaled" | "unclocked">): string | undefined {
+export function openCommand(
+  {
+    understanding,
+    channels,
+    unscaled,
+    unclocked,
+  }: Pick<Recording, "understanding" | "channels" | "unscaled" | "unclocked">,
+  least = 0.5,
+): string | undefined {
   const read = { ...unclocked, ...unscaled, ...channels };
   if (read.positionCommand !== undefined || read.speedCommand !== undefined) return undefined;
   return understanding?.find(({ role, runnerUp, probability, unused, why }) => {
     const other = outerRoles.has(runnerUp?.role) ? (runnerUp?.probability ?? 0) : 0;
     // A column without a number asks for nothing; one whose meaning is sure is unused for another reason.
     const open = probability < meaningSure && why.some(({ kind }) => kind === "numbers");
-    return unused !== undefined && open && outerRoles.has(role) && probability + other > 0.5;
+    const outer = (outerRoles.has(role) ? probability : 0) + other;
+    return (unused !== undefined || role === undefined) && open && outer > least;
   })?.column;
 }
+
+/** A motion against an inner command is a loop that runs away where an outer one lies beside it: from this probability of one on it is not called reversed. */
+export const perhapsOuter = 0.2;
 
 /**
  * What drives the shaft is an inner command then: the outermost command is the one that is followed or not, and a motion against the inner one may be a

@@ -12,7 +12,7 @@ import { trialLikelihood } from "./likelihood.js";
 import { measure } from "./measures.js";
 import { mismatchCandidates } from "./mismatch.js";
 import { type Observation, observe } from "./observe.js";
-import { openCommand, underOpenCommand } from "./openCommand.js";
+import { openCommand, perhapsOuter, underOpenCommand } from "./openCommand.js";
 import { judgeUnclocked } from "./unclocked.js";
 import { judgeUnscaled } from "./unscaled.js";
 
@@ -40,7 +40,12 @@ function read(run: Run): ReadRecording {
     const seen = observe(run, trial);
     const atMost = surest(run, seen);
     const bound = bounded(seen, atMost, health);
-    const observation = outer === undefined ? bound : { ...bound, ...underOpenCommand(bound, outer) };
+    const open =
+      outer ??
+      (bound.verdict === "reversed" || bound.verdict === "runaway"
+        ? openCommand(recording, perhapsOuter)
+        : undefined);
+    const observation = open === undefined ? bound : { ...bound, ...underOpenCommand(bound, open) };
     return { trial, observation, atMost };
   });
   // Of many trials of one kind that went alike a few say all that there is to say of the causes; whatever went otherwise is a group of its own.

@@ -77,6 +77,15 @@ export const gates: readonly Gate[] = [
     headline: true,
     source: practice,
   },
+  // Nor is the sense of the shaft known where the two differ in sign as well.
+  {
+    code: "scale-and-sign-open",
+    atMost: 0.5,
+    channels: ["speed", "position", "speedCommand", "positionCommand"],
+    withholds: ["verdict", "scale", "answer", "offset"],
+    headline: true,
+    source: "physics: the derivative of the position is the speed",
+  },
   // What moved and what was asked belong to different moments: neither sense nor following can be read.
   {
     code: "motion-shift-open",
@@ -85,6 +94,14 @@ export const gates: readonly Gate[] = [
     withholds: ["answer", "offset"],
     headline: true,
     source: "physics: the derivative of the position is the speed, at the same moment",
+  },
+  {
+    code: "position-aliased",
+    atMost: 0.9,
+    channels: ["speed"],
+    withholds: ["offset"],
+    headline: true,
+    source: "sampling: a wrapped angle can be followed up to half a wrap per sample",
   },
   { code: "motion-shifted", atMost: 0.9, channels: ["speed", "position"], headline: true, source: practice },
   {
@@ -315,7 +332,7 @@ export function scaleFindings(recording: Recording, { unresolved }: Corrections)
   return [
     {
       severity: "error",
-      code: "scale-open",
+      code: unresolved < 0 ? "scale-and-sign-open" : "scale-open",
       message: `speed and position differ by a factor of ${Number(unresolved.toPrecision(4))}, and the log does not tell which of the two is right`,
       value: unresolved,
       unit: "1",

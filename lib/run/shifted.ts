@@ -1,7 +1,8 @@
 import { currentShift, motionShift, positionOf, type Shift } from "../recording/checks/shiftedChannels.js";
+import { speedOverPosition } from "../recording/checks/speedAgainstPosition.js";
 import type { ChannelRole, Finding, Recording } from "../recording/types.js";
 
-/** Channels whose rows belong to other moments than those of the rest. */
+/** Channels that contradict the rest of the log: of other moments, or followed across their wraps the wrong way. */
 export interface Shifted {
   /** Channels that nothing is drawn from. */
   readonly leftOut: readonly ChannelRole[];
@@ -15,6 +16,7 @@ const short = (v: number): string => String(Number(v.toPrecision(3)));
  * no verdict is drawn from them.
  */
 export function shiftedChannels(recording: Recording): Shifted {
+  if (isAliased(recording)) return { leftOut: ["position"], findings: [aliasedFinding(recording)] };
   const motion = motionShift(recording);
   const current = currentShift(recording);
   const leftOut: ChannelRole[] = [];
@@ -29,6 +31,30 @@ export function shiftedChannels(recording: Recording): Shifted {
     findings.push(findingOf(recording, "current", current, ["currentCommand", "current"]));
   }
   return { leftOut, findings };
+}
+
+/**
+ * A wrapped position that moves by nearly half a wrap from row to row can be followed either way; where the speed beside it then tells another sense or size, it was followed
+ * the wrong way (sampling: a rotation is known up to half a wrap a sample).
+ */
+function isAliased(recording: Recording): boolean {
+  const { position, speed } = recording.channels;
+  if (position?.wrap === undefined || speed === undefined) return false;
+  if (!recording.findings.some((f) => f.code === "unwrap-doubtful" && f.column === position.name))
+    return false;
+  const compared = speedOverPosition(recording);
+  return compared === undefined || compared.differs || compared.ratio < 0;
+}
+
+function aliasedFinding({ path, channels }: Recording): Finding {
+  return {
+    severity: "error",
+    code: "position-aliased",
+    message: `"${channels.position?.name}" moves by about half a wrap from row to row, and "${channels.speed?.name}" tells another motion`,
+    meaning: `which way it wrapped cannot be known; nothing is drawn from it: sample faster, or log a wider counter`,
+    file: path,
+    column: channels.position?.name,
+  };
 }
 
 function findingOf(
