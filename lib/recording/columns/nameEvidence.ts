@@ -31,7 +31,7 @@ export const nameLikelihoods = {
     command: { command: 0.85, none: 0.06, measured: 0.01 },
     /** Outputs of a loop are often logged by their bare name: `voltage`, `torque`. */
     commandFromLoop: { command: 0.72, none: 0.25, measured: 0.015 },
-    measured: { command: 0.015, none: 0.6, measured: 0.385 },
+    measured: { command: 0.008, none: 0.6, measured: 0.39 },
     free: { command: 0.2, none: 0.6, measured: 0.2 },
   },
   axis: {
@@ -133,6 +133,12 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   if (words.length > 1 && words.at(-1) === "d")
     for (const q of ["speed", "position", "torque"] as const)
       marks.add({ quantity: q, side: "command", weight: 0.75 }, 0.75);
+  // The speed of the field is that of the shaft times a number that is not said.
+  if (
+    quantity.has("speed") &&
+    words.some((w) => /^(electrical|electric|elec|elektrisch\w*|electrique|electrica|elettrica)$/.test(w))
+  )
+    quantity.set("other", Math.max(quantity.get("other") ?? 0, 0.4));
   // How long something takes is no clock.
   if (quantity.has("time") && words.some((w) => durations.has(w)))
     quantity.set("other", Math.max(quantity.get("other") ?? 0, 0.6));

@@ -91,15 +91,7 @@ export function understandTable(
       ...clockRelations(number, windows, time, whole),
     ],
     motors: groups.labels,
-    tempers: whole.map((f) =>
-      f.name.told.length > 0
-        ? f.heading.unit === undefined && f.name.told.every((w) => w.length === 1)
-          ? tempers.letter
-          : tempers.named
-        : f.heading.unit !== undefined
-          ? tempers.unit
-          : tempers.numbers,
-    ),
+    tempers: whole.map(temperOf),
   });
   // The best whole may name a role that is less likely than another of more units.
   const chosen = result.best.map((h, k) => {
@@ -116,6 +108,13 @@ export function understandTable(
     return described(i, c.name, chosen[i], result.weighed[i], groups.labels[i], stated.get(i), context);
   });
   return { columns, motors: groups.motors };
+}
+
+/** How much what speaks for a column says the same twice: the less is said in words, and the less happens, the more rests on habits. */
+function temperOf({ name, heading, numbers }: ColumnFacts): number {
+  if (name.told.length === 0) return heading.unit === undefined ? tempers.numbers : tempers.unit;
+  const letters = heading.unit === undefined && name.told.every((w) => w.length === 1);
+  return letters || numbers?.shape === "constant" ? tempers.letter : tempers.named;
 }
 
 /** What a column is likely to be by its heading and kind alone. */

@@ -137,7 +137,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     de: "winkel lage stellung drehwinkel zahler zaehler geber position rotorlage inkremente",
     fr: "position angle codeur",
     es: "posicion angulo codificador",
-    it: "posizione angolo",
+    it: "posizione angolo quota",
     pt: "posicao angulo",
     nl: "positie hoek stand",
     pl: "pozycja polozenie kat",

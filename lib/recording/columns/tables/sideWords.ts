@@ -8,10 +8,10 @@ export const commandWords: WordsByLanguage = {
     "command commands commanded reference setpoint setpoints target targets demand demanded desired wanted want requested request goal " +
     "planned prescribed trajectory traj",
   de: "soll sollwert sollwerte fuhrungsgrosse fuehrungsgroesse vorgabe vorgabewert sollw ziel",
-  fr: "consigne consignes cons demande cible",
-  es: "consigna referencia deseada deseado objetivo mando",
-  it: "riferimento rif impostato impostata desiderata setpunto",
-  pt: "referencia desejada desejado alvo setado",
+  fr: "commandee commande consigne consignes cons demande cible",
+  es: "comandada comandado consigna referencia deseada deseado objetivo mando",
+  it: "comandata comandato comandate riferimento rif impostato impostata desiderata setpunto",
+  pt: "comandada comandado referencia desejada desejado alvo setado",
   nl: "gewenst gewenste ingesteld setwaarde streefwaarde",
   pl: "zadana zadane zadany wartosczadana",
   cs: "zadana zadane zadany pozadovana pozadovane",
@@ -81,7 +81,7 @@ export const extremeWords: ReadonlySet<string> = new Set(["max", "maximum", "min
 
 /** Words that say nothing of the quantity. */
 export const neutralWords =
-  "value values wert werte valeur valor valore mot shaft welle axis achse axe eje asse drive antrieb the of de la du des der die das and und " +
+  "electrical electric mechanical value values wert werte valeur valor valore mot shaft welle axis achse axe eje asse drive antrieb the of de la du des der die das and und " +
   "main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor armature anker armadura induit indotto output " +
   "total instantaneous eff rms pk peak hw sw plc hmi joint wheel rad_ signed abs no phase phasen header msg from to at in on out sensor meter " +
   "loop regelung cycle field max maximum min minimum model root motore moteur motoru silnik motoriga osa 电机 電機 モータ モーター 轴 軸 モニタ 值 値";
