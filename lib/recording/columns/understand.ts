@@ -114,7 +114,9 @@ export function understandTable(
 function temperOf({ name, heading, numbers }: ColumnFacts): number {
   if (name.told.length === 0) return heading.unit === undefined ? tempers.numbers : tempers.unit;
   const letters = heading.unit === undefined && name.told.every((w) => w.length === 1);
-  return letters || numbers?.shape === "constant" ? tempers.letter : tempers.named;
+  // A speed that is plainly named, with its unit, is one although a jammed shaft never turns.
+  const plain = heading.unit !== undefined && name.side !== undefined;
+  return letters || (numbers?.shape === "constant" && !plain) ? tempers.letter : tempers.named;
 }
 
 /** What a column is likely to be by its heading and kind alone. */
