@@ -131,7 +131,7 @@ export async function attempt(
     ...(failure === undefined ? {} : { failure }),
   });
   try {
-    const limits = { seconds: 60, bytes: 2 ** 30 };
+    const limits = { seconds: 30, bytes: 2 ** 30 };
     const { recordings, problems } = await readRecordings([path], kind === "bytes" ? {} : { limits });
     const all = [...problems, ...recordings.flatMap(({ findings }) => findings)];
     const wrong = all.map(unclear).find((text) => text !== undefined);

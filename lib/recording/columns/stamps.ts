@@ -12,6 +12,20 @@ const micro = (timestamp: string): string => `epoch_us(${timestamp})::DOUBLE`;
 /** A colon before the fraction of a second, as some loggers write it, made a point. */
 const pointed = (x: string): string => `regexp_replace(${x}, '(:\\d\\d):(\\d+)$', '\\1.\\2')`;
 
+/** A blank before AM and PM, and a fraction of a second to the microsecond. */
+const spaced = (x: string): string =>
+  `regexp_replace(regexp_replace(${x}, ' ?([APap][Mm])$', ' \\1'), '([.,]\\d{6})\\d+', '\\1')`;
+const combined = (dates: readonly string[], clocks: readonly string[]): string[] =>
+  dates.flatMap((date) => clocks.map((clock) => `'${date} ${clock}'`));
+/** Day and month: the day first where it can be, but with AM and PM the month; with and without seconds and their fraction. */
+const numberedDays = [
+  ...combined(
+    ["%m/%d/%Y", "%m-%d-%Y", "%d/%m/%Y", "%d-%m-%Y"],
+    ["%I:%M:%S.%f %p", "%I:%M:%S %p", "%I:%M %p"],
+  ),
+  ...combined(["%d/%m/%Y", "%d-%m-%Y", "%m/%d/%Y", "%m-%d-%Y"], ["%H:%M:%S.%f", "%H:%M:%S", "%H:%M"]),
+].join(", ");
+
 /** ISO 8601-1:2019 calendar stamps, extended and basic, and what loggers make of them. Order matters: the first that fits is taken. */
 export const stampForms: readonly StampForm[] = [
   {
@@ -47,10 +61,7 @@ export const stampForms: readonly StampForm[] = [
   {
     name: "day/month/year",
     test: /^\d\d?[/-]\d\d?[/-]\d{4} \d\d?:\d\d(:\d\d([.,]\d+)?)?( ?[AP]M)?$/i,
-    sql: (x) =>
-      micro(
-        `try_strptime(replace(${x}, ',', '.'), ['%d/%m/%Y %H:%M:%S.%g', '%d/%m/%Y %H:%M:%S', '%d/%m/%Y %H:%M', '%d-%m-%Y %H:%M:%S', '%m/%d/%Y %I:%M:%S %p', '%m/%d/%Y %H:%M:%S'])`,
-      ),
+    sql: (x) => micro(`try_strptime(replace(${spaced(x)}, ',', '.'), [${numberedDays}])`),
   },
   {
     name: "time of day",
@@ -61,7 +72,10 @@ export const stampForms: readonly StampForm[] = [
   {
     name: "time of day, 12 hours",
     test: /^\d\d?:\d\d:\d\d([.,]\d+)? ?[AP]M$/i,
-    sql: (x) => micro(`try_strptime('1970-01-01 ' || ${x}, '%Y-%m-%d %I:%M:%S %p')`),
+    sql: (x) =>
+      micro(
+        `try_strptime('1970-01-01 ' || replace(${spaced(x)}, ',', '.'), ['%Y-%m-%d %I:%M:%S.%f %p', '%Y-%m-%d %I:%M:%S %p'])`,
+      ),
     clock: true,
   },
   {

@@ -1,0 +1,77 @@
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, expect, test } from "vitest";
+import { readRecordings } from "../../lib/index.js";
+
+// Found by mutation testing: what no other test noticed when it was wrong.
+
+const folder = mkdtempSync(join(tmpdir(), "shaftwise-small-print-"));
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+async function read(name: string, lines: readonly string[], options = {}): ReturnType<typeof readRecordings> {
+  const path = join(folder, name);
+  writeFileSync(path, `${lines.join("\n")}\n`);
+  return readRecordings([path], options);
+}
+const values = (i: number): string =>
+  `${(2 * Math.sin(i / 9)).toFixed(3)},${(90 * Math.sin(i / 15)).toFixed(2)}`;
+
+test("stamps with AM and PM: noon and midnight lie where they should", async () => {
+  // Half a second from row to row, over noon and past one o'clock.
+  const stamp = (i: number): string => {
+    const all = 2 * (11 * 3600 + 59 * 60 + 30) + i;
+    const hours = Math.floor(all / 7200);
+    const two = (v: number): string => String(v).padStart(2, "0");
+    return `3/14/2024 ${((hours + 11) % 12) + 1}:${two(Math.floor(all / 120) % 60)}:${two(Math.floor(all / 2) % 60)}.${all % 2 === 0 ? "000" : "500"} ${hours < 12 ? "AM" : "PM"}`;
+  };
+  const lines = Array.from({ length: 7400 }, (_, i) => `${stamp(i)},${values(i)}`);
+  const { recordings } = await read("noon.csv", ["timestamp,current [A],speed [rad/s]", ...lines]);
+  expect(recordings).toHaveLength(1);
+  const { time, source } = recordings[0];
+  expect(time).toHaveLength(7400);
+  expect(time[7399] - time[0]).toBeCloseTo(3699.5, 6);
+  expect(Math.max(...time.subarray(1).map((t, i) => t - time[i]))).toBeCloseTo(0.5, 6);
+  expect(source?.startedAt).toMatch(/^2024-03-14T11:59:30/);
+});
+
+test("with AM and PM the month comes first, though the number could be a day", async () => {
+  const lines = Array.from(
+    { length: 300 },
+    (_, i) =>
+      `3/4/2024 1:${String(10 + Math.floor(i / 60))}:${String(i % 60).padStart(2, "0")} PM,${values(i)}`,
+  );
+  const { recordings } = await read("month.csv", ["timestamp,current [A],speed [rad/s]", ...lines]);
+  expect(recordings[0].source?.startedAt).toMatch(/^2024-03-04T13:10:00/);
+});
+
+test("a word `current` before another quantity is the present value, and before none an electric current", async () => {
+  const lines = Array.from({ length: 400 }, (_, i) => `${i / 100},${values(i)},${(i / 7).toFixed(2)},1.5`);
+  const { recordings } = await read("present.csv", [
+    "time [s],Current [A],CurrentSpeed [rpm],CurrentAngle [deg],Current Limit [A]",
+    ...lines,
+  ]);
+  const roles = recordings[0].understanding?.map(({ role }) => role);
+  expect(roles?.slice(1, 4)).toEqual(["current", "speed", "position"]);
+});
+
+test("a clock of seconds within the minute goes on although nothing beside it moves", async () => {
+  const lines = Array.from({ length: 900 }, (_, i) => `${((40 + i / 10) % 60).toFixed(1)},1.5,0`);
+  const { recordings } = await read("minute.csv", ["time [s],current [A],speed [rad/s]", ...lines]);
+  expect(recordings.map(({ time }) => time.length)).toEqual([900]);
+  expect(recordings[0].time[899] - recordings[0].time[0]).toBeCloseTo(89.9, 6);
+});
+
+test("why a column became no channel: ignored, empty", async () => {
+  const lines = Array.from({ length: 300 }, (_, i) => `${i / 100},${values(i)},`);
+  const { recordings } = await read(
+    "unused.csv",
+    ["time [s],current [A],speed [rad/s],spare [V]", ...lines],
+    {
+      ignore: ["speed [rad/s]"],
+    },
+  );
+  const reasons = new Map(recordings[0].source?.unused.map(({ name, reason }) => [name, reason]));
+  expect(reasons.get("speed [rad/s]")).toBe("ignored");
+  expect(reasons.get("spare [V]")).toMatch(/^empty/);
+});
