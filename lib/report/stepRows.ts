@@ -29,9 +29,11 @@ const plainNumber = (value: number): string => {
 };
 
 /** What the response turned out to be, in words. */
-export function modelText({ fit }: Pick<FittedStep, "fit">): string {
-  if (fit.determined) return fit.model.replaceAll("-", " ");
-  return fit.model === "none" ? "no response seen" : `not determined. ${fit.missing ?? ""}`.trim();
+export function modelText({ fit, fittedTo }: Pick<FittedStep, "fit" | "fittedTo">): string {
+  const until =
+    fittedTo === undefined ? "" : `, up to ${fittedTo.toFixed(2)} s, where the current leaves its command`;
+  if (fit.determined) return fit.model.replaceAll("-", " ") + until;
+  return fit.model === "none" ? "no response seen" : `not determined${until}. ${fit.missing ?? ""}`.trim();
 }
 
 /** Parameters of the model of a response, then its measures. */

@@ -25,6 +25,11 @@ export interface StepOfTrial {
   readonly response: ChannelRole;
   readonly fit: StepFit;
   readonly measures: StepMeasures;
+  /**
+   * Time up to which the response was fitted, s, where that is not to the next step: the current left its command for good there (the limit of the voltage), and
+   * what follows answers no torque. The measures are of the whole response.
+   */
+  readonly fittedTo?: number;
 }
 
 /** What a step of each kind of trial is, and the channel that answers it. */
@@ -92,22 +97,66 @@ function fitTrial(run: Run, trial: Trial): StepOfTrial[] {
       Math.min(step.at - 5, Math.max(settled, step.at - Math.floor((end - step.at) / 2))),
     );
     const { time, values } = thinned(recording.time, response, start, step.at, end);
+    const kept = asked.input === "torque" ? heldTo(run, step, end) : end;
+    const fitted = kept < end ? thinned(recording.time, response, start, step.at, kept) : { time, values };
     const unit = siUnits[asked.response];
     const target = trial.kind === "speed" || trial.kind === "position" ? { target: step.to } : {};
-    const fit = identifyStep(time, values, {
+    const fit = identifyStep(fitted.time, fitted.values, {
       input: asked.input,
       stepTime: step.time,
       commandStep: step.to - step.from,
       commandTo: step.to,
-      fitFrom: recording.time[Math.max(start, step.at - Math.max(5, Math.floor((end - step.at) / 20)))],
+      fitFrom: recording.time[Math.max(start, step.at - Math.max(5, Math.floor((kept - step.at) / 20)))],
       unit,
       commandUnit: siUnits[command],
     });
     const measures = stepMeasures(time, values, { stepTime: step.time, unit, ...target });
     const { from, to } = step;
     const { response: answering } = asked;
-    return [{ trial: trial.kind, time: step.time, command, from, to, response: answering, fit, measures }];
+    const limited = kept < end ? { fittedTo: recording.time[kept] } : {};
+    return [
+      {
+        trial: trial.kind,
+        time: step.time,
+        command,
+        from,
+        to,
+        response: answering,
+        fit,
+        measures,
+        ...limited,
+      },
+    ];
   });
+}
+
+/** Share of its command below which a current no longer makes the torque that was asked for; common practice, no source. */
+const holding = 0.9;
+
+/**
+ * Row up to which a torque step is one: where the measured current leaves its command for good because the voltage no longer drives it. Without a measured current, when it
+ * never reached its command, or when it holds to the end: the end.
+ */
+function heldTo(run: Run, step: Step, end: number): number {
+  const current = run.channel("current")?.filled;
+  const command = run.channel("currentCommand")?.filled;
+  if (current === undefined || command === undefined || step.to === 0) return end;
+  const count = end - step.at;
+  // Means over a hundredth of the step, five samples at least: noise and ripple are no loss of the current.
+  const width = Math.max(5, Math.floor(count / 100));
+  let last = -1;
+  for (let from = step.at; from + width <= end; from += width) {
+    let mean = 0;
+    let asked = 0;
+    for (let i = from; i < from + width; i++) {
+      mean += current[i];
+      asked += command[i];
+    }
+    if (Math.sign(mean) === Math.sign(asked) && Math.abs(mean) >= holding * Math.abs(asked))
+      last = from + width;
+  }
+  // Held for too short a time to fit, or lost only in the last tenth: the whole response says more.
+  return last - step.at < Math.max(12, 0.05 * count) || last > end - 0.1 * count ? end : last;
 }
 
 /** Most points that a fit is given. */

@@ -62,8 +62,12 @@ function explainedBy(earlier: Blocks, later: Blocks, most = 0): number {
 
 function shiftOf(first: Blocks, second: Blocks, seconds: number): Shift | undefined {
   if (explainedBy(first, second) >= apart.together) return undefined;
-  const delay = delayBetween(first, second, Math.floor(cut.furthest * first.length));
+  const furthest = Math.floor(cut.furthest * first.length);
+  const delay = delayBetween(first, second, furthest);
   if (delay === undefined) return undefined;
+  // Two edges of opposite sense are no shift: a current that the voltage no longer drives falls some time after its command rose.
+  const lag = Math.max(-furthest, Math.min(furthest, Math.round(delay.samples)));
+  if (!(laggedSums(first, second, lag, furthest).covariance > 0)) return undefined;
   const { samples, explained, unshifted } = delay;
   const gained = (1 - unshifted) / Math.max(1 - explained, 1e-12);
   if (unshifted >= apart.together || explained < apart.shifted || gained < apart.gained) return undefined;
