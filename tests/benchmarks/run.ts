@@ -15,6 +15,7 @@ const benchmarks: Readonly<Record<string, () => Promise<Measurement[]>>> = {
   readCsv: async () => (await import("./readCsv.js")).readCsv(),
   csvToVerdict: async () => (await import("./csvToVerdict.js")).csvToVerdict(),
   largeFile: async () => (await import("./largeFile.js")).largeFile(),
+  longLog: async () => (await import("./longLog.js")).longLog(),
   fitSpeed: async () => (await import("./fitSpeed.js")).fitSpeed(2000),
 };
 
