@@ -72,6 +72,9 @@ function crossing(time: Float64Array, angle: Float64Array, at: number, level: nu
   return time[at - 1] + share * (time[at] - time[at - 1]);
 }
 
+/** Fraction of the breakaway current by which the ramp before it must have risen. */
+const leastRise = 0.25;
+
 /** Line through the ramp before `onset`, read off there. Null when it is not a slow ramp. */
 function onRamp(
   time: Float64Array,
@@ -107,6 +110,8 @@ function onRamp(
   const variance = rss / (n - 2);
   const ofLevel = (variance * stt) / det;
   const steepness = slope * Math.sign(level);
+  // A line that rises by little beside its level is a step that settles, or noise: the shaft was let go by something else.
+  if (!(steepness * (time[at - 1] - time[from]) > leastRise * Math.abs(level))) return null;
   // Rising, and slowly: a tenth of the current takes ten samples or more.
   const perSample = (steepness * (time[at - 1] - time[from])) / Math.max(1, at - 1 - from);
   if (!(steepness > 3 * Math.sqrt((variance * n) / det)) || !(perSample < 0.01 * Math.abs(level)))

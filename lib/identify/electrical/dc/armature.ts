@@ -131,8 +131,11 @@ interface Terms {
   readonly lag: boolean;
 }
 
-/** Usual electrical time constant L/R of a small DC motor and its standard deviation, s (common practice, no source). */
-const usualLag = { value: 0.5e-3, deviation: 0.5e-3 };
+/**
+ * Usual electrical time constant L/R of a small DC motor and its standard deviation, s: from none (it cannot be less) to
+ * 1.1 ms (common practice, no source).
+ */
+const usualLag = { value: 0.5e-3, deviation: 0.3e-3 };
 /** By how much the slope of the current must stand out from its noise before it may tell the inductance. */
 const clearSlope = 20;
 

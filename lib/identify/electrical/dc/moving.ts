@@ -39,9 +39,23 @@ export function senseOf(speed: Float64Array, input: Float64Array): Sense {
     let changed = Math.min(end, n - 1);
     while (changed > i && input[changed] === input[changed - 1]) changed--;
     if (changed === i && i === 0) changed = end;
+    const through = before !== 0 && after === -before && changed === i;
+    const zero = through ? crossing(speed, i - 1, end) : 0;
+    if (through) for (let k = i; k < end; k++) sign[k] = k + 0.5 < zero ? before : after;
     // Passing through zero without stopping, or setting out.
-    if (after !== 0) for (let k = end - i < 3 && before !== 0 ? i : changed; k < end; k++) sign[k] = after;
+    else if (after !== 0)
+      for (let k = end - i < 3 && before !== 0 ? i : changed; k < end; k++) sign[k] = after;
     i = end;
   }
+  // A row's sense holds until the next row: where the shaft turns back between two, that of the longer part.
+  for (let i = 0; i + 1 < n; i++)
+    if (sign[i] !== 0 && sign[i + 1] === -sign[i] && crossing(speed, i, i + 1) < i + 0.5)
+      sign[i] = sign[i + 1];
   return { sign, rest, most };
+}
+
+/** Where a speed that changes its sign between two rows passes through zero, in rows. */
+function crossing(speed: Float64Array, from: number, to: number): number {
+  const [a, b] = [Math.abs(speed[from]), Math.abs(speed[to])];
+  return from + ((to - from) * a) / (a + b || 1);
 }
