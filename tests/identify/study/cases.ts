@@ -95,17 +95,22 @@ function withLoad(truth: Record<string, number>, load: number): Record<string, n
 }
 
 /**
- * By how much the angle that the drive counts is ahead of the shaft's, on average, rad: counts are whole from the start
- * on, so it is no more than half a count.
+ * By how much the angle that the drive counts is ahead of the shaft's along its motion, rad: counts are whole from the
+ * start on, so it is no more than half a count. Each row counts by the angle the shaft turned in it: how a count was
+ * rounded where the shaft stood is no offset of its voltages while it turns.
  */
 function countingError(counts: Float64Array, angle: Float64Array, perCount: number): number {
   const n = counts.length;
   let along = 0;
   for (let i = 0; i < n; i++) along += (counts[i] - counts[0]) * (angle[i] - angle[0]);
   const sense = along < 0 ? -1 : 1;
-  let sum = 0;
-  for (let i = 0; i < n; i++) sum += counts[i] * perCount - sense * (angle[i] - angle[0]);
-  return sum / n;
+  let [sum, turned] = [0, 0];
+  for (let i = 1; i < n; i++) {
+    const weight = Math.abs(angle[i] - angle[i - 1]);
+    sum += weight * (counts[i] * perCount - sense * (angle[i] - angle[0]));
+    turned += weight;
+  }
+  return turned > 0 ? sum / turned : 0;
 }
 
 /**
