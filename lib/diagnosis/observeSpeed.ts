@@ -180,11 +180,16 @@ function observeSteps(signals: TrialSignals, holds: readonly Hold[]): Seen {
       confidence: both ? 0.93 : 0.85,
       sense: "against",
       evidence,
-      missing: both ? [] : ["a reversal of the reference"],
+      missing: [
+        "which way the shaft turned, seen by eye: the sign of the log or that of the command is the wrong one",
+        ...(both ? [] : ["a reversal of the reference"]),
+      ],
       text: `Holds its speed command with the sign turned${both ? ", both ways" : ""} (${judged
         .map((j) => `${rpm(j.hold.endSpeed)} for ${rpm(j.hold.level)}`)
         .slice(0, 2)
-        .join(", ")}): the loop is sound and the logged position and speed have the wrong sign.`,
+        .join(
+          ", ",
+        )}). As logged it TURNS AGAINST ITS COMMAND: close no loop on the logged position or speed before their sign is known. That it holds the speed shows that the drive itself counts the other way.`,
       bothSenses: both,
     };
   if (away > 0 && count("follows") === 0) {

@@ -29,7 +29,7 @@ export function orderReason(
   if (verdict === "tracking" && evidence.weak >= thresholds.weakTorque.value)
     return `It turns with its command, but how much torque the offset leaves is open (less than half: ${percent(evidence.weak)}). Hold each command until the speed has settled, or log the d and q voltages, or try another order of the same three.`;
   if (evidence.mirrored)
-    return "It holds its speed, but position and speed are logged with the wrong sign: set the sign of the log right before anything else is judged by it, or a position loop closed on them.";
+    return "It holds its speed with the sign turned: the drive counts the other way than the log, or the command does. Look which way the shaft turns and set the sign of the log right before anything else is judged by it, or any loop closed on it.";
   const all = [...evidence.torque, ...evidence.speed];
   if (verdict === "blocked") {
     const moved = Math.max(

@@ -4,6 +4,8 @@ import type { ChannelRole, Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { column, mean, movingAverage, type TrialSignals } from "../run/trialSignals.js";
 import type { Observation } from "./observation.js";
+import { observeHeld } from "./observeHeld.js";
+import { makesTorque, standsBetweenSteps } from "./standstillDoubts.js";
 
 /** What a loop asks for within itself, the outermost first. */
 const inner: readonly ChannelRole[] = [
@@ -42,10 +44,13 @@ const limits = {
  */
 export function doubtStandstill(run: Run, observation: Observation, whole: Trial): Observation {
   if (observation.verdict !== "blocked") return observation;
+  if (makesTorque(run, observation))
+    return { ...observation, ...observeHeld(run, observation.trial, observation.signals), holds: [] };
   const reason =
     easesOff(run, observation) ??
     currentFalls(run, whole) ??
     stoppedDead(observation) ??
+    betweenSteps(observation) ??
     hardlyDriven(run, observation);
   if (reason === undefined) return neverMoved(run, observation) ? unproven(observation) : observation;
   return {
@@ -156,6 +161,15 @@ function currentFalls(run: Run, trial: Trial): Doubt | undefined {
     behaviour: "unclear",
     text: "The logged motion stands still, but the current falls below its command, as it does when a shaft turns and takes the voltage: the motion channel is in doubt.",
     missing: alive,
+  };
+}
+
+function betweenSteps({ behaviour, signals }: Observation): Doubt | undefined {
+  if (behaviour === "still" || !standsBetweenSteps(signals)) return undefined;
+  return {
+    behaviour: "unclear",
+    text: "The position comes in few coarse steps, and it stands no longer than between two of them: whether the shaft stopped is not seen.",
+    missing: "a finer position, or the speed",
   };
 }
 

@@ -69,12 +69,14 @@ export function currentAgainstCommand(recording: Recording): Finding[] {
   ];
   // A scaling shows as one factor throughout; a voltage limit as a factor that falls from one.
   const steady = scatter < 0.05 * middle;
-  // Noise, lag and a voltage limit spoil a factor near one, and never make one of a thousand.
+  // Of noise alone, where no current flows, the ratios have either sign. Noise, lag and a voltage limit spoil a factor near one, and never make one of a thousand.
+  const signs = ratios.filter((r) => r > 0).length / ratios.length;
+  const oneSign = Math.max(signs, 1 - signs) > 0.95;
   const gross = named.find(
     (f) => Math.abs(Math.log10(f.factor)) === 3 && Math.abs(Math.log(middle / f.factor)) < 0.7,
   );
   const hit = gross ?? named.find((f) => Math.abs(middle / f.factor - 1) < 0.02);
-  if (hit !== undefined && (steady || gross !== undefined)) {
+  if (hit !== undefined && oneSign && (steady || gross !== undefined)) {
     out.push({
       severity: "error",
       code: "current-factor",

@@ -166,15 +166,17 @@ function byTravel(recording: Recording): SpeedOverPosition | undefined {
   if (parts < 4 || !(ps * ps > 0.9 * pp * ss)) return undefined;
   const ratio = ps / pp;
   const off = Math.abs(ratio);
-  if (off > 0.5 && off < 2) return undefined;
+  const near = off > 0.5 && off < 2;
+  if (near && ratio > 0) return undefined;
   const allowed = 0.1;
   return {
     ratio,
     scatter: Math.sqrt(Math.max(0, 1 - (ps * ps) / (pp * ss))) * off,
     stretches: parts,
     allowed,
-    differs: true,
-    mistakes: scaleMistakes(recording).filter((m) => Math.abs(off / m.factor - 1) <= allowed / 2),
+    // Of a size near one the sign alone is told.
+    differs: !near,
+    mistakes: near ? [] : scaleMistakes(recording).filter((m) => Math.abs(off / m.factor - 1) <= allowed / 2),
   };
 }
 
