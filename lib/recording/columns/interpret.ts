@@ -373,11 +373,21 @@ function listOf(table: SourceTable): string {
 
 /** Options that name the likely columns, for a refusal. */
 function proposals(log: Understood): string {
+  const time = likelyTime(log);
+  const asked = new Set<string>();
   const open = log.understanding.columns
     .filter(
-      (c) => c.role !== undefined && c.probability < 0.8 && c.probability > 0.25 && isChannelRole(c.role),
+      (c) =>
+        c.role !== undefined &&
+        c.probability < 0.8 &&
+        c.probability > 0.25 &&
+        c.index !== time &&
+        isChannelRole(c.role),
     )
     .filter((c) => log.stated.get(c.index)?.role === undefined)
+    .sort((a, b) => b.probability - a.probability)
+    .filter((c) => !asked.has(`${c.motor} ${c.role}`) && asked.add(`${c.motor} ${c.role}`) !== undefined)
+    .sort((a, b) => a.index - b.index)
     .slice(0, 6)
     .map((c) => `--map ${c.role}=${quoted(log.table, c.index)}`);
   return open.length === 0 ? "" : `; going by the numbers, perhaps ${open.join(" ")}`;
@@ -402,18 +412,36 @@ function steadyPoints({ table, data, understanding }: Understood): string | unde
   return `the ${rows} rows may be steady points (${name} only ${data.columns[sweep][rows - 1] > data.columns[sweep][0] ? "rises" : "falls"}): a static curve holds no motion to analyse`;
 }
 
+/** Column that may be the time that was asked for: one that rises all along. */
+function likelyTime({ table, data, understanding, indices }: Understood): number | undefined {
+  const chance = (index: number): number => {
+    const c = understanding.columns[index];
+    return c.role === "time" ? c.probability : c.runnerUp?.role === "time" ? c.runnerUp.probability : 0;
+  };
+  return indices
+    .filter((index, k) => table.columns[index].kind === "number" && onlyRises(data.columns[k]))
+    .sort((a, b) => chance(b) - chance(a))[0];
+}
+
+function onlyRises(values: Float64Array): boolean {
+  let [up, down] = [0, 0];
+  for (let i = 1; i < values.length; i += 1)
+    if (values[i] > values[i - 1]) up += 1;
+    else if (values[i] < values[i - 1]) down += 1;
+  return up > 0.5 * (values.length - 1) && down < 0.02 * values.length;
+}
+
 function noTime(log: Understood, interval: string): CannotRead {
   const { table } = log;
-  const likely = log.understanding.columns
-    .filter((c) => c.role === "time" || c.runnerUp?.role === "time")
-    .sort((a, b) => b.probability - a.probability)[0];
-  const column = likely === undefined ? (table.nameless ? "#1" : "<column>") : quoted(table, likely.index);
+  const likely = likelyTime(log);
+  const column =
+    likely === undefined ? "" : `, or name the time column with --map time=${quoted(table, likely)}`;
   const steady = steadyPoints(log);
   return new CannotRead({
     severity: "error",
     code: "no-time",
     message: `no time column was found among ${listOf(table)}`,
-    meaning: `${steady === undefined ? "" : `${steady}; if they are samples all the same, `}${table.nameless ? "the file has no header; " : ""}give the time from row to row with --interval <time>, or name the time column with --map time=${column}${interval}${proposals(log)}`,
+    meaning: `${steady === undefined ? "" : `${steady}; if they are samples all the same, `}${table.nameless ? "the file has no header; " : ""}give the time from row to row with --interval <time>${column}${interval}${proposals(log)}`,
     file: table.path,
     understanding: log.understanding.columns,
   });
@@ -421,9 +449,11 @@ function noTime(log: Understood, interval: string): CannotRead {
 
 /** How a column of numbers that is not the time would be named, for an example; whole numbers may be counts of a converter, which need a scale. */
 function exampleColumn(log: Understood): string {
-  const numbers = log.understanding.columns.filter(
-    (c) => log.table.columns[c.index].kind === "number" && c.role !== "time" && c.role !== "sample",
-  );
+  const all = log.understanding.columns.filter((c) => log.table.columns[c.index].kind === "number");
+  const others = all.filter((c) => c.role !== "time" && c.role !== "sample");
+  // What may be the time as well as something else is asked about where nothing is left.
+  const unsure = all.filter((c) => c.probability < 0.6);
+  const numbers = others.length > 0 ? others : unsure;
   const best = numbers.sort((a, b) => (a.role === undefined ? 1 : 0) - (b.role === undefined ? 1 : 0))[0];
   if (best === undefined) return "--map current=<column>";
   const column = quoted(log.table, best.index);

@@ -1,4 +1,5 @@
 import { visible } from "../../units/text.js";
+import { nameAndUnit } from "../columns/nameAndUnit.js";
 import type { Finding } from "../types.js";
 import { CannotRead, type SourceColumn, type SourceTable } from "./sourceTable.js";
 
@@ -16,6 +17,8 @@ export interface NamedArray {
 export interface NamedArrays {
   readonly arrays: readonly NamedArray[];
   readonly scalars: readonly { readonly name: string; readonly value: number }[];
+  /** Lists of words, which may name the columns of a matrix. */
+  readonly labels?: readonly (readonly string[])[];
   /** Values of kinds that are not read, with their kind. */
   readonly left?: readonly string[];
 }
@@ -37,7 +40,7 @@ export function arraysAsTables(
   findings: Finding[],
 ): SourceTable[] {
   found = { ...found, arrays: upright(found.arrays) };
-  const runs = runsOf(found.arrays);
+  const runs = runsOf(found.arrays) ?? matricesApart(found.arrays);
   if (runs === undefined)
     return [arraysAsTable(path, format, { ...found, arrays: ofOneLength(found.arrays) }, findings)];
   const inRuns = new Set(runs.flatMap(([, arrays]) => arrays));
@@ -47,7 +50,7 @@ export function arraysAsTables(
     ...arraysAsTable(
       `${path}#${visible(name.replace(/[#,]/g, " "), 60)}`,
       format,
-      { arrays, scalars: k === 0 ? found.scalars : [] },
+      { arrays, scalars: k === 0 ? found.scalars : [], labels: found.labels },
       k === 0 ? findings : [],
     ),
     label: name,
@@ -117,6 +120,19 @@ function runsOf(arrays: readonly NamedArray[]): [string, NamedArray[]][] | undef
   return most !== undefined && most.length > 1 ? most : undefined;
 }
 
+/** Matrices of as many columns, each with a clock of its own in the first: a run or a motor each. */
+function matricesApart(arrays: readonly NamedArray[]): [string, NamedArray[]][] | undefined {
+  const own = arrays.filter((a) => a.rows >= 20 && a.columns >= 3 && a.columns <= mostColumns);
+  const alike = own.filter((a) => a.columns === own[0].columns);
+  if (alike.length < 2 || alike.length > 500 || !alike.every((a) => rises(a.column(0)))) return undefined;
+  return alike.map((a) => [a.name, [a]]);
+}
+
+function rises(clock: Float64Array): boolean {
+  for (let i = 1; i < clock.length; i += 1) if (!(clock[i] > clock[i - 1])) return false;
+  return true;
+}
+
 /** Signals that each have a time and values of a length of their own are filled up to the longest; everything else stays as it is. */
 function ofOneLength(arrays: readonly NamedArray[]): readonly NamedArray[] {
   const byParent = new Map<string, NamedArray[]>();
@@ -127,8 +143,8 @@ function ofOneLength(arrays: readonly NamedArray[]): readonly NamedArray[] {
   }
   const signals = [...byParent.values()].filter(
     (own) =>
-      own.length === 2 &&
-      own[0].rows === own[1].rows &&
+      own.length >= 2 &&
+      own.every((a) => a.rows === own[0].rows) &&
       own.filter((a) => clockName.test(a.name)).length === 1,
   );
   const rows = Math.max(0, ...signals.map(([a]) => a.rows));
@@ -218,12 +234,18 @@ export function arraysAsTable(
   }
   const columns: SourceColumn[] = [];
   const readers: (() => Float64Array)[] = [];
+  const matrices = used.filter((a) => a.columns > 1);
+  const lists = (found.labels ?? []).filter((l) => matrices.some((a) => a.columns === l.length));
+  // One list of words as long as the only matrix is wide names its columns.
+  const labels = lists.length === 1 && matrices.length === 1 ? lists[0] : undefined;
   for (const array of used) {
     for (let k = 0; k < array.columns; k += 1) {
+      const label = array.columns > 1 ? labels?.[k] : undefined;
+      const unit = array.unit ?? (label === undefined ? undefined : nameAndUnit(label).unit);
       columns.push({
-        name: array.columns === 1 ? array.name : `${array.name}:${k + 1}`,
-        unit: array.unit,
-        unitFrom: array.unit === undefined ? undefined : "attribute",
+        name: label ?? (array.columns === 1 ? array.name : `${array.name}:${k + 1}`),
+        unit,
+        unitFrom: array.unit !== undefined ? "attribute" : unit === undefined ? undefined : "header",
         kind: "number",
         samples: [],
       });
@@ -235,7 +257,7 @@ export function arraysAsTable(
     format,
     columns,
     findings,
-    nameless: used.every((a) => a.columns > 1),
+    nameless: labels === undefined && used.every((a) => a.columns > 1),
     read: async (indices) => ({
       columns: indices.map((i) => readers[i]()),
       words: new Map(),

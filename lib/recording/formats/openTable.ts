@@ -15,7 +15,7 @@ import { inBook, zipMembers } from "./zipMembers.js";
 
 /** Endings of files that may hold a recording, for reading a folder without a descriptor. */
 export const readableEndings =
-  /\.(csv|tsv|txt|tab|dat|log|asc|prn|out|data|mat|parquet|pq|arrow|feather|ipc|json|jsonl|ndjson|h5|hdf5|hdf|npy|npz|xlsx|xlsm|xlsb|xls|ods|zip|tar|tgz|mf4|mdf|tdms|mcap|bag)(\.gz|\.zst|\.zstd)?$|\.(log|csv|txt|dat)\.\d{1,3}$/i;
+  /\.(csv|tsv|txt|tab|dat|log|asc|prn|out|data|mat|parquet|pq|arrow|feather|ipc|json|jsonl|ndjson|h5|hdf5|hdf|npy|npz|xlsx|xlsm|xlsb|xls|ods|zip|tar|tgz|mf4|mdf|tdms|mcap|bag|ulg|db3|blf)(\.gz|\.zst|\.zstd)?$|\.(log|csv|txt|dat)\.\d{1,3}$/i;
 
 const hdf5Mark = "\u0089HDF\r\n\u001a\n";
 const formatName = "a text table, a spreadsheet, Parquet, Arrow, JSON Lines, MAT or HDF5 file";
@@ -31,6 +31,25 @@ const notRead: readonly (readonly [RegExp, string])[] = [
     "the file is a TDMS file, for which no reader is at hand; export CSV, MAT or HDF5 from the program that wrote it",
   ],
   [/^SQLite format 3\u0000/, "the file is a database; export the table with the samples to CSV or Parquet"],
+  [
+    /^ULog\u0001\u0012\u0035/,
+    "the file is a flight log in the format ULog, for which no reader is at hand; convert it to CSV (one file for each topic) and give these",
+  ],
+  [/^\u00a3\u0095\u0080/, "the file is a binary flight log; convert it to text or CSV and give that"],
+  [
+    /^LOGG/,
+    "the file is a binary log of a bus, whose frames say nothing without their database; export the decoded signals to CSV",
+  ],
+  [
+    /^\u0080[\u0002-\u0005](c|\u0095|\}|\]|K|X|\()/,
+    "the file is a pickled object, which is not opened because that runs code; save its numbers as NPY, NPZ or CSV",
+  ],
+  [
+    /^(\u0089PNG\r\n|\u00ff\u00d8\u00ff|GIF8[79]a|BM.{4}\u0000\u0000\u0000\u0000|II\*\u0000|MM\u0000\*)/s,
+    "the file is a picture; the numbers behind it are needed, as a text table or the like",
+  ],
+  [/^RIFF.{4}WAVE/s, "the file is a sound; export the samples with their rate to CSV"],
+  [/^ORC/, "the file is in the format ORC; export it to Parquet or CSV"],
   [
     /^(7z\u00bc\u00af|Rar!|BZh|\u00fd7zXZ)/,
     "the file is packed in a way that is not unpacked here; pack it as zip, tar or gzip, or give the plain file",

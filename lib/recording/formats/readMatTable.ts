@@ -71,6 +71,7 @@ function flatten(variables: ReadonlyMap<string, MatValue>): NamedArrays {
   const arrays: NamedArray[] = [];
   const scalars: { name: string; value: number }[] = [];
   const left: string[] = [];
+  const labels: (readonly string[])[] = [];
   const walk = (name: string, value: MatValue, depth: number, unit?: string): void => {
     if (value.kind === "numeric") {
       const [r, c] = value.size.length === 2 ? value.size : [value.data.length, 1];
@@ -97,13 +98,19 @@ function flatten(variables: ReadonlyMap<string, MatValue>): NamedArrays {
       }
     } else if (value.kind === "unsupported") {
       left.push(`${name} (${value.what})`);
+    } else if (value.kind === "cell" && value.elements.length > 1 && value.elements.every(isText)) {
+      labels.push(value.elements.slice(0, 2000).map((e) => (isText(e) ? e.text.trim().slice(0, 80) : "")));
     } else if (value.kind === "cell" && depth < 6) {
       for (const [i, inner] of value.elements.slice(0, 200).entries())
         walk(`${name}{${i + 1}}`, inner, depth + 1);
     }
   };
   for (const [name, value] of variables) walk(name, value, 0);
-  return { arrays, scalars, left };
+  return { arrays, scalars, labels, left };
+}
+
+function isText(value: MatValue): value is Extract<MatValue, { kind: "text" }> {
+  return value.kind === "text";
 }
 
 /**

@@ -381,11 +381,24 @@ function dropCutRow(lines: Lines, block: Block, file: string, findings: Finding[
   });
 }
 
+/** Most of the first lines hold an identifier and the bytes of a frame in base sixteen. */
+function frames(text: string): boolean {
+  const lines = text
+    .slice(0, 8000)
+    .split(/\r\n|\n|\r/, 40)
+    .filter((l) => l.trim() !== "");
+  const frame = /\b[\dA-F]{3,8}(#[\dA-F]{2,16}\b|\s+\[?\d\]?\s+([\dA-F]{2}\s+){2})/i;
+  return lines.length > 2 && lines.filter((l) => frame.test(l)).length > 0.6 * lines.length;
+}
+
 function noNumbers(text: string, file: string): CannotRead {
   return new CannotRead({
     severity: "error",
     code: "no-numbers",
     message: `no rows of numbers were found; the file begins with "${visible(text.slice(0, 60).trim(), 60)}"`,
+    meaning: frames(text)
+      ? "these are frames of a bus, whose bytes say nothing without their database; export the decoded signals as a table"
+      : "give a table with a row for each moment: a line of names, then numbers parted by commas, semicolons or tabs",
     file,
   });
 }
