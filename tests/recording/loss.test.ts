@@ -121,3 +121,54 @@ test("every row of a log is in a recording, in a finding's count, or refused", a
   expect(kept).toBeGreaterThan(5 * refused);
   expect(kept).toBeGreaterThan(20 * inPart);
 });
+
+/** The same rows behind the prefix of a logger, as labelled values, or as objects. */
+const dressed: readonly ((cells: readonly string[], k: number) => string)[] = [
+  ([t, c, i, w]) => `[${t}] [info] cmd=${c} cur=${i} rpm=${w}`,
+  ([t, c, i, w]) => `t: ${t}, cmd: ${c}, cur: ${i}, rpm: ${w}`,
+  ([t, c, i, w], k) => `I (${k}) foc: ${t},${c},${i},${w}`,
+  ([t, c, i, w]) => `t ${t} cmd ${c} cur ${i} rpm ${w}`,
+  ([t, c, i, w]) => `{'t': ${t}, 'cmd': ${c}, 'cur': ${i}, 'rpm': ${w}}`,
+];
+
+test("so is every row of a log whose lines are dressed, with messages between them", async () => {
+  let [kept, refused] = [0, 0];
+  const log = fc.record({
+    count: fc.integer({ min: 30, max: 150 }),
+    dress: fc.integer({ min: 0, max: dressed.length - 1 }),
+    messages: fc.array(place, { maxLength: 5 }),
+    cut: fc.boolean(),
+  });
+  await fc.assert(
+    fc.asyncProperty(log, async ({ count, dress, messages, cut }) => {
+      const rows = rowsOf(count, 0, 0).map((line, k) => dressed[dress](line.split(","), k));
+      const lines = [...rows];
+      if (dress !== 4)
+        for (const m of messages) lines.splice(at(m, lines.length), 0, "heartbeat ok, bus 80 %");
+      // Values without labels have a heading.
+      if (dress === 2) lines.unshift(dressed[2](heading.split(","), 0));
+      const text = lines.join("\n");
+      const path = join(folder, "dressed.log");
+      writeFileSync(path, cut ? text.slice(0, -9) : `${text}\n`);
+      const { recordings, problems } = await readRecordings([path]);
+      if (recordings.length === 0) {
+        refused += 1;
+        expect(problems.some((f) => f.severity === "error")).toBe(true);
+        return;
+      }
+      kept += 1;
+      const inRecordings = recordings.reduce((sum, r) => sum + r.time.length, 0);
+      const told = [...problems, ...recordings.flatMap((r) => r.findings)];
+      // A row that breaks off may be told as such, without a count.
+      const whole = rows.length - (cut ? 1 : 0);
+      expect(inRecordings).toBeLessThanOrEqual(rows.length);
+      expect(inRecordings + rowsCounted(told)).toBeGreaterThanOrEqual(whole);
+    }),
+    {
+      numRuns: Number(process.env.LOSS_RUNS ?? 60),
+      seed: Number(process.env.LOSS_SEED ?? 23),
+      endOnFailure: false,
+    },
+  );
+  expect(kept).toBeGreaterThan(5 * refused);
+});

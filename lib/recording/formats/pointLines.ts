@@ -14,9 +14,13 @@ export function pointRows(text: string): TaggedRows | undefined {
   const names = new Map<string, number>();
   const rows: string[][] = [];
   const numbers: number[] = [];
+  const left: number[] = [];
   for (const [i, line] of text.split(/\r\n|\n|\r/).entries()) {
     const m = line.length > 400 ? null : point.exec(line);
-    if (m === null) continue;
+    if (m === null) {
+      if (line.trim() !== "") left.push(i + 1);
+      continue;
+    }
     if (!names.has(m[1])) names.set(m[1], names.size + 1);
     const at = names.get(m[1]) ?? 1;
     const last = rows.at(-1);
@@ -32,5 +36,6 @@ export function pointRows(text: string): TaggedRows | undefined {
   return {
     rows: [head, ...rows.map((row) => head.map((_, k) => row[k] ?? ""))],
     numbers: [numbers[0] ?? 1, ...numbers],
+    left,
   };
 }

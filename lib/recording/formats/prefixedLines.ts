@@ -6,7 +6,11 @@ import { findDialect } from "./textDialect.js";
 /** What became of a text whose lines have a prefix: the text without it, or rows of its kinds of messages. */
 export type WithoutPrefixes =
   | { readonly text: string; readonly labelled: boolean }
-  | { readonly rows: readonly (readonly string[])[]; readonly numbers: readonly number[] };
+  | {
+      readonly rows: readonly (readonly string[])[];
+      readonly numbers: readonly number[];
+      readonly left?: readonly number[];
+    };
 
 /** Lines with something in them that are looked at. */
 const looked = 400;
@@ -64,7 +68,11 @@ function headsTags(line: string, dressed: readonly PrefixedLine[]): boolean {
 function readLines(text: string, delimiter: string | undefined): Read[] {
   const out: Read[] = [];
   for (const [i, line] of text.split(/\r\n|\n|\r/).entries()) {
-    if (line.trim() === "" || line.length > longest) continue;
+    if (line.trim() === "") continue;
+    if (line.length > longest) {
+      out.push({ stamp: "", kind: "", rest: "", dressed: false, bare: false, barred: false, line: i + 1 });
+      continue;
+    }
     const found = prefixOf(line);
     if (delimiter === undefined) out.push({ ...found, line: i + 1, pairs: pairsOf(found.rest).pairs });
     else {
@@ -204,7 +212,10 @@ function kindRows(all: readonly Read[], kinds: readonly string[]): WithoutPrefix
     key === "\u0000stamp" ? name : key === "\u0000device" ? "device" : key.replace(/\u0000\d+$/, ""),
   );
   const rows = cells.map((row) => head.map((_, k) => row[k] ?? ""));
-  return { rows: [head, ...rows], numbers: [1, ...valued.map((r) => r.line)] };
+  const taken = new Set(valued);
+  const heading = new Set(heads.values());
+  const left = all.filter((r) => !taken.has(r) && !heading.has(r.cells ?? [])).map((r) => r.line);
+  return { left, rows: [head, ...rows], numbers: [1, ...valued.map((r) => r.line)] };
 }
 
 interface KeyMaker {

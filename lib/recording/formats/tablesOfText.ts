@@ -17,7 +17,7 @@ import { withoutPrefixes } from "./prefixedLines.js";
 import { recordRows } from "./recordBlocks.js";
 import { sideSettings } from "./sideSettings.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
-import { taggedRows } from "./taggedRecords.js";
+import { type TaggedRows, taggedRows } from "./taggedRecords.js";
 import { findDialect, type TextDialect } from "./textDialect.js";
 import { transposedText } from "./transposed.js";
 
@@ -54,6 +54,8 @@ export interface TextLines {
   readonly lines: Lines;
   readonly delimiter: string;
   readonly labelled: boolean;
+  /** Lines of the text that gave no row. */
+  readonly left?: readonly number[];
 }
 
 /**
@@ -77,7 +79,11 @@ export function tablesOfText(text: string, origin: TextOrigin, options: TextOpti
       file: origin.path,
     });
   }
-  const findings = [...origin.findings, ...tooWide(wide, found.lines, origin.path)];
+  const findings = [
+    ...origin.findings,
+    ...tooWide(wide, found.lines, origin.path),
+    ...linesLeft(found.left ?? [], origin.path),
+  ];
   const last = narrow[narrow.length - 1];
   if (origin.cut && !found.labelled) dropCutRow(found.lines, last, origin.path, findings);
   const own = tablesOfBlocks(found, narrow, { ...origin, findings }, options);
@@ -89,6 +95,23 @@ export function tablesOfText(text: string, origin: TextOrigin, options: TextOpti
       ? { ...table, path: `${origin.path}#table=${k + 1}`, files: [origin.path] }
       : table,
   );
+}
+
+/** Lines of a log that gave no row, told. */
+function linesLeft(left: readonly number[], file: string): Finding[] {
+  if (left.length === 0) return [];
+  const shown = left.slice(0, 20).join(", ");
+  return [
+    {
+      severity: "note",
+      code: "text-between-rows",
+      message: `${left.length} ${left.length === 1 ? "line" : "lines"} beside the rows (${left.length === 1 ? "line" : "lines"} ${shown}${left.length > 20 ? `, and ${left.length - 20} more` : ""})`,
+      value: left.length,
+      meaning: "no values were taken from there",
+      file,
+      row: left[0],
+    },
+  ];
 }
 
 /** Fewer lines than this are no table. */
@@ -210,13 +233,14 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
   const prefixed = withoutPrefixes(text);
   if (prefixed !== undefined && "text" in prefixed) text = prefixed.text;
   const head = text.slice(0, 256 * 1024);
-  const records =
+  const records: TaggedRows | undefined =
     prefixed !== undefined && "rows" in prefixed
       ? prefixed
       : (recordRows(text) ?? taggedRows(text) ?? pointRows(text));
   if (records !== undefined) {
     const numbers = records.numbers.map((l) => l + firstLine - 1);
-    return { lines: linesOfCells(records.rows, numbers), delimiter: "\t", labelled: true };
+    const left = records.left?.map((l) => l + firstLine - 1);
+    return { lines: linesOfCells(records.rows, numbers), delimiter: "\t", labelled: true, left };
   }
   const byLabels = prefixed !== undefined && "text" in prefixed && prefixed.labelled;
   const paired = byLabels ? text : signedPairs(text);
@@ -249,6 +273,7 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
       ),
       delimiter: "\t",
       labelled: true,
+      left: fromLabels.left.map((l) => l + firstLine - 1),
     };
   if (dialect === undefined) return undefined;
   return {

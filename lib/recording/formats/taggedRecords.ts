@@ -5,6 +5,8 @@ export interface TaggedRows {
   readonly rows: readonly (readonly string[])[];
   /** Line in the text of each row. */
   readonly numbers: readonly number[];
+  /** Lines with something in them that gave no row. */
+  readonly left?: readonly number[];
 }
 
 const tagged = /^\s*\$?([A-Z][A-Z0-9_]{1,11})\s*[,;\t]/;
@@ -21,8 +23,10 @@ export function taggedRows(text: string): TaggedRows | undefined {
   if (!looksSo(text)) return undefined;
   const kinds = new Map<string, { line: number; cells: string[] }[]>();
   const all: string[][] = [];
+  const left = new Set<number>();
   for (const [i, line] of text.split(/\r\n|\n|\r/).entries()) {
     const m = tagged.exec(line);
+    if (line.trim() !== "") left.add(i + 1);
     if (m === null || line.length > 4000) continue;
     const cells = line.split(/[,;\t]/).map((c) => c.trim());
     const own = kinds.get(m[1]) ?? [];
@@ -36,6 +40,7 @@ export function taggedRows(text: string): TaggedRows | undefined {
   const put = (line: number, cells: string[]): void => {
     rows.push(cells);
     numbers.push(line);
+    left.delete(line);
   };
   let tables = 0;
   for (const [kind, records] of kinds) {
@@ -51,7 +56,7 @@ export function taggedRows(text: string): TaggedRows | undefined {
     for (const r of values) put(r.line, r.cells);
     tables += 1;
   }
-  return tables === 0 ? undefined : { rows, numbers };
+  return tables === 0 ? undefined : { rows, numbers, left: [...left] };
 }
 
 /** Most of the first lines begin so, with records of more than one kind and of more than one length among them. */
