@@ -39,6 +39,8 @@ test.each([
   [10498, "the Arrow reader's stumbling was shown as it is"],
   [11249, "a field of many digits took minutes"],
   [13602, "the odds of the causes were no numbers"],
+  [700044, "the eigenvalues of numbers near the end of their range ran out of their array"],
+  [705357, "gains in use were no numbers, which the loop refuses"],
 ])("file %i, on which a long run once failed: %s", async (number) => {
   expect((await attempt(seeds, number, folder)).failure).toBeUndefined();
 });

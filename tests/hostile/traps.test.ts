@@ -136,8 +136,12 @@ test("a workbook that claims a million rows of thousands of columns takes no tim
     path,
     zipOf(...Object.entries(parts).map(([name, xml]) => ({ name, content: Buffer.from(xml) }))),
   );
-  const { recordings, problems } = await readRecordings([path]);
-  expect(recordings.length + problems.length).toBeGreaterThan(0);
+  const { recordings } = await readRecordings([path]);
+  // The far row is left out by the limit of fields, which is said; the cells between were never made.
+  expect(recordings.map(({ time }) => time.length)).toEqual([3]);
+  expect(recordings[0].findings.map(({ message }) => message).join()).toMatch(
+    /1 row could not be read: more than the 2000 fields of the others, or words among them \(line 1048576\)/,
+  );
 }, 60_000);
 
 test("MAT: a compressed variable that unfolds without end", async () => {

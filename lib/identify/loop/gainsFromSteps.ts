@@ -73,12 +73,21 @@ export function gainsFromSteps(
  * gainsOfTrial(run, trial).kp?.value; // A per rad/s
  */
 export function gainsOfTrial(run: Run, trial: Trial): GainIdentification {
-  const regression = identifyGains(run, trial);
+  const regression = inRange(identifyGains(run, trial));
   if (regression.kp !== undefined || run.channel("currentCommand") !== undefined) return regression;
-  const steps = run.once(`gains by steps ${trial.from} ${trial.to}`, () => gainsFromSteps(run, trial));
+  const steps = inRange(
+    run.once(`gains by steps ${trial.from} ${trial.to}`, () => gainsFromSteps(run, trial)),
+  );
   return steps.kp !== undefined
     ? steps
     : { ...regression, missing: `${regression.missing}; from step responses: ${steps.missing}` };
+}
+
+/** The gains, or that they are none: values at the end of the range of a number (1e300) leave sums that are no numbers. */
+function inRange(found: GainIdentification): GainIdentification {
+  const { kp, ki, rows, saturatedShare, findings } = found;
+  if ([kp, ki].every((gain) => gain === undefined || Number.isFinite(gain.value))) return found;
+  return { rows, saturatedShare, findings, missing: "values small enough to reckon with" };
 }
 
 interface StepGains {
