@@ -1,4 +1,5 @@
 import { expect, test } from "vitest";
+import { reportedOf, sources } from "./study/cases.js";
 import { study } from "./study/coverageStudy.js";
 
 // A short seeded sample of the study whose full results stand in docs/constants.md: each constant by itself.
@@ -32,3 +33,8 @@ test.each([
     for (const [name, t] of seen) expect(chanceOf(t.held, t.half.length), name).toBeGreaterThan(1e-4);
   },
 );
+
+test("no breakaway is read off a current that settles instead of rising along a ramp", () => {
+  // A torque trial of steps: its one start from rest was reported with three times the static friction.
+  expect(reportedOf(sources.second(45_000_318)).breakawayCurrent).toBeUndefined();
+});

@@ -194,7 +194,7 @@ function shapesOf(
   const size = Math.hypot(psiQ, psiD);
   const on = (axis: "q" | "d", r: VoltageRow): number => (r.axis === axis ? 1 : 0);
   const turn = (r: VoltageRow): number => (pairs * r.w * controlPeriod) ** 2;
-  const uniform = 1 / Math.sqrt(3);
+  const uniform = ofUniform(1);
   const skewed = {
     of: (r: VoltageRow) => r.acceleration * on("q", r) * psiQ + r.acceleration * on("d", r) * psiD,
   };
