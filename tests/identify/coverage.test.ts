@@ -34,7 +34,7 @@ test.each([
   },
 );
 
-test("no breakaway is read off a current that settles instead of rising along a ramp", () => {
-  // A torque trial of steps: its one start from rest was reported with three times the static friction.
+test("no breakaway is read off a shaft that turns back under a steady current", () => {
+  // A torque trial of steps: its slow reversal was reported as a breakaway at three times the static friction.
   expect(reportedOf(sources.second(45_000_318)).breakawayCurrent).toBeUndefined();
 });

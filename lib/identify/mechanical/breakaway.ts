@@ -110,8 +110,8 @@ function onRamp(
   const variance = rss / (n - 2);
   const ofLevel = (variance * stt) / det;
   const steepness = slope * Math.sign(level);
-  // A line that rises by little beside its level is a step that settles, or noise: the shaft was let go by something else.
-  if (!(steepness * (time[at - 1] - time[from]) > leastRise * Math.abs(level))) return null;
+  // A line that rises by little beside its level is no ramp: the shaft turned back under a steady current, or a step settles.
+  if (!(steepness * (onset - time[from]) > leastRise * Math.abs(level))) return null;
   // Rising, and slowly: a tenth of the current takes ten samples or more.
   const perSample = (steepness * (time[at - 1] - time[from])) / Math.max(1, at - 1 - from);
   if (!(steepness > 3 * Math.sqrt((variance * n) / det)) || !(perSample < 0.01 * Math.abs(level)))
