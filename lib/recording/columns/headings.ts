@@ -101,17 +101,22 @@ function stemOf(words: string, label: string | undefined, { unit }: Heading): st
  */
 function byConvention(words: readonly string[]): readonly string[] {
   const has = (letter: string): boolean => words.some((w) => w.trim().toLowerCase() === letter);
-  const meant: Record<string, string> = {};
+  const meant = new Map<string, string>();
   if (has("w") && has("x") && has("y") && !has("u") && !has("r"))
-    Object.assign(meant, { w: "setpoint", x: "input", y: "output" });
-  if (has("u") && (has("r") || has("e") || has("y")) && !has("v") && !has("i")) meant.u = "ucontrol";
+    for (const [letter, term] of [
+      ["w", "setpoint"],
+      ["x", "input"],
+      ["y", "output"],
+    ])
+      meant.set(letter, term);
+  if (has("u") && (has("r") || has("e") || has("y")) && !has("v") && !has("i")) meant.set("u", "ucontrol");
   // The three terms of a controller: `P`, `I`, `D`, or `p_out`, `i_out`, `d_out`.
   const plain = words.map((w) => wordsOf(w).join(" "));
   return words.map((w, k) => {
     const letter = plain[k].split(" ").find((l) => /^[pid]$/.test(l));
     const of = (l: string): string => plain[k].replace(new RegExp(`(^| )${letter}( |$)`), `$1${l}$2`);
     if (letter !== undefined && [..."pid"].every((l) => plain.includes(of(l)))) return `${letter}term`;
-    return meant[w.trim().toLowerCase()] ?? w;
+    return meant.get(w.trim().toLowerCase()) ?? w;
   });
 }
 
