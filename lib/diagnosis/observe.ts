@@ -15,6 +15,7 @@ import { observeSpeed } from "./observeSpeed.js";
 import { observeTorque } from "./observeTorque.js";
 import { observeVoltage } from "./observeVoltage.js";
 import { doubtStandstill, doubtWitness } from "./standstill.js";
+import { makesTorque } from "./standstillDoubts.js";
 
 export * from "./observation.js";
 
@@ -156,6 +157,8 @@ function watchKind(run: Run, trial: Trial, signals: TrialSignals): Observation {
   if (trial.kind === "torque") {
     const law = bestDirectFit(signals, holds);
     const seen = observeTorque(signals, holds, law);
+    if (seen.verdict !== "tracking" && keepsItsSpeed(signals) && makesTorque(run, { ...base, ...seen }))
+      return { ...base, ...observeHeld(run, trial, signals), holds: [] };
     return { ...base, ...(law ? { law } : {}), ...doubted(trial, seen) };
   }
   if (trial.kind === "speed") {
@@ -186,6 +189,16 @@ function withGrowth(run: Run, trial: Trial, seen: Seen): Seen {
   };
   return { ...seen, growth, evidence: [...seen.evidence, shown] };
 }
+
+/** Another machine holds the speed: it stays within a part of itself, whatever the current does. */
+function keepsItsSpeed({ speed }: TrialSignals): boolean {
+  if (!speed) return false;
+  const level = Math.abs(mean(speed));
+  return level > 0 && largest(movingAverage(speed, 5).map((v) => Math.abs(v) - level)) < kept * level;
+}
+
+/** Part of its speed by which a machine that is held by another one may give way (common practice, no source). */
+const kept = 0.1;
 
 /** Below this probability of its kind a trial without a logged command is not judged (judgement: one in three is then something else). */
 const kindKnown = 0.65;

@@ -1,7 +1,7 @@
 import type { Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { column, mean, type TrialSignals } from "../run/trialSignals.js";
-import { type Seen, short, unseen } from "./observation.js";
+import { rpm, type Seen, short, unseen } from "./observation.js";
 
 /**
  * What torque on a held shaft shows: whether the measured torque follows the current. A shaft that a load cell, a brake or a second motor holds and that
@@ -25,6 +25,7 @@ export function observeHeld(run: Run, trial: Trial, signals: TrialSignals): Seen
   }
   const perAmpere = xx > 0 ? xy / xx : 0;
   const explained = xx > 0 && yy > 0 ? (xy * xy) / (xx * yy) : 0;
+  const turns = signals.speed !== undefined && Math.abs(mean(signals.speed)) > 10 * signals.speedNoise;
   const unit = signals.current || signals.commandRole === "currentCommand" ? "N.m/A" : "1";
   const evidence = [
     {
@@ -57,7 +58,7 @@ export function observeHeld(run: Run, trial: Trial, signals: TrialSignals): Seen
     sense: perAmpere > 0 ? "with" : "none",
     evidence,
     missing: ["a trial on a free shaft, for the sense of rotation"],
-    text: `The shaft is held and torque is made: ${short(Math.abs(perAmpere))} ${unit === "1" ? "of the torque commanded" : "N·m per ampere"}${perAmpere > 0 ? "" : ", with the sensor counting the other way"}. A held shaft that makes torque is not blocked by its wiring.`,
+    text: `The shaft is held${turns ? ` at ${rpm(mean(signals.speed as Float64Array))}` : ""} and torque is made: ${short(Math.abs(perAmpere))} ${unit === "1" ? "of the torque commanded" : "N·m per ampere"}${perAmpere > 0 ? "" : ", with the sensor counting the other way"}. A held shaft that makes torque is not blocked by its wiring.`,
     bothSenses: false,
   };
 }

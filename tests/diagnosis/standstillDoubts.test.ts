@@ -50,3 +50,11 @@ test("a position of a few coarse steps that stands no longer than between two of
   const seen = verdictOf(time, { currentCommand: command, current: measured, position });
   expect(seen?.verdict).not.toBe("blocked");
 });
+
+test("torque that follows the current both ways at a speed that another machine holds is torque made", () => {
+  const torque = current.map((v) => 0.7 * v + noise(0.02));
+  const speed = time.map(() => 157 + noise(0.3));
+  const seen = verdictOf(time, { currentCommand: asked, current, torque, speed });
+  expect(seen?.verdict).toBe("tracking");
+  expect(seen?.text).toMatch(/held at 1[45]\d\d rev/);
+});
