@@ -1,4 +1,4 @@
-import { fitResponse, type ResponseFit } from "../numeric/series/firstOrderResponse.js";
+import { fitResponse, type ResponseFit, responsesOf } from "../numeric/series/firstOrderResponse.js";
 import { median } from "../numeric/series/median.js";
 import type { VerdictWord } from "./types.js";
 
@@ -77,11 +77,11 @@ export function judgeFollowing(data: Followed): FollowJudgement | undefined {
   // A loop that follows has settled before the command changes again, or it cannot be said to follow.
   const piece = (time[time.length - 1] - time[0]) / (changes + 1);
   const lags = { longest: 0.4 * piece, longestDelay: 0.15 * piece };
-  const { measured: aligned, exact } = alignedBy(data, changes, lags);
+  const { measured: aligned, exact, respond } = alignedBy(data, changes, lags);
   const from = data.offset ? command[0] : 0;
   const scale = Math.max(meanSquare(aligned, from), meanSquare(command, from));
-  const free = fitResponse(time, command, aligned, lags);
-  const turned = fitResponse(time, command, aligned, { ...lags, gain: -1 });
+  const free = respond(lags);
+  const turned = respond({ ...lags, gain: -1 });
   if (!(scale > 0) || free === undefined || exact === undefined || turned === undefined) return undefined;
   const share = (fit: ResponseFit): number => fit.residual / scale;
   // A free gain explains a motion only as far as it explains that motion, however small beside the command.
@@ -179,18 +179,26 @@ function alignedBy(
   { time, command, measured, offset }: Followed,
   changes: number,
   lags: { readonly longest: number; readonly longestDelay: number },
-): { readonly measured: Float64Array; readonly exact: ResponseFit | undefined } {
+): Aligned {
   const shifts = [0];
   if (offset) shifts.push(measured[0] - command[0]);
   if (offset && changes >= 3) shifts.push(median(measured.map((v, i) => v - command[i])));
-  let best: { measured: Float64Array; exact: ResponseFit | undefined } | undefined;
+  let best: Aligned | undefined;
   for (const shift of shifts) {
     const moved = shift === 0 ? measured : measured.map((v) => v - shift);
-    const exact = fitResponse(time, command, moved, { ...lags, gain: 1 });
+    const respond = responsesOf(time, command, moved);
+    const exact = respond({ ...lags, gain: 1 });
     if (best?.exact === undefined || (exact !== undefined && exact.residual < best.exact.residual))
-      best = { measured: moved, exact };
+      best = { measured: moved, exact, respond };
   }
-  return best ?? { measured, exact: undefined };
+  return best ?? { measured, exact: undefined, respond: responsesOf(time, command, measured) };
+}
+
+/** Measured values on the command's zero, how well the command explains them, and further fits to them. */
+interface Aligned {
+  readonly measured: Float64Array;
+  readonly exact: ResponseFit | undefined;
+  readonly respond: ReturnType<typeof responsesOf>;
 }
 
 function meanSquare(values: Float64Array, about: number): number {

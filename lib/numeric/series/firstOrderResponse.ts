@@ -51,7 +51,36 @@ export function fitResponse(
   output: Float64Array,
   options: ResponseOptions = {},
 ): ResponseFit | undefined {
+  return fitThin(thinned(time, input, output), options);
+}
+
+/**
+ * The same for several fits to one record, as with the gain free and held: what they share is worked out once.
+ *
+ * @example
+ * const fit = responsesOf(time, input, output);
+ * [fit()?.residual, fit({ gain: 1 })?.residual];
+ */
+export function responsesOf(
+  time: Float64Array,
+  input: Float64Array,
+  output: Float64Array,
+): (options?: ResponseOptions) => ResponseFit | undefined {
   const thin = thinned(time, input, output);
+  const known: Lags = new Map();
+  return (options = {}) => fitThin(thin, options, known);
+}
+
+/** An input through a lag, and what is left of a beginning. */
+interface LagColumns {
+  readonly lag: Float64Array;
+  readonly decay: Float64Array;
+}
+
+/** Those that a fit tried, by time constant, dead time and dead band. */
+type Lags = Map<string, LagColumns>;
+
+function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFit | undefined {
   const n = thin.time.length;
   if (n < 8) return undefined;
   const span = thin.time[n - 1] - thin.time[0];
@@ -60,15 +89,26 @@ export function fitResponse(
   const longestDelay = options.longestDelay ?? span / 10;
   let power = 0;
   for (let i = 0; i < n; i += 1) power += thin.output[i] ** 2 / n;
-  const [lag, decay] = [new Float64Array(n), new Float64Array(n)];
+  const room: LagColumns = { lag: new Float64Array(n), decay: new Float64Array(n) };
   let best: ResponseFit | undefined;
   for (const deadBand of options.deadBands ?? [0]) {
     const given =
       deadBand > 0 ? thin.input.map((u) => Math.sign(u) * Math.max(0, Math.abs(u) - deadBand)) : thin.input;
-    const attempt = (timeConstant: number, delay: number): void => {
+    const columns = (timeConstant: number, delay: number): LagColumns => {
+      const key = `${timeConstant} ${delay} ${deadBand}`;
+      const kept = known?.get(key);
+      if (kept !== undefined) return kept;
+      const { lag, decay }: LagColumns = known
+        ? { lag: new Float64Array(n), decay: new Float64Array(n) }
+        : room;
       lagged(thin.time, given, timeConstant, delay, lag);
       for (let i = 0; i < n; i += 1)
         decay[i] = timeConstant > 0 ? Math.exp(-(thin.time[i] - thin.time[0]) / timeConstant) : 0;
+      known?.set(key, { lag, decay });
+      return { lag, decay };
+    };
+    const attempt = (timeConstant: number, delay: number): void => {
+      const { lag, decay } = columns(timeConstant, delay);
       const found = solveGain(lag, decay, thin.output, options);
       if (best === undefined || found.residual < best.residual)
         best = { ...found, timeConstant, delay, deadBand, power, samples: n };
