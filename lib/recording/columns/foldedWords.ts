@@ -27,6 +27,7 @@ export function fold(text: string): string {
 export function wordsOf(heading: string): string[] {
   return heading
     .replace(/\*/g, " star ")
+    .replace(/([A-Za-z])(?=相)/g, "$1 ")
     .replace(/([\p{Ll}])([\p{Lu}])/gu, "$1 $2")
     .replace(/([\p{Lu}]+)([\p{Lu}][\p{Ll}]{2})/gu, "$1 $2")
     .replace(/(\p{L})(\p{N})/gu, "$1 $2")

@@ -27,6 +27,7 @@ const silent: NameEvidence = {
   elsewhere: false,
   namesOther: false,
   openQuantity: false,
+  inDoubt: false,
 };
 
 /** Takes the headings of a table apart. A unit stated by a person or a descriptor comes before that of the heading. */
@@ -71,11 +72,18 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
     groups.labels[i] === undefined ? axis : undefined,
   );
   const context = contextOf(table, plain);
+  const alike = plain.map((n, i) =>
+    n.namesQuantity && n.side === undefined
+      ? `${groups.labels[i] ?? ""} ${roleFacts[likeliest(n)].quantity}`
+      : undefined,
+  );
+  const twice = (i: number): boolean =>
+    alike[i] !== undefined && alike.some((a, k) => k !== i && a === alike[i]);
   const marksCommands = plain.some((n) => n.side === "command" && !n.namesOther);
   const names = words.map((w, i) => {
     const own = withoutLabel(w, groups.labels[i]);
     const name = own === w && axes[i] === undefined ? plain[i] : nameEvidence(own, axes[i]);
-    return unmarked(withContext(name, context), marksCommands);
+    return unmarked(withContext(name, context), marksCommands || twice(i));
   });
   // A speed has no unit of time: `_ms` behind it stands for metres a second.
   for (const [i, h] of headings.entries())
@@ -271,7 +279,10 @@ function withContext(name: NameEvidence, context: Quantity | undefined): NameEvi
 /** How much rarer a command by its bare name is in a table that marks another one (log likelihood ratio; judgement). */
 const markedElsewhere = -1;
 
-/** Who calls one command `target` calls no other by the bare name of its quantity; outputs of a loop are called so all the same. */
+/**
+ * Who calls one command `target` calls no other by the bare name of its quantity; outputs of a loop are called so all the same. Nor does who logs a command and
+ * its answer leave both without a mark: two `speed` are two measurements.
+ */
 function unmarked(name: NameEvidence, marksCommands: boolean): NameEvidence {
   if (!marksCommands || !name.namesQuantity || name.side !== undefined) return name;
   const score = new Map(name.score);
@@ -346,6 +357,9 @@ function phasesByHeading(headings: readonly Heading[], table: SourceTable): (Axi
     ["1", "2", "3"],
     ["l 1", "l 2", "l 3"],
     ["r", "s", "t"],
+    // Cyrillic letters of the same look.
+    ["а", "в", "с"],
+    ["а", "б", "в"],
   ];
   const axes: readonly Axis[] = ["u", "v", "w"];
   const all = table.columns.map((c, i) =>

@@ -2,7 +2,7 @@ import { wordsOf } from "./foldedWords.js";
 import { known, meaningOf, partsOf, type WordMeaning } from "./lexicon.js";
 import { type Axis, type Meaning, meanings, type Quantity, roleFacts, type Side } from "./roles.js";
 import { extremeWords } from "./tables/sideWords.js";
-import { processValue, type SymbolMeaning, setPoint } from "./tables/symbols.js";
+import { commandHandedOn, processValue, type SymbolMeaning, setPoint } from "./tables/symbols.js";
 
 /** What a heading says, as far as words tell. */
 export interface NameEvidence {
@@ -18,6 +18,8 @@ export interface NameEvidence {
   readonly openQuantity: boolean;
   /** It names something that is no channel. */
   readonly namesOther: boolean;
+  /** Whether what it names is a channel is a matter of opinion: the warmth of the room, the raw reading of a sensor. */
+  readonly inDoubt: boolean;
   /** It says which of set and actual value it is. */
   readonly side?: Side;
 }
@@ -33,6 +35,8 @@ export const nameLikelihoods = {
     commandFromLoop: { command: 0.72, none: 0.25, measured: 0.015 },
     measured: { command: 0.008, none: 0.6, measured: 0.39 },
     free: { command: 0.2, none: 0.6, measured: 0.2 },
+    /** No clock and no counter is commanded. */
+    clock: { command: 0.01, none: 0.6, measured: 0.1 },
   },
   axis: {
     right: 0.9,
@@ -69,6 +73,8 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   presentValues(read);
   for (let k = 0; k + 1 < read.length && read.length > 2; k += 1)
     if (read[k].word === "m" && /^\d+$/.test(read[k + 1].word)) read[k].meaning = aMotor;
+  if (read.some(({ meaning }) => meaning !== undefined && sideOf(meaning) !== undefined))
+    for (const r of read) if (/^(motor|mot|motors)$/.test(r.word)) r.meaning = aMotor;
   const last = read.at(-1);
   if (words.length > 1 && last?.word === "id") last.meaning = identifier;
   const told: string[] = [];
@@ -127,7 +133,11 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     namesQuantity = true;
     open = true;
     leftOpen = 0.02;
-    mix(quantity, bare === "command" ? setPoint : processValue, { alternatives: [], rank: 1 });
+    const manual = bare === "command" && words.some((w) => handedOn.has(w));
+    mix(quantity, manual ? commandHandedOn : bare === "command" ? setPoint : processValue, {
+      alternatives: [],
+      rank: 1,
+    });
   }
   // A last `d` is the desired value of what moves a shaft; of a current it is the direct axis.
   if (words.length > 1 && words.at(-1) === "d")
@@ -139,6 +149,14 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     words.some((w) => /^(electrical|electric|elec|elektrisch\w*|electrique|electrica|elettrica)$/.test(w))
   )
     quantity.set("other", Math.max(quantity.get("other") ?? 0, 0.4));
+  // What is asked of an axis of an attitude and what it does are angles of a gimbal's or a joint's motor.
+  if (marks.any() && words.some((w) => /^(roll|pitch|yaw)$/.test(w)))
+    quantity.set("other", 0.25 * (quantity.get("other") ?? 0));
+  // What is fed forward is a part of a controller's output; of a torque or a current it is as often what the drive is told.
+  if (words.some((w) => /^(ff|feedforward)$/.test(w)))
+    for (const q of ["torque", "current"] as const)
+      if (read.some(({ meaning }) => meaning?.alternatives.some((a) => a.quantity === q && a.weight > 0.8)))
+        quantity.set(q, 0.4).set("other", 0.5);
   // How long something takes is no clock.
   if (quantity.has("time") && words.some((w) => durations.has(w)))
     quantity.set("other", Math.max(quantity.get("other") ?? 0, 0.6));
@@ -163,12 +181,18 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   const plain = read.some(({ meaning }) =>
     meaning?.alternatives.some((a) => a.quantity !== undefined && a.weight >= 0.99),
   );
+  const surroundings = words.some((w) => beside.has(w));
+  // The reading of a converter stands beside the value that was made of it more often than alone.
+  const raw =
+    words.some((w) => /^(adc|raw|roh)$/.test(w)) &&
+    !["current", "position"].some((q) => quantity.has(q as Quantity));
   const floor = Math.max(leftOpen, nameLikelihoods.wrongQuantity[plain ? "word" : "symbol"]);
   const score = new Map<Meaning, number>();
   for (const role of meanings) {
     const facts = roleFacts[role];
     let s = 0;
     if (namesQuantity) s += Math.log(Math.max(quantity.get(facts.quantity) ?? 0, floor));
+    if (role === "time" && plain && !quantity.has("time") && !quantity.has("other")) s += notTheClock;
     s += sideScore(role, marks.sides(facts.quantity)) + axisScore(role, marks.axes(facts.quantity));
     const which = role === "other" ? "other" : "channel";
     const turns = facts.quantity === "speed" || facts.quantity === "position" || facts.quantity === "torque";
@@ -185,9 +209,16 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     elsewhere,
     openQuantity: !plain && (marks.any() || open),
     namesOther: (quantity.get("other") ?? 0) >= 0.6,
+    inDoubt: surroundings || raw,
     ...(marks.side() === undefined ? {} : { side: marks.side() }),
   };
 }
+
+/** Words for what surrounds the motor. */
+const beside = new Set("ambient umgebung umgebungs room raum outdoor weather ambiente ambiant".split(" "));
+
+/** Nobody calls the clock plainly by the name of another quantity (log likelihood ratio; judgement). */
+const notTheClock = -4;
 
 /** What ends in `id` tells things apart: a record, a motor, a node of a bus; rarely the current of the direct axis. */
 const identifier: WordMeaning = {
@@ -202,7 +233,14 @@ const identifier: WordMeaning = {
 };
 
 const fromOutside = new Set(
-  "load ext external disturbance disturb dist hand human last lastmoment charge carga carico yuk 负载 負荷 부하".split(
+  "load ext external disturbance disturb dist hand human rider pedal pedals crank cyclist fahrer tret last lastmoment charge carga carico yuk 负载 負荷 부하".split(
+    " ",
+  ),
+);
+
+/** Words for what is handed on to a motor or an amplifier as often as to a loop. */
+const handedOn = new Set(
+  "command commands cmd cmds commanded commande comando comandada comandado comandata comandato mando".split(
     " ",
   ),
 );
@@ -389,7 +427,8 @@ function commonness(quantity: Quantity): number {
 function sideScore(role: Meaning, side: { readonly command: number; readonly measured: number }): number {
   const facts = roleFacts[role];
   const loop = facts.side === "command" && (facts.quantity === "voltage" || facts.quantity === "torque");
-  const table = nameLikelihoods.side[loop ? "commandFromLoop" : (facts.side ?? "free")];
+  const free = role === "time" || role === "sample" ? "clock" : "free";
+  const table = nameLikelihoods.side[loop ? "commandFromLoop" : (facts.side ?? free)];
   if (side.command > 0 && side.measured > 0) {
     return Math.log(0.5 * table.command + 0.5 * table.measured);
   }
@@ -436,7 +475,7 @@ function expanded(words: readonly string[]): string[] {
 
 /** Pairs that are one word although each half is a word too. */
 const joined = new Set(
-  "setpoint dclink dcbus dutycycle dutyratio modulationindex inposition partno loopcount cyclecount timestep phiel phie vmotor umotor imotor nmotor wmotor tmotor inputcurrent inputvoltage currentin voltagein amphours watthours fieldcurrent fieldvoltage serialnumber serialno pterm iterm dterm ppart ipart dpart controlleroutput controlsignal controleffort regleroutput reglerausgang thetaelectrical timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
+  "setpoint escsignal pulsewidth dclink dcbus dutycycle dutyratio modulationindex inposition partno loopcount cyclecount timestep phiel phie vmotor umotor imotor nmotor wmotor tmotor inputcurrent inputvoltage currentin voltagein amphours watthours fieldcurrent fieldvoltage serialnumber serialno pterm iterm dterm ppart ipart dpart controlleroutput controlsignal controleffort regleroutput reglerausgang thetaelectrical timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
     " ",
   ),
 );

@@ -12,6 +12,7 @@ import { edgesOf, looked, lookedRows } from "./lookedRows.js";
 import { type NumberColumn, relationsOf } from "./relationList.js";
 import { type Meaning, roleFacts } from "./roles.js";
 import type { StatedColumn } from "./statedColumns.js";
+import { soberly } from "./sureness.js";
 import { windowsOf } from "./windows.js";
 
 /** A chance below which a column becomes no channel, and is asked about. */
@@ -105,7 +106,9 @@ export function understandTable(
   });
   const columns = table.columns.map((c, i): ColumnUnderstanding => {
     const context = { facts: whole[i], relations, chosen, kind: c.kind, label: labelOf(table, i) };
-    return described(i, c.name, chosen[i], result.weighed[i], groups.labels[i], stated.get(i), context);
+    const free = stated.get(i)?.role === undefined;
+    const weighed = free ? soberly(result.weighed[i], chosen[i], whole[i]) : result.weighed[i];
+    return described(i, c.name, chosen[i], weighed, groups.labels[i], stated.get(i), context);
   });
   return { columns, motors: groups.motors };
 }

@@ -78,6 +78,7 @@ function special(text: string): string | undefined {
   if (radians !== null) return `${radians[1]}rad${radians[2] === undefined ? "" : "/s"}`;
   if (/^(1\/s|s-1|\/s|1\/sec)$/.test(plain)) return "{rev}/s";
   if (/^(kmh|kph|km\/h)$/.test(plain)) return "km/h";
+  if (/^[uµμ]m$/.test(plain)) return "um";
   if (/^(mm|cm|m|mm\/s|cm\/s|m\/s|m\/min|mm\/min)$/.test(plain) && !/^M/.test(text)) return plain;
   if (/^(rev_s|revps|revpersec|umdr\/s|tour\/s|об\/с)$/.test(plain)) return "{rev}/s";
   if (
@@ -107,6 +108,10 @@ function special(text: string): string | undefined {
   return undefined;
 }
 
+/** Behind these a `W` is watts. */
+const powerWords =
+  /power|leistung|puissance|poten[cz]|vermogen|(^|[^a-z])(p|moc|vykon|effekt|teho)[^a-z]*$|мощность|功率/i;
+
 /** A heading taken apart. */
 export interface Heading {
   /** What is left when the unit is taken off. */
@@ -128,6 +133,8 @@ export interface Heading {
 export function splitHeading(heading: string): Heading {
   const text = heading.trim();
   if (text.length > 300) return { words: text, plain: true };
+  const ofField = ofTheField(text);
+  if (ofField !== undefined) return ofField;
   const bracket = /^(.*?)\s*[[({<]\s*([^[\](){}<>]*(?:\([^()]*\))?[^[\](){}<>]*?)\s*[\])}>]\s*(.*)$/s.exec(
     text,
   );
@@ -139,10 +146,25 @@ export function splitHeading(heading: string): Heading {
     if (unit !== undefined)
       return words === "" ? { words: "", unit, plain: true } : { words, unit, plain: true };
     if (isOtherUnit(bracket[2])) return { words, otherUnit: bracket[2], plain: true };
-    // What stands in brackets is no unit: a range, a note. The rest may still end in one.
+    // What stands in brackets is no unit: a range, a note. The rest may still end in one, or have another in brackets.
+    const note = /\d|^\W*$/.test(bracket[2]) ? "" : bracket[2];
+    if (/[[({<]/.test(bracket[3])) return splitHeading(`${bracket[1]} ${note} ${bracket[3]}`);
     return bracket[1].trim() === "" ? { words: text, plain: true } : splitTail(bracket[1].trim(), bracket[2]);
   }
   return splitTail(text, "");
+}
+
+/** An angle or a speed that its unit says to be of the field and not of the shaft: `°el`, `deg_elec`, `eRPM`. */
+function ofTheField(text: string): Heading | undefined {
+  // Turns of the field are those of the shaft times a number that is not said.
+  if (/(^|[\s_.-])e-?RPM$/.test(text)) return { words: text.replace(/e-?RPM$/, "erpm"), plain: true };
+  const angle =
+    /^(.*?)[\s_/.,([]*(°|deg|grad|rad)[\s_.]*(el|elec|elek|elektr|elektrisch|electrical)\.?[\])]?$/iu.exec(
+      text,
+    );
+  if (angle === null) return undefined;
+  const unit = unitOfText(angle[2].toLowerCase() === "grad" ? "deg" : angle[2]);
+  return { words: `${angle[1]} electricalangle`.trim(), unit, plain: true };
 }
 
 function splitTail(text: string, note: string): Heading {
@@ -154,7 +176,7 @@ function splitTail(text: string, note: string): Heading {
   if (percent !== null) return { words: back(percent[1]), unit: unitOfText(percent[2]), plain: true };
   const whole = unitOfText(text);
   // A column of that name holds steps of a sequence, or readings of whatever; only behind a name is it a unit.
-  const name = /^(steps?|digits?|dec|raw|adc|int16|ticks?|pulses?|[viu](dc|ac|rms|bus|bat))$/i.test(text);
+  const name = /^(steps?|digits?|dec|raw|adc|int16|ticks?|pulses?|um|[viu](dc|ac|rms|bus|bat))$/i.test(text);
   if (whole !== undefined && !name && (text.length > 1 || /[°%]/.test(text)))
     return { words: note, unit: whole, plain: true };
   const parts: readonly RegExp[] = [
@@ -170,7 +192,8 @@ function splitTail(text: string, note: string): Heading {
     const found = pattern.exec(text);
     if (found === null) continue;
     const tail = found[2].trim();
-    if (tail === "W" && /\/\s*W$/.test(text)) return { words: back(found[1]), otherUnit: tail, plain: true };
+    if (tail === "W" && (/\/\s*W$/.test(text) || powerWords.test(found[1])))
+      return { words: back(found[1]), otherUnit: tail, plain: true };
     if (/^(pct|percent|prozent|proc)$/i.test(tail))
       return { words: back(found[1]), unit: { code: "%", spelling: tail }, plain: true };
     const unit = notAWord(tail)

@@ -163,10 +163,13 @@ function namedHeading(
     const found = alignedCells(above[i], fields, rows, delimiter);
     if (found === undefined) {
       // A remark may stand between heading and rows, a paragraph not.
-      if (near.length === 0 && above.length - i > 4) return undefined;
+      if (near.length === 0 && above.length - i > 4 && !marks.test(above[i].text)) return undefined;
       if (near.length > 0) break;
       continue;
     }
+    // Behind a longer block of remarks only a plain line of as many cells is one.
+    const far = near.length === 0 && above.length - i > 5;
+    if (far && (found.loose || marks.test(above[i].text))) return undefined;
     near.push({ at: i, ...found, marked: marks.test(above[i].text) });
   }
   // A remark that happens to be of as many words is not taken before a line that is parted as the rows are.

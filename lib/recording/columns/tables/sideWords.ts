@@ -3,7 +3,7 @@ import type { WordsByLanguage } from "./quantityWords.js";
 
 /** Words for a value that is asked for. General dictionaries and the usual terms of control, from memory. */
 export const commandWords: WordsByLanguage = {
-  any: "cmd cmds ref refs set sp des spt tgt trg dmd stp setp",
+  any: "cmd cmds ref refs set sp des spt tgt trg dmd dem req stp setp star",
   en:
     "command commands commanded reference setpoint setpoints target targets demand demanded desired wanted want requested request goal " +
     "planned prescribed trajectory traj",
@@ -12,7 +12,7 @@ export const commandWords: WordsByLanguage = {
   es: "comandada comandado consigna referencia deseada deseado objetivo mando",
   it: "comandata comandato comandate riferimento rif impostato impostata desiderata setpunto",
   pt: "comandada comandado referencia desejada desejado alvo setado",
-  nl: "gewenst gewenste ingesteld setwaarde streefwaarde",
+  nl: "wens gewenst gewenste ingesteld setwaarde streefwaarde",
   pl: "zadana zadane zadany wartosczadana",
   cs: "zadana zadane zadany pozadovana pozadovane",
   sv: "borvarde bor ref",
@@ -24,11 +24,11 @@ export const commandWords: WordsByLanguage = {
   translit: "zadan zadanie zadannaya zadannoe ustavka mubiao geiding mokuhyo shirei mokpyo",
   ru: "задание уставка заданная заданный заданное зад",
   uk: "завдання уставка",
-  zh: "指令 给定 目标 目標 設定 设定 期望 参考",
+  zh: "命令 指令 给定 目标 目標 設定 设定 期望 参考",
   ja: "指令 目標 設定",
-  ko: "목표 지령 설정",
+  ko: "명령 목표 지령 설정",
   id: "acuan sasaran",
-  vi: "mongmuon",
+  vi: "mongmuon dat",
   el: "αναφορα επιθυμητη",
   hr: "zadano referentna zeljena",
   bg: "зададена",
@@ -68,7 +68,7 @@ export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
   q: "q quadrature quer torqueforming momentbildend drehmomentbildend q轴 q軸",
   d: "direct langs fluxforming feldbildend d轴 d軸",
   bus:
-    "bus dc dcbus dclink link zwischenkreis zk zwk supply psu bms batarya batt battery batterie akku accu pack bateria bateria alim alimentation versorgung " +
+    "bus dc dcbus dclink link zwischenkreis zk zwk supply psu bms batarya bat batt battery batterie akku accu pack bateria bateria alim alimentation versorgung " +
     "rail mains netz 母线 母線 电池 バッテリ napajeni zasilanie zasilania barramento bara meziobvodu tussenkring питания звена шины 直流 직류",
 };
 
@@ -84,4 +84,4 @@ export const neutralWords =
   "electrical electric mechanical value values wert werte valeur valor valore mot shaft welle axis achse axe eje asse drive antrieb the of de la du des der die das and und " +
   "main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor armature anker armadura induit indotto output " +
   "total instantaneous eff rms pk peak hw sw plc hmi joint wheel rad_ signed abs no phase phasen header msg from to at in on out sensor meter " +
-  "loop regelung cycle field max maximum min minimum model root motore moteur motoru silnik motoriga osa 电机 電機 モータ モーター 轴 軸 モニタ 值 値";
+  "left right links rechts gauche droite loop regelung cycle field max maximum min minimum model root motore moteur motoru silnik motoriga osa 电机 電機 モータ モーター 轴 軸 モニタ 值 値";

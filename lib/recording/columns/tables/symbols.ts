@@ -15,6 +15,14 @@ export const setPoint: readonly SymbolMeaning[] = [
   { quantity: "current", side: "command", weight: 0.08 },
   { quantity: "torque", side: "command", weight: 0.05 },
 ];
+/** A `command` of nothing that is named: the set point of a loop, or what an amplifier is told. */
+export const commandHandedOn: readonly SymbolMeaning[] = [
+  { quantity: "speed", side: "command", weight: 0.36 },
+  { quantity: "position", side: "command", weight: 0.25 },
+  { quantity: "duty", weight: 0.25 },
+  { quantity: "current", side: "command", weight: 0.06 },
+  { quantity: "torque", side: "command", weight: 0.05 },
+];
 export const processValue: readonly SymbolMeaning[] = [
   { quantity: "speed", side: "measured", weight: 0.45 },
   { quantity: "position", side: "measured", weight: 0.3 },
@@ -211,6 +219,10 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   accelerator: [is("duty", 0.8), is("other", 0.15)],
   accelerateur: [is("duty", 0.85), is("other", 0.1)],
   gaspedal: [is("duty", 0.85), is("other", 0.1)],
+  cadence: [is("other", 0.6), is("speed", 0.4)],
+  trittfrequenz: [is("other", 0.6), is("speed", 0.4)],
+  escsignal: [is("duty", 0.9), is("other", 0.1)],
+  pulsewidth: [is("duty", 0.8), is("other", 0.1)],
   acc: [is("other", 0.9)],
   regime: [is("speed", 0.8)],
   tension: [is("voltage", 0.85), is("other", 0.1)],

@@ -1,0 +1,53 @@
+import { type ColumnFacts, dimension, type Hypothesis } from "./hypotheses.js";
+import type { Weighed } from "./joint.js";
+import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
+
+/**
+ * No column is stated more surely than this where what speaks for it is of one kind only and the rest is silent or against it (judgement): below the limit
+ * from which nothing is asked.
+ */
+const surestInDoubt = 0.78;
+/** The words of a heading speak against a role from here on (log likelihood ratio). */
+const spokenAgainst = -3.5;
+
+/**
+ * Holds back the probability of a role that rests on numbers against or without the words of the heading: a command that nothing calls one (a slow encoder
+ * steps as a set value does), a role other than the one the heading names, a name whose meaning is a matter of opinion.
+ */
+export function soberly(
+  weighed: readonly Weighed[],
+  chosen: Hypothesis,
+  facts: ColumnFacts,
+): readonly Weighed[] {
+  if (!doubtful(chosen.role, facts)) return weighed;
+  let sum = 0;
+  let rest = 0;
+  for (const w of weighed) {
+    if (w.hypothesis.role === chosen.role) sum += w.probability;
+    else rest += w.probability;
+  }
+  if (sum <= surestInDoubt) return weighed;
+  const others = rest > 1e-9 ? (1 - surestInDoubt) / rest : 0;
+  return weighed.map((w) => ({
+    ...w,
+    probability: w.probability * (w.hypothesis.role === chosen.role ? surestInDoubt / sum : others),
+  }));
+}
+
+function doubtful(role: Meaning, { name, heading }: ColumnFacts): boolean {
+  if (name.inDoubt) return true;
+  const { quantity } = roleFacts[role];
+  // What a loop hands on as a voltage is often logged by its bare name.
+  const [command, measured] = (quantity === "voltage" ? undefined : commandAndMeasured[quantity]) ?? [];
+  const said = (of: Meaning | undefined): number => (of === undefined ? 0 : (name.score.get(of) ?? 0));
+  if (role === command && name.namesQuantity && said(command) <= said(measured)) return true;
+  if (heading.unit !== undefined && ofQuantity(heading.unit.code, role)) return false;
+  const scores = [...name.score.values()];
+  return name.namesQuantity && (name.score.get(role) ?? 0) - Math.max(...scores) < spokenAgainst;
+}
+
+function ofQuantity(code: string, role: Meaning): boolean {
+  const { quantity } = roleFacts[role];
+  const of = dimension(code);
+  return of === quantity || (of === "angle" && (quantity === "position" || quantity === "electricalAngle"));
+}
