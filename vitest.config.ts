@@ -1,6 +1,7 @@
 import { defineConfig } from "vitest/config";
 
-/** Tests that start processes, threads, browsers, kernels or servers, or flood this one: they are slow, and run one file at a time. */
+/** Tests that start processes, threads, browsers, kernels or servers, or flood this one: they are slow, and run one
+ * file at a time. */
 const processTests = [
   "tests/study/{run,hostile,queue,queueHostile}.test.ts",
   "tests/hostile/{hostile,limits,floods,traps,security,relatives,oddWords}.test.ts",
@@ -27,7 +28,8 @@ export default defineConfig({
           include: ["tests/**/*.test.ts"],
           exclude: processTests,
           maxWorkers: 2,
-          // A worker reads the library once for all its files. So no test may change what another sees (environment, folder, clock) without putting it back.
+          // A worker reads the library once for all its files. So no test may change what another sees (environment,
+          // folder, clock) without putting it back.
           isolate: false,
           sequence: { groupOrder: 0 },
         },

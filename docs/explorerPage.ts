@@ -1,6 +1,7 @@
 /**
- * Makes docs/passes-torque-fails-speed.html: the explorer of a speed loop at an offset error, with the roller motor of the demo.
- * Run with `npx tsx docs/explorerPage.ts` (after `npm run build`); a test compares the stored page with a fresh one.
+ * Makes docs/passes-torque-fails-speed.html: the explorer of a speed loop at an offset error, with the roller motor of
+ * the demo. Run with `npx tsx docs/explorerPage.ts` (after `npm run build`); a test compares the stored page with a
+ * fresh one.
  */
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";

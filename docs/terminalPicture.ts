@@ -1,6 +1,7 @@
 /**
- * Draws docs/diagnose.svg: the terminal picture in the README, from a real run of `shaftwise diagnose` on the shipped data set.
- * Run with `npx tsx docs/terminalPicture.ts` (after `npm run build`); a test compares the stored picture with a fresh one.
+ * Draws docs/diagnose.svg: the terminal picture in the README, from a real run of `shaftwise diagnose` on the shipped
+ * data set. Run with `npx tsx docs/terminalPicture.ts` (after `npm run build`); a test compares the stored picture with
+ * a fresh one.
  */
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";

@@ -1,6 +1,6 @@
 /**
- * Recordings as danfojs frames and back: `import { toFrame, fromFrame } from "shaftwise/danfo"`. danfojs is heavy and not a dependency of
- * this package: install `danfojs-node` beside it; it is loaded when a frame is asked for.
+ * Recordings as danfojs frames and back: `import { toFrame, fromFrame } from "shaftwise/danfo"`. danfojs is heavy and
+ * not a dependency of this package: install `danfojs-node` beside it; it is loaded when a frame is asked for.
  *
  * @packageDocumentation
  */

@@ -1,6 +1,6 @@
 /**
- * Everything public, as one list for the API pages and for the tests of this repository: what `shaftwise` (see `shaftwise.ts`) and its sub-paths export
- * together. Nothing outside of these (and `shaftwise/danfo`) is public.
+ * Everything public, as one list for the API pages and for the tests of this repository: what `shaftwise` (see
+ * `shaftwise.ts`) and its sub-paths export together. Nothing outside of these (and `shaftwise/danfo`) is public.
  *
  * @packageDocumentation
  */

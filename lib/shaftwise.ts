@@ -1,6 +1,7 @@
 /**
- * The package as most people use it: `openRuns` and what it gives, and the handful of functions under it that the guides and notebooks use.
- * Everything else is in the rooms: `shaftwise/numeric`, `shaftwise/control`, `shaftwise/simulation`, `shaftwise/life`, `shaftwise/chart` and so on.
+ * The package as most people use it: `openRuns` and what it gives, and the handful of functions under it that the
+ * guides and notebooks use. Everything else is in the rooms: `shaftwise/numeric`, `shaftwise/control`,
+ * `shaftwise/simulation`, `shaftwise/life`, `shaftwise/chart` and so on.
  *
  * @packageDocumentation
  */

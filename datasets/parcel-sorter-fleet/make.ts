@@ -2,8 +2,9 @@
  * Makes the demo fleet: 2,000 drive-roller motors, about 2,400 recordings.
  *
  * `npx tsx datasets/parcel-sorter-fleet/make.ts` writes the stored files beside this script (constants, life table, truth and
- * a sample of recordings); `npx tsx datasets/parcel-sorter-fleet/make.ts <folder> [count]` writes the recordings, all or the
- * first `count`, one folder for each date, with `runs.csv`, `life.csv` and `truth.json`. A test remakes the stored files.
+ * a sample of recordings); `npx tsx datasets/parcel-sorter-fleet/make.ts <folder> [count]` writes the recordings, all
+ * or the first `count`, one folder for each date, with `runs.csv`, `life.csv` and `truth.json`. A test remakes the
+ * stored files.
  */
 import { mkdirSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";

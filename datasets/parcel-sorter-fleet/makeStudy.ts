@@ -1,11 +1,13 @@
 /**
- * Makes `study/` beside this file: the results of a study over the whole fleet, cut down to what statistics across motors need.
+ * Makes `study/` beside this file: the results of a study over the whole fleet, cut down to what statistics across
+ * motors need.
  *
  * `npx tsx datasets/parcel-sorter-fleet/make.ts <runs>`
  * `shaftwise study run '<runs>/2*' --out <results>`
  * `npx tsx datasets/parcel-sorter-fleet/makeStudy.ts <results>`
  *
- * Values are rounded to five digits and their intervals left out, so that the tables stay small; columns are those of a study.
+ * Values are rounded to five digits and their intervals left out, so that the tables stay small; columns are those of a
+ * study.
  */
 import { mkdirSync } from "node:fs";
 import { join } from "node:path";

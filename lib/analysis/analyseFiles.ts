@@ -16,7 +16,8 @@ export interface AnalyseFilesOptions extends DiagnoseOptions {
   readonly reading?: ReadOptions;
   /** What is wanted besides the verdicts: constants, step responses, the loop. */
   readonly parts?: Parts;
-  /** Processes at work at once; 1 keeps all in the calling one. When absent one for each core, where there is enough to read. */
+  /** Processes at work at once; 1 keeps all in the calling one. When absent one for each core, where there is enough to
+   * read. */
   readonly threads?: number;
   /** Called after each file. */
   readonly progress?: (done: number, total: number) => void;
@@ -28,10 +29,10 @@ export interface AnalyseFilesOptions extends DiagnoseOptions {
 const bytesAThread = 32 * 2 ** 20;
 
 /**
- * The one way from paths to answers: reads recordings from files and folders, cuts them into trials, judges them, and takes out
- * constants, step responses and the loop where asked; recordings of one motor are judged together. File by file, so that the columns
- * of a file are let go once it is analysed, and on all cores where many files are given. The result does not depend on the number of
- * processes.
+ * The one way from paths to answers: reads recordings from files and folders, cuts them into trials, judges them, and
+ * takes out constants, step responses and the loop where asked; recordings of one motor are judged together. File by
+ * file, so that the columns of a file are let go once it is analysed, and on all cores where many files are given. The
+ * result does not depend on the number of processes.
  *
  * @param paths files or folders
  * @throws never for bad input: what cannot be read is in `problems`, the rest is analysed

@@ -19,7 +19,8 @@ export interface AnalysedJob {
   readonly problems: readonly Finding[];
 }
 
-/** Reads the files of one job and analyses each recording by itself. Never throws: what goes wrong is a problem of these files alone. */
+/** Reads the files of one job and analyses each recording by itself. Never throws: what goes wrong is a problem of
+ * these files alone. */
 export async function analyseJob(
   { job, reading, parts }: AnalyseJobTask,
   told?: StageTold,
@@ -41,7 +42,8 @@ export async function analyseJob(
   return { summaries, problems: [...problems, ...failed] };
 }
 
-/** The finding for files whose analysis failed, which is a mistake of this program and not of the files, or went beyond its limits. */
+/** The finding for files whose analysis failed, which is a mistake of this program and not of the files, or went beyond
+ * its limits. */
 export function cannotAnalyse(file: string, error: unknown): Finding {
   if (error instanceof GaveUp) return givenUp(error, file);
   return {

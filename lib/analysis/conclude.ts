@@ -23,7 +23,8 @@ export interface Analysis {
   readonly problems: readonly Finding[];
 }
 
-/** The second pass: each run with what the others of its motor say. A quantity that only the set tells is then the same in every part. */
+/** The second pass: each run with what the others of its motor say. A quantity that only the set tells is then the same
+ * in every part. */
 export function conclude(summaries: readonly RunSummary[], options: DiagnoseOptions = {}): Analysis {
   const diagnosis = diagnoseRead(
     summaries.map(({ read }) => read),
@@ -40,8 +41,9 @@ export function conclude(summaries: readonly RunSummary[], options: DiagnoseOpti
 }
 
 /**
- * Constants with the torque factor and the offset error of the verdicts, where the recording alone does not give them; without either where its trials were judged and
- * none of them bears one (what was lost or contradicts itself is then said with the verdicts).
+ * Constants with the torque factor and the offset error of the verdicts, where the recording alone does not give them;
+ * without either where its trials were judged and none of them bears one (what was lost or contradicts itself is then
+ * said with the verdicts).
  */
 export function withFactor(constants: Constants, verdicts: RecordingVerdict): Constants {
   const trial = verdicts.trials.find(({ torqueFactor }) => torqueFactor !== undefined);

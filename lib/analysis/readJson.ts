@@ -5,8 +5,8 @@ import type { ReadRecording } from "../diagnosis/judged.js";
 const longest = 2 ** 24;
 
 /**
- * What a recording gave by itself, as a short text: JSON with maps, columns of numbers, and numbers that JSON has no word for, each under
- * a mark of its own; packed (deflate, base64).
+ * What a recording gave by itself, as a short text: JSON with maps, columns of numbers, and numbers that JSON has no
+ * word for, each under a mark of its own; packed (deflate, base64).
  *
  * @example
  * decodeRead(encodeRead(read)).trials.length === read.trials.length; // => true

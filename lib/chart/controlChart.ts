@@ -17,7 +17,8 @@ export interface ControlPicture {
 }
 
 /**
- * Values in order with the limits within which chance alone would keep them; what lies outside is marked by shape and colour.
+ * Values in order with the limits within which chance alone would keep them; what lies outside is marked by shape and
+ * colour.
  *
  * @example
  * const values = [103.1, 102.8, 103.4, 103.0];

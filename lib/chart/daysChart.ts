@@ -14,7 +14,8 @@ export interface DaysPicture {
 }
 
 /**
- * Daily means over time with the limits within which chance alone keeps each day; days outside are marked by shape and colour.
+ * Daily means over time with the limits within which chance alone keeps each day; days outside are marked by shape and
+ * colour.
  *
  * @example
  * const dates = ["2026-03-02", "2026-03-03", "2026-03-04"];

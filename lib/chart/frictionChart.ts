@@ -8,7 +8,8 @@ import { type Chart, type ChartOptions, chart } from "./render/spec.js";
 export interface FrictionPicture {
   /** Measured points: rev/min, N m. */
   readonly points: readonly { readonly speed: number; readonly torque: number }[];
-  /** Model: Coulomb torque (N m) each way, viscous torque (N m per rev/min) and, when known, their intervals at 95 %. */
+  /** Model: Coulomb torque (N m) each way, viscous torque (N m per rev/min) and, when known, their intervals at 95
+   * %. */
   readonly coulomb: number;
   readonly coulombReverse?: number;
   readonly viscous: number;

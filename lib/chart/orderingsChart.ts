@@ -29,8 +29,8 @@ export interface OrderRow {
 }
 
 /**
- * The orders of a set at a glance: a row per order, a column per kind of trial, in each cell the speed of the shaft and the verdict in a
- * word, a mark and a colour.
+ * The orders of a set at a glance: a row per order, a column per kind of trial, in each cell the speed of the shaft and
+ * the verdict in a word, a mark and a colour.
  *
  * @example
  * orderingsChart([{ ordering: "UVW", trials: [{ kind: "torque trial", verdict: "tracking", time, speed: values }] }]);

@@ -15,8 +15,8 @@ export interface PhasePath {
 }
 
 /**
- * Speed against current while a loop is closed. A loop of the right sign comes to rest at the commanded speed; with the sign turned, the
- * current that should brake drives instead, and the path leaves for a corner.
+ * Speed against current while a loop is closed. A loop of the right sign comes to rest at the commanded speed; with the
+ * sign turned, the current that should brake drives instead, and the path leaves for a corner.
  *
  * @param command - Commanded speed, rev/min.
  * @example

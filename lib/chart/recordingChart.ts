@@ -97,14 +97,16 @@ export interface RecordingChartOptions extends ChartOptions {
   readonly quantities?: readonly NonNullable<TracePanel["quantity"]>[];
   /** What the axis of a quantity spans at least, in the unit of its axis, so that several charts can be compared. */
   readonly spans?: Readonly<Partial<Record<NonNullable<TracePanel["quantity"]>, readonly [number, number]>>>;
-  /** The measured channels with false samples bridged, by role (`run.channel(role).values`): these are drawn, and the false samples beside them. */
+  /** The measured channels with false samples bridged, by role (`run.channel(role).values`): these are drawn, and the
+   * false samples beside them. */
   readonly despiked?: Readonly<Partial<Record<ChannelRole, ArrayLike<number>>>>;
   /** Stretches per trace that are kept when thinning. */
   readonly buckets?: number;
 }
 
 /**
- * A recording, or a stretch of it: current, speed and shaft angle with their commands, and the trials found in it with their verdicts.
+ * A recording, or a stretch of it: current, speed and shaft angle with their commands, and the trials found in it with
+ * their verdicts.
  *
  * @param trials - Trials or their verdicts, marked as bands.
  * @example
@@ -169,7 +171,8 @@ export function recordingChart(
   );
 }
 
-/** False samples that are further from the others than this part of what those span are drawn beside the line; smaller ones harm no picture. */
+/** False samples that are further from the others than this part of what those span are drawn beside the line; smaller
+ * ones harm no picture. */
 const plainlyFalse = 0.25;
 
 /** A channel with its plainly false samples bridged, and where they are. */

@@ -8,7 +8,8 @@ import { kindText } from "./recordingChart.js";
 const longest = 96;
 
 /**
- * What a recording shows, in one line: its name and how its trials ended, the most telling first; how far it went where no trial was judged.
+ * What a recording shows, in one line: its name and how its trials ended, the most telling first; how far it went where
+ * no trial was judged.
  *
  * @param trials - those that the picture shows
  * @param range - what is said where none of them was judged

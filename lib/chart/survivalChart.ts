@@ -23,7 +23,8 @@ export interface SurvivalPicture {
 }
 
 /**
- * Fraction of motors still working against time, as steps with interval bands; ticks mark motors that left the study alive.
+ * Fraction of motors still working against time, as steps with interval bands; ticks mark motors that left the study
+ * alive.
  *
  * @param axis - Time axis title with the unit.
  * @example

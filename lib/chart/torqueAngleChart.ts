@@ -16,8 +16,8 @@ export interface TorqueAngleCase {
 }
 
 /**
- * Torque against shaft angle at constant current, for the current one way and reversed. Where the curve crosses zero falling, the shaft
- * rests; a flat line away from zero never lets it rest.
+ * Torque against shaft angle at constant current, for the current one way and reversed. Where the curve crosses zero
+ * falling, the shaft rests; a flat line away from zero never lets it rest.
  *
  * @example
  * torqueAngleChart([{ label: "UVW", mismatch: 0 }, { label: "VUW", mismatch: 8 }]);
@@ -48,7 +48,8 @@ export function torqueAngleChart(
     }
     const rests: { k: string; a: number | null; T: number }[] = [];
     if (one.mismatch !== 0) {
-      // Rest: T = cos(n a + eps) = 0 with falling slope, that is n a + eps = 90 degrees + whole turns; reversed current: -90 degrees.
+      // Rest: T = cos(n a + eps) = 0 with falling slope, that is n a + eps = 90 degrees + whole turns; reversed
+      // current: -90 degrees.
       for (const [name, phase] of [
         ["current +", 90],
         ["current reversed", -90],

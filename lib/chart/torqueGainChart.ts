@@ -17,7 +17,8 @@ export interface GainPoint {
 }
 
 /**
- * Torque gain against offset error: the share of the torque that is left when the drive's angle is off, and where it turns negative.
+ * Torque gain against offset error: the share of the torque that is left when the drive's angle is off, and where it
+ * turns negative.
  *
  * @example
  * torqueGainChart([{ label: "VWU", offset: 120, verdict: "runaway" }]);

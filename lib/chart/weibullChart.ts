@@ -22,8 +22,8 @@ export interface WeibullPicture {
 }
 
 /**
- * Failures on Weibull paper: log of time across, the log of minus the log of the share left upward, so that a Weibull life is a
- * straight line whose slope is the shape.
+ * Failures on Weibull paper: log of time across, the log of minus the log of the share left upward, so that a Weibull
+ * life is a straight line whose slope is the shape.
  *
  * @example
  * const points = [{ time: 4000, failed: 0.13 }, { time: 9000, failed: 0.45 }, { time: 15000, failed: 0.8 }];

@@ -77,8 +77,9 @@ const encoderRows = [168, 190] as const;
 const [driveEdge, motorEdge] = [112, 300];
 
 /**
- * A plain drawing of one case: drive terminals 1-2-3, motor leads U-V-W as connected, encoder signals A and B, what to move (the old way
- * dashed, the new way bold) or where to act (a ring), and the action in words. SVG with a description for those who cannot see it.
+ * A plain drawing of one case: drive terminals 1-2-3, motor leads U-V-W as connected, encoder signals A and B, what to
+ * move (the old way dashed, the new way bold) or where to act (a ring), and the action in words. SVG with a description
+ * for those who cannot see it.
  *
  * @param wiring - Order as connected and what to change.
  * @example

@@ -10,8 +10,8 @@ import { paragraph } from "./layout.js";
 const width = 80;
 
 /**
- * The whole reasoning for one recording, as plain text at 80 columns: what was seen, what it was held against, the causes with
- * their probabilities and what moved them, the forecast, and what to do.
+ * The whole reasoning for one recording, as plain text at 80 columns: what was seen, what it was held against, the
+ * causes with their probabilities and what moved them, the forecast, and what to do.
  *
  * @param recording the verdict on the recording, or its path or file name
  * @returns undefined when no recording of that name is in the diagnosis

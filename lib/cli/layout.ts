@@ -44,9 +44,9 @@ export function attentionLines(findings: readonly Finding[] = [], width: number)
 }
 
 /**
- * A table of cells, columns as wide as their widest cell; when the whole is wider than `width`, the widest column is wrapped.
- * A cell may carry colour codes: they do not count as width. Blanks at the start of a cell indent all of its lines. A row of one cell
- * in a table of several columns is a heading: it runs across them.
+ * A table of cells, columns as wide as their widest cell; when the whole is wider than `width`, the widest column is
+ * wrapped. A cell may carry colour codes: they do not count as width. Blanks at the start of a cell indent all of its
+ * lines. A row of one cell in a table of several columns is a heading: it runs across them.
  *
  * @example
  * table([["order", "verdict"], ["UVW", "tracking"]], 80);
@@ -90,7 +90,8 @@ function wrapCell(text: string, width: number): string[] {
 }
 
 /**
- * Sets a help text anew to `width`: paragraphs are filled, and what an option means hangs under the column where it begins.
+ * Sets a help text anew to `width`: paragraphs are filled, and what an option means hangs under the column where it
+ * begins.
  *
  * @example
  * fillHelp("  --out <folder>  a long line ...", 80);

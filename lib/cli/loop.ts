@@ -118,7 +118,8 @@ export const run: Command = async (args, io) => {
   return statusOf(analysis);
 };
 
-/** A request that lacks a number for every recording, as a form of the gains may that needs pole pairs, is wrong usage. */
+/** A request that lacks a number for every recording, as a form of the gains may that needs pole pairs, is wrong
+ * usage. */
 function refuseUnanswerable(loops: readonly RecordingLoop[]): void {
   const [first] = loops;
   if (first?.problem !== undefined && loops.every((l) => l.problem && Object.keys(l.sources).length === 0))

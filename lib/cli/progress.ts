@@ -14,8 +14,9 @@ const least = { share: 0.03, milliseconds: 400 };
 const [patience, pause] = [1000, 200];
 
 /**
- * A line on a live terminal that appears once the work has taken more than a second, and goes when it ends; elsewhere it would stay as the last word. It says what
- * is being done, how many parts of it are done and, by the time that those took, about how long the others will take; where that cannot be told, how long it has taken so far.
+ * A line on a live terminal that appears once the work has taken more than a second, and goes when it ends; elsewhere
+ * it would stay as the last word. It says what is being done, how many parts of it are done and, by the time that those
+ * took, about how long the others will take; where that cannot be told, how long it has taken so far.
  *
  * @param first what the command begins with
  */
@@ -47,7 +48,8 @@ export function startProgress(io: Pick<Io, "live" | "err">, first = "reading"): 
   };
 }
 
-/** The callbacks of `analyseFiles` for a line: by files where there are several, else by the parts of the work on the one. */
+/** The callbacks of `analyseFiles` for a line: by files where there are several, else by the parts of the work on the
+ * one. */
 export function progressOf(
   progress: Progress,
   text: string,

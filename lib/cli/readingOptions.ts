@@ -171,7 +171,8 @@ function positive(option: string, text: string | undefined): number | undefined 
   return value;
 }
 
-/** Pairs such as `current=Iq_act`; the last equals sign of a unit pair may belong to neither side, so the first one parts. */
+/** Pairs such as `current=Iq_act`; the last equals sign of a unit pair may belong to neither side, so the first one
+ * parts. */
 function pairs(option: string, form: string, given: readonly string[] = []): Record<string, string> {
   const out: Record<string, string> = Object.create(null);
   for (const text of given) {

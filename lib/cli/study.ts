@@ -4,7 +4,8 @@ import { jsonText, visible } from "../units/text.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 
-/** How the files of a study are read: as for every command, but that each file is judged by itself and none is joined. */
+/** How the files of a study are read: as for every command, but that each file is judged by itself and none is
+ * joined. */
 const { join: _join, ...readingOfStudy } = readingOptions;
 const readingOfStudyHelp = readingHelp
   .split("\n")

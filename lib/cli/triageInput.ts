@@ -86,7 +86,8 @@ function leftAside(files: readonly string[], seen: ReadonlySet<string>): Finding
     .map((file) => ({ severity: "note", code: "not-a-log", message: "not a format of logs", file }));
 }
 
-/** Recordings of one motor together: by the motor's name, else by the folder they lie in; folders that hold one lead order each are one motor's. */
+/** Recordings of one motor together: by the motor's name, else by the folder they lie in; folders that hold one lead
+ * order each are one motor's. */
 function groupsOf(summaries: readonly RunSummary[], customer: string): Map<string, RunSummary[]> {
   const groups = new Map<string, RunSummary[]>();
   const put = (key: string, all: readonly RunSummary[]): void => {

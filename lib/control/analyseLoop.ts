@@ -27,7 +27,8 @@ export interface LoopOptions {
   readonly leastPhaseMargin?: number;
 }
 
-/** Margins with the spread that the intervals of the loop's quantities give. Absent members: the response has no such crossing. */
+/** Margins with the spread that the intervals of the loop's quantities give. Absent members: the response has no such
+ * crossing. */
 export interface MarginReport {
   /** Factor by which the gain may rise. */
   readonly gainMargin?: Estimate;
@@ -75,9 +76,9 @@ export interface LoopReport {
 }
 
 /**
- * What a speed loop (and the position loop around it) does with a given machine: poles, margins and sensitivity with the
- * spread that the intervals of the plant give, the runaway pole of a reversed torque, the offset error it tolerates, and
- * limit cycles where likely. Deterministic: the same loop, options and seed give the same report.
+ * What a speed loop (and the position loop around it) does with a given machine: poles, margins and sensitivity with
+ * the spread that the intervals of the plant give, the runaway pole of a reversed torque, the offset error it
+ * tolerates, and limit cycles where likely. Deterministic: the same loop, options and seed give the same report.
  *
  * @throws RangeError naming the number that makes no loop (an inertia of 0, a negative delay)
  * @example

@@ -21,7 +21,8 @@ export interface BenchStep {
   readonly settling?: number;
   /** A. */
   readonly peakCurrent: number;
-  /** RMS movement of the current command about its mean over the last quarter of the run, A: chatter by counts or an unstable loop. */
+  /** RMS movement of the current command about its mean over the last quarter of the run, A: chatter by counts or an
+   * unstable loop. */
   readonly ripple: number;
   /** Share of the time to settle in which the current command stood at its limit. */
   readonly currentLimitShare: number;
@@ -56,9 +57,10 @@ const longest = 6;
 const bearableChatter = 0.2;
 
 /**
- * Builds a bench for checking gains from what a recording gave: machine with winding, back-EMF and friction, the drive with its current controller, current limit
- * and bus, the encoder with its counts, the speed loop sampled and one period late. The steps are those of the recorded speed trials, the largest
- * ones where there are many; without any, one of `otherStep`.
+ * Builds a bench for checking gains from what a recording gave: machine with winding, back-EMF and friction, the drive
+ * with its current controller, current limit and bus, the encoder with its counts, the speed loop sampled and one
+ * period late. The steps are those of the recorded speed trials, the largest ones where there are many; without any,
+ * one of `otherStep`.
  *
  * @param otherStep size of the step where none was recorded, rad/s
  * @example
@@ -124,7 +126,8 @@ export function benchForCheck(
   busVoltage ??= Math.sqrt(3) * (4 * emf + 20 * resistance * limit);
 
   const sampleTime = fixed.sampleTime > 0 ? fixed.sampleTime : 5e-4;
-  // The current loop runs several times within a sample of the speed loop, at least 20 times a period of its own bandwidth.
+  // The current loop runs several times within a sample of the speed loop, at least 20 times a period of its own
+  // bandwidth.
   const wanted = Number.isFinite(fixed.currentBandwidth) ? fixed.currentBandwidth : 3000;
   const speedDivider = Math.max(1, Math.ceil(sampleTime / Math.min(1e-4, 0.2 / wanted)));
   const samplePeriod = sampleTime / speedDivider;
@@ -221,7 +224,8 @@ function recordedSteps(trials: readonly Trial[], otherStep: number): { from: num
   return found.sort((a, b) => Math.abs(b.to - b.from) - Math.abs(a.to - a.from)).slice(0, mostSteps);
 }
 
-/** Runs one step on the bench. The reference weight is a lag of the reference (kp*(b*r - w) + ki*integral(r - w) is a plain PI behind (b*Ti*s + 1)/(Ti*s + 1)). */
+/** Runs one step on the bench. The reference weight is a lag of the reference (kp*(b*r - w) + ki*integral(r - w) is a
+ * plain PI behind (b*Ti*s + 1)/(Ti*s + 1)). */
 function runStep(
   bench: Bench,
   gains: Required<SpeedGains>,

@@ -25,8 +25,8 @@ export interface StepComparison {
 }
 
 /**
- * Runs the model under the recorded reference, from the recorded initial speed and current, with friction, counts and limits as far as they are known, and
- * compares it with what was measured.
+ * Runs the model under the recorded reference, from the recorded initial speed and current, with friction, counts and
+ * limits as far as they are known, and compares it with what was measured.
  *
  * @example
  * const { loop } = loopFromRun(run);
@@ -101,8 +101,8 @@ export function compareStep(run: Run, trial: Trial, loop: SpeedLoop): StepCompar
 }
 
 /**
- * What the controller's sum held at the first row, from the command a few rows on: a log may show the new reference one row before the command
- * that answers it. 0 where those rows stand at the limit.
+ * What the controller's sum held at the first row, from the command a few rows on: a log may show the new reference one
+ * row before the command that answers it. 0 where those rows stand at the limit.
  */
 function startingSum(loop: FixedLoop, { time, reference, speed, command }: TrialColumns): number {
   if (loop.ki === 0) return 0;
@@ -126,8 +126,9 @@ function startingSum(loop: FixedLoop, { time, reference, speed, command }: Trial
 }
 
 /**
- * Rows before voltage, not the loop, sets the speed: from there on the current falls short of its command for good, or the command stands
- * at its limit while the turning shaft gains less than a fifth of the speed that this current gives it.
+ * Rows before voltage, not the loop, sets the speed: from there on the current falls short of its command for good, or
+ * the command stands at its limit while the turning shaft gains less than a fifth of the speed that this current gives
+ * it.
  */
 function beforeVoltageLimit(
   { time, command, current, speed, interval }: TrialColumns,

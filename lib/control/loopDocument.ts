@@ -76,8 +76,8 @@ export interface RecordingLoopOptions extends LoopOptions {
 }
 
 /**
- * Everything this room has to say about one run: the loop put together from what is known, its analysis, what its speed trials show, and gains to
- * start from. Never throws for poor data: what is missing is named.
+ * Everything this room has to say about one run: the loop put together from what is known, its analysis, what its speed
+ * trials show, and gains to start from. Never throws for poor data: what is missing is named.
  *
  * @example
  * const { report, missing } = loopOfRun(run, { draws: 20, withoutProposals: true });

@@ -22,7 +22,8 @@ export interface Agreement {
   readonly fitIndex: number;
   /** RMS of the residuals, rad/s. */
   readonly residual: number;
-  /** Lag-1 autocorrelation of the residuals, and p value of the runs test on their signs: near 0 and above 0.05 for white residuals. */
+  /** Lag-1 autocorrelation of the residuals, and p value of the runs test on their signs: near 0 and above 0.05 for
+   * white residuals. */
   readonly lag1: number;
   readonly runsPValue: number;
   readonly white: boolean;
@@ -36,7 +37,8 @@ export interface StepBeside {
   readonly from: number;
   readonly to: number;
   readonly measured: BesideFigures;
-  /** The best of the four response shapes: what the step looks like, without any model of the loop. Absent when none could be told. */
+  /** The best of the four response shapes: what the step looks like, without any model of the loop. Absent when none
+   * could be told. */
   readonly fitted?: { readonly shape: StepModelName; readonly timeConstant?: Estimate } & Agreement;
   /** The model's run under the recorded reference. Absent where it was not compared. */
   readonly predicted?: BesideFigures & Agreement;
@@ -44,7 +46,8 @@ export interface StepBeside {
 }
 
 /**
- * The steps of a speed trial, each with its measured figures, the response shape fitted to it, and the same figures of the model's run beside it.
+ * The steps of a speed trial, each with its measured figures, the response shape fitted to it, and the same figures of
+ * the model's run beside it.
  *
  * @param comparison what `compareStep` gave for the trial; without it only the measured side is there
  * @example

@@ -9,7 +9,8 @@ import { setAdvice, turnsAgainst } from "./setAdvice.js";
 import { thresholds } from "./tables/thresholds.js";
 import type { NextTest } from "./types.js";
 
-/** What to do, most useful first; and the single next test. Where no order is stated, what can hurt someone comes first. */
+/** What to do, most useful first; and the single next test. Where no order is stated, what can hurt someone comes
+ * first. */
 export function adviceFor(
   all: readonly JudgedRecording[],
   options: DiagnoseOptions,
@@ -48,7 +49,8 @@ function testSentence({ test, outcomes, caution }: NextTest): string {
   return `Next test: ${test} ${outcomes.map((o) => `${capital(o)}.`).join(" ")}${caution ? ` Caution: ${caution}.` : ""}`;
 }
 
-/** The test for the recording whose cause is least certain; where an order works already, only for what stays open beside it. */
+/** The test for the recording whose cause is least certain; where an order works already, only for what stays open
+ * beside it. */
 function testFor(
   judged: readonly JudgedRecording[],
   pictures: readonly OrderPicture[],

@@ -71,8 +71,8 @@ function othersSentence(trials: readonly Pick<TrialVerdict, "verdict">[]): strin
 }
 
 /**
- * The answer in one or two sentences. What can hurt someone stands first wherever no order is stated to keep instead; "keep" never stands alone
- * beside an order that turns against its command.
+ * The answer in one or two sentences. What can hurt someone stands first wherever no order is stated to keep instead;
+ * "keep" never stands alone beside an order that turns against its command.
  *
  * @example
  * headline({ orderings: [], recordings: [{ trials: [{ verdict: "reversed" }] }] } as never);

@@ -23,7 +23,8 @@ export function judgeTrial(recording: Recording, trial: Trial, options: Diagnose
 }
 
 /**
- * Judges recordings: every trial, every lead order, and what to do. Recordings that name the same motor are taken together.
+ * Judges recordings: every trial, every lead order, and what to do. Recordings that name the same motor are taken
+ * together.
  *
  * Pure; bad data gives `undetermined`, never an exception.
  *
@@ -39,7 +40,8 @@ export function diagnose(inputs: readonly DiagnosisInput[], options: DiagnoseOpt
   );
 }
 
-/** The second pass: recordings that were read by themselves, each judged with what the others of its motor say. It needs no columns. */
+/** The second pass: recordings that were read by themselves, each judged with what the others of its motor say. It
+ * needs no columns. */
 export function diagnoseRead(read: readonly ReadRecording[], options: DiagnoseOptions = {}): Diagnosis {
   const judged = judgeSets(read, options.priors);
   const groups = groupedBy(judged, ({ recording }) => recording.motor ?? "");
@@ -56,8 +58,8 @@ export function diagnoseRead(read: readonly ReadRecording[], options: DiagnoseOp
 }
 
 /**
- * Recordings of one motor that state their order are judged together; one without a stated order by itself, for it may be of another motor or of
- * another day.
+ * Recordings of one motor that state their order are judged together; one without a stated order by itself, for it may
+ * be of another motor or of another day.
  */
 function judgeSets(read: readonly ReadRecording[], given: DiagnoseOptions["priors"]): JudgedRecording[] {
   const priors = priorsOf(given);

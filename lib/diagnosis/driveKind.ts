@@ -1,7 +1,8 @@
 import type { ChannelRole, Recording, Trial } from "../recording/types.js";
 import { type DriveSignName, driveModel, driveSigns } from "./tables/driveKind.js";
 
-/** Names of a quadrature current, as a word of a column name: iq, i_q, "current q", "q-axis current", and their like. */
+/** Names of a quadrature current, as a word of a column name: iq, i_q, "current q", "q-axis current", and their
+ * like. */
 const qAxis =
   /(^|[^a-z])(i_?q|q[ _-]?(axis|achse|axe)|current[ _-]?q|q[ _-]?current|strom[ _-]?q)([^a-z]|$)/i;
 
@@ -34,7 +35,8 @@ export function driveSignsOf(recording: Recording, trials: readonly Trial[]): Dr
   return (Object.keys(signs) as DriveSignName[]).filter((name) => signs[name]);
 }
 
-/** Probability that the drive of a set is field-oriented, from all signs that its recordings show, each counted once. */
+/** Probability that the drive of a set is field-oriented, from all signs that its recordings show, each counted
+ * once. */
 export function fieldOrientedProbability(signs: Iterable<DriveSignName>): number {
   let odds: number = driveModel.prior.odds;
   for (const name of new Set(signs)) odds *= driveSigns[name].ratio;

@@ -36,7 +36,8 @@ interface ModelRow {
   readonly pressed: number;
 }
 
-/** Before the log is looked at (judgement: most loops that are recorded work), and what presses a loop to its limit (physics). */
+/** Before the log is looked at (judgement: most loops that are recorded work), and what presses a loop to its limit
+ * (physics). */
 export const followTable: Readonly<Record<FollowModel, ModelRow>> = {
   follows: { prior: 0.8, word: "tracking", pressed: 0.08 },
   "falls short": { prior: 0.06, word: "tracking", pressed: 0.4 },
@@ -67,8 +68,9 @@ export interface Followed {
 }
 
 /**
- * Compares accounts of what a shaft under speed or position control did: each is fitted to the whole trial (a lag of free time constant and dead time), its
- * likelihood is that of what it leaves over, and the probability of a verdict is the sum over its accounts. Undefined when the trial is too short.
+ * Compares accounts of what a shaft under speed or position control did: each is fitted to the whole trial (a lag of
+ * free time constant and dead time), its likelihood is that of what it leaves over, and the probability of a verdict is
+ * the sum over its accounts. Undefined when the trial is too short.
  */
 export function judgeFollowing(data: Followed): FollowJudgement | undefined {
   const { time, command, noise } = data;
@@ -138,11 +140,13 @@ export function judgeFollowing(data: Followed): FollowJudgement | undefined {
   return { models: judged, words, best: judged[0] };
 }
 
-/** A model with a gain to choose pays for the choice: how far its gain spreads beforehand, in units of how well the fit tells it. */
+/** A model with a gain to choose pays for the choice: how far its gain spreads beforehand, in units of how well the fit
+ * tells it. */
 function occam(model: FollowModel, gain: number): number {
   if (model === "falls short" || model === "leaves") return -2;
   if (model !== "follows in another scale") return 0;
-  // Factors by which speeds and angles are mistaken for one another: 60/2pi, 60, 6, 360/2pi, 4, 1000 and their inverses.
+  // Factors by which speeds and angles are mistaken for one another: 60/2pi, 60, 6, 360/2pi, 4, 1000 and their
+  // inverses.
   const known = [9.5493, 60, 6, 57.2958, 4, 1000, 2 * Math.PI, 360];
   const near = known.some(
     (k) => Math.abs(Math.log(Math.abs(gain) / k)) < 0.03 || Math.abs(Math.log(Math.abs(gain) * k)) < 0.03,
@@ -172,8 +176,8 @@ function displaced(time: Float64Array, command: Float64Array, angle: Float64Arra
 }
 
 /**
- * The measured values on the command's zero: as they are, or shifted so that both begin together, or (where the command changes often enough to tell) by the
- * middle of their difference, whichever the command explains best.
+ * The measured values on the command's zero: as they are, or shifted so that both begin together, or (where the command
+ * changes often enough to tell) by the middle of their difference, whichever the command explains best.
  */
 function alignedBy(
   { time, command, measured, offset }: Followed,
@@ -232,8 +236,8 @@ function changesOf(command: Float64Array): number {
 }
 
 /**
- * What is left of a motion that went its own way once the command was first given: a rise or fall to a limit whatever the command did later, and to where the
- * error is larger than at first. Undefined where the error did not grow.
+ * What is left of a motion that went its own way once the command was first given: a rise or fall to a limit whatever
+ * the command did later, and to where the error is larger than at first. Undefined where the error did not grow.
  */
 function leaving(
   time: Float64Array,

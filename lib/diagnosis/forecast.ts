@@ -6,8 +6,9 @@ import { thresholds } from "./tables/thresholds.js";
 import type { Forecast, VerdictWord } from "./types.js";
 
 /**
- * Forecast of speed control from the torque trial of an order; how fast a runaway grows comes from this trial alone. What was seen stands above what was
- * foretold: a forecast that the order's own speed trial contradicts is withheld, and says so.
+ * Forecast of speed control from the torque trial of an order; how fast a runaway grows comes from this trial alone.
+ * What was seen stands above what was foretold: a forecast that the order's own speed trial contradicts is withheld,
+ * and says so.
  */
 export function forecastOf(
   predicted: RunawayPrediction | undefined,

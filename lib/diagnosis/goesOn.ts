@@ -5,8 +5,9 @@ import type { TrialSignals } from "../run/trialSignals.js";
 const parts = 8;
 
 /**
- * Whether the shaft goes on one way over the later half of a hold, by the medians of eight parts of the angle: false samples do not touch them. A shaft that
- * rings about a rest angle goes to and fro, one that creeps onto it takes ever smaller steps. Blocked is not said of a shaft that goes on.
+ * Whether the shaft goes on one way over the later half of a hold, by the medians of eight parts of the angle: false
+ * samples do not touch them. A shaft that rings about a rest angle goes to and fro, one that creeps onto it takes ever
+ * smaller steps. Blocked is not said of a shaft that goes on.
  */
 export function goesOn(signals: TrialSignals, hold: Hold): boolean {
   const { angle, angleStep } = signals;

@@ -14,13 +14,15 @@ import {
 
 const near = (x: number, sigma: number): number => Math.exp(-0.5 * (x / sigma) ** 2);
 
-/** Chance of the measured mismatch `seen` when it is truly `n`; a part is left to whatever else may have turned the shaft. */
+/** Chance of the measured mismatch `seen` when it is truly `n`; a part is left to whatever else may have turned the
+ * shaft. */
 export function mismatchChance(seen: NonNullable<HandResult["mismatch"]>, n: number): number {
   const { misread, spread, relativeSpread } = measuredMismatch;
   return misread + near(n - seen.value, Math.hypot(seen.error, Math.max(spread, relativeSpread * n)));
 }
 
-/** What a turn by hand or an alignment sweep says of the causes, and of the offset error. Mismatches are weighed by `mismatchChance`. */
+/** What a turn by hand or an alignment sweep says of the causes, and of the offset error. Mismatches are weighed by
+ * `mismatchChance`. */
 export function handLikelihood(hand: HandResult, swept: boolean): TrialLikelihood {
   const findings: FindingLogs[] = [];
   const { mismatch, lineRatio, offset } = hand;

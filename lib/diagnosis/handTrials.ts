@@ -15,7 +15,8 @@ export interface HandResult {
   readonly confidence: number;
   /** Mismatch of this order on the drive's scale, from a sweep. */
   readonly mismatch?: { readonly value: number; readonly error: number };
-  /** Half the difference of the rest angles of a sweep both ways, electrical rad: what friction leaves open in the offset. */
+  /** Half the difference of the rest angles of a sweep both ways, electrical rad: what friction leaves open in the
+   * offset. */
   readonly lag?: number;
   /** Offset error from the back-EMF of a turn by hand, electrical rad. */
   readonly offset?: { readonly value: number; readonly error: number };
@@ -27,7 +28,8 @@ export interface HandResult {
   readonly frozen?: boolean;
 }
 
-/** Judges an alignment sweep: a current vector turned slowly, which the shaft follows at 1/p of its electrical turns. */
+/** Judges an alignment sweep: a current vector turned slowly, which the shaft follows at 1/p of its electrical
+ * turns. */
 export function judgeSweep(run: Run, trial: Trial): HandResult {
   const sweep = column(run, "sweepAngle", trial);
   const angle = column(run, "position", trial);
@@ -154,7 +156,8 @@ function line(
   return { slope, intercept, span: high - low, scatter: Math.sqrt(square / n) };
 }
 
-/** Counts that ran over the end of a counter, put back together: jumps of one fixed size, far beyond what lies between other samples. */
+/** Counts that ran over the end of a counter, put back together: jumps of one fixed size, far beyond what lies between
+ * other samples. */
 function unwrapped(angle: Float64Array): { angle: Float64Array; wrap?: number } {
   const n = angle.length;
   const steps = new Float64Array(Math.max(0, n - 1));
@@ -187,7 +190,8 @@ function unwrapped(angle: Float64Array): { angle: Float64Array; wrap?: number } 
   return { angle: out, wrap };
 }
 
-/** Spacings of the index pulses along one way of turning, in turns of the drive's scale, and how far each may be misread. */
+/** Spacings of the index pulses along one way of turning, in turns of the drive's scale, and how far each may be
+ * misread. */
 function indexSpacings(angle: Float64Array, index: Float64Array): { turns: number; reach: number }[] {
   const high = 0.5 * largest(index);
   if (!(high > 0)) return [];
@@ -209,8 +213,9 @@ function indexSpacings(angle: Float64Array, index: Float64Array): { turns: numbe
 }
 
 /**
- * Commutation mismatch (with its sign) from the back-EMF of a turn by hand while current control holds zero current: in the drive's
- * own coordinates the vector of the voltages stands still when n = 0 and turns n times a shaft turn otherwise (theory, section 1).
+ * Commutation mismatch (with its sign) from the back-EMF of a turn by hand while current control holds zero current: in
+ * the drive's own coordinates the vector of the voltages stands still when n = 0 and turns n times a shaft turn
+ * otherwise (theory, section 1).
  */
 function handBackEmf(
   run: Run,
@@ -289,7 +294,8 @@ function slopesOf(time: Float64Array, angle: Float64Array): Float64Array {
   });
 }
 
-/** Judges a turn by hand without current: the sense of the count, the line count, missed counts, and the back-EMF where the voltages show it. */
+/** Judges a turn by hand without current: the sense of the count, the line count, missed counts, and the back-EMF where
+ * the voltages show it. */
 export function judgeHandTurn(run: Run, trial: Trial): HandResult {
   const logged = column(run, "position", trial);
   const index = column(run, "index", trial);

@@ -14,7 +14,8 @@ export interface HealthBounds {
   readonly current?: Finding;
   readonly sense?: Finding;
   readonly verdict?: Finding;
-  /** The finding for which what was asked and what was done cannot be held against each other, and the channels it is about. */
+  /** The finding for which what was asked and what was done cannot be held against each other, and the channels it is
+   * about. */
   readonly answer?: { readonly finding: Finding; readonly channels: Gate["channels"] };
 }
 
@@ -51,8 +52,8 @@ function channelsOf({ signals, trial }: Observation): ChannelRole[] {
 }
 
 /**
- * Trials whose verdict rests on the sign of the answer alone: a scale that is open between two channels does not touch it, and leaves this much of it
- * (common practice, no source).
+ * Trials whose verdict rests on the sign of the answer alone: a scale that is open between two channels does not touch
+ * it, and leaves this much of it (common practice, no source).
  */
 const bySign = { kinds: new Set(["torque", "voltage", "duty"]), atMost: 0.85 };
 
@@ -68,7 +69,8 @@ export function surest(run: Run, observation: Observation): number {
   return Math.min(bySign.atMost, ...others);
 }
 
-/** The finding that keeps command and answer of this trial apart: one about its motion, or about what drives it where the verdict rests on that. */
+/** The finding that keeps command and answer of this trial apart: one about its motion, or about what drives it where
+ * the verdict rests on that. */
 function answerOf(observation: Observation, { answer }: HealthBounds): Finding | undefined {
   if (answer === undefined) return undefined;
   const { motionFrom, effortRole } = observation.signals;

@@ -1,4 +1,5 @@
-/** A state a unit can be in, in one world: what it is called, how likely the world makes it, and the log likelihood of the unit's log. */
+/** A state a unit can be in, in one world: what it is called, how likely the world makes it, and the log likelihood of
+ * the unit's log. */
 export interface State<Name> {
   readonly name: Name;
   readonly probability: number;
@@ -21,8 +22,8 @@ export interface Posterior<Name> {
 }
 
 /**
- * Bayes' rule over worlds and the states of the units in them: P(world) * product over units of sum over states of P(state | world) * L.
- * Units are independent of each other once the world is known.
+ * Bayes' rule over worlds and the states of the units in them: P(world) * product over units of sum over states of
+ * P(state | world) * L. Units are independent of each other once the world is known.
  *
  * @example
  * const fair = { prior: 0.5, units: [[{ name: "tails", probability: 1, log: Math.log(0.5) }]] };

@@ -53,7 +53,8 @@ export interface JudgedRecording extends ReadRecording {
   readonly fullGainFrom?: string;
 }
 
-/** Distribution of the offset error, given n = 0, over `offsetGrid`: the causes with n = 0 weighted by their probabilities. */
+/** Distribution of the offset error, given n = 0, over `offsetGrid`: the causes with n = 0 weighted by their
+ * probabilities. */
 export function offsetPosterior(
   posterior: ReadonlyMap<CauseCode, number>,
   likelihood: Float64Array,

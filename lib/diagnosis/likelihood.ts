@@ -43,7 +43,8 @@ export interface TrialLikelihood {
   readonly motion: boolean;
 }
 
-/** A speed trial in which the shaft stayed, or came to rest, and hardly any of the current flowed that the loop asked for. */
+/** A speed trial in which the shaft stayed, or came to rest, and hardly any of the current flowed that the loop asked
+ * for. */
 export function withoutCurrent(observation: Observation, measures: Measures): boolean {
   const followed = measures.signs?.followed;
   return (
@@ -125,14 +126,16 @@ function lawFindings(observation: Observation, measures: Measures): FindingLogs 
   const found = lawLog(measures, 0);
   if (found === undefined) return undefined;
   const { lawless, lawlessTurning, openPhase, weaker } = lawModel;
-  // Without voltage left the d current runs as it likes and the torque is no longer Kt*i_q: a plateau may break the law at n = 0.
+  // Without voltage left the d current runs as it likes and the torque is no longer Kt*i_q: a plateau may break the law
+  // at n = 0.
   const straight = turns ? Math.max(found, lawless) : found;
   const none = turns ? lawless + lawlessTurning : lawless;
   const logs = new Map<CauseCode, number>(causes.map(({ code }) => [code, 0]));
   for (const code of offsetCauses) logs.set(code, straight);
   logs.set("polarity-reversed", straight);
   for (const code of ["jam", "load-or-friction", "unexplained"] as const) logs.set(code, none);
-  // A pulsating torque, smoothed by the inertia, passes for a weaker one; an encoder that misses counts still shows a shaft that obeys.
+  // A pulsating torque, smoothed by the inertia, passes for a weaker one; an encoder that misses counts still shows a
+  // shaft that obeys.
   logs.set("open-phase", turns ? straight + weaker : lawless + openPhase);
   logs.set("sensor-fault", turns ? straight + weaker : lawless);
   // Less current than was asked still makes its torque: the law holds for the current that was measured.

@@ -12,8 +12,8 @@ export interface LoopProbabilities {
 }
 
 /**
- * What closing the speed loop does (shared theory: g > 0 tracks, g < 0 runs away whatever the gains, a mismatch blocks), from the
- * probabilities of the causes and the distribution of the offset error.
+ * What closing the speed loop does (shared theory: g > 0 tracks, g < 0 runs away whatever the gains, a mismatch
+ * blocks), from the probabilities of the causes and the distribution of the offset error.
  *
  * @param turned the shaft was seen to turn under torque, so that friction cannot hold it
  */

@@ -6,7 +6,8 @@ import { capital, remediesOf, remedySentence, shortText } from "./remedies.js";
 import { causeByCode } from "./tables/causes.js";
 import { thresholds } from "./tables/thresholds.js";
 
-/** Advice for recordings without a stated order: what can hurt someone, and the rest; equal lines of several files once. */
+/** Advice for recordings without a stated order: what can hurt someone, and the rest; equal lines of several files
+ * once. */
 export function looseAdvice(
   all: readonly JudgedRecording[],
   several: boolean,

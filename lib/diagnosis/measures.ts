@@ -23,7 +23,8 @@ export interface VoltageOffset {
   readonly unexplained: number;
 }
 
-/** What a trial was measured for, beyond what was seen: the numbers causes are weighed by. Absent where the log does not give them. */
+/** What a trial was measured for, beyond what was seen: the numbers causes are weighed by. Absent where the log does
+ * not give them. */
 export interface Measures {
   /** Least over largest r.m.s. of the three phase currents while commanded. */
   readonly leastPhase?: number;
@@ -44,7 +45,8 @@ export interface Measures {
   readonly signs?: Signs;
 }
 
-/** Mismatches tried on every trial that swings: from a slightly wrong line count to two leads exchanged at 20 pole pairs. */
+/** Mismatches tried on every trial that swings: from a slightly wrong line count to two leads exchanged at 20 pole
+ * pairs. */
 const grid: readonly number[] = [0, ...Array.from({ length: 56 }, (_, k) => 0.02 * (60 / 0.02) ** (k / 55))];
 
 /** Takes the numbers out of one observed trial. */
@@ -108,8 +110,9 @@ function phaseShare(run: Run, observation: Observation): number | undefined {
 }
 
 /**
- * Offset error from the voltages: v = R*i + j*w*L*i + j*w*lam*exp(-j*eps) in the drive's own coordinates, whatever the offset.
- * Linear in R, L and the two parts of the back-EMF, so one least-squares fit gives all, over the samples in which the shaft turns.
+ * Offset error from the voltages: v = R*i + j*w*L*i + j*w*lam*exp(-j*eps) in the drive's own coordinates, whatever the
+ * offset. Linear in R, L and the two parts of the back-EMF, so one least-squares fit gives all, over the samples in
+ * which the shaft turns.
  */
 function voltageOffset(run: Run, observation: Observation): VoltageOffset | undefined {
   const { trial, signals } = observation;
@@ -192,7 +195,8 @@ function indexTurns(run: Run, observation: Observation): Measures["indexTurns"] 
   return { ratio, spread: Math.max(spread, 1e-4), count: near.length };
 }
 
-/** Log likelihood of each mismatch, from how much of the motion its torque law explains: a coarse grid, the candidates, and a fine look about the best. */
+/** Log likelihood of each mismatch, from how much of the motion its torque law explains: a coarse grid, the candidates,
+ * and a fine look about the best. */
 function lawProfile(
   signals: TrialSignals,
   holds: Observation["holds"],
@@ -229,7 +233,8 @@ function lawProfile(
   const seen = direct && direct.unexplained < 0.98 ? Math.abs(direct.direct) : undefined;
   return best.fits.map((fit) => {
     const freedom = Math.min(24, Math.max(2, fit.freedom));
-    // A tiny mismatch could mimic any spring with an enormous torque: the full torque must be about what was seen at most.
+    // A tiny mismatch could mimic any spring with an enormous torque: the full torque must be about what was seen at
+    // most.
     const full = Math.hypot(fit.direct, fit.quadrature);
     const peak = Math.max(fit.peak, seen ?? 0);
     const excess = peak > 0 ? Math.log(Math.max(1, full / (2 * peak))) : 0;

@@ -12,7 +12,8 @@ import {
   settingsModel,
 } from "./tables/settings.js";
 
-/** One way in which the settings can be wrong, with the mismatch it gives in orders that fit the encoder's sense and in those that do not. */
+/** One way in which the settings can be wrong, with the mismatch it gives in orders that fit the encoder's sense and in
+ * those that do not. */
 export interface SettingsVariant {
   readonly cause: CauseCode;
   /** The same variant has the same key in every recording of a motor. */
@@ -191,7 +192,8 @@ export function lawLog({ lawProfile: profile }: Measures, n: number): number | u
 const normal = (x: number, sigma: number): number =>
   Math.exp((-x * x) / (2 * sigma * sigma)) / (sigma * Math.sqrt(2 * Math.PI));
 
-/** Density, per natural logarithm of the travel, of coming to rest after `travel` when torque reverses every pi/n of shaft angle. */
+/** Density, per natural logarithm of the travel, of coming to rest after `travel` when torque reverses every pi/n of
+ * shaft angle. */
 function travelDensity(travel: number, n: number): number {
   const { anywhere, aligned, odd } = travelModel;
   const x = (travel * n) / Math.PI;

@@ -24,7 +24,8 @@ export function sameRemedy(code: CauseCode): readonly CauseCode[] {
 
 const under = (test: TestRow, code: CauseCode): readonly number[] => test.likelihood[code] ?? test.other;
 
-/** The probabilities after a test has come out as it most likely does under `truth`; undefined when the test is none of those known here. */
+/** The probabilities after a test has come out as it most likely does under `truth`; undefined when the test is none of
+ * those known here. */
 export function posteriorAfter(
   posterior: ReadonlyMap<CauseCode, number>,
   test: string,
@@ -43,8 +44,8 @@ const entropy = (probabilities: readonly number[]): number =>
   probabilities.reduce((sum, p) => (p > 0 ? sum - p * Math.log2(p) : sum), 0);
 
 /**
- * The test that is expected to tell most about what has to be done, in bits (Lindley 1956: the expected fall of the entropy), less what it
- * costs. Undefined when less than a twentieth of a bit could be won.
+ * The test that is expected to tell most about what has to be done, in bits (Lindley 1956: the expected fall of the
+ * entropy), less what it costs. Undefined when less than a twentieth of a bit could be won.
  */
 export function nextTest(posterior: ReadonlyMap<CauseCode, number>, fieldOriented = 1): NextTest | undefined {
   const list = [...posterior].filter(([, p]) => p > 0.005);

@@ -46,12 +46,14 @@ function untilTrip(run: Run, asLogged: Trial): Observation {
   };
 }
 
-/** Largest part of the commanded current that flows in a drive that is off, and the smallest part of a trial in which current must have been asked for. */
+/** Largest part of the commanded current that flows in a drive that is off, and the smallest part of a trial in which
+ * current must have been asked for. */
 const off = { flows: 0.035, asked: 0.5 };
 
 /**
- * A motion against its command without any current, though one is commanded throughout, is the run-out of a drive that is off (it tripped before): nothing of the answer
- * to a command can be read from it. A shaft that gains speed is driven, whatever the current column says.
+ * A motion against its command without any current, though one is commanded throughout, is the run-out of a drive that
+ * is off (it tripped before): nothing of the answer to a command can be read from it. A shaft that gains speed is
+ * driven, whatever the current column says.
  */
 function unlessOff(seen: Observation, { current, currentCommand, speed }: TrialSignals): Observation {
   if (seen.verdict !== "runaway" && seen.verdict !== "reversed") return seen;
@@ -80,8 +82,9 @@ function unlessOff(seen: Observation, { current, currentCommand, speed }: TrialS
 }
 
 /**
- * Sample from which on no current flows although it is commanded to the end, after it had followed its command; undefined when
- * there is none. On a plateau a current is small too, but the shaft keeps its speed; after a trip it runs out.
+ * Sample from which on no current flows although it is commanded to the end, after it had followed its command;
+ * undefined when there is none. On a plateau a current is small too, but the shaft keeps its speed; after a trip it
+ * runs out.
  */
 function tripOf(signals: TrialSignals): number | undefined {
   const { current, currentCommand, speed, time } = signals;
@@ -130,7 +133,8 @@ function watch(run: Run, trial: Trial, signals: TrialSignals): Observation {
   let sure = 1;
   for (const role of roles)
     if (role !== undefined) sure = Math.min(sure, roleProbability(run.recording, role));
-  // Without a command that the motion could be held against, the doubts in the columns and in the kind of the trial are separate ones.
+  // Without a command that the motion could be held against, the doubts in the columns and in the kind of the trial are
+  // separate ones.
   const known = [signals.effortRole, motion].reduce(
     (product, role) => (role === undefined ? product : product * roleProbability(run.recording, role)),
     trial.conditions?.probability ?? 1,
@@ -200,7 +204,8 @@ function keepsItsSpeed({ speed }: TrialSignals): boolean {
 /** Part of its speed by which a machine that is held by another one may give way (common practice, no source). */
 const kept = 0.1;
 
-/** Below this probability of its kind a trial without a logged command is not judged (judgement: one in three is then something else). */
+/** Below this probability of its kind a trial without a logged command is not judged (judgement: one in three is then
+ * something else). */
 const kindKnown = 0.65;
 
 /** No verdict is surer than the kind of the trial it is drawn from, where no command was logged to tell that kind. */

@@ -4,8 +4,8 @@ import { column, mean, type TrialSignals } from "../run/trialSignals.js";
 import { rpm, type Seen, short, unseen } from "./observation.js";
 
 /**
- * What torque on a held shaft shows: whether the measured torque follows the current. A shaft that a load cell, a brake or a second motor holds and that
- * makes torque is not blocked by its wiring.
+ * What torque on a held shaft shows: whether the measured torque follows the current. A shaft that a load cell, a brake
+ * or a second motor holds and that makes torque is not blocked by its wiring.
  */
 export function observeHeld(run: Run, trial: Trial, signals: TrialSignals): Seen {
   const torque = column(run, "torque", trial);

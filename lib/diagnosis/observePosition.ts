@@ -9,10 +9,11 @@ const positionTellsNoCause =
   "a torque trial of the same order: a position trial shows whether the shaft goes where it is asked; causes, torque gain and a forecast are drawn from torque and speed trials only";
 
 /**
- * What a position trial shows: whether the shaft goes where it was asked. What the inner loops were asked for has no say: a position that is reached was
- * followed, whatever the sign of a setpoint inside.
+ * What a position trial shows: whether the shaft goes where it was asked. What the inner loops were asked for has no
+ * say: a position that is reached was followed, whatever the sign of a setpoint inside.
  *
- * @param inner the inner command, current, voltage or duty, where one was logged: whether it presses at its limit tells a runaway from a slow loop
+ * @param inner the inner command, current, voltage or duty, where one was logged: whether it presses at its limit tells
+ * a runaway from a slow loop
  * @param wrap one wrap of the position, rad, where it was logged wrapped
  */
 export function observePosition(signals: TrialSignals, inner?: Float64Array, wrap?: number): Seen {
@@ -50,8 +51,8 @@ export function observePosition(signals: TrialSignals, inner?: Float64Array, wra
 const within = { near: 0.03, part: 0.85, levels: 5, spread: 0.2 };
 
 /**
- * The position stands at its command, whole wraps apart, in nearly every row, whatever way between two rows it was followed. By chance one row in sixteen would; a shaft that
- * stays does not stand at several levels of its command.
+ * The position stands at its command, whole wraps apart, in nearly every row, whatever way between two rows it was
+ * followed. By chance one row in sixteen would; a shaft that stays does not stand at several levels of its command.
  */
 function followsWithinTurn(command: Float64Array, angle: Float64Array, wrap: number): boolean {
   const levels = new Set<number>();

@@ -67,7 +67,8 @@ function peak(speed: Float64Array, hold: Hold): number {
   return speed[at];
 }
 
-/** The current over the last third of a hold lies near the largest seen anywhere: the loop presses and gets nothing for it. */
+/** The current over the last third of a hold lies near the largest seen anywhere: the loop presses and gets nothing for
+ * it. */
 function pressedAtEnd(signals: TrialSignals, hold: Hold): boolean {
   const { current } = signals;
   if (!current) return true;
@@ -112,7 +113,8 @@ function moving(): Seen {
   );
 }
 
-/** Mean and swing of the speed over the last third, as shares of the command; empty where the command is near zero there. */
+/** Mean and swing of the speed over the last third, as shares of the command; empty where the command is near zero
+ * there. */
 function reachedAtEnd(command: Float64Array, speed: Float64Array): ReachedAtEnd {
   const from = Math.floor((2 * command.length) / 3);
   const asked = mean(command, from);
@@ -166,9 +168,11 @@ function observeSteps(signals: TrialSignals, holds: readonly Hold[]): Seen {
   const oneWay = both && signs.every((s) => s === signs[0]);
   const limit = signals.current ? largest(signals.current) : undefined;
 
-  // A runaway goes to its limit; a speed that settles at exactly the reference with its sign turned, both ways, is controlled.
+  // A runaway goes to its limit; a speed that settles at exactly the reference with its sign turned, both ways, is
+  // controlled.
   const mirrored = judged.every((j) => Math.abs(j.ratio + 1) < 0.12 && Math.abs(j.hold.endChange) < 0.1);
-  // In one sense only, a runaway that met its voltage at just that speed would look the same: closer, and without pressing.
+  // In one sense only, a runaway that met its voltage at just that speed would look the same: closer, and without
+  // pressing.
   const close =
     mirrored &&
     judged.every((j) => Math.abs(j.ratio + 1) < 0.05 && Math.abs(j.hold.endChange) < 0.04) &&

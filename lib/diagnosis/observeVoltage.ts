@@ -6,7 +6,8 @@ import { column, movingAverage, type TrialSignals } from "../run/trialSignals.js
 import { rpm, type Seen, short, unseen } from "./observation.js";
 import type { Evidence } from "./types.js";
 
-/** Before the log is looked at (judgement): a motor under voltage turns with it, against it, or whatever it is given. */
+/** Before the log is looked at (judgement): a motor under voltage turns with it, against it, or whatever it is
+ * given. */
 const priors = { with: 0.86, against: 0.06, whatever: 0.08 };
 
 /** Share of the mean square forgiven a first-order lag: friction, bends in the curve of speed over voltage. */
@@ -18,8 +19,9 @@ const enough = { voltage: 1, duty: 0.15 };
 const deadBands = [0, 0.02, 0.05, 0.1, 0.2, 0.4];
 
 /**
- * What a trial under voltage or duty shows: whether the speed follows the sign and size of what the motor is given, beyond a dead band. Accounts are
- * compared by what they leave unexplained: a lag with a positive gain, with a negative one, and a motion that does not depend on the voltage.
+ * What a trial under voltage or duty shows: whether the speed follows the sign and size of what the motor is given,
+ * beyond a dead band. Accounts are compared by what they leave unexplained: a lag with a positive gain, with a negative
+ * one, and a motion that does not depend on the voltage.
  */
 export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): Seen {
   const input = trial.command === undefined ? undefined : column(run, trial.command, trial);
@@ -89,8 +91,9 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
   ];
   const both = input.some((v) => v > 0.2 * most) && input.some((v) => v < -0.2 * most);
   const frozen = frozenShare(speed, input);
-  // A duty that never goes below zero may be a size, its sign on a pin of its own: a shaft that turns the negative way was then asked to.
-  // A channel that stands still while the input moves is in doubt, and so is every verdict drawn from it alone.
+  // A duty that never goes below zero may be a size, its sign on a pin of its own: a shaft that turns the negative way
+  // was then asked to. A channel that stands still while the input moves is in doubt, and so is every verdict drawn
+  // from it alone.
   const size = !(fit.gain > 0) && trial.kind === "duty" && !input.some((v) => v < -0.02 * most);
   const trust = frozen > 0.05 || size ? 0.75 : 0.97;
   if (sure < 0.6 || left.answers > 0.5)
@@ -164,8 +167,8 @@ function stays(signals: TrialSignals, input: Float64Array, word: "voltage" | "du
 }
 
 /**
- * While the input is held, the current falls below six tenths of its peak at the switching: the back-EMF of a motor that turns (physics: a motor that is held draws
- * the same current as long as its voltage stays).
+ * While the input is held, the current falls below six tenths of its peak at the switching: the back-EMF of a motor
+ * that turns (physics: a motor that is held draws the same current as long as its voltage stays).
  */
 function droops(current: Float64Array, input: Float64Array): boolean {
   const most = largest(input);
@@ -190,8 +193,8 @@ function droops(current: Float64Array, input: Float64Array): boolean {
 }
 
 /**
- * A speed that is counted edge by edge flickers between none and a count or two: what it is on average, over a fiftieth of the trial, tells whether the shaft
- * turns (errors of counting do not add up).
+ * A speed that is counted edge by edge flickers between none and a count or two: what it is on average, over a fiftieth
+ * of the trial, tells whether the shaft turns (errors of counting do not add up).
  */
 function movesOnAverage(run: Run, { speed, speedNoise, time }: TrialSignals): boolean {
   const width = Math.max(4, Math.min(25, Math.floor(time.length / 50)));

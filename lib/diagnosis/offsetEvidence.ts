@@ -16,14 +16,16 @@ function breaksAway(size: number): number {
   return Math.log(size / least) / Math.log(most / least);
 }
 
-/** The command was held in steps: a sine or a ramp has no plateaus, and a current that lags behind it is neither past it nor short of it. */
+/** The command was held in steps: a sine or a ramp has no plateaus, and a current that lags behind it is neither past
+ * it nor short of it. */
 export function holdsSteady({ trial }: Pick<Observation, "trial">): boolean {
   const shape = trial.conditions?.shape;
   return shape === undefined || shape === "step" || shape === "staircase" || shape === "constant";
 }
 
 /**
- * Likelihood of each offset error where n = 0, from the motion, the back-EMF and the plateaus; and the acceleration per ampere.
+ * Likelihood of each offset error where n = 0, from the motion, the back-EMF and the plateaus; and the acceleration per
+ * ampere.
  *
  * @param sound the channels bear more than the sense of turning
  */
@@ -76,9 +78,9 @@ function backEmf({ voltageOffset: emf }: Measures, offsets: Float64Array): void 
 }
 
 /**
- * Likelihood of each offset error, given an acceleration per ampere and that of a sound order (`full`, with its relative error): their
- * ratio is g = cos(offset error). Relative to what any acceleration is worth where nothing is known of a sound order, so that averaging over
- * all that `full` may be leaves one.
+ * Likelihood of each offset error, given an acceleration per ampere and that of a sound order (`full`, with its
+ * relative error): their ratio is g = cos(offset error). Relative to what any acceleration is worth where nothing is
+ * known of a sound order, so that averaging over all that `full` may be leaves one.
  */
 export function factorLikelihood(
   acceleration: { readonly value: number; readonly error: number },
@@ -136,8 +138,8 @@ function plateaus(observation: Observation, offsets: Float64Array): void {
 }
 
 /**
- * Without an offset the current falls to what friction asks, as it does at half a turn; with another, the weakening direction keeps about
- * sin(offset) of it.
+ * Without an offset the current falls to what friction asks, as it does at half a turn; with another, the weakening
+ * direction keeps about sin(offset) of it.
  */
 function plateauCurrents(
   settled: readonly Hold[],
@@ -151,7 +153,8 @@ function plateauCurrents(
     const sine = Math.abs(Math.sin(offsetGrid[k]));
     const expected = Math.max(least, Math.min(cap, slope * sine));
     const [below, above] = [spreadBelow, spreadAbove].map(([base, extra]) => base + extra * (1 - sine));
-    // Seen in both senses, the weakening one is among them: a current that fell in either indicates the more that there is no offset.
+    // Seen in both senses, the weakening one is among them: a current that fell in either indicates the more that there
+    // is no offset.
     const odd = both ? (most < expected ? misread.bothBelow : misread.both) : misread.one;
     const peak = 2 / (Math.sqrt(2 * Math.PI) * (below + above));
     return odd + (1 - odd) * peak * normal(most - expected, most < expected ? below : above);
@@ -169,7 +172,8 @@ function plateauSides(plus: readonly Hold[], minus: readonly Hold[], offsets: Fl
   );
 }
 
-/** Equal plateaus both ways: no offset error, or half a turn; unequal ones: a third of a turn, or a disturbed alignment. */
+/** Equal plateaus both ways: no offset error, or half a turn; unequal ones: a third of a turn, or a disturbed
+ * alignment. */
 function plateauSpeeds(plus: readonly Hold[], minus: readonly Hold[], offsets: Float64Array): void {
   const { alike, oddly, middle, spread, misread } = offsetModel.plateauSpeeds;
   const [a, b] = [fastest(plus), fastest(minus)];

@@ -28,7 +28,8 @@ const priors: ReadonlyMap<CauseCode, Float64Array> = new Map(
   }),
 );
 
-/** Distribution of the offset error under a cause with n = 0, adding up to one over `offsetGrid`; undefined for other causes. */
+/** Distribution of the offset error under a cause with n = 0, adding up to one over `offsetGrid`; undefined for other
+ * causes. */
 export function offsetPrior(code: CauseCode): Float64Array | undefined {
   return priors.get(code);
 }
@@ -41,8 +42,8 @@ export function averaged(prior: Float64Array, likelihood: Float64Array): number 
 }
 
 /**
- * Multiplies the likelihood of each offset by what a finding says of it. A quantity beyond all numbers (a damaged log) says nothing, for
- * every offset alike.
+ * Multiplies the likelihood of each offset by what a finding says of it. A quantity beyond all numbers (a damaged log)
+ * says nothing, for every offset alike.
  */
 export function multiply(offsets: Float64Array, like: (k: number) => number): void {
   const said = offsets.map((before, k) => before * like(k));

@@ -8,8 +8,8 @@ const byEffort = new Set(["torque", "voltage", "duty"]);
 const meaningSure = 0.9;
 
 /**
- * A column that more likely than not asks for a speed or a position and was not used, because what it asks for is open; undefined where there is none, or where
- * another such command was read.
+ * A column that more likely than not asks for a speed or a position and was not used, because what it asks for is open;
+ * undefined where there is none, or where another such command was read.
  *
  * @param least the probability that must lie on it being such a command
  */
@@ -33,12 +33,13 @@ export function openCommand(
   })?.column;
 }
 
-/** A motion against an inner command is a loop that runs away where an outer one lies beside it: from this probability of one on it is not called reversed. */
+/** A motion against an inner command is a loop that runs away where an outer one lies beside it: from this probability
+ * of one on it is not called reversed. */
 export const perhapsOuter = 0.2;
 
 /**
- * What drives the shaft is an inner command then: the outermost command is the one that is followed or not, and a motion against the inner one may be a
- * loop that runs away.
+ * What drives the shaft is an inner command then: the outermost command is the one that is followed or not, and a
+ * motion against the inner one may be a loop that runs away.
  */
 export function underOpenCommand(
   { trial, verdict, text }: Observation,

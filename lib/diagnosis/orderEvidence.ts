@@ -18,7 +18,8 @@ export interface OrderEvidence {
   readonly blocked: boolean;
   /** Median torque factor where the shaft turned with its command; 1 where nothing is known of it. */
   readonly factor: number;
-  /** Probability that the offset leaves less than half the torque, where it turned with its command; 0 where nothing is known of it. */
+  /** Probability that the offset leaves less than half the torque, where it turned with its command; 0 where nothing is
+   * known of it. */
   readonly weak: number;
   readonly loop: LoopProbabilities;
 }
@@ -31,7 +32,8 @@ export function evidenceOf(judged: readonly JudgedRecording[], most: JudgedRecor
   const observations = observed(judged);
   const torque = observations.filter((o) => o.trial.kind === "torque");
   const turned = torque.some((o) => o.behaviour === "turns");
-  // A speed trial in which no current flowed (tripped, not enabled) says nothing of the order, where its torque trial was driven.
+  // A speed trial in which no current flowed (tripped, not enabled) says nothing of the order, where its torque trial
+  // was driven.
   const starved = judged.flatMap(({ trials }) =>
     trials.filter((t) => withoutCurrent(t.observation, t.measures)).map(({ observation }) => observation),
   );
@@ -71,8 +73,9 @@ const sureSpeed = (speed: readonly Observation[]): boolean =>
   speed.every((o) => o.verdict === "tracking" && o.confidence > thresholds.sureOfSpeedTrial.value);
 
 /**
- * Evidence before probability: turning with its command both ways, or a speed trial that tracks, over at least half a turn; and a loop that would
- * hold. An order that has lost most of its torque to the offset may hold a speed, but is not one to keep as it stands.
+ * Evidence before probability: turning with its command both ways, or a speed trial that tracks, over at least half a
+ * turn; and a loop that would hold. An order that has lost most of its torque to the offset may hold a speed, but is
+ * not one to keep as it stands.
  */
 export function isUsable(judged: readonly JudgedRecording[], evidence: OrderEvidence): boolean {
   const { torque, speed, against, mirrored, blocked, factor, weak, loop } = evidence;

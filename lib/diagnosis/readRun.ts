@@ -48,7 +48,8 @@ function read(run: Run): ReadRecording {
     const observation = open === undefined ? bound : { ...bound, ...underOpenCommand(bound, open) };
     return { trial, observation, atMost };
   });
-  // Of many trials of one kind that went alike a few say all that there is to say of the causes; whatever went otherwise is a group of its own.
+  // Of many trials of one kind that went alike a few say all that there is to say of the causes; whatever went
+  // otherwise is a group of its own.
   const weighed = new Set(chosenFrom(watched, likeness));
   const groups = new Set<string>();
   const judge = (one: Watched, k: number): JudgedTrial => {
@@ -94,7 +95,8 @@ interface Watched {
 const likeness = ({ observation: { trial, behaviour, verdict, sense } }: Watched): string =>
   `${trial.kind} ${behaviour} ${verdict} ${sense}`;
 
-/** A brief stretch under current that runs on into a trial under control is the beginning of that trial: its command came late into the log. */
+/** A brief stretch under current that runs on into a trial under control is the beginning of that trial: its command
+ * came late into the log. */
 function precedesItsCommand(trial: Trial, next: Trial | undefined): boolean {
   return (
     trial.kind === "torque" &&
@@ -105,7 +107,8 @@ function precedesItsCommand(trial: Trial, next: Trial | undefined): boolean {
   );
 }
 
-/** Torque factor and offset error by the back-EMF, where the shaft turned, it was seen, and the position kept its count. */
+/** Torque factor and offset error by the back-EMF, where the shaft turned, it was seen, and the position kept its
+ * count. */
 function measuredOffset(run: Run): Pick<ReadRecording, "measured"> {
   if (run.health.withholds("offset")) return {};
   const { offsetError, torqueGain } = backEmfVector(run) ?? {};

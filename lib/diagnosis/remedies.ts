@@ -29,7 +29,8 @@ export function remediesOf(posterior: ReadonlyMap<CauseCode, number>): RemedyPro
     .sort((a, b) => b.probability - a.probability);
 }
 
-/** The change in words. By how much an offset is to be turned is said only where nothing else than half a turn is left. */
+/** The change in words. By how much an offset is to be turned is said only where nothing else than half a turn is
+ * left. */
 export function remedyText(remedy: RemedyCode, posterior: ReadonlyMap<CauseCode, number>): string {
   const text = remedies[remedy];
   if (remedy !== "align") return text;
@@ -48,7 +49,8 @@ function openWithin(list: readonly [CauseCode, number][], whole: number): string
   return `${shown.map(([code, p]) => `${shortText(code)} ${percent(p)}`).join(", ")}: which of them is open`;
 }
 
-/** A cause in a few words, for lists; `still` where the shaft did not move at all, which only an offset near 90 deg can bring about. */
+/** A cause in a few words, for lists; `still` where the shaft did not move at all, which only an offset near 90 deg can
+ * bring about. */
 export function shortText(code: CauseCode, still = false): string {
   if (still && code === "disturbed-offset") return "an offset near 90 deg from a disturbed alignment";
   return causeByCode.get(code)?.short ?? code;

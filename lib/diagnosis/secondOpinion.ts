@@ -14,11 +14,13 @@ const said: Readonly<Record<FollowModel, string>> = {
   "something else": "does something that none of the accounts describes",
 };
 
-/** How a trial ended: what was reached of the command over the last third, and how far the motion swings about its mean there, as shares of the command. */
+/** How a trial ended: what was reached of the command over the last third, and how far the motion swings about its mean
+ * there, as shares of the command. */
 export interface ReachedAtEnd {
   readonly reached?: number;
   readonly ripple?: number;
-  /** Turns from the lowest to the highest angle: a shaft that made some has not stayed, however little they are beside the command. */
+  /** Turns from the lowest to the highest angle: a shaft that made some has not stayed, however little they are beside
+   * the command. */
   readonly turns?: number;
 }
 
@@ -30,8 +32,9 @@ function endText({ reached, ripple }: ReachedAtEnd): string {
 }
 
 /**
- * Holds a verdict read from the steps of a trial against the accounts that were fitted to the whole of it. Where they agree the verdict stands, no surer than
- * the two together; where they do not, nothing is claimed, unless the motion follows its command so closely that nothing else explains it.
+ * Holds a verdict read from the steps of a trial against the accounts that were fitted to the whole of it. Where they
+ * agree the verdict stands, no surer than the two together; where they do not, nothing is claimed, unless the motion
+ * follows its command so closely that nothing else explains it.
  */
 export function secondOpinion(
   seen: Seen,

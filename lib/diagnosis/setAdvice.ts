@@ -105,7 +105,8 @@ function alike(picture: OrderPicture): [CauseCode, number][] {
     .sort((a, b) => b[1] - a[1]);
 }
 
-/** The smallest change first: an offset before a setting, a setting before the leads, the leads before the mechanics. */
+/** The smallest change first: an offset before a setting, a setting before the leads, the leads before the
+ * mechanics. */
 const effort: readonly RemedyCode[] = [
   "align",
   "pole-pairs",

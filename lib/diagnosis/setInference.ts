@@ -162,7 +162,8 @@ function fullGains(
   return grid.map(({ full, probability }) => ({ full, probability: probability / total }));
 }
 
-/** What the others leave of the acceleration per ampere of a sound order: the posterior of the grid, this unit's own part taken out. */
+/** What the others leave of the acceleration per ampere of a sound order: the posterior of the grid, this unit's own
+ * part taken out. */
 function fullGainFor(
   worlds: readonly SetWorld[],
   weights: readonly number[],

@@ -12,11 +12,13 @@ export interface LoopAnswer {
   readonly crossings: number;
   /** Largest swing about the reference over the last third of a hold, as a share of the reference. */
   readonly swing: number;
-  /** Share of the hold that passed before four fifths of the step were reached, the longest of all; 1 when they never were. */
+  /** Share of the hold that passed before four fifths of the step were reached, the longest of all; 1 when they never
+   * were. */
   readonly rise: number;
   /** R.m.s. change of the current from one sample to the next over its largest value. */
   readonly chatter?: number;
-  /** Largest current over the drive's limit, where both are known: a loop that does not arrive and does not press is a slow loop. */
+  /** Largest current over the drive's limit, where both are known: a loop that does not arrive and does not press is a
+   * slow loop. */
   readonly pressed?: number;
 }
 
@@ -24,12 +26,14 @@ export interface LoopAnswer {
 export interface Signs {
   /** The count froze within a sample or two although the shaft had been at speed, and stayed frozen. */
   readonly countStopped: boolean;
-  /** Part of the current that pulsates twice an electrical turn, over the command, and the share of its variance so explained. */
+  /** Part of the current that pulsates twice an electrical turn, over the command, and the share of its variance so
+   * explained. */
   readonly pulsation?: { readonly size: number; readonly explained: number };
   /** Current along the magnet axis over the command while the shaft stood or turned slowly. */
   readonly direct?: number;
   readonly loop?: LoopAnswer;
-  /** Slope of the measured current against its command over all driven samples: near 1 where the drive gives what it asks itself for. */
+  /** Slope of the measured current against its command over all driven samples: near 1 where the drive gives what it
+   * asks itself for. */
   readonly followed?: number;
 }
 
@@ -78,8 +82,9 @@ function stopsDead(observation: Observation): boolean {
 }
 
 /**
- * With one lead open the current lies on an axis fixed in the stator: what the drive sees of it pulsates twice an electrical
- * turn. Least squares of the current over its command on 1, cos(2*p*x) and sin(2*p*x), x the angle on the drive's own scale.
+ * With one lead open the current lies on an axis fixed in the stator: what the drive sees of it pulsates twice an
+ * electrical turn. Least squares of the current over its command on 1, cos(2*p*x) and sin(2*p*x), x the angle on the
+ * drive's own scale.
  */
 function currentPulsation(run: Run, observation: Observation): Signs["pulsation"] {
   const { signals, holds } = observation;
@@ -100,7 +105,8 @@ function currentPulsation(run: Run, observation: Observation): Signs["pulsation"
   const fractions = new Float64Array(room);
   for (const hold of holds) {
     if (hold.sense === 0) continue;
-    // Without a command logged, against the level the current had in this hold; under speed control once it has settled.
+    // Without a command logged, against the level the current had in this hold; under speed control once it has
+    // settled.
     const level = observation.trial.kind === "speed" ? (hold.current ?? 0) : hold.level;
     const settled = currentCommand || observation.trial.kind !== "speed" ? 0 : (hold.to - hold.from) >> 1;
     for (let i = hold.from + settled + 1; i < hold.to; i += 1) {
@@ -202,7 +208,8 @@ function loopAnswer(run: Run, observation: Observation): LoopAnswer | undefined 
   };
 }
 
-/** How one change of the reference was answered; the error is held against the reference of its own moment, so that a ramp is no oscillation. */
+/** How one change of the reference was answered; the error is held against the reference of its own moment, so that a
+ * ramp is no oscillation. */
 function holdAnswer(
   signals: TrialSignals,
   hold: Observation["holds"][number],

@@ -17,9 +17,10 @@ const inner: readonly ChannelRole[] = [
 ];
 
 /**
- * Figures (judgement, checked on made-up logs with dead channels): a loop eases off where the last quarter of a held command asks for less than `eased` of what
- * its first half asked, and for more than nothing; a current has fallen where it had reached `reached` of its command and keeps less than `fallen` of it;
- * a command or an effort that is this small beside others of the same log, or beside its own noise, drives nothing.
+ * Figures (judgement, checked on made-up logs with dead channels): a loop eases off where the last quarter of a held
+ * command asks for less than `eased` of what its first half asked, and for more than nothing; a current has fallen
+ * where it had reached `reached` of its command and keeps less than `fallen` of it; a command or an effort that is this
+ * small beside others of the same log, or beside its own noise, drives nothing.
  */
 const limits = {
   eased: 0.5,
@@ -35,10 +36,11 @@ const limits = {
 };
 
 /**
- * A standing motion that other channels contradict is no blocked shaft: a drive that eases off while its command is far away sees the shaft arrive; a current
- * that falls below its command has a back-EMF against it (physics: a shaft at rest leaves it all the voltage); a count that goes from speed to standing
- * within one sample has no mass behind it; and a command that is next to nothing drove nothing. The verdict is then open, with the reason; what was seen
- * stays, for the causes.
+ * A standing motion that other channels contradict is no blocked shaft: a drive that eases off while its command is far
+ * away sees the shaft arrive; a current that falls below its command has a back-EMF against it (physics: a shaft at
+ * rest leaves it all the voltage); a count that goes from speed to standing within one sample has no mass behind it;
+ * and a command that is next to nothing drove nothing. The verdict is then open, with the reason; what was seen stays,
+ * for the causes.
  *
  * @param whole the trial as it was cut, also what follows a trip
  */
@@ -73,7 +75,8 @@ function neverMoved(run: Run, { signals }: Observation): boolean {
   return first !== undefined && values.every((v) => v === first || v - v !== 0);
 }
 
-/** One dead encoder in a dozen of shafts that never move by a count: of made-up recordings whose torque trial shows none, 8 % (the shipped priors). */
+/** One dead encoder in a dozen of shafts that never move by a count: of made-up recordings whose torque trial shows
+ * none, 8 % (the shipped priors). */
 function unproven(observation: Observation): Observation {
   return {
     ...observation,
@@ -223,8 +226,8 @@ function hardlyDriven(run: Run, { trial, signals }: Observation): Doubt | undefi
 }
 
 /**
- * A speed column that stands in for a position that never moves, and itself never changes whatever is commanded, tells of no motion: it may hold a bus voltage
- * or a constant. Nothing is said of a shaft that would run away by it.
+ * A speed column that stands in for a position that never moves, and itself never changes whatever is commanded, tells
+ * of no motion: it may hold a bus voltage or a constant. Nothing is said of a shaft that would run away by it.
  */
 export function doubtWitness(run: Run, observation: Observation): Observation {
   const { verdict } = observation;

@@ -4,12 +4,13 @@ import type { Run } from "../run/run.js";
 import { column, mean, type TrialSignals } from "../run/trialSignals.js";
 import type { Observation } from "./observation.js";
 
-/** Figures (judgement): few steps of a coarse position, how many of its usual pauses a shaft must stand to have stopped, and how much
- * longer than its range the path of one that goes one way may be. */
+/** Figures (judgement): few steps of a coarse position, how many of its usual pauses a shaft must stand to have
+ * stopped, and how much longer than its range the path of one that goes one way may be. */
 const coarse = { fewest: 2, most: 12, pauses: 3, path: 1.5 };
 
 /**
- * A position that comes in steps so coarse that the whole motion is a few of them stands between any two: it has stopped where it stands for some of its usual pauses only.
+ * A position that comes in steps so coarse that the whole motion is a few of them stands between any two: it has
+ * stopped where it stands for some of its usual pauses only.
  */
 export function standsBetweenSteps({ angle, angleStep, time }: TrialSignals): boolean {
   if (!angle || !(angleStep > 0)) return false;
@@ -29,12 +30,13 @@ export function standsBetweenSteps({ angle, angleStep, time }: TrialSignals): bo
   return time[time.length - 1] - last < coarse.pauses * pause;
 }
 
-/** How much of a sensor's torque the current explains, and how little of its noise, so that it is measured and not worked out from the current (judgement). */
+/** How much of a sensor's torque the current explains, and how little of its noise, so that it is measured and not
+ * worked out from the current (judgement). */
 const made = { explained: 0.8, ownNoise: 0.3 };
 
 /**
- * A torque sensor that follows the current while the shaft stands: torque is made, and something holds the shaft. A torque that a drive works out from its current follows it
- * too, noise and all, and shows nothing.
+ * A torque sensor that follows the current while the shaft stands: torque is made, and something holds the shaft. A
+ * torque that a drive works out from its current follows it too, noise and all, and shows nothing.
  */
 export function makesTorque(run: Run, { trial, signals }: Observation): boolean {
   const torque = trial.kind === "torque" ? column(run, "torque", trial) : undefined;

@@ -5,8 +5,8 @@ import { lawSureness } from "./torqueVotes.js";
 import type { Evidence } from "./types.js";
 
 /**
- * A command that moves all the time (a sine, a chirp, ramps) has no holds to judge by: the equation of motion alone tells whether the acceleration goes with
- * the command. A shaft that does not move is blocked as under any command.
+ * A command that moves all the time (a sine, a chirp, ramps) has no holds to judge by: the equation of motion alone
+ * tells whether the acceleration goes with the command. A shaft that does not move is blocked as under any command.
  */
 export function waves({ signals, law }: TorqueTrial, evidence: Evidence[]): Seen {
   if (range(signals.angle) <= 4 * signals.angleStep)

@@ -3,7 +3,8 @@ import { type JudgedRecording, offsetPosterior } from "./judged.js";
 import type { Observation } from "./observe.js";
 import { offsetGrid } from "./offsetGrid.js";
 
-/** Torque factor and offset error of a trial that turned: measured by the back-EMF, else from the distribution of the offset error. */
+/** Torque factor and offset error of a trial that turned: measured by the back-EMF, else from the distribution of the
+ * offset error. */
 export function factorAndOffset(
   { behaviour, sense }: Pick<Observation, "behaviour" | "sense">,
   judged: Pick<

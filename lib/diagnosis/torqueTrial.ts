@@ -84,8 +84,8 @@ export function goesOneWay({ signals, driven, longest, long }: TorqueTrial): boo
 }
 
 /**
- * The command slowed the shaft down all along, to the end of the hold and as fast there as before: it passes through rest and does not stay. One that comes to
- * rest keeps hardly any of that slope.
+ * The command slowed the shaft down all along, to the end of the hold and as fast there as before: it passes through
+ * rest and does not stay. One that comes to rest keeps hardly any of that slope.
  */
 function passing(signals: MovingSignals, hold: Hold): boolean {
   const { speed } = signals;

@@ -31,7 +31,8 @@ function vote(hold: Hold, before: Hold | undefined, noise: number): Vote | undef
   const change = hold.level - (before?.level ?? 0);
   const gained = end - (before ? before.endSpeed : hold.startSpeed);
   if (Math.sign(gained) === Math.sign(end) && Math.abs(gained) > Math.max(0.04 * Math.abs(end), 4 * noise)) {
-    // Speeding up further: unloaded, only a torque in the sense of turning does that, whether the command rose or is falling.
+    // Speeding up further: unloaded, only a torque in the sense of turning does that, whether the command rose or is
+    // falling.
     return { hold, sign: along, strong: true };
   }
   if (before && Math.sign(change) !== Math.sign(end) && Math.abs(gained) > 4 * noise) {
@@ -69,7 +70,8 @@ export function castVotes({ signals, holds, driven, law, commanded }: TorqueTria
   const strong = votes.filter((v) => v.strong);
   const z = lawSureness(law);
   let counted = strong.length > 0 ? strong : votes;
-  // Without a command the measured current falls on the plateau and its holds are blurred; the equation of motion is not.
+  // Without a command the measured current falls on the plateau and its holds are blurred; the equation of motion is
+  // not.
   const byLaw = !commanded && law !== undefined && law.unexplained < 0.4 && Math.abs(z) > 8;
   if (byLaw) counted = counted.filter((v) => v.sign === Math.sign(z));
   const withs = counted.filter((v) => v.sign > 0).length;

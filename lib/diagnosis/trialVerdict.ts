@@ -26,7 +26,8 @@ export function recordingVerdict(
   };
 }
 
-/** What is the same for all trials of a recording, each worked out when it is first asked for: a long log has thousands of them. */
+/** What is the same for all trials of a recording, each worked out when it is first asked for: a long log has thousands
+ * of them. */
 interface Shared {
   readonly causes: () => TrialVerdict["causes"];
   readonly remedies: () => NonNullable<TrialVerdict["remedies"]>;
@@ -127,7 +128,8 @@ function handVerdict({ hand }: JudgedTrial, shared: Shared): Omit<TrialVerdict, 
   };
 }
 
-/** Verdict of the speed trial that belongs to the same order, in the recording itself or in another of the same motor. */
+/** Verdict of the speed trial that belongs to the same order, in the recording itself or in another of the same
+ * motor. */
 function speedSeen(judged: JudgedRecording, group: readonly JudgedRecording[]): VerdictWord | undefined {
   const of = (list: readonly JudgedTrial[]): VerdictWord | undefined =>
     list.find(

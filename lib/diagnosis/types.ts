@@ -4,8 +4,8 @@ import type { Finding, TrialConditions, TrialKind } from "../recording/types.js"
 import type { Estimate } from "../units/estimate.js";
 
 /**
- * What was observed in a trial. `tracking`: it follows its command; `reversed`: it turns steadily, against its command; `runaway`: under
- * control it leaves its reference and does not come back; `blocked`: it is driven and stays.
+ * What was observed in a trial. `tracking`: it follows its command; `reversed`: it turns steadily, against its command;
+ * `runaway`: under control it leaves its reference and does not come back; `blocked`: it is driven and stays.
  */
 export type VerdictWord = "blocked" | "tracking" | "reversed" | "runaway" | "undetermined";
 
@@ -91,11 +91,12 @@ export interface Forecast {
   readonly probability: number;
   /** Why the forecast is withheld: a speed trial of the same order showed something else. Absent where none did. */
   readonly contradicted?: ContradictedForecast;
-  /** Growth time constant of a runaway with the stated gains, when gains are known, from this order's own torque trial. */
+  /** Growth time constant of a runaway with the stated gains, when gains are known, from this order's own torque
+   * trial. */
   readonly growthTime?: Estimate;
   /**
-   * Rise of the speed once the current is at its limit, rad/s2, when the limit is known: J*dw/dt = Kt*abs(g)*Imax - friction. From then on a
-   * runaway is a straight line.
+   * Rise of the speed once the current is at its limit, rad/s2, when the limit is known: J*dw/dt = Kt*abs(g)*Imax -
+   * friction. From then on a runaway is a straight line.
    */
   readonly limitedAcceleration?: Estimate;
   /** Whether a speed trial of the same order agreed; absent when there was none. */
@@ -124,13 +125,16 @@ export interface TrialVerdict {
   readonly forecast?: Forecast;
   /** How fast a runaway was seen to grow before the current was at its limit, or why that is not seen. */
   readonly growth?: ObservedGrowth;
-  /** Torque factor g = cos(offset error): torque in the sense of the command over what a sound order gives; where the shaft moved. */
+  /** Torque factor g = cos(offset error): torque in the sense of the command over what a sound order gives; where the
+   * shaft moved. */
   readonly torqueFactor?: Estimate;
-  /** Offset error, electrical degrees, positive when the drive's angle runs ahead of the magnets; where the data allow. */
+  /** Offset error, electrical degrees, positive when the drive's angle runs ahead of the magnets; where the data
+   * allow. */
   readonly offsetError?: Estimate;
   /** Causes this log cannot tell from the first one named, that one included. Absent when the first stands alone. */
   readonly inseparable?: readonly string[];
-  /** What moved the probabilities between the two causes that lead: each finding and the factor it brings for the first against the second. */
+  /** What moved the probabilities between the two causes that lead: each finding and the factor it brings for the first
+   * against the second. */
   readonly weights?: readonly EvidenceWeight[];
   /** For `undetermined`: what is missing. */
   readonly missing?: readonly string[];
@@ -148,8 +152,8 @@ export interface RecordingVerdict {
   /** Those findings that put the verdicts in doubt: they stand in the first lines of every output. */
   readonly attention?: readonly Finding[];
   /**
-   * Probability that the drive is field-oriented, from channels, facts and trials; causes of lead order and offset are drawn only as far as it
-   * is.
+   * Probability that the drive is field-oriented, from channels, facts and trials; causes of lead order and offset are
+   * drawn only as far as it is.
    */
   readonly fieldOriented?: number;
 }

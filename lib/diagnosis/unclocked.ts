@@ -7,7 +7,8 @@ import { observe } from "./observe.js";
 import { openCommand, underOpenCommand } from "./openCommand.js";
 import { judgeUnscaled } from "./unscaled.js";
 
-/** Rows a second at which a log without a clock is read; a verdict counts where it is the same at all of them (common practice, no source). */
+/** Rows a second at which a log without a clock is read; a verdict counts where it is the same at all of them (common
+ * practice, no source). */
 const rates = [100, 10, 1000];
 
 /** No verdict from rows without a clock is surer: how fast anything went is not known. */
@@ -19,8 +20,9 @@ const passive = new Set(["idle", "coast", "hand-turn", "alignment-sweep", "drive
 type Channels = Partial<Record<ChannelRole, Channel>>;
 
 /**
- * Trials of a log without a clock, judged by the order of its rows: whether the shaft turns, follows its command, leaves it, stays, or turns the other way.
- * Times of the trials are row numbers. No figure, cause or forecast is drawn. Undefined where the recording has a clock.
+ * Trials of a log without a clock, judged by the order of its rows: whether the shaft turns, follows its command,
+ * leaves it, stays, or turns the other way. Times of the trials are row numbers. No figure, cause or forecast is drawn.
+ * Undefined where the recording has a clock.
  */
 export function judgeUnclocked(recording: Recording): JudgedTrial[] | undefined {
   const { unclocked } = recording;

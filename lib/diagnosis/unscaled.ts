@@ -7,7 +7,8 @@ import { observe } from "./observe.js";
 
 type Channels = Partial<Record<ChannelRole, Channel>>;
 
-/** What is assumed of a scale that nobody stated; a verdict must be the same at an eighth and at eight times of it (common practice, no source). */
+/** What is assumed of a scale that nobody stated; a verdict must be the same at an eighth and at eight times of it
+ * (common practice, no source). */
 const assumed = {
   /** Radians for one count, for one unit of length, and for the largest speed or torque of a column. */
   count: (2 * Math.PI) / 4096,
@@ -23,8 +24,9 @@ const commanded = new Set(["torque", "voltage", "duty", "speed", "position"]);
 const surest = 0.9;
 
 /**
- * Trials judged by sign and shape alone, where a command or the motion was logged in a scale that nobody stated: the recording is read at three scales, and
- * a verdict counts where it is the same at all of them. No figure, cause or forecast is drawn. Undefined where nothing was commanded in them.
+ * Trials judged by sign and shape alone, where a command or the motion was logged in a scale that nobody stated: the
+ * recording is read at three scales, and a verdict counts where it is the same at all of them. No figure, cause or
+ * forecast is drawn. Undefined where nothing was commanded in them.
  */
 export function judgeUnscaled(recording: Recording): JudgedTrial[] | undefined {
   const { unscaled } = recording;
@@ -53,7 +55,8 @@ function readAt(recording: Recording, unscaled: Channels, factor: number): Judge
     .map((trial) => ({ observation: observe(run, trial), measures: {} }));
 }
 
-/** The channels with those of one unknown scale multiplied by one number, so that what belongs together stays comparable; undefined where it cannot. */
+/** The channels with those of one unknown scale multiplied by one number, so that what belongs together stays
+ * comparable; undefined where it cannot. */
 function atScale(known: Channels, unscaled: Channels, factor: number): Channels | undefined {
   const channels: Channels = { ...known };
   for (const role of ["currentCommand", "torqueCommand", "current", "torque"] as const) {

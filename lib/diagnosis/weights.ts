@@ -5,7 +5,8 @@ import { averaged, offsetPrior } from "./offsetGrid.js";
 import { type CauseCode, causes } from "./tables/causes.js";
 import { setModel } from "./tables/sets.js";
 
-/** Everything found in a recording, with what it says of each cause: the rows of the tables, and the motion by offset or mismatch. */
+/** Everything found in a recording, with what it says of each cause: the rows of the tables, and the motion by offset
+ * or mismatch. */
 export function findingLogs(judged: JudgedRecording): FindingLogs[] {
   const ways: Ways = {
     variants: settingsVariants(judged.recording),

@@ -24,7 +24,8 @@ export interface SetFacts {
   readonly settings: readonly SettingsVariant[];
   /** Mismatches of two swapped phases, by the pole pairs possible. */
   readonly swapped: readonly number[];
-  /** Accelerations per ampere that a sound order may have, with their prior probabilities; empty where nothing is known of it. */
+  /** Accelerations per ampere that a sound order may have, with their prior probabilities; empty where nothing is known
+   * of it. */
   readonly fullGains: readonly { readonly full: FullGain; readonly probability: number }[];
 }
 
@@ -35,7 +36,8 @@ export interface SetWorld extends World<CauseCode> {
 
 type Weights = readonly (readonly [CauseCode, number])[];
 
-/** Every hypothesis about what the orders of a motor share: the encoder's sense, the settings, how the offset was found, a common fault. */
+/** Every hypothesis about what the orders of a motor share: the encoder's sense, the settings, how the offset was
+ * found, a common fault. */
 export function setWorlds(units: readonly OrderUnit[], facts: SetFacts): SetWorld[] {
   const of = (code: CauseCode): number => facts.priors.get(code) ?? 0;
   const shared = otherCauses.map((code) => [code, of(code) * (sharedFraction[code]?.value ?? 0)] as const);
@@ -111,7 +113,8 @@ function otherWorlds(units: readonly OrderUnit[], facts: SetFacts): SetWorld[] {
   ];
 }
 
-/** The encoder's sense: which orders fit it, and how likely that is beside right settings, beside a wrong number, beside another fault. */
+/** The encoder's sense: which orders fit it, and how likely that is beside right settings, beside a wrong number,
+ * beside another fault. */
 function senses(
   units: readonly OrderUnit[],
   { priors }: SetFacts,
@@ -158,7 +161,8 @@ interface Policy {
   readonly usual: Weights;
 }
 
-/** How the offset was found: afresh in every order, or once, in one of the three, and kept. Probabilities add up to one. */
+/** How the offset was found: afresh in every order, or once, in one of the three, and kept. Probabilities add up to
+ * one. */
 function policies(
   units: readonly OrderUnit[],
   fits: (unit: OrderUnit) => boolean,
@@ -208,7 +212,8 @@ function policies(
   ];
 }
 
-/** What an offset found in one order is in another of the same three (shared physics: leads moved by one terminal carry the field 120 deg). */
+/** What an offset found in one order is in another of the same three (shared physics: leads moved by one terminal carry
+ * the field 120 deg). */
 function keptFrom(from: LeadOrder, to: LeadOrder): CauseCode {
   const turn = (windingShift(to) - windingShift(from)) * (parity(to) === "even" ? 1 : -1);
   if (Math.abs(Math.sin(turn)) < 0.1) return "nothing-wrong";

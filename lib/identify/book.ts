@@ -41,8 +41,8 @@ export class Book {
   }
 
   /**
-   * All routes to a quantity, in the order they were found, but the narrowest first when it is less than half as wide as the first. Taking the
-   * narrowest every time would pick the intervals that came out too narrow by chance.
+   * All routes to a quantity, in the order they were found, but the narrowest first when it is less than half as wide
+   * as the first. Taking the narrowest every time would pick the intervals that came out too narrow by chance.
    */
   all(quantity: ConstantName): Estimate[] {
     const routes = this.routes.filter((r) => r.quantity === quantity).map((r) => r.estimate);

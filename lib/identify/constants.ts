@@ -122,11 +122,13 @@ export interface AngleHarmonic {
 export interface Constants {
   readonly electrical: Readonly<Partial<Record<NamesOf<"electrical">, Estimate>>>;
   readonly mechanical: Readonly<Partial<Record<NamesOf<"mechanical">, Estimate>>>;
-  /** What is known without a torque constant or an inertia. Ratios to Kt are to `Kt*abs(g)` unless the method says that g is taken out. */
+  /** What is known without a torque constant or an inertia. Ratios to Kt are to `Kt*abs(g)` unless the method says that
+   * g is taken out. */
   readonly ratios: Readonly<Partial<Record<NamesOf<"ratios">, Estimate>>>;
   /** Torque over the turn of the shaft, strongest first; empty when the position does not resolve it. */
   readonly harmonics: readonly AngleHarmonic[];
-  /** Every route to every quantity. The first of each is the one reported above: the most direct, or one less than half as wide. */
+  /** Every route to every quantity. The first of each is the one reported above: the most direct, or one less than half
+   * as wide. */
   readonly routes: readonly Route[];
   /** Disagreements, cautions, what was assumed. */
   readonly findings: readonly Finding[];

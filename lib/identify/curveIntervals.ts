@@ -33,9 +33,9 @@ const leastDegrees = 3;
 const blocks = { least: 6, most: 24, times: 4 };
 
 /**
- * Intervals that allow for correlated residuals by two means, of which the wider counts: an autoregressive model of the residuals, which says more from
- * a short record, and the scatter between blocks of rows (bias-reduced sandwich), which also holds for a model error that differs from one part of
- * the record to the next.
+ * Intervals that allow for correlated residuals by two means, of which the wider counts: an autoregressive model of the
+ * residuals, which says more from a short record, and the scatter between blocks of rows (bias-reduced sandwich), which
+ * also holds for a model error that differs from one part of the record to the next.
  */
 export function curveIntervals(curve: FittedCurve): CurveIntervals {
   const { values, residuals, columns } = curve;

@@ -44,19 +44,22 @@ export interface EstimateOptions {
   /** Least share of the largest speed at which friction is taken as Coulomb plus viscous; 0.05 when absent. */
   readonly leastSpeedShare?: number;
   /**
-   * Enter what a sampled drive may put into its own log, and what is not known at the voltage limit, into the intervals of constants from voltages
-   * (sizes in docs/constants.md); true when absent. False leaves the scatter alone: for a log in which voltage and current are known to belong to one instant.
+   * Enter what a sampled drive may put into its own log, and what is not known at the voltage limit, into the intervals
+   * of constants from voltages (sizes in docs/constants.md); true when absent. False leaves the scatter alone: for a
+   * log in which voltage and current are known to belong to one instant.
    */
   readonly modelErrors?: boolean;
 }
 
 /**
- * The constants of a motor from one recording: whatever its channels, trials and stated facts allow, each with an interval, the convention
- * it is in and the method. Never throws for poor data: what cannot be had is listed in `missing`.
+ * The constants of a motor from one recording: whatever its channels, trials and stated facts allow, each with an
+ * interval, the convention it is in and the method. Never throws for poor data: what cannot be had is listed in
+ * `missing`.
  *
- * Only trials in which the physics holds are used: the shaft must have turned (two turns at least) for friction and inertia, a plateau must be
- * limited by voltage for kv. Where commutation has an offset error, currents make only `g = cos(offset error)` of their torque; ratios to the
- * torque constant then carry `1/abs(g)` unless g is known from the dq voltages.
+ * Only trials in which the physics holds are used: the shaft must have turned (two turns at least) for friction and
+ * inertia, a plateau must be limited by voltage for kv. Where commutation has an offset error, currents make only `g =
+ * cos(offset error)` of their torque; ratios to the torque constant then carry `1/abs(g)` unless g is known from the dq
+ * voltages.
  *
  * @param recording a recording in SI
  * @param trials its trials, as cut by `cutTrials`
@@ -206,7 +209,8 @@ function torqueFromTransducer(run: Run, signals: Signals, trials: readonly Trial
   });
 }
 
-/** Steady points of torque trials at which the measured current had fallen clearly below its command: no voltage was left. */
+/** Steady points of torque trials at which the measured current had fallen clearly below its command: no voltage was
+ * left. */
 function voltageLimited(run: Run, signals: Signals, steady: readonly SteadyPoint[]): SteadyPoint[] {
   const command = valuesOf(run, "currentCommand");
   if (command === undefined || signals.input?.kind !== "current") return [];
@@ -285,8 +289,9 @@ function mechanicalFromMotion(
   if (turned.input !== null) driven(turned, "current", book);
 
   /**
-   * What a current left in the coast-downs may do: a drive that holds its current at zero leaves a little of it, which the log cannot tell from the
-   * sensor's offset. Its mean along the motion times Kt/J of the driven trials, rad/s2, with the largest speed of the coast-downs.
+   * What a current left in the coast-downs may do: a drive that holds its current at zero leaves a little of it, which
+   * the log cannot tell from the sensor's offset. Its mean along the motion times Kt/J of the driven trials, rad/s2,
+   * with the largest speed of the coast-downs.
    */
   function leftInCoast(): LeftInCoast {
     let [sum, n, speed] = [0, 0, 0];
@@ -370,14 +375,15 @@ function mechanicalFromMotion(
 }
 
 /**
- * How well the logged current stands for the one that makes torque, as a standard deviation over it: it is sampled where its ripple is not zero, and a d current may add or take torque (common
- * practice, no source).
+ * How well the logged current stands for the one that makes torque, as a standard deviation over it: it is sampled
+ * where its ripple is not zero, and a d current may add or take torque (common practice, no source).
  */
 const currentError = 0.004;
 
 /**
- * With the offset error known from the dq voltages and both currents logged, the currents are turned from the drive's coordinates into the
- * magnets', so that what drives the shaft is the current that makes torque, and no torque gain is left in the ratios.
+ * With the offset error known from the dq voltages and both currents logged, the currents are turned from the drive's
+ * coordinates into the magnets', so that what drives the shaft is the current that makes torque, and no torque gain is
+ * left in the ratios.
  */
 function turnedIntoRotor(run: Run, signals: Signals, book: Book): Signals {
   const offset = book.get("offsetError");
@@ -509,8 +515,8 @@ function trajectory(
 }
 
 /**
- * Friction from steady points at several speeds: a curve that falls first where the points carry it, else a line through those
- * above `lineFrom` (a tenth of the largest speed: below it friction is not yet a line).
+ * Friction from steady points at several speeds: a curve that falls first where the points carry it, else a line
+ * through those above `lineFrom` (a tenth of the largest speed: below it friction is not yet a line).
  */
 function steadyRoute(
   signals: Signals,

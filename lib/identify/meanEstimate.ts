@@ -13,11 +13,13 @@ export interface MeanEstimate {
 }
 
 /**
- * Mean of correlated samples by the means of non-overlapping batches (Law, Simulation Modeling and Analysis, batch means). A batch is
- * made at least eight integrated autocorrelation times long where the series allows, so that batch means are close to
- * independent; there are at most 24 and at least 6 of them. Samples further than five robust standard deviations from the median are set aside.
+ * Mean of correlated samples by the means of non-overlapping batches (Law, Simulation Modeling and Analysis, batch
+ * means). A batch is made at least eight integrated autocorrelation times long where the series allows, so that batch
+ * means are close to independent; there are at most 24 and at least 6 of them. Samples further than five robust
+ * standard deviations from the median are set aside.
  *
- * @param resolution one step of a quantised series; its uniform error is the least the standard error may be for one batch
+ * @param resolution one step of a quantised series; its uniform error is the least the standard error may be for one
+ * batch
  */
 export function meanEstimate(values: ArrayLike<number>, resolution = 0): MeanEstimate {
   const finite: number[] = [];
@@ -63,8 +65,8 @@ export function meanEstimate(values: ArrayLike<number>, resolution = 0): MeanEst
 }
 
 /**
- * What batches too short for their correlation leave out of the variance of the mean: its true value over what batch means give on average,
- * for a correlation that falls exponentially with the integrated time found. 1 for long batches.
+ * What batches too short for their correlation leave out of the variance of the mean: its true value over what batch
+ * means give on average, for a correlation that falls exponentially with the integrated time found. 1 for long batches.
  */
 function shortBatches(n: number, batches: number, time: number): number {
   const tau = (time - 1) / 2;

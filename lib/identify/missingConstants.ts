@@ -2,7 +2,8 @@ import type { Recording, Trial } from "../recording/types.js";
 import type { Book } from "./book.js";
 import type { ConstantName } from "./constants.js";
 
-/** Lists the constants that could not be had, and what each would take; a reason that an estimator has given itself stands. */
+/** Lists the constants that could not be had, and what each would take; a reason that an estimator has given itself
+ * stands. */
 export function missingConstants(
   recording: Recording,
   trials: readonly Trial[],

@@ -4,8 +4,9 @@ import { solveColumns } from "../numeric/linear/solveColumns.js";
 import { solvePositive } from "../numeric/linear/solvePositive.js";
 
 /**
- * Standard deviation by which an error that lies anywhere within plus or minus `reach` is entered: 1.96 of it hold 95 % of such errors where they decide the interval. (Their
- * own standard deviation, reach/sqrt(3), would make the interval reach beyond all of them.)
+ * Standard deviation by which an error that lies anywhere within plus or minus `reach` is entered: 1.96 of it hold 95 %
+ * of such errors where they decide the interval. (Their own standard deviation, reach/sqrt(3), would make the interval
+ * reach beyond all of them.)
  */
 export function ofUniform(reach: number): number {
   return (0.95 * reach) / 1.96;
@@ -17,8 +18,8 @@ function quadratic(covariance: readonly (readonly number[])[], c: readonly numbe
 }
 
 /**
- * Widens the covariance of a regression by a disturbance of known shape and uncertain size: what the shape would put into each coefficient
- * per unit, times the standard deviation of its size.
+ * Widens the covariance of a regression by a disturbance of known shape and uncertain size: what the shape would put
+ * into each coefficient per unit, times the standard deviation of its size.
  */
 export function withModelError(
   fit: Regression,
@@ -71,7 +72,8 @@ function widened(fit: Regression, leak: readonly number[], deviation: number): R
   const covariance = fit.covariance.map((row, a) =>
     row.map((v, b) => v + deviation ** 2 * leak[a] * leak[b]),
   );
-  // The size of the disturbance is stated, not measured: its share of a variance has no lack of degrees of freedom (Satterthwaite's sum).
+  // The size of the disturbance is stated, not measured: its share of a variance has no lack of degrees of freedom
+  // (Satterthwaite's sum).
   const degreesOf = (combination: readonly number[]): number => {
     const measured = quadratic(fit.covariance, combination);
     const whole = quadratic(covariance, combination);

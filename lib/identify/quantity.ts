@@ -12,9 +12,9 @@ export interface Labels {
 }
 
 /**
- * Ratio a/b with its interval by Fieller's theorem (Fieller, Journal of the Royal Statistical Society B 16, 1954):
- * the set of ratios r for which a - r*b is not distinguishable from zero. Null when b itself is not distinguishable from zero
- * (the set is then not an interval).
+ * Ratio a/b with its interval by Fieller's theorem (Fieller, Journal of the Royal Statistical Society B 16, 1954): the
+ * set of ratios r for which a - r*b is not distinguishable from zero. Null when b itself is not distinguishable from
+ * zero (the set is then not an interval).
  *
  * @param covariance covariance of a and b
  */
@@ -73,7 +73,8 @@ export function combined(a: Estimate, b: Estimate, how: "times" | "over", labels
   };
 }
 
-/** Ratio of two coefficients of one regression, by Fieller's theorem, with the degrees of freedom of the combination that decides it. */
+/** Ratio of two coefficients of one regression, by Fieller's theorem, with the degrees of freedom of the combination
+ * that decides it. */
 export function ratioOfCoefficients(r: Regression, top: number, bottom: number): ReturnType<typeof ratioOf> {
   const value = r.coefficients[top] / r.coefficients[bottom];
   if (!Number.isFinite(value)) return null;

@@ -37,7 +37,8 @@ export interface Input {
 
 const fewest = 16;
 
-/** The motion signals of a run, driven by its current; null when it has neither position nor speed, or under 16 rows of either. */
+/** The motion signals of a run, driven by its current; null when it has neither position nor speed, or under 16 rows of
+ * either. */
 export function signalsOf(run: Run): Signals | null {
   return run.once("signals of constants", () => gather(run));
 }

@@ -30,8 +30,9 @@ const scaleFree: ReadonlySet<ConstantName> = new Set<ConstantName>([
 ]);
 
 /**
- * Constants without those that rest on the scale of the motion, where a check finds that scale in doubt: they would be off by the unknown factor. What was left out is
- * listed with what it takes. Where the scale rests on one column alone, all are kept and that is said.
+ * Constants without those that rest on the scale of the motion, where a check finds that scale in doubt: they would be
+ * off by the unknown factor. What was left out is listed with what it takes. Where the scale rests on one column alone,
+ * all are kept and that is said.
  */
 export function withoutScale(constants: Constants, run: Run): Constants {
   const open = run.health.withholds("scale");
@@ -51,7 +52,8 @@ export function withoutScale(constants: Constants, run: Run): Constants {
   };
 }
 
-/** Lines that were inferred make the position agree with the speed whatever the unit of the speed is: nothing in the log confirms that unit. */
+/** Lines that were inferred make the position agree with the speed whatever the unit of the speed is: nothing in the
+ * log confirms that unit. */
 function withCaution(constants: Constants, run: Run): Constants {
   const inferred = run.logged.findings.find(({ code }) => code === "lines-inferred");
   const resting = constants.routes.map(({ quantity }) => quantity).filter((q) => !scaleFree.has(q));

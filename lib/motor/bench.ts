@@ -38,7 +38,8 @@ export type Alignment =
   | { readonly kind: "aligned" }
   /** Left as it was from another order. */
   | { readonly kind: "stale"; readonly from: LeadOrder }
-  /** Aligned, but the offset is off by an electrical angle, rad (held shaft, friction, too little current, half a turn). */
+  /** Aligned, but the offset is off by an electrical angle, rad (held shaft, friction, too little current, half a
+   * turn). */
   | { readonly kind: "disturbed"; readonly by: number };
 
 /** The drive: its settings, true or wrong, and its loops. */
@@ -63,7 +64,8 @@ export interface DriveModel {
   /** Time constant of the speed filter, s. */
   readonly speedFilter: number;
   readonly alignment: Alignment;
-  /** Which voltage gives way at the limit: `vector` shortens both, `d` keeps the d voltage and cuts q. `vector` when absent. */
+  /** Which voltage gives way at the limit: `vector` shortens both, `d` keeps the d voltage and cuts q. `vector` when
+   * absent. */
   readonly voltagePriority?: "d" | "vector";
   /** Gain of the position loop, 1/s; 20 when absent. */
   readonly positionGain?: number;
@@ -125,8 +127,8 @@ export type Segment =
   /** The shaft is turned by hand through an angle, rad; without current unless a commanded current (A) is given. */
   | { readonly kind: "hand"; readonly angle: number; readonly current?: number; readonly duration: number }
   /**
-   * A current vector turned slowly, open loop, through electrical turns, from `fromTurns` (0 when absent). The current runs
-   * linearly from `currentFrom` (the same when absent) to `current`.
+   * A current vector turned slowly, open loop, through electrical turns, from `fromTurns` (0 when absent). The current
+   * runs linearly from `currentFrom` (the same when absent) to `current`.
    */
   | {
       readonly kind: "sweep";
@@ -161,7 +163,8 @@ export interface BenchTrace {
   readonly sweepAngle: Float64Array;
   /** 1 in the first row after the index mark passed. */
   readonly index: Float64Array;
-  /** The truth that no log knows: shaft angle (rad), speed (rad/s), air-gap torque (N m), and `commutation` in numbers. */
+  /** The truth that no log knows: shaft angle (rad), speed (rad/s), air-gap torque (N m), and `commutation` in
+   * numbers. */
   readonly truth: {
     readonly angle: Float64Array;
     readonly speed: Float64Array;

@@ -3,8 +3,8 @@ import type { LeadOrder } from "./facts.js";
 import { parity, windingShift } from "./leadOrder.js";
 
 /**
- * What the wiring and the settings make of a commanded quadrature current: `T = Kt * i * cos(n*theta + eps)`, with `T` and
- * the shaft angle `theta` counted in the drive's own positive sense from where the count is zero.
+ * What the wiring and the settings make of a commanded quadrature current: `T = Kt * i * cos(n*theta + eps)`, with `T`
+ * and the shaft angle `theta` counted in the drive's own positive sense from where the count is zero.
  */
 export interface Commutation {
   /** Commutation mismatch `n`, electrical turns per shaft turn. 0: the drive's angle turns with the magnets. */
@@ -41,7 +41,8 @@ export function offsetAngle(alignment: Alignment, order: LeadOrder, electrical: 
  * `k = sense * polePairsSet * linesTrue / linesSet`; an even order wants `p*theta`, an odd one `-p*theta`, so that
  * `n = k - p` or `k + p`. An open lead or a jam is not of this form and is not looked at.
  *
- * @param startAngle shaft angle at which the run starts, rad: where the alignment was done unless the bench says otherwise
+ * @param startAngle shaft angle at which the run starts, rad: where the alignment was done unless the bench says
+ * otherwise
  * @example
  * // two leads moved on after the alignment: the field leads the magnets by 120 degrees
  * commutation({ ...bench, order: "VWU", drive: { ...bench.drive, alignment: { kind: "stale", from: "UVW" } } });
@@ -60,8 +61,9 @@ export function commutation(bench: Bench, startAngle = 0): Commutation {
 }
 
 /**
- * How far, in electrical radians, a shaft with friction can rest from an aligning current vector: the angle at which the
- * vector's torque equals the static friction, `asin(Ts / (Kt*i))`; `pi/2` when the vector cannot move the shaft at all.
+ * How far, in electrical radians, a shaft with friction can rest from an aligning current vector: the angle at which
+ * the vector's torque equals the static friction, `asin(Ts / (Kt*i))`; `pi/2` when the vector cannot move the shaft at
+ * all.
  *
  * @param current A peak
  * @example

@@ -1,7 +1,8 @@
 /**
- * The constants of a permanent-magnet machine in the conventions that data sheets use. All of them say the same thing about
- * one flux linkage; mixing two up is an error by sqrt(2), sqrt(3), a number of pole pairs, or 2*pi/60.
- * Derivation: sinusoidal machine, amplitude-invariant currents (Krause, Wasynczuk, Sudhoff, Analysis of Electric Machinery).
+ * The constants of a permanent-magnet machine in the conventions that data sheets use. All of them say the same thing
+ * about one flux linkage; mixing two up is an error by sqrt(2), sqrt(3), a number of pole pairs, or 2*pi/60.
+ * Derivation: sinusoidal machine, amplitude-invariant currents (Krause, Wasynczuk, Sudhoff, Analysis of Electric
+ * Machinery).
  */
 
 /** Every convention of one machine constant. `Kt` in N m/A, `Ke` in V s/rad of the shaft, `Kv` in (rev/min)/V. */

@@ -4,8 +4,8 @@
  */
 
 /**
- * Motor leads in the order in which they sit on drive terminals 1, 2, 3: `"VUW"` means that motor lead V is on terminal 1,
- * U on 2, W on 3. `"UVW"`, `"VWU"`, `"WUV"` are even (cyclic), `"VUW"`, `"UWV"`, `"WVU"` odd (two leads exchanged).
+ * Motor leads in the order in which they sit on drive terminals 1, 2, 3: `"VUW"` means that motor lead V is on terminal
+ * 1, U on 2, W on 3. `"UVW"`, `"VWU"`, `"WUV"` are even (cyclic), `"VUW"`, `"UWV"`, `"WVU"` odd (two leads exchanged).
  */
 export type LeadOrder = "UVW" | "VWU" | "WUV" | "VUW" | "UWV" | "WVU";
 

@@ -11,8 +11,8 @@ export function parity(order: LeadOrder): "even" | "odd" {
 }
 
 /**
- * How the terminals' current vector stands on the winding: multiplied by `exp(j*shift)`, after conjugation for an odd order.
- * Electrical radians; a multiple of 2*pi/3.
+ * How the terminals' current vector stands on the winding: multiplied by `exp(j*shift)`, after conjugation for an odd
+ * order. Electrical radians; a multiple of 2*pi/3.
  *
  * @example
  * windingShift("VWU"); // => 2.094 (2*pi/3: terminal 1 feeds lead V, whose axis stands 120 degrees ahead)

@@ -3,8 +3,8 @@ import { type DerivedSpeed, speedFromPosition } from "../numeric/series/speedFro
 const known = new WeakMap<Float64Array, { readonly step: number; readonly derived: DerivedSpeed }>();
 
 /**
- * Speed and acceleration of a recorded position, worked out once for each column however often it is asked for: checks, the cutting into trials and the
- * run all read the same one.
+ * Speed and acceleration of a recorded position, worked out once for each column however often it is asked for: checks,
+ * the cutting into trials and the run all read the same one.
  *
  * @param position rad, the column itself (it must not change afterwards)
  * @param step one count, rad; found from the data when absent

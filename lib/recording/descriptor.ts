@@ -50,9 +50,9 @@ const lately = new Map<string, { readonly stamp: string; readonly descriptor: Pr
 const mostLately = 16;
 
 /**
- * Reads the Data Package descriptor (Frictionless Data Package, an open standard) of a folder, once as long as it does not change.
- * Undefined when there is none. Paths that leave the folder are refused, as the standard asks; whether a path is a link that leaves it
- * is asked of a resource when it is read: see `leavingLink`.
+ * Reads the Data Package descriptor (Frictionless Data Package, an open standard) of a folder, once as long as it does
+ * not change. Undefined when there is none. Paths that leave the folder are refused, as the standard asks; whether a
+ * path is a link that leaves it is asked of a resource when it is read: see `leavingLink`.
  */
 export async function readDescriptor(folder: string): Promise<Descriptor | undefined> {
   const path = join(folder, descriptorName);
@@ -253,7 +253,8 @@ function numbersOnly(
   return kept;
 }
 
-/** What is wrong when a path of a resource is, or passes through, a link to somewhere outside the folder: what a package brings along must lie in it. @param known real paths asked for before */
+/** What is wrong when a path of a resource is, or passes through, a link to somewhere outside the folder: what a
+ * package brings along must lie in it. @param known real paths asked for before */
 export async function leavingLink(
   descriptor: Descriptor,
   resource: DescribedResource,

@@ -17,7 +17,8 @@ export interface NamedFacts {
 /** An order of the leads as a word of its own, its letters possibly parted: `VUW`, `v-u-w`, `order_WUV`. */
 const order = /(?<![a-z])([uvw])([-_ ]?)([uvw])\2([uvw])(?![a-z])/gi;
 
-/** Words for what was tried, in the languages that logs are named in; whole words, or the beginning where a dash follows. */
+/** Words for what was tried, in the languages that logs are named in; whole words, or the beginning where a dash
+ * follows. */
 const kinds: readonly (readonly [TrialKind, RegExp])[] = [
   ["alignment-sweep", /align(ment)?|sweep|ausricht\w*|openloop|open loop/],
   ["coast", /coast( ?down)?|run ?down|spin ?down|auslauf\w*|uitloop|roue libre|frenado libre|freewheel/],
@@ -34,8 +35,8 @@ const kinds: readonly (readonly [TrialKind, RegExp])[] = [
 ];
 
 /**
- * Lead order and kind of trial from the names of a recording: its title or block, sheet, file, folder, nearest first. What the nearest name
- * says stands.
+ * Lead order and kind of trial from the names of a recording: its title or block, sheet, file, folder, nearest first.
+ * What the nearest name says stands.
  *
  * @example
  * factsFromNames(["VUW torque test 2.csv"]); // { ordering: "VUW", kind: "torque", ... }
@@ -101,8 +102,8 @@ function kindIn(name: string): TrialKind | undefined {
 }
 
 /**
- * Facts of a recording from its names, with what is told of them: an order taken from a name or a pattern of the caller, names that hold
- * several, and a name that says another order than what is stated.
+ * Facts of a recording from its names, with what is told of them: an order taken from a name or a pattern of the
+ * caller, names that hold several, and a name that says another order than what is stated.
  *
  * @param path `folder/file#part`
  */

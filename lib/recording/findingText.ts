@@ -2,7 +2,8 @@ import { sentences } from "../units/forPeople.js";
 import type { Finding } from "./types.js";
 
 /**
- * A finding in whole sentences: what was found, and what it means or asks for. It begins as its message does, to stand behind a lead such as `warning: `.
+ * A finding in whole sentences: what was found, and what it means or asks for. It begins as its message does, to stand
+ * behind a lead such as `warning: `.
  *
  * @example
  * findingText({ severity: "note", code: "x", message: "a gap of 2 s", meaning: "what happened in it is unknown" });

@@ -6,7 +6,8 @@ import type { ChannelRole, Recording } from "./types.js";
 import { siUnits } from "./types.js";
 
 /**
- * A simulated run as a recording, without a file between: what the drive would have logged, in SI, with its settings stated.
+ * A simulated run as a recording, without a file between: what the drive would have logged, in SI, with its settings
+ * stated.
  *
  * @param trace what `simulate` returned
  * @param bench the bench it ran on; only what the drive's settings say is passed on, never the truth
@@ -74,8 +75,8 @@ export function recordingFromTrace(
 }
 
 /**
- * Runs a made-up bench through a program and gives what its log would hold: the channels that bench logs, with the program's
- * trials declared unless `declare` is false.
+ * Runs a made-up bench through a program and gives what its log would hold: the channels that bench logs, with the
+ * program's trials declared unless `declare` is false.
  *
  * @example
  * const made = randomBench(17);

@@ -28,9 +28,10 @@ export interface OutputOptions {
 }
 
 /**
- * A folder that results are written to. Every file is written as a draft and moved into its place when it is whole. A file that is
- * there already is replaced only when it stands, unchanged, in the list of those that were written here before (the file `.shaftwise`:
- * names with their SHA-256); an input, a link and whatever is not ours is never replaced.
+ * A folder that results are written to. Every file is written as a draft and moved into its place when it is whole. A
+ * file that is there already is replaced only when it stands, unchanged, in the list of those that were written here
+ * before (the file `.shaftwise`: names with their SHA-256); an input, a link and whatever is not ours is never
+ * replaced.
  *
  * @example
  * const folder = await OutputFolder.open("report", { inputs: ["bench/monday"] });
@@ -130,7 +131,8 @@ export class OutputFolder {
       await synced(draft);
       marks.set(name, await sha256(draft));
     }
-    // Both count as ours until the last is in its place: a run that is killed in between is not stopped by its own files later.
+    // Both count as ours until the last is in its place: a run that is killed in between is not stopped by its own
+    // files later.
     for (const [name, mark] of marks) this.own.set(name, [...(this.own.get(name) ?? []), mark]);
     await this.mark();
     for (const name of names) await rename(await this.draft(name), join(this.path, name));

@@ -53,7 +53,8 @@ export async function planReading(paths: readonly string[], options: ReadOptions
     bytes += own;
     largest = Math.max(largest, own);
   }
-  // While the engine parses one file, the columns of another are worked on; large files still come one at a time, for memory.
+  // While the engine parses one file, the columns of another are worked on; large files still come one at a time, for
+  // memory.
   return { jobs, bytes, atOnce: largest > smallJob ? 1 : jobsAtOnce, problems };
 }
 
@@ -150,7 +151,8 @@ async function jobsOf(
 /** More files in a folder than this are not looked into before they are read. */
 const mostChannelFiles = 16;
 
-/** True for a folder of a few small tables of one kind that all have two or three columns: they may be channels of one capture. */
+/** True for a folder of a few small tables of one kind that all have two or three columns: they may be channels of one
+ * capture. */
 async function mayBeChannels(files: readonly string[]): Promise<boolean> {
   if (files.length < 2 || files.length > mostChannelFiles) return false;
   if (
@@ -203,7 +205,8 @@ function countedName(file: string): Counted | undefined {
   return m === null ? undefined : { stem: `${m[1]}\u0000${m[3]}`, number: Number(m[2]), dated: false };
 }
 
-/** Puts files without a descriptor that differ only in a last number, counting up by one, or in their date, into one job. */
+/** Puts files without a descriptor that differ only in a last number, counting up by one, or in their date, into one
+ * job. */
 function numberedTogether(jobs: readonly ReadingJob[]): ReadingJob[] {
   const out: ReadingJob[] = [];
   let last: Counted | undefined;

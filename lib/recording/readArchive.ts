@@ -27,7 +27,8 @@ const byTheWay = /(^|\/)(__MACOSX|\.git|node_modules)\/|(^|\/)(\.|Thumbs\.db$|de
 const packed = /\.(zip|tar|tgz|7z|rar|tar\.(gz|bz2|xz|zst))$/i;
 
 /**
- * What kind of archive a file is, by its first bytes; undefined for anything else. Workbooks and packed arrays are zip files too, and are none.
+ * What kind of archive a file is, by its first bytes; undefined for anything else. Workbooks and packed arrays are zip
+ * files too, and are none.
  */
 export async function archiveKind(path: string): Promise<ArchiveKind | undefined> {
   const kind = await stat(path).catch(() => undefined);
@@ -80,8 +81,9 @@ async function unpacksToTar(path: string): Promise<boolean> {
 }
 
 /**
- * Reads everything in an archive: it is unpacked into a folder that is removed afterwards, within the limits that hold for any packed file, and
- * read as folders are. Paths are told as `archive.zip#folder/file.csv`; members that cannot be recordings are listed.
+ * Reads everything in an archive: it is unpacked into a folder that is removed afterwards, within the limits that hold
+ * for any packed file, and read as folders are. Paths are told as `archive.zip#folder/file.csv`; members that cannot be
+ * recordings are listed.
  *
  * @param read reads folders
  * @throws CannotRead for an archive that is damaged, has too much in it, or nothing that could be read

@@ -36,7 +36,8 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
       try {
         opened.push(await arranged(await openTables(file, options)));
       } catch (error) {
-        // A part of one log that cannot be opened spoils the whole; files that are only numbered alike do not spoil each other.
+        // A part of one log that cannot be opened spoils the whole; files that are only numbered alike do not spoil
+        // each other.
         if (job.numbered !== true && job.together !== true) throw error;
         problems.push(problemOf(error, file));
       }
@@ -75,7 +76,8 @@ async function bytesOf(files: readonly string[]): Promise<number> {
   return bytes;
 }
 
-/** Reads large files that are numbered in a row: each is opened when the one before has been read, unless it goes on where that ended. */
+/** Reads large files that are numbered in a row: each is opened when the one before has been read, unless it goes on
+ * where that ended. */
 async function readOneByOne(job: ReadingJob, options: ReadOptions): Promise<ReadResult> {
   const recordings: Recording[] = [];
   const problems: Finding[] = [];

@@ -17,9 +17,11 @@ export interface ReadResult {
 }
 
 /**
- * Reads recordings from files and folders: text tables of any usual dialect, spreadsheets, MAT, and the other formats that
+ * Reads recordings from files and folders: text tables of any usual dialect, spreadsheets, MAT, and the other formats
+ * that
  * `openTables` knows, also packed in zip or tar. Every run in a file becomes a recording. A folder is read by its `datapackage.json` (Data Package) when it has one, else every readable file in it; a file given by name takes
- * what a descriptor in its folder says of it. Never throws for bad input: what cannot be read is in `problems`, the rest is read.
+ * what a descriptor in its folder says of it. Never throws for bad input: what cannot be read is in `problems`, the
+ * rest is read.
  *
  * @param paths files or folders
  * @param options mapping, units and facts that come before what files say

@@ -3,8 +3,8 @@ import { quantisationStep } from "../numeric/series/quantisationStep.js";
 const known = new WeakMap<Float64Array, number>();
 
 /**
- * Size of one step of a quantised channel, NaN where it is not quantised: `quantisationStep` of its data, worked out once for all that ask. The data of a
- * channel do not change.
+ * Size of one step of a quantised channel, NaN where it is not quantised: `quantisationStep` of its data, worked out
+ * once for all that ask. The data of a channel do not change.
  *
  * @param data values of a channel, SI
  */

@@ -5,8 +5,8 @@ import type { SourceTable } from "./formats/sourceTable.js";
 import { type ChannelRole, type Recording, siUnits } from "./types.js";
 
 /**
- * A recording as an arquero table: `time` and one column per channel, named for its role, in SI. The arrays are shared with the
- * recording, not copied.
+ * A recording as an arquero table: `time` and one column per channel, named for its role, in SI. The arrays are shared
+ * with the recording, not copied.
  *
  * @example
  * const table = await toTable(recording);
@@ -25,8 +25,8 @@ export function columnsOf(recording: Recording): Record<string, Float64Array> {
 }
 
 /**
- * A recording from an arquero table (or anything with `columnNames()` and `array(name)`). Columns named for roles are SI unless `options.unit` says
- * otherwise; other names are recognised as in a file.
+ * A recording from an arquero table (or anything with `columnNames()` and `array(name)`). Columns named for roles are
+ * SI unless `options.unit` says otherwise; other names are recognised as in a file.
  *
  * @throws CannotRead when there is no time column or nothing else.
  * @example

@@ -93,9 +93,11 @@ export interface Finding {
 /**
  * Kinds of stretch a recording is cut into:
  *
- * - **torque**, **voltage**, **duty**, **speed**, **position**: that quantity was commanded, open loop or closed, in any shape of command;
+ * - **torque**, **voltage**, **duty**, **speed**, **position**: that quantity was commanded, open loop or closed, in
+ * any shape of command;
  * - **held**: torque was commanded and made while a load cell, a brake or a second motor held the shaft;
- * - **motion**: the shaft was moved by its own drive and what was commanded is not in the log (a joint of a robot, for instance);
+ * - **motion**: the shaft was moved by its own drive and what was commanded is not in the log (a joint of a robot, for
+ * instance);
  * - **coast**: nothing drives and the shaft runs down;
  * - **driven**: something from outside turns the shaft (a drill, a second motor), faster than a hand does;
  * - **hand-turn**: turned by hand, without any sign of a drive;
@@ -121,7 +123,8 @@ export const trialKinds = [
 /** One of `trialKinds`. */
 export type TrialKind = (typeof trialKinds)[number];
 
-/** The quantity that was commanded in a trial; `none` where no command was logged and none can be told from the motion. */
+/** The quantity that was commanded in a trial; `none` where no command was logged and none can be told from the
+ * motion. */
 export type TrialInput = "current" | "torque" | "voltage" | "duty" | "speed" | "position" | "angle" | "none";
 
 /** How the shaft was driven. */
@@ -131,8 +134,8 @@ export type TrialDrive = "open-loop" | "closed-loop" | "coasting" | "from-outsid
 export type TrialLoad = "free" | "brake" | "second-motor" | "load-cell" | "spring" | "gravity" | "unknown";
 
 /**
- * Shape of the command over time: `constant` never changes, `profile` is a smooth move, `points` are steady points without a clock, `free` is motion
- * that no logged command explains.
+ * Shape of the command over time: `constant` never changes, `profile` is a smooth move, `points` are steady points
+ * without a clock, `free` is motion that no logged command explains.
  */
 export type TrialShape =
   | "step"
@@ -201,7 +204,8 @@ export interface ColumnUnderstanding {
   readonly index: number;
   /** Heading as logged; empty where there is none. */
   readonly column: string;
-  /** What it holds: a channel, `time`, `sample` (a counter), `run`, `motor`, `ordering`; absent when it is none of these. */
+  /** What it holds: a channel, `time`, `sample` (a counter), `run`, `motor`, `ordering`; absent when it is none of
+   * these. */
   readonly role?: ChannelRole | "time" | "sample" | "run" | "motor" | "ordering";
   /** UCUM code. */
   readonly unit?: string;
@@ -257,17 +261,18 @@ export interface Recording {
   readonly named?: { readonly kind: TrialKind; readonly from: string };
   /** Time of each row, s, as logged (not shifted, not resampled); the number of the row where `clock` says so. */
   readonly time: Float64Array;
-  /** Present where nothing tells the time from row to row: `time` counts rows, and nothing in seconds may be drawn from it. */
+  /** Present where nothing tells the time from row to row: `time` counts rows, and nothing in seconds may be drawn from
+   * it. */
   readonly clock?: "rows";
   readonly channels: Readonly<Partial<Record<ChannelRole, Channel>>>;
   /**
-   * Channels whose scale nobody stated (counts without encoder lines, percent of a rating), in the unit they were logged in: their sign and shape tell
-   * what was tried and whether it was followed, and no figure is drawn from them.
+   * Channels whose scale nobody stated (counts without encoder lines, percent of a rating), in the unit they were
+   * logged in: their sign and shape tell what was tried and whether it was followed, and no figure is drawn from them.
    */
   readonly unscaled?: Readonly<Partial<Record<ChannelRole, Channel>>>;
   /**
-   * Channels of a log without any clock, which then has no other `channels`: the order of their rows tells what was tried and whether it was followed, and
-   * no figure is drawn from them.
+   * Channels of a log without any clock, which then has no other `channels`: the order of their rows tells what was
+   * tried and whether it was followed, and no figure is drawn from them.
    */
   readonly unclocked?: Readonly<Partial<Record<ChannelRole, Channel>>>;
   readonly machine: MachineFacts;
@@ -279,7 +284,8 @@ export interface Recording {
     /** s; an infinite start or end is that of the log. */
     readonly start: number;
     readonly end: number;
-    /** Stated by the caller: elsewhere trials are still found in the data. Absent for a descriptor, which states them all. */
+    /** Stated by the caller: elsewhere trials are still found in the data. Absent for a descriptor, which states them
+     * all. */
     readonly by?: "caller";
   }[];
   /** What every column of the table was taken for; absent for a recording that came from no file. */

@@ -19,8 +19,9 @@ export interface WriteOptions {
 }
 
 /**
- * Writes cleaned recordings (SI, unwrapped, one column per channel) into a folder as CSV (RFC 4180, UTF-8) or Parquet, with a `datapackage.json` that
- * states units, roles, facts and trials, so that `readRecordings` of the folder gives the same recordings again, every double to its last bit.
+ * Writes cleaned recordings (SI, unwrapped, one column per channel) into a folder as CSV (RFC 4180, UTF-8) or Parquet,
+ * with a `datapackage.json` that states units, roles, facts and trials, so that `readRecordings` of the folder gives
+ * the same recordings again, every double to its last bit.
  *
  * Writes nothing at all when a file that is there already is not one that was written here before, unchanged.
  *

@@ -1,6 +1,7 @@
 import type { TriageRow } from "./triage.js";
 
-/** Remedies, findings of the data and questions that more than one customer shares, the most shared first; names of files do not part them. */
+/** Remedies, findings of the data and questions that more than one customer shares, the most shared first; names of
+ * files do not part them. */
 export function commonOf(rows: readonly TriageRow[]): string[] {
   const shared = (of: (row: TriageRow) => string | undefined, lead: string): string[] => {
     const groups = new Map<string, Set<string>>();

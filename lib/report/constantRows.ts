@@ -11,7 +11,8 @@ export interface ConstantRow {
   readonly how: string;
 }
 
-/** One constant of several recordings as a row: its unit once, a cell for each recording, empty where it is not known. */
+/** One constant of several recordings as a row: its unit once, a cell for each recording, empty where it is not
+ * known. */
 export interface ConstantsRow {
   readonly name: string;
   readonly unit: string;

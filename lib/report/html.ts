@@ -13,8 +13,9 @@ import type { ReportSource } from "./types.js";
 import { answer, caution } from "./wording.js";
 
 /**
- * A report as one HTML page that needs nothing else: no network, opens from disk, its own font and charts inside, all text from outside
- * escaped, scripts and styles allowed by their hashes alone. Without scripts the charts are still pictures.
+ * A report as one HTML page that needs nothing else: no network, opens from disk, its own font and charts inside, all
+ * text from outside escaped, scripts and styles allowed by their hashes alone. Without scripts the charts are still
+ * pictures.
  *
  * @example
  * await writeFile(`${folder}/report.html`, await reportHtml(source));

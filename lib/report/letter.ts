@@ -21,7 +21,8 @@ const recordOrders =
   "a trial forward, then the same backward, at a small current; one file for each order of the leads, with the order in its name.";
 const recordBoth = "a trial forward, then the same backward, with a small current or voltage.";
 
-/** What each of a few trials did, the worst first, with its file where there are several; a set of orders has its own answer. */
+/** What each of a few trials did, the worst first, with its file where there are several; a set of orders has its own
+ * answer. */
 function seen({ recordings, orderings }: Diagnosis): string[] {
   const asked = recordings.flatMap(({ path, trials }) =>
     trials.filter(({ kind }) => kind !== "coast" && kind !== "idle").map((trial) => ({ path, trial })),
@@ -42,7 +43,8 @@ const caution =
   "the current limited, and a means of removing power at hand, by qualified people under your site's rules and local codes.";
 
 /**
- * A short reply to paste into a message: what was seen, what it means, numbered steps, what to send next and how to record it, the caution.
+ * A short reply to paste into a message: what was seen, what it means, numbered steps, what to send next and how to
+ * record it, the caution.
  *
  * @param form - `markdown` for a ticket, `text` for a plain mail.
  * @example
@@ -95,7 +97,8 @@ export function letter(source: ReportSource, form: "text" | "markdown"): string 
   return form === "markdown" ? joined : wrapped(joined);
 }
 
-/** The remedy that the worst trial asks for, with its order where a set of them was tried: what can hurt someone is put right first. */
+/** The remedy that the worst trial asks for, with its order where a set of them was tried: what can hurt someone is put
+ * right first. */
 function chosen({ recordings, orderings }: Diagnosis): Chosen | undefined {
   return recordings
     .flatMap(({ ordering, trials }) =>

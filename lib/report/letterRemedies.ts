@@ -1,4 +1,5 @@
-/** A remedy for somebody who does not know motors: what the log points to, and the steps, each after power is off, locked and proved dead. */
+/** A remedy for somebody who does not know motors: what the log points to, and the steps, each after power is off,
+ * locked and proved dead. */
 interface PlainRemedy {
   readonly meaning: string;
   readonly steps: readonly string[];

@@ -13,8 +13,8 @@ interface Embedded {
 }
 
 /**
- * The licences of what a page carries inside, as their terms ask: the packages that draw live charts with all that they are built from,
- * and the typeface. Packages with the same text stand together.
+ * The licences of what a page carries inside, as their terms ask: the packages that draw live charts with all that they
+ * are built from, and the typeface. Packages with the same text stand together.
  *
  * @param packages - names of the packages whose files are inside
  */

@@ -9,7 +9,8 @@ export interface LoopRow {
   readonly interval: string;
 }
 
-/** What the speed loop of one recording does, as the command `loop` says it: stability, margins, tolerated offset error. Empty where no loop could be put together. */
+/** What the speed loop of one recording does, as the command `loop` says it: stability, margins, tolerated offset
+ * error. Empty where no loop could be put together. */
 export function loopRows({ loop, report }: Pick<RecordingLoop, "loop" | "report">): LoopRow[] {
   if (!loop || !report) return [];
   const rows: LoopRow[] = [];

@@ -17,7 +17,8 @@ import {
 } from "./wording.js";
 
 /**
- * A report as Markdown, for a ticket: the answer, the table of orders, what to do, each trial's verdict and reasons, the constants.
+ * A report as Markdown, for a ticket: the answer, the table of orders, what to do, each trial's verdict and reasons,
+ * the constants.
  *
  * @example
  * const text = reportMarkdown(source);

@@ -41,7 +41,8 @@ export class Page {
   }
 
   /**
-   * The whole page: no network, opens from disk, its own font and charts inside, scripts and styles allowed by their hashes alone.
+   * The whole page: no network, opens from disk, its own font and charts inside, scripts and styles allowed by their
+   * hashes alone.
    *
    * @param title - of the browser's tab, plain text
    * @param head - HTML before the sections: heading with the id `answer`, summary, caution

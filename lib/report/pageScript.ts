@@ -1,6 +1,6 @@
 /**
- * What the page does in a browser: live charts in place of the still ones as they come into view, the theme switch, the tooltip. Plain
- * script text, since it is put into the page as it is. Without it the page is complete, only still.
+ * What the page does in a browser: live charts in place of the still ones as they come into view, the theme switch, the
+ * tooltip. Plain script text, since it is put into the page as it is. Without it the page is complete, only still.
  */
 export const pageScript = `"use strict";
 (function () {

@@ -21,8 +21,8 @@ const silent: ReadonlySet<string> = new Set(["coast", "motion", "driven", "idle"
 const atRest: ReadonlySet<string> = new Set(["coast", "idle"]);
 
 /**
- * What to ask when the log does not settle it, the most telling first: the next test with its outcomes, then what is missing for a verdict, in
- * how many trials.
+ * What to ask when the log does not settle it, the most telling first: the next test with its outcomes, then what is
+ * missing for a verdict, in how many trials.
  *
  * @example
  * questions(diagnosis)[0]?.ask;

@@ -56,7 +56,8 @@ export function stepLines({ fit, measures }: Pick<FittedStep, "fit" | "measures"
         ["gain of the position loop", fit.loopGain],
       ]
     : [];
-  // Beyond the whole step again goes only a response that oscillates; elsewhere the final value was not the end of this step.
+  // Beyond the whole step again goes only a response that oscillates; elsewhere the final value was not the end of this
+  // step.
   const most = fit.determined && fit.model === "second-order-underdamped" ? 200 : 100;
   const over = measures.overshoot?.value ?? 0;
   const overshoot = over > 0 && over <= most ? measures.overshoot : undefined;

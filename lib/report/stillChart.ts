@@ -27,7 +27,8 @@ const named = new Map<string, string>([
   ...Object.entries(verdictInk.light).map(([name, ink]) => [ink, name] as const),
 ]);
 
-/** A chart as a still picture whose paper, inks and rules follow the theme of the page that it stands in, without a script. */
+/** A chart as a still picture whose paper, inks and rules follow the theme of the page that it stands in, without a
+ * script. */
 export async function stillChart(spec: ChartSpec): Promise<string> {
   const svg = await chartSvg(spec, { theme: "light" });
   return svg.replace(/"(#[0-9a-f]{6}|#[0-9a-f]{3}|white)"/gi, (whole, color: string) => {

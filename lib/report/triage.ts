@@ -70,7 +70,8 @@ const urgency: readonly (VerdictWord | undefined)[] = [
 ];
 
 /**
- * One row for each motor of each customer, the most urgent first: by what the shaft did, sets without a usable order before those with one.
+ * One row for each motor of each customer, the most urgent first: by what the shaft did, sets without a usable order
+ * before those with one.
  *
  * @example
  * triage([{ customer: "case 12", motor: "", diagnosis }]).rows[0].finding;

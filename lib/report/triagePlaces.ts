@@ -1,5 +1,6 @@
 /**
- * A path as seen from what a customer sent: the file within its folder, archive or workbook; its own name where it came by itself.
+ * A path as seen from what a customer sent: the file within its folder, archive or workbook; its own name where it came
+ * by itself.
  *
  * @example
  * placeWithin("/desk/north/left/log.csv", "/desk/north"); // => "left/log.csv"

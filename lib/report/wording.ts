@@ -32,7 +32,8 @@ export const caution =
   "Run trials unloaded and guarded, current limited, with an independent means of removing power at hand, by qualified people under the site's rules. " +
   "This is advice from a log, never a clearance to run.";
 
-/** A warning that begins in capitals, in small letters: `TURNS AGAINST ITS COMMAND: ...`, for people who were not at the bench. */
+/** A warning that begins in capitals, in small letters: `TURNS AGAINST ITS COMMAND: ...`, for people who were not at
+ * the bench. */
 export function calm(text: string): string {
   return text.replace(
     /^[A-Z]{3,}(?: [A-Z]{2,})*(?=[:,])/,

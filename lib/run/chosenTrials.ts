@@ -1,8 +1,9 @@
 import type { Finding, Trial } from "../recording/types.js";
 
 /**
- * Most trials of one kind that a quantity of the whole log is estimated from. What trials say of a constant or a cause adds up, and after this many alike the
- * errors that they share (of channels, of the model) are all that is left: sixteen leave a quarter of a single trial's scatter.
+ * Most trials of one kind that a quantity of the whole log is estimated from. What trials say of a constant or a cause
+ * adds up, and after this many alike the errors that they share (of channels, of the model) are all that is left:
+ * sixteen leave a quarter of a single trial's scatter.
  */
 export const mostOfAKind = 16;
 

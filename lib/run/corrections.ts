@@ -23,10 +23,11 @@ export interface Corrections {
 const nearly = 0.2;
 
 /**
- * Puts right a channel whose unit is off by a known factor. Which of speed and position is wrong follows from the mistake: a column of counts is scaled by
- * the line count that was stated, so a factor of four is the position's; rev/min against rad/s, minutes against seconds and an electrical speed are the
- * speed's. A unit that was only assumed yields before one that was declared. The command that goes with the channel is corrected with it where the two
- * then agree, or where both were declared in one unit.
+ * Puts right a channel whose unit is off by a known factor. Which of speed and position is wrong follows from the
+ * mistake: a column of counts is scaled by the line count that was stated, so a factor of four is the position's;
+ * rev/min against rad/s, minutes against seconds and an electrical speed are the speed's. A unit that was only assumed
+ * yields before one that was declared. The command that goes with the channel is corrected with it where the two then
+ * agree, or where both were declared in one unit.
  */
 export function correctionsOf(recording: Recording): Corrections {
   const compared = speedOverPosition(recording);

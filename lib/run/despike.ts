@@ -3,8 +3,9 @@ import { deviationPerMedian, median } from "../numeric/series/median.js";
 import type { ChannelRole } from "../recording/types.js";
 
 /**
- * How a channel may move between samples: `smooth` has no jumps (a position), `jumping` may jump and stay (a current), `held` keeps its value until it is
- * given another (a command), `swinging` goes from peak to peak within a few samples (a phase current): nothing in these two is a spike.
+ * How a channel may move between samples: `smooth` has no jumps (a position), `jumping` may jump and stay (a current),
+ * `held` keeps its value until it is given another (a command), `swinging` goes from peak to peak within a few samples
+ * (a phase current): nothing in these two is a spike.
  */
 export type ChannelKind = "smooth" | "jumping" | "held" | "swinging";
 
@@ -30,12 +31,14 @@ export function kindOf(role: ChannelRole): ChannelKind {
 }
 
 /**
- * The one gap rule. Isolated spikes are taken out of a measured signal; spikes and gaps of up to five samples are bridged, by a straight line or, in a held
- * signal, by the value before; longer gaps stay gaps.
+ * The one gap rule. Isolated spikes are taken out of a measured signal; spikes and gaps of up to five samples are
+ * bridged, by a straight line or, in a held signal, by the value before; longer gaps stay gaps.
  *
- * A signal that may jump has a spike where one or two samples lie outside the second lowest and second
- * highest of the six neighbours, far beyond how close those lie together; a smooth one where a sample departs from the median of the three symmetrical pair means
- * around it more than its neighbours do, and the samples beside it agree (a kink or a counter that wraps is no spike). Both by more than eight robust standard deviations of that departure and more than three steps.
+ * A signal that may jump has a spike where one or two samples lie outside the second lowest and second highest of the
+ * six neighbours, far beyond how close those lie together; a smooth one where a sample departs from the median of the
+ * three symmetrical pair means around it more than its neighbours do, and the samples beside it agree (a kink or a
+ * counter that wraps is no spike). Both by more than eight robust standard deviations of that departure and more than
+ * three steps.
  */
 export function despiked(signal: Float64Array, kind: ChannelKind, step = 0): Despiked {
   const n = signal.length;
@@ -63,15 +66,18 @@ export function despiked(signal: Float64Array, kind: ChannelKind, step = 0): Des
   return { values, state, spikes, missing };
 }
 
-/** In usual changes: counted edges are off by one at either end of an interval, two levels, and half a level for rounding. */
+/** In usual changes: counted edges are off by one at either end of an interval, two levels, and half a level for
+ * rounding. */
 const flickerLimit = 2.5;
 
-/** A signal of a few levels that flickers between them: how many levels at most, how often it changes at least, and how many samples are looked at. */
+/** A signal of a few levels that flickers between them: how many levels at most, how often it changes at least, and how
+ * many samples are looked at. */
 const flicker = { levels: 400, seldom: 3, part: 0.9, changes: 0.05, most: 20_000 };
 
 /**
- * The usual change of a signal that flickers between a few levels, as a speed does that is counted edge by edge: one count more or less is no spike, and the
- * levels need lie on no even grid (they may have been rounded). 0 for any other signal.
+ * The usual change of a signal that flickers between a few levels, as a speed does that is counted edge by edge: one
+ * count more or less is no spike, and the levels need lie on no even grid (they may have been rounded). 0 for any other
+ * signal.
  */
 function flickerOf(signal: Float64Array): number {
   const stride = Math.max(1, Math.floor(signal.length / flicker.most));
@@ -101,8 +107,8 @@ function flickerOf(signal: Float64Array): number {
 }
 
 /**
- * A signal that may jump has its largest values right after a jump, and they are no spikes: a spike lies far beyond how far apart the two closest of the
- * three neighbours on either side are.
+ * A signal that may jump has its largest values right after a jump, and they are no spikes: a spike lies far beyond how
+ * far apart the two closest of the three neighbours on either side are.
  */
 function standsOut(signal: Float64Array, i: number, kind: ChannelKind): boolean {
   if (kind !== "jumping") return true;
@@ -209,8 +215,9 @@ function scaleOf(signal: Float64Array, departure: Float64Array, kind: ChannelKin
 }
 
 /**
- * Without gaps: a measured signal goes straight from one side of a gap to the other, a held one keeps its last value, and the ends keep the nearest value.
- * What is in a gap was not measured; `state` says where. The input itself where nothing is missing.
+ * Without gaps: a measured signal goes straight from one side of a gap to the other, a held one keeps its last value,
+ * and the ends keep the nearest value. What is in a gap was not measured; `state` says where. The input itself where
+ * nothing is missing.
  */
 export function filled(values: Float64Array, kind: ChannelKind): Float64Array {
   const n = values.length;

@@ -29,8 +29,8 @@ export interface Gate {
 const practice = "common practice, no source";
 
 /**
- * The gates, by the code of the finding. A finding that is not listed bounds nothing: it is a note, or it is evidence of a fault of the motor's set-up
- * (line count, index spacing) that the verdict itself draws on.
+ * The gates, by the code of the finding. A finding that is not listed bounds nothing: it is a note, or it is evidence
+ * of a fault of the motor's set-up (line count, index spacing) that the verdict itself draws on.
  */
 export const gates: readonly Gate[] = [
   // The clock and the rows.
@@ -50,7 +50,8 @@ export const gates: readonly Gate[] = [
     headline: true,
     source: "physics: the derivative of the position is the speed",
   },
-  // Speed and position agree, for the lines were taken from both; the unit of the speed itself is in doubt. What follows its command does so at any scale.
+  // Speed and position agree, for the lines were taken from both; the unit of the speed itself is in doubt. What
+  // follows its command does so at any scale.
   {
     code: "lines-doubtful",
     atMost: 0.9,
@@ -68,7 +69,8 @@ export const gates: readonly Gate[] = [
     headline: true,
     source: "strength of materials: see the check",
   },
-  // Counts lost on the way, a wheel for its shaft, a rounded scale: the sense and the verdict stand, an angle from the counts does not.
+  // Counts lost on the way, a wheel for its shaft, a rounded scale: the sense and the verdict stand, an angle from the
+  // counts does not.
   {
     code: "scale-doubtful",
     atMost: 0.95,
@@ -263,12 +265,14 @@ const longestLoss = 20;
 const evenPart = 0.85;
 
 /**
- * Rows lie this far apart in their number between losses, as a fraction of the mean distance, where they get lost by chance (one for losses that know nothing of each
- * other); a logger whose rate does not divide that of the drive leaves one out every so often, and nothing is lost.
+ * Rows lie this far apart in their number between losses, as a fraction of the mean distance, where they get lost by
+ * chance (one for losses that know nothing of each other); a logger whose rate does not divide that of the drive leaves
+ * one out every so often, and nothing is lost.
  */
 const byChance = 0.5;
 
-/** Rows missing from a clock that is even but for whole intervals left out here and there; 0 where it is not such a clock. */
+/** Rows missing from a clock that is even but for whole intervals left out here and there; 0 where it is not such a
+ * clock. */
 function missingFromClock(time: Float64Array): number {
   if (time.length < 200) return 0;
   const steps = time.subarray(1).map((t, i) => t - time[i]);

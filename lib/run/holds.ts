@@ -4,7 +4,8 @@ import { range } from "../numeric/series/range.js";
 import type { Trial } from "../recording/types.js";
 import { mean, movingAverage, type TrialSignals } from "./trialSignals.js";
 
-/** A stretch of a trial over which the command kept its sense and, but for a ramp, its value. Samples `from <= i < to`. */
+/** A stretch of a trial over which the command kept its sense and, but for a ramp, its value. Samples `from <= i <
+ * to`. */
 export interface Hold {
   readonly from: number;
   readonly to: number;
@@ -77,8 +78,8 @@ function boundaries(command: Float64Array, trial: Trial, smoothing: number): num
 }
 
 /**
- * Cuts a trial into holds of its command. Where no command was logged, `levels` (a measured current or torque) stands in for
- * it, smoothed over a hundredth of the trial: its noise must not be taken for commands.
+ * Cuts a trial into holds of its command. Where no command was logged, `levels` (a measured current or torque) stands
+ * in for it, smoothed over a hundredth of the trial: its noise must not be taken for commands.
  */
 export function holdsOf(signals: TrialSignals, trial: Trial, levels?: Float64Array): Hold[] {
   const smoothing = signals.command || !levels ? 0 : Math.max(1, Math.round(levels.length / 200));
@@ -143,7 +144,8 @@ function measureHold(
     travel = angle[to - 1] - angle[from];
     swing = range(angle, from, to);
     endSwing = range(angle, third, to);
-    // Turning one way: net travel of the last third nearly equals its swing, well above counts, at a speed not far below the peak.
+    // Turning one way: net travel of the last third nearly equals its swing, well above counts, at a speed not far
+    // below the peak.
     const noise = 4 * angleStep + 3 * speedNoise * Math.sqrt(signals.period * Math.max(dt, signals.period));
     turning =
       Math.abs(moved) > noise &&

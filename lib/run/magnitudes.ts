@@ -7,14 +7,16 @@ const commanded = ["currentCommand", "torqueCommand", "voltageCommand", "voltage
 const measured = ["current", "torque"] as const;
 
 /**
- * A channel is one of sizes where it never goes below zero by more than `below` of its largest value, and the shaft still gathers speed both ways while it stands above
+ * A channel is one of sizes where it never goes below zero by more than `below` of its largest value, and the shaft
+ * still gathers speed both ways while it stands above
  * `driven` of that: from under `slow` of the top speed to over `fast`, by at least `turns`, each way (common practice, no source).
  */
 const sized = { below: 0.05, driven: 0.2, slow: 0.08, fast: 0.2, turns: 1 };
 
 /**
- * Efforts logged without their sign, told by the motion: one torque, voltage or duty of one sign cannot set a free shaft turning both ways. Several turns each way are asked
- * for, since a spring, a rest angle or gravity swing a shaft to and fro.
+ * Efforts logged without their sign, told by the motion: one torque, voltage or duty of one sign cannot set a free
+ * shaft turning both ways. Several turns each way are asked for, since a spring, a rest angle or gravity swing a shaft
+ * to and fro.
  */
 export function effortsWithoutSign(recording: Recording, shaft: Shaft | undefined): ChannelRole[] {
   if (shaft === undefined) return [];

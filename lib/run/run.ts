@@ -18,8 +18,9 @@ import { TrialView } from "./trialView.js";
 export type StageTold = (stage: string, done: number, total: number) => void;
 
 /**
- * The one analysis of a recording: its channels put right, the shaft's motion, the trials, the health of all of it, and the memory of whatever was identified
- * from it. Each value is worked out when it is first asked for and kept, so that a quantity has one value wherever it appears.
+ * The one analysis of a recording: its channels put right, the shaft's motion, the trials, the health of all of it, and
+ * the memory of whatever was identified from it. Each value is worked out when it is first asked for and kept, so that
+ * a quantity has one value wherever it appears.
  *
  * A function that identifies something takes a run and keeps its result there:
  * `run.once("growth 3", () => ...)`. Keys begin with the name of what is kept.
@@ -59,7 +60,8 @@ export class Run {
     return this.once("shifted", () => shiftedChannels(this.logged));
   }
 
-  /** The recording with every channel in its right unit, without those that belong to other moments; nothing is bridged in it (see `channel`). */
+  /** The recording with every channel in its right unit, without those that belong to other moments; nothing is bridged
+   * in it (see `channel`). */
   get recording(): Recording {
     return this.once("recording", () =>
       corrected(without(this.logged, this.shifted.leftOut), this.corrections.corrections),
@@ -113,7 +115,8 @@ export class Run {
     return { ...channel, data: channel.data.map((v) => (edges.includes(v) ? Number.NaN : v)) };
   }
 
-  /** The measured current never changes sign although its command does: a magnitude, to which the sign of the command is given. */
+  /** The measured current never changes sign although its command does: a magnitude, to which the sign of the command
+   * is given. */
   get unsignedCurrent(): boolean {
     return this.once("unsigned current", () => {
       const current = this.recording.channels.current?.data;
@@ -121,7 +124,8 @@ export class Run {
       if (current === undefined || command === undefined) return false;
       const [most, asked] = [largest(current), largest(command)];
       if (!(most > 0) || current.some((v) => v < -0.1 * most)) return false;
-      // A current that does not flow at all while the command is negative (a drive that tripped) tells nothing of its sign.
+      // A current that does not flow at all while the command is negative (a drive that tripped) tells nothing of its
+      // sign.
       let [negative, flows] = [0, 0];
       for (let i = 0; i < command.length; i += 1)
         if (command[i] < -0.2 * asked) {
@@ -164,8 +168,8 @@ export class Run {
   }
 
   /**
-   * The trials that quantities of the whole run are estimated from: all of them, but of a kind that a long log holds many times a number that suffices,
-   * spread evenly over the log. Every trial is judged all the same.
+   * The trials that quantities of the whole run are estimated from: all of them, but of a kind that a long log holds
+   * many times a number that suffices, spread evenly over the log. Every trial is judged all the same.
    */
   get chosenTrials(): readonly TrialView[] {
     return this.once("chosen trials", () => chosenFrom(this.trials, ({ kind }) => kind));
@@ -176,7 +180,8 @@ export class Run {
     return this.trials.find((trial) => trial.kind === kind);
   }
 
-  /** All that was noticed about the recording: by the reader, by holding its channels against each other, and what was done about it. */
+  /** All that was noticed about the recording: by the reader, by holding its channels against each other, and what was
+   * done about it. */
   get checks(): readonly Finding[] {
     return this.once("checks", () => {
       const witness = witnessFindings(this.recording, this.shaft);
@@ -238,7 +243,8 @@ function unsignedFinding({ path, channels }: Recording): Finding {
 const runs = new WeakMap<Recording, { readonly trials: readonly Trial[] | undefined; readonly run: Run }>();
 
 /**
- * The run of a recording that is already in memory: the same one for the same recording and trials, as long as someone holds them.
+ * The run of a recording that is already in memory: the same one for the same recording and trials, as long as someone
+ * holds them.
  *
  * @param trials its trials, where they were cut by hand; else the recording is cut
  * @example

@@ -29,10 +29,12 @@ export interface Shaft extends DerivedSpeed {
 }
 
 /**
- * Angle, speed and acceleration of the shaft from the healthiest channel: the position, with the speed column as the witness where the position is
- * frozen or missing while the speed runs; the integral of the speed where there is no position. Undefined where neither tells anything.
+ * Angle, speed and acceleration of the shaft from the healthiest channel: the position, with the speed column as the
+ * witness where the position is frozen or missing while the speed runs; the integral of the speed where there is no
+ * position. Undefined where neither tells anything.
  *
- * A logged speed is trusted less than a position that counts: drives filter and delay it, and its sign is sometimes only a matter of display.
+ * A logged speed is trusted less than a position that counts: drives filter and delay it, and its sign is sometimes
+ * only a matter of display.
  */
 export function shaftOf(
   time: Float64Array,
@@ -95,7 +97,8 @@ export function integral(time: Float64Array, speed: Float64Array): Float64Array 
 /** Least seconds and samples at the start of a still stretch in which a filtered speed may still run down. */
 const runDown = { seconds: 0.05, samples: 5 };
 
-/** The position with the integral of speed where it was frozen or missing; "nothing left" where it was so throughout. */
+/** The position with the integral of speed where it was frozen or missing; "nothing left" where it was so
+ * throughout. */
 function withWitness(
   time: Float64Array,
   position: RunChannel,
@@ -138,9 +141,10 @@ function withWitness(
 }
 
 /**
- * Where the position moves, the speed column tells of another motion: it holds something else (a bus voltage in the wrong column), and is no witness of where the
- * position stands. What both say is compared over parts of a two-hundredth of the rows; half of the motion may differ (a filter, a lag, a unit put right only nearly), and
- * the sign.
+ * Where the position moves, the speed column tells of another motion: it holds something else (a bus voltage in the
+ * wrong column), and is no witness of where the position stands. What both say is compared over parts of a
+ * two-hundredth of the rows; half of the motion may differ (a filter, a lag, a unit put right only nearly), and the
+ * sign.
  */
 function contradicted(
   time: Float64Array,

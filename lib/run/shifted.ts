@@ -12,8 +12,8 @@ export interface Shifted {
 const short = (v: number): string => String(Number(v.toPrecision(3)));
 
 /**
- * Finds channels that are apart in time from their like. Where the rest of the log tells which one it is, that one is left out and the other is used; else both stay, and
- * no verdict is drawn from them.
+ * Finds channels that are apart in time from their like. Where the rest of the log tells which one it is, that one is
+ * left out and the other is used; else both stay, and no verdict is drawn from them.
  */
 export function shiftedChannels(recording: Recording): Shifted {
   if (isAliased(recording)) return { leftOut: ["position"], findings: [aliasedFinding(recording)] };
@@ -34,8 +34,9 @@ export function shiftedChannels(recording: Recording): Shifted {
 }
 
 /**
- * A wrapped position that moves by nearly half a wrap from row to row can be followed either way; where the speed beside it then tells another sense or size, it was followed
- * the wrong way (sampling: a rotation is known up to half a wrap a sample).
+ * A wrapped position that moves by nearly half a wrap from row to row can be followed either way; where the speed
+ * beside it then tells another sense or size, it was followed the wrong way (sampling: a rotation is known up to half a
+ * wrap a sample).
  */
 function isAliased(recording: Recording): boolean {
   const { position, speed } = recording.channels;

@@ -5,12 +5,14 @@ import { range } from "../numeric/series/range.js";
 import type { ChannelRole, Trial } from "../recording/types.js";
 import type { Run } from "./run.js";
 
-/** The columns of one trial that a verdict is drawn from: gaps filled, signs sorted out, position and speed made to agree. */
+/** The columns of one trial that a verdict is drawn from: gaps filled, signs sorted out, position and speed made to
+ * agree. */
 export interface TrialSignals {
   readonly time: Float64Array;
   /** Median sample period, s. */
   readonly period: number;
-  /** What was asked for: current or torque in a torque trial, speed or position otherwise. Absent when it was not logged. */
+  /** What was asked for: current or torque in a torque trial, speed or position otherwise. Absent when it was not
+   * logged. */
   readonly command?: Float64Array;
   readonly commandRole?: ChannelRole;
   /** What turned the shaft: measured current or torque where logged, else its command. */
@@ -27,13 +29,15 @@ export interface TrialSignals {
   readonly angleStep: number;
   /** Standard deviation of `speed`, rad/s. */
   readonly speedNoise: number;
-  /** The sign of the logged speed against the change of position; absent when one of them is missing or nothing turned. */
+  /** The sign of the logged speed against the change of position; absent when one of them is missing or nothing
+   * turned. */
   readonly speedAgainstPosition?: { readonly sign: 1 | -1; readonly factor: number; readonly spread: number };
   /** The measured current never changed sign although its command did: a magnitude. */
   readonly unsignedCurrent: boolean;
 }
 
-/** Values of one channel over a trial, without gaps; undefined when it was not logged or more than half of it is missing. Not to be changed. */
+/** Values of one channel over a trial, without gaps; undefined when it was not logged or more than half of it is
+ * missing. Not to be changed. */
 export function column(run: Run, role: ChannelRole, trial: Trial): Float64Array | undefined {
   const channel = run.channel(role);
   if (channel === undefined || trial.to <= trial.from) return undefined;

@@ -3,8 +3,8 @@ import { tableFactor } from "../units/convert.js";
 import type { Run } from "./run.js";
 
 /**
- * A trial of a run with its signals: what was tried, and what each channel did in it, in any unit. It is a `Trial` and can be passed wherever one is asked
- * for. Every signal has one value per row, NaN where nothing was measured.
+ * A trial of a run with its signals: what was tried, and what each channel did in it, in any unit. It is a `Trial` and
+ * can be passed wherever one is asked for. Every signal has one value per row, NaN where nothing was measured.
  *
  * @example
  * const trial = run.trial("speed");

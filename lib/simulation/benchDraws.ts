@@ -34,7 +34,8 @@ export function drawsOf(random: SeededRandom): Draws {
   };
 }
 
-/** A plausible motor with its supply and encoder; torque constant from flux, inductance from reactance, inertia from run-up time. */
+/** A plausible motor with its supply and encoder; torque constant from flux, inductance from reactance, inertia from
+ * run-up time. */
 export function drawMachine({ uniform, between, logBetween, pick }: Draws) {
   const power = logBetween(20, 5000);
   const busVoltage = power < 150 ? pick([24, 36, 48]) : power < 800 ? pick([48, 72, 325]) : pick([325, 565]);

@@ -214,8 +214,8 @@ export interface Fleet {
 const boltzmann = 1.380649e-23 / 1.602176634e-19;
 
 /**
- * A fleet of motors over several batches and dates: a batch with the wrong grease, a few motors whose friction creeps up, a
- * handful miswired, a gauge study over the rigs, and a censored life table. Simulate one of its recordings with
+ * A fleet of motors over several batches and dates: a batch with the wrong grease, a few motors whose friction creeps
+ * up, a handful miswired, a gauge study over the rigs, and a censored life table. Simulate one of its recordings with
  * `simulate(run.bench, fleet.program, run.simulation)`.
  *
  * @param seed the same seed gives the same fleet on every machine

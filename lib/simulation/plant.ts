@@ -45,9 +45,9 @@ export interface PlantConstants {
 }
 
 /**
- * Steps machine and shaft through one sample of the drive under a constant voltage on the winding. Midpoint rule in rotor
- * coordinates: slopes at the start of a step give its middle, slopes at the middle give the step. The state is changed in
- * place; nothing is allocated.
+ * Steps machine and shaft through one sample of the drive under a constant voltage on the winding. Midpoint rule in
+ * rotor coordinates: slopes at the start of a step give its middle, slopes at the middle give the step. The state is
+ * changed in place; nothing is allocated.
  *
  * @param x the state, by `plantState`
  * @param off the bridge is off: no current
@@ -175,8 +175,8 @@ export function stepPlant(
       }
       energyCopper += 1.5 * dt * R * (d * d + q * q);
     }
-    // The mean of both ends: while the voltage stands still and the rotor turns, the current in the middle of a step, had
-    // from its first slope, is off by the square of the turn, and that would be a torque that grows with the speed.
+    // The mean of both ends: while the voltage stands still and the rotor turns, the current in the middle of a step,
+    // had from its first slope, is off by the square of the turn, and that would be a torque that grows with the speed.
     torque = 0.5 * torqueFactor * (flux + saliency * id) * iq;
     id += dt * slopeD;
     iq += dt * slopeQ;

@@ -37,7 +37,8 @@ function forwardAndBack(
 /**
  * A torque trial: current off, forward, reverse, off.
  *
- * @param options `current` in A peak; times in s (`before` and `after` 0.3, `forward` and `reverse` 1 when absent); `ramp` makes each change a ramp of that length
+ * @param options `current` in A peak; times in s (`before` and `after` 0.3, `forward` and `reverse` 1 when absent);
+ * `ramp` makes each change a ramp of that length
  * @example
  * simulate(bench, torqueTrial({ current: 1.2 }));
  */
@@ -48,7 +49,8 @@ export function torqueTrial(options: { readonly current: number } & TrialTimes):
 /**
  * A speed trial: standstill, forward, reverse, standstill.
  *
- * @param options `speed` in rad/s; times in s (as of a torque trial, but `after` 0.5); `ramp` makes each change a ramp of that length
+ * @param options `speed` in rad/s; times in s (as of a torque trial, but `after` 0.5); `ramp` makes each change a ramp
+ * of that length
  * @example
  * simulate(bench, speedTrial({ speed: 120 }));
  */
@@ -120,7 +122,8 @@ export function handTurn(options: {
 }
 
 /**
- * An alignment sweep: the current vector is built up slowly, turned `turns` electrical turns forward, held, and turned back.
+ * An alignment sweep: the current vector is built up slowly, turned `turns` electrical turns forward, held, and turned
+ * back.
  *
  * @param options `current` in A peak; `rate` in electrical turns a second
  * @example

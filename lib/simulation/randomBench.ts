@@ -49,8 +49,9 @@ export interface RandomBench {
 }
 
 /**
- * A plausible motor with drive, encoder and fault, from 20 W to 5 kW, 2 to 14 pole pairs, 250 to 10,000 lines. The ranges are
- * common practice, no source; consistency (torque constant from flux, inductance from reactance, inertia from run-up time) is kept.
+ * A plausible motor with drive, encoder and fault, from 20 W to 5 kW, 2 to 14 pole pairs, 250 to 10,000 lines. The
+ * ranges are common practice, no source; consistency (torque constant from flux, inductance from reactance, inertia
+ * from run-up time) is kept.
  *
  * @param seed the same seed gives the same bench on every machine
  * @param options `fault` to choose what is wrong; drawn evenly when absent

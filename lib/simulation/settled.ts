@@ -1,7 +1,8 @@
 import type { Bench, DriveModel, EncoderModel, MotorModel, Segment } from "../motor/bench.js";
 import type { SimulationOptions } from "./simulate.js";
 
-// A bench with every default filled in. All of one shape, so that the simulator's loop, once compiled, serves every bench.
+// A bench with every default filled in. All of one shape, so that the simulator's loop, once compiled, serves every
+// bench.
 
 /** A motor with nothing left open. Braking load is in its friction. */
 export function settledMotor(motor: MotorModel) {

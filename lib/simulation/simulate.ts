@@ -26,7 +26,8 @@ export interface SimulationOptions {
   readonly startSpeed?: number;
   /** Standard deviation of the measured currents, A. The current loop sees this noise. */
   readonly currentNoise?: number;
-  /** Offset of the current sensor on terminal 1, A (half of it, with the other sign, on terminal 2). The loop sees it. */
+  /** Offset of the current sensor on terminal 1, A (half of it, with the other sign, on terminal 2). The loop sees
+   * it. */
   readonly currentOffset?: number;
   /** Gain of the drive's current measurement; 1 when absent. A drive that reads low lets more current through. */
   readonly currentGain?: number;
@@ -50,8 +51,8 @@ export function voltageLimit(busVoltage: number, modulation: "space-vector" | "s
 }
 
 /**
- * The inner step `simulate` chooses, s: a whole part of the drive's sample period, at most a tenth of the shorter electrical
- * time constant and 0.15 electrical rad at the speed where the back-EMF meets the voltage limit.
+ * The inner step `simulate` chooses, s: a whole part of the drive's sample period, at most a tenth of the shorter
+ * electrical time constant and 0.15 electrical rad at the speed where the back-EMF meets the voltage limit.
  */
 export function innerStep(bench: Bench, longest?: number): number {
   const { motor, drive } = bench;
@@ -67,9 +68,10 @@ export function innerStep(bench: Bench, longest?: number): number {
 }
 
 /**
- * Steps a bench through a program in time. Machine equations in rotor coordinates (Krause, Analysis of Electric Machinery,
- * the permanent-magnet synchronous machine), integrated by the midpoint rule; friction sticks and breaks away by events, not
- * by a steep curve; the drive samples, computes one period late, and knows the shaft only by its counter.
+ * Steps a bench through a program in time. Machine equations in rotor coordinates (Krause, Analysis of Electric
+ * Machinery, the permanent-magnet synchronous machine), integrated by the midpoint rule; friction sticks and breaks
+ * away by events, not by a steep curve; the drive samples, computes one period late, and knows the shaft only by its
+ * counter.
  *
  * Left out: iron losses, saturation, switching ripple, conduction of the bridge's diodes while it is off.
  *

@@ -22,8 +22,8 @@ export interface JudgedOrder {
 }
 
 /**
- * The diagnosis of runs. `document` is the whole of it, as `shaftwise diagnose --json` prints it. As the last value of a notebook cell it shows
- * the answer and a row for each trial.
+ * The diagnosis of runs. `document` is the whole of it, as `shaftwise diagnose --json` prints it. As the last value of
+ * a notebook cell it shows the answer and a row for each trial.
  *
  * @example
  * const d = runs.diagnose();

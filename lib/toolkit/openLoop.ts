@@ -10,8 +10,8 @@ import type { SpeedLoop } from "../control/models/speedLoop.js";
 import type { Estimate } from "../units/estimate.js";
 
 /**
- * The speed loop of a run: margins, poles and charts. `missing` says what it lacks; then every other member is undefined. As the last value of a
- * notebook cell it shows its margins.
+ * The speed loop of a run: margins, poles and charts. `missing` says what it lacks; then every other member is
+ * undefined. As the last value of a notebook cell it shows its margins.
  *
  * @example
  * runs.order("UVW").speedLoop({ sampleTime: 5e-4 }).margins?.phaseMargin?.value; // degrees

@@ -17,8 +17,9 @@ import { type OpenStep, stepsThatShow } from "./openStep.js";
 import { constantsThatShow, type ShownConstants } from "./shownConstants.js";
 
 /**
- * One recorded run with everything known of it: its trials, what was noticed, constants, step responses and the speed loop. Each is worked out when it
- * is first asked for, and is the same wherever it appears. As the last value of a notebook cell it shows itself as a table of its trials.
+ * One recorded run with everything known of it: its trials, what was noticed, constants, step responses and the speed
+ * loop. Each is worked out when it is first asked for, and is the same wherever it appears. As the last value of a
+ * notebook cell it shows itself as a table of its trials.
  *
  * @example
  * const run = runs.order("UVW");
@@ -108,7 +109,8 @@ export class OpenRun {
     return new OpenLoop(loopFromRun(this.#run, settings));
   }
 
-  /** Current, speed, angle over time with the trials marked, and their verdicts where this run was opened with others. */
+  /** Current, speed, angle over time with the trials marked, and their verdicts where this run was opened with
+   * others. */
   chart(options: RecordingChartOptions = {}): Chart {
     const trials = this.#verdicts?.().trials ?? this.#run.cut.trials;
     const measured = Object.keys(this.recording.channels) as ChannelRole[];

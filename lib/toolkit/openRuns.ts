@@ -20,8 +20,8 @@ import { progressOf, withProgress } from "./progress.js";
 export type ReportCover = NonNullable<ReportSource["cover"]>;
 
 /**
- * Runs that were read together: `list`, what could not be read (`problems`), one by its lead order, their diagnosis, a table of all trials, and
- * a report. As the last value of a notebook cell it shows a row for each run.
+ * Runs that were read together: `list`, what could not be read (`problems`), one by its lead order, their diagnosis, a
+ * table of all trials, and a report. As the last value of a notebook cell it shows a row for each run.
  *
  * @example
  * runs.list.length; // => 6
@@ -119,7 +119,8 @@ export class Runs {
 }
 
 /**
- * Opens recordings from files and folders, in any format and lay-out that shaftwise reads. Never throws for bad input: what cannot be read stands in
+ * Opens recordings from files and folders, in any format and lay-out that shaftwise reads. Never throws for bad input:
+ * what cannot be read stands in
  * `problems`.
  *
  * @param paths - A file or folder, or several.

@@ -22,8 +22,8 @@ const parameters = [
 /** What an `OpenStep` holds besides its chart and table. */
 export interface OpenStep extends StepOfTrial {}
 /**
- * The answer to one step of a command, with the model fitted to it: everything of a `StepOfTrial`, its chart and its parameters as a table. As the
- * last value of a notebook cell it shows that table.
+ * The answer to one step of a command, with the model fitted to it: everything of a `StepOfTrial`, its chart and its
+ * parameters as a table. As the last value of a notebook cell it shows that table.
  *
  * @example
  * const steps = (await openRuns("datasets/parcel-sorter")).order("UVW").stepResponses();

@@ -7,8 +7,8 @@ const patience = 1000;
 export type SayProgress = (line: string, ends: boolean) => void;
 
 /**
- * Where progress is said in a notebook: one line below the cell, written over until the work ends. The kernel sends what is written at once, also while
- * a cell computes without a pause.
+ * Where progress is said in a notebook: one line below the cell, written over until the work ends. The kernel sends
+ * what is written at once, also while a cell computes without a pause.
  */
 function lineOfCell(): SayProgress | undefined {
   if (notebookWriter() === undefined) return undefined;
@@ -22,7 +22,8 @@ function lineOfCell(): SayProgress | undefined {
 const since = (begun: number): string => `${((Date.now() - begun) / 1000).toFixed(0)} s`;
 
 /**
- * Says in a notebook how far long work has come, at most once a second and never for work that is shorter; elsewhere nothing.
+ * Says in a notebook how far long work has come, at most once a second and never for work that is shorter; elsewhere
+ * nothing.
  *
  * @param say - Where a line goes; the cell's output when absent.
  * @returns To be called after each part.

@@ -35,8 +35,8 @@ function withTurns(code: string): string {
 }
 
 /**
- * Conversion between two UCUM codes, or undefined when they do not measure the same quantity or are no codes. The common
- * units come from a table; the rest from the UCUM library, loaded on demand.
+ * Conversion between two UCUM codes, or undefined when they do not measure the same quantity or are no codes. The
+ * common units come from a table; the rest from the UCUM library, loaded on demand.
  *
  * @example
  * await conversion("{rev}/min", "rad/s"); // => { factor: 0.10471975511965977, offset: 0 }
@@ -93,7 +93,8 @@ export async function libraryConversion(from: string, to: string): Promise<Conve
       ? answer.toVal
       : undefined;
   };
-  // The library refuses or rounds nothing at 1000 and 0; two points fix the line, offset units (degrees Celsius) included.
+  // The library refuses or rounds nothing at 1000 and 0; two points fix the line, offset units (degrees Celsius)
+  // included.
   const low = at(0);
   const high = at(1000);
   if (high === undefined) return undefined;

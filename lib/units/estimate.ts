@@ -1,7 +1,7 @@
 /**
- * Where an estimate comes from: stated by a person or a descriptor; a torque transducer; a run-down with nothing driving; a driven motion with
- * the current as the drive sees it, or turned into the rotor's coordinates; points of steady speed; the dq voltages; the back-EMF in them; or the
- * verdicts on a motor's whole set.
+ * Where an estimate comes from: stated by a person or a descriptor; a torque transducer; a run-down with nothing
+ * driving; a driven motion with the current as the drive sees it, or turned into the rotor's coordinates; points of
+ * steady speed; the dq voltages; the back-EMF in them; or the verdicts on a motor's whole set.
  */
 export type EstimateSource =
   | "stated"

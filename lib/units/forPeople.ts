@@ -36,7 +36,8 @@ export function unitText(code: string): string {
     .replace(/(?<=[a-zA-Z])2\b/g, "²");
 }
 
-/** Smaller and larger units in which a quantity is usually given, the largest first, each with its size in the SI unit. */
+/** Smaller and larger units in which a quantity is usually given, the largest first, each with its size in the SI
+ * unit. */
 const scales: Readonly<Record<string, readonly (readonly [string, number])[]>> = {
   "kg.m2": [
     ["kg·m²", 1],

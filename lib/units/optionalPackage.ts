@@ -1,5 +1,6 @@
 /**
- * Loads packages that a user installs only when wanted (drawing, queues). Any other failure to load is passed on as it is.
+ * Loads packages that a user installs only when wanted (drawing, queues). Any other failure to load is passed on as it
+ * is.
  *
  * @param load - the dynamic import, written out so that the compiler knows its types
  * @param purpose - what needs the packages, as the subject of a sentence: "a chart as SVG"

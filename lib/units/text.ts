@@ -7,8 +7,8 @@ const harmful =
   /[\u0000-\u001f\u007f-\u009f\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb\u{e0000}-\u{e007f}]/gu;
 
 /**
- * Replaces control characters (terminal escapes, line breaks, bidirectional overrides) by a visible `\xNN` form and cuts
- * what is too long, so that a name in a log cannot move the cursor, forge a line or fill a screen.
+ * Replaces control characters (terminal escapes, line breaks, bidirectional overrides) by a visible `\xNN` form and
+ * cuts what is too long, so that a name in a log cannot move the cursor, forge a line or fill a screen.
  *
  * @param longest most characters kept
  * @example
@@ -32,8 +32,8 @@ function escaped(c: string): string {
 }
 
 /**
- * Text from outside for Markdown: it stays one line of plain words. It becomes no markup and no HTML, calls nobody (`@everyone`), refers to no
- * ticket (`#12`), and no address in it becomes a link by itself.
+ * Text from outside for Markdown: it stays one line of plain words. It becomes no markup and no HTML, calls nobody
+ * (`@everyone`), refers to no ticket (`#12`), and no address in it becomes a link by itself.
  *
  * @example
  * markdownText("@everyone see https://example.org"); // => "(at)everyone see https:\\/\\/example.org"
@@ -48,8 +48,8 @@ export function markdownText(text: string): string {
 }
 
 /**
- * A value as JSON text that is harmless in a terminal too: JSON itself lets through some control characters and those that turn the
- * direction of writing. Whoever reads it as JSON gets the same value.
+ * A value as JSON text that is harmless in a terminal too: JSON itself lets through some control characters and those
+ * that turn the direction of writing. Whoever reads it as JSON gets the same value.
  *
  * @param indent blanks of each level; on one line when 0
  * @example
@@ -63,8 +63,8 @@ export function jsonText(value: unknown, indent = 2): string {
 const ours = /(\u001b\[(?:0|1|2|22|31|32|33|39)m)|(\r?\u001b\[2?K)/g;
 
 /**
- * A text of ours as it may go to a terminal: whatever controls it, but for line breaks, tabs and what is asked for, is made visible. The last of two
- * hedges: names are made harmless where they are put into a text.
+ * A text of ours as it may go to a terminal: whatever controls it, but for line breaks, tabs and what is asked for, is
+ * made visible. The last of two hedges: names are made harmless where they are put into a text.
  *
  * @param asked whether the text may colour, and whether it may erase the line it stands in
  * @example

@@ -205,7 +205,8 @@ export function unitCode(spelling: string): string | undefined {
   if (Object.hasOwn(unitTable, trimmed)) return trimmed;
   if (trimmed.length > 60) return undefined;
   const plain = fold(trimmed);
-  // A capital M in front of a unit is mega, which no motor log means without saying so elsewhere: let the library judge it.
+  // A capital M in front of a unit is mega, which no motor log means without saying so elsewhere: let the library judge
+  // it.
   if (/^M[AV]/.test(trimmed) || /^MN/.test(trimmed)) return undefined;
   return Object.hasOwn(spellings, plain) ? spellings[plain] : folded.get(plain);
 }

@@ -1,6 +1,6 @@
 /**
- * The units that motor logs are written in, with their factor to SI, so that the common case needs no library. A test holds
- * every entry against the maintained UCUM library.
+ * The units that motor logs are written in, with their factor to SI, so that the common case needs no library. A test
+ * holds every entry against the maintained UCUM library.
  */
 
 /** SI unit (UCUM code) a unit leads to, and the factor that takes it there. */
@@ -14,7 +14,8 @@ const pound = 0.45359237; // kg, exact (international pound)
 const inch = 0.0254; // m, exact
 const gravity = 9.80665; // m/s2, exact (standard gravity)
 
-/** UCUM code to its SI unit and factor. Turns are written `{rev}` and counts of an encoder `{count}`, as UCUM annotations. */
+/** UCUM code to its SI unit and factor. Turns are written `{rev}` and counts of an encoder `{count}`, as UCUM
+ * annotations. */
 export const unitTable: Readonly<Record<string, UnitEntry>> = {
   s: { si: "s", factor: 1 },
   ms: { si: "s", factor: 1e-3 },

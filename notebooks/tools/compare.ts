@@ -4,8 +4,9 @@ import type { Notebook } from "./document.js";
 const number = /-?\d+(?:\.\d+)?(?:e[+-]?\d+)?/gi;
 
 /**
- * Differences between a stored document and a fresh one, in words; empty when there are none. Text must agree exactly, numbers within a
- * thousandth (or 0.02, for coordinates of drawings): the last digits of sines and exponentials differ between processors.
+ * Differences between a stored document and a fresh one, in words; empty when there are none. Text must agree exactly,
+ * numbers within a thousandth (or 0.02, for coordinates of drawings): the last digits of sines and exponentials differ
+ * between processors.
  */
 export function differences(stored: Notebook, fresh: Notebook): string[] {
   const found: string[] = [];
@@ -24,7 +25,8 @@ export function differences(stored: Notebook, fresh: Notebook): string[] {
   return found;
 }
 
-/** What a cell shows, without pictures and what is packed: a chart's specification stands beside them and is compared. */
+/** What a cell shows, without pictures and what is packed: a chart's specification stands beside them and is
+ * compared. */
 function shown(cell: Notebook["cells"][number]): string {
   return JSON.stringify(cell.outputs ?? [], (key, value) => {
     if (key === "image/png") return undefined;

@@ -1,4 +1,5 @@
-/** Notebooks as Markdown sources: text, and code in ```ts fences. From a source a Jupyter document (nbformat 4.5) is made. */
+/** Notebooks as Markdown sources: text, and code in ```ts fences. From a source a Jupyter document (nbformat 4.5) is
+ * made. */
 import { createHash } from "node:crypto";
 import { kernelName } from "../../lib/toolkit/kernel/kernelSpec.js";
 import type { Output } from "./kernel.js";
@@ -84,7 +85,8 @@ export function notebook(cells: readonly SourceCell[], outputs: readonly (readon
   };
 }
 
-/** The document as the file holds it: indented, but a chart's specification on one line (it is several times smaller so). */
+/** The document as the file holds it: indented, but a chart's specification on one line (it is several times smaller
+ * so). */
 export function writeNotebook(document: Notebook): string {
   const compact: string[] = [];
   const text = JSON.stringify(

@@ -1,6 +1,7 @@
 /**
- * A small client of the Jupyter messaging protocol (version 5.3, https://jupyter-client.readthedocs.io/en/stable/messaging.html):
- * starts the TypeScript kernel, sends it cells and collects what they show. No Python takes part.
+ * A small client of the Jupyter messaging protocol (version 5.3,
+ * https://jupyter-client.readthedocs.io/en/stable/messaging.html): starts the TypeScript kernel, sends it cells and
+ * collects what they show. No Python takes part.
  */
 import { type ChildProcess, spawn } from "node:child_process";
 import { createHmac, randomUUID } from "node:crypto";

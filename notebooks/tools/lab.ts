@@ -1,5 +1,6 @@
 /**
- * Sets up the TypeScript kernel for the Jupyter that the user has, in the project's own folder (.jupyter), and opens the notebooks.
+ * Sets up the TypeScript kernel for the Jupyter that the user has, in the project's own folder (.jupyter), and opens
+ * the notebooks.
  *
  *   npm run lab                       opens JupyterLab or Notebook, or says what to do when there is neither
  *   npm run lab -- --no-browser ...   passes what follows on to it

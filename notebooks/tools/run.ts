@@ -42,7 +42,8 @@ export async function runSource(name: string, source: string): Promise<ReturnTyp
   return notebook(cells, outputs);
 }
 
-/** The output without lines of progress, which are written over and differ from machine to machine; nothing when no other line is left. */
+/** The output without lines of progress, which are written over and differ from machine to machine; nothing when no
+ * other line is left. */
 function withoutProgress(output: Output): Output | undefined {
   if (output.output_type !== "stream" || !output.text.includes("\r")) return output;
   const text = output.text

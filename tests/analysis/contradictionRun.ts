@@ -1,6 +1,6 @@
 /**
- * Compares the answers on many made-up benches and on real logs, and prints what contradicts: `tsx tests/analysis/contradictionRun.ts <first seed> <count>
- * [folder of logs]...`
+ * Compares the answers on many made-up benches and on real logs, and prints what contradicts: `tsx
+ * tests/analysis/contradictionRun.ts <first seed> <count> [folder of logs]...`
  */
 import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";

@@ -37,7 +37,8 @@ const number = (x: number | null | undefined): string =>
 const words = (e: Given): string =>
   e ? `${number(e.value)} (${number(e.low)} to ${number(e.high)})` : "withheld";
 
-/** What appears in more than one of the answers to the same files and differs, a line each; empty where nothing does. */
+/** What appears in more than one of the answers to the same files and differs, a line each; empty where nothing
+ * does. */
 export class Contradictions {
   readonly found: string[] = [];
   /** How many quantities were compared. */
@@ -54,7 +55,8 @@ export class Contradictions {
 }
 
 /**
- * Puts files through inspect, diagnose, fit, loop, report, a study and `openRuns`, and compares every quantity that more than one of them gives.
+ * Puts files through inspect, diagnose, fit, loop, report, a study and `openRuns`, and compares every quantity that
+ * more than one of them gives.
  *
  * @param paths files or folders
  * @param scratch a folder for what report and study write

@@ -71,7 +71,8 @@ describe("lines inferred from a speed whose unit may be wrong", () => {
   });
   test.each([
     ["a usual encoder", 4096, 3],
-    // 64 counts a turn of the motor behind a gear of 18.75 and of 131.25 (the ratios of gearmotors in many shops; from memory).
+    // 64 counts a turn of the motor behind a gear of 18.75 and of 131.25 (the ratios of gearmotors in many shops; from
+    // memory).
     ["a gear of 18.75", 1200, 1],
     ["a gear of 131.25", 8400, 8],
     ["a gear of 46.8512 on 44 counts", 2061.45, 4],

@@ -4,7 +4,8 @@ import type { ChannelRole, Recording } from "../../lib/recording/types.js";
 export interface Damage {
   readonly name: string;
   readonly apply: (recording: Recording) => Recording;
-  /** One of these codes stands at the head of the output, and the exit status is 3; empty where the damage cannot be seen, or may pass. */
+  /** One of these codes stands at the head of the output, and the exit status is 3; empty where the damage cannot be
+   * seen, or may pass. */
   readonly said: readonly string[];
   /** No verdict at all may be claimed of trials of these kinds. */
   readonly withheld?: readonly string[];
@@ -26,7 +27,8 @@ function on(of: Values, ...roles: ChannelRole[]): Damage["apply"] {
   };
 }
 
-/** Later by a part of the log; what was before its first row is held at that row's value, noise and all turned round from what follows. */
+/** Later by a part of the log; what was before its first row is held at that row's value, noise and all turned round
+ * from what follows. */
 const later =
   (part: number): Values =>
   (data) => {

@@ -11,7 +11,8 @@ const folder = resolve(import.meta.dirname, "../../datasets/parcel-sorter");
 /** Times that the torque trial of the demo is repeated: more than are taken of one kind. */
 const repeats = mostOfAKind + 6;
 
-/** The first rows of recordings of the demo one after the other, time and counts going on; in each the torque trial is declared. */
+/** The first rows of recordings of the demo one after the other, time and counts going on; in each the torque trial is
+ * declared. */
 function joined(parts: readonly Recording[], rows: number): Recording {
   const n = parts.length * rows;
   const time = Float64Array.from({ length: n }, (_, i) => 1e-3 * i);

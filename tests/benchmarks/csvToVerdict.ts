@@ -1,12 +1,13 @@
 /**
- * CSV to verdict over 200 recordings of 50,000 rows, as whole commands: `shaftwise diagnose`, the bare column engine reading the same
- * columns (`csvToVerdictBare.mjs`), and the same job written the usual way with pandas and SciPy (`csvToVerdict.py`).
+ * CSV to verdict over 200 recordings of 50,000 rows, as whole commands: `shaftwise diagnose`, the bare column engine
+ * reading the same columns (`csvToVerdictBare.mjs`), and the same job written the usual way with pandas and SciPy
+ * (`csvToVerdict.py`).
  *
  *     npm run build && npx tsx tests/benchmarks/csvToVerdict.ts [rounds, 3 when absent]
  *
- * 25 folders of 8 recordings, made by the simulator: a torque trial with each of the six lead orders and a speed trial with two, 10 s at
- * 5 kHz. The folders are copies of one: reading and judging cost the same, and the making does not take an hour. The commands take turns;
- * wall time of each is the median of its rounds.
+ * 25 folders of 8 recordings, made by the simulator: a torque trial with each of the six lead orders and a speed trial
+ * with two, 10 s at 5 kHz. The folders are copies of one: reading and judging cost the same, and the making does not
+ * take an hour. The commands take turns; wall time of each is the median of its rounds.
  */
 import { spawnSync } from "node:child_process";
 import { copyFileSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";

@@ -1,11 +1,13 @@
 /**
  * Step-response fits per second, here and with SciPy's curve_fit, on the same data in the same run.
  *
- * Run: npx tsx tests/benchmarks/fitSpeed.ts [responses, 10000 when absent] [rounds, 3 when absent]   (needs python3 with SciPy)
+ * Run: npx tsx tests/benchmarks/fitSpeed.ts [responses, 10000 when absent] [rounds, 3 when absent] (needs python3 with
+ * SciPy)
  *
- * 10,000 first-order and as many second-order responses of 2,000 samples with noise are written to a file in the temporary folder;
- * both sides read it, fit every response (curve_fit and fitStepShape: one given model, values and covariance), and report processor time per fit and the values found, which are
- * compared. Processor time, not wall time: other work on the machine then weighs on both alike.
+ * 10,000 first-order and as many second-order responses of 2,000 samples with noise are written to a file in the
+ * temporary folder; both sides read it, fit every response (curve_fit and fitStepShape: one given model, values and
+ * covariance), and report processor time per fit and the values found, which are compared. Processor time, not wall
+ * time: other work on the machine then weighs on both alike.
  */
 import { execFileSync } from "node:child_process";
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";

@@ -1,6 +1,6 @@
 /**
- * Peak memory of `shaftwise inspect` and `shaftwise diagnose` on one large CSV: `npm run build && npx tsx tests/benchmarks/largeFile.ts
- * [gigabytes, 4 when absent]`. Needs the room on the temporary disk and /usr/bin/time.
+ * Peak memory of `shaftwise inspect` and `shaftwise diagnose` on one large CSV: `npm run build && npx tsx
+ * tests/benchmarks/largeFile.ts [gigabytes, 4 when absent]`. Needs the room on the temporary disk and /usr/bin/time.
  *
  * The file repeats a torque trial, a reversal and a pause at 10 kHz, eight columns, until it is large enough.
  */

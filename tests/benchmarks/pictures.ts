@@ -1,6 +1,7 @@
 /**
- * Times of a report and of charts on the shipped data set: `npx tsx tests/benchmarks/pictures.ts`. The report is whole (reading,
- * judging, constants, drawing), the charts one at a time after a warm-up; both as ratios to the same reading and judging without them.
+ * Times of a report and of charts on the shipped data set: `npx tsx tests/benchmarks/pictures.ts`. The report is whole
+ * (reading, judging, constants, drawing), the charts one at a time after a warm-up; both as ratios to the same reading
+ * and judging without them.
  */
 import { resolve } from "node:path";
 import { chartPng, chartSvg, recordingChart } from "../../lib/chart/index.js";

@@ -1,10 +1,10 @@
 /**
- * CSV to typed columns: this package's reader against the bare engine (the same columns selected, results fetched), danfojs-node and
- * arquero, in one process, medians of repeated runs: `npx tsx tests/benchmarks/readCsv.ts`.
+ * CSV to typed columns: this package's reader against the bare engine (the same columns selected, results fetched),
+ * danfojs-node and arquero, in one process, medians of repeated runs: `npx tsx tests/benchmarks/readCsv.ts`.
  *
- * 1, 10 and 100 files of 100,000 rows and 8 columns, of which 5 are read. Ours reads each list with one call; the others have no such
- * call and read file by file. Files are made in a temporary folder and removed. The slow readers take a tenth of the 100 files, and
- * their time is multiplied.
+ * 1, 10 and 100 files of 100,000 rows and 8 columns, of which 5 are read. Ours reads each list with one call; the
+ * others have no such call and read file by file. Files are made in a temporary folder and removed. The slow readers
+ * take a tenth of the 100 files, and their time is multiplied.
  */
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";

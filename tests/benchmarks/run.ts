@@ -3,9 +3,11 @@
  * `npm run bench -- startUp simulator` for some, whose rows are then replaced. Needs python3 with SciPy and pandas (Debian's
  * python3-scipy and python3-pandas) for the comparisons with them.
  */
+
 import { existsSync, readFileSync, writeFileSync } from "node:fs";
 import { cpus, loadavg, totalmem } from "node:os";
 import { resolve } from "node:path";
+import { reflowMarkdown } from "../house/reflow.js";
 import type { Measurement } from "./table.js";
 
 const benchmarks: Readonly<Record<string, () => Promise<Measurement[]>>> = {
@@ -64,7 +66,7 @@ for (const [name, { machine, measured, load, results }] of Object.entries(all)) 
     );
   lines.push("");
 }
-writeFileSync(page, lines.join("\n"));
+writeFileSync(page, reflowMarkdown(lines.join("\n")));
 process.exit(0);
 
 function targetText(value: number, target: string | undefined): string {

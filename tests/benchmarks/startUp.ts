@@ -1,5 +1,6 @@
 /**
- * Start-up of the command against bare Node: `npm run build && npx tsx tests/benchmarks/startUp.ts`. Medians of alternating starts.
+ * Start-up of the command against bare Node: `npm run build && npx tsx tests/benchmarks/startUp.ts`. Medians of
+ * alternating starts.
  */
 import { spawnSync } from "node:child_process";
 import { resolve } from "node:path";

@@ -1,6 +1,7 @@
 /**
- * Measures what a study costs besides the judging: a stand-in job that does next to nothing, on two threads, for growing numbers of
- * recordings, and with 1, 2 and 4 workers behind a queue. `npx tsx tests/benchmarks/studyMachinery.ts [100,1000,10000] [queue]`
+ * Measures what a study costs besides the judging: a stand-in job that does next to nothing, on two threads, for
+ * growing numbers of recordings, and with 1, 2 and 4 workers behind a queue. `npx tsx
+ * tests/benchmarks/studyMachinery.ts [100,1000,10000] [queue]`
  */
 import { spawn } from "node:child_process";
 import { rmSync } from "node:fs";

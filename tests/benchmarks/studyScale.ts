@@ -1,6 +1,6 @@
 /**
- * Measures a study: recordings per second and memory for growing numbers of recordings on worker threads, and with 1, 2 and 4
- * workers behind a queue, as ratios to reading the same files with DuckDB alone.
+ * Measures a study: recordings per second and memory for growing numbers of recordings on worker threads, and with 1, 2
+ * and 4 workers behind a queue, as ratios to reading the same files with DuckDB alone.
  *
  * `npm run build && npx tsx tests/benchmarks/studyScale.ts <folder of recordings> [counts, for instance 100,1000] [queue, or queue=2,4]`
  *

@@ -102,7 +102,8 @@ const one = (name: string, role: ChannelRole | "motion" | "command", of: Values)
   },
 });
 
-/** Only where both speed and position are logged: one alone with a wrong sign looks like a motor that turns the other way. */
+/** Only where both speed and position are logged: one alone with a wrong sign looks like a motor that turns the other
+ * way. */
 const ifBoth = (fault: ChannelFault): ChannelFault => ({
   ...fault,
   apply: (r, random) => (both(r) ? fault.apply(r, random) : undefined),

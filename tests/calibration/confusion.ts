@@ -1,6 +1,7 @@
 /**
- * Confusion of verdicts over kinds of trials and faults of channels: `npx tsx tests/calibration/confusion.ts <first seed> <last seed> [file]`. Prints truth
- * against what was said, by kind and by fault, and writes the outcomes where a file is named.
+ * Confusion of verdicts over kinds of trials and faults of channels: `npx tsx tests/calibration/confusion.ts <first
+ * seed> <last seed> [file]`. Prints truth against what was said, by kind and by fault, and writes the outcomes where a
+ * file is named.
  */
 import { writeFileSync } from "node:fs";
 import { confusionTables, isWrong } from "./confusionTable.js";

@@ -45,7 +45,8 @@ const codes: Readonly<Record<string, string>> = {
   "display-reversed": "speed-sign-display",
 };
 
-/** How often each fault is drawn: the priors the causes are shipped with, so that stated odds can be held against frequencies. */
+/** How often each fault is drawn: the priors the causes are shipped with, so that stated odds can be held against
+ * frequencies. */
 const drawn: readonly (readonly [BenchFault, number])[] = [
   ["none", 0.28],
   ["leads-exchanged", 0.2],
@@ -73,7 +74,8 @@ const fourfold = ({ encoder, drive }: MadeBench["bench"]): boolean => {
   return ratio === 4 || ratio === 0.25;
 };
 
-/** A bench with a wrong line count, off by four or not: the library draws the one more often than the shipped priors have it. */
+/** A bench with a wrong line count, off by four or not: the library draws the one more often than the shipped priors
+ * have it. */
 function wrongLines(seed: number, four: boolean): MadeBench {
   let made = randomBench(seed, { fault: "line-count" });
   for (let k = 1; k < 60 && fourfold(made.bench) !== four; k += 1)
@@ -81,7 +83,8 @@ function wrongLines(seed: number, four: boolean): MadeBench {
   return made;
 }
 
-/** A bench of the library's own sampling, its fault drawn by `drawn`, with or without voltages and phase currents in the log. */
+/** A bench of the library's own sampling, its fault drawn by `drawn`, with or without voltages and phase currents in
+ * the log. */
 export function libraryScenario(seed: number, evenly = false): Scenario {
   const random = seeded(seed * 31 + 7);
   let left = random() * drawn.reduce((sum, [, w]) => sum + w, 0);

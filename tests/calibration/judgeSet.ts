@@ -29,7 +29,8 @@ export interface SetOutcome {
   readonly offsetOrders: number;
   readonly causeInSet: number;
   readonly causeAlone: number;
-  /** Orders that moved, beside a sound one: true gain within the stated interval, and mean size of the error, in the set and alone. */
+  /** Orders that moved, beside a sound one: true gain within the stated interval, and mean size of the error, in the
+   * set and alone. */
   readonly gains: number;
   readonly gainInside: number;
   readonly gainError: number;

@@ -113,7 +113,8 @@ function fieldOriented(seed: number, random: Random, kind: string): Made | undef
   return { recording: bare(recordingFromTrace(trace, bench), roles), truth: word };
 }
 
-/** The true motion is what the word says: a locked shaft may need whole turns to rest, a weak order may not break away. */
+/** The true motion is what the word says: a locked shaft may need whole turns to rest, a weak order may not break
+ * away. */
 function shows(word: VerdictWord, speed: Float64Array, angle: Float64Array, kind: string): boolean {
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
@@ -251,7 +252,8 @@ function make(seed: number, kind: string, random: Random): Made | undefined {
 
 const passive = new Set(["coast", "idle", "hand-turn", "driven"]);
 
-/** Makes and judges one recording, found as in a log of unknown origin; undefined where the draw gave no clear truth or the fault has no channel. */
+/** Makes and judges one recording, found as in a log of unknown origin; undefined where the draw gave no clear truth or
+ * the fault has no channel. */
 export function judgeKind(seed: number): KindOutcome | undefined {
   const random = seeded(seed * 131 + 17);
   const kind = kinds[seed % kinds.length];

@@ -1,9 +1,12 @@
 /**
- * Calibration of the verdicts: `npx tsx tests/calibration/run.ts judge <first seed> <last seed> <file>`, then `summarise`.
- * Simulates and judges one recording per seed and writes the figures. Two processes over half the seeds each halve the time.
+ * Calibration of the verdicts: `npx tsx tests/calibration/run.ts judge <first seed> <last seed> <file>`, then
+ * `summarise`. Simulates and judges one recording per seed and writes the figures. Two processes over half the seeds
+ * each halve the time.
  */
+
 import { readFileSync, writeFileSync } from "node:fs";
 import { resolve } from "node:path";
+import { reflowMarkdown } from "../house/reflow.js";
 import { calibrationPage } from "./document.js";
 import { judgeScenario, type Outcome } from "./judgeScenario.js";
 import { judgeSet, type SetOutcome } from "./judgeSet.js";
@@ -44,7 +47,8 @@ if (command === "judge") {
     resolve(docs, "calibration.json"),
     `${JSON.stringify({ note: range, ...summary, sets: summariseSets(sets) }, null, 2)}\n`,
   );
-  writeFileSync(resolve(docs, "calibration.md"), calibrationPage(summary, range, summariseSets(sets), kinds));
+  const page = calibrationPage(summary, range, summariseSets(sets), kinds);
+  writeFileSync(resolve(docs, "calibration.md"), reflowMarkdown(page));
 } else {
   process.stderr.write(
     "usage: run.ts judge <first seed> <last seed> <outcomes file>\n       run.ts sets <first seed> <last seed> <outcomes file>\n       run.ts summarise <note> <outcomes file>...   writes docs/calibration.md and .json\n",

@@ -471,10 +471,12 @@ export function scenario(seed: number, forcedCause?: string, motorGiven?: Motor)
   }
   const torqueEnd = length(program.torque);
   const [channels, kept] = thinChannels(random, recording.channels);
-  // Half the time the logged speed alone has the wrong sign, as where a scale factor is negative; else the whole display.
+  // Half the time the logged speed alone has the wrong sign, as where a scale factor is negative; else the whole
+  // display.
   if (speedTurned && channels.speed)
     Object.assign(channels, { speed: { ...channels.speed, data: channels.speed.data.map((v) => -v) } });
-  // The speed commands are not always logged either, and a current command in a speed trial is the loop's, not the user's.
+  // The speed commands are not always logged either, and a current command in a speed trial is the loop's, not the
+  // user's.
   recording = { ...recording, channels };
   const time = recording.time;
   const index = (t: number): number => {

@@ -20,7 +20,8 @@ export interface OrderTruth {
   readonly gain: number;
 }
 
-/** A whole set: some or all of the six orders of one motor, each with a torque trial and, half the time, a speed trial. */
+/** A whole set: some or all of the six orders of one motor, each with a torque trial and, half the time, a speed
+ * trial. */
 export interface SetScenario {
   readonly inputs: readonly { readonly recording: Recording; readonly trials: readonly Trial[] }[];
   readonly truth: readonly OrderTruth[];
@@ -148,7 +149,8 @@ function causeOf(fault: string, bench: Bench, mismatch: number, offset: number):
   if (fault === "no current") return "current-not-following";
   const p = bench.motor.polePairs;
   if (fault === "line count") {
-    // With two leads exchanged on top there are two faults: the exchanged leads block as well, whichever is named is half the truth.
+    // With two leads exchanged on top there are two faults: the exchanged leads block as well, whichever is named is
+    // half the truth.
     const ratio = bench.encoder.lines / bench.drive.encoderLines;
     return ratio === 4 || ratio === 0.25 ? "line-count-quadrature" : "line-count-wrong";
   }

@@ -23,8 +23,8 @@ const eyes = {
   "without blue cones": filterDeficiencyTrit(1),
 } as const;
 
-// The simulation and the colour difference are those of the culori library (Machado, Oliveira and Fernandes 2009; CIEDE2000).
-// A CIEDE2000 difference of about 2 is just noticeable; 8 and more is plain.
+// The simulation and the colour difference are those of the culori library (Machado, Oliveira and Fernandes 2009;
+// CIEDE2000). A CIEDE2000 difference of about 2 is just noticeable; 8 and more is plain.
 test.each(Object.entries(eyes))("verdicts can be told apart by colour, %s", (_name, seen) => {
   const colors = Object.values(verdictColor);
   for (let i = 0; i < colors.length; i++) {

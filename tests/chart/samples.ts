@@ -1,4 +1,5 @@
-/** One chart of every kind, from invented data, for the tests and for the eye (npx tsx tests/chart/pictures.ts <folder>). */
+/** One chart of every kind, from invented data, for the tests and for the eye (npx tsx tests/chart/pictures.ts
+ * <folder>). */
 import * as charts from "../../lib/chart/index.js";
 import { leadOrders } from "../../lib/motor/facts.js";
 import { uniforms } from "../house/uniforms.js";

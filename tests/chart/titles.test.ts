@@ -7,7 +7,8 @@ import { samples } from "./samples.js";
 const titleOf = (spec: unknown) => (spec as { title: { text: string; subtitle?: string } }).title.text;
 
 test("titles say what was found, in numbers of the data", () => {
-  // The response of samples.ts: decay 12 /s, frequency 22 rad/s, so the first peak lies exp(-12 pi / 22) beyond the end.
+  // The response of samples.ts: decay 12 /s, frequency 22 rad/s, so the first peak lies exp(-12 pi / 22) beyond the
+  // end.
   const overshoot = Math.round(100 * Math.exp((-12 * Math.PI) / 22));
   expect(titleOf(samples.stepChart)).toMatch(
     new RegExp(`^From 0 to (299|300)\\.?\\d* rev/min: 10 to 90 % in \\d+ ms, overshoot ${overshoot} %$`),

@@ -7,7 +7,8 @@ import { parity } from "../../lib/motor/leadOrder.js";
 
 const rows = { 48: 1, 86: 2, 124: 3 } as const;
 
-/** What a picture draws: from terminal to lead, the wires as they should be (solid), and whether the encoder's wires cross. */
+/** What a picture draws: from terminal to lead, the wires as they should be (solid), and whether the encoder's wires
+ * cross. */
 function read(svg: string): { order: string; crossed: boolean } {
   const wires = [
     ...svg.matchAll(/<path d="M112 (\d+)C182 \d+ 230 \d+ 300 (\d+)" fill="none" stroke="[^"]*" ([^/]*)\/>/g),

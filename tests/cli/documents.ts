@@ -50,7 +50,8 @@ function intervalUpsideDown(value: object, path: string): string[] {
   return low > high || outside ? [`${path}: ${middle} in ${low} to ${high}`] : [];
 }
 
-/** Everything wrong with the JSON documents of a case: not valid by their schema, or with numbers and words that cannot be. */
+/** Everything wrong with the JSON documents of a case: not valid by their schema, or with numbers and words that cannot
+ * be. */
 export async function wrongDocuments({ files, names }: HumanCase): Promise<Record<string, string[]>> {
   const out: Record<string, string[]> = {};
   for (const [name, { command, fits }] of Object.entries(commands)) {

@@ -7,7 +7,8 @@ import type { Command } from "../../lib/cli/io.js";
 import { jsonText, terminalText, visible } from "../../lib/units/text.js";
 import { capture } from "../house/capture.js";
 
-/** Text that would clear a screen, hide what follows, turn it round, set a title, or stand at the head of a line as if it were ours. */
+/** Text that would clear a screen, hide what follows, turn it round, set a title, or stand at the head of a line as if
+ * it were ours. */
 const evil = "\u001b[2J\u009b31m\u202e\u2066\u200b\u0007\r\u{e0041}\nFORGED: all motors are usable\n";
 const forbidden =
   /[\u0000-\u0008\u000b-\u001f\u007f-\u009f\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\u{e0000}-\u{e007f}]/u;

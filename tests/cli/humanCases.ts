@@ -22,7 +22,8 @@ export interface HumanCase {
 type Random = () => number;
 const pick = <T>(random: Random, list: readonly T[]): T => list[Math.floor(random() * list.length)];
 
-/** Ways to head a column, by what it holds, with the factor from SI. Odd on purpose; the last ones say nothing at all. */
+/** Ways to head a column, by what it holds, with the factor from SI. Odd on purpose; the last ones say nothing at
+ * all. */
 const headings: Readonly<Record<string, readonly (readonly [string, number])[]>> = {
   current: [
     ["current [A]", 1],
@@ -273,7 +274,8 @@ function logText(random: Random, time: readonly number[], values: Record<string,
   return `${[...before, ...lines].join("\n")}\n`;
 }
 
-/** Writes a made-up customer's folder, the same for the same seed: one to six logs, some of them orders of one motor. */
+/** Writes a made-up customer's folder, the same for the same seed: one to six logs, some of them orders of one
+ * motor. */
 export function writeCase(home: string, seed: number): HumanCase {
   const random = uniforms(77_000 + seed);
   const folder = join(home, `customer ${seed}`);

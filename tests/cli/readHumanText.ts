@@ -1,6 +1,6 @@
 /**
- * Reads every text for people over many made-up customers, and over logs in folders that are named, holds every JSON document of the commands against its
- * schema, and prints what is ugly or cannot be, equal complaints once:
+ * Reads every text for people over many made-up customers, and over logs in folders that are named, holds every JSON
+ * document of the commands against its schema, and prints what is ugly or cannot be, equal complaints once:
  * `npx tsx tests/cli/readHumanText.ts <first seed> <count> [folder of logs]...`. A folder gives one case for each file in it.
  */
 import { mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } from "node:fs";

@@ -5,8 +5,8 @@ import { cutTrials, type Diagnosis, readRecordings } from "../../lib/index.js";
 import { capture } from "../house/capture.js";
 import { sharedFolder } from "../house/shared.js";
 
-// Real recordings: public repository malik-robert/HSM150-data, folder Data/Identification (torque steps of two coupled motors,
-// 2022-03-09). Catalogue: encoder with 2500 lines. Torque is held for 10 s, then stepped for 10 s.
+// Real recordings: public repository malik-robert/HSM150-data, folder Data/Identification (torque steps of two coupled
+// motors, 2022-03-09). Catalogue: encoder with 2500 lines. Torque is held for 10 s, then stepped for 10 s.
 const rig = sharedFolder("recordings/two-motor-rig");
 const files = [
   "torque_step_neg_0.045_2.mat",

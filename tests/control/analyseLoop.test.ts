@@ -48,7 +48,8 @@ test("the closed loop over one sample and the sample-by-sample run agree without
 });
 
 test("every sampled pole is a zero of 1 + L(z)", () => {
-  // L is known on the unit circle; the poles by their place: the argument principle counts zeros outside through the winding number.
+  // L is known on the unit circle; the poles by their place: the argument principle counts zeros outside through the
+  // winding number.
   for (const [k, loop] of variants.entries()) {
     for (const gain of [1, 20, 60]) {
       const fixed = { ...fixLoop(loop), torquePerAmpere: 0.1 * gain };
@@ -69,8 +70,9 @@ test("every sampled pole is a zero of 1 + L(z)", () => {
         }
         before = phi;
       }
-      // Open-loop poles at z = 1 (the sum; with a position loop the position and the sum again) are passed on the outside:
-      // half a turn for each over the whole circle, a quarter over the half circle that was walked. Friction keeps the speed's pole inside.
+      // Open-loop poles at z = 1 (the sum; with a position loop the position and the sum again) are passed on the
+      // outside: half a turn for each over the whole circle, a quarter over the half circle that was walked. Friction
+      // keeps the speed's pole inside.
       const atOne = fixed.positionGain === undefined ? 1 : 2;
       const outside = Math.round(((atOne * Math.PI) / 2 - turned) / Math.PI) + 0;
       expect([k, gain, sampledPoles(fixed).filter((z) => Math.hypot(z.re, z.im) > 1).length]).toEqual([

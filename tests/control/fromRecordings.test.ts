@@ -67,7 +67,8 @@ const square = (t: number) => (t < 0.02 ? 0 : t < 0.12 ? 20 : t < 0.22 ? -20 : 1
 
 test("the gains in use come back from a log at the controller's rate and from a slower one", () => {
   for (const every of [1, 4]) {
-    // Counts of an unfiltered speed logged slower than the controller runs would weaken the integral; see docs/loops.md.
+    // Counts of an unfiltered speed logged slower than the controller runs would weaken the integral; see
+    // docs/loops.md.
     const found = identifyGains(...recorded(loop, square, 0.32, every, { quantised: every === 1 }));
     expect(found.kp!.low).toBeLessThan(0.2);
     expect(found.kp!.high).toBeGreaterThan(0.2);

@@ -1,6 +1,7 @@
 /**
- * Calibration of `identifyGains` on made-up benches: how often the true gains lie within their intervals (95 % claimed), and how much of each speed trial
- * the model explains. Run by hand: `npx tsx tests/loop/gainCoverage.ts FIRST LAST [--rows]`. Results and the seeds they are for: docs/loops.md.
+ * Calibration of `identifyGains` on made-up benches: how often the true gains lie within their intervals (95 %
+ * claimed), and how much of each speed trial the model explains. Run by hand: `npx tsx tests/loop/gainCoverage.ts FIRST
+ * LAST [--rows]`. Results and the seeds they are for: docs/loops.md.
  */
 
 import { compareStep, identifyGains, loopFromRun } from "../../lib/control/index.js";

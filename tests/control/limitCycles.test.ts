@@ -37,7 +37,8 @@ test("chatter on a count's edge: the describing function's frequency and size ar
     high = Math.max(high, trace.position[k]);
   }
   const frequency = crossings / 2 / (trace.time[trace.time.length - 1] - trace.time[half]);
-  // A describing function answers to a fifth or so where the loop filters the harmonics well; here within a factor of 1.5.
+  // A describing function answers to a fifth or so where the loop filters the harmonics well; here within a factor
+  // of 1.5.
   expect(frequency / cycle.frequency).toBeGreaterThan(1 / 1.5);
   expect(frequency / cycle.frequency).toBeLessThan(1.5);
   expect((high - low) / 2 / cycle.amplitude).toBeGreaterThan(0.5);
@@ -125,7 +126,8 @@ test("an unstable loop that friction hides: small swings die, larger ones grow, 
   const tame = { ...hidden, gains: { kp: 0.6, ki: 8 } };
   expect(analyseLoop(tame).limitCycles.find((c) => c.cause === "Coulomb friction")).toBeUndefined();
 
-  // The bench simulator, which shares no code: its drive computes one 0.1 ms period late, so a little more gain is needed for the same loop.
+  // The bench simulator, which shares no code: its drive computes one 0.1 ms period late, so a little more gain is
+  // needed for the same loop.
   const bench: Bench = {
     motor: {
       polePairs: 4,

@@ -54,7 +54,8 @@ test("the margins that a picture marks lie on its curves and are those of the an
   );
 });
 
-// K. J. Astrom and R. M. Murray, Feedback Systems (2008), the integrator with PI and no lag, by hand: L = (kp s + ki) K / (J s^2).
+// K. J. Astrom and R. M. Murray, Feedback Systems (2008), the integrator with PI and no lag, by hand: L = (kp s + ki) K
+// / (J s^2).
 test("a loop without lag is its closed form", () => {
   const curve = openLoopCurve({ plant: { inertia: 0.01, torqueConstant: 0.1 }, gains: { kp: 2, ki: 10 } });
   const k = curve.frequency.findIndex((w) => w > 12);

@@ -63,10 +63,12 @@ test("stairs of a command written with few digits are not taken for the loop's",
 });
 
 test("the lag of the logged speed is that of differencing and filter", () => {
-  // Seeds whose log is a whole number of loop periods slow or much slower, so that the log's own hold adds next to nothing.
+  // Seeds whose log is a whole number of loop periods slow or much slower, so that the log's own hold adds next to
+  // nothing.
   for (const seed of [3, 28]) {
     const { recording, trials, bench, sampleTime } = made(seed);
-    // The drive's filter moves 1 - exp(-T/tau) of the way at each run: its mean delay is T*exp(-T/tau)/(1 - exp(-T/tau)).
+    // The drive's filter moves 1 - exp(-T/tau) of the way at each run: its mean delay is T*exp(-T/tau)/(1 -
+    // exp(-T/tau)).
     const keep = Math.exp(-sampleTime / bench.drive.speedFilter);
     const expected = (sampleTime * keep) / (1 - keep) + sampleTime / 2;
     const lag = speedLagFromTrial(runOf(recording, trials))!;

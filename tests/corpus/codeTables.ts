@@ -1,8 +1,10 @@
 import type { HeadingTable } from "./writeTable.js";
 
 /**
- * Headings as public programs print or write them, found on 2026-11-26 by searching public code for `Serial.print`, `writerow` and the like beside words of motors (six of them wholly or partly from memory); what a
- * column means is what the code computes it from. The numbers are those of the simulated rig. Two columns of one signal stand for a raw and a filtered value.
+ * Headings as public programs print or write them, found on 2026-11-26 by searching public code for `Serial.print`,
+ * `writerow` and the like beside words of motors (six of them wholly or partly from memory); what a column means is
+ * what the code computes it from. The numbers are those of the simulated rig. Two columns of one signal stand for a raw
+ * and a filtered value.
  */
 export const codeTables: readonly HeadingTable[] = [
   {

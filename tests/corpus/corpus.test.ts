@@ -9,8 +9,8 @@ import { type ColumnScore, figures, scoreFile, summary, truthsIn } from "./score
 
 const here = import.meta.dirname;
 
-// The floors are the figures measured on 2026-11-26, rounded down to the half percent. They were reached with these files in sight: what is not sure to
-// hold on other files is the reliability, which has the figure that matters most.
+// The floors are the figures measured on 2026-11-26, rounded down to the half percent. They were reached with these
+// files in sight: what is not sure to hold on other files is the reliability, which has the figure that matters most.
 test("columns of strangers' files are understood without an option", async () => {
   const every: ColumnScore[] = [];
   for (const { file, truth } of [...truthsIn(join(here, "files/a")), ...truthsIn(join(here, "files/b"))])

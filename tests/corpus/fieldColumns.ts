@@ -1,6 +1,6 @@
 /**
- * What the columns of the real logs hold, in order, by the README beside them (`shared/recordings/field`): the first table of each file. `|`: either is right; `?`: not told, or
- * not of the motor.
+ * What the columns of the real logs hold, in order, by the README beside them (`shared/recordings/field`): the first
+ * table of each file. `|`: either is right; `?`: not told, or not of the motor.
  */
 export const fieldColumns: Readonly<Record<string, string>> = {
   "brushless-axis-hall/dataset.mat": "time position speed duty",

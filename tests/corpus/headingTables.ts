@@ -1,8 +1,8 @@
 import type { HeadingTable } from "./writeTable.js";
 
 /**
- * Headings as different people write them, each with the numbers of a simulated rig. Terms of open standards (object names of CiA 402, PROFIdrive
- * parameters) are from memory; the rest is common practice, no source.
+ * Headings as different people write them, each with the numbers of a simulated rig. Terms of open standards (object
+ * names of CiA 402, PROFIdrive parameters) are from memory; the rest is common practice, no source.
  */
 export const headingTables: readonly HeadingTable[] = [
   {

@@ -25,7 +25,8 @@ async function headings(
   return figures(every);
 }
 
-// Before anything was changed for them: the first set of tables 95.9 % of roles right and 1.3 % wrong and sure, the second 95.5 % and 1.5 %.
+// Before anything was changed for them: the first set of tables 95.9 % of roles right and 1.3 % wrong and sure, the
+// second 95.5 % and 1.5 %.
 test("headings in many habits and languages are understood", async () => {
   const f = await headings();
   expect(f.role).toBeGreaterThanOrEqual(0.98);

@@ -9,8 +9,8 @@ import { writeTable } from "./writeTable.js";
 const folder = mkdtempSync(join(tmpdir(), "shaftwise-public-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
-// At first sight the first half 94.6 % of roles right and 0.6 % wrong and sure, the second half 89.8 % and 3.2 %; the second half without a look at its
-// errors, after the work on the first and on other files, 94.3 % and 1.9 %.
+// At first sight the first half 94.6 % of roles right and 0.6 % wrong and sure, the second half 89.8 % and 3.2 %; the
+// second half without a look at its errors, after the work on the first and on other files, 94.3 % and 1.9 %.
 test("headings found in public code, in several languages, are understood", async () => {
   const every: ColumnScore[] = [];
   for (const [k, table] of [...publicTables, ...heldTables].entries()) {

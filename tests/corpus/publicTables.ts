@@ -321,7 +321,8 @@ AIR_TEMP = driveTemperature Cel ?`,
   },
 ];
 
-/** A second half, kept apart while the first was worked with; then its errors were looked at too, and no half is unseen. */
+/** A second half, kept apart while the first was worked with; then its errors were looked at too, and no half is
+ * unseen. */
 export const heldTables: readonly HeadingTable[] = [
   {
     habit: "distance, speed and current of a carriage",

@@ -1,6 +1,6 @@
 /**
- * A small simulated rig for tables of headings: enough physics that numbers belong together, written without the product's own simulation, so that a mistake
- * there is not believed here.
+ * A small simulated rig for tables of headings: enough physics that numbers belong together, written without the
+ * product's own simulation, so that a mistake there is not believed here.
  */
 import { seeded } from "../diagnosis/secondBench.js";
 

@@ -1,5 +1,6 @@
 /**
- * Scores how columns of strangers' logs are understood: `npx tsx tests/corpus/score.ts <folder>... [--half=tune|look] [--list]`. Every file `x` with an
+ * Scores how columns of strangers' logs are understood: `npx tsx tests/corpus/score.ts <folder>... [--half=tune|look]
+ * [--list]`. Every file `x` with an
  * `x.truth.json` beside it is read without any option; each column of the truth is compared with what it was taken for.
  */
 import { createHash } from "node:crypto";
@@ -65,7 +66,8 @@ function roleOf(truth: TruthColumn): string {
   return truth.role === null ? "other" : (same[truth.role] ?? truth.role);
 }
 
-/** True when the role that was taken says the same as the truth; a counter that is left out as no channel is no error, and a pulse may be a counter. */
+/** True when the role that was taken says the same as the truth; a counter that is left out as no channel is no error,
+ * and a pulse may be a counter. */
 function roleMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): boolean {
   const wanted = roleOf(truth);
   const taken = got?.role ?? "other";

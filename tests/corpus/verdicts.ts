@@ -1,6 +1,7 @@
 /**
- * Scores the verdicts on strangers' logs: `npx tsx tests/corpus/verdicts.ts <folder>... [--half=tune|look] [--list]`. Every file `x` with an `x.truth.json`
- * beside it is diagnosed without any option and compared run by run; a folder with a `README.md` and no truths is read as the field recordings, against
+ * Scores the verdicts on strangers' logs: `npx tsx tests/corpus/verdicts.ts <folder>... [--half=tune|look] [--list]`.
+ * Every file `x` with an `x.truth.json` beside it is diagnosed without any option and compared run by run; a folder
+ * with a `README.md` and no truths is read as the field recordings, against
  * `fieldVerdicts.json` beside this script. Prints a table of truth against what was said, and every wrong verdict above 80 %.
  */
 import { existsSync, readFileSync } from "node:fs";
@@ -36,7 +37,8 @@ const asking = (r: RecordingVerdict): TrialVerdict[] => r.trials.filter(({ kind 
 
 const accepts = (truth: string, word: string): boolean => truth.split("|").includes(word);
 
-/** One verdict for a run: its trials together; a wrong one counts before a right one, and the surest stands for its like. */
+/** One verdict for a run: its trials together; a wrong one counts before a right one, and the surest stands for its
+ * like. */
 function saidOf(file: string, truth: string, trials: readonly TrialVerdict[], problem: string): Said {
   const surest = (list: readonly TrialVerdict[]): TrialVerdict | undefined =>
     [...list].sort((a, b) => b.confidence - a.confidence)[0];

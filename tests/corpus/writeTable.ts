@@ -3,7 +3,8 @@
 import { machines, runTrial, type Trial } from "./rig.js";
 import type { Truth, TruthColumn } from "./score.js";
 
-/** A table as someone keeps it: `heading = signal unit`, a question mark behind the unit where the heading does not say it. */
+/** A table as someone keeps it: `heading = signal unit`, a question mark behind the unit where the heading does not say
+ * it. */
 export interface HeadingTable {
   readonly habit: string;
   readonly machine: string;

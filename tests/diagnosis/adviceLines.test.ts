@@ -40,7 +40,8 @@ test("a sound order of the same motor is what another order's torque gain is mea
   const gainOf = (...recordings: Recording[]) =>
     judged(...recordings).recordings.find(({ ordering }) => ordering === "VWU")?.trials[0].torqueFactor;
   const [alone, beside] = [gainOf(vwu), gainOf(uvw, vwu)];
-  // The truth is g = cos(120 deg) = -0.5 (theory of the commutation mismatch); beside a sound order it is known more narrowly.
+  // The truth is g = cos(120 deg) = -0.5 (theory of the commutation mismatch); beside a sound order it is known more
+  // narrowly.
   const width = (gain: typeof alone) => (gain ? gain.high - gain.low : Number.NaN);
   expect(width(beside)).toBeLessThan(width(alone));
 });

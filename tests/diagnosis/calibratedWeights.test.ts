@@ -21,6 +21,7 @@ test("the odds of a few development recordings are those the calibration was mea
     .trim()
     .split("\n")
     .map((line) => JSON.parse(line) as unknown);
-  // Where this differs the weighing has changed: measure the calibration again before the odds are made anew with UPDATE_WEIGHTS=1.
+  // Where this differs the weighing has changed: measure the calibration again before the odds are made anew with
+  // UPDATE_WEIGHTS=1.
   expect(now).toEqual(stored);
 });

@@ -37,7 +37,8 @@ const whole = (kind: TrialKind, time: Float64Array): Trial => ({
 const seconds = (length: number, rate: number): Float64Array =>
   Float64Array.from({ length: length * rate }, (_, k) => k / rate);
 
-/** A turn by hand at an uneven pace: the true angle, the position a drive set to `set` lines shows of `lines`, and the index. */
+/** A turn by hand at an uneven pace: the true angle, the position a drive set to `set` lines shows of `lines`, and the
+ * index. */
 function byHand(
   turns: number,
   how: { lines?: number; set?: number; sense?: 1 | -1; lost?: (angle: number) => number } = {},
@@ -140,7 +141,8 @@ describe("a turn by hand", () => {
     [-1, 1],
     [3, 0],
   ])("back-EMF at zero current: mismatch %d, offset %d", (n, eps) => {
-    // v = j*w*lam*exp(-j*eps) in the drive's coordinates when n = 0; it turns n times a shaft turn otherwise (theory, section 1).
+    // v = j*w*lam*exp(-j*eps) in the drive's coordinates when n = 0; it turns n times a shaft turn otherwise (theory,
+    // section 1).
     const { time, truth, position } = byHand(1.4);
     const lam = 0.012;
     const speed = truth.map((a, k) => (k > 0 ? (a - truth[k - 1]) * 1000 : 0));
@@ -203,7 +205,8 @@ describe("an alignment sweep", () => {
     // Electrical turns a turn of the drive's own scale: p times lines set over true lines.
     const slope = result.evidence[0].value;
     expect(Math.abs(1 / slope) / turns).toBeCloseTo(1, 1);
-    // Friction lag in closed form: the vector's torque at that angle equals friction (sine of the angle = friction over peak torque).
+    // Friction lag in closed form: the vector's torque at that angle equals friction (sine of the angle = friction over
+    // peak torque).
     const lag = alignmentLag(bench.motor, 2);
     expect(result.lag).toBeGreaterThan(0.5 * lag);
     expect(result.lag).toBeLessThan(1.8 * lag + 0.02);

@@ -21,7 +21,8 @@ beforeAll(async () => {
   expect(shipped).toHaveLength(3);
 });
 
-/** What must not change: for each recording its order and, for each trial, kind, verdict and sense; and the orders that may be used. */
+/** What must not change: for each recording its order and, for each trial, kind, verdict and sense; and the orders that
+ * may be used. */
 function gist(recordings: readonly Recording[]) {
   const diagnosis = diagnose(
     recordings.map((recording) => ({ recording, trials: cutTrials(recording).trials })),

@@ -5,8 +5,8 @@ import { diagnose } from "../../lib/diagnosis/index.js";
 import { cutTrials, encoderLinesFromGrid, readRecordings } from "../../lib/recording/index.js";
 import { sharedFolder } from "../house/shared.js";
 
-// Real torque steps of a coupled two-motor rig (public repository malik-robert/HSM150-data, Data/Identification), which are
-// not part of this project.
+// Real torque steps of a coupled two-motor rig (public repository malik-robert/HSM150-data, Data/Identification), which
+// are not part of this project.
 const folder = sharedFolder("recordings/two-motor-rig");
 
 const map = {

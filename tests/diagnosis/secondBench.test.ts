@@ -3,7 +3,8 @@ import { diagnose, type TrialVerdict } from "../../lib/diagnosis/index.js";
 import type { ChannelRole } from "../../lib/recording/types.js";
 import { type SecondBench, type SecondProgram, secondRun, seeded } from "./secondBench.js";
 
-// A bench that shares no code with the library's simulator. The torque law and what it predicts: theory, sections 1 to 3.
+// A bench that shares no code with the library's simulator. The torque law and what it predicts: theory, sections 1
+// to 3.
 const sound: SecondBench = {
   polePairs: 4,
   resistance: 0.8,

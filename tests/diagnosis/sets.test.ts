@@ -3,7 +3,8 @@ import { judgeSet } from "../calibration/judgeSet.js";
 import { setScenario } from "../calibration/setScenario.js";
 import { summariseSets } from "../calibration/setSummary.js";
 
-// A short sample of the calibration of whole sets (docs/calibration.md), on seeds of their own; the truth comes from commutation() in closed form.
+// A short sample of the calibration of whole sets (docs/calibration.md), on seeds of their own; the truth comes from
+// commutation() in closed form.
 const outcomes = [7700001, 7700002, 7700003, 7700004, 7700005].map((seed) => judgeSet(seed));
 const { all, sets } = summariseSets(outcomes);
 
@@ -20,7 +21,8 @@ test("most orders that need rework get the right one, and hardly any a wrong one
 });
 
 test("a sound order gives the others their torque gain", () => {
-  // An offset kept from one order: that order is sound, the other two of its three stand at g = -0.5 (theory, section 1).
+  // An offset kept from one order: that order is sound, the other two of its three stand at g = -0.5 (theory,
+  // section 1).
   const seed = [7700011, 7700012, 7700013, 7700014].find((s) => {
     const { truth, fault } = setScenario(s, "offset kept from one order");
     return (

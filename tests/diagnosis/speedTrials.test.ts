@@ -85,7 +85,8 @@ describe("a speed trial of 100 rad/s from 0.2 s, -100 from 1.1 s", () => {
   });
 
   test("three times its reference both ways is no runaway, which a reversal does not turn round: a scale is wrong", () => {
-    // With positive feedback the error keeps its sign once the speed is beyond the reference: the shaft does not turn round.
+    // With positive feedback the error keeps its sign once the speed is beyond the reference: the shaft does not turn
+    // round.
     const seen = run((s, sense) => sense * 300 * (1 - Math.exp(-s / 0.1)));
     expect([seen.behaviour, seen.verdict]).toEqual(["unclear", "undetermined"]);
     expect(seen.text).toMatch(/(2.[89]|3.0)\d* times its command throughout: check the units and columns/);
@@ -298,7 +299,8 @@ describe("a turn by hand", () => {
     }
     expect(emf(8, 0).mismatch?.value).toBeCloseTo(8, 1);
     expect(emf(-8, 0).mismatch?.value).toBeCloseTo(8, 1);
-    // A coarse count, a hundred steps a turn, blurs the speed from sample to sample; over a longer stretch it is as good.
+    // A coarse count, a hundred steps a turn, blurs the speed from sample to sample; over a longer stretch it is as
+    // good.
     const step = (2 * Math.PI) / 100;
     const coarse = judge({
       position: position.map((a) => Math.round(a / step) * step),

@@ -33,7 +33,8 @@ const ripple = (i: number): number => 0.01 * Math.sin(12.9898 * i);
 describe("a motion that stands still", () => {
   const command = of((t) => (t < 0.1 ? 0 : t < 1 ? 4 : t < 1.9 ? -4 : 0));
 
-  // Physics: a shaft at rest has no back-EMF, so current control holds its command; one that spins takes the voltage away.
+  // Physics: a shaft at rest has no back-EMF, so current control holds its command; one that spins takes the voltage
+  // away.
   test("is blocked where the current holds its command, and in doubt where the current falls as that of a spinning shaft", () => {
     const holds = judged({
       currentCommand: command,

@@ -110,7 +110,8 @@ describe("motion just above and just below what the log can resolve", () => {
     expect(Math.abs(steady.endChange)).toBeLessThan(0.01);
     expect(steady.travel).toBeCloseTo(20 * 0.8, 1);
     expect(steady.peakSpeed).toBeCloseTo(20, 6);
-    // Speeding up evenly from rest: the tail's mean speed less that before it, over the peak. Last third 0.267 s, its own last third 0.089 s.
+    // Speeding up evenly from rest: the tail's mean speed less that before it, over the peak. Last third 0.267 s, its
+    // own last third 0.089 s.
     const rising = hold((t) => 50 * t * t);
     expect(rising.turning).toBe(true);
     expect(rising.endChange).toBeCloseTo(0.1333 / 0.8, 2);

@@ -86,7 +86,8 @@ describe("a torque trial by what the shaft did", () => {
       behaviour: "one-way",
       verdict: "undetermined",
     });
-    // At rest under a third of the current only: less torque than it took, which friction holds; no lock, and the other sense untried.
+    // At rest under a third of the current only: less torque than it took, which friction holds; no lock, and the other
+    // sense untried.
     const weak = steps([0.2, 1], [1.4, -0.3], [2.8, 0]);
     expect(watch({ currentCommand: weak, speed: turnsThenRests })).toMatchObject({
       behaviour: "turns",

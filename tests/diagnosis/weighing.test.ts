@@ -596,7 +596,8 @@ describe("causes with a mismatch n", () => {
         {},
         settings({ drive: { polePairs: pairs } }),
       )("phases-swapped");
-    // Within four counts of rest: a quarter of the starts lie anywhere in the half period pi/n, and those after an alignment never that close.
+    // Within four counts of rest: a quarter of the starts lie anywhere in the half period pi/n, and those after an
+    // alignment never that close.
     expect(like(1e-3)).toBeCloseTo(0.003 + (0.997 * 0.25 * 4e-3 * 8) / Math.PI, 6);
     expect(like(1e-3, 8)).toBeGreaterThan(like(1e-3));
     // A count as coarse as the whole pattern shows no travel but an odd one.

@@ -49,8 +49,8 @@ interface Damaged {
 }
 
 /**
- * The damaged file of a number: every third has its contents damaged before it is written (and one in ten of those its bytes too), the
- * others are sound files whose bytes or text are damaged.
+ * The damaged file of a number: every third has its contents damaged before it is written (and one in ten of those its
+ * bytes too), the others are sound files whose bytes or text are damaged.
  */
 export async function damaged(seeds: readonly SeedFile[], number: number): Promise<Damaged> {
   if (number % 3 !== 0) {
@@ -106,8 +106,9 @@ function judged(recordings: readonly Recording[], problems: readonly Finding[]):
 }
 
 /**
- * Damages a seed by the number of the attempt, reads it, cuts it, judges it, and holds the result against what every input must get:
- * no exception, no row lost in silence, and either a judged recording or one clear line for each problem.
+ * Damages a seed by the number of the attempt, reads it, cuts it, judges it, and holds the result against what every
+ * input must get: no exception, no row lost in silence, and either a judged recording or one clear line for each
+ * problem.
  */
 export async function attempt(
   seeds: readonly SeedFile[],
@@ -137,7 +138,8 @@ export async function attempt(
     const wrong = all.map(unclear).find((text) => text !== undefined);
     if (wrong !== undefined) return done("failed", wrong);
     const gaveUp = problems.find(({ code }) => code === "given-up");
-    // Memory has a limit for just such files; time, or an end of the process without a reason, is a fault of the reader.
+    // Memory has a limit for just such files; time, or an end of the process without a reason, is a fault of the
+    // reader.
     if (gaveUp !== undefined)
       return /of memory/.test(gaveUp.message) ? done("gaveUp") : done("failed", gaveUp.message);
     if (recordings.length === 0)

@@ -7,7 +7,8 @@ import { readRecordings } from "../../lib/index.js";
 import { describedFile } from "../../lib/study/pipeline/describedFile.js";
 import { matTag } from "./encode.js";
 
-/** Small files made to take all memory or time: each must be read or refused within the time of its test, and its good rows kept. */
+/** Small files made to take all memory or time: each must be read or refused within the time of its test, and its good
+ * rows kept. */
 
 const folder = mkdtempSync(join(tmpdir(), "shaftwise-floods-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));

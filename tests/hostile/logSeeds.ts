@@ -13,8 +13,8 @@ const here = join(import.meta.dirname, "../recording/files");
 const binary = (ending: string, bytes: Buffer): SeedFile => ({ ending, bytes, text: false });
 
 /**
- * Seeds of the habits that came last: messages of robots, structures, documents, lines with labels, records with tags, several devices in turns; and every
- * small file of `tests/recording/files`.
+ * Seeds of the habits that came last: messages of robots, structures, documents, lines with labels, records with tags,
+ * several devices in turns; and every small file of `tests/recording/files`.
  */
 export async function logSeeds(table: Columns): Promise<SeedFile[]> {
   const real = readdirSync(here)

@@ -2,7 +2,8 @@ import { uniforms } from "../house/uniforms.js";
 
 /**
  * Seeded, structure-aware damage to files: what a flaky logger, a bad disk or a hostile sender can make of a recording.
- * Every mutation is a pure function of the bytes and a random source, so that a failing file can be made again from its number.
+ * Every mutation is a pure function of the bytes and a random source, so that a failing file can be made again from its
+ * number.
  */
 
 /** A random source, uniform in [0, 1). */

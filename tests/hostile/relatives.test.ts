@@ -18,7 +18,8 @@ import { readRecordings, runStudy } from "../../lib/index.js";
 import { capture } from "../house/capture.js";
 import { zipOf } from "./zipOf.js";
 
-/** Relatives of confirmed attacks (`security`, `traps` and `floods` hold these themselves): the same cause by another way. A hang is for the test's limit to show. */
+/** Relatives of confirmed attacks (`security`, `traps` and `floods` hold these themselves): the same cause by another
+ * way. A hang is for the test's limit to show. */
 
 const folder = mkdtempSync(join(tmpdir(), "shaftwise-relatives-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));

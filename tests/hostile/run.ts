@@ -1,8 +1,9 @@
 /**
  * Reads and judges thousands of damaged files in child processes, which are watched for crashes, hangs and memory:
  * `nice npx tsx tests/hostile/run.ts <count> <first number> [results.json] [structure]`. With `structure` the damage knows the formats, and each file is
- * read under a limit of 1 GiB. Prints the counts and every failure; exit status 1 when there is one. A run whose results file is there already goes on
- * where it was stopped. `SHAFTWISE_LANES` processes work at once: one, unless it says otherwise.
+ * read under a limit of 1 GiB. Prints the counts and every failure; exit status 1 when there is one. A run whose
+ * results file is there already goes on where it was stopped. `SHAFTWISE_LANES` processes work at once: one, unless it
+ * says otherwise.
  */
 import { type ChildProcess, fork } from "node:child_process";
 import { existsSync, mkdtempSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
@@ -17,7 +18,8 @@ const lanes = Number(process.env.SHAFTWISE_LANES ?? 1);
 /** Seconds of processor time, and of the clock, without an answer that count as a hang. */
 const hang = { processor: 30, clock: 240 };
 const structure = process.argv[5] === "structure";
-/** Resident memory of the process, MiB: beyond the first a file failed, beyond the second the process is replaced between two files. */
+/** Resident memory of the process, MiB: beyond the first a file failed, beyond the second the process is replaced
+ * between two files. */
 const memory = { limit: structure ? 1024 : 1500, replace: structure ? 800 : 1250 };
 const piece = 100;
 

@@ -13,7 +13,8 @@ export interface SeedFile {
   readonly bytes: Buffer;
   /** A text table with commas, open to the mutations of structure. */
   readonly text: boolean;
-  /** One of those that numbers below 100,000 start from: the formats of the first long runs, so that these numbers stay the same files. */
+  /** One of those that numbers below 100,000 start from: the formats of the first long runs, so that these numbers stay
+   * the same files. */
   readonly early?: boolean;
 }
 
@@ -41,7 +42,8 @@ export function seedColumns(): Columns {
   };
 }
 
-/** One sound file in each format that is read. Parquet and Zstandard are written by the column engine, HDF5 by h5wasm. */
+/** One sound file in each format that is read. Parquet and Zstandard are written by the column engine, HDF5 by
+ * h5wasm. */
 export async function seedFiles(): Promise<SeedFile[]> {
   const csv = shortCsv();
   const rows = csv

@@ -4,8 +4,8 @@ import type { SeedFile } from "./seeds.js";
 import { zipOf } from "./zipOf.js";
 
 /**
- * Damage that knows the format: lengths, counts, offsets and types are set to what a hostile writer would set them to, inside packed parts too, with
- * checksums and outer lengths put right, so that the reader gets as far as possible.
+ * Damage that knows the format: lengths, counts, offsets and types are set to what a hostile writer would set them to,
+ * inside packed parts too, with checksums and outer lengths put right, so that the reader gets as far as possible.
  */
 
 /** A number within a file. */
@@ -124,7 +124,8 @@ function mat(bytes: Buffer, random: Random): Buffer {
   return Buffer.concat(parts);
 }
 
-/** The numbers of variable length in a footer: one of them becomes another, and the stated length of the footer fits again. */
+/** The numbers of variable length in a footer: one of them becomes another, and the stated length of the footer fits
+ * again. */
 function parquet(bytes: Buffer, random: Random): Buffer {
   const length = bytes.readUInt32LE(bytes.length - 8);
   const start = bytes.length - 8 - length;

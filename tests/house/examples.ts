@@ -92,7 +92,8 @@ function examplesIn(comment: ts.JSDoc, name: string, file: string, source: ts.So
   });
 }
 
-/** All examples as one TypeScript file of `tests/house`, each in a function of its own, and where each of its lines comes from. */
+/** All examples as one TypeScript file of `tests/house`, each in a function of its own, and where each of its lines
+ * comes from. */
 export function examplesTogether(examples: readonly Example[]): { text: string; from: readonly string[] } {
   const scope = readFileSync(join(import.meta.dirname, "exampleScope.ts"), "utf8");
   const source = ts.createSourceFile("exampleScope.ts", scope, ts.ScriptTarget.ES2022, true);
@@ -138,7 +139,8 @@ export class Written {
   ) {}
 }
 
-/** Hands the values stated in an example (`median([3, 1, 2]); // => 2`, on the same line or the next) to `see(index, value)`. */
+/** Hands the values stated in an example (`median([3, 1, 2]); // => 2`, on the same line or the next) to `see(index,
+ * value)`. */
 export function runnable(code: string): Runnable {
   const source = ts.createSourceFile("example.ts", code, ts.ScriptTarget.ES2022, true);
   const stated: Stated[] = [];
@@ -210,7 +212,8 @@ function literal(node: ts.Expression): unknown {
   throw new Error(`not a value: ${node.getText()}`);
 }
 
-/** What differs between a stated value and the one that came, or undefined. Objects are compared by the members stated. */
+/** What differs between a stated value and the one that came, or undefined. Objects are compared by the members
+ * stated. */
 export function difference(stated: unknown, came: unknown, path = "value"): string | undefined {
   if (stated instanceof Written) {
     const fits = typeof came === "number" && Math.abs(came - stated.value) <= stated.within * (1 + 1e-9);

@@ -11,7 +11,8 @@ const match =
   (text: string): string | undefined =>
     pattern.exec(text)?.[0];
 
-/** Words that begin a sentence of ours: in the middle of one, without a stop before, two sentences ran into each other. */
+/** Words that begin a sentence of ours: in the middle of one, without a stop before, two sentences ran into each
+ * other. */
 const starters =
   "The|This|That|These|Those|It|Its|They|There|State|Give|Repeat|Check|Record|Without|Where|When|Until|Either|Neither|Nothing|No|Only|What|Whether|Both|An|As|Of|From|For|By";
 

@@ -49,7 +49,8 @@ test("every package a user installs has a permissive licence", () => {
     "BSL-1.0",
     "WTFPL",
   ]);
-  // States its licence in a file: that of NIST software and the HDF Group's BSD-style one, both permissive (read on 2026-11-25).
+  // States its licence in a file: that of NIST software and the HDF Group's BSD-style one, both permissive (read on
+  // 2026-11-25).
   const readByHand = new Set(["node_modules/h5wasm", "node_modules/@lhncbc/ucum-lhc"]);
   // An expression such as "(MIT OR CC0-1.0)": every licence it names is permissive.
   const fine = (licence: string) =>

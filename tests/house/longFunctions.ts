@@ -1,4 +1,5 @@
-/** Prints the functions of `lib` that are longer than so many lines (100), the longest first: `tsx tests/house/longFunctions.ts [lines]`. */
+/** Prints the functions of `lib` that are longer than so many lines (100), the longest first: `tsx
+ * tests/house/longFunctions.ts [lines]`. */
 import { readdirSync, readFileSync } from "node:fs";
 import { join, relative } from "node:path";
 import ts from "typescript";

@@ -25,8 +25,8 @@ export async function locate(tool: Tool): Promise<string | null> {
 }
 
 /**
- * For `test.skipIf(!(await needs("chromium")))`: the place of the tool, or null with the reason printed. Where the environment
- * variable `CI` is set a missing tool is an error instead, so that a gap cannot pass unseen there.
+ * For `test.skipIf(!(await needs("chromium")))`: the place of the tool, or null with the reason printed. Where the
+ * environment variable `CI` is set a missing tool is an error instead, so that a gap cannot pass unseen there.
  *
  * @example
  * const chromium = await needs("chromium");

@@ -2,8 +2,8 @@ import { existsSync } from "node:fs";
 import { dirname, join } from "node:path";
 
 /**
- * A folder of the reference data that lies beside a checkout (not part of the project): `SHAFTWISE_SHARED`, or a folder `shared`
- * beside this checkout or beside one of its parents. Undefined, with a printed reason, where it is absent.
+ * A folder of the reference data that lies beside a checkout (not part of the project): `SHAFTWISE_SHARED`, or a folder
+ * `shared` beside this checkout or beside one of its parents. Undefined, with a printed reason, where it is absent.
  */
 export function sharedFolder(name: string): string | undefined {
   const candidates = process.env.SHAFTWISE_SHARED ? [process.env.SHAFTWISE_SHARED] : [];

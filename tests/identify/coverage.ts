@@ -1,6 +1,6 @@
 /**
- * Measures how often the 95 % intervals of `estimateConstants` hold the truth, over seeded simulated recordings, and how large the bias is
- * beside the interval's width.
+ * Measures how often the 95 % intervals of `estimateConstants` hold the truth, over seeded simulated recordings, and
+ * how large the bias is beside the interval's width.
  *
  *     npx tsx tests/estimate/coverage.ts [trials] [first seed] [studies, for instance 0,2] [recordings again without model errors]
  */

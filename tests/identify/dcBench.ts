@@ -1,4 +1,5 @@
-/** A DC motor stepped in time, written for these tests alone: armature with inductance, Coulomb and viscous friction, a quantised encoder, noise. */
+/** A DC motor stepped in time, written for these tests alone: armature with inductance, Coulomb and viscous friction, a
+ * quantised encoder, noise. */
 
 import { uniforms } from "../house/uniforms.js";
 import { normalFrom } from "./testBench.js";
@@ -12,7 +13,8 @@ export interface DcTruth {
   readonly inertia: number;
   readonly viscous: number;
   readonly coulomb: number;
-  /** Standard deviations of the logged current, A, and of a slow torque disturbance, N m (correlated over `disturbanceTime`). */
+  /** Standard deviations of the logged current, A, and of a slow torque disturbance, N m (correlated over
+   * `disturbanceTime`). */
   readonly currentNoise: number;
   readonly disturbance: number;
   readonly disturbanceTime: number;

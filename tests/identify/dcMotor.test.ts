@@ -30,8 +30,9 @@ function recordingOf(columns: Partial<Record<ChannelRole, Float64Array>>, time: 
 }
 
 describe("worked examples of textbooks", () => {
-  // Nise, Control Systems Engineering, example 2.23 (from memory): stall torque 500 N m and no-load speed 50 rad/s at 100 V, J = 12 kg m2, D = 10 N m s/rad
-  // at the armature: Kt/Ra = 5, Kb = 2, angle over voltage 0.417/(s(s + 1.667)), that is 0.25 rad/s per V and 0.6 s.
+  // Nise, Control Systems Engineering, example 2.23 (from memory): stall torque 500 N m and no-load speed 50 rad/s at
+  // 100 V, J = 12 kg m2, D = 10 N m s/rad at the armature: Kt/Ra = 5, Kb = 2, angle over voltage 0.417/(s(s + 1.667)),
+  // that is 0.25 rad/s per V and 0.6 s.
   test("Nise, example 2.23: 0.25 rad/s per V and 0.6 s", () => {
     const truth: DcTruth = {
       resistance: 0.4,
@@ -67,8 +68,8 @@ describe("worked examples of textbooks", () => {
     holds(arm.backEmf, 2);
   });
 
-  // The position example of a university's control tutorials for Matlab and Simulink (from memory): J = 3.2284e-6 kg m2, b = 3.5077e-6 N m s, K = 0.0274, R = 4 Ohm,
-  // L = 2.75e-6 H: 35.8 rad/s per V and 16.9 ms.
+  // The position example of a university's control tutorials for Matlab and Simulink (from memory): J = 3.2284e-6 kg
+  // m2, b = 3.5077e-6 N m s, K = 0.0274, R = 4 Ohm, L = 2.75e-6 H: 35.8 rad/s per V and 16.9 ms.
   test("a small motor of a control tutorial: every constant from voltage, current and counts", () => {
     const truth: DcTruth = {
       resistance: 4,

@@ -42,7 +42,8 @@ test("a recording with nothing to use says what is missing instead of failing", 
   expect(bare.missing.map((m) => m.quantity)).toContain("inertia");
 });
 
-// Amplitude-invariant dq: Kt*Kv = 1.5*60/(2*pi*sqrt(3)) = 8.270 (closed form); single constant Kt = Ke: 60/(2*pi) = 9.549 (closed form).
+// Amplitude-invariant dq: Kt*Kv = 1.5*60/(2*pi*sqrt(3)) = 8.270 (closed form); single constant Kt = Ke:
+// 60/(2*pi) = 9.549 (closed form).
 test("Kt times Kv is the number of its convention, never the other one", () => {
   const truth = randomTruth(2);
   const { recording, trials } = runBench(truth, torqueAndCoast, 3, [
@@ -62,8 +63,9 @@ test("Kt times Kv is the number of its convention, never the other one", () => {
   expect(electrical.fluxLinkage).toBeUndefined();
 });
 
-// Retardation test (IEEE Std 1812 for permanent-magnet machines, IEC 60034-2-1; from memory): friction torque at a speed is J*dw/dt there. Closed form of the
-// coast-down with Coulomb and viscous friction: w(t) = (w0 + Tc/B)*exp(-B*t/J) - Tc/B.
+// Retardation test (IEEE Std 1812 for permanent-magnet machines, IEC 60034-2-1; from memory): friction torque at a
+// speed is J*dw/dt there. Closed form of the coast-down with Coulomb and viscous friction: w(t) = (w0 +
+// Tc/B)*exp(-B*t/J) - Tc/B.
 test("a coast-down gives Tc/J and B/J of its closed form, and friction torque with a stated inertia", () => {
   const [J, Tc, B, w0] = [2e-4, 0.012, 6e-5, 250];
   const q = (2 * Math.PI) / 10000;

@@ -5,7 +5,8 @@ import { readMatFile } from "../../lib/recording/formats/matFile.js";
 import type { ChannelRole, Recording } from "../../lib/recording/types.js";
 import { sharedFolder } from "../house/shared.js";
 
-/** Real logs of rigs that nobody here built, beside a checkout; where each is from and what its columns mean stands in the README beside them. */
+/** Real logs of rigs that nobody here built, beside a checkout; where each is from and what its columns mean stands in
+ * the README beside them. */
 export const field = sharedFolder("recordings/field");
 
 /** Numbers of a text table, column by column. */

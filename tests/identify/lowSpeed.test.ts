@@ -43,7 +43,8 @@ describe("friction that falls with speed", () => {
   });
 
   test("points on a line are hardly ever taken for a curve, and a curve in noise of a tenth of its excess is found", () => {
-    // Asked: a line taken for a curve in at most 5 % of cases, a curve found in at least 95 %. Counts beyond the 1 % points of those binomials fail: 10 of 100, 16 of 20.
+    // Asked: a line taken for a curve in at most 5 % of cases, a curve found in at least 95 %. Counts beyond the 1 %
+    // points of those binomials fail: 10 of 100, 16 of 20.
     let taken = 0;
     let found = 0;
     for (let seed = 1; seed <= 100; seed++) {

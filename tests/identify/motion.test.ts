@@ -19,7 +19,8 @@ test("speed from a quantised position: the chosen window is near the best of its
   const ladder = [5, 9, 15, 25, 41, 65, 97, 129].map((window) =>
     rms(speedFromPosition(time, position, { step: q, window }).speed),
   );
-  // With variance as 1/m^3 and squared bias as m^4, one step of the ladder (a factor of 1.8 at most) beside its best costs at most what the quotient says.
+  // With variance as 1/m^3 and squared bias as m^4, one step of the ladder (a factor of 1.8 at most) beside its best
+  // costs at most what the quotient says.
   const step = 1.8;
   const apart = (m: number): number => m ** -3 + 0.75 * m ** 4;
   expect(rms(chosen.speed) / Math.min(...ladder)).toBeLessThan(Math.sqrt(apart(step) / apart(1)));
@@ -72,8 +73,9 @@ test("creeping within one count, the noise is stated larger, not smaller", () =>
   const fast = time.map((t) => Math.floor((400 * t) / q) * q);
   const slowNoise = speedFromPosition(time, creep, { step: q, window: 25 }).speedNoise[1010];
   const fastNoise = speedFromPosition(time, fast, { step: q, window: 25 }).speedNoise[1010];
-  // A fit across 25 samples in which one count is crossed has one or two independent errors instead of 25: a factor between sqrt(25/2)
-  // and sqrt(25), where its residuals are those of a uniform error; a window that happens to hold them on one side has half of that.
+  // A fit across 25 samples in which one count is crossed has one or two independent errors instead of 25: a factor
+  // between sqrt(25/2) and sqrt(25), where its residuals are those of a uniform error; a window that happens to hold
+  // them on one side has half of that.
   expect(slowNoise / fastNoise).toBeGreaterThan(Math.sqrt(25 / 2) / 2);
   expect(slowNoise / fastNoise).toBeLessThan(2 * Math.sqrt(25));
 });

@@ -8,7 +8,8 @@ import { runOf } from "../../lib/run/run.js";
 import { uniforms } from "../house/uniforms.js";
 import { normalFrom } from "./testBench.js";
 
-// Records in which nothing happens that a constant could be read from: the tool must say so, and nothing downstream may use a number of theirs.
+// Records in which nothing happens that a constant could be read from: the tool must say so, and nothing downstream may
+// use a number of theirs.
 
 const roles: readonly ChannelRole[] = [
   "currentCommand",

@@ -8,8 +8,9 @@ import { uniforms as randomFrom } from "../house/uniforms.js";
 import { normalFrom } from "./testBench.js";
 
 describe("worked examples and tables from the literature", () => {
-  // Nise, Control Systems Engineering, chapter 2, the example on a motor and load with a dynamometer's torque-speed curve: stall torque 500 N m,
-  // no-load speed 50 rad/s at 100 V; Kt/Ra = 5, Kb = 2 (from memory, and by the closed form T_stall/e_a and e_a/w_no-load).
+  // Nise, Control Systems Engineering, chapter 2, the example on a motor and load with a dynamometer's torque-speed
+  // curve: stall torque 500 N m, no-load speed 50 rad/s at 100 V; Kt/Ra = 5, Kb = 2 (from memory, and by the closed
+  // form T_stall/e_a and e_a/w_no-load).
   test("torque-speed curve to constants", () => {
     const line = torqueSpeedLine(
       [
@@ -20,7 +21,8 @@ describe("worked examples and tables from the literature", () => {
     )!;
     expect(line.torquePerVolt.value).toBeCloseTo(5, 12);
     expect(line.backEmf.value).toBeCloseTo(2, 12);
-    // The same example goes on: Jm = 5 + 700/100 = 12, Dm = 2 + 800/100 = 10; pole at (Dm + Kt Kb/Ra)/Jm = 1.667, gain Kt/(Ra Jm) = 0.417.
+    // The same example goes on: Jm = 5 + 700/100 = 12, Dm = 2 + 800/100 = 10; pole at (Dm + Kt Kb/Ra)/Jm = 1.667, gain
+    // Kt/(Ra Jm) = 0.417.
     const Jm = 5 + 700 * 0.1 ** 2;
     const Dm = 2 + 800 * 0.1 ** 2;
     expect((Dm + line.torquePerVolt.value * line.backEmf.value) / Jm).toBeCloseTo(1.667, 3);
@@ -65,7 +67,8 @@ describe("worked examples and tables from the literature", () => {
     expect(fit.coefficients[0]).toBeCloseTo(b, 9);
   });
 
-  // Fieller, J. R. Statist. Soc. B 16 (1954): with no error in the denominator the interval is the plain one; with g = (t s/b)^2 near 1 it is open.
+  // Fieller, J. R. Statist. Soc. B 16 (1954): with no error in the denominator the interval is the plain one; with g =
+  // (t s/b)^2 near 1 it is open.
   test("Fieller's interval in its two limits", () => {
     const plain = ratioOf({ value: 6, variance: 0.04 }, { value: 2, variance: 0 }, 0, 2)!;
     expect(plain.low).toBeCloseTo((6 - 0.4) / 2, 12);
@@ -104,10 +107,12 @@ describe("worked examples and tables from the literature", () => {
       const scatter = Math.sqrt(fit.residuals.reduce((s, r) => s + r * r, 0) / 298 / 300);
       if (Math.abs(fit.coefficients[0] - 2) < 1.97 * scatter) fooled++;
     }
-    // Asked is 92 to 98 %: the count must not be below the 0.5 % point of the binomial of 92 %, nor above the 99.5 % point of that of 98 %.
+    // Asked is 92 to 98 %: the count must not be below the 0.5 % point of the binomial of 92 %, nor above the 99.5 %
+    // point of that of 98 %.
     expect(held).toBeGreaterThanOrEqual(binomialPoint(trials, 0.92, 0.005));
     expect(held).toBeLessThanOrEqual(binomialPoint(trials, 0.98, 0.995));
-    // Independent errors miss a factor (1+0.8)/(1-0.8) = 9 in the variance of a mean: 1.97/3 standard deviations, which hold 49 %.
+    // Independent errors miss a factor (1+0.8)/(1-0.8) = 9 in the variance of a mean: 1.97/3 standard deviations, which
+    // hold 49 %.
     expect(fooled).toBeGreaterThanOrEqual(binomialPoint(trials, 0.489, 0.005));
     expect(fooled).toBeLessThanOrEqual(binomialPoint(trials, 0.489, 0.995));
   });

@@ -1,6 +1,7 @@
 /**
- * A second, independent bench: a time-stepped machine written only for these tests, so that the estimators are not checked against
- * the same code that other rooms simulate with. Isotropic machine in the drive's dq frame turned by the offset error.
+ * A second, independent bench: a time-stepped machine written only for these tests, so that the estimators are not
+ * checked against the same code that other rooms simulate with. Isotropic machine in the drive's dq frame turned by the
+ * offset error.
  */
 
 import type { Channel, ChannelRole, Recording, Step, Trial } from "../../lib/recording/types.js";

@@ -5,8 +5,9 @@ import { cutTrials, readRecordings } from "../../lib/recording/index.js";
 import type { Estimate } from "../../lib/units/estimate.js";
 import { sharedFolder } from "../house/shared.js";
 
-// Real recordings: public repository malik-robert/HSM150-data, folder Data/Identification (torque steps of two coupled motors, 2022-03-09).
-// Catalogue of one motor, stored in the same files: J 1.2e-4 kg m2, B 7.03e-5 N m s/rad (J/B = 1.71 s), torque constant 0.0458 N m/A.
+// Real recordings: public repository malik-robert/HSM150-data, folder Data/Identification (torque steps of two coupled
+// motors, 2022-03-09). Catalogue of one motor, stored in the same files: J 1.2e-4 kg m2, B 7.03e-5 N m s/rad
+// (J/B = 1.71 s), torque constant 0.0458 N m/A.
 const rig = sharedFolder("recordings/two-motor-rig");
 const files = [
   "torque_step_neg_0.045_2.mat",
@@ -64,7 +65,8 @@ describe.skipIf(rig === undefined)("constants of four real torque-step recording
       expect(tau!.value).toBeLessThan(1.8);
       expect(tau!.low).toBeLessThan(tau!.value);
     }
-    // From rest the first steps of the four runs do not agree with each other (friction settles while the rig runs in); the second steps do.
+    // From rest the first steps of the four runs do not agree with each other (friction settles while the rig runs in);
+    // the second steps do.
     const second = runs.map((r) => r.steps[1].fit.timeConstant!);
     const { mean, birge } = agreement(second);
     expect(mean).toBeGreaterThan(1.1);

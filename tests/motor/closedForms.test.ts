@@ -82,7 +82,8 @@ describe("plateau from the voltage limit", () => {
         electrical * motor.inductanceQ * current,
       );
       expect(voltage / voltageLimit(48, modulation)).toBeCloseTo(1, 1);
-      // The current loop's ripple and the computing delay turn the vector a little; 2 % covers the angle of 1.5 periods.
+      // The current loop's ripple and the computing delay turn the vector a little; 2 % covers the angle of 1.5
+      // periods.
       expect(Math.abs(voltage / voltageLimit(48, modulation) - 1)).toBeLessThan(0.02);
       expect(Math.abs(last(trace.current))).toBeLessThan(2);
     },
@@ -106,7 +107,8 @@ describe("first acceleration J*dw/dt = Kt*i*g", () => {
     const trace = simulate(bench({ drive: { alignment } }), [torque(2, 0.06)], { logRate: 10000 });
     const from = trace.time.findIndex((t) => t >= 0.005);
     const rate = slope(trace.time.subarray(from), trace.truth.speed.subarray(from));
-    // The back-EMF rises as a ramp, which a PI current loop follows with a small lasting error: i is the measured current.
+    // The back-EMF rises as a ramp, which a PI current loop follows with a small lasting error: i is the measured
+    // current.
     const mean = (values: Float64Array) => values.reduce((sum, value) => sum + value, 0) / values.length;
     const [across, along] = [mean(trace.current.subarray(from)), mean(trace.currentD.subarray(from))];
     expect(across).toBeGreaterThan(1.96);
@@ -187,7 +189,8 @@ describe("commutation mismatch n: rest angles 360/n apart, ring-down at sqrt(Kt*
       return last(trace.truth.angle) - startAngle;
     });
     expect(rests[0]).toBeCloseTo(rests[1], 1);
-    // From the aligned start (torque at its largest) the nearest rest is a quarter of a period of the torque pattern away.
+    // From the aligned start (torque at its largest) the nearest rest is a quarter of a period of the torque pattern
+    // away.
     expect(Math.abs(rests[0]) / (Math.PI / 2 / n)).toBeCloseTo(1, 1);
 
     // Ring-down: small swings about the rest angle, started by a step of current from a rest at 98 % of it.
@@ -377,7 +380,8 @@ test("an alignment sweep turns the shaft by 1/p of its electrical turns; its sen
       bench({ order, motor: { viscousFriction: 5e-3, coulombFriction: 0.005, staticFriction: 0.006 } }),
       [{ kind: "sweep", current: 4, turns: 4, duration: 4 }],
     );
-    // The second half of the sweep: two electrical turns, so half a shaft turn (the first half holds the way to the vector).
+    // The second half of the sweep: two electrical turns, so half a shaft turn (the first half holds the way to the
+    // vector).
     const half = trace.time.findIndex((t) => t >= 2);
     expect((last(trace.truth.angle) - trace.truth.angle[half]) / Math.PI).toBeCloseTo(sign, 2);
   }

@@ -151,7 +151,8 @@ describe("a current that does not follow its command", () => {
 
 describe("supply and switches", () => {
   test("v = R*i + dead-time voltage at standstill: the d voltage of an aligned vector is high by 4/3 of it", () => {
-    // Current vector on lead U's axis: phase currents i, -i/2, -i/2; the error vector's length is (2*1 + 1 + 1)/3 of Vd.
+    // Current vector on lead U's axis: phase currents i, -i/2, -i/2; the error vector's length is (2*1 + 1 + 1)/3 of
+    // Vd.
     const voltageWith = (deadVoltage: number) => {
       const trace = simulate(plainBench({ motor: { jammed: true }, drive: { deadVoltage } }), [
         { kind: "sweep", current: 3, turns: 0, duration: 0.1 },

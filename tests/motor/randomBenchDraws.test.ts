@@ -12,8 +12,8 @@ const benches = (fault?: BenchFault): RandomBench[] => {
 };
 
 /**
- * Largest distance between the shares of a sample and a distribution; beyond 1.63/sqrt(n) one sample in a hundred falls (Kolmogorov
- * and Smirnov; the asymptotic value, from memory).
+ * Largest distance between the shares of a sample and a distribution; beyond 1.63/sqrt(n) one sample in a hundred falls
+ * (Kolmogorov and Smirnov; the asymptotic value, from memory).
  */
 function distance(shares: readonly number[]): number {
   const sorted = [...shares].sort((a, b) => a - b);
@@ -306,7 +306,8 @@ test("every fault is drawn as often as every other", () => {
 test("a made-up motor is consistent: power, speeds, run-up and electrical time constant", () => {
   for (const made of benches("none").slice(0, 200)) {
     const { motor, drive } = made.bench;
-    // The plateau lies 1.15 to 1.7 times above the rated speed, which is 1200 to 6000 rev/min and at most 600 Hz electrical.
+    // The plateau lies 1.15 to 1.7 times above the rated speed, which is 1200 to 6000 rev/min and at most 600 Hz
+    // electrical.
     const top = (plateau(made) * 60) / (2 * Math.PI);
     const most = Math.min(6000, 36000 / motor.polePairs) * 1.7;
     expect(top).toBeGreaterThan(1200 * 1.15);
@@ -319,7 +320,8 @@ test("a made-up motor is consistent: power, speeds, run-up and electrical time c
     expect(copper).toBeGreaterThan(0.04 / 1.7);
     expect(copper).toBeLessThan((0.12 * (power < 200 * 1.7 ? 1.6 : 1)) / 1.15);
     expect(motor.inductanceD / motor.resistance).toBeLessThanOrEqual(0.012 * (1 + 1e-12));
-    // Reactance drop at rated speed and current: 8 to 35 % of the voltage limit, less only where the time constant is capped.
+    // Reactance drop at rated speed and current: 8 to 35 % of the voltage limit, less only where the time constant is
+    // capped.
     const drop =
       (motor.polePairs * motor.inductanceD * made.ratedCurrent) / (motor.polePairs * motor.fluxLinkage);
     expect(drop).toBeLessThan(0.35 * 1.7);

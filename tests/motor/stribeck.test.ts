@@ -31,7 +31,8 @@ const bench = (motor: Partial<Bench["motor"]>): Bench => ({
   order: "UVW",
 });
 
-/** Integral of exp(u^2) from 0 to x by its series x^(2k+1)/(k! (2k+1)) (NIST Digital Library of Mathematical Functions, 7.6.1 with x for ix). */
+/** Integral of exp(u^2) from 0 to x by its series x^(2k+1)/(k! (2k+1)) (NIST Digital Library of Mathematical
+ * Functions, 7.6.1 with x for ix). */
 function grown(x: number): number {
   let sum = 0;
   let term = x;

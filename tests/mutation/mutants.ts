@@ -40,8 +40,8 @@ const turned: Readonly<Record<string, string>> = {
 };
 
 /**
- * Every mutant of a source text: operators exchanged, conditions fixed to true and false, calls of opposite meaning exchanged, truth
- * values and signs turned, bodies without a result emptied. Types, imports and texts are left alone.
+ * Every mutant of a source text: operators exchanged, conditions fixed to true and false, calls of opposite meaning
+ * exchanged, truth values and signs turned, bodies without a result emptied. Types, imports and texts are left alone.
  */
 export function mutantsOf(file: string, text: string): Mutant[] {
   const source = ts.createSourceFile(file, text, ts.ScriptTarget.ES2022, true);

@@ -104,8 +104,8 @@ export function testsOf(copy: string, { tests }: Room): string[] {
 }
 
 /**
- * The order for a changed source: first what noticed a slip in that source before and what is named for it, then the quickest. What noticed
- * something in the room comes before what never did.
+ * The order for a changed source: first what noticed a slip in that source before and what is named for it, then the
+ * quickest. What noticed something in the room comes before what never did.
  */
 export function orderFor(
   source: string,

@@ -1,8 +1,8 @@
 /**
- * Mutation testing on a random sample: `npx tsx tests/mutation/run.ts <mutants for each room> <seed> <results.json> [--rooms=a,b] [--minutes=9]
- * [--again=earlier.json]`. Works on a copy of the project; every mutant is tried against the tests of its room. A mutant that no test notices survives:
- * either a test is missing, or the change has no effect. A run whose results are there already goes on where it was stopped; `--again` tries the
- * survivors of an earlier run.
+ * Mutation testing on a random sample: `npx tsx tests/mutation/run.ts <mutants for each room> <seed> <results.json>
+ * [--rooms=a,b] [--minutes=9] [--again=earlier.json]`. Works on a copy of the project; every mutant is tried against
+ * the tests of its room. A mutant that no test notices survives: either a test is missing, or the change has no effect.
+ * A run whose results are there already goes on where it was stopped; `--again` tries the survivors of an earlier run.
  */
 import {
   cpSync,
@@ -74,7 +74,8 @@ function mutantsOfRoom({ source }: Room): Mutant[] {
 const same = (a: Mutant, b: Mutant): boolean =>
   a.file === b.file && a.kind === b.kind && a.before === b.before && a.after === b.after;
 
-/** The survivors of an earlier run, looked up in the sources as they are now; those whose source has gone are left out. */
+/** The survivors of an earlier run, looked up in the sources as they are now; those whose source has gone are left
+ * out. */
 function survivorsOf(file: string, all: readonly Mutant[]): Mutant[] {
   const { results } = JSON.parse(readFileSync(file, "utf8")) as Pick<Results, "results">;
   return results

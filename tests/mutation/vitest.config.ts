@@ -1,7 +1,8 @@
 import { defineConfig } from "vitest/config";
 import type { TestSpecification } from "vitest/node";
 
-/** Runs test files one after the other in the order of MUTATION_ORDER, so that the likeliest to notice a slip comes first. */
+/** Runs test files one after the other in the order of MUTATION_ORDER, so that the likeliest to notice a slip comes
+ * first. */
 class NamedOrder {
   shard(files: TestSpecification[]): TestSpecification[] {
     return files;

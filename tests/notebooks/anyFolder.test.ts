@@ -18,7 +18,8 @@ import { needBuild, projectFolder } from "../../notebooks/tools/kernelSpec.js";
 const scratch = realpathSync(mkdtempSync(join(tmpdir(), "shaftwise-folder-")));
 const modules = join(scratch, "app", "node_modules");
 
-// A project that has the packed package, and beside it what it depends on (linked: an install over the network belongs to tests/package/consume.ts).
+// A project that has the packed package, and beside it what it depends on (linked: an install over the network belongs
+// to tests/package/consume.ts).
 beforeAll(() => {
   needBuild();
   mkdirSync(modules, { recursive: true });

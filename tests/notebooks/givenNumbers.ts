@@ -1,6 +1,7 @@
 /**
- * Numbers that a text of a notebook may state by itself, by notebook: settings of the bench, definitions, mathematics. Whatever a notebook finds stands in
- * an output that a cell computed. A reason is given with each; those that a file can confirm are checked against it.
+ * Numbers that a text of a notebook may state by itself, by notebook: settings of the bench, definitions, mathematics.
+ * Whatever a notebook finds stands in an output that a cell computed. A reason is given with each; those that a file
+ * can confirm are checked against it.
  */
 export const givenNumbers: Readonly<Record<string, Readonly<Record<string, string>>>> = {
   "03": {

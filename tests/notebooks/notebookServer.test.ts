@@ -68,7 +68,8 @@ describe.skipIf(program === null || browserProgram === null)(
       return opened;
     }
 
-    /** Runs all of a notebook and waits until every cell is done. The next one opens meanwhile: a kernel takes seconds to start. */
+    /** Runs all of a notebook and waits until every cell is done. The next one opens meanwhile: a kernel takes seconds
+     * to start. */
     async function openAndRun(name: string): Promise<{ page: Page; seen: Seen }> {
       const { page, seconds } = await open(name);
       const next = names[names.indexOf(name) + 1];

@@ -16,7 +16,8 @@ export interface NotebookServer {
   close(): Promise<void>;
 }
 
-/** Starts the server in a scratch folder, with nothing of the user's Jupyter in it. Throws when it does not answer within half a minute. */
+/** Starts the server in a scratch folder, with nothing of the user's Jupyter in it. Throws when it does not answer
+ * within half a minute. */
 export async function startServer(program: string): Promise<NotebookServer> {
   const scratch = mkdtempSync(join(tmpdir(), "shaftwise-server-"));
   const folder = join(scratch, "notebooks");

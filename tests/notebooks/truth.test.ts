@@ -98,7 +98,8 @@ test("6: every margin's bar begins on its curve, ends on its line, and is the ta
     expect(at(own, "f", "p", number(other.f), true)).toBeCloseTo(-180, 0);
     expect(number(other.a)).toBeCloseTo(at(own, "f", "m", number(other.f), true), 0);
   });
-  // The table of the loop as set says the same margin once more, and its gain margin as a factor is the bar's in decibels.
+  // The table of the loop as set says the same margin once more, and its gain margin as a factor is the bar's in
+  // decibels.
   const whole = tableWith(notebook, "what");
   expect(number(whole[0].value)).toBeCloseTo(number(table[0]["phase margin of the table (deg)"]), 1);
   const factor = number(whole.find(({ what }) => what.startsWith("gain margin"))?.value);
@@ -125,7 +126,8 @@ test("3: poles, growth, prediction and pictures are one another's, and the close
   const [tau, low, high] = numbers(/e-fold in [^,]*/.exec(notebook.text)?.[0] ?? "");
   expect(low).toBeLessThan(tau);
   expect(tau).toBeLessThan(high);
-  // The sweep of gains takes g from both orders, the prediction from the bad order alone: they agree within both intervals.
+  // The sweep of gains takes g from both orders, the prediction from the bad order alone: they agree within both
+  // intervals.
   expect(Math.abs((1000 * asSet) / tau - 1)).toBeLessThan(0.06);
   const truth = numbers(/the truth is known: [^,]*/.exec(notebook.text)?.[0] ?? "")[0];
   const b = B - 0.5 * Kt * kp;

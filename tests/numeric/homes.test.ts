@@ -141,7 +141,8 @@ test("the modulating functions of even samples and of true times are one functio
 });
 
 test("damped steps come down where full ones overshoot, and stop where none helps", () => {
-  // Full Newton steps on the root of atan diverge from 3 (Dennis and Schnabel, Numerical Methods for Unconstrained Optimization, 1983, section 2.5: beyond 1.39).
+  // Full Newton steps on the root of atan diverge from 3 (Dennis and Schnabel, Numerical Methods for Unconstrained
+  // Optimization, 1983, section 2.5: beyond 1.39).
   const cost = (x: number): number => Math.atan(x) ** 2;
   const found = descend<number>(3, {
     cost,

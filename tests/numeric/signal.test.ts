@@ -13,7 +13,8 @@ import {
   unwrap,
 } from "../../lib/numeric/index.js";
 
-/** Normal noise by the Box-Muller transform on a small linear congruential generator (constants of Numerical Recipes, from memory). */
+/** Normal noise by the Box-Muller transform on a small linear congruential generator (constants of Numerical Recipes,
+ * from memory). */
 function normal(seed: number): () => number {
   let s = seed >>> 0;
   const uniform = (): number => {

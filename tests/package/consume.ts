@@ -1,5 +1,6 @@
 /**
- * Packs the package, installs it in an empty project as a user would, and holds what the user then has against what is promised:
+ * Packs the package, installs it in an empty project as a user would, and holds what the user then has against what is
+ * promised:
  * `npm run build && npx tsx tests/package/consume.ts`. Needs the registry that npm is set to. Prints the sizes; exit status 1 on a broken promise.
  */
 import assert from "node:assert/strict";
@@ -24,7 +25,8 @@ const root = join(import.meta.dirname, "../..");
 const work = mkdtempSync(join(tmpdir(), "shaftwise-consumer-"));
 const runs = join(root, "datasets/parcel-sorter");
 
-/** Runs a program in the consumer's project; its output, or an error with everything it said when the status is not the expected one. */
+/** Runs a program in the consumer's project; its output, or an error with everything it said when the status is not the
+ * expected one. */
 function run(program: string, args: readonly string[], expected = 0, folder = work): string {
   const done = spawnSync(program, args, { cwd: folder, encoding: "utf8", maxBuffer: 2 ** 28 });
   const said = `${done.stdout}${done.stderr}`;

@@ -1,7 +1,8 @@
 /**
- * Compares a stored file of reference values with one that has just been remade: `npx tsx tests/published/compareStored.ts stored.json
- * fresh.json [relative]`. Numbers may differ by the relative size given (1e-6), other values not at all; exit status 1 with the first
- * differences when they do. Versions of a reference library differ in their last digits, not in their answers.
+ * Compares a stored file of reference values with one that has just been remade: `npx tsx
+ * tests/published/compareStored.ts stored.json fresh.json [relative]`. Numbers may differ by the relative size given
+ * (1e-6), other values not at all; exit status 1 with the first differences when they do. Versions of a reference
+ * library differ in their last digits, not in their answers.
  */
 import { readFileSync } from "node:fs";
 

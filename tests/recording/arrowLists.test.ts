@@ -29,7 +29,8 @@ describe("sound files pass", () => {
   });
 });
 
-// A reader that trusts a stated length makes two thousand million entries of it, or goes back and forth between two messages for ever.
+// A reader that trusts a stated length makes two thousand million entries of it, or goes back and forth between two
+// messages for ever.
 describe.each(forms)("a small %s with any four bytes damaged is read or refused at once", (format) => {
   test.each([
     ["a huge length", 0x7fffffff],

@@ -7,7 +7,8 @@ import { readRecordings } from "../../lib/recording/index.js";
 import type { Recording } from "../../lib/recording/types.js";
 import { machines, runTrial } from "../corpus/rig.js";
 
-// Lines as loggers, consoles and programs print them: whatever stands around the values, each value ends in its channel.
+// Lines as loggers, consoles and programs print them: whatever stands around the values, each value ends in its
+// channel.
 
 const folder = mkdtempSync(join(tmpdir(), "shaftwise-lines-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));

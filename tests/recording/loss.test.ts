@@ -6,7 +6,8 @@ import { afterAll, expect, test } from "vitest";
 import { readRecordings } from "../../lib/index.js";
 import { rowsCounted } from "../house/rowsCounted.js";
 
-// Whatever was done to a log, every row of it is in a recording, in the count of a finding, or in a file that is refused.
+// Whatever was done to a log, every row of it is in a recording, in the count of a finding, or in a file that is
+// refused.
 
 const folder = mkdtempSync(join(tmpdir(), "shaftwise-loss-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));

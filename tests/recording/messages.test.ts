@@ -10,7 +10,8 @@ import { afterAll, describe, expect, test } from "vitest";
 import { readRecordings } from "../../lib/recording/index.js";
 import { seeded } from "../diagnosis/secondBench.js";
 
-// The containers and the encodings are written by the public libraries for them; the bag, for which there is no writer, byte by byte after its published format.
+// The containers and the encodings are written by the public libraries for them; the bag, for which there is no writer,
+// byte by byte after its published format.
 const folder = mkdtempSync(join(tmpdir(), "shaftwise-messages-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 

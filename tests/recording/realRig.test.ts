@@ -3,8 +3,9 @@ import { cutTrials, encoderLinesFromGrid, readRecordings } from "../../lib/recor
 import { sharedFolder } from "../house/shared.js";
 
 /**
- * Four real torque-step recordings of a coupled two-motor rig (public repository malik-robert/HSM150-data, recorded 2022-03-09).
- * They are not part of this repository; `sharedFolder` says where they are looked for. Columns and units are those its README states.
+ * Four real torque-step recordings of a coupled two-motor rig (public repository malik-robert/HSM150-data, recorded
+ * 2022-03-09). They are not part of this repository; `sharedFolder` says where they are looked for. Columns and units
+ * are those its README states.
  */
 const rig = sharedFolder("recordings/two-motor-rig") ?? "";
 const options = {

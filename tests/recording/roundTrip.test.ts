@@ -123,7 +123,8 @@ test("dialect x units x time form: what is written is what is read, to the last 
   );
 });
 
-/** Doubles at the edges of IEEE 754-2019: signed zero, the smallest subnormal, the largest, infinities, not a number, and neighbours of one. */
+/** Doubles at the edges of IEEE 754-2019: signed zero, the smallest subnormal, the largest, infinities, not a number,
+ * and neighbours of one. */
 const edges = [
   0,
   -0,

@@ -5,7 +5,8 @@ import { afterAll, describe, expect, test } from "vitest";
 import { strayStamps } from "../../lib/recording/columns/strayStamps.js";
 import { readRecordings } from "../../lib/recording/index.js";
 
-// A log whose logger counted from 1970, and one or two rows that it stamped otherwise: their count, and the clock without them.
+// A log whose logger counted from 1970, and one or two rows that it stamped otherwise: their count, and the clock
+// without them.
 
 const folder = mkdtempSync(join(tmpdir(), "stray-stamps-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));

@@ -28,7 +28,8 @@ function below(text: string, heading: string): string {
   return (text.split(`${heading}\n\n`)[1] ?? "").split(/\n\n[A-Z ]{6,}\n/)[0];
 }
 
-// What somebody who does not know motors needs: power off and locked first, clear of the shaft before it is back on, the caution last.
+// What somebody who does not know motors needs: power off and locked first, clear of the shaft before it is back on,
+// the caution last.
 test.each(Object.keys(remedies).filter((code) => code !== "keep") as RemedyCode[])(
   "%s: steps in a safe order",
   (code) => {

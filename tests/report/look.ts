@@ -1,5 +1,6 @@
 /**
- * Makes the report of a folder of logs and pictures of it, to look at: at 1200 and 390 px, light and dark, and on paper; prints how many screens and pages it takes.
+ * Makes the report of a folder of logs and pictures of it, to look at: at 1200 and 390 px, light and dark, and on
+ * paper; prints how many screens and pages it takes.
  * `npx tsx tests/report/look.ts <folder or file> <where to>`
  */
 import { execFileSync } from "node:child_process";

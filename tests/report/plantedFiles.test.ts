@@ -35,7 +35,8 @@ beforeAll(() => {
 });
 afterAll(() => rmSync(home, { recursive: true, force: true }));
 
-/** A torque trial whose shaft turns against its current, with a name in every place where a logger or a person may have put one. */
+/** A torque trial whose shaft turns against its current, with a name in every place where a logger or a person may have
+ * put one. */
 function logOf(name: string, serial: string, seed: number): string {
   const random = uniforms(seed);
   const mail = `service@${name.replace(/[^a-z]/gi, "").slice(0, 12) || "some"}.example`;

@@ -125,7 +125,8 @@ test.each(Array.from({ length: 6 * Object.keys(places).length }, (_, i) => i))(
       lives: given.lives,
       lifeUnit: "h",
     });
-    // Everything on the pages is worked out from these; the pages themselves take a second, so they are made once for each place.
+    // Everything on the pages is worked out from these; the pages themselves take a second, so they are made once for
+    // each place.
     const outputs: Record<string, string> = {
       tables: JSON.stringify(tables),
       lives: JSON.stringify(lives),

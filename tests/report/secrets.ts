@@ -1,4 +1,5 @@
-/** Invented people, firms and places, with what makes names hard: blanks, dots, umlauts, hyphens, digits, other scripts. */
+/** Invented people, firms and places, with what makes names hard: blanks, dots, umlauts, hyphens, digits, other
+ * scripts. */
 export const secrets = [
   "Jörg Müller-Lüdenscheidt",
   "Zbigniew Szczęsny",

@@ -14,7 +14,8 @@ import { seeded } from "../study/seeded.js";
 
 const program = await needs("chromium");
 
-/** A fleet of 40 motors in 5 batches, one of them hot, one drifting, one blocked, one undecided, with names that mean harm. */
+/** A fleet of 40 motors in 5 batches, one of them hot, one drifting, one blocked, one undecided, with names that mean
+ * harm. */
 function tables(changed = 0): StudyTables {
   const random = seeded(5);
   const recordings: StudyRecording[] = [];

@@ -63,7 +63,8 @@ function judged(bench: Bench, stated: boolean): Diagnosis {
 const leadRows = [48, 86, 124];
 const encoderRows = [168, 190];
 
-/** Ends of the wires that are drawn as they should be, in the order of the drive's terminals: rows at the motor or the encoder. */
+/** Ends of the wires that are drawn as they should be, in the order of the drive's terminals: rows at the motor or the
+ * encoder. */
 function wiresIn(svg: string, rows: readonly number[]): number[] {
   return [
     ...svg.matchAll(/<path d="M112 (\d+)C182 \d+ 230 \d+ 300 (\d+)" fill="none" stroke="[^"]*" ([^/]*)\/>/g),
@@ -112,7 +113,8 @@ const faults: Readonly<Record<string, readonly WiringAction[]>> = {
   "encoder lines": [{ kind: "set", what: "the encoder lines" }],
 };
 
-/** Held against the commutation law: n = k - p or k + p, the offset error after an alignment, and three leads that make contact. */
+/** Held against the commutation law: n = k - p or k + p, the offset error after an alignment, and three leads that make
+ * contact. */
 function expectMended(bench: Bench, order: LeadOrder, action: WiringAction): void {
   const svg = wiringPicture({ order, action });
   expect(svg).toContain(`Leads ${[...order].join(", ")} on drive terminals 1, 2, 3.`);

@@ -1,8 +1,8 @@
 import { expect, test } from "vitest";
 import { coverage } from "./coverage.js";
 
-// A short seeded sample of what makeCoverageTable.ts does in full (results in docs/step-coverage.md). With 100 trials a true coverage
-// of 95 % gives between 88 and 100 in all but one of a thousand cases.
+// A short seeded sample of what makeCoverageTable.ts does in full (results in docs/step-coverage.md). With 100 trials a
+// true coverage of 95 % gives between 88 and 100 in all but one of a thousand cases.
 test.each([
   ["first-order", "white"],
   ["first-order", "correlated and quantised"],

@@ -157,7 +157,8 @@ describe("a voltage step of a motor with Coulomb friction", () => {
 });
 
 describe("a speed step under a PI controller", () => {
-  // J*dw/dt = kp*(b*r - w) + ki*integral(r - w) - B*w: natural frequency sqrt(ki/J), zero at -ki/(b*kp) (theory of the loop, any textbook on servo drives).
+  // J*dw/dt = kp*(b*r - w) + ki*integral(r - w) - B*w: natural frequency sqrt(ki/J), zero at -ki/(b*kp) (theory of the
+  // loop, any textbook on servo drives).
   const J = 1e-4;
   const B = 1e-5;
   const loop = (b: number, kp: number, ki: number): Float64Array =>

@@ -8,9 +8,10 @@ import {
 import type { ModelProblem } from "../../lib/numeric/optimise/types.js";
 import { noiseSource } from "./noise.js";
 
-// Puromycin, treated: D. M. Bates and D. G. Watts, Nonlinear Regression Analysis and Its Applications (1988), table A1.3
-// (data of Treloar 1974; also in base R as `Puromycin`). Reference values from memory of R's nls and confint on these data:
-// Vm 212.7 (6.947), K 0.06412 (0.008281), residual standard error 10.93; profile intervals 197.30 to 229.29 and 0.04693 to 0.08616.
+// Puromycin, treated: D. M. Bates and D. G. Watts, Nonlinear Regression Analysis and Its Applications (1988), table
+// A1.3 (data of Treloar 1974; also in base R as `Puromycin`). Reference values from memory of R's nls and confint on
+// these data: Vm 212.7 (6.947), K 0.06412 (0.008281), residual standard error 10.93; profile intervals 197.30 to 229.29
+// and 0.04693 to 0.08616.
 const puromycin: ModelProblem = {
   x: [0.02, 0.02, 0.06, 0.06, 0.11, 0.11, 0.22, 0.22, 0.56, 0.56, 1.1, 1.1],
   y: [76, 47, 97, 107, 123, 139, 159, 152, 191, 201, 207, 200],

@@ -2,8 +2,10 @@
  * Writes docs/step-coverage.md: how often the 95 % intervals of step-response fits hold the truth. Takes some minutes.
  * Run: npx tsx tests/fit/makeCoverageTable.ts [trials, 1000 when absent]
  */
+
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
+import { reflowMarkdown } from "../house/reflow.js";
 import { coverage, type Noise, type Truth } from "./coverage.js";
 
 const trials = Number(process.argv[2] ?? 1000);
@@ -60,4 +62,4 @@ mkdirSync(folder, { recursive: true });
 const file = join(folder, "step-coverage.md");
 const before = existsSync(file) ? readFileSync(file, "utf8") : "";
 const measures = before.indexOf("## Response measures");
-writeFileSync(file, text.join("\n") + (measures < 0 ? "" : `\n${before.slice(measures)}`));
+writeFileSync(file, reflowMarkdown(text.join("\n") + (measures < 0 ? "" : `\n${before.slice(measures)}`)));

@@ -1,5 +1,6 @@
 /**
- * Measures how often the 95 % intervals of `stepMeasures` hold the truth on under-damped second-order responses in noise.
+ * Measures how often the 95 % intervals of `stepMeasures` hold the truth on under-damped second-order responses in
+ * noise.
  *
  *     npx tsx tests/fit/measureCoverage.ts [trials] [first seed]
  */
@@ -9,7 +10,8 @@ import { type Noise, trial } from "./coverage.js";
 const noises: readonly Noise[] = ["white", "correlated", "correlated and quantised", "coarsely quantised"];
 const names = ["riseTime", "delayTime", "overshoot", "peakTime", "settlingTime5", "settlingTime2"] as const;
 
-/** True measures of 1 - exp(-zeta*w*t)*(cos + zeta/root*sin), from the formula on a fine grid; peak and overshoot in closed form. */
+/** True measures of 1 - exp(-zeta*w*t)*(cos + zeta/root*sin), from the formula on a fine grid; peak and overshoot in
+ * closed form. */
 export function trueMeasures(zeta: number, omega: number): Record<(typeof names)[number], number> {
   const root = Math.sqrt(1 - zeta * zeta);
   const response = (t: number): number =>

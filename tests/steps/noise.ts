@@ -1,6 +1,7 @@
 /**
- * Noise of the fit tests and of the coverage tables in `docs`, from a generator (sfc32 of PractRand; normal by the polar method) that is
- * not the library's own: a flaw of one generator cannot hide in both the bootstrap and the data it is tested on.
+ * Noise of the fit tests and of the coverage tables in `docs`, from a generator (sfc32 of PractRand; normal by the
+ * polar method) that is not the library's own: a flaw of one generator cannot hide in both the bootstrap and the data
+ * it is tested on.
  */
 export function noiseSource(seed: number): { uniform(): number; normal(): number } {
   let a = 0x9e3779b9 ^ seed;

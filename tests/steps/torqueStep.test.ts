@@ -51,7 +51,8 @@ const stepOf = (recording: Recording) => stepsOf(runOf(recording))[0]!;
 
 test("a torque step is fitted up to where the voltage no longer drives the current", () => {
   const step = stepOf(logOf(30, true));
-  // The limit begins where U - Ke*w = R*i, w = (30 - 1.8)/0.08 = 352 rad/s, which 800*(1 - exp(-t)) passes 0.58 s after the step.
+  // The limit begins where U - Ke*w = R*i, w = (30 - 1.8)/0.08 = 352 rad/s, which 800*(1 - exp(-t)) passes 0.58 s after
+  // the step.
   expect(step.fittedTo).toBeGreaterThan(0.6);
   expect(step.fittedTo).toBeLessThan(1.1);
   expect(step.fit.determined).toBe(true);

@@ -5,8 +5,8 @@ import { build } from "esbuild";
 const root = resolve(import.meta.dirname, "../..");
 
 /**
- * Bundles the study's processes as plain JavaScript, so that the tests which start many of them do not wait for a compiler each time.
- * Returns the folder; `remove` takes it away.
+ * Bundles the study's processes as plain JavaScript, so that the tests which start many of them do not wait for a
+ * compiler each time. Returns the folder; `remove` takes it away.
  */
 export async function builtStudy(): Promise<{ folder: string; remove: () => void }> {
   const folder = join(root, "dist", `.study-tests-${process.pid}`);

@@ -6,8 +6,9 @@ import { type Decision, leastChance } from "./falseAlarms.js";
 import type { Cell } from "./madeFleets.js";
 
 /**
- * A quick watch over the false-alarm table of docs/study.md: at a stated chance of 5 % the counts of sound fleets must lie where a rate
- * between nothing and 7.5 % has them with a chance of 99.9 % (binomial). What is measured with a thousand fleets is in the table.
+ * A quick watch over the false-alarm table of docs/study.md: at a stated chance of 5 % the counts of sound fleets must
+ * lie where a rate between nothing and 7.5 % has them with a chance of 99.9 % (binomial). What is measured with a
+ * thousand fleets is in the table.
  */
 const most = (fleets: number) => {
   let [n, chance, sum] = [0, 0.925 ** fleets, 0];

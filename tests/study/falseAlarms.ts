@@ -1,6 +1,6 @@
 /**
- * How often a study of sound motors says that something stands out, and how large something must be to be found. Made-up fleets of a
- * known truth (`madeFleets.ts`) go through the very functions by which a study decides.
+ * How often a study of sound motors says that something stands out, and how large something must be to be found.
+ * Made-up fleets of a known truth (`madeFleets.ts`) go through the very functions by which a study decides.
  *
  *   npx tsx tests/study/falseAlarms.ts alarms <fleets> <seed> <file> [<first cell> <last cell> ["<decision>;..."]]
  *   npx tsx tests/study/falseAlarms.ts power <fleets> <seed> <file>
@@ -59,7 +59,8 @@ export const cells: readonly Cell[] = [
   ...[30, 100, 300].map((motors): Cell => ({ motors, batches: motors / 10, tails: "t(3)" })),
 ];
 
-/** Decisions that a cell is counted for: drift knows no batches, so it is counted where there is one; so are charts of 2,000 motors, which are slow. */
+/** Decisions that a cell is counted for: drift knows no batches, so it is counted where there is one; so are charts of
+ * 2,000 motors, which are slow. */
 const decisionsOf = ({ motors, batches, tails }: Cell): Decision[] =>
   decisions.filter((d) => {
     if (d.startsWith("drift")) return batches === 1 || tails === "t(3)";

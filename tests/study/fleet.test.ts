@@ -9,7 +9,8 @@ import { judge } from "../../lib/study/pipeline/judgeFile.js";
 import { type StudySummary, studySummary } from "../../lib/study/population/studySummary.js";
 import { uglyIn } from "../house/humanText.js";
 
-// The demo fleet: its truth is known, a study over all of its 2,378 recordings is stored (datasets/parcel-sorter-fleet/study, made by makeStudy.ts).
+// The demo fleet: its truth is known, a study over all of its 2,378 recordings is stored
+// (datasets/parcel-sorter-fleet/study, made by makeStudy.ts).
 const home = join(import.meta.dirname, "../../datasets/parcel-sorter-fleet");
 const constants = JSON.parse(readFileSync(join(home, "constants.json"), "utf8"));
 const { truth } = fleet(constants.seed);

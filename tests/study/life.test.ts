@@ -85,7 +85,8 @@ test("a group without a failure is named with the bound of its life; with more u
   const [short, long] = [bound(300), bound(1500)];
   expect(long.low).toBeGreaterThan(short.low);
   expect(long.low / short.low).toBeCloseTo(5, 1);
-  // With the others' life known exactly, -2 log likelihood ratio = 2 sum (t / (ratio scale))^shape = 2.706 (one-sided 95 %): the closed form.
+  // With the others' life known exactly, -2 log likelihood ratio = 2 sum (t / (ratio scale))^shape = 2.706 (one-sided
+  // 95 %): the closed form.
   const closed = (use: number) => (use / 1000) * (10 / 1.353) ** (1 / 2);
   expect(long.low / closed(1500)).toBeGreaterThan(0.7);
   expect(long.low / closed(1500)).toBeLessThan(1.2);
@@ -213,13 +214,15 @@ test("the answers hold at a temperature of use from the shell, and say when it l
 });
 
 test("plans: published demonstrations and variances", async () => {
-  // Success-run relation ln(1 - C) / ln R: 22 units for 90 % at 90 %, 59 for 95 % at 95 % (printed in every handbook of reliability).
+  // Success-run relation ln(1 - C) / ln R: 22 units for 90 % at 90 %, 59 for 95 % at 95 % (printed in every handbook of
+  // reliability).
   expect(planTest({ reliability: 0.9, confidence: 0.9 }).demonstration).toBe(22);
   expect(planTest({ reliability: 0.95, confidence: 0.95 }).demonstration).toBe(59);
   // 11 units, shape 2: each must run the square root of 22 / 11 missions, ln(0.1) / (11 ln 0.9) exactly.
   const { timeEach } = planTest({ reliability: 0.9, confidence: 0.9, units: 11, shape: 2, mission: 1000 });
   expect(timeEach).toBeCloseTo(1000 * Math.sqrt(Math.log(0.1) / (11 * Math.log(0.9))), 0);
-  // Variance factors of the smallest extreme value, complete samples: 1.1087 for the location (Meeker and Escobar 1998, from memory).
+  // Variance factors of the smallest extreme value, complete samples: 1.1087 for the location (Meeker and Escobar 1998,
+  // from memory).
   expect(quantileVariance(1 - Math.exp(-1), 1)).toBeCloseTo(1.1087, 3);
   const { status, out } = await told([
     "plan",

@@ -1,6 +1,6 @@
 /**
- * How often the life part says of sound Weibull lives that the model does not fit or that two modes show, and of lives of two modes that
- * they do. `npx tsx tests/study/lifeChecks.ts <tables> <seed>` prints a Markdown table.
+ * How often the life part says of sound Weibull lives that the model does not fit or that two modes show, and of lives
+ * of two modes that they do. `npx tsx tests/study/lifeChecks.ts <tables> <seed>` prints a Markdown table.
  */
 import { seededRandom } from "../../lib/numeric/distributions/seededRandom.js";
 import { goodnessOfFit } from "../../lib/study/life/goodnessOfFit.js";
@@ -8,7 +8,8 @@ import { isUndetermined, type Life } from "../../lib/study/life/lifeData.js";
 import { fitLife } from "../../lib/study/life/lifeModel.js";
 import { twoModes } from "../../lib/study/life/twoModes.js";
 
-/** Lives of one mode (Weibull shape 2, characteristic life 1000), or a third of them of an early mode (shape 1, 100). */
+/** Lives of one mode (Weibull shape 2, characteristic life 1000), or a third of them of an early mode (shape
+ * 1, 100). */
 export function madeLives(units: number, kind: Kind, random: () => number): Life[] {
   return Array.from({ length: units }, (_, i): Life => {
     const early = kind.early && i % 3 === 0;

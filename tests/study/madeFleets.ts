@@ -21,10 +21,12 @@ export interface Planted {
   readonly size: number;
 }
 
-/** Fleets of one kind, each from the seed and its number alone, so that a count can be interrupted and taken up again. */
+/** Fleets of one kind, each from the seed and its number alone, so that a count can be interrupted and taken up
+ * again. */
 export function fleetRandom(cell: Cell, seed: number, k: number): SeededRandom {
   const tails = { normal: 1, "t(5)": 2, "t(3)": 3 }[cell.tails];
-  // Mixed until every bit depends on every part: neighbouring fleets must not share stretches of the generator's one long cycle.
+  // Mixed until every bit depends on every part: neighbouring fleets must not share stretches of the generator's one
+  // long cycle.
   let hash = 0;
   for (const part of [seed, cell.motors, cell.batches, tails, k]) {
     hash = Math.imul(hash ^ part, 0x85ebca6b) + 0x9e3779b9;
@@ -43,7 +45,8 @@ function errorOf(tails: Tails, random: SeededRandom): number {
   return (random.normal() * Math.sqrt(degrees - 2)) / Math.sqrt(squares);
 }
 
-/** Constants of motors as first measured, motors of one batch on the days that follow each other; batches differ by `differ` deviations. */
+/** Constants of motors as first measured, motors of one batch on the days that follow each other; batches differ by
+ * `differ` deviations. */
 export function firstMeasured(cell: Cell, random: SeededRandom, differ: number, planted?: Planted) {
   const { motors, batches, tails } = cell;
   const group = Array.from({ length: motors }, (_, i) => Math.floor((i * batches) / motors));
@@ -67,8 +70,8 @@ export function firstMeasured(cell: Cell, random: SeededRandom, differ: number, 
 }
 
 /**
- * Six runs of each motor, a month apart. Together: all motors on the same days, and each day has an effect of its own of half the
- * deviation of a run.
+ * Six runs of each motor, a month apart. Together: all motors on the same days, and each day has an effect of its own
+ * of half the deviation of a run.
  */
 export function watchedRuns(cell: Cell, random: SeededRandom, together: boolean, planted?: Planted) {
   const { motors, tails } = cell;

@@ -163,7 +163,8 @@ test.skipIf(!program)(
     expect(code).toBe(0);
     study.child.kill("SIGKILL");
     await study.ended;
-    // It went back as it came: it was the request that ended the work, not the limit of time, which would have left a result that names the file.
+    // It went back as it came: it was the request that ended the work, not the limit of time, which would have left a
+    // result that names the file.
     expect(readdirSync(join(home, "hangs-out", "queue"))).toEqual([]);
   },
 );

@@ -1,5 +1,6 @@
 /**
- * How often the interval of the time left of a motor, and of a fleet, contains the truth, on made-up fleets whose paths are known.
+ * How often the interval of the time left of a motor, and of a fleet, contains the truth, on made-up fleets whose paths
+ * are known.
  * `npx tsx tests/study/remainingCoverage.ts <fleets> <seed>` prints a Markdown table.
  */
 import { seededRandom } from "../../lib/numeric/distributions/seededRandom.js";
@@ -18,7 +19,8 @@ export interface FleetKind {
   readonly disturbed: boolean;
 }
 
-/** Runs of a fleet that drifts from 20 by about 4 in 1,000 h towards a limit of 30, and the time at which each path gets there. */
+/** Runs of a fleet that drifts from 20 by about 4 in 1,000 h towards a limit of 30, and the time at which each path
+ * gets there. */
 export function driftingFleet(kind: FleetKind, random: ReturnType<typeof seededRandom>) {
   const runs: MeasuredRun[] = [];
   const reach = new Map<string, number>();

@@ -1,6 +1,7 @@
 import { uniforms } from "../house/uniforms.js";
 
-/** Seeded numbers for tests: the same seed gives the same numbers. Uniform ones are never 0, so that their logarithm is a number. */
+/** Seeded numbers for tests: the same seed gives the same numbers. Uniform ones are never 0, so that their logarithm is
+ * a number. */
 export function seeded(seed: number): { uniform: () => number; normal: () => number } {
   const closed = uniforms(seed);
   const uniform = () => closed() + 2 ** -33;

@@ -23,7 +23,8 @@ test("with exact and right-censored lives the band is about Greenwood's (Kaplan 
 });
 
 test("lives seen at looks every 20 h: the 95 % band at a look holds the truth in about 95 % of 120 seeded samples", () => {
-  // Between looks nothing is known, at a look the number failed is binomial: the band must come out near its level there.
+  // Between looks nothing is known, at a look the number failed is binomial: the band must come out near its level
+  // there.
   let held = 0;
   let asked = 0;
   for (let trial = 0; trial < 120; trial += 1) {
@@ -40,7 +41,8 @@ test("lives seen at looks every 20 h: the 95 % band at a look holds the truth in
     }
   }
   expect(asked).toBe(240);
-  // Binomial: 240 at 95 % lies between 90.5 % and 98.5 % with probability 0.999; the looks of one sample go together, so wider.
+  // Binomial: 240 at 95 % lies between 90.5 % and 98.5 % with probability 0.999; the looks of one sample go together,
+  // so wider.
   expect(held / asked).toBeGreaterThan(0.89);
   expect(held / asked).toBeLessThan(0.99);
 });

@@ -1,4 +1,5 @@
-/** What runs in the reader's browser: sliders in, pictures out. Bundled into `explorer.js` when the package is built. */
+/** What runs in the reader's browser: sliders in, pictures out. Bundled into `explorer.js` when the package is
+ * built. */
 import { type ExplorerMachine, type ExplorerSettings, explore } from "./model.js";
 import { panels } from "./pictures.js";
 

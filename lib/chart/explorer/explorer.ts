@@ -14,8 +14,9 @@ export interface ExplorerOptions {
 const first: ExplorerSettings = { offset: 120, kp: 0.03, ki: 0.3, reference: 120 };
 
 /**
- * The pictures of a speed loop at an offset error, with sliders for offset error, kp, ki and reference: a piece of HTML that carries its
- * script and its style, needs no network, and shows still pictures of the first settings where scripts do not run.
+ * The pictures of a speed loop at an offset error, with sliders for offset error, kp, ki and reference: a piece of HTML
+ * that carries its script and its style, needs no network, and shows still pictures of the first settings where scripts
+ * do not run.
  *
  * @throws Error when the browser script was not built (`npm run build`).
  * @example

@@ -44,11 +44,14 @@ export interface ExplorerState {
   /** Growth time constant, s; undefined where the loop is stable. */
   readonly growth?: number;
   readonly step: LoopTrace;
-  /** Where the linear loop would rest after the small step: error 0, integral (rad) as viscous friction needs it; undefined where g is zero. */
+  /** Where the linear loop would rest after the small step: error 0, integral (rad) as viscous friction needs it;
+   * undefined where g is zero. */
   readonly rest?: Point;
-  /** Directions (error, integral) along which the linear loop moves straight to or from its rest; one for each real pole. */
+  /** Directions (error, integral) along which the linear loop moves straight to or from its rest; one for each real
+   * pole. */
   readonly directions: readonly { readonly pole: number; readonly along: Point }[];
-  /** Error (rad/s) and its integral (rad) after a small step without Coulomb friction, and whether the current was at its limit. */
+  /** Error (rad/s) and its integral (rad) after a small step without Coulomb friction, and whether the current was at
+   * its limit. */
   readonly small: readonly {
     readonly time: number;
     readonly error: number;
@@ -116,7 +119,8 @@ function polesOf(machine: ExplorerMachine, { kp, ki }: ExplorerSettings, factor:
   return polynomialRoots([machine.inertia, machine.viscousFriction + torque * kp, torque * ki]);
 }
 
-/** A step so small that the current stays below its limit for some growth times; friction left out, as it would hold the shaft. */
+/** A step so small that the current stays below its limit for some growth times; friction left out, as it would hold
+ * the shaft. */
 function smallStep(
   machine: ExplorerMachine,
   settings: ExplorerSettings,

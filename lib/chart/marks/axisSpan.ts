@@ -1,8 +1,8 @@
 import { short } from "./thin.js";
 
 /**
- * Ends of an axis that holds all values with some room, so that no peak touches the edge. One value alone stands in the middle of a tenth of
- * itself to either side, zero alone in the middle of one unit.
+ * Ends of an axis that holds all values with some room, so that no peak touches the edge. One value alone stands in the
+ * middle of a tenth of itself to either side, zero alone in the middle of one unit.
  *
  * @example
  * axisSpan([0, 100]); // => [-6, 106]

@@ -1,7 +1,7 @@
 /**
- * Colours with fixed meanings. The hues follow the qualitative set of M. Okabe and K. Ito, "Color Universal Design" (2002), darkened
- * where needed so that every one keeps a contrast of at least 3 to 1 on the light and on the dark background. No chart relies on colour
- * alone: a word, a dash or a shape says the same.
+ * Colours with fixed meanings. The hues follow the qualitative set of M. Okabe and K. Ito, "Color Universal Design"
+ * (2002), darkened where needed so that every one keeps a contrast of at least 3 to 1 on the light and on the dark
+ * background. No chart relies on colour alone: a word, a dash or a shape says the same.
  */
 
 /** One colour per quantity. */

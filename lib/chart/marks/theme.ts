@@ -35,7 +35,8 @@ export const themeColors = {
   },
 } as const satisfies Record<ThemeName, Record<string, string>>;
 
-/** Inks of words that are a verdict, or a side of stability, for text on the background of each theme (WCAG 2.2: 4.5 to 1). */
+/** Inks of words that are a verdict, or a side of stability, for text on the background of each theme (WCAG 2.2: 4.5
+ * to 1). */
 export const verdictInk = {
   light: inks("#007a55", "#a81d67", "#b84300", "#5f56ad", "#5c6066"),
   dark: inks("#35c495", "#f27db8", "#ff8f52", "#aba4f4", "#a6aab0"),
@@ -52,8 +53,8 @@ export function verdictStyle(verdict: keyof typeof verdictColor): readonly strin
 }
 
 /**
- * The Vega-Lite `config` of a theme. Charts draw everything that is not data through the named styles given here, so that changing the
- * theme of a chart is replacing its `config`.
+ * The Vega-Lite `config` of a theme. Charts draw everything that is not data through the named styles given here, so
+ * that changing the theme of a chart is replacing its `config`.
  *
  * @example
  * const { background } = themeConfig("dark");

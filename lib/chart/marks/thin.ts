@@ -2,10 +2,11 @@
 export type Kept = Uint32Array;
 
 /**
- * Chooses the samples that draw a long trace. The time axis is cut into `buckets` equal stretches; of each, the first and the last sample
- * and every trace's smallest, largest and first missing value are kept, so that a peak stays however short, a gap stays a gap, and an edge
- * stays where it is. A trace that holds its value (a command) keeps both samples of each of its steps, so that no step moves in time.
- * Several traces on one clock are thinned together, so that they keep common times.
+ * Chooses the samples that draw a long trace. The time axis is cut into `buckets` equal stretches; of each, the first
+ * and the last sample and every trace's smallest, largest and first missing value are kept, so that a peak stays
+ * however short, a gap stays a gap, and an edge stays where it is. A trace that holds its value (a command) keeps both
+ * samples of each of its steps, so that no step moves in time. Several traces on one clock are thinned together, so
+ * that they keep common times.
  *
  * @param time - Sample times, ascending.
  * @param traces - Values on that clock; NaN where missing.
@@ -35,7 +36,8 @@ export function thin(time: ArrayLike<number>, traces: readonly ArrayLike<number>
   return Uint32Array.from(keep).sort();
 }
 
-/** Where a trace that holds its value changes it: none when it changes more than `most` times, as a measured trace does. */
+/** Where a trace that holds its value changes it: none when it changes more than `most` times, as a measured trace
+ * does. */
 function stepsOf(trace: ArrayLike<number>, most: number): readonly number[] {
   const found: number[] = [];
   for (let i = 1; i < trace.length; i++) {

@@ -11,8 +11,9 @@ import type { TraceMark, TraceSeries, Traces } from "./traces.js";
 export type { TraceMark, TracePanel, TraceSeries, Traces } from "./traces.js";
 
 /**
- * Traces over time, one panel per quantity, with their commands, limits and marked trials. Long traces are thinned without losing peaks. Live, one
- * line follows the pointer through all panels and says every value, and dragging over the strip below shows a stretch of time.
+ * Traces over time, one panel per quantity, with their commands, limits and marked trials. Long traces are thinned
+ * without losing peaks. Live, one line follows the pointer through all panels and says every value, and dragging over
+ * the strip below shows a stretch of time.
  *
  * @example
  * traceChart({ time, panels: [{ title: "Speed (rev/min)", quantity: "speed", series: [{ name: "measured", values }] }] });
@@ -238,7 +239,8 @@ function labelLayer(
   };
 }
 
-/** The longest way to name a mark that its room holds, pixels: in full, the verdict alone, its sign alone, or nothing. */
+/** The longest way to name a mark that its room holds, pixels: in full, the verdict alone, its sign alone, or
+ * nothing. */
 function fitting(mark: TraceMark, room: number): string {
   const sign = mark.verdict ? verdictMark[mark.verdict] : "";
   const ways = mark.verdict ? [`${sign} ${mark.label}`, `${sign} ${mark.verdict}`, sign] : [mark.label];

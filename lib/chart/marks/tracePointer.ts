@@ -1,4 +1,5 @@
-/** What a pointer can do with traces: one line through all panels that says every value, and a strip to choose a stretch of time. */
+/** What a pointer can do with traces: one line through all panels that says every value, and a strip to choose a
+ * stretch of time. */
 import { createHash } from "node:crypto";
 import { axisSpan } from "./axisSpan.js";
 import { quantityColor } from "./palette.js";

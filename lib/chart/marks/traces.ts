@@ -7,7 +7,8 @@ export interface TraceSeries {
   readonly values: ArrayLike<number>;
   /** A command is drawn as a dashed step in ink, a model as a dash-dotted line; measured when absent. */
   readonly kind?: "measured" | "command" | "model";
-  /** Samples left out of the line because they are false: drawn as crosses, at the edge where they lie beyond the axis. */
+  /** Samples left out of the line because they are false: drawn as crosses, at the edge where they lie beyond the
+   * axis. */
   readonly aside?: readonly { readonly time: number; readonly value: number }[];
   /** Colour; that of the panel's quantity when absent. */
   readonly color?: string;

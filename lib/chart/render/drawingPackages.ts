@@ -1,6 +1,7 @@
 import { optionalPackage } from "../../units/optionalPackage.js";
 
-/** Everything that drawing uses: the first two are needed for any picture, the rest give live charts and our typeface. */
+/** Everything that drawing uses: the first two are needed for any picture, the rest give live charts and our
+ * typeface. */
 export const drawingPackages = [
   "vega",
   "vega-lite",

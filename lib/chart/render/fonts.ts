@@ -2,7 +2,8 @@ import { existsSync, readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { dirname, join } from "node:path";
 
-/** The font's files for the renderer of pictures (TrueType), upright in two weights. Empty where the package was left out. */
+/** The font's files for the renderer of pictures (TrueType), upright in two weights. Empty where the package was left
+ * out. */
 export function fontFiles(): readonly string[] {
   return fromPackage("@expo-google-fonts/source-sans-3", [
     "400Regular/SourceSans3_400Regular.ttf",
@@ -11,8 +12,8 @@ export function fontFiles(): readonly string[] {
 }
 
 /**
- * The font as `@font-face` rules with the data inside (WOFF2, Latin and Greek, two weights), for pages that must work without a network.
- * Empty text where the package was left out.
+ * The font as `@font-face` rules with the data inside (WOFF2, Latin and Greek, two weights), for pages that must work
+ * without a network. Empty text where the package was left out.
  */
 export function fontFaces(): string {
   const ranges = { latin: "U+0000-02FF,U+2000-22FF,U+25A0-25FF", greek: "U+0370-03FF" };

@@ -8,8 +8,9 @@ import { chartsShowBy } from "./spec.js";
 import { arqueroShowsItself } from "./tablesOfOthers.js";
 
 /**
- * Makes charts and tables show themselves when they are the last value of a notebook cell: called once when the package is imported. In a
- * notebook it begins to load what draws, so that the first chart already has its picture; elsewhere it loads nothing.
+ * Makes charts and tables show themselves when they are the last value of a notebook cell: called once when the package
+ * is imported. In a notebook it begins to load what draws, so that the first chart already has its picture; elsewhere
+ * it loads nothing.
  */
 export function showInNotebooks(): void {
   chartsShowBy(chartOutputNow, saveChart);

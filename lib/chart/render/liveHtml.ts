@@ -19,8 +19,9 @@ export interface StillPicture {
 const shown = { count: 0, carrier: "" };
 
 /**
- * A chart as a piece of HTML that needs no network: the picture with its description, and a script that puts the live chart in its place. What draws
- * (vega, vega-lite, vega-embed) goes with the first chart of a notebook, packed, and again when that chart is shown again.
+ * A chart as a piece of HTML that needs no network: the picture with its description, and a script that puts the live
+ * chart in its place. What draws (vega, vega-lite, vega-embed) goes with the first chart of a notebook, packed, and
+ * again when that chart is shown again.
  *
  * @returns Undefined where the packages that draw are not installed.
  */
@@ -52,10 +53,11 @@ export function livePiece(
 }
 
 /**
- * Runs in the reader's browser: unpacks what draws, hands it the charts that wait, and draws those that come later at once. The libraries are kept
- * from the page's own loader (Notebook's defines `define`) and from the page's own copies of them. What draws is remembered by the browser where
- * that is allowed, so that charts are live too when the output that carried it was cleared. Vega warns of an axis without values, as when all its points
- * are moved out of sight: only its errors are written (`logLevel`).
+ * Runs in the reader's browser: unpacks what draws, hands it the charts that wait, and draws those that come later at
+ * once. The libraries are kept from the page's own loader (Notebook's defines `define`) and from the page's own copies
+ * of them. What draws is remembered by the browser where that is allowed, so that charts are live too when the output
+ * that carried it was cleared. Vega warns of an axis without values, as when all its points are moved out of sight:
+ * only its errors are written (`logLevel`).
  */
 const start = `function(id,spec,library){
 var page=window,all=page.shaftwiseLive=page.shaftwiseLive||{waiting:[]},key="shaftwise-charts",names=["vega","vegaLite","vegaEmbed"];
@@ -97,7 +99,8 @@ function packedLibrary(): string | undefined {
   return library ?? undefined;
 }
 
-/** Texts of the scripts that draw live charts, in the order in which a page needs them. Throws where a package was left out. */
+/** Texts of the scripts that draw live charts, in the order in which a page needs them. Throws where a package was left
+ * out. */
 function drawingScripts(): readonly string[] {
   const require = createRequire(import.meta.url);
   const files = [

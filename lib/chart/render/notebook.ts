@@ -15,9 +15,10 @@ export interface ChartOutput {
 }
 
 /**
- * A chart as a notebook shows it: as HTML that becomes live where the front end runs scripts (classic Notebook, JupyterLab for a trusted notebook, an
- * editor's frame, pages made of notebooks), with what draws inside the first chart of a notebook, and is a picture where it does not; as Vega-Lite
- * for a front end that draws that itself; as PNG and as text elsewhere. Nothing is fetched.
+ * A chart as a notebook shows it: as HTML that becomes live where the front end runs scripts (classic Notebook,
+ * JupyterLab for a trusted notebook, an editor's frame, pages made of notebooks), with what draws inside the first
+ * chart of a notebook, and is a picture where it does not; as Vega-Lite for a front end that draws that itself; as PNG
+ * and as text elsewhere. Nothing is fetched.
  *
  * @example
  * const { data } = await chartOutput(recordingChart(recording, trials));

@@ -7,8 +7,9 @@ export type MimeBundle = Readonly<Record<string, unknown>>;
 export type Write = (content: { readonly data: MimeBundle; readonly metadata: object }) => void;
 
 /**
- * The kernel's own function that sends a display message, or undefined outside a notebook. Its public interface sends one MIME type at a
- * time, so the whole bundle goes through the function below it, found among the modules that the process has loaded.
+ * The kernel's own function that sends a display message, or undefined outside a notebook. Its public interface sends
+ * one MIME type at a time, so the whole bundle goes through the function below it, found among the modules that the
+ * process has loaded.
  */
 export function notebookWriter(): Write | undefined {
   const { cache } = createRequire(import.meta.url);

@@ -1,8 +1,8 @@
 import { crc32, deflateSync } from "node:zlib";
 
 /**
- * Pixels as a PNG with a palette of at most 256 colours (ISO/IEC 15948, colour type 3): a chart has few colours, and so takes a third of the room.
- * Where smoothed edges make more colours than that, near ones are drawn as their mean.
+ * Pixels as a PNG with a palette of at most 256 colours (ISO/IEC 15948, colour type 3): a chart has few colours, and so
+ * takes a third of the room. Where smoothed edges make more colours than that, near ones are drawn as their mean.
  *
  * @param pixels - Red, green, blue, alpha, row by row.
  * @returns Undefined when a pixel lets the background through, which a palette like this cannot say.
@@ -22,7 +22,8 @@ interface Indexed {
   readonly places: Uint8Array;
 }
 
-/** Colours that agree in all but the `lost` lowest bits of each part are one; undefined when there are still more than 256. */
+/** Colours that agree in all but the `lost` lowest bits of each part are one; undefined when there are still more
+ * than 256. */
 function palette(pixels: Uint8Array, count: number, lost: number): Indexed | undefined {
   const places = new Uint8Array(count);
   const known = new Map<number, number>();

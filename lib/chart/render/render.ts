@@ -15,7 +15,8 @@ export interface PictureOptions {
 }
 
 /**
- * Draws a chart as SVG text, without a browser. Text stays text (selectable, searchable) in the charts' own font with fallbacks.
+ * Draws a chart as SVG text, without a browser. Text stays text (selectable, searchable) in the charts' own font with
+ * fallbacks.
  *
  * @throws Error that says what to install when the drawing packages (optional peers of this one) are not there.
  * @example
@@ -27,7 +28,8 @@ export async function chartSvg(spec: ChartSpec, options: PictureOptions = {}): P
 }
 
 /**
- * The same at once, where the drawing packages have been loaded before (`loadDrawingSoon`); undefined where they are not there yet.
+ * The same at once, where the drawing packages have been loaded before (`loadDrawingSoon`); undefined where they are
+ * not there yet.
  */
 export function chartSvgNow(spec: ChartSpec, options: PictureOptions = {}): string | undefined {
   return loaded && drawSvg(loaded, spec, options);
@@ -41,7 +43,8 @@ export async function loadDrawingSoon(): Promise<void> {
 
 type Drawing = Awaited<ReturnType<typeof loadDrawing>>;
 
-/** Compiles and draws; Vega evaluates a chart without outside data in one go, so that its scene can be written at once. */
+/** Compiles and draws; Vega evaluates a chart without outside data in one go, so that its scene can be written at
+ * once. */
 function drawSvg([vega, vegaLite]: Drawing, spec: ChartSpec, options: PictureOptions): string {
   const themed = options.theme ? withTheme(spec, options.theme) : spec;
   const compiled = vegaLite.compile(still(themed) as never, { logger: quiet });
@@ -136,7 +139,8 @@ function drawPng({ Resvg }: NonNullable<typeof resvg>, svg: string, options: Pic
   return palettePng(image.pixels, image.width, image.height) ?? image.asPng();
 }
 
-/** The chart without what only a pointer can reach: layers and views named `hover...`, selections, and what depends on them. */
+/** The chart without what only a pointer can reach: layers and views named `hover...`, selections, and what depends on
+ * them. */
 export function still(value: unknown): unknown {
   if (Array.isArray(value)) {
     return value
@@ -188,8 +192,8 @@ function weightOf(item: TextItem): number {
 }
 
 /**
- * Makes the text independent of what was drawn before, and harmless beside other pictures on one page: names of clips carry a mark of the
- * picture itself, and the unused link namespace goes.
+ * Makes the text independent of what was drawn before, and harmless beside other pictures on one page: names of clips
+ * carry a mark of the picture itself, and the unused link namespace goes.
  */
 function tidy(svg: string): string {
   const plain = svg

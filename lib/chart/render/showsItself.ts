@@ -11,8 +11,9 @@ export interface Showing {
 export const inspectName = Symbol.for("nodejs.util.inspect.custom");
 
 /**
- * Lets an object show itself when it is the last value of a notebook cell (or is logged there): a chart as a chart, rows as a table. In a
- * terminal it prints its text instead of a dump. The object stays as it is: nothing that can be counted or compared is added.
+ * Lets an object show itself when it is the last value of a notebook cell (or is logged there): a chart as a chart,
+ * rows as a table. In a terminal it prints its text instead of a dump. The object stays as it is: nothing that can be
+ * counted or compared is added.
  *
  * @param showing - What to show, made when it is first needed.
  * @example
@@ -36,8 +37,8 @@ export function shownText({ data, metadata = {} }: Showing): string {
 }
 
 /**
- * The console prints a line end after the text of an object, which is empty here: that one line end, when it comes next and alone, is left out, so that
- * no blank line stands below what was shown.
+ * The console prints a line end after the text of an object, which is empty here: that one line end, when it comes next
+ * and alone, is left out, so that no blank line stands below what was shown.
  */
 function dropLineEnd(): void {
   const { stdout } = process;

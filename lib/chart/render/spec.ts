@@ -3,8 +3,8 @@ import { fontFamily, type ThemeName, themeConfig } from "../marks/theme.js";
 import { type Showing, showsItself } from "./showsItself.js";
 
 /**
- * A chart: a Vega-Lite specification (https://vega.github.io/vega-lite/) as plain data. `description` is its text for those who cannot
- * see it, and every builder writes one that says what is to be seen.
+ * A chart: a Vega-Lite specification (https://vega.github.io/vega-lite/) as plain data. `description` is its text for
+ * those who cannot see it, and every builder writes one that says what is to be seen.
  */
 export interface ChartSpec {
   readonly $schema: string;
@@ -17,7 +17,8 @@ export interface ChartSpec {
 /** A chart as the builders make it: it shows itself in a notebook and can be saved. Neither is part of its data. */
 export interface Chart extends ChartSpec {
   /**
-   * Writes the chart as a picture (`.png`, `.svg`), as a page with the live chart in it that needs no network (`.html`), or as its specification (`.json`).
+   * Writes the chart as a picture (`.png`, `.svg`), as a page with the live chart in it that needs no network
+   * (`.html`), or as its specification (`.json`).
    *
    * @returns The path.
    * @throws Error for another ending, and where what draws is not installed.

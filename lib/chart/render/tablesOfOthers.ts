@@ -19,7 +19,8 @@ interface DanfoFrame {
 }
 
 /**
- * Lets arquero tables show themselves in a notebook as tables. The class is changed, so this is done in a notebook only.
+ * Lets arquero tables show themselves in a notebook as tables. The class is changed, so this is done in a notebook
+ * only.
  *
  * @param prototype - `ColumnTable.prototype` of the arquero in use.
  */

@@ -21,8 +21,9 @@ interface Handle {
 }
 
 /**
- * The chart with axes that can be zoomed and moved: Ctrl and the wheel (or two fingers) zoom, dragging moves, a double-click shows all again. The wheel
- * alone scrolls the page, as everywhere. Views with the same axis of a chart move together; recordings keep the strip below them instead.
+ * The chart with axes that can be zoomed and moved: Ctrl and the wheel (or two fingers) zoom, dragging moves, a
+ * double-click shows all again. The wheel alone scrolls the page, as everywhere. Views with the same axis of a chart
+ * move together; recordings keep the strip below them instead.
  */
 export function zoomable(spec: ChartSpec): ChartSpec {
   const mark = createHash("sha256").update(JSON.stringify(spec)).digest("hex").slice(0, 8);
@@ -32,7 +33,8 @@ export function zoomable(spec: ChartSpec): ChartSpec {
   const names = new Map<string, string>();
   let count = 0;
   const named = (channel: Channel, { field, scale }: Position): string => {
-    // Without stated ends two quantities on the same field are of different sizes: only times and frequencies go together then.
+    // Without stated ends two quantities on the same field are of different sizes: only times and frequencies go
+    // together then.
     const shared = channel === "x" || Array.isArray(scale?.domain);
     const key = JSON.stringify([channel, field, shared ? (scale?.domain ?? null) : count]);
     if (!names.has(key)) names.set(key, `zoom_${mark}_${names.size}`);
@@ -90,8 +92,9 @@ function zoomableView(view: Part, named: (channel: Channel, position: Position) 
 }
 
 /**
- * A unit whose marks stay within the plot when it is moved. Lines and areas are cut at its edge by the drawing itself; points and words, which may stand
- * beyond the edge, are not, and leave the picture when their place is moved out of sight (an invisible one would still take room).
+ * A unit whose marks stay within the plot when it is moved. Lines and areas are cut at its edge by the drawing itself;
+ * points and words, which may stand beyond the edge, are not, and leave the picture when their place is moved out of
+ * sight (an invisible one would still take room).
  */
 function within(unit: Part, handles: Partial<Record<Channel, Handle>>): Part {
   const mark = (typeof unit.mark === "string" ? { type: unit.mark } : unit.mark) as Part;

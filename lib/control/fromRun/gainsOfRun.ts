@@ -5,7 +5,8 @@ import type { Run } from "../../run/run.js";
 import type { Choice } from "./choice.js";
 import type { LoopSettings } from "./settings.js";
 
-/** Gains as the log shows them in use, the narrowest of the speed trials; the reason of the first where none shows them. */
+/** Gains as the log shows them in use, the narrowest of the speed trials; the reason of the first where none shows
+ * them. */
 export function gainsInUse(run: Run): GainIdentification | undefined {
   let best: GainIdentification | undefined;
   for (const trial of run.chosenTrials) {

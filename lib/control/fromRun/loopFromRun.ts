@@ -25,8 +25,9 @@ export interface LoopOfRun {
 }
 
 /**
- * Puts together the speed loop of a run: stated settings first, then what the descriptor says, then the constants and what the log itself
- * gives. The plant may be known only by ratios to the torque constant; then it is written with a torque constant of 1 (see `LoopPlant`).
+ * Puts together the speed loop of a run: stated settings first, then what the descriptor says, then the constants and
+ * what the log itself gives. The plant may be known only by ratios to the torque constant; then it is written with a
+ * torque constant of 1 (see `LoopPlant`).
  *
  * @param constants other constants than the run's own
  * @example

@@ -7,7 +7,8 @@ import type { LoopSettings } from "./settings.js";
 /** What a person asks of a loop, for any recording: plain data, in the words of the shell. */
 export interface LoopRequest {
   readonly settings?: Omit<LoopSettings, "gains">;
-  /** Gains as they stand in the drive (absent `kp`: those of the recording), with the words that say how to read them. */
+  /** Gains as they stand in the drive (absent `kp`: those of the recording), with the words that say how to read
+   * them. */
   readonly gains?: {
     readonly kp?: number;
     readonly ki?: number;
@@ -26,7 +27,8 @@ export interface LoopRequest {
 const words = ["ideal", "parallel", "rpm", "electrical", "rms", "torque", "sampled"];
 
 /**
- * The options of a loop's analysis that a request stands for in one recording: a controller's form may need pole pairs, torque constant or sample time.
+ * The options of a loop's analysis that a request stands for in one recording: a controller's form may need pole pairs,
+ * torque constant or sample time.
  *
  * @throws RangeError when the form names a word that is not known, or lacks a number it needs
  */

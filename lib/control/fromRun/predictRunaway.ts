@@ -21,7 +21,8 @@ export interface RunawayPrediction {
 }
 
 /**
- * How a runaway of this run would grow; undefined where its torque is not against its command, or the plant is not identifiable from it.
+ * How a runaway of this run would grow; undefined where its torque is not against its command, or the plant is not
+ * identifiable from it.
  *
  * @example
  * predictRunaway(run); // undefined: the torque of this order is with its command
@@ -60,8 +61,8 @@ function largestCommanded(run: Run): number | undefined {
 }
 
 /**
- * Rise of the speed of a plant whose torque is against its command, at one current and speed, with the range over the corners of its intervals. Undefined
- * where friction holds the shaft.
+ * Rise of the speed of a plant whose torque is against its command, at one current and speed, with the range over the
+ * corners of its intervals. Undefined where friction holds the shaft.
  *
  * @param current A
  * @param speed rad/s; viscous friction counts at it

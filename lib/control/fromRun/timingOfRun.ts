@@ -135,8 +135,9 @@ function shortfallOf(run: Run, plant: LoopPlant | undefined): CurrentShortfall |
 }
 
 /**
- * The bandwidth that stands for a lag of the logged speed, less what the log itself adds by holding the speed between two runs of the loop: half of what the
- * sample time exceeds the log's interval by, up to half a sample time where the two are not in step.
+ * The bandwidth that stands for a lag of the logged speed, less what the log itself adds by holding the speed between
+ * two runs of the loop: half of what the sample time exceeds the log's interval by, up to half a sample time where the
+ * two are not in step.
  */
 function filterOf(
   lag: Estimate,

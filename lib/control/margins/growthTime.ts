@@ -21,12 +21,12 @@ export type GrowthLags = Pick<
  * gain that friction outweighs.
  *
  * With positive gains, `g < 0` and all lags L(s) (each of them at least 1 on the positive real axis, and rising there)
- * a closed-loop pole solves (J*s + B)*L(s) = abs(g)*Kt*(kp + ki/s). On s > 0 the left side rises without limit and the right side
- * falls, so there is exactly one real pole in the right half plane for every kp > 0 and ki > 0: larger gains only move it
- * further out. No positive gain brings it back; only the sign of the torque does.
+ * a closed-loop pole solves (J*s + B)*L(s) = abs(g)*Kt*(kp + ki/s). On s > 0 the left side rises without limit and the
+ * right side falls, so there is exactly one real pole in the right half plane for every kp > 0 and ki > 0: larger gains
+ * only move it further out. No positive gain brings it back; only the sign of the torque does.
  *
- * The interval is the range over the corners of the intervals of inertia, friction, torque constant and gain (the pole is
- * monotone in each, so the range is exact). An interval of g that reaches 0 gives `high` of Infinity.
+ * The interval is the range over the corners of the intervals of inertia, friction, torque constant and gain (the pole
+ * is monotone in each, so the range is exact). An interval of g that reaches 0 gives `high` of Infinity.
  *
  * @example
  * growthTime({ inertia: 1e-4, torqueConstant: 0.1, torqueGain: -1 }, { kp: 0.02, ki: 0.2 })?.value; // => 0.0366 (s)

@@ -24,12 +24,15 @@ export interface LimitCycle {
 /**
  * Limit cycles to expect at standstill.
  *
- * - Counts: with the shaft held by its load at the edge of a count the encoder is a relay of one count; its describing function 2q/(pi*A) meets the
+ * - Counts: with the shaft held by its load at the edge of a count the encoder is a relay of one count; its describing
+ * function 2q/(pi*A) meets the
  *   loop where the loop's phase is -180 degrees, with amplitude A = 2*q*abs(L)/pi. Friction swallows it when the torque of one count's worth of
  *   speed stays below breakaway.
- * - Coulomb friction alone: its describing function 4*Tc/(pi*W) is a viscous friction between 0 and infinity; a cycle needs the response from
+ * - Coulomb friction alone: its describing function 4*Tc/(pi*W) is a viscous friction between 0 and infinity; a cycle
+ * needs the response from
  *   friction torque to speed to cross the negative real axis, which that of an unstable loop does. It gives the frequency; the swing is found by running the loop.
- * - Static friction above Coulomb friction under integral action (position loop): the describing function is known to answer this case wrongly
+ * - Static friction above Coulomb friction under integral action (position loop): the describing function is known to
+ * answer this case wrongly
  *   (from memory: B. Armstrong-Hélouvry and B. Amin, PID control in the presence of static friction, Automatica 32, 1996), so the loop is run instead.
  *
  * Source of the describing functions: any text on nonlinear control, for instance K. Ogata, Modern Control Engineering
@@ -116,9 +119,11 @@ function coulombCycle(loop: FixedLoop): LimitCycle | undefined {
   if (omega === undefined) return undefined;
   const h = frictionResponse(loop, omega);
   const speed = (4 * loop.coulomb * magnitude(h)) / Math.PI;
-  // Only a cycle that is left on the side of growing amplitude is held; the loop itself must be unstable without friction for it.
+  // Only a cycle that is left on the side of growing amplitude is held; the loop itself must be unstable without
+  // friction for it.
   if (isStable(loop)) return undefined;
-  // Near the edge of stability the response is steep and the hold between samples counts: the loop is run for the size of the swing.
+  // Near the edge of stability the response is steep and the hold between samples counts: the loop is run for the size
+  // of the swing.
   const run = swingThatGrows(loop, speed, omega);
   const swing = run?.swing ?? speed;
   const l = continuousResponse(loop, omega);
@@ -137,8 +142,8 @@ function coulombCycle(loop: FixedLoop): LimitCycle | undefined {
 }
 
 /**
- * The swing between dying away and growing, by halving: the loop is started at a speed and run for 40 periods. `undefined` where it never grows (a current limit holds
- * it), always does, or would need too many samples.
+ * The swing between dying away and growing, by halving: the loop is started at a speed and run for 40 periods.
+ * `undefined` where it never grows (a current limit holds it), always does, or would need too many samples.
  */
 function swingThatGrows(
   loop: FixedLoop,

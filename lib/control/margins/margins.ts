@@ -1,13 +1,15 @@
 import { bisect, maximum } from "../../numeric/optimise/alongLogarithm.js";
 import { angle, type Complex, complex, divide, magnitude } from "../../numeric/systems/complex.js";
 
-/** Stability margins read from the open-loop frequency response L(j*omega). They mean distance only when the loop is stable. */
+/** Stability margins read from the open-loop frequency response L(j*omega). They mean distance only when the loop is
+ * stable. */
 export interface Margins {
   /** Factor by which the gain may rise (above 1). Infinity when no phase crossing lies below unit gain. */
   readonly gainMargin: number;
   /** Factor down to which the gain may fall (below 1); 0 when any reduction is tolerated. */
   readonly gainReduction: number;
-  /** Smallest distance of the phase from -180 degrees at unit gain, rad; negative when the phase lies beyond it. Infinity when there is no unit gain. */
+  /** Smallest distance of the phase from -180 degrees at unit gain, rad; negative when the phase lies beyond it.
+   * Infinity when there is no unit gain. */
   readonly phaseMargin: number;
   /** Extra delay that brings the response onto -1, s. Infinity when there is no unit gain. */
   readonly delayMargin: number;
@@ -27,9 +29,9 @@ export interface Margins {
 export type Response = (omega: number) => Complex;
 
 /**
- * Margins of an open-loop response over the range `from..to` (rad/s): crossings are bracketed on a logarithmic grid
- * of `points` and refined by bisection, peaks by golden-section search. A peak or crossing narrower than the grid's step is missed; the
- * grid has at least 64 points per decade by default.
+ * Margins of an open-loop response over the range `from..to` (rad/s): crossings are bracketed on a logarithmic grid of
+ * `points` and refined by bisection, peaks by golden-section search. A peak or crossing narrower than the grid's step
+ * is missed; the grid has at least 64 points per decade by default.
  *
  * Definitions: K. J. Åström and T. Hägglund, PID Controllers: Theory, Design, and Tuning, 2nd ed. (ISA, 1995), the
  * chapter on control design; sensitivity peak Ms and complementary peak Mt as there.

@@ -1,7 +1,8 @@
 import type { FixedLoop } from "../models/speedLoop.js";
 import { isStable, loopMargins } from "./loopMargins.js";
 
-/** How large an offset error the loop bears, electrical degrees either way. The torque gain is g = cos(offset error). */
+/** How large an offset error the loop bears, electrical degrees either way. The torque gain is g = cos(offset
+ * error). */
 export interface OffsetTolerance {
   /** The loop is stable for every offset error below this, deg. 0 when it is not stable without one. */
   readonly stableBelow: number;
@@ -10,16 +11,17 @@ export interface OffsetTolerance {
   /** The phase margin stays at `leastPhaseMargin` or above for every offset error below this, deg. */
   readonly marginBelow: number;
   readonly leastPhaseMargin: number;
-  /** The current limit still overcomes breakaway friction for every offset error below this, deg; absent without a limit or a friction. */
+  /** The current limit still overcomes breakaway friction for every offset error below this, deg; absent without a
+   * limit or a friction. */
   readonly torqueBelow?: number;
   readonly text: string;
 }
 
 /**
- * The largest offset error a loop tolerates, by scanning the torque gain down from 1 and bisecting where a demand fails. An
- * offset error only lowers the gain, so what limits it is conditional stability (a gain that must not fall), the phase margin
- * lost when the crossover falls towards the integral action's corner, and the current left to move the shaft. At 90 degrees no torque is left,
- * beyond it the loop runs away.
+ * The largest offset error a loop tolerates, by scanning the torque gain down from 1 and bisecting where a demand
+ * fails. An offset error only lowers the gain, so what limits it is conditional stability (a gain that must not fall),
+ * the phase margin lost when the crossover falls towards the integral action's corner, and the current left to move the
+ * shaft. At 90 degrees no torque is left, beyond it the loop runs away.
  *
  * @param demand phase margin that must be left, degrees
  * @example

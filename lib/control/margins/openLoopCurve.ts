@@ -24,8 +24,8 @@ export interface OpenLoopCurve {
 }
 
 /**
- * The open loop at the current command, by the same response from which `analyseLoop` reads its margins: exact for a sampled loop,
- * with its delay for a continuous one. The curve reaches two decades below and one above the crossover.
+ * The open loop at the current command, by the same response from which `analyseLoop` reads its margins: exact for a
+ * sampled loop, with its delay for a continuous one. The curve reaches two decades below and one above the crossover.
  *
  * @throws RangeError naming the number that makes no loop
  * @example

@@ -5,7 +5,8 @@ import type { Estimate } from "../../units/estimate.js";
 import { limitedAcceleration } from "../fromRun/predictRunaway.js";
 import { fixLoop, type SpeedLoop } from "../models/speedLoop.js";
 
-/** A runaway whose current stood at its limit: the acceleration there against the one that the torque at the limit gives. */
+/** A runaway whose current stood at its limit: the acceleration there against the one that the torque at the limit
+ * gives. */
 export interface SaturatedRunaway {
   /** Measured acceleration while the current stood at its limit, rad/s2, in the sense of the motion. */
   readonly acceleration?: Estimate;
@@ -25,12 +26,13 @@ export interface SaturatedRunaway {
 }
 
 /**
- * A reversed loop whose first error already asks for more than the current limit never shows its growing exponential: the current jumps to its limit and the
- * speed runs away along a straight line. That line is a check of its own: its slope is the torque at the limit over the inertia, less friction.
+ * A reversed loop whose first error already asks for more than the current limit never shows its growing exponential:
+ * the current jumps to its limit and the speed runs away along a straight line. That line is a check of its own: its
+ * slope is the torque at the limit over the inertia, less friction.
  *
- * Used are the first rows at the limit in which the shaft gains speed against the reference's wish, from the current's rise to the voltage's limit (the current falling
- * below its command) or half of the highest speed. The measured interval allows for correlated residuals; the predicted one is the range over the
- * corners of the plant's intervals.
+ * Used are the first rows at the limit in which the shaft gains speed against the reference's wish, from the current's
+ * rise to the voltage's limit (the current falling below its command) or half of the highest speed. The measured
+ * interval allows for correlated residuals; the predicted one is the range over the corners of the plant's intervals.
  *
  * @param loop the loop with its negative torque gain
  * @example
@@ -143,7 +145,8 @@ export function saturatedRunaway(run: Run, trial: Trial, loop: SpeedLoop): Satur
   };
 }
 
-/** What a degree or two of angle by which a turning drive is late does to the torque of a large offset error: one degree at 120 is 3 %. */
+/** What a degree or two of angle by which a turning drive is late does to the torque of a large offset error: one
+ * degree at 120 is 3 %. */
 const angleShare = 0.05;
 
 const short = (x: number): string => String(Number(x.toPrecision(3)));

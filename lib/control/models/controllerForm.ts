@@ -1,8 +1,8 @@
 import type { SpeedGains } from "../../motor/speedGains.js";
 
 /**
- * How the two numbers of a PI speed controller are to be read. Every field has the meaning most drives would give it when
- * absent; state what you know, since a wrong guess costs a factor.
+ * How the two numbers of a PI speed controller are to be read. Every field has the meaning most drives would give it
+ * when absent; state what you know, since a wrong guess costs a factor.
  */
 export interface ControllerForm {
   /**
@@ -11,8 +11,8 @@ export interface ControllerForm {
    */
   readonly structure?: "parallel" | "ideal";
   /**
-   * Unit the speed error is counted in: radians per second or revolutions per minute of the shaft, or radians per second
-   * of the electrical angle (needs `polePairs`). Absent: `rad/s`.
+   * Unit the speed error is counted in: radians per second or revolutions per minute of the shaft, or radians per
+   * second of the electrical angle (needs `polePairs`). Absent: `rad/s`.
    */
   readonly speedUnit?: "rad/s" | "{rev}/min" | "electrical rad/s";
   /** Output: amperes peak, amperes RMS, or newton metres (needs `torqueConstant`). Absent: `A`. */

@@ -3,12 +3,13 @@ import { presentShare, sampledResponse } from "./sampledLoop.js";
 import type { FixedLoop } from "./speedLoop.js";
 
 /**
- * How measurement noise reaches the current command of a sampled loop at a steady speed: RMS of the command per RMS of white noise on
- * the sampled speed (A per rad/s), by the mean of the squared response around the unit circle; and, with the encoder's counts known, the RMS
- * ripple (A) of a speed taken from counts, whose rounding is taken as white with RMS of one count over sqrt(12).
+ * How measurement noise reaches the current command of a sampled loop at a steady speed: RMS of the command per RMS of
+ * white noise on the sampled speed (A per rad/s), by the mean of the squared response around the unit circle; and, with
+ * the encoder's counts known, the RMS ripple (A) of a speed taken from counts, whose rounding is taken as white with
+ * RMS of one count over sqrt(12).
  *
- * Source of the rounding model: B. Widrow's model of quantisation noise; it holds while the shaft passes many counts, not
- * at standstill (see `limitCycles`).
+ * Source of the rounding model: B. Widrow's model of quantisation noise; it holds while the shaft passes many counts,
+ * not at standstill (see `limitCycles`).
  *
  * @throws RangeError when the loop has no sample time
  * @example

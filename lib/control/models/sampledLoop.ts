@@ -3,10 +3,10 @@ import { discretise, eigenvalues } from "../../numeric/systems/stateSpace.js";
 import type { FixedLoop } from "./speedLoop.js";
 
 /**
- * The loop as it runs in a drive: plant and current loop move continuously with the current command held between samples,
- * speed is sampled (or taken from the position change over a sample), filtered, and a PI controller on sums gives the next
- * command, which acts after the computation delay, whole samples or not. The transition over a sample is exact; there is
- * no approximation of hold or delay.
+ * The loop as it runs in a drive: plant and current loop move continuously with the current command held between
+ * samples, speed is sampled (or taken from the position change over a sample), filtered, and a PI controller on sums
+ * gives the next command, which acts after the computation delay, whole samples or not. The transition over a sample is
+ * exact; there is no approximation of hold or delay.
  *
  * Source of the delayed-input transition: K. J. Åström and B. Wittenmark, Computer-Controlled Systems (Prentice Hall),
  * the section on systems with a time delay.

@@ -16,7 +16,8 @@ export interface SaturationReport {
   /** Share of rows at the limit. */
   readonly share: number;
   readonly stretches: readonly LimitedStretch[];
-  /** The error had changed sign, and the command still stood at the limit of the old sign: the integral was unwinding. Longest case. */
+  /** The error had changed sign, and the command still stood at the limit of the old sign: the integral was unwinding.
+   * Longest case. */
   readonly unwinding?: { readonly at: number; readonly duration: number };
   /** Overshoot that followed it, rad/s. */
   readonly overshoot?: number;
@@ -25,8 +26,8 @@ export interface SaturationReport {
 }
 
 /**
- * Saturation and wind-up in a speed trial. Wind-up is recognised by its own sign: the error has turned round, yet the command stays at the
- * limit of the old sign, which a proportional part alone cannot do.
+ * Saturation and wind-up in a speed trial. Wind-up is recognised by its own sign: the error has turned round, yet the
+ * command stays at the limit of the old sign, which a proportional part alone cannot do.
  *
  * @example
  * saturation(run, trial).share; // => 0.034 (of the trial at the current limit)

@@ -11,7 +11,8 @@ export interface LoopProgram {
   readonly load?: (time: number) => number;
 }
 
-/** What of the real loop is simulated beyond the linear model; everything is on by default where the numbers are known. */
+/** What of the real loop is simulated beyond the linear model; everything is on by default where the numbers are
+ * known. */
 export interface LoopSimulation {
   /** Encoder counts: the measured position moves in whole counts. */
   readonly quantised?: boolean;
@@ -21,9 +22,11 @@ export interface LoopSimulation {
   readonly friction?: boolean;
   /** What the current lacks while the back-EMF rises. */
   readonly shortfall?: boolean;
-  /** What happens to the sum at the current limit: `hold` stops it while the error pushes further, `none` lets it wind up. Absent: `hold`. */
+  /** What happens to the sum at the current limit: `hold` stops it while the error pushes further, `none` lets it wind
+   * up. Absent: `hold`. */
   readonly windUp?: "hold" | "none";
-  /** Phase voltage available, V peak, and phase resistance, ohm: the current falls short where back-EMF takes the voltage. */
+  /** Phase voltage available, V peak, and phase resistance, ohm: the current falls short where back-EMF takes the
+   * voltage. */
   readonly voltage?: { readonly available: number; readonly resistance: number };
   readonly start?: {
     readonly speed?: number;
@@ -77,8 +80,8 @@ export function finelySampled(loop: FixedLoop): FixedLoop {
 }
 
 /**
- * Runs the loop sample by sample: controller, delay, current loop, shaft with friction, encoder. Between samples current and speed
- * move by their exact solutions over short steps, with friction's sign and sticking followed at each.
+ * Runs the loop sample by sample: controller, delay, current loop, shaft with friction, encoder. Between samples
+ * current and speed move by their exact solutions over short steps, with friction's sign and sticking followed at each.
  *
  * @throws RangeError when the duration is not a positive finite number or needs more than two million samples
  * @example
@@ -201,7 +204,8 @@ export function simulateLoop(
     const reference = program.reference(now);
     const angle = seen(position);
     const raw = p.difference || grain > 0 ? (angle - seen(lastPosition)) / ts : speed;
-    // A quantised loop without differencing stated still measures by counts; the linear model then has its half sample too.
+    // A quantised loop without differencing stated still measures by counts; the linear model then has its half sample
+    // too.
     lastPosition = position;
     filtered = decay * filtered + (1 - decay) * raw;
     const wanted = p.positionGain === undefined ? reference : p.positionGain * (reference - angle);

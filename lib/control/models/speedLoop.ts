@@ -24,7 +24,8 @@ export interface LoopPlant {
   readonly coulombFriction?: Quantity;
   /** Breakaway friction, N m; as Coulomb friction when absent. */
   readonly staticFriction?: Quantity;
-  /** Speed over which friction falls from static to Coulomb, exp(-(w/ws)^2), rad/s; absent: it falls as soon as the shaft moves. */
+  /** Speed over which friction falls from static to Coulomb, exp(-(w/ws)^2), rad/s; absent: it falls as soon as the
+   * shaft moves. */
   readonly stribeckSpeed?: Quantity;
 }
 
@@ -39,7 +40,8 @@ export interface SpeedLoop {
   readonly currentBandwidth?: Quantity;
   /** Sample time of the speed loop, s. Absent: the loop is treated as continuous. */
   readonly sampleTime?: number;
-  /** From sampling the speed to the new current command acting, s. Absent: one sample time (0 for a continuous loop). */
+  /** From sampling the speed to the new current command acting, s. Absent: one sample time (0 for a continuous
+   * loop). */
   readonly computationDelay?: number;
   /** Absent: `backward`. */
   readonly integration?: Integration;

@@ -22,8 +22,8 @@ export function hasSpread(loop: SpeedLoop): boolean {
 }
 
 /**
- * Loops drawn from the intervals of a loop's quantities, each taken as independent and normal with its own width on either side of the
- * best value (the interval's stated coverage sets the width). The same seed draws the same loops.
+ * Loops drawn from the intervals of a loop's quantities, each taken as independent and normal with its own width on
+ * either side of the best value (the interval's stated coverage sets the width). The same seed draws the same loops.
  */
 export function drawLoops(loop: SpeedLoop, count: number, seed: number): FixedLoop[] {
   const random = seededRandom(seed);

@@ -53,7 +53,8 @@ export function stepPrediction(loop: SpeedLoop | FixedLoop, options: StepOptions
   return { trace, figures: stepFigures(trace.time, value, size, trace.current, trace.command), size };
 }
 
-/** Time after which the slowest pole of a stable loop has died away to a thousandth; five growth times of an unstable one. */
+/** Time after which the slowest pole of a stable loop has died away to a thousandth; five growth times of an unstable
+ * one. */
 function settlingHorizon(loop: FixedLoop): number {
   const poles =
     loop.sampleTime > 0

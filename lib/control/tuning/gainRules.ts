@@ -6,8 +6,8 @@ import { sampledResponse } from "../models/sampledLoop.js";
 import { type FixedLoop, smallTimeConstant } from "../models/speedLoop.js";
 
 /**
- * Pole placement: kp and ki that put the poles of J*s^2 + (B + K*kp)*s + K*ki at the given natural frequency and damping. The small
- * lags are left out, so the frequency must stay well below their reciprocal.
+ * Pole placement: kp and ki that put the poles of J*s^2 + (B + K*kp)*s + K*ki at the given natural frequency and
+ * damping. The small lags are left out, so the frequency must stay well below their reciprocal.
  *
  * Source: comparison of coefficients; any control textbook.
  *
@@ -30,8 +30,9 @@ export function polePlacement(
 }
 
 /**
- * Symmetrical optimum: with the small lags summed to `lag`, kp = J/(a*K*lag) and an integral time of a^2*lag, which puts the crossover at
- * the geometric mean of the two corners, 1/(a*lag), where the phase margin is largest: atan(a) - atan(1/a). `a` is 2 in the classical form.
+ * Symmetrical optimum: with the small lags summed to `lag`, kp = J/(a*K*lag) and an integral time of a^2*lag, which
+ * puts the crossover at the geometric mean of the two corners, 1/(a*lag), where the phase margin is largest: atan(a) -
+ * atan(1/a). `a` is 2 in the classical form.
  *
  * Source: C. Kessler, Das symmetrische Optimum, Regelungstechnik 6 (1958), from memory; the relations follow from the
  * double integrator with one lag in closed form.
@@ -53,11 +54,12 @@ export function symmetricalOptimum(
 }
 
 /**
- * Skogestad's rule for an integrating process k/s with delay: kp = 1/(k*(tau + delay)), integral time 4*(tau + delay), with the wanted closed-loop
- * time constant tau; tau equal to the delay is the recommended choice. The small lags are taken as delay.
+ * Skogestad's rule for an integrating process k/s with delay: kp = 1/(k*(tau + delay)), integral time 4*(tau + delay),
+ * with the wanted closed-loop time constant tau; tau equal to the delay is the recommended choice. The small lags are
+ * taken as delay.
  *
- * Source: S. Skogestad, Simple analytic rules for model reduction and PID controller tuning, Journal of Process Control 13
- * (2003), from memory.
+ * Source: S. Skogestad, Simple analytic rules for model reduction and PID controller tuning, Journal of Process Control
+ * 13 (2003), from memory.
  *
  * @param plant `inertia` in kg m^2, `torquePerAmpere` in N m/A
  * @param delay s
@@ -90,8 +92,8 @@ export function sensitivityPeak(loop: FixedLoop): number {
 }
 
 /**
- * The largest integral gain (the best rejection of load) that keeps the sensitivity peak at or below a limit in every loop given: for each
- * kp on a grid ki is raised until the limit is met, and kp is refined where that ki is largest.
+ * The largest integral gain (the best rejection of load) that keeps the sensitivity peak at or below a limit in every
+ * loop given: for each kp on a grid ki is raised until the limit is met, and kp is refined where that ki is largest.
  *
  * Source of the idea: K. J. Åström, H. Panagopoulos and T. Hägglund, Design of PI controllers based on non-convex
  * optimization, Automatica 34 (1998), from memory.

@@ -21,7 +21,8 @@ export interface ProposalOptions {
   readonly ratio?: number;
   /** Limit on the sensitivity peak Ms. Absent: 1.6. */
   readonly sensitivityLimit?: number;
-  /** Height of the speed step the figures are for, rad/s. Absent: half the current limit's worth of the largest kp proposed, or 10. */
+  /** Height of the speed step the figures are for, rad/s. Absent: half the current limit's worth of the largest kp
+   * proposed, or 10. */
   readonly stepSize?: number;
   /** Largest overshoot tolerated before the reference weight is lowered, share of the step. Absent: 0.1. */
   readonly overshoot?: number;
@@ -30,7 +31,8 @@ export interface ProposalOptions {
   /** Draws for the spread of margins. Absent: 100. */
   readonly draws?: number;
   readonly seed?: number;
-  /** A check of the gains on the real loop: gains that fail it are lowered, and marked where that does not help (`benchForCheck` makes one). */
+  /** A check of the gains on the real loop: gains that fail it are lowered, and marked where that does not help
+   * (`benchForCheck` makes one). */
   readonly check?: (gains: Required<SpeedGains>, expectedOvershoot: number) => BenchCheck;
 }
 
@@ -56,7 +58,8 @@ export interface GainProposal {
   readonly report: LoopReport;
   /** What a person must know before trying them. */
   readonly caution: string;
-  /** Factor by which the rule's kp was lowered (and ki by its square) so that the encoder's counts stir little current and the bench check passes; 1: not at all. */
+  /** Factor by which the rule's kp was lowered (and ki by its square) so that the encoder's counts stir little current
+   * and the bench check passes; 1: not at all. */
   readonly lowered: number;
   /** What the real loop does with these gains on the bench simulator. Absent: not run. */
   readonly bench?: BenchCheck;
@@ -78,11 +81,11 @@ const caution =
   "and guarded and an independent means of removing power at hand, under the site's rules and by qualified people.";
 
 /**
- * Gains for a speed loop by four rules, each with its expected step response, its margins over the spread of the plant and a check of the same step by running
- * the sampled loop with its limits. The loop's own gains are not used.
+ * Gains for a speed loop by four rules, each with its expected step response, its margins over the spread of the plant
+ * and a check of the same step by running the sampled loop with its limits. The loop's own gains are not used.
  *
- * Without any known lag no gain is too large in the model, so rules that need one are left out and `missing` says so; a negative torque gain
- * gets no proposal at all, since no positive gain stabilises it.
+ * Without any known lag no gain is too large in the model, so rules that need one are left out and `missing` says so; a
+ * negative torque gain gets no proposal at all, since no positive gain stabilises it.
  *
  * @throws RangeError when the plant's numbers make no loop
  * @example
@@ -140,7 +143,8 @@ export function proposeGains(
   };
 }
 
-/** A proposal, lowered in steps of a fifth until the bench check passes, five times at most; left as the rule gave it where that does not help. */
+/** A proposal, lowered in steps of a fifth until the bench check passes, five times at most; left as the rule gave it
+ * where that does not help. */
 function checkedProposal(
   rule: GainRule,
   gains: SpeedGains,
@@ -175,7 +179,8 @@ function checkedProposal(
   return { ...first, bench: whole };
 }
 
-/** Slows gains down (kp by a factor, ki by its square, so the damping stays) until the counts stir a bearable current. */
+/** Slows gains down (kp by a factor, ki by its square, so the damping stays) until the counts stir a bearable
+ * current. */
 function quieten(
   gains: SpeedGains,
   base: SpeedLoop,

@@ -47,7 +47,8 @@ export interface Cause {
   readonly short: string;
   readonly remedy: RemedyCode;
   /**
-   * Prior probability where the drive is field-oriented, before the log; override with the option `priors`. They need not add up to one.
+   * Prior probability where the drive is field-oriented, before the log; override with the option `priors`. They need
+   * not add up to one.
    */
   readonly prior: number;
   readonly source: Source;

@@ -39,21 +39,22 @@ const rows = (
   usual.map((u, k) => reachRow(reachFindings[k], u, two[k], short[k], sensor[k]));
 
 /**
- * A shaft at rest leaves the current all the voltage, and so does one that is still gaining speed; on its plateau there is none left, and a log too slow for the
- * rise shows no other current. One row a class.
+ * A shaft at rest leaves the current all the voltage, and so does one that is still gaining speed; on its plateau there
+ * is none left, and a log too slow for the rise shows no other current. One row a class.
  */
 export const reachRows = {
   still: rows([0.01, 0.06, 0.92, 0.006, 0.004], starved, openStill),
   swinging: rows([0.01, 0.06, 0.92, 0.006, 0.004], starved),
   moving: rows([0.006, 0.038, 0.95, 0.005, 0.001], weak),
   settled: rows([0.006, 0.038, 0.9, 0.055, 0.001], weak),
-  /** Under speed control the current is asked for what it takes: that it was reached then says nothing. Classes from here on count. */
+  /** Under speed control the current is asked for what it takes: that it was reached then says nothing. Classes from
+   * here on count. */
   underControlFrom: 3,
 } as const;
 
 /**
- * Whether a shaft that turned came to its plateau within the trial. What an offset does to that is part of the evidence about the offset (`offsetModel.arrival`);
- * the row holds the other causes.
+ * Whether a shaft that turned came to its plateau within the trial. What an offset does to that is part of the evidence
+ * about the offset (`offsetModel.arrival`); the row holds the other causes.
  */
 export const plateauRows: Readonly<Record<"seen" | "absent", LikelihoodRow>> = {
   seen: {
@@ -70,7 +71,8 @@ export const plateauRows: Readonly<Record<"seen" | "absent", LikelihoodRow>> = {
   },
 };
 
-/** Speed was asked for and no current came: a drive that has tripped or was not enabled says nothing of wiring or offset. */
+/** Speed was asked for and no current came: a drive that has tripped or was not enabled says nothing of wiring or
+ * offset. */
 export const noCurrentRow: LikelihoodRow = {
   finding: "no current flowed under speed control",
   likelihood: { "current-not-following": 0.6, "open-phase": 0.25 },
@@ -81,8 +83,8 @@ export const noCurrentRow: LikelihoodRow = {
 export const noCurrent = { slope: 0.15, source: "calibration run" as Source };
 
 /**
- * With one phase open the current lies on an axis fixed in the stator: the drive sees it pulsate twice an electrical turn (physics),
- * or stand on the magnet axis. `least` of size and of explained variance count as a pulsation.
+ * With one phase open the current lies on an axis fixed in the stator: the drive sees it pulsate twice an electrical
+ * turn (physics), or stand on the magnet axis. `least` of size and of explained variance count as a pulsation.
  */
 export const pulsation = { size: 0.12, explained: 0.1, source: "physics" as Source };
 

@@ -1,7 +1,8 @@
 import type { CauseCode } from "./causes.js";
 import type { Source } from "./row.js";
 
-/** A sign of the kind of drive in channels, facts or trials, and how much likelier it is beside a field-oriented drive than beside another. */
+/** A sign of the kind of drive in channels, facts or trials, and how much likelier it is beside a field-oriented drive
+ * than beside another. */
 export interface DriveSign {
   readonly sign: string;
   readonly ratio: number;
@@ -14,7 +15,8 @@ const of = (sign: string, ratio: number, source: Source = "common practice"): Dr
   source,
 });
 
-/** Signs of a field-oriented drive (above 1) and of a DC motor on a voltage or duty, or of a joint with a drive of its own (below 1). */
+/** Signs of a field-oriented drive (above 1) and of a DC motor on a voltage or duty, or of a joint with a drive of its
+ * own (below 1). */
 export const driveSigns = {
   leadOrder: of("a lead order was stated", 60),
   dAxis: of("a current or voltage of the d axis was logged", 100, "physics"),

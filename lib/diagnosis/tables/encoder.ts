@@ -1,6 +1,7 @@
 import type { LikelihoodRow, Source } from "./row.js";
 
-/** Turns of the drive's scale between two index pulses: what counts as one turn, and as a factor of four (exponent of four). */
+/** Turns of the drive's scale between two index pulses: what counts as one turn, and as a factor of four (exponent of
+ * four). */
 export const indexTurns = {
   tolerance: 0.004,
   spreads: 3,

@@ -1,6 +1,7 @@
 import type { LikelihoodRow, Source } from "./row.js";
 
-/** How a mismatch measured in a sweep or from the back-EMF is weighed: chance of a misreading, and the spread the model adds. */
+/** How a mismatch measured in a sweep or from the back-EMF is weighed: chance of a misreading, and the spread the model
+ * adds. */
 export const measuredMismatch = {
   misread: 0.01,
   spread: 0.05,
@@ -8,7 +9,8 @@ export const measuredMismatch = {
   source: "calibration run" as Source,
 };
 
-/** Causes without a mismatch of their own, where a mismatch was measured; `load-or-friction` as a fraction of what n = 0 gives. */
+/** Causes without a mismatch of their own, where a mismatch was measured; `load-or-friction` as a fraction of what n =
+ * 0 gives. */
 export const mismatchRows: Readonly<
   Record<"swept" | "turned", LikelihoodRow & { readonly loadFraction?: number }>
 > = {

@@ -1,12 +1,13 @@
 import type { TrialKind } from "../../recording/types.js";
 import type { LikelihoodRow, Source } from "./row.js";
 
-/** Which trials a row is for: those driven by torque (or voltage, or duty), and those under speed or position control. */
+/** Which trials a row is for: those driven by torque (or voltage, or duty), and those under speed or position
+ * control. */
 export type Loop = "torque" | "speed";
 
 /**
- * The table that a kind of trial is read against; absent where nothing was commanded that the shaft could answer, or where it was held: a held shaft
- * that makes torque is no fault of wiring.
+ * The table that a kind of trial is read against; absent where nothing was commanded that the shaft could answer, or
+ * where it was held: a held shaft that makes torque is no fault of wiring.
  */
 export const loopOfKind: Readonly<Partial<Record<TrialKind, Loop>>> = {
   torque: "torque",
@@ -23,9 +24,11 @@ type Behaviour = string;
 export interface OffsetRow {
   readonly loop: Loop;
   readonly behaviour: Behaviour;
-  /** Sign of g that the behaviour needs: that of the sense seen, or a fixed one; absent where the sign does not matter. */
+  /** Sign of g that the behaviour needs: that of the sense seen, or a fixed one; absent where the sign does not
+   * matter. */
   readonly sign?: "seen" | 1 | -1;
-  /** Likelihood = floor + moving * P(the shaft breaks away) where the sign fits, + otherSign where it does not, + staying * P(it does not). */
+  /** Likelihood = floor + moving * P(the shaft breaks away) where the sign fits, + otherSign where it does not, +
+   * staying * P(it does not). */
   readonly floor: number;
   readonly moving: number;
   readonly otherSign: number;
@@ -111,8 +114,9 @@ export const mismatchRows: readonly MismatchRow[] = (["torque", "speed"] as cons
 ]);
 
 /**
- * How far a shaft goes before it rests under a mismatch, from where it was started: a quarter of a period after an alignment, less the angle at which friction
- * holds it (physics: up to a tenth of a period at a third of the torque), and what it overshoots.
+ * How far a shaft goes before it rests under a mismatch, from where it was started: a quarter of a period after an
+ * alignment, less the angle at which friction holds it (physics: up to a tenth of a period at a third of the torque),
+ * and what it overshoots.
  */
 export const travelModel = {
   /** Fractions of the starts: anywhere; where an alignment had left it (a quarter of a period); oddly. */
@@ -123,7 +127,8 @@ export const travelModel = {
   moved: 0.9,
   /** Chance of no travel at all, beside that of a travel too small to be seen, and the most of both. */
   still: { base: 0.003, most: 0.95 },
-  /** The same under control, where an earlier trial left the shaft at its rest angle and reversing frees nothing (physics). */
+  /** The same under control, where an earlier trial left the shaft at its rest angle and reversing frees nothing
+   * (physics). */
   stillUnderControl: 0.25,
   source: "calibration run" as Source,
 };
@@ -136,7 +141,8 @@ export const lawModel = {
   least: 0.1,
   /** Log likelihood of a motion that no torque law describes (an open phase, a slipping brake). */
   lawless: -5,
-  /** Shifts of it: for a shaft that turns; for an open phase, whose torque pulsates; for a weaker torque that passes for a law. */
+  /** Shifts of it: for a shaft that turns; for an open phase, whose torque pulsates; for a weaker torque that passes
+   * for a law. */
   lawlessTurning: -1.5,
   openPhase: 1,
   weaker: -1.5,
@@ -149,7 +155,8 @@ const other = (
   source: Source = "calibration run",
 ): LikelihoodRow => ({ finding, likelihood: { ...likelihood, unexplained: 0.02 }, source });
 
-/** What the shaft did under causes that have neither an offset error nor a mismatch. Keys: loop, behaviour, and its variant. */
+/** What the shaft did under causes that have neither an offset error nor a mismatch. Keys: loop, behaviour, and its
+ * variant. */
 export const otherMotionRows: Readonly<Record<string, LikelihoodRow>> = {
   "torque still": other(
     {
@@ -264,8 +271,9 @@ export const otherMotionRows: Readonly<Record<string, LikelihoodRow>> = {
 };
 
 /**
- * A shaft with play that is held goes as far one way as it comes back the other, between the same two stops (physics). At a mismatch the reversed
- * command finds it where its torque is below friction: 1 of 445 made-up ones went back by as much.
+ * A shaft with play that is held goes as far one way as it comes back the other, between the same two stops (physics).
+ * At a mismatch the reversed command finds it where its torque is below friction: 1 of 445 made-up ones went back by as
+ * much.
  */
 export const stopRows: Readonly<Record<"seen" | "absent", LikelihoodRow>> = {
   seen: {
@@ -284,7 +292,8 @@ export const stopRows: Readonly<Record<"seen" | "absent", LikelihoodRow>> = {
 /** Ways one way over the other that count as the same. */
 export const sameStops = { least: 0.7, most: 1.4, source: "calibration run" as Source };
 
-/** A loop whose display alone is turned holds its reference, mirrored, and never runs away. Likelihood ratios against the rows above. */
+/** A loop whose display alone is turned holds its reference, mirrored, and never runs away. Likelihood ratios against
+ * the rows above. */
 export const mirrorRows: Readonly<Record<string, LikelihoodRow>> = {
   mirrored: {
     finding: "the speed held its reference with the sign turned",

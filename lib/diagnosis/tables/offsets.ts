@@ -1,7 +1,8 @@
 import type { CauseCode } from "./causes.js";
 import type { Source } from "./row.js";
 
-/** Where the offset error lies under a cause: normal about one or more centres, or a density that changes in steps of its size. */
+/** Where the offset error lies under a cause: normal about one or more centres, or a density that changes in steps of
+ * its size. */
 export type OffsetDistribution =
   | { readonly centres: readonly number[]; readonly sigma: number; readonly source: Source }
   | {
@@ -34,16 +35,18 @@ export const offsetDistributions: Readonly<Partial<Record<CauseCode, OffsetDistr
 };
 
 /**
- * Friction over commanded torque: anything between these, evenly in the logarithm. A fraction of the torque below the first never moves
- * the shaft, above the second always.
+ * Friction over commanded torque: anything between these, evenly in the logarithm. A fraction of the torque below the
+ * first never moves the shaft, above the second always.
  */
 export const breakaway = { least: 0.02, most: 0.5, source: "common practice" as Source };
 
 /** How findings about the offset error are weighed. Angles in electrical degrees. */
 export const offsetModel = {
-  /** Back-EMF vector: spread that the model adds, part of the voltage that may stay unexplained, chance that its angle means nothing. */
+  /** Back-EMF vector: spread that the model adds, part of the voltage that may stay unexplained, chance that its angle
+   * means nothing. */
   backEmf: { spread: 6, unexplained: 0.2, misread: 0.03, source: "calibration run" as Source },
-  /** Acceleration per ampere over that of a sound order: spread that the model adds, chance that it means nothing, ratio of what is possible. */
+  /** Acceleration per ampere over that of a sound order: spread that the model adds, chance that it means nothing,
+   * ratio of what is possible. */
   torqueFactor: {
     spread: 0.08,
     unexplained: 0.3,
@@ -54,16 +57,18 @@ export const offsetModel = {
   },
   /** Stated torque constant over stated inertia: relative standard error. */
   statedGain: { error: 0.3, source: "common practice" as Source },
-  /** A sound order's acceleration per ampere: relative error that the model adds, and what its fit may leave unexplained. */
+  /** A sound order's acceleration per ampere: relative error that the model adds, and what its fit may leave
+   * unexplained. */
   soundGain: { error: 0.05, unexplained: 0.2, source: "calibration run" as Source },
   /** A plateau counts as settled below this change of the speed over its last third, as a fraction of the peak. */
   settled: { change: 0.06, source: "calibration run" as Source },
   /** Chance of a settled plateau within the trial: base + slope * g^2, because a weaker torque takes longer. */
   arrival: { base: 0.15, slope: 0.5, source: "calibration run" as Source },
   /**
-   * Fraction of the command the current keeps on the plateau that keeps most: a density about `slope * |sin(offset)|` within limits, with a spread for
-   * fractions below and above what is expected, at sin = 1 and what is added at sin = 0 (there friction alone decides). `misread` is the share of plateaus
-   * that are none (the speed still rises slowly), whose fraction may be anything: more where one sense alone was seen, which may be the strengthening one.
+   * Fraction of the command the current keeps on the plateau that keeps most: a density about `slope * |sin(offset)|`
+   * within limits, with a spread for fractions below and above what is expected, at sin = 1 and what is added at sin =
+   * 0 (there friction alone decides). `misread` is the share of plateaus that are none (the speed still rises slowly),
+   * whose fraction may be anything: more where one sense alone was seen, which may be the strengthening one.
    */
   plateauCurrent: {
     least: 0.25,
@@ -75,9 +80,9 @@ export const offsetModel = {
     source: "calibration run" as Source,
   },
   /**
-   * Relative difference of the speeds of two plateaus, where no current tells more. Without an offset error, or with half a turn: mostly of the
-   * first mean, seldom of the second. With a third of a turn: about `middle`, with a spread in the logarithm (physics: the current on
-   * the magnet axis weakens the flux one way and strengthens it the other).
+   * Relative difference of the speeds of two plateaus, where no current tells more. Without an offset error, or with
+   * half a turn: mostly of the first mean, seldom of the second. With a third of a turn: about `middle`, with a spread
+   * in the logarithm (physics: the current on the magnet axis weakens the flux one way and strengthens it the other).
    */
   plateauSpeeds: {
     alike: [0.008, 0.05] as const,
@@ -87,7 +92,8 @@ export const offsetModel = {
     misread: 0.05,
     source: "calibration run" as Source,
   },
-  /** Two plateaus: relative difference of the speeds and difference of the current fractions that count as one unit of the score. */
+  /** Two plateaus: relative difference of the speeds and difference of the current fractions that count as one unit of
+   * the score. */
   plateauSides: {
     speed: 0.04,
     current: 0.12,

@@ -2,8 +2,8 @@ import type { CauseCode } from "./causes.js";
 import type { Source } from "./row.js";
 
 /**
- * How likely it is that a fault of one recording is in every recording of the motor, rather than met once: an open phase stays open when
- * leads are moved, a brake may have been on once.
+ * How likely it is that a fault of one recording is in every recording of the motor, rather than met once: an open
+ * phase stays open when leads are moved, a brake may have been on once.
  */
 export const sharedFraction: Readonly<
   Partial<Record<CauseCode, { readonly value: number; readonly source: Source }>>
@@ -22,7 +22,8 @@ export const setModel = {
   mislabelled: { probability: 0.01, source: "common practice" as Source },
   /** Chance that, where the offset was kept from one order, another order was aligned all the same. */
   alignedAfterAll: { probability: 0.04, source: "common practice" as Source },
-  /** Part of the prior of offsets by a third of a turn that is left to single orders where every order was aligned afresh. */
+  /** Part of the prior of offsets by a third of a turn that is left to single orders where every order was aligned
+   * afresh. */
   staleAlone: { fraction: 0.1, source: "common practice" as Source },
   /** Chance that something was changed between two recordings of one order. */
   changedBetween: { probability: 0.15, source: "common practice" as Source },

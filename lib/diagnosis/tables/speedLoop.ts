@@ -1,6 +1,7 @@
 import type { LikelihoodRow, Source } from "./row.js";
 
-/** When a held speed counts as oscillating, restless, slow without pressing, or slow. Fractions of the reference or of the step. */
+/** When a held speed counts as oscillating, restless, slow without pressing, or slow. Fractions of the reference or of
+ * the step. */
 export const loopLimits = {
   oscillates: { swing: 0.25, crossings: 5, crossingSwing: 0.04, crossingOvershoot: 0.3 },
   restless: { chatter: 0.18, overshoot: 0.8 },
@@ -27,7 +28,8 @@ const row = (
   source: "calibration run",
 });
 
-/** How well the speed was held: gains far off make a loop that oscillates, chatters, or takes its time without pressing. */
+/** How well the speed was held: gains far off make a loop that oscillates, chatters, or takes its time without
+ * pressing. */
 export const loopRows: Readonly<Record<LoopClass, LikelihoodRow>> = {
   oscillates: row("the speed oscillates about its reference", [0.02, 0.45, 0.3, 0.08, 0.08, 0.08, 0.12]),
   restless: row("the current chatters or the speed overshoots far", [0.07, 0.14, 0.15, 0.15, 0.1, 0.4, 0.03]),

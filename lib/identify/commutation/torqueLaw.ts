@@ -6,8 +6,8 @@ import type { Hold } from "../../run/holds.js";
 import type { TrialSignals } from "../../run/trialSignals.js";
 
 /**
- * The torque law of one trial, fitted for one commutation mismatch n: acceleration = i*(a*cos(n*x) + b*sin(n*x)) - c*sign(w) + d,
- * x the travel from the start of the trial.
+ * The torque law of one trial, fitted for one commutation mismatch n: acceleration = i*(a*cos(n*x) + b*sin(n*x)) -
+ * c*sign(w) + d, x the travel from the start of the trial.
  */
 export interface LawFit {
   readonly mismatch: number;
@@ -32,14 +32,15 @@ export interface LawFit {
   readonly freedom: number;
 }
 
-/** Share of the torque by which the model itself may be wrong (cogging, saturation, filters, rounding of the current). */
+/** Share of the torque by which the model itself may be wrong (cogging, saturation, filters, rounding of the
+ * current). */
 export const lawModelError = 0.05;
 
 const asideKnown = new WeakMap<TrialSignals, { readonly counts?: Int32Array }>();
 
 /**
- * How many samples before each had a current that is far from its command; undefined where that cannot be told. Made once for each
- * trial.
+ * How many samples before each had a current that is far from its command; undefined where that cannot be told. Made
+ * once for each trial.
  */
 function asideOf(signals: TrialSignals): Int32Array | undefined {
   const known = asideKnown.get(signals);
@@ -63,8 +64,8 @@ interface Windows {
 
 /**
  * Windows in which the shaft moves and the current is known: everything the equation of motion can be read from without
- * differentiating twice. Where the current lags its command far behind (no voltage left) the torque is not Kt*i_q alone; those
- * windows are left out unless nothing else remains.
+ * differentiating twice. Where the current lags its command far behind (no voltage left) the torque is not Kt*i_q
+ * alone; those windows are left out unless nothing else remains.
  */
 function windowsOf(
   signals: TrialSignals,
@@ -93,8 +94,9 @@ function windowsOf(
 }
 
 /**
- * The equation of motion of one trial in its weak form: times a smooth bump of compact support, integrated by parts until no
- * derivative of the data is left (Shinbrot's modulating functions), once for each window. Counts and noise then average out.
+ * The equation of motion of one trial in its weak form: times a smooth bump of compact support, integrated by parts
+ * until no derivative of the data is left (Shinbrot's modulating functions), once for each window. Counts and noise
+ * then average out.
  */
 export interface WeakForm {
   readonly count: number;
@@ -103,7 +105,8 @@ export interface WeakForm {
   readonly overlap: number;
   /** Sum of the bump over a window. */
   readonly weight: number;
-  /** Effort times bump over short pieces of each window, so that a mismatch costs a few cosines a window only, and their travel. */
+  /** Effort times bump over short pieces of each window, so that a mismatch costs a few cosines a window only, and
+   * their travel. */
   readonly pieces: number;
   readonly pieceEffort: Float64Array;
   readonly pieceAngle: Float64Array;

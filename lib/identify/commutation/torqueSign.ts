@@ -1,7 +1,8 @@
 import type { Run } from "../../run/run.js";
 
 /**
- * Sign of the acceleration against the current over the torque and speed trials of a run; `undefined` when neither clearly shows.
+ * Sign of the acceleration against the current over the torque and speed trials of a run; `undefined` when neither
+ * clearly shows.
  *
  * @example
  * torqueSign(run); // => 1

@@ -18,7 +18,8 @@ export interface BackEmfVector {
 export const leastExplained = 0.8;
 
 /**
- * The back-EMF vector of a run from its dq voltages; undefined where it is not seen. The one place that reads an offset error from voltages.
+ * The back-EMF vector of a run from its dq voltages; undefined where it is not seen. The one place that reads an offset
+ * error from voltages.
  *
  * @param modelErrors as for `voltageEquations`
  */

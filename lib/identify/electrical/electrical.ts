@@ -63,8 +63,8 @@ export function electricalFromVoltages(run: Run, book: Book, modelErrors = true)
 }
 
 /**
- * Adds flux linkage, back-EMF constant, kv and torque constant that follow from one back-EMF vector psi = p*lambda (V s/rad, phase
- * peak, per mechanical speed). One measured number, four conventions: see `docs/constants.md`.
+ * Adds flux linkage, back-EMF constant, kv and torque constant that follow from one back-EMF vector psi = p*lambda (V
+ * s/rad, phase peak, per mechanical speed). One measured number, four conventions: see `docs/constants.md`.
  */
 export function addBackEmf(
   book: Book,

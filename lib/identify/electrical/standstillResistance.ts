@@ -10,9 +10,10 @@ import { type Signals, valuesOf } from "../signals.js";
 import { travel } from "./travel.js";
 
 /**
- * Phase resistance from a shaft that stands still (blocked, braked, or held by friction) with voltage and current logged: no back-EMF, and in the last half of
- * each level no change of current, so `v = R*i + V0*sign(i)`. With levels of different size (both signs count together) the slope is the resistance and `V0` the drive's own drop
- * (dead time and switches), which a single level cannot tell from it; then v/i is given and said to hold the drop.
+ * Phase resistance from a shaft that stands still (blocked, braked, or held by friction) with voltage and current
+ * logged: no back-EMF, and in the last half of each level no change of current, so `v = R*i + V0*sign(i)`. With levels
+ * of different size (both signs count together) the slope is the resistance and `V0` the drive's own drop (dead time
+ * and switches), which a single level cannot tell from it; then v/i is given and said to hold the drop.
  */
 export function resistanceAtStandstill(
   run: Run,

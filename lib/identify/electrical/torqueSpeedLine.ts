@@ -14,9 +14,10 @@ export interface TorqueSpeedLine {
 }
 
 /**
- * Constants from a torque-speed curve taken on a dynamometer at one voltage: `torque = (Kt/R)*voltage - (Kb*Kt/R)*speed`, so the stall torque gives Kt/R
- * and the no-load speed gives Kb (Nise, Control Systems Engineering, section on the direct-current motor). Two points give the line
- * without an interval; from four on the intervals are those of the regression. Null when the points do not make a falling line.
+ * Constants from a torque-speed curve taken on a dynamometer at one voltage: `torque = (Kt/R)*voltage -
+ * (Kb*Kt/R)*speed`, so the stall torque gives Kt/R and the no-load speed gives Kb (Nise, Control Systems Engineering,
+ * section on the direct-current motor). Two points give the line without an interval; from four on the intervals are
+ * those of the regression. Null when the points do not make a falling line.
  *
  * @param points speed (rad/s) and torque (N m)
  * @param voltage armature voltage, V

@@ -3,8 +3,9 @@ import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 
 /**
- * Bandwidth of the closed current loop from the log: first-order regression of the measured current's change from row to row on its distance from
- * the command, i[k+1] - i[k] = (1 - exp(-wc*T))*(u[k] - i[k]). Only a log that resolves the current's rise (several rows in it) shows it.
+ * Bandwidth of the closed current loop from the log: first-order regression of the measured current's change from row
+ * to row on its distance from the command, i[k+1] - i[k] = (1 - exp(-wc*T))*(u[k] - i[k]). Only a log that resolves the
+ * current's rise (several rows in it) shows it.
  *
  * @returns `undefined` where current and command were not both logged, hardly differ, or settle within one row
  * @example

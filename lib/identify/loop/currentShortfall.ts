@@ -3,12 +3,13 @@ import type { Run } from "../../run/run.js";
 import { atLimit, missingColumns, trialColumns } from "./trialColumns.js";
 
 /**
- * How far the current stays below its command while the shaft changes speed: `perSpeed*(w - v)`, with `v` the speed through a first-order lag of
- * bandwidth `corner`.
+ * How far the current stays below its command while the shaft changes speed: `perSpeed*(w - v)`, with `v` the speed
+ * through a first-order lag of bandwidth `corner`.
  *
- * A current controller without back-EMF feed-forward follows the rising back-EMF by its integral part alone. With gains kp = wc*L, ki = wc*R the current
- * then lacks flux*p*s/(L*s^2 + (R + wc*L)*s + wc*R) per unit of speed, below the current loop's bandwidth flux*p/(R + wc*L) * s/(s + corner) with
- * corner = wc*R/(R + wc*L): the shaft looks heavier by Kt*perSpeed/corner until the integral has caught up.
+ * A current controller without back-EMF feed-forward follows the rising back-EMF by its integral part alone. With gains
+ * kp = wc*L, ki = wc*R the current then lacks flux*p*s/(L*s^2 + (R + wc*L)*s + wc*R) per unit of speed, below the
+ * current loop's bandwidth flux*p/(R + wc*L) * s/(s + corner) with corner = wc*R/(R + wc*L): the shaft looks heavier by
+ * Kt*perSpeed/corner until the integral has caught up.
  */
 export interface CurrentShortfall {
   /** A per rad/s. */
@@ -21,12 +22,13 @@ export interface CurrentShortfall {
 }
 
 /**
- * Reads the shortfall from a speed trial with current and command logged: least squares of command minus current on the speed through a high-pass, over
- * a grid of corners, both averaged over 3 ms (a command that chatters by single counts is followed by no current). Rows at the current limit and just
- * after a jump of the command are left out.
+ * Reads the shortfall from a speed trial with current and command logged: least squares of command minus current on the
+ * speed through a high-pass, over a grid of corners, both averaged over 3 ms (a command that chatters by single counts
+ * is followed by no current). Rows at the current limit and just after a jump of the command are left out.
  *
  * @param sign of the torque gain: the back-EMF on the drive's axis has its sign
- * @returns `undefined` where the log does not carry it: nothing logged, no movement, or less than a quarter of the difference explained
+ * @returns `undefined` where the log does not carry it: nothing logged, no movement, or less than a quarter of the
+ * difference explained
  * @example
  * const shortfall = currentShortfall(run, trial, torqueSign(run) ?? 1);
  * shortfall?.perSpeed; // A per rad/s

@@ -83,7 +83,8 @@ export function gainsOfTrial(run: Run, trial: Trial): GainIdentification {
     : { ...regression, missing: `${regression.missing}; from step responses: ${steps.missing}` };
 }
 
-/** The gains, or that they are none: values at the end of the range of a number (1e300) leave sums that are no numbers. */
+/** The gains, or that they are none: values at the end of the range of a number (1e300) leave sums that are no
+ * numbers. */
 function inRange(found: GainIdentification): GainIdentification {
   const { kp, ki, rows, saturatedShare, findings } = found;
   if ([kp, ki].every((gain) => gain === undefined || Number.isFinite(gain.value))) return found;

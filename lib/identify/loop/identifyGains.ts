@@ -55,9 +55,9 @@ export function identifyGains(run: Run, trial: Trial): GainIdentification {
 /** What the digits and stamps of a log leave of a gain (common practice, no source). */
 const digitsError = 1e-3;
 /**
- * The same where the speed comes from a position: what the loop does to it is then wholly unseen, and no first-order lag
- * only (a difference over one run of the loop, a command that is held for one). Of a lag of 2 ms at a closed loop of
- * 45 rad/s the second order is (0.09)^2/2 = 0.4 %.
+ * The same where the speed comes from a position: what the loop does to it is then wholly unseen, and no first-order
+ * lag only (a difference over one run of the loop, a command that is held for one). Of a lag of 2 ms at a closed loop
+ * of 45 rad/s the second order is (0.09)^2/2 = 0.4 %.
  */
 const lagShapeError = 4e-3;
 

@@ -12,10 +12,12 @@ export interface SampleTimeSeen {
 }
 
 /**
- * Sample time of the speed loop from its current command, which stands still between two runs of the loop. A log faster than the loop shows stairs, whose
- * tread is the sample time; a log that is not shows a new value in every row, and then its own interval is the most the sample time can be.
+ * Sample time of the speed loop from its current command, which stands still between two runs of the loop. A log faster
+ * than the loop shows stairs, whose tread is the sample time; a log that is not shows a new value in every row, and
+ * then its own interval is the most the sample time can be.
  *
- * Only rows inside the current limit count, in which the command moves. At least 20 treads of about one length are asked for.
+ * Only rows inside the current limit count, in which the command moves. At least 20 treads of about one length are
+ * asked for.
  *
  * @example
  * const { sampleTime, atMost } = sampleTimeFromTrial(run, trial);

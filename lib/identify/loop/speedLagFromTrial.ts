@@ -2,16 +2,17 @@ import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 
 /**
- * Lag of the logged speed behind the logged position, s: differencing and filter together. A speed w that follows dtheta/dt through a first-order lag of time
- * constant T obeys T*dw/dt + w = dtheta/dt, integrated
+ * Lag of the logged speed behind the logged position, s: differencing and filter together. A speed w that follows
+ * dtheta/dt through a first-order lag of time constant T obeys T*dw/dt + w = dtheta/dt, integrated
  *
  *     theta - theta0 = (w - w0)*T + scale*integral(w) + constant,
  *
- * which needs no derivative of the counts. Least squares over the trials that turn the shaft; `scale` takes up a wrong factor between the two channels. The
- * interval comes from leaving out blocks of rows and allows for half a row between the stamps of the two channels.
+ * which needs no derivative of the counts. Least squares over the trials that turn the shaft; `scale` takes up a wrong
+ * factor between the two channels. The interval comes from leaving out blocks of rows and allows for half a row between
+ * the stamps of the two channels.
  *
- * @returns `undefined` when speed or position was not logged, the speed hardly changes, the two do not agree within a tenth, or the lag cannot be told from
- * nothing
+ * @returns `undefined` when speed or position was not logged, the speed hardly changes, the two do not agree within a
+ * tenth, or the lag cannot be told from nothing
  * @example
  * speedLagFromTrial(run)?.value; // => 0.0015 (s)
  */

@@ -69,7 +69,8 @@ function gather(run: Run, trial: Trial): TrialColumns | undefined {
   };
 }
 
-/** Rows at which the command stands at the current limit: the stated one, or the largest value where the command dwells on it. */
+/** Rows at which the command stands at the current limit: the stated one, or the largest value where the command dwells
+ * on it. */
 export function atLimit(
   columns: TrialColumns,
   statedLimit?: number,

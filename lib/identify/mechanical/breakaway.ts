@@ -13,10 +13,11 @@ export interface Breakaway {
 }
 
 /**
- * Breakaways in torque trials with a slow ramp. The shaft rests within two counts while the current grows along a line, then moves on. The first
- * motion lies before the first count: displacement grows as a power of the time since then (the square when friction drops at once, higher powers when it
- * only gives way as the ramp goes on), and the times at which two, four and eight counts were passed tell the power. As much as the time so gone back
- * is allowed for as error. The current there is read off a line fitted to the ramp before it.
+ * Breakaways in torque trials with a slow ramp. The shaft rests within two counts while the current grows along a line,
+ * then moves on. The first motion lies before the first count: displacement grows as a power of the time since then
+ * (the square when friction drops at once, higher powers when it only gives way as the ramp goes on), and the times at
+ * which two, four and eight counts were passed tell the power. As much as the time so gone back is allowed for as
+ * error. The current there is read off a line fitted to the ramp before it.
  *
  * A step of current is not a ramp: the last tenth of the breakaway current must take at least ten samples.
  */
@@ -56,8 +57,8 @@ function breakawaysOf(signals: Signals, trials: readonly Trial[]): Breakaway[] {
 }
 
 /**
- * How far the first motion lies before t2, in units of t8 - t2. With displacement as t^n the ratio (t8-t4)/(t4-t2) is 2^(1/n), and
- * t2 - t0 = (t8-t2)/(4^(1/n)-1). The power is kept between 2 and 8.
+ * How far the first motion lies before t2, in units of t8 - t2. With displacement as t^n the ratio (t8-t4)/(t4-t2) is
+ * 2^(1/n), and t2 - t0 = (t8-t2)/(4^(1/n)-1). The power is kept between 2 and 8.
  */
 function backTo(t2: number, t4: number, t8: number): number {
   const ratio = (t8 - t4) / Math.max(1e-12, t4 - t2);
@@ -110,7 +111,8 @@ function onRamp(
   const variance = rss / (n - 2);
   const ofLevel = (variance * stt) / det;
   const steepness = slope * Math.sign(level);
-  // A line that rises by little beside its level is no ramp: the shaft turned back under a steady current, or a step settles.
+  // A line that rises by little beside its level is no ramp: the shaft turned back under a steady current, or a step
+  // settles.
   if (!(steepness * (onset - time[from]) > leastRise * Math.abs(level))) return null;
   // Rising, and slowly: a tenth of the current takes ten samples or more.
   const perSample = (steepness * (time[at - 1] - time[from])) / Math.max(1, at - 1 - from);

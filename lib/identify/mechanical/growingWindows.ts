@@ -1,6 +1,6 @@
 /**
- * Windows that start short after a step, where things change fast, and grow with the time since: each is about a third of its
- * age, at least `shortest` samples, at most a tenth of the stretch. Neighbours overlap by half.
+ * Windows that start short after a step, where things change fast, and grow with the time since: each is about a third
+ * of its age, at least `shortest` samples, at most a tenth of the stretch. Neighbours overlap by half.
  */
 export function growingWindows(from: number, to: number, shortest = 10): { from: number; to: number }[] {
   const windows: { from: number; to: number }[] = [];

@@ -8,7 +8,8 @@ import type { Stretch } from "./stretches.js";
 export interface HarmonicOptions {
   /** Least speed of a window, rad/s. */
   readonly leastSpeed: number;
-  /** Inertia over the torque constant (or the inertia, with a torque channel): what the shaft's own acceleration takes of the input. */
+  /** Inertia over the torque constant (or the inertia, with a torque channel): what the shaft's own acceleration takes
+   * of the input. */
   readonly inertiaRatio: number;
 }
 
@@ -23,11 +24,13 @@ const bands = [
  *
  *     u = (J/Kt)*dw/dt + (Tc/Kt)*sign(w) + (B/Kt)*w + sum a_k*cos(k*theta) + b_k*sin(k*theta)
  *
- * in weak form (the harmonics go through the same bump as the rest, so the window does not blunt them, as long as it spans less than half a period).
- * Orders are taken up one by one, the strongest first, while an order beats a Bonferroni limit over all orders tried; each is then given cosine and
- * sine terms that do not depend on the input (cogging) and ones proportional to it (ripple), and is reported as the kind that carries it.
+ * in weak form (the harmonics go through the same bump as the rest, so the window does not blunt them, as long as it
+ * spans less than half a period). Orders are taken up one by one, the strongest first, while an order beats a
+ * Bonferroni limit over all orders tried; each is then given cosine and sine terms that do not depend on the input
+ * (cogging) and ones proportional to it (ripple), and is reported as the kind that carries it.
  *
- * The inertia is taken as known from elsewhere: fitted here, the noise of the acceleration would lower it and with it every amplitude.
+ * The inertia is taken as known from elsewhere: fitted here, the noise of the acceleration would lower it and with it
+ * every amplitude.
  *
  * @returns harmonics in the unit of the input: N m, or A (torque over the torque constant)
  */

@@ -24,7 +24,8 @@ function averaged(x: Float64Array, from: number, to: number, group: number): Flo
 /** Changes of sense from which on a motion is one long to and fro and not a few steps. */
 const manyReversals = 6;
 
-/** Whether a trial's motion is fitted as a whole: it stays within two turns, or turns to and fro many times (a sine, a chirp, a pseudo-random command). */
+/** Whether a trial's motion is fitted as a whole: it stays within two turns, or turns to and fro many times (a sine, a
+ * chirp, a pseudo-random command). */
 export function isJointTrial({ angle, motion }: Signals, trial: Trial): boolean {
   let most = 0;
   for (let i = trial.from; i < trial.to; i++) most = Math.max(most, Math.abs(motion.speed[i]) || 0);
@@ -46,8 +47,8 @@ export function isJointTrial({ angle, motion }: Signals, trial: Trial): boolean 
 }
 
 /**
- * Inertia, friction and gravity of a shaft that never makes two turns, from the longest trial in which it was moved. In units of torque where a torque was
- * logged, else over the torque constant.
+ * Inertia, friction and gravity of a shaft that never makes two turns, from the longest trial in which it was moved. In
+ * units of torque where a torque was logged, else over the torque constant.
  */
 export function addJointConstants(
   recording: Recording,

@@ -44,7 +44,8 @@ export interface JointMotion {
 
 /** Speeds below this fraction of the largest are left out: there friction is no line. */
 const slowest = 0.04;
-/** Friction turns its sense about zero within this fraction of the largest speed, or within what the speed's noise blurs. */
+/** Friction turns its sense about zero within this fraction of the largest speed, or within what the speed's noise
+ * blurs. */
 const turning = 0.003;
 /** What the fit must explain of the effort. */
 const leastExplained = 0.75;
@@ -52,12 +53,15 @@ const leastExplained = 0.75;
 const leastWindows = 16;
 
 /**
- * The equation of motion of a joint, `effort = J*dw/dt + Tc*sign(w) + B*w + gs*sin(q) + gc*cos(q) + constant`, fitted to a motion that need not make a turn: every term is averaged over windows
- * with a smooth weight that vanishes at both ends (weak form: Shinbrot, 1957), so that nothing is differentiated. Windows last a part of the time in which the motion
- * changes, longer where the counts of the encoder would otherwise be felt. Gravity and the constant are kept where they pay by the Bayesian information criterion on as many windows
- * as are independent; intervals are from blocks of windows (see `linearRegression`), so that correlated residuals widen them.
+ * The equation of motion of a joint, `effort = J*dw/dt + Tc*sign(w) + B*w + gs*sin(q) + gc*cos(q) + constant`, fitted
+ * to a motion that need not make a turn: every term is averaged over windows with a smooth weight that vanishes at both
+ * ends (weak form: Shinbrot, 1957), so that nothing is differentiated. Windows last a part of the time in which the
+ * motion changes, longer where the counts of the encoder would otherwise be felt. Gravity and the constant are kept
+ * where they pay by the Bayesian information criterion on as many windows as are independent; intervals are from blocks
+ * of windows (see `linearRegression`), so that correlated residuals widen them.
  *
- * @returns `missing` where the joint hardly moves, its speed never changes sign or size enough, or the effort follows something else
+ * @returns `missing` where the joint hardly moves, its speed never changes sign or size enough, or the effort follows
+ * something else
  * @example
  * const found = jointMotion({ time, angle, speed, effort: torque, resolution: 0 });
  * if (!("missing" in found)) found.inertia.value; // kg m2
@@ -137,7 +141,8 @@ function windowLength({ time, speed, resolution }: JointRecord): number | null {
   // A wave of angular frequency f has speed over acceleration 1/f.
   const pace = Math.sqrt(squares / changes);
   const acceleration = Math.sqrt(changes / n);
-  // Rounding to counts puts about step/sqrt(12)*sqrt(720/m^5)/dt^2 into a mean acceleration over m rows: at most a twentieth of the usual one.
+  // Rounding to counts puts about step/sqrt(12)*sqrt(720/m^5)/dt^2 into a mean acceleration over m rows: at most a
+  // twentieth of the usual one.
   const quiet =
     resolution > 0
       ? ((resolution / Math.sqrt(12)) * Math.sqrt(720) * 20) / (acceleration * interval * interval)
@@ -146,7 +151,8 @@ function windowLength({ time, speed, resolution }: JointRecord): number | null {
   return Math.round(Math.min(rows, n / 12));
 }
 
-/** Means over half-overlapping windows in which the joint moves; within them friction changes its sign with the speed. */
+/** Means over half-overlapping windows in which the joint moves; within them friction changes its sign with the
+ * speed. */
 function rowsOf(record: JointRecord, length: number): JointRow[] {
   const { time, angle, speed, effort } = record;
   const n = time.length;
@@ -193,8 +199,9 @@ function designOf(rows: readonly JointRow[], extra: readonly Extra[]): number[][
 }
 
 /**
- * An effort that is early or late beside the angle looks like friction. Where the motion has waves enough to tell the two apart, the lag is fitted along; else
- * the interval holds what a lag of up to `apart` would do. Which of the two is decided by the lag's interval alone, not by its value.
+ * An effort that is early or late beside the angle looks like friction. Where the motion has waves enough to tell the
+ * two apart, the lag is fitted along; else the interval holds what a lag of up to `apart` would do. Which of the two is
+ * decided by the lag's interval alone, not by its value.
  */
 function allowingForLag(rows: readonly JointRow[], fit: JointFit, apart: number): JointFit {
   if (!(apart > 0)) return fit;
@@ -217,7 +224,8 @@ function fitted(rows: readonly JointRow[], extra: readonly Extra[]): JointFit | 
   return regression === null ? null : { regression, extra };
 }
 
-/** The fit with the best information criterion, on as many windows as the richest one's residuals have independent ones. */
+/** The fit with the best information criterion, on as many windows as the richest one's residuals have independent
+ * ones. */
 function cheapest(fits: readonly JointFit[]): JointFit {
   const sum = ({ regression: r }: JointFit): number =>
     r.residuals.reduce((s, e, i) => s + r.weights[i] * e * e, 0) / r.weights.reduce((s, w) => s + w, 0);
@@ -229,8 +237,9 @@ function cheapest(fits: readonly JointFit[]): JointFit {
 }
 
 /**
- * What each of the first three coefficients changes by between the slow windows, the fast ones and all, where that is more than chance (Hausman, Econometrica 46,
- * 1978: the variance of the difference is the difference of the variances); else 0. Friction that is no line in speed shows so.
+ * What each of the first three coefficients changes by between the slow windows, the fast ones and all, where that is
+ * more than chance (Hausman, Econometrica 46, 1978: the variance of the difference is the difference of the variances);
+ * else 0. Friction that is no line in speed shows so.
  */
 function bendsOf(rows: readonly JointRow[], { regression: all, extra }: JointFit): number[] {
   const sizes = Float64Array.from(rows, (r) => Math.abs(r.speed));

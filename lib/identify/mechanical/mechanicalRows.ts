@@ -38,8 +38,8 @@ export interface RowOptions {
 }
 
 /**
- * Windows (half overlapping, growing with the time since the last step) of the equation of motion: only those in which the
- * shaft turns one way throughout, faster than `leastSpeed`. All means are taken with the same bump, so that
+ * Windows (half overlapping, growing with the time since the last step) of the equation of motion: only those in which
+ * the shaft turns one way throughout, faster than `leastSpeed`. All means are taken with the same bump, so that
  * `acceleration = gain*input - coulomb*direction - viscous*speed` holds between them exactly for that friction model, however long the window.
  */
 export function mechanicalRows(
@@ -103,8 +103,9 @@ export function samplesIn(rows: readonly MechanicalRow[]): number {
 }
 
 /**
- * Samples a window needs so that quantisation puts less than a fiftieth of the stretch's acceleration into its mean: the noise of a
- * second derivative over m samples is about resolution/sqrt(12) * sqrt(720/m^5)/dt^2 (Savitzky-Golay's closed form for a parabola).
+ * Samples a window needs so that quantisation puts less than a fiftieth of the stretch's acceleration into its mean:
+ * the noise of a second derivative over m samples is about resolution/sqrt(12) * sqrt(720/m^5)/dt^2 (Savitzky-Golay's
+ * closed form for a parabola).
  */
 function quietLength(signals: Signals, stretch: { readonly from: number; readonly to: number }): number {
   const sizes: number[] = [];

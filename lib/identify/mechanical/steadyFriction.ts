@@ -13,9 +13,9 @@ export interface SteadyFriction {
 }
 
 /**
- * Friction from steady points: `input = coulomb*sign(w) + viscous*w`, weighed by the errors of the points. With more points than
- * coefficients the scatter about the line is held against the points' own errors, and the covariance is widened by their ratio when it is
- * larger (Birge, Physical Review 40, 1932). Null unless two speeds differ by a tenth.
+ * Friction from steady points: `input = coulomb*sign(w) + viscous*w`, weighed by the errors of the points. With more
+ * points than coefficients the scatter about the line is held against the points' own errors, and the covariance is
+ * widened by their ratio when it is larger (Birge, Physical Review 40, 1932). Null unless two speeds differ by a tenth.
  *
  * @param angleError standard error of the angle by which currents were turned into the magnets' coordinates, rad
  *

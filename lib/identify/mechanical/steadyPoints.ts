@@ -20,8 +20,9 @@ export interface SteadyPoint {
 }
 
 /**
- * The last half of each stretch (or quarter, or eighth), if the shaft turned steadily there: its speed drifted by less than a hundredth over it, and it made at least half a turn
- * (so that cogging averages out). Means with the errors of correlated samples.
+ * The last half of each stretch (or quarter, or eighth), if the shaft turned steadily there: its speed drifted by less
+ * than a hundredth over it, and it made at least half a turn (so that cogging averages out). Means with the errors of
+ * correlated samples.
  */
 export function steadyPoints(
   signals: Signals,

@@ -29,9 +29,10 @@ const wanted = 6;
  *
  *     input = (Tc + excess*exp(-(w/ws)^2))*sign(w) + B*w
  *
- * (Armstrong-Helouvry, Dupont and Canudas de Wit, Automatica 30, 1994, with exponent 2), by weighted least squares, held against Coulomb and viscous friction alone by
- * Akaike's criterion with the scatter of the larger model as scale where it is above the points' own errors (Burnham and Anderson, Model Selection and
- * Multimodel Inference, on overdispersed data). The curve must win by six: its speed has no meaning without the excess, so that the usual
+ * (Armstrong-Helouvry, Dupont and Canudas de Wit, Automatica 30, 1994, with exponent 2), by weighted least squares,
+ * held against Coulomb and viscous friction alone by Akaike's criterion with the scatter of the larger model as scale
+ * where it is above the points' own errors (Burnham and Anderson, Model Selection and Multimodel Inference, on
+ * overdispersed data). The curve must win by six: its speed has no meaning without the excess, so that the usual
  * difference of two would be reached too often by chance. Intervals by profile likelihood.
  *
  * @returns the fit, or in words what the data lack

@@ -155,7 +155,8 @@ export function scoreSteps(
   fits: readonly StepModelFit[],
 ): { scored: ScoredStep[]; effective: number } {
   const { s, t, y, stepTime, options, held } = search;
-  // Below this the sums the search works with cannot tell one model from another (noise of a few millionths of the signal).
+  // Below this the sums the search works with cannot tell one model from another (noise of a few millionths of the
+  // signal).
   const floor = 1e-13 * s.sums[5];
   const richest = fits.reduce((a, b) => (b.sumOfSquares < a.sumOfSquares ? b : a));
   const order = Math.min(8, highestOrder(s.count));

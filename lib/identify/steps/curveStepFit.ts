@@ -7,11 +7,13 @@ import type { StepCurveModel, StepInput } from "./stepKinds.js";
 
 /** What is known of a step whose physics is known. */
 export interface IdentifyStepOptions extends StepResponseOptions {
-  /** What was stepped: a torque or current, a voltage or duty, the reference of a speed loop, or that of a position loop. */
+  /** What was stepped: a torque or current, a voltage or duty, the reference of a speed loop, or that of a position
+   * loop. */
   readonly input: StepInput;
   /** The command after the step; needed where friction is to be told from the gain. */
   readonly commandTo?: number;
-  /** Time from which rows are fitted where the response is not steady before the step, s: earlier ones then only show whether the one before had ended. */
+  /** Time from which rows are fitted where the response is not steady before the step, s: earlier ones then only show
+   * whether the one before had ended. */
   readonly fitFrom?: number;
 }
 

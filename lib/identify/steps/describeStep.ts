@@ -145,7 +145,8 @@ class StepEstimator {
     this.method = `step response, ${modelName(chosen).replace(/-/g, " ")}${chosen.drift ? " with slope" : ""}`;
   }
 
-  /** Interval of a function of the parameters by its gradient; on a logarithmic scale for what is positive by nature. */
+  /** Interval of a function of the parameters by its gradient; on a logarithmic scale for what is positive by
+   * nature. */
   of(of: (v: Float64Array) => number, unit: string, positive: boolean, how = ""): Estimate {
     const { covariance, first, n, quantile } = this.known;
     const value = of(this.values);

@@ -41,12 +41,13 @@ function cleanRecord(
 }
 
 /**
- * Reads a step response: which of first order, first order with dead time, and second order (under-, critically or overdamped) it
- * is, with or without a steady slope, and its gain, time constants, damping, natural frequency and dead time with intervals.
+ * Reads a step response: which of first order, first order with dead time, and second order (under-, critically or
+ * overdamped) it is, with or without a steady slope, and its gain, time constants, damping, natural frequency and dead
+ * time with intervals.
  *
- * The model is chosen by the Bayesian information criterion (Schwarz 1978) on as many samples as are effectively independent: the
- * residuals' autoregressive model says how many. Intervals allow for the same correlation. Time constants and frequencies have
- * intervals symmetric on a logarithmic scale.
+ * The model is chosen by the Bayesian information criterion (Schwarz 1978) on as many samples as are effectively
+ * independent: the residuals' autoregressive model says how many. Intervals allow for the same correlation. Time
+ * constants and frequencies have intervals symmetric on a logarithmic scale.
  *
  * @param time sample times, s
  * @param values sampled response, in `options.unit`

@@ -32,8 +32,8 @@ const shapeNames: Readonly<Record<StepShape, readonly string[]>> = {
 };
 
 /**
- * Fits one known shape to a step response: values and covariance only, no choice of model, no diagnostics. For runs over thousands
- * of records; `fitStepResponse` is the careful one.
+ * Fits one known shape to a step response: values and covariance only, no choice of model, no diagnostics. For runs
+ * over thousands of records; `fitStepResponse` is the careful one.
  *
  * @param time ascending, finite
  * @param values as many, finite

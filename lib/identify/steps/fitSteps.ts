@@ -26,8 +26,8 @@ export interface StepOfTrial {
   readonly fit: StepFit;
   readonly measures: StepMeasures;
   /**
-   * Time up to which the response was fitted, s, where that is not to the next step: the current left its command for good there (the limit of the voltage), and
-   * what follows answers no torque. The measures are of the whole response.
+   * Time up to which the response was fitted, s, where that is not to the next step: the current left its command for
+   * good there (the limit of the voltage), and what follows answers no torque. The measures are of the whole response.
    */
   readonly fittedTo?: number;
 }
@@ -42,9 +42,10 @@ const answers: Readonly<Partial<Record<TrialKind, { input: StepInput; response: 
 };
 
 /**
- * Fits the response to each step of a command, up to the next step: of the speed to a current, torque, voltage, duty or speed command, of the position to a position command; the steps of a staircase are
- * steps of their own. A command that stands from the first sample of a trial on, with the shaft at rest, is a step from zero at that sample. Long records are averaged to
- * about 2,000 points. The speed is the channel as logged, or worked out from position when none was.
+ * Fits the response to each step of a command, up to the next step: of the speed to a current, torque, voltage, duty or
+ * speed command, of the position to a position command; the steps of a staircase are steps of their own. A command that
+ * stands from the first sample of a trial on, with the shaft at rest, is a step from zero at that sample. Long records
+ * are averaged to about 2,000 points. The speed is the channel as logged, or worked out from position when none was.
  *
  * @example
  * const [first] = fitSteps(recording, trials);
@@ -55,7 +56,8 @@ export function fitSteps(recording: Recording, trials: readonly Trial[]): readon
 }
 
 /**
- * The step responses of a run, fitted once and kept with it: what `fitSteps` gives for its recording and trials. Of a long log those of its `chosenTrials`;
+ * The step responses of a run, fitted once and kept with it: what `fitSteps` gives for its recording and trials. Of a
+ * long log those of its `chosenTrials`;
  * `stepsOfTrial` fits any other.
  *
  * @example
@@ -89,7 +91,8 @@ function fitTrial(run: Run, trial: Trial): StepOfTrial[] {
   return steps.flatMap((step, k) => {
     const end = steps[k + 1]?.at ?? trial.to;
     if (end - step.at < 12 || step.from === step.to) return [];
-    // The last half of the time since the step before, at most half as long as what follows, shows whether that one has ended; a little of it settles the initial value.
+    // The last half of the time since the step before, at most half as long as what follows, shows whether that one has
+    // ended; a little of it settles the initial value.
     const before = k === 0 ? trial.from : steps[k - 1].at;
     const settled = Math.floor((step.at + before) / 2);
     const start = Math.max(
@@ -130,12 +133,14 @@ function fitTrial(run: Run, trial: Trial): StepOfTrial[] {
   });
 }
 
-/** Share of its command below which a current no longer makes the torque that was asked for; common practice, no source. */
+/** Share of its command below which a current no longer makes the torque that was asked for; common practice, no
+ * source. */
 const holding = 0.9;
 
 /**
- * Row up to which a torque step is one: where the measured current leaves its command for good because the voltage no longer drives it. Without a measured current, when it
- * never reached its command, or when it holds to the end: the end.
+ * Row up to which a torque step is one: where the measured current leaves its command for good because the voltage no
+ * longer drives it. Without a measured current, when it never reached its command, or when it holds to the end: the
+ * end.
  */
 function heldTo(run: Run, step: Step, end: number): number {
   const current = run.channel("current")?.filled;

@@ -98,7 +98,8 @@ export function smoothStep(
   const { start, amplitude } = levels;
   const count = time.length;
   const samples = values.map((v) => (v - start.mean) / amplitude);
-  // Slow noise escapes second differences; the scatter of the settled end about a line holds it too, with its correlation.
+  // Slow noise escapes second differences; the scatter of the settled end about a line holds it too, with its
+  // correlation.
   const end = scatterOf(time.slice(count - endCount), values.slice(count - endCount));
   const sigma = Math.max(noise, end.deviation) / Math.abs(amplitude);
   // A first, coarse look at how long the transition takes sets the width of the smoothing.
@@ -120,7 +121,8 @@ export function smoothStep(
   return { time, samples, smooth, half, sigma, inflation: end.inflation, levels, passage };
 }
 
-/** Standard deviation of the smoothed response: a mean of correlated samples steadies less than one of independent samples. */
+/** Standard deviation of the smoothed response: a mean of correlated samples steadies less than one of independent
+ * samples. */
 export function smoothedDeviation(step: SmoothedStep, i: number): number {
   const { sigma, smooth, inflation, half } = step;
   const correlated = Math.sqrt(Math.min(inflation, 2 * half + 1));

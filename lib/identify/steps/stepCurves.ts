@@ -1,6 +1,6 @@
 /**
- * Step responses beyond the four linear shapes, in closed form. Each fills `out` with the value at the times `t` since the step (negative before it); parameters are
- * in the order of its comment.
+ * Step responses beyond the four linear shapes, in closed form. Each fills `out` with the value at the times `t` since
+ * the step (negative before it); parameters are in the order of its comment.
  */
 export type StepCurve = (t: Float64Array, p: Float64Array, out: Float64Array) => void;
 

@@ -3,7 +3,8 @@ import type { Estimate } from "../../units/estimate.js";
 import type { StepCurveName } from "./stepKinds.js";
 import type { StepShape } from "./stepShapes.js";
 
-/** What a step response turned out to be. `none`: no response beyond the noise. The last ones only where what was stepped is known (`identifyStep`). */
+/** What a step response turned out to be. `none`: no response beyond the noise. The last ones only where what was
+ * stepped is known (`identifyStep`). */
 export type StepModelName =
   | "none"
   | StepCurveName
@@ -48,7 +49,8 @@ export interface StepCandidate {
   readonly weight: number;
 }
 
-/** What a step response says. Times in s, angular frequencies in rad/s. Quantities that a model does not have are absent. */
+/** What a step response says. Times in s, angular frequencies in rad/s. Quantities that a model does not have are
+ * absent. */
 export interface StepFit {
   readonly model: StepModelName;
   readonly drift: boolean;
@@ -73,7 +75,8 @@ export interface StepFit {
   readonly naturalFrequency?: Estimate;
   /** Frequency of the ringing, underdamped only. */
   readonly dampedFrequency?: Estimate;
-  /** Integrator: change of the slope by the step, and the same over the command's step. With friction: what the input alone gives. */
+  /** Integrator: change of the slope by the step, and the same over the command's step. With friction: what the input
+   * alone gives. */
   readonly rate?: Estimate;
   readonly rateGain?: Estimate;
   /** Friction: the slope that it takes (integrator), or the final value that it takes (first order). */

@@ -7,8 +7,9 @@ const leastExplained = 0.8;
 const widestTime = 10;
 
 /**
- * The fit as it may be used: not `determined`, with the reason, where the model explains too little of the response or the record settles neither gain nor time
- * constant. Nothing reads the numbers of a fit that is not determined, so they are left out.
+ * The fit as it may be used: not `determined`, with the reason, where the model explains too little of the response or
+ * the record settles neither gain nor time constant. Nothing reads the numbers of a fit that is not determined, so they
+ * are left out.
  *
  * @param values the response that was fitted
  * @param noise standard deviation of its noise from sample to sample

@@ -24,7 +24,8 @@ export interface StepMeasureOptions {
   readonly unit?: string;
 }
 
-/** Measures of a step response by their definitions. Times count from the step. What could not be measured is named in `missing`. */
+/** Measures of a step response by their definitions. Times count from the step. What could not be measured is named in
+ * `missing`. */
 export interface StepMeasures {
   readonly stepTime: number;
   readonly initial?: Estimate;
@@ -58,7 +59,8 @@ export interface StepMeasures {
     readonly preshoot: number;
     readonly overshoot: number;
   };
-  /** Standard deviation of the sample-to-sample noise, from second differences, and the step of a quantised signal (0 when none). */
+  /** Standard deviation of the sample-to-sample noise, from second differences, and the step of a quantised signal (0
+   * when none). */
   readonly noise: number;
   readonly resolution: number;
   /** Isolated spikes that were bridged. */
@@ -201,14 +203,14 @@ function transitionOf(
 }
 
 /**
- * Measures of a recorded step response: rise time, delay time, settling times, overshoot, peak time, steady-state error, and the
- * terms of IEEE Std 181.
+ * Measures of a recorded step response: rise time, delay time, settling times, overshoot, peak time, steady-state
+ * error, and the terms of IEEE Std 181.
  *
- * Definitions as in the control textbooks (Nise, Control Systems Engineering, 4.6; Ogata, Modern Control Engineering, 5.3):
- * percentages of the change from the initial to the final value. Noise is measured first; where there is some, crossings and the
- * peak are read from a local cubic fitted over a fifth of the rise time, isolated spikes are bridged, and an overshoot counts
- * only where it stands out of what noise alone would reach. A measure that the record does not hold (not settled, no crossing) is
- * absent and named in `missing`.
+ * Definitions as in the control textbooks (Nise, Control Systems Engineering, 4.6; Ogata, Modern Control
+ * Engineering, 5.3): percentages of the change from the initial to the final value. Noise is measured first; where
+ * there is some, crossings and the peak are read from a local cubic fitted over a fifth of the rise time, isolated
+ * spikes are bridged, and an overshoot counts only where it stands out of what noise alone would reach. A measure that
+ * the record does not hold (not settled, no crossing) is absent and named in `missing`.
  *
  * @param time sample times, s, ascending
  * @param values the recorded response, as many, in `options.unit`

@@ -157,7 +157,8 @@ export interface StepModelFit {
   readonly parameters: number;
   readonly converged: boolean;
   readonly iterations: number;
-  /** Upper triangular factor of the Gram matrix over the columns in `use` (1, t, g, dg/da, dg/db by number), row-major by six. */
+  /** Upper triangular factor of the Gram matrix over the columns in `use` (1, t, g, dg/da, dg/db by number), row-major
+   * by six. */
   readonly factor: Float64Array;
   readonly use: readonly number[];
 }
@@ -246,8 +247,8 @@ function fillGram(s: PreparedStep, two: boolean, gram: Float64Array): void {
 }
 
 /**
- * Cholesky factor of the Gram matrix over the columns in use (others skipped); false where a column depends on those before it.
- * The last diagonal entry holds the sum of squares left by all columns, not its root.
+ * Cholesky factor of the Gram matrix over the columns in use (others skipped); false where a column depends on those
+ * before it. The last diagonal entry holds the sum of squares left by all columns, not its root.
  */
 function factorGram(gram: Float64Array, use: readonly number[], r: Float64Array): boolean {
   const n = use.length;
@@ -281,17 +282,19 @@ export interface StepModelOptions {
   readonly most?: number;
 }
 
-/** A second order whose b is below this share of a² cannot be told from the first order, and a time constant of so many records from a line. */
+/** A second order whose b is below this share of a² cannot be told from the first order, and a time constant of so many
+ * records from a line. */
 const collapsed = 2e-4;
 const slowest = 50;
 
 /**
- * Least-squares fit of one step response: the linear parameters (initial value, slope, amplitude) are eliminated exactly at
- * every step (variable projection, Golub and Pereyra 1973, in Kaufman's 1975 form) and only the one or two shape parameters are
- * searched, from the Cholesky factor of the Gram matrix of the columns. One pass over the samples per trial.
+ * Least-squares fit of one step response: the linear parameters (initial value, slope, amplitude) are eliminated
+ * exactly at every step (variable projection, Golub and Pereyra 1973, in Kaufman's 1975 form) and only the one or two
+ * shape parameters are searched, from the Cholesky factor of the Gram matrix of the columns. One pass over the samples
+ * per trial.
  *
- * @returns undefined where the columns depend on each other (nothing to fit), where a second order collapses into the first, or
- * where the response becomes a line
+ * @returns undefined where the columns depend on each other (nothing to fit), where a second order collapses into the
+ * first, or where the response becomes a line
  */
 export function fitStepModel(
   s: PreparedStep,
@@ -357,8 +360,8 @@ export function fitStepModel(
     from[35] + from[3 * width + 5] ** 2 + (two ? from[4 * width + 5] ** 2 : 0);
 
   /**
-   * Close to the minimum the sum of squares is flat to the last digit and its rounding would stop the search at random: there a step
-   * counts that brings the minimum clearly nearer.
+   * Close to the minimum the sum of squares is flat to the last digit and its rounding would stop the search at random:
+   * there a step counts that brings the minimum clearly nearer.
    */
   const nearer = (to: Float64Array, rss: number, offset: number, heldB: boolean): boolean => {
     const left = total(to);
@@ -463,8 +466,8 @@ export function fitStepModel(
 }
 
 /**
- * Covariance of the scaled parameters per unit of residual variance, in the order of `use`: initial, slope, amplitude, a, b.
- * Row-major.
+ * Covariance of the scaled parameters per unit of residual variance, in the order of `use`: initial, slope, amplitude,
+ * a, b. Row-major.
  */
 export function scaledCovariance(fit: StepModelFit): Float64Array {
   const { use, factor, amplitude } = fit;

@@ -1,8 +1,9 @@
 import type { StepShape } from "./stepShapes.js";
 
 /**
- * Sums of products of the shape columns on a uniform grid without forming the columns: products of exponentials and powers of time
- * have sums in closed form, and those with the data are polynomials in the ratio of neighbouring exponentials (Horner's rule).
+ * Sums of products of the shape columns on a uniform grid without forming the columns: products of exponentials and
+ * powers of time have sums in closed form, and those with the data are polynomials in the ratio of neighbouring
+ * exponentials (Horner's rule).
  */
 
 /** What the sums need of a record. */
@@ -16,7 +17,8 @@ export interface UniformRecord {
   readonly sumZ: number;
 }
 
-/** Sums over k = 0..m-1 of w^k, k w^k, k² w^k (complex: real and imaginary parts in turn), by doubling: nothing cancels. */
+/** Sums over k = 0..m-1 of w^k, k w^k, k² w^k (complex: real and imaginary parts in turn), by doubling: nothing
+ * cancels. */
 function powerSums(re: number, im: number, m: number, out: Float64Array): void {
   let s0r = 0;
   let s0i = 0;
@@ -204,7 +206,8 @@ function fillFromBasis(m: number, sumT: number, sumZ: number, gram: Float64Array
   gram[4 * width + 5] = dot(shapeB, values);
 }
 
-/** Basis E1, t E1, E2, t E2 of two real time constants, and the coefficients of 1 - g and of the derivatives of g in it. */
+/** Basis E1, t E1, E2, t E2 of two real time constants, and the coefficients of 1 - g and of the derivatives of g in
+ * it. */
 function overdamped(record: UniformRecord, a: number, b: number): void {
   const { t0, spacing: h, z } = record;
   const m = z.length;
@@ -260,10 +263,11 @@ function overdamped(record: UniformRecord, a: number, b: number): void {
 }
 
 /**
- * Writes the shape columns' entries of the Gram matrix (columns 1, t, g, dg/da, dg/db, z) for a first order with or without dead time,
- * and for a second order that is not near critical damping.
+ * Writes the shape columns' entries of the Gram matrix (columns 1, t, g, dg/da, dg/db, z) for a first order with or
+ * without dead time, and for a second order that is not near critical damping.
  *
- * @returns false where the shape is another, or so slow against the record that its sums would cancel: nothing is written
+ * @returns false where the shape is another, or so slow against the record that its sums would cancel: nothing is
+ * written
  */
 export function momentGram(
   record: UniformRecord,

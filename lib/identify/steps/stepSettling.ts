@@ -5,7 +5,8 @@ import { estimateOf, howRead, type StepReport } from "./stepReport.js";
 /** Last samples outside a band: `last` beyond what noise reaches, `doubtful` at all; -1 where there is none. */
 function lastOutside(step: SmoothedStep, band: number): { last: number; doubtful: number } {
   const { time, smooth, half } = step;
-  // An excursion counts where it leaves the band by more than noise reaches in so many looks; smaller ones widen the interval.
+  // An excursion counts where it leaves the band by more than noise reaches in so many looks; smaller ones widen the
+  // interval.
   const reach = Math.sqrt(2 * Math.log(Math.max(2, time.length / (2 * half + 1))));
   let last = -1;
   let doubtful = -1;
@@ -66,8 +67,9 @@ export function settlingTime(
   const edge = smooth.value[last] > 1 ? 1 + band : 1 - band;
   const part = (edge - smooth.value[last]) / (smooth.value[last + 1] - smooth.value[last]);
   const instant = time[last] + Math.min(1, Math.max(0, part)) * (time[last + 1] - time[last]);
-  // The settling time falls as the band widens, by half a swing at once where a swing just touches it. So its interval is what the bands
-  // give that differ from the asked one by the error of the smoothed response against its final value there.
+  // The settling time falls as the band widens, by half a swing at once where a swing just touches it. So its interval
+  // is what the bands give that differ from the asked one by the error of the smoothed response against its final value
+  // there.
   const shift =
     report.quantile *
     Math.hypot(smoothedDeviation(step, last), levels.settled.error / Math.abs(levels.amplitude));

@@ -13,13 +13,14 @@ export const shapeParameters: Readonly<Record<StepShape, number>> = {
 };
 
 /**
- * Fills the unit-step response g and its derivatives by the shape parameters at the times t >= 0 (the step is at 0; `spacing` is
- * that of the times where they are uniform, else 0):
+ * Fills the unit-step response g and its derivatives by the shape parameters at the times t >= 0 (the step is at 0;
+ * `spacing` is that of the times where they are uniform, else 0):
  *
  * - `first-order`: 1 - exp(-t/T); a = T.
  * - `first-order-dead-time`: the same, begun at the dead time; a = T, b = dead time.
  * - `second-order-critical`: 1 - (1 + t/T) exp(-t/T); a = T.
- * - `second-order`: step response of 1/(b s² + a s + 1): a = 2 zeta/omega, b = 1/omega². These two stay regular through critical
+ * - `second-order`: step response of 1/(b s² + a s + 1): a = 2 zeta/omega, b = 1/omega². These two stay regular through
+ * critical
  *   damping and down to b = 0, where the first order begins.
  */
 export function fillShape(
@@ -164,7 +165,8 @@ function fillSecondOrder(
   const qByA = -sigma / b;
   const qByB = -1 / (b * b) + (2 * sigma * sigma) / b;
   if (spacing > 0 && q > 0 && q > 0.05 * sigma * sigma) {
-    // Underdamped on a uniform grid: a decaying rotation in place of an exponential, a sine and a cosine for every sample.
+    // Underdamped on a uniform grid: a decaying rotation in place of an exponential, a sine and a cosine for every
+    // sample.
     const shrink = Math.exp(-sigma * spacing);
     const turnC = shrink * Math.cos(root * spacing);
     const turnS = shrink * Math.sin(root * spacing);

@@ -13,10 +13,11 @@ export interface StepStart {
 }
 
 /**
- * Closed-form start values. Integrating the differential equation of the response (once for first order, twice for second)
- * gives relations linear in the unknown coefficients, solved by linear least squares on block averages: no derivative of noisy
- * data, no final value needed (the method of integral equations, Jacquelin 2009; the same idea as the area methods of process
- * identification). Where noise makes the answer absurd, times at which the response passes fractions of its change stand in.
+ * Closed-form start values. Integrating the differential equation of the response (once for first order, twice for
+ * second) gives relations linear in the unknown coefficients, solved by linear least squares on block averages: no
+ * derivative of noisy data, no final value needed (the method of integral equations, Jacquelin 2009; the same idea as
+ * the area methods of process identification). Where noise makes the answer absurd, times at which the response passes
+ * fractions of its change stand in.
  *
  * @param firstOnly only the start of the first order is wanted; the others are rough
  */

@@ -45,8 +45,8 @@ class Mulberry implements SeededRandom {
 }
 
 /**
- * A seeded source of uniform and of standard normal numbers: the mulberry32 generator, and the polar method for the normal ones
- * (Marsaglia and Bray, 1964). The one generator of the whole library; 2^32 numbers before it repeats.
+ * A seeded source of uniform and of standard normal numbers: the mulberry32 generator, and the polar method for the
+ * normal ones (Marsaglia and Bray, 1964). The one generator of the whole library; 2^32 numbers before it repeats.
  *
  * @param seed whole number; only its lowest 32 bits count
  * @example

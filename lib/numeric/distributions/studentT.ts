@@ -1,8 +1,8 @@
 import { normal, studentT as student } from "./distributions.js";
 
 /**
- * Two-sided quantile of Student's t: the t with `level` of the distribution between -t and +t. Degrees of freedom need not be
- * whole; with none or fewer (no information on the scatter) it is infinite.
+ * Two-sided quantile of Student's t: the t with `level` of the distribution between -t and +t. Degrees of freedom need
+ * not be whole; with none or fewer (no information on the scatter) it is infinite.
  *
  * @param level share between the two, 0 to 1
  * @param degreesOfFreedom above 0, whole or not

@@ -9,12 +9,14 @@ export interface BlockCovariance {
 }
 
 /**
- * Covariance of regression coefficients whose rows are correlated: the bias-reduced sandwich over blocks (CR2: Bell and McCaffrey, Survey
- * Methodology 28, 2002; Pustejovsky and Tipton, Journal of Business and Economic Statistics 36, 2018, for a working covariance). Residuals of a block are smaller than its
- * errors, the more so the more the block bears on the fit; what a block adds is scaled back by what the fit took of it, so that the variance is
- * right on average when the errors follow the working model: equal sizes, and a correlation `rho^k` between rows k apart. The degrees of freedom are Satterthwaite's under
- * the same model and fall to a few where a few blocks carry a coefficient (Imbens and Kolesar, Review of Economics and Statistics 98, 2016, on
- * why this covers well with few blocks). The working model only decides the correction; the sandwich itself holds for other correlations within a block.
+ * Covariance of regression coefficients whose rows are correlated: the bias-reduced sandwich over blocks (CR2: Bell and
+ * McCaffrey, Survey Methodology 28, 2002; Pustejovsky and Tipton, Journal of Business and Economic Statistics 36, 2018,
+ * for a working covariance). Residuals of a block are smaller than its errors, the more so the more the block bears on
+ * the fit; what a block adds is scaled back by what the fit took of it, so that the variance is right on average when
+ * the errors follow the working model: equal sizes, and a correlation `rho^k` between rows k apart. The degrees of
+ * freedom are Satterthwaite's under the same model and fall to a few where a few blocks carry a coefficient (Imbens and
+ * Kolesar, Review of Economics and Statistics 98, 2016, on why this covers well with few blocks). The working model
+ * only decides the correction; the sandwich itself holds for other correlations within a block.
  *
  * Null when the blocks cannot tell: one of them carries a coefficient alone.
  *
@@ -41,7 +43,8 @@ export function blockCovariance(
   const whole = sums.reduce((all, { noise }) => Matrix.add(all, noise), Matrix.zeros(p, p));
   const blocks: { score: number[]; own: Matrix; u: Matrix; v: Matrix }[] = [];
   for (const { hat, noise, score } of sums) {
-    // What the working model leaves in the residuals of the block, and the factor that brings it back to what was in the errors.
+    // What the working model leaves in the residuals of the block, and the factor that brings it back to what was in
+    // the errors.
     const cross = hat.mmul(noise);
     const kept = Matrix.add(
       Matrix.sub(noise, Matrix.add(cross, cross.transpose())),
@@ -69,7 +72,8 @@ export function blockCovariance(
   const covariance = each.map((one) => each.map((other) => one.reduce((sum, s, g) => sum + s * other[g], 0)));
   const degreesOf = (combination: readonly number[]): number => {
     const c = inWhite(combination);
-    // Under the working model the contributions of the blocks have covariance D + F*M*F': D of each, the rest what the common fit takes.
+    // Under the working model the contributions of the blocks have covariance D + F*M*F': D of each, the rest what the
+    // common fit takes.
     const d = blocks.map(({ own }) => c.transpose().mmul(own).mmul(c).get(0, 0));
     const f = new Matrix(blocks.map(({ u, v }) => [...u.mmul(c).to1DArray(), ...v.mmul(c).to1DArray()]));
     const m = Matrix.zeros(2 * p, 2 * p);
@@ -130,7 +134,8 @@ function backFactor(noise: Matrix, kept: Matrix): Matrix | null {
   const root = power(noise, 0.5, 0);
   const middle = root.mmul(kept).mmul(root);
   const size = Math.max(1e-300, noise.trace());
-  // Directions that the block hardly bears on stay out (rounding rules them); one that it decides to a thousandth is null.
+  // Directions that the block hardly bears on stay out (rounding rules them); one that it decides to a thousandth is
+  // null.
   const { realEigenvalues: shares, eigenvectorMatrix: axes } = symmetric(middle);
   const there = axes.transpose().mmul(noise).mmul(axes);
   for (let k = 0; k < shares.length; k++) {
@@ -143,8 +148,8 @@ function backFactor(noise: Matrix, kept: Matrix): Matrix | null {
 const allFinite = (m: Matrix): boolean => m.to1DArray().every(Number.isFinite);
 
 /**
- * Eigenvalues and axes of a symmetric matrix. It is brought to size 1 first, and what is nothing beside that becomes zero: among numbers whose
- * squares are beyond the range of a double the decomposition runs out of its own arrays.
+ * Eigenvalues and axes of a symmetric matrix. It is brought to size 1 first, and what is nothing beside that becomes
+ * zero: among numbers whose squares are beyond the range of a double the decomposition runs out of its own arrays.
  */
 function symmetric(m: Matrix): Pick<EigenvalueDecomposition, "realEigenvalues" | "eigenvectorMatrix"> {
   const even = Matrix.add(m, m.transpose()).div(2);

@@ -8,7 +8,8 @@ import { type BlockCovariance, blockCovariance } from "./blockCovariance.js";
 export interface RegressionOptions {
   /** Bisquare weights against outliers (on unless false). */
   readonly robust?: boolean;
-  /** Which equation each row belongs to, when rows of several alternate in time: correlation is then judged within each. */
+  /** Which equation each row belongs to, when rows of several alternate in time: correlation is then judged within
+   * each. */
   readonly series?: ArrayLike<number>;
   /** Fewest rows of a block (of each equation); 12 when absent. */
   readonly leastBlock?: number;
@@ -39,15 +40,16 @@ export interface Regression {
   readonly influence: Float64Array;
   /** Share of the weighted sum of squares (about zero) that is explained. */
   readonly explained: number;
-  /** Ratio of the largest to the smallest singular value of the scaled regressors: large means two of them cannot be told apart. */
+  /** Ratio of the largest to the smallest singular value of the scaled regressors: large means two of them cannot be
+   * told apart. */
   readonly condition: number;
   readonly samples: number;
 }
 
 /**
  * Linear least squares with outlier weights (Tukey's bisquare, 95 % efficiency) and a covariance that allows for
- * unequal variances and for correlation between rows in order of time. Rows must be in that order. Residuals are scaled for leverage. Returns null when there are too few rows or the
- * regressors cannot be told apart.
+ * unequal variances and for correlation between rows in order of time. Rows must be in that order. Residuals are scaled
+ * for leverage. Returns null when there are too few rows or the regressors cannot be told apart.
  *
  * @param rows regressors, one array per row, no intercept added
  * @param response one value per row
@@ -166,7 +168,8 @@ function conditionOf(x: Matrix, p: number): number {
   return largest / least;
 }
 
-/** Weighted least squares by Householder reflections (Golub and Van Loan, Matrix Computations, on the QR factorisation); null when rank is lacking. */
+/** Weighted least squares by Householder reflections (Golub and Van Loan, Matrix Computations, on the QR
+ * factorisation); null when rank is lacking. */
 function solve(x: Matrix, y: Float64Array, weights: Float64Array): number[] | null {
   const n = x.rows;
   const p = x.columns;
@@ -213,9 +216,10 @@ function solve(x: Matrix, y: Float64Array, weights: Float64Array): number[] | nu
 }
 
 /**
- * How much less an estimate by bisquare weights gives way to its data than one whose weights would stay as they are: mean derivative of the
- * influence function over mean weight, 0.83 for normal residuals. The covariance from blocks holds the weights fixed, so its errors are
- * divided by this (Huber, Robust Statistics, 1981, section 7.6: the covariance of an M-estimate has the mean derivative in its denominator).
+ * How much less an estimate by bisquare weights gives way to its data than one whose weights would stay as they are:
+ * mean derivative of the influence function over mean weight, 0.83 for normal residuals. The covariance from blocks
+ * holds the weights fixed, so its errors are divided by this (Huber, Robust Statistics, 1981, section 7.6: the
+ * covariance of an M-estimate has the mean derivative in its denominator).
  */
 function stiffnessOf(residuals: Float64Array, weights: Float64Array, scale: number): number {
   let derivative = 0;
@@ -225,7 +229,8 @@ function stiffnessOf(residuals: Float64Array, weights: Float64Array, scale: numb
     if (v < 1) derivative += (1 - v) * (1 - 5 * v);
     weight += weights[i];
   }
-  // Residuals so heavy-tailed that the mean derivative nearly vanishes: the estimate then rests on its starting point, not on this.
+  // Residuals so heavy-tailed that the mean derivative nearly vanishes: the estimate then rests on its starting point,
+  // not on this.
   return weight > 0 ? Math.max(0.4, derivative / weight) : 1;
 }
 
@@ -240,7 +245,8 @@ function robustScale(residuals: Float64Array, p: number): number {
 const usualBlock = 12;
 const blockTimes = 5;
 
-/** Correlation of neighbouring residuals of one series, 0 to 0.9; what a fit of p coefficients takes from it is added back to first order. */
+/** Correlation of neighbouring residuals of one series, 0 to 0.9; what a fit of p coefficients takes from it is added
+ * back to first order. */
 function neighbourCorrelation(
   residuals: Float64Array,
   series: ArrayLike<number> | undefined,

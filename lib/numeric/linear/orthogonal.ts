@@ -3,8 +3,8 @@
  */
 
 /**
- * Householder QR of an m by n matrix (column-major, overwritten) applied to a right-hand side (overwritten): on return the
- * upper triangle of the first n rows of `a` is R, and the first n entries of `b` are the first n of Qᵀb.
+ * Householder QR of an m by n matrix (column-major, overwritten) applied to a right-hand side (overwritten): on return
+ * the upper triangle of the first n rows of `a` is R, and the first n entries of `b` are the first n of Qᵀb.
  *
  * Golub and Van Loan, Matrix Computations, section 5.2.
  */
@@ -53,8 +53,8 @@ export interface SmallSvd {
 }
 
 /**
- * One-sided Jacobi SVD of a rows by n matrix (column-major, rows >= n, not changed): a = u diag(s) vᵀ. Small singular values
- * come out to high relative accuracy, which bidiagonalization does not promise.
+ * One-sided Jacobi SVD of a rows by n matrix (column-major, rows >= n, not changed): a = u diag(s) vᵀ. Small singular
+ * values come out to high relative accuracy, which bidiagonalization does not promise.
  *
  * Golub and Van Loan, Matrix Computations, section 8.6.3.
  */

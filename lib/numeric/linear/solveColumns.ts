@@ -1,8 +1,9 @@
 import { householderQr } from "./orthogonal.js";
 
 /**
- * Linear least squares: the combination of the columns that comes nearest to `response`, by Householder QR of the columns scaled to length one. Null where
- * the columns cannot be told apart (one of them is a combination of the others to within a millionth) or are fewer rows than columns.
+ * Linear least squares: the combination of the columns that comes nearest to `response`, by Householder QR of the
+ * columns scaled to length one. Null where the columns cannot be told apart (one of them is a combination of the others
+ * to within a millionth) or are fewer rows than columns.
  *
  * @param columns one array for each coefficient, as many rows as `response`
  * @example

@@ -3,9 +3,9 @@ import type { SearchProblem } from "../optimise/searchTypes.js";
 import { householderQr } from "./orthogonal.js";
 
 /**
- * A better start where some parameters enter the residuals linearly: they are found by trial (the change of the residuals must be
- * proportional to that of the parameter, alone and together with the others found) and solved by linear least squares with the rest
- * held at the start.
+ * A better start where some parameters enter the residuals linearly: they are found by trial (the change of the
+ * residuals must be proportional to that of the parameter, alone and together with the others found) and solved by
+ * linear least squares with the rest held at the start.
  *
  * @returns undefined where no parameter is linear, or where solving does not lower the cost or leaves the bounds
  */

@@ -1,6 +1,6 @@
 /**
- * Solves a system with a symmetric positive definite matrix by its Cholesky factor (Golub and Van Loan, Matrix Computations, 4.2). Only the lower half of the
- * matrix is read.
+ * Solves a system with a symmetric positive definite matrix by its Cholesky factor (Golub and Van Loan, Matrix
+ * Computations, 4.2). Only the lower half of the matrix is read.
  *
  * @param matrix rows of the matrix
  * @returns undefined when the matrix is not positive definite

@@ -34,8 +34,8 @@ export interface BootstrapResult {
 }
 
 /**
- * Block length from the residuals' autocovariances by the flat-top window rule of Politis and White (2004) with the correction of
- * Patton, Politis and White (2009).
+ * Block length from the residuals' autocovariances by the flat-top window rule of Politis and White (2004) with the
+ * correction of Patton, Politis and White (2009).
  *
  * @param r residuals in sample order, in any unit
  * @param blocks kind of block that will be resampled
@@ -79,9 +79,9 @@ export function automaticBlockLength(r: Float64Array, blocks: "moving" | "statio
 }
 
 /**
- * Intervals by resampling blocks of residuals (Künsch 1989 for moving blocks, Politis and Romano 1994 for stationary ones): each
- * resample adds blocks of centred residuals to the fitted values and fits again, so that correlation within a block survives.
- * Percentile intervals; ordered samples are assumed.
+ * Intervals by resampling blocks of residuals (Künsch 1989 for moving blocks, Politis and Romano 1994 for stationary
+ * ones): each resample adds blocks of centred residuals to the fitted values and fits again, so that correlation within
+ * a block survives. Percentile intervals; ordered samples are assumed.
  *
  * @example
  * const { intervals } = blockBootstrap(problem, fitLeastSquares(problem), { seed: 7 });

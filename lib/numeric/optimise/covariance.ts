@@ -16,8 +16,8 @@ export interface NormalInverse {
 }
 
 /**
- * (JᵀJ)⁻¹ by QR and SVD of the column-scaled Jacobian (column-major, m by n), never by forming JᵀJ. Singular values below
- * 1e-13 of the largest count as zero.
+ * (JᵀJ)⁻¹ by QR and SVD of the column-scaled Jacobian (column-major, m by n), never by forming JᵀJ. Singular values
+ * below 1e-13 of the largest count as zero.
  */
 export function normalInverse(columns: Float64Array, m: number, n: number): NormalInverse {
   const rows = Math.max(m, n);
@@ -75,7 +75,8 @@ export interface ModelledCovariance extends CorrelatedCovariance {
   /**
    * Degrees of freedom of the variance of a combination, `2/var(ln variance)` (Satterthwaite, 1946), with what the
    * correlation itself is not known by: a combination that changes slowly along the record rests on the slow end of the
-   * spectrum, of which the record shows little. The correlation is taken as of first order with the same integrated time.
+   * spectrum, of which the record shows little. The correlation is taken as of first order with the same integrated
+   * time.
    */
   readonly degreesOf: (combination: readonly number[]) => number;
 }
@@ -120,7 +121,8 @@ function combinationDegrees(
   };
 }
 
-/** Columns filtered backwards by the model: u[i] = q[i] + sum a[k] u[i+1+k], continued before the record until it dies out. */
+/** Columns filtered backwards by the model: u[i] = q[i] + sum a[k] u[i+1+k], continued before the record until it dies
+ * out. */
 function backwardFilter(q: Float64Array, a: Float64Array, decay: number): Float64Array {
   const m = q.length;
   const order = a.length;
@@ -134,7 +136,8 @@ function backwardFilter(q: Float64Array, a: Float64Array, decay: number): Float6
   return u;
 }
 
-/** Backward-filtered columns (as `backwardFilter` leaves them) filtered forwards by the same model, the record's part of it. */
+/** Backward-filtered columns (as `backwardFilter` leaves them) filtered forwards by the same model, the record's part
+ * of it. */
 function forwardFilter(
   u: Float64Array,
   a: Float64Array,
@@ -177,10 +180,10 @@ function product(u: Float64Array, v: Float64Array): number {
 }
 
 /**
- * Covariance of least-squares parameters when residuals follow an autoregressive model:
- * (JᵀJ)⁻¹ Jᵀ G J (JᵀJ)⁻¹ with G the covariance of the residuals. The model (order by corrected Akaike criterion) is fitted to the
- * residuals; because fitting removes part of the noise, their autocovariances are corrected by what the model itself says fitting
- * removes, and the variance is scaled by the trace of the same relation.
+ * Covariance of least-squares parameters when residuals follow an autoregressive model: (JᵀJ)⁻¹ Jᵀ G J (JᵀJ)⁻¹ with G
+ * the covariance of the residuals. The model (order by corrected Akaike criterion) is fitted to the residuals; because
+ * fitting removes part of the noise, their autocovariances are corrected by what the model itself says fitting removes,
+ * and the variance is scaled by the trace of the same relation.
  *
  * @param columns Jacobian, column-major, m by n, in sample order
  */
@@ -276,8 +279,9 @@ export function autoregressiveCovariance(
 }
 
 /**
- * Newey and West's (1987) covariance with a Bartlett kernel, bandwidth by Andrews' (1991) first-order plug-in rule. Allows for
- * correlated residuals of unequal variance without a model of them; too small when the correlation is strong.
+ * Newey and West's (1987) covariance with a Bartlett kernel, bandwidth by Andrews' (1991) first-order plug-in rule.
+ * Allows for correlated residuals of unequal variance without a model of them; too small when the correlation is
+ * strong.
  */
 export function neweyWestCovariance(columns: Float64Array, r: Float64Array, n: number): CorrelatedCovariance {
   const m = r.length;

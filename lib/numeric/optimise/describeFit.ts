@@ -20,8 +20,8 @@ function table(rows: readonly (readonly string[])[]): string[] {
 }
 
 /**
- * A fit as a short text of at most 80 columns: values, standard errors, intervals, correlations that matter, residuals, and how the
- * search stopped.
+ * A fit as a short text of at most 80 columns: values, standard errors, intervals, correlations that matter, residuals,
+ * and how the search stopped.
  *
  * @example
  * console.log(describeFit(fitLeastSquares(problem)));

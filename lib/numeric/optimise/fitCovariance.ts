@@ -97,7 +97,8 @@ export function bandHalfWidth(
   return out;
 }
 
-/** Variance factor of a robust fit: (sum of psi²/(m-n)) / (mean of psi')², with Huber's correction (Huber 1981, 7.6). */
+/** Variance factor of a robust fit: (sum of psi²/(m-n)) / (mean of psi')², with Huber's correction (Huber
+ * 1981, 7.6). */
 function robustFactor(r: Float64Array, loss: LossName, scale: number, degrees: number): number {
   if (loss === "linear" || degrees <= 0) return Number.NaN;
   const value: LossValue = { rho: 0, first: 0, second: 0 };

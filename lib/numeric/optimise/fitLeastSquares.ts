@@ -27,18 +27,20 @@ const messages: Readonly<Record<StopCode, string>> = {
 };
 
 /**
- * Nonlinear least squares within bounds: values, standard errors, correlations, intervals, what the residuals look like and how
- * the search stopped.
+ * Nonlinear least squares within bounds: values, standard errors, correlations, intervals, what the residuals look like
+ * and how the search stopped.
  *
- * The search is a trust-region Levenberg-Marquardt method on QR and SVD factors with parameters scaled by their Jacobian columns
- * (Moré 1978); where it ends at a doubtful point (no influence left, iteration limit) other policies are tried from the
- * same start and the lowest end is kept. Derivatives are analytic when given, else central differences refined by extrapolation
- * near the end. Robust losses bend the cost of large residuals; their scale is found from the residuals unless given.
+ * The search is a trust-region Levenberg-Marquardt method on QR and SVD factors with parameters scaled by their
+ * Jacobian columns (Moré 1978); where it ends at a doubtful point (no influence left, iteration limit) other policies
+ * are tried from the same start and the lowest end is kept. Derivatives are analytic when given, else central
+ * differences refined by extrapolation near the end. Robust losses bend the cost of large residuals; their scale is
+ * found from the residuals unless given.
  *
- * A fit that fails is a result too: read `stop.converged`. Intervals assume independent residuals unless `covariance` says
- * otherwise; `diagnostics` and `warnings` say when that assumption is doubtful.
+ * A fit that fails is a result too: read `stop.converged`. Intervals assume independent residuals unless `covariance`
+ * says otherwise; `diagnostics` and `warnings` say when that assumption is doubtful.
  *
- * @throws RangeError when the problem contradicts itself (arrays of different lengths, a start that is not finite, bounds crossed)
+ * @throws RangeError when the problem contradicts itself (arrays of different lengths, a start that is not finite,
+ * bounds crossed)
  * @example
  * const result = fitLeastSquares({
  *   x: [0, 1, 2, 3, 4],

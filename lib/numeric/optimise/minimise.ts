@@ -1,6 +1,6 @@
 /**
- * Minimum of a function of a few variables without derivatives, by the simplex of Nelder and Mead (1965), restarted from where
- * it stopped until a restart gains nothing.
+ * Minimum of a function of a few variables without derivatives, by the simplex of Nelder and Mead (1965), restarted
+ * from where it stopped until a restart gains nothing.
  */
 export function minimise(
   f: (x: readonly number[]) => number,

@@ -26,10 +26,10 @@ export interface ProfileInterval {
 }
 
 /**
- * Intervals by profile likelihood: a parameter is held at trial values, the others are fitted again, and the ends lie where the
- * residual sum of squares has risen by t² s² (Bates and Watts, Nonlinear Regression Analysis, 6.1). Unlike the linearised interval
- * they follow a curved sum of squares and need not be symmetric. Where the fit's covariance allows for correlated residuals, the
- * rise is scaled by the ratio of that variance to the independent one.
+ * Intervals by profile likelihood: a parameter is held at trial values, the others are fitted again, and the ends lie
+ * where the residual sum of squares has risen by t² s² (Bates and Watts, Nonlinear Regression Analysis, 6.1). Unlike
+ * the linearised interval they follow a curved sum of squares and need not be symmetric. Where the fit's covariance
+ * allows for correlated residuals, the rise is scaled by the ratio of that variance to the independent one.
  *
  * @example
  * const intervals = profileIntervals(problem, fitLeastSquares(problem));

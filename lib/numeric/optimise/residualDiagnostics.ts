@@ -9,8 +9,8 @@ import { robustScale } from "../series/median.js";
 import type { ResidualDiagnostics } from "./types.js";
 
 /**
- * What residuals look like in sample order: lag-1 autocorrelation, Durbin-Watson statistic, runs test (Wald and Wolfowitz 1940),
- * number of effectively independent samples, shape, outliers.
+ * What residuals look like in sample order: lag-1 autocorrelation, Durbin-Watson statistic, runs test (Wald and
+ * Wolfowitz 1940), number of effectively independent samples, shape, outliers.
  *
  * @param r residuals in sample order, in any unit
  * @example

@@ -52,7 +52,8 @@ export function robustLoss(name: LossName, z: number, out: LossValue): void {
   }
 }
 
-/** Scale of the loss in robust standard deviations that keeps about 95 % efficiency on normal residuals (Huber 1981; Holland and Welsch 1977). */
+/** Scale of the loss in robust standard deviations that keeps about 95 % efficiency on normal residuals (Huber 1981;
+ * Holland and Welsch 1977). */
 export const lossTuning: Readonly<Record<LossName, number>> = {
   linear: 1,
   "soft-l1": 1.345,

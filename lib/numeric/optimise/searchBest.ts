@@ -82,7 +82,8 @@ export function searchScaled(
   return searchWithScale(prepared, start, retries);
 }
 
-/** Scale unknown: ordinary least squares first, then the scale of its residuals and the fit in turn until they agree. */
+/** Scale unknown: ordinary least squares first, then the scale of its residuals and the fit in turn until they
+ * agree. */
 function searchWithScale(prepared: SearchProblem, start: Float64Array, retries: boolean): ScaledSearch {
   const first = searchBest({ ...prepared, loss: "linear" }, start, retries);
   let outcome = first.best;

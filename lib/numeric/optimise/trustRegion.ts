@@ -6,10 +6,10 @@ import type { StopCode } from "./types.js";
 /**
  * Trust-region Levenberg-Marquardt search for a local minimum of a (robust) sum of squares within bounds.
  *
- * Each step solves the linearised problem by QR and SVD of the column-scaled Jacobian (never by normal equations). Parameters
- * that a step would carry over a bound are put on it, and the step of the others is solved again. The search ends when the
- * Gauss-Newton step is shorter than `tolerance` standard errors (Bates and Watts, Nonlinear Regression Analysis, 2.2.3), or when
- * nothing more can be gained in double precision.
+ * Each step solves the linearised problem by QR and SVD of the column-scaled Jacobian (never by normal equations).
+ * Parameters that a step would carry over a bound are put on it, and the step of the others is solved again. The search
+ * ends when the Gauss-Newton step is shorter than `tolerance` standard errors (Bates and Watts, Nonlinear Regression
+ * Analysis, 2.2.3), or when nothing more can be gained in double precision.
  */
 export function trustRegionSearch(
   problem: SearchProblem,

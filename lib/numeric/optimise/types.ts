@@ -26,7 +26,8 @@ export interface ResidualProblem {
    * Either sign will do; already weighted where weights are wanted.
    */
   residuals(p: Float64Array, out: Float64Array): void;
-  /** Writes the derivatives of the residuals by the free parameters, row by row (`count` rows of as many columns as are free). */
+  /** Writes the derivatives of the residuals by the free parameters, row by row (`count` rows of as many columns as are
+   * free). */
   jacobian?(p: Float64Array, out: Float64Array): void;
 }
 
@@ -52,7 +53,8 @@ export type LossName = "linear" | "soft-l1" | "huber" | "cauchy";
 /**
  * How the covariance is computed.
  * - `independent`: residual variance times the inverse of JᵀJ: right when residuals are independent.
- * - `autoregressive`: allows for residuals correlated along the sample order by an autoregressive model of the residuals.
+ * - `autoregressive`: allows for residuals correlated along the sample order by an autoregressive model of the
+ * residuals.
  * - `newey-west`: allows for correlation (and unequal variance) without a model, with a Bartlett kernel.
  */
 export type CovarianceKind = "independent" | "autoregressive" | "newey-west";
@@ -61,7 +63,8 @@ export type CovarianceKind = "independent" | "autoregressive" | "newey-west";
 export interface LeastSquaresOptions {
   /** Loss on residuals; `linear` is ordinary least squares. */
   readonly loss?: LossName;
-  /** Residual size beyond which the loss bends, in residual units. Found from the residuals (1.4826 MAD) when absent. */
+  /** Residual size beyond which the loss bends, in residual units. Found from the residuals (1.4826 MAD) when
+   * absent. */
   readonly lossScale?: number;
   /** Coverage of the intervals, 0.95 when absent. */
   readonly level?: number;

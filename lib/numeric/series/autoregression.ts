@@ -5,7 +5,8 @@ export interface Autoregression {
   readonly innovation: number;
 }
 
-/** Autocovariances at lags 0..lags (biased form: each sum divided by the count, which keeps the model stationary). The mean is not removed. */
+/** Autocovariances at lags 0..lags (biased form: each sum divided by the count, which keeps the model stationary). The
+ * mean is not removed. */
 export function autocovariances(e: ArrayLike<number>, lags: number): Float64Array {
   const m = e.length;
   const out = new Float64Array(lags + 1);

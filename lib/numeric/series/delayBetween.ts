@@ -11,8 +11,8 @@ export interface Delay {
 }
 
 /**
- * Delay between two traces of one quantity: the lag at which the straight-line fit of `later` on the shifted `earlier` leaves
- * the least residual. Undefined when neither varies or they have nothing in common (less than half explained).
+ * Delay between two traces of one quantity: the lag at which the straight-line fit of `later` on the shifted `earlier`
+ * leaves the least residual. Undefined when neither varies or they have nothing in common (less than half explained).
  *
  * @param furthest largest lag tried, samples.
  * @example

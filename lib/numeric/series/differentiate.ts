@@ -1,6 +1,6 @@
 /**
- * Derivative by differences over the neighbours (central inside, one-sided at the ends), for any spacing of time. Where a
- * neighbour repeats a stamp or is missing the result is NaN. Noise is not reduced: see `speedFromPosition` for that.
+ * Derivative by differences over the neighbours (central inside, one-sided at the ends), for any spacing of time. Where
+ * a neighbour repeats a stamp or is missing the result is NaN. Noise is not reduced: see `speedFromPosition` for that.
  *
  * @param time s, or any other unit
  * @param values as many, in any unit

@@ -40,11 +40,12 @@ export interface FindStepsOptions {
 /**
  * Finds the levels of a signal that is held and stepped, and the steps between them.
  *
- * A signal that is exactly held (a logged command: more than nine in ten neighbours are equal) is cut into its runs of equal values; short
- * runs between longer ones are one ramp. Any other signal is cut by top-down segmentation: a stretch is split where the two
- * means differ most, as long as the difference exceeds its own standard deviation by more than sqrt(2 ln n), the
- * size noise alone reaches somewhere in n samples (Donoho and Johnstone, Biometrika 81, 1994, the universal threshold),
- * plus 3. The noise is measured, both from neighbours and from block means, so that slow noise counts too.
+ * A signal that is exactly held (a logged command: more than nine in ten neighbours are equal) is cut into its runs of
+ * equal values; short runs between longer ones are one ramp. Any other signal is cut by top-down segmentation: a
+ * stretch is split where the two means differ most, as long as the difference exceeds its own standard deviation by
+ * more than sqrt(2 ln n), the size noise alone reaches somewhere in n samples (Donoho and Johnstone, Biometrika 81,
+ * 1994, the universal threshold), plus 3. The noise is measured, both from neighbours and from block means, so that
+ * slow noise counts too.
  *
  * @example
  * findSteps(Float64Array.of(0, 0, 0, 0, 2, 2, 2, 2)).steps; // => [{ at: 4, settled: 4, from: 0, to: 2 }]
@@ -67,7 +68,8 @@ export function findSteps(values: Float64Array, options: FindStepsOptions = {}):
   return noisyLevels(values, shortest, options);
 }
 
-/** Levels of an exactly held signal; undefined when it flickers between neighbouring values, as a quantised measurement does. */
+/** Levels of an exactly held signal; undefined when it flickers between neighbouring values, as a quantised measurement
+ * does. */
 function heldLevels(values: Float64Array, shortest: number, smallest: number): Steps | undefined {
   const n = values.length;
   const runs: { from: number; to: number; value: number }[] = [];
@@ -100,7 +102,8 @@ function heldLevels(values: Float64Array, shortest: number, smallest: number): S
   return { steps: stepsBetween(levels), levels, noise: 0, smallest: tolerance };
 }
 
-/** Marks runs that are the treads of a stair: at least four in a row of one direction, of like height and like length. */
+/** Marks runs that are the treads of a stair: at least four in a row of one direction, of like height and like
+ * length. */
 function markStairs(runs: readonly { from: number; to: number; value: number }[]): boolean[] {
   const marks = new Array<boolean>(runs.length).fill(false);
   let k = 1;

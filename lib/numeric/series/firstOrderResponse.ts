@@ -33,9 +33,9 @@ const constants = [0, 0.004, 0.01, 0.025, 0.06, 0.15, 0.4, 1];
 const delays = [0, 0.03, 0.1, 0.3, 1];
 
 /**
- * Fits output = gain * lag(input), beginning from the first output, by trying time constants and dead times and solving the rest by
- * least squares. Rough on purpose: it tells whether an output answers an input, and with which sign and size, not its exact constants.
- * False samples (fewer than three in a row) are taken out by a running median first.
+ * Fits output = gain * lag(input), beginning from the first output, by trying time constants and dead times and solving
+ * the rest by least squares. Rough on purpose: it tells whether an output answers an input, and with which sign and
+ * size, not its exact constants. False samples (fewer than three in a row) are taken out by a running median first.
  *
  * @param time stamps in order, s
  * @returns undefined when there are fewer than 8 samples with both values
@@ -132,7 +132,8 @@ interface Thin {
   readonly output: Float64Array;
 }
 
-/** At most `mostSamples` rows with both values, the output despiked by a running median of five and averaged over each block. */
+/** At most `mostSamples` rows with both values, the output despiked by a running median of five and averaged over each
+ * block. */
 function thinned(time: Float64Array, input: Float64Array, output: Float64Array): Thin {
   const good: number[] = [];
   for (let i = 0; i < time.length; i += 1)
@@ -188,8 +189,8 @@ function lagged(
 }
 
 /**
- * Gain and offset by least squares: output = offset + gain * lag + (first output - offset - gain * first input) * exp(-t/T), that is, the lag begins
- * where the output was. `decay` is that exponential; 0 where there is no lag.
+ * Gain and offset by least squares: output = offset + gain * lag + (first output - offset - gain * first input) *
+ * exp(-t/T), that is, the lag begins where the output was. `decay` is that exponential; 0 where there is no lag.
  */
 function solveGain(
   lag: Float64Array,

@@ -20,14 +20,15 @@ export interface LocalQuadratic {
 }
 
 /**
- * Fits a quadratic by least squares to the `window` samples centred on each sample (one-sided at the ends), with the true times: the smoothing
- * derivatives of Savitzky and Golay, Analytical Chemistry 36, 1964, for any spacing. Missing values are skipped.
+ * Fits a quadratic by least squares to the `window` samples centred on each sample (one-sided at the ends), with the
+ * true times: the smoothing derivatives of Savitzky and Golay, Analytical Chemistry 36, 1964, for any spacing. Missing
+ * values are skipped.
  *
- * Sums over the window are carried on from sample to sample about an origin that moves along, with the straight line between neighbouring origins taken
- * out, so that the work does not grow with the window and no digits are lost.
+ * Sums over the window are carried on from sample to sample about an origin that moves along, with the straight line
+ * between neighbouring origins taken out, so that the work does not grow with the window and no digits are lost.
  *
- * @param quantum step of the values; their variance is taken as no less than that of rounding to it, and while the values change by less than
- * a step from sample to sample, they count as so many independent ones as steps were crossed
+ * @param quantum step of the values; their variance is taken as no less than that of rounding to it, and while the
+ * values change by less than a step from sample to sample, they count as so many independent ones as steps were crossed
  * @param range samples to fit at; all when absent
  */
 export function localQuadratic(

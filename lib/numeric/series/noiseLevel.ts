@@ -8,8 +8,9 @@ const fewest = 6;
 
 /**
  * Standard deviation of the sample-to-sample noise of a slowly changing signal: 1.4826 times the median of the absolute
- * second differences, divided by sqrt(6) (second differences of white noise have variance 6 sigma squared, and a ramp has none).
- * Steps and spikes in fewer than half of the samples do not move it. Zero for a held or noise-free signal, and for fewer than eight values.
+ * second differences, divided by sqrt(6) (second differences of white noise have variance 6 sigma squared, and a ramp
+ * has none). Steps and spikes in fewer than half of the samples do not move it. Zero for a held or noise-free signal,
+ * and for fewer than eight values.
  *
  * @param values in sample order
  * @param from first sample looked at

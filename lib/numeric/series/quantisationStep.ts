@@ -4,13 +4,13 @@ import { quantile } from "./median.js";
 const most = 20_000;
 
 /**
- * Size of one step of a quantised signal: the largest step of which practically every difference between neighbours is a
- * whole multiple, within `tolerance` of a step. NaN when the signal is not quantised (or hardly changes).
+ * Size of one step of a quantised signal: the largest step of which practically every difference between neighbours is
+ * a whole multiple, within `tolerance` of a step. NaN when the signal is not quantised (or hardly changes).
  *
- * Candidates are the smallest first and second differences that occur (second differences show single steps even when the
- * signal moves by hundreds per sample). Each is refined by a straight line through the differences against their whole
- * multiples, small multiples first, and accepted when 99.5 in 100 differences are whole. The rounding of a
- * text file may be up to `tolerance` of a step.
+ * Candidates are the smallest first and second differences that occur (second differences show single steps even when
+ * the signal moves by hundreds per sample). Each is refined by a straight line through the differences against their
+ * whole multiples, small multiples first, and accepted when 99.5 in 100 differences are whole. The rounding of a text
+ * file may be up to `tolerance` of a step.
  *
  * @param values in sample order, in any unit
  * @example
@@ -58,7 +58,8 @@ function above(values: Float64Array, floor: number): Float64Array {
   return kept.subarray(0, n);
 }
 
-/** The lowest clusters of the differences, which ascend: a new one begins where the next value is half as large again. */
+/** The lowest clusters of the differences, which ascend: a new one begins where the next value is half as large
+ * again. */
 function seedsOf(sorted: Float64Array): number[] {
   const seeds: number[] = [];
   let from = 0;

@@ -1,5 +1,6 @@
 /**
- * Highest less lowest of the values in a window; missing values (NaN) do not count, and 0 is returned where there is none.
+ * Highest less lowest of the values in a window; missing values (NaN) do not count, and 0 is returned where there is
+ * none.
  *
  * @param from first sample, and `to`: the one after the last
  * @example

@@ -10,8 +10,9 @@ const perRadian = size / (2 * Math.PI);
 const radians = (2 * Math.PI) / size;
 
 /**
- * Sums of weights times cosine and sine of many angles, by a table of one turn and the Taylor series of third order about its
- * entries: within 1e-11 of `Math.cos` and `Math.sin` for each angle, and several times faster, for searches that need millions.
+ * Sums of weights times cosine and sine of many angles, by a table of one turn and the Taylor series of third order
+ * about its entries: within 1e-11 of `Math.cos` and `Math.sin` for each angle, and several times faster, for searches
+ * that need millions.
  *
  * @param weights one weight per angle
  * @param angles rad

@@ -27,16 +27,17 @@ export interface SpeedFromPositionOptions {
 const ladder = [5, 9, 15, 25, 41, 65, 97, 129];
 
 /**
- * Speed and acceleration from a quantised position by a local quadratic, fitted by least squares to a window centred on each sample (Savitzky and
- * Golay, Analytical Chemistry 36, 1964, with the true times, so that jitter does no harm). A difference of two counts would have a noise of
- * step/(sqrt(6) dt), which for a thousand-line encoder at 1 kHz is half a radian a second; the quadratic over m samples lowers it by about m^1.5.
- * Near the ends the window is one-sided. This is the one speed from position of the library.
+ * Speed and acceleration from a quantised position by a local quadratic, fitted by least squares to a window centred on
+ * each sample (Savitzky and Golay, Analytical Chemistry 36, 1964, with the true times, so that jitter does no harm). A
+ * difference of two counts would have a noise of step/(sqrt(6) dt), which for a thousand-line encoder at 1 kHz is half
+ * a radian a second; the quadratic over m samples lowers it by about m^1.5. Near the ends the window is one-sided. This
+ * is the one speed from position of the library.
  *
- * The window, when not given, is the one of a ladder (5 to 129 samples) with the smallest estimated error of
- * speed over each piece of the record (a transient wants a short one, a slow sweep a long one): its variance is known from the noise, its bias from the difference to shorter windows.
- * The stated noise does not hold that bias, which at the chosen window is about as large.
- * Quantisation errors repeat while the shaft creeps within one count; the noise is therefore stated with as many
- * independent samples as counts were crossed, never more than samples in the window.
+ * The window, when not given, is the one of a ladder (5 to 129 samples) with the smallest estimated error of speed over
+ * each piece of the record (a transient wants a short one, a slow sweep a long one): its variance is known from the
+ * noise, its bias from the difference to shorter windows. The stated noise does not hold that bias, which at the chosen
+ * window is about as large. Quantisation errors repeat while the shaft creeps within one count; the noise is therefore
+ * stated with as many independent samples as counts were crossed, never more than samples in the window.
  *
  * @param time s, rising
  * @param position unwrapped; NaN is skipped
@@ -100,7 +101,8 @@ function bestWindows(time: Float64Array, position: Float64Array, step: number): 
     let window = allowed[0];
     let best = Number.POSITIVE_INFINITY;
     for (let k = 0; k < allowed.length; k += 1) {
-      // Half of what the pieces beside it say counts as well: the windows change along the record, they do not jump about.
+      // Half of what the pieces beside it say counts as well: the windows change along the record, they do not jump
+      // about.
       let [own, apart, samples] = [0, 0, 0];
       for (const [of, weight] of [
         [piece - 1, 0.5],

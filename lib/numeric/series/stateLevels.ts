@@ -7,9 +7,9 @@ export interface StateLevels {
 }
 
 /**
- * State levels by the mode of a histogram: the range from the smallest to the largest value is cut into `bins`, and the fullest
- * bin of the lower and of the upper half gives each level (IEEE Std 181, histogram-mode method). Each level is then the mean of
- * the samples in the fullest bin and its two neighbours, which resolves more finely than a bin.
+ * State levels by the mode of a histogram: the range from the smallest to the largest value is cut into `bins`, and the
+ * fullest bin of the lower and of the upper half gives each level (IEEE Std 181, histogram-mode method). Each level is
+ * then the mean of the samples in the fullest bin and its two neighbours, which resolves more finely than a bin.
  *
  * Meant for records that dwell in both states; a mode means nothing where the signal never rests.
  *

@@ -1,6 +1,6 @@
 /**
- * Undoes the wrap of a counter or an angle: every increment is taken as the one of smallest size among those that differ by
- * whole wraps. Right for movements of less than half a wrap per sample; beyond that no method can know.
+ * Undoes the wrap of a counter or an angle: every increment is taken as the one of smallest size among those that
+ * differ by whole wraps. Right for movements of less than half a wrap per sample; beyond that no method can know.
  * Missing values stay missing; the increment is then taken across them.
  *
  * @param wrap size of one wrap in the unit of the values, for instance 65536 for a 16-bit counter.

@@ -2,8 +2,8 @@ import type { Polynomial } from "./polynomial.js";
 
 /**
  * Diagonal Padé approximation of a delay exp(-s*delay), as numerator and denominator of the given order. It has the
- * delay's gain (1) at every frequency and its phase up to about `order` radians; it is used for poles only, frequency responses
- * use the delay itself.
+ * delay's gain (1) at every frequency and its phase up to about `order` radians; it is used for poles only, frequency
+ * responses use the delay itself.
  *
  * Source: closed form of the diagonal Padé table of exp(x), coefficients (2n-k)! n! / ((2n)! k! (n-k)!).
  *

@@ -4,8 +4,8 @@ import { evaluatePolynomial, type Polynomial, trimPolynomial } from "./polynomia
 /**
  * Roots of a polynomial with real coefficients, by Aberth's simultaneous iteration from starting points on the circles
  * that the Newton polygon of the coefficients gives (so that roots many decades apart start near their size). Lines and
- * quadratics are solved in closed form. Real roots come back with an imaginary part of exactly zero, the others in exact
- * conjugate pairs, all sorted by real part, largest first.
+ * quadratics are solved in closed form. Real roots come back with an imaginary part of exactly zero, the others in
+ * exact conjugate pairs, all sorted by real part, largest first.
  *
  * Source: O. Aberth, Iteration methods for finding all zeros of a polynomial simultaneously, Mathematics of Computation
  * 27 (1973); D. A. Bini, Numerical computation of polynomial zeros by means of Aberth's method, Numerical Algorithms 13

@@ -16,8 +16,8 @@ export interface RouthTable {
  * Routh's table of a polynomial. A vanishing row is replaced by the derivative of the auxiliary polynomial, a vanishing
  * first element by a vanishingly small positive one.
  *
- * Source: E. J. Routh, A Treatise on the Stability of a Given State of Motion (1877); any control textbook, for instance
- * K. Ogata, Modern Control Engineering, the chapter on transient response and stability.
+ * Source: E. J. Routh, A Treatise on the Stability of a Given State of Motion (1877); any control textbook, for
+ * instance K. Ogata, Modern Control Engineering, the chapter on transient response and stability.
  *
  * @example
  * routhTable([1, 2, 3, 4, 5]).unstable; // => 2

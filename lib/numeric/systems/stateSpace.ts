@@ -9,7 +9,8 @@ export interface StateSpace {
 }
 
 /**
- * Matrix exponential by scaling and squaring with Taylor's series; made for the few states of a loop, thousands of times.
+ * Matrix exponential by scaling and squaring with Taylor's series; made for the few states of a loop, thousands of
+ * times.
  *
  * Source: C. Moler and C. Van Loan, Nineteen dubious ways to compute the exponential of a matrix, twenty-five years
  * later, SIAM Review 45 (2003), method 3.
@@ -81,7 +82,8 @@ export function discretise(
  * elimination, then the double-shift QR iteration with exceptional shifts and a bound on its rounds (the library's own
  * decomposition states no such bound on its iterations).
  *
- * Source: J. H. Wilkinson and C. Reinsch, Handbook for Automatic Computation, vol. II, Linear Algebra (1971): `elmhes` and `hqr`.
+ * Source: J. H. Wilkinson and C. Reinsch, Handbook for Automatic Computation, vol. II, Linear Algebra (1971): `elmhes`
+ * and `hqr`.
  *
  * @throws RangeError when an entry is not finite or the iteration does not settle
  */

@@ -41,8 +41,8 @@ interface Clip {
 }
 
 /**
- * The values at which the range of a measured channel ends: samples in runs of at least five that sit exactly on the highest or lowest value, while the channel is noisy
- * elsewhere.
+ * The values at which the range of a measured channel ends: samples in runs of at least five that sit exactly on the
+ * highest or lowest value, while the channel is noisy elsewhere.
  */
 export function clipsOf(recording: Recording, role: ChannelRole): Clip[] {
   const data = recording.channels[role]?.data;

@@ -27,8 +27,9 @@ const checks: readonly Check[] = [
 ];
 
 /**
- * Holds the channels of a recording against each other and against what is stated, to catch mistakes of the set-up before they become
- * verdicts: each finding has a severity, a number and what it means. Empty when nothing is amiss (confirmations are notes).
+ * Holds the channels of a recording against each other and against what is stated, to catch mistakes of the set-up
+ * before they become verdicts: each finding has a severity, a number and what it means. Empty when nothing is amiss
+ * (confirmations are notes).
  *
  * @example
  * crossChecks(recording).filter((f) => f.severity === "error");

@@ -3,9 +3,9 @@ import type { Finding, Recording } from "../types.js";
 import { largest, shown } from "./common.js";
 
 /**
- * Measured against commanded current where it is held: the measured one must reach the command before the voltage runs out. A fixed factor is a
- * scaling (RMS against peak), a sign a reversed sensor or convention, and a current that never gets there is a lead that is open
- * or a supply that is too low.
+ * Measured against commanded current where it is held: the measured one must reach the command before the voltage runs
+ * out. A fixed factor is a scaling (RMS against peak), a sign a reversed sensor or convention, and a current that never
+ * gets there is a lead that is open or a supply that is too low.
  */
 export function currentAgainstCommand(recording: Recording): Finding[] {
   const command = recording.channels.currentCommand;
@@ -69,7 +69,8 @@ export function currentAgainstCommand(recording: Recording): Finding[] {
   ];
   // A scaling shows as one factor throughout; a voltage limit as a factor that falls from one.
   const steady = scatter < 0.05 * middle;
-  // Of noise alone, where no current flows, the ratios have either sign. Noise, lag and a voltage limit spoil a factor near one, and never make one of a thousand.
+  // Of noise alone, where no current flows, the ratios have either sign. Noise, lag and a voltage limit spoil a factor
+  // near one, and never make one of a thousand.
   const signs = ratios.filter((r) => r > 0).length / ratios.length;
   const oneSign = Math.max(signs, 1 - signs) > 0.95;
   const gross = named.find(

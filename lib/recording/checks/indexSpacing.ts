@@ -21,7 +21,8 @@ export function indexEdges(
   return out;
 }
 
-/** Index pulses must come every whole turn of counted position: another spacing is a wrong line count, a drifting one lost counts. */
+/** Index pulses must come every whole turn of counted position: another spacing is a wrong line count, a drifting one
+ * lost counts. */
 export function indexSpacing(recording: Recording): Finding[] {
   const position = recording.channels.position;
   if (position === undefined) return [];

@@ -3,8 +3,9 @@ import type { Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 
 /**
- * rad/s above which a speed is one of a wrong unit: 300,000 rev/min. The rim of a steel rotor of 20 mm moves at 310 m/s there, near where it bursts (hoop stress rho*v^2 of a
- * thin ring, 760 MPa at 7850 kg/m3); dental turbines and the smallest turbo-machines reach it.
+ * rad/s above which a speed is one of a wrong unit: 300,000 rev/min. The rim of a steel rotor of 20 mm moves at 310 m/s
+ * there, near where it bursts (hoop stress rho*v^2 of a thin ring, 760 MPa at 7850 kg/m3); dental turbines and the
+ * smallest turbo-machines reach it.
  */
 const fastest = 300_000 * ((2 * Math.PI) / 60);
 

@@ -14,8 +14,9 @@ export interface Shift {
 }
 
 /**
- * When two channels are held to be apart in time (common practice, no source): row by row they explain less of each other than `together`, with a shift nearly all, and the
- * shift is more than a filter or the blocks that are compared would make.
+ * When two channels are held to be apart in time (common practice, no source): row by row they explain less of each
+ * other than `together`, with a shift nearly all, and the shift is more than a filter or the blocks that are compared
+ * would make.
  */
 const apart = { together: 0.85, shifted: 0.9, gained: 4, blocks: 3 };
 /** Blocks that a log is cut into, and the largest part of it that a shift may take. */
@@ -65,7 +66,8 @@ function shiftOf(first: Blocks, second: Blocks, seconds: number): Shift | undefi
   const furthest = Math.floor(cut.furthest * first.length);
   const delay = delayBetween(first, second, furthest);
   if (delay === undefined) return undefined;
-  // Two edges of opposite sense are no shift: a current that the voltage no longer drives falls some time after its command rose.
+  // Two edges of opposite sense are no shift: a current that the voltage no longer drives falls some time after its
+  // command rose.
   const lag = Math.max(-furthest, Math.min(furthest, Math.round(delay.samples)));
   if (!(laggedSums(first, second, lag, furthest).covariance > 0)) return undefined;
   const { samples, explained, unshifted } = delay;
@@ -77,7 +79,8 @@ function shiftOf(first: Blocks, second: Blocks, seconds: number): Shift | undefi
 
 const changes = (speed: Blocks): Blocks => speed.map((v, k) => (k === 0 ? 0 : v - speed[k - 1]));
 
-/** Which of two motions goes with the rest of the log: an effort with its acceleration, a command or a voltage with itself. */
+/** Which of two motions goes with the rest of the log: an effort with its acceleration, a command or a voltage with
+ * itself. */
 function healthyMotion(recording: Recording, at: (role: "speed" | "position", size: number) => Blocks) {
   const { time, channels } = recording;
   const size = Math.max(1, Math.floor(time.length / cut.witness));
@@ -110,8 +113,9 @@ function healthyMotion(recording: Recording, at: (role: "speed" | "position", si
 const fewest = 400;
 
 /**
- * Position and speed whose rows belong to different moments: a column that was logged late, or put beside the others from another start. Scales do not matter, so counts
- * without lines serve as well. Undefined where they go together, or nothing tells.
+ * Position and speed whose rows belong to different moments: a column that was logged late, or put beside the others
+ * from another start. Scales do not matter, so counts without lines serve as well. Undefined where they go together, or
+ * nothing tells.
  */
 export function motionShift(recording: Recording): Shift | undefined {
   const { time, channels, unscaled } = recording;
@@ -127,7 +131,8 @@ export function motionShift(recording: Recording): Shift | undefined {
   return healthy === undefined ? found : { ...found, healthy };
 }
 
-/** The position; else a column taken for its command that may as well be the position, for a shifted one does not look like the integral of the speed. */
+/** The position; else a column taken for its command that may as well be the position, for a shifted one does not look
+ * like the integral of the speed. */
 export function positionOf({ channels, unscaled, understanding }: Recording): Channel | undefined {
   const position = channels.position ?? unscaled?.position;
   if (position !== undefined) return position;
@@ -141,7 +146,8 @@ export function positionOf({ channels, unscaled, understanding }: Recording): Ch
 const doubtful = 0.1;
 
 /**
- * A measured current whose rows belong to other moments than those of its command: current loops settle in milliseconds, so a lag beyond `slowest` is one of the log.
+ * A measured current whose rows belong to other moments than those of its command: current loops settle in
+ * milliseconds, so a lag beyond `slowest` is one of the log.
  */
 export function currentShift(recording: Recording): Shift | undefined {
   const { time, channels } = recording;

@@ -3,8 +3,9 @@ import type { Finding, Recording } from "../types.js";
 import { largest, shown } from "./common.js";
 
 /**
- * Command, current and motion must agree in sign where the shaft is accelerated from rest. A shaft that starts against its current is no
- * set-up mistake of the log by itself (a negative torque gain does the same), so it is told as a warning with both readings.
+ * Command, current and motion must agree in sign where the shaft is accelerated from rest. A shaft that starts against
+ * its current is no set-up mistake of the log by itself (a negative torque gain does the same), so it is told as a
+ * warning with both readings.
  */
 export function signConsistency(recording: Recording): Finding[] {
   const { channels, time } = recording;

@@ -27,8 +27,9 @@ const near = 0.02;
 const fewest = { stretches: 2, rows: 40 };
 
 /**
- * Measured speed against its reference where the reference is held and the speed has settled: in a loop that works they are one number, so a factor between
- * them that is the same in every stretch, and that mistaken units make, is one of units.
+ * Measured speed against its reference where the reference is held and the speed has settled: in a loop that works they
+ * are one number, so a factor between them that is the same in every stretch, and that mistaken units make, is one of
+ * units.
  */
 export function speedAgainstCommand(recording: Recording): Finding[] {
   const { speed, speedCommand } = recording.channels;

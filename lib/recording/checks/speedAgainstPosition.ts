@@ -6,7 +6,8 @@ import { derivedSpeed } from "../derivedSpeed.js";
 import type { Finding, Recording } from "../types.js";
 import { blockMeans, interval, largest, shown } from "./common.js";
 
-/** A usual mistake of the set-up that makes the logged speed a fixed multiple of the derivative of the logged position. */
+/** A usual mistake of the set-up that makes the logged speed a fixed multiple of the derivative of the logged
+ * position. */
 export interface ScaleMistake {
   /** Logged speed over derivative of position. */
   readonly factor: number;
@@ -100,7 +101,8 @@ export interface SpeedOverPosition {
 }
 
 /**
- * Compares the logged speed with the derivative of the logged position. Undefined where one of them is missing or too little moved to tell.
+ * Compares the logged speed with the derivative of the logged position. Undefined where one of them is missing or too
+ * little moved to tell.
  */
 export function speedOverPosition(recording: Recording): SpeedOverPosition | undefined {
   const speed = recording.channels.speed;
@@ -143,8 +145,9 @@ export function speedOverPosition(recording: Recording): SpeedOverPosition | und
 }
 
 /**
- * Where nothing is steady (a shaft that swings and rests): the integral of the speed against the change of position, over a hundred parts of the log. So rough a
- * comparison tells only factors above two, where it explains nine tenths of what moved.
+ * Where nothing is steady (a shaft that swings and rests): the integral of the speed against the change of position,
+ * over a hundred parts of the log. So rough a comparison tells only factors above two, where it explains nine tenths of
+ * what moved.
  */
 function byTravel(recording: Recording): SpeedOverPosition | undefined {
   const { time, channels } = recording;
@@ -181,8 +184,8 @@ function byTravel(recording: Recording): SpeedOverPosition | undefined {
 }
 
 /**
- * Logged speed against the derivative of logged position: a fixed factor between them is a set-up mistake, and its size says which; a lag
- * is a filter or a late log.
+ * Logged speed against the derivative of logged position: a fixed factor between them is a set-up mistake, and its size
+ * says which; a lag is a filter or a late log.
  */
 export function speedAgainstPosition(recording: Recording): Finding[] {
   const { speed, position } = recording.channels;

@@ -1,7 +1,8 @@
 import type { Finding, Recording } from "../types.js";
 import { interval, largest, shown } from "./common.js";
 
-/** A wrapped position can be followed up to half a wrap per sample: above that speed no method knows which way it went. */
+/** A wrapped position can be followed up to half a wrap per sample: above that speed no method knows which way it
+ * went. */
 export function unwrapLimit(recording: Recording): Finding[] {
   const position = recording.channels.position;
   const speed = recording.channels.speed;

@@ -19,9 +19,9 @@ export function unpackingAtMost<T>(most: number, read: () => T): T {
 let registered: Promise<void> | undefined;
 
 /**
- * Makes the Arrow reader understand compressed buffers: LZ4 frames, which data-frame libraries write by default, and zstd.
- * A buffer states its unpacked length, which is held against what comes out, so a small file cannot unpack without bound.
- * Source: Apache Arrow columnar format, "Compression" of IPC buffers (BodyCompression, method BUFFER).
+ * Makes the Arrow reader understand compressed buffers: LZ4 frames, which data-frame libraries write by default, and
+ * zstd. A buffer states its unpacked length, which is held against what comes out, so a small file cannot unpack
+ * without bound. Source: Apache Arrow columnar format, "Compression" of IPC buffers (BodyCompression, method BUFFER).
  */
 export function registerArrowCodecs(): Promise<void> {
   registered ??= (async () => {

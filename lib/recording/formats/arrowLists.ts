@@ -5,9 +5,10 @@ const unionType = 14;
 const magic = "ARROW1";
 
 /**
- * Walks the metadata of an Arrow file or stream the way a reader does and holds every list in it (fields, buffers, blocks) against the
- * room there is: a reader that trusts the stated lengths would make billions of entries from a few damaged bytes, or go in circles.
- * Source: Apache Arrow columnar format, IPC streaming and file format; FlatBuffers, binary format (tables, vtables, vectors).
+ * Walks the metadata of an Arrow file or stream the way a reader does and holds every list in it (fields, buffers,
+ * blocks) against the room there is: a reader that trusts the stated lengths would make billions of entries from a few
+ * damaged bytes, or go in circles. Source: Apache Arrow columnar format, IPC streaming and file format; FlatBuffers,
+ * binary format (tables, vtables, vectors).
  *
  * @param bytes the whole file
  * @param mostRows that a batch may state; a dictionary has at most as many entries as the file has bytes, or a million

@@ -44,8 +44,8 @@ const summaryWords =
   /^(mean|avg\.?|average|min\.?|max\.?|minimum|maximum|std\.?( ?dev\.?)?|sd|rms|sum|total|count|median|var(iance)?|mittel(wert)?|summe|anzahl|moyenne|ecart.?type|media|promedio|gemiddelde|平均|最大|最小|合計|end.*)$/i;
 
 /**
- * Parts the lines of a text or sheet into tables: where the heading or the number of fields changes, a new one begins; a heading written again
- * and titles between rows are marked. Every line of numbers is in a row or in one of the lists.
+ * Parts the lines of a text or sheet into tables: where the heading or the number of fields changes, a new one begins;
+ * a heading written again and titles between rows are marked. Every line of numbers is in a row or in one of the lists.
  */
 export function blocksOf(lines: Lines, delimiter: string): Block[] {
   const blocks: Open[] = [];
@@ -108,7 +108,8 @@ function lookAt(lines: Lines, i: number): Looked {
   return { cells, kinds, numbers, words, blank: cells.every((c) => c === ""), comment };
 }
 
-/** True when a line of numbers begins a table: the lines of numbers after it have as many fields, and words and numbers in the same places. */
+/** True when a line of numbers begins a table: the lines of numbers after it have as many fields, and words and numbers
+ * in the same places. */
 function isFirstRow(lines: Lines, look: (i: number) => Looked, i: number): boolean {
   const line = look(i);
   if (line.numbers === 0 || line.words > 2 * line.numbers + 1) return false;
@@ -153,7 +154,8 @@ function numericColumns(rows: readonly Looked[]): boolean[] {
   });
 }
 
-/** True for a line that goes on with a table: as many fields (or fewer, cut or left out at the end), numbers where numbers are. */
+/** True for a line that goes on with a table: as many fields (or fewer, cut or left out at the end), numbers where
+ * numbers are. */
 function isRowOf(line: Looked, block: Open): boolean {
   if (line.numbers === 0) return line.words === 0 && line.cells.length === block.fields;
   const width = line.cells.length;
@@ -225,7 +227,8 @@ function beginsTable(
   const same = (a: readonly string[] = [], b: readonly string[] = []): boolean =>
     a.length === b.length && a.every((c, k) => c === b[k]);
   if (same(found.names, block.heading.names)) return false;
-  // A message of as many words as there are columns is no heading: that has units, or a name in common with the one before.
+  // A message of as many words as there are columns is no heading: that has units, or a name in common with the one
+  // before.
   const known = new Set(block.heading.names);
   return (
     found.units !== undefined ||

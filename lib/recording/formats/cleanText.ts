@@ -9,8 +9,9 @@ const enclosed = /^[ \t]*[([{]\s*[\p{L}_][\p{L}\p{N}_ ./]*[=:].*[)\]}][ \t]*$/u;
 const suffixed = /\d\.?f[ \t]*[,;})]/;
 
 /**
- * A text with the dress taken off its numbers and lines, every line kept in its place: colours of a terminal, lines of boxes, true minus signs, exponents
- * with D (`1.5D-03`), single-precision suffixes of C, checks at the end of a sentence (`*1A`), commas both between cells and within numbers (`0,5, 1,2`).
+ * A text with the dress taken off its numbers and lines, every line kept in its place: colours of a terminal, lines of
+ * boxes, true minus signs, exponents with D (`1.5D-03`), single-precision suffixes of C, checks at the end of a
+ * sentence (`*1A`), commas both between cells and within numbers (`0,5, 1,2`).
  *
  * @example
  * cleanText("│ 0.1 │ −2.5 │\n└─────┘\n"); // => "| 0.1 | -2.5 |\n\n"
@@ -51,7 +52,8 @@ export function cleanText(text: string): string {
   return out;
 }
 
-/** A sign between the numbers of nearly every line that is none of the usual ones; three numbers at least, some with a fraction. */
+/** A sign between the numbers of nearly every line that is none of the usual ones; three numbers at least, some with a
+ * fraction. */
 function oddSign(lines: readonly string[]): string | undefined {
   if (lines.length < 5) return undefined;
   for (const sign of [":", "/", "^", "~", "&", "@", "!", "_"]) {
@@ -67,7 +69,8 @@ function oddSign(lines: readonly string[]): string | undefined {
 
 const wholeNumber = new RegExp(`^${number}$`);
 
-/** Commas both between cells and within numbers, without blanks: rows of whole numbers, twice as many as the heading has words. */
+/** Commas both between cells and within numbers, without blanks: rows of whole numbers, twice as many as the heading
+ * has words. */
 function twiceAsMany(lines: readonly string[]): boolean {
   const head = lines[0]?.split(",") ?? [];
   if (lines.length < 5 || head.length < 2 || head.some((c) => c.trim() === "" || /^\s*[+-]?\d/.test(c)))

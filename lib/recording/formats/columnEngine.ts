@@ -3,8 +3,8 @@ import type { DuckDBConnection, DuckDBInstance } from "@duckdb/node-api";
 let instance: Promise<DuckDBInstance> | undefined;
 
 /**
- * A connection to the embedded column engine, which is started once, on first use. It may neither fetch nor load extensions, so nothing
- * is ever downloaded; memory beyond its limit makes a query fail instead of the machine.
+ * A connection to the embedded column engine, which is started once, on first use. It may neither fetch nor load
+ * extensions, so nothing is ever downloaded; memory beyond its limit makes a query fail instead of the machine.
  */
 export async function connectEngine(): Promise<DuckDBConnection> {
   instance ??= import("@duckdb/node-api").then(({ DuckDBInstance }) =>
@@ -104,8 +104,8 @@ export interface DoubleColumns {
 }
 
 /**
- * Runs a query of DOUBLE columns without NULLs, streamed, into typed arrays. Where they would outgrow `mostHeldBytes` only every k-th row
- * is kept, the same rows of every column.
+ * Runs a query of DOUBLE columns without NULLs, streamed, into typed arrays. Where they would outgrow `mostHeldBytes`
+ * only every k-th row is kept, the same rows of every column.
  *
  * @param exactRows rows that must come, when they are known beforehand.
  * @throws StoppedEarly when fewer came.
@@ -144,7 +144,8 @@ export async function doubleColumns(
     columns.rows += taken;
     rows += size;
   }
-  // A stream that fails half-way (out of memory) ends like one that is done: without this, rows would be lost in silence.
+  // A stream that fails half-way (out of memory) ends like one that is done: without this, rows would be lost in
+  // silence.
   if (exactRows !== undefined && rows !== exactRows) throw new StoppedEarly(rows);
   return { columns: columns.finish(), kept, rows };
 }

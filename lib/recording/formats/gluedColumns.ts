@@ -1,8 +1,8 @@
 const looked = 200;
 
 /**
- * A table of numbers in columns of fixed width that run into each other (`0.0069-30.0952`), with a blank between them: every line is as long as the others and has
- * its decimal points in the same places. Undefined for any other text.
+ * A table of numbers in columns of fixed width that run into each other (`0.0069-30.0952`), with a blank between them:
+ * every line is as long as the others and has its decimal points in the same places. Undefined for any other text.
  *
  * @example
  * gluedColumns("0.010-30.1\n0.020 -9.3\n0.030-10.7\n0.040 -8.8\n0.050-12.0\n"); // "0.010 -30.1\n..."

@@ -41,8 +41,9 @@ let library: Promise<Library & { readonly files: MemoryFiles }> | undefined;
 let opened = 0;
 
 /**
- * Opens an HDF5 file so that nothing in it can reach another file of this machine: the library sees a file system in memory with this one
- * file, whose bytes are read where it asks for them. External storage, external links and virtual data sets then lead nowhere.
+ * Opens an HDF5 file so that nothing in it can reach another file of this machine: the library sees a file system in
+ * memory with this one file, whose bytes are read where it asks for them. External storage, external links and virtual
+ * data sets then lead nowhere.
  *
  * @throws Error of the library for a file that cannot be opened
  */

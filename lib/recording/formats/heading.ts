@@ -24,8 +24,9 @@ const dataType =
 const marks = /^\s*(#+|%+|;+|\/\/+|!+|\*+|--+)\s*/;
 
 /**
- * Finds the heading in the lines above the first row: the nearest line of as many words as the rows have fields (or one more or less, where
- * one side has a counter or a remark more), with or without a comment mark, and a row of units below or above it.
+ * Finds the heading in the lines above the first row: the nearest line of as many words as the rows have fields (or one
+ * more or less, where one side has a counter or a remark more), with or without a comment mark, and a row of units
+ * below or above it.
  *
  * @param fields fields of the rows
  * @param rows the first rows
@@ -44,7 +45,8 @@ export function headingOf(
 }
 
 /**
- * Names of which a whole group comes again (`t, iq, vel, iq, vel`: one group for each motor), with the number of their group; any others as they are.
+ * Names of which a whole group comes again (`t, iq, vel, iq, vel`: one group for each motor), with the number of their
+ * group; any others as they are.
  */
 export function withTwins(names: readonly string[]): readonly string[] {
   for (let shared = 0; shared <= 2 && shared < names.length; shared += 1) {
@@ -70,8 +72,8 @@ const scaleKeys =
   /probe|scale|scaling|sens|clamp|factor|tastkopf|maßstab|massstab|transducer|shunt|comment|note/i;
 
 /**
- * Settings by channel above values without a name for each row (an oscilloscope without a time column): lines of a key and one value for every column. Names,
- * units and scales of probes are taken from the lines whose keys say so.
+ * Settings by channel above values without a name for each row (an oscilloscope without a time column): lines of a key
+ * and one value for every column. Names, units and scales of probes are taken from the lines whose keys say so.
  */
 function keyedHeading(above: readonly LineAbove[], fields: number, delimiter: string): Heading | undefined {
   if (fields < 2) return undefined;
@@ -94,8 +96,9 @@ function keyedHeading(above: readonly LineAbove[], fields: number, delimiter: st
 }
 
 /**
- * Lines in which a key stands before each value (`Name`, `Y.ActVelo`, `Name`, `Y.ActTorque`), above rows of as many pairs of a time and a value: each value is
- * named and has its unit from the cell above it, and the key stands where its time is.
+ * Lines in which a key stands before each value (`Name`, `Y.ActVelo`, `Name`, `Y.ActTorque`), above rows of as many
+ * pairs of a time and a value: each value is named and has its unit from the cell above it, and the key stands where
+ * its time is.
  */
 function pairedHeading(above: readonly LineAbove[], fields: number): Heading | undefined {
   if (fields < 4 || fields % 2 !== 0) return undefined;
@@ -212,8 +215,8 @@ function namedHeading(
 }
 
 /**
- * A heading over two lines, groups above (`Current`, over two columns) and names below (`set`, `actual`): the groups go before the names where these are
- * missing or the same.
+ * A heading over two lines, groups above (`Current`, over two columns) and names below (`set`, `actual`): the groups go
+ * before the names where these are missing or the same.
  */
 function withGroups(near: { at: number; cells: string[]; marked: boolean }[]): void {
   for (let k = 0; k + 1 < near.length; k += 1) {
@@ -300,7 +303,8 @@ export function aligned(
   return undefined;
 }
 
-/** Rows numbered one by one, or labelled by words: what a table without a heading of its own for that column begins with. */
+/** Rows numbered one by one, or labelled by words: what a table without a heading of its own for that column begins
+ * with. */
 function isCounter(cells: readonly string[]): boolean {
   if (cells.length < 2) return false;
   if (cells.every((c) => cellKind(c) === "word")) return true;

@@ -25,8 +25,8 @@ function digitsOf(cell: string, plain: boolean): string | undefined {
 }
 
 /**
- * Columns whose cells are numbers in base sixteen: marked (`0x1F3A`, `1F3Ah`), or all of four or eight digits with letters among them that no decimal number
- * has.
+ * Columns whose cells are numbers in base sixteen: marked (`0x1F3A`, `1F3Ah`), or all of four or eight digits with
+ * letters among them that no decimal number has.
  */
 export function hexColumns(columns: readonly (readonly string[])[]): HexColumn[] {
   return columns.flatMap((cells, column): HexColumn[] => {
@@ -41,7 +41,8 @@ export function hexColumns(columns: readonly (readonly string[])[]): HexColumn[]
   });
 }
 
-/** The same lines with numbers in base sixteen written in base ten; those whose values lie at both ends of what their digits hold are taken as signed. */
+/** The same lines with numbers in base sixteen written in base ten; those whose values lie at both ends of what their
+ * digits hold are taken as signed. */
 export function withoutHex(lines: Lines): Lines {
   const some: (readonly string[])[] = [];
   for (let i = 0; i < lines.count && some.length < looked; i += 1) {
@@ -71,7 +72,8 @@ export function withoutHex(lines: Lines): Lines {
   };
 }
 
-/** Two's complement shows in values at both ends of the range and none about its middle, all written with the same digits. */
+/** Two's complement shows in values at both ends of the range and none about its middle, all written with the same
+ * digits. */
 function signedTurn(lines: Lines, column: number, plain: boolean): number | undefined {
   let size = 0;
   let [low, high, middle] = [0, 0, 0];

@@ -22,8 +22,8 @@ const nameKey = /^(name|label|signal|id|channel|title|key)$/i;
 const unitKey = /^(units?|uom|einheit)$/i;
 
 /**
- * Finds tables in a JSON document, however it is arranged: a list of records, lists of equal length side by side, a list of signals with their
- * values, or names of columns beside a list of rows.
+ * Finds tables in a JSON document, however it is arranged: a list of records, lists of equal length side by side, a
+ * list of signals with their values, or names of columns beside a list of rows.
  *
  * @example
  * tablesOfJson({ t: [0, 1, 2], i: [0, 5, 5] }).tables[0].names; // ["t", "i"]
@@ -107,7 +107,8 @@ function tablesWithin(value: Plain): ReadonlySet<unknown> {
   return new Set(own.length > 1 ? own : []);
 }
 
-/** Columns by their names, each with its values by the number or moment of their row: `{ t: { "0": 0, "1": 0.1 }, ... }`. */
+/** Columns by their names, each with its values by the number or moment of their row: `{ t: { "0": 0, "1": 0.1 }, ...
+ * }`. */
 function ofKeyed(
   value: Plain,
   at: string,

@@ -18,8 +18,9 @@ const pair =
 const looked = 300;
 
 /**
- * Reads lines such as `target=0.0 angle=-0.1 pwm=12`, `T:10 P:0.5`, `14:02:11.038 -> Setpoint:0.00,Input:0.00` or `pos: 12 deg, vel: 3 rpm` as
- * rows. A unit behind the values goes into the heading. Undefined when most lines are not written so.
+ * Reads lines such as `target=0.0 angle=-0.1 pwm=12`, `T:10 P:0.5`, `14:02:11.038 -> Setpoint:0.00,Input:0.00` or `pos:
+ * 12 deg, vel: 3 rpm` as rows. A unit behind the values goes into the heading. Undefined when most lines are not
+ * written so.
  */
 export function labelledRows(text: string): LabelledRows | undefined {
   const lines = text.split(/\r\n|\n|\r/);
@@ -108,7 +109,8 @@ const listed = new RegExp(
   "gu",
 );
 
-/** Labels without the quotes around them, and a label of its own for every value of a list: `pos=[1, 2]`, `pos_1=1 pos_2=2`. */
+/** Labels without the quotes around them, and a label of its own for every value of a list: `pos=[1, 2]`, `pos_1=1
+ * pos_2=2`. */
 function plainLabels(line: string): string {
   const bare = line.includes('"') ? line.replace(/"([\p{L}_][\p{L}\p{N}_ ./-]{0,39})"\s*:/gu, "$1:") : line;
   if (!/[[(]/.test(bare)) return bare;
@@ -126,7 +128,8 @@ const turnsOf = new RegExp(
   "u",
 );
 
-/** A text whose lines are words and numbers in turns (`t 0.1 iq 2.5`, `Time 0.1s | Cmd 2.5A`), with a sign between each word and its number. */
+/** A text whose lines are words and numbers in turns (`t 0.1 iq 2.5`, `Time 0.1s | Cmd 2.5A`), with a sign between each
+ * word and its number. */
 export function signedPairs(text: string): string | undefined {
   const lines = text
     .slice(0, 64 * 1024)

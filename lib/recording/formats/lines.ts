@@ -11,8 +11,8 @@ export interface Lines {
 }
 
 /**
- * Lines of a text in memory: only where each begins and ends is held. A line break within quotes belongs to its cell, unless the quote is
- * never closed.
+ * Lines of a text in memory: only where each begins and ends is held. A line break within quotes belongs to its cell,
+ * unless the quote is never closed.
  */
 export function linesOfText(text: string, delimiter: string, firstLine = 1): Lines {
   const starts: number[] = [];

@@ -13,8 +13,8 @@ function itemsOf(cell: string): string[] | undefined {
 }
 
 /**
- * Lines whose cells hold lists, as `(0.1, 0.2, 0.3)`, with a column for every value; a column of lists of names beside them gives the names. The same
- * lines when there are none.
+ * Lines whose cells hold lists, as `(0.1, 0.2, 0.3)`, with a column for every value; a column of lists of names beside
+ * them gives the names. The same lines when there are none.
  */
 export function withoutLists(lines: Lines): Lines {
   const first = firstListed(lines);

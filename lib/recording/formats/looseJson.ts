@@ -29,9 +29,9 @@ const constants: ReadonlyMap<string, unknown> = new Map<string, unknown>([
 const closing: Readonly<Record<string, string>> = { "[": "]", "{": "}", "(": ")" };
 
 /**
- * Reads values as JSON, JavaScript and Python write them: single quotes, keys without quotes, tuples, a comma after the last item, `None`, `NaN`, comments, a name
- * with an equals sign or a call (`array(...)`) around them, one value after the other (they become a list), and a text that breaks off. Undefined for
- * anything else.
+ * Reads values as JSON, JavaScript and Python write them: single quotes, keys without quotes, tuples, a comma after the
+ * last item, `None`, `NaN`, comments, a name with an equals sign or a call (`array(...)`) around them, one value after
+ * the other (they become a list), and a text that breaks off. Undefined for anything else.
  *
  * @example
  * looseJson("{'t': [0, 0.1], 'ok': True}")?.value; // { t: [0, 0.1], ok: true }

@@ -17,8 +17,8 @@ const cellTags = /^(td|th|cell)$/i;
 const fewest = 5;
 
 /**
- * The values of a text in markup as lines: rows of a table (HTML, or a workbook in XML) with tabs between their cells; elements with their values in
- * attributes, or in elements within, as `name: value`. Undefined for any other text.
+ * The values of a text in markup as lines: rows of a table (HTML, or a workbook in XML) with tabs between their cells;
+ * elements with their values in attributes, or in elements within, as `name: value`. Undefined for any other text.
  *
  * @example
  * unmarked("<log>" + '<s t="0" i="1"/>'.repeat(9) + "</log>"); // nine lines `t=0\ti=1`

@@ -1,7 +1,7 @@
 /**
- * Reader of MAT-files level 5 (the published format "MAT-File Level 5 File Format", version 5 to 7): numeric arrays, text, cells
- * and structures, plain or compressed, either byte order. Written here because the one reader in the registry carries a
- * licence that a permissively licensed package cannot ask of its users.
+ * Reader of MAT-files level 5 (the published format "MAT-File Level 5 File Format", version 5 to 7): numeric arrays,
+ * text, cells and structures, plain or compressed, either byte order. Written here because the one reader in the
+ * registry carries a licence that a permissively licensed package cannot ask of its users.
  */
 
 /** A value of a MAT-file. Arrays are column-major, as stored. */
@@ -144,8 +144,10 @@ class Reader {
  * Reads a MAT-file level 5. A file cut short gives what stood before the break, with `broken` set.
  *
  * @param bytes the whole file
- * @param inflate decompresses zlib data, refusing more than `limit` bytes (pass Node's `inflateSync` with `maxOutputLength`)
- * @param limit most bytes that all compressed variables together may unfold to, and that all numbers may take as doubles (a guard against
+ * @param inflate decompresses zlib data, refusing more than `limit` bytes (pass Node's `inflateSync` with
+ * `maxOutputLength`)
+ * @param limit most bytes that all compressed variables together may unfold to, and that all numbers may take as
+ * doubles (a guard against
  *   files made to flood a machine)
  * @throws NotAMatFile when the header is not that of a MAT-file level 5
  * @example

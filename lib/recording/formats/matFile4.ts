@@ -53,7 +53,8 @@ export function isMatFile4(bytes: Uint8Array): boolean {
 }
 
 /**
- * Reads a MAT-file of level 4 (the older of the two published formats): real matrices and text. A file cut short gives what stood before.
+ * Reads a MAT-file of level 4 (the older of the two published formats): real matrices and text. A file cut short gives
+ * what stood before.
  *
  * @example
  * readMatFile4(bytes).variables.get("t"); // { kind: "numeric", size: [1000, 1], data: Float64Array }

@@ -28,8 +28,8 @@ const mostColumns = 2000;
 const clockName = /(^|[._ ])(t|ts|time|times|timestamps?|time_?s|zeit|temps|tiempo|tempo|tout|x)$/i;
 
 /**
- * Makes tables of arrays: those of one length stand together. Structures with the same fields, each with a time of its own, are runs, and become a
- * table each; structures of a time and its values are signals.
+ * Makes tables of arrays: those of one length stand together. Structures with the same fields, each with a time of its
+ * own, are runs, and become a table each; structures of a time and its values are signals.
  *
  * @throws CannotRead when there is no array with two rows
  */
@@ -62,8 +62,8 @@ export function arraysAsTables(
 const mostLying = 64;
 
 /**
- * Matrices with a signal in each row are turned, so that a row is a moment: those with few rows and many columns, as many as the longest side that most
- * of the numbers have.
+ * Matrices with a signal in each row are turned, so that a row is a moment: those with few rows and many columns, as
+ * many as the longest side that most of the numbers have.
  */
 function upright(arrays: readonly NamedArray[]): readonly NamedArray[] {
   const weight = new Map<number, number>();
@@ -133,7 +133,8 @@ function rises(clock: Float64Array): boolean {
   return true;
 }
 
-/** Signals that each have a time and values of a length of their own are filled up to the longest; everything else stays as it is. */
+/** Signals that each have a time and values of a length of their own are filled up to the longest; everything else
+ * stays as it is. */
 function ofOneLength(arrays: readonly NamedArray[]): readonly NamedArray[] {
   const byParent = new Map<string, NamedArray[]>();
   for (const a of arrays) {

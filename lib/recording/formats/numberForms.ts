@@ -53,9 +53,10 @@ export function numberIn(text: string, form: NumberForm): number {
 }
 
 /**
- * How the numbers of each column of a table are written, from all columns together: a column with `0,5` tells that `1.146` beside it is
- * grouped in thousands. A column that mixes `1.146` and `987` is grouped, unless its values run smoothly only as decimals. Forms that contradict
- * each other within a column are not read by halves: the column is refused, with an example of each.
+ * How the numbers of each column of a table are written, from all columns together: a column with `0,5` tells that
+ * `1.146` beside it is grouped in thousands. A column that mixes `1.146` and `987` is grouped, unless its values run
+ * smoothly only as decimals. Forms that contradict each other within a column are not read by halves: the column is
+ * refused, with an example of each.
  *
  * @param columns cells of each column, in the order of the rows
  * @param stated what the caller says
@@ -100,8 +101,9 @@ function fittingForms(numbers: readonly string[], stated: StatedForm): NumberFor
 }
 
 /**
- * The decimal sign of a column that reads both as decimals (`1.146`) and as groups, when it shows which: undefined when it does not.
- * Whole numbers beside it, never one above 999, and three digits after every sign speak for groups; what runs smoothly decides.
+ * The decimal sign of a column that reads both as decimals (`1.146`) and as groups, when it shows which: undefined when
+ * it does not. Whole numbers beside it, never one above 999, and three digits after every sign speak for groups; what
+ * runs smoothly decides.
  */
 function groupedSign(numbers: readonly string[], fitting: readonly NumberForm[]): "." | "," | undefined {
   const decimal = fitting.find((f) => f.thousands === "" && numbers.some((n) => n.includes(f.decimal)));

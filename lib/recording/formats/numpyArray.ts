@@ -25,8 +25,8 @@ interface Header {
 }
 
 /**
- * Reads an array file (the published NPY format, versions 1 to 3): numbers of any size and byte order, moments, booleans, and records of named fields.
- * Text and objects are given as nothing.
+ * Reads an array file (the published NPY format, versions 1 to 3): numbers of any size and byte order, moments,
+ * booleans, and records of named fields. Text and objects are given as nothing.
  *
  * @param name of the array, before the names of its fields
  * @param most bytes that its numbers may take as doubles

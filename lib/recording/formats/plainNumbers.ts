@@ -24,12 +24,14 @@ const exactDigits = 15;
 const [newline, carriage, minus, zero, quote, space] = [10, 13, 45, 48, 34, 32];
 
 /**
- * Reads columns of plain numbers from the bytes of a text table, several times faster than an engine that must be ready for
- * anything: only for tables in which nothing unusual occurs. Numbers are the nearest double to what is written (up to 15 digits the
- * quotient of two whole numbers that a double holds exactly; beyond, the language's own conversion); missing values are NaN.
+ * Reads columns of plain numbers from the bytes of a text table, several times faster than an engine that must be ready
+ * for anything: only for tables in which nothing unusual occurs. Numbers are the nearest double to what is written (up
+ * to 15 digits the quotient of two whole numbers that a double holds exactly; beyond, the language's own conversion);
+ * missing values are NaN.
  *
- * Undefined as soon as anything is met that needs a closer look (a quote, a row with more or fewer fields, a cell that is no number, a
- * blank line, a character beyond ASCII): the table is then for the column engine, which says what is wrong with it.
+ * Undefined as soon as anything is met that needs a closer look (a quote, a row with more or fewer fields, a cell that
+ * is no number, a blank line, a character beyond ASCII): the table is then for the column engine, which says what is
+ * wrong with it.
  *
  * @param given the bytes of the whole file
  * @param dialect as it was found from the first block

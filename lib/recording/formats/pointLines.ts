@@ -7,7 +7,8 @@ const point = new RegExp(
 );
 const looked = 200;
 
-/** Reads lines of one point each (`name:time:value`, as serial plotters take them) as rows, one for each moment. Undefined for any other text. */
+/** Reads lines of one point each (`name:time:value`, as serial plotters take them) as rows, one for each moment.
+ * Undefined for any other text. */
 export function pointRows(text: string): TaggedRows | undefined {
   const lines = text.split(/\r\n|\n|\r/, looked).filter((l) => l.trim() !== "");
   if (lines.length < 10 || lines.filter((l) => point.test(l)).length < 0.8 * lines.length) return undefined;

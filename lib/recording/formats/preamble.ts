@@ -45,8 +45,9 @@ const perRow =
 const atRate = /(?:@|\bat|sampled at|fs\s*=|mit|a)\s*(\d[\d.,]*)\s*(k|M)?\s*(?:Hz|S\/s|Sa\/s|sps)\b/i;
 
 /**
- * Reads the lines above a table: `key: value`, `key = value`, `key;value;unit`, and plain sentences that say how often a row was written. Lead order,
- * motor and title are facts; the time from row to row gives the rate of a table that has no time of its own.
+ * Reads the lines above a table: `key: value`, `key = value`, `key;value;unit`, and plain sentences that say how often
+ * a row was written. Lead order, motor and title are facts; the time from row to row gives the rate of a table that has
+ * no time of its own.
  */
 export function readPreamble(lines: readonly string[]): Preamble {
   const settings = new Map<string, string>();

@@ -31,9 +31,10 @@ interface Read extends PrefixedLine {
 }
 
 /**
- * Takes the prefixes of a logger (moment, level, program, tag, prompt) off the lines of a text: what stood there as a moment becomes the first value of the
- * line. Lines of several kinds become one table: with a column of their tags where every kind has the same values (several devices), else with columns of its
- * own for each kind. Undefined for a text without such prefixes.
+ * Takes the prefixes of a logger (moment, level, program, tag, prompt) off the lines of a text: what stood there as a
+ * moment becomes the first value of the line. Lines of several kinds become one table: with a column of their tags
+ * where every kind has the same values (several devices), else with columns of its own for each kind. Undefined for a
+ * text without such prefixes.
  */
 export function withoutPrefixes(text: string): WithoutPrefixes | undefined {
   const head = text.slice(0, 128 * 1024).split(/\r\n|\n|\r/);

@@ -7,7 +7,8 @@ import { reasonOf } from "./reasonOf.js";
 import { CannotRead, type ColumnKind, type SourceColumn, type SourceTable } from "./sourceTable.js";
 import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
 
-/** Opens an Arrow IPC file or stream. It is held in memory as it is; only the columns asked for are turned into doubles. */
+/** Opens an Arrow IPC file or stream. It is held in memory as it is; only the columns asked for are turned into
+ * doubles. */
 export async function readArrowTable(path: string): Promise<SourceTable> {
   const { size } = await stat(path);
   if (size > 1_000_000_000) {

@@ -22,7 +22,8 @@ interface Key {
 }
 
 /**
- * Opens JSON Lines (one object per line; nested objects become dotted names). Lines that are no objects are counted and listed.
+ * Opens JSON Lines (one object per line; nested objects become dotted names). Lines that are no objects are counted and
+ * listed.
  *
  * @param plain a path the engine takes literally
  * @param block the first text of the file

@@ -11,7 +11,8 @@ import { unpackLimit } from "./unpackLimit.js";
 /** MAT-files are read whole; larger ones than this are refused, and none may unpack to more. */
 const mostBytes = 1_500_000_000;
 
-/** Tables out of a MAT-file of level 4 or 5: arrays that share a length, matrices column by column, structures that are runs one by one. */
+/** Tables out of a MAT-file of level 4 or 5: arrays that share a length, matrices column by column, structures that are
+ * runs one by one. */
 export async function readMatTables(path: string): Promise<SourceTable[]> {
   const { size } = await stat(path);
   if (size > mostBytes) {
@@ -114,8 +115,8 @@ function isText(value: MatValue): value is Extract<MatValue, { kind: "text" }> {
 }
 
 /**
- * A structure that is one signal: a field of values beside its name, perhaps with a unit. The structure `X` of a capture, beside the signals in `Y`, is their
- * time.
+ * A structure that is one signal: a field of values beside its name, perhaps with a unit. The structure `X` of a
+ * capture, beside the signals in `Y`, is their time.
  */
 function signalOf(
   parent: string,

@@ -35,8 +35,8 @@ interface Sheet {
 }
 
 /**
- * The tables of a workbook (Office Open XML, the older binary one, OpenDocument): every sheet is read like a text, so that titles, units and several
- * tables on a sheet are understood. Sheets without rows of numbers are told.
+ * The tables of a workbook (Office Open XML, the older binary one, OpenDocument): every sheet is read like a text, so
+ * that titles, units and several tables on a sheet are understood. Sheets without rows of numbers are told.
  *
  * @throws CannotRead when it cannot be opened, or has no table
  */
@@ -105,7 +105,8 @@ export async function readSheets(
   }));
 }
 
-/** Unpacks every part once without keeping it: a workbook whose parts unfold without end is refused before anything is built of it. */
+/** Unpacks every part once without keeping it: a workbook whose parts unfold without end is refused before anything is
+ * built of it. */
 async function checkParts(path: string, size: number): Promise<void> {
   const most = Math.min(unpackLimit(size), 600 * 2 ** 20);
   let bytes = 0;

@@ -37,7 +37,8 @@ export const mostColumns = 2000;
 const blockBytes = 256 * 1024;
 /** Characters looked at closely to see whether a longer text is one plain table. */
 const plainHead = 12 * 1024;
-/** Texts up to this size are read line by line when they are no plain table; beyond it the column engine does what it can. */
+/** Texts up to this size are read line by line when they are no plain table; beyond it the column engine does what it
+ * can. */
 const mostMemoryBytes = 160 * 2 ** 20;
 /** Plain tables of numbers up to this size are read without the column engine; beyond, its several threads pay. */
 const mostPlainBytes = 64 * 2 ** 20;
@@ -47,8 +48,9 @@ const manyListed = 100_000;
 const mostListed = 20;
 
 /**
- * Opens the tables of a text: finds encoding and dialect from its first block; columns are read later, only those asked for. One plain table
- * is read by the fast readers; whatever is written otherwise is taken into memory and read line by line.
+ * Opens the tables of a text: finds encoding and dialect from its first block; columns are read later, only those asked
+ * for. One plain table is read by the fast readers; whatever is written otherwise is taken into memory and read line by
+ * line.
  *
  * @throws CannotRead when there is nothing to read
  */
@@ -557,7 +559,8 @@ async function readPlain(
   };
 }
 
-/** True when a column begins with whole numbers, none above 999, and goes on with fractions: it may be grouped in thousands. */
+/** True when a column begins with whole numbers, none above 999, and goes on with fractions: it may be grouped in
+ * thousands. */
 function maybeGrouped({ column }: TextColumn, values: Float64Array): boolean {
   if (column.kind !== "number" || column.samples.length === 0) return false;
   if (!column.samples.every((s) => /^-?\d{1,3}$/.test(s))) return false;
@@ -669,7 +672,8 @@ async function readColumns(
         message: String(r[4] ?? ""),
       }));
     };
-    // Rows that do not fit are left out at first and counted afterwards: to have them listed costs the engine memory for every cell too many.
+    // Rows that do not fit are left out at first and counted afterwards: to have them listed costs the engine memory
+    // for every cell too many.
     let bad: Awaited<ReturnType<typeof rejects>> = [];
     try {
       data = await run(true, false, 0);
@@ -784,8 +788,8 @@ function notInRows(file: string, lines: number): Finding {
 }
 
 /**
- * The first row as the dialect was found against the first row as the engine read it: a difference would mean that lines were counted
- * differently, and that rows are missing or shifted.
+ * The first row as the dialect was found against the first row as the engine read it: a difference would mean that
+ * lines were counted differently, and that rows are missing or shifted.
  */
 function checkFirstRow(
   path: string,

@@ -20,9 +20,9 @@ const mostKeys = 500;
 const longestLine = 2000;
 
 /**
- * Reads a text of records with one `key: value` a line, indented where keys stand within others and parted by rules (`---`), blank lines or nothing but the
- * keys that begin anew, as robots' topics are printed. Lists become a column for each value, under the names that a list of words beside them gives.
- * Undefined for any other text.
+ * Reads a text of records with one `key: value` a line, indented where keys stand within others and parted by rules
+ * (`---`), blank lines or nothing but the keys that begin anew, as robots' topics are printed. Lists become a column
+ * for each value, under the names that a list of words beside them gives. Undefined for any other text.
  */
 export function recordRows(text: string): RecordRows | undefined {
   if (!looksSo(text)) return undefined;

@@ -6,8 +6,9 @@ const longestTag = 4096;
 const part = /<(?:[a-z]+:)?(table-row|table-cell)\b([^>]*)>/g;
 
 /**
- * Counts how many cells a sheet of an open document (OASIS OpenDocument 1.2, part 1, 19.675) stands for: a cell says how often it is repeated, and so does its
- * row, so that a file of a few hundred bytes may claim sixteen thousand million of them.
+ * Counts how many cells a sheet of an open document (OASIS OpenDocument 1.2, part 1, 19.675) stands for: a cell says
+ * how often it is repeated, and so does its row, so that a file of a few hundred bytes may claim sixteen thousand
+ * million of them.
  */
 export class RepeatedCells {
   #left = "";

@@ -14,8 +14,8 @@ export interface SideSettings {
 const most = 60;
 
 /**
- * Finds columns without a name that are filled in a few of the first rows only: settings of an oscilloscope in front of the values, or notes at
- * the side of a sheet.
+ * Finds columns without a name that are filled in a few of the first rows only: settings of an oscilloscope in front of
+ * the values, or notes at the side of a sheet.
  */
 export function sideSettings(lines: Lines, block: Block): SideSettings {
   const columns = new Set<number>();

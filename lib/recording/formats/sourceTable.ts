@@ -95,7 +95,8 @@ export class CannotRead extends Error {
   }
 }
 
-/** Thrown while columns are read, when the file turns out to hold other tables than the one that was opened: they are to be read in its stead. */
+/** Thrown while columns are read, when the file turns out to hold other tables than the one that was opened: they are
+ * to be read in its stead. */
 export class SeveralTables extends Error {
   override readonly name = "SeveralTables";
   constructor(readonly tables: readonly SourceTable[]) {

@@ -59,8 +59,8 @@ export interface TextLines {
 }
 
 /**
- * Every table of a text that is held in memory, whatever way it is written: titles and settings above, headings that do not quite fit, several tables
- * one after the other, labels before every value, rows quoted whole.
+ * Every table of a text that is held in memory, whatever way it is written: titles and settings above, headings that do
+ * not quite fit, several tables one after the other, labels before every value, rows quoted whole.
  *
  * @throws CannotRead when there are no rows of numbers
  */
@@ -346,7 +346,8 @@ function withoutArrows(text: string): string | undefined {
   });
 }
 
-/** Units, labels and names of the columns of an oscilloscope without a heading: the time and the value of its channel. */
+/** Units, labels and names of the columns of an oscilloscope without a heading: the time and the value of its
+ * channel. */
 function toldOf(
   block: Block,
   side: ReadonlySet<number>,

@@ -15,9 +15,9 @@ const mostKinds = 64;
 const fewestRecords = 10;
 
 /**
- * Reads a text whose lines begin with the kind of their record (`ESC, 9123, 0, 16.4`), of several kinds one among the other: the records of a kind become a
- * table. Its heading is a line of the same kind that holds words alone, or a line of another kind that names it and ends in as many words as it has
- * values. Undefined for any other text.
+ * Reads a text whose lines begin with the kind of their record (`ESC, 9123, 0, 16.4`), of several kinds one among the
+ * other: the records of a kind become a table. Its heading is a line of the same kind that holds words alone, or a line
+ * of another kind that names it and ends in as many words as it has values. Undefined for any other text.
  */
 export function taggedRows(text: string): TaggedRows | undefined {
   if (!looksSo(text)) return undefined;

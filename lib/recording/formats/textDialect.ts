@@ -15,8 +15,8 @@ export interface TextDialect {
   /** Lines before the first data row. */
   readonly linesBefore: number;
   /**
-   * Records the engine is to skip before the first data row: blank lines count, comment lines do not once a comment mark is
-   * set, and a quoted heading with line breaks is one.
+   * Records the engine is to skip before the first data row: blank lines count, comment lines do not once a comment
+   * mark is set, and a quoted heading with line breaks is one.
    */
   readonly skip: number;
   /** Fields in a row. */
@@ -139,8 +139,8 @@ interface Attempt {
 }
 
 /**
- * Finds the dialect of a text table from its first block: delimiter, decimal sign, comment and preamble lines, header, units
- * row. Undefined when no rows of numbers are found.
+ * Finds the dialect of a text table from its first block: delimiter, decimal sign, comment and preamble lines, header,
+ * units row. Undefined when no rows of numbers are found.
  *
  * @param complete true when `text` is the whole file (its last line then counts).
  */
@@ -211,7 +211,8 @@ function attemptWith(
     used += 1;
     if (good[i] && records[i].fields.length === fields) whole += 1;
   }
-  // A decimal sign that never occurs proves nothing: prefer the point; prefer more fields; blanks only as a last resort.
+  // A decimal sign that never occurs proves nothing: prefer the point; prefer more fields; blanks only as a last
+  // resort.
   const commas = decimal === "," ? decimalsSeen(records, first, ",") : 0;
   const consistent = (same / rows) * (whole / Math.max(1, used));
   // More fields weigh more, but only through their logarithm: consistency comes first.

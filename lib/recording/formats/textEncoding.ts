@@ -28,7 +28,8 @@ const usual: readonly (readonly [TextEncoding, RegExp])[] = [
   ],
   ["euc-kr", /[시간속도전류압위치목표실제토크모터각지령온축회번호값측정결과주기제어시험]/g],
 ];
-/** Bytes that texts of Western Europe in windows-1252 mostly use: letters with accents, degree, micro, squares, Ohm-like signs. */
+/** Bytes that texts of Western Europe in windows-1252 mostly use: letters with accents, degree, micro, squares,
+ * Ohm-like signs. */
 const western = /[äöüÄÖÜßéèêëàâáãåçñóòôõúùûíìîïøæœÉÈÀÇÑÅØÆ°µ²³¹·±×«»®©¿¡§€–—’“”½¼ºª]/g;
 
 /** Words of the trade in languages of other code pages of Latin letters: they read right in one of these only. */
@@ -40,7 +41,8 @@ const telling: readonly (readonly [TextEncoding, RegExp])[] = [
   ["windows-1254", /(?<!\p{L})(zaman|hız|akım|konum|gerilim|tork|devir|istenen|ölçülen|gerçek|açı|hedef)/giu],
 ];
 
-/** The characters that windows-1252 has where Latin-1 has control codes; the decoder of some versions of Node.js leaves these out. */
+/** The characters that windows-1252 has where Latin-1 has control codes; the decoder of some versions of Node.js leaves
+ * these out. */
 const between = "€\u0081‚ƒ„…†‡ˆ‰Š‹Œ\u008dŽ\u008f\u0090‘’“”•–—˜™š›œ\u009džŸ";
 
 /** A decoder of an encoding, to be fed piece by piece. */
@@ -55,7 +57,8 @@ export function decoderOf(encoding: TextEncoding): {
   };
 }
 
-/** Finds the encoding from the first block: byte order mark, zero bytes in turn, valid UTF-8, else the one that gives likely characters. */
+/** Finds the encoding from the first block: byte order mark, zero bytes in turn, valid UTF-8, else the one that gives
+ * likely characters. */
 export function findEncoding(block: Uint8Array): { readonly encoding: TextEncoding; readonly mark: number } {
   if (block[0] === 0xef && block[1] === 0xbb && block[2] === 0xbf) return { encoding: "utf-8", mark: 3 };
   if (block[0] === 0xff && block[1] === 0xfe) return { encoding: "utf-16le", mark: 2 };

@@ -9,8 +9,8 @@ const fewestValues = 20;
 const longer = 3;
 
 /**
- * Rows of a table that was written with time along the lines: each line is one signal, its name (and perhaps its unit) before its values. Lines above that are
- * shorter stay above. Undefined for any other table.
+ * Rows of a table that was written with time along the lines: each line is one signal, its name (and perhaps its unit)
+ * before its values. Lines above that are shorter stay above. Undefined for any other table.
  */
 export function transposedRows(cells: readonly (readonly string[])[]): string[][] | undefined {
   const filled = cells.filter((line) => line.some((c) => c !== ""));

@@ -5,12 +5,13 @@ const mebibyte = 2 ** 20;
 /** What any file may unpack to, however small it is, bytes. */
 const always = 256 * mebibyte;
 
-/** And beyond that, how many times its own size: logs shrink to a fifth or a fiftieth, files made to flood a machine to a thousandth. */
+/** And beyond that, how many times its own size: logs shrink to a fifth or a fiftieth, files made to flood a machine to
+ * a thousandth. */
 const timesItsSize = 100;
 
 /**
- * Most bytes that a file of this size may unpack to, by compression or by a length that it merely claims: 256 MiB, or 100 times its own
- * size where that is more.
+ * Most bytes that a file of this size may unpack to, by compression or by a length that it merely claims: 256 MiB, or
+ * 100 times its own size where that is more.
  */
 export function unpackLimit(size: number): number {
   return Math.max(always, timesItsSize * size);

@@ -3,8 +3,8 @@ import { stat } from "node:fs/promises";
 import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
 
 /**
- * The bytes of a zstd file, piece by piece. The reader of the registry works on every supported Node version (Node's own zstd came
- * later).
+ * The bytes of a zstd file, piece by piece. The reader of the registry works on every supported Node version (Node's
+ * own zstd came later).
  *
  * @throws CannotRead when it unpacks beyond `unpackLimit`.
  * @throws Error when the file breaks off or is damaged; what came before has been yielded.

@@ -10,8 +10,8 @@ export interface TakenApart {
 const short = 64;
 
 /**
- * Takes the long columns out of a plain value, each once, so that they can be sent as they are. A single 64-bit whole number, which occurs in
- * no result, stands where one was.
+ * Takes the long columns out of a plain value, each once, so that they can be sent as they are. A single 64-bit whole
+ * number, which occurs in no result, stands where one was.
  */
 export function takeApart(value: unknown): TakenApart {
   const columns: Float64Array[] = [];

@@ -1,4 +1,5 @@
-/** A text up to this size may be worked on by the column engine, which has threads and memory of its own, in the process of the command. */
+/** A text up to this size may be worked on by the column engine, which has threads and memory of its own, in the
+ * process of the command. */
 const engineBytes = 2 ** 20;
 
 /** Thrown by a reader that wants the column engine for a file that is too large for that here. */

@@ -4,8 +4,8 @@ import { type ChildMessage, columnPipe, overMemory } from "./childProtocol.js";
 import { type TakenApart, takeApart } from "./columnTransfer.js";
 
 /**
- * Entry of a process that works on one file after another under limits: `<module> <bytes>`. Tasks come as messages, the module's
- * default export works on them, results go back as messages and their columns as plain bytes over a pipe.
+ * Entry of a process that works on one file after another under limits: `<module> <bytes>`. Tasks come as messages, the
+ * module's default export works on them, results go back as messages and their columns as plain bytes over a pipe.
  */
 
 /** Looks at the memory while the main thread is busy, and ends a process whose parent is gone. */

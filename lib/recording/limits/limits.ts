@@ -15,7 +15,8 @@ function memory(): number {
   return given > 0 && given < totalmem() ? given : totalmem();
 }
 
-/** What each of so many processes may have: 4 GiB where there is enough, and never less than 1 GiB, which a long log may need. */
+/** What each of so many processes may have: 4 GiB where there is enough, and never less than 1 GiB, which a long log
+ * may need. */
 export function shareOfMemory(processes: number): number {
   return Math.max(gibibyte, Math.min(4 * gibibyte, (0.8 * memory()) / processes));
 }

@@ -2,8 +2,8 @@ import { LimitedProcess } from "./limitedProcess.js";
 import type { Limits } from "./limits.js";
 
 /**
- * Processes that each work on one task at a time under limits. A process that went beyond them is replaced; the task that did it is
- * rejected with `GaveUp`, and no other suffers.
+ * Processes that each work on one task at a time under limits. A process that went beyond them is replaced; the task
+ * that did it is rejected with `GaveUp`, and no other suffers.
  */
 export class ProcessPool {
   readonly #idle: LimitedProcess[] = [];

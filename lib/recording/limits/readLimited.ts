@@ -14,7 +14,8 @@ const plainBytes = 64 * 2 ** 20;
 const pools = new Map<string, ProcessPool>();
 
 /**
- * Reads a job under limits of time and memory: small plain text here, which costs nothing, and all else in a process of its own.
+ * Reads a job under limits of time and memory: small plain text here, which costs nothing, and all else in a process of
+ * its own.
  *
  * @throws GaveUp when it went beyond a limit, or ended its process
  */

@@ -2,15 +2,16 @@ import { writeSync } from "node:fs";
 import { Worker } from "node:worker_threads";
 import { GaveUp, type Limits } from "./limits.js";
 
-/** Memory that both threads see: the earliest time at which a piece of work is too late (0: none), and how often we have answered. */
+/** Memory that both threads see: the earliest time at which a piece of work is too late (0: none), and how often we
+ * have answered. */
 interface Shared {
   readonly deadline: Float64Array;
   readonly answers: Int32Array;
 }
 
 /**
- * The other thread. It looks every 50 ms; when a piece of work is late it says so, and when the main thread does not answer, because it is busy
- * with just that, it makes it stop what it is doing.
+ * The other thread. It looks every 50 ms; when a piece of work is late it says so, and when the main thread does not
+ * answer, because it is busy with just that, it makes it stop what it is doing.
  */
 const thread = `
 const { parentPort, workerData: { deadline, answers } } = require("node:worker_threads");
@@ -50,8 +51,8 @@ let shared: Shared | undefined;
 const stages = new Set<Stage>();
 
 /**
- * Works on one file in this process within its limit of time: work that takes longer, were it in a loop without end, is stopped. Memory is
- * not limited here: see `LimitedProcess`.
+ * Works on one file in this process within its limit of time: work that takes longer, were it in a loop without end, is
+ * stopped. Memory is not limited here: see `LimitedProcess`.
  *
  * @throws GaveUp when the time is over; whatever the work does later is not heard
  */
@@ -65,8 +66,8 @@ export function withinTime<Result>(limits: Limits, work: () => Promise<Result>):
     };
     stages.add(stage);
     setDeadline();
-    // In a turn of its own: what is stopped takes with it all that has called it.
-    // And behind a promise: Node.js ends a process whose callback of the event loop itself is stopped (its stack of async contexts is then amiss).
+    // In a turn of its own: what is stopped takes with it all that has called it. And behind a promise: Node.js ends a
+    // process whose callback of the event loop itself is stopped (its stack of async contexts is then amiss).
     setImmediate(() => {
       void Promise.resolve().then(work).then(done, failed).finally(end);
     });

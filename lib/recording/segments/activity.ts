@@ -23,8 +23,9 @@ export interface Activity {
 }
 
 /**
- * What is commanded at every sample, by the outermost command that is at work there. A command that rests at zero (or is empty) is
- * inactive; its zeros between active stretches belong to the trial when the loop is still closed there. Undefined where no command is active.
+ * What is commanded at every sample, by the outermost command that is at work there. A command that rests at zero (or
+ * is empty) is inactive; its zeros between active stretches belong to the trial when the loop is still closed there.
+ * Undefined where no command is active.
  */
 export function activityOf(recording: Recording): Activity | undefined {
   const n = recording.time.length;
@@ -58,7 +59,8 @@ function markDrive(recording: Recording, role: ChannelRole, act: Uint8Array): vo
   for (let i = 0; i < act.length; i += 1) if (Math.abs(values[i]) > zero) act[i] = Act.drive;
 }
 
-/** A duty and a voltage (V) below which no motor turns, whatever the largest one of the log (common practice, no source). */
+/** A duty and a voltage (V) below which no motor turns, whatever the largest one of the log (common practice, no
+ * source). */
 const leastDuty = 0.01;
 const leastVoltage = 0.02;
 
@@ -78,8 +80,9 @@ function markSpeed(recording: Recording, act: Uint8Array): void {
 }
 
 /**
- * A position command rests at any value: it is active from its first change (from the first row, where it was given before the log began) for as long
- * as it is written and the shaft stays near it; a shaft that never came near is watched to the end, or until another command takes over.
+ * A position command rests at any value: it is active from its first change (from the first row, where it was given
+ * before the log began) for as long as it is written and the shaft stays near it; a shaft that never came near is
+ * watched to the end, or until another command takes over.
  */
 function markPosition(recording: Recording, atWork: CommandsAtWork, act: Uint8Array): void {
   const command = recording.channels.positionCommand?.data as Float64Array;
@@ -121,7 +124,8 @@ function markPosition(recording: Recording, atWork: CommandsAtWork, act: Uint8Ar
   act.fill(Act.position, first, to);
 }
 
-/** Up to here the inner command is, but for a tenth of its size, the function of position error and speed that it is after `first`. */
+/** Up to here the inner command is, but for a tenth of its size, the function of position error and speed that it is
+ * after `first`. */
 function innerAnswers(recording: Recording, atWork: CommandsAtWork, first: number): boolean {
   const inner = atWork.torque === undefined ? undefined : recording.channels[atWork.torque]?.data;
   const { positionCommand, position } = recording.channels;
@@ -185,8 +189,9 @@ function firstAndLastActive(values: Float64Array, zero: number): [number, number
 }
 
 /**
- * Where the loop was opened within a speed trial's end: from there on the speed command rests at zero, the current command is exactly zero and the
- * shaft still turns, which a closed loop would answer with a current. `to` where that does not happen.
+ * Where the loop was opened within a speed trial's end: from there on the speed command rests at zero, the current
+ * command is exactly zero and the shaft still turns, which a closed loop would answer with a current. `to` where that
+ * does not happen.
  */
 function openedAt(
   recording: Recording,

@@ -23,8 +23,8 @@ export function zeroBand(values: Float64Array): number {
 }
 
 /**
- * Looks at every logged command, outermost first: one that never leaves zero, that repeats the measured value, or that the shaft does not answer while an
- * inner command goes its own way, is a column that was not in use.
+ * Looks at every logged command, outermost first: one that never leaves zero, that repeats the measured value, or that
+ * the shaft does not answer while an inner command goes its own way, is a column that was not in use.
  */
 export function commandsAtWork(recording: Recording): CommandsAtWork {
   const { channels } = recording;
@@ -99,8 +99,8 @@ function givenBefore(recording: Recording): boolean {
 }
 
 /**
- * The inner command is held and stepped at times of its own, while the outer one changes and the shaft does not answer it: a loop around the outer one
- * would move the inner one with every error.
+ * The inner command is held and stepped at times of its own, while the outer one changes and the shaft does not answer
+ * it: a loop around the outer one would move the inner one with every error.
  */
 function ownWay(recording: Recording, outer: Float64Array, measured: Float64Array | undefined): boolean {
   const { currentCommand, torqueCommand } = recording.channels;

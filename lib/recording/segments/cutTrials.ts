@@ -21,12 +21,13 @@ const commandsOf: Readonly<Partial<Record<TrialKind, readonly ChannelRole[]>>> =
 };
 
 /**
- * Cuts a recording into trials: those its descriptor declares, else those found in its commands, else (no command logged) those
- * found in the voltage, the current or the motion. Every sample belongs to one trial or to `leftOver`. Every trial says under which conditions it was
- * run, and with which probability it is of its kind.
+ * Cuts a recording into trials: those its descriptor declares, else those found in its commands, else (no command
+ * logged) those found in the voltage, the current or the motion. Every sample belongs to one trial or to `leftOver`.
+ * Every trial says under which conditions it was run, and with which probability it is of its kind.
  *
- * When a descriptor declares trials, only what drives nothing is looked for outside them (coast-downs and turns by hand, marked `found`): whoever
- * declares trials has said which commands count. Kinds that a caller states for some stretches leave the rest to be found.
+ * When a descriptor declares trials, only what drives nothing is looked for outside them (coast-downs and turns by
+ * hand, marked `found`): whoever declares trials has said which commands count. Kinds that a caller states for some
+ * stretches leave the rest to be found.
  *
  * Coast-downs within a found trial, in a pause of the command that is shorter than its neighbours, stay in that trial.
  *
@@ -86,7 +87,8 @@ function declaredTrials(recording: Recording): CutResult {
   return { trials: all, leftOver: gapsBetween(recording, all, "outside the declared trials"), findings };
 }
 
-/** Stated stretches as stated, and what is found in the rest: a found trial that reaches into a stated one is cut there. */
+/** Stated stretches as stated, and what is found in the rest: a found trial that reaches into a stated one is cut
+ * there. */
 function besideStated(recording: Recording, stated: readonly Trial[], findings: Finding[]): CutResult {
   const found = foundTrials({ ...recording, declaredTrials: undefined });
   const rest = found.trials.flatMap((trial) => {
@@ -119,7 +121,8 @@ function besideStated(recording: Recording, stated: readonly Trial[], findings: 
   };
 }
 
-/** Coast-downs and turns by hand in the gaps between declared trials: where no command is active and no current flows. */
+/** Coast-downs and turns by hand in the gaps between declared trials: where no command is active and no current
+ * flows. */
 function passiveTrials(recording: Recording, gaps: readonly LeftOver[]): Trial[] {
   const n = recording.time.length;
   if (n < 4) return [];

@@ -30,15 +30,19 @@ const rested: JudgedKind = {
 /**
  * Cuts a stretch in which nothing is commanded and no current is seen, by its motion:
  *
- * - **coast**: the shaft turns when the stretch begins and its speed decays from there, to rest or to the stretch's end;
- * - **hand-turn**, **driven**, **motion**: the shaft is set moving, or made faster: by a hand at a hand's speeds, by something faster from outside, or,
+ * - **coast**: the shaft turns when the stretch begins and its speed decays from there, to rest or to the stretch's
+ * end;
+ * - **hand-turn**, **driven**, **motion**: the shaft is set moving, or made faster: by a hand at a hand's speeds, by
+ * something faster from outside, or,
  *   where neither a current nor a command was logged, most likely by its own drive;
  * - **idle**: rest.
  *
- * A shaft that keeps its speed without a current to be seen is neither (it is driven by a current too small to show, or from outside), nor is one
- * that slows down while a current flows although none is commanded (a drive that brakes): they are left over, with the reason.
+ * A shaft that keeps its speed without a current to be seen is neither (it is driven by a current too small to show, or
+ * from outside), nor is one that slows down while a current flows although none is commanded (a drive that brakes):
+ * they are left over, with the reason.
  *
- * @param driven whether the stretch follows one with current; without it a decay is a coast-down only where the log begins in motion
+ * @param driven whether the stretch follows one with current; without it a decay is a coast-down only where the log
+ * begins in motion
  */
 export function cutUnpowered(
   scene: Unpowered,
@@ -113,7 +117,8 @@ function effortKnown(recording: Recording): boolean {
   return (current ?? currentBus ?? torque ?? currentCommand ?? torqueCommand) !== undefined;
 }
 
-/** The likeliest kind of a moving stretch; one that decays from the last powered trial is a coast-down by its place in the log. */
+/** The likeliest kind of a moving stretch; one that decays from the last powered trial is a coast-down by its place in
+ * the log. */
 function kindOf(scene: Unpowered, kind: "coast" | "moved", from: number, to: number): JudgedKind {
   const { recording, motion, atWork } = scene;
   const evidence = stretchEvidence(recording, from, to, motion, atWork.drive);

@@ -127,7 +127,8 @@ function runsOf(act: Uint8Array): Run[] {
   return runs;
 }
 
-/** A current command that moves all the time beside a speed trial is the output of the speed loop that is still closed. */
+/** A current command that moves all the time beside a speed trial is the output of the speed loop that is still
+ * closed. */
 function joinLoopOutput(recording: Recording, runs: Run[]): void {
   const current = recording.channels.currentCommand?.data ?? recording.channels.torqueCommand?.data;
   const speedCommand = recording.channels.speedCommand?.data;
@@ -153,8 +154,8 @@ function joinLoopOutput(recording: Recording, runs: Run[]): void {
 }
 
 /**
- * A pause between two stretches of one kind, shorter than both, is part of the same trial. A motor without voltage coasts or is braked, which is a trial of
- * its own unless it is short.
+ * A pause between two stretches of one kind, shorter than both, is part of the same trial. A motor without voltage
+ * coasts or is braked, which is a trial of its own unless it is short.
  */
 function joinPauses(runs: Run[], motion: Motion | undefined): void {
   for (let k = 1; k + 1 < runs.length; ) {

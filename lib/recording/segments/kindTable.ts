@@ -1,7 +1,8 @@
 import type { TrialKind } from "../types.js";
 import type { StretchEvidence } from "./stretchEvidence.js";
 
-/** One thing that a stretch may show, and what it does to the log likelihood of each kind (0 where a kind is not named). */
+/** One thing that a stretch may show, and what it does to the log likelihood of each kind (0 where a kind is not
+ * named). */
 export interface KindRow {
   /** A clause for a person; shown when the row weighed for the kind that was chosen. */
   readonly finding: string;
@@ -11,8 +12,8 @@ export interface KindRow {
 }
 
 /**
- * Probability of each kind before the stretch is looked at, where no command was logged. Most logs that people keep are of a motor that runs on its
- * own drive (common practice, no source).
+ * Probability of each kind before the stretch is looked at, where no command was logged. Most logs that people keep are
+ * of a motor that runs on its own drive (common practice, no source).
  */
 export const kindPriors: Readonly<Partial<Record<TrialKind, number>>> = {
   torque: 0.12,
@@ -27,7 +28,8 @@ export const kindPriors: Readonly<Partial<Record<TrialKind, number>>> = {
   unknown: 0.02,
 };
 
-/** What a stretch without a logged command shows, kind by kind. Natural logarithms: 0.7 doubles the odds, 2.3 makes them ten times as large. */
+/** What a stretch without a logged command shows, kind by kind. Natural logarithms: 0.7 doubles the odds, 2.3 makes
+ * them ten times as large. */
 export const kindRows: readonly KindRow[] = [
   {
     finding: "a current flows",

@@ -5,8 +5,9 @@ import type { TrialShape } from "../types.js";
 const most = 4000;
 
 /**
- * Shape of a command over time. A command that is held and stepped is a `step` (at most two sizes of level), a `staircase` (three levels or more, for
- * the most part in one direction) or `prbs` (many switches between levels in no order); one that moves all the time is a `sine`, a `chirp`, a
+ * Shape of a command over time. A command that is held and stepped is a `step` (at most two sizes of level), a
+ * `staircase` (three levels or more, for the most part in one direction) or `prbs` (many switches between levels in no
+ * order); one that moves all the time is a `sine`, a `chirp`, a
  * `ramp` (straight pieces) or a `profile`.
  *
  * @param values the command of one trial, in sample order
@@ -161,7 +162,8 @@ function movingShape(data: Float64Array, low: number, high: number, noise: numbe
   return straight(data, high - low, noise) ? "ramp" : isSine(data) ? "sine" : "profile";
 }
 
-/** The half waves between crossings are of one height: a loop that rings or a joint that swings has some high and some low. */
+/** The half waves between crossings are of one height: a loop that rings or a joint that swings has some high and some
+ * low. */
 function evenPeaks(data: Float64Array, middle: number, crossings: readonly number[]): boolean {
   const peaks: number[] = [];
   for (let k = 1; k < crossings.length; k += 1) {

@@ -15,7 +15,8 @@ export interface StretchEvidence {
   readonly drive?: ChannelRole;
   /** A voltage or duty was logged and is zero here. */
   readonly driveZero: boolean;
-  /** Voltage or duty is in proportion to speed without any lag: it may be the back-EMF. Share of it that speed explains, 0 to 1. */
+  /** Voltage or duty is in proportion to speed without any lag: it may be the back-EMF. Share of it that speed
+   * explains, 0 to 1. */
   readonly driveIsSpeed: number;
   readonly driveShape?: TrialShape;
   readonly moved: boolean;
@@ -205,7 +206,8 @@ function effortPattern(
   const runs = signRuns(smooth, 0.15 * largestOf(smooth));
   if (runs.length === 0) return "irregular";
   if (runs.length > 6) return "irregular";
-  // From each onset to where half of the speed's change is done: a set current stays, a current that a set voltage drives falls with the speed.
+  // From each onset to where half of the speed's change is done: a set current stays, a current that a set voltage
+  // drives falls with the speed.
   let kept = 0;
   let fell = 0;
   for (const run of runs) {
@@ -229,7 +231,8 @@ function spread(values: Float64Array): number {
   return high - low;
 }
 
-/** The mean is within its own noise, or within what a current sensor is off by: three thousandths of the largest current of the log. */
+/** The mean is within its own noise, or within what a current sensor is off by: three thousandths of the largest
+ * current of the log. */
 function aboutZero(whole: Float64Array, from: number, to: number): boolean {
   const part = whole.subarray(from, to);
   let sum = 0;
@@ -244,7 +247,8 @@ function aboutZero(whole: Float64Array, from: number, to: number): boolean {
   return Math.abs(sum / count) <= limit;
 }
 
-/** No current at any time: neither about zero in the mean alone, as that of a shaft that swings, nor beyond its noise. */
+/** No current at any time: neither about zero in the mean alone, as that of a shaft that swings, nor beyond its
+ * noise. */
 function quiet(whole: Float64Array, from: number, to: number): boolean {
   const part = whole.subarray(from, to);
   const limit = Math.max(0.06 * largestOfColumn(whole), 5 * noiseLevel(part));
@@ -278,7 +282,8 @@ function signRuns(values: Float64Array, dead: number): SignRun[] {
   return out;
 }
 
-/** Current when half of the speed's change within a run is done, over the current at the run's onset; undefined where nothing can be said. */
+/** Current when half of the speed's change within a run is done, over the current at the run's onset; undefined where
+ * nothing can be said. */
 function onset(
   effort: Float64Array,
   speeds: readonly number[],

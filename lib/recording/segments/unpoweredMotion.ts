@@ -22,7 +22,8 @@ export interface Motion {
 
 const motions = new WeakMap<Recording, { readonly motion: Motion | undefined }>();
 
-/** Speed for judging rest: logged, or derived from position; rest is what its noise and quantisation allow. Worked out once for a recording. */
+/** Speed for judging rest: logged, or derived from position; rest is what its noise and quantisation allow. Worked out
+ * once for a recording. */
 export function motionOf(recording: Recording): Motion | undefined {
   const known = motions.get(recording);
   if (known !== undefined) return known.motion;
@@ -121,7 +122,8 @@ export function decayFrom(
   return gained ? { kind: "gains", end: last } : { kind: "steady", end: last };
 }
 
-/** Whether the speed falls all along a stretch: by `least` from its first fifth to its last, and from each third to the next. */
+/** Whether the speed falls all along a stretch: by `least` from its first fifth to its last, and from each third to the
+ * next. */
 function falls(speed: Float64Array, sign: number, from: number, to: number, least: number): boolean {
   const n = to - from;
   const mean = (a: number, b: number): number => {
@@ -138,8 +140,8 @@ function falls(speed: Float64Array, sign: number, from: number, to: number, leas
 }
 
 /**
- * Whether the measured current of a stretch is nothing: its mean is below a thirtieth of the largest current of the log, or within its noise. True where
- * none was logged.
+ * Whether the measured current of a stretch is nothing: its mean is below a thirtieth of the largest current of the
+ * log, or within its noise. True where none was logged.
  */
 export function withoutCurrent(recording: Recording, from: number, to: number): boolean {
   const { current, currentBus, torque } = recording.channels;

@@ -49,8 +49,8 @@ function isOurs(word: string, vocabulary: ReadonlySet<string>): boolean {
 }
 
 /**
- * A name that says nothing of anybody, since it is one of our own words, or several in small letters (`log`, `Speed`, `torque trial`). Our texts are
- * full of them: putting a pseudonym for each would spoil them.
+ * A name that says nothing of anybody, since it is one of our own words, or several in small letters (`log`, `Speed`,
+ * `torque trial`). Our texts are full of them: putting a pseudonym for each would spoil them.
  *
  * @example
  * saysNothing("torque trial"); // => true
@@ -66,8 +66,9 @@ export function saysNothing(name: string): boolean {
 }
 
 /**
- * Lets through what our own texts can say: our words, numbers, units, signs. Known names become their pseudonyms, known forms (mail, serial number,
- * date) their kind, and every other word "[name]", so that a name is out even where nobody foresaw it.
+ * Lets through what our own texts can say: our words, numbers, units, signs. Known names become their pseudonyms, known
+ * forms (mail, serial number, date) their kind, and every other word "[name]", so that a name is out even where nobody
+ * foresaw it.
  *
  * @param note - Told of everything that is taken out.
  */

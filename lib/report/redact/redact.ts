@@ -3,9 +3,9 @@ import type { Removal, ReportSource } from "../types.js";
 import { type Pseudonym, saysNothing, textCleaner } from "./cleanText.js";
 
 /**
- * Takes the customer out of a report by an allow-list: of recordings only roles, units, numbers and stated facts go through; of texts only
- * words of ours, numbers and units (`textCleaner`). Files, folders, motors, titles and columns get pseudonyms that are the same everywhere
- * ("file 1"). What was taken out is counted in `removed`.
+ * Takes the customer out of a report by an allow-list: of recordings only roles, units, numbers and stated facts go
+ * through; of texts only words of ours, numbers and units (`textCleaner`). Files, folders, motors, titles and columns
+ * get pseudonyms that are the same everywhere ("file 1"). What was taken out is counted in `removed`.
  *
  * @param words - Further words to take out, such as the customer's name.
  * @throws Error when the list of our own words was not built.

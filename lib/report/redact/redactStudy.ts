@@ -14,11 +14,13 @@ export interface RedactedStudy {
 export const firstDay = "2000-01-01";
 
 /**
- * Takes the customer out of a study before anything is worked out from it: recordings, motors, batches, rigs, groups and causes of failure get
- * pseudonyms in the order of their names ("motor 03", "#2"), of texts only words of ours, numbers and units go through, and the clock begins on
- * the first of January 2000. Durations, temperatures and hours of use stay, since the statistics rest on them.
+ * Takes the customer out of a study before anything is worked out from it: recordings, motors, batches, rigs, groups
+ * and causes of failure get pseudonyms in the order of their names ("motor 03", "#2"), of texts only words of ours,
+ * numbers and units go through, and the clock begins on the first of January 2000. Durations, temperatures and hours of
+ * use stay, since the statistics rest on them.
  *
- * @param given - The study, with the one it is compared with where there is one: a name gets the same pseudonym in both; and a life table.
+ * @param given - The study, with the one it is compared with where there is one: a name gets the same pseudonym in
+ * both; and a life table.
  * @param words - Further words to take out.
  * @throws Error when the list of our own words was not built.
  * @example

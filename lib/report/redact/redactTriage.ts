@@ -3,8 +3,8 @@ import type { Triage, TriageRow } from "../triage.js";
 import { type Pseudonym, saysNothing, textCleaner } from "./cleanText.js";
 
 /**
- * A triage without its customers: each becomes "customer 1", "customer 2", ..., their motors "motor 1", ..., their files "file 1", ...; of texts only words of
- * ours, numbers and units go through.
+ * A triage without its customers: each becomes "customer 1", "customer 2", ..., their motors "motor 1", ..., their
+ * files "file 1", ...; of texts only words of ours, numbers and units go through.
  *
  * @param words - Further words to take out.
  * @throws Error when the list of our own words was not built.

@@ -19,7 +19,8 @@ const mostBeside = 6;
 /** Steps in the table; the others are counted. */
 const mostSteps = 16;
 
-/** Constants, step responses and speed loops: what the recordings have in common in one table each, in units for people. */
+/** Constants, step responses and speed loops: what the recordings have in common in one table each, in units for
+ * people. */
 export function constantsHtml(source: ReportSource): string {
   const named = source.diagnosis.recordings.flatMap((verdict): Named[] => {
     const found = recordingOf(source, verdict);

@@ -15,7 +15,8 @@ export function coverHtml({ cover, made }: ReportSource): string {
   return `<dl class="cover">${parts.map(([name, value]) => `<div><dt>${name}</dt><dd>${text(value)}</dd></div>`).join("")}</dl>`;
 }
 
-/** What limits how far the answer can be trusted: errors and warnings of the data, the gravest first, equal ones once. */
+/** What limits how far the answer can be trusted: errors and warnings of the data, the gravest first, equal ones
+ * once. */
 export function caveatsHtml(diagnosis: Pick<Diagnosis, "recordings" | "problems">): string {
   const found = diagnosis.recordings.flatMap(({ path, findings }) =>
     findings.filter(({ severity }) => severity !== "note").map((finding) => ({ file: path, ...finding })),

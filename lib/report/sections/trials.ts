@@ -17,8 +17,8 @@ export interface BlockPlace {
 }
 
 /**
- * One recording: its verdicts in one line, and behind it the picture of what was logged, each trial's reasons, and what was seen in the data.
- * Closed at first, so that a set of many recordings stays short.
+ * One recording: its verdicts in one line, and behind it the picture of what was logged, each trial's reasons, and what
+ * was seen in the data. Closed at first, so that a set of many recordings stays short.
  */
 export function recordingBlock(verdict: RecordingVerdict, { at, chart, open, alike }: BlockPlace): string {
   const trials = verdict.trials.map(trialBlock).join("\n") || "<p>No trial was found in it.</p>";
@@ -34,7 +34,8 @@ ${findings}</details>`;
 /** A stretch that asks nothing of the shaft has no outcome. */
 const asks = ({ kind }: Pick<TrialVerdict, "kind">): boolean => kind !== "coast" && kind !== "idle";
 
-/** Outcomes of the trials in their order, equal ones once with their number; a stretch that asks nothing counts only where there is nothing else. */
+/** Outcomes of the trials in their order, equal ones once with their number; a stretch that asks nothing counts only
+ * where there is nothing else. */
 function shortly(trials: readonly TrialVerdict[]): string {
   const asked = trials.filter(asks);
   const counts = new Map<string, number>();

@@ -16,7 +16,8 @@ export interface WiringCase {
   readonly choice?: "either" | "or instead";
 }
 
-/** Remedies that a drawing of the connections can show, with every way to do them; the others are said in words alone. */
+/** Remedies that a drawing of the connections can show, with every way to do them; the others are said in words
+ * alone. */
 const actions: Readonly<Record<string, readonly WiringAction[]>> = {
   keep: [{ kind: "keep" }],
   align: [{ kind: "align" }],
@@ -42,9 +43,10 @@ interface Drawable extends Pick<WiringCase, "order" | "title" | "probability"> {
 }
 
 /**
- * What to draw: the usable order first, then each group of orders that behave alike with its likeliest remedy, those that turn the wrong way
- * before the others and the surest first, at most three. A remedy that is less likely than not is not drawn: a picture looks more certain than a
- * sentence. One that can be done in two ways is drawn in both, one after the other.
+ * What to draw: the usable order first, then each group of orders that behave alike with its likeliest remedy, those
+ * that turn the wrong way before the others and the surest first, at most three. A remedy that is less likely than not
+ * is not drawn: a picture looks more certain than a sentence. One that can be done in two ways is drawn in both, one
+ * after the other.
  */
 export function wiringCases(diagnosis: Pick<Diagnosis, "orderings" | "recordings">): WiringCase[] {
   const cases: Drawable[] = alikeOrders(diagnosis).flatMap(({ orders, verdict }) => {

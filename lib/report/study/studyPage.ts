@@ -42,7 +42,8 @@ export interface StudySource {
 }
 
 /**
- * The page of a study, and a page of its own for each motor that stands out or is asked about: `study.html` first, the others named in it.
+ * The page of a study, and a page of its own for each motor that stands out or is asked about: `study.html` first, the
+ * others named in it.
  *
  * @returns name and content of each file
  */

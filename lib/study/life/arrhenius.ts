@@ -28,8 +28,9 @@ export function inverseTemperature(celsius: number): number {
 }
 
 /**
- * Fits log(life) = a + E/(kT) + sigma * error to lives run at several temperatures, with one spread for all (Nelson, W. and Hahn,
- * G. J. (1972), Technometrics 14, 247-269 for the model; maximum likelihood with profile intervals as in `fitLife`).
+ * Fits log(life) = a + E/(kT) + sigma * error to lives run at several temperatures, with one spread for all (Nelson, W.
+ * and Hahn, G. J. (1972), Technometrics 14, 247-269 for the model; maximum likelihood with profile intervals as in
+ * `fitLife`).
  *
  * @param lives - each with `temperature` in degrees Celsius
  * @returns `Undetermined` when failures at two temperatures are not there

@@ -10,7 +10,8 @@ export interface CauseLife {
   readonly model: LifeModel | Undetermined;
   /** Times by which shares of the units would have failed of this cause alone. */
   readonly lives: readonly Estimate[];
-  /** Share of units that have failed of this cause by the end of each time, the other causes present (Aalen and Johansen). */
+  /** Share of units that have failed of this cause by the end of each time, the other causes present (Aalen and
+   * Johansen). */
   readonly incidence: readonly { readonly time: number; readonly share: number }[] | Undetermined;
 }
 
@@ -18,10 +19,10 @@ export interface CauseLife {
 export const unnamedCause = "not stated";
 
 /**
- * Competing causes of failure, each by itself: the life of each cause with the others taken as ends of watching, which takes the causes
- * to be independent (common practice; from such a table it cannot be tested, Tsiatis, A. (1975), Proceedings of the National
- * Academy of Sciences 72, 20-22), and the share that has failed of it, which does not (Aalen, O. O. and Johansen, S. (1978),
- * Scandinavian Journal of Statistics 5, 141-150).
+ * Competing causes of failure, each by itself: the life of each cause with the others taken as ends of watching, which
+ * takes the causes to be independent (common practice; from such a table it cannot be tested, Tsiatis, A. (1975),
+ * Proceedings of the National Academy of Sciences 72, 20-22), and the share that has failed of it, which does not
+ * (Aalen, O. O. and Johansen, S. (1978), Scandinavian Journal of Statistics 5, 141-150).
  *
  * @returns nothing when no failure has a cause
  * @example

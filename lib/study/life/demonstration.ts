@@ -3,8 +3,9 @@ import type { Estimate } from "../../units/estimate.js";
 import { checkLives, type Life, unitCount } from "./lifeData.js";
 
 /**
- * Units that must run through a test without failure (or with `allowed` failures) to demonstrate a reliability. With a Weibull
- * shape known from before, a test of `ratio` times the mission counts as that many missions to the power of the shape.
+ * Units that must run through a test without failure (or with `allowed` failures) to demonstrate a reliability. With a
+ * Weibull shape known from before, a test of `ratio` times the mission counts as that many missions to the power of the
+ * shape.
  *
  * Binomial (success-run) relation: for no failure, R^n = 1 - C, n = ln(1 - C) / (ratio^shape * ln R).
  *
@@ -40,8 +41,8 @@ export function unitsToDemonstrate(wish: {
 }
 
 /**
- * Reliability that `units` run for the mission with `failures` failures demonstrate: one-sided lower limit of Clopper and Pearson
- * (Biometrika 26 (1934), 404-413). For no failure this is (1 - C)^(1/n).
+ * Reliability that `units` run for the mission with `failures` failures demonstrate: one-sided lower limit of Clopper
+ * and Pearson (Biometrika 26 (1934), 404-413). For no failure this is (1 - C)^(1/n).
  *
  * @example
  * demonstratedReliability({ units: 22, failures: 0, confidence: 0.9 }).low; // => 0.9006
@@ -66,8 +67,9 @@ export function demonstratedReliability(test: {
 }
 
 /**
- * Lower limit of the life by which a share fails, when the Weibull shape is known from before and the failures are few or none.
- * With r failures, 2*sum(t^shape)/scale^shape follows a chi-square with 2r + 2 degrees of freedom as the conservative limit.
+ * Lower limit of the life by which a share fails, when the Weibull shape is known from before and the failures are few
+ * or none. With r failures, 2*sum(t^shape)/scale^shape follows a chi-square with 2r + 2 degrees of freedom as the
+ * conservative limit.
  *
  * @param lives - exact and right-censored lives
  * @throws RangeError for interval-censored lives

@@ -10,7 +10,8 @@ export interface GoodnessOfFit {
   readonly p: number;
   readonly statistic: number;
   readonly df: number;
-  /** Failures observed and expected in stretches of the model's life, from the shortest on, with the share of failed units at their ends. */
+  /** Failures observed and expected in stretches of the model's life, from the shortest on, with the share of failed
+   * units at their ends. */
   readonly stretches: readonly {
     readonly share: number;
     readonly observed: number;
@@ -23,10 +24,11 @@ export interface GoodnessOfFit {
 const least = 10;
 
 /**
- * Tests whether lives follow a fitted model: the time on which the model's cumulative hazard runs is cut into stretches in which it lets
- * expect equal numbers of failures, and in each the rate of failure may differ from the model's. What is tested is whether any does (score test
- * with the parameters of the model estimated: for right-censored lives the chi-square test of Bagdonavicius, V. and Nikulin, M. (2011),
- * International Journal of Applied Mathematics and Statistics 24, 30-50). All kinds of censoring, late entry and covariates take part.
+ * Tests whether lives follow a fitted model: the time on which the model's cumulative hazard runs is cut into stretches
+ * in which it lets expect equal numbers of failures, and in each the rate of failure may differ from the model's. What
+ * is tested is whether any does (score test with the parameters of the model estimated: for right-censored lives the
+ * chi-square test of Bagdonavicius, V. and Nikulin, M. (2011), International Journal of Applied Mathematics and
+ * Statistics 24, 30-50). All kinds of censoring, late entry and covariates take part.
  *
  * @param model - as `fitLife` fitted it to these lives
  * @param covariates - as they were given to `fitLife`
@@ -169,7 +171,8 @@ function stretchesOf(
   });
 }
 
-/** Score test that the parameters from `width` on are 0, the others at their maximum; derivatives by central differences. */
+/** Score test that the parameters from `width` on are 0, the others at their maximum; derivatives by central
+ * differences. */
 function scoreTest(
   value: (p: Float64Array) => number,
   at: Float64Array,

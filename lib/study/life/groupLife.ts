@@ -11,7 +11,8 @@ export interface GroupLife {
   readonly failures: number;
   /** Life of the group over life of the others (same temperature). */
   readonly ratio: Estimate;
-  /** Likelihood-ratio p, adjusted by Holm over the comparisons; two groups make one comparison, seen from both sides. */
+  /** Likelihood-ratio p, adjusted by Holm over the comparisons; two groups make one comparison, seen from both
+   * sides. */
   readonly p: number;
 }
 
@@ -23,7 +24,8 @@ export interface GroupWithoutFailure {
   readonly use: number;
   /** Failures that the model of the others lets expect in that use. */
   readonly expected: number;
-  /** Life of the group over life of the others: a lower bound; the upper end is open. `Undetermined` when the others have no model. */
+  /** Life of the group over life of the others: a lower bound; the upper end is open. `Undetermined` when the others
+   * have no model. */
   readonly ratio: Estimate | Undetermined;
 }
 

@@ -38,7 +38,8 @@ const kelvin = /^(k|kelvin)$/i;
 const fahrenheit = /^(°\s*f|deg\s*f|degf|fahrenheit|f)$/i;
 
 /**
- * How a temperature of a table becomes degrees Celsius, by the unit in its heading; without a unit it is taken as Celsius.
+ * How a temperature of a table becomes degrees Celsius, by the unit in its heading; without a unit it is taken as
+ * Celsius.
  *
  * @throws Error that names the heading when the unit is no temperature
  */

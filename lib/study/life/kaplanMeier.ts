@@ -28,8 +28,9 @@ export interface SurvivalCurve {
 
 /**
  * Kaplan and Meier's estimate of survival from failure times and right-censored times, with Greenwood's error and a
- * pointwise band; a unit that came under observation late (`from`) counts among those at risk from then on (Kaplan, E. L. and Meier, P. (1958), Journal of the American Statistical Association 53, 457-481). The band
- * is by the log(-log) transform, which stays between 0 and 1; `log` and `plain` are there for comparison.
+ * pointwise band; a unit that came under observation late (`from`) counts among those at risk from then on (Kaplan, E.
+ * L. and Meier, P. (1958), Journal of the American Statistical Association 53, 457-481). The band is by the log(-log)
+ * transform, which stays between 0 and 1; `log` and `plain` are there for comparison.
  *
  * @throws RangeError for left- or interval-censored lives (see `turnbull`) and for impossible times
  * @example
@@ -94,8 +95,9 @@ function survivalBand(
 }
 
 /**
- * Time by which a share of the units has failed, read off the curve, with the interval read off its band; `Infinity` where the
- * curve or the band does not come down so far. Where the curve is flat at exactly that share, the middle of the flat stretch.
+ * Time by which a share of the units has failed, read off the curve, with the interval read off its band; `Infinity`
+ * where the curve or the band does not come down so far. Where the curve is flat at exactly that share, the middle of
+ * the flat stretch.
  *
  * @param share - 0.1 for B10, 0.5 for the median
  * @example

@@ -10,8 +10,9 @@ export interface LifeBandPoint {
 }
 
 /**
- * The confidence band of a fitted life: the profile-likelihood interval of the time by which a share has failed (`model.life`), at shares evenly spaced
- * on Weibull paper. Each interval holds at its share by itself. Where an interval has no end, the share is left out.
+ * The confidence band of a fitted life: the profile-likelihood interval of the time by which a share has failed
+ * (`model.life`), at shares evenly spaced on Weibull paper. Each interval holds at its share by itself. Where an
+ * interval has no end, the share is left out.
  *
  * @param from - smallest and `to` largest share, for instance those at which something failed
  * @param x - covariates at which it is asked, when the model has some

@@ -1,5 +1,6 @@
 /**
- * One life as it was observed: failure happened after `after` and no later than `by`, in hours or any other unit of use.
+ * One life as it was observed: failure happened after `after` and no later than `by`, in hours or any other unit of
+ * use.
  *
  * - failed at 700: `{ after: 700, by: 700 }`
  * - still running at 700 (right censored): `{ after: 700, by: Infinity }`
@@ -17,7 +18,8 @@ export interface Life {
   readonly temperature?: number;
   /** What failed (bearing, winding), for a failure whose cause is known. */
   readonly cause?: string;
-  /** Use at which the unit came under observation (late entry): one that had failed before would not be in the table. 0 when absent. */
+  /** Use at which the unit came under observation (late entry): one that had failed before would not be in the table. 0
+   * when absent. */
   readonly from?: number;
 }
 

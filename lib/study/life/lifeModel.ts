@@ -47,7 +47,8 @@ interface Settings {
   readonly covariates?: (life: Life) => readonly number[];
   /** Names of the covariates. */
   readonly names?: readonly string[];
-  /** Intervals, the slow part: of everything, of the last coefficient only, or none (low and high are not a number then). */
+  /** Intervals, the slow part: of everything, of the last coefficient only, or none (low and high are not a number
+   * then). */
   readonly intervals?: "all" | "last" | "none";
   /** Unit of the times; hours (`h`) when absent. */
   readonly unit?: string;
@@ -118,9 +119,9 @@ const shapes: Readonly<Record<LifeDistribution, Shape>> = {
 };
 
 /**
- * Fits a Weibull or log-normal life by maximum likelihood to any mix of exact, right-, left- and interval-censored lives, with
- * profile-likelihood intervals, and covariates on the logarithm of life where asked (accelerated life). Method: Meeker, W. Q. and
- * Escobar, L. A. (1998), Statistical Methods for Reliability Data, chapters 8 and 17.
+ * Fits a Weibull or log-normal life by maximum likelihood to any mix of exact, right-, left- and interval-censored
+ * lives, with profile-likelihood intervals, and covariates on the logarithm of life where asked (accelerated life).
+ * Method: Meeker, W. Q. and Escobar, L. A. (1998), Statistical Methods for Reliability Data, chapters 8 and 17.
  *
  * @returns `Undetermined` when the failures are too few to fit (the zero-failure case: see `demonstration`)
  * @throws RangeError for impossible times
@@ -210,7 +211,8 @@ export function fitLife(
   };
   const life = (share: number, x?: readonly number[]): Estimate => {
     const value = Math.exp(linear(x) + sigma.value * shape.quantile(share));
-    // The model again with its location replaced by the wanted quantile: log(life) = q + b.(x - x*) + sigma*(error - w).
+    // The model again with its location replaced by the wanted quantile: log(life) = q + b.(x - x*) + sigma*(error -
+    // w).
     const w = shape.quantile(share);
     const moved = rows.map((row) => ({
       ...row,

@@ -41,13 +41,13 @@ export interface LifeSummary {
     | { readonly distribution: LifeDistribution; readonly by: number; readonly text: string }
     | Undetermined;
   /**
-   * The life model: temperature (where given) and the groups that differ are covariates, so that what is said holds for the
-   * other groups at the reference temperature.
+   * The life model: temperature (where given) and the groups that differ are covariates, so that what is said holds for
+   * the other groups at the reference temperature.
    */
   readonly model: LifeModel | Undetermined;
   /**
-   * Share of all units that the model expects to be running at a time: its survival averaged over the units' own temperatures and groups, to be held
-   * against `curve`. Absent without a model.
+   * Share of all units that the model expects to be running at a time: its survival averaged over the units' own
+   * temperatures and groups, to be held against `curve`. Absent without a model.
    */
   readonly expected?: (time: number) => number;
   /** Whether the lives are as the model says, and whether two modes of failure show. */
@@ -55,7 +55,8 @@ export interface LifeSummary {
   readonly modes: TwoModes | Undetermined;
   /** Temperature, Celsius, at which `characteristic`, `lives`, `b10` and `median` hold. */
   readonly referenceTemperature?: number;
-  /** True when that temperature lies outside those of the failures: the Arrhenius line is followed beyond what was tried. */
+  /** True when that temperature lies outside those of the failures: the Arrhenius line is followed beyond what was
+   * tried. */
   readonly extrapolated?: boolean;
   /** Units without a temperature, which take no part in the model while others have one. */
   readonly withoutTemperature: number;
@@ -96,8 +97,9 @@ export interface LifeOptions {
 }
 
 /**
- * Everything that a life table says: survival, the better of Weibull and log-normal and whether it fits, B-lives with intervals, the
- * effect of temperature, causes of failure, which groups differ, and what groups without a failure bound.
+ * Everything that a life table says: survival, the better of Weibull and log-normal and whether it fits, B-lives with
+ * intervals, the effect of temperature, causes of failure, which groups differ, and what groups without a failure
+ * bound.
  *
  * @throws RangeError for impossible lives or options
  * @example
@@ -213,7 +215,8 @@ function curveOf(lives: readonly Life[]): LifeSummary["curve"] {
     : turnbull(lives);
 }
 
-/** Temperature as covariate: taken when units with a temperature were run at more than one. Units without one are left out then. */
+/** Temperature as covariate: taken when units with a temperature were run at more than one. Units without one are left
+ * out then. */
 function heatOf(
   lives: readonly Life[],
   asked: number | undefined,

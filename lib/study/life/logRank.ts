@@ -14,8 +14,8 @@ export interface LogRankResult extends TestResult {
 }
 
 /**
- * Log-rank test that groups (`Life.group`) live equally long (Mantel, N. (1966), Cancer Chemotherapy Reports 50, 163-170), for
- * exact and right-censored lives.
+ * Log-rank test that groups (`Life.group`) live equally long (Mantel, N. (1966), Cancer Chemotherapy Reports 50,
+ * 163-170), for exact and right-censored lives.
  *
  * @throws RangeError for fewer than two groups, or interval-censored lives
  * @example

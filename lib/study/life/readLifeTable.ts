@@ -10,9 +10,11 @@ export interface LifeTable {
 }
 
 /**
- * Reads a life table: CSV with columns `after` and `by` (a unit may follow, `after [h]`, `by [d]`), and any of `motor`, `group` (or
+ * Reads a life table: CSV with columns `after` and `by` (a unit may follow, `after [h]`, `by [d]`), and any of `motor`,
+ * `group` (or
  * `batch`), `count`, `temperature` (Celsius, or by its unit: `temperature [K]`), `cause` (of the failure), `from` (use at which the
- * unit came under observation). Failed after `after` and no later than `by`; an empty `by` means still running; an empty
+ * unit came under observation). Failed after `after` and no later than `by`; an empty `by` means still running; an
+ * empty
  * `after` means from the beginning.
  *
  * @throws Error that names file, line, column, what was found and the mend

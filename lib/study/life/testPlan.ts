@@ -44,9 +44,10 @@ export interface TestPlan {
 }
 
 /**
- * Plans a test: units that demonstrate a reliability (binomial; with a known Weibull shape also the time that given units must run), units
- * that let a life be estimated to a factor (large-sample variance of the Weibull quantile with the test ended when a share
- * has failed; Meeker, W. Q. and Escobar, L. A. (1998), chapter 10), and what a higher temperature saves (Arrhenius).
+ * Plans a test: units that demonstrate a reliability (binomial; with a known Weibull shape also the time that given
+ * units must run), units that let a life be estimated to a factor (large-sample variance of the Weibull quantile with
+ * the test ended when a share has failed; Meeker, W. Q. and Escobar, L. A. (1998), chapter 10), and what a higher
+ * temperature saves (Arrhenius).
  *
  * @throws RangeError for shares outside 0 to 1 and the like
  * @example
@@ -128,15 +129,17 @@ function ratioFor(
 }
 
 /**
- * Variance of the logarithm of a Weibull quantile, times units and shape squared, when units are watched until a share of them has
- * failed: from the expected information of location and spread of the smallest extreme value, by numerical integration.
+ * Variance of the logarithm of a Weibull quantile, times units and shape squared, when units are watched until a share
+ * of them has failed: from the expected information of location and spread of the smallest extreme value, by numerical
+ * integration.
  */
 export function quantileVariance(failed: number, watched: number): number {
   const end = watched >= 1 ? Math.log(40) : Math.log(-Math.log1p(-watched));
   const [from, steps] = [-30, 6000];
   const h = (end - from) / steps;
   const total = [0, 0, 0];
-  // Information of one unit on (location, log spread): the scores squared, of failures before the end and of those still running.
+  // Information of one unit on (location, log spread): the scores squared, of failures before the end and of those
+  // still running.
   for (let k = 0; k <= steps; k++) {
     const z = from + k * h;
     const weight = (k === 0 || k === steps ? 0.5 : 1) * h * Math.exp(z - Math.exp(z));

@@ -17,9 +17,9 @@ export interface TurnbullCurve {
 }
 
 /**
- * Turnbull's estimate of survival with any mix of exact, right-, left- and interval-censored lives (Turnbull, B. W. (1976),
- * Journal of the Royal Statistical Society B 38, 290-295), by self-consistent iteration. A life between `after` and `by` is
- * taken as after < t <= by.
+ * Turnbull's estimate of survival with any mix of exact, right-, left- and interval-censored lives (Turnbull, B. W.
+ * (1976), Journal of the Royal Statistical Society B 38, 290-295), by self-consistent iteration. A life between `after`
+ * and `by` is taken as after < t <= by.
  *
  * @throws RangeError for impossible times, and for late entry
  * @example

@@ -20,11 +20,12 @@ export interface TurnbullBandOptions {
 }
 
 /**
- * Pointwise band of Turnbull's survival curve by the bootstrap over units: units are drawn again with replacement, the curve is
- * estimated anew, and the quantiles of its survival are taken at the right ends of the stretches of the curve. No closed formula
- * is used, because the curve with interval-censored lives converges more slowly than the square root of the number of units and
- * is not normal (Groeneboom and Wellner, "Information Bounds and Nonparametric Maximum Likelihood Estimation", 1992); the
- * percentile band is approximate for the same reason. With exact and right-censored lives alone use `kaplanMeier`.
+ * Pointwise band of Turnbull's survival curve by the bootstrap over units: units are drawn again with replacement, the
+ * curve is estimated anew, and the quantiles of its survival are taken at the right ends of the stretches of the curve.
+ * No closed formula is used, because the curve with interval-censored lives converges more slowly than the square root
+ * of the number of units and is not normal (Groeneboom and Wellner, "Information Bounds and Nonparametric Maximum
+ * Likelihood Estimation", 1992); the percentile band is approximate for the same reason. With exact and right-censored
+ * lives alone use `kaplanMeier`.
  *
  * @param lives lives with any censoring
  * @returns one point for each stretch of the curve that ends at a finite time

@@ -19,8 +19,9 @@ export interface TwoModes {
 export const gainOfChance = 15;
 
 /**
- * Asks whether lives are of two kinds: a mixture of two Weibull lives by expectation and maximisation (Dempster, A. P., Laird, N. M. and
- * Rubin, D. B. (1977), Journal of the Royal Statistical Society B 39, 1-38), from a split of the failures into early and late.
+ * Asks whether lives are of two kinds: a mixture of two Weibull lives by expectation and maximisation (Dempster, A. P.,
+ * Laird, N. M. and Rubin, D. B. (1977), Journal of the Royal Statistical Society B 39, 1-38), from a split of the
+ * failures into early and late.
  *
  * @param lives - any censoring but late entry
  * @returns `Undetermined` with fewer than 12 failures or with late entry

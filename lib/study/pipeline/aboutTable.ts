@@ -32,8 +32,9 @@ type Line = Readonly<
 >;
 
 /**
- * Reads a table about recordings or motors: CSV with a column `recording` (path, or name with or without ending) or `motor`, and any
- * of batch, rig, date, temperature (Celsius, or by the unit in its heading: `temperature [K]`), hours (of use, up to then); with
+ * Reads a table about recordings or motors: CSV with a column `recording` (path, or name with or without ending) or
+ * `motor`, and any of batch, rig, date, temperature (Celsius, or by the unit in its heading: `temperature [K]`), hours
+ * (of use, up to then); with
  * `recording` also `motor`. A path counts before a name, a name before a motor.
  *
  * @param path - the CSV file; a table that knows nothing when absent

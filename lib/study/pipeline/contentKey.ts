@@ -24,8 +24,9 @@ export function settingsKey(settings: StudySettings, version: string, job: strin
 }
 
 /**
- * Identity of a file's result: SHA-256 over its name (which may carry the lead order), its bytes, what a `datapackage.json` beside
- * it says about it, and the settings key. The folder does not count: a moved file is not done again, a changed one is.
+ * Identity of a file's result: SHA-256 over its name (which may carry the lead order), its bytes, what a
+ * `datapackage.json` beside it says about it, and the settings key. The folder does not count: a moved file is not done
+ * again, a changed one is.
  *
  * @returns 40 hexadecimal digits
  */
@@ -53,5 +54,6 @@ export async function contentKey(path: string, settings: string): Promise<string
   return hash.digest("hex").slice(0, 40);
 }
 
-/** Buffers that no file is being read into: one for each file under way, used again, so that memory does not grow with the files. */
+/** Buffers that no file is being read into: one for each file under way, used again, so that memory does not grow with
+ * the files. */
 const spare: Buffer[] = [];

@@ -1,14 +1,16 @@
-/** Files after which their time is known well enough to tell whether another process pays, and how many of the last are looked at. */
+/** Files after which their time is known well enough to tell whether another process pays, and how many of the last are
+ * looked at. */
 const first = 20;
 const last = 10;
-/** Milliseconds of work left for each process from which another pays: starting and compiling takes it 5 to 10 s of a busy machine. */
+/** Milliseconds of work left for each process from which another pays: starting and compiling takes it 5 to 10 s of a
+ * busy machine. */
 const pays = 30_000;
 /** Milliseconds after which one file alone shows that there is much to do. */
 const long = 10_000;
 
 /**
- * How many files are judged at once. Each further process compiles its code anew, which costs as much as some fifty short recordings: a small
- * study has one, and others join when what is left takes long or a single file does.
+ * How many files are judged at once. Each further process compiles its code anew, which costs as much as some fifty
+ * short recordings: a small study has one, and others join when what is left takes long or a single file does.
  */
 export class Crew {
   #at = 1;

@@ -17,13 +17,15 @@ const { O_APPEND, O_CREAT, O_NOFOLLOW, O_RDONLY, O_RDWR } = constants;
 
 /** The key of the line by which a journal is known for one. */
 const mark = "journal";
-/** Keys of lines that say that a file, whose key follows, is about to be judged: among others, or with nothing else under way; and that all that were came to an end. */
+/** Keys of lines that say that a file, whose key follows, is about to be judged: among others, or with nothing else
+ * under way; and that all that were came to an end. */
 const notes = { begun: "begun", alone: "alone", ended: "ended" } as const;
 
 /**
- * The results of a study as they come: an append-only file, one line for each result, `<crc32> <key> <json>`, after a first line that
- * says what the file is. It is written in batches, each followed by fsync; whatever was interrupted leaves at most a torn tail, which is
- * cut off at the next start. A line that is damaged is passed over, and those after it are kept.
+ * The results of a study as they come: an append-only file, one line for each result, `<crc32> <key> <json>`, after a
+ * first line that says what the file is. It is written in batches, each followed by fsync; whatever was interrupted
+ * leaves at most a torn tail, which is cut off at the next start. A line that is damaged is passed over, and those
+ * after it are kept.
  */
 export class Journal {
   readonly #file: number;

@@ -37,7 +37,8 @@ export async function judgeAll(work: Work): Promise<Judged> {
 }
 
 class Judging {
-  /** Files that were under way when an earlier run of this study was ended with all its processes: judged last, and one at a time. */
+  /** Files that were under way when an earlier run of this study was ended with all its processes: judged last, and one
+   * at a time. */
   readonly #suspects: number[] = [];
   readonly #unread = new Map<string, FileResult>();
   readonly #keys: string[];
@@ -98,7 +99,8 @@ class Judging {
     }
   }
 
-  /** Sees to it that the result of one file is there. False when it is not: the file is put off, or the study is to stop. */
+  /** Sees to it that the result of one file is there. False when it is not: the file is put off, or the study is to
+   * stop. */
   async #judge(i: number, alone: boolean): Promise<boolean> {
     const path = this.work.paths[i];
     for (let attempt = 0; ; attempt++) {
@@ -131,7 +133,8 @@ class Judging {
     }
   }
 
-  /** A file that cannot be opened is a row with its reason; the key holds the reason, so that it is tried again later. */
+  /** A file that cannot be opened is a row with its reason; the key holds the reason, so that it is tried again
+   * later. */
   #cannotRead(i: number, error: unknown): void {
     const key = `unread-${i}`;
     this.#keys[i] = key;

@@ -10,7 +10,8 @@ import { type StudyConstant, studyConstants } from "./studyConstants.js";
 import { trialResult, tripleOf } from "./trialResults.js";
 
 /**
- * Reads one file, cuts it into trials, judges and fits it. Never throws for bad input: the reason is part of the result.
+ * Reads one file, cuts it into trials, judges and fits it. Never throws for bad input: the reason is part of the
+ * result.
  */
 export const judge: JudgeFile = async (path, settings) => {
   const { recordings, problems } = await readRecordings([path], readingOf(settings));

@@ -5,8 +5,9 @@ import { isAbsolute, join, resolve, sep } from "node:path";
 const endings = /\.(csv|tsv|txt|log|jsonl|ndjson|parquet|arrow|feather|ipc|mat|h5|hdf5)(\.gz|\.zst)?$/i;
 
 /**
- * Files of a study in canonical order (by path, code unit by code unit): a folder stands for every recording below it, a pattern
- * (`*`, `**`, `?`, `{a,b}`, `[...]`) for the files it matches and every recording below the folders it matches, a file for itself. Hidden files and folders are left out.
+ * Files of a study in canonical order (by path, code unit by code unit): a folder stands for every recording below it,
+ * a pattern (`*`, `**`, `?`, `{a,b}`, `[...]`) for the files it matches and every recording below the folders it
+ * matches, a file for itself. Hidden files and folders are left out.
  *
  * @param leaveOut - files and folders to leave out, unless they are named themselves
  * @throws Error that names the input which stands for nothing

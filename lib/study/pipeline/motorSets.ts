@@ -6,7 +6,8 @@ import type { AboutTable } from "./aboutTable.js";
 import type { FileResult, JudgedRecording } from "./recordingResult.js";
 import { withVerdicts } from "./trialResults.js";
 
-/** Most recordings of one lead order in a folder without stated motors that are taken for one motor's: a trial and its repeat. */
+/** Most recordings of one lead order in a folder without stated motors that are taken for one motor's: a trial and its
+ * repeat. */
 const mostOfAnOrder = 2;
 
 /** One recording of a study: a place in the list of files, and in the file. */
@@ -16,9 +17,9 @@ interface Place {
 }
 
 /**
- * Judges the lead orders of one motor together, as a diagnosis of them does. Each file was judged by itself; here its verdicts are replaced by those that the
- * whole set gives. Recordings that state their order belong together when they state the same motor, or, where none is stated, when
- * they lie in one folder and no order occurs more than twice.
+ * Judges the lead orders of one motor together, as a diagnosis of them does. Each file was judged by itself; here its
+ * verdicts are replaced by those that the whole set gives. Recordings that state their order belong together when they
+ * state the same motor, or, where none is stated, when they lie in one folder and no order occurs more than twice.
  */
 export class MotorSets {
   readonly #sets = new Map<string, Place[]>();
@@ -45,7 +46,8 @@ export class MotorSets {
         this.#sets.delete(key);
   }
 
-  /** The result of a file, its recordings judged with the others of their motors. Files are asked for in the order of the list. */
+  /** The result of a file, its recordings judged with the others of their motors. Files are asked for in the order of
+   * the list. */
   judged(file: number, result: FileResult): FileResult {
     const recordings = result.recordings.map((one, recording) => {
       const key = this.#keyOf(this.paths[file], one);

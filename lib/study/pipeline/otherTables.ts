@@ -7,8 +7,9 @@ const words = new Set(
 );
 
 /**
- * Tables among the files of a study that are no recordings: facts about recordings or motors (`--about`), lives of motors. Every one of
- * their headings is a word of such a table, and one names what the line is about; samples over time have other headings.
+ * Tables among the files of a study that are no recordings: facts about recordings or motors (`--about`), lives of
+ * motors. Every one of their headings is a word of such a table, and one names what the line is about; samples over
+ * time have other headings.
  *
  * @returns those paths whose first line is such a heading
  */

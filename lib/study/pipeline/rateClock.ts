@@ -1,10 +1,12 @@
 /** Milliseconds over which the rate is taken, and results that are kept for it in any case. */
 const span = 60_000;
 const fewest = 8;
-/** The first results are slow (threads start, code is compiled): what is left is said after so many, or so many milliseconds. */
+/** The first results are slow (threads start, code is compiled): what is left is said after so many, or so many
+ * milliseconds. */
 const warm = { results: 120, milliseconds: 30_000 };
 
-/** Counts results per second over the last minute; while that has not passed, over the second half of the results, which are warm. */
+/** Counts results per second over the last minute; while that has not passed, over the second half of the results,
+ * which are warm. */
 export class RateClock {
   #ticks: number[] = [];
   #begun = Number.NaN;

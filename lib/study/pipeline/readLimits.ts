@@ -5,7 +5,8 @@ import { type StudyConstant, studyConstants, unitOfConstant } from "./studyConst
 export type Limits = Partial<Record<StudyConstant, { lower?: number; upper?: number }>>;
 
 /**
- * Reads limits for capability: CSV with columns `constant`, `lower`, `upper` (either may be empty), in the study's units.
+ * Reads limits for capability: CSV with columns `constant`, `lower`, `upper` (either may be empty), in the study's
+ * units.
  *
  * @throws Error that names file, line, what was found and the mend
  */

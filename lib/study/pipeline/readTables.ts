@@ -35,7 +35,8 @@ export interface StudyTrial {
 /** The tables of a study that statistics are made from, in memory. */
 export interface StudyTables {
   readonly recordings: readonly StudyRecording[];
-  /** Trials that did not simply go well: blocked, runaway, undetermined, against the command, or with a fault as most probable cause (80 % and more). */
+  /** Trials that did not simply go well: blocked, runaway, undetermined, against the command, or with a fault as most
+   * probable cause (80 % and more). */
   readonly troubled: readonly StudyTrial[];
   /** Trials by verdict; those that went as asked but against the command are counted under `against`. */
   readonly verdicts: Readonly<Record<string, number>>;

@@ -33,7 +33,8 @@ export interface JudgedRecording {
   readonly about: AboutRecording;
   /** Codes of warnings and errors that were noticed. */
   readonly findings: readonly string[];
-  /** What the recording gave by itself, as text, for its motor's orders to be judged together; where it states its order. */
+  /** What the recording gave by itself, as text, for its motor's orders to be judged together; where it states its
+   * order. */
   readonly read?: string;
 }
 

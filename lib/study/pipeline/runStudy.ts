@@ -17,10 +17,10 @@ import { StudyInterrupted, type StudyOptions, type StudyReport } from "./studyOp
 import { resultFiles, writeResults } from "./writeResults.js";
 
 /**
- * Judges and fits any number of files and writes `trials.parquet`, `recordings.parquet`, `motors.parquet` and `study.json` to a
- * folder. Started again with the same folder it goes on where it was: a file is identified by its content and the settings,
- * so nothing is done twice and a changed file is done anew. The tables do not depend on interruptions or on the number of
- * workers.
+ * Judges and fits any number of files and writes `trials.parquet`, `recordings.parquet`, `motors.parquet` and
+ * `study.json` to a folder. Started again with the same folder it goes on where it was: a file is identified by its
+ * content and the settings, so nothing is done twice and a changed file is done anew. The tables do not depend on
+ * interruptions or on the number of workers.
  *
  * @param inputs - folders, files, patterns
  * @throws StudyInterrupted when the signal came or the disk was full; the journal keeps what was done

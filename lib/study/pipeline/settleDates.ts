@@ -12,9 +12,9 @@ const iso =
 const turned = /^(\d{1,2})([-/.])(\d{1,2})\2(\d{4})(?:[T ,]+(\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?))?$/;
 
 /**
- * Reads a column of dates as one: `2026-03-04` as it stands, `04.03.2026`, `04/03/2026` and `04-03-2026` by the order of day and month
- * that the whole column allows. A first number above 12 anywhere says that the day comes first, a second one that the month does;
- * where nothing says so, the order is asked for and never guessed.
+ * Reads a column of dates as one: `2026-03-04` as it stands, `04.03.2026`, `04/03/2026` and `04-03-2026` by the order
+ * of day and month that the whole column allows. A first number above 12 anywhere says that the day comes first, a
+ * second one that the month does; where nothing says so, the order is asked for and never guessed.
  *
  * @param cells - text of each cell
  * @param order - the order, when the user has said it

@@ -1,6 +1,7 @@
 import { type ConstantName, constantNames } from "../../identify/constants.js";
 
-/** The constants a study keeps, one column each (with `_low` and `_high` beside it). The columns of a Parquet schema: append only. */
+/** The constants a study keeps, one column each (with `_low` and `_high` beside it). The columns of a Parquet schema:
+ * append only. */
 export const studyConstants = [
   "kv",
   "torqueConstant",

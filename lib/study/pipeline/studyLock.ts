@@ -20,7 +20,8 @@ const beat = 2000;
 /** Milliseconds without one after which it is taken for gone, where nobody here can look whether its process lives. */
 const patience = 15_000;
 
-/** Who holds a folder. Process numbers mean something only on one machine, since it was started, and among the processes that see each other. */
+/** Who holds a folder. Process numbers mean something only on one machine, since it was started, and among the
+ * processes that see each other. */
 interface Holder {
   readonly host: string;
   readonly boot: string;
@@ -40,9 +41,9 @@ export interface StudyLock {
 }
 
 /**
- * Holds a folder for one study, on all machines that see it: the file `lock` says who, and a counter in it, which goes on every two seconds, says that
- * it lives. Where it is the same machine the process itself is looked for; elsewhere a counter that has stood still for 15 s counts as the
- * end of it.
+ * Holds a folder for one study, on all machines that see it: the file `lock` says who, and a counter in it, which goes
+ * on every two seconds, says that it lives. Where it is the same machine the process itself is looked for; elsewhere a
+ * counter that has stood still for 15 s counts as the end of it.
  *
  * @param out the folder, as it really is
  * @param shown how to call it in a message

@@ -57,7 +57,8 @@ export interface StudyOptions {
   readonly limit?: number;
   /** Bytes of memory beyond which it is. */
   readonly memory?: number;
-  /** CSV with facts for each recording or motor (batch, rig, date, temperature, hours); looked through before anything is judged. */
+  /** CSV with facts for each recording or motor (batch, rig, date, temperature, hours); looked through before anything
+   * is judged. */
   readonly about?: string;
   /** Order of day and month in the dates of that table, where its dates can be read in two ways. */
   readonly dates?: DateOrder;

@@ -30,8 +30,8 @@ export function tripleOf(estimate: Estimate | undefined): Triple | undefined {
 }
 
 /**
- * A recording with the verdicts of its whole set. Torque factor and offset error come with them, where the recording did not give its
- * own.
+ * A recording with the verdicts of its whole set. Torque factor and offset error come with them, where the recording
+ * did not give its own.
  */
 export function withVerdicts(
   one: JudgedRecording,

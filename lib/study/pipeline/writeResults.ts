@@ -46,8 +46,8 @@ export const resultFiles = {
 } as const;
 
 /**
- * Writes the three result tables from results in canonical order, by way of line files that DuckDB turns into Parquet. The same
- * results give the same bytes. They are drafts: `OutputFolder.keep` puts them in their places.
+ * Writes the three result tables from results in canonical order, by way of line files that DuckDB turns into Parquet.
+ * The same results give the same bytes. They are drafts: `OutputFolder.keep` puts them in their places.
  *
  * @param results - path, key and result of each file, in canonical order
  * @param about - a table about recordings or motors, as `readAbout` gives it

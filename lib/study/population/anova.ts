@@ -53,8 +53,8 @@ export function oneWayAnova(groups: readonly ArrayLike<number>[]): OneWayAnova {
 }
 
 /**
- * Welch's test of equal means when the groups may spread differently (Welch, B. L. (1951), Biometrika 38, 330-336). Groups of
- * fewer than two values are left out.
+ * Welch's test of equal means when the groups may spread differently (Welch, B. L. (1951), Biometrika 38, 330-336).
+ * Groups of fewer than two values are left out.
  *
  * @param groups values of each group, all in one unit
  * @example

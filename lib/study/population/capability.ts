@@ -18,8 +18,8 @@ export interface Capability {
 }
 
 /**
- * Process capability against limits: Cp with its chi-square interval, Cpk with Bissell's (Bissell, A. F. (1990), Applied
- * Statistics 39, 331-340). Terms as in NIST/SEMATECH e-Handbook of Statistical Methods, 6.1.6.
+ * Process capability against limits: Cp with its chi-square interval, Cpk with Bissell's (Bissell, A. F. (1990),
+ * Applied Statistics 39, 331-340). Terms as in NIST/SEMATECH e-Handbook of Statistical Methods, 6.1.6.
  *
  * @throws RangeError without a limit, or with limits the wrong way round, or fewer than 2 values
  * @example

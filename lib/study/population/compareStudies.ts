@@ -38,8 +38,8 @@ export interface ConstantChange {
 }
 
 /**
- * Compares two studies of one fleet, or of two: what is new, which motors have become unsound or sound again, and which constants moved.
- * The same motor in both is compared with itself.
+ * Compares two studies of one fleet, or of two: what is new, which motors have become unsound or sound again, and which
+ * constants moved. The same motor in both is compared with itself.
  *
  * @param before - results folder of the earlier study, or its tables
  * @param now - of the later one
@@ -117,7 +117,8 @@ function changesOf(a: StudyTables, b: StudyTables, alpha: number): ConstantChang
   });
 }
 
-/** Changes of the same motors: the signs of the differences are exchanged at random. Values come as pairs, before and now. */
+/** Changes of the same motors: the signs of the differences are exchanged at random. Values come as pairs, before and
+ * now. */
 function pairedChanges(
   tables: Readonly<Record<string, { readonly values: readonly number[]; readonly unit: string }>>,
   alpha: number,

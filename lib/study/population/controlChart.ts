@@ -24,9 +24,9 @@ const d2 = 2 / Math.sqrt(Math.PI);
 const d4 = 1 + (3 * Math.sqrt(2 - (2 / Math.sqrt(Math.PI)) ** 2)) / d2;
 
 /**
- * Chart of individual values and of their moving ranges. Deviation from the mean moving range over 2/sqrt(pi); limits at three
- * deviations; runs called out by the rules of the Western Electric handbook (1956): 2 of 3 beyond two deviations, 4 of 5 beyond
- * one, 8 on one side.
+ * Chart of individual values and of their moving ranges. Deviation from the mean moving range over 2/sqrt(pi); limits
+ * at three deviations; runs called out by the rules of the Western Electric handbook (1956): 2 of 3 beyond two
+ * deviations, 4 of 5 beyond one, 8 on one side.
  *
  * @param values - in order of time
  * @param baseline - how many of the first values set centre and limits; all when absent
@@ -86,8 +86,8 @@ export function individualsChart(
 }
 
 /**
- * Exponentially weighted moving average chart: sensitive to small lasting shifts (Roberts, S. W. (1959), Technometrics 1,
- * 239-250).
+ * Exponentially weighted moving average chart: sensitive to small lasting shifts (Roberts, S. W. (1959), Technometrics
+ * 1, 239-250).
  *
  * @param options - `lambda` weight of the newest value (0.2 when absent), `width` of the limits in deviations (3),
  *   `center` and `sigma` when known; otherwise from the first `baseline` values as in `individualsChart`;

@@ -32,11 +32,11 @@ const lambda = 0.2;
 const draws = 800;
 
 /**
- * Charts of daily means and of their weighted average. A day's mean scatters by its number of motors and by the batch (or the few
- * batches) its motors are from, so each day has limits of its own; batches enter as a spread of their own, estimated from
- * the other batches, so that an odd batch does not widen the limits of its own days. How wide the limits must be is simulated: motors are drawn from the scatter at hand,
- * batches from theirs, centre and spreads are estimated again, and the limits are set so that any day of either chart is called out
- * in a part `alpha` of the cases.
+ * Charts of daily means and of their weighted average. A day's mean scatters by its number of motors and by the batch
+ * (or the few batches) its motors are from, so each day has limits of its own; batches enter as a spread of their own,
+ * estimated from the other batches, so that an odd batch does not widen the limits of its own days. How wide the limits
+ * must be is simulated: motors are drawn from the scatter at hand, batches from theirs, centre and spreads are
+ * estimated again, and the limits are set so that any day of either chart is called out in a part `alpha` of the cases.
  *
  * @param values - one for each motor
  * @param dates - day of each motor (YYYY-MM-DD)
@@ -74,7 +74,8 @@ export function dayChart(
     return { undetermined: "all values of a batch are equal: no scatter to draw limits from" };
   const { p, ...limits } = limitsOf(layout, first, alpha);
   const odd = oddBatches(layout, first, limits.wideOfDay);
-  // Batches of days that are out do not widen the limits of the others. This changes nothing where no day is out, and so not the chance of any alarm.
+  // Batches of days that are out do not widen the limits of the others. This changes nothing where no day is out, and
+  // so not the chance of any alarm.
   const again = { ...layout, odd };
   const seen = odd.length === 0 ? first : chartOf(again, y);
   const { wideOfDay, wideOfAverage } = odd.length === 0 ? limits : limitsOf(again, seen, alpha);
@@ -253,7 +254,8 @@ function averageDeviation(days: number): Float64Array {
 /** The farthest that points lie from the centre. */
 const farthest = (points: Float64Array) => points.reduce((m, t) => Math.max(m, Math.abs(t)), 0);
 
-/** How wide the limits of both charts are to be for a chance `alpha` of any point out, and the chance of what was seen. */
+/** How wide the limits of both charts are to be for a chance `alpha` of any point out, and the chance of what was
+ * seen. */
 function limitsOf(
   layout: Layout,
   seen: Charted,

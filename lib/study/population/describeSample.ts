@@ -83,8 +83,8 @@ function medianRank(n: number, tail: number): number {
 }
 
 /**
- * Autocorrelation of a series at one lag, as defined by NIST StRD: sum of lagged products about the mean over the sum of
- * squares.
+ * Autocorrelation of a series at one lag, as defined by NIST StRD: sum of lagged products about the mean over the sum
+ * of squares.
  *
  * @param values in order, in any unit
  * @param lag whole number of places, 1 when absent

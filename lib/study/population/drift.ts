@@ -21,8 +21,8 @@ export interface Drift {
 
 /**
  * Judges the drift of a series: Theil and Sen's slope with Sen's interval (Sen, P. K. (1968), Journal of the American
- * Statistical Association 63, 1379-1389), Mann and Kendall's trend test with ties and continuity, and the least-squares slope
- * with its interval.
+ * Statistical Association 63, 1379-1389), Mann and Kendall's trend test with ties and continuity, and the least-squares
+ * slope with its interval.
  *
  * @param times - in `timeUnit`
  * @param values - in `unit`

@@ -11,7 +11,8 @@ import { type DrawnFleet, errorSource, type TailedNull, tailedNulls, tailOf } fr
 export interface DriftFound {
   readonly motor: string;
   readonly constant: string;
-  /** Slope of its straight line, in the unit of the constant over that of time; of a constant compared by its logarithm, at its level. */
+  /** Slope of its straight line, in the unit of the constant over that of time; of a constant compared by its
+   * logarithm, at its level. */
   readonly slope: Estimate;
   /** Change along the line from the first run to the last, over the value at the first. */
   readonly change: number;
@@ -67,11 +68,12 @@ const errorsDrawn = 4e6;
 const fleetPart = 0.25;
 
 /**
- * Which motors drift, and whether the fleet as a whole does. Each motor has its own straight line over real time, with common effects of
- * rig and temperature (`motorLines`) and, where several motors were measured on one day, of the day; the errors of all motors
- * are pooled, so that four runs of a motor can be enough. How far the slope of a motor that does not drift may lie is simulated for
- * the times at hand, from errors with as heavy tails as those of the data look (`tailedNulls`), shared out over the constants. The
- * fleet's mean slope is judged against how the slopes differ between motors and how the days scatter about the common line.
+ * Which motors drift, and whether the fleet as a whole does. Each motor has its own straight line over real time, with
+ * common effects of rig and temperature (`motorLines`) and, where several motors were measured on one day, of the day;
+ * the errors of all motors are pooled, so that four runs of a motor can be enough. How far the slope of a motor that
+ * does not drift may lie is simulated for the times at hand, from errors with as heavy tails as those of the data look
+ * (`tailedNulls`), shared out over the constants. The fleet's mean slope is judged against how the slopes differ
+ * between motors and how the days scatter about the common line.
  *
  * @param constants - runs of each constant
  * @param options - `alpha`: chance of any false alarm over all motors, constants and the fleet
@@ -207,8 +209,9 @@ interface Moderation {
 const worths = [5, 6, 8, 10, 13, 18, 30, 60, 200];
 
 /**
- * A common variance, and how many degrees of freedom it is worth beside a motor's own (Smyth, G. K. (2004), Statistical Applications in
- * Genetics and Molecular Biology 3(1), article 3, with moments in place of its fit by logarithms, which a variance of one degree upsets).
+ * A common variance, and how many degrees of freedom it is worth beside a motor's own (Smyth, G. K. (2004), Statistical
+ * Applications in Genetics and Molecular Biology 3(1), article 3, with moments in place of its fit by logarithms, which
+ * a variance of one degree upsets).
  */
 function moderation(squares: readonly number[], degrees: readonly number[]): Moderation {
   const all = degrees.reduce((a, b) => a + b, 0);
@@ -234,7 +237,8 @@ function moderated(prior: Moderation, squares: number, degrees: number): number 
 
 interface Days {
   readonly adjusted: readonly MotorLine[];
-  /** True when several motors were measured on each of several days: what they have in common may be the day's, not their own. */
+  /** True when several motors were measured on each of several days: what they have in common may be the day's, not
+   * their own. */
   readonly shared: boolean;
   /** How the days' means scatter, times their runs, with the degrees of freedom behind it; and how single runs do. */
   readonly scatter: number;
@@ -244,7 +248,8 @@ interface Days {
   readonly taken: number;
 }
 
-/** Takes out what all motors measured on one day have in common beyond their lines, drawn towards nothing as far as it is not sure. */
+/** Takes out what all motors measured on one day have in common beyond their lines, drawn towards nothing as far as it
+ * is not sure. */
 function commonDays(lines: readonly MotorLine[]): Days {
   const found = new Map<number, { sum: number; count: number }>();
   for (const line of lines)
@@ -288,7 +293,8 @@ function commonDays(lines: readonly MotorLine[]): Days {
   return { adjusted: motorLines(taken).lines, ...common, taken: used };
 }
 
-/** Mean slope over the motors: its error has a part from the motors' differing slopes and a part from the runs or the days. */
+/** Mean slope over the motors: its error has a part from the motors' differing slopes and a part from the runs or the
+ * days. */
 function meanSlope(
   lines: readonly MotorLine[],
   error: Float64Array,
@@ -309,7 +315,8 @@ function meanSlope(
   return {
     mean,
     meanError: Math.sqrt(variance),
-    // Few days: how small their scatter came out decides which part is the larger, so their degrees of freedom count alone.
+    // Few days: how small their scatter came out decides which part is the larger, so their degrees of freedom count
+    // alone.
     meanDegrees: days.shared
       ? days.degrees
       : variance ** 2 / (lost(ofMotors, lines.length - 1) + lost(ofRuns, pooled)),
@@ -317,8 +324,9 @@ function meanSlope(
 }
 
 /**
- * Squared error of the mean slope. A day's runs pull it together by what their motors' slopes are pulled: for that counts how the days
- * scatter; what is left when their pulls have opposite signs counts with the scatter of single runs.
+ * Squared error of the mean slope. A day's runs pull it together by what their motors' slopes are pulled: for that
+ * counts how the days scatter; what is left when their pulls have opposite signs counts with the scatter of single
+ * runs.
  */
 function errorOfDays(lines: readonly MotorLine[], part: readonly number[], days: Days): number {
   const pulls = new Map<number, { sum: number; squares: number; count: number }>();
@@ -355,7 +363,8 @@ function slopesOfSound(fit: FleetFit): TailedNull {
   return tailedNulls(layoutKey(fit), source, tailOf(fit.pool), count).nulls[0];
 }
 
-/** Names what the drawn slopes depend on: when each motor was measured, on a scale of its own, and how variances are pooled. */
+/** Names what the drawn slopes depend on: when each motor was measured, on a scale of its own, and how variances are
+ * pooled. */
 function layoutKey({ lines, prior, shared }: FleetFit): string {
   const patterns = lines.map(({ times, meanTime, reach }) => {
     const size = Math.sqrt(reach);
@@ -364,7 +373,8 @@ function layoutKey({ lines, prior, shared }: FleetFit): string {
   return `drift ${shared} ${prior.degrees} ${patterns.join(";")}`;
 }
 
-/** The largest |slope| / error of a fleet with drawn errors, the pooled variance estimated again, and how heavy its tails look. */
+/** The largest |slope| / error of a fleet with drawn errors, the pooled variance estimated again, and how heavy its
+ * tails look. */
 function drawnMaximum(fit: FleetFit, draw: () => number): DrawnFleet {
   const { lines, prior, shared } = fit;
   const product = new Float64Array(lines.length);

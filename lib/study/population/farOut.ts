@@ -3,7 +3,8 @@ import { gapRate, tailedChances, tailsOf } from "./tailedChances.js";
 
 /** Which values of a sample lie too far out to belong to it. */
 export interface FarOut {
-  /** For each value, the chance of any one as far out in a sound sample; 1 where nothing speaks against it or it is not finite. */
+  /** For each value, the chance of any one as far out in a sound sample; 1 where nothing speaks against it or it is not
+   * finite. */
   readonly chance: Float64Array;
   /** The value beyond which one more, single value would be called out at a chance `p`, above and below. */
   readonly cut: (p: number) => { readonly upper: number; readonly lower: number };
@@ -15,12 +16,14 @@ const leastForRate = 13;
 const tailPart = 0.25;
 
 /**
- * Values that lie too far out, by two questions that share the chance of a false alarm: is the gap behind them too wide for the gaps that
- * follow it (`gapTest`), and, where there are 60 values and more, do they lie farther out than tails as heavy as those of all let expect
- * (`tailedChances`)? How often the gap test is wrong depends a little on the tails; that is put right by how heavy they look.
+ * Values that lie too far out, by two questions that share the chance of a false alarm: is the gap behind them too wide
+ * for the gaps that follow it (`gapTest`), and, where there are 60 values and more, do they lie farther out than tails
+ * as heavy as those of all let expect (`tailedChances`)? How often the gap test is wrong depends a little on the tails;
+ * that is put right by how heavy they look.
  *
  * @param values - about zero, in deviations; those that are not finite take no part
- * @param options - `leverage`: mean part that a value has in what was taken off it; `rate`: false alarms of the gap test among such values, over those among independent ones
+ * @param options - `leverage`: mean part that a value has in what was taken off it; `rate`: false alarms of the gap
+ * test among such values, over those among independent ones
  */
 export function farOut(
   values: ArrayLike<number>,

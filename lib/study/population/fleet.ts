@@ -71,7 +71,8 @@ export function fleetOf({ recordings, troubled }: StudyTables): Fleet {
   return { motors, troubled: bad, first };
 }
 
-/** One constant of every motor as first measured: mean of its recordings, with the error of that mean from their intervals. */
+/** One constant of every motor as first measured: mean of its recordings, with the error of that mean from their
+ * intervals. */
 export function columnOf(first: readonly FirstMeasured[], constant: StudyConstant): MotorColumn {
   const values = new Float64Array(first.length).fill(Number.NaN);
   const errors = new Float64Array(first.length);

@@ -35,9 +35,9 @@ export interface DecisionOptions {
 }
 
 /**
- * Decides which motors, batches and rigs stand out, which motors drift and on which days the production was not as before. Every part
- * holds the chance of any false alarm in it, over all motors, groups, days and constants; the false-alarm table in docs/study.md
- * measures that.
+ * Decides which motors, batches and rigs stand out, which motors drift and on which days the production was not as
+ * before. Every part holds the chance of any false alarm in it, over all motors, groups, days and constants; the
+ * false-alarm table in docs/study.md measures that.
  */
 export function fleetDecisions(fleet: Fleet, options: DecisionOptions): FleetDecisions {
   const { constants, distance, alpha } = options;

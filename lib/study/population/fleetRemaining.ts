@@ -18,7 +18,8 @@ export interface ConstantRemaining {
   readonly found: RemainingLife | Undetermined;
 }
 
-/** For every limit of every constant, the time left of the motors that were measured three times or more, rig and temperature taken out. */
+/** For every limit of every constant, the time left of the motors that were measured three times or more, rig and
+ * temperature taken out. */
 export function fleetRemaining(fleet: Fleet, limits: Limits): ConstantRemaining[] {
   return (Object.keys(limits) as StudyConstant[]).flatMap((constant) =>
     (["upper", "lower"] as const).flatMap((side): ConstantRemaining[] => {

@@ -31,8 +31,9 @@ interface Window {
 }
 
 /**
- * Compared with two gaps, the ratio has Fisher's F with 2 and 4 degrees of freedom, and its chance hardly depends on the tails (0.7
- * times as stated for normal values, 1.3 times for Student's t with 5 degrees of freedom), but little is seen.
+ * Compared with two gaps, the ratio has Fisher's F with 2 and 4 degrees of freedom, and its chance hardly depends on
+ * the tails (0.7 times as stated for normal values, 1.3 times for Student's t with 5 degrees of freedom), but little is
+ * seen.
  */
 const narrow: Window = {
   neighbours: 3,
@@ -43,8 +44,8 @@ const narrow: Window = {
   later: [0.63, 0.685, 0.725, 0.78, 0.823, 0.869, 0.913, 0.939, 0.963, 0.975, 1.02, 1.04, 1.02, 1.055],
 };
 /**
- * Compared with more gaps more is seen. From 16 values on the chance is that of a tail which falls with the fifth power, as
- * Student's t with 5 degrees of freedom does: lighter tails give next to no false alarms here.
+ * Compared with more gaps more is seen. From 16 values on the chance is that of a tail which falls with the fifth
+ * power, as Student's t with 5 degrees of freedom does: lighter tails give next to no false alarms here.
  */
 const wide: readonly Window[] = [
   {
@@ -82,14 +83,16 @@ const wide: readonly Window[] = [
 ];
 
 /**
- * Asks whether the outermost values of a sample belong to it, without taking their distribution to be normal: the gap between an
- * outermost value and the next is compared with the gaps that follow further in. After Renyi (1953), Acta Mathematica
- * Academiae Scientiarum Hungaricae 4, 191-231, the gaps between the largest values, each times its rank, are about independent
- * and exponential; heavier tails widen them all. Each gap is compared with the next two and, for the rest of the chance, with the
- * next 4 to 19; the factors by which the outermost gap is the wider one were simulated, 40,000 to 600,000 samples of each size.
+ * Asks whether the outermost values of a sample belong to it, without taking their distribution to be normal: the gap
+ * between an outermost value and the next is compared with the gaps that follow further in. After Renyi (1953), Acta
+ * Mathematica Academiae Scientiarum Hungaricae 4, 191-231, the gaps between the largest values, each times its rank,
+ * are about independent and exponential; heavier tails widen them all. Each gap is compared with the next two and, for
+ * the rest of the chance, with the next 4 to 19; the factors by which the outermost gap is the wider one were
+ * simulated, 40,000 to 600,000 samples of each size.
  *
- * What is held is the chance of any alarm in the whole sample, from the normal distribution to Student's t with 5 degrees of
- * freedom. Several outlying values together are found by the gap behind them; up to a tenth of the sample (20 at most) can be.
+ * What is held is the chance of any alarm in the whole sample, from the normal distribution to Student's t with 5
+ * degrees of freedom. Several outlying values together are found by the gap behind them; up to a tenth of the sample
+ * (20 at most) can be.
  *
  * @param values - finite numbers, in any order
  * @returns for each number of outermost values, the chance of the gap behind them; nothing for fewer than 8 values

@@ -22,7 +22,8 @@ export interface GaugeStudy {
   readonly total: number;
   /** Gauge deviation over total deviation. */
   readonly share: number;
-  /** Number of classes of motors that the measurement can tell apart: 1.41 * motors / gauge, rounded down, at least 1. */
+  /** Number of classes of motors that the measurement can tell apart: 1.41 * motors / gauge, rounded down, at
+   * least 1. */
   readonly classes: number;
   /** p of the motor-by-rig interaction, and whether it was kept. */
   readonly interaction: { readonly f: number; readonly p: number; readonly kept: boolean };
@@ -37,10 +38,11 @@ export interface GaugeStudy {
 }
 
 /**
- * Repeatability and reproducibility by crossed analysis of variance: every motor measured on every rig equally often, at
- * least twice. An interaction that is not seen (p above `pool`) joins the repeats.
+ * Repeatability and reproducibility by crossed analysis of variance: every motor measured on every rig equally often,
+ * at least twice. An interaction that is not seen (p above `pool`) joins the repeats.
  *
- * @param options - `pool`: p of the interaction above which it joins the repeats (0.25); `intervals: false` leaves out the
+ * @param options - `pool`: p of the interaction above which it joins the repeats (0.25); `intervals: false` leaves out
+ * the
  *   profile intervals, the slow part
  * @throws RangeError when the readings are not balanced, naming the cell
  * @example

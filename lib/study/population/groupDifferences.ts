@@ -16,7 +16,8 @@ export interface ConstantDifference {
   /** p of Welch's test adjusted over all constants: Holm, and Benjamini-Hochberg. */
   readonly holm: number;
   readonly falseDiscovery: number;
-  /** Chance of any such difference among alike groups, over all constants and groups, from exchanging the rows among the groups. */
+  /** Chance of any such difference among alike groups, over all constants and groups, from exchanging the rows among
+   * the groups. */
   readonly p: number;
   /** True when `p` is below the chosen level. */
   readonly different: boolean;
@@ -32,9 +33,11 @@ export interface GroupAgainstRest {
   /** Mean of the group less mean of the rest, Welch interval (not adjusted). */
   readonly difference: Estimate;
   readonly p: number;
-  /** Welch's p adjusted by Holm over every group and every constant; with two groups, which give one comparison, over the constants. */
+  /** Welch's p adjusted by Holm over every group and every constant; with two groups, which give one comparison, over
+   * the constants. */
   readonly holm: number;
-  /** Chance of any such group among alike groups, over all groups and constants, from exchanging the rows among the groups. */
+  /** Chance of any such group among alike groups, over all groups and constants, from exchanging the rows among the
+   * groups. */
   readonly chance: number;
   /** True when `chance` is below the chosen level. */
   readonly differs: boolean;
@@ -44,10 +47,10 @@ export interface GroupAgainstRest {
 const exchanges = 1999;
 
 /**
- * Compares groups in several constants at once. What differs is decided by exchanging the rows among the groups at random, which
- * holds the chance of any false alarm whatever the shape of the values and the sizes of the groups (Westfall, P. H. and Young, S. S.
- * (1993), Resampling-Based Multiple Testing), single groups against the rest and constants as a whole together.
- * Welch's test and the rank test stand beside it.
+ * Compares groups in several constants at once. What differs is decided by exchanging the rows among the groups at
+ * random, which holds the chance of any false alarm whatever the shape of the values and the sizes of the groups
+ * (Westfall, P. H. and Young, S. S. (1993), Resampling-Based Multiple Testing), single groups against the rest and
+ * constants as a whole together. Welch's test and the rank test stand beside it.
  *
  * @param constants - columns of equal length; values that are not finite are left out
  * @param groups - group of each row
@@ -118,8 +121,8 @@ export function groupDifferences(
 }
 
 /**
- * For each constant and group the chance of any such finding when the rows are exchanged among the groups: the least chance of all
- * constants and groups, found again in every exchange.
+ * For each constant and group the chance of any such finding when the rows are exchanged among the groups: the least
+ * chance of all constants and groups, found again in every exchange.
  */
 function exchanged(
   columns: readonly ArrayLike<number>[],

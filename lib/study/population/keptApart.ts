@@ -1,8 +1,8 @@
 import type { StudyTables } from "../pipeline/readTables.js";
 
 /**
- * Tables in which one name that stands in two batches is two motors: serial numbers begin anew with many makers. Each gets its batch
- * behind its name; recordings of that name without a batch stay by themselves.
+ * Tables in which one name that stands in two batches is two motors: serial numbers begin anew with many makers. Each
+ * gets its batch behind its name; recordings of that name without a batch stay by themselves.
  */
 export function keptApart(tables: StudyTables): StudyTables {
   const batches = new Map<string, Set<string>>();

@@ -1,7 +1,8 @@
 import { deviationPerMedian } from "../../numeric/series/median.js";
 import { madOf, medianOf } from "./sample.js";
 
-/** A level of a factor (one batch, one rig): how far it lies from the middle of all levels, drawn towards them by what it cannot know. */
+/** A level of a factor (one batch, one rig): how far it lies from the middle of all levels, drawn towards them by what
+ * it cannot know. */
 export interface LevelEffect {
   readonly level: string;
   readonly count: number;
@@ -34,9 +35,10 @@ export interface LevelModel {
 const pull = 2.5;
 
 /**
- * Splits values into a middle, effects of factors (batch, rig) and each motor's own deviation, by a hierarchical model: the levels of a
- * factor come from one distribution whose spread is estimated, so a level of few values is drawn towards the middle, by Paule and
- * Mandel (1982), Journal of Research of the National Bureau of Standards 87, 377-385. Values far off pull no more than those at
+ * Splits values into a middle, effects of factors (batch, rig) and each motor's own deviation, by a hierarchical model:
+ * the levels of a factor come from one distribution whose spread is estimated, so a level of few values is drawn
+ * towards the middle, by Paule and Mandel (1982), Journal of Research of the National Bureau of Standards 87, 377-385.
+ * Values far off pull no more than those at
  * 2.5 deviations (Huber), so that one odd motor does not move its batch.
  *
  * @param values - one for each motor; those that are not finite take no part (their residual is not a number)
@@ -125,7 +127,8 @@ function codesOf(name: string, levels: readonly (string | null)[], used: readonl
   return { name, codes, names, size: names.length };
 }
 
-/** Means of the levels, the spread between them, and each drawn towards the middle. `doubt`: variance of each effect. */
+/** Means of the levels, the spread between them, and each drawn towards the middle. `doubt`: variance of each
+ * effect. */
 function drawTogether(
   { codes, size }: Coded,
   used: readonly number[],
@@ -158,7 +161,8 @@ function drawTogether(
   return { effects, doubt, between, shift };
 }
 
-/** Variance between means of known error variance (1 / weight): where their weighted squares come to their degrees of freedom. */
+/** Variance between means of known error variance (1 / weight): where their weighted squares come to their degrees of
+ * freedom. */
 export function pauleMandel(mean: ArrayLike<number>, weight: ArrayLike<number>): number {
   const size = mean.length;
   const excess = (v: number) => {
@@ -218,7 +222,8 @@ function finish(m: {
   const [residuals, expected, scale] = [nothing(), nothing(), nothing()];
   for (const i of m.used) {
     const deviation = Math.sqrt(Math.max(m.within + m.own[i], 1e-300));
-    // The motor itself has a part in what is expected of it, up to its pull: without it, expectation and scale are those below.
+    // The motor itself has a part in what is expected of it, up to its pull: without it, expectation and scale are
+    // those below.
     const lever = 1 - m.leverage[i];
     const own = m.y[i] - m.middle - m.fitted[i];
     const held = Math.min(Math.abs(own), pull * deviation);

@@ -45,8 +45,9 @@ interface Sums {
 type Ratio = readonly [number, number, number];
 
 /**
- * Level and slope of each motor as drawn from a common distribution, by restricted maximum likelihood (Laird, N. M. and Ware, J. H. (1982),
- * Biometrics 38, 963-974; the criterion as in Bates, D. and others (2015), Journal of Statistical Software 67(1)).
+ * Level and slope of each motor as drawn from a common distribution, by restricted maximum likelihood (Laird, N. M. and
+ * Ware, J. H. (1982), Biometrics 38, 963-974; the criterion as in Bates, D. and others (2015), Journal of Statistical
+ * Software 67(1)).
  *
  * @throws RangeError with fewer than three motors, or too few points for the fixed effects
  */
@@ -61,8 +62,8 @@ export function mixedSlopes(points: readonly SlopePoint[]): MixedSlopes {
 }
 
 /**
- * The same over a range of what the slopes may differ by, each with its part of the likelihood: a fit of few motors often puts that
- * difference at nothing, and intervals from that fit alone would be too narrow.
+ * The same over a range of what the slopes may differ by, each with its part of the likelihood: a fit of few motors
+ * often puts that difference at nothing, and intervals from that fit alone would be too narrow.
  */
 export function slopeRange(
   points: readonly SlopePoint[],
@@ -257,7 +258,8 @@ function pathOf(
     x.clone().mmul(Matrix.columnVector([...fit.fixed])),
   );
   const own = gain.mmul(rest);
-  // Error of (mean + own part): the doubt of the fixed effects as far as the motor's own points do not replace it, and its own.
+  // Error of (mean + own part): the doubt of the fixed effects as far as the motor's own points do not replace it, and
+  // its own.
   const pick = Matrix.zeros(2, width);
   pick.set(0, 0, 1);
   pick.set(1, 1, 1);

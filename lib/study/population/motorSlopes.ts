@@ -38,9 +38,10 @@ export interface MotorLines {
 }
 
 /**
- * A straight line over time for each motor, with effects of rig and temperature common to all, by least squares: the effects are
- * found from what the motors' own lines leave over (Frisch and Waugh 1933, Lovell 1963). Motors with fewer than four runs or fewer
- * than three different times have no line. An effect that the runs cannot tell from the lines is left out.
+ * A straight line over time for each motor, with effects of rig and temperature common to all, by least squares: the
+ * effects are found from what the motors' own lines leave over (Frisch and Waugh 1933, Lovell 1963). Motors with fewer
+ * than four runs or fewer than three different times have no line. An effect that the runs cannot tell from the lines
+ * is left out.
  *
  * @param least - fewest runs of a motor; 4 when absent
  */

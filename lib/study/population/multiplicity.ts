@@ -1,6 +1,6 @@
 /**
- * Holm's step-down adjustment: holds the chance of any false alarm among all tests (Holm, S. (1979), Scandinavian Journal of
- * Statistics 6, 65-70).
+ * Holm's step-down adjustment: holds the chance of any false alarm among all tests (Holm, S. (1979), Scandinavian
+ * Journal of Statistics 6, 65-70).
  *
  * @param p values between 0 and 1, in any order
  * @returns adjusted p values in the same order
@@ -19,8 +19,8 @@ export function holm(p: readonly number[]): number[] {
 }
 
 /**
- * Benjamini and Hochberg's adjustment: holds the expected share of false alarms among those raised (Benjamini, Y. and Hochberg,
- * Y. (1995), Journal of the Royal Statistical Society B 57, 289-300).
+ * Benjamini and Hochberg's adjustment: holds the expected share of false alarms among those raised (Benjamini, Y. and
+ * Hochberg, Y. (1995), Journal of the Royal Statistical Society B 57, 289-300).
  *
  * @param p values between 0 and 1, in any order
  * @returns adjusted p values in the same order

@@ -116,8 +116,8 @@ export interface ShapeVerdict {
 }
 
 /**
- * Judges whether values follow a normal or a log-normal distribution, by Shapiro-Wilk (Anderson-Darling above 5000 values) on
- * the values and on their logarithms.
+ * Judges whether values follow a normal or a log-normal distribution, by Shapiro-Wilk (Anderson-Darling above 5000
+ * values) on the values and on their logarithms.
  *
  * @param alpha - chance of rejecting a true normal; 0.05 when absent
  * @example

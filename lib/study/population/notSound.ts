@@ -4,7 +4,8 @@ import type { StudyTables, StudyTrial } from "../pipeline/readTables.js";
 /** A motor that is not sound, or of which its trials do not say. */
 export interface NotSound {
   readonly motor: string;
-  /** The gravest verdict of its trials; `against`: it tracks, but turns against its command; `faulty`: it tracks, and shows a fault. */
+  /** The gravest verdict of its trials; `against`: it tracks, but turns against its command; `faulty`: it tracks, and
+   * shows a fault. */
   readonly verdict: "runaway" | "against" | "reversed" | "blocked" | "faulty" | "undetermined";
   /** Recordings in which that was seen, in order. */
   readonly recordings: readonly string[];
@@ -20,9 +21,9 @@ export interface NotSound {
 const order = ["runaway", "against", "reversed", "blocked", "faulty", "undetermined"] as const;
 
 /**
- * The motors of a study that are not sound, gravest first, each with its most probable cause and what to do; then those that could not
- * be judged, with what they lack. A motor that was blocked once and tracks in a later recording is listed all the same: what was
- * seen, was seen.
+ * The motors of a study that are not sound, gravest first, each with its most probable cause and what to do; then those
+ * that could not be judged, with what they lack. A motor that was blocked once and tracks in a later recording is
+ * listed all the same: what was seen, was seen.
  */
 export function notSound({ troubled }: Pick<StudyTables, "troubled">): NotSound[] {
   const byMotor = new Map<string, StudyTrial[]>();

@@ -28,20 +28,24 @@ export interface OddGroups {
 
 /** Fewest groups among which one can stand out. */
 const least = 4;
-/** Means of motors whose pull is held have lighter tails than motors: false alarms of gaps, over those among independent values. */
+/** Means of motors whose pull is held have lighter tails than motors: false alarms of gaps, over those among
+ * independent values. */
 const lighter = 0.85;
-/** Up to so many groups their effects are taken to be normal: fewer do not show their tails, and each is a mean of motors. */
+/** Up to so many groups their effects are taken to be normal: fewer do not show their tails, and each is a mean of
+ * motors. */
 const few = 12;
 
 /**
- * Groups (batches, rigs) that do not belong with the other groups: groups always differ a little, and with many motors each such
- * difference is significant; this asks whether one differs by more than the others do among themselves. A group's mean is held
- * against a spread that has two parts, the one between groups and that of a mean of so few motors (`levelModel`); with more
- * than 12 groups, what is too far out is decided by `gapTest`, with 4 to 12 by Student's t of each against the others.
+ * Groups (batches, rigs) that do not belong with the other groups: groups always differ a little, and with many motors
+ * each such difference is significant; this asks whether one differs by more than the others do among themselves. A
+ * group's mean is held against a spread that has two parts, the one between groups and that of a mean of so few motors
+ * (`levelModel`); with more than 12 groups, what is too far out is decided by `gapTest`, with 4 to 12 by Student's t of
+ * each against the others.
  *
  * @param constants - columns of equal length
  * @param groups - group of each row
- * @param options - `alpha`: chance of any false alarm over all groups and constants; `factors`: further factors that are taken out
+ * @param options - `alpha`: chance of any false alarm over all groups and constants; `factors`: further factors that
+ * are taken out
  * @returns `Undetermined` with fewer than 4 groups
  * @example
  * const batches = ["B01", "B02", "B03", "B04", "B05", "B06"].flatMap((batch) => [batch, batch]);

@@ -46,7 +46,8 @@ export interface MotorColumn {
   readonly unit?: string;
   /** Its logarithm is compared: for constants whose natural scale is a ratio. */
   readonly logarithm?: boolean;
-  /** Standard error of each value, in its unit; 0 or absent: not known. Infinite: the value is too coarse to take part. */
+  /** Standard error of each value, in its unit; 0 or absent: not known. Infinite: the value is too coarse to take
+   * part. */
   readonly errors?: ArrayLike<number>;
 }
 
@@ -62,10 +63,10 @@ export interface OutlyingOptions {
 const explained = 0.25;
 
 /**
- * Motors that lie away from the rest, in one constant or in the combination of several, each with the reason in words. A motor is
- * measured against what its batch and rig let expect (`levelModel`), with the error of its own value; what is too far out is
- * decided by `farOut`, which holds the chance of any false alarm from normal tails to those of Student's t with 5 degrees of freedom;
- * shared out over the constants (Bonferroni).
+ * Motors that lie away from the rest, in one constant or in the combination of several, each with the reason in words.
+ * A motor is measured against what its batch and rig let expect (`levelModel`), with the error of its own value; what
+ * is too far out is decided by `farOut`, which holds the chance of any false alarm from normal tails to those of
+ * Student's t with 5 degrees of freedom; shared out over the constants (Bonferroni).
  *
  * @param constants - name and column of each constant
  * @param motors - name of each row; a row that lacks some constants is judged by those it has
@@ -174,8 +175,9 @@ function prepared(
 }
 
 /**
- * Each constant's deviation given the motor's other constants, from the correlations among motors that are not far off in any constant;
- * the part of its variance that the others explain (adjusted for their number); the distance of each row.
+ * Each constant's deviation given the motor's other constants, from the correlations among motors that are not far off
+ * in any constant; the part of its variance that the others explain (adjusted for their number); the distance of each
+ * row.
  */
 function givenOthers(residuals: readonly Float64Array[]): {
   series: Float64Array[];

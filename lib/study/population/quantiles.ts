@@ -12,10 +12,11 @@ export interface QuantileOfSample {
 }
 
 /**
- * The quantiles of a sample against those of the normal distribution of its own mean and deviation: what a quantile plot draws. Expected values at
- * Blom's plotting positions (G. Blom, Statistical Estimates and Transformed Beta-Variables, 1958); the band from the law of an order statistic, whose
- * probability follows a beta distribution with parameters i and n + 1 - i (David and Nagaraja, Order Statistics, 2003, section 2.1). The band holds for
- * each place by itself, with mean and deviation taken as known.
+ * The quantiles of a sample against those of the normal distribution of its own mean and deviation: what a quantile
+ * plot draws. Expected values at Blom's plotting positions (G. Blom, Statistical Estimates and Transformed
+ * Beta-Variables, 1958); the band from the law of an order statistic, whose probability follows a beta distribution
+ * with parameters i and n + 1 - i (David and Nagaraja, Order Statistics, 2003, section 2.1). The band holds for each
+ * place by itself, with mean and deviation taken as known.
  *
  * @param values - Those that are not finite are left out.
  * @param level - Coverage of the band at each place.

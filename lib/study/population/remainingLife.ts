@@ -15,11 +15,13 @@ export interface MotorRemaining {
   readonly level: Estimate;
   /** Change in one unit of time; relative to the value for a constant that is followed by its logarithm. */
   readonly slope: Estimate;
-  /** Time from `now` until the path reaches the limit: middle, and between which times with the stated level; infinite: not reached. */
+  /** Time from `now` until the path reaches the limit: middle, and between which times with the stated level; infinite:
+   * not reached. */
   readonly remaining: Estimate;
   /** Chance that the path is beyond the limit already. */
   readonly beyond: number;
-  /** Where the motor's own straight line, without the other motors, reaches the limit (time, not time left); not a number: never. */
+  /** Where the motor's own straight line, without the other motors, reaches the limit (time, not time left); not a
+   * number: never. */
   readonly alone: number;
 }
 
@@ -48,11 +50,12 @@ export interface RemainingOptions {
 }
 
 /**
- * How long motors last until a constant that drifts reaches a limit. Each motor has a straight path over time whose level and slope
- * are drawn from those of all motors (mixed-effects model, restricted maximum likelihood), with effects of rig and temperature common to
- * all; the path is followed on to the limit. The interval of the time left contains the doubt about the motor's path, the common
- * effects and how much the slopes of motors differ (the path-based approach of Lu, C. J. and Meeker, W. Q. (1993),
- * Technometrics 35, 161-174). Said of the path, not of single measurements about it, and only as good as the straight line is.
+ * How long motors last until a constant that drifts reaches a limit. Each motor has a straight path over time whose
+ * level and slope are drawn from those of all motors (mixed-effects model, restricted maximum likelihood), with effects
+ * of rig and temperature common to all; the path is followed on to the limit. The interval of the time left contains
+ * the doubt about the motor's path, the common effects and how much the slopes of motors differ (the path-based
+ * approach of Lu, C. J. and Meeker, W. Q. (1993), Technometrics 35, 161-174). Said of the path, not of single
+ * measurements about it, and only as good as the straight line is.
  *
  * @param runs - every time from the motor's own start (hours of use, days since its first measurement)
  * @param limit - in the unit of the values
@@ -206,7 +209,8 @@ function errorAt({ variance: v }: MotorPath, time: number): number {
   return Math.sqrt(Math.max(1e-300, v.level + 2 * time * v.both + time * time * v.slope));
 }
 
-/** First time from `now` at which the chance of being beyond the limit has come to `chance`; infinite when it never does. */
+/** First time from `now` at which the chance of being beyond the limit has come to `chance`; infinite when it never
+ * does. */
 function reachTime(
   beyond: (time: number) => number,
   now: number,
@@ -231,7 +235,8 @@ function reachTime(
 
 const fleetDraws = 600;
 
-/** Times by which parts of the fleet have reached the limit: the fit's own, and an interval from fits drawn about it. */
+/** Times by which parts of the fleet have reached the limit: the fit's own, and an interval from fits drawn about
+ * it. */
 function fleetTimes(
   range: Frame["range"],
   motors: number,

@@ -17,9 +17,9 @@ export interface RobustScatter {
 }
 
 /**
- * Deterministic minimum covariance determinant: the scatter of the `share` of the rows that lie closest together, then of all
- * rows that are consistent with it (Hubert, M., Rousseeuw, P. J. and Verdonck, T. (2012), Journal of Computational and
- * Graphical Statistics 21, 618-637). No random starts: the same rows give the same answer.
+ * Deterministic minimum covariance determinant: the scatter of the `share` of the rows that lie closest together, then
+ * of all rows that are consistent with it (Hubert, M., Rousseeuw, P. J. and Verdonck, T. (2012), Journal of
+ * Computational and Graphical Statistics 21, 618-637). No random starts: the same rows give the same answer.
  *
  * @param rows - complete rows (every number finite)
  * @param share - share of rows taken to be sound at least; 0.5 withstands the most outlying rows, 0.75 is more precise
@@ -85,7 +85,8 @@ export function robustScatter(
   };
 }
 
-/** Robust scale of Maronna and Zamar (2002), Technometrics 44, 307-317: near a normal deviation, cheap, deterministic. */
+/** Robust scale of Maronna and Zamar (2002), Technometrics 44, 307-317: near a normal deviation, cheap,
+ * deterministic. */
 function tauScale(values: readonly number[]): number {
   const mad = madOf(values);
   if (!(mad > 0)) return 0;
@@ -106,7 +107,8 @@ function tauScale(values: readonly number[]): number {
   return mad * Math.sqrt(rho / values.length / expected);
 }
 
-/** Factor that makes the scatter of the innermost share of a normal sample that of the whole (Croux and Haesbroeck, 1999). */
+/** Factor that makes the scatter of the innermost share of a normal sample that of the whole (Croux and
+ * Haesbroeck, 1999). */
 function consistency(p: number, share: number): number {
   if (share >= 1) return 1;
   return share / chiSquare.cdf(chiSquare.quantile(share, p), p + 2);

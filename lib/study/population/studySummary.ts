@@ -19,7 +19,8 @@ import { type VarianceComponents, varianceComponents } from "./varianceComponent
 export interface SummaryOptions {
   /** Constants to look at; those that most motors have when absent. */
   readonly constants?: readonly StudyConstant[];
-  /** Constants that enter the distance of outlying motors; those of `constants` that do not follow from others when absent. */
+  /** Constants that enter the distance of outlying motors; those of `constants` that do not follow from others when
+   * absent. */
   readonly distance?: readonly StudyConstant[];
   /** Limits for capability, and for the time left until a drifting constant reaches one. */
   readonly limits?: Readonly<
@@ -103,8 +104,9 @@ export interface StudySummary {
 }
 
 /**
- * Statistics across the motors of a study: which are miswired, how the constants are distributed, which motors lie away and why, which
- * batches and rigs differ, where the spread comes from, what drifts, control charts, capability, the gauge, and lives.
+ * Statistics across the motors of a study: which are miswired, how the constants are distributed, which motors lie away
+ * and why, which batches and rigs differ, where the spread comes from, what drifts, control charts, capability, the
+ * gauge, and lives.
  *
  * @param source - a results folder, or tables already read by `readTables`
  * @example

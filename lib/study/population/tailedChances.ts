@@ -48,9 +48,9 @@ function upperOf(family: number, value: number): number {
 }
 
 /**
- * How far each kind of tails is believed, by how heavy those of the values look against samples of the kind. Values less a mean in which
- * they have a part (`leverage`) look less heavy than they are: their fourth cumulant over the square of their variance is smaller by
- * (1 - leverage)^2.
+ * How far each kind of tails is believed, by how heavy those of the values look against samples of the kind. Values
+ * less a mean in which they have a part (`leverage`) look less heavy than they are: their fourth cumulant over the
+ * square of their variance is smaller by (1 - leverage)^2.
  */
 export function tailsOf(values: Float64Array, leverage: number): number[] {
   const looks = looksOf(values.length);
@@ -65,7 +65,8 @@ export function tailsOf(values: Float64Array, leverage: number): number[] {
   return parts.map((part) => part / total);
 }
 
-/** False alarms of the gap test in each kind of tails, over what it states; 3,000 to 9,000 samples of 30 to 300 values each. */
+/** False alarms of the gap test in each kind of tails, over what it states; 3,000 to 9,000 samples of 30 to 300 values
+ * each. */
 const gapRates = [0.57, 0.75, 1.3, 2];
 
 /** The same for values whose tails are believed so far. */
@@ -74,13 +75,15 @@ export function gapRate(tails: readonly number[]): number {
 }
 
 /**
- * How far out the farthest of sound values may lie, with the tails that the values themselves show: each kind of tails (normal, Student's
- * t with 8, 5 and 3.5 degrees of freedom) is weighed by how heavy samples of it look against these; the chance that the
- * farthest of them lies beyond a value is exact for each, averaged over how well so many values tell their scale.
+ * How far out the farthest of sound values may lie, with the tails that the values themselves show: each kind of tails
+ * (normal, Student's t with 8, 5 and 3.5 degrees of freedom) is weighed by how heavy samples of it look against these;
+ * the chance that the farthest of them lies beyond a value is exact for each, averaged over how well so many values
+ * tell their scale.
  *
  * @param residuals - values about zero; at least 60 of them finite
  * @param leverage - mean part that a value has in what was taken off it
- * @returns `chance` of any value as far as this one (in the unit of the residuals), `cut`: the value beyond which the chance is `p`;
+ * @returns `chance` of any value as far as this one (in the unit of the residuals), `cut`: the value beyond which the
+ * chance is `p`;
  *   undefined for fewer values
  */
 export function tailedChances(

@@ -3,8 +3,8 @@ import type { SeededRandom } from "../../numeric/distributions/seededRandom.js";
 import { medianOf } from "./sample.js";
 
 /**
- * Tails from which sound fleets are drawn: Student's t with these degrees of freedom, at a deviation of one. `prior`: how far each is
- * believed before the data are seen; with few values the tails cannot be seen, and this is what counts.
+ * Tails from which sound fleets are drawn: Student's t with these degrees of freedom, at a deviation of one. `prior`:
+ * how far each is believed before the data are seen; with few values the tails cannot be seen, and this is what counts.
  */
 export const tailFamilies = [
   { degrees: Number.POSITIVE_INFINITY, prior: 0.4 },
@@ -30,7 +30,8 @@ export function errorSource(family: number, random: SeededRandom): () => number 
   };
 }
 
-/** How heavy the tails of errors are: their fourth moment over the square of their mean size, each held at five mean sizes. */
+/** How heavy the tails of errors are: their fourth moment over the square of their mean size, each held at five mean
+ * sizes. */
 export function tailOf(errors: ArrayLike<number>): number {
   const n = errors.length;
   let size = 0;
@@ -60,11 +61,13 @@ interface Drawn {
   readonly statistics: readonly Matched[];
   /** Heaviness of tails in the drawn fleets: least and largest. */
   readonly tails: readonly [least: number, largest: number];
-  /** How much likelier any of the statistics exceeds its quantile than one of them does, at a chance that the draws can tell. */
+  /** How much likelier any of the statistics exceeds its quantile than one of them does, at a chance that the draws can
+   * tell. */
   readonly overlap: number;
 }
 
-/** A statistic whose logarithm, less `slope` times the heaviness of the tails, has about one distribution for all tails. */
+/** A statistic whose logarithm, less `slope` times the heaviness of the tails, has about one distribution for all
+ * tails. */
 interface Matched {
   readonly slope: number;
   readonly chance: (adjusted: number) => number;
@@ -80,10 +83,11 @@ const told = 0.05;
 const remembered = new Map<string, Drawn>();
 
 /**
- * The distribution of statistics in sound fleets, drawn with tails from normal to those of Student's t with 5 degrees of freedom. How
- * heavy the tails of the data look moves a statistic's limits: the statistic is held against the drawn ones after its logarithm
- * has lost a multiple of that heaviness, chosen so that its upper quantiles agree at both ends of the families. So the chance of a
- * false alarm is about the same for light and for heavy tails. A far value hardly moves the heaviness (it is held), so it stays as odd as it is.
+ * The distribution of statistics in sound fleets, drawn with tails from normal to those of Student's t with 5 degrees
+ * of freedom. How heavy the tails of the data look moves a statistic's limits: the statistic is held against the drawn
+ * ones after its logarithm has lost a multiple of that heaviness, chosen so that its upper quantiles agree at both ends
+ * of the families. So the chance of a false alarm is about the same for light and for heavy tails. A far value hardly
+ * moves the heaviness (it is held), so it stays as odd as it is.
  *
  * @param key - all that the drawn fleets depend on; what was drawn for it is kept and used again
  * @param source - for each family, what draws one fleet
@@ -137,7 +141,8 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number)
   };
 }
 
-/** The slope at which the upper quantiles of a statistic agree for light and heavy tails; half of the search's end where none does. */
+/** The slope at which the upper quantiles of a statistic agree for light and heavy tails; half of the search's end
+ * where none does. */
 function matchingSlope(light: readonly DrawnFleet[], heavy: readonly DrawnFleet[], s: number): number {
   const quantile = (list: readonly DrawnFleet[], slope: number) =>
     Float64Array.from(list, (one) => Math.log(one.statistics[s]) - slope * one.tail).sort()[
@@ -171,9 +176,10 @@ function quantileOf(chance: (value: number) => number, p: number): number {
 }
 
 /**
- * Chance of more than a value from draws; beyond their outermost tenth it falls half as an exponential does and half as a power of the
- * value does (geometric mean of the two chances): maxima of normal values have tails a little lighter than the first, statistics over
- * a deviation from few groups tails a little lighter than the second. The false-alarm table measures what comes of it.
+ * Chance of more than a value from draws; beyond their outermost tenth it falls half as an exponential does and half as
+ * a power of the value does (geometric mean of the two chances): maxima of normal values have tails a little lighter
+ * than the first, statistics over a deviation from few groups tails a little lighter than the second. The false-alarm
+ * table measures what comes of it.
  */
 function upperTail(draws: Float64Array): (value: number) => number {
   const sorted = draws.sort();

@@ -17,10 +17,10 @@ export interface VarianceComponents {
 }
 
 /**
- * Splits a spread into its sources by restricted maximum likelihood: each source is a factor (motor, batch, rig, date) whose levels
- * shift the value at random; factors may be nested or crossed and the counts may differ. Method: Bates, D. and others (2015),
- * Journal of Statistical Software 67(1), the profiled criterion, with the largest factor eliminated level by level; intervals
- * by profiling the criterion.
+ * Splits a spread into its sources by restricted maximum likelihood: each source is a factor (motor, batch, rig, date)
+ * whose levels shift the value at random; factors may be nested or crossed and the counts may differ. Method: Bates, D.
+ * and others (2015), Journal of Statistical Software 67(1), the profiled criterion, with the largest factor eliminated
+ * level by level; intervals by profiling the criterion.
  *
  * @param values - numbers in `unit`
  * @param factors - for each source, the level of each value; a motor's level must be unique across batches
@@ -72,7 +72,8 @@ export function varianceComponents(
   /** Best criterion with one deviation held at a value. */
   const held = (index: number, value: number): number => {
     if (index === k) {
-      // The other deviations hardly change with that of the repeats: their ratios to it start where they keep their size.
+      // The other deviations hardly change with that of the repeats: their ratios to it start where they keep their
+      // size.
       const start = theta.map((t) => (t * sigma) / value);
       const step = start.map((t) => Math.max(0.2, 0.1 * t));
       return minimise((t) => criterion(t.map(Math.abs)).full(value), start, step, { tolerance: 1e-8 }).value;

@@ -2,7 +2,8 @@ import type { Estimate } from "../../units/estimate.js";
 import type { MotorRemaining, RemainingLife } from "./remainingLife.js";
 
 /**
- * Motors that may reach the limit within the time that their lines are followed, the soonest first, and how many others there are.
+ * Motors that may reach the limit within the time that their lines are followed, the soonest first, and how many others
+ * there are.
  *
  * @param horizon in the unit of the times
  */

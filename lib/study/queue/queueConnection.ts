@@ -3,8 +3,8 @@ import type { Redis } from "ioredis";
 import { loadRedis } from "./queuePackages.js";
 
 /**
- * Name of the queue of a version: its workers serve every study of that version, and never see a task of another, which might wait there from long
- * ago.
+ * Name of the queue of a version: its workers serve every study of that version, and never see a task of another, which
+ * might wait there from long ago.
  */
 export function queueNameOf(version: string): string {
   return `shaftwise-study-${version.replace(/[^\w.+-]/g, "_")}`;
@@ -68,8 +68,8 @@ export function queueUrl(given: string | undefined, environment: NodeJS.ProcessE
 }
 
 /**
- * Connects to Redis. Credentials: `SHAFTWISE_QUEUE_USER` and `SHAFTWISE_QUEUE_PASSWORD`, or those in the URL. For `rediss://` a
- * certificate authority of one's own is named by `SHAFTWISE_QUEUE_CA` (a PEM file).
+ * Connects to Redis. Credentials: `SHAFTWISE_QUEUE_USER` and `SHAFTWISE_QUEUE_PASSWORD`, or those in the URL. For
+ * `rediss://` a certificate authority of one's own is named by `SHAFTWISE_QUEUE_CA` (a PEM file).
  *
  * @param say - told when the connection is lost and when it is back; never told a credential
  * @throws Error when the first connection does not succeed within `patience` milliseconds

@@ -33,10 +33,11 @@ interface Waiting {
 }
 
 /**
- * Judges through a queue: tasks go to Redis, results come back as files named by their key in a folder that all share. A result is
- * there once, however often a task was delivered; a task that Redis has forgotten is put in again.
+ * Judges through a queue: tasks go to Redis, results come back as files named by their key in a folder that all share.
+ * A result is there once, however often a task was delivered; a task that Redis has forgotten is put in again.
  *
- * @throws Error when the packages of the queue are not installed, when the queue cannot be reached, or `out` does not lie in `shared`
+ * @throws Error when the packages of the queue are not installed, when the queue cannot be reached, or `out` does not
+ * lie in `shared`
  */
 export async function queueJudges(options: QueueOptions): Promise<Judges> {
   const { url, version, settings = {}, window = 64, say } = options;

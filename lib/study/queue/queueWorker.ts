@@ -43,8 +43,8 @@ export interface QueueWorkerReport {
 }
 
 /**
- * Serves a queue: takes tasks, judges them on threads of this process, and puts each result in its place by an atomic rename.
- * Leaves tasks of another version alone, and says that they wait.
+ * Serves a queue: takes tasks, judges them on threads of this process, and puts each result in its place by an atomic
+ * rename. Leaves tasks of another version alone, and says that they wait.
  *
  * @throws Error when the packages of the queue are not installed, when the queue cannot be reached
  */

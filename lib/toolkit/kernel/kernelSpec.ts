@@ -1,4 +1,5 @@
-/** The description by which a Jupyter finds and starts the kernel (https://jupyter-client.readthedocs.io/en/stable/kernels.html). */
+/** The description by which a Jupyter finds and starts the kernel
+ * (https://jupyter-client.readthedocs.io/en/stable/kernels.html). */
 import { mkdirSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { homedir } from "node:os";

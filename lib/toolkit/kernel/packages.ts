@@ -1,6 +1,7 @@
 /**
- * Finds packages for a notebook that lies in any folder: first as Node.js and TypeScript would, from the notebook's own folder upwards, and where they find
- * nothing from the folder of this package, which knows itself and what it was installed with.
+ * Finds packages for a notebook that lies in any folder: first as Node.js and TypeScript would, from the notebook's own
+ * folder upwards, and where they find nothing from the folder of this package, which knows itself and what it was
+ * installed with.
  */
 import { existsSync } from "node:fs";
 import Module, { createRequire } from "node:module";
@@ -45,8 +46,8 @@ export interface FileAccess {
 }
 
 /**
- * Lets TypeScript find the types of the same packages: a path `<folder>/node_modules/<package>/...` that does not exist is read where the package
- * is. TypeScript's resolution for scripts knows no other way than node_modules folders.
+ * Lets TypeScript find the types of the same packages: a path `<folder>/node_modules/<package>/...` that does not exist
+ * is read where the package is. TypeScript's resolution for scripts knows no other way than node_modules folders.
  *
  * @param folder - Folder of the notebook.
  */

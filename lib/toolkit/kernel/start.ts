@@ -1,4 +1,5 @@
-/** The TypeScript kernel of Jupyter, started so that a cell finds this package wherever the notebook lies: `node start.js <connection file>`. */
+/** The TypeScript kernel of Jupyter, started so that a cell finds this package wherever the notebook lies: `node
+ * start.js <connection file>`. */
 import { createRequire } from "node:module";
 import { type FileAccess, requireFallsBack, typesFallBack } from "./packages.js";
 

@@ -114,9 +114,9 @@ function countingError(counts: Float64Array, angle: Float64Array, perCount: numb
 }
 
 /**
- * Longest inner step of the study's simulations, electrical rad at the highest speed. A step of the simulator is wrong by a
- * quarter of the square of its turn in the back-EMF: at the 0.15 rad it takes by itself that is up to 0.6 %, more than
- * the intervals of constants from voltages.
+ * Longest inner step of the study's simulations, electrical rad at the highest speed. A step of the simulator is wrong
+ * by a quarter of the square of its turn in the back-EMF: at the 0.15 rad it takes by itself that is up to 0.6 %, more
+ * than the intervals of constants from voltages.
  */
 const finestTurn = 0.04;
 

@@ -1,5 +1,6 @@
 /**
- * 200 random speed loops against values made by NumPy and SciPy (Debian's python3-scipy); `make_reference.py` beside this file made `reference.json`, and
+ * 200 random speed loops against values made by NumPy and SciPy (Debian's python3-scipy); `make_reference.py` beside
+ * this file made `reference.json`, and
  * `make_reference.py --check` remakes and compares it.
  */
 import { readFileSync } from "node:fs";

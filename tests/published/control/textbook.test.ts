@@ -1,6 +1,6 @@
 /**
- * Published relations of control, each beside its source. "From memory" marks a value that could not be looked up here; each such value is also derived in
- * closed form, or checked by an independent route in the same test.
+ * Published relations of control, each beside its source. "From memory" marks a value that could not be looked up here;
+ * each such value is also derived in closed form, or checked by an independent route in the same test.
  */
 import { expect, test } from "vitest";
 import {
@@ -26,23 +26,24 @@ const of = (system: TransferFunction, from = 1e-3, to = 1e3) =>
 const degrees = (radians: number) => (radians * 180) / Math.PI;
 
 test("Routh: the general quartic example and a cubic's range of gain", () => {
-  // K. Ogata, Modern Control Engineering, Routh's stability criterion: s^4 + 2 s^3 + 3 s^2 + 4 s + 5 has two roots in the right half
-  // plane (from memory); the roots themselves confirm it.
+  // K. Ogata, Modern Control Engineering, Routh's stability criterion: s^4 + 2 s^3 + 3 s^2 + 4 s + 5 has two roots in
+  // the right half plane (from memory); the roots themselves confirm it.
   expect(routhTable([1, 2, 3, 4, 5]).unstable).toBe(2);
   expect(polynomialRoots([1, 2, 3, 4, 5]).filter((r) => r.re > 0).length).toBe(2);
-  // Ogata, same section, K/(s (s^2+s+1)(s+2)) in unit feedback is stable for 0 < K < 14/9 (from memory); closed form by the table.
+  // Ogata, same section, K/(s (s^2+s+1)(s+2)) in unit feedback is stable for 0 < K < 14/9 (from memory); closed form by
+  // the table.
   const quartic = (k: number) => [1, 3, 3, 2, k];
   expect(routhTable(quartic(14 / 9 - 1e-6)).stable).toBe(true);
   expect(routhTable(quartic(14 / 9 + 1e-6)).unstable).toBe(2);
-  // G. F. Franklin, J. D. Powell, A. Emami-Naeini, Feedback Control of Dynamic Systems, Routh's criterion: K (s+1)/(s (s-1)(s+6)) is stable
-  // for K > 7.5 (from memory); closed form: s^3 + 5 s^2 + (K-6) s + K needs 5 (K-6) > K.
+  // G. F. Franklin, J. D. Powell, A. Emami-Naeini, Feedback Control of Dynamic Systems, Routh's criterion: K (s+1)/(s
+  // (s-1)(s+6)) is stable for K > 7.5 (from memory); closed form: s^3 + 5 s^2 + (K-6) s + K needs 5 (K-6) > K.
   expect(routhTable([1, 5, 7.5 - 6 + 1e-6, 7.5 + 1e-6]).stable).toBe(true);
   expect(routhTable([1, 5, 7.5 - 6 - 1e-6, 7.5 - 1e-6]).stable).toBe(false);
 });
 
 test("Franklin and Powell: the margins of 1/(s (s+1)^2)", () => {
-  // Feedback Control of Dynamic Systems, the section on stability margins, uses K/(s (s+1)^2) with neutral stability at K = 2 (from memory).
-  // Closed form: the phase is -180 degrees at 1 rad/s, where the gain is 1/2.
+  // Feedback Control of Dynamic Systems, the section on stability margins, uses K/(s (s+1)^2) with neutral stability at
+  // K = 2 (from memory). Closed form: the phase is -180 degrees at 1 rad/s, where the gain is 1/2.
   const m = of({ numerator: [1], denominator: [1, 2, 1, 0] });
   expect(m.gainMargin).toBeCloseTo(2, 9);
   expect(m.phaseCrossover).toBeCloseTo(1, 9);
@@ -63,13 +64,15 @@ test("second-order relations: overshoot, peak of T, phase margin against damping
   for (const zeta of [0.2, 0.4, 0.5, 0.6]) {
     const open = { numerator: [1], denominator: [1, 2 * zeta, 0] };
     const m = of(open, 1e-4, 1e4);
-    // Ogata and Franklin/Powell alike: phase margin atan(2 zeta / sqrt(sqrt(1 + 4 zeta^4) - 2 zeta^2)), resonant peak 1/(2 zeta sqrt(1 - zeta^2)).
+    // Ogata and Franklin/Powell alike: phase margin atan(2 zeta / sqrt(sqrt(1 + 4 zeta^4) - 2 zeta^2)), resonant peak
+    // 1/(2 zeta sqrt(1 - zeta^2)).
     expect(m.phaseMargin).toBeCloseTo(
       Math.atan((2 * zeta) / Math.sqrt(Math.sqrt(1 + 4 * zeta ** 4) - 2 * zeta ** 2)),
       9,
     );
     expect(m.complementaryPeak).toBeCloseTo(1 / (2 * zeta * Math.sqrt(1 - zeta ** 2)), 8);
-    // Franklin/Powell's rule of thumb, zeta is about the phase margin over 100 degrees (from memory), holds to 0.07 up to 0.6.
+    // Franklin/Powell's rule of thumb, zeta is about the phase margin over 100 degrees (from memory), holds to 0.07 up
+    // to 0.6.
     expect(Math.abs(degrees(m.phaseMargin) / 100 - zeta)).toBeLessThan(0.07);
     // Step response: peak 1 + exp(-pi zeta/sqrt(1-zeta^2)) at pi/wd.
     const wd = Math.sqrt(1 - zeta ** 2);
@@ -79,8 +82,9 @@ test("second-order relations: overshoot, peak of T, phase margin against damping
 });
 
 test("Astrom and Hagglund: margins bounded by the sensitivity peak", () => {
-  // PID Controllers: Theory, Design, and Tuning (1995): gain margin at least Ms/(Ms-1), phase margin at least 2 asin(1/(2 Ms)), and the same with Mt;
-  // Ms = 2 guarantees 2 and 29 degrees, Ms = 1.4 guarantees 3.5 and 41 degrees (all from memory; the bounds are geometry).
+  // PID Controllers: Theory, Design, and Tuning (1995): gain margin at least Ms/(Ms-1), phase margin at least 2
+  // asin(1/(2 Ms)), and the same with Mt; Ms = 2 guarantees 2 and 29 degrees, Ms = 1.4 guarantees 3.5 and 41 degrees
+  // (all from memory; the bounds are geometry).
   expect(2 / (2 - 1)).toBe(2);
   expect(degrees(2 * Math.asin(1 / 4))).toBeCloseTo(29, 0);
   expect(1.4 / 0.4).toBeCloseTo(3.5, 10);
@@ -107,9 +111,10 @@ test("integrator with delay: the ultimate gain is pi/2 over the delay", () => {
 });
 
 test("symmetrical optimum: phase margin, characteristic polynomial, overshoot", () => {
-  // C. Kessler (1958), from memory: with a = 2 the loop is (1 + 4 T s)/(8 T^2 s^2 (1 + T s)), crossover 1/(2T), phase margin atan(2) - atan(1/2) = 36.87 degrees,
-  // overshoot 43.4 % (8.1 % with the reference filter 1/(1 + 4 T s)), rise to the step 3.1 T (7.6 T). The overshoots are recomputed below from
-  // the partial fractions of 1/(8 x^3 + 8 x^2 + 4 x + 1), whose poles are -1/2 and (-1 +- j sqrt(3))/4.
+  // C. Kessler (1958), from memory: with a = 2 the loop is (1 + 4 T s)/(8 T^2 s^2 (1 + T s)), crossover 1/(2T), phase
+  // margin atan(2) - atan(1/2) = 36.87 degrees, overshoot 43.4 % (8.1 % with the reference filter 1/(1 + 4 T s)), rise
+  // to the step 3.1 T (7.6 T). The overshoots are recomputed below from the partial fractions of 1/(8 x^3 + 8 x^2 + 4
+  // x + 1), whose poles are -1/2 and (-1 +- j sqrt(3))/4.
   const T = 1e-3;
   const plant = { inertia: 2e-4, torquePerAmpere: 0.08, viscous: 0 };
   const { kp, ki } = symmetricalOptimum(plant, T);
@@ -133,7 +138,8 @@ test("symmetrical optimum: phase margin, characteristic polynomial, overshoot", 
     stepResponse({ numerator, denominator: [8, 8, 4, 1] }, 0.01, 4000).findIndex((y) => y >= 1) / 100;
   expect(crossing([4, 1])).toBeCloseTo(3.1, 1);
   expect(crossing([1])).toBeCloseTo(7.6, 1);
-  // The same through the loop room: a current loop of time constant T, no delay, weights 1 and 0 (0 equals the reference filter, in closed form).
+  // The same through the loop room: a current loop of time constant T, no delay, weights 1 and 0 (0 equals the
+  // reference filter, in closed form).
   const loop = (referenceWeight: number) => ({
     plant: { inertia: 2e-4, torqueConstant: 0.08 },
     gains: { kp, ki, referenceWeight },
@@ -144,9 +150,10 @@ test("symmetrical optimum: phase margin, characteristic polynomial, overshoot", 
 });
 
 test("Skogestad's rules: the table of margins for an integrating process with delay", () => {
-  // S. Skogestad, Simple analytic rules for model reduction and PID controller tuning, J. Process Control 13 (2003), the table of robustness for tau_c = theta, integrating
-  // process: gain margin 2.96, phase margin 46.9 degrees, delay margin 1.59 theta, Ms 1.70, Mt 1.30, unit gain at 0.515/theta (from memory).
-  // Closed form of the loop: exp(-s theta) (8 theta s + 1)/(16 theta^2 s^2).
+  // S. Skogestad, Simple analytic rules for model reduction and PID controller tuning, J. Process Control 13 (2003),
+  // the table of robustness for tau_c = theta, integrating process: gain margin 2.96, phase margin 46.9 degrees, delay
+  // margin 1.59 theta, Ms 1.70, Mt 1.30, unit gain at 0.515/theta (from memory). Closed form of the loop: exp(-s theta)
+  // (8 theta s + 1)/(16 theta^2 s^2).
   const theta = 2e-3;
   const { kp, ki } = integratingRule({ inertia: 1e-4, torquePerAmpere: 0.1 }, theta);
   expect(kp).toBeCloseTo(1e-3 / (2 * theta), 12);
@@ -158,7 +165,8 @@ test("Skogestad's rules: the table of margins for an integrating process with de
   expect(m.sensitivityPeak).toBeCloseTo(1.7, 2);
   expect(m.complementaryPeak).toBeCloseTo(1.3, 1);
   expect(m.crossover * theta).toBeCloseTo(0.515, 3);
-  // The first-order process of the same table, tau_c = theta, integral time = tau: L = exp(-s theta)/(2 theta s): 3.14 (pi), 61.4 degrees, Ms 1.59, Mt 1.00.
+  // The first-order process of the same table, tau_c = theta, integral time = tau: L = exp(-s theta)/(2 theta s): 3.14
+  // (pi), 61.4 degrees, Ms 1.59, Mt 1.00.
   const first = of({ numerator: [1], denominator: [2, 0], delay: 1 }, 1e-4, 1e3);
   expect(first.gainMargin).toBeCloseTo(Math.PI, 8);
   expect(degrees(first.phaseMargin)).toBeCloseTo(90 - degrees(0.5), 8);

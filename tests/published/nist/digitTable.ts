@@ -5,7 +5,8 @@ import { digits, type NistProblem, nistNames, nistProblem } from "./problems.js"
 export interface DigitRow {
   readonly problem: string;
   readonly start: 1 | 2;
-  /** Fewest correct significant digits over the parameters, their standard errors, and of the residual sum of squares. */
+  /** Fewest correct significant digits over the parameters, their standard errors, and of the residual sum of
+   * squares. */
   readonly parameterDigits: number;
   readonly errorDigits: number;
   readonly sumDigits: number;
@@ -16,8 +17,8 @@ export interface DigitRow {
 }
 
 /**
- * One problem from one of its starts with the default settings: numeric derivatives, no bounds, no scales, no options. `extended`:
- * Lanczos problems only, residuals formed in extended precision.
+ * One problem from one of its starts with the default settings: numeric derivatives, no bounds, no scales, no options.
+ * `extended`: Lanczos problems only, residuals formed in extended precision.
  */
 export function digitRow(problem: NistProblem, start: 1 | 2, extended = false): DigitRow {
   const { y, x, model, certified, certifiedErrors } = problem;

@@ -2,11 +2,12 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 
 /**
- * Residuals of the three Lanczos problems formed in fixed point with 128 binary places and rounded to double at the end.
+ * Residuals of the three Lanczos problems formed in fixed point with 128 binary places and rounded to double at the
+ * end.
  *
- * Lanczos1's residuals are 1e-13 of data near 1: in double precision the rounding of the data and of the model alone is a
- * three-hundredth of them, so that no fit on such residuals can know their scatter, and with it the standard errors, to four digits.
- * Formed this way they are exact to double precision, and the same fit shows what it does itself.
+ * Lanczos1's residuals are 1e-13 of data near 1: in double precision the rounding of the data and of the model alone is
+ * a three-hundredth of them, so that no fit on such residuals can know their scatter, and with it the standard errors,
+ * to four digits. Formed this way they are exact to double precision, and the same fit shows what it does itself.
  */
 const places = 128n;
 const one = 1n << places;

@@ -1,5 +1,6 @@
 /**
- * Writes docs/nist-digits.md: correct digits on the NIST nonlinear problems. Run: npx tsx tests/published/nist/makeDigitTable.ts
+ * Writes docs/nist-digits.md: correct digits on the NIST nonlinear problems. Run: npx tsx
+ * tests/published/nist/makeDigitTable.ts
  */
 import { mkdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";

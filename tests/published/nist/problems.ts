@@ -113,7 +113,8 @@ export function nistProblem(name: string): NistProblem {
   };
 }
 
-/** Log relative error: how many significant digits of `got` agree with `certified`, at most 11 (what the files print). */
+/** Log relative error: how many significant digits of `got` agree with `certified`, at most 11 (what the files
+ * print). */
 export function digits(got: number, certified: number): number {
   if (!Number.isFinite(got)) return 0;
   const error = certified === 0 ? Math.abs(got) : Math.abs((got - certified) / certified);

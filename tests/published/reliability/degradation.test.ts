@@ -5,8 +5,8 @@ import { remainingLife } from "../../../lib/study/population/remainingLife.js";
 import reference from "./reference.json" with { type: "json" };
 
 /**
- * Increase of the operating current of 15 GaAs lasers at 80 degrees Celsius, percent, every 250 h up to 4,000 h (Meeker, W. Q. and Escobar,
- * L. A. (1998), Statistical Methods for Reliability Data, table C.17; from memory).
+ * Increase of the operating current of 15 GaAs lasers at 80 degrees Celsius, percent, every 250 h up to 4,000 h
+ * (Meeker, W. Q. and Escobar, L. A. (1998), Statistical Methods for Reliability Data, table C.17; from memory).
  */
 const lasers = [
   [0.47, 0.93, 2.11, 2.72, 3.51, 4.34, 4.91, 5.48, 5.99, 6.72, 7.13, 8.0, 8.92, 9.49, 9.87, 10.94],

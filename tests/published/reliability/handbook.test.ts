@@ -25,8 +25,9 @@ function digits(found: number, certified: number): number {
   return found === certified ? 16 : -Math.log10(Math.abs((found - certified) / certified));
 }
 
-// NIST Statistical Reference Datasets, one-way analysis of variance; the .dat files as SciPy distributes them in its tests. The
-// digits asked for are what 64-bit input leaves: the data of SmLs04 and SmLs07 carry 7 and 13 constant leading digits.
+// NIST Statistical Reference Datasets, one-way analysis of variance; the .dat files as SciPy distributes them in its
+// tests. The digits asked for are what 64-bit input leaves: the data of SmLs04 and SmLs07 carry 7 and 13 constant
+// leading digits.
 test.each([
   ["AtmWtAg.dat", 8],
   ["SiRstv.dat", 12],
@@ -79,8 +80,8 @@ test("NIST StRD Norris: the regression slope (certified values in the file, as S
   expect(digits(d.regression.value, certified)).toBeGreaterThan(12);
 });
 
-// Certified values of NIST StRD univariate sets, from memory; the data of Michelo are R's datasets::morley (km/s less 299 000), in
-// whose order the autocorrelation comes out as certified. NumAcc1 to 4 are defined by formula.
+// Certified values of NIST StRD univariate sets, from memory; the data of Michelo are R's datasets::morley (km/s less
+// 299 000), in whose order the autocorrelation comes out as certified. NumAcc1 to 4 are defined by formula.
 test("NIST StRD univariate Michelo, NumAcc1 to NumAcc4: mean, deviation, autocorrelation", () => {
   const reference = JSON.parse(readFileSync(join(import.meta.dirname, "reference.json"), "utf8"));
   const michelo = reference.morley.map((v: number) => (299_000 + v) / 1000);
@@ -103,8 +104,8 @@ test("NIST StRD univariate Michelo, NumAcc1 to NumAcc4: mean, deviation, autocor
   }
 });
 
-// NIST/SEMATECH e-Handbook 8.4.1.2 (from memory: data and answers; the data reproduce the answers): 20 units, 10 failures, test
-// ended at 500 h; shape 1.7208, characteristic life 606.5280.
+// NIST/SEMATECH e-Handbook 8.4.1.2 (from memory: data and answers; the data reproduce the answers): 20 units, 10
+// failures, test ended at 500 h; shape 1.7208, characteristic life 606.5280.
 test("NIST/SEMATECH e-Handbook 8.4.1: Weibull maximum likelihood", () => {
   const lives: Life[] = [54, 187, 216, 240, 244, 335, 361, 373, 375, 386].map((t) => ({ after: t, by: t }));
   lives.push({ after: 500, by: Infinity, count: 10 });
@@ -116,8 +117,10 @@ test("NIST/SEMATECH e-Handbook 8.4.1: Weibull maximum likelihood", () => {
   expect(model.failures).toBe(10);
 });
 
-// e-Handbook 8.4.1.3, the handbook's own R program (apr413.r), whose first failure is at 55 h: shape 1.72563, characteristic life
-// 606.005, log-likelihood -75.122; Kaplan-Meier 0.95 at 55 h with standard error 0.0487 down to 0.50 at 386 h with 0.1118.
+// e-Handbook 8.4.1.3, the handbook's own R program (apr413.r), whose first failure is at 55 h: shape 1.72563,
+// characteristic life
+// 606.005, log-likelihood -75.122; Kaplan-Meier 0.95 at 55 h with standard error 0.0487 down to 0.50 at 386 h
+// with 0.1118.
 test("NIST/SEMATECH e-Handbook 8.4.1.3: Weibull maximum likelihood and Kaplan-Meier", () => {
   const lives: Life[] = [55, 187, 216, 240, 244, 335, 361, 373, 375, 386].map((t) => ({ after: t, by: t }));
   lives.push({ after: 500, by: Infinity, count: 10 });
@@ -135,8 +138,9 @@ test("NIST/SEMATECH e-Handbook 8.4.1.3: Weibull maximum likelihood and Kaplan-Me
   });
 });
 
-// e-Handbook 8.4.2.2, the handbook's own R program (apr422.r): 100, 50 and 25 units at 85, 105 and 125 degrees for 1,000 h, log-normal
-// lives with an Arrhenius temperature dependence. It prints -19.906 (intercept), 0.863 eV with standard error 0.0761, spread
+// e-Handbook 8.4.2.2, the handbook's own R program (apr422.r): 100, 50 and 25 units at 85, 105 and 125 degrees for
+// 1,000 h, log-normal lives with an Arrhenius temperature dependence. It prints -19.906 (intercept), 0.863 eV with
+// standard error 0.0761, spread
 // 0.772, log-likelihoods -476.7089 (together) and -475.1119 (each temperature by itself).
 test("NIST/SEMATECH e-Handbook 8.4.2.2: Arrhenius model by maximum likelihood", () => {
   const cells: [celsius: number, units: number, failures: number[]][] = [
@@ -178,7 +182,8 @@ test("NIST/SEMATECH e-Handbook 8.4.2.2: Arrhenius model by maximum likelihood", 
   if (isUndetermined(together)) throw new Error(together.undetermined);
   expect(together.model.units).toBe(175);
   expect(together.model.sigma.value).toBeCloseTo(0.772, 3);
-  // The program counts Celsius from 273.16 and takes 8.617e-5 eV/K: that moves the fourth digit of the energy and of the likelihood.
+  // The program counts Celsius from 273.16 and takes 8.617e-5 eV/K: that moves the fourth digit of the energy and of
+  // the likelihood.
   expect(together.activationEnergy.value).toBeCloseTo(0.863, 3);
   expect(together.model.logLikelihood).toBeCloseTo(-476.7089, 3);
   // The profile interval is not symmetric, but about as wide as that of the standard error.
@@ -224,8 +229,9 @@ test("NIST/SEMATECH e-Handbook 6.1.6: capability indices", () => {
   expect(c.beyond).toBeCloseTo(0.0227501319 + 0.0000316712, 8);
 });
 
-// Crossed study of 10 parts, 3 appraisers, 3 trials printed in the measurement systems analysis manual of the Automotive Industry
-// Action Group (data and answers from memory; the data reproduce the answers to the digits printed).
+// Crossed study of 10 parts, 3 appraisers, 3 trials printed in the measurement systems analysis manual of the
+// Automotive Industry Action Group (data and answers from memory; the data reproduce the answers to the digits
+// printed).
 test("a printed crossed gauge study: repeatability 0.199933, reproducibility 0.226838, both 0.302373, parts 1.042327", () => {
   const table: Record<string, number[][]> = {
     A: [
@@ -283,9 +289,10 @@ test("a printed crossed gauge study: repeatability 0.199933, reproducibility 0.2
   expect(study.likelihood.deviations.motor.value).toBeCloseTo(study.motors, 4);
 });
 
-// e-Handbook 2.4 and 2.6.3: resistivity of five wafers (138 to 142) measured with probe 2362, six times on each of six days in each of
-// two runs; average and deviation of the six (ohm.cm). Data: file MPC61.DAT of NIST's Dataplot; answers: program mpc631.r of the
-// handbook's case study 2.6.3, which prints 0.0729 (300 degrees of freedom), s_days = 0.02057092, s_runs = 0.01295841.
+// e-Handbook 2.4 and 2.6.3: resistivity of five wafers (138 to 142) measured with probe 2362, six times on each of six
+// days in each of two runs; average and deviation of the six (ohm.cm). Data: file MPC61.DAT of NIST's Dataplot;
+// answers: program mpc631.r of the handbook's case study 2.6.3, which prints 0.0729 (300 degrees of freedom),
+// s_days = 0.02057092, s_runs = 0.01295841.
 const probe2362: Record<string, readonly (readonly [average: number, deviation: number])[][]> = {
   138: [
     [
@@ -380,7 +387,8 @@ const probe2362: Record<string, readonly (readonly [average: number, deviation: 
 };
 
 test("NIST/SEMATECH e-Handbook 2.4, 2.6.3: repeatability, days and runs of a nested gauge study", () => {
-  // The six values of a day are not printed. For balanced data only their average and deviation count, so any six that have these do.
+  // The six values of a day are not printed. For balanced data only their average and deviation count, so any six that
+  // have these do.
   const six = [-1, 1, -1, 1, -1, 1].map((sign) => sign * Math.sqrt(5 / 6));
   const values: number[] = [];
   const factors = { wafer: [] as string[], run: [] as string[], day: [] as string[] };

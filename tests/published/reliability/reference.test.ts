@@ -24,7 +24,8 @@ import { andersonDarling, shapiroWilk } from "../../../lib/study/population/norm
 import { robustScatter } from "../../../lib/study/population/robustDistance.js";
 import { varianceComponents } from "../../../lib/study/population/varianceComponents.js";
 
-// Every answer in reference.json was computed by R and its packages (see reference.R beside it, which also makes the file anew).
+// Every answer in reference.json was computed by R and its packages (see reference.R beside it, which also makes the
+// file anew).
 const reference = JSON.parse(readFileSync(join(import.meta.dirname, "reference.json"), "utf8"));
 
 /** Within a relative distance, or an absolute one near zero. */
@@ -178,8 +179,8 @@ test("robust scatter agrees with robustbase's deterministic MCD", () => {
     set.center.forEach((v: number, j: number) => {
       near(found.center[j], v, 1e-9);
     });
-    // robustbase makes the final scatter consistent by the share of rows kept, we by the share a normal sample would keep
-    // (0.975): one common factor between the two.
+    // robustbase makes the final scatter consistent by the share of rows kept, we by the share a normal sample would
+    // keep (0.975): one common factor between the two.
     const factor = found.scatter[0][0] / set.cov[0][0];
     expect(factor).toBeLessThan(1);
     set.cov.forEach((row: number[], i: number) => {

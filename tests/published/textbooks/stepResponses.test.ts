@@ -47,8 +47,8 @@ describe("N. S. Nise, Control Systems Engineering, section 4.6, the example with
 });
 
 describe("K. Ogata, Modern Control Engineering, chapter 5, the example with zeta = 0.6 and omega_n = 5 rad/s", () => {
-  // Printed there (from memory): peak time 0.785 s, maximum overshoot 9.5 %, settling 1.33 s (2 %: 4/sigma) and 1 s (5 %: 3/sigma),
-  // rise time from 0 to 100 % 0.55 s.
+  // Printed there (from memory): peak time 0.785 s, maximum overshoot 9.5 %, settling 1.33 s (2 %: 4/sigma) and 1 s (5
+  // %: 3/sigma), rise time from 0 to 100 % 0.55 s.
   const { time, values } = sampled(4, (t) => second(0.6, 5, t));
   const measures = stepMeasures(time, values);
   test("peak time and overshoot", () => {

@@ -2,7 +2,8 @@ import { runStudy } from "../../../lib/study/pipeline/runStudy.js";
 import { queueJudges } from "../../../lib/study/queue/queueJudges.js";
 import { serveQueue } from "../../../lib/study/queue/queueWorker.js";
 
-/** A study as a process of its own (bundled by built.ts), with the stand-in job: `run.ts run <in> <out> | worker <shared>`, the rest from the environment. */
+/** A study as a process of its own (bundled by built.ts), with the stand-in job: `run.ts run <in> <out> | worker
+ * <shared>`, the rest from the environment. */
 const [verb, first, second] = process.argv.slice(2);
 const job = new URL("./standIn.js", import.meta.url).href;
 const {

@@ -2,8 +2,9 @@ import { readFile } from "node:fs/promises";
 import type { JudgeFile } from "../../../lib/study/pipeline/recordingResult.js";
 
 /**
- * A job for the tests of the machinery: a file of one line of words decides what happens. `motor kv friction`; `bad` is a file
- * that cannot be judged, `throw` raises, `exit` ends its process, `end` the whole study, `hang` never ends. Each judging takes `STUDY_TEST_DELAY` ms and leaves a line in
+ * A job for the tests of the machinery: a file of one line of words decides what happens. `motor kv friction`; `bad` is
+ * a file that cannot be judged, `throw` raises, `exit` ends its process, `end` the whole study, `hang` never ends. Each
+ * judging takes `STUDY_TEST_DELAY` ms and leaves a line in
  * `STUDY_TEST_TALLY`, so that a test can count what was judged.
  */
 export const judge: JudgeFile = async (path) => {

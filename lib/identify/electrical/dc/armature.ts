@@ -19,7 +19,8 @@ export interface ArmatureRecord {
   readonly current: Float64Array;
   /** rad/s, signed as the voltage that makes it. */
   readonly speed: Float64Array;
-  /** rad, where the speed was had from it: the mean speed of a window is then the turn over its time, no difference of rows. */
+  /** rad, where the speed was had from it: the mean speed of a window is then the turn over its time, no difference of
+   * rows. */
   readonly position?: Float64Array;
   /** Time constant of the speed's answer to the voltage, s, where it is known: noise of the speed then does no harm. */
   readonly timeConstant?: number;
@@ -132,7 +133,8 @@ interface Terms {
 }
 
 /**
- * Usual electrical time constant L/R of a small DC motor and its standard deviation, s: from none (it cannot be less) to
+ * Usual electrical time constant L/R of a small DC motor and its standard deviation, s: from none (it cannot be less)
+ * to
  * 1.1 ms (common practice, no source).
  */
 const usualLag = { value: 0.5e-3, deviation: 0.3e-3 };
@@ -271,7 +273,8 @@ function explainedByVoltage(
   return design.map((row, i) => row.map((v, j) => (j === column ? explained(i) : v)));
 }
 
-/** Means over windows that begin at each change of the voltage and grow with the time since; even ones where it changes at every row. */
+/** Means over windows that begin at each change of the voltage and grow with the time since; even ones where it changes
+ * at every row. */
 function windowsOf(record: ArmatureRecord): ArmatureWindow[] {
   const { time, voltage } = record;
   const n = time.length;
@@ -282,7 +285,8 @@ function windowsOf(record: ArmatureRecord): ArmatureWindow[] {
   const behind = behindLag(record);
   const windows: ArmatureWindow[] = [];
   for (let k = 0; k + 1 < edges.length && windows.length < mostWindows; k++) {
-    // The row of a change (the first row too) often holds the current from before it, or one that has only begun to rise.
+    // The row of a change (the first row too) often holds the current from before it, or one that has only begun to
+    // rise.
     const begin = edges[k] + (edges[k + 1] - edges[k] > 2 * shortest ? skipped : 1);
     for (const { from, to } of growingWindows(begin, edges[k + 1], shortest - 1)) {
       const window = windowOf(record, behind, from, to);
@@ -338,7 +342,8 @@ function rowMean(values: Float64Array, from: number, to: number): number {
   return sum / (to - from);
 }
 
-/** Mean over time between two rows by trapezoids, with the slopes at the ends taken out (Gregory's first correction). */
+/** Mean over time between two rows by trapezoids, with the slopes at the ends taken out (Gregory's first
+ * correction). */
 function timeMean(time: Float64Array, values: Float64Array, from: number, to: number): number {
   let area = 0;
   for (let j = from + 1; j < to; j++) area += ((values[j] + values[j - 1]) * (time[j] - time[j - 1])) / 2;

@@ -4,13 +4,15 @@ import { senseOf } from "./moving.js";
 
 /** Shortest standing that counts, rows. */
 const leastRows = 3;
-/** The widest bracket, high over low, that is worth a number: a step from nothing to full input tells nothing of breakaway. */
+/** The widest bracket, high over low, that is worth a number: a step from nothing to full input tells nothing of
+ * breakaway. */
 const widest = 3;
 
 /**
- * The input at which a shaft sets out: between the largest input under which it stood and the smallest with which it began to turn, both senses alike.
- * Undefined where it never stood under an input, where it set out under the very input it stood under, and where the two are
- * so far apart that they tell next to nothing. Where the two are the other way round (static friction varies from place to place) the interval spans them.
+ * The input at which a shaft sets out: between the largest input under which it stood and the smallest with which it
+ * began to turn, both senses alike. Undefined where it never stood under an input, where it set out under the very
+ * input it stood under, and where the two are so far apart that they tell next to nothing. Where the two are the other
+ * way round (static friction varies from place to place) the interval spans them.
  *
  * @example
  * breakawayInput({ time, input: volts, speed })?.high; // V

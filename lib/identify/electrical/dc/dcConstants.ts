@@ -9,8 +9,9 @@ import { type DcInput, dcInputOf } from "./dcInput.js";
 import { type DcResponse, dcResponse } from "./dcResponse.js";
 
 /**
- * Constants of a motor driven by voltage or duty: gain, time constant, dead band and breakaway from input and speed; with the current logged beside a known
- * voltage also resistance and armature constant, and from all of them inertia and friction.
+ * Constants of a motor driven by voltage or duty: gain, time constant, dead band and breakaway from input and speed;
+ * with the current logged beside a known voltage also resistance and armature constant, and from all of them inertia
+ * and friction.
  */
 export function addDcConstants(recording: Recording, trials: readonly Trial[], book: Book): void {
   const input = dcInputOf(recording, trials);

@@ -31,8 +31,9 @@ const outer: readonly ChannelRole[] = [
 ];
 
 /**
- * The stretch of a recording in which a voltage or duty drives the shaft: from the first voltage or duty trial to the last; the whole of it where no trial says
- * so and no other command was logged. Duty times a logged or stated supply is a voltage. Null where there is neither voltage nor duty, or no motion.
+ * The stretch of a recording in which a voltage or duty drives the shaft: from the first voltage or duty trial to the
+ * last; the whole of it where no trial says so and no other command was logged. Duty times a logged or stated supply is
+ * a voltage. Null where there is neither voltage nor duty, or no motion.
  */
 export function dcInputOf(recording: Recording, trials: readonly Trial[]): DcInput | null {
   const input = inputOf(recording);

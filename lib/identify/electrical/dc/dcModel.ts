@@ -55,7 +55,8 @@ export interface DcSolution {
 
 /** Input below this fraction of the largest counts as none. */
 export const noInput = 1e-3;
-/** Most points that are fitted: the rows of a longer record are averaged in groups, after the model was run over all of them. */
+/** Most points that are fitted: the rows of a longer record are averaged in groups, after the model was run over all of
+ * them. */
 const mostPoints = 4000;
 /** Most driven stretches that are fitted, the first ones. */
 const mostStretches = 12;

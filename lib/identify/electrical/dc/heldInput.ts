@@ -1,6 +1,7 @@
 /**
- * Response of `tau*dy/dt = u(t - delay) - y` from rest to an input that is held between its rows, at the rows' times: exact for any spacing and for a
- * delay that is no whole number of rows. Before the first row the input is that of the first.
+ * Response of `tau*dy/dt = u(t - delay) - y` from rest to an input that is held between its rows, at the rows' times:
+ * exact for any spacing and for a delay that is no whole number of rows. Before the first row the input is that of the
+ * first.
  *
  * @param time s, rising
  * @param input one value for each time

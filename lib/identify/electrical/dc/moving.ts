@@ -15,8 +15,9 @@ export interface Sense {
 const restFraction = 0.02;
 
 /**
- * Sense of rotation at every row, rest told from slow motion by the noise of the speed. Where the shaft sets out from rest, its sense is that of the motion from the last
- * change of the input on: friction no longer holds it there, though it does not yet move by more than the noise.
+ * Sense of rotation at every row, rest told from slow motion by the noise of the speed. Where the shaft sets out from
+ * rest, its sense is that of the motion from the last change of the input on: friction no longer holds it there, though
+ * it does not yet move by more than the noise.
  *
  * @param input what drives it, one value for each row
  */

@@ -10,7 +10,8 @@ export interface StaticCurve {
   readonly deadBand: Interval;
   /** Speed at no input on the same line, rad/s (below zero where there is friction). */
   readonly intercept: Interval;
-  /** Largest input at which the shaft stood and smallest at which it turned, either way; absent where it never stood. */
+  /** Largest input at which the shaft stood and smallest at which it turned, either way; absent where it never
+   * stood. */
   readonly breakaway?: Interval;
   readonly points: number;
 }
@@ -28,8 +29,8 @@ const mostBend = 0.3;
 const muchLess = 0.4;
 
 /**
- * Gain and dead band from steady points: a line of speed over input through the points at which the shaft turns, both senses on one law. A curve that
- * bends is not forced into a line.
+ * Gain and dead band from steady points: a line of speed over input through the points at which the shaft turns, both
+ * senses on one law. A curve that bends is not forced into a line.
  *
  * @param input the input of each point, in any order, both signs
  * @param speed rad/s

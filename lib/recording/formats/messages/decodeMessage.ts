@@ -45,8 +45,9 @@ const sizes: Readonly<Record<string, number>> = {
 };
 
 /**
- * Reads the numbers of a message by its definition, in the encoding of ROS 1 or in CDR (OMG DDS-XTypes 1.3, classic CDR of version 1, either order of
- * bytes). A library beside would build code from the definition, which comes from the file; nothing here is more than read.
+ * Reads the numbers of a message by its definition, in the encoding of ROS 1 or in CDR (OMG DDS-XTypes 1.3, classic CDR
+ * of version 1, either order of bytes). A library beside would build code from the definition, which comes from the
+ * file; nothing here is more than read.
  *
  * @throws Error for a message that does not fit its definition
  */
@@ -76,7 +77,8 @@ class Reader {
     this.from = encoding === "cdr" ? 4 : 0;
     this.at = this.from;
     const kind = encoding === "cdr" ? this.view.getUint16(0) : 1;
-    // Plain CDR, most significant byte first or last; what has parameter lists or other rules of alignment is another encoding.
+    // Plain CDR, most significant byte first or last; what has parameter lists or other rules of alignment is another
+    // encoding.
     if (kind > 1) throw new Error(`its encoding (CDR ${kind}) is not read`);
     this.little = kind === 1;
   }

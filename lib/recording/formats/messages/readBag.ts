@@ -7,7 +7,8 @@ import type { Decode } from "./decodeMessage.js";
 import { breaksOff, definedDecoder, takeMessage } from "./readMcap.js";
 import { TopicTables } from "./topicTables.js";
 
-/** Codes of records that are looked at (bag format 2.0, published by the Robot Operating System project; from memory). */
+/** Codes of records that are looked at (bag format 2.0, published by the Robot Operating System project; from
+ * memory). */
 const op = { message: 0x02, chunk: 0x05, connection: 0x07 } as const;
 const headLength = "#ROSBAG V2.0\n".length;
 const longestMessage = 65_536;
@@ -22,8 +23,8 @@ interface BagRecord {
 type Connections = Map<number, { readonly topic: string; readonly decode: Decode | string }>;
 
 /**
- * The topics of a recording of messages as ROS 1 writes it (`.bag`, format 2.0), whether it has an index or not. Chunks that are plain or packed by LZ4 are read;
- * what was written before a break is kept.
+ * The topics of a recording of messages as ROS 1 writes it (`.bag`, format 2.0), whether it has an index or not. Chunks
+ * that are plain or packed by LZ4 are read; what was written before a break is kept.
  *
  * @throws CannotRead when no topic holds anything of a motor
  */

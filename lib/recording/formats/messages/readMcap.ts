@@ -23,8 +23,8 @@ interface Channel {
 }
 
 /**
- * The topics of a recording of messages in the container MCAP (version 0 of its published specification): messages in JSON, in CDR with definitions of ROS 2,
- * and in the encoding of ROS 1. What was written before a break is read.
+ * The topics of a recording of messages in the container MCAP (version 0 of its published specification): messages in
+ * JSON, in CDR with definitions of ROS 2, and in the encoding of ROS 1. What was written before a break is read.
  *
  * @throws CannotRead when no topic holds anything of a motor
  */

@@ -16,7 +16,8 @@ interface Table {
   readonly columns: Map<string, number[]>;
 }
 
-/** Messages of many topics as tables: one for each topic, or for each joint that a topic names, with a row a message. */
+/** Messages of many topics as tables: one for each topic, or for each joint that a topic names, with a row a
+ * message. */
 export class TopicTables {
   private readonly tables = new Map<string, Table>();
   private readonly damaged = new Map<string, { count: number; why: string }>();
