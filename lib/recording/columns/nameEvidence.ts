@@ -218,7 +218,7 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
 const beside = new Set("ambient umgebung umgebungs room raum outdoor weather ambiente ambiant".split(" "));
 
 /** Nobody calls the clock plainly by the name of another quantity (log likelihood ratio; judgement). */
-const notTheClock = -4;
+const notTheClock = -6;
 
 /** What ends in `id` tells things apart: a record, a motor, a node of a bus; rarely the current of the direct axis. */
 const identifier: WordMeaning = {

@@ -34,6 +34,19 @@ export function soberly(
   }));
 }
 
+/** A measurement that is nearly as likely as a command is taken where nothing calls the column one and it moves as measurements do. */
+export function measuredOfTwo(
+  role: Meaning,
+  probabilities: ReadonlyMap<Meaning, number>,
+  { name, numbers }: ColumnFacts,
+): Meaning {
+  const [command, measured] = commandAndMeasured[roleFacts[role].quantity] ?? [];
+  const moves = numbers?.shape === "noisy" || numbers?.shape === "smooth";
+  if (role !== command || measured === undefined || !moves || !name.namesQuantity) return role;
+  if ((name.score.get(command) ?? 0) > (name.score.get(measured) ?? 0)) return role;
+  return (probabilities.get(measured) ?? 0) > 0.8 * (probabilities.get(command) ?? 0) ? measured : role;
+}
+
 function doubtful(role: Meaning, { name, heading }: ColumnFacts): boolean {
   if (name.inDoubt) return true;
   const { quantity } = roleFacts[role];
@@ -42,6 +55,8 @@ function doubtful(role: Meaning, { name, heading }: ColumnFacts): boolean {
   const said = (of: Meaning | undefined): number => (of === undefined ? 0 : (name.score.get(of) ?? 0));
   if (role === command && name.namesQuantity && said(command) <= said(measured)) return true;
   if (heading.unit !== undefined && ofQuantity(heading.unit.code, role)) return false;
+  // A unit of what is no channel speaks for itself.
+  if (heading.otherUnit !== undefined && role === "other") return false;
   const scores = [...name.score.values()];
   return name.namesQuantity && (name.score.get(role) ?? 0) - Math.max(...scores) < spokenAgainst;
 }

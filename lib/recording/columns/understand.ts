@@ -12,7 +12,7 @@ import { edgesOf, looked, lookedRows } from "./lookedRows.js";
 import { type NumberColumn, relationsOf } from "./relationList.js";
 import { type Meaning, roleFacts } from "./roles.js";
 import type { StatedColumn } from "./statedColumns.js";
-import { soberly } from "./sureness.js";
+import { measuredOfTwo, soberly } from "./sureness.js";
 import { windowsOf } from "./windows.js";
 
 /** A chance below which a column becomes no channel, and is asked about. */
@@ -101,8 +101,10 @@ export function understandTable(
     for (const w of result.weighed[k])
       sums.set(w.hypothesis.role, (sums.get(w.hypothesis.role) ?? 0) + w.probability);
     const [role, most] = [...sums].reduce((a, b) => (b[1] > a[1] ? b : a));
-    if (role === best.role || most < 1.05 * (sums.get(best.role) ?? 0)) return best;
-    return result.weighed[k].find((w) => w.hypothesis.role === role)?.hypothesis ?? best;
+    const likelier = role === best.role || most < 1.05 * (sums.get(best.role) ?? 0) ? best.role : role;
+    const taken = measuredOfTwo(likelier, sums, whole[k]);
+    if (taken === best.role) return best;
+    return result.weighed[k].find((w) => w.hypothesis.role === taken)?.hypothesis ?? best;
   });
   const columns = table.columns.map((c, i): ColumnUnderstanding => {
     const context = { facts: whole[i], relations, chosen, kind: c.kind, label: labelOf(table, i) };

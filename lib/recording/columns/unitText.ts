@@ -178,7 +178,8 @@ function splitTail(text: string, note: string): Heading {
   // A column of that name holds steps of a sequence, or readings of whatever; only behind a name is it a unit.
   const name = /^(steps?|digits?|dec|raw|adc|int16|ticks?|pulses?|um|[viu](dc|ac|rms|bus|bat))$/i.test(text);
   if (whole !== undefined && !name && (text.length > 1 || /[°%]/.test(text)))
-    return { words: note, unit: whole, plain: true };
+    // Revolutions a minute are the name of a speed as well as its unit.
+    return { words: note === "" && whole.code === "{rev}/min" ? "rpm" : note, unit: whole, plain: true };
   const parts: readonly RegExp[] = [
     /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,
     /^(.+?)[\s,;:]+(\S+)$/s,
