@@ -18,7 +18,7 @@ export interface Shift {
  * other than `together`, with a shift nearly all, and the shift is more than a filter or the blocks that are compared
  * would make.
  */
-const apart = { together: 0.85, shifted: 0.9, gained: 4, blocks: 3 };
+const apart = { together: 0.85, shifted: 0.9, gained: 4, blocks: 3, within: 0.3 };
 /** Blocks that a log is cut into, and the largest part of it that a shift may take. */
 const cut = { blocks: 1600, furthest: 0.24, witness: 320 };
 /** How well a third channel must go with the healthy one, and how much better than with the other. */
@@ -67,9 +67,13 @@ function shiftOf(first: Blocks, second: Blocks, seconds: number): Shift | undefi
   const delay = delayBetween(first, second, furthest);
   if (delay === undefined) return undefined;
   // Two edges of opposite sense are no shift: a current that the voltage no longer drives falls some time after its
-  // command rose.
+  // command rose. Nor is likeness in what is left when most of what happened lies outside the rows that are compared.
   const lag = Math.max(-furthest, Math.min(furthest, Math.round(delay.samples)));
-  if (!(laggedSums(first, second, lag, furthest).covariance > 0)) return undefined;
+  const compared = laggedSums(first, second, lag, furthest);
+  const whole = laggedSums(first, second, 0, 0);
+  if (!(compared.covariance > 0)) return undefined;
+  if (compared.ofEarlier < apart.within * whole.ofEarlier || compared.ofLater < apart.within * whole.ofLater)
+    return undefined;
   const { samples, explained, unshifted } = delay;
   const gained = (1 - unshifted) / Math.max(1 - explained, 1e-12);
   if (unshifted >= apart.together || explained < apart.shifted || gained < apart.gained) return undefined;
@@ -126,7 +130,8 @@ export function motionShift(recording: Recording): Shift | undefined {
     speedOf(time, role === "speed" ? speed : position, role === "position", size);
   const size = Math.max(1, Math.floor(time.length / cut.blocks));
   const found = shiftOf(at("position", size), at("speed", size), blockSeconds(time, size));
-  if (found === undefined) return undefined;
+  // A speed behind a filter lags too; that is no other moment.
+  if (found === undefined || Math.abs(found.seconds) < slowest) return undefined;
   const healthy = healthyMotion(recording, at);
   return healthy === undefined ? found : { ...found, healthy };
 }
@@ -172,7 +177,7 @@ export function currentShift(recording: Recording): Shift | undefined {
   return healthy === undefined ? found : { ...found, healthy };
 }
 
-/** s that the slowest current loop may lag (common practice, no source). */
+/** s that the slowest current loop, or the filter of a speed, may lag (common practice, no source). */
 const slowest = 0.05;
 
 const blockSeconds = (time: Float64Array, size: number): number =>
