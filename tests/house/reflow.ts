@@ -1,5 +1,6 @@
-// Prose at most 120 columns wide: `npx tsx tests/house/reflow.ts [--write]` lists (or mends) the paragraphs of Markdown pages and the comments
-// of code that are wider. Tables, code, headings, addresses and the stored data of others stay as they are.
+// Prose at most 120 columns wide: `npx tsx tests/house/reflow.ts [--write]` lists (or mends) the paragraphs of Markdown
+// pages and the comments of code that are wider. Tables, code, headings, addresses and the stored data of others stay
+// as they are.
 import { execFileSync } from "node:child_process";
 import { readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
@@ -7,7 +8,8 @@ import { join } from "node:path";
 const root = join(import.meta.dirname, "..", "..");
 const width = 120;
 
-/** Words of a paragraph set to a width; a word that would begin a line as a Markdown mark takes the word before it along. */
+/** Words of a paragraph set to a width; a word that would begin a line as a Markdown mark takes the word before it
+ * along. */
 function wrap(words: readonly string[], first: string, next: string, limit = width): string[] {
   const lines: string[] = [];
   let [lead, line]: [string, string[]] = [first, []];

@@ -166,7 +166,8 @@ export function quoted(table: SourceTable, index: number): string {
 /** A chance below which a role is not even proposed. */
 const askedFrom = 0.21;
 
-/** What is not sure and would matter, as one finding with the options that settle it; undefined when everything is sure. */
+/** What is not sure and would matter, as one finding with the options that settle it; undefined when everything is
+ * sure. */
 export function doubts(
   table: SourceTable,
   columns: readonly ColumnUnderstanding[],

@@ -21,8 +21,9 @@ interface RowsFrom {
 const mostListed = 10;
 
 /**
- * Looks at the stamps of a recording: rows without time, with a stamp far away from all others, and rows whose time steps back are left out
- * (counted and listed); repeated stamps, gaps and uneven sampling stay as they are and are told. Stamps are never changed.
+ * Looks at the stamps of a recording: rows without time, with a stamp far away from all others, and rows whose time
+ * steps back are left out (counted and listed); repeated stamps, gaps and uneven sampling stay as they are and are
+ * told. Stamps are never changed.
  */
 export function cleanTime(
   time: Float64Array,

@@ -10,7 +10,8 @@ const partsOfStamp = new Set(
 );
 
 /**
- * Two clocks of one table run in proportion, whatever their units and their zero. What says a unit of time and does not run with the clock is a duration: an age, a delay, a period.
+ * Two clocks of one table run in proportion, whatever their units and their zero. What says a unit of time and does not
+ * run with the clock is a duration: an age, a delay, a period.
  */
 export function clockRelations(
   columns: readonly NumberColumn[],

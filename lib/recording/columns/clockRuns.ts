@@ -28,8 +28,8 @@ const fewestRows = 5;
 const mostBad = 3;
 
 /**
- * Parts rows where their clock begins anew, or where the source shows a break and time does not simply go on. Single rows out of order do not
- * part anything.
+ * Parts rows where their clock begins anew, or where the source shows a break and time does not simply go on. Single
+ * rows out of order do not part anything.
  *
  * @param time clock, wraps carried on; undefined when there is none
  */
@@ -86,7 +86,8 @@ function setAhead(time: Float64Array): [number, number][] {
   return out;
 }
 
-/** True when time stays behind what it was before for several rows, and the rows before the step are not the bad ones. */
+/** True when time stays behind what it was before for several rows, and the rows before the step are not the bad
+ * ones. */
 function beginsAnew(time: Float64Array, before: number, after: number): boolean {
   let seen = 0;
   let behind = 0;

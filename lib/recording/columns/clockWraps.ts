@@ -8,16 +8,19 @@ export interface CarriedOn {
   readonly times: number;
 }
 
-/** Sizes of counters: a clock that comes within a few samples of one of these and begins anew at zero has wrapped; chance is out of the question. */
+/** Sizes of counters: a clock that comes within a few samples of one of these and begins anew at zero has wrapped;
+ * chance is out of the question. */
 const registers = [2 ** 16, 2 ** 24, 2 ** 31, 2 ** 32, 2 ** 32 / 1e3, 2 ** 32 / 1e6];
-/** Parts of a moment: the milliseconds of a second, the seconds of a minute... A run of a round length ends there too. */
+/** Parts of a moment: the milliseconds of a second, the seconds of a minute... A run of a round length ends there
+ * too. */
 const parts = [1e3, 1e6, 1e9, 60, 3600, 86_400, 60e3, 3600e3, 86_400e3, 60e6, 3600e6, 86_400e6];
 /** A wrap may hide so many samples that were lost. */
 const mostLost = 5;
 
 /**
- * Carries on a clock that wraps at the size of a register or of a part of a moment. A clock that begins anew because a new run begins is left
- * as it is: there the values before the step are no round number, or the other columns jump with it.
+ * Carries on a clock that wraps at the size of a register or of a part of a moment. A clock that begins anew because a
+ * new run begins is left as it is: there the values before the step are no round number, or the other columns jump with
+ * it.
  *
  * @param time clock, in any unit; NaN where a row has none
  * @param scale size of the clock's own unit in the unit of `time` (0.001 for milliseconds given in seconds)
@@ -82,7 +85,8 @@ function fits(step: number, dt: number): boolean {
   return step > 0 && step <= (mostLost + 1) * dt;
 }
 
-/** True when a clock that begins anew at a round size goes on: it first began elsewhere, or the columns beside it run through. */
+/** True when a clock that begins anew at a round size goes on: it first began elsewhere, or the columns beside it run
+ * through. */
 function goesOn(
   time: Float64Array,
   steps: readonly [number, number][],
@@ -99,7 +103,8 @@ function goesOn(
   return seen.every((jump) => !jump);
 }
 
-/** True when a column jumps at most of these steps as it hardly ever does elsewhere; undefined when it hardly moves at all. */
+/** True when a column jumps at most of these steps as it hardly ever does elsewhere; undefined when it hardly moves at
+ * all. */
 function jumps(values: Float64Array, steps: readonly [number, number][]): boolean | undefined {
   const moves: number[] = [];
   for (let i = 1; i < values.length; i += 1) {

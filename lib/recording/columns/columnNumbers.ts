@@ -154,9 +154,10 @@ interface Steps {
 }
 
 /**
- * A command is held and stepped, or runs in ramps and curves without noise; a measurement is noisy, or moves by a few steps of a converter all the
- * time. Held: hardly any row changes, and those that do change by much. Ramps: second differences within the last digit. Clean: a curve whose third
- * differences are within the last digits, though it moves by many of them in a row.
+ * A command is held and stepped, or runs in ramps and curves without noise; a measurement is noisy, or moves by a few
+ * steps of a converter all the time. Held: hardly any row changes, and those that do change by much. Ramps: second
+ * differences within the last digit. Clean: a curve whose third differences are within the last digits, though it moves
+ * by many of them in a row.
  */
 function shapeOf({ range, n, still, moves, turns, bends, steps, grain }: Steps): Shape {
   if (!(range > 0) || n === 0) return "constant";
@@ -165,7 +166,8 @@ function shapeOf({ range, n, still, moves, turns, bends, steps, grain }: Steps):
     return median(jumps) > 0.04 * range || moves <= 4 ? "held" : still > 0.97 * n ? "held" : "smooth";
   }
   const usual = median(steps.filter((d) => d !== 0).map(Math.abs));
-  // Straight within the last digit tells something only where a step is many of them: a coarse converter is as straight.
+  // Straight within the last digit tells something only where a step is many of them: a coarse converter is as
+  // straight.
   const digit = usual > 15 * grain ? 1.05 * grain : 0.01 * grain;
   const within = bends.reduce((k, d) => k + (d <= digit + 1e-9 * range ? 1 : 0), 0);
   if (within > 0.93 * bends.length) return "ramps";
@@ -174,7 +176,8 @@ function shapeOf({ range, n, still, moves, turns, bends, steps, grain }: Steps):
   return "smooth";
 }
 
-/** Third differences of noise are larger than its second ones; those of a curve that was computed are nothing but the rounding of the last digit. */
+/** Third differences of noise are larger than its second ones; those of a curve that was computed are nothing but the
+ * rounding of the last digit. */
 function cleanCurve(bends: Float64Array, steps: Float64Array, grain: number): boolean {
   const third = new Float64Array(Math.max(0, steps.length - 2));
   for (let i = 0; i < third.length; i += 1) third[i] = Math.abs(steps[i + 2] - 2 * steps[i + 1] + steps[i]);

@@ -100,7 +100,8 @@ function whyOf(index: number, stated: StatedColumn | undefined, context: Context
   return out;
 }
 
-/** What the columns beside it say: the two most telling things, one for each neighbour, with the column itself as "it". */
+/** What the columns beside it say: the two most telling things, one for each neighbour, with the column itself as
+ * "it". */
 function neighboursOf(index: number, { relations, chosen, label }: Context): ColumnEvidence[] {
   // A clock takes part in every rate, which says nothing of the clock.
   if (chosen[index].role === "time") return [];

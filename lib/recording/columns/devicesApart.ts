@@ -11,8 +11,8 @@ const fewestRows = 8;
 const mostColumns = 64;
 
 /**
- * Parts a table whose rows are of several devices in turns (`motor_id` 1, 2, 1, 2) into one table for each. Rows follow one another within a device, and not from
- * row to row. Any other table is given back as it is.
+ * Parts a table whose rows are of several devices in turns (`motor_id` 1, 2, 1, 2) into one table for each. Rows follow
+ * one another within a device, and not from row to row. Any other table is given back as it is.
  */
 export async function devicesApart(table: SourceTable): Promise<readonly SourceTable[]> {
   const candidates = table.columns.map((c, k) => ({ c, k })).filter(({ c }) => mayTell(c, table.nameless));

@@ -15,8 +15,9 @@ const looked = 2000;
 const kept = 0.95;
 
 /**
- * Finds rows of several devices logged in turns: a column of whole numbers that goes through the same few values again and again (`1, 2, 1, 2`). A log is then understood by
- * the rows of one device, since what is one below the other belongs to different shafts.
+ * Finds rows of several devices logged in turns: a column of whole numbers that goes through the same few values again
+ * and again (`1, 2, 1, 2`). A log is then understood by the rows of one device, since what is one below the other
+ * belongs to different shafts.
  *
  * @param values columns by place
  */
@@ -52,8 +53,8 @@ export function turnOf(values: Float64Array): number | undefined {
 }
 
 /**
- * What is of several devices goes to and fro between neighbouring rows and runs on from turn to turn, or shares one moment a turn; beside a counter that begins
- * anew everything runs on from row to row.
+ * What is of several devices goes to and fro between neighbouring rows and runs on from turn to turn, or shares one
+ * moment a turn; beside a counter that begins anew everything runs on from row to row.
  */
 function mixes(values: ReadonlyMap<number, Float64Array>, column: number, devices: number): boolean {
   let torn = false;

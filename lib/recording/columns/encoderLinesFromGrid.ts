@@ -12,9 +12,9 @@ export interface GridLines {
 }
 
 /**
- * Encoder lines from the grid on which a position lies: its smallest step is one count, and a turn has 4 * lines counts (quadrature).
- * Undefined when the position is on no grid, or the grid gives no whole number of lines. It says nothing new for a
- * position that was converted from counts with a stated line count.
+ * Encoder lines from the grid on which a position lies: its smallest step is one count, and a turn has 4 * lines counts
+ * (quadrature). Undefined when the position is on no grid, or the grid gives no whole number of lines. It says nothing
+ * new for a position that was converted from counts with a stated line count.
  *
  * @param position channel in rad.
  * @example

@@ -7,8 +7,8 @@ import { clockColumn, type ReadOptions } from "./interpret.js";
 const longestGap = 10;
 
 /**
- * Sorts tables numbered in a row into logs: a table goes on from the one before when it has the same columns and its time begins within a few
- * samples after the other's end. Runs that each begin at zero stay apart.
+ * Sorts tables numbered in a row into logs: a table goes on from the one before when it has the same columns and its
+ * time begins within a few samples after the other's end. Runs that each begin at zero stay apart.
  */
 export async function groupSplit(
   tables: readonly SourceTable[],

@@ -16,7 +16,8 @@ export interface Headings {
   /** Chance that the unit read from each heading is one. */
   readonly unitTrust: readonly number[];
   readonly groups: MotorGroups;
-  /** The words of each heading without what tells motors apart, where there are several: what is alike in these holds the same. */
+  /** The words of each heading without what tells motors apart, where there are several: what is alike in these holds
+   * the same. */
   readonly stems: readonly (string | undefined)[];
 }
 
@@ -104,8 +105,9 @@ function stemOf(words: string, label: string | undefined, { unit }: Heading): st
 }
 
 /**
- * Letters of the usual block diagram of control, where a table uses them: `w`, `x`, `y` for set point, controlled and manipulated variable (IEC
- * 60050-351 as used in German, from memory) against `r`, `y`, `u`. What a letter means shows in those beside it.
+ * Letters of the usual block diagram of control, where a table uses them: `w`, `x`, `y` for set point, controlled and
+ * manipulated variable (IEC 60050-351 as used in German, from memory) against `r`, `y`, `u`. What a letter means shows
+ * in those beside it.
  */
 function byConvention(words: readonly string[]): readonly string[] {
   const has = (letter: string): boolean => words.some((w) => w.trim().toLowerCase() === letter);
@@ -232,7 +234,8 @@ function ofArmature(words: readonly string[]): readonly string[] {
   return words.map((w, i) => (/^i ?a$/.test(plain[i]) ? plain[i].replace(/^i ?a$/, "armature current") : w));
 }
 
-/** A whole number in brackets behind a name that others have with another number is a place in a list (`position[0]`, `position[1]`), and no unit. */
+/** A whole number in brackets behind a name that others have with another number is a place in a list (`position[0]`,
+ * `position[1]`), and no unit. */
 function placesOf(table: SourceTable): readonly (string | undefined)[] {
   const found = table.columns.map((c) => /^(.*?\S)\s*[[(](\d{1,3})[\])]\s*(.*)$/s.exec(c.name));
   const seen = new Map<string, Set<string>>();
@@ -243,7 +246,8 @@ function placesOf(table: SourceTable): readonly (string | undefined)[] {
   );
 }
 
-/** What the name of the file, and headings of gains, say the log is about: it helps set and actual values that name no quantity. */
+/** What the name of the file, and headings of gains, say the log is about: it helps set and actual values that name no
+ * quantity. */
 function contextOf(table: SourceTable, names: readonly NameEvidence[]): Quantity | undefined {
   const counts = new Map<Quantity, number>();
   const file =
@@ -266,7 +270,8 @@ function contextOf(table: SourceTable, names: readonly NameEvidence[]): Quantity
   return order.length === 1 || (order.length > 1 && order[0][1] > order[1][1]) ? order[0][0] : undefined;
 }
 
-/** How much more likely a set or actual value without a quantity is of the one that the log is about (log likelihood ratio; judgement). */
+/** How much more likely a set or actual value without a quantity is of the one that the log is about (log likelihood
+ * ratio; judgement). */
 const contextWeight = 2.2;
 
 function withContext(name: NameEvidence, context: Quantity | undefined): NameEvidence {
@@ -280,8 +285,8 @@ function withContext(name: NameEvidence, context: Quantity | undefined): NameEvi
 const markedElsewhere = -1;
 
 /**
- * Who calls one command `target` calls no other by the bare name of its quantity; outputs of a loop are called so all the same. Nor does who logs a command and
- * its answer leave both without a mark: two `speed` are two measurements.
+ * Who calls one command `target` calls no other by the bare name of its quantity; outputs of a loop are called so all
+ * the same. Nor does who logs a command and its answer leave both without a mark: two `speed` are two measurements.
  */
 function unmarked(name: NameEvidence, marksCommands: boolean): NameEvidence {
   if (!marksCommands || !name.namesQuantity || name.side !== undefined) return name;
@@ -349,7 +354,8 @@ function headingOf(table: SourceTable, i: number, name: string, stated: StatedCo
   return { words: own.words, unit, plain: true };
 }
 
-/** Letters at the end of headings that stand side by side and count through a, b, c or u, v, w or 1, 2, 3 are phases. */
+/** Letters at the end of headings that stand side by side and count through a, b, c or u, v, w or 1, 2, 3 are
+ * phases. */
 function phasesByHeading(headings: readonly Heading[], table: SourceTable): (Axis | undefined)[] {
   const sets: readonly (readonly string[])[] = [
     ["a", "b", "c"],

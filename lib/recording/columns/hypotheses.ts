@@ -32,7 +32,8 @@ export interface Hypothesis {
   readonly name: number;
   readonly units: number;
   readonly numbers: number;
-  /** Log of how common the unit is, as it stands in `score`: zero where the heading says the unit. Columns of one quantity share their unit, and it counts once. */
+  /** Log of how common the unit is, as it stands in `score`: zero where the heading says the unit. Columns of one
+   * quantity share their unit, and it counts once. */
   readonly habit: number;
   /** How plausible the size is in this unit, as it stands in `score`: the columns of one quantity tell it together. */
   readonly size: number;
@@ -294,7 +295,8 @@ export function dimension(code: string): Quantity | "angle" | undefined {
   return undefined;
 }
 
-/** Whole numbers speak for counts and whole milliseconds; fractions against counts. Commands are often whole in any unit. */
+/** Whole numbers speak for counts and whole milliseconds; fractions against counts. Commands are often whole in any
+ * unit. */
 function wholeScore(column: ColumnFacts, role: Meaning, share: number): number {
   const { numbers } = column;
   if (numbers === undefined || numbers.count === 0 || numbers.shape === "constant") return 0;
@@ -317,7 +319,8 @@ function shapeScore(column: ColumnFacts, role: Meaning): number {
   const rises = numbers.rising > 0.985 && numbers.even > 0.9;
   const some = numbers.rising > 0.9;
   s += Math.log(rises ? risesEvenly[group].yes : risesEvenly[group].no);
-  // A clock may stand still, begin anew or be written newest first; that it goes back and forth is rare (rows out of order).
+  // A clock may stand still, begin anew or be written newest first; that it goes back and forth is rare (rows out of
+  // order).
   const toAndFro = Math.min(numbers.falling, numbers.rising) > 0.1;
   if ((role === "time" || role === "sample") && toAndFro) s -= 1.5;
   if (some && !rises)

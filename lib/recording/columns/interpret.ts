@@ -302,7 +302,8 @@ function tellsAnswer({ position, positionCommand, speed, speedCommand }: Recordi
 }
 
 /**
- * Time of the rows: from the time column, a counter at a known rate, or the rows alone at a known rate. Where there is none of these the rows are counted, and
+ * Time of the rows: from the time column, a counter at a known rate, or the rows alone at a known rate. Where there is
+ * none of these the rows are counted, and
  * `refusal` says what is missing.
  */
 async function axisOf(
@@ -393,7 +394,8 @@ function proposals(log: Understood): string {
   return open.length === 0 ? "" : `; going by the numbers, perhaps ${open.join(" ")}`;
 }
 
-/** A few columns of which one only rises or falls, and no clock: a table of steady points, as of a static curve, holds no motion. */
+/** A few columns of which one only rises or falls, and no clock: a table of steady points, as of a static curve, holds
+ * no motion. */
 function steadyPoints({ table, data, understanding }: Understood): string | undefined {
   const rows = data.columns[0]?.length ?? 0;
   if (data.columns.length > 3 || data.columns.length < 2 || rows > 2000 || rows < 3) return undefined;
@@ -447,7 +449,8 @@ function noTime(log: Understood, interval: string): CannotRead {
   });
 }
 
-/** How a column of numbers that is not the time would be named, for an example; whole numbers may be counts of a converter, which need a scale. */
+/** How a column of numbers that is not the time would be named, for an example; whole numbers may be counts of a
+ * converter, which need a scale. */
 function exampleColumn(log: Understood): string {
   const all = log.understanding.columns.filter((c) => log.table.columns[c.index].kind === "number");
   const others = all.filter((c) => c.role !== "time" && c.role !== "sample");
@@ -515,7 +518,8 @@ function laterBy(moment: string, seconds = 0): string {
   return seconds === 0 || Number.isNaN(later.getTime()) ? moment : later.toISOString();
 }
 
-/** Trials that the descriptor declares, and the stretches whose kind the caller states: those come before any of the descriptor's that they touch. */
+/** Trials that the descriptor declares, and the stretches whose kind the caller states: those come before any of the
+ * descriptor's that they touch. */
 function statedTrials(
   described: Recording["declaredTrials"],
   kinds: ReadOptions["kinds"],

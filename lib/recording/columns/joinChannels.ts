@@ -30,8 +30,9 @@ function channelOf(table: SourceTable): Channel | undefined {
 }
 
 /**
- * Joins files that each hold one channel of the same capture (as oscilloscopes and some loggers write them) into one table. Undefined when they are
- * anything else: runs of the same signal, tables of several signals, captures of different times.
+ * Joins files that each hold one channel of the same capture (as oscilloscopes and some loggers write them) into one
+ * table. Undefined when they are anything else: runs of the same signal, tables of several signals, captures of
+ * different times.
  */
 export async function joinChannels(tables: readonly SourceTable[]): Promise<SourceTable | undefined> {
   if (tables.length < 2 || tables.length > mostChannels) return undefined;

@@ -9,9 +9,11 @@ export interface Relation {
   readonly score: (hypotheses: readonly Hypothesis[]) => number;
   /** In words, for a person. */
   readonly text: string;
-  /** Relations of one family are not independent (several currents that all move one shaft): together they count little more than one. */
+  /** Relations of one family are not independent (several currents that all move one shaft): together they count little
+   * more than one. */
   readonly family?: string;
-  /** Relations of this name hold among all of a group of columns when they hold at all (set, actual and filtered value follow each other). */
+  /** Relations of this name hold among all of a group of columns when they hold at all (set, actual and filtered value
+   * follow each other). */
   readonly mutual?: string;
   /** Roles of all its columns that are worth trying at once. */
   readonly proposals?: readonly (readonly Meaning[])[];
@@ -42,17 +44,19 @@ export interface JointResult {
 }
 
 /**
- * Evidence of one column is not independent (a name and a unit come from the same hand; relations of numbers all look at one motion): differences of the
- * joint log likelihood are divided by this before they become probabilities. The less is said in words, the more rests on the numbers. Chosen by the
- * reliability table of `tests/corpus/probe.ts` (columns with headings, with units alone, with nothing), checked on the visible files of the corpus.
+ * Evidence of one column is not independent (a name and a unit come from the same hand; relations of numbers all look
+ * at one motion): differences of the joint log likelihood are divided by this before they become probabilities. The
+ * less is said in words, the more rests on the numbers. Chosen by the reliability table of `tests/corpus/probe.ts`
+ * (columns with headings, with units alone, with nothing), checked on the visible files of the corpus.
  */
 export const tempers = { named: 1.15, letter: 1.5, unit: 1.8, numbers: 2 } as const;
 /** No log is understood more surely than this: hands mislabel columns. */
 const surest = 0.99;
 
 /**
- * The most likely roles and units of all columns together, by coordinate ascent with moves of related columns; and for every column the probability of each of its
- * hypotheses from the best joint assignment in which it holds (its max-marginal), so that a set and an actual value can only change places together.
+ * The most likely roles and units of all columns together, by coordinate ascent with moves of related columns; and for
+ * every column the probability of each of its hypotheses from the best joint assignment in which it holds (its
+ * max-marginal), so that a set and an actual value can only change places together.
  */
 export function solveJoint(problem: JointProblem): JointResult {
   const solver = new Solver(problem);
@@ -103,10 +107,12 @@ function margins(
   return { totals, leader };
 }
 
-/** Columns of a table for which all others may follow; a table of more than these has most of them taken one by one, or it would never end. */
+/** Columns of a table for which all others may follow; a table of more than these has most of them taken one by one, or
+ * it would never end. */
 const mostFollowed = 64;
 
-/** Columns for which the others follow when one is held: all of a usual table; of a wide one the first that are taken for something. */
+/** Columns for which the others follow when one is held: all of a usual table; of a wide one the first that are taken
+ * for something. */
 function followed(problem: JointProblem, best: readonly number[]): ReadonlySet<number> {
   const all = best.map((_, c) => c);
   if (all.length <= mostFollowed) return new Set(all);

@@ -38,7 +38,8 @@ class RelationTable {
 export class Solver {
   private readonly relations: readonly RelationTable[];
   private readonly byColumn: readonly (readonly RelationTable[])[];
-  /** Number of the role and unit of each hypothesis, and what any two of them say of each other in one motor and in two. */
+  /** Number of the role and unit of each hypothesis, and what any two of them say of each other in one motor and in
+   * two. */
   private readonly kinds: readonly Int32Array[];
   private readonly count: number;
   private readonly near: Float64Array;
@@ -127,8 +128,8 @@ export class Solver {
   }
 
   /**
-   * What a column adds to the unit that the columns of its quantity share: how rare the unit is counts once, and not at all where a heading says it; how
-   * plausible the sizes are counts as their mean.
+   * What a column adds to the unit that the columns of its quantity share: how rare the unit is counts once, and not at
+   * all where a heading says it; how plausible the sizes are counts as their mean.
    */
   private shared(h: Hypothesis, sizes: number, alike: number, said: number, habit: number): number {
     const rare = h.habit < 0 && said === 0 ? h.habit : 0;
@@ -167,7 +168,8 @@ export class Solver {
     return this.local(column, choice) - before;
   }
 
-  /** Holds one column at a hypothesis and lets the others follow, the related ones first; says what the whole gains (loses). */
+  /** Holds one column at a hypothesis and lets the others follow, the related ones first; says what the whole gains
+   * (loses). */
   hold(
     from: readonly number[],
     column: number,
@@ -180,7 +182,8 @@ export class Solver {
     return together.gain > alone.gain ? together : alone;
   }
 
-  /** Columns that share the unit of one, with what they would be if it were in another: units change together or not at all. */
+  /** Columns that share the unit of one, with what they would be if it were in another: units change together or not at
+   * all. */
   private unitFellows(
     from: readonly number[],
     column: number,
@@ -338,8 +341,8 @@ const usualBeside: Readonly<Record<string, string>> = {
 };
 
 /**
- * Log of how much more often a position and the speed of one shaft are logged in these units together than each by itself (judgement, no source): who logs
- * turns logs turns per second.
+ * Log of how much more often a position and the speed of one shaft are logged in these units together than each by
+ * itself (judgement, no source): who logs turns logs turns per second.
  */
 const unitsTogether: Readonly<Record<string, Readonly<Record<string, number>>>> = {
   rad: { "rad/s": 0.9, "{rev}/min": -0.75, "deg/s": -1.2, "{rev}/s": -2 },
@@ -351,7 +354,8 @@ const unitsTogether: Readonly<Record<string, Readonly<Record<string, number>>>> 
 /**
  * What two columns of one table say about each other by their roles and units alone.
  *
- * @param share one over the number of motors in the table: what is a habit of the table counts once, not once for each of them
+ * @param share one over the number of motors in the table: what is a habit of the table counts once, not once for each
+ * of them
  */
 export function pair(a: Hypothesis, b: Hypothesis, apart: boolean, share = 1): number {
   if (a.role === "other" || b.role === "other") return 0;
@@ -360,7 +364,8 @@ export function pair(a: Hypothesis, b: Hypothesis, apart: boolean, share = 1): n
     if (apart) return a.unit === b.unit ? 0 : relationWeights.otherUnit;
     if (a.role === "temperature") return relationWeights.secondTemperature;
     if (roleFacts[a.role].side === "command") return relationWeights.secondCommand;
-    // What plainly says its unit is a raw or filtered value, or of another part of the machine, and no less a speed for that.
+    // What plainly says its unit is a raw or filtered value, or of another part of the machine, and no less a speed for
+    // that.
     const plain = (a.habit === 0 || b.habit === 0) && a.unit !== "Hz" && b.unit !== "Hz";
     return plain ? relationWeights.secondPlain : relationWeights.second;
   }

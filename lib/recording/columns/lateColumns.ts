@@ -3,8 +3,8 @@ import type { StatedColumn } from "./statedColumns.js";
 import { glanceAtTable } from "./understand.js";
 
 /**
- * The table with its columns that are blank where the source was looked at taken for numbers: a drive writes the reference of a mode only while the mode is on,
- * so a column may begin thousands of rows late.
+ * The table with its columns that are blank where the source was looked at taken for numbers: a drive writes the
+ * reference of a mode only while the mode is on, so a column may begin thousands of rows late.
  */
 export function lateTaken(table: SourceTable): SourceTable {
   if (table.columns.every(({ kind }) => kind !== "empty")) return table;
@@ -16,7 +16,8 @@ export function lateTaken(table: SourceTable): SourceTable {
   };
 }
 
-/** Places of such columns whose headings tell what they would hold: those are worth reading to see whether they are blank throughout. */
+/** Places of such columns whose headings tell what they would hold: those are worth reading to see whether they are
+ * blank throughout. */
 export function lateColumns(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): number[] {
   const taken = lateTaken(table);
   if (taken === table) return [];

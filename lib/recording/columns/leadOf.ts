@@ -6,8 +6,8 @@ const farthest = 24;
 const clear = 2e-4;
 
 /**
- * By how many rows the second column comes after the first: positive when the first leads, 0 where neither does, by the place at which they correlate best.
- * Undefined where there is too little to see.
+ * By how many rows the second column comes after the first: positive when the first leads, 0 where neither does, by the
+ * place at which they correlate best. Undefined where there is too little to see.
  */
 export function leadOf(first: Float64Array, second: Float64Array): number | undefined {
   const n = first.length;
@@ -16,7 +16,8 @@ export function leadOf(first: Float64Array, second: Float64Array): number | unde
   if (Number.isNaN(still)) return undefined;
   let best = 0;
   let high = still;
-  // From the nearest places on, as long as it gets better: twice beyond one that does not, since noise makes small dips.
+  // From the nearest places on, as long as it gets better: twice beyond one that does not, since noise makes small
+  // dips.
   for (const way of [1, -1]) {
     let worse = 0;
     for (let k = 1; k <= farthest && worse < 2; k += 1) {

@@ -13,7 +13,8 @@ export interface WordMeaning {
   readonly elsewhere?: boolean;
 }
 
-/** Subjects of a heading in order: "torque current" is a current, "speed error" an error, "motor temperature" a temperature. */
+/** Subjects of a heading in order: "torque current" is a current, "speed error" an error, "motor temperature" a
+ * temperature. */
 const ranks: Readonly<Record<Quantity, number>> = {
   other: 10,
   time: 8,
@@ -87,7 +88,8 @@ function build(): void {
   }
 }
 
-/** The meaning of one word, or undefined when it is in no table. A word of four letters or more may be the beginning of one. */
+/** The meaning of one word, or undefined when it is in no table. A word of four letters or more may be the beginning of
+ * one. */
 export function meaningOf(word: string): WordMeaning | undefined {
   return known(word) ?? beginningOf(word);
 }
@@ -123,7 +125,8 @@ function beginningOf(word: string): WordMeaning | undefined {
 }
 
 /**
- * Parts of a word written together (`drehzahlistwert`, `iqref`, `目标转速`), longest known parts first; undefined when too little of it is known.
+ * Parts of a word written together (`drehzahlistwert`, `iqref`, `目标转速`), longest known parts first; undefined when too
+ * little of it is known.
  *
  * @example
  * partsOf("drehzahlsollwert"); // => ["drehzahl", "sollwert"]
@@ -168,7 +171,8 @@ export function partsOf(word: string): readonly string[] | undefined {
   return last === undefined ? undefined : [last];
 }
 
-/** The word a compound ends in, where that plainly names a quantity: `wirkstrom`, `achsposition`, `ausgangsspannung`. */
+/** The word a compound ends in, where that plainly names a quantity: `wirkstrom`, `achsposition`,
+ * `ausgangsspannung`. */
 function lastPart(word: string): string | undefined {
   const short = /^.{2,}(temp|volt|curr|torq|amps|rpms)$/.exec(word);
   if (short !== null) return short[1];

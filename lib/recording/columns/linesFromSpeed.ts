@@ -24,8 +24,8 @@ export interface MotionLogged {
 }
 
 /**
- * Encoder lines of a position in counts from the speed beside it, where that has a unit: the counts for one turn are what makes the two agree.
- * Undefined where they do not tell it within two percent.
+ * Encoder lines of a position in counts from the speed beside it, where that has a unit: the counts for one turn are
+ * what makes the two agree. Undefined where they do not tell it within two percent.
  */
 export async function linesFromSpeed(logged: MotionLogged, findings: Finding[]): Promise<number | undefined> {
   const { table, choices, at, time, timeSure } = logged;
@@ -78,7 +78,8 @@ export async function linesFromSpeed(logged: MotionLogged, findings: Finding[]):
   return counted / 4;
 }
 
-/** The count that an encoder is likely to have within an interval: the size of its wrap, a power of two, a round number; else the middle. */
+/** The count that an encoder is likely to have within an interval: the size of its wrap, a power of two, a round
+ * number; else the middle. */
 function roundCounts(turn: number, half: number, wrap: number | undefined): number {
   const within = (n: number): boolean => Math.abs(n - turn) <= Math.max(half, 1e-3 * turn);
   if (wrap !== undefined && within(wrap)) return wrap;
@@ -93,8 +94,8 @@ function roundCounts(turn: number, half: number, wrap: number | undefined): numb
 }
 
 /**
- * What the time from row to row must be for a position and a speed without a clock to agree: an option to answer with, for a refusal; empty where they do
- * not tell.
+ * What the time from row to row must be for a position and a speed without a clock to agree: an option to answer with,
+ * for a refusal; empty where they do not tell.
  */
 export async function intervalFromMotion(
   columns: readonly ColumnUnderstanding[],

@@ -37,8 +37,9 @@ const mistakes = [
 ];
 
 /**
- * What is assumed before the numbers are seen (judgement): a mistaken unit in one log of thirty; a gear or a roller between encoder and shaft, so that a turn has an odd
- * count, in one of five; of mistaken logs nine tenths have a usual encoder. Odd counts are spread evenly over the logarithm from 8 to 1e6.
+ * What is assumed before the numbers are seen (judgement): a mistaken unit in one log of thirty; a gear or a roller
+ * between encoder and shaft, so that a turn has an odd count, in one of five; of mistaken logs nine tenths have a usual
+ * encoder. Odd counts are spread evenly over the logarithm from 8 to 1e6.
  */
 const prior = { mistaken: 1 / 30, odd: 1 / 5, usual: 0.9, spread: Math.log(1e6 / 8) };
 
@@ -47,8 +48,8 @@ const isRound = (turn: number, half: number): boolean =>
   half <= 5 && Math.abs(turn - 100 * Math.round(turn / 100)) <= Math.max(half, 0.5);
 
 /**
- * Whether a count that no encoder has would be a usual one under a mistaken unit of the speed it was inferred from. Undefined where the count is usual by itself, or a
- * mistake is less likely than a gear.
+ * Whether a count that no encoder has would be a usual one under a mistaken unit of the speed it was inferred from.
+ * Undefined where the count is usual by itself, or a mistake is less likely than a gear.
  *
  * @param turn counts a turn
  * @param half half of the 95 % interval of it

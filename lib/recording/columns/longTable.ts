@@ -52,8 +52,8 @@ function repeats(samples: readonly string[]): boolean {
 }
 
 /**
- * Turns a table of signal, time and value (one value a row) into one of columns on the time of the signal that was sampled finest. Undefined for any other
- * table.
+ * Turns a table of signal, time and value (one value a row) into one of columns on the time of the signal that was
+ * sampled finest. Undefined for any other table.
  */
 export async function wideTable(table: SourceTable): Promise<SourceTable | undefined> {
   const long = longColumns(table.columns);

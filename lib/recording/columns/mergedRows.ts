@@ -10,8 +10,9 @@ const together = 0.1;
 const fewest = 8;
 
 /**
- * Brings a table in which several sources were merged row by row (each row holds the values of one of them, the other cells are empty) onto the rows of
- * the source that was logged most often: values of the others are interpolated, or held where they stay constant. Any other table is given back as it is.
+ * Brings a table in which several sources were merged row by row (each row holds the values of one of them, the other
+ * cells are empty) onto the rows of the source that was logged most often: values of the others are interpolated, or
+ * held where they stay constant. Any other table is given back as it is.
  */
 export function mergedRows(table: SourceTable): SourceTable {
   return { ...table, read: async (indices) => onRowsOfFinest(table, indices, await table.read(indices)) };

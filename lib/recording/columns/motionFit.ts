@@ -13,9 +13,10 @@ const stretches = 40;
 const leastExplained = 0.98;
 
 /**
- * How much a position moves for one unit of the integral of a speed: counts for one radian where time is known, or the time from row to row where it is not
- * (with row numbers for time, and both in the same angle). A straight line through zero over stretches of the log, with the interval that its residuals give.
- * Undefined where the two do not belong together, or nothing moves.
+ * How much a position moves for one unit of the integral of a speed: counts for one radian where time is known, or the
+ * time from row to row where it is not (with row numbers for time, and both in the same angle). A straight line through
+ * zero over stretches of the log, with the interval that its residuals give. Undefined where the two do not belong
+ * together, or nothing moves.
  *
  * @param time of each row; row numbers when there is none
  * @example

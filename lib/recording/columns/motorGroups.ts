@@ -23,7 +23,8 @@ interface Place {
 }
 
 /**
- * Finds several motors in one table by headings that differ in one word only (`pos1 pos2 vel1 vel2`, `left_velocity right_velocity`,
+ * Finds several motors in one table by headings that differ in one word only (`pos1 pos2 vel1 vel2`, `left_velocity
+ * right_velocity`,
  * `Axis0_Ref Axis1_Ref`). The same words must tell at least two different quantities apart, or be words for sides; three numbered currents or voltages
  * are phases.
  *

@@ -1,8 +1,8 @@
 import { unitCode } from "../../units/unitCode.js";
 
 /**
- * Splits a column heading into the name and the unit written in it: `speed [rpm]`, `i_q (A)`, `pos/counts`, `t, s`, `speed_rpm`.
- * The unit is returned as spelled; undefined when the heading says none.
+ * Splits a column heading into the name and the unit written in it: `speed [rpm]`, `i_q (A)`, `pos/counts`, `t, s`,
+ * `speed_rpm`. The unit is returned as spelled; undefined when the heading says none.
  *
  * @example
  * nameAndUnit("i_q (A)"); // { name: "i_q", unit: "A" }

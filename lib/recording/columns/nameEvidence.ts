@@ -49,7 +49,8 @@ export const nameLikelihoods = {
   elsewhere: { channel: 0.05, shaft: 0.3, other: 0.6 },
 } as const;
 
-/** Weighs the words of a heading (its unit taken off). `phase` tells the axis found from columns beside it, where `a` and `1` are phases. */
+/** Weighs the words of a heading (its unit taken off). `phase` tells the axis found from columns beside it, where `a`
+ * and `1` are phases. */
 export function nameEvidence(heading: string, phase?: Axis): NameEvidence {
   const key = `${phase ?? ""} ${heading}`;
   let found = lately.get(key);
@@ -94,7 +95,8 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     if (meaning.elsewhere) elsewhere = true;
     if (meaning.alternatives.length > 0) told.push(word === "ucontrol" ? "u" : word);
     for (const a of meaning.alternatives) {
-      // What is said of side and axis holds given the quantity: `id` may be no current, but a current of that name is the d current.
+      // What is said of side and axis holds given the quantity: `id` may be no current, but a current of that name is
+      // the d current.
       const alike = meaning.alternatives.reduce(
         (sum, b) => sum + (b.quantity === a.quantity ? b.weight : 0),
         0,
@@ -108,7 +110,8 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
         const sure = word.length === 1 && words.length > 1 ? 0.5 : 1;
         marks.add({ side: general, weight: sure }, sure);
       }
-      // Only the subject of the heading speaks for its own quantity; an encoder says all the same that a position is measured.
+      // Only the subject of the heading speaks for its own quantity; an encoder says all the same that a position is
+      // measured.
       else if (a.quantity === undefined || meaning.rank >= subject - 1e-9 || a.weight > 0.8)
         marks.add(a, weight);
     }
@@ -152,7 +155,8 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   // What is asked of an axis of an attitude and what it does are angles of a gimbal's or a joint's motor.
   if (marks.any() && words.some((w) => /^(roll|pitch|yaw)$/.test(w)))
     quantity.set("other", 0.25 * (quantity.get("other") ?? 0));
-  // What is fed forward is a part of a controller's output; of a torque or a current it is as often what the drive is told.
+  // What is fed forward is a part of a controller's output; of a torque or a current it is as often what the drive is
+  // told.
   if (words.some((w) => /^(ff|feedforward)$/.test(w)))
     for (const q of ["torque", "current"] as const)
       if (read.some(({ meaning }) => meaning?.alternatives.some((a) => a.quantity === q && a.weight > 0.8)))
@@ -265,7 +269,8 @@ const hasNow = new Set<Quantity>([
   "electricalAngle",
 ]);
 
-/** In English what is `current` may be no current: before another quantity it is the value that this has now (`CurrentAngle`). */
+/** In English what is `current` may be no current: before another quantity it is the value that this has now
+ * (`CurrentAngle`). */
 function presentValues(read: { readonly word: string; meaning?: WordMeaning }[]): void {
   for (let k = 0; k + 1 < read.length; k += 1) {
     if (!/^(current|curr?)$/.test(read[k].word)) continue;
@@ -282,7 +287,8 @@ const parts = new Set(
   ),
 );
 
-/** A `t` beside other words: with set or actual a torque (no clock has those), with a part of the machine its temperature, else as likely any of three. */
+/** A `t` beside other words: with set or actual a torque (no clock has those), with a part of the machine its
+ * temperature, else as likely any of three. */
 function ofLetterT(
   beside: readonly { readonly word: string; readonly meaning?: WordMeaning }[],
 ): WordMeaning {
@@ -330,7 +336,8 @@ function bareSide(
   return sides.size === 1 ? [...sides][0] : undefined;
 }
 
-/** Letters by which programs of machine controls say the type of a variable: `rActSpeed`, `nTorque`, `lrPosition` (common practice, no source). */
+/** Letters by which programs of machine controls say the type of a variable: `rActSpeed`, `nTorque`, `lrPosition`
+ * (common practice, no source). */
 const typeLetters = /(^|[^\p{L}\p{N}])(?:r|f|n|b|x|i|u|w|s|lr|di|ui|dw|fl|st)(?=\p{Lu}\p{Ll})/gu;
 
 /** Words of a heading. Type letters are left out where the rest names a quantity by itself. */
@@ -398,8 +405,9 @@ class Marks {
 }
 
 /**
- * Two words of the same rank share the likelihood: each alternative counts where any word speaks of it. The weights of a word of several meanings say how often a column of that
- * name is this or that; how common the quantity is anyway is divided out, since it is counted elsewhere.
+ * Two words of the same rank share the likelihood: each alternative counts where any word speaks of it. The weights of
+ * a word of several meanings say how often a column of that name is this or that; how common the quantity is anyway is
+ * divided out, since it is counted elsewhere.
  */
 function mix(
   quantity: Map<Quantity, number>,
@@ -451,7 +459,8 @@ function axisScore(role: Meaning, said: ReadonlyMap<Axis, number>): number {
   return Math.log(surest * table.wrong + (1 - surest) * table.unsaid[facts.axis]);
 }
 
-/** Words taken apart where they are written together, neighbours put together where they are one word (`i q`, `set point`). */
+/** Words taken apart where they are written together, neighbours put together where they are one word (`i q`, `set
+ * point`). */
 function expanded(words: readonly string[]): string[] {
   const out: string[] = [];
   for (let i = 0; i < words.length; i += 1) {

@@ -36,8 +36,8 @@ export type ClockedPart<P> = P & {
 };
 
 /**
- * Parts every part of a table further where its clock begins anew or the source shows a break, with wraps of the clock carried on. Each
- * stretch becomes a recording of its own; none of its rows is lost.
+ * Parts every part of a table further where its clock begins anew or the source shows a break, with wraps of the clock
+ * carried on. Each stretch becomes a recording of its own; none of its rows is lost.
  */
 export function partsByClock<P extends RowsOfPart>(parts: readonly P[], clock: TableClock): ClockedPart<P>[] {
   return parts.flatMap((given) => {

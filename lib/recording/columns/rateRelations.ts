@@ -23,8 +23,8 @@ const factorHeld = 0.85;
 const factorBroad = 0.1;
 
 /**
- * Where the words of a heading say that a column is something else (log likelihood below this), a rate says no more, however well a factor is met: steady motion makes
- * many columns the rate of a position.
+ * Where the words of a heading say that a column is something else (log likelihood below this), a rate says no more,
+ * however well a factor is met: steady motion makes many columns the rate of a position.
  */
 export const saidOtherwise = -5;
 const mostAgainstWords = 3;
@@ -39,7 +39,8 @@ export function rateRelations(
   const out: Relation[] = [];
   const fit =
     mayBe(a.index, "angle") || mayBe(a.index, "speed") ? rateFit(windows, a.place, b.place) : undefined;
-  // A rate that hardly changes explains a steady turn but could be anything: the centred fit must agree where there is something to see.
+  // A rate that hardly changes explains a steady turn but could be anything: the centred fit must agree where there is
+  // something to see.
   const strength = fit === undefined ? 0 : strengthOf(fit);
   if (fit !== undefined && strength > 0) {
     out.push({
@@ -117,8 +118,9 @@ function drivenOrNot(a: NumberColumn, b: NumberColumn, windows: Windows): Relati
 }
 
 /**
- * Share of its largest value that a column has while a shaft stays at a speed, or at a place: a speed takes its share of the voltage, but only friction's share of
- * the current; a place takes next to nothing of either (a geared motor rests within its dead band).
+ * Share of its largest value that a column has while a shaft stays at a speed, or at a place: a speed takes its share
+ * of the voltage, but only friction's share of the current; a place takes next to nothing of either (a geared motor
+ * rests within its dead band).
  */
 const staysByItself = { voltage: 0.12, current: 0.03 } as const;
 const staysDriven = { voltage: 0.25, current: 0.4 } as const;
@@ -164,7 +166,8 @@ function drives(role: Meaning): number {
   return role === "speedCommand" ? 0.5 : 0;
 }
 
-/** change(angle) = factor * integral(rate): with the units of the three columns, the factor says whether they belong together. */
+/** change(angle) = factor * integral(rate): with the units of the three columns, the factor says whether they belong
+ * together. */
 function factorScore(
   angle: Hypothesis,
   rate: Hypothesis,

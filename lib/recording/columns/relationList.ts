@@ -63,8 +63,8 @@ export function relationsOf(columns: readonly NumberColumn[], compared: Compared
 }
 
 /**
- * Relations of one family share what one would say: each counts by the root of their number less. Among columns that all follow each other, a pair says the
- * less the more there are.
+ * Relations of one family share what one would say: each counts by the root of their number less. Among columns that
+ * all follow each other, a pair says the less the more there are.
  */
 function sharedOut(relations: readonly Relation[]): Relation[] {
   const counts = new Map<string, number>();

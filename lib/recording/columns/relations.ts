@@ -94,7 +94,8 @@ export function speedChanges(w: Windows, speed: number): SpeedChanges | undefine
 }
 
 /**
- * Fraction of the change of a speed that a column explains beside friction that is viscous and Coulomb: the equation of motion, integrated over windows,
+ * Fraction of the change of a speed that a column explains beside friction that is viscous and Coulomb: the equation of
+ * motion, integrated over windows,
  * `J dw = k integral(x) - b integral(w) - c integral(sign w) + d T`, against the same without `x`.
  */
 export function accelerationExplained(w: Windows, changes: SpeedChanges, drive: number): number {
@@ -127,7 +128,8 @@ function dot(a: Float64Array, b: Float64Array): number {
 }
 
 /**
- * Fraction of the change of a position that the integral of a column explains by itself, as a voltage moves a geared motor:
+ * Fraction of the change of a position that the integral of a column explains by itself, as a voltage moves a geared
+ * motor:
  * `d(angle) = k integral(x) + d T`.
  */
 export function motionExplained(w: Windows, angle: number, drive: number): number {
@@ -138,8 +140,8 @@ export function motionExplained(w: Windows, angle: number, drive: number): numbe
 }
 
 /**
- * What of a column goes with the sense of another while that stands still away from zero (median), over the largest of the first: near 0 when nothing is needed to
- * stay there. Undefined when it never stands still away from zero.
+ * What of a column goes with the sense of another while that stands still away from zero (median), over the largest of
+ * the first: near 0 when nothing is needed to stay there. Undefined when it never stands still away from zero.
  */
 export function neededToStay(w: Windows, column: number, drive: number): number | undefined {
   const level = w.mean[column];
@@ -168,7 +170,8 @@ export function inProportion(fit: RateFit | undefined): boolean {
   return fit !== undefined && fit.explained > 0.985 && fit.explainedCentred > 0.97;
 }
 
-/** Root mean square of the sum of three columns about its mean, over that of the columns: near 0 for the currents of three phases. */
+/** Root mean square of the sum of three columns about its mean, over that of the columns: near 0 for the currents of
+ * three phases. */
 export function sumOfThree(a: Float64Array, b: Float64Array, c: Float64Array): number {
   let n = 0;
   let sum = 0;
@@ -187,8 +190,8 @@ export function sumOfThree(a: Float64Array, b: Float64Array, c: Float64Array): n
 }
 
 /**
- * Scatter of `c` about `a - b` (either sign), over the scatter of `c`, of `a` and of `b`, whichever is least: near 0 for a logged control error, and only
- * where all three move.
+ * Scatter of `c` about `a - b` (either sign), over the scatter of `c`, of `a` and of `b`, whichever is least: near 0
+ * for a logged control error, and only where all three move.
  */
 export function differenceOfTwo(a: Float64Array, b: Float64Array, c: Float64Array): number {
   const left = Math.min(scatter(a, b, c, -1), scatter(a, b, c, 1));

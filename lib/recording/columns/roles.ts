@@ -1,6 +1,7 @@
 import { type ChannelRole, siUnits } from "../types.js";
 
-/** What a column means: a channel, the time axis, a sample counter, or a word that tells recordings in one file apart. */
+/** What a column means: a channel, the time axis, a sample counter, or a word that tells recordings in one file
+ * apart. */
 export type ColumnRole = ChannelRole | "time" | "sample" | "run" | "motor" | "ordering";
 
 /** What kind of thing a heading speaks of. The last ones become no channel. */
@@ -30,7 +31,8 @@ export interface RoleFacts {
   readonly quantity: Quantity;
   readonly side?: Side;
   readonly axis: Axis;
-  /** How common the role is among the columns of motor logs, before anything is looked at (common practice, no source). */
+  /** How common the role is among the columns of motor logs, before anything is looked at (common practice, no
+   * source). */
   readonly prior: number;
 }
 

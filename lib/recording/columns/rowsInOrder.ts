@@ -10,14 +10,16 @@ export interface Disorder {
   readonly back: number;
 }
 
-/** Share of steps that go back above which the rows lie in no order of time at all: half of them do where rows were shuffled. */
+/** Share of steps that go back above which the rows lie in no order of time at all: half of them do where rows were
+ * shuffled. */
 const shuffledShare = 0.3;
 /** Steps back of at most this many intervals are rows written late, not a clock that begins anew. */
 const lateBy = 8;
 
 /**
- * Finds rows that one clock stamped and that only lie in another order: newest first, sorted by another column, a ring buffer written from
- * its middle, or some rows written late. Undefined where the rows are in order, or where what is seen may as well be several runs.
+ * Finds rows that one clock stamped and that only lie in another order: newest first, sorted by another column, a ring
+ * buffer written from its middle, or some rows written late. Undefined where the rows are in order, or where what is
+ * seen may as well be several runs.
  *
  * @param time stamps of the rows, s; those that are not finite are taken as missing
  * @example
@@ -68,7 +70,8 @@ function howTheyLie(
   return backs.length === 1 && fromTheMiddle(time, rows, steps, usual) ? "from the middle" : undefined;
 }
 
-/** Each stretch alone leaves stamps out, and all of them together none, as when rows were sorted by another column; runs of several clocks do not mesh so. */
+/** Each stretch alone leaves stamps out, and all of them together none, as when rows were sorted by another column;
+ * runs of several clocks do not mesh so. */
 function mergeEvenly(time: Float64Array, rows: readonly number[], usual: number): boolean {
   const sorted = Float64Array.from(rows, (row) => time[row]).sort();
   const steps = sorted.slice(1).map((t, k) => t - sorted[k]);

@@ -5,8 +5,9 @@ const timeWord = /date|time|zeit|datum|stamp|fecha|hora|heure|data|ora|日期|�
 const day = 86_400;
 
 /**
- * A table whose moments are counted in days, as spreadsheets and numerical programs do (since about 1900, today some 45,000; or since the year 0, some 740,000), with
- * these in seconds; any other as it is. (Day numbers of spreadsheets: ISO/IEC 29500-1, 18.17.4.1, from memory.)
+ * A table whose moments are counted in days, as spreadsheets and numerical programs do (since about 1900, today some
+ * 45,000; or since the year 0, some 740,000), with these in seconds; any other as it is. (Day numbers of spreadsheets:
+ * ISO/IEC 29500-1, 18.17.4.1, from memory.)
  */
 export function daysInSeconds(table: SourceTable): SourceTable {
   const days = table.columns.flatMap((c, k) =>

@@ -16,8 +16,9 @@ const manyParts = 50;
 const fewRows = 5;
 
 /**
- * One part per run, motor or order that the table's own columns tell apart. Columns that change so often that what lies between two changes is no run (a
- * label that counts up with the rows, for instance) tell nothing apart: these are `left`.
+ * One part per run, motor or order that the table's own columns tell apart. Columns that change so often that what lies
+ * between two changes is no run (a label that counts up with the rows, for instance) tell nothing apart: these are
+ * `left`.
  */
 export function splitRows(
   data: SourceData,

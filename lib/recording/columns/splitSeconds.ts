@@ -14,8 +14,8 @@ interface Split {
 }
 
 /**
- * A moment that is logged in two columns, whole seconds and the rest in smaller units (`stamp.sec` and `stamp.nanosec`), as one time in the column of the
- * seconds. Any other table is given back as it is.
+ * A moment that is logged in two columns, whole seconds and the rest in smaller units (`stamp.sec` and
+ * `stamp.nanosec`), as one time in the column of the seconds. Any other table is given back as it is.
  */
 export function oneSeconds(table: SourceTable): SourceTable {
   const split = splitOf(table);
@@ -62,7 +62,8 @@ function splitOf(table: SourceTable): Split | undefined {
   return undefined;
 }
 
-/** True when the second column begins anew with every second of the first: both are whole numbers, and their sum only rises. */
+/** True when the second column begins anew with every second of the first: both are whole numbers, and their sum only
+ * rises. */
 function isRest(whole: Float64Array, rest: Float64Array, size: number): boolean {
   let [rows, falls] = [0, 0];
   for (let i = 0; i < whole.length; i += 1) {

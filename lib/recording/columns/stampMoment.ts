@@ -1,6 +1,7 @@
 /**
- * Moments written as text, in microseconds after 1970 (UTC where no offset is written); a time of day counts from midnight. For tables that are
- * read cell by cell; the column engine has the same forms as expressions (see `stampForms`).
+ * Moments written as text, in microseconds after 1970 (UTC where no offset is written); a time of day counts from
+ * midnight. For tables that are read cell by cell; the column engine has the same forms as expressions (see
+ * `stampForms`).
  */
 const calendar =
   /^(?:(\d{4})[-/.](\d\d?)[-/.](\d\d?)|(\d\d?)[./-](\d\d?)[./-](\d{4}))[T _](?:(\d\d?)[:.-](\d\d)(?:[:.-](\d\d)(?:[.,:](\d+))?)?)\s*(AM|PM)?\s*(Z|[+-]\d\d:?\d\d|[+-]\d\d)?$/i;

@@ -17,7 +17,8 @@ const spaced = (x: string): string =>
   `regexp_replace(regexp_replace(${x}, ' ?([APap][Mm])$', ' \\1'), '([.,]\\d{6})\\d+', '\\1')`;
 const combined = (dates: readonly string[], clocks: readonly string[]): string[] =>
   dates.flatMap((date) => clocks.map((clock) => `'${date} ${clock}'`));
-/** Day and month: the day first where it can be, but with AM and PM the month; with and without seconds and their fraction. */
+/** Day and month: the day first where it can be, but with AM and PM the month; with and without seconds and their
+ * fraction. */
 const numberedDays = [
   ...combined(
     ["%m/%d/%Y", "%m-%d-%Y", "%d/%m/%Y", "%d-%m-%Y"],
@@ -26,7 +27,8 @@ const numberedDays = [
   ...combined(["%d/%m/%Y", "%d-%m-%Y", "%m/%d/%Y", "%m-%d-%Y"], ["%H:%M:%S.%f", "%H:%M:%S", "%H:%M"]),
 ].join(", ");
 
-/** ISO 8601-1:2019 calendar stamps, extended and basic, and what loggers make of them. Order matters: the first that fits is taken. */
+/** ISO 8601-1:2019 calendar stamps, extended and basic, and what loggers make of them. Order matters: the first that
+ * fits is taken. */
 export const stampForms: readonly StampForm[] = [
   {
     name: "ISO 8601",

@@ -17,7 +17,8 @@ export interface StatedColumn {
   readonly unitBy?: string;
 }
 
-/** Place of a column by its name (as it stands, then without case and blanks) or its number (`#3`); -1 when there is none. */
+/** Place of a column by its name (as it stands, then without case and blanks) or its number (`#3`); -1 when there is
+ * none. */
 export function placeOf(table: SourceTable, wanted: string): number {
   const exact = table.columns.findIndex((c) => c.name === wanted);
   if (exact >= 0) return exact;
@@ -29,8 +30,8 @@ export function placeOf(table: SourceTable, wanted: string): number {
 }
 
 /**
- * What is stated about the columns of a table: `--map`, `--unit`, `--ignore` first, then the fields of a descriptor. A unit stated for a role goes to the
- * column mapped to it, or to `roleNow`: the column that would be taken for it.
+ * What is stated about the columns of a table: `--map`, `--unit`, `--ignore` first, then the fields of a descriptor. A
+ * unit stated for a role goes to the column mapped to it, or to `roleNow`: the column that would be taken for it.
  */
 export function statedColumns(
   table: SourceTable,

@@ -10,9 +10,9 @@ const pause = 1e4;
 const farAway = 100;
 
 /**
- * Rows with a stamp of their own, far away from the clock of all the others: a first row that was written before the clock was set, a
- * register that was read while it changed. Several rows together are a logger that restarted, and no bad stamps; nor is anything
- * found where that would be much of the table, or where the others have no regular clock.
+ * Rows with a stamp of their own, far away from the clock of all the others: a first row that was written before the
+ * clock was set, a register that was read while it changed. Several rows together are a logger that restarted, and no
+ * bad stamps; nor is anything found where that would be much of the table, or where the others have no regular clock.
  *
  * @param time stamps of the rows, s; those that are not finite are taken as missing
  * @returns the rows, in order

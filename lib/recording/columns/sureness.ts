@@ -3,16 +3,17 @@ import type { Weighed } from "./joint.js";
 import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
 
 /**
- * No column is stated more surely than this where what speaks for it is of one kind only and the rest is silent or against it (judgement): below the limit
- * from which nothing is asked.
+ * No column is stated more surely than this where what speaks for it is of one kind only and the rest is silent or
+ * against it (judgement): below the limit from which nothing is asked.
  */
 const surestInDoubt = 0.78;
 /** The words of a heading speak against a role from here on (log likelihood ratio). */
 const spokenAgainst = -3.5;
 
 /**
- * Holds back the probability of a role that rests on numbers against or without the words of the heading: a command that nothing calls one (a slow encoder
- * steps as a set value does), a role other than the one the heading names, a name whose meaning is a matter of opinion.
+ * Holds back the probability of a role that rests on numbers against or without the words of the heading: a command
+ * that nothing calls one (a slow encoder steps as a set value does), a role other than the one the heading names, a
+ * name whose meaning is a matter of opinion.
  */
 export function soberly(
   weighed: readonly Weighed[],
@@ -34,7 +35,8 @@ export function soberly(
   }));
 }
 
-/** A measurement that is nearly as likely as a command is taken where nothing calls the column one and it moves as measurements do. */
+/** A measurement that is nearly as likely as a command is taken where nothing calls the column one and it moves as
+ * measurements do. */
 export function measuredOfTwo(
   role: Meaning,
   probabilities: ReadonlyMap<Meaning, number>,

@@ -22,7 +22,8 @@ export interface TimeAxis {
   readonly strays?: ReadonlyMap<number, number>;
 }
 
-/** A clock above this, s (three years), counts from some day long ago; its first value is taken off, since nobody reads such times. */
+/** A clock above this, s (three years), counts from some day long ago; its first value is taken off, since nobody reads
+ * such times. */
 export const longAgo = 1e8;
 
 /** Time from a column of numbers. The unit is the one stated, or the likely one, and that is told. */

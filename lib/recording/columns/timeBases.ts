@@ -21,8 +21,8 @@ export function mayBeTime(column: SourceColumn): boolean {
 const longestName = 200;
 
 /**
- * Columns named for the X of a pair (`Speed X`, `Speed Y`, `Current X`, `Current Y`), with the name that both share: the time of what stands beside them. None
- * where there is one pair alone, which may be places in a plane.
+ * Columns named for the X of a pair (`Speed X`, `Speed Y`, `Current X`, `Current Y`), with the name that both share:
+ * the time of what stands beside them. None where there is one pair alone, which may be places in a plane.
  */
 export function xOfPairs(names: readonly string[]): ReadonlyMap<number, string> {
   const found = new Map<number, string>();
@@ -41,7 +41,8 @@ interface Base {
   readonly values: readonly number[];
 }
 
-/** Time columns that each have values to their right; undefined when there is not more than one, or they are arranged in another way. */
+/** Time columns that each have values to their right; undefined when there is not more than one, or they are arranged
+ * in another way. */
 function basesOf(columns: readonly SourceColumn[]): Base[] | undefined {
   const bases: { time: number; values: number[] }[] = [];
   const pairs = xOfPairs(columns.map((c) => c.name));
@@ -59,9 +60,9 @@ function basesOf(columns: readonly SourceColumn[]): Base[] | undefined {
 }
 
 /**
- * Brings a table in which several signals have a time of their own onto one time: that of the finest sampling. Values between samples are
- * interpolated, those of a signal that stays constant for long are held; before the first and after the last sample there is no value. A table with
- * one time is given back as it is.
+ * Brings a table in which several signals have a time of their own onto one time: that of the finest sampling. Values
+ * between samples are interpolated, those of a signal that stays constant for long are held; before the first and after
+ * the last sample there is no value. A table with one time is given back as it is.
  */
 export function onOneTime(table: SourceTable): SourceTable {
   const bases = basesOf(table.columns);
@@ -137,7 +138,8 @@ function finestOf(clocks: readonly Float64Array[]): number {
   return best;
 }
 
-/** Values on another clock: between samples along a straight line, held where the signal stays constant for long, or is text. */
+/** Values on another clock: between samples along a straight line, held where the signal stays constant for long, or is
+ * text. */
 export function resampled(
   from: Float64Array,
   values: Float64Array,

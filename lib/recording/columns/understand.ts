@@ -27,7 +27,8 @@ export interface TableUnderstanding {
 }
 
 /**
- * Understands all columns of a table together: what each holds and in which unit, with probabilities, from names, units, numbers and each other.
+ * Understands all columns of a table together: what each holds and in which unit, with probabilities, from names,
+ * units, numbers and each other.
  *
  * @param table the source, its columns not yet read
  * @param given values of columns that were read, by place; the rest is judged by its heading alone
@@ -115,7 +116,8 @@ export function understandTable(
   return { columns, motors: groups.motors };
 }
 
-/** How much what speaks for a column says the same twice: the less is said in words, and the less happens, the more rests on habits. */
+/** How much what speaks for a column says the same twice: the less is said in words, and the less happens, the more
+ * rests on habits. */
 function temperOf({ name, heading, numbers }: ColumnFacts): number {
   if (name.told.length === 0) return heading.unit === undefined ? tempers.numbers : tempers.unit;
   const letters = heading.unit === undefined && name.told.every((w) => w.length === 1);
@@ -185,8 +187,8 @@ function timeColumn(
 }
 
 /**
- * A column that never changes holds what those hold that are named alike for other motors (log likelihood ratio; judgement). Columns that move speak for
- * themselves: the same hand named them all, and it counts once.
+ * A column that never changes holds what those hold that are named alike for other motors (log likelihood ratio;
+ * judgement). Columns that move speak for themselves: the same hand named them all, and it counts once.
  */
 const alikeWeight = 3;
 
@@ -209,7 +211,8 @@ function stemRelations(
 
 const mostPoints = 2000;
 
-/** The column that was swept in a table of steady points, as of a static curve: it only rises or falls, and there is no clock and no counter. */
+/** The column that was swept in a table of steady points, as of a static curve: it only rises or falls, and there is no
+ * clock and no counter. */
 function sweepOf(
   hypotheses: readonly (readonly Hypothesis[])[],
   facts: readonly ColumnFacts[],

@@ -8,7 +8,8 @@ export interface UnitText {
   readonly code: string;
   /** As it was spelled. */
   readonly spelling: string;
-  /** Amount of `code` that one logged unit stands for, and the logged value that stands for nothing: `0.05 A from 2048`. */
+  /** Amount of `code` that one logged unit stands for, and the logged value that stands for nothing: `0.05 A from
+   * 2048`. */
   readonly scale?: { readonly factor: number; readonly zero: number };
 }
 
@@ -22,8 +23,9 @@ export function isOtherUnit(text: string): boolean {
 }
 
 /**
- * Reads a unit as people write it, with what the table of units does not hold: percent and per mille of a rated value (`% IN`, `0.1%`), scales of a
- * probe (`100 mV/A`), and a scale stated by a person (`0.05 A`, `0.05 A from 2048`: what one logged unit is, and where zero lies).
+ * Reads a unit as people write it, with what the table of units does not hold: percent and per mille of a rated value
+ * (`% IN`, `0.1%`), scales of a probe (`100 mV/A`), and a scale stated by a person (`0.05 A`, `0.05 A from 2048`: what
+ * one logged unit is, and where zero lies).
  *
  * @example
  * unitOfText("100 mV/A"); // => { code: "A", spelling: "100 mV/A", scale: { factor: 10, zero: 0 } }
@@ -119,12 +121,14 @@ export interface Heading {
   readonly unit?: UnitText;
   /** The unit is of no quantity that a channel holds. */
   readonly otherUnit?: string;
-  /** How plainly the heading says the unit: in brackets or a plain word; or a single letter at its end, which may be a phase or a name. */
+  /** How plainly the heading says the unit: in brackets or a plain word; or a single letter at its end, which may be a
+   * phase or a name. */
   readonly plain: boolean;
 }
 
 /**
- * Splits a heading into words and unit: `speed [rpm]`, `iq_A`, `TrqSet%`, `Time s`, `rpm`. A last letter that may be a phase is a unit only when
+ * Splits a heading into words and unit: `speed [rpm]`, `iq_A`, `TrqSet%`, `Time s`, `rpm`. A last letter that may be a
+ * phase is a unit only when
  * `plain` is false, for whoever sees the columns beside it to judge.
  *
  * @example
@@ -242,7 +246,8 @@ function unitGlued(text: string): { readonly words: string; readonly unit: UnitT
   return unit === undefined ? undefined : { words: found[1], unit };
 }
 
-/** Units that stand among the words of a heading (`Status_RPM_V1`, `cur_mA_filt`); those that are words as often are not plain. */
+/** Units that stand among the words of a heading (`Status_RPM_V1`, `cur_mA_filt`); those that are words as often are
+ * not plain. */
 function unitInside(text: string): { readonly unit: UnitText; readonly plain: boolean } | undefined {
   const sure = /^(rpm|rps|dps|radps|degps|amps?|volts?|nm|mnm)$/;
   const likely = /^(deg|degrees|rad|radians|ms|msec|us|usec|counts|ticks)$/;

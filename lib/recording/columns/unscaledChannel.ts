@@ -8,9 +8,9 @@ import { crossedInMotion, wrapOf } from "./wrapOf.js";
 const counters = [8, 10, 12, 14, 16, 18, 20, 22, 24, 32].map((bits) => 2 ** bits);
 
 /**
- * A column whose quantity is known and whose scale is not: counts of an encoder without lines, percent of a rating that nobody stated, millimetres of an
- * axis. Its sign, its zero and its shape are as good as any; values are as logged, a counter that wraps carried on. Undefined where even the zero may be
- * elsewhere (counts of a converter).
+ * A column whose quantity is known and whose scale is not: counts of an encoder without lines, percent of a rating that
+ * nobody stated, millimetres of an axis. Its sign, its zero and its shape are as good as any; values are as logged, a
+ * counter that wraps carried on. Undefined where even the zero may be elsewhere (counts of a converter).
  */
 export function unscaledChannel(raw: Float64Array, choice: Choice, table: SourceTable): Channel | undefined {
   const role = choice.role as ChannelRole;

@@ -33,8 +33,9 @@ function goesOneWay({ data }: Channel): boolean {
 }
 
 /**
- * Rows without a clock that can still be judged by their order: a command and the motion beside it, in enough rows for a run. Where the command only rises or
- * falls, and never rests for long, the rows may as well be steady points of a curve.
+ * Rows without a clock that can still be judged by their order: a command and the motion beside it, in enough rows for
+ * a run. Where the command only rises or falls, and never rests for long, the rows may as well be steady points of a
+ * curve.
  */
 export function judgedByOrder(channels: Channels, rows: number): boolean {
   const pair = pairOf(channels);

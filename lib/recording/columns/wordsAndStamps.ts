@@ -47,7 +47,8 @@ export async function wordColumns(
   return expressions.map((_, c) => ({ codes: Float64Array.from(codes[c]), words: [...maps[c].keys()] }));
 }
 
-/** Microseconds to seconds after the first stamp, in place; a time of day goes on past midnight. Returns the first stamp. */
+/** Microseconds to seconds after the first stamp, in place; a time of day goes on past midnight. Returns the first
+ * stamp. */
 export function zeroStamps(micros: Float64Array, timeOfDay: boolean): string {
   let origin = Number.NaN;
   let days = 0;

@@ -4,7 +4,8 @@ export interface Wrap {
   readonly size: number;
   /** How often it wrapped. */
   readonly times: number;
-  /** Largest movement between two samples after unwrapping, as a share of half a wrap: near 1 the direction is a guess. */
+  /** Largest movement between two samples after unwrapping, as a share of half a wrap: near 1 the direction is a
+   * guess. */
   readonly closest: number;
 }
 
@@ -55,8 +56,8 @@ export function wrapOf(values: Float64Array, sizes: readonly number[]): Wrap | u
 }
 
 /**
- * Whether a command wraps because it moves through the end of its range, and not because it steps across most of it: rows next to such a jump move too,
- * by less than half a wrap. A position step from 0 to 350 degrees is no step of -10.
+ * Whether a command wraps because it moves through the end of its range, and not because it steps across most of it:
+ * rows next to such a jump move too, by less than half a wrap. A position step from 0 to 350 degrees is no step of -10.
  */
 export function crossedInMotion(values: Float64Array, size: number, reach = 20): boolean {
   let crossed = 0;

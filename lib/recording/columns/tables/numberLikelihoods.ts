@@ -39,8 +39,8 @@ const clock: ShapeTable = {
 const slow: ShapeTable = { constant: 0.2, held: 0.3, ramps: 0.1, clean: 0.02, smooth: 0.18, noisy: 0.2 };
 
 /**
- * Shapes by meaning. A current or voltage that a loop commands moves like a measurement; a speed or position command comes from a person or a profile.
- * Judgement, no source; checked against the field recordings.
+ * Shapes by meaning. A current or voltage that a loop commands moves like a measurement; a speed or position command
+ * comes from a person or a profile. Judgement, no source; checked against the field recordings.
  */
 export const shapeTables: Readonly<Record<Meaning, ShapeTable>> = {
   time: clock,
@@ -137,7 +137,8 @@ export const onlyZeroAndOne: Readonly<Partial<Record<Meaning, number>>> = {
 };
 export const onlyZeroAndOneElse = 0.003;
 
-/** Relations between columns, as log likelihood ratios: what the relation adds where the two roles explain it. Judgement, no source. */
+/** Relations between columns, as log likelihood ratios: what the relation adds where the two roles explain it.
+ * Judgement, no source. */
 export const relationWeights = {
   /** One column is the rate of the other over the stretches looked at. */
   rateOfPosition: 4,

@@ -4,9 +4,9 @@ import type { Quantity } from "../roles.js";
 export type WordsByLanguage = Readonly<Record<string, string>>;
 
 /**
- * Words for each quantity in the languages logs come in. The terms are those of general dictionaries and of IEC 60050 (the electrotechnical
- * vocabulary gives most of them in ten languages), written from memory; abbreviations are common practice, no source. `any` holds
- * abbreviations that no language owns.
+ * Words for each quantity in the languages logs come in. The terms are those of general dictionaries and of IEC 60050
+ * (the electrotechnical vocabulary gives most of them in ten languages), written from memory; abbreviations are common
+ * practice, no source. `any` holds abbreviations that no language owns.
  */
 export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>> = {
   current: {

@@ -45,8 +45,9 @@ const is = (
 ): SymbolMeaning => ({ quantity, weight, ...more });
 
 /**
- * Letters and letter pairs. Symbols of quantities after ISO 80000 and IEC 60027 (from memory); `u`, `y`, `r`, `e` after the usual block diagram of
- * control; Setpoint, Input, Output as libraries for hobby controllers name them. The weights are judgement (common practice, no source).
+ * Letters and letter pairs. Symbols of quantities after ISO 80000 and IEC 60027 (from memory); `u`, `y`, `r`, `e` after
+ * the usual block diagram of control; Setpoint, Input, Output as libraries for hobby controllers name them. The weights
+ * are judgement (common practice, no source).
  */
 export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   t: [is("time", 0.93), is("torque", 0.03), is("temperature", 0.03)],

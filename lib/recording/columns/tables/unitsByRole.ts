@@ -21,8 +21,8 @@ export interface SizeHabit {
 const turn = 2 * Math.PI;
 
 /**
- * Units of columns that say none, by quantity. Judgement from laboratory, drive and hobby logs (common practice, no source); the factors are those of
- * the table of units.
+ * Units of columns that say none, by quantity. Judgement from laboratory, drive and hobby logs (common practice, no
+ * source); the factors are those of the table of units.
  */
 export const unitHabits: Readonly<Partial<Record<Quantity, readonly UnitHabit[]>>> = {
   time: [
@@ -90,7 +90,8 @@ export const unitHabits: Readonly<Partial<Record<Quantity, readonly UnitHabit[]>
   index: [{ code: "1", share: 1, factor: 1, whole: 1 }],
 };
 
-/** Plausible sizes in SI (temperature: degrees Celsius, not its logarithm). Small servos to drives of tens of kilowatts (judgement, no source). */
+/** Plausible sizes in SI (temperature: degrees Celsius, not its logarithm). Small servos to drives of tens of kilowatts
+ * (judgement, no source). */
 export const sizeHabits: Readonly<Partial<Record<Quantity, SizeHabit>>> = {
   current: { mean: 0.5, deviation: 0.95 },
   voltage: { mean: 1.25, deviation: 0.6 },
@@ -105,7 +106,8 @@ export const busSize: SizeHabit = { mean: 1.65, deviation: 0.55 };
 /** Sampling interval in seconds: mean and standard deviation of its common logarithm. */
 export const intervalSize: SizeHabit = { mean: -2.1, deviation: 0.9 };
 
-/** Words after which a speed or an angle that says no unit is more often in SI, and those after which it is in turns a minute (common practice, no source). */
+/** Words after which a speed or an angle that says no unit is more often in SI, and those after which it is in turns a
+ * minute (common practice, no source). */
 const si = new Set(
   "omega omg omegas theta thetas phi phis q dq qd qdot w wm wr wref joint joints jpos jvel effort efforts tau taus".split(
     " ",
