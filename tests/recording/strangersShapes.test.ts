@@ -193,3 +193,41 @@ describe("several devices or kinds of record one below the other", () => {
     expect(log.channels.current?.data[300]).toBeCloseTo(current[300] / 1000, 6);
   });
 });
+
+test("a row of units whose first cell is empty stays below its names, also where a line may begin with a remark's semicolon", async () => {
+  const lines = Array.from(time, (t, k) =>
+    [t.toFixed(4), speedCommand[k].toFixed(2), speed[k].toFixed(3), current[k].toFixed(3)].join(";"),
+  );
+  const [log] = await read("leere-einheit.csv", `Zeit;Soll;Ist;Strom\n;rad/s;rad/s;A\n${lines.join("\n")}\n`);
+  expect(log.time.length).toBe(rows);
+  expect(log.channels.speedCommand?.sourceUnit).toBe("rad/s");
+  expect(log.channels.current?.sourceUnit).toBe("A");
+});
+
+test("rows written over several lines, a labelled value in each", async () => {
+  const records = Array.from(time, (t, k) =>
+    [
+      `--- sample ${k} ---`,
+      `Time: ${(1000 * t).toFixed(1)} ms`,
+      `Target: ${speedCommand[k].toFixed(2)} rad/s`,
+      `Speed: ${speed[k].toFixed(3)} rad/s`,
+      `Current: ${(1000 * current[k]).toFixed(0)} mA`,
+    ].join("\n"),
+  );
+  const [log] = await read("over-lines.txt", `Motor: 7\n${records.join("\n")}\n`);
+  expect(log.time.length).toBe(rows);
+  expect(log.time[rows - 1] - log.time[0]).toBeCloseTo(time[rows - 1] - time[0], 3);
+  expect(log.channels.current?.sourceUnit).toBe("mA");
+  expect(Object.keys(log.channels)).toEqual(expect.arrayContaining(["speed", "speedCommand", "current"]));
+});
+
+test("the place of a field in brackets is no unit, and its name follows", async () => {
+  const names = ["t", "motor[1].velocity", "motor[1].velocity_setpoint", "motor[1].current"];
+  const lines = Array.from(time, (t, k) =>
+    [t.toFixed(4), speed[k].toFixed(3), speedCommand[k].toFixed(2), current[k].toFixed(3)].join(","),
+  );
+  const [log] = await read("places.csv", `${names.join(",")}\n${lines.join("\n")}\n`);
+  expect(log.channels.speed?.name).toBe("motor[1].velocity");
+  expect(log.channels.speedCommand?.name).toBe("motor[1].velocity_setpoint");
+  expect(log.channels.current?.name).toBe("motor[1].current");
+});

@@ -159,7 +159,10 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   // told.
   if (words.some((w) => /^(ff|feedforward)$/.test(w)))
     for (const q of ["torque", "current"] as const)
-      if (read.some(({ meaning }) => meaning?.alternatives.some((a) => a.quantity === q && a.weight > 0.8)))
+      if (
+        (q === "torque" && words.includes("t")) ||
+        read.some(({ meaning }) => meaning?.alternatives.some((a) => a.quantity === q && a.weight > 0.8))
+      )
         quantity.set(q, 0.4).set("other", 0.5);
   // How long something takes is no clock.
   if (quantity.has("time") && words.some((w) => durations.has(w)))

@@ -143,6 +143,14 @@ export function splitHeading(heading: string): Heading {
     text,
   );
   if (bracket !== null && bracket[2] !== "") {
+    // `motor[1].velocity`, `knee[left]:position`: the place of a field, and what follows is its name.
+    const place = bracket[3] !== "" && /^\d+$/.test(bracket[2]);
+    const field =
+      /^[.:/_-]+\s*\p{L}/u.test(bracket[3]) &&
+      /^\w+$/.test(bracket[2]) &&
+      !/^[A-Za-z]{1,3}$/.test(bracket[2]);
+    if (place || (field && unitOfText(bracket[2]) === undefined))
+      return splitHeading(`${bracket[1]} ${bracket[2]} ${bracket[3].replace(/^[.:/_-]+/, "")}`);
     const words = `${bracket[1]} ${bracket[3]}`.trim();
     const unit =
       unitOfText(bracket[2]) ??

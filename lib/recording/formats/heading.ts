@@ -252,7 +252,9 @@ function alignedCells(
   rows: readonly (readonly string[])[],
   delimiter: string,
 ): { cells: string[]; loose: boolean } | undefined {
-  const mark = marks.exec(line.text);
+  const first = marks.exec(line.text);
+  // A line that begins with the delimiter has an empty first cell: a row of units below a heading whose time has none.
+  const mark = first?.[0].trim() === delimiter && line.cells.length === fields ? null : first;
   const bare = mark === null ? line.text : line.text.slice(mark[0].length);
   const tries: string[][] = [];
   if (mark === null) tries.push([...line.cells]);

@@ -30,6 +30,8 @@ export function labelledRows(text: string): LabelledRows | undefined {
     .slice(0, looked);
   const like = filled.filter((l) => l.length < 2000 && pairsOf(l).pairs.length >= 1);
   if (like.length < 2 || like.length < 0.6 * filled.length) return undefined;
+  const stacked = stackedRows(lines, like);
+  if (stacked !== undefined) return stacked;
   const usual = like.map((l) => pairsOf(l)).filter((p) => p.pairs.length >= 2 || p.lead.length > 0);
   if (usual.length < 0.6 * like.length) return undefined;
   const keys = new Map<string, { at: number; unit?: string }>();
@@ -61,6 +63,50 @@ export function labelledRows(text: string): LabelledRows | undefined {
     return row;
   });
   return { rows: [head, ...rows], numbers: [found[0]?.line ?? 1, ...found.map((f) => f.line)], left };
+}
+
+/** Fewest rows, and share of lines of one labelled value, of a text with a row over several lines. */
+const stack = { rows: 3, lines: 0.9, repeated: 0.8 };
+
+/** Rows written over several lines, one labelled value in each, again and again in turn: `Time: 0 ms`, `Current: 2
+ * mA`. */
+function stackedRows(lines: readonly string[], like: readonly string[]): LabelledRows | undefined {
+  const alone = like.map((l) => pairsOf(l)).filter((p) => p.pairs.length === 1 && p.lead.length === 0);
+  if (alone.length < stack.lines * like.length) return undefined;
+  const counts = new Map<string, number>();
+  for (const { pairs } of alone) counts.set(pairs[0].key, (counts.get(pairs[0].key) ?? 0) + 1);
+  const repeated = [...counts].filter(([, count]) => count >= stack.rows);
+  const covered = repeated.reduce((sum, [, count]) => sum + count, 0);
+  if (repeated.length < 2 || repeated.length > 40 || covered < stack.repeated * alone.length)
+    return undefined;
+  const known = new Set(repeated.map(([key]) => key));
+  const keys = new Map<string, { at: number; unit?: string }>();
+  const rows: { line: number; pairs: Pair[] }[] = [];
+  const between: { line: number; text: string }[] = [];
+  for (const [i, line] of lines.entries()) {
+    if (line.trim() === "") continue;
+    // A setting that is told once, above the rows, is none of their values.
+    const pairs = (line.length < 4000 ? pairsOf(line).pairs : []).filter(({ key }) => known.has(key));
+    if (pairs.length === 0) between.push({ line: i + 1, text: line.replaceAll(/\d+/g, "0").trim() });
+    for (const found of pairs) {
+      if (!keys.has(found.key)) keys.set(found.key, { at: keys.size, unit: found.unit });
+      const row = rows.at(-1);
+      if (row === undefined || row.pairs.some(({ key }) => key === found.key))
+        rows.push({ line: i + 1, pairs: [found] });
+      else row.pairs.push(found);
+    }
+  }
+  // What stands alike between most rows parts them; anything else is told as left out.
+  const times = new Map<string, number>();
+  for (const { text } of between) times.set(text, (times.get(text) ?? 0) + 1);
+  const left = between.filter(({ text }) => (times.get(text) ?? 0) < rows.length / 2).map(({ line }) => line);
+  const head = [...keys].map(([key, { unit }]) => (unit === undefined ? key : `${key} [${unit}]`));
+  const cells = rows.map(({ pairs }) => {
+    const row = Array<string>(keys.size).fill("");
+    for (const { key, value } of pairs) row[keys.get(key)?.at ?? 0] = value;
+    return row;
+  });
+  return { rows: [head, ...cells], numbers: [rows[0]?.line ?? 1, ...rows.map(({ line }) => line)], left };
 }
 
 /** A value behind its label. */
