@@ -1,3 +1,5 @@
+import { maximum } from "../../numeric/optimise/alongLogarithm.js";
+import { halving } from "../../numeric/optimise/halving.js";
 import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
@@ -16,6 +18,9 @@ export interface ObservedGrowth {
   readonly agrees?: boolean;
   readonly missing?: string;
 }
+
+/** Logarithm of the largest factor between a growth and the end of its interval. */
+const furthest = 6;
 
 /**
  * Growth time constant of a runaway from its log: w = a + b*exp(t/tau) fitted to the speed from the step of the
@@ -85,13 +90,7 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
   });
   if (best === 0 || best === points - 1)
     return none("the speed does not grow as an exponential before the current limit", rows);
-  let [left, right] = [rates[best - 1], rates[best + 1]];
-  for (let n = 0; n < 60; n++) {
-    const [a, b] = [left + (right - left) / 3, right - (right - left) / 3];
-    if (at(a).squares < at(b).squares) right = b;
-    else left = a;
-  }
-  const rate = (left + right) / 2;
+  const { at: rate } = maximum((r) => -at(r).squares, rates[best - 1], rates[best + 1]);
   const fit = at(rate);
   let lagged = 0;
   for (let k = 1; k < rows; k++) lagged += fit.residual[k] * fit.residual[k - 1];
@@ -99,20 +98,12 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
   const independent = Math.max(5, (rows * (1 - correlation)) / (1 + correlation));
   const limit = fit.squares * (1 + 5 / (independent - 3)); // F(1, n-3) at 95 % is 3.84 to 5.3 for 8 rows or more
   const edge = (towards: 1 | -1): number => {
-    let inside = rate;
-    let outside = rate;
-    for (let n = 0; n < 60; n++) {
-      outside *= towards > 0 ? 1.1 : 1 / 1.1;
-      if (at(outside).squares > limit) break;
-      inside = outside;
-      if (n === 59) return outside;
-    }
-    for (let n = 0; n < 40; n++) {
-      const middle = (inside + outside) / 2;
-      if (at(middle).squares > limit) outside = middle;
-      else inside = middle;
-    }
-    return (inside + outside) / 2;
+    const growing = (x: number): boolean => at(rate * Math.exp(towards * x)).squares <= limit;
+    let reach = 0.1;
+    while (growing(reach) && reach < furthest) reach += 0.1;
+    return (
+      rate * Math.exp(towards * (reach < furthest ? halving(reach - 0.1, reach, growing, 40)[0] : reach))
+    );
   };
   const factor = Math.exp(rate * span);
   if (factor < 2) return none(`the exponential grows by a factor of ${factor.toFixed(2)} only`, rows);

@@ -1,5 +1,6 @@
 import { normal } from "../../numeric/distributions/distributions.js";
 import { studentT } from "../../numeric/index.js";
+import { halving } from "../../numeric/optimise/halving.js";
 import { firstOrderFilter } from "../../numeric/series/firstOrderFilter.js";
 import { longestSpeedFilter } from "../motionLimits.js";
 import { blocks, type Solved, solve, withoutBlocks } from "./gainRegression.js";
@@ -186,13 +187,11 @@ function mixture(
   const below = (x: number): number =>
     parts.reduce((s, p) => s + p.weight * normal.cdf((x - p.value) / p.error), 0);
   const quantile = (p: number): number => {
-    let low = Math.min(...parts.map((q) => q.value - 8 * q.error));
-    let high = Math.max(...parts.map((q) => q.value + 8 * q.error));
-    for (let k = 0; k < 60; k++) {
-      const middle = (low + high) / 2;
-      if (below(middle) < p) low = middle;
-      else high = middle;
-    }
+    const [low, high] = halving(
+      Math.min(...parts.map((q) => q.value - 8 * q.error)),
+      Math.max(...parts.map((q) => q.value + 8 * q.error)),
+      (x) => below(x) < p,
+    );
     return (low + high) / 2;
   };
   return { value, low: quantile(0.025), high: quantile(0.975) };

@@ -109,16 +109,16 @@ export const slewLagCurve: StepCurve = (t, [initial, amplitude, slew, gain, lag]
   const size = Math.abs(amplitude);
   const left = slew / gain;
   const saturated = (s: number): number => slew * (s + lag * Math.expm1(-s / lag));
-  // The end of saturation, by bisection: the way gone grows with time.
+  // The end of saturation by Newton's steps: the way gone grows with time ever faster, so that from beyond the end they
+  // come down to it without passing it.
   let ramp = 0;
   if (size > left) {
-    let [low, high] = [0, (size - left) / slew + lag];
+    ramp = (size - left) / slew + lag;
     for (let k = 0; k < 60; k++) {
-      const middle = (low + high) / 2;
-      if (saturated(middle) < size - left) low = middle;
-      else high = middle;
+      const step = (saturated(ramp) - (size - left)) / (-slew * Math.expm1(-ramp / lag));
+      if (!(step > 1e-15 * ramp)) break;
+      ramp -= step;
     }
-    ramp = high;
   }
   const e0 = Math.min(size, left);
   const w0 = size > left ? -slew * Math.expm1(-ramp / lag) : 0;

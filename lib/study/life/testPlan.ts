@@ -1,5 +1,6 @@
 import { inverse, Matrix } from "ml-matrix";
 import { normal } from "../../numeric/distributions/distributions.js";
+import { halving } from "../../numeric/optimise/halving.js";
 import { inverseTemperature } from "./arrhenius.js";
 import { unitsToDemonstrate } from "./demonstration.js";
 
@@ -120,11 +121,7 @@ function ratioFor(
   let [low, high] = [1e-6, 1];
   while (!enough(high) && high < 1e6) high *= 2;
   if (!enough(high)) return undefined;
-  for (let k = 0; k < 60; k++) {
-    const middle = (low + high) / 2;
-    if (enough(middle)) high = middle;
-    else low = middle;
-  }
+  [low, high] = halving(low, high, (ratio) => !enough(ratio));
   return high;
 }
 

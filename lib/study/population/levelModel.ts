@@ -1,3 +1,4 @@
+import { halving } from "../../numeric/optimise/halving.js";
 import { deviationPerMedian } from "../../numeric/series/median.js";
 import { madOf, medianOf } from "./sample.js";
 
@@ -181,12 +182,7 @@ export function pauleMandel(mean: ArrayLike<number>, weight: ArrayLike<number>):
   const spread = Math.max(...Array.from(mean)) - Math.min(...Array.from(mean));
   let [low, high] = [0, spread * spread];
   while (excess(high) > 0) high *= 4;
-  for (let k = 0; k < 50; k++) {
-    const v = (low + high) / 2;
-    if (excess(v) > 0) low = v;
-    else high = v;
-    if (high - low < 1e-6 * high) break;
-  }
+  [low, high] = halving(low, high, (v) => excess(v) > 0, 50);
   return (low + high) / 2;
 }
 

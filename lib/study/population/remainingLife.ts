@@ -1,5 +1,6 @@
 import { normal, studentT } from "../../numeric/distributions/distributions.js";
 import { seededRandom } from "../../numeric/distributions/seededRandom.js";
+import { halving } from "../../numeric/optimise/halving.js";
 import type { Estimate } from "../../units/estimate.js";
 import type { Undetermined } from "../life/lifeData.js";
 import { type MixedSlopes, type MotorPath, mixedSlopes, type SlopePoint, slopeRange } from "./mixedSlopes.js";
@@ -225,11 +226,7 @@ function reachTime(
     [low, high] = [high, high + width];
   }
   if (beyond(high) < chance) return Number.POSITIVE_INFINITY;
-  for (let k = 0; k < 60; k++) {
-    const middle = (low + high) / 2;
-    if (beyond(middle) < chance) low = middle;
-    else high = middle;
-  }
+  [low, high] = halving(low, high, (time) => beyond(time) < chance);
   return (low + high) / 2;
 }
 
@@ -316,10 +313,6 @@ function shareTime(
     [low, high] = [high, high + step];
   }
   if (beyond(high) < 0) return Number.POSITIVE_INFINITY;
-  for (let k = 0; k < 60; k++) {
-    const middle = (low + high) / 2;
-    if (beyond(middle) < 0) low = middle;
-    else high = middle;
-  }
+  [low, high] = halving(low, high, (time) => beyond(time) < 0);
   return (low + high) / 2;
 }

@@ -1,5 +1,6 @@
 import { normal, studentT } from "../../numeric/distributions/distributions.js";
 import { seededRandom } from "../../numeric/distributions/seededRandom.js";
+import { halving } from "../../numeric/optimise/halving.js";
 import { deviationPerMedian } from "../../numeric/series/median.js";
 import { medianOf } from "./sample.js";
 import { errorSource, tailFamilies, tailOf } from "./tailedNull.js";
@@ -112,11 +113,7 @@ export function tailedChances(
   const cut = (p: number) => {
     let [low, high] = [0, 8 * scale];
     while (chance(high) > p && high < 1e6 * scale) high *= 2;
-    for (let k = 0; k < 40; k++) {
-      const middle = (low + high) / 2;
-      if (chance(middle) > p) low = middle;
-      else high = middle;
-    }
+    [low, high] = halving(low, high, (x) => chance(x) > p, 40);
     return high;
   };
   return { chance, cut };

@@ -1,5 +1,6 @@
 import { createHash } from "node:crypto";
 import type { SeededRandom } from "../../numeric/distributions/seededRandom.js";
+import { halving } from "../../numeric/optimise/halving.js";
 import { medianOf } from "./sample.js";
 
 /**
@@ -155,11 +156,7 @@ function matchingSlope(light: readonly DrawnFleet[], heavy: readonly DrawnFleet[
   if (!(start > 0) || !(distance > 0)) return 0;
   let [low, high] = [0, (2 * start) / distance];
   if (apart(high) > 0) return high / 2;
-  for (let k = 0; k < 30; k++) {
-    const slope = (low + high) / 2;
-    if (apart(slope) > 0) low = slope;
-    else high = slope;
-  }
+  [low, high] = halving(low, high, (slope) => apart(slope) > 0, 30);
   return (low + high) / 2;
 }
 
@@ -167,11 +164,7 @@ function matchingSlope(light: readonly DrawnFleet[], heavy: readonly DrawnFleet[
 function quantileOf(chance: (value: number) => number, p: number): number {
   let [low, high] = [0, 1];
   while (chance(high) > p && high < 1e12) high *= 2;
-  for (let k = 0; k < 60; k++) {
-    const middle = (low + high) / 2;
-    if (chance(middle) > p) low = middle;
-    else high = middle;
-  }
+  [low, high] = halving(low, high, (value) => chance(value) > p);
   return high;
 }
 
