@@ -1,3 +1,5 @@
+import { cholesky } from "./cholesky.js";
+
 /**
  * Solves a system with a symmetric positive definite matrix by its Cholesky factor (Golub and Van Loan, Matrix
  * Computations, 4.2). Only the lower half of the matrix is read.
@@ -12,24 +14,17 @@ export function solvePositive(
   right: ArrayLike<number>,
 ): number[] | undefined {
   const n = matrix.length;
-  const l = Array.from({ length: n }, () => new Float64Array(n));
-  for (let i = 0; i < n; i++)
-    for (let j = 0; j <= i; j++) {
-      let sum = matrix[i][j];
-      for (let k = 0; k < j; k++) sum -= l[i][k] * l[j][k];
-      if (i === j) {
-        if (!(sum > 0)) return undefined;
-        l[i][i] = Math.sqrt(sum);
-      } else l[i][j] = sum / l[j][j];
-    }
+  const l = new Float64Array(n * n);
+  for (let i = 0; i < n; i++) for (let j = 0; j <= i; j++) l[i * n + j] = matrix[i][j];
+  if (!cholesky(l, n)) return undefined;
   const y = Array.from(right);
   for (let i = 0; i < n; i++) {
-    for (let k = 0; k < i; k++) y[i] -= l[i][k] * y[k];
-    y[i] /= l[i][i];
+    for (let k = 0; k < i; k++) y[i] -= l[i * n + k] * y[k];
+    y[i] /= l[i * n + i];
   }
   for (let i = n - 1; i >= 0; i--) {
-    for (let k = i + 1; k < n; k++) y[i] -= l[k][i] * y[k];
-    y[i] /= l[i][i];
+    for (let k = i + 1; k < n; k++) y[i] -= l[k * n + i] * y[k];
+    y[i] /= l[i * n + i];
   }
   return y;
 }

@@ -1,4 +1,5 @@
 import { inverse, Matrix } from "ml-matrix";
+import { cholesky } from "../../numeric/linear/cholesky.js";
 import { minimise } from "../../numeric/optimise/minimise.js";
 
 /** One value of one motor at one time, with what else may act on it. */
@@ -179,18 +180,10 @@ function criterionOf(
 
 /** Determinant of a symmetric positive matrix by its Cholesky factor. */
 function determinant(m: Matrix): number {
-  const n = m.rows;
-  const l = Array.from({ length: n }, () => new Float64Array(n));
+  const factor = Float64Array.from(m.to1DArray());
+  cholesky(factor, m.rows, 1e-300);
   let product = 1;
-  for (let i = 0; i < n; i++)
-    for (let j = 0; j <= i; j++) {
-      let sum = m.get(i, j);
-      for (let k = 0; k < j; k++) sum -= l[i][k] * l[j][k];
-      if (i === j) {
-        l[i][i] = Math.sqrt(Math.max(sum, 1e-300));
-        product *= Math.max(sum, 1e-300);
-      } else l[i][j] = sum / l[j][j];
-    }
+  for (let i = 0; i < m.rows; i++) product *= factor[i * m.rows + i] ** 2;
   return product;
 }
 

@@ -1,4 +1,5 @@
 import { chiSquare } from "../../numeric/distributions/distributions.js";
+import { cholesky } from "../../numeric/linear/cholesky.js";
 import { crossing, minimise } from "../../numeric/optimise/minimise.js";
 import type { Estimate } from "../../units/estimate.js";
 import { meanOf, squaresAbout } from "./sample.js";
@@ -211,14 +212,8 @@ function restrictedCriterion(
         for (let d = 0; d <= c; d++)
           m[c * width + d] -= (t * t * weight[c] * weight[d] * products[c * width + d]) / pivot;
     }
-    // Cholesky of the dense part; the last two rows give the mean and the residual.
-    for (let i = 0; i < width; i++)
-      for (let j = 0; j <= i; j++) {
-        let sum = m[i * width + j];
-        for (let l = 0; l < j; l++) sum -= m[i * width + l] * m[j * width + l];
-        if (i === j) m[i * width + i] = Math.sqrt(Math.max(sum, 1e-300));
-        else m[i * width + j] = sum / m[j * width + j];
-      }
+    // Of the dense part; the last two rows give the mean and the residual.
+    cholesky(m, width, 1e-300);
     for (let c = 0; c < q; c++) logDeterminant += 2 * Math.log(m[c * width + c]);
     const meanPivot = m[q * width + q];
     const logMean = 2 * Math.log(meanPivot);
