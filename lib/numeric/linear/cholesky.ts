@@ -3,7 +3,8 @@
  * 4.2). Only the lower half is read and written.
  *
  * @param matrix row by row, `width` times `width`
- * @param least smallest square of a pivot; a smaller one, as of a matrix that is singular within rounding, is raised to it
+ * @param least smallest square of a pivot; a smaller one, as of a matrix that is singular within rounding, is raised to
+ * it
  * @returns false when a pivot is not above zero and no least one was given; the matrix is then spoilt
  *
  * @example
