@@ -34,6 +34,8 @@ export function blockCovariance(
   series?: ArrayLike<number>,
 ): BlockCovariance | null {
   const p = x.columns;
+  // Too few rows for a block of the length asked for.
+  if (edges.length < 2) return null;
   const qr = new QrDecomposition(x);
   if (!qr.isFullRank()) return null;
   const q = qr.orthogonalMatrix;

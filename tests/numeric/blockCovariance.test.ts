@@ -1,0 +1,35 @@
+import { Matrix } from "ml-matrix";
+import { expect, test } from "vitest";
+import { blockCovariance } from "../../lib/numeric/linear/blockCovariance.js";
+import { cholesky } from "../../lib/numeric/linear/cholesky.js";
+import { halving } from "../../lib/numeric/optimise/halving.js";
+
+const rows = Array.from({ length: 40 }, (_, k) => [1, k, Math.sin(k)]);
+const residuals = rows.map((_, k) => Math.cos(7 * k));
+
+test("without a whole block nothing is told of the covariance", () => {
+  expect(blockCovariance(new Matrix(rows), residuals, [0])).toBeNull();
+  expect(blockCovariance(new Matrix(rows), residuals, [])).toBeNull();
+  expect(blockCovariance(new Matrix(rows), residuals, [0, 10, 20, 30, 40])).not.toBeNull();
+});
+
+test("a Cholesky factor times its transpose is the matrix, and what is not positive definite is told", () => {
+  const given = [4, 2, -2, 2, 10, 2, -2, 2, 5];
+  const l = Float64Array.from(given);
+  expect(cholesky(l, 3)).toBe(true);
+  for (let i = 0; i < 3; i++)
+    for (let j = 0; j <= i; j++) {
+      let sum = 0;
+      for (let k = 0; k <= j; k++) sum += l[i * 3 + k] * l[j * 3 + k];
+      expect(sum).toBeCloseTo(given[i * 3 + j], 12);
+    }
+  expect(cholesky(Float64Array.of(1, 2, 2, 1), 2)).toBe(false);
+  expect(cholesky(Float64Array.of(1, 2, 2, 1), 2, 1e-300)).toBe(true);
+});
+
+test("halving closes in from both sides on where something ceases to hold", () => {
+  const [low, high] = halving(0, 4, (x) => x * x < 2);
+  expect(low).toBeLessThanOrEqual(Math.SQRT2);
+  expect(high).toBeGreaterThanOrEqual(Math.SQRT2 - 1e-15);
+  expect(high - low).toBeLessThan(1e-15);
+});
