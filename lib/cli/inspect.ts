@@ -86,8 +86,16 @@ export const run: Command = async (args, io) => {
   const options = readOptionsOf(values);
   const progress = startProgress(io);
   const { recordings, problems: notRead } = await readRecordings(paths, { ...options, withoutClock: true });
-  const { inspections, failed } = await inspectAll(recordings, options.limits ?? usualLimits(), (done) =>
-    progress.show("looking at recordings", done, recordings.length),
+  // What the other commands say of a log without a clock, they say of it as they read it.
+  const judged = recordings.some(({ clock }) => clock === "rows")
+    ? await readRecordings(paths, options)
+    : undefined;
+  const asJudged = new Map(judged?.recordings.map((recording) => [recording.path, recording]));
+  const { inspections, failed } = await inspectAll(
+    recordings,
+    asJudged,
+    options.limits ?? usualLimits(),
+    (done) => progress.show("looking at recordings", done, recordings.length),
   );
   progress.stop();
   const problems = [...notRead, ...failed];
@@ -112,6 +120,7 @@ export const run: Command = async (args, io) => {
 /** Looks at each recording within the limit of time; what takes longer is a problem of its file alone. */
 async function inspectAll(
   recordings: readonly Recording[],
+  asJudged: ReadonlyMap<string, Recording>,
   limits: Limits,
   show: (done: number) => void,
 ): Promise<{ readonly inspections: readonly Inspection[]; readonly failed: readonly Finding[] }> {
@@ -128,9 +137,12 @@ async function inspectAll(
     const { time } = run;
     // Nothing is held against time where there is none.
     const rows = recording.clock === "rows";
-    const { findings, attention } = rows
-      ? { findings: recording.findings, attention: [] }
-      : healthBounds(run);
+    const other = asJudged.get(recording.path);
+    const { findings, attention } = !rows
+      ? healthBounds(run)
+      : other === undefined
+        ? { findings: recording.findings, attention: [] }
+        : healthBounds(new Run(other));
     const interval = time.length > 1 && !rows ? (time[time.length - 1] - time[0]) / (time.length - 1) : 0;
     return {
       recording,
