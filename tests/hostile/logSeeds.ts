@@ -5,6 +5,7 @@ import { MessageWriter as Ros1Writer } from "@foxglove/rosmsg-serialization";
 import { MessageWriter as Ros2Writer } from "@foxglove/rosmsg2-serialization";
 import { McapWriter } from "@mcap/core";
 import lz4 from "lz4-napi";
+import { field, op, record, u32 } from "../house/bagRecords.js";
 import type { Columns } from "./columns.js";
 import { matElement, matMatrix, matTag } from "./encode.js";
 import type { SeedFile } from "./seeds.js";
@@ -146,23 +147,8 @@ async function robotMessages(table: Columns, packed: boolean): Promise<Buffer> {
   return Buffer.concat(parts);
 }
 
-function u32(value: number): Buffer {
-  const out = Buffer.alloc(4);
-  out.writeUInt32LE(value);
-  return out;
-}
-
 /** A bag of ROS 1 after its published format 2.0: one chunk, no index. */
 function bag(table: Columns, packing: "none" | "lz4"): Buffer {
-  const field = (name: string, value: Uint8Array): Buffer => {
-    const body = Buffer.concat([Buffer.from(`${name}=`), value]);
-    return Buffer.concat([u32(body.length), body]);
-  };
-  const record = (fields: readonly Buffer[], data: Uint8Array): Buffer => {
-    const header = Buffer.concat(fields);
-    return Buffer.concat([u32(header.length), header, u32(data.length), data]);
-  };
-  const op = (code: number): Buffer => field("op", Buffer.from([code]));
   const text = definition("time");
   const ros1 = new Ros1Writer(parse(text));
   const rows = Array.from({ length: table.data[0].length >> 1 }, (_, k) => {

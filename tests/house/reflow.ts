@@ -86,7 +86,7 @@ export function reflowComments(text: string): string {
       continue;
     }
     const block = mark !== "// ";
-    const prefix = block ? `${indent}${mark === "/** " ? " * " : " * "}` : `${indent}// `;
+    const next = block ? `${indent} * ` : `${indent}// `;
     const paragraph = [line];
     const ended = (entry: string): boolean => block && /\*\/\s*$/.test(entry);
     while (!ended(lines[k]!) && k + 1 < lines.length) {
@@ -112,13 +112,7 @@ export function reflowComments(text: string): string {
       .split(/\s+/)
       .filter(Boolean);
     if (closing) words.push("*/");
-    out.push(
-      ...wrap(
-        words,
-        `${indent}${mark}`,
-        block ? (mark === "/** " ? `${indent} * ` : `${indent} * `) : prefix,
-      ),
-    );
+    out.push(...wrap(words, `${indent}${mark}`, next));
     example = false;
   }
   return out.join("\n");

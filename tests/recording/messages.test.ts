@@ -9,6 +9,7 @@ import lz4 from "lz4-napi";
 import { afterAll, describe, expect, test } from "vitest";
 import { readRecordings } from "../../lib/recording/index.js";
 import { seeded } from "../diagnosis/secondBench.js";
+import { field, op, record, u32 } from "../house/bagRecords.js";
 
 // The containers and the encodings are written by the public libraries for them; the bag, for which there is no writer,
 // byte by byte after its published format.
@@ -179,21 +180,6 @@ describe("MCAP", () => {
 });
 
 describe("bag of ROS 1", () => {
-  const u32 = (v: number): Buffer => {
-    const b = Buffer.alloc(4);
-    b.writeUInt32LE(v);
-    return b;
-  };
-  const field = (name: string, value: Uint8Array): Buffer => {
-    const body = Buffer.concat([Buffer.from(`${name}=`), value]);
-    return Buffer.concat([u32(body.length), body]);
-  };
-  const record = (fields: readonly Buffer[], data: Uint8Array): Buffer => {
-    const header = Buffer.concat(fields);
-    return Buffer.concat([u32(header.length), header, u32(data.length), data]);
-  };
-  const op = (code: number): Buffer => field("op", Buffer.from([code]));
-
   function bag(packing: "none" | "lz4" | "bz2"): Buffer {
     const content = Buffer.concat([
       record(
