@@ -1,4 +1,4 @@
-import { dangers, headline } from "../diagnosis/danger.js";
+import { dangers, headline, lettersSentence } from "../diagnosis/danger.js";
 import type { Diagnosis, OrderingVerdict, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
 import { findingText } from "../recording/findingText.js";
 import type { Finding, TrialKind } from "../recording/types.js";
@@ -103,7 +103,8 @@ function orderTable(diagnosis: Diagnosis, io: Look, width: number): string {
       usableWord(order, io),
     ];
   });
-  return table([head, ...rows], width);
+  const letters = lettersSentence(diagnosis);
+  return `${table([head, ...rows], width)}${letters === undefined ? "" : `\n${paragraph(letters, width)}`}`;
 }
 
 /** What a torque trial forecasts of speed control; how likely only where that trial itself was judged. */

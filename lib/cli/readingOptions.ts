@@ -1,4 +1,5 @@
 import { leadOrders } from "../motor/facts.js";
+import { readLeadOrder } from "../motor/leadLetters.js";
 import type { ReadOptions } from "../recording/columns/interpret.js";
 import { type Limits, usualLimits } from "../recording/limits/limits.js";
 import { trialKinds } from "../recording/types.js";
@@ -117,9 +118,11 @@ function orderingsOf(
   for (const text of given) {
     const at = text.lastIndexOf("=");
     const word = text.slice(at + 1);
-    const order = leadOrders.find((o) => o === word.toUpperCase().replace(/[^UVW]/g, ""));
+    const order = readLeadOrder(word)?.order;
     if (order === undefined)
-      throw new UsageError(`--ordering is one of ${leadOrders.join(", ")}, not "${word}"`);
+      throw new UsageError(
+        `--ordering is one of ${leadOrders.join(", ")} (or the same in A, B, C, R, S, T, L1, L2, L3, T1, T2, T3), not "${word}"`,
+      );
     if (at < 0) ordering = order;
     else orderings.push({ pattern: text.slice(0, at), ordering: order });
   }

@@ -127,3 +127,10 @@ function noneUsable(orderings: Diagnosis["orderings"]): string {
 
 const list = (names: readonly string[], word: string): string =>
   names.length < 2 ? names.join("") : `${names.slice(0, -1).join(", ")} ${word} ${names[names.length - 1]}`;
+
+/** How the logs write lead orders, where not in U, V, W: `The lead orders are written in other letters: ...`. */
+export function lettersSentence({ recordings }: Pick<Diagnosis, "recordings">): string | undefined {
+  const told = recordings.flatMap(({ findings }) => findings).filter(({ code }) => code === "lead-letters");
+  const words = [...new Set(told.map(({ message }) => message))];
+  return words.length === 0 ? undefined : words.map((w) => `${w[0].toUpperCase()}${w.slice(1)}.`).join(" ");
+}

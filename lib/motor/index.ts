@@ -34,6 +34,7 @@ export {
 } from "./conventions.js";
 export type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "./facts.js";
 export { leadOrders } from "./facts.js";
+export type { LeadLetters } from "./leadLetters.js";
 export {
   composeOrders,
   exchangeLeads,

@@ -2,6 +2,7 @@ import { readFile, realpath, stat } from "node:fs/promises";
 import { basename, dirname, isAbsolute, join, normalize, relative, resolve, sep } from "node:path";
 import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../motor/facts.js";
 import { leadOrders } from "../motor/facts.js";
+import { readLeadOrder } from "../motor/leadLetters.js";
 import { visible } from "../units/text.js";
 import { type Finding, type TrialKind, trialKinds } from "./types.js";
 
@@ -180,12 +181,12 @@ export function statedFacts(
   const ordering = pick("ordering");
   let order: LeadOrder | undefined;
   if (typeof ordering === "string") {
-    order = leadOrders.find((o) => o === ordering.replace(/[^a-z]/gi, "").toUpperCase());
+    order = readLeadOrder(ordering)?.order;
     if (order === undefined) {
       problems.push(
         problem(
           file,
-          `"${visible(ordering, 40)}" (${where}) is no order of the leads; write one of ${leadOrders.join(", ")}`,
+          `"${visible(ordering, 40)}" (${where}) is no order of the leads; write one of ${leadOrders.join(", ")}, or the same in A, B, C, R, S, T, L1, L2, L3 or 1, 2, 3`,
         ),
       );
     }

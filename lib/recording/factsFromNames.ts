@@ -1,5 +1,6 @@
 import { basename, dirname } from "node:path";
 import { type LeadOrder, leadOrders } from "../motor/facts.js";
+import { type LeadLetters, lettersInWords, readLeadOrder, type WrittenOrder } from "../motor/leadLetters.js";
 import { visible } from "../units/text.js";
 import type { Finding, TrialKind } from "./types.js";
 
@@ -9,6 +10,8 @@ export interface NamedFacts {
   readonly kind?: TrialKind;
   /** The name each was found in. */
   readonly orderingFrom?: string;
+  /** The letters the order is written in. */
+  readonly letters?: LeadLetters;
   readonly kindFrom?: string;
   /** Orders that one name holds at once, so that none is taken. */
   readonly orders?: readonly LeadOrder[];
@@ -38,18 +41,24 @@ const kinds: readonly (readonly [TrialKind, RegExp])[] = [
  * Lead order and kind of trial from the names of a recording: its title or block, sheet, file, folder, nearest first.
  * What the nearest name says stands.
  *
+ * @param letters in which orders may be written beside U, V, W (see `lettersOfNames`)
  * @example
  * factsFromNames(["VUW torque test 2.csv"]); // { ordering: "VUW", kind: "torque", ... }
  */
-export function factsFromNames(names: readonly (string | undefined)[]): NamedFacts {
+export function factsFromNames(
+  names: readonly (string | undefined)[],
+  letters: readonly LeadLetters[] = [],
+): NamedFacts {
   const found: { -readonly [K in keyof NamedFacts]: NamedFacts[K] } = {};
   for (const name of names) {
     if (name === undefined || name.length > 300) continue;
     if (found.ordering === undefined && found.orders === undefined) {
-      const orders = ordersIn(name);
+      const written = writtenIn(name, letters);
+      const orders = [...new Set(written.map(({ order }) => order))];
       if (orders.length === 1) {
         found.ordering = orders[0];
         found.orderingFrom = name;
+        found.letters = written[0].letters;
       } else if (orders.length > 1) found.orders = orders;
     }
     if (found.kind === undefined) {
@@ -77,6 +86,47 @@ export function ordersIn(text: string): LeadOrder[] {
     if (known !== undefined && (letters === word || letters === word.toLowerCase())) out.add(known);
   }
   return [...out];
+}
+
+/** Words beside which three letters out of their order are an order of leads; "phase currents abc" lists the phases. */
+const besideOrder =
+  /lead|order|wiring|folge|connect|sequence|permut|ordre|orden|ordine|cabl|verdraht|anschluss|相序|接线|接線/i;
+
+/** Orders in any letters, as words of a name: those of U, V, W always, others when the letters are known to be used. */
+function writtenIn(name: string, letters: readonly LeadLetters[]): WrittenOrder[] {
+  const plain = ordersIn(name);
+  if (plain.length > 0) return plain.map((order) => ({ order, letters: "UVW" }));
+  return foreignIn(name).filter(
+    (found) => letters.includes(found.letters) || (found.order !== "UVW" && besideOrder.test(name)),
+  );
+}
+
+/** An order in other letters than U, V, W, parted by one sign or none: `acb`, `L2-L1-L3`, `213`. */
+const foreign =
+  /(?<![a-z0-9])(?:[abc][-_ ]?[abc][-_ ]?[abc]|[rst][-_ ]?[rst][-_ ]?[rst]|(?:[ltm][123][-_ ]?){2}[ltm][123]|[123]-?[123]-?[123])(?![a-z0-9])/gi;
+
+function foreignIn(name: string): WrittenOrder[] {
+  const out: WrittenOrder[] = [];
+  for (const [word] of name.matchAll(foreign)) {
+    const found = readLeadOrder(word);
+    if (found !== undefined) out.push(found);
+  }
+  return out;
+}
+
+/** So many different orders in one set of letters are no chance: "abc", "cab" and "123" are words of their own too. */
+const tellingOrders = 3;
+
+/**
+ * The letters other than U, V, W in which names that belong together write lead orders: files of one folder, sheets or
+ * blocks of one file. A single `abc.csv` says nothing; `abc.csv`, `acb.csv` and `bca.csv` together do.
+ */
+export function lettersOfNames(names: readonly string[]): LeadLetters[] {
+  const seen = new Map<LeadLetters, Set<LeadOrder>>();
+  for (const name of names.slice(0, 2000))
+    for (const { letters, order } of foreignIn(name.slice(0, 300)))
+      seen.set(letters, (seen.get(letters) ?? new Set()).add(order));
+  return [...seen].filter(([, orders]) => orders.size >= tellingOrders).map(([letters]) => letters);
 }
 
 function kindIn(name: string): TrialKind | undefined {
@@ -110,13 +160,16 @@ function kindIn(name: string): TrialKind | undefined {
 export function namedFacts(
   path: string,
   stated: { readonly ordering?: LeadOrder; readonly title?: string; readonly label?: string },
-  options: { readonly orderings?: readonly { readonly pattern: string; readonly ordering: LeadOrder }[] },
+  options: {
+    readonly orderings?: readonly { readonly pattern: string; readonly ordering: LeadOrder }[];
+    readonly leadLetters?: readonly LeadLetters[];
+  },
   findings: Finding[],
 ): NamedFacts {
   const [file, part] = splitPath(path);
   const folder = basename(dirname(file));
   const names = [stated.title, part, stated.label, basename(file), folder];
-  const found = factsFromNames(names);
+  const found = factsFromNames(names, options.leadLetters);
   const by = options.orderings?.find(({ pattern }) =>
     names.some((name) => name !== undefined && fitsPattern(name, pattern)),
   );
@@ -131,6 +184,8 @@ export function namedFacts(
       meaning: "say so with --ordering when it is another",
       file: path,
     });
+    if (found.letters !== undefined && found.letters !== "UVW")
+      findings.push(inOtherLetters(found.letters, path));
   } else if (found.ordering !== undefined && found.ordering !== stated.ordering) {
     findings.push({
       severity: "warning",
@@ -149,6 +204,17 @@ export function namedFacts(
     });
   }
   return found;
+}
+
+/** Tells how letters other than U, V, W are shown. */
+export function inOtherLetters(letters: LeadLetters, file: string): Finding {
+  return {
+    severity: "note",
+    code: "lead-letters",
+    message: `the lead orders are written in other letters: ${lettersInWords(letters)}`,
+    meaning: "read every order that is shown that way",
+    file,
+  };
 }
 
 function splitPath(path: string): [string, string | undefined] {

@@ -1,6 +1,7 @@
 import { statSync } from "node:fs";
 import { open, readdir, stat } from "node:fs/promises";
-import { extname, join, resolve } from "node:path";
+import { basename, dirname, extname, join, resolve } from "node:path";
+import type { LeadLetters } from "../motor/leadLetters.js";
 import type { ReadOptions } from "./columns/interpret.js";
 import {
   type DescribedResource,
@@ -11,6 +12,7 @@ import {
   readDescriptor,
   resourceOf,
 } from "./descriptor.js";
+import { lettersOfNames } from "./factsFromNames.js";
 import { readableEndings } from "./formats/openTable.js";
 import { problemOf } from "./problemOf.js";
 import type { Finding } from "./types.js";
@@ -23,6 +25,8 @@ export interface ReadingJob {
   /** The files may each hold one channel of one capture; when they do not, each is a log of its own. */
   readonly together?: boolean;
   readonly resource?: DescribedResource;
+  /** Letters beside U, V, W in which the names of all files of the plan write lead orders. */
+  readonly leadLetters?: readonly LeadLetters[];
 }
 
 /** What is to be read, before anything is. */
@@ -44,7 +48,11 @@ const smallJob = 64 * 2 ** 20;
 /** Lists what the paths stand for: one job for each file, or for the files that make one log together. */
 export async function planReading(paths: readonly string[], options: ReadOptions = {}): Promise<ReadingPlan> {
   const problems: Finding[] = [];
-  const jobs = await jobsOf(paths, options, problems);
+  const found = await jobsOf(paths, options, problems);
+  const leadLetters = lettersOfNames(
+    found.flatMap((job) => job.files.map((file) => `${basename(dirname(file))}/${basename(file)}`)),
+  );
+  const jobs = leadLetters.length === 0 ? found : found.map((job) => ({ ...job, leadLetters }));
   let bytes = 0;
   let largest = 0;
   for (const job of jobs) {

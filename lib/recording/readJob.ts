@@ -1,4 +1,5 @@
 import { stat } from "node:fs/promises";
+import type { LeadLetters } from "../motor/leadLetters.js";
 import { visible } from "../units/text.js";
 import { devicesApart } from "./columns/devicesApart.js";
 import { goesOn, groupSplit } from "./columns/groupSplit.js";
@@ -10,6 +11,7 @@ import { daysInSeconds } from "./columns/serialDays.js";
 import { oneSeconds } from "./columns/splitSeconds.js";
 import { onOneTime } from "./columns/timeBases.js";
 import { type DescribedField, type StatedFacts, statedFacts } from "./descriptor.js";
+import { lettersOfNames } from "./factsFromNames.js";
 import { openTables } from "./formats/openTable.js";
 import { CannotRead, SeveralTables, type SourceTable } from "./formats/sourceTable.js";
 import type { ReadingJob } from "./planReading.js";
@@ -44,12 +46,16 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
     }
     const mistakes: Finding[] = [];
     const facts = job.resource?.facts ?? statedFacts({}, {}, "", "", mistakes);
+    const tables = opened.flat();
     const how: Reading = {
       fields: job.resource?.fields ?? [],
       facts,
-      options: { ...options, rate: options.rate ?? job.resource?.rate },
+      options: {
+        ...options,
+        rate: options.rate ?? job.resource?.rate,
+        leadLetters: lettersOf(job, tables, options),
+      },
     };
-    const tables = opened.flat();
     const single = opened.every((own) => own.length === 1);
     let groups: (readonly SourceTable[])[] = tables.map((table) => [table]);
     const blocks = opened.length === 1 && tables.length > 1;
@@ -65,6 +71,18 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
   } finally {
     for (const table of opened.flat()) await table.close?.();
   }
+}
+
+/** Letters in which names write lead orders: of the files read together, and of the sheets or blocks of one. */
+function lettersOf(
+  job: ReadingJob,
+  tables: readonly SourceTable[],
+  options: ReadOptions,
+): readonly LeadLetters[] {
+  const within = lettersOfNames(
+    tables.map((t) => `${t.path.split("#").slice(1).join("#")} ${t.label ?? ""}`),
+  );
+  return [...(options.leadLetters ?? []), ...(job.leadLetters ?? []), ...within];
 }
 
 /** Bytes of numbered files beyond which they are not all opened before the first is read. */

@@ -1,4 +1,5 @@
 import { outcome } from "../chart/marks/outcome.js";
+import { lettersSentence } from "../diagnosis/danger.js";
 import { equalFindings, findingText } from "../recording/findingText.js";
 import type { Finding } from "../recording/types.js";
 import { markdownText as plain } from "../units/text.js";
@@ -44,6 +45,8 @@ export function reportMarkdown(source: ReportSource): string {
       return [order.ordering, words("torque"), words("speed"), usable, plain(order.reason)];
     });
     out.push("## Orders at a glance", table(["order", "torque trial", "speed trial", "usable", "why"], rows));
+    const letters = lettersSentence(diagnosis);
+    if (letters !== undefined) out.push(plain(letters));
   }
   out.push("## Trials");
   for (const verdict of diagnosis.recordings) {

@@ -1,3 +1,4 @@
+import { readLeadOrder } from "../../motor/leadLetters.js";
 import type { ColumnKind } from "../formats/sourceTable.js";
 import type { ColumnNumbers } from "./columnNumbers.js";
 import { wordsOf } from "./foldedWords.js";
@@ -106,6 +107,20 @@ export function hypothesesOf(column: ColumnFacts): Hypothesis[] {
   return out.filter((h, i) => i === 0 || (i < mostKept && h.score > out[0].score - farBehind));
 }
 
+/**
+ * How much speaks for lead orders: U, V, W hardly stand for anything else; other letters do, unless several orders of
+ * them follow each other (three letters of an alphabet at random are a permutation in 6 of 27).
+ */
+function ordersAmong(words: readonly string[]): number {
+  const written = words.map(readLeadOrder);
+  if (words.length === 0 || written.includes(undefined)) return -3;
+  const letters = new Set(written.map((w) => w?.letters));
+  if (letters.size > 1) return -3;
+  if (letters.has("UVW")) return 3;
+  if (new Set(words).size > 2) return 3;
+  return words.every((word) => /[^a-z]/i.test(word)) ? 7 : 1;
+}
+
 const dateAlone = /^(\d{4}[-/.]\d\d?[-/.]\d\d?|\d\d?[-/.]\d\d?[-/.](\d{4}|\d\d))$/;
 
 function kindScore(column: ColumnFacts, role: Meaning): number {
@@ -116,16 +131,14 @@ function kindScore(column: ColumnFacts, role: Meaning): number {
   if (column.kind === "text") {
     const { label, other, rest } = unitLikelihoods.text;
     const words = column.samples.filter((s) => s.trim() !== "");
-    const orders =
-      words.length > 0 && words.every((s) => /^[^a-z]*[uvw]([^a-z]*)[uvw]\1[uvw][^a-z]*$/i.test(s.trim()));
-    if (role === "ordering") return orders ? label + 3 : label - 3;
+    if (role === "ordering") return label + ordersAmong(words);
     if (role === "run" || role === "motor") return label;
     // A day beside a time of day.
     if (words.length > 0 && words.every((s) => dateAlone.test(s.trim())))
       return role === "time" ? 2.5 : role === "other" ? 0 : -9;
     return role === "other" ? other : rest;
   }
-  if (role === "ordering") return -6;
+  if (role === "ordering") return ordersAmong(column.samples) > 0 ? 1 : -6;
   if (column.devices !== undefined && (role === "motor" || role === "other")) return role === "motor" ? 7 : 0;
   // Time stands first in most tables.
   if (role === "time") return column.index === 0 ? 1 : -0.5;

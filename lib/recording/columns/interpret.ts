@@ -1,6 +1,6 @@
 import { visible } from "../../units/text.js";
 import type { DescribedField, StatedFacts } from "../descriptor.js";
-import { namedFacts } from "../factsFromNames.js";
+import { inOtherLetters, lettersOfNames, namedFacts } from "../factsFromNames.js";
 import { CannotRead, type SourceData, type SourceTable } from "../formats/sourceTable.js";
 import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
 import { channelInSi } from "./channelInSi.js";
@@ -205,6 +205,10 @@ async function recordingsOf(
       ? await linesFromSpeed({ table, choices: channelChoices, at, time: axis.seconds, timeSure }, common)
       : undefined;
   const recordings: Recording[] = [];
+  const leadLetters = [
+    ...(options.leadLetters ?? []),
+    ...lettersOfNames(parts.map(({ title, label }) => `${title ?? ""} ${label}`)),
+  ];
   for (const part of parts) {
     const findings = [...common, ...part.findings];
     const take = (values: Float64Array): Float64Array =>
@@ -258,7 +262,10 @@ async function recordingsOf(
       .join(",");
     const path = label === "" ? table.path : `${table.path}${table.path.includes("#") ? "," : "#"}${label}`;
     const ordering = options.ordering ?? part.ordering ?? facts.ordering ?? table.facts?.ordering;
-    const named = namedFacts(path, { ordering, title: part.title, label: table.label }, options, findings);
+    if (part.letters !== undefined && part.letters !== "UVW")
+      findings.push(inOtherLetters(part.letters, path));
+    const stated = { ordering, title: part.title, label: table.label };
+    const named = namedFacts(path, stated, { ...options, leadLetters }, findings);
     recordings.push({
       path,
       ordering: ordering ?? named.ordering,

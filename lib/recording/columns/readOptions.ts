@@ -1,4 +1,5 @@
 import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../../motor/facts.js";
+import type { LeadLetters } from "../../motor/leadLetters.js";
 import type { Limits } from "../limits/limits.js";
 import type { TrialKind } from "../types.js";
 
@@ -22,6 +23,8 @@ export interface ReadOptions {
   /** Lead orders of the files, sheets or blocks whose names fit a pattern (`*` any text, `?` any character); the first
    * that fits stands. */
   readonly orderings?: readonly { readonly pattern: string; readonly ordering: LeadOrder }[];
+  /** Letters beside U, V, W in which names write lead orders; found from the names of all files read together. */
+  readonly leadLetters?: readonly LeadLetters[];
   readonly motor?: string;
   readonly machine?: MachineFacts;
   readonly drive?: DriveFacts;

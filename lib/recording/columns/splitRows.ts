@@ -1,4 +1,5 @@
-import { type LeadOrder, leadOrders } from "../../motor/facts.js";
+import type { LeadOrder } from "../../motor/facts.js";
+import { type LeadLetters, readLeadOrder } from "../../motor/leadLetters.js";
 import type { SourceData } from "../formats/sourceTable.js";
 import type { Choice } from "./chooseChannels.js";
 import type { ColumnRole } from "./roles.js";
@@ -9,6 +10,8 @@ export interface Part {
   readonly rows: Int32Array | undefined;
   readonly motor?: string;
   readonly ordering?: LeadOrder;
+  /** The letters the column writes its orders in. */
+  readonly letters?: LeadLetters;
 }
 
 /** More parts than this are runs only when each has rows enough to be one. */
@@ -65,9 +68,7 @@ function partsBy(
       const k = telling.findIndex((c) => c.role === role);
       return k < 0 || words[k] === "" ? undefined : words[k];
     };
-    const order = word("ordering")
-      ?.replace(/[^a-z]/gi, "")
-      .toUpperCase();
+    const written = readLeadOrder(word("ordering") ?? "");
     return {
       label:
         groups.size === 1
@@ -75,7 +76,8 @@ function partsBy(
           : telling.map((c, k) => `${c.role}=${words[k] === "" ? "none" : words[k]}`).join(","),
       rows: groups.size === 1 ? undefined : Int32Array.from(own),
       motor: word("motor"),
-      ordering: leadOrders.find((o) => o === order),
+      ordering: written?.order,
+      letters: written?.letters,
     };
   });
 }

@@ -1,4 +1,4 @@
-import { leadOrders } from "../../motor/facts.js";
+import { readLeadOrder } from "../../motor/leadLetters.js";
 import { unitCode } from "../../units/unitCode.js";
 import { ordersIn } from "../factsFromNames.js";
 import { scaleIn } from "./scaleIn.js";
@@ -172,9 +172,13 @@ function fact(
   value: string,
   facts: { ordering?: unknown; motor?: string; title?: string },
 ): void {
-  if (/^(lead |phase |wiring )?order(ing)?$|^phasenfolge$/.test(key)) {
-    const order = leadOrders.find((o) => o === value.replace(/[\s-]/g, "").toUpperCase());
-    if (order !== undefined) facts.ordering = order;
+  if (
+    /^(motor |drive )?((lead|phase|wiring|phases|leads) ?(order|ordering|sequence)|order|ordering|leads|wiring|phases|phasenfolge|anschlussfolge|verdrahtung|ordre des phases|orden de fases|ordine fasi|相序)$/.test(
+      key,
+    )
+  ) {
+    const written = readLeadOrder(value);
+    if (written !== undefined) facts.ordering = written.order;
   } else if (/^(motor|motor id|serial|serial number|motor serial)$/.test(key)) facts.motor = value;
   else if (/^(title|titel|titre|name)$/.test(key)) facts.title = value;
 }

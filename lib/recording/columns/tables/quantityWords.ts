@@ -340,9 +340,14 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   },
   motor: { any: "motorid motorno motorserial serial serialno serialnumber unitid dut", en: "motor" },
   ordering: {
-    any: "ordering leadorder phaseorder wiringorder",
-    en: "order wiring",
-    de: "phasenfolge anschlussfolge",
+    any: "ordering leadorder phaseorder wiringorder leadsequence phasesequence",
+    en: "order wiring leads",
+    de: "phasenfolge anschlussfolge verdrahtung leiterfolge",
+    fr: "cablage",
+    es: "cableado",
+    it: "cablaggio",
+    zh: "相序 接线",
+    ja: "相順 結線",
   },
   other: {
     acceleration:
