@@ -11,7 +11,8 @@ export interface Mutant {
   readonly after: string;
 }
 
-const swaps: ReadonlyMap<ts.SyntaxKind, readonly [string, string]> = new Map([
+/** What each operator is exchanged for, and the kind of slip that is. */
+export const operatorSwaps: ReadonlyMap<ts.SyntaxKind, readonly [string, string]> = new Map([
   [ts.SyntaxKind.PlusToken, ["arithmetic", "-"]],
   [ts.SyntaxKind.MinusToken, ["arithmetic", "+"]],
   [ts.SyntaxKind.AsteriskToken, ["arithmetic", "/"]],
@@ -58,7 +59,7 @@ export function mutantsOf(file: string, text: string): Mutant[] {
   const visit = (node: ts.Node): void => {
     if (ts.isTypeNode(node) || ts.isImportDeclaration(node) || ts.isInterfaceDeclaration(node)) return;
     if (ts.isBinaryExpression(node)) {
-      const swap = swaps.get(node.operatorToken.kind);
+      const swap = operatorSwaps.get(node.operatorToken.kind);
       const joinsText = [node.left, node.right].some(ts.isStringLiteralLike);
       if (swap && !joinsText) put(node.operatorToken, swap[0], swap[1]);
     }

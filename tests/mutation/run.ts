@@ -1,41 +1,43 @@
 /**
  * Mutation testing on a random sample: `npx tsx tests/mutation/run.ts <mutants for each room> <seed> <results.json>
- * [--rooms=a,b] [--minutes=9] [--again=earlier.json]`. Works on a copy of the project; every mutant is tried against
- * the tests of its room. A mutant that no test notices survives: either a test is missing, or the change has no effect.
- * A run whose results are there already goes on where it was stopped; `--again` tries the survivors of an earlier run.
+ * [--rooms=a,b] [--minutes=9] [--again=earlier.json]`. Works on a copy of the project in which all mutants of the
+ * sample sleep. One run of every test file tells which mutants it meets; then each mutant is switched on in a process
+ * that stays, and only the files that meet it are run, up to the first failure. A mutant that no test notices survives:
+ * either a test is missing, or the change has no effect. Those whose compiled code is the same are left out. A run
+ * whose results are there goes on where it was stopped; `--again` tries the survivors of an earlier run.
  */
-import {
-  cpSync,
-  existsSync,
-  mkdirSync,
-  readdirSync,
-  readFileSync,
-  rmSync,
-  symlinkSync,
-  writeFileSync,
-} from "node:fs";
+import { existsSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { basename, join } from "node:path";
 import { parseArgs } from "node:util";
+import { globSync } from "tinyglobby";
 import { seededRandom } from "../../lib/numeric/distributions/seededRandom.js";
-import { applied, type Mutant, mutantsOf } from "./mutants.js";
-import { orderFor, type Room, rooms, runTests, testsOf } from "./roomTests.js";
+import { copyWith } from "./copy.js";
+import { type Mutant, mutantsOf } from "./mutants.js";
+import { asked, orderFor, rooms } from "./roomTests.js";
+import { changesNothing } from "./switches.js";
+import { WarmProcess } from "./warmProcess.js";
 
-type Outcome = "noticed" | "survived" | "out of time";
-type Result = Mutant & {
-  readonly room: string;
+type Outcome = "noticed" | "survived" | "not met" | "out of time";
+type Drawn = Mutant & { readonly room: string };
+type Result = Drawn & {
   readonly outcome: Outcome;
   readonly seconds: number;
   readonly by?: string;
+  /** Test files that meet it. */
+  readonly met: number;
 };
 
 interface Results {
   readonly seed: number;
   /** Mutants of each room in all. */
   readonly all: Record<string, number>;
-  /** Seconds of each test file of a room without any mutant; files that fail then, or take too long, are left out. */
-  readonly tests: Record<string, Record<string, number>>;
-  readonly left: Record<string, string[]>;
+  readonly mutants: Drawn[];
+  /** Seconds of each test file without any mutant, and the mutants it meets. */
+  tests: Record<string, { readonly seconds: number; readonly meets: readonly number[] }>;
+  /** Test files that fail without a mutant or take too long: they are not asked. */
+  left: string[];
+  atStart: readonly number[];
   readonly results: Result[];
 }
 
@@ -47,18 +49,11 @@ const { positionals, values } = parseArgs({
 });
 const [each = "75", seed = "1", written = "mutation.json"] = positionals;
 const until = Date.now() + 60_000 * Number(values.minutes ?? 24 * 60);
-const chosen = (values.rooms ?? Object.keys(rooms).join(","))
-  .split(",")
-  .map((name) => [name, rooms[name]] as const);
 const root = join(import.meta.dirname, "../..");
 const copy = join(tmpdir(), `shaftwise-mutants-${basename(written, ".json")}`);
-const state: Results = existsSync(written)
-  ? JSON.parse(readFileSync(written, "utf8"))
-  : { seed: Number(seed), all: {}, tests: {}, left: {}, results: [] };
-const save = (): void => writeFileSync(written, `${JSON.stringify(state, null, 1)}\n`);
 
 /** Every mutant of a room, in the order of the seed. */
-function mutantsOfRoom({ source }: Room): Mutant[] {
+function mutantsOfRoom(source: string): Mutant[] {
   const random = seededRandom(Number(seed));
   return readdirSync(join(root, "lib", source), { recursive: true, encoding: "utf8" })
     .filter((name) => name.endsWith(".ts") && basename(name) !== "index.ts")
@@ -79,7 +74,7 @@ const same = (a: Mutant, b: Mutant): boolean =>
 function survivorsOf(file: string, all: readonly Mutant[]): Mutant[] {
   const { results } = JSON.parse(readFileSync(file, "utf8")) as Pick<Results, "results">;
   return results
-    .filter(({ outcome }) => outcome === "survived")
+    .filter(({ outcome }) => outcome === "survived" || outcome === "not met")
     .flatMap((old) => {
       const near = (mutant: Mutant) => Math.abs(mutant.line - old.line);
       return all
@@ -89,85 +84,96 @@ function survivorsOf(file: string, all: readonly Mutant[]): Mutant[] {
     });
 }
 
-/** How long each test file takes, from one run of all without a mutant. */
-async function measure(name: string, room: Room): Promise<void> {
-  const { files } = await runTests(copy, testsOf(copy, room), 580, true);
-  if (files.length === 0) throw new Error(`the tests of ${name} did not come to an end`);
-  const kept = files.filter(({ failed, seconds }) => !failed && seconds <= costliest);
-  state.tests[name] = Object.fromEntries(kept.map((file) => [file.name, file.seconds]));
-  state.left[name] = files
-    .filter((file) => !kept.includes(file))
-    .map((f) => `${f.name}${f.failed ? " fails" : ""}`);
-  save();
+/** The first mutants of a list that change the compiled code. */
+function firstOf(mutants: readonly Mutant[], count: number): Mutant[] {
+  const found: Mutant[] = [];
+  for (const mutant of mutants) {
+    if (found.length === count) break;
+    if (!changesNothing(readFileSync(join(root, mutant.file), "utf8"), mutant)) found.push(mutant);
+  }
+  return found;
 }
 
-async function attempt(name: string, mutant: Mutant): Promise<void> {
-  const path = join(copy, mutant.file);
-  const text = readFileSync(path, "utf8");
-  const seconds = new Map(Object.entries(state.tests[name]));
-  const patience = Math.max(90, 3 * [...seconds.values()].reduce((sum, s) => sum + s, 0));
-  const began = Date.now();
-  writeFileSync(path, applied(text, mutant));
-  const { status, late, files } = await runTests(
-    copy,
-    orderFor(mutant.file, seconds, state.results),
-    patience,
+function draw(): Results {
+  const all: Record<string, number> = {};
+  const samples = (values.rooms ?? Object.keys(rooms).join(",")).split(",").map((room) => {
+    const found = mutantsOfRoom(rooms[room]);
+    all[room] = found.length;
+    const chosen = values.again ? survivorsOf(values.again, found) : found;
+    return firstOf(chosen, Number(each)).map((mutant) => ({ ...mutant, room }));
+  });
+  // By turns, so that a run that ends early has tried all rooms alike.
+  const turns = Array.from({ length: Math.max(...samples.map((one) => one.length)) }, (_, i) =>
+    samples.flatMap((one) => one.slice(i, i + 1)),
   );
-  writeFileSync(path, text);
-  const failed = files.find((file) => file.failed)?.name;
+  return { seed: Number(seed), all, mutants: turns.flat(), tests: {}, left: [], atStart: [], results: [] };
+}
+
+const known = existsSync(written);
+const state: Results = known ? JSON.parse(readFileSync(written, "utf8")) : draw();
+const save = (): void => writeFileSync(written, `${JSON.stringify(state, null, 1)}\n`);
+if (!known || !existsSync(copy)) copyWith(root, copy, state.mutants);
+save();
+const warm = new WarmProcess(copy);
+process.once("SIGTERM", () => {
+  warm.close();
+  process.exit(1);
+});
+
+/** Runs the test files that were not yet run without a mutant. */
+async function measure(): Promise<void> {
+  const files = asked.flatMap((pattern) => globSync(pattern, { cwd: copy })).sort();
+  for (const file of files) {
+    if (state.tests[file] !== undefined || state.left.includes(file)) continue;
+    const { late, files: told } = await warm.ask({ mutant: -1, files: [file], all: true }, () => 120);
+    state.atStart = warm.atStart;
+    const [one] = told;
+    if (late || one.failed !== undefined || one.seconds > costliest) {
+      state.left.push(file);
+      console.log(`left out: ${file} ${late ? "does not end" : (one.failed ?? `${one.seconds} s`)}`);
+    } else state.tests[file] = { seconds: Math.round(100 * one.seconds) / 100, meets: one.reached };
+    save();
+  }
+}
+
+async function attempt(id: number): Promise<void> {
+  const mutant = state.mutants[id];
+  const cold = state.atStart.includes(id);
+  const meeting = Object.entries(state.tests).filter(([, { meets }]) => cold || meets.includes(id));
+  const seconds = new Map(meeting.map(([file, test]) => [file, test.seconds]));
+  const began = Date.now();
+  const patience = (file: string): number => 20 + 6 * (seconds.get(file) ?? 0);
+  const files = orderFor(mutant.file, seconds, state.results);
+  const told =
+    files.length === 0 ? undefined : await warm.ask({ mutant: id, files, all: false }, patience, cold);
+  const failed = told?.files.find((file) => file.failed !== undefined)?.file;
+  const seen: Outcome = told?.late ? "out of time" : failed ? "noticed" : "survived";
   const result: Result = {
     ...mutant,
-    room: name,
-    outcome: late ? "out of time" : status === 0 ? "survived" : "noticed",
-    seconds: Math.round((Date.now() - began) / 1000),
+    outcome: told ? seen : "not met",
+    met: meeting.length,
+    seconds: Math.round((Date.now() - began) / 100) / 10,
     ...(failed ? { by: basename(failed, ".test.ts") } : {}),
   };
   state.results.push(result);
   save();
   const { file, line, kind, before, after, outcome } = result;
-  const what = `${before.slice(0, 60)} -> ${after.slice(0, 40)}`;
+  const what = `${before.slice(0, 60).replaceAll("\n", " ")} -> ${after.slice(0, 40)}`;
   console.log(
-    `${outcome.padEnd(11)} ${String(result.seconds).padStart(3)} s ${file}:${line} ${kind}: ${what}`,
+    `${outcome.padEnd(11)} ${String(result.seconds).padStart(5)} s ${file}:${line} ${kind}: ${what}`,
   );
 }
 
-mkdirSync(copy, { recursive: true });
-for (const name of [
-  "lib",
-  "tests",
-  "datasets",
-  "docs",
-  "package.json",
-  "tsconfig.json",
-  "vitest.config.ts",
-]) {
-  rmSync(join(copy, name), { recursive: true, force: true });
-  cpSync(join(root, name), join(copy, name), { recursive: true });
-}
-if (!existsSync(join(copy, "node_modules")))
-  symlinkSync(join(root, "node_modules"), join(copy, "node_modules"));
-const samples = chosen.map(([name, room]) => {
-  const all = mutantsOfRoom(room);
-  state.all[name] = all.length;
-  return {
-    name,
-    room,
-    mutants: (values.again ? survivorsOf(values.again, all) : all).slice(0, Number(each)),
-  };
-});
-for (const { name, room } of samples) if (state.tests[name] === undefined) await measure(name, room);
-// By turns, so that a run that ends early has tried all rooms alike.
-for (let i = 0; i < Number(each) && Date.now() < until; i += 1) {
-  for (const { name, mutants } of samples) {
-    const tried = (m: Mutant) =>
-      state.results.some((r) => r.room === name && same(r, m) && r.line === m.line);
-    if (mutants[i] !== undefined && !tried(mutants[i]) && Date.now() < until) await attempt(name, mutants[i]);
-  }
-}
+await measure();
+const tried = state.results.length;
+for (let id = tried; id < state.mutants.length && Date.now() < until; id += 1) await attempt(id);
+warm.close();
 for (const [name, all] of Object.entries(state.all)) {
   const own = state.results.filter((r) => r.room === name);
-  const survived = own.filter((r) => r.outcome === "survived").length;
+  const count = (outcome: Outcome): number => own.filter((r) => r.outcome === outcome).length;
+  const unseen = count("survived") + count("not met");
+  const share = ((1 - unseen / own.length) * 100).toFixed(1);
   console.log(
-    `${name}: ${all} mutants, ${own.length} tried, ${survived} survived, ${((1 - survived / own.length) * 100).toFixed(1)} % noticed`,
+    `${name}: ${all} mutants, ${own.length} tried, ${unseen} survived (${count("not met")} met by no test), ${share} % noticed`,
   );
 }

@@ -1,5 +1,6 @@
 import { readFile, stat } from "node:fs/promises";
 import { basename } from "node:path";
+import type { CFB } from "@e965/xlsx";
 import { visible } from "../../units/text.js";
 import { isoOf } from "../columns/wordsAndStamps.js";
 import type { Finding } from "../types.js";
@@ -8,7 +9,7 @@ import { cellKind } from "./cells.js";
 import { linesOfCells } from "./lines.js";
 import type { StatedForm } from "./numberForms.js";
 import { reasonOf } from "./reasonOf.js";
-import { RepeatedCells } from "./repeatedCells.js";
+import { RepeatedCells, withOpenCells } from "./repeatedCells.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 import { tablesOfBlocks } from "./tablesOfText.js";
 import { transposedRows } from "./transposed.js";
@@ -54,8 +55,8 @@ export async function readSheets(
       file: path,
     });
   }
-  if (!format.includes("binary")) await checkParts(path, size);
-  const sheets = await sheetsOf(path);
+  const closed = format.includes("binary") ? false : await checkParts(path, size);
+  const sheets = await sheetsOf(path, closed);
   const findings: Finding[] = [];
   const out: SourceTable[] = [];
   const filled = sheets.filter(({ rows }) => rows.length > 0);
@@ -106,10 +107,11 @@ export async function readSheets(
 }
 
 /** Unpacks every part once without keeping it: a workbook whose parts unfold without end is refused before anything is
- * built of it. */
-async function checkParts(path: string, size: number): Promise<void> {
+ * built of it. Tells whether cells of an open document are closed at once and hold a value all the same. */
+async function checkParts(path: string, size: number): Promise<boolean> {
   const most = Math.min(unpackLimit(size), 600 * 2 ** 20);
   let bytes = 0;
+  let closed = false;
   for (const member of await zipMembers(path)) {
     if (!/\.xml$|\.bin$|\.rels$|^mimetype$/i.test(member.name)) continue;
     const cells = /(^|\/)content\.xml$/i.test(member.name) ? new RepeatedCells() : undefined;
@@ -121,7 +123,9 @@ async function checkParts(path: string, size: number): Promise<void> {
       }
     });
     if (cells?.tooMany !== undefined) throw claimsTooMuch(path, cells.tooMany);
+    closed ||= cells?.closedValues ?? false;
   }
+  return closed;
 }
 
 function claimsTooMuch(path: string, cells: number): CannotRead {
@@ -154,20 +158,18 @@ const bookOptions = {
 const noStyles =
   '<?xml version="1.0"?><office:document-styles xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0"/>';
 
-async function sheetsOf(path: string): Promise<SheetRows[]> {
+async function sheetsOf(path: string, closed: boolean): Promise<SheetRows[]> {
   const module = await import("@e965/xlsx");
   const xlsx = module.read === undefined ? (module as unknown as { default: typeof module }).default : module;
   let book: { readonly SheetNames: readonly string[]; readonly Sheets: Readonly<Record<string, unknown>> };
   try {
     const bytes = await readFile(path);
     try {
-      book = xlsx.read(bytes, bookOptions);
+      book = xlsx.read(closed ? changed(xlsx.CFB, bytes, true) : bytes, bookOptions);
     } catch (error) {
       // Programs that write OpenDocument by themselves leave its styles out, which hold nothing that is read here.
       if (!/Cannot find file styles\.xml/.test(String(error))) throw error;
-      const parts = xlsx.CFB.read(bytes, { type: "buffer" });
-      xlsx.CFB.utils.cfb_add(parts, "/styles.xml", Buffer.from(noStyles));
-      book = xlsx.read(xlsx.CFB.write(parts, { fileType: "zip", type: "buffer" }), bookOptions);
+      book = xlsx.read(changed(xlsx.CFB, bytes, closed, noStyles), bookOptions);
     }
   } catch (error) {
     const text = error instanceof Error ? error.message : String(error);
@@ -181,6 +183,23 @@ async function sheetsOf(path: string): Promise<SheetRows[]> {
     });
   }
   return book.SheetNames.map((name) => rowsOf(name, (book.Sheets[name] ?? {}) as Sheet));
+}
+
+/** An open document with its cells opened, or with styles added. */
+function changed(
+  { read, write, find, utils }: typeof CFB,
+  bytes: Buffer,
+  open: boolean,
+  styles?: string,
+): Buffer {
+  const parts = read(bytes, { type: "buffer" });
+  const content = find(parts, "/content.xml");
+  if (open && content !== null) {
+    const text = Buffer.from(content.content as Uint8Array).toString("latin1");
+    utils.cfb_add(parts, "/content.xml", Buffer.from(withOpenCells(text), "latin1"));
+  }
+  if (styles !== undefined) utils.cfb_add(parts, "/styles.xml", Buffer.from(styles));
+  return write(parts, { fileType: "zip", type: "buffer" }) as Buffer;
 }
 
 function rowsOf(name: string, sheet: Sheet): SheetRows {

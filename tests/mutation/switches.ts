@@ -1,0 +1,124 @@
+import { transformSync } from "esbuild";
+import ts from "typescript";
+import { applied, type Mutant, operatorSwaps } from "./mutants.js";
+
+/** A mutant under the number by which it is switched on. */
+export interface Numbered {
+  readonly id: number;
+  readonly mutant: Mutant;
+}
+
+const keyOf = (kind: string, from: number, to: number, after: string): string =>
+  `${kind} ${from} ${to} ${after}`;
+
+/**
+ * A source text in which every mutant sleeps: `globalThis.mutantOn(id)` decides at run time whether the code is the
+ * original or the slip, so that one process tries many mutants.
+ */
+export function withSwitches(text: string, mutants: readonly Numbered[]): string {
+  const source = ts.createSourceFile("source.ts", text, ts.ScriptTarget.ES2022, true);
+  const ids = new Map(
+    mutants.map(({ id, mutant: m }) => [keyOf(m.kind, m.from, m.to, m.after), id] as const),
+  );
+  const { factory } = ts;
+  const on = (id: number): ts.Expression =>
+    factory.createCallChain(
+      factory.createPropertyAccessExpression(factory.createIdentifier("globalThis"), "mutantOn"),
+      factory.createToken(ts.SyntaxKind.QuestionDotToken),
+      undefined,
+      [factory.createNumericLiteral(id)],
+    );
+  const either = (id: number, slip: ts.Expression, sound: ts.Expression): ts.Expression =>
+    factory.createParenthesizedExpression(
+      factory.createConditionalExpression(
+        on(id),
+        undefined,
+        factory.createParenthesizedExpression(slip),
+        undefined,
+        factory.createParenthesizedExpression(sound),
+      ),
+    );
+  const idOf = (node: ts.Node, kind: string, after: string): number | undefined =>
+    ids.get(keyOf(kind, node.getStart(source), node.getEnd(), after));
+  const fixed = (node: ts.Node, sound: ts.Expression): ts.Expression => {
+    const [yes, no] = [idOf(node, "condition", "true"), idOf(node, "condition", "false")];
+    const once = yes === undefined ? sound : either(yes, factory.createTrue(), sound);
+    return no === undefined ? once : either(no, factory.createFalse(), once);
+  };
+  const conditions = new Set<ts.Node>();
+  const switched = (node: ts.Node, made: ts.Node): ts.Node => {
+    if (ts.isBinaryExpression(node) && ts.isBinaryExpression(made)) {
+      const swap = operatorSwaps.get(node.operatorToken.kind);
+      const id = swap && idOf(node.operatorToken, swap[0], swap[1]);
+      if (swap === undefined || id === undefined) return made;
+      const kind = [...operatorSwaps.keys()].find((one) => ts.tokenToString(one) === swap[1]);
+      return either(
+        id,
+        factory.createBinaryExpression(made.left, kind as ts.BinaryOperator, made.right),
+        made,
+      );
+    }
+    if (node.kind === ts.SyntaxKind.TrueKeyword || node.kind === ts.SyntaxKind.FalseKeyword) {
+      const turned = node.kind === ts.SyntaxKind.TrueKeyword ? "false" : "true";
+      const id = idOf(node, "truth", turned);
+      const slip = turned === "true" ? factory.createTrue() : factory.createFalse();
+      return id === undefined ? made : either(id, slip, made as ts.Expression);
+    }
+    if (ts.isPrefixUnaryExpression(node) && ts.isPrefixUnaryExpression(made)) {
+      const kind = node.operator === ts.SyntaxKind.MinusToken ? "sign" : "truth";
+      const id = idOf(node, kind, node.operand.getText(source));
+      return id === undefined ? made : either(id, made.operand, made);
+    }
+    return switchedCall(node, made);
+  };
+  const switchedCall = (node: ts.Node, made: ts.Node): ts.Node => {
+    if (ts.isExpressionStatement(node)) {
+      const id = idOf(node, "statement", ";");
+      return id === undefined
+        ? made
+        : factory.createBlock([
+            factory.createIfStatement(factory.createLogicalNot(on(id)), made as ts.Statement),
+          ]);
+    }
+    if (!ts.isPropertyAccessExpression(node) || !ts.isPropertyAccessExpression(made)) return made;
+    const mutant = mutants.find(
+      ({ mutant: m }) => m.kind === "call" && m.from === node.name.getStart(source),
+    );
+    if (!mutant) return made;
+    const name = factory.createConditionalExpression(
+      on(mutant.id),
+      undefined,
+      factory.createStringLiteral(mutant.mutant.after),
+      undefined,
+      factory.createStringLiteral(mutant.mutant.before),
+    );
+    return node.flags & ts.NodeFlags.OptionalChain
+      ? factory.createElementAccessChain(made.expression, node.questionDotToken, name)
+      : factory.createElementAccessExpression(made.expression, name);
+  };
+  const { transformed } = ts.transform(source, [
+    (context) => {
+      const visit = (node: ts.Node): ts.Node => {
+        if (ts.isTypeNode(node) || ts.isImportDeclaration(node) || ts.isInterfaceDeclaration(node))
+          return node;
+        if (ts.isIfStatement(node)) conditions.add(node.expression);
+        if (ts.isConditionalExpression(node)) conditions.add(node.condition);
+        const made = switched(node, ts.visitEachChild(node, visit, context));
+        return conditions.has(node) ? fixed(node, made as ts.Expression) : made;
+      };
+      return (file) => ts.visitEachChild(file, visit, context);
+    },
+  ]);
+  return ts.createPrinter().printFile(transformed[0]);
+}
+
+const compiled = (text: string): string => transformSync(text, { loader: "ts", minify: true }).code;
+
+/** Whether the compiled code is the same with the mutant in it, so that nothing could notice it. */
+export function changesNothing(text: string, mutant: Mutant, original = compiled(text)): boolean {
+  try {
+    return compiled(applied(text, mutant)) === original;
+  } catch {
+    return true;
+  }
+}

@@ -1,0 +1,94 @@
+/**
+ * A process that keeps the library loaded and runs test files again and again, each time with another mutant switched
+ * on. Started by `run.ts` in the copy of the project; `MUTANT` switches one on from the first line.
+ */
+
+import { join } from "node:path";
+import { pathToFileURL } from "node:url";
+
+/** A question: run these files, in this order, with this mutant (-1: none). */
+export interface Asked {
+  readonly mutant: number;
+  readonly files: readonly string[];
+  /** Whether all files are to be run, whatever fails. */
+  readonly all: boolean;
+}
+export type WarmMessage =
+  | { readonly kind: "ready"; readonly reached: readonly number[] }
+  | { readonly kind: "starts"; readonly file: string; readonly test: string }
+  | {
+      readonly kind: "file";
+      readonly file: string;
+      readonly failed?: string;
+      readonly seconds: number;
+      readonly reached: readonly number[];
+    }
+  | { readonly kind: "end"; readonly megabytes: number };
+
+let active = Number(process.env.MUTANT ?? -1);
+let epoch = 0;
+const reached = new Set<number>();
+/** A weak map that forgets everything when another mutant is switched on. */
+class FreshMap<K extends object, V> {
+  #map = new WeakMap<K, V>();
+  #epoch = -1;
+  #own(): WeakMap<K, V> {
+    if (this.#epoch !== epoch) this.#map = new WeakMap();
+    this.#epoch = epoch;
+    return this.#map;
+  }
+  get(key: K): V | undefined {
+    return this.#own().get(key);
+  }
+  has(key: K): boolean {
+    return this.#own().has(key);
+  }
+  set(key: K, value: V): this {
+    this.#own().set(key, value);
+    return this;
+  }
+  delete(key: K): boolean {
+    return this.#own().delete(key);
+  }
+}
+Object.assign(globalThis, {
+  FreshMap,
+  mutantOn: (id: number): boolean => {
+    reached.add(id);
+    return id === active;
+  },
+});
+
+const { collected, runGroup } = await import("./vitestStandIn.js");
+const send = (message: WarmMessage): void => void process.send?.(message);
+const root = join(import.meta.dirname, "../..");
+
+async function runFile(file: string): Promise<string | undefined> {
+  epoch += 1;
+  const starts = (test: string): void => send({ kind: "starts", file, test });
+  starts("(reading the file)");
+  try {
+    const url = `${pathToFileURL(join(root, file)).href}?turn=${epoch}`;
+    await runGroup(await collected(() => import(url)), starts);
+    return undefined;
+  } catch (error) {
+    return String(error instanceof Error ? (error.stack ?? error.message) : error).slice(0, 600);
+  }
+}
+
+process.on("unhandledRejection", () => undefined);
+process.on("message", async ({ mutant, files, all }: Asked) => {
+  active = mutant;
+  for (const file of files) {
+    reached.clear();
+    const began = performance.now();
+    const failed = await runFile(file);
+    const seconds = (performance.now() - began) / 1000;
+    send({ kind: "file", file, seconds, reached: [...reached], ...(failed ? { failed } : {}) });
+    if (failed !== undefined && !all) break;
+  }
+  send({ kind: "end", megabytes: Math.round(process.memoryUsage.rss() / 2 ** 20) });
+});
+process.on("disconnect", () => process.exit());
+await import(pathToFileURL(join(root, "lib/index.ts")).href);
+send({ kind: "ready", reached: [...reached] });
