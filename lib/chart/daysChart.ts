@@ -11,6 +11,8 @@ export interface DaysPicture {
   readonly lower: readonly number[];
   readonly upper: readonly number[];
   readonly signals: readonly { readonly at: number; readonly rule: string }[];
+  /** Days (from 0) at which the level steps. */
+  readonly steps?: readonly number[];
 }
 
 /**
@@ -35,6 +37,7 @@ export function daysChart(days: DaysPicture, axis: string, options: ChartOptions
   const x = { field: "d", type: "temporal", title: "Day", axis: { labelOverlap: true } };
   const y = { field: "v", type: "quantitative", title: axis, scale: { zero: false } };
   const out = values.filter((value) => value.out);
+  const steps = (days.steps ?? []).map((at) => days.dates[at]);
   const tooltip = [
     { field: "d", type: "temporal", title: "Day" },
     { field: "v", type: "quantitative", title: axis },
@@ -60,6 +63,11 @@ export function daysChart(days: DaysPicture, axis: string, options: ChartOptions
           mark: { type: "line", color: dataColor, strokeWidth: 1, opacity: 0.6 },
           encoding: { x, y },
         },
+        {
+          data: { values: steps.map((d) => ({ d })) },
+          mark: { type: "rule", color: unstableColor, strokeWidth: 1.5, strokeDash: [6, 3] },
+          encoding: { x, tooltip: [{ field: "d", type: "temporal", title: "Step from" }] },
+        },
         ...[false, true].map((isOut) => ({
           data: { values: values.filter((value) => value.out === isOut) },
           mark: {
@@ -75,13 +83,22 @@ export function daysChart(days: DaysPicture, axis: string, options: ChartOptions
       ],
     },
     {
-      title:
-        out.length === 0
-          ? "No day lies outside its limits"
-          : `${out.length} ${out.length === 1 ? "day" : "days"} outside the limits, first ${out[0].d}`,
+      title: titleOf(
+        steps,
+        out.map((one) => one.d),
+      ),
       subtitle: "Daily means; band: within which chance alone keeps each day",
-      description: `${axis}, daily means of ${values.length} days from ${values[0]?.d ?? ""} to ${values.at(-1)?.d ?? ""}; ${out.length} outside their limits.`,
+      description: `${axis}, daily means of ${values.length} days from ${values[0]?.d ?? ""} to ${values.at(-1)?.d ?? ""}; ${out.length} apart${steps.length > 0 ? `, steps at ${steps.join(", ")}` : ""}.`,
     },
     options,
   );
+}
+
+function titleOf(steps: readonly string[], out: readonly string[]): string {
+  const parts = [
+    ...(steps.length > 0 ? [`step at ${steps.join(", ")}`] : []),
+    ...(out.length > 0 ? [`${out.length} ${out.length === 1 ? "day" : "days"} apart, first ${out[0]}`] : []),
+  ];
+  const text = parts.join("; ");
+  return text === "" ? "No step and no day apart" : text[0].toUpperCase() + text.slice(1);
 }

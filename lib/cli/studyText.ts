@@ -236,21 +236,24 @@ function chartsText(s: StudySummary, { head, list }: Pen): string {
   if (isUndetermined(s.charts)) return "";
   const [{ chart: one }] = s.charts;
   const lines = s.charts.map(({ constant, chart }) => {
-    const out = (signals: readonly { readonly at: number }[]) =>
-      `${count(signals.length, "day")}${signals.length > 0 ? `, first ${chart.dates[signals[0].at]}` : ""}`;
-    const [days, average] = [chart.individuals.signals, chart.ewma.signals];
+    const apart = chart.individuals.signals;
     const found = [
-      ...(days.length > 0 ? [`beyond its limits on ${out(days)}`] : []),
-      ...(average.length > 0 ? [`weighted average beyond its limits on ${out(average)}`] : []),
+      ...chart.steps.map(
+        (step) =>
+          `${changed(step.change)} from ${step.date} on (95 %: ${changed(step.low)} to ${changed(step.high)})`,
+      ),
+      ...(apart.length > 0
+        ? [`apart on ${count(apart.length, "day")}, first ${chart.dates[apart[0].at]} (${apart[0].rule})`]
+        : []),
     ];
-    const least =
-      chart.smallest < 10
-        ? changed(chart.smallest)
-        : `${digits(chart.smallestShift, 2)} ${unitText(unitOfConstant(constant))}`;
-    return `${wordsOf(constant)}: ${found.length > 0 ? found.join("; ") : "no day found beyond the limits"} (a shift of one typical day would have been found from ${least})`;
+    const { smallest, smallestShift, smallestStep, smallestStepShift } = chart;
+    const least = (part: number, shift: number) =>
+      part < 10 ? changed(part) : `${digits(shift, 2)} ${unitText(unitOfConstant(constant))}`;
+    const seen = `would have been found: one day apart from ${least(smallest, smallestShift)}, a step in the last third from ${least(smallestStep, smallestStepShift)}`;
+    return `${wordsOf(constant)}: ${found.length > 0 ? found.join("; ") : "no step and no day apart found"} (${seen})`;
   });
   return (
-    head("Control charts of the daily means (centre from the first 20 days, batches in the limits)") +
+    head("Control charts of the daily means (steps, days and batches apart; limits by motors and batches)") +
     list([
       ...lines,
       `without any change, one false alarm of a constant in ${Number(one.runLength.toPrecision(2))} days of measuring`,

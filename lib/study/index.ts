@@ -45,7 +45,7 @@ export { capability, capabilityFrom } from "./population/capability.js";
 export { type ConstantChange, compareStudies, type StudyComparison } from "./population/compareStudies.js";
 export type { ControlChart, Signal } from "./population/controlChart.js";
 export { ewmaChart, individualsChart } from "./population/controlChart.js";
-export type { DayChart } from "./population/dayChart.js";
+export type { DayChart, DayStep } from "./population/dayChart.js";
 export { dayChart } from "./population/dayChart.js";
 export type { SampleDescription } from "./population/describeSample.js";
 export { autocorrelation, describeSample } from "./population/describeSample.js";

@@ -162,7 +162,7 @@ export function isFound(cell: Cell, planted: Planted, seed: number, k: number): 
   const chart = dayChart(fleet.columns.a.values, fleet.dates, fleet.batch, {
     alpha: 0.01 / constants.length,
   });
-  return !isUndetermined(chart) && chart.individuals.signals.length + chart.ewma.signals.length > 0;
+  return !isUndetermined(chart) && chart.individuals.signals.length + chart.steps.length > 0;
 }
 
 type Kinds = readonly (readonly [motors: number, batches: number])[];
@@ -304,9 +304,10 @@ if (process.argv[1]?.endsWith("falseAlarms.ts")) {
     if (!done.has(JSON.stringify(key))) appendFileSync(file, `${JSON.stringify(make())}\n`);
   };
   if (task === "alarms") {
-    for (let at = 0; at < fleets; at += chunk)
-      for (const cell of cells.slice(Number(from), Number(to) + 1))
-        for (const decision of decisionsOf(cell).filter((d) => only.split(";").includes(d)))
+    // Cell after cell: what is drawn for one serves all its fleets.
+    for (const cell of cells.slice(Number(from), Number(to) + 1))
+      for (const decision of decisionsOf(cell).filter((d) => only.split(";").includes(d)))
+        for (let at = 0; at < fleets; at += chunk)
           once([cell, decision, seed, at], () => countAlarms(decision, cell, seed, at));
   } else if (task === "power") {
     for (const { what, sizes, kinds: list } of powerCells)

@@ -8,6 +8,7 @@ import { type LifeBandPoint, lifeBand } from "../../study/life/lifeBand.js";
 import { isUndetermined } from "../../study/life/lifeData.js";
 import type { LifeModel } from "../../study/life/lifeModel.js";
 import type { LifeSummary } from "../../study/life/lifeSummary.js";
+import type { DayChart } from "../../study/population/dayChart.js";
 import { columnOf, type Fleet } from "../../study/population/fleet.js";
 import { quantiles } from "../../study/population/quantiles.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
@@ -37,11 +38,8 @@ const both = (of: (options: { width: number; title: null; subtitle: null }) => C
 /** Control charts of the daily means, those with days outside first. */
 export function dayFigures(summary: StudySummary): StudyFigure[] {
   if (isUndetermined(summary.charts)) return [];
-  const out = ({
-    chart,
-  }: {
-    chart: { individuals: { signals: readonly object[] }; ewma: { signals: readonly object[] } };
-  }) => chart.individuals.signals.length + chart.ewma.signals.length;
+  const out = ({ chart }: { readonly chart: DayChart }) =>
+    chart.individuals.signals.length + chart.steps.length;
   return [...summary.charts]
     .sort((a, b) => out(b) - out(a))
     .map(({ constant, chart }) => {
@@ -56,21 +54,37 @@ export function dayFigures(summary: StudySummary): StudyFigure[] {
         lower: scaled(individuals.lower),
         upper: scaled(individuals.upper),
         signals: individuals.signals,
+        steps: chart.steps.map((step) => step.at),
       };
       const words = constantNames[constant as ConstantName]?.words ?? constant;
-      const n = individuals.signals.length;
-      const average = chart.ewma.signals.length;
-      const [shown, size] = scaleOf(chart.smallestShift, unit);
-      const least =
-        chart.smallest < 1
-          ? `${numberText(100 * chart.smallest, 2)} %`
-          : `${numberText(chart.smallestShift / size, 2)} ${shown}`;
+      const least = (part: number, shift: number) => {
+        const [shown, size] = scaleOf(shift, unit);
+        return part < 1 ? `${numberText(100 * part, 2)} %` : `${numberText(shift / size, 2)} ${shown}`;
+      };
+      const [oneDay, lasting] = [
+        least(chart.smallest, chart.smallestShift),
+        least(chart.smallestStep, chart.smallestStepShift),
+      ];
       return {
         name: `days-${constant}`,
         drawing: both((options) => daysChart(picture, axis, options)),
-        caption: `${words}: ${n === 0 ? "no day" : `${n} ${n === 1 ? "day" : "days"}`} outside the limits${average > 0 ? `, the weighted average on ${average}, first ${chart.dates[chart.ewma.signals[0].at]}` : ""}. Band: where chance alone keeps each day, by its number of motors and batches. A shift of one typical day would have been found nine times out of ten from ${least}.`,
+        caption: `${words}: ${foundOnDays(chart)}. Band: where chance alone keeps each day, by the other days, its number of motors and its batch. Nine times out of ten would have been found: one typical day apart from ${oneDay}, a step that lasts for the last third from ${lasting}.`,
       };
     });
+}
+
+/** Steps, and days apart, in words. */
+function foundOnDays({ steps, individuals: { signals }, dates }: DayChart): string {
+  const percent = (part: number) => `${part < 0 ? "" : "+"}${numberText(100 * part, 2)} %`;
+  const parts = [
+    ...steps.map(
+      (s) => `${percent(s.change)} from ${s.date} on (95 % interval ${percent(s.low)} to ${percent(s.high)})`,
+    ),
+    ...(signals.length > 0
+      ? [`${signals.length} ${signals.length === 1 ? "day" : "days"} apart, first ${dates[signals[0].at]}`]
+      : []),
+  ];
+  return parts.length > 0 ? parts.join("; ") : "no step and no day apart found";
 }
 
 /** Quantile plots of the constants with their bands: at most 400 motors each, evenly taken. */

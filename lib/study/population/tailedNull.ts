@@ -94,6 +94,8 @@ const remembered = new Map<string, Drawn>();
  * @param source - for each family, what draws one fleet
  * @param tail - the heaviness of the data (`tailOf`)
  * @param draws - fleets drawn of each family
+ * @param falls - "exponential" for statistics whose chance falls by the same factor with each unit far out; else see
+ *   `upperTail`
  * @returns one distribution for each statistic, and how much likelier any of them is out than one
  */
 export function tailedNulls(
@@ -101,11 +103,12 @@ export function tailedNulls(
   source: (family: number) => () => DrawnFleet,
   tail: number,
   draws: number,
+  falls: Falls = "between",
 ): { readonly nulls: readonly TailedNull[]; readonly overlap: number } {
   const place = createHash("sha256").update(key).digest("hex");
   let drawn = remembered.get(place);
   if (drawn === undefined) {
-    drawn = drawFleets(source, draws);
+    drawn = drawFleets(source, draws, falls);
     if (remembered.size >= 60) remembered.delete(remembered.keys().next().value as string);
     remembered.set(place, drawn);
   }
@@ -119,7 +122,10 @@ export function tailedNulls(
   return { nulls, overlap: drawn.overlap };
 }
 
-function drawFleets(source: (family: number) => () => DrawnFleet, draws: number): Drawn {
+/** How the chance of a statistic falls far out. */
+type Falls = "between" | "exponential";
+
+function drawFleets(source: (family: number) => () => DrawnFleet, draws: number, falls: Falls): Drawn {
   const fleets = drawnFamilies.map((family) => {
     const draw = source(family);
     return Array.from({ length: draws }, draw);
@@ -136,7 +142,7 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number)
   const edges = adjusted.map(({ values }) => values.slice().sort()[Math.floor((1 - told) * values.length)]);
   const any = all.filter((_, k) => adjusted.some(({ values }, s) => values[k] > edges[s])).length;
   return {
-    statistics: adjusted.map(({ slope, values }) => ({ slope, chance: upperTail(values) })),
+    statistics: adjusted.map(({ slope, values }) => ({ slope, chance: upperTail(values, falls) })),
     tails: [heaviness[0], heaviness[heaviness.length - 1]],
     overlap: Math.max(1, any / all.length / told),
   };
@@ -174,7 +180,7 @@ function quantileOf(chance: (value: number) => number, p: number): number {
  * than the first, statistics over a deviation from few groups tails a little lighter than the second. The false-alarm
  * table measures what comes of it.
  */
-function upperTail(draws: Float64Array): (value: number) => number {
+function upperTail(draws: Float64Array, falls: Falls): (value: number) => number {
   const sorted = draws.sort();
   const n = sorted.length;
   const tenth = Math.floor(0.9 * n);
@@ -185,6 +191,8 @@ function upperTail(draws: Float64Array): (value: number) => number {
     ratio += Math.log(sorted[i] / from) / (n - tenth);
   }
   return (value) => {
+    if (value > from && excess > 0 && falls === "exponential")
+      return 0.1 * Math.exp(-(value - from) / excess);
     if (value > from && excess > 0)
       return 0.1 * Math.exp(-0.5 * ((value - from) / excess + Math.log(value / from) / ratio));
     let [low, high] = [0, n];
