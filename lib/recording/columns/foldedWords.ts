@@ -25,14 +25,18 @@ export function fold(text: string): string {
  * wordsOf("Status_RPM_V1"); // => ["status", "rpm", "v", "1"]
  */
 export function wordsOf(heading: string): string[] {
-  return heading
-    .replace(/\*/g, " star ")
-    .replace(/([A-Za-z])(?=相)/g, "$1 ")
-    .replace(/([\p{Ll}])([\p{Lu}])/gu, "$1 $2")
-    .replace(/([\p{Lu}]+)([\p{Lu}][\p{Ll}]{2})/gu, "$1 $2")
-    .replace(/(\p{L})(\p{N})/gu, "$1 $2")
-    .replace(/(\p{N})(\p{L})/gu, "$1 $2")
-    .split(/[^\p{L}\p{N}\p{M}#]+/u)
-    .map(fold)
-    .filter((w) => w !== "");
+  return (
+    heading
+      .replace(/\*/g, " star ")
+      // French and Italian: `d'alimentation`, `dell'asse`.
+      .replace(/(^|[\s_])(d|l|dell|all)['’](?=\p{L}{3})/giu, "$1")
+      .replace(/([A-Za-z])(?=相)/g, "$1 ")
+      .replace(/([\p{Ll}])([\p{Lu}])/gu, "$1 $2")
+      .replace(/([\p{Lu}]+)([\p{Lu}][\p{Ll}]{2})/gu, "$1 $2")
+      .replace(/(\p{L})(\p{N})/gu, "$1 $2")
+      .replace(/(\p{N})(\p{L})/gu, "$1 $2")
+      .split(/[^\p{L}\p{N}\p{M}#]+/u)
+      .map(fold)
+      .filter((w) => w !== "")
+  );
 }

@@ -1,4 +1,5 @@
 import { fold } from "./foldedWords.js";
+import { inflectedOf } from "./inflections.js";
 import type { Axis, Quantity, Side } from "./roles.js";
 import { quantityWords } from "./tables/quantityWords.js";
 import { axisWords, commandWords, elsewhereWords, measuredWords, neutralWords } from "./tables/sideWords.js";
@@ -91,7 +92,7 @@ function build(): void {
 /** The meaning of one word, or undefined when it is in no table. A word of four letters or more may be the beginning of
  * one. */
 export function meaningOf(word: string): WordMeaning | undefined {
-  return known(word) ?? beginningOf(word);
+  return known(word) ?? beginningOf(word) ?? inflectedOf(word, lexicon);
 }
 
 /** The meaning of a word as it stands in a table, not as the beginning of one. */

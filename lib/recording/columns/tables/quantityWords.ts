@@ -24,8 +24,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     cs: "proud proudy",
     sv: "strom",
     da: "strøm strom",
-    fi: "virta",
-    hu: "aram aramerosseg",
+    fi: "virta virran",
+    hu: "aram aramerosseg arama",
     ro: "curent curentul",
     tr: "akim akimi",
     ru: "ток тока токи",
@@ -48,6 +48,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     fa: "جریان",
     ar: "تيار",
     he: "זרם",
+    hi: "धारा",
+    th: "กระแส",
   },
   voltage: {
     any: "volt volts volty umot vmot vout varm uarm",
@@ -64,8 +66,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     cs: "napeti",
     sv: "spanning",
     da: "spending spaending",
-    fi: "jannite",
-    hu: "feszultseg",
+    fi: "jannite jannitteen",
+    hu: "feszultseg feszultsege",
     ro: "tensiune tensiunea",
     tr: "gerilim voltaj",
     ru: "напряжение напряж",
@@ -86,8 +88,10 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     lt: "itampa",
     ca: "tensio",
     fa: "ولتاژ",
-    ar: "جهد",
+    ar: "جهد فولتية فولت",
     he: "מתח",
+    hi: "वोल्टेज",
+    th: "แรงดัน",
   },
   speed: {
     any: "spd velo vel velos vels velocities omega omegas omg rpm rpms spdact qdot dq thetadot dtheta wm tach",
@@ -103,20 +107,20 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     pl: "predkosc obroty",
     cs: "rychlost otacky",
     sv: "hastighet varvtal",
-    da: "hastighed omdrejningstal",
-    fi: "nopeus kierrosluku pyorimisnopeus",
+    da: "hastighed omdrejningstal omdrejninger",
+    fi: "nopeus kierrosluku pyorimisnopeus nopeuden",
     hu: "sebesseg fordulatszam fordulat",
     ro: "viteza turatie turatia",
     tr: "hiz hizi devir devri",
     ru: "скорость скор обороты частотавращения",
-    uk: "швидкість швидкiсть оберти",
+    uk: "швидкість швидкiсть оберти частотаобертання швидкості",
     zh: "转速 轉速 速度 角速度 转速值",
     ja: "速度 回転数 回転速度 角速度",
     ko: "속도 회전수 각속도",
     id: "kecepatan kelajuan putaran",
     vi: "tocdo vantoc",
     el: "ταχυτητα στροφες",
-    hr: "brzina",
+    hr: "brzina brzinavrtnje",
     sl: "hitrost vrtljaji",
     sk: "rychlost otacky",
     bg: "скорост обороти",
@@ -128,6 +132,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     fa: "سرعت",
     ar: "سرعة",
     he: "מהירות",
+    hi: "गति",
+    th: "ความเร็ว",
   },
   position: {
     any: "pos posn ang angles theta thetas phi encoders cnts count counts qpos posact",
@@ -139,19 +145,19 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     es: "posicion angulo codificador",
     it: "posizione angolo quota",
     pt: "posicao angulo",
-    nl: "positie hoek stand",
-    pl: "pozycja polozenie kat",
+    nl: "positie hoek stand hoekverdraaiing verdraaiing",
+    pl: "pozycja polozenie kat katobrotu",
     cs: "poloha uhel natoceni",
-    sv: "lage vinkel",
+    sv: "lage vinkel arlage vinkellage",
     da: "stilling vinkel",
-    fi: "asento kulma paikka",
-    hu: "pozicio helyzet szog",
+    fi: "asento kulma paikka asennon paikan",
+    hu: "pozicio helyzet szog szogelfordulas elfordulas",
     ro: "pozitie pozitia unghi",
     tr: "konum konumu aci pozisyon",
     ru: "положение угол позиция",
     uk: "положення кут",
     zh: "位置 角度 编码器",
-    ja: "位置 角度 エンコーダ",
+    ja: "位置 角度 エンコーダ 回転角",
     ko: "위치 각도",
     id: "posisi sudut kedudukan",
     vi: "vitri goc",
@@ -168,6 +174,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     fa: "موقعیت زاویه",
     ar: "موضع زاوية",
     he: "מיקום זווית",
+    th: "ตำแหน่ง มุม",
   },
   torque: {
     any: "trq tq tau taus torq effort efforts tor",
@@ -184,7 +191,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     cs: "moment",
     sv: "moment vridmoment",
     da: "moment drejningsmoment",
-    fi: "momentti vaanto vaantomomentti",
+    fi: "momentti vaanto vaantomomentti momentin",
     hu: "nyomatek",
     ro: "cuplu cuplul",
     tr: "tork moment",
@@ -203,31 +210,35 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     fa: "گشتاور",
     ar: "عزم",
     he: "מומנט",
+    th: "แรงบิด",
+    hi: "बलाघूर्ण",
   },
   time: {
-    any: "timestamp timestamps datetime tstamp millis micros millisecond milliseconds microseconds msec usec ms us ts utc epoch elapsed uptime boot",
+    any:
+      "timestamp timestamps datetime tstamp millis micros millisecond milliseconds microseconds msec " +
+      "usec ms us ts utc epoch elapsed uptime boot",
     /** Russian, Chinese, Japanese and Korean in Latin letters. */
     translit: "vremya vremja shijian jikan sigan",
     en: "time times date clock seconds secs sec second stamp",
     de: "zeit uhrzeit zeitstempel zeitpunkt zeitwert zeitachse sekunden",
-    fr: "temps heure horodatage date instant",
-    es: "tiempo hora fecha",
-    it: "tempo ora orario",
-    pt: "tempo hora",
+    fr: "temps heure horodatage date instant moment_instant",
+    es: "tiempo hora fecha instante instantes",
+    it: "tempo ora orario istante istanti",
+    pt: "tempo hora instante",
     nl: "tijd tijdstip tijdstempel",
     pl: "czas",
     cs: "cas",
     sv: "tid tidpunkt",
     da: "tid",
-    fi: "aika",
-    hu: "ido idobelyeg",
-    ro: "timp timpul",
-    tr: "zaman sure",
+    fi: "aika aikaleima",
+    hu: "ido idobelyeg idopont",
+    ro: "timp timpul moment_timp",
+    tr: "zaman sure zamandamgasi",
     ru: "время вр",
     uk: "час",
     zh: "时间 時間 时刻",
     ja: "時間 時刻",
-    ko: "시간",
+    ko: "시간 시각",
     id: "waktu masa",
     vi: "thoigian",
     el: "χρονος",
@@ -240,6 +251,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     fa: "زمان",
     ar: "زمن وقت",
     he: "זמן",
+    hi: "समय",
+    th: "เวลา",
   },
   sample: {
     any: "idx nr num lp seq row rows cycle tick ticks",
@@ -276,7 +289,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     pl: "temperatura",
     cs: "teplota",
     sv: "temperatur",
-    fi: "lampotila",
+    fi: "lampotila lampotilan",
     hu: "homerseklet",
     ro: "temperatura",
     tr: "sicaklik",
@@ -293,26 +306,36 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     fa: "دما",
     ar: "حرارة",
     he: "טמפרטורה",
+    th: "อุณหภูมิ",
+    hi: "तापमान",
   },
   duty: {
     any: "pwm dutycycle dutyfactor dutyratio duties modulation modulationindex",
     tr: "gorev dolulukorani doluluk",
-    es: "cicloutil ciclo",
+    es: "cicloutil ciclo ciclodetrabajo",
     en: "duty",
     de: "tastverhaltnis tastgrad aussteuerung stellgrad stellwert",
     fr: "rapportcyclique commandepwm",
-    it: "dutycycle",
-    nl: "stuursignaal",
-    pl: "wypelnienie",
+    it: "dutycycle ciclodilavoro",
+    nl: "stuursignaal pulsbreedte aansturing",
+    pl: "wypelnienie wspolczynnikwypelnienia",
     cs: "strida",
-    sv: "styrsignal",
-    ru: "скважность шим",
+    sv: "styrsignal pulskvot pulsbredd",
+    ru: "скважность шим коэффициентзаполнения заполнение заполнения",
     zh: "占空比",
     ja: "デューティ",
-    ko: "듀티",
+    ko: "듀티 듀티비 듀티사이클",
+    pt: "razaociclica ciclodetrabalho",
+    hu: "kitoltes kitoltesi kitoltesitenyezo",
+    fi: "pulssisuhde",
+    uk: "коефіцієнтзаповнення шпаруватість шім",
+    ro: "factordeumplere",
+    id: "siklustugas",
   },
   electricalAngle: {
-    any: "thetae elangle eangle elecangle angleel angelec phasewinkel eltheta thetael elang phiel phie thetaelec thetaelectrical angleelectrical poselec",
+    any:
+      "thetae elangle eangle elecangle angleel angelec phasewinkel eltheta thetael elang phiel phie " +
+      "thetaelec thetaelectrical angleelectrical poselec",
     en: "electricalangle rotorangleelectrical",
     de: "elektrischerwinkel elwinkel feldwinkel",
     fr: "angleelectrique",
@@ -351,31 +374,49 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   },
   other: {
     acceleration:
-      "acceleration accel acc accelerations qddot thetaddot ddtheta domega beschleunigung acceleracion aceleracion accelerazione aceleracao versnelling jerk ruck alpha " +
+      "acceleration accel acc accelerations qddot thetaddot ddtheta domega beschleunigung acceleracion " +
+      "aceleracion accelerazione aceleracao versnelling jerk ruck alpha " +
       "ускорение 加速度",
     power:
-      "power watt watts leistung puissance potencia potenza vermogen moc vykon effekt teho teljesitmeny putere guc energy energie " +
+      "power watt watts leistung puissance potencia potenza vermogen moc vykon effekt teho teljesitmeny " +
+      "putere guc energy energie потужність 전력 daya congsuat قدرة ισχυς ισχυος snaga teljesitmenye mocy " +
+      "vykonu " +
       "мощность 功率 電力",
     error:
-      "error err errors deviation regelabweichung abweichung schleppfehler schleppabstand schlepp following lag diff difference ecart erreur errore " +
+      "error err errors deviation regelabweichung abweichung schleppfehler schleppabstand schlepp " +
+      "following lag diff difference ecart erreur errore  regelfout fout volgfout blad odchylka " +
+      "regulacni chyba hiba elteres szabalyozasi reglerfel avvikelse virhe poikkeama saatopoikkeama " +
+      "рассогласование отклонение похибка помилка відхилення σφαλμα 오차 편차 saiso galat kesalahan selisih " +
+      "خطأ eroare abatere greska napaka pogreska грешка שגיאה خطا fel " +
       "delta uchyb hata residual ошибка 误差 偏差 誤差",
-    gain: "component integral integrale integralanteil derivative derivada derivee proportional strategy saturated ff feedforward pterm iterm kp ki kd kff ffw gain gains verstarkung ganancia guadagno ganho integrator bandwidth filter beta coefficient коэффициент 增益 ゲイン",
+    gain:
+      "component integral integrale integralanteil derivative derivada derivee proportional strategy " +
+      "saturated ff feedforward pterm iterm kp ki kd kff ffw gain gains verstarkung ganancia guadagno " +
+      "ganho integrator bandwidth filter beta coefficient коэффициент 增益 ゲイン",
     limit:
       "zero offset offsets bias nullpunkt home initial limit limits grenze limite lim threshold saturation",
     fault:
-      "statuswort statusword controlword steuerwort code fault faults alarm trip warning bits activated function detects sector fehler fehlercode " +
+      "statuswort statusword controlword steuerwort code fault faults alarm trip warning bits activated " +
+      "function detects sector fehler fehlercode " +
       "storung stoerung défaut defaut errorcode errcode error_code 错误码 アラーム 故障 brake bremse",
     force:
-      "presion pression pressione druk cisnienie tlak basinc force forces kraft kraftsensor fuerza forza forca kracht sila thrust schub mass masse weight gewicht pressure druck load last 负载",
+      "presion pression pressione druk cisnienie tlak basinc force forces kraft kraftsensor fuerza " +
+      "forza forca kracht sila thrust schub mass masse weight gewicht pressure druck load last 负载",
     text:
-      "comment comments remark remarks bemerkung bemerkungen kommentar commentaire observacao observaciones note notes frame " +
+      "comment comments remark remarks bemerkung bemerkungen kommentar commentaire observacao " +
+      "observaciones note notes frame " +
       "event ereignis user operator bediener shift schicht checksum crc hash marke 备注 備考",
     /** Words that are as often a prefix of something else: `Status_RPM`. */
     prefix:
-      "status state flag flags enable enabled enbl mode zustand freigabe modus etat estado stato stan stav 状态 状態 模式 name names label ready running active activated valid closed opened busy done homed moving stopped bereit aktiv lauft laeuft",
+      "status state flag flags enable enabled enbl mode zustand freigabe modus etat estado stato stan " +
+      "stav 状态 状態 模式 name names label ready running active activated valid closed opened busy done " +
+      "homed moving stopped bereit aktiv lauft laeuft",
     rest:
-      "efficiency wirkungsgrad rendement resistance widerstand inductance flux fluss vibration humidity feuchte noise rssi ratio period idle " +
-      "window age latency jitter loadfactor auslastung regen 回生 回生負荷率 負荷率 cosphi frequency freq frequenz frequence qx qy qz qw " +
-      "override digital inposition part partno pterm iterm dterm ppart ipart dpart fieldcurrent fieldvoltage amcl pose heading odom slip",
+      "efficiency wirkungsgrad rendement resistance widerstand inductance flux fluss vibration humidity " +
+      "feuchte noise rssi ratio period idle " +
+      "window age latency jitter loadfactor auslastung regen 回生 回生負荷率 負荷率 cosphi frequency freq " +
+      "frequenz frequence qx qy qz qw " +
+      "override digital inposition part partno pterm iterm dterm ppart ipart dpart fieldcurrent " +
+      "fieldvoltage amcl pose heading odom slip",
   },
 };

@@ -5,45 +5,58 @@ import type { WordsByLanguage } from "./quantityWords.js";
 export const commandWords: WordsByLanguage = {
   any: "cmd cmds ref refs set sp des spt tgt trg dmd dem req stp setp star",
   en:
-    "command commands commanded reference setpoint setpoints target targets demand demanded desired wanted want requested request goal " +
+    "command commands commanded reference setpoint setpoints target targets demand demanded desired " +
+    "wanted want requested request goal " +
     "planned prescribed trajectory traj",
   de: "soll sollwert sollwerte fuhrungsgrosse fuehrungsgroesse vorgabe vorgabewert sollw ziel",
-  fr: "commandee commande consigne consignes cons demande cible",
+  fr: "commandee commande consigne consignes cons demande cible desire desiree souhaitee",
   es: "comandada comandado consigna referencia deseada deseado objetivo mando",
-  it: "comandata comandato comandate riferimento rif impostato impostata desiderata setpunto",
+  it:
+    "comandata comandato comandate riferimento rif impostato impostata desiderata setpunto richiesta " +
+    "richiesto richieste",
   pt: "comandada comandado referencia desejada desejado alvo setado",
-  nl: "wens gewenst gewenste ingesteld setwaarde streefwaarde",
-  pl: "zadana zadane zadany wartosczadana",
+  nl: "wens gewenst gewenste ingesteld setwaarde streefwaarde doel wenswaarde",
+  pl: "zadana zadane zadany wartosczadana cel docelowa docelowe wymagana",
   cs: "zadana zadane zadany pozadovana pozadovane",
-  sv: "borvarde bor ref",
+  sv: "borvarde bor ref onskad onskat onskade malvarde",
   da: "onsket saet",
   fi: "ohje asetus ohjearvo tavoite",
-  hu: "alapjel kivant eloirt",
-  ro: "prescris referinta impus impusa",
+  hu: "alapjel kivant eloirt cel celertek",
+  ro: "prescris referinta impus impusa dorita dorit",
   tr: "istenen hedef referans ayar",
   translit: "zadan zadanie zadannaya zadannoe ustavka mubiao geiding mokuhyo shirei mokpyo",
   ru: "задание уставка заданная заданный заданное зад",
-  uk: "завдання уставка",
+  uk: "завдання уставка заданий задана задане заданого бажана",
   zh: "命令 指令 给定 目标 目標 設定 设定 期望 参考",
   ja: "指令 目標 設定",
   ko: "명령 목표 지령 설정",
-  id: "acuan sasaran",
+  id: "acuan sasaran referensi diinginkan",
   vi: "mongmuon dat",
   el: "αναφορα επιθυμητη",
   hr: "zadano referentna zeljena",
   bg: "зададена",
+  no: "settpunkt onsket",
+  sk: "ziadana ziadane ziadany pozadovana",
+  sl: "zelena zeleni referencna referencni",
+  ar: "مطلوب مطلوبة مرجعي مرجعية مرجع",
+  he: "רצוי רצויה",
+  fa: "مرجع مطلوب",
+  th: "เป้าหมาย",
+  hi: "लक्ष्य",
 };
 
 /** Words for a value that was measured. */
 export const measuredWords: WordsByLanguage = {
   any: "act fb fbk fdb msr mes meas mea mess obs",
-  en: "actual measured measure measurement feedback real present reading read encoder sensed estimated est filtered filt resp response observed smoothed averaged lpf kalman fact",
+  en:
+    "actual measured measure measurement feedback real present reading read encoder sensed estimated " +
+    "est filtered filt resp response observed smoothed averaged lpf kalman fact",
   de: "ist istwert istwerte gemessen mess messwert istw",
   fr: "mesure mesuree mesures reel reelle",
   es: "medido medida actual leida leido",
   it: "misurato misurata effettiva effettivo reale attuale",
   pt: "medido medida atual lida lido",
-  nl: "gemeten werkelijk werkelijke",
+  nl: "gemeten werkelijk werkelijke actuele",
   pl: "zmierzone zmierzona rzeczywista rzeczywiste aktualna",
   cs: "skutecna skutecne skutecny merena mereny namerena",
   sv: "arvarde uppmatt ar",
@@ -58,9 +71,16 @@ export const measuredWords: WordsByLanguage = {
   ko: "실제 측정 피드백",
   id: "terukur aktual",
   vi: "thucte",
-  el: "μετρηση πραγματικη",
-  hr: "izmjerena stvarna",
+  el: "μετρηση πραγματικη μετρουμενη μετρουμενο",
+  hr: "izmjerena stvarna izmjereno stvarni",
   bg: "измерена действителна",
+  uk: "виміряний виміряна фактична фактичне",
+  ar: "فعلي فعلية مقاس مقاسة",
+  sk: "skutocna skutocne merana merany",
+  no: "malt maalt faktisk virkelig",
+  da: "malt maalt faktisk",
+  he: "נמדד נמדדת",
+  fa: "واقعی",
 };
 
 /** Words for the part of a drive a current or voltage belongs to. */
@@ -68,20 +88,34 @@ export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
   q: "q quadrature quer torqueforming momentbildend drehmomentbildend q轴 q軸",
   d: "direct langs fluxforming feldbildend d轴 d軸",
   bus:
-    "bus dc dcbus dclink link zwischenkreis zk zwk supply psu bms batarya bat batt battery batterie akku accu pack bateria bateria alim alimentation versorgung " +
-    "rail mains netz 母线 母線 电池 バッテリ napajeni zasilanie zasilania barramento bara meziobvodu tussenkring питания звена шины 直流 직류",
+    "bus dc dcbus dclink link zwischenkreis zk zwk supply psu bms batarya bat batt battery batterie " +
+    "akku accu pack bateria bateria alim alimentation versorgung " +
+    "rail mains netz 母线 母線 电池 バッテリ napajeni zasilanie zasilania barramento bara meziobvodu " +
+    "tussenkring питания звена шины 直流 직류 " +
+    "alimentare baterie baterii napajanja napajeci baterija voedings voeding accu akumulatora szyny " +
+    "matning matnings mellanled mellanleds syotto valipiirin " +
+    "besleme батареи аккумулятора живлення батареї акумулятора τροφοδοσιας μπαταριας 电源 供电 電源 供給 전원 " +
+    "배터리 nguon baterai catu suplai بطارية تغذية סוללה باتری",
 };
 
 /** Words that mark a column as belonging to something other than the motor's shaft or winding. */
 export const elsewhereWords =
-  "ambient umgebung mos mosfet fet fets board heatsink kuhlkorper controller umrichter inverter regler igbt chip cpu driver esc kessel erreger erregerstrom excitation feld excitatie bearing lager gearbox getriebe oil air luft";
+  "ambient umgebung mos mosfet fet fets board heatsink kuhlkorper controller umrichter inverter " +
+  "regler igbt chip cpu driver esc kessel erreger erregerstrom excitation feld excitatie bearing " +
+  "lager gearbox getriebe oil air luft";
 
 /** A largest or least value ever, or a limit: if the column never changes it is no channel. */
 export const extremeWords: ReadonlySet<string> = new Set(["max", "maximum", "min", "minimum"]);
 
 /** Words that say nothing of the quantity. */
 export const neutralWords =
-  "electrical electric mechanical value values wert werte valeur valor valore mot shaft welle axis achse axe eje asse drive antrieb the of de la du des der die das and und " +
-  "main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor armature anker armadura induit indotto output " +
-  "total instantaneous eff rms pk peak hw sw plc hmi joint wheel rad_ signed abs no phase phasen header msg from to at in on out sensor meter " +
-  "left right links rechts gauche droite loop regelung cycle field max maximum min minimum model root motore moteur motoru silnik motoriga osa 电机 電機 モータ モーター 轴 軸 モニタ 值 値";
+  "electrical electric mechanical value values wert werte valeur valor valore mot shaft welle axis " +
+  "achse axe eje asse drive antrieb the of de la du des der die das and und " +
+  "main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor " +
+  "armature anker armadura induit indotto output " +
+  "total instantaneous eff rms pk peak hw sw plc hmi joint wheel rad_ signed abs no phase phasen " +
+  "header msg from to at in on out sensor meter " +
+  "left right links rechts gauche droite loop regelung cycle field max maximum min minimum model " +
+  "root motore moteur motoru silnik motoriga osa 电机 電機 モータ モーター 轴 軸 モニタ 值 値 " +
+  "motora dongco κινητηρα двигателя двигуна محرك المحرك moottorin moottori silnika silniku 모터 " +
+  "motorja มอเตอร์ wartosc hodnota vrednost nilai giatri";

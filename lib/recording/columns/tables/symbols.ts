@@ -72,6 +72,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   udc: [is("voltage", 0.99, { axis: "bus" })],
   vbatt: [is("voltage", 0.99, { axis: "bus" })],
   vbat: [is("voltage", 0.99, { axis: "bus" })],
+  tapfeszultseg: [is("voltage", 0.99, { axis: "bus" })],
   ubat: [is("voltage", 0.99, { axis: "bus" })],
   ubatt: [is("voltage", 0.99, { axis: "bus" })],
   uzk: [is("voltage", 0.99, { axis: "bus" })],
