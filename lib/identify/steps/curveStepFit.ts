@@ -1,4 +1,4 @@
-import { residualDiagnostics } from "../../numeric/optimise/residualDiagnostics.js";
+import type { SearchedFit } from "../../numeric/optimise/fitLeastSquares.js";
 import type { FitResult } from "../../numeric/optimise/types.js";
 import type { Estimate } from "../../units/estimate.js";
 import { curveIntervals } from "../curveIntervals.js";
@@ -20,9 +20,7 @@ export interface IdentifyStepOptions extends StepResponseOptions {
 /** A curve fitted to a step, before it is described. */
 export interface CurveOfStep {
   readonly model: StepCurveModel;
-  readonly fit: FitResult;
-  /** Parameters that no bound holds. */
-  readonly parameters: number;
+  readonly fit: SearchedFit;
 }
 
 /** What is known about the choice of the curve. */
@@ -36,12 +34,13 @@ export interface CurveChoice {
 
 /** A fitted curve in the terms of a step response, each number with its interval. */
 export function curveStepFit(
-  { model, fit }: CurveOfStep,
+  { model, fit: searched }: CurveOfStep,
   t: Float64Array,
   y: Float64Array,
   options: IdentifyStepOptions,
   { stepTime, candidates, independent, linear }: CurveChoice,
 ): StepFit {
+  const fit = searched.describe();
   const { parameters, free, count: m } = fit;
   const moving = free.filter((index) => !parameters[index].atBound);
   const columns = moving.map((index) => {
@@ -73,13 +72,7 @@ export function curveStepFit(
   };
   const fitted = y.map((v, i) => v - fit.residuals[i]);
   const x = t.map((v) => v + stepTime);
-  const result: FitResult = {
-    ...fit,
-    x,
-    observed: y,
-    fitted,
-    diagnostics: residualDiagnostics(fit.residuals),
-  };
+  const result: FitResult = { ...fit, x, observed: y, fitted };
   return {
     model: model.name,
     drift: false,

@@ -1,6 +1,6 @@
 import { linearRegression } from "../../numeric/linear/linearRegression.js";
-import { fitLeastSquares } from "../../numeric/optimise/fitLeastSquares.js";
-import type { FitParameterInput, FitResult, LeastSquaresOptions } from "../../numeric/optimise/types.js";
+import { type SearchedFit, searchLeastSquares } from "../../numeric/optimise/fitLeastSquares.js";
+import type { FitParameterInput, LeastSquaresOptions } from "../../numeric/optimise/types.js";
 import {
   autocovariances,
   fitAutoregression,
@@ -156,7 +156,7 @@ const searchPoints = 250;
 function fitCurve(model: StepCurveModel, t: Float64Array, y: Float64Array): CurveOfStep | null {
   const by = Math.ceil(t.length / searchPoints);
   const some = (x: Float64Array): Float64Array => (by === 1 ? x : x.filter((_, i) => i % by === by >> 1));
-  let best: FitResult | null = null;
+  let best: SearchedFit | null = null;
   // A record with spikes or a clock that stands gives no start for some models.
   const starts = model.starts.filter((list) => list.every(({ start }) => Number.isFinite(start)));
   for (const parameters of starts) {
@@ -169,7 +169,7 @@ function fitCurve(model: StepCurveModel, t: Float64Array, y: Float64Array): Curv
   const near = starts[0].map((q, j) => (q.fixed ? q : { ...q, start: from[j] }));
   const fit = fitTo(model, near, t, y, { maxIterations: 60, tolerance: 1e-4 });
   if (!Number.isFinite(fit.sumOfSquares) || model.simpler?.(fit.values)) return null;
-  return { model, fit, parameters: fit.parameters.filter((q) => !q.atBound && !q.fixed).length };
+  return { model, fit };
 }
 
 function fitTo(
@@ -178,9 +178,9 @@ function fitTo(
   t: Float64Array,
   y: Float64Array,
   options: LeastSquaresOptions,
-): FitResult {
+): SearchedFit {
   const out = new Float64Array(t.length);
-  return fitLeastSquares(
+  return searchLeastSquares(
     {
       count: t.length,
       parameters,
@@ -193,6 +193,13 @@ function fitTo(
   );
 }
 
+/** What a fit leaves. */
+interface Left {
+  readonly sumOfSquares: number;
+  readonly residuals: Float64Array;
+  readonly observed?: Float64Array;
+}
+
 /**
  * All candidates on one scale: the linear shapes and the curves. `winner` is null where a linear shape (or none) is
  * best.
@@ -202,7 +209,7 @@ function choose(
   curves: readonly CurveOfStep[],
   count: number,
 ): { winner: CurveOfStep | null; candidates: StepCandidate[]; independent: number } {
-  const richest = [linear.fit, ...curves.map((c) => c.fit)].reduce<FitResult | undefined>(
+  const richest = [linear.fit, ...curves.map((c) => c.fit)].reduce<Left | undefined>(
     (a, b) => (b !== undefined && (a === undefined || b.sumOfSquares < a.sumOfSquares) ? b : a),
     undefined,
   );
@@ -220,7 +227,7 @@ function choose(
     ...curves.map((curve) => ({
       model: curve.model.name,
       drift: false,
-      parameters: curve.parameters,
+      parameters: curve.fit.moving,
       sumOfSquares: curve.fit.sumOfSquares,
       curve: curve as CurveOfStep | null,
     })),

@@ -111,7 +111,10 @@ export function smoothStep(
       const width = Math.max(1, indexAt(time, passage.t90) - indexAt(time, passage.t10));
       // Noise can make the first look far too short: one percent of the record is the least where noise is strong.
       const least = round === 0 && sigma > 0.02 ? Math.round(count / 100) : 0;
-      half = Math.min(Math.floor((count - 1) / 4), 150, Math.max(2, least, Math.round(0.1 * width)));
+      const next = Math.min(Math.floor((count - 1) / 4), 150, Math.max(2, least, Math.round(0.1 * width)));
+      // The same width gives the same again.
+      if (round > 0 && next === half) break;
+      half = next;
       smooth = localPolynomial(time, samples, half, 3);
       const again = passageOf(time, smooth.value);
       if (!again) break;

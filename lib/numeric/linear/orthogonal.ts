@@ -3,12 +3,13 @@
  */
 
 /**
- * Householder QR of an m by n matrix (column-major, overwritten) applied to a right-hand side (overwritten): on return
- * the upper triangle of the first n rows of `a` is R, and the first n entries of `b` are the first n of Qᵀb.
+ * Householder QR of an m by n matrix (column-major, overwritten) applied to a right-hand side (overwritten), where there
+ * is one: on return the upper triangle of the first n rows of `a` is R, and the first n entries of `b` are the first n
+ * of Qᵀb.
  *
  * Golub and Van Loan, Matrix Computations, section 5.2.
  */
-export function householderQr(a: Float64Array, b: Float64Array, m: number, n: number): void {
+export function householderQr(a: Float64Array, b: Float64Array | undefined, m: number, n: number): void {
   const steps = Math.min(m, n);
   for (let k = 0; k < steps; k++) {
     const ck = k * m;
@@ -37,10 +38,12 @@ export function householderQr(a: Float64Array, b: Float64Array, m: number, n: nu
       dot *= beta;
       if (dot !== 0) for (let i = k; i < m; i++) a[cj + i] -= dot * a[ck + i];
     }
-    let dot = 0;
-    for (let i = k; i < m; i++) dot += a[ck + i] * b[i];
-    dot *= beta;
-    if (dot !== 0) for (let i = k; i < m; i++) b[i] -= dot * a[ck + i];
+    if (b !== undefined) {
+      let dot = 0;
+      for (let i = k; i < m; i++) dot += a[ck + i] * b[i];
+      dot *= beta;
+      if (dot !== 0) for (let i = k; i < m; i++) b[i] -= dot * a[ck + i];
+    }
     a[ck + k] = alpha;
   }
 }

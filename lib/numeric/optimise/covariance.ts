@@ -30,7 +30,7 @@ export function normalInverse(columns: Float64Array, m: number, n: number): Norm
     for (let i = 0; i < m; i++) a[j * rows + i] = columns[j * m + i] / scale[j];
   }
   const scaled = a.slice();
-  householderQr(a, new Float64Array(rows), rows, n);
+  householderQr(a, undefined, rows, n);
   const R = new Float64Array(n * n);
   for (let j = 0; j < n; j++) for (let i = 0; i <= j; i++) R[j * n + i] = a[j * rows + i];
   const { s, v } = jacobiSvd(R, n, n);

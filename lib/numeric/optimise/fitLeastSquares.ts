@@ -2,7 +2,7 @@ import { studentT } from "../distributions/studentT.js";
 import { bandHalfWidth, correlationOf, covarianceOf } from "./fitCovariance.js";
 import { residualDiagnostics } from "./residualDiagnostics.js";
 import { asResidualProblem, isModel, searchProblem } from "./residualProblem.js";
-import { searchScaled } from "./searchBest.js";
+import { type ScaledSearch, searchScaled } from "./searchBest.js";
 import type { SearchOutcome, SearchProblem } from "./searchTypes.js";
 import type {
   FitParameter,
@@ -51,22 +51,64 @@ const messages: Readonly<Record<StopCode, string>> = {
  * result.parameters[1].value; // => 0.50
  */
 export function fitLeastSquares(given: LeastSquaresProblem, options: LeastSquaresOptions = {}): FitResult {
+  return searchLeastSquares(given, options).describe();
+}
+
+/** Where a search ended, before what it says of the parameters is worked out: enough to choose between fits by. */
+export interface SearchedFit {
+  readonly values: Float64Array;
+  readonly residuals: Float64Array;
+  readonly sumOfSquares: number;
+  /** Parameters that are free and held by no bound. */
+  readonly moving: number;
+  /** The whole result. */
+  readonly describe: () => FitResult;
+}
+
+/** The search of `fitLeastSquares` alone. */
+export function searchLeastSquares(
+  given: LeastSquaresProblem,
+  options: LeastSquaresOptions = {},
+): SearchedFit {
   const problem = asResidualProblem(given);
-  const { parameters, count: m } = problem;
-  const loss = options.loss ?? "linear";
   const level = options.level ?? 0.95;
   if (!(level > 0 && level < 1))
     throw new RangeError(`level is ${level}; give a coverage between 0 and 1, for instance 0.95.`);
   if (options.lossScale !== undefined && !(options.lossScale > 0))
     throw new RangeError(`lossScale is ${options.lossScale}; give a positive size in residual units.`);
   const prepared = searchProblem(problem, options, options.lossScale ?? 1);
-  const { free } = prepared;
+  const scaled = searchScaled(problem, prepared, options);
+  const { r, p, atBound } = scaled.outcome;
+  let sumOfSquares = 0;
+  for (let i = 0; i < problem.count; i++) sumOfSquares += r[i] * r[i];
+  return {
+    values: p,
+    residuals: r,
+    sumOfSquares,
+    moving: atBound.filter((held) => !held).length,
+    describe: () => described({ given, prepared, scaled, sumOfSquares, level }, options),
+  };
+}
+
+/** A search that has ended. */
+interface EndedSearch {
+  readonly given: LeastSquaresProblem;
+  readonly prepared: SearchProblem;
+  readonly scaled: ScaledSearch;
+  readonly sumOfSquares: number;
+  readonly level: number;
+}
+
+function described(
+  { given, prepared, scaled, sumOfSquares, level }: EndedSearch,
+  options: LeastSquaresOptions,
+): FitResult {
+  const loss = options.loss ?? "linear";
+  const { free, count: m } = prepared;
   const n = free.length;
-  const { outcome, attempts, lossScale } = searchScaled(problem, prepared, options);
+  const { outcome, attempts, lossScale } = scaled;
   const { r, columns, p, code } = outcome;
   const degreesOfFreedom = Math.max(0, m - n);
-  let sumOfSquares = 0;
-  for (let i = 0; i < m; i++) sumOfSquares += r[i] * r[i];
   const deviation = degreesOfFreedom > 0 ? Math.sqrt(sumOfSquares / degreesOfFreedom) : Number.NaN;
   const { covariance, readingDegrees } = covarianceOf(outcome, options, {
     lossScale,
@@ -74,7 +116,7 @@ export function fitLeastSquares(given: LeastSquaresProblem, options: LeastSquare
     deviation,
   });
   const t = studentT(level, readingDegrees);
-  const found = parametersOf(parameters, prepared, outcome, covariance, t);
+  const found = parametersOf(given.parameters, prepared, outcome, covariance, t);
   const jacobian = new Float64Array(m * n);
   for (let j = 0; j < n; j++) for (let i = 0; i < m; i++) jacobian[i * n + j] = columns[j * m + i];
   const diagnostics = residualDiagnostics(r);

@@ -55,7 +55,8 @@ export function searchBest(
   return { best: kept, attempts };
 }
 
-interface ScaledSearch {
+/** A search with how it came about. */
+export interface ScaledSearch {
   readonly outcome: SearchOutcome;
   readonly attempts: string[];
   readonly lossScale: number;

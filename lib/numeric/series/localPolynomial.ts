@@ -31,15 +31,17 @@ export function localPolynomial(
     return { value, slope, share };
   }
   const rows = 2 * half + 1;
+  const window = roomFor(rows, degree + 1);
   const weights = { value: new Float64Array(rows), slope: new Float64Array(rows) };
-  let window: Window | undefined;
   let [made, place] = [-1, Number.NaN];
   let own = 1;
   for (let i = 0; i < m; i++) {
     const from = Math.min(Math.max(0, i - half), m - rows);
     // Evenly spaced samples share their window; at the ends it stands still.
-    if (window === undefined || (from !== made && !alike(window, t, from)))
-      [window, place] = [windowOf(t, from, rows, degree), Number.NaN];
+    if (made < 0 || (from !== made && !alike(window, t, from))) {
+      fillWindow(window, t, from);
+      place = Number.NaN;
+    }
     made = from;
     const u = (t[i] - t[from + half]) / window.span;
     if (u !== place) own = weigh(window, u, weights);
@@ -58,12 +60,27 @@ export function localPolynomial(
 
 /** The samples of a window about its middle one, with what turns their values into the coefficients of a polynomial. */
 interface Window {
-  readonly span: number;
+  span: number;
   readonly places: Float64Array;
   /** For each coefficient the weights of the samples. */
   readonly coefficients: readonly Float64Array[];
   /** Inverse of the normal matrix. */
-  readonly inverse: readonly (readonly number[])[];
+  readonly inverse: readonly Float64Array[];
+  /** Powers of the places, and room to factor them, column by column. */
+  readonly powers: Float64Array;
+  readonly factored: Float64Array;
+}
+
+/** A window of so many samples and coefficients, to be filled again and again: beside a gap every sample has its own. */
+function roomFor(rows: number, n: number): Window {
+  return {
+    span: 1,
+    places: new Float64Array(rows),
+    coefficients: Array.from({ length: n }, () => new Float64Array(rows)),
+    inverse: Array.from({ length: n }, () => new Float64Array(n)),
+    powers: new Float64Array(rows * n),
+    factored: new Float64Array(rows * n),
+  };
 }
 
 /** Whether the samples from `from` on lie about their middle as those of the window do, but for rounding. */
@@ -74,18 +91,21 @@ function alike({ span, places }: Window, t: Float64Array, from: number): boolean
   return true;
 }
 
-function windowOf(t: Float64Array, from: number, rows: number, degree: number): Window {
-  const n = degree + 1;
+function fillWindow(window: Window, t: Float64Array, from: number): void {
+  const { places, powers, factored: a, inverse, coefficients } = window;
+  const [rows, n] = [places.length, inverse.length];
   const span = Math.max(t[from + rows - 1] - t[from], 1e-300);
+  window.span = span;
   const middle = t[from + (rows >> 1)];
-  const places = Float64Array.from({ length: rows }, (_, k) => t[from + k] - middle);
-  const powers = new Float64Array(rows * n);
-  for (let k = 0; k < rows; k++) for (let j = 0; j < n; j++) powers[j * rows + k] = (places[k] / span) ** j;
-  const a = powers.slice();
-  householderQr(a, new Float64Array(rows), rows, n);
+  for (let k = 0; k < rows; k++) {
+    places[k] = t[from + k] - middle;
+    for (let j = 0; j < n; j++) powers[j * rows + k] = power(places[k] / span, j);
+  }
+  a.set(powers);
+  householderQr(a, undefined, rows, n);
   // Columns of the inverse of RᵀR, one after another: forward, then back.
-  const inverse = Array.from({ length: n }, (_, unit) => {
-    const f = new Array<number>(n).fill(0);
+  for (let unit = 0; unit < n; unit++) {
+    const f = inverse[unit];
     for (let j = 0; j < n; j++) {
       let sum = j === unit ? 1 : 0;
       for (let l = 0; l < j; l++) sum -= a[j * rows + l] * f[l];
@@ -95,14 +115,19 @@ function windowOf(t: Float64Array, from: number, rows: number, degree: number): 
       for (let l = j + 1; l < n; l++) f[j] -= a[l * rows + j] * f[l];
       f[j] = a[j * rows + j] !== 0 ? f[j] / a[j * rows + j] : 0;
     }
-    return f;
-  });
-  const coefficients = inverse.map((f) => {
-    const out = new Float64Array(rows);
-    for (let j = 0; j < n; j++) for (let k = 0; k < rows; k++) out[k] += f[j] * powers[j * rows + k];
-    return out;
-  });
-  return { span, places, coefficients, inverse };
+    const out = coefficients[unit].fill(0);
+    for (let j = 0; j < n; j++) {
+      const [factor, first] = [f[j], j * rows];
+      for (let k = 0; k < rows; k++) out[k] += factor * powers[first + k];
+    }
+  }
+}
+
+/** The low powers without the general function, which is slow. */
+function power(x: number, j: number): number {
+  if (j === 0) return 1;
+  if (j === 1) return x;
+  return j === 2 ? x * x : x ** j;
 }
 
 /**
@@ -118,15 +143,15 @@ function weigh(
   value.fill(0);
   slope.fill(0);
   let variance = 0;
-  coefficients.forEach((weights, j) => {
-    const [power, change] = [u ** j, j === 0 ? 0 : (j * u ** (j - 1)) / span];
-    for (let k = 0; k < value.length; k++) {
-      value[k] += power * weights[k];
+  const [count, rows] = [coefficients.length, value.length];
+  for (let j = 0; j < count; j++) {
+    const weights = coefficients[j];
+    const [raised, change] = [power(u, j), j === 0 ? 0 : (j * power(u, j - 1)) / span];
+    for (let k = 0; k < rows; k++) {
+      value[k] += raised * weights[k];
       slope[k] += change * weights[k];
     }
-    inverse[j].forEach((v, l) => {
-      variance += power * v * u ** l;
-    });
-  });
+    for (let l = 0; l < count; l++) variance += raised * inverse[j][l] * power(u, l);
+  }
   return Math.sqrt(Math.max(0, variance));
 }
