@@ -18,6 +18,7 @@ import { backEmfFromVoltageLimit } from "./electrical/voltageLimited.js";
 import { meanEstimate } from "./meanEstimate.js";
 import { behindFilter } from "./mechanical/behindFilter.js";
 import { addBreakaway } from "./mechanical/breakaway.js";
+import { coarseRows } from "./mechanical/coarseRows.js";
 import { addCoastDown, coastStretches, type LeftInCoast } from "./mechanical/coastDown.js";
 import {
   fitMotion,
@@ -331,11 +332,17 @@ function mechanicalFromMotion(
       kind === "current" && options.modelErrors !== false
         ? { angle: angleError, input: currentError, turn: pairs * controlPeriod }
         : { angle: angleError };
-    const { rows, pooled } = behindFilter(
+    const windows = behindFilter(
       s,
       (signal) => rowsOf(signal, kinds, where),
       (r) => fitMotion(r, how, false, errors),
     );
+    // A log too coarse for windows is taken sample by sample.
+    const driving = turning.filter((t) => kinds.includes(t.kind)).flatMap(stretchesOf);
+    const single = windows.rows.length < fewWindows ? coarseRows(s, driving, leastSpeed) : [];
+    const bySample = single.length >= fewWindows;
+    const rows = bySample ? single : windows.rows;
+    const pooled = bySample ? fitMotion(rows, how, false, errors) : windows.pooled;
     if (pooled === null) return;
     if (pooled.regression.explained < 0.7) {
       into.find(
@@ -352,7 +359,8 @@ function mechanicalFromMotion(
       return;
     }
     const apart = fitMotion(rows, how, true, errors);
-    trajectory(s, pooled, apart, kind, kinds[0], into);
+    const way = bySample ? "sample by sample (few samples to a run-up), weak" : "weak";
+    trajectory(s, pooled, apart, kind, `regression over ${kinds[0]} trials, ${way}`, into);
     const points =
       s === signals
         ? steady
@@ -373,6 +381,11 @@ function mechanicalFromMotion(
     );
   }
 }
+
+/**
+ * Windows below which their residuals tell nothing of their errors: two blocks of the regression.
+ */
+const fewWindows = 24;
 
 /**
  * How well the logged current stands for the one that makes torque, as a standard deviation over it: it is sampled
@@ -426,7 +439,7 @@ function trajectory(
   pooled: MotionFit,
   apart: MotionFit | null,
   kind: "torque" | "current",
-  trialKind: string,
+  method: string,
   book: Book,
 ): void {
   const r = pooled.regression;
@@ -434,7 +447,7 @@ function trajectory(
   const inertia = inertiaOverInput(pooled);
   const channels = [signals.input!.kind, signals.angleChannel];
   const labels = {
-    method: `regression over ${trialKind} trials, weak form of the equation of motion`,
+    method: `${method} form of the equation of motion`,
     samples: samplesIn(pooled.rows),
     channels,
   };
@@ -449,7 +462,7 @@ function trajectory(
   if (frictionOverInput(pooled, "coulomb") === null)
     book.missing.push({
       quantity: kind === "current" ? "coulombOverTorqueConstant" : "coulombFriction",
-      needs: "turning both ways, or at several speeds: friction is not told from the rest here",
+      needs: "more of it at other speeds, turning both ways: too few rows tell friction from the rest",
     });
   if (sign < 0)
     book.find(

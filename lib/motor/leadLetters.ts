@@ -12,8 +12,8 @@ export interface WrittenOrder {
 /**
  * The three names of each set, in the order that stands for U, V, W.
  *
- * Sources: U, V, W by IEC 60034-8; L1, L2, L3 by IEC 60445; T1, T2, T3 by NEMA MG 1 (all from memory); A, B, C, R, S, T,
- * M1, M2, M3 and bare numbers: common practice, no source.
+ * Sources: U, V, W by IEC 60034-8; L1, L2, L3 by IEC 60445; T1, T2, T3 by NEMA MG 1 (all from memory); A, B, C, R, S,
+ * T, M1, M2, M3 and bare numbers: common practice, no source.
  */
 const names: Readonly<Record<LeadLetters, readonly [string, string, string]>> = {
   UVW: ["U", "V", "W"],

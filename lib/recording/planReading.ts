@@ -12,7 +12,7 @@ import {
   readDescriptor,
   resourceOf,
 } from "./descriptor.js";
-import { lettersOfNames } from "./factsFromNames.js";
+import { factsFromNames, lettersOfNames } from "./factsFromNames.js";
 import { readableEndings } from "./formats/openTable.js";
 import { problemOf } from "./problemOf.js";
 import type { Finding } from "./types.js";
@@ -134,6 +134,11 @@ async function jobsOf(
     const names = all
       .filter((name) => readableEndings.test(name) && !refused.has(resolve(path, name)))
       .sort(byNumber);
+    const byOrder = names.length === 0 ? foldersOfOrders(path, all) : [];
+    if (byOrder.length > 0) {
+      for (const job of await jobsOf(byOrder, options, problems)) add(job);
+      continue;
+    }
     if (names.length === 0 && refused.size === 0) {
       problems.push({
         severity: "error",
@@ -154,6 +159,16 @@ async function jobsOf(
     return [{ files: jobs.flatMap((j) => j.files), resource: jobs[0].resource }];
   }
   return numberedTogether(jobs);
+}
+
+/** Folders within a folder that are named by lead orders, one each: one bench, a folder for every order. */
+function foldersOfOrders(path: string, all: readonly string[]): string[] {
+  const folders = all
+    .filter((name) => statSync(join(path, name), { throwIfNoEntry: false })?.isDirectory())
+    .sort(byNumber);
+  const letters = lettersOfNames(folders);
+  const named = folders.filter((name) => factsFromNames([name], letters).ordering !== undefined);
+  return named.length < 2 ? [] : folders.map((name) => join(path, name));
 }
 
 /** More files in a folder than this are not looked into before they are read. */

@@ -64,6 +64,24 @@ describe("orders in names", () => {
     expect(alone.recordings[0].ordering).toBeUndefined();
   });
 
+  test("folders named by their orders are one bench; other folders in a folder are not gone into", async () => {
+    const bench = join(folder, "bench");
+    for (const name of ["UVW", "VUW"]) {
+      mkdirSync(join(bench, name), { recursive: true });
+      writeFileSync(join(bench, name, "torque.csv"), `time [s],iq [A],speed [rpm]\n${rows(1)}`);
+    }
+    const { recordings } = await readRecordings([bench]);
+    expect(recordings.map((r) => r.ordering).sort()).toEqual(["UVW", "VUW"]);
+    const customers = join(folder, "customers");
+    for (const name of ["miller", "smith"]) {
+      mkdirSync(join(customers, name), { recursive: true });
+      writeFileSync(join(customers, name, "torque.csv"), `time [s],iq [A],speed [rpm]\n${rows(1)}`);
+    }
+    const none = await readRecordings([customers]);
+    expect(none.recordings).toEqual([]);
+    expect(none.problems[0].code).toBe("empty-folder");
+  });
+
   test.each([
     ["leads", ["ABC", "BCA", "CAB"]],
     ["config", ["R-S-T", "S-R-T", "T-S-R"]],
