@@ -36,7 +36,7 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
   try {
     for (const file of job.files) {
       try {
-        opened.push(await arranged(await openTables(file, options)));
+        opened.push(await arranged(await openTables(file, options), options));
       } catch (error) {
         // A part of one log that cannot be opened spoils the whole; files that are only numbered alike do not spoil
         // each other.
@@ -117,7 +117,7 @@ async function readOneByOne(job: ReadingJob, options: ReadOptions): Promise<Read
     for (const file of job.files) {
       let tables: SourceTable[];
       try {
-        tables = await arranged(await openTables(file, options));
+        tables = await arranged(await openTables(file, options), options);
       } catch (error) {
         problems.push(problemOf(error, file));
         continue;
@@ -145,12 +145,14 @@ function warningsOf(tables: readonly SourceTable[]): Finding[] {
 }
 
 /** Tables with one row for every moment, whatever way they were written. */
-async function arranged(tables: readonly SourceTable[]): Promise<SourceTable[]> {
+async function arranged(tables: readonly SourceTable[], { map = {} }: ReadOptions): Promise<SourceTable[]> {
+  const tells = new Set(["motor", "run", "ordering"]);
+  const channels = Object.keys(map).flatMap((role) => (tells.has(role) ? [] : [map[role]]));
   const parts = await Promise.all(
     tables.map(async (given) => {
       const table = oneSeconds(daysInSeconds(given));
       const wide = await wideTable(table);
-      const apart = wide === undefined ? await devicesApart(table) : [wide];
+      const apart = wide === undefined ? await devicesApart(table, channels) : [wide];
       return apart.map((own) => mergedRows(onOneTime(own)));
     }),
   );

@@ -340,3 +340,37 @@ describe("dress of numbers", () => {
     expectWhole(log);
   });
 });
+
+describe("marks that are no JSON", () => {
+  const whole = (k: number): string => `${k / 10}, i=${(k % 9) / 2}, n=${3 * k}`;
+  test.each([
+    ["a tag in braces", (k: number) => `{motor1} t=${whole(k)}`],
+    ["braces around the line", (k: number) => `{t=${whole(k)}}`],
+    ["names without quotes", (k: number) => `{t: ${k / 10}, i: ${(k % 9) / 2}, n: ${3 * k}}`],
+    ["a number in brackets", (k: number) => `[1${String(k).padStart(3, "0")}] t=${whole(k)}`],
+    ["no blank after the comma", (k: number) => `{a} t=${k / 10},i=${(k % 9) / 2},n=${3 * k}`],
+  ])("%s: whole numbers before a comma are read as they stand", async (name, line) => {
+    const text = Array.from({ length: 80 }, (_, k) => line(k)).join("\n");
+    for (const title of ["", "log of bench 4\n"]) {
+      const [log] = await read(`${name}${title.length}.txt`, `${title}${text}\n`);
+      expect([...log.time].map((v) => Math.round(10 * v))).toEqual(Array.from({ length: 80 }, (_, k) => k));
+      expect([...(log.channels.current?.data ?? [])]).toEqual(
+        Array.from({ length: 80 }, (_, k) => (k % 9) / 2),
+      );
+    }
+  });
+
+  test("what is refused is not called JSON for its first bracket", async () => {
+    for (const [name, text, json] of [
+      ["stamps", "[12:00:01] ready\n[12:00:02] ready\n[12:00:03] ready\n", false],
+      ["numbers", "{1} ready\n{2} ready\n{3} ready\n", false],
+      ["cut", '{"speed": [1, 2, 3], "current": [1, 2', true],
+    ] as const) {
+      const file = join(folder, `${name}.log`);
+      writeFileSync(file, text);
+      const { recordings, problems } = await readRecordings([file]);
+      expect(recordings).toEqual([]);
+      expect(/JSON/.test(problems[0].message), problems[0].message).toBe(json);
+    }
+  });
+});

@@ -75,7 +75,7 @@ test.each([
 });
 
 test("repeated cells of a value, closed at once, fill as many columns", async () => {
-  const wide = ["t", "a", "b", "n"].map(words).join("");
+  const wide = ["time [s]", "current U [A]", "current V [A]", "speed [rad/s]"].map(words).join("");
   const rows = Array.from({ length: 40 }, (_, i) =>
     [
       closed(i / 100),
@@ -83,12 +83,9 @@ test("repeated cells of a value, closed at once, fill as many columns", async ()
       closed(3 * i),
     ].join(""),
   );
-  const { recordings } = await readRecordings([book("repeated.ods", [wide, ...rows])], {
-    map: { time: "t", current: "a", currentCommand: "b", speed: "n" },
-    units: { t: "s", a: "A", b: "A", n: "rad/s" },
-  });
+  const { recordings } = await readRecordings([book("repeated.ods", [wide, ...rows])]);
   const [{ channels }] = recordings;
-  for (const role of ["current", "currentCommand"] as const)
+  for (const role of ["currentU", "currentV"] as const)
     expect([...(channels[role]?.data ?? [])]).toEqual(rows.map((_, i) => i % 5));
   expect([...(channels.speed?.data ?? [])]).toEqual(rows.map((_, i) => 3 * i));
 });

@@ -186,3 +186,17 @@ test("every row of numbers ends in a recording or is counted, whatever stands be
     ).toBe(rows);
   }
 });
+
+test("a measured value that goes round a few whole numbers tells no devices apart", async () => {
+  const rows = Array.from({ length: 60 }, (_, i) => `${i / 100},${i % 5},${3 * i}`).join("\n");
+  const named = await read("steps.csv", `time [s],current [A],speed [rad/s]\n${rows}\n`);
+  expect(named.recordings.map((r) => r.time.length)).toEqual([60]);
+  const bare = await read("stated.csv", `t,a,n\n${rows}\n`, {
+    map: { time: "t", current: "a", speed: "n" },
+    unit: { t: "s", a: "A", n: "rad/s" },
+  });
+  expect(bare.recordings.map((r) => r.time.length)).toEqual([60]);
+  // The same numbers under a name of devices part the rows.
+  const devices = await read("devices.csv", `t,motor_id,n\n${rows}\n`, { unit: { n: "rad/s" } });
+  expect(devices.recordings).toHaveLength(5);
+});

@@ -1,7 +1,10 @@
 import { visible } from "../../units/text.js";
+import { unitCode } from "../../units/unitCode.js";
 import type { SourceColumn, SourceData, SourceTable } from "../formats/sourceTable.js";
 import type { Finding } from "../types.js";
 import { devicesInTurns, turnOf } from "./devicesInTurns.js";
+import { nameAndUnit } from "./nameAndUnit.js";
+import { placeOf } from "./statedColumns.js";
 import { mayBeTime } from "./timeBases.js";
 
 const idName =
@@ -13,9 +16,17 @@ const mostColumns = 64;
 /**
  * Parts a table whose rows are of several devices in turns (`motor_id` 1, 2, 1, 2) into one table for each. Rows follow
  * one another within a device, and not from row to row. Any other table is given back as it is.
+ *
+ * @param channels columns that are stated to be channels, by name or number: they tell no devices apart
  */
-export async function devicesApart(table: SourceTable): Promise<readonly SourceTable[]> {
-  const candidates = table.columns.map((c, k) => ({ c, k })).filter(({ c }) => mayTell(c, table.nameless));
+export async function devicesApart(
+  table: SourceTable,
+  channels: readonly string[] = [],
+): Promise<readonly SourceTable[]> {
+  const stated = new Set(channels.map((name) => placeOf(table, name)));
+  const candidates = table.columns
+    .map((c, k) => ({ c, k }))
+    .filter(({ c, k }) => !stated.has(k) && mayTell(c, table.nameless));
   const numbers = table.columns
     .map((c, k) => ({ c, k }))
     .filter(({ c }) => c.kind === "number" || c.kind === "stamp")
@@ -37,10 +48,12 @@ export async function devicesApart(table: SourceTable): Promise<readonly SourceT
   return [table];
 }
 
-/** A few whole numbers or words that change to and fro. */
+/** A few whole numbers or words that change to and fro. What is measured in a unit is no device. */
 function mayTell(column: SourceColumn, nameless = false): boolean {
   const { samples, kind, name } = column;
   if ((kind !== "number" && kind !== "text") || mayBeTime(column) || samples.length < 4) return false;
+  const unit = unitCode(column.unit ?? nameAndUnit(name).unit ?? "1");
+  if (unit !== undefined && unit !== "1") return false;
   if (nameless ? kind !== "text" : !idName.test(name) && kind !== "number") return false;
   if (kind === "number" && !samples.every((s) => /^\d{1,3}$/.test(s))) return false;
   const seen = new Set(samples);

@@ -157,6 +157,13 @@ export async function readTextTables(
 }
 
 /** Tables of a text that begins as JSON: that, or lines that begin with a bracket. */
+/** Whether a refusal should speak of JSON: a bracket that closes before other text, or braces without names, are a
+ * logger's marks around a stamp or a number. */
+function meantAsJson(text: string): boolean {
+  const [line] = text.trimStart().split(/\r\n|\n|\r/, 1);
+  return line.startsWith("[") ? !/^\[[^\]]*\][ \t]*[^\s,\]}]/.test(line) : /^\{\s*(["}]|$)/.test(line);
+}
+
 function jsonOrText(text: string, origin: TextOrigin, options: TextOptions): SourceTable[] {
   try {
     return readJsonDocument(text, { ...origin, format: "JSON" });
@@ -165,7 +172,7 @@ function jsonOrText(text: string, origin: TextOrigin, options: TextOptions): Sou
     try {
       return tablesOfText(text, { ...origin, format: formatOf(text, "none") }, options);
     } catch (error) {
-      throw error instanceof CannotRead ? refused : error;
+      throw error instanceof CannotRead && meantAsJson(text) ? refused : error;
     }
   }
 }
