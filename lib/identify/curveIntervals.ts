@@ -1,4 +1,3 @@
-import { Matrix } from "ml-matrix";
 import { studentT } from "../numeric/distributions/studentT.js";
 import { blockCovariance } from "../numeric/linear/blockCovariance.js";
 import { autoregressiveCovariance } from "../numeric/optimise/covariance.js";
@@ -99,8 +98,7 @@ function fromBlocks(
   if (count < blocks.least || columns.length + 1 >= count) return null;
   const sizes = columns.map((column) => Math.sqrt(column.reduce((sum, v) => sum + v * v, 0) / m));
   if (sizes.some((size) => !(size > 0))) return null;
-  const x = new Matrix(m, columns.length);
-  for (let j = 0; j < columns.length; j++) for (let i = 0; i < m; i++) x.set(i, j, columns[j][i] / sizes[j]);
+  const x = columns.map((column, j) => column.map((v) => v / sizes[j]));
   const edges = Array.from({ length: count + 1 }, (_, g) => Math.floor((g * m) / count));
   const found = blockCovariance(x, residuals, edges);
   if (found === null) return null;

@@ -1,5 +1,4 @@
-import { studentQuantile } from "../numeric/distributions/studentQuantile.js";
-import type { Regression } from "../numeric/linear/linearRegression.js";
+import { type Regression, withCovariance } from "../numeric/linear/linearRegression.js";
 import { solveColumns } from "../numeric/linear/solveColumns.js";
 import { solvePositive } from "../numeric/linear/solvePositive.js";
 
@@ -79,15 +78,5 @@ function widened(fit: Regression, leak: readonly number[], deviation: number): R
     const whole = quadratic(covariance, combination);
     return measured > 0 ? Math.min(1e6, fit.degreesOf(combination) * (whole / measured) ** 2) : 1e6;
   };
-  const degreesOfFreedom = covariance.map((_, j) =>
-    degreesOf(covariance.map((_row, k) => (k === j ? 1 : 0))),
-  );
-  return {
-    ...fit,
-    covariance,
-    standardErrors: covariance.map((row, a) => Math.sqrt(Math.max(0, row[a]))),
-    degreesOf,
-    degreesOfFreedom,
-    critical: degreesOfFreedom.map((nu) => studentQuantile(0.975, nu)),
-  };
+  return withCovariance(fit, covariance, degreesOf);
 }

@@ -1,16 +1,16 @@
-import { Matrix } from "ml-matrix";
 import { expect, test } from "vitest";
 import { blockCovariance } from "../../lib/numeric/linear/blockCovariance.js";
 import { cholesky } from "../../lib/numeric/linear/cholesky.js";
 import { halving } from "../../lib/numeric/optimise/halving.js";
 
 const rows = Array.from({ length: 40 }, (_, k) => [1, k, Math.sin(k)]);
+const columns = [0, 1, 2].map((j) => Float64Array.from(rows, (row) => row[j]));
 const residuals = rows.map((_, k) => Math.cos(7 * k));
 
 test("without a whole block nothing is told of the covariance", () => {
-  expect(blockCovariance(new Matrix(rows), residuals, [0])).toBeNull();
-  expect(blockCovariance(new Matrix(rows), residuals, [])).toBeNull();
-  expect(blockCovariance(new Matrix(rows), residuals, [0, 10, 20, 30, 40])).not.toBeNull();
+  expect(blockCovariance(columns, residuals, [0])).toBeNull();
+  expect(blockCovariance(columns, residuals, [])).toBeNull();
+  expect(blockCovariance(columns, residuals, [0, 10, 20, 30, 40])).not.toBeNull();
 });
 
 test("a Cholesky factor times its transpose is the matrix, and what is not positive definite is told", () => {

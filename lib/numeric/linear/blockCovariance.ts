@@ -1,4 +1,6 @@
 import { EigenvalueDecomposition, Matrix, QrDecomposition } from "ml-matrix";
+import { plusTransposed, product, productWithTransposed, timesColumn } from "./square.js";
+import { orthonormalOf, type ThinQr, thinQr } from "./thinQr.js";
 
 /** Variance of linear combinations of the coefficients of a regression, from blocks of neighbouring rows. */
 export interface BlockCovariance {
@@ -20,155 +22,225 @@ export interface BlockCovariance {
  *
  * Null when the blocks cannot tell: one of them carries a coefficient alone.
  *
- * @param x regressors times the roots of the weights, one row each, in order
+ * @param columns regressors times the roots of the weights, one column each, their rows in order
  * @param residuals residuals times the roots of the weights
  * @param edges first row of each block, and the number of rows at the end
  * @param rho correlation of neighbouring rows (of one series) in the working model, 0 to 1
  * @param series which of several alternating series each row belongs to
  */
 export function blockCovariance(
-  x: Matrix,
+  columns: readonly Float64Array[],
   residuals: ArrayLike<number>,
   edges: readonly number[],
   rho = 0,
   series?: ArrayLike<number>,
 ): BlockCovariance | null {
-  const p = x.columns;
+  const p = columns.length;
   // Too few rows for a block of the length asked for.
-  if (edges.length < 2) return null;
-  const qr = new QrDecomposition(x);
-  if (!qr.isFullRank()) return null;
-  const q = qr.orthogonalMatrix;
-  // Rows of the inverse of R: what each coefficient is in the coordinates of Q.
-  const inverse = new QrDecomposition(qr.upperTriangularMatrix).solve(Matrix.eye(p));
-  const sums = edges.slice(1).map((to, g) => sumsOf(q, residuals, edges[g], to, rho, series));
-  const whole = sums.reduce((all, { noise }) => Matrix.add(all, noise), Matrix.zeros(p, p));
-  const blocks: { score: number[]; own: Matrix; u: Matrix; v: Matrix }[] = [];
+  if (edges.length < 2 || p === 0) return null;
+  const qr = thinQr(columns);
+  if (qr.diagonal.some((d) => d === 0)) return null;
+  const q = orthonormalOf(qr);
+  const inverse = inverseOf(qr);
+  const sums = edges.slice(1).map((to, g) => sumsOf(q, residuals, [edges[g], to], rho, series));
+  const whole = new Float64Array(p * p);
+  for (const { noise } of sums) for (let k = 0; k < whole.length; k++) whole[k] += noise[k];
+  const blocks: Block[] = [];
   for (const { hat, noise, score } of sums) {
     // What the working model leaves in the residuals of the block, and the factor that brings it back to what was in
     // the errors.
-    const cross = hat.mmul(noise);
-    const kept = Matrix.add(
-      Matrix.sub(noise, Matrix.add(cross, cross.transpose())),
-      hat.mmul(whole).mmul(hat),
-    );
-    const back = [noise, kept].every(allFinite) ? backFactor(noise, kept) : null;
+    const cross = plusTransposed(product(hat, noise, p), p);
+    const kept = product(product(hat, whole, p), hat, p);
+    for (let k = 0; k < kept.length; k++) kept[k] += noise[k] - cross[k];
+    const back = allFinite(noise) && allFinite(kept) ? backFactor(noise, kept, p) : null;
     if (back === null) return null;
-    blocks.push({
-      score: back.mmul(Matrix.columnVector(score)).to1DArray(),
-      own: back.mmul(noise).mmul(back),
-      u: hat.mmul(back),
-      v: noise.mmul(back),
-    });
+    blocks.push({ score: timesColumn(back, score, p), back, hat, noise });
   }
-  const inWhite = (combination: readonly number[]): Matrix =>
-    Matrix.columnVector(
-      Array.from({ length: p }, (_, k) =>
-        combination.reduce((sum, one, j) => sum + one * inverse.get(j, k), 0),
+  const each = Array.from({ length: p }, (_, j) =>
+    blocks.map(({ score }) => score.reduce((sum, s, k) => sum + inverse[j * p + k] * s, 0)),
+  );
+  const covariance = each.map((one) => each.map((other) => one.reduce((sum, s, g) => sum + s * other[g], 0)));
+  let degrees: ((c: Float64Array) => number) | undefined;
+  const degreesOf = (combination: readonly number[]): number => {
+    degrees ??= satterthwaite(blocks, whole, p);
+    return degrees(
+      Float64Array.from({ length: p }, (_, k) =>
+        combination.reduce((sum, one, j) => sum + one * inverse[j * p + k], 0),
       ),
     );
-  const each = Array.from({ length: p }, (_, j) => {
-    const c = inWhite(Array.from({ length: p }, (_unused, k) => (k === j ? 1 : 0)));
-    return blocks.map(({ score }) => score.reduce((sum, s, k) => sum + c.get(k, 0) * s, 0));
-  });
-  const covariance = each.map((one) => each.map((other) => one.reduce((sum, s, g) => sum + s * other[g], 0)));
-  const degreesOf = (combination: readonly number[]): number => {
-    const c = inWhite(combination);
-    // Under the working model the contributions of the blocks have covariance D + F*M*F': D of each, the rest what the
-    // common fit takes.
-    const d = blocks.map(({ own }) => c.transpose().mmul(own).mmul(c).get(0, 0));
-    const f = new Matrix(blocks.map(({ u, v }) => [...u.mmul(c).to1DArray(), ...v.mmul(c).to1DArray()]));
-    const m = Matrix.zeros(2 * p, 2 * p);
-    m.setSubMatrix(whole, 0, 0);
-    for (let k = 0; k < p; k++) {
-      m.set(k, p + k, -1);
-      m.set(p + k, k, -1);
-    }
-    const fm = f.mmul(m);
-    const inner = f.transpose().mmul(fm);
-    let trace = 0;
-    let squares = inner.mmul(inner).trace();
-    d.forEach((own, g) => {
-      let shared = 0;
-      for (let k = 0; k < 2 * p; k++) shared += fm.get(g, k) * f.get(g, k);
-      trace += own + shared;
-      squares += own * own + 2 * own * shared;
-    });
-    return squares > 0 && trace > 0 ? Math.max(1, Math.min(blocks.length, trace ** 2 / squares)) : 1;
   };
   return { covariance, degreesOf, blocks: blocks.length };
 }
 
+/** One block: its own sums, what it adds to the estimate, and the factor by which that was scaled back. */
+interface Block {
+  readonly score: Float64Array;
+  readonly back: Float64Array;
+  readonly hat: Float64Array;
+  readonly noise: Float64Array;
+}
+
+/** The inverse of R: its rows are what each coefficient is in the coordinates of Q. */
+function inverseOf({ reflections, diagonal }: ThinQr): Float64Array {
+  const p = diagonal.length;
+  const r = Array.from({ length: p }, (_, i) =>
+    Array.from({ length: p }, (_unused, j) => (i < j ? reflections[j][i] : i === j ? diagonal[i] : 0)),
+  );
+  return Float64Array.from(new QrDecomposition(new Matrix(r)).solve(Matrix.eye(p)).to1DArray());
+}
+
+/**
+ * Degrees of freedom of the variance of a combination of the coefficients. Under the working model the contributions of
+ * the blocks have covariance D + F*M*F': D of each, the rest what the common fit takes.
+ *
+ * @returns a function of the combination in the coordinates of Q
+ */
+function satterthwaite(
+  blocks: readonly Block[],
+  whole: Float64Array,
+  p: number,
+): (c: Float64Array) => number {
+  const parts = blocks.map(({ back, hat, noise }) => ({
+    own: product(product(back, noise, p), back, p),
+    u: product(hat, back, p),
+    v: product(noise, back, p),
+  }));
+  const wide = 2 * p;
+  return (c) => {
+    const inner = new Float64Array(wide * wide);
+    const fm = new Float64Array(wide);
+    const f = new Float64Array(wide);
+    const common: number[] = [];
+    let trace = 0;
+    for (const { own, u, v } of parts) {
+      f.set(timesColumn(u, c, p));
+      f.set(timesColumn(v, c, p), p);
+      let d = 0;
+      for (let j = 0; j < p; j++) {
+        let sum = 0;
+        let turned = 0;
+        for (let k = 0; k < p; k++) {
+          sum += c[k] * own[k * p + j];
+          turned += f[k] * whole[k * p + j];
+        }
+        d += sum * c[j];
+        // M has `whole` in its first corner, -1 beside the diagonals of the next two, and nothing in the last.
+        fm[j] = turned - f[p + j];
+        fm[p + j] = -f[j];
+      }
+      let shared = 0;
+      for (let k = 0; k < wide; k++) shared += fm[k] * f[k];
+      for (let a = 0; a < wide; a++) for (let b = 0; b < wide; b++) inner[a * wide + b] += f[a] * fm[b];
+      trace += d + shared;
+      common.push(d * d + 2 * d * shared);
+    }
+    let squares = 0;
+    for (let a = 0; a < wide; a++) {
+      let sum = 0;
+      for (let b = 0; b < wide; b++) sum += inner[a * wide + b] * inner[b * wide + a];
+      squares += sum;
+    }
+    for (const more of common) squares += more;
+    const told = squares > 0 && trace > 0 && squares < Number.POSITIVE_INFINITY;
+    return told ? Math.max(1, Math.min(blocks.length, trace ** 2 / squares)) : 1;
+  };
+}
+
 /** Sums over one block: products of the rows, the same through the working correlation, and with the residuals. */
 function sumsOf(
-  q: Matrix,
+  q: readonly Float64Array[],
   residuals: ArrayLike<number>,
-  from: number,
-  to: number,
+  [from, to]: readonly [from: number, to: number],
   rho: number,
   series: ArrayLike<number> | undefined,
-): { hat: Matrix; noise: Matrix; score: number[] } {
-  const p = q.columns;
-  const hat = Matrix.zeros(p, p);
-  const across = Matrix.zeros(p, p);
-  const score = new Array<number>(p).fill(0);
+): { hat: Float64Array; noise: Float64Array; score: Float64Array } {
+  const p = q.length;
+  const hat = new Float64Array(p * p);
+  const across = new Float64Array(p * p);
+  const score = new Float64Array(p);
   // What the earlier rows of each series still put into the present one.
   const past = new Map<number, Float64Array>();
   for (let i = from; i < to; i++) {
     const one = series === undefined ? 0 : series[i];
-    const before = past.get(one) ?? new Float64Array(p);
+    let before = past.get(one);
+    if (before === undefined) {
+      before = new Float64Array(p);
+      past.set(one, before);
+    }
     for (let a = 0; a < p; a++) {
-      const qa = q.get(i, a);
+      const qa = q[a][i];
       score[a] += qa * residuals[i];
       for (let b = 0; b < p; b++) {
-        hat.set(a, b, hat.get(a, b) + qa * q.get(i, b));
-        across.set(a, b, across.get(a, b) + qa * before[b]);
+        hat[a * p + b] += qa * q[b][i];
+        across[a * p + b] += qa * before[b];
       }
     }
-    for (let a = 0; a < p; a++) before[a] = rho * (before[a] + q.get(i, a));
-    past.set(one, before);
+    for (let a = 0; a < p; a++) before[a] = rho * (before[a] + q[a][i]);
   }
-  return { hat, noise: Matrix.add(hat, Matrix.add(across, across.transpose())), score };
+  const noise = plusTransposed(across, p);
+  for (let k = 0; k < noise.length; k++) noise[k] += hat[k];
+  return { hat, noise, score };
 }
 
 /** The symmetric factor T with `T*kept*T = noise`; null when nothing is kept of something that was there. */
-function backFactor(noise: Matrix, kept: Matrix): Matrix | null {
-  const root = power(noise, 0.5, 0);
-  const middle = root.mmul(kept).mmul(root);
-  const size = Math.max(1e-300, noise.trace());
+function backFactor(noise: Float64Array, kept: Float64Array, p: number): Float64Array | null {
+  const root = power(symmetric(noise, p), 0.5, 0);
+  const middle = symmetric(product(product(root, kept, p), root, p), p);
+  let trace = 0;
+  for (let k = 0; k < p; k++) trace += noise[k * p + k];
+  const size = Math.max(1e-300, trace);
   // Directions that the block hardly bears on stay out (rounding rules them); one that it decides to a thousandth is
   // null.
-  const { realEigenvalues: shares, eigenvectorMatrix: axes } = symmetric(middle);
-  const there = axes.transpose().mmul(noise).mmul(axes);
-  for (let k = 0; k < shares.length; k++) {
-    const had = there.get(k, k);
+  const { values: shares, axes } = middle;
+  for (let k = 0; k < p; k++) {
+    let had = 0;
+    for (let j = 0; j < p; j++) {
+      let sum = 0;
+      for (let i = 0; i < p; i++) sum += axes[i * p + k] * noise[i * p + j];
+      had += sum * axes[j * p + k];
+    }
     if (had > 1e-5 * size && shares[k] < 1e-3 * had * had) return null;
   }
-  return root.mmul(power(middle, -0.5, 1e-13 * size * size)).mmul(root);
+  return product(product(root, power(middle, -0.5, 1e-13 * size * size), p), root, p);
 }
 
-const allFinite = (m: Matrix): boolean => m.to1DArray().every(Number.isFinite);
+const allFinite = (m: Float64Array): boolean => m.every(Number.isFinite);
+
+/** A symmetric matrix by its eigenvalues and axes (columns). */
+interface Symmetric {
+  readonly values: readonly number[];
+  readonly axes: Float64Array;
+}
 
 /**
  * Eigenvalues and axes of a symmetric matrix. It is brought to size 1 first, and what is nothing beside that becomes
  * zero: among numbers whose squares are beyond the range of a double the decomposition runs out of its own arrays.
  */
-function symmetric(m: Matrix): Pick<EigenvalueDecomposition, "realEigenvalues" | "eigenvectorMatrix"> {
-  const even = Matrix.add(m, m.transpose()).div(2);
-  const size = Math.max(Math.abs(even.max()), Math.abs(even.min()));
-  const p = m.rows;
-  if (!(size > 0)) return { realEigenvalues: new Array<number>(p).fill(0), eigenvectorMatrix: Matrix.eye(p) };
-  even.div(size);
-  for (let i = 0; i < p; i++)
-    for (let j = 0; j < p; j++) if (Math.abs(even.get(i, j)) < 1e-100) even.set(i, j, 0);
-  const found = new EigenvalueDecomposition(even, { assumeSymmetric: true });
+function symmetric(m: Float64Array, p: number): Symmetric {
+  const even = plusTransposed(m, p);
+  let size = 0;
+  for (let k = 0; k < even.length; k++) {
+    even[k] /= 2;
+    size = Math.max(size, Math.abs(even[k]));
+  }
+  if (!(size > 0))
+    return { values: new Array<number>(p).fill(0), axes: Float64Array.from(Matrix.eye(p).to1DArray()) };
+  const scaled = new Matrix(p, p);
+  for (let k = 0; k < even.length; k++) {
+    const v = even[k] / size;
+    scaled.set(Math.floor(k / p), k % p, Math.abs(v) < 1e-100 ? 0 : v);
+  }
+  const found = new EigenvalueDecomposition(scaled, { assumeSymmetric: true });
   return {
-    realEigenvalues: found.realEigenvalues.map((s) => s * size),
-    eigenvectorMatrix: found.eigenvectorMatrix,
+    values: found.realEigenvalues.map((s) => s * size),
+    axes: Float64Array.from(found.eigenvectorMatrix.to1DArray()),
   };
 }
 
-function power(m: Matrix, exponent: number, floor: number): Matrix {
-  const { realEigenvalues, eigenvectorMatrix: v } = symmetric(m);
-  return v.mmul(Matrix.diag(realEigenvalues.map((s) => (s > floor ? s ** exponent : 0)))).mmul(v.transpose());
+function power({ values, axes }: Symmetric, exponent: number, floor: number): Float64Array {
+  const p = values.length;
+  const stretched = new Float64Array(p * p);
+  const factors = values.map((s) => (s > floor ? s ** exponent : 0));
+  for (let k = 0; k < stretched.length; k++) stretched[k] = axes[k] * factors[k % p];
+  return productWithTransposed(stretched, axes, p);
 }

@@ -1,8 +1,8 @@
-import { Matrix, QrDecomposition } from "ml-matrix";
 import { studentQuantile } from "../distributions/studentQuantile.js";
 import { integratedAutocorrelation } from "../series/autocorrelation.js";
 import { deviationPerMedian } from "../series/median.js";
 import { type BlockCovariance, blockCovariance } from "./blockCovariance.js";
+import { thinQr } from "./thinQr.js";
 
 /** Options of `linearRegression`. */
 export interface RegressionOptions {
@@ -69,27 +69,21 @@ export function linearRegression(
   const prior = options.weights;
   const root = new Float64Array(n).fill(1);
   if (prior) for (let i = 0; i < n; i++) root[i] = Math.sqrt(Math.max(0, prior[i]));
-  const x = new Matrix(n, p);
+  const x = Array.from({ length: p }, (_, j) => {
+    const column = new Float64Array(n);
+    for (let i = 0; i < n; i++) column[i] = (rows[i][j] / size[j]) * root[i];
+    return column;
+  });
   const y = new Float64Array(n);
-  for (let i = 0; i < n; i++) {
-    for (let j = 0; j < p; j++) x.set(i, j, (rows[i][j] / size[j]) * root[i]);
-    y[i] = response[i] * root[i];
-  }
-  const condition = conditionOf(x, p);
+  for (let i = 0; i < n; i++) y[i] = response[i] * root[i];
+  const condition = conditionOf(x);
   if (!(condition < 1e7)) return null;
 
   const weights = new Float64Array(n).fill(1);
   let beta = solve(x, y, weights);
   if (beta === null) return null;
   const residuals = new Float64Array(n);
-  const rate = (): void => {
-    for (let i = 0; i < n; i++) {
-      let fitted = 0;
-      for (let j = 0; j < p; j++) fitted += x.get(i, j) * beta![j];
-      residuals[i] = y[i] - fitted;
-    }
-  };
-  rate();
+  rate(x, y, beta, residuals);
   const largest = y.reduce((m, v) => Math.max(m, Math.abs(v)), 0);
   const floor = 1e-13 * largest;
   let scale = robustScale(residuals, p);
@@ -107,7 +101,7 @@ export function linearRegression(
       for (let j = 0; j < p; j++)
         change = Math.max(change, Math.abs(next[j] - beta[j]) / (Math.abs(next[j]) + 1e-12 * largest));
       beta = next;
-      rate();
+      rate(x, y, beta, residuals);
       if (huber || iteration < 12) scale = robustScale(residuals, p);
       if (!huber && change < 1e-10) break;
     }
@@ -120,25 +114,16 @@ export function linearRegression(
   );
   const degreesOf = (combination: readonly number[]): number =>
     blocks.degreesOf(combination.map((c, j) => c / size[j]));
-  const degreesOfFreedom = size.map((_, j) => degreesOf(size.map((_unused, k) => (k === j ? 1 : 0))));
-  let critical: number[] | undefined;
   let explained = 0;
   let all = 0;
   for (let i = 0; i < n; i++) {
     explained += weights[i] * residuals[i] ** 2;
     all += weights[i] * y[i] ** 2;
   }
-  return {
+  return withFactors(degreesOf, {
     coefficients: Array.from(beta, (b, j) => b / size[j]),
     covariance,
-    standardErrors: covariance.map((row, j) => Math.sqrt(Math.max(0, row[j]))),
-    degreesOfFreedom,
-    degreesOf,
-    /** Worked out when first asked for: many a fit is wanted for its coefficients alone. */
-    get critical() {
-      critical ??= degreesOfFreedom.map((nu) => studentQuantile(0.975, nu));
-      return critical;
-    },
+    standardErrors: errorsOf(covariance),
     blockLength: blocks.blockLength,
     residuals,
     scale,
@@ -147,7 +132,65 @@ export function linearRegression(
     explained: all > 0 ? 1 - explained / all : 0,
     condition,
     samples: n,
+  });
+}
+
+/**
+ * The same fit with another covariance of its coefficients.
+ *
+ * @param degreesOf degrees of freedom of the variance of a combination of the coefficients
+ */
+export function withCovariance(
+  fit: Regression,
+  covariance: Regression["covariance"],
+  degreesOf: Regression["degreesOf"],
+): Regression {
+  const { coefficients, blockLength, residuals, scale, weights, influence, explained, condition, samples } =
+    fit;
+  const kept = { coefficients, blockLength, residuals, scale, weights, influence, explained, condition };
+  return withFactors(degreesOf, { ...kept, samples, covariance, standardErrors: errorsOf(covariance) });
+}
+
+/** What intervals are made with is worked out when first asked for: many a fit is wanted for its coefficients alone. */
+function withFactors(
+  degreesOf: Regression["degreesOf"],
+  rest: Omit<Regression, "degreesOf" | "degreesOfFreedom" | "critical">,
+): Regression {
+  const count = rest.coefficients.length;
+  let degrees: number[] | undefined;
+  let critical: number[] | undefined;
+  const degreesOfOne = (_: unknown, j: number): number =>
+    degreesOf(Array.from({ length: count }, (_unused, k) => (k === j ? 1 : 0)));
+  const factors = {
+    degreesOf,
+    get degreesOfFreedom() {
+      degrees ??= Array.from({ length: count }, degreesOfOne);
+      return degrees;
+    },
+    get critical() {
+      critical ??= factors.degreesOfFreedom.map((nu) => studentQuantile(0.975, nu));
+      return critical;
+    },
   };
+  return Object.assign(factors, rest);
+}
+
+const errorsOf = (covariance: Regression["covariance"]): number[] =>
+  covariance.map((row, j) => Math.sqrt(Math.max(0, row[j])));
+
+/** Residuals of coefficients. */
+function rate(
+  x: readonly Float64Array[],
+  y: Float64Array,
+  beta: readonly number[],
+  residuals: Float64Array,
+): void {
+  residuals.fill(0);
+  x.forEach((column, j) => {
+    const b = beta[j];
+    for (let i = 0; i < column.length; i++) residuals[i] += column[i] * b;
+  });
+  for (let i = 0; i < residuals.length; i++) residuals[i] = y[i] - residuals[i];
 }
 
 function columnSizes(rows: readonly (readonly number[])[], p: number): number[] {
@@ -156,31 +199,27 @@ function columnSizes(rows: readonly (readonly number[])[], p: number): number[] 
   return size.map((s) => Math.sqrt(s / rows.length));
 }
 
-function conditionOf(x: Matrix, p: number): number {
-  const r = new QrDecomposition(x).upperTriangularMatrix;
-  let largest = 0;
-  let least = Number.POSITIVE_INFINITY;
-  for (let j = 0; j < p; j++) {
-    const d = Math.abs(r.get(j, j));
-    largest = Math.max(largest, d);
-    least = Math.min(least, d);
-  }
-  return largest / least;
+function conditionOf(x: readonly Float64Array[]): number {
+  const sizes = thinQr(x).diagonal.map(Math.abs);
+  return Math.max(...sizes) / Math.min(...sizes);
 }
 
 /** Weighted least squares by Householder reflections (Golub and Van Loan, Matrix Computations, on the QR
  * factorisation); null when rank is lacking. */
-function solve(x: Matrix, y: Float64Array, weights: Float64Array): number[] | null {
-  const n = x.rows;
-  const p = x.columns;
+function solve(x: readonly Float64Array[], y: Float64Array, weights: Float64Array): number[] | null {
+  const n = y.length;
+  const p = x.length;
   // Columns one after another.
   const a = new Float64Array(n * p);
   const b = new Float64Array(n);
+  const root = new Float64Array(n);
   for (let i = 0; i < n; i++) {
-    const w = Math.sqrt(weights[i]);
-    for (let j = 0; j < p; j++) a[j * n + i] = x.get(i, j) * w;
-    b[i] = y[i] * w;
+    root[i] = Math.sqrt(weights[i]);
+    b[i] = y[i] * root[i];
   }
+  x.forEach((column, j) => {
+    for (let i = 0; i < n; i++) a[j * n + i] = column[i] * root[i];
+  });
   const diagonal = new Float64Array(p);
   let largest = 0;
   for (let j = 0; j < p; j++) {
@@ -266,38 +305,43 @@ function neighbourCorrelation(
 
 /** Covariance of the coefficients from blocks of neighbouring rows, several correlation times long. */
 function fromBlocks(
-  x: Matrix,
+  x: readonly Float64Array[],
   weights: Float64Array,
   residuals: Float64Array,
   series: ArrayLike<number> | undefined,
   leastBlock: number,
 ): (BlockCovariance & { readonly blockLength: number }) | null {
-  const p = x.columns;
-  const used: number[] = [];
-  for (let i = 0; i < x.rows; i++) if (weights[i] > 0) used.push(i);
+  const p = x.length;
+  const used = indicesOf(weights, (w) => w > 0);
+  const root = Float64Array.from(used, (i) => Math.sqrt(weights[i]));
+  const left = Float64Array.from(used, (i, k) => root[k] * residuals[i]);
+  const own = series === undefined ? undefined : Float64Array.from(used, (i) => series[i]);
   // Several alternating equations: the longest correlation of one, times how many of its rows lie between.
   let time = 1;
-  const kinds = new Set(series === undefined ? [0] : used.map((i) => series[i]));
-  for (const one of kinds) {
-    const own = used.filter((i) => series === undefined || series[i] === one);
-    const whitened = own.map((i) => Math.sqrt(weights[i]) * residuals[i]);
-    time = Math.max(time, (integratedAutocorrelation(whitened) * used.length) / Math.max(1, own.length));
+  const kinds = own === undefined ? undefined : new Set(own);
+  for (const one of kinds ?? [0]) {
+    const whitened = own === undefined ? left : left.filter((_, k) => own[k] === one);
+    time = Math.max(time, (integratedAutocorrelation(whitened) * used.length) / Math.max(1, whitened.length));
   }
   const blockLength = Math.max(
     2,
-    Math.min(Math.max(leastBlock * kinds.size, Math.ceil(blockTimes * time)), Math.floor(used.length / 8)),
+    Math.min(
+      Math.max(leastBlock * (kinds?.size ?? 1), Math.ceil(blockTimes * time)),
+      Math.floor(used.length / 8),
+    ),
   );
   const count = Math.floor(used.length / blockLength);
   if (count < Math.max(4, Math.min(p + 1, 6))) return null;
-  const weighted = new Matrix(used.length, p);
-  const left = new Float64Array(used.length);
-  used.forEach((i, k) => {
-    const root = Math.sqrt(weights[i]);
-    for (let j = 0; j < p; j++) weighted.set(k, j, root * x.get(i, j));
-    left[k] = root * residuals[i];
-  });
+  const weighted = x.map((column) => Float64Array.from(used, (i, k) => root[k] * column[i]));
   const edges = Array.from({ length: count + 1 }, (_, g) => Math.floor((g * used.length) / count));
-  const own = series === undefined ? undefined : used.map((i) => series[i]);
   const found = blockCovariance(weighted, left, edges, neighbourCorrelation(left, own, p), own);
   return found === null ? null : { ...found, blockLength };
+}
+
+/** Where a condition holds. */
+function indicesOf(values: Float64Array, holds: (value: number) => boolean): Int32Array {
+  const found = new Int32Array(values.length);
+  let count = 0;
+  for (let i = 0; i < values.length; i++) if (holds(values[i])) found[count++] = i;
+  return found.subarray(0, count);
 }
