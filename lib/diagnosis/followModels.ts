@@ -83,7 +83,7 @@ export function judgeFollowing(data: Followed): FollowJudgement | undefined {
   const from = data.offset ? command[0] : 0;
   const scale = Math.max(meanSquare(aligned, from), meanSquare(command, from));
   const free = respond(lags);
-  const turned = respond({ ...lags, gain: -1 });
+  const turned = turnedBy(data, lags);
   if (!(scale > 0) || free === undefined || exact === undefined || turned === undefined) return undefined;
   const share = (fit: ResponseFit): number => fit.residual / scale;
   // A free gain explains a motion only as far as it explains that motion, however small beside the command.
@@ -196,6 +196,22 @@ function alignedBy(
       best = { measured: moved, exact, respond };
   }
   return best ?? { measured, exact: undefined, respond: responsesOf(time, command, measured) };
+}
+
+/** The same with the sign turned: its own zero is where the motion began, or that of the command. */
+function turnedBy(
+  { time, command, measured, offset }: Followed,
+  lags: { readonly longest: number; readonly longestDelay: number },
+): ResponseFit | undefined {
+  const shifts = offset ? [0, measured[0] + command[0]] : [0];
+  const fits = shifts.flatMap(
+    (shift) =>
+      fitResponse(time, command, shift === 0 ? measured : measured.map((v) => v - shift), {
+        ...lags,
+        gain: -1,
+      }) ?? [],
+  );
+  return fits.sort((a, b) => a.residual - b.residual)[0];
 }
 
 /** Measured values on the command's zero, how well the command explains them, and further fits to them. */

@@ -3,6 +3,7 @@ import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { goesOn } from "./goesOn.js";
 import { degrees, rpm, type Seen, short, unseen } from "./observation.js";
+import { byWholeTrial, givesWay, stillUnderWay, swungUnderOne } from "./torqueAccounts.js";
 import { blocked, waves } from "./torqueAtRest.js";
 import { endSpeeds, lawEvidence, travelAndCurrent } from "./torqueEvidence.js";
 import {
@@ -51,12 +52,14 @@ export function observeTorque(
           "The shaft goes on one way under the command, and its motion is too disturbed to say more.",
           evidence,
         )
-      : blocked(trial, evidence);
+      : (givesWay(trial, evidence) ?? (stillUnderWay(trial) ? tooShort(evidence) : blocked(trial, evidence)));
   const votes = castVotes(trial);
   const { counted, withs, againsts, byLaw } = votes;
   evidence.push(...endSpeeds(trial), ...(law ? [lawEvidence(law, signals)] : []));
-  if (resting.length > 0 && !(byLaw && counted.length > 0)) return restedUnderSome(trial, evidence);
-  if (counted.length === 0 || (withs > 0 && againsts > 0)) return answersDiffer(trial, evidence);
+  if (resting.length > 0 && !(byLaw && counted.length > 0))
+    return byWholeTrial(trial, evidence) ?? restedUnderSome(trial, evidence);
+  if (counted.length === 0 || (withs > 0 && againsts > 0))
+    return byWholeTrial(trial, evidence) ?? answersDiffer(trial, evidence);
   if (votes.strong.length === 0 && keptSpeed(trial.signals.speed, signals.speedNoise))
     return unseen(
       ["a change of the command, from rest"],
@@ -64,6 +67,14 @@ export function observeTorque(
       evidence,
     );
   return turns(trial, votes, evidence);
+}
+
+function tooShort(evidence: readonly Evidence[]): Seen {
+  return unseen(
+    ["commands held longer: under none did the shaft have the time to show that it stays"],
+    "The shaft moved to and fro as far as the time under each command allowed: whether it turns, and which way, cannot be said.",
+    evidence,
+  );
 }
 
 function motionSeen(signals: TrialSignals): signals is MovingSignals {
@@ -107,7 +118,8 @@ function answersDiffer({ turning, many }: TorqueTrial, evidence: Evidence[]): Se
     !many &&
     sameWay &&
     bothAsked &&
-    turning.every((h) => Math.abs(h.endSpeed) > 0.8 * Math.abs(turning[0].endSpeed));
+    turning.every((h) => Math.abs(h.endSpeed) > 0.8 * Math.abs(turning[0].endSpeed)) &&
+    !slowedDown(turning);
   if (!ignored)
     return unseen(
       ["a trial from standstill in both senses"],
@@ -126,11 +138,30 @@ function answersDiffer({ turning, many }: TorqueTrial, evidence: Evidence[]): Se
   };
 }
 
+/** Under the reversed command the shaft lost a fifth of what an equal time of the first one had given it, or had not
+ * the time to be turned round: nothing is known of it yet. */
+function slowedDown(turning: readonly Hold[]): boolean {
+  const [first] = turning;
+  const gained = (h: Hold): number => (h.endSpeed - h.startSpeed) * Math.sign(first.endSpeed);
+  const rate = Math.max(...turning.map((h) => gained(h) / h.length));
+  // A shaft that was at its speed already gives no measure of how soon it turns.
+  if (!(rate * first.length > 0.3 * Math.abs(first.endSpeed))) return false;
+  const back = turning.filter((h) => h.sense !== first.sense);
+  const soon = back.every((h) => rate * h.length < Math.abs(h.startSpeed));
+  return soon || back.some((h) => gained(h) < -0.2 * rate * h.length);
+}
+
 /** All answers that count have one sense: the shaft turns with its command or against it. */
 function turns(trial: TorqueTrial, votes: Votes, evidence: Evidence[]): Seen {
   const { counted, strong, withs, againsts, byLaw } = votes;
   const { law } = trial;
   const z = lawSureness(law);
+  if (counted.length <= 2 && counted.every((v) => swungUnderOne(trial.signals, v.hold)))
+    return unseen(
+      ["a trial without what draws the shaft back, or with commands held longer"],
+      "Under a steady command the shaft went to and fro: something draws it back, and which way it is turned cannot be said.",
+      evidence,
+    );
   const sign = withs > againsts ? 1 : -1;
   const agrees = law ? Math.sign(law.direct) === sign : true;
   const tried = (sense: 1 | -1, list = counted) => list.some((v) => v.hold.sense === sense);

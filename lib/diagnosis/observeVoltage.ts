@@ -96,6 +96,7 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
   // from it alone.
   const size = !(fit.gain > 0) && trial.kind === "duty" && !input.some((v) => v < -0.02 * most);
   const trust = frozen > 0.05 || size ? 0.75 : 0.97;
+  if (left.answers > 0.4 && givesWay(signals, input, travel)) return stays(signals, input, word, travel);
   if (sure < 0.6 || left.answers > 0.5)
     return {
       ...unseen(
@@ -120,6 +121,24 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
 
 const amount = (value: number, word: string): string =>
   word === "duty" ? `${short(100 * value)} % duty` : `${short(value)} V`;
+
+/** Angle below which a shaft may give way as a whole, rad, and what its angle may leave unexplained of being in
+ * proportion to the input (judgement). */
+const twist = { most: 0.6, left: 0.12 };
+
+/** The angle, not the speed, goes with the input: a stop, a brake or a load holds the shaft, which gives way a little. */
+function givesWay({ time, angle }: TrialSignals, input: Float64Array, travel: number): boolean {
+  if (angle === undefined || travel > twist.most) return false;
+  const from = angle[0];
+  const span = time[time.length - 1] - time[0];
+  const fit = fitResponse(
+    time,
+    input,
+    angle.map((v) => v - from),
+    { longest: 0.15 * span, longestDelay: 0.05 * span, offset: true },
+  );
+  return fit !== undefined && fit.power > 0 && fit.residual < twist.left * fit.power;
+}
 
 /** A motor that is given enough and does not turn is blocked, if it was connected. */
 function stays(signals: TrialSignals, input: Float64Array, word: "voltage" | "duty", travel: number): Seen {

@@ -31,6 +31,16 @@ function endText({ reached, ripple }: ReachedAtEnd): string {
   return `${short ? `, and reaches ${Math.round(100 * reached)} % of it` : ""}${swings ? `, but swings by ${Math.round(100 * ripple)} % about it` : ""}`;
 }
 
+/** What is said where the whole of a trial tells more than its steps. */
+const wholeTrial = {
+  blocked: { behaviour: "still", text: "Blocked: a motion was commanded and the shaft stayed." },
+  reversed: { behaviour: "mirrored", text: "Follows its command with the sign turned." },
+  runaway: {
+    behaviour: "runs-away",
+    text: "RUNAWAY: the shaft left its command, whatever that did later, and did not come back.",
+  },
+} as const;
+
 /**
  * Holds a verdict read from the steps of a trial against the accounts that were fitted to the whole of it. Where they
  * agree the verdict stands, no surer than the two together; where they do not, nothing is claimed, unless the motion
@@ -75,22 +85,19 @@ export function secondOpinion(
     };
   if (seen.verdict === "undetermined") {
     const moved = (end.turns ?? 0) > 1;
-    const word = (["blocked", "reversed"] as const).find(
-      (w) => words[w] > 0.95 && !(w === "blocked" && moved),
+    const word = (["blocked", "reversed", "runaway"] as const).find(
+      (w) => words[w] > 0.95 && !(w === "blocked" && moved) && !(w === "runaway" && !moved),
     );
     if (word === undefined || best.unexplained > 0.06)
       return { ...seen, evidence: [...seen.evidence, evidence] };
     return {
       ...seen,
-      behaviour: word === "blocked" ? "still" : "mirrored",
+      behaviour: wholeTrial[word].behaviour,
       verdict: word,
       confidence: 0.8 * words[word],
-      sense: word === "blocked" ? "none" : "against",
+      sense: word === "reversed" ? "against" : "none",
       evidence: [...seen.evidence, evidence],
-      text:
-        word === "blocked"
-          ? "Blocked: a motion was commanded and the shaft stayed."
-          : "Follows its command with the sign turned.",
+      text: wholeTrial[word].text,
     };
   }
   return {

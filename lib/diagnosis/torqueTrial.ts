@@ -72,7 +72,7 @@ export function torqueTrialOf(
 /** The command changes all the time, or so often that only the equation of motion can judge. */
 export function changesAllTheTime({ signals, holds, driven, commanded, many, law }: TorqueTrial): boolean {
   const clear = law !== undefined && law.unexplained < 0.4 && Math.abs(law.direct) > 8 * law.error;
-  const moving = commanded && driven.length >= 6 && heldShare(signals.command as Float64Array, holds) < 0.6;
+  const moving = commanded && driven.length >= 3 && heldShare(signals.command as Float64Array, holds) < 0.6;
   return moving || (many && clear);
 }
 

@@ -1,0 +1,209 @@
+import { solveNormal } from "../numeric/linear/normalEquations.js";
+import { fitResponse } from "../numeric/series/firstOrderResponse.js";
+import { largest } from "../numeric/series/largest.js";
+import { modulatingFunction } from "../numeric/series/modulatingFunction.js";
+import type { Hold } from "../run/holds.js";
+import { type Seen, short } from "./observation.js";
+import type { MovingSignals, TorqueTrial } from "./torqueTrial.js";
+import type { Evidence } from "./types.js";
+
+/** How the whole of a torque trial is explained by one account of it. */
+export interface TorqueAccount {
+  /** Sense of the motion against the command. */
+  readonly sign: 1 | -1;
+  /** Mean square left over, as a share of that of the motion. */
+  readonly unexplained: number;
+}
+
+/** Parts of the largest command that friction may take up. */
+const deadBands = [0, 0.03, 0.08, 0.15, 0.3];
+
+/** An account explains a motion when it leaves no more than this, and a rival when it leaves this many times as much
+ * (judgement). */
+const limits = { answers: 0.12, yields: 0.15, rival: 2.5, floor: 0.02 };
+
+/** Turns below which a shaft that answers its torque cannot be told from one that is drawn to a rest angle. */
+const enoughTurns = 0.3;
+
+/** Smallest swing that is no twist of a shaft or coupling that something holds, rad (common practice, no source). */
+const twist = 0.1;
+
+/**
+ * The speed as an integrator with losses makes it from the command, beyond what friction takes up (J*dw/dt = Kt*i -
+ * B*w, friction as a dead band): holds too short to turn the shaft round are no riddle to it.
+ */
+function answering({ signals, driven }: TorqueTrial): TorqueAccount | undefined {
+  const input = signals.command ?? signals.effort;
+  if (input === undefined) return undefined;
+  const span = signals.time[signals.time.length - 1] - signals.time[0];
+  const fit = fitResponse(signals.time, input, signals.speed, {
+    deadBands: deadBands.map((part) => part * largest(input)),
+    longest: 8 * span,
+    longestDelay: Math.min(...driven.map((h) => h.length)),
+  });
+  if (fit === undefined || !(fit.power > 0)) return undefined;
+  return { sign: fit.gain > 0 ? 1 : -1, unexplained: fit.residual / fit.power };
+}
+
+/** The verdict of an account of the whole trial, where its holds alone contradict each other. */
+export function byWholeTrial(trial: TorqueTrial, evidence: readonly Evidence[]): Seen | undefined {
+  const { signals, driven, law } = trial;
+  const levels = new Set(
+    driven.map((h) => h.sense * Math.round((20 * h.level) / largest(levelsOf(signals)))),
+  );
+  if (levels.size < 2 || turnsOf(signals) < enoughTurns) return undefined;
+  const account = answering(trial);
+  if (account === undefined || account.unexplained > limits.answers) return undefined;
+  // The equation of motion must not say the opposite.
+  if (law !== undefined && law.direct * account.sign < 0 && Math.abs(law.direct) > 3 * law.error)
+    return undefined;
+  const along = account.sign > 0;
+  return {
+    behaviour: "turns",
+    verdict: along ? "tracking" : "reversed",
+    confidence: 0.92 - account.unexplained,
+    sense: along ? "with" : "against",
+    evidence: [...evidence, leftOver(account, "an inertia with losses")],
+    missing: ["each command held longer, from rest"],
+    text: along
+      ? "Turns with its command: the speed over the whole trial is what an inertia makes of it."
+      : "TURNS AGAINST ITS COMMAND: the speed over the whole trial is what an inertia makes of the opposite torque.",
+    bothSenses: driven.some((h) => h.sense > 0) && driven.some((h) => h.sense < 0),
+  };
+}
+
+/**
+ * A shaft that gives way in proportion to its torque, as against a spring or its own weight: it rests at another angle
+ * under every level and goes back when there is none. One that is drawn to a rest angle of its magnets knows only the
+ * sign of the current, and stays where it is without one.
+ */
+export function givesWay(trial: TorqueTrial, evidence: readonly Evidence[]): Seen | undefined {
+  const { signals, longest, swing } = trial;
+  const input = signals.command;
+  if (input === undefined || swing < Math.max(twist, 12 * signals.angleStep)) return undefined;
+  const spring = yielding(signals, input, longest.length);
+  const magnets = yielding(signals, lastSign(input), longest.length);
+  if (spring === undefined || magnets === undefined) return undefined;
+  const left = spring.unexplained;
+  if (left > limits.yields || magnets.unexplained + limits.floor < limits.rival * (left + limits.floor))
+    return undefined;
+  const { sign } = spring;
+  return {
+    behaviour: "unclear",
+    verdict: sign > 0 ? "tracking" : "reversed",
+    confidence: 0.75,
+    sense: sign > 0 ? "with" : "against",
+    evidence: [...evidence, leftOver({ sign, unexplained: left }, "a spring, or a weight,")],
+    missing: ["a torque trial without what draws the shaft back"],
+    text: `${sign > 0 ? "Moves with its command" : "MOVES AGAINST ITS COMMAND"} and gives way in proportion to it, by up to ${short((swing * 180) / Math.PI)} deg, as against a spring or a weight: torque is made.`,
+    bothSenses: false,
+  };
+}
+
+/** Fewest windows for the five unknowns of a shaft on a spring. */
+const leastWindows = 12;
+
+/**
+ * The angle of a shaft on a spring, k*theta = Kt*i - B*w - J*dw/dt - friction + constant, in its weak form over windows
+ * of a third of the longest command, by least squares. Undefined where stiffness or inertia would be negative.
+ */
+function yielding(
+  { time, angle, speed, speedNoise }: MovingSignals,
+  input: Float64Array,
+  longest: number,
+): TorqueAccount | undefined {
+  const n = time.length;
+  const period = (time[n - 1] - time[0]) / (n - 1);
+  const width = Math.max(7, Math.min(Math.floor(n / 6), Math.round(longest / (3 * period))));
+  const stride = Math.max(1, Math.floor(width / 3), Math.ceil(n / 600));
+  const rows: number[][] = [];
+  const means: number[] = [];
+  for (let from = 0; from + width <= n; from += stride) {
+    const { weight, slope, curvature } = modulatingFunction(time, from, from + width);
+    const row = [0, 0, 0, 0, 1];
+    let mean = 0;
+    for (let k = 0; k < width; k += 1) {
+      const i = from + k;
+      mean += weight[k] * angle[i];
+      row[0] += weight[k] * input[i];
+      row[1] += slope[k] * angle[i];
+      row[2] += curvature[k] * angle[i];
+      row[3] += weight[k] * Math.max(-1, Math.min(1, speed[i] / Math.max(3 * speedNoise, 1e-12)));
+    }
+    rows.push(row);
+    means.push(mean);
+  }
+  if (rows.length < leastWindows) return undefined;
+  const solved = solveNormal(
+    row5.map((_, p) => row5.map((__, q) => rows.reduce((sum, r) => sum + r[p] * r[q], 0))),
+    row5.map((_, p) => rows.reduce((sum, r, k) => sum + r[p] * means[k], 0)),
+  );
+  if (!solved || solved.x[2] > 0) return undefined;
+  const average = means.reduce((sum, m) => sum + m, 0) / means.length;
+  const left = rows.reduce(
+    (sum, r, k) => sum + (means[k] - r.reduce((v, c, j) => v + c * solved.x[j], 0)) ** 2,
+    0,
+  );
+  const power = means.reduce((sum, m) => sum + (m - average) ** 2, 0);
+  return power > 0 ? { sign: solved.x[0] > 0 ? 1 : -1, unexplained: left / power } : undefined;
+}
+
+const row5 = [0, 1, 2, 3, 4];
+
+/**
+ * Under one steady command the shaft went, came back and went again: a spring, a weight or a rest angle draws it, and
+ * the way it goes at the end tells nothing of the torque's sense.
+ */
+export function swungUnderOne({ speed }: MovingSignals, hold: Hold): boolean {
+  const dead = 0.25 * hold.peakSpeed;
+  let [side, turns] = [0, 0];
+  for (let i = hold.from; i < hold.to; i += 1) {
+    const now = speed[i] > dead ? 1 : speed[i] < -dead ? -1 : 0;
+    if (now === 0 || now === side) continue;
+    if (side !== 0) turns += 1;
+    side = now;
+  }
+  return turns >= 2;
+}
+
+/**
+ * Under its longest command the shaft went as far as one that nothing stops would have gone at the speeds it reached: it
+ * has not been seen to stay.
+ */
+export function stillUnderWay({ signals, driven }: TorqueTrial): boolean {
+  const { angle, speedNoise, angleStep } = signals;
+  if (angle === undefined) return false;
+  return driven.every((hold) => {
+    const top = hold.peakSpeed - 2 * speedNoise;
+    return hold.swing > 8 * angleStep && top > 3 * speedNoise && hold.swing > 0.35 * top * hold.length;
+  });
+}
+
+const levelsOf = (signals: MovingSignals): Float64Array =>
+  signals.command ?? signals.effort ?? new Float64Array(1);
+
+function turnsOf({ angle }: MovingSignals): number {
+  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  for (const v of angle) {
+    if (v < low) low = v;
+    if (v > high) high = v;
+  }
+  return (high - low) / (2 * Math.PI);
+}
+
+/** The sign of the command, and the last one where there is none. */
+function lastSign(input: Float64Array): Float64Array {
+  const dead = 0.04 * largest(input);
+  let sign = 0;
+  return input.map((v) => {
+    if (Math.abs(v) > dead) sign = Math.sign(v);
+    return sign;
+  });
+}
+
+const leftOver = ({ sign, unexplained }: TorqueAccount, what: string): Evidence => ({
+  quantity: `share of the motion that ${what} under the command leaves unexplained`,
+  value: unexplained,
+  unit: "1",
+  meaning: sign > 0 ? "the motion has the sense of the command" : "the motion has the opposite sense",
+});
