@@ -77,7 +77,7 @@ const mostFound = 12;
  * @returns `Undetermined` with fewer than 8 days or no scatter
  * @example
  * const random = seededRandom(7);
- * const values = Array.from({ length: 120 }, (_, i) => (i >= 100 ? 13 : 10) + random.normal());
+ * const values = Array.from({ length: 120 }, (_, i) => (i >= 96 ? 13 : 10) + random.normal());
  * const dates = values.map((_, i) => `2026-03-${String(1 + Math.floor(i / 6)).padStart(2, "0")}`);
  * const chart = dayChart(values, dates, values.map(() => null));
  * isUndetermined(chart) ? [] : chart.steps.map((step) => step.date); // => ["2026-03-17"]

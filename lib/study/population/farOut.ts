@@ -1,4 +1,5 @@
 import { gapTest, leastForGaps } from "./gapTest.js";
+import { matchedTails } from "./matchedTails.js";
 import { gapRate, tailedChances, tailsOf } from "./tailedChances.js";
 
 /** Which values of a sample lie too far out to belong to it. */
@@ -13,13 +14,13 @@ export interface FarOut {
 /** Fewest values for which the chance of a gap is put right by the tails they show. */
 const leastForRate = 13;
 /** Part of the chance of a false alarm that tails may use up; the rest is for gaps. */
-const tailPart = 0.25;
+const tailPart = { matched: 0.5, averaged: 0.25 };
 
 /**
  * Values that lie too far out, by two questions that share the chance of a false alarm: is the gap behind them too wide
- * for the gaps that follow it (`gapTest`), and, where there are 60 values and more, do they lie farther out than tails
- * as heavy as those of all let expect (`tailedChances`)? How often the gap test is wrong depends a little on the tails;
- * that is put right by how heavy they look.
+ * for the gaps that follow it (`gapTest`), and do they lie farther out than tails as heavy as those of all let expect
+ * (from 40 to 700 values `matchedTails`, above that `tailedChances`)? How often the gap test is wrong depends a little
+ * on the tails; that is put right by how heavy they look.
  *
  * @param values - about zero, in deviations; those that are not finite take no part
  * @param options - `leverage`: mean part that a value has in what was taken off it; `rate`: false alarms of the gap
@@ -36,9 +37,11 @@ export function farOut(
   rows.sort((a, b) => values[a] - values[b] || a - b);
   const sorted = Float64Array.from(rows, (i) => values[i]);
   const gaps = gapTest(sorted);
-  const tails = tailedChances(sorted, leverage);
+  const matched = matchedTails(sorted, leverage);
+  const tails = matched ?? tailedChances(sorted, leverage);
+  const part = tails === undefined ? 0 : matched === undefined ? tailPart.averaged : tailPart.matched;
   const own = rate * (rows.length < leastForRate ? 1 : gapRate(tailsOf(sorted, leverage)));
-  const ofGaps = tails === undefined ? 1 : 1 - tailPart;
+  const ofGaps = 1 - part;
   // A value beyond several gaps has the least of their chances.
   const least = (list: readonly { readonly p: number }[], from: number) =>
     list.slice(from).reduce((p, gap) => Math.min(p, gap.p), 1);
@@ -47,7 +50,7 @@ export function farOut(
     let far = tails === undefined ? 1 : 0;
     for (let k = 0; k < list.length || far < 1; k++) {
       const row = rowAt(k);
-      if (far < 1) far = (tails?.chance(values[row]) ?? 1) / tailPart;
+      if (far < 1) far = (tails?.chance(values[row]) ?? 1) / part;
       if (far > 0.5) far = 1;
       chance[row] = Math.min(1, (own * least(list, k)) / ofGaps, far);
     }
@@ -58,7 +61,7 @@ export function farOut(
     chance,
     cut: (p) => {
       const gap = gaps.cut(Math.min(1, (p * ofGaps) / own));
-      const reach = tails?.cut(p * tailPart) ?? Number.POSITIVE_INFINITY;
+      const reach = tails?.cut(p * part) ?? Number.POSITIVE_INFINITY;
       return { lower: Math.max(gap.lower, -reach), upper: Math.min(gap.upper, reach) };
     },
   };

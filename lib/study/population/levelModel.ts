@@ -250,26 +250,38 @@ function levelsOf(
   f: number,
 ): ReadonlyMap<string, LevelEffect> {
   const weight = new Float64Array(size);
-  const sum = new Float64Array(size);
-  const count = new Int32Array(size);
+  const partials: { value: number; variance: number }[][] = Array.from({ length: size }, () => []);
   for (const i of m.used) {
-    const v = Math.max(m.within + m.own[i], 1e-300);
-    const now = m.effects[f][codes[i]];
-    const reach = pull * Math.sqrt(v);
-    const partial = m.y[i] - m.middle - m.fitted[i] + now;
-    weight[codes[i]] += 1 / v;
-    sum[codes[i]] += (now + Math.max(-reach, Math.min(reach, partial - now))) / v;
-    count[codes[i]]++;
+    const variance = Math.max(m.within + m.own[i], 1e-300);
+    const value = m.y[i] - m.middle - m.fitted[i] + m.effects[f][codes[i]];
+    weight[codes[i]] += 1 / variance;
+    partials[codes[i]].push({ value, variance });
   }
   const effects = new Map<string, LevelEffect>();
   for (let g = 0; g < size; g++)
     if (names[g] !== "")
       effects.set(names[g], {
         level: names[g],
-        count: count[g],
-        found: sum[g] / weight[g],
+        count: partials[g].length,
+        found: ownMean(partials[g]),
         variance: 1 / weight[g],
         effect: m.effects[f][g],
       });
   return effects;
+}
+
+/**
+ * Mean of one level's values by themselves; far ones pull no more than those at 2.5 deviations from the middle of the
+ * level. Held against what all levels let expect, a level that is far off as a whole could not come out as far as it
+ * lies.
+ */
+function ownMean(list: readonly { readonly value: number; readonly variance: number }[]): number {
+  const variances = list.map((one) => one.variance);
+  let mean = medianOf(list.map((one) => one.value));
+  for (let round = 0; round < 8; round++)
+    mean += huberStep(
+      list.map((one) => one.value - mean),
+      variances,
+    );
+  return mean;
 }

@@ -144,7 +144,14 @@ export function outlyingMotors(
   return {
     outlying,
     judged: motors.filter((_, i) => judged.some(({ model }) => Number.isFinite(model.residuals[i]))).length,
-    smallest: judged.map((j) => smallestOf(j, alpha / series.length)),
+    // What is found already does not say what else would have been.
+    smallest: judged.map((j) =>
+      smallestOf(
+        j,
+        j.model.residuals.map((r, i) => (because[i].length > 0 ? Number.NaN : r)),
+        alpha / series.length,
+      ),
+    ),
     notJudged,
   };
 }
@@ -228,8 +235,8 @@ function against({ column: { values, unit = "", logarithm }, model }: Judged, ro
 }
 
 /** The cut of the gap test, and nine times out of ten the motor's own deviation on top. */
-function smallestOf({ name, column, model }: Judged, p: number): SmallestSeen {
-  const { lower, upper } = farOut(model.residuals, model).cut(p);
+function smallestOf({ name, column, model }: Judged, sound: Float64Array, p: number): SmallestSeen {
+  const { lower, upper } = farOut(sound, model).cut(p);
   const scale = medianOf(model.scale);
   const often = normal.quantile(0.9);
   const value = (deviations: number) => {

@@ -94,8 +94,8 @@ const remembered = new Map<string, Drawn>();
  * @param source - for each family, what draws one fleet
  * @param tail - the heaviness of the data (`tailOf`)
  * @param draws - fleets drawn of each family
- * @param falls - "exponential" for statistics whose chance falls by the same factor with each unit far out; else see
- *   `upperTail`
+ * @param falls - far out: "exponential" for statistics whose chance falls by the same factor with each unit, "power" with each
+ *   doubling, "between" where neither is known (`upperTail`)
  * @returns one distribution for each statistic, and how much likelier any of them is out than one
  */
 export function tailedNulls(
@@ -123,7 +123,7 @@ export function tailedNulls(
 }
 
 /** How the chance of a statistic falls far out. */
-type Falls = "between" | "exponential";
+type Falls = "between" | "exponential" | "power";
 
 function drawFleets(source: (family: number) => () => DrawnFleet, draws: number, falls: Falls): Drawn {
   const fleets = drawnFamilies.map((family) => {
@@ -133,7 +133,12 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
   const all = fleets.flat();
   const heaviness = all.map((one) => one.tail).sort((a, b) => a - b);
   const adjusted = all[0].statistics.map((_, s) => {
-    const slope = matchingSlope(fleets[0], fleets[fleets.length - 1], s);
+    const slope = matchingSlope(
+      fleets[0],
+      fleets[fleets.length - 1],
+      s,
+      falls === "power" ? 0.005 : matchedAt,
+    );
     return {
       slope,
       values: Float64Array.from(all, (one) => one.statistics[s] * Math.exp(-slope * one.tail)),
@@ -150,10 +155,15 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
 
 /** The slope at which the upper quantiles of a statistic agree for light and heavy tails; half of the search's end
  * where none does. */
-function matchingSlope(light: readonly DrawnFleet[], heavy: readonly DrawnFleet[], s: number): number {
+function matchingSlope(
+  light: readonly DrawnFleet[],
+  heavy: readonly DrawnFleet[],
+  s: number,
+  at: number,
+): number {
   const quantile = (list: readonly DrawnFleet[], slope: number) =>
     Float64Array.from(list, (one) => Math.log(one.statistics[s]) - slope * one.tail).sort()[
-      Math.floor((1 - matchedAt) * list.length)
+      Math.floor((1 - at) * list.length)
     ];
   const apart = (slope: number) => quantile(heavy, slope) - quantile(light, slope);
   const middle = (list: readonly DrawnFleet[]) => medianOf(list.map((one) => one.tail));
@@ -174,6 +184,9 @@ function quantileOf(chance: (value: number) => number, p: number): number {
   return high;
 }
 
+/** Part of the draws beyond which a power is fitted: those farther in do not follow it yet. */
+const powerFrom = 0.02;
+
 /**
  * Chance of more than a value from draws; beyond their outermost tenth it falls half as an exponential does and half as
  * a power of the value does (geometric mean of the two chances): maxima of normal values have tails a little lighter
@@ -183,18 +196,21 @@ function quantileOf(chance: (value: number) => number, p: number): number {
 function upperTail(draws: Float64Array, falls: Falls): (value: number) => number {
   const sorted = draws.sort();
   const n = sorted.length;
-  const tenth = Math.floor(0.9 * n);
-  const from = sorted[tenth];
+  const outer = falls === "power" ? powerFrom : 0.1;
+  const start = Math.floor((1 - outer) * n);
+  const from = sorted[start];
   let [excess, ratio] = [0, 0];
-  for (let i = tenth; i < n; i++) {
-    excess += (sorted[i] - from) / (n - tenth);
-    ratio += Math.log(sorted[i] / from) / (n - tenth);
+  for (let i = start; i < n; i++) {
+    excess += (sorted[i] - from) / (n - start);
+    ratio += Math.log(sorted[i] / from) / (n - start);
   }
   return (value) => {
     if (value > from && excess > 0 && falls === "exponential")
-      return 0.1 * Math.exp(-(value - from) / excess);
+      return outer * Math.exp(-(value - from) / excess);
+    if (value > from && excess > 0 && falls === "power")
+      return outer * Math.exp(-Math.log(value / from) / ratio);
     if (value > from && excess > 0)
-      return 0.1 * Math.exp(-0.5 * ((value - from) / excess + Math.log(value / from) / ratio));
+      return outer * Math.exp(-0.5 * ((value - from) / excess + Math.log(value / from) / ratio));
     let [low, high] = [0, n];
     while (low < high) {
       const middle = (low + high) >> 1;
