@@ -188,7 +188,8 @@ function numbersOf(
       const way = (p: Readonly<Record<string, number>>): number => Math.sign(p.amplitude) * p["slew limit"];
       return {
         rate: estimate(way, perSecond),
-        rateGain: estimate((p) => way(p) / step, over(perSecond)),
+        // It stood or ran at its limit before: all of the slope is the doing of the command it now has.
+        ...(to === 0 ? {} : { rateGain: estimate((p) => way(p) / to, over(perSecond)) }),
         amplitude: estimate((p) => p.amplitude, unit),
         final: estimate((p) => p.initial + p.amplitude, unit),
         ...late,
