@@ -1,3 +1,4 @@
+import { lettersSentence } from "../diagnosis/danger.js";
 import type { Diagnosis } from "../diagnosis/types.js";
 import { escapeHtml, visible } from "../units/text.js";
 import { figures } from "./figures.js";
@@ -48,7 +49,8 @@ function summary(diagnosis: Diagnosis): string {
   const count = (n: number, word: string) => `${n} ${word}${n === 1 ? "" : "s"}`;
   const parts = [count(diagnosis.recordings.length, "recording"), count(trials, "trial")];
   if (diagnosis.orderings.length > 0) parts.push(count(diagnosis.orderings.length, "lead order"));
-  return `From ${parts.join(", ")}.`;
+  const letters = lettersSentence(diagnosis);
+  return `From ${parts.join(", ")}.${letters === undefined ? "" : ` ${letters}`}`;
 }
 
 function adviceHtml(diagnosis: Diagnosis): string {

@@ -1,4 +1,4 @@
-import { headline } from "../diagnosis/danger.js";
+import { headline, lettersSentence } from "../diagnosis/danger.js";
 import type { Diagnosis, RemedyProbability } from "../diagnosis/types.js";
 import type { LeadOrder } from "../motor/facts.js";
 import { exchangeTerminals } from "../motor/leadOrder.js";
@@ -63,11 +63,13 @@ export function letter(source: ReportSource, form: "text" | "markdown"): string 
     diagnosis.orderings.length > 0 ||
     diagnosis.recordings.some(({ fieldOriented = 0 }) => fieldOriented > 0.5);
   const asked = questions(diagnosis).slice(0, 3);
+  const letters = lettersSentence(diagnosis);
   const parts = [
     `Hello,`,
     `${cover?.caseNumber ? `about case ${said(cover.caseNumber)}: ` : ""}thank you for the log. ${readText(diagnosis.recordings.length, trials.length)}`,
     heading("What we saw"),
     said(headline(diagnosis)),
+    ...(letters === undefined ? [] : [said(letters)]),
     ...seen(diagnosis).map(said),
     ...(usable ? [heading("What it means"), diagnosis.advice.slice(0, 2).map(said).join("\n\n")] : []),
     ...(remedy && (remedy.remedy !== "keep" || trials.every(({ verdict }) => verdict === "tracking"))

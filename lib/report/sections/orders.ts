@@ -1,5 +1,4 @@
 import { outcome } from "../../chart/marks/outcome.js";
-import { lettersSentence } from "../../diagnosis/danger.js";
 import type { Diagnosis, OrderingVerdict, TrialVerdict } from "../../diagnosis/types.js";
 import type { LeadOrder } from "../../motor/facts.js";
 import { percentText } from "../wording.js";
@@ -76,7 +75,5 @@ export function ordersTable(diagnosis: Diagnosis): string {
   const columns = ["order", "torque trial", "speed trial", "forecast for speed control", "usable"].map(
     (title) => ({ title }),
   );
-  const letters = lettersSentence(diagnosis);
-  const shown = tableHtml([...columns, { title: "why", wide: true }], rows, "Lead orders and their verdicts");
-  return letters === undefined ? shown : `${shown}<p>${text(letters)}</p>`;
+  return tableHtml([...columns, { title: "why", wide: true }], rows, "Lead orders and their verdicts");
 }
