@@ -2,6 +2,7 @@ import { studentT } from "../numeric/distributions/studentT.js";
 import { blockCovariance } from "../numeric/linear/blockCovariance.js";
 import { autoregressiveCovariance } from "../numeric/optimise/covariance.js";
 import { integratedAutocorrelation } from "../numeric/series/autocorrelation.js";
+import { autocovariances } from "../numeric/series/autoregression.js";
 
 /** Value with its interval. */
 export interface Interval {
@@ -17,6 +18,11 @@ export interface FittedCurve {
   readonly residuals: Float64Array;
   /** Derivative of the curve by each parameter, as many rows. */
   readonly columns: readonly Float64Array[];
+  /**
+   * Points to which the rows are averaged for a second look at the residuals where neighbours go against each other (a
+   * speed that is a difference of counts): such quick noise hides how much of them is slow. None when absent.
+   */
+  readonly points?: number;
 }
 
 /** Intervals of functions of the parameters of a fitted curve. */
@@ -37,28 +43,22 @@ const blocks = { least: 6, most: 24, times: 4 };
  * also holds for a model error that differs from one part of the record to the next.
  */
 export function curveIntervals(curve: FittedCurve): CurveIntervals {
-  const { values, residuals, columns } = curve;
+  const { values, residuals, columns, points } = curve;
   const n = columns.length;
-  const m = residuals.length;
-  const flat = new Float64Array(n * m);
-  columns.forEach((column, j) => {
-    flat.set(column, j * m);
-  });
-  const auto = autoregressiveCovariance(flat, residuals, n);
+  const fine = halfWidths(columns, residuals);
+  const by = points === undefined || !alternates(residuals) ? 1 : Math.floor(residuals.length / points);
+  const coarse =
+    by < 2
+      ? null
+      : halfWidths(
+          columns.map((c) => grouped(c, by)),
+          grouped(residuals, by),
+        );
   const byBlocks = fromBlocks(columns, residuals);
-  const quadratic = (at: (a: number, b: number) => number, c: readonly number[]): number => {
-    let sum = 0;
-    for (let a = 0; a < n; a++)
-      for (let b = 0; b < n; b++) if (c[a] !== 0 && c[b] !== 0) sum += c[a] * c[b] * at(a, b);
-    return sum;
-  };
-  const autoVariance = (c: readonly number[]): number => quadratic((a, b) => auto.covariance[a * n + b], c);
   const blockVariance = (c: readonly number[]): number =>
-    byBlocks === null ? 0 : quadratic((a, b) => byBlocks.covariance[a][b], c);
+    byBlocks === null ? 0 : quadratic(n, (a, b) => byBlocks.covariance[a][b], c);
   const half = (c: readonly number[]): number => {
-    const first =
-      studentT(0.95, Math.min(auto.degreesOfFreedom, auto.degreesOf(c))) *
-      Math.sqrt(Math.max(0, autoVariance(c)));
+    const first = Math.max(fine(c), coarse?.(c) ?? 0);
     if (byBlocks === null) return first;
     const degrees = byBlocks.degreesOf([...c]);
     // A combination that hangs on few blocks is not for them to judge.
@@ -83,6 +83,48 @@ export function curveIntervals(curve: FittedCurve): CurveIntervals {
       return { value, low: value / ratio, high: value * ratio };
     },
   };
+}
+
+/** Sum of c[a] c[b] times the covariance of a and b. */
+function quadratic(n: number, at: (a: number, b: number) => number, c: readonly number[]): number {
+  let sum = 0;
+  for (let a = 0; a < n; a++)
+    for (let b = 0; b < n; b++) if (c[a] !== 0 && c[b] !== 0) sum += c[a] * c[b] * at(a, b);
+  return sum;
+}
+
+/** Half widths of 95 % by an autoregressive model of the residuals. */
+function halfWidths(
+  columns: readonly Float64Array[],
+  residuals: Float64Array,
+): (c: readonly number[]) => number {
+  const n = columns.length;
+  const flat = new Float64Array(n * residuals.length);
+  columns.forEach((column, j) => {
+    flat.set(column, j * residuals.length);
+  });
+  const auto = autoregressiveCovariance(flat, residuals, n);
+  return (c) => {
+    const variance = quadratic(n, (a, b) => auto.covariance[a * n + b], c);
+    return (
+      studentT(0.95, Math.min(auto.degreesOfFreedom, auto.degreesOf(c))) * Math.sqrt(Math.max(0, variance))
+    );
+  };
+}
+
+/** Whether neighbours go against each other by more than chance (two standard errors of a correlation). */
+function alternates(residuals: Float64Array): boolean {
+  const [size, next] = autocovariances(residuals, 1);
+  return next < (-2 / Math.sqrt(residuals.length)) * size;
+}
+
+/** Means over groups of so many values. */
+function grouped(values: Float64Array, by: number): Float64Array {
+  return Float64Array.from({ length: Math.floor(values.length / by) }, (_, k) => {
+    let sum = 0;
+    for (let i = k * by; i < (k + 1) * by; i++) sum += values[i];
+    return sum / by;
+  });
 }
 
 function fromBlocks(

@@ -179,6 +179,9 @@ function product(u: Float64Array, v: Float64Array): number {
   return sum;
 }
 
+/** Least innovation of a corrected model beside that of the residuals as they are. */
+const leastInnovation = 0.3;
+
 /**
  * Covariance of least-squares parameters when residuals follow an autoregressive model: (JᵀJ)⁻¹ Jᵀ G J (JᵀJ)⁻¹ with G
  * the covariance of the residuals. The model (order by corrected Akaike criterion) is fitted to the residuals; because
@@ -205,6 +208,7 @@ export function autoregressiveCovariance(
   const lagged = order > 0 ? laggedProducts(q, order) : [];
   const spread = new Float64Array(rank * rank);
   let removed = rank;
+  const plain = model.innovation;
   const rounds = order === 0 ? 1 : 4;
   for (let round = 0; round < rounds; round++) {
     const { coefficients: a } = model;
@@ -238,6 +242,8 @@ export function autoregressiveCovariance(
     }
     const next = fitAutoregression(corrected, m, order);
     if (!next.coefficients.every(Number.isFinite) || next.coefficients.length === 0) break;
+    // Corrected sums that belong to no noise at all (not positive definite) leave next to nothing to chance.
+    if (next.innovation < leastInnovation * plain) break;
     model = next;
   }
   let sumOfSquares = 0;

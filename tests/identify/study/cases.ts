@@ -217,6 +217,7 @@ function secondCase(seed: number): Case {
     currentNoise: rated * between(0.003, 0.02),
     channels,
     random,
+    step: 2e-6,
   });
   const truth = truthOf({ ...bench, inductanceD: bench.inductance, inductanceQ: bench.inductance });
   return {

@@ -57,6 +57,8 @@ export interface NotDetermined {
 
 /** Most rows that the model is run over; a longer record is thinned to about as many first. */
 const mostRows = 20_000;
+/** Points to which the residuals are averaged to see how much of them is slow. */
+const coarsePoints = 60;
 /** Most false samples that are left out. */
 const mostFalse = 3;
 /** What a fit must explain of the speed's variation before it is believed. */
@@ -123,7 +125,7 @@ function described(
   const delayed = shape.delayed && !quick;
   if (delayed) values.push(delay);
   const at = coefficients.length;
-  const { of } = curveIntervals({ values, residuals, columns: all });
+  const { of } = curveIntervals({ values, residuals, columns: all, points: coarsePoints });
   const both: DcResponse["of"] = (f, positive) =>
     of((v) => f(v[0], quick ? tau : v[at], shape.friction ? v[1] / v[0] : 0), positive);
   const gain = both((k) => k, true);

@@ -9,6 +9,12 @@ import {
 import { type DcRecord, type DcShape, type DcSolution, dcDerivatives, solveDc } from "./dcModel.js";
 
 /**
+ * By how much a slow drift must do better in the criterion than none: what counts as strong evidence (Kass and Raftery,
+ * 1995). At an even start one in seven records without any drift was given one, and the gain with it.
+ */
+const strongEvidence = 4;
+
+/**
  * The best first-order model of the rows used: with or without a dead time and a slow drift, by the Bayesian
  * information criterion (Schwarz, 1978) on as many
  * samples as are independent by an autoregressive model of the residuals. Null where none could be fitted.
@@ -34,7 +40,8 @@ function bestOf(record: DcRecord, used: Uint8Array, friction: boolean): DcSoluti
   );
   const score = ({ sumOfSquares, shape }: DcSolution): number =>
     independent * Math.log(Math.max(sumOfSquares, Number.MIN_VALUE)) +
-    (Number(shape.delayed) + Number(shape.drift)) * Math.log(independent);
+    (Number(shape.delayed) + Number(shape.drift)) * Math.log(independent) +
+    (shape.drift ? strongEvidence : 0);
   return found.reduce((a, b) => (score(b) < score(a) ? b : a));
 }
 
