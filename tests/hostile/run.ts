@@ -10,6 +10,7 @@ import { existsSync, mkdtempSync, readFileSync, renameSync, rmSync, writeFileSyn
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { serialize } from "node:v8";
+import { processorTime } from "../house/processorTime.js";
 import type { Attempt } from "./attempt.js";
 import type { RunMessage } from "./runChild.js";
 import { seedFiles } from "./seeds.js";
@@ -71,17 +72,6 @@ if (state.first !== first || state.count !== count || state.kind !== kind)
 const home = mkdtempSync(join(tmpdir(), "shaftwise-run-"));
 const seeds = join(home, "seeds");
 writeFileSync(seeds, serialize(await seedFiles()));
-
-/** Seconds of processor time that a process has used; NaN where the system does not tell. */
-function processorTime(pid: number | undefined): number {
-  try {
-    const [, ...fields] = readFileSync(`/proc/${pid}/stat`, "latin1").split(") ");
-    const [user, system] = fields.join(") ").split(" ").slice(11, 13).map(Number);
-    return (user + system) / 100;
-  } catch {
-    return Number.NaN;
-  }
-}
 
 /** A child that is kept from piece to piece. */
 class Lane {

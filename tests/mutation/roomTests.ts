@@ -1,19 +1,28 @@
 import { basename } from "node:path";
 
-/** Folders of `lib` whose slips are tried. */
-export const rooms: Readonly<Record<string, string>> = {
-  motor: "motor",
-  diagnosis: "diagnosis",
-  identify: "identify",
-  columns: "recording/columns",
-};
+/** A part of the library, and the tests that are asked about it: quick ones of the room and its neighbours. */
+interface Room {
+  /** Folder of `lib`. */
+  readonly source: string;
+  /** Patterns of test files. */
+  readonly tests: readonly string[];
+}
 
-/** Test files that are asked: quick ones of the rooms that read recordings and judge them. */
-export const asked = [
-  "tests/{motor,diagnosis,identify,steps,control,corpus,numeric}/*.test.ts",
-  "tests/recording/!(arrow*).test.ts",
-  "tests/analysis/{damagedLogs,healthGates,readJson,longLog}.test.ts",
-];
+export const rooms: Readonly<Record<string, Room>> = {
+  motor: { source: "motor", tests: ["tests/motor/*.test.ts"] },
+  diagnosis: {
+    source: "diagnosis",
+    tests: ["tests/diagnosis/*.test.ts", "tests/analysis/{healthGates,longLog}.test.ts"],
+  },
+  identify: {
+    source: "identify",
+    tests: ["tests/{identify,steps,control}/*.test.ts", "tests/analysis/longLog.test.ts"],
+  },
+  columns: {
+    source: "recording/columns",
+    tests: ["tests/recording/!(arrow*).test.ts", "tests/corpus/*.test.ts"],
+  },
+};
 
 /**
  * The order for a changed source: first what noticed a slip in that source before and what is named for it, then the

@@ -14,7 +14,7 @@ import { globSync } from "tinyglobby";
 import { seededRandom } from "../../lib/numeric/distributions/seededRandom.js";
 import { copyWith } from "./copy.js";
 import { type Mutant, mutantsOf } from "./mutants.js";
-import { asked, orderFor, rooms } from "./roomTests.js";
+import { orderFor, rooms } from "./roomTests.js";
 import { changesNothing } from "./switches.js";
 import { WarmProcess } from "./warmProcess.js";
 
@@ -42,7 +42,9 @@ interface Results {
 }
 
 /** Seconds of a test file beyond which it is not asked. */
-const costliest = 30;
+const costliest = 10;
+/** Seconds of tests, without any mutant, that are asked about one mutant: the likeliest first. */
+const budget = 20;
 const { positionals, values } = parseArgs({
   allowPositionals: true,
   options: { rooms: { type: "string" }, minutes: { type: "string" }, again: { type: "string" } },
@@ -97,7 +99,7 @@ function firstOf(mutants: readonly Mutant[], count: number): Mutant[] {
 function draw(): Results {
   const all: Record<string, number> = {};
   const samples = (values.rooms ?? Object.keys(rooms).join(",")).split(",").map((room) => {
-    const found = mutantsOfRoom(rooms[room]);
+    const found = mutantsOfRoom(rooms[room].source);
     all[room] = found.length;
     const chosen = values.again ? survivorsOf(values.again, found) : found;
     return firstOf(chosen, Number(each)).map((mutant) => ({ ...mutant, room }));
@@ -120,9 +122,14 @@ process.once("SIGTERM", () => {
   process.exit(1);
 });
 
+/** The test files that are asked about a room. */
+function testsOf(room: string): string[] {
+  return rooms[room].tests.flatMap((pattern) => globSync(pattern, { cwd: copy }));
+}
+
 /** Runs the test files that were not yet run without a mutant. */
 async function measure(): Promise<void> {
-  const files = asked.flatMap((pattern) => globSync(pattern, { cwd: copy })).sort();
+  const files = [...new Set(Object.keys(state.all).flatMap(testsOf))].sort();
   for (const file of files) {
     if (state.tests[file] !== undefined || state.left.includes(file)) continue;
     const { late, files: told } = await warm.ask({ mutant: -1, files: [file], all: true }, () => 120);
@@ -139,11 +146,19 @@ async function measure(): Promise<void> {
 async function attempt(id: number): Promise<void> {
   const mutant = state.mutants[id];
   const cold = state.atStart.includes(id);
-  const meeting = Object.entries(state.tests).filter(([, { meets }]) => cold || meets.includes(id));
+  const meeting = testsOf(mutant.room)
+    .map((file) => [file, state.tests[file]] as const)
+    .filter(([, test]) => test !== undefined && (cold || test.meets.includes(id)));
   const seconds = new Map(meeting.map(([file, test]) => [file, test.seconds]));
   const began = Date.now();
-  const patience = (file: string): number => 20 + 6 * (seconds.get(file) ?? 0);
-  const files = orderFor(mutant.file, seconds, state.results);
+  const patience = (file: string): number => 10 + 3 * (seconds.get(file) ?? 0);
+  let spent = 0;
+  const files = orderFor(mutant.file, seconds, state.results).filter((file) => {
+    const cost = seconds.get(file) ?? 0;
+    if (spent + cost > budget) return false;
+    spent += cost;
+    return true;
+  });
   const told =
     files.length === 0 ? undefined : await warm.ask({ mutant: id, files, all: false }, patience, cold);
   const failed = told?.files.find((file) => file.failed !== undefined)?.file;

@@ -1,5 +1,6 @@
 import { type ChildProcess, fork } from "node:child_process";
 import { join } from "node:path";
+import { processorTime } from "../house/processorTime.js";
 import type { Asked, WarmMessage } from "./warm.js";
 
 /** What running some test files told. */
@@ -11,6 +12,8 @@ export interface Told {
 
 /** MiB resident beyond which the process is replaced. */
 const largest = 2500;
+/** Seconds by the clock without a word that count as hanging where nothing is computed. */
+const longest = 120;
 
 /** The process that runs tests, begun anew when it hangs, ends or grows large. */
 export class WarmProcess {
@@ -45,7 +48,7 @@ export class WarmProcess {
 
   /**
    * Runs files with a mutant switched on. `cold` begins a process with it, for mutants that are met while the library
-   * loads; `patience` gives the seconds after which a file that says nothing counts as hanging.
+   * loads; `patience` gives the seconds of processor time after which a test that says nothing counts as hanging.
    */
   async ask(asked: Asked, patience: (file: string) => number, cold = false): Promise<Told> {
     if (cold) this.close();
@@ -59,15 +62,18 @@ export class WarmProcess {
     const child = this.#child;
     child.removeAllListeners("message").removeAllListeners("exit");
     const told = await new Promise<Told>((resolve) => {
-      let timer: NodeJS.Timeout;
+      let [used, since, most] = [processorTime(child.pid), Date.now(), patience(asked.files[0] ?? "")];
+      const watch = setInterval(() => {
+        if (processorTime(child.pid) - used > most || Date.now() - since > 1000 * (longest + 4 * most))
+          stop(true);
+      }, 500);
       const stop = (late: boolean): void => {
-        clearTimeout(timer);
+        clearInterval(watch);
         if (late) this.close();
         resolve({ late, files });
       };
       const wait = (file: string): void => {
-        clearTimeout(timer);
-        timer = setTimeout(() => stop(true), 1000 * patience(file));
+        [used, since, most] = [processorTime(child.pid), Date.now(), patience(file)];
       };
       child.on("exit", () => stop(true));
       child.on("message", (message: WarmMessage) => {
@@ -77,7 +83,6 @@ export class WarmProcess {
         stop(false);
         if (message.megabytes > largest) this.close();
       });
-      wait(asked.files[0] ?? "");
       child.send(asked);
     });
     if (cold) this.close();
