@@ -1,3 +1,5 @@
+import { keptApartSql } from "./dayOrder.js";
+
 /** A way to write a moment as text, and the SQL expression that turns a column of it into microseconds. */
 export interface StampForm {
   readonly name: string;
@@ -6,6 +8,8 @@ export interface StampForm {
   readonly sql: (x: string) => string;
   /** True when the moment has no date: stamps may pass midnight. */
   readonly clock?: boolean;
+  /** True when day and month are kept apart until the whole column was read (`settleDays`). */
+  readonly apart?: boolean;
 }
 
 const micro = (timestamp: string): string => `epoch_us(${timestamp})::DOUBLE`;
@@ -15,18 +19,6 @@ const pointed = (x: string): string => `regexp_replace(${x}, '(:\\d\\d):(\\d+)$'
 /** A blank before AM and PM, and a fraction of a second to the microsecond. */
 const spaced = (x: string): string =>
   `regexp_replace(regexp_replace(${x}, ' ?([APap][Mm])$', ' \\1'), '([.,]\\d{6})\\d+', '\\1')`;
-const combined = (dates: readonly string[], clocks: readonly string[]): string[] =>
-  dates.flatMap((date) => clocks.map((clock) => `'${date} ${clock}'`));
-/** Day and month: the day first where it can be, but with AM and PM the month; with and without seconds and their
- * fraction. */
-const numberedDays = [
-  ...combined(
-    ["%m/%d/%Y", "%m-%d-%Y", "%d/%m/%Y", "%d-%m-%Y"],
-    ["%I:%M:%S.%f %p", "%I:%M:%S %p", "%I:%M %p"],
-  ),
-  ...combined(["%d/%m/%Y", "%d-%m-%Y", "%m/%d/%Y", "%m-%d-%Y"], ["%H:%M:%S.%f", "%H:%M:%S", "%H:%M"]),
-].join(", ");
-
 /** ISO 8601-1:2019 calendar stamps, extended and basic, and what loggers make of them. Order matters: the first that
  * fits is taken. */
 export const stampForms: readonly StampForm[] = [
@@ -63,7 +55,8 @@ export const stampForms: readonly StampForm[] = [
   {
     name: "day/month/year",
     test: /^\d\d?[/-]\d\d?[/-]\d{4} \d\d?:\d\d(:\d\d([.,]\d+)?)?( ?[AP]M)?$/i,
-    sql: (x) => micro(`try_strptime(replace(${spaced(x)}, ',', '.'), [${numberedDays}])`),
+    sql: (x) => keptApartSql(`replace(${spaced(x)}, ',', '.')`),
+    apart: true,
   },
   {
     name: "time of day",

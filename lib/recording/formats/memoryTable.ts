@@ -1,9 +1,9 @@
 import { conversion } from "../../units/convert.js";
 import { visible } from "../../units/text.js";
+import { zeroed } from "../columns/dayOrder.js";
 import { nameAndUnit } from "../columns/nameAndUnit.js";
-import { dayOrder, stampMoment } from "../columns/stampMoment.js";
+import { stampMoment } from "../columns/stampMoment.js";
 import { type StampForm, stampForm } from "../columns/stamps.js";
-import { zeroStamps } from "../columns/wordsAndStamps.js";
 import type { Finding } from "../types.js";
 import type { Block } from "./blocks.js";
 import { cellKind } from "./cells.js";
@@ -217,9 +217,9 @@ async function readBlock(
   const data = indices.map(() => new Float64Array(n).fill(Number.NaN));
   const words = new Map<number, readonly string[]>();
   const origins = new Map<number, string>();
+  const dates: Finding[] = [];
   const codes = indices.map(() => new Map<string, number>());
   const bad: { row: number; column: number; text: string }[] = [];
-  const orders = indices.map((k) => dayOrder(columns[k].column.samples));
   const factors = new Map<string, { factor: number; offset: number } | undefined>();
   for (let r = 0; r < n; r += 1) {
     const cells = lines.cells(block.rows[r]);
@@ -237,7 +237,7 @@ async function readBlock(
         data[j][r] = code;
         continue;
       }
-      let value = stamp === undefined ? numberIn(text, form) : stampMoment(text, orders[j]);
+      let value = stamp === undefined ? numberIn(text, form) : stampMoment(text);
       if (Number.isNaN(value) && inCells !== undefined) {
         const parts = numberWithUnit(text);
         if (parts !== undefined) {
@@ -253,13 +253,16 @@ async function readBlock(
   for (const [j, k] of indices.entries()) {
     if (columns[k].column.kind === "text") words.set(k, [...codes[j].keys()]);
     const { stamp } = columns[k];
-    if (stamp !== undefined) origins.set(k, zeroStamps(data[j], stamp.clock === true));
+    if (stamp === undefined) continue;
+    const zero = zeroed(data[j], stamp, columns[k].column.name, file);
+    origins.set(k, zero.origin);
+    dates.push(...zero.findings);
   }
   return {
     columns: data,
     words,
     origins,
-    findings: badCells(lines, bad, columns, file),
+    findings: [...badCells(lines, bad, columns, file), ...dates],
     owned: true,
     kept: 1,
     firstLine: n === 0 ? undefined : lines.line(block.rows[0]),

@@ -1,7 +1,9 @@
 import { readFile, stat } from "node:fs/promises";
+import { zeroed } from "../columns/dayOrder.js";
 import { nameAndUnit } from "../columns/nameAndUnit.js";
+import { stampMoment } from "../columns/stampMoment.js";
 import { stampForm } from "../columns/stamps.js";
-import { zeroStamps } from "../columns/wordsAndStamps.js";
+import type { Finding } from "../types.js";
 import { checkArrowLists } from "./arrowLists.js";
 import { reasonOf } from "./reasonOf.js";
 import { CannotRead, type ColumnKind, type SourceColumn, type SourceTable } from "./sourceTable.js";
@@ -87,6 +89,7 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
     read: async (indices) => {
       const words = new Map<number, readonly string[]>();
       const origins = new Map<number, string>();
+      const findings: Finding[] = [];
       const out = indices.map((k) => {
         const column = table.column(names[k]) as { at(i: number): unknown };
         const data = new Float64Array(rows);
@@ -103,14 +106,18 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
               data[i] = code;
             }
           } else if (columns[k].kind === "stamp")
-            data[i] = 1000 * (v instanceof Date ? v.getTime() : Date.parse(String(v)));
+            data[i] = v instanceof Date ? 1000 * v.getTime() : stampMoment(String(v).trim());
           else data[i] = Number(v);
         }
         if (columns[k].kind === "text") words.set(k, [...map.keys()]);
-        if (columns[k].kind === "stamp") origins.set(k, zeroStamps(data, forms[k].form?.clock === true));
+        if (columns[k].kind === "stamp") {
+          const zero = zeroed(data, forms[k].form, names[k], path);
+          origins.set(k, zero.origin);
+          findings.push(...zero.findings);
+        }
         return data;
       });
-      return { columns: out, words, origins, findings: [] };
+      return { columns: out, words, origins, findings };
     },
   };
 }

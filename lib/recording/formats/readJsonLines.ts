@@ -1,8 +1,9 @@
 import { stat } from "node:fs/promises";
 import { visible } from "../../units/text.js";
+import { zeroed } from "../columns/dayOrder.js";
 import { nameAndUnit } from "../columns/nameAndUnit.js";
 import { type StampForm, stampForm } from "../columns/stamps.js";
-import { every, wordColumns, zeroStamps } from "../columns/wordsAndStamps.js";
+import { every, wordColumns } from "../columns/wordsAndStamps.js";
 import { mayUseEngineHere } from "../limits/engineHere.js";
 import type { Finding } from "../types.js";
 import { connectEngine, doubleColumns, sqlText } from "./columnEngine.js";
@@ -195,8 +196,11 @@ async function readKeys(
         wordMap.set(k, own.words);
         return every(own.codes, data.kept);
       }
-      if (keys[k].form !== undefined)
-        origins.set(k, zeroStamps(data.columns[i], keys[k].form?.clock === true));
+      if (keys[k].form !== undefined) {
+        const zero = zeroed(data.columns[i], keys[k].form, keys[k].column.name, path);
+        origins.set(k, zero.origin);
+        findings.push(...zero.findings);
+      }
       return data.columns[i];
     });
     return {

@@ -1,8 +1,10 @@
 import { stat } from "node:fs/promises";
 import { visible } from "../../units/text.js";
+import { zeroed } from "../columns/dayOrder.js";
 import { nameAndUnit } from "../columns/nameAndUnit.js";
 import { type StampForm, stampForm } from "../columns/stamps.js";
-import { every, wordColumns, zeroStamps } from "../columns/wordsAndStamps.js";
+import { every, wordColumns } from "../columns/wordsAndStamps.js";
+import type { Finding } from "../types.js";
 import { connectEngine, doubleColumns, sqlName, sqlText } from "./columnEngine.js";
 import {
   CannotRead,
@@ -142,6 +144,7 @@ async function readColumns(
       rows,
     );
     const origins = new Map<number, string>();
+    const findings: Finding[] = [];
     const wordMap = new Map<number, readonly string[]>();
     const out = indices.map((k) => {
       const i = numbers.indexOf(k);
@@ -150,14 +153,18 @@ async function readColumns(
         wordMap.set(k, own.words);
         return every(own.codes, data.kept);
       }
-      if (columns[k].kind === "stamp") origins.set(k, zeroStamps(data.columns[i], forms[k]?.clock === true));
+      if (columns[k].kind === "stamp") {
+        const zero = zeroed(data.columns[i], forms[k], columns[k].name, path);
+        origins.set(k, zero.origin);
+        findings.push(...zero.findings);
+      }
       return data.columns[i];
     });
     return {
       columns: out,
       words: wordMap,
       origins,
-      findings: thinned(path, data.kept, data.rows),
+      findings: [...findings, ...thinned(path, data.kept, data.rows)],
       owned: true,
       kept: data.kept,
     };

@@ -4,9 +4,10 @@ import { Transform } from "node:stream";
 import { pipeline } from "node:stream/promises";
 import { createGunzip } from "node:zlib";
 import { visible } from "../../units/text.js";
+import { zeroed } from "../columns/dayOrder.js";
 import { nameAndUnit } from "../columns/nameAndUnit.js";
 import { type StampForm, stampForm } from "../columns/stamps.js";
-import { every, wordColumns, zeroStamps } from "../columns/wordsAndStamps.js";
+import { every, wordColumns } from "../columns/wordsAndStamps.js";
 import { mayUseEngineHere } from "../limits/engineHere.js";
 import type { Finding } from "../types.js";
 import { connectEngine, type DoubleColumns, doubleColumns, StoppedEarly, sqlText } from "./columnEngine.js";
@@ -737,7 +738,11 @@ async function readColumns(
         words.set(k, own.words);
         return every(own.codes, data.kept);
       }
-      if (c.stamp !== undefined) origins.set(k, zeroStamps(data.columns[i], c.stamp.clock === true));
+      if (c.stamp !== undefined) {
+        const zero = zeroed(data.columns[i], c.stamp, c.column.name, path);
+        origins.set(k, zero.origin);
+        findings.push(...zero.findings);
+      }
       return data.columns[i];
     });
     findings.push(...thinned(path, data.kept, data.rows));
