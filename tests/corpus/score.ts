@@ -53,6 +53,7 @@ const same: Readonly<Record<string, string>> = {
   phaseCurrentU: "currentU",
   phaseCurrentV: "currentV",
   phaseCurrentW: "currentW",
+  dutyCommand: "duty",
 };
 
 /** Roles for which an author without a word for them wrote the plainer one, or that it is none of his. */
@@ -162,14 +163,23 @@ export async function scoreFile(
   const columns = asked.map((t, k): ColumnScore => {
     const number = /^column (\d+)$/.exec(t.name);
     const names = all.map((c) => c.column.trim());
+    // A unit that stood behind the values, or a moment before them, has no place in the names of the file.
+    const bare = names.map((n) => n.replace(/\s*\[[^\]]*\]$/, ""));
+    const unnamed = [...bare.keys()].filter(
+      (i) => !asked.some((a) => [bare[i], names[i]].includes(a.name.trim())),
+    );
     const at =
       number !== null
         ? Number(number[1]) - 1
         : names.indexOf(t.name.trim()) >= 0
           ? names.indexOf(t.name.trim())
-          : all.length === truth.columns.length
-            ? k
-            : -1;
+          : bare.indexOf(t.name.trim()) >= 0
+            ? bare.indexOf(t.name.trim())
+            : t.name === "" && unnamed.length === 1
+              ? unnamed[0]
+              : all.length === truth.columns.length
+                ? k
+                : -1;
     const several = at < 0 && t.name !== "" ? all.filter((c) => longestName(c.column, truth) === t.name) : [];
     // One name for many columns (an array): the worst of them stands for all.
     const got = all[at] ?? several.find((c) => !roleMatches(t, c)) ?? several[0];

@@ -130,7 +130,7 @@ export function pairsOf(given: string): { lead: string[]; pairs: Pair[]; stamped
   let first = rest.length;
   const seen = new Set<string>();
   for (const m of rest.matchAll(pair)) {
-    const key = m[1].trim().replace(/^[-.*/%\s]+/, "");
+    const key = ownKey(m[1], rest[m.index - 1]);
     if (key === "") continue;
     first = Math.min(first, m.index);
     // Twice the same label in a line, as of several axes: numbered.
@@ -140,6 +140,10 @@ export function pairsOf(given: string): { lead: string[]; pairs: Pair[]; stamped
     const unit = m[3] !== undefined && unitCode(m[3]) !== undefined ? m[3] : undefined;
     pairs.push({ key: own, value: m[2], unit });
   }
+  // Nanoseconds since 1970 behind the values, as a line protocol of telemetry has them.
+  const tail = /[\s,](\d{10,19})\s*$/.exec(rest)?.[1];
+  if (pairs.length > 0 && tail !== undefined && s === null && !seen.has("time"))
+    pairs.push({ key: "time", value: tail });
   if (pairs.length > 0) {
     for (const bracketed of rest.slice(0, first).split(/[\s,;|>]+/)) {
       const word = bracketed.replace(/^[[(]|[\])]:?$/g, "");
@@ -147,6 +151,14 @@ export function pairsOf(given: string): { lead: string[]; pairs: Pair[]; stamped
     }
   }
   return { lead, pairs, stamped: s !== null };
+}
+
+/** The label itself: without the name of a call before its arguments (`State(t=0.1`), and without the value of a tag
+ * before it (`motor,id=m1 speed=2`). */
+function ownKey(found: string, before: string | undefined): string {
+  const open = /[([{]\s*([\p{L}_][^([{)\]}]*)$/u.exec(found)?.[1] ?? found;
+  const own = before === "=" && open.includes(" ") ? open.slice(open.indexOf(" ") + 1) : open;
+  return own.trim().replace(/^[-.*/%\s]+/, "");
 }
 
 const numberText = String.raw`[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?`;
@@ -158,7 +170,9 @@ const listed = new RegExp(
 /** Labels without the quotes around them, and a label of its own for every value of a list: `pos=[1, 2]`, `pos_1=1
  * pos_2=2`. */
 function plainLabels(line: string): string {
-  const bare = line.includes('"') ? line.replace(/"([\p{L}_][\p{L}\p{N}_ ./-]{0,39})"\s*:/gu, "$1:") : line;
+  const bare = /["']/.test(line)
+    ? line.replace(/(["'])([\p{L}_][\p{L}\p{N}_ ./-]{0,39})\1\s*:/gu, "$2:")
+    : line;
   if (!/[[(]/.test(bare)) return bare;
   return bare.replace(listed, (_m, key: string, list: string) =>
     list
@@ -183,11 +197,15 @@ export function signedPairs(text: string): string | undefined {
     .filter((l) => l.trim() !== "" && l.length < 1000)
     .slice(0, 60);
   if (lines.length < 5 || lines.filter((l) => turnsOf.test(l)).length < 0.8 * lines.length) return undefined;
-  return text.replace(
-    new RegExp(
-      String.raw`(?<![\p{L}\p{N}_./])([\p{L}_][\p{L}\p{N}_./]*)[ \t]+(?=${numberText}(?:[^\w.]|[\p{L}%°]))`,
-      "gu",
-    ),
-    "$1=",
-  );
+  return withSigns(text);
+}
+
+const beforeNumber = new RegExp(
+  String.raw`(?<![\p{L}\p{N}_./])([\p{L}_][\p{L}\p{N}_./]*)[ \t]+(?=${numberText}(?:[^\w.]|[\p{L}%°]|$))`,
+  "gu",
+);
+
+/** A sign between every word and the number behind it. */
+export function withSigns(text: string): string {
+  return text.replace(beforeNumber, "$1=");
 }

@@ -23,7 +23,7 @@ const level =
 const numberText = String.raw`[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?`;
 
 /** One piece of a prefix: what it looks like from where a line has been read to. */
-const pieces: readonly (readonly ["moment" | "skip" | "tag" | "first" | "prompt", RegExp])[] = [
+const pieces: readonly (readonly ["moment" | "skip" | "level" | "tag" | "first" | "prompt", RegExp])[] = [
   ["skip", /<\d{1,3}>\s*/y],
   ["moment", new RegExp(String.raw`[[(]?\s*(?:${journal}|(${moment}))\s*[\])]?(?=[\s:,;|>-]|$)`, "yi")],
   ["moment", /[[(]\s*([+-]?\d+(?:\.\d+)?)\s*(?:[mun]?s)?\s*[\])](?=[\s:])/y],
@@ -33,9 +33,13 @@ const pieces: readonly (readonly ["moment" | "skip" | "tag" | "first" | "prompt"
   ["skip", /(?:->|=>|[-–|:>])?\s+(?:(?:->|=>|[-–|>])\s+)?|:(?=\s|$)/y],
   ["skip", new RegExp(String.raw`${level}(?=\s*[:|\]-]|\s)`, "yi")],
   ["skip", /[IDWEV](?= \()/y],
+  // Only behind another piece: else it is markup.
+  ["level", /<[a-z]{2,8}>(?=\s)/iy],
   // A program and its number, or one word before a dash or a colon, when words follow it.
   ["tag", new RegExp(String.raw`(${tagWord})(?:\[\d+\]|\(\d+\)):?(?=\s)`, "yu")],
   ["tag", new RegExp(String.raw`(${tagWord}) -(?=\s)`, "yu")],
+  // A file, perhaps a function, and a line of a program.
+  ["tag", /([\p{L}_][\p{L}\p{N}_/-]{0,60}\.\p{L}{1,4}(?::[\p{L}_]\w{0,60})?:\d+):?(?=\s)/uy],
   [
     "tag",
     new RegExp(String.raw`(${tagWord}):(?=\s+(?:[\p{L}_"{[]|${numberText}\s*[,;\t]\s*${numberText}))`, "yu"),
@@ -49,6 +53,7 @@ const pieces: readonly (readonly ["moment" | "skip" | "tag" | "first" | "prompt"
   // Only at the beginning of a line.
   ["first", new RegExp(String.raw`([A-Z][A-Z0-9_]{1,11})\s+(?=${numberText}\s+${numberText})`, "y")],
   ["moment", new RegExp(String.raw`(${numberText})\s+(?=${tagWord}:\s+${tagWord}\s*[=:])`, "yu")],
+  ["moment", new RegExp(String.raw`(${numberText})\s+(?=${level}\b)`, "yi")],
   ["prompt", /[\w.~@/-]{0,30}[>$](?=\s*\S)/y],
 ];
 const mostPieces = 16;
@@ -66,6 +71,7 @@ export function prefixOf(line: string): PrefixedLine {
     let moved = false;
     for (const [kind, pattern] of pieces) {
       if ((kind === "prompt" || kind === "first") && n > 0) continue;
+      if (kind === "level" && n === 0) continue;
       pattern.lastIndex = at;
       const m = pattern.exec(line);
       if (m === null || m[0].length === 0) continue;
@@ -82,7 +88,10 @@ export function prefixOf(line: string): PrefixedLine {
     if (!moved) break;
     taken = at;
   }
-  const rest = line.slice(taken).trim();
+  const rest = line
+    .slice(taken)
+    .trim()
+    .replace(/^"([^"]*)"$/, "$1");
   // The most telling moment: one with a day or a time of day before a plain number.
   const stamp = stamps.find((s) => s.includes(":")) ?? stamps.find((s) => s.includes(".")) ?? stamps[0] ?? "";
   return { stamp, kind: tags.join(" "), rest, dressed, bare, barred };

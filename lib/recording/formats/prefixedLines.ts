@@ -1,5 +1,5 @@
 import { cellKind } from "./cells.js";
-import { type Pair, pairsOf } from "./labelledLines.js";
+import { type Pair, pairsOf, signedPairs, withSigns } from "./labelledLines.js";
 import { type PrefixedLine, prefixOf } from "./linePrefix.js";
 import { findDialect } from "./textDialect.js";
 
@@ -44,8 +44,10 @@ export function withoutPrefixes(text: string): WithoutPrefixes | undefined {
   if (peeled.filter((p) => p.dressed && p.rest !== "").length < most * sample.length) return undefined;
   const dressed = peeled.filter((p) => p.dressed && p.rest !== "");
   if (dressed.some((p) => p.bare) && sample.some((l) => headsTags(l, dressed))) return undefined;
-  const labelled = dressed.filter((p) => pairsOf(p.rest).pairs.length > 0).length;
   const rests = `${dressed.map((p) => p.rest).join("\n")}\n`;
+  const signed = dressed.filter((p) => pairsOf(p.rest).pairs.length > 0).length;
+  const inTurns = signed < 0.5 * dressed.length && signedPairs(rests) !== undefined;
+  const labelled = inTurns ? dressed.length : signed;
   const dialect = findDialect(rests, true);
   const rows = dialect === undefined ? 0 : dialect.share * dressed.length;
   const byLabels = labelled > 0.5 * dressed.length && labelled >= 0.8 * rows;
@@ -53,7 +55,7 @@ export function withoutPrefixes(text: string): WithoutPrefixes | undefined {
   // Bars part the cells of a table.
   if (!byLabels && dressed.filter((p) => p.barred).length > 0.5 * dressed.length) return undefined;
   const delimiter = byLabels ? undefined : dialect?.delimiter;
-  const all = readLines(text, delimiter);
+  const all = readLines(text, delimiter, inTurns);
   const kinds = kindsOf(all);
   if (kinds.length > 1) return kindRows(all, kinds);
   return { text: composed(all, text, delimiter), labelled: byLabels };
@@ -66,7 +68,8 @@ function headsTags(line: string, dressed: readonly PrefixedLine[]): boolean {
   return dressed.some((p) => p.bare && p.rest.split(/[\s,;]+/).length === words.length - 1);
 }
 
-function readLines(text: string, delimiter: string | undefined): Read[] {
+/** `inTurns`: the values are words and numbers in turns, without a sign between them. */
+function readLines(text: string, delimiter: string | undefined, inTurns: boolean): Read[] {
   const out: Read[] = [];
   for (const [i, line] of text.split(/\r\n|\n|\r/).entries()) {
     if (line.trim() === "") continue;
@@ -74,7 +77,8 @@ function readLines(text: string, delimiter: string | undefined): Read[] {
       out.push({ stamp: "", kind: "", rest: "", dressed: false, bare: false, barred: false, line: i + 1 });
       continue;
     }
-    const found = prefixOf(line);
+    const own = prefixOf(line);
+    const found = inTurns ? { ...own, rest: withSigns(own.rest) } : own;
     if (delimiter === undefined) out.push({ ...found, line: i + 1, pairs: pairsOf(found.rest).pairs });
     else {
       const cells = found.rest.split(delimiter === " " ? /\s+/ : delimiter).map((c) => c.trim());

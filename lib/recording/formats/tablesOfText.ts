@@ -10,6 +10,8 @@ import { type Lines, linesOfCells, linesOfText } from "./lines.js";
 import { withoutLists } from "./listCells.js";
 import { unmarked } from "./markup.js";
 import { type TableOrigin, tableOfBlock } from "./memoryTable.js";
+import { matrixRows } from "./namedMatrices.js";
+import { withNamesOfRemarks } from "./namesInRemarks.js";
 import { numberForms, type StatedForm } from "./numberForms.js";
 import { pointRows } from "./pointLines.js";
 import { channelSettings, readPreamble } from "./preamble.js";
@@ -223,7 +225,7 @@ function partName(title: string | undefined, n: number, blocks: readonly Block[]
 
 /** Lines of a text as cells: by their delimiter, or by their labels. */
 export function linesOf(given: string, options: TextOptions = {}): TextLines | undefined {
-  let text = cleanText(unmarked(given) ?? given);
+  let text = withNamesOfRemarks(cleanText(unmarked(given) ?? given));
   let firstLine = 1;
   for (let k = 0; k < (options.skipLines ?? 0); k += 1) {
     const at = /\r\n|\n|\r/.exec(text);
@@ -236,7 +238,7 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
   const records: TaggedRows | undefined =
     prefixed !== undefined && "rows" in prefixed
       ? prefixed
-      : (recordRows(text) ?? taggedRows(text) ?? pointRows(text));
+      : (recordRows(text) ?? taggedRows(text) ?? pointRows(text) ?? matrixRows(text));
   if (records !== undefined) {
     const numbers = records.numbers.map((l) => l + firstLine - 1);
     const left = records.left?.map((l) => l + firstLine - 1);

@@ -46,12 +46,21 @@ export function transposedText(text: string): string[][] | undefined {
   if (lines.length >= mostLines + 40) return undefined;
   const filled = lines.filter((l) => l.trim() !== "");
   if (filled.length < 2 || text.length < 60 * filled.length) return undefined;
+  const bare = filled.map((l) => assigned(l));
   for (const delimiter of ["\t", ";", ","]) {
-    const cells = filled.map((l) => l.split(delimiter).map((c) => c.trim().replace(/^"(.*)"$/, "$1")));
+    const cells = bare.map((l) => l.split(delimiter).map((c) => c.trim().replace(/^"(.*)"$/, "$1")));
     const found = transposedRows(cells);
     if (found !== undefined) return found;
   }
-  return transposedRows(filled.map((l) => l.trim().split(/\s+/)));
+  return transposedRows(bare.map((l) => l.trim().split(/\s+/)));
+}
+
+/** `speed = [0.1, 0.2]` as a name and its values. */
+function assigned(line: string): string {
+  const m = /^\s*([\p{L}_][\p{L}\p{N}_.]*)\s*[=:]\s*[[({]\s*([^[\](){}]*?)\s*[\])}][;,\s]*$/u.exec(line);
+  if (m === null) return line;
+  const delimiter = /[,;\t]/.exec(m[2])?.[0] ?? " ";
+  return `${m[1]}${delimiter}${m[2]}`;
 }
 
 function lengthOf(line: readonly string[]): number {
