@@ -63,7 +63,14 @@ const none = new Float64Array(0);
 function withoutColumns(read: ReadRecording): ReadRecording {
   return {
     ...read,
-    recording: { ...read.recording, time: none, channels: {}, unscaled: undefined, unclocked: undefined },
+    recording: {
+      ...read.recording,
+      time: none,
+      channels: {},
+      unscaled: undefined,
+      unclocked: undefined,
+      open: undefined,
+    },
     trials: read.trials.map((trial) => ({
       ...trial,
       observation: {

@@ -148,8 +148,13 @@ function watch(run: Run, trial: Trial, signals: TrialSignals): Observation {
         seen.evidence,
       ),
     };
+  if (trial.kind === "torque" && command === undefined) sure = Math.min(sure, uncommanded);
   return { ...seen, confidence: Math.min(seen.confidence, sure) };
 }
+
+/** Where no command was logged a measured current stands for it, which a loop may have made: no verdict is surer
+ * (judgement). */
+const uncommanded = 0.8;
 
 /** Below even odds nothing is claimed. */
 const asLikelyAsNot = 0.5;

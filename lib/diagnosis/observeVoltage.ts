@@ -16,6 +16,9 @@ const modelError = 0.02;
 /** Voltages and duties at which any motor that is connected and free would turn (common practice, no source). */
 const enough = { voltage: 1, duty: 0.15 };
 
+/** Rows from which on gain, lag, dead time and dead band can be told (four unknowns, four rows each). */
+const leastRows = 16;
+
 const deadBands = [0, 0.02, 0.05, 0.1, 0.2, 0.4];
 
 /**
@@ -37,7 +40,7 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
       ["the shaft's position or speed"],
       "Neither position nor speed was logged: what the shaft did cannot be said.",
     );
-  if (time.length < 8) return unseen([`a longer trial`], "The trial has too few samples to judge.");
+  if (time.length < leastRows) return unseen([`a longer trial`], "The trial has too few samples to judge.");
   const most = largest(input);
   const top = robustTop(speed);
   const travel = spread(angle);

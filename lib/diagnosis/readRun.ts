@@ -13,6 +13,7 @@ import { measure } from "./measures.js";
 import { mismatchCandidates } from "./mismatch.js";
 import { type Observation, observe } from "./observe.js";
 import { openCommand, perhapsOuter, underOpenCommand } from "./openCommand.js";
+import { judgeOpenInput } from "./openInput.js";
 import { judgeUnclocked } from "./unclocked.js";
 import { judgeUnscaled } from "./unscaled.js";
 
@@ -79,7 +80,7 @@ function read(run: Run): ReadRecording {
     driveSigns: driveSignsOf(recording, used),
     trials:
       judgeUnclocked(recording) ??
-      (declared || decided || apart ? undefined : judgeUnscaled(recording)) ??
+      (declared || decided || apart ? undefined : (judgeUnscaled(recording) ?? judgeOpenInput(recording))) ??
       judged,
   };
 }

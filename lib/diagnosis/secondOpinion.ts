@@ -31,6 +31,9 @@ function endText({ reached, ripple }: ReachedAtEnd): string {
   return `${short ? `, and reaches ${Math.round(100 * reached)} % of it` : ""}${swings ? `, but swings by ${Math.round(100 * ripple)} % about it` : ""}`;
 }
 
+/** Sureness of a runaway or a turned sense that the steps show and no account of the whole describes (judgement). */
+const byStepsAlone = 0.75;
+
 /** What is said where the whole of a trial tells more than its steps. */
 const wholeTrial = {
   blocked: { behaviour: "still", text: "Blocked: a motion was commanded and the shaft stayed." },
@@ -67,6 +70,14 @@ export function secondOpinion(
     return {
       ...seen,
       confidence: Math.min(seen.confidence, Math.max(0.5, 1 - 0.5 * (1 - agreed))),
+      evidence: [...seen.evidence, evidence],
+    };
+  // That no account describes the whole is no comfort where its steps go against their command.
+  const unheard = seen.verdict === "runaway" || seen.verdict === "reversed";
+  if (unheard && best.model === "something else" && words.tracking < 0.05)
+    return {
+      ...seen,
+      confidence: Math.min(seen.confidence, byStepsAlone),
       evidence: [...seen.evidence, evidence],
     };
   const follows = words.tracking > 0.95 && best.unexplained < 0.06 && (end.reached ?? 1) > 0.5;

@@ -275,6 +275,9 @@ export interface Recording {
    * tried and whether it was followed, and no figure is drawn from them.
    */
   readonly unclocked?: Readonly<Partial<Record<ChannelRole, Channel>>>;
+  /** Columns of numbers that may be a command or what drives the motor, and became no channel because it is open which:
+   * values as logged, by heading. */
+  readonly open?: Readonly<Record<string, Float64Array>>;
   readonly machine: MachineFacts;
   readonly drive: DriveFacts;
   readonly encoder: EncoderFacts;

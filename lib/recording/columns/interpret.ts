@@ -276,6 +276,7 @@ async function recordingsOf(
       ...(rows ? { clock: "rows" as const } : {}),
       ...(refusal === undefined ? { channels } : { channels: {}, unclocked: channels }),
       ...(Object.keys(unscaled).length > 0 ? { unscaled } : {}),
+      ...openColumns(log, motor, chosen.unused, (values) => cleaned.keep(take(values))),
       machine,
       drive,
       encoder,
@@ -298,6 +299,42 @@ async function recordingsOf(
     });
   }
   return recordings;
+}
+
+/** Roles of what may have driven the motor. */
+const inputs = new Set<string | undefined>([
+  "currentCommand",
+  "torqueCommand",
+  "voltageCommand",
+  "speedCommand",
+  "positionCommand",
+  "current",
+  "voltage",
+  "duty",
+]);
+
+/** So many open columns are kept at most. */
+const mostOpen = 3;
+
+/** Columns that may be a command of this motor and are not surely one. */
+function openColumns(
+  { table, data, indices, understanding }: Understood,
+  motor: string | undefined,
+  unused: ReadonlyMap<number, string>,
+  keep: (values: Float64Array) => Float64Array,
+): Pick<Recording, "open"> {
+  const open = understanding.columns.filter(
+    (c) =>
+      unused.get(c.index)?.startsWith("perhaps ") === true &&
+      (c.motor === undefined || c.motor === motor) &&
+      indices.includes(c.index) &&
+      (inputs.has(c.role) || inputs.has(c.runnerUp?.role)),
+  );
+  if (open.length === 0) return {};
+  const list = open
+    .slice(0, mostOpen)
+    .map((c) => [table.columns[c.index].name, keep(data.columns[indices.indexOf(c.index)])] as const);
+  return { open: Object.fromEntries(list) };
 }
 
 /** A command and the motion that answers it, in one unit. */
