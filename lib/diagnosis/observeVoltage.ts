@@ -129,7 +129,8 @@ const amount = (value: number, word: string): string =>
  * proportion to the input (judgement). */
 const twist = { most: 0.6, left: 0.12 };
 
-/** The angle, not the speed, goes with the input: a stop, a brake or a load holds the shaft, which gives way a little. */
+/** The angle, not the speed, goes with the input: a stop, a brake or a load holds the shaft, which gives way a
+ * little. */
 function givesWay({ time, angle }: TrialSignals, input: Float64Array, travel: number): boolean {
   if (angle === undefined || travel > twist.most) return false;
   const from = angle[0];

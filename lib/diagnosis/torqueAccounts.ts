@@ -167,8 +167,8 @@ export function swungUnderOne({ speed }: MovingSignals, hold: Hold): boolean {
 }
 
 /**
- * Under its longest command the shaft went as far as one that nothing stops would have gone at the speeds it reached: it
- * has not been seen to stay.
+ * Under its longest command the shaft went as far as one that nothing stops would have gone at the speeds it reached:
+ * it has not been seen to stay.
  */
 export function stillUnderWay({ signals, driven }: TorqueTrial): boolean {
   const { angle, speedNoise, angleStep } = signals;

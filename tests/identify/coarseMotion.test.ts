@@ -6,9 +6,9 @@ import { uniforms } from "../house/uniforms.js";
 import { normalFrom } from "./testBench.js";
 
 /**
- * A log of 10 to 20 ms a row whose run-up to the voltage limit takes a few rows: rest, forwards, reversed. Integrated in
- * steps of 10 microseconds from `J/Kt*dw/dt = i - Tc/Kt*sign(w) - B/Kt*w`, the current following its command with a lag
- * until the speed reaches its limit. Shares no code with lib/simulation.
+ * A log of 10 to 20 ms a row whose run-up to the voltage limit takes a few rows: rest, forwards, reversed. Integrated
+ * in steps of 10 microseconds from `J/Kt*dw/dt = i - Tc/Kt*sign(w) - B/Kt*w`, the current following its command with a
+ * lag until the speed reaches its limit. Shares no code with lib/simulation.
  */
 function coarseLog(seed: number): {
   recording: Recording;

@@ -1,4 +1,5 @@
-/** Confusion of verdicts on rigs of strangers: `npx tsx tests/judge/rigConfusion.ts <first seed> <last seed> [--list]`. */
+/** Confusion of verdicts on rigs of strangers: `npx tsx tests/judge/rigConfusion.ts <first seed> <last seed>
+ * [--list]`. */
 import { judgeRig, type RigOutcome } from "./rigBench.js";
 import { isWrong, rigTables } from "./rigTable.js";
 

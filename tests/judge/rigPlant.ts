@@ -1,6 +1,6 @@
 /**
- * Plants of the judging bench: one or two masses on a motor, stepped by Runge and Kutta's fourth order. Written from the
- * equations of motion alone; it shares nothing with `lib/simulation`.
+ * Plants of the judging bench: one or two masses on a motor, stepped by Runge and Kutta's fourth order. Written from
+ * the equations of motion alone; it shares nothing with `lib/simulation`.
  */
 
 /** What hangs on the shaft, SI. */

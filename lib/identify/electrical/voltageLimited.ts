@@ -1,4 +1,5 @@
 import type { Regression } from "../../numeric/linear/linearRegression.js";
+import { descend } from "../../numeric/optimise/descend.js";
 import { modulatingFunction, project } from "../../numeric/series/modulatingFunction.js";
 import type { Run } from "../../run/run.js";
 import type { Book } from "../book.js";
@@ -58,7 +59,7 @@ function voltageLimitOf(run: Run): VoltageLimit | null {
  *
  *     V = sqrt((R*i_q + w*psi + p*L*w*i_d)^2 + (R*i_d - p*L*w*i_q)^2)
  *
- * and current and speed trade places along it. Gauss-Newton on windows, p*L from a known inductance, or fitted when the
+ * and current and speed trade places along it. Fitted to windows, p*L from a known inductance, or fitted when the
  * data tell it from zero.
  * Returns true when the route was found.
  *
@@ -128,7 +129,7 @@ export function backEmfFromVoltageLimit(
   const L = book.get("inductanceQ")?.value ?? recording.machine.inductanceQ;
   const known = L !== undefined && p !== undefined ? L * p : undefined;
   const pairs = p ?? 4;
-  const fitted = gaussNewton(rows, known, pairs);
+  const fitted = fitVoltageLength(rows, known, pairs);
   if (fitted === null) return false;
   // What is not known, as disturbances of known shape: with no d current logged, up to half of the plateau's quadrature
   // current may flow there unseen
@@ -188,39 +189,57 @@ interface Row {
   readonly length: number;
 }
 
-function gaussNewton(
+/** The regression of the voltage's length, taken as straight about `theta`: resistance and flux per shaft speed. */
+interface Linearised {
+  readonly theta: readonly number[];
+  readonly fit: Regression;
+  readonly design: number[][];
+  /** Of each window, V. */
+  readonly residuals: readonly number[];
+}
+
+function linearised(
   rows: readonly Row[],
   known: number | undefined,
   pairs: number,
-): { fit: Regression; design: number[][] } | null {
+  theta: readonly number[],
+): Linearised | null {
+  const [R, psi] = theta;
+  const x = known ?? pairs * Math.max(0, R) * typicalTime;
+  const design: number[][] = [];
+  const residuals: number[] = [];
+  const response = rows.map((r) => {
+    const along = R * r.u + psi * r.y + x * (r.y * r.id + r.di / pairs);
+    const across = R * r.id - x * r.y * r.u;
+    const f = Math.hypot(along, across);
+    const gradient = [(along * r.u + across * r.id) / f, (along * r.y) / f];
+    design.push(gradient);
+    residuals.push(r.v - f);
+    return r.v - f + gradient[0] * R + gradient[1] * psi;
+  });
+  const fit = twoPassRegression(
+    design,
+    response,
+    rows.map((r) => r.length),
+  );
+  return fit?.coefficients.every(Number.isFinite) ? { theta, fit, design, residuals } : null;
+}
+
+/** Steps to where the regression about a point gives that point, outliers held down as the regressions hold them. */
+function fitVoltageLength(
+  rows: readonly Row[],
+  known: number | undefined,
+  pairs: number,
+): Pick<Linearised, "fit" | "design"> | null {
   const last = rows[rows.length - 1];
   const mostCurrent = Math.max(...rows.map((r) => r.u));
-  let theta = [(0.3 * last.v) / mostCurrent, (0.95 * last.v) / last.y];
-  let fit: Regression | null = null;
-  let design: number[][] = [];
-  for (let iteration = 0; iteration < 15; iteration++) {
-    const [R, psi] = theta;
-    const x = known ?? pairs * Math.max(0, R) * typicalTime;
-    design = [];
-    const response: number[] = [];
-    for (const r of rows) {
-      const along = R * r.u + psi * r.y + x * (r.y * r.id + r.di / pairs);
-      const across = R * r.id - x * r.y * r.u;
-      const f = Math.hypot(along, across);
-      const gradient = [(along * r.u + across * r.id) / f, (along * r.y) / f];
-      design.push(gradient);
-      response.push(r.v - f + gradient[0] * R + gradient[1] * psi);
-    }
-    fit = twoPassRegression(
-      design,
-      response,
-      rows.map((r) => r.length),
-    );
-    if (fit === null || !fit.coefficients.every(Number.isFinite)) return null;
-    const next = [...fit.coefficients];
-    const change = Math.max(...next.map((v, j) => Math.abs(v - theta[j]) / (Math.abs(v) + 1e-12)));
-    theta = next;
-    if (change < 1e-7) break;
-  }
-  return fit === null ? null : { fit, design };
+  const at = (theta: readonly number[]): Linearised | null => linearised(rows, known, pairs, theta);
+  const start = at([(0.3 * last.v) / mostCurrent, (0.95 * last.v) / last.y]);
+  if (start === null) return null;
+  const { influence } = start.fit;
+  return descend(start, {
+    cost: ({ residuals }) => residuals.reduce((sum, r, i) => sum + influence[i] * r * r, 0),
+    step: ({ theta, fit }) => fit.coefficients.map((c, j) => c - theta[j]),
+    at: ({ theta }, step, part) => at(theta.map((v, j) => v + part * step[j])),
+  });
 }

@@ -3,9 +3,9 @@
  */
 
 /**
- * Householder QR of an m by n matrix (column-major, overwritten) applied to a right-hand side (overwritten), where there
- * is one: on return the upper triangle of the first n rows of `a` is R, and the first n entries of `b` are the first n
- * of Qᵀb.
+ * Householder QR of an m by n matrix (column-major, overwritten) applied to a right-hand side (overwritten), where
+ * there is one: on return the upper triangle of the first n rows of `a` is R, and the first n entries of `b` are the
+ * first n of Qᵀb.
  *
  * Golub and Van Loan, Matrix Computations, section 5.2.
  */

@@ -71,7 +71,8 @@ interface Window {
   readonly factored: Float64Array;
 }
 
-/** A window of so many samples and coefficients, to be filled again and again: beside a gap every sample has its own. */
+/** A window of so many samples and coefficients, to be filled again and again: beside a gap every sample has its
+ * own. */
 function roomFor(rows: number, n: number): Window {
   return {
     span: 1,

@@ -94,7 +94,8 @@ const remembered = new Map<string, Drawn>();
  * @param source - for each family, what draws one fleet
  * @param tail - the heaviness of the data (`tailOf`)
  * @param draws - fleets drawn of each family
- * @param falls - far out: "exponential" for statistics whose chance falls by the same factor with each unit, "power" with each
+ * @param falls - far out: "exponential" for statistics whose chance falls by the same factor with each unit, "power"
+ * with each
  *   doubling, "between" where neither is known (`upperTail`)
  * @returns one distribution for each statistic, and how much likelier any of them is out than one
  */
