@@ -38,15 +38,17 @@ interface Transition {
   readonly idealCurrent: boolean;
 }
 
-/** The last transitions computed: a search over gains asks for the same plant thousands of times. */
+/** The last transitions computed: a search over gains asks for the same plant thousands of times, and every proposal for
+ * the same draws from its spread. */
 const known = new Map<string, Transition>();
+const mostKnown = 512;
 
 function plantTransition(loop: FixedLoop): Transition {
   const key = `${loop.sampleTime},${loop.currentBandwidth},${loop.torquePerAmpere},${loop.inertia},${loop.viscous},${loop.computationDelay}`;
   let found = known.get(key);
   if (found === undefined) {
     found = computeTransition(loop);
-    if (known.size >= 32) known.clear();
+    if (known.size >= mostKnown) known.clear();
     known.set(key, found);
   }
   return found;

@@ -77,18 +77,20 @@ export function integratingRule(
   return { kp, ki: kp / (4 * (tau + delay)) };
 }
 
-/** Largest sensitivity on a grid of 140 frequencies; Infinity for an unstable loop. */
-export function sensitivityPeak(loop: FixedLoop): number {
-  if (!isStable(loop)) return Number.POSITIVE_INFINITY;
+/** Whether a loop is stable and its sensitivity, on a grid of 140 frequencies, stays at or below a limit. */
+export function sensitivityWithin(loop: FixedLoop, limit: number): boolean {
   const response = loop.sampleTime > 0 ? sampledResponse(loop) : (w: number) => continuousResponse(loop, w);
   const { from, to } = frequencyRange(loop);
-  let peak = 0;
+  // Farther from -1 than this, rounding apart, the sensitivity needs no closer look.
+  const far = (1 + 1e-9) / limit ** 2;
   for (let k = 0; k < 140; k++) {
     const l = response(from * (to / from) ** (k / 139));
-    const s = divide(complex(1), complex(1 + l.re, l.im));
-    peak = Math.max(peak, Math.hypot(s.re, s.im));
+    const away = complex(1 + l.re, l.im);
+    if (away.re * away.re + away.im * away.im > far) continue;
+    const s = divide(complex(1), away);
+    if (!(Math.hypot(s.re, s.im) <= limit)) return false;
   }
-  return peak;
+  return isStable(loop);
 }
 
 /**
@@ -109,7 +111,7 @@ export function sensitivityLimited(loops: readonly FixedLoop[], limit: number): 
   if (!(lag > 0)) return undefined;
   const first = loops[0];
   const meets = (kp: number, ki: number): boolean =>
-    loops.every((l) => sensitivityPeak({ ...l, kp, ki, positionGain: undefined }) <= limit);
+    loops.every((l) => sensitivityWithin({ ...l, kp, ki, positionGain: undefined }, limit));
   const unit = first.inertia / (first.torquePerAmpere * lag);
   const largestKi = (kp: number): number => {
     // ki in units that keep the integral's corner between a thousandth and the whole of the crossover.

@@ -28,8 +28,8 @@ export interface CurveChoice {
   readonly stepTime: number;
   readonly candidates: readonly StepCandidate[];
   readonly independent: number;
-  /** What the linear shapes gave: its spikes and warnings are kept. */
-  readonly linear: StepFit;
+  /** What was seen of the record when the linear shapes were fitted: spikes and warnings. */
+  readonly linear: Pick<StepFit, "excluded" | "warnings">;
 }
 
 /** A fitted curve in the terms of a step response, each number with its interval. */
@@ -90,7 +90,7 @@ export function curveStepFit(
     effectiveSamples: independent,
     excluded: linear.excluded,
     fit: result,
-    warnings: warningsOf(linear, candidates),
+    warnings: warningsOf(linear.warnings, candidates),
   };
 }
 
@@ -209,10 +209,8 @@ function numbersOf(
   }
 }
 
-function warningsOf(linear: StepFit, candidates: readonly StepCandidate[]): string[] {
-  const warnings = linear.warnings.filter(
-    (w) => !w.startsWith("The choice of model") && !w.startsWith("The record ends"),
-  );
+function warningsOf(said: readonly string[], candidates: readonly StepCandidate[]): string[] {
+  const warnings = [...said];
   const rival = candidates[1];
   if (rival !== undefined && candidates[0].weight < 0.9 && rival.model !== "none")
     warnings.push(

@@ -8,13 +8,13 @@ import { bandHalfWidth, correlationOf } from "../../numeric/optimise/fitCovarian
 import { residualDiagnostics } from "../../numeric/optimise/residualDiagnostics.js";
 import type { CovarianceKind, FitParameter, FitResult } from "../../numeric/optimise/types.js";
 import type { Estimate } from "../../units/estimate.js";
-import type { ReadStep, StepCandidate, StepFit, StepModelName, StepResponseOptions } from "./stepFitTypes.js";
+import type { StepCandidate, StepFit, StepModelName, StepResponseOptions } from "./stepFitTypes.js";
 import { columnsOf, type PreparedStep, type StepModelFit } from "./stepModel.js";
 import { dampingOf, modelName } from "./stepNaming.js";
 import { fillShape } from "./stepShapes.js";
 
 /** A record with the response that was chosen for it. */
-interface ChosenStep {
+export interface ChosenStep {
   readonly s: PreparedStep;
   readonly chosen: StepModelFit;
   readonly t: Float64Array;
@@ -87,12 +87,31 @@ function naturalModel({ s, chosen, t, stepTime, options }: ChosenStep): NaturalM
   return { names, columns, fitted, amplitude: A };
 }
 
+/** What the chosen model leaves of a record. */
+export interface LeftOfStep {
+  readonly model: NaturalModel;
+  readonly observed: Float64Array;
+  readonly residuals: Float64Array;
+  readonly sumOfSquares: number;
+}
+
+/** The curve of the chosen model, and what it leaves. */
+export function leftOfStep(step: ChosenStep): LeftOfStep {
+  const model = naturalModel(step);
+  const observed = step.y;
+  const residuals = new Float64Array(observed.length);
+  let sumOfSquares = 0;
+  for (let i = 0; i < observed.length; i++) {
+    residuals[i] = observed[i] - model.fitted[i];
+    sumOfSquares += residuals[i] * residuals[i];
+  }
+  return { model, observed, residuals, sumOfSquares };
+}
+
 /** What the residuals of a response say of its parameters. */
 interface StepCovariance {
   /** Derivatives by the free parameters, column-major. */
   readonly flat: Float64Array;
-  readonly residuals: Float64Array;
-  readonly sumOfSquares: number;
   readonly kind: CovarianceKind;
   readonly covariance: Float64Array;
   readonly degrees: number;
@@ -103,21 +122,16 @@ interface StepCovariance {
   readonly n: number;
 }
 
-function covarianceOfStep({ y, options, level, held }: ChosenStep, model: NaturalModel): StepCovariance {
-  const m = y.length;
+function covarianceOfStep({ options, level, held }: ChosenStep, left: LeftOfStep): StepCovariance {
+  const { model, residuals, sumOfSquares } = left;
+  const m = residuals.length;
   const first = held === undefined ? 0 : 1;
   const n = model.columns.length - first;
   const flat = new Float64Array(m * n);
   for (let j = 0; j < n; j++) flat.set(model.columns[j + first], j * m);
-  const residuals = new Float64Array(m);
-  let sumOfSquares = 0;
-  for (let i = 0; i < m; i++) {
-    residuals[i] = y[i] - model.fitted[i];
-    sumOfSquares += residuals[i] * residuals[i];
-  }
   const kind = options.covariance ?? "autoregressive";
   const degrees = Math.max(0, m - n);
-  const shared = { flat, residuals, sumOfSquares, kind, degrees, first, n };
+  const shared = { flat, kind, degrees, first, n };
   if (kind === "independent") {
     const factor = sumOfSquares / Math.max(1, degrees);
     const covariance = normalInverse(flat, m, n).inverse.map((v) => v * factor);
@@ -295,9 +309,10 @@ function parametersOf(
 }
 
 /** The chosen model as a fit like any other, with the band of its curve. */
-function asFit(step: ChosenStep, model: NaturalModel, known: StepCovariance): FitResult {
+function asFit(step: ChosenStep, left: LeftOfStep, known: StepCovariance): FitResult {
   const { chosen, t, y, level } = step;
-  const { flat, residuals, sumOfSquares, kind, covariance, degrees, quantile, first, n } = known;
+  const { model, residuals, sumOfSquares } = left;
+  const { flat, kind, covariance, degrees, quantile, first, n } = known;
   const m = y.length;
   const jacobian = new Float64Array(m * n);
   for (let j = 0; j < n; j++) for (let i = 0; i < m; i++) jacobian[i * n + j] = -flat[j * m + i];
@@ -340,15 +355,15 @@ function asFit(step: ChosenStep, model: NaturalModel, known: StepCovariance): Fi
   };
 }
 
-/** Natural parameters, covariance, estimates and curves of the chosen model. */
+/** Natural parameters, covariance, estimates and curves of the chosen model, from what it leaves of the record. */
 export function describeStep(
   step: ChosenStep,
+  left: LeftOfStep,
   candidates: readonly StepCandidate[],
   effectiveSamples: number,
-): ReadStep {
-  const model = naturalModel(step);
-  const known = covarianceOfStep(step, model);
-  const estimates = estimatesOf(step, new StepEstimator(step, model, known));
+): StepFit {
+  const known = covarianceOfStep(step, left);
+  const estimates = estimatesOf(step, new StepEstimator(step, left.model, known));
   return {
     model: modelName(step.chosen),
     drift: step.chosen.drift,
@@ -358,8 +373,8 @@ export function describeStep(
     candidates,
     effectiveSamples,
     excluded: [],
-    fit: asFit(step, model, known),
-    warnings: [...warnOf(step, estimates.timeConstant?.value ?? 0, candidates)],
+    fit: asFit(step, left, known),
+    warnings: warnOf(step, estimates.timeConstant?.value ?? 0, candidates),
   };
 }
 

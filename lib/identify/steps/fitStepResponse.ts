@@ -1,7 +1,7 @@
 import { robustScale } from "../../numeric/series/median.js";
 import { candidatesOf, fitShapes, longestScale, scoreSteps, timeScale } from "./chooseStep.js";
-import { describeStep } from "./describeStep.js";
-import type { ReadStep, StepCandidate, StepFit, StepResponseOptions } from "./stepFitTypes.js";
+import { describeStep, type LeftOfStep, leftOfStep } from "./describeStep.js";
+import type { StepCandidate, StepFit, StepResponseOptions } from "./stepFitTypes.js";
 import { fitStepModel, prepareStep } from "./stepModel.js";
 
 /** Finite samples in ascending time; what was dropped is named. */
@@ -64,6 +64,31 @@ export function fitStepResponse(
   values: ArrayLike<number>,
   options: StepResponseOptions = {},
 ): StepFit {
+  return searchStepResponse(time, values, options).describe();
+}
+
+/** A step response as the search leaves it: enough to hold it against other models. */
+export interface SearchedStep {
+  readonly stepTime: number;
+  readonly determined: boolean;
+  readonly candidates: readonly StepCandidate[];
+  readonly effectiveSamples: number;
+  /** Samples left out as spikes (indexes into the input). */
+  readonly excluded: readonly number[];
+  /** What was said of the record, whatever the model. */
+  readonly warnings: readonly string[];
+  /** What the model leaves; absent where none was found. */
+  readonly left?: LeftOfStep;
+  /** The whole result. */
+  readonly describe: () => StepFit;
+}
+
+/** The search of `fitStepResponse` alone. */
+export function searchStepResponse(
+  time: ArrayLike<number>,
+  values: ArrayLike<number>,
+  options: StepResponseOptions = {},
+): SearchedStep {
   if (time.length !== values.length)
     throw new RangeError(`there are ${time.length} times and ${values.length} values; they must be as many.`);
   const level = options.level ?? 0.95;
@@ -73,23 +98,38 @@ export function fitStepResponse(
     throw new RangeError(`commandStep is ${options.commandStep}; give the command's change, not zero.`);
   const record = cleanRecord(time, values);
   const found = readStep(record.t, record.y, options, level);
-  found.warnings.unshift(...record.warnings);
-  if ((options.dropSpikes ?? true) && found.fit) {
-    const spikes = isolatedSpikes(found.fit.residuals);
+  if ((options.dropSpikes ?? true) && found.left) {
+    const spikes = isolatedSpikes(found.left.residuals);
     if (spikes.length > 0 && spikes.length <= Math.max(3, 0.02 * record.t.length)) {
       const gone = new Set(spikes);
       const keep = (_: number, i: number): boolean => !gone.has(i);
       const again = readStep(record.t.filter(keep), record.y.filter(keep), options, level);
-      if (again.determined) {
-        again.warnings.unshift(
-          ...record.warnings,
-          `${spikes.length} isolated ${spikes.length === 1 ? "spike was" : "spikes were"} left out.`,
+      const said = `${spikes.length} isolated ${spikes.length === 1 ? "spike was" : "spikes were"} left out.`;
+      if (again.determined)
+        return searched(
+          again,
+          [...record.warnings, said],
+          spikes.map((i) => record.from?.[i] ?? i),
         );
-        return { ...again, excluded: spikes.map((i) => record.from?.[i] ?? i) };
-      }
     }
   }
-  return found;
+  return searched(found, record.warnings, []);
+}
+
+function searched(
+  { describe, ...found }: FoundStep,
+  warnings: readonly string[],
+  excluded: readonly number[],
+): SearchedStep {
+  return {
+    ...found,
+    excluded,
+    warnings,
+    describe: () => {
+      const whole = describe();
+      return { ...whole, excluded, warnings: [...warnings, ...whole.warnings] };
+    },
+  };
 }
 
 /** Samples beyond 6 robust standard deviations that stand alone or in runs of at most 3. */
@@ -111,20 +151,29 @@ function isolatedSpikes(r: Float64Array): number[] {
   return spikes;
 }
 
-function readStep(t: Float64Array, y: Float64Array, options: StepResponseOptions, level: number): ReadStep {
+/** What one reading of a record found. */
+type FoundStep = Omit<SearchedStep, "excluded" | "warnings">;
+
+function readStep(t: Float64Array, y: Float64Array, options: StepResponseOptions, level: number): FoundStep {
   const stepTime = options.stepTime ?? (t.length > 0 ? t[0] : 0);
   const s = prepareStep(t, y, stepTime);
   const after = s.count - s.before;
-  const nothing = (missing: string, candidates: StepCandidate[] = [], effectiveSamples = 0) => ({
-    model: "none" as const,
-    drift: false,
-    determined: false,
-    missing,
+  const nothing = (missing: string, candidates: StepCandidate[] = [], effectiveSamples = 0): FoundStep => ({
     stepTime,
+    determined: false,
     candidates,
     effectiveSamples,
-    excluded: [],
-    warnings: [],
+    describe: () => ({
+      model: "none",
+      drift: false,
+      determined: false,
+      missing,
+      stepTime,
+      candidates,
+      effectiveSamples,
+      excluded: [],
+      warnings: [],
+    }),
   });
   if (after < 8)
     return nothing(`Only ${after} samples lie after the step at ${stepTime} s; at least 8 are needed.`);
@@ -154,5 +203,14 @@ function readStep(t: Float64Array, y: Float64Array, options: StepResponseOptions
       candidates,
       effective,
     );
-  return describeStep({ ...search, chosen: refined, level }, candidates, effective);
+  const chosen = { ...search, chosen: refined, level };
+  const left = leftOfStep(chosen);
+  return {
+    stepTime,
+    determined: true,
+    candidates,
+    effectiveSamples: effective,
+    left,
+    describe: () => describeStep(chosen, left, candidates, effective),
+  };
 }

@@ -10,7 +10,7 @@ import {
 import { quantile } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { type CurveOfStep, curveStepFit, type IdentifyStepOptions } from "./curveStepFit.js";
-import { fitStepResponse } from "./fitStepResponse.js";
+import { type SearchedStep, searchStepResponse } from "./fitStepResponse.js";
 import type { StepCandidate, StepFit } from "./stepFitTypes.js";
 import { believed, undeterminedFit } from "./stepGate.js";
 import { curvesFor, type StepCurveModel, type StepSketch } from "./stepKinds.js";
@@ -37,7 +37,7 @@ export function identifyStep(
   const seen = { time: Float64Array.from(time), values: Float64Array.from(values) };
   const lead = leadOf(seen.time, seen.values, options.stepTime ?? seen.time[0]);
   const first = lead.flat || options.fitFrom === undefined ? 0 : rowAt(seen.time, options.fitFrom);
-  const linear = fitStepResponse(seen.time.subarray(first), seen.values.subarray(first), options);
+  const linear = searchStepResponse(seen.time.subarray(first), seen.values.subarray(first), options);
   const spikes = new Set(linear.excluded);
   const kept = Array.from(time, (_, i) => i).filter(
     (i) => i >= first && !spikes.has(i - first) && Number.isFinite(time[i]) && Number.isFinite(values[i]),
@@ -46,22 +46,24 @@ export function identifyStep(
   const t = Float64Array.from(kept, (i) => time[i] - stepTime);
   const y = Float64Array.from(kept, (i) => values[i]);
   const sketch = sketchOf(t, y, options.commandTo === 0);
-  if (sketch === null) return linear;
+  if (sketch === null) return linear.describe();
   if (linear.determined && stillMoving(lead, sketch))
     return undeterminedFit(
-      linear,
+      linear.describe(),
       "A response at rest or steady before the step: the one before it had not ended.",
     );
   const noise = noiseLevel(y);
   // Nothing is left to explain, and what was found is believed: no other shape can do better.
-  const asLinear = believed(linear, y, noise);
-  const left = linear.fit?.sumOfSquares ?? Number.POSITIVE_INFINITY;
-  if (asLinear.determined && left < 1.05 * noise * noise * y.length) return asLinear;
+  const left = linear.left?.sumOfSquares ?? Number.POSITIVE_INFINITY;
+  if (linear.determined && left < 1.05 * noise * noise * y.length) {
+    const asLinear = believed(linear.describe(), y, noise);
+    if (asLinear.determined) return asLinear;
+  }
   const curves = curvesFor(options.input, sketch)
     .map((model) => fitCurve(model, t, y))
     .filter((c) => c !== null);
   const { winner, candidates, independent } = choose(linear, curves, y.length);
-  if (winner === null) return believed({ ...linear, candidates }, y, noise);
+  if (winner === null) return believed({ ...linear.describe(), candidates }, y, noise);
   const found = curveStepFit(winner, t, y, options, { stepTime, candidates, independent, linear });
   return believed(found, y, noise);
 }
@@ -205,11 +207,11 @@ interface Left {
  * best.
  */
 function choose(
-  linear: StepFit,
+  linear: SearchedStep,
   curves: readonly CurveOfStep[],
   count: number,
 ): { winner: CurveOfStep | null; candidates: StepCandidate[]; independent: number } {
-  const richest = [linear.fit, ...curves.map((c) => c.fit)].reduce<Left | undefined>(
+  const richest = [linear.left, ...curves.map((c) => c.fit)].reduce<Left | undefined>(
     (a, b) => (b !== undefined && (a === undefined || b.sumOfSquares < a.sumOfSquares) ? b : a),
     undefined,
   );

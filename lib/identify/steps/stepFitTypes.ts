@@ -99,6 +99,3 @@ export interface StepFit {
   readonly fit?: FitResult;
   readonly warnings: readonly string[];
 }
-
-/** A fit whose warnings may grow. */
-export type ReadStep = Omit<StepFit, "warnings"> & { warnings: string[] };
