@@ -101,10 +101,13 @@ export const run: Command = async (args, io) => {
   const problems = [...notRead, ...failed];
   let written: readonly string[] = [];
   const clocked = recordings.filter(({ clock }) => clock === undefined);
-  if (values.out !== undefined) written = await writeRecordings(clocked, values.out, { format });
+  if (values.out !== undefined && clocked.length > 0)
+    written = await writeRecordings(clocked, values.out, { format });
   if (values.json) io.out(`${jsonText(document(inspections, problems))}\n`);
   else {
-    for (const inspection of inspections) io.out(`${page(inspection, io)}\n`);
+    const shared = sharedFindings(inspections);
+    for (const inspection of inspections) io.out(`${page(inspection, io, shared)}\n`);
+    io.out(sharedLines(shared, inspections.length, io));
     for (const problem of problems) {
       io.err(`${findingLine(problem, io, true)}\n`);
       // What was understood of a table that was refused helps to answer the question.
@@ -112,6 +115,8 @@ export const run: Command = async (args, io) => {
         io.err(`${columnTable(problem.understanding, [], io).join("\n")}\n\n`);
     }
     if (written.length > 0) io.out(`${written.length} files were written to ${visible(values.out ?? "")}.\n`);
+    else if (values.out !== undefined)
+      io.err(`Nothing was written to ${visible(values.out)}: no recording with a clock was read.\n`);
   }
   const doubt = inspections.some(({ attention }) => attention.some(({ severity }) => severity === "error"));
   return doubt || problems.some((p) => p.severity === "error") ? exitStatus.partly : exitStatus.done;
@@ -211,9 +216,38 @@ function number(value: number): string {
   return Number.isFinite(value) ? String(Number(value.toPrecision(4))) : "-";
 }
 
+/** Recordings of one command from which on what is found alike in them is said once, with their number. */
+const fewestShared = 3;
+
+/** Findings that several recordings share word for word, by their message, and in how many. */
+function sharedFindings(inspections: readonly Inspection[]): ReadonlyMap<string, readonly Finding[]> {
+  const each = inspections.flatMap(({ findings, attention }) => {
+    const said = new Set(attention.map(({ message }) => message));
+    return equalFindings(findings.filter(({ message }) => !said.has(message))).map(([first]) => first);
+  });
+  return new Map(
+    equalFindings(each)
+      .filter((alike) => alike.length >= fewestShared)
+      .map((alike) => [findingText(alike[0]), alike]),
+  );
+}
+
+/** What several recordings share, once for all. */
+function sharedLines(shared: ReadonlyMap<string, readonly Finding[]>, recordings: number, io: Io): string {
+  const lines = [...shared].map(([text, alike]) => {
+    const where =
+      alike.length === recordings
+        ? `in all ${recordings} recordings`
+        : `in ${alike.length} of ${recordings} recordings`;
+    return findingLine({ ...alike[0], message: `${where}: ${text}`, meaning: undefined }, io, false);
+  });
+  return lines.length === 0 ? "" : `Found alike in several recordings\n${lines.join("\n")}\n`;
+}
+
 function page(
   { recording, channels, rate, findings, attention, trials, leftOver }: Inspection,
   io: Io,
+  shared: ReadonlyMap<string, readonly Finding[]>,
 ): string {
   const width = pageWidth(io);
   const { source, time } = recording;
@@ -286,8 +320,13 @@ function page(
   out.push("");
   if (findings.length === 0) out.push(`  ${paint(io, "good", "checks: nothing amiss")}`);
   const said = new Set(attention.map(({ message }) => message));
-  for (const [f] of equalFindings(findings.filter(({ message }) => !said.has(message))))
-    out.push(findingLine(f, io, false));
+  const own = equalFindings(findings.filter(({ message }) => !said.has(message))).map(([first]) => first);
+  const elsewhere = own.filter((f) => shared.has(findingText(f))).length;
+  for (const f of own) if (!shared.has(findingText(f))) out.push(findingLine(f, io, false));
+  if (elsewhere > 0)
+    out.push(
+      `  ${elsewhere} more ${elsewhere === 1 ? "finding" : "findings"}, shared with other recordings: see the end`,
+    );
   return `${out.join("\n")}\n`;
 }
 

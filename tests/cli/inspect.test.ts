@@ -1,4 +1,4 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import stringWidth from "string-width";
@@ -91,4 +91,33 @@ test("wrong usage is told as such, and --help teaches the command", async () => 
   const { out } = await inspect("--help");
   expect(out).toContain("--map");
   expect(Math.max(...out.split("\n").map((l) => l.length))).toBeLessThanOrEqual(92);
+});
+
+test("what all runs of a log share is said once, with their number; what is of one alone stands with it", async () => {
+  const runs = Array.from({ length: 5 }, (_, run) =>
+    Array.from({ length: 60 }, (_, i) =>
+      [i / 100, (i % 7) / 4, i + (run === 2 && i > 50 ? 900 : 0)].join(","),
+    ),
+  );
+  const path = join(folder, "five-runs.csv");
+  writeFileSync(path, `time [s],i,n\n${runs.flat().join("\n")}\n`);
+  const { out } = await inspect(path, "--map", "current=i", "--map", "speed=n");
+
+  const words = out.replace(/\s+/g, " ");
+  expect(words.match(/says no unit; A was assumed/g)).toHaveLength(1);
+  expect(words).toMatch(/in all 5 recordings: the column "i" \(current\) says no unit; A was assumed/);
+  expect(words).toMatch(/\d more findings?, shared with other recordings: see the end/);
+  const json = JSON.parse((await inspect(path, "--map", "current=i", "--map", "speed=n", "--json")).out);
+  for (const { findings } of json.recordings)
+    expect(findings.some(({ message }: { message: string }) => /says no unit; A/.test(message))).toBe(true);
+});
+
+test("--out writes nothing, and says so, when nothing was read", async () => {
+  const bad = join(folder, "words.csv");
+  writeFileSync(bad, "The motor hums.\n");
+  const out = join(folder, "nothing-read");
+  const { status, err } = await inspect(bad, "--out", out);
+  expect(status).toBe(3);
+  expect(err).toMatch(/Nothing was written/);
+  expect(existsSync(out)).toBe(false);
 });

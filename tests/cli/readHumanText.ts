@@ -42,7 +42,10 @@ for (const make of [...made, ...given]) {
   cases += 1;
   try {
     const all = await textsOf(one, process.env.PAGES === "1" && statSync(one.files[0]).size < 5e6);
-    const parts = Object.keys(all).filter((key) => key.startsWith("explain")).length;
+    // Recordings of one file are told one by one.
+    const pages = all.inspect.match(/^ *channel +range/gm)?.length ?? 0;
+    const explained = Object.keys(all).filter((key) => key.startsWith("explain")).length;
+    const parts = Math.max(pages, explained);
     for (const [where, text] of Object.entries(all)) {
       texts += 1;
       const lines = uglyIn(text, one.names, widthOf(where), 4 * Math.max(one.files.length, parts));

@@ -294,7 +294,8 @@ async function recordingsOf(
         time: axis.words,
         timeColumn: timeChoice === undefined ? undefined : table.columns[timeChoice.index].name,
         unused: [...left].map(([index, reason]) => ({ name: table.columns[index].name, reason })),
-        startedAt: start === "" || start === undefined ? dayOf(origin) : laterBy(start, origin),
+        startedAt:
+          start !== "" && start !== undefined ? laterBy(start, origin) : rows ? undefined : dayOf(origin),
       },
     });
   }
