@@ -274,7 +274,9 @@ function runStep(
   );
   const until = figures.settling ?? Number.POSITIVE_INFINITY;
   const available = voltageLimit(drive.busVoltage, drive.modulation);
-  let [rows, atCurrent, atVoltage] = [0, 0, 0];
+  let rows = 0;
+  let atCurrent = 0;
+  let atVoltage = 0;
   for (let k = 0; k < time.length && time[k] <= until; k++) {
     rows++;
     if (Math.abs(trace.currentCommand[first + k]) >= 0.999 * drive.currentLimit) atCurrent++;

@@ -125,35 +125,41 @@ function voltageOffset(run: Run, observation: Observation): VoltageOffset | unde
   const top = largest(w);
   if (top < 10 * signals.speedNoise || top === 0) return undefined;
   const stride = Math.max(1, Math.floor(w.length / 4000));
-  const ata = [0, 0, 0, 0].map(() => [0, 0, 0, 0]);
-  const atb = [0, 0, 0, 0];
-  let total = 0;
-  let count = 0;
-  const rows: number[][] = [];
-  for (let i = 0; i < w.length; i += stride) {
+  // Two rows for each sample; unknowns: R, top*L, top*lam*cos(eps), top*lam*sin(eps), then the voltage.
+  const rows = new Float64Array(10 * Math.ceil(w.length / stride));
+  for (let i = 0, at = 0; i < w.length; i += stride, at += 10) {
     const d = id ? id[i] : 0;
     const q = iq[i];
     const s = w[i] / top;
-    // unknowns: R, top*L, top*lam*cos(eps), top*lam*sin(eps)
-    const rd = [d, -s * q, 0, s, vd[i]];
-    const rq = [q, s * d, s, 0, vq[i]];
-    rows.push(rd, rq);
+    rows[at] = d;
+    rows[at + 1] = -s * q;
+    rows[at + 3] = s;
+    rows[at + 4] = vd[i];
+    rows[at + 5] = q;
+    rows[at + 6] = s * d;
+    rows[at + 7] = s;
+    rows[at + 9] = vq[i];
   }
-  for (const row of rows) {
-    for (let a = 0; a < 4; a += 1) {
-      atb[a] += row[a] * row[4];
-      for (let b = 0; b < 4; b += 1) ata[a][b] += row[a] * row[b];
-    }
-    total += row[4] ** 2;
-    count += 1;
-  }
-  const solved = solveNormal(ata, atb);
+  const products = new Float64Array(25);
+  for (let at = 0; at < rows.length; at += 5)
+    for (let a = 0; a < 5; a += 1)
+      for (let b = 0; b < 5; b += 1) products[a * 5 + b] += rows[at + a] * rows[at + b];
+  const four = [0, 1, 2, 3];
+  const solved = solveNormal(
+    four.map((a) => four.map((b) => products[a * 5 + b])),
+    four.map((a) => products[a * 5 + 4]),
+  );
   if (!solved) return undefined;
+  const total = products[24];
+  const count = rows.length / 5;
   let residual = 0;
-  for (const row of rows) {
+  for (let at = 0; at < rows.length; at += 5) {
     const predicted =
-      row[0] * solved.x[0] + row[1] * solved.x[1] + row[2] * solved.x[2] + row[3] * solved.x[3];
-    residual += (row[4] - predicted) ** 2;
+      rows[at] * solved.x[0] +
+      rows[at + 1] * solved.x[1] +
+      rows[at + 2] * solved.x[2] +
+      rows[at + 3] * solved.x[3];
+    residual += (rows[at + 4] - predicted) ** 2;
   }
   const size = Math.hypot(solved.x[2], solved.x[3]);
   if (!(size > 0) || total === 0) return undefined;

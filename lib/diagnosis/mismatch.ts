@@ -178,7 +178,8 @@ export function lawLog({ lawProfile: profile }: Measures, n: number): number | u
   const { say, straight, mismatches, logs } = lawOf(profile);
   if (n === 0) return straight === undefined ? undefined : say * straight;
   if (mismatches.length === 0) return undefined;
-  let [low, high] = [0, mismatches.length];
+  let low = 0;
+  let high = mismatches.length;
   while (low < high) {
     const middle = (low + high) >> 1;
     if (mismatches[middle] < n) low = middle + 1;

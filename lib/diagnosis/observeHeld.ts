@@ -17,7 +17,9 @@ export function observeHeld(run: Run, trial: Trial, signals: TrialSignals): Seen
     );
   const mt = mean(torque);
   const mi = mean(effort);
-  let [xx, xy, yy] = [0, 0, 0];
+  let xx = 0;
+  let xy = 0;
+  let yy = 0;
   for (let i = 0; i < torque.length; i += 1) {
     xx += (effort[i] - mi) ** 2;
     xy += (effort[i] - mi) * (torque[i] - mt);

@@ -56,7 +56,8 @@ const within = { near: 0.03, part: 0.85, levels: 5, spread: 0.2 };
  */
 function followsWithinTurn(command: Float64Array, angle: Float64Array, wrap: number): boolean {
   const levels = new Set<number>();
-  let [near, apart] = [0, 0];
+  let near = 0;
+  let apart = 0;
   for (let i = 0; i < command.length; i += 1) {
     const error = (angle[i] - command[i]) / wrap;
     const turns = Math.round(error);

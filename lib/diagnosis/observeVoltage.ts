@@ -238,7 +238,8 @@ function robustTop(speed: Float64Array): number {
 }
 
 function meanOf(values: Float64Array): number {
-  let [sum, count] = [0, 0];
+  let sum = 0;
+  let count = 0;
   for (const v of values)
     if (Number.isFinite(v)) {
       sum += v;
@@ -249,7 +250,8 @@ function meanOf(values: Float64Array): number {
 
 function variance(values: Float64Array): number {
   const middle = meanOf(values);
-  let [sum, count] = [0, 0];
+  let sum = 0;
+  let count = 0;
   for (const v of values)
     if (Number.isFinite(v)) {
       sum += (v - middle) ** 2;

@@ -118,7 +118,8 @@ function easesOff(run: Run, { trial, signals }: Observation): Doubt | undefined 
 /** Over stretches in which the outer command is held away from its start, the inner one falls off and lives on. */
 function eases(effort: Float64Array, outer: Float64Array, start: number, span: number): boolean {
   const most = largest(effort);
-  let [eased, pressed] = [0, 0];
+  let eased = 0;
+  let pressed = 0;
   for (let i = 0; i < outer.length; ) {
     let j = i + 1;
     while (j < outer.length && Math.abs(outer[j] - outer[i]) < 0.02 * span) j += 1;
@@ -142,7 +143,8 @@ function currentFalls(run: Run, trial: Trial): Doubt | undefined {
   if (!current || !asked) return undefined;
   const most = largest(asked);
   const noise = noiseLevel(current);
-  let [fell, held] = [0, 0];
+  let fell = 0;
+  let held = 0;
   for (let i = 0; i < asked.length; ) {
     let j = i + 1;
     while (j < asked.length && Math.abs(asked[j] - asked[i]) < 0.02 * most) j += 1;

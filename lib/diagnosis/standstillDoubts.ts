@@ -43,7 +43,9 @@ export function makesTorque(run: Run, { trial, signals }: Observation): boolean 
   const { current } = signals;
   if (!torque || !current) return false;
   const [mt, mi] = [mean(torque), mean(current)];
-  let [xx, xy, yy] = [0, 0, 0];
+  let xx = 0;
+  let xy = 0;
+  let yy = 0;
   for (let i = 0; i < torque.length; i += 1) {
     xx += (current[i] - mi) ** 2;
     xy += (current[i] - mi) * (torque[i] - mt);

@@ -295,7 +295,9 @@ function mechanicalFromMotion(
    * with the largest speed of the coast-downs.
    */
   function leftInCoast(): LeftInCoast {
-    let [sum, n, speed] = [0, 0, 0];
+    let sum = 0;
+    let n = 0;
+    let speed = 0;
     if (signals.input?.kind === "current")
       for (const t of coasting)
         for (let i = t.from; i < t.to; i += 1) {

@@ -278,7 +278,9 @@ function missingFromClock(time: Float64Array): number {
   const steps = time.subarray(1).map((t, i) => t - time[i]);
   const usual = median(steps);
   if (!(usual > 0)) return 0;
-  let [even, lost, odd] = [0, 0, 0];
+  let even = 0;
+  let lost = 0;
+  let odd = 0;
   const between: number[] = [];
   let last = 0;
   for (const [i, step] of steps.entries()) {

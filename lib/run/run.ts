@@ -126,7 +126,8 @@ export class Run {
       if (!(most > 0) || current.some((v) => v < -0.1 * most)) return false;
       // A current that does not flow at all while the command is negative (a drive that tripped) tells nothing of its
       // sign.
-      let [negative, flows] = [0, 0];
+      let negative = 0;
+      let flows = 0;
       for (let i = 0; i < command.length; i += 1)
         if (command[i] < -0.2 * asked) {
           negative += 1;

@@ -115,7 +115,8 @@ function withWitness(
     if (from > 0 && why === "frozen")
       while (begin < to && (begin - from < runDown.samples || time[begin] - time[from] < runDown.seconds))
         begin += 1;
-    let [size, seconds] = [0, 0];
+    let size = 0;
+    let seconds = 0;
     for (let i = begin + 1; i < to; i += 1) {
       const dt = time[i] - time[i - 1];
       const w = speed.values[i];
@@ -155,10 +156,14 @@ function contradicted(
   const n = time.length;
   const still = new Uint8Array(n);
   for (const { from, to } of stretches) still.fill(1, from, to);
-  let [apart, opposed, moved, parts] = [0, 0, 0, 0];
+  let apart = 0;
+  let opposed = 0;
+  let moved = 0;
+  let parts = 0;
   const size = Math.max(5, Math.floor(n / 200));
   for (let a = 0; a + size < n; a += size) {
-    let [sum, standing] = [0, 0];
+    let sum = 0;
+    let standing = 0;
     for (let i = a + 1; i <= a + size; i += 1) {
       sum += ((speed.values[i] + speed.values[i - 1]) / 2) * (time[i] - time[i - 1]);
       standing += still[i];

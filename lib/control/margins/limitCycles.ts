@@ -160,7 +160,10 @@ function swingThatGrows(
       { duration, reference: () => 0 },
       { quantised: false, shortfall: false, start: { speed: start } },
     );
-    let [first, middle, last, current] = [0, 0, 0, 0];
+    let first = 0;
+    let middle = 0;
+    let last = 0;
+    let current = 0;
     for (let k = 0; k < trace.time.length; k++) {
       const size = Math.abs(trace.speed[k]);
       const cycle = trace.time[k] / period;
@@ -177,7 +180,8 @@ function swingThatGrows(
     const { first, last } = peaks(start);
     return !(last <= first);
   };
-  let [low, high] = [about / 20, 50 * about];
+  let low = about / 20;
+  let high = 50 * about;
   if (grows(low) || !grows(high)) return undefined;
   for (let n = 0; n < 24; n++) {
     const between = Math.sqrt(low * high);

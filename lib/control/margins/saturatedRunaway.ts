@@ -97,7 +97,8 @@ export function saturatedRunaway(run: Run, trial: Trial, loop: SpeedLoop): Satur
   const w = speed.slice(start, end).map((v) => v * sense);
   const mean = (values: Float64Array): number => values.reduce((s, v) => s + v, 0) / values.length;
   const [mt, mw] = [mean(t), mean(w)];
-  let [tt, tw] = [0, 0];
+  let tt = 0;
+  let tw = 0;
   for (let k = 0; k < n; k++) {
     tt += (t[k] - mt) ** 2;
     tw += (t[k] - mt) * (w[k] - mw);
@@ -107,7 +108,8 @@ export function saturatedRunaway(run: Run, trial: Trial, loop: SpeedLoop): Satur
   if (!(slope > 0))
     return none("no rows at the limit in which the shaft gains speed under the full current", n);
   const residual = w.map((v, k) => v - mw - slope * (t[k] - mt));
-  let [squares, lagged] = [0, 0];
+  let squares = 0;
+  let lagged = 0;
   for (let k = 0; k < n; k++) {
     squares += residual[k] ** 2;
     if (k > 0) lagged += residual[k] * residual[k - 1];

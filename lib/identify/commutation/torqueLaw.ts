@@ -117,11 +117,13 @@ export interface WeakForm {
   readonly total: number;
   readonly peak: number;
   /** Power moments of each window's efforts about the middle of its travel, and the largest distance from it. */
-  readonly moments?: {
-    readonly middle: Float64Array;
-    readonly reach: Float64Array;
-    readonly sums: Float64Array;
-  };
+  readonly moments:
+    | {
+        readonly middle: Float64Array;
+        readonly reach: Float64Array;
+        readonly sums: Float64Array;
+      }
+    | undefined;
 }
 
 /** Columns of a trial that every window length needs, made once for each trial. */
@@ -231,7 +233,7 @@ export function weakFormOf(
     rubbed,
     total,
     peak,
-    ...(profiled ? { moments: momentsOf(count, pieces, pieceEffort, pieceAngle) } : {}),
+    moments: profiled ? momentsOf(count, pieces, pieceEffort, pieceAngle) : undefined,
   };
 }
 
@@ -275,63 +277,92 @@ function momentsOf(
   return { middle, reach, sums };
 }
 
+const turned = new Float64Array(2);
+const unit = Float64Array.of(1);
+const middleOf = new Float64Array(1);
+
+/** Effort of each window in phase with the command, and a quarter turn from it, for one mismatch. */
+function turnEfforts(
+  { count, pieces, pieceEffort, pieceAngle, moments }: WeakForm,
+  n: number,
+  directs: Float64Array,
+  quadratures: Float64Array,
+): void {
+  for (let r = 0; r < count; r += 1) {
+    let d = 0;
+    let q = 0;
+    if (n === 0) for (let b = r * pieces; b < (r + 1) * pieces; b += 1) d += pieceEffort[b];
+    else if (moments !== undefined && n * moments.reach[r] <= 1) {
+      // The window turned little: cosine and sine about its middle, by their series in the moments.
+      const { sums, middle } = moments;
+      const at = r * terms;
+      const square = n * n;
+      let even = 0;
+      let odd = 0;
+      for (let k = terms - 2; k >= 0; k -= 2) {
+        even = sums[at + k] - square * even;
+        odd = sums[at + k + 1] - square * odd;
+      }
+      odd *= n;
+      middleOf[0] = middle[r];
+      addTurned(unit, middleOf, n, 0, 1, turned);
+      d = turned[0] * even - turned[1] * odd;
+      q = turned[1] * even + turned[0] * odd;
+    } else {
+      addTurned(pieceEffort, pieceAngle, n, r * pieces, (r + 1) * pieces, turned);
+      d = turned[0];
+      q = turned[1];
+    }
+    directs[r] = d;
+    quadratures[r] = q;
+  }
+}
+
 /**
  * Fits the torque law in its weak form for each of the mismatches.
  *
  * @param mismatches values of n to try
  */
 export function fitTorqueLaw(form: WeakForm, mismatches: readonly number[]): LawFit[] {
-  const { count, overlap, weight, pieces, pieceEffort, pieceAngle, moved, rubbed, total, moments } = form;
+  const { count, overlap, weight, moved, rubbed, total } = form;
   const fits: LawFit[] = [];
-  const turned = new Float64Array(2);
-  const one = new Float64Array(count).fill(1);
   const directs = new Float64Array(count);
   const quadratures = new Float64Array(count);
+  let ff = 0;
+  let fSum = 0;
+  let ySum = 0;
+  let fy = 0;
+  for (let r = 0; r < count; r += 1) {
+    ff += rubbed[r] * rubbed[r];
+    fSum += rubbed[r];
+    ySum += moved[r];
+    fy += rubbed[r] * moved[r];
+  }
   for (const n of mismatches) {
     const columns = n === 0 ? 3 : 4;
-    let [dd, df, dq, ff, fq, qq] = [0, 0, 0, 0, 0, 0];
-    let [dSum, fSum, qSum, ySum] = [0, 0, 0, 0];
-    let [dy, fy, qy] = [0, 0, 0];
+    turnEfforts(form, n, directs, quadratures);
+    let dd = 0;
+    let df = 0;
+    let dq = 0;
+    let fq = 0;
+    let qq = 0;
+    let dSum = 0;
+    let qSum = 0;
+    let dy = 0;
+    let qy = 0;
     for (let r = 0; r < count; r += 1) {
-      let d = 0;
-      let q = 0;
-      if (n === 0) for (let b = r * pieces; b < (r + 1) * pieces; b += 1) d += pieceEffort[b];
-      else if (moments && n * moments.reach[r] <= 1) {
-        // The window turned little: cosine and sine about its middle, by their series in the moments.
-        const { sums, middle } = moments;
-        const at = r * terms;
-        const square = n * n;
-        let even = 0;
-        let odd = 0;
-        for (let k = terms - 2; k >= 0; k -= 2) {
-          even = sums[at + k] - square * even;
-          odd = sums[at + k + 1] - square * odd;
-        }
-        odd *= n;
-        addTurned(one, middle, n, r, r + 1, turned);
-        d = turned[0] * even - turned[1] * odd;
-        q = turned[1] * even + turned[0] * odd;
-      } else {
-        addTurned(pieceEffort, pieceAngle, n, r * pieces, (r + 1) * pieces, turned);
-        d = turned[0];
-        q = turned[1];
-      }
-      directs[r] = d;
-      quadratures[r] = q;
+      const d = directs[r];
+      const q = quadratures[r];
       const f = rubbed[r];
       const y = moved[r];
       dd += d * d;
       df += d * f;
       dq += d * q;
-      ff += f * f;
       fq += f * q;
       qq += q * q;
       dSum += d;
-      fSum += f;
       qSum += q;
-      ySum += y;
       dy += d * y;
-      fy += f * y;
       qy += q * y;
     }
     const all = [

@@ -16,7 +16,8 @@ function sign(run: Run): 1 | -1 | undefined {
   const current = (run.channel("current") ?? run.channel("currentCommand"))?.values;
   const speed = run.channel("speed")?.values ?? run.shaft?.speed;
   if (!current || !speed) return undefined;
-  let [agreement, count] = [0, 0];
+  let agreement = 0;
+  let count = 0;
   for (const trial of run.trials) {
     if (trial.kind !== "torque" && trial.kind !== "speed") continue;
     const { correlation, n } = agreementIn(trial, current, speed);
@@ -37,7 +38,10 @@ function agreementIn(
   current: Float64Array,
   speed: Float64Array,
 ): { readonly correlation: number; readonly n: number } {
-  let [xy, xx, yy, n] = [0, 0, 0, 0];
+  let xy = 0;
+  let xx = 0;
+  let yy = 0;
+  let n = 0;
   const stride = Math.max(1, Math.floor((to - from) / 400));
   for (let k = from; k + stride < to; k += stride) {
     const change = speed[k + stride] - speed[k];

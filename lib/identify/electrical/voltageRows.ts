@@ -86,7 +86,8 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
   let peak = 0;
   for (const w of speed) if (Math.abs(w) > peak) peak = Math.abs(w);
   const rows: VoltageRow[] = [];
-  let [noise, count] = [0, 0];
+  let noise = 0;
+  let count = 0;
   for (const trial of run.chosenTrials) {
     if (trial.to - trial.from < 24) continue;
     if (trial.kind === "coast" || trial.kind === "hand-turn" || trial.kind === "alignment-sweep") continue;
@@ -188,7 +189,8 @@ function bridgeOff(
   const highest = Math.max(largest(vq), vd === undefined ? 0 : largest(vd));
   return (from, to, w) => {
     if (!(Math.abs(w) > 0.05 * peak)) return false;
-    let [v, i] = [0, 0];
+    let v = 0;
+    let i = 0;
     for (let k = from; k < to; k++) {
       v += Math.abs(vq[k]) + (vd === undefined ? 0 : Math.abs(vd[k]));
       i += Math.abs(iq[k]);

@@ -15,7 +15,9 @@ export function currentLoopFromTrial(run: Run, trial: Trial): Estimate | undefin
   const currentCommand = run.channel("currentCommand")?.values;
   const current = run.channel("current")?.values;
   if (!currentCommand || !current) return undefined;
-  let [xx, xy, n] = [0, 0, 0];
+  let xx = 0;
+  let xy = 0;
+  let n = 0;
   const pairs: [number, number][] = [];
   const intervals: number[] = [];
   let largest = 0;

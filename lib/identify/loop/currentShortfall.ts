@@ -62,19 +62,30 @@ export function currentShortfall(run: Run, trial: Trial, sign: 1 | -1): CurrentS
   for (let j = 0; j < 24 && fastest > slowest; j++) {
     const corner = slowest * (fastest / slowest) ** (j / 23);
     let lag = speed[0];
-    let [count, sx, sy, sxx, sxy, syy] = [0, 0, 0, 0, 0, 0];
-    let [rows, blockX, blockY] = [0, 0, 0];
+    let count = 0;
+    let sx = 0;
+    let sy = 0;
+    let sxx = 0;
+    let sxy = 0;
+    let syy = 0;
+    let rows = 0;
+    let blockX = 0;
+    let blockY = 0;
     for (let k = 1; k < n; k++) {
       lag += -Math.expm1(-corner * (time[k] - time[k - 1])) * (speed[k - 1] - lag);
       if (use[k] === 0) {
-        [rows, blockX, blockY] = [0, 0, 0];
+        rows = 0;
+        blockX = 0;
+        blockY = 0;
         continue;
       }
       blockX += speed[k] - lag;
       blockY += lacking(k);
       if (++rows < block) continue;
       const [x, y] = [blockX / rows, blockY / rows];
-      [rows, blockX, blockY] = [0, 0, 0];
+      rows = 0;
+      blockX = 0;
+      blockY = 0;
       count++;
       sx += x;
       sy += y;

@@ -65,7 +65,11 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
   const span = t[rows - 1];
   const at = (rate: number) => {
     // Linear least squares for a and b, the exponential scaled to 1 at the last row.
-    let [s1, sx, sxx, sy, sxy] = [0, 0, 0, 0, 0];
+    let s1 = 0;
+    let sx = 0;
+    let sxx = 0;
+    let sy = 0;
+    let sxy = 0;
     const x = t.map((v) => Math.exp(rate * (v - span)));
     for (let k = 0; k < rows; k++) {
       s1++;

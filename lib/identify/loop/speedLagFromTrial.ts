@@ -115,7 +115,11 @@ function pieceOf(
 }
 
 function lagOf(pieces: readonly Piece[]): { readonly lag: number; readonly scale: number } | undefined {
-  let [ww, wi, ii, wp, ip] = [0, 0, 0, 0, 0];
+  let ww = 0;
+  let wi = 0;
+  let ii = 0;
+  let wp = 0;
+  let ip = 0;
   for (const piece of pieces) {
     ww += piece.ww;
     wi += piece.wi;

@@ -24,7 +24,8 @@ export function coarseRows(
 ): MechanicalRow[] {
   const { input, resolution, interval, motion } = signals;
   if (input === null) return [];
-  let [most, fastest] = [0, 0];
+  let most = 0;
+  let fastest = 0;
   for (const { from, to } of stretches)
     for (let i = from; i < to; i++) {
       most = Math.max(most, Math.abs(input.data[i]) || 0);
@@ -55,8 +56,12 @@ function rowAt(
   if (Math.abs(time[at] - time[a] - width) > 0.1 * width || width > 1.2 * half * interval) return null;
   const [before, after] = [(angle[at] - angle[a]) / width, (angle[b] - angle[at]) / width];
   if (!(Math.min(before * Math.sign(after), Math.abs(after)) > limits.leastSpeed)) return null;
-  let [sum, weight, low, high] = [0, 0, Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
-  let [squares, slopes] = [0, 0];
+  let sum = 0;
+  let weight = 0;
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  let squares = 0;
+  let slopes = 0;
   for (let i = a; i <= b; i++) {
     const value = input!.data[i];
     if (usable[i] === 0 || !Number.isFinite(value)) return null;

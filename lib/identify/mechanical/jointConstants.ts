@@ -29,7 +29,8 @@ const manyReversals = 6;
 export function isJointTrial({ angle, motion }: Signals, trial: Trial): boolean {
   let most = 0;
   for (let i = trial.from; i < trial.to; i++) most = Math.max(most, Math.abs(motion.speed[i]) || 0);
-  let [reversals, sense] = [0, 0];
+  let reversals = 0;
+  let sense = 0;
   for (let i = trial.from; i < trial.to; i++) {
     if (!(Math.abs(motion.speed[i]) > most / 4)) continue;
     const now = Math.sign(motion.speed[i]);

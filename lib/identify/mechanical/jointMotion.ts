@@ -129,7 +129,8 @@ interface JointFit {
 function windowLength({ time, speed, resolution }: JointRecord): number | null {
   const n = time.length;
   const interval = (time[n - 1] - time[0]) / (n - 1);
-  let [squares, changes] = [0, 0];
+  let squares = 0;
+  let changes = 0;
   const reach = Math.max(1, Math.round(n / 400));
   for (let i = reach; i < n; i++) {
     const d = (speed[i] - speed[i - reach]) / (time[i] - time[i - reach]);

@@ -94,7 +94,8 @@ export function mechanicalRows(
 
 /** How many samples lie in at least one of the windows. */
 export function samplesIn(rows: readonly MechanicalRow[]): number {
-  let [count, end] = [0, 0];
+  let count = 0;
+  let end = 0;
   for (const { from, to } of [...rows].sort((a, b) => a.from - b.from)) {
     count += Math.max(0, to - Math.max(from, end));
     end = Math.max(end, to);

@@ -15,7 +15,8 @@ export function halving(
   holds: (x: number) => boolean,
   steps = 60,
 ): readonly [low: number, high: number] {
-  let [from, to] = [low, high];
+  let from = low;
+  let to = high;
   for (let k = 0; k < steps; k++) {
     const middle = (from + to) / 2;
     if (holds(middle)) from = middle;

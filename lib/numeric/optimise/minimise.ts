@@ -98,8 +98,10 @@ export function crossing(
     const y = f(far);
     if (Math.sign(y) !== sign) {
       // False position with the Illinois rule: few calls of a function that is itself the result of a maximisation.
-      let [a, b] = [near, far];
-      let [fa, fb] = [f(a), y];
+      let a = near;
+      let b = far;
+      let fa = f(a);
+      let fb = y;
       for (let k = 0; k < 100 && Math.abs(b - a) > tolerance * (Math.abs(a) + Math.abs(b)); k++) {
         const straight =
           Number.isFinite(fa) && Number.isFinite(fb) ? b - (fb * (b - a)) / (fb - fa) : (a + b) / 2;

@@ -172,7 +172,8 @@ function lagged(
   let at = 0;
   let x = input[0];
   // Steps of a log are mostly alike.
-  let [step, part] = [0, 0];
+  let step = 0;
+  let part = 0;
   for (let i = 0; i < time.length; i += 1) {
     while (at + 1 < time.length && time[at + 1] <= time[i] - delay) at += 1;
     const u = input[at];

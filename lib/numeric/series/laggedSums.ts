@@ -17,7 +17,12 @@ export function laggedSums(
   lag: number,
   margin: number,
 ): LaggedSums {
-  let [count, sx, sy, sxx, syy, sxy] = [0, 0, 0, 0, 0, 0];
+  let count = 0;
+  let sx = 0;
+  let sy = 0;
+  let sxx = 0;
+  let syy = 0;
+  let sxy = 0;
   const n = Math.min(earlier.length, later.length);
   for (let i = margin; i < n - margin; i += 1) {
     const x = earlier[i - lag];

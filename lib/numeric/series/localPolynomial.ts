@@ -33,7 +33,8 @@ export function localPolynomial(
   const rows = 2 * half + 1;
   const window = roomFor(rows, degree + 1);
   const weights = { value: new Float64Array(rows), slope: new Float64Array(rows) };
-  let [made, place] = [-1, Number.NaN];
+  let made = -1;
+  let place = Number.NaN;
   let own = 1;
   for (let i = 0; i < m; i++) {
     const from = Math.min(Math.max(0, i - half), m - rows);
@@ -46,7 +47,8 @@ export function localPolynomial(
     const u = (t[i] - t[from + half]) / window.span;
     if (u !== place) own = weigh(window, u, weights);
     place = u;
-    let [v, s] = [0, 0];
+    let v = 0;
+    let s = 0;
     for (let k = 0; k < rows; k++) {
       v += weights.value[k] * y[from + k];
       s += weights.slope[k] * y[from + k];

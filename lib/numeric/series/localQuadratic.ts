@@ -46,8 +46,19 @@ export function localQuadratic(
   const rounding = quantum ** 2 / 12;
   const block = Math.max(stride, Math.max(8, half));
   // Origin and straight line that are taken out before summing.
-  let [t0, y0, rate, scale] = [0, 0, 0, 1];
-  let [count, s1, s2, s3, s4, r0, r1, r2, rr] = [0, 0, 0, 0, 0, 0, 0, 0, 0];
+  let t0 = 0;
+  let y0 = 0;
+  let rate = 0;
+  let scale = 1;
+  let count = 0;
+  let s1 = 0;
+  let s2 = 0;
+  let s3 = 0;
+  let s4 = 0;
+  let r0 = 0;
+  let r1 = 0;
+  let r2 = 0;
+  let rr = 0;
   const add = (k: number, sign: 1 | -1): void => {
     const v = values[k];
     const t = time[k];
@@ -80,7 +91,15 @@ export function localQuadratic(
       const across = time[end] - time[from];
       rate = finiteOr((values[end] - values[from]) / across, 0);
       scale = across > 0 ? 2 / across : 1;
-      [count, s1, s2, s3, s4, r0, r1, r2, rr] = [0, 0, 0, 0, 0, 0, 0, 0, 0];
+      count = 0;
+      s1 = 0;
+      s2 = 0;
+      s3 = 0;
+      s4 = 0;
+      r0 = 0;
+      r1 = 0;
+      r2 = 0;
+      rr = 0;
       first = from;
       next = from;
     }

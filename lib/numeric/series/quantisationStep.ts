@@ -21,7 +21,8 @@ export function quantisationStep(values: Float64Array, tolerance = 0.05): number
   const places = Math.ceil(values.length / stride) + 1;
   const differences = new Float64Array(places);
   const all = new Float64Array(2 * places);
-  let [found, both] = [0, 0];
+  let found = 0;
+  let both = 0;
   let largest = 0;
   for (let i = 1; i < values.length; i += stride) {
     const d = Math.abs(values[i] - values[i - 1]);

@@ -103,7 +103,9 @@ function bestWindows(time: Float64Array, position: Float64Array, step: number): 
     for (let k = 0; k < allowed.length; k += 1) {
       // Half of what the pieces beside it say counts as well: the windows change along the record, they do not jump
       // about.
-      let [own, apart, samples] = [0, 0, 0];
+      let own = 0;
+      let apart = 0;
+      let samples = 0;
       for (const [of, weight] of [
         [piece - 1, 0.5],
         [piece, 1],
@@ -142,7 +144,9 @@ function errorSums(
 ): { readonly own: number; readonly apart: number; readonly samples: number } {
   const pass = passes[k];
   const reference = passes[Math.max(0, k - 2)];
-  let [own, apart, samples] = [0, 0, 0];
+  let own = 0;
+  let apart = 0;
+  let samples = 0;
   // The passes hold every stride-th sample; `from` is one of them.
   for (let i = from / stride; i * stride < to; i += 1) {
     const s = pass.slope[i];

@@ -154,7 +154,10 @@ function byTravel(recording: Recording): SpeedOverPosition | undefined {
   const { speed, position } = channels;
   if (speed === undefined || position === undefined) return undefined;
   const size = Math.max(5, Math.floor(time.length / 100));
-  let [pp, ps, ss, parts] = [0, 0, 0, 0];
+  let pp = 0;
+  let ps = 0;
+  let ss = 0;
+  let parts = 0;
   for (let a = 0; a + size < time.length; a += size) {
     let sum = 0;
     for (let i = a + 1; i <= a + size; i += 1)

@@ -75,7 +75,9 @@ function torn(
     const v = values.get(k);
     if (v === undefined) continue;
     const last = new Map<number, number>();
-    let [near, far, steps] = [0, 0, 0];
+    let near = 0;
+    let far = 0;
+    let steps = 0;
     for (let i = 0; i < n; i += 1) {
       const before = last.get(ids[i]);
       if (i > 0 && before !== undefined && ids[i] !== ids[i - 1]) {

@@ -61,7 +61,11 @@ function mixes(values: ReadonlyMap<number, Float64Array>, column: number, device
   for (const [k, v] of values) {
     if (k === column) continue;
     const n = Math.min(v.length, looked);
-    let [near, far, up, down, still] = [0, 0, 0, 0, 0];
+    let near = 0;
+    let far = 0;
+    let up = 0;
+    let down = 0;
+    let still = 0;
     for (let i = devices; i < n; i += 1) {
       const d = v[i] - v[i - 1];
       if (d - d !== 0) continue;

@@ -471,7 +471,8 @@ function likelyTime({ table, data, understanding, indices }: Understood): number
 }
 
 function onlyRises(values: Float64Array): boolean {
-  let [up, down] = [0, 0];
+  let up = 0;
+  let down = 0;
   for (let i = 1; i < values.length; i += 1)
     if (values[i] > values[i - 1]) up += 1;
     else if (values[i] < values[i - 1]) down += 1;

@@ -63,7 +63,9 @@ function filledRows(column: Float64Array): number {
 
 /** Part of the values of the rarer column that stand beside one of the other. */
 function alike(a: Float64Array, b: Float64Array): number {
-  let [both, first, second] = [0, 0, 0];
+  let both = 0;
+  let first = 0;
+  let second = 0;
   for (let i = 0; i < a.length; i += 1) {
     const [x, y] = [!Number.isNaN(a[i]), !Number.isNaN(b[i])];
     if (x) first += 1;

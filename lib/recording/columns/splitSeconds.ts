@@ -65,7 +65,8 @@ function splitOf(table: SourceTable): Split | undefined {
 /** True when the second column begins anew with every second of the first: both are whole numbers, and their sum only
  * rises. */
 function isRest(whole: Float64Array, rest: Float64Array, size: number): boolean {
-  let [rows, falls] = [0, 0];
+  let rows = 0;
+  let falls = 0;
   for (let i = 0; i < whole.length; i += 1) {
     if (Number.isNaN(whole[i]) || Number.isNaN(rest[i])) continue;
     if (!Number.isInteger(whole[i]) || rest[i] < 0 || rest[i] * size >= 1) return false;

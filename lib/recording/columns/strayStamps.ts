@@ -30,7 +30,8 @@ export function strayStamps(time: Float64Array): number[] {
   const apart = pause * usualStep(time);
   if (!(apart > 0) || high - low <= apart || !leaps(time, apart)) return [];
   const lone: number[] = [];
-  let [from, to] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  let from = Number.POSITIVE_INFINITY;
+  let to = Number.NEGATIVE_INFINITY;
   for (const rows of together(time, apart))
     if (rows.length <= mostTogether) lone.push(...rows);
     else

@@ -76,7 +76,9 @@ export function withoutHex(lines: Lines): Lines {
  * digits. */
 function signedTurn(lines: Lines, column: number, plain: boolean): number | undefined {
   let size = 0;
-  let [low, high, middle] = [0, 0, 0];
+  let low = 0;
+  let high = 0;
+  let middle = 0;
   for (let i = 0; i < lines.count; i += 1) {
     const digits = digitsOf(lines.cells(i)[column] ?? "", plain);
     if (digits === undefined) continue;

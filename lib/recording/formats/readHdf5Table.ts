@@ -28,7 +28,8 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
   const arrays: NamedArray[] = [];
   const scalars: { name: string; value: number }[] = [];
   const findings: Finding[] = [];
-  let [unreadable, names] = [0, 0];
+  let unreadable = 0;
+  let names = 0;
   const outside: string[] = [];
   /** Level by level, so that groups which contain themselves hide nothing that stands beside them. */
   const walk = (): void => {

@@ -764,7 +764,8 @@ async function readColumns(
 /** Lines of a table with something in them, comments aside: as many rows as there should be. */
 async function filledLines(path: string, compression: Compression, dialect: TextDialect): Promise<number> {
   const mark = dialect.comment?.charCodeAt(0) ?? -1;
-  let [lines, filled] = [0, 0];
+  let lines = 0;
+  let filled = 0;
   // Nothing but blanks has been seen of the line at hand.
   let blank = true;
   for await (const piece of unpacked(path, compression)) {

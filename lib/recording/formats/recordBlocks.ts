@@ -90,7 +90,9 @@ function backwards(line: string): readonly string[] | null {
 /** Nearly all lines are one key with its value, an item of a list or a rule, and few keys come again and again. */
 function looksSo(text: string): boolean {
   const keys = new Set<string>();
-  let [filled, fit, pairs] = [0, 0, 0];
+  let filled = 0;
+  let fit = 0;
+  let pairs = 0;
   let at = 0;
   while (at < text.length && filled < looked) {
     let end = text.indexOf("\n", at);

@@ -288,7 +288,8 @@ export function linesOf(given: string, options: TextOptions = {}): TextLines | u
 /** The first lines of a text with something in them: its beginning may be nothing but blank lines. */
 function filledHead(text: string, characters: number): string {
   const lines: string[] = [];
-  let [at, held] = [0, 0];
+  let at = 0;
+  let held = 0;
   while (at < text.length && held < characters) {
     let end = at;
     let filled = false;

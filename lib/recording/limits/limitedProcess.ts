@@ -172,7 +172,8 @@ async function fill(stream: Socket, columns: readonly Float64Array[]): Promise<v
   const views = columns.map((column) => new Uint8Array(column.buffer)).filter(({ length }) => length > 0);
   if (views.length === 0) return;
   await new Promise<void>((done, failed) => {
-    let [at, filled] = [0, 0];
+    let at = 0;
+    let filled = 0;
     const stop = (error?: Error) => {
       stream.pause();
       stream.off("data", take).off("close", broken);

@@ -195,7 +195,11 @@ function isSine(data: Float64Array): boolean {
   let all = 0;
   for (const v of data) all += (v - mean) ** 2;
   for (let periods = 0.8; periods <= 4; periods += 0.1) {
-    let [cc, ss, cs, cy, sy] = [0, 0, 0, 0, 0];
+    let cc = 0;
+    let ss = 0;
+    let cs = 0;
+    let cy = 0;
+    let sy = 0;
     for (let i = 0; i < n; i += 1) {
       const c = Math.cos((2 * Math.PI * periods * i) / n);
       const s = Math.sin((2 * Math.PI * periods * i) / n);

@@ -172,7 +172,9 @@ function decays(speeds: readonly number[], top: number, rest: number): boolean {
 
 /** Share of the drive's square that a factor times the speed of the same sample explains. */
 function proportion(drive: Float64Array, speed: Float64Array): number {
-  let [xx, xy, yy] = [0, 0, 0];
+  let xx = 0;
+  let xy = 0;
+  let yy = 0;
   for (let i = 0; i < drive.length; i += 1) {
     const x = speed[i];
     const y = drive[i];
@@ -319,7 +321,9 @@ function heldTorque(recording: Recording, from: number, to: number): boolean {
   const travel = movedBetween(recording, from, to);
   if (travel > Math.max(0.05, 8 * (position?.resolution ?? 0))) return false;
   const [mt, mi] = [t, i].map((v) => v.reduce((a, b) => a + b, 0) / v.length);
-  let [xx, xy, yy] = [0, 0, 0];
+  let xx = 0;
+  let xy = 0;
+  let yy = 0;
   for (let k = 0; k < t.length; k += 1) {
     xx += (i[k] - mi) ** 2;
     xy += (i[k] - mi) * (t[k] - mt);
@@ -332,7 +336,9 @@ function heldTorque(recording: Recording, from: number, to: number): boolean {
 }
 
 function workedOut(torque: Float64Array, current: Float64Array): boolean {
-  let [xx, xy, yy] = [0, 0, 0];
+  let xx = 0;
+  let xy = 0;
+  let yy = 0;
   for (let k = 0; k < torque.length; k += 1) {
     const x = current[k];
     const y = torque[k];

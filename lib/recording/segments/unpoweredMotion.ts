@@ -127,7 +127,8 @@ export function decayFrom(
 function falls(speed: Float64Array, sign: number, from: number, to: number, least: number): boolean {
   const n = to - from;
   const mean = (a: number, b: number): number => {
-    let [sum, count] = [0, 0];
+    let sum = 0;
+    let count = 0;
     for (let i = from + Math.floor(a * n); i < from + Math.ceil(b * n); i += 1)
       if (speed[i] - speed[i] === 0) {
         sum += sign * speed[i];

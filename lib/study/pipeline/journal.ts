@@ -203,7 +203,11 @@ export class Journal {
   #scan(): { size: number; sound: number; damaged: number } {
     const chunk = Buffer.alloc(1 << 20);
     let rest = Buffer.alloc(0);
-    let [size, at, sound, damaged, damagedNow] = [0, 0, 0, 0, 0];
+    let size = 0;
+    let at = 0;
+    let sound = 0;
+    let damaged = 0;
+    let damagedNow = 0;
     for (;;) {
       const n = readSync(this.#file, chunk, 0, chunk.length, size);
       if (n === 0) return { size, sound, damaged };

@@ -133,7 +133,9 @@ async function finish(
     runaway: 0,
     undetermined: 0,
   };
-  let [recordings, trials, failed] = [0, 0, 0];
+  let recordings = 0;
+  let trials = 0;
+  let failed = 0;
   const resultOf = (i: number): FileResult | undefined => unread.get(keys[i]) ?? journal.get(keys[i]);
   const sets = new MotorSets(paths, resultOf, facts);
   function* results() {

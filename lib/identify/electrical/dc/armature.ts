@@ -156,7 +156,8 @@ function tellsLag(windows: readonly ArmatureWindow[], noise: number): boolean {
   const slope = Float64Array.from(windows, (w) => w.slope);
   const x = solveColumns(columns, slope);
   if (x === null) return false;
-  let [rest, chance] = [0, 0];
+  let rest = 0;
+  let chance = 0;
   windows.forEach((w, i) => {
     rest += (slope[i] - columns.reduce((sum, c, j) => sum + x[j] * c[i], 0)) ** 2;
     chance += noise ** 2 / w.spread;
@@ -219,7 +220,8 @@ function slopeOf(
   to: number,
 ): Pick<ArmatureWindow, "slope" | "spread"> {
   const middle = (time[from] + time[to - 1]) / 2;
-  let [tt, tv] = [0, 0];
+  let tt = 0;
+  let tv = 0;
   for (let i = from; i < to; i++) {
     tt += (time[i] - middle) ** 2;
     tv += (time[i] - middle) * values[i];

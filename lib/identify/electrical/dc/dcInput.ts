@@ -120,7 +120,10 @@ function changes(values: Float64Array): boolean {
 
 /** A current that never changes sign although the voltage does is a magnitude: it gets the sign of the voltage. */
 function withSign(current: Float64Array, voltage: Float64Array): Float64Array {
-  let [most, least, up, down] = [0, 0, 0, 0];
+  let most = 0;
+  let least = 0;
+  let up = 0;
+  let down = 0;
   for (const i of current) {
     if (i > most) most = i;
     if (i < least) least = i;

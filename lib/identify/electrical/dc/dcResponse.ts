@@ -204,7 +204,8 @@ function falseSample(record: DcRecord, { residuals, used }: DcSolution): number[
   for (let k = 1; k < residuals.length; k++)
     if (Math.abs(residuals[k]) > Math.abs(residuals[worst])) worst = k;
   const side = Math.sign(residuals[worst]) * 0.5;
-  let [from, to] = [worst, worst + 1];
+  let from = worst;
+  let to = worst + 1;
   while (from > 0 && residuals[from - 1] * side > limit / 4) from--;
   while (to < residuals.length && residuals[to] * side > limit / 4) to++;
   if (!(Math.abs(residuals[worst]) > limit) || to - from > 3) return [];
