@@ -1,4 +1,5 @@
 import { chiSquare } from "../../numeric/distributions/distributions.js";
+import { halving } from "../../numeric/optimise/halving.js";
 import type { Estimate } from "../../units/estimate.js";
 import { holm } from "../population/multiplicity.js";
 import { failureCount, isUndetermined, type Life, type Undetermined, unitCount } from "./lifeData.js";
@@ -134,16 +135,13 @@ function boundOf(
   let [low, high] = [1e-3, 1];
   while (short(high) > drop && high < 1e4) [low, high] = [high, high * 2];
   if (high === 1) while (short(low) < drop && low > 1e-9) low /= 10;
-  for (let k = 0; k < 40 && high / low > 1.0005; k++) {
-    const middle = Math.sqrt(low * high);
-    if (short(middle) > drop) low = middle;
-    else high = middle;
-  }
+  // Fourteen halvings of three decades leave less than a thousandth.
+  const [, bound] = halving(Math.log(low), Math.log(high), (x) => short(Math.exp(x)) > drop, 14);
   return {
     expected,
     ratio: {
       value: Number.POSITIVE_INFINITY,
-      low: high,
+      low: Math.exp(bound),
       high: Number.POSITIVE_INFINITY,
       unit: "1",
       level,
