@@ -56,6 +56,12 @@ export async function channelInSi(given: ColumnToConvert, findings: Finding[]): 
     choice.unitStated || role === "index" ? choice.recognisedBy : `${choice.recognisedBy}, unit assumed`;
   if (!choice.unitStated && role !== "index") findings.push(assumed(given, role, unit));
   const { quantity } = roleFacts[role];
+  if (
+    rms.test(choice.spelling ?? "") &&
+    (quantity === "current" || quantity === "voltage") &&
+    role !== "currentBus"
+  )
+    findings.push(effective(given, unit));
   const angular = quantity === "position" || quantity === "sweepAngle" || quantity === "electricalAngle";
   const unwrapped = angular ? unwrapAngle(given, unit, line.factor, findings) : undefined;
   const values = unwrapped?.values ?? raw;
@@ -82,6 +88,21 @@ export function scaled(values: Float64Array, factor: number, offset: number, min
   const out = mine ? values : new Float64Array(values.length);
   for (let i = 0; i < values.length; i += 1) out[i] = values[i] * factor + offset;
   return out;
+}
+
+/** A unit that says the effective value: of a sine it is the amplitude over the root of two. */
+const rms = /rms|eff|valeur efficace/i;
+
+function effective({ choice, table }: ColumnToConvert, unit: string): Finding {
+  const name = nameOf(table, choice.index);
+  return {
+    severity: "note",
+    code: "effective-value",
+    message: `the column "${name}" is logged as an effective (rms) value and is taken as it stands`,
+    meaning: `constants per ampere are then per effective ampere; to have amplitudes, as the dq quantities of most drives are, say --unit "${name}=1.41421 ${unit}"`,
+    column: name,
+    file: table.path,
+  };
 }
 
 function assumed({ choice, table }: ColumnToConvert, role: ChannelRole, unit: string): Finding {

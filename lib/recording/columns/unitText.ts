@@ -1,6 +1,7 @@
 import { unitCode } from "../../units/unitCode.js";
 import { fold, wordsOf } from "./foldedWords.js";
 import { meaningOf } from "./lexicon.js";
+import { partOfUnit } from "./partsOfUnits.js";
 
 /** A unit read from text. */
 export interface UnitText {
@@ -58,7 +59,7 @@ export function unitOfText(text: string): UnitText | undefined {
   if (tenth !== null)
     return { code: "Cel", spelling, scale: { factor: tenth[1] === "c" ? 0.01 : 0.1, zero: 0 } };
   const code = unitCode(spelling) ?? special(spelling);
-  return code === undefined ? undefined : { code, spelling };
+  return code === undefined ? partOfUnit(spelling) : { code, spelling };
 }
 
 function special(text: string): string | undefined {

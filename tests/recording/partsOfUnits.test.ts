@@ -1,0 +1,47 @@
+import { describe, expect, test } from "vitest";
+import { unitOfText } from "../../lib/recording/columns/unitText.js";
+import { readRecordings } from "../../lib/recording/index.js";
+
+/** What one logged unit is in the unit of the code. */
+const factor = (text: string): number => unitOfText(text)?.scale?.factor ?? 1;
+
+describe("parts and multiples of units as people write them", () => {
+  test.each([
+    ["cdeg", "deg", 1e-2],
+    ["mdeg", "deg", 1e-3],
+    ["millidegrees/s", "deg/s", 1e-3],
+    ["decidegrees", "deg", 1e-1],
+    ["millirad", "rad", 1e-3],
+    ["mrpm", "{rev}/min", 1e-3],
+    ["Umdr./min", "{rev}/min", 1],
+    ["U·min⁻¹", "{rev}/min", 1],
+    ["N·mm", "N.m", 1e-3],
+    ["mNcm", "N.m", 1e-5],
+    // Standard gravity 9.80665 m/s2 (ISO 80000-4): one kgf·cm is 0.0980665 N·m.
+    ["kgf·m", "N.m", 9.80665],
+    ["kgcm", "N.m", 0.0980665],
+    ["gf·cm", "N.m", 9.80665e-5],
+  ])("%s", (text, code, size) => {
+    expect(unitOfText(text)?.code).toBe(code);
+    expect(factor(text)).toBeCloseTo(size, 12);
+  });
+
+  test.each(["gm", "kgm", "MNmm", "modeg", "mode", "kg", "speed", "um", "cm"])(
+    "%s is no angle, turn or torque",
+    (text) => expect(["deg", "rad", "N.m", "{rev}/min"]).not.toContain(unitOfText(text)?.code),
+  );
+});
+
+test("a current in effective amperes is told, once", async () => {
+  const { mkdtempSync, rmSync, writeFileSync } = await import("node:fs");
+  const { tmpdir } = await import("node:os");
+  const { join } = await import("node:path");
+  const folder = mkdtempSync(join(tmpdir(), "effective-"));
+  const rows = Array.from({ length: 40 }, (_, i) => `${i / 100},${i < 10 ? 0 : 1},${i < 10 ? 0 : i - 10}`);
+  writeFileSync(join(folder, "a.csv"), `time [s],iq [Arms],speed [rpm]\n${rows.join("\n")}\n`);
+  const { recordings } = await readRecordings([join(folder, "a.csv")]);
+  const told = recordings[0].findings.filter(({ code }) => code === "effective-value");
+  expect(told).toHaveLength(1);
+  expect(told[0].meaning).toContain("1.41421 A");
+  rmSync(folder, { recursive: true });
+});
