@@ -186,6 +186,30 @@ export function scoreSteps(
   return { scored, effective };
 }
 
+/**
+ * Standard deviation of the size of the response between the shapes that were tried, about the best one, in the record's
+ * scale: a shape chosen for being simple leaves out a short lag, and its size takes that up. Weights by Akaike's
+ * criterion on as many samples as are independent (Burnham and Anderson, Model Selection and Multimodel Inference,
+ * 2002, 4.3: the unconditional standard error).
+ */
+export function rivalSpread(scored: readonly ScoredStep[], effective: number): number {
+  const best = scored[0].fit;
+  const rivals = scored.flatMap(({ fit, score, parameters, drift }) =>
+    fit === undefined || best === undefined || drift !== best.drift
+      ? []
+      : [{ fit, score: score - parameters * (Math.log(effective) - 2) }],
+  );
+  if (best === undefined || rivals.length < 2) return 0;
+  const least = Math.min(...rivals.map((r) => r.score));
+  let [sum, total] = [0, 0];
+  for (const { fit, score } of rivals) {
+    const weight = Math.exp((least - score) / 2);
+    total += weight;
+    sum += weight * (fit.amplitude - best.amplitude) ** 2;
+  }
+  return Math.sqrt(sum / total);
+}
+
 export function candidatesOf(scored: readonly ScoredStep[], height: number): StepCandidate[] {
   let total = 0;
   for (const c of scored) total += Math.exp((scored[0].score - c.score) / 2);

@@ -1,5 +1,6 @@
 import { robustScale } from "../../numeric/series/median.js";
-import { candidatesOf, fitShapes, longestScale, scoreSteps, timeScale } from "./chooseStep.js";
+import type { Estimate } from "../../units/estimate.js";
+import { candidatesOf, fitShapes, longestScale, rivalSpread, scoreSteps, timeScale } from "./chooseStep.js";
 import { describeStep, type LeftOfStep, leftOfStep } from "./describeStep.js";
 import type { StepCandidate, StepFit, StepResponseOptions } from "./stepFitTypes.js";
 import { fitStepModel, prepareStep } from "./stepModel.js";
@@ -211,6 +212,32 @@ function readStep(t: Float64Array, y: Float64Array, options: StepResponseOptions
     candidates,
     effectiveSamples: effective,
     left,
-    describe: () => describeStep(chosen, left, candidates, effective),
+    describe: () =>
+      withRivals(
+        describeStep(chosen, left, candidates, effective),
+        rivalSpread(scored, effective) * s.height,
+      ),
+  };
+}
+
+/** Normal quantile that goes with an interval of 95 %. */
+const normal95 = 1.959964;
+
+/** The size of a response with what it would be by other shapes that fit about as well, independent of the rest. */
+function withRivals<T extends StepFit>(step: T, spread: number): T {
+  const { amplitude, final, gain } = step;
+  if (amplitude === undefined || !(spread > 0)) return step;
+  const wider = (e: Estimate | undefined, by: number): Estimate | undefined =>
+    e && {
+      ...e,
+      low: e.value - Math.hypot(e.value - e.low, normal95 * by),
+      high: e.value + Math.hypot(e.high - e.value, normal95 * by),
+    };
+  const perUnit = gain === undefined ? 0 : Math.abs(gain.value / amplitude.value);
+  return {
+    ...step,
+    amplitude: wider(amplitude, spread),
+    ...(final && { final: wider(final, spread) }),
+    ...(gain && { gain: wider(gain, spread * perUnit) }),
   };
 }
