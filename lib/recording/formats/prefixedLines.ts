@@ -116,7 +116,12 @@ function composed(all: readonly Read[], text: string, delimiter: string | undefi
   const own = delimiter === undefined ? labelsOwnTime(valued) : hasOwnTime(all, valued);
   const stamped = valued.filter((r) => r.stamp !== "").length > 0.5 * valued.length && !own;
   const name = nameOfStamps(valued);
+  const width = valued[0]?.cells?.length;
   for (const read of all) {
+    if (stamped && headsValues(read, width)) {
+      lines[read.line - 1] = `${name || "tick"}${delimiter}${lines[read.line - 1]}`;
+      continue;
+    }
     if (!read.dressed) continue;
     const stamp = stamped ? written(read.stamp) : "";
     if (delimiter === undefined) {
@@ -129,6 +134,12 @@ function composed(all: readonly Read[], text: string, delimiter: string | undefi
     }
   }
   return lines.join("\n");
+}
+
+/** A line of words without a prefix, as many as the values behind the prefixes: their heading. */
+function headsValues({ dressed, cells }: Read, width: number | undefined): boolean {
+  if (dressed || cells === undefined || width === undefined || width < 2) return false;
+  return cells.length === width && cells.every((c) => cellKind(c) === "word");
 }
 
 /** A moment as one cell, whatever parts the cells. */
@@ -165,7 +176,10 @@ function labelsOwnTime(valued: readonly Read[]): boolean {
 
 /** The values begin with a time of their own, by its name or because the moments stand still while it rises. */
 function hasOwnTime(all: readonly Read[], valued: readonly Read[]): boolean {
-  const head = all.find((r) => r.dressed && (r.cells ?? []).every((c) => cellKind(c) === "word"));
+  const width = valued[0]?.cells?.length;
+  const head = all.find(
+    (r) => headsValues(r, width) || (r.dressed && (r.cells ?? []).every((c) => cellKind(c) === "word")),
+  );
   if (head?.cells?.some((c) => timeName.test(c)) === true) return true;
   const first = valued.slice(0, looked);
   const own = first.map((r) => Number(r.cells?.[0]));
