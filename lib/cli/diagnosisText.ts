@@ -48,7 +48,7 @@ export function diagnosisText(diagnosis: Diagnosis, io: Look): string {
       ].join("\n"),
     );
   }
-  if (loose.some((recording) => recording.trials.length > 0)) parts.push(looseReasons(loose, io, width));
+  if (loose.length > 0) parts.push(looseReasons(loose, io, width));
   if (diagnosis.advice.length > 0) {
     parts.push(
       [
@@ -160,11 +160,14 @@ function recordingTable(recordings: readonly RecordingVerdict[], io: Look, width
   return table([head, ...rows], width);
 }
 
+const noTrial =
+  "No trial was found in it: in the columns that were recognised nothing is asked of the shaft and nothing moves. What each column was taken for: shaftwise inspect.";
+
 function looseReasons(recordings: readonly RecordingVerdict[], io: Look, width: number): string {
   const lines = [paint(io, "strong", "Why, trial by trial")];
   for (const recording of recordings) {
-    if (recording.trials.length === 0) continue;
     lines.push(`  ${shortName(recording.path)}`);
+    if (recording.trials.length === 0) lines.push(paragraph(noTrial, width, "    - "));
     for (const trial of recording.trials) lines.push(paragraph(visible(trial.text, 2000), width, "    - "));
   }
   return lines.join("\n");
@@ -194,6 +197,10 @@ function attentionLines({ recordings }: Diagnosis, width: number): string[] {
   return grouped(recordings, ({ attention }) => attention ?? [], width);
 }
 
+/** Something of it has a verdict; else what the columns may hold is the next question. */
+const judged = ({ trials }: RecordingVerdict): boolean =>
+  trials.some(({ verdict }) => verdict !== "undetermined");
+
 function findingLines({ recordings }: Diagnosis, width: number): string[] {
   const said = (recording: RecordingVerdict): ReadonlySet<string> =>
     new Set((recording.attention ?? []).map(({ message }) => message));
@@ -201,7 +208,9 @@ function findingLines({ recordings }: Diagnosis, width: number): string[] {
     recordings,
     (recording) =>
       recording.findings.filter(
-        ({ severity, message }) => severity !== "note" && !said(recording).has(message),
+        ({ severity, code, message }) =>
+          (severity !== "note" || (code === "columns-doubtful" && !judged(recording))) &&
+          !said(recording).has(message),
       ),
     width,
   );

@@ -60,8 +60,8 @@ export interface SecondLog {
   readonly channels: readonly ChannelRole[];
   readonly random: () => number;
   /**
-   * Longest Euler step, s; 2e-5 when absent. At that step and 1,000 electrical rad/s the torque is up to 0.4 % less than
-   * the currents say, which an estimator rightly reads as viscous friction.
+   * Longest Euler step, s; 2e-5 when absent. At that step and 1,000 electrical rad/s the torque is up to 0.4 % less
+   * than the currents say, which an estimator rightly reads as viscous friction.
    */
   readonly step?: number;
 }

@@ -38,8 +38,8 @@ interface Transition {
   readonly idealCurrent: boolean;
 }
 
-/** The last transitions computed: a search over gains asks for the same plant thousands of times, and every proposal for
- * the same draws from its spread. */
+/** The last transitions computed: a search over gains asks for the same plant thousands of times, and every proposal
+ * for the same draws from its spread. */
 const known = new Map<string, Transition>();
 const mostKnown = 512;
 

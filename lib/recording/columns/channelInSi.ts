@@ -111,7 +111,7 @@ function assumed({ choice, table }: ColumnToConvert, role: ChannelRole, unit: st
   return {
     severity: choice.unitProbability >= 0.9 ? "note" : "warning",
     code: "unit-assumed",
-    message: `the column "${name}" (${role}) says no unit; ${unit === "1" ? "a plain number" : unitText(unit)} was assumed (${sure} %)`,
+    message: `the column "${name}" (${role}) says no unit; ${unit === "1" ? "a plain number" : unitText(unit)} ${/\{count\}|^\{rev\}$/.test(unit) ? "were" : "was"} assumed (${sure} %)`,
     value: choice.unitProbability,
     unit: "1",
     meaning: `if it is another, say so: --unit ${quoted(table, choice.index)}=<unit>`,

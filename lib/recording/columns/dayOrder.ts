@@ -63,8 +63,8 @@ function momentOf({ year, first, second, ofDay }: Parts, dayFirst: boolean): num
 
 /**
  * Settles for a whole column which part is the month, and turns its numbers into microseconds after 1970, in place. A
- * part above twelve is the day; where none is, the moments follow each other more closely in the right order; where both
- * orders are alike the day is taken first, with AM and PM the month, and `true` is given back: it is open.
+ * part above twelve is the day; where none is, the moments follow each other more closely in the right order; where
+ * both orders are alike the day is taken first, with AM and PM the month, and `true` is given back: it is open.
  */
 export function settleDays(values: Float64Array): boolean {
   let [firstAbove, secondAbove, halves, given] = [0, 0, 0, 0];
