@@ -89,12 +89,12 @@ export function armature(record: ArmatureRecord): Armature | NotDetermined {
   if (windows.length < 12)
     return { missing: "a longer log of voltage, current and speed, with changes of the voltage" };
   // Where the record tells the inductance it is a term of the law; else as much as is usual of it is in the errors.
-  const lag = tellsLag(windows, rowNoise(record.current));
+  const lag = lagOf(windows, rowNoise(record.current));
   const plain = currentLaw(windows, { drop: false, lag });
   const withDrop = currentLaw(windows, { drop: true, lag });
   const better =
     withDrop !== null && (plain === null || sumOf(withDrop) < sumOf(plain) * penalty(windows.length));
-  const drop = better && withDrop !== null ? ratioOfCoefficients(withDrop, lag ? 3 : 2, 0) : null;
+  const drop = better && withDrop !== null ? ratioOfCoefficients(withDrop, lag === "told" ? 3 : 2, 0) : null;
   const chosen = drop !== null && drop.value > 0 ? withDrop : plain;
   if (chosen === null) return { missing: "a voltage, current and speed that change apart from each other" };
   const r = allowingForLag(chosen, windows, record, { drop: chosen === withDrop, lag });
@@ -128,8 +128,14 @@ function sumOf(r: Regression): number {
 /** Terms of the law besides voltage and speed. */
 interface Terms {
   readonly drop: boolean;
-  /** The inductance, as the electrical time constant L/R. */
-  readonly lag: boolean;
+  /** The inductance, as the electrical time constant L/R: a term of its own where the record tells it. */
+  readonly lag: "told" | Lag;
+}
+
+/** An electrical time constant L/R and its standard deviation, s. */
+interface Lag {
+  readonly value: number;
+  readonly deviation: number;
 }
 
 /**
@@ -137,16 +143,21 @@ interface Terms {
  * to
  * 1.1 ms (common practice, no source).
  */
-const usualLag = { value: 0.5e-3, deviation: 0.3e-3 };
+const usualLag: Lag = { value: 0.5e-3, deviation: 0.3e-3 };
 /** By how much the slope of the current must stand out from its noise before it may tell the inductance. */
 const clearSlope = 20;
 
+/** By how much less it may stand out to show that the inductance is larger than usual. */
+const someSlope = 3;
+
 /**
- * Whether the slope of the current tells the inductance. While the voltage stands still the slope is a combination of
+ * What is taken of the inductance: whether the slope of the current tells it. While the voltage stands still the slope is a combination of
  * voltage and speed; only what those do not explain of it (the rise of the current after a step) can, and only where it
  * is not noise: a regressor that is mostly noise gets a coefficient that is mostly zero.
+ * One that is partly noise still shows an inductance far above the usual one of small motors; what the noise took of it
+ * is put back and counts as not known.
  */
-function tellsLag(windows: readonly ArmatureWindow[], noise: number): boolean {
+function lagOf(windows: readonly ArmatureWindow[], noise: number): "told" | Lag {
   const columns = [
     (w: ArmatureWindow) => w.voltage,
     (w: ArmatureWindow) => w.speed,
@@ -155,20 +166,23 @@ function tellsLag(windows: readonly ArmatureWindow[], noise: number): boolean {
   ].map((of) => Float64Array.from(windows, of));
   const slope = Float64Array.from(windows, (w) => w.slope);
   const x = solveColumns(columns, slope);
-  if (x === null) return false;
+  if (x === null) return usualLag;
   let rest = 0;
   let chance = 0;
   windows.forEach((w, i) => {
     rest += (slope[i] - columns.reduce((sum, c, j) => sum + x[j] * c[i], 0)) ** 2;
     chance += noise ** 2 / w.spread;
   });
-  if (!(rest > clearSlope * chance)) return false;
-  const found = currentLaw(windows, { drop: false, lag: true });
-  return (
-    found !== null &&
-    found.standardErrors[2] < usualLag.deviation / 2 &&
-    Math.abs(found.coefficients[2]) < 10e-3
-  );
+  if (!(rest > someSlope * chance)) return usualLag;
+  const found = currentLaw(windows, { drop: false, lag: "told" });
+  if (found === null) return usualLag;
+  const { coefficients, standardErrors } = found;
+  const [lag, error] = [coefficients[2], standardErrors[2]];
+  const clear = rest > clearSlope * chance;
+  if (clear && error < usualLag.deviation / 2 && Math.abs(lag) < 10e-3) return "told";
+  if (!(lag - usualLag.value > 4 * Math.hypot(error, usualLag.deviation))) return usualLag;
+  const whole = lag / (1 - chance / rest);
+  return { value: whole, deviation: Math.hypot(error, whole - lag) };
 }
 
 /** Noise of single rows of the current, A: robust scale of their third differences (those of a smooth curve vanish). */
@@ -183,7 +197,7 @@ function designOf(windows: readonly ArmatureWindow[], { drop, lag }: Terms): num
   return windows.map((w) => [
     w.voltage,
     -w.speed,
-    ...(lag ? [-w.slope] : []),
+    ...(lag === "told" ? [-w.slope] : []),
     ...(drop ? [-Math.sign(w.voltage)] : []),
   ]);
 }
@@ -203,12 +217,12 @@ function allowingForLag(
   const perLag = windows.map((w) => -r.coefficients[1] * w.acceleration);
   const design = designOf(windows, terms);
   const late = withModelError(r, design, perLag, ofUniform(apart));
-  if (terms.lag) return late;
+  if (terms.lag === "told") return late;
   return withModelError(
     late,
     design,
     windows.map((w) => -w.slope),
-    usualLag.deviation,
+    terms.lag.deviation,
   );
 }
 
@@ -237,9 +251,10 @@ function slopeOf(
 function currentLaw(windows: readonly ArmatureWindow[], terms: Terms): Regression | null {
   const design = designOf(windows, terms);
   // i = u/R - (Ke/R)*w - (L/R)*di/dt
-  const current = windows.map((w) => w.current + (terms.lag ? 0 : usualLag.value * w.slope));
+  const { lag } = terms;
+  const current = windows.map((w) => w.current + (lag === "told" ? 0 : lag.value * w.slope));
   const lengths = windows.map((w) => Math.round(Math.log2(w.length)));
-  const explained = terms.lag ? null : explainedByVoltage(windows, design, 1);
+  const explained = lag === "told" ? null : explainedByVoltage(windows, design, 1);
   if (explained === null) return twoPassRegression(design, current, lengths);
   let found = twoPassRegression(explained, current, lengths);
   for (let k = 0; k < 3 && found !== null; k++) {
