@@ -81,7 +81,8 @@ function small(angles: readonly (Float64Array | undefined)[]): boolean {
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
   for (const data of angles)
-    for (const value of data ?? []) {
+    for (let i = 0; i < (data?.length ?? 0); i++) {
+      const value = (data as Float64Array)[i];
       if (value < low) low = value;
       if (value > high) high = value;
     }
@@ -137,7 +138,7 @@ export function recordingChart(
       const drawn = withoutFalse(data, options.despiked?.[role], from);
       const aside = drawn.aside.map((i) => ({ time: time[from + i], value: data[i] * factor }));
       leftOut += aside.length;
-      return [{ name, kind, values: drawn.values.map((value) => value * factor), aside }];
+      return [{ name, kind, values: times(drawn.values, factor), aside }];
     });
     if (series.length > 0) {
       panels.push({
@@ -182,13 +183,28 @@ function withoutFalse(
   from: number,
 ): { readonly values: Float64Array; readonly aside: readonly number[] } {
   if (despiked === undefined) return { values: data, aside: [] };
-  const clean = Float64Array.from(data, (_, i) => despiked[from + i]);
+  const clean = new Float64Array(data.length);
+  let alike = true;
+  for (let i = 0; i < data.length; i++) {
+    clean[i] = despiked[from + i];
+    if (clean[i] !== data[i]) alike = false;
+  }
+  if (alike) return { values: data, aside: [] };
   const ends = endsOf(clean);
   const far = ends === undefined ? Number.POSITIVE_INFINITY : plainlyFalse * (ends[1] - ends[0]);
-  const aside = Array.from(data.keys()).filter((i) => Math.abs(data[i] - clean[i]) > far);
+  const aside: number[] = [];
+  for (let i = 0; i < data.length; i++) if (Math.abs(data[i] - clean[i]) > far) aside.push(i);
   const values = data.slice();
   for (const i of aside) values[i] = clean[i];
   return { values, aside };
+}
+
+/** Values times a factor; the same ones for a factor of 1. */
+function times(values: Float64Array, factor: number): Float64Array {
+  if (factor === 1) return values;
+  const out = new Float64Array(values.length);
+  for (let i = 0; i < values.length; i++) out[i] = values[i] * factor;
+  return out;
 }
 
 function asideText(count: number): string {

@@ -226,7 +226,10 @@ function voltageLimited(run: Run, signals: Signals, steady: readonly SteadyPoint
 
 function largestCurrent(signals: Signals): number {
   if (signals.input === null) return 0;
-  const most = quantile(signals.input.data.map(Math.abs), 0.995);
+  const { data } = signals.input;
+  const sizes = new Float64Array(data.length);
+  for (let i = 0; i < sizes.length; i++) sizes[i] = Math.abs(data[i]);
+  const most = quantile(sizes, 0.995);
   return Number.isFinite(most) ? most : 0;
 }
 

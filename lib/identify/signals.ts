@@ -75,7 +75,7 @@ function gather(run: Run): Signals | null {
 
 function count(state: Uint8Array): number {
   let known = 0;
-  for (const s of state) if (s !== 0) known += 1;
+  for (let i = 0; i < state.length; i++) if (state[i] !== 0) known += 1;
   return known;
 }
 

@@ -275,7 +275,8 @@ const byChance = 0.5;
  * clock. */
 function missingFromClock(time: Float64Array): number {
   if (time.length < 200) return 0;
-  const steps = time.subarray(1).map((t, i) => t - time[i]);
+  const steps = new Float64Array(time.length - 1);
+  for (let i = 0; i < steps.length; i++) steps[i] = time[i + 1] - time[i];
   const usual = median(steps);
   if (!(usual > 0)) return 0;
   let even = 0;
@@ -283,7 +284,8 @@ function missingFromClock(time: Float64Array): number {
   let odd = 0;
   const between: number[] = [];
   let last = 0;
-  for (const [i, step] of steps.entries()) {
+  for (let i = 0; i < steps.length; i++) {
+    const step = steps[i];
     const whole = Math.round(step / usual);
     if (whole > longestLoss) continue;
     if (Math.abs(step - whole * usual) > 0.1 * usual || whole === 0) odd++;

@@ -1,5 +1,6 @@
 import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import { type DerivedSpeed, speedFromPosition } from "../numeric/series/speedFromPosition.js";
+import { derivedSpeed } from "../recording/derivedSpeed.js";
 import type { RunChannel } from "./channels.js";
 
 /** Samples `from <= i < to` in which the speed column stands in for the position, and why. */
@@ -49,7 +50,7 @@ export function shaftOf(
         state: position.state,
         witness: [],
       };
-      const motion = speedFromPosition(time, angle, { step: position.step });
+      const motion = derivedSpeed(time, angle, position.step);
       return {
         ...motion,
         angle,

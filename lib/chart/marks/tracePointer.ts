@@ -86,13 +86,13 @@ function stripOf(traces: Traces, name: string, view: string, width: number): obj
     0,
     series.findIndex(({ kind }) => kind !== "command"),
   );
-  const values = Array.from(series[s]?.values ?? []);
+  const values = series[s]?.values ?? [];
   const ends = [traces.time[0] ?? 0, traces.time[traces.time.length - 1] ?? 1].map((v) => short(v, 8));
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
-  for (const value of values) {
-    if (value < low) low = value;
-    if (value > high) high = value;
+  for (let i = 0; i < values.length; i++) {
+    if (values[i] < low) low = values[i];
+    if (values[i] > high) high = values[i];
   }
   return {
     name: view,

@@ -50,7 +50,8 @@ export function mechanicalRows(
   const rows: MechanicalRow[] = [];
   const { speed, speedNoise } = signals.motion;
   const { time, interval, usable } = signals;
-  const squares = speed.map((w) => w * Math.abs(w));
+  // Filled where a window needs it: a long log has few windows beside its rows.
+  const squares = new Float64Array(speed.length);
   stretches.forEach((whole, run) => {
     const stretch = whileMoving(signals, whole, options.leastSpeed);
     if (stretch === null) return;
@@ -72,6 +73,7 @@ export function mechanicalRows(
         direction = sense;
       }
       if (!good) continue;
+      for (let i = from; i < to; i++) squares[i] = speed[i] * Math.abs(speed[i]);
       const bump = modulatingFunction(time, from, to);
       rows.push({
         time: (time[from] + time[to - 1]) / 2,

@@ -90,6 +90,7 @@ function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFi
   let power = 0;
   for (let i = 0; i < n; i += 1) power += thin.output[i] ** 2 / n;
   const room: LagColumns = { lag: new Float64Array(n), decay: new Float64Array(n) };
+  const scratch = Array.from({ length: 5 }, () => new Float64Array(n));
   let best: ResponseFit | undefined;
   for (const deadBand of options.deadBands ?? [0]) {
     const given =
@@ -109,7 +110,7 @@ function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFi
     };
     const attempt = (timeConstant: number, delay: number): void => {
       const { lag, decay } = columns(timeConstant, delay);
-      const found = solveGain(lag, decay, thin.output, options);
+      const found = solveGain(lag, decay, thin.output, options, scratch);
       if (best === undefined || found.residual < best.residual)
         best = { ...found, timeConstant, delay, deadBand, power, samples: n };
     };
@@ -146,19 +147,31 @@ function thinned(time: Float64Array, input: Float64Array, output: Float64Array):
     input: new Float64Array(count),
     output: new Float64Array(count),
   };
-  const five = new Float64Array(5);
   for (let k = 0; k < count; k += 1) {
     const from = k * stride;
     const to = Math.min(n, from + stride);
     for (let j = from; j < to; j += 1) {
-      for (let m = -2; m <= 2; m += 1) five[m + 2] = output[good[Math.min(n - 1, Math.max(0, j + m))]];
-      five.sort();
-      out.output[k] += five[2] / (to - from);
+      const middle = middleOfFive(
+        output[good[Math.max(0, j - 2)]],
+        output[good[Math.max(0, j - 1)]],
+        output[good[j]],
+        output[good[Math.min(n - 1, j + 1)]],
+        output[good[Math.min(n - 1, j + 2)]],
+      );
+      out.output[k] += middle / (to - from);
       out.input[k] += input[good[j]] / (to - from);
       out.time[k] += time[good[j]] / (to - from);
     }
   }
   return out;
+}
+
+/** The median of five. */
+function middleOfFive(a: number, b: number, c: number, d: number, e: number): number {
+  // The smallest of the four and the largest of them are not it.
+  const low = Math.max(Math.min(a, b), Math.min(c, d));
+  const high = Math.min(Math.max(a, b), Math.max(c, d));
+  return Math.max(Math.min(low, high), Math.min(Math.max(low, high), e));
 }
 
 /** The input delayed and held between samples, through a first-order lag that begins at rest on the first input. */
@@ -198,17 +211,20 @@ function solveGain(
   decay: Float64Array,
   output: Float64Array,
   options: ResponseOptions,
+  scratch: readonly Float64Array[],
 ): { gain: number; offset: number; residual: number } {
   const n = output.length;
-  const [rest, x] = [new Float64Array(n), new Float64Array(n)];
+  const [rest, x, plain, target] = scratch;
+  const [begun, entered] = [output[0], lag[0]];
   for (let i = 0; i < n; i += 1) {
-    rest[i] = output[i] - output[0] * decay[i];
-    x[i] = lag[i] - lag[0] * decay[i];
+    rest[i] = output[i] - begun * decay[i];
+    x[i] = lag[i] - entered * decay[i];
+    plain[i] = x[i];
+    target[i] = rest[i];
   }
-  const plain = x.slice();
-  const one = options.offset ? decay.map((e) => 1 - e) : undefined;
+  const one = options.offset ? scratch[4] : undefined;
+  if (one !== undefined) for (let i = 0; i < n; i += 1) one[i] = 1 - decay[i];
   let gain = options.gain ?? 0;
-  const target = rest.slice();
   if (options.gain !== undefined) for (let i = 0; i < n; i += 1) rest[i] -= gain * x[i];
   if (one !== undefined) {
     removeFrom(rest, one);

@@ -59,23 +59,6 @@ export function localQuadratic(
   let r1 = 0;
   let r2 = 0;
   let rr = 0;
-  const add = (k: number, sign: 1 | -1): void => {
-    const v = values[k];
-    const t = time[k];
-    if (v - v !== 0 || t - t !== 0) return;
-    const u = (t - t0) * scale;
-    const y = v - y0 - rate * (t - t0);
-    const uu = u * u;
-    count += sign;
-    s1 += sign * u;
-    s2 += sign * uu;
-    s3 += sign * uu * u;
-    s4 += sign * uu * uu;
-    r0 += sign * y;
-    r1 += sign * y * u;
-    r2 += sign * y * uu;
-    rr += sign * y * y;
-  };
   let first = 0;
   let next = 0;
   let until = -1;
@@ -103,8 +86,41 @@ export function localQuadratic(
       first = from;
       next = from;
     }
-    for (; next < to; next += 1) add(next, 1);
-    for (; first < from; first += 1) add(first, -1);
+    // Written out twice, with nothing captured: this runs for every sample of the longest logs.
+    for (; next < to; next += 1) {
+      const v = values[next];
+      const t = time[next];
+      if (v - v !== 0 || t - t !== 0) continue;
+      const u = (t - t0) * scale;
+      const y = v - y0 - rate * (t - t0);
+      const uu = u * u;
+      count += 1;
+      s1 += u;
+      s2 += uu;
+      s3 += uu * u;
+      s4 += uu * uu;
+      r0 += y;
+      r1 += y * u;
+      r2 += y * uu;
+      rr += y * y;
+    }
+    for (; first < from; first += 1) {
+      const v = values[first];
+      const t = time[first];
+      if (v - v !== 0 || t - t !== 0) continue;
+      const u = (t - t0) * scale;
+      const y = v - y0 - rate * (t - t0);
+      const uu = u * u;
+      count -= 1;
+      s1 -= u;
+      s2 -= uu;
+      s3 -= uu * u;
+      s4 -= uu * uu;
+      r0 -= y;
+      r1 -= y * u;
+      r2 -= y * uu;
+      rr -= y * y;
+    }
     if (count < 4 || values[i] - values[i] !== 0) continue;
     // Normal equations of 1, u, u^2, solved by cofactors.
     const c00 = s2 * s4 - s3 * s3;

@@ -44,9 +44,21 @@ interface Clip {
  * The values at which the range of a measured channel ends: samples in runs of at least five that sit exactly on the
  * highest or lowest value, while the channel is noisy elsewhere.
  */
-export function clipsOf(recording: Recording, role: ChannelRole): Clip[] {
+export function clipsOf(recording: Recording, role: ChannelRole): readonly Clip[] {
   const data = recording.channels[role]?.data;
   if (data === undefined || data.length < 50) return [];
+  // What a speed says depends on the position beside it as well.
+  const before = role === "speed" ? undefined : known.get(data);
+  if (before !== undefined) return before;
+  const clips = findClips(recording, role, data);
+  if (role !== "speed") known.set(data, clips);
+  return clips;
+}
+
+/** The clips of a column, found once for the checks and the run. */
+const known = new WeakMap<Float64Array, readonly Clip[]>();
+
+function findClips(recording: Recording, role: ChannelRole, data: Float64Array): Clip[] {
   const step = resolutionOf(data);
   const noise = noiseLevel(data);
   let low = Number.POSITIVE_INFINITY;
