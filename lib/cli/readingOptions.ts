@@ -132,7 +132,9 @@ function orderingsOf(
 /** A stretch of time and what was tried in it; an end that is left out is that of the log. */
 function kindOf(text: string): NonNullable<ReadOptions["kinds"]>[number] {
   const m = /^\s*(-?[\d.]*(?:e[+-]?\d+)?)\.\.(-?[\d.]*(?:e[+-]?\d+)?)\s*=\s*([a-z-]+)\s*$/i.exec(text);
-  const kind = trialKinds.find((k) => k === m?.[3].toLowerCase());
+  // A coast-down is what the texts of this program call it.
+  const said = m?.[3].toLowerCase().replace(/^coast-?down$/, "coast");
+  const kind = trialKinds.find((k) => k === said);
   const start = m?.[1] ? Number(m[1]) : Number.NEGATIVE_INFINITY;
   const end = m?.[2] ? Number(m[2]) : Number.POSITIVE_INFINITY;
   if (m === null || Number.isNaN(start) || Number.isNaN(end) || !(end > start))

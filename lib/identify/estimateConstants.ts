@@ -19,7 +19,7 @@ import { meanEstimate } from "./meanEstimate.js";
 import { behindFilter } from "./mechanical/behindFilter.js";
 import { addBreakaway } from "./mechanical/breakaway.js";
 import { coarseRows } from "./mechanical/coarseRows.js";
-import { addCoastDown, coastStretches, type LeftInCoast } from "./mechanical/coastDown.js";
+import { addCoastDown, coastStretches, type LeftInCoast, withoutSpeedingUp } from "./mechanical/coastDown.js";
 import {
   fitMotion,
   frictionOverInertia,
@@ -260,7 +260,7 @@ function mechanicalFromMotion(
   options: EstimateOptions,
   book: Book,
 ): void {
-  const coasting = coastStretches(run, signals, trials);
+  const coasting = withoutSpeedingUp(signals, coastStretches(run, signals, trials), book);
   let peak = 0;
   for (const trial of [...turning, ...coasting])
     for (let i = trial.from; i < trial.to; i++) {

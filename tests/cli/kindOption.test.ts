@@ -13,6 +13,11 @@ describe("--kind states what was tried in a stretch of time", () => {
     ]);
   });
 
+  test("a coast-down may be called what it is", () => {
+    for (const text of ["..=coast-down", "..=coastDown", "..=COAST"])
+      expect(readOptionsOf({ kind: [text] }).kinds?.[0].kind).toBe("coast");
+  });
+
   test("what it is not is said, with the form or the kinds", () => {
     for (const text of ["voltage", "3-8=voltage", "8..3=voltage", "a..b=voltage"])
       expect(() => readOptionsOf({ kind: [text] })).toThrow(/from\.\.to=kind/);

@@ -48,6 +48,37 @@ export function coastStretches(run: Run, signals: Signals, trials: readonly Tria
   });
 }
 
+/** Fraction of its largest speed by which a shaft must gain speed before something is taken to drive it. */
+const clearGain = 0.2;
+
+/**
+ * Run-downs without those in which the shaft gains speed: a motor, a load or gravity drives it there, whatever was
+ * stated, and friction is not what the speed tells.
+ */
+export function withoutSpeedingUp(
+  { motion, time }: Signals,
+  stretches: readonly Stretch[],
+  book: Book,
+): Stretch[] {
+  return stretches.filter(({ from, to }) => {
+    let [least, most, gain, at] = [Number.POSITIVE_INFINITY, 0, 0, from];
+    for (let i = from; i < to; i++) {
+      const w = Math.abs(motion.speed[i]);
+      if (!(w - w === 0)) continue;
+      most = Math.max(most, w);
+      least = Math.min(least, w + 3 * motion.speedNoise[i]);
+      if (w - 3 * motion.speedNoise[i] - least > gain) [gain, at] = [w - 3 * motion.speedNoise[i] - least, i];
+    }
+    if (!(gain > clearGain * most)) return true;
+    const needs = `a coast-down in which nothing drives the shaft: in the one from ${seconds(time[from])} to ${seconds(time[to - 1])} s it gains speed up to ${seconds(time[at])} s`;
+    for (const quantity of ["coulombOverInertia", "viscousOverInertia"] as const)
+      if (!book.missing.some((m) => m.quantity === quantity)) book.missing.push({ quantity, needs });
+    return false;
+  });
+}
+
+const seconds = (t: number): string => String(Number(t.toPrecision(4)));
+
 /** Whether a signal is all but zero at a row; undefined where there is no signal. */
 function belowAll(values: Float64Array | undefined): ((i: number) => boolean) | undefined {
   if (values === undefined) return undefined;

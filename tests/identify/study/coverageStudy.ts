@@ -9,6 +9,7 @@
  * motors on a voltage), `joint` (robot joints). Prints a Markdown table.
  */
 import { readFileSync, writeFileSync } from "node:fs";
+import type { Estimate } from "../../../lib/units/estimate.js";
 import { type Case, reportedOf, sources, trueValue } from "./cases.js";
 
 /** What was seen of one constant. */
@@ -33,6 +34,17 @@ export function wilson(held: number, count: number): readonly [number, number] {
 const median = (values: readonly number[]): number =>
   values.length === 0 ? Number.NaN : [...values].sort((a, b) => a - b)[values.length >> 1];
 
+/** What no constant may be. */
+const broken: string[] = [];
+/** Constants that may be below zero: an angle, and friction of one sense of rotation that a load may outweigh. */
+const signed = /^offsetError$|^torqueGain$|Positive$|Negative$/;
+
+/** An end of an interval in the wrong order, or below zero for what cannot be, or a limit with a value. */
+function isBroken(name: string, { value, low, high, limit }: Estimate): boolean {
+  const ordered = low <= value && value <= high && Number.isFinite(high);
+  return !ordered || (limit !== undefined && value !== 0) || (!signed.test(name) && low < 0);
+}
+
 /** Runs a source over seeds. */
 export function study(
   source: string,
@@ -53,6 +65,7 @@ export function study(
       const e = reported[name];
       const truth = e && trueValue(one, name, e);
       if (e === undefined || truth === undefined) continue;
+      if (isBroken(name, e)) broken.push(`${name} of seed ${seed}: ${e.value} (${e.low} to ${e.high})`);
       const half = (e.high - e.low) / 2;
       const inside = e.low <= truth && truth <= e.high;
       if (inside) tally.held++;
@@ -120,6 +133,6 @@ if (process.argv[1]?.endsWith("coverageStudy.ts") && process.argv[2] === "merge"
   const out = shown.find((s) => s.startsWith("--out="))?.slice(6);
   if (out !== undefined) writeFileSync(out, JSON.stringify([...tallies]));
   console.log(
-    `\n### ${source}: ${count} recordings, seeds ${first} on (${seconds} s)\n\n${tableOf(tallies)}`,
+    `\n### ${source}: ${count} recordings, seeds ${first} on (${seconds} s)\n\n${tableOf(tallies)}\n\nBeyond a physical bound: ${broken.length === 0 ? "none" : broken.join("; ")}`,
   );
 }
