@@ -133,7 +133,10 @@ interface Limits {
 function limitsOf(model: DayModel, seen: DaysSeen, tail: number, alpha: number): Limits {
   const n = model.layout.days.length;
   const work = n * n * model.weighings.length + 20 * model.layout.day.length;
-  const draws = Math.max(300, Math.min(1000, Math.round(4e8 / work)));
+  const draws = Math.max(
+    300,
+    Math.min(2000, Math.round(8e5 / model.layout.day.length), Math.round(4e8 / work)),
+  );
   const { nulls, overlap } = tailedNulls(
     layoutKey(model, seen.spread),
     (family) => drawnDays(model, seen.spread, family),

@@ -359,8 +359,8 @@ function slopesOfSound(fit: FleetFit): TailedNull {
     const draw = errorSource(family, seededRandom(1 + family));
     return () => drawnMaximum(fit, draw);
   };
-  const count = Math.max(300, Math.min(800, Math.round(errorsDrawn / fit.pool.length)));
-  return tailedNulls(layoutKey(fit), source, tailOf(fit.pool), count).nulls[0];
+  const count = Math.max(400, Math.min(3000, Math.round(errorsDrawn / fit.pool.length)));
+  return tailedNulls(layoutKey(fit), source, tailOf(fit.pool), count, "between").nulls[0];
 }
 
 /** Names what the drawn slopes depend on: when each motor was measured, on a scale of its own, and how variances are

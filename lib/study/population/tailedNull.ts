@@ -76,8 +76,18 @@ interface Matched {
 
 /** The families that are drawn: the ends between which the chance of a false alarm is held, and one between them. */
 const drawnFamilies = [0, 1, 2];
-/** Upper part of the statistics at which the slope is found: far out, where decisions fall, yet told by the draws. */
-const matchedAt = 0.02;
+/** How the chance of a statistic falls far out: by the same factor with each unit, with each doubling, or between the
+ * two. */
+type Falls = "exponential" | "power" | "between";
+/**
+ * For each: the upper part of the statistics at which the slope is found (far out, where decisions fall, yet told by
+ * the draws), and the part beyond which that fall is fitted.
+ */
+const farParts: Readonly<Record<Falls, { readonly matched: number; readonly outer: number }>> = {
+  exponential: { matched: 0.02, outer: 0.1 },
+  power: { matched: 0.005, outer: 0.02 },
+  between: { matched: 0.005, outer: 0.02 },
+};
 /** Chance at which the overlap of several statistics is measured. */
 const told = 0.05;
 
@@ -94,9 +104,7 @@ const remembered = new Map<string, Drawn>();
  * @param source - for each family, what draws one fleet
  * @param tail - the heaviness of the data (`tailOf`)
  * @param draws - fleets drawn of each family
- * @param falls - far out: "exponential" for statistics whose chance falls by the same factor with each unit, "power"
- * with each
- *   doubling, "between" where neither is known (`upperTail`)
+ * @param falls - how the chances of the statistics fall far out
  * @returns one distribution for each statistic, and how much likelier any of them is out than one
  */
 export function tailedNulls(
@@ -104,7 +112,7 @@ export function tailedNulls(
   source: (family: number) => () => DrawnFleet,
   tail: number,
   draws: number,
-  falls: Falls = "between",
+  falls: Falls,
 ): { readonly nulls: readonly TailedNull[]; readonly overlap: number } {
   const place = createHash("sha256").update(key).digest("hex");
   let drawn = remembered.get(place);
@@ -123,9 +131,6 @@ export function tailedNulls(
   return { nulls, overlap: drawn.overlap };
 }
 
-/** How the chance of a statistic falls far out. */
-type Falls = "between" | "exponential" | "power";
-
 function drawFleets(source: (family: number) => () => DrawnFleet, draws: number, falls: Falls): Drawn {
   const fleets = drawnFamilies.map((family) => {
     const draw = source(family);
@@ -134,12 +139,7 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
   const all = fleets.flat();
   const heaviness = all.map((one) => one.tail).sort((a, b) => a - b);
   const adjusted = all[0].statistics.map((_, s) => {
-    const slope = matchingSlope(
-      fleets[0],
-      fleets[fleets.length - 1],
-      s,
-      falls === "power" ? 0.005 : matchedAt,
-    );
+    const slope = matchingSlope(fleets[0], fleets[fleets.length - 1], s, farParts[falls].matched);
     return {
       slope,
       values: Float64Array.from(all, (one) => one.statistics[s] * Math.exp(-slope * one.tail)),
@@ -185,19 +185,16 @@ function quantileOf(chance: (value: number) => number, p: number): number {
   return high;
 }
 
-/** Part of the draws beyond which a power is fitted: those farther in do not follow it yet. */
-const powerFrom = 0.02;
-
 /**
- * Chance of more than a value from draws; beyond their outermost tenth it falls half as an exponential does and half as
- * a power of the value does (geometric mean of the two chances): maxima of normal values have tails a little lighter
- * than the first, statistics over a deviation from few groups tails a little lighter than the second. The false-alarm
- * table measures what comes of it.
+ * Chance of more than a value from draws; beyond their outermost part it falls as `Falls` says, "between" by the
+ * geometric mean of the two chances: maxima of normal values have tails a little lighter than the exponential,
+ * statistics over a deviation from few groups tails a little lighter than a power. The false-alarm table measures what
+ * comes of it.
  */
 function upperTail(draws: Float64Array, falls: Falls): (value: number) => number {
   const sorted = draws.sort();
   const n = sorted.length;
-  const outer = falls === "power" ? powerFrom : 0.1;
+  const { outer } = farParts[falls];
   const start = Math.floor((1 - outer) * n);
   const from = sorted[start];
   let [excess, ratio] = [0, 0];
