@@ -51,7 +51,7 @@ export function quantileChart(
     type: "quantitative",
     title: `Expected from a ${distribution} distribution`,
     scale: { domain },
-    axis: { grid: true },
+    axis: { grid: true, tickCount: (options.width ?? 340) > 400 ? 8 : 5 },
   };
   const y = { field: "f", type: "quantitative", title: `Found: ${axis}`, scale: { domain } };
   return chart(

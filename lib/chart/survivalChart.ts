@@ -55,7 +55,13 @@ export function survivalChart(
   const models = curves.flatMap(({ label, model = [] }) =>
     model.map(({ time, survival }) => ({ t: short(time), s: short(survival, 4), k: label })),
   );
-  const x = { field: "t", type: "quantitative", title: axis, scale: { nice: false }, axis: { grid: true } };
+  const x = {
+    field: "t",
+    type: "quantitative",
+    title: axis,
+    scale: { nice: false },
+    axis: { grid: true, tickCount: (options.width ?? 640) > 400 ? 8 : 4 },
+  };
   const y = {
     field: "s",
     type: "quantitative",

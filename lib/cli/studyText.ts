@@ -2,7 +2,7 @@ import { type ConstantName, constantNames } from "../identify/constants.js";
 import { isUndetermined } from "../study/life/lifeData.js";
 import { unitOfConstant } from "../study/pipeline/studyConstants.js";
 import type { StudyComparison } from "../study/population/compareStudies.js";
-import type { NotSound } from "../study/population/notSound.js";
+import { causeText, type NotSound } from "../study/population/notSound.js";
 import type { SmallestSeen } from "../study/population/outlyingMotors.js";
 import type { MotorRemaining } from "../study/population/remainingLife.js";
 import type { StudySummary } from "../study/population/studySummary.js";
@@ -98,7 +98,7 @@ function soundText(s: StudySummary, { head, list, bad }: Pen): string {
   const open = s.notSound.filter((n) => n.verdict === "undetermined");
   const seen = (n: NotSound) => (n.recordings.length > 1 ? ` (in ${n.recordings.length} recordings)` : "");
   const remedy = (n: NotSound) =>
-    `${n.cause === null ? "" : ` Most probable cause: ${visible(n.cause)}.`}${n.remedy === null ? "" : ` Remedy: ${visible(n.remedy)}.`}`;
+    `${n.cause === null ? "" : ` Most probable cause: ${visible(causeText(n) ?? "")}.`}${n.remedy === null ? "" : ` Remedy: ${visible(n.remedy)}.`}`;
   return (
     head(title) +
     list(

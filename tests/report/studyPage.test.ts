@@ -90,7 +90,7 @@ afterAll(async () => {
 test("the page says first what stands out, with remedies, counts apart and what was not decided", () => {
   const page = files["study.html"];
   const first = page.slice(page.indexOf("<h1"), page.indexOf("Caution."));
-  expect(first).toContain("2 motors not sound");
+  expect(first).toContain("2 not sound");
   expect(first).toContain("1 motor not decided");
   expect(first).toContain("2 reversed");
   expect(first).toContain("1 tracking, but against the command");

@@ -3,6 +3,8 @@ import { isUndetermined } from "../../study/life/lifeData.js";
 import type { StudyRecording } from "../../study/pipeline/readTables.js";
 import { type StudyConstant, unitOfConstant } from "../../study/pipeline/studyConstants.js";
 import type { Fleet } from "../../study/population/fleet.js";
+import { causeText } from "../../study/population/notSound.js";
+import { medianOf } from "../../study/population/sample.js";
 import { numberText, scaleOf } from "../../units/forPeople.js";
 import { escapeHtml, visible } from "../../units/text.js";
 import { pageStyle } from "../pageStyle.js";
@@ -44,6 +46,8 @@ export function motorPages(
       motorPage(motor, fleet.motors.get(motor) ?? [], source),
     ]),
   );
+  const last = [...shown].map((motor) => fleet.motors.get(motor)?.at(-1));
+  const columns = columnsOf(constants, last);
   const rows = [...shown].sort().map((motor) => {
     const list = fleet.motors.get(motor) ?? [];
     const last = list[list.length - 1];
@@ -51,10 +55,10 @@ export function motorPages(
       motorHtml(motor, (m) => names.get(m)),
       text(last?.batch ?? ""),
       String(list.length),
-      ...constants.map((constant) => cellOf(last, constant)),
+      ...columns.map((column) => cellOf(last, column)),
     ];
   });
-  const titles = constants.map((constant) => ({ title: text(`${wordsOf(constant)}`), number: true }));
+  const titles = columns.map(({ title }) => ({ title: text(title), number: true }));
   const table = tableHtml(
     [{ title: "Motor" }, { title: "Batch" }, { title: "Recordings", number: true }, ...titles],
     rows,
@@ -77,13 +81,37 @@ function fileName(motor: string): string {
   return `motor-${plain === motor && !/^-|[A-Z]/.test(motor) ? motor : `${plain}-${sum}`}.html`;
 }
 
-function cellOf(recording: StudyRecording | undefined, constant: StudyConstant): string {
+/** One unit for a whole column, by its middle size, with the column's heading. */
+interface ConstantColumn {
+  readonly constant: StudyConstant;
+  readonly title: string;
+  readonly size: number;
+}
+
+function columnsOf(
+  constants: readonly StudyConstant[],
+  recordings: readonly (StudyRecording | undefined)[],
+): ConstantColumn[] {
+  return constants.map((constant) => {
+    const sizes = recordings.flatMap((r) => {
+      const value = r?.constants[constant];
+      return value === undefined ? [] : [Math.abs(value)];
+    });
+    const [unit, size] = scaleOf(sizes.length === 0 ? 1 : medianOf(sizes), unitOfConstant(constant));
+    const title = `${wordsOf(constant)}${unit === "" || unit === "1" ? "" : `, ${unit}`}`;
+    return { constant, title, size };
+  });
+}
+
+/** A value to the digits that half of its interval leaves. */
+function cellOf(recording: StudyRecording | undefined, { constant, size }: ConstantColumn): string {
   const value = recording?.constants[constant];
   if (value === undefined) return "";
-  const half = recording?.halves?.[constant];
-  const [unit, scale] = scaleOf(value, unitOfConstant(constant));
-  const spread = half === undefined || !Number.isFinite(half) ? "" : ` ± ${numberText(half / scale, 2)}`;
-  return text(`${numberText(value / scale, 4)}${spread}${unit === "" || unit === "1" ? "" : ` ${unit}`}`);
+  const half = (recording?.halves?.[constant] ?? Number.NaN) / size;
+  if (!(half > 0) || !Number.isFinite(half)) return text(numberText(value / size, 4));
+  const decimals = Math.max(0, Math.min(8, 1 - Math.floor(Math.log10(half))));
+  const shown = (value / size).toFixed(decimals).replace(/^-(?=[0.]*$)/, "");
+  return text(`${shown.replace("-", "−")} ± ${numberText(half, 2)}`);
 }
 
 /** One motor: what stands out of it, its recordings, its constants in each. */
@@ -96,7 +124,7 @@ function motorPage(
   const said = [
     ...found.map(
       (n) =>
-        `${verdictWords[n.verdict]}: ${n.text}${n.cause === null ? "" : ` Most probable cause: ${n.cause}.`}${n.remedy === null ? "" : ` Remedy: ${n.remedy}.`}`,
+        `${verdictWords[n.verdict]}: ${n.text}${n.cause === null ? "" : ` Most probable cause: ${causeText(n)}.`}${n.remedy === null ? "" : ` Remedy: ${n.remedy}.`}`,
     ),
     ...(isUndetermined(summary.outlying)
       ? []
@@ -104,12 +132,15 @@ function motorPage(
     ...summary.drifting.filter((d) => d.motor === motor).map((d) => d.text),
   ];
   const trials = tables.troubled.filter((t) => t.motor === motor);
-  const constants = summary.distributions.map((d) => d.constant);
+  const columns = columnsOf(
+    summary.distributions.map((d) => d.constant),
+    list,
+  );
   const rows = list.map((r) => [
     text(r.recording),
     text(r.date ?? ""),
     text(r.rig ?? ""),
-    ...constants.map((constant) => cellOf(r, constant)),
+    ...columns.map((column) => cellOf(r, column)),
     text(
       r.reason ??
         trials
@@ -138,7 +169,7 @@ function motorPage(
 <p class="quiet">${text(list[0]?.batch == null ? "no batch stated" : `Batch ${list[0].batch}`)}; ${list.length} ${list.length === 1 ? "recording" : "recordings"}${folder === undefined ? "" : ` in ${text(folder)}`}</p>
 ${said.length > 0 ? `<ul>${said.map((line) => `<li>${text(line)}</li>`).join("\n")}</ul>` : "<p>Nothing found to stand out.</p>"}
 <h2>Recordings</h2>
-${tableHtml([{ title: "Recording" }, { title: "Date" }, { title: "Rig" }, ...constants.map((c) => ({ title: text(wordsOf(c)), number: true })), { title: "Remark" }], rows, "Recordings", "dense")}
+${tableHtml([{ title: "Recording" }, { title: "Date" }, { title: "Rig" }, ...columns.map((c) => ({ title: text(c.title), number: true })), { title: "Remark" }], rows, "Recordings", "dense")}
 <p class="quiet">Evidence, charts and reasons of one recording: shaftwise report &lt;recording&gt;</p>
 </main>
 </body>

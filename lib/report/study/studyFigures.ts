@@ -74,7 +74,7 @@ export function dayFigures(summary: StudySummary): StudyFigure[] {
 }
 
 /** Steps, and days apart, in words. */
-function foundOnDays({ steps, individuals: { signals }, dates }: DayChart): string {
+export function foundOnDays({ steps, individuals: { signals }, dates }: DayChart): string {
   const percent = (part: number) => `${part < 0 ? "" : "+"}${numberText(100 * part, 2)} %`;
   const parts = [
     ...steps.map(

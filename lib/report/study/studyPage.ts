@@ -10,7 +10,7 @@ import { firstDay } from "../redact/redactStudy.js";
 import { tableHtml, text } from "../sections/parts.js";
 import { caution } from "../wording.js";
 import { motorPages } from "./motorPages.js";
-import { dayFigures, lifeFigures, quantileFigures, type StudyFigure } from "./studyFigures.js";
+import { dayFigures, foundOnDays, lifeFigures, quantileFigures, type StudyFigure } from "./studyFigures.js";
 import {
   counted,
   driftHtml,
@@ -90,8 +90,9 @@ function headline(s: StudySummary): string {
   const odd = new Set(s.odd.map((o) => `${o.factor} ${o.group}`)).size;
   const out = isUndetermined(s.outlying) ? 0 : s.outlying.outlying.length;
   const drifting = new Set(s.drifting.map((d) => d.motor)).size;
+  const stepped = isUndetermined(s.charts) ? [] : s.charts.filter(({ chart }) => chart.steps.length > 0);
   const parts = [
-    ...(wrong > 0 ? [`${counted(wrong, "motor")} not sound`] : []),
+    ...(wrong > 0 ? [`${wrong} not sound`] : []),
     ...(odd > 0
       ? [
           odd === 1
@@ -99,9 +100,14 @@ function headline(s: StudySummary): string {
             : `${odd} batches or rigs stand out`,
         ]
       : []),
-    ...(out > 0 ? [`${counted(out, "motor")} outlying`] : []),
-    ...(drifting > 0 ? [`${counted(drifting, "motor")} drifting`] : []),
-    ...(open > 0 ? [`${counted(open, "motor")} not decided`] : []),
+    ...(out > 0 ? [`${out} outlying`] : []),
+    ...(drifting > 0 ? [`${drifting} drifting`] : []),
+    ...(open > 0 ? [`${open} not decided`] : []),
+    ...(stepped.length > 0
+      ? [
+          `the level of ${stepped.length === 1 ? wordsOf(stepped[0].constant) : `${stepped.length} constants`} steps`,
+        ]
+      : []),
   ];
   if (parts.length === 0) return `Nothing found to stand out among ${counted(s.motors, "motor")}.`;
   return `Of ${counted(s.motors, "motor")}: ${parts.join(", ")}.`;
@@ -136,7 +142,15 @@ function standsOut(s: StudySummary, link: (motor: string) => string | undefined)
     ...(isUndetermined(s.outlying)
       ? []
       : s.outlying.outlying.slice(0, 6).map((o) => `${motorHtml(o.motor, link)}: ${text(o.reason)}`)),
-    ...s.drifting.slice(0, 6).map((d) => `${motorHtml(d.motor, link)}: ${text(d.text)}`),
+    ...s.drifting
+      .slice(0, 6)
+      .map((d) => `${motorHtml(d.motor, link)}: ${text(d.text.replace(` of ${d.motor}`, ""))}`),
+    ...(isUndetermined(s.charts) ? [] : s.charts)
+      .filter(({ chart }) => chart.steps.length > 0)
+      .map(
+        ({ constant, chart }) =>
+          `<a href="#days">${text(wordsOf(constant))}</a>, all motors: ${text(foundOnDays(chart))}`,
+      ),
   ];
   if (items.length === 0) return "";
   return `<h2 id="first">What stands out</h2>\n<ul>${items.map((item) => `<li>${item}</li>`).join("\n")}</ul>`;

@@ -1,6 +1,6 @@
 import { type ConstantName, constantNames } from "../../identify/constants.js";
 import { isUndetermined } from "../../study/life/lifeData.js";
-import type { NotSound } from "../../study/population/notSound.js";
+import { causeText, type NotSound } from "../../study/population/notSound.js";
 import type { SmallestSeen } from "../../study/population/outlyingMotors.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
 import { timeLeftText, withinHorizon } from "../../study/population/withinHorizon.js";
@@ -12,7 +12,7 @@ import { tableHtml, text } from "../sections/parts.js";
 export type MotorLink = (motor: string) => string | undefined;
 
 export const wordsOf = (constant: string) => constantNames[constant as ConstantName]?.words ?? constant;
-const percent = (share: number) => `${Number((share * 100).toPrecision(2))} %`;
+const percent = (share: number) => `${String(Number((share * 100).toPrecision(2))).replace("-", "−")} %`;
 const chance = (p: number) => (p < 0.0001 ? "below 0.0001" : p.toPrecision(2));
 export const counted = (n: number, one: string) => `${n} ${one}${n === 1 ? "" : "s"}`;
 
@@ -53,7 +53,7 @@ export function notSoundHtml({ notSound }: StudySummary, link: MotorLink): strin
     .map((n) => [
       motorHtml(n.motor, link),
       `<span class="say ${plainVerdict(n.verdict)}">${verdictWords[n.verdict]}</span>`,
-      text(n.cause ?? "not named"),
+      text(causeText(n) ?? "not named"),
       text(n.remedy ?? "look at the recording"),
       text(n.text),
     ]);

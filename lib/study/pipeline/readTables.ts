@@ -29,6 +29,8 @@ export interface StudyTrial {
   readonly verdict: string;
   readonly sense: string;
   readonly cause: string | null;
+  /** Probability of that cause, where it is known. */
+  readonly causeOdds?: number | null;
   readonly text: string;
 }
 
@@ -84,7 +86,7 @@ export async function readTables(folder: string): Promise<StudyTables> {
     ).getRowsJS();
     const troubled = (
       await connection.runAndReadAll(
-        `SELECT recording, motor, kind, verdict, sense, cause, text FROM read_parquet(${quoted(trialsFile)}, hive_partitioning = false)
+        `SELECT recording, motor, kind, verdict, sense, cause, cause_odds AS "causeOdds", text FROM read_parquet(${quoted(trialsFile)}, hive_partitioning = false)
          WHERE verdict IS NOT NULL AND kind IN ('torque', 'speed', 'position') AND (verdict <> 'tracking' OR sense = 'against'
            OR (cause NOT IN ('nothing-wrong', 'unexplained') AND cause_odds >= 0.8))`,
       )

@@ -11,6 +11,8 @@ export interface NotSound {
   readonly recordings: readonly string[];
   /** Most probable cause in words; null where none was named. */
   readonly cause: string | null;
+  /** Probability of that cause, where it is known. */
+  readonly causeOdds?: number;
   /** What to do about it. */
   readonly remedy: string | null;
   /** What was seen, in words; of an undetermined trial, what it lacks. */
@@ -44,6 +46,7 @@ export function notSound({ troubled }: Pick<StudyTables, "troubled">): NotSound[
         verdict: word,
         recordings: [...new Set(own.map((t) => t.recording))],
         cause: cause?.short ?? named?.cause ?? null,
+        ...(named?.cause != null && named.causeOdds != null ? { causeOdds: named.causeOdds } : {}),
         remedy: cause === undefined ? null : remedies[cause.remedy],
         text: named?.text ?? "",
       };
@@ -54,4 +57,10 @@ export function notSound({ troubled }: Pick<StudyTables, "troubled">): NotSound[
 function wordOf({ verdict, sense }: StudyTrial): NotSound["verdict"] {
   if (verdict === "tracking") return sense === "against" ? "against" : "faulty";
   return order.find((word) => word === verdict) ?? "undetermined";
+}
+
+/** Cause in words with its probability. */
+export function causeText({ cause, causeOdds }: Pick<NotSound, "cause" | "causeOdds">): string | null {
+  if (cause === null || causeOdds === undefined) return cause;
+  return `${cause} (${causeOdds > 0.995 ? "over 99" : Math.round(100 * causeOdds)} %)`;
 }

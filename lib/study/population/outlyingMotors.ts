@@ -1,5 +1,6 @@
 import { inverse, Matrix } from "ml-matrix";
 import { normal } from "../../numeric/distributions/distributions.js";
+import { numberText, scaleOf } from "../../units/forPeople.js";
 import type { Undetermined } from "../life/lifeData.js";
 import { farOut } from "./farOut.js";
 import { leastForGaps } from "./gapTest.js";
@@ -231,7 +232,9 @@ function givenOthers(residuals: readonly Float64Array[]): {
 /** The value of a motor and what was expected of it. */
 function against({ column: { values, unit = "", logarithm }, model }: Judged, row: number): string {
   const expected = logarithm ? Math.exp(model.expected[row]) : model.expected[row];
-  return `${values[row].toPrecision(3)} against ${expected.toPrecision(3)}${unit === "" || unit === "1" ? "" : ` ${unit}`}`;
+  const [shown, size] = scaleOf(expected, unit);
+  const [found, wanted] = [values[row], expected].map((v) => numberText(v / size, 3));
+  return `${found} against ${wanted}${shown === "" || shown === "1" ? "" : ` ${shown}`}`;
 }
 
 /** The cut of the gap test, and nine times out of ten the motor's own deviation on top. */
