@@ -26,20 +26,21 @@ export function lifeOptionsOf(values: {
   return {
     shares,
     ...(values.at === undefined ? {} : { referenceTemperature: celsiusOf(values.at) }),
-    ...(values.confidence === undefined ? {} : { level: percentOf(values.confidence, "confidence") }),
+    ...(values.confidence === undefined ? {} : { level: confidenceOf(values.confidence) }),
     ...(values.shape === undefined ? {} : { knownShape: positive(values.shape, "shape") }),
   };
 }
 
-/** A temperature: a number with C or K. */
+/** A temperature: a number with C, K or F. */
 function celsiusOf(text: string): number {
-  const found = /^\s*([-+]?[\d.]+)\s*(°?\s*C|Cel|K)\s*$/i.exec(text);
+  const found = /^\s*([-+]?[\d.]+)\s*(°?\s*C|Cel|K|°?\s*F)\s*$/i.exec(text);
   const value = Number(found?.[1] ?? Number.NaN);
   if (found === null || !Number.isFinite(value))
     throw new UsageError(
-      `--at is a temperature with its unit, such as 40C or 313K; found "${visible(text)}"`,
+      `--at is a temperature with its unit, such as 40C, 313K or 104F; found "${visible(text)}"`,
     );
-  const celsius = /k/i.test(found[2]) ? value - 273.15 : value;
+  const unit = found[2].toUpperCase();
+  const celsius = unit === "K" ? value - 273.15 : unit.endsWith("F") ? ((value - 32) * 5) / 9 : value;
   if (celsius <= -273.15) throw new UsageError(`--at ${visible(text)} lies below absolute zero`);
   return celsius;
 }
@@ -63,15 +64,32 @@ function parsed<T>(parse: () => T): T {
   try {
     return parse();
   } catch (error) {
-    throw new UsageError((error as Error).message);
+    throw new UsageError((error as Error).message.replace(/\s*To specify.*$/s, "").replace(/\s+/g, " "));
   }
+}
+
+/** A number below zero is the value of the option before it, as in `--at -10C`. */
+export function withNegatives(args: readonly string[]): string[] {
+  return args.reduce<string[]>((list, arg) => {
+    const before = list[list.length - 1] ?? "";
+    if (/^-[\d.]/.test(arg) && /^--[a-z]+$/.test(before)) list[list.length - 1] = `${before}=${arg}`;
+    else list.push(arg);
+    return list;
+  }, []);
+}
+
+/** A confidence in percent: one below a half says nothing, and a fraction is meant by it. */
+function confidenceOf(text: string): number {
+  const level = percentOf(text, "confidence");
+  if (level < 0.5) throw new UsageError(`--confidence is in percent, 50 or more; found "${visible(text)}"`);
+  return level;
 }
 
 /** `shaftwise study life`: a life table by itself, without a results folder. */
 export async function lifeCommand(args: readonly string[], io: Io): Promise<number> {
   const { values, positionals } = parsed(() =>
     parseArgs({
-      args: [...args],
+      args: withNegatives(args),
       options: { ...lifeFlags, json: { type: "boolean" } },
       allowPositionals: true,
     }),
@@ -104,7 +122,7 @@ export async function planCommand(args: readonly string[], io: Io): Promise<numb
   const text = { type: "string" } as const;
   const { values, positionals } = parsed(() =>
     parseArgs({
-      args: [...args],
+      args: withNegatives(args),
       options: {
         reliability: text,
         confidence: text,
@@ -127,7 +145,7 @@ export async function planCommand(args: readonly string[], io: Io): Promise<numb
   const { planTest } = await import("../study/life/testPlan.js");
   const number = (name: "mission" | "shape" | "units" | "precision" | "energy") =>
     values[name] === undefined ? undefined : positive(values[name] as string, name);
-  const share = (name: "reliability" | "confidence" | "failed" | "watched") =>
+  const share = (name: "reliability" | "failed" | "watched") =>
     values[name] === undefined ? undefined : percentOf(values[name] as string, name);
   const allowed = values.allowed === undefined ? undefined : Number(values.allowed);
   if (allowed !== undefined && !(Number.isInteger(allowed) && allowed >= 0))
@@ -141,7 +159,7 @@ export async function planCommand(args: readonly string[], io: Io): Promise<numb
     throw new UsageError("an accelerated test needs --energy, --use and --test together");
   const plan = planTest({
     reliability: share("reliability"),
-    confidence: share("confidence"),
+    confidence: values.confidence === undefined ? undefined : confidenceOf(values.confidence),
     mission: number("mission"),
     shape: number("shape"),
     allowed,

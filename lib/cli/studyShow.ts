@@ -1,7 +1,7 @@
 import { parseArgs } from "node:util";
 import { jsonText, visible } from "../units/text.js";
 import { exitStatus, type Io, UsageError } from "./io.js";
-import { lifeFlags, lifeOptionsOf } from "./studyLife.js";
+import { lifeFlags, lifeOptionsOf, withNegatives } from "./studyLife.js";
 import { summaryText } from "./studyText.js";
 
 /** `shaftwise study show`: statistics across the motors of a study. */
@@ -45,7 +45,7 @@ function parse(args: readonly string[]) {
   const text = { type: "string" } as const;
   try {
     return parseArgs({
-      args: [...args],
+      args: withNegatives(args),
       options: { life: text, limits: text, since: text, json: { type: "boolean" }, ...lifeFlags },
       allowPositionals: true,
     });

@@ -91,7 +91,7 @@ test("the page says first what stands out, with remedies, counts apart and what 
   const page = files["study.html"];
   const first = page.slice(page.indexOf("<h1"), page.indexOf("Caution."));
   expect(first).toContain("2 not sound");
-  expect(first).toContain("1 motor not decided");
+  expect(first).toContain("1 not decided");
   expect(first).toContain("2 reversed");
   expect(first).toContain("1 tracking, but against the command");
   expect(first).toContain("exchange any two motor leads");

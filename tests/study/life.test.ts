@@ -7,7 +7,7 @@ import { goodnessOfFit } from "../../lib/study/life/goodnessOfFit.js";
 import { isUndetermined, type Life } from "../../lib/study/life/lifeData.js";
 import { fitLife } from "../../lib/study/life/lifeModel.js";
 import { lifeSummary } from "../../lib/study/life/lifeSummary.js";
-import { lifeTable } from "../../lib/study/life/readLifeTable.js";
+import { lifeTable, readLifeTable } from "../../lib/study/life/readLifeTable.js";
 import { planTest, quantileVariance } from "../../lib/study/life/testPlan.js";
 import { scratch } from "./files.js";
 import { madeLives } from "./lifeChecks.js";
@@ -239,4 +239,24 @@ test("plans: published demonstrations and variances", async () => {
   // exp(0.7 / k (1 / 313.15 - 1 / 353.15)) = 18.9.
   expect(out).toContain("18.9 times as fast");
   await expect(told(["plan", "--reliability", "90", "--energy", "0.7"])).rejects.toThrow("together");
+});
+
+test("a life table that cannot be read says why and what to do; causes differ by more than capitals", async () => {
+  await expect(lifeTable(" \n", "pasted")).rejects.toThrow(
+    'pasted: it is empty; a life table needs the columns "after"',
+  );
+  await expect(readLifeTable("/nowhere/life.csv")).rejects.toThrow(
+    "/nowhere/life.csv: there is no such file",
+  );
+  await expect(lifeTable("after [h],by [d]\n200,8\n", "pasted")).rejects.toThrow("(both in h)");
+  const { lives } = await lifeTable("after,by,cause\n1,1,Bearing\n2,2,bearing \n3,3,winding\n", "pasted");
+  expect(lives.map((life) => life.cause)).toEqual(["Bearing", "Bearing", "winding"]);
+});
+
+test("a use temperature below zero and in Fahrenheit; a confidence given as a fraction is asked for in percent", async () => {
+  const { lifeOptionsOf, withNegatives } = await import("../../lib/cli/studyLife.js");
+  expect(withNegatives(["life.csv", "--at", "-10C", "--json"])).toEqual(["life.csv", "--at=-10C", "--json"]);
+  expect(lifeOptionsOf({ at: "-10C" }).referenceTemperature).toBe(-10);
+  expect(lifeOptionsOf({ at: "104F" }).referenceTemperature).toBeCloseTo(40, 9);
+  expect(() => lifeOptionsOf({ confidence: "0.9" })).toThrow("in percent, 50 or more");
 });

@@ -114,6 +114,14 @@ function cellOf(recording: StudyRecording | undefined, { constant, size }: Const
   return text(`${shown.replace("-", "−")} ± ${numberText(half, 2)}`);
 }
 
+/** Length of the folder in which all recordings of a motor lie. */
+function sharedFolder([first = "", ...rest]: readonly string[]): number {
+  let length = first.lastIndexOf("/") + 1;
+  while (length > 0 && !rest.every((path) => path.startsWith(first.slice(0, length))))
+    length = first.lastIndexOf("/", length - 2) + 1;
+  return length;
+}
+
 /** One motor: what stands out of it, its recordings, its constants in each. */
 function motorPage(
   motor: string,
@@ -131,13 +139,14 @@ function motorPage(
       : summary.outlying.outlying.filter((o) => o.motor === motor).map((o) => `outlying: ${o.reason}`)),
     ...summary.drifting.filter((d) => d.motor === motor).map((d) => d.text),
   ];
+  const shared = sharedFolder(list.map((r) => r.recording));
   const trials = tables.troubled.filter((t) => t.motor === motor);
   const columns = columnsOf(
     summary.distributions.map((d) => d.constant),
     list,
   );
   const rows = list.map((r) => [
-    text(r.recording),
+    text(r.recording.slice(shared)),
     text(r.date ?? ""),
     text(r.rig ?? ""),
     ...columns.map((column) => cellOf(r, column)),
@@ -166,7 +175,7 @@ function motorPage(
 <header class="bar"><strong>Study of motors</strong><nav aria-label="Sections"><a href="study.html">The study</a></nav></header>
 <main>
 <h1>${escapeHtml(title)}</h1>
-<p class="quiet">${text(list[0]?.batch == null ? "no batch stated" : `Batch ${list[0].batch}`)}; ${list.length} ${list.length === 1 ? "recording" : "recordings"}${folder === undefined ? "" : ` in ${text(folder)}`}</p>
+<p class="quiet">${text(list[0]?.batch == null ? "no batch stated" : `Batch ${list[0].batch}`)}; ${list.length} ${list.length === 1 ? "recording" : "recordings"}${folder === undefined ? "" : ` in ${text(folder)}`}${shared > 1 ? `, all below ${text(list[0].recording.slice(0, shared - 1))}` : ""}</p>
 ${said.length > 0 ? `<ul>${said.map((line) => `<li>${text(line)}</li>`).join("\n")}</ul>` : "<p>Nothing found to stand out.</p>"}
 <h2>Recordings</h2>
 ${tableHtml([{ title: "Recording" }, { title: "Date" }, { title: "Rig" }, ...columns.map((c) => ({ title: text(c.title), number: true })), { title: "Remark" }], rows, "Recordings", "dense")}

@@ -24,7 +24,10 @@ export function motorHtml(motor: string, link: MotorLink): string {
 
 /** Value with its interval and unit for people. */
 export function estimateText(e: Estimate): string {
-  const [unit, scale] = scaleOf(e.value, e.unit);
+  // A change per day or hour is scaled as what changes.
+  const [, of, per = ""] = /^(.*?)(\/[dh])?$/.exec(e.unit) ?? ["", e.unit];
+  const [shown, scale] = scaleOf(e.value, of);
+  const unit = `${shown}${per}`;
   const n = (v: number) => (Number.isFinite(v) ? numberText(v / scale, 3) : v > 0 ? "unbounded" : "none");
   return `${n(e.value)} (${n(e.low)} to ${n(e.high)})${unit === "" || unit === "1" ? "" : ` ${unit}`}`;
 }

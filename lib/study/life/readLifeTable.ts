@@ -23,7 +23,11 @@ export interface LifeTable {
  * (await readLifeTable(`${folder}/life.csv`)).lives.length; // => 2
  */
 export async function readLifeTable(path: string): Promise<LifeTable> {
-  return lifeTable(await readFile(path, "utf8"), path);
+  const text = await readFile(path, "utf8").catch((error: NodeJS.ErrnoException) => {
+    const why = error.code === "ENOENT" ? "there is no such file" : error.message;
+    throw new Error(`${path}: ${why}`);
+  });
+  return lifeTable(text, path);
 }
 
 /** Above this a column of temperatures without a unit could as well be in kelvin. */
@@ -38,6 +42,8 @@ const asKelvin = 200;
  * (await lifeTable("after [h],by [h]\n0,120\n500,\n", "pasted")).unit; // => "h"
  */
 export async function lifeTable(text: string, name: string): Promise<LifeTable> {
+  if (text.trim() === "")
+    throw new Error(`${name}: it is empty; a life table needs the columns "after" and "by"`);
   const { fromCSV } = await import("arquero");
   const table = fromCSV(text.replace(/^\ufeff/, ""), { autoType: false });
   const headings = headingsOf(table.columnNames());
@@ -75,10 +81,11 @@ export async function lifeTable(text: string, name: string): Promise<LifeTable> 
   try {
     checkLives(lives);
   } catch (error) {
+    const inOne = use.factors.some((f) => f !== 1) ? ` (both in ${use.unit})` : "";
     const said = (error as Error).message.replace(/^life (\d+)/, (_, n) => `line ${Number(n) + 1}`);
-    throw new Error(`${name}, ${said}`);
+    throw new Error(`${name}, ${said}${inOne}`);
   }
-  return { lives, unit: use.stated ? use.unit : "1" };
+  return { lives: oneSpelling(lives), unit: use.stated ? use.unit : "1" };
 }
 
 function lifeOf(
@@ -102,6 +109,17 @@ function lifeOf(
     ...(cause === "" ? {} : { cause }),
     ...(from === 0 ? {} : { from }),
   };
+}
+
+/** Causes that differ in capitals or spaces only are one, spelt as it first stands. */
+function oneSpelling(lives: readonly Life[]): Life[] {
+  const first = new Map<string, string>();
+  return lives.map((life) => {
+    if (life.cause === undefined) return life;
+    const key = life.cause.toLowerCase().replace(/\s+/g, " ");
+    if (!first.has(key)) first.set(key, life.cause);
+    return { ...life, cause: first.get(key) as string };
+  });
 }
 
 /** A temperature without a unit that could be in kelvin is asked for. */
