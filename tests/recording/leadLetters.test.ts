@@ -4,7 +4,7 @@ import { join } from "node:path";
 import { afterAll, describe, expect, test } from "vitest";
 import { readLeadOrder } from "../../lib/motor/leadLetters.js";
 import { factsFromNames, lettersOfNames } from "../../lib/recording/factsFromNames.js";
-import { readRecordings } from "../../lib/recording/index.js";
+import { cutTrials, readRecordings } from "../../lib/recording/index.js";
 
 const folder = mkdtempSync(join(tmpdir(), "letters-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
@@ -100,4 +100,18 @@ describe("orders in names", () => {
     const { recordings } = await readRecordings([path]);
     expect(recordings.map((r) => r.ordering)).toEqual(orders.map((o) => readLeadOrder(o)?.order));
   });
+});
+
+test("a count turned by hand tells the lines it would take for one turn; the name tells the hand", async () => {
+  const path = join(folder, "hand turn.csv");
+  // One turn of 1,024 lines at four counts a line, in four seconds.
+  const counts = Array.from({ length: 600 }, (_, i) => {
+    const s = Math.min(1, Math.max(0, (i - 100) / 400));
+    return `${i / 100},${Math.floor(4096 * s * s * (3 - 2 * s))}`;
+  });
+  writeFileSync(path, `time_s,enc_counts\n${counts.join("\n")}\n`);
+  const asked = await readRecordings([path]);
+  expect(asked.problems[0].meaning).toContain("--lines 1024");
+  const { recordings } = await readRecordings([path], { encoder: { lines: 1024 } });
+  expect(cutTrials(recordings[0]).trials.map(({ kind }) => kind)).toContain("hand-turn");
 });

@@ -240,7 +240,7 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
         severity: "warning",
         code: "lines-missing",
         message: `the ${what} "${name}" is in ${unit === "{count}" ? "counts" : "counts per time"}, but the encoder's lines are not stated`,
-        meaning: `state them (encoder.lines in the descriptor, or --lines): the ${what} is left out until then`,
+        meaning: `state them (encoder.lines in the descriptor, or --lines): the ${what} is left out until then${what === "position" ? ifOneTurn(raw) : ""}`,
         file: table.path,
         column: column.name,
       },
@@ -257,6 +257,20 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
       column: column.name,
     },
   };
+}
+
+/** What a count that goes from one rest to another would say of the encoder: turning the shaft once by hand is how it
+ * is checked. */
+function ifOneTurn(raw: Float64Array): string {
+  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  for (const v of raw) {
+    if (v < low) low = v;
+    if (v > high) high = v;
+  }
+  const lines = Math.round((high - low) / 4);
+  return lines >= 4 && lines <= 20_000
+    ? `. It moves over ${Math.round(high - low)} counts: if that was one turn of the shaft, by hand, --lines ${lines} (four counts to a line)`
+    : "";
 }
 
 /** The middle of a converter that a column rests at, as the option takes it. */

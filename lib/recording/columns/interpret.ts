@@ -534,11 +534,18 @@ function nothingUsable(
   const options = asked.map((f) => /--unit .*$/.exec(f.meaning ?? "")?.[0]).filter((o) => o !== undefined);
   const lines = asked.some((f) => f.code === "lines-missing") ? ["--lines <encoder lines>"] : [];
   const answers = [...lines, ...options];
+  const turned = asked
+    .map((f) => /\. (It moves over .*)$/.exec(f.meaning ?? "")?.[1])
+    .find((t) => t !== undefined);
   return new CannotRead({
     severity: "error",
     code: "no-channels",
     message: `none of the recognised columns could be used: ${[...left].map(([i, reason]) => `${visible(table.columns[i].name, 30)} (${reason})`).join("; ")}`,
-    ...(answers.length === 0 ? {} : { meaning: `say what the units stand for: ${answers.join(" ")}` }),
+    ...(answers.length === 0
+      ? {}
+      : {
+          meaning: `say what the units stand for: ${answers.join(" ")}${turned === undefined ? "" : `. ${turned}`}`,
+        }),
     file: table.path,
     understanding: understanding.columns,
   });

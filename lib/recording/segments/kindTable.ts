@@ -188,6 +188,24 @@ export const kindRows: readonly KindRow[] = [
     logs: { "hand-turn": 2.5 },
     source: "common practice, no source",
   },
+  {
+    finding: "its name says that it was turned by hand",
+    holds: ({ named }) => named === "hand-turn",
+    logs: { "hand-turn": 3 },
+    source: "judgement",
+  },
+  {
+    finding: "its name says that it runs down",
+    holds: ({ named }) => named === "coast",
+    logs: { coast: 2.5 },
+    source: "judgement",
+  },
+  {
+    finding: "its name says that a torque or a current was set",
+    holds: ({ named }) => named === "torque",
+    logs: { torque: 1.5 },
+    source: "judgement",
+  },
 ];
 
 /** Speeds at which each kind of motion from outside is usual: the middle, rad/s, and the spread of its logarithm. */

@@ -1,6 +1,6 @@
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
-import type { ChannelRole, Recording, TrialShape } from "../types.js";
+import type { ChannelRole, Recording, TrialKind, TrialShape } from "../types.js";
 import { shapeOf } from "./shapeOf.js";
 import { largestOf, largestOfColumn, type Motion, movedBetween, withoutCurrent } from "./unpoweredMotion.js";
 
@@ -42,6 +42,8 @@ export interface StretchEvidence {
   readonly heldTorque: boolean;
   /** Position and index alone are logged, as for a turn by hand. */
   readonly indexAlone: boolean;
+  /** Kind of trial that the recording's name says it is. */
+  readonly named?: TrialKind;
 }
 
 const pieces = 24;
@@ -83,6 +85,7 @@ export function stretchEvidence(
     decays: beginsMoving && decays(speeds, topSpeed, rest),
     heldTorque: heldTorque(recording, from, to),
     indexAlone: channels.index !== undefined && (channels.current ?? channels.currentCommand) === undefined,
+    named: recording.named?.kind,
   };
 }
 
