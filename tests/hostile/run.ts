@@ -22,7 +22,7 @@ const structure = process.argv[5] === "structure";
 /** Resident memory of the process, MiB: beyond the first a file failed, beyond the second the process is replaced
  * between two files. */
 const memory = { limit: structure ? 1024 : 1500, replace: structure ? 800 : 1250 };
-const piece = 100;
+const piece = 25;
 
 interface Row {
   judged: number;

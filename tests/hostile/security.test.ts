@@ -177,6 +177,42 @@ test("HDF5: groups that contain themselves end, and hide nothing beside them", a
   );
 }, 20_000);
 
+// ---- A descriptor leads nowhere else, and one folder does not fail the others ----
+
+test("a descriptor whose only file lies outside its folder reads nothing, in a folder and by its own name", async () => {
+  const outside = join(folder, "alone-outside");
+  mkdirSync(outside);
+  copyFileSync(join(bench, "order-uvw.csv"), join(outside, "secret.csv"));
+  for (const [k, path] of [
+    "../alone-outside/secret.csv",
+    join(outside, "secret.csv"),
+    "door/secret.csv",
+  ].entries()) {
+    const at = join(folder, `alone-${k}`);
+    mkdirSync(at);
+    symlinkSync(outside, join(at, "door"));
+    writeFileSync(join(at, "datapackage.json"), JSON.stringify({ resources: [{ name: "one", path }] }));
+    for (const given of [at, join(at, "datapackage.json")]) {
+      const { recordings, problems } = await readRecordings([given]);
+      expect(recordings, path).toEqual([]);
+      expect(problems.length, path).toBeGreaterThan(0);
+    }
+  }
+});
+
+test("a folder that cannot be listed is a problem of its own: what stands beside it is read", async () => {
+  const made = customers("beside");
+  const circle = join(folder, "circle-of-one");
+  symlinkSync(circle, circle);
+  const { recordings, problems } = await readRecordings([
+    join(circle, "logs"),
+    made,
+    join(folder, "x".repeat(300)),
+  ]);
+  expect(recordings).toHaveLength(1);
+  expect(problems).toHaveLength(2);
+});
+
 // ---- A folder's name is no data ----
 
 test("folders named like columns change nothing in what Parquet and text say", async () => {
