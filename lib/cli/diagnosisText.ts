@@ -168,7 +168,12 @@ function looseReasons(recordings: readonly RecordingVerdict[], io: Look, width: 
   for (const recording of recordings) {
     lines.push(`  ${shortName(recording.path)}`);
     if (recording.trials.length === 0) lines.push(paragraph(noTrial, width, "    - "));
-    for (const trial of recording.trials) lines.push(paragraph(visible(trial.text, 2000), width, "    - "));
+    for (const trial of recording.trials) {
+      // What closing a loop on it would do stands with a trial that turned against its command.
+      const foretold = trial.verdict === "reversed" && trial.forecast?.verdict === "runaway";
+      const text = foretold ? `${trial.text} ${trial.forecast?.text}` : trial.text;
+      lines.push(paragraph(visible(text, 2000), width, "    - "));
+    }
   }
   return lines.join("\n");
 }

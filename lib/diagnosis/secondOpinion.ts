@@ -97,7 +97,8 @@ export function secondOpinion(
   if (seen.verdict === "undetermined") {
     const moved = (end.turns ?? 0) > 1;
     const word = (["blocked", "reversed", "runaway"] as const).find(
-      (w) => words[w] > 0.95 && !(w === "blocked" && moved) && !(w === "runaway" && !moved),
+      (w) =>
+        words[w] > 0.95 && !(w === "blocked" && moved) && !(w === "runaway" && !((end.turns ?? 0) > 0.3)),
     );
     if (word === undefined || best.unexplained > 0.06)
       return { ...seen, evidence: [...seen.evidence, evidence] };

@@ -3,6 +3,7 @@ import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import type { ChannelRole, Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { column, mean, movingAverage, type TrialSignals } from "../run/trialSignals.js";
+import { fallsBack } from "./fallsBack.js";
 import type { Observation } from "./observation.js";
 import { observeHeld } from "./observeHeld.js";
 import { makesTorque, standsBetweenSteps } from "./standstillDoubts.js";
@@ -48,6 +49,8 @@ export function doubtStandstill(run: Run, observation: Observation, whole: Trial
   if (observation.verdict !== "blocked") return observation;
   if (makesTorque(run, observation))
     return { ...observation, ...observeHeld(run, observation.trial, observation.signals), holds: [] };
+  const back = fallsBack(run, observation);
+  if (back !== undefined) return { ...observation, ...back, holds: [] };
   const reason =
     easesOff(run, observation) ??
     currentFalls(run, whole) ??
