@@ -148,12 +148,13 @@ function watch(run: Run, trial: Trial, signals: TrialSignals): Observation {
         seen.evidence,
       ),
     };
-  if (trial.kind === "torque" && command === undefined) sure = Math.min(sure, uncommanded);
+  if (trial.kind === "torque" && command === undefined && run.ordering === undefined)
+    sure = Math.min(sure, uncommanded);
   return { ...seen, confidence: Math.min(seen.confidence, sure) };
 }
 
-/** Where no command was logged a measured current stands for it, which a loop may have made: no verdict is surer
- * (judgement). */
+/** Where no command was logged a measured current stands for it, which a loop may have made: no verdict is surer, but
+ * where a lead order was tried (judgement). */
 const uncommanded = 0.8;
 
 /** Below even odds nothing is claimed. */

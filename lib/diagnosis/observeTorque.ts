@@ -3,7 +3,15 @@ import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { goesOn } from "./goesOn.js";
 import { degrees, rpm, type Seen, short, unseen } from "./observation.js";
-import { byWholeTrial, givesWay, stillUnderWay, swungUnderOne } from "./torqueAccounts.js";
+import {
+  byWholeTrial,
+  drawnBefore,
+  givesWay,
+  stillUnderWay,
+  swungUnderOne,
+  twists,
+  wandered,
+} from "./torqueAccounts.js";
 import { blocked, waves } from "./torqueAtRest.js";
 import { endSpeeds, lawEvidence, travelAndCurrent } from "./torqueEvidence.js";
 import {
@@ -17,12 +25,29 @@ import {
 import { castVotes, lawSureness, type Votes } from "./torqueVotes.js";
 import type { Evidence, Sense } from "./types.js";
 
+/** No verdict on a shaft that something else set in motion is surer (judgement). */
+const movedAlready = 0.75;
+
 /** What a torque trial shows. */
 export function observeTorque(
   signals: TrialSignals,
   holds: readonly Hold[],
   fitted: LawFit | undefined,
 ): Seen {
+  const seen = watchTorque(signals, holds, fitted);
+  if (seen.verdict === "undetermined" || seen.confidence <= movedAlready || !drawnBefore(signals, holds))
+    return seen;
+  return {
+    ...seen,
+    confidence: movedAlready,
+    missing: [
+      ...seen.missing,
+      "a trial that begins at rest: the shaft gained speed before anything was asked of it",
+    ],
+  };
+}
+
+function watchTorque(signals: TrialSignals, holds: readonly Hold[], fitted: LawFit | undefined): Seen {
   if (!signals.effort && !signals.command)
     return unseen(
       ["a current or torque, commanded or measured"],
@@ -44,7 +69,12 @@ export function observeTorque(
       `The longest command lasted ${short(longest.length * 1000)} ms, which is ${rows} samples: too few to judge by.`,
     );
   const evidence = travelAndCurrent(trial);
-  if (changesAllTheTime(trial)) return waves(trial, evidence);
+  if (changesAllTheTime(trial)) {
+    const seen = waves(trial, evidence);
+    return seen.verdict === "undetermined"
+      ? (byWholeTrial(trial, evidence) ?? twists(trial, evidence) ?? seen)
+      : seen;
+  }
   if (turning.length === 0)
     return goesOneWay(trial)
       ? unseen(
@@ -52,12 +82,12 @@ export function observeTorque(
           "The shaft goes on one way under the command, and its motion is too disturbed to say more.",
           evidence,
         )
-      : (givesWay(trial, evidence) ?? (stillUnderWay(trial) ? tooShort(evidence) : blocked(trial, evidence)));
+      : atRest(trial, evidence);
   const votes = castVotes(trial);
   const { counted, withs, againsts, byLaw } = votes;
   evidence.push(...endSpeeds(trial), ...(law ? [lawEvidence(law, signals)] : []));
   if (resting.length > 0 && !(byLaw && counted.length > 0))
-    return byWholeTrial(trial, evidence) ?? restedUnderSome(trial, evidence);
+    return byWholeTrial(trial, evidence) ?? twists(trial, evidence) ?? restedUnderSome(trial, evidence);
   if (counted.length === 0 || (withs > 0 && againsts > 0))
     return byWholeTrial(trial, evidence) ?? answersDiffer(trial, evidence);
   if (votes.strong.length === 0 && keptSpeed(trial.signals.speed, signals.speedNoise))
@@ -67,6 +97,14 @@ export function observeTorque(
       evidence,
     );
   return turns(trial, votes, evidence);
+}
+
+/** Turning at the end of no command: held, drawn back by something, or not given the time to show anything. */
+function atRest(trial: TorqueTrial, evidence: Evidence[]): Seen {
+  const yields = givesWay(trial, evidence);
+  if (yields !== undefined) return yields;
+  if (wandered(trial)) return byWholeTrial(trial, evidence) ?? tooShort(evidence);
+  return stillUnderWay(trial) ? tooShort(evidence) : blocked(trial, evidence);
 }
 
 function tooShort(evidence: readonly Evidence[]): Seen {

@@ -4,6 +4,7 @@ import type { Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { column, movingAverage, type TrialSignals } from "../run/trialSignals.js";
 import { rpm, type Seen, short, unseen } from "./observation.js";
+import { yielding } from "./torqueAccounts.js";
 import type { Evidence } from "./types.js";
 
 /** Before the log is looked at (judgement): a motor under voltage turns with it, against it, or whatever it is
@@ -100,6 +101,10 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
   const size = !(fit.gain > 0) && trial.kind === "duty" && !input.some((v) => v < -0.02 * most);
   const trust = frozen > 0.05 || size ? 0.75 : 0.97;
   if (left.answers > 0.4 && givesWay(signals, input, travel)) return stays(signals, input, word, travel);
+  if (left.answers > 0.15 && travel < twist.most && ringsInPlace(signals, input)) {
+    const seen = stays(signals, input, word, travel);
+    return { ...seen, confidence: Math.min(seen.confidence, 0.75) };
+  }
   if (sure < 0.6 || left.answers > 0.5)
     return {
       ...unseen(
@@ -142,6 +147,14 @@ function givesWay({ time, angle }: TrialSignals, input: Float64Array, travel: nu
     { longest: 0.15 * span, longestDelay: 0.05 * span, offset: true },
   );
   return fit !== undefined && fit.power > 0 && fit.residual < twist.left * fit.power;
+}
+
+/** As a twist that rings: the angle is what a spring and an inertia make of the input. */
+function ringsInPlace({ time, angle, speed, speedNoise }: TrialSignals, input: Float64Array): boolean {
+  if (angle === undefined || speed === undefined) return false;
+  const longest = time[time.length - 1] - time[0];
+  const spring = yielding({ time, angle, speed, speedNoise }, input, longest / 8);
+  return spring !== undefined && spring.sign > 0 && spring.unexplained < twist.left;
 }
 
 /** A motor that is given enough and does not turn is blocked, if it was connected. */

@@ -3,6 +3,7 @@ import { fitResponse } from "../numeric/series/firstOrderResponse.js";
 import { largest } from "../numeric/series/largest.js";
 import { modulatingFunction } from "../numeric/series/modulatingFunction.js";
 import type { Hold } from "../run/holds.js";
+import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { type Seen, short } from "./observation.js";
 import type { MovingSignals, TorqueTrial } from "./torqueTrial.js";
 import type { Evidence } from "./types.js";
@@ -107,8 +108,8 @@ const leastWindows = 12;
  * The angle of a shaft on a spring, k*theta = Kt*i - B*w - J*dw/dt - friction + constant, in its weak form over windows
  * of a third of the longest command, by least squares. Undefined where stiffness or inertia would be negative.
  */
-function yielding(
-  { time, angle, speed, speedNoise }: MovingSignals,
+export function yielding(
+  { time, angle, speed, speedNoise }: Pick<MovingSignals, "time" | "angle" | "speed" | "speedNoise">,
   input: Float64Array,
   longest: number,
 ): TorqueAccount | undefined {
@@ -177,6 +178,56 @@ export function stillUnderWay({ signals, driven }: TorqueTrial): boolean {
     const top = hold.peakSpeed - 2 * speedNoise;
     return hold.swing > 8 * angleStep && top > 3 * speedNoise && hold.swing > 0.35 * top * hold.length;
   });
+}
+
+/** Whole way over the largest way under one command from which on a shaft went on from command to command (judgement;
+ * between two angles of rest it is at most two). */
+const onward = 2.5;
+
+/** The shaft went on over the whole trial, much further than under any one command: none held it. */
+export function wandered({ signals, swing, stillLimit }: TorqueTrial): boolean {
+  const whole = 2 * Math.PI * turnsOf(signals);
+  return swing > stillLimit && whole > onward * swing && whole > enoughTurns;
+}
+
+/** Speed gained without a command, beside the largest of the trial, and over its noise (judgement). */
+const gained = { part: 0.02, noise: 6 };
+
+/** Before the first command, and from rest, the shaft gained speed: a weight, a spring or another machine moves it. */
+export function drawnBefore(
+  { speed, speedNoise }: Pick<TrialSignals, "speed" | "speedNoise">,
+  holds: readonly Hold[],
+): boolean {
+  const [first] = holds;
+  if (speed === undefined || first === undefined || first.sense !== 0 || first.to - first.from < 12)
+    return false;
+  // A smoothed speed runs ahead of a step: the last sixth is left out.
+  const part = (k: number): number => first.from + Math.floor((k * (first.to - first.from)) / 6);
+  const early = Math.abs(mean(speed, part(0), part(2)));
+  const late = Math.abs(mean(speed, part(3), part(5)));
+  const top = Math.max(...holds.map((h) => h.peakSpeed));
+  return late > 1.5 * early && late - early > Math.max(gained.part * top, gained.noise * speedNoise);
+}
+
+/** A shaft that twists in proportion to its torque by no more than a held one does: held, however often it rings. */
+export function twists(trial: TorqueTrial, evidence: readonly Evidence[]): Seen | undefined {
+  const { signals, driven } = trial;
+  const way = 2 * Math.PI * turnsOf(signals);
+  const input = signals.command;
+  if (input === undefined || way > twist || way < 4 * signals.angleStep) return undefined;
+  const usual = driven.reduce((sum, h) => sum + h.length, 0) / driven.length;
+  const spring = yielding(signals, input, usual);
+  if (spring === undefined || spring.sign < 0 || spring.unexplained > limits.yields) return undefined;
+  return {
+    behaviour: "swings",
+    verdict: "blocked",
+    confidence: 0.8,
+    sense: "none",
+    evidence: [...evidence, leftOver(spring, "a spring")],
+    missing: [],
+    text: `Blocked: the shaft gave way by ${short((way * 180) / Math.PI)} deg in proportion to its torque, as one that is held does.`,
+    bothSenses: false,
+  };
 }
 
 const levelsOf = (signals: MovingSignals): Float64Array =>

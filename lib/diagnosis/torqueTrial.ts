@@ -72,8 +72,20 @@ export function torqueTrialOf(
 /** The command changes all the time, or so often that only the equation of motion can judge. */
 export function changesAllTheTime({ signals, holds, driven, commanded, many, law }: TorqueTrial): boolean {
   const clear = law !== undefined && law.unexplained < 0.4 && Math.abs(law.direct) > 8 * law.error;
-  const moving = commanded && driven.length >= 3 && heldShare(signals.command as Float64Array, holds) < 0.6;
+  const often = driven.length >= 3 || (commanded && reversals(signals.command as Float64Array) >= 4);
+  const moving = commanded && often && heldShare(signals.command as Float64Array, holds) < 0.6;
   return moving || (many && clear);
+}
+
+/** How often a command goes from one side of zero to the other: some of it may be too fast to be cut into holds. */
+function reversals(command: Float64Array): number {
+  let [side, count] = [0, 0];
+  for (const v of command) {
+    if (v === 0 || Math.sign(v) === side) continue;
+    if (side !== 0) count += 1;
+    side = Math.sign(v);
+  }
+  return count;
 }
 
 /** A shaft that does not turn at the end of any command but goes on one way all the same. */
