@@ -29,6 +29,7 @@ const silent: NameEvidence = {
   namesOther: false,
   openQuantity: false,
   inDoubt: false,
+  unknown: false,
 };
 
 /** Takes the headings of a table apart. A unit stated by a person or a descriptor comes before that of the heading. */
@@ -73,6 +74,7 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
     groups.labels[i] === undefined ? axis : undefined,
   );
   const context = contextOf(table, plain);
+  const measured = context === undefined ? onlyMeasured(plain) : undefined;
   const alike = plain.map((n, i) =>
     n.namesQuantity && n.side === undefined
       ? `${groups.labels[i] ?? ""} ${roleFacts[likeliest(n)].quantity}`
@@ -84,7 +86,9 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
   const names = words.map((w, i) => {
     const own = withoutLabel(w, groups.labels[i]);
     const name = own === w && axes[i] === undefined ? plain[i] : nameEvidence(own, axes[i]);
-    return unmarked(withContext(name, context), marksCommands || twice(i));
+    const of = context ?? (isSetPoint(name) ? measured : undefined);
+    const told = withContext(name, of);
+    return unmarked(told, marksCommands || twice(i));
   });
   // A speed has no unit of time: `_ms` behind it stands for metres a second.
   for (const [i, h] of headings.entries())
@@ -268,6 +272,25 @@ function contextOf(table: SourceTable, names: readonly NameEvidence[]): Quantity
   }
   const order = [...counts].sort((a, b) => b[1] - a[1]);
   return order.length === 1 || (order.length > 1 && order[0][1] > order[1][1]) ? order[0][0] : undefined;
+}
+
+/** The one motion that a table measures: a set value that names no quantity is of it more often than of anything
+ * else. */
+function onlyMeasured(names: readonly NameEvidence[]): Quantity | undefined {
+  const motions = new Set<Quantity>();
+  for (const n of names) {
+    if (!n.namesQuantity || n.openQuantity || n.side === "command") continue;
+    const { quantity } = roleFacts[likeliest(n)];
+    if (quantity === "speed" || quantity === "position") motions.add(quantity);
+  }
+  return motions.size === 1 ? [...motions][0] : undefined;
+}
+
+/** A set value of whatever a loop controls, and no output that is handed on to an amplifier. */
+function isSetPoint({ openQuantity, side, score }: NameEvidence): boolean {
+  const of = (role: Meaning): number => score.get(role) ?? 0;
+  const least = Math.min(of("speedCommand"), of("positionCommand"));
+  return openQuantity && side === "command" && Math.max(of("duty"), of("voltageCommand")) < least - 1;
 }
 
 /** How much more likely a set or actual value without a quantity is of the one that the log is about (log likelihood

@@ -84,7 +84,7 @@ export function hypothesesOf(column: ColumnFacts): Hypothesis[] {
   const words = wordsOf(column.heading.words);
   for (const role of meanings) {
     const name = column.name.score.get(role) ?? 0;
-    const common = Math.log(roleFacts[role].prior) + kindScore(column, role);
+    const common = Math.log(roleFacts[role].prior) + kindScore(column, role) + unknownScore(column, role);
     const shape = shapeScore(column, role);
     for (const { unit, factor, units, habit } of unitsFor(column, role)) {
       const size = sizeScore(column, role, unit, factor);
@@ -119,6 +119,17 @@ function ordersAmong(words: readonly string[]): number {
   if (letters.has("UVW")) return 3;
   if (new Set(words).size > 2) return 3;
   return words.every((word) => /[^a-z]/i.test(word)) ? 7 : 1;
+}
+
+/**
+ * How much rarer a channel is behind words of no table and without a unit (log likelihood ratio). Of 105 such columns in
+ * six collections of logs by other authors 70 % were no channel; fitted by leaving out one collection in turn.
+ */
+const unknownWithoutUnit = -1.4;
+
+function unknownScore({ name, heading }: ColumnFacts, role: Meaning): number {
+  const bare = heading.unit === undefined && heading.otherUnit === undefined;
+  return name.unknown && bare && role !== "other" ? unknownWithoutUnit : 0;
 }
 
 const dateAlone = /^(\d{4}[-/.]\d\d?[-/.]\d\d?|\d\d?[-/.]\d\d?[-/.](\d{4}|\d\d))$/;

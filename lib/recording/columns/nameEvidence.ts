@@ -20,6 +20,8 @@ export interface NameEvidence {
   readonly namesOther: boolean;
   /** Whether what it names is a channel is a matter of opinion: the warmth of the room, the raw reading of a sensor. */
   readonly inDoubt: boolean;
+  /** Nothing in it is known but words of no table. */
+  readonly unknown: boolean;
   /** It says which of set and actual value it is. */
   readonly side?: Side;
 }
@@ -217,6 +219,7 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     openQuantity: !plain && (marks.any() || open),
     namesOther: (quantity.get("other") ?? 0) >= 0.6,
     inDoubt: surroundings || raw,
+    unknown: unknown > 0 && !namesQuantity && !elsewhere,
     ...(marks.side() === undefined ? {} : { side: marks.side() }),
   };
 }
@@ -487,7 +490,7 @@ function expanded(words: readonly string[]): string[] {
 
 /** Pairs that are one word although each half is a word too. */
 const joined = new Set(
-  "setpoint escsignal pulsewidth dclink dcbus dutycycle dutyratio modulationindex inposition partno loopcount cyclecount timestep phiel phie vmotor umotor imotor nmotor wmotor tmotor inputcurrent inputvoltage currentin voltagein amphours watthours fieldcurrent fieldvoltage serialnumber serialno pterm iterm dterm ppart ipart dpart controlleroutput controlsignal controleffort regleroutput reglerausgang thetaelectrical timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
+  "setpoint closedloop openloop escsignal pulsewidth dclink dcbus dutycycle dutyratio modulationindex inposition partno loopcount cyclecount timestep phiel phie vmotor umotor imotor nmotor wmotor tmotor inputcurrent inputvoltage currentin voltagein amphours watthours fieldcurrent fieldvoltage serialnumber serialno pterm iterm dterm ppart ipart dpart controlleroutput controlsignal controleffort regleroutput reglerausgang thetaelectrical timestamp errorcode statusword indexpulse zpulse testid runid motorid leadorder phaseorder thetae anglee electricalangle elangle elecangle sweepangle alignangle fieldangle thetadot qdot".split(
     " ",
   ),
 );

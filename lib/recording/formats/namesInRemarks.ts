@@ -8,6 +8,8 @@ const looked = 60;
  * rows, as a heading of its own above them; the text as it is where there is none, or their number is another.
  */
 export function withNamesOfRemarks(text: string): string {
+  const ends = `${text.slice(0, 16_384)}\n${text.slice(-4096)}`;
+  if (!ends.split("\n").some((l) => said.test(remark.exec(l)?.[2] ?? ""))) return text;
   const lines = text.split("\n");
   const remarks = [...lines.slice(0, looked).keys(), ...tail(lines)].filter((i) => remark.test(lines[i]));
   for (const i of remarks) {
@@ -21,7 +23,7 @@ export function withNamesOfRemarks(text: string): string {
       .trim()
       .split(/\s*[,;\t|]\s*|\s+/);
     if (names.length < 2 || cells?.length !== names.length) continue;
-    const at = lines.findIndex((l) => l === row);
+    const at = lines.indexOf(row ?? "");
     const delimiter = /[,;\t|]/.exec(row ?? "")?.[0] ?? " ";
     // The lines keep their numbers: the remark's own words stay where they are, the names go onto the line before.
     if (i < at && list.index === 0) return text;

@@ -392,7 +392,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     gain:
       "component integral integrale integralanteil derivative derivada derivee proportional strategy " +
       "saturated ff feedforward pterm iterm kp ki kd kff ffw gain gains verstarkung ganancia guadagno " +
-      "ganho integrator bandwidth filter beta coefficient коэффициент 增益 ゲイン",
+      "ganho integrator bandwidth beta coefficient коэффициент 增益 ゲイン",
     limit:
       "zero offset offsets bias nullpunkt home initial limit limits grenze limite lim threshold saturation",
     fault:

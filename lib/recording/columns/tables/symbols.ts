@@ -87,6 +87,11 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
     is("current", 0.05),
     is("torque", 0.05),
   ],
+  ...Object.fromEntries(
+    ["uv", "vw", "wu", "ab", "bc", "ca"].flatMap((pair) =>
+      ["u", "v"].map((letter) => [letter + pair, [is("other", 0.6), is("voltage", 0.4)]]),
+    ),
+  ),
   uq: [is("voltage", 0.995, { axis: "q" })],
   vq: [is("voltage", 0.995, { axis: "q" })],
   ud: [is("voltage", 0.995, { axis: "d" })],
@@ -187,6 +192,8 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   sp: setPoint,
   pv: processValue,
   power: [is("other", 0.6), is("duty", 0.4)],
+  pwr: [is("other", 0.6), is("duty", 0.4)],
+  distance: [is("other", 0.6), is("position", 0.4)],
   leistung: [is("other", 0.95)],
   effort: [is("torque", 0.85), is("duty", 0.06), is("current", 0.05)],
   index: [is("sample", 0.6), is("index", 0.35)],
