@@ -102,7 +102,7 @@ function reasonAgainst(
 }
 
 /** The heading states a unit of another quantity: neither is believed until a person says which is right. */
-function contradicts(table: SourceTable, index: number, role: ColumnRole): boolean {
+export function contradicts(table: SourceTable, index: number, role: ColumnRole): boolean {
   const { name, unit } = table.columns[index];
   const spelling = unit ?? (table.nameless ? undefined : splitHeading(name).unit?.spelling);
   const text = spelling === undefined ? undefined : unitOfText(spelling);
@@ -186,7 +186,8 @@ export function doubts(
     // A column that is likely none, or a second counter, needs no answer.
     if (role === "other" || role === "sample" || role === "run" || role === "motor" || role === "ordering")
       continue;
-    if (taken(role)) continue;
+    // What would not be used is not proposed.
+    if (taken(role) || contradicts(table, c.index, role)) continue;
     const chance = role === guess ? c.probability : (c.runnerUp?.probability ?? 0);
     if (chance < askedFrom || open.some((o) => o.role === role && o.motor === c.motor)) continue;
     const percent = (p: number): string => `${Math.round(100 * p)} %`;

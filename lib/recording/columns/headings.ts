@@ -368,13 +368,22 @@ function likeliest(name: NameEvidence): Meaning {
 function headingOf(table: SourceTable, i: number, name: string, stated: StatedColumn | undefined): Heading {
   // A table without a heading may have labels of its channels all the same.
   const text = table.nameless ? table.columns[i].label : name;
-  const own = text === undefined ? { words: "", plain: true } : splitHeading(text);
+  const found = text === undefined ? { words: "", plain: true } : splitHeading(text);
+  const own = besideUnitsRow(found, text, table.columns[i].unit);
   const spelling =
     stated?.unit ??
     (own.unit === undefined && own.otherUnit === undefined ? table.columns[i].unit : undefined);
   if (spelling === undefined) return own;
   const unit = unitOfText(spelling) ?? { code: spelling, spelling };
   return { words: own.words, unit, plain: true };
+}
+
+/** A row of units says more than a letter that may tell columns apart (`Channel A`). */
+function besideUnitsRow(found: Heading, text: string | undefined, unit: string | undefined): Heading {
+  if (found.plain || unit === undefined) return found;
+  if (unitOfText(unit)?.code === found.unit?.code) return { ...found, plain: true };
+  const channel = /^(ch|chan|channel|kanal|canal|voie|canale|input|eingang)$/i.test(found.words);
+  return { words: channel ? found.words : (text ?? ""), plain: true };
 }
 
 /** Letters at the end of headings that stand side by side and count through a, b, c or u, v, w or 1, 2, 3 are

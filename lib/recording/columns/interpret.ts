@@ -4,7 +4,7 @@ import { inOtherLetters, lettersOfNames, namedFacts } from "../factsFromNames.js
 import { CannotRead, type SourceData, type SourceTable } from "../formats/sourceTable.js";
 import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
 import { channelInSi } from "./channelInSi.js";
-import { type Choice, chooseChannels, doubts, quoted } from "./chooseChannels.js";
+import { type Choice, chooseChannels, contradicts, doubts, quoted } from "./chooseChannels.js";
 import { cleanTime } from "./cleanTime.js";
 import { carryOn } from "./clockWraps.js";
 import { dimension } from "./hypotheses.js";
@@ -13,11 +13,18 @@ import { intervalFromMotion, linesFromSpeed } from "./linesFromSpeed.js";
 import { partsByClock } from "./partsByClock.js";
 import { readAll } from "./readAll.js";
 import type { ReadOptions } from "./readOptions.js";
+import { probabilityOfUse } from "./roleProbability.js";
 import { isChannelRole } from "./roles.js";
 import { splitRows } from "./splitRows.js";
 import { type StatedColumn, statedColumns } from "./statedColumns.js";
 import { type TimeAxis, timeAtRate, timeInSeconds, timeOfStamps } from "./timeAxis.js";
-import { glanceAtTable, type TableUnderstanding, understandTable } from "./understand.js";
+import {
+  askedBelow,
+  glanceAtTable,
+  type TableUnderstanding,
+  understandTable,
+  usedFrom,
+} from "./understand.js";
 import { unitOfText } from "./unitText.js";
 import { unscaledChannel } from "./unscaledChannel.js";
 import { judgedByOrder, noClock } from "./withoutClock.js";
@@ -431,6 +438,7 @@ function proposals(log: Understood): string {
         isChannelRole(c.role),
     )
     .filter((c) => log.stated.get(c.index)?.role === undefined)
+    .filter((c) => c.role === undefined || !contradicts(log.table, c.index, c.role))
     .sort((a, b) => b.probability - a.probability)
     .filter((c) => !asked.has(`${c.motor} ${c.role}`) && asked.add(`${c.motor} ${c.role}`) !== undefined)
     .sort((a, b) => a.index - b.index)
@@ -465,8 +473,13 @@ function likelyTime({ table, data, understanding, indices }: Understood): number
     const c = understanding.columns[index];
     return c.role === "time" ? c.probability : c.runnerUp?.role === "time" ? c.runnerUp.probability : 0;
   };
+  const surelyElse = (index: number): boolean => {
+    const { role, probability } = understanding.columns[index];
+    return role !== undefined && role !== "time" && role !== "sample" && probability >= askedBelow;
+  };
   return indices
     .filter((index, k) => table.columns[index].kind === "number" && onlyRises(data.columns[k]))
+    .filter((index) => !surelyElse(index) && !contradicts(table, index, "time"))
     .sort((a, b) => chance(b) - chance(a))[0];
 }
 
@@ -485,11 +498,17 @@ function noTime(log: Understood, interval: string): CannotRead {
   const column =
     likely === undefined ? "" : `, or name the time column with --map time=${quoted(table, likely)}`;
   const steady = steadyPoints(log);
+  // With the time alone the next question would be what the columns are.
+  const known = log.understanding.columns.some(
+    (c) => c.role !== undefined && isChannelRole(c.role) && probabilityOfUse(c) >= usedFrom,
+  );
+  const perhaps = proposals(log);
+  const others = perhaps !== "" || known ? perhaps : `; and say what a column holds: ${exampleColumn(log)}`;
   return new CannotRead({
     severity: "error",
     code: "no-time",
     message: `no time column was found among ${listOf(table)}`,
-    meaning: `${steady === undefined ? "" : `${steady}; if they are samples all the same, `}${table.nameless ? "the file has no header; " : ""}give the time from row to row with --interval <time>${column}${interval}${proposals(log)}`,
+    meaning: `${steady === undefined ? "" : `${steady}; if they are samples all the same, `}${table.nameless ? "the file has no header; " : ""}give the time from row to row with --interval <time>${column}${interval}${others}`,
     file: table.path,
     understanding: log.understanding.columns,
   });

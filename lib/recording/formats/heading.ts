@@ -41,7 +41,11 @@ export function headingOf(
   if (keyed !== undefined) return keyed;
   const found = namedHeading(above, fields, rows, delimiter);
   if (found === undefined) return undefined;
-  return withScales({ ...found, names: withTwins(found.names) }, above, fields);
+  return withScales(
+    withUnitsAbove({ ...found, names: withTwins(found.names) }, above, delimiter),
+    above,
+    fields,
+  );
 }
 
 /**
@@ -124,6 +128,26 @@ function pairedHeading(above: readonly LineAbove[], fields: number): Heading | u
   };
 }
 
+const timeUnitKeys = /^(horizontal|x|h|time)[ _-]?(units?|einheit(en)?|unités?|unidad(es)?)$/i;
+
+/** Units of the channels of an oscilloscope that stand in a line of a key above a heading without any (`Vertical
+ * Units,A,A`), one for every column behind the time. */
+function withUnitsAbove(heading: Heading, above: readonly LineAbove[], delimiter: string): Heading {
+  if (heading.units !== undefined) return heading;
+  const fields = heading.names.length;
+  const lines = above.slice(0, heading.top).map((l) => splitLine(l.text, delimiter).map((c) => c.trim()));
+  const of = (keys: RegExp): readonly string[] | undefined =>
+    lines.find((cells) => cells.length >= 2 && keys.test((cells[0] ?? "").replace(/[:=]$/, "")));
+  const own = of(unitKeys)?.slice(1);
+  while (own !== undefined && own.at(-1) === "" && own.length > fields - 1) own.pop();
+  if (own?.length !== fields - 1 || !own.every((u) => u === "" || unitCode(u) !== undefined)) return heading;
+  const time = of(timeUnitKeys)?.[1] ?? "";
+  return {
+    ...heading,
+    units: [unitCode(time.toLowerCase()) === undefined ? "" : time.toLowerCase(), ...own],
+  };
+}
+
 /** The scale of a probe that the lines above state for a column. */
 function scaleOf(lines: readonly (readonly string[])[], column: number): string | undefined {
   for (const cells of lines) {
@@ -163,6 +187,8 @@ function namedHeading(
   let near: { at: number; cells: string[]; loose: boolean; marked: boolean }[] = [];
   for (let i = above.length - 1; i >= 0 && near.length < 4; i -= 1) {
     if (/^[\s#%;!*/|+=_,"'-]*$/.test(above[i].text)) continue;
+    // What a program remarks again and again names nothing.
+    if (marks.test(above[i].text) && above.some(({ text }, k) => k !== i && text === above[i].text)) continue;
     const found = alignedCells(above[i], fields, rows, delimiter);
     if (found === undefined) {
       // A remark may stand between heading and rows, a paragraph not.
