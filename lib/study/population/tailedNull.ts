@@ -139,7 +139,9 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
   const all = fleets.flat();
   const heaviness = all.map((one) => one.tail).sort((a, b) => a - b);
   const adjusted = all[0].statistics.map((_, s) => {
-    const slope = matchingSlope(fleets[0], fleets[fleets.length - 1], s, farParts[falls].matched);
+    // Of few draws the outermost say little.
+    const at = Math.max(farParts[falls].matched, 10 / draws);
+    const slope = matchingSlope(fleets[0], fleets[fleets.length - 1], s, at);
     return {
       slope,
       values: Float64Array.from(all, (one) => one.statistics[s] * Math.exp(-slope * one.tail)),
@@ -194,7 +196,7 @@ function quantileOf(chance: (value: number) => number, p: number): number {
 function upperTail(draws: Float64Array, falls: Falls): (value: number) => number {
   const sorted = draws.sort();
   const n = sorted.length;
-  const { outer } = farParts[falls];
+  const outer = Math.max(farParts[falls].outer, Math.min(0.1, 60 / n));
   const start = Math.floor((1 - outer) * n);
   const from = sorted[start];
   let [excess, ratio] = [0, 0];
