@@ -24,8 +24,8 @@ interface Printed {
 // All from memory, none looked up for this test; what is checked is that the constants come back from a recording that
 // was made of them by other means.
 const motors: readonly Printed[] = [
-  // Franklin, Powell and Emami-Naeini, Feedback Control of Dynamic Systems, problems of chapter 2: J 0.01 kg m2, b 0.001
-  // N m s, Ke = Kt = 0.02, R 10 ohm; the inductance is taken as none there.
+  // Franklin, Powell and Emami-Naeini, Feedback Control of Dynamic Systems, problems of chapter 2: J 0.01 kg m2,
+  // b 0.001 N m s, Ke = Kt = 0.02, R 10 ohm; the inductance is taken as none there.
   {
     name: "textbook problem, J 0.01, b 0.001, K 0.02, R 10",
     R: 10,
@@ -82,7 +82,8 @@ const motors: readonly Printed[] = [
   },
 ];
 
-/** The recording of a motor: 4,000 counts a turn, a hundredth of noise on the current, a clock that jitters by a tenth. */
+/** The recording of a motor: 4,000 counts a turn, a hundredth of noise on the current, a clock that jitters by a
+ * tenth. */
 function recordingOf(m: Printed, seed: number): Recording {
   const uniform = parkMiller(seed);
   const normal = normals(uniform);
@@ -180,8 +181,8 @@ describe("DC motors of textbooks, courseware and catalogues", () => {
     });
 
   // University of Michigan, Control Tutorials, "DC motor speed" (from memory): J 0.01 kg m2, b 0.1 N m s, K 0.01, R 1
-  // ohm, L 0.5 H: gain K/(K^2 + R*b) = 0.0999 rad/s per V, poles at -2.00 and -9.997 rad/s. The lag of the armature, not
-  // of the shaft, is the slow one, so that no constant of the shaft may be read off the speed as if it were.
+  // ohm, L 0.5 H: gain K/(K^2 + R*b) = 0.0999 rad/s per V, poles at -2.00 and -9.997 rad/s. The lag of the armature,
+  // not of the shaft, is the slow one, so that no constant of the shaft may be read off the speed as if it were.
   test("courseware example, J 0.01, b 0.1, K 0.01, R 1, L 0.5: the armature is the slow part", () => {
     const m = { name: "courseware", R: 1, L: 0.5, K: 0.01, J: 0.01, B: 0.1, coulomb: 0 };
     const recording = recordingOf({ ...m, levels: [0, 12, 24], each: 4, interval: 0.01 }, 46600101);

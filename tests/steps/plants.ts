@@ -1,6 +1,6 @@
 /**
- * Plants stepped in time by the classical Runge-Kutta method of fourth order, with an encoder, noise and a clock that is
- * not even. Written for these tests alone: nothing of `lib` is in it.
+ * Plants stepped in time by the classical Runge-Kutta method of fourth order, with an encoder, noise and a clock that
+ * is not even. Written for these tests alone: nothing of `lib` is in it.
  */
 
 /** A plant of a few states under one input. */

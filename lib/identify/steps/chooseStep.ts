@@ -187,10 +187,10 @@ export function scoreSteps(
 }
 
 /**
- * Standard deviation of the size of the response between the shapes that were tried, about the best one, in the record's
- * scale: a shape chosen for being simple leaves out a short lag, and its size takes that up. Weights by Akaike's
- * criterion on as many samples as are independent (Burnham and Anderson, Model Selection and Multimodel Inference,
- * 2002, 4.3: the unconditional standard error).
+ * Standard deviation of the size of the response between the shapes that were tried, about the best one, in the
+ * record's scale: a shape chosen for being simple leaves out a short lag, and its size takes that up. Weights by
+ * Akaike's criterion on as many samples as are independent (Burnham and Anderson, Model Selection and Multimodel
+ * Inference, 2002, 4.3: the unconditional standard error).
  */
 export function rivalSpread(scored: readonly ScoredStep[], effective: number): number {
   const best = scored[0].fit;

@@ -151,11 +151,11 @@ const clearSlope = 20;
 const someSlope = 3;
 
 /**
- * What is taken of the inductance: whether the slope of the current tells it. While the voltage stands still the slope is a combination of
- * voltage and speed; only what those do not explain of it (the rise of the current after a step) can, and only where it
- * is not noise: a regressor that is mostly noise gets a coefficient that is mostly zero.
- * One that is partly noise still shows an inductance far above the usual one of small motors; what the noise took of it
- * is put back and counts as not known.
+ * What is taken of the inductance: whether the slope of the current tells it. While the voltage stands still the slope
+ * is a combination of voltage and speed; only what those do not explain of it (the rise of the current after a step)
+ * can, and only where it is not noise: a regressor that is mostly noise gets a coefficient that is mostly zero. One
+ * that is partly noise still shows an inductance far above the usual one of small motors; what the noise took of it is
+ * put back and counts as not known.
  */
 function lagOf(windows: readonly ArmatureWindow[], noise: number): "told" | Lag {
   const columns = [
