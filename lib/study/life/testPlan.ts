@@ -73,7 +73,7 @@ export function planTest(wish: TestWish): TestPlan {
     const { reliability } = wish;
     plan.demonstration = unitsToDemonstrate({ reliability, confidence, allowed });
     lines.push(
-      `${plan.demonstration} units, each run for one mission (${short(mission / faster)}${faster === 1 ? "" : ` in the test, for ${short(mission)} in use`}) with at most ${allowed} failures, demonstrate a reliability of ${percent(reliability)} with a confidence of ${percent(confidence)}`,
+      `${plan.demonstration} ${plan.demonstration === 1 ? "unit" : "units"}, each run for one mission (${short(mission / faster)}${faster === 1 ? "" : ` in the test, for ${short(mission)} in use`}) with at most ${allowed} failures, demonstrate a reliability of ${percent(reliability)} with a confidence of ${percent(confidence)}`,
     );
     if (wish.units !== undefined) {
       const ratio = ratioFor(wish.units, { reliability, confidence, allowed, shape: wish.shape });
