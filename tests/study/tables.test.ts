@@ -88,12 +88,43 @@ test("a table that cannot be right is refused by file and line", async () => {
   for (const [text, message] of [
     ["name,batch\nm1,B1\n", 'wrong.csv: needs a column "recording" or "motor"; found name, batch'],
     ["motor,batch\nm1,B1\nm1,B2\n", "wrong.csv: motor m1 has 2 lines; keep one"],
+    ["file,motor,batch\na,m1,B1\nb,m1,B2\n", 'which recording a line is about "recording" (found file)'],
+    ["motor,hours [m]\nm1,5\n", 'column "hours [m]": its unit "m" cannot be counted in "h"'],
     ["motor,temperature\nm1,warm\n", 'wrong.csv: motor m1: temperature "warm" is not a number'],
   ]) {
     writeFileSync(about, text);
     await expect(write(home, [], about)).rejects.toThrow(message);
   }
   await expect(readTables(join(home, "nowhere"))).rejects.toThrow(/is not there: run the study first/);
+});
+
+test("one serial in two batches is two motors, and hours follow the unit of their heading", async () => {
+  const about = join(home, "twice.csv");
+  writeFileSync(about, "recording,motor,batch,hours [d]\na,7,B1,1\nb,7,B2,2\nc,7,,3\nd,8,B1,4\n");
+  await write(
+    home,
+    ["a", "b", "c", "d"].map((name, k) => ({
+      path: `${name}.csv`,
+      key: name,
+      result: judged("7", 100 + k),
+    })),
+    about,
+  );
+  const { DuckDBInstance } = await import("@duckdb/node-api");
+  const connection = await (await DuckDBInstance.create(":memory:")).connect();
+  const rows = await connection.runAndReadAll(
+    `SELECT motor, batch, recordings, without_result FROM read_parquet('${join(home, "motors.parquet")}') ORDER BY motor`,
+  );
+  expect(
+    rows.getRowsJS().map((row) => row.map((cell) => (typeof cell === "bigint" ? Number(cell) : cell))),
+  ).toEqual([
+    ["7", null, 1, 1],
+    ["7 (batch B1)", "B1", 1, 1],
+    ["7 (batch B2)", "B2", 1, 1],
+    ["8", "B1", 1, 1],
+  ]);
+  const { recordings } = await readTables(home);
+  expect(recordings.map((r) => r.hours)).toEqual([24, 48, 72, 96]);
 });
 
 test("dates of a table beside the study: the order of day and month comes from the column, or is asked for", async () => {

@@ -1,5 +1,5 @@
 import { basename } from "node:path";
-import { headingsOf, toCelsius } from "../life/headings.js";
+import { commonUse, headingsOf, toCelsius } from "../life/headings.js";
 import type { AboutRecording } from "./describedFile.js";
 import { type DateOrder, settleDates } from "./settleDates.js";
 
@@ -34,8 +34,8 @@ type Line = Readonly<
 /**
  * Reads a table about recordings or motors: CSV with a column `recording` (path, or name with or without ending) or
  * `motor`, and any of batch, rig, date, temperature (Celsius, or by the unit in its heading: `temperature [K]`), hours
- * (of use, up to then); with
- * `recording` also `motor`. A path counts before a name, a name before a motor.
+ * (of use, up to then, or in the unit of the heading: `hours [d]`); with `recording` also `motor`. A path counts before
+ * a name, a name before a motor.
  *
  * @param path - the CSV file; a table that knows nothing when absent
  * @param order - in which order day and month stand, for dates that can be read in two ways
@@ -97,6 +97,7 @@ async function readLines(
     let rows: Record<string, unknown>[];
     let have: readonly string[];
     let celsius = (value: number) => value;
+    let hours = 1;
     try {
       const reader = await connection.runAndReadAll(
         `SELECT * FROM read_csv('${path.replaceAll("'", "''")}', header = true, all_varchar = true, hive_partitioning = false)`,
@@ -105,6 +106,8 @@ async function readLines(
       have = headings.map((h) => h.word);
       const heat = headings.find((h) => h.word === "temperature");
       celsius = heat === undefined ? celsius : toCelsius(heat);
+      const use = headings.filter((h) => h.word === "hours");
+      hours = (await commonUse([{ column: "hours", word: "hours", unit: "h" }, ...use])).factors[1] ?? 1;
       rows = reader.getRowsJS().map((row) => Object.fromEntries(row.map((cell, i) => [have[i], cell])));
     } catch (error) {
       const said = error instanceof Error ? error.message : String(error);
@@ -118,7 +121,13 @@ async function readLines(
     const count = new Map<string, number>();
     for (const row of kept) count.set(String(row[key]), (count.get(String(row[key])) ?? 0) + 1);
     const twice = [...count].filter(([, n]) => n > 1).sort(([a], [b]) => (a < b ? -1 : 1))[0];
-    if (twice !== undefined) throw new Error(`${path}: ${key} ${twice[0]} has ${twice[1]} lines; keep one`);
+    if (twice !== undefined) {
+      const others = have.filter((word) => word !== "motor" && !(word in aboutColumns));
+      const which = `, or name the column that says which recording a line is about "recording" (found ${others.join(", ")})`;
+      throw new Error(
+        `${path}: ${key} ${twice[0]} has ${twice[1]} lines; keep one${key === "motor" && others.length > 0 ? which : ""}`,
+      );
+    }
     const lines = kept.map((row) => {
       const line: Record<string, string | number | null> = { [key]: String(row[key]) };
       for (const [name, type] of Object.entries({ motor: "VARCHAR", ...aboutColumns })) {
@@ -126,8 +135,8 @@ async function readLines(
         if (name === key || said === undefined || said === null) continue;
         if (type === "DOUBLE" && !(String(said).trim() !== "" && Number.isFinite(Number(said))))
           throw new Error(`${path}: ${key} ${String(row[key])}: ${name} "${String(said)}" is not a number`);
-        line[name] =
-          name === "temperature" ? celsius(Number(said)) : type === "DOUBLE" ? Number(said) : String(said);
+        if (name === "temperature") line[name] = celsius(Number(said));
+        else line[name] = type === "DOUBLE" ? hours * Number(said) : String(said);
       }
       return line;
     });

@@ -19,7 +19,7 @@ interface Place {
 /**
  * Judges the lead orders of one motor together, as a diagnosis of them does. Each file was judged by itself; here its
  * verdicts are replaced by those that the whole set gives. Recordings that state their order belong together when they
- * state the same motor, or, where none is stated, when they lie in one folder and no order occurs more than twice.
+ * state the same motor (and batch), or, where none is stated, when they lie in one folder and no order occurs more than twice.
  */
 export class MotorSets {
   readonly #sets = new Map<string, Place[]>();
@@ -105,8 +105,9 @@ export class MotorSets {
   #keyOf(path: string, { motor, part, ordering, read, about }: JudgedRecording): string | undefined {
     if (ordering === null || read === undefined) return undefined;
     const own = motor ?? (part === null ? path : `${path}#${part}`);
-    const named = this.about.find(path, own, about).motor;
-    return motor === null && named === own ? `folder ${dirname(path)}` : `motor ${named}`;
+    const { motor: named, batch } = this.about.find(path, own, about);
+    // One serial number in two batches is two motors.
+    return motor === null && named === own ? `folder ${dirname(path)}` : `motor ${named} ${batch ?? ""}`;
   }
 }
 

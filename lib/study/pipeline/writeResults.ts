@@ -1,4 +1,5 @@
 import { closeSync, openSync, writeSync } from "node:fs";
+import type { DuckDBConnection } from "@duckdb/node-api";
 import type { OutputFolder } from "../../recording/outputFolder.js";
 import { type AboutTable, aboutColumns } from "./aboutTable.js";
 import type { FileResult } from "./recordingResult.js";
@@ -234,19 +235,19 @@ async function toParquet(
       [made.trials, staging.trials, trialTypes],
     ] as const)
       await run(`COPY (SELECT * FROM ${lines(path, types)}) TO ${quoted(target)} ${parquet}`);
-    await motorsToParquet(run, made, parquet);
+    await motorsToParquet(connection, made, parquet);
   } finally {
     connection.closeSync();
     database.closeSync();
   }
 }
 
-/** One row for each motor. */
-async function motorsToParquet(
-  run: (sql: string) => Promise<unknown>,
-  made: Made,
-  parquet: string,
-): Promise<void> {
+/**
+ * One row for each motor. A name that stands in two batches is two motors, each with its batch behind its name: serial
+ * numbers begin anew with many makers.
+ */
+async function motorsToParquet(connection: DuckDBConnection, made: Made, parquet: string): Promise<void> {
+  const run = (sql: string) => connection.run(sql);
   const about = Object.keys(aboutColumns).map((name) => `min("${name}") AS "${name}"`);
   const counted = ["blocked", "tracking", "reversed", "runaway", "undetermined"].map(
     (verdict) => `count(*) FILTER (WHERE verdict = '${verdict}') AS ${verdict}`,
@@ -257,18 +258,52 @@ async function motorsToParquet(
         `median("${name}") AS "${name}", median("${name}_low") AS "${name}_low", median("${name}_high") AS "${name}_high", stddev_samp("${name}") AS "${name}_spread"`,
     )
     .join(", ");
+  const given = `read_parquet(${quoted(made.recordings)}, hive_partitioning=false)`;
+  const trials = `read_parquet(${quoted(made.trials)}, hive_partitioning=false)`;
+  // Views with the names apart; motors are then taken in slices of the alphabet, since the medians of one hold memory.
   await run(
-    `COPY (
-       WITH of_recordings AS (
-              SELECT motor, count(*)::INTEGER AS recordings, count(*) FILTER (WHERE reason IS NOT NULL)::INTEGER AS without_result,
-                     ${about.join(", ")}, ${constants}
-              FROM read_parquet(${quoted(made.recordings)}, hive_partitioning=false) GROUP BY motor),
-            of_trials AS (
-              SELECT motor, count(trial) AS trials, ${counted.join(", ")}, count(*) FILTER (WHERE sense = 'against') AS against,
-                     string_agg(DISTINCT cause, ' ' ORDER BY cause) FILTER (WHERE cause_odds > 0.5) AS causes
-              FROM read_parquet(${quoted(made.trials)}, hive_partitioning=false) GROUP BY motor)
-       SELECT of_recordings.motor, recordings, without_result, trials, blocked, tracking, reversed, runaway, undetermined, against, causes,
-              of_recordings.* EXCLUDE (motor, recordings, without_result)
-       FROM of_recordings JOIN of_trials USING (motor) ORDER BY motor) TO ${quoted(made.motors)} ${parquet}`,
+    `CREATE TABLE twice AS SELECT motor FROM ${given} GROUP BY motor HAVING count(DISTINCT batch) > 1`,
   );
+  await run(
+    `CREATE TABLE named AS SELECT recording, part, motor, motor || ' (batch ' || batch || ')' AS apart
+     FROM ${given} WHERE batch IS NOT NULL AND motor IN (FROM twice)`,
+  );
+  await run(
+    `CREATE VIEW recordings_of AS
+     SELECT * REPLACE (CASE WHEN batch IS NOT NULL AND motor IN (FROM twice)
+                       THEN motor || ' (batch ' || batch || ')' ELSE motor END AS motor) FROM ${given}`,
+  );
+  await run(
+    `CREATE VIEW trials_of AS
+     SELECT t.* REPLACE (coalesce(apart, t.motor) AS motor) FROM ${trials} t
+     LEFT JOIN named ON named.motor = t.motor AND named.recording = t.recording
+                    AND named.part IS NOT DISTINCT FROM t.part`,
+  );
+  await run(
+    `CREATE TABLE slices AS
+     SELECT motor, (row_number() OVER (ORDER BY motor) - 1) // greatest(${motorsAtOnce}, count(*) OVER () // ${mostSlices} + 1) AS slice
+     FROM (SELECT DISTINCT motor FROM recordings_of)`,
+  );
+  const rows = (slice: string): string =>
+    `WITH wanted AS (SELECT motor FROM slices WHERE slice = ${slice}),
+          of_recordings AS (
+            SELECT motor, count(*)::INTEGER AS recordings, count(*) FILTER (WHERE reason IS NOT NULL)::INTEGER AS without_result,
+                   ${about.join(", ")}, ${constants}
+            FROM recordings_of WHERE motor IN (FROM wanted) GROUP BY motor),
+          of_trials AS (
+            SELECT motor, count(trial) AS trials, ${counted.join(", ")}, count(*) FILTER (WHERE sense = 'against') AS against,
+                   string_agg(DISTINCT cause, ' ' ORDER BY cause) FILTER (WHERE cause_odds > 0.5) AS causes
+            FROM trials_of WHERE motor IN (FROM wanted) GROUP BY motor)
+     SELECT of_recordings.motor, recordings, without_result, trials, blocked, tracking, reversed, runaway, undetermined, against, causes,
+            of_recordings.* EXCLUDE (motor, recordings, without_result)
+     FROM of_recordings JOIN of_trials USING (motor) ORDER BY motor`;
+  await run(`CREATE TABLE motors AS ${rows("-1")}`);
+  const [[last]] = (await connection.runAndReadAll("SELECT max(slice)::INTEGER FROM slices")).getRowsJS();
+  for (let slice = 0; slice <= Number(last ?? -1); slice++)
+    await run(`INSERT INTO motors ${rows(String(slice))}`);
+  await run(`COPY (FROM motors) TO ${quoted(made.motors)} ${parquet}`);
 }
+
+/** Motors whose medians are worked out at once, unless that made too many slices, each of which reads both tables. */
+const motorsAtOnce = 2000;
+const mostSlices = 32;
