@@ -89,7 +89,9 @@ function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFi
   const longestDelay = options.longestDelay ?? span / 10;
   let power = 0;
   for (let i = 0; i < n; i += 1) power += thin.output[i] ** 2 / n;
-  const room: LagColumns = { lag: new Float64Array(n), decay: new Float64Array(n) };
+  const room = new Float64Array(n);
+  // The same for every dead time.
+  const decays = new Map<number, Float64Array>();
   const scratch = Array.from({ length: 5 }, () => new Float64Array(n));
   let best: ResponseFit | undefined;
   for (const deadBand of options.deadBands ?? [0]) {
@@ -99,12 +101,13 @@ function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFi
       const key = `${timeConstant} ${delay} ${deadBand}`;
       const kept = known?.get(key);
       if (kept !== undefined) return kept;
-      const { lag, decay }: LagColumns = known
-        ? { lag: new Float64Array(n), decay: new Float64Array(n) }
-        : room;
+      const lag = known ? new Float64Array(n) : room;
       lagged(thin.time, given, timeConstant, delay, lag);
-      for (let i = 0; i < n; i += 1)
-        decay[i] = timeConstant > 0 ? Math.exp(-(thin.time[i] - thin.time[0]) / timeConstant) : 0;
+      let decay = decays.get(timeConstant);
+      if (decay === undefined) {
+        decay = decayOf(thin.time, timeConstant);
+        decays.set(timeConstant, decay);
+      }
       known?.set(key, { lag, decay });
       return { lag, decay };
     };
@@ -125,6 +128,14 @@ function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFi
     }
   }
   return best;
+}
+
+/** exp(-t/T) from the first sample on; 0 where there is no time constant. */
+function decayOf(time: Float64Array, timeConstant: number): Float64Array {
+  const decay = new Float64Array(time.length);
+  if (timeConstant > 0)
+    for (let i = 0; i < decay.length; i += 1) decay[i] = Math.exp(-(time[i] - time[0]) / timeConstant);
+  return decay;
 }
 
 interface Thin {
