@@ -66,6 +66,9 @@ for (const [name, { machine, measured, load, results }] of Object.entries(all)) 
     );
   lines.push("");
 }
+// What was tried is written by hand and stays.
+const [, notes] = (existsSync(page) ? readFileSync(page, "utf8") : "").split("\n## What was tried\n");
+if (notes !== undefined) lines.push("## What was tried", notes.trimEnd(), "");
 writeFileSync(page, reflowMarkdown(lines.join("\n")));
 process.exit(0);
 
