@@ -257,7 +257,8 @@ export interface Recording {
   /** Identity of the motor, when stated. */
   readonly motor?: string;
   readonly title?: string;
-  /** Kind of trial that its name says it is, and that name: one of the things that are weighed where no command was logged. */
+  /** Kind of trial that its name says it is, and that name: one of the things that are weighed where no command was
+   * logged. */
   readonly named?: { readonly kind: TrialKind; readonly from: string };
   /** Time of each row, s, as logged (not shifted, not resampled); the number of the row where `clock` says so. */
   readonly time: Float64Array;

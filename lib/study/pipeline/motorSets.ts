@@ -19,7 +19,8 @@ interface Place {
 /**
  * Judges the lead orders of one motor together, as a diagnosis of them does. Each file was judged by itself; here its
  * verdicts are replaced by those that the whole set gives. Recordings that state their order belong together when they
- * state the same motor (and batch), or, where none is stated, when they lie in one folder and no order occurs more than twice.
+ * state the same motor (and batch), or, where none is stated, when they lie in one folder and no order occurs more than
+ * twice.
  */
 export class MotorSets {
   readonly #sets = new Map<string, Place[]>();
