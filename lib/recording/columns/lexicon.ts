@@ -92,8 +92,21 @@ function build(): void {
 /** The meaning of one word, or undefined when it is in no table. A word of four letters or more may be the beginning of
  * one. */
 export function meaningOf(word: string): WordMeaning | undefined {
-  return known(word) ?? beginningOf(word) ?? inflectedOf(word, lexicon);
+  const told = known(word) ?? beginningOf(word);
+  if (told !== undefined) return told;
+  const other = inflectedOf(word, lexicon);
+  return other === undefined ? undefined : guessed(other);
 }
+
+/**
+ * Part of a word that means no channel, or another form of it, is no subject of a heading beside a word that means one:
+ * `Band1.Velocity` is no bandwidth, `stator` no state.
+ */
+function guessed(meaning: WordMeaning): WordMeaning {
+  return meaning.alternatives[0]?.quantity === "other" ? { ...meaning, rank: guessedRank } : meaning;
+}
+
+const guessedRank = 0.2;
 
 /** The meaning of a word as it stands in a table, not as the beginning of one. */
 export function known(word: string): WordMeaning | undefined {
@@ -119,7 +132,7 @@ function beginningOf(word: string): WordMeaning | undefined {
   }
   const meaning =
     one && found !== undefined
-      ? { ...found, alternatives: [{ ...found.alternatives[0], weight: 0.85 }] }
+      ? guessed({ ...found, alternatives: [{ ...found.alternatives[0], weight: 0.85 }] })
       : undefined;
   if (beginnings.size < mostBeginnings) beginnings.set(word, meaning);
   return meaning;

@@ -119,7 +119,9 @@ export function understandTable(
 /** How much what speaks for a column says the same twice: the less is said in words, and the less happens, the more
  * rests on habits. */
 function temperOf({ name, heading, numbers }: ColumnFacts): number {
-  if (name.told.length === 0) return heading.unit === undefined ? tempers.numbers : tempers.unit;
+  // `Soll1` and `Ist1` say which is which, not of what.
+  const ofWhat = name.namesQuantity || name.told.length === 0;
+  if (name.told.length === 0 || !ofWhat) return heading.unit === undefined ? tempers.numbers : tempers.unit;
   const letters = heading.unit === undefined && name.told.every((w) => w.length === 1);
   // A speed that is plainly named, with its unit, is one although a jammed shaft never turns.
   const plain = heading.unit !== undefined && name.side !== undefined;

@@ -111,7 +111,7 @@ export const extremeWords: ReadonlySet<string> = new Set(["max", "maximum", "min
 export const neutralWords =
   "electrical electric mechanical filter closedloop openloop value values wert werte valeur valor valore mot shaft welle axis " +
   "achse axe eje asse drive antrieb the of de la du des der die das and und " +
-  "main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor " +
+  "main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor stator " +
   "armature anker armadura induit indotto output " +
   "total instantaneous eff rms pk peak hw sw plc hmi joint wheel rad_ signed abs no phase phasen " +
   "header msg from to at in on out sensor meter " +
