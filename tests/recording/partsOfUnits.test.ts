@@ -1,4 +1,5 @@
 import { describe, expect, test } from "vitest";
+import { nameAndUnit } from "../../lib/recording/columns/nameAndUnit.js";
 import { unitOfText } from "../../lib/recording/columns/unitText.js";
 import { readRecordings } from "../../lib/recording/index.js";
 
@@ -44,4 +45,40 @@ test("a current in effective amperes is told, once", async () => {
   expect(told).toHaveLength(1);
   expect(told[0].meaning).toContain("1.41421 A");
   rmSync(folder, { recursive: true });
+});
+
+describe("a heading that ends in a rate keeps the whole of it", () => {
+  test.each([
+    ["omega rad/s", "omega", "rad/s"],
+    ["rad/s", "rad/s", "rad/s"],
+    ["Drehzahl U/min", "Drehzahl", "U/min"],
+    ["i/A", "i", "A"],
+    ["pos/counts", "pos", "counts"],
+  ])("%s", (heading, name, unit) => expect(nameAndUnit(heading)).toEqual({ name, unit }));
+});
+
+describe("few rows without a clock", () => {
+  const rows = (n: number, held: number): string =>
+    Array.from({ length: n }, (_, i) => {
+      const asked = Math.floor(i / held) % 2 === 0 ? 0 : 300;
+      const since = i % held;
+      return `${asked},${(asked === 0 ? 300 * 0.5 ** since * (i < held ? 0 : 1) : 300 * (1 - 0.5 ** since)).toFixed(1)}`;
+    }).join("\n");
+
+  test("are judged by their order where the command rests, and refused where it changes with every row", async () => {
+    const { mkdtempSync, rmSync, writeFileSync } = await import("node:fs");
+    const { tmpdir } = await import("node:os");
+    const { join } = await import("node:path");
+    const folder = mkdtempSync(join(tmpdir(), "few-"));
+    const read = async (name: string, body: string) => {
+      writeFileSync(join(folder, name), `speed_cmd [rpm],speed [rpm]\n${body}\n`);
+      return readRecordings([join(folder, name)], { withoutClock: false });
+    };
+    const held = await read("held.csv", rows(52, 26));
+    expect(held.recordings[0].unclocked).toBeDefined();
+    const points = await read("points.csv", rows(52, 2));
+    expect(points.recordings).toEqual([]);
+    expect(points.problems[0].code).toBe("no-time");
+    rmSync(folder, { recursive: true });
+  });
 });

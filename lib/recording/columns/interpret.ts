@@ -258,7 +258,9 @@ async function recordingsOf(
       } else channels[choice.role as ChannelRole] = channel;
     }
     if (refusal !== undefined) {
-      if (!judgedByOrder({ ...unscaled, ...channels }, cleaned.time.length)) throw refusal;
+      const sureness = (role: ChannelRole): number =>
+        Math.max(0, ...understanding.columns.filter((c) => c.role === role).map((c) => c.probability));
+      if (!judgedByOrder({ ...unscaled, ...channels }, cleaned.time.length, sureness)) throw refusal;
       findings.push(noClock(refusal.finding, table));
     }
     if (Object.keys(channels).length === 0 && !tellsAnswer(unscaled))

@@ -15,8 +15,11 @@ export function nameAndUnit(heading: string): { readonly name: string; readonly 
   if (bracketed !== null && bracketed[1] !== "") {
     return { name: bracketed[1].trim(), unit: bracketed[2] === "" ? "1" : bracketed[2] };
   }
-  // "Speed 1/min", "Drehzahl in 1/s", "km/h": the slash stands within the unit.
-  const rate = /^(.*?)(?:^|[_\s]|\sin\s+)((?:1|km|mm|cm|m)\/(?:s|sec|min|h))$/i.exec(text);
+  // "Speed 1/min", "omega rad/s", "Drehzahl in 1/s", "km/h": the slash stands within the unit.
+  const rate =
+    /^(.*?)(?:^|[_\s,:]\s*|\sin\s+)((?:1|km|mm|cm|m|[mk]?rad|[mcd]?deg|°|rev|turns?|r|u|umdr|tr|rot|counts?|cnts?|ticks?|inc|pulses?)\/(?:s|sec|min|h))$/i.exec(
+      text,
+    );
   if (rate !== null) return { name: rate[1].replace(/\s+in$/i, "").trim() || text, unit: rate[2] };
   const slash = /^(.+?)\s*\/\s*([^/].*)$/s.exec(text);
   if (slash !== null && unitCode(slash[2]) !== undefined)

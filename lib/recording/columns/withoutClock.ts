@@ -3,6 +3,12 @@ import type { Channel, ChannelRole, Finding } from "../types.js";
 
 /** Fewer rows than this are taken for a table of points, not for samples of a run (common practice, no source). */
 const leastRows = 100;
+/** Fewer will do where the command rests for so many rows on average: points of a curve change with every row, and a
+ * few readings a point do not make twelve (common practice, no source). */
+const leastHeldRows = 24;
+const rowsOfRest = 12;
+/** So sure must be what the columns of few rows hold (judgement). */
+const sureOfFew = 0.8;
 
 /** Part of the changes of a column that go one way, above which it only rises or only falls. */
 const oneWay = 0.95;
@@ -36,13 +42,25 @@ function goesOneWay({ data }: Channel): boolean {
  * Rows without a clock that can still be judged by their order: a command and the motion beside it, in enough rows for
  * a run. Where the command only rises or falls, and never rests for long, the rows may as well be steady points of a
  * curve.
+ *
+ * @param sureness probability that the column of a role holds it
  */
-export function judgedByOrder(channels: Channels, rows: number): boolean {
+export function judgedByOrder(
+  channels: Channels,
+  rows: number,
+  sureness: (role: ChannelRole) => number,
+): boolean {
   const pair = pairOf(channels);
-  if (pair === undefined || rows < leastRows) return false;
+  if (pair === undefined) return false;
   const [command, motion] = pair;
   let changes = 0;
   for (let i = 1; i < rows; i += 1) if (command.data[i] !== command.data[i - 1]) changes += 1;
+  const held =
+    rows >= leastHeldRows &&
+    changes > 0 &&
+    changes * rowsOfRest <= rows &&
+    Math.min(sureness(command.role), sureness(motion.role)) >= sureOfFew;
+  if (rows < leastRows && !held) return false;
   return !(goesOneWay(command) && goesOneWay(motion) && changes > 0.2 * rows);
 }
 
