@@ -105,14 +105,22 @@ test("points of a curve, few rows, and tables without a command stay refused wit
     (k) => [k, 20 * k, k / 50, k / 900],
     "curve",
   );
+  // Sixty rows whose command rests between steps are samples (`partsOfUnits.test.ts`); that changes every few rows, or
+  // twenty rows, may as well be points.
   const few = await judged(
     "speed setpoint [rpm],speed [rpm]",
     60,
-    (k) => [k < 9 ? 0 : 100, k < 12 ? 0 : 99 + (k % 2)],
+    (k) => [100 * Math.floor(k / 4), 99 * Math.floor(k / 4) + (k % 2)],
     "few",
   );
+  const fewer = await judged(
+    "speed setpoint [rpm],speed [rpm]",
+    20,
+    (k) => [k < 9 ? 0 : 100, k < 12 ? 0 : 99 + (k % 2)],
+    "fewer",
+  );
   const none = await judged("current [A],speed [rpm]", 300, (k) => [(k % 7) / 10, 50 + (k % 11)], "none");
-  for (const { diagnosis } of [curve, few, none]) {
+  for (const { diagnosis } of [curve, few, fewer, none]) {
     expect(diagnosis.recordings).toHaveLength(0);
     expect(diagnosis.problems[0]).toMatchObject({ code: "no-time" });
   }

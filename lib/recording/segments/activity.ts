@@ -110,6 +110,7 @@ function markPosition(recording: Recording, atWork: CommandsAtWork, act: Uint8Ar
   last = Math.max(last, first);
   const span = Math.max(high - low, position === undefined ? 0 : Math.abs(position[0] - command[0]));
   const least = Math.min(n, last + Math.max(10, last - first));
+  const speedIsInner = speedFollowsError(recording, first);
   let to = first;
   let came = false;
   for (; to < n; to += 1) {
@@ -119,9 +120,34 @@ function markPosition(recording: Recording, atWork: CommandsAtWork, act: Uint8Ar
     came = came || (near && to > last);
     if (to < least || (near && to > last)) continue;
     // Beyond the last move: the shaft left a place it had come to, or another command is at work.
-    if (act[to] === Act.speed || (came && !near)) break;
+    if ((act[to] === Act.speed && !speedIsInner) || (came && !near)) break;
   }
   act.fill(Act.position, first, to);
+}
+
+/** Share of the speed command that the position error must explain for the one to be made from the other
+ * (judgement). */
+const madeFromError = 0.95;
+
+/** The speed command is the output of a position loop: from `first` on a multiple of the position error, of either
+ * sign, and a constant. */
+function speedFollowsError(recording: Recording, first: number): boolean {
+  const { positionCommand, position, speedCommand } = recording.channels;
+  if (positionCommand === undefined || position === undefined || speedCommand === undefined) return false;
+  let [n, x, y, xx, xy, yy] = [0, 0, 0, 0, 0, 0];
+  for (let i = first; i < speedCommand.data.length; i += 1) {
+    const e = positionCommand.data[i] - position.data[i];
+    const v = speedCommand.data[i];
+    if (!Number.isFinite(e) || !Number.isFinite(v)) continue;
+    n += 1;
+    x += e;
+    y += v;
+    xx += e * e;
+    xy += e * v;
+    yy += v * v;
+  }
+  const [sx, sy, s] = [xx - (x * x) / n, yy - (y * y) / n, xy - (x * y) / n];
+  return n > 12 && sx > 0 && sy > 0 && s * s > madeFromError * sx * sy;
 }
 
 /** Up to here the inner command is, but for a tenth of its size, the function of position error and speed that it is
