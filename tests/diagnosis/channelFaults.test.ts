@@ -1,23 +1,11 @@
 import { describe, expect, test } from "vitest";
 import { diagnose } from "../../lib/diagnosis/index.js";
 import { cutTrials } from "../../lib/recording/segments/cutTrials.js";
-import { type ChannelRole, type Recording, siUnits } from "../../lib/recording/types.js";
+import { type Columns, madeRecording } from "../house/madeRecording.js";
 import { type DcTruth, held, runDc } from "../identify/dcBench.js";
 
-type Columns = Partial<Record<ChannelRole, Float64Array>>;
-
-function recordingOf(columns: Columns, time: Float64Array): Recording {
-  const channels = Object.fromEntries(
-    (Object.entries(columns) as [ChannelRole, Float64Array][]).map(([role, data]) => [
-      role,
-      { role, name: role, sourceUnit: siUnits[role], recognisedBy: "made", data },
-    ]),
-  );
-  return { path: "made.csv", time, channels, machine: {}, drive: {}, encoder: {}, findings: [] };
-}
-
 function verdicts(columns: Columns, time: Float64Array): string[] {
-  const recording = recordingOf(columns, time);
+  const recording = madeRecording(time, columns);
   const { trials } = diagnose([{ recording, trials: cutTrials(recording).trials }]).recordings[0];
   return trials
     .filter(({ kind }) => !["idle", "coast", "driven", "hand-turn"].includes(kind))

@@ -2,24 +2,15 @@ import { describe, expect, test } from "vitest";
 import { diagnose } from "../../lib/diagnosis/index.js";
 import type { TrialVerdict } from "../../lib/diagnosis/types.js";
 import { cutTrials } from "../../lib/recording/segments/cutTrials.js";
-import { type ChannelRole, type Recording, siUnits } from "../../lib/recording/types.js";
 import { Run } from "../../lib/run/run.js";
+import { type Columns, madeRecording } from "../house/madeRecording.js";
 
-type Columns = Partial<Record<ChannelRole, Float64Array>>;
 const n = 2000;
 const time = Float64Array.from({ length: n }, (_, i) => i / 1000);
 const of = (f: (t: number, i: number) => number): Float64Array => time.map((t, i) => f(t, i));
 const zero = of(() => 0);
 
-function recordingOf(columns: Columns): Recording {
-  const channels = Object.fromEntries(
-    (Object.entries(columns) as [ChannelRole, Float64Array][]).map(([role, data]) => [
-      role,
-      { role, name: role, sourceUnit: siUnits[role], recognisedBy: "made", data },
-    ]),
-  );
-  return { path: "made.csv", time, channels, machine: {}, drive: {}, encoder: {}, findings: [] };
-}
+const recordingOf = (columns: Columns) => madeRecording(time, columns);
 
 function judged(columns: Columns): TrialVerdict[] {
   const recording = recordingOf(columns);

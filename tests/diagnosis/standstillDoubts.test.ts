@@ -1,24 +1,10 @@
 import { expect, test } from "vitest";
 import { diagnose } from "../../lib/diagnosis/index.js";
 import { seededRandom } from "../../lib/numeric/distributions/seededRandom.js";
-import { type ChannelRole, type Recording, siUnits } from "../../lib/recording/types.js";
+import { type Columns, madeRecording } from "../house/madeRecording.js";
 
-function verdictOf(time: Float64Array, columns: Partial<Record<ChannelRole, Float64Array>>) {
-  const channels = Object.fromEntries(
-    (Object.entries(columns) as [ChannelRole, Float64Array][]).map(([role, data]) => [
-      role,
-      { role, name: role, sourceUnit: siUnits[role], recognisedBy: "made", data },
-    ]),
-  );
-  const recording: Recording = {
-    path: "made.csv",
-    time,
-    channels,
-    machine: {},
-    drive: {},
-    encoder: {},
-    findings: [],
-  };
+function verdictOf(time: Float64Array, columns: Columns) {
+  const recording = madeRecording(time, columns);
   const { trials } = diagnose([{ recording }] as never).recordings[0];
   return trials.filter(({ kind }) => kind === "torque" || kind === "held")[0];
 }

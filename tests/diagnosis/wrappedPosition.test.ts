@@ -1,29 +1,12 @@
 import { expect, test } from "vitest";
 import { diagnose } from "../../lib/diagnosis/index.js";
-import { type ChannelRole, type Finding, type Recording, siUnits } from "../../lib/recording/types.js";
+import type { Finding, Recording } from "../../lib/recording/types.js";
+import { type Columns, madeRecording } from "../house/madeRecording.js";
 
 const turn = 2 * Math.PI;
 
-function recordingOf(
-  time: Float64Array,
-  columns: Partial<Record<ChannelRole, Float64Array>>,
-  findings: Finding[] = [],
-): Recording {
-  const channels = Object.fromEntries(
-    (Object.entries(columns) as [ChannelRole, Float64Array][]).map(([role, data]) => [
-      role,
-      {
-        role,
-        name: role,
-        sourceUnit: siUnits[role],
-        recognisedBy: "made",
-        data,
-        ...(role === "position" ? { wrap: turn } : {}),
-      },
-    ]),
-  );
-  return { path: "made.csv", time, channels, machine: {}, drive: {}, encoder: {}, findings };
-}
+const recordingOf = (time: Float64Array, columns: Columns, findings: Finding[] = []) =>
+  madeRecording(time, columns, { wrap: turn }, { findings });
 
 const verdicts = (recording: Recording) => diagnose([{ recording }] as never).recordings[0];
 

@@ -2,6 +2,7 @@ import { expect, test } from "vitest";
 import { constantsOf } from "../../lib/identify/estimateConstants.js";
 import type { Recording } from "../../lib/recording/types.js";
 import { runOf } from "../../lib/run/run.js";
+import { madeRecording } from "../house/madeRecording.js";
 import { uniforms } from "../house/uniforms.js";
 import { normalFrom } from "./testBench.js";
 
@@ -54,20 +55,16 @@ function coarseLog(seed: number): {
       rows.angle.push(Math.floor(angle / step) * step);
     }
   }
-  const channel = (unit: string, values: number[]) => ({ data: Float64Array.from(values), unit });
-  const recording = {
-    path: `coarse ${seed}`,
-    time: Float64Array.from(rows.time),
-    channels: {
-      currentCommand: channel("A", rows.cmd),
-      current: channel("A", rows.i),
-      position: channel("rad", rows.angle),
+  const recording = madeRecording(
+    Float64Array.from(rows.time),
+    {
+      currentCommand: Float64Array.from(rows.cmd),
+      current: Float64Array.from(rows.i),
+      position: Float64Array.from(rows.angle),
     },
-    machine: {},
-    drive: {},
-    encoder: { lines: lines / 4 },
-    findings: [],
-  } as unknown as Recording;
+    {},
+    { encoder: { lines: lines / 4 } },
+  );
   return { recording, truth: { inertia, coulomb, viscous } };
 }
 

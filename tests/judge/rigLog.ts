@@ -1,5 +1,6 @@
 /** What a logger makes of a trial: columns at a rate of its own, quantised, filtered and late. */
-import { type ChannelRole, type Recording, siUnits } from "../../lib/recording/types.js";
+import type { ChannelRole, Recording } from "../../lib/recording/types.js";
+import { madeRecording } from "../house/madeRecording.js";
 import { between, type DrawnRig, pick, type Random } from "./rigDraw.js";
 import type { Happened, Loop } from "./rigTrials.js";
 
@@ -91,25 +92,5 @@ function speedColumn(
 
 /** A recording of the columns. */
 export function recordingOf({ columns, time, step }: Logged): Recording {
-  return {
-    path: "rig.csv",
-    time,
-    channels: Object.fromEntries(
-      (Object.entries(columns) as [ChannelRole, Float64Array][]).map(([role, data]) => [
-        role,
-        {
-          role,
-          name: role,
-          sourceUnit: siUnits[role],
-          recognisedBy: "made",
-          data,
-          ...(role === "position" ? { resolution: step } : {}),
-        },
-      ]),
-    ),
-    machine: {},
-    drive: {},
-    encoder: {},
-    findings: [],
-  };
+  return madeRecording(time, columns, { resolution: step }, { path: "rig.csv" });
 }

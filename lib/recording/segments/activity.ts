@@ -1,5 +1,6 @@
 import { linearRegression } from "../../numeric/linear/linearRegression.js";
 import { findSteps } from "../../numeric/series/findSteps.js";
+import { laggedSums } from "../../numeric/series/laggedSums.js";
 import type { ChannelRole, Recording, TrialKind } from "../types.js";
 import { type CommandsAtWork, commandsAtWork, zeroBand } from "./commandsAtWork.js";
 import { largestOf, motionOf } from "./unpoweredMotion.js";
@@ -134,20 +135,10 @@ const madeFromError = 0.95;
 function speedFollowsError(recording: Recording, first: number): boolean {
   const { positionCommand, position, speedCommand } = recording.channels;
   if (positionCommand === undefined || position === undefined || speedCommand === undefined) return false;
-  let [n, x, y, xx, xy, yy] = [0, 0, 0, 0, 0, 0];
-  for (let i = first; i < speedCommand.data.length; i += 1) {
-    const e = positionCommand.data[i] - position.data[i];
-    const v = speedCommand.data[i];
-    if (!Number.isFinite(e) || !Number.isFinite(v)) continue;
-    n += 1;
-    x += e;
-    y += v;
-    xx += e * e;
-    xy += e * v;
-    yy += v * v;
-  }
-  const [sx, sy, s] = [xx - (x * x) / n, yy - (y * y) / n, xy - (x * y) / n];
-  return n > 12 && sx > 0 && sy > 0 && s * s > madeFromError * sx * sy;
+  const error = positionCommand.data.map((v, i) => v - position.data[i]);
+  const sums = laggedSums(error.subarray(first), speedCommand.data.subarray(first), 0, 0);
+  const { count, covariance, ofEarlier, ofLater } = sums;
+  return count > 12 && ofEarlier > 0 && ofLater > 0 && covariance ** 2 > madeFromError * ofEarlier * ofLater;
 }
 
 /** Up to here the inner command is, but for a tenth of its size, the function of position error and speed that it is
