@@ -5,6 +5,9 @@ import { type Numbered, withSwitches } from "./switches.js";
 
 const parts = ["lib", "tests", "datasets", "docs", "package.json", "tsconfig.json", "vitest.config.ts"];
 
+/** What the understanding of columns keeps by text. */
+const keptByText = /\bconst (lately|found|beginnings) = new Map(?=<string, (NameEvidence|WordMeaning))/g;
+
 /**
  * A copy of the project in which the mutants sleep, what the library keeps by object is forgotten from mutant to
  * mutant, and test files register their tests with `vitestStandIn.ts`. The number of a mutant is its place in the list.
@@ -24,8 +27,10 @@ export function copyWith(root: string, copy: string, mutants: readonly Mutant[])
     writeFileSync(join(copy, file), withSwitches(readFileSync(join(root, file), "utf8"), numbered));
   for (const name of sources(join(copy, "lib"))) {
     const text = readFileSync(name, "utf8");
-    if (text.includes("= new WeakMap"))
-      writeFileSync(name, text.replaceAll("= new WeakMap", "= new (globalThis as any).FreshMap"));
+    const fresh = text
+      .replaceAll("= new WeakMap", "= new (globalThis as any).FreshMap")
+      .replaceAll(keptByText, "const $1 = new (globalThis as any).FreshTextMap");
+    if (fresh !== text) writeFileSync(name, fresh);
   }
   const standIn = join(copy, "tests/mutation/vitestStandIn.js");
   for (const name of sources(join(copy, "tests"))) {

@@ -12,10 +12,12 @@ import { basename, join } from "node:path";
 import { parseArgs } from "node:util";
 import { globSync } from "tinyglobby";
 import { seededRandom } from "../../lib/numeric/distributions/seededRandom.js";
+import { cases } from "../answers/list.js";
 import { copyWith } from "./copy.js";
 import { type Mutant, mutantsOf } from "./mutants.js";
 import { orderFor, rooms } from "./roomTests.js";
 import { changesNothing } from "./switches.js";
+import { answersTo } from "./warm.js";
 import { WarmProcess } from "./warmProcess.js";
 
 type Outcome = "noticed" | "survived" | "not met" | "out of time";
@@ -24,7 +26,9 @@ type Result = Drawn & {
   readonly outcome: Outcome;
   readonly seconds: number;
   readonly by?: string;
-  /** Test files that meet it. */
+  /** The recorded answer or test that changed, and how. */
+  readonly how?: string;
+  /** Recorded answers and test files that meet it. */
   readonly met: number;
 };
 
@@ -47,7 +51,12 @@ const costliest = 10;
 const budget = 20;
 const { positionals, values } = parseArgs({
   allowPositionals: true,
-  options: { rooms: { type: "string" }, minutes: { type: "string" }, again: { type: "string" } },
+  options: {
+    rooms: { type: "string" },
+    minutes: { type: "string" },
+    again: { type: "string" },
+    answers: { type: "boolean" },
+  },
 });
 const [each = "75", seed = "1", written = "mutation.json"] = positionals;
 const until = Date.now() + 60_000 * Number(values.minutes ?? 24 * 60);
@@ -122,16 +131,18 @@ process.once("SIGTERM", () => {
   process.exit(1);
 });
 
-/** The test files that are asked about a room. */
+/** The recorded answers that are asked about every room, and the test files that are asked about a room. */
+const recorded = cases.map(({ name }) => `${answersTo}${name}`);
 function testsOf(room: string): string[] {
-  return rooms[room].tests.flatMap((pattern) => globSync(pattern, { cwd: copy }));
+  return [...recorded, ...rooms[room].tests.flatMap((pattern) => globSync(pattern, { cwd: copy }))];
 }
 
 /** Runs the test files that were not yet run without a mutant. */
 async function measure(): Promise<void> {
-  const files = [...new Set(Object.keys(state.all).flatMap(testsOf))].sort();
+  const files = [...new Set(Object.keys(state.all).flatMap(testsOf))];
   for (const file of files) {
     if (state.tests[file] !== undefined || state.left.includes(file)) continue;
+    if (Date.now() > until) return;
     const { late, files: told } = await warm.ask({ mutant: -1, files: [file], all: true }, () => 120);
     state.atStart = warm.atStart;
     const [one] = told;
@@ -151,24 +162,31 @@ async function attempt(id: number): Promise<void> {
     .filter(([, test]) => test !== undefined && (cold || test.meets.includes(id)));
   const seconds = new Map(meeting.map(([file, test]) => [file, test.seconds]));
   const began = Date.now();
-  const patience = (file: string): number => 10 + 3 * (seconds.get(file) ?? 0);
+  const patience = (file: string): number =>
+    (file.startsWith(answersTo) ? 3 : 10) + 4 * (seconds.get(file) ?? 0);
   let spent = 0;
-  const files = orderFor(mutant.file, seconds, state.results).filter((file) => {
-    const cost = seconds.get(file) ?? 0;
-    if (spent + cost > budget) return false;
-    spent += cost;
-    return true;
-  });
+  const order = orderFor(mutant.file, seconds, state.results);
+  const files = [
+    ...order.filter((file) => file.startsWith(answersTo)),
+    ...order.filter((file) => {
+      if (file.startsWith(answersTo)) return false;
+      const cost = seconds.get(file) ?? 0;
+      if (values.answers || spent + cost > budget) return false;
+      spent += cost;
+      return true;
+    }),
+  ];
   const told =
     files.length === 0 ? undefined : await warm.ask({ mutant: id, files, all: false }, patience, cold);
-  const failed = told?.files.find((file) => file.failed !== undefined)?.file;
+  const first = told?.files.find((file) => file.failed !== undefined);
+  const failed = first?.file;
   const seen: Outcome = told?.late ? "out of time" : failed ? "noticed" : "survived";
   const result: Result = {
     ...mutant,
     outcome: told ? seen : "not met",
     met: meeting.length,
     seconds: Math.round((Date.now() - began) / 100) / 10,
-    ...(failed ? { by: basename(failed, ".test.ts") } : {}),
+    ...(failed ? { by: basename(failed, ".test.ts"), how: first?.failed?.slice(0, 160) } : {}),
   };
   state.results.push(result);
   save();
@@ -180,6 +198,10 @@ async function attempt(id: number): Promise<void> {
 }
 
 await measure();
+if (Date.now() > until) {
+  warm.close();
+  process.exit();
+}
 const tried = state.results.length;
 for (let id = tried; id < state.mutants.length && Date.now() < until; id += 1) await attempt(id);
 warm.close();

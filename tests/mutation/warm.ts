@@ -6,7 +6,10 @@
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 
-/** A question: run these files, in this order, with this mutant (-1: none). */
+/** Before the name of a case of recorded answers, which is asked like a test file. */
+export const answersTo = "answers: ";
+
+/** A question: run these test files or cases, in this order, with this mutant (-1: none). */
 export interface Asked {
   readonly mutant: number;
   readonly files: readonly string[];
@@ -25,7 +28,7 @@ export type WarmMessage =
     }
   | { readonly kind: "end"; readonly megabytes: number };
 
-let active = Number(process.env.MUTANT ?? -1);
+let active = -1;
 let epoch = 0;
 const reached = new Set<number>();
 /** A weak map that forgets everything when another mutant is switched on. */
@@ -51,17 +54,71 @@ class FreshMap<K extends object, V> {
     return this.#own().delete(key);
   }
 }
-Object.assign(globalThis, {
-  FreshMap,
-  mutantOn: (id: number): boolean => {
-    reached.add(id);
-    return id === active;
-  },
-});
+/** The same for what is kept by text. */
+class FreshTextMap<V> {
+  #map = new Map<string, V>();
+  #epoch = -1;
+  #own(): Map<string, V> {
+    if (this.#epoch !== epoch) this.#map = new Map();
+    this.#epoch = epoch;
+    return this.#map;
+  }
+  get size(): number {
+    return this.#own().size;
+  }
+  get(key: string): V | undefined {
+    return this.#own().get(key);
+  }
+  has(key: string): boolean {
+    return this.#own().has(key);
+  }
+  set(key: string, value: V): this {
+    this.#own().set(key, value);
+    return this;
+  }
+  clear(): void {
+    this.#own().clear();
+  }
+}
+Object.assign(globalThis, { FreshMap, FreshTextMap });
+/** Which mutants are met is kept only where none is on: it takes longer. */
+function switchOn(mutant: number): void {
+  active = mutant;
+  Object.assign(globalThis, {
+    mutantOn:
+      mutant >= 0
+        ? (id: number) => id === mutant
+        : (id: number) => {
+            reached.add(id);
+            return false;
+          },
+  });
+}
+switchOn(Number(process.env.MUTANT ?? -1));
 
 const { collected, runGroup } = await import("./vitestStandIn.js");
 const send = (message: WarmMessage): void => void process.send?.(message);
 const root = join(import.meta.dirname, "../..");
+const { answersOf } = await import("../answers/answersOf.js");
+const { cases } = await import("../answers/list.js");
+const { differences, readRecorded } = await import("../answers/recorded.js");
+const recorded = readRecorded();
+
+/** What differs from the recorded answers, undefined for nothing. */
+async function runCase(name: string): Promise<string | undefined> {
+  epoch += 1;
+  const one = cases.find((other) => other.name === name);
+  if (one === undefined) return "there is no such case";
+  // What is made once for all mutants is made without any.
+  const on = active;
+  switchOn(-1);
+  one.prepare?.();
+  switchOn(on);
+  send({ kind: "starts", file: `${answersTo}${name}`, test: name });
+  reached.clear();
+  const [first] = differences(recorded.get(name) ?? [], await answersOf(one));
+  return first && `${first.where}: ${first.before} -> ${first.now}`.slice(0, 600);
+}
 
 async function runFile(file: string): Promise<string | undefined> {
   epoch += 1;
@@ -78,11 +135,11 @@ async function runFile(file: string): Promise<string | undefined> {
 
 process.on("unhandledRejection", () => undefined);
 process.on("message", async ({ mutant, files, all }: Asked) => {
-  active = mutant;
+  switchOn(mutant);
   for (const file of files) {
     reached.clear();
     const began = performance.now();
-    const failed = await runFile(file);
+    const failed = await (file.startsWith(answersTo) ? runCase(file.slice(answersTo.length)) : runFile(file));
     const seconds = (performance.now() - began) / 1000;
     send({ kind: "file", file, seconds, reached: [...reached], ...(failed ? { failed } : {}) });
     if (failed !== undefined && !all) break;

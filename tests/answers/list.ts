@@ -1,0 +1,141 @@
+/** The cases whose answers are recorded: chosen for the lines of the library that they reach, and for being quick. */
+import { codeTables } from "../corpus/codeTables.js";
+import { headingTables, moreHeadingTables } from "../corpus/headingTables.js";
+import { heldTables, publicTables } from "../corpus/publicTables.js";
+import { bench, type Case, dc, headings, joint, rig, servo, set, stored } from "./cases.js";
+
+const tables = [...headingTables, ...moreHeadingTables, ...codeTables, ...publicTables, ...heldTables];
+
+/** A table of headings of the corpus, by its habit. */
+function habit(name: string): Case {
+  const table = tables.find((one) => one.habit === name);
+  if (table === undefined) throw new Error(`no table of headings has the habit ${name}`);
+  return headings(table, 300, 4);
+}
+
+/** Rigs of the judging bench, by their seeds. */
+const rigs = [
+  9, 10, 11, 13, 18, 24, 28, 29, 31, 32, 34, 37, 42, 44, 58, 68, 72, 77, 79, 83, 89, 92, 93, 96, 97, 98, 109,
+  110,
+].map(rig);
+
+const benches = [
+  bench(7, "offset-half-turn", "torque"),
+  bench(8, "offset-half-turn", "speed"),
+  bench(21, "current-not-following", "torque"),
+  bench(26, "encoder-stuck", "speed"),
+  bench(33, "none", "hand"),
+  bench(34, "none", "sweep"),
+  bench(37, "leads-exchanged", "hand"),
+  bench(38, "leads-exchanged", "sweep"),
+  bench(42, "pole-pairs", "sweep"),
+  bench(43, "pole-pairs", "coast"),
+  bench(47, "line-count", "coast"),
+  bench(50, "jam", "sweep"),
+  bench(62, "none", "speed", "current with the wrong sign"),
+  bench(71, "none", "torque", "motion missing for a seventh"),
+  bench(83, "none", "torque", "motion filtered by 60 ms"),
+  bench(89, "none", "torque", "motion clipped at half"),
+  bench(90, "none", "speed", "motion clipped at half"),
+  bench(95, "none", "torque", "single rows with false values"),
+  bench(101, "none", "torque", "motion in thirty coarse steps"),
+  bench(103, "none", "torque", "current with a lasting offset"),
+  bench(104, "none", "speed", "current with a lasting offset"),
+];
+
+const motors = [
+  servo(3, "steps", "plain"),
+  servo(4, "plateau", "voltages", 0.4),
+  servo(5, "plateau", "torque"),
+  servo(11, "ramp", "torque"),
+  servo(12, "ramp", "plain"),
+  servo(30, "ramp", "torque", -2.2),
+  dc(1, "step", ["voltage", "current", "speed"]),
+  dc(2, "step", ["duty", "speed"], 0.005),
+  dc(13, "slow", ["voltage", "current", "speed"]),
+  dc(16, "slow", ["voltage", "current", "speed", "position"]),
+  dc(24, "random", ["voltage", "speed"]),
+  joint(1),
+  set(7),
+];
+
+const habits = [
+  "Vietnamese thesis",
+  "steps of a hand-held tachometer",
+  "process trend",
+  "wheels of a robot",
+  "German table of a machine",
+  "two motors, numbered, units after",
+  "phase currents and encoder",
+  "slip of an induction motor",
+  "speed from a tracking loop",
+  "bench book of an apprentice",
+  "fast log of a current loop",
+  "throttle and three currents",
+  "wheels of a robot, capital side letters",
+  "angle, target and inner speed",
+  "step trace in thousandths",
+  "power analyser beside a torque flange",
+  "Chinese servo studio",
+  "bicycle drive bench",
+  "sentences",
+  "Russian, transliterated",
+  "observer log with capital letters",
+  "electric vehicle log",
+].map(habit);
+
+/** Files of strangers. */
+const corpus = [
+  "a/Haltemoment_Kraftmessdose.csv",
+  "a/LOG0042.CSV",
+  "a/WFM_drill_3phases.csv",
+  "a/align_sweep.csv",
+  "a/all_steps.csv",
+  "a/arm_goes_crazy.txt",
+  "a/bag_joint_states.csv",
+  "a/coastdown.dat",
+  "a/combined.csv",
+  "a/conveyor_20min_snip.csv",
+  "a/daq_multi_rate.csv",
+  "a/encoder_ticks_run3.csv",
+  "a/gain_tuning.csv",
+  "a/kardan_achse.txt",
+  "a/prova_gradino.txt",
+  "a/ride_snip.csv",
+  "a/sens_inverse_v2.csv",
+  "a/telemetry_2024-07-03.json",
+  "a/tests_thursday.txt",
+  "a/uart_dump.txt",
+  "b/Kt_hold_test_S12.csv",
+  "b/Trend_Achse1_2023-03-14.csv",
+  "b/abc_currents_after_rewind.csv",
+  "b/aufzeichnung_wickler.csv",
+  "b/booster_pump_events.csv",
+  "b/courbe_variateur_tapis.csv",
+  "b/drive_trace_0007.csv",
+  "b/logger_ch_shunt.dat",
+  "b/nothing happens.csv",
+  "b/order_WVU",
+  "b/trace_spindle.csv",
+].map((name) => stored(name, [`tests/corpus/files/${name}`]));
+
+/** One log in many dialects. */
+const dialects = ["german-stamps.csv", "lines.jsonl", "no-header.csv", "runs.csv", "sample-counter.csv"].map(
+  (name) => stored(name, [`tests/recording/files/${name}`]),
+);
+
+/** The shipped set. */
+const shipped = ["wuv"].map((name) =>
+  stored(`parcel sorter ${name}`, [`datasets/parcel-sorter/order-${name}.csv`]),
+);
+
+/** All of them. */
+export const cases: readonly Case[] = [
+  ...rigs,
+  ...benches,
+  ...motors,
+  ...habits,
+  ...corpus,
+  ...dialects,
+  ...shipped,
+];
