@@ -160,6 +160,12 @@ function recordingTable(recordings: readonly RecordingVerdict[], io: Look, width
   return table([head, ...rows], width);
 }
 
+/** Notes that say what a recording shows where no trial of it could be judged. */
+const ofTheUnjudged = new Set(["columns-doubtful", "tracks-counted", "hall-steps", "lines-inferred"]);
+
+const noScale =
+  "No trial was found in it: no command and no current was recognised, and what moves has no scale yet. What the data show of it stands below.";
+
 const noTrial =
   "No trial was found in it: in the columns that were recognised nothing is asked of the shaft and nothing moves. What each column was taken for: shaftwise inspect.";
 
@@ -167,7 +173,10 @@ function looseReasons(recordings: readonly RecordingVerdict[], io: Look, width: 
   const lines = [paint(io, "strong", "Why, trial by trial")];
   for (const recording of recordings) {
     lines.push(`  ${shortName(recording.path)}`);
-    if (recording.trials.length === 0) lines.push(paragraph(noTrial, width, "    - "));
+    if (recording.trials.length === 0) {
+      const unscaled = recording.findings.some(({ code }) => code === "lines-missing");
+      lines.push(paragraph(unscaled ? noScale : noTrial, width, "    - "));
+    }
     for (const trial of recording.trials) {
       // What closing a loop on it would do stands with a trial that turned against its command.
       const foretold = trial.verdict === "reversed" && trial.forecast?.verdict === "runaway";
@@ -214,7 +223,7 @@ function findingLines({ recordings }: Diagnosis, width: number): string[] {
     (recording) =>
       recording.findings.filter(
         ({ severity, code, message }) =>
-          (severity !== "note" || (code === "columns-doubtful" && !judged(recording))) &&
+          (severity !== "note" || (ofTheUnjudged.has(code) && !judged(recording))) &&
           !said(recording).has(message),
       ),
     width,

@@ -1,4 +1,5 @@
 import { largest } from "../numeric/series/largest.js";
+import { quantile } from "../numeric/series/median.js";
 import type { Channel, ChannelRole, Recording } from "../recording/types.js";
 import { Run } from "../run/run.js";
 import type { JudgedTrial } from "./judged.js";
@@ -45,7 +46,7 @@ export function judgeUnscaled(recording: Recording): JudgedTrial[] | undefined {
 }
 
 function readAt(recording: Recording, unscaled: Channels, factor: number): JudgedTrial[] | undefined {
-  const channels = atScale(recording.channels, unscaled, factor);
+  const channels = atScale(recording, unscaled, factor);
   if (channels === undefined) return undefined;
   const run = new Run({ ...recording, channels, unscaled: undefined, encoder: {}, findings: [] });
   return run.trials
@@ -57,7 +58,11 @@ function readAt(recording: Recording, unscaled: Channels, factor: number): Judge
 
 /** The channels with those of one unknown scale multiplied by one number, so that what belongs together stays
  * comparable; undefined where it cannot. */
-function atScale(known: Channels, unscaled: Channels, factor: number): Channels | undefined {
+function atScale(
+  { channels: known, time }: Recording,
+  unscaled: Channels,
+  factor: number,
+): Channels | undefined {
   const channels: Channels = { ...known };
   for (const role of ["currentCommand", "torqueCommand", "current", "torque"] as const) {
     const own = unscaled[role];
@@ -92,6 +97,9 @@ function atScale(known: Channels, unscaled: Channels, factor: number): Channels 
     }
     return channels;
   }
+  const one = speedCommand !== undefined && position !== undefined;
+  if (one && (unscaled.position !== undefined || unscaled.speedCommand !== undefined))
+    return byLargestSpeed(channels, { time, position, speedCommand }, factor);
   drop("speedCommand");
   if (known.speed !== undefined || known.position !== undefined) return channels;
   if (unscaled.speed !== undefined) {
@@ -104,6 +112,39 @@ function atScale(known: Channels, unscaled: Channels, factor: number): Channels 
   if (unscaled.position === undefined) return undefined;
   channels.position = times(unscaled.position, factor * positionScale(unscaled.position));
   return channels;
+}
+
+/** Counts that must pass before a motion is held against a speed command in another scale: a shaft that stands and
+ * trembles must not be drawn as large as what was asked (judgement). */
+const fewestCounts = 100;
+
+/** Speed from a position, and its command, each in a scale of its own, both drawn to the same largest speed; undefined
+ * where the shaft hardly moves. */
+function byLargestSpeed(
+  channels: Channels,
+  logged: { readonly time: Float64Array; readonly position: Channel; readonly speedCommand: Channel },
+  factor: number,
+): Channels | undefined {
+  const { time, position, speedCommand } = logged;
+  const { data } = position;
+  const step = Math.max(1, Math.floor(data.length / 100));
+  const rates: number[] = [];
+  for (let i = 0; i < data.length; i += 1) {
+    const dt = i < step ? 0 : time[i] - time[i - step];
+    if (dt > 0) rates.push(Math.abs(data[i] - data[i - step]) / dt);
+  }
+  const count = position.resolution ?? (position.sourceUnit === "{count}" ? 1 : undefined);
+  if (count !== undefined && largest(data.map((v) => v - data[0])) < fewestCounts * count) return undefined;
+  const fastest = rates.length < 20 ? 0 : quantile(rates, 0.98);
+  if (!(fastest > 0)) return undefined;
+  const size = factor * assumed.speed;
+  const { speed: _, ...rest } = channels;
+  const resolution = count === undefined ? {} : { resolution: (count * size) / fastest };
+  return {
+    ...rest,
+    position: { ...times(position, size / fastest), ...resolution },
+    speedCommand: times(speedCommand, size / Math.max(largest(speedCommand.data), 1e-300)),
+  };
 }
 
 const part = (unit: string): number => (unit === "%" ? 0.01 : unit === "[ppth]" ? 0.001 : 1);

@@ -61,3 +61,22 @@ test("a position step from 0 to 350 degrees is no step of -10", async () => {
   ]);
   expect(trials.map(({ kind, verdict }) => `${kind} ${verdict}`)).toEqual(["position tracking"]);
 });
+
+test("a speed command is held against counts without stated lines by sign and shape", async () => {
+  // First-order answer to a reference that reverses: w = r (1 - exp(-t/T)).
+  const asked = (t: number): number => (t < 0.2 ? 0 : t < 1 ? 60 : -60);
+  const run = (sign: number, noise: number) => {
+    let [speed, turned] = [0, 0];
+    return judged("time [s],speed ref [rad/s],encoder [counts]", (t) => {
+      speed += ((sign * asked(t) - speed) * 0.002) / 0.03;
+      turned += speed * 0.002 * (4096 / (2 * Math.PI));
+      return [t, asked(t), Math.round(noise > 0 ? noise * Math.sin(37 * t) : turned)];
+    });
+  };
+  const words = async (sign: number, noise: number) =>
+    (await run(sign, noise)).trials.filter(({ kind }) => kind === "speed").map(({ verdict }) => verdict);
+  expect(await words(1, 0)).toEqual(["tracking"]);
+  expect(await words(-1, 0)).not.toContain("tracking");
+  // Two counts of trembling are not drawn as large as what was asked.
+  expect(await words(1, 2)).not.toContain("tracking");
+});

@@ -232,6 +232,20 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
     if (unit !== "{count}") return { factor: count / (unit.endsWith("min") ? 60 : 1), offset: 0 };
     return { factor: count, offset: 0, resolution: role === "position" ? count : undefined };
   }
+  if (shaft && column.hall === true) {
+    return {
+      reason: "Hall steps without stated pole pairs",
+      finding: {
+        severity: "warning",
+        code: "lines-missing",
+        message: `"${name}" counts steps of Hall signals, six in an electrical turn, but the pole pairs are not stated`,
+        meaning:
+          "state them (machine.polePairs in the descriptor, or --pole-pairs): only its sign and shape are used until then",
+        file: table.path,
+        column: column.name,
+      },
+    };
+  }
   if (shaft) {
     const what = quantity === "speed" ? "speed" : "position";
     return {

@@ -16,6 +16,8 @@ interface RowsFrom {
   readonly rows?: Int32Array;
   /** Stamps by row of the table that were found far away from all others, s; time is not a number there. */
   readonly strays?: ReadonlyMap<number, number>;
+  /** Rows were written when something changed: the time between them says nothing of the sampling. */
+  readonly events?: boolean;
 }
 
 const mostListed = 10;
@@ -28,11 +30,11 @@ const mostListed = 10;
 export function cleanTime(
   time: Float64Array,
   findings: Finding[],
-  { file, firstLine, rows, strays }: RowsFrom,
+  { file, firstLine, rows, strays, events }: RowsFrom,
 ): CleanTime {
   const n = time.length;
   if (inOrder(time)) {
-    describeSampling(time, findings, file, firstLine);
+    if (events !== true) describeSampling(time, findings, file, firstLine);
     return { time, keep: (values) => values };
   }
   const lineOf = (i: number): number => (rows === undefined ? i : rows[i]) + (firstLine ?? 1);
@@ -102,7 +104,7 @@ export function cleanTime(
   const keep = (values: Float64Array): Float64Array =>
     whole ? values : Float64Array.from(kept, (i) => values[i]);
   const clean = keep(time);
-  describeSampling(clean, findings, file, firstLine);
+  if (events !== true) describeSampling(clean, findings, file, firstLine);
   return { time: clean, keep };
 }
 

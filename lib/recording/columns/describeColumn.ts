@@ -75,7 +75,7 @@ function whyOf(index: number, stated: StatedColumn | undefined, context: Context
   if (stated !== undefined && (stated.role !== undefined || stated.unit !== undefined || stated.ignored))
     out.push({
       kind: "stated",
-      text: [stated.by, stated.unitBy].filter((b) => b !== undefined && b !== "").join(", "),
+      text: [...new Set([stated.by, stated.unitBy])].filter((b) => b !== undefined && b !== "").join(", "),
     });
   if (stated?.role === undefined && facts.name.told.length > 0) {
     out.push({ kind: "name", text: `name (${facts.name.told.join(", ")})` });

@@ -63,7 +63,7 @@ export interface ColumnFacts {
 export const unitLikelihoods = {
   /** A stated unit does not belong to the quantity. */
   mismatch: -6.7,
-  /** The same for volts of a channel that is named for no quantity: an analogue signal of anything. */
+  /** The same for volts of a channel that is named for no quantity and no side: an analogue signal of anything. */
   analogue: -4,
   /** A stated unit is of no channel, and the column is one. */
   otherUnit: -6,
@@ -208,7 +208,8 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
     return unsaid.map((u) => ({ ...u, units: u.units + unitLikelihoods.otherUnit }));
   if (stated === undefined) return unsaid;
   if (fits === undefined) {
-    const analogue = dimension(stated.code) === "voltage" && !column.name.namesQuantity;
+    const analogue =
+      dimension(stated.code) === "voltage" && !column.name.namesQuantity && column.name.side === undefined;
     const mismatch = analogue ? unitLikelihoods.analogue : unitLikelihoods.mismatch;
     const cost = Math.log(1 - trust + trust * Math.exp(mismatch));
     return unsaid.map((u) => ({ ...u, units: u.units + cost }));

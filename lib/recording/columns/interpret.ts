@@ -2,6 +2,7 @@ import { visible } from "../../units/text.js";
 import type { DescribedField, StatedFacts } from "../descriptor.js";
 import { inOtherLetters, lettersOfNames, namedFacts } from "../factsFromNames.js";
 import { CannotRead, type SourceData, type SourceTable } from "../formats/sourceTable.js";
+import { type ReadColumns, withTracks } from "../tracks/withTracks.js";
 import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
 import { channelInSi } from "./channelInSi.js";
 import { type Choice, chooseChannels, contradicts, doubts, quoted } from "./chooseChannels.js";
@@ -20,6 +21,7 @@ import { type StatedColumn, statedColumns } from "./statedColumns.js";
 import { type TimeAxis, timeAtRate, timeInSeconds, timeOfStamps } from "./timeAxis.js";
 import {
   askedBelow,
+  type Glance,
   glanceAtTable,
   type TableUnderstanding,
   understandTable,
@@ -33,6 +35,8 @@ export type { ReadOptions } from "./readOptions.js";
 
 /** Columns that surely hold something else by their headings are not read. */
 const surelyOther = 0.97;
+/** Columns that are surely something by their headings are no tracks of an encoder. */
+const plainlyNamed = 0.9;
 /** No table needs more columns than this to be understood. */
 const mostRead = 64;
 
@@ -44,6 +48,11 @@ interface Understood {
   readonly stated: ReadonlyMap<number, StatedColumn>;
   readonly understanding: TableUnderstanding;
   readonly findings: readonly Finding[];
+  /** Encoder lines as an index track tells them. */
+  readonly lines?: number;
+  /** Tracks of an encoder or Hall signals were counted; rows are changes of them. */
+  readonly counted: boolean;
+  readonly events: boolean;
 }
 
 /** The column that holds time or counts samples, by headings and kinds alone. */
@@ -87,7 +96,27 @@ async function understood(
     })
     .map((c) => c.index)
     .slice(0, mostRead);
-  const data = await readAll(tables, indices);
+  const whole = await readAll(tables, indices);
+  const place = (role: string): number | undefined =>
+    byName.filter((c) => c.role === role && c.probability > 0.5 && indices.includes(c.index))[0]?.index;
+  const tracks = withTracks({
+    table: asRead(table, indices, whole),
+    data: whole,
+    indices,
+    stated,
+    clock: place("time"),
+    position: place("position"),
+    plain: new Set(
+      byName.filter((c) => c.role !== "other" && c.probability > plainlyNamed).map(({ index }) => index),
+    ),
+  });
+  return { ...tracks, ...learned(tracks, byName), findings: [...findings, ...tracks.findings] };
+}
+
+function learned(
+  { table, data, indices, stated }: ReadColumns,
+  byName: readonly Glance[],
+): Pick<Understood, "understanding"> {
   // A clock that wraps rises evenly only once it is carried on.
   const clocked = !table.nameless && byName.some((c) => c.role === "time" && c.probability > 0.5);
   const values = new Map(
@@ -97,9 +126,7 @@ async function understood(
       return [index, asClock?.time ?? own] as const;
     }),
   );
-  const seen = asRead(table, indices, data);
-  const understanding = understandTable(seen, values, stated);
-  return { table: seen, data, indices, stated, understanding, findings };
+  return { understanding: understandTable(table, values, stated) };
 }
 
 /**
@@ -207,10 +234,14 @@ async function recordingsOf(
       timeChoice.unitProbability > 0.95 ||
       table.columns[timeChoice.index].kind === "stamp");
   const known = table.facts?.encoder?.lines ?? facts.encoder.lines ?? options.encoder?.lines;
+  const pairs = options.machine?.polePairs ?? facts.machine.polePairs ?? table.facts?.machine?.polePairs;
+  const ofTracks = log.lines ?? (pairs !== undefined && byHalls(log) ? 1.5 * pairs : undefined);
   const inferred =
-    known === undefined && !rows
-      ? await linesFromSpeed({ table, choices: channelChoices, at, time: axis.seconds, timeSure }, common)
-      : undefined;
+    known === undefined && ofTracks !== undefined
+      ? ofTracks
+      : known === undefined && !rows
+        ? await linesFromSpeed({ table, choices: channelChoices, at, time: axis.seconds, timeSure }, common)
+        : undefined;
   const recordings: Recording[] = [];
   const leadLetters = [
     ...(options.leadLetters ?? []),
@@ -227,6 +258,7 @@ async function recordingsOf(
       firstLine,
       rows: part.rows,
       strays: axis.strays,
+      events: log.events,
     });
     const machine = { ...table.facts?.machine, ...facts.machine, ...options.machine };
     const drive = { ...table.facts?.drive, ...facts.drive, ...options.drive };
@@ -263,7 +295,8 @@ async function recordingsOf(
       if (!judgedByOrder({ ...unscaled, ...channels }, cleaned.time.length, sureness)) throw refusal;
       findings.push(noClock(refusal.finding, table));
     }
-    if (Object.keys(channels).length === 0 && !tellsAnswer(unscaled))
+    const counts = log.counted && unscaled.position !== undefined;
+    if (Object.keys(channels).length === 0 && !counts && !tellsAnswer(unscaled))
       throw nothingUsable(log, left, findings);
     const start = timeChoice === undefined ? undefined : data.origins.get(timeChoice.index);
     const label = [motor, part.label === "" ? undefined : part.label]
@@ -309,6 +342,11 @@ async function recordingsOf(
     });
   }
   return recordings;
+}
+
+/** The position is counted from Hall signals: six counts in an electrical turn. */
+function byHalls({ table }: Understood): boolean {
+  return table.columns.some(({ hall }) => hall === true);
 }
 
 /** Roles of what may have driven the motor. */

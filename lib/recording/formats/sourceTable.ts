@@ -17,6 +17,8 @@ export interface SourceColumn {
   readonly label?: string;
   /** A few values as text, for recognition. */
   readonly samples: readonly string[];
+  /** Its counts are steps of Hall signals: six in an electrical turn. */
+  readonly hall?: boolean;
 }
 
 /** Values of the columns asked for, in the order asked. */

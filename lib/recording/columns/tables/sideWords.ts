@@ -109,7 +109,7 @@ export const extremeWords: ReadonlySet<string> = new Set(["max", "maximum", "min
 
 /** Words that say nothing of the quantity. */
 export const neutralWords =
-  "electrical electric mechanical filter closedloop openloop value values wert werte valeur valor valore mot shaft welle axis " +
+  "electrical electric mechanical mech filter closedloop openloop value values wert werte valeur valor valore mot shaft welle axis " +
   "achse axe eje asse drive antrieb the of de la du des der die das and und " +
   "main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor stator " +
   "armature anker armadura induit indotto output " +

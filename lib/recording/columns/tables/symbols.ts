@@ -44,6 +44,13 @@ const is = (
   more: { readonly side?: Side; readonly axis?: Axis } = {},
 ): SymbolMeaning => ({ quantity, weight, ...more });
 
+/** What a hand or a foot asks for, in whatever quantity the drive is run by: mostly a part of full output. */
+const asked: readonly SymbolMeaning[] = [
+  is("duty", 0.65),
+  is(undefined, 0.25, { side: "command" }),
+  is("other", 0.1),
+];
+
 /**
  * Letters and letter pairs. Symbols of quantities after ISO 80000 and IEC 60027 (from memory); `u`, `y`, `r`, `e` after
  * the usual block diagram of control; Setpoint, Input, Output as libraries for hobby controllers name them. The weights
@@ -194,12 +201,15 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   power: [is("other", 0.6), is("duty", 0.4)],
   pwr: [is("other", 0.6), is("duty", 0.4)],
   distance: [is("other", 0.6), is("position", 0.4)],
+  travel: [is("position", 0.65), is("other", 0.3)],
+  stroke: [is("position", 0.6), is("other", 0.35)],
   leistung: [is("other", 0.95)],
   effort: [is("torque", 0.85), is("duty", 0.06), is("current", 0.05)],
   index: [is("sample", 0.6), is("index", 0.35)],
   count: [is("position", 0.55), is("sample", 0.4)],
   counter: [is("sample", 0.6), is("position", 0.35)],
-  throttle: [is("duty", 0.85), is("other", 0.1)],
+  throttle: asked,
+  joystick: [is("duty", 0.4), is(undefined, 0.4, { side: "command" }), is("other", 0.2)],
   vs: [is("voltage", 0.7, { axis: "bus" }), is("voltage", 0.2)],
   tick: [is("time", 0.55), is("sample", 0.35), is("position", 0.1)],
   ticks: [is("position", 0.55), is("time", 0.3), is("sample", 0.1)],
@@ -224,10 +234,10 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   roll: [is("other", 0.7), is("position", 0.3)],
   yaw: [is("other", 0.75), is("position", 0.25)],
   eff: [is("torque", 0.5), is("other", 0.2), is(undefined, 0.3)],
-  acelerador: [is("duty", 0.85), is("other", 0.1)],
-  accelerator: [is("duty", 0.8), is("other", 0.15)],
-  accelerateur: [is("duty", 0.85), is("other", 0.1)],
-  gaspedal: [is("duty", 0.85), is("other", 0.1)],
+  acelerador: asked,
+  accelerator: asked,
+  accelerateur: asked,
+  gaspedal: asked,
   cadence: [is("other", 0.6), is("speed", 0.4)],
   trittfrequenz: [is("other", 0.6), is("speed", 0.4)],
   escsignal: [is("duty", 0.9), is("other", 0.1)],
