@@ -1,5 +1,6 @@
 import type { TrialVerdict } from "../diagnosis/types.js";
 import type { ChannelRole, Recording, Trial } from "../recording/types.js";
+import { kindText } from "./kindText.js";
 import { outcome } from "./marks/outcome.js";
 import { endsOf } from "./marks/says.js";
 import { rangeText, type TraceMark, type TracePanel, traceChart } from "./marks/traceChart.js";
@@ -209,24 +210,4 @@ function times(values: Float64Array, factor: number): Float64Array {
 
 function asideText(count: number): string {
   return `Crosses: ${count} ${count === 1 ? "sample" : "samples"} taken for false and left out of the line, at the edge where beyond it`;
-}
-
-/** A kind of trial in words. */
-export function kindText(kind: Trial["kind"]): string {
-  const words: Readonly<Record<Trial["kind"], string>> = {
-    torque: "torque trial",
-    voltage: "voltage trial",
-    duty: "duty trial",
-    speed: "speed trial",
-    position: "position trial",
-    held: "torque on a held shaft",
-    motion: "motion",
-    coast: "coast-down",
-    driven: "turned from outside",
-    "hand-turn": "hand turn",
-    "alignment-sweep": "alignment sweep",
-    idle: "idle",
-    unknown: "unknown trial",
-  };
-  return words[kind];
 }

@@ -1,8 +1,8 @@
 import type { TrialVerdict } from "../diagnosis/types.js";
 import type { Recording, Trial } from "../recording/types.js";
+import { kindText } from "./kindText.js";
 import { outcome } from "./marks/outcome.js";
 import { saidTime } from "./marks/says.js";
-import { kindText } from "./recordingChart.js";
 
 /** Longest title that stands beside nothing else, characters. */
 const longest = 96;

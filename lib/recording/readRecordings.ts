@@ -4,17 +4,11 @@ import { planReading, type ReadingJob } from "./planReading.js";
 import { problemOf } from "./problemOf.js";
 import { archiveKind, readArchive } from "./readArchive.js";
 import { readJob } from "./readJob.js";
-import type { Finding, Recording } from "./types.js";
+import type { ReadResult } from "./readResult.js";
 
 export { planReading, type ReadingJob, type ReadingPlan } from "./planReading.js";
 export { givenUp } from "./problemOf.js";
-
-/** What `readRecordings` returns. */
-export interface ReadResult {
-  readonly recordings: readonly Recording[];
-  /** Inputs that could not be read, and descriptors with mistakes: one finding each, with the file. */
-  readonly problems: readonly Finding[];
-}
+export type { ReadResult } from "./readResult.js";
 
 /**
  * Reads recordings from files and folders: text tables of any usual dialect, spreadsheets, MAT, and the other formats

@@ -1,4 +1,4 @@
-import type { TriageRow } from "./triage.js";
+import type { TriageRow } from "./triageRow.js";
 
 /** Remedies, findings of the data and questions that more than one customer shares, the most shared first; names of
  * files do not part them. */

@@ -1,4 +1,4 @@
-import { kindText } from "../chart/recordingChart.js";
+import { kindText } from "../chart/kindText.js";
 import type { Diagnosis } from "../diagnosis/types.js";
 import { sentence } from "../units/forPeople.js";
 

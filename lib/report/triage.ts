@@ -1,4 +1,4 @@
-import { kindText } from "../chart/recordingChart.js";
+import { kindText } from "../chart/kindText.js";
 import { countSentence, doNotClose, headline } from "../diagnosis/danger.js";
 import { capital } from "../diagnosis/remedies.js";
 import type {
@@ -13,6 +13,7 @@ import type { Finding } from "../recording/types.js";
 import { commonOf } from "./commonToCustomers.js";
 import { questions } from "./questions.js";
 import { placeWithin } from "./triagePlaces.js";
+import type { TriageRow } from "./triageRow.js";
 import { calm, percentText, sentence } from "./wording.js";
 
 /** What was judged of one motor of one customer. */
@@ -24,32 +25,6 @@ export interface TriageCase {
   readonly diagnosis: Diagnosis;
   /** Path of what came in: files are named from there. */
   readonly root?: string;
-}
-
-/** One row: what it is, how far the data can be trusted, the worst finding, its cause and remedy, what to ask for. */
-export interface TriageRow {
-  readonly customer: string;
-  readonly motor: string;
-  /** Files, from what came in. */
-  readonly files: readonly string[];
-  readonly recordings: number;
-  readonly trials: number;
-  /** What was recorded: kinds of trial, and of drive where that is clear. */
-  readonly what: string;
-  /** Worst verdict; absent where there is nothing to judge. */
-  readonly worst?: VerdictWord;
-  /** The answer in words, or why there is nothing to judge. */
-  readonly finding: string;
-  /** `sound`, or the gravest thing seen in the data. */
-  readonly data: string;
-  /** Cause of the worst trial, with its probability. */
-  readonly cause?: string;
-  readonly probability?: number;
-  readonly remedy?: string;
-  /** The most telling question or test, or the next step where none is open. */
-  readonly ask: string;
-  /** What can hurt someone. */
-  readonly caution?: string;
 }
 
 /** All rows, the most urgent first, and what is the same across customers. */

@@ -1,4 +1,4 @@
-import { kindText } from "../chart/recordingChart.js";
+import { kindText } from "../chart/kindText.js";
 import { headline } from "../diagnosis/danger.js";
 import type { Diagnosis, TrialVerdict } from "../diagnosis/types.js";
 import { stretchText } from "../units/forPeople.js";

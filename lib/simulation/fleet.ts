@@ -1,7 +1,7 @@
 import type { Alignment, Bench, MotorModel, Segment } from "../motor/bench.js";
 import type { LeadOrder } from "../motor/facts.js";
 import { seededRandom } from "../numeric/distributions/seededRandom.js";
-import type { SimulationOptions } from "./simulate.js";
+import type { SimulationOptions } from "./settled.js";
 
 /**
  * The constants from which a made-up fleet grows: the drive rollers of parcel sorters, all of one type, measured after

@@ -21,4 +21,5 @@ export {
   torqueTrial,
 } from "./programs.js";
 export { type RandomBench, randomBench } from "./randomBench.js";
-export { type SimulationOptions, simulate, voltageLimit } from "./simulate.js";
+export type { SimulationOptions } from "./settled.js";
+export { simulate, voltageLimit } from "./simulate.js";

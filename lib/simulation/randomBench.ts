@@ -11,7 +11,7 @@ import {
 } from "./benchDraws.js";
 import { type BenchFault, benchFaults, type LoggedChannel } from "./benchFaults.js";
 import { alignmentSweep, coastDown, handTurn } from "./programs.js";
-import type { SimulationOptions } from "./simulate.js";
+import type { SimulationOptions } from "./settled.js";
 
 /** A made-up bench with its truth. */
 export interface RandomBench {

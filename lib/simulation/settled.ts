@@ -1,5 +1,27 @@
 import type { Bench, DriveModel, EncoderModel, MotorModel, Segment } from "../motor/bench.js";
-import type { SimulationOptions } from "./simulate.js";
+
+/** How a bench is run and logged. */
+export interface SimulationOptions {
+  /** Rows a second in the log; the drive's sample rate is the upper end. 1000 when absent. */
+  readonly logRate?: number;
+  /** Shaft angle at the start, rad. */
+  readonly startAngle?: number;
+  /** Shaft speed at the start, rad/s. */
+  readonly startSpeed?: number;
+  /** Standard deviation of the measured currents, A. The current loop sees this noise. */
+  readonly currentNoise?: number;
+  /** Offset of the current sensor on terminal 1, A (half of it, with the other sign, on terminal 2). The loop sees
+   * it. */
+  readonly currentOffset?: number;
+  /** Gain of the drive's current measurement; 1 when absent. A drive that reads low lets more current through. */
+  readonly currentGain?: number;
+  /** Standard deviation of the logged bus voltage, V. */
+  readonly voltageNoise?: number;
+  /** Seed of the noise. */
+  readonly seed?: number;
+  /** Longest inner step, s; chosen from the time constants when absent. */
+  readonly step?: number;
+}
 
 // A bench with every default filled in. All of one shape, so that the simulator's loop, once compiled, serves every
 // bench.

@@ -6,6 +6,7 @@ import { type PlantConstants, plantState, stepPlant } from "./plant.js";
 import {
   handSegment,
   positionSegment,
+  type SimulationOptions,
   settledDrive,
   settledEncoder,
   settledMotor,
@@ -15,29 +16,6 @@ import {
   sweepSegment,
   torqueSegment,
 } from "./settled.js";
-
-/** How a bench is run and logged. */
-export interface SimulationOptions {
-  /** Rows a second in the log; the drive's sample rate is the upper end. 1000 when absent. */
-  readonly logRate?: number;
-  /** Shaft angle at the start, rad. */
-  readonly startAngle?: number;
-  /** Shaft speed at the start, rad/s. */
-  readonly startSpeed?: number;
-  /** Standard deviation of the measured currents, A. The current loop sees this noise. */
-  readonly currentNoise?: number;
-  /** Offset of the current sensor on terminal 1, A (half of it, with the other sign, on terminal 2). The loop sees
-   * it. */
-  readonly currentOffset?: number;
-  /** Gain of the drive's current measurement; 1 when absent. A drive that reads low lets more current through. */
-  readonly currentGain?: number;
-  /** Standard deviation of the logged bus voltage, V. */
-  readonly voltageNoise?: number;
-  /** Seed of the noise. */
-  readonly seed?: number;
-  /** Longest inner step, s; chosen from the time constants when absent. */
-  readonly step?: number;
-}
 
 /**
  * Largest voltage vector (phase peak) a bus can give, V. Space-vector modulation: Vdc/sqrt(3); plain sine: Vdc/2.

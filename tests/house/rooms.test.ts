@@ -77,3 +77,54 @@ test("danfojs stays out of every room (it is loaded on demand by lib/danfo.ts al
   );
   expect(wrong).toEqual([]);
 });
+
+/** Groups of files that lead back to each other, however long the way (Tarjan, SIAM Journal on Computing 1, 1972). */
+function circles(graph: ReadonlyMap<string, readonly string[]>): string[][] {
+  const order = new Map<string, number>();
+  const lowest = new Map<string, number>();
+  const stack: string[] = [];
+  const found: string[][] = [];
+  const visit = (file: string): number => {
+    order.set(file, order.size);
+    lowest.set(file, order.size - 1);
+    stack.push(file);
+    for (const target of graph.get(file) ?? []) {
+      const reached = order.has(target)
+        ? stack.includes(target)
+          ? order.get(target)
+          : undefined
+        : visit(target);
+      lowest.set(file, Math.min(lowest.get(file) as number, reached ?? Number.POSITIVE_INFINITY));
+    }
+    if (lowest.get(file) === order.get(file)) {
+      const group = stack.splice(stack.indexOf(file));
+      if (group.length > 1) found.push(group.sort());
+    }
+    return lowest.get(file) as number;
+  };
+  for (const file of graph.keys()) if (!order.has(file)) visit(file);
+  return found;
+}
+
+test("no files import each other in a circle, types included", () => {
+  expect(
+    circles(
+      new Map([
+        ["a", ["b"]],
+        ["b", ["c"]],
+        ["c", ["a", "d"]],
+        ["d", []],
+      ]),
+    ),
+  ).toEqual([["a", "b", "c"]]);
+  const graph = new Map(
+    sources().map((file) => [
+      relative(lib, file),
+      importsOf(readFileSync(file, "utf8")).map((target) =>
+        relative(lib, resolve(dirname(file), target)).replace(/\.js$/, ".ts"),
+      ),
+    ]),
+  );
+  // A trial knows its run, and the run its trials: two classes that are one thing.
+  expect(circles(graph)).toEqual([["run/run.ts", "run/trialView.ts"]]);
+});

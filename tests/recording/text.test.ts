@@ -3,7 +3,8 @@ import { nameAndUnit } from "../../lib/recording/columns/nameAndUnit.js";
 import { stampForm } from "../../lib/recording/columns/stamps.js";
 import { understandTable, usedFrom } from "../../lib/recording/columns/understand.js";
 import { wrapOf } from "../../lib/recording/columns/wrapOf.js";
-import { findDialect, splitRecords } from "../../lib/recording/formats/textDialect.js";
+import { splitRecords } from "../../lib/recording/formats/splitRecords.js";
+import { findDialect } from "../../lib/recording/formats/textDialect.js";
 
 describe("RFC 4180 (Common Format and MIME Type for CSV Files), section 2, its own examples", () => {
   const fields = (text: string): string[][] => splitRecords(text, ",", 100, true).map((r) => r.fields);

@@ -1,4 +1,4 @@
-import type { Source } from "./row.js";
+import type { Source } from "./source.js";
 
 /** Causes a verdict can name. */
 export type CauseCode =

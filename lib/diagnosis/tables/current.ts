@@ -1,4 +1,5 @@
-import type { LikelihoodRow, Source } from "./row.js";
+import type { LikelihoodRow } from "./row.js";
+import type { Source } from "./source.js";
 
 /** Largest fraction of its command that the current reached, from above; the last class has no limit. */
 export const reachClasses = { above: [1.8, 1.2, 0.6, 0.2], source: "calibration run" as Source };

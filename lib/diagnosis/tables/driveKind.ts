@@ -1,5 +1,5 @@
 import type { CauseCode } from "./causes.js";
-import type { Source } from "./row.js";
+import type { Source } from "./source.js";
 
 /** A sign of the kind of drive in channels, facts or trials, and how much likelier it is beside a field-oriented drive
  * than beside another. */

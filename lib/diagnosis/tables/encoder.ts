@@ -1,4 +1,5 @@
-import type { LikelihoodRow, Source } from "./row.js";
+import type { LikelihoodRow } from "./row.js";
+import type { Source } from "./source.js";
 
 /** Turns of the drive's scale between two index pulses: what counts as one turn, and as a factor of four (exponent of
  * four). */

@@ -1,4 +1,5 @@
-import type { LikelihoodRow, Source } from "./row.js";
+import type { LikelihoodRow } from "./row.js";
+import type { Source } from "./source.js";
 
 /** How a mismatch measured in a sweep or from the back-EMF is weighed: chance of a misreading, and the spread the model
  * adds. */

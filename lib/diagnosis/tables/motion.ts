@@ -1,5 +1,6 @@
 import type { TrialKind } from "../../recording/types.js";
-import type { LikelihoodRow, Source } from "./row.js";
+import type { LikelihoodRow } from "./row.js";
+import type { Source } from "./source.js";
 
 /** Which trials a row is for: those driven by torque (or voltage, or duty), and those under speed or position
  * control. */

@@ -1,5 +1,5 @@
 import type { CauseCode } from "./causes.js";
-import type { Source } from "./row.js";
+import type { Source } from "./source.js";
 
 /** A test a bench allows, with its outcomes. */
 export interface TestRow {

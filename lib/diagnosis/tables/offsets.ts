@@ -1,5 +1,5 @@
 import type { CauseCode } from "./causes.js";
-import type { Source } from "./row.js";
+import type { Source } from "./source.js";
 
 /** Where the offset error lies under a cause: normal about one or more centres, or a density that changes in steps of
  * its size. */

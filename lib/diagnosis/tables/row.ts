@@ -1,7 +1,5 @@
 import type { CauseCode } from "./causes.js";
-
-/** Where a number of a table comes from. */
-export type Source = "physics" | "calibration run" | "common practice";
+import type { Source } from "./source.js";
 
 /** One finding and how likely it is under each cause. */
 export interface LikelihoodRow {

@@ -1,5 +1,5 @@
 import type { CauseCode } from "./causes.js";
-import type { Source } from "./row.js";
+import type { Source } from "./source.js";
 
 /**
  * How likely it is that a fault of one recording is in every recording of the motor, rather than met once: an open

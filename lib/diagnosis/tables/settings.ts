@@ -1,4 +1,4 @@
-import type { Source } from "./row.js";
+import type { Source } from "./source.js";
 
 /** A number of pole pairs that may be the true one where `p` is set: by difference, or as a multiple of what is set. */
 export interface PolePairVariant {

@@ -1,4 +1,5 @@
-import type { LikelihoodRow, Source } from "./row.js";
+import type { LikelihoodRow } from "./row.js";
+import type { Source } from "./source.js";
 
 /** When a held speed counts as oscillating, restless, slow without pressing, or slow. Fractions of the reference or of
  * the step. */

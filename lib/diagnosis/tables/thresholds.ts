@@ -1,5 +1,6 @@
 import type { CauseCode } from "./causes.js";
-import type { Source, Threshold } from "./row.js";
+import type { Threshold } from "./row.js";
+import type { Source } from "./source.js";
 
 /** What a closed loop does under causes that have no torque factor. */
 export const loopOutcomes: Readonly<

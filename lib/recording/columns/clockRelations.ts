@@ -1,6 +1,6 @@
+import type { NumberColumn } from "./compared.js";
 import type { ColumnFacts } from "./hypotheses.js";
-import type { Relation } from "./joint.js";
-import type { NumberColumn } from "./relationList.js";
+import type { Relation } from "./jointTypes.js";
 import { lineThrough } from "./relations.js";
 import { relationWeights as weights } from "./tables/numberLikelihoods.js";
 import type { Windows } from "./windows.js";

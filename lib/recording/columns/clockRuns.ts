@@ -1,15 +1,6 @@
+import type { Mark } from "../formats/sourceTable.js";
 import { backSteps } from "./clockWraps.js";
 import { longAgo } from "./timeAxis.js";
-
-/** A place in a table where the source itself shows a break: a title, a heading that is repeated, another file. */
-export interface Mark {
-  /** Row before which it stands. */
-  readonly row: number;
-  /** Title that was found there. */
-  readonly title?: string;
-  /** What makes it a break: a heading written anew, or a title alone. */
-  readonly by: "heading" | "title";
-}
 
 /** One stretch of rows with a clock of its own. */
 export interface Stretch {

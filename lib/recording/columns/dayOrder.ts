@@ -1,7 +1,18 @@
 import { visible } from "../../units/text.js";
 import type { Finding } from "../types.js";
-import type { StampForm } from "./stamps.js";
 import { zeroStamps } from "./wordsAndStamps.js";
+
+/** A way to write a moment as text, and the SQL expression that turns a column of it into microseconds. */
+export interface StampForm {
+  readonly name: string;
+  readonly test: RegExp;
+  /** Microseconds (DOUBLE) of the text expression `x`; NULL where it does not parse. */
+  readonly sql: (x: string) => string;
+  /** True when the moment has no date: stamps may pass midnight. */
+  readonly clock?: boolean;
+  /** True when day and month are kept apart until the whole column was read (`settleDays`). */
+  readonly apart?: boolean;
+}
 
 /** Microseconds of a day. */
 const day = 86_400e6;

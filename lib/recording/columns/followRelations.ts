@@ -1,8 +1,8 @@
+import type { Compared, NumberColumn } from "./compared.js";
 import type { Hypothesis } from "./hypotheses.js";
-import type { Relation } from "./joint.js";
+import type { Relation } from "./jointTypes.js";
 import { leadOf } from "./leadOf.js";
 import { saidOtherwise } from "./rateRelations.js";
-import type { Compared, NumberColumn } from "./relationList.js";
 import { inProportion, lineThrough } from "./relations.js";
 import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
 import { relationWeights as weights } from "./tables/numberLikelihoods.js";

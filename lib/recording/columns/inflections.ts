@@ -1,4 +1,13 @@
-import type { WordMeaning } from "./lexicon.js";
+import type { SymbolMeaning } from "./tables/symbols.js";
+
+/** What one word of a heading may mean. */
+export interface WordMeaning {
+  readonly alternatives: readonly SymbolMeaning[];
+  /** Rank of what the word speaks of: the highest of a heading is its subject, the others describe it. */
+  readonly rank: number;
+  /** The word marks something other than the shaft or winding of the motor. */
+  readonly elsewhere?: boolean;
+}
 
 /** Endings by which the forms of one noun or participle differ in the languages of the tables (from memory). */
 const endings = new Set(

@@ -1,5 +1,5 @@
 import type { Hypothesis } from "./hypotheses.js";
-import type { JointProblem, Relation } from "./joint.js";
+import type { JointProblem, Relation } from "./jointTypes.js";
 import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
 import { relationWeights } from "./tables/numberLikelihoods.js";
 

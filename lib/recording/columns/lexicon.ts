@@ -1,18 +1,9 @@
 import { fold } from "./foldedWords.js";
-import { inflectedOf } from "./inflections.js";
+import { inflectedOf, type WordMeaning } from "./inflections.js";
 import type { Axis, Quantity, Side } from "./roles.js";
 import { quantityWords } from "./tables/quantityWords.js";
 import { axisWords, commandWords, elsewhereWords, measuredWords, neutralWords } from "./tables/sideWords.js";
-import { type SymbolMeaning, symbols } from "./tables/symbols.js";
-
-/** What one word of a heading may mean. */
-export interface WordMeaning {
-  readonly alternatives: readonly SymbolMeaning[];
-  /** Rank of what the word speaks of: the highest of a heading is its subject, the others describe it. */
-  readonly rank: number;
-  /** The word marks something other than the shaft or winding of the motor. */
-  readonly elsewhere?: boolean;
-}
+import { symbols } from "./tables/symbols.js";
 
 /** Subjects of a heading in order: "torque current" is a current, "speed error" an error, "motor temperature" a
  * temperature. */

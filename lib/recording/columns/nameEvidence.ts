@@ -1,5 +1,6 @@
 import { wordsOf } from "./foldedWords.js";
-import { known, meaningOf, partsOf, type WordMeaning } from "./lexicon.js";
+import type { WordMeaning } from "./inflections.js";
+import { known, meaningOf, partsOf } from "./lexicon.js";
 import { type Axis, type Meaning, meanings, type Quantity, roleFacts, type Side } from "./roles.js";
 import { extremeWords } from "./tables/sideWords.js";
 import { commandHandedOn, processValue, type SymbolMeaning, setPoint } from "./tables/symbols.js";

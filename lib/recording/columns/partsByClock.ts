@@ -1,6 +1,7 @@
 import { visible } from "../../units/text.js";
+import type { Mark } from "../formats/sourceTable.js";
 import type { Finding } from "../types.js";
-import { clockRuns, type Mark, type Stretch } from "./clockRuns.js";
+import { clockRuns, type Stretch } from "./clockRuns.js";
 import { carryOn } from "./clockWraps.js";
 import { type Disorder, rowsInOrder } from "./rowsInOrder.js";
 import { longAgo } from "./timeAxis.js";

@@ -1,4 +1,13 @@
-import type { UnitText } from "./unitText.js";
+/** A unit read from text. */
+export interface UnitText {
+  /** UCUM code; `%` and `[ppth]` may be of a rated value. */
+  readonly code: string;
+  /** As it was spelled. */
+  readonly spelling: string;
+  /** Amount of `code` that one logged unit stands for, and the logged value that stands for nothing: `0.05 A from
+   * 2048`. */
+  readonly scale?: { readonly factor: number; readonly zero: number };
+}
 
 const prefixes: Readonly<Record<string, number>> = {
   deci: 1e-1,

@@ -1,6 +1,6 @@
+import type { Compared, NumberColumn } from "./compared.js";
 import type { Hypothesis } from "./hypotheses.js";
-import type { Relation } from "./joint.js";
-import type { Compared, NumberColumn } from "./relationList.js";
+import type { Relation } from "./jointTypes.js";
 import {
   accelerationExplained,
   inProportion,

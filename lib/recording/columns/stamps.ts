@@ -1,16 +1,6 @@
-import { keptApartSql } from "./dayOrder.js";
+import { keptApartSql, type StampForm } from "./dayOrder.js";
 
-/** A way to write a moment as text, and the SQL expression that turns a column of it into microseconds. */
-export interface StampForm {
-  readonly name: string;
-  readonly test: RegExp;
-  /** Microseconds (DOUBLE) of the text expression `x`; NULL where it does not parse. */
-  readonly sql: (x: string) => string;
-  /** True when the moment has no date: stamps may pass midnight. */
-  readonly clock?: boolean;
-  /** True when day and month are kept apart until the whole column was read (`settleDays`). */
-  readonly apart?: boolean;
-}
+export type { StampForm } from "./dayOrder.js";
 
 const micro = (timestamp: string): string => `epoch_us(${timestamp})::DOUBLE`;
 /** A colon before the fraction of a second, as some loggers write it, made a point. */

@@ -1,5 +1,5 @@
 import { type ColumnFacts, dimension, type Hypothesis } from "./hypotheses.js";
-import type { Weighed } from "./joint.js";
+import type { Weighed } from "./jointTypes.js";
 import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
 
 /**

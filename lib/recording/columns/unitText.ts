@@ -1,18 +1,9 @@
 import { unitCode } from "../../units/unitCode.js";
 import { fold, wordsOf } from "./foldedWords.js";
 import { meaningOf } from "./lexicon.js";
-import { partOfUnit } from "./partsOfUnits.js";
+import { partOfUnit, type UnitText } from "./partsOfUnits.js";
 
-/** A unit read from text. */
-export interface UnitText {
-  /** UCUM code; `%` and `[ppth]` may be of a rated value. */
-  readonly code: string;
-  /** As it was spelled. */
-  readonly spelling: string;
-  /** Amount of `code` that one logged unit stands for, and the logged value that stands for nothing: `0.05 A from
-   * 2048`. */
-  readonly scale?: { readonly factor: number; readonly zero: number };
-}
+export type { UnitText } from "./partsOfUnits.js";
 
 /** Spellings of units that belong to no channel (power, acceleration, force...), folded. */
 const otherUnits =

@@ -1,7 +1,7 @@
-import type { Mark } from "../columns/clockRuns.js";
 import { type CellKind, cellKind } from "./cells.js";
 import { type Heading, headingOf, type LineAbove } from "./heading.js";
 import type { Lines } from "./lines.js";
+import type { Mark } from "./sourceTable.js";
 
 /** One table within a text or a sheet: rows under one heading. */
 export interface Block {

@@ -1,4 +1,4 @@
-import { splitRecords } from "./textDialect.js";
+import { splitRecords } from "./splitRecords.js";
 
 /** Lines of a table, split into cells when asked for. */
 export interface Lines {

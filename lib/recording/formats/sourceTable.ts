@@ -1,6 +1,15 @@
 import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../../motor/facts.js";
-import type { Mark } from "../columns/clockRuns.js";
 import type { Finding } from "../types.js";
+
+/** A place in a table where the source itself shows a break: a title, a heading that is repeated, another file. */
+export interface Mark {
+  /** Row before which it stands. */
+  readonly row: number;
+  /** Title that was found there. */
+  readonly title?: string;
+  /** What makes it a break: a heading written anew, or a title alone. */
+  readonly by: "heading" | "title";
+}
 
 /** What a column of a source holds, before anyone knows what it means. */
 export type ColumnKind = "number" | "stamp" | "text" | "empty";

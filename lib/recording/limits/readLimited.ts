@@ -1,7 +1,8 @@
 import { open, stat } from "node:fs/promises";
 import { availableParallelism } from "node:os";
 import type { ReadOptions } from "../columns/interpret.js";
-import type { ReadingJob, ReadResult } from "../readRecordings.js";
+import type { ReadingJob } from "../planReading.js";
+import type { ReadResult } from "../readResult.js";
 import { WantsOwnProcess, withSmallEngine } from "./engineHere.js";
 import type { Limits } from "./limits.js";
 import { ProcessPool } from "./processPool.js";

@@ -3,6 +3,25 @@ import { fitResponse } from "../../numeric/series/firstOrderResponse.js";
 import type { ChannelRole, Recording } from "../types.js";
 import { largestOf } from "./unpoweredMotion.js";
 
+/** Why a logged command has not moved the shaft. */
+export type IdleReason =
+  | "empty"
+  | "repeats-measured"
+  | "zero"
+  | "nothing-measured"
+  | "there-already"
+  | "inner-goes-own-way";
+
+/** Each reason as a clause. */
+export const idleClauses: Readonly<Record<IdleReason, string>> = {
+  empty: "it is empty",
+  "repeats-measured": "it repeats the measured value",
+  zero: "it stays at zero",
+  "nothing-measured": "no position was measured",
+  "there-already": "it never changes and the shaft was there already",
+  "inner-goes-own-way": "the shaft does not answer it, and the inner command goes its own way",
+};
+
 /** The logged commands that can have moved the shaft, one for each level of the cascade, and why others cannot. */
 export interface CommandsAtWork {
   readonly sweep?: "sweepAngle";
@@ -13,8 +32,8 @@ export interface CommandsAtWork {
   readonly drive?: "voltageCommand" | "duty" | "voltage" | "voltageQ";
   /** The position command was given before the log began. */
   readonly positionFromStart: boolean;
-  /** Commands that were logged and are not at work, each with the reason, a clause. */
-  readonly idle: readonly { readonly role: ChannelRole; readonly reason: string }[];
+  /** Commands that were logged and are not at work. */
+  readonly idle: readonly { readonly role: ChannelRole; readonly reason: IdleReason }[];
 }
 
 /** Below this a command counts as zero: a thousandth of its largest size. */
@@ -28,7 +47,7 @@ export function zeroBand(values: Float64Array): number {
  */
 export function commandsAtWork(recording: Recording): CommandsAtWork {
   const { channels } = recording;
-  const idle: { role: ChannelRole; reason: string }[] = [];
+  const idle: { role: ChannelRole; reason: IdleReason }[] = [];
   const used = (role: ChannelRole): boolean => {
     const values = channels[role]?.data;
     if (values === undefined) return false;
@@ -56,7 +75,7 @@ export function commandsAtWork(recording: Recording): CommandsAtWork {
 }
 
 /** Why an outer command cannot have moved the shaft; undefined when it can. */
-function reasonIdle(recording: Recording, role: ChannelRole, values: Float64Array): string | undefined {
+function reasonIdle(recording: Recording, role: ChannelRole, values: Float64Array): IdleReason | undefined {
   const measured = recording.channels[role === "positionCommand" ? "position" : "speed"]?.data;
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
@@ -72,18 +91,16 @@ function reasonIdle(recording: Recording, role: ChannelRole, values: Float64Arra
       if (measured[i] === v) same += 1;
     }
   }
-  if (!(high >= low)) return "it is empty";
-  if (moving > 20 && same > 0.95 * moving) return "it repeats the measured value";
+  if (!(high >= low)) return "empty";
+  if (moving > 20 && same > 0.95 * moving) return "repeats-measured";
   const constant = high - low <= 1e-9 * Math.max(Math.abs(low), Math.abs(high));
-  if (constant && Math.abs(high) < 1e-12) return "it stays at zero";
+  if (constant && Math.abs(high) < 1e-12) return "zero";
   if (role === "positionCommand") {
-    if (measured === undefined) return "no position was measured";
-    if (constant && !givenBefore(recording)) return "it never changes and the shaft was there already";
+    if (measured === undefined) return "nothing-measured";
+    if (constant && !givenBefore(recording)) return "there-already";
   }
   if (constant) return undefined;
-  return ownWay(recording, values, measured)
-    ? "the shaft does not answer it, and the inner command goes its own way"
-    : undefined;
+  return ownWay(recording, values, measured) ? "inner-goes-own-way" : undefined;
 }
 
 /** A position command that does not change and from which the shaft is away when the log begins. */

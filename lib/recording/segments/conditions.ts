@@ -21,6 +21,8 @@ export interface JudgedKind {
   readonly probability: number;
   readonly why: readonly string[];
   readonly alternatives: readonly { readonly kind: TrialKind; readonly probability: number }[];
+  /** What hangs on the shaft, where what weighed for the kind tells. */
+  readonly load?: TrialLoad;
 }
 
 /**
@@ -45,12 +47,14 @@ export function likeliestKind(evidence: StretchEvidence, among: readonly TrialKi
     .filter(({ gain }) => gain > 0.3)
     .sort((a, b) => b.gain - a.gain)
     .slice(0, 3)
-    .map(({ row }) => row.finding);
+    .map(({ row }) => row);
+  const load = top.kind === "motion" ? why.find((row) => row.load !== undefined)?.load : undefined;
   return {
     kind: top.kind,
     // The table is no law: certainty is never claimed from it.
     probability: Math.min(0.97, all[0].probability),
-    why,
+    why: why.map(({ finding }) => finding),
+    ...(load === undefined ? {} : { load }),
     alternatives: all.slice(1).filter(({ probability }) => probability > 0.01),
   };
 }
@@ -120,7 +124,7 @@ export function conditionsOf(
   return {
     input,
     drive: driveOfKind[kind],
-    load: loadOf(kind, judged.why),
+    load: judged.load ?? loadOf(kind),
     shape: shapeOfTrial(recording, trial, startsAway),
     probability: judged.probability,
     why: judged.why,
@@ -128,8 +132,7 @@ export function conditionsOf(
   };
 }
 
-function loadOf(kind: TrialKind, why: readonly string[]): TrialLoad {
-  if (kind === "motion" && why.some((w) => w.includes("changing load"))) return "brake";
+function loadOf(kind: TrialKind): TrialLoad {
   return kind === "held" ? "load-cell" : kind === "driven" ? "second-motor" : "unknown";
 }
 

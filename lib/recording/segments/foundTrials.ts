@@ -2,7 +2,7 @@ import { findSteps } from "../../numeric/series/findSteps.js";
 import { roleProbability } from "../columns/roleProbability.js";
 import type { ChannelRole, Finding, Recording, Trial, TrialKind } from "../types.js";
 import { Act, type Activity, activityOf } from "./activity.js";
-import { type CommandsAtWork, commandsAtWork } from "./commandsAtWork.js";
+import { type CommandsAtWork, commandsAtWork, idleClauses } from "./commandsAtWork.js";
 import { type JudgedKind, judgeStretch } from "./conditions.js";
 import { cutUnpowered } from "./cutUnpowered.js";
 import { stretchEvidence } from "./stretchEvidence.js";
@@ -69,11 +69,11 @@ function noCommand(recording: Recording): Finding {
 /** Outer commands that were logged with values and are not what moved the shaft. */
 function notInUse(recording: Recording, atWork: CommandsAtWork): Finding[] {
   return atWork.idle
-    .filter(({ reason }) => !reason.includes("zero") && !reason.includes("empty"))
+    .filter(({ reason }) => reason !== "zero" && reason !== "empty")
     .map(({ role, reason }) => ({
       severity: "note",
       code: "command-not-in-use",
-      message: `the ${role === "positionCommand" ? "position" : "speed"} command was not what moved the shaft: ${reason}`,
+      message: `the ${role === "positionCommand" ? "position" : "speed"} command was not what moved the shaft: ${idleClauses[reason]}`,
       meaning: "the trials are taken by the inner command; state their kind with --kind if that is wrong",
       file: recording.path,
       column: recording.channels[role]?.name,
@@ -252,7 +252,7 @@ function commandedKind(
   from: number,
   to: number,
 ): JudgedKind {
-  const doubtful = scene.atWork.idle.some(({ reason }) => reason.includes("its own way"));
+  const doubtful = scene.atWork.idle.some(({ reason }) => reason === "inner-goes-own-way");
   const sure = (doubtful ? 0.9 : 0.98) * roleProbability(scene.recording, command);
   const why = [`a ${kind === "alignment-sweep" ? "sweep" : kind} was commanded`];
   if (kind === "torque") {

@@ -1,4 +1,4 @@
-import type { TrialKind } from "../types.js";
+import type { TrialKind, TrialLoad } from "../types.js";
 import type { StretchEvidence } from "./stretchEvidence.js";
 
 /** One thing that a stretch may show, and what it does to the log likelihood of each kind (0 where a kind is not
@@ -8,6 +8,8 @@ export interface KindRow {
   readonly finding: string;
   readonly holds: (evidence: StretchEvidence) => boolean;
   readonly logs: Readonly<Partial<Record<TrialKind, number>>>;
+  /** What hangs on the shaft where the row weighed for motion on its own drive. */
+  readonly load?: TrialLoad;
   readonly source: "physics" | "common practice, no source" | "judgement";
 }
 
@@ -119,6 +121,7 @@ export const kindRows: readonly KindRow[] = [
     finding: "the speed is kept while the current changes: a speed loop under a changing load",
     holds: ({ speedKept }) => speedKept,
     logs: { torque: -5, motion: 1, voltage: -1, duty: -1 },
+    load: "brake",
     source: "physics",
   },
   {

@@ -1,5 +1,6 @@
 import { basename } from "node:path";
-import type { Triage, TriageRow } from "../triage.js";
+import type { Triage } from "../triage.js";
+import type { TriageRow } from "../triageRow.js";
 import { type Pseudonym, saysNothing, textCleaner } from "./cleanText.js";
 
 /**

@@ -1,5 +1,5 @@
+import { kindText } from "../../chart/kindText.js";
 import { outcome } from "../../chart/marks/outcome.js";
-import { kindText } from "../../chart/recordingChart.js";
 import { remedySentence } from "../../diagnosis/remedies.js";
 import type { RecordingVerdict, TrialVerdict } from "../../diagnosis/types.js";
 import { escapeHtml } from "../../units/text.js";

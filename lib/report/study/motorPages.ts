@@ -9,8 +9,8 @@ import { numberText, scaleOf } from "../../units/forPeople.js";
 import { escapeHtml, visible } from "../../units/text.js";
 import { pageStyle } from "../pageStyle.js";
 import { tableHtml, text } from "../sections/parts.js";
-import type { StudySource } from "./studyPage.js";
 import { motorHtml, verdictWords, wordsOf } from "./studySections.js";
+import type { StudySource } from "./studySource.js";
 
 /** Most motors with a page of their own, and in the table of motors. */
 const most = 300;

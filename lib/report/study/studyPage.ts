@@ -1,5 +1,4 @@
 import { isUndetermined } from "../../study/life/lifeData.js";
-import type { StudyTables } from "../../study/pipeline/readTables.js";
 import type { StudyComparison } from "../../study/population/compareStudies.js";
 import { fleetOf } from "../../study/population/fleet.js";
 import type { NotSound } from "../../study/population/notSound.js";
@@ -24,22 +23,7 @@ import {
   verdictWords,
   wordsOf,
 } from "./studySections.js";
-
-/** Everything the page of a study is made from. */
-export interface StudySource {
-  /** Results folder, as it is named on the page; absent where the study was redacted. */
-  readonly folder?: string;
-  /** True where the tables went through `redactStudy`. */
-  readonly redacted?: boolean;
-  readonly tables: StudyTables;
-  readonly summary: StudySummary;
-  /** What a life table says, line by line. */
-  readonly lifeLines?: readonly string[];
-  readonly since?: StudyComparison;
-  /** ISO 8601. */
-  readonly made: string;
-  readonly version: string;
-}
+import type { StudySource } from "./studySource.js";
 
 /**
  * The page of a study, and a page of its own for each motor that stands out or is asked about: `study.html` first, the
