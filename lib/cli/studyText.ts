@@ -329,6 +329,12 @@ function sinceText(c: StudyComparison, { head, list }: Pen): string {
           `${count(c.goneRecordings, "recording")} and ${count(c.goneMotors.length, "motor")} are not there any more`,
         ]
       : []),
+    ...(c.movedRecordings > 0
+      ? [`${count(c.movedRecordings, "recording")} the same under another name or folder`]
+      : []),
+    ...(c.changedRecordings > 0
+      ? [`${count(c.changedRecordings, "recording")} with other content under the same name`]
+      : []),
     ...(c.newlyNotSound.length > 0
       ? [`newly not sound: ${names(c.newlyNotSound.map((n) => `${n.motor} (${n.verdict})`))}`]
       : ["no motor newly not sound"]),

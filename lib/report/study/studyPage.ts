@@ -182,6 +182,12 @@ function sinceHtml(c: StudyComparison | undefined, link: (motor: string) => stri
           `${counted(c.goneRecordings, "recording")} and ${counted(c.goneMotors.length, "motor")} not there any more`,
         ]
       : []),
+    ...(c.movedRecordings > 0
+      ? [`${counted(c.movedRecordings, "recording")} the same under another name or folder`]
+      : []),
+    ...(c.changedRecordings > 0
+      ? [`${counted(c.changedRecordings, "recording")} with other content under the same name`]
+      : []),
     c.newlyNotSound.length > 0
       ? `newly not sound: ${names(c.newlyNotSound.map((n) => n.motor))}`
       : "no motor newly not sound",

@@ -23,17 +23,33 @@ export function settingsKey(settings: StudySettings, version: string, job: strin
     .slice(0, 16);
 }
 
+/** Digits of a key that stand for the settings, the name and the descriptor; those behind them stand for the bytes. */
+const ofCircumstances = 16;
+
 /**
- * Identity of a file's result: SHA-256 over its name (which may carry the lead order), its bytes, what a
- * `datapackage.json` beside it says about it, and the settings key. The folder does not count: a moved file is not done
- * again, a changed one is.
+ * The part of a key that a recording's bytes alone decide: the same in two studies however the file was named, and
+ * wherever it lay.
+ *
+ * @returns undefined for what is no key (a file that could not be opened, a table that was cut down)
+ */
+export function contentOf(key: unknown): string | undefined {
+  return typeof key === "string" && /^[0-9a-f]{40}$/.test(key) ? key.slice(ofCircumstances) : undefined;
+}
+
+/**
+ * Identity of a file's result: SHA-256 over its name (which may carry the lead order), what a `datapackage.json` beside
+ * it says about it and the settings key (16 digits), and SHA-256 over its bytes (24 digits). The folder does not count:
+ * a moved file is not done again, a changed one is.
  *
  * @returns 40 hexadecimal digits
  */
 export async function contentKey(path: string, settings: string): Promise<string> {
-  const hash = createHash("sha256");
   const name = basename(path);
-  hash.update(`${settings}\n${JSON.stringify(name)}\n${(await describedFile(path)).text}\n`);
+  const circumstances = createHash("sha256")
+    .update(`${settings}\n${JSON.stringify(name)}\n${(await describedFile(path)).text}\n`)
+    .digest("hex")
+    .slice(0, ofCircumstances);
+  const hash = createHash("sha256");
   // A pipe would wait for a writer that may never come, and a device has no end.
   const file = await open(path, constants.O_RDONLY | (constants.O_NONBLOCK ?? 0));
   const buffer = spare.pop() ?? Buffer.allocUnsafeSlow(1 << 18);
@@ -51,7 +67,7 @@ export async function contentKey(path: string, settings: string): Promise<string
     spare.push(buffer);
     await file.close();
   }
-  return hash.digest("hex").slice(0, 40);
+  return circumstances + hash.digest("hex").slice(0, 40 - ofCircumstances);
 }
 
 /** Buffers that no file is being read into: one for each file under way, used again, so that memory does not grow with

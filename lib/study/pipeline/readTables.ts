@@ -1,11 +1,16 @@
 import { existsSync } from "node:fs";
 import { join } from "node:path";
+import { contentOf } from "./contentKey.js";
 import { type StudyConstant, studyConstants } from "./studyConstants.js";
 import { resultFiles } from "./writeResults.js";
 
 /** One recording of a study, as read back. */
 export interface StudyRecording {
   readonly recording: string;
+  /** Name inside the file when it holds several. */
+  readonly part?: string | null;
+  /** Digest of the file's bytes; absent where the table lacks it. */
+  readonly content?: string;
   readonly motor: string;
   readonly ordering: string | null;
   readonly batch: string | null;
@@ -76,12 +81,13 @@ export async function readTables(folder: string): Promise<StudyTables> {
         .map(([name]) => String(name)),
     );
     const column = (name: string) => (columns.has(name) ? `"${name}"` : `NULL::DOUBLE AS "${name}"`);
+    const text = (name: string) => (columns.has(name) ? `"${name}"` : `NULL::VARCHAR AS "${name}"`);
     const names = [...studyConstants, ...studyConstants.flatMap((name) => [`${name}_low`, `${name}_high`])]
       .map(column)
       .join(", ");
     const rows = (
       await connection.runAndReadAll(
-        `SELECT recording, motor, ordering, batch, rig, date, temperature, reason, ${column("hours")}, ${names} FROM read_parquet(${quoted(recordingsFile)}, hive_partitioning = false)`,
+        `SELECT recording, motor, ordering, batch, rig, date, temperature, reason, ${column("hours")}, ${text("part")}, ${text("key")}, ${names} FROM read_parquet(${quoted(recordingsFile)}, hive_partitioning = false)`,
       )
     ).getRowsJS();
     const troubled = (
@@ -99,11 +105,25 @@ export async function readTables(folder: string): Promise<StudyTables> {
     ).getRowsJS();
     // A constant none of whose intervals has an end was stored without them.
     const bounded = studyConstants.map((_, i) =>
-      rows.some((row) => typeof row[9 + studyConstants.length + 2 * i] === "number"),
+      rows.some((row) => typeof row[11 + studyConstants.length + 2 * i] === "number"),
     );
     return {
       recordings: rows.map((row) => {
-        const [recording, motor, ordering, batch, rig, date, temperature, reason, hours, ...values] = row;
+        const [
+          recording,
+          motor,
+          ordering,
+          batch,
+          rig,
+          date,
+          temperature,
+          reason,
+          hours,
+          part,
+          key,
+          ...values
+        ] = row;
+        const content = contentOf(key);
         const constants: Partial<Record<StudyConstant, number>> = {};
         const halves: Partial<Record<StudyConstant, number>> = {};
         studyConstants.forEach((name, i) => {
@@ -119,6 +139,8 @@ export async function readTables(folder: string): Promise<StudyTables> {
         });
         return {
           recording,
+          part,
+          ...(content === undefined ? {} : { content }),
           motor,
           ordering,
           batch,

@@ -6,6 +6,7 @@ import { type StudyConstant, unitOfConstant, wordsOfConstant } from "../pipeline
 import { columnOf, commonConstants, fleetOf } from "./fleet.js";
 import { groupDifferences } from "./groupDifferences.js";
 import { keptApart } from "./keptApart.js";
+import { matchRecordings, motorsMoved } from "./matchRecordings.js";
 import { type NotSound, notSound } from "./notSound.js";
 
 /** What changed from one study to another. */
@@ -15,6 +16,10 @@ export interface StudyComparison {
   readonly goneMotors: readonly string[];
   readonly newRecordings: number;
   readonly goneRecordings: number;
+  /** Recordings that both have with the same bytes under another path: a file that was moved or renamed. */
+  readonly movedRecordings: number;
+  /** Recordings that both have under one path with other bytes. */
+  readonly changedRecordings: number;
   /** Motors that were sound, or not there, and are not sound now; and those that were not and are now. */
   readonly newlyNotSound: readonly NotSound[];
   readonly soundAgain: readonly string[];
@@ -39,7 +44,9 @@ export interface ConstantChange {
 
 /**
  * Compares two studies of one fleet, or of two: what is new, which motors have become unsound or sound again, and which
- * constants moved. The same motor in both is compared with itself.
+ * constants moved. The same motor in both is compared with itself. A recording is the same when its bytes are
+ * (`matchRecordings`), however its file is named and wherever it lies; a motor that is known by its path alone goes with
+ * it.
  *
  * @param before - results folder of the earlier study, or its tables
  * @param now - of the later one
@@ -53,13 +60,12 @@ export async function compareStudies(
   now: string | StudyTables,
   alpha = 0.01,
 ): Promise<StudyComparison> {
-  const [a, b] = await Promise.all(
-    [before, now].map(async (source) =>
-      keptApart(typeof source === "string" ? await readTables(source) : source),
-    ),
+  const [earlier, later] = await Promise.all(
+    [before, now].map(async (source) => (typeof source === "string" ? await readTables(source) : source)),
   );
+  const match = matchRecordings(earlier.recordings, later.recordings);
+  const [a, b] = [motorsMoved(earlier, match), later].map(keptApart);
   const motors = [a, b].map((t) => new Set(t.recordings.map((r) => r.motor)));
-  const recordings = [a, b].map((t) => new Set(t.recordings.map((r) => r.recording)));
   const only = (one: ReadonlySet<string>, other: ReadonlySet<string>) =>
     [...one].filter((x) => !other.has(x)).sort();
   const [bad, badNow] = [notSound(a), notSound(b)];
@@ -68,8 +74,10 @@ export async function compareStudies(
   return {
     newMotors: only(motors[1], motors[0]),
     goneMotors: only(motors[0], motors[1]),
-    newRecordings: only(recordings[1], recordings[0]).length,
-    goneRecordings: only(recordings[0], recordings[1]).length,
+    newRecordings: match.added,
+    goneRecordings: match.gone,
+    movedRecordings: match.moved.length,
+    changedRecordings: match.changed,
     newlyNotSound: badNow.filter((n) => !was.has(n.motor)),
     soundAgain: bad.filter((n) => !is.has(n.motor) && motors[1].has(n.motor)).map((n) => n.motor),
     changed: badNow.flatMap((n) => {

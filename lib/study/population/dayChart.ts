@@ -135,7 +135,7 @@ function limitsOf(model: DayModel, seen: DaysSeen, tail: number, alpha: number):
   const work = n * n * model.weighings.length + 20 * model.layout.day.length;
   const draws = Math.max(
     300,
-    Math.min(2000, Math.round(8e5 / model.layout.day.length), Math.round(4e8 / work)),
+    Math.min(3000, Math.round(4e6 / model.layout.day.length), Math.round(8e8 / work)),
   );
   const { nulls, overlap } = tailedNulls(
     layoutKey(model, seen.spread),

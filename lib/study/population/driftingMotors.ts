@@ -63,7 +63,7 @@ export interface DriftColumn {
 }
 
 /** Errors drawn for each kind of tails to know how far slopes of motors that do not drift may lie. */
-const errorsDrawn = 4e6;
+const errorsDrawn = 1.2e7;
 /** Part of the chance that the fleet as a whole may use up. */
 const fleetPart = 0.25;
 

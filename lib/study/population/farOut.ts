@@ -24,12 +24,13 @@ const tailPart = { matched: 0.5, averaged: 0.25 };
  *
  * @param values - about zero, in deviations; those that are not finite take no part
  * @param options - `leverage`: mean part that a value has in what was taken off it; `rate`: false alarms of the gap
- * test among such values, over those among independent ones
+ * test among such values, over those among independent ones; `gapsOnly`: the first question alone
  */
 export function farOut(
   values: ArrayLike<number>,
-  { leverage = 0, rate = 1 }: { readonly leverage?: number; readonly rate?: number } = {},
+  options: { readonly leverage?: number; readonly rate?: number; readonly gapsOnly?: boolean } = {},
 ): FarOut {
+  const { leverage = 0, rate = 1, gapsOnly = false } = options;
   const chance = new Float64Array(values.length).fill(1);
   const rows = Array.from({ length: values.length }, (_, i) => i).filter((i) => Number.isFinite(values[i]));
   if (rows.length < leastForGaps)
@@ -37,8 +38,8 @@ export function farOut(
   rows.sort((a, b) => values[a] - values[b] || a - b);
   const sorted = Float64Array.from(rows, (i) => values[i]);
   const gaps = gapTest(sorted);
-  const matched = matchedTails(sorted, leverage);
-  const tails = matched ?? tailedChances(sorted, leverage);
+  const matched = gapsOnly ? undefined : matchedTails(sorted, leverage);
+  const tails = gapsOnly ? undefined : (matched ?? tailedChances(sorted, leverage));
   const part = tails === undefined ? 0 : matched === undefined ? tailPart.averaged : tailPart.matched;
   const own = rate * (rows.length < leastForRate ? 1 : gapRate(tailsOf(sorted, leverage)));
   const ofGaps = 1 - part;

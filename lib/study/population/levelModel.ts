@@ -263,7 +263,10 @@ function levelsOf(
       effects.set(names[g], {
         level: names[g],
         count: partials[g].length,
-        found: ownMean(partials[g]),
+        found: ownMean(
+          partials[g].map((one) => one.value),
+          partials[g].map((one) => one.variance),
+        ),
         variance: 1 / weight[g],
         effect: m.effects[f][g],
       });
@@ -275,13 +278,17 @@ function levelsOf(
  * level. Held against what all levels let expect, a level that is far off as a whole could not come out as far as it
  * lies.
  */
-function ownMean(list: readonly { readonly value: number; readonly variance: number }[]): number {
-  const variances = list.map((one) => one.variance);
-  let mean = medianOf(list.map((one) => one.value));
-  for (let round = 0; round < 8; round++)
-    mean += huberStep(
-      list.map((one) => one.value - mean),
-      variances,
-    );
+export function ownMean(values: readonly number[], variances: readonly number[]): number {
+  let mean = medianOf(values);
+  for (let round = 0; round < 8; round++) {
+    let [sum, total] = [0, 0];
+    for (let k = 0; k < values.length; k++) {
+      const reach = pull * Math.sqrt(variances[k]);
+      sum += Math.max(-reach, Math.min(reach, values[k] - mean)) / variances[k];
+      total += 1 / variances[k];
+    }
+    mean += sum / total;
+    if (Math.abs(sum / total) < 1e-9 * Math.sqrt(variances[0])) break;
+  }
   return mean;
 }

@@ -1,7 +1,8 @@
 import { normal, studentT } from "../../numeric/distributions/distributions.js";
 import type { Undetermined } from "../life/lifeData.js";
 import { farOut } from "./farOut.js";
-import { type LevelEffect, levelModel, pauleMandel } from "./levelModel.js";
+import { groupTails } from "./groupTails.js";
+import { type LevelEffect, type LevelModel, levelModel, ownMean, pauleMandel } from "./levelModel.js";
 import type { MotorColumn, SmallestSeen } from "./outlyingMotors.js";
 import { medianOf } from "./sample.js";
 
@@ -34,13 +35,16 @@ const lighter = 0.85;
 /** Up to so many groups their effects are taken to be normal: fewer do not show their tails, and each is a mean of
  * motors. */
 const few = 12;
+/** Part of the chance of a false alarm, among more groups, for how far the farthest lies; the rest is for gaps. */
+const tailPart = 0.6;
 
 /**
  * Groups (batches, rigs) that do not belong with the other groups: groups always differ a little, and with many motors
  * each such difference is significant; this asks whether one differs by more than the others do among themselves. A
  * group's mean is held against a spread that has two parts, the one between groups and that of a mean of so few motors
- * (`levelModel`); with more than 12 groups, what is too far out is decided by `gapTest`, with 4 to 12 by Student's t of
- * each against the others.
+ * (`levelModel`). With 4 to 12 groups Student's t of each against the others decides; with more, the gap behind those
+ * that lie farthest (`gapTest`) and how far the farthest lies among drawn fleets (`groupTails`). The effects of groups
+ * are taken to be normal in both but the gaps.
  *
  * @param constants - columns of equal length
  * @param groups - group of each row
@@ -74,7 +78,8 @@ export function oddGroups(
     const effects = [...model.factors.group.effects.values()];
     if (effects.length < least) return [];
     const between = model.factors.group.between ** 2;
-    return [{ constant, column, effects, middle: model.middle, ...chancesOf(effects, between) }];
+    const beyond = beyondOwn(withoutOthers(values, model, factors), groups, model.within ** 2);
+    return [{ constant, column, effects, middle: model.middle, ...chancesOf(effects, between, beyond) }];
   });
   const odd = judged.flatMap(({ constant, column, effects, middle, chances, distances }) =>
     effects.flatMap((effect, g): OddGroup[] => {
@@ -99,6 +104,45 @@ export function oddGroups(
   };
 }
 
+/** Values without what other factors do. */
+function withoutOthers(
+  values: readonly number[],
+  model: LevelModel,
+  factors: Readonly<Record<string, readonly (string | null)[]>>,
+): number[] {
+  return values.map((v, i) =>
+    Object.entries(factors).reduce(
+      (left, [name, levels]) => left - (model.factors[name].effects.get(levels[i] ?? "")?.effect ?? 0),
+      v,
+    ),
+  );
+}
+
+/** What each motor has beyond the mean of its own group. */
+function beyondOwn(
+  values: readonly number[],
+  groups: readonly (string | null)[],
+  variance: number,
+): Float64Array {
+  const lists = new Map<string, number[]>();
+  values.forEach((v, i) => {
+    const group = groups[i];
+    if (group === null || !Number.isFinite(v)) return;
+    const list = lists.get(group) ?? [];
+    lists.set(group, list);
+    list.push(v);
+  });
+  return Float64Array.from(
+    [...lists.values()].flatMap((list) => {
+      const mean = ownMean(
+        list,
+        list.map(() => variance),
+      );
+      return list.map((value) => value - mean);
+    }),
+  );
+}
+
 interface Chances {
   /** Chance of such a group among all groups of one constant. */
   readonly chances: readonly number[];
@@ -107,20 +151,29 @@ interface Chances {
   readonly cut: (p: number) => { readonly lower: number; readonly upper: number };
 }
 
-function chancesOf(effects: readonly LevelEffect[], between: number): Chances {
-  return effects.length <= few ? againstOthers(effects) : byGaps(effects, between);
+function chancesOf(effects: readonly LevelEffect[], between: number, beyond: Float64Array): Chances {
+  return effects.length <= few ? againstOthers(effects) : amongMany(effects, between, beyond);
 }
 
-function byGaps(effects: readonly LevelEffect[], between: number): Chances {
+/** Gaps between groups, and how far the farthest lies, each with its part of the chance. */
+function amongMany(effects: readonly LevelEffect[], between: number, beyond: Float64Array): Chances {
   const distances = effects.map((e) => e.found / Math.sqrt(between + e.variance));
-  const { chance, cut } = farOut(distances, { rate: lighter });
+  const tails = groupTails(effects, beyond);
+  const part = tails === undefined ? 0 : tailPart;
+  const gaps = farOut(distances, { rate: lighter, gapsOnly: tails !== undefined });
   const scale = Math.sqrt(between + medianOf(effects.map((e) => e.variance)));
   return {
-    chances: Array.from(chance),
+    chances: effects.map((_, g) =>
+      Math.min(1, gaps.chance[g] / (1 - part), tails === undefined ? 1 : tails.chances[g] / part),
+    ),
     distances,
     cut: (p) => {
-      const { lower, upper } = cut(p);
-      return { lower: lower * scale - often(effects), upper: upper * scale + often(effects) };
+      const { lower, upper } = gaps.cut(p * (1 - part));
+      const far = tails?.cut(p * part) ?? Number.POSITIVE_INFINITY;
+      return {
+        lower: Math.max(lower, -far) * scale - often(effects),
+        upper: Math.min(upper, far) * scale + often(effects),
+      };
     },
   };
 }

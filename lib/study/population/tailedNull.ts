@@ -88,8 +88,9 @@ const farParts: Readonly<Record<Falls, { readonly matched: number; readonly oute
   power: { matched: 0.005, outer: 0.02 },
   between: { matched: 0.005, outer: 0.02 },
 };
-/** Chance at which the overlap of several statistics is measured. */
-const told = 0.05;
+/** Chance at which the overlap of several statistics is measured, and how many draws it must leave: the farther out,
+ * the less they overlap. */
+const told = { chance: 0.01, draws: 60 };
 
 const remembered = new Map<string, Drawn>();
 
@@ -147,12 +148,13 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
       values: Float64Array.from(all, (one) => one.statistics[s] * Math.exp(-slope * one.tail)),
     };
   });
-  const edges = adjusted.map(({ values }) => values.slice().sort()[Math.floor((1 - told) * values.length)]);
+  const part = Math.max(told.chance, told.draws / all.length);
+  const edges = adjusted.map(({ values }) => values.slice().sort()[Math.floor((1 - part) * values.length)]);
   const any = all.filter((_, k) => adjusted.some(({ values }, s) => values[k] > edges[s])).length;
   return {
     statistics: adjusted.map(({ slope, values }) => ({ slope, chance: upperTail(values, falls) })),
     tails: [heaviness[0], heaviness[heaviness.length - 1]],
-    overlap: Math.max(1, any / all.length / told),
+    overlap: Math.max(1, any / all.length / part),
   };
 }
 
