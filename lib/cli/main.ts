@@ -1,4 +1,6 @@
 #!/usr/bin/env node
+import { setFlagsFromString } from "node:v8";
+import { lateOptimising } from "../recording/limits/lateOptimising.js";
 import { terminalText, visible } from "../units/text.js";
 import { type Command, exitStatus, type Io, processIo, UsageError } from "./io.js";
 
@@ -106,6 +108,9 @@ Exit status: 0 done, 1 failed, 2 wrong usage, 3 some input could not be read.
 A verdict is advice from a log, never a clearance to run a machine.
 `;
 }
+
+// The engine looks at these numbers whenever a function has run for a while, so they hold from here on.
+for (const flag of lateOptimising()) setFlagsFromString(flag);
 
 // A reader that has seen enough (`| head`) closes the pipe: that is no error.
 process.stdout.on("error", (error: NodeJS.ErrnoException) => {

@@ -6,6 +6,7 @@ import { visible } from "../../units/text.js";
 import { forget, temporaryFolder } from "../formats/temporaryFolder.js";
 import { type ChildMessage, columnPipe, overMemory } from "./childProtocol.js";
 import { putTogether } from "./columnTransfer.js";
+import { lateOptimising } from "./lateOptimising.js";
 import { GaveUp, type Limits } from "./limits.js";
 
 interface Waiting {
@@ -37,7 +38,7 @@ export class LimitedProcess {
     const heap = `--max-old-space-size=${Math.max(64, Math.floor((0.75 * limits.bytes) / 2 ** 20))}`;
     this.#child = spawn(
       process.execPath,
-      [heap, ...loader(entry.href), fileURLToPath(entry), module, String(limits.bytes)],
+      [heap, ...lateOptimising(), ...loader(entry.href), fileURLToPath(entry), module, String(limits.bytes)],
       {
         stdio: ["ignore", "ignore", "pipe", "ipc", "pipe"],
         serialization: "advanced",
