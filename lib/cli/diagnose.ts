@@ -80,9 +80,9 @@ async function print(
   values: { json?: boolean; out?: string; explain?: string },
   io: Io,
 ): Promise<void> {
-  const document = `${jsonText(diagnosis)}\n`;
+  const document = (): string => `${jsonText(diagnosis)}\n`;
   if (values.json) {
-    io.out(document);
+    io.out(document());
   } else if (values.explain !== undefined) {
     const { explain } = await import("./explain.js");
     const text = explain(diagnosis, values.explain);
@@ -98,7 +98,7 @@ async function print(
   if (values.out !== undefined) {
     const { diagnosisText } = await import("./diagnosisText.js");
     await (await output()).writeTo(values.out, paths, {
-      "diagnosis.json": document,
+      "diagnosis.json": document(),
       "diagnosis.txt": diagnosisText(diagnosis, { color: false, columns: 80 }),
     });
   }

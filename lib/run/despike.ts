@@ -50,15 +50,10 @@ export function despiked(signal: Float64Array, kind: ChannelKind, step = 0): Des
   }
   let spikes = 0;
   if (kind === "smooth" || kind === "jumping") {
-    const departure = kind === "smooth" ? smoothDepartures(signal) : jumpingDepartures(signal);
-    const limit = Math.max(8 * scaleOf(signal, departure, kind), 3 * step, flickerLimit * flickerOf(signal));
+    const limit = Math.max(8 * scaleOf(signal, kind), 3 * step, flickerLimit * flickerOf(signal));
     // What rounding leaves of a signal without noise, or of one held between samples, is no scale to judge by.
     if (limit > 1e-9 * largest(signal))
-      for (let i = 0; i < n; i += 1)
-        if (state[i] === 1 && Math.abs(departure[i]) > limit && standsOut(signal, i, kind)) {
-          state[i] = 0;
-          spikes += 1;
-        }
+      spikes = kind === "smooth" ? smoothSpikes(signal, limit, state) : jumpingSpikes(signal, limit, state);
   }
   if (gaps + spikes === 0) return { values: signal, state, spikes, missing: 0 };
   const values = signal.slice();
@@ -110,8 +105,7 @@ function flickerOf(signal: Float64Array): number {
  * A signal that may jump has its largest values right after a jump, and they are no spikes: a spike lies far beyond how
  * far apart the two closest of the three neighbours on either side are.
  */
-function standsOut(signal: Float64Array, i: number, kind: ChannelKind): boolean {
-  if (kind !== "jumping") return true;
+function standsOut(signal: Float64Array, i: number): boolean {
   for (const side of [-1, 1]) {
     const [a, b, c] = [signal[i + side], signal[i + 2 * side], signal[i + 3 * side]];
     const [ab, ac, bc] = [Math.abs(a - b), Math.abs(a - c), Math.abs(b - c)];
@@ -146,67 +140,102 @@ function bridge(values: Float64Array, state: Uint8Array, kind: ChannelKind): num
   return missing;
 }
 
-/** What neighbours share is curvature (a real acceleration), not a spike. */
-function smoothDepartures(signal: Float64Array): Float64Array {
+/** Gives every spike of a smooth signal the state 0; how many there are. */
+function smoothSpikes(signal: Float64Array, limit: number, state: Uint8Array): number {
   const n = signal.length;
-  const raw = new Float64Array(n);
+  // A departure beyond the limit needs a pair mean that is half the limit away, here or within two samples: few rows
+  // have one, and only about them is more worked out.
+  const half = limit / 2;
+  let spikes = 0;
+  let next = 0;
   for (let i = 3; i + 3 < n; i += 1) {
-    const a = (signal[i - 1] + signal[i + 1]) / 2;
-    const b = (signal[i - 2] + signal[i + 2]) / 2;
-    const c = (signal[i - 3] + signal[i + 3]) / 2;
-    raw[i] = signal[i] - Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
+    const v = signal[i];
+    const a = (signal[i - 1] + signal[i + 1]) / 2 - v;
+    const b = (signal[i - 2] + signal[i + 2]) / 2 - v;
+    if (a <= half && a >= -half && b <= half && b >= -half) continue;
+    for (let k = Math.max(next, i - 2); k <= i + 2; k += 1)
+      if (state[k] === 1 && Math.abs(smoothDeparture(signal, k)) > limit) {
+        state[k] = 0;
+        spikes += 1;
+      }
+    next = i + 3;
   }
-  const departure = new Float64Array(n);
-  for (let i = 2; i + 2 < n; i += 1) {
-    const a = Math.min(raw[i - 2], raw[i - 1]);
-    const b = Math.max(raw[i - 2], raw[i - 1]);
-    const c = Math.min(raw[i + 1], raw[i + 2]);
-    const d = Math.max(raw[i + 1], raw[i + 2]);
-    const own = raw[i] - (Math.max(a, c) + Math.min(b, d)) / 2;
-    departure[i] = Math.abs(signal[i + 1] - signal[i - 1]) < 0.5 * Math.abs(own) ? own : 0;
+  return spikes;
+}
+
+/** A sample less the median of the three symmetrical pair means around it; 0 within three samples of an end. */
+function pairDeparture(signal: Float64Array, i: number): number {
+  if (i < 3 || i + 3 >= signal.length) return 0;
+  const a = (signal[i - 1] + signal[i + 1]) / 2;
+  const b = (signal[i - 2] + signal[i + 2]) / 2;
+  const c = (signal[i - 3] + signal[i + 3]) / 2;
+  return signal[i] - Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
+}
+
+/** That of a sample beyond what its neighbours share: that is curvature (a real acceleration), not a spike. */
+function smoothDeparture(signal: Float64Array, i: number): number {
+  if (i < 2 || i + 2 >= signal.length) return 0;
+  const [before, beside] = [pairDeparture(signal, i - 2), pairDeparture(signal, i - 1)];
+  const [after, beyond] = [pairDeparture(signal, i + 1), pairDeparture(signal, i + 2)];
+  const low = Math.max(Math.min(before, beside), Math.min(after, beyond));
+  const high = Math.min(Math.max(before, beside), Math.max(after, beyond));
+  const own = pairDeparture(signal, i) - (low + high) / 2;
+  return Math.abs(signal[i + 1] - signal[i - 1]) < 0.5 * Math.abs(own) ? own : 0;
+}
+
+/** Gives every spike of a signal that may jump the state 0; how many there are. */
+function jumpingSpikes(signal: Float64Array, limit: number, state: Uint8Array): number {
+  const n = signal.length;
+  let spikes = 0;
+  for (let i = 3; i + 3 < n; i += 1) {
+    const v = signal[i];
+    const a = v - signal[i - 1];
+    const b = v - signal[i + 1];
+    // Outside five of its six neighbours means beyond the limit from one of the two beside it.
+    if (a <= limit && a >= -limit && b <= limit && b >= -limit) continue;
+    if (state[i] !== 1 || !(Math.abs(jumpingDeparture(signal, i)) > limit)) continue;
+    if (!standsOut(signal, i)) continue;
+    state[i] = 0;
+    spikes += 1;
   }
-  return departure;
+  return spikes;
 }
 
 /** Distance outside the second lowest and second highest of the three neighbours on each side. */
-function jumpingDepartures(signal: Float64Array): Float64Array {
-  const n = signal.length;
-  const departure = new Float64Array(n);
-  for (let i = 3; i + 3 < n; i += 1) {
-    // The two highest and the two lowest of the six.
-    let high = Number.NEGATIVE_INFINITY;
-    let second = Number.NEGATIVE_INFINITY;
-    let low = Number.POSITIVE_INFINITY;
-    let penultimate = Number.POSITIVE_INFINITY;
-    for (let k = i - 3; k <= i + 3; k += 1) {
-      if (k === i) continue;
-      const v = signal[k];
-      if (v > high) {
-        second = high;
-        high = v;
-      } else if (v > second) second = v;
-      if (v < low) {
-        penultimate = low;
-        low = v;
-      } else if (v < penultimate) penultimate = v;
-    }
-    const v = signal[i];
-    if (v > second) departure[i] = v - second;
-    else if (v < penultimate) departure[i] = v - penultimate;
-    if (departure[i] - departure[i] !== 0) departure[i] = 0;
+function jumpingDeparture(signal: Float64Array, i: number): number {
+  // The two highest and the two lowest of the six.
+  let high = Number.NEGATIVE_INFINITY;
+  let second = Number.NEGATIVE_INFINITY;
+  let low = Number.POSITIVE_INFINITY;
+  let penultimate = Number.POSITIVE_INFINITY;
+  for (let k = i - 3; k <= i + 3; k += 1) {
+    if (k === i) continue;
+    const v = signal[k];
+    if (v > high) {
+      second = high;
+      high = v;
+    } else if (v > second) second = v;
+    if (v < low) {
+      penultimate = low;
+      low = v;
+    } else if (v < penultimate) penultimate = v;
   }
-  return departure;
+  const v = signal[i];
+  const departure = v > second ? v - second : v < penultimate ? v - penultimate : 0;
+  return departure - departure === 0 ? departure : 0;
 }
 
 /** Scale of what is usual: the departures themselves for a smooth signal, sample differences for a jumping one. */
-function scaleOf(signal: Float64Array, departure: Float64Array, kind: ChannelKind): number {
+function scaleOf(signal: Float64Array, kind: ChannelKind): number {
   const n = signal.length;
   const stride = Math.max(1, Math.floor(n / 20000));
   const sizes = new Float64Array(Math.max(0, Math.ceil((n - 7) / stride)));
   let count = 0;
   for (let i = 4; i + 3 < n; i += stride) {
     const size =
-      kind === "smooth" ? Math.abs(departure[i]) : Math.abs(signal[i] - signal[i - 1]) / Math.SQRT2;
+      kind === "smooth"
+        ? Math.abs(smoothDeparture(signal, i))
+        : Math.abs(signal[i] - signal[i - 1]) / Math.SQRT2;
     if (size - size === 0) sizes[count++] = size;
   }
   if (count === 0) return 0;

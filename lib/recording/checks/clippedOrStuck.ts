@@ -88,7 +88,7 @@ function sittingOn(data: Float64Array, edge: number): Pick<Clip, "sitting" | "lo
   let run = 0;
   for (let i = 0; i <= data.length; i += 1) {
     if (i < data.length && data[i] === edge) run += 1;
-    else {
+    else if (run > 0) {
       if (run >= 5) sitting += run;
       longest = Math.max(longest, run);
       run = 0;

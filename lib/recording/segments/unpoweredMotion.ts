@@ -148,12 +148,20 @@ export function withoutCurrent(recording: Recording, from: number, to: number): 
   const { current, currentBus, torque } = recording.channels;
   const data = (current ?? currentBus ?? torque)?.data;
   if (data === undefined) return true;
-  const part = data.subarray(from, to).filter((v) => v - v === 0);
-  if (part.length === 0) return true;
-  const mean = part.reduce((sum, v) => sum + v, 0) / part.length;
-  return (
-    Math.abs(mean) <= Math.max(0.035 * largestOfColumn(data), (4 * noiseLevel(part)) / Math.sqrt(part.length))
-  );
+  let sum = 0;
+  let count = 0;
+  for (let i = from; i < to; i += 1) {
+    const v = data[i];
+    if (v - v !== 0) continue;
+    sum += v;
+    count += 1;
+  }
+  if (count === 0) return true;
+  const mean = Math.abs(sum / count);
+  if (mean <= 0.035 * largestOfColumn(data)) return true;
+  const stretch = data.subarray(from, to);
+  const part = count === stretch.length ? stretch : stretch.filter((v) => v - v === 0);
+  return mean <= (4 * noiseLevel(part)) / Math.sqrt(count);
 }
 
 export function movedBetween(recording: Recording, from: number, to: number): number {
