@@ -1,3 +1,4 @@
+import { askedOf } from "../recording/segments/alikeTrials.js";
 import type { Finding, Trial } from "../recording/types.js";
 
 /**
@@ -6,6 +7,12 @@ import type { Finding, Trial } from "../recording/types.js";
  * sixteen leave a quarter of a single trial's scatter.
  */
 export const mostOfAKind = 16;
+
+/**
+ * Most of them that ask the same. A log with more than `mostOfAKind` trials of a kind mostly repeats a few, and what
+ * they share then outweighs their scatter sooner: six leave 0.4 of a single trial's.
+ */
+export const mostAlike = 6;
 
 /**
  * So many of a list, spread evenly over it, first and last among them; the list itself where it is no longer.
@@ -34,6 +41,23 @@ export function chosenFrom<Item>(
   if ([...groups.values()].every((group) => group.length <= most)) return trials;
   const chosen = new Set([...groups.values()].flatMap((group) => evenly(group, most)));
   return trials.filter((trial) => chosen.has(trial));
+}
+
+/**
+ * The trials that quantities of a whole log are estimated from: all of a kind with no more than `mostOfAKind` of them;
+ * else `mostAlike` of those that ask the same, and `mostOfAKind` at most of all of that kind. The list itself where
+ * nothing is left out.
+ */
+export function chosenTrialsOf<Some extends Trial>(trials: readonly Some[]): readonly Some[] {
+  const count = new Map<string, number>();
+  for (const { kind } of trials) count.set(kind, (count.get(kind) ?? 0) + 1);
+  const many = ({ kind }: Some): boolean => (count.get(kind) ?? 0) > mostOfAKind;
+  if (!trials.some(many)) return trials;
+  const few = new Set(chosenFrom(trials.filter(many), askedOf, mostAlike));
+  return chosenFrom(
+    trials.filter((trial) => few.has(trial) || !many(trial)),
+    ({ kind }) => kind,
+  );
 }
 
 /** Says of a long log which of its trials the quantities come from; none where all of them were used. */

@@ -5,7 +5,7 @@ import { crossChecks } from "../recording/checks/crossChecks.js";
 import { type CutResult, cutTrials } from "../recording/segments/cutTrials.js";
 import type { Channel, ChannelRole, Finding, Recording, Trial, TrialKind } from "../recording/types.js";
 import { RunChannel } from "./channels.js";
-import { chosenFinding, chosenFrom } from "./chosenTrials.js";
+import { chosenFinding, chosenTrialsOf } from "./chosenTrials.js";
 import { type Corrections, corrected, correctionsOf } from "./corrections.js";
 import { filled } from "./despike.js";
 import { type Health, healthOf, rowsLost, scaleFindings, witnessFindings } from "./health.js";
@@ -173,7 +173,7 @@ export class Run {
    * many times a number that suffices, spread evenly over the log. Every trial is judged all the same.
    */
   get chosenTrials(): readonly TrialView[] {
-    return this.once("chosen trials", () => chosenFrom(this.trials, ({ kind }) => kind));
+    return this.once("chosen trials", () => chosenTrialsOf(this.trials));
   }
 
   /** The first trial of a kind. */

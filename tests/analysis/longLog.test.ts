@@ -3,8 +3,8 @@ import { beforeAll, expect, test } from "vitest";
 import { analyseRuns } from "../../lib/analysis/analyseRuns.js";
 import type { Analysis } from "../../lib/analysis/conclude.js";
 import { readRecordings } from "../../lib/recording/index.js";
-import type { Recording } from "../../lib/recording/types.js";
-import { chosenFrom, evenly, mostOfAKind } from "../../lib/run/chosenTrials.js";
+import type { Recording, Trial } from "../../lib/recording/types.js";
+import { chosenFrom, chosenTrialsOf, evenly, mostAlike, mostOfAKind } from "../../lib/run/chosenTrials.js";
 import { Run } from "../../lib/run/run.js";
 
 const folder = resolve(import.meta.dirname, "../../datasets/parcel-sorter");
@@ -65,12 +65,35 @@ test("so many are taken, spread evenly with both ends; a short list is left as i
 test("a long log is estimated from some trials of each kind, and says from how many", () => {
   const torque = run.trials.filter(({ kind }) => kind === "torque");
   expect(torque).toHaveLength(repeats);
-  expect(run.chosenTrials.filter(({ kind }) => kind === "torque")).toHaveLength(mostOfAKind);
+  expect(run.chosenTrials.filter(({ kind }) => kind === "torque")).toHaveLength(mostAlike);
   const [finding] = run.checks.filter(({ code }) => code === "trials-chosen");
   expect(finding.severity).toBe("note");
-  expect(finding.message).toContain(`${mostOfAKind} of ${repeats} torque trials`);
+  expect(finding.message).toContain(`${mostAlike} of ${repeats} torque trials`);
   const steps = analysis.recordings[0].steps ?? [];
-  expect(new Set(steps.map(({ time }) => Math.floor(time / 2.2))).size).toBe(mostOfAKind);
+  expect(new Set(steps.map(({ time }) => Math.floor(time / 2.2))).size).toBe(mostAlike);
+});
+
+test("of trials that ask the same a few are taken, of different ones more; a kind with few of them is left whole", () => {
+  const trial = (kind: "torque" | "speed", start: number, level: number): Trial => ({
+    kind,
+    source: "found",
+    command: kind === "torque" ? "currentCommand" : "speedCommand",
+    from: 1000 * start,
+    to: 1000 * start + 900,
+    start,
+    end: start + 0.9,
+    steps: [{ at: 1000 * start + 100, time: start + 0.1, from: 0, to: level }],
+  });
+  const many = Array.from({ length: 40 }, (_, k) => trial("torque", k, k % 2 === 0 ? 1.2 : -1.2 + 1e-4 * k));
+  const few = Array.from({ length: mostOfAKind }, (_, k) => trial("speed", 100 + k, 50));
+  const chosen = chosenTrialsOf([...many, ...few]);
+  const levels = chosen.filter(({ kind }) => kind === "torque").map(({ steps }) => Math.sign(steps[0].to));
+  expect(levels.filter((sign) => sign > 0)).toHaveLength(mostAlike);
+  expect(levels.filter((sign) => sign < 0)).toHaveLength(mostAlike);
+  expect(chosen[0]).toBe(many[0]);
+  expect(chosen.filter(({ kind }) => kind === "speed")).toEqual(few);
+  const stairs = Array.from({ length: 60 }, (_, k) => trial("torque", k, 1 + k));
+  expect(chosenTrialsOf(stairs)).toHaveLength(mostOfAKind);
 });
 
 test("every trial of it has its verdict and its causes, and the one that went otherwise is not lost", () => {
