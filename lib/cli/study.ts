@@ -271,6 +271,10 @@ function summary(report: StudyReport, out: string, seconds: number): string {
     );
   if (report.unusedFacts.length > 0)
     lines.push(`the table about them also names what is not given: ${few(report.unusedFacts)}`);
+  if (report.ignoredColumns.length > 0)
+    lines.push(
+      `not used of the table about them: ${few(report.ignoredColumns)} (used are recording, motor, batch, rig, date, temperature, hours)`,
+    );
   if (report.failed > 0) {
     lines.push(`${report.failed} without a result:`);
     for (const { path, reason } of report.failures.slice(0, 10))

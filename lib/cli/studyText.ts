@@ -2,6 +2,7 @@ import { type ConstantName, constantNames } from "../identify/constants.js";
 import { isUndetermined } from "../study/life/lifeData.js";
 import { unitOfConstant } from "../study/pipeline/studyConstants.js";
 import type { StudyComparison } from "../study/population/compareStudies.js";
+import { differencesText } from "../study/population/differencesText.js";
 import { causeText, type NotSound } from "../study/population/notSound.js";
 import type { SmallestSeen } from "../study/population/outlyingMotors.js";
 import type { MotorRemaining } from "../study/population/remainingLife.js";
@@ -177,12 +178,7 @@ function groupsText(s: StudySummary, { head, list }: Pen): string {
                   : []),
                 seenText(`a ${factor} that stands out`, judged.smallest),
               ];
-      const differing = constants
-        .filter((c) => c.different)
-        .map((c) => {
-          const far = c.groups.filter((g) => g.differs).map((g) => visible(g.group));
-          return `${wordsOf(c.constant)} differs between them (${chance(c.p)})${far.length > 0 ? `: ${far.join(", ")} against the rest` : ""}`;
-        });
+      const differing = differencesText(constants, chance);
       return head(factor === "batch" ? "Batches" : "Rigs") + list([...lines, ...seen, ...differing]);
     })
     .join("");

@@ -170,3 +170,11 @@ export function sentences(...clauses: readonly (string | undefined)[]): string {
     .filter((clause) => clause !== "")
     .join(" ");
 }
+
+/** A value to the digits that half of its interval leaves, and that half: `89.03 ± 0.096`. */
+export function withHalf(value: number, half: number): string {
+  if (!(half > 0) || !Number.isFinite(half)) return `${numberText(value, 3)} ± ${numberText(half, 2)}`;
+  const decimals = Math.max(0, Math.min(8, 1 - Math.floor(Math.log10(half))));
+  const shown = value.toFixed(decimals).replace(/^-(?=[0.]*$)/, "");
+  return `${minus(shown)} ± ${numberText(half, 2)}`;
+}

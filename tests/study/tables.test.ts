@@ -265,3 +265,37 @@ test("the command explains itself and refuses wrong usage", async () => {
   expect(err).toMatch(/must begin with redis/);
   expect(err).not.toMatch(/secret/);
 });
+
+test("a facts table with semicolons and decimal commas is read, and columns of no use are named", async () => {
+  const about = join(home, "angaben.csv");
+  writeFileSync(about, "recording;Charge;temperature [K]\nx.csv;A;294,15\n");
+  const facts = await readAbout(about);
+  expect(facts.ignored).toEqual(["Charge"]);
+  expect(facts.find("x.csv", "m1", {}).temperature).toBeCloseTo(21, 9);
+  writeFileSync(about, "recording;hours\nx.csv;1,500\n");
+  await expect(readAbout(about)).rejects.toThrow('hours "1,500" is not a number');
+});
+
+test("a coast-down is nothing to judge and is not counted as undetermined; a trial that cannot be told is", async () => {
+  const trial = (kind: string) => ({
+    kind,
+    start: 0,
+    end: 1,
+    verdict: "undetermined",
+    confidence: 0,
+    sense: "unclear",
+    cause: null,
+    causeOdds: null,
+    forecast: null,
+    text: "",
+  });
+  const { recordings } = judged("m1", 100);
+  const result = {
+    reason: null,
+    recordings: [{ ...recordings[0], trials: ["coast", "unknown", "torque"].map(trial) }],
+  };
+  const folder = join(home, "coasts");
+  mkdirSync(folder);
+  await write(folder, [{ path: "a.csv", key: "1", result }]);
+  expect((await readTables(folder)).verdicts).toEqual({ "nothing to judge": 1, undetermined: 2 });
+});

@@ -5,7 +5,7 @@ import { type StudyConstant, unitOfConstant } from "../../study/pipeline/studyCo
 import type { Fleet } from "../../study/population/fleet.js";
 import { causeText } from "../../study/population/notSound.js";
 import { medianOf } from "../../study/population/sample.js";
-import { numberText, scaleOf } from "../../units/forPeople.js";
+import { numberText, scaleOf, withHalf } from "../../units/forPeople.js";
 import { escapeHtml, visible } from "../../units/text.js";
 import { pageStyle } from "../pageStyle.js";
 import { tableHtml, text } from "../sections/parts.js";
@@ -109,9 +109,7 @@ function cellOf(recording: StudyRecording | undefined, { constant, size }: Const
   if (value === undefined) return "";
   const half = (recording?.halves?.[constant] ?? Number.NaN) / size;
   if (!(half > 0) || !Number.isFinite(half)) return text(numberText(value / size, 4));
-  const decimals = Math.max(0, Math.min(8, 1 - Math.floor(Math.log10(half))));
-  const shown = (value / size).toFixed(decimals).replace(/^-(?=[0.]*$)/, "");
-  return text(`${shown.replace("-", "−")} ± ${numberText(half, 2)}`);
+  return text(withHalf(value / size, half));
 }
 
 /** Length of the folder in which all recordings of a motor lie. */

@@ -1,11 +1,12 @@
 import { type ConstantName, constantNames } from "../../identify/constants.js";
 import { isUndetermined } from "../../study/life/lifeData.js";
+import { differencesText } from "../../study/population/differencesText.js";
 import { causeText, type NotSound } from "../../study/population/notSound.js";
 import type { SmallestSeen } from "../../study/population/outlyingMotors.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
 import { timeLeftText, withinHorizon } from "../../study/population/withinHorizon.js";
 import type { Estimate } from "../../units/estimate.js";
-import { numberText, scaleOf } from "../../units/forPeople.js";
+import { numberText, scaleOf, withHalf } from "../../units/forPeople.js";
 import { tableHtml, text } from "../sections/parts.js";
 
 /** Where the page of a motor is, or undefined where it has none. */
@@ -154,7 +155,7 @@ export function groupsHtml(summary: StudySummary, factor: "batch" | "rig"): stri
       const g = c.groups.find((one) => one.group === name);
       if (g === undefined) return "";
       const half = (g.difference.high - g.difference.low) / 2;
-      const cell = `${numberText(g.mean / scale, 3)} ± ${numberText(half / scale, 2)}`;
+      const cell = withHalf(g.mean / scale, half / scale);
       const isOdd = odd.some((o) => o.group === name && o.constant === c.constant);
       return isOdd ? `<strong class="runaway">${cell}</strong>` : cell;
     }),
@@ -172,7 +173,8 @@ export function groupsHtml(summary: StudySummary, factor: "batch" | "rig"): stri
     `Means of each ${factor}`,
     "dense",
   );
-  return `${stand.length > 0 ? `<ul>${stand.join("")}</ul>` : none}${
+  const differing = differencesText(compared.constants, (p) => `p ${chance(p)}`);
+  return `${stand.length > 0 ? `<ul>${stand.join("")}</ul>` : none}<ul>${differing.map((line) => `<li>${text(line)}</li>`).join("")}</ul>${
     judged !== undefined && !isUndetermined(judged)
       ? seenHtml(`A ${factor} that stands out`, judged.smallest)
       : ""

@@ -24,6 +24,8 @@ export interface AboutTable {
   readonly check: (paths: readonly string[]) => void;
   /** After all were looked up: what its lines are about that was never asked for. */
   readonly unused: () => readonly string[];
+  /** Headings of columns that say nothing to a study, as written. */
+  readonly ignored: readonly string[];
 }
 
 /** A line of the table. */
@@ -49,8 +51,10 @@ export async function readAbout(path?: string, order?: DateOrder): Promise<About
     new Map<string, Line>(),
     new Map<string, Line>(),
   ];
+  let ignored: readonly string[] = [];
   if (path !== undefined) {
-    const { key, lines } = await readLines(path, order);
+    const { key, lines, others } = await readLines(path, order);
+    ignored = others;
     for (const line of lines) {
       const subject = String(line[key]);
       const facts: Line = line;
@@ -63,6 +67,7 @@ export async function readAbout(path?: string, order?: DateOrder): Promise<About
   }
   const used = new Set<Line>();
   return {
+    ignored,
     unused: () => [...byPath, ...byMotor].flatMap(([subject, line]) => (used.has(line) ? [] : [subject])),
     check: (paths) => {
       if (byPath.size === 0 || paths.some((p) => byPath.has(p) || byName.has(stem(p)))) return;
@@ -89,13 +94,14 @@ const stem = (path: string) => basename(path).replace(/\.[A-Za-z0-9]+(\.gz|\.zst
 async function readLines(
   path: string,
   order?: DateOrder,
-): Promise<{ key: "recording" | "motor"; lines: Line[] }> {
+): Promise<{ key: "recording" | "motor"; lines: Line[]; others: string[] }> {
   const { DuckDBInstance } = await import("@duckdb/node-api");
   const database = await DuckDBInstance.create(":memory:", { threads: "1" });
   const connection = await database.connect();
   try {
     let rows: Record<string, unknown>[];
     let have: readonly string[];
+    let others: string[];
     let celsius = (value: number) => value;
     let hours = 1;
     try {
@@ -104,6 +110,9 @@ async function readLines(
       );
       const headings = headingsOf(reader.columnNames());
       have = headings.map((h) => h.word);
+      others = headings
+        .filter((h) => !(h.word in aboutColumns) && h.word !== "motor" && h.word !== "recording")
+        .map((h) => h.column);
       const heat = headings.find((h) => h.word === "temperature");
       celsius = heat === undefined ? celsius : toCelsius(heat);
       const use = headings.filter((h) => h.word === "hours");
@@ -133,18 +142,26 @@ async function readLines(
       for (const [name, type] of Object.entries({ motor: "VARCHAR", ...aboutColumns })) {
         const said = row[name];
         if (name === key || said === undefined || said === null) continue;
-        if (type === "DOUBLE" && !(String(said).trim() !== "" && Number.isFinite(Number(said))))
+        const number = type === "DOUBLE" ? numberOf(String(said)) : 0;
+        if (Number.isNaN(number))
           throw new Error(`${path}: ${key} ${String(row[key])}: ${name} "${String(said)}" is not a number`);
-        if (name === "temperature") line[name] = celsius(Number(said));
-        else line[name] = type === "DOUBLE" ? hours * Number(said) : String(said);
+        if (name === "temperature") line[name] = celsius(number);
+        else line[name] = type === "DOUBLE" ? hours * number : String(said);
       }
       return line;
     });
-    return { key, lines: withDates(path, lines, order) };
+    return { key, lines: withDates(path, lines, order), others };
   } finally {
     connection.closeSync();
     database.closeSync();
   }
+}
+
+/** A number, with a point or a comma before its decimals; a comma before three digits may stand for thousands and is none. */
+function numberOf(said: string): number {
+  const trimmed = said.trim();
+  const plain = /^[+-]?\d+,(\d{1,2}|\d{4,})$/.test(trimmed) ? trimmed.replace(",", ".") : trimmed;
+  return plain === "" || !Number.isFinite(Number(plain)) ? Number.NaN : Number(plain);
 }
 
 /** The lines with their dates in one order. */

@@ -2,6 +2,7 @@ import { existsSync } from "node:fs";
 import { join } from "node:path";
 import { contentOf } from "./contentKey.js";
 import { type StudyConstant, studyConstants } from "./studyConstants.js";
+import { nothingAsked, unaskedKinds } from "./trialResults.js";
 import { resultFiles } from "./writeResults.js";
 
 /** One recording of a study, as read back. */
@@ -69,6 +70,7 @@ export async function readTables(folder: string): Promise<StudyTables> {
   const database = await DuckDBInstance.create(":memory:", { threads: "1" });
   const connection = await database.connect();
   try {
+    const unasked = unaskedKinds.map((kind) => `'${kind}'`).join(", ");
     const quoted = (path: string) => `'${path.replaceAll("'", "''")}'`;
     // A table that was cut down may lack the ends of the intervals.
     const columns = new Set(
@@ -99,7 +101,8 @@ export async function readTables(folder: string): Promise<StudyTables> {
     ).getRowObjectsJS();
     const counted = (
       await connection.runAndReadAll(
-        `SELECT CASE WHEN sense = 'against' AND verdict = 'tracking' THEN 'against' ELSE verdict END AS word, count(*)::INTEGER
+        `SELECT CASE WHEN sense = 'against' AND verdict = 'tracking' THEN 'against'
+                     WHEN verdict = 'undetermined' AND kind IN (${unasked}) THEN '${nothingAsked}' ELSE verdict END AS word, count(*)::INTEGER
          FROM read_parquet(${quoted(trialsFile)}, hive_partitioning = false) WHERE verdict IS NOT NULL GROUP BY word ORDER BY word`,
       )
     ).getRowsJS();

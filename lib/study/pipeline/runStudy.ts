@@ -14,6 +14,7 @@ import { otherTables } from "./otherTables.js";
 import type { FileResult } from "./recordingResult.js";
 import { isLock, lockStudy, type StudyLock } from "./studyLock.js";
 import { StudyInterrupted, type StudyOptions, type StudyReport } from "./studyOptions.js";
+import { countedAs } from "./trialResults.js";
 import { resultFiles, writeResults } from "./writeResults.js";
 
 /**
@@ -67,7 +68,7 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
     if (options.judges === undefined) await judges.close();
     lock.check();
     const done = await finish(output, paths, judged, journal, { ...options, facts });
-    const report = { ...done, tables, unusedFacts: facts.unused() };
+    const report = { ...done, tables, unusedFacts: facts.unused(), ignoredColumns: facts.ignored };
     await judges.finished?.();
     return report;
   } catch (error) {
@@ -123,7 +124,7 @@ async function finish(
   { keys, reused, unread }: Judged,
   journal: Journal,
   { version, settings = {}, facts }: StudyOptions & { readonly facts: AboutTable },
-): Promise<Omit<StudyReport, "tables" | "unusedFacts">> {
+): Promise<Omit<StudyReport, "tables" | "unusedFacts" | "ignoredColumns">> {
   const dead: string[] = [];
   const failures: { path: string; reason: string }[] = [];
   const verdicts: Record<string, number> = {
@@ -151,9 +152,10 @@ async function finish(
       }
       recordings += result.recordings.length;
       for (const { trials: list } of result.recordings)
-        for (const { verdict } of list) {
+        for (const trial of list) {
           trials++;
-          verdicts[verdict] = (Object.hasOwn(verdicts, verdict) ? verdicts[verdict] : 0) + 1;
+          const word = countedAs(trial);
+          verdicts[word] = (Object.hasOwn(verdicts, word) ? verdicts[word] : 0) + 1;
         }
       yield { path: paths[i], key, result };
     }

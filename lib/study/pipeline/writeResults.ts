@@ -4,6 +4,7 @@ import type { OutputFolder } from "../../recording/outputFolder.js";
 import { type AboutTable, aboutColumns } from "./aboutTable.js";
 import type { FileResult } from "./recordingResult.js";
 import { studyConstants } from "./studyConstants.js";
+import { unaskedKinds } from "./trialResults.js";
 
 /** Columns of `trials.parquet`: one row for each trial, and one for each file or recording that has none. */
 export const trialColumns = {
@@ -250,7 +251,8 @@ async function motorsToParquet(connection: DuckDBConnection, made: Made, parquet
   const run = (sql: string) => connection.run(sql);
   const about = Object.keys(aboutColumns).map((name) => `min("${name}") AS "${name}"`);
   const counted = ["blocked", "tracking", "reversed", "runaway", "undetermined"].map(
-    (verdict) => `count(*) FILTER (WHERE verdict = '${verdict}') AS ${verdict}`,
+    (verdict) =>
+      `count(*) FILTER (WHERE verdict = '${verdict}'${verdict === "undetermined" ? ` AND kind NOT IN (${unaskedKinds.map(quoted).join(", ")})` : ""}) AS ${verdict}`,
   );
   const constants = studyConstants
     .map(
