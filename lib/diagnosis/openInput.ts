@@ -1,90 +1,119 @@
 import { largest } from "../numeric/series/largest.js";
+import { noiseLevel } from "../numeric/series/noiseLevel.js";
+import { range } from "../numeric/series/range.js";
 import { shapeOf } from "../recording/segments/shapeOf.js";
-import type { Channel, ChannelRole, ColumnUnderstanding, Recording } from "../recording/types.js";
+import type { Recording } from "../recording/types.js";
 import { Run } from "../run/run.js";
-import { tableFactor } from "../units/convert.js";
 import { bounded, healthBounds, surest } from "./healthBounds.js";
 import type { JudgedTrial } from "./judged.js";
 import type { Observation } from "./observation.js";
 import { observe } from "./observe.js";
+import { type OpenReadings, openReadings } from "./openReadings.js";
 import type { VerdictWord } from "./types.js";
+import { judgeUnclocked } from "./unclocked.js";
+import { judgeUnscaled } from "./unscaled.js";
 
-type InputRole = "currentCommand" | "voltageCommand" | "speedCommand" | "positionCommand";
-
-/** What an open column may be, and which roles of the understanding speak for it. */
-const meanings: Readonly<Record<InputRole, { readonly roles: readonly string[]; readonly words: string }>> = {
-  currentCommand: { roles: ["currentCommand", "torqueCommand", "current", "torque"], words: "a current" },
-  voltageCommand: { roles: ["voltageCommand", "voltage", "duty"], words: "a voltage or duty" },
-  speedCommand: { roles: ["speedCommand"], words: "a speed" },
-  positionCommand: { roles: ["positionCommand"], words: "a position" },
+/** What a verdict, or two dangerous ones together, must gather of all readings, what the word that is said must, and
+ * the most that is then claimed; the part of its rows in which a command of no clear name stays exactly the same, and
+ * the probability from which a name is clear, and where it is the second likeliest; the noise of such a command beside
+ * its range, and how many rows it must have then (judgement). */
+const limits = {
+  least: 0.62,
+  half: 0.5,
+  most: 0.8,
+  still: 0.8,
+  named: 0.25,
+  even: 0.45,
+  noise: 0.02,
+  rows: 40,
 };
 
-/** Probability of each meaning that the column's understanding says nothing of; what a verdict must gather of it, of
- * two dangerous ones together, and the most that is then claimed; the part of its rows in which a command of no clear
- * name stays exactly the same, and the probability from which a name is clear (judgement). */
-const limits = { unsaid: 0.08, least: 0.62, ofBad: 0.7, most: 0.8, still: 0.8, named: 0.25 };
-
-/** A measured current follows what was commanded of it: it leaves no more than this, or the column is no current. */
-const currentLeft = 0.3;
+/**
+ * Probability of each verdict where a column is what it is read as, and of a column that has nothing to do with the
+ * motion looking so by chance. Rounded from the verdicts that authors gave to 430 logs of strangers; chance is
+ * judgement.
+ */
+const usual: Verdicts = { tracking: 0.7, blocked: 0.13, reversed: 0.09, runaway: 0.08, undetermined: 0.2 };
+const byChance: Verdicts = { tracking: 0.25, blocked: 0.1, reversed: 0.1, runaway: 0.15, undetermined: 0.4 };
 
 /** Shapes that people command; a measured value has none of them but by answering one. */
 const commandShapes = new Set(["step", "staircase", "prbs", "chirp", "sine", "ramp"]);
 
+type Verdicts = Readonly<Record<VerdictWord, number>>;
+
 const passive = new Set(["idle", "coast", "hand-turn", "alignment-sweep", "driven", "motion", "unknown"]);
 
-/** One reading of the recording. */
-interface Reading {
-  readonly role: InputRole;
-  readonly weight: number;
-  readonly observations: readonly Observation[];
-}
-
 /**
- * Trials of a recording whose command stands in a column of open meaning: it is read as every command that it may be,
- * and a verdict counts as far as the meanings that give it are likely. No figure, cause or forecast is drawn. Undefined
- * where no such column explains the motion.
+ * Trials of a recording whose command or whose motion stands in a column of open meaning: it is read in every way that
+ * it may be meant, and a verdict counts as far as the readings that give it are likely. No figure, cause or forecast is
+ * drawn. Undefined where no such column explains the motion.
  */
 export function judgeOpenInput(recording: Recording): JudgedTrial[] | undefined {
-  const { open, channels } = recording;
-  if (open === undefined || (channels.speed === undefined && channels.position === undefined))
-    return undefined;
-  const judged = Object.entries(open).flatMap(([name, data]) => judgeColumn(recording, name, data) ?? []);
+  const { open } = recording;
+  if (open === undefined) return undefined;
+  const judged = openReadings(recording, (name) => asCommanded(recording, name, open[name])).flatMap(
+    (readings) => judgeReadings(readings) ?? [],
+  );
   const [first, ...others] = judged.sort((a, b) => b.probability - a.probability);
   if (first === undefined || others.some(({ word }) => word !== first.word)) return undefined;
   return first.trials;
 }
 
-interface JudgedColumn {
+/**
+ * A column that changes as commands do. One whose name says that it commands (or that is a second one of a quantity
+ * that is measured by another) may also rest, or be a profile, but is not noisy as what is measured.
+ */
+function asCommanded(recording: Recording, name: string, data: Float64Array): boolean {
+  if (!(largest(data) > 0) || isFlag(data)) return false;
+  if (commandShapes.has(shapeOf(data)) && stillPart(data) >= limits.still) return true;
+  const understood = recording.understanding?.find(({ column }) => column === name);
+  if (understood === undefined || noiseLevel(data) > limits.noise * range(data)) return false;
+  const { role, runnerUp, probability } = understood;
+  const commands = (of: string | undefined): boolean => of?.endsWith("Command") === true;
+  if (commands(role)) return probability > limits.named;
+  if (data.length < limits.rows) return false;
+  const read = { ...recording.unclocked, ...recording.unscaled, ...recording.channels };
+  const second = role !== undefined && role in read;
+  return commands(runnerUp?.role) && (runnerUp?.probability ?? 0) > (second ? limits.named : limits.even);
+}
+
+/** The one verdict of all trials of a reading that were decided. */
+function wordOf(observations: readonly Observation[]): VerdictWord {
+  const decided = observations.filter(({ verdict }) => verdict !== "undetermined");
+  const [first] = decided;
+  return first !== undefined && decided.every(({ verdict }) => verdict === first.verdict)
+    ? first.verdict
+    : "undetermined";
+}
+
+interface Judged {
   readonly word: VerdictWord;
   readonly probability: number;
   readonly trials: JudgedTrial[];
 }
 
-function judgeColumn(recording: Recording, name: string, data: Float64Array): JudgedColumn | undefined {
-  if (!(largest(data) > 0) || isFlag(data) || !commandShapes.has(shapeOf(data))) return undefined;
-  const understood = recording.understanding?.find(({ column }) => column === name);
-  const named = understood?.role?.endsWith("Command") === true && understood.probability > limits.named;
-  if (!named && stillPart(data) < limits.still) return undefined;
-  const readings = readingsOf(recording, name, data, understood);
-  const total = readings.reduce((sum, { weight }) => sum + weight, 0);
-  const words = new Map<VerdictWord, number>();
-  for (const { weight, observations } of readings) {
-    const decided = observations.filter(({ verdict }) => verdict !== "undetermined");
-    if (decided.length === 0 || decided.some(({ verdict }) => verdict !== decided[0].verdict)) continue;
-    const { verdict } = decided[0];
-    words.set(verdict, (words.get(verdict) ?? 0) + weight / total);
-  }
-  const bad = (words.get("runaway") ?? 0) + (words.get("reversed") ?? 0);
-  const [word, own] = [...words].sort((a, b) => b[1] - a[1])[0] ?? ["undetermined", 0];
+function judgeReadings(open: OpenReadings): Judged | undefined {
+  const { none, readings } = open;
+  const columns = [open.command, open.motion].filter((name) => name !== undefined);
+  const seen = readings.map((reading) => ({ ...reading, observations: observationsOf(reading.recording) }));
+  const shares = seen.map((one) => ({ ...one, word: wordOf(one.observations) }));
+  const sums = new Map<VerdictWord, number>();
+  for (const { word, weight } of shares) sums.set(word, (sums.get(word) ?? 0) + weight * usual[word]);
+  const said = [...sums].filter(([word]) => word !== "undetermined" && word !== "blocked");
+  const [word, sum] = said.sort((a, b) => b[1] - a[1])[0] ?? ["undetermined", 0];
+  const total = [...sums.values()].reduce((a, b) => a + b, 0) + none * byChance[word];
+  const of = (one: VerdictWord): number => (sums.get(one) ?? 0) / total;
+  const probability = sum / total;
   const dangerous = word === "runaway" || word === "reversed";
-  const probability = dangerous && own > limits.ofBad * bad ? bad : own;
-  if (word === "blocked" || probability < limits.least) return undefined;
-  const of = readings
+  // Which of the two dangerous ones it is matters less than that it is one.
+  const enough = dangerous ? of("runaway") + of("reversed") : probability;
+  if (word === "undetermined" || enough < limits.least || probability < limits.half) return undefined;
+  const giving = shares
     .filter(({ observations }) => observations.some(({ verdict }) => verdict === word))
     .sort((a, b) => b.weight - a.weight);
-  const meant = of.map(({ role }) => meanings[role].words);
+  const meant = [...new Set(giving.map((reading) => reading.words))];
   const confidence = Math.min(limits.most, probability);
-  const trials = of[0].observations.map((observation): JudgedTrial => {
+  const trials = giving[0].observations.map((observation): JudgedTrial => {
     const said = observation.verdict === word;
     return {
       observation: {
@@ -94,12 +123,10 @@ function judgeColumn(recording: Recording, name: string, data: Float64Array): Ju
         behaviour: said ? observation.behaviour : "unclear",
         confidence: said ? Math.min(confidence, observation.confidence) : 0.5,
         sense: said ? observation.sense : "none",
-        missing: [
-          `what "${name}" is (--map, with currentCommand, voltageCommand, speedCommand or positionCommand)`,
-        ],
+        missing: columns.map((name) => `what "${name}" is (--map)`),
         text: said
-          ? textOf(word, name, meant)
-          : `What "${name}" asked for here, and whether it was followed, cannot be said.`,
+          ? textOf(word, open, meant)
+          : `What "${columns[0]}" says of this stretch, and whether the command was followed, is not clear.`,
       },
       measures: {},
     };
@@ -109,8 +136,13 @@ function judgeColumn(recording: Recording, name: string, data: Float64Array): Ju
 
 const bare = { evidence: [], law: undefined, growth: undefined, holds: [], ripple: undefined };
 
-function textOf(word: VerdictWord, name: string, meant: readonly string[]): string {
-  const whatever = `"${name}", be that ${meant.length > 1 ? `${meant.slice(0, -1).join(", ")} or ${meant.at(-1)}` : meant[0]}; no figures are drawn from it`;
+function textOf(word: VerdictWord, { command, motion }: OpenReadings, meant: readonly string[]): string {
+  const either = meant.length > 1 ? `${meant.slice(0, -1).join(", ")} or ${meant.at(-1)}` : meant[0];
+  const what =
+    command === undefined
+      ? `its command, by "${motion}" as ${either}`
+      : `"${command}"${motion === undefined ? "" : `, by "${motion}" as the motion`}, be that ${either}`;
+  const whatever = `${what}; no figures are drawn from it`;
   if (word === "tracking") return `Turns with ${whatever}.`;
   return word === "reversed"
     ? `TURNS AGAINST ${whatever}.`
@@ -127,77 +159,12 @@ function stillPart(data: Float64Array): number {
   return still / Math.max(1, data.length - 1);
 }
 
-function readingsOf(
-  recording: Recording,
-  name: string,
-  data: Float64Array,
-  understood: ColumnUnderstanding | undefined,
-): Reading[] {
-  const said = [understood, understood?.runnerUp];
-  return (Object.keys(meanings) as InputRole[]).flatMap((role): Reading[] => {
-    const scale = scaleOf(recording.channels, role);
-    if (scale === undefined || (role === "currentCommand" && contradicted(recording.channels.current, data)))
-      return [];
-    const weight = said.reduce(
-      (sum, of) =>
-        sum + (of?.role !== undefined && meanings[role].roles.includes(of.role) ? of.probability : 0),
-      limits.unsaid,
-    );
-    return [
-      {
-        role,
-        weight,
-        observations: observedAs(
-          recording,
-          name,
-          role,
-          data.map((v) => v * scale),
-        ),
-      },
-    ];
-  });
-}
-
-/** SI units per number of the column: those of the motion that would answer it; undefined where it is not logged. */
-function scaleOf(channels: Recording["channels"], role: InputRole): number | undefined {
-  if (role === "currentCommand" || role === "voltageCommand") return 1;
-  const motion = role === "speedCommand" ? channels.speed : channels.position;
-  if (motion === undefined) return undefined;
-  try {
-    return tableFactor(motion.sourceUnit, role === "speedCommand" ? "rad/s" : "rad");
-  } catch {
-    // Counts and the like: no unit that a command shares.
-    return undefined;
-  }
-}
-
-function contradicted(current: Channel | undefined, data: Float64Array): boolean {
-  if (current === undefined) return false;
-  let [left, all] = [0, 0];
-  for (let i = 0; i < data.length; i += 1) {
-    const [a, b] = [current.data[i], data[i]];
-    if (a - a !== 0 || b - b !== 0) continue;
-    left += (a - b) ** 2;
-    all += Math.max(a * a, b * b);
-  }
-  return left > currentLeft * all;
-}
-
-function observedAs(
-  recording: Recording,
-  name: string,
-  role: ChannelRole,
-  data: Float64Array,
-): Observation[] {
-  const channel: Channel = { role, name, sourceUnit: "1", recognisedBy: "open", data };
-  const run = new Run({
-    ...recording,
-    channels: { ...recording.channels, [role]: channel },
-    understanding: recording.understanding?.filter(({ column }) => column !== name),
-    unscaled: undefined,
-    open: undefined,
-    findings: [],
-  });
+/** What is seen of a recording in which every column has a meaning. */
+function observationsOf(recording: Recording): Observation[] {
+  const list = judgeUnclocked(recording) ?? (recording.unscaled ? judgeUnscaled(recording) : undefined);
+  if (list !== undefined)
+    return list.map(({ observation }) => observation).filter(({ trial }) => !passive.has(trial.kind));
+  const run = new Run({ ...recording, unscaled: undefined });
   return run.trials
     .filter(({ kind }) => !passive.has(kind))
     .map((trial) => {

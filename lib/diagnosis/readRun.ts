@@ -1,6 +1,6 @@
 import { predictRunaway } from "../control/fromRun/predictRunaway.js";
 import { backEmfVector } from "../identify/electrical/backEmfVector.js";
-import type { Trial } from "../recording/types.js";
+import type { Recording, Trial } from "../recording/types.js";
 import { chosenFrom } from "../run/chosenTrials.js";
 import type { Run } from "../run/run.js";
 import { driveSignsOf } from "./driveKind.js";
@@ -78,11 +78,22 @@ function read(run: Run): ReadRecording {
     ...measuredOffset(run),
     ...(runaway ? { runaway } : {}),
     driveSigns: driveSignsOf(recording, used),
-    trials:
-      judgeUnclocked(recording) ??
-      (declared || decided || apart ? undefined : (judgeUnscaled(recording) ?? judgeOpenInput(recording))) ??
-      judged,
+    trials: readOtherwise(recording, declared || decided || apart) ?? judged,
   };
+}
+
+const anyDecided = (trials: readonly JudgedTrial[]): boolean =>
+  trials.some(({ observation }) => observation.verdict !== "undetermined");
+
+/**
+ * Trials of a recording that cannot be judged as it stands: by the order of its rows, by sign and shape, or by all that
+ * its open columns may mean. Undefined where it was judged as logged.
+ */
+function readOtherwise(recording: Recording, judged: boolean): JudgedTrial[] | undefined {
+  const byRows = judgeUnclocked(recording);
+  if (byRows === undefined && judged) return undefined;
+  const bare = byRows ?? judgeUnscaled(recording);
+  return bare !== undefined && anyDecided(bare) ? bare : (judgeOpenInput(recording) ?? bare);
 }
 
 /** A trial that was watched, before it is weighed. */

@@ -7,6 +7,7 @@ import { fallsBack } from "./fallsBack.js";
 import type { Observation } from "./observation.js";
 import { observeHeld } from "./observeHeld.js";
 import { makesTorque, standsBetweenSteps } from "./standstillDoubts.js";
+import { unlessTooShort } from "./standstillTime.js";
 
 /** What a loop asks for within itself, the outermost first. */
 const inner: readonly ChannelRole[] = [
@@ -57,7 +58,10 @@ export function doubtStandstill(run: Run, observation: Observation, whole: Trial
     stoppedDead(observation) ??
     betweenSteps(observation) ??
     hardlyDriven(run, observation);
-  if (reason === undefined) return neverMoved(run, observation) ? unproven(observation) : observation;
+  if (reason === undefined) {
+    const held = unlessTooShort(run, observation);
+    return neverMoved(run, observation) ? unproven(held) : held;
+  }
   return {
     ...observation,
     behaviour: reason.behaviour,

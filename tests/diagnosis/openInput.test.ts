@@ -64,3 +64,53 @@ describe("a command in a column of open meaning", () => {
     ).toEqual([]);
   });
 });
+
+describe("a motion, or both, in columns of open meaning", () => {
+  const open = (name: string, index: number, said: Partial<ColumnUnderstanding>): ColumnUnderstanding => ({
+    index,
+    column: name,
+    probability: 0.5,
+    why: [],
+    ...said,
+  });
+  const both = (r: Float64Array, y: Float64Array): Recording => ({
+    ...recordingWith(y, r),
+    channels: {},
+    open: { r, y },
+    understanding: [
+      open("r", 1, { role: "positionCommand", runnerUp: { role: "speedCommand", probability: 0.49 } }),
+      open("y", 2, { role: "position", runnerUp: { role: "speed", probability: 0.49 } }),
+    ],
+  });
+
+  test("places or speeds, the verdict is the same: said, and that it is open which they are", () => {
+    const [trial] = judgeOpenInput(both(stepped, answer(1))) ?? [];
+    expect(trial.observation).toMatchObject({ verdict: "tracking", evidence: [] });
+    expect(trial.observation.text).toMatch(/^Turns with "r", by "y" as the motion, be that /);
+    expect(trial.observation.missing).toEqual(['what "r" is (--map)', 'what "y" is (--map)']);
+  });
+
+  test("a motion that is hardly likely one decides nothing", () => {
+    const recording = both(stepped, answer(1));
+    const doubtful = open("y", 2, {
+      role: undefined,
+      probability: 0.8,
+      runnerUp: { role: "speed", probability: 0.2 },
+    });
+    expect(
+      words({ ...recording, understanding: [recording.understanding?.[0] ?? doubtful, doubtful] }),
+    ).toEqual([]);
+  });
+
+  test("where a speed command was read no other command is sought", () => {
+    const recording = recordingWith(answer(20), stepped);
+    const speedCommand = {
+      role: "speedCommand",
+      name: "n",
+      sourceUnit: "rad/s",
+      recognisedBy: "made",
+      data: stepped,
+    } as const;
+    expect(words({ ...recording, channels: { ...recording.channels, speedCommand } })).toEqual([]);
+  });
+});

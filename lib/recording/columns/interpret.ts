@@ -3,7 +3,7 @@ import type { DescribedField, StatedFacts } from "../descriptor.js";
 import { inOtherLetters, lettersOfNames, namedFacts } from "../factsFromNames.js";
 import { CannotRead, type SourceData, type SourceTable } from "../formats/sourceTable.js";
 import { type ReadColumns, withTracks } from "../tracks/withTracks.js";
-import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
+import type { Channel, ChannelRole, ColumnUnderstanding, Finding, Recording } from "../types.js";
 import { channelInSi } from "./channelInSi.js";
 import { type Choice, chooseChannels, contradicts, doubts, quoted } from "./chooseChannels.js";
 import { cleanTime } from "./cleanTime.js";
@@ -212,7 +212,8 @@ async function recordingsOf(
   const shared = understanding.motors.length > 1;
   const { axis, timeChoice, clocked, rows, refusal } = await axisOf(log, choices, at, beside, common);
   if (refusal !== undefined && (channelChoices.length < 2 || steadyPoints(log) !== undefined)) throw refusal;
-  if (channelChoices.length === 0) throw noChannels(log, beside.doubt);
+  const mayPair = refusal === undefined && openPair(understanding.columns, motor);
+  if (channelChoices.length === 0 && !mayPair) throw noChannels(log, beside.doubt);
   const splitting = choices.filter(
     (c) => (c.role === "run" || c.role === "motor" || c.role === "ordering") && indices.includes(c.index),
   );
@@ -289,14 +290,17 @@ async function recordingsOf(
         if (bare !== undefined) unscaled[bare.role] = bare;
       } else channels[choice.role as ChannelRole] = channel;
     }
+    const open = openColumns(log, motor, chosen.unused, (values) => cleaned.keep(take(values)));
     if (refusal !== undefined) {
       const sureness = (role: ChannelRole): number =>
         Math.max(0, ...understanding.columns.filter((c) => c.role === role).map((c) => c.probability));
-      if (!judgedByOrder({ ...unscaled, ...channels }, cleaned.time.length, sureness)) throw refusal;
+      const read = { ...unscaled, ...channels };
+      const ways = [read, { ...guessed(open.open, understanding.columns), ...read }];
+      if (!ways.some((way) => judgedByOrder(way, cleaned.time.length, sureness))) throw refusal;
       findings.push(noClock(refusal.finding, table));
     }
     const counts = log.counted && unscaled.position !== undefined;
-    if (Object.keys(channels).length === 0 && !counts && !tellsAnswer(unscaled))
+    if (Object.keys(channels).length === 0 && !counts && !tellsAnswer(unscaled) && !mayPair)
       throw nothingUsable(log, left, findings);
     const start = timeChoice === undefined ? undefined : data.origins.get(timeChoice.index);
     const label = [motor, part.label === "" ? undefined : part.label]
@@ -318,7 +322,7 @@ async function recordingsOf(
       ...(rows ? { clock: "rows" as const } : {}),
       ...(refusal === undefined ? { channels } : { channels: {}, unclocked: channels }),
       ...(Object.keys(unscaled).length > 0 ? { unscaled } : {}),
-      ...openColumns(log, motor, chosen.unused, (values) => cleaned.keep(take(values))),
+      ...open,
       machine,
       drive,
       encoder,
@@ -361,28 +365,68 @@ const inputs = new Set<string | undefined>([
   "duty",
 ]);
 
-/** So many open columns are kept at most. */
-const mostOpen = 3;
+/** Roles of what shows how the shaft moved. */
+const motions = new Set<string | undefined>(["position", "speed"]);
 
-/** Columns that may be a command of this motor and are not surely one. */
+/** So many open columns are kept at most, and none that is less likely a command or a motion (judgement). */
+const kept = { most: 4, from: 0.15 };
+
+/** Columns that may be a command or the motion of this motor and are not surely one, the likeliest first. */
 function openColumns(
   { table, data, indices, understanding }: Understood,
   motor: string | undefined,
   unused: ReadonlyMap<number, string>,
   keep: (values: Float64Array) => Float64Array,
 ): Pick<Recording, "open"> {
+  const chance = (c: ColumnUnderstanding): number =>
+    chanceOf(c, (role) => inputs.has(role) || motions.has(role));
   const open = understanding.columns.filter(
     (c) =>
-      unused.get(c.index)?.startsWith("perhaps ") === true &&
+      /^perhaps |^not recognised$| is taken from /.test(unused.get(c.index) ?? "") &&
       (c.motor === undefined || c.motor === motor) &&
       indices.includes(c.index) &&
-      (inputs.has(c.role) || inputs.has(c.runnerUp?.role)),
+      chance(c) >= kept.from,
   );
   if (open.length === 0) return {};
-  const list = open
-    .slice(0, mostOpen)
+  const list = [...open]
+    .sort((a, b) => chance(b) - chance(a))
+    .slice(0, kept.most)
     .map((c) => [table.columns[c.index].name, keep(data.columns[indices.indexOf(c.index)])] as const);
   return { open: Object.fromEntries(list) };
+}
+
+/** Probability that a column is one of these, by its likeliest two roles. */
+const chanceOf = (c: ColumnUnderstanding, among: (role: string | undefined) => boolean): number =>
+  [c, c.runnerUp].reduce((sum, of) => sum + (among(of?.role) ? (of?.probability ?? 0) : 0), 0);
+
+const outerCommand = (role: string | undefined): boolean =>
+  role === "positionCommand" || role === "speedCommand";
+
+/** From this chance of each on, a command and a motion of which it is open whether they are places or speeds can be
+ * judged whichever they are (judgement). */
+const pairFrom = 0.7;
+
+/** Two columns of which one is surely where the shaft was to be, or how fast, and one where it was. */
+function openPair(columns: readonly ColumnUnderstanding[], motor: string | undefined): boolean {
+  const mine = columns.filter((c) => c.motor === undefined || c.motor === motor);
+  return (
+    mine.some((c) => chanceOf(c, outerCommand) >= pairFrom) &&
+    mine.some((c) => chanceOf(c, (role) => motions.has(role)) >= pairFrom)
+  );
+}
+
+/** Open columns as the command that they are likeliest to be. */
+function guessed(
+  open: Recording["open"],
+  columns: readonly ColumnUnderstanding[],
+): Partial<Record<ChannelRole, Channel>> {
+  const out: Partial<Record<ChannelRole, Channel>> = {};
+  for (const [name, data] of Object.entries(open ?? {})) {
+    const c = columns.find(({ column }) => column === name);
+    const role = [c?.role, c?.runnerUp?.role].find((r) => r?.endsWith("Command")) as ChannelRole | undefined;
+    if (role !== undefined) out[role] ??= { role, name, sourceUnit: "1", recognisedBy: "open", data };
+  }
+  return out;
 }
 
 /** A command and the motion that answers it, in one unit. */

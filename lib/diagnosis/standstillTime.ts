@@ -1,0 +1,133 @@
+import { normalTail } from "../numeric/distributions/studentT.js";
+import { largest } from "../numeric/series/largest.js";
+import { range } from "../numeric/series/range.js";
+import type { Trial } from "../recording/types.js";
+import type { Run } from "../run/run.js";
+import { type TrialSignals, trialSignals } from "../run/trialSignals.js";
+import { type Observation, percent } from "./observation.js";
+
+/**
+ * Judgement. Acceleration of a free shaft under an effort that people try: the inertia over the torque of machines from
+ * a watch-sized motor to a geared wheel goes over decades (lognormal, in powers of ten of rad/s²); where other trials
+ * of the log moved, theirs, in proportion to the effort. A command may take some time to become an effort (ms, with
+ * their probabilities), which a measured current has done. Before the log is looked at one shaft in five that stands is
+ * blocked or has too little torque.
+ */
+const prior = { middle: 2.3, spread: 1, known: 0.4, blocked: 0.2 };
+const lags = {
+  command: [
+    [0, 0.6],
+    [0.005, 0.25],
+    [0.02, 0.1],
+    [0.06, 0.05],
+  ],
+  position: [
+    [0, 0.3],
+    [0.005, 0.3],
+    [0.02, 0.25],
+    [0.06, 0.15],
+  ],
+  effort: [[0, 1]],
+} as const;
+
+/** A shaft whose position never changed shows no step of it: then this, one turn in two thousand (common practice, no
+ * source). */
+const finest = (2 * Math.PI) / 2000;
+/** Steps or standard deviations that a motion must make to be seen, and the part of the largest demand that counts as
+ * one; from this probability on a shaft that stood is called blocked, and from `sure` on as surely as it stood
+ * (judgement). */
+const seen = { steps: 2, noises: 4, demand: 0.3, held: 0.6, sure: 0.995 };
+
+const moving = new Set(["torque", "voltage", "duty", "speed", "position"]);
+
+/** A shaft that stood is blocked only as far as a free one would have been seen to move in that time. */
+export function unlessTooShort(run: Run, observation: Observation): Observation {
+  if (observation.behaviour !== "still") return observation;
+  const held = heldProbability(run, observation.trial, observation.signals);
+  if (held > seen.sure) return observation;
+  if (held >= seen.held) return { ...observation, confidence: observation.confidence * held };
+  return {
+    ...observation,
+    behaviour: "unclear",
+    holds: [],
+    verdict: "undetermined",
+    confidence: 0.5,
+    missing: ["a command held longer, or a finer position", ...observation.missing],
+    text: `The shaft was not seen to move, but for so short a time that many a free shaft would not have been either (held: ${percent(held)}).`,
+  };
+}
+
+/**
+ * Probability that a shaft which was seen to stand is held, or has too little torque to move, and has not merely had
+ * too little time to show by a count that it is free: the path of a free shaft, `a t²/2`, over all accelerations it may
+ * have (kinematics), against what the log resolves.
+ */
+function heldProbability(run: Run, trial: Trial, signals: TrialSignals): number {
+  const { lag, time } = demandOf(trial, signals);
+  if (!(time > 0)) return 1;
+  const { middle, spread } = accelerationOf(run, trial, signals);
+  const hidden = lag.reduce(
+    (sum, [delay, part]) => sum + part * belowResolution(signals, time - delay, middle, spread),
+    0,
+  );
+  return prior.blocked / (prior.blocked + (1 - prior.blocked) * hidden);
+}
+
+/** Probability that a free shaft moves less than the log shows in this time. */
+function belowResolution(signals: TrialSignals, time: number, middle: number, spread: number): number {
+  if (!(time > 0)) return 1;
+  const { angle, angleStep, speedNoise, motionFrom } = signals;
+  const path = Math.max(seen.steps * angleStep, angle === undefined ? 0 : range(angle)) || finest;
+  const ways = [(2 * path) / time ** 2];
+  if (motionFrom === "speed" && speedNoise > 0) ways.push((seen.noises * speedNoise) / time);
+  return below((Math.log10(Math.min(...ways)) - middle) / spread);
+}
+
+const below = (z: number): number => (z < 0 ? normalTail(z) / 2 : 1 - normalTail(z) / 2);
+
+/** Longest time for which the shaft was asked to move, and how late that may have become an effort. */
+function demandOf(
+  trial: Trial,
+  { command, effort, angle, time }: TrialSignals,
+): { readonly time: number; readonly lag: readonly (readonly [number, number])[] } {
+  const placed = trial.kind === "position" && command !== undefined && angle !== undefined;
+  const asked = placed ? command.map((v, i) => v - angle[i]) : (command ?? effort);
+  if (asked === undefined) return { time: 0, lag: lags.effort };
+  const most = largest(asked);
+  let longest = 0;
+  for (let i = 0; i < asked.length; ) {
+    let j = i;
+    while (j < asked.length && Math.abs(asked[j]) > seen.demand * most) j += 1;
+    if (j > i) longest = Math.max(longest, time[j - 1] - time[i]);
+    i = Math.max(j, i + 1);
+  }
+  const lag = placed ? lags.position : command === undefined ? lags.effort : lags.command;
+  return { time: longest, lag };
+}
+
+/** What is known of the acceleration of a free shaft: by other trials of the same log that moved, else by
+ * experience. */
+function accelerationOf(
+  run: Run,
+  trial: Trial,
+  signals: TrialSignals,
+): { readonly middle: number; readonly spread: number } {
+  const own = largest(signals.command ?? signals.effort ?? new Float64Array(0));
+  const found: number[] = [];
+  for (const other of run.trials) {
+    if (other === trial || !moving.has(other.kind) || other.command !== trial.command) continue;
+    if (other.from === trial.from && other.to === trial.to) continue;
+    const seenThere = trialSignals(run, other);
+    const { speed, speedNoise, time } = seenThere;
+    const most = largest(seenThere.command ?? seenThere.effort ?? new Float64Array(0));
+    if (speed === undefined || !(most > 0) || !(own > 0)) continue;
+    const top = largest(speed);
+    const at = speed.findIndex((v) => Math.abs(v) > 0.6 * top);
+    const took = time[Math.max(at, 1)] - time[0];
+    // The command may have come late in it: slower than it was, if anything.
+    if (top > 10 * speedNoise && took > 0) found.push(((0.6 * top) / took) * (own / most));
+  }
+  if (found.length === 0) return prior;
+  const middle = found.reduce((sum, a) => sum + Math.log10(a), 0) / found.length;
+  return { middle, spread: prior.known };
+}
