@@ -2,7 +2,7 @@ import type { Regression } from "../numeric/linear/linearRegression.js";
 import type { Finding } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 import { intervalText, quantityText } from "../units/forPeople.js";
-import { isFriction, isSigned, notBelowZero } from "./bounds.js";
+import { holdsLoad, isFriction, isSigned, notBelowZero } from "./bounds.js";
 import { type ConstantName, constantNames, type MissingConstant, type Route } from "./constants.js";
 
 /** Collects routes and findings while a recording is worked through. */
@@ -18,8 +18,9 @@ export class Book {
     if (![value, low, high].every(Number.isFinite) || !(low <= high)) return;
     const { unit, words } = constantNames[quantity];
     const friction = isFriction(quantity);
-    const within = isSigned(quantity) ? estimate : notBelowZero(estimate, friction);
-    if (!isSigned(quantity) && !(high > 0) && value < 0)
+    const signed = isSigned(quantity) || (holdsLoad(quantity) && high < 0);
+    const within = signed ? estimate : notBelowZero(estimate, friction);
+    if (!signed && !(high > 0) && value < 0)
       this.find(
         "warning",
         "below-zero",

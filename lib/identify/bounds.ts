@@ -15,6 +15,14 @@ export function isSigned(quantity: ConstantName): boolean {
  */
 const frictions = /[fF]riction|^coulomb|^viscous|[dD]eadBand|^drag|voltageDrop/;
 
+/**
+ * Coulomb friction of one direction holds a constant load that pulls that way or the other: where the load outweighs it
+ * the whole of it is below zero.
+ */
+export function holdsLoad(quantity: ConstantName): boolean {
+  return /^coulomb.*(Positive|Negative)$/.test(quantity);
+}
+
 /** Whether a constant is a friction, or what friction takes. */
 export function isFriction(quantity: ConstantName): boolean {
   return frictions.test(quantity);

@@ -4,7 +4,7 @@ import { quantile } from "../numeric/series/median.js";
 import type { Recording, Trial } from "../recording/types.js";
 import { type Run, runOf } from "../run/run.js";
 import type { Estimate } from "../units/estimate.js";
-import { quantityText } from "../units/forPeople.js";
+import { intervalText, quantityText } from "../units/forPeople.js";
 import { Book, intervalOf, magnitude } from "./book.js";
 import { compareRoutes } from "./compareRoutes.js";
 import { type AngleHarmonic, type Constants, constantNames, type Route } from "./constants.js";
@@ -16,11 +16,12 @@ import { travel } from "./electrical/travel.js";
 import { controlPeriod } from "./electrical/voltageEquations.js";
 import { backEmfFromVoltageLimit } from "./electrical/voltageLimited.js";
 import { meanEstimate } from "./meanEstimate.js";
-import { behindFilter } from "./mechanical/behindFilter.js";
+import { behindFilter, overFilters } from "./mechanical/behindFilter.js";
 import { addBreakaway } from "./mechanical/breakaway.js";
 import { coarseRows } from "./mechanical/coarseRows.js";
 import { addCoastDown, coastStretches, type LeftInCoast, withoutSpeedingUp } from "./mechanical/coastDown.js";
 import {
+  type FrictionKind,
   fitMotion,
   frictionOverInertia,
   frictionOverInput,
@@ -30,12 +31,13 @@ import {
 } from "./mechanical/equationOfMotion.js";
 import { harmonicsOf } from "./mechanical/harmonics.js";
 import { addJointConstants, isJointTrial } from "./mechanical/jointConstants.js";
-import { mechanicalRows, samplesIn } from "./mechanical/mechanicalRows.js";
+import { type MechanicalRow, mechanicalRows, samplesIn } from "./mechanical/mechanicalRows.js";
 import { frictionFromSteadyPoints } from "./mechanical/steadyFriction.js";
 import { type SteadyPoint, steadyPoints } from "./mechanical/steadyPoints.js";
 import { stretchesOf } from "./mechanical/stretches.js";
 import { stribeckFrom } from "./mechanical/stribeck.js";
 import { missingConstants } from "./missingConstants.js";
+import { currentError } from "./modelError.js";
 import { combined, reciprocal } from "./quantity.js";
 import { type Signals, signalsOf, valuesOf, withTorqueCommand, withTorqueInput } from "./signals.js";
 import { withoutScale } from "./withoutScale.js";
@@ -317,7 +319,7 @@ function mechanicalFromMotion(
     const run = fitMotion(
       rowsOf(signals, byTorque ? ["torque"] : ["speed", "position"]),
       byTorque ? "driven" : "held",
-      false,
+      "pooled",
     );
     const inertia = run === null ? null : inertiaOverInput(run);
     const gain = inertia === null ? 0 : Math.abs(1 / inertia.value);
@@ -339,17 +341,17 @@ function mechanicalFromMotion(
       kind === "current" && options.modelErrors !== false
         ? { angle: angleError, input: currentError, turn: pairs * controlPeriod }
         : { angle: angleError };
-    const windows = behindFilter(
-      s,
-      (signal) => rowsOf(signal, kinds, where),
-      (r) => fitMotion(r, how, false, errors),
-    );
+    const fitted = (friction: FrictionKind) => (r: readonly MechanicalRow[]) =>
+      fitMotion(r, how, friction, errors);
+    const windows = behindFilter(s, (signal) => rowsOf(signal, kinds, where), fitted("pooled"));
     // A log too coarse for windows is taken sample by sample.
     const driving = turning.filter((t) => kinds.includes(t.kind)).flatMap(stretchesOf);
-    const single = windows.rows.length < fewWindows ? coarseRows(s, driving, leastSpeed) : [];
+    const single = windows[0].rows.length < fewWindows ? coarseRows(s, driving, leastSpeed) : [];
     const bySample = single.length >= fewWindows;
-    const rows = bySample ? single : windows.rows;
-    const pooled = bySample ? fitMotion(rows, how, false, errors) : windows.pooled;
+    const parts = bySample ? [{ rows: single, weight: 1 }] : windows;
+    const apart = overFilters(parts, fitted("apart"));
+    const loaded = apart !== null && differ(apart) ? overFilters(parts, fitted("loaded")) : null;
+    const pooled = loaded ?? overFilters(parts, fitted("pooled"));
     if (pooled === null) return;
     if (pooled.regression.explained < 0.7) {
       into.find(
@@ -365,7 +367,6 @@ function mechanicalFromMotion(
       );
       return;
     }
-    const apart = fitMotion(rows, how, true, errors);
     const way = bySample ? "sample by sample (few samples to a run-up), weak" : "weak";
     trajectory(s, pooled, apart, kind, `regression over ${kinds[0]} trials, ${way}`, into);
     const points =
@@ -379,9 +380,10 @@ function mechanicalFromMotion(
           );
     const first = pooled.regression.coefficients[pooled.at.first!];
     const perAcceleration = pooled.form === "input" ? first : 1 / first;
+    const load = loaded === null ? 0 : (frictionOverInput(loaded, "load")?.value ?? 0);
     steadyRoute(
       s,
-      points.map((q) => ({ ...q, input: q.input - q.acceleration * perAcceleration })),
+      points.map((q) => ({ ...q, input: q.input - q.acceleration * perAcceleration - load })),
       2 * leastSpeed,
       kind,
       into,
@@ -393,12 +395,6 @@ function mechanicalFromMotion(
  * Windows below which their residuals tell nothing of their errors: two blocks of the regression.
  */
 const fewWindows = 24;
-
-/**
- * How well the logged current stands for the one that makes torque, as a standard deviation over it: it is sampled
- * where its ripple is not zero, and a d current may add or take torque (common practice, no source).
- */
-const currentError = 0.004;
 
 /**
  * With the offset error known from the dq voltages and both currents logged, the currents are turned from the drive's
@@ -520,18 +516,31 @@ function trajectory(
     add(names[k], e);
   });
   const [up, down] = each;
-  if (up !== null && down !== null && (up.low > down.high || down.low > up.high))
-    book.find(
-      "note",
-      "friction-differs-by-direction",
-      `Coulomb friction is ${up.value > down.value ? "larger" : "smaller"} in the positive direction, beyond both intervals.`,
-      {
-        value: up.value / down.value,
-        unit: "1",
-        meaning:
-          "half the difference is a constant load (a weight, a belt), or the bearing is loaded one way",
-      },
-    );
+  if (up === null || down === null || !differ(apart)) return;
+  const load = upright(frictionOverInput(pooled, "load"));
+  const unit = current ? "A" : "N.m";
+  book.find(
+    "note",
+    "friction-differs-by-direction",
+    `Coulomb friction is ${up.value > down.value ? "larger" : "smaller"} in the positive direction, beyond both intervals.`,
+    {
+      value: up.value / down.value,
+      unit: "1",
+      meaning:
+        load === null
+          ? "half the difference is a constant load (a weight, a belt), or the bearing is loaded one way"
+          : `a constant load (a weight, a belt) of ${quantityText(load.value, unit, 2)} (${intervalText({ ...load, unit, method: "" })}) pulls against the positive direction, or the bearing is loaded one way; inertia and friction of both directions are given beside it`,
+    },
+  );
+}
+
+/** Whether the Coulomb friction of either direction lies beyond the other's interval. */
+function differ(apart: MotionFit): boolean {
+  const [up, down] = [
+    frictionOverInput(apart, "coulombPositive"),
+    frictionOverInput(apart, "coulombNegative"),
+  ];
+  return up !== null && down !== null && (up.low > down.high || down.low > up.high);
 }
 
 /**

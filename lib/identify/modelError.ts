@@ -11,6 +11,12 @@ export function ofUniform(reach: number): number {
   return (0.95 * reach) / 1.96;
 }
 
+/**
+ * How well the logged current stands for the one that makes torque, as a standard deviation over it: its sensor's gain,
+ * sampling where its ripple is not zero, a d current that adds or takes torque (common practice, no source).
+ */
+export const currentError = 0.004;
+
 /** Variance of a combination. */
 function quadratic(covariance: readonly (readonly number[])[], c: readonly number[]): number {
   return covariance.reduce((sum, row, a) => sum + row.reduce((part, v, b) => part + c[a] * c[b] * v, 0), 0);
@@ -64,6 +70,30 @@ export function withNoisyColumns(
         leak.map((v, j) => (size[j] > 0 ? v / size[j] : 0)),
         1,
       );
+}
+
+/**
+ * The mean of several fits of one law to one record, each with its probability, widened by how far they lie apart.
+ *
+ * @param fits with probabilities that sum to one
+ */
+export function meanOfFits(
+  fits: readonly { readonly fit: Regression; readonly weight: number }[],
+): Regression {
+  const likeliest = fits.reduce((a, b) => (b.weight > a.weight ? b : a)).fit;
+  const mean = likeliest.coefficients.map((_, j) =>
+    fits.reduce((sum, { fit, weight }) => sum + weight * fit.coefficients[j], 0),
+  );
+  let whole: Regression = likeliest;
+  for (const { fit, weight } of fits)
+    if (weight > 0)
+      whole = widened(
+        whole,
+        fit.coefficients.map((c, j) => c - mean[j]),
+        Math.sqrt(weight),
+      );
+  const { covariance, degreesOf } = whole;
+  return withCovariance({ ...likeliest, coefficients: mean }, covariance, degreesOf);
 }
 
 /** The fit with what a disturbance puts into each coefficient, times the standard deviation of its size. */

@@ -61,15 +61,28 @@ export function stepLines({ fit, measures }: Pick<FittedStep, "fit" | "measures"
   const most = fit.determined && fit.model === "second-order-underdamped" ? 200 : 100;
   const over = measures.overshoot?.value ?? 0;
   const overshoot = over > 0 && over <= most ? measures.overshoot : undefined;
+  const ended = hasEnded(fit, measures);
   const all: readonly (readonly [string, Estimate | undefined])[] = [
     ...model,
-    ["rise 10-90 %", measures.riseTime],
+    ["rise 10-90 %", ended ? measures.riseTime : undefined],
     ["settling to 2 %", measures.settlingTime2],
     ["overshoot", overshoot],
-    ["final value", measures.final],
+    [ended ? "final value" : "mean of the end, still moving", measures.final],
     ["steady-state error", measures.steadyStateError],
   ];
   return all.filter((line): line is StepLine => line[1] !== undefined);
+}
+
+/**
+ * Whether a response was seen to settle: by its measures, or where the end of the record lies by the value that the
+ * model settles to. Of any other neither a final value nor a share of it is known.
+ */
+function hasEnded(fit: FittedStep["fit"], measures: FittedStep["measures"]): boolean {
+  if (measures.settlingTime2 !== undefined || measures.settlingTime5 !== undefined) return true;
+  const [settles, end] = [fit.final, measures.final];
+  return fit.determined && settles !== undefined && end !== undefined
+    ? settles.low <= end.high && end.low <= settles.high
+    : false;
 }
 
 /** A step as one row for a table: the command, the kind of response, and what says most of it. */

@@ -36,6 +36,10 @@ export interface SecondBench {
   /** Constant load torque beyond friction, N m (acts against motion when below stiction). */
   readonly load?: number;
   readonly disabled?: boolean;
+  /** What the bridge loses in each phase against its current (dead time, switches), V. */
+  readonly bridgeLoss?: number;
+  /** The drive's reading of its currents over the true ones; 1 when absent. */
+  readonly currentGain?: number;
 }
 
 export interface SecondProgram {
@@ -113,6 +117,10 @@ export function secondRun(
   const kpc = bench.currentBandwidth * bench.inductance;
   const kic = bench.currentBandwidth * bench.resistance;
   const vmax = bench.busVoltage / Math.sqrt(3);
+  const reads = bench.currentGain ?? 1;
+  const { bridgeLoss = 0 } = bench;
+  // Below a fiftieth of the largest current a bridge loses in proportion to it.
+  const passes = (current: number): number => Math.max(-1, Math.min(1, (50 * current) / bench.currentLimit));
   const step = (2 * Math.PI) / (4 * bench.lines);
   let theta = bench.startAngle;
   let w = program.initialSpeed ?? 0;
@@ -170,8 +178,8 @@ export function secondRun(
       }
       const psi = k * theta + phi;
       // motor side to drive side
-      let xa = ia;
-      let xb = odd ? -ib : ib;
+      let xa = reads * ia;
+      let xb = reads * (odd ? -ib : ib);
       const ca = Math.cos(cyclic);
       const sa = Math.sin(cyclic);
       [xa, xb] = [xa * ca - xb * sa, xa * sa + xb * ca];
@@ -219,8 +227,18 @@ export function secondRun(
       ib += ((vb - eb - bench.resistance * ib) / bench.inductance) * dt;
       ib = Math.max(-3 * bench.currentLimit, Math.min(3 * bench.currentLimit, ib));
     } else {
-      ia += ((va - ea - bench.resistance * ia) / bench.inductance) * dt;
-      ib += ((vb - eb - bench.resistance * ib) / bench.inductance) * dt;
+      let [la, lb] = [0, 0];
+      if (bridgeLoss > 0) {
+        const [u, v, x] = [
+          passes(ia),
+          passes((Math.sqrt(3) * ib - ia) / 2),
+          passes((-Math.sqrt(3) * ib - ia) / 2),
+        ];
+        la = (bridgeLoss * (2 * u - v - x)) / 3;
+        lb = (bridgeLoss * (v - x)) / Math.sqrt(3);
+      }
+      ia += ((va - la - ea - bench.resistance * ia) / bench.inductance) * dt;
+      ib += ((vb - lb - eb - bench.resistance * ib) / bench.inductance) * dt;
     }
     const torque = 1.5 * p * bench.fluxLinkage * (ib * Math.cos(te) - ia * Math.sin(te));
     if (bench.jammed) w = 0;
@@ -255,10 +273,11 @@ export function secondRun(
       filtered += f * (old - filtered);
       set("speed", filtered + (log.speedNoise ?? 0) * gaussian(log.random));
       if (program.kind === "speed") set("speedCommand", ref);
-      const u = ia;
+      const u = reads * ia;
+      const across = (Math.sqrt(3) / 2) * reads * ib;
       set("currentU", u + noise());
-      set("currentV", -u / 2 + (Math.sqrt(3) / 2) * ib + noise());
-      set("currentW", -u / 2 - (Math.sqrt(3) / 2) * ib + noise());
+      set("currentV", -u / 2 + across + noise());
+      set("currentW", -u / 2 - across + noise());
       row += 1;
     }
   }

@@ -28,10 +28,9 @@ export function electricalFromVoltages(run: Run, book: Book, modelErrors = true)
   const at = (name: VoltageUnknown): number => unknowns.indexOf(name);
   const [R, Lq, Ld] = [at("R"), at("Lq"), at("Ld")];
   if (R >= 0) book.add("resistance", { ...intervalOf(fit, R), ...labels, convention: `phase, ${amplitude}` });
-  const drop = at("drop");
-  if (drop >= 0 && intervalOf(fit, drop).low > 0)
+  if (solved.drop !== undefined)
     book.add("voltageDrop", {
-      ...intervalOf(fit, drop),
+      ...solved.drop,
       ...labels,
       convention: "along the current, whatever its size: dead time and switches",
     });

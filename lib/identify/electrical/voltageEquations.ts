@@ -1,9 +1,12 @@
 import type { Regression } from "../../numeric/linear/linearRegression.js";
+import { largest } from "../../numeric/series/largest.js";
+import { quantile } from "../../numeric/series/median.js";
 import type { Run } from "../../run/run.js";
 import { twoPassRegression } from "../mechanical/equationOfMotion.js";
 import { ofUniform, withModelError, withNoisyColumns } from "../modelError.js";
 import { longestSpeedFilter } from "../motionLimits.js";
-import { signalsOf } from "../signals.js";
+import { type Signals, signalsOf, valuesOf } from "../signals.js";
+import { type InverterLoss, inverterLoss } from "./inverterLoss.js";
 import { type VoltageRow, voltageRows } from "./voltageRows.js";
 
 /**
@@ -32,6 +35,8 @@ export interface VoltageEquations {
   readonly fit: Regression;
   readonly unknowns: readonly VoltageUnknown[];
   readonly polePairs?: number;
+  /** What the bridge loses along the current, V, where the record shows it clearly. */
+  readonly drop?: { readonly value: number; readonly low: number; readonly high: number };
   /** Channels it rests on, the shaft's among them. */
   readonly channels: readonly string[];
 }
@@ -63,39 +68,23 @@ function solve(run: Run, modelErrors: boolean): VoltageEquations | undefined {
   const { rows, polePairs, hasD, twoAxes } = gathered;
   const columns = columnsOf(gathered);
   const pairs = polePairs ?? 4;
-  const side = modelErrors ? sideTerms(run, gathered, pairs) : [];
-  const solvedFor = withSideTerms(rows, columns, side);
-  if (solvedFor === null) return undefined;
-  const { plain, design } = solvedFor;
-  const solved = (name: VoltageUnknown): number => {
-    const k = columns.findIndex((c) => c.name === name);
-    return k < 0 ? 0 : plain.coefficients[k];
-  };
-  let fit = plain;
-  if (modelErrors) {
-    const late =
-      1.5 * Math.min(controlPeriod, signals.interval) +
-      (signals.angleChannel === "speed" ? longestSpeedFilter : 0);
-    for (const { of, deviation } of shapesOf(solved, gathered, pairs, late)) {
-      const shape = rows.map(of);
-      if (shape.some((v) => v !== 0)) fit = withModelError(fit, design, shape, deviation);
-    }
-    // How sharply the loss of the inverter sets in with the current is not known.
-    const drop = solvedFor.kept.findIndex((term) => term.name === "drop");
-    const unseen = solvedFor.left.find((term) => term.name === "drop")?.usual ?? 0;
-    const loss = drop < 0 ? unseen : plain.coefficients[columns.length + drop];
-    const knee = rows.map((r) => loss * (r.soft - r.along));
-    fit = withModelError(fit, design, knee, ofUniform(1));
-    for (const term of solvedFor.left) fit = withModelError(fit, design, rows.map(term.of), term.usual);
-    fit = withNoisyColumns(
-      fit,
-      design,
-      rows.map((r) => noiseOf(r, columns, design[0].length, gathered)),
-    );
+  const side = modelErrors ? sideTerms(gathered, pairs) : [];
+  const whole = (solved: Solved): Regression =>
+    modelErrors ? widenedBy(solved, gathered, columns, { pairs, signals }) : solved.plain;
+  const loss = modelErrors ? lossOf(run, gathered, columns, { side, whole }) : undefined;
+  const less = withSideTerms(gathered, columns, side, loss?.mean ?? 0);
+  if (less === null) return undefined;
+  let fit = whole(less);
+  if (loss !== undefined) {
+    fit = withModelError(fit, less.design, rows.map(lost), loss.deviation);
+    // How sharply the loss sets in with the current is not known.
+    const knee = rows.map((r) => (loss.mean * (r.soft - r.along)) / 2);
+    fit = withModelError(fit, less.design, knee, ofUniform(1));
   }
   return {
     fit,
-    unknowns: [...columns, ...solvedFor.kept].map((c) => c.name),
+    unknowns: [...columns, ...less.kept].map((c) => c.name),
+    ...(loss?.told === undefined ? {} : { drop: loss.told }),
     ...(polePairs === undefined ? {} : { polePairs }),
     channels: [
       "voltageQ",
@@ -107,52 +96,52 @@ function solve(run: Run, modelErrors: boolean): VoltageEquations | undefined {
   };
 }
 
-/** Something besides the law that may be in a log, with its usual size (one standard deviation). */
+/** A turn of the voltage besides the law, with its usual size (one standard deviation). */
 interface SideTerm {
-  readonly name: "drop" | "turn";
+  readonly name: "turn" | "drop";
   readonly of: (row: VoltageRow) => number;
   readonly usual: number;
 }
 
-/**
- * What an inverter loses along the current, and a voltage that is turned too far or not far enough ahead of the rotor.
- */
-function sideTerms(run: Run, { rows, twoAxes, moving }: Gathered, pairs: number): SideTerm[] {
-  const rms = Math.sqrt(rows.reduce((s, r) => s + r.v * r.v, 0) / rows.length);
-  const bus = run.recording.drive.busVoltage ?? 2 * Math.sqrt(3) * rms;
-  return [
-    { name: "drop", of: (r) => r.along, usual: usualDrop * bus },
-    ...(twoAxes && moving
-      ? [{ name: "turn" as const, of: (r: VoltageRow) => pairs * r.turned, usual: 1.5 * controlPeriod }]
-      : []),
-  ];
+/** What a loss of the bridge takes of a window, by volt: its direction, between a sharp and a soft passage through
+ * zero. */
+const lost = (r: VoltageRow): number => (r.along + r.soft) / 2;
+
+/** A voltage that is turned too far or not far enough ahead of the rotor. */
+function sideTerms({ twoAxes, moving }: Gathered, pairs: number): SideTerm[] {
+  if (!twoAxes || !moving) return [];
+  return [{ name: "turn", of: (r) => pairs * r.turned, usual: 1.5 * controlPeriod }];
 }
 
-/** Standard errors by which a loss of the bridge must be told from none before it is a term of the law. */
-const clearly = 6;
+/** The regression with side terms, and those that the record does not tell. */
+interface Solved {
+  readonly plain: Regression;
+  readonly design: number[][];
+  readonly kept: readonly SideTerm[];
+  readonly left: readonly SideTerm[];
+}
 
 /**
- * The regression with those side terms that the record tells better than their usual size, a loss only where it is
- * clearly there. The others are `left`, to be entered as errors: of their usual
- * size, or of as much as the record allows where that is less. A term found several times its usual size is something
- * else, and left out too.
+ * The regression with those side terms that the record tells better than their usual size. The others are `left`, to be
+ * entered as errors: of their usual size, or of as much as the record allows where that is less. A term found several
+ * times its usual size is something else, and left out too.
+ *
+ * @param loss what the bridge is taken to lose, V
  */
 function withSideTerms(
-  rows: readonly VoltageRow[],
+  { rows }: Gathered,
   columns: readonly Column[],
   side: readonly SideTerm[],
-): { plain: Regression; design: number[][]; kept: SideTerm[]; left: SideTerm[] } | null {
+  loss: number,
+): Solved | null {
   const axes = rows.map((r) => (r.axis === "q" ? 0 : 1));
+  const response = rows.map((r) => r.v - loss * lost(r));
+  const lengths = rows.map((r) => r.length);
   let kept = [...side];
   let left: SideTerm[] = [];
   for (;;) {
     const design = rows.map((r) => [...columns, ...kept].map((c) => c.of(r)));
-    const plain = twoPassRegression(
-      design,
-      rows.map((r) => r.v),
-      rows.map((r) => r.length),
-      { series: axes },
-    );
+    const plain = twoPassRegression(design, response, lengths, { series: axes });
     if (plain === null && kept.length === 0) return null;
     if (plain === null) {
       left = [...left, ...kept.slice(-1)];
@@ -165,8 +154,9 @@ function withSideTerms(
     };
     const out = kept.filter((term) => {
       const { size, error } = found(term);
-      const told = error < term.usual && Math.abs(size) < 4 * term.usual;
-      return !told || (term.name === "drop" && !(size > clearly * error));
+      return (
+        term.usual < Number.POSITIVE_INFINITY && !(error < term.usual && Math.abs(size) < 4 * term.usual)
+      );
     });
     if (out.length === 0) return { plain, design, kept, left };
     left = [
@@ -178,6 +168,80 @@ function withSideTerms(
     ];
     kept = kept.filter((term) => !out.includes(term));
   }
+}
+
+/** What the bridge loses along the current, by the record and by what is usual. */
+interface Loss extends InverterLoss {
+  /** Where the record shows it clearly, with its 95 % interval. */
+  readonly told?: { readonly value: number; readonly low: number; readonly high: number };
+}
+
+/** Bus voltage over the one that the logged voltages need at least, where it is not known (common practice, no source). */
+const voltageToSpare = 5;
+
+/** Bus voltage as stated or logged; else a guess by the longest voltage: most trials are run well below the limit. */
+function busOf(run: Run): number {
+  const stated = run.recording.drive.busVoltage;
+  if (stated !== undefined && stated > 0) return stated;
+  const logged = valuesOf(run, "voltageBus");
+  const mean = logged === undefined ? 0 : quantile(logged, 0.5);
+  if (mean > 0) return mean;
+  return voltageToSpare * Math.sqrt(3) * largest(valuesOf(run, "voltageQ") ?? new Float64Array(0));
+}
+
+/**
+ * The loss of the bridge as a term of the law, all errors allowed for, joined with what is usual.
+ */
+function lossOf(
+  run: Run,
+  gathered: Gathered,
+  columns: readonly Column[],
+  { side, whole }: { side: readonly SideTerm[]; whole: (solved: Solved) => Regression },
+): Loss {
+  const { rows } = gathered;
+  const usual = usualDrop * busOf(run);
+  const term: SideTerm = { name: "drop", of: lost, usual: Number.POSITIVE_INFINITY };
+  const solved = withSideTerms(gathered, columns, [...side, term], 0);
+  const at = solved === null ? -1 : solved.kept.indexOf(term);
+  if (solved === null || at < 0) return inverterLoss(usual);
+  const fit = whole(solved);
+  const j = columns.length + at;
+  // Whether the passage through zero current is sharp or soft moves the loss beside the resistance.
+  const knee = rows.map((r) => (Math.abs(fit.coefficients[j]) * (r.soft - r.along)) / 2);
+  const wide = withModelError(fit, solved.design, knee, ofUniform(1));
+  const [size, error] = [wide.coefficients[j], (wide.standardErrors[j] * wide.critical[j]) / 1.96];
+  const loss = inverterLoss(usual, { size, error });
+  const half = 1.96 * loss.deviation;
+  const told = { value: loss.mean, low: loss.mean - half, high: loss.mean + half };
+  return loss.none < 0.025 && told.low > 0 ? { ...loss, told } : loss;
+}
+
+/** The fit with what a sampled drive may put into its log, side terms that are not told, and noise of the currents. */
+function widenedBy(
+  { plain, design, left }: Solved,
+  gathered: Gathered,
+  columns: readonly Column[],
+  { pairs, signals }: { readonly pairs: number; readonly signals: Signals },
+): Regression {
+  const { rows } = gathered;
+  const solved = (name: VoltageUnknown): number => {
+    const k = columns.findIndex((c) => c.name === name);
+    return k < 0 ? 0 : plain.coefficients[k];
+  };
+  const late =
+    1.5 * Math.min(controlPeriod, signals.interval) +
+    (signals.angleChannel === "speed" ? longestSpeedFilter : 0);
+  let fit = plain;
+  for (const { of, deviation } of shapesOf(solved, gathered, pairs, late)) {
+    const shape = rows.map(of);
+    if (shape.some((v) => v !== 0)) fit = withModelError(fit, design, shape, deviation);
+  }
+  for (const term of left) fit = withModelError(fit, design, rows.map(term.of), term.usual);
+  return withNoisyColumns(
+    fit,
+    design,
+    rows.map((r) => noiseOf(r, columns, design[0].length, gathered)),
+  );
 }
 
 /**

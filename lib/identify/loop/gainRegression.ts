@@ -1,3 +1,6 @@
+import { studentT } from "../../numeric/index.js";
+import { autoregressiveCovariance } from "../../numeric/optimise/covariance.js";
+
 /** A regression of the current command on what a PI law answers. */
 export interface Solved {
   readonly values: readonly number[];
@@ -135,10 +138,39 @@ export function withoutBlocks(
     );
     if (some) found.push(some.values);
   }
-  return all.errors.map((plain, j) => {
+  const modelled = modelledErrors(y, x, groups, all);
+  return all.errors.map((independent, j) => {
+    const plain = Math.max(independent, modelled[j]);
     if (found.length < 4) return plain * 10;
     const mean = found.reduce((s, v) => s + v[j], 0) / found.length;
     const squares = found.reduce((s, v) => s + (v[j] - mean) ** 2, 0);
     return Math.max(plain, Math.sqrt((squares * (found.length - 1)) / found.length));
+  });
+}
+
+/**
+ * Standard errors by an autoregressive model of the residuals. The integral of what is missed between two rows wanders
+ * over the whole trial: blocks of a twelfth of it see only a part of that. Widened by what its degrees of freedom ask
+ * for beyond those of the blocks.
+ */
+function modelledErrors(
+  y: Float64Array,
+  x: readonly Float64Array[],
+  groups: readonly number[],
+  { residual, errors }: Solved,
+): readonly number[] {
+  const { of, counts } = numbered(groups);
+  const flat = new Float64Array(x.length * y.length);
+  x.forEach((column, j) => {
+    const sums = new Float64Array(counts.length);
+    for (let k = 0; k < y.length; k++) sums[of[k]] += column[k];
+    for (let k = 0; k < y.length; k++) flat[j * y.length + k] = column[k] - sums[of[k]] / counts[of[k]];
+  });
+  const { covariance, degreesOf } = autoregressiveCovariance(flat, residual, x.length);
+  const usual = studentT(0.95, blocks - 1);
+  return errors.map((e, j) => {
+    const degrees = degreesOf(errors.map((_, k) => (k === j ? 1 : 0)));
+    const own = (Math.sqrt(covariance[j * x.length + j]) * studentT(0.95, degrees)) / usual;
+    return Number.isFinite(own) ? own : e;
   });
 }

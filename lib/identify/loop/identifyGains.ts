@@ -3,6 +3,7 @@ import { deviationPerMedian } from "../../numeric/series/median.js";
 import type { Finding, Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
+import { endCorrection, integralByAngle, sumError } from "./gainIntegral.js";
 import { blocks, solve } from "./gainRegression.js";
 import { type FilteredLaw, type LaggedLaw, lawBehindFilter } from "./loopFilter.js";
 import { sampleTimeFromTrial } from "./sampleTimeFromTrial.js";
@@ -102,6 +103,11 @@ function identify(run: Run, trial: Trial): GainIdentification {
   const sum = new Float64Array(n);
   for (let k = 1; k < n; k++)
     sum[k] = sum[k - 1] + ((error[k] + error[k - 1]) / 2) * Math.min(time[k] - time[k - 1], 4 * interval);
+  // A log as fast as the loop holds the loop's own sum; a slower one its integral: the middle of both, whose half
+  // difference is in the intervals.
+  const rounded = endCorrection(error, time, jumps);
+  const smooth = windowed === undefined ? 0.5 : 1;
+  for (let k = 0; k < n; k++) sum[k] -= smooth * rounded[k];
 
   let found: LaggedLaw | undefined;
   let present: LaggedLaw | undefined;
@@ -154,6 +160,7 @@ function identify(run: Run, trial: Trial): GainIdentification {
     );
   const largest = command.reduce((most, u) => Math.max(most, Math.abs(u)), 0);
   const { solved } = best;
+  const byAngle = integralByAngle(best, columns, ownSpeed);
   if (solved.movement < 0.005 * largest)
     return none("inside its limit the command hardly moves: nothing to see the gains by", saturatedShare);
   const kp = best.kp.value;
@@ -164,6 +171,8 @@ function identify(run: Run, trial: Trial): GainIdentification {
       : "";
   const method = `regression of the current command on the speed error and its integral, ${solved.rows} rows${filtered}`;
   const unseen = windowed === undefined ? digitsError : lagShapeError;
+  const summed = windowed === undefined ? sumError(best, rounded) : [0, 0];
+  const ki = byAngle ?? best.ki;
   const estimate = (h: FilteredLaw["kp"], more: number, unit: string): Estimate => {
     const digits = unseen * Math.abs(h.value) + more;
     return {
@@ -210,8 +219,8 @@ function identify(run: Run, trial: Trial): GainIdentification {
           (extra * half(best.kp)) / kp ** 2,
         );
   return {
-    kp: estimate(best.kp, halfRow, "A.s/rad"),
-    ki: estimate(best.ki, 0, "A/rad"),
+    kp: estimate(best.kp, halfRow + summed[0], "A.s/rad"),
+    ki: estimate(ki, byAngle === undefined ? summed[1] : 0, "A/rad"),
     ...(weight === undefined || !Number.isFinite(weight)
       ? {}
       : {
@@ -266,6 +275,7 @@ function oneRowATread(columns: TrialColumns, sampleTime: number | undefined): Tr
     speed: pick(columns.speed),
     command: pick(command),
     current: pick(columns.current),
+    ...(columns.turned === undefined ? {} : { turned: pick(columns.turned) }),
     interval: sampleTime,
   };
 }

@@ -29,7 +29,7 @@ interface Held {
 }
 
 /** Gains that allow for a filter of unknown time constant between the logged speed and the loop's. */
-export interface FilteredLaw {
+export interface FilteredLaw extends Omit<LaggedLaw, "solved" | "lag"> {
   readonly kp: Held;
   readonly ki: Held;
   /** The law with the likeliest filter. */
@@ -107,6 +107,7 @@ export function lawBehindFilter(
   const filter = weights[0] > 0.5 ? tried[0] : chosen;
   const full = solve(y, [...regressors(filter.tau), shifted(reference)], segments);
   return {
+    ...law,
     kp: mixture(tried, weights, inflation, 0),
     ki: mixture(tried, weights, inflation, 1),
     solved: filter.solved,

@@ -9,6 +9,8 @@ export interface TrialColumns {
   readonly speed: Float64Array;
   /** Shaft angle, rad, where no speed was logged. */
   readonly angle?: Float64Array;
+  /** Shaft angle, rad, where it was logged beside a speed: the integral of that speed, up to its filter. */
+  readonly turned?: Float64Array;
   /** Current command, A. */
   readonly command: Float64Array;
   /** Measured current, A; the command where none was logged. */
@@ -34,6 +36,7 @@ function gather(run: Run, trial: Trial): TrialColumns | undefined {
   const logged = run.channel("speed")?.values;
   const speed = logged ?? run.shaft?.speed;
   const angle = logged === undefined ? run.shaft?.angle : undefined;
+  const turned = logged === undefined || run.channel("position") === undefined ? undefined : run.shaft?.angle;
   const currentCommand = run.channel("currentCommand")?.values;
   const current = run.channel("current")?.values;
   if (!speedCommand || !speed || !currentCommand) return undefined;
@@ -63,6 +66,7 @@ function gather(run: Run, trial: Trial): TrialColumns | undefined {
     reference: column(speedCommand),
     speed: column(speed),
     ...(angle ? { angle: column(angle) } : {}),
+    ...(turned && rows.every((k) => Number.isFinite(turned[k])) ? { turned: column(turned) } : {}),
     command,
     current: current ? column(current).map((v, k) => (Number.isFinite(v) ? v : command[k])) : command,
     interval: gaps[gaps.length >> 1],

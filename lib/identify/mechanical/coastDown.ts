@@ -104,7 +104,7 @@ export function addCoastDown(
   channel: string,
   book: Book,
 ): MotionFit | null {
-  const linear = fitMotion(rows, "coast", false);
+  const linear = fitMotion(rows, "coast", "pooled");
   if (linear === null) return null;
   const samples = samplesIn(rows);
   const oneSense = rows.every((r) => r.direction === rows[0].direction)

@@ -18,6 +18,12 @@ export type FrictionName =
   | "viscousPositive"
   | "viscousNegative";
 
+/**
+ * How friction is taken: alike both ways (`pooled`), each direction's on its own (`apart`), or alike both ways beside a
+ * load that pulls one way (`loaded`).
+ */
+export type FrictionKind = "pooled" | "apart" | "loaded";
+
 /** The equation of motion fitted to windows. */
 export interface MotionFit {
   readonly regression: Regression;
@@ -27,7 +33,7 @@ export interface MotionFit {
    */
   readonly form: "acceleration" | "input";
   /** Index of each coefficient in the regression; friction is per direction or pooled. */
-  readonly at: { readonly [name in FrictionName | "first"]?: number };
+  readonly at: { readonly [name in FrictionName | "first" | "load"]?: number };
   readonly rows: readonly MechanicalRow[];
 }
 
@@ -61,19 +67,19 @@ type Interval = { readonly value: number; readonly low: number; readonly high: n
  *
  * Windows of different length have different noise: a first fit gives the scale, a second weighs by it.
  *
- * @param apart fit each direction's friction on its own
+ * @param friction alike both ways, each direction's on its own, or beside a load
  * @param errors what is not known of the input, see `InputErrors`
  */
 export function fitMotion(
   rows: readonly MechanicalRow[],
   kind: "driven" | "held" | "coast",
-  apart: boolean,
+  friction: FrictionKind,
   errors: InputErrors = {},
 ): MotionFit | null {
   if (rows.length < 6) return null;
   const columns: ((r: MechanicalRow) => number)[] = [];
-  const at: Partial<Record<FrictionName | "first", number>> = {};
-  const add = (name: FrictionName | "first", column: (r: MechanicalRow) => number): void => {
+  const at: Partial<Record<FrictionName | "first" | "load", number>> = {};
+  const add = (name: FrictionName | "first" | "load", column: (r: MechanicalRow) => number): void => {
     at[name] = columns.length;
     columns.push(column);
   };
@@ -82,7 +88,7 @@ export function fitMotion(
   const sense = kind === "held" ? 1 : -1;
   if (kind === "driven") add("first", (r) => r.input);
   if (kind === "held") add("first", (r) => r.acceleration);
-  if (apart) {
+  if (friction === "apart") {
     add("coulombPositive", (r) => (r.direction > 0 ? sense : 0));
     add("coulombNegative", (r) => (r.direction < 0 ? -sense : 0));
     add("viscousPositive", (r) => (r.direction > 0 ? sense * r.speed : 0));
@@ -91,6 +97,7 @@ export function fitMotion(
     add("coulomb", (r) => sense * r.direction);
     add("viscous", (r) => sense * r.speed);
   }
+  if (friction === "loaded") add("load", () => sense);
   const design = rows.map((r) => columns.map((column) => column(r)));
   const regression = twoPassRegression(
     design,
@@ -142,7 +149,7 @@ export function frictionOverInertia(fit: MotionFit, name: FrictionName): Interva
  * hangs on one block of
  * windows: it has no interval worth the name then.
  */
-export function frictionOverInput(fit: MotionFit, name: FrictionName): Interval | null {
+export function frictionOverInput(fit: MotionFit, name: FrictionName | "load"): Interval | null {
   const { regression, form, at } = fit;
   const j = at[name];
   if (j === undefined || at.first === undefined || regression.degreesOfFreedom[j] < 1.2) return null;

@@ -1,5 +1,7 @@
 import type { Recording, Trial } from "../../recording/types.js";
 import type { Book } from "../book.js";
+import type { Interval } from "../curveIntervals.js";
+import { currentError } from "../modelError.js";
 import type { Signals } from "../signals.js";
 import { jointMotion } from "./jointMotion.js";
 
@@ -115,8 +117,18 @@ export function addJointConstants(
     channels: [effort.role, signals.angleChannel],
     ...(effort.role === "torqueCommand" ? { convention: "the torque command is taken for the torque" } : {}),
   };
-  book.add(names[0], { ...found.inertia, ...labels });
-  book.add(names[1], { ...found.coulomb, ...labels });
-  book.add(names[2], { ...found.viscous, ...labels });
-  if (found.gravity !== undefined) book.add(names[3], { ...found.gravity, ...labels });
+  const error = effort.role === "current" ? 1.96 * currentError : 0;
+  const add = (name: (typeof names)[number], { value, low, high }: Interval): void => {
+    const more = error * Math.abs(value);
+    const wide = {
+      value,
+      low: value - Math.hypot(value - low, more),
+      high: value + Math.hypot(high - value, more),
+    };
+    book.add(name, { ...wide, ...labels });
+  };
+  add(names[0], found.inertia);
+  add(names[1], found.coulomb);
+  add(names[2], found.viscous);
+  if (found.gravity !== undefined) add(names[3], found.gravity);
 }

@@ -8,6 +8,7 @@ import {
 } from "../../recording/types.js";
 import { type Run, runOf } from "../../run/run.js";
 import { identifyStep } from "./identifyStep.js";
+import { withRowTimes } from "./rowTimes.js";
 import type { StepFit } from "./stepFitTypes.js";
 import type { StepInput } from "./stepKinds.js";
 import { type StepMeasures, stepMeasures } from "./stepMeasures.js";
@@ -104,7 +105,7 @@ function fitTrial(run: Run, trial: Trial): StepOfTrial[] {
     const fitted = kept < end ? thinned(recording.time, response, start, step.at, kept) : { time, values };
     const unit = siUnits[asked.response];
     const target = trial.kind === "speed" || trial.kind === "position" ? { target: step.to } : {};
-    const fit = identifyStep(fitted.time, fitted.values, {
+    const found = identifyStep(fitted.time, fitted.values, {
       input: asked.input,
       stepTime: step.time,
       commandStep: step.to - step.from,
@@ -113,6 +114,7 @@ function fitTrial(run: Run, trial: Trial): StepOfTrial[] {
       unit,
       commandUnit: siUnits[command],
     });
+    const fit = withRowTimes(found, run.interval);
     const measures = stepMeasures(time, values, { stepTime: step.time, unit, ...target });
     const { from, to } = step;
     const { response: answering } = asked;

@@ -7,9 +7,16 @@ import { runOf } from "../../../lib/run/run.js";
 import { randomBench, voltageLimit } from "../../../lib/simulation/index.js";
 import { innerStep } from "../../../lib/simulation/simulate.js";
 import type { Estimate } from "../../../lib/units/estimate.js";
-import { type SecondBench, type SecondProgram, secondRun, seeded } from "../../diagnosis/secondBench.js";
+import {
+  gaussian,
+  type SecondBench,
+  type SecondProgram,
+  secondRun,
+  seeded,
+} from "../../diagnosis/secondBench.js";
 import { type DcTruth, held, lawOf, runDc } from "../dcBench.js";
 import { randomJoint, runJoint } from "../jointBench.js";
+import { rigCase } from "./rigCases.js";
 
 /** A recording with the true values of whatever it may be asked for, and what the gains in use were. */
 export interface Case {
@@ -29,6 +36,7 @@ export const sources: Readonly<Record<string, (seed: number) => Case>> = {
   second: secondCase,
   dc: dcCase,
   joint: jointCase,
+  rig: rigCase,
 };
 
 interface Machine {
@@ -120,6 +128,9 @@ function countingError(counts: Float64Array, angle: Float64Array, perCount: numb
  */
 const finestTurn = 0.04;
 
+/** Standard deviation of the gain of a bench's current sensors: what estimates allow for (`docs/constants.md`). */
+const sensorError = 0.004;
+
 /** A sound synthetic bench: a torque trial, a speed trial, both after each other, or a coast-down, by turns. */
 function syntheticCase(seed: number): Case {
   const made = randomBench(seed, { fault: "none" });
@@ -132,7 +143,14 @@ function syntheticCase(seed: number): Case {
   const { motor, drive, order } = made.bench;
   const step = (finestTurn * motor.fluxLinkage) / voltageLimit(drive.busVoltage, drive.modulation);
   const { recording, trace } = recordingFromRandomBench(
-    { ...made, simulation: { ...made.simulation, step: Math.min(step, innerStep(made.bench)) } },
+    {
+      ...made,
+      simulation: {
+        ...made.simulation,
+        step: Math.min(step, innerStep(made.bench)),
+        currentGain: 1 + sensorError * gaussian(seeded(seed)),
+      },
+    },
     programs[seed % programs.length],
   );
   const braking = motor.brakingLoad ?? 0;
@@ -212,13 +230,19 @@ function secondCase(seed: number): Case {
       : { kind: "speed", steps: steps([0, speed, -speed, speed / 3, 0], 0.5), length: 2.5 };
   const channels: ChannelRole[] = ["currentCommand", "current", "position", "speed", "speedCommand"];
   if (random() < 0.5) channels.push("currentD", "voltageD", "voltageQ");
-  const { recording, trials } = secondRun({ ...bench, setLines: bench.lines }, program, {
-    rate: between(1000, 4000),
-    currentNoise: rated * between(0.003, 0.02),
-    channels,
-    random,
-    step: 2e-6,
-  });
+  const currentGain = 1 + sensorError * gaussian(random);
+  const bridgeLoss = random() < 0.5 ? 0 : 0.015 * random() * bench.busVoltage;
+  const { recording, trials } = secondRun(
+    { ...bench, setLines: bench.lines, currentGain, bridgeLoss },
+    program,
+    {
+      rate: between(1000, 4000),
+      currentNoise: rated * between(0.003, 0.02),
+      channels,
+      random,
+      step: 2e-6,
+    },
+  );
   const truth = truthOf({ ...bench, inductanceD: bench.inductance, inductanceQ: bench.inductance });
   return {
     recording,

@@ -6,7 +6,7 @@
  *     npx tsx tests/identify/study/coverageStudy.ts merge <files written by --out>
  *
  * Sources: `synthetic` (sound benches of `randomBench`), `second` (a bench that shares no code with it), `dc` (DC
- * motors on a voltage), `joint` (robot joints). Prints a Markdown table.
+ * motors on a voltage), `joint` (robot joints), `rig` (motors of the judging bench). Prints a Markdown table.
  */
 import { readFileSync, writeFileSync } from "node:fs";
 import type { Estimate } from "../../../lib/units/estimate.js";

@@ -5,7 +5,7 @@ import { intervalOf } from "../../book.js";
 import type { Interval } from "../../curveIntervals.js";
 import { twoPassRegression } from "../../mechanical/equationOfMotion.js";
 import { growingWindows } from "../../mechanical/growingWindows.js";
-import { ofUniform, withModelError } from "../../modelError.js";
+import { currentError, ofUniform, withModelError } from "../../modelError.js";
 import { ratioOfCoefficients } from "../../quantity.js";
 import type { NotDetermined } from "./dcResponse.js";
 
@@ -106,7 +106,11 @@ export function armature(record: ArmatureRecord): Armature | NotDetermined {
     return {
       missing: `a current that follows the voltage less the back-EMF: that explains ${Math.max(0, Math.round(100 * r.explained))} % of it`,
     };
-  const resistance = { value: 1 / conductance.value, low: 1 / conductance.high, high: 1 / conductance.low };
+  const resistance = withGain({
+    value: 1 / conductance.value,
+    low: 1 / conductance.high,
+    high: 1 / conductance.low,
+  });
   return {
     resistance,
     backEmf,
@@ -114,6 +118,12 @@ export function armature(record: ArmatureRecord): Armature | NotDetermined {
     explained: r.explained,
     rows: record.time.length,
   };
+}
+
+/** A resistance with what the gain of the current's sensor leaves open. */
+function withGain({ value, low, high }: Interval): Interval {
+  const more = 1.96 * currentError * value;
+  return { value, low: value - Math.hypot(value - low, more), high: value + Math.hypot(high - value, more) };
 }
 
 /** The ratio of sums of squares below which one coefficient more is worth it: Bayesian information criterion. */

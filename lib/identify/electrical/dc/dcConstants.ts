@@ -20,7 +20,9 @@ export function addDcConstants(recording: Recording, trials: readonly Trial[], b
   const time = recording.time.slice(from, to);
   const names = namesOf(kind);
   const channels = [...input.channels, input.speedChannel];
-  const found = dcResponse({ time, input: values, speed });
+  const late =
+    input.speedChannel === "position" ? (time[time.length - 1] - time[0]) / (time.length - 1) / 2 : 0;
+  const found = dcResponse({ time, input: values, speed, late });
   if ("missing" in found) {
     book.missing.push({ quantity: names.gain, needs: found.missing });
     book.missing.push({ quantity: "speedTimeConstant", needs: found.missing });

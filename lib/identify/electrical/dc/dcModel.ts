@@ -10,6 +10,8 @@ export interface DrivenSpeed {
   readonly input: Float64Array;
   /** rad/s. */
   readonly speed: Float64Array;
+  /** By how much the speed is known to be late, s (half an interval for a difference of rows); none when absent. */
+  readonly late?: number;
 }
 
 /** A record made ready for fitting. */
@@ -87,6 +89,7 @@ export function dcRecord(record: DrivenSpeed): DcRecord | string {
     time,
     input,
     speed,
+    ...(record.late === undefined ? {} : { late: record.late }),
     sign,
     all,
     driven,

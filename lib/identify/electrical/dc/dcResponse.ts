@@ -18,8 +18,7 @@ export interface DcResponse {
   /** Speed per unit of input, rad/s per unit. */
   readonly gain: Interval;
   /**
-   * Time constant of the speed at constant input, s. Its upper end allows for a second lag that looks like a dead time,
-   * and it holds the time constant of the ends of the responses where
+   * Time constant of the speed at constant input, s. It allows for a second lag that looks like a dead time, and holds the time constant of the ends of the responses where
    * they go by another. From zero up where the lag is too short for the record: then only the upper end is known.
    */
   readonly timeConstant: Interval;
@@ -130,13 +129,11 @@ function described(
     of((v) => f(v[0], quick ? tau : v[at], shape.friction ? v[1] / v[0] : 0), positive);
   const gain = both((k) => k, true);
   const deadTime = delayed ? of((v) => v[at + 1]) : undefined;
-  // A second, short lag (inductance, a filter) looks like a dead time: as much of it may belong to the time constant.
-  const lag = Math.max(0, deadTime?.value ?? 0);
+  const lag = Math.max(0, (deadTime?.value ?? 0) - (record.late ?? 0));
   const settled = quick
     ? { value: 0, low: 0, high: longest(record, solved) }
-    : withModelError(
+    : withSecondLag(
         both((_, t) => t, true),
-        0,
         lag,
       );
   const open = (e: Interval): boolean => !(e.value > 0 && e.high < widest * e.low);
@@ -159,9 +156,8 @@ function described(
     withoutInput,
     rows: observed.length,
     of: both,
-    perGain: withModelError(
+    perGain: withSecondLag(
       both((k, t) => t / k, true),
-      0,
       lag / gain.value,
     ),
   };
@@ -180,15 +176,12 @@ function longest(record: DcRecord, best: DcSolution): number {
 }
 
 /**
- * An interval with what is not known for sure and lies between `below` and `above` the value; independent of the rest,
- * so in squares.
+ * A second, short lag (inductance) looks like a dead time, and the slow one of two lags is shorter than the time constant
+ * of the law by the other (their sum stands in the law); a true dead time takes nothing of it. The middle of both, the
+ * whole of it to either side beside the value's own error.
  */
-function withModelError({ value, low, high }: Interval, below: number, above: number): Interval {
-  return {
-    value,
-    low: value - Math.hypot(value - low, below),
-    high: value + Math.hypot(high - value, above),
-  };
+function withSecondLag({ value, low, high }: Interval, lag: number): Interval {
+  return { value: value + lag / 2, low, high: high + lag };
 }
 
 /**
@@ -249,5 +242,5 @@ function thinned(record: DrivenSpeed): DrivenSpeed {
       for (let i = g * by; i < (g + 1) * by; i++) sum += x[i];
       return sum / by;
     });
-  return { time: mean(record.time), input: mean(record.input), speed: mean(record.speed) };
+  return { ...record, time: mean(record.time), input: mean(record.input), speed: mean(record.speed) };
 }
