@@ -38,7 +38,7 @@ export interface VoltageRow {
  * Current at which what an inverter loses has set in by half, as a fraction of the largest current: between these
  * (common practice, no source).
  */
-const knees = { sharp: 0.05, soft: 0.25 };
+const knees = { sharp: 0.01, soft: 0.25 };
 /**
  * Time after a step of the current that is left out where the shaft turns: there the log is too slow for the rise, s.
  */

@@ -95,7 +95,7 @@ function addArmature(recording: Recording, input: DcInput, response: DcResponse 
     current: input.current,
     speed: input.speedAtRows,
     ...(input.position === undefined ? {} : { position: input.position }),
-    ...(response === null ? {} : { timeConstant: response.timeConstant.value }),
+    ...(response === null ? {} : { timeConstant: response.slower }),
     apart: input.apart,
   });
   if ("missing" in found) {

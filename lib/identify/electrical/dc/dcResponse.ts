@@ -22,6 +22,8 @@ export interface DcResponse {
    * they go by another. From zero up where the lag is too short for the record: then only the upper end is known.
    */
   readonly timeConstant: Interval;
+  /** Time constant of the first-order lag as fitted beside its dead time, s: that of the slower of two lags. */
+  readonly slower: number;
   /** Input that friction takes up while the shaft turns; absent where the record cannot tell it from the gain. */
   readonly deadBand?: Interval;
   /** Delay between the input and the speed, s; absent where none was seen. */
@@ -149,6 +151,7 @@ function described(
   return {
     gain,
     timeConstant,
+    slower: tau,
     ...(dead === undefined ? {} : { deadBand: dead }),
     ...(deadTime === undefined ? {} : { deadTime }),
     ...(shape.drift ? { drift: of((v) => v[shape.friction ? 2 : 1] / record.span) } : {}),
