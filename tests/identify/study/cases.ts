@@ -289,7 +289,8 @@ function dcCase(seed: number): Case {
         ? [0, 1, -1, 0.6, -0.6].map((l) => [volts * l, each] as const)
         : Array.from({ length: 30 }, () => [volts * (0.4 + 0.6 * random()), Math.max(4, each >> 2)] as const);
   const log = runDc(motor, held(levels), 5e-3, seed + 7);
-  const current = random() < 0.5 ? { current: log.current } : {};
+  const sensor = random() < 0.5 ? 1 + sensorError * gaussian(random) : undefined;
+  const current = sensor === undefined ? {} : { current: log.current.map((i) => sensor * i) };
   const columns = { voltageCommand: log.voltage, position: log.position, ...current };
   const law = lawOf(motor);
   return {

@@ -131,7 +131,10 @@ function described(
     of((v) => f(v[0], quick ? tau : v[at], shape.friction ? v[1] / v[0] : 0), positive);
   const gain = both((k) => k, true);
   const deadTime = delayed ? of((v) => v[at + 1]) : undefined;
-  const lag = Math.max(0, (deadTime?.value ?? 0) - (record.late ?? 0));
+  const beyond = (time = 0): number => Math.max(0, time - (record.late ?? 0));
+  // An input that changes between the rows acts up to a row before the first row that shows it: as much of the dead time
+  // is hidden then.
+  const lag = { value: beyond(deadTime?.value), most: Math.max(0, deadTime?.high ?? 0) };
   const settled = quick
     ? { value: 0, low: 0, high: longest(record, solved) }
     : withSecondLag(
@@ -161,7 +164,7 @@ function described(
     of: both,
     perGain: withSecondLag(
       both((k, t) => t / k, true),
-      lag / gain.value,
+      { value: lag.value / gain.value, most: lag.most / gain.value },
     ),
   };
 }
@@ -183,8 +186,8 @@ function longest(record: DcRecord, best: DcSolution): number {
  * of the law by the other (their sum stands in the law); a true dead time takes nothing of it. The middle of both, the
  * whole of it to either side beside the value's own error.
  */
-function withSecondLag({ value, low, high }: Interval, lag: number): Interval {
-  return { value: value + lag / 2, low, high: high + lag };
+function withSecondLag({ value, low, high }: Interval, lag: { value: number; most: number }): Interval {
+  return { value: value + lag.value / 2, low, high: high + lag.most };
 }
 
 /**
