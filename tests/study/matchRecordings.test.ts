@@ -95,3 +95,13 @@ test("the same bytes twice are two recordings, and tables without digests are co
     changedRecordings: 0,
   });
 });
+
+test("a motor that one study has a name for and the other knows by its path alone is one motor", async () => {
+  const named = study([recording("x/1.csv", "aa", "m1"), recording("x/2.csv", "bb", "m2")]);
+  const bare = study([recording("y/1.csv", "aa"), recording("x/2.csv", "bb")]);
+  for (const [a, b] of [
+    [named, bare],
+    [bare, named],
+  ])
+    expect(await compareStudies(a, b)).toMatchObject({ newMotors: [], goneMotors: [], movedRecordings: 1 });
+});

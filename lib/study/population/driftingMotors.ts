@@ -2,7 +2,6 @@ import { normal, studentT } from "../../numeric/distributions/distributions.js";
 import { seededRandom } from "../../numeric/distributions/seededRandom.js";
 import type { Estimate } from "../../units/estimate.js";
 import type { Undetermined } from "../life/lifeData.js";
-import { surpriseOf, tOfSurprise } from "./dayModel.js";
 import { pauleMandel } from "./levelModel.js";
 import { type MeasuredRun, type MotorLine, motorLines } from "./motorSlopes.js";
 import { medianOf } from "./sample.js";
@@ -361,25 +360,17 @@ function slopesOfSound(fit: FleetFit): TailedNull {
     return () => drawnMaximum(fit, draw);
   };
   const count = Math.max(400, Math.min(3000, Math.round(errorsDrawn / fit.pool.length)));
-  const [own] = tailedNulls(layoutKey(fit), source, tailOf(fit.pool), count, "far exponential").nulls;
-  return {
-    chance: (t) => own.chance(surprise(t, fit)),
-    quantile: (p) => tOfSurprise(own.quantile(p), fit.degrees + 2),
-  };
+  return tailedNulls(layoutKey(fit), source, tailOf(fit.pool), count, "between").nulls[0];
 }
-
-/** A slope over its error on a scale on which the chance of the farthest falls by the factor e with each unit. */
-const surprise = (t: number, { degrees }: FleetFit) =>
-  Math.max(1e-6, Math.min(700, surpriseOf(t, degrees + 2)));
 
 /** Names what the drawn slopes depend on: when each motor was measured, on a scale of its own, and how variances are
  * pooled. */
-function layoutKey({ lines, prior, shared, degrees }: FleetFit): string {
+function layoutKey({ lines, prior, shared }: FleetFit): string {
   const patterns = lines.map(({ times, meanTime, reach }) => {
     const size = Math.sqrt(reach);
     return Array.from(times, (t) => ((t - meanTime) / size).toFixed(4)).join(" ");
   });
-  return `drift ${shared} ${prior.degrees} ${degrees} ${patterns.join(";")}`;
+  return `drift ${shared} ${prior.degrees} ${patterns.join(";")}`;
 }
 
 /** The largest |slope| / error of a fleet with drawn errors, the pooled variance estimated again, and how heavy its
@@ -421,7 +412,7 @@ function drawnMaximum(fit: FleetFit, draw: () => number): DrawnFleet {
     for (let i = 0; i < line.times.length; i++) residuals[from + i] /= one;
     from += line.times.length;
   });
-  return { statistics: [surprise(statistic, fit)], tail: tailOf(residuals) };
+  return { statistics: [statistic], tail: tailOf(residuals) };
 }
 
 function fleetDrift(

@@ -2,6 +2,8 @@ import type { StudyRecording, StudyTables } from "../pipeline/readTables.js";
 
 /** Which recordings of two studies are the same. */
 export interface RecordingMatch {
+  /** The same bytes, earlier and later, under one path or two. */
+  readonly same: readonly (readonly [earlier: StudyRecording, later: StudyRecording])[];
   /** The same bytes under another path, earlier and later. */
   readonly moved: readonly (readonly [earlier: StudyRecording, later: StudyRecording])[];
   /** Recordings under one path with other bytes. */
@@ -20,6 +22,7 @@ export function matchRecordings(
   earlier: readonly StudyRecording[],
   later: readonly StudyRecording[],
 ): RecordingMatch {
+  const same: [StudyRecording, StudyRecording][] = [];
   const moved: [StudyRecording, StudyRecording][] = [];
   const [left, right] = [new Set(earlier), new Set(later)];
   const pair = (
@@ -46,31 +49,42 @@ export function matchRecordings(
     r.content === undefined ? undefined : `${r.content}\u0000${r.part ?? ""}`;
   pair(
     (r) => (r.content === undefined ? undefined : `${bytes(r)}\u0000${path(r)}`),
-    () => {},
+    (a, b) => same.push([a, b]),
   );
-  pair(bytes, (a, b) => moved.push([a, b]));
+  pair(bytes, (a, b) => {
+    same.push([a, b]);
+    moved.push([a, b]);
+  });
   let changed = 0;
   pair(path, (a, b) => {
     if (a.content !== undefined && b.content !== undefined) changed++;
   });
-  return { moved, changed, added: right.size, gone: left.size };
+  return { same, moved, changed, added: right.size, gone: left.size };
 }
 
-/** Tables in which motors that are known by the path of a moved recording alone have the name of its new place. */
-export function motorsMoved(tables: StudyTables, { moved }: RecordingMatch): StudyTables {
+/**
+ * Both tables with one name for a motor that either knows by the path of a recording alone, when the other has the same
+ * recording: the name that was stated, or else that of the new place.
+ */
+export function motorsNamedAlike(
+  earlier: StudyTables,
+  later: StudyTables,
+  { same }: RecordingMatch,
+): [StudyTables, StudyTables] {
   const byPath = ({ motor, recording }: StudyRecording) =>
     motor === recording || motor.startsWith(`${recording}#`);
-  const names = new Map(
-    moved.flatMap(([a, b]) => (byPath(a) && byPath(b) ? [[a.motor, b.motor] as const] : [])),
-  );
+  const [before, now] = [new Map<string, string>(), new Map<string, string>()];
+  for (const [a, b] of same)
+    if (byPath(a)) before.set(a.motor, b.motor);
+    else if (byPath(b)) now.set(b.motor, a.motor);
+  return [renamed(earlier, before), renamed(later, now)];
+}
+
+function renamed(tables: StudyTables, names: ReadonlyMap<string, string>): StudyTables {
   if (names.size === 0) return tables;
-  const renamed = <T extends { readonly motor: string }>(one: T): T => ({
-    ...one,
-    motor: names.get(one.motor) ?? one.motor,
+  const one = <T extends { readonly motor: string }>(row: T): T => ({
+    ...row,
+    motor: names.get(row.motor) ?? row.motor,
   });
-  return {
-    ...tables,
-    recordings: tables.recordings.map(renamed),
-    troubled: tables.troubled.map(renamed),
-  };
+  return { ...tables, recordings: tables.recordings.map(one), troubled: tables.troubled.map(one) };
 }

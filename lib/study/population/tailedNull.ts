@@ -76,17 +76,17 @@ interface Matched {
 
 /** The families that are drawn: the ends between which the chance of a false alarm is held, and one between them. */
 const drawnFamilies = [0, 1, 2];
-/** How the chance of a statistic falls far out: by the same factor with each unit (of one that is on such a scale from
- * its far part on, "far"), or with each doubling. */
-type Falls = "exponential" | "far exponential" | "power";
+/** How the chance of a statistic falls far out: by the same factor with each unit, with each doubling, or between the
+ * two. */
+type Falls = "exponential" | "power" | "between";
 /**
  * For each: the upper part of the statistics at which the slope is found (far out, where decisions fall, yet told by
  * the draws), and the part beyond which that fall is fitted.
  */
 const farParts: Readonly<Record<Falls, { readonly matched: number; readonly outer: number }>> = {
   exponential: { matched: 0.02, outer: 0.1 },
-  "far exponential": { matched: 0.01, outer: 0.05 },
   power: { matched: 0.005, outer: 0.02 },
+  between: { matched: 0.005, outer: 0.02 },
 };
 /** Chance at which the overlap of several statistics is measured, and how many draws it must leave: the farther out,
  * the less they overlap. */
@@ -189,8 +189,12 @@ function quantileOf(chance: (value: number) => number, p: number): number {
   return high;
 }
 
-/** Chance of more than a value from draws; beyond their outermost part it falls as `Falls` says. The false-alarm table
- * measures what comes of it. */
+/**
+ * Chance of more than a value from draws; beyond their outermost part it falls as `Falls` says, "between" by the
+ * geometric mean of the two chances: maxima of normal values have tails a little lighter than the exponential,
+ * statistics over a deviation from few groups tails a little lighter than a power. The false-alarm table measures what
+ * comes of it.
+ */
 function upperTail(draws: Float64Array, falls: Falls): (value: number) => number {
   const sorted = draws.sort();
   const n = sorted.length;
@@ -203,9 +207,12 @@ function upperTail(draws: Float64Array, falls: Falls): (value: number) => number
     ratio += Math.log(sorted[i] / from) / (n - start);
   }
   return (value) => {
+    if (value > from && excess > 0 && falls === "exponential")
+      return outer * Math.exp(-(value - from) / excess);
     if (value > from && excess > 0 && falls === "power")
       return outer * Math.exp(-Math.log(value / from) / ratio);
-    if (value > from && excess > 0) return outer * Math.exp(-(value - from) / excess);
+    if (value > from && excess > 0)
+      return outer * Math.exp(-0.5 * ((value - from) / excess + Math.log(value / from) / ratio));
     let [low, high] = [0, n];
     while (low < high) {
       const middle = (low + high) >> 1;
