@@ -171,8 +171,12 @@ export function benchForCheck(
     order: "UVW",
   });
 
+  // Gains that help are asked for again when their proposal is made.
+  const runs = new Map<string, readonly BenchStep[]>();
   const check = (gains: Required<SpeedGains>, expectedOvershoot: number): BenchCheck => {
-    const ran = steps.map((step) => runStep(bench(gains), gains, step, voltageChecked));
+    const key = `${gains.kp},${gains.ki},${gains.referenceWeight}`;
+    const ran = runs.get(key) ?? steps.map((step) => runStep(bench(gains), gains, step, voltageChecked));
+    runs.set(key, ran);
     const wrong: string[] = [];
     const marks: string[] = [];
     for (const s of ran) {
@@ -262,16 +266,16 @@ function runStep(
   const trace = simulate(bench, program, { logRate: Math.min(1 / drive.samplePeriod, 10_000) });
   let first = 0;
   while (first < trace.time.length && trace.time[first] < start - 1e-9) first++;
-  const time = trace.time.slice(first).map((t) => t - start);
+  const time = trace.time.slice(first);
   // As a change from the old reference, along the step.
-  const value = trace.truth.speed.slice(first).map((w) => (w - from) * Math.sign(to - from));
-  const figures = stepFigures(
-    time,
-    value,
-    size,
-    trace.current.slice(first),
-    trace.currentCommand.slice(first),
-  );
+  const value = trace.truth.speed.slice(first);
+  const along = Math.sign(to - from);
+  for (let k = 0; k < time.length; k++) {
+    time[k] -= start;
+    value[k] = (value[k] - from) * along;
+  }
+  const command = trace.currentCommand.subarray(first);
+  const figures = stepFigures(time, value, size, trace.current.subarray(first), command);
   const until = figures.settling ?? Number.POSITIVE_INFINITY;
   const available = voltageLimit(drive.busVoltage, drive.modulation);
   let rows = 0;
@@ -282,17 +286,25 @@ function runStep(
     if (Math.abs(trace.currentCommand[first + k]) >= 0.999 * drive.currentLimit) atCurrent++;
     if (Math.hypot(trace.voltageD[first + k], trace.voltageQ[first + k]) >= 0.999 * available) atVoltage++;
   }
-  const late = trace.currentCommand.slice(first + Math.floor(0.75 * time.length));
-  const mean = late.reduce((sum, u) => sum + u, 0) / Math.max(1, late.length);
-  const ripple = Math.sqrt(late.reduce((sum, u) => sum + (u - mean) ** 2, 0) / Math.max(1, late.length));
   return {
     from,
     to,
     ...figures,
-    ripple,
+    ripple: deviationOf(command.subarray(Math.floor(0.75 * time.length))),
     currentLimitShare: rows > 0 ? atCurrent / rows : 0,
     ...(voltageChecked ? { voltageLimitShare: rows > 0 ? atVoltage / rows : 0 } : {}),
   };
+}
+
+/** RMS deviation from the mean. */
+function deviationOf(values: Float64Array): number {
+  const count = Math.max(1, values.length);
+  let sum = 0;
+  for (let k = 0; k < values.length; k++) sum += values[k];
+  const mean = sum / count;
+  let squares = 0;
+  for (let k = 0; k < values.length; k++) squares += (values[k] - mean) ** 2;
+  return Math.sqrt(squares / count);
 }
 
 const short = (x: number): string => String(Number(x.toPrecision(3)));

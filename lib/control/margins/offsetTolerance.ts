@@ -35,11 +35,16 @@ export function offsetTolerance(
     const torqueGain = Math.cos((degrees * Math.PI) / 180);
     return { ...loop, torqueGain, torquePerAmpere: torqueGain * loop.torqueConstant };
   };
-  const steadies = (degrees: number): boolean => isStable(at(degrees));
+  // Both scans pass the same angles.
+  const asked = new Map<number, boolean>();
+  const steadies = (degrees: number): boolean => {
+    const known = asked.get(degrees) ?? isStable(at(degrees));
+    asked.set(degrees, known);
+    return known;
+  };
   const margin = (degrees: number): boolean => {
-    const candidate = at(degrees);
-    if (!isStable(candidate)) return false;
-    return (loopMargins(candidate, 160).phaseMargin * 180) / Math.PI >= demand.leastPhaseMargin;
+    if (!steadies(degrees)) return false;
+    return (loopMargins(at(degrees), 160).phaseMargin * 180) / Math.PI >= demand.leastPhaseMargin;
   };
   const stableBelow = firstFailure(steadies);
   const marginBelow = stableBelow === 0 ? 0 : firstFailure(margin);

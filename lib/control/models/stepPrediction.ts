@@ -79,9 +79,13 @@ export function stepFigures(
 ): StepFigures {
   const share = (k: number): number => value[k] / size;
   const crossing = (level: number): number | undefined => {
-    for (let k = 1; k < value.length; k++)
-      if (share(k) >= level && share(k - 1) < level)
-        return time[k - 1] + ((level - share(k - 1)) / (share(k) - share(k - 1))) * (time[k] - time[k - 1]);
+    let before = value[0] / size;
+    for (let k = 1; k < value.length; k++) {
+      const now = value[k] / size;
+      if (now >= level && before < level)
+        return time[k - 1] + ((level - before) / (now - before)) * (time[k] - time[k - 1]);
+      before = now;
+    }
     return undefined;
   };
   const low = crossing(0.1);
@@ -89,8 +93,9 @@ export function stepFigures(
   let overshoot = 0;
   let last = -1;
   for (let k = 0; k < value.length; k++) {
-    overshoot = Math.max(overshoot, share(k) - 1);
-    if (Math.abs(share(k) - 1) > 0.02) last = k;
+    const beyond = value[k] / size - 1;
+    if (!(beyond <= overshoot)) overshoot = Math.max(overshoot, beyond);
+    if (Math.abs(beyond) > 0.02) last = k;
   }
   let settling: number | undefined;
   if (last + 1 < value.length && last >= 0) {
@@ -100,7 +105,11 @@ export function stepFigures(
   } else if (last === -1) settling = 0;
   let peakCurrent = 0;
   for (const column of [current, command])
-    if (column) for (const i of column) peakCurrent = Math.max(peakCurrent, Math.abs(i));
+    if (column)
+      for (let k = 0; k < column.length; k++) {
+        const reached = Math.abs(column[k]);
+        if (!(reached <= peakCurrent)) peakCurrent = Math.max(peakCurrent, reached);
+      }
   return {
     ...(low !== undefined && high !== undefined ? { rise: high - low } : {}),
     overshoot,
