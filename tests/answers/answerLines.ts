@@ -16,9 +16,16 @@ export function shortNumber(value: number): string {
   return short(value);
 }
 
+/** Four letters that stand for anything: another value has others. */
+export function fewLetters(value: unknown): string {
+  return `~${createHash("sha1")
+    .update(JSON.stringify(value) ?? "")
+    .digest("hex")
+    .slice(0, 4)}`;
+}
+
 /** A sentence by a fingerprint of its words, numbers apart. */
-const fingerprint = (text: string): string =>
-  `~${createHash("sha1").update(text.replaceAll(/\d+/g, "#")).digest("hex").slice(0, 4)}`;
+const fingerprint = (text: string): string => fewLetters(text.replaceAll(/\d+/g, "#"));
 
 function shortValue(value: unknown): string {
   if (typeof value === "number") return shortNumber(value);

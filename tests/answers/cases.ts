@@ -33,6 +33,8 @@ export interface Case {
   /** Makes what is made once and kept. */
   readonly prepare?: () => void;
   readonly give: () => Given | Promise<Given>;
+  /** What is recorded instead of the answers to recordings. */
+  readonly answer?: () => string[];
 }
 
 /** A case in memory, made once. */

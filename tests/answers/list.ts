@@ -3,6 +3,8 @@ import { codeTables } from "../corpus/codeTables.js";
 import { headingTables, moreHeadingTables } from "../corpus/headingTables.js";
 import { heldTables, publicTables } from "../corpus/publicTables.js";
 import { bench, type Case, dc, headings, joint, rig, servo, set, stored } from "./cases.js";
+import { innerCases } from "./inner.js";
+import { quirks } from "./quirks.js";
 
 const tables = [...headingTables, ...moreHeadingTables, ...codeTables, ...publicTables, ...heldTables];
 
@@ -12,6 +14,72 @@ function habit(name: string): Case {
   if (table === undefined) throw new Error(`no table of headings has the habit ${name}`);
   return headings(table, 300, 4);
 }
+
+/** Habits of headings. */
+const named = [
+  "Vietnamese thesis",
+  "steps of a hand-held tachometer",
+  "process trend",
+  "wheels of a robot",
+  "German table of a machine",
+  "two motors, numbered, units after",
+  "phase currents and encoder",
+  "slip of an induction motor",
+  "speed from a tracking loop",
+  "bench book of an apprentice",
+  "fast log of a current loop",
+  "throttle and three currents",
+  "wheels of a robot, capital side letters",
+  "angle, target and inner speed",
+  "step trace in thousandths",
+  "power analyser beside a torque flange",
+  "Chinese servo studio",
+  "bicycle drive bench",
+  "sentences",
+  "Russian, transliterated",
+  "observer log with capital letters",
+  "electric vehicle log",
+  "CANopen drive profile (CiA 402) object names",
+  "drive parameters by number",
+  "French laboratory",
+  "Portuguese notes",
+  "Japanese servo monitor",
+  "Russian bench",
+  "simulation signals",
+  "FOC library monitor",
+  "camel case of a program",
+  "torque test, lead order in the name",
+  "Greek letters",
+  "data logger with a device name on all columns",
+  "Swedish and Danish mixed shop",
+  "actuator bench with both sides",
+  "step response of a student",
+  "English abbreviations, dots",
+  "Matlab-like names",
+  "Hungarian and Romanian plant",
+  "capitals without separators",
+  "thrust stand",
+  "Japanese notes",
+  "desktop window that saves gains beside values",
+  "Indonesian words",
+  "joint of an arm, desired and actual",
+  "dots spelled out",
+  "smart servo",
+  "two wheels, filtered and raw",
+  "process words",
+  "exoskeleton sensors",
+  "trajectory with errors in the middle",
+  "Spanish program with a derived speed",
+  "German display",
+  "encoder ticks at the wheels of a rover",
+  "time in relative, Indonesian",
+  "simulated three-phase machine",
+  "phase currents with a local reference",
+  "Spanish words around RPM",
+  "letters of the block diagram",
+  "school robot, sides by words",
+  "estimator beside the measurement",
+];
 
 /** Rigs of the judging bench, by their seeds. */
 const rigs = [
@@ -59,30 +127,7 @@ const motors = [
   set(7),
 ];
 
-const habits = [
-  "Vietnamese thesis",
-  "steps of a hand-held tachometer",
-  "process trend",
-  "wheels of a robot",
-  "German table of a machine",
-  "two motors, numbered, units after",
-  "phase currents and encoder",
-  "slip of an induction motor",
-  "speed from a tracking loop",
-  "bench book of an apprentice",
-  "fast log of a current loop",
-  "throttle and three currents",
-  "wheels of a robot, capital side letters",
-  "angle, target and inner speed",
-  "step trace in thousandths",
-  "power analyser beside a torque flange",
-  "Chinese servo studio",
-  "bicycle drive bench",
-  "sentences",
-  "Russian, transliterated",
-  "observer log with capital letters",
-  "electric vehicle log",
-].map(habit);
+const habits = named.map(habit);
 
 /** Files of strangers. */
 const corpus = [
@@ -138,4 +183,6 @@ export const cases: readonly Case[] = [
   ...corpus,
   ...dialects,
   ...shipped,
+  ...quirks,
+  ...innerCases,
 ];

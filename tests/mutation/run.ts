@@ -142,6 +142,7 @@ async function measure(): Promise<void> {
   const files = [...new Set(Object.keys(state.all).flatMap(testsOf))];
   for (const file of files) {
     if (state.tests[file] !== undefined || state.left.includes(file)) continue;
+    if (values.answers && !file.startsWith(answersTo)) continue;
     if (Date.now() > until) return;
     const { late, files: told } = await warm.ask({ mutant: -1, files: [file], all: true }, () => 120);
     state.atStart = warm.atStart;
