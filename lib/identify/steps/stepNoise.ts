@@ -22,7 +22,8 @@ export function noiseOf(y: Float64Array): { noise: number; resolution: number } 
   }
   for (let i = 1; i + 1 < m; i++) second[i - 1] = y[i - 1] - 2 * y[i] + y[i + 1];
   // Many repeated values mean a quantised signal; the smallest change is its step.
-  const resolution = equal > 0.02 * m && smallest > 1e-9 * scale ? smallest : 0;
+  const steps = equal > 0.02 * m && smallest > 1e-9 * scale && Number.isFinite(smallest);
+  const resolution = steps ? smallest : 0;
   const noise = robustScale(second) / Math.sqrt(6);
   return { noise: Math.max(noise, resolution / Math.sqrt(12)), resolution };
 }
