@@ -153,8 +153,8 @@ const corpus = [
 ].map((name) => stored(name, [`tests/corpus/files/${name}`]));
 
 /** One log in many dialects. */
-const dialects = ["german-stamps.csv", "lines.jsonl", "no-header.csv", "runs.csv", "sample-counter.csv"].map(
-  (name) => stored(name, [`tests/recording/files/${name}`]),
+const dialects = ["german-stamps.csv", "no-header.csv", "runs.csv", "sample-counter.csv"].map((name) =>
+  stored(name, [`tests/recording/files/${name}`]),
 );
 
 /** The shipped set. */
