@@ -1,5 +1,5 @@
 /** Small recordings of many kinds, by name: made from fixed seeds, or tables of headings and files of the corpus. */
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { mkdirSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import type { ReadOptions } from "../../lib/recording/columns/interpret.js";
@@ -219,7 +219,9 @@ export const text = (
     columnsOnly,
     prepare,
     give: async () => {
-      const folder = mkdtempSync(join(tmpdir(), "answers-"));
+      // Letters drawn at random may spell the name of a trial.
+      const folder = join(tmpdir(), "answers", String(process.pid));
+      mkdirSync(folder, { recursive: true });
       try {
         writeFileSync(join(folder, file), prepare());
         return await readRecordings([join(folder, file)], options);
