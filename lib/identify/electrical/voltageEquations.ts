@@ -176,7 +176,8 @@ interface Loss extends InverterLoss {
   readonly told?: { readonly value: number; readonly low: number; readonly high: number };
 }
 
-/** Bus voltage over the one that the logged voltages need at least, where it is not known (common practice, no source). */
+/** Bus voltage over the one that the logged voltages need at least, where it is not known (common practice, no
+ * source). */
 const voltageToSpare = 5;
 
 /** Bus voltage as stated or logged; else a guess by the longest voltage: most trials are run well below the limit. */

@@ -18,8 +18,9 @@ export interface DcResponse {
   /** Speed per unit of input, rad/s per unit. */
   readonly gain: Interval;
   /**
-   * Time constant of the speed at constant input, s. It allows for a second lag that looks like a dead time, and holds the time constant of the ends of the responses where
-   * they go by another. From zero up where the lag is too short for the record: then only the upper end is known.
+   * Time constant of the speed at constant input, s. It allows for a second lag that looks like a dead time, and holds
+   * the time constant of the ends of the responses where they go by another. From zero up where the lag is too short
+   * for the record: then only the upper end is known.
    */
   readonly timeConstant: Interval;
   /** Time constant of the first-order lag as fitted beside its dead time, s: that of the slower of two lags. */
@@ -132,8 +133,8 @@ function described(
   const gain = both((k) => k, true);
   const deadTime = delayed ? of((v) => v[at + 1]) : undefined;
   const beyond = (time = 0): number => Math.max(0, time - (record.late ?? 0));
-  // An input that changes between the rows acts up to a row before the first row that shows it: as much of the dead time
-  // is hidden then.
+  // An input that changes between the rows acts up to a row before the first row that shows it: as much of the dead
+  // time is hidden then.
   const lag = { value: beyond(deadTime?.value), most: Math.max(0, deadTime?.high ?? 0) };
   const settled = quick
     ? { value: 0, low: 0, high: longest(record, solved) }
@@ -182,9 +183,9 @@ function longest(record: DcRecord, best: DcSolution): number {
 }
 
 /**
- * A second, short lag (inductance) looks like a dead time, and the slow one of two lags is shorter than the time constant
- * of the law by the other (their sum stands in the law); a true dead time takes nothing of it. The middle of both, the
- * whole of it to either side beside the value's own error.
+ * A second, short lag (inductance) looks like a dead time, and the slow one of two lags is shorter than the time
+ * constant of the law by the other (their sum stands in the law); a true dead time takes nothing of it. The middle of
+ * both, the whole of it to either side beside the value's own error.
  */
 function withSecondLag({ value, low, high }: Interval, lag: { value: number; most: number }): Interval {
   return { value: value + lag.value / 2, low, high: high + lag.most };
