@@ -1,8 +1,9 @@
 /**
- * How often a step of the level from the last third on can be found at all when the scatter of the days has to be learnt
- * from the days: one batch, normal errors, a search for steps alone with the whole chance for itself. Mean and squares
- * of the days are complete and sufficient when nothing happens, so whatever holds its rate for every scatter of the days
- * holds it given them: a test by the ratio of squares (Lehmann and Romano 2005, Testing Statistical Hypotheses, 4.3).
+ * How often a step of the level from the last third on can be found at all when the scatter of the days has to be
+ * learnt from the days: one batch, normal errors, a search for steps alone with the whole chance for itself. Mean and
+ * squares of the days are complete and sufficient when nothing happens, so whatever holds its rate for every scatter of
+ * the days holds it given them: a test by the ratio of squares (Lehmann and Romano 2005, Testing Statistical
+ * Hypotheses, 4.3).
  *
  * `npx tsx tests/study/stepBound.ts <seed>` prints the part found for each fleet and size.
  */

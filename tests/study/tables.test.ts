@@ -297,5 +297,5 @@ test("a coast-down is nothing to judge and is not counted as undetermined; a tri
   const folder = join(home, "coasts");
   mkdirSync(folder);
   await write(folder, [{ path: "a.csv", key: "1", result }]);
-  expect((await readTables(folder)).verdicts).toEqual({ "nothing to judge": 1, undetermined: 2 });
+  expect((await readTables(folder)).verdicts).toEqual({ "with nothing to judge": 1, undetermined: 2 });
 });

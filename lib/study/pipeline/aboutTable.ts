@@ -157,7 +157,8 @@ async function readLines(
   }
 }
 
-/** A number, with a point or a comma before its decimals; a comma before three digits may stand for thousands and is none. */
+/** A number, with a point or a comma before its decimals; a comma before three digits may stand for thousands and is
+ * none. */
 function numberOf(said: string): number {
   const trimmed = said.trim();
   const plain = /^[+-]?\d+,(\d{1,2}|\d{4,})$/.test(trimmed) ? trimmed.replace(",", ".") : trimmed;

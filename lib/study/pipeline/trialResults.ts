@@ -57,7 +57,7 @@ export function withVerdicts(
 /** Kinds of trials in which nothing is asked of the motor: constants come from them, and there is no verdict. */
 export const unaskedKinds: readonly string[] = ["coast", "driven", "hand-turn", "idle"];
 /** How such trials are counted. */
-export const nothingAsked = "nothing to judge";
+export const nothingAsked = "with nothing to judge";
 
 /** The word under which a trial is counted. */
 export const countedAs = ({ kind, verdict }: { readonly kind: string; readonly verdict: string }) =>

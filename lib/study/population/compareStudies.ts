@@ -45,8 +45,8 @@ export interface ConstantChange {
 /**
  * Compares two studies of one fleet, or of two: what is new, which motors have become unsound or sound again, and which
  * constants moved. The same motor in both is compared with itself. A recording is the same when its bytes are
- * (`matchRecordings`), however its file is named and wherever it lies; a motor that is known by its path alone goes with
- * it.
+ * (`matchRecordings`), however its file is named and wherever it lies; a motor that is known by its path alone goes
+ * with it.
  *
  * @param before - results folder of the earlier study, or its tables
  * @param now - of the later one

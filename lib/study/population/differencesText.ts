@@ -4,9 +4,9 @@ import { type StudyConstant, wordsOfConstant } from "../pipeline/studyConstants.
 import type { ConstantDifference } from "./groupDifferences.js";
 
 /**
- * Whether groups differ, in sentences: each constant that does with the groups that are behind it, and of the others how
- * large a difference of one group from the rest stays possible (95 % intervals of the groups that hold two motors and
- * more).
+ * Whether groups differ, in sentences: each constant that does with the groups that are behind it, and of the others
+ * how large a difference of one group from the rest stays possible (95 % intervals of the groups that hold two motors
+ * and more).
  *
  * @param chance - how a chance is written
  */
