@@ -94,7 +94,6 @@ interface Judged {
 
 function judgeReadings(open: OpenReadings): Judged | undefined {
   const { none, readings } = open;
-  const columns = [open.command, open.motion].filter((name) => name !== undefined);
   const seen = readings.map((reading) => ({ ...reading, observations: observationsOf(reading.recording) }));
   const shares = seen.map((one) => ({ ...one, word: wordOf(one.observations) }));
   const sums = new Map<VerdictWord, number>();
@@ -123,10 +122,10 @@ function judgeReadings(open: OpenReadings): Judged | undefined {
         behaviour: said ? observation.behaviour : "unclear",
         confidence: said ? Math.min(confidence, observation.confidence) : 0.5,
         sense: said ? observation.sense : "none",
-        missing: columns.map((name) => `what "${name}" is (--map)`),
+        missing: whatIs(open),
         text: said
           ? textOf(word, open, meant)
-          : `What "${columns[0]}" says of this stretch, and whether the command was followed, is not clear.`,
+          : `What "${open.command ?? open.motion}" says of this stretch, and whether the command was followed, is not clear.`,
       },
       measures: {},
     };
@@ -135,6 +134,14 @@ function judgeReadings(open: OpenReadings): Judged | undefined {
 }
 
 const bare = { evidence: [], law: undefined, growth: undefined, holds: [], ripple: undefined };
+
+/** What a person is to say of the columns. */
+const whatIs = ({ command, motion }: OpenReadings): string[] => [
+  ...(command === undefined
+    ? []
+    : [`what "${command}" is (--map, with currentCommand, voltageCommand, speedCommand or positionCommand)`]),
+  ...(motion === undefined ? [] : [`what "${motion}" is (--map, with position or speed)`]),
+];
 
 function textOf(word: VerdictWord, { command, motion }: OpenReadings, meant: readonly string[]): string {
   const either = meant.length > 1 ? `${meant.slice(0, -1).join(", ")} or ${meant.at(-1)}` : meant[0];

@@ -87,7 +87,10 @@ describe("a motion, or both, in columns of open meaning", () => {
     const [trial] = judgeOpenInput(both(stepped, answer(1))) ?? [];
     expect(trial.observation).toMatchObject({ verdict: "tracking", evidence: [] });
     expect(trial.observation.text).toMatch(/^Turns with "r", by "y" as the motion, be that /);
-    expect(trial.observation.missing).toEqual(['what "r" is (--map)', 'what "y" is (--map)']);
+    expect(trial.observation.missing).toEqual([
+      'what "r" is (--map, with currentCommand, voltageCommand, speedCommand or positionCommand)',
+      'what "y" is (--map, with position or speed)',
+    ]);
   });
 
   test("a motion that is hardly likely one decides nothing", () => {
