@@ -1,5 +1,6 @@
-import type { Analysis } from "../analysis/index.js";
+import type { Analysis, FittedStep } from "../analysis/index.js";
 import { equalFindings, findingText } from "../recording/findingText.js";
+import { type AlikeSteps, alikeSteps } from "../report/alikeSteps.js";
 import { commandText, modelText, stepLines } from "../report/stepRows.js";
 import type { Estimate } from "../units/estimate.js";
 import { intervalText, quantityText, secondsText } from "../units/forPeople.js";
@@ -86,7 +87,10 @@ async function print({ recordings, problems }: Analysis, routes: boolean, io: Io
     const blocks = [
       [paint(io, "strong", visible(verdicts.path)), ...attentionLines(verdicts.attention, width)].join("\n"),
     ];
-    if (steps.length > 0) {
+    const groups = steps.length > mostSteps ? alikeSteps(steps) : [];
+    if (groups.length > 0 && 2 * groups.length <= steps.length)
+      blocks.push(repeatedSteps(groups, width, table, paragraph));
+    else if (steps.length > 0) {
       const rows = [["Step responses", "value", "95 % interval"]];
       for (const step of steps.slice(0, mostSteps)) {
         rows.push([`${secondsText(step.time, 3)} s, command ${commandText(step)}: ${modelText(step)}`]);
@@ -149,8 +153,44 @@ async function print({ recordings, problems }: Analysis, routes: boolean, io: Io
     );
 }
 
-/** Most steps of a recording that are printed. */
+/** Most steps of a recording that are printed each by itself. */
 const mostSteps = 12;
+
+/** Many steps that repeat a few: those of one command that answered alike together, and which of them stand apart. */
+function repeatedSteps(
+  groups: readonly AlikeSteps[],
+  width: number,
+  table: typeof import("./layout.js").table,
+  paragraph: typeof import("./layout.js").paragraph,
+): string {
+  const at = (step: FittedStep): string => `${secondsText(step.time, 3)} s`;
+  const rows = [["Step responses", "median", "least to largest"]];
+  for (const { command, model, steps: own, lines } of groups.slice(0, mostSteps)) {
+    const alone = own.length === 1;
+    const when = alone
+      ? `${at(own[0])}, command ${command} (95 % intervals)`
+      : `command ${command}, ${own.length} steps, ${at(own[0])} to ${at(own[own.length - 1])}`;
+    rows.push([`${when}: ${model}`]);
+    if (alone)
+      for (const [name, estimate] of stepLines(own[0]))
+        rows.push([`  ${name}`, withUnit(estimate, name), interval(estimate)]);
+    else
+      for (const { name, usual, apart } of lines)
+        rows.push([`  ${name}`, withUnit(usual, name), apart ? interval(apart) : "alike"]);
+  }
+  const rest = groups.length - mostSteps;
+  if (rest > 0) rows.push([`and ${rest} more kinds of steps: --json has them all`]);
+  const apart = groups.flatMap(({ command, odd }) =>
+    odd.map(({ step, names }) =>
+      paragraph(`${at(step)}, command ${command}: ${names.join(", ")}.`, width, "stands apart: "),
+    ),
+  );
+  const note = paragraph(
+    "Alike: no further apart than the 95 % interval of one step is wide. Each step is in --json.",
+    width,
+  );
+  return [table(rows, width), "", ...apart.slice(0, mostSteps), note].join("\n");
+}
 
 /** The value, to as many digits as its interval bears. */
 function withUnit(e: Estimate, of = ""): string {

@@ -10,6 +10,7 @@ import { type Command, exitStatus, type Io, UsageError } from "./io.js";
 import { attentionLines, pageWidth, paint, paragraph, table } from "./layout.js";
 import { startProgress } from "./progress.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
+import { trialLines } from "./trialTable.js";
 import { version } from "./version.js";
 
 const help = `shaftwise inspect <file or folder>... [options]
@@ -297,23 +298,7 @@ function page(
   out.push("");
   if (recording.clock === "rows") out.push("  no trials are cut without a clock");
   else if (trials.length === 0) out.push("  no trials were found");
-  else {
-    const list = [["trial", "from", "to", "command", "steps"].map((h) => paint(io, "dim", h))];
-    for (const t of trials) {
-      const steps = t.steps
-        .slice(0, 6)
-        .map((s) => `${number(s.from)} to ${number(s.to)} at ${number(s.time)} s`);
-      if (t.steps.length > 6) steps.push(`and ${t.steps.length - 6} more`);
-      list.push([
-        t.kind,
-        `${number(t.start)} s`,
-        `${number(t.end)} s`,
-        t.command ?? (t.source === "declared" ? "declared" : "-"),
-        steps.join("; "),
-      ]);
-    }
-    out.push(table(list, width));
-  }
+  else out.push(...trialLines(trials, io, width));
   for (const l of leftOver.slice(0, 10)) {
     out.push(paragraph(`left over: ${number(l.start)} s to ${number(l.end)} s, ${l.reason}`, width, "  "));
   }

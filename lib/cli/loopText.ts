@@ -32,7 +32,10 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
   for (const n of r.notes) lines.push(paragraph(stopped(n), width, "  timing: "));
   for (const m of r.mixups)
     lines.push(paragraph(`Stated and used gains differ as if ${m.text}.`, width, "  mix-up: "));
-  for (const trial of r.trials) lines.push(...trialLines(trial, report?.runaway !== undefined, width));
+  const runaway = report?.runaway !== undefined;
+  const whole = r.trials.length > mostWhole && !runaway ? r.trials.slice(0, 1) : r.trials;
+  for (const trial of whole) lines.push(...trialLines(trial, runaway, width));
+  if (whole.length < r.trials.length) lines.push(...furtherTrials(r.trials, width));
   if (r.proposals) lines.push(...proposalLines(r.proposals, io, width));
   return lines.join("\n");
 }
@@ -142,6 +145,39 @@ function trialLines(trial: RecordingLoop["trials"][number], runaway: boolean, wi
     );
   if (trial.saturatedRunaway) lines.push(paragraph(sentence(trial.saturatedRunaway.text), width, "    "));
   return lines;
+}
+
+/** Most speed trials of a recording that are shown whole. */
+const mostWhole = 5;
+/** Most that have a row. */
+const mostRows = 20;
+
+/** Many speed trials, a row each: the gains in use, and how the model of the loop explains them. */
+function furtherTrials(trials: RecordingLoop["trials"], width: number): string[] {
+  const rows = [["    from", "kp", "ki", "at limit", "fit index", "rise", "overshoot"]];
+  for (const { start, gainsInUse, saturation, comparison, steps } of trials.slice(0, mostRows)) {
+    const [first] = steps;
+    rows.push([
+      `    ${secondsText(start)} s`,
+      gainsInUse.kp ? short(gainsInUse.kp.value) : "not seen",
+      gainsInUse.ki ? short(gainsInUse.ki.value) : "not seen",
+      saturation.missing === undefined ? percent(saturation.share) : "-",
+      comparison?.fitIndex === undefined ? "-" : comparison.fitIndex.toFixed(2),
+      time(first?.measured.rise?.value),
+      first?.measured.overshoot === undefined ? "-" : overshootText(first.measured.overshoot.value / 100),
+    ]);
+  }
+  const rest = trials.length - mostRows;
+  return [
+    "",
+    `  ${trials.length} speed trials side by side, the first of them shown above`,
+    table(rows, width),
+    paragraph(
+      `kp and ki in use, in A per rad/s and A/rad; rise and overshoot of the first step of each.${rest > 0 ? ` ${rest} more are in --json.` : ""}`,
+      width,
+      "    ",
+    ),
+  ];
 }
 
 /** Gains to start from, what the bench simulator makes of them, what was assumed, and the caution. */

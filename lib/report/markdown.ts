@@ -3,6 +3,7 @@ import { lettersSentence } from "../diagnosis/danger.js";
 import { equalFindings, findingText } from "../recording/findingText.js";
 import type { Finding } from "../recording/types.js";
 import { markdownText as plain } from "../units/text.js";
+import { alikeText, shownTrials } from "./alikeVerdicts.js";
 import { constantRows } from "./constantRows.js";
 import { recordingOf } from "./figures.js";
 import type { ReportSource } from "./types.js";
@@ -53,10 +54,12 @@ export function reportMarkdown(source: ReportSource): string {
     const name = verdict.ordering ? `Order ${verdict.ordering}, ` : "";
     out.push(`### ${name}${plain(baseName(verdict.path))}`);
     if (verdict.trials.length === 0) out.push("No trial was found in it.");
-    for (const trial of verdict.trials) {
+    for (const shown of shownTrials(verdict.trials)) {
+      const { trial } = shown;
+      const alike = alikeText(shown);
       const { words, mark } = outcome(trial);
       const lines = [
-        `**${mark} ${trialTitle(trial)}: ${words}**${trial.verdict === "undetermined" ? "." : ` (${percentText(trial.confidence)} sure).`} ${plain(sentence(trial.text))}`,
+        `**${mark} ${trialTitle(trial)}: ${words}**${trial.verdict === "undetermined" ? "." : ` (${percentText(trial.confidence)} sure).`} ${plain(sentence(trial.text))}${alike === "" ? "" : ` ${alike}`}`,
         ...trial.evidence.map(
           (one) =>
             `- ${plain(one.quantity)}: ${quantityText(one.value, one.unit, 3, one.quantity)}${one.limit === undefined ? "" : ` against ${quantityText(one.limit, one.unit, 3, one.quantity)}${one.limitSource ? ` (${plain(one.limitSource)})` : ""}`}. ${plain(sentence(one.meaning))}`,

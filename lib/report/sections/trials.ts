@@ -3,6 +3,7 @@ import { outcome } from "../../chart/marks/outcome.js";
 import { remedySentence } from "../../diagnosis/remedies.js";
 import type { RecordingVerdict, TrialVerdict } from "../../diagnosis/types.js";
 import { escapeHtml } from "../../units/text.js";
+import { alikeText, type ShownTrial, shownTrials } from "../alikeVerdicts.js";
 import { percentText, quantityText, sentence, trialTitle } from "../wording.js";
 import { findingList, recordingName, say, tableHtml, text } from "./parts.js";
 
@@ -21,7 +22,7 @@ export interface BlockPlace {
  * was seen in the data. Closed at first, so that a set of many recordings stays short.
  */
 export function recordingBlock(verdict: RecordingVerdict, { at, chart, open, alike }: BlockPlace): string {
-  const trials = verdict.trials.map(trialBlock).join("\n") || "<p>No trial was found in it.</p>";
+  const trials = shownTrials(verdict.trials).map(trialBlock).join("\n") || "<p>No trial was found in it.</p>";
   const findings =
     verdict.findings.length > 0 ? `<h3>Seen in the data</h3>${findingList(verdict.findings)}` : "";
   const short = shortly(verdict.trials) || '<span class="quiet">no trial</span>';
@@ -49,11 +50,14 @@ function shortly(trials: readonly TrialVerdict[]): string {
     .join(" ");
 }
 
-function trialBlock(trial: TrialVerdict): string {
+function trialBlock(shown: ShownTrial): string {
+  const { trial } = shown;
+  const alike = alikeText(shown);
   const { tone } = outcome(trial);
   const parts = [
     `<h3>${escapeHtml(trialTitle(trial))}${asks(trial) ? `: ${say(trial)}` : ""}</h3>`,
     `<p>${text(sentence(trial.text))}${trial.verdict === "undetermined" ? "" : ` <span class="quiet">(${percentText(trial.confidence)} sure)</span>`}</p>`,
+    ...(alike === "" ? [] : [`<p>${escapeHtml(alike)}</p>`]),
   ];
   if (trial.causes.length > 0) {
     const causes = trial.causes
