@@ -67,7 +67,7 @@ export function stepLines({ fit, measures }: Pick<FittedStep, "fit" | "measures"
     ["rise 10-90 %", ended ? measures.riseTime : undefined],
     ["settling to 2 %", measures.settlingTime2],
     ["overshoot", overshoot],
-    [ended ? "final value" : "mean of the end, still moving", measures.final],
+    [ended ? "final value" : "mean of the end", measures.final],
     ["steady-state error", measures.steadyStateError],
   ];
   return all.filter((line): line is StepLine => line[1] !== undefined);
