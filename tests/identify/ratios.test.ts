@@ -8,7 +8,8 @@ const labels = { unit: "1", method: "m" };
 const of = (value: number, low: number, high: number) => ({ value, low, high, ...labels });
 
 describe("ratios with their intervals", () => {
-  // Fieller (1954): the ends are the ratios r at which a - r*b is just told from zero: (a - r*b)^2 = q^2 * Var(a - r*b).
+  // Fieller (1954): the ends are the ratios r at which a - r*b is just told from zero:
+  // (a - r*b)^2 = q^2 * Var(a - r*b).
   test("Fieller's theorem: at both ends the difference is just told from zero", () => {
     for (const [a, va, b, vb, c] of [
       [3, 0.04, 2, 0.01, 0.005],
