@@ -145,7 +145,10 @@ function warningsOf(tables: readonly SourceTable[]): Finding[] {
 }
 
 /** Tables with one row for every moment, whatever way they were written. */
-async function arranged(tables: readonly SourceTable[], { map = {} }: ReadOptions): Promise<SourceTable[]> {
+export async function arranged(
+  tables: readonly SourceTable[],
+  { map = {} }: ReadOptions,
+): Promise<SourceTable[]> {
   const tells = new Set(["motor", "run", "ordering"]);
   const channels = Object.keys(map).flatMap((role) => (tells.has(role) ? [] : [map[role]]));
   const parts = await Promise.all(

@@ -63,7 +63,8 @@ const narrower: Readonly<Record<string, readonly string[]>> = {
   voltageCommand: ["voltageQ"],
 };
 
-function roleOf(truth: TruthColumn): string {
+/** Role of a column by its truth. */
+export function roleOf(truth: TruthColumn): string {
   return truth.role === null ? "other" : (same[truth.role] ?? truth.role);
 }
 
@@ -143,24 +144,10 @@ function longestName(heading: string, truth: Truth): string | undefined {
     .sort((a, b) => b.length - a.length)[0];
 }
 
-/** Scores one file. */
-export async function scoreFile(
-  file: string,
-  truth: Truth,
-): Promise<{ columns: ColumnScore[]; problem?: string; all: readonly ColumnUnderstanding[] }> {
-  const { recordings, problems } = await readRecordings([file]);
-  const tables = [
-    ...recordings.map((r) => r.understanding ?? []),
-    ...problems.map((p) => p.understanding ?? []),
-  ];
-  // The tables of one file (runs, sheets) have the same columns mostly; a column that only a later one has is added.
-  const all: ColumnUnderstanding[] = [];
-  for (const table of tables)
-    for (const c of table)
-      if (!all.some((k) => k.column === c.column && (c.column !== "" || k.index === c.index))) all.push(c);
-  const problem = problems[0]?.message.slice(0, 200);
+/** Compares the columns of one file, as they were taken, with its truth. */
+export function compared(file: string, truth: Truth, all: readonly ColumnUnderstanding[]): ColumnScore[] {
   const asked = truth.layout === "long" ? truth.columns.filter((t) => t.role !== null) : truth.columns;
-  const columns = asked.map((t, k): ColumnScore => {
+  return asked.map((t, k): ColumnScore => {
     const number = /^column (\d+)$/.exec(t.name);
     const names = all.map((c) => c.column.trim());
     // A unit that stood behind the values, or a moment before them, has no place in the names of the file.
@@ -193,6 +180,25 @@ export async function scoreFile(
       sureAndWrong: got !== undefined && !roleRight && got.probability > 0.8,
     };
   });
+}
+
+/** Scores one file. */
+export async function scoreFile(
+  file: string,
+  truth: Truth,
+): Promise<{ columns: ColumnScore[]; problem?: string; all: readonly ColumnUnderstanding[] }> {
+  const { recordings, problems } = await readRecordings([file]);
+  const tables = [
+    ...recordings.map((r) => r.understanding ?? []),
+    ...problems.map((p) => p.understanding ?? []),
+  ];
+  // The tables of one file (runs, sheets) have the same columns mostly; a column that only a later one has is added.
+  const all: ColumnUnderstanding[] = [];
+  for (const table of tables)
+    for (const c of table)
+      if (!all.some((k) => k.column === c.column && (c.column !== "" || k.index === c.index))) all.push(c);
+  const problem = problems[0]?.message.slice(0, 200);
+  const columns = compared(file, truth, all);
   return { columns, problem, all };
 }
 

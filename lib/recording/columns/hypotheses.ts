@@ -38,6 +38,8 @@ export interface Hypothesis {
   readonly habit: number;
   /** How plausible the size is in this unit, as it stands in `score`: the columns of one quantity tell it together. */
   readonly size: number;
+  /** The numbers alone tell the role: what they show beside others is in that already. */
+  readonly byNumbers?: boolean;
   /** Prior and all of the above. */
   readonly score: number;
 }
@@ -57,6 +59,8 @@ export interface ColumnFacts {
   readonly wrap?: number;
   /** It goes through so many values in turns, row by row: it tells devices apart. */
   readonly devices?: number;
+  /** Log probability of roles by the numbers alone, where no word and no unit of the heading says anything. */
+  readonly byNumbers?: ReadonlyMap<Meaning, number>;
 }
 
 /** Log likelihoods of units, and of kinds of column (judgement, no source). */
@@ -82,29 +86,63 @@ const farBehind = 13;
 export function hypothesesOf(column: ColumnFacts): Hypothesis[] {
   const out: Hypothesis[] = [];
   const words = wordsOf(column.heading.words);
+  const mine = column.byNumbers === undefined ? undefined : rolesByNumbers(column, column.byNumbers);
   for (const role of meanings) {
     const name = column.name.score.get(role) ?? 0;
-    const common = Math.log(roleFacts[role].prior) + kindScore(column, role) + unknownScore(column, role);
     const shape = shapeScore(column, role);
+    const common = mine?.get(role) ?? plainScore(column, role, shape);
     for (const { unit, factor, units, habit } of unitsFor(column, role)) {
       const size = sizeScore(column, role, unit, factor);
       const custom = habit === undefined ? 0 : unitOfWords(words, roleFacts[role].quantity, unit);
-      const numbers = shape + size;
       out.push({
         role,
         unit,
         factor,
         name,
         units: units + custom,
-        numbers,
+        numbers: shape + size,
         habit: habit ?? 0,
         size: roleFacts[role].quantity in sizeHabits ? size + custom : 0,
-        score: common + name + units + custom + numbers,
+        ...(mine === undefined ? {} : { byNumbers: true }),
+        score: common + unknownScore(column, role) + name + units + custom + size,
       });
     }
   }
   out.sort((a, b) => b.score - a.score);
   return out.filter((h, i) => i === 0 || (i < mostKept && h.score > out[0].score - farBehind));
+}
+
+/** How common a role is, and how such columns run, by judgement. */
+function plainScore(column: ColumnFacts, role: Meaning, shape = shapeScore(column, role)): number {
+  return Math.log(roleFacts[role].prior) + kindScore(column, role) + shape;
+}
+
+/**
+ * Score of each role by the fitted model of the numbers. Sizes tell the unit within a role, and no more: the model has
+ * seen them. What is too rare to be fitted is as much less likely than no channel as by judgement.
+ */
+function rolesByNumbers(column: ColumnFacts, fitted: ReadonlyMap<Meaning, number>): Map<Meaning, number> {
+  const sized = (role: Meaning): number =>
+    Math.log(
+      Math.max(
+        1e-9,
+        unitsFor(column, role).reduce(
+          (sum, { unit, factor, units }) => sum + Math.exp(units + sizeScore(column, role, unit, factor)),
+          0,
+        ),
+      ),
+    );
+  const other = fitted.get("other") ?? 0;
+  const plainOther = plainScore(column, "other");
+  return new Map(
+    meanings.map((role) => {
+      const known = fitted.get(role);
+      return [
+        role,
+        known === undefined ? other + plainScore(column, role) - plainOther : known - sized(role),
+      ] as const;
+    }),
+  );
 }
 
 /**

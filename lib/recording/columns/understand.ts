@@ -11,11 +11,14 @@ import { type ColumnFacts, type Hypothesis, hypothesesOf } from "./hypotheses.js
 import { solveJoint, tempers } from "./joint.js";
 import type { Relation } from "./jointTypes.js";
 import { edgesOf, looked, lookedRows } from "./lookedRows.js";
+import { type NumberModel, numberEvidence } from "./numberEvidence.js";
+import { numberFeatures } from "./numberFeatures.js";
 import { relationsOf } from "./relationList.js";
 import { type Meaning, roleFacts } from "./roles.js";
 import type { StatedColumn } from "./statedColumns.js";
 import { measuredOfTwo, soberly } from "./sureness.js";
-import { windowsOf } from "./windows.js";
+import { numberModel } from "./tables/numberWeights.js";
+import { type Windows, windowsOf } from "./windows.js";
 
 /** A chance below which a column becomes no channel, and is asked about. */
 export const usedFrom = 0.6;
@@ -28,19 +31,25 @@ export interface TableUnderstanding {
   readonly motors: readonly string[];
 }
 
-/**
- * Understands all columns of a table together: what each holds and in which unit, with probabilities, from names,
- * units, numbers and each other.
- *
- * @param table the source, its columns not yet read
- * @param given values of columns that were read, by place; the rest is judged by its heading alone
- * @param stated what is stated about columns, by place
- */
-export function understandTable(
+/** What is seen of a table before its columns are weighed together. */
+export interface Sight {
+  readonly read: Headings;
+  readonly facts: readonly ColumnFacts[];
+  /** What each column may be by itself. */
+  readonly first: readonly (readonly Hypothesis[])[];
+  /** Place of the time column. */
+  readonly time: number | undefined;
+  /** Columns of numbers, with the values that are looked at. */
+  readonly number: readonly NumberColumn[];
+  readonly windows: Windows;
+}
+
+/** Looks at every column of a table by itself, and at the numbers over short stretches. */
+export function sightOf(
   table: SourceTable,
   given: ReadonlyMap<number, Float64Array>,
   stated: ReadonlyMap<number, StatedColumn>,
-): TableUnderstanding {
+): Sight {
   const numeric = new Map([...given].filter(([i]) => table.columns[i].kind === "number"));
   const turns = devicesInTurns(numeric);
   const values =
@@ -48,7 +57,6 @@ export function understandTable(
       ? given
       : new Map([...given].map(([i, v]) => [i, Float64Array.from(turns.rows, (r) => v[r])] as const));
   const read = readHeadings(table, stated);
-  const { groups } = read;
   const rows = lookedRows([...values.values()][0]?.length ?? 0);
   const edges = edgesOf(rows);
   const seen = new Map([...values].map(([i, v]) => [i, looked(v, rows)] as const));
@@ -76,11 +84,33 @@ export function understandTable(
     clock,
     edges,
   );
+  return { read, facts, first, time, number, windows };
+}
+
+/**
+ * Understands all columns of a table together: what each holds and in which unit, with probabilities, from names,
+ * units, numbers and each other.
+ *
+ * @param table the source, its columns not yet read
+ * @param given values of columns that were read, by place; the rest is judged by its heading alone
+ * @param stated what is stated about columns, by place
+ * @param model what the numbers say of roles, for columns of which nothing else says anything
+ */
+export function understandTable(
+  table: SourceTable,
+  given: ReadonlyMap<number, Float64Array>,
+  stated: ReadonlyMap<number, StatedColumn>,
+  model: NumberModel = numberModel,
+): TableUnderstanding {
+  const sight = sightOf(table, given, stated);
+  const { read, facts, first, time, number, windows } = sight;
+  const { groups } = read;
   const wraps = new Map(number.map((c) => [c.index, windows.wraps[c.place]] as const));
-  const whole = facts.map((f) => ({ ...f, wrap: wraps.get(f.index) }));
+  const byNumbers = evidenceOf(sight, table.columns.length, stated, model);
+  const whole = facts.map((f, i) => ({ ...f, wrap: wraps.get(i), byNumbers: byNumbers.get(i) }));
   const sweep = sweepOf(first, facts, time);
   const hypotheses = whole.map((f, i) => {
-    const list = f.wrap === undefined ? first[i] : hypothesesOf(f);
+    const list = f.wrap === undefined && f.byNumbers === undefined ? first[i] : hypothesesOf(f);
     return restrict(sweep === undefined || sweep === i ? list : ofSteadyPoint(list), f, stated.get(i));
   });
   const apart = (a: number, b: number): boolean =>
@@ -118,9 +148,31 @@ export function understandTable(
   return { columns, motors: groups.motors };
 }
 
+/** What the model of the numbers says of the columns of which neither a word nor a unit says anything. */
+function evidenceOf(
+  { facts, number, windows, time }: Sight,
+  count: number,
+  stated: ReadonlyMap<number, StatedColumn>,
+  model: NumberModel,
+): ReadonlyMap<number, ReadonlyMap<Meaning, number>> {
+  const silent = (i: number): boolean => {
+    const { name, heading } = facts[i];
+    const bare = heading.unit === undefined && heading.otherUnit === undefined;
+    return name.told.length === 0 && bare && stated.get(i)?.role === undefined;
+  };
+  if (!number.some((c) => silent(c.index))) return new Map();
+  const features = numberFeatures(number, windows, count, time);
+  return new Map(
+    number.flatMap((c, k) =>
+      silent(c.index) ? [[c.index, numberEvidence(model, features[k])] as const] : [],
+    ),
+  );
+}
+
 /** How much what speaks for a column says the same twice: the less is said in words, and the less happens, the more
  * rests on habits. */
-function temperOf({ name, heading, numbers }: ColumnFacts): number {
+function temperOf({ name, heading, numbers, byNumbers }: ColumnFacts): number {
+  if (byNumbers !== undefined) return tempers.fitted;
   // `Soll1` and `Ist1` say which is which, not of what.
   const ofWhat = name.namesQuantity || name.told.length === 0;
   if (name.told.length === 0 || !ofWhat) return heading.unit === undefined ? tempers.numbers : tempers.unit;
