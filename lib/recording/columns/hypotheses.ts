@@ -59,7 +59,7 @@ export interface ColumnFacts {
   readonly wrap?: number;
   /** It goes through so many values in turns, row by row: it tells devices apart. */
   readonly devices?: number;
-  /** Log probability of roles by the numbers alone, where no word and no unit of the heading says anything. */
+  /** Log probability of roles by the numbers alone, where there is no heading that says anything. */
   readonly byNumbers?: ReadonlyMap<Meaning, number>;
 }
 

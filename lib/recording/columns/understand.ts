@@ -158,7 +158,8 @@ function evidenceOf(
   const silent = (i: number): boolean => {
     const { name, heading } = facts[i];
     const bare = heading.unit === undefined && heading.otherUnit === undefined;
-    return name.told.length === 0 && bare && stated.get(i)?.role === undefined;
+    // A heading in words of no table says something: most such columns are no channel.
+    return name.told.length === 0 && !name.unknown && bare && stated.get(i)?.role === undefined;
   };
   if (!number.some((c) => silent(c.index))) return new Map();
   const features = numberFeatures(number, windows, count, time);
