@@ -1,7 +1,8 @@
 import { describe, expect, test } from "vitest";
-import { nameAndUnit } from "../../lib/recording/columns/nameAndUnit.js";
+
 import { stampForm } from "../../lib/recording/columns/stamps.js";
 import { understandTable, usedFrom } from "../../lib/recording/columns/understand.js";
+import { splitHeading, unitInHeading } from "../../lib/recording/columns/unitText.js";
 import { wrapOf } from "../../lib/recording/columns/wrapOf.js";
 import { splitRecords } from "../../lib/recording/formats/splitRecords.js";
 import { findDialect } from "../../lib/recording/formats/textDialect.js";
@@ -89,9 +90,9 @@ describe("column headings", () => {
     ["speedRpm", "speed", "rpm"],
     ["a/b", "a/b", undefined],
   ])("%s", (heading, name, unit) => {
-    const got = nameAndUnit(heading);
-    expect(got.name).toBe(name);
-    expect(got.unit).toBe(unit);
+    const got = splitHeading(heading);
+    expect(got.plain ? got.words : heading).toBe(name);
+    expect(unitInHeading(heading)?.toLowerCase()).toBe(unit?.toLowerCase());
   });
 
   test.each([

@@ -1,11 +1,10 @@
 import { visible } from "../../units/text.js";
-import { unitCode } from "../../units/unitCode.js";
 import type { SourceColumn, SourceData, SourceTable } from "../formats/sourceTable.js";
 import type { Finding } from "../types.js";
 import { devicesInTurns, turnOf } from "./devicesInTurns.js";
-import { nameAndUnit } from "./nameAndUnit.js";
 import { placeOf } from "./statedColumns.js";
 import { mayBeTime } from "./timeBases.js";
+import { spelledUnit, unitOfText } from "./unitText.js";
 
 const idName =
   /(^|[^a-z])(id|motor|axis|axes|node|device|dev|unit|joint|servo|drive|wheel|esc|ctrl|controller|actuator|side|name|slave|achse|antrieb|knoten|axe|moteur|eje|asse|motore|rad|gelenk)([^a-z]|$)|电机|轴|モータ|軸|모터|축/i;
@@ -52,7 +51,7 @@ export async function devicesApart(
 function mayTell(column: SourceColumn, nameless = false): boolean {
   const { samples, kind, name } = column;
   if ((kind !== "number" && kind !== "text") || mayBeTime(column) || samples.length < 4) return false;
-  const unit = unitCode(column.unit ?? nameAndUnit(name).unit ?? "1");
+  const unit = unitOfText(spelledUnit(column) ?? "1")?.code;
   if (unit !== undefined && unit !== "1") return false;
   if (nameless ? kind !== "text" : !idName.test(name) && kind !== "number") return false;
   if (kind === "number" && !samples.every((s) => /^\d{1,3}$/.test(s))) return false;

@@ -27,7 +27,7 @@ import {
   understandTable,
   usedFrom,
 } from "./understand.js";
-import { unitOfText } from "./unitText.js";
+import { spelledUnit, unitOfText } from "./unitText.js";
 import { unscaledChannel } from "./unscaledChannel.js";
 import { judgedByOrder, noClock } from "./withoutClock.js";
 
@@ -90,7 +90,7 @@ async function understood(
       if (said?.ignored) return false;
       if (kind === "empty") return late.has(c.index);
       if (kind === "text") return c.role === "run" || c.role === "motor" || c.role === "ordering";
-      const unit = table.columns[c.index].unit;
+      const unit = spelledUnit(table.columns[c.index]);
       const channels = unit !== undefined && dimension(unitOfText(unit)?.code ?? "") !== undefined;
       return table.nameless || channels || c.role !== "other" || c.probability < surelyOther;
     })

@@ -1,5 +1,6 @@
 import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
+import { spelledUnit } from "./unitText.js";
 
 const timeWord = /date|time|zeit|datum|stamp|fecha|hora|heure|data|ora|日期|时间|日時|時刻/i;
 const day = 86_400;
@@ -11,7 +12,7 @@ const day = 86_400;
  */
 export function daysInSeconds(table: SourceTable): SourceTable {
   const days = table.columns.flatMap((c, k) =>
-    c.kind === "number" && c.unit === undefined && areSerialDays(c.name, c.samples) ? [k] : [],
+    c.kind === "number" && spelledUnit(c) === undefined && areSerialDays(c.name, c.samples) ? [k] : [],
   );
   if (days.length !== 1) return table;
   const [at] = days;

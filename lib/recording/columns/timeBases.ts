@@ -1,8 +1,8 @@
 import { visible } from "../../units/text.js";
-import { unitCode } from "../../units/unitCode.js";
 import type { SourceColumn, SourceData, SourceTable } from "../formats/sourceTable.js";
 import type { Finding } from "../types.js";
 import { usualStep } from "./clockWraps.js";
+import { spelledUnit, unitOfText } from "./unitText.js";
 
 const timeWord =
   /(^|[^\p{L}])(t|ts|time|times|zeit|temps|tiempo|tempo|tijd|tid|czas|čas|cas|zaman|idő|aika|время|timestamp|stamp|clock|secs?|seconds?|ms|millis|us|micros)([^\p{L}]|$)|时间|時間|시간|Time/iu;
@@ -12,7 +12,8 @@ const timeUnits = new Set(["s", "ms", "us", "ns", "min"]);
 export function mayBeTime(column: SourceColumn): boolean {
   if (column.kind === "stamp") return true;
   if (column.kind !== "number") return false;
-  const unit = column.unit === undefined ? undefined : unitCode(column.unit);
+  const spelled = spelledUnit(column);
+  const unit = spelled === undefined ? undefined : unitOfText(spelled)?.code;
   if (unit !== undefined) return timeUnits.has(unit);
   return timeWord.test(column.name) || column.label === "time";
 }

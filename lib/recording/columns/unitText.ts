@@ -1,4 +1,5 @@
 import { unitCode } from "../../units/unitCode.js";
+import type { SourceColumn } from "../formats/sourceTable.js";
 import { fold, wordsOf } from "./foldedWords.js";
 import { meaningOf } from "./lexicon.js";
 import { partOfUnit, type UnitText } from "./partsOfUnits.js";
@@ -7,7 +8,7 @@ export type { UnitText } from "./partsOfUnits.js";
 
 /** Spellings of units that belong to no channel (power, acceleration, force...), folded. */
 const otherUnits =
-  /^(k?w|m?va|kvar|k?wh|m?ah|a\.h|w\.h|k?j|m\/s2|m\/s\^2|m\/s²|rad\/s2|rad\/s\^2|rad\/s²|deg\/s2|g|k?n|k?g|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
+  /^(k?w|m?va|kvar|k?wh|m?ah|a\.h|w\.h|k?j|m\/s2|m\/s\^2|m\/s²|rad\/s2|rad\/s\^2|rad\/s²|deg\/s2|g|k?n|k?g|k?gf|lbf|k?gf?\/w|n\/w|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
 
 /** True when the text is a unit, but of no quantity that a channel holds. */
 export function isOtherUnit(text: string): boolean {
@@ -158,6 +159,17 @@ export function splitHeading(heading: string): Heading {
   return splitTail(text, "");
 }
 
+/** The unit that a heading says plainly, as it is spelled there. */
+export function unitInHeading(heading: string): string | undefined {
+  const { unit, otherUnit, plain } = splitHeading(heading);
+  return plain ? (unit?.spelling ?? otherUnit) : undefined;
+}
+
+/** The unit of a column as its source spells it: beside its heading, or plainly within it. */
+export function spelledUnit({ unit, name }: Pick<SourceColumn, "unit" | "name">): string | undefined {
+  return unit ?? unitInHeading(name);
+}
+
 /** An angle or a speed that its unit says to be of the field and not of the shaft: `°el`, `deg_elec`, `eRPM`. */
 function ofTheField(text: string): Heading | undefined {
   // Turns of the field are those of the shaft times a number that is not said.
@@ -201,9 +213,10 @@ function splitTail(text: string, note: string): Heading {
       return { words: back(found[1]), otherUnit: tail, plain: true };
     if (/^(pct|percent|prozent|proc)$/i.test(tail))
       return { words: back(found[1]), unit: { code: "%", spelling: tail }, plain: true };
-    const unit = notAWord(tail)
-      ? (unitOfText(tail) ?? unitOfText(tail.replace("_", "/")) ?? unitOfText(tail.replace(/_per_/i, "/")))
-      : undefined;
+    const unit =
+      notAWord(tail) || (/^count$/i.test(tail) && speaksOfPosition(found[1]))
+        ? (unitOfText(tail) ?? unitOfText(tail.replace("_", "/")) ?? unitOfText(tail.replace(/_per_/i, "/")))
+        : undefined;
     if (unit === undefined) {
       if (
         tail.length > 1 &&
@@ -214,13 +227,22 @@ function splitTail(text: string, note: string): Heading {
         return { words: back(found[1]), otherUnit: tail, plain: true };
       continue;
     }
-    return { words: back(found[1]), unit, plain: tail.length > 1 || tail === "°" };
+    const plain =
+      tail.length > 1 || tail === "°" || saidApart(found[1], text.slice(found[1].length, -tail.length));
+    return { words: back(found[1]), unit, plain };
   }
   const glued = unitGlued(text);
   if (glued !== undefined) return { words: back(glued.words), unit: glued.unit, plain: true };
   const inside = unitInside(text);
   if (inside !== undefined) return { words: back(text), ...inside };
   return { words: back(text), plain: true };
+}
+
+/** What parts a single letter from the words before it leaves no doubt that it is their unit: `iq/A`, `Lage, m`, `Zeit
+ * in s`, or seconds behind a word of time. */
+function saidApart(words: string, between: string): boolean {
+  if (/[/,;:]|\sin\s/i.test(between)) return true;
+  return /^(t|time|zeit|temps|tiempo|tempo|clock)$/i.test(words.trim()) && /^[_ .-]$/.test(between);
 }
 
 /** A unit written together with a word of its quantity, in capitals or small letters alone: `TIMEMS`, `speedrpm`. */
@@ -244,6 +266,13 @@ function unitGlued(text: string): { readonly words: string; readonly unit: UnitT
     ({ ma: "mA", mv: "mV", nm: "N.m" } as Readonly<Record<string, string>>)[tail] ?? tail,
   );
   return unit === undefined ? undefined : { words: found[1], unit };
+}
+
+/** Of a position a single `count` at the end is the unit; of anything else it is how many there were. */
+function speaksOfPosition(words: string): boolean {
+  return wordsOf(words).some((word) =>
+    meaningOf(word)?.alternatives.some((a) => a.weight > 0.8 && a.quantity === "position"),
+  );
 }
 
 /** Units that stand among the words of a heading (`Status_RPM_V1`, `cur_mA_filt`); those that are words as often are

@@ -1,9 +1,9 @@
 import { conversion } from "../../units/convert.js";
 import { visible } from "../../units/text.js";
 import { zeroed } from "../columns/dayOrder.js";
-import { nameAndUnit } from "../columns/nameAndUnit.js";
 import { stampMoment } from "../columns/stampMoment.js";
 import { type StampForm, stampForm } from "../columns/stamps.js";
+import { unitInHeading } from "../columns/unitText.js";
 import type { Finding } from "../types.js";
 import type { Block } from "./blocks.js";
 import { cellKind } from "./cells.js";
@@ -115,7 +115,6 @@ function describeColumn(
 ): BlockColumn {
   const heading = block.heading?.names[k] ?? origin.told?.get(k)?.name ?? "";
   const name = heading === "" ? `column ${k + 1}` : heading;
-  const own = nameAndUnit(heading);
   const unitCell = bareUnit(block.heading?.units?.[k] ?? "");
   const stamp = stampForm(some.slice(0, 200));
   const numbers = some.filter((c) => cellKind(c) === "number").length;
@@ -142,8 +141,8 @@ function describeColumn(
       ? [inCells, "cells"]
       : unitCell !== ""
         ? [unitCell, "units row"]
-        : own.unit !== undefined && told?.name === undefined
-          ? [own.unit, "header"]
+        : told?.name === undefined && unitInHeading(heading) !== undefined
+          ? []
           : [told?.unit, told?.unit === undefined ? undefined : "preamble"];
   return {
     form,

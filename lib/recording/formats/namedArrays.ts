@@ -1,5 +1,4 @@
 import { visible } from "../../units/text.js";
-import { nameAndUnit } from "../columns/nameAndUnit.js";
 import type { Finding } from "../types.js";
 import { CannotRead, type SourceColumn, type SourceTable } from "./sourceTable.js";
 
@@ -242,11 +241,9 @@ export function arraysAsTable(
   for (const array of used) {
     for (let k = 0; k < array.columns; k += 1) {
       const label = array.columns > 1 ? labels?.[k] : undefined;
-      const unit = array.unit ?? (label === undefined ? undefined : nameAndUnit(label).unit);
       columns.push({
         name: label ?? (array.columns === 1 ? array.name : `${array.name}:${k + 1}`),
-        unit,
-        unitFrom: array.unit !== undefined ? "attribute" : unit === undefined ? undefined : "header",
+        ...(array.unit === undefined ? {} : { unit: array.unit, unitFrom: "attribute" }),
         kind: "number",
         samples: [],
       });

@@ -1,6 +1,5 @@
 import { readFile, stat } from "node:fs/promises";
 import { zeroed } from "../columns/dayOrder.js";
-import { nameAndUnit } from "../columns/nameAndUnit.js";
 import { stampMoment } from "../columns/stampMoment.js";
 import { stampForm } from "../columns/stamps.js";
 import type { Finding } from "../types.js";
@@ -72,14 +71,7 @@ export async function readArrowTable(path: string): Promise<SourceTable> {
           : kept.every((v) => ["number", "bigint", "boolean"].includes(typeof v))
             ? "number"
             : "text";
-    const unit = nameAndUnit(name).unit;
-    return {
-      name,
-      unit,
-      unitFrom: unit === undefined ? undefined : "header",
-      kind,
-      samples: kept.slice(0, 20).map(String),
-    };
+    return { name, kind, samples: kept.slice(0, 20).map(String) };
   });
   return {
     path,

@@ -1,7 +1,6 @@
 import { stat } from "node:fs/promises";
 import { visible } from "../../units/text.js";
 import { zeroed } from "../columns/dayOrder.js";
-import { nameAndUnit } from "../columns/nameAndUnit.js";
 import { type StampForm, stampForm } from "../columns/stamps.js";
 import { every, wordColumns } from "../columns/wordsAndStamps.js";
 import { mayUseEngineHere } from "../limits/engineHere.js";
@@ -77,17 +76,10 @@ export function readJsonLines(
     );
     const kind: ColumnKind =
       some.length === 0 ? "empty" : form !== undefined ? "stamp" : numeric ? "number" : "text";
-    const unit = nameAndUnit(name).unit;
     return {
       path: keyPath,
       form,
-      column: {
-        name,
-        unit,
-        unitFrom: unit === undefined ? undefined : "header",
-        kind,
-        samples: texts.slice(0, 20),
-      },
+      column: { name, kind, samples: texts.slice(0, 20) },
     };
   });
   const length = block.length / Math.max(1, block.split("\n").length);

@@ -1,7 +1,6 @@
 import { stat } from "node:fs/promises";
 import { visible } from "../../units/text.js";
 import { zeroed } from "../columns/dayOrder.js";
-import { nameAndUnit } from "../columns/nameAndUnit.js";
 import { type StampForm, stampForm } from "../columns/stamps.js";
 import { every, wordColumns } from "../columns/wordsAndStamps.js";
 import type { Finding } from "../types.js";
@@ -75,14 +74,7 @@ export async function readParquetTable(path: string): Promise<SourceTable> {
             : types[k] === "VARCHAR" && texts.length > 0 && texts.every((t) => Number.isFinite(Number(t)))
               ? "number"
               : "text";
-      const unit = nameAndUnit(String(d[0])).unit;
-      return {
-        name: String(d[0]),
-        unit,
-        unitFrom: unit === undefined ? undefined : "header",
-        kind,
-        samples: texts.slice(0, 20),
-      };
+      return { name: String(d[0]), kind, samples: texts.slice(0, 20) };
     });
     return {
       path,

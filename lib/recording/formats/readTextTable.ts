@@ -5,7 +5,6 @@ import { pipeline } from "node:stream/promises";
 import { createGunzip } from "node:zlib";
 import { visible } from "../../units/text.js";
 import { zeroed } from "../columns/dayOrder.js";
-import { nameAndUnit } from "../columns/nameAndUnit.js";
 import { type StampForm, stampForm } from "../columns/stamps.js";
 import { every, wordColumns } from "../columns/wordsAndStamps.js";
 import { mayUseEngineHere } from "../limits/engineHere.js";
@@ -485,7 +484,6 @@ function describeColumns(dialect: TextDialect): TextColumn[] {
   const out: TextColumn[] = [];
   for (let k = 0; k < fields; k += 1) {
     const heading = names?.[k] ?? "";
-    const own = nameAndUnit(heading);
     const unitCell = units?.[k]?.replace(/^[[(<{]\s*|\s*[\])>}]$/g, "").trim();
     const samples = rows.map((r) => r[k] ?? "");
     const some = samples.filter((s) => !isMissingText(s)).slice(0, 50);
@@ -505,13 +503,7 @@ function describeColumns(dialect: TextDialect): TextColumn[] {
       stamp,
       column: {
         name: heading === "" ? `column ${k + 1}` : heading,
-        unit: unitCell !== undefined && unitCell !== "" ? unitCell : own.unit,
-        unitFrom:
-          unitCell !== undefined && unitCell !== ""
-            ? "units row"
-            : own.unit === undefined
-              ? undefined
-              : "header",
+        ...(unitCell === undefined || unitCell === "" ? {} : { unit: unitCell, unitFrom: "units row" }),
         kind,
         samples: some.slice(0, 20),
       },

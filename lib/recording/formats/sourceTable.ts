@@ -17,9 +17,9 @@ export type ColumnKind = "number" | "stamp" | "text" | "empty";
 /** One column of a source. */
 export interface SourceColumn {
   readonly name: string;
-  /** Unit as spelled in the source, when it said one. */
+  /** Unit as spelled beside the heading; what stands within the heading is read with it (`splitHeading`). */
   readonly unit?: string;
-  /** Where the unit was found: `header`, `units row`, `attribute`. */
+  /** Where the unit was found: `units row`, `attribute`, `cells`. */
   readonly unitFrom?: string;
   readonly kind: ColumnKind;
   /** What the source says of the column beside its name: a channel's label or description. */
