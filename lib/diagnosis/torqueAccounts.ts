@@ -1,7 +1,7 @@
 import { solveNormal } from "../numeric/linear/normalEquations.js";
 import { fitResponse } from "../numeric/series/firstOrderResponse.js";
 import { largest } from "../numeric/series/largest.js";
-import { modulatingFunction } from "../numeric/series/modulatingFunction.js";
+import { modulatingFunction, project } from "../numeric/series/modulatingFunction.js";
 import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { type Seen, short } from "./observation.js";
@@ -119,20 +119,17 @@ export function yielding(
   const stride = Math.max(1, Math.floor(width / 3), Math.ceil(n / 600));
   const rows: number[][] = [];
   const means: number[] = [];
+  const senses = speed.map((w) => Math.max(-1, Math.min(1, w / Math.max(3 * speedNoise, 1e-12))));
   for (let from = 0; from + width <= n; from += stride) {
-    const { weight, slope, curvature } = modulatingFunction(time, from, from + width);
-    const row = [0, 0, 0, 0, 1];
-    let mean = 0;
-    for (let k = 0; k < width; k += 1) {
-      const i = from + k;
-      mean += weight[k] * angle[i];
-      row[0] += weight[k] * input[i];
-      row[1] += slope[k] * angle[i];
-      row[2] += curvature[k] * angle[i];
-      row[3] += weight[k] * Math.max(-1, Math.min(1, speed[i] / Math.max(3 * speedNoise, 1e-12)));
-    }
-    rows.push(row);
-    means.push(mean);
+    const window = modulatingFunction(time, from, from + width);
+    rows.push([
+      project(window, window.weight, input),
+      project(window, window.slope, angle),
+      project(window, window.curvature, angle),
+      project(window, window.weight, senses),
+      1,
+    ]);
+    means.push(project(window, window.weight, angle));
   }
   if (rows.length < leastWindows) return undefined;
   const solved = solveNormal(

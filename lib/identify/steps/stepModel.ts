@@ -1,3 +1,4 @@
+import { cholesky } from "../../numeric/linear/cholesky.js";
 import { momentGram, type UniformRecord } from "./stepMoments.js";
 import { fillShape, type StepShape, shapeParameters } from "./stepShapes.js";
 
@@ -246,29 +247,34 @@ function fillGram(s: PreparedStep, two: boolean, gram: Float64Array): void {
   gram[4 * width + 4] = sumsOf[5];
 }
 
+const packed = new Float64Array(width * width);
+
 /**
  * Cholesky factor of the Gram matrix over the columns in use (others skipped); false where a column depends on those
  * before it. The last diagonal entry holds the sum of squares left by all columns, not its root.
  */
 function factorGram(gram: Float64Array, use: readonly number[], r: Float64Array): boolean {
-  const n = use.length;
+  const n = use.length - 1;
+  for (let j = 0; j < n; j++)
+    for (let i = 0; i <= j; i++) packed[j * n + i] = gram[use[i] * width + use[j]];
+  if (!cholesky(packed, n)) return false;
+  let left = gram[5 * width + 5];
   for (let j = 0; j < n; j++) {
+    const row = j * n;
     const cj = use[j];
-    for (let i = 0; i <= j; i++) {
-      const ci = use[i];
-      let sum = gram[ci * width + cj];
-      for (let k = 0; k < i; k++) {
-        const ck = use[k];
-        sum -= r[ck * width + ci] * r[ck * width + cj];
-      }
-      if (i < j) r[ci * width + cj] = sum / r[ci * width + ci];
-      else if (cj === 5) r[5 * width + 5] = Math.max(0, sum);
-      else {
-        if (!(sum > 1e-13 * gram[cj * width + cj])) return false;
-        r[cj * width + cj] = Math.sqrt(sum);
-      }
+    const pivot = packed[row + j];
+    if (!(pivot * pivot > 1e-13 * gram[cj * width + cj])) return false;
+    let sum = gram[cj * width + 5];
+    for (let k = 0; k < j; k++) {
+      r[use[k] * width + cj] = packed[row + k];
+      sum -= packed[row + k] * r[use[k] * width + 5];
     }
+    r[cj * width + cj] = pivot;
+    const share = sum / pivot;
+    r[cj * width + 5] = share;
+    left -= share * share;
   }
+  r[5 * width + 5] = Math.max(0, left);
   return true;
 }
 

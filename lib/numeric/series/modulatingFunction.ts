@@ -39,14 +39,25 @@ export function modulatingFunction(time: Float64Array, from: number, to: number)
     const before = k === 0 ? t : time[from + k - 1];
     const after = k === n - 1 ? t : time[from + k + 1];
     const cell = (after - before) / (k === 0 || k === n - 1 ? 1 : 2);
-    const u = (t - centre) / half;
-    const v = Math.max(0, 1 - u * u);
-    weight[k] = cell * v ** 3;
-    slope[k] = cell * 6 * u * v * v;
-    curvature[k] = cell * v * (30 * u * u - 6);
+    fill(weight, slope, curvature, k, (t - centre) / half, cell);
   }
   normalise(weight, slope, curvature, (k) => (time[from + k] - centre) / half, half);
   return { from, to, weight, slope, curvature };
+}
+
+/** (1-u^2)^3, minus its first derivative and its second by u, each times the length that the sample stands for. */
+function fill(
+  weight: Float64Array,
+  slope: Float64Array,
+  curvature: Float64Array,
+  k: number,
+  u: number,
+  cell: number,
+): void {
+  const v = Math.max(0, 1 - u * u);
+  weight[k] = cell * v * v * v;
+  slope[k] = cell * 6 * u * v * v;
+  curvature[k] = cell * v * (30 * u * u - 6);
 }
 
 function normalise(
@@ -114,11 +125,9 @@ export function evenModulatingFunction(half: number, interval: number): EvenModu
   const second = new Float64Array(size);
   const span = (half + 1) * interval;
   for (let k = 0; k < size; k += 1) {
-    const u = (k - half) / (half + 1);
-    const q = 1 - u * u;
-    weight[k] = q ** 3 * interval;
-    first[k] = ((-6 * u * q * q) / span) * interval;
-    second[k] = ((-6 * q * q + 24 * u * u * q) / (span * span)) * interval;
+    fill(weight, first, second, k, (k - half) / (half + 1), interval);
+    first[k] /= -span;
+    second[k] /= span * span;
   }
   return { weight, first, second };
 }
