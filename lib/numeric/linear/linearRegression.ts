@@ -2,6 +2,7 @@ import { studentQuantile } from "../distributions/studentQuantile.js";
 import { integratedAutocorrelation } from "../series/autocorrelation.js";
 import { deviationPerMedian } from "../series/median.js";
 import { type BlockCovariance, blockCovariance } from "./blockCovariance.js";
+import { householderQr } from "./orthogonal.js";
 import { thinQr } from "./thinQr.js";
 
 /** Options of `linearRegression`. */
@@ -204,8 +205,7 @@ function conditionOf(x: readonly Float64Array[]): number {
   return Math.max(...sizes) / Math.min(...sizes);
 }
 
-/** Weighted least squares by Householder reflections (Golub and Van Loan, Matrix Computations, on the QR
- * factorisation); null when rank is lacking. */
+/** Weighted least squares by Householder reflections; null when rank is lacking. */
 function solve(x: readonly Float64Array[], y: Float64Array, weights: Float64Array): number[] | null {
   const n = y.length;
   const p = x.length;
@@ -220,36 +220,18 @@ function solve(x: readonly Float64Array[], y: Float64Array, weights: Float64Arra
   x.forEach((column, j) => {
     for (let i = 0; i < n; i++) a[j * n + i] = column[i] * root[i];
   });
-  const diagonal = new Float64Array(p);
+  householderQr(a, b, n, p);
   let largest = 0;
   for (let j = 0; j < p; j++) {
-    const at = j * n;
-    let norm = 0;
-    for (let i = j; i < n; i++) norm += a[at + i] * a[at + i];
-    norm = Math.sqrt(norm);
-    if (a[at + j] > 0) norm = -norm;
-    diagonal[j] = norm;
-    largest = Math.max(largest, Math.abs(norm));
-    if (!(Math.abs(norm) > 1e-12 * largest)) return null;
-    const head = a[at + j] - norm;
-    a[at + j] = head;
-    let square = 0;
-    for (let i = j; i < n; i++) square += a[at + i] * a[at + i];
-    if (!(square > 0)) return null;
-    for (let k = j + 1; k <= p; k++) {
-      const target = k < p ? a : b;
-      const to = k < p ? k * n : 0;
-      let dot = 0;
-      for (let i = j; i < n; i++) dot += a[at + i] * target[to + i];
-      const share = (2 * dot) / square;
-      for (let i = j; i < n; i++) target[to + i] -= share * a[at + i];
-    }
+    const pivot = Math.abs(a[j * n + j]);
+    largest = Math.max(largest, pivot);
+    if (!(pivot > 1e-12 * largest)) return null;
   }
   const beta = new Array<number>(p).fill(0);
   for (let j = p - 1; j >= 0; j--) {
     let sum = b[j];
     for (let k = j + 1; k < p; k++) sum -= a[k * n + j] * beta[k];
-    beta[j] = sum / diagonal[j];
+    beta[j] = sum / a[j * n + j];
   }
   return beta.every(Number.isFinite) ? beta : null;
 }

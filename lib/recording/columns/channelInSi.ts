@@ -25,10 +25,15 @@ interface Line {
   readonly resolution?: number;
 }
 
-/** A column that cannot be converted: the finding that asks for what is missing, and the reason in few words. */
-interface Missing {
+/** A column that cannot be converted: the finding that asks for what is missing, the reason in few words, and the option
+ * that would answer it. */
+export interface Missing {
   readonly finding: Finding;
   readonly reason: string;
+  /** How the answer is given: by an option for all counts of an encoder, or by the unit of this column. */
+  readonly answer?: { readonly of: "encoder" | "column"; readonly option: string };
+  /** What one turn of the shaft by hand would say of the encoder, a sentence. */
+  readonly oneTurn?: string;
 }
 
 /** Everything that says how a column is to be converted. */
@@ -41,8 +46,8 @@ export interface ColumnToConvert {
   readonly stated: StatedUnits;
 }
 
-/** A channel in SI, or the reason why it cannot be had (with a finding that asks for what is missing). */
-export async function channelInSi(given: ColumnToConvert, findings: Finding[]): Promise<Channel | string> {
+/** A channel in SI, or what is missing for it (its finding is among the findings then). */
+export async function channelInSi(given: ColumnToConvert, findings: Finding[]): Promise<Channel | Missing> {
   const { raw, choice, table } = given;
   const role = choice.role as ChannelRole;
   const column = table.columns[choice.index];
@@ -50,7 +55,7 @@ export async function channelInSi(given: ColumnToConvert, findings: Finding[]): 
   const line = await lineOf(given, role, unit);
   if ("finding" in line) {
     findings.push(line.finding);
-    return line.reason;
+    return line;
   }
   const recognisedBy =
     choice.unitStated || role === "index" ? choice.recognisedBy : `${choice.recognisedBy}, unit assumed`;
@@ -191,13 +196,15 @@ const examples: Readonly<Record<string, string>> = {
 function missingRating({ choice, table }: ColumnToConvert, role: ChannelRole, ratio: number): Missing {
   const column = table.columns[choice.index];
   const example = examples[roleFacts[role].quantity] ?? siUnits[role];
+  const option = `--unit ${quoted(table, choice.index)}="0.05 ${example}"`;
   return {
     reason: "percent of a rated value that is not stated",
+    answer: { of: "column", option },
     finding: {
       severity: "warning",
       code: "rating-missing",
       message: `the ${role} "${nameOf(table, choice.index)}" is in ${ratio === 0.01 ? "percent" : "thousandths"} of a rated value that is not stated`,
-      meaning: `the column is left out until then; say what one ${ratio === 0.01 ? "percent" : "thousandth"} is: --unit ${quoted(table, choice.index)}="0.05 ${example}"`,
+      meaning: `the column is left out until then; say what one ${ratio === 0.01 ? "percent" : "thousandth"} is: ${option}`,
       file: table.path,
       column: column.name,
     },
@@ -235,6 +242,7 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
   if (shaft && column.hall === true) {
     return {
       reason: "Hall steps without stated pole pairs",
+      answer: { of: "encoder", option: "--pole-pairs <pole pairs>" },
       finding: {
         severity: "warning",
         code: "lines-missing",
@@ -248,25 +256,30 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
   }
   if (shaft) {
     const what = quantity === "speed" ? "speed" : "position";
+    const oneTurn = what === "position" ? ifOneTurn(raw) : undefined;
     return {
       reason: "counts without stated encoder lines",
+      answer: { of: "encoder", option: "--lines <encoder lines>" },
+      ...(oneTurn === undefined ? {} : { oneTurn }),
       finding: {
         severity: "warning",
         code: "lines-missing",
         message: `the ${what} "${name}" is in ${unit === "{count}" ? "counts" : "counts per time"}, but the encoder's lines are not stated`,
-        meaning: `state them (encoder.lines in the descriptor, or --lines): the ${what} is left out until then${what === "position" ? ifOneTurn(raw) : ""}`,
+        meaning: `state them (encoder.lines in the descriptor, or --lines): the ${what} is left out until then${oneTurn === undefined ? "" : `. ${oneTurn}`}`,
         file: table.path,
         column: column.name,
       },
     };
   }
+  const option = `--unit ${quoted(table, choice.index)}="0.01 ${examples[quantity] ?? siUnits[role]}${middleOf(raw)}"`;
   return {
     reason: "counts of a converter whose scale is not stated",
+    answer: { of: "column", option },
     finding: {
       severity: "warning",
       code: "scale-missing",
       message: `the ${role} "${name}" is in counts of a converter whose scale is not stated`,
-      meaning: `the column is left out until then; say what one count is: --unit ${quoted(table, choice.index)}="0.01 ${examples[quantity] ?? siUnits[role]}${middleOf(raw)}"`,
+      meaning: `the column is left out until then; say what one count is: ${option}`,
       file: table.path,
       column: column.name,
     },
@@ -275,7 +288,7 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
 
 /** What a count that goes from one rest to another would say of the encoder: turning the shaft once by hand is how it
  * is checked. */
-function ifOneTurn(raw: Float64Array): string {
+function ifOneTurn(raw: Float64Array): string | undefined {
   let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
   for (const v of raw) {
     if (v < low) low = v;
@@ -283,8 +296,8 @@ function ifOneTurn(raw: Float64Array): string {
   }
   const lines = Math.round((high - low) / 4);
   return lines >= 4 && lines <= 20_000
-    ? `. It moves over ${Math.round(high - low)} counts: if that was one turn of the shaft, by hand, --lines ${lines} (four counts to a line)`
-    : "";
+    ? `It moves over ${Math.round(high - low)} counts: if that was one turn of the shaft, by hand, --lines ${lines} (four counts to a line)`
+    : undefined;
 }
 
 /** The middle of a converter that a column rests at, as the option takes it. */

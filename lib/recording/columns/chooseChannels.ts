@@ -24,11 +24,29 @@ export interface Choice {
   readonly motor?: string;
 }
 
+/** Why a column became no channel: what of it, and in words. */
+export interface Unused {
+  readonly because:
+    | "ignored"
+    | "empty"
+    | "text"
+    | "unit"
+    | "not-of-motor"
+    | "no-channel"
+    /** Nothing is likely enough. */
+    | "not-recognised"
+    /** The likeliest role is not sure enough. */
+    | "unsure"
+    /** Another column has its role. */
+    | "role-taken";
+  readonly words: string;
+}
+
 /** Columns chosen for one motor, and why the others were left. */
 export interface Chosen {
   readonly choices: readonly Choice[];
   /** Why a column became no channel, by place. */
-  readonly unused: ReadonlyMap<number, string>;
+  readonly unused: ReadonlyMap<number, Unused>;
   readonly findings: readonly Finding[];
 }
 
@@ -40,7 +58,7 @@ export function chooseChannels(
   motor: string | undefined,
 ): Chosen {
   const findings: Finding[] = [];
-  const unused = new Map<number, string>();
+  const unused = new Map<number, Unused>();
   const byRole = new Map<ColumnRole, ColumnUnderstanding>();
   for (const column of columns) {
     const { index, role } = column;
@@ -62,7 +80,7 @@ export function chooseChannels(
     const [kept, left] = rank(column) > rank(other) + 1e-6 ? [column, other] : [other, column];
     byRole.set(role, kept);
     const keptName = nameOf(table, kept.index);
-    unused.set(left.index, `${role} is taken from "${keptName}"`);
+    unused.set(left.index, { because: "role-taken", words: `${role} is taken from "${keptName}"` });
     if (stated.get(kept.index)?.role === undefined && role !== "time" && role !== "sample") {
       findings.push({
         severity: "warning",
@@ -82,22 +100,28 @@ function reasonAgainst(
   table: SourceTable,
   column: ColumnUnderstanding,
   stated: StatedColumn | undefined,
-): string | undefined {
+): Unused | undefined {
   const { index, role, probability } = column;
   const { kind } = table.columns[index];
-  if (stated?.ignored) return "ignored";
-  if (kind === "empty" && stated?.role === undefined) return "empty, as far as was looked";
-  if (role === undefined) return probability >= askedBelow ? "no channel" : "not recognised";
+  if (stated?.ignored) return { because: "ignored", words: "ignored" };
+  if (kind === "empty" && stated?.role === undefined)
+    return { because: "empty", words: "empty, as far as was looked" };
+  if (role === undefined)
+    return probability >= askedBelow
+      ? { because: "no-channel", words: "no channel" }
+      : { because: "not-recognised", words: "not recognised" };
   if (
     role === "temperature" &&
     stated?.role === undefined &&
     nameEvidence(table.columns[index].name).elsewhere
   )
-    return "not of the motor";
-  if (kind === "text" && !(role === "run" || role === "motor" || role === "ordering")) return "holds text";
-  if (stated?.unit === undefined && contradicts(table, index, role)) return `its unit does not fit ${role}`;
+    return { because: "not-of-motor", words: "not of the motor" };
+  if (kind === "text" && !(role === "run" || role === "motor" || role === "ordering"))
+    return { because: "text", words: "holds text" };
+  if (stated?.unit === undefined && contradicts(table, index, role))
+    return { because: "unit", words: `its unit does not fit ${role}` };
   if (stated?.role === undefined && probabilityOfUse(column) < usedFrom)
-    return `perhaps ${role} (${Math.round(100 * probability)} %)`;
+    return { because: "unsure", words: `perhaps ${role} (${Math.round(100 * probability)} %)` };
   return undefined;
 }
 

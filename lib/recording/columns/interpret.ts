@@ -4,8 +4,8 @@ import { inOtherLetters, lettersOfNames, namedFacts } from "../factsFromNames.js
 import { CannotRead, type SourceData, type SourceTable } from "../formats/sourceTable.js";
 import { type ReadColumns, withTracks } from "../tracks/withTracks.js";
 import type { Channel, ChannelRole, ColumnUnderstanding, Finding, Recording } from "../types.js";
-import { channelInSi } from "./channelInSi.js";
-import { type Choice, chooseChannels, contradicts, doubts, quoted } from "./chooseChannels.js";
+import { channelInSi, type Missing } from "./channelInSi.js";
+import { type Choice, chooseChannels, contradicts, doubts, quoted, type Unused } from "./chooseChannels.js";
 import { cleanTime } from "./cleanTime.js";
 import { carryOn } from "./clockWraps.js";
 import { dimension } from "./hypotheses.js";
@@ -271,7 +271,8 @@ async function recordingsOf(
     };
     const channels: Partial<Record<ChannelRole, Channel>> = {};
     const unscaled: Partial<Record<ChannelRole, Channel>> = {};
-    const left = new Map(chosen.unused);
+    const left = new Map([...chosen.unused].map(([index, { words }]) => [index, words] as const));
+    const asked: Missing[] = [];
     for (const choice of channelChoices) {
       const raw = cleaned.keep(take(at(choice)));
       // The first rows of a column may be empty and later ones not: only the whole column tells.
@@ -284,8 +285,9 @@ async function recordingsOf(
         { raw, mine, choice, table, stated: { machine, drive, encoder } },
         findings,
       );
-      if (typeof channel === "string") {
-        left.set(choice.index, channel);
+      if ("reason" in channel) {
+        left.set(choice.index, channel.reason);
+        asked.push(channel);
         const bare = unscaledChannel(raw, choice, table);
         if (bare !== undefined) unscaled[bare.role] = bare;
       } else channels[choice.role as ChannelRole] = channel;
@@ -301,7 +303,7 @@ async function recordingsOf(
     }
     const counts = log.counted && unscaled.position !== undefined;
     if (Object.keys(channels).length === 0 && !counts && !tellsAnswer(unscaled) && !mayPair)
-      throw nothingUsable(log, left, findings);
+      throw nothingUsable(log, left, asked);
     const start = timeChoice === undefined ? undefined : data.origins.get(timeChoice.index);
     const label = [motor, part.label === "" ? undefined : part.label]
       .filter((l) => l !== undefined)
@@ -371,18 +373,21 @@ const motions = new Set<string | undefined>(["position", "speed"]);
 /** So many open columns are kept at most, and none that is less likely a command or a motion (judgement). */
 const kept = { most: 4, from: 0.15 };
 
+/** Why a column that may be one of these was left. */
+const leftOpen = new Set<Unused["because"] | undefined>(["unsure", "not-recognised", "role-taken"]);
+
 /** Columns that may be a command or the motion of this motor and are not surely one, the likeliest first. */
 function openColumns(
   { table, data, indices, understanding }: Understood,
   motor: string | undefined,
-  unused: ReadonlyMap<number, string>,
+  unused: ReadonlyMap<number, Unused>,
   keep: (values: Float64Array) => Float64Array,
 ): Pick<Recording, "open"> {
   const chance = (c: ColumnUnderstanding): number =>
     chanceOf(c, (role) => inputs.has(role) || motions.has(role));
   const open = understanding.columns.filter(
     (c) =>
-      /^perhaps |^not recognised$| is taken from /.test(unused.get(c.index) ?? "") &&
+      leftOpen.has(unused.get(c.index)?.because) &&
       (c.motor === undefined || c.motor === motor) &&
       indices.includes(c.index) &&
       chance(c) >= kept.from,
@@ -631,15 +636,12 @@ function noChannels(log: Understood, doubt: Finding | undefined): CannotRead {
 function nothingUsable(
   { table, understanding }: Understood,
   left: ReadonlyMap<number, string>,
-  findings: readonly Finding[],
+  asked: readonly Missing[],
 ): CannotRead {
-  const asked = findings.filter((f) => /^(lines|scale|rating)-missing$/.test(f.code));
-  const options = asked.map((f) => /--unit .*$/.exec(f.meaning ?? "")?.[0]).filter((o) => o !== undefined);
-  const lines = asked.some((f) => f.code === "lines-missing") ? ["--lines <encoder lines>"] : [];
-  const answers = [...lines, ...options];
-  const turned = asked
-    .map((f) => /\. (It moves over .*)$/.exec(f.meaning ?? "")?.[1])
-    .find((t) => t !== undefined);
+  const options = (of: "encoder" | "column"): string[] =>
+    asked.flatMap(({ answer }) => (answer?.of === of ? [answer.option] : []));
+  const answers = [...new Set(options("encoder")), ...options("column")];
+  const turned = asked.find(({ oneTurn }) => oneTurn !== undefined)?.oneTurn;
   return new CannotRead({
     severity: "error",
     code: "no-channels",
