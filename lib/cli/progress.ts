@@ -67,7 +67,7 @@ export function progressOf(
 }
 
 /** The words of the line. */
-export function lineOf(
+function lineOf(
   { text, done, total, since }: { text: string; done: number; total: number; since: number },
   now: number,
 ): string {

@@ -152,7 +152,7 @@ function thousandsOf(text: string | undefined): string | undefined {
 }
 
 /** The limits of one file: the usual ones where none are given. */
-export function limitsOf(values: { readonly limit?: string; readonly memory?: string }): Limits {
+function limitsOf(values: { readonly limit?: string; readonly memory?: string }): Limits {
   const usual = usualLimits();
   const number = (option: string, text: string | undefined, least: number): number | undefined => {
     if (text === undefined) return undefined;

@@ -38,7 +38,7 @@ interface ModelRow {
 
 /** Before the log is looked at (judgement: most loops that are recorded work), and what presses a loop to its limit
  * (physics). */
-export const followTable: Readonly<Record<FollowModel, ModelRow>> = {
+const followTable: Readonly<Record<FollowModel, ModelRow>> = {
   follows: { prior: 0.8, word: "tracking", pressed: 0.08 },
   "falls short": { prior: 0.06, word: "tracking", pressed: 0.4 },
   "follows in another scale": { prior: 0.03, word: "undetermined", pressed: 0.1 },

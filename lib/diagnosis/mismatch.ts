@@ -28,7 +28,7 @@ export interface SettingsVariant {
 type Facts = Pick<Recording, "machine" | "drive" | "encoder">;
 
 /** Pole pairs the drive believes in: as set, else as stated, else all common ones alike. */
-export function pairsOf({ machine, drive }: Pick<Recording, "machine" | "drive">): readonly number[] {
+function pairsOf({ machine, drive }: Pick<Recording, "machine" | "drive">): readonly number[] {
   const known = drive.polePairs ?? machine.polePairs;
   return known === undefined ? commonPolePairs : [known];
 }

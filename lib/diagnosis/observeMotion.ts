@@ -38,7 +38,7 @@ export function observeMotion(trial: Trial, signals: TrialSignals): Seen {
 }
 
 /** Turns, speeds and swings in one sentence; empty where the shaft rested or nothing of its motion was logged. */
-export function motionText(kind: Trial["kind"], signals: TrialSignals): string {
+function motionText(kind: Trial["kind"], signals: TrialSignals): string {
   const { speed, angle, time, speedNoise, angleStep } = signals;
   if (!speed || !angle || kind === "idle" || speed.length < 4) return "";
   const top = largest(speed);

@@ -31,7 +31,7 @@ export function remediesOf(posterior: ReadonlyMap<CauseCode, number>): RemedyPro
 
 /** The change in words. By how much an offset is to be turned is said only where nothing else than half a turn is
  * left. */
-export function remedyText(remedy: RemedyCode, posterior: ReadonlyMap<CauseCode, number>): string {
+function remedyText(remedy: RemedyCode, posterior: ReadonlyMap<CauseCode, number>): string {
   const text = remedies[remedy];
   if (remedy !== "align") return text;
   const of = (code: CauseCode): number => posterior.get(code) ?? 0;

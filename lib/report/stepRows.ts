@@ -6,7 +6,7 @@ import { numberText, unitText } from "../units/forPeople.js";
 export type StepLine = readonly [name: string, estimate: Estimate];
 
 /** Unit of a step's command, for people. */
-export function commandUnit(step: Pick<FittedStep, "command">): string {
+function commandUnit(step: Pick<FittedStep, "command">): string {
   const units: Readonly<Partial<Record<FittedStep["command"], string>>> = {
     currentCommand: "A",
     torqueCommand: "N·m",

@@ -216,7 +216,7 @@ export const gates: readonly Gate[] = [
 const gateOf = new Map(gates.map((gate) => [gate.code, gate]));
 
 /** Part of the rows that may be lost without a word at the head of the output. */
-export const mostRowsLost = 0.02;
+const mostRowsLost = 0.02;
 
 /** The health of a recording's channels: what was found wrong, what bounds it sets, and what is withheld. */
 export interface Health {

@@ -82,7 +82,7 @@ export function shaftOf(
 }
 
 /** The integral of a speed by the trapezoidal rule; NaN where the speed is missing, and it goes on after. */
-export function integral(time: Float64Array, speed: Float64Array): Float64Array {
+function integral(time: Float64Array, speed: Float64Array): Float64Array {
   const angle = new Float64Array(speed.length);
   let sum = 0;
   for (let i = 0; i < speed.length; i += 1) {

@@ -60,7 +60,7 @@ export function growthTime(plant: LoopPlant, gains: SpeedGains, lags: GrowthLags
 }
 
 /** The growth time constant of one loop, s. */
-export function growthOf(loop: FixedLoop): number | undefined {
+function growthOf(loop: FixedLoop): number | undefined {
   const pole = runawayPole(loop);
   return pole === undefined ? undefined : 1 / pole;
 }

@@ -1,5 +1,5 @@
 import { bisect, maximum } from "../../numeric/optimise/alongLogarithm.js";
-import { angle, type Complex, complex, divide, magnitude } from "../../numeric/systems/complex.js";
+import { angle, type Complex, magnitude } from "../../numeric/systems/complex.js";
 
 /** Stability margins read from the open-loop frequency response L(j*omega). They mean distance only when the loop is
  * stable. */
@@ -121,9 +121,4 @@ export function margins(
     complementaryPeak: Math.max(t.value, peakT.value),
     complementaryPeakAt: t.value >= peakT.value ? t.at : at(peakT.k),
   };
-}
-
-/** The closed-loop transfer L/(1+L) at one frequency. */
-export function closed(l: Complex): Complex {
-  return divide(l, complex(1 + l.re, l.im));
 }

@@ -34,7 +34,7 @@ export interface LawFit {
 
 /** Share of the torque by which the model itself may be wrong (cogging, saturation, filters, rounding of the
  * current). */
-export const lawModelError = 0.05;
+const lawModelError = 0.05;
 
 const asideKnown = new WeakMap<TrialSignals, { readonly counts?: Int32Array }>();
 

@@ -255,8 +255,7 @@ const packed = new Float64Array(width * width);
  */
 function factorGram(gram: Float64Array, use: readonly number[], r: Float64Array): boolean {
   const n = use.length - 1;
-  for (let j = 0; j < n; j++)
-    for (let i = 0; i <= j; i++) packed[j * n + i] = gram[use[i] * width + use[j]];
+  for (let j = 0; j < n; j++) for (let i = 0; i <= j; i++) packed[j * n + i] = gram[use[i] * width + use[j]];
   if (!cholesky(packed, n)) return false;
   let left = gram[5 * width + 5];
   for (let j = 0; j < n; j++) {

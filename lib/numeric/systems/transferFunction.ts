@@ -91,7 +91,7 @@ export function feedback(open: TransferFunction, padeOrder = 4): TransferFunctio
  *
  * @throws RangeError when the numerator's degree is above the denominator's
  */
-export function stateSpace(system: TransferFunction): StateSpace & { readonly timeScale: number } {
+function stateSpace(system: TransferFunction): StateSpace & { readonly timeScale: number } {
   const denominator = trimPolynomial(system.denominator);
   const numerator = trimPolynomial(system.numerator);
   const n = denominator.length - 1;

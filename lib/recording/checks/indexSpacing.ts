@@ -3,7 +3,7 @@ import type { Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 
 /** Positions at which the index pulse rises, with the direction of the shaft there. */
-export function indexEdges(
+function indexEdges(
   recording: Recording,
 ): { readonly at: number; readonly position: number; readonly up: boolean }[] {
   const index = recording.channels.index?.data;

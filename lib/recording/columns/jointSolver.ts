@@ -369,7 +369,7 @@ const unitsTogether: Readonly<Record<string, Readonly<Record<string, number>>>> 
  * @param share one over the number of motors in the table: what is a habit of the table counts once, not once for each
  * of them
  */
-export function pair(a: Hypothesis, b: Hypothesis, apart: boolean, share = 1): number {
+function pair(a: Hypothesis, b: Hypothesis, apart: boolean, share = 1): number {
   if (a.role === "other" || b.role === "other") return 0;
   return (a.byNumbers && b.byNumbers ? leftToSay : 1) * plainPair(a, b, apart, share);
 }

@@ -6,7 +6,7 @@ import { glanceAtTable } from "./understand.js";
  * The table with its columns that are blank where the source was looked at taken for numbers: a drive writes the
  * reference of a mode only while the mode is on, so a column may begin thousands of rows late.
  */
-export function lateTaken(table: SourceTable): SourceTable {
+function lateTaken(table: SourceTable): SourceTable {
   if (table.columns.every(({ kind }) => kind !== "empty")) return table;
   return {
     ...table,

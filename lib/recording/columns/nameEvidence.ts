@@ -28,7 +28,7 @@ export interface NameEvidence {
 }
 
 /** Likelihoods of words given what a column is (judgement from reading headings; common practice, no source). */
-export const nameLikelihoods = {
+const nameLikelihoods = {
   /** A heading whose words speak of one quantity belongs to another. */
   wrongQuantity: { word: 0.001, symbol: 0.004 },
   /** A heading that names no quantity, given a role: a bare `Setpoint`, `ch 3`. */

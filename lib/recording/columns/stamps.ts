@@ -11,7 +11,7 @@ const spaced = (x: string): string =>
   `regexp_replace(regexp_replace(${x}, ' ?([APap][Mm])$', ' \\1'), '([.,]\\d{6})\\d+', '\\1')`;
 /** ISO 8601-1:2019 calendar stamps, extended and basic, and what loggers make of them. Order matters: the first that
  * fits is taken. */
-export const stampForms: readonly StampForm[] = [
+const stampForms: readonly StampForm[] = [
   {
     name: "ISO 8601",
     test: /^\d{4}-\d\d-\d\d[T _]\d\d:\d\d(:\d\d([.,:]\d+)?)?(Z|[+-]\d\d(:?\d\d)?)?$/i,

@@ -92,7 +92,7 @@ export class StoppedEarly extends Error {
 }
 
 /** Bytes of columns that are held of one source; beyond it only every second, third... row is. */
-export const mostHeldBytes = 480 * 2 ** 20;
+const mostHeldBytes = 480 * 2 ** 20;
 
 /** Columns read, and how they were thinned to fit into memory (1: every row). */
 export interface DoubleColumns {

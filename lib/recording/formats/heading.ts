@@ -302,7 +302,7 @@ function alignedCells(
 }
 
 /** Brings the cells of a heading to the number of fields of the rows. */
-export function aligned(
+function aligned(
   given: readonly string[],
   fields: number,
   rows: readonly (readonly string[])[],
@@ -368,7 +368,7 @@ function hasNumbers(cells: readonly string[]): boolean {
 }
 
 /** True when most filled cells are units, or numbers below a name; one may be anything. */
-export function isUnitsRow(cells: readonly string[]): boolean {
+function isUnitsRow(cells: readonly string[]): boolean {
   const said = cells.filter(
     (c) => c !== "" && !unitWord.test(c) && !/^[-–—[\]()]+$/.test(c) && cellKind(c) !== "number",
   );

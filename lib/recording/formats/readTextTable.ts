@@ -32,7 +32,7 @@ import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
 import { unpackedZstd } from "./zstd.js";
 
 /** More columns than this are refused: it is no motor log, or the wrong delimiter. */
-export const mostColumns = 2000;
+const mostColumns = 2000;
 /** Bytes looked at to find the dialect. */
 const blockBytes = 256 * 1024;
 /** Characters looked at closely to see whether a longer text is one plain table. */

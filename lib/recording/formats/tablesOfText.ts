@@ -224,7 +224,7 @@ function partName(title: string | undefined, n: number, blocks: readonly Block[]
 }
 
 /** Lines of a text as cells: by their delimiter, or by their labels. */
-export function linesOf(given: string, options: TextOptions = {}): TextLines | undefined {
+function linesOf(given: string, options: TextOptions = {}): TextLines | undefined {
   let text = withNamesOfRemarks(cleanText(unmarked(given) ?? given));
   let firstLine = 1;
   for (let k = 0; k < (options.skipLines ?? 0); k += 1) {

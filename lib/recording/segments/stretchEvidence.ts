@@ -90,7 +90,7 @@ export function stretchEvidence(
 }
 
 /** Means over equal parts; parts without a value are left out. */
-export function blockMeans(values: Float64Array, parts: number): number[] {
+function blockMeans(values: Float64Array, parts: number): number[] {
   const out: number[] = [];
   const count = Math.min(parts, values.length);
   for (let k = 0; k < count; k += 1) {

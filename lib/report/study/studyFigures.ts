@@ -23,7 +23,7 @@ export interface StudyFigure {
 }
 
 /** A constant in words with its unit for people, and the factor from the study's unit. */
-export function axisOf(constant: string, unit: string, typical: number): { axis: string; factor: number } {
+function axisOf(constant: string, unit: string, typical: number): { axis: string; factor: number } {
   const [text, scale] = scaleOf(typical, unit);
   const factor = 1 / scale;
   const words = constantNames[constant as ConstantName]?.words ?? constant;

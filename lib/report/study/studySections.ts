@@ -24,7 +24,7 @@ export function motorHtml(motor: string, link: MotorLink): string {
 }
 
 /** Value with its interval and unit for people. */
-export function estimateText(e: Estimate): string {
+function estimateText(e: Estimate): string {
   // A change per day or hour is scaled as what changes.
   const [, of, per = ""] = /^(.*?)(\/[dh])?$/.exec(e.unit) ?? ["", e.unit];
   const [shown, scale] = scaleOf(e.value, of);

@@ -16,7 +16,7 @@ export interface CauseLife {
 }
 
 /** Name given to failures whose cause is not stated in a table that states causes. */
-export const unnamedCause = "not stated";
+const unnamedCause = "not stated";
 
 /**
  * Competing causes of failure, each by itself: the life of each cause with the others taken as ends of watching, which

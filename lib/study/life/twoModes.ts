@@ -16,7 +16,7 @@ export interface TwoModes {
 }
 
 /** Gain of twice the log likelihood beyond which two modes are noticed: simulated, tests/study/lifeChecks.ts. */
-export const gainOfChance = 15;
+const gainOfChance = 15;
 
 /**
  * Asks whether lives are of two kinds: a mixture of two Weibull lives by expectation and maximisation (Dempster, A. P.,

@@ -30,7 +30,7 @@ export const judge: JudgeFile = async (path, settings) => {
 };
 
 /** Judges and fits one run by itself. What its set needs of it is kept where it states its lead order. */
-export function judgeRun(run: Run): JudgedRecording {
+function judgeRun(run: Run): JudgedRecording {
   const { recordings } = analyseRuns([run], { parts: { constants: true } });
   const { verdicts, constants, rows } = recordings[0];
   const all: Readonly<Partial<Record<StudyConstant, { value: number; low: number; high: number }>>> = {

@@ -7,7 +7,7 @@ import { studyConstants } from "./studyConstants.js";
 import { unaskedKinds } from "./trialResults.js";
 
 /** Columns of `trials.parquet`: one row for each trial, and one for each file or recording that has none. */
-export const trialColumns = {
+const trialColumns = {
   recording: "VARCHAR",
   part: "VARCHAR",
   motor: "VARCHAR",

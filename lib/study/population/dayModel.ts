@@ -56,7 +56,7 @@ export interface DayModel {
  * The model of one layout. `dayPart`: part of a typical day's variance that does not fall with its number of motors
  * (what acts on all motors of a day alike).
  */
-export function dayModel(layout: DayLayout, dayPart: number): DayModel {
+function dayModel(layout: DayLayout, dayPart: number): DayModel {
   const n = layout.days.length;
   const inverse = layout.ofDay.reduce((sum, count) => sum + 1 / count, 0) / n;
   const rowVariance = (1 - dayPart) / inverse;

@@ -41,7 +41,7 @@ export interface Fleet {
 }
 
 /** The day of a date with or without a time; null where there is none. */
-export const dayOf = (date: string | null) => date?.slice(0, 10) ?? null;
+const dayOf = (date: string | null) => date?.slice(0, 10) ?? null;
 
 /** Sorts a study's recordings by motor and time. */
 export function fleetOf({ recordings, troubled }: StudyTables): Fleet {

@@ -4,7 +4,7 @@ import { medianOf } from "./sample.js";
 import { type DrawnFleet, errorSource, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
 
 /** Sizes of samples for which the farthest value is held against drawn samples. */
-export const matchedSizes = { least: 40, most: 700 };
+const matchedSizes = { least: 40, most: 700 };
 /** Values of one level that a drawn sample is centred by. */
 const levels = [2, 3, 4, 5, 7, 10, 15, 25] as const;
 

@@ -6,7 +6,7 @@ import { medianOf } from "./sample.js";
 import { errorSource, tailFamilies, tailOf } from "./tailedNull.js";
 
 /** Fewest values whose tails can be told well enough. */
-export const leastForTails = 60;
+const leastForTails = 60;
 const samples = 200;
 
 /** What samples of one size look like in each family: their scale by the median, and how heavy their tails look. */
