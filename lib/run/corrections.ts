@@ -1,3 +1,4 @@
+import { largest } from "../numeric/series/largest.js";
 import { median } from "../numeric/series/median.js";
 import { type ScaleMistake, speedOverPosition } from "../recording/checks/speedAgainstPosition.js";
 import type { ChannelRole, Finding, Recording } from "../recording/types.js";
@@ -59,6 +60,9 @@ export function correctionsOf(recording: Recording): Corrections {
 function culprit(recording: Recording, { mistake, factor }: ScaleMistake): "speed" | "position" | undefined {
   const assumed = (role: "speed" | "position"): boolean =>
     recording.findings.some((f) => f.code === "unit-assumed" && f.column === recording.channels[role]?.name);
+  // Two against one: what was asked for goes with the position, and the speed beside it does not.
+  const answered = answeredPart(recording, "speed", "speedCommand");
+  if (answered !== undefined && Math.abs(answered / factor - 1) < agrees) return "speed";
   if (assumed("speed") !== assumed("position")) return assumed("speed") ? "speed" : "position";
   const counted = recording.channels.position?.sourceUnit === "{count}";
   switch (mistake) {
@@ -80,6 +84,28 @@ function culprit(recording: Recording, { mistake, factor }: ScaleMistake): "spee
   }
 }
 
+/** What is asked and what is answered agree within this (common practice, no source). */
+const agrees = 0.15;
+
+/** Size of a channel over that of its command, where the command has stood for a while and is not small; undefined where
+ * that is too seldom. */
+function answeredPart(
+  { channels }: Recording,
+  role: "speed" | "position",
+  command: "speedCommand" | "positionCommand",
+): number | undefined {
+  const [asked, answer] = [channels[command]?.data, channels[role]?.data];
+  if (asked === undefined || answer === undefined) return undefined;
+  const most = largest(asked);
+  const parts: number[] = [];
+  for (let i = 20; i < asked.length; i += 1) {
+    const u = asked[i];
+    if (Math.abs(u) > 0.2 * most && u === asked[i - 20] && answer[i] - answer[i] === 0)
+      parts.push(Math.abs(answer[i] / u));
+  }
+  return parts.length < 20 ? undefined : median(parts);
+}
+
 /** Whether the command that goes with a channel is off by the same factor. */
 function commandBeside(
   recording: Recording,
@@ -90,20 +116,11 @@ function commandBeside(
   const asked = recording.channels[command];
   const answer = recording.channels[role];
   if (asked === undefined || answer === undefined) return { correct: false, confirmed: true };
-  const sizes: number[] = [];
-  let largest = 0;
-  for (const v of asked.data) if (Math.abs(v) > largest) largest = Math.abs(v);
-  for (let i = 20; i < asked.data.length; i += 1) {
-    const u = asked.data[i];
-    // Where the command has stood for a while and is not small.
-    if (Math.abs(u) > 0.2 * largest && u === asked.data[i - 20] && answer.data[i] - answer.data[i] === 0)
-      sizes.push(Math.abs(answer.data[i] / u));
-  }
-  if (sizes.length >= 20) {
-    const asLogged = median(sizes);
+  const asLogged = answeredPart(recording, role, command);
+  if (asLogged !== undefined) {
     // Both in one unit, right or wrong: what was asked is what was logged.
-    if (Math.abs(asLogged - 1) < 0.15) return { correct: true, confirmed: true };
-    if (Math.abs(asLogged * factor - 1) < 0.15) return { correct: false, confirmed: true };
+    if (Math.abs(asLogged - 1) < agrees) return { correct: true, confirmed: true };
+    if (Math.abs(asLogged * factor - 1) < agrees) return { correct: false, confirmed: true };
   }
   return { correct: asked.sourceUnit === answer.sourceUnit, confirmed: false };
 }

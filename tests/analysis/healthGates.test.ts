@@ -84,6 +84,22 @@ describe("a unit off by a known factor", () => {
       expect(head).toMatch(/the measured speed is [\d.]+ times its reference/);
     },
   );
+  test.each([
+    ["four times", 4],
+    ["a quarter", 0.25],
+  ])(
+    "%s: the reference goes with the position, so the speed is put right, and that is said first",
+    async (name, factor) => {
+      const { status, head, table } = await told(
+        `witness-${name.replace(" ", "-")}`,
+        times(factor, speed),
+        ...lines,
+      );
+      expect(status).toBe(3);
+      expect(head).toContain(`"speed [rev/min]" was taken ${1 / factor} times as large as declared`);
+      expect(table).toMatch(/UVW +turns with it +tracking +tracking/);
+    },
+  );
   test("pole pairs on speed and reference alike may as well be counts for lines: the stated lines show it, and it stays open", async () => {
     const options = [...lines, "--pole-pairs", "4"];
     const { status, head } = await told("electrical", times(4, speed, reference), ...options);

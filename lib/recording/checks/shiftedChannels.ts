@@ -136,11 +136,22 @@ export function motionShift(recording: Recording): Shift | undefined {
   return healthy === undefined ? found : { ...found, healthy };
 }
 
-/** The position; else a column taken for its command that may as well be the position, for a shifted one does not look
- * like the integral of the speed. */
-export function positionOf({ channels, unscaled, understanding }: Recording): Channel | undefined {
+/** The position; else a column taken for its command that may as well be the position, or that was left open though it
+ * is most likely the position, for a shifted one does not look like the integral of the speed. */
+export function positionOf({ channels, unscaled, open, understanding }: Recording): Channel | undefined {
   const position = channels.position ?? unscaled?.position;
   if (position !== undefined) return position;
+  const likely = understanding?.find(
+    ({ column, role }) => role === "position" && open?.[column] !== undefined,
+  );
+  if (likely !== undefined)
+    return {
+      role: "position",
+      name: likely.column,
+      sourceUnit: likely.unit ?? "1",
+      recognisedBy: "likely",
+      data: open?.[likely.column] as Float64Array,
+    };
   const command = channels.positionCommand ?? unscaled?.positionCommand;
   const taken = understanding?.find(({ column }) => column === command?.name);
   const { role, probability } = taken?.runnerUp ?? {};
