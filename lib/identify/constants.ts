@@ -99,7 +99,7 @@ export interface Route {
   readonly estimate: Estimate;
 }
 
-/** A constant that could not be had, and what it would take. */
+/** A constant that is not identifiable from this recording, and what it would take. */
 export interface MissingConstant {
   readonly quantity: ConstantName;
   /** One clause: the channel, trial or stated fact it needs. */

@@ -2,7 +2,7 @@ import type { Recording, Trial } from "../recording/types.js";
 import type { Book } from "./book.js";
 import type { ConstantName } from "./constants.js";
 
-/** Lists the constants that could not be had, and what each would take; a reason that an estimator has given itself
+/** Lists the constants that are not identifiable, and what each would take; a reason that an estimator has given itself
  * stands. */
 export function missingConstants(
   recording: Recording,

@@ -75,7 +75,7 @@ export function recordingFromTrace(
 }
 
 /**
- * Runs a made-up bench through a program and gives what its log would hold: the channels that bench logs, with the
+ * Runs a synthetic bench through a program and gives what its log would hold: the channels that bench logs, with the
  * program's trials declared unless `declare` is false.
  *
  * @example
@@ -89,7 +89,7 @@ export function recordingFromRandomBench(
 ): { recording: Recording; trace: BenchTrace } {
   const trace = simulate(made.bench, program, made.simulation);
   const whole = recordingFromTrace(trace, made.bench, {
-    path: options.path ?? "made-up bench",
+    path: options.path ?? "synthetic bench",
     ...(options.declare === false ? {} : { declaredTrials: programTrials(program) }),
   });
   const kept: ReadonlySet<string> = new Set(made.channels);

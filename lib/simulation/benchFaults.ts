@@ -1,4 +1,4 @@
-/** What is wrong with a made-up bench. */
+/** What is wrong with a synthetic bench. */
 export type BenchFault =
   | "none"
   | "leads-exchanged"

@@ -13,7 +13,7 @@ import { type BenchFault, benchFaults, type LoggedChannel } from "./benchFaults.
 import { alignmentSweep, coastDown, handTurn } from "./programs.js";
 import type { SimulationOptions } from "./settled.js";
 
-/** A made-up bench with its truth. */
+/** A synthetic bench with its truth. */
 export interface RandomBench {
   readonly bench: Bench;
   /** A torque trial that suits the motor: off, forward, reverse, off. */

@@ -3,7 +3,7 @@ import { recordingFromRandomBench } from "../../lib/recording/fromBench.js";
 import type { Recording } from "../../lib/recording/types.js";
 
 /**
- * Writes logs of made-up benches of fresh seeds into a folder: each a motor of its own, a torque trial and a speed
+ * Writes logs of synthetic benches of fresh seeds into a folder: each a motor of its own, a torque trial and a speed
  * trial in one log, every third with an order.
  *
  * @param first the first seed

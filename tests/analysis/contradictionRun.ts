@@ -1,5 +1,5 @@
 /**
- * Compares the answers on many made-up benches and on real logs, and prints what contradicts: `tsx
+ * Compares the answers on many synthetic benches and on real logs, and prints what contradicts: `tsx
  * tests/analysis/contradictionRun.ts <first seed> <count> [folder of logs]...`
  */
 import { mkdtempSync, rmSync } from "node:fs";

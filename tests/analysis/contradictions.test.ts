@@ -17,7 +17,7 @@ test("no answer contradicts another on the shipped set: verdicts, constants, loo
   expect(compared).toBeGreaterThan(100);
 }, 240_000);
 
-test("nor on made-up benches, each a motor of its own", async () => {
+test("nor on synthetic benches, each a motor of its own", async () => {
   const folder = join(home, "benches");
   await writeBenches(folder, 910_000, 8);
   const { found, compared } = await contradictionsIn([folder], join(home, "of-benches"));

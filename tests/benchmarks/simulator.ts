@@ -45,7 +45,7 @@ export function simulatorSpeed(): Measurement[] {
       15,
       (k) => simulate(bench, program, { currentNoise: 0.02, seed: k }).steps,
     ),
-    measure("made-up benches, a different one each time", 60, (k) => {
+    measure("synthetic benches, a different one each time", 60, (k) => {
       const other = randomBench(7000 + k);
       return simulate(other.bench, other.torqueProgram, other.simulation).steps;
     }),

@@ -1,5 +1,5 @@
 /**
- * Calibration of `identifyGains` on made-up benches: how often the true gains lie within their intervals (95 %
+ * Calibration of `identifyGains` on synthetic benches: how often the true gains lie within their intervals (95 %
  * claimed), and how much of each speed trial the model explains. Run by hand: `npx tsx tests/loop/gainCoverage.ts FIRST
  * LAST [--rows]`. Results and the seeds they are for: docs/loops.md.
  */

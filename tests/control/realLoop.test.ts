@@ -179,7 +179,7 @@ test("a runaway that saturates at once: its acceleration is the torque at the li
   expect(healthy.missing).toMatch(/no rows at the limit in which the shaft gains speed/);
 });
 
-test("saturated runaways of made-up benches agree with the torque at the limit", () => {
+test("saturated runaways of synthetic benches agree with the torque at the limit", () => {
   let compared = 0;
   for (const seed of [2, 5]) {
     const made = randomBench(seed, { fault: "stale-offset" });

@@ -181,7 +181,7 @@ test("verdicts bear more noise: 2 % of the largest current, 2 % of the largest s
   );
 });
 
-test("made-up benches: neither the clock nor the mirror changes a verdict", () => {
+test("synthetic benches: neither the clock nor the mirror changes a verdict", () => {
   fc.assert(
     fc.property(fc.integer({ min: 500_000, max: 599_999 }), fc.integer({ min: -64, max: 64 }), (seed, by) => {
       const made = randomBench(seed);

@@ -131,7 +131,7 @@ const motor: DcTruth = {
 };
 
 describe("what a record can tell and what it cannot", () => {
-  test("a bridge that opens at no voltage: the run-outs follow another law and are left out", () => {
+  test("a bridge that opens at no voltage: the coast-downs follow another law and are left out", () => {
     const levels = [
       [0, 20],
       [9, 100],

@@ -97,7 +97,7 @@ describe.skipIf(field === undefined)("DC motors by voltage or duty", () => {
     holds(mechanical.speedTimeConstant, 0.09); // published
   });
 
-  test("robot wheel: speed over voltage from the slowest sweep, friction from the run-outs", () => {
+  test("robot wheel: speed over voltage from the slowest sweep, friction from the coast-downs", () => {
     const sweep = columnsOf("robot-wheel-gearmotor/motor.csv").map((c) => c.slice(80, 99));
     const [, power, supply, , , speed] = sweep;
     const curve = found(

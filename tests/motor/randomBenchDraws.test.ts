@@ -235,7 +235,7 @@ const draws: readonly Draw[] = [
   ],
 ];
 
-describe("the numbers of made-up benches lie as they are said to be drawn", () => {
+describe("the numbers of synthetic benches lie as they are said to be drawn", () => {
   test.each(draws)("%s (%s): %s from %d to %d", (_, fault, spread, low, high, value) => {
     const values = benches(fault)
       .map(value)
@@ -287,7 +287,7 @@ const chances: readonly Chance[] = [
   ["index logged", "none", 0.85 * 0.3, (m) => m.channels.includes("index")],
 ];
 
-describe("what a made-up bench has by chance, it has as often as it is said to", () => {
+describe("what a synthetic bench has by chance, it has as often as it is said to", () => {
   test.each(chances)("%s (%s): %d", (_, fault, chance, holds) => {
     // Three standard deviations of a binomial count.
     const count = benches(fault).filter(holds).length;

@@ -140,7 +140,7 @@ describe("a voltage step of a motor with Coulomb friction", () => {
     expect(fit.gain!.unit).toBe("rad/s/V");
   });
 
-  test("switched off: time constant and friction from the run-out to rest", () => {
+  test("switched off: time constant and friction from the coast-down to rest", () => {
     const fit = identifyStep(time, motor(50, 0), {
       input: "voltage",
       stepTime: 0,

@@ -94,7 +94,7 @@ function windowsOf(
 }
 
 /**
- * The equation of motion of one trial in its weak form: times a smooth bump of compact support, integrated by parts
+ * The equation of motion of one trial in its weak form: times a smooth function of compact support, integrated by parts
  * until no derivative of the data is left (Shinbrot's modulating functions), once for each window. Counts and noise
  * then average out.
  */
@@ -103,9 +103,9 @@ export interface WeakForm {
   /** Half length of the windows, s. */
   readonly half: number;
   readonly overlap: number;
-  /** Sum of the bump over a window. */
+  /** Sum of the modulating function over a window. */
   readonly weight: number;
-  /** Effort times bump over short pieces of each window, so that a mismatch costs a few cosines a window only, and
+  /** Effort times that function over short pieces of each window, so that a mismatch costs a few cosines a window only, and
    * their travel. */
   readonly pieces: number;
   readonly pieceEffort: Float64Array;
@@ -156,7 +156,7 @@ function prepare(signals: TrialSignals, speed: Float64Array, effort: Float64Arra
 }
 
 /**
- * @param windowHalf half length of the bump, samples
+ * @param windowHalf half length of a window, samples
  * @param profiled many mismatches will be tried on it
  */
 export function weakFormOf(
@@ -176,9 +176,9 @@ export function weakFormOf(
   const { sense, size: sizes } = prepare(signals, speed, effort);
   const dt = signals.period;
   const size = 2 * half + 1;
-  const { weight: bump, first, second } = evenModulatingFunction(half, dt);
+  const { weight: modulating, first, second } = evenModulatingFunction(half, dt);
   let weight = 0;
-  for (let k = 0; k < size; k += 1) weight += bump[k];
+  for (let k = 0; k < size; k += 1) weight += modulating[k];
   const piece = Math.max(1, Math.floor(size / 24));
   const pieces = Math.ceil(size / piece);
   const count = centers.length;
@@ -203,7 +203,7 @@ export function weakFormOf(
       let sum = 0;
       for (let k = b * piece; k < to; k += 1) {
         const i = start + k;
-        const w = bump[k];
+        const w = modulating[k];
         friction -= sense[i] * w;
         sum += effort[i] * w;
         pushed += sizes[i] * w;
@@ -414,7 +414,7 @@ export function fitTorqueLaw(form: WeakForm, mismatches: readonly number[]): Law
   return fits;
 }
 
-/** Window half lengths worth trying, in samples: from the fewest that hold a bump to an eighth of the longest hold. */
+/** Window half lengths worth trying, in samples: from the fewest that hold the function to an eighth of the longest hold. */
 export function windowHalves(signals: TrialSignals, holds: readonly Hold[]): number[] {
   const longest = Math.max(0, ...holds.filter((h) => h.sense !== 0).map((h) => h.to - h.from));
   const halves: number[] = [];

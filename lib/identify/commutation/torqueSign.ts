@@ -21,7 +21,7 @@ function sign(run: Run): 1 | -1 | undefined {
   for (const trial of run.trials) {
     if (trial.kind !== "torque" && trial.kind !== "speed") continue;
     const { correlation, n } = agreementIn(trial, current, speed);
-    // Each trial by itself: a loop that stands at its limit has much current and no acceleration to go with it.
+    // Each trial by itself: a loop that is at its limit has much current and no acceleration to go with it.
     agreement += n * correlation;
     count += n;
   }

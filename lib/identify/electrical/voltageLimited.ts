@@ -105,14 +105,14 @@ export function backEmfFromVoltageLimit(
     });
     for (const run of runs.filter((r) => r.to - r.from >= 30))
       for (const { from, to } of growingWindows(run.from, run.to)) {
-        const bump = modulatingFunction(signals.time, from, to);
-        const mean = (data: Float64Array): number => project(bump, bump.weight, data);
-        const w = project(bump, bump.slope, signals.angle);
+        const modulating = modulatingFunction(signals.time, from, to);
+        const mean = (data: Float64Array): number => project(modulating, modulating.weight, data);
+        const w = project(modulating, modulating.slope, signals.angle);
         const row = {
           u: mean(current) * Math.sign(w) * backwards,
           y: Math.abs(w),
           id: idData === undefined ? 0 : backwards * mean(idData),
-          di: project(bump, bump.slope, current) * Math.sign(w) * backwards,
+          di: project(modulating, modulating.slope, current) * Math.sign(w) * backwards,
           v: limit.over(from, to, mean),
           length: Math.round(Math.log2(to - from)),
         };

@@ -24,7 +24,7 @@ const bands = [
  *
  *     u = (J/Kt)*dw/dt + (Tc/Kt)*sign(w) + (B/Kt)*w + sum a_k*cos(k*theta) + b_k*sin(k*theta)
  *
- * in weak form (the harmonics go through the same bump as the rest, so the window does not blunt them, as long as it
+ * in weak form (the harmonics go through the same function as the rest, so the window does not blunt them, as long as it
  * spans less than half a period). Orders are taken up one by one, the strongest first, while an order beats a
  * Bonferroni limit over all orders tried; each is then given cosine and sine terms that do not depend on the input
  * (cogging) and ones proportional to it (ripple), and is reported as the kind that carries it.
@@ -59,7 +59,7 @@ function harmonicsIn(
     readonly x: readonly number[];
     readonly u: number;
     readonly from: number;
-    readonly bump: ReturnType<typeof modulatingFunction>;
+    readonly modulating: ReturnType<typeof modulatingFunction>;
     readonly span: number;
   }
   const rows: Row[] = [];
@@ -84,15 +84,15 @@ function harmonicsIn(
       for (let i = from; good && i < to; i++) if (usable[i] === 0 || speed[i] * w <= 0) good = false;
       const span = Math.abs(angle[to - 1] - angle[from]);
       if (!good || span > (1.2 * Math.PI) / highest) continue;
-      const bump = modulatingFunction(time, from, to);
+      const modulating = modulatingFunction(time, from, to);
       travelled += span;
       rows.push({
-        x: [Math.sign(w), project(bump, bump.slope, angle)],
+        x: [Math.sign(w), project(modulating, modulating.slope, angle)],
         u:
-          project(bump, bump.weight, input.data) -
-          options.inertiaRatio * project(bump, bump.curvature, angle),
+          project(modulating, modulating.weight, input.data) -
+          options.inertiaRatio * project(modulating, modulating.curvature, angle),
         from,
-        bump,
+        modulating,
         span,
       });
     }
@@ -104,9 +104,9 @@ function harmonicsIn(
   const wave = (row: Row, order: number, by: "one" | "input"): [number, number] => {
     let c = 0;
     let s = 0;
-    for (let k = 0; k < row.bump.weight.length; k++) {
+    for (let k = 0; k < row.modulating.weight.length; k++) {
       const i = row.from + k;
-      const g = row.bump.weight[k] * (by === "one" ? 1 : input.data[i]);
+      const g = row.modulating.weight[k] * (by === "one" ? 1 : input.data[i]);
       c += g * Math.cos(order * angle[i]);
       s += g * Math.sin(order * angle[i]);
     }

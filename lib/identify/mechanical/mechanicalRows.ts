@@ -39,7 +39,7 @@ export interface RowOptions {
 
 /**
  * Windows (half overlapping, growing with the time since the last step) of the equation of motion: only those in which
- * the shaft turns one way throughout, faster than `leastSpeed`. All means are taken with the same bump, so that
+ * the shaft turns one way throughout, faster than `leastSpeed`. All means are taken with the same modulating function, so that
  * `acceleration = gain*input - coulomb*direction - viscous*speed` holds between them exactly for that friction model, however long the window.
  */
 export function mechanicalRows(
@@ -74,15 +74,17 @@ export function mechanicalRows(
       }
       if (!good) continue;
       for (let i = from; i < to; i++) squares[i] = speed[i] * Math.abs(speed[i]);
-      const bump = modulatingFunction(time, from, to);
+      const modulating = modulatingFunction(time, from, to);
       rows.push({
         time: (time[from] + time[to - 1]) / 2,
-        acceleration: project(bump, bump.curvature, signals.angle),
-        speed: project(bump, bump.slope, signals.angle),
-        square: project(bump, bump.weight, squares),
-        input: signals.input === null ? 0 : project(bump, bump.weight, signals.input.data),
+        acceleration: project(modulating, modulating.curvature, signals.angle),
+        speed: project(modulating, modulating.slope, signals.angle),
+        square: project(modulating, modulating.weight, squares),
+        input: signals.input === null ? 0 : project(modulating, modulating.weight, signals.input.data),
         across:
-          signals.input?.inRotor === undefined ? 0 : project(bump, bump.weight, signals.input.inRotor.across),
+          signals.input?.inRotor === undefined
+            ? 0
+            : project(modulating, modulating.weight, signals.input.inRotor.across),
         direction,
         run,
         lengthClass: Math.round(Math.log2(to - from)),

@@ -65,7 +65,7 @@ export interface StepMeasures {
   readonly resolution: number;
   /** Isolated spikes that were bridged. */
   readonly spikes: number;
-  /** Measures that could not be had and why. */
+  /** Measures that could not be estimated, and why. */
   readonly missing: Readonly<Record<string, string>>;
 }
 

@@ -33,7 +33,7 @@ export function currentLimit(recording: Recording): Finding[] {
     {
       severity: "note",
       code: "current-at-limit",
-      message: `the current stands at its limit of ${shown(limit)} A for ${shown(100 * share)} % of the log`,
+      message: `the current is at its limit of ${shown(limit)} A for ${shown(100 * share)} % of the log`,
       value: share,
       unit: "1",
       meaning: "there the loop is saturated: what happens is set by the limit, not by the gains",

@@ -869,7 +869,7 @@ function rejectFindings(
       code: "cells-not-numbers",
       message: `${cells.length} ${cells.length === 1 ? "cell is no number" : "cells are no numbers"} (lines ${list(cells)}); the first is "${visible(cell, 40)}"`,
       value: cells.length,
-      meaning: "these values are taken as missing; mend or remove them",
+      meaning: "these values are taken as missing; fix or remove them",
       file: path,
       row: cells[0].line,
       column: nameOf(cells[0]),

@@ -30,7 +30,7 @@ export const kindPriors: Readonly<Partial<Record<TrialKind, number>>> = {
   unknown: 0.02,
 };
 
-/** What a stretch without a logged command shows, kind by kind. Natural logarithms: 0.7 doubles the odds, 2.3 makes
+/** What a stretch without a logged command shows, kind by kind. Natural logarithms: 0.7 doubles a likelihood, 2.3 makes
  * them ten times as large. */
 export const kindRows: readonly KindRow[] = [
   {
