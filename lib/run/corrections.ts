@@ -87,8 +87,8 @@ function culprit(recording: Recording, { mistake, factor }: ScaleMistake): "spee
 /** What is asked and what is answered agree within this (common practice, no source). */
 const agrees = 0.15;
 
-/** Size of a channel over that of its command, where the command has stood for a while and is not small; undefined where
- * that is too seldom. */
+/** Size of a channel over that of its command, where the command has stood for a while and is not small; undefined
+ * where that is too seldom. */
 function answeredPart(
   { channels }: Recording,
   role: "speed" | "position",

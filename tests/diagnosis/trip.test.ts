@@ -50,8 +50,8 @@ function judge(tripSpeed: number | undefined, by = 0, withSpeed = false) {
   return diagnose([{ recording, trials }]);
 }
 
-// An overspeed trip takes the current away while the command goes on: what follows is a coast-down, whatever the command
-// does.
+// An overspeed trip takes the current away while the command goes on: what follows is a coast-down, whatever the
+// command does.
 test("a trip ends the trial: the verdict rests on what was driven, and says so", () => {
   const [trial] = judge(150).recordings[0].trials;
   expect(trial.verdict).toBe("tracking");

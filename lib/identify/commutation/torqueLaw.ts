@@ -105,8 +105,8 @@ export interface WeakForm {
   readonly overlap: number;
   /** Sum of the modulating function over a window. */
   readonly weight: number;
-  /** Effort times that function over short pieces of each window, so that a mismatch costs a few cosines a window only, and
-   * their travel. */
+  /** Effort times that function over short pieces of each window, so that a mismatch costs a few cosines a window only,
+   * and their travel. */
   readonly pieces: number;
   readonly pieceEffort: Float64Array;
   readonly pieceAngle: Float64Array;
@@ -414,7 +414,8 @@ export function fitTorqueLaw(form: WeakForm, mismatches: readonly number[]): Law
   return fits;
 }
 
-/** Window half lengths worth trying, in samples: from the fewest that hold the function to an eighth of the longest hold. */
+/** Window half lengths worth trying, in samples: from the fewest that hold the function to an eighth of the longest
+ * hold. */
 export function windowHalves(signals: TrialSignals, holds: readonly Hold[]): number[] {
   const longest = Math.max(0, ...holds.filter((h) => h.sense !== 0).map((h) => h.to - h.from));
   const halves: number[] = [];

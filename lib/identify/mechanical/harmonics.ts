@@ -24,8 +24,8 @@ const bands = [
  *
  *     u = (J/Kt)*dw/dt + (Tc/Kt)*sign(w) + (B/Kt)*w + sum a_k*cos(k*theta) + b_k*sin(k*theta)
  *
- * in weak form (the harmonics go through the same function as the rest, so the window does not blunt them, as long as it
- * spans less than half a period). Orders are taken up one by one, the strongest first, while an order beats a
+ * in weak form (the harmonics go through the same function as the rest, so the window does not blunt them, as long as
+ * it spans less than half a period). Orders are taken up one by one, the strongest first, while an order beats a
  * Bonferroni limit over all orders tried; each is then given cosine and sine terms that do not depend on the input
  * (cogging) and ones proportional to it (ripple), and is reported as the kind that carries it.
  *

@@ -39,7 +39,8 @@ export interface RowOptions {
 
 /**
  * Windows (half overlapping, growing with the time since the last step) of the equation of motion: only those in which
- * the shaft turns one way throughout, faster than `leastSpeed`. All means are taken with the same modulating function, so that
+ * the shaft turns one way throughout, faster than `leastSpeed`. All means are taken with the same modulating function,
+ * so that
  * `acceleration = gain*input - coulomb*direction - viscous*speed` holds between them exactly for that friction model, however long the window.
  */
 export function mechanicalRows(

@@ -25,8 +25,8 @@ interface Line {
   readonly resolution?: number;
 }
 
-/** A column that cannot be converted: the finding that asks for what is missing, the reason in few words, and the option
- * that would answer it. */
+/** A column that cannot be converted: the finding that asks for what is missing, the reason in few words, and the
+ * option that would answer it. */
 export interface Missing {
   readonly finding: Finding;
   readonly reason: string;

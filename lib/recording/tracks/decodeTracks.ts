@@ -20,8 +20,8 @@ export interface CountedTracks {
 
 /** So many columns of two levels are looked at. */
 const mostTracks = 10;
-/** Log likelihood ratio, tracks against two signals that switch each for itself, from which they are tracks: nearly every
- * step of a turning shaft goes on the same way, and of strangers half of them (judgement). */
+/** Log likelihood ratio, tracks against two signals that switch each for itself, from which they are tracks: nearly
+ * every step of a turning shaft goes on the same way, and of strangers half of them (judgement). */
 const surely = 7;
 const onTheSameWay = 0.96;
 const missedAtMost = 0.05;
