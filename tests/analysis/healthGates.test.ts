@@ -168,3 +168,11 @@ test("a speed against the position in sign: whether the order is usable cannot b
   expect(head).toContain("cannot be told from this log");
   expect(head).toContain("opposite sign");
 });
+
+test("a speed logged 1.5 s late beside counts whose lines nobody states: that is said first, and nothing is called usable or not", async () => {
+  const late = rows.map((row, i) => row.with(speed, rows[Math.max(0, i - 1500)][speed]));
+  const { status, head } = await told("late", late);
+  expect(status).toBe(3);
+  expect(head).toContain("cannot be told from this log");
+  expect(head).toMatch(/"speed \[rev\/min\]" lags behind "position \[counts\]" by 1\.5 s/);
+});
