@@ -21,7 +21,6 @@ import { linesInDoubt } from "../../lib/recording/columns/linesInDoubt.js";
 import { edgesOf, looked, lookedRows } from "../../lib/recording/columns/lookedRows.js";
 import { ratioToIntegral } from "../../lib/recording/columns/motionFit.js";
 import { motorGroups } from "../../lib/recording/columns/motorGroups.js";
-import { nameAndUnit } from "../../lib/recording/columns/nameAndUnit.js";
 import { nameEvidence } from "../../lib/recording/columns/nameEvidence.js";
 import { relationsOf } from "../../lib/recording/columns/relationList.js";
 import {
@@ -39,7 +38,12 @@ import { stampMoment } from "../../lib/recording/columns/stampMoment.js";
 import { stampForm } from "../../lib/recording/columns/stamps.js";
 import { strayStamps } from "../../lib/recording/columns/strayStamps.js";
 import { xOfPairs } from "../../lib/recording/columns/timeBases.js";
-import { isOtherUnit, splitHeading, unitOfText } from "../../lib/recording/columns/unitText.js";
+import {
+  isOtherUnit,
+  splitHeading,
+  unitInHeading,
+  unitOfText,
+} from "../../lib/recording/columns/unitText.js";
 import { type Windows, windowsOf } from "../../lib/recording/columns/windows.js";
 import { crossedInMotion, wrapOf } from "../../lib/recording/columns/wrapOf.js";
 import { codeTables } from "../corpus/codeTables.js";
@@ -78,7 +82,6 @@ function headingLine(heading: string): string {
     value === true ? key : value === false ? "" : value,
   );
   const all = ranked.map(([meaning, log]) => `${meaning} ${log.toFixed(4)}`).sort();
-  const other = nameAndUnit(heading);
   return [
     `"${words}" ${unit ? `${unit.code} ${unit.scale ? `${unit.scale.factor} ${unit.scale.zero}` : ""}` : "-"} ${plain}`,
     best.join(" "),
@@ -86,8 +89,7 @@ function headingLine(heading: string): string {
     fewLetters([
       told,
       flags,
-      other.name,
-      other.unit,
+      unitInHeading(heading),
       isOtherUnit(heading),
       wordsOf(words).map((w) => [meaningOf(w), partsOf(w)]),
     ]),

@@ -11,7 +11,7 @@ const otherUnits =
   /^(k?w|m?va|kvar|k?wh|m?ah|a\.h|w\.h|k?j|m\/s2|m\/s\^2|m\/s²|rad\/s2|rad\/s\^2|rad\/s²|deg\/s2|g|k?n|k?g|k?gf|lbf|k?gf?\/w|n\/w|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
 
 /** True when the text is a unit, but of no quantity that a channel holds. */
-function isOtherUnit(text: string): boolean {
+export function isOtherUnit(text: string): boolean {
   return otherUnits.test(text.replace(/\s+/g, ""));
 }
 
