@@ -45,9 +45,10 @@ export function clockRuns(
       starts.set(near, { ...starts.get(near), title: mark.title ?? starts.get(near)?.title });
       continue;
     }
+    if (mark.by === "remark") continue;
     const goes = time !== undefined && runsThrough(time, mark.row);
     // A heading that a logger writes again every so often, and a message between two rows, part nothing.
-    if (goes || (mark.by === "title" && time !== undefined)) continue;
+    if (mark.by !== "order" && (goes || (mark.by === "title" && time !== undefined))) continue;
     starts.set(mark.row, { title: mark.title });
   }
   const edges = [...starts.keys()].sort((a, b) => a - b);

@@ -1,7 +1,8 @@
+import type { LeadLetters } from "../../motor/leadLetters.js";
 import { visible } from "../../units/text.js";
 import type { DescribedField, StatedFacts } from "../descriptor.js";
-import { inOtherLetters, lettersOfNames, namedFacts } from "../factsFromNames.js";
-import { CannotRead, type SourceData, type SourceTable } from "../formats/sourceTable.js";
+import { factsFromNames, inOtherLetters, lettersOfNames, namedFacts } from "../factsFromNames.js";
+import { CannotRead, type Mark, type SourceData, type SourceTable } from "../formats/sourceTable.js";
 import { type ReadColumns, withTracks } from "../tracks/withTracks.js";
 import type { Channel, ChannelRole, ColumnUnderstanding, Finding, Recording } from "../types.js";
 import { channelInSi, type Missing } from "./channelInSi.js";
@@ -224,7 +225,7 @@ async function recordingsOf(
     time: axis.seconds,
     scale: axis.scale,
     clocked,
-    marks: data.marks ?? [],
+    marks: ordersMarked(data.marks ?? [], options.leadLetters),
     others: channelChoices.map((c) => at(c)),
     file: table.path,
     firstLine: (data.kept ?? 1) > 1 ? undefined : data.firstLine,
@@ -309,7 +310,11 @@ async function recordingsOf(
       .filter((l) => l !== undefined)
       .join(",");
     const path = label === "" ? table.path : `${table.path}${table.path.includes("#") ? "," : "#"}${label}`;
-    const ordering = options.ordering ?? part.ordering ?? facts.ordering ?? table.facts?.ordering;
+    // What the lines above a table say of the order holds for its first run where the others have titles of their own.
+    const titled = parts.length > 1 ? factsFromNames([part.title], leadLetters).ordering : undefined;
+    if (titled !== undefined && titled !== table.facts?.ordering) dropFrom(findings, "facts-in-file");
+    const ofFile = titled === undefined ? table.facts?.ordering : undefined;
+    const ordering = options.ordering ?? part.ordering ?? facts.ordering ?? ofFile;
     if (part.letters !== undefined && part.letters !== "UVW")
       findings.push(inOtherLetters(part.letters, path));
     const stated = { ordering, title: part.title, label: table.label };
@@ -353,6 +358,22 @@ async function recordingsOf(
 /** The position is counted from Hall signals: six counts in an electrical turn. */
 function byHalls({ table }: Understood): boolean {
   return table.columns.some(({ hall }) => hall === true);
+}
+
+/** Marks between rows, those that name an order of the leads told apart where there are several orders: rows behind
+ * another order are another run, however the clock goes on. */
+function ordersMarked(marks: readonly Mark[], known: readonly LeadLetters[] = []): readonly Mark[] {
+  const letters = [...known, ...lettersOfNames(marks.map(({ title }) => title ?? ""))];
+  const orders = marks.map(({ title }) => factsFromNames([title], letters).ordering);
+  const several = new Set(orders.filter((o) => o !== undefined)).size > 1;
+  return several
+    ? marks.map((m, k) => (orders[k] === undefined ? m : { ...m, by: "order" as const }))
+    : marks;
+}
+
+function dropFrom(findings: Finding[], code: string): void {
+  const at = findings.findIndex((f) => f.code === code);
+  if (at >= 0) findings.splice(at, 1);
 }
 
 /** Roles of what may have driven the motor. */

@@ -134,6 +134,9 @@ function told(stretch: Stretch, k: number, of: number, time: Float64Array, clock
       message: `${which}${k === 0 ? "" : ", parted where its heading or title stands"}`,
       ...base,
     };
+  // A break that the source shows by a title is no surprise.
+  if (stretch.title !== undefined)
+    return { severity: "note", message: `${which}: its clock begins anew below its title`, ...base };
   const anew = time[stretch.from] - time[0] < 0.05 * Math.abs(time[stretch.from - 1] - time[0]);
   return {
     ...base,

@@ -254,8 +254,8 @@ function markBreak(
   const title = titleOf(above.slice(0, again ? found?.top : above.length).map((l) => l.text));
   const row = block.rows.length;
   if (again) block.marks.push({ row, title, by: "heading" });
-  else if (title !== undefined && titled.test(title))
-    block.marks.push({ row, title: cleanTitle(title), by: "title" });
+  else if (title !== undefined)
+    block.marks.push({ row, title: cleanTitle(title), by: titled.test(title) ? "title" : "remark" });
   const used = again ? texts.length - (found?.top ?? 0) : 0;
   block.between.push(...texts.slice(0, texts.length - used));
 }
