@@ -1,5 +1,6 @@
 import { dangers, headline, lettersSentence } from "../diagnosis/danger.js";
 import type { Diagnosis, OrderingVerdict, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
+import { usability } from "../diagnosis/usability.js";
 import { findingText } from "../recording/findingText.js";
 import type { Finding, TrialKind } from "../recording/types.js";
 import { secondsText, stretchText } from "../units/forPeople.js";
@@ -129,8 +130,8 @@ function cell(trials: readonly TrialVerdict[], kind: TrialKind, io: Look): strin
 }
 
 function usableWord(order: OrderingVerdict, io: Look): string {
-  if (order.usable) return paint(io, "good", "yes");
-  return order.verdict === "undetermined" ? paint(io, "warn", "not known") : paint(io, "bad", "no");
+  const word = usability(order);
+  return paint(io, word === "yes" ? "good" : word === "no" ? "bad" : "warn", word);
 }
 
 function percent(p: number): string {

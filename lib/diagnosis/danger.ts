@@ -1,6 +1,7 @@
 import type { TrialKind } from "../recording/types.js";
 import type { Diagnosis, RecordingVerdict, TrialVerdict, VerdictWord } from "./types.js";
 import { verdictWords } from "./types.js";
+import { usability } from "./usability.js";
 
 /** What stands first wherever a shaft ran away or turned against its command. */
 export const doNotClose =
@@ -113,12 +114,16 @@ function orderSentence({ orderings }: Pick<Diagnosis, "orderings">): string {
 
 /** No order is usable, or none is known to be. */
 function noneUsable(orderings: Diagnosis["orderings"]): string {
-  const open = orderings.filter(({ verdict }) => verdict === "undetermined").map(({ ordering }) => ordering);
+  const known = orderings.filter((o) => usability(o) === "not known");
+  const open = known.filter(({ verdict }) => verdict === "undetermined").map(({ ordering }) => ordering);
+  const early = known.filter(({ verdict }) => verdict === "tracking").map(({ ordering }) => ordering);
   const one = orderings.length === 1;
   if (open.length === orderings.length)
     return one
       ? `Whether order ${open[0]} is usable cannot be told from this log.`
       : "Whether an order in this set is usable cannot be told from these logs.";
+  if (early.length > 0)
+    return `${list(early, "and")} ${early.length === 1 ? "turns" : "turn"} with the command, on too little evidence to keep yet.`;
   if (one) return `Order ${orderings[0].ordering} is not usable as it stands.`;
   return open.length === 0
     ? "No order in this set is usable as it stands."

@@ -18,7 +18,7 @@ export interface NamedFacts {
 }
 
 /** An order of the leads as a word of its own, its letters possibly parted: `VUW`, `v-u-w`, `order_WUV`. */
-const order = /(?<![a-z])([uvw])([-_ ]?)([uvw])\2([uvw])(?![a-z])/gi;
+const order = /(?<![a-z])([uvw])([-_ /]?)([uvw])\2([uvw])(?![a-z])/gi;
 
 /** Words for what was tried, in the languages that logs are named in; whole words, or the beginning where a dash
  * follows. */
@@ -72,9 +72,16 @@ export function factsFromNames(
   return found;
 }
 
+/** Each terminal of the drive with the lead on it: `U->V, V->W, W->U`, `U=V V=W W=U`, `drive U to motor V ...`. */
+const mapping =
+  /(?<![a-z])u *(?:-+>|→|=>?|:|to) *(?:motor *)?([uvw])(?![a-z])[^a-z0-9]{1,4}(?:drive *)?v *(?:-+>|→|=>?|:|to) *(?:motor *)?([uvw])(?![a-z])[^a-z0-9]{1,4}(?:drive *)?w *(?:-+>|→|=>?|:|to) *(?:motor *)?([uvw])(?![a-z])/i;
+
 /** The orders of the leads that a text names. */
 export function ordersIn(text: string): LeadOrder[] {
   const out = new Set<LeadOrder>();
+  const mapped = mapping.exec(text)?.slice(1).join("").toUpperCase();
+  const known = leadOrders.find((o) => o === mapped);
+  if (known !== undefined) return [known];
   for (const m of text.matchAll(order)) {
     // "currents UVW" lists the three phases and says nothing of how they were connected.
     const around = text.slice(Math.max(0, m.index - 12), m.index + m[0].length + 12);
@@ -166,7 +173,7 @@ export function namedFacts(
   },
   findings: Finding[],
 ): NamedFacts {
-  const [file, part] = splitPath(path);
+  const [file, part] = splitPath(path, stated.title);
   const folder = basename(dirname(file));
   const names = [stated.title, part, stated.label, basename(file), folder];
   const found = factsFromNames(names, options.leadLetters);
@@ -217,9 +224,13 @@ export function inOtherLetters(letters: LeadLetters, file: string): Finding {
   };
 }
 
-function splitPath(path: string): [string, string | undefined] {
+function splitPath(path: string, title?: string): [string, string | undefined] {
+  // A title may hold a slash, and so may the name of a member of an archive.
   const at = path.lastIndexOf("#");
-  return at > path.lastIndexOf("/") ? [path.slice(0, at), path.slice(at + 1)] : [path, undefined];
+  const last = path.lastIndexOf("/");
+  if (at > last) return [path.slice(0, at), path.slice(at + 1)];
+  const part = title === undefined ? -1 : path.lastIndexOf(`#${title}`);
+  return part < 0 ? [path, undefined] : [path.slice(0, part), path.slice(part + 1)];
 }
 
 /** True when a name, or its beginning before the ending, fits a pattern with `*` and `?`. */

@@ -1,5 +1,6 @@
 import { outcome } from "../chart/marks/outcome.js";
 import { lettersSentence } from "../diagnosis/danger.js";
+import { usability } from "../diagnosis/usability.js";
 import { equalFindings, findingText } from "../recording/findingText.js";
 import type { Finding } from "../recording/types.js";
 import { markdownText as plain } from "../units/text.js";
@@ -42,7 +43,7 @@ export function reportMarkdown(source: ReportSource): string {
           .map((trial) => `${outcome(trial).mark} ${outcome(trial).words}`);
         return [...new Set(shown)].join(", ") || "-";
       };
-      const usable = order.usable ? "yes" : order.verdict === "undetermined" ? "not known" : "no";
+      const usable = usability(order);
       return [order.ordering, words("torque"), words("speed"), usable, plain(order.reason)];
     });
     out.push("## Orders at a glance", table(["order", "torque trial", "speed trial", "usable", "why"], rows));

@@ -1,7 +1,7 @@
 import type { LeadLetters } from "../../motor/leadLetters.js";
 import { visible } from "../../units/text.js";
 import type { DescribedField, StatedFacts } from "../descriptor.js";
-import { factsFromNames, inOtherLetters, lettersOfNames, namedFacts } from "../factsFromNames.js";
+import { factsFromNames, inOtherLetters, lettersOfNames, namedFacts, ordersIn } from "../factsFromNames.js";
 import { CannotRead, type Mark, type SourceData, type SourceTable } from "../formats/sourceTable.js";
 import { type ReadColumns, withTracks } from "../tracks/withTracks.js";
 import type { Channel, ChannelRole, ColumnUnderstanding, Finding, Recording } from "../types.js";
@@ -318,12 +318,14 @@ async function recordingsOf(
     if (part.letters !== undefined && part.letters !== "UVW")
       findings.push(inOtherLetters(part.letters, path));
     const stated = { ordering, title: part.title, label: table.label };
+    // Groups of columns may be told apart by the lead order they were logged in.
+    const ofGroup = motor !== undefined && ordersIn(motor).length > 0 ? undefined : motor;
     const named = namedFacts(path, stated, { ...options, leadLetters }, findings);
     recordings.push({
       path,
       ordering: ordering ?? named.ordering,
       named: named.kind === undefined ? undefined : { kind: named.kind, from: named.kindFrom ?? path },
-      motor: options.motor ?? part.motor ?? motor ?? facts.motor ?? table.facts?.motor,
+      motor: options.motor ?? part.motor ?? ofGroup ?? facts.motor ?? table.facts?.motor,
       title: facts.title ?? table.facts?.title ?? part.title ?? table.label,
       time: cleaned.time,
       ...(rows ? { clock: "rows" as const } : {}),

@@ -1,3 +1,4 @@
+import { ordersIn } from "../factsFromNames.js";
 import { wordsOf } from "./foldedWords.js";
 import { meaningOf } from "./lexicon.js";
 
@@ -120,7 +121,7 @@ function shafts(list: readonly ReadonlyMap<string, number>[], headings: readonly
 
 /** Numbers, letters, names and sides may tell motors apart; words for quantities and for set and actual may not. */
 function mayLabel(word: string): boolean {
-  if (/^\d{1,3}$/.test(word) || sides.has(word)) return true;
+  if (/^\d{1,3}$/.test(word) || sides.has(word) || ordersIn(word).length > 0) return true;
   const meaning = meaningOf(word);
   if (meaning === undefined) return true;
   return /^([xyzab]|load|motor|joint|wheel|main|gearbox)$/.test(word);

@@ -5,6 +5,8 @@ export interface JsonTable {
   readonly names: readonly string[];
   readonly units?: readonly string[];
   readonly rows: readonly (readonly string[])[];
+  /** Single values that stand beside it in its own part of the document, as `key: value`. */
+  readonly lines?: readonly string[];
 }
 
 /** Tables of a document and its single values as `key: value` lines. */
@@ -17,6 +19,7 @@ type Plain = Readonly<Record<string, unknown>>;
 
 const deepest = 8;
 const mostTables = 500;
+const mostLines = 400;
 const valuesKey = /^(values?|data|samples?|y|points)$/i;
 const nameKey = /^(name|label|signal|id|channel|title|key)$/i;
 const unitKey = /^(units?|uom|einheit)$/i;
@@ -63,7 +66,7 @@ function walk(
     else if (value.length <= 1000)
       for (const [i, inner] of value.entries())
         if (typeof inner === "object")
-          walk(
+          walkApart(
             inner,
             `${at}${at === "" ? "" : " "}${nameIn(inner) ?? i + 1}`,
             depth + 1,
@@ -84,10 +87,31 @@ function walk(
   for (const [key, inner] of Object.entries(value)) {
     if (used.has(inner)) continue;
     if (typeof inner === "number" || typeof inner === "string" || typeof inner === "boolean") {
-      if (lines.length < 400) lines.push(`${key}: ${String(inner).slice(0, 200)}`);
+      if (lines.length < mostLines) lines.push(`${key}: ${String(inner).slice(0, 200)}`);
     } else if (found === undefined || !Array.isArray(inner))
-      walk(inner, at === "" ? key : `${at}.${key}`, depth + 1, tables, lines, units);
+      walkApart(inner, at === "" ? key : `${at}.${key}`, depth + 1, tables, lines, units);
   }
+}
+
+/** Walks a part of the document; single values in it speak of the tables in it alone, or of all where it has none. */
+function walkApart(
+  value: unknown,
+  at: string,
+  depth: number,
+  tables: JsonTable[],
+  lines: string[],
+  units: ReadonlyMap<string, string>,
+): void {
+  const from = tables.length;
+  const own: string[] = [];
+  walk(value, at, depth, tables, own, units);
+  if (tables.length === from) {
+    for (const line of own) if (lines.length < mostLines) lines.push(line);
+    return;
+  }
+  if (own.length === 0) return;
+  for (let k = from; k < tables.length; k += 1)
+    tables[k] = { ...tables[k], lines: [...own, ...(tables[k].lines ?? [])] };
 }
 
 /** The name that an object has among its members. */

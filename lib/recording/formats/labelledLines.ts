@@ -1,4 +1,5 @@
 import { unitCode } from "../../units/unitCode.js";
+import { factsFromNames } from "../factsFromNames.js";
 
 /** Rows made of lines in which every value stands behind its label, under a heading of the labels. */
 export interface LabelledRows {
@@ -38,11 +39,15 @@ export function labelledRows(text: string): LabelledRows | undefined {
   const lead = Math.max(...usual.map((p) => p.lead.length));
   const found: { line: number; lead: readonly string[]; pairs: readonly Pair[] }[] = [];
   const left: number[] = [];
+  const orders: { readonly line: number; readonly text: string }[] = [];
   for (const [i, line] of lines.entries()) {
     if (line.trim() === "") continue;
     const { lead: bare, pairs } = line.length < 4000 ? pairsOf(line) : { lead: [], pairs: [] };
     if (pairs.length === 0) {
-      left.push(i + 1);
+      // A line that names an order of the leads stays where it is: it parts runs.
+      const order = orders.length < mostOrders && factsFromNames([line]).ordering !== undefined;
+      if (order) orders.push({ line: i + 1, text: line.trim() });
+      else left.push(i + 1);
       continue;
     }
     for (const { key, unit } of pairs) {
@@ -62,8 +67,21 @@ export function labelledRows(text: string): LabelledRows | undefined {
     for (const { key, value } of pairs) row[lead + (keys.get(key)?.at ?? 0)] = value;
     return row;
   });
-  return { rows: [head, ...rows], numbers: [found[0]?.line ?? 1, ...found.map((f) => f.line)], left };
+  const first = found[0]?.line ?? 1;
+  const all = [
+    ...rows.map((cells, k) => ({ line: found[k].line, cells })),
+    ...orders.filter(({ line }) => line > first).map(({ line, text }) => ({ line, cells: [text] })),
+  ].sort((a, b) => a.line - b.line);
+  const above = orders.filter(({ line }) => line < first);
+  return {
+    rows: [...above.map(({ text }) => [text]), head, ...all.map(({ cells }) => cells)],
+    numbers: [...above.map(({ line }) => line), first, ...all.map(({ line }) => line)],
+    left,
+  };
 }
+
+/** So many lines that name an order are kept. */
+const mostOrders = 1000;
 
 /** Fewest rows, and share of lines of one labelled value, of a text with a row over several lines. */
 const stack = { rows: 3, lines: 0.9, repeated: 0.8 };

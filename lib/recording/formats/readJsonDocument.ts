@@ -80,7 +80,7 @@ function tablesOf(
     table.names.length === 0
       ? []
       : [[...table.names], ...(table.units === undefined ? [] : [[...table.units]])];
-  const rows = [...beside.map((line) => [line]), ...heading, ...table.rows];
+  const rows = [...[...beside, ...(table.lines ?? [])].map((line) => [line]), ...heading, ...table.rows];
   const lines = linesOfCells(rows);
   const blocks = blocksOf(lines, "\t").filter((b) => b.rows.length > 1);
   const label = table.at === "" ? undefined : table.at;

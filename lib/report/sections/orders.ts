@@ -1,5 +1,6 @@
 import { outcome } from "../../chart/marks/outcome.js";
 import type { Diagnosis, OrderingVerdict, TrialVerdict } from "../../diagnosis/types.js";
+import { usability } from "../../diagnosis/usability.js";
 import type { LeadOrder } from "../../motor/facts.js";
 import { percentText } from "../wording.js";
 import { say, tableHtml, text } from "./parts.js";
@@ -62,7 +63,7 @@ export function ordersTable(diagnosis: Diagnosis): string {
     const cell = (kind: TrialVerdict["kind"]) =>
       [...new Set(trials.filter((trial) => trial.kind === kind).map(say))].join("<br>") || "none";
     const forecast = trials.find((trial) => trial.forecast)?.forecast;
-    const usable = verdict.usable ? "yes" : verdict.verdict === "undetermined" ? "not known" : "no";
+    const usable = usability(verdict);
     return [
       `<span class="order">${orders.join(", ")}</span>`,
       cell("torque"),
