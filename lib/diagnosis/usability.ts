@@ -4,8 +4,8 @@ import type { OrderingVerdict } from "./types.js";
 const likely = 0.5;
 
 /**
- * Whether an order can be used as it stands, in a word: an order that turns with its command and most likely holds speed
- * is not known to be usable, where the evidence is too little to keep it; that is no "no".
+ * Whether an order can be used as it stands, in a word: an order that turns with its command and most likely holds
+ * speed is not known to be usable, where the evidence is too little to keep it; that is no "no".
  *
  * @example
  * usability({ ordering: "UVW", verdict: "tracking", usable: false, reason: "", probability: 0.96 }); // => "not known"

@@ -97,7 +97,8 @@ async function understood(
     })
     .map((c) => c.index)
     .slice(0, mostRead);
-  const whole = await readAll(tables, indices);
+  const read = await readAll(tables, indices);
+  const whole = { ...read, marks: [...(read.marks ?? []), ...(await remarkMarks(tables, indices))] };
   const place = (role: string): number | undefined =>
     byName.filter((c) => c.role === role && c.probability > 0.5 && indices.includes(c.index))[0]?.index;
   const tracks = withTracks({
@@ -112,6 +113,29 @@ async function understood(
     ),
   });
   return { ...tracks, ...learned(tracks, byName), findings: [...findings, ...tracks.findings] };
+}
+
+/** Remarks in a column of text that name orders of the leads, as titles of the rows that follow. */
+async function remarkMarks(tables: readonly SourceTable[], known: readonly number[]): Promise<Mark[]> {
+  const { columns } = tables[0];
+  const index = columns.findIndex(
+    ({ kind, samples }, k) =>
+      kind === "text" &&
+      !known.includes(k) &&
+      samples.some((s) => factsFromNames([s]).ordering !== undefined),
+  );
+  if (index < 0) return [];
+  const data = await readAll(tables, [index]);
+  const words = data.words.get(index) ?? [];
+  const orders = words.map((word) => factsFromNames([word]).ordering);
+  const out: Mark[] = [];
+  let last: string | undefined;
+  for (const [row, k] of data.columns[0].entries()) {
+    const order = orders[k];
+    if (order !== undefined && order !== last) out.push({ row, title: words[k], by: "remark" });
+    last = order ?? last;
+  }
+  return out;
 }
 
 function learned(

@@ -1,3 +1,4 @@
+import { factsFromNames } from "../factsFromNames.js";
 import { type CellKind, cellKind } from "./cells.js";
 import { type Heading, headingOf, type LineAbove } from "./heading.js";
 import type { Lines } from "./lines.js";
@@ -198,7 +199,7 @@ function openBlock(
     preamble: above.slice(0, heading?.top ?? above.length).map((l) => l.text),
     fields,
     rows: [],
-    marks: [],
+    marks: orderBelow(above, heading),
     short: [],
     long: [],
     summary: [],
@@ -235,6 +236,13 @@ function beginsTable(
     found.names.some((n) => n !== "" && known.has(n)) ||
     /[[(/_]/.test(found.names.join(""))
   );
+}
+
+/** A remark between the heading and the first row that names an order of the leads: the title of the first run. */
+function orderBelow(above: readonly LineAbove[], heading: Heading | undefined): Mark[] {
+  if (heading === undefined) return [];
+  const line = above.slice(heading.top + 1).find((l) => factsFromNames([l.text]).ordering !== undefined);
+  return line === undefined ? [] : [{ row: 0, title: cleanTitle(line.text), by: "remark" }];
 }
 
 /** Notes what stands between two rows: the heading once more, a title, or other text. */

@@ -271,7 +271,7 @@ function ofList(
     });
     if (signals.every((s) => s !== undefined)) return columnTable(at, signals as JsonColumn[]);
     // Runs or motors that hold tables of their own.
-    if (objects.some((o) => Object.values(o).some(holdsTable))) return undefined;
+    if (objects.some((o) => Object.values(o).some((v) => holdsTable(v, objects.length)))) return undefined;
     return value.length < 2 ? undefined : recordTable(at, objects, units);
   }
   if (
@@ -291,10 +291,14 @@ function ofList(
   return undefined;
 }
 
-function holdsTable(value: unknown): boolean {
+/** A part of one of so many records that is a table: its lists are longer than vectors are, or than the records are
+ * many. */
+function holdsTable(value: unknown, records: number): boolean {
   if (Array.isArray(value))
     return value.length >= 5 && (value.every(isObject) || (isRows(value) && value[0].length > 1));
-  return isObject(value) && Object.values(value).filter((v) => isValues(v) && v.length > 64).length >= 2;
+  const long = (v: unknown): boolean =>
+    isValues(v) && (v.length > 64 || (v.length >= 16 && v.length > 2 * records));
+  return isObject(value) && Object.values(value).filter(long).length >= 2;
 }
 
 function recordTable(

@@ -7,8 +7,8 @@ export interface Mark {
   readonly row: number;
   /** Title that was found there. */
   readonly title?: string;
-  /** What makes it a break: a heading written anew, or a title alone; a remark is a title only where the clock breaks, and
-   * one that names an order of the leads always. */
+  /** What makes it a break: a heading written anew, or a title alone; a remark is a title only where the clock breaks,
+   * and one that names an order of the leads always. */
   readonly by: "heading" | "title" | "remark" | "order";
 }
 
