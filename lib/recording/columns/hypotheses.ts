@@ -188,6 +188,11 @@ function kindScore(column: ColumnFacts, role: Meaning): number {
     return role === "other" ? other : rest;
   }
   if (role === "ordering") return ordersAmong(column.samples) > 0 ? 1 : -6;
+  // Numbers under such a heading that are no orders count the orders that were tried.
+  if (role === "run" && ordersAmong(column.samples) <= 0) {
+    const { score } = column.name;
+    return Math.max(0, (score.get("ordering") ?? 0) - (score.get("run") ?? 0) - 1);
+  }
   if (column.devices !== undefined && (role === "motor" || role === "other")) return role === "motor" ? 7 : 0;
   // Time stands first in most tables.
   if (role === "time") return column.index === 0 ? 1 : -0.5;

@@ -364,6 +364,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
   motor: { any: "motorid motorno motorserial serial serialno serialnumber unitid dut", en: "motor" },
   ordering: {
     any: "ordering leadorder phaseorder wiringorder leadsequence phasesequence",
+    en: "order wiring leads",
     de: "phasenfolge anschlussfolge verdrahtung leiterfolge",
     fr: "cablage",
     es: "cableado",

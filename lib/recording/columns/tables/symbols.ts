@@ -207,10 +207,6 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   effort: [is("torque", 0.85), is("duty", 0.06), is("current", 0.05)],
   index: [is("sample", 0.6), is("index", 0.35)],
   count: [is("position", 0.55), is("sample", 0.4)],
-  // Numbers under such a heading count the orders that were tried.
-  order: [is("ordering", 0.65), is("run", 0.3)],
-  wiring: [is("ordering", 0.65), is("run", 0.3)],
-  leads: [is("ordering", 0.65), is("run", 0.3)],
   counter: [is("sample", 0.6), is("position", 0.35)],
   throttle: asked,
   joystick: [is("duty", 0.4), is(undefined, 0.4, { side: "command" }), is("other", 0.2)],
