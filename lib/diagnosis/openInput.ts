@@ -30,8 +30,9 @@ const limits = {
 
 /**
  * Probability of each verdict where a column is what it is read as, and of a column that has nothing to do with the
- * motion looking so by chance. Rounded from the verdicts that authors gave to 430 logs of strangers; chance is
- * judgement.
+ * motion looking so by chance. Of the 571 runs that authors of 612 logs of strangers could judge 76 % tracked, 11 %
+ * were blocked, 7 % reversed and 6 % ran away; taken a little nearer to each other, since a bench is asked for when
+ * something is wrong. Chance is judgement.
  */
 const usual: Verdicts = { tracking: 0.7, blocked: 0.13, reversed: 0.09, runaway: 0.08, undetermined: 0.2 };
 const byChance: Verdicts = { tracking: 0.25, blocked: 0.1, reversed: 0.1, runaway: 0.15, undetermined: 0.4 };

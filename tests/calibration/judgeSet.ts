@@ -91,15 +91,7 @@ export function judgeSet(seed: number, made: SetScenario = setScenario(seed)): S
     if (t.cause === "nothing-wrong") {
       good += 1;
       if (kept) goodKept += 1;
-      if (
-        trials.some(
-          (v) =>
-            v.kind === "torque" &&
-            v.verdict === "tracking" &&
-            v.missing === undefined &&
-            !/run-out/.test(v.text),
-        )
-      ) {
+      if (trials.some((v) => v.kind === "torque" && v.verdict === "tracking" && v.missing === undefined)) {
         goodShown += 1;
         if (kept) goodShownKept += 1;
       }

@@ -40,7 +40,7 @@ const step = (k: number, gain: number): FittedStep => {
     to: 120,
     response: "speed",
     fit: { determined: true, model: "first-order", gain: own(gain), excluded: 0 },
-    measures: { riseTime: own(0.1) },
+    measures: { riseTime: own(0.1), settlingTime2: own(0.4) },
   } as unknown as FittedStep;
 };
 

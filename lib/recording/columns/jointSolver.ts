@@ -13,6 +13,9 @@ const mostFollowing = 40;
  * word does. Chosen among 0, 0.25, 0.4, 0.6 and 1 by columns of collections that the model was not fitted on.
  */
 const leftToSay = 0.25;
+/** The same of what only the units decide: the model knows nothing of units, and the numbers may meet by chance (chosen
+ * with it: 0, 0.4, 0.6, 1). */
+const unitsLeftToSay = 0.6;
 
 /** The part of a relation that counts: of those whose columns all but the clock are told by their numbers. */
 function shareOf(hypotheses: readonly Hypothesis[]): number {
@@ -41,7 +44,9 @@ class RelationTable {
     const known = this.known[at];
     if (!Number.isNaN(known)) return known;
     const own = this.columns.map((c) => this.hypotheses[c][choice[c]]);
-    const score = shareOf(own) * this.relation.score(own);
+    const share = shareOf(own);
+    const ofUnits = share < 1 ? (this.relation.ofUnits?.(own) ?? 0) : 0;
+    const score = share * this.relation.score(own) + (1 - share) * unitsLeftToSay * ofUnits;
     this.known[at] = score;
     return score;
   }

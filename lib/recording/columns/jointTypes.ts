@@ -6,6 +6,8 @@ export interface Relation {
   readonly columns: readonly number[];
   /** What it adds to the log likelihood when the columns (in that order) are these. */
   readonly score: (hypotheses: readonly Hypothesis[]) => number;
+  /** The part of it that only the units decide: a model of the numbers knows nothing of that. */
+  readonly ofUnits?: (hypotheses: readonly Hypothesis[]) => number;
   /** In words, for a person. */
   readonly text: string;
   /** Relations of one family are not independent (several currents that all move one shaft): together they count little

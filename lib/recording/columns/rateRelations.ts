@@ -51,6 +51,7 @@ export function rateRelations(
           Math.min(x.name, y.name) < saidOtherwise ? mostAgainstWords : Number.POSITIVE_INFINITY,
           strength * rateRoles(x.role, y.role) + factorScore(x, y, t, fit, strength),
         ) + accelerationScore(x, y, t, fit),
+      ofUnits: ([x, y, t]) => factorScore(x, y, t, fit, strength),
     });
   } else if (
     fit !== undefined &&
