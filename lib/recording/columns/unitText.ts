@@ -203,6 +203,8 @@ function splitTail(text: string, note: string): Heading {
     /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m)[_./-](?:per[_./-])?(?:s|sec|min|m))$/is,
     /^(.+?)[_.-]((?:[dcm]?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m)[_./-](?:per[_./-])?(?:s|sec|min|m))$/is,
     /^(.+?)[_.-]([^_.-]+)$/s,
+    // Latin letters right behind another script: `速度rpm`.
+    /^(.*[\p{Script=Han}\p{Script=Hiragana}\p{Script=Katakana}\p{Script=Hangul}])([A-Za-z°µμ%][A-Za-z0-9°µμ%/²^·.]*)$/su,
     /^(.*[\p{Ll}\p{N}])(Rpm|RPM|Deg|DEG|Rad|Counts|Ms|MS|Us|Nm|NM|Amps?|Volts?|mA|MA|mV|Dps|DPS|Pct)$/su,
   ];
   for (const pattern of parts) {

@@ -92,6 +92,8 @@ function eightBit(block: Uint8Array): TextEncoding {
     if ((text.match(known)?.length ?? 0) > 1 && encoding === "windows-1250" && /[ÈèìøùêæñÒò]/.test(plain))
       return encoding;
   }
+  const pairs = byPairs(block, plain);
+  if (pairs !== undefined) return pairs;
   const beyond = plain.replace(/[\u0000-\u007f]/g, "");
   let best: TextEncoding = "windows-1252";
   let share = (beyond.match(western)?.length ?? 0) / beyond.length;
@@ -107,6 +109,33 @@ function eightBit(block: Uint8Array): TextEncoding {
   if (words > share) [best, share] = ["windows-1251", words];
   for (const [encoding, characters] of usual) {
     const text = decoded(block, encoding)?.replace(/[\u0000-\u007f]/g, "");
+    if (text === undefined || text.length === 0) continue;
+    const likely = (text.match(characters)?.length ?? 0) / text.length;
+    if (likely > share) [best, share] = [encoding, likely];
+  }
+  return best;
+}
+
+/** Letters of a word beyond ASCII have this many bytes at least on the average where each character takes two. */
+const pairedRun = 3.5;
+
+/**
+ * An encoding that writes each character of a script as two bytes beyond ASCII, told by runs of such bytes that are all
+ * of an even length; words of letters with one byte each are as often of an odd one. Characters of shift_jis have a
+ * second byte within ASCII and are told by `usual`.
+ */
+function byPairs(block: Uint8Array, plain: string): TextEncoding | undefined {
+  const runs = plain.match(/[^\u0000-\u007f]+/g) ?? [];
+  const long = runs.reduce((sum, r) => sum + r.length, 0) / Math.max(1, runs.length);
+  if (long < pairedRun || runs.some((r) => r.length % 2 === 1)) return undefined;
+  const words = new TextDecoder("windows-1251").decode(block).match(/[^\u0000-\u007f]+/g) ?? [];
+  const proper = words.filter((w) => /^[А-ЯЁІЇЄҐ]?[а-яёіїєґ]+$|^[А-ЯЁІЇЄҐ]+$/.test(w)).length;
+  if (proper > 0.5 * words.length) return undefined;
+  let best: TextEncoding | undefined;
+  let share = 0;
+  for (const [encoding, characters] of usual) {
+    const text =
+      encoding === "shift_jis" ? undefined : decoded(block, encoding)?.replace(/[\u0000-\u007f]/g, "");
     if (text === undefined || text.length === 0) continue;
     const likely = (text.match(characters)?.length ?? 0) / text.length;
     if (likely > share) [best, share] = [encoding, likely];
