@@ -10,6 +10,7 @@ import { type Run, runOf } from "../../run/run.js";
 import { identifyStep } from "./identifyStep.js";
 import { withRowTimes } from "./rowTimes.js";
 import type { StepFit } from "./stepFitTypes.js";
+import { undeterminedFit } from "./stepGate.js";
 import type { StepInput } from "./stepKinds.js";
 import { type StepMeasures, stepMeasures } from "./stepMeasures.js";
 
@@ -114,7 +115,9 @@ function fitTrial(run: Run, trial: Trial): StepOfTrial[] {
       unit,
       commandUnit: siUnits[command],
     });
-    const fit = withRowTimes(found, run.interval);
+    const rows = withRowTimes(found, run.interval);
+    const loop = trial.kind === "speed" || trial.kind === "position";
+    const fit = loop && (rows.gain?.high ?? 0) < 0 ? undeterminedFit(rows, againstCommand) : rows;
     const measures = stepMeasures(time, values, { stepTime: step.time, unit, ...target });
     const { from, to } = step;
     const { response: answering } = asked;
@@ -134,6 +137,9 @@ function fitTrial(run: Run, trial: Trial): StepOfTrial[] {
     ];
   });
 }
+
+const againstCommand =
+  "A response that goes with its command: this one goes against it, as no loop that holds does; see its verdict.";
 
 /** Share of its command below which a current no longer makes the torque that was asked for; common practice, no
  * source. */

@@ -5,19 +5,24 @@ import type { StepFit } from "./stepFitTypes.js";
  * A fit with what the rows of its log leave open. A command that stands in a row took effect at some instant since the
  * row before, so that times which are not long beside the rows are known to half a row at best: dead time and fast time
  * constant, and with the latter natural frequency and damping ratio of an overdamped response. These are left out where
- * the fast time constant may as well be nothing.
+ * the fast time constant may as well be nothing. The settling behind a slew limit is left out where it is shorter than a
+ * row.
  *
  * @param row time between rows, s
  */
 export function withRowTimes(fit: StepFit, row: number): StepFit {
-  const { deadTime, fastTimeConstant: fast, timeConstant: slow, ...rest } = fit;
+  const { deadTime, fastTimeConstant: fast, timeConstant: settling, loopGain, ...others } = fit;
+  // A response that runs at its limit nearly to its end shows no settling between two rows.
+  const unseen = fit.model === "slew-limited" && settling !== undefined && settling.value < row;
+  const slow = unseen ? undefined : settling;
+  const rest = unseen || loopGain === undefined ? others : { ...others, loopGain };
   const dead = deadTime === undefined ? {} : { deadTime: byHalfRow(deadTime, row) };
   const first = slow === undefined ? {} : { timeConstant: slow };
   if (fast === undefined || slow === undefined || fit.model !== "second-order-overdamped")
     return { ...rest, ...dead, ...first, ...(fast === undefined ? {} : { fastTimeConstant: fast }) };
   const wide = byHalfRow(fast, row);
-  const { naturalFrequency, dampingRatio, ...others } = rest;
-  const all = { ...others, ...dead, ...first, fastTimeConstant: wide };
+  const { naturalFrequency, dampingRatio, ...further } = rest;
+  const all = { ...further, ...dead, ...first, fastTimeConstant: wide };
   if (!(wide.low > 0)) return all;
   // Both go as the root of one over the fast time constant, where that is the shorter by far.
   const by = (e: Estimate): Estimate => ({
