@@ -173,13 +173,18 @@ function pairDeparture(signal: Float64Array, i: number): number {
 }
 
 /** That of a sample beyond what its neighbours share: that is curvature (a real acceleration), not a spike. */
-function smoothDeparture(signal: Float64Array, i: number): number {
+function ownDeparture(signal: Float64Array, i: number): number {
   if (i < 2 || i + 2 >= signal.length) return 0;
   const [before, beside] = [pairDeparture(signal, i - 2), pairDeparture(signal, i - 1)];
   const [after, beyond] = [pairDeparture(signal, i + 1), pairDeparture(signal, i + 2)];
   const low = Math.max(Math.min(before, beside), Math.min(after, beyond));
   const high = Math.min(Math.max(before, beside), Math.max(after, beyond));
-  const own = pairDeparture(signal, i) - (low + high) / 2;
+  return pairDeparture(signal, i) - (low + high) / 2;
+}
+
+/** The same where the samples beside it agree; 0 elsewhere. */
+function smoothDeparture(signal: Float64Array, i: number): number {
+  const own = ownDeparture(signal, i);
   return Math.abs(signal[i + 1] - signal[i - 1]) < 0.5 * Math.abs(own) ? own : 0;
 }
 
@@ -234,7 +239,7 @@ function scaleOf(signal: Float64Array, kind: ChannelKind): number {
   for (let i = 4; i + 3 < n; i += stride) {
     const size =
       kind === "smooth"
-        ? Math.abs(smoothDeparture(signal, i))
+        ? Math.abs(ownDeparture(signal, i))
         : Math.abs(signal[i] - signal[i - 1]) / Math.SQRT2;
     if (size - size === 0) sizes[count++] = size;
   }

@@ -41,8 +41,12 @@ describe("the encoding of headings beyond ASCII", () => {
 
   test("Cyrillic words of even lengths are no pairs", () => {
     const decoder = new TextDecoder("windows-1251");
-    const code = new Map(Array.from({ length: 128 }, (_, k) => [decoder.decode(Uint8Array.of(128 + k)), 128 + k]));
-    const bytes = Uint8Array.from([..."Скорость,Ток двигателя,Угол\n"].map((c) => code.get(c) ?? c.charCodeAt(0)));
+    const code = new Map(
+      Array.from({ length: 128 }, (_, k) => [decoder.decode(Uint8Array.of(128 + k)), 128 + k]),
+    );
+    const bytes = Uint8Array.from(
+      [..."Скорость,Ток двигателя,Угол\n"].map((c) => code.get(c) ?? c.charCodeAt(0)),
+    );
     expect(findEncoding(bytes).encoding).toBe("windows-1251");
   });
 });

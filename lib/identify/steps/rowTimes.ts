@@ -5,8 +5,8 @@ import type { StepFit } from "./stepFitTypes.js";
  * A fit with what the rows of its log leave open. A command that stands in a row took effect at some instant since the
  * row before, so that times which are not long beside the rows are known to half a row at best: dead time and fast time
  * constant, and with the latter natural frequency and damping ratio of an overdamped response. These are left out where
- * the fast time constant may as well be nothing. The settling behind a slew limit is left out where it is shorter than a
- * row.
+ * the fast time constant may as well be nothing. The settling behind a slew limit is left out where it is shorter than
+ * a row.
  *
  * @param row time between rows, s
  */
