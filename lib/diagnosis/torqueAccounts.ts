@@ -42,8 +42,10 @@ function answering({ signals, driven }: TorqueTrial): TorqueAccount | undefined 
     longest: 8 * span,
     longestDelay: Math.min(...driven.map((h) => h.length)),
   });
-  if (fit === undefined || !(fit.power > 0)) return undefined;
-  return { sign: fit.gain > 0 ? 1 : -1, unexplained: fit.residual / fit.power };
+  // Squares of absurd numbers have no ratio.
+  const unexplained = fit === undefined ? Number.NaN : fit.residual / fit.power;
+  if (fit === undefined || !(fit.power > 0) || !Number.isFinite(unexplained)) return undefined;
+  return { sign: fit.gain > 0 ? 1 : -1, unexplained };
 }
 
 /** The verdict of an account of the whole trial, where its holds alone contradict each other. */

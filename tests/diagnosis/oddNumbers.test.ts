@@ -39,3 +39,22 @@ test.each(["current", "speed", "position", "currentCommand"] as const)(
     }
   },
 );
+
+test("channels scaled beyond where squares have numbers leave sureness a number", () => {
+  for (const factor of [1e160, 1e213, -1e300]) {
+    for (const roles of [
+      ["speed"],
+      ["current", "currentCommand"],
+      ["speed", "position", "current"],
+    ] as const) {
+      const channels = { ...sound.channels };
+      for (const role of roles) {
+        const channel = sound.channels[role] as Channel;
+        channels[role] = { ...channel, data: channel.data.map((v, i) => factor * v * (1 + (i % 7))) };
+      }
+      if (!(roles as readonly string[]).includes("position")) delete channels.position;
+      const [{ trials: judged }] = diagnose([{ recording: { ...sound, channels }, trials }]).recordings;
+      for (const { confidence } of judged) expect(confidence >= 0 && confidence <= 1).toBe(true);
+    }
+  }
+});
