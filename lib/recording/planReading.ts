@@ -14,6 +14,7 @@ import {
 } from "./descriptor.js";
 import { factsFromNames, lettersOfNames } from "./factsFromNames.js";
 import { readableEndings } from "./formats/openTable.js";
+import { type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
 import { problemOf } from "./problemOf.js";
 import type { Finding } from "./types.js";
 
@@ -25,6 +26,8 @@ export interface ReadingJob {
   /** The files may each hold one channel of one capture; when they do not, each is a log of its own. */
   readonly together?: boolean;
   readonly resource?: DescribedResource;
+  /** Its lead order as notes in the same folder say. */
+  readonly noted?: NotedOrder;
   /** Letters beside U, V, W in which the names of all files of the plan write lead orders. */
   readonly leadLetters?: readonly LeadLetters[];
 }
@@ -94,6 +97,20 @@ async function jobsOf(
     for (const file of resource.files) refused.add(resolve(file));
     return true;
   };
+  const notes = new Map<string, ReadonlyMap<string, NotedOrder>>();
+  /** Orders that notes in the folder of a file that was named give to it and to its neighbours. */
+  const notedIn = async (folder: string): Promise<ReadonlyMap<string, NotedOrder>> => {
+    const known = notes.get(folder);
+    if (known !== undefined) return known;
+    const all = await readdir(folder).catch(() => []);
+    const found = await ordersInNotes(
+      folder,
+      all,
+      all.filter((name) => readableEndings.test(name)),
+    );
+    notes.set(folder, found);
+    return found;
+  };
   for (const given of paths) {
     const path = isDescriptor(given) ? folderOf(given) : given;
     let isFolder: boolean;
@@ -110,7 +127,9 @@ async function jobsOf(
         tell(descriptor);
         if (await leaves(descriptor, resource)) continue;
       }
-      add({ files: resource !== undefined && resource.files.length > 1 ? resource.files : [path], resource });
+      const order = resource === undefined ? (await notedIn(dirname(path))).get(basename(path)) : undefined;
+      const files = resource !== undefined && resource.files.length > 1 ? resource.files : [path];
+      add({ files, resource, ...(order === undefined ? {} : { noted: order }) });
       continue;
     }
     const descriptor = await readDescriptor(path);
@@ -152,8 +171,17 @@ async function jobsOf(
       });
     }
     const files = names.map((name) => join(path, name));
-    if (await mayBeChannels(files)) add({ files, together: true });
-    else for (const file of files) add({ files: [file] });
+    const noted = await ordersInNotes(path, all, names);
+    if (noted.size === 0 && (await mayBeChannels(files))) add({ files, together: true });
+    else {
+      const pages = new Set([...noted.values()].map(({ notes }) => notes));
+      for (const file of files) {
+        const order = noted.get(basename(file));
+        // What the notes say is told with each recording; they are none themselves.
+        if (order !== undefined) add({ files: [file], noted: order });
+        else if (!pages.has(basename(file))) add({ files: [file] });
+      }
+    }
   }
   if (options.join === true && (jobs.length > 1 || jobs[0]?.together === true)) {
     return [{ files: jobs.flatMap((j) => j.files), resource: jobs[0].resource }];
@@ -234,7 +262,7 @@ function numberedTogether(jobs: readonly ReadingJob[]): ReadingJob[] {
   const out: ReadingJob[] = [];
   let last: Counted | undefined;
   for (const job of jobs) {
-    const single = job.resource === undefined && job.files.length === 1;
+    const single = job.resource === undefined && job.noted === undefined && job.files.length === 1;
     let here = single ? countedName(job.files[0]) : undefined;
     // The newest part bears no number.
     if (single && here?.stem !== last?.stem && jobs.some((j) => j.files[0] === `${job.files[0]}.1`))

@@ -14,6 +14,7 @@ import { type DescribedField, type StatedFacts, statedFacts } from "./descriptor
 import { lettersOfNames } from "./factsFromNames.js";
 import { openTables } from "./formats/openTable.js";
 import { CannotRead, SeveralTables, type SourceTable } from "./formats/sourceTable.js";
+import type { NotedOrder } from "./ordersInNotes.js";
 import type { ReadingJob } from "./planReading.js";
 import { problemOf } from "./problemOf.js";
 import type { Finding, Recording } from "./types.js";
@@ -45,7 +46,8 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
       }
     }
     const mistakes: Finding[] = [];
-    const facts = job.resource?.facts ?? statedFacts({}, {}, "", "", mistakes);
+    const stated = job.resource?.facts ?? statedFacts({}, {}, "", "", mistakes);
+    const facts = job.noted === undefined ? stated : { ...stated, ordering: job.noted.ordering };
     const tables = opened.flat();
     const how: Reading = {
       fields: job.resource?.fields ?? [],
@@ -67,11 +69,28 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
     else if (single && (job.numbered === true || job.together === true)) groups = await groupsOf(tables, how);
     else if (job.files.length > 1 && job.numbered !== true && job.together !== true) groups = [tables];
     const read = await readGroups(groups, how);
-    return { recordings: read.recordings, problems: [...problems, ...read.problems] };
+    const recordings = job.noted === undefined ? read.recordings : read.recordings.map(withNote(job.noted));
+    return { recordings, problems: [...problems, ...read.problems] };
   } finally {
     for (const table of opened.flat()) await table.close?.();
   }
 }
+
+const withNote =
+  ({ ordering, notes }: NotedOrder) =>
+  (recording: Recording): Recording => ({
+    ...recording,
+    findings: [
+      ...recording.findings,
+      {
+        severity: "note",
+        code: "ordering-from-notes",
+        message: `the lead order ${ordering} is taken from "${visible(notes, 60)}" beside it`,
+        meaning: "say so with --ordering when it is another",
+        file: recording.path,
+      },
+    ],
+  });
 
 /** Letters in which names write lead orders: of the files read together, and of the sheets or blocks of one. */
 function lettersOf(
