@@ -10,7 +10,8 @@ import { type Observation, percent } from "./observation.js";
  * Judgement. Acceleration of a free shaft under an effort that people try: the inertia over the torque of machines from
  * a watch-sized motor to a geared wheel goes over decades (lognormal, in powers of ten of rad/s²); where other trials
  * of the log moved, theirs, in proportion to the effort. A command may take some time to become an effort (ms, with
- * their probabilities), which a measured current has done. Before the log is looked at one shaft in five that stands is
+ * their probabilities; a position is often asked for over a slow link, or before a brake has let go), which a measured
+ * current has done. Before the log is looked at one shaft in five that stands is
  * blocked or has too little torque.
  */
 const prior = { middle: 2.3, spread: 1, known: 0.4, blocked: 0.2 };
@@ -22,10 +23,12 @@ const lags = {
     [0.06, 0.05],
   ],
   position: [
-    [0, 0.3],
-    [0.005, 0.3],
-    [0.02, 0.25],
-    [0.06, 0.15],
+    [0, 0.25],
+    [0.005, 0.25],
+    [0.02, 0.2],
+    [0.06, 0.12],
+    [0.2, 0.13],
+    [0.5, 0.05],
   ],
   effort: [[0, 1]],
 } as const;
