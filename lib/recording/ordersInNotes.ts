@@ -10,8 +10,16 @@ export interface NotedOrder {
 }
 
 /** Notes are short, and of few files. */
-const mostBytes = 64 * 1024;
+const mostBytes = 16 * 1024;
 const mostFiles = 200;
+const anyText = /(^[^.]+|\.(txt|md|csv|tsv|rst))$/i;
+/** Names of pages that are looked into for a file that was named alone. */
+export const likelyNotes =
+  /^[^.]*(note|read ?me|index|list|order|lead|wiring|plan|info|protokoll|notiz|remark|about)[^.]*(\.(txt|md|csv|tsv|rst))?$/i;
+/** A line without anything like an order is not looked at more closely: most pages are logs. */
+const likeOrder =
+  /(?<![a-z])[uvw][-_ /]?[uvw][-_ /]?[uvw](?![a-z])|(?<![a-z0-9])(?:[abc][-_ ]?){2}[abc](?![a-z0-9])|(?<![a-z0-9])(?:[rst][-_ ]?){2}[rst](?![a-z0-9])|(?:[ltm][123][-_ ]?){2}[ltm][123]|u *(?:->|→|=|:)/i;
+
 /** So many files must be named with an order each: one alone may be an example. */
 const fewest = 2;
 
@@ -27,12 +35,13 @@ export async function ordersInNotes(
   folder: string,
   all: readonly string[],
   names: readonly string[],
+  pages: RegExp = anyText,
 ): Promise<ReadonlyMap<string, NotedOrder>> {
   const out = new Map<string, NotedOrder>();
   if (names.length < fewest || names.length > mostFiles || all.length > 2 * mostFiles) return out;
   const said = new Map<string, Set<LeadOrder>>();
   const from = new Map<string, string>();
-  for (const page of all.filter((name) => /(^[^.]+|\.(txt|md|csv|tsv|log|rst))$/i.test(name))) {
+  for (const page of all.filter((name) => pages.test(name))) {
     const noted = await ordersOf(
       join(folder, page),
       names.filter((name) => name !== page),
@@ -53,7 +62,8 @@ async function ordersOf(page: string, names: readonly string[]): Promise<Map<str
   if (size === undefined || !size.isFile() || size.size > mostBytes) return new Map();
   const lines = (await readFile(page, "utf8").catch(() => ""))
     .split(/\r\n|\n|\r/)
-    .filter((l) => l.length < 300);
+    .filter((l) => l.length < 300 && likeOrder.test(l));
+  if (lines.length < fewest) return new Map();
   const patterns = names.map((name) => [name, named(name)] as const);
   const rests = lines.flatMap((line) => {
     const files = patterns.filter(([, pattern]) => pattern.test(line));

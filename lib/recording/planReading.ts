@@ -14,7 +14,7 @@ import {
 } from "./descriptor.js";
 import { factsFromNames, lettersOfNames } from "./factsFromNames.js";
 import { readableEndings } from "./formats/openTable.js";
-import { type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
+import { likelyNotes, type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
 import { problemOf } from "./problemOf.js";
 import type { Finding } from "./types.js";
 
@@ -103,11 +103,8 @@ async function jobsOf(
     const known = notes.get(folder);
     if (known !== undefined) return known;
     const all = await readdir(folder).catch(() => []);
-    const found = await ordersInNotes(
-      folder,
-      all,
-      all.filter((name) => readableEndings.test(name)),
-    );
+    const files = all.filter((name) => readableEndings.test(name));
+    const found = await ordersInNotes(folder, all, files, likelyNotes);
     notes.set(folder, found);
     return found;
   };
