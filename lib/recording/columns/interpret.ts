@@ -51,8 +51,9 @@ interface Understood {
   readonly findings: readonly Finding[];
   /** Encoder lines as an index track tells them. */
   readonly lines?: number;
-  /** Tracks of an encoder or Hall signals were counted; rows are changes of them. */
+  /** Tracks of an encoder or Hall signals were counted. */
   readonly counted: boolean;
+  /** Every row is a change of a track. */
   readonly events: boolean;
 }
 

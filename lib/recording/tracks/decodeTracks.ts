@@ -26,15 +26,16 @@ const surely = 7;
 const onTheSameWay = 0.96;
 const missedAtMost = 0.05;
 
-/** The tracks among columns of numbers: Hall signals before encoder tracks, since two of three look like a pair. */
-export function decodeTracks(
-  columns: readonly TrackColumn[],
-  clock: Float64Array | undefined,
-): CountedTracks[] {
-  const all = columns.flatMap((column) => {
+/** Columns that change between two levels. */
+export function levelled(columns: readonly TrackColumn[]): Track[] {
+  return columns.flatMap((column) => {
     const levels = twoLevels(column.values);
     return levels === undefined || levels.edges === 0 ? [] : [{ column, levels }];
   });
+}
+
+/** The tracks among columns of two levels: Hall signals before encoder tracks, since two of three look like a pair. */
+export function decodeTracks(all: readonly Track[], clock: Float64Array | undefined): CountedTracks[] {
   const likely = all.filter(({ levels }) => levels.high > 0.15 && levels.high < 0.85).slice(0, mostTracks);
   const out: CountedTracks[] = [];
   const used = new Set<number>();
@@ -61,15 +62,9 @@ export interface SlowTracks {
 }
 
 /** Two columns of levels named A and B that change together too often to be counted, where nothing else was found. */
-export function tooSlow(
-  columns: readonly TrackColumn[],
-  found: readonly CountedTracks[],
-): SlowTracks | undefined {
+export function tooSlow(all: readonly Track[], found: readonly CountedTracks[]): SlowTracks | undefined {
   if (found.length > 0) return undefined;
-  const tracks = columns.flatMap((column): Track[] => {
-    const levels = twoLevels(column.values);
-    return levels === undefined || levels.edges < 20 ? [] : [{ column, levels }];
-  });
+  const tracks = all.filter(({ levels }) => levels.edges >= 20);
   for (const pair of groupsOf(tracks.slice(0, mostTracks), 2)) {
     if ([...(letters(pair) ?? [])].sort().join("") !== "ab") continue;
     const gray = grayCount(
@@ -83,6 +78,7 @@ export function tooSlow(
   return undefined;
 }
 
+/** A column of two levels. */
 interface Track {
   readonly column: TrackColumn;
   readonly levels: TwoLevels;

@@ -5,6 +5,7 @@ import type { Finding } from "../types.js";
 import {
   type CountedTracks,
   decodeTracks,
+  levelled,
   type SlowTracks,
   type TrackColumn,
   tooSlow,
@@ -56,8 +57,9 @@ export function withTracks(read: ReadColumns): WithTracks {
   });
   if (columns.length < 2) return plain;
   const clock = clockOf(read);
-  const found = decodeTracks(columns, clock);
-  const slow = tooSlow(columns, found);
+  const levels = levelled(columns);
+  const found = decodeTracks(levels, clock);
+  const slow = tooSlow(levels, found);
   if (slow !== undefined) return { ...plain, findings: [slowFinding(slow, table.path)] };
   if (found.length === 0) return plain;
   const isTrack = found.some(({ tracks }) => tracks.some((t) => t.index === read.position));
