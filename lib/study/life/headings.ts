@@ -10,6 +10,15 @@ export interface Heading {
   readonly unit?: string;
 }
 
+/** A heading that cannot be used: its unit is none of its kind. */
+export class UnusableHeading extends Error {
+  override readonly name = "UnusableHeading";
+
+  constructor(column: string, why: string) {
+    super(`column "${column}": ${why}`);
+  }
+}
+
 /** Splits headings such as `after [h]`, `temperature (K)` or `by in cycles` into word and unit. */
 export function headingsOf(columns: readonly string[]): Heading[] {
   return columns.map((column) => {
@@ -41,20 +50,20 @@ const fahrenheit = /^(°\s*f|deg\s*f|degf|fahrenheit|f)$/i;
  * How a temperature of a table becomes degrees Celsius, by the unit in its heading; without a unit it is taken as
  * Celsius.
  *
- * @throws Error that names the heading when the unit is no temperature
+ * @throws UnusableHeading that names the heading when the unit is no temperature
  */
 export function toCelsius({ column, unit }: Heading): (value: number) => number {
   if (unit === undefined || celsius.test(unit)) return (v) => v;
   if (kelvin.test(unit)) return (v) => v - 273.15;
   if (fahrenheit.test(unit)) return (v) => ((v - 32) * 5) / 9;
-  throw new Error(`column "${column}": "${unit}" is no unit of temperature; write [Cel] or [K]`);
+  throw new UnusableHeading(column, `"${unit}" is no unit of temperature; write [Cel] or [K]`);
 }
 
 /**
  * Units of use of two columns brought together: `after [h]` and `by [d]` give hours for both.
  *
  * @returns the common unit as people write it, and the factor of each heading; hours when no heading has a unit
- * @throws Error that names the headings when their units cannot be brought together
+ * @throws UnusableHeading that names the headings when their units cannot be brought together
  */
 export async function commonUse(
   headings: readonly Heading[],
@@ -74,8 +83,9 @@ export async function commonUse(
           ? undefined
           : await conversion(code, base);
     if (found === undefined)
-      throw new Error(
-        `column "${heading.column}": its unit "${heading.unit}" cannot be counted in "${first}" as the other column is`,
+      throw new UnusableHeading(
+        heading.column,
+        `its unit "${heading.unit}" cannot be counted in "${first}" as the other column is`,
       );
     factors.push(found.factor);
   }

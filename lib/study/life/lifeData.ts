@@ -48,14 +48,26 @@ export function unitCount(lives: readonly Life[]): number {
   return lives.reduce((sum, life) => sum + (life.count ?? 1), 0);
 }
 
+/** A life that cannot be: which one of the list, from 0, and why. */
+export class ImpossibleLife extends RangeError {
+  override readonly name = "ImpossibleLife";
+
+  constructor(
+    readonly index: number,
+    readonly why: string,
+  ) {
+    super(`life ${index + 1}: ${why}`);
+  }
+}
+
 /**
  * Checks lives before they are used.
  *
- * @throws RangeError that names the line (counted from 1) and what is wrong with it
+ * @throws ImpossibleLife for the first that cannot be
  */
 export function checkLives(lives: readonly Life[]): void {
   lives.forEach(({ after, by, count = 1, from }, i) => {
-    const say = (what: string) => new RangeError(`life ${i + 1}: ${what}`);
+    const say = (what: string) => new ImpossibleLife(i, what);
     if (!(after >= 0) || after === Infinity) throw say(`"after" must be 0 or more, found ${after}`);
     if (!(by >= after)) throw say(`"by" (${by}) lies before "after" (${after})`);
     if (by === 0) throw say("a failure at time 0 has no life to count");

@@ -1,6 +1,6 @@
 import { readFile } from "node:fs/promises";
 import { commonUse, type Heading, headingsOf, toCelsius } from "./headings.js";
-import { checkLives, type Life } from "./lifeData.js";
+import { checkLives, ImpossibleLife, type Life } from "./lifeData.js";
 
 /** A life table with the unit of its times. */
 export interface LifeTable {
@@ -81,9 +81,10 @@ export async function lifeTable(text: string, name: string): Promise<LifeTable> 
   try {
     checkLives(lives);
   } catch (error) {
+    if (!(error instanceof ImpossibleLife)) throw error;
     const inOne = use.factors.some((f) => f !== 1) ? ` (both in ${use.unit})` : "";
-    const said = (error as Error).message.replace(/^life (\d+)/, (_, n) => `line ${Number(n) + 1}`);
-    throw new Error(`${name}, ${said}${inOne}`);
+    // The first line holds the headings.
+    throw new Error(`${name}, line ${error.index + 2}: ${error.why}${inOne}`);
   }
   return { lives: oneSpelling(lives), unit: use.stated ? use.unit : "1" };
 }

@@ -1,5 +1,5 @@
 import { basename } from "node:path";
-import { commonUse, headingsOf, toCelsius } from "../life/headings.js";
+import { commonUse, headingsOf, toCelsius, UnusableHeading } from "../life/headings.js";
 import type { AboutRecording } from "./describedFile.js";
 import { type DateOrder, settleDates } from "./settleDates.js";
 
@@ -120,7 +120,7 @@ async function readLines(
       rows = reader.getRowsJS().map((row) => Object.fromEntries(row.map((cell, i) => [have[i], cell])));
     } catch (error) {
       const said = error instanceof Error ? error.message : String(error);
-      if (said.startsWith("column ")) throw new Error(`${path}: ${said}`);
+      if (error instanceof UnusableHeading) throw new Error(`${path}: ${said}`);
       throw new Error(`${path}: cannot be read as CSV with a header line (${said.split("\n")[0]})`);
     }
     if (!have.includes("recording") && !have.includes("motor"))

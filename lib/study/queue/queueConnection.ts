@@ -116,7 +116,7 @@ export async function connectQueue(
       // A refused password will not become right by waiting.
       new Promise((_, reject) =>
         redis.on("error", (error: Error) => {
-          if (/WRONGPASS|NOAUTH|NOPERM|certificate|self.signed/i.test(error.message)) reject(error);
+          if (refusesForGood(error)) reject(error);
         }),
       ),
     ]);
@@ -127,6 +127,20 @@ export async function connectQueue(
     );
   }
   return redis;
+}
+
+/** A task whose worker ended so often while judging it is given up. */
+export const mostStalls = 2;
+
+/** Codes with which a Redis server refuses credentials: the first word of an error reply is its code (RESP,
+ * "Simple errors"). */
+const refusals = new Set(["WRONGPASS", "NOAUTH", "NOPERM"]);
+/** Codes of Node.js and OpenSSL for a certificate that is not accepted. */
+const certificates = /^(CERT_|ERR_TLS_CERT|DEPTH_ZERO_SELF_SIGNED_CERT|SELF_SIGNED_CERT|UNABLE_TO_(GET|VERIFY))/;
+
+function refusesForGood(error: Error & { readonly code?: unknown }): boolean {
+  const [replyCode] = error.message.split(" ", 1);
+  return refusals.has(replyCode) || (typeof error.code === "string" && certificates.test(error.code));
 }
 
 /** Takes credentials out of a message, should some library have put them in. */

@@ -7,7 +7,7 @@ import { OutputRefused } from "../../recording/outputFolder.js";
 import { visible } from "../../units/text.js";
 import type { Judges } from "../pipeline/judgePool.js";
 import { type FileResult, isFileResult, type StudySettings } from "../pipeline/recordingResult.js";
-import { connectQueue, type QueuedTask, queueNameOf, versionBeat, versionsKey } from "./queueConnection.js";
+import { connectQueue, mostStalls, type QueuedTask, queueNameOf, versionBeat, versionsKey } from "./queueConnection.js";
 import { loadQueue } from "./queuePackages.js";
 
 /** Options of `queueJudges`. */
@@ -88,9 +88,10 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
       if (state === "failed") {
         const job = await queue.getJob(id);
         const said = job?.failedReason ?? "no reason was given";
+        const givenUp = (job?.stalledCounter ?? 0) > mostStalls;
         result = {
           recordings: [],
-          reason: /stalled/.test(said) ? "its worker process ended again and again while judging it" : said,
+          reason: givenUp ? "its worker process ended again and again while judging it" : said,
           poison: true,
         };
         await job?.remove();

@@ -8,6 +8,7 @@ import { judgePool, ownJob } from "../pipeline/judgePool.js";
 import type { FileResult } from "../pipeline/recordingResult.js";
 import {
   connectQueue,
+  mostStalls,
   type QueuedTask,
   queueNameOf,
   redacted,
@@ -110,7 +111,7 @@ export async function serveQueue(options: QueueWorkerOptions): Promise<QueueWork
       concurrency: threads,
       lockDuration: lock * 1000,
       stalledInterval: lock * 1000,
-      maxStalledCount: 2,
+      maxStalledCount: mostStalls,
     },
   );
   worker.on("error", () => {}); // the connection's own handler speaks
