@@ -136,7 +136,8 @@ export const mostStalls = 2;
  * "Simple errors"). */
 const refusals = new Set(["WRONGPASS", "NOAUTH", "NOPERM"]);
 /** Codes of Node.js and OpenSSL for a certificate that is not accepted. */
-const certificates = /^(CERT_|ERR_TLS_CERT|DEPTH_ZERO_SELF_SIGNED_CERT|SELF_SIGNED_CERT|UNABLE_TO_(GET|VERIFY))/;
+const certificates =
+  /^(CERT_|ERR_TLS_CERT|DEPTH_ZERO_SELF_SIGNED_CERT|SELF_SIGNED_CERT|UNABLE_TO_(GET|VERIFY))/;
 
 function refusesForGood(error: Error & { readonly code?: unknown }): boolean {
   const [replyCode] = error.message.split(" ", 1);

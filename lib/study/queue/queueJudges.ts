@@ -7,7 +7,14 @@ import { OutputRefused } from "../../recording/outputFolder.js";
 import { visible } from "../../units/text.js";
 import type { Judges } from "../pipeline/judgePool.js";
 import { type FileResult, isFileResult, type StudySettings } from "../pipeline/recordingResult.js";
-import { connectQueue, mostStalls, type QueuedTask, queueNameOf, versionBeat, versionsKey } from "./queueConnection.js";
+import {
+  connectQueue,
+  mostStalls,
+  type QueuedTask,
+  queueNameOf,
+  versionBeat,
+  versionsKey,
+} from "./queueConnection.js";
 import { loadQueue } from "./queuePackages.js";
 
 /** Options of `queueJudges`. */
