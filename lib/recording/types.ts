@@ -15,6 +15,8 @@ export type ChannelRole =
   | "voltageBus"
   | "speed" // shaft speed, rad/s
   | "speedCommand"
+  | "acceleration" // of the shaft, rad/s2; no estimate reads it
+  | "accelerationCommand"
   | "position" // shaft angle, rad, unwrapped
   | "positionCommand"
   | "sweepAngle" // commanded electrical angle of an open-loop alignment sweep, electrical rad, unwrapped
@@ -42,6 +44,8 @@ export const siUnits: Readonly<Record<ChannelRole, string>> = {
   voltageBus: "V",
   speed: "rad/s",
   speedCommand: "rad/s",
+  acceleration: "rad/s2",
+  accelerationCommand: "rad/s2",
   position: "rad",
   positionCommand: "rad",
   sweepAngle: "rad",

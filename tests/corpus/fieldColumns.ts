@@ -14,7 +14,7 @@ export const fieldColumns: Readonly<Record<string, string>> = {
     "time speedCommand speed voltageBus speedCommand speed voltageBus other other other other other other",
   "double-pendulum-joints/20220812-061705-PM_measured.csv":
     "time position position speed speed torque|torqueCommand torque|torqueCommand",
-  "effort-step-bench/data_concat.csv": "time torqueCommand|duty speed position other",
+  "effort-step-bench/data_concat.csv": "time torqueCommand|duty speed position acceleration",
   "gearmotor-432-counts/step_response.csv": "time duty voltage|voltageCommand speed",
   "gearmotor-700-counts/step_response.csv": "time speedCommand speed",
   "gearmotor-700-counts/step_response_run2.csv": "time speedCommand speed",
@@ -28,9 +28,9 @@ export const fieldColumns: Readonly<Record<string, string>> = {
   "pendulum-joint/pd_system_identification_data_measured.csv": "time position speed torque",
   "propeller-stand/esc32v3_f60-1.csv":
     "time current voltageBus voltage speed duty other other other other other ? ? ? ? other",
-  "robot-wheel-gearmotor/motor.csv": "time duty voltageBus current position speed other",
-  "robot-wheel-gearmotor/motor.xlsx": "time duty voltageBus current position speed other",
-  "robot-wheel-gearmotor/motor_data_voltage_12.66.csv": "time speed other current duty",
+  "robot-wheel-gearmotor/motor.csv": "time duty voltageBus current position speed acceleration",
+  "robot-wheel-gearmotor/motor.xlsx": "time duty voltageBus current position speed acceleration",
+  "robot-wheel-gearmotor/motor_data_voltage_12.66.csv": "time speed acceleration current duty",
   "teaching-kit-motor-a/DCmotor_prbs_open_exp.csv": "time voltage|voltageCommand speed",
   "teaching-kit-motor-a/DCmotor_step_open_exp.csv": "time voltage|voltageCommand speed",
   "teaching-kit-motor-a/DCmotor_step_closed_exp.csv": "time positionCommand position voltage|voltageCommand",

@@ -604,7 +604,7 @@ Spindle speed cmd rpm = speedCommand {rev}/min
 Spindle current A = current A
 Spindle load % = load -
 Coolant temp C = driveTemperature Cel
-Vibration mm/s = acceleration -
+Vibration mm/s = acceleration - other
 Door closed = one -`,
   },
   {
@@ -863,7 +863,7 @@ Motor optical speed (RPM) = speed {rev}/min
 Voltage (V) = voltageBus V
 Current (A) = currentBus A
 Torque (N·m) = torque N.m
-Vibration (g) = acceleration -`,
+Vibration (g) = acceleration - other`,
   },
   {
     habit: "state observer",

@@ -214,7 +214,7 @@ PWM = duty {count} ?
 encoder_count = position {count} ?
 error = error -
 integral = kp -
-derivada = acceleration -`,
+derivada = acceleration - other`,
   },
   {
     habit: "commands and feedbacks of a cascade",
@@ -413,7 +413,7 @@ tqAct = torque % ?`,
 robotTime = time s ?
 qActual = position rad ?
 qdActual = speed rad/s ?
-qddTarget = acceleration -
+qddTarget = acceleration - accelerationCommand
 qdTarget = speedCommand rad/s ?
 qTarget = positionCommand rad ?`,
   },
@@ -520,7 +520,7 @@ angle = position deg ?
 target = positionCommand deg ?
 error = positionError -
 vel_cmd = speedCommand deg/s ?
-d_term = acceleration -
+d_term = acceleration - other
 i_term = kp -`,
   },
   {
@@ -556,7 +556,7 @@ output = duty {count} ?
 error = positionError -
 p = positionError -
 i = kp -
-d = acceleration -`,
+d = acceleration - other`,
   },
   {
     habit: "Turkish bench",

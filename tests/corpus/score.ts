@@ -68,6 +68,8 @@ export function roleOf(truth: TruthColumn): string {
   return truth.role === null ? "other" : (same[truth.role] ?? truth.role);
 }
 
+const saysAcceleration = /acel|acc(el|[^a-z]|[xyz]|$)|beschl|qdd|ddq|ddot|s\^?2\b|s²|alpha_m_rad/i;
+
 /** True when the role that was taken says the same as the truth; a counter that is left out as no channel is no error,
  * and a pulse may be a counter. */
 function roleMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): boolean {
@@ -77,6 +79,8 @@ function roleMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): 
   if (truth.electrical === true && wanted === "position" && taken === "electricalAngle") return true;
   // Only where it is an electrical quantity too.
   if (/^m?[AV]$/.test(truth.unit ?? "A") && narrower[wanted]?.includes(taken) === true) return true;
+  // Authors before there was a role for it.
+  if (wanted === "other" && /^acceleration/.test(taken) && saysAcceleration.test(truth.name)) return true;
   return (
     (wanted === "sample" && taken === "other") ||
     (wanted === "other" &&

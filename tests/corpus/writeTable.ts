@@ -46,7 +46,6 @@ const roles: Readonly<Record<string, string | null>> = {
   row: "sample",
   error: null,
   positionError: null,
-  acceleration: null,
   power: null,
   status: null,
   zero: null,

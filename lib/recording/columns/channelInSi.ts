@@ -4,10 +4,11 @@ import { unwrap } from "../../numeric/series/unwrap.js";
 import { conversion } from "../../units/convert.js";
 import { unitText } from "../../units/forPeople.js";
 import { visible } from "../../units/text.js";
+import { unitTable } from "../../units/unitTable.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import { type Channel, type ChannelRole, type Finding, siUnits } from "../types.js";
 import { type Choice, quoted } from "./chooseChannels.js";
-import { roleFacts } from "./roles.js";
+import { isAccelerationRole, roleFacts } from "./roles.js";
 import { crossedInMotion, wrapOf } from "./wrapOf.js";
 
 /** Facts that a unit may need: what a count or a percent stands for. */
@@ -114,7 +115,7 @@ function assumed({ choice, table }: ColumnToConvert, role: ChannelRole, unit: st
   const name = nameOf(table, choice.index);
   const sure = Math.round(100 * Math.min(0.99, choice.unitProbability));
   return {
-    severity: choice.unitProbability >= 0.9 ? "note" : "warning",
+    severity: choice.unitProbability >= 0.9 || isAccelerationRole(role) ? "note" : "warning",
     code: "unit-assumed",
     message: `the column "${name}" (${role}) says no unit; ${unit === "1" ? "a plain number" : unitText(unit)} ${/\{count\}|^\{rev\}$/.test(unit) ? "were" : "was"} assumed (${sure} %)`,
     value: choice.unitProbability,
@@ -153,6 +154,7 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
     if (unit === "[degF]") return { factor: 1 / 1.8, offset: 273.15 - 32 / 1.8 };
   }
   const ratio = unit === "%" ? 0.01 : unit === "[ppth]" ? 0.001 : undefined;
+  if (quantity === "acceleration" && !(unit in unitTable)) return ofNoShaft(given, unit);
   if (ratio !== undefined && quantity === "duty") return { factor: ratio, offset: 0 };
   if (ratio !== undefined) {
     const rated =
@@ -181,6 +183,23 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
       meaning: `the column is left out; give its unit with --unit ${quoted(given.table, choice.index)}=<unit>`,
       file: given.table.path,
       column: column.name,
+    },
+  };
+}
+
+/** An acceleration that is not that of the shaft, or in counts: nothing rests on it, and it is kept as it was
+ * logged. */
+function ofNoShaft({ choice, table }: ColumnToConvert, unit: string): Missing {
+  const written = visible(choice.spelling ?? unitText(unit), 30);
+  return {
+    reason: `${written} is no unit of a shaft's acceleration`,
+    finding: {
+      severity: "note",
+      code: "unit",
+      message: `the acceleration "${nameOf(table, choice.index)}" is in ${written}, which is no unit of a shaft's acceleration`,
+      meaning: "nothing is estimated from an acceleration; it is kept as it was logged",
+      file: table.path,
+      column: table.columns[choice.index].name,
     },
   };
 }

@@ -4,7 +4,7 @@ import type { ColumnUnderstanding, Finding } from "../types.js";
 import { dimension } from "./hypotheses.js";
 import { nameEvidence } from "./nameEvidence.js";
 import { probabilityOfUse } from "./roleProbability.js";
-import { type ColumnRole, isChannelRole, type Meaning, roleFacts } from "./roles.js";
+import { type ColumnRole, isAccelerationRole, isChannelRole, type Meaning, roleFacts } from "./roles.js";
 import type { StatedColumn } from "./statedColumns.js";
 import { askedBelow, usedFrom } from "./understand.js";
 import { splitHeading, type UnitText, unitOfText } from "./unitText.js";
@@ -81,7 +81,7 @@ export function chooseChannels(
     byRole.set(role, kept);
     const keptName = nameOf(table, kept.index);
     unused.set(left.index, { because: "role-taken", words: `${role} is taken from "${keptName}"` });
-    if (stated.get(kept.index)?.role === undefined && role !== "time" && role !== "sample") {
+    if (stated.get(kept.index)?.role === undefined && !needless(role)) {
       findings.push({
         severity: "warning",
         code: "role-twice",
@@ -94,6 +94,11 @@ export function chooseChannels(
   }
   const choices = [...byRole.values()].map((c) => choiceOf(table, c, stated.get(c.index)));
   return { choices, unused, findings };
+}
+
+/** A second column of these needs no question: a clock, a counter, one more axis of an acceleration. */
+function needless(role: ColumnRole): boolean {
+  return role === "time" || role === "sample" || isAccelerationRole(role);
 }
 
 function reasonAgainst(
@@ -210,6 +215,7 @@ export function doubts(
     // A column that is likely none, or a second counter, needs no answer.
     if (role === "other" || role === "sample" || role === "run" || role === "motor" || role === "ordering")
       continue;
+    if (isAccelerationRole(role)) continue;
     // What would not be used is not proposed.
     if (taken(role) || contradicts(table, c.index, role)) continue;
     const chance = role === guess ? c.probability : (c.runnerUp?.probability ?? 0);

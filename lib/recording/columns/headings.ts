@@ -340,6 +340,7 @@ function ofShaft(code: string | undefined): boolean {
 
 const shaftQuantities: ReadonlySet<Quantity> = new Set([
   "speed",
+  "acceleration",
   "position",
   "current",
   "torque",

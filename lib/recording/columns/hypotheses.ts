@@ -216,11 +216,12 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
       return [{ unit: undefined, factor: undefined, units: role === "other" ? 0 : -3 }];
     const known = unit !== undefined && unit.code !== "1" && unit.code !== "%" ? trust : 0;
     const vague = unit !== undefined && /^k?Hz$/.test(unit.code);
-    // A temperature is a temperature, whatever of, and most torques are of the shaft; a frequency may be anything.
+    // A temperature is a temperature, and an acceleration one, whatever of; most torques are of the shaft; a frequency
+    // may be anything.
     const of = unit === undefined ? undefined : dimension(unit.code);
     const plainly = vague
       ? -0.7
-      : of === "temperature"
+      : of === "temperature" || of === "acceleration"
         ? -4
         : of === "torque"
           ? -3.5
@@ -247,6 +248,9 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
       wholeScore(column, role, h.whole) +
       (h.code === "{count}" ? countScore(column, raw) : 0),
   }));
+  // A `g` is that of gravity where the heading speaks of an acceleration, else that of a mass.
+  if (otherUnit !== undefined && /^m?g$/i.test(otherUnit) && roleFacts[role].quantity === "acceleration")
+    return [{ unit: /^m/.test(otherUnit) ? "m[g]" : "[g]", factor: undefined, units: 0 }];
   if (otherUnit !== undefined)
     return unsaid.map((u) => ({ ...u, units: u.units + unitLikelihoods.otherUnit }));
   if (stated === undefined) return unsaid;
@@ -350,6 +354,11 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
   return si === quantity ? 0 : undefined;
 }
 
+/** A unit of acceleration: of a shaft, or of what it moves. */
+export function isAcceleration(code: string): boolean {
+  return /\/(s2|min\/s)$/.test(code) || code === "[g]" || code === "m[g]";
+}
+
 /** Quantity of a unit, as far as motor logs go. */
 export function dimension(code: string): Quantity | "angle" | undefined {
   if (/^[mukcd]?A$/.test(code)) return "current";
@@ -357,6 +366,7 @@ export function dimension(code: string): Quantity | "angle" | undefined {
   if (/^([dcmu]?rad|deg|circ|\{rev\}|k\{rev\}|\{count\})\/(s|min)$/.test(code) || /^k?Hz$/.test(code))
     return "speed";
   if (/^([dcmu]?rad|deg|circ|\{rev\}|')$/.test(code)) return "angle";
+  if (isAcceleration(code)) return "acceleration";
   if (/N\.c?m|gf\.|lbf|\[oz/.test(code)) return "torque";
   if (/^([mun]?s|min|h)$/.test(code)) return "time";
   if (/^(Cel|K|\[degF\])$/.test(code)) return "temperature";

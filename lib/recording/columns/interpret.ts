@@ -16,7 +16,7 @@ import { partsByClock } from "./partsByClock.js";
 import { readAll } from "./readAll.js";
 import type { ReadOptions } from "./readOptions.js";
 import { probabilityOfUse } from "./roleProbability.js";
-import { isChannelRole } from "./roles.js";
+import { isAccelerationRole, isChannelRole } from "./roles.js";
 import { splitRows } from "./splitRows.js";
 import { type StatedColumn, statedColumns } from "./statedColumns.js";
 import { type TimeAxis, timeAtRate, timeInSeconds, timeOfStamps } from "./timeAxis.js";
@@ -239,7 +239,8 @@ async function recordingsOf(
   const { axis, timeChoice, clocked, rows, refusal } = await axisOf(log, choices, at, beside, common);
   if (refusal !== undefined && (channelChoices.length < 2 || steadyPoints(log) !== undefined)) throw refusal;
   const mayPair = refusal === undefined && openPair(understanding.columns, motor);
-  if (channelChoices.length === 0 && !mayPair) throw noChannels(log, beside.doubt);
+  if (channelChoices.every((c) => isAccelerationRole(c.role)) && !mayPair)
+    throw noChannels(log, beside.doubt);
   const splitting = choices.filter(
     (c) => (c.role === "run" || c.role === "motor" || c.role === "ordering") && indices.includes(c.index),
   );

@@ -383,7 +383,7 @@ function plainPair(a: Hypothesis, b: Hypothesis, apart: boolean, share: number):
   if (a.role === b.role) {
     if (a.role === "time") return relationWeights.secondTime;
     if (apart) return a.unit === b.unit ? 0 : relationWeights.otherUnit;
-    if (a.role === "temperature") return relationWeights.secondTemperature;
+    if (a.role === "temperature" || a.role === "acceleration") return relationWeights.secondTemperature;
     if (roleFacts[a.role].side === "command") return relationWeights.secondCommand;
     // What plainly says its unit is a raw or filtered value, or of another part of the machine, and no less a speed for
     // that.

@@ -9,6 +9,7 @@ import { symbols } from "./tables/symbols.js";
  * temperature. */
 const ranks: Readonly<Record<Quantity, number>> = {
   other: 10,
+  acceleration: 9,
   time: 8,
   temperature: 7,
   electricalAngle: 7,

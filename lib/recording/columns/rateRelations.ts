@@ -192,7 +192,14 @@ function accelerationScore(
   time: Hypothesis | undefined,
   fit: RateFit,
 ): number {
-  if (speed.role !== "speed" || rate.role !== "other" || fit.explained < 0.95) return 0;
+  const asked = speed.role === "speedCommand" && rate.role === "accelerationCommand";
+  const had = speed.role === "speed" && (rate.role === "acceleration" || rate.role === "accelerationCommand");
+  if (!(asked || had) || fit.explained < 0.9) return 0;
+  if (time?.factor !== undefined && speed.factor !== undefined && rate.factor !== undefined) {
+    const ratio = (fit.factor * speed.factor) / (rate.factor * time.factor);
+    return (asked || rate.role === "acceleration" ? 1 : 0.7) * Math.max(0, met(ratio, strengthOf(fit)));
+  }
+  if (fit.explained < 0.95) return 0;
   const factor = Math.abs(fit.factor) / (time?.factor ?? 1);
   const plain = [1, 2 * Math.PI, 60 / (2 * Math.PI), 180 / Math.PI, 60, 6, 1e3];
   return plain.some((p) => Math.abs(Math.log(factor / p)) < 0.03 || Math.abs(Math.log(factor * p)) < 0.03)

@@ -9,6 +9,8 @@ const alike: Readonly<Partial<Record<ChannelRole, readonly ChannelRole[]>>> = {
   voltageCommand: ["voltage", "duty"],
   duty: ["voltageCommand"],
   torqueCommand: ["torque"],
+  acceleration: ["accelerationCommand"],
+  accelerationCommand: ["acceleration"],
 };
 
 /** Probability that a column is of use for its role: that of the role, and of the next likely one where both are read

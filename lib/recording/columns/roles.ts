@@ -14,6 +14,7 @@ export type Quantity =
   | "current"
   | "voltage"
   | "speed"
+  | "acceleration"
   | "position"
   | "torque"
   | "duty"
@@ -60,6 +61,8 @@ export const roleFacts: Readonly<Record<Meaning, RoleFacts>> = {
   voltageCommand: { quantity: "voltage", side: "command", axis: "none", prior: 0.03 },
   speed: { quantity: "speed", side: "measured", axis: "none", prior: 0.12 },
   speedCommand: { quantity: "speed", side: "command", axis: "none", prior: 0.07 },
+  acceleration: { quantity: "acceleration", side: "measured", axis: "none", prior: 0.014 },
+  accelerationCommand: { quantity: "acceleration", side: "command", axis: "none", prior: 0.007 },
   position: { quantity: "position", side: "measured", axis: "none", prior: 0.09 },
   positionCommand: { quantity: "position", side: "command", axis: "none", prior: 0.035 },
   sweepAngle: { quantity: "sweepAngle", axis: "none", prior: 0.004 },
@@ -79,6 +82,11 @@ export function isChannelRole(role: string): role is ChannelRole {
   return Object.hasOwn(siUnits, role);
 }
 
+/** An acceleration is kept and shown, and nothing is estimated from it. */
+export function isAccelerationRole(role: string): boolean {
+  return role === "acceleration" || role === "accelerationCommand";
+}
+
 /** True for any role that `--map` and descriptors may name. */
 export function isColumnRole(role: string): role is ColumnRole {
   return Object.hasOwn(roleFacts, role) && role !== "other";
@@ -88,6 +96,7 @@ export function isColumnRole(role: string): role is ColumnRole {
 export const commandAndMeasured: Readonly<Partial<Record<Quantity, readonly [ColumnRole, ColumnRole]>>> = {
   current: ["currentCommand", "current"],
   speed: ["speedCommand", "speed"],
+  acceleration: ["accelerationCommand", "acceleration"],
   position: ["positionCommand", "position"],
   torque: ["torqueCommand", "torque"],
   voltage: ["voltageCommand", "voltage"],

@@ -1,5 +1,6 @@
 import { unitCode } from "../../units/unitCode.js";
 import type { SourceColumn } from "../formats/sourceTable.js";
+import { accelerationUnit } from "./accelerationUnit.js";
 import { fold, wordsOf } from "./foldedWords.js";
 import { meaningOf } from "./lexicon.js";
 import { partOfUnit, type UnitText } from "./partsOfUnits.js";
@@ -8,7 +9,7 @@ export type { UnitText } from "./partsOfUnits.js";
 
 /** Spellings of units that belong to no channel (power, acceleration, force...), folded. */
 const otherUnits =
-  /^(k?w|m?va|kvar|k?wh|m?ah|a\.h|w\.h|k?j|m\/s2|m\/s\^2|m\/s²|rad\/s2|rad\/s\^2|rad\/s²|deg\/s2|g|k?n|k?g|k?gf|lbf|k?gf?\/w|n\/w|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
+  /^(k?w|m?va|kvar|k?wh|m?ah|a\.h|w\.h|k?j|m?g|k?n|k?g|k?gf|lbf|k?gf?\/w|n\/w|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
 
 /** True when the text is a unit, but of no quantity that a channel holds. */
 export function isOtherUnit(text: string): boolean {
@@ -50,7 +51,7 @@ export function unitOfText(text: string): UnitText | undefined {
     return { code: of, spelling, scale: { factor: 1 / Number(part[1]), zero: 0 } };
   if (tenth !== null)
     return { code: "Cel", spelling, scale: { factor: tenth[1] === "c" ? 0.01 : 0.1, zero: 0 } };
-  const code = unitCode(spelling) ?? special(spelling);
+  const code = unitCode(spelling) ?? special(spelling) ?? accelerationUnit(spelling);
   return code === undefined ? partOfUnit(spelling) : { code, spelling };
 }
 
@@ -200,8 +201,8 @@ function splitTail(text: string, note: string): Heading {
     /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,
     /^(.+?)[\s,;:]+(\S+)$/s,
     /^(.+?)\s*\/\s*(.+)$/s,
-    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m)[_./-](?:per[_./-])?(?:s|sec|min|m))$/is,
-    /^(.+?)[_.-]((?:[dcm]?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m)[_./-](?:per[_./-])?(?:s|sec|min|m))$/is,
+    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec)?(?:\^?2|²)?|min|m))$/is,
+    /^(.+?)[_.-]((?:[dcm]?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec)?(?:\^?2|²)?|min|m))$/is,
     /^(.+?)[_.-]([^_.-]+)$/s,
     // Latin letters right behind another script: `速度rpm`.
     /^(.*[\p{Script=Han}\p{Script=Hiragana}\p{Script=Katakana}\p{Script=Hangul}])([A-Za-z°µμ%][A-Za-z0-9°µμ%/²^·.]*)$/su,

@@ -16,7 +16,7 @@ export function unscaledChannel(raw: Float64Array, choice: Choice, table: Source
   const role = choice.role as ChannelRole;
   const unit = choice.unit ?? "1";
   const { quantity } = roleFacts[role];
-  const shaft = quantity === "position" || quantity === "speed";
+  const shaft = quantity === "position" || quantity === "speed" || quantity === "acceleration";
   const part = unit === "%" || unit === "[ppth]";
   const effort = quantity === "current" || quantity === "torque";
   if (!shaft && !(effort && part)) return undefined;

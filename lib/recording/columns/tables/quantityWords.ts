@@ -135,6 +135,47 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     hi: "गति",
     th: "ความเร็ว",
   },
+  acceleration: {
+    any: "accel accels accl qddot qdotdot thetaddot ddtheta omegadot domega dw wdot",
+    translit: "uskorenie jiasudu kasokudo gasokdo",
+    en: "acceleration accelerations acceler",
+    de: "beschleunigung beschl winkelbeschleunigung drehbeschleunigung",
+    fr: "acceleration",
+    es: "aceleracion",
+    it: "accelerazione",
+    pt: "aceleracao",
+    nl: "versnelling hoekversnelling",
+    pl: "przyspieszenie",
+    cs: "zrychleni",
+    sv: "acceleration",
+    da: "acceleration",
+    no: "akselerasjon",
+    fi: "kiihtyvyys kiihtyvyyden",
+    hu: "gyorsulas szoggyorsulas",
+    ro: "acceleratie acceleratia",
+    tr: "ivme ivmesi",
+    ru: "ускорение ускор",
+    uk: "прискорення",
+    zh: "加速度 角加速度",
+    ja: "加速度 角加速度",
+    ko: "가속도 각가속도",
+    id: "percepatan pecutan",
+    vi: "giatoc",
+    el: "επιταχυνση",
+    hr: "ubrzanje akceleracija",
+    sl: "pospesek",
+    sk: "zrychlenie",
+    bg: "ускорение",
+    et: "kiirendus",
+    lv: "paatrinajums",
+    lt: "pagreitis",
+    ca: "acceleracio",
+    fa: "شتاب",
+    ar: "تسارع",
+    he: "תאוצה",
+    hi: "त्वरण",
+    th: "ความเร่ง",
+  },
   position: {
     any: "pos posn ang angles theta thetas phi encoders cnts count counts qpos posact",
     /** Russian, Chinese, Japanese and Korean in Latin letters. */
@@ -373,10 +414,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     ja: "相順 結線",
   },
   other: {
-    acceleration:
-      "acceleration accel acc accelerations qddot thetaddot ddtheta domega beschleunigung acceleracion " +
-      "aceleracion accelerazione aceleracao versnelling jerk ruck alpha " +
-      "ускорение 加速度",
+    jerk: "jerk ruck рывок 加加速度 躍度",
     power:
       "power watt watts leistung puissance potencia potenza vermogen moc vykon effekt teho teljesitmeny " +
       "putere guc energy energie потужність 전력 daya congsuat قدرة ισχυς ισχυος snaga teljesitmenye mocy " +

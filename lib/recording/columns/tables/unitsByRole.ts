@@ -53,6 +53,15 @@ export const unitHabits: Readonly<Partial<Record<Quantity, readonly UnitHabit[]>
     { code: "%", share: 0.015, whole: 0.2 },
     { code: "k{rev}/min", share: 0.005, factor: (turn * 1000) / 60, whole: 0.01 },
   ],
+  acceleration: [
+    { code: "rad/s2", share: 0.5, factor: 1, whole: 0.02 },
+    { code: "deg/s2", share: 0.13, factor: turn / 360, whole: 0.1 },
+    { code: "{rev}/s2", share: 0.13, factor: turn, whole: 0.05 },
+    { code: "m/s2", share: 0.1, whole: 0.02 },
+    { code: "{rev}/min/s", share: 0.08, factor: turn / 60, whole: 0.3 },
+    { code: "{count}/s2", share: 0.03, whole: 0.7 },
+    { code: "[g]", share: 0.03, whole: 0.01 },
+  ],
   position: [
     { code: "rad", share: 0.36, factor: 1, whole: 0.005 },
     { code: "deg", share: 0.34, factor: turn / 360, whole: 0.06 },
@@ -96,6 +105,7 @@ export const sizeHabits: Readonly<Partial<Record<Quantity, SizeHabit>>> = {
   current: { mean: 0.5, deviation: 0.95 },
   voltage: { mean: 1.25, deviation: 0.6 },
   speed: { mean: 1.75, deviation: 0.95 },
+  acceleration: { mean: 2.2, deviation: 1.4 },
   position: { mean: 1.1, deviation: 1.3 },
   torque: { mean: -0.1, deviation: 1.2 },
 };
