@@ -46,23 +46,41 @@ let swept = false;
 export function temporaryFolder(end: () => void = () => {}): string {
   if (!swept) sweep();
   swept = true;
-  const folder = mkdtempSync(join(tmpdir(), `shaftwise-${process.pid}-`));
-  hold(folder, end);
-  return folder;
+  // Listening comes first: a signal in between would leave the folder.
+  listen();
+  try {
+    const folder = mkdtempSync(join(tmpdir(), `shaftwise-${process.pid}-`));
+    held.set(folder, end);
+    return folder;
+  } finally {
+    rest();
+  }
 }
 
 /** Has a folder removed when this process ends: by itself, by Ctrl-C or because it was asked to. */
 export function hold(folder: string, end: () => void = () => {}): void {
-  if (held.size === 0) {
-    process.on("exit", removeAll);
-    for (const signal of signals) process.on(signal, onSignal);
-  }
+  listen();
   held.set(folder, end);
 }
 
 /** The folder is gone, or somebody else's now. */
 export function forget(folder: string): void {
-  if (!held.delete(folder) || held.size > 0) return;
+  if (held.delete(folder)) rest();
+}
+
+let listening = false;
+
+function listen(): void {
+  if (listening) return;
+  listening = true;
+  process.on("exit", removeAll);
+  for (const signal of signals) process.on(signal, onSignal);
+}
+
+/** Listens no longer where nothing is held. */
+function rest(): void {
+  if (held.size > 0) return;
+  listening = false;
   process.off("exit", removeAll);
   for (const signal of signals) process.off(signal, onSignal);
 }
@@ -79,9 +97,14 @@ function onSignal(signal: NodeJS.Signals): void {
 
 function removeAll(): void {
   for (const end of held.values()) end();
-  // A process that was ended a moment ago may still be writing.
+  // A process that was ended a moment ago may still be writing, on a busy machine for seconds. Retries wait longer each
+  // time: 24 of them are 7.5 s.
   for (const folder of held.keys())
-    rmSync(folder, { recursive: true, force: true, maxRetries: 8, retryDelay: 25 });
+    try {
+      rmSync(folder, { recursive: true, force: true, maxRetries: 24, retryDelay: 25 });
+    } catch {
+      // The next folder may go all the same.
+    }
 }
 
 /** Removes what processes left behind that could not do so themselves. */
