@@ -1,10 +1,10 @@
 import { createHash, randomBytes } from "node:crypto";
-import { constants, createReadStream, existsSync, mkdtempSync, type Stats } from "node:fs";
+import { constants, createReadStream, existsSync, type Stats } from "node:fs";
 import { lstat, mkdir, open, readdir, realpath, rename, rm, stat } from "node:fs/promises";
 import { dirname, join } from "node:path";
 import { pipeline } from "node:stream/promises";
 import { visible } from "../units/text.js";
-import { forget, hold } from "./formats/temporaryFolder.js";
+import { forget, heldFolder } from "./formats/temporaryFolder.js";
 
 /** Name of the list, in an output folder, of the files that we wrote there. */
 export const listName = ".shaftwise";
@@ -111,10 +111,8 @@ export class OutputFolder {
   /** Path of a draft, inside a folder of its own that nobody else knows. */
   async draft(name: string): Promise<string> {
     // Whoever held the folder meanwhile has taken an idle folder of drafts for one that was left.
-    if (this.#drafts === undefined || !existsSync(this.#drafts)) {
-      this.#drafts = mkdtempSync(join(this.path, draftPrefix));
-      hold(this.#drafts);
-    }
+    if (this.#drafts === undefined || !existsSync(this.#drafts))
+      this.#drafts = heldFolder(join(this.path, draftPrefix));
     return join(this.#drafts, name);
   }
 

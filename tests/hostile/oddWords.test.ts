@@ -91,30 +91,37 @@ const filesIn = (where: string): string[] =>
 test.each([
   ["when it makes its folder", () => true],
   ["while it writes", (copy: string) => filesIn(copy).length > 0],
-])("a reader that is asked to stop leaves no copy of what it rewrote: %s", async (when, isThere) => {
-  const temporary = join(folder, when);
-  mkdirSync(temporary);
-  const path = join(folder, "wide.csv");
-  const at = (i: number) => (i * 0.001).toFixed(4);
-  // UTF-16 is rewritten before it is read; rows enough that it takes a while.
-  const text = `time_s,current_A,speed_rpm\n${rows(400_000, at)}\n`;
-  writeFileSync(path, Buffer.concat([Buffer.from([0xff, 0xfe]), Buffer.from(text, "utf16le")]));
-  const module = new URL("../../dist/cli/main.js", import.meta.url).pathname;
-  const child = spawn(process.execPath, [module, "inspect", path], {
-    env: { ...process.env, TMPDIR: temporary },
-    stdio: "ignore",
-  });
-  const ended = new Promise((done) => child.on("exit", done));
-  const copies = () => readdirSync(temporary).filter((name) => name.startsWith("shaftwise-"));
-  await Promise.race([changed(temporary, () => copies().some((name) => isThere(join(temporary, name)))), ended]);
-  expect(copies().length).toBeGreaterThan(0);
-  expect(child.exitCode).toBeNull();
-  child.kill("SIGTERM");
-  await ended;
-  // The process that read may outlive its parent for a moment, and on a busy machine for longer.
-  await changed(temporary, () => copies().length === 0);
-  expect(copies()).toEqual([]);
-}, 180_000);
+])(
+  "a reader that is asked to stop leaves no copy of what it rewrote: %s",
+  async (when, isThere) => {
+    const temporary = join(folder, when);
+    mkdirSync(temporary);
+    const path = join(folder, "wide.csv");
+    const at = (i: number) => (i * 0.001).toFixed(4);
+    // UTF-16 is rewritten before it is read; rows enough that it takes a while.
+    const text = `time_s,current_A,speed_rpm\n${rows(400_000, at)}\n`;
+    writeFileSync(path, Buffer.concat([Buffer.from([0xff, 0xfe]), Buffer.from(text, "utf16le")]));
+    const module = new URL("../../dist/cli/main.js", import.meta.url).pathname;
+    const child = spawn(process.execPath, [module, "inspect", path], {
+      env: { ...process.env, TMPDIR: temporary },
+      stdio: "ignore",
+    });
+    const ended = new Promise((done) => child.on("exit", done));
+    const copies = () => readdirSync(temporary).filter((name) => name.startsWith("shaftwise-"));
+    await Promise.race([
+      changed(temporary, () => copies().some((name) => isThere(join(temporary, name)))),
+      ended,
+    ]);
+    expect(copies().length).toBeGreaterThan(0);
+    expect(child.exitCode).toBeNull();
+    child.kill("SIGTERM");
+    await ended;
+    // The process that read may outlive its parent for a moment, and on a busy machine for longer.
+    await changed(temporary, () => copies().length === 0);
+    expect(copies()).toEqual([]);
+  },
+  180_000,
+);
 
 test("a few zero bytes, as a serial port leaves when it wakes up, cost nothing and are told; a file full of them is no text", async () => {
   const at = (i: number) => (i * 0.001).toFixed(4);

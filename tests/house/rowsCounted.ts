@@ -6,6 +6,7 @@ const countsRows = new Set([
   "time-stray",
   "time-steps-back",
   "rows-not-read",
+  "run-not-read",
   "text-between-rows",
   "summary-rows",
 ]);

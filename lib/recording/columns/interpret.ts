@@ -11,6 +11,7 @@ import { cleanTime } from "./cleanTime.js";
 import { carryOn } from "./clockWraps.js";
 import { dimension } from "./hypotheses.js";
 import { asRead, lateColumns } from "./lateColumns.js";
+import { motorLeftOut, type RunLeftOut, runsLeftOut } from "./leftOut.js";
 import { intervalFromMotion, linesFromSpeed } from "./linesFromSpeed.js";
 import { partsByClock } from "./partsByClock.js";
 import { readAll } from "./readAll.js";
@@ -191,17 +192,21 @@ export async function interpret(
   const motors = understanding.motors.length > 1 ? understanding.motors : [undefined];
   const recordings: Recording[] = [];
   let refused: unknown;
+  const left: Finding[] = [];
   for (const motor of motors) {
     try {
       recordings.push(...(await recordingsOf(log, motor, { tables, facts, options, common, doubt })));
     } catch (error) {
       // One motor of several may have nothing that can be used.
       if (motors.length === 1) throw error;
+      left.push(motorLeftOut(motor, error, table.path));
       refused ??= error;
     }
   }
   if (recordings.length === 0) throw refused;
-  return recordings;
+  return left.length === 0
+    ? recordings
+    : recordings.map((one, k) => (k === 0 ? { ...one, findings: [...one.findings, ...left] } : one));
 }
 
 interface Beside {
@@ -270,7 +275,8 @@ async function recordingsOf(
       : known === undefined && !rows
         ? await linesFromSpeed({ table, choices: channelChoices, at, time: axis.seconds, timeSure }, common)
         : undefined;
-  const recordings: Recording[] = [];
+  const recordings: (Recording & { readonly findings: Finding[] })[] = [];
+  const leftOut: RunLeftOut[] = [];
   const leadLetters = [
     ...(options.leadLetters ?? []),
     ...lettersOfNames(parts.map(({ title, label }) => `${title ?? ""} ${label}`)),
@@ -329,18 +335,29 @@ async function recordingsOf(
       findings.push(noClock(refusal.finding, table));
     }
     const counts = log.counted && unscaled.position !== undefined;
-    if (Object.keys(channels).length === 0 && !counts && !tellsAnswer(unscaled) && !mayPair)
-      throw nothingUsable(log, left, asked);
+    if (Object.keys(channels).length === 0 && !counts && !tellsAnswer(unscaled) && !mayPair) {
+      leftOut.push({
+        label: part.label === "" ? (part.title ?? "") : part.label,
+        rows: part.time.length,
+        error: nothingUsable(log, left, asked),
+      });
+      continue;
+    }
     const start = timeChoice === undefined ? undefined : data.origins.get(timeChoice.index);
     const label = [motor, part.label === "" ? undefined : part.label]
       .filter((l) => l !== undefined)
       .join(",");
     const path = label === "" ? table.path : `${table.path}${table.path.includes("#") ? "," : "#"}${label}`;
     // What the lines above a table say of the order holds for its first run where the others have titles of their own.
-    const titled = parts.length > 1 ? factsFromNames([part.title], leadLetters).ordering : undefined;
-    if (titled !== undefined && titled !== table.facts?.ordering) dropFrom(findings, "facts-in-file");
-    const ofFile = titled === undefined ? table.facts?.ordering : undefined;
+    const orderIn = (title?: string) => factsFromNames([title], leadLetters).ordering;
+    const titled = parts.length > 1 ? orderIn(part.title) : undefined;
+    // Where the clock begins anew without a title, the order of the title above still holds.
+    const above = parts.length > 1 && titled === undefined ? orderIn(part.under) : undefined;
+    if ((titled ?? above) !== undefined && (titled ?? above) !== table.facts?.ordering)
+      dropFrom(findings, "facts-in-file");
+    const ofFile = titled === undefined ? (above ?? table.facts?.ordering) : undefined;
     const ordering = options.ordering ?? part.ordering ?? facts.ordering ?? ofFile;
+    if (above !== undefined && ordering === above) findings.push(fromTitleAbove(above, part.under, path));
     if (part.letters !== undefined && part.letters !== "UVW")
       findings.push(inOtherLetters(part.letters, path));
     const stated = { ordering, title: part.title, label: table.label };
@@ -380,6 +397,8 @@ async function recordingsOf(
       },
     });
   }
+  const told = runsLeftOut(leftOut, recordings.length, table.path);
+  recordings[0]?.findings.push(...told);
   return recordings;
 }
 
@@ -397,6 +416,15 @@ function ordersMarked(marks: readonly Mark[], known: readonly LeadLetters[] = []
   return several
     ? marks.map((m, k) => (orders[k] === undefined ? m : { ...m, by: "order" as const }))
     : marks;
+}
+
+function fromTitleAbove(order: string, title: string | undefined, file: string): Finding {
+  return {
+    severity: "note",
+    code: "ordering-from-name",
+    message: `the lead order ${order} is taken from the title above, "${visible(title ?? "", 60)}"`,
+    file,
+  };
 }
 
 function dropFrom(findings: Finding[], code: string): void {

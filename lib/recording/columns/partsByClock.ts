@@ -32,6 +32,8 @@ export type ClockedPart<P> = P & {
   readonly time: Float64Array;
   readonly findings: readonly Finding[];
   readonly title?: string;
+  /** The title of the stretch before, under which this one stands that has none of its own. */
+  readonly under?: string;
   /** What was taken off the clock of this part, which counts from long before or after that of the table, s. */
   readonly zero: number;
 };
@@ -75,6 +77,7 @@ export function partsByClock<P extends RowsOfPart>(parts: readonly P[], clock: T
       ...part,
       ...fromZero(time.slice(stretch.from, stretch.to)),
       title: stretch.title,
+      under: stretches.slice(0, k + 1).findLast(({ title }) => title !== undefined)?.title,
       label: [part.label, labelOf(stretch, k)].filter((l) => l !== "").join(","),
       rows: Int32Array.from({ length: stretch.to - stretch.from }, (_, i) =>
         rows === undefined ? stretch.from + i : rows[stretch.from + i],

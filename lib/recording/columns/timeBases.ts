@@ -1,7 +1,7 @@
 import { visible } from "../../units/text.js";
 import type { SourceColumn, SourceData, SourceTable } from "../formats/sourceTable.js";
 import type { Finding } from "../types.js";
-import { usualStep } from "./clockWraps.js";
+import { backSteps, usualStep } from "./clockWraps.js";
 import { spelledUnit, unitOfText } from "./unitText.js";
 
 const timeWord =
@@ -147,6 +147,34 @@ export function resampled(
   to: Float64Array,
   words = false,
 ): Float64Array {
+  const [own, target] = [stretchesOf(from), stretchesOf(to)];
+  if (own.length === 1 && target.length === 1) return onto(from, values, to, words);
+  // Rows of one clock need none, however it runs.
+  if (from.length === to.length && from.every((t, i) => Object.is(t, to[i]))) return values.slice();
+  if (own.length !== target.length) return onto(from, values, to, words);
+  const out = new Float64Array(to.length);
+  for (const [k, [a, b]] of own.entries()) {
+    const [c, d] = target[k];
+    out.set(onto(from.subarray(a, b), values.subarray(a, b), to.subarray(c, d), words), c);
+  }
+  return out;
+}
+
+/** A clock that steps back by more than so many of its steps begins anew; a row that is late steps back by less
+ * (judgement). */
+const anew = 5;
+
+/** From where to where a clock runs on. */
+function stretchesOf(time: Float64Array): [number, number][] {
+  const back = backSteps(time);
+  if (back.length === 0) return [[0, time.length]];
+  const step = usualStep(time);
+  const starts = back.filter(([last, next]) => time[last] - time[next] > anew * step).map(([, next]) => next);
+  return [0, ...starts].map((start, k) => [start, starts[k] ?? time.length]);
+}
+
+/** Values on other times of a clock that runs on. */
+function onto(from: Float64Array, values: Float64Array, to: Float64Array, words: boolean): Float64Array {
   const rows: number[] = [];
   for (let i = 0; i < from.length; i += 1)
     if (

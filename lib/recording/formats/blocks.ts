@@ -229,13 +229,13 @@ function beginsTable(
     a.length === b.length && a.every((c, k) => c === b[k]);
   if (same(found.names, block.heading.names)) return false;
   // A message of as many words as there are columns is no heading: that has units, or a name in common with the one
-  // before.
+  // before. A level in brackets (`[INFO] leads changed`) is no unit.
   const known = new Set(block.heading.names);
-  return (
-    found.units !== undefined ||
-    found.names.some((n) => n !== "" && known.has(n)) ||
-    /[[(/_]/.test(found.names.join(""))
-  );
+  if (found.units !== undefined || found.names.some((n) => n !== "" && known.has(n))) return true;
+  const names = found.names.filter((n) => n !== "");
+  const marked = names.filter((n) => /[^\s[(].*[[(/_]/.test(n)).length;
+  const parted = delimiter !== " " && (above[found.top]?.cells.length ?? 0) > 1;
+  return marked >= (parted ? 1 : Math.max(1, 0.5 * names.length));
 }
 
 /** A remark between the heading and the first row that names an order of the leads: the title of the first run. */

@@ -46,21 +46,23 @@ let swept = false;
 export function temporaryFolder(end: () => void = () => {}): string {
   if (!swept) sweep();
   swept = true;
+  return heldFolder(join(tmpdir(), `shaftwise-${process.pid}-`), end);
+}
+
+/**
+ * Makes a folder whose path begins so, and has it removed when this process ends: by itself, by Ctrl-C or because it
+ * was asked to.
+ */
+export function heldFolder(beginning: string, end: () => void = () => {}): string {
   // Listening comes first: a signal in between would leave the folder.
   listen();
   try {
-    const folder = mkdtempSync(join(tmpdir(), `shaftwise-${process.pid}-`));
+    const folder = mkdtempSync(beginning);
     held.set(folder, end);
     return folder;
   } finally {
     rest();
   }
-}
-
-/** Has a folder removed when this process ends: by itself, by Ctrl-C or because it was asked to. */
-export function hold(folder: string, end: () => void = () => {}): void {
-  listen();
-  held.set(folder, end);
 }
 
 /** The folder is gone, or somebody else's now. */
