@@ -1,10 +1,6 @@
+import { namesQuadrature } from "../recording/columns/quadrature.js";
 import type { ChannelRole, Recording, Trial } from "../recording/types.js";
 import { type DriveSignName, driveModel, driveSigns } from "./tables/driveKind.js";
-
-/** Names of a quadrature current, as a word of a column name: iq, i_q, "current q", "q-axis current", and their
- * like. */
-const qAxis =
-  /(^|[^a-z])(i_?q|q[ _-]?(axis|achse|axe)|current[ _-]?q|q[ _-]?current|strom[ _-]?q)([^a-z]|$)/i;
 
 /** Signs of the kind of drive that one recording shows. */
 export function driveSignsOf(recording: Recording, trials: readonly Trial[]): DriveSignName[] {
@@ -12,7 +8,7 @@ export function driveSignsOf(recording: Recording, trials: readonly Trial[]): Dr
   const has = (...roles: ChannelRole[]): boolean => roles.some((role) => channels[role] !== undefined);
   const kinds = new Set(trials.map(({ kind }) => kind));
   const named = (["current", "currentCommand"] as const).some((role) =>
-    qAxis.test(channels[role]?.name ?? ""),
+    namesQuadrature(channels[role]?.name ?? ""),
   );
   const joint = kinds.has("motion") || trials.some(({ conditions }) => conditions?.load === "gravity");
   const signs: Readonly<Partial<Record<DriveSignName, boolean>>> = {

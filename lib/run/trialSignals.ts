@@ -25,7 +25,7 @@ export interface TrialSignals {
   /** Shaft speed, rad/s, smoothed just enough to be read sample by sample. */
   readonly speed?: Float64Array;
   readonly motionFrom: "position" | "speed" | "none";
-  /** Step of the angle (one count), or what the speed noise lets drift in a sample, rad. */
+  /** Step of the angle (one count, and a hair less), or what the speed noise lets drift in a sample, rad. */
   readonly angleStep: number;
   /** Standard deviation of `speed`, rad/s. */
   readonly speedNoise: number;
@@ -130,6 +130,12 @@ function commandOf(
   return {};
 }
 
+/**
+ * Travels of a counted angle are whole counts, and many bounds are so many counts: held a hair beneath, so that the unit
+ * of the log and the last bit of a number decide nothing.
+ */
+const beneath = 1 - 1e-6;
+
 /** The shaft's motion in a trial, from the run's one angle and speed. */
 function motionIn(
   run: Run,
@@ -169,7 +175,7 @@ function motionIn(
     angle,
     speed,
     motionFrom: "position",
-    angleStep: Math.max(step, noise),
+    angleStep: Math.max(beneath * step, noise),
     speedNoise:
       (jitter * Math.sqrt(12)) / ((run.interval || 1e-3) * median(shaft.windows.subarray(from, to)) ** 1.5),
     ...(compared ? { speedAgainstPosition: compared } : {}),

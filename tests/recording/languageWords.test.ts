@@ -1,5 +1,6 @@
 import { expect, test } from "vitest";
 import { nameEvidence } from "../../lib/recording/columns/nameEvidence.js";
+import { namesQuadrature } from "../../lib/recording/columns/quadrature.js";
 import { roleFacts } from "../../lib/recording/columns/roles.js";
 import { heldLanguageWords, languageWords } from "../corpus/languageWords.js";
 
@@ -62,4 +63,13 @@ test.each([
 
 test.each(["start", "positive", "torch", "momentum"])("%s is no form of another word", (word) => {
   expect(takenFor(word)).not.toMatch(/speed|position|^current|torque/);
+});
+
+test("a current is known to be that of the q axis in whatever language the rest of its name is", () => {
+  for (const name of ["iq", "Iq_ref", "IqRef", "q-axis current", "q-Strom Istwert", "courant Iq mesuré"])
+    expect(namesQuadrature(name), name).toBe(true);
+  for (const name of ["corriente q", "i_sq [A]", "Querstrom", "q轴电流", "axis0.motor.Iq_measured"])
+    expect(namesQuadrature(name), name).toBe(true);
+  for (const name of ["motor current", "Strom", "I", "i_sd", "courant Id mesuré", "sequence current"])
+    expect(namesQuadrature(name), name).toBe(false);
 });

@@ -23,7 +23,9 @@ export interface Breakaway {
  */
 function breakawaysOf(signals: Signals, trials: readonly Trial[]): Breakaway[] {
   const found: Breakaway[] = [];
-  const { angle, time, input, resolution, interval } = signals;
+  const { angle, time, input, interval } = signals;
+  // Travels are whole counts: a hair less than the count, so that the last bit of one decides nothing.
+  const resolution = (1 - 1e-6) * signals.resolution;
   if (input === null || input.kind === "torque" || !(resolution > 0)) return found;
   for (const trial of trials) {
     if (trial.kind !== "torque") continue;

@@ -182,8 +182,33 @@ export function scoreSteps(
     const parameters = (held === undefined ? 1 : 0) + (withDrift ? 1 : 0);
     scored.push({ model: "none", drift: withDrift, parameters, sum, score: scoreOf(sum, parameters) });
   }
-  scored.sort((a, b) => a.score - b.score || a.parameters - b.parameters);
-  return { scored, effective };
+  return { scored: bestFirst(scored), effective };
+}
+
+/** Models from the simplest on; of two that fit alike the first is taken. */
+const fromSimple: readonly StepModelName[] = [
+  "none",
+  "first-order",
+  "integrator",
+  "first-order-dead-time",
+  "integrator-lag",
+  "second-order-critical",
+];
+/** Scores that are no further apart are alike: where one model ends in another, rounding alone parts the two. */
+const alike = 0.01;
+
+/** Candidates by their scores, the simplest of those that are alike best first: the last bit of a number chooses none. */
+export function bestFirst<T extends Pick<StepCandidate, "model" | "parameters" | "score">>(
+  candidates: readonly T[],
+): T[] {
+  const sorted = [...candidates].sort((a, b) => a.score - b.score || a.parameters - b.parameters);
+  const place = ({ model }: T): number => {
+    const at = fromSimple.indexOf(model);
+    return at < 0 ? fromSimple.length : at;
+  };
+  const near = sorted.filter(({ score }) => !(score - sorted[0].score >= alike));
+  const first = near.reduce((a, b) => ((b.parameters - a.parameters || place(b) - place(a)) < 0 ? b : a));
+  return [first, ...sorted.filter((one) => one !== first)];
 }
 
 /**

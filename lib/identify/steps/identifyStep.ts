@@ -9,6 +9,7 @@ import {
 } from "../../numeric/series/autoregression.js";
 import { quantile } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
+import { bestFirst } from "./chooseStep.js";
 import { type CurveOfStep, curveStepFit, type IdentifyStepOptions } from "./curveStepFit.js";
 import { type SearchedStep, searchStepResponse } from "./fitStepResponse.js";
 import type { StepCandidate, StepFit } from "./stepFitTypes.js";
@@ -222,20 +223,19 @@ function choose(
   const independent = Math.max(Math.min(count, 10), Math.min(count, count / varianceInflation(model)));
   const floor = 1e-13 * (richest.observed ?? richest.residuals).reduce((sum, v) => sum + v * v, 0);
   const score = (sum: number, parameters: number): number =>
-    independent * Math.log(Math.max(sum, floor, Number.MIN_VALUE) / count) +
-    parameters * Math.log(independent);
-  const all = [
-    ...linear.candidates.map((c) => ({ ...c, curve: null as CurveOfStep | null })),
-    ...curves.map((curve) => ({
-      model: curve.model.name,
-      drift: false,
-      parameters: curve.fit.moving,
-      sumOfSquares: curve.fit.sumOfSquares,
-      curve: curve as CurveOfStep | null,
-    })),
-  ]
-    .map((c) => ({ ...c, score: score(c.sumOfSquares, c.parameters) }))
-    .sort((a, b) => a.score - b.score || a.parameters - b.parameters);
+    independent * Math.log(Math.max(sum, floor, 1e-300) / count) + parameters * Math.log(independent);
+  const all = bestFirst(
+    [
+      ...linear.candidates.map((c) => ({ ...c, curve: null as CurveOfStep | null })),
+      ...curves.map((curve) => ({
+        model: curve.model.name,
+        drift: false,
+        parameters: curve.fit.moving,
+        sumOfSquares: curve.fit.sumOfSquares,
+        curve: curve as CurveOfStep | null,
+      })),
+    ].map((c) => ({ ...c, score: score(c.sumOfSquares, c.parameters) })),
+  );
   let total = 0;
   for (const c of all) total += Math.exp((all[0].score - c.score) / 2);
   const candidates = all.map(({ curve: _, ...c }) => ({

@@ -83,6 +83,13 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   if (words.length > 1 && last?.word === "id") last.meaning = identifier;
   const told: string[] = [];
   const subject = Math.max(0, ...read.map(({ meaning }) => meaning?.rank ?? 0));
+  const subjects = new Set(
+    read.flatMap(({ meaning }) =>
+      meaning !== undefined && meaning.rank >= subject - 1e-9 && meaning.alternatives.length === 1
+        ? meaning.alternatives.map((a) => a.quantity)
+        : [],
+    ),
+  );
   const quantity = new Map<Quantity, number>();
   const marks = new Marks();
   let unknown = 0;
@@ -114,8 +121,13 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
         marks.add({ side: general, weight: sure }, sure);
       }
       // Only the subject of the heading speaks for its own quantity; an encoder says all the same that a position is
-      // measured.
-      else if (a.quantity === undefined || meaning.rank >= subject - 1e-9 || a.weight > 0.8)
+      // measured; beside a word for the same quantity a symbol says which one (`courant Id mesuré`).
+      else if (
+        a.quantity === undefined ||
+        meaning.rank >= subject - 1e-9 ||
+        a.weight > 0.8 ||
+        (a.axis !== undefined && subjects.has(a.quantity))
+      )
         marks.add(a, weight);
     }
     const mine = meaning.alternatives.filter((a) => a.quantity !== undefined);
@@ -348,7 +360,7 @@ function bareSide(
 const typeLetters = /(^|[^\p{L}\p{N}])(?:r|f|n|b|x|i|u|w|s|lr|di|ui|dw|fl|st)(?=\p{Lu}\p{Ll})/gu;
 
 /** Words of a heading. Type letters are left out where the rest names a quantity by itself. */
-function wordsOfName(heading: string): string[] {
+export function wordsOfName(heading: string): string[] {
   const own = wordsOf(heading);
   // A joint's `q_d` is the position that is desired.
   const words = expanded(own.join(" ") === "q d" ? ["q", "des"] : own);

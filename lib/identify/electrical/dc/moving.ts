@@ -11,6 +11,12 @@ export interface Sense {
   readonly most: number;
 }
 
+/**
+ * Counted speeds lie on a grid, and a bound may fall on it: what the last bit of a number says then is no answer. Speeds
+ * that near to a bound count as below it.
+ */
+const beyond = 1 + 1e-9;
+
 /** Fraction of the largest speed below which a shaft counts as at rest. */
 const restFraction = 0.02;
 
@@ -25,7 +31,7 @@ export function senseOf(speed: Float64Array, input: Float64Array): Sense {
   const n = speed.length;
   const sizes = Float64Array.from(speed, Math.abs).filter((v) => v - v === 0);
   const most = sizes.length === 0 ? 0 : quantile(sizes, 0.98);
-  const rest = Math.max(restFraction * most, Math.min(3 * noiseLevel(speed), 0.3 * most));
+  const rest = beyond * Math.max(restFraction * most, Math.min(3 * noiseLevel(speed), 0.3 * most));
   const sign = new Int8Array(n);
   for (let i = 0; i < n; i++) sign[i] = Math.abs(speed[i]) > rest ? Math.sign(speed[i]) : 0;
   for (let i = 0; i < n; ) {
@@ -42,7 +48,7 @@ export function senseOf(speed: Float64Array, input: Float64Array): Sense {
     if (changed === i && i === 0) changed = end;
     const through = before !== 0 && after === -before && changed === i;
     const zero = through ? crossing(speed, i - 1, end) : 0;
-    if (through) for (let k = i; k < end; k++) sign[k] = k + 0.5 < zero ? before : after;
+    if (through) for (let k = i; k < end; k++) sign[k] = k + 0.5 < zero - 1e-9 ? before : after;
     // Passing through zero without stopping, or setting out.
     else if (after !== 0)
       for (let k = end - i < 3 && before !== 0 ? i : changed; k < end; k++) sign[k] = after;
@@ -50,7 +56,7 @@ export function senseOf(speed: Float64Array, input: Float64Array): Sense {
   }
   // A row's sense holds until the next row: where the shaft turns back between two, that of the longer part.
   for (let i = 0; i + 1 < n; i++)
-    if (sign[i] !== 0 && sign[i + 1] === -sign[i] && crossing(speed, i, i + 1) < i + 0.5)
+    if (sign[i] !== 0 && sign[i + 1] === -sign[i] && crossing(speed, i, i + 1) < i + 0.5 - 1e-9)
       sign[i] = sign[i + 1];
   return { sign, rest, most };
 }

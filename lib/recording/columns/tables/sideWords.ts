@@ -97,7 +97,7 @@ export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
   d: "direct langs fluxforming feldbildend d轴 d軸",
   bus:
     "bus dc dcbus dclink link zwischenkreis zk zwk supply psu bms batarya bat batt battery batterie " +
-    "akku accu pack bateria bateria alim alimentation versorgung " +
+    "akku accu pack bateria bateria alim alimentation versorgung speise gleich continue continua cc зпт " +
     "rail mains netz 母线 母線 电池 バッテリ napajeni zasilanie zasilania barramento bara meziobvodu " +
     "tussenkring питания звена шины 直流 직류 " +
     "alimentare baterie baterii napajanja napajeci baterija voedings voeding accu akumulatora szyny " +

@@ -61,6 +61,11 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   i: [is("current", 0.85), is("sample", 0.1)],
   iq: [is("current", 0.98, { axis: "q" })],
   id: [is("current", 0.75, { axis: "d" }), is("other", 0.12), is("sample", 0.05), is("motor", 0.05)],
+  // Of the stator in textbooks of electrical drives: `i_sq`, `u_sd` (common practice, from memory).
+  isq: [is("current", 0.98, { axis: "q" })],
+  isd: [is("current", 0.98, { axis: "d" })],
+  sq: [is(undefined, 0.8, { axis: "q" }), is("other", 0.1)],
+  sd: [is(undefined, 0.6, { axis: "d" }), is("other", 0.3)],
   instance: [is("motor", 0.7), is("other", 0.2)],
   node: [is("motor", 0.6), is("other", 0.3)],
   ia: [is("current", 0.85, { axis: "u" }), is("current", 0.14)],
@@ -83,6 +88,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   ubat: [is("voltage", 0.99, { axis: "bus" })],
   ubatt: [is("voltage", 0.99, { axis: "bus" })],
   uzk: [is("voltage", 0.99, { axis: "bus" })],
+  pvdd: [is("voltage", 0.95, { axis: "bus" })],
   vsupply: [is("voltage", 0.95, { axis: "bus" })],
   vin: [is("voltage", 0.9, { axis: "bus" })],
   vcc: [is("voltage", 0.9, { axis: "bus" })],
@@ -102,6 +108,11 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   uq: [is("voltage", 0.995, { axis: "q" })],
   vq: [is("voltage", 0.995, { axis: "q" })],
   ud: [is("voltage", 0.995, { axis: "d" })],
+  ...Object.fromEntries(
+    (["q", "d"] as const).flatMap((axis) =>
+      ["us", "vs"].map((letter) => [letter + axis, [is("voltage", 0.98, { axis })]]),
+    ),
+  ),
   vd: [is("voltage", 0.995, { axis: "d" })],
   ua: [is("voltage", 0.95)],
   va: [is("voltage", 0.9)],
