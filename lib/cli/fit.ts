@@ -149,7 +149,7 @@ async function print({ recordings, problems }: Analysis, routes: boolean, io: Io
   }
   for (const problem of problems)
     io.err(
-      `${problem.file === undefined ? "" : `${visible(problem.file)}: `}${visible(findingText(problem), 800)}\n`,
+      `${paragraph(`${problem.file === undefined ? "" : `${visible(problem.file)}: `}${visible(findingText(problem), 800)}`, width)}\n`,
     );
 }
 

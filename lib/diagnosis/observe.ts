@@ -93,7 +93,6 @@ function tripOf(signals: TrialSignals): number | undefined {
   if (!asked) return undefined;
   const n = current.length;
   const most = largest(asked);
-  if (!(most > 0)) return undefined;
   const width = Math.max(5, Math.round(n / 100));
   const level = movingAverage(current, width);
   const size = currentCommand ? most : largest(level);

@@ -84,7 +84,7 @@ function trialVerdict(judged: JudgedRecording, trial: JudgedTrial, shared: Share
     confidence: illusory ? 0.6 : observation.confidence,
     sense: illusory ? ("none" as const) : observation.sense,
     evidence: observation.evidence,
-    ...(observation.growth && !illusory ? { growth: observation.growth } : {}),
+    ...(observation.growth ? { growth: observation.growth } : {}),
     text: illusory
       ? "The shaft moved under the command, but its acceleration changed with the angle as when the drive's angle does not turn with the magnets. Hold the command longer."
       : observation.text,

@@ -16,6 +16,9 @@ import { runOf } from "../../lib/run/run.js";
 import { capture } from "../house/capture.js";
 import type { HumanCase } from "./humanCases.js";
 
+/** Columns of the terminal. */
+const columns = Number(process.env.COLUMNS ?? 100);
+
 /** Every text for people that a folder of logs gives, by where it comes from. */
 export async function textsOf(
   { folder, files }: Pick<HumanCase, "folder" | "files">,
@@ -31,7 +34,7 @@ export async function textsOf(
   };
   for (const [name, command] of Object.entries(commands)) {
     const args = name === "triage" ? [folder] : [...files, ...(name === "loop" ? ["--no-proposals"] : [])];
-    const { out, err } = await capture(command, args, { columns: 100 });
+    const { out, err } = await capture(command, args, { columns });
     texts[name] = out;
     texts[`${name}, errors`] = err;
   }
@@ -56,7 +59,7 @@ export async function textsOf(
 export function widthOf(where: string): number | undefined {
   if (where.startsWith("explain")) return 80;
   if (where === "letter") return 76;
-  return /^(?:inspect|diagnose|fit|loop|triage)(?:,|$)/.test(where) ? 100 : undefined;
+  return /^(?:inspect|diagnose|fit|loop|triage)(?:,|$)/.test(where) ? columns : undefined;
 }
 
 /** What a reader of a page sees, a block a line. */

@@ -1,20 +1,23 @@
 /**
  * Reads every text for people over many made-up customers, and over logs in folders that are named, holds every JSON
  * document of the commands against its schema, and prints what is ugly or cannot be, equal complaints once:
- * `npx tsx tests/cli/readHumanText.ts <first seed> <count> [folder of logs]...`. A folder gives one case for each file in it.
+ * `npx tsx tests/cli/readHumanText.ts <first seed> <count> [folder of logs]...`. A folder gives one case for each file in it;
+ * with `HABITS=1` the customers keep several runs in one file, and with `COLUMNS=80` the terminal is as narrow.
  */
 import { mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { uglyIn } from "../house/humanText.js";
+import { tooWide, uglyIn } from "../house/humanText.js";
 import { wrongDocuments } from "./documents.js";
+import { writeHabitCase } from "./habitCases.js";
 import { type HumanCase, writeCase } from "./humanCases.js";
 import { textsOf, widthOf } from "./humanText.js";
 
 const [first = "0", count = "100", ...folders] = process.argv.slice(2);
 const home = mkdtempSync(join(tmpdir(), "shaftwise-read-"));
 const complaints = new Map<string, { count: number; example: string; where: string }>();
-const made = Array.from({ length: Number(count) }, (_, i) => () => writeCase(home, Number(first) + i));
+const write = process.env.HABITS === "1" ? writeHabitCase : writeCase;
+const made = Array.from({ length: Number(count) }, (_, i) => () => write(home, Number(first) + i));
 const given = folders.flatMap((folder) =>
   readdirSync(folder)
     .filter((name) => !name.endsWith(".json") || !name.includes(".truth."))
@@ -49,7 +52,7 @@ for (const make of [...made, ...given]) {
     for (const [where, text] of Object.entries(all)) {
       texts += 1;
       const lines = uglyIn(text, one.names, widthOf(where), 4 * Math.max(one.files.length, parts));
-      complain(where, lines, one);
+      complain(where, [...lines, ...tooWide(text, widthOf(where) ?? Number.POSITIVE_INFINITY)], one);
     }
     for (const [where, lines] of Object.entries(await wrongDocuments(one))) {
       texts += 1;

@@ -59,7 +59,7 @@ function examplesOf(log: Read): Seen[] {
   });
   return columns.map(({ truth, got }) => ({
     x: (got as Featured).x,
-    roles: [roleOf(truth), ...(truth.accept ?? [])],
+    roles: [...new Set([roleOf(truth), ...(truth.accept ?? [])])],
     collection: log.collection,
     weight: Math.min(1, mostOfLog / columns.length),
   }));

@@ -179,6 +179,39 @@ test("HDF5: data sets that claim what was never written", async () => {
   await refused(path);
 });
 
+test("HDF5: links in a circle and thousands of names for one group are read once, by the place of their values", async () => {
+  const h5 = await import("h5wasm/node");
+  await h5.ready;
+  const path = join(folder, "circles.h5");
+  const file = new h5.File(path, "w");
+  const at = (of: (k: number) => number) => Float64Array.from({ length: 200 }, (_, k) => of(k));
+  const run = file.create_group("run");
+  for (const [name, data] of [
+    ["time_s", at((k) => k / 100)],
+    ["current_A", at((k) => (k < 50 ? 0 : 1 + Math.sin(37 * k) / 50))],
+    ["speed_rpm", at((k) => Math.max(0, 9 * (k - 50)))],
+  ] as const)
+    run.create_dataset({ name, data });
+  run.create_soft_link("/run", "self");
+  run.create_hard_link("/run", "again");
+  run.create_group("inner").create_hard_link("/run", "up");
+  file.create_hard_link("/", "root");
+  file.create_soft_link("/second", "first");
+  file.create_soft_link("/first", "second");
+  for (let k = 0; k < 2000; k += 1) file.create_soft_link("/run", `alias${k}`);
+  // Groups of the same names within each other, as `data/data` in some exports, are no circle.
+  file
+    .create_group("data")
+    .create_group("data")
+    .create_dataset({ name: "data", data: at((k) => 24 + k / 1e3) });
+  file.close();
+  const { recordings, problems } = await readRecordings([path]);
+  expect(problems).toEqual([]);
+  const columns = recordings.flatMap(({ understanding }) => understanding?.map(({ column }) => column));
+  expect(columns.sort()).toEqual(["data.data.data", "run.current_A", "run.speed_rpm", "run.time_s"]);
+  expect(recordings.map(({ time }) => time.length)).toEqual([200]);
+});
+
 test("Arrow: a compressed buffer that claims a great length", async () => {
   const { readFileSync } = await import("node:fs");
   const bytes = Buffer.from(readFileSync(join(import.meta.dirname, "../recording/arrow/columns-lz4.arrow")));

@@ -1,3 +1,5 @@
+import stringWidth from "string-width";
+
 /** What no text for people may hold. Each complaint names what is wrong and shows where. */
 
 /** A rule: its name, and what of a paragraph breaks it (undefined when nothing does). */
@@ -150,4 +152,15 @@ export function uglyIn(text: string, names: readonly string[] = [], width?: numb
   for (const [paragraph, times] of seen)
     if (times > Math.max(2, parts)) found.push(`the same ${times} times: ${paragraph.slice(0, 140)}`);
   return found;
+}
+
+/** Lines of a terminal that go beyond its width and could have been broken. */
+export function tooWide(text: string, width: number): string[] {
+  return text
+    .split("\n")
+    .filter(
+      (line) =>
+        stringWidth(line) > width && Math.max(...line.trim().split(/ +/).map(stringWidth)) < width / 2,
+    )
+    .map((line) => `a line of ${stringWidth(line)} columns of ${width}: ${line.trim().slice(0, 160)}`);
 }

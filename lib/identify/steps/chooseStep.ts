@@ -67,15 +67,15 @@ function twoBest(fits: readonly StepModelFit[]): readonly StepShape[] {
 /** Residual sum of squares of "no response": a constant, or a line. */
 function noResponse(s: PreparedStep, drift: boolean, held: number | undefined): number {
   const [s0, s1, s2, y0, y1, y2] = s.sums;
-  const h = held ?? 0;
-  const b0 = y0 - h * s0;
-  const b1 = y1 - h * s1;
-  const bb = y2 - 2 * h * y0 + h * h * s0;
-  if (held !== undefined) return drift && s2 > 0 ? bb - (b1 * b1) / s2 : bb;
-  const rest = bb - (b0 * b0) / s0;
+  if (held !== undefined) {
+    const along = y1 - held * s1;
+    const about = y2 - 2 * held * y0 + held * held * s0;
+    return drift && s2 > 0 ? about - (along * along) / s2 : about;
+  }
+  const rest = y2 - (y0 * y0) / s0;
   if (!drift) return rest;
   const stt = s2 - (s1 * s1) / s0;
-  const sty = b1 - (s1 * b0) / s0;
+  const sty = y1 - (s1 * y0) / s0;
   return stt > 0 ? rest - (sty * sty) / stt : rest;
 }
 

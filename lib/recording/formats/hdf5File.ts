@@ -16,6 +16,43 @@ export interface Hdf5Group {
   readonly type: string;
   keys(): string[];
   get(name: string): unknown;
+  /** Where a soft link of the group leads; throws or is empty for what is no such link. */
+  get_link(path: string): string | null;
+  readonly path: string;
+}
+
+/** Whether a name of a group is a soft link: what it leads to has a place of its own in the file, or none. */
+export function isSoftLink(group: Hdf5Group, key: string): boolean {
+  try {
+    return (group.get_link(`${group.path === "/" ? "" : group.path}/${key}`) ?? "") !== "";
+  } catch {
+    return false;
+  }
+}
+
+/** Levels after which a group that holds itself again and again does so without end: nobody nests the same names so
+ * deep (judgement). */
+const nested = 12;
+
+/**
+ * Whether a group is one of those above it once more, as hard links make them: it has the names of that one, and the
+ * way that led from there to here leads on from here again and again.
+ *
+ * @param above the groups above it, from the root on, each with the name that leads on from it
+ */
+export function holdsItself(group: Hdf5Group, above: readonly { group: Hdf5Group; key: string }[]): boolean {
+  const names = group.keys().join("\n");
+  return above.some(({ group: other }, from) => {
+    if (other.keys().join("\n") !== names) return false;
+    const way = above.slice(from).map(({ key }) => key);
+    let at = group;
+    for (let k = 0; k < nested; k += 1) {
+      const next = at.get(way[k % way.length]) as Hdf5Group | null;
+      if (next?.type !== "Group") return false;
+      at = next;
+    }
+    return true;
+  });
 }
 
 interface FileNode {

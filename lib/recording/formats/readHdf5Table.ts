@@ -1,13 +1,13 @@
 import { stat } from "node:fs/promises";
 import { visible } from "../../units/text.js";
 import type { Finding } from "../types.js";
-import { type Hdf5Dataset, type Hdf5Group, openHdf5 } from "./hdf5File.js";
+import { type Hdf5Dataset, type Hdf5Group, holdsItself, isSoftLink, openHdf5 } from "./hdf5File.js";
 import { arraysAsTable, type NamedArray } from "./namedArrays.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 import { unpackLimit } from "./unpackLimit.js";
 
 /** Names looked at: groups that link back to themselves have no end of them. */
-const mostNames = 20_000;
+const mostNames = 8000;
 
 /** A table out of an HDF5 file, or a MAT-file 7.3 (which is one): data sets that share the commonest length. */
 export async function readHdf5Table(path: string, isMat: boolean): Promise<SourceTable> {
@@ -31,12 +31,17 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
   let unreadable = 0;
   let names = 0;
   const outside: string[] = [];
-  /** Level by level, so that groups which contain themselves hide nothing that stands beside them. */
+  /** Level by level, so that what is found first has the shortest name. */
   const walk = (): void => {
-    let level: { group: Hdf5Group; prefix: string }[] = [{ group: file.root, prefix: "" }];
+    interface Place {
+      readonly group: Hdf5Group;
+      readonly prefix: string;
+      readonly above: readonly { readonly group: Hdf5Group; readonly key: string }[];
+    }
+    let level: Place[] = [{ group: file.root, prefix: "", above: [] }];
     for (let depth = 0; depth <= 8 && level.length > 0; depth += 1) {
-      const next: typeof level = [];
-      for (const { group, prefix } of level)
+      const next: Place[] = [];
+      for (const { group, prefix, above } of level)
         for (const key of group.keys()) {
           if (key === "#refs#" || key === "#subsystem#") continue;
           names += 1;
@@ -51,8 +56,11 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
           }
           if (entity === null) continue;
           if (entity.type === "ExternalLink") outside.push(name);
-          else if (entity.type === "Group") next.push({ group: entity as Hdf5Group, prefix: name });
-          else if (entity.type === "Dataset") add(name, entity as Hdf5Dataset);
+          else if (entity.type === "Group") {
+            const inner = { group: entity as Hdf5Group, prefix: name, above: [...above, { group, key }] };
+            // A group is read where it stands, and once: a link to it is another name of what is there.
+            if (!isSoftLink(group, key) && !holdsItself(inner.group, inner.above)) next.push(inner);
+          } else if (entity.type === "Dataset") add(name, entity as Hdf5Dataset);
         }
       level = next;
     }
