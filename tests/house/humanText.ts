@@ -160,7 +160,14 @@ export function tooWide(text: string, width: number): string[] {
     .split("\n")
     .filter(
       (line) =>
-        stringWidth(line) > width && Math.max(...line.trim().split(/ +/).map(stringWidth)) < width / 2,
+        stringWidth(line) > width &&
+        Math.max(
+          ...line
+            .trim()
+            .split(/ +/)
+            .map((word) => stringWidth(word)),
+        ) <
+          width / 2,
     )
     .map((line) => `a line of ${stringWidth(line)} columns of ${width}: ${line.trim().slice(0, 160)}`);
 }
