@@ -14,6 +14,7 @@ import { observePosition } from "./observePosition.js";
 import { observeSpeed } from "./observeSpeed.js";
 import { observeTorque } from "./observeTorque.js";
 import { observeVoltage } from "./observeVoltage.js";
+import { speedByDrive } from "./speedByDrive.js";
 import { doubtStandstill, doubtWitness } from "./standstill.js";
 import { makesTorque } from "./standstillDoubts.js";
 
@@ -172,7 +173,9 @@ function watchKind(run: Run, trial: Trial, signals: TrialSignals): Observation {
   }
   if (trial.kind === "speed") {
     const law = bestDirectFit(signals, holds);
-    const seen = withGrowth(run, trial, observeSpeed(signals, holds));
+    const bySteps = observeSpeed(signals, holds);
+    const open = bySteps.verdict === "undetermined";
+    const seen = withGrowth(run, trial, (open ? speedByDrive(signals, law) : undefined) ?? bySteps);
     return { ...base, ...(law ? { law } : {}), ...seen };
   }
   if (trial.kind === "position") {

@@ -1,14 +1,18 @@
 import type { LawFit } from "../identify/commutation/torqueLaw.js";
+import { range } from "../numeric/series/range.js";
 import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { goesOn } from "./goesOn.js";
 import { degrees, rpm, type Seen, short, unseen } from "./observation.js";
 import {
+  byAcceleration,
   byWholeTrial,
   drawnBefore,
   givesWay,
+  movesAsInertia,
   stillUnderWay,
   swungUnderOne,
+  turnedBack,
   twists,
   wandered,
 } from "./torqueAccounts.js";
@@ -25,7 +29,11 @@ import {
 import { castVotes, lawSureness, type Votes } from "./torqueVotes.js";
 import type { Evidence, Sense } from "./types.js";
 
-/** No verdict on a shaft that something else set in motion is surer (judgement). */
+/** Way, rad, within which a shaft that is drawn to a rest angle moves like a free one: half of the distance of two such
+ * angles where they are furthest apart (two swapped phases at one pole pair: 180 deg; theory: 360/n deg, n = 2p). */
+const littleWay = Math.PI / 2;
+
+/** No verdict on a shaft that something else set in motion, or that went a little way only, is surer (judgement). */
 const movedAlready = 0.75;
 
 /** What a torque trial shows. */
@@ -35,8 +43,17 @@ export function observeTorque(
   fitted: LawFit | undefined,
 ): Seen {
   const seen = watchTorque(signals, holds, fitted);
-  if (seen.verdict === "undetermined" || seen.confidence <= movedAlready || !drawnBefore(signals, holds))
-    return seen;
+  if (seen.verdict === "undetermined" || seen.confidence <= movedAlready) return seen;
+  if (seen.behaviour === "turns" && range(signals.angle ?? new Float64Array(1)) < littleWay)
+    return {
+      ...seen,
+      confidence: movedAlready,
+      missing: [
+        ...seen.missing,
+        "a longer way: near the angle at which it begins every drive turns its shaft",
+      ],
+    };
+  if (!drawnBefore(signals, holds)) return seen;
   return {
     ...seen,
     confidence: movedAlready,
@@ -87,9 +104,14 @@ function watchTorque(signals: TrialSignals, holds: readonly Hold[], fitted: LawF
   const { counted, withs, againsts, byLaw } = votes;
   evidence.push(...endSpeeds(trial), ...(law ? [lawEvidence(law, signals)] : []));
   if (resting.length > 0 && !(byLaw && counted.length > 0))
-    return byWholeTrial(trial, evidence) ?? twists(trial, evidence) ?? restedUnderSome(trial, evidence);
+    return (
+      byWholeTrial(trial, evidence) ??
+      (turnedLast(trial) ? byAcceleration(trial, evidence) : undefined) ??
+      twists(trial, evidence) ??
+      restedUnderSome(trial, evidence)
+    );
   if (counted.length === 0 || (withs > 0 && againsts > 0))
-    return byWholeTrial(trial, evidence) ?? answersDiffer(trial, evidence);
+    return byWholeTrial(trial, evidence) ?? byAcceleration(trial, evidence) ?? answersDiffer(trial, evidence);
   if (votes.strong.length === 0 && keptSpeed(trial.signals.speed, signals.speedNoise))
     return unseen(
       ["a change of the command, from rest"],
@@ -104,8 +126,13 @@ function atRest(trial: TorqueTrial, evidence: Evidence[]): Seen {
   const yields = givesWay(trial, evidence);
   if (yields !== undefined) return yields;
   if (wandered(trial)) return byWholeTrial(trial, evidence) ?? tooShort(evidence);
-  return stillUnderWay(trial) ? tooShort(evidence) : blocked(trial, evidence);
+  if (stillUnderWay(trial) || movesAsInertia(trial)) return tooShort(evidence);
+  return blocked(trial, evidence);
 }
+
+/** The shaft turned again after the last command under which it rested. */
+const turnedLast = ({ turning, resting }: TorqueTrial): boolean =>
+  resting.every((hold) => hold.from < turning[turning.length - 1].from);
 
 function tooShort(evidence: readonly Evidence[]): Seen {
   return unseen(
@@ -125,7 +152,11 @@ function restedUnderSome({ signals, turning, resting, many }: TorqueTrial, evide
   const after = resting.filter((hold) => hold.from >= lastTurning.to);
   const moves = after.some((hold) => goesOn(signals, hold));
   const stays = after.every((hold) => Math.abs(hold.level) > 0.7 * Math.abs(lastTurning.level));
-  if (!many && !moves && after.length > 0 && stays)
+  // Passing through rest is not resting: over the last third it must have stood.
+  const stood = after.every(
+    (hold) => hold.endSwing <= Math.max(3 * signals.angleStep, 0.03 * lastTurning.swing),
+  );
+  if (!many && !moves && stood && after.length > 0 && stays)
     return {
       behaviour: "locks",
       verdict: "blocked",
@@ -194,13 +225,15 @@ function turns(trial: TorqueTrial, votes: Votes, evidence: Evidence[]): Seen {
   const { counted, strong, withs, againsts, byLaw } = votes;
   const { law } = trial;
   const z = lawSureness(law);
-  if (counted.length <= 2 && counted.every((v) => swungUnderOne(trial.signals, v.hold)))
+  const sign = withs > againsts ? 1 : -1;
+  const explains = law !== undefined && law.unexplained < 0.3 && z * sign > 8;
+  const back = !explains && counted.some((v) => turnedBack(trial.signals, v.hold, sign));
+  if (back || (counted.length <= 2 && counted.every((v) => swungUnderOne(trial.signals, v.hold))))
     return unseen(
       ["a trial without what draws the shaft back, or with commands held longer"],
       "Under a steady command the shaft went to and fro: something draws it back, and which way it is turned cannot be said.",
       evidence,
     );
-  const sign = withs > againsts ? 1 : -1;
   const agrees = law ? Math.sign(law.direct) === sign : true;
   const tried = (sense: 1 | -1, list = counted) => list.some((v) => v.hold.sense === sense);
   const convincing = counted.filter((v) => v.strong);

@@ -1,5 +1,6 @@
 import { fitResponse } from "../numeric/series/firstOrderResponse.js";
 import { largest } from "../numeric/series/largest.js";
+import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import type { Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { column, movingAverage, type TrialSignals } from "../run/trialSignals.js";
@@ -190,6 +191,12 @@ function stays(signals: TrialSignals, input: Float64Array, word: "voltage" | "du
       `The logged motion stands still, but at a steady ${word} the current falls as it does when a motor speeds up: that channel is in doubt.`,
       evidence,
     );
+  if (current && feedsBack(signals.current as Float64Array, input))
+    return unseen(
+      ["a position or speed that answers"],
+      `The logged motion stands still, but now and then the current flows against a steady ${word}, as it does when a turning motor feeds back: that channel is in doubt.`,
+      evidence,
+    );
   return {
     behaviour: travel > 4 * signals.angleStep ? "swings" : "still",
     verdict: "blocked",
@@ -200,6 +207,33 @@ function stays(signals: TrialSignals, input: Float64Array, word: "voltage" | "du
     text: `Blocked: the shaft stayed under ${amount(most, word)}${current ? `, with up to ${short(largest(signals.current as Float64Array))} A` : ""}.`,
     bothSenses: false,
   };
+}
+
+/** Rows for which an input is held, and the parts of the held rows with the current with it and against it (judgement). */
+const feeding = { rows: 20, with: 0.05, against: 0.05, size: 0.08 };
+
+/**
+ * Where the input has been held for a while the current flows against it in some stretches and with it in others: only
+ * a motor that turns feeds energy back (physics: a winding at rest draws the current its voltage drives). A sensor of
+ * the wrong sign would show it everywhere.
+ */
+function feedsBack(current: Float64Array, input: Float64Array): boolean {
+  const [most, amperes] = [largest(input), robustTop(current)];
+  const least = Math.max(feeding.size * amperes, 4 * noiseLevel(current));
+  let [held, along, against] = [0, 0, 0];
+  for (let i = 0; i < input.length; ) {
+    let j = i + 1;
+    while (j < input.length && Math.abs(input[j] - input[i]) < 0.02 * most) j += 1;
+    if (Math.abs(input[i]) > 0.2 * most && j - i >= feeding.rows)
+      for (let k = (i + j) >> 1; k < j; k += 1) {
+        held += 1;
+        const flow = current[k] * Math.sign(input[i]);
+        if (flow > least) along += 1;
+        if (flow < -least) against += 1;
+      }
+    i = j;
+  }
+  return along > feeding.with * held && against > feeding.against * held;
 }
 
 /**

@@ -30,17 +30,19 @@ const limits = {
   samples: 40,
   tiny: 0.04,
   kept: 0.7,
+  sudden: 2,
   reached: 0.75,
   fallen: 0.55,
   zero: 0.015,
   noises: 4,
-  unproven: 0.93,
+  weak: 6,
+  unproven: 0.8,
 };
 
 /**
  * A standing motion that other channels contradict is no blocked shaft: a drive that eases off while its command is far
  * away sees the shaft arrive; a current that falls below its command has a back-EMF against it (physics: a shaft at
- * rest leaves it all the voltage); a count that goes from speed to standing within one sample has no mass behind it;
+ * rest leaves it all the voltage); a count that goes from speed to standing within one sample, more suddenly than it ever changed before, has no mass behind it;
  * and a command that is next to nothing drove nothing. The verdict is then open, with the reason; what was seen stays,
  * for the causes.
  *
@@ -56,6 +58,8 @@ export function doubtStandstill(run: Run, observation: Observation, whole: Trial
     easesOff(run, observation) ??
     currentFalls(run, whole) ??
     stoppedDead(observation) ??
+    stoppedBefore(run, observation) ??
+    pressesWrongWay(run, observation) ??
     betweenSteps(observation) ??
     hardlyDriven(run, observation);
   if (reason === undefined) {
@@ -82,8 +86,8 @@ function neverMoved(run: Run, { signals }: Observation): boolean {
   return first !== undefined && values.every((v) => v === first || v - v !== 0);
 }
 
-/** One dead encoder in a dozen of shafts that never move by a count: of made-up recordings whose torque trial shows
- * none, 8 % (the shipped priors). */
+/** One dead encoder in five of shafts that never move by a count (judgement: of made-up recordings whose torque trial
+ * shows none it is 8 %, but a real shaft that is held mostly winds up by a count or two). */
 function unproven(observation: Observation): Observation {
   return {
     ...observation,
@@ -152,6 +156,7 @@ function currentFalls(run: Run, trial: Trial): Doubt | undefined {
   const noise = noiseLevel(current);
   let fell = 0;
   let held = 0;
+  let before = false;
   for (let i = 0; i < asked.length; ) {
     let j = i + 1;
     while (j < asked.length && Math.abs(asked[j] - asked[i]) < 0.02 * most) j += 1;
@@ -163,7 +168,9 @@ function currentFalls(run: Run, trial: Trial): Doubt | undefined {
       const late = mean(current, j - quarter, j) * sign;
       const left = late > Math.max(limits.zero * most, (6 * noise) / Math.sqrt(quarter));
       const reached = limits.reached * Math.abs(asked[i]);
-      if (top > reached && late < limits.fallen * Math.abs(asked[i]) && left) fell += j - i;
+      before ||= top > reached;
+      // Once it had come up, a current that flows on far below its command has something against it.
+      if (before && late < limits.fallen * Math.abs(asked[i]) && left) fell += j - i;
       else held += j - i;
     }
     i = j;
@@ -194,6 +201,52 @@ function stoppedDead({ behaviour, signals }: Observation): Doubt | undefined {
   };
 }
 
+/** The motion had stopped like that before the trial begins. */
+function stoppedBefore(run: Run, { behaviour, trial, signals }: Observation): Doubt | undefined {
+  const angle = run.shaft?.angle;
+  if (behaviour !== "still" || angle === undefined || trial.from < 30) return undefined;
+  if (!stopsDead({ ...signals, angle: angle.subarray(0, trial.to) })) return undefined;
+  return {
+    behaviour: "unclear",
+    text: "The motion goes from speed to standing within one sample before this trial, and then does not move by a count: a channel that stopped counting, or that has come to the end of its range, looks like that.",
+    missing: alive,
+  };
+}
+
+/** Parts of the largest effort and of the rows under a reversed command (judgement). */
+const pressing = { size: 0.3, part: 0.6 };
+
+/**
+ * Once its speed command has been reversed a loop that sees its shaft stand presses the other way; one that goes on
+ * pressing as before sees another speed than the logged one (the sign of the proportional part).
+ */
+function pressesWrongWay(run: Run, { trial, signals }: Observation): Doubt | undefined {
+  const { command } = signals;
+  if (trial.kind !== "speed" || command === undefined) return undefined;
+  const role = inner.find((r) => r !== "speedCommand" && run.channel(r) !== undefined);
+  const effort = column(run, role ?? "current", trial);
+  if (effort === undefined) return undefined;
+  const [asked, most] = [largest(command), largest(effort)];
+  let [first, along, rows, against] = [0, 0, 0, 0];
+  for (let i = 0; i < command.length; i += 1) {
+    if (Math.abs(command[i]) < 0.2 * asked) continue;
+    const side = Math.sign(command[i]);
+    if (first === 0) first = side;
+    const press = Math.abs(effort[i]) > pressing.size * most ? Math.sign(effort[i]) * side : 0;
+    if (side === first) along += press;
+    else {
+      rows += 1;
+      if (press < 0) against += 1;
+    }
+  }
+  if (!(along > limits.samples) || rows < limits.samples || against < pressing.part * rows) return undefined;
+  return {
+    behaviour: "unclear",
+    text: "The logged motion stands still, but the drive goes on pressing one way after its speed command was reversed: it sees another speed than the logged one, and the motion channel is in doubt.",
+    missing: alive,
+  };
+}
+
 /** The angle moves at its full pace to the last sample before it stands, for good: no mass stops like that. */
 function stopsDead({ angle, angleStep }: TrialSignals): boolean {
   if (!angle) return false;
@@ -207,9 +260,34 @@ function stopsDead({ angle, angleStep }: TrialSignals): boolean {
   for (let i = last - 15; i <= last; i += 1) peak = Math.max(peak, pace(i));
   let fastest = 0;
   for (let i = 1; i <= last; i += 1) fastest = Math.max(fastest, pace(i));
-  if (!(peak > Math.max(3 * angleStep, 0.3 * fastest))) return false;
+  if (!(peak > 3 * angleStep)) return keptPace(angle, last, angleStep);
+  if (!(peak > 0.3 * fastest) || peak < limits.sudden * mostSudden(angle, last)) return false;
   for (let i = last - 6; i < last; i += 1) if (pace(i) < limits.kept * peak) return false;
   return pace(last) > 0;
+}
+
+/** Largest change of pace from row to row before the last: what this shaft was seen to do. */
+function mostSudden(angle: Float64Array, last: number): number {
+  let most = 0;
+  for (let i = 2; i < last - 1; i += 1)
+    most = Math.max(most, Math.abs(angle[i] - 2 * angle[i - 1] + angle[i - 2]));
+  return most;
+}
+
+/** Counts that a pace is told from, and the most rows that they may take (judgement). */
+const paced = { counts: 8, rows: 40 };
+
+/** Where few counts come in a row: the last of them came as fast as those before, and then none (a shaft that brakes
+ * evenly makes a third of them). */
+function keptPace(angle: Float64Array, last: number, angleStep: number): boolean {
+  if (!(angleStep > 0)) return false;
+  let rows = 1;
+  while (rows < paced.rows && Math.abs(angle[last] - angle[last - rows]) < paced.counts * angleStep)
+    rows += 1;
+  if (rows === paced.rows || last < 3 * rows) return false;
+  const way = (k: number): number => angle[last - k * rows] - angle[last - (k + 1) * rows];
+  const steady = way(0) / way(1) > 0.9 && Math.abs(way(1) / way(2) - 1) < 0.25;
+  return steady && angle.length - last > 5 * rows;
 }
 
 function hardlyDriven(run: Run, { trial, signals }: Observation): Doubt | undefined {
@@ -225,6 +303,13 @@ function hardlyDriven(run: Run, { trial, signals }: Observation): Doubt | undefi
       missing: "the command, or an effort above its noise",
     };
   }
+  const measured = commandRole === "currentCommand" ? column(run, "current", trial) : undefined;
+  if (measured && largest(command) < limits.weak * noiseLevel(measured))
+    return {
+      behaviour: "unclear",
+      text: "The shaft stood, and its command was hardly above the noise of the measured current: friction alone may have held it.",
+      missing: "a command well above the noise of the current",
+    };
   const whole = commandRole && run.channel(commandRole)?.filled;
   if (!whole || !(largest(command) < limits.tiny * largest(whole))) return undefined;
   return {

@@ -5,6 +5,7 @@ import { modulatingFunction, project } from "../numeric/series/modulatingFunctio
 import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { type Seen, short } from "./observation.js";
+import { lawEvidence } from "./torqueEvidence.js";
 import type { MovingSignals, TorqueTrial } from "./torqueTrial.js";
 import type { Evidence } from "./types.js";
 
@@ -33,7 +34,7 @@ const twist = 0.1;
  * The speed as an integrator with losses makes it from the command, beyond what friction takes up (J*dw/dt = Kt*i -
  * B*w, friction as a dead band): holds too short to turn the shaft round are no riddle to it.
  */
-function answering({ signals, driven }: TorqueTrial): TorqueAccount | undefined {
+function answering({ signals, driven }: TorqueTrial, load = false): TorqueAccount | undefined {
   const input = signals.command ?? signals.effort;
   if (input === undefined) return undefined;
   const span = signals.time[signals.time.length - 1] - signals.time[0];
@@ -41,6 +42,7 @@ function answering({ signals, driven }: TorqueTrial): TorqueAccount | undefined 
     deadBands: deadBands.map((part) => part * largest(input)),
     longest: 8 * span,
     longestDelay: Math.min(...driven.map((h) => h.length)),
+    offset: load,
   });
   // Squares of absurd numbers have no ratio.
   const unexplained = fit === undefined ? Number.NaN : fit.residual / fit.power;
@@ -57,6 +59,8 @@ export function byWholeTrial(trial: TorqueTrial, evidence: readonly Evidence[]):
   if (levels.size < 2 || turnsOf(signals) < enoughTurns) return undefined;
   const account = answering(trial);
   if (account === undefined || account.unexplained > limits.answers) return undefined;
+  // A steady load may draw the shaft one way: with it in the account the torque must keep its sense.
+  if (answering(trial, true)?.sign !== account.sign) return undefined;
   // The equation of motion must not say the opposite.
   if (law !== undefined && law.direct * account.sign < 0 && Math.abs(law.direct) > 3 * law.error)
     return undefined;
@@ -73,6 +77,68 @@ export function byWholeTrial(trial: TorqueTrial, evidence: readonly Evidence[]):
       : "TURNS AGAINST ITS COMMAND: the speed over the whole trial is what an inertia makes of the opposite torque.",
     bothSenses: driven.some((h) => h.sense > 0) && driven.some((h) => h.sense < 0),
   };
+}
+
+/** How well the equation of motion must know the sense of the torque, and what it may leave unexplained, to decide alone
+ * (judgement). */
+const known = { sure: 8, left: 0.05, balance: 0.15, confidence: 0.9 };
+
+/**
+ * The verdict of the equation of motion with a constant load in it (a weight on a drum, a stream, a slope), where the
+ * way the shaft turns under each command tells nothing of the torque: each change of the torque changes the
+ * acceleration.
+ */
+export function byAcceleration(trial: TorqueTrial, evidence: readonly Evidence[]): Seen | undefined {
+  const { signals, driven, law } = trial;
+  if (law === undefined || law.unexplained > known.left || turnsOf(signals) < enoughTurns) return undefined;
+  if (!(Math.abs(law.direct) > known.sure * law.error)) return undefined;
+  const most = largest(levelsOf(signals));
+  const levels = new Set(driven.map((h) => Math.round((10 * h.level) / most)));
+  if (levels.size < 2) return undefined;
+  // Where the shaft rested, torque and load must have been in balance.
+  const held = law.friction + known.balance * Math.abs(law.direct) * most;
+  if (trial.resting.some((h) => Math.abs(law.direct * h.level + law.load) > held)) return undefined;
+  const along = law.direct > 0;
+  return {
+    behaviour: "turns",
+    verdict: along ? "tracking" : "reversed",
+    confidence: known.confidence,
+    sense: along ? "with" : "against",
+    evidence: [...evidence, lawEvidence(law, signals)],
+    missing: ["a torque trial without the load, or under torques well above it"],
+    text: along
+      ? "The acceleration goes with the command throughout, beside a load that draws the shaft one way: torque is made in the sense of the command."
+      : "ACCELERATES AGAINST ITS COMMAND throughout, beside a load that draws the shaft one way: the torque has the wrong sign.",
+    bothSenses: false,
+  };
+}
+
+/**
+ * The shaft moved by more than counts, little, and as an inertia does under its command: it was not seen to stay
+ * anywhere. Which way it is turned is open as well, for near the angle at which it began a drive whose angle does not
+ * turn with the magnets does the same.
+ */
+export function movesAsInertia(trial: TorqueTrial): boolean {
+  const { signals } = trial;
+  const way = 2 * Math.PI * turnsOf(signals);
+  if (!(way > 4 * signals.angleStep) || way > 2 * Math.PI * enoughTurns) return false;
+  const account = answering(trial);
+  return account !== undefined && account.unexplained < limits.answers;
+}
+
+/**
+ * Under one steady command the shaft turned back, against the way that this sense of the torque would have it: what
+ * draws it knows another sense.
+ */
+export function turnedBack({ speed, speedNoise }: MovingSignals, hold: Hold, sign: number): boolean {
+  const dead = Math.max(0.25 * hold.peakSpeed, 6 * speedNoise);
+  const along = sign * hold.sense;
+  let went = false;
+  for (let i = hold.from; i < hold.to; i += 1) {
+    if (speed[i] * along > dead) went = true;
+    if (went && speed[i] * along < -dead) return true;
+  }
+  return false;
 }
 
 /**

@@ -28,6 +28,17 @@ export interface Gate {
 
 const practice = "common practice, no source";
 
+const commandsAndAnswers: readonly ChannelRole[] = [
+  "positionCommand",
+  "position",
+  "speedCommand",
+  "speed",
+  "currentCommand",
+  "current",
+  "torqueCommand",
+  "torque",
+];
+
 /**
  * The gates, by the code of the finding. A finding that is not listed bounds nothing: it is a note, or it is evidence
  * of a fault of the motor's set-up (line count, index spacing) that the verdict itself draws on.
@@ -59,6 +70,22 @@ export const gates: readonly Gate[] = [
     withholds: ["scale"],
     headline: true,
     source: "counts a turn of usual encoders",
+  },
+  // Put right as far as the log tells; the sense and size of the answer rest on it.
+  {
+    code: "exchanged",
+    atMost: 0.85,
+    channels: commandsAndAnswers,
+    headline: true,
+    source: "physics: a mass does not step within one row",
+  },
+  {
+    code: "exchange-open",
+    atMost: 0.5,
+    channels: commandsAndAnswers,
+    withholds: ["answer"],
+    headline: true,
+    source: "physics: a mass does not step within one row",
   },
   // No shaft turns so fast.
   {

@@ -8,6 +8,7 @@ import { RunChannel } from "./channels.js";
 import { chosenFinding, chosenTrialsOf } from "./chosenTrials.js";
 import { type Corrections, corrected, correctionsOf } from "./corrections.js";
 import { filled } from "./despike.js";
+import { type Exchanged, exchangedIn } from "./exchanged.js";
 import { type Health, healthOf, rowsLost, scaleFindings, witnessFindings } from "./health.js";
 import { effortsWithoutSign, withoutSignFinding } from "./magnitudes.js";
 import { type Shaft, shaftOf } from "./shaft.js";
@@ -50,21 +51,28 @@ export class Run {
     return this.#memory.get(key) as T;
   }
 
+  /** Commands and measured values whose columns stand for each other, put right. */
+  get exchanged(): Exchanged {
+    return this.once("exchanged", () => exchangedIn(this.logged));
+  }
+
   /** Channels whose unit was off by a known factor, and what was done. */
   get corrections(): Corrections {
-    return this.once("corrections", () => correctionsOf(without(this.logged, this.shifted.leftOut)));
+    return this.once("corrections", () =>
+      correctionsOf(without(this.exchanged.recording, this.shifted.leftOut)),
+    );
   }
 
   /** Channels whose rows belong to other moments than those of the rest, and what was done. */
   get shifted(): Shifted {
-    return this.once("shifted", () => shiftedChannels(this.logged));
+    return this.once("shifted", () => shiftedChannels(this.exchanged.recording));
   }
 
   /** The recording with every channel in its right unit, without those that belong to other moments; nothing is bridged
    * in it (see `channel`). */
   get recording(): Recording {
     return this.once("recording", () =>
-      corrected(without(this.logged, this.shifted.leftOut), this.corrections.corrections),
+      corrected(without(this.exchanged.recording, this.shifted.leftOut), this.corrections.corrections),
     );
   }
 
@@ -187,7 +195,7 @@ export class Run {
     return this.once("checks", () => {
       const witness = witnessFindings(this.recording, this.shaft);
       const corrected = this.corrections.corrections.length > 0 || this.corrections.unresolved !== undefined;
-      const seen = crossChecks(without(this.logged, this.shifted.leftOut))
+      const seen = crossChecks(without(this.exchanged.recording, this.shifted.leftOut))
         .filter(
           (f) =>
             (f.code !== "position-stuck" || witness.length === 0) &&
@@ -206,7 +214,8 @@ export class Run {
         ...this.corrections.findings.map((f, k) =>
           this.corrections.corrections[k].confirmed ? f : { ...f, code: "unit-likely" },
         ),
-        ...scaleFindings(this.logged, this.corrections),
+        ...this.exchanged.findings,
+        ...scaleFindings(this.exchanged.recording, this.corrections),
         ...witness,
         ...this.shifted.findings,
         ...(this.unsignedCurrent ? [unsignedFinding(this.recording)] : []),

@@ -111,7 +111,8 @@ describe("a speed trial of 100 rad/s from 0.2 s, -100 from 1.1 s", () => {
       watch("speed", {
         speedCommand: asked,
         position: of((t) => (t < 0.2 ? 0 : angle * (1 - Math.exp(-(t - 0.2) / 0.05)))),
-        current: of((t) => (t < 0.2 ? 0 : 2)),
+        // A loop whose shaft stands presses the way it is asked.
+        current: of((t) => (t < 0.2 ? 0 : t < 1.1 ? 2 : -2)),
       });
     expect(moved(0)).toMatchObject({ behaviour: "still", verdict: "blocked" });
     expect(moved(0).text).toMatch(/did not move, with up to 2 A/);
