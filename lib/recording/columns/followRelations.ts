@@ -11,6 +11,15 @@ import { relationWeights as weights } from "./tables/numberLikelihoods.js";
 export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: Compared): Relation[] {
   const fit = lineThrough(windows.mean[a.place], windows.mean[b.place]);
   if (fit === undefined || fit.explained < 0.7) return [];
+  if (sameValues(a.values, b.values))
+    return [
+      {
+        columns: [a.index, b.index],
+        mutual: "copies",
+        text: `"${b.label}" is a copy of "${a.label}"`,
+        score: ([x, y]) => copyScore(x, y),
+      },
+    ];
   const out: Relation[] = [];
   if (fit.explainedCentred < 0.6) {
     // Both hardly move: only that they cannot be the same thing in two units may be seen.
@@ -50,6 +59,28 @@ export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: C
         (one < 0.15 && fit.factor > 0 ? copied(x, y, strength) : 0),
     },
   ];
+}
+
+/** True for columns of equal numbers that change. */
+function sameValues(a: Float64Array, b: Float64Array): boolean {
+  let changes = 0;
+  for (let i = 0; i < a.length; i += 1) {
+    if (a[i] !== b[i] && (a[i] - a[i] === 0 || b[i] - b[i] === 0)) return false;
+    if (i > 0 && a[i] !== a[i - 1]) changes += 1;
+  }
+  return changes >= fewestChanges;
+}
+
+/** Columns that change less often are equal by chance: two commands that step once. */
+const fewestChanges = 20;
+
+/** What is logged twice is one thing, and no second one of its kind; two quantities never have the same numbers (log
+ * likelihood ratio; judgement). */
+function copyScore(a: Hypothesis, b: Hypothesis): number {
+  if (a.role === "other" || b.role === "other") return 0;
+  if (a.role === b.role && a.unit === b.unit)
+    return (roleFacts[a.role].side === "command" ? -weights.secondCommand : -weights.second) + 0.5;
+  return roleFacts[a.role].quantity === roleFacts[b.role].quantity ? -1.5 : -3;
 }
 
 /** What is measured comes after what is asked for; two measurements of one thing come together. */

@@ -39,8 +39,20 @@ export type { ReadOptions } from "./readOptions.js";
 const surelyOther = 0.97;
 /** Columns that are surely something by their headings are no tracks of an encoder. */
 const plainlyNamed = 0.9;
-/** No table needs more columns than this to be understood. */
-const mostRead = 64;
+/** So many columns of a table are read whose headings may be of channels, and so many in all where the others say
+ * nothing. */
+const mostRead = { named: 240, all: 96 } as const;
+
+/** The columns that are read, in their order: of a wide table those whose headings are likeliest of a channel. */
+function worthReading(may: readonly Glance[], stated: ReadonlyMap<number, StatedColumn>): number[] {
+  const chance = ({ index, role, probability }: Glance): number =>
+    stated.get(index)?.role !== undefined ? 2 : role === "other" ? 1 - probability : probability;
+  return [...may]
+    .sort((a, b) => chance(b) - chance(a))
+    .filter((c, k) => k < (chance(c) > 0.5 ? mostRead.named : mostRead.all))
+    .map((c) => c.index)
+    .sort((a, b) => a - b);
+}
 
 /** A table that was read and understood. */
 interface Understood {
@@ -85,20 +97,18 @@ async function understood(
     (role) => byName.find((c) => c.role === role)?.index,
   );
   const late = new Set(lateColumns(table, stated));
-  const indices = byName
-    .filter((c) => {
-      const { kind } = table.columns[c.index];
-      const said = stated.get(c.index);
-      if (said?.role !== undefined) return true;
-      if (said?.ignored) return false;
-      if (kind === "empty") return late.has(c.index);
-      if (kind === "text") return c.role === "run" || c.role === "motor" || c.role === "ordering";
-      const unit = spelledUnit(table.columns[c.index]);
-      const channels = unit !== undefined && dimension(unitOfText(unit)?.code ?? "") !== undefined;
-      return table.nameless || channels || c.role !== "other" || c.probability < surelyOther;
-    })
-    .map((c) => c.index)
-    .slice(0, mostRead);
+  const may = byName.filter((c) => {
+    const { kind } = table.columns[c.index];
+    const said = stated.get(c.index);
+    if (said?.role !== undefined) return true;
+    if (said?.ignored) return false;
+    if (kind === "empty") return late.has(c.index);
+    if (kind === "text") return c.role === "run" || c.role === "motor" || c.role === "ordering";
+    const unit = spelledUnit(table.columns[c.index]);
+    const channels = unit !== undefined && dimension(unitOfText(unit)?.code ?? "") !== undefined;
+    return table.nameless || channels || c.role !== "other" || c.probability < surelyOther;
+  });
+  const indices = worthReading(may, stated);
   const read = await readAll(tables, indices);
   const whole = { ...read, marks: [...(read.marks ?? []), ...(await remarkMarks(tables, indices))] };
   const place = (role: string): number | undefined =>

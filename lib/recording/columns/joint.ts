@@ -1,4 +1,5 @@
 import { Solver } from "./jointSolver.js";
+import type { Standing } from "./jointStanding.js";
 import type { JointProblem, Weighed } from "./jointTypes.js";
 
 /** The best joint assignment, and how sure each column is. */
@@ -27,7 +28,7 @@ const surest = 0.99;
  */
 export function solveJoint(problem: JointProblem): JointResult {
   const solver = new Solver(problem);
-  let best: readonly number[] = solver.climb(
+  let best = solver.climb(
     problem.hypotheses.map(() => 0),
     6,
   );
@@ -46,27 +47,27 @@ export function solveJoint(problem: JointProblem): JointResult {
       .map((w, h) => ({ hypothesis: problem.hypotheses[c][h], probability: Math.min(surest, w / sum) }))
       .sort((a, b) => b.probability - a.probability);
   });
-  return { best, weighed };
+  return { best: best.choice, weighed };
 }
 
 /** Joint log likelihoods with every hypothesis of every column held in turn, and the best assignment met on the way. */
 function margins(
   problem: JointProblem,
   solver: Solver,
-  best: readonly number[],
-): { readonly totals: readonly (readonly number[])[]; readonly leader: readonly number[] } {
+  best: Standing,
+): { readonly totals: readonly (readonly number[])[]; readonly leader: Standing } {
   let leader = best;
   let lead = 1e-9;
-  const follow = followed(problem, best);
+  const follow = followed(problem, best.choice);
   // Only differences from the best assignment matter.
   const totals = problem.hypotheses.map((list, c) =>
     list.map((_, h) => {
-      if (h === best[c]) return 0;
+      if (h === best.choice[c]) return 0;
       if (!follow.has(c)) return solver.alone(best, c, h);
       const held = solver.hold(best, c, h);
       if (held.gain > lead) {
         lead = held.gain;
-        leader = held.choice;
+        leader = held.at;
       }
       return held.gain;
     }),

@@ -1,197 +1,116 @@
 import type { Hypothesis } from "./hypotheses.js";
-import type { JointProblem, Relation } from "./jointTypes.js";
-import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
+import { type Sharing, Standing } from "./jointStanding.js";
+import { PairTables, RelationTable } from "./jointTables.js";
+import type { JointProblem } from "./jointTypes.js";
+import { type Meaning, roleFacts } from "./roles.js";
 import { relationWeights } from "./tables/numberLikelihoods.js";
 
 /** Hypotheses of each of two related columns that are tried together. */
 const triedTogether = 8;
 /** Columns that may follow when one is held. */
 const mostFollowing = 40;
+/** A column of more relations than this, as the clock of a wide table, does not follow one of the others. */
+const mostRelated = 300;
 
-/**
- * What of the relations is left to say where the model of the numbers, which has seen them, speaks for a column and no
- * word does. Chosen among 0, 0.25, 0.4, 0.6 and 1 by columns of collections that the model was not fitted on.
- */
-const leftToSay = 0.25;
-/** The same of what only the units decide: the model knows nothing of units, and the numbers may meet by chance (chosen
- * with it: 0, 0.4, 0.6, 1). */
-const unitsLeftToSay = 0.6;
-
-/** The part of a relation that counts: of those whose columns all but the clock are told by their numbers. */
-function shareOf(hypotheses: readonly Hypothesis[]): number {
-  return hypotheses.every((h) => h.byNumbers === true || h.role === "time") ? leftToSay : 1;
+/** What one column says beside others, as far as it is a sum, and what the rest is drawn from. */
+interface Beside extends Sharing {
+  readonly sum: number;
+  /** 2 where one of them is a time, 1 for a counter. */
+  readonly clock: number;
 }
 
-/** What a relation adds, worked out once for each combination that is asked for. */
-class RelationTable {
-  readonly columns: readonly number[];
-  readonly proposals: readonly (readonly Meaning[])[];
-  private readonly known: Float64Array;
-
-  constructor(
-    private readonly relation: Relation,
-    private readonly hypotheses: readonly (readonly Hypothesis[])[],
-  ) {
-    this.columns = relation.columns;
-    this.proposals = relation.proposals ?? [];
-    const size = relation.columns.reduce((n, c) => n * hypotheses[c].length, 1);
-    this.known = new Float64Array(size).fill(Number.NaN);
-  }
-
-  score(choice: readonly number[]): number {
-    let at = 0;
-    for (const c of this.columns) at = at * this.hypotheses[c].length + choice[c];
-    const known = this.known[at];
-    if (!Number.isNaN(known)) return known;
-    const own = this.columns.map((c) => this.hypotheses[c][choice[c]]);
-    const share = shareOf(own);
-    const ofUnits = share < 1 ? (this.relation.ofUnits?.(own) ?? 0) : 0;
-    const score = share * this.relation.score(own) + (1 - share) * unitsLeftToSay * ofUnits;
-    this.known[at] = score;
-    return score;
-  }
-}
+const alone: Sharing = { alike: 0, said: 0, sizes: 0, habit: 0 };
 
 export class Solver {
   private readonly relations: readonly RelationTable[];
   private readonly byColumn: readonly (readonly RelationTable[])[];
-  /** Number of the role and unit of each hypothesis, and what any two of them say of each other in one motor and in
-   * two. */
-  private readonly kinds: readonly Int32Array[];
-  private readonly count: number;
-  private readonly near: Float64Array;
-  private readonly far: Float64Array;
-  /** 2 for a time, 1 for a counter of samples. */
-  private readonly isTime: Uint8Array;
-  private readonly habits: Float64Array;
-  private readonly unitGroups: Int32Array;
-  private readonly share: number;
+  private readonly tables: PairTables;
 
   constructor(private readonly problem: JointProblem) {
     const byColumn: RelationTable[][] = problem.hypotheses.map(() => []);
     this.relations = problem.relations.map((relation) => new RelationTable(relation, problem.hypotheses));
     for (const relation of this.relations) for (const c of relation.columns) byColumn[c].push(relation);
     this.byColumn = byColumn;
-    const examples: Hypothesis[] = [];
-    const numbers = new Map<string, number>();
-    this.kinds = problem.hypotheses.map((list) =>
-      Int32Array.from(list, (h) => {
-        const key = `${h.role} ${h.unit ?? ""} ${h.habit} ${h.byNumbers ?? ""}`;
-        let number = numbers.get(key);
-        if (number === undefined) {
-          number = examples.length;
-          numbers.set(key, number);
-          examples.push(h);
-        }
-        return number;
-      }),
-    );
-    this.count = examples.length;
-    // A column that all motors share counts once, not once for each of them.
-    this.share = 1 / Math.max(1, new Set(problem.motors.filter((m) => m !== undefined)).size);
-    const table = (apart: boolean): Float64Array =>
-      Float64Array.from({ length: this.count ** 2 }, (_, k) =>
-        pair(examples[Math.floor(k / this.count)], examples[k % this.count], apart, this.share),
-      );
-    this.near = table(false);
-    this.far = table(true);
-    this.isTime = Uint8Array.from(examples, (h) => (h.role === "time" ? 2 : h.role === "sample" ? 1 : 0));
-    this.habits = Float64Array.from(examples, (h) => h.habit);
-    const groups = new Map<string, number>();
-    this.unitGroups = Int32Array.from(examples, (h) => {
-      if (h.unit === undefined || h.role === "other") return -1;
-      const key = `${roleFacts[h.role].quantity} ${h.unit}`;
-      if (!groups.has(key)) groups.set(key, groups.size);
-      return groups.get(key) as number;
-    });
+    this.tables = new PairTables(problem);
   }
 
-  private at(c: number, choice: readonly number[]): Hypothesis {
-    return this.problem.hypotheses[c][choice[c]];
+  /** All columns at the hypotheses of a choice. */
+  standing(from: readonly number[] | Standing): Standing {
+    return new Standing(this.problem, this.tables, from);
   }
 
-  /** Everything in the joint log likelihood that one column has a part in; as if `without` did not share its unit. */
-  private local(c: number, choice: readonly number[], without = -1): number {
-    const h = this.at(c, choice);
-    let s = h.score;
-    for (const r of this.byColumn[c]) s += r.score(choice);
-    const { motors } = this.problem;
-    const motor = motors[c];
-    const kind = this.kinds[c][choice[c]];
-    const row = kind * this.count;
-    let clock = this.isTime[kind];
-    const group = this.unitGroups[kind];
-    let alike = 0;
-    let said = 0;
-    let sizes = 0;
-    let habit = 0;
-    for (let k = 0; k < choice.length; k += 1) {
-      if (k === c) continue;
-      const other = this.kinds[k][choice[k]];
-      if (this.isTime[other] > clock) clock = this.isTime[other];
-      if (group >= 0 && this.unitGroups[other] === group && k !== without) {
-        alike += 1;
-        if (this.habits[other] === 0) said += 1;
-        else habit = this.habits[other];
-        sizes += this.at(k, choice).size;
-      }
-      const theirs = motors[k];
-      if (theirs === motor) s += this.near[row + other];
-      else if (theirs === undefined || motor === undefined) s += this.share * this.near[row + other];
-      else s += this.far[row + other];
-    }
-    if (group >= 0) s += this.shared(h, sizes, alike, said, habit) - h.habit - h.size;
-    return s + (clock === 2 ? 0 : clock === 1 ? relationWeights.onlyCounter : relationWeights.noTime);
+  /** Everything in the joint log likelihood that one column has a part in. */
+  private local(c: number, at: Standing): number {
+    return this.completed(this.beside(c, at.choice[c], at), c, at.choice[c], at);
+  }
+
+  /** What a hypothesis of a column says beside all the others but one, with the relations that it has without that
+   * one. */
+  private beside(c: number, hypothesis: number, at: Standing, but = -1): Beside {
+    const kind = this.tables.kinds[c][hypothesis];
+    const group = this.tables.unitGroups[kind];
+    const own = at.choice[c];
+    let sum = this.problem.hypotheses[c][hypothesis].score + at.beside(c, hypothesis);
+    if (but >= 0) sum -= at.between(c, but, hypothesis);
+    at.choice[c] = hypothesis;
+    for (const r of this.byColumn[c]) if (but < 0 || !r.columns.includes(but)) sum += r.score(at.choice);
+    at.choice[c] = own;
+    const clock = Math.max(this.tables.isTime[kind], at.clock(c, but));
+    return { sum, clock, ...(group < 0 ? alone : at.sharing(group, c, but)) };
   }
 
   /**
-   * What a column adds to the unit that the columns of its quantity share: how rare the unit is counts once, and not at
-   * all where a heading says it; how plausible the sizes are counts as their mean.
+   * The whole of what a column says, once it is known what the one that was left out is; that one shares its unit with
+   * it, or is as if it did not (what two share counts once).
    */
-  private shared(h: Hypothesis, sizes: number, alike: number, said: number, habit: number): number {
-    const rare = h.habit < 0 && said === 0 ? h.habit : 0;
-    if (alike === 0) return rare + h.size;
-    return rare + (sizes + h.size) / (alike + 1) - ((said === 0 ? habit : 0) + sizes / alike);
-  }
-
-  /** What two columns say of each other by role and unit. */
-  private between(a: number, b: number, choice: readonly number[]): number {
-    const { motors } = this.problem;
-    const at = this.kinds[a][choice[a]] * this.count + this.kinds[b][choice[b]];
-    if (motors[a] === motors[b]) return this.near[at];
-    return motors[a] === undefined || motors[b] === undefined ? this.share * this.near[at] : this.far[at];
+  private completed(
+    from: Beside,
+    c: number,
+    hypothesis: number,
+    at: Standing,
+    left?: { readonly column: number; readonly hypothesis: number; readonly shares: boolean },
+  ): number {
+    const h = this.problem.hypotheses[c][hypothesis];
+    const group = this.tables.unitGroups[this.tables.kinds[c][hypothesis]];
+    let { clock, alike, said, sizes, habit } = from;
+    if (left !== undefined) {
+      const other = at.kind(left.column, left.hypothesis);
+      clock = Math.max(clock, this.tables.isTime[other]);
+      if (left.shares && group >= 0 && this.tables.unitGroups[other] === group) {
+        alike += 1;
+        if (this.tables.habits[other] === 0) said += 1;
+        else habit = this.tables.habits[other];
+        sizes += this.problem.hypotheses[left.column][left.hypothesis].size;
+      }
+    }
+    const unit = group < 0 ? 0 : shared(h, { alike, said, sizes, habit }) - h.habit - h.size;
+    const time = clock === 2 ? 0 : clock === 1 ? relationWeights.onlyCounter : relationWeights.noTime;
+    return from.sum + unit + time;
   }
 
   /** Coordinate ascent with moves of related columns. */
-  climb(from: readonly number[], rounds: number): number[] {
-    const choice = [...from];
+  climb(from: readonly number[] | Standing, rounds: number): Standing {
+    const at = this.standing(from);
     for (let round = 0; round < rounds; round += 1) {
       let moved = false;
-      for (let c = 0; c < choice.length; c += 1) if (this.improve(c, choice) > 0) moved = true;
+      for (let c = 0; c < at.choice.length; c += 1) if (this.improve(c, at) > 0) moved = true;
       for (const r of this.relations) {
-        if (this.improveTogether(r, choice)) moved = true;
-        for (const roles of r.proposals) if (this.tryRoles(r, roles, choice)) moved = true;
+        if (this.improveTogether(r, at)) moved = true;
+        for (const roles of r.proposals) if (this.tryRoles(r, roles, at)) moved = true;
       }
       if (!moved) break;
     }
-    return choice;
+    return at;
   }
 
   /** What the whole gains (loses) when one column is held at a hypothesis and the others stay as they are. */
-  alone(from: readonly number[], column: number, hypothesis: number): number {
-    const choice = [...from];
-    const before = this.local(column, choice);
-    choice[column] = hypothesis;
-    return this.local(column, choice) - before;
+  alone(at: Standing, column: number, hypothesis: number): number {
+    return this.by(column, hypothesis, at) - this.local(column, at);
   }
 
   /** Holds one column at a hypothesis and lets the others follow, the related ones first; says what the whole gains
    * (loses). */
-  hold(
-    from: readonly number[],
-    column: number,
-    hypothesis: number,
-  ): { readonly choice: number[]; readonly gain: number } {
+  hold(from: Standing, column: number, hypothesis: number): { readonly at: Standing; readonly gain: number } {
     const alone = this.holdFrom(from, [], column, hypothesis);
     const others = this.unitFellows(from, column, hypothesis);
     if (others.length === 0) return alone;
@@ -202,18 +121,18 @@ export class Solver {
   /** Columns that share the unit of one, with what they would be if it were in another: units change together or not at
    * all. */
   private unitFellows(
-    from: readonly number[],
+    from: Standing,
     column: number,
     hypothesis: number,
   ): { readonly column: number; readonly hypothesis: number }[] {
-    const was = this.at(column, from);
+    const was = from.at(column);
     const now = this.problem.hypotheses[column][hypothesis];
     if (was.unit === now.unit || was.role !== now.role || now.unit === undefined) return [];
     const { quantity } = roleFacts[now.role];
     const beside = usualBeside[now.unit];
     const out: { column: number; hypothesis: number }[] = [];
-    for (let k = 0; k < from.length; k += 1) {
-      const mine = this.at(k, from);
+    for (let k = 0; k < from.choice.length; k += 1) {
+      const mine = from.at(k);
       if (k === column || mine.habit === 0) continue;
       const theirs = roleFacts[mine.role].quantity;
       const pair =
@@ -227,121 +146,135 @@ export class Solver {
   }
 
   private holdFrom(
-    from: readonly number[],
+    from: Standing,
     first: readonly { readonly column: number; readonly hypothesis: number }[],
     column: number,
     hypothesis: number,
-  ): { readonly choice: number[]; readonly gain: number } {
-    const choice = [...from];
-    const before = this.local(column, choice);
-    const left = this.at(column, choice);
-    choice[column] = hypothesis;
-    let gain = this.local(column, choice) - before;
-    for (const f of first) {
-      const was = this.local(f.column, choice);
-      choice[f.column] = f.hypothesis;
-      gain += this.local(f.column, choice) - was;
-    }
-    const queue = this.touched(column, left, choice);
+  ): { readonly at: Standing; readonly gain: number } {
+    const at = this.standing(from);
+    const left = at.at(column);
+    let gain = this.changed(column, hypothesis, at);
+    for (const f of first) gain += this.changed(f.column, f.hypothesis, at);
+    const queue = this.touched(column, left, at);
     const queued = new Set(queue);
     for (let i = 0; i < queue.length && i < mostFollowing; i += 1) {
       const c = queue[i];
-      const was = this.at(c, choice);
-      const more = this.improve(c, choice);
+      const was = at.at(c);
+      const more = this.improve(c, at);
       if (more === 0) continue;
       gain += more;
       queued.delete(c);
-      for (const k of this.touched(c, was, choice)) {
+      for (const k of this.touched(c, was, at)) {
         if (k === column || queued.has(k)) continue;
         queued.add(k);
         queue.push(k);
       }
     }
-    return { choice, gain };
+    return { at, gain };
   }
 
   /** Columns that may want to change when one has: those related to it, and those of its old or new quantity. */
-  private touched(c: number, was: Hypothesis, choice: readonly number[]): number[] {
+  private touched(c: number, was: Hypothesis, at: Standing): number[] {
     const out = new Set<number>();
     for (const r of this.byColumn[c]) for (const k of r.columns) out.add(k);
-    const quantities = new Set([roleFacts[was.role].quantity, roleFacts[this.at(c, choice).role].quantity]);
+    const quantities = new Set([roleFacts[was.role].quantity, roleFacts[at.at(c).role].quantity]);
     const { motors } = this.problem;
-    for (let k = 0; k < choice.length; k += 1) {
+    for (let k = 0; k < at.choice.length; k += 1) {
       const apart = motors[k] !== motors[c] && motors[k] !== undefined && motors[c] !== undefined;
-      const role = this.at(k, choice).role;
+      const role = at.at(k).role;
       // The motors of one table are logged in the same units.
       if (apart ? role === was.role : quantities.has(roleFacts[role].quantity)) out.add(k);
     }
     out.delete(c);
-    return [...out];
+    return [...out].filter((k) => this.byColumn[k].length <= mostRelated);
+  }
+
+  /** What one column has a part in, by another hypothesis of it. */
+  private by(c: number, hypothesis: number, at: Standing): number {
+    return this.completed(this.beside(c, hypothesis, at), c, hypothesis, at);
+  }
+
+  /** Takes another hypothesis for a column; says what the whole gains. */
+  private changed(c: number, hypothesis: number, at: Standing): number {
+    const gain = this.by(c, hypothesis, at) - this.local(c, at);
+    at.set(c, hypothesis);
+    return gain;
   }
 
   /** Takes the best hypothesis of one column, the others as they are; says what is gained. */
-  private improve(c: number, choice: number[]): number {
+  private improve(c: number, at: Standing): number {
     const list = this.problem.hypotheses[c];
     if (list.length === 1) return 0;
-    const before = choice[c];
-    const base = this.local(c, choice);
+    const before = at.choice[c];
+    const base = this.local(c, at);
     let best = before;
     let high = base + 1e-9;
     for (let h = 0; h < list.length; h += 1) {
       if (h === before) continue;
-      choice[c] = h;
-      const s = this.local(c, choice);
+      const s = this.by(c, h, at);
       if (s > high) {
         high = s;
         best = h;
       }
     }
-    choice[c] = best;
+    at.set(c, best);
     return best === before ? 0 : high - base;
   }
 
   /** Gives all columns of a relation the roles proposed, and keeps them when the whole gains. */
-  private tryRoles(relation: RelationTable, roles: readonly Meaning[], choice: number[]): boolean {
-    const before = [...choice];
+  private tryRoles(relation: RelationTable, roles: readonly Meaning[], at: Standing): boolean {
+    const wanted = relation.columns.map((c, k) =>
+      this.problem.hypotheses[c].findIndex((x) => x.role === roles[k]),
+    );
+    if (wanted.includes(-1)) return false;
+    const before = relation.columns.map((c) => at.choice[c]);
     let gain = 0;
-    for (const [k, c] of relation.columns.entries()) {
-      const h = this.problem.hypotheses[c].findIndex((x) => x.role === roles[k]);
-      if (h < 0) {
-        for (let i = 0; i < before.length; i += 1) choice[i] = before[i];
-        return false;
-      }
-      const was = this.local(c, choice);
-      choice[c] = h;
-      gain += this.local(c, choice) - was;
-    }
+    for (const [k, c] of relation.columns.entries()) gain += this.changed(c, wanted[k], at);
     if (gain > 1e-9) return true;
-    for (let i = 0; i < before.length; i += 1) choice[i] = before[i];
+    for (const [k, c] of relation.columns.entries()) at.set(c, before[k]);
     return false;
   }
 
-  private improveTogether(relation: RelationTable, choice: number[]): boolean {
+  private improveTogether(relation: RelationTable, at: Standing): boolean {
     const [a, b] = relation.columns;
-    const before = [choice[a], choice[b]];
+    const before = [at.choice[a], at.choice[b]];
+    const most = (c: number): number => Math.min(triedTogether, this.problem.hypotheses[c].length);
+    const forA = this.apartFrom(a, b, at);
+    const forB = this.apartFrom(b, a, at);
+    const both = this.byColumn[a].filter((r) => r.columns.includes(b));
+    const together = (i: number, j: number): number => {
+      let s =
+        this.completed(forA(i), a, i, at, { column: b, hypothesis: j, shares: true }) +
+        this.completed(forB(j), b, j, at, { column: a, hypothesis: i, shares: false }) +
+        at.between(a, b, i, j);
+      [at.choice[a], at.choice[b]] = [i, j];
+      for (const r of both) s += r.score(at.choice);
+      [at.choice[a], at.choice[b]] = before;
+      return s;
+    };
     let best = before;
-    let high = this.localTwo(a, b, choice) + 1e-9;
-    const listA = this.problem.hypotheses[a].slice(0, triedTogether);
-    const listB = this.problem.hypotheses[b].slice(0, triedTogether);
-    for (let i = 0; i < listA.length; i += 1) {
-      for (let j = 0; j < listB.length; j += 1) {
-        choice[a] = i;
-        choice[b] = j;
-        const s = this.localTwo(a, b, choice);
+    let high = together(before[0], before[1]) + 1e-9;
+    for (let i = 0; i < most(a); i += 1) {
+      for (let j = 0; j < most(b); j += 1) {
+        const s = together(i, j);
         if (s > high) {
           high = s;
           best = [i, j];
         }
       }
     }
-    [choice[a], choice[b]] = best;
+    at.set(a, best[0]);
+    at.set(b, best[1]);
     return best !== before;
   }
 
-  private localTwo(a: number, b: number, choice: readonly number[]): number {
-    let s = this.local(a, choice) + this.local(b, choice, a) - this.between(a, b, choice);
-    for (const r of this.byColumn[a]) if (r.columns.includes(b)) s -= r.score(choice);
-    return s;
+  /** For each hypothesis of a column what it says beside all the others but one, each worked out once. */
+  private apartFrom(c: number, other: number, at: Standing): (hypothesis: number) => Beside {
+    const known: Beside[] = [];
+    return (hypothesis) => {
+      known[hypothesis] ??= this.beside(c, hypothesis, at, other);
+      return known[hypothesis];
+    };
   }
 }
 
@@ -358,54 +291,11 @@ const usualBeside: Readonly<Record<string, string>> = {
 };
 
 /**
- * Log of how much more often a position and the speed of one shaft are logged in these units together than each by
- * itself (judgement, no source): who logs turns logs turns per second.
+ * What a column adds to the unit that the columns of its quantity share: how rare the unit is counts once, and not at
+ * all where a heading says it; how plausible the sizes are counts as their mean.
  */
-const unitsTogether: Readonly<Record<string, Readonly<Record<string, number>>>> = {
-  rad: { "rad/s": 0.9, "{rev}/min": -0.75, "deg/s": -1.2, "{rev}/s": -2 },
-  deg: { "deg/s": 1.1, "{rev}/min": 0.3, "rad/s": -1.2, "{rev}/s": -1 },
-  "{rev}": { "{rev}/s": 2.5, "{rev}/min": -0.2, "rad/s": -2, "deg/s": -2 },
-  "{count}": { "{count}/s": 1.4, "rad/s": -0.3 },
-};
-
-/**
- * What two columns of one table say about each other by their roles and units alone.
- *
- * @param share one over the number of motors in the table: what is a habit of the table counts once, not once for each
- * of them
- */
-function pair(a: Hypothesis, b: Hypothesis, apart: boolean, share = 1): number {
-  if (a.role === "other" || b.role === "other") return 0;
-  return (a.byNumbers && b.byNumbers ? leftToSay : 1) * plainPair(a, b, apart, share);
-}
-
-function plainPair(a: Hypothesis, b: Hypothesis, apart: boolean, share: number): number {
-  if (a.role === b.role) {
-    if (a.role === "time") return relationWeights.secondTime;
-    if (apart) return a.unit === b.unit ? 0 : relationWeights.otherUnit;
-    if (a.role === "temperature" || a.role === "acceleration") return relationWeights.secondTemperature;
-    if (roleFacts[a.role].side === "command") return relationWeights.secondCommand;
-    // What plainly says its unit is a raw or filtered value, or of another part of the machine, and no less a speed for
-    // that.
-    const plain = (a.habit === 0 || b.habit === 0) && a.unit !== "Hz" && b.unit !== "Hz";
-    return plain ? relationWeights.secondPlain : relationWeights.second;
-  }
-  // Of different motors: only that the same thing is logged in the same unit.
-  if (apart) return 0;
-  const qa = roleFacts[a.role].quantity;
-  const qb = roleFacts[b.role].quantity;
-  if (qa === qb) {
-    if (commandAndMeasured[qa] === undefined) return 0;
-    const both =
-      roleFacts[a.role].axis === "none" && roleFacts[b.role].axis === "none" ? relationWeights.bothSides : 0;
-    return both + (a.unit === b.unit ? relationWeights.sameUnit : relationWeights.otherUnit);
-  }
-  const [angle, rate] =
-    a.role === "position" && b.role === "speed"
-      ? [a, b]
-      : b.role === "position" && a.role === "speed"
-        ? [b, a]
-        : [];
-  if (angle === undefined || rate === undefined || (angle.habit === 0 && rate.habit === 0)) return 0;
-  return share * (unitsTogether[angle.unit ?? ""]?.[rate.unit ?? ""] ?? 0);
+function shared(h: Hypothesis, { alike, said, sizes, habit }: Sharing): number {
+  const rare = h.habit < 0 && said === 0 ? h.habit : 0;
+  if (alike === 0) return rare + h.size;
+  return rare + (sizes + h.size) / (alike + 1) - ((said === 0 ? habit : 0) + sizes / alike);
 }

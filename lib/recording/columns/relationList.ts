@@ -2,37 +2,55 @@ import type { Compared, NumberColumn } from "./compared.js";
 import { followRelations } from "./followRelations.js";
 import type { Relation } from "./jointTypes.js";
 import { poleRelations, rateRelations, saidOtherwise } from "./rateRelations.js";
-import { differenceOfTwo, speedChanges, sumOfThree } from "./relations.js";
+import { differenceOfTwo, type SpeedChanges, speedChanges, sumOfThree } from "./relations.js";
 import { roleFacts } from "./roles.js";
 import { relationWeights as weights } from "./tables/numberLikelihoods.js";
 
-/** More columns than this of one motor are not compared with each other. */
-const mostCompared = 64;
-const mostPairs = 2000;
+/** So many columns are compared with each other, those whose headings say something first, and so many pairs of
+ * them. */
+const mostCompared = 160;
+const mostPairs = 4000;
+/** Three phases stand at most so far apart among the columns that move. */
+const phasesWithin = 16;
 /** Values that sums and differences of three columns are looked at in. */
 const thinTo = 500;
 
 /** Everything that the numbers of two or three columns show together. */
 export function relationsOf(columns: readonly NumberColumn[], compared: Compared): Relation[] {
-  const moving = columns
-    .filter(({ numbers, index }) => numbers.shape !== "constant" && index !== compared.time)
-    .slice(0, mostCompared);
+  const all = columns.filter(({ numbers, index }) => numbers.shape !== "constant" && index !== compared.time);
+  const telling = [...all.filter((c) => c.named), ...all.filter((c) => !c.named)].slice(0, mostCompared);
+  const moving = all.length > mostCompared ? all.filter((c) => telling.includes(c)) : all;
   const out: Relation[] = [];
-  let pairs = 0;
-  for (const a of moving) {
-    const changes = compared.mayBe(a.index, "speed") ? speedChanges(compared.windows, a.place) : undefined;
-    for (const b of moving) {
-      if (a === b || compared.apart(a.index, b.index) || pairs > mostPairs) continue;
-      pairs += 1;
-      if (!compared.steady)
-        out.push(...rateRelations(a, b, compared, changes), ...poleRelations(a, b, compared));
-      if (a.place < b.place) out.push(...followRelations(a, b, compared));
+  let driven: NumberColumn | undefined;
+  let changes: SpeedChanges | undefined;
+  for (const [a, b] of pairsOf(moving, compared)) {
+    if (!compared.steady) {
+      if (a !== driven)
+        changes = compared.mayBe(a.index, "speed") ? speedChanges(compared.windows, a.place) : undefined;
+      driven = a;
+      out.push(...rateRelations(a, b, compared, changes), ...poleRelations(a, b, compared));
     }
+    if (a.place < b.place) out.push(...followRelations(a, b, compared));
   }
   const thin = moving.map((c) => ({ ...c, values: thinned(c.values) }));
   out.push(...phases(thin));
   out.push(...differences(thin, out, compared));
   return sharedOut(out);
+}
+
+/** Pairs of columns that may be of one motor, in their order; of too many, those of two headings that say something
+ * first, then those of one. */
+function pairsOf(
+  moving: readonly NumberColumn[],
+  { apart }: Compared,
+): readonly (readonly [NumberColumn, NumberColumn])[] {
+  const pairs = moving.flatMap((a) =>
+    moving.flatMap((b) => (a === b || apart(a.index, b.index) ? [] : [[a, b] as const])),
+  );
+  if (pairs.length <= mostPairs) return pairs;
+  const said = ([a, b]: readonly [NumberColumn, NumberColumn]): number => Number(a.named) + Number(b.named);
+  const kept = new Set([2, 1, 0].flatMap((n) => pairs.filter((p) => said(p) === n)).slice(0, mostPairs));
+  return pairs.filter((p) => kept.has(p));
 }
 
 /**
@@ -65,10 +83,11 @@ function thinned(values: Float64Array): Float64Array {
 /** Three currents that sum to nothing are the phases, in the order in which they stand. */
 function phases(columns: readonly NumberColumn[]): Relation[] {
   const out: Relation[] = [];
-  const few = columns.slice(0, 16);
+  const few = columns;
   for (let i = 0; i < few.length; i += 1) {
-    for (let j = i + 1; j < few.length; j += 1) {
-      for (let k = j + 1; k < few.length; k += 1) {
+    const end = Math.min(few.length, i + phasesWithin);
+    for (let j = i + 1; j < end; j += 1) {
+      for (let k = j + 1; k < end; k += 1) {
         if (sumOfThree(few[i].values, few[j].values, few[k].values) > 0.12) continue;
         out.push({
           columns: [few[i].index, few[j].index, few[k].index],

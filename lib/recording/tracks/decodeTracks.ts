@@ -1,5 +1,6 @@
 import { median } from "../../numeric/series/median.js";
 import { type GrayCount, grayCount, sequences } from "./grayCount.js";
+import { heldPhase } from "./heldPhase.js";
 import { type TwoLevels, twoLevels } from "./twoLevels.js";
 
 /** A column that may be a track of an encoder. */
@@ -25,6 +26,8 @@ const mostTracks = 10;
 const surely = 7;
 const onTheSameWay = 0.96;
 const missedAtMost = 0.05;
+/** A track that is not named as one keeps its place in the periods of another (see `heldPhase`; judgement). */
+const leastHeld = 0.5;
 
 /** Columns that change between two levels. */
 export function levelled(columns: readonly TrackColumn[]): Track[] {
@@ -34,8 +37,15 @@ export function levelled(columns: readonly TrackColumn[]): Track[] {
   });
 }
 
-/** The tracks among columns of two levels: Hall signals before encoder tracks, since two of three look like a pair. */
-export function decodeTracks(all: readonly Track[], clock: Float64Array | undefined): CountedTracks[] {
+/**
+ * The tracks among columns of two levels, of an encoder only by their names where a position stands `beside` them: Hall
+ * signals before encoder tracks, since two of three look like a pair.
+ */
+export function decodeTracks(
+  all: readonly Track[],
+  clock: Float64Array | undefined,
+  beside = false,
+): CountedTracks[] {
   const likely = all.filter(({ levels }) => levels.high > 0.15 && levels.high < 0.85).slice(0, mostTracks);
   const out: CountedTracks[] = [];
   const used = new Set<number>();
@@ -43,7 +53,7 @@ export function decodeTracks(all: readonly Track[], clock: Float64Array | undefi
   for (const size of [3, 2]) {
     for (let best = bestOf(free(), size, clock); best !== undefined; best = bestOf(free(), size, clock)) {
       for (const { index } of best.tracks) used.add(index);
-      out.push(best);
+      if (!beside || size === 3 || namedAsTracks(best.tracks)) out.push(best);
     }
   }
   return out.map((counted) => {
@@ -52,6 +62,15 @@ export function decodeTracks(all: readonly Track[], clock: Float64Array | undefi
     const index = indexOf(rest, counted.gray);
     return index === undefined ? counted : { ...counted, index };
   });
+}
+
+/** Columns that are named for an encoder or as its tracks. */
+function namedAsTracks(tracks: readonly TrackColumn[]): boolean {
+  const letter = letters(tracks.map((column) => ({ column })));
+  return (
+    (letter !== undefined && /^[ab]/.test([...letter].sort().join(""))) ||
+    tracks.every(({ name }) => /enc|track|spur|geber|codeur|quad|phase/i.test(name))
+  );
 }
 
 /** Two columns that are named as tracks and whose steps cannot be counted. */
@@ -90,7 +109,8 @@ function bestOf(
   clock: Float64Array | undefined,
 ): CountedTracks | undefined {
   let best: { readonly counted: CountedTracks; readonly likelihood: number } | undefined;
-  for (const group of groupsOf(tracks, size)) {
+  const groups = groupsOf(tracks, size);
+  for (const group of groups) {
     const ordered = inOrder(group);
     const levels = ordered.map((t) => t.levels);
     const named = letters(ordered) !== undefined;
@@ -98,8 +118,14 @@ function bestOf(
       const gray = grayCount(levels, sequence, clock);
       if (gray === undefined) continue;
       if (!even(gray, named, size)) continue;
+      // Of many levels some two look like a pair by chance, and two that switch by clocks of their own go on one way.
+      if (!named && (heldPhase(levels[0], levels[1]) ?? 1) < leastHeld) continue;
       const likelihood = weigh(gray) + (named ? 4 : 0);
-      if (likelihood < surely || likelihood <= (best?.likelihood ?? 0)) continue;
+      if (
+        likelihood < surely + (named ? 0 : Math.log(groups.length)) ||
+        likelihood <= (best?.likelihood ?? 0)
+      )
+        continue;
       const kind = size === 3 ? "hall" : "encoder";
       best = { counted: { kind, tracks: ordered.map((t) => t.column), gray }, likelihood };
     }
@@ -148,7 +174,7 @@ function inOrder(group: readonly Track[]): readonly Track[] {
 }
 
 /** The one letter in which the names differ, where they follow each other in the alphabet. */
-function letters(group: readonly Track[]): string[] | undefined {
+function letters(group: readonly Pick<Track, "column">[]): string[] | undefined {
   const names = group.map((t) => t.column.name.trim().toLowerCase());
   const [first] = names;
   if (names.some((n) => n.length !== first.length)) return undefined;

@@ -58,7 +58,8 @@ export function withTracks(read: ReadColumns): WithTracks {
   if (columns.length < 2) return plain;
   const clock = clockOf(read);
   const levels = levelled(columns);
-  const found = decodeTracks(levels, clock);
+  const plainly = read.position !== undefined && read.plain?.has(read.position) === true;
+  const found = decodeTracks(levels, clock, plainly);
   const slow = tooSlow(levels, found);
   if (slow !== undefined) return { ...plain, findings: [slowFinding(slow, table.path)] };
   if (found.length === 0) return plain;
