@@ -37,8 +37,8 @@ const angles: Readonly<Record<string, string>> = {
 };
 
 /**
- * Code of a unit of acceleration as people write it: of a shaft (`rad/s^2`, `°/s²`, `U/s²`, `rpm/s`) or of what it moves
- * (`m·s⁻²`, `mm/s/s`); undefined for any other text.
+ * Code of a unit of acceleration as people write it: of a shaft (`rad/s^2`, `°/s²`, `U/s²`, `rpm/s`) or of what it
+ * moves (`m·s⁻²`, `mm/s/s`); undefined for any other text.
  *
  * @example
  * accelerationUnit("rad_s2"); // => "rad/s2"

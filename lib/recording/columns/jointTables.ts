@@ -3,8 +3,8 @@ import { leftToSay, pair } from "./jointPairs.js";
 import type { JointProblem, Relation } from "./jointTypes.js";
 import { type Meaning, roleFacts } from "./roles.js";
 
-/** What is left of that which only the units decide: the model knows nothing of units, and the numbers may meet by chance (chosen
- * with it: 0, 0.4, 0.6, 1). */
+/** What is left of that which only the units decide: the model knows nothing of units, and the numbers may meet by
+ * chance (chosen with it: 0, 0.4, 0.6, 1). */
 const unitsLeftToSay = 0.6;
 
 /** The part of a relation that counts: of those whose columns all but the clock are told by their numbers. */
