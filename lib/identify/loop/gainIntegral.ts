@@ -8,13 +8,14 @@ import type { TrialColumns } from "./trialColumns.js";
  */
 export function endCorrection(error: Float64Array, time: Float64Array, jumps: Int32Array): Float64Array {
   const n = error.length;
-  return Float64Array.from({ length: n }, (_, k) => {
+  const out = new Float64Array(n);
+  for (let k = 0; k < n; k++) {
     const from = k > 0 && jumps[k - 1] === jumps[k] ? k - 1 : k;
     const to = k + 1 < n && jumps[k + 1] === jumps[k] ? k + 1 : k;
-    return to > from
-      ? (((time[to] - time[from]) / (to - from)) * (error[to] - error[from])) / (to - from) / 12
-      : 0;
-  });
+    if (to > from)
+      out[k] = (((time[to] - time[from]) / (to - from)) * (error[to] - error[from])) / (to - from) / 12;
+  }
+  return out;
 }
 
 /** What half the end correction moves either gain by. */

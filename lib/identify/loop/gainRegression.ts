@@ -14,11 +14,14 @@ export interface Solved {
   readonly movement: number;
 }
 
-/** The group of each row as a number from 0 on, and the rows of each. */
-function numbered(groups: readonly number[]): {
+/** Rows in groups: the group of each row as a number from 0 on, and the rows of each. */
+export interface Groups {
   readonly of: Int32Array;
   readonly counts: readonly number[];
-} {
+}
+
+/** Numbers the groups of rows that are given by any numbers. */
+export function grouped(groups: ArrayLike<number>): Groups {
   const of = new Int32Array(groups.length);
   const known = new Map<number, number>();
   const counts: number[] = [];
@@ -35,55 +38,70 @@ function numbered(groups: readonly number[]): {
   return { of, counts };
 }
 
+/** A column less the mean of each group. */
+function demeaned(column: Float64Array, { of, counts }: Groups): Float64Array {
+  const sums = new Float64Array(counts.length);
+  for (let k = 0; k < column.length; k++) sums[of[k]] += column[k];
+  for (let g = 0; g < sums.length; g++) sums[g] /= counts[g];
+  const out = new Float64Array(column.length);
+  for (let k = 0; k < column.length; k++) out[k] = column[k] - sums[of[k]];
+  return out;
+}
+
+function product(a: Float64Array, b: Float64Array): number {
+  let sum = 0;
+  for (let k = 0; k < a.length; k++) sum += a[k] * b[k];
+  return sum;
+}
+
+function divide(column: Float64Array, by: number): void {
+  for (let k = 0; k < column.length; k++) column[k] /= by;
+}
+
+/** Takes so much of one column out of another. */
+function takeOut(column: Float64Array, share: number, of: Float64Array): void {
+  for (let k = 0; k < column.length; k++) column[k] -= share * of[k];
+}
+
 /** Least squares with one constant for each group; `undefined` when a regressor does not move on its own. */
 export function solve(
   y: Float64Array,
   regressors: readonly Float64Array[],
-  groups: readonly number[],
+  groups: Groups,
 ): Solved | undefined {
-  const { of, counts } = numbered(groups);
-  const demeaned = [y, ...regressors].map((column) => {
-    const sums = new Float64Array(counts.length);
-    for (let k = 0; k < column.length; k++) sums[of[k]] += column[k];
-    for (let g = 0; g < sums.length; g++) sums[g] /= counts[g];
-    return column.map((v, k) => v - sums[of[k]]);
-  });
-  const [target, ...x] = demeaned;
-  const m = x.length;
-  const scales = x.map((column) => Math.sqrt(column.reduce((s, v) => s + v * v, 0)));
+  const target = demeaned(y, groups);
+  // Orthogonalised in place one after the other: what is left of a column says whether it moves on its own.
+  const q = regressors.map((column) => demeaned(column, groups));
+  const m = q.length;
+  const scales = q.map((column) => Math.sqrt(product(column, column)));
   if (scales.some((s) => !(s > 0))) return undefined;
-  // Orthogonalise one after the other: what is left of a column says whether it moves on its own.
-  const q: Float64Array[] = [];
   const r = Array.from({ length: m }, () => new Array<number>(m).fill(0));
   for (let j = 0; j < m; j++) {
-    const column = x[j].map((v) => v / scales[j]);
+    const column = q[j];
+    divide(column, scales[j]);
     for (let pass = 0; pass < 2; pass++)
       for (let i = 0; i < j; i++) {
-        let dot = 0;
-        for (let k = 0; k < column.length; k++) dot += q[i][k] * column[k];
+        const dot = product(q[i], column);
         r[i][j] += dot;
-        for (let k = 0; k < column.length; k++) column[k] -= dot * q[i][k];
+        takeOut(column, dot, q[i]);
       }
-    const left = Math.sqrt(column.reduce((s, v) => s + v * v, 0));
+    const left = Math.sqrt(product(column, column));
     if (left < 1e-4) return undefined;
     r[j][j] = left;
-    q.push(column.map((v) => v / left));
+    divide(column, left);
   }
-  const along = q.map((column) => column.reduce((s, v, k) => s + v * target[k], 0));
+  const along = q.map((column) => product(column, target));
   const values = new Array<number>(m).fill(0);
   for (let j = m - 1; j >= 0; j--) {
     let v = along[j];
     for (let i = j + 1; i < m; i++) v -= r[j][i] * values[i];
     values[j] = v / r[j][j];
   }
-  const residual = Float64Array.from(target, (v, k) => {
-    let left = v;
-    for (let j = 0; j < m; j++) left -= along[j] * q[j][k];
-    return left;
-  });
-  const squares = residual.reduce((s, v) => s + v * v, 0);
-  const total = target.reduce((s, v) => s + v * v, 0);
-  const degrees = y.length - m - counts.length;
+  const total = product(target, target);
+  const residual = target;
+  for (let j = 0; j < m; j++) takeOut(residual, along[j], q[j]);
+  const squares = product(residual, residual);
+  const degrees = y.length - m - groups.counts.length;
   if (degrees < 4 || total === 0) return undefined;
   const variance = squares / degrees;
   // Rows of R^-1.
@@ -123,18 +141,17 @@ export const blocks = 12;
 export function withoutBlocks(
   y: Float64Array,
   x: readonly Float64Array[],
-  groups: readonly number[],
+  groups: Groups,
   all: Solved,
 ): readonly number[] {
   const found: (readonly number[])[] = [];
   const n = y.length;
   for (let b = 0; b < blocks; b++) {
-    const keep: number[] = [];
-    for (let k = 0; k < n; k++) if (Math.floor((k * blocks) / n) !== b) keep.push(k);
+    const [from, to] = [Math.ceil((b * n) / blocks), Math.ceil(((b + 1) * n) / blocks)];
     const some = solve(
-      Float64Array.from(keep, (k) => y[k]),
-      x.map((column) => Float64Array.from(keep, (k) => column[k])),
-      keep.map((k) => groups[k]),
+      without(y, from, to),
+      x.map((column) => without(column, from, to)),
+      withoutRows(groups, from, to),
     );
     if (some) found.push(some.values);
   }
@@ -148,6 +165,21 @@ export function withoutBlocks(
   });
 }
 
+/** A column without the rows of a stretch. */
+function without(column: Float64Array, from: number, to: number): Float64Array {
+  const out = new Float64Array(column.length - (to - from));
+  out.set(column.subarray(0, from));
+  out.set(column.subarray(to), from);
+  return out;
+}
+
+function withoutRows({ of }: Groups, from: number, to: number): Groups {
+  const out = new Int32Array(of.length - (to - from));
+  out.set(of.subarray(0, from));
+  out.set(of.subarray(to), from);
+  return grouped(out);
+}
+
 /**
  * Standard errors by an autoregressive model of the residuals. The integral of what is missed between two rows wanders
  * over the whole trial: blocks of a twelfth of it see only a part of that. Widened by what its degrees of freedom ask
@@ -156,16 +188,11 @@ export function withoutBlocks(
 function modelledErrors(
   y: Float64Array,
   x: readonly Float64Array[],
-  groups: readonly number[],
+  groups: Groups,
   { residual, errors }: Solved,
 ): readonly number[] {
-  const { of, counts } = numbered(groups);
   const flat = new Float64Array(x.length * y.length);
-  x.forEach((column, j) => {
-    const sums = new Float64Array(counts.length);
-    for (let k = 0; k < y.length; k++) sums[of[k]] += column[k];
-    for (let k = 0; k < y.length; k++) flat[j * y.length + k] = column[k] - sums[of[k]] / counts[of[k]];
-  });
+  x.forEach((column, j) => flat.set(demeaned(column, groups), j * y.length));
   const { covariance, degreesOf } = autoregressiveCovariance(flat, residual, x.length);
   const usual = studentT(0.95, blocks - 1);
   return errors.map((e, j) => {

@@ -1,10 +1,11 @@
 import { studentT } from "../../numeric/index.js";
 import { deviationPerMedian } from "../../numeric/series/median.js";
+import { pick } from "../../numeric/series/pick.js";
 import type { Finding, Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 import { endCorrection, integralByAngle, sumError } from "./gainIntegral.js";
-import { blocks, solve } from "./gainRegression.js";
+import { blocks, grouped, solve } from "./gainRegression.js";
 import { type FilteredLaw, type LaggedLaw, lawBehindFilter } from "./loopFilter.js";
 import { sampleTimeFromTrial } from "./sampleTimeFromTrial.js";
 import { atLimit, missingColumns, type TrialColumns, trialColumns } from "./trialColumns.js";
@@ -95,7 +96,8 @@ function identify(run: Run, trial: Trial): GainIdentification {
       segment[k] = number;
     }
   }
-  const error = Float64Array.from(reference, (r, k) => r - speed[k]);
+  const error = new Float64Array(n);
+  for (let k = 0; k < n; k++) error[k] = reference[k] - speed[k];
   const jumps = new Int32Array(n);
   const range = reference.reduce((most, r) => Math.max(most, Math.abs(r - reference[0])), 0);
   for (let k = 1; k < n; k++)
@@ -114,28 +116,29 @@ function identify(run: Run, trial: Trial): GainIdentification {
   // Windows of a smooth motion are as much later as a filter says; rows of a log by whole rows too.
   for (const lag of windowed === undefined ? [0, 1, 2] : [0]) {
     const used: number[] = [];
-    for (let k = lag; k < n; k++) if (segment[k] >= 0 && segment[k - lag] === segment[k]) used.push(k);
-    const counts = new Map<number, number>();
-    for (const k of used) counts.set(segment[k], (counts.get(segment[k]) ?? 0) + 1);
-    const whole = used.filter((k) => (counts.get(segment[k]) ?? 0) >= 8);
-    const rows = withoutStrays(
-      whole,
-      command,
-      (k) => [error[k - lag], sum[k - lag]],
-      (k) => segment[k] * 65536 + jumps[k - lag],
-    );
+    const counts = new Int32Array(number + 1);
+    for (let k = lag; k < n; k++)
+      if (segment[k] >= 0 && segment[k - lag] === segment[k]) {
+        used.push(k);
+        counts[segment[k]]++;
+      }
+    const groupOf = new Float64Array(n);
+    for (let k = lag; k < n; k++) groupOf[k] = segment[k] * 65536 + jumps[k - lag];
+    const whole = used.filter((k) => counts[segment[k]] >= 8);
+    const rows = withoutStrays(whole, command, [error, sum], lag, groupOf);
     if (rows.length < 24) continue;
-    const shifted = (data: Float64Array): Float64Array => Float64Array.from(rows, (k) => data[k - lag]);
-    const y = Float64Array.from(rows, (k) => command[k]);
+    const earlier = rows.map((k) => k - lag);
+    const shifted = (data: Float64Array): Float64Array => pick(data, earlier);
+    const y = pick(command, rows);
     // A jump of the reference between two rows leaves its part of the integral open by up to a row: a new constant
     // after each.
-    const apart = rows.map((k) => segment[k] * 65536 + jumps[k - lag]);
-    const segments = rows.map((k) => segment[k]);
+    const apart = grouped(pick(groupOf, rows));
+    const segments = grouped(pick(segment, rows));
     const x = [shifted(error), shifted(sum)];
     const first = solve(y, x, apart);
     const solved = first ?? solve(y, x, segments);
     if (solved === undefined) continue;
-    const one = { solved, lag, rows, groups: first ? apart : segments, apart, segments, y, x, shifted };
+    const one = { solved, lag, rows, groups: first ? apart : segments, segments, y, x, shifted };
     if (lag === 0) present = one;
     if (
       found === undefined ||
@@ -260,9 +263,8 @@ function oneRowATread(columns: TrialColumns, sampleTime: number | undefined): Tr
     }
   }
   if (rows.length < 16) return columns;
-  const pick = (data: Float64Array): Float64Array => Float64Array.from(rows, (k) => data[k]);
   // The loop runs at whole sample times, whenever the log caught it.
-  const runs = Float64Array.from(rows, (k) => time[k]);
+  const runs = pick(time, rows);
   for (let j = 1; j < rows.length; j++) {
     const away = time[rows[j]] - runs[j - 1];
     const whole = Math.max(1, Math.round(away / sampleTime)) * sampleTime;
@@ -271,11 +273,11 @@ function oneRowATread(columns: TrialColumns, sampleTime: number | undefined): Tr
   }
   return {
     time: runs,
-    reference: pick(reference),
-    speed: pick(columns.speed),
-    command: pick(command),
-    current: pick(columns.current),
-    ...(columns.turned === undefined ? {} : { turned: pick(columns.turned) }),
+    reference: pick(reference, rows),
+    speed: pick(columns.speed, rows),
+    command: pick(command, rows),
+    current: pick(columns.current, rows),
+    ...(columns.turned === undefined ? {} : { turned: pick(columns.turned, rows) }),
     interval: sampleTime,
   };
 }
@@ -290,18 +292,20 @@ function oneRowATread(columns: TrialColumns, sampleTime: number | undefined): Tr
 function withoutStrays(
   rows: readonly number[],
   command: Float64Array,
-  regressors: (row: number) => readonly [number, number],
-  groupOf: (row: number) => number,
+  regressors: readonly Float64Array[],
+  lag: number,
+  groupOf: Float64Array,
 ): readonly number[] {
   const most = Math.floor(0.03 * rows.length);
   let largest = 0;
   for (const k of rows) largest = Math.max(largest, Math.abs(command[k]));
   let kept = rows;
   for (let round = 0; round < 20 && kept.length >= 24; round++) {
+    const earlier = kept.map((k) => k - lag);
     const solved = solve(
-      Float64Array.from(kept, (k) => command[k]),
-      [0, 1].map((j) => Float64Array.from(kept, (k) => regressors(k)[j])),
-      kept.map(groupOf),
+      pick(command, kept),
+      regressors.map((column) => pick(column, earlier)),
+      grouped(pick(groupOf, kept)),
     );
     if (solved === undefined) return kept;
     const sizes = solved.residual.map(Math.abs);

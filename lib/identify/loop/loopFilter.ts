@@ -3,7 +3,7 @@ import { studentT } from "../../numeric/index.js";
 import { halving } from "../../numeric/optimise/halving.js";
 import { firstOrderFilter } from "../../numeric/series/firstOrderFilter.js";
 import { longestSpeedFilter } from "../motionLimits.js";
-import { blocks, type Solved, solve, withoutBlocks } from "./gainRegression.js";
+import { blocks, type Groups, type Solved, solve, withoutBlocks } from "./gainRegression.js";
 import type { TrialColumns } from "./trialColumns.js";
 
 /** The law at one lag between command and error. */
@@ -12,9 +12,8 @@ export interface LaggedLaw {
   readonly lag: number;
   readonly rows: readonly number[];
   /** Constants of the law: one for each value; by segments and jumps of the reference, or by segments alone. */
-  readonly groups: readonly number[];
-  readonly apart: readonly number[];
-  readonly segments: readonly number[];
+  readonly groups: Groups;
+  readonly segments: Groups;
   readonly y: Float64Array;
   readonly x: readonly Float64Array[];
   /** A column at the rows used, so much earlier. */
@@ -75,11 +74,14 @@ export function lawBehindFilter(
   const regressors = (tau: number): Float64Array[] => {
     if (tau === 0) return [...law.x];
     const filtered = firstOrderFilter(time, speed, tau);
+    const error = new Float64Array(filtered.length);
     // What a filter holds back of the integral of the speed is tau times what it is behind.
-    return [
-      shifted(Float64Array.from(reference, (r, k) => r - filtered[k])),
-      shifted(sum.map((v, k) => v + tau * (filtered[k] - filtered[0]))),
-    ];
+    const integral = new Float64Array(filtered.length);
+    for (let k = 0; k < filtered.length; k++) {
+      error[k] = reference[k] - filtered[k];
+      integral[k] = sum[k] + tau * (filtered[k] - filtered[0]);
+    }
+    return [shifted(error), shifted(integral)];
   };
   const tryAt = (tau: number): Tried | undefined => {
     const solved = solve(y, regressors(tau), groups);
@@ -122,7 +124,7 @@ export function lawBehindFilter(
 function correlation(
   y: Float64Array,
   x: readonly Float64Array[],
-  groups: readonly number[],
+  groups: Groups,
   solved: Solved,
 ): readonly number[] {
   return withoutBlocks(y, x, groups, solved).map((e, j) => Math.max(1, e / solved.errors[j]));

@@ -1,3 +1,4 @@
+import { pick } from "../../numeric/series/pick.js";
 import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 
@@ -57,9 +58,11 @@ function gather(run: Run, trial: Trial): TrialColumns | undefined {
     }
   }
   if (rows.length < 16) return undefined;
-  const column = (data: Float64Array): Float64Array => Float64Array.from(rows, (k) => data[k]);
+  const column = (data: Float64Array): Float64Array => pick(data, rows);
   const time = column(run.time);
-  const gaps = Float64Array.from({ length: time.length - 1 }, (_, k) => time[k + 1] - time[k]).sort();
+  const gaps = new Float64Array(time.length - 1);
+  for (let k = 0; k < gaps.length; k++) gaps[k] = time[k + 1] - time[k];
+  gaps.sort();
   const command = column(currentCommand);
   return {
     time,

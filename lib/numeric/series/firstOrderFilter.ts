@@ -12,13 +12,20 @@ export function firstOrderFilter(time: Float64Array, values: Float64Array, tau: 
   let state = values[0];
   let last = values[0];
   out[0] = state;
+  // Rows of a steady clock share their weights.
+  let known = Number.NaN;
+  let keep = 0;
+  let mean = 0;
   for (let k = 1; k < values.length; k++) {
     const now = values[k] - values[k] === 0 ? values[k] : last;
     const h = time[k] - time[k - 1];
     if (!(state - state === 0)) state = now;
     else if (h > 0) {
-      const keep = Math.exp(-h / tau);
-      const mean = (tau / h) * (1 - keep);
+      if (h !== known) {
+        known = h;
+        keep = Math.exp(-h / tau);
+        mean = (tau / h) * (1 - keep);
+      }
       state = keep * state + (1 - mean) * now + (mean - keep) * last;
     }
     last = now;
