@@ -79,11 +79,11 @@ export function judgeFollowing(data: Followed): FollowJudgement | undefined {
   // A loop that follows has settled before the command changes again, or it cannot be said to follow.
   const piece = (time[time.length - 1] - time[0]) / (changes + 1);
   const lags = { longest: 0.4 * piece, longestDelay: 0.15 * piece };
-  const { measured: aligned, exact, respond } = alignedBy(data, changes, lags);
+  const { measured: aligned, exact, respond, plain } = alignedBy(data, changes, lags);
   const from = data.offset ? command[0] : 0;
   const scale = Math.max(meanSquare(aligned, from), meanSquare(command, from));
   const free = respond(lags);
-  const turned = turnedBy(data, lags);
+  const turned = turnedBy(data, lags, plain);
   if (!(scale > 0) || free === undefined || exact === undefined || turned === undefined) return undefined;
   const share = (fit: ResponseFit): number => fit.residual / scale;
   // A free gain explains a motion only as far as it explains that motion, however small beside the command.
@@ -187,30 +187,31 @@ function alignedBy(
   const shifts = [0];
   if (offset) shifts.push(measured[0] - command[0]);
   if (offset && changes >= 3) shifts.push(median(measured.map((v, i) => v - command[i])));
-  let best: Aligned | undefined;
+  let best: Omit<Aligned, "plain"> | undefined;
+  const plain = responsesOf(time, command, measured);
   for (const shift of shifts) {
     const moved = shift === 0 ? measured : measured.map((v) => v - shift);
-    const respond = responsesOf(time, command, moved);
+    const respond = shift === 0 ? plain : responsesOf(time, command, moved);
     const exact = respond({ ...lags, gain: 1 });
     if (best?.exact === undefined || (exact !== undefined && exact.residual < best.exact.residual))
       best = { measured: moved, exact, respond };
   }
-  return best ?? { measured, exact: undefined, respond: responsesOf(time, command, measured) };
+  return { ...(best ?? { measured, exact: undefined, respond: plain }), plain };
 }
 
 /** The same with the sign turned: its own zero is where the motion began, or that of the command. */
 function turnedBy(
   { time, command, measured, offset }: Followed,
   lags: { readonly longest: number; readonly longestDelay: number },
+  plain: ReturnType<typeof responsesOf>,
 ): ResponseFit | undefined {
+  const against = { ...lags, gain: -1 };
   const shifts = offset ? [0, measured[0] + command[0]] : [0];
-  const fits = shifts.flatMap(
-    (shift) =>
-      fitResponse(time, command, shift === 0 ? measured : measured.map((v) => v - shift), {
-        ...lags,
-        gain: -1,
-      }) ?? [],
-  );
+  const fits = shifts.flatMap((shift) => {
+    if (shift === 0) return plain(against) ?? [];
+    const moved = measured.map((v) => v - shift);
+    return fitResponse(time, command, moved, against) ?? [];
+  });
   return fits.sort((a, b) => a.residual - b.residual)[0];
 }
 
@@ -219,6 +220,8 @@ interface Aligned {
   readonly measured: Float64Array;
   readonly exact: ResponseFit | undefined;
   readonly respond: ReturnType<typeof responsesOf>;
+  /** The same for the values as they were measured. */
+  readonly plain: ReturnType<typeof responsesOf>;
 }
 
 function meanSquare(values: Float64Array, about: number): number {

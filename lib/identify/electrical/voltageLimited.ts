@@ -1,10 +1,10 @@
-import type { Regression } from "../../numeric/linear/linearRegression.js";
+import type { Regression, RobustFit } from "../../numeric/linear/linearRegression.js";
 import { descend } from "../../numeric/optimise/descend.js";
 import { modulatingFunction, project } from "../../numeric/series/modulatingFunction.js";
 import type { Run } from "../../run/run.js";
 import type { Book } from "../book.js";
 import { intervalOf } from "../book.js";
-import { twoPassRegression } from "../mechanical/equationOfMotion.js";
+import { twoPassCoefficients, twoPassRegression } from "../mechanical/equationOfMotion.js";
 import { growingWindows } from "../mechanical/growingWindows.js";
 import type { Stretch } from "../mechanical/stretches.js";
 import { withModelError } from "../modelError.js";
@@ -192,8 +192,9 @@ interface Row {
 /** The regression of the voltage's length, taken as straight about `theta`: resistance and flux per shaft speed. */
 interface Linearised {
   readonly theta: readonly number[];
-  readonly fit: Regression;
+  readonly fit: RobustFit;
   readonly design: number[][];
+  readonly response: readonly number[];
   /** Of each window, V. */
   readonly residuals: readonly number[];
 }
@@ -217,12 +218,12 @@ function linearised(
     residuals.push(r.v - f);
     return r.v - f + gradient[0] * R + gradient[1] * psi;
   });
-  const fit = twoPassRegression(
+  const fit = twoPassCoefficients(
     design,
     response,
     rows.map((r) => r.length),
   );
-  return fit?.coefficients.every(Number.isFinite) ? { theta, fit, design, residuals } : null;
+  return fit?.coefficients.every(Number.isFinite) ? { theta, fit, design, response, residuals } : null;
 }
 
 /** Steps to where the regression about a point gives that point, outliers held down as the regressions hold them. */
@@ -230,16 +231,22 @@ function fitVoltageLength(
   rows: readonly Row[],
   known: number | undefined,
   pairs: number,
-): Pick<Linearised, "fit" | "design"> | null {
+): { readonly fit: Regression; readonly design: number[][] } | null {
   const last = rows[rows.length - 1];
   const mostCurrent = Math.max(...rows.map((r) => r.u));
   const at = (theta: readonly number[]): Linearised | null => linearised(rows, known, pairs, theta);
   const start = at([(0.3 * last.v) / mostCurrent, (0.95 * last.v) / last.y]);
   if (start === null) return null;
   const { influence } = start.fit;
-  return descend(start, {
+  const { design, response } = descend(start, {
     cost: ({ residuals }) => residuals.reduce((sum, r, i) => sum + influence[i] * r * r, 0),
     step: ({ theta, fit }) => fit.coefficients.map((c, j) => c - theta[j]),
     at: ({ theta }, step, part) => at(theta.map((v, j) => v + part * step[j])),
   });
+  const fit = twoPassRegression(
+    design,
+    response,
+    rows.map((r) => r.length),
+  );
+  return fit && { fit, design };
 }

@@ -2,6 +2,8 @@ import {
   linearRegression,
   type Regression,
   type RegressionOptions,
+  type RobustFit,
+  robustRegression,
 } from "../../numeric/linear/linearRegression.js";
 import { deviationPerMedian } from "../../numeric/series/median.js";
 import { intervalOf } from "../book.js";
@@ -171,25 +173,47 @@ export function twoPassRegression(
   lengths: readonly number[],
   more: Pick<RegressionOptions, "series" | "leastBlock"> = {},
 ): Regression | null {
-  const n = design.length;
-  // Prior guess: the noise of a mean falls with the root of the length of its window.
-  const guess = lengths.map((c) => 2 ** c);
-  const first = linearRegression(design, response, { weights: guess, ...more });
-  if (first === null) return null;
-  const weights = new Array<number>(n).fill(0);
-  for (const one of new Set(more.series === undefined ? [0] : Array.from(more.series))) {
-    const own = guess.map((_, i) => i).filter((i) => more.series === undefined || more.series[i] === one);
+  // Where blocks of rows cannot tell how well the first pass knows its coefficients, the second is not to be trusted.
+  const first = linearRegression(design, response, { weights: lengths.map(lengthWeight), ...more });
+  const weights = first && secondWeights(first, lengths, more.series);
+  return weights && linearRegression(design, response, { ...more, weights });
+}
+
+/** The coefficients of `twoPassRegression` alone, however well they are known: for the steps of a search. */
+export function twoPassCoefficients(
+  design: readonly (readonly number[])[],
+  response: readonly number[],
+  lengths: readonly number[],
+): RobustFit | null {
+  const first = robustRegression(design, response, { weights: lengths.map(lengthWeight) });
+  const weights = first && secondWeights(first, lengths, undefined);
+  return weights && robustRegression(design, response, { weights });
+}
+
+/** Prior guess: the noise of a mean falls with the root of the length of its window. */
+const lengthWeight = (length: number): number => 2 ** length;
+
+/** Weights of the second pass; those of the first where it leaves nothing to weigh by. */
+function secondWeights(
+  first: RobustFit,
+  lengths: readonly number[],
+  series: ArrayLike<number> | undefined,
+): number[] {
+  const guess = lengths.map(lengthWeight);
+  const weights = new Array<number>(lengths.length).fill(0);
+  for (const one of new Set(series === undefined ? [0] : Array.from(series))) {
+    const own = guess.map((_, i) => i).filter((i) => series === undefined || series[i] === one);
     const sizes = own.map((i) => Math.abs(first.residuals[i]) / Math.sqrt(guess[i]));
     const line = scaleLine(
       own.map((i) => lengths[i]),
       sizes,
     );
-    if (line === null) return first;
+    if (line === null) return guess;
     own.forEach((i) => {
       weights[i] = 4 ** -(line.at + line.slope * lengths[i]);
     });
   }
-  return linearRegression(design, response, { ...more, weights });
+  return weights;
 }
 
 /**

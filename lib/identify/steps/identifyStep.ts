@@ -182,14 +182,28 @@ function fitTo(
   y: Float64Array,
   options: LeastSquaresOptions,
 ): SearchedFit {
-  const out = new Float64Array(t.length);
+  const { straight } = model;
+  const shape = new Float64Array(t.length);
+  // The shape once for all values of what it is only shifted and scaled by: a derivative by those costs no curve.
+  const known = new Float64Array(parameters.length).fill(Number.NaN);
+  const shapeAt = (p: Float64Array): void => {
+    let same = true;
+    for (let j = straight; j < p.length; j++) if (known[j] !== p[j]) same = false;
+    if (same && straight > 0) return;
+    known.set(p);
+    if (straight > 0) known[0] = 0;
+    if (straight > 1) known[1] = 1;
+    model.curve(t, known, shape);
+  };
   return searchLeastSquares(
     {
       count: t.length,
       parameters,
       residuals: (p, r) => {
-        model.curve(t, p, out);
-        for (let i = 0; i < r.length; i++) r[i] = y[i] - out[i];
+        shapeAt(p);
+        const from = straight > 0 ? p[0] : 0;
+        const by = straight > 1 ? p[1] : 1;
+        for (let i = 0; i < r.length; i++) r[i] = y[i] - (from + by * shape[i]);
       },
     },
     { ...options, retries: false },

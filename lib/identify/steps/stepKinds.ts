@@ -45,6 +45,9 @@ export interface StepSketch {
 export interface StepCurveModel {
   readonly name: StepCurveName;
   readonly curve: StepCurve;
+  /** How many of the first parameters the curve goes straight with: none, its initial value (1), or that and a factor
+   * on all the rest (2). */
+  readonly straight: 0 | 1 | 2;
   /** Where the search starts, one or several. */
   readonly starts: readonly (readonly FitParameterInput[])[];
   /** At these values (in the order of the curve) it is no more than a simpler shape, which is tried on its own. */
@@ -82,7 +85,7 @@ const rateOf = (s: StepSketch): number => (s.end - s.initial) / s.span;
 function integrator(s: StepSketch): StepCurveModel {
   const rate = free("rate", rateOf(s), Math.abs(rateOf(s)));
   const starts = [[initialOf(s), rate, positive("dead time", 0, 0, s.span / 2)]];
-  return { name: "integrator", curve: integratorCurve, starts };
+  return { name: "integrator", curve: integratorCurve, straight: 2, starts };
 }
 
 function integratorLag(s: StepSketch): StepCurveModel {
@@ -91,6 +94,7 @@ function integratorLag(s: StepSketch): StepCurveModel {
   return {
     name: "integrator-lag",
     curve: integratorLagCurve,
+    straight: 2,
     starts,
     simpler: (p) => p[2] < 2 * shortestOf(s),
   };
@@ -107,7 +111,13 @@ function integratorFriction(s: StepSketch): StepCurveModel {
       positive("friction rate", s.off ? Math.abs(s.steepest) : friction, 0, most),
     ],
   ];
-  return { name: "integrator-friction", curve: integratorFrictionCurve, starts, simpler: (p) => !(p[2] > 0) };
+  return {
+    name: "integrator-friction",
+    curve: integratorFrictionCurve,
+    straight: 0,
+    starts,
+    simpler: (p) => !(p[2] > 0),
+  };
 }
 
 function firstOrderFriction(s: StepSketch): StepCurveModel {
@@ -122,6 +132,7 @@ function firstOrderFriction(s: StepSketch): StepCurveModel {
   return {
     name: "first-order-friction",
     curve: firstOrderFrictionCurve,
+    straight: 0,
     starts,
     simpler: (p) => !(p[2] > 0),
   };
@@ -140,17 +151,23 @@ function secondOrderZero(s: StepSketch): StepCurveModel {
     positive("natural frequency", omega / tau, 0.1 / s.span, 1 / shortestOf(s)),
     positive("zero time", zero * tau, 0, s.span),
   ]);
-  return { name: "second-order-zero", curve: secondOrderZeroCurve, starts, simpler: (p) => !(p[4] > 0) };
+  return {
+    name: "second-order-zero",
+    curve: secondOrderZeroCurve,
+    straight: 2,
+    starts,
+    simpler: (p) => !(p[4] > 0),
+  };
 }
 
 function slewLimited(s: StepSketch, name: "slew-limited" | "integrator-limited"): StepCurveModel {
   const starts = slewStarts(s, positive("dead time", 0.05 * tauOf(s), 0, s.span / 2));
-  return { name, curve: slewLimitedCurve, starts, simpler: neverLimited };
+  return { name, curve: slewLimitedCurve, straight: 1, starts, simpler: neverLimited };
 }
 
 function slewLagged(s: StepSketch): StepCurveModel {
   const starts = slewStarts(s, positive("lag", 0.1 * tauOf(s), shortestOf(s), s.span));
-  return { name: "slew-limited", curve: slewLagCurve, starts, simpler: neverLimited };
+  return { name: "slew-limited", curve: slewLagCurve, straight: 1, starts, simpler: neverLimited };
 }
 
 /** The limit is hardly ever reached. */

@@ -18,20 +18,9 @@ export interface RegressionOptions {
   readonly weights?: ArrayLike<number>;
 }
 
-/** What `linearRegression` found. */
-export interface Regression {
+/** What a regression found, without how well it is known. */
+export interface RobustFit {
   readonly coefficients: readonly number[];
-  /** Covariance of the coefficients, heteroscedasticity and autocorrelation allowed for. */
-  readonly covariance: readonly (readonly number[])[];
-  readonly standardErrors: readonly number[];
-  /** Degrees of freedom of each variance: how many blocks really bear on that coefficient. */
-  readonly degreesOfFreedom: readonly number[];
-  /** Degrees of freedom of the variance of a combination of the coefficients. */
-  readonly degreesOf: (combination: readonly number[]) => number;
-  /** Critical value of each 95 % interval: Student's t at those degrees of freedom. */
-  readonly critical: readonly number[];
-  /** Rows in a block. */
-  readonly blockLength: number;
   readonly residuals: Float64Array;
   /** Robust residual scale. */
   readonly scale: number;
@@ -45,6 +34,31 @@ export interface Regression {
    * told apart. */
   readonly condition: number;
   readonly samples: number;
+}
+
+/** What `linearRegression` found. */
+export interface Regression extends RobustFit {
+  /** Covariance of the coefficients, heteroscedasticity and autocorrelation allowed for. */
+  readonly covariance: readonly (readonly number[])[];
+  readonly standardErrors: readonly number[];
+  /** Degrees of freedom of each variance: how many blocks really bear on that coefficient. */
+  readonly degreesOfFreedom: readonly number[];
+  /** Degrees of freedom of the variance of a combination of the coefficients. */
+  readonly degreesOf: (combination: readonly number[]) => number;
+  /** Critical value of each 95 % interval: Student's t at those degrees of freedom. */
+  readonly critical: readonly number[];
+  /** Rows in a block. */
+  readonly blockLength: number;
+}
+
+/** A fit with the scaled and weighted columns it was made from. */
+interface Fitted {
+  readonly fit: RobustFit;
+  readonly x: readonly Float64Array[];
+  /** What each column was divided by. */
+  readonly size: readonly number[];
+  /** Least scale of the residuals that counts. */
+  readonly floor: number;
 }
 
 /**
@@ -62,6 +76,40 @@ export function linearRegression(
   response: ArrayLike<number>,
   options: RegressionOptions = {},
 ): Regression | null {
+  const fitted = fitRobustly(rows, response, options);
+  if (fitted === null) return null;
+  const { fit, x, size, floor } = fitted;
+  const { residuals, weights, scale } = fit;
+  const blocks = fromBlocks(x, weights, residuals, options.series, options.leastBlock ?? usualBlock);
+  if (blocks === null) return null;
+  const stiffness = options.robust === false ? 1 : stiffnessOf(residuals, weights, Math.max(scale, floor));
+  const covariance = blocks.covariance.map((row, a) =>
+    row.map((v, b) => v / (size[a] * size[b]) / stiffness ** 2),
+  );
+  const degreesOf = (combination: readonly number[]): number =>
+    blocks.degreesOf(combination.map((c, j) => c / size[j]));
+  return withFactors(degreesOf, {
+    ...fit,
+    covariance,
+    standardErrors: errorsOf(covariance),
+    blockLength: blocks.blockLength,
+  });
+}
+
+/** The coefficients of `linearRegression` alone: a search looks at many fits of which it keeps one. */
+export function robustRegression(
+  rows: readonly (readonly number[])[],
+  response: ArrayLike<number>,
+  options: RegressionOptions = {},
+): RobustFit | null {
+  return fitRobustly(rows, response, options)?.fit ?? null;
+}
+
+function fitRobustly(
+  rows: readonly (readonly number[])[],
+  response: ArrayLike<number>,
+  options: RegressionOptions,
+): Fitted | null {
   const n = rows.length;
   const p = rows[0]?.length ?? 0;
   if (p === 0 || n < p + 2) return null;
@@ -107,25 +155,14 @@ export function linearRegression(
       if (!huber && change < 1e-10) break;
     }
   }
-  const blocks = fromBlocks(x, weights, residuals, options.series, options.leastBlock ?? usualBlock);
-  if (blocks === null) return null;
-  const stiffness = options.robust === false ? 1 : stiffnessOf(residuals, weights, Math.max(scale, floor));
-  const covariance = blocks.covariance.map((row, a) =>
-    row.map((v, b) => v / (size[a] * size[b]) / stiffness ** 2),
-  );
-  const degreesOf = (combination: readonly number[]): number =>
-    blocks.degreesOf(combination.map((c, j) => c / size[j]));
   let explained = 0;
   let all = 0;
   for (let i = 0; i < n; i++) {
     explained += weights[i] * residuals[i] ** 2;
     all += weights[i] * y[i] ** 2;
   }
-  return withFactors(degreesOf, {
+  const fit = {
     coefficients: Array.from(beta, (b, j) => b / size[j]),
-    covariance,
-    standardErrors: errorsOf(covariance),
-    blockLength: blocks.blockLength,
     residuals,
     scale,
     weights,
@@ -133,7 +170,8 @@ export function linearRegression(
     explained: all > 0 ? 1 - explained / all : 0,
     condition,
     samples: n,
-  });
+  };
+  return { fit, x, size, floor };
 }
 
 /**

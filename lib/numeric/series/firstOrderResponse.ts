@@ -92,7 +92,7 @@ function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFi
   const room = new Float64Array(n);
   // The same for every dead time.
   const decays = new Map<number, Float64Array>();
-  const scratch = Array.from({ length: 5 }, () => new Float64Array(n));
+  const scratch = Array.from({ length: options.offset ? 5 : 0 }, () => new Float64Array(n));
   let best: ResponseFit | undefined;
   for (const deadBand of options.deadBands ?? [0]) {
     const given =
@@ -113,7 +113,9 @@ function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFi
     };
     const attempt = (timeConstant: number, delay: number): void => {
       const { lag, decay } = columns(timeConstant, delay);
-      const found = solveGain(lag, decay, thin.output, options, scratch);
+      const found = options.offset
+        ? solveOffset(lag, decay, thin.output, options, scratch)
+        : solveGain(lag, decay, thin.output, options.gain);
       if (best === undefined || found.residual < best.residual)
         best = { ...found, timeConstant, delay, deadBand, power, samples: n };
     };
@@ -214,10 +216,39 @@ function lagged(
 }
 
 /**
- * Gain and offset by least squares: output = offset + gain * lag + (first output - offset - gain * first input) *
+ * The gain by least squares, or what a given one leaves: output = gain * lag + (first output - gain * first input) *
  * exp(-t/T), that is, the lag begins where the output was. `decay` is that exponential; 0 where there is no lag.
  */
 function solveGain(
+  lag: Float64Array,
+  decay: Float64Array,
+  output: Float64Array,
+  held: number | undefined,
+): { gain: number; offset: number; residual: number } {
+  const n = output.length;
+  const [begun, entered] = [output[0], lag[0]];
+  let gain = held ?? 0;
+  if (held === undefined) {
+    let along = 0;
+    let square = 0;
+    for (let i = 0; i < n; i += 1) {
+      const x = lag[i] - entered * decay[i];
+      along += (output[i] - begun * decay[i]) * x;
+      square += x ** 2;
+    }
+    if (square > 0) gain = along / square;
+  }
+  let residual = 0;
+  for (let i = 0; i < n; i += 1)
+    residual += (output[i] - begun * decay[i] - gain * (lag[i] - entered * decay[i])) ** 2 / n;
+  return { gain, offset: 0, residual };
+}
+
+/**
+ * Gain and offset by least squares: output = offset + gain * lag + (first output - offset - gain * first input) *
+ * exp(-t/T), that is, the lag begins where the output was. `decay` is that exponential; 0 where there is no lag.
+ */
+function solveOffset(
   lag: Float64Array,
   decay: Float64Array,
   output: Float64Array,
@@ -233,14 +264,12 @@ function solveGain(
     plain[i] = x[i];
     target[i] = rest[i];
   }
-  const one = options.offset ? scratch[4] : undefined;
-  if (one !== undefined) for (let i = 0; i < n; i += 1) one[i] = 1 - decay[i];
+  const one = scratch[4];
+  for (let i = 0; i < n; i += 1) one[i] = 1 - decay[i];
   let gain = options.gain ?? 0;
   if (options.gain !== undefined) for (let i = 0; i < n; i += 1) rest[i] -= gain * x[i];
-  if (one !== undefined) {
-    removeFrom(rest, one);
-    removeFrom(x, one);
-  }
+  removeFrom(rest, one);
+  removeFrom(x, one);
   if (options.gain === undefined) {
     // What the offset leaves of the input must be more than rounding, or the gain means nothing.
     let own = 0;
@@ -253,12 +282,8 @@ function solveGain(
   }
   let residual = 0;
   for (let i = 0; i < n; i += 1) residual += rest[i] ** 2 / n;
-  let offset = 0;
-  if (one !== undefined) {
-    for (let i = 0; i < n; i += 1) target[i] -= gain * plain[i];
-    offset = removeFrom(target, one);
-  }
-  return { gain, offset, residual };
+  for (let i = 0; i < n; i += 1) target[i] -= gain * plain[i];
+  return { gain, offset: removeFrom(target, one), residual };
 }
 
 /** Takes the part along `column` out of `values`; the factor by which it was in. */
