@@ -192,7 +192,9 @@ function modelledErrors(
   { residual, errors }: Solved,
 ): readonly number[] {
   const flat = new Float64Array(x.length * y.length);
-  x.forEach((column, j) => flat.set(demeaned(column, groups), j * y.length));
+  x.forEach((column, j) => {
+    flat.set(demeaned(column, groups), j * y.length);
+  });
   const { covariance, degreesOf } = autoregressiveCovariance(flat, residual, x.length);
   const usual = studentT(0.95, blocks - 1);
   return errors.map((e, j) => {
