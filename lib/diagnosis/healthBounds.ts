@@ -14,6 +14,8 @@ export interface HealthBounds {
   readonly current?: Finding;
   readonly sense?: Finding;
   readonly verdict?: Finding;
+  /** The finding for which the size of the motion is not known. */
+  readonly scale?: Finding;
   /** The finding for which what was asked and what was done cannot be held against each other, and the channels it is
    * about. */
   readonly answer?: { readonly finding: Finding; readonly channels: Gate["channels"] };
@@ -27,7 +29,7 @@ export function healthBounds(run: Run): HealthBounds {
     const key = `${finding.code} ${finding.column ?? ""} ${finding.row ?? ""} ${finding.message}`;
     return known.has(key) ? false : known.add(key);
   });
-  const withheld = (what: "offset" | "current" | "sense" | "verdict"): object => {
+  const withheld = (what: "offset" | "current" | "sense" | "verdict" | "scale"): object => {
     const finding = health.withholds(what);
     return finding ? { [what]: finding } : {};
   };
@@ -39,6 +41,7 @@ export function healthBounds(run: Run): HealthBounds {
     ...withheld("current"),
     ...withheld("sense"),
     ...withheld("verdict"),
+    ...withheld("scale"),
     ...(answer ? { answer: { finding: answer.finding, channels: answer.gate.channels } } : {}),
   };
 }
@@ -87,7 +90,9 @@ export function bounded(observation: Observation, atMost: number, bounds: Health
   if (observation.verdict === "undetermined") return { ...observation, confidence };
   // Without a command logged the current stands in for it: its sign is then all there is of the sense.
   const blind = bounds.sense && observation.signals.command === undefined && observation.sense !== "none";
-  const scale = bySign.kinds.has(observation.trial.kind) ? undefined : bounds.verdict;
+  // How far a loop is from its reference is a matter of scale: that it turned is seen, that it hardly did is not.
+  const hardlyTurned = observation.verdict === "blocked" ? bounds.scale : undefined;
+  const scale = bySign.kinds.has(observation.trial.kind) ? undefined : (bounds.verdict ?? hardlyTurned);
   const reason = answerOf(observation, bounds) ?? scale ?? (blind ? bounds.sense : undefined);
   if (!reason) return { ...observation, confidence };
   return {

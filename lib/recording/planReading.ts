@@ -14,7 +14,8 @@ import {
 } from "./descriptor.js";
 import { factsFromNames, lettersOfNames } from "./factsFromNames.js";
 import { readableEndings } from "./formats/openTable.js";
-import { likelyNotes, type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
+import { notesBeside } from "./notesBeside.js";
+import { type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
 import { problemOf } from "./problemOf.js";
 import type { Finding } from "./types.js";
 
@@ -74,116 +75,142 @@ async function jobsOf(
   options: ReadOptions,
   problems: Finding[],
 ): Promise<ReadingJob[]> {
-  const jobs: ReadingJob[] = [];
-  const seen = new Set<string>();
-  const add = (job: ReadingJob): void => {
-    const key = job.files.map((f) => resolve(f)).join("\u0000");
-    if (!seen.has(key)) jobs.push(job);
-    seen.add(key);
-  };
-  const told = new Set<string>();
-  /** Problems of a descriptor, once. */
-  const tell = (descriptor: Descriptor): void => {
-    if (!told.has(descriptor.path)) for (const found of descriptor.problems) problems.push(found);
-    told.add(descriptor.path);
-  };
-  const realPaths = new Map<string, string | undefined>();
+  const planner = new Planner(options, problems);
+  for (const path of paths) await planner.take(path);
+  const { jobs } = planner;
+  if (options.join === true && (jobs.length > 1 || jobs[0]?.together === true))
+    return [{ files: jobs.flatMap((j) => j.files), resource: jobs[0].resource }];
+  return numberedTogether(jobs);
+}
+
+/** Gathers jobs from paths, each file once, and what was wrong on the way. */
+class Planner {
+  readonly jobs: ReadingJob[] = [];
+  readonly #options: ReadOptions;
+  readonly #problems: Finding[];
+  readonly #seen = new Set<string>();
+  readonly #told = new Set<string>();
+  readonly #realPaths = new Map<string, string | undefined>();
   /** Files that are told not to be read. */
-  const refused = new Set<string>();
-  const leaves = async (descriptor: Descriptor, resource: DescribedResource): Promise<boolean> => {
-    const found = await leavingLink(descriptor, resource, realPaths);
-    if (found === undefined) return false;
-    problems.push(found);
-    for (const file of resource.files) refused.add(resolve(file));
-    return true;
-  };
-  const notes = new Map<string, ReadonlyMap<string, NotedOrder>>();
-  /** Orders that notes in the folder of a file that was named give to it and to its neighbours. */
-  const notedIn = async (folder: string): Promise<ReadonlyMap<string, NotedOrder>> => {
-    const known = notes.get(folder);
-    if (known !== undefined) return known;
-    const all = await readdir(folder).catch(() => []);
-    const files = all.filter((name) => readableEndings.test(name));
-    const found = await ordersInNotes(folder, all, files, likelyNotes);
-    notes.set(folder, found);
-    return found;
-  };
-  for (const given of paths) {
+  readonly #refused = new Set<string>();
+
+  constructor(options: ReadOptions, problems: Finding[]) {
+    this.#options = options;
+    this.#problems = problems;
+  }
+
+  /** A file, a folder or a descriptor that was named. */
+  async take(given: string): Promise<void> {
     const path = isDescriptor(given) ? folderOf(given) : given;
     let isFolder: boolean;
     try {
       isFolder = (await stat(path)).isDirectory();
     } catch (error) {
-      problems.push(problemOf(error, given));
-      continue;
+      this.#problems.push(problemOf(error, given));
+      return;
     }
-    if (!isFolder) {
-      const descriptor = await readDescriptor(folderOf(path));
-      const resource = resourceOf(descriptor, path);
-      if (descriptor !== undefined && resource !== undefined) {
-        tell(descriptor);
-        if (await leaves(descriptor, resource)) continue;
-      }
-      const order = resource === undefined ? (await notedIn(dirname(path))).get(basename(path)) : undefined;
-      const files = resource !== undefined && resource.files.length > 1 ? resource.files : [path];
-      add({ files, resource, ...(order === undefined ? {} : { noted: order }) });
-      continue;
+    await (isFolder ? this.#folder(path) : this.#file(path));
+  }
+
+  #add(job: ReadingJob): void {
+    const key = job.files.map((f) => resolve(f)).join("\u0000");
+    if (!this.#seen.has(key)) this.jobs.push(job);
+    this.#seen.add(key);
+  }
+
+  /** Problems of a descriptor, once. */
+  #tell(descriptor: Descriptor): void {
+    if (!this.#told.has(descriptor.path)) this.#problems.push(...descriptor.problems);
+    this.#told.add(descriptor.path);
+  }
+
+  /** Whether a described resource lies outside its folder by a link; its files are then not read. */
+  async #leaves(descriptor: Descriptor, resource: DescribedResource): Promise<boolean> {
+    const found = await leavingLink(descriptor, resource, this.#realPaths);
+    if (found === undefined) return false;
+    this.#problems.push(found);
+    for (const file of resource.files) this.#refused.add(resolve(file));
+    return true;
+  }
+
+  async #file(path: string): Promise<void> {
+    const descriptor = await readDescriptor(folderOf(path));
+    const resource = resourceOf(descriptor, path);
+    if (descriptor !== undefined && resource !== undefined) {
+      this.#tell(descriptor);
+      if (await this.#leaves(descriptor, resource)) return;
     }
-    const descriptor = await readDescriptor(path);
-    if (descriptor !== undefined) tell(descriptor);
-    if (descriptor !== undefined && descriptor.resources.length > 0) {
-      let within = 0;
-      for (const resource of descriptor.resources)
-        if (!(await leaves(descriptor, resource))) {
-          add({ files: resource.files, resource });
-          within += 1;
-        }
-      if (within > 0) continue;
-    }
+    const noted = resource === undefined ? (await notesBeside(dirname(path))).get(basename(path)) : undefined;
+    const files = resource !== undefined && resource.files.length > 1 ? resource.files : [path];
+    this.#add({ files, resource, ...(noted === undefined ? {} : { noted }) });
+  }
+
+  async #folder(path: string): Promise<void> {
+    if (await this.#described(path)) return;
     let all: string[];
     try {
       all = await readdir(path);
     } catch (error) {
-      problems.push(problemOf(error, path));
-      continue;
+      this.#problems.push(problemOf(error, path));
+      return;
     }
     const names = all
-      .filter((name) => readableEndings.test(name) && !refused.has(resolve(path, name)))
+      .filter((name) => readableEndings.test(name) && !this.#refused.has(resolve(path, name)))
       .sort(byNumber);
     const byOrder = names.length === 0 ? foldersOfOrders(path, all) : [];
     if (byOrder.length > 0) {
-      for (const job of await jobsOf(byOrder, options, problems)) add(job);
-      continue;
+      for (const job of await jobsOf(byOrder, this.#options, this.#problems)) this.#add(job);
+      return;
     }
-    if (names.length === 0 && refused.size === 0) {
-      problems.push({
-        severity: "error",
-        code: "empty-folder",
-        message:
-          "the folder holds no file that could be a recording (text table, spreadsheet, Parquet, Arrow, JSON, MAT, HDF5, NPY, or zip and tar of these) and no datapackage.json",
-        ...(all.some((name) => statSync(join(path, name), { throwIfNoEntry: false })?.isDirectory())
-          ? { meaning: "name one of the folders in it; a folder of many customers is for shaftwise triage" }
-          : {}),
-        file: path,
-      });
-    }
+    if (names.length === 0 && this.#refused.size === 0) this.#problems.push(emptyFolder(path, all));
+    await this.#undescribed(path, all, names);
+  }
+
+  /** The resources of the descriptor in a folder; false where there is none, or none of it may be read. */
+  async #described(path: string): Promise<boolean> {
+    const descriptor = await readDescriptor(path);
+    if (descriptor === undefined) return false;
+    this.#tell(descriptor);
+    let within = 0;
+    for (const resource of descriptor.resources)
+      if (!(await this.#leaves(descriptor, resource))) {
+        this.#add({ files: resource.files, resource });
+        within += 1;
+      }
+    return within > 0;
+  }
+
+  /** Every readable file of a folder, with what notes in it say of them; the notes are no recordings themselves. */
+  async #undescribed(path: string, all: readonly string[], names: readonly string[]): Promise<void> {
     const files = names.map((name) => join(path, name));
     const noted = await ordersInNotes(path, all, names);
-    if (noted.size === 0 && (await mayBeChannels(files))) add({ files, together: true });
-    else {
-      const pages = new Set([...noted.values()].map(({ notes }) => notes));
-      for (const file of files) {
-        const order = noted.get(basename(file));
-        // What the notes say is told with each recording; they are none themselves.
-        if (order !== undefined) add({ files: [file], noted: order });
-        else if (!pages.has(basename(file))) add({ files: [file] });
-      }
+    if (noted.size === 0 && (await mayBeChannels(files))) {
+      this.#add({ files, together: true });
+      return;
+    }
+    const pages = new Set([...noted.values()].map(({ notes }) => notes));
+    for (const file of files) {
+      const order = noted.get(basename(file));
+      if (order !== undefined) this.#add({ files: [file], noted: order });
+      else if (!pages.has(basename(file))) this.#add({ files: [file] });
     }
   }
-  if (options.join === true && (jobs.length > 1 || jobs[0]?.together === true)) {
-    return [{ files: jobs.flatMap((j) => j.files), resource: jobs[0].resource }];
-  }
-  return numberedTogether(jobs);
+}
+
+function emptyFolder(path: string, all: readonly string[]): Finding {
+  const holdsFolders = all.some((name) =>
+    statSync(join(path, name), { throwIfNoEntry: false })?.isDirectory(),
+  );
+  return {
+    severity: "error",
+    code: "empty-folder",
+    message:
+      "the folder holds no file that could be a recording (text table, spreadsheet, Parquet, Arrow, JSON, MAT, HDF5, NPY, or zip and tar of these) and no datapackage.json",
+    ...(holdsFolders
+      ? { meaning: "name one of the folders in it; a folder of many customers is for shaftwise triage" }
+      : {}),
+    file: path,
+  };
 }
 
 /** Folders within a folder that are named by lead orders, one each: one bench, a folder for every order. */

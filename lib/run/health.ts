@@ -1,4 +1,3 @@
-import { median } from "../numeric/series/median.js";
 import type { ChannelRole, Finding, Recording } from "../recording/types.js";
 import type { Corrections } from "./corrections.js";
 import type { Shaft, WitnessStretch } from "./shaft.js";
@@ -177,8 +176,8 @@ export const gates: readonly Gate[] = [
   // The speed column stands in: it may be filtered, late, or of the wrong sign.
   {
     code: "position-frozen",
-    atMost: 0.9,
-    channels: ["position"],
+    atMost: 0.95,
+    channels: ["position", "speed"],
     withholds: ["offset"],
     headline: true,
     source: practice,
@@ -237,13 +236,45 @@ export const gates: readonly Gate[] = [
     headline: true,
     source: practice,
   },
+  // Which of the two numbers belongs to which channel is known only when the headings are put right.
+  {
+    code: "quantities-exchanged",
+    atMost: 0.5,
+    channels: ["speed", "position", "current", "speedCommand", "positionCommand", "currentCommand"],
+    withholds: ["verdict", "scale", "answer", "offset", "current"],
+    headline: true,
+    source: "physics: the rate of a position is the speed; a measured current follows its command",
+  },
+  // A loop that holds its reference with the wrong sign does not exist: one of the two columns is counted the other way
+  // round.
+  {
+    code: "reference-sign",
+    atMost: 0.6,
+    channels: ["speedCommand"],
+    headline: true,
+    source: "physics: a loop is stable about its reference, not about the opposite of it",
+  },
+  // Counts lost all along, or a wheel between encoder and shaft: the scale comes from the speed either way.
+  {
+    code: "lines-unusual",
+    atMost: 1,
+    channels: ["position"],
+    withholds: ["offset"],
+    headline: false,
+    source: "counts a turn of usual encoders",
+  },
+  {
+    code: "current-unrelated",
+    atMost: 0.75,
+    channels: ["current", "currentCommand"],
+    withholds: ["current"],
+    headline: true,
+    source: "a current loop holds its command",
+  },
   { code: "current-factor", atMost: 0.97, channels: ["current"], headline: true, source: practice },
 ];
 
 const gateOf = new Map(gates.map((gate) => [gate.code, gate]));
-
-/** Part of the rows that may be lost without a word at the head of the output. */
-const mostRowsLost = 0.02;
 
 /** The health of a recording's channels: what was found wrong, what bounds it sets, and what is withheld. */
 export interface Health {
@@ -255,77 +286,6 @@ export interface Health {
   readonly atMost: (channels: readonly ChannelRole[]) => number;
   /** The finding for whose sake something is withheld, if there is one. */
   readonly withholds: (what: NonNullable<Gate["withholds"]>[number]) => Finding | undefined;
-}
-
-/** Findings about lost rows: those the reader counted, and those that an even clock shows to be missing. */
-export function rowsLost(recording: Recording): Finding[] {
-  const unread = recording.findings
-    .filter(
-      (f) =>
-        f.code === "time-missing" ||
-        f.code === "time-stray" ||
-        f.code === "time-steps-back" ||
-        f.code === "rows-not-read",
-    )
-    .reduce((sum, f) => sum + (f.value ?? 0), 0);
-  const absent = missingFromClock(recording.time);
-  const lost = unread + absent;
-  const all = lost + recording.time.length;
-  if (!(lost > mostRowsLost * all)) return [];
-  const mostly = absent > unread;
-  return [
-    {
-      severity: "error",
-      code: mostly ? "rows-missing" : "rows-lost",
-      message: `${lost} of ${all} rows (${Math.round((100 * lost) / all)} %) ${mostly ? "are missing from an even clock" : "could not be used"}`,
-      value: lost / all,
-      unit: "1",
-      meaning: "what happened in them is unknown",
-      file: recording.path,
-    },
-  ];
-}
-
-/** A longer gap is a pause of the log, not rows lost on the way. */
-const longestLoss = 20;
-/** Part of the intervals that must be the usual one, within a tenth of it, for a clock to count as even. */
-const evenPart = 0.85;
-
-/**
- * Rows lie this far apart in their number between losses, as a fraction of the mean distance, where they get lost by
- * chance (one for losses that know nothing of each other); a logger whose rate does not divide that of the drive leaves
- * one out every so often, and nothing is lost.
- */
-const byChance = 0.5;
-
-/** Rows missing from a clock that is even but for whole intervals left out here and there; 0 where it is not such a
- * clock. */
-function missingFromClock(time: Float64Array): number {
-  if (time.length < 200) return 0;
-  const steps = new Float64Array(time.length - 1);
-  for (let i = 0; i < steps.length; i++) steps[i] = time[i + 1] - time[i];
-  const usual = median(steps);
-  if (!(usual > 0)) return 0;
-  let even = 0;
-  let lost = 0;
-  let odd = 0;
-  const between: number[] = [];
-  let last = 0;
-  for (let i = 0; i < steps.length; i++) {
-    const step = steps[i];
-    const whole = Math.round(step / usual);
-    if (whole > longestLoss) continue;
-    if (Math.abs(step - whole * usual) > 0.1 * usual || whole === 0) odd++;
-    else if (whole === 1) even++;
-    else {
-      lost += whole - 1;
-      between.push(i - last);
-      last = i;
-    }
-  }
-  const mean = between.reduce((sum, n) => sum + n, 0) / between.length;
-  const spread = Math.sqrt(between.reduce((sum, n) => sum + (n - mean) ** 2, 0) / between.length);
-  return even >= evenPart * steps.length && odd < 0.2 * lost && spread > byChance * mean ? lost : 0;
 }
 
 /** Findings about a position that stood still or was missing while the shaft turned. */

@@ -9,11 +9,13 @@ import { chosenFinding, chosenTrialsOf } from "./chosenTrials.js";
 import { type Corrections, corrected, correctionsOf } from "./corrections.js";
 import { filled } from "./despike.js";
 import { type Exchanged, exchangedIn } from "./exchanged.js";
-import { type Health, healthOf, rowsLost, scaleFindings, witnessFindings } from "./health.js";
+import { type Health, healthOf, scaleFindings, witnessFindings } from "./health.js";
+import { rowsLost } from "./lostRows.js";
 import { effortsWithoutSign, withoutSignFinding } from "./magnitudes.js";
 import { type Shaft, shaftOf } from "./shaft.js";
 import { type Shifted, shiftedChannels, without } from "./shifted.js";
 import { TrialView } from "./trialView.js";
+import { unscaledWitness } from "./unscaledWitness.js";
 
 /** Is told how far a piece of work has come: so many of so many parts. */
 export type StageTold = (stage: string, done: number, total: number) => void;
@@ -217,6 +219,7 @@ export class Run {
         ...this.exchanged.findings,
         ...scaleFindings(this.exchanged.recording, this.corrections),
         ...witness,
+        ...unscaledWitness(this.recording, this.channel("speed")),
         ...this.shifted.findings,
         ...(this.unsignedCurrent ? [unsignedFinding(this.recording)] : []),
         ...effortsWithoutSign(this.recording, this.shaft)

@@ -60,15 +60,17 @@ const known = new WeakMap<Float64Array, readonly Clip[]>();
 
 function findClips(recording: Recording, role: ChannelRole, data: Float64Array): Clip[] {
   const step = resolutionOf(data);
-  const noise = noiseLevel(data);
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
   for (let i = 0; i < data.length; i += 1) {
     if (data[i] < low) low = data[i];
     if (data[i] > high) high = data[i];
   }
-  // A channel that is held or coarse sits on its extremes anyway.
-  if (!(high > low) || noise === 0 || (step > 0 && noise < 1.5 * step)) return [];
+  // What sits on its edges most of the time shows its noise only between them.
+  const noise = noiseLevel(data) || noiseLevel(data.filter((v) => v !== low && v !== high));
+  if (!(high > low)) return [];
+  // A channel that is held or coarse sits on its extremes anyway; of a speed the position beside it tells more.
+  if (role !== "speed" && (noise === 0 || (step > 0 && noise < 1.5 * step))) return [];
   const clips: Clip[] = [];
   for (const edge of [high, low]) {
     // At rest a channel reads zero, and one of sizes alone ends there.
@@ -115,15 +117,30 @@ function clipped(recording: Recording, role: ChannelRole, channel: Channel): Fin
   };
 }
 
+/**
+ * Whether the position moves faster for the speed that is logged at an edge than for the speeds below it. The scale of
+ * the position does not matter, so counts without lines serve as well.
+ */
 function positionIsFaster(recording: Recording, edge: number): boolean {
-  const position = recording.channels.position;
+  const position = recording.channels.position ?? recording.unscaled?.position;
   if (position === undefined) return false;
   const { speed } = derivedSpeed(recording.time, position.data, position.resolution);
   const at = recording.channels.speed?.data as Float64Array;
   const beyond: number[] = [];
-  for (let i = 0; i < speed.length; i += 1) if (at[i] === edge) beyond.push(speed[i] / edge);
-  return median(beyond) > 1.03;
+  const below: number[] = [];
+  for (let i = 0; i < speed.length; i += 1) {
+    if (at[i] === edge) beyond.push(speed[i] / edge);
+    else if (Math.abs(at[i]) > 0.2 * Math.abs(edge) && Math.abs(at[i]) < 0.95 * Math.abs(edge))
+      below.push(speed[i] / at[i]);
+  }
+  // Too few speeds below it: the position must then be in the same unit.
+  const usual =
+    below.length < 20 ? (recording.channels.position === undefined ? Number.NaN : 1) : median(below);
+  return median(beyond) / usual > faster;
 }
+
+/** So much faster than what is logged: beyond noise and rounding. */
+const faster = 1.03;
 
 /** A channel that never changes although its command does, or that freezes for long though it is noisy elsewhere. */
 function stuck(recording: Recording, role: ChannelRole, channel: Channel): Finding | undefined {

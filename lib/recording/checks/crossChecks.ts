@@ -1,8 +1,10 @@
 import type { Finding, Recording } from "../types.js";
 import { clippedOrStuck } from "./clippedOrStuck.js";
 import type { Check } from "./common.js";
+import { countsMissed } from "./countsMissed.js";
 import { currentAgainstCommand } from "./currentAgainstCommand.js";
 import { currentLimit } from "./currentLimit.js";
+import { exchangedQuantities } from "./exchangedQuantities.js";
 import { indexSpacing } from "./indexSpacing.js";
 import { plausibleSpeed } from "./plausibleSpeed.js";
 import { positionGrid } from "./positionGrid.js";
@@ -18,6 +20,8 @@ const checks: readonly Check[] = [
   unwrapLimit,
   positionGrid,
   indexSpacing,
+  countsMissed,
+  exchangedQuantities,
   currentAgainstCommand,
   speedAgainstCommand,
   signConsistency,

@@ -2,6 +2,9 @@ import { median, quantile } from "../../numeric/series/median.js";
 import type { Finding, Recording } from "../types.js";
 import { largest, shown } from "./common.js";
 
+/** No loop overshoots so far, nor do two conventions of a current differ so much. */
+const unrelated = 20;
+
 /**
  * Measured against commanded current where it is held: the measured one must reach the command before the voltage runs
  * out. A fixed factor is a scaling (RMS against peak), a sign a reversed sensor or convention, and a current that never
@@ -85,6 +88,18 @@ export function currentAgainstCommand(recording: Recording): Finding[] {
       value: middle,
       unit: "1",
       meaning: `this is the factor of ${hit.text}; torque constant and resistance are wrong by it until it is known which is meant`,
+      file,
+      column: current.name,
+    });
+  } else if (middle > unrelated) {
+    out.push({
+      severity: "error",
+      code: "current-unrelated",
+      message: `the measured current is ${shown(middle)} times the commanded one in the middle of the held stretches`,
+      value: middle,
+      unit: "1",
+      meaning:
+        "no current loop does so: one of the two columns holds something else, or is in another unit; nothing is judged from this current",
       file,
       column: current.name,
     });

@@ -1,4 +1,4 @@
-import { delayBetween } from "../../numeric/series/delayBetween.js";
+import { type Delay, delayBetween } from "../../numeric/series/delayBetween.js";
 import { laggedSums } from "../../numeric/series/laggedSums.js";
 import type { Channel, ChannelRole, Recording } from "../types.js";
 
@@ -65,11 +65,40 @@ function shiftOf(first: Blocks, second: Blocks, seconds: number): Shift | undefi
   if (explainedBy(first, second) >= apart.together) return undefined;
   const furthest = Math.floor(cut.furthest * first.length);
   const delay = delayBetween(first, second, furthest);
-  if (delay === undefined) return undefined;
+  const inMiddle = delay && clearShift(first, second, delay, furthest);
+  const found = inMiddle ?? shiftOfOverlap(first, second, furthest);
+  return (
+    found && { seconds: found.samples * seconds, unshifted: found.unshifted, explained: found.explained }
+  );
+}
+
+/** A shift that shows at the ends of a log alone is told where it is more than this part of the log: a shaft that
+ * twitches once may do so behind a filter. */
+const atTheEnds = 0.03;
+
+/** The shift at which all rows that both then have agree best: for what happened near the ends of a log. */
+function shiftOfOverlap(first: Blocks, second: Blocks, furthest: number): Delay | undefined {
+  let best: Delay | undefined;
+  const at = (lag: number): number => {
+    const { covariance, ofEarlier, ofLater } = laggedSums(first, second, lag, 0);
+    return ofEarlier > 0 && ofLater > 0 ? (covariance * covariance) / (ofEarlier * ofLater) : 0;
+  };
+  const unshifted = at(0);
+  for (let lag = -furthest; lag <= furthest; lag += 1) {
+    const explained = lag === 0 ? unshifted : at(lag);
+    if (best === undefined || explained > best.explained) best = { samples: lag, explained, unshifted };
+  }
+  if (best === undefined || Math.abs(best.samples) < atTheEnds * first.length) return undefined;
+  return clearShift(first, second, best, 0);
+}
+
+/** A shift that stands out; undefined where it may be chance. */
+function clearShift(first: Blocks, second: Blocks, delay: Delay, margin: number): Delay | undefined {
   // Two edges of opposite sense are no shift: a current that the voltage no longer drives falls some time after its
   // command rose. Nor is likeness in what is left when most of what happened lies outside the rows that are compared.
+  const furthest = Math.floor(cut.furthest * first.length);
   const lag = Math.max(-furthest, Math.min(furthest, Math.round(delay.samples)));
-  const compared = laggedSums(first, second, lag, furthest);
+  const compared = laggedSums(first, second, lag, margin);
   const whole = laggedSums(first, second, 0, 0);
   if (!(compared.covariance > 0)) return undefined;
   if (compared.ofEarlier < apart.within * whole.ofEarlier || compared.ofLater < apart.within * whole.ofLater)
@@ -77,8 +106,7 @@ function shiftOf(first: Blocks, second: Blocks, seconds: number): Shift | undefi
   const { samples, explained, unshifted } = delay;
   const gained = (1 - unshifted) / Math.max(1 - explained, 1e-12);
   if (unshifted >= apart.together || explained < apart.shifted || gained < apart.gained) return undefined;
-  if (Math.abs(samples) < apart.blocks) return undefined;
-  return { seconds: samples * seconds, unshifted, explained };
+  return Math.abs(samples) < apart.blocks ? undefined : delay;
 }
 
 const changes = (speed: Blocks): Blocks => speed.map((v, k) => (k === 0 ? 0 : v - speed[k - 1]));

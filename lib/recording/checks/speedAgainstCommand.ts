@@ -38,6 +38,7 @@ export function speedAgainstCommand(recording: Recording): Finding[] {
   if (ratios.length < fewest.stretches) return [];
   const middle = median(ratios);
   if (ratios.some((r) => Math.abs(r / middle - 1) > near)) return [];
+  if (Math.abs(middle + 1) < opposite) return [oppositeFinding(recording, middle)];
   const hit = factorsOf(recording).find(({ factor }) => Math.abs(middle / factor - 1) < near);
   if (hit === undefined) return [];
   return [
@@ -52,6 +53,23 @@ export function speedAgainstCommand(recording: Recording): Finding[] {
       column: speed.name,
     },
   ];
+}
+
+/** A speed that settles within this part of the opposite of its reference. */
+const opposite = 0.05;
+
+function oppositeFinding({ path, channels }: Recording, ratio: number): Finding {
+  return {
+    severity: "error",
+    code: "reference-sign",
+    message: `"${channels.speed?.name}" settles at the opposite of "${channels.speedCommand?.name}" wherever that is held (${shown(ratio)} times it)`,
+    value: ratio,
+    unit: "1",
+    meaning:
+      "a loop that holds a speed holds its own reference: one of the two columns is counted the other way round, or the drive takes its reference so",
+    file: path,
+    column: channels.speedCommand?.name,
+  };
 }
 
 /** Speed over reference over the later half of every stretch with one reference, where the speed stands still there. */

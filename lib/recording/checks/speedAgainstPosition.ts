@@ -4,6 +4,7 @@ import { range } from "../../numeric/series/range.js";
 import type { DerivedSpeed } from "../../numeric/series/speedFromPosition.js";
 import { derivedSpeed } from "../derivedSpeed.js";
 import type { Finding, Recording } from "../types.js";
+import { clipsOf } from "./clippedOrStuck.js";
 import { blockMeans, interval, largest, shown } from "./common.js";
 
 /** A usual mistake of the set-up that makes the logged speed a fixed multiple of the derivative of the logged
@@ -117,7 +118,7 @@ export function speedOverPosition(recording: Recording): SpeedOverPosition | und
   if (position.resolution !== undefined && range(position.data) < 40 * position.resolution) return undefined;
   const block = Math.max(largest(derived.windows), Math.ceil(recording.time.length / 5000));
   const a = blockMeans(derived.speed, block);
-  const b = blockMeans(speed.data, block);
+  const b = blockMeans(withoutEdges(recording, speed.data), block);
   const ratios: number[] = [];
   for (let k = 1; k + 1 < a.length; k += 1) {
     // Where the speed hardly changes a lag does not count, and the ratio is the factor itself.
@@ -142,6 +143,12 @@ export function speedOverPosition(recording: Recording): SpeedOverPosition | und
       ? scaleMistakes(recording).filter((m) => Math.abs(size / m.factor - 1) <= Math.max(0.015, allowed / 2))
       : [],
   };
+}
+
+/** A speed without the rows at which its range ends. */
+function withoutEdges(recording: Recording, speed: Float64Array): Float64Array {
+  const edges = clipsOf(recording, "speed").map(({ edge }) => edge);
+  return edges.length === 0 ? speed : speed.map((v) => (edges.includes(v) ? Number.NaN : v));
 }
 
 /**

@@ -4,8 +4,8 @@ import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import type { ColumnUnderstanding, Finding } from "../types.js";
 import type { Choice } from "./chooseChannels.js";
-import { linesInDoubt } from "./linesInDoubt.js";
-import { type Ratio, ratioToIntegral } from "./motionFit.js";
+import { linesInDoubt, usualCountAbove } from "./linesInDoubt.js";
+import { type Ratio, ratioToIntegral, ratioWhereCounted } from "./motionFit.js";
 import { wrapOf } from "./wrapOf.js";
 
 /** Lines are taken when they are known this well, as a part of themselves from the low to the high end. */
@@ -43,7 +43,7 @@ export async function linesFromSpeed(logged: MotionLogged, findings: Finding[]):
     [8, 10, 12, 14, 16, 18, 20, 24, 32].map((bits) => 2 ** bits),
   );
   const counts = wrap === undefined || wrap.times === 0 ? raw : unwrap(raw, wrap.size);
-  const ratio = ratioToIntegral(
+  const ratio = ratioWhereCounted(
     counts,
     at(speed).map((v) => v * line.factor),
     time,
@@ -63,19 +63,46 @@ export async function linesFromSpeed(logged: MotionLogged, findings: Finding[]):
     file: table.path,
     column: table.columns[position.index].name,
   });
+  findings.push(...doubtsOfLines(table, position.index, speed.index, { turn, half }));
+  return counted / 4;
+}
+
+/** What is to be said of a count that no usual encoder has. */
+function doubtsOfLines(
+  table: SourceTable,
+  position: number,
+  speed: number,
+  { turn, half }: { readonly turn: number; readonly half: number },
+): Finding[] {
+  const name = (index: number): string => visible(table.columns[index].name, 40);
   const doubt = linesInDoubt(turn, half);
   if (doubt !== undefined)
-    findings.push({
-      severity: "error",
-      code: "lines-doubtful",
-      message: `no usual encoder has ${Number(turn.toPrecision(5))} counts a turn, and if the speed "${visible(table.columns[speed.index].name, 40)}" is ${Number(doubt.factor.toPrecision(4))} times too large it has ${doubt.counts}`,
-      value: doubt.factor,
+    return [
+      {
+        severity: "error",
+        code: "lines-doubtful",
+        message: `no usual encoder has ${Number(turn.toPrecision(5))} counts a turn, and if the speed "${name(speed)}" is ${Number(doubt.factor.toPrecision(4))} times too large it has ${doubt.counts}`,
+        value: doubt.factor,
+        unit: "1",
+        meaning: `this is the factor of ${doubt.text}; state the unit of the speed and the encoder's lines`,
+        file: table.path,
+        column: table.columns[speed].name,
+      },
+    ];
+  const usual = usualCountAbove(turn, half);
+  if (usual === undefined) return [];
+  return [
+    {
+      severity: "warning",
+      code: "lines-unusual",
+      message: `no usual encoder has ${Number(turn.toPrecision(5))} counts a turn; it is ${Number((100 * (1 - turn / usual)).toPrecision(2))} % below ${usual}`,
+      value: turn / usual,
       unit: "1",
-      meaning: `this is the factor of ${doubt.text}; state the unit of the speed and the encoder's lines`,
+      meaning: `"${name(position)}" may lose counts, turn by a gear or a wheel, or the speed is a little too large; state the encoder's lines with --lines`,
       file: table.path,
-      column: table.columns[speed.index].name,
-    });
-  return counted / 4;
+      column: table.columns[position].name,
+    },
+  ];
 }
 
 /** The count that an encoder is likely to have within an interval: the size of its wrap, a power of two, a round

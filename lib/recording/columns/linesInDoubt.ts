@@ -72,3 +72,22 @@ export function linesInDoubt(turn: number, half: number): LinesInDoubt | undefin
   const probability = mistaken / (mistaken + odd);
   return probability > 0.5 ? { ...first, probability } : undefined;
 }
+
+/** Counts may get lost up to this part of them before the speed beside them is no longer believed (judgement). */
+const mostLost = 0.08;
+
+/**
+ * The usual count that an odd one lies a little below, as where counts get lost all along; undefined where the count is
+ * usual itself, or none lies near.
+ *
+ * @param turn counts a turn
+ * @param half half of the 95 % interval of it
+ */
+export function usualCountAbove(turn: number, half: number): number | undefined {
+  const width = Math.max(half / turn, 1e-4);
+  if (usualCounts.some((usual) => Math.abs(turn / usual - 1) <= width) || isRound(turn, half))
+    return undefined;
+  return usualCounts
+    .filter((usual) => turn < usual && turn > (1 - mostLost) * usual)
+    .sort((a, b) => a - b)[0];
+}

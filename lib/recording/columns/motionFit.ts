@@ -1,4 +1,5 @@
 import { studentT } from "../../numeric/distributions/studentT.js";
+import { weightedMedian } from "../../numeric/series/weightedMedian.js";
 
 /** A ratio with its 95 % interval. */
 export interface Ratio {
@@ -27,6 +28,29 @@ export function ratioToIntegral(
   speed: Float64Array,
   time: Float64Array,
 ): Ratio | undefined {
+  const { turned, moved } = stretchesOf(position, speed, time);
+  return lineThroughZero(turned, moved);
+}
+
+/**
+ * The same where part of the turning may not have been counted, as where the position froze for a while: from the
+ * stretches that agree, if they hold most of the turning.
+ */
+export function ratioWhereCounted(
+  position: Float64Array,
+  speed: Float64Array,
+  time: Float64Array,
+): Ratio | undefined {
+  const { turned, moved } = stretchesOf(position, speed, time);
+  return lineThroughZero(turned, moved) ?? lineThroughZero(...mostThatAgree(turned, moved));
+}
+
+/** How far the position moved, and the integral of the speed, over each stretch of the log where both are known. */
+function stretchesOf(
+  position: Float64Array,
+  speed: Float64Array,
+  time: Float64Array,
+): { readonly moved: readonly number[]; readonly turned: readonly number[] } {
   const moved: number[] = [];
   const turned: number[] = [];
   const size = Math.max(2, Math.floor(position.length / stretches));
@@ -42,6 +66,30 @@ export function ratioToIntegral(
       turned.push(integral);
     }
   }
+  return { moved, turned };
+}
+
+/** The stretches that go with most of the turning, where some of it was not counted (a column that froze); none where
+ * less than so much of the turning agrees. */
+function mostThatAgree(turned: readonly number[], moved: readonly number[]): [number[], number[]] {
+  const all = turned.reduce((sum, t) => sum + Math.abs(t), 0);
+  const middle = weightedMedian(
+    turned.map((t, j) => moved[j] / t),
+    turned.map(Math.abs),
+  );
+  const agree = turned.map(
+    (t, j) => Math.abs(moved[j] - middle * t) <= agreeing.within * Math.abs(middle * t),
+  );
+  const kept = turned.reduce((sum, t, j) => sum + (agree[j] ? Math.abs(t) : 0), 0);
+  if (!(kept >= agreeing.part * all)) return [[], []];
+  return [turned.filter((_, j) => agree[j]), moved.filter((_, j) => agree[j])];
+}
+
+/** Judgement: stretches that agree with the middle one to a tenth, and hold so much of all that turned. */
+const agreeing = { within: 0.1, part: 0.6 };
+
+/** A straight line through zero with its interval; undefined where it explains too little. */
+function lineThroughZero(turned: readonly number[], moved: readonly number[]): Ratio | undefined {
   const n = moved.length;
   if (n < 8) return undefined;
   let tt = 0;

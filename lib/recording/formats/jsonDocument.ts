@@ -32,12 +32,11 @@ const unitKey = /^(units?|uom|einheit)$/i;
  * tablesOfJson({ t: [0, 1, 2], i: [0, 5, 5] }).tables[0].names; // ["t", "i"]
  */
 export function tablesOfJson(document: unknown): JsonContents {
-  const tables: JsonTable[] = [];
-  const lines: string[] = [];
   const units = new Map<string, string>();
   collectUnits(document, units, 0);
-  walk(document, "", 0, tables, lines, units);
-  return { tables, lines };
+  const walk = new Walk(units);
+  walk.into(document, "", 0);
+  return { tables: walk.tables, lines: walk.lines };
 }
 
 /** Objects that hold nothing but texts under the names of columns: a table of units. */
@@ -51,67 +50,71 @@ function collectUnits(value: unknown, units: Map<string, string>, depth: number)
   }
 }
 
-function walk(
-  value: unknown,
-  at: string,
-  depth: number,
-  tables: JsonTable[],
-  lines: string[],
-  units: ReadonlyMap<string, string>,
-): void {
-  if (depth > deepest || tables.length >= mostTables) return;
-  if (Array.isArray(value)) {
-    const found = ofList(value, at, units);
-    if (found !== undefined) tables.push(found);
+/** A way through a document: the tables met on it, and the single values beside them. */
+class Walk implements JsonContents {
+  readonly tables: JsonTable[] = [];
+  /** Of the part of the document that is being walked. */
+  lines: string[] = [];
+  readonly #units: ReadonlyMap<string, string>;
+
+  /** @param units of columns by their names, as a table of units anywhere in the document has them */
+  constructor(units: ReadonlyMap<string, string>) {
+    this.#units = units;
+  }
+
+  /** @param at where the value stands, as names joined by points */
+  into(value: unknown, at: string, depth: number): void {
+    if (depth > deepest || this.tables.length >= mostTables) return;
+    if (Array.isArray(value)) this.#list(value, at, depth);
+    else if (isObject(value)) this.#object(value, at, depth);
+  }
+
+  #list(value: readonly unknown[], at: string, depth: number): void {
+    const found = ofList(value, at, this.#units);
+    if (found !== undefined) this.tables.push(found);
     else if (value.length <= 1000)
       for (const [i, inner] of value.entries())
         if (typeof inner === "object")
-          walkApart(
-            inner,
-            `${at}${at === "" ? "" : " "}${nameIn(inner) ?? i + 1}`,
-            depth + 1,
-            tables,
-            lines,
-            units,
-          );
-    return;
+          this.#part(inner, `${at}${at === "" ? "" : " "}${nameIn(inner) ?? i + 1}`, depth + 1);
   }
-  if (!isObject(value)) return;
-  const used = new Set<unknown>();
-  const found =
-    ofKeyed(value, at, units, used) ??
-    ofTimed(value, at, used) ??
-    ofColumns(value, at, units, used) ??
-    ofSplit(value, at, units);
-  if (found !== undefined) tables.push(found);
-  for (const [key, inner] of Object.entries(value)) {
-    if (used.has(inner)) continue;
-    if (typeof inner === "number" || typeof inner === "string" || typeof inner === "boolean") {
-      if (lines.length < mostLines) lines.push(`${key}: ${String(inner).slice(0, 200)}`);
-    } else if (found === undefined || !Array.isArray(inner))
-      walkApart(inner, at === "" ? key : `${at}.${key}`, depth + 1, tables, lines, units);
-  }
-}
 
-/** Walks a part of the document; single values in it speak of the tables in it alone, or of all where it has none. */
-function walkApart(
-  value: unknown,
-  at: string,
-  depth: number,
-  tables: JsonTable[],
-  lines: string[],
-  units: ReadonlyMap<string, string>,
-): void {
-  const from = tables.length;
-  const own: string[] = [];
-  walk(value, at, depth, tables, own, units);
-  if (tables.length === from) {
-    for (const line of own) if (lines.length < mostLines) lines.push(line);
-    return;
+  #object(value: Plain, at: string, depth: number): void {
+    const used = new Set<unknown>();
+    const found =
+      ofKeyed(value, at, this.#units, used) ??
+      ofTimed(value, at, used) ??
+      ofColumns(value, at, this.#units, used) ??
+      ofSplit(value, at, this.#units);
+    if (found !== undefined) this.tables.push(found);
+    for (const [key, inner] of Object.entries(value)) {
+      if (used.has(inner)) continue;
+      if (typeof inner === "number" || typeof inner === "string" || typeof inner === "boolean")
+        this.#tell(`${key}: ${String(inner).slice(0, 200)}`);
+      else if (found === undefined || !Array.isArray(inner))
+        this.#part(inner, at === "" ? key : `${at}.${key}`, depth + 1);
+    }
   }
-  if (own.length === 0) return;
-  for (let k = from; k < tables.length; k += 1)
-    tables[k] = { ...tables[k], lines: [...own, ...(tables[k].lines ?? [])] };
+
+  /** A part of the document; single values in it speak of the tables in it alone, or of all where it has none. */
+  #part(value: unknown, at: string, depth: number): void {
+    const from = this.tables.length;
+    const outer = this.lines;
+    const own: string[] = [];
+    this.lines = own;
+    this.into(value, at, depth);
+    this.lines = outer;
+    if (this.tables.length === from) {
+      for (const line of own) this.#tell(line);
+      return;
+    }
+    if (own.length === 0) return;
+    for (let k = from; k < this.tables.length; k += 1)
+      this.tables[k] = { ...this.tables[k], lines: [...own, ...(this.tables[k].lines ?? [])] };
+  }
+
+  #tell(line: string): void {
+    if (this.lines.length < mostLines) this.lines.push(line);
+  }
 }
 
 /** The name that an object has among its members. */

@@ -1,0 +1,49 @@
+import { readdir, stat } from "node:fs/promises";
+import { join } from "node:path";
+import { readableEndings } from "./formats/openTable.js";
+import { likelyNotes, type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
+
+type Noted = ReadonlyMap<string, NotedOrder>;
+
+/** What was found of a folder, as long as neither it nor a page of it changes. */
+interface Known {
+  readonly folder: string;
+  readonly pages: readonly string[];
+  readonly pageStamps: string;
+  readonly noted: Promise<Noted>;
+}
+
+const lately = new Map<string, Known>();
+const mostLately = 64;
+
+const stampOf = (path: string): Promise<string> =>
+  stat(path).then(
+    (found) => `${found.dev} ${found.ino} ${found.size} ${found.mtimeMs} ${found.ctimeMs}`,
+    () => "",
+  );
+
+const stampsOf = async (folder: string, pages: readonly string[]): Promise<string> =>
+  (await Promise.all(pages.map((page) => stampOf(join(folder, page))))).join("\n");
+
+/**
+ * Lead orders that notes in the folder of a file that was named give to it and to its neighbours. A study asks for each
+ * of its files: the folder is listed and its pages are read again only when one of them has changed.
+ */
+export async function notesBeside(folder: string): Promise<Noted> {
+  const stamp = await stampOf(folder);
+  const known = lately.get(folder);
+  if (known?.folder === stamp && known.pageStamps === (await stampsOf(folder, known.pages)))
+    return known.noted;
+  const all = await readdir(folder).catch(() => []);
+  const pages = all.filter((name) => likelyNotes.test(name));
+  const pageStamps = await stampsOf(folder, pages);
+  const noted = ordersInNotes(
+    folder,
+    all,
+    all.filter((name) => readableEndings.test(name)),
+    likelyNotes,
+  );
+  if (lately.size >= mostLately) lately.delete(lately.keys().next().value as string);
+  lately.set(folder, { folder: stamp, pages, pageStamps, noted });
+  return noted;
+}
