@@ -1,6 +1,6 @@
 /**
  * Mutation testing on a random sample: `npx tsx tests/mutation/run.ts <mutants for each room> <seed> <results.json>
- * [--rooms=a,b] [--minutes=9] [--again=earlier.json] [--answers] [--tests]`. Works on a copy of the project in which all mutants of the
+ * [--rooms=a,b] [--minutes=9] [--again=earlier.json] [--answers] [--tests] [--budget=20]`. Works on a copy of the project in which all mutants of the
  * sample sleep. One run of every test file tells which mutants it meets; then each mutant is switched on in a process
  * that stays, and only the files that meet it are run, up to the first failure. A mutant that no test notices survives:
  * either a test is missing, or the change has no effect. Those whose compiled code is the same are left out. A run
@@ -51,8 +51,6 @@ interface Results {
 const fittedTables = new Set(["numberWeights.ts"]);
 /** Seconds of a test file beyond which it is not asked. */
 const costliest = 10;
-/** Seconds of tests, without any mutant, that are asked about one mutant: the likeliest first. */
-const budget = 20;
 const { positionals, values } = parseArgs({
   allowPositionals: true,
   options: {
@@ -61,9 +59,12 @@ const { positionals, values } = parseArgs({
     again: { type: "string" },
     answers: { type: "boolean" },
     tests: { type: "boolean" },
+    budget: { type: "string" },
   },
 });
 const [each = "75", seed = "1", written = "mutation.json"] = positionals;
+/** Seconds of tests, without any mutant, that are asked about one mutant: the likeliest first. */
+const budget = Number(values.budget ?? 20);
 const until = Date.now() + 60_000 * Number(values.minutes ?? 24 * 60);
 const root = join(import.meta.dirname, "../..");
 const copy = join(tmpdir(), `shaftwise-mutants-${basename(written, ".json")}`);

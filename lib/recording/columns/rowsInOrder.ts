@@ -67,7 +67,7 @@ function howTheyLie(
   if (backs.length >= 4 && mergeEvenly(time, rows, usual)) return "shuffled";
   if (backs.length <= 0.2 * steps.length && backs.every((step) => -step <= lateBy * usual))
     return "a few rows late";
-  return backs.length === 1 && fromTheMiddle(time, rows, steps, usual) ? "from the middle" : undefined;
+  return backs.length === 1 && fromTheMiddle(time, rows, usual) ? "from the middle" : undefined;
 }
 
 /** Each stretch alone leaves stamps out, and all of them together none, as when rows were sorted by another column;
@@ -81,13 +81,7 @@ function mergeEvenly(time: Float64Array, rows: readonly number[], usual: number)
 }
 
 /** The end of the last row is the beginning of the first: one clock, whose rows were written from somewhere within. */
-function fromTheMiddle(
-  time: Float64Array,
-  rows: readonly number[],
-  steps: readonly number[],
-  usual: number,
-): boolean {
+function fromTheMiddle(time: Float64Array, rows: readonly number[], usual: number): boolean {
   const join = time[rows[0]] - time[rows[rows.length - 1]];
-  const even = steps.filter((step) => step > 0 && Math.abs(step - usual) < 0.1 * usual).length;
-  return Math.abs(join - usual) < 0.25 * usual && even > 0.9 * steps.length;
+  return Math.abs(join - usual) < 0.25 * usual;
 }
