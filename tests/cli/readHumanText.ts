@@ -2,7 +2,8 @@
  * Reads every text for people over many made-up customers, and over logs in folders that are named, holds every JSON
  * document of the commands against its schema, and prints what is ugly or cannot be, equal complaints once:
  * `npx tsx tests/cli/readHumanText.ts <first seed> <count> [folder of logs]...`. A folder gives one case for each file in it;
- * with `HABITS=1` the customers keep several runs in one file, and with `COLUMNS=80` the terminal is as narrow.
+ * with `HABITS=1` the customers keep several runs in one file, with `COLUMNS=80` the terminal is as narrow, and after
+ * `MINUTES` it stops.
  */
 import { mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
@@ -41,6 +42,7 @@ let cases = 0;
 let texts = 0;
 const started = Date.now();
 for (const make of [...made, ...given]) {
+  if (Date.now() - started > 60_000 * Number(process.env.MINUTES ?? 24 * 60)) break;
   const one = make();
   cases += 1;
   try {

@@ -101,7 +101,7 @@ function noStopAtEnd(text: string): string | undefined {
 
 /** What begins a paragraph of its own, however full the line before it is. */
 const heading =
-  /^(?:- |\d+\. |(?:note|warning|error|missing|assumed|timing|caution): |Seen and held against$|What moved the prob|Causes, with the prob|What to do$)/;
+  /^(?:- |\d+\. |[A-Z][\w ]{1,20}: (?:UTF|LATIN|WINDOWS)-|(?:note|warning|error|missing|assumed|timing|caution): |Seen and held against$|What moved the prob|Causes, with the prob|What to do$)/;
 
 /**
  * Paragraphs of a text: a line goes on in the next one where the next word would not have fitted.
