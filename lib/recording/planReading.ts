@@ -16,6 +16,7 @@ import { factsFromNames, lettersOfNames } from "./factsFromNames.js";
 import { readableEndings } from "./formats/openTable.js";
 import { notesBeside } from "./notesBeside.js";
 import { type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
+import { withLikeFiles } from "./likeFiles.js";
 import { problemOf } from "./problemOf.js";
 import type { Finding } from "./types.js";
 
@@ -27,6 +28,8 @@ export interface ReadingJob {
   /** The files may each hold one channel of one capture; when they do not, each is a log of its own. */
   readonly together?: boolean;
   readonly resource?: DescribedResource;
+  /** Small text files of the same folder, which may hold columns of the same names. */
+  readonly like?: readonly string[];
   /** Its lead order as notes in the same folder say. */
   readonly noted?: NotedOrder;
   /** Letters beside U, V, W in which the names of all files of the plan write lead orders. */
@@ -56,7 +59,8 @@ export async function planReading(paths: readonly string[], options: ReadOptions
   const leadLetters = lettersOfNames(
     found.flatMap((job) => job.files.map((file) => `${basename(dirname(file))}/${basename(file)}`)),
   );
-  const jobs = leadLetters.length === 0 ? found : found.map((job) => ({ ...job, leadLetters }));
+  const lettered = leadLetters.length === 0 ? found : found.map((job) => ({ ...job, leadLetters }));
+  const jobs = await withLikeFiles(lettered);
   let bytes = 0;
   let largest = 0;
   for (const job of jobs) {

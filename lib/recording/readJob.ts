@@ -5,6 +5,7 @@ import { devicesApart } from "./columns/devicesApart.js";
 import { goesOn, groupSplit } from "./columns/groupSplit.js";
 import { interpret, type ReadOptions } from "./columns/interpret.js";
 import { joinChannels } from "./columns/joinChannels.js";
+import type { LikeTables } from "./columns/likeColumns.js";
 import { wideTable } from "./columns/longTable.js";
 import { mergedRows } from "./columns/mergedRows.js";
 import { daysInSeconds } from "./columns/serialDays.js";
@@ -14,6 +15,7 @@ import { type DescribedField, type StatedFacts, statedFacts } from "./descriptor
 import { lettersOfNames } from "./factsFromNames.js";
 import { openTables } from "./formats/openTable.js";
 import { CannotRead, SeveralTables, type SourceTable } from "./formats/sourceTable.js";
+import { likeTables } from "./likeTables.js";
 import type { NotedOrder } from "./ordersInNotes.js";
 import type { ReadingJob } from "./planReading.js";
 import { problemOf } from "./problemOf.js";
@@ -58,6 +60,7 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
         leadLetters: lettersOf(job, tables, options),
       },
     };
+    const like = likeTables(job, tables, options);
     const single = opened.every((own) => own.length === 1);
     let groups: (readonly SourceTable[])[] = tables.map((table) => [table]);
     const blocks = opened.length === 1 && tables.length > 1;
@@ -68,7 +71,7 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
     if (capture !== undefined) groups = [[capture]];
     else if (single && (job.numbered === true || job.together === true)) groups = await groupsOf(tables, how);
     else if (job.files.length > 1 && job.numbered !== true && job.together !== true) groups = [tables];
-    const read = await readGroups(groups, how);
+    const read = await readGroups(groups, { ...how, like });
     const recordings = job.noted === undefined ? read.recordings : read.recordings.map(withNote(job.noted));
     return { recordings, problems: [...problems, ...read.problems] };
   } finally {
@@ -197,6 +200,7 @@ interface Reading {
   readonly fields: readonly DescribedField[];
   readonly facts: StatedFacts;
   readonly options: ReadOptions;
+  readonly like?: LikeTables;
 }
 
 async function groupsOf(tables: readonly SourceTable[], how: Reading): Promise<(readonly SourceTable[])[]> {
@@ -262,7 +266,7 @@ const notRead = new Set(["no-time", "no-channels", "no-rows", "no-numbers"]);
 async function readGroup(group: readonly SourceTable[], how: Reading): Promise<readonly Recording[]> {
   const stated = group[0].rate;
   const rate = how.options.rate ?? stated?.hertz;
-  const read = await interpret(group, how.fields, how.facts, { ...how.options, rate });
+  const read = await interpret(group, how.fields, how.facts, { ...how.options, rate }, how.like);
   if (stated === undefined || how.options.rate !== undefined) return read;
   return read.map((recording) =>
     recording.source?.timeColumn === undefined

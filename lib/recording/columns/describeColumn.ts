@@ -13,6 +13,8 @@ export interface Context {
   readonly kind: string;
   /** As relations call the column. */
   readonly label: string;
+  /** Columns of the same name in tables beside it speak for what it was taken for. */
+  readonly saidElsewhere: boolean;
 }
 
 /** What one column was taken for, in plain data: role, unit, probabilities, evidence, runner-up. */
@@ -96,6 +98,7 @@ function whyOf(index: number, stated: StatedColumn | undefined, context: Context
     });
   }
   out.push(...neighboursOf(index, context));
+  if (context.saidElsewhere) out.push({ kind: "neighbours", text: "so do tables like this one" });
   if (out.length === 0) out.push({ kind: "numbers", text: "nothing is known of it" });
   return out;
 }

@@ -2,6 +2,7 @@ import { readLeadOrder } from "../../motor/leadLetters.js";
 import type { ColumnKind } from "../formats/sourceTable.js";
 import type { ColumnNumbers } from "./columnNumbers.js";
 import { wordsOf } from "./foldedWords.js";
+import { gridScore } from "./gridOfTurn.js";
 import type { NameEvidence } from "./nameEvidence.js";
 import { isChannelRole, type Meaning, meanings, type Quantity, roleFacts } from "./roles.js";
 import {
@@ -55,6 +56,8 @@ export interface ColumnFacts {
   readonly name: NameEvidence;
   /** Absent when the values were not read. */
   readonly numbers?: ColumnNumbers;
+  /** The step on which the values of what may be a position lie, in their unit. */
+  readonly grid?: number;
   /** Values jump by this much, back and forth: a wrapped angle or counter. */
   readonly wrap?: number;
   /** It goes through so many values in turns, row by row: it tells devices apart. */
@@ -246,7 +249,8 @@ function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
     units:
       Math.log(h.share) +
       wholeScore(column, role, h.whole) +
-      (h.code === "{count}" ? countScore(column, raw) : 0),
+      (h.code === "{count}" ? countScore(column, raw) : 0) +
+      (role === "position" ? gridScore(column.grid, h.code) : 0),
   }));
   // A `g` is that of gravity where the heading speaks of an acceleration, else that of a mass.
   if (otherUnit !== undefined && /^m?g$/i.test(otherUnit) && roleFacts[role].quantity === "acceleration")
@@ -377,7 +381,9 @@ export function dimension(code: string): Quantity | "angle" | undefined {
  * unit. */
 function wholeScore(column: ColumnFacts, role: Meaning, share: number): number {
   const { numbers } = column;
-  if (numbers === undefined || numbers.count === 0 || numbers.shape === "constant") return 0;
+  if (numbers === undefined || numbers.count === 0) return 0;
+  // A value that never changes may be a whole one by chance, and no count with a fraction.
+  if (numbers.shape === "constant") return numbers.whole || share < 0.5 ? 0 : Math.log(1 - 0.95 * share);
   const set = numbers.shape === "held" || numbers.shape === "ramps";
   if ((roleFacts[role].side === "command" && set) || numbers.distinct < 6)
     return numbers.whole ? 0 : Math.log(1 - 0.9 * share);

@@ -12,6 +12,7 @@ import { carryOn } from "./clockWraps.js";
 import { dimension } from "./hypotheses.js";
 import { asRead, lateColumns } from "./lateColumns.js";
 import { motorLeftOut, type RunLeftOut, runsLeftOut } from "./leftOut.js";
+import { anyInDoubt, columnKey, type LikeTables, saidByLike, type TableSays } from "./likeColumns.js";
 import { intervalFromMotion, linesFromSpeed } from "./linesFromSpeed.js";
 import { partsByClock } from "./partsByClock.js";
 import { readAll } from "./readAll.js";
@@ -28,6 +29,7 @@ import {
   type TableUnderstanding,
   understandTable,
   usedFrom,
+  whatTableSays,
 } from "./understand.js";
 import { spelledUnit, unitOfText } from "./unitText.js";
 import { unscaledChannel } from "./unscaledChannel.js";
@@ -86,6 +88,7 @@ async function understood(
   tables: readonly SourceTable[],
   fields: readonly DescribedField[],
   options: ReadOptions,
+  like?: LikeTables,
 ): Promise<Understood> {
   const table = tables[0];
   const plain = statedColumns(table, fields, options);
@@ -124,7 +127,23 @@ async function understood(
       byName.filter((c) => c.role !== "other" && c.probability > plainlyNamed).map(({ index }) => index),
     ),
   });
-  return { ...tracks, ...learned(tracks, byName), findings: [...findings, ...tracks.findings] };
+  const understanding = await learned(tracks, byName, like);
+  return { ...tracks, understanding, findings: [...findings, ...tracks.findings] };
+}
+
+/** What a table says of its columns to other tables of the same hand; nothing where a descriptor speaks of them.
+ *
+ * @throws CannotRead when it cannot be read
+ */
+export async function whatItSays(table: SourceTable, options: ReadOptions): Promise<TableSays> {
+  const { stated } = statedColumns(table, [], options);
+  const indices = glanceAtTable(table, stated)
+    .filter(({ index }) => table.columns[index].kind === "number" || table.columns[index].kind === "stamp")
+    .filter(({ role, probability }) => table.nameless || role !== "other" || probability < surelyOther)
+    .map(({ index }) => index)
+    .slice(0, mostRead);
+  const data = await table.read(indices);
+  return whatTableSays(table, new Map(indices.map((index, k) => [index, data.columns[k]] as const)), stated);
 }
 
 /** Remarks in a column of text that name orders of the leads, as titles of the rows that follow. */
@@ -150,10 +169,11 @@ async function remarkMarks(tables: readonly SourceTable[], known: readonly numbe
   return out;
 }
 
-function learned(
+async function learned(
   { table, data, indices, stated }: ReadColumns,
   byName: readonly Glance[],
-): Pick<Understood, "understanding"> {
+  like: LikeTables | undefined,
+): Promise<TableUnderstanding> {
   // A clock that wraps rises evenly only once it is carried on.
   const clocked = !table.nameless && byName.some((c) => c.role === "time" && c.probability > 0.5);
   const values = new Map(
@@ -163,12 +183,25 @@ function learned(
       return [index, asClock?.time ?? own] as const;
     }),
   );
-  return { understanding: understandTable(table, values, stated) };
+  const alone = understandTable(table, values, stated);
+  if (like === undefined || !anyInDoubt(alone.columns, stated)) return alone;
+  const others = await like(table);
+  if (others.length === 0) return alone;
+  const said = saidByLike(whatTableSays(table, values, stated), others);
+  if (said.size === 0) return alone;
+  const byPlace = new Map(
+    indices.flatMap((index) => {
+      const meanings = said.get(columnKey(table, index));
+      return meanings === undefined ? [] : [[index, meanings] as const];
+    }),
+  );
+  return understandTable(table, values, stated, undefined, byPlace);
 }
 
 /**
  * Turns tables (the parts of one log, in order) into recordings in SI: one for every run and every motor in them.
  *
+ * @param like what tables of the same hand say, asked only where a column is open
  * @throws CannotRead when there is no time, or nothing but time.
  */
 export async function interpret(
@@ -176,8 +209,9 @@ export async function interpret(
   fields: readonly DescribedField[],
   facts: StatedFacts,
   options: ReadOptions,
+  like?: LikeTables,
 ): Promise<Recording[]> {
-  const log = await understood(tables, fields, options);
+  const log = await understood(tables, fields, options, like);
   const { table, data, understanding } = log;
   if ((data.columns[0]?.length ?? 0) === 0 && log.indices.length > 0)
     throw new CannotRead({

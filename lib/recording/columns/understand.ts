@@ -2,14 +2,16 @@ import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import type { ColumnUnderstanding } from "../types.js";
 import { clockRelations } from "./clockRelations.js";
-import { columnNumbers } from "./columnNumbers.js";
+import { type ColumnNumbers, columnNumbers } from "./columnNumbers.js";
 import type { NumberColumn } from "./compared.js";
 import { described } from "./describeColumn.js";
 import { devicesInTurns } from "./devicesInTurns.js";
+import { gridOf } from "./gridOfTurn.js";
 import { type Headings, readHeadings } from "./headings.js";
 import { type ColumnFacts, type Hypothesis, hypothesesOf } from "./hypotheses.js";
-import { solveJoint, tempers } from "./joint.js";
+import { type JointResult, solveJoint, tempers } from "./joint.js";
 import type { Relation } from "./jointTypes.js";
+import { chancesOf, columnKey, meaningKey, type TableSays } from "./likeColumns.js";
 import { edgesOf, looked, lookedRows } from "./lookedRows.js";
 import { type NumberModel, numberEvidence } from "./numberEvidence.js";
 import { numberFeatures } from "./numberFeatures.js";
@@ -64,7 +66,10 @@ export function sightOf(
     const mine = seen.get(i);
     const numbers = mine === undefined || c.kind !== "number" ? undefined : columnNumbers(mine, edges);
     const devices = turns?.column === i ? turns.devices : undefined;
-    return { ...factsOf(table, read, i), numbers, ...(devices === undefined ? {} : { devices }) };
+    const own = factsOf(table, read, i);
+    const grid =
+      numbers !== undefined && mayLieOnGrid(own, numbers) ? gridOf(mine as Float64Array) : undefined;
+    return { ...own, numbers, grid, ...(devices === undefined ? {} : { devices }) };
   });
   const first = facts.map((f) => hypothesesOf(f));
   const time = timeColumn(first, facts);
@@ -95,13 +100,44 @@ export function sightOf(
  * @param given values of columns that were read, by place; the rest is judged by its heading alone
  * @param stated what is stated about columns, by place
  * @param model what the numbers say of roles, for columns of which nothing else says anything
+ * @param like what tables of the same hand add to the meanings of columns (`saidByLike`), by place
  */
 export function understandTable(
   table: SourceTable,
   given: ReadonlyMap<number, Float64Array>,
   stated: ReadonlyMap<number, StatedColumn>,
   model: NumberModel = numberModel,
+  like?: ReadonlyMap<number, ReadonlyMap<string, number>>,
 ): TableUnderstanding {
+  const { read, whole, relations, result, chosen } = weigh(table, given, stated, model, like);
+  const { groups } = read;
+  const columns = table.columns.map((c, i): ColumnUnderstanding => {
+    const saidElsewhere = (like?.get(i)?.get(meaningKey(chosen[i])) ?? 0) > 0.5;
+    const label = labelOf(table, i);
+    const context = { facts: whole[i], relations, chosen, kind: c.kind, label, saidElsewhere };
+    const free = stated.get(i)?.role === undefined;
+    const weighed = free ? soberly(result.weighed[i], chosen[i], whole[i]) : result.weighed[i];
+    return described(i, c.name, chosen[i], weighed, groups.labels[i], stated.get(i), context);
+  });
+  return { columns, motors: groups.motors };
+}
+
+/** Everything that is weighed of a table. */
+interface WeighedTable {
+  readonly read: Headings;
+  readonly whole: readonly ColumnFacts[];
+  readonly relations: readonly Relation[];
+  readonly result: JointResult;
+  readonly chosen: readonly Hypothesis[];
+}
+
+function weigh(
+  table: SourceTable,
+  given: ReadonlyMap<number, Float64Array>,
+  stated: ReadonlyMap<number, StatedColumn>,
+  model: NumberModel,
+  like?: ReadonlyMap<number, ReadonlyMap<string, number>>,
+): WeighedTable {
   const sight = sightOf(table, given, stated);
   const { read, facts, first, time, number, windows } = sight;
   const { groups } = read;
@@ -111,7 +147,9 @@ export function understandTable(
   const sweep = sweepOf(first, facts, time);
   const hypotheses = whole.map((f, i) => {
     const list = f.wrap === undefined && f.byNumbers === undefined ? first[i] : hypothesesOf(f);
-    return restrict(sweep === undefined || sweep === i ? list : ofSteadyPoint(list), f, stated.get(i));
+    const own = restrict(sweep === undefined || sweep === i ? list : ofSteadyPoint(list), f, stated.get(i));
+    const said = like?.get(i);
+    return said === undefined ? own : withSaid(own, said);
   });
   const apart = (a: number, b: number): boolean =>
     groups.labels[a] !== undefined && groups.labels[b] !== undefined && groups.labels[a] !== groups.labels[b];
@@ -139,13 +177,33 @@ export function understandTable(
     if (taken === best.role) return best;
     return result.weighed[k].find((w) => w.hypothesis.role === taken)?.hypothesis ?? best;
   });
-  const columns = table.columns.map((c, i): ColumnUnderstanding => {
-    const context = { facts: whole[i], relations, chosen, kind: c.kind, label: labelOf(table, i) };
-    const free = stated.get(i)?.role === undefined;
-    const weighed = free ? soberly(result.weighed[i], chosen[i], whole[i]) : result.weighed[i];
-    return described(i, c.name, chosen[i], weighed, groups.labels[i], stated.get(i), context);
-  });
-  return { columns, motors: groups.motors };
+  return { read, whole, relations, result, chosen };
+}
+
+/**
+ * What a table says of its columns to tables of the same hand: chances by headings alone, and by everything.
+ *
+ * @param given values of columns that were read, by place
+ */
+export function whatTableSays(
+  table: SourceTable,
+  given: ReadonlyMap<number, Float64Array>,
+  stated: ReadonlyMap<number, StatedColumn>,
+): TableSays {
+  const heading = weigh(table, new Map(), stated, numberModel).result.weighed;
+  const whole = weigh(table, given, stated, numberModel).result.weighed;
+  return new Map(
+    [...given.keys()].map((i) => [
+      columnKey(table, i),
+      { heading: chancesOf(heading[i]), whole: chancesOf(whole[i]) },
+    ]),
+  );
+}
+
+/** Whether a column may be a position on the grid of an encoder whose unit nobody says. */
+function mayLieOnGrid({ heading, name, kind }: ColumnFacts, { whole, distinct }: ColumnNumbers): boolean {
+  const named = name.told.length === 0 || (name.score.get("position") ?? 0) > -2;
+  return kind === "number" && !whole && distinct > 5 && heading.unit === undefined && named;
 }
 
 /** What the model of the numbers says of the columns of which neither a word nor a unit says anything. */
@@ -290,6 +348,12 @@ function ofSteadyPoint(list: readonly Hypothesis[]): Hypothesis[] {
       const place = (h.role === "position" || h.role === "positionCommand") && h.habit < 0;
       return place ? { ...h, score: h.score + steadyPosition } : h;
     })
+    .sort((a, b) => b.score - a.score);
+}
+
+function withSaid(list: readonly Hypothesis[], said: ReadonlyMap<string, number>): Hypothesis[] {
+  return list
+    .map((h) => ({ ...h, score: h.score + (said.get(meaningKey(h)) ?? 0) }))
     .sort((a, b) => b.score - a.score);
 }
 
