@@ -26,7 +26,7 @@ import {
   type TorqueTrial,
   torqueTrialOf,
 } from "./torqueTrial.js";
-import { castVotes, lawSureness, type Votes } from "./torqueVotes.js";
+import { castVotes, lawSureness, type Vote, type Votes } from "./torqueVotes.js";
 import type { Evidence, Sense } from "./types.js";
 
 /** Way, rad, within which a shaft that is drawn to a rest angle moves like a free one: half of the distance of two such
@@ -244,7 +244,7 @@ function turns(trial: TorqueTrial, votes: Votes, evidence: Evidence[]): Seen {
   if (byLaw) confidence = Math.min(confidence, 0.97);
   if (law && Math.abs(z) > 3) confidence = agrees ? 1 - (1 - confidence) * 0.4 : confidence * 0.7;
   const sense: Sense = sign > 0 ? "with" : "against";
-  const speeds = speedsText(trial);
+  const speeds = speedsText(trial, counted);
   if (law && Math.abs(z) > 4 && !agrees && strong.length < 2)
     return unseen(
       ["a trial from standstill in both senses"],
@@ -267,7 +267,8 @@ function turns(trial: TorqueTrial, votes: Votes, evidence: Evidence[]): Seen {
 }
 
 /** The speeds a trial ended its commands with. */
-function speedsText({ turning }: TorqueTrial): string {
+function speedsText({ turning }: TorqueTrial, counted: readonly Vote[]): string {
+  const round = counted.find(({ hold, strong }) => strong && !hold.turning)?.hold;
   const ahead = turning.filter((h) => h.sense > 0).at(-1);
   const back = turning.filter((h) => h.sense < 0).at(-1);
   if (ahead && back)
@@ -275,5 +276,10 @@ function speedsText({ turning }: TorqueTrial): string {
       ? `${rpm(ahead.endSpeed)} under the positive command, ${rpm(back.endSpeed)} under the negative one`
       : `${rpm(ahead.endSpeed)} at the end of the positive command and still ${rpm(back.endSpeed)} at the end of the negative one, which was too short to turn it round`;
   const top = turning.reduce((a, b) => (Math.abs(b.endSpeed) > Math.abs(a.endSpeed) ? b : a));
-  return `${rpm(top.endSpeed)} under ${top.sense > 0 ? "a positive" : "a negative"} command`;
+  const other = top.sense > 0 ? "the negative" : "the positive";
+  const turned =
+    round !== undefined && round.sense === -top.sense
+      ? `, turned round by ${other} one to ${rpm(round.tailSpeed)} at its end`
+      : "";
+  return `${rpm(top.endSpeed)} under ${top.sense > 0 ? "a positive" : "a negative"} command${turned}`;
 }

@@ -1,6 +1,5 @@
 import { readdir, stat } from "node:fs/promises";
 import { basename, dirname, extname, join } from "node:path";
-import type { ReadingJob } from "./planReading.js";
 
 /** So many files of a folder are asked what its columns mean. */
 const mostLike = 7;
@@ -12,12 +11,20 @@ const plainText = /^\.(csv|tsv|txt|tab|dat|log|asc|prn)$/i;
 const known = new Map<string, { readonly changed: number; readonly files: Map<string, readonly string[]> }>();
 const mostKnown = 64;
 
+/** The files of one job, and whether a descriptor speaks of them. */
+interface Files {
+  readonly files: readonly string[];
+  readonly resource?: unknown;
+}
+
 /**
  * Gives each job the first small text files of its folder: the same ones whether a file is read alone or with the whole
  * folder. Where each file has a folder of its own, those of the other jobs.
  */
-export async function withLikeFiles(jobs: readonly ReadingJob[]): Promise<readonly ReadingJob[]> {
-  const out: ReadingJob[] = [];
+export async function withLikeFiles<Job extends Files>(
+  jobs: readonly Job[],
+): Promise<readonly (Job & { readonly like?: readonly string[] })[]> {
+  const out: (Job & { readonly like?: readonly string[] })[] = [];
   const apart = jobs.flatMap(({ files }) => files).filter((file) => plainText.test(extname(file)));
   for (const job of jobs) {
     const [file] = job.files;

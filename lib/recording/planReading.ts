@@ -14,9 +14,9 @@ import {
 } from "./descriptor.js";
 import { factsFromNames, lettersOfNames } from "./factsFromNames.js";
 import { readableEndings } from "./formats/openTable.js";
+import { withLikeFiles } from "./likeFiles.js";
 import { notesBeside } from "./notesBeside.js";
 import { type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
-import { withLikeFiles } from "./likeFiles.js";
 import { problemOf } from "./problemOf.js";
 import type { Finding } from "./types.js";
 

@@ -41,7 +41,7 @@ export const thresholds = {
     "probability that the offset leaves less than that torque factor, above which an order is not kept before more is known",
   ),
   usableTravel: practice(Math.PI, "travel, for an order to be kept", "rad"),
-  sureOfTorqueTrial: practice(0.98, "confidence of a torque trial, for an order to be kept on it"),
+  sureOfTorqueTrial: practice(0.95, "confidence of a torque trial, for an order to be kept on it"),
   sureOfSpeedTrial: practice(0.9, "confidence of a speed trial, for an order to be kept on it"),
   keepsTracking: practice(
     0.8,

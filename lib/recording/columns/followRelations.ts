@@ -83,6 +83,29 @@ function copyScore(a: Hypothesis, b: Hypothesis): number {
   return roleFacts[a.role].quantity === roleFacts[b.role].quantity ? -1.5 : -3;
 }
 
+/**
+ * A place that lies many times as far away as any that was asked for: only one that ran away does, and then the columns
+ * do not go together either.
+ */
+export function beyondRelations(a: NumberColumn, b: NumberColumn): Relation[] {
+  const range = ({ numbers }: NumberColumn): number => numbers.max - numbers.min;
+  if (!(Math.max(range(a), range(b)) > farBeyond * Math.min(range(a), range(b)))) return [];
+  const far = ([place, x]: [NumberColumn, Hypothesis], [asked, y]: [NumberColumn, Hypothesis]): boolean =>
+    x.role === "position" &&
+    y.role === "positionCommand" &&
+    range(place) * (x.factor ?? 1) > farBeyond * range(asked) * (y.factor ?? 1) &&
+    (x.factor === undefined) === (y.factor === undefined);
+  return [
+    {
+      columns: [a.index, b.index],
+      text: `"${a.label}" goes far beyond "${b.label}", or the other way round`,
+      score: ([x, y]) => (far([a, x], [b, y]) || far([b, y], [a, x]) ? weights.farBeyond : 0),
+    },
+  ];
+}
+
+const farBeyond = 8;
+
 /** What is measured comes after what is asked for; two measurements of one thing come together. */
 function leadScore(a: Hypothesis, b: Hypothesis, lead: number | undefined): number {
   const [x, y] = [roleFacts[a.role], roleFacts[b.role]];

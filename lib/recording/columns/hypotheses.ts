@@ -438,6 +438,9 @@ function shapeScore(column: ColumnFacts, role: Meaning): number {
   return s;
 }
 
+/** Log likelihood that the angle of a field goes on over more than one turn (judgement). */
+const unwrappedField = -2.5;
+
 const broadDecade = Math.log(0.12);
 
 /** Plausible sizes: log of the density of the largest value under the role, over that of a column of any size. */
@@ -463,6 +466,9 @@ function sizeScore(
     const still = numbers.min === numbers.max;
     return decade(numbers.largest * factor, busSize) + (still ? 0 : flat ? 1.2 : -2);
   }
+  // The angle of the field is written within one turn of it.
+  if (quantity === "electricalAngle" && column.wrap === undefined)
+    return (numbers.max - numbers.min) * factor > 3 * Math.PI ? unwrappedField : 0;
   const habit = sizeHabits[quantity];
   return habit === undefined ? 0 : decade(numbers.largest * factor, habit);
 }

@@ -10,6 +10,8 @@ type Chances = ReadonlyMap<string, number>;
 export interface ColumnSays {
   readonly heading: Chances;
   readonly whole: Chances;
+  /** Its values never change: what was tried says so, and not what the column holds. */
+  readonly still: boolean;
 }
 
 /** What a table says of each of its columns, by `columnKey`. */
@@ -66,9 +68,9 @@ export function anyInDoubt(
 const sameMeaning = { allNames: 0.95, mostNames: 0.8, noNames: 0.6 } as const;
 /** Names that two tables must share, of all in both. */
 const mostlyShared = 0.6;
-/** What one table may say at most for or against a meaning (log likelihood), and what is left of one it leaves out. */
+/** What one table may say at most for or against a meaning (log likelihood); chances below the floor are not told apart. */
 const most = 5;
-const floor = 1e-4;
+const floor = 0.01;
 
 /**
  * What other tables add to the log likelihood of each meaning of the columns of one, by `columnKey`. Only tables that
@@ -86,7 +88,7 @@ export function saidByLike(
   for (const [key, mine] of own) {
     const theirs = hands.flatMap(({ says, same }) => {
       const column = says.get(key);
-      return column === undefined ? [] : [{ column, same }];
+      return column === undefined || column.still ? [] : [{ column, same }];
     });
     if (theirs.length > 0) out.set(key, saidOfColumn(mine, theirs));
   }
@@ -105,28 +107,97 @@ function ofOneHand(own: TableSays, other: TableSays): number | undefined {
 const isPlace = (key: string): boolean => /^#\d+ of \d+$/.test(key);
 
 /**
- * What columns of other tables add to the log likelihood of each meaning of one. Each counts by the chance that it holds
- * the same; several of one hand show the same habits and count as the root of their number.
+ * What columns of other tables add to the log likelihood of each meaning of one.
+ *
+ * What a column holds: all tables are of one hand and one rig, and what their numbers show of it is hardly independent.
+ * Their evidence is averaged, each weighed by how much it tells at all: tables that show the same change nothing, and
+ * one in which the shaft turns speaks for those in which it stood. In which unit, once that is known: sizes and steps
+ * differ from trial to trial, and several tables say more than one; they count as the root of their number.
  */
-function saidOfColumn(
-  own: ColumnSays,
-  others: readonly { readonly column: ColumnSays; readonly same: number }[],
-): ReadonlyMap<string, number> {
-  const sum = new Map<string, number>();
-  let weights = 0;
-  for (const { column: other, same: before } of others) {
-    let agreement = 0;
-    for (const [key, chance] of own.whole)
-      agreement += (chance * (other.whole.get(key) ?? 0)) / Math.max(floor, other.heading.get(key) ?? 0);
-    const same = (before * agreement) / (before * agreement + 1 - before);
-    weights += same;
-    for (const key of new Set([...own.whole.keys(), ...other.whole.keys()])) {
-      const ratio = Math.log(
-        Math.max(floor, other.whole.get(key) ?? 0) / Math.max(floor, other.heading.get(key) ?? 0),
-      );
-      sum.set(key, (sum.get(key) ?? 0) + same * Math.max(-most, Math.min(most, ratio)));
-    }
+function saidOfColumn(own: ColumnSays, others: readonly Other[]): ReadonlyMap<string, number> {
+  const mine = evidenceOf(own);
+  const weighed = others.map(({ column, same }) => ({
+    ...evidenceOf(column),
+    same: sameHere(own, column, same),
+    weight: sameHere(own, column, same) * informationOf(column),
+  }));
+  const sum = (of: (o: (typeof weighed)[number]) => number): number =>
+    weighed.reduce((total, o) => total + of(o), 0);
+  // A column that stands still shows what was tried, and hardly what it holds.
+  const whole = (own.still ? stillWeight : 1) * informationOf(own) + sum(({ weight }) => weight);
+  const root = Math.sqrt(
+    Math.max(
+      1,
+      sum(({ same }) => same),
+    ),
+  );
+  const out = new Map<string, number>();
+  for (const key of new Set([mine, ...weighed].flatMap(({ units }) => [...units.keys()]))) {
+    const role = key.slice(0, key.indexOf(" "));
+    const before = mine.roles.get(role) ?? 0;
+    const ofRole = whole > 0 ? sum((o) => o.weight * ((o.roles.get(role) ?? 0) - before)) / whole : 0;
+    out.set(key, ofRole + sum((o) => o.same * (o.units.get(key) ?? 0)) / root);
   }
-  const share = 1 / Math.sqrt(Math.max(1, weights));
-  return new Map([...sum].map(([key, said]) => [key, share * said] as const));
+  return out;
+}
+
+interface Other {
+  readonly column: ColumnSays;
+  readonly same: number;
+}
+
+const stillWeight = 0.1;
+
+/** Chance that a column of another table holds the same, after what both say of it. */
+function sameHere(own: ColumnSays, other: ColumnSays, before: number): number {
+  let agreement = 0;
+  for (const [key, chance] of own.whole)
+    agreement += (chance * (other.whole.get(key) ?? 0)) / Math.max(floor, other.heading.get(key) ?? 0);
+  return (before * agreement) / (before * agreement + 1 - before);
+}
+
+/** What numbers and neighbours of a column say beyond its heading (log likelihood ratios): of roles, and of units once
+ * the role is known. */
+function evidenceOf({ heading, whole }: ColumnSays): {
+  readonly roles: ReadonlyMap<string, number>;
+  readonly units: ReadonlyMap<string, number>;
+} {
+  const [first, then] = [rolesOf(heading), rolesOf(whole)];
+  const ratio = (a: number, b: number): number =>
+    Math.max(-most, Math.min(most, Math.log(Math.max(floor, a) / Math.max(floor, b))));
+  const roles = new Map(
+    [...new Set([...first.keys(), ...then.keys()])].map(
+      (role) => [role, ratio(then.get(role) ?? 0, first.get(role) ?? 0)] as const,
+    ),
+  );
+  const share = (of: Chances, all: Chances, key: string): number => {
+    const role = all.get(key.slice(0, key.indexOf(" "))) ?? 0;
+    return role > floor ? (of.get(key) ?? 0) / role : Number.NaN;
+  };
+  const units = new Map(
+    [...new Set([...heading.keys(), ...whole.keys()])].map((key) => {
+      const [a, b] = [share(whole, then, key), share(heading, first, key)];
+      // Where the role is out of the question, its units are not told apart.
+      return [key, Number.isNaN(a) || Number.isNaN(b) ? 0 : ratio(a, b)] as const;
+    }),
+  );
+  return { roles, units };
+}
+
+function rolesOf(chances: Chances): Map<string, number> {
+  const out = new Map<string, number>();
+  for (const [key, chance] of chances) {
+    const role = key.slice(0, key.indexOf(" "));
+    out.set(role, (out.get(role) ?? 0) + chance);
+  }
+  return out;
+}
+
+/** How much they say of the role at all: the relative entropy of the chances with them to those without, nat. */
+function informationOf({ heading, whole }: ColumnSays): number {
+  const first = rolesOf(heading);
+  let sum = 0;
+  for (const [role, chance] of rolesOf(whole))
+    if (chance > 0) sum += chance * Math.log(Math.max(floor, chance) / Math.max(floor, first.get(role) ?? 0));
+  return Math.max(0, sum);
 }

@@ -1,5 +1,5 @@
 import type { Compared, NumberColumn } from "./compared.js";
-import { followRelations } from "./followRelations.js";
+import { beyondRelations, followRelations } from "./followRelations.js";
 import type { Relation } from "./jointTypes.js";
 import { poleRelations, rateRelations, saidOtherwise } from "./rateRelations.js";
 import { differenceOfTwo, type SpeedChanges, speedChanges, sumOfThree } from "./relations.js";
@@ -35,6 +35,9 @@ export function relationsOf(columns: readonly NumberColumn[], compared: Compared
   const thin = moving.map((c) => ({ ...c, values: thinned(c.values) }));
   out.push(...phases(thin));
   out.push(...differences(thin, out, compared));
+  for (const [k, a] of moving.entries())
+    for (const b of moving.slice(k + 1))
+      if (!compared.apart(a.index, b.index)) out.push(...beyondRelations(a, b));
   return sharedOut(out);
 }
 

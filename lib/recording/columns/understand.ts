@@ -191,11 +191,16 @@ export function whatTableSays(
   stated: ReadonlyMap<number, StatedColumn>,
 ): TableSays {
   const heading = weigh(table, new Map(), stated, numberModel).result.weighed;
-  const whole = weigh(table, given, stated, numberModel).result.weighed;
+  const { result, whole: facts } = weigh(table, given, stated, numberModel);
+  const whole = result.weighed;
   return new Map(
     [...given.keys()].map((i) => [
       columnKey(table, i),
-      { heading: chancesOf(heading[i]), whole: chancesOf(whole[i]) },
+      {
+        heading: chancesOf(heading[i]),
+        whole: chancesOf(whole[i]),
+        still: (facts[i].numbers?.shape ?? "constant") === "constant",
+      },
     ]),
   );
 }

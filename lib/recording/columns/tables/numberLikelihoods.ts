@@ -144,6 +144,8 @@ export const onlyZeroAndOneElse = 0.003;
 /** Relations between columns, as log likelihood ratios: what the relation adds where the two roles explain it.
  * Judgement, no source. */
 export const relationWeights = {
+  /** A position runs many times as far as its command ever asks: a runaway, which is rarer than a wrong guess. */
+  farBeyond: -2.5,
   /** One column is the rate of the other over the stretches looked at. */
   rateOfPosition: 4,
   rateOfPositionCommand: 3,
