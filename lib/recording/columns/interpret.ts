@@ -137,11 +137,10 @@ async function understood(
  */
 export async function whatItSays(table: SourceTable, options: ReadOptions): Promise<TableSays> {
   const { stated } = statedColumns(table, [], options);
-  const indices = glanceAtTable(table, stated)
+  const may = glanceAtTable(table, stated)
     .filter(({ index }) => table.columns[index].kind === "number" || table.columns[index].kind === "stamp")
-    .filter(({ role, probability }) => table.nameless || role !== "other" || probability < surelyOther)
-    .map(({ index }) => index)
-    .slice(0, mostRead);
+    .filter(({ role, probability }) => table.nameless || role !== "other" || probability < surelyOther);
+  const indices = worthReading(may, stated);
   const data = await table.read(indices);
   return whatTableSays(table, new Map(indices.map((index, k) => [index, data.columns[k]] as const)), stated);
 }
