@@ -73,6 +73,15 @@ describe("a joint that never makes a turn", () => {
     expect(mechanical.inertia).toBeUndefined();
   });
 
+  test("a torque that was only asked for is taken for the torque, and each constant says so", () => {
+    const log = runJoint(joint, 8, 21);
+    const asked = estimateConstants(...recorded(log, "torqueCommand")).mechanical;
+    const measured = estimateConstants(...recorded(log, "torque")).mechanical;
+    holds(asked.inertia, 0.08);
+    expect(asked.inertia?.convention).toBe("the torque command is taken for the torque");
+    expect(measured.inertia?.convention).toBeUndefined();
+  });
+
   test("a short motion widens the intervals instead of missing the truth", () => {
     const width = (seconds: number): number => {
       const log = runJoint(joint, seconds, 23);

@@ -1,6 +1,6 @@
 /**
  * Mutation testing on a random sample: `npx tsx tests/mutation/run.ts <mutants for each room> <seed> <results.json>
- * [--rooms=a,b] [--minutes=9] [--again=earlier.json] [--answers] [--tests] [--budget=20]`. Works on a copy of the project in which all mutants of the
+ * [--rooms=a,b] [--minutes=9] [--again=earlier.json] [--answers] [--tests] [--budget=20] [--only=some,tests]`. Works on a copy of the project in which all mutants of the
  * sample sleep. One run of every test file tells which mutants it meets; then each mutant is switched on in a process
  * that stays, and only the files that meet it are run, up to the first failure. A mutant that no test notices survives:
  * either a test is missing, or the change has no effect. Those whose compiled code is the same are left out. A run
@@ -60,6 +60,7 @@ const { positionals, values } = parseArgs({
     answers: { type: "boolean" },
     tests: { type: "boolean" },
     budget: { type: "string" },
+    only: { type: "string" },
   },
 });
 const [each = "75", seed = "1", written = "mutation.json"] = positionals;
@@ -142,7 +143,10 @@ process.once("SIGTERM", () => {
 /** The recorded answers that are asked about every room, and the test files that are asked about a room. */
 const recorded = cases.map(({ name }) => `${answersTo}${name}`);
 function testsOf(room: string): string[] {
-  const files = rooms[room].tests.flatMap((pattern) => globSync(pattern, { cwd: copy }));
+  const all = rooms[room].tests.flatMap((pattern) => globSync(pattern, { cwd: copy }));
+  const files = all.filter((file) =>
+    (values.only ?? basename(file, ".test.ts")).split(",").includes(basename(file, ".test.ts")),
+  );
   return values.tests ? files : [...recorded, ...files];
 }
 
