@@ -124,3 +124,29 @@ test("where the clock begins anew under a title, the lead order of the title sti
   const { recordings } = await readRecordings([path]);
   expect(recordings.map(({ ordering }) => ordering)).toEqual(["WUV", "WUV", "UWV", "UWV"]);
 });
+
+test("lists of signals in the parts of a JSON document are their tables", async () => {
+  const orders = ["UVW", "WUV"];
+  const column = (name: string, unit: string, of: (k: number) => number) => ({
+    name,
+    unit,
+    values: Array.from({ length: 60 }, (_, k) => of(k)),
+  });
+  const tests = orders.map((leads, n) => ({
+    leads,
+    data: [
+      column("t", "s", (k) => k / 100),
+      column("iq_ref", "A", (k) => (k < 15 ? 0 : 2)),
+      column("iq", "A", (k) => (k < 15 ? 0 : 2) + Math.sin(31 * k + n) / 50),
+      column("rpm", "rpm", (k) => Math.max(0, (n + 8) * (k - 15))),
+    ],
+  }));
+  const path = join(home, "signals.json");
+  writeFileSync(path, JSON.stringify({ rig: "B", tests }));
+  const { recordings, problems } = await readRecordings([path]);
+  expect(problems).toEqual([]);
+  expect(recordings.map(({ ordering, time }) => [ordering, time.length])).toEqual([
+    ["UVW", 60],
+    ["WUV", 60],
+  ]);
+});

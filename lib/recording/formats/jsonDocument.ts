@@ -251,6 +251,24 @@ function ofSplit(value: Plain, at: string, units: ReadonlyMap<string, string>): 
   };
 }
 
+/** Objects that each name a signal and hold its values. */
+function signalsOf(objects: readonly Plain[]): readonly JsonColumn[] | undefined {
+  const signals = objects.map((o): JsonColumn | undefined => {
+    const entries = Object.entries(o);
+    const data = entries.find(([k, v]) => valuesKey.test(k) && isValues(v))?.[1] as
+      | readonly unknown[]
+      | undefined;
+    const name = entries.find(
+      ([k, v]) => nameKey.test(k) && (typeof v === "string" || typeof v === "number"),
+    )?.[1];
+    const unit = entries.find(([k, v]) => unitKey.test(k) && typeof v === "string")?.[1] as
+      | string
+      | undefined;
+    return data === undefined || name === undefined ? undefined : { name: String(name), unit, data };
+  });
+  return signals.every((s) => s !== undefined) ? (signals as readonly JsonColumn[]) : undefined;
+}
+
 /** A list of records, of signals, or of rows. */
 function ofList(
   value: readonly unknown[],
@@ -259,20 +277,8 @@ function ofList(
 ): JsonTable | undefined {
   const objects = value.filter(isObject);
   if (objects.length > 0 && objects.length === value.length) {
-    const signals = objects.map((o) => {
-      const entries = Object.entries(o);
-      const data = entries.find(([k, v]) => valuesKey.test(k) && isValues(v))?.[1] as
-        | readonly unknown[]
-        | undefined;
-      const name = entries.find(
-        ([k, v]) => nameKey.test(k) && (typeof v === "string" || typeof v === "number"),
-      )?.[1];
-      const unit = entries.find(([k, v]) => unitKey.test(k) && typeof v === "string")?.[1] as
-        | string
-        | undefined;
-      return data === undefined || name === undefined ? undefined : { name: String(name), unit, data };
-    });
-    if (signals.every((s) => s !== undefined)) return columnTable(at, signals as JsonColumn[]);
+    const signals = signalsOf(objects);
+    if (signals !== undefined) return columnTable(at, signals);
     // Runs or motors that hold tables of their own.
     if (objects.some((o) => Object.values(o).some((v) => holdsTable(v, objects.length)))) return undefined;
     return value.length < 2 ? undefined : recordTable(at, objects, units);
@@ -297,6 +303,8 @@ function ofList(
 /** A part of one of so many records that is a table: its lists are longer than vectors are, or than the records are
  * many. */
 function holdsTable(value: unknown, records: number): boolean {
+  if (Array.isArray(value) && value.length >= 2 && value.every(isObject) && signalsOf(value) !== undefined)
+    return true;
   if (Array.isArray(value))
     return value.length >= 5 && (value.every(isObject) || (isRows(value) && value[0].length > 1));
   const long = (v: unknown): boolean =>
