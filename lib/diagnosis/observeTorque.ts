@@ -152,9 +152,11 @@ function restedUnderSome({ signals, turning, resting, many }: TorqueTrial, evide
   const after = resting.filter((hold) => hold.from >= lastTurning.to);
   const moves = after.some((hold) => goesOn(signals, hold));
   const stays = after.every((hold) => Math.abs(hold.level) > 0.7 * Math.abs(lastTurning.level));
-  // Passing through rest is not resting: over the last third it must have stood.
+  // Passing through rest is not resting: over the last third it must have stood, or have rung.
   const stood = after.every(
-    (hold) => hold.endSwing <= Math.max(3 * signals.angleStep, 0.03 * lastTurning.swing),
+    (hold) =>
+      hold.endSwing <= Math.max(3 * signals.angleStep, 0.03 * lastTurning.swing) ||
+      swungUnderOne(signals, hold),
   );
   if (!many && !moves && stood && after.length > 0 && stays)
     return {

@@ -15,7 +15,8 @@ const limits = {
   size: 0.3,
   presses: 0.85,
   turns: 1,
-  away: 0.8,
+  away: 1.8,
+  beyond: 1.2,
   runaway: 0.9,
   short: 0.8,
 };
@@ -53,7 +54,9 @@ export function speedByDrive(signals: TrialSignals, law: LawFit | undefined): Se
   );
   if (law.direct < 0) {
     const top = largest(speed);
-    const left = error > limits.away * asked && top > 1.2 * asked && againstFirst(signals, command, speed);
+    const most = largest(command.map((v, i) => v - speed[i]));
+    const left =
+      most > limits.away * asked && top > limits.beyond * asked && againstFirst(signals, command, speed);
     if (!left) return undefined;
     return {
       ...base,

@@ -156,7 +156,7 @@ function currentFalls(run: Run, trial: Trial): Doubt | undefined {
   const noise = noiseLevel(current);
   let fell = 0;
   let held = 0;
-  let before = false;
+  let before = 0;
   for (let i = 0; i < asked.length; ) {
     let j = i + 1;
     while (j < asked.length && Math.abs(asked[j] - asked[i]) < 0.02 * most) j += 1;
@@ -168,9 +168,10 @@ function currentFalls(run: Run, trial: Trial): Doubt | undefined {
       const late = mean(current, j - quarter, j) * sign;
       const left = late > Math.max(limits.zero * most, (6 * noise) / Math.sqrt(quarter));
       const reached = limits.reached * Math.abs(asked[i]);
-      before ||= top > reached;
-      // Once it had come up, a current that flows on far below its command has something against it.
-      if (before && late < limits.fallen * Math.abs(asked[i]) && left) fell += j - i;
+      if (top > reached) before = Math.max(before, top);
+      // Once it had come up, a current that flows on far below its command, and below what it was, has something
+      // against it.
+      if (left && late < limits.fallen * Math.min(Math.abs(asked[i]), before)) fell += j - i;
       else held += j - i;
     }
     i = j;
@@ -304,7 +305,9 @@ function hardlyDriven(run: Run, { trial, signals }: Observation): Doubt | undefi
     };
   }
   const measured = commandRole === "currentCommand" ? column(run, "current", trial) : undefined;
-  if (measured && largest(command) < limits.weak * noiseLevel(measured))
+  // Of a current in another unit than its command nothing can be compared.
+  const comparable = measured !== undefined && largest(movingAverage(measured, 9)) < 3 * largest(command);
+  if (comparable && largest(command) < limits.weak * noiseLevel(measured))
     return {
       behaviour: "unclear",
       text: "The shaft stood, and its command was hardly above the noise of the measured current: friction alone may have held it.",
@@ -320,19 +323,22 @@ function hardlyDriven(run: Run, { trial, signals }: Observation): Doubt | undefi
 }
 
 /**
- * A speed column that stands in for a position that never moves, and itself never changes whatever is commanded, tells
- * of no motion: it may hold a bus voltage or a constant. Nothing is said of a shaft that would run away by it.
+ * A speed column that stands alone or in for a position that never moves, and itself never changes whatever is
+ * commanded, tells of no motion: it may hold a bus voltage or a constant. Nothing is said of a shaft that would run away by it.
  */
 export function doubtWitness(run: Run, observation: Observation): Observation {
-  const { verdict } = observation;
-  if ((verdict !== "runaway" && verdict !== "reversed") || run.shaft?.source !== "speed") return observation;
+  const { verdict, signals } = observation;
+  if (verdict !== "runaway" && verdict !== "reversed") return observation;
   const { position, speed } = run.recording.channels;
-  if (position === undefined || speed === undefined) return observation;
-  const values = run.shaft.speed.filter((v) => v - v === 0);
-  const level = mean(values);
+  if (run.shaft?.source !== "speed" || speed === undefined) return observation;
+  const alone = position === undefined;
+  // Nothing beside it tells that the column is wrong: then not a digit of it may change.
+  const values = (alone ? signals.speed : run.shaft.speed)?.filter((v) => v - v === 0) ?? [];
+  const level = mean(values as Float64Array);
   let square = 0;
   for (const v of values) square += (v - level) ** 2 / values.length;
-  if (!(Math.sqrt(square) < 0.02 * Math.abs(level))) return observation;
+  if (!(Math.sqrt(square) < (alone ? 1e-9 : 0.02) * Math.abs(level))) return observation;
+  const kept = `"${speed.name}" keeps one value whatever is commanded`;
   return {
     ...observation,
     behaviour: "unclear",
@@ -341,6 +347,8 @@ export function doubtWitness(run: Run, observation: Observation): Observation {
     confidence: 0.5,
     sense: "none",
     missing: [alive, ...observation.missing],
-    text: `The position stands still throughout, and "${speed.name}" keeps one value whatever is commanded: neither shows what the shaft did.`,
+    text: alone
+      ? `${kept}, to the last digit: it does not show what the shaft did.`
+      : `The position stands still throughout, and ${kept}: neither shows what the shaft did.`,
   };
 }

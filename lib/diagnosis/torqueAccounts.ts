@@ -50,6 +50,17 @@ function answering({ signals, driven }: TorqueTrial, load = false): TorqueAccoun
   return { sign: fit.gain > 0 ? 1 : -1, unexplained };
 }
 
+/** What is left of the motion where a constant load moves the shaft whatever is commanded, as a share of it. */
+function byLoadAlone({ time, speed }: MovingSignals): number {
+  const span = time[time.length - 1] - time[0];
+  const fit = fitResponse(time, new Float64Array(time.length).fill(1), speed, {
+    longest: 8 * span,
+    longestDelay: 0,
+    offset: true,
+  });
+  return fit === undefined || !(fit.power > 0) ? 1 : fit.residual / fit.power;
+}
+
 /** The verdict of an account of the whole trial, where its holds alone contradict each other. */
 export function byWholeTrial(trial: TorqueTrial, evidence: readonly Evidence[]): Seen | undefined {
   const { signals, driven, law } = trial;
@@ -59,8 +70,12 @@ export function byWholeTrial(trial: TorqueTrial, evidence: readonly Evidence[]):
   if (levels.size < 2 || turnsOf(signals) < enoughTurns) return undefined;
   const account = answering(trial);
   if (account === undefined || account.unexplained > limits.answers) return undefined;
-  // A steady load may draw the shaft one way: with it in the account the torque must keep its sense.
-  if (answering(trial, true)?.sign !== account.sign) return undefined;
+  // A steady load may draw the shaft one way: with it in the account the torque must keep its sense, and the load alone
+  // must not do as well, unless the equation of motion, which has a load in it, is sure.
+  const agrees = law !== undefined && law.direct * account.sign > known.sure * law.error;
+  if (!agrees && answering(trial, true)?.sign !== account.sign) return undefined;
+  if (!agrees && byLoadAlone(signals) + limits.floor < limits.rival * (account.unexplained + limits.floor))
+    return undefined;
   // The equation of motion must not say the opposite.
   if (law !== undefined && law.direct * account.sign < 0 && Math.abs(law.direct) > 3 * law.error)
     return undefined;
@@ -79,8 +94,8 @@ export function byWholeTrial(trial: TorqueTrial, evidence: readonly Evidence[]):
   };
 }
 
-/** How well the equation of motion must know the sense of the torque, and what it may leave unexplained, to decide alone
- * (judgement). */
+/** How well the equation of motion must know the sense of the torque, what it may leave unexplained to decide alone, and
+ * how nearly torque and load must balance where the shaft rests, as a part of the largest torque (judgement). */
 const known = { sure: 8, left: 0.05, balance: 0.15, confidence: 0.9 };
 
 /**
@@ -121,7 +136,7 @@ export function byAcceleration(trial: TorqueTrial, evidence: readonly Evidence[]
 export function movesAsInertia(trial: TorqueTrial): boolean {
   const { signals } = trial;
   const way = 2 * Math.PI * turnsOf(signals);
-  if (!(way > 4 * signals.angleStep) || way > 2 * Math.PI * enoughTurns) return false;
+  if (!(way > 2.5 * signals.angleStep) || way > 2 * Math.PI * enoughTurns) return false;
   const account = answering(trial);
   return account !== undefined && account.unexplained < limits.answers;
 }
@@ -255,8 +270,9 @@ export function wandered({ signals, swing, stillLimit }: TorqueTrial): boolean {
   return swing > stillLimit && whole > onward * swing && whole > enoughTurns;
 }
 
-/** Speed gained without a command, beside the largest of the trial, and over its noise (judgement). */
-const gained = { part: 0.02, noise: 6 };
+/** Speed gained without a command, beside the largest of the trial, over its noise, and over what it was before
+ * (judgement). */
+const gained = { part: 0.02, noise: 2, more: 1.25 };
 
 /** Before the first command, and from rest, the shaft gained speed: a weight, a spring or another machine moves it. */
 export function drawnBefore(
@@ -264,14 +280,14 @@ export function drawnBefore(
   holds: readonly Hold[],
 ): boolean {
   const [first] = holds;
-  if (speed === undefined || first === undefined || first.sense !== 0 || first.to - first.from < 12)
+  if (speed === undefined || first === undefined || first.sense !== 0 || first.to - first.from < 6)
     return false;
   // A smoothed speed runs ahead of a step: the last sixth is left out.
   const part = (k: number): number => first.from + Math.floor((k * (first.to - first.from)) / 6);
   const early = Math.abs(mean(speed, part(0), part(2)));
   const late = Math.abs(mean(speed, part(3), part(5)));
   const top = Math.max(...holds.map((h) => h.peakSpeed));
-  return late > 1.5 * early && late - early > Math.max(gained.part * top, gained.noise * speedNoise);
+  return late > gained.more * early && late - early > Math.max(gained.part * top, gained.noise * speedNoise);
 }
 
 /** A shaft that twists in proportion to its torque by no more than a held one does: held, however often it rings. */

@@ -8,18 +8,27 @@ export interface Exchanged {
   readonly findings: readonly Finding[];
 }
 
-/** From this probability on two columns are taken the other way round; below it nothing is read from the two
- * (judgement). */
-const likely = 0.8;
+/**
+ * From this probability on two columns are taken the other way round (judgement); below it nothing is read from a motion
+ * and its command. A current and its command are so much alike that either way round gives the same verdict.
+ */
+const likely = { motion: 0.8, effort: 0.5 };
+
+const isLikely = ({ measured, probability }: Exchange): boolean =>
+  probability >= (measured === "speed" || measured === "position" ? likely.motion : likely.effort);
+
+const matters = (exchange: Exchange): boolean =>
+  exchange.measured === "speed" || exchange.measured === "position" || isLikely(exchange);
 
 /** Finds commands and measured values that are exchanged, and puts them right where that is likely. */
 export function exchangedIn(recording: Recording): Exchanged {
-  const found = exchangedChannels(recording);
+  const found = exchangedChannels(recording).filter(matters);
   if (found.length === 0) return { recording, findings: [] };
   const channels: Partial<Record<ChannelRole, Channel>> = { ...recording.channels };
-  for (const { command, measured, probability } of found) {
+  for (const exchange of found) {
+    const { command, measured } = exchange;
     const [asked, done] = [channels[command], channels[measured]];
-    if (probability < likely || asked === undefined || done === undefined) continue;
+    if (!isLikely(exchange) || asked === undefined || done === undefined) continue;
     channels[command] = { ...done, role: command, wrap: asked.wrap, resolution: undefined };
     channels[measured] = { ...asked, role: measured, wrap: done.wrap, resolution: undefined };
   }
@@ -29,9 +38,10 @@ export function exchangedIn(recording: Recording): Exchanged {
   };
 }
 
-function findingOf({ path, channels }: Recording, { command, measured, probability }: Exchange): Finding {
+function findingOf({ path, channels }: Recording, exchange: Exchange): Finding {
+  const { command, measured, probability } = exchange;
   const [asked, done] = [`"${channels[command]?.name}"`, `"${channels[measured]?.name}"`];
-  const sure = probability >= likely;
+  const sure = isLikely(exchange);
   return {
     severity: "error",
     code: sure ? "exchanged" : "exchange-open",
