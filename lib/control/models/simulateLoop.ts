@@ -153,7 +153,7 @@ export function simulateLoop(
       const net = torque - Math.sign(speed) * (coulomb + extra);
       const end = coast(speed, net, left);
       if (coulomb === 0 || end * speed > 0) {
-        advance(net, left);
+        arrive(net, left, end);
         return;
       }
       // Friction brings the shaft to rest within this step: go to rest, then look again.
@@ -163,15 +163,25 @@ export function simulateLoop(
       left *= 1 - share;
     }
   };
-  const coast = (w: number, net: number, time: number): number => {
-    const d = p.viscous / p.inertia;
-    const e = -Math.expm1(-d * time);
-    return d * time < 1e-12 ? w + (net / p.inertia) * time : w - w * e + (net / p.viscous) * e;
+  const d = p.viscous / p.inertia;
+  // Steps are mostly alike, and so are their halves.
+  const [times, losses] = [new Float64Array(4).fill(Number.NaN), new Float64Array(4)];
+  let oldest = 0;
+  const lossOver = (time: number): number => {
+    for (let k = 0; k < times.length; k++) if (times[k] === time) return losses[k];
+    times[oldest] = time;
+    losses[oldest] = -Math.expm1(-d * time);
+    oldest = (oldest + 1) % times.length;
+    return -Math.expm1(-d * time);
   };
-  const advance = (net: number, time: number): void => {
-    const middle = coast(speed, net, time / 2);
-    const end = coast(speed, net, time);
-    position += ((speed + 4 * middle + end) * time) / 6;
+  const coast = (w: number, net: number, time: number): number => {
+    if (d * time < 1e-12) return w + (net / p.inertia) * time;
+    const e = lossOver(time);
+    return w - w * e + (net / p.viscous) * e;
+  };
+  const advance = (net: number, time: number): void => arrive(net, time, coast(speed, net, time));
+  const arrive = (net: number, time: number, end: number): void => {
+    position += ((speed + 4 * coast(speed, net, time / 2) + end) * time) / 6;
     speed = end;
   };
   const run = (target: number, time: number, steps: number, now: number): void => {

@@ -162,8 +162,9 @@ function fitCurve(model: StepCurveModel, t: Float64Array, y: Float64Array): Curv
   let best: SearchedFit | null = null;
   // A record with spikes or a clock that stands gives no start for some models.
   const starts = model.starts.filter((list) => list.every(({ start }) => Number.isFinite(start)));
+  const [thinTime, thinValues] = [some(t), some(y)];
   for (const parameters of starts) {
-    const fit = fitTo(model, parameters, some(t), some(y), { maxIterations: 60, tolerance: 1e-3 });
+    const fit = fitTo(model, parameters, thinTime, thinValues, { maxIterations: 60, tolerance: 1e-3 });
     if (Number.isFinite(fit.sumOfSquares) && (best === null || fit.sumOfSquares < best.sumOfSquares))
       best = fit;
   }

@@ -104,11 +104,13 @@ export const slewLimitedCurve: StepCurve = (t, [initial, amplitude, slew, gain, 
  * `initial, amplitude, slew, loopGain, lag`: the same loop with a speed that follows its command by a first-order lag: saturated, `w = slew*(1 - exp(-s/lag))`; then
  * `lag*e'' + e' + gain*e = 0` for the error e, which overshoots where gain*lag is above 1/4.
  */
-export const slewLagCurve: StepCurve = (t, [initial, amplitude, slew, gain, lag], out) => {
+export const slewLagCurve: StepCurve = (t, p, out) => {
+  const [initial, amplitude, slew, gain, lag] = p;
   const way = Math.sign(amplitude);
   const size = Math.abs(amplitude);
   const left = slew / gain;
-  const saturated = (s: number): number => slew * (s + lag * Math.expm1(-s / lag));
+  // Forty lags later nothing is left of the beginning, to the last digit.
+  const saturated = (s: number): number => slew * (s + (s > 40 * lag ? -lag : lag * Math.expm1(-s / lag)));
   // The end of saturation by Newton's steps: the way gone grows with time ever faster, so that from beyond the end they
   // come down to it without passing it.
   let ramp = 0;
@@ -125,17 +127,21 @@ export const slewLagCurve: StepCurve = (t, [initial, amplitude, slew, gain, lag]
   const decay = 1 / (2 * lag);
   const square = gain / lag - decay * decay;
   const root = Math.sqrt(Math.abs(square)) || 1e-12 * decay;
+  // e = exp(-decay*s)*(e0*cos(root*s) + (decay*e0 - w0)/root*sin(root*s)), or its hyperbolic kin.
+  const b = (decay * e0 - w0) / root;
+  const fast = root + decay;
   for (let i = 0; i < t.length; i++) {
     const s = t[i] - ramp;
     if (t[i] <= 0) out[i] = initial;
     else if (s <= 0) out[i] = initial + way * saturated(t[i]);
     else {
-      // e = exp(-decay*s)*(e0*cos(root*s) + (decay*e0 - w0)/root*sin(root*s)), or its hyperbolic kin.
-      const b = (decay * e0 - w0) / root;
-      const error =
-        square > 0
-          ? Math.exp(-decay * s) * (e0 * Math.cos(root * s) + b * Math.sin(root * s))
-          : (Math.exp((root - decay) * s) * (e0 + b) + Math.exp(-(root + decay) * s) * (e0 - b)) / 2;
+      let error: number;
+      if (square > 0) error = Math.exp(-decay * s) * (e0 * Math.cos(root * s) + b * Math.sin(root * s));
+      else {
+        // Beyond 746 an exponential is below the smallest number there is.
+        const quick = fast * s > 746 ? 0 : Math.exp(-fast * s) * (e0 - b);
+        error = (Math.exp((root - decay) * s) * (e0 + b) + quick) / 2;
+      }
       out[i] = initial + way * (size - error);
     }
   }
