@@ -131,8 +131,8 @@ function commandOf(
 }
 
 /**
- * Travels of a counted angle are whole counts, and many bounds are so many counts: held a hair beneath, so that the unit
- * of the log and the last bit of a number decide nothing.
+ * Travels of a counted angle are whole counts, and many bounds are so many counts: held a hair beneath, so that the
+ * unit of the log and the last bit of a number decide nothing.
  */
 const beneath = 1 - 1e-6;
 

@@ -197,7 +197,8 @@ const fromSimple: readonly StepModelName[] = [
 /** Scores that are no further apart are alike: where one model ends in another, rounding alone parts the two. */
 const alike = 0.01;
 
-/** Candidates by their scores, the simplest of those that are alike best first: the last bit of a number chooses none. */
+/** Candidates by their scores, the simplest of those that are alike best first: the last bit of a number chooses
+ * none. */
 export function bestFirst<T extends Pick<StepCandidate, "model" | "parameters" | "score">>(
   candidates: readonly T[],
 ): T[] {

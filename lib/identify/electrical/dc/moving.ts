@@ -12,8 +12,8 @@ export interface Sense {
 }
 
 /**
- * Counted speeds lie on a grid, and a bound may fall on it: what the last bit of a number says then is no answer. Speeds
- * that near to a bound count as below it.
+ * Counted speeds lie on a grid, and a bound may fall on it: what the last bit of a number says then is no answer.
+ * Speeds that near to a bound count as below it.
  */
 const beyond = 1 + 1e-9;
 
