@@ -33,6 +33,10 @@ import type { Evidence, Sense } from "./types.js";
  * angles where they are furthest apart (two swapped phases at one pole pair: 180 deg; theory: 360/n deg, n = 2p). */
 const littleWay = Math.PI / 2;
 
+/** Where the equation of motion under the command leaves more than this of the motion, something else moves the shaft as
+ * well (a spring, a rest angle, a load that changes; judgement). */
+const mostUnexplained = 0.5;
+
 /** No verdict on a shaft that something else set in motion, or that went a little way only, is surer (judgement). */
 const movedAlready = 0.75;
 
@@ -52,6 +56,12 @@ export function observeTorque(
         ...seen.missing,
         "a longer way: near the angle at which it begins every drive turns its shaft",
       ],
+    };
+  if (seen.behaviour === "turns" && fitted !== undefined && fitted.unexplained > mostUnexplained)
+    return {
+      ...seen,
+      confidence: movedAlready,
+      missing: [...seen.missing, "a trial in which the torque explains how the shaft gains speed"],
     };
   if (!drawnBefore(signals, holds)) return seen;
   return {
