@@ -5,7 +5,7 @@ import { nextTest } from "./nextTest.js";
 import type { DiagnoseOptions } from "./options.js";
 import { type OrderPicture, orderPictures } from "./orders.js";
 import { capital, remediesOf } from "./remedies.js";
-import { setAdvice, turnsAgainst } from "./setAdvice.js";
+import { scaleFirst, setAdvice, turnsAgainst } from "./setAdvice.js";
 import { thresholds } from "./tables/thresholds.js";
 import type { NextTest } from "./types.js";
 
@@ -27,9 +27,11 @@ export function adviceFor(
     advice.push(...setAdvice(set, options).map((line) => `${name}${line}`));
   }
   advice.push(...others);
+  const bare = orderPictures(all.filter((one) => !tells(one)));
+  advice.push(...scaleFirst(bare));
   const test = testFor(judged, pictures);
   if (test) advice.push(testSentence(test));
-  if (pictures.some(turnsAgainst))
+  if ([...pictures, ...bare].some(turnsAgainst))
     advice.push(doNotClose.replace("on it:", "on an order that turns against its command:"));
   return test ? { advice, nextTest: test } : { advice };
 }

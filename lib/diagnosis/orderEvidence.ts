@@ -22,6 +22,8 @@ export interface OrderEvidence {
    * known of it. */
   readonly weak: number;
   readonly loop: LoopProbabilities;
+  /** Some trial tells causes apart; where none does (counts without a scale), probabilities are those before any log. */
+  readonly weighed: boolean;
 }
 
 const observed = (judged: readonly JudgedRecording[]): Observation[] =>
@@ -54,6 +56,7 @@ export function evidenceOf(judged: readonly JudgedRecording[], most: JudgedRecor
     factor: works ? factorQuantile(offsets, 0.5) : 1,
     weak: works ? factorBelow(offsets, thresholds.usableTorqueFactor.value) : 0,
     loop: loopProbabilities(most.posterior, most.offsets, turned),
+    weighed: judged.some(({ trials }) => trials.some(({ likelihood, hand }) => likelihood ?? hand)),
   };
 }
 
@@ -99,9 +102,11 @@ export function orderVerdict(
   evidence: OrderEvidence,
   usable: boolean,
 ): VerdictWord {
-  const { torque, speed, against, loop } = evidence;
+  const { torque, speed, against, loop, weighed } = evidence;
   if (against) return observed(judged).some((o) => o.verdict === "runaway") ? "runaway" : "reversed";
   if (usable) return "tracking";
   const seen = [...speed, ...torque].find((o) => o.verdict !== "undetermined")?.verdict ?? "undetermined";
-  return seen === "tracking" && loop.tracking < thresholds.keepsTracking.value ? "undetermined" : seen;
+  return seen === "tracking" && weighed && loop.tracking < thresholds.keepsTracking.value
+    ? "undetermined"
+    : seen;
 }

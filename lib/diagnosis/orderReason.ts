@@ -21,7 +21,7 @@ export function orderReason(
   conclusion: Conclusion,
 ): string {
   const { usable, verdict } = conclusion;
-  const because = likelyCause(judged, conclusion);
+  const because = evidence.weighed ? likelyCause(judged, conclusion) : "";
   if (evidence.against) return againstReason(evidence, because);
   if (usable) return usableReason(evidence, conclusion);
   if (verdict === "tracking" && evidence.factor < thresholds.usableTorqueFactor.value)
@@ -31,7 +31,7 @@ export function orderReason(
   if (evidence.mirrored)
     return "It holds its speed with the sign turned: the drive counts the other way than the log, or the command does. Look which way the shaft turns and set the sign of the log right before anything else is judged by it, or any loop closed on it.";
   const all = [...evidence.torque, ...evidence.speed];
-  if (verdict === "blocked") {
+  if (verdict === "blocked" && evidence.weighed) {
     const moved = Math.max(
       0,
       ...all.flatMap((o) => o.holds.filter((h) => h.sense !== 0).map((h) => h.swing)),
@@ -70,12 +70,12 @@ function likelyCause(judged: JudgedRecording, { cause, probability, remedies }: 
   return openCauses(judged);
 }
 
-function againstReason({ torque, speed, loop }: OrderEvidence, because: string): string {
+function againstReason({ torque, speed, loop, weighed }: OrderEvidence, because: string): string {
   const runs = speed.some((o) => o.verdict === "runaway");
   const spun = torque.some((o) => o.behaviour === "turns" && o.sense === "against");
   if (runs && !spun && torque.some((o) => o.behaviour === "turns" && o.sense === "with"))
     return `It turns with its command under torque, yet ran away in the speed trial: the sign is right there and wrong here, or the speed loop got something else than the shaft's speed.${because}`;
-  return `${spun ? "It spins under torque and reverses with the command, but AGAINST it: the torque has the wrong sign. " : ""}${runs ? "In the speed trial it ran away, as such an order must." : `Under speed control it would run away (${percent(loop.runaway)}).`}${because}`;
+  return `${spun ? "It spins under torque and reverses with the command, but AGAINST it: the torque has the wrong sign. " : ""}${runs ? "In the speed trial it ran away, as such an order must." : `Under speed control it would run away${weighed ? ` (${percent(loop.runaway)})` : ""}.`}${because}`;
 }
 
 function usableReason({ torque, speed, idle }: OrderEvidence, { cause, probability }: Conclusion): string {

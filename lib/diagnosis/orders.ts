@@ -68,8 +68,8 @@ function pictureOf(ordering: LeadOrder, motor: string, judged: readonly JudgedRe
       verdict,
       usable,
       reason: orderReason(most, evidence, { usable, verdict, cause, probability, remedies }),
-      ...(rework ? { rework } : {}),
-      probability: evidence.loop.tracking,
+      ...(rework && evidence.weighed ? { rework } : {}),
+      ...(evidence.weighed ? { probability: evidence.loop.tracking } : {}),
     },
   };
 }

@@ -29,6 +29,21 @@ export function setAdvice(set: readonly OrderPicture[], options: DiagnoseOptions
   return out;
 }
 
+/** Orders of which no trial tells causes apart for want of a scale: with it they would be judged as the others are. */
+export function scaleFirst(set: readonly OrderPicture[]): string[] {
+  const bare = set.filter(
+    ({ verdict }) => verdict.verdict !== "undetermined" && verdict.probability === undefined,
+  );
+  const counts = bare.some(({ judged }) =>
+    judged.some(({ recording }) => recording.findings.some(({ code }) => code === "lines-missing")),
+  );
+  return counts
+    ? [
+        `State the encoder's lines (--lines): ${names(bare)} ${bare.length > 1 ? "are" : "is"} judged by sense and shape alone until then, without causes, figures or a forecast, and none is kept on that.`,
+      ]
+    : [];
+}
+
 /** It spins and reverses, against its command. */
 const isTempting = (picture: OrderPicture): boolean =>
   turnsAgainst(picture) &&

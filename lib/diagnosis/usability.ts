@@ -10,7 +10,7 @@ const likely = 0.5;
  * @example
  * usability({ ordering: "UVW", verdict: "tracking", usable: false, reason: "", probability: 0.96 }); // => "not known"
  */
-export function usability({ usable, verdict, probability = 0 }: OrderingVerdict): "yes" | "no" | "not known" {
+export function usability({ usable, verdict, probability = 1 }: OrderingVerdict): "yes" | "no" | "not known" {
   if (usable) return "yes";
   return verdict === "undetermined" || (verdict === "tracking" && probability > likely) ? "not known" : "no";
 }

@@ -92,7 +92,7 @@ describe("the table of orders", () => {
     const not = (...observations: Observation[]) =>
       expect(verdicts(judged("UVW", sound, observations))[0].usable).toBe(false);
     not(turns("with", { bothSenses: false }));
-    not(turns("with", { confidence: 0.97 }));
+    not(turns("with", { confidence: 0.94 }));
     not(turns("with", { holds: [hold({ travel: 3 })] }));
     not(turns("with"), stuck);
     not(turns("with"), seen("speed", "unclear", { verdict: "undetermined", holds: far }));

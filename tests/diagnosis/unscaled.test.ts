@@ -3,6 +3,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { expect, test } from "vitest";
 import { diagnoseFiles } from "../../lib/analysis/analyseFiles.js";
+import { headline } from "../../lib/diagnosis/danger.js";
 
 async function judged(header: string, row: (t: number) => readonly (number | string)[], seconds = 2) {
   const folder = mkdtempSync(join(tmpdir(), "unscaled-"));
@@ -79,4 +80,39 @@ test("a speed command is held against counts without stated lines by sign and sh
   expect(await words(-1, 0)).not.toContain("tracking");
   // Two counts of trembling are not drawn as large as what was asked.
   expect(await words(1, 2)).not.toContain("tracking");
+});
+
+test("orders logged in counts without stated lines: by sense alone, none kept, the dangerous one named, the scale asked for", async () => {
+  const folder = mkdtempSync(join(tmpdir(), "unscaled-set-"));
+  // Physics: a step of torque on a free shaft, reversed after a second; held orders swing to a rest and stay.
+  const places: Record<string, (t: number) => number> = {
+    UVW: (t) =>
+      t < 0.2 ? 0 : t < 1.2 ? 4000 * (t - 0.2) ** 2 : 4000 + 8000 * (t - 1.2) - 4000 * (t - 1.2) ** 2,
+    VWU: (t) =>
+      -(t < 0.2 ? 0 : t < 1.2 ? 4000 * (t - 0.2) ** 2 : 4000 + 8000 * (t - 1.2) - 4000 * (t - 1.2) ** 2),
+    VUW: (t) => (t < 0.2 ? 0 : t < 1.2 ? 30 : -30),
+  };
+  for (const [order, place] of Object.entries(places)) {
+    const rows = Array.from({ length: 1800 }, (_, k) => {
+      const t = k / 500;
+      const amps = t < 0.2 ? 0 : t < 1.2 ? 2 : -2;
+      return [t, amps, (amps + 0.02 * Math.sin(700 * t)).toFixed(3), Math.round(place(t))].join();
+    });
+    writeFileSync(
+      join(folder, `${order}.csv`),
+      `time [s],iq_ref [A],iq [A],position [counts]\n${rows.join("\n")}\n`,
+    );
+  }
+  const diagnosis = await diagnoseFiles([folder], { threads: 1 });
+  const { orderings, advice } = diagnosis;
+  const answer = headline(diagnosis);
+  const of = (order: string) => orderings.find(({ ordering }) => ordering === order);
+  expect(of("UVW")).toMatchObject({ verdict: "tracking", usable: false });
+  expect(of("VWU")).toMatchObject({ verdict: "reversed", usable: false });
+  expect(of("VUW")).toMatchObject({ verdict: "blocked", usable: false });
+  expect(answer).toContain("Close no loop on VWU");
+  expect(answer).toContain("UVW turns with the command, on too little evidence to keep yet");
+  for (const { reason } of orderings) expect(reason).not.toMatch(/%|Likely|leaves open/);
+  expect(advice.join("\n")).toContain("State the encoder's lines (--lines)");
+  expect(advice.at(-1)).toMatch(/^Do not close/);
 });
