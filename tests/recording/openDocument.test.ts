@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, expect, test } from "vitest";
@@ -88,4 +88,22 @@ test("repeated cells of a value, closed at once, fill as many columns", async ()
   for (const role of ["currentU", "currentV"] as const)
     expect([...(channels[role]?.data ?? [])]).toEqual(rows.map((_, i) => i % 5));
   expect([...(channels.speed?.data ?? [])]).toEqual(rows.map((_, i) => 3 * i));
+});
+
+test("a header that says otherwise than the directory how a part is packed is put right", async () => {
+  const head = ["time [s]", "speed [rpm]", "current [A]", "position [deg]"].map(words).join("");
+  const rows = Array.from({ length: 60 }, (_, i) => values(i).map(shown).join(""));
+  const path = book("header.ods", [head, ...rows]);
+  const sound = readFileSync(path);
+  const at = sound.indexOf("content.xml") - 30;
+  expect(sound.readUInt32LE(at)).toBe(0x04034b50);
+  for (const method of [0, 8]) {
+    const bytes = Buffer.from(sound);
+    bytes.writeUInt16LE(method, at + 8);
+    bytes.writeUInt32LE(7, at + 18);
+    writeFileSync(path, bytes);
+    const { recordings, problems } = await readRecordings([path]);
+    expect(problems).toEqual([]);
+    expect(recordings.map(({ time }) => time.length)).toEqual([60]);
+  }
 });

@@ -14,6 +14,7 @@ import { CannotRead, type SourceTable } from "./sourceTable.js";
 import { tablesOfBlocks } from "./tablesOfText.js";
 import { transposedRows } from "./transposed.js";
 import { unpackLimit, unpacksTooFar } from "./unpackLimit.js";
+import { agreeWithDirectory } from "./zipHeaders.js";
 import { zipMembers } from "./zipMembers.js";
 
 /** Workbooks are read whole; larger ones than this are refused. */
@@ -164,6 +165,7 @@ async function sheetsOf(path: string, closed: boolean): Promise<SheetRows[]> {
   let book: { readonly SheetNames: readonly string[]; readonly Sheets: Readonly<Record<string, unknown>> };
   try {
     const bytes = await readFile(path);
+    if (bytes.toString("latin1", 0, 2) === "PK") agreeWithDirectory(bytes);
     try {
       book = xlsx.read(closed ? changed(xlsx.CFB, bytes, true) : bytes, bookOptions);
     } catch (error) {
