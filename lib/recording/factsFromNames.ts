@@ -140,10 +140,12 @@ function kindIn(name: string): TrialKind | undefined {
   const words = ` ${name
     .replace(/\.[a-z0-9]{1,7}$/i, "")
     .replace(/([a-z])([A-Z])/g, "$1 $2")
+    // A word in letters of odd case is none, but part of a name that a program made up: `POsQ12`.
+    .replace(/(?<![A-Za-z])[A-Z]{2,}[a-z]{1,2}(?![a-z])/g, (word) => `${word}\u0001`)
     .normalize("NFD")
     .replace(/[\u0300-\u036f]/g, "")
     .toLowerCase()
-    .replace(/[^\p{L}\p{N}]+/gu, " ")
+    .replace(/[^\p{L}\p{N}\u0001]+/gu, " ")
     .trim()} `;
   const said = kinds.filter(([, pattern]) =>
     new RegExp(

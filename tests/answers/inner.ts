@@ -395,6 +395,7 @@ function related(
             values: values[index],
             numbers,
             named: name.namesQuantity,
+            unit: undefined,
           },
         ]
       : [],

@@ -123,7 +123,7 @@ function reasonAgainst(
     return { because: "not-of-motor", words: "not of the motor" };
   if (kind === "text" && !(role === "run" || role === "motor" || role === "ordering"))
     return { because: "text", words: "holds text" };
-  if (stated?.unit === undefined && contradicts(table, index, role))
+  if (stated?.unit === undefined && contradicts(table, index, role, column.unit))
     return { because: "unit", words: `its unit does not fit ${role}` };
   if (stated?.role === undefined && probabilityOfUse(column) < usedFrom)
     return { because: "unsure", words: `perhaps ${role} (${Math.round(100 * probability)} %)` };
@@ -131,9 +131,13 @@ function reasonAgainst(
 }
 
 /** The heading states a unit of another quantity: neither is believed until a person says which is right. */
-export function contradicts(table: SourceTable, index: number, role: ColumnRole): boolean {
+export function contradicts(table: SourceTable, index: number, role: ColumnRole, taken?: string): boolean {
   const { name, unit } = table.columns[index];
-  const spelling = unit ?? (table.nameless ? undefined : splitHeading(name).unit?.spelling);
+  const own = table.nameless ? undefined : splitHeading(name);
+  // A last letter may tell phases apart; `_ms` behind a speed is metres a second.
+  if (unit === undefined && (own?.plain === false || (own?.unit?.code === "ms" && taken === "m/s")))
+    return false;
+  const spelling = unit ?? own?.unit?.spelling;
   const text = spelling === undefined ? undefined : unitOfText(spelling);
   const dim = text === undefined ? undefined : dimension(text.code);
   if (dim === undefined || !isChannelOrTime(role)) return false;

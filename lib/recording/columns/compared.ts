@@ -12,6 +12,8 @@ export interface NumberColumn {
   readonly numbers: ColumnNumbers;
   /** Its heading names a quantity. */
   readonly named: boolean;
+  /** The unit that its heading says. */
+  readonly unit: string | undefined;
 }
 
 /** What the comparison of two columns needs to know of the table. */

@@ -1,6 +1,6 @@
 import type { SourceTable } from "../formats/sourceTable.js";
 import { wordsOf } from "./foldedWords.js";
-import { dimension } from "./hypotheses.js";
+import { dimension, ofWinding } from "./hypotheses.js";
 import { meaningOf, partsOf } from "./lexicon.js";
 import { type MotorGroups, motorGroups } from "./motorGroups.js";
 import { type NameEvidence, nameEvidence } from "./nameEvidence.js";
@@ -71,7 +71,9 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
   );
   // Numbers that tell motors apart are no phases.
   const axes = phasesByHeading(headings, table).map((axis, i) =>
-    groups.labels[i] === undefined ? axis : undefined,
+    groups.labels[i] === undefined && !(headings[i].plain && !ofWinding(headings[i].unit?.code))
+      ? axis
+      : undefined,
   );
   const context = contextOf(table, plain);
   const measured = context === undefined ? onlyMeasured(plain) : undefined;
@@ -94,11 +96,27 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
   for (const [i, h] of headings.entries())
     if (h.unit?.code === "ms" && stated.get(i)?.unit === undefined && speaksOfSpeed(names[i]))
       headings[i] = { ...h, unit: { code: "m/s", spelling: h.unit.spelling } };
+  inMetres(headings, names, (i) => stated.get(i)?.unit !== undefined);
   const unitTrust = headings.map((h, i) =>
     h.plain || stated.get(i)?.unit !== undefined ? 1 : trustOfLetter(headings, i, axes[i], names[i]),
   );
   const stems = words.map((w, i) => stemOf(w, groups.labels[i], headings[i]));
   return { headings, names, unitTrust, groups, stems };
+}
+
+/** Where a speed is in metres a second, an `_m` behind a position stands for metres. */
+function inMetres(
+  headings: Heading[],
+  names: readonly NameEvidence[],
+  said: (column: number) => boolean,
+): void {
+  if (!headings.some((h) => /^[cm]?m\/(s|s2|min)$/.test(h.unit?.code ?? ""))) return;
+  for (const [i, h] of headings.entries()) {
+    const words = /^(.*\S)[\s_.-]m$/.exec(h.words);
+    const position = names[i].namesQuantity && roleFacts[likeliest(names[i])].quantity === "position";
+    if (h.unit === undefined && words !== null && position && !said(i))
+      headings[i] = { words: words[1], unit: { code: "m", spelling: "m" }, plain: true };
+  }
 }
 
 function stemOf(words: string, label: string | undefined, { unit }: Heading): string | undefined {

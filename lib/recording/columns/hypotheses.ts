@@ -157,7 +157,8 @@ function ordersAmong(words: readonly string[]): number {
   if (words.length === 0 || written.includes(undefined)) return -3;
   const letters = new Set(written.map((w) => w?.letters));
   if (letters.size > 1) return -3;
-  if (letters.has("UVW")) return 3;
+  // The letters in their own order may only list the phases.
+  if (letters.has("UVW")) return words.every((w) => readLeadOrder(w)?.order === "UVW") ? 3 : 7;
   if (new Set(words).size > 2) return 3;
   return words.every((word) => /[^a-z]/i.test(word)) ? 7 : 1;
 }
@@ -361,6 +362,12 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
 /** A unit of acceleration: of a shaft, or of what it moves. */
 export function isAcceleration(code: string): boolean {
   return /\/(s2|min\/s)$/.test(code) || code === "[g]" || code === "m[g]";
+}
+
+/** True for a unit in which a quantity of a winding is logged, and where none is said. */
+export function ofWinding(code: string | undefined): boolean {
+  const quantity = code === undefined ? "current" : dimension(code);
+  return quantity === "current" || quantity === "voltage" || /^(\{count\}|%|\[ppth\]|1)$/.test(code ?? "");
 }
 
 /** Quantity of a unit, as far as motor logs go. */

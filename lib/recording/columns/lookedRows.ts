@@ -37,3 +37,17 @@ export function edgesOf(rows: LookedRows): readonly number[] {
   for (const { from, to } of rows.blocks) edges.push(edges[edges.length - 1] + to - from);
   return edges;
 }
+
+/** Runs of one word are at least so many rows long on average, where words part the rows (judgement). */
+const rowsOfRun = 10;
+
+/** The same starts, and those rows at which one of a few columns of words goes over to another word. */
+export function partedAt(edges: readonly number[], words: readonly Float64Array[]): readonly number[] {
+  const all = new Set(edges);
+  for (const w of words) {
+    const changes: number[] = [];
+    for (let i = 1; i < w.length; i += 1) if (w[i] !== w[i - 1]) changes.push(i);
+    if (changes.length * rowsOfRun <= w.length) for (const i of changes) all.add(i);
+  }
+  return [...all].sort((a, b) => a - b);
+}

@@ -1,5 +1,6 @@
 import type { Compared, NumberColumn } from "./compared.js";
 import { beyondRelations, followRelations } from "./followRelations.js";
+import { ofWinding } from "./hypotheses.js";
 import type { Relation } from "./jointTypes.js";
 import { poleRelations, rateRelations, saidOtherwise } from "./rateRelations.js";
 import { differenceOfTwo, type SpeedChanges, speedChanges, sumOfThree } from "./relations.js";
@@ -92,6 +93,7 @@ function phases(columns: readonly NumberColumn[]): Relation[] {
     for (let j = i + 1; j < end; j += 1) {
       for (let k = j + 1; k < end; k += 1) {
         if (sumOfThree(few[i].values, few[j].values, few[k].values) > 0.12) continue;
+        const windings = [few[i], few[j], few[k]].every((c) => ofWinding(c.unit));
         out.push({
           columns: [few[i].index, few[j].index, few[k].index],
           text: `"${few[i].label}", "${few[j].label}" and "${few[k].label}" sum to nothing`,
@@ -103,7 +105,7 @@ function phases(columns: readonly NumberColumn[]): Relation[] {
             const axes = [a, b, c].map((h) => roleFacts[h.role].axis).join("");
             const current = [a, b, c].every((h) => roleFacts[h.role].quantity === "current");
             // Three voltages of a winding are no channels; three of something else would be a coincidence.
-            if ([a, b, c].every((h) => h.role === "other")) return weights.otherPhases;
+            if ([a, b, c].every((h) => h.role === "other")) return windings ? weights.otherPhases : 0;
             return current && axes.length === 3 && [..."uvw"].every((x) => axes.includes(x))
               ? weights.phases + (axes === "uvw" ? 0.5 : 0)
               : 0;

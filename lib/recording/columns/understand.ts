@@ -12,7 +12,7 @@ import { type ColumnFacts, type Hypothesis, hypothesesOf } from "./hypotheses.js
 import { type JointResult, solveJoint, tempers } from "./joint.js";
 import type { Relation } from "./jointTypes.js";
 import { chancesOf, columnKey, meaningKey, type TableSays } from "./likeColumns.js";
-import { edgesOf, looked, lookedRows } from "./lookedRows.js";
+import { edgesOf, looked, lookedRows, partedAt } from "./lookedRows.js";
 import { type NumberModel, numberEvidence } from "./numberEvidence.js";
 import { numberFeatures } from "./numberFeatures.js";
 import { relationsOf } from "./relationList.js";
@@ -60,8 +60,10 @@ export function sightOf(
       : new Map([...given].map(([i, v]) => [i, Float64Array.from(turns.rows, (r) => v[r])] as const));
   const read = readHeadings(table, stated);
   const rows = lookedRows([...values.values()][0]?.length ?? 0);
-  const edges = edgesOf(rows);
   const seen = new Map([...values].map(([i, v]) => [i, looked(v, rows)] as const));
+  // A word before every row parts runs: what follows another word goes on from nothing before it.
+  const words = [...seen].filter(([i]) => table.columns[i].kind === "text").map(([, v]) => v);
+  const edges = partedAt(edgesOf(rows), words);
   const facts = table.columns.map((c, i) => {
     const mine = seen.get(i);
     const numbers = mine === undefined || c.kind !== "number" ? undefined : columnNumbers(mine, edges);
@@ -81,6 +83,7 @@ export function sightOf(
       label: labelOf(table, i),
       values: v,
       numbers: facts[i].numbers as NumberColumn["numbers"],
+      unit: facts[i].heading.unit?.code,
       named: facts[i].name.namesQuantity || facts[i].heading.unit !== undefined,
     }));
   const clock = time === undefined ? undefined : seen.get(time);

@@ -83,14 +83,24 @@ function special(text: string): string | undefined {
     )
   )
     return "{rev}/min";
-  if (/^(с|сек|сек\.|секунды?|секунд|초|sek\.?)$/.test(plain)) return "s";
+  if (
+    /^(с|сек|сек\.|секунды?|секунд|초|sek\.?|sekunder|sekuntia|saniye|sekundy|sekund|detik|secondi)$/.test(
+      plain,
+    )
+  )
+    return "s";
   if (/^(мс|мсек)$/.test(plain)) return "ms";
   if (/^(а|ampere|amp\.|aeff|arms|a_?rms|a_?eff|apk|a_?pk|aac|adc)$/.test(plain)) return "A";
   if (/^(в|v_?rms|vrms|vac|volt\.?)$/.test(plain)) return "V";
   if (/^(н·?м|нм|н\*м|newton.?met(er|re)s?)$/.test(plain)) return "N.m";
   if (/^kn·?m$/.test(plain)) return "kN.m";
   if (/^(pct|percent|prozent)$/.test(plain)) return "%";
-  if (/^(град|град\.|gradi|grados|graus|degres|stopnie|度|도|deg\.)$/.test(plain)) return "deg";
+  if (
+    /^(град|град\.|gradi|grados|graus|degres|stopnie|stopni|stupne|graden|grader|derece|derajat|astetta|fok|度|도|deg\.)$/.test(
+      plain,
+    )
+  )
+    return "deg";
   if (/^(об|оборот)$/.test(plain)) return "{rev}";
   if (/^(rad\.?|рад)$/.test(plain)) return "rad";
   if (/^\d{1,2}-?bits?$/.test(plain)) return "{count}";
@@ -196,13 +206,17 @@ function splitTail(text: string, note: string): Heading {
   const name = /^(steps?|digits?|dec|raw|adc|int16|ticks?|pulses?|um|[viu](dc|ac|rms|bus|bat))$/i.test(text);
   if (whole !== undefined && !name && (text.length > 1 || /[°%]/.test(text)))
     // Revolutions a minute are the name of a speed as well as its unit.
-    return { words: note === "" && whole.code === "{rev}/min" ? "rpm" : note, unit: whole, plain: true };
+    return {
+      words: note !== "" ? note : whole.code === "{rev}/min" ? "rpm" : asQuantity.test(text) ? text : "",
+      unit: whole,
+      plain: true,
+    };
   const parts: readonly RegExp[] = [
     /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,
     /^(.+?)[\s,;:]+(\S+)$/s,
+    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec)?(?:\^?2|²)?|min|m))$/is,
+    /^(.+?)[_.-]((?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec)?(?:\^?2|²)?|min|m))$/is,
     /^(.+?)\s*\/\s*(.+)$/s,
-    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec)?(?:\^?2|²)?|min|m))$/is,
-    /^(.+?)[_.-]((?:[dcm]?rad|deg|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec)?(?:\^?2|²)?|min|m))$/is,
     /^(.+?)[_.-]([^_.-]+)$/s,
     // Latin letters right behind another script: `速度rpm`.
     /^(.*[\p{Script=Han}\p{Script=Hiragana}\p{Script=Katakana}\p{Script=Hangul}])([A-Za-z°µμ%][A-Za-z0-9°µμ%/²^·.]*)$/su,
@@ -240,6 +254,10 @@ function splitTail(text: string, note: string): Heading {
   if (inside !== undefined) return { words: back(text), ...inside };
   return { words: back(text), plain: true };
 }
+
+/** Words for units that people call the quantity by. */
+const asQuantity =
+  /^(volts?|voltios?|amps?|amperes?|milliamps?|seconds|secs|millis|micros|degrees|radians)$/i;
 
 /** What parts a single letter from the words before it leaves no doubt that it is their unit: `iq/A`, `Lage, m`, `Zeit
  * in s`, or seconds behind a word of time. */

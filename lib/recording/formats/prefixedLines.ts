@@ -1,3 +1,4 @@
+import { ordersIn } from "../factsFromNames.js";
 import { cellKind } from "./cells.js";
 import { type Pair, pairsOf, signedPairs, withSigns } from "./labelledLines.js";
 import { type PrefixedLine, prefixOf } from "./linePrefix.js";
@@ -43,6 +44,8 @@ export function withoutPrefixes(text: string): WithoutPrefixes | undefined {
   const peeled = sample.map((l) => prefixOf(l));
   if (peeled.filter((p) => p.dressed && p.rest !== "").length < most * sample.length) return undefined;
   const dressed = peeled.filter((p) => p.dressed && p.rest !== "");
+  // An order of the leads before the values of a line is one of them.
+  if (dressed.every((p) => ordersIn(p.kind).length > 0)) return undefined;
   if (dressed.some((p) => p.bare) && sample.some((l) => headsTags(l, dressed))) return undefined;
   const rests = `${dressed.map((p) => p.rest).join("\n")}\n`;
   const signed = dressed.filter((p) => pairsOf(p.rest).pairs.length > 0).length;

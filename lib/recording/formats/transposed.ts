@@ -20,7 +20,9 @@ export function transposedRows(cells: readonly (readonly string[])[]): string[][
     return undefined;
   const first = filled.indexOf(long[0]);
   if (filled.slice(first).length !== long.length) return undefined;
-  const named = long.every((line) => cellKind(line[0] ?? "") === "word");
+  // Names of signals differ: the same word before every line is a label of its rows.
+  const labels = new Set(long.map((line) => line[0]));
+  const named = labels.size === long.length && long.every((line) => cellKind(line[0] ?? "") === "word");
   const united =
     named &&
     long.every((line) => line[1] !== undefined && !numberLike(line[1])) &&

@@ -74,6 +74,13 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   iu: [is("current", 0.99, { axis: "u" })],
   iv: [is("current", 0.99, { axis: "v" })],
   iw: [is("current", 0.99, { axis: "w" })],
+  // Loops of a cascade: those of current, velocity and position, and the regulators of current, speed and position.
+  il: [is("current", 0.85)],
+  vl: [is("speed", 0.55), is("voltage", 0.35)],
+  pl: [is("position", 0.6), is("other", 0.3)],
+  acr: [is("current", 0.85)],
+  asr: [is("speed", 0.85)],
+  apr: [is("position", 0.85)],
   idc: [is("current", 0.99, { axis: "bus" })],
   ibus: [is("current", 0.99, { axis: "bus" })],
   ibatt: [is("current", 0.99, { axis: "bus" })],
