@@ -15,6 +15,7 @@ export async function builtStudy(): Promise<{ folder: string; remove: () => void
       run: join(root, "tests/study/jobs/run.ts"),
       standIn: join(root, "tests/study/jobs/standIn.ts"),
       limitedChild: join(root, "lib/recording/limits/limitedChild.ts"),
+      tablesWorker: join(root, "lib/study/pipeline/tablesWorker.ts"),
       judgeWorker: join(root, "lib/study/pipeline/judgeWorker.ts"),
     },
     bundle: true,

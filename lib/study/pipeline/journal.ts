@@ -164,8 +164,7 @@ export class Journal {
     if (at === undefined) return undefined;
     const line = Buffer.alloc(at[1]);
     readSync(this.#file, line, 0, at[1], at[0]);
-    const text = line.toString("utf8");
-    return JSON.parse(text.slice(text.indexOf(" ", 9) + 1)) as FileResult;
+    return JSON.parse(line.toString("utf8", line.indexOf(32, 9) + 1)) as FileResult;
   }
 
   /** Forgets a result, so that another can be added under its key; the later line counts. */
@@ -240,16 +239,16 @@ function lineOf(body: string): Buffer {
   return Buffer.from(`${sum(body)} ${body}\n`);
 }
 
-function sum(body: string): string {
+function sum(body: string | Buffer): string {
   return crc32(body).toString(16).padStart(8, "0");
 }
 
-/** The key of a line; undefined for one that is not as it was written. */
+/** The key of a line; undefined for one that is not as it was written. Cut from the bytes: a piece of a text would keep
+ * the whole line in memory. */
 function keyOf(line: Buffer): string | undefined {
-  const text = line.toString("utf8");
-  const body = text.slice(9);
-  if (text.slice(0, 9) !== `${sum(body)} `) return undefined;
-  return body.slice(0, body.indexOf(" "));
+  const space = line.indexOf(32, 9);
+  if (space < 0 || line.toString("latin1", 0, 9) !== `${sum(line.subarray(9))} `) return undefined;
+  return line.toString("latin1", 9, space);
 }
 
 const firstLine = lineOf(`${mark} {"of":"shaftwise study","lines":"crc32 key result"}`);

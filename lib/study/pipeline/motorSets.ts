@@ -77,7 +77,11 @@ export class MotorSets {
       members.forEach(({ place, one, summary }, k) => {
         this.#waiting.set(
           placeName(place),
-          withVerdicts(one, recordings[k].verdicts, summary.read.measured !== undefined),
+          // What it was judged by is not needed any more, and is most of it.
+          {
+            ...withVerdicts(one, recordings[k].verdicts, summary.read.measured !== undefined),
+            read: undefined,
+          },
         );
       });
     } catch {

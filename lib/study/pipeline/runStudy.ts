@@ -4,6 +4,7 @@ import { basename, join } from "node:path";
 import { OutputFolder } from "../../recording/outputFolder.js";
 import { jsonText, visible } from "../../units/text.js";
 import { type AboutTable, readAbout } from "./aboutTable.js";
+import { collectGarbage } from "./collectGarbage.js";
 import { settingsKey } from "./contentKey.js";
 import { hasJournal, Journal } from "./journal.js";
 import { type Judged, judgeAll } from "./judgeAll.js";
@@ -118,6 +119,9 @@ function isOfStudy(out: string): (path: string) => Promise<boolean> {
   return async (path) => names.includes(basename(path)) && hasJournal(join(out, journalName));
 }
 
+/** Results after which what they left in memory is collected: all are gone through at once, and it would pile up. */
+const betweenCollections = 500;
+
 async function finish(
   output: OutputFolder,
   paths: readonly string[],
@@ -137,7 +141,11 @@ async function finish(
   let recordings = 0;
   let trials = 0;
   let failed = 0;
-  const resultOf = (i: number): FileResult | undefined => unread.get(keys[i]) ?? journal.get(keys[i]);
+  let looked = 0;
+  const resultOf = (i: number): FileResult | undefined => {
+    if (++looked % betweenCollections === 0) collectGarbage();
+    return unread.get(keys[i]) ?? journal.get(keys[i]);
+  };
   const sets = new MotorSets(paths, resultOf, facts);
   function* results() {
     for (let i = 0; i < paths.length; i++) {

@@ -359,7 +359,7 @@ function slopesOfSound(fit: FleetFit): TailedNull {
     const draw = errorSource(family, seededRandom(1 + family));
     return () => drawnMaximum(fit, draw);
   };
-  const count = Math.max(400, Math.min(3000, Math.round(errorsDrawn / fit.pool.length)));
+  const count = Math.max(400, Math.min(8000, Math.round(errorsDrawn / fit.pool.length)));
   return tailedNulls(layoutKey(fit), source, tailOf(fit.pool), count, "between").nulls[0];
 }
 

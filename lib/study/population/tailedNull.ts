@@ -62,16 +62,23 @@ interface Drawn {
   readonly statistics: readonly Matched[];
   /** Heaviness of tails in the drawn fleets: least and largest. */
   readonly tails: readonly [least: number, largest: number];
+  /** How heavy the tails of the fleets of each family look. */
+  readonly looks: readonly Look[];
   /** How much likelier any of the statistics exceeds its quantile than one of them does, at a chance that the draws can
    * tell. */
   readonly overlap: number;
 }
 
-/** A statistic whose logarithm, less `slope` times the heaviness of the tails, has about one distribution for all
- * tails. */
+interface Look {
+  readonly mean: number;
+  readonly deviation: number;
+}
+
+/** A statistic whose logarithm, less `slope` times the heaviness of the tails, has about the same upper quantile for
+ * all tails. Farther out each family falls in its own way. */
 interface Matched {
   readonly slope: number;
-  readonly chance: (adjusted: number) => number;
+  readonly chances: readonly ((adjusted: number) => number)[];
 }
 
 /** The families that are drawn: the ends between which the chance of a false alarm is held, and one between them. */
@@ -98,8 +105,9 @@ const remembered = new Map<string, Drawn>();
  * The distribution of statistics in sound fleets, drawn with tails from normal to those of Student's t with 5 degrees
  * of freedom. How heavy the tails of the data look moves a statistic's limits: the statistic is held against the drawn
  * ones after its logarithm has lost a multiple of that heaviness, chosen so that its upper quantiles agree at both ends
- * of the families. So the chance of a false alarm is about the same for light and for heavy tails. A far value hardly
- * moves the heaviness (it is held), so it stays as odd as it is.
+ * of the families; and against those of each family as far as the data look like it, since light tails fall faster. So
+ * the chance of a false alarm is about the same for light and for heavy tails. A far value hardly moves the heaviness
+ * (it is held), so it stays as odd as it is.
  *
  * @param key - all that the drawn fleets depend on; what was drawn for it is kept and used again
  * @param source - for each family, what draws one fleet
@@ -124,9 +132,11 @@ export function tailedNulls(
   }
   const [least, largest] = drawn.tails;
   const seen = Math.max(least, Math.min(largest, tail));
-  const nulls = drawn.statistics.map(({ slope, chance }): TailedNull => {
+  const believed = beliefs(drawn.looks, seen);
+  const nulls = drawn.statistics.map(({ slope, chances }): TailedNull => {
     const factor = Math.exp(-slope * seen);
-    const own = (value: number) => chance(value * factor);
+    const own = (value: number) =>
+      chances.reduce((sum, chance, f) => sum + believed[f] * chance(value * factor), 0);
     return { chance: own, quantile: (p) => quantileOf(own, p) };
   });
   return { nulls, overlap: drawn.overlap };
@@ -148,14 +158,37 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
       values: Float64Array.from(all, (one) => one.statistics[s] * Math.exp(-slope * one.tail)),
     };
   });
+  const ofFamily = (values: Float64Array, f: number) => values.slice(f * draws, (f + 1) * draws);
   const part = Math.max(told.chance, told.draws / all.length);
   const edges = adjusted.map(({ values }) => values.slice().sort()[Math.floor((1 - part) * values.length)]);
   const any = all.filter((_, k) => adjusted.some(({ values }, s) => values[k] > edges[s])).length;
   return {
-    statistics: adjusted.map(({ slope, values }) => ({ slope, chance: upperTail(values, falls) })),
+    statistics: adjusted.map(({ slope, values }) => ({
+      slope,
+      chances: fleets.map((_, f) => upperTail(ofFamily(values, f), falls)),
+    })),
     tails: [heaviness[0], heaviness[heaviness.length - 1]],
+    looks: fleets.map(lookOf),
     overlap: Math.max(1, any / all.length / part),
   };
+}
+
+/** The middle half of a family's heaviness, as a normal distribution: a few fleets with far values count little. */
+function lookOf(fleets: readonly DrawnFleet[]): Look {
+  const sorted = Float64Array.from(fleets, (one) => one.tail).sort();
+  const at = (part: number) => sorted[Math.floor(part * (sorted.length - 1))];
+  return { mean: at(0.5), deviation: Math.max(1e-12, (at(0.75) - at(0.25)) / 1.349) };
+}
+
+/** How far each family is believed, all alike before the heaviness was seen. */
+function beliefs(looks: readonly Look[], seen: number): number[] {
+  const logs = looks.map(
+    ({ mean, deviation }) => -Math.log(deviation) - 0.5 * ((seen - mean) / deviation) ** 2,
+  );
+  const top = Math.max(...logs);
+  const parts = logs.map((l) => Math.exp(l - top));
+  const total = parts.reduce((a, b) => a + b, 0);
+  return parts.map((part) => part / total);
 }
 
 /** The slope at which the upper quantiles of a statistic agree for light and heavy tails; half of the search's end
