@@ -3,7 +3,7 @@ import { defineConfig } from "vitest/config";
 /** Tests that start processes, threads, browsers, kernels or servers, or flood this one: they are slow, and run one
  * file at a time. */
 const processTests = [
-  "tests/study/{run,hostile,queue,queueHostile}.test.ts",
+  "tests/study/{run,hostile,queue,queueHostile,largeTables}.test.ts",
   "tests/hostile/{hostile,limits,floods,traps,security,relatives,oddWords}.test.ts",
   "tests/analysis/{analyseFiles,contradictions,limitOfTime,onePipeline}.test.ts",
   "tests/cli/{guides,hostileText,main}.test.ts",

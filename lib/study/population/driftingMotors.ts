@@ -360,7 +360,7 @@ function slopesOfSound(fit: FleetFit): TailedNull {
     return () => drawnMaximum(fit, draw);
   };
   const count = Math.max(400, Math.min(8000, Math.round(errorsDrawn / fit.pool.length)));
-  return tailedNulls(layoutKey(fit), source, tailOf(fit.pool), count, "between").nulls[0];
+  return tailedNulls(layoutKey(fit), source, tailOf(fit.pool), count, "each").nulls[0];
 }
 
 /** Names what the drawn slopes depend on: when each motor was measured, on a scale of its own, and how variances are

@@ -18,7 +18,7 @@ const mostFound = 0.1;
 /** A group whose chance is above this ends the search for more. */
 const goesOn = 0.05;
 /** Errors drawn for each kind of tails, and most and fewest fleets. */
-const drawn = { errors: 3e6, most: 6000, least: 300 };
+const drawn = { errors: 3e6, most: 3000, least: 300 };
 
 /**
  * How far out the farthest of many groups may lie when groups differ by normal effects and motors have tails as heavy

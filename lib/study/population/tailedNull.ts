@@ -83,9 +83,9 @@ interface Matched {
 
 /** The families that are drawn: the ends between which the chance of a false alarm is held, and one between them. */
 const drawnFamilies = [0, 1, 2];
-/** How the chance of a statistic falls far out: by the same factor with each unit, with each doubling, or between the
- * two. */
-type Falls = "exponential" | "power" | "between";
+/** How the chance of a statistic falls far out: by the same factor with each unit, with each doubling, between the
+ * two; or between the two in each family by itself. */
+type Falls = "exponential" | "power" | "between" | "each";
 /**
  * For each: the upper part of the statistics at which the slope is found (far out, where decisions fall, yet told by
  * the draws), and the part beyond which that fall is fitted.
@@ -94,6 +94,7 @@ const farParts: Readonly<Record<Falls, { readonly matched: number; readonly oute
   exponential: { matched: 0.02, outer: 0.1 },
   power: { matched: 0.005, outer: 0.02 },
   between: { matched: 0.005, outer: 0.02 },
+  each: { matched: 0.005, outer: 0.02 },
 };
 /** Chance at which the overlap of several statistics is measured, and how many draws it must leave: the farther out,
  * the less they overlap. */
@@ -105,8 +106,8 @@ const remembered = new Map<string, Drawn>();
  * The distribution of statistics in sound fleets, drawn with tails from normal to those of Student's t with 5 degrees
  * of freedom. How heavy the tails of the data look moves a statistic's limits: the statistic is held against the drawn
  * ones after its logarithm has lost a multiple of that heaviness, chosen so that its upper quantiles agree at both ends
- * of the families; and against those of each family as far as the data look like it, since light tails fall faster. So
- * the chance of a false alarm is about the same for light and for heavy tails. A far value hardly moves the heaviness
+ * of the families; on demand against those of each family as far as the data look like it, since light tails fall
+ * faster. So the chance of a false alarm is about the same for light and for heavy tails. A far value hardly moves the heaviness
  * (it is held), so it stays as odd as it is.
  *
  * @param key - all that the drawn fleets depend on; what was drawn for it is kept and used again
@@ -132,7 +133,7 @@ export function tailedNulls(
   }
   const [least, largest] = drawn.tails;
   const seen = Math.max(least, Math.min(largest, tail));
-  const believed = beliefs(drawn.looks, seen);
+  const believed = falls === "each" ? beliefs(drawn.looks, seen) : [1];
   const nulls = drawn.statistics.map(({ slope, chances }): TailedNull => {
     const factor = Math.exp(-slope * seen);
     const own = (value: number) =>
@@ -165,7 +166,10 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
   return {
     statistics: adjusted.map(({ slope, values }) => ({
       slope,
-      chances: fleets.map((_, f) => upperTail(ofFamily(values, f), falls)),
+      chances:
+        falls === "each"
+          ? fleets.map((_, f) => upperTail(ofFamily(values, f), falls))
+          : [upperTail(values, falls)],
     })),
     tails: [heaviness[0], heaviness[heaviness.length - 1]],
     looks: fleets.map(lookOf),
