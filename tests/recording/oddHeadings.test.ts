@@ -1,4 +1,5 @@
-/** Headings in which a unit is the name, a tail has two readings, or the loops of one drive look like several motors. */
+/** Headings in which a unit is the name, a tail has two readings, or the loops of one drive look like several
+ * motors. */
 import { mkdtemp, rm, writeFile } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -115,4 +116,15 @@ test("letters within a made-up name are no word for a trial", () => {
   expect(factsFromNames(["Pos_3"]).kind).toBe("position");
   expect(factsFromNames(["POS 3"]).kind).toBe("position");
   expect(factsFromNames(["speedTest"]).kind).toBe("speed");
+});
+
+test("a unit spelled within a heading in capitals is read: DegPerSec", async () => {
+  const { all } = await read(
+    written("time,angularVelocityDegPerSec,angleDeg", ({ t, v, x }) => [
+      t,
+      (v * 180) / Math.PI,
+      (x * 180) / Math.PI,
+    ]),
+  );
+  expect(all[1]).toMatchObject({ role: "speed", unit: "deg/s" });
 });

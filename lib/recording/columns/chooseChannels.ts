@@ -135,8 +135,8 @@ export function contradicts(table: SourceTable, index: number, role: ColumnRole,
   const { name, unit } = table.columns[index];
   const own = table.nameless ? undefined : splitHeading(name);
   // A last letter may tell phases apart; `_ms` behind a speed is metres a second.
-  if (unit === undefined && (own?.plain === false || (own?.unit?.code === "ms" && taken === "m/s")))
-    return false;
+  const letter = own?.plain === false && own.unit?.spelling.length === 1;
+  if (unit === undefined && (letter || (own?.unit?.code === "ms" && taken === "m/s"))) return false;
   const spelling = unit ?? own?.unit?.spelling;
   const text = spelling === undefined ? undefined : unitOfText(spelling);
   const dim = text === undefined ? undefined : dimension(text.code);

@@ -63,12 +63,12 @@ function special(text: string): string | undefined {
   if (/^(°f|degf|fahrenheit)$/.test(plain)) return "[degF]";
   if (/^(k|kelvin)$/.test(plain) && text.trim() !== "k") return "K";
   if (
-    /^(radps|rads?_s|rads\/s|rad·s(⁻¹|-1)|rad_per_s|rads\^?-1|radpersec|rad\/sek|рад\/с|рад\/сек)$/.test(
+    /^(radps|rads?_s|rads\/s|rad·s(⁻¹|-1)|rad_per_s|rads\^?-1|radpersec(ond)?|rad\/sek|рад\/с|рад\/сек)$/.test(
       plain,
     )
   )
     return "rad/s";
-  if (/^(degps|deg_s|deg_per_s|degpersec|grad\/s|град\/с)$/.test(plain)) return "deg/s";
+  if (/^(degps|deg_s|deg_per_s|degpersec(ond)?|grad\/s|град\/с)$/.test(plain)) return "deg/s";
   if (/^[dc][AV]$/.test(text.trim())) return text.trim();
   const radians = /^([dcmu])rad(\/s|_s|ps|\/sec)?$/.exec(plain.replace(/[µμ]/, "u"));
   if (radians !== null) return `${radians[1]}rad${radians[2] === undefined ? "" : "/s"}`;
@@ -76,7 +76,7 @@ function special(text: string): string | undefined {
   if (/^(kmh|kph|km\/h)$/.test(plain)) return "km/h";
   if (/^[uµμ]m$/.test(plain)) return "um";
   if (/^(mm|cm|m|mm\/s|cm\/s|m\/s|m\/min|mm\/min)$/.test(plain) && !/^M/.test(text)) return plain;
-  if (/^(rev_s|revps|revpersec|umdr\/s|tour\/s|об\/с)$/.test(plain)) return "{rev}/s";
+  if (/^(rev_s|revps|revpersec(ond)?|umdr\/s|tour\/s|об\/с)$/.test(plain)) return "{rev}/s";
   if (
     /^(rev_min|r_min|u_min|1_min|umin-?1|giri\/minuto|rev\.?\/?min\.?|vueltas\/min|d\/dk|dev\/dk|rot\/min|r\.p\.m\.?|trs?\/mi?n|tours?\/mi?n|t\/min|tpm|obr?\.\/min|ot\.\/min|об\/хв|(devir|dev|d)\/d(a?k)|toeren\/min|kierr\/min|f\/perc|1\/perc|ford\/perc|fordulat\/perc|varv\/min|omdr\/min|omw\/min|rpm_?m?|ob\/min|об\/мин|회전\/분|回転\/分|転\/分)$/.test(
       plain,
@@ -220,6 +220,7 @@ function splitTail(text: string, note: string): Heading {
     /^(.+?)[_.-]([^_.-]+)$/s,
     // Latin letters right behind another script: `速度rpm`.
     /^(.*[\p{Script=Han}\p{Script=Hiragana}\p{Script=Katakana}\p{Script=Hangul}])([A-Za-z°µμ%][A-Za-z0-9°µμ%/²^·.]*)$/su,
+    /^(.*[\p{Ll}\p{N}])((?:Deg|Degrees|Rad|Radians|Rev|Counts|Ticks)Per(?:Sec|Second|Min|Minute))$/su,
     /^(.*[\p{Ll}\p{N}])(Rpm|RPM|Deg|DEG|Rad|Counts|Ms|MS|Us|Nm|NM|Amps?|Volts?|mA|MA|mV|Dps|DPS|Pct)$/su,
   ];
   for (const pattern of parts) {
