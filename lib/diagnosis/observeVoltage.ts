@@ -209,7 +209,8 @@ function stays(signals: TrialSignals, input: Float64Array, word: "voltage" | "du
   };
 }
 
-/** Rows for which an input is held, and the parts of the held rows with the current with it and against it (judgement). */
+/** Rows for which an input is held, and the parts of the held rows with the current with it and against it
+ * (judgement). */
 const feeding = { rows: 20, with: 0.05, against: 0.05, size: 0.08 };
 
 /**

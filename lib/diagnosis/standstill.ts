@@ -42,9 +42,9 @@ const limits = {
 /**
  * A standing motion that other channels contradict is no blocked shaft: a drive that eases off while its command is far
  * away sees the shaft arrive; a current that falls below its command has a back-EMF against it (physics: a shaft at
- * rest leaves it all the voltage); a count that goes from speed to standing within one sample, more suddenly than it ever changed before, has no mass behind it;
- * and a command that is next to nothing drove nothing. The verdict is then open, with the reason; what was seen stays,
- * for the causes.
+ * rest leaves it all the voltage); a count that goes from speed to standing within one sample, more suddenly than it
+ * ever changed before, has no mass behind it; and a command that is next to nothing drove nothing. The verdict is then
+ * open, with the reason; what was seen stays, for the causes.
  *
  * @param whole the trial as it was cut, also what follows a trip
  */
@@ -324,7 +324,8 @@ function hardlyDriven(run: Run, { trial, signals }: Observation): Doubt | undefi
 
 /**
  * A speed column that stands alone or in for a position that never moves, and itself never changes whatever is
- * commanded, tells of no motion: it may hold a bus voltage or a constant. Nothing is said of a shaft that would run away by it.
+ * commanded, tells of no motion: it may hold a bus voltage or a constant. Nothing is said of a shaft that would run
+ * away by it.
  */
 export function doubtWitness(run: Run, observation: Observation): Observation {
   const { verdict, signals } = observation;

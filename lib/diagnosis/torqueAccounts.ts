@@ -94,8 +94,8 @@ export function byWholeTrial(trial: TorqueTrial, evidence: readonly Evidence[]):
   };
 }
 
-/** How well the equation of motion must know the sense of the torque, what it may leave unexplained to decide alone, and
- * how nearly torque and load must balance where the shaft rests, as a part of the largest torque (judgement). */
+/** How well the equation of motion must know the sense of the torque, what it may leave unexplained to decide alone,
+ * and how nearly torque and load must balance where the shaft rests, as a part of the largest torque (judgement). */
 const known = { sure: 8, left: 0.05, balance: 0.15, confidence: 0.9 };
 
 /**

@@ -9,8 +9,8 @@ export interface Exchanged {
 }
 
 /**
- * From this probability on two columns are taken the other way round (judgement); below it nothing is read from a motion
- * and its command. A current and its command are so much alike that either way round gives the same verdict.
+ * From this probability on two columns are taken the other way round (judgement); below it nothing is read from a
+ * motion and its command. A current and its command are so much alike that either way round gives the same verdict.
  */
 const likely = { motion: 0.8, effort: 0.5 };
 

@@ -133,8 +133,8 @@ function jumpAt(motion: Motion, row: number): (Jump & { readonly scatter: number
   return Math.abs(by) > outstanding.scatters * scatter ? { row, counts: by, scatter } : undefined;
 }
 
-/** Whether a step is a row lost or written twice, a wrap followed the wrong way, or a counter set to zero on purpose, as
- * at an index. */
+/** Whether a step is a row lost or written twice, a wrap followed the wrong way, or a counter set to zero on purpose,
+ * as at an index. */
 function isElse({ position, step, wrap }: Motion, row: number, by: number, usualStep: number): boolean {
   const near = (v: number, within: number): boolean => Math.abs(v - Math.round(v)) < within;
   const rows = by / usualStep;

@@ -31,8 +31,8 @@ export function meaningKey({
   return `${role} ${unit ?? ""}`;
 }
 
-/** Columns of two tables are alike when they are called the same; without headings, when they stand in the same place of
- * as many. */
+/** Columns of two tables are alike when they are called the same; without headings, when they stand in the same place
+ * of as many. */
 export function columnKey(table: SourceTable, index: number): string {
   const name = table.columns[index].name.trim();
   return table.nameless || name === "" ? `#${index + 1} of ${table.columns.length}` : name;
@@ -63,12 +63,13 @@ export function anyInDoubt(
   });
 }
 
-/** Chance that columns of the same name hold the same in two tables (judgement, no source): where all columns are called
- * alike, where most are, and where none has a name. */
+/** Chance that columns of the same name hold the same in two tables (judgement, no source): where all columns are
+ * called alike, where most are, and where none has a name. */
 const sameMeaning = { allNames: 0.95, mostNames: 0.8, noNames: 0.6 } as const;
 /** Names that two tables must share, of all in both. */
 const mostlyShared = 0.6;
-/** What one table may say at most for or against a meaning (log likelihood); chances below the floor are not told apart. */
+/** What one table may say at most for or against a meaning (log likelihood); chances below the floor are not told
+ * apart. */
 const most = 5;
 const floor = 0.01;
 
