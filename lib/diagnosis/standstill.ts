@@ -291,7 +291,7 @@ function keptPace(angle: Float64Array, last: number, angleStep: number): boolean
   return steady && angle.length - last > 5 * rows;
 }
 
-function hardlyDriven(run: Run, { trial, signals }: Observation): Doubt | undefined {
+function hardlyDriven(run: Run, { trial, signals, holds }: Observation): Doubt | undefined {
   const { command, commandRole, effort } = signals;
   if (trial.kind !== "torque") return undefined;
   if (!command) {
@@ -307,7 +307,9 @@ function hardlyDriven(run: Run, { trial, signals }: Observation): Doubt | undefi
   const measured = commandRole === "currentCommand" ? column(run, "current", trial) : undefined;
   // Of a current in another unit than its command nothing can be compared.
   const comparable = measured !== undefined && largest(movingAverage(measured, 9)) < 3 * largest(command);
-  if (comparable && largest(command) < limits.weak * noiseLevel(measured))
+  // What turned the shaft and brought it to rest was no weak command, however the current pulsates.
+  const stood = !holds.some(({ swing }) => swing > 4 * signals.angleStep);
+  if (stood && comparable && largest(command) < limits.weak * noiseLevel(measured))
     return {
       behaviour: "unclear",
       text: "The shaft stood, and its command was hardly above the noise of the measured current: friction alone may have held it.",

@@ -25,7 +25,7 @@ export interface TrialSignals {
   /** Shaft speed, rad/s, smoothed just enough to be read sample by sample. */
   readonly speed?: Float64Array;
   readonly motionFrom: "position" | "speed" | "none";
-  /** Step of the angle (one count, and a hair less), or what the speed noise lets drift in a sample, rad. */
+  /** Step of the angle (one count, and a hair more), or what the speed noise lets drift in a sample, rad. */
   readonly angleStep: number;
   /** Standard deviation of `speed`, rad/s. */
   readonly speedNoise: number;
@@ -131,10 +131,10 @@ function commandOf(
 }
 
 /**
- * Travels of a counted angle are whole counts, and many bounds are so many counts: held a hair beneath, so that the
- * unit of the log and the last bit of a number decide nothing.
+ * Travels of a counted angle are whole counts, and many bounds are so many counts, not to be passed: held a hair above,
+ * so that the unit of the log and the last bit of a number decide nothing.
  */
-const beneath = 1 - 1e-6;
+const hairAbove = 1 + 1e-9;
 
 /** The shaft's motion in a trial, from the run's one angle and speed. */
 function motionIn(
@@ -175,7 +175,7 @@ function motionIn(
     angle,
     speed,
     motionFrom: "position",
-    angleStep: Math.max(beneath * step, noise),
+    angleStep: Math.max(hairAbove * step, noise),
     speedNoise:
       (jitter * Math.sqrt(12)) / ((run.interval || 1e-3) * median(shaft.windows.subarray(from, to)) ** 1.5),
     ...(compared ? { speedAgainstPosition: compared } : {}),
