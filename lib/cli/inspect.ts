@@ -32,8 +32,8 @@ ${readingHelp}
 Roles: time, currentCommand, current, currentDCommand, currentD, currentU, currentV,
 currentW, currentBus, voltageD, voltageQ, voltageBus, voltage, voltageCommand, duty,
 speed, speedCommand, position, positionCommand, acceleration, accelerationCommand,
-sweepAngle, electricalAngle, torque, torqueCommand, temperature, index; sample (a counter); run, motor and ordering
-(columns that tell several recordings in one file apart).
+sweepAngle, electricalAngle, torque, torqueCommand, temperature, index; sample (a
+counter); run, motor and ordering (columns that tell several recordings apart).
 
 Examples
   shaftwise inspect log.csv

@@ -33,8 +33,8 @@ import type { Evidence, Sense } from "./types.js";
  * angles where they are furthest apart (two swapped phases at one pole pair: 180 deg; theory: 360/n deg, n = 2p). */
 const littleWay = Math.PI / 2;
 
-/** Where the equation of motion under the command leaves more than this of the motion, something else moves the shaft as
- * well (a spring, a rest angle, a load that changes; judgement). */
+/** Where the equation of motion under the command leaves more than this of the motion, something else moves the shaft
+ * as well (a spring, a rest angle, a load that changes; judgement). */
 const mostUnexplained = 0.5;
 
 /** No verdict on a shaft that something else set in motion, or that went a little way only, is surer (judgement). */

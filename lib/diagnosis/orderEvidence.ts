@@ -22,7 +22,8 @@ export interface OrderEvidence {
    * known of it. */
   readonly weak: number;
   readonly loop: LoopProbabilities;
-  /** Some trial tells causes apart; where none does (counts without a scale), probabilities are those before any log. */
+  /** Some trial tells causes apart; where none does (counts without a scale), probabilities are those before any
+   * log. */
   readonly weighed: boolean;
 }
 
