@@ -89,3 +89,12 @@ test("a speed that was logged twice is one speed", async () => {
   const roles = recording?.understanding?.map((c) => c.role);
   expect(roles).toEqual(["time", "speedCommand", "speed", "position", "speed"]);
 });
+
+test("a position that is where it was to be in every row is no second position", async () => {
+  const position = axis(1)[2].values;
+  const lines = position.map((v, k) => `${(0.01 * k).toFixed(2)},${v.toFixed(4)},${v.toFixed(4)}`);
+  const path = join(folder, "met.csv");
+  await writeFile(path, ["t,q [deg],q_ref [deg]", ...lines].join("\n"));
+  const [recording] = (await readRecordings([path])).recordings;
+  expect(recording?.understanding?.map((c) => c.role)).toEqual(["time", "position", "positionCommand"]);
+});

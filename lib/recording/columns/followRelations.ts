@@ -80,7 +80,10 @@ function copyScore(a: Hypothesis, b: Hypothesis): number {
   if (a.role === "other" || b.role === "other") return 0;
   if (a.role === b.role && a.unit === b.unit)
     return (roleFacts[a.role].side === "command" ? -weights.secondCommand : -weights.second) + 0.5;
-  return roleFacts[a.role].quantity === roleFacts[b.role].quantity ? -1.5 : -3;
+  const [x, y] = [roleFacts[a.role], roleFacts[b.role]];
+  if (x.quantity !== y.quantity) return -3;
+  // A set value that is met exactly, as simulations write it: words say so.
+  return x.side !== y.side && a.unit === b.unit ? 2 : -1.5;
 }
 
 /**
