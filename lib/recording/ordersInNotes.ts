@@ -95,3 +95,21 @@ function named(name: string): RegExp {
 }
 
 const escaped = (text: string): string => text.replace(/[.*+?^${}()|[\]\\]/g, "\\$&");
+
+const pages = /\.(txt|md|rst)$/i;
+/** A line that could be a row of a log: it begins with a number, and another follows. */
+const rowOfNumbers = /^[\s"']*[-+]?[\d.,:T/-]+[^\p{L}]*[\s;,|]+["']?[-+]?[\d.]/u;
+
+/**
+ * Whether a file in a folder is a letter or a page of notes rather than a log: short text of more words than numbers, in
+ * which no line could be a row.
+ */
+export async function isLetter(path: string): Promise<boolean> {
+  if (!pages.test(path)) return false;
+  const size = await stat(path).catch(() => undefined);
+  if (size === undefined || !size.isFile() || size.size > mostBytes || size.size === 0) return false;
+  const text = await readFile(path, "utf8").catch(() => "");
+  const words = text.match(/\p{L}{2,}/gu)?.length ?? 0;
+  const numbers = text.match(/\d+/g)?.length ?? 0;
+  return words > 3 && words > numbers && !text.split(/\r\n|\n|\r/).some((line) => rowOfNumbers.test(line));
+}

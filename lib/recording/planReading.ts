@@ -3,6 +3,7 @@ import { open, readdir, stat } from "node:fs/promises";
 import { basename, dirname, extname, join, resolve } from "node:path";
 import type { LeadLetters } from "../motor/leadLetters.js";
 import type { ReadOptions } from "./columns/interpret.js";
+import { copiesIn } from "./copies.js";
 import {
   type DescribedResource,
   type Descriptor,
@@ -16,7 +17,7 @@ import { factsFromNames, lettersOfNames } from "./factsFromNames.js";
 import { readableEndings } from "./formats/openTable.js";
 import { withLikeFiles } from "./likeFiles.js";
 import { notesBeside } from "./notesBeside.js";
-import { type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
+import { isLetter, type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
 import { problemOf } from "./problemOf.js";
 import type { Finding } from "./types.js";
 
@@ -56,10 +57,14 @@ const smallJob = 64 * 2 ** 20;
 export async function planReading(paths: readonly string[], options: ReadOptions = {}): Promise<ReadingPlan> {
   const problems: Finding[] = [];
   const found = await jobsOf(paths, options, problems);
+  const copies = options.join === true ? [] : await copiesIn(found);
+  problems.push(...copies.map(({ finding }) => finding));
+  const left = new Set(copies.filter(({ apart }) => !apart).map(({ job }) => job));
+  const planned = found.filter((job) => !left.has(job));
   const leadLetters = lettersOfNames(
-    found.flatMap((job) => job.files.map((file) => `${basename(dirname(file))}/${basename(file)}`)),
+    planned.flatMap((job) => job.files.map((file) => `${basename(dirname(file))}/${basename(file)}`)),
   );
-  const lettered = leadLetters.length === 0 ? found : found.map((job) => ({ ...job, leadLetters }));
+  const lettered = leadLetters.length === 0 ? planned : planned.map((job) => ({ ...job, leadLetters }));
   const jobs = await withLikeFiles(lettered);
   let bytes = 0;
   let largest = 0;
@@ -159,7 +164,8 @@ class Planner {
       return;
     }
     const names = all
-      .filter((name) => readableEndings.test(name) && !this.#refused.has(resolve(path, name)))
+      .filter((name) => readableEndings.test(name) && !aside.test(name))
+      .filter((name) => !this.#refused.has(resolve(path, name)))
       .sort(byNumber);
     const byOrder = names.length === 0 ? foldersOfOrders(path, all) : [];
     if (byOrder.length > 0) {
@@ -192,14 +198,30 @@ class Planner {
       this.#add({ files, together: true });
       return;
     }
-    const pages = new Set([...noted.values()].map(({ notes }) => notes));
-    for (const file of files) {
+    const pages = new Set([...noted.values()].map(({ notes }) => join(path, notes)));
+    const letters: string[] = [];
+    for (const file of files) if (!pages.has(file) && (await isLetter(file))) letters.push(file);
+    const logs = files.filter((file) => !pages.has(file) && !letters.includes(file));
+    // Beside logs a letter is no failed input; alone it is all there was to read.
+    if (logs.length > 0) for (const file of letters) this.#problems.push(letterFinding(file));
+    for (const file of logs.length > 0 ? logs : files) {
       const order = noted.get(basename(file));
-      if (order !== undefined) this.#add({ files: [file], noted: order });
-      else if (!pages.has(basename(file))) this.#add({ files: [file] });
+      this.#add({ files: [file], ...(order === undefined ? {} : { noted: order }) });
     }
   }
 }
+
+function letterFinding(file: string): Finding {
+  return {
+    severity: "warning",
+    code: "no-numbers",
+    message: "it is a page of words without rows of numbers, and was taken for notes",
+    file,
+  };
+}
+
+/** Files that programs put beside those of people: hidden ones, and marks of an open document. */
+const aside = /^(\.|~\$)/;
 
 function emptyFolder(path: string, all: readonly string[]): Finding {
   const holdsFolders = all.some((name) =>

@@ -1,3 +1,4 @@
+import { range } from "../../numeric/series/range.js";
 import { unwrap } from "../../numeric/series/unwrap.js";
 import { conversion } from "../../units/convert.js";
 import { visible } from "../../units/text.js";
@@ -63,16 +64,20 @@ export async function linesFromSpeed(logged: MotionLogged, findings: Finding[]):
     file: table.path,
     column: table.columns[position.index].name,
   });
-  findings.push(...doubtsOfLines(table, position.index, speed.index, { turn, half }));
+  const turns = range(counts) / turn;
+  findings.push(...doubtsOfLines(table, position.index, speed.index, { turn, half, turns }));
   return counted / 4;
 }
+
+/** A shaft that twitches does not tell its counts to the percent: a filter of the speed and its rounding weigh more. */
+const fewestTurns = 5;
 
 /** What is to be said of a count that no usual encoder has. */
 function doubtsOfLines(
   table: SourceTable,
   position: number,
   speed: number,
-  { turn, half }: { readonly turn: number; readonly half: number },
+  { turn, half, turns }: { readonly turn: number; readonly half: number; readonly turns: number },
 ): Finding[] {
   const name = (index: number): string => visible(table.columns[index].name, 40);
   const doubt = linesInDoubt(turn, half);
@@ -89,7 +94,7 @@ function doubtsOfLines(
         column: table.columns[speed].name,
       },
     ];
-  const usual = usualCountAbove(turn, half);
+  const usual = turns < fewestTurns ? undefined : usualCountAbove(turn, half);
   if (usual === undefined) return [];
   return [
     {

@@ -1,0 +1,89 @@
+import { open, stat } from "node:fs/promises";
+import { basename, dirname, resolve } from "node:path";
+import { visible } from "../units/text.js";
+import { factsFromNames } from "./factsFromNames.js";
+import type { ReadingJob } from "./planReading.js";
+import type { Finding } from "./types.js";
+
+/** Bytes that are compared at once; files of one length that differ nearly always do so in their last. */
+const piece = 64 * 1024;
+
+/** A job whose file holds the bytes of another's, and what is to be said of it. */
+interface Copy {
+  readonly job: ReadingJob;
+  /** The two are said to be of different lead orders: both are read. */
+  readonly apart: boolean;
+  readonly finding: Finding;
+}
+
+/**
+ * Files that are copies of one in the same folder that was given before, byte for byte: what is measured twice never has
+ * the same noise, so a copy is no second trial. It is told, and is to be left out unless the two are said to be of
+ * different orders.
+ */
+export async function copiesIn(jobs: readonly ReadingJob[]): Promise<Copy[]> {
+  const bySize = new Map<string, ReadingJob[]>();
+  const out: Copy[] = [];
+  for (const job of jobs) {
+    if (job.files.length !== 1) continue;
+    const found = await stat(job.files[0]).catch(() => undefined);
+    if (found === undefined || !found.isFile() || found.size === 0) continue;
+    const key = `${found.size} ${dirname(resolve(job.files[0]))}`;
+    const alike = bySize.get(key) ?? [];
+    const first = await firstSame(alike, job, found.size);
+    if (first === undefined) bySize.set(key, [...alike, job]);
+    else out.push(copyOf(job, first));
+  }
+  return out;
+}
+
+/** The lead order of a job as its descriptor, notes or name say. */
+function orderOf({ files, resource, noted }: ReadingJob): string | undefined {
+  return resource?.facts.ordering ?? noted?.ordering ?? factsFromNames([files[0]]).ordering;
+}
+
+function copyOf(job: ReadingJob, first: ReadingJob): Copy {
+  const [order, other] = [orderOf(job), orderOf(first)];
+  const apart = order !== other;
+  return {
+    job,
+    apart,
+    finding: {
+      severity: "warning",
+      code: "same-bytes",
+      message: `it holds the very bytes of "${visible(basename(first.files[0]), 60)}"${apart ? `, which is of ${other ?? "no"} order and not of ${order ?? "no"} order` : ""}`,
+      meaning: apart
+        ? "both are read; what is measured twice never has the same noise, so one of the two may be under a wrong name"
+        : "a copy is no second trial: it is read once, under the name that came first",
+      file: job.files[0],
+    },
+  };
+}
+
+async function firstSame(
+  candidates: readonly ReadingJob[],
+  job: ReadingJob,
+  size: number,
+): Promise<ReadingJob | undefined> {
+  for (const other of candidates) if (await same(other.files[0], job.files[0], size)) return other;
+  return undefined;
+}
+
+async function same(first: string, second: string, size: number): Promise<boolean> {
+  const files = await Promise.all([first, second].map((path) => open(path, "r").catch(() => undefined)));
+  try {
+    const [a, b] = files;
+    if (a === undefined || b === undefined) return false;
+    const [left, right] = [Buffer.alloc(piece), Buffer.alloc(piece)];
+    const last = Math.max(0, size - piece);
+    const starts = [last, ...Array.from({ length: Math.ceil(last / piece) }, (_, k) => k * piece)];
+    for (const start of starts) {
+      const [m, n] = await Promise.all([a.read(left, 0, piece, start), b.read(right, 0, piece, start)]);
+      if (m.bytesRead !== n.bytesRead) return false;
+      if (left.compare(right, 0, n.bytesRead, 0, m.bytesRead) !== 0) return false;
+    }
+    return true;
+  } finally {
+    for (const file of files) await file?.close();
+  }
+}
