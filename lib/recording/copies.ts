@@ -2,28 +2,34 @@ import { open, stat } from "node:fs/promises";
 import { basename, dirname, resolve } from "node:path";
 import { visible } from "../units/text.js";
 import { factsFromNames } from "./factsFromNames.js";
-import type { ReadingJob } from "./planReading.js";
 import type { Finding } from "./types.js";
 
 /** Bytes that are compared at once; files of one length that differ nearly always do so in their last. */
 const piece = 64 * 1024;
 
+/** Files to be read, and the lead order that a descriptor or notes give them. */
+interface Given {
+  readonly files: readonly string[];
+  readonly resource?: { readonly facts: { readonly ordering?: string } };
+  readonly noted?: { readonly ordering: string };
+}
+
 /** A job whose file holds the bytes of another's, and what is to be said of it. */
-interface Copy {
-  readonly job: ReadingJob;
+interface Copy<Job> {
+  readonly job: Job;
   /** The two are said to be of different lead orders: both are read. */
   readonly apart: boolean;
   readonly finding: Finding;
 }
 
 /**
- * Files that are copies of one in the same folder that was given before, byte for byte: what is measured twice never has
- * the same noise, so a copy is no second trial. It is told, and is to be left out unless the two are said to be of
+ * Files that are copies of one in the same folder that was given before, byte for byte: what is measured twice never
+ * has the same noise, so a copy is no second trial. It is told, and is to be left out unless the two are said to be of
  * different orders.
  */
-export async function copiesIn(jobs: readonly ReadingJob[]): Promise<Copy[]> {
-  const bySize = new Map<string, ReadingJob[]>();
-  const out: Copy[] = [];
+export async function copiesIn<Job extends Given>(jobs: readonly Job[]): Promise<Copy<Job>[]> {
+  const bySize = new Map<string, Job[]>();
+  const out: Copy<Job>[] = [];
   for (const job of jobs) {
     if (job.files.length !== 1) continue;
     const found = await stat(job.files[0]).catch(() => undefined);
@@ -38,11 +44,11 @@ export async function copiesIn(jobs: readonly ReadingJob[]): Promise<Copy[]> {
 }
 
 /** The lead order of a job as its descriptor, notes or name say. */
-function orderOf({ files, resource, noted }: ReadingJob): string | undefined {
+function orderOf({ files, resource, noted }: Given): string | undefined {
   return resource?.facts.ordering ?? noted?.ordering ?? factsFromNames([files[0]]).ordering;
 }
 
-function copyOf(job: ReadingJob, first: ReadingJob): Copy {
+function copyOf<Job extends Given>(job: Job, first: Job): Copy<Job> {
   const [order, other] = [orderOf(job), orderOf(first)];
   const apart = order !== other;
   return {
@@ -60,11 +66,11 @@ function copyOf(job: ReadingJob, first: ReadingJob): Copy {
   };
 }
 
-async function firstSame(
-  candidates: readonly ReadingJob[],
-  job: ReadingJob,
+async function firstSame<Job extends Given>(
+  candidates: readonly Job[],
+  job: Job,
   size: number,
-): Promise<ReadingJob | undefined> {
+): Promise<Job | undefined> {
   for (const other of candidates) if (await same(other.files[0], job.files[0], size)) return other;
   return undefined;
 }

@@ -101,8 +101,8 @@ const pages = /\.(txt|md|rst)$/i;
 const rowOfNumbers = /^[\s"']*[-+]?[\d.,:T/-]+[^\p{L}]*[\s;,|]+["']?[-+]?[\d.]/u;
 
 /**
- * Whether a file in a folder is a letter or a page of notes rather than a log: short text of more words than numbers, in
- * which no line could be a row.
+ * Whether a file in a folder is a letter or a page of notes rather than a log: short text of more words than numbers,
+ * in which no line could be a row.
  */
 export async function isLetter(path: string): Promise<boolean> {
   if (!pages.test(path)) return false;
