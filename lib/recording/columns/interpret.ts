@@ -186,7 +186,7 @@ async function learned(
   if (like === undefined || !anyInDoubt(alone.columns, stated)) return alone;
   const others = await like(table);
   if (others.length === 0) return alone;
-  const said = saidByLike(whatTableSays(table, values, stated), others);
+  const said = saidByLike(whatTableSays(table, values, stated, alone), others);
   if (said.size === 0) return alone;
   const byPlace = new Map(
     indices.flatMap((index) => {

@@ -4,7 +4,7 @@ import type { Weighed } from "./jointTypes.js";
 import type { StatedColumn } from "./statedColumns.js";
 
 /** Chances of the roles and units of one column, by `meaningKey`. */
-type Chances = ReadonlyMap<string, number>;
+export type Chances = ReadonlyMap<string, number>;
 
 /** What one table says of a column: by its heading alone, and by its numbers and neighbours too. */
 export interface ColumnSays {

@@ -11,7 +11,14 @@ import { type Headings, readHeadings } from "./headings.js";
 import { type ColumnFacts, type Hypothesis, hypothesesOf } from "./hypotheses.js";
 import { type JointResult, solveJoint, tempers } from "./joint.js";
 import type { Relation } from "./jointTypes.js";
-import { chancesOf, columnKey, meaningKey, type TableSays } from "./likeColumns.js";
+import {
+  type Chances,
+  type ColumnSays,
+  chancesOf,
+  columnKey,
+  meaningKey,
+  type TableSays,
+} from "./likeColumns.js";
 import { edgesOf, looked, lookedRows, partedAt } from "./lookedRows.js";
 import { type NumberModel, numberEvidence } from "./numberEvidence.js";
 import { numberFeatures } from "./numberFeatures.js";
@@ -31,6 +38,8 @@ export const askedBelow = 0.8;
 export interface TableUnderstanding {
   readonly columns: readonly ColumnUnderstanding[];
   readonly motors: readonly string[];
+  /** Chances of roles and units of each column, and whether it stands still: for tables of the same hand. */
+  readonly weighed: readonly Omit<ColumnSays, "heading">[];
 }
 
 /** What is seen of a table before its columns are weighed together. */
@@ -122,7 +131,11 @@ export function understandTable(
     const weighed = free ? soberly(result.weighed[i], chosen[i], whole[i]) : result.weighed[i];
     return described(i, c.name, chosen[i], weighed, groups.labels[i], stated.get(i), context);
   });
-  return { columns, motors: groups.motors };
+  const weighed = result.weighed.map((list, i) => ({
+    whole: chancesOf(list),
+    still: (whole[i].numbers?.shape ?? "constant") === "constant",
+  }));
+  return { columns, motors: groups.motors, weighed };
 }
 
 /** Everything that is weighed of a table. */
@@ -183,28 +196,36 @@ function weigh(
   return { read, whole, relations, result, chosen };
 }
 
+/** Chances by headings alone, by the headings: files of one folder have the same, and they are weighed once. */
+const byHeadings = new Map<string, readonly Chances[]>();
+const mostHeadings = 200;
+
+function headingChances(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): readonly Chances[] {
+  const { columns, nameless } = table;
+  const key = JSON.stringify([nameless, columns.map((c) => [c.name, c.unit, c.kind, c.label]), [...stated]]);
+  const known = byHeadings.get(key);
+  if (known !== undefined) return known;
+  const found = weigh(table, new Map(), stated, numberModel).result.weighed.map(chancesOf);
+  if (byHeadings.size >= mostHeadings) byHeadings.clear();
+  byHeadings.set(key, found);
+  return found;
+}
+
 /**
  * What a table says of its columns to tables of the same hand: chances by headings alone, and by everything.
  *
  * @param given values of columns that were read, by place
+ * @param understood the table as it was understood by itself, where it was
  */
 export function whatTableSays(
   table: SourceTable,
   given: ReadonlyMap<number, Float64Array>,
   stated: ReadonlyMap<number, StatedColumn>,
+  understood = understandTable(table, given, stated),
 ): TableSays {
-  const heading = weigh(table, new Map(), stated, numberModel).result.weighed;
-  const { result, whole: facts } = weigh(table, given, stated, numberModel);
-  const whole = result.weighed;
+  const heading = headingChances(table, stated);
   return new Map(
-    [...given.keys()].map((i) => [
-      columnKey(table, i),
-      {
-        heading: chancesOf(heading[i]),
-        whole: chancesOf(whole[i]),
-        still: (facts[i].numbers?.shape ?? "constant") === "constant",
-      },
-    ]),
+    [...given.keys()].map((i) => [columnKey(table, i), { heading: heading[i], ...understood.weighed[i] }]),
   );
 }
 
