@@ -107,8 +107,8 @@ const remembered = new Map<string, Drawn>();
  * of freedom. How heavy the tails of the data look moves a statistic's limits: the statistic is held against the drawn
  * ones after its logarithm has lost a multiple of that heaviness, chosen so that its upper quantiles agree at both ends
  * of the families; on demand against those of each family as far as the data look like it, since light tails fall
- * faster. So the chance of a false alarm is about the same for light and for heavy tails. A far value hardly moves the heaviness
- * (it is held), so it stays as odd as it is.
+ * faster. So the chance of a false alarm is about the same for light and for heavy tails. A far value hardly moves the
+ * heaviness (it is held), so it stays as odd as it is.
  *
  * @param key - all that the drawn fleets depend on; what was drawn for it is kept and used again
  * @param source - for each family, what draws one fleet
