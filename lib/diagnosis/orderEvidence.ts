@@ -106,8 +106,10 @@ export function orderVerdict(
   const { torque, speed, against, loop, weighed } = evidence;
   if (against) return observed(judged).some((o) => o.verdict === "runaway") ? "runaway" : "reversed";
   if (usable) return "tracking";
-  const seen = [...speed, ...torque].find((o) => o.verdict !== "undetermined")?.verdict ?? "undetermined";
-  return seen === "tracking" && weighed && loop.tracking < thresholds.keepsTracking.value
+  const seen = [...speed, ...torque].find((o) => o.verdict !== "undetermined");
+  if (seen === undefined) return "undetermined";
+  const holds = weighed ? loop.tracking : seen.confidence;
+  return seen.verdict === "tracking" && holds < thresholds.keepsTracking.value
     ? "undetermined"
-    : seen;
+    : seen.verdict;
 }

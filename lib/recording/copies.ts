@@ -31,7 +31,8 @@ export async function copiesIn<Job extends Given>(jobs: readonly Job[]): Promise
   const bySize = new Map<string, Job[]>();
   const out: Copy<Job>[] = [];
   for (const job of jobs) {
-    if (job.files.length !== 1) continue;
+    // What a descriptor lists stands for itself.
+    if (job.files.length !== 1 || job.resource !== undefined) continue;
     const found = await stat(job.files[0]).catch(() => undefined);
     if (found === undefined || !found.isFile() || found.size === 0) continue;
     const key = `${found.size} ${dirname(resolve(job.files[0]))}`;

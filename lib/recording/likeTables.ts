@@ -1,14 +1,26 @@
 import { stat } from "node:fs/promises";
 import { basename, resolve } from "node:path";
 import { whatItSays } from "./columns/interpret.js";
-import type { LikeTables, TableSays } from "./columns/likeColumns.js";
+import {
+  columnKey,
+  type LikeTable,
+  type LikeTables,
+  mostlyShared,
+  type TableSays,
+} from "./columns/likeColumns.js";
 import type { ReadOptions } from "./columns/readOptions.js";
 import { openTables } from "./formats/openTable.js";
 import type { SourceTable } from "./formats/sourceTable.js";
 import type { ReadingJob } from "./planReading.js";
 
-/** What files said before, by file, its last change and the options: each is read once for all its neighbours. */
-const heard = new Map<string, Promise<readonly TableSays[]>>();
+/** Tables of one file: their columns, and what they say of them, worked out when it is first asked. */
+interface Heard {
+  readonly keys: readonly ReadonlySet<string>[];
+  says?: Promise<readonly TableSays[]>;
+}
+
+/** What is known of files, by file, its last change and the options: each is read once for all its neighbours. */
+const heard = new Map<string, Promise<Heard>>();
 const mostHeard = 256;
 /** Tables of one file that are asked. */
 const mostTables = 7;
@@ -25,64 +37,87 @@ export function likeTables(
   const mine = new Set(job.files.map((file) => resolve(file)));
   const beside = (job.like ?? []).filter((file) => !mine.has(resolve(file)));
   if (tables.length < 2 && beside.length === 0) return undefined;
+  const stem = stemOf(job.files[0]);
   return async (table) => {
-    const names = new Set(table.columns.map(({ name }) => name.trim()));
-    const own = tables.filter((t) => t !== table && shares(t, table, names)).slice(0, mostTables);
-    const said: TableSays[] = [];
-    for (const t of own)
-      said.push(
-        ...(await whatItSays(t, options).then(
-          (s) => [s],
-          () => [],
-        )),
-      );
-    // Without headings only files that are named alike are of one hand.
-    const asked = table.nameless ? beside.filter((file) => stemOf(file) === stemOf(job.files[0])) : beside;
-    for (const file of asked) said.push(...(await fileSays(file, options)));
-    return said;
+    const keys = keysOf(table);
+    const nameless = table.columns.every(({ name }) => placeholder.test(name.trim()));
+    const own = tables
+      .filter((t) => t !== table && shares(keysOf(t), keys, table.nameless))
+      .slice(0, mostTables);
+    const out: LikeTable[] = [];
+    for (const t of own) for (const says of await saysOf([t], options)) out.push({ says, alike: true });
+    for (const file of beside) {
+      const alike = stemOf(file) === stem;
+      // Without headings only files that are named alike by lead orders are surely of one bench.
+      if (nameless && !(alike && stem.includes(order))) continue;
+      for (const says of await fileSays(file, keys, options, nameless)) out.push({ says, alike });
+    }
+    return out;
   };
 }
+
+/** What stands for a lead order in the stem of a name. */
+const order = "<order>";
+/** A heading that only counts: `CH2`, `Kanal 3`, `column_1`, or nothing. */
+const placeholder = /^(\p{L}{0,8}[\s_.#-]*\d+)?$/u;
 
 /** The name of a file without numbers and lead orders: `run 3 VWU.csv` and `run 4 WUV.csv` are named alike. */
 function stemOf(file: string): string {
   return basename(file)
     .toLowerCase()
-    .replace(/(?<![a-z])(?:[uvw][-_ ]?){2}[uvw](?![a-z])|(?<![a-z])(?:[abc]{3}|[rst]{3})(?![a-z])/g, "#")
+    .replace(/(?<![a-z])(?:[uvw][-_ ]?){2}[uvw](?![a-z])|(?<![a-z])(?:[abc]{3}|[rst]{3})(?![a-z])/g, order)
     .replace(/\d+/g, "#");
 }
 
-function shares(other: SourceTable, table: SourceTable, names: ReadonlySet<string>): boolean {
-  if (table.nameless || other.nameless) return other.columns.length === table.columns.length;
-  return other.columns.some(({ name }) => names.has(name.trim()));
+const keysOf = (table: SourceTable): ReadonlySet<string> =>
+  new Set(table.columns.map((_, index) => columnKey(table, index)));
+
+function shares(a: ReadonlySet<string>, b: ReadonlySet<string>, nameless = false): boolean {
+  const shared = [...a].filter((key) => b.has(key)).length;
+  const all = a.size + b.size - shared;
+  return shared >= 2 && shared >= (nameless ? 1 : mostlyShared) * all;
 }
 
-async function fileSays(file: string, options: ReadOptions): Promise<readonly TableSays[]> {
+async function fileSays(
+  file: string,
+  keys: ReadonlySet<string>,
+  options: ReadOptions,
+  nameless: boolean | undefined,
+): Promise<readonly TableSays[]> {
   const kind = await stat(file).catch(() => undefined);
   if (kind === undefined) return [];
   const { limits: _, ordering: __, orderings: ___, leadLetters: ____, ...relevant } = options;
   const key = `${resolve(file)} ${kind.mtimeMs} ${kind.size} ${JSON.stringify(relevant)}`;
-  let said = heard.get(key);
-  if (said === undefined) {
+  let known = heard.get(key);
+  if (known === undefined) {
     if (heard.size >= mostHeard) heard.clear();
-    said = asked(file, options);
-    heard.set(key, said);
+    known = withTables(file, options, async (tables) => ({ keys: tables.map(keysOf) }));
+    heard.set(key, known);
   }
-  return said;
+  const found = await known;
+  if (!found.keys.some((own) => shares(own, keys, nameless))) return [];
+  found.says ??= withTables(file, options, (tables) => saysOf(tables, options));
+  return found.says;
 }
 
-async function asked(file: string, options: ReadOptions): Promise<readonly TableSays[]> {
+async function saysOf(tables: readonly SourceTable[], options: ReadOptions): Promise<TableSays[]> {
+  const out: TableSays[] = [];
+  for (const table of tables) {
+    const says = await whatItSays(table, options).catch(() => undefined);
+    if (says !== undefined) out.push(says);
+  }
+  return out;
+}
+
+async function withTables<Result>(
+  file: string,
+  options: ReadOptions,
+  use: (tables: readonly SourceTable[]) => Promise<Result>,
+): Promise<Result> {
   const tables = await openTables(file, options).catch(() => []);
-  const said: TableSays[] = [];
   try {
-    for (const table of tables.slice(0, mostTables))
-      said.push(
-        ...(await whatItSays(table, options).then(
-          (s) => [s],
-          () => [],
-        )),
-      );
+    return await use(tables.slice(0, mostTables));
   } finally {
     for (const table of tables) await table.close?.();
   }
-  return said;
 }

@@ -23,7 +23,8 @@ const describe = (folder: string, ordering: string) =>
 test("a descriptor that was changed is read anew, and one that was taken away says nothing", async () => {
   const folder = join(home, "changed");
   mkdirSync(folder);
-  for (const name of ["a.csv", "b.csv"]) writeFileSync(join(folder, name), table);
+  for (const name of ["a.csv", "b.csv"])
+    writeFileSync(join(folder, name), `${table}2,0,${name === "a.csv" ? 4 : 5}\n`);
   describe(folder, "UVW");
   const orders = async () => {
     const { recordings } = await readRecordings([join(folder, "a.csv"), join(folder, "b.csv")]);
@@ -41,7 +42,8 @@ test("a file that becomes a link out of the folder after the descriptor was read
   const folder = join(home, "linked");
   mkdirSync(folder);
   writeFileSync(join(home, "elsewhere.csv"), table);
-  for (const name of ["a.csv", "b.csv"]) writeFileSync(join(folder, name), table);
+  for (const name of ["a.csv", "b.csv"])
+    writeFileSync(join(folder, name), `${table}2,0,${name === "a.csv" ? 4 : 5}\n`);
   describe(folder, "UVW");
   expect((await readRecordings([folder])).recordings.map(({ ordering }) => ordering)).toEqual(["UVW", "UVW"]);
   unlinkSync(join(folder, "b.csv"));
@@ -56,7 +58,8 @@ test("a file that becomes a link out of the folder after the descriptor was read
 test("what is wrong with a descriptor is said once, however many of its files are read", async () => {
   const folder = join(home, "wrong");
   mkdirSync(folder);
-  for (const name of ["a.csv", "b.csv"]) writeFileSync(join(folder, name), table);
+  for (const name of ["a.csv", "b.csv"])
+    writeFileSync(join(folder, name), `${table}2,0,${name === "a.csv" ? 4 : 5}\n`);
   describe(folder, "XYZ");
   const { problems } = await readRecordings([join(folder, "a.csv"), join(folder, "b.csv")]);
   expect(new Set(problems.map(({ message }) => message)).size).toBe(problems.length);

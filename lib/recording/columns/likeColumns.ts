@@ -17,8 +17,16 @@ export interface ColumnSays {
 /** What a table says of each of its columns, by `columnKey`. */
 export type TableSays = ReadonlyMap<string, ColumnSays>;
 
+/** A table beside one, with what it says. */
+export interface LikeTable {
+  readonly says: TableSays;
+  /** It is of the same kind: another run of one file, or of a file that is named alike. Else a heading that says little
+   * (`y`) may hold something else there, and only the units of what it holds are the same. */
+  readonly alike: boolean;
+}
+
 /** Tables of the same hand: other files of the folder, other sheets or blocks of the file. */
-export type LikeTables = (table: SourceTable) => Promise<readonly TableSays[]>;
+export type LikeTables = (table: SourceTable) => Promise<readonly LikeTable[]>;
 
 /** Role and unit as one word. */
 export function meaningKey({
@@ -65,9 +73,9 @@ export function anyInDoubt(
 
 /** Chance that columns of the same name hold the same in two tables (judgement, no source): where all columns are
  * called alike, where most are, and where none has a name. */
-const sameMeaning = { allNames: 0.95, mostNames: 0.8, noNames: 0.6 } as const;
+const sameMeaning = { allNames: 0.95, mostNames: 0.8, noNames: 0.4 } as const;
 /** Names that two tables must share, of all in both. */
-const mostlyShared = 0.6;
+export const mostlyShared = 0.6;
 /** What one table may say at most for or against a meaning (log likelihood); chances below the floor are not told
  * apart. */
 const most = 5;
@@ -79,17 +87,17 @@ const floor = 0.01;
  */
 export function saidByLike(
   own: TableSays,
-  others: readonly TableSays[],
+  others: readonly LikeTable[],
 ): ReadonlyMap<string, ReadonlyMap<string, number>> {
-  const hands = others.flatMap((says) => {
+  const hands = others.flatMap(({ says, alike }) => {
     const same = ofOneHand(own, says);
-    return same === undefined ? [] : [{ says, same }];
+    return same === undefined ? [] : [{ says, same, alike }];
   });
   const out = new Map<string, ReadonlyMap<string, number>>();
   for (const [key, mine] of own) {
-    const theirs = hands.flatMap(({ says, same }) => {
+    const theirs = hands.flatMap(({ says, same, alike }) => {
       const column = says.get(key);
-      return column === undefined || column.still ? [] : [{ column, same }];
+      return column === undefined || column.still ? [] : [{ column, same, alike }];
     });
     if (theirs.length > 0) out.set(key, saidOfColumn(mine, theirs));
   }
@@ -105,7 +113,7 @@ function ofOneHand(own: TableSays, other: TableSays): number | undefined {
   return share === 1 ? sameMeaning.allNames : sameMeaning.mostNames;
 }
 
-const isPlace = (key: string): boolean => /^#\d+ of \d+$/.test(key);
+const isPlace = (key: string): boolean => /^#\d+ of \d+, \d decimals$/.test(key);
 
 /**
  * What columns of other tables add to the log likelihood of each meaning of one.
@@ -117,10 +125,10 @@ const isPlace = (key: string): boolean => /^#\d+ of \d+$/.test(key);
  */
 function saidOfColumn(own: ColumnSays, others: readonly Other[]): ReadonlyMap<string, number> {
   const mine = evidenceOf(own);
-  const weighed = others.map(({ column, same }) => ({
+  const weighed = others.map(({ column, same, alike }) => ({
     ...evidenceOf(column),
     same: sameHere(own, column, same),
-    weight: sameHere(own, column, same) * informationOf(column),
+    weight: alike ? sameHere(own, column, same) * informationOf(column) : 0,
   }));
   const sum = (of: (o: (typeof weighed)[number]) => number): number =>
     weighed.reduce((total, o) => total + of(o), 0);
@@ -145,6 +153,7 @@ function saidOfColumn(own: ColumnSays, others: readonly Other[]): ReadonlyMap<st
 interface Other {
   readonly column: ColumnSays;
   readonly same: number;
+  readonly alike: boolean;
 }
 
 const stillWeight = 0.1;
