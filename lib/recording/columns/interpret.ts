@@ -56,6 +56,9 @@ function worthReading(may: readonly Glance[], stated: ReadonlyMap<number, Stated
     .sort((a, b) => a - b);
 }
 
+/** A trace of more columns tells enough by itself, and weighing it again would take seconds. */
+const mostHeldAgainst = 48;
+
 /** A table that was read and understood. */
 interface Understood {
   readonly table: SourceTable;
@@ -183,7 +186,8 @@ async function learned(
     }),
   );
   const alone = understandTable(table, values, stated);
-  if (like === undefined || !anyInDoubt(alone.columns, stated)) return alone;
+  if (like === undefined || indices.length > mostHeldAgainst || !anyInDoubt(alone.columns, stated))
+    return alone;
   const others = await like(table);
   if (others.length === 0) return alone;
   const said = saidByLike(whatTableSays(table, values, stated, alone), others);
