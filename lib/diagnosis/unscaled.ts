@@ -159,7 +159,11 @@ function times(channel: Channel, factor: number): Channel {
 
 function names(unscaled: Channels): string {
   const list = Object.values(unscaled).map(({ name }) => `"${name}"`);
-  return list.length < 2 ? list.join("") : `${list.slice(0, -1).join(", ")} and ${list.at(-1)}`;
+  const all = list.length < 2 ? list.join("") : `${list.slice(0, -1).join(", ")} and ${list.at(-1)}`;
+  const counted = Object.entries(unscaled).every(
+    ([role, { sourceUnit }]) => /^(position|speed)/.test(role) && /^\{count\}/.test(sourceUnit ?? ""),
+  );
+  return counted ? `${all} (the encoder's lines)` : all;
 }
 
 const said: Readonly<Record<string, string>> = {
