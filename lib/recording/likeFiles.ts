@@ -1,4 +1,4 @@
-import { readdir, stat } from "node:fs/promises";
+import { lstat, readdir, stat } from "node:fs/promises";
 import { basename, dirname, extname, join } from "node:path";
 
 /** So many files of a folder are asked what its columns mean. */
@@ -53,7 +53,8 @@ async function firstLike(folder: string, ending: string): Promise<readonly strin
   for (const name of names.slice(0, 4 * mostLike)) {
     if (files.length >= mostLike) break;
     const file = join(folder, basename(name));
-    const kind = await stat(file).catch(() => undefined);
+    // A link may lead anywhere: what was not named is not followed.
+    const kind = await lstat(file).catch(() => undefined);
     if (kind?.isFile() === true && kind.size <= mostBytes) files.push(file);
   }
   if (known.size >= mostKnown) known.clear();

@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { mkdtempSync, rmSync, symlinkSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, test } from "vitest";
@@ -69,6 +69,17 @@ describe("columns of like tables", () => {
     writeFileSync(join(folder, "other.csv"), log(true, 4, { head: "zeit,lage,tempo,soll,i" }));
     writeFileSync(join(folder, "photo.csv"), Buffer.from([0, 1, 2, 255, 254, 0, 0, 13]));
     const { recordings: after } = await readRecordings([join(folder, "VUW.csv")]);
+    expect(after[0].understanding).toEqual(before[0].understanding);
+  });
+
+  test("a neighbour that is a link is not followed", async () => {
+    const away = mkdtempSync(join(tmpdir(), "like-away-"));
+    writeFileSync(join(away, "UVW.csv"), log(true, 2));
+    writeFileSync(join(folder, "VUW.csv"), log(false, 3));
+    const { recordings: before } = await readRecordings([join(folder, "VUW.csv")]);
+    symlinkSync(join(away, "UVW.csv"), join(folder, "UVW.csv"));
+    const { recordings: after } = await readRecordings([join(folder, "VUW.csv")]);
+    rmSync(away, { recursive: true });
     expect(after[0].understanding).toEqual(before[0].understanding);
   });
 

@@ -30,3 +30,26 @@ it("a pattern stands for the files it matches and all below the folders it match
 it("what stands for nothing is named", async () => {
   await expect(listed("3*")).rejects.toThrow(/nothing matches .*3\*/);
 });
+
+it("a folder stands for workbooks and archives too, not for open workbooks and settings", async () => {
+  const folder = join(home, "books");
+  mkdirSync(folder);
+  for (const name of [
+    "a.xlsx",
+    "~$a.xlsx",
+    "b.ods",
+    "c.zip",
+    "d.npz",
+    "e.dat",
+    "settings.json",
+    "read me.md",
+  ])
+    writeFileSync(join(folder, name), "");
+  expect(await listed("books")).toEqual([
+    "books/a.xlsx",
+    "books/b.ods",
+    "books/c.zip",
+    "books/d.npz",
+    "books/e.dat",
+  ]);
+});

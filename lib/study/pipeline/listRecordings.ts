@@ -1,8 +1,14 @@
 import { statSync } from "node:fs";
 import { isAbsolute, join, resolve, sep } from "node:path";
 
-/** Endings of files that may hold a recording, each perhaps with `.gz` or `.zst` behind. */
-const endings = /\.(csv|tsv|txt|log|jsonl|ndjson|parquet|arrow|feather|ipc|mat|h5|hdf5)(\.gz|\.zst)?$/i;
+/**
+ * Endings of files that may hold a recording, each perhaps with `.gz` or `.zst` behind: those of plain JSON and of notes
+ * are left to who names them, for folders of recordings are full of settings.
+ */
+const endings =
+  /\.(csv|tsv|tab|txt|log|dat|asc|prn|jsonl|ndjson|parquet|arrow|feather|ipc|mat|h5|hdf5|npy|npz|xlsx|xlsm|xls|ods|zip|tar|tgz)(\.gz|\.zst)?$/i;
+/** What a workbook leaves beside it while it is open. */
+const openWorkbook = /(^|[\\/])~\$[^\\/]*$/;
 
 /**
  * Files of a study in canonical order (by path, code unit by code unit): a folder stands for every recording below it,
@@ -46,7 +52,7 @@ export async function listRecordings(
           else matches.push(name);
         }
       for (const name of matches)
-        if (endings.test(name) && !leaveOut.some((out) => inside(name, out))) {
+        if (endings.test(name) && !openWorkbook.test(name) && !leaveOut.some((out) => inside(name, out))) {
           found.add(name);
           stands = true;
         }
@@ -54,7 +60,7 @@ export async function listRecordings(
     if (!stands)
       throw new Error(
         kind === "folder"
-          ? `no recording was found below ${input} (looked for csv, tsv, txt, log, jsonl, parquet, arrow, mat, h5, also .gz and .zst)`
+          ? `no recording was found below ${input} (looked for csv, tsv, txt, log, dat, jsonl, parquet, arrow, mat, h5, npz, xlsx, ods, zip and tar, also .gz and .zst)`
           : `nothing matches ${input}`,
       );
   }
