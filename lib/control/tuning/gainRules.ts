@@ -113,11 +113,13 @@ export function sensitivityLimited(loops: readonly FixedLoop[], limit: number): 
   const meets = (kp: number, ki: number): boolean =>
     loops.every((l) => sensitivityWithin({ ...l, kp, ki, positionGain: undefined }, limit));
   const unit = first.inertia / (first.torquePerAmpere * lag);
-  const largestKi = (kp: number): number => {
+  // Only a ki above the best one so far is of use: where that one is not met, the limit lies below it.
+  const largestKi = (kp: number, above: number): number => {
     // ki in units that keep the integral's corner between a thousandth and the whole of the crossover.
     const top = (kp * kp * first.torquePerAmpere) / first.inertia;
     let low = Math.log(top * 1e-3);
     let high = Math.log(top * 2);
+    if (above > 0 && (Math.log(above) >= high || !meets(kp, above))) return 0;
     if (!meets(kp, Math.exp(low))) return 0;
     for (let n = 0; n < 14; n++) {
       const middle = (low + high) / 2;
@@ -129,13 +131,13 @@ export function sensitivityLimited(loops: readonly FixedLoop[], limit: number): 
   let best = { kp: 0, ki: 0 };
   for (let k = 0; k < 14; k++) {
     const kp = unit * 1.1 * 0.8 ** k;
-    const ki = largestKi(kp);
+    const ki = largestKi(kp, best.ki);
     if (ki > best.ki) best = { kp, ki };
   }
   if (best.ki === 0) return undefined;
   for (let ratio = 0.9; ratio < 0.99; ratio = Math.sqrt(ratio)) {
     for (const kp of [best.kp * ratio, best.kp / ratio]) {
-      const ki = largestKi(kp);
+      const ki = largestKi(kp, best.ki);
       if (ki > best.ki) best = { kp, ki };
     }
   }

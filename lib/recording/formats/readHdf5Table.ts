@@ -29,6 +29,7 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
   const scalars: { name: string; value: number }[] = [];
   const findings: Finding[] = [];
   let unreadable = 0;
+  let circles = 0;
   let names = 0;
   const outside: string[] = [];
   /** Level by level, so that what is found first has the shortest name. */
@@ -59,7 +60,9 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
           else if (entity.type === "Group") {
             const inner = { group: entity as Hdf5Group, prefix: name, above: [...above, { group, key }] };
             // A group is read where it stands, and once: a link to it is another name of what is there.
-            if (!isSoftLink(group, key) && !holdsItself(inner.group, inner.above)) next.push(inner);
+            if (isSoftLink(group, key)) continue;
+            if (holdsItself(inner.group, inner.above)) circles += 1;
+            else next.push(inner);
           } else if (entity.type === "Dataset") add(name, entity as Hdf5Dataset);
         }
       level = next;
@@ -160,6 +163,14 @@ export async function readHdf5Table(path: string, isMat: boolean): Promise<Sourc
       severity: "warning",
       code: "too-many-columns",
       message: `the file has more than ${arrays.length > 2000 ? 2000 : mostNames} names in its groups (or groups that contain themselves); only the first were looked at`,
+      file: path,
+    });
+  }
+  if (circles > 0) {
+    findings.push({
+      severity: "note",
+      code: "groups-in-circles",
+      message: `the file has groups that contain themselves (${circles === 1 ? "one name leads" : `${circles} names lead`} back); each is read once`,
       file: path,
     });
   }
