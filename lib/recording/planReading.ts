@@ -58,7 +58,7 @@ export async function planReading(paths: readonly string[], options: ReadOptions
   const problems: Finding[] = [];
   const found = await jobsOf(paths, options, problems);
   const copies = options.join === true ? [] : await copiesIn(found);
-  problems.push(...copies.map(({ finding }) => finding));
+  for (const { finding } of copies) problems.push(finding);
   const left = new Set(copies.filter(({ apart }) => !apart).map(({ job }) => job));
   const planned = found.filter((job) => !left.has(job));
   const leadLetters = lettersOfNames(
@@ -129,7 +129,8 @@ class Planner {
 
   /** Problems of a descriptor, once. */
   #tell(descriptor: Descriptor): void {
-    if (!this.#told.has(descriptor.path)) this.#problems.push(...descriptor.problems);
+    // One by one: there may be more than a call takes arguments.
+    if (!this.#told.has(descriptor.path)) for (const found of descriptor.problems) this.#problems.push(found);
     this.#told.add(descriptor.path);
   }
 

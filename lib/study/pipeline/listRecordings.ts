@@ -2,8 +2,8 @@ import { statSync } from "node:fs";
 import { isAbsolute, join, resolve, sep } from "node:path";
 
 /**
- * Endings of files that may hold a recording, each perhaps with `.gz` or `.zst` behind: those of plain JSON and of notes
- * are left to who names them, for folders of recordings are full of settings.
+ * Endings of files that may hold a recording, each perhaps with `.gz` or `.zst` behind: those of plain JSON and of
+ * notes are left to who names them, for folders of recordings are full of settings.
  */
 const endings =
   /\.(csv|tsv|tab|txt|log|dat|asc|prn|jsonl|ndjson|parquet|arrow|feather|ipc|mat|h5|hdf5|npy|npz|xlsx|xlsm|xls|ods|zip|tar|tgz)(\.gz|\.zst)?$/i;
