@@ -40,24 +40,20 @@ export function likeTables(
   const stem = stemOf(job.files[0]);
   return async (table) => {
     const keys = keysOf(table);
-    const nameless = table.columns.every(({ name }) => placeholder.test(name.trim()));
-    const own = tables
-      .filter((t) => t !== table && shares(keysOf(t), keys, table.nameless))
-      .slice(0, mostTables);
+    // Without words nothing says that two tables hold the same (tried: units of rare kinds took over, and unrelated
+    // logs of as many columns spoke for each other).
+    if (table.columns.every(({ name }) => placeholder.test(name.trim()))) return [];
+    const own = tables.filter((t) => t !== table && shares(keysOf(t), keys)).slice(0, mostTables);
     const out: LikeTable[] = [];
     for (const t of own) for (const says of await saysOf([t], options)) out.push({ says, alike: true });
     for (const file of beside) {
       const alike = stemOf(file) === stem;
-      // Without headings only files that are named alike by lead orders are surely of one bench.
-      if (nameless && !(alike && stem.includes(order))) continue;
-      for (const says of await fileSays(file, keys, options, nameless)) out.push({ says, alike });
+      for (const says of await fileSays(file, keys, options)) out.push({ says, alike });
     }
     return out;
   };
 }
 
-/** What stands for a lead order in the stem of a name. */
-const order = "<order>";
 /** A heading that only counts: `CH2`, `Kanal 3`, `column_1`, or nothing. */
 const placeholder = /^(\p{L}{0,8}[\s_.#-]*\d+)?$/u;
 
@@ -65,24 +61,23 @@ const placeholder = /^(\p{L}{0,8}[\s_.#-]*\d+)?$/u;
 function stemOf(file: string): string {
   return basename(file)
     .toLowerCase()
-    .replace(/(?<![a-z])(?:[uvw][-_ ]?){2}[uvw](?![a-z])|(?<![a-z])(?:[abc]{3}|[rst]{3})(?![a-z])/g, order)
+    .replace(/(?<![a-z])(?:[uvw][-_ ]?){2}[uvw](?![a-z])|(?<![a-z])(?:[abc]{3}|[rst]{3})(?![a-z])/g, "#")
     .replace(/\d+/g, "#");
 }
 
 const keysOf = (table: SourceTable): ReadonlySet<string> =>
   new Set(table.columns.map((_, index) => columnKey(table, index)));
 
-function shares(a: ReadonlySet<string>, b: ReadonlySet<string>, nameless = false): boolean {
+function shares(a: ReadonlySet<string>, b: ReadonlySet<string>): boolean {
   const shared = [...a].filter((key) => b.has(key)).length;
   const all = a.size + b.size - shared;
-  return shared >= 2 && shared >= (nameless ? 1 : mostlyShared) * all;
+  return shared >= 2 && shared >= mostlyShared * all;
 }
 
 async function fileSays(
   file: string,
   keys: ReadonlySet<string>,
   options: ReadOptions,
-  nameless: boolean | undefined,
 ): Promise<readonly TableSays[]> {
   const kind = await stat(file).catch(() => undefined);
   if (kind === undefined) return [];
@@ -95,7 +90,7 @@ async function fileSays(
     heard.set(key, known);
   }
   const found = await known;
-  if (!found.keys.some((own) => shares(own, keys, nameless))) return [];
+  if (!found.keys.some((own) => shares(own, keys))) return [];
   found.says ??= withTables(file, options, (tables) => saysOf(tables, options));
   return found.says;
 }

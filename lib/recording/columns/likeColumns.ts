@@ -39,6 +39,8 @@ export function meaningKey({
   return `${role} ${unit ?? ""}`;
 }
 
+const roleOf = (key: string): string => key.slice(0, key.indexOf(" "));
+
 /** Columns of two tables are alike when they are called the same; without headings, when they stand in the same place
  * of as many. */
 export function columnKey(table: SourceTable, index: number): string {
@@ -72,8 +74,8 @@ export function anyInDoubt(
 }
 
 /** Chance that columns of the same name hold the same in two tables (judgement, no source): where all columns are
- * called alike, where most are, and where none has a name. */
-const sameMeaning = { allNames: 0.95, mostNames: 0.8, noNames: 0.4 } as const;
+ * called alike, and where most are. */
+const sameMeaning = { allNames: 0.95, mostNames: 0.8 } as const;
 /** Names that two tables must share, of all in both. */
 export const mostlyShared = 0.6;
 /** What one table may say at most for or against a meaning (log likelihood); chances below the floor are not told
@@ -109,11 +111,8 @@ function ofOneHand(own: TableSays, other: TableSays): number | undefined {
   const shared = [...own.keys()].filter((key) => other.has(key));
   const share = shared.length / (own.size + other.size - shared.length);
   if (share < mostlyShared || shared.length < 2) return undefined;
-  if (shared.every(isPlace)) return sameMeaning.noNames;
   return share === 1 ? sameMeaning.allNames : sameMeaning.mostNames;
 }
-
-const isPlace = (key: string): boolean => /^#\d+ of \d+, \d decimals$/.test(key);
 
 /**
  * What columns of other tables add to the log likelihood of each meaning of one.
@@ -140,12 +139,23 @@ function saidOfColumn(own: ColumnSays, others: readonly Other[]): ReadonlyMap<st
       sum(({ same }) => same),
     ),
   );
+  const ofUnit = new Map<string, number>();
+  for (const key of new Set([mine, ...weighed].flatMap(({ units }) => [...units.keys()])))
+    ofUnit.set(key, sum((o) => o.same * (o.units.get(key) ?? 0)) / root);
+  // Which unit it is must not speak for the role that has it.
+  const shares = new Map<string, number>();
+  const roles = rolesOf(own.whole);
+  for (const [key, chance] of own.whole) {
+    const role = roleOf(key);
+    const share = chance / Math.max(1e-12, roles.get(role) ?? 0);
+    shares.set(role, (shares.get(role) ?? 0) + share * Math.exp(ofUnit.get(key) ?? 0));
+  }
   const out = new Map<string, number>();
-  for (const key of new Set([mine, ...weighed].flatMap(({ units }) => [...units.keys()]))) {
-    const role = key.slice(0, key.indexOf(" "));
+  for (const [key, unit] of ofUnit) {
+    const role = roleOf(key);
     const before = mine.roles.get(role) ?? 0;
     const ofRole = whole > 0 ? sum((o) => o.weight * ((o.roles.get(role) ?? 0) - before)) / whole : 0;
-    out.set(key, ofRole + sum((o) => o.same * (o.units.get(key) ?? 0)) / root);
+    out.set(key, ofRole + unit - Math.log(shares.get(role) ?? 1));
   }
   return out;
 }
@@ -157,6 +167,8 @@ interface Other {
 }
 
 const stillWeight = 0.1;
+/** A unit less likely than this is rare by habit, and what little speaks for it in many tables adds up to nothing. */
+const rare = 0.05;
 
 /** Chance that a column of another table holds the same, after what both say of it. */
 function sameHere(own: ColumnSays, other: ColumnSays, before: number): number {
@@ -181,14 +193,17 @@ function evidenceOf({ heading, whole }: ColumnSays): {
     ),
   );
   const share = (of: Chances, all: Chances, key: string): number => {
-    const role = all.get(key.slice(0, key.indexOf(" "))) ?? 0;
+    const role = all.get(roleOf(key)) ?? 0;
     return role > floor ? (of.get(key) ?? 0) / role : Number.NaN;
   };
   const units = new Map(
     [...new Set([...heading.keys(), ...whole.keys()])].map((key) => {
       const [a, b] = [share(whole, then, key), share(heading, first, key)];
       // Where the role is out of the question, its units are not told apart.
-      return [key, Number.isNaN(a) || Number.isNaN(b) ? 0 : ratio(a, b)] as const;
+      return [
+        key,
+        Number.isNaN(a) || Number.isNaN(b) ? 0 : ratio(Math.max(rare, a), Math.max(rare, b)),
+      ] as const;
     }),
   );
   return { roles, units };
@@ -197,7 +212,7 @@ function evidenceOf({ heading, whole }: ColumnSays): {
 function rolesOf(chances: Chances): Map<string, number> {
   const out = new Map<string, number>();
   for (const [key, chance] of chances) {
-    const role = key.slice(0, key.indexOf(" "));
+    const role = roleOf(key);
     out.set(role, (out.get(role) ?? 0) + chance);
   }
   return out;
