@@ -218,11 +218,12 @@ function rolesOf(chances: Chances): Map<string, number> {
   return out;
 }
 
-/** How much they say of the role at all: the relative entropy of the chances with them to those without, nat. */
+/** How much they say of the role at all: the relative entropy of the chances with them to those without, nat; a column
+ * that they leave as sure as its heading says as much as its sureness. */
 function informationOf({ heading, whole }: ColumnSays): number {
-  const first = rolesOf(heading);
+  const [first, then] = [rolesOf(heading), rolesOf(whole)];
   let sum = 0;
-  for (const [role, chance] of rolesOf(whole))
+  for (const [role, chance] of then)
     if (chance > 0) sum += chance * Math.log(Math.max(floor, chance) / Math.max(floor, first.get(role) ?? 0));
-  return Math.max(0, sum);
+  return Math.max(0, sum, Math.max(0, ...then.values()) - 0.5);
 }
