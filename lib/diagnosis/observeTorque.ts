@@ -48,30 +48,27 @@ export function observeTorque(
 ): Seen {
   const seen = watchTorque(signals, holds, fitted);
   if (seen.verdict === "undetermined" || seen.confidence <= movedAlready) return seen;
-  if (seen.behaviour === "turns" && range(signals.angle ?? new Float64Array(1)) < littleWay)
-    return {
-      ...seen,
-      confidence: movedAlready,
-      missing: [
-        ...seen.missing,
-        "a longer way: near the angle at which it begins every drive turns its shaft",
-      ],
-    };
-  if (seen.behaviour === "turns" && fitted !== undefined && fitted.unexplained > mostUnexplained)
-    return {
-      ...seen,
-      confidence: movedAlready,
-      missing: [...seen.missing, "a trial in which the torque explains how the shaft gains speed"],
-    };
-  if (!drawnBefore(signals, holds)) return seen;
-  return {
-    ...seen,
-    confidence: movedAlready,
-    missing: [
-      ...seen.missing,
-      "a trial that begins at rest: the shaft gained speed before anything was asked of it",
-    ],
-  };
+  const missing = lacking(seen, signals, holds, fitted);
+  return missing === undefined
+    ? seen
+    : { ...seen, confidence: movedAlready, missing: [...seen.missing, missing] };
+}
+
+/** What keeps a verdict from being surer than `movedAlready`. */
+function lacking(
+  { behaviour }: Seen,
+  signals: TrialSignals,
+  holds: readonly Hold[],
+  fitted: LawFit | undefined,
+): string | undefined {
+  const turns = behaviour === "turns";
+  if (turns && range(signals.angle ?? new Float64Array(1)) < littleWay)
+    return "a longer way: near the angle at which it begins every drive turns its shaft";
+  if (turns && fitted !== undefined && fitted.unexplained > mostUnexplained)
+    return "a trial in which the torque explains how the shaft gains speed";
+  return drawnBefore(signals, holds)
+    ? "a trial that begins at rest: the shaft gained speed before anything was asked of it"
+    : undefined;
 }
 
 function watchTorque(signals: TrialSignals, holds: readonly Hold[], fitted: LawFit | undefined): Seen {

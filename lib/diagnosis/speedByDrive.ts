@@ -47,11 +47,6 @@ export function speedByDrive(signals: TrialSignals, law: LawFit | undefined): Se
     missing: ["a trial from rest with steps that are held until the speed settles"],
     bothSenses: command.some((v) => v > 0.2 * asked) && command.some((v) => v < -0.2 * asked),
   };
-  const third = Math.floor((2 * command.length) / 3);
-  const error = mean(
-    command.map((v, i) => Math.abs(v - speed[i])),
-    third,
-  );
   if (law.direct < 0) {
     const top = largest(speed);
     const most = largest(command.map((v, i) => v - speed[i]));
@@ -68,15 +63,19 @@ export function speedByDrive(signals: TrialSignals, law: LawFit | undefined): Se
     };
   }
   const share = pressedTowards(command, speed, current);
-  const reached = 1 - error / asked;
   if (share === undefined || share < limits.presses) return undefined;
+  const lastThird = Math.floor((2 * command.length) / 3);
+  const error = mean(
+    command.map((v, i) => Math.abs(v - speed[i])),
+    lastThird,
+  );
   return {
     ...base,
     behaviour: "follows",
     verdict: "tracking",
     confidence: limits.short,
     sense: "with",
-    shortfall: Math.max(0, Math.min(1, 1 - reached)),
+    shortfall: Math.min(1, error / asked),
     text: `Turns towards its speed command but does not arrive in the time: the shaft accelerates with the current, which presses towards the command in ${short(100 * share)} % of the rows.`,
   };
 }

@@ -1,5 +1,5 @@
 import { lstat, readdir, stat } from "node:fs/promises";
-import { basename, dirname, extname, join } from "node:path";
+import { dirname, extname, join } from "node:path";
 
 /** So many files of a folder are asked what its columns mean. */
 const mostLike = 7;
@@ -52,7 +52,7 @@ async function firstLike(folder: string, ending: string): Promise<readonly strin
   const files: string[] = [];
   for (const name of names.slice(0, 4 * mostLike)) {
     if (files.length >= mostLike) break;
-    const file = join(folder, basename(name));
+    const file = join(folder, name);
     // A link may lead anywhere: what was not named is not followed.
     const kind = await lstat(file).catch(() => undefined);
     if (kind?.isFile() === true && kind.size <= mostBytes) files.push(file);

@@ -5,7 +5,7 @@ import {
   columnKey,
   type LikeTable,
   type LikeTables,
-  mostlyShared,
+  namesInCommon,
   type TableSays,
 } from "./columns/likeColumns.js";
 import type { ReadOptions } from "./columns/readOptions.js";
@@ -43,7 +43,9 @@ export function likeTables(
     // Without words nothing says that two tables hold the same (tried: units of rare kinds took over, and unrelated
     // logs of as many columns spoke for each other).
     if (table.columns.every(({ name }) => placeholder.test(name.trim()))) return [];
-    const own = tables.filter((t) => t !== table && shares(keysOf(t), keys)).slice(0, mostTables);
+    const own = tables
+      .filter((t) => t !== table && namesInCommon(keysOf(t), keys) !== undefined)
+      .slice(0, mostTables);
     const out: LikeTable[] = [];
     for (const t of own) for (const says of await saysOf([t], options)) out.push({ says, alike: true });
     for (const file of beside) {
@@ -68,12 +70,6 @@ function stemOf(file: string): string {
 const keysOf = (table: SourceTable): ReadonlySet<string> =>
   new Set(table.columns.map((_, index) => columnKey(table, index)));
 
-function shares(a: ReadonlySet<string>, b: ReadonlySet<string>): boolean {
-  const shared = [...a].filter((key) => b.has(key)).length;
-  const all = a.size + b.size - shared;
-  return shared >= 2 && shared >= mostlyShared * all;
-}
-
 async function fileSays(
   file: string,
   keys: ReadonlySet<string>,
@@ -83,14 +79,20 @@ async function fileSays(
   if (kind === undefined) return [];
   const { limits: _, ordering: __, orderings: ___, leadLetters: ____, ...relevant } = options;
   const key = `${resolve(file)} ${kind.mtimeMs} ${kind.size} ${JSON.stringify(relevant)}`;
+  const asked = ({ keys: own }: Pick<Heard, "keys">): boolean =>
+    own.some((names) => namesInCommon(names, keys) !== undefined);
   let known = heard.get(key);
   if (known === undefined) {
     if (heard.size >= mostHeard) heard.clear();
-    known = withTables(file, options, async (tables) => ({ keys: tables.map(keysOf) }));
+    // Opened once where its columns are called alike, as they mostly are beside the first that asks.
+    known = withTables(file, options, async (tables): Promise<Heard> => {
+      const own = { keys: tables.map(keysOf) };
+      return asked(own) ? { ...own, says: Promise.resolve(await saysOf(tables, options)) } : own;
+    });
     heard.set(key, known);
   }
   const found = await known;
-  if (!found.keys.some((own) => shares(own, keys))) return [];
+  if (!asked(found)) return [];
   found.says ??= withTables(file, options, (tables) => saysOf(tables, options));
   return found.says;
 }

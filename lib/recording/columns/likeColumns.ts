@@ -77,7 +77,7 @@ export function anyInDoubt(
  * called alike, and where most are. */
 const sameMeaning = { allNames: 0.95, mostNames: 0.8 } as const;
 /** Names that two tables must share, of all in both. */
-export const mostlyShared = 0.6;
+const mostlyShared = 0.6;
 /** What one table may say at most for or against a meaning (log likelihood); chances below the floor are not told
  * apart. */
 const most = 5;
@@ -106,11 +106,20 @@ export function saidByLike(
   return out;
 }
 
+/** The part of all names of two tables that both have, undefined where that is too little for one hand. */
+export function namesInCommon(
+  a: { readonly size: number; keys(): Iterable<string> },
+  b: { readonly size: number; has(key: string): boolean },
+): number | undefined {
+  const shared = [...a.keys()].filter((key) => b.has(key)).length;
+  const all = a.size + b.size - shared;
+  return shared < 2 || shared < mostlyShared * all ? undefined : shared / all;
+}
+
 /** Chance that columns of one key hold the same in both, undefined when the tables have too little in common. */
 function ofOneHand(own: TableSays, other: TableSays): number | undefined {
-  const shared = [...own.keys()].filter((key) => other.has(key));
-  const share = shared.length / (own.size + other.size - shared.length);
-  if (share < mostlyShared || shared.length < 2) return undefined;
+  const share = namesInCommon(own, other);
+  if (share === undefined) return undefined;
   return share === 1 ? sameMeaning.allNames : sameMeaning.mostNames;
 }
 
