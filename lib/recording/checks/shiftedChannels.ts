@@ -1,5 +1,7 @@
 import { type Delay, delayBetween } from "../../numeric/series/delayBetween.js";
 import { laggedSums } from "../../numeric/series/laggedSums.js";
+import { largest } from "../../numeric/series/largest.js";
+import { median } from "../../numeric/series/median.js";
 import type { Channel, ChannelRole, Recording } from "../types.js";
 
 /** Two channels of one thing whose rows do not belong to the same moments. */
@@ -199,21 +201,40 @@ export function currentShift(recording: Recording): Shift | undefined {
   if (current === undefined || currentCommand === undefined || time.length < fewest) return undefined;
   const size = Math.max(1, Math.floor(time.length / cut.blocks));
   const seconds = blockSeconds(time, size);
-  const found = shiftOf(meanOf(time, currentCommand, size), meanOf(time, current, size), seconds);
+  const [asked, measured] = [meanOf(time, currentCommand, size), meanOf(time, current, size)];
+  const found = shiftOf(asked, measured, seconds);
   if (found === undefined || Math.abs(found.seconds) < slowest) return undefined;
+  // A current that the voltage no longer drives leaves its command for a while, and goes with it row by row elsewhere.
+  const lag = Math.round(found.seconds / seconds);
+  if (rowsAlike(asked, measured, 0) >= rowsAlike(asked, measured, lag)) return undefined;
   const motion = position ?? speed;
   if (motion === undefined) return found;
   const rough = Math.max(1, Math.floor(time.length / cut.witness));
   const acceleration = changes(speedOf(time, motion, motion === position, rough));
   const of = (channel: Channel): number => explainedBy(meanOf(time, channel, rough), acceleration, 1);
-  const [measured, asked] = [of(current), of(currentCommand)];
+  const [byMeasured, byAsked] = [of(current), of(currentCommand)];
   const healthy =
-    measured > witness.fits && measured > witness.better * asked
+    byMeasured > witness.fits && byMeasured > witness.better * byAsked
       ? ("current" as const)
-      : asked > witness.fits && asked > witness.better * measured
+      : byAsked > witness.fits && byAsked > witness.better * byMeasured
         ? ("currentCommand" as const)
         : undefined;
   return healthy === undefined ? found : { ...found, healthy };
+}
+
+/** Part of the largest current within which a row goes with its command (common practice, no source). */
+const alike = 0.1;
+
+/** Share of the rows, of those in which something was asked, in which the current is its command of `lag` blocks before,
+ * whatever the unit of the two. */
+function rowsAlike(asked: Blocks, measured: Blocks, lag: number): number {
+  const most = largest(asked);
+  const pairs: [number, number][] = [];
+  for (let k = Math.max(0, lag); k < measured.length + Math.min(0, lag); k += 1)
+    if (Math.abs(asked[k - lag]) > alike * most) pairs.push([asked[k - lag], measured[k]]);
+  if (pairs.length === 0) return 0;
+  const gain = median(pairs.map(([a, m]) => m / a));
+  return pairs.filter(([a, m]) => Math.abs(m / gain - a) < alike * most).length / pairs.length;
 }
 
 /** s that the slowest current loop, or the filter of a speed, may lag (common practice, no source). */
