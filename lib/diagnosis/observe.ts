@@ -111,7 +111,7 @@ function tripOf(signals: TrialSignals): number | undefined {
     const driven = currentCommand ? level[i] / currentCommand[i] > 0.5 : Math.abs(level[i]) > 0.5 * size;
     if (Math.abs(asked[i]) > 0.2 * most && driven) followed += 1;
   }
-  if (followed < 10) return undefined;
+  if (followed < 10 || !triedBefore(signals, trip)) return undefined;
   // A run-out: the speed goes down by itself, or had gone already.
   const early = Math.abs(mean(speed, trip, Math.min(n, trip + width)));
   const late = Math.abs(mean(speed, Math.max(trip, n - width), n));
@@ -121,6 +121,23 @@ function tripOf(signals: TrialSignals): number | undefined {
   if (!currentCommand && !(Math.abs(mean(speed, n - width) - mean(asked, n - width)) > 0.3 * most))
     return undefined;
   return time[trip] - time[0] > 0 ? trip : undefined;
+}
+
+/** Smallest part of the rows under a command away from zero that lies before a trip, for the trial to be judged up to it
+ * (judgement). */
+const tried = 0.1;
+
+/** What is asked of a loop was asked before its trip as well: braking to rest before the command tells nothing of it. */
+function triedBefore({ command, commandRole }: TrialSignals, trip: number): boolean {
+  if (command === undefined || commandRole !== "speedCommand") return true;
+  const limit = 0.2 * largest(command);
+  let [before, all] = [0, 0];
+  for (let i = 0; i < command.length; i += 1)
+    if (Math.abs(command[i]) > limit) {
+      all += 1;
+      if (i < trip) before += 1;
+    }
+  return before >= tried * all;
 }
 
 /** Watches a trial; no verdict is surer than what its channels were taken for. */

@@ -16,6 +16,7 @@ import {
 import { factsFromNames, lettersOfNames } from "./factsFromNames.js";
 import { readableEndings } from "./formats/openTable.js";
 import { withLikeFiles } from "./likeFiles.js";
+import { motorsOfNames } from "./motorsOfNames.js";
 import { notesBeside } from "./notesBeside.js";
 import { isLetter, type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
 import { problemOf } from "./problemOf.js";
@@ -33,6 +34,8 @@ export interface ReadingJob {
   readonly like?: readonly string[];
   /** Its lead order as notes in the same folder say. */
   readonly noted?: NotedOrder;
+  /** The motor that each of its files is of, where the names of the files of the plan tell several. */
+  readonly namedMotors?: Readonly<Record<string, string>>;
   /** Letters beside U, V, W in which the names of all files of the plan write lead orders. */
   readonly leadLetters?: readonly LeadLetters[];
 }
@@ -65,7 +68,7 @@ export async function planReading(paths: readonly string[], options: ReadOptions
     planned.flatMap((job) => job.files.map((file) => `${basename(dirname(file))}/${basename(file)}`)),
   );
   const lettered = leadLetters.length === 0 ? planned : planned.map((job) => ({ ...job, leadLetters }));
-  const jobs = await withLikeFiles(lettered);
+  const jobs = await withLikeFiles(ofNamedMotors(lettered));
   let bytes = 0;
   let largest = 0;
   for (const job of jobs) {
@@ -77,6 +80,19 @@ export async function planReading(paths: readonly string[], options: ReadOptions
   // While the engine parses one file, the columns of another are worked on; large files still come one at a time, for
   // memory.
   return { jobs, bytes, atOnce: largest > smallJob ? 1 : jobsAtOnce, problems };
+}
+
+/** Jobs with the motor that the names of their files tell. */
+function ofNamedMotors(jobs: readonly ReadingJob[]): readonly ReadingJob[] {
+  const motors = motorsOfNames(jobs.flatMap(({ files }) => files.map((file) => resolve(file))));
+  if (motors.size === 0) return jobs;
+  return jobs.map((job) => {
+    const own = job.files.flatMap((file) => {
+      const motor = motors.get(resolve(file));
+      return motor === undefined ? [] : [[file, motor] as const];
+    });
+    return own.length === 0 ? job : { ...job, namedMotors: Object.fromEntries(own) };
+  });
 }
 
 async function jobsOf(

@@ -16,6 +16,7 @@ import { lettersOfNames } from "./factsFromNames.js";
 import { openTables } from "./formats/openTable.js";
 import { CannotRead, SeveralTables, type SourceTable } from "./formats/sourceTable.js";
 import { likeTables } from "./likeTables.js";
+import { withNamedMotor } from "./motorsOfNames.js";
 import type { NotedOrder } from "./ordersInNotes.js";
 import type { ReadingJob } from "./planReading.js";
 import { problemOf } from "./problemOf.js";
@@ -72,7 +73,8 @@ export async function readJob(job: ReadingJob, options: ReadOptions): Promise<Re
     else if (single && (job.numbered === true || job.together === true)) groups = await groupsOf(tables, how);
     else if (job.files.length > 1 && job.numbered !== true && job.together !== true) groups = [tables];
     const read = await readGroups(groups, { ...how, like });
-    const recordings = job.noted === undefined ? read.recordings : read.recordings.map(withNote(job.noted));
+    const noted = job.noted === undefined ? read.recordings : read.recordings.map(withNote(job.noted));
+    const recordings = job.namedMotors === undefined ? noted : noted.map(withNamedMotor(job.namedMotors));
     return { recordings, problems: [...problems, ...read.problems] };
   } finally {
     for (const table of opened.flat()) await table.close?.();

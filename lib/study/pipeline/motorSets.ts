@@ -2,6 +2,7 @@ import { dirname } from "node:path";
 import { conclude } from "../../analysis/conclude.js";
 import { decodeRead } from "../../analysis/readJson.js";
 import type { RunSummary } from "../../analysis/summary.js";
+import { motorsOfNames } from "../../recording/motorsOfNames.js";
 import type { AboutTable } from "./aboutTable.js";
 import type { FileResult, JudgedRecording } from "./recordingResult.js";
 import { withVerdicts } from "./trialResults.js";
@@ -19,20 +20,23 @@ interface Place {
 /**
  * Judges the lead orders of one motor together, as a diagnosis of them does. Each file was judged by itself; here its
  * verdicts are replaced by those that the whole set gives. Recordings that state their order belong together when they
- * state the same motor (and batch), or, where none is stated, when they lie in one folder and no order occurs more than
- * twice.
+ * state the same motor (and batch), or, where none is stated, when they lie in one folder, their names do not tell
+ * several motors, and no order occurs more than twice.
  */
 export class MotorSets {
   readonly #sets = new Map<string, Place[]>();
   /** Verdicts of recordings that come later in the list, kept until then. */
   readonly #waiting = new Map<string, JudgedRecording>();
   readonly #done = new Set<string>();
+  /** Motors as the names of the files tell them. */
+  readonly #named: ReadonlyMap<string, string>;
 
   constructor(
     private readonly paths: readonly string[],
     private readonly resultOf: (file: number) => FileResult | undefined,
     private readonly about: AboutTable,
   ) {
+    this.#named = motorsOfNames(paths);
     paths.forEach((path, file) => {
       resultOf(file)?.recordings.forEach((one, recording) => {
         const key = this.#keyOf(path, one);
@@ -112,7 +116,9 @@ export class MotorSets {
     const own = motor ?? (part === null ? path : `${path}#${part}`);
     const { motor: named, batch } = this.about.find(path, own, about);
     // One serial number in two batches is two motors.
-    return motor === null && named === own ? `folder ${dirname(path)}` : `motor ${named} ${batch ?? ""}`;
+    return motor === null && named === own
+      ? `folder ${dirname(path)} ${this.#named.get(path) ?? ""}`
+      : `motor ${named} ${batch ?? ""}`;
   }
 }
 
