@@ -6,7 +6,7 @@
  */
 import { notebookWriter } from "./chart/render/notebookWriter.js";
 import { danfoShowsItself } from "./chart/render/tablesOfOthers.js";
-import type { ReadOptions } from "./recording/columns/interpret.js";
+import type { ReadOptions } from "./recording/columns/readOptions.js";
 import { columnsOf, fromColumns } from "./recording/toTable.js";
 import type { Recording } from "./recording/types.js";
 

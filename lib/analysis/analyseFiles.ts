@@ -1,7 +1,7 @@
 import { availableParallelism } from "node:os";
 import type { DiagnoseOptions } from "../diagnosis/options.js";
 import type { Diagnosis } from "../diagnosis/types.js";
-import type { ReadOptions } from "../recording/columns/interpret.js";
+import type { ReadOptions } from "../recording/columns/readOptions.js";
 import { usualLimits } from "../recording/limits/limits.js";
 import { ProcessPool } from "../recording/limits/processPool.js";
 import { inTurns, planReading, type ReadingPlan } from "../recording/readRecordings.js";

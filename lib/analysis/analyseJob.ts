@@ -1,4 +1,4 @@
-import type { ReadOptions } from "../recording/columns/interpret.js";
+import type { ReadOptions } from "../recording/columns/readOptions.js";
 import { GaveUp } from "../recording/limits/limits.js";
 import { withinTime } from "../recording/limits/watchdog.js";
 import { givenUp, type ReadingJob, readPlanned } from "../recording/readRecordings.js";

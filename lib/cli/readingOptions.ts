@@ -1,6 +1,6 @@
 import { leadOrders } from "../motor/facts.js";
 import { readLeadOrder } from "../motor/leadLetters.js";
-import type { ReadOptions } from "../recording/columns/interpret.js";
+import type { ReadOptions } from "../recording/columns/readOptions.js";
 import { type Limits, usualLimits } from "../recording/limits/limits.js";
 import { trialKinds } from "../recording/types.js";
 import { UsageError } from "./io.js";

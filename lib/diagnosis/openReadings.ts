@@ -1,3 +1,4 @@
+import { innerCommands, outerCommands } from "../recording/columns/roles.js";
 import type { Channel, ChannelRole, ColumnUnderstanding, Recording } from "../recording/types.js";
 import { tableFactor } from "../units/convert.js";
 
@@ -48,17 +49,7 @@ export interface OpenReadings {
 }
 
 /** Roles that drive a motor or say where it is to go. */
-const driving: readonly ChannelRole[] = [
-  "positionCommand",
-  "speedCommand",
-  "currentCommand",
-  "torqueCommand",
-  "voltageCommand",
-  "duty",
-];
-
-/** Commands within a loop: where one is read no second one is sought. */
-const inner: readonly ChannelRole[] = ["currentCommand", "torqueCommand", "voltageCommand", "duty"];
+const driving: readonly ChannelRole[] = [...outerCommands, ...innerCommands];
 
 interface Option<Role> {
   readonly role: Role;
@@ -181,7 +172,8 @@ function readAs(
 ): Recording | undefined {
   const { open = {}, unclocked } = recording;
   if (asked === "currentCommand" || asked === "voltageCommand")
-    if (inner.some((role) => role in { ...unclocked, ...recording.channels })) return undefined;
+    // Where a command within a loop is read no second one is sought.
+    if (innerCommands.some((role) => role in { ...unclocked, ...recording.channels })) return undefined;
   const channels: Channels = { ...recording.channels };
   const rows: Channels = { ...unclocked };
   const unscaled: Channels = { ...recording.unscaled };

@@ -1,5 +1,6 @@
 import { largest } from "../numeric/series/largest.js";
 import { noiseLevel } from "../numeric/series/noiseLevel.js";
+import { innerCommands } from "../recording/columns/roles.js";
 import type { ChannelRole, Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { column, mean, movingAverage, type TrialSignals } from "../run/trialSignals.js";
@@ -10,13 +11,7 @@ import { makesTorque, standsBetweenSteps } from "./standstillDoubts.js";
 import { unlessTooShort } from "./standstillTime.js";
 
 /** What a loop asks for within itself, the outermost first. */
-const inner: readonly ChannelRole[] = [
-  "speedCommand",
-  "currentCommand",
-  "torqueCommand",
-  "voltageCommand",
-  "duty",
-];
+const inner: readonly ChannelRole[] = ["speedCommand", ...innerCommands];
 
 /**
  * Figures (judgement, checked on made-up logs with dead channels): a loop eases off where the last quarter of a held

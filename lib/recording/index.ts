@@ -1,7 +1,7 @@
 export { crossChecks } from "./checks/crossChecks.js";
 export { type ChannelQuality, channelQuality } from "./checks/resolutionAndNoise.js";
 export { encoderLinesFromGrid, type GridLines } from "./columns/encoderLinesFromGrid.js";
-export type { ReadOptions } from "./columns/interpret.js";
+export type { ReadOptions } from "./columns/readOptions.js";
 export { recordingFromRandomBench, recordingFromTrace } from "./fromBench.js";
 export type { Limits } from "./limits/limits.js";
 export { type ReadResult, readRecordings } from "./readRecordings.js";

@@ -1,6 +1,5 @@
 import { stat } from "node:fs/promises";
 import { basename, resolve } from "node:path";
-import { whatItSays } from "./columns/interpret.js";
 import {
   columnKey,
   type LikeTable,
@@ -11,6 +10,7 @@ import {
 import type { ReadOptions } from "./columns/readOptions.js";
 import { openTables } from "./formats/openTable.js";
 import type { SourceTable } from "./formats/sourceTable.js";
+import { whatItSays } from "./interpret/understoodLog.js";
 import type { ReadingJob } from "./planReading.js";
 
 /** Tables of one file: their columns, and what they say of them, worked out when it is first asked. */

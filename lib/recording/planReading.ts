@@ -2,7 +2,7 @@ import { statSync } from "node:fs";
 import { open, readdir, stat } from "node:fs/promises";
 import { basename, dirname, extname, join, resolve } from "node:path";
 import type { LeadLetters } from "../motor/leadLetters.js";
-import type { ReadOptions } from "./columns/interpret.js";
+import type { ReadOptions } from "./columns/readOptions.js";
 import { copiesIn } from "./copies.js";
 import {
   type DescribedResource,

@@ -1,4 +1,4 @@
-import type { ReadOptions } from "./columns/interpret.js";
+import type { ReadOptions } from "./columns/readOptions.js";
 import { readLimited } from "./limits/readLimited.js";
 import { planReading, type ReadingJob } from "./planReading.js";
 import { problemOf } from "./problemOf.js";

@@ -1,7 +1,8 @@
 import type { ColumnTable } from "arquero";
-import { interpret, type ReadOptions } from "./columns/interpret.js";
+import type { ReadOptions } from "./columns/readOptions.js";
 import type { StatedFacts } from "./descriptor.js";
 import type { SourceTable } from "./formats/sourceTable.js";
+import { interpret } from "./interpret/interpret.js";
 import { type ChannelRole, type Recording, siUnits } from "./types.js";
 
 /**

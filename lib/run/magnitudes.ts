@@ -1,9 +1,9 @@
 import { largest } from "../numeric/series/largest.js";
+import { commandedEfforts } from "../recording/columns/roles.js";
 import type { ChannelRole, Finding, Recording } from "../recording/types.js";
 import type { Shaft } from "./shaft.js";
 
-/** What may drive a shaft: what was commanded, and what was measured where no command is logged. */
-const commanded = ["currentCommand", "torqueCommand", "voltageCommand", "voltage", "duty"] as const;
+/** What drives a shaft where no command is logged. */
 const measured = ["current", "torque"] as const;
 
 /**
@@ -20,7 +20,7 @@ const sized = { below: 0.05, driven: 0.2, slow: 0.08, fast: 0.2, turns: 1 };
  */
 export function effortsWithoutSign(recording: Recording, shaft: Shaft | undefined): ChannelRole[] {
   if (shaft === undefined) return [];
-  const logged = commanded.filter((role) => recording.channels[role] !== undefined);
+  const logged = commandedEfforts.filter((role) => recording.channels[role] !== undefined);
   return (logged.length > 0 ? logged : measured).filter((role) => {
     const data = recording.channels[role]?.data;
     if (data === undefined) return false;

@@ -2,7 +2,7 @@
 import { mkdirSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import type { ReadOptions } from "../../lib/recording/columns/interpret.js";
+import type { ReadOptions } from "../../lib/recording/columns/readOptions.js";
 import { recordingFromRandomBench } from "../../lib/recording/fromBench.js";
 import { readRecordings } from "../../lib/recording/readRecordings.js";
 import type { ChannelRole, Finding, Recording, Trial } from "../../lib/recording/types.js";

@@ -1,7 +1,8 @@
 import { median } from "../../numeric/series/median.js";
 import type { DescribedField } from "../descriptor.js";
 import type { SourceTable } from "../formats/sourceTable.js";
-import { clockColumn, type ReadOptions } from "./interpret.js";
+import type { ReadOptions } from "./readOptions.js";
+import { clockColumn } from "./worthReading.js";
 
 /** A gap between two files of one log is at most this many samples. */
 const longestGap = 10;

@@ -87,6 +87,27 @@ export function isAccelerationRole(role: string): boolean {
   return role === "acceleration" || role === "accelerationCommand";
 }
 
+/** Roles of commands that say where the shaft is to be, or how fast. */
+export const outerCommands = ["positionCommand", "speedCommand"] as const satisfies readonly ChannelRole[];
+
+/** Roles of what the loops within ask for: what drives the shaft. */
+export const innerCommands = [
+  "currentCommand",
+  "torqueCommand",
+  "voltageCommand",
+  "duty",
+] as const satisfies readonly ChannelRole[];
+
+/** The same with the voltage as measured, which is what was asked for where no command is logged; the likeliest
+ * first. */
+export const commandedEfforts = [
+  "currentCommand",
+  "torqueCommand",
+  "voltageCommand",
+  "voltage",
+  "duty",
+] as const satisfies readonly ChannelRole[];
+
 /** True for any role that `--map` and descriptors may name. */
 export function isColumnRole(role: string): role is ColumnRole {
   return Object.hasOwn(roleFacts, role) && role !== "other";

@@ -1,5 +1,6 @@
 import type { SourceTable } from "../formats/sourceTable.js";
 import type { Channel, ChannelRole, Finding } from "../types.js";
+import { commandedEfforts } from "./roles.js";
 
 /** Fewer rows than this are taken for a table of points, not for samples of a run (common practice, no source). */
 const leastRows = 100;
@@ -13,8 +14,6 @@ const sureOfFew = 0.8;
 /** Part of the changes of a column that go one way, above which it only rises or only falls. */
 const oneWay = 0.95;
 
-const asks: readonly ChannelRole[] = ["currentCommand", "torqueCommand", "voltageCommand", "voltage", "duty"];
-
 type Channels = Readonly<Partial<Record<ChannelRole, Channel>>>;
 
 /** A command and the motion that may have answered it. */
@@ -24,7 +23,7 @@ function pairOf(channels: Channels): readonly [Channel, Channel] | undefined {
   const motion = speed ?? position;
   if (motion === undefined) return undefined;
   if (speedCommand !== undefined && speed !== undefined) return [speedCommand, speed];
-  const asked = asks.find((role) => channels[role] !== undefined);
+  const asked = commandedEfforts.find((role) => channels[role] !== undefined);
   return asked === undefined ? undefined : [channels[asked] as Channel, motion];
 }
 

@@ -1,4 +1,4 @@
-import type { ReadOptions } from "../columns/interpret.js";
+import type { ReadOptions } from "../columns/readOptions.js";
 import { type ReadingJob, type ReadResult, readPlanned } from "../readRecordings.js";
 
 /** Entry of a process that reads under limits. */

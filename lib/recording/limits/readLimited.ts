@@ -1,6 +1,6 @@
 import { open, stat } from "node:fs/promises";
 import { availableParallelism } from "node:os";
-import type { ReadOptions } from "../columns/interpret.js";
+import type { ReadOptions } from "../columns/readOptions.js";
 import type { ReadingJob } from "../planReading.js";
 import type { ReadResult } from "../readResult.js";
 import { WantsOwnProcess, withSmallEngine } from "./engineHere.js";
