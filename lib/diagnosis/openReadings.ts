@@ -172,8 +172,9 @@ function readAs(
 ): Recording | undefined {
   const { open = {}, unclocked } = recording;
   if (asked === "currentCommand" || asked === "voltageCommand")
-    // Where a command within a loop is read no second one is sought.
-    if (innerCommands.some((role) => role in { ...unclocked, ...recording.channels })) return undefined;
+    if (innerCommands.some((role) => role in { ...unclocked, ...recording.channels }))
+      // Where a command within a loop is read no second one is sought.
+      return undefined;
   const channels: Channels = { ...recording.channels };
   const rows: Channels = { ...unclocked };
   const unscaled: Channels = { ...recording.unscaled };
