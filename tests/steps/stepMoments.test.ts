@@ -26,7 +26,7 @@ for (const m of [500, 501])
     const g = new Float64Array(m);
     const da = new Float64Array(m);
     const db = new Float64Array(m);
-    fillShape(shape, a, b, t, 0, g, da, db);
+    fillShape(shape, a, b, { t, spacing: 0 }, { g, da, db });
     const gram = new Float64Array(36);
     const sum = (x: Float64Array): number => x.reduce((s, v) => s + v, 0);
     expect(momentGram({ t0, spacing: h, z, sumT: sum(t), sumZ: sum(z) }, shape, a, b, gram)).toBe(true);

@@ -45,12 +45,12 @@ describe("analytic derivatives of the shapes against differences", () => {
     test.each(cases)(`%s a=%d b=%d${spacing > 0 ? " by recurrence" : ""}`, (shape, a, b) => {
       const at = (p: number, q: number): Float64Array => {
         const g = new Float64Array(300);
-        fillShape(shape, p, q, t, spacing, g, g.slice(), g.slice());
+        fillShape(shape, p, q, { t, spacing }, { g, da: g.slice(), db: g.slice() });
         return g;
       };
       const da = new Float64Array(300);
       const db = new Float64Array(300);
-      fillShape(shape, a, b, t, spacing, new Float64Array(300), da, db);
+      fillShape(shape, a, b, { t, spacing }, { g: new Float64Array(300), da, db });
       const largest = (x: Float64Array): number => x.reduce((s, v) => Math.max(s, Math.abs(v)), 0);
       const h = 1e-5;
       const up = at(a * (1 + h), b);

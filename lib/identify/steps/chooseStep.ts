@@ -4,8 +4,9 @@ import {
   highestOrder,
   varianceInflation,
 } from "../../numeric/series/autoregression.js";
+import { fitStepModel, type StepModelFit } from "./fitStepModel.js";
+import { columnsOf, type PreparedStep } from "./preparedStep.js";
 import type { StepCandidate, StepModelName, StepResponseOptions } from "./stepFitTypes.js";
-import { columnsOf, fitStepModel, type PreparedStep, type StepModelFit } from "./stepModel.js";
 import { dampingOf, modelName } from "./stepNaming.js";
 import { fillShape, type StepShape } from "./stepShapes.js";
 import { type StepStart, stepStart } from "./stepStart.js";
@@ -88,7 +89,7 @@ function residualsOf(
   y: Float64Array,
 ) {
   const columns = columnsOf(s);
-  fillShape(fit.shape, fit.a, fit.b, s.t, s.spacing, columns.g, columns.da, columns.db);
+  fillShape(fit.shape, fit.a, fit.b, s, columns);
   const out = new Float64Array(s.count);
   for (let i = 0; i < s.count; i++) {
     const g = i < s.before ? 0 : columns.g[i - s.before];

@@ -8,8 +8,9 @@ import { bandHalfWidth, correlationOf } from "../../numeric/optimise/fitCovarian
 import { residualDiagnostics } from "../../numeric/optimise/residualDiagnostics.js";
 import type { CovarianceKind, FitParameter, FitResult } from "../../numeric/optimise/types.js";
 import type { Estimate } from "../../units/estimate.js";
+import type { StepModelFit } from "./fitStepModel.js";
+import { columnsOf, type PreparedStep } from "./preparedStep.js";
 import type { StepCandidate, StepFit, StepModelName, StepResponseOptions } from "./stepFitTypes.js";
-import { columnsOf, type PreparedStep, type StepModelFit } from "./stepModel.js";
 import { dampingOf, modelName } from "./stepNaming.js";
 import { fillShape } from "./stepShapes.js";
 
@@ -39,7 +40,7 @@ function naturalModel({ s, chosen, t, stepTime, options }: ChosenStep): NaturalM
   const unit = options.unit ?? "1";
   const { span, height, center, before } = s;
   const { g, da, db } = columnsOf(s);
-  fillShape(chosen.shape, chosen.a, chosen.b, s.t, s.spacing, g, da, db);
+  fillShape(chosen.shape, chosen.a, chosen.b, s, { g, da, db });
   const A = chosen.amplitude * height;
   const initial = center + height * chosen.initial;
   const slope = (height * chosen.slope) / span;

@@ -2,8 +2,9 @@ import { robustScale } from "../../numeric/series/median.js";
 import type { Estimate } from "../../units/estimate.js";
 import { candidatesOf, fitShapes, longestScale, rivalSpread, scoreSteps, timeScale } from "./chooseStep.js";
 import { describeStep, type LeftOfStep, leftOfStep } from "./describeStep.js";
+import { fitStepModel } from "./fitStepModel.js";
+import { prepareStep } from "./preparedStep.js";
 import type { StepCandidate, StepFit, StepResponseOptions } from "./stepFitTypes.js";
-import { fitStepModel, prepareStep } from "./stepModel.js";
 
 /** Finite samples in ascending time; what was dropped is named. */
 function cleanRecord(

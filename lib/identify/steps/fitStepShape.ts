@@ -1,4 +1,5 @@
-import { fitStepModel, prepareStep, scaledCovariance } from "./stepModel.js";
+import { fitStepModel, scaledCovariance } from "./fitStepModel.js";
+import { prepareStep } from "./preparedStep.js";
 import type { StepShape } from "./stepShapes.js";
 import { stepStart } from "./stepStart.js";
 

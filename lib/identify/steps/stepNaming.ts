@@ -1,5 +1,5 @@
+import type { StepModelFit } from "./fitStepModel.js";
 import type { StepModelName } from "./stepFitTypes.js";
-import type { StepModelFit } from "./stepModel.js";
 
 /** Damping ratio of 1/(b s² + a s + 1). */
 export function dampingOf(a: number, b: number): number {

@@ -1,5 +1,5 @@
 import { householderQr } from "../../numeric/linear/orthogonal.js";
-import type { PreparedStep } from "./stepModel.js";
+import type { PreparedStep } from "./preparedStep.js";
 
 /** Start values of the shapes, in scaled time. */
 export interface StepStart {

@@ -22,19 +22,11 @@ describe("unit-step responses against scipy.signal.step", () => {
       test(`${name}${spacing > 0 ? ", by recurrence" : ""}`, () => {
         const { denominator, numerator, values } = system;
         const g = new Float64Array(count);
-        if (denominator.length === 2)
-          fillShape("first-order", denominator[0], 0, grid, spacing, g, g.slice(), g.slice());
-        else
-          fillShape(
-            "second-order",
-            denominator[1] / numerator[0],
-            denominator[0] / numerator[0],
-            grid,
-            spacing,
-            g,
-            g.slice(),
-            g.slice(),
-          );
+        const times = { t: grid, spacing };
+        const columns = { g, da: g.slice(), db: g.slice() };
+        const [b, a] = denominator.map((v) => v / numerator[0]);
+        if (denominator.length === 2) fillShape("first-order", denominator[0], 0, times, columns);
+        else fillShape("second-order", a, b, times, columns);
         let worst = 0;
         for (let i = 0; i < count; i++) worst = Math.max(worst, Math.abs(g[i] - values[i]));
         expect(worst).toBeLessThan(5e-8);
