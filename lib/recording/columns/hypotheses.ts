@@ -518,8 +518,8 @@ function temperatureScore(
   unit: string | undefined,
   scale: number,
 ): number {
-  // A sensor that is not there.
-  if (min === 0 && max === 0) return -1;
+  // A sensor that is not there stays at nothing, or at a value that no motor lives through.
+  if (min === max && (min === 0 || min <= -200 || min >= 500)) return -1;
   const middle =
     unit === "K" ? scale * level - 273.15 : unit === "[degF]" ? (scale * level - 32) / 1.8 : scale * level;
   const range = (scale * (max - min)) / (unit === "[degF]" ? 1.8 : 1);

@@ -2,10 +2,12 @@ import { visible } from "../../units/text.js";
 import type { SourceColumn, SourceData, SourceTable } from "../formats/sourceTable.js";
 import type { Finding } from "../types.js";
 import { usualStep } from "./clockWraps.js";
+import { nameEvidence } from "./nameEvidence.js";
 import { mayBeTime, resampled } from "./timeBases.js";
+import { splitHeading } from "./unitText.js";
 
 const tagName =
-  /tag|signal|variable|channel|(^|[^a-z])name|parameter|point|item|topic|sensor|metric|(^|[^a-z])key|kanal|gr(ö|oe)(ß|ss)e|messstelle|measure|quantity|field|变量|信号|信号名|名称/i;
+  /tag|signal|variable|channel|(^|[^a-z])name|parameter|point|item|topic|sensor|metric|(^|[^a-z])key|kanal|gr(ö|oe)(ß|ss)e|messstelle|measure|quantity|field|object|objekt|变量|信号|信号名|名称/i;
 const valueName = /value|(^|[^a-z])val|wert|valeur|valor|valore|waarde|reading|(^|[^a-z])data|数值|値|值/i;
 const sourceName =
   /(^|[^a-z])(id|motor|axis|node|device|dev|unit|joint|servo|drive|wheel|controller|host|source|achse|antrieb|knoten|axe|moteur|eje|asse|motore)([^a-z]|$)|电机|轴|モータ|軸|모터|축/i;
@@ -27,9 +29,14 @@ function longColumns(columns: readonly SourceColumn[]): Long | undefined {
   const text = columns
     .map((c, k) => ({ c, k }))
     .filter(({ c }) => c.kind === "text" && !unitName.test(c.name));
-  const tag = text.find(({ c }) => tagName.test(c.name) && repeats(c.samples));
-  const value = columns.findIndex((c) => c.kind === "number" && valueName.test(c.name));
   const time = columns.findIndex(mayBeTime);
+  const tags = text.filter(({ c }) => repeats(c.samples));
+  const tag = tags.find(({ c }) => tagName.test(c.name)) ?? tags.find(({ c }) => holdsHeadings(c.samples));
+  const numeric = columns.flatMap((c, k) => (c.kind === "number" && k !== time ? [k] : []));
+  const named = numeric.find((k) => valueName.test(columns[k].name));
+  // The one column of numbers beside what is surely a list of signals holds their values, whatever it is called.
+  const alone = tag !== undefined && numeric.length === 1 && holdsHeadings(tag.c.samples);
+  const value = named ?? (alone ? numeric[0] : -1);
   if (tag === undefined || value < 0 || time < 0 || value === time) return undefined;
   // More numbers beside would belong to no signal.
   const numbers = columns.filter(
@@ -49,6 +56,16 @@ function longColumns(columns: readonly SourceColumn[]): Long | undefined {
 
 function repeats(samples: readonly string[]): boolean {
   return samples.length >= 4 && new Set(samples).size < samples.length;
+}
+
+/** Words that would be headings of a table with a column for each: two or more of them name a quantity. */
+function holdsHeadings(samples: readonly string[]): boolean {
+  const words = [...new Set(samples)];
+  const names = words.filter((w) => {
+    const { words: rest, unit } = splitHeading(w);
+    return unit !== undefined || nameEvidence(rest).namesQuantity;
+  });
+  return names.length >= 2 && names.length >= 0.5 * words.length;
 }
 
 /**

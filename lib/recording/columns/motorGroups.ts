@@ -91,15 +91,16 @@ export function motorGroups(headings: readonly string[], moving: (column: number
   return { labels: headings.map((_, c) => found.columns.get(c)), motors: [...new Set(order)] };
 }
 
-/** A letter behind a word for a machine: `Motor A current`. */
+/** A letter beside a word for a machine: `Motor A current`, `A轴电流`. */
 function namesMachine(heading: string, letter: string): boolean {
   const words = wordsOf(heading);
   const at = words.indexOf(letter);
-  return (
-    at > 0 &&
-    /^(motor|axis|drive|joint|wheel|servo|achse|antrieb|moteur|axe|motore|asse|eje)$/.test(words[at - 1])
-  );
+  const behind = words[at + 1] ?? "";
+  return at >= 0 && (machine.test(words[at - 1] ?? "") || /^(axis|achse|轴|軸|축|电机|電機)/.test(behind));
 }
+
+const machine =
+  /^(motor|axis|drive|joint|wheel|servo|achse|antrieb|moteur|axe|motore|asse|eje|eixo|os|ось|轴|軸|축|电机|電機|モータ|모터)$/;
 
 const mostWords = 40;
 

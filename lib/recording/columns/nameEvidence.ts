@@ -186,7 +186,7 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
   if ((phase === "u" || phase === "v" || phase === "w") && (quantity.get("voltage") ?? 0) > 0.3)
     quantity.set("other", 0.9);
   // A load or a disturbance is a torque that acts from outside: no channel of the motor unless it is measured.
-  if (quantity.has("torque") && words.some((w) => fromOutside.has(w)))
+  if (quantity.has("torque") && words.some((w) => fromOutside.has(w)) && !words.some((w) => ofSensor.has(w)))
     quantity.set("other", Math.max(quantity.get("other") ?? 0, 0.5 * (quantity.get("torque") ?? 0)));
   // The last word of an English heading is its subject: `current_action` may be no current.
   const end = read.at(-1);
@@ -259,6 +259,11 @@ const fromOutside = new Set(
   "load ext external disturbance disturb dist hand human rider pedal pedals crank cyclist fahrer tret last lastmoment charge carga carico yuk 负载 負荷 부하".split(
     " ",
   ),
+);
+
+/** A torque that a load cell or another sensor measures is one that is measured. */
+const ofSensor = new Set(
+  "cell sensor transducer aufnehmer messwelle capteur sensore kraftaufnehmer 传感器 センサ".split(" "),
 );
 
 /** Words for what is handed on to a motor or an amplifier as often as to a loop. */
@@ -492,6 +497,7 @@ function expanded(words: readonly string[]): string[] {
       (words[i].length === 1 ||
         meaningOf(words[i]) === undefined ||
         meaningOf(words[i + 1]) === undefined ||
+        compound(pair, words[i], words[i + 1]) ||
         joined.has(pair));
     if (joins && pair !== undefined) {
       out.push(pair);
@@ -499,6 +505,11 @@ function expanded(words: readonly string[]): string[] {
     } else out.push(...(partsOf(words[i]) ?? [words[i]]));
   }
   return out;
+}
+
+/** A term of two words that stands in a table as one: `kąt obrotu`, `коэффициент заполнения`. */
+function compound(pair: string, first: string, second: string): boolean {
+  return first.length >= 3 && second.length >= 3 && known(pair) !== undefined;
 }
 
 /** Pairs that are one word although each half is a word too. */

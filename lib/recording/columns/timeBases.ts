@@ -2,7 +2,9 @@ import { visible } from "../../units/text.js";
 import type { SourceColumn, SourceData, SourceTable } from "../formats/sourceTable.js";
 import type { Finding } from "../types.js";
 import { backSteps, usualStep } from "./clockWraps.js";
-import { spelledUnit, unitOfText } from "./unitText.js";
+import { wordsOf } from "./foldedWords.js";
+import { known } from "./lexicon.js";
+import { spelledUnit, splitHeading, unitOfText } from "./unitText.js";
 
 const timeWord =
   /(^|[^\p{L}])(t|ts|time|times|zeit|temps|tiempo|tempo|tijd|tid|czas|čas|cas|zaman|idő|aika|время|timestamp|stamp|clock|secs?|seconds?|ms|millis|us|micros)([^\p{L}]|$)|时间|時間|시간|Time/iu;
@@ -15,7 +17,16 @@ export function mayBeTime(column: SourceColumn): boolean {
   const spelled = spelledUnit(column);
   const unit = spelled === undefined ? undefined : unitOfText(spelled)?.code;
   if (unit !== undefined) return timeUnits.has(unit);
-  return timeWord.test(column.name) || column.label === "time";
+  return timeWord.test(column.name) || column.label === "time" || namesTime(column.name);
+}
+
+/** A word for time in any of the languages that are known, and nothing but a time. */
+function namesTime(name: string): boolean {
+  if (name.length > longestName) return false;
+  return wordsOf(splitHeading(name).words).some((word) => {
+    const all = known(word)?.alternatives ?? [];
+    return all.length > 0 && all.every(({ quantity }) => quantity === "time");
+  });
 }
 
 /** A longer text is no name of a pair; trying it takes time with the square of its length. */

@@ -3,6 +3,7 @@ import type { SourceColumn } from "../formats/sourceTable.js";
 import { accelerationUnit } from "./accelerationUnit.js";
 import { fold, wordsOf } from "./foldedWords.js";
 import { meaningOf } from "./lexicon.js";
+import { objectOf } from "./objectNumbers.js";
 import { partOfUnit, type UnitText } from "./partsOfUnits.js";
 
 export type { UnitText } from "./partsOfUnits.js";
@@ -141,6 +142,18 @@ export interface Heading {
 export function splitHeading(heading: string): Heading {
   const text = heading.trim();
   if (text.length > 300) return { words: text, plain: true };
+  const object = objectOf(text);
+  if (object !== undefined) {
+    const unit = object.unit === undefined ? undefined : unitOfText(object.unit);
+    return { words: object.words, ...(unit === undefined ? {} : { unit }), plain: true };
+  }
+  const numbered = /^(\S{4,14})[\s_-]+(\p{L}.*)$/su.exec(text);
+  const known = numbered === null ? undefined : objectOf(numbered[1]);
+  if (numbered !== null && known !== undefined) {
+    const rest = splitHeading(numbered[2]);
+    if (rest.unit !== undefined || known.unit === undefined) return rest;
+    return { words: rest.words, unit: unitOfText(known.unit), plain: true };
+  }
   const ofField = ofTheField(text);
   if (ofField !== undefined) return ofField;
   const bracket = /^(.*?)\s*[[({<]\s*([^[\](){}<>]*(?:\([^()]*\))?[^[\](){}<>]*?)\s*[\])}>]\s*(.*)$/s.exec(

@@ -372,7 +372,8 @@ function isUnitsRow(cells: readonly string[]): boolean {
   const said = cells.filter(
     (c) => c !== "" && !unitWord.test(c) && !/^[-–—[\]()]+$/.test(c) && cellKind(c) !== "number",
   );
-  const units = unitsIn(cells);
+  // Numbers alone, as of a row of scales, are no units.
+  const units = unitsIn(said);
   return (
     units > 0 &&
     said.length - units <= Math.max(1, said.length / 3) &&

@@ -1,3 +1,4 @@
+import { areObjects } from "../columns/objectNumbers.js";
 import type { Lines } from "./lines.js";
 
 const marked = /^(?:0x|&h|\$|16#)([0-9a-f]{1,16})$|^([0-9a-f]{1,16})h$/i;
@@ -31,7 +32,7 @@ function digitsOf(cell: string, plain: boolean): string | undefined {
 export function hexColumns(columns: readonly (readonly string[])[]): HexColumn[] {
   return columns.flatMap((cells, column): HexColumn[] => {
     const filled = cells.filter((c) => c !== "");
-    if (filled.length < 5) return [];
+    if (filled.length < 5 || areObjects(filled)) return [];
     const fit = filled.filter((c) => marked.test(c)).length;
     if (fit > 0.9 * filled.length) return [{ column, plain: false }];
     if (!filled.every((c) => bare.test(c) && c.length === filled[0].length)) return [];

@@ -13,7 +13,7 @@ export interface LabelledRows {
 const stamp =
   /^\s*(?:@?(?:ts|time|timestamp|date|datetime)["']?\s*[=:]\s*["']?(?=\d{4}[-/]))?(?:\[\p{L}{1,10}\]|<\d+>|[A-Z]{3,8}:?)?\s*[[(]?((?:\d{4}[-/]\d\d[-/]\d\d[T _])?\d\d?:\d\d:\d\d(?:[.,:]\d+)?)[\])]?\s*(?:->|[-|,;:>])?\s*/u;
 const pair =
-  /([\p{L}_][\p{L}\p{N}_ ./*°%()[\]-]{0,39}?)\s*(?:[:=]|->)\s*([+-]?(?:\d+(?:,\d+|\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?|nan|inf)(?![\d:])[ \t]*([^\s\d,;|:=()[\]{}"'&-][^\s,;|:="'&]{0,11}(?=[\s,;|&]|$))?/giu;
+  /([\p{L}_][\p{L}\p{N}_ ./*^·°%()[\]-]{0,39}?)\s*(?:[:=]|->)\s*([+-]?(?:\d+(?:,\d+|\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?|nan|inf)(?![\d:])[ \t]*([^\s\d,;|:=()[\]{}"'&-][^\s,;|:="'&]{0,11}(?=[\s,;|&]|$))?/giu;
 
 /** Lines looked at to see whether a text is written so. */
 const looked = 300;
@@ -200,7 +200,7 @@ function plainLabels(line: string): string {
   );
 }
 
-const word = String.raw`[\p{L}_][\p{L}\p{N}_./()[\]°%-]*(?: [\p{L}_][\p{L}\p{N}_./]*)?`;
+const word = String.raw`[\p{L}_][\p{L}\p{N}_./()[\]^·°%-]*(?: [\p{L}_][\p{L}\p{N}_./]*)?`;
 const turnsOf = new RegExp(
   String.raw`^\s*(?:${word}(?:\s*[:=]\s*|\s+)${numberText}\s?[^\s\d|,;]{0,10}\s*(?:[|,;]\s*|\s|$)){2,60}\s*$`,
   "u",

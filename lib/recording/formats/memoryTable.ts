@@ -1,6 +1,7 @@
 import { conversion } from "../../units/convert.js";
 import { visible } from "../../units/text.js";
 import { zeroed } from "../columns/dayOrder.js";
+import { areObjects } from "../columns/objectNumbers.js";
 import { stampMoment } from "../columns/stampMoment.js";
 import { type StampForm, stampForm } from "../columns/stamps.js";
 import { unitInHeading } from "../columns/unitText.js";
@@ -127,7 +128,7 @@ function describeColumn(
         : numbers > some.length / 2
           ? "number"
           : "text";
-  if (origin.notValues?.has(k) && some.length > 0) kind = "text";
+  if ((origin.notValues?.has(k) || (kind === "number" && areObjects(some))) && some.length > 0) kind = "text";
   let form: NumberForm = { decimal: ".", thousands: "" };
   if ("mixed" in given) {
     if (kind === "number") {

@@ -11,7 +11,8 @@ const knownUnits = new Map<string, boolean>();
 export function numberWithUnit(text: string): { readonly number: string; readonly unit: string } | undefined {
   if (text.length > 40) return undefined;
   const m = measured.exec(text);
-  if (m === null || !(plain.test(m[1]) || grouped.test(m[1]))) return undefined;
+  // `1/min` is a unit itself.
+  if (m === null || m[2].startsWith("/") || !(plain.test(m[1]) || grouped.test(m[1]))) return undefined;
   let known = knownUnits.get(m[2]);
   if (known === undefined) {
     known = unitCode(m[2]) !== undefined;

@@ -69,6 +69,9 @@ function brokenOff(file: string): Finding {
   };
 }
 
+/** A number that only a text can hold in JSON: with a decimal comma. */
+const commas = /^[+-]?\d+,\d+$/;
+
 function tablesOf(
   table: JsonTable,
   k: number,
@@ -92,6 +95,8 @@ function tablesOf(
     { lines, delimiter: "\t", labelled: false },
     blocks,
     { ...origin, path, label: of === 1 ? undefined : label, findings: k === 0 ? origin.findings : [] },
-    { decimal: ".", thousands: "" },
+    table.rows.slice(0, 300).some((row) => row.some((cell) => commas.test(cell)))
+      ? {}
+      : { decimal: ".", thousands: "" },
   ).map((t) => ({ ...t, files: [origin.path] }));
 }
