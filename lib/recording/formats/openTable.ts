@@ -8,9 +8,9 @@ import { readMatTables } from "./readMatTable.js";
 import { readNpy, readNpz } from "./readNumpy.js";
 import { readParquetTable } from "./readParquetTable.js";
 import { readSheets } from "./readSheets.js";
-import { readTextTables } from "./readTextTable.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
 import type { TextOptions } from "./tablesOfText.js";
+import { readTextTables } from "./textFile/readTextTables.js";
 import { inBook, zipMembers } from "./zipMembers.js";
 
 /** Endings of files that may hold a recording, for reading a folder without a descriptor. */
