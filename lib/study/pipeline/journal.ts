@@ -11,6 +11,7 @@ import {
 import { crc32 } from "node:zlib";
 import { OutputRefused } from "../../recording/outputFolder.js";
 import { visible } from "../../units/text.js";
+import { NumberRows } from "./numberRows.js";
 import type { FileResult } from "./recordingResult.js";
 
 const { O_APPEND, O_CREAT, O_NOFOLLOW, O_RDONLY, O_RDWR } = constants;
@@ -29,8 +30,13 @@ const notes = { begun: "begun", alone: "alone", ended: "ended" } as const;
  */
 export class Journal {
   readonly #file: number;
-  /** Where each result begins and how long it is, by key. */
-  readonly #index = new Map<string, [offset: number, length: number]>();
+  /** Where each result begins and how long it is, and the row of a key's. */
+  readonly #places = new NumberRows(2);
+  readonly #index = new Map<string, number>();
+  /** The key of each row, as one text for whoever keeps it. */
+  readonly #keys: string[] = [];
+  /** What a line is read into: as long as the longest so far. */
+  #line = Buffer.alloc(0);
   #end = 0;
   #pending: { key: string; line: Buffer }[] = [];
   #pendingBytes = 0;
@@ -112,7 +118,7 @@ export class Journal {
     this.#append(Buffer.concat(this.#pending.map((p) => p.line)));
     let at = from;
     for (const { key, line } of this.#pending) {
-      this.#index.set(key, [at, line.length]);
+      this.#place(key, at, line.length);
       at += line.length;
     }
     this.#pending = [];
@@ -160,11 +166,23 @@ export class Journal {
   /** Reads one result back. */
   get(key: string): FileResult | undefined {
     this.flush();
-    const at = this.#index.get(key);
-    if (at === undefined) return undefined;
-    const line = Buffer.alloc(at[1]);
-    readSync(this.#file, line, 0, at[1], at[0]);
-    return JSON.parse(line.toString("utf8", line.indexOf(32, 9) + 1)) as FileResult;
+    const row = this.#index.get(key);
+    if (row === undefined) return undefined;
+    const [offset, length] = [this.#places.get(row, 0), this.#places.get(row, 1)];
+    if (this.#line.length < length) this.#line = Buffer.alloc(2 * length);
+    readSync(this.#file, this.#line, 0, length, offset);
+    return JSON.parse(this.#line.toString("utf8", this.#line.indexOf(32, 9) + 1, length)) as FileResult;
+  }
+
+  /** A key as the journal itself holds it, so that whoever keeps it keeps no text of its own. */
+  ownKey(key: string): string {
+    const row = this.#index.get(key);
+    return row === undefined ? key : this.#keys[row];
+  }
+
+  #place(key: string, offset: number, length: number): void {
+    this.#index.set(key, this.#places.add([offset, length]));
+    this.#keys.push(key);
   }
 
   /** Forgets a result, so that another can be added under its key; the later line counts. */
@@ -200,37 +218,40 @@ export class Journal {
 
   /** Reads the lines that are whole, up to the last of them. */
   #scan(): { size: number; sound: number; damaged: number } {
-    const chunk = Buffer.alloc(1 << 20);
-    let rest = Buffer.alloc(0);
+    let buffer = Buffer.alloc(1 << 20);
+    /** Bytes at the start of the buffer that belong to a line which has not ended. */
+    let held = 0;
     let size = 0;
     let at = 0;
     let sound = 0;
     let damaged = 0;
     let damagedNow = 0;
     for (;;) {
-      const n = readSync(this.#file, chunk, 0, chunk.length, size);
+      if (held === buffer.length) buffer = Buffer.concat([buffer], 2 * held);
+      const n = readSync(this.#file, buffer, held, buffer.length - held, size);
       if (n === 0) return { size, sound, damaged };
       size += n;
-      rest = Buffer.concat([rest, chunk.subarray(0, n)]);
+      const filled = buffer.subarray(0, held + n);
       let from = 0;
       for (;;) {
-        const newline = rest.indexOf(10, from);
+        const newline = filled.indexOf(10, from);
         if (newline < 0) break;
         const length = newline + 1 - from;
-        const line = rest.subarray(from, newline);
+        const line = filled.subarray(from, newline);
         const key = keyOf(line);
         if (key === undefined) damagedNow += 1;
         else {
           sound += 1;
           damaged += damagedNow;
           damagedNow = 0;
-          if (!this.#note(key, line)) this.#index.set(key, [at, length]);
+          if (!this.#note(key, line)) this.#place(key, at, length);
           this.#end = at + length;
         }
         at += length;
         from = newline + 1;
       }
-      rest = rest.subarray(from);
+      buffer.copyWithin(0, from, filled.length);
+      held = filled.length - from;
     }
   }
 }

@@ -120,6 +120,7 @@ class Judging {
         continue;
       }
       if (this.#isKnown(key)) {
+        this.#keys[i] = this.work.journal.ownKey(key);
         this.#reused++;
         return true;
       }

@@ -9,7 +9,9 @@ export type Place = readonly [file: number, offset: number, length: number];
 /** Rows as lines of JSON, in a row of short files. */
 export class LineFiles {
   readonly paths: string[] = [];
-  #lines: string[] = [];
+  /** The lines of the file to come: as texts of their own they would grow old, and stay among what is older. */
+  #block = Buffer.alloc(1 << 16);
+  #lines = 0;
   #length = 0;
   /** Upper bound of the bytes of the longest line so far. */
   longest = 0;
@@ -23,32 +25,34 @@ export class LineFiles {
     for (const row of rows) {
       const line = `${JSON.stringify(row)}\n`;
       const bytes = Buffer.byteLength(line);
-      this.#lines.push(line);
+      if (this.#length + bytes > this.#block.length)
+        this.#block = Buffer.concat([this.#block], 2 * (this.#length + bytes));
+      this.#block.write(line, this.#length);
+      this.#lines++;
       this.#length += bytes;
       this.longest = Math.max(this.longest, bytes);
     }
     const length = this.#length - place[1];
-    if (this.#lines.length >= linesOfFile) this.#write();
+    if (this.#lines >= linesOfFile) this.#write();
     return [place[0], place[1], length];
   }
 
   /** Writes what is left; there is one file at least. */
   end(): void {
-    if (this.#lines.length > 0 || this.paths.length === 0) this.#write();
+    if (this.#lines > 0 || this.paths.length === 0) this.#write();
   }
 
   #write(): void {
     const path = `${this.path}-${this.paths.length}`;
     const file = openSync(path, "wx");
     try {
-      const block = Buffer.from(this.#lines.join(""));
-      for (let written = 0; written < block.length; )
-        written += writeSync(file, block, written, block.length - written);
+      for (let written = 0; written < this.#length; )
+        written += writeSync(file, this.#block, written, this.#length - written);
     } finally {
       closeSync(file);
     }
     this.paths.push(path);
-    this.#lines = [];
+    this.#lines = 0;
     this.#length = 0;
   }
 }
@@ -57,6 +61,8 @@ export class LineFiles {
 export class LineReader {
   #file = -1;
   #open = -1;
+  /** What lines are read into: as long as the longest so far. */
+  #text = Buffer.alloc(1 << 14);
 
   /** @param paths - the files, in their order */
   constructor(private readonly paths: readonly string[]) {}
@@ -68,13 +74,13 @@ export class LineReader {
       this.#file = openSync(this.paths[file], "r");
       this.#open = file;
     }
-    const text = Buffer.alloc(length);
+    if (this.#text.length < length) this.#text = Buffer.alloc(2 * length);
     for (let got = 0; got < length; ) {
-      const n = readSync(this.#file, text, got, length - got, offset + got);
+      const n = readSync(this.#file, this.#text, got, length - got, offset + got);
       if (n === 0) throw new Error("a line that was written for the tables is not there any more");
       got += n;
     }
-    const lines = text.toString("utf8").split("\n");
+    const lines = this.#text.toString("utf8", 0, length).split("\n");
     return lines.filter(Boolean).map((line) => JSON.parse(line) as Readonly<Record<string, unknown>>);
   }
 

@@ -2,6 +2,7 @@ import { medianOf } from "../population/sample.js";
 import { aboutColumns } from "./aboutTable.js";
 import { collectGarbage } from "./collectGarbage.js";
 import { type LineFiles, LineReader, type Place } from "./lineFiles.js";
+import { NumberLists } from "./numberRows.js";
 import { studyConstants } from "./studyConstants.js";
 import { unaskedKinds } from "./trialResults.js";
 
@@ -28,13 +29,11 @@ export const motorColumns: Readonly<Record<string, string>> = {
   ),
 };
 
-/** Where the lines of one recording and of its trials stand. */
-interface Lines {
-  readonly batch: string | null;
-  readonly recording: Place;
-  readonly trials: Place;
-}
 type Row = Readonly<Record<string, unknown>>;
+
+/** What is noted of a recording: the number of its batch, and the places of its line and of those of its trials. */
+const [noBatch, batchAt, recordingAt, trialsAt, width] = [-1, 0, 1, 4, 7];
+const placeOf = (row: readonly number[], at: number): Place => [row[at], row[at + 1], row[at + 2]];
 
 /**
  * The table of motors, from the lines of recordings and trials: only where each motor's lines stand is held in memory,
@@ -42,14 +41,23 @@ type Row = Readonly<Record<string, unknown>>;
  * behind its name: serial numbers begin anew with many makers.
  */
 export class MotorRows {
-  readonly #motors = new Map<string, Lines[]>();
+  /** The list of each motor's rows. */
+  readonly #motors = new Map<string, number>();
+  readonly #lists = new NumberLists(width);
+  readonly #batches = new Map<string, number>();
 
   /** Notes the lines of one recording. */
   add(of: Row & { readonly motor: string }, recording: Place, trials: Place): void {
-    const batch = typeof of.batch === "string" ? of.batch : null;
-    const lines = this.#motors.get(of.motor);
-    if (lines === undefined) this.#motors.set(of.motor, [{ batch, recording, trials }]);
-    else lines.push({ batch, recording, trials });
+    const list = this.#motors.get(of.motor) ?? this.#lists.begin();
+    this.#motors.set(of.motor, list);
+    this.#lists.add(list, [this.#batchOf(of), ...recording, ...trials]);
+  }
+
+  #batchOf({ batch }: Row): number {
+    if (typeof batch !== "string") return noBatch;
+    const known = this.#batches.get(batch) ?? this.#batches.size;
+    this.#batches.set(batch, known);
+    return known;
   }
 
   /** Writes a row for each motor, in the order of their names, from the files of recordings and trials. */
@@ -59,12 +67,12 @@ export class MotorRows {
       let done = 0;
       for (const [motor, lines] of this.#apart()) {
         if (++done % betweenCollections === 0) collectGarbage();
-        const rows = lines.flatMap((one) => ofRecordings.rows(one.recording));
+        const rows = lines.flatMap((one) => ofRecordings.rows(placeOf(one, recordingAt)));
         to.add([
           motorRow(
             motor,
             rows,
-            lines.flatMap((one) => ofTrials.rows(one.trials)),
+            lines.flatMap((one) => ofTrials.rows(placeOf(one, trialsAt))),
           ),
         ]);
       }
@@ -75,19 +83,28 @@ export class MotorRows {
   }
 
   /** Motors with their lines in the order of their names, those of two batches apart. */
-  *#apart(): Iterable<[motor: string, lines: readonly Lines[]]> {
-    const named = new Map<string, Lines[]>();
-    for (const [motor, lines] of this.#motors) {
-      const batches = new Set(lines.flatMap(({ batch }) => batch ?? []));
+  *#apart(): Iterable<[motor: string, lines: readonly number[][]]> {
+    const batches = [...this.#batches.keys()];
+    const apart = new Map<string, number[][]>();
+    const whole = new Set<string>();
+    for (const [motor, list] of this.#motors) {
+      const lines = this.#lists.rows(list);
+      if (new Set(lines.map((one) => one[batchAt]).filter((batch) => batch !== noBatch)).size < 2) {
+        whole.add(motor);
+        continue;
+      }
       for (const one of lines) {
-        const own = batches.size > 1 && one.batch !== null ? `${motor} (batch ${one.batch})` : motor;
-        const list = named.get(own);
-        if (list === undefined) named.set(own, batches.size > 1 ? [one] : lines);
-        else if (list !== lines) list.push(one);
-        if (batches.size < 2) break;
+        const own = one[batchAt] === noBatch ? motor : `${motor} (batch ${batches[one[batchAt]]})`;
+        const known = apart.get(own);
+        if (known === undefined) apart.set(own, [one]);
+        else known.push(one);
       }
     }
-    for (const motor of [...named.keys()].sort()) yield [motor, named.get(motor) ?? []];
+    const names = [...whole, ...[...apart.keys()].filter((name) => !whole.has(name))].sort();
+    for (const name of names) {
+      const own = whole.has(name) ? this.#lists.rows(this.#motors.get(name) as number) : [];
+      yield [name, [...own, ...(apart.get(name) ?? [])]];
+    }
   }
 }
 

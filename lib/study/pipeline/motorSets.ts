@@ -2,14 +2,21 @@ import { dirname } from "node:path";
 import { conclude } from "../../analysis/conclude.js";
 import { decodeRead } from "../../analysis/readJson.js";
 import type { RunSummary } from "../../analysis/summary.js";
-import { motorsOfNames } from "../../recording/motorsOfNames.js";
 import type { AboutTable } from "./aboutTable.js";
+import { collectGarbage } from "./collectGarbage.js";
+import { FolderNames } from "./folderNames.js";
+import type { LineFiles } from "./lineFiles.js";
+import { NumberLists } from "./numberRows.js";
 import type { FileResult, JudgedRecording } from "./recordingResult.js";
 import { withVerdicts } from "./trialResults.js";
+import { WaitingRecordings } from "./waitingRecordings.js";
 
 /** Most recordings of one lead order in a folder without stated motors that are taken for one motor's: a trial and its
  * repeat. */
 const mostOfAnOrder = 2;
+
+/** Sets after which what judging them left in memory is collected. */
+const betweenCollections = 25;
 
 /** One recording of a study: a place in the list of files, and in the file. */
 interface Place {
@@ -24,30 +31,38 @@ interface Place {
  * several motors, and no order occurs more than twice.
  */
 export class MotorSets {
-  readonly #sets = new Map<string, Place[]>();
+  /** The list of each set's places: file, recording, number of its lead order. */
+  readonly #sets = new Map<string, number>();
+  readonly #lists = new NumberLists(3);
   /** Verdicts of recordings that come later in the list, kept until then. */
-  readonly #waiting = new Map<string, JudgedRecording>();
-  readonly #done = new Set<string>();
-  /** Motors as the names of the files tell them. */
-  readonly #named: ReadonlyMap<string, string>;
+  readonly #waiting: WaitingRecordings;
+  #judged = 0;
+  readonly #names: FolderNames;
 
   constructor(
     private readonly paths: readonly string[],
     private readonly resultOf: (file: number) => FileResult | undefined,
     private readonly about: AboutTable,
+    later: LineFiles,
   ) {
-    this.#named = motorsOfNames(paths);
+    this.#waiting = new WaitingRecordings(later);
+    this.#names = new FolderNames(paths);
+    const orders: string[] = [];
     paths.forEach((path, file) => {
       resultOf(file)?.recordings.forEach((one, recording) => {
         const key = this.#keyOf(path, one);
         if (key === undefined) return;
-        const set = this.#sets.get(key);
-        if (set) set.push({ file, recording });
-        else this.#sets.set(key, [{ file, recording }]);
+        const list = this.#sets.get(key) ?? this.#lists.begin();
+        this.#sets.set(key, list);
+        const order = orders.indexOf(one.ordering ?? "");
+        this.#lists.add(list, [file, recording, order < 0 ? orders.push(one.ordering ?? "") - 1 : order]);
       });
     });
-    for (const [key, places] of this.#sets)
-      if (places.length < 2 || (key.startsWith("folder ") && this.#repeats(places) > mostOfAnOrder))
+    for (const [key, list] of this.#sets)
+      if (
+        this.#lists.length(list) < 2 ||
+        (key.startsWith("folder ") && commonest(this.#lists.rows(list)) > mostOfAnOrder)
+      )
         this.#sets.delete(key);
   }
 
@@ -56,21 +71,23 @@ export class MotorSets {
   judged(file: number, result: FileResult): FileResult {
     const recordings = result.recordings.map((one, recording) => {
       const key = this.#keyOf(this.paths[file], one);
-      const set = key === undefined ? undefined : this.#sets.get(key);
-      if (key === undefined || set === undefined) return one;
-      if (!this.#done.has(key)) {
-        this.#done.add(key);
-        this.#judge(set);
+      if (key === undefined) return one;
+      const list = this.#sets.get(key);
+      if (list !== undefined) {
+        this.#sets.delete(key);
+        this.#judge(this.#lists.rows(list).map(([file, recording]) => ({ file, recording })));
       }
-      const place = placeName({ file, recording });
-      const found = this.#waiting.get(place) ?? one;
-      this.#waiting.delete(place);
-      return found;
+      return this.#waiting.take(placeNumber({ file, recording })) ?? one;
     });
     return { ...result, recordings };
   }
 
+  close(): void {
+    this.#waiting.close();
+  }
+
   #judge(set: readonly Place[]): void {
+    if (++this.#judged % betweenCollections === 0) collectGarbage();
     try {
       const members = set.map((place) => {
         const one = this.resultOf(place.file)?.recordings[place.recording];
@@ -79,8 +96,8 @@ export class MotorSets {
       });
       const { recordings } = conclude(members.map(({ summary }) => summary));
       members.forEach(({ place, one, summary }, k) => {
-        this.#waiting.set(
-          placeName(place),
+        this.#waiting.add(
+          placeNumber(place),
           // What it was judged by is not needed any more, and is most of it.
           {
             ...withVerdicts(one, recordings[k].verdicts, summary.read.measured !== undefined),
@@ -93,22 +110,12 @@ export class MotorSets {
       for (const place of set) {
         const one = this.resultOf(place.file)?.recordings[place.recording];
         if (one)
-          this.#waiting.set(placeName(place), {
+          this.#waiting.add(placeNumber(place), {
             ...one,
             findings: [...new Set([...one.findings, "judged-alone"])].sort(),
           });
       }
     }
-  }
-
-  /** How often the commonest lead order occurs. */
-  #repeats(places: readonly Place[]): number {
-    const times = new Map<string | null, number>();
-    for (const { file, recording } of places) {
-      const ordering = this.resultOf(file)?.recordings[recording]?.ordering ?? null;
-      times.set(ordering, (times.get(ordering) ?? 0) + 1);
-    }
-    return Math.max(...times.values());
   }
 
   #keyOf(path: string, { motor, part, ordering, read, about }: JudgedRecording): string | undefined {
@@ -117,9 +124,17 @@ export class MotorSets {
     const { motor: named, batch } = this.about.find(path, own, about);
     // One serial number in two batches is two motors.
     return motor === null && named === own
-      ? `folder ${dirname(path)} ${this.#named.get(path) ?? ""}`
+      ? `folder ${dirname(path)} ${this.#names.of(path) ?? ""}`
       : `motor ${named} ${batch ?? ""}`;
   }
 }
 
-const placeName = ({ file, recording }: Place): string => `${file} ${recording}`;
+/** A number of its own for each place: no file holds so many recordings. */
+const placeNumber = ({ file, recording }: Place): number => file * 2 ** 22 + recording;
+
+/** How often the commonest lead order occurs. */
+function commonest(rows: readonly (readonly number[])[]): number {
+  const times = new Map<number, number>();
+  for (const [, , order] of rows) times.set(order, (times.get(order) ?? 0) + 1);
+  return Math.max(...times.values());
+}

@@ -9,6 +9,7 @@ import { settingsKey } from "./contentKey.js";
 import { hasJournal, Journal } from "./journal.js";
 import { type Judged, judgeAll } from "./judgeAll.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
+import { LineFiles } from "./lineFiles.js";
 import { listRecordings } from "./listRecordings.js";
 import { MotorSets } from "./motorSets.js";
 import { otherTables } from "./otherTables.js";
@@ -146,7 +147,7 @@ async function finish(
     if (++looked % betweenCollections === 0) collectGarbage();
     return unread.get(keys[i]) ?? journal.get(keys[i]);
   };
-  const sets = new MotorSets(paths, resultOf, facts);
+  const sets = new MotorSets(paths, resultOf, facts, new LineFiles(await output.draft("later.staging")));
   function* results() {
     for (let i = 0; i < paths.length; i++) {
       const key = keys[i];
@@ -169,7 +170,11 @@ async function finish(
     }
   }
   await output.mayWrite(writtenNames);
-  await writeResults(output, results(), facts);
+  try {
+    await writeResults(output, results(), facts);
+  } finally {
+    sets.close();
+  }
   const kept = {
     version,
     settings,

@@ -87,7 +87,7 @@ export async function writeResults(
 type Facts = Readonly<Record<string, unknown>> & { readonly motor: string };
 
 /** Results that are written in one turn of the event loop. */
-const atOnce = 250;
+const atOnce = 50;
 
 /** Writes the rows as lines of JSON. */
 async function stage(
