@@ -1,5 +1,6 @@
 import { add, type Complex, complex, divide, multiply, scale, unit } from "../../numeric/systems/complex.js";
-import { discretise, eigenvalues } from "../../numeric/systems/stateSpace.js";
+import { eigenvalues } from "../../numeric/systems/eigenvalues.js";
+import { discretise } from "../../numeric/systems/stateSpace.js";
 import type { FixedLoop } from "./speedLoop.js";
 
 /**

@@ -1,23 +1,14 @@
-import { linearRegression } from "../../numeric/linear/linearRegression.js";
-import { modulatingFunction, project } from "../../numeric/series/modulatingFunction.js";
+import { linearRegression, type Regression } from "../../numeric/linear/linearRegression.js";
 import type { AngleHarmonic } from "../constants.js";
 import type { Signals } from "../signals.js";
+import { type Band, type HarmonicOptions, HarmonicWindows } from "./harmonicWindows.js";
 import type { Stretch } from "./stretches.js";
 
-/** What the harmonics of one recording are searched with. */
-export interface HarmonicOptions {
-  /** Least speed of a window, rad/s. */
-  readonly leastSpeed: number;
-  /** Inertia over the torque constant (or the inertia, with a torque channel): what the shaft's own acceleration takes
-   * of the input. */
-  readonly inertiaRatio: number;
-}
-
 /** Bands of periods per turn that are searched, each with windows as long as its highest order allows. */
-const bands = [
-  [1, 40],
-  [41, 120],
-] as const;
+const bands: readonly Band[] = [
+  { lowest: 1, highest: 40 },
+  { lowest: 41, highest: 120 },
+];
 
 /**
  * Cogging and torque ripple by shaft angle: harmonics of what is left of the equation of motion,
@@ -40,7 +31,7 @@ export function harmonicsOf(
   options: HarmonicOptions,
 ): AngleHarmonic[] {
   return bands
-    .flatMap(([lowest, highest]) => harmonicsIn(signals, stretches, options, lowest, highest))
+    .flatMap((band) => harmonicsIn(signals, stretches, options, band))
     .sort((p, q) => q.amplitude.value - p.amplitude.value);
 }
 
@@ -48,173 +39,149 @@ function harmonicsIn(
   signals: Signals,
   stretches: readonly Stretch[],
   options: HarmonicOptions,
-  lowest: number,
-  highest: number,
+  band: Band,
 ): AngleHarmonic[] {
-  const { input, angle, time, resolution, usable } = signals;
+  const { input, resolution } = signals;
   if (input === null || input.kind === "currentCommand" || !(resolution > 0)) return [];
-  const { speed } = signals.motion;
-  if ((2 * Math.PI) / resolution < 16 * lowest) return [];
-  interface Row {
-    readonly x: readonly number[];
-    readonly u: number;
-    readonly from: number;
-    readonly modulating: ReturnType<typeof modulatingFunction>;
-    readonly span: number;
-  }
-  const rows: Row[] = [];
-  const moving: number[] = [];
-  for (const stretch of stretches)
-    for (let i = stretch.from; i < stretch.to; i += 7)
-      if (Math.abs(speed[i]) > options.leastSpeed) moving.push(Math.abs(speed[i]));
-  if (moving.length < 20) return [];
-  moving.sort((a, b) => a - b);
-  // Slow motion resolves best: the lower quartile of speed sets the window.
-  const slow = moving[moving.length >> 2];
-  const length = Math.floor(Math.PI / highest / slow / signals.interval);
-  if (length < 8) return [];
-  let travelled = 0;
-  for (const stretch of stretches) {
-    let room = Math.max(1, Math.floor((stretch.to - stretch.from) / 3000));
-    room = room * (length >> 1);
-    for (let from = stretch.from; from + length <= stretch.to; from += room) {
-      const to = from + length;
-      const w = speed[from + (length >> 1)];
-      let good = Math.abs(w) > options.leastSpeed;
-      for (let i = from; good && i < to; i++) if (usable[i] === 0 || speed[i] * w <= 0) good = false;
-      const span = Math.abs(angle[to - 1] - angle[from]);
-      if (!good || span > (1.2 * Math.PI) / highest) continue;
-      const modulating = modulatingFunction(time, from, to);
-      travelled += span;
-      rows.push({
-        x: [Math.sign(w), project(modulating, modulating.slope, angle)],
-        u:
-          project(modulating, modulating.weight, input.data) -
-          options.inertiaRatio * project(modulating, modulating.curvature, angle),
-        from,
-        modulating,
-        span,
-      });
-    }
-  }
+  if ((2 * Math.PI) / resolution < 16 * band.lowest) return [];
+  const windows = new HarmonicWindows(signals, input, stretches, options, band);
   // Two turns at least, slowly enough to resolve a few periods a turn.
-  if (rows.length < 60 || travelled < 4 * Math.PI) return [];
-  const top = highest;
-  const used = rows;
-  const wave = (row: Row, order: number, by: "one" | "input"): [number, number] => {
-    let c = 0;
-    let s = 0;
-    for (let k = 0; k < row.modulating.weight.length; k++) {
-      const i = row.from + k;
-      const g = row.modulating.weight[k] * (by === "one" ? 1 : input.data[i]);
-      c += g * Math.cos(order * angle[i]);
-      s += g * Math.sin(order * angle[i]);
-    }
-    return [c, s];
+  if (windows.rows.length < 60 || windows.travelled < 4 * Math.PI) return [];
+  const found = ordersIn(windows, band);
+  if (found.length === 0) return [];
+  const fit = linearRegression(
+    windows.rows.map((r, k) => [...r.x, ...found.flatMap(({ waves }) => waves[k])]),
+    windows.rows.map((r) => r.u),
+  );
+  if (fit === null) return [];
+  const kinds = kindsOf(windows, found);
+  const labels = {
+    method: "harmonic of the equation of motion over the shaft angle, weak form",
+    ...(input.unit === "A"
+      ? { convention: "peak torque divided by the torque constant" }
+      : { convention: "peak" }),
+    samples: windows.rows.length * (windows.length >> 1),
+    channels: [input.kind, signals.angleChannel],
   };
-  const found: number[] = [];
-  const waves = new Map<number, [number, number][]>();
-  const limit = 2 * Math.log((top - lowest + 1) / 0.01);
+  return found.flatMap(({ order }, n) => {
+    const wave = amplitudeOf(fit, 2 + 2 * n, order);
+    if (wave === undefined) return [];
+    const { phase, amplitude, half } = wave;
+    const interval = { value: amplitude, low: amplitude - half, high: amplitude + half };
+    return [
+      { order, kind: kinds[n], phase, amplitude: { ...interval, unit: input.unit, level: 0.95, ...labels } },
+    ];
+  });
+}
+
+/** An order taken up, with its cosine and sine through each window. */
+interface FoundOrder {
+  readonly order: number;
+  readonly waves: readonly [number, number][];
+}
+
+/** Takes up the strongest orders of a band one by one, at most five. */
+function ordersIn(windows: HarmonicWindows, band: Band): FoundOrder[] {
+  const { rows } = windows;
+  const found: FoundOrder[] = [];
+  const limit = 2 * Math.log((band.highest - band.lowest + 1) / 0.01);
   for (let round = 0; round < 5; round++) {
     const fit = linearRegression(
-      used.map((r, k) => [...r.x, ...found.flatMap((order) => waves.get(order)![k])]),
-      used.map((r) => r.u),
+      rows.map((r, k) => [...r.x, ...found.flatMap(({ waves }) => waves[k])]),
+      rows.map((r) => r.u),
     );
     if (fit === null) break;
-    const weights = fit.weights;
-    let variance = 0;
-    let count = 0;
-    for (let k = 0; k < used.length; k++) {
-      variance += weights[k] * fit.residuals[k] ** 2;
-      count += weights[k];
-    }
-    variance /= count;
-    let best = 0;
-    let power = 0;
-    for (let order = lowest; order <= top; order++) {
-      if (found.includes(order)) continue;
-      let c = 0;
-      let s = 0;
-      let norm = 0;
-      for (let k = 0; k < used.length; k++) {
-        const w = weights[k];
-        if (w === 0) continue;
-        // The middle of the window stands for it in the search.
-        const a = order * angle[used[k].from + (length >> 1)];
-        c += w * fit.residuals[k] * Math.cos(a);
-        s += w * fit.residuals[k] * Math.sin(a);
-        norm += w / 2;
-      }
-      const p = (c * c + s * s) / norm / variance;
-      if (p > power) {
-        power = p;
-        best = order;
-      }
-    }
+    const strongest = strongestLeft(windows, band, fit, found);
     // Half-overlapping windows share samples: their residuals count for about half.
-    if (!(power / 2 > limit)) break;
-    found.push(best);
-    waves.set(
-      best,
-      used.map((r) => wave(r, best, "one")),
-    );
+    if (!(strongest.power / 2 > limit)) break;
+    found.push({ order: strongest.order, waves: windows.waves(strongest.order, "one") });
   }
-  if (found.length === 0) return [];
-  const spread = Math.sqrt(used.reduce((s, r) => s + r.u * r.u, 0) / used.length);
-  const mean = used.reduce((s, r) => s + r.u, 0) / used.length;
-  const varied = Math.sqrt(used.reduce((s, r) => s + (r.u - mean) ** 2, 0) / used.length) > 0.3 * spread;
-  const columns = (kind: "one" | "both"): number[][] =>
-    used.map((r, k) => [
-      ...r.x,
-      ...found.flatMap((order) => [
-        ...waves.get(order)![k],
-        ...(kind === "both" ? wave(r, order, "input") : []),
-      ]),
-    ]);
-  const response = used.map((r) => r.u);
-  const both = varied ? linearRegression(columns("both"), response) : null;
-  const plain = linearRegression(columns("one"), response);
-  if (plain === null) return [];
-  const harmonics: AngleHarmonic[] = [];
-  found.forEach((order, n) => {
-    const at = 2 + 2 * n;
-    let kind: AngleHarmonic["kind"] = "cogging";
-    if (both !== null) {
-      const b = 2 + 4 * n;
-      const size = (j: number, v: number): number =>
-        (both.coefficients[j] * v) ** 2 + (both.coefficients[j + 1] * v) ** 2;
-      if (size(b + 2, spread) > 2 * size(b, 1)) kind = "ripple";
+  return found;
+}
+
+/** The order that the residuals of a fit hold most of, and its power over their variance. */
+function strongestLeft(
+  windows: HarmonicWindows,
+  { lowest, highest }: Band,
+  { weights, residuals }: Regression,
+  found: readonly FoundOrder[],
+): { readonly order: number; readonly power: number } {
+  const { rows } = windows;
+  let variance = 0;
+  let count = 0;
+  for (let k = 0; k < rows.length; k++) {
+    variance += weights[k] * residuals[k] ** 2;
+    count += weights[k];
+  }
+  variance /= count;
+  let best = 0;
+  let power = 0;
+  for (let order = lowest; order <= highest; order++) {
+    if (found.some((one) => one.order === order)) continue;
+    let c = 0;
+    let s = 0;
+    let norm = 0;
+    for (let k = 0; k < rows.length; k++) {
+      const w = weights[k];
+      if (w === 0) continue;
+      // The middle of the window stands for it in the search.
+      const a = order * windows.middle(rows[k]);
+      c += w * residuals[k] * Math.cos(a);
+      s += w * residuals[k] * Math.sin(a);
+      norm += w / 2;
     }
-    const [a, b] = [plain.coefficients[at], plain.coefficients[at + 1]];
-    const amplitude = Math.hypot(a, b);
-    const [ua, ub] = [a / amplitude, b / amplitude];
-    const c = plain.covariance;
-    const error = Math.sqrt(
-      Math.max(0, ua * ua * c[at][at] + ub * ub * c[at + 1][at + 1] + 2 * ua * ub * c[at][at + 1]),
-    );
-    const half = Math.max(plain.critical[at], plain.critical[at + 1]) * error;
-    if (!(amplitude > half)) return;
-    // What the input supplies balances the disturbance: its maximum is the disturbance's minimum.
-    const phase = Math.atan2(-b, -a) / order;
-    const period = (2 * Math.PI) / order;
-    harmonics.push({
-      order,
-      kind,
-      phase: ((phase % period) + period) % period,
-      amplitude: {
-        value: amplitude,
-        low: amplitude - half,
-        high: amplitude + half,
-        unit: input.unit,
-        level: 0.95,
-        method: "harmonic of the equation of motion over the shaft angle, weak form",
-        ...(input.unit === "A"
-          ? { convention: "peak torque divided by the torque constant" }
-          : { convention: "peak" }),
-        samples: used.length * (length >> 1),
-        channels: [input.kind, signals.angleChannel],
-      },
-    });
+    const p = (c * c + s * s) / norm / variance;
+    if (p > power) {
+      power = p;
+      best = order;
+    }
+  }
+  return { order: best, power };
+}
+
+/**
+ * Whether each order is cogging, or ripple in proportion to the input: by which of the two carries it in a fit of both.
+ * Without an input that varies they cannot be told apart, and all count as cogging.
+ */
+function kindsOf(windows: HarmonicWindows, found: readonly FoundOrder[]): readonly AngleHarmonic["kind"][] {
+  const { rows } = windows;
+  const spread = Math.sqrt(rows.reduce((s, r) => s + r.u * r.u, 0) / rows.length);
+  const mean = rows.reduce((s, r) => s + r.u, 0) / rows.length;
+  const varied = Math.sqrt(rows.reduce((s, r) => s + (r.u - mean) ** 2, 0) / rows.length) > 0.3 * spread;
+  const both = varied ? fitOfBoth(windows, found) : null;
+  return found.map((_, n) => {
+    if (both === null) return "cogging";
+    const b = 2 + 4 * n;
+    const size = (j: number, v: number): number =>
+      (both.coefficients[j] * v) ** 2 + (both.coefficients[j + 1] * v) ** 2;
+    return size(b + 2, spread) > 2 * size(b, 1) ? "ripple" : "cogging";
   });
-  return harmonics;
+}
+
+function fitOfBoth(windows: HarmonicWindows, found: readonly FoundOrder[]): Regression | null {
+  const byInput = found.map(({ order }) => windows.waves(order, "input"));
+  return linearRegression(
+    windows.rows.map((r, k) => [...r.x, ...found.flatMap(({ waves }, n) => [...waves[k], ...byInput[n][k]])]),
+    windows.rows.map((r) => r.u),
+  );
+}
+
+/** Amplitude with half its interval, and phase, of the cosine and sine of an order; undefined where it may be none. */
+function amplitudeOf(
+  { coefficients, covariance: c, critical }: Regression,
+  at: number,
+  order: number,
+): { readonly amplitude: number; readonly half: number; readonly phase: number } | undefined {
+  const [a, b] = [coefficients[at], coefficients[at + 1]];
+  const amplitude = Math.hypot(a, b);
+  const [ua, ub] = [a / amplitude, b / amplitude];
+  const error = Math.sqrt(
+    Math.max(0, ua * ua * c[at][at] + ub * ub * c[at + 1][at + 1] + 2 * ua * ub * c[at][at + 1]),
+  );
+  const half = Math.max(critical[at], critical[at + 1]) * error;
+  if (!(amplitude > half)) return undefined;
+  // What the input supplies balances the disturbance: its maximum is the disturbance's minimum.
+  const phase = Math.atan2(-b, -a) / order;
+  const period = (2 * Math.PI) / order;
+  return { amplitude, half, phase: ((phase % period) + period) % period };
 }
