@@ -1,5 +1,5 @@
 import { meaningOf } from "./lexicon.js";
-import { wordsOfName } from "./nameEvidence.js";
+import { wordsOfName } from "./wordsOfName.js";
 
 /**
  * Whether the name of a current says that it is the one that makes the torque of a field-oriented drive, in whatever

@@ -1,0 +1,98 @@
+import type { WordMeaning } from "./inflections.js";
+import { meaningOf } from "./lexicon.js";
+import type { Quantity, Side } from "./roles.js";
+
+/** A word of a heading and what it means there; nothing where no table has it. */
+export interface WordInContext {
+  readonly word: string;
+  readonly meaning?: WordMeaning;
+}
+
+/** The words of a heading, each with what it means beside the others. */
+export function wordsInContext(words: readonly string[]): WordInContext[] {
+  const read = words.map((word) => ({ word, meaning: meaningOf(word) }));
+  const letterT = words.length > 1 ? read.find(({ word }) => word === "t") : undefined;
+  if (letterT !== undefined) letterT.meaning = ofLetterT(read);
+  presentValues(read);
+  for (let k = 0; k + 1 < read.length && read.length > 2; k += 1)
+    if (read[k].word === "m" && /^\d+$/.test(read[k + 1].word)) read[k].meaning = aMotor;
+  if (read.some(({ meaning }) => meaning !== undefined && sideOf(meaning) !== undefined))
+    for (const r of read) if (/^(motor|mot|motors)$/.test(r.word)) r.meaning = aMotor;
+  const last = read.at(-1);
+  if (words.length > 1 && last?.word === "id") last.meaning = identifier;
+  return read;
+}
+
+/** The side a word is of whatever the quantity: `setpoint` is a command of something. */
+export function sideOf({ alternatives }: WordMeaning): Side | undefined {
+  const sides = new Set(alternatives.filter((a) => a.quantity !== "other").map((a) => a.side));
+  return sides.size === 1 ? [...sides][0] : undefined;
+}
+
+/** What ends in `id` tells things apart: a record, a motor, a node of a bus; rarely the current of the direct axis. */
+const identifier: WordMeaning = {
+  alternatives: [
+    { quantity: "other", weight: 0.59 },
+    { quantity: "motor", weight: 0.15 },
+    { quantity: "run", weight: 0.08 },
+    { quantity: "sample", weight: 0.06 },
+    { quantity: "current", axis: "d", weight: 0.12 },
+  ],
+  rank: 10,
+};
+
+/** `M1` beside other words is a motor and no torque. */
+const aMotor: WordMeaning = { alternatives: [], rank: 0 };
+
+const ofNow: WordMeaning = { alternatives: [{ side: "measured", weight: 1 }], rank: 0 };
+const hasNow = new Set<Quantity>([
+  "speed",
+  "position",
+  "temperature",
+  "voltage",
+  "duty",
+  "time",
+  "electricalAngle",
+]);
+
+/** In English what is `current` may be no current: before another quantity it is the value that this has now
+ * (`CurrentAngle`). */
+function presentValues(read: { readonly word: string; meaning?: WordMeaning }[]): void {
+  for (let k = 0; k + 1 < read.length; k += 1) {
+    if (!/^(current|curr?)$/.test(read[k].word)) continue;
+    const next = read[k + 1].meaning?.alternatives ?? [];
+    if (next.some((a) => a.quantity !== undefined && hasNow.has(a.quantity) && a.weight > 0.8))
+      read[k].meaning = ofNow;
+  }
+}
+
+/** Parts of a machine of which a `T` beside them is the temperature. */
+const parts = new Set(
+  "w wdg wind winding windings wick wicklung amb case housing hs bearing lager fet mos drv board coil mag magnet stator rotor gear ntc pt cu".split(
+    " ",
+  ),
+);
+
+/** A `t` beside other words: with set or actual a torque (no clock has those), with a part of the machine its
+ * temperature, else as likely any of three. */
+function ofLetterT(
+  beside: readonly { readonly word: string; readonly meaning?: WordMeaning }[],
+): WordMeaning {
+  const others = beside.filter(({ word }) => word !== "t");
+  const weights = others.some(({ meaning }) => meaning !== undefined && sideOf(meaning) !== undefined)
+    ? { torque: 0.75, temperature: 0.12, time: 0.05 }
+    : others.some(({ word }) => parts.has(word))
+      ? { torque: 0.12, temperature: 0.75, time: 0.05 }
+      : others.some(
+            ({ word, meaning }) => /^(m|mot|motor|l|load|e|em|shaft)$/.test(word) && meaning !== undefined,
+          )
+        ? { torque: 0.45, temperature: 0.4, time: 0.05 }
+        : undefined;
+  const own = meaningOf("t") as WordMeaning;
+  if (weights === undefined) return own;
+  const alternatives = Object.entries(weights).map(([quantity, weight]) => ({
+    quantity: quantity as Quantity,
+    weight,
+  }));
+  return { alternatives, rank: own.rank };
+}
