@@ -15,7 +15,7 @@ import { type Command, exitStatus, UsageError } from "./io.js";
 import { progressOf, startProgress } from "./progress.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 import { statusOf } from "./status.js";
-import { isStudyFolder, reportStudy } from "./studyReport.js";
+import { isStudyFolder, isUnfinishedStudy, reportStudy } from "./studyReport.js";
 import { version } from "./version.js";
 
 const help = `shaftwise report <folder or file>... --out <folder>
@@ -83,6 +83,10 @@ export const run: Command = async (args, io) => {
   }
   if (positionals.length === 0) throw new UsageError("report needs a folder or file of recordings");
   if (values.name && !values.redact) throw new UsageError("--name goes with --redact");
+  if (positionals.length === 1 && isUnfinishedStudy(positionals[0]))
+    throw new UsageError(
+      `${visible(positionals[0])} is the folder of a study that has not been finished: give its study run command again`,
+    );
   if (positionals.length === 1 && isStudyFolder(positionals[0])) {
     const { out, life, limits, since, at } = values;
     const redacted = values.redact ? { redact: values.name ?? [] } : {};

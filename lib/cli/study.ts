@@ -169,7 +169,8 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
           shown = now;
           const left = secondsLeft === null || done === total ? "" : `, ${spell(secondsLeft)} left`;
           const bad = failed > 0 ? `, ${failed} without a result` : "";
-          const line = `${done} of ${total} recordings, ${rate.toFixed(1)} a second${left}${bad}`;
+          const speed = rate > 0 ? `, ${rate.toFixed(1)} a second` : "";
+          const line = `${done} of ${total} recordings${speed}${left}${bad}`;
           io.err(io.live ? `\r\u001b[2K${line}` : `${line}\n`);
         },
       });
@@ -250,8 +251,10 @@ function stopOnSignal(say: (text: string) => void): { signal: AbortSignal; relea
 
 function summary(report: StudyReport, out: string, seconds: number): string {
   const lines = [
-    `${report.files} files: ${report.judged} judged now, ${report.reused} known from before (${spell(seconds)})`,
-    `${report.recordings} recordings, ${report.trials} trials: ${Object.entries(report.verdicts)
+    `${counted(report.files, "file")}: ${report.judged} judged now, ${report.reused} known from before (${spell(seconds)})`,
+    `${counted(report.recordings, "recording")}, ${counted(report.trials, "trial")}: ${Object.entries(
+      report.verdicts,
+    )
       .map(([word, n]) => `${n} ${word}`)
       .join(", ")}`,
   ];
@@ -271,6 +274,12 @@ function summary(report: StudyReport, out: string, seconds: number): string {
     );
   if (report.unusedFacts.length > 0)
     lines.push(`the table about them also names what is not given: ${few(report.unusedFacts)}`);
+  if (report.withoutFacts.length > 0)
+    lines.push(
+      report.withoutFacts.length === report.files
+        ? `the table about them says nothing of any: add a column "recording" with their names, or name the motors as the recordings do`
+        : `the table about them says nothing of ${report.withoutFacts.length}: ${few(report.withoutFacts)}`,
+    );
   if (report.ignoredColumns.length > 0)
     lines.push(
       `not used of the table about them: ${few(report.ignoredColumns)} (used are recording, motor, batch, rig, date, temperature, hours)`,
@@ -289,6 +298,8 @@ function summary(report: StudyReport, out: string, seconds: number): string {
   lines.push(`results in ${visible(out)}; statistics: shaftwise study show ${visible(out)}`);
   return `${lines.join("\n")}\n`;
 }
+
+const counted = (n: number, one: string): string => `${n} ${one}${n === 1 ? "" : "s"}`;
 
 function spell(seconds: number): string {
   if (seconds < 90) return `${Math.max(0, Math.round(seconds))} s`;

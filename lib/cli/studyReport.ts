@@ -3,6 +3,7 @@ import { join } from "node:path";
 import { loadDrawing } from "../chart/render/drawingPackages.js";
 import { mayWriteTo, writeTo } from "../recording/outputFolder.js";
 import { type RedactedStudy, redactStudy } from "../report/redact/redactStudy.js";
+import { hasJournal } from "../study/pipeline/journal.js";
 import { jsonText, visible } from "../units/text.js";
 import { exitStatus, type Io } from "./io.js";
 import { lifeOptionsOf } from "./studyLife.js";
@@ -12,6 +13,9 @@ import { version } from "./version.js";
 /** True for a folder that a study wrote its tables to. */
 export const isStudyFolder = (path: string) =>
   ["recordings.parquet", "trials.parquet"].every((name) => existsSync(join(path, name)));
+
+/** True for the folder of a study that was stopped before it wrote its tables. */
+export const isUnfinishedStudy = (path: string) => !isStudyFolder(path) && hasJournal(join(path, "journal"));
 
 /** Writes the page of a study, a page for each motor that stands out, and the summary as JSON. */
 export async function reportStudy(
@@ -59,7 +63,7 @@ export async function reportStudy(
     await writeTo(options.out, [folder], { ...files, "study-summary.json": `${jsonText(summary)}\n` });
     const motors = Object.keys(files).length - 1;
     io.out(
-      `${visible(join(options.out, "study.html"))} (${(files["study.html"].length / 1e6).toFixed(1)} MB), pages of ${motors} motors and study-summary.json beside it\n`,
+      `${visible(join(options.out, "study.html"))} (${(files["study.html"].length / 1e6).toFixed(1)} MB), ${motors === 1 ? "a page of 1 motor" : `pages of ${motors} motors`} and study-summary.json beside it\n`,
     );
     if (options.redact)
       io.out(

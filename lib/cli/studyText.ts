@@ -7,6 +7,7 @@ import { causeText, type NotSound } from "../study/population/notSound.js";
 import type { SmallestSeen } from "../study/population/outlyingMotors.js";
 import type { MotorRemaining } from "../study/population/remainingLife.js";
 import type { StudySummary } from "../study/population/studySummary.js";
+import { coarseLines } from "../study/population/tooCoarse.js";
 import { timeLeftText, withinHorizon } from "../study/population/withinHorizon.js";
 import type { Estimate } from "../units/estimate.js";
 import { scaleOf, unitText } from "../units/forPeople.js";
@@ -29,7 +30,8 @@ const roughly = (share: number) => `${Number((share * 100).toPrecision(2))} %`;
 const changed = (share: number) =>
   share > 1 ? `${Number((1 + share).toPrecision(2))} times` : `${share > 0 ? "+" : ""}${roughly(share)}`;
 const chance = (p: number) => (p < 0.0001 ? "p < 0.0001" : `p = ${p.toPrecision(2)}`);
-const spanOf = (e: Estimate) => `${digits(e.value)} (${digits(e.low)} to ${digits(e.high)})`;
+const spanOf = (e: Estimate) =>
+  Number.isNaN(e.low) ? digits(e.value) : `${digits(e.value)} (${digits(e.low)} to ${digits(e.high)})`;
 
 /** A constant in words, as every table of the other commands names it. */
 const wordsOf = (constant: string) => constantNames[constant as ConstantName]?.words ?? constant;
@@ -50,7 +52,7 @@ export function summaryText(
 ): string {
   const width = pageWidth(io);
   const pen: Pen = {
-    head: (text) => `\n${paint(io, "strong", text)}\n`,
+    head: (text) => `\n${paint(io, "strong", paragraph(text, width))}\n`,
     list: (lines, most = 12) =>
       lines.length === 0
         ? ""
@@ -63,11 +65,13 @@ export function summaryText(
   };
   return [
     `${count(s.motors, "motor")}, ${count(s.recordings, "recording")}${s.withoutResult > 0 ? `, ${s.withoutResult} without a result` : ""}\n`,
-    `What stands out below is judged so that a fleet in which nothing does gives any false alarm in a part of the output with a chance of ${roughly(s.alpha)}.\n`,
+    unnamedText(s, width),
+    `${paragraph(`What stands out below is judged so that a fleet in which nothing does gives any false alarm in a part of the output with a chance of ${roughly(s.alpha)}.`, width)}\n`,
     options.since === undefined ? "" : sinceText(options.since, pen),
     soundText(s, pen),
     distributionsText(s, pen),
     outlyingText(s, pen),
+    coarseText(s, pen),
     groupsText(s, pen),
     componentsText(s, pen),
     driftText(s, pen),
@@ -78,6 +82,26 @@ export function summaryText(
     s.life === undefined ? "" : pen.head("Life") + pen.list(lifeLines(s.life, options.shares), 40),
     "\nAdvice from logs, never a clearance to run a machine.\n",
   ].join("");
+}
+
+function unnamedText({ unnamed }: StudySummary, width: number): string {
+  if (unnamed === 0) return "";
+  const text =
+    unnamed === 1
+      ? "1 recording states no motor and counts as a motor of its own"
+      : `${unnamed} recordings state no motor: each counts as a motor of its own`;
+  return `${paragraph(`${text}. A table given to study run by --about says whose it is.`, width)}\n`;
+}
+
+function coarseText({ coarse }: StudySummary, { head, list }: Pen): string {
+  if (coarse.length === 0) return "";
+  const show = (value: number, unit: string) => {
+    const [shown, size] = scaleOf(value, unit);
+    return `${digits(value / size, 2)} ${shown}`;
+  };
+  return (
+    head("Too coarse to be compared") + list(coarseLines(coarse, show).map((line) => visible(line, 600)))
+  );
 }
 
 /** How the verdict of a motor reads. */
@@ -123,7 +147,8 @@ function distributionsText(s: StudySummary, { head, width }: Pen): string {
   const rows = s.distributions.map(({ words, unit, description: d }) => {
     const [shown, size] = scaleOf(d.mean.value, unit);
     const mean = { ...d.mean, value: d.mean.value / size, low: d.mean.low / size, high: d.mean.high / size };
-    return [words, String(d.count), spanOf(mean), digits(d.deviation.value / size, 3), d.shape.shape, shown];
+    const deviation = Number.isNaN(d.deviation.value) ? "" : digits(d.deviation.value / size, 3);
+    return [words, String(d.count), spanOf(mean), deviation, d.shape.shape, shown];
   });
   const titles = ["constant", "n", "mean (95 %)", "deviation", "shape", "unit"];
   return `${head("Constants, each sound motor as first measured")}${table([titles, ...rows], width)}\n`;
@@ -134,9 +159,10 @@ function seenText(what: string, smallest: readonly SmallestSeen[]): string {
   const each = smallest.map(({ constant, typical, below, above, unit }) => {
     const share = (v: number) => (v - typical) / Math.abs(typical);
     const relative = Math.abs(typical) > 0 && share(above) < 10 && share(below) > -10;
+    const [shown, size] = scaleOf(typical, unit);
     const ends = relative
       ? `${changed(share(below))} or ${changed(share(above))}`
-      : `${digits(below, 2)} or ${digits(above, 2)} ${unitText(unit)}`;
+      : `below ${digits(below / size, 2)} or above ${digits(above / size, 2)} ${shown} (typical: ${digits(typical / size, 3)})`;
     return `${wordsOf(constant)} ${ends}`;
   });
   return `${what} would have been found nine times out of ten from: ${each.join("; ")}`;
@@ -196,7 +222,7 @@ function componentsText(s: StudySummary, { head, width }: Pen): string {
 
 function driftText(s: StudySummary, { head, list }: Pen): string {
   if (isUndetermined(s.drift))
-    return s.watched === 0 ? "" : head("Drift") + list([`not judged: ${s.drift.undetermined}`]);
+    return s.recordings === s.motors ? "" : head("Drift") + list([`not judged: ${s.drift.undetermined}`]);
   const fleet = s.drift.fleet
     .filter((f) => f.drifts)
     .map(
@@ -259,9 +285,10 @@ function chartsText(s: StudySummary, { head, list }: Pen): string {
 
 function capabilityText(s: StudySummary, { head, list }: Pen): string {
   if (s.capability.length === 0) return "";
-  const lines = s.capability.map(
-    ({ constant, result: c }) =>
-      `${wordsOf(constant)}: ${c.cp === undefined ? "" : `Cp ${spanOf(c.cp)}, `}Cpk ${spanOf(c.cpk)}, ${count(c.counted, "motor")} beyond; shape: ${c.shape.shape}`,
+  const lines = s.capability.map(({ constant, result: c }) =>
+    isUndetermined(c)
+      ? `${wordsOf(constant)}: not judged: ${c.undetermined}`
+      : `${wordsOf(constant)}: ${c.cp === undefined ? "" : `Cp ${spanOf(c.cp)}, `}Cpk ${spanOf(c.cpk)}, ${count(c.counted, "motor")} beyond; shape: ${c.shape.shape}`,
   );
   return head("Capability") + list(lines);
 }

@@ -90,5 +90,6 @@ export type {
   WiringTrouble,
 } from "./population/studySummary.js";
 export { studySummary } from "./population/studySummary.js";
+export type { CoarseValue, TooCoarse } from "./population/tooCoarse.js";
 export type { VarianceComponents } from "./population/varianceComponents.js";
 export { varianceComponents } from "./population/varianceComponents.js";

@@ -107,6 +107,7 @@ test("the life model holds the truth in its intervals: shape, characteristic lif
 test("capability says what the shape and the counts allow", () => {
   const [{ constant, result }] = summary.capability;
   expect(constant).toBe("kv");
+  if (isUndetermined(result)) throw new Error(result.undetermined);
   expect(result.cpk.value).toBeGreaterThan(1);
   expect(result.cp!.value).toBeGreaterThanOrEqual(result.cpk.value);
 });

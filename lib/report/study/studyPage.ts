@@ -102,7 +102,11 @@ function counts(s: StudySummary): string {
   const words = Object.entries(s.verdicts).map(
     ([word, n]) => `${n} ${word === "against" ? "tracking, but against the command" : word}`,
   );
-  return `${counted(s.recordings, "recording")}${s.withoutResult > 0 ? `, ${s.withoutResult} without a result` : ""}. Trials: ${words.length > 0 ? words.join(", ") : "none"}. Chance of any false alarm in each part, if nothing stood out: ${Number((100 * s.alpha).toPrecision(2))} %.`;
+  const unnamed =
+    s.unnamed === 0
+      ? ""
+      : ` ${counted(s.unnamed, "recording")} that ${s.unnamed === 1 ? "states" : "state"} no motor ${s.unnamed === 1 ? "counts as a motor of its" : "count as motors of their"} own.`;
+  return `${counted(s.recordings, "recording")}${s.withoutResult > 0 ? `, ${s.withoutResult} without a result` : ""}.${unnamed} Trials: ${words.length > 0 ? words.join(", ") : "none"}. Chance of any false alarm in each part, if nothing stood out: ${Number((100 * s.alpha).toPrecision(2))} %.`;
 }
 
 /** The first things to look at, each linked to where it is told. */

@@ -4,6 +4,7 @@ import { differencesText } from "../../study/population/differencesText.js";
 import { causeText, type NotSound } from "../../study/population/notSound.js";
 import type { SmallestSeen } from "../../study/population/outlyingMotors.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
+import { coarseLines } from "../../study/population/tooCoarse.js";
 import { timeLeftText, withinHorizon } from "../../study/population/withinHorizon.js";
 import type { Estimate } from "../../units/estimate.js";
 import { numberText, scaleOf, withHalf } from "../../units/forPeople.js";
@@ -103,8 +104,8 @@ function seenHtml(what: string, smallest: readonly SmallestSeen[]): string {
     const share = (v: number) => (v - typical) / Math.abs(typical);
     // A constant about zero has no share of itself.
     if (!(Math.abs(typical) > 0) || share(above) > 10 || share(below) < -10) {
-      const [shown, scale] = scaleOf(above, unit);
-      return `${text(wordsOf(constant))} ${numberText(below / scale, 2)} or ${numberText(above / scale, 2)} ${text(shown)}`;
+      const [shown, scale] = scaleOf(typical, unit);
+      return `${text(wordsOf(constant))} below ${numberText(below / scale, 2)} or above ${numberText(above / scale, 2)} ${text(shown)} (typical: ${numberText(typical / scale, 3)})`;
     }
     return `${text(wordsOf(constant))} ${text(percent(share(below)))} or +${text(percent(share(above)))}`;
   });
@@ -112,8 +113,9 @@ function seenHtml(what: string, smallest: readonly SmallestSeen[]): string {
 }
 
 /** Outlying motors, each with its reason. */
-export function outlyingHtml({ outlying }: StudySummary, link: MotorLink): string {
-  if (isUndetermined(outlying)) return `<p>Not judged: ${text(outlying.undetermined)}.</p>`;
+export function outlyingHtml({ outlying, coarse }: StudySummary, link: MotorLink): string {
+  const tooCoarse = coarseHtml(coarse);
+  if (isUndetermined(outlying)) return `<p>Not judged: ${text(outlying.undetermined)}.</p>${tooCoarse}`;
   const rows = outlying.outlying
     .slice(0, mostRows)
     .map((o) => [motorHtml(o.motor, link), text(o.reason), chance(o.p)]);
@@ -124,7 +126,18 @@ export function outlyingHtml({ outlying }: StudySummary, link: MotorLink): strin
       : `${tableHtml([{ title: "Motor" }, { title: "Why", wide: true }, { title: "p", number: true }], rows, "Outlying motors")}${more(outlying.outlying.length)}`
   }${seenHtml("A single motor", outlying.smallest)}${outlying.notJudged
     .map((n) => `<p class="quiet">${text(n.constant)} not judged: ${text(n.reason)}.</p>`)
-    .join("")}`;
+    .join("")}${tooCoarse}`;
+}
+
+/** Constants that are too coarse to be compared, with what would make them finer. */
+function coarseHtml(coarse: StudySummary["coarse"]): string {
+  if (coarse.length === 0) return "";
+  const show = (value: number, unit: string) => {
+    const [shown, scale] = scaleOf(value, unit);
+    return `${numberText(value / scale, 2)} ${shown}`;
+  };
+  const items = coarseLines(coarse, show).map((line) => `<li>${text(line)}</li>`);
+  return `<h3>Too coarse to be compared</h3><ul>${items.join("\n")}</ul>`;
 }
 
 /** Batches or rigs with their means and intervals, and which stand out. */
@@ -184,7 +197,8 @@ export function groupsHtml(summary: StudySummary, factor: "batch" | "rig"): stri
 /** Drift of single motors and of the fleet. */
 export function driftHtml(summary: StudySummary, link: MotorLink): string {
   const { drift, drifting, watched } = summary;
-  if (isUndetermined(drift)) return watched === 0 ? "" : `<p>Not judged: ${text(drift.undetermined)}.</p>`;
+  if (isUndetermined(drift))
+    return summary.recordings === summary.motors ? "" : `<p>Not judged: ${text(drift.undetermined)}.</p>`;
   const fleet = drift.fleet.filter((f) => f.drifts);
   const rows = drifting.map((d) => [
     motorHtml(d.motor, link),
@@ -257,13 +271,17 @@ export function spreadHtml(summary: StudySummary): string {
             { title: "Beyond", number: true },
             { title: "Shape" },
           ],
-          summary.capability.map(({ constant, result: c }) => [
-            text(wordsOf(constant)),
-            c.cp === undefined ? "" : text(estimateText(c.cp)),
-            text(estimateText(c.cpk)),
-            String(c.counted),
-            text(c.shape.shape),
-          ]),
+          summary.capability.map(({ constant, result: c }) =>
+            isUndetermined(c)
+              ? [text(wordsOf(constant)), "", "", "", text(`not judged: ${c.undetermined}`)]
+              : [
+                  text(wordsOf(constant)),
+                  c.cp === undefined ? "" : text(estimateText(c.cp)),
+                  text(estimateText(c.cpk)),
+                  String(c.counted),
+                  text(c.shape.shape),
+                ],
+          ),
           "Capability",
         )}`;
   const gauge =

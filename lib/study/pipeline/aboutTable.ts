@@ -24,6 +24,8 @@ export interface AboutTable {
   readonly check: (paths: readonly string[]) => void;
   /** After all were looked up: what its lines are about that was never asked for. */
   readonly unused: () => readonly string[];
+  /** Recordings that were looked up and of which no line says anything; none where there is no table. */
+  readonly silent: () => readonly string[];
   /** Headings of columns that say nothing to a study, as written. */
   readonly ignored: readonly string[];
 }
@@ -66,8 +68,11 @@ export async function readAbout(path?: string, order?: DateOrder): Promise<About
     }
   }
   const used = new Set<Line>();
+  const silent: string[] = [];
+  let lastSilent: string | undefined;
   return {
     ignored,
+    silent: () => [...new Set(silent)],
     unused: () => [...byPath, ...byMotor].flatMap(([subject, line]) => (used.has(line) ? [] : [subject])),
     check: (paths) => {
       if (byPath.size === 0 || paths.some((p) => byPath.has(p) || byName.has(stem(p)))) return;
@@ -80,6 +85,10 @@ export async function readAbout(path?: string, order?: DateOrder): Promise<About
       const motor = String(first?.motor ?? second?.motor ?? own);
       const third = byMotor.get(motor);
       for (const line of [first, second, third]) if (line !== undefined) used.add(line);
+      if (path !== undefined && (first ?? second ?? third) === undefined && recording !== lastSilent) {
+        lastSilent = recording;
+        silent.push(recording);
+      }
       const found: Record<string, unknown> & { motor: string } = { motor };
       for (const name of Object.keys(aboutColumns) as (keyof typeof aboutColumns)[])
         found[name] = first?.[name] ?? second?.[name] ?? third?.[name] ?? stated[name] ?? null;
@@ -110,6 +119,9 @@ async function readLines(
       );
       const headings = headingsOf(reader.columnNames());
       have = headings.map((h) => h.word);
+      const again = headings.find(({ word }, i) => known(word) && have.indexOf(word) < i);
+      if (again !== undefined)
+        throw new UnusableHeading(again.column, `another column says ${again.word} too; keep one`);
       others = headings
         .filter((h) => !(h.word in aboutColumns) && h.word !== "motor" && h.word !== "recording")
         .map((h) => h.column);
@@ -127,25 +139,18 @@ async function readLines(
       throw new Error(`${path}: needs a column "recording" or "motor"; found ${have.join(", ")}`);
     const key = have.includes("recording") ? "recording" : "motor";
     const kept = rows.filter((row) => row[key] !== null);
-    const count = new Map<string, number>();
-    for (const row of kept) count.set(String(row[key]), (count.get(String(row[key])) ?? 0) + 1);
-    const twice = [...count].filter(([, n]) => n > 1).sort(([a], [b]) => (a < b ? -1 : 1))[0];
-    if (twice !== undefined) {
-      const others = have.filter((word) => word !== "motor" && !(word in aboutColumns));
-      const which = `, or name the column that says which recording a line is about "recording" (found ${others.join(", ")})`;
-      throw new Error(
-        `${path}: ${key} ${twice[0]} has ${twice[1]} lines; keep one${key === "motor" && others.length > 0 ? which : ""}`,
-      );
-    }
-    const lines = kept.map((row) => {
+    const different = once(path, key, kept, have);
+    const lines = different.map((row) => {
       const line: Record<string, string | number | null> = { [key]: String(row[key]) };
       for (const [name, type] of Object.entries({ motor: "VARCHAR", ...aboutColumns })) {
         const said = row[name];
         if (name === key || said === undefined || said === null) continue;
         const number = type === "DOUBLE" ? numberOf(String(said)) : 0;
         if (Number.isNaN(number))
-          throw new Error(`${path}: ${key} ${String(row[key])}: ${name} "${String(said)}" is not a number`);
-        if (name === "temperature") line[name] = celsius(number);
+          throw new Error(
+            `${path}: ${key} ${String(row[key])}: ${name} "${String(said)}" is not a number${/\d\s*\S*[A-Za-z°]/.test(String(said)) ? `; a unit belongs into the heading (${name === "hours" ? "hours [d]" : "temperature [K]"}), the same for all lines` : ""}`,
+          );
+        if (name === "temperature") line[name] = sane(celsius(number), () => `${path}: ${key} ${row[key]}`);
         else line[name] = type === "DOUBLE" ? hours * number : String(said);
       }
       return line;
@@ -155,6 +160,47 @@ async function readLines(
     connection.closeSync();
     database.closeSync();
   }
+}
+
+const known = (word: string) => word in aboutColumns || word === "motor" || word === "recording";
+
+/** The lines, each once: those that say the same twice are no contradiction. */
+function once(
+  path: string,
+  key: "recording" | "motor",
+  rows: readonly Record<string, unknown>[],
+  have: readonly string[],
+): Record<string, unknown>[] {
+  const lines = new Map<string, Record<string, unknown>[]>();
+  for (const row of rows) {
+    const subject = String(row[key]);
+    lines.set(subject, [...(lines.get(subject) ?? []), row]);
+  }
+  const differ = (list: readonly Record<string, unknown>[]) =>
+    have.filter((word) => known(word) && list.some((row) => row[word] !== list[0][word]));
+  const twice = [...lines].filter(([, list]) => differ(list).length > 0).sort(([a], [b]) => (a < b ? -1 : 1));
+  if (twice.length > 0) {
+    const [[subject, list]] = twice;
+    const [word] = differ(list);
+    const said = [...new Set(list.map((row) => (row[word] === null ? "nothing" : String(row[word]))))];
+    const others = have.filter((name) => name !== "motor" && !(name in aboutColumns));
+    const which = `, or name the column that says which recording a line is about "recording" (found ${others.join(", ")})`;
+    throw new Error(
+      `${path}: ${key} ${subject} has ${list.length} lines; keep one (${word}: ${said.slice(0, 3).join(", ")})${key === "motor" && others.length > 0 ? which : ""}`,
+    );
+  }
+  return [...lines.values()].map(([first]) => first);
+}
+
+/** Degrees Celsius beyond which a temperature beside a recording is in another unit: no winding stands so much. */
+const hottest = 250;
+const coldest = -100;
+
+function sane(celsius: number, where: () => string): number {
+  if (celsius <= hottest && celsius >= coldest) return celsius;
+  throw new Error(
+    `${where()}: temperature ${Number(celsius.toPrecision(4))} °C cannot be a motor's; the unit of all lines belongs into the heading (temperature [K], temperature [degF])`,
+  );
 }
 
 /** A number, with a point or a comma before its decimals; a comma before three digits may stand for thousands and is

@@ -70,7 +70,13 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
     if (options.judges === undefined) await judges.close();
     lock.check();
     const done = await finish(output, paths, judged, journal, { ...options, facts });
-    const report = { ...done, tables, unusedFacts: facts.unused(), ignoredColumns: facts.ignored };
+    const report = {
+      ...done,
+      tables,
+      unusedFacts: facts.unused(),
+      withoutFacts: facts.silent(),
+      ignoredColumns: facts.ignored,
+    };
     await judges.finished?.();
     return report;
   } catch (error) {
@@ -129,7 +135,7 @@ async function finish(
   { keys, reused, unread }: Judged,
   journal: Journal,
   { version, settings = {}, facts }: StudyOptions & { readonly facts: AboutTable },
-): Promise<Omit<StudyReport, "tables" | "unusedFacts" | "ignoredColumns">> {
+): Promise<Omit<StudyReport, "tables" | "unusedFacts" | "withoutFacts" | "ignoredColumns">> {
   const dead: string[] = [];
   const failures: { path: string; reason: string }[] = [];
   const verdicts: Record<string, number> = {

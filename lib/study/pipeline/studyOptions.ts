@@ -31,6 +31,8 @@ export interface StudyReport {
   readonly tables: readonly string[];
   /** Recordings or motors of the table about them (`about`) that are not among those given. */
   readonly unusedFacts: readonly string[];
+  /** Recordings of which that table says nothing. */
+  readonly withoutFacts: readonly string[];
   /** Columns of that table that a study knows no use for. */
   readonly ignoredColumns: readonly string[];
   readonly recordings: number;

@@ -99,6 +99,6 @@ export function commonConstants(fleet: Fleet): StudyConstant[] {
   return [...independentConstants, "torqueConstant" as const].filter(
     (name) =>
       first.filter(({ recordings }) => recordings.some((r) => r.constants[name] !== undefined)).length >=
-      Math.max(3, first.length / 2),
+      Math.max(1, first.length / 2),
   );
 }

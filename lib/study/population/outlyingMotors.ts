@@ -94,7 +94,7 @@ export function outlyingMotors(
       const why = coarse > 0 ? `, ${coarse} more are too coarse` : "";
       notJudged.push({
         constant: name,
-        reason: `${count} motors have it${why}; at least ${leastForGaps} are needed`,
+        reason: `${count} ${count === 1 ? "motor has" : "motors have"} it${why}; at least ${leastForGaps} are needed`,
       });
       return [];
     }
@@ -105,8 +105,7 @@ export function outlyingMotors(
     }
     return [{ name, column, model }];
   });
-  if (judged.length === 0)
-    return { undetermined: notJudged.map((n) => `${n.constant}: ${n.reason}`).join("; ") || "no constant" };
+  if (judged.length === 0) return { undetermined: whyNone(notJudged) };
   const given = givenOthers(judged.map((j) => j.model.residuals));
   const series = [
     ...judged.map(({ name, model }) => ({
@@ -155,6 +154,14 @@ export function outlyingMotors(
     ),
     notJudged,
   };
+}
+
+/** Reasons, those that are the same for several constants once. */
+function whyNone(notJudged: OutlyingMotors["notJudged"]): string {
+  const names = new Map<string, string[]>();
+  for (const { constant, reason } of notJudged) names.set(reason, [...(names.get(reason) ?? []), constant]);
+  const parts = [...names].map(([reason, of]) => `${of.join(", ")}: ${reason}`);
+  return parts.join("; ") || "no soundly measured motor has a constant to compare";
 }
 
 interface Judged {

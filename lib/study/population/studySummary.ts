@@ -13,6 +13,7 @@ import { type GaugeStudy, gaugeStudy } from "./gaugeStudy.js";
 import { keptApart } from "./keptApart.js";
 import { type NotSound, notSound } from "./notSound.js";
 import type { OddGroup, OddGroups } from "./oddGroups.js";
+import { type TooCoarse, tooCoarse } from "./tooCoarse.js";
 import { type VarianceComponents, varianceComponents } from "./varianceComponents.js";
 
 /** Options of `studySummary`. */
@@ -67,6 +68,8 @@ export interface StudySummary {
   readonly motors: number;
   readonly recordings: number;
   readonly withoutResult: number;
+  /** Recordings whose motor nobody states: each counts as a motor of its own. */
+  readonly unnamed: number;
   /** Chance of any false alarm in each part that decides. */
   readonly alpha: number;
   readonly wiring: readonly WiringTrouble[];
@@ -77,6 +80,8 @@ export interface StudySummary {
   readonly distributions: readonly ConstantDistribution[];
   /** Outlying motors, each measured against its own batch and rig, and how small a deviation would have been seen. */
   readonly outlying: FleetDecisions["outlying"];
+  /** Constants that are too coarse in some motors, or that too few have, to take part. */
+  readonly coarse: readonly TooCoarse[];
   /** Differences between batches and between rigs (motors as first measured). */
   readonly differences: FleetDecisions["differences"];
   /** Batches and rigs that stand out from how batches and rigs differ among themselves. */
@@ -95,7 +100,10 @@ export interface StudySummary {
   readonly drift: Pick<Drifting, "fleet" | "smallest"> | Undetermined;
   /** Daily means as first measured, over time. */
   readonly charts: FleetDecisions["charts"];
-  readonly capability: readonly { readonly constant: StudyConstant; readonly result: Capability }[];
+  readonly capability: readonly {
+    readonly constant: StudyConstant;
+    readonly result: Capability | Undetermined;
+  }[];
   /** Time left until each limited constant reaches its limit, of motors measured three times or more. */
   readonly remaining: readonly ConstantRemaining[];
   /** Motors that were measured on every rig several times. */
@@ -130,6 +138,7 @@ export async function studySummary(
     motors: fleet.motors.size,
     recordings: tables.recordings.length,
     withoutResult: tables.recordings.filter((r) => r.reason !== null).length,
+    unnamed: tables.recordings.filter(isUnnamed).length,
     alpha,
     wiring: wiringOf(tables),
     notSound: notSound(tables),
@@ -141,6 +150,7 @@ export async function studySummary(
       description: describeSample(columnOf(fleet.first, constant).values, unitOfConstant(constant)),
     })),
     outlying: decided.outlying,
+    coarse: tooCoarse(fleet.first, constants),
     differences: decided.differences,
     odd: decided.odd.flatMap(({ factor, found }) =>
       isUndetermined(found) ? [] : found.odd.map((odd) => ({ factor, ...odd })),
@@ -156,16 +166,30 @@ export async function studySummary(
       ? decided.drifting
       : { fleet: decided.drifting.fleet, smallest: decided.drifting.smallest },
     charts: decided.charts,
-    capability: (Object.keys(options.limits ?? {}) as StudyConstant[]).map((constant) => ({
-      constant,
-      result: capability(columnOf(fleet.first, constant).values, options.limits![constant]!),
-    })),
+    capability: capabilityOf(fleet, options.limits ?? {}),
     remaining: fleetRemaining(fleet, options.limits ?? {}),
     gauge: gaugeOf(tables.recordings, fleet.troubled, moved, constants),
     ...(options.lives === undefined
       ? {}
       : { life: lifeSummary(options.lives, { unit: options.lifeUnit, ...options.lifeOptions }) }),
   };
+}
+
+/** A recording that is a motor of its own for want of a name. */
+const isUnnamed = ({ recording, motor, part }: StudyRecording): boolean =>
+  motor === recording || (part != null && motor === `${recording}#${part}`);
+
+function capabilityOf(
+  { first }: Fleet,
+  limits: NonNullable<SummaryOptions["limits"]>,
+): StudySummary["capability"] {
+  return (Object.keys(limits) as StudyConstant[]).map((constant) => {
+    const values = Array.from(columnOf(first, constant).values).filter(Number.isFinite);
+    if (new Set(values).size > 1) return { constant, result: capability(values, limits[constant] ?? {}) };
+    const have = values.length === 1 ? "1 motor has" : `${values.length} motors have`;
+    const why = values.length > 1 ? "all the same value" : "it: a spread takes 2 at least";
+    return { constant, result: { undetermined: `${have} ${why}` } };
+  });
 }
 
 function wiringOf({ troubled }: StudyTables): WiringTrouble[] {
