@@ -4,6 +4,7 @@ import { join } from "node:path";
 import { afterAll, describe, expect, test } from "vitest";
 import { objectOf } from "../../lib/recording/columns/objectNumbers.js";
 import { splitHeading } from "../../lib/recording/columns/unitText.js";
+import { dumpedRows, tuplesApart } from "../../lib/recording/formats/printedTuples.js";
 import { readRecordings } from "../../lib/recording/index.js";
 import { machines, runTrial } from "../corpus/rig.js";
 
@@ -147,4 +148,87 @@ test.each([
   const lines = rows.map((i) => [time[i], current[i], scaled(i)].map((v) => v.toFixed(4)).join(","));
   const all = await taken("terms.csv", `t [s],I [A],${heading}\n${lines.join("\n")}\n`);
   expect(all[heading].split(" ")[0]).toBe(role);
+});
+
+describe("rows that a program printed", () => {
+  const tuples = rows.map((i) => `${time[i].toFixed(4)}, ${current[i].toFixed(3)}, ${speed[i].toFixed(2)}`);
+  test.each([
+    ["tuples of one list", `data = [${tuples.map((t) => `(${t})`).join(", ")}]\n`],
+    ["lists as texts", `[${tuples.map((t) => `'[${t}]'`).join(", ")}]`],
+  ])("%s in one line", async (_, text) => {
+    const file = join(folder, "printed.txt");
+    writeFileSync(file, text);
+    const { recordings } = await readRecordings([file], { map: { time: "#1", current: "#2", speed: "#3" } });
+    expect(recordings[0].time.length).toBe(rows.length);
+    expect(recordings[0].channels.current?.data[9]).toBeCloseTo(current[9], 3);
+  });
+
+  test("a dump of a data base, its names from the statement that made the table", async () => {
+    const made = "CREATE TABLE log (t REAL, iq REAL, omega REAL, note VARCHAR(20));\n";
+    const lines = tuples.map((t) => `INSERT INTO log VALUES (${t}, 'a, (b)');`);
+    expect(await taken("dump.sql", `${made}${lines.join("\n")}\n`)).toMatchObject({
+      t: "time s",
+      iq: "current A",
+      omega: "speed rad/s",
+    });
+    const listed = `INSERT INTO log (t, iq, omega) VALUES\n${tuples.map((t) => `(${t})`).join(",\n")};\n`;
+    expect(Object.keys(await taken("listed.sql", listed))).toEqual(["t", "iq", "omega"]);
+  });
+
+  test("brackets without end take no time", () => {
+    const before = performance.now();
+    expect(tuplesApart(`[(1${" ".repeat(2e6)}, (2`)).toBeUndefined();
+    expect(tuplesApart("[(1, ".repeat(4e5))).toBeUndefined();
+    expect(dumpedRows(`INSERT INTO a VALUES ${"('".repeat(4e5)}`)).toBeUndefined();
+    expect(performance.now() - before).toBeLessThan(5000);
+  });
+});
+
+test("volts of a probe are asked about by a scale that works", async () => {
+  const lines = rows.map((i) =>
+    [time[i], speedCommand[i] / 100, current[i] / 10].map((v) => v.toFixed(5)).join(","),
+  );
+  const file = join(folder, "volts.csv");
+  writeFileSync(file, `Time [s],Speed [V],Current [V]\n${lines.join("\n")}\n`);
+  const { problems } = await readRecordings([file]);
+  const answers = [...(problems[0].meaning ?? "").matchAll(/--unit "([^"=]*)=([^"]*)"/g)];
+  expect(answers.map(([, column]) => column)).toContain("Current [V]");
+  const units = Object.fromEntries(answers.map(([, column, unit]) => [column, unit]));
+  const { recordings } = await readRecordings([file], { units });
+  expect(recordings[0].channels.current?.data[9]).toBeCloseTo(current[9], 3);
+});
+
+test("a current that goes to exactly 100 may be in percent", async () => {
+  const peak = Math.max(...current.map(Math.abs));
+  const unit = async (scale: number): Promise<number | undefined> => {
+    const lines = rows.map((i) => `${time[i].toFixed(4)},${((current[i] / peak) * scale).toFixed(3)}`);
+    const file = join(folder, "percent.csv");
+    writeFileSync(file, `Time [s],Current\n${lines.join("\n")}\n`);
+    const { recordings } = await readRecordings([file]);
+    return recordings[0].understanding?.find((c) => c.role === "current")?.unitProbability;
+  };
+  expect(await unit(100)).toBeLessThan(0.8);
+  expect(await unit(12)).toBeGreaterThan(0.9);
+});
+
+test("the spread of a signal beside its mean is none", async () => {
+  const lines = rows.map((i) =>
+    [time[i], current[i], current[i] - 0.2, current[i] + 0.2, speed[i]].map((v) => v.toFixed(4)).join(","),
+  );
+  const all = await taken("spread.csv", `t [s],i_avg,i_min,i_max,omega\n${lines.join("\n")}\n`);
+  expect(all).toMatchObject({ i_avg: "current A", i_min: "-", i_max: "-" });
+});
+
+test("whole seconds and the rest of them in columns of any ending", async () => {
+  const lines = rows.map((i) => {
+    const whole = Math.floor(time[i]);
+    return `${1_700_000_000 + whole},${Math.round((time[i] - whole) * 1e9)},${speed[i].toFixed(3)}`;
+  });
+  const file = join(folder, "seconds.csv");
+  writeFileSync(
+    file,
+    `header.stamp.secs joint_a,header.stamp.nsecs joint_a,velocity joint_a\n${lines.join("\n")}\n`,
+  );
+  const { recordings } = await readRecordings([file]);
+  expect(recordings[0].time.at(-1)).toBeCloseTo(time[rows.length - 1], 6);
 });

@@ -76,7 +76,8 @@ export function chooseChannels(
     const rank = (c: ColumnUnderstanding): number =>
       (stated.get(c.index)?.role === undefined ? 0 : stated.get(c.index)?.by === "--map" ? 4 : 3) +
       (c.motor === undefined ? 0 : 1) +
-      c.probability;
+      c.probability -
+      (ofCarriage(c) ? 0.5 : 0);
     const [kept, left] = rank(column) > rank(other) + 1e-6 ? [column, other] : [other, column];
     byRole.set(role, kept);
     const keptName = nameOf(table, kept.index);
@@ -96,10 +97,54 @@ export function chooseChannels(
   return { choices, unused, findings };
 }
 
+/** A place or a speed of what the motor moves: one of the shaft comes before it. */
+function ofCarriage({ role, unit }: ColumnUnderstanding): boolean {
+  return /^(speed|position)(Command)?$/.test(role ?? "") && /^(k|c|m|u)?m(\/|$)/.test(unit ?? "");
+}
+
 /** A second column of these needs no question: a clock, a counter, one more axis of an acceleration. */
 function needless(role: ColumnRole): boolean {
   return role === "time" || role === "sample" || isAccelerationRole(role);
 }
+
+/**
+ * Columns that are surely a current, a torque or a speed and are in volts, as a probe or an analogue output gives them:
+ * what a volt stands for has to be said.
+ */
+export function inVolts(
+  table: SourceTable,
+  columns: readonly ColumnUnderstanding[],
+  stated: ReadonlyMap<number, StatedColumn>,
+): Finding | undefined {
+  const open = columns.filter(({ index, role, probability }) => {
+    if (role === undefined || probability < likelierThanNot || stated.get(index)?.unit !== undefined)
+      return false;
+    if (!Object.hasOwn(perVolt, roleFacts[role].quantity) || !contradicts(table, index, role)) return false;
+    const { name, unit } = table.columns[index];
+    const spelling = unit ?? splitHeading(name).unit?.spelling ?? "";
+    return dimension(unitOfText(spelling)?.code ?? "") === "voltage";
+  });
+  if (open.length === 0) return undefined;
+  const few = open.slice(0, 4);
+  const option = ({ index, role }: ColumnUnderstanding): string =>
+    `--unit "${nameOf(table, index).replace(/"/g, '\\"')}=${perVolt[roleFacts[role as ColumnRole].quantity]}"`;
+  return {
+    severity: "warning",
+    code: "scale-needed",
+    message: `${few.map((c) => `"${nameOf(table, c.index)}" (${c.role})`).join(", ")}${open.length > few.length ? ` and ${open.length - few.length} more` : ""} ${open.length === 1 ? "is" : "are"} in volts, as a probe or an analogue output gives them`,
+    meaning: `say how many volts one ampere, newton metre or turn a minute is, for instance ${few.map(option).join(" ")}`,
+    file: table.path,
+  };
+}
+
+const likelierThanNot = 0.5;
+
+/** A scale of each quantity, for an example. */
+const perVolt: Readonly<Record<string, string>> = {
+  current: "100 mV/A",
+  torque: "1 V/Nm",
+  speed: "1 V/krpm",
+};
 
 function reasonAgainst(
   table: SourceTable,

@@ -90,7 +90,7 @@ export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, Sta
     const name = own === w && axes[i] === undefined ? plain[i] : nameEvidence(own, axes[i]);
     const of = context ?? (isSetPoint(name) ? measured : undefined);
     const told = withContext(name, of);
-    return unmarked(told, marksCommands || twice(i));
+    return unmarked(besideMean(told, w, plainWords), marksCommands || twice(i));
   });
   // A speed has no unit of time: `_ms` behind it stands for metres a second.
   for (const [i, h] of headings.entries())
@@ -343,6 +343,21 @@ function withoutLabel(words: string, label: string | undefined): string {
   return wordsOf(words)
     .filter((w) => w !== label)
     .join(" ");
+}
+
+const ofSpread = /(^| )(min|minimum|max|maximum|std|stdev|sigma|peak|pp)( |$)/;
+/** How much rarer the spread of a signal is a channel beside its mean (log likelihood ratio; judgement). */
+const spreadBesideMean = -4;
+
+/** `i_min` and `i_max` beside `i_avg` tell how far a signal went between two rows; the mean is the signal. */
+function besideMean(name: NameEvidence, words: string, all: readonly string[]): NameEvidence {
+  const plain = wordsOf(words).join(" ");
+  if (!ofSpread.test(plain)) return name;
+  const siblings = ["avg", "mean", "average", "mittel"].map((m) => plain.replace(ofSpread, `$1${m}$3`));
+  if (!all.some((other) => siblings.includes(wordsOf(other).join(" ")))) return name;
+  const score = new Map(name.score);
+  for (const [role, s] of score) if (role !== "other") score.set(role, s + spreadBesideMean);
+  return { ...name, score };
 }
 
 /** A unit of something that a motor has of its own. */

@@ -125,12 +125,14 @@ function plainScore(column: ColumnFacts, role: Meaning, shape = shapeScore(colum
  * seen them. What is too rare to be fitted is as much less likely than no channel as by judgement.
  */
 function rolesByNumbers(column: ColumnFacts, fitted: ReadonlyMap<Meaning, number>): Map<Meaning, number> {
+  // A unit that stands alone in a heading speaks for the role itself.
+  const unsaid = { ...column, heading: { words: column.heading.words, plain: true } };
   const sized = (role: Meaning): number =>
     Math.log(
       Math.max(
         1e-9,
-        unitsFor(column, role).reduce(
-          (sum, { unit, factor, units }) => sum + Math.exp(units + sizeScore(column, role, unit, factor)),
+        unitsFor(unsaid, role).reduce(
+          (sum, { unit, factor, units }) => sum + Math.exp(units + sizeScore(unsaid, role, unit, factor)),
           0,
         ),
       ),
@@ -450,6 +452,19 @@ const unwrappedField = -2.5;
 
 const broadDecade = Math.log(0.12);
 
+/** How often a percentage of a rated value goes to its very limit, what that is worth against amperes that happen to be
+ * limited so, and its size else, as a common logarithm (judgement, no source). */
+const rated = { atLimit: 0.4, worth: 8, within: 0.03, mean: 1.5, deviation: 0.5 };
+
+/** Log of the density of the largest value, in percent of a rated one, over that of a column of any size. */
+function ofRated(largest: number): number {
+  if (!(largest > 0)) return 0;
+  const z = (Math.log10(largest) - rated.mean) / rated.deviation;
+  const spread = Math.exp(-0.5 * z * z) / (rated.deviation * Math.sqrt(2 * Math.PI));
+  const limit = Math.abs(largest / 100 - 1) <= rated.within ? rated.worth : 0;
+  return Math.max(-4, Math.log((1 - rated.atLimit) * spread + rated.atLimit * limit) - broadDecade);
+}
+
 /** Plausible sizes: log of the density of the largest value under the role, over that of a column of any size. */
 function sizeScore(
   column: ColumnFacts,
@@ -464,6 +479,12 @@ function sizeScore(
   if (quantity === "duty") return dutyScore(numbers, unit);
   if (quantity === "temperature" && unit !== "{count}") return temperatureScore(numbers, unit, factor ?? 1);
   if (!isChannelRole(role) || factor === undefined || !(numbers.largest > 0)) {
+    if (
+      unit === "%" &&
+      column.heading.unit === undefined &&
+      (quantity === "current" || quantity === "torque")
+    )
+      return ofRated(numbers.largest);
     // A percent of a rated value stays within a few times of it.
     if ((unit === "%" || unit === "[ppth]") && numbers.largest > (unit === "%" ? 500 : 5000)) return -4;
     return 0;

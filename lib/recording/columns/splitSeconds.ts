@@ -1,10 +1,10 @@
 import type { SourceData, SourceTable } from "../formats/sourceTable.js";
 
-const seconds = /^(.*?)(?:t?v?_?secs?|seconds?)(\W*)$/i;
+const seconds = /^(.*?)(?:t?v?_?secs?|seconds?|(?<=_)s)(|[^\p{L}\p{N}_].*)$/iu;
 const parts: readonly (readonly [RegExp, number])[] = [
-  [/^(.*?)(?:t?v?_?nano_?secs?|nsecs?|nanoseconds?|nanos)(\W*)$/i, 1e-9],
-  [/^(.*?)(?:t?v?_?micro_?secs?|usecs?|us|microseconds?|micros)(\W*)$/i, 1e-6],
-  [/^(.*?)(?:t?v?_?milli_?secs?|msecs?|ms|milliseconds?|millis)(\W*)$/i, 1e-3],
+  [/^(.*?)(?:t?v?_?nano_?secs?|nsecs?|nanoseconds?|nanos)(|[^\p{L}\p{N}_].*)$/iu, 1e-9],
+  [/^(.*?)(?:t?v?_?micro_?secs?|usecs?|us|microseconds?|micros)(|[^\p{L}\p{N}_].*)$/iu, 1e-6],
+  [/^(.*?)(?:t?v?_?milli_?secs?|msecs?|ms|milliseconds?|millis)(|[^\p{L}\p{N}_].*)$/iu, 1e-3],
 ];
 
 interface Split {
@@ -50,12 +50,17 @@ function splitOf(table: SourceTable): Split | undefined {
       if (own === null || column.kind !== "number") continue;
       const whole = columns.findIndex((c, k) => {
         const m = seconds.exec(c.name.trim());
-        return k !== part && c.kind === "number" && m !== null && m[1] === own[1];
+        return k !== part && c.kind === "number" && m !== null && m[1] === own[1] && m[2] === own[2];
       });
       if (whole >= 0) return { whole, part, size };
       // Beside a stamp of whole seconds.
       const stamp = columns.findIndex((c) => c.kind === "stamp");
-      if (own[1] === "" && stamp >= 0 && columns.filter((c) => c.kind === "stamp").length === 1)
+      if (
+        own[1] === "" &&
+        own[2] === "" &&
+        stamp >= 0 &&
+        columns.filter((c) => c.kind === "stamp").length === 1
+      )
         return { whole: stamp, part, size };
     }
   }

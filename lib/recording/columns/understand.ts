@@ -244,7 +244,8 @@ function evidenceOf(
 ): ReadonlyMap<number, ReadonlyMap<Meaning, number>> {
   const silent = (i: number): boolean => {
     const { name, heading } = facts[i];
-    const bare = heading.unit === undefined && heading.otherUnit === undefined;
+    const alone = heading.unit !== undefined && heading.words.trim() === "";
+    const bare = alone || (heading.unit === undefined && heading.otherUnit === undefined);
     // A heading in words of no table says something: most such columns are no channel.
     return name.told.length === 0 && !name.unknown && bare && stated.get(i)?.role === undefined;
   };

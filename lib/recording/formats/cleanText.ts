@@ -27,7 +27,7 @@ export function cleanText(text: string): string {
       .replace(/[\u2502\u2503\u2551]/g, "|")
       .replace(/^[ \t]*\|(.*)\|[ \t]*$/gm, "|$1|");
   if (/\d，\s*[-+\d]/.test(head)) out = out.replaceAll("，", ",");
-  if (/\d\.\d+[dD][+-]\d{2,3}\b/.test(head)) out = out.replace(/(\d\.\d{0,20})[dD](?=[+-]\d{2,3}\b)/g, "$1E");
+  if (/\d\.\d+[dD][+-]\d{1,3}\b/.test(head)) out = out.replace(/(\d\.\d{0,20})[dD](?=[+-]\d{1,3}\b)/g, "$1E");
   const lines = out
     .slice(0, 64 * 1024)
     .split(/\r\n|\n|\r/)

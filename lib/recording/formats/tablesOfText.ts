@@ -16,6 +16,7 @@ import { numberForms, type StatedForm } from "./numberForms.js";
 import { pointRows } from "./pointLines.js";
 import { channelSettings, readPreamble } from "./preamble.js";
 import { withoutPrefixes } from "./prefixedLines.js";
+import { dumpedRows, tuplesApart } from "./printedTuples.js";
 import { recordRows } from "./recordBlocks.js";
 import { sideSettings } from "./sideSettings.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
@@ -225,7 +226,9 @@ function partName(title: string | undefined, n: number, blocks: readonly Block[]
 
 /** Lines of a text as cells: by their delimiter, or by their labels. */
 function linesOf(given: string, options: TextOptions = {}): TextLines | undefined {
-  let text = withNamesOfRemarks(cleanText(unmarked(given) ?? given));
+  let text = withNamesOfRemarks(
+    cleanText(unmarked(given) ?? dumpedRows(given) ?? tuplesApart(given) ?? given),
+  );
   let firstLine = 1;
   for (let k = 0; k < (options.skipLines ?? 0); k += 1) {
     const at = /\r\n|\n|\r/.exec(text);

@@ -1,5 +1,5 @@
 import { visible } from "../../units/text.js";
-import { doubts } from "../columns/chooseChannels.js";
+import { doubts, inVolts } from "../columns/chooseChannels.js";
 import { motorLeftOut } from "../columns/leftOut.js";
 import type { LikeTables } from "../columns/likeColumns.js";
 import type { ReadOptions } from "../columns/readOptions.js";
@@ -43,14 +43,17 @@ export async function interpret(
     }
   }
   const doubt = doubts(table, understanding.columns, log.stated);
-  if (doubt !== undefined) common.push(doubt);
+  const volts = inVolts(table, understanding.columns, log.stated);
+  for (const finding of [doubt, volts]) if (finding !== undefined) common.push(finding);
   const motors = understanding.motors.length > 1 ? understanding.motors : [undefined];
   const recordings: Recording[] = [];
   let refused: unknown;
   const left: Finding[] = [];
   for (const motor of motors) {
     try {
-      recordings.push(...(await recordingsOfMotor(log, motor, { tables, facts, options, common, doubt })));
+      recordings.push(
+        ...(await recordingsOfMotor(log, motor, { tables, facts, options, common, doubt: volts ?? doubt })),
+      );
     } catch (error) {
       // One motor of several may have nothing that can be used.
       if (motors.length === 1) throw error;
