@@ -193,8 +193,8 @@ test("volts of a probe are asked about by a scale that works", async () => {
   const { problems } = await readRecordings([file]);
   const answers = [...(problems[0].meaning ?? "").matchAll(/--unit "([^"=]*)=([^"]*)"/g)];
   expect(answers.map(([, column]) => column)).toContain("Current [V]");
-  const units = Object.fromEntries(answers.map(([, column, unit]) => [column, unit]));
-  const { recordings } = await readRecordings([file], { units });
+  const unit = Object.fromEntries(answers.map(([, column, unit]) => [column, unit]));
+  const { recordings } = await readRecordings([file], { unit });
   expect(recordings[0].channels.current?.data[9]).toBeCloseTo(current[9], 3);
 });
 
