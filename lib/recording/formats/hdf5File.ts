@@ -139,3 +139,10 @@ function readingFrom(descriptor: number): unknown {
       offset + [0, stream.position, stream.node.usedBytes][whence],
   };
 }
+
+/** The last line of the library's error stack that says what was found, such as "truncated file: eof = 3000". */
+export function innermost(error: unknown): string {
+  const text = error instanceof Error ? error.message : String(error);
+  const said = [...text.matchAll(/^\s*#\d+:.*?\(\): (.+)$/gm)].map((match) => match[1]);
+  return said[said.length - 1] ?? text.split("\n")[0];
+}
