@@ -28,6 +28,11 @@ export class Crew {
     private readonly files: number,
   ) {}
 
+  /** Files that are judged at once now. */
+  get size(): number {
+    return this.#at;
+  }
+
   /** Does a piece of work as soon as it is its turn. */
   async run<T>(work: () => Promise<T>): Promise<T> {
     if (this.#busy >= this.#at) await new Promise<void>((turn) => this.#waiting.push(turn));

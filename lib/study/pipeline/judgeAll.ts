@@ -2,9 +2,10 @@ import { statSync } from "node:fs";
 import { contentKey } from "./contentKey.js";
 import type { Journal } from "./journal.js";
 import type { Judges } from "./judgePool.js";
-import { RateClock } from "./rateClock.js";
+import { RateClock, workOf } from "./rateClock.js";
 import { type FileResult, isFileResult } from "./recordingResult.js";
 import { StudyInterrupted, type StudyOptions } from "./studyOptions.js";
+import { WorkAhead } from "./workAhead.js";
 
 /** What is judged, with what, and where results are kept. */
 export interface Work {
@@ -45,6 +46,12 @@ class Judging {
   readonly #inFlight = new Map<string, Promise<void>>();
   readonly #retried = new Set<string>();
   readonly #clock = new RateClock();
+  /** What lies ahead, once it is worth looking. */
+  #ahead: WorkAhead | undefined;
+  #looking = false;
+  /** Work of the files that are being judged. */
+  #atWork = 0;
+  readonly #before: number;
   #next = 0;
   #done = 0;
   #reused = 0;
@@ -53,6 +60,7 @@ class Judging {
 
   constructor(private readonly work: Work) {
     this.#keys = new Array<string>(work.paths.length);
+    this.#before = work.journal.count;
   }
 
   async all(): Promise<Judged> {
@@ -167,6 +175,8 @@ class Judging {
     changed: () => boolean,
   ): Promise<"kept" | "changed" | "stopped"> {
     const { journal, judges, options } = this.work;
+    const work = workOf(bytesOf(path));
+    this.#atWork += work;
     let release = () => {};
     this.#inFlight.set(key, new Promise((resolve) => (release = resolve)));
     try {
@@ -180,10 +190,11 @@ class Judging {
       if (options.signal?.aborted) return "stopped";
       if (changed()) return "changed"; // while it was read
       journal.add(key, result);
-      this.#clock.tick();
+      this.#clock.tick(work, judges.working?.() ?? 1);
       if (result.reason !== null) this.#failed++;
       return "kept";
     } finally {
+      this.#atWork -= work;
       this.#inFlight.delete(key);
       release();
     }
@@ -198,8 +209,28 @@ class Judging {
       reused: this.#reused,
       failed: this.#failed,
       rate: this.#clock.rate(),
-      secondsLeft: this.#clock.left(paths.length - this.#done),
+      secondsLeft: this.#left(),
     });
+  }
+
+  /** Seconds that are left; null while that cannot be known. */
+  #left(): number | null {
+    if (this.#done === this.work.paths.length) return 0;
+    if (!this.#clock.warm) return null;
+    if (this.#ahead !== undefined) return this.#clock.left(this.#ahead.from(this.#next) + this.#atWork);
+    if (!this.#looking) {
+      this.#looking = true;
+      void this.#lookAhead();
+    }
+    return null;
+  }
+
+  async #lookAhead(): Promise<void> {
+    const { paths, base, journal } = this.work;
+    const isKnown = async (path: string) => journal.has(await contentKey(path, base));
+    // All that were there from before have been met: the others are new.
+    const others = this.#before > this.#reused;
+    this.#ahead = await WorkAhead.of(paths, this.#next, others ? isKnown : undefined);
   }
 }
 
@@ -209,6 +240,10 @@ function endsStudies(times: number): FileResult {
     reason: `not judged any more: the whole study ended ${times} times while nothing but this was judged`,
     poison: true,
   };
+}
+
+function bytesOf(path: string): number {
+  return statSync(path, { throwIfNoEntry: false })?.size ?? 0;
 }
 
 /** Size and time of a file, to notice that it was changed meanwhile. */

@@ -15,6 +15,8 @@ export interface Judges {
     /** In place of those of the pool. */
     readonly settings?: StudySettings;
   }) => Promise<FileResult>;
+  /** How many files are worked on at once now, where that is known. */
+  readonly working?: () => number;
   /** Called once every result has been taken over. */
   readonly finished?: () => Promise<void>;
   /** Ends the workers, or the connection to them. */
@@ -51,6 +53,7 @@ export async function judgePool(options: PoolOptions = {}): Promise<Judges> {
   let closed = false;
   return {
     width: threads * 4,
+    working: () => crew?.size ?? threads,
     judge: async ({ path, settings: own = settings }) => {
       for (let attempt = 1; ; attempt++) {
         try {
