@@ -1,7 +1,7 @@
 import { dangers, headline, lettersSentence } from "../diagnosis/danger.js";
 import type { Diagnosis, OrderingVerdict, RecordingVerdict, TrialVerdict } from "../diagnosis/types.js";
 import { usability } from "../diagnosis/usability.js";
-import { findingText } from "../recording/findingText.js";
+import { byReading, findingText } from "../recording/findingText.js";
 import type { Finding, TrialKind } from "../recording/types.js";
 import { secondsText, stretchText } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
@@ -60,14 +60,18 @@ export function diagnosisText(diagnosis: Diagnosis, io: Look): string {
   }
   const warnings = findingLines(diagnosis, width);
   if (warnings.length > 0) parts.push([paint(io, "strong", "Seen in the data"), ...warnings].join("\n"));
-  if (diagnosis.problems.length > 0) {
-    parts.push(
-      [
-        paint(io, "bad", "Not read"),
-        ...diagnosis.problems.map((problem) => paragraph(placedFinding(problem), width, "  - ")),
-      ].join("\n"),
-    );
-  }
+  const { notRead, read } = byReading(diagnosis.problems);
+  for (const [title, problems] of [
+    ["Seen in the files", read],
+    ["Not read", notRead],
+  ] as const)
+    if (problems.length > 0)
+      parts.push(
+        [
+          paint(io, "bad", title),
+          ...problems.map((problem) => paragraph(placedFinding(problem), width, "  - ")),
+        ].join("\n"),
+      );
   if (trials > 0) parts.push(paragraph(paint(io, "warn", caution), width));
   return `${parts.join("\n\n")}\n`;
 }

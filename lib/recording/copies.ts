@@ -2,6 +2,7 @@ import { open, stat } from "node:fs/promises";
 import { basename, dirname, resolve } from "node:path";
 import { visible } from "../units/text.js";
 import { factsFromNames } from "./factsFromNames.js";
+import { copyOfOtherOrder } from "./findingText.js";
 import type { Finding } from "./types.js";
 
 /** Bytes that are compared at once; files of one length that differ nearly always do so in their last. */
@@ -57,7 +58,7 @@ function copyOf<Job extends Given>(job: Job, first: Job): Copy<Job> {
     apart,
     finding: {
       severity: "warning",
-      code: "same-bytes",
+      code: apart ? copyOfOtherOrder : "same-bytes",
       message: `it holds the very bytes of "${visible(basename(first.files[0]), 60)}"${apart ? `, which is of ${other ?? "no"} order and not of ${order ?? "no"} order` : ""}`,
       meaning: apart
         ? "both are read; what is measured twice never has the same noise, so one of the two may be under a wrong name"

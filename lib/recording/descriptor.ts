@@ -4,6 +4,7 @@ import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../motor
 import { leadOrders } from "../motor/facts.js";
 import { readLeadOrder } from "../motor/leadLetters.js";
 import { visible } from "../units/text.js";
+import { isColumnRole, meanings } from "./columns/roles.js";
 import { type Finding, type TrialKind, trialKinds } from "./types.js";
 
 /** What a person or a descriptor states about one recording. */
@@ -157,7 +158,7 @@ function descriptorFrom(folder: string, path: string, text: string): Descriptor 
     resources.push({
       name,
       files: paths.map((p) => join(folder, p)),
-      fields: fieldsOf(resource),
+      fields: fieldsOf(resource, `resource "${visible(name, 60)}"`, path, problems),
       facts: { ...facts, title: facts.title ?? title },
       rate: positive(own.rate) ?? positive(common.rate),
     });
@@ -306,20 +307,31 @@ export function isDescriptor(file: string): boolean {
   return basename(file) === descriptorName;
 }
 
-function fieldsOf(resource: Plain): DescribedField[] {
+function fieldsOf(resource: Plain, where: string, file: string, problems: Finding[]): DescribedField[] {
   const fields = asObject(resource.schema)?.fields;
   if (!Array.isArray(fields)) return [];
   const out: DescribedField[] = [];
+  const wrong: string[] = [];
   for (const entry of fields) {
     const field = asObject(entry);
     if (typeof field?.name !== "string") continue;
-    out.push({
-      name: field.name,
-      unit: typeof field.unit === "string" ? field.unit : undefined,
-      role: typeof field.role === "string" ? field.role : undefined,
-    });
+    const role = typeof field.role === "string" ? field.role : undefined;
+    if (role !== undefined && role !== "" && !isColumnRole(role))
+      wrong.push(`"${visible(role, 40)}" of "${visible(field.name, 40)}"`);
+    out.push({ name: field.name, unit: typeof field.unit === "string" ? field.unit : undefined, role });
   }
+  if (wrong.length > 0) problems.push(wrongRoles(wrong, where, file));
   return out;
+}
+
+/** Roles that are none, in one finding for a resource. */
+function wrongRoles(wrong: readonly string[], where: string, file: string): Finding {
+  const some = `${wrong.slice(0, 4).join(", ")}${wrong.length > 4 ? ` and ${wrong.length - 4} more` : ""}`;
+  const roles = meanings.filter((m) => m !== "other").join(", ");
+  return problem(
+    file,
+    `${some} (${where}) ${wrong.length === 1 ? "is no role; the column is" : "are no roles; the columns are"} told by name and numbers instead; the roles are ${roles}`,
+  );
 }
 
 function asObject(value: unknown): Plain | undefined {

@@ -23,3 +23,16 @@ export function equalFindings<T extends Finding>(findings: readonly T[]): T[][] 
   }
   return [...groups.values()];
 }
+
+/** Code of what is said of a file that is read all the same: another of a different lead order has its bytes. */
+export const copyOfOtherOrder = "same-bytes-of-other-order";
+
+/** What is said of inputs, apart: what was not read, and what was read and is to be looked at. */
+export function byReading<T extends Finding>(
+  problems: readonly T[],
+): { readonly notRead: readonly T[]; readonly read: readonly T[] } {
+  return {
+    notRead: problems.filter(({ code }) => code !== copyOfOtherOrder),
+    read: problems.filter(({ code }) => code === copyOfOtherOrder),
+  };
+}

@@ -2,6 +2,7 @@ import { statSync } from "node:fs";
 import { open, readdir, stat } from "node:fs/promises";
 import { basename, dirname, extname, join, resolve } from "node:path";
 import type { LeadLetters } from "../motor/leadLetters.js";
+import { visible } from "../units/text.js";
 import type { ReadOptions } from "./columns/readOptions.js";
 import { copiesIn } from "./copies.js";
 import {
@@ -204,7 +205,20 @@ class Planner {
         this.#add({ files: resource.files, resource });
         within += 1;
       }
+    if (within > 0) await this.#tellUnlisted(path, descriptor);
     return within > 0;
+  }
+
+  /** Logs in the folder of a descriptor that it does not list. */
+  async #tellUnlisted(path: string, descriptor: Descriptor): Promise<void> {
+    const listed = new Set(descriptor.resources.flatMap(({ files }) => files.map((file) => resolve(file))));
+    const names = (await readdir(path).catch(() => [] as string[]))
+      .filter((name) => readableEndings.test(name) && !aside.test(name) && name !== basename(descriptor.path))
+      .filter((name) => !listed.has(resolve(path, name)) && !this.#refused.has(resolve(path, name)))
+      .sort(byNumber);
+    const logs: string[] = [];
+    for (const name of names.slice(0, mostLookedAt)) if (!(await isLetter(join(path, name)))) logs.push(name);
+    if (logs.length > 0) this.#problems.push(notListed(descriptor.path, logs));
   }
 
   /** Every readable file of a folder, with what notes in it say of them; the notes are no recordings themselves. */
@@ -226,6 +240,23 @@ class Planner {
       this.#add({ files: [file], ...(order === undefined ? {} : { noted: order }) });
     }
   }
+}
+
+/** So many files beside a descriptor are looked at. */
+const mostLookedAt = 200;
+
+function notListed(file: string, names: readonly string[]): Finding {
+  const some = names.slice(0, 4).map((name) => `"${visible(name, 60)}"`);
+  const rest = names.length > some.length ? ` and ${names.length - some.length} more` : "";
+  const one = names.length === 1;
+  return {
+    severity: "note",
+    code: "not-listed",
+    message: `${some.join(", ")}${rest} ${one ? "stands" : "stand"} beside the descriptor, which does not list ${one ? "it" : "them"}: ${one ? "it was" : "they were"} not read`,
+    value: names.length,
+    meaning: `add ${one ? "it" : "them"} to its resources, or give ${one ? "its name" : "their names"} beside the folder`,
+    file,
+  };
 }
 
 function letterFinding(file: string): Finding {

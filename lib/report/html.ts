@@ -1,5 +1,6 @@
 import { lettersSentence } from "../diagnosis/danger.js";
 import type { Diagnosis } from "../diagnosis/types.js";
+import { byReading } from "../recording/findingText.js";
 import { escapeHtml, visible } from "../units/text.js";
 import { figures } from "./figures.js";
 import { Page } from "./page.js";
@@ -31,7 +32,9 @@ export async function reportHtml(source: ReportSource): Promise<string> {
   page.section("trials", "Trials, evidence and reasons", recordings);
   page.section("constants", "Constants, loops and steps", constantsHtml(source));
   page.section("questions", "What to ask and to record next", questionsHtml(diagnosis));
-  page.section("problems", "Not read", diagnosis.problems.length > 0 ? findingList(diagnosis.problems) : "");
+  const { notRead, read } = byReading(diagnosis.problems);
+  page.section("files", "Seen in the files", read.length > 0 ? findingList(read) : "");
+  page.section("problems", "Not read", notRead.length > 0 ? findingList(notRead) : "");
   page.section("made", "How this was made", madeHtml(source));
   const title = answer(diagnosis);
   const head = `${coverHtml(source)}

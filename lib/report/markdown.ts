@@ -1,7 +1,7 @@
 import { outcome } from "../chart/marks/outcome.js";
 import { lettersSentence } from "../diagnosis/danger.js";
 import { usability } from "../diagnosis/usability.js";
-import { equalFindings, findingText } from "../recording/findingText.js";
+import { byReading, equalFindings, findingText } from "../recording/findingText.js";
 import type { Finding } from "../recording/types.js";
 import { markdownText as plain } from "../units/text.js";
 import { alikeText, shownTrials } from "./alikeVerdicts.js";
@@ -86,7 +86,9 @@ export function reportMarkdown(source: ReportSource): string {
       );
     }
   }
-  if (diagnosis.problems.length > 0) out.push("## Not read", findingLines(diagnosis.problems));
+  const { notRead, read } = byReading(diagnosis.problems);
+  if (read.length > 0) out.push("## Seen in the files", findingLines(read));
+  if (notRead.length > 0) out.push("## Not read", findingLines(notRead));
   out.push("## How it was made", settingsLines(source).join("\n"));
   return `${out.join("\n\n")}\n`;
 }

@@ -1,6 +1,6 @@
 /**
  * Fits what the numbers of a column say of its role: `npx tsx tests/corpus/fitHeadless.ts name=folder[,folder] ...
- * [--write]`. Every collection is left out in turn and scored by the weights of the others, with all headings hidden;
+ * [--write] [--leave=name,name]`. Every collection (or those named) is left out in turn and scored by the weights of the others, with all headings hidden;
  * then the weights of all are written to the table.
  */
 import { writeFileSync } from "node:fs";
@@ -83,7 +83,10 @@ function fitted(seen: readonly Seen[]): NumberModel {
 }
 
 /** The table as it stands in the library. */
-function written({ roles, features, weights }: NumberModel, logs: number, columns: number): string {
+function written(
+  { roles, features, weights }: NumberModel,
+  { logs, columns, collections }: { logs: number; columns: number; collections: number },
+): string {
   const lines: string[] = [];
   for (const name of features) {
     const last = lines.at(-1);
@@ -96,7 +99,7 @@ function written({ roles, features, weights }: NumberModel, logs: number, column
     "",
     "/**",
     ` * Weights of what the numbers of a column say of its role, in hundredths: fitted on ${columns} columns of ${logs} logs of`,
-    " * seven collections by other authors, headings hidden (tests/corpus/fitHeadless.ts, which also scores each collection",
+    ` * ${collections} collections by other authors, headings hidden (tests/corpus/fitHeadless.ts, which also scores each collection`,
     " * by the others). Not to be changed by hand.",
     " */",
     "export const numberModel: NumberModel = {",
@@ -120,11 +123,16 @@ for (const argument of process.argv.slice(2).filter((a) => !a.startsWith("--")))
 const seen = logs.flatMap(examplesOf);
 if (process.argv.includes("--write")) {
   const table = join(import.meta.dirname, "../../lib/recording/columns/tables/numberWeights.ts");
-  const used = logs.filter((l) => l.tables.length > 0).length;
-  writeFileSync(table, written(fitted(seen), used, seen.length));
+  const used = logs.filter((l) => l.tables.length > 0);
+  const collections = new Set(used.map((l) => l.collection)).size;
+  writeFileSync(table, written(fitted(seen), { logs: used.length, columns: seen.length, collections }));
 }
 const every: ColumnScore[] = [];
-for (const left of new Set(logs.map((l) => l.collection))) {
+const asked = process.argv
+  .find((a) => a.startsWith("--leave="))
+  ?.slice(8)
+  .split(",");
+for (const left of asked ?? new Set(logs.map((l) => l.collection))) {
   const model = fitted(seen.filter((s) => s.collection !== left));
   const mine = logs
     .filter((l) => l.collection === left)

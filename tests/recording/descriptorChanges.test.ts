@@ -2,6 +2,7 @@ import { mkdirSync, mkdtempSync, rmSync, symlinkSync, unlinkSync, writeFileSync 
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, expect, test } from "vitest";
+import { planReading } from "../../lib/recording/planReading.js";
 import { readRecordings } from "../../lib/recording/readRecordings.js";
 
 const home = mkdtempSync(join(tmpdir(), "descriptor-changes-"));
@@ -64,4 +65,27 @@ test("what is wrong with a descriptor is said once, however many of its files ar
   const { problems } = await readRecordings([join(folder, "a.csv"), join(folder, "b.csv")]);
   expect(new Set(problems.map(({ message }) => message)).size).toBe(problems.length);
   expect(problems.length).toBeGreaterThan(0);
+});
+
+test("a role that is none, and logs that a descriptor does not list, are told", async () => {
+  const at = mkdtempSync(join(tmpdir(), "shaftwise-listed-"));
+  const rows = Array.from({ length: 50 }, (_, i) => `${i / 100},${Math.sin(i / 5).toFixed(3)},${i % 7}`).join(
+    "\n",
+  );
+  for (const name of ["a.csv", "b.csv"]) writeFileSync(join(at, name), `t [s],i [A],n [rpm]\n${rows}\n`);
+  writeFileSync(join(at, "README.txt"), "These are the runs of the bench, as they were taken.\n");
+  const fields = [{ name: "n [rpm]", role: "speeed" }];
+  writeFileSync(
+    join(at, "datapackage.json"),
+    JSON.stringify({ resources: [{ name: "a", path: "a.csv", schema: { fields } }] }),
+  );
+  const { jobs, problems } = await planReading([at]);
+  rmSync(at, { recursive: true });
+  expect(jobs.length).toBe(1);
+  expect(problems.map(({ code, severity }) => [code, severity])).toEqual([
+    ["descriptor", "warning"],
+    ["not-listed", "note"],
+  ]);
+  expect(problems[0].message).toContain('"speeed" of "n [rpm]"');
+  expect(problems[1].message).toMatch(/^"b\.csv" stands beside/);
 });

@@ -58,7 +58,7 @@ test("one log under the names of two orders is told and read twice: one of the n
   const at = folder("misnamed", { "UVW.csv": "uvw", "WUV.csv": "uvw", "VWU.csv": "vwu" });
   const { jobs, problems } = await planReading([at]);
   expect(jobs.length).toBe(3);
-  expect(problems).toMatchObject([{ code: "same-bytes", severity: "warning" }]);
+  expect(problems).toMatchObject([{ code: "same-bytes-of-other-order", severity: "warning" }]);
   expect(problems[0].message).toContain("which is of UVW order and not of WUV order");
 });
 

@@ -33,8 +33,14 @@ export interface Missing {
   readonly reason: string;
   /** How the answer is given: by an option for all counts of an encoder, or by the unit of this column. */
   readonly answer?: { readonly of: "encoder" | "column"; readonly option: string };
-  /** What one turn of the shaft by hand would say of the encoder, a sentence. */
-  readonly oneTurn?: string;
+  /** What one turn of the shaft by hand would say of the encoder. */
+  readonly oneTurn?: OneTurn;
+}
+
+/** How far a position in counts moves, and the lines of an encoder of which that is one turn. */
+export interface OneTurn {
+  readonly counts: number;
+  readonly lines: number;
 }
 
 /** Everything that says how a column is to be converted. */
@@ -56,6 +62,8 @@ export async function channelInSi(given: ColumnToConvert, findings: Finding[]): 
   const line = await lineOf(given, role, unit);
   if ("finding" in line) {
     findings.push(line.finding);
+    // By itself: what is missing is the same in many files, how far each of them moves is not.
+    if (line.oneTurn !== undefined) findings.push(oneTurnOf(given, line.oneTurn));
     return line;
   }
   const recognisedBy =
@@ -284,7 +292,7 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
         severity: "warning",
         code: "lines-missing",
         message: `the ${what} "${name}" is in ${unit === "{count}" ? "counts" : "counts per time"}, but the encoder's lines are not stated`,
-        meaning: `state them (encoder.lines in the descriptor, or --lines): the ${what} is left out until then${oneTurn === undefined ? "" : `. ${oneTurn}`}`,
+        meaning: `state them (encoder.lines in the descriptor, or --lines): the ${what} is left out until then`,
         file: table.path,
         column: column.name,
       },
@@ -307,16 +315,31 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
 
 /** What a count that goes from one rest to another would say of the encoder: turning the shaft once by hand is how it
  * is checked. */
-function ifOneTurn(raw: Float64Array): string | undefined {
+function ifOneTurn(raw: Float64Array): OneTurn | undefined {
   let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
   for (const v of raw) {
     if (v < low) low = v;
     if (v > high) high = v;
   }
   const lines = Math.round((high - low) / 4);
-  return lines >= 4 && lines <= 20_000
-    ? `It moves over ${Math.round(high - low)} counts: if that was one turn of the shaft, by hand, --lines ${lines} (four counts to a line)`
-    : undefined;
+  return lines >= 4 && lines <= 20_000 ? { counts: Math.round(high - low), lines } : undefined;
+}
+
+/** What one turn of the shaft would say, in words. */
+export function ifOneTurnWords({ counts, lines }: OneTurn): string {
+  return `It moves over ${counts} counts: if that was one turn of the shaft, by hand, --lines ${lines} (four counts to a line)`;
+}
+
+function oneTurnOf({ choice, table }: ColumnToConvert, turn: OneTurn): Finding {
+  const { name } = table.columns[choice.index];
+  return {
+    severity: "note",
+    code: "one-turn",
+    message: `"${visible(name, 60)}" moves over ${turn.counts} counts`,
+    meaning: `if that was one turn of the shaft, by hand, say --lines ${turn.lines} (four counts to a line)`,
+    file: table.path,
+    column: name,
+  };
 }
 
 /** The middle of a converter that a column rests at, as the option takes it. */

@@ -1,5 +1,5 @@
 import { visible } from "../../units/text.js";
-import type { Missing } from "../columns/channelInSi.js";
+import { ifOneTurnWords, type Missing } from "../columns/channelInSi.js";
 import { contradicts, quoted } from "../columns/chooseChannels.js";
 import { probabilityOfUse } from "../columns/roleProbability.js";
 import { isChannelRole } from "../columns/roles.js";
@@ -89,7 +89,7 @@ export function nothingUsable(
     ...(answers.length === 0
       ? {}
       : {
-          meaning: `say what the units stand for: ${answers.join(" ")}${turned === undefined ? "" : `. ${turned}`}`,
+          meaning: `say what the units stand for: ${answers.join(" ")}${turned === undefined ? "" : `. ${ifOneTurnWords(turned)}`}`,
         }),
     file: table.path,
     understanding: understanding.columns,
