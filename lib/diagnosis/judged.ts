@@ -20,6 +20,9 @@ export interface JudgedTrial {
   readonly hand?: HandResult;
   /** One of more trials alike than are weighed: it shares what the others say of the causes, and adds nothing to it. */
   readonly alike?: boolean;
+  /** Part of the torque asked that friction takes up, 0 to 1, as the turning orders of the same motor show; of a shaft
+   * that stayed. */
+  readonly friction?: number;
 }
 
 /** One recording, its trials read against the tables. Plain data: it passes between threads. */

@@ -152,7 +152,10 @@ function stopsRow({ behaviour, trial, holds, signals }: Observation): Likelihood
   const way = (sense: 1 | -1): number | undefined => holds.find((h) => h.sense === sense)?.travel;
   const [there, back] = [way(1), way(-1)];
   if (there === undefined || back === undefined) return undefined;
-  if (Math.max(Math.abs(there), Math.abs(back)) < 4 * signals.angleStep) return undefined;
+  // Of a speed alone the angle is its sum, and so is its noise.
+  const span = Math.max(...holds.map((h) => h.length));
+  const noise = signals.motionFrom === "speed" ? signals.speedNoise * Math.sqrt(signals.period * span) : 0;
+  if (Math.max(Math.abs(there), Math.abs(back)) < 4 * signals.angleStep + 4 * noise) return undefined;
   const ratio = -back / there;
   return ratio > sameStops.least && ratio < sameStops.most ? stopRows.seen : stopRows.absent;
 }

@@ -214,15 +214,29 @@ function travelBelow(limit: number, n: number): number {
   return anywhere * Math.min(1, x) + aligned.fraction / (1 + Math.exp(-1.7 * above));
 }
 
-/** Likelihood of what the shaft did in one trial, where the mismatch is n (not 0). */
-export function mismatchLikelihood(observation: Observation, measures: Measures, n: number): number {
+/** Chance that friction holds a shaft at an angle where the torque is a sine of it, for the part of its crest that
+ * friction takes up (physics). */
+const heldAnywhere = (friction: number): number => (2 / Math.PI) * Math.asin(friction);
+
+/**
+ * Likelihood of what the shaft did in one trial, where the mismatch is n (not 0).
+ *
+ * @param friction part of the torque that friction takes up, where other orders of the motor show it
+ */
+export function mismatchLikelihood(
+  observation: Observation,
+  measures: Measures,
+  n: number,
+  friction?: number,
+): number {
   const { behaviour } = observation;
   const loop = loopOfKind[observation.trial.kind];
   const limit = 4 * observation.signals.angleStep;
   let like: number;
   if (behaviour === "still") {
     const { base, most } = travelModel.still;
-    const none = loop === "speed" ? travelModel.stillUnderControl : base;
+    const held = friction === undefined ? 0 : travelModel.anywhere * heldAnywhere(friction);
+    const none = loop === "speed" ? travelModel.stillUnderControl : Math.max(base, held);
     like = Math.min(most, none + (1 - none) * travelBelow(limit, n));
   } else if (loop === "torque" && (behaviour === "swings" || behaviour === "locks"))
     like = travelModel.moved * travelDensity(Math.max(measures.firstTravel ?? 0, limit), n);

@@ -26,7 +26,7 @@ import {
   type TorqueTrial,
   torqueTrialOf,
 } from "./torqueTrial.js";
-import { castVotes, lawSureness, type Vote, type Votes } from "./torqueVotes.js";
+import { castVotes, heedless, lawSureness, type Vote, type Votes } from "./torqueVotes.js";
 import type { Evidence, Sense } from "./types.js";
 
 /** Way, rad, within which a shaft that is drawn to a rest angle moves like a free one: half of the distance of two such
@@ -165,7 +165,16 @@ function restedUnderSome({ signals, turning, resting, many }: TorqueTrial, evide
       hold.endSwing <= Math.max(3 * signals.angleStep, 0.03 * lastTurning.swing) ||
       swungUnderOne(signals, hold),
   );
-  if (!many && !moves && stood && after.length > 0 && stays)
+  const rests = !many && !moves && stood && after.length > 0 && stays;
+  // Without a measured current nothing tells a rest angle from a drive that tripped and let the shaft run out.
+  const rang = after.some((hold) => swungUnderOne(signals, hold));
+  if (rests && signals.effortRole !== "current" && !rang && runsOut(signals))
+    return unseen(
+      ["the measured current: a shaft that runs out after its drive tripped comes to rest in the same way"],
+      `The shaft turned ${short(degrees(Math.abs(lastTurning.travel)) / 360)} turns, then came to rest although its command went on: it locked, or the drive tripped.`,
+      evidence,
+    );
+  if (rests)
     return {
       behaviour: "locks",
       verdict: "blocked",
@@ -186,6 +195,18 @@ function restedUnderSome({ signals, turning, resting, many }: TorqueTrial, evide
     text: `The shaft turned under ${turning.length} of ${turning.length + resting.length} commands and rested under the others: a load, or a rest angle, may be helping it one way.`,
     bothSenses: false,
   };
+}
+
+/** The shaft lost its largest speed no faster than it had gained it: friction alone may have done that. */
+function runsOut({ time, speed }: MovingSignals): boolean {
+  let top = 0;
+  for (let i = 0; i < speed.length; i += 1) if (Math.abs(speed[i]) > Math.abs(speed[top])) top = i;
+  const at = (part: number, step: 1 | -1): number => {
+    let i = top;
+    while (i > 0 && i < speed.length - 1 && speed[i] / speed[top] > part) i += step;
+    return time[i];
+  };
+  return at(0.2, 1) - at(0.8, 1) > at(0.8, -1) - at(0.2, -1);
 }
 
 /** Some answers go with the command, some against it, or none counts: one direction whatever was asked, or unclear. */
@@ -241,6 +262,12 @@ function turns(trial: TorqueTrial, votes: Votes, evidence: Evidence[]): Seen {
     return unseen(
       ["a trial without what draws the shaft back, or with commands held longer"],
       "Under a steady command the shaft went to and fro: something draws it back, and which way it is turned cannot be said.",
+      evidence,
+    );
+  if (trial.driven.some((hold) => heedless(trial, hold, sign)))
+    return unseen(
+      ["a trial in which nothing but the drive turns the shaft"],
+      "The shaft kept its speed although its command was reversed, which would have slowed it down: something else than the command turns it.",
       evidence,
     );
   const agrees = law ? Math.sign(law.direct) === sign : true;

@@ -14,6 +14,7 @@ export interface WeighedTrial {
   readonly likelihood?: TrialLikelihood;
   /** Likelihood of a mismatch that a sweep or a turn by hand measured; absent where none was. */
   readonly handMismatch?: { readonly value: number; readonly error: number };
+  readonly friction?: number;
 }
 
 /** Acceleration per ampere of a sound order and its relative error. */
@@ -73,9 +74,9 @@ export function recordLikelihood(
     let found = mismatches.get(n);
     if (found === undefined) {
       found = 0;
-      for (const { observation, measures, likelihood, handMismatch } of weighed) {
+      for (const { observation, measures, likelihood, handMismatch, friction } of weighed) {
         if (likelihood?.motion)
-          found += Math.log(Math.max(mismatchLikelihood(observation, measures, n), floor));
+          found += Math.log(Math.max(mismatchLikelihood(observation, measures, n, friction), floor));
         if (handMismatch) found += Math.log(mismatchChance(handMismatch, n));
       }
       mismatches.set(n, Number.isFinite(found) ? found : 0);

@@ -4,6 +4,7 @@ import type { JudgedRecording, JudgedTrial, ReadRecording } from "./judged.js";
 import { lawPeak, settingsVariants, swappedVariants } from "./mismatch.js";
 import { offsetGrid } from "./offsetGrid.js";
 import { type RecordLikelihood, recordLikelihood } from "./recordLikelihood.js";
+import { withFriction } from "./setFriction.js";
 import { type CauseCode, causes, otherCauses } from "./tables/causes.js";
 import { loopOfKind } from "./tables/motion.js";
 import { offsetModel } from "./tables/offsets.js";
@@ -20,7 +21,8 @@ export interface PriorEvidence {
 }
 
 /** Judges the recordings of one motor together; each with what the others say. */
-export function inferSet(recordings: readonly ReadRecording[], prior: PriorEvidence): JudgedRecording[] {
+export function inferSet(read: readonly ReadRecording[], prior: PriorEvidence): JudgedRecording[] {
+  const recordings = withFriction(read);
   const all = weigh(recordings, prior, () => true);
   const torque = weigh(
     recordings,
@@ -70,9 +72,10 @@ function weigh(
 }
 
 function likelihoodOf(trials: readonly JudgedTrial[]): RecordLikelihood {
-  const list = trials.map(({ observation, measures, likelihood, hand }) => ({
+  const list = trials.map(({ observation, measures, likelihood, hand, friction }) => ({
     observation,
     measures,
+    ...(friction === undefined ? {} : { friction }),
     ...(likelihood ? { likelihood } : {}),
     ...(hand?.mismatch ? { handMismatch: hand.mismatch } : {}),
   }));

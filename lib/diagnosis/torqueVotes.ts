@@ -54,6 +54,22 @@ export interface Votes {
   readonly byLaw: boolean;
 }
 
+/** Part of its speed that a shaft loses at least under a torque against it, for as long as half of the longest command,
+ * and the speed beside the largest from which on it counts (judgement: friction alone takes more). */
+const slowed = { part: 0.04, length: 0.5, speed: 0.3 };
+
+/** A torque of the sense `sign` would have slowed the shaft down under this command, and it kept its speed. */
+export function heedless({ signals, driven, longest }: TorqueTrial, hold: Hold, sign: number): boolean {
+  const top = Math.max(...driven.map(({ peakSpeed }) => peakSpeed));
+  const { startSpeed: start, endSpeed: end } = hold;
+  if (sign * hold.sense * start >= 0 || Math.abs(start) < slowed.speed * top) return false;
+  if (hold.length < slowed.length * longest.length) return false;
+  return (
+    end * start > 0 &&
+    Math.abs(start) - Math.abs(end) < slowed.part * Math.abs(start) + 2 * signals.speedNoise
+  );
+}
+
 /** Acceleration per ampere over its standard error; 0 without a law. */
 export function lawSureness(law: LawFit | undefined): number {
   return law ? law.direct / Math.max(law.error, 1e-300) : 0;

@@ -25,7 +25,7 @@ interface Ways {
 
 /** How far the shaft went, by the offset error or the mismatch of each cause. */
 function motionFinding({ variants, swapped }: Ways, trial: JudgedTrial): FindingLogs {
-  const { likelihood, observation, measures } = trial;
+  const { likelihood, observation, measures, friction } = trial;
   const log = (p: number): number => Math.log(Math.max(p, setModel.floor.likelihood));
   const of = (code: CauseCode): number => {
     const prior = offsetPrior(code === "polarity-reversed" ? "half-turn-offset" : code);
@@ -34,14 +34,19 @@ function motionFinding({ variants, swapped }: Ways, trial: JudgedTrial): Finding
     if (code === "phases-swapped")
       return log(
         swapped.reduce(
-          (sum, { n }) => sum + mismatchLikelihood(observation, measures, n) / swapped.length,
+          (sum, { n }) => sum + mismatchLikelihood(observation, measures, n, friction) / swapped.length,
           0,
         ),
       );
     const own = variants.filter(({ cause }) => cause === code);
     return own.length === 0
       ? 0
-      : log(own.reduce((sum, v) => sum + v.weight * mismatchLikelihood(observation, measures, v.fitting), 0));
+      : log(
+          own.reduce(
+            (sum, v) => sum + v.weight * mismatchLikelihood(observation, measures, v.fitting, friction),
+            0,
+          ),
+        );
   };
   return {
     finding: `how the shaft moved in the ${observation.trial.kind} trial`,

@@ -131,6 +131,9 @@ export const travelModel = {
   /** The same under control, where an earlier trial left the shaft at its rest angle and reversing frees nothing
    * (physics). */
   stillUnderControl: 0.25,
+  /** What friction holds from rest over what it takes from a turning shaft, cogging included (common practice), and
+   * what a law may leave unexplained whose friction is believed. */
+  friction: { breaksAway: 1.4, unexplained: 0.3 },
   source: "calibration run" as Source,
 };
 
