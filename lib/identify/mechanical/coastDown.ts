@@ -1,4 +1,5 @@
 import { linearRegression, type Regression } from "../../numeric/linear/linearRegression.js";
+import { largestOfColumn } from "../../numeric/series/largest.js";
 import type { ChannelRole, Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import { type Book, intervalOf } from "../book.js";
@@ -82,9 +83,8 @@ const seconds = (t: number): string => String(Number(t.toPrecision(4)));
 /** Whether a signal is all but zero at a row; undefined where there is no signal. */
 function belowAll(values: Float64Array | undefined): ((i: number) => boolean) | undefined {
   if (values === undefined) return undefined;
-  let largest = 0;
-  for (const v of values) if (Math.abs(v) > largest) largest = Math.abs(v);
-  return largest > 0 ? (i) => Math.abs(values[i]) <= none * largest : undefined;
+  const top = largestOfColumn(values);
+  return top > 0 ? (i) => Math.abs(values[i]) <= none * top : undefined;
 }
 
 /** What is left of torque in a coast-down: it may slow or drive by as much, rad/s2, at speeds up to `speed`. */

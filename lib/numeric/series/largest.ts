@@ -12,3 +12,21 @@ export function largest(values: ArrayLike<number>, from = 0, to = values.length)
   }
   return most;
 }
+
+const sizes = new WeakMap<Float64Array, number>();
+
+/**
+ * The same of a whole column that does not change any more, looked through once however many of its stretches are
+ * judged by it.
+ *
+ * @example
+ * largestOfColumn(Float64Array.of(1, -3, Number.NaN)); // => 3
+ */
+export function largestOfColumn(column: Float64Array): number {
+  let known = sizes.get(column);
+  if (known === undefined) {
+    known = largest(column);
+    sizes.set(column, known);
+  }
+  return known;
+}

@@ -44,6 +44,17 @@ function quantileInPlace(kept: Float64Array, share: number): number {
   return first + (at - low) * (second - first);
 }
 
+/**
+ * The value that would stand at index `k` if the values, all of them finite, were in rising order; puts them in another
+ * order.
+ *
+ * @example
+ * orderStatisticInPlace(Float64Array.of(3, 1, 2), 0); // => 1
+ */
+export function orderStatisticInPlace(values: Float64Array, k: number): number {
+  return select(values, k);
+}
+
 /** Standard deviation of normal values over the median of their sizes (Rousseeuw and Croux, JASA 88, 1993). */
 export const deviationPerMedian = 1.4826;
 

@@ -8,16 +8,6 @@ export function shown(value: number): string {
 /** A check of one recording: what it found, nothing when all is well. */
 export type Check = (recording: Recording) => readonly Finding[];
 
-/** Largest size of the finite values. */
-export function largest(values: ArrayLike<number>): number {
-  let most = 0;
-  for (let i = 0; i < values.length; i += 1) {
-    const v = Math.abs(values[i]);
-    if (v > most && v < Number.POSITIVE_INFINITY) most = v;
-  }
-  return most;
-}
-
 /** Means over blocks of samples, NaN where a block holds a missing value. */
 export function blockMeans(values: Float64Array, block: number): Float64Array {
   const out = new Float64Array(Math.floor(values.length / block));

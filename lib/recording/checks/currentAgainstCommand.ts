@@ -1,6 +1,7 @@
+import { largest } from "../../numeric/series/largest.js";
 import { median, quantile } from "../../numeric/series/median.js";
 import type { Channel, Finding, Recording } from "../types.js";
-import { largest, shown } from "./common.js";
+import { shown } from "./common.js";
 
 /** No loop overshoots so far, nor do two conventions of a current differ so much. */
 const unrelated = 20;

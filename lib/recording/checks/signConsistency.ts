@@ -1,6 +1,7 @@
+import { largest } from "../../numeric/series/largest.js";
 import { range } from "../../numeric/series/range.js";
 import type { Finding, Recording } from "../types.js";
-import { largest, shown } from "./common.js";
+import { shown } from "./common.js";
 
 /**
  * Command, current and motion must agree in sign where the shaft is accelerated from rest. A shaft that starts against

@@ -1,11 +1,12 @@
 import { delayBetween } from "../../numeric/series/delayBetween.js";
+import { largest } from "../../numeric/series/largest.js";
 import { median, robustScale } from "../../numeric/series/median.js";
 import { range } from "../../numeric/series/range.js";
 import type { DerivedSpeed } from "../../numeric/series/speedFromPosition.js";
 import { derivedSpeed } from "../derivedSpeed.js";
 import type { Finding, Recording } from "../types.js";
 import { clipsOf } from "./clippedOrStuck.js";
-import { blockMeans, interval, largest, shown } from "./common.js";
+import { blockMeans, interval, shown } from "./common.js";
 
 /** A usual mistake of the set-up that makes the logged speed a fixed multiple of the derivative of the logged
  * position. */

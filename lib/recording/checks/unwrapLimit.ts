@@ -1,5 +1,6 @@
+import { largest } from "../../numeric/series/largest.js";
 import type { Finding, Recording } from "../types.js";
-import { interval, largest, shown } from "./common.js";
+import { interval, shown } from "./common.js";
 
 /** A wrapped position can be followed up to half a wrap per sample: above that speed no method knows which way it
  * went. */

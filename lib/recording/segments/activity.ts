@@ -1,9 +1,10 @@
 import { linearRegression } from "../../numeric/linear/linearRegression.js";
 import { findSteps } from "../../numeric/series/findSteps.js";
 import { laggedSums } from "../../numeric/series/laggedSums.js";
+import { largest } from "../../numeric/series/largest.js";
 import type { ChannelRole, Recording, TrialKind } from "../types.js";
 import { type CommandsAtWork, commandsAtWork, zeroBand } from "./commandsAtWork.js";
-import { largestOf, motionOf } from "./unpoweredMotion.js";
+import { motionOf } from "./unpoweredMotion.js";
 
 /** Activity of every sample, as an index into `kindOfAct`. */
 export enum Act {
@@ -68,9 +69,9 @@ const leastVoltage = 0.02;
 /** Below this a voltage or duty counts as zero: noise about the lowest level, or a fiftieth of the largest. */
 function driveZero(values: Float64Array, role: ChannelRole): number {
   const { noise } = findSteps(values.length > 20_000 ? values.subarray(0, 20_000) : values, { shortest: 4 });
-  const largest = largestOf(values);
+  const top = largest(values);
   const floor = role === "duty" ? leastDuty : leastVoltage;
-  return Math.max(floor, Math.min(Math.max(0.02 * largest, 4 * noise), 0.2 * largest));
+  return Math.max(floor, Math.min(Math.max(0.02 * top, 4 * noise), 0.2 * top));
 }
 
 function markSpeed(recording: Recording, act: Uint8Array): void {

@@ -1,7 +1,7 @@
 import { findSteps } from "../../numeric/series/findSteps.js";
 import { fitResponse } from "../../numeric/series/firstOrderResponse.js";
+import { largest } from "../../numeric/series/largest.js";
 import type { ChannelRole, Recording } from "../types.js";
-import { largestOf } from "./unpoweredMotion.js";
 
 /** Why a logged command has not moved the shaft. */
 export type IdleReason =
@@ -38,7 +38,7 @@ export interface CommandsAtWork {
 
 /** Below this a command counts as zero: a thousandth of its largest size. */
 export function zeroBand(values: Float64Array): number {
-  return 1e-3 * largestOf(values);
+  return 1e-3 * largest(values);
 }
 
 /**
@@ -59,7 +59,7 @@ export function commandsAtWork(recording: Recording): CommandsAtWork {
   const position = used("positionCommand") ? "positionCommand" : undefined;
   const speed = used("speedCommand") ? "speedCommand" : undefined;
   const torque = (["currentCommand", "torqueCommand"] as const).find(
-    (role) => channels[role] !== undefined && largestOf(channels[role].data) > 0,
+    (role) => channels[role] !== undefined && largest(channels[role].data) > 0,
   );
   const commanded = position ?? speed ?? torque ?? sweep;
   const drive = commanded === undefined ? driveOf(recording) : undefined;
@@ -122,7 +122,7 @@ function givenBefore(recording: Recording): boolean {
 function ownWay(recording: Recording, outer: Float64Array, measured: Float64Array | undefined): boolean {
   const { currentCommand, torqueCommand } = recording.channels;
   const inner = (currentCommand ?? torqueCommand)?.data;
-  if (inner === undefined || measured === undefined || !(largestOf(inner) > 0)) return false;
+  if (inner === undefined || measured === undefined || !(largest(inner) > 0)) return false;
   const fit = fitResponse(recording.time, outer, measured);
   if (fit !== undefined && fit.gain > 0.3 && fit.residual < 0.4 * fit.power) return false;
   const { steps, noise } = findSteps(inner, { shortest: 8 });
@@ -141,12 +141,12 @@ function ownWay(recording: Recording, outer: Float64Array, measured: Float64Arra
 function driveOf(recording: Recording): CommandsAtWork["drive"] {
   const { channels } = recording;
   const found = (["voltageCommand", "duty", "voltage"] as const).find(
-    (role) => channels[role] !== undefined && largestOf(channels[role].data) > 0,
+    (role) => channels[role] !== undefined && largest(channels[role].data) > 0,
   );
   if (found !== undefined) return found;
   // A q voltage that is exactly held while the current is not was set; otherwise it is what current control needed.
   const q = channels.voltageQ?.data;
-  if (q === undefined || !(largestOf(q) > 0)) return undefined;
+  if (q === undefined || !(largest(q) > 0)) return undefined;
   let held = 0;
   for (let i = 1; i < q.length; i += 1) if (q[i] === q[i - 1]) held += 1;
   const current = channels.current?.data;

@@ -121,19 +121,17 @@ function effortKnown(recording: Recording): boolean {
  * the log. */
 function kindOf(scene: Unpowered, kind: "coast" | "moved", from: number, to: number): JudgedKind {
   const { recording, motion, atWork } = scene;
-  const evidence = stretchEvidence(recording, from, to, motion, atWork.drive);
   const known = effortKnown(recording);
-  if (kind === "coast" && (known || evidence.driveZero))
-    return {
-      kind: "coast",
-      probability: 0.95,
-      why: [
-        known
-          ? "nothing is commanded, no current flows and the shaft slows down"
-          : "no voltage is set and the shaft slows down",
-      ],
-      alternatives: [],
-    };
+  const slows = (why: string): JudgedKind => ({
+    kind: "coast",
+    probability: 0.95,
+    why: [why],
+    alternatives: [],
+  });
+  if (kind === "coast" && known)
+    return slows("nothing is commanded, no current flows and the shaft slows down");
+  const evidence = stretchEvidence(recording, from, to, motion, atWork.drive);
+  if (kind === "coast" && evidence.driveZero) return slows("no voltage is set and the shaft slows down");
   const decays = kind === "coast" ? true : evidence.decays;
   // A command that was logged and is at zero drives nothing.
   const among = possibleKinds(recording, evidence, false).filter(

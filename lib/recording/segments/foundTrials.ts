@@ -1,4 +1,5 @@
 import { findSteps } from "../../numeric/series/findSteps.js";
+import { largest } from "../../numeric/series/largest.js";
 import { roleProbability } from "../columns/roleProbability.js";
 import type { ChannelRole, Finding, Recording, Trial, TrialKind } from "../types.js";
 import { Act, type Activity, activityOf } from "./activity.js";
@@ -7,7 +8,7 @@ import { type JudgedKind, judgeStretch } from "./conditions.js";
 import { cutUnpowered } from "./cutUnpowered.js";
 import { stretchEvidence } from "./stretchEvidence.js";
 import { type CutResult, gapsBetween, withConditions } from "./trialOf.js";
-import { type LeftOver, largestOf, type Motion, motionOf } from "./unpoweredMotion.js";
+import { type LeftOver, type Motion, motionOf } from "./unpoweredMotion.js";
 
 /** One stretch of one activity, samples `from <= i < to`. */
 interface Run {
@@ -86,11 +87,11 @@ export function actFromCurrent(recording: Recording): { act: Uint8Array } | unde
   if (current === undefined) return undefined;
   const { levels, noise } = findSteps(current.data, { shortest: 8 });
   const act = new Uint8Array(recording.time.length);
-  const largest = largestOf(current.data);
+  const top = largest(current.data);
   let first = act.length;
   let last = 0;
   for (const level of levels) {
-    const limit = Math.max((4 * noise) / Math.sqrt(level.to - level.from), 0.03 * largest);
+    const limit = Math.max((4 * noise) / Math.sqrt(level.to - level.from), 0.03 * top);
     if (Math.abs(level.value) > limit) {
       act.fill(Act.torque, level.from, level.to);
       first = Math.min(first, level.from);
@@ -103,7 +104,7 @@ export function actFromCurrent(recording: Recording): { act: Uint8Array } | unde
     if (whole !== "irregular" && whole !== "wave" && whole !== "levels") return undefined;
     first = act.length;
     for (let i = 0; i < act.length; i += 1)
-      if (Math.abs(current.data[i]) > 0.1 * largest) {
+      if (Math.abs(current.data[i]) > 0.1 * top) {
         first = Math.min(first, i);
         last = i + 1;
       }

@@ -26,16 +26,18 @@ export function shapeOf(values: Float64Array): TrialShape {
   }
   const range = high - low;
   const size = Math.max(Math.abs(low), Math.abs(high));
+  if (!(range > 1e-9 * size)) return "constant";
   const noise = noiseLevel(data);
-  if (!(range > Math.max(1e-9 * size, 8 * noise))) return "constant";
+  if (!(range > 8 * noise)) return "constant";
   return heldShape(data, range, noise) ?? movingShape(data, low, high, noise);
 }
 
 function thinOut(values: Float64Array): Float64Array {
   const stride = Math.max(1, Math.floor(values.length / most));
-  const out: number[] = [];
-  for (let i = 0; i < values.length; i += stride) if (Number.isFinite(values[i])) out.push(values[i]);
-  return Float64Array.from(out);
+  const out = new Float64Array(Math.ceil(values.length / stride));
+  let kept = 0;
+  for (let i = 0; i < values.length; i += stride) if (values[i] - values[i] === 0) out[kept++] = values[i];
+  return out.subarray(0, kept);
 }
 
 /** A run of values on one level. */
@@ -62,16 +64,24 @@ function runsOf(data: Float64Array, near: number): Run[] {
   return runs;
 }
 
+function sumOf(data: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < data.length; i += 1) sum += data[i];
+  return sum;
+}
+
 /** The runs of three samples and more leave less than a tenth of the variance: spikes on a level are no steps. */
 function explainedBy(data: Float64Array, runs: readonly Run[]): boolean {
-  const mean = data.reduce((a, b) => a + b, 0) / data.length;
+  const mean = sumOf(data) / data.length;
   let left = 0;
   let all = 0;
   let at = 0;
   for (const run of runs) {
     for (let i = at; i < at + run.length; i += 1) {
-      left += (data[i] - (run.length >= 3 ? run.value : mean)) ** 2;
-      all += (data[i] - mean) ** 2;
+      const away = data[i] - (run.length >= 3 ? run.value : mean);
+      const off = data[i] - mean;
+      left += away * away;
+      all += off * off;
     }
     at += run.length;
   }
@@ -191,7 +201,7 @@ function straight(data: Float64Array, range: number, noise: number): boolean {
 /** One sine of fewer than two periods explains nearly all of it. */
 function isSine(data: Float64Array): boolean {
   const n = data.length;
-  const mean = data.reduce((a, b) => a + b, 0) / n;
+  const mean = sumOf(data) / n;
   let all = 0;
   for (const v of data) all += (v - mean) ** 2;
   for (let periods = 0.8; periods <= 4; periods += 0.1) {

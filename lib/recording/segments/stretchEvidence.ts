@@ -1,8 +1,10 @@
+import { largest, largestOfColumn } from "../../numeric/series/largest.js";
+import { orderStatisticInPlace } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
 import type { ChannelRole, Recording, TrialKind, TrialShape } from "../types.js";
 import { shapeOf } from "./shapeOf.js";
-import { largestOf, largestOfColumn, type Motion, movedBetween, withoutCurrent } from "./unpoweredMotion.js";
+import { type Motion, movedBetween, withoutCurrent } from "./unpoweredMotion.js";
 
 /** How the measured effort of a stretch behaves, where no command of it was logged. */
 export type EffortPattern = "levels" | "wave" | "droops" | "irregular" | "small" | "none" | "not logged";
@@ -47,6 +49,7 @@ export interface StretchEvidence {
 }
 
 const pieces = 24;
+const noValues = new Float64Array(0);
 
 /** Gathers what a stretch shows. `drive` is the recording's channel of voltage or duty, when it has one. */
 export function stretchEvidence(
@@ -58,20 +61,21 @@ export function stretchEvidence(
 ): StretchEvidence {
   const { channels } = recording;
   const speed = motion?.speed.subarray(from, to);
-  const speeds = speed === undefined ? [] : blockMeans(speed, pieces);
+  const speeds = speed === undefined ? noValues : blockMeans(speed, pieces);
   const rest = motion?.rest ?? 0;
   const topSpeed = speed === undefined ? 0 : topOf(speed);
   const moved = topSpeed > rest;
   const driven = drive === undefined ? undefined : channels[drive]?.data.subarray(from, to);
   const active =
-    driven !== undefined && largestOf(driven) > 0.02 * largestOfColumn(channels[drive as ChannelRole]!.data);
+    driven !== undefined && largest(driven) > 0.02 * largestOfColumn(channels[drive as ChannelRole]!.data);
   const beginsMoving = Math.abs(speeds[0] ?? 0) > Math.max(rest, 0.2 * topSpeed);
   const measured = (channels.current ?? channels.currentBus ?? channels.torque)?.data.subarray(from, to);
-  const efforts = measured === undefined ? [] : blockMeans(measured, 400);
+  const efforts = measured === undefined ? noValues : blockMeans(measured, 400);
+  const changing = changes(efforts);
   return {
     effort: effortPattern(recording, from, to, speeds, moved),
-    speedKept: moved && keeps(speeds, topSpeed) && changes(efforts),
-    effortConstant: efforts.length > 0 && !changes(efforts),
+    speedKept: moved && keeps(speeds, topSpeed) && changing,
+    effortConstant: efforts.length > 0 && !changing,
     commandZero: (channels.currentCommand ?? channels.torqueCommand ?? channels.speedCommand) !== undefined,
     motionKnown: motion !== undefined,
     ...(active ? { drive, driveShape: shapeOf(driven) } : {}),
@@ -90,31 +94,32 @@ export function stretchEvidence(
 }
 
 /** Means over equal parts; parts without a value are left out. */
-function blockMeans(values: Float64Array, parts: number): number[] {
-  const out: number[] = [];
+function blockMeans(values: Float64Array, parts: number): Float64Array {
   const count = Math.min(parts, values.length);
+  const out = new Float64Array(count);
+  let kept = 0;
   for (let k = 0; k < count; k += 1) {
     const a = Math.floor((k * values.length) / count);
     const b = Math.floor(((k + 1) * values.length) / count);
     let sum = 0;
     let used = 0;
     for (let i = a; i < b; i += 1)
-      if (Number.isFinite(values[i])) {
+      if (values[i] - values[i] === 0) {
         sum += values[i];
         used += 1;
       }
-    if (used > 0) out.push(sum / used);
+    if (used > 0) out[kept++] = sum / used;
   }
-  return out;
+  return out.subarray(0, kept);
 }
 
 function topOf(speed: Float64Array): number {
   const stride = Math.max(1, Math.floor(speed.length / 2000));
-  const sizes: number[] = [];
+  const sizes = new Float64Array(Math.ceil(speed.length / stride));
+  let count = 0;
   for (let i = 0; i < speed.length; i += stride)
-    if (Number.isFinite(speed[i])) sizes.push(Math.abs(speed[i]));
-  sizes.sort((a, b) => a - b);
-  return sizes[Math.floor(0.98 * (sizes.length - 1))] ?? 0;
+    if (speed[i] - speed[i] === 0) sizes[count++] = Math.abs(speed[i]);
+  return count > 0 ? orderStatisticInPlace(sizes.subarray(0, count), Math.floor(0.98 * (count - 1))) : 0;
 }
 
 function oneWay(time: Float64Array, speed: Float64Array): number {
@@ -134,7 +139,7 @@ function oneWay(time: Float64Array, speed: Float64Array): number {
 }
 
 /** A third of the parts in a row, all moving and within 4 % of their mean. */
-function plateauOf(speeds: readonly number[], top: number): boolean {
+function plateauOf(speeds: Float64Array, top: number): boolean {
   const need = Math.max(4, Math.ceil(speeds.length / 3));
   for (let k = 0; k + need <= speeds.length; k += 1) {
     const run = speeds.slice(k, k + need);
@@ -146,22 +151,22 @@ function plateauOf(speeds: readonly number[], top: number): boolean {
 }
 
 /** Nine in ten parts at one speed. */
-function keeps(speeds: readonly number[], top: number): boolean {
-  const middle = [...speeds].sort((a, b) => a - b)[speeds.length >> 1] ?? 0;
+function keeps(speeds: Float64Array, top: number): boolean {
+  const middle = speeds.slice().sort()[speeds.length >> 1] ?? 0;
   if (!(Math.abs(middle) > 0.5 * top)) return false;
   const near = speeds.filter((v) => Math.abs(v - middle) < 0.05 * Math.abs(middle));
   return near.length >= 0.9 * speeds.length;
 }
 
 /** The effort goes over more than a third of its size, from part to part. */
-function changes(efforts: readonly number[]): boolean {
-  const sorted = [...efforts].sort((a, b) => a - b);
+function changes(efforts: Float64Array): boolean {
+  const sorted = efforts.slice().sort();
   const low = sorted[Math.floor(0.05 * (sorted.length - 1))] ?? 0;
   const high = sorted[Math.floor(0.95 * (sorted.length - 1))] ?? 0;
   return high - low > 0.33 * Math.max(Math.abs(low), Math.abs(high));
 }
 
-function decays(speeds: readonly number[], top: number, rest: number): boolean {
+function decays(speeds: Float64Array, top: number, rest: number): boolean {
   const sign = Math.sign(speeds[0]);
   const slack = Math.max(rest, 0.02 * top);
   let fell = 0;
@@ -193,7 +198,7 @@ function effortPattern(
   recording: Recording,
   from: number,
   to: number,
-  speeds: readonly number[],
+  speeds: Float64Array,
   moved: boolean,
 ): EffortPattern {
   const { current, currentBus, torque } = recording.channels;
@@ -203,12 +208,12 @@ function effortPattern(
   if (withoutCurrent(recording, from, to) && quiet(whole, from, to))
     return aboutZero(whole, from, to) ? "none" : "small";
   const effort = whole.subarray(from, to);
-  const smooth = Float64Array.from(blockMeans(effort, 1500));
+  const smooth = blockMeans(effort, 1500);
   const shape = shapeOf(smooth);
   if (shape === "step" || shape === "staircase") return "levels";
-  if (shape === "constant" && spread(smooth) < 0.5 * largestOf(smooth)) return "levels";
+  if (shape === "constant" && spread(smooth) < 0.5 * largest(smooth)) return "levels";
   if (shape === "sine" || shape === "chirp") return "wave";
-  const runs = signRuns(smooth, 0.15 * largestOf(smooth));
+  const runs = signRuns(smooth, 0.15 * largest(smooth));
   if (runs.length === 0) return "irregular";
   if (runs.length > 6) return "irregular";
   // From each onset to where half of the speed's change is done: a set current stays, a current that a set voltage
@@ -289,12 +294,7 @@ function signRuns(values: Float64Array, dead: number): SignRun[] {
 
 /** Current when half of the speed's change within a run is done, over the current at the run's onset; undefined where
  * nothing can be said. */
-function onset(
-  effort: Float64Array,
-  speeds: readonly number[],
-  run: SignRun,
-  moved: boolean,
-): number | undefined {
+function onset(effort: Float64Array, speeds: Float64Array, run: SignRun, moved: boolean): number | undefined {
   const size = (i: number): number => Math.abs(effort[i]);
   let peak = 0;
   const early = run.from + Math.max(2, Math.ceil(0.1 * (run.to - run.from)));
@@ -319,7 +319,7 @@ function heldTorque(recording: Recording, from: number, to: number): boolean {
   if (torque === undefined || effort === undefined) return false;
   const t = Float64Array.from(blockMeans(torque.data.subarray(from, to), 200));
   const i = Float64Array.from(blockMeans(effort.data.subarray(from, to), 200));
-  if (t.length !== i.length || t.length < 12 || !(largestOf(i) > 0)) return false;
+  if (t.length !== i.length || t.length < 12 || !(largest(i) > 0)) return false;
   // A load cell gives way by a few degrees at most.
   const travel = movedBetween(recording, from, to);
   if (travel > Math.max(0.05, 8 * (position?.resolution ?? 0))) return false;

@@ -1,3 +1,4 @@
+import { largest, largestOfColumn } from "../../numeric/series/largest.js";
 import { median } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
@@ -42,7 +43,7 @@ function motionSeen(recording: Recording): Motion | undefined {
     const one = step !== undefined && dt > 0 ? step / (dt * median(derived.windows)) : 0;
     return {
       speed: derived.speed,
-      rest: Math.max(3 * one, 4 * noiseLevel(derived.speed), 0.005 * largestOf(derived.speed)),
+      rest: Math.max(3 * one, 4 * noiseLevel(derived.speed), 0.005 * largest(derived.speed)),
     };
   }
   const speed = channels.speed;
@@ -50,30 +51,8 @@ function motionSeen(recording: Recording): Motion | undefined {
   const step = quantisationStep(speed.data);
   return {
     speed: speed.data,
-    rest: Math.max(step > 0 ? 1.5 * step : 0, 4 * noiseLevel(speed.data), 0.01 * largestOf(speed.data)),
+    rest: Math.max(step > 0 ? 1.5 * step : 0, 4 * noiseLevel(speed.data), 0.01 * largest(speed.data)),
   };
-}
-
-/** Largest size of the finite values. */
-export function largestOf(values: Float64Array): number {
-  let largest = 0;
-  for (let i = 0; i < values.length; i += 1) {
-    const v = Math.abs(values[i]);
-    if (v > largest && v < Number.POSITIVE_INFINITY) largest = v;
-  }
-  return largest;
-}
-
-const largestSizes = new WeakMap<Float64Array, number>();
-
-/** The same of a whole column, looked through once however many of its stretches are judged by it. */
-export function largestOfColumn(values: Float64Array): number {
-  let known = largestSizes.get(values);
-  if (known === undefined) {
-    known = largestOf(values);
-    largestSizes.set(values, known);
-  }
-  return known;
 }
 
 /** Speed at the beginning of a stretch, by the median of its first rows: one row may be a spike. */
