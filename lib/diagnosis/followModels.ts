@@ -1,5 +1,6 @@
 import { fitResponse, type ResponseFit, responsesOf } from "../numeric/series/firstOrderResponse.js";
 import { median } from "../numeric/series/median.js";
+import { range } from "../numeric/series/range.js";
 import type { VerdictWord } from "./types.js";
 
 /** One account of what a shaft under control did. */
@@ -162,15 +163,6 @@ function displaced(time: Float64Array, command: Float64Array, angle: Float64Arra
     at += i > 0 && Number.isFinite(v) ? v * (time[i] - time[i - 1]) : 0;
     return at;
   });
-  const range = (values: Float64Array): number => {
-    let low = Number.POSITIVE_INFINITY;
-    let high = Number.NEGATIVE_INFINITY;
-    for (const v of values) {
-      if (v < low) low = v;
-      if (v > high) high = v;
-    }
-    return high - low;
-  };
   const wanted = range(asked);
   return wanted > 0 ? (range(angle) / wanted) ** 2 : 1;
 }

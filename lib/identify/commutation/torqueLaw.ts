@@ -59,7 +59,7 @@ function asideOf(signals: TrialSignals): Int32Array | undefined {
 
 interface Windows {
   readonly half: number;
-  readonly centers: readonly number[];
+  readonly centers: Int32Array;
 }
 
 /**
@@ -75,10 +75,11 @@ function windowsOf(
   most: number,
 ): Windows {
   const { angle, effort } = signals;
-  const centers: number[] = [];
-  if (!angle || !effort) return { half, centers };
+  if (!angle || !effort) return { half, centers: new Int32Array(0) };
   const n = angle.length;
   const stride = Math.max(1, Math.floor(half / 2), Math.floor(n / most));
+  const centers = new Int32Array(Math.max(0, Math.ceil((n - 2 * half) / stride)));
+  let count = 0;
   const aside = strict ? asideOf(signals) : undefined;
   const least = 4 * signals.angleStep;
   let h = 0;
@@ -88,9 +89,9 @@ function windowsOf(
     const b = c + half;
     if (Math.abs(angle[b] - angle[a]) < least && Math.abs(angle[c] - angle[a]) < least) continue;
     if (aside && aside[b + 1] - aside[a] > (2 * half + 1) * 0.4) continue;
-    centers.push(c);
+    centers[count++] = c;
   }
-  return { half, centers };
+  return { half, centers: centers.subarray(0, count) };
 }
 
 /**
@@ -216,7 +217,7 @@ export function weakFormOf(
     efforts[r] = pushed;
   }
   let total = 0;
-  for (const y of moved) total += y * y;
+  for (let r = 0; r < count; r += 1) total += moved[r] * moved[r];
   const typical = largest(efforts);
   let peak = 0;
   for (let r = 0; r < count; r += 1)
@@ -424,14 +425,24 @@ export function windowHalves(signals: TrialSignals, holds: readonly Hold[]): num
   return halves.length > 0 ? halves : [3];
 }
 
-/** The fit of n = 0 at the window length that pins the direct gain best. */
+/** So many window lengths in a row that pin the gain less well than a longer one did: shorter ones are not tried. */
+const worseInARow = 2;
+
+/**
+ * The fit of n = 0 at the window length that pins the direct gain best, from the longest down: short windows let the
+ * noise through, long ones are few, and in between lies one best length.
+ */
 export function bestDirectFit(signals: TrialSignals, holds: readonly Hold[]): LawFit | undefined {
   let best: LawFit | undefined;
-  for (const half of windowHalves(signals, holds)) {
+  let worse = 0;
+  for (const half of windowHalves(signals, holds).reverse()) {
     const form = weakFormOf(signals, holds, half, true, 1500, false);
     const [fit] = form ? fitTorqueLaw(form, [0]) : [];
     if (!fit || fit.direct === 0) continue;
-    if (!best || fit.error / Math.abs(fit.direct) < best.error / Math.abs(best.direct)) best = fit;
+    if (!best || fit.error / Math.abs(fit.direct) < best.error / Math.abs(best.direct)) {
+      best = fit;
+      worse = 0;
+    } else if (++worse >= worseInARow) break;
   }
   return best;
 }

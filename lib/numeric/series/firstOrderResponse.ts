@@ -77,8 +77,18 @@ interface LagColumns {
   readonly decay: Float64Array;
 }
 
+/**
+ * Squares and products of what the lag adds to the beginning, and of the output less that beginning: all that a fit
+ * without an offset needs, whatever its gain.
+ */
+interface LagSums {
+  readonly xx: number;
+  readonly xy: number;
+  readonly yy: number;
+}
+
 /** Those that a fit tried, by time constant, dead time and dead band. */
-type Lags = Map<string, LagColumns>;
+type Lags = Map<string, LagSums>;
 
 function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFit | undefined {
   const n = thin.time.length;
@@ -89,7 +99,7 @@ function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFi
   const longestDelay = options.longestDelay ?? span / 10;
   let power = 0;
   for (let i = 0; i < n; i += 1) power += thin.output[i] ** 2 / n;
-  const room = new Float64Array(n);
+  const lag = new Float64Array(n);
   // The same for every dead time.
   const decays = new Map<number, Float64Array>();
   const scratch = Array.from({ length: options.offset ? 5 : 0 }, () => new Float64Array(n));
@@ -98,24 +108,27 @@ function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFi
     const given =
       deadBand > 0 ? thin.input.map((u) => Math.sign(u) * Math.max(0, Math.abs(u) - deadBand)) : thin.input;
     const columns = (timeConstant: number, delay: number): LagColumns => {
-      const key = `${timeConstant} ${delay} ${deadBand}`;
-      const kept = known?.get(key);
-      if (kept !== undefined) return kept;
-      const lag = known ? new Float64Array(n) : room;
       lagged(thin.time, given, timeConstant, delay, lag);
       let decay = decays.get(timeConstant);
       if (decay === undefined) {
         decay = decayOf(thin.time, timeConstant);
         decays.set(timeConstant, decay);
       }
-      known?.set(key, { lag, decay });
       return { lag, decay };
     };
+    const sums = (timeConstant: number, delay: number): LagSums => {
+      const key = `${timeConstant} ${delay} ${deadBand}`;
+      let kept = known?.get(key);
+      if (kept === undefined) {
+        kept = sumsOf(columns(timeConstant, delay), thin.output);
+        known?.set(key, kept);
+      }
+      return kept;
+    };
     const attempt = (timeConstant: number, delay: number): void => {
-      const { lag, decay } = columns(timeConstant, delay);
       const found = options.offset
-        ? solveOffset(lag, decay, thin.output, options, scratch)
-        : solveGain(lag, decay, thin.output, options.gain);
+        ? solveOffset(columns(timeConstant, delay), thin.output, options, scratch)
+        : solveGain(sums(timeConstant, delay), n, options.gain);
       if (best === undefined || found.residual < best.residual)
         best = { ...found, timeConstant, delay, deadBand, power, samples: n };
     };
@@ -149,10 +162,10 @@ interface Thin {
 /** At most `mostSamples` rows with both values, the output despiked by a running median of five and averaged over each
  * block. */
 function thinned(time: Float64Array, input: Float64Array, output: Float64Array): Thin {
-  const good: number[] = [];
+  const good = new Uint32Array(time.length);
+  let n = 0;
   for (let i = 0; i < time.length; i += 1)
-    if (Number.isFinite(input[i]) && Number.isFinite(output[i])) good.push(i);
-  const n = good.length;
+    if (input[i] - input[i] === 0 && output[i] - output[i] === 0) good[n++] = i;
   const stride = Math.max(1, Math.ceil(n / mostSamples));
   const count = Math.ceil(n / stride);
   const out = {
@@ -216,32 +229,32 @@ function lagged(
 }
 
 /**
- * The gain by least squares, or what a given one leaves: output = gain * lag + (first output - gain * first input) *
- * exp(-t/T), that is, the lag begins where the output was. `decay` is that exponential; 0 where there is no lag.
+ * What the gain is told by: output = gain * lag + (first output - gain * first input) * exp(-t/T), that is, the lag
+ * begins where the output was. `decay` is that exponential; 0 where there is no lag.
  */
+function sumsOf({ lag, decay }: LagColumns, output: Float64Array): LagSums {
+  const [begun, entered] = [output[0], lag[0]];
+  let xx = 0;
+  let xy = 0;
+  let yy = 0;
+  for (let i = 0; i < output.length; i += 1) {
+    const x = lag[i] - entered * decay[i];
+    const y = output[i] - begun * decay[i];
+    xx += x * x;
+    xy += x * y;
+    yy += y * y;
+  }
+  return { xx, xy, yy };
+}
+
+/** The gain by least squares, or the one held, and the mean square that it leaves. */
 function solveGain(
-  lag: Float64Array,
-  decay: Float64Array,
-  output: Float64Array,
+  { xx, xy, yy }: LagSums,
+  n: number,
   held: number | undefined,
 ): { gain: number; offset: number; residual: number } {
-  const n = output.length;
-  const [begun, entered] = [output[0], lag[0]];
-  let gain = held ?? 0;
-  if (held === undefined) {
-    let along = 0;
-    let square = 0;
-    for (let i = 0; i < n; i += 1) {
-      const x = lag[i] - entered * decay[i];
-      along += (output[i] - begun * decay[i]) * x;
-      square += x ** 2;
-    }
-    if (square > 0) gain = along / square;
-  }
-  let residual = 0;
-  for (let i = 0; i < n; i += 1)
-    residual += (output[i] - begun * decay[i] - gain * (lag[i] - entered * decay[i])) ** 2 / n;
-  return { gain, offset: 0, residual };
+  const gain = held ?? (xx > 0 ? xy / xx : 0);
+  return { gain, offset: 0, residual: Math.max(0, yy - 2 * gain * xy + gain * gain * xx) / n };
 }
 
 /**
@@ -249,8 +262,7 @@ function solveGain(
  * exp(-t/T), that is, the lag begins where the output was. `decay` is that exponential; 0 where there is no lag.
  */
 function solveOffset(
-  lag: Float64Array,
-  decay: Float64Array,
+  { lag, decay }: LagColumns,
   output: Float64Array,
   options: ResponseOptions,
   scratch: readonly Float64Array[],
