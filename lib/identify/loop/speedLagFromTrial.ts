@@ -7,7 +7,8 @@ import type { Estimate } from "../../units/estimate.js";
  *
  *     theta - theta0 = (w - w0)*T + scale*integral(w) + constant,
  *
- * which needs no derivative of the counts. Least squares over the trials that turn the shaft; `scale` takes up a wrong
+ * which needs no derivative of the counts. Least squares over the trials that turn the shaft (of a long log, its
+ * `chosenTrials`); `scale` takes up a wrong
  * factor between the two channels. The interval comes from leaving out blocks of rows and allows for half a row between
  * the stamps of the two channels.
  *
@@ -21,7 +22,7 @@ export function speedLagFromTrial(run: Run): Estimate | undefined {
 }
 
 function estimate(run: Run): Estimate | undefined {
-  const { trials } = run;
+  const { chosenTrials: trials } = run;
   const speed = run.channel("speed")?.values;
   const position = run.channel("position")?.values;
   if (!speed || !position) return undefined;
@@ -89,29 +90,45 @@ function pieceOf(
 ): Piece | undefined {
   const n = to - from;
   if (n < 20) return undefined;
-  const w: number[] = [];
-  const integral: number[] = [];
-  const p: number[] = [];
   let sum = 0;
   let largest = 0;
-  for (let k = from; k < to; k++) {
-    if (k > from) sum += ((speed[k] + speed[k - 1]) / 2) * (time[k] - time[k - 1]);
-    if (!Number.isFinite(sum) || !Number.isFinite(position[k])) return undefined;
-    w.push(speed[k]);
-    integral.push(sum);
-    p.push(position[k]);
-    largest = Math.max(largest, Math.abs(speed[k]));
+  for (let k = 0; k < n; k++) {
+    const i = from + k;
+    if (k > 0) sum += ((speed[i] + speed[i - 1]) / 2) * (time[i] - time[i - 1]);
+    if (!Number.isFinite(sum) || !Number.isFinite(position[i])) return undefined;
+    w[k] = speed[i];
+    integral[k] = sum;
+    p[k] = position[i];
+    largest = Math.max(largest, Math.abs(speed[i]));
   }
-  const centred = (values: readonly number[]): number[] => {
-    const mean = values.reduce((s, v) => s + v, 0) / n;
-    return values.map((v) => v - mean);
-  };
-  const [cw, ci, cp] = [centred(w), centred(integral), centred(p)];
-  const dot = (a: readonly number[], b: readonly number[]): number => a.reduce((s, v, k) => s + v * b[k], 0);
-  const ww = dot(cw, cw);
+  for (const values of [w, integral, p]) centre(values, n);
+  const ww = dot(w, w, n);
   // Only stretches in which the speed changes say anything of a lag.
   if (Math.sqrt(ww / n) < 0.05 * largest || largest === 0) return undefined;
-  return { ww, wi: dot(cw, ci), ii: dot(ci, ci), wp: dot(cw, cp), ip: dot(ci, cp) };
+  return {
+    ww,
+    wi: dot(w, integral, n),
+    ii: dot(integral, integral, n),
+    wp: dot(w, p, n),
+    ip: dot(integral, p, n),
+  };
+}
+
+/** Columns of the piece at hand: speed, its integral, and position. */
+const [w, integral, p] = [0, 1, 2].map(() => new Float64Array(pieceRows));
+
+/** Takes the mean out of the first `n` values. */
+function centre(values: Float64Array, n: number): void {
+  let sum = 0;
+  for (let k = 0; k < n; k++) sum += values[k];
+  const mean = sum / n;
+  for (let k = 0; k < n; k++) values[k] -= mean;
+}
+
+function dot(a: Float64Array, b: Float64Array, n: number): number {
+  let sum = 0;
+  for (let k = 0; k < n; k++) sum += a[k] * b[k];
+  return sum;
 }
 
 function lagOf(pieces: readonly Piece[]): { readonly lag: number; readonly scale: number } | undefined {
