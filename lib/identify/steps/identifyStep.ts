@@ -60,9 +60,7 @@ export function identifyStep(
     const asLinear = believed(linear.describe(), y, noise);
     if (asLinear.determined) return asLinear;
   }
-  const curves = curvesFor(options.input, sketch)
-    .map((model) => fitCurve(model, t, y))
-    .filter((c) => c !== null);
+  const curves = fitCurves(curvesFor(options.input, sketch), t, y, left);
   const { winner, candidates, independent } = choose(linear, curves, y.length);
   if (winner === null) return believed({ ...linear.describe(), candidates }, y, noise);
   const found = curveStepFit(winner, t, y, options, { stepTime, candidates, independent, linear });
@@ -153,27 +151,50 @@ function stillMoving({ slope, length, flat }: Lead, s: StepSketch): boolean {
 const searchPoints = 250;
 
 /**
- * The best of the searches from each start over a thinned record, taken to the end over the whole; null where none ends
- * well.
+ * A curve that leaves so many times the squares of the best one on the thinned record is not taken to the end: with ten
+ * independent samples and more it weighs less than a hundredth beside it, three parameters more or less included.
  */
-function fitCurve(model: StepCurveModel, t: Float64Array, y: Float64Array): CurveOfStep | null {
+const hopeless = 6;
+
+/**
+ * Each curve by the best of its searches from its starts over a thinned record, and, unless it is hopeless there, taken
+ * to the end over the whole; without those that end badly.
+ *
+ * @param left sum of squares over the whole record that the best of the other shapes leaves
+ */
+function fitCurves(
+  models: readonly StepCurveModel[],
+  t: Float64Array,
+  y: Float64Array,
+  left: number,
+): CurveOfStep[] {
   const by = Math.ceil(t.length / searchPoints);
   const some = (x: Float64Array): Float64Array => (by === 1 ? x : x.filter((_, i) => i % by === by >> 1));
-  let best: SearchedFit | null = null;
-  // A record with spikes or a clock that stands gives no start for some models.
-  const starts = model.starts.filter((list) => list.every(({ start }) => Number.isFinite(start)));
   const [thinTime, thinValues] = [some(t), some(y)];
-  for (const parameters of starts) {
-    const fit = fitTo(model, parameters, thinTime, thinValues, { maxIterations: 60, tolerance: 1e-3 });
-    if (Number.isFinite(fit.sumOfSquares) && (best === null || fit.sumOfSquares < best.sumOfSquares))
+  const more = t.length / thinTime.length;
+  const begun = models.flatMap((model) => bestStart(model, thinTime, thinValues) ?? []);
+  const least = Math.min(left / more, ...begun.map(({ fit }) => fit.sumOfSquares));
+  return begun
+    .map(({ model, fit }): CurveOfStep => {
+      if (fit.sumOfSquares > hopeless * least)
+        return { model, fit: { ...fit, sumOfSquares: more * fit.sumOfSquares } };
+      const near = model.starts[0].map((q, j) => (q.fixed ? q : { ...q, start: fit.values[j] }));
+      return { model, fit: fitTo(model, near, t, y, { maxIterations: 60, tolerance: 1e-4 }) };
+    })
+    .filter(({ model, fit }) => Number.isFinite(fit.sumOfSquares) && !model.simpler?.(fit.values));
+}
+
+/** The best of the searches of a curve from each of its starts; nothing where none ends well. */
+function bestStart(model: StepCurveModel, t: Float64Array, y: Float64Array): CurveOfStep | undefined {
+  let best: SearchedFit | undefined;
+  for (const parameters of model.starts) {
+    // A record with spikes or a clock that stands gives no start for some models.
+    if (!parameters.every(({ start }) => Number.isFinite(start))) continue;
+    const fit = fitTo(model, parameters, t, y, { maxIterations: 60, tolerance: 1e-3 });
+    if (Number.isFinite(fit.sumOfSquares) && (best === undefined || fit.sumOfSquares < best.sumOfSquares))
       best = fit;
   }
-  if (best === null) return null;
-  const from = best.values;
-  const near = starts[0].map((q, j) => (q.fixed ? q : { ...q, start: from[j] }));
-  const fit = fitTo(model, near, t, y, { maxIterations: 60, tolerance: 1e-4 });
-  if (!Number.isFinite(fit.sumOfSquares) || model.simpler?.(fit.values)) return null;
-  return { model, fit };
+  return best === undefined ? undefined : { model, fit: best };
 }
 
 function fitTo(
