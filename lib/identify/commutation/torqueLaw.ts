@@ -426,7 +426,7 @@ export function windowHalves(signals: TrialSignals, holds: readonly Hold[]): num
 }
 
 /** So many window lengths in a row that pin the gain less well than a longer one did: shorter ones are not tried. */
-const worseInARow = 2;
+const worseInARow = 3;
 
 /**
  * The fit of n = 0 at the window length that pins the direct gain best, from the longest down: short windows let the
