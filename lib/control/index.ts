@@ -21,7 +21,8 @@ export {
   type TransferFunction,
 } from "../numeric/systems/transferFunction.js";
 export { analyseLoop, type LoopOptions, type LoopReport, type MarginReport } from "./analyseLoop.js";
-export { type BenchCheck, type BenchStep, benchForCheck, type CheckBench } from "./benchCheck.js";
+export { type BenchCheck, benchForCheck, type CheckBench } from "./benchCheck.js";
+export type { BenchStep } from "./benchStep.js";
 export { compareStep, type StepComparison } from "./compareStep.js";
 export { type LoopOfRun, loopFromRun } from "./fromRun/loopFromRun.js";
 export type { LoopRequest } from "./fromRun/loopRequest.js";
@@ -49,14 +50,10 @@ export {
   fromForm,
   toForm,
 } from "./models/controllerForm.js";
+export type { LoopSimulation } from "./models/loopSimulation.js";
 export { noiseGain } from "./models/noiseGain.js";
 export { type LimitedStretch, type SaturationReport, saturation } from "./models/saturation.js";
-export {
-  type LoopProgram,
-  type LoopSimulation,
-  type LoopTrace,
-  simulateLoop,
-} from "./models/simulateLoop.js";
+export { type LoopProgram, type LoopTrace, simulateLoop } from "./models/simulateLoop.js";
 export {
   type FixedLoop,
   fixLoop,

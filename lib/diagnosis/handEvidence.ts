@@ -1,4 +1,4 @@
-import type { HandResult } from "./handTrials.js";
+import type { HandResult } from "./handResult.js";
 import { type FindingLogs, findingOf, indexRow, type TrialLikelihood } from "./likelihood.js";
 import { offsetGrid } from "./offsetGrid.js";
 import { type CauseCode, causes, mismatchCauses, offsetCauses } from "./tables/causes.js";

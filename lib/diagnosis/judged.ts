@@ -1,7 +1,7 @@
 import type { RunawayPrediction } from "../control/fromRun/predictRunaway.js";
 import type { Recording } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
-import type { HandResult } from "./handTrials.js";
+import type { HandResult } from "./handResult.js";
 import type { HealthBounds } from "./healthBounds.js";
 import type { TrialLikelihood } from "./likelihood.js";
 import type { Measures } from "./measures.js";

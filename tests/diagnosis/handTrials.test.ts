@@ -1,5 +1,6 @@
 import { describe, expect, test } from "vitest";
-import { judgeHandTurn, judgeSweep } from "../../lib/diagnosis/handTrials.js";
+import { judgeSweep } from "../../lib/diagnosis/alignmentSweep.js";
+import { judgeHandTurn } from "../../lib/diagnosis/handTurn.js";
 import {
   alignmentSweep,
   type Bench,

@@ -1,5 +1,5 @@
 import { expect, test } from "vitest";
-import { judgeSweep } from "../../lib/diagnosis/handTrials.js";
+import { judgeSweep } from "../../lib/diagnosis/alignmentSweep.js";
 import { nextTest } from "../../lib/diagnosis/nextTest.js";
 import { bestDirectFit } from "../../lib/identify/commutation/torqueLaw.js";
 import type { Channel, ChannelRole, Recording, Trial } from "../../lib/recording/types.js";

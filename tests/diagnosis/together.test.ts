@@ -2,7 +2,7 @@ import { describe, expect, test } from "vitest";
 import { growthTime } from "../../lib/control/index.js";
 import { forecastOf } from "../../lib/diagnosis/forecast.js";
 import { mismatchChance } from "../../lib/diagnosis/handEvidence.js";
-import type { HandResult } from "../../lib/diagnosis/handTrials.js";
+import type { HandResult } from "../../lib/diagnosis/handResult.js";
 import { offsetPosterior } from "../../lib/diagnosis/judged.js";
 import { trialLikelihood } from "../../lib/diagnosis/likelihood.js";
 import { loopProbabilities } from "../../lib/diagnosis/loopForecast.js";

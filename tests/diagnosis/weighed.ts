@@ -1,5 +1,5 @@
 import { handLikelihood, mismatchChance } from "../../lib/diagnosis/handEvidence.js";
-import type { HandResult } from "../../lib/diagnosis/handTrials.js";
+import type { HandResult } from "../../lib/diagnosis/handResult.js";
 import { infer } from "../../lib/diagnosis/infer.js";
 import type { JudgedTrial } from "../../lib/diagnosis/judged.js";
 import { type FindingLogs, trialLikelihood } from "../../lib/diagnosis/likelihood.js";

@@ -1,6 +1,7 @@
 import { continuousPoles } from "./continuousLoop.js";
+import type { LoopSimulation } from "./loopSimulation.js";
 import { sampledPoles, toContinuousPole } from "./sampledLoop.js";
-import { finelySampled, type LoopSimulation, type LoopTrace, simulateLoop } from "./simulateLoop.js";
+import { finelySampled, type LoopTrace, simulateLoop } from "./simulateLoop.js";
 import { type FixedLoop, fixLoop, type SpeedLoop, smallTimeConstant } from "./speedLoop.js";
 
 /** Figures of a step response. */

@@ -1,8 +1,8 @@
 import type { SpeedGains } from "../../motor/speedGains.js";
 import { analyseLoop, type LoopReport } from "../analyseLoop.js";
 import type { BenchCheck } from "../benchCheck.js";
+import type { LoopSimulation } from "../models/loopSimulation.js";
 import { noiseGain } from "../models/noiseGain.js";
-import type { LoopSimulation } from "../models/simulateLoop.js";
 import { type FixedLoop, fixLoop, type SpeedLoop, smallTimeConstant } from "../models/speedLoop.js";
 import { cornerLoops } from "../models/spread.js";
 import { type StepFigures, stepPrediction } from "../models/stepPrediction.js";
