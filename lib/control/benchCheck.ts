@@ -1,8 +1,8 @@
 import type { Constants } from "../identify/index.js";
 import type { Bench } from "../motor/bench.js";
 import type { SpeedGains } from "../motor/speedGains.js";
+import { voltageLimit } from "../motor/voltageLimit.js";
 import type { Run } from "../run/run.js";
-import { voltageLimit } from "../simulation/simulate.js";
 import { type BenchStep, recordedSteps, runStep } from "./benchStep.js";
 import type { LoopOfRun } from "./fromRun/loopFromRun.js";
 import { type FixedLoop, fixLoop, type SpeedLoop } from "./models/speedLoop.js";

@@ -1,7 +1,8 @@
 import type { Bench, Segment } from "../motor/bench.js";
 import type { SpeedGains } from "../motor/speedGains.js";
+import { voltageLimit } from "../motor/voltageLimit.js";
 import type { Trial } from "../recording/types.js";
-import { simulate, voltageLimit } from "../simulation/simulate.js";
+import { simulate } from "../simulation/simulate.js";
 import { stepFigures } from "./models/stepPrediction.js";
 
 /** One step of the speed reference as the bench simulator runs it. */

@@ -2,9 +2,9 @@ import type { Alignment, Bench, EncoderModel } from "../motor/bench.js";
 import { alignmentLag } from "../motor/commutation.js";
 import { type LeadOrder, leadOrders } from "../motor/facts.js";
 import { parity } from "../motor/leadOrder.js";
+import { voltageLimit } from "../motor/voltageLimit.js";
 import type { SeededRandom } from "../numeric/distributions/seededRandom.js";
 import type { BenchFault, LoggedChannel } from "./benchFaults.js";
-import { voltageLimit } from "./simulate.js";
 
 const commonLines = [
   250, 256, 360, 400, 500, 512, 720, 1000, 1024, 2000, 2048, 2500, 3600, 4096, 5000, 10000,

@@ -1,3 +1,4 @@
+export { voltageLimit } from "../motor/voltageLimit.js";
 export { type BenchFault, benchFaults, type LoggedChannel } from "./benchFaults.js";
 export {
   type Fleet,
@@ -22,4 +23,4 @@ export {
 } from "./programs.js";
 export { type RandomBench, randomBench } from "./randomBench.js";
 export type { SimulationOptions } from "./settled.js";
-export { simulate, voltageLimit } from "./simulate.js";
+export { simulate } from "./simulate.js";

@@ -1,6 +1,7 @@
 import type { Bench, BenchTrace, Segment } from "../motor/bench.js";
 import { commutation, offsetAngle } from "../motor/commutation.js";
 import { parity, windingShift } from "../motor/leadOrder.js";
+import { voltageLimit } from "../motor/voltageLimit.js";
 import { seededRandom } from "../numeric/distributions/seededRandom.js";
 import { type PlantConstants, plantState, stepPlant } from "./plant.js";
 import {
@@ -16,17 +17,6 @@ import {
   sweepSegment,
   torqueSegment,
 } from "./settled.js";
-
-/**
- * Largest voltage vector (phase peak) a bus can give, V. Space-vector modulation: Vdc/sqrt(3); plain sine: Vdc/2.
- *
- * @param busVoltage V
- * @example
- * voltageLimit(48, "space-vector"); // => 27.71
- */
-export function voltageLimit(busVoltage: number, modulation: "space-vector" | "sine"): number {
-  return modulation === "space-vector" ? busVoltage / Math.sqrt(3) : busVoltage / 2;
-}
 
 /**
  * The inner step `simulate` chooses, s: a whole part of the drive's sample period, at most a tenth of the shorter

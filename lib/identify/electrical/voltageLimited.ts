@@ -1,56 +1,16 @@
 import type { Regression, RobustFit } from "../../numeric/linear/linearRegression.js";
 import { descend } from "../../numeric/optimise/descend.js";
-import { modulatingFunction, project } from "../../numeric/series/modulatingFunction.js";
 import type { Run } from "../../run/run.js";
 import type { Book } from "../book.js";
 import { intervalOf } from "../book.js";
 import { twoPassCoefficients, twoPassRegression } from "../mechanical/equationOfMotion.js";
-import { growingWindows } from "../mechanical/growingWindows.js";
 import type { Stretch } from "../mechanical/stretches.js";
 import { withModelError } from "../modelError.js";
-import { runsWhere, type Signals, valuesOf } from "../signals.js";
+import { type Signals, valuesOf } from "../signals.js";
 import { addBackEmf } from "./electrical.js";
+import { type LimitedWindow, limitedWindows } from "./limitedWindows.js";
 import { controlPeriod } from "./voltageEquations.js";
-
-/** The voltage a drive can give, from the stated facts or the bus channel, with the modulation in words. */
-export interface VoltageLimit {
-  /** Longest voltage vector, phase peak, V, over a window. */
-  readonly over: (from: number, to: number, mean: (data: Float64Array) => number) => number;
-  readonly words: string;
-  readonly channel: string;
-  /** Standard deviation of what the drive can really give, as a fraction of it. */
-  readonly error: number;
-}
-
-/**
- * How well the longest voltage is known, as a standard deviation over its size: with the bus logged, what the inverter
- * loses; with the voltage only stated, its sag under load too
- * (common practice, no source).
- */
-export const voltageErrors = { logged: 0.01, stated: 0.02 };
-
-/**
- * What a d current that is not logged may do to the back-EMF at the voltage limit, as a standard deviation over it
- * (common practice, no source).
- */
-export const unseenFlux = 0.03;
-
-/** Voltage limit of a recording; null when no bus voltage is logged or stated. */
-function voltageLimitOf(run: Run): VoltageLimit | null {
-  const { recording } = run;
-  const bus = valuesOf(run, "voltageBus");
-  const stated = recording.drive.busVoltage;
-  if (bus === undefined && !(stated !== undefined && stated > 0)) return null;
-  const modulation = recording.drive.modulation ?? "space-vector";
-  // Vdc/sqrt(3) with space-vector or third-harmonic modulation, Vdc/2 with plain sine.
-  const share = modulation === "space-vector" ? 1 / Math.sqrt(3) : 0.5;
-  return {
-    over: (_from, _to, mean) => share * (bus === undefined ? stated! : mean(bus)),
-    words: `${modulation} modulation ${recording.drive.modulation === undefined ? "assumed" : "as stated"}`,
-    channel: bus === undefined ? "stated bus voltage" : "voltageBus",
-    error: bus === undefined ? voltageErrors.stated : voltageErrors.logged,
-  };
-}
+import { unseenFlux, voltageLimitOf } from "./voltageLimit.js";
 
 /**
  * Resistance and back-EMF from stretches of torque trials in which the current has fallen below its command because no
@@ -77,87 +37,24 @@ export function backEmfFromVoltageLimit(
   if (limit === null || command === undefined || signals.input?.kind !== "current") return false;
   const offset = book.get("offsetError");
   if (offset !== undefined && Math.abs(offset.value) > 10 && Math.abs(offset.value) < 170) return false;
+  const currentD = valuesOf(run, "currentD");
+  const backwards = offset !== undefined && Math.abs(offset.value) > 90 ? -1 : 1;
   const current = signals.input.data;
-  const idData = valuesOf(run, "currentD");
-  const { speed } = signals.motion;
-  let peak = 0;
-  for (const s of stretches)
-    for (let i = s.from; i < s.to; i++) if (Math.abs(speed[i]) > peak) peak = Math.abs(speed[i]);
-  const backwards = (offset !== undefined && Math.abs(offset.value) > 90 ? -1 : 1) as 1 | -1;
-  const rows: Row[] = [];
-  const smooth = (i: number): number => {
-    let sum = 0;
-    let count = 0;
-    for (let k = Math.max(0, i - 4); k <= Math.min(current.length - 1, i + 4); k++)
-      if (Number.isFinite(current[k])) {
-        sum += current[k];
-        count++;
-      }
-    return sum / Math.max(1, count);
-  };
-  for (const stretch of stretches) {
-    const level = stretch.command ?? command[stretch.to - 1];
-    if (!(Math.abs(level) > 0)) continue;
-    const runs = runsWhere(signals, stretch.from, stretch.to, (i) => {
-      if (!(Math.abs(speed[i]) > 0.3 * peak) || !(command[i] * level > 0)) return false;
-      const now = smooth(i);
-      return Math.abs(now) < 0.93 * Math.abs(command[i]) && backwards * now * speed[i] > 0;
-    });
-    for (const run of runs.filter((r) => r.to - r.from >= 30))
-      for (const { from, to } of growingWindows(run.from, run.to)) {
-        const modulating = modulatingFunction(signals.time, from, to);
-        const mean = (data: Float64Array): number => project(modulating, modulating.weight, data);
-        const w = project(modulating, modulating.slope, signals.angle);
-        const row = {
-          u: mean(current) * Math.sign(w) * backwards,
-          y: Math.abs(w),
-          id: idData === undefined ? 0 : backwards * mean(idData),
-          di: project(modulating, modulating.slope, current) * Math.sign(w) * backwards,
-          v: limit.over(from, to, mean),
-          length: Math.round(Math.log2(to - from)),
-        };
-        if (Object.values(row).every(Number.isFinite)) rows.push(row);
-      }
-  }
+  const rows = limitedWindows(signals, stretches, { current, command, currentD, limit, backwards });
   if (rows.length < 12) return false;
   const least = Math.min(...rows.map((r) => r.u));
   const most = Math.max(...rows.map((r) => r.u));
   // Current and speed must have traded places for the two to be told apart.
   if (!(most > 1.4 * Math.max(least, 0) && most > 0)) return false;
-  const { recording } = run;
-  const p = recording.machine.polePairs ?? recording.drive.polePairs;
-  const L = book.get("inductanceQ")?.value ?? recording.machine.inductanceQ;
+  const { machine, drive } = run.recording;
+  const p = machine.polePairs ?? drive.polePairs;
+  const L = book.get("inductanceQ")?.value ?? machine.inductanceQ;
   const known = L !== undefined && p !== undefined ? L * p : undefined;
   const pairs = p ?? 4;
   const fitted = fitVoltageLength(rows, known, pairs);
   if (fitted === null) return false;
-  // What is not known, as disturbances of known shape: with no d current logged, up to half of the plateau's quadrature
-  // current may flow there unseen
-  // while the voltage limit holds (it shifts the vector by p*L*w*i_d); with no inductance known, the cross-coupling may
-  // be anything up to twice what was
-  // taken; and the sampling of the drive adds its part.
-  // The inductance follows from the resistance, which is known no better than its interval.
-  const largestR = intervalOf(fitted.fit, 0).high;
-  const reactance = known ?? pairs * Math.max(largestR, (0.02 * rows[0].v) / most) * typicalTime;
-  const unseen = idData === undefined ? reactance * 0.5 * Math.max(least, 0) : 0;
-  const size = fitted.fit.coefficients[1];
-  const shapes = [
-    rows.map((r) => r.y * unseen),
-    rows.map((r) => (r.y * size * (pairs * r.y * controlPeriod) ** 2) / 12),
-    ...(known === undefined
-      ? [rows.map((r) => (reactance * r.y * r.u) ** 2 / (2 * r.v) + reactance * r.y * r.id)]
-      : []),
-  ];
-  let { fit } = fitted;
-  for (const shape of modelErrors ? shapes : [])
-    fit = withModelError(fit, fitted.design, shape, 1 / Math.sqrt(3));
-  if (modelErrors)
-    fit = withModelError(
-      fit,
-      fitted.design,
-      rows.map((r) => r.v),
-      idData === undefined ? Math.hypot(limit.error, unseenFlux) : limit.error,
-    );
+  const hidden = { known, pairs, logged: currentD !== undefined, error: limit.error };
+  const fit = modelErrors ? withHidden(fitted, rows, hidden) : fitted.fit;
   const R = intervalOf(fit, 0);
   const psi = intervalOf(fit, 1);
   // A resistance that is not told from zero: the plateau alone, with bounds on R, is the better route.
@@ -173,21 +70,53 @@ export function backEmfFromVoltageLimit(
   return true;
 }
 
+/** What the log does not show of the voltage: the inductance where it is not known, a d current that is not logged. */
+interface Hidden {
+  /** Inductance times pole pairs, H. */
+  readonly known: number | undefined;
+  readonly pairs: number;
+  /** Whether the d current is logged. */
+  readonly logged: boolean;
+  /** Standard deviation of the longest voltage, as a fraction of it. */
+  readonly error: number;
+}
+
+/**
+ * A fit with what is not known, as disturbances of known shape: with no d current logged, up to half of the plateau's
+ * quadrature current may flow there unseen while the voltage limit holds (it shifts the vector by p*L*w*i_d); with no
+ * inductance known, the cross-coupling may be anything up to twice what was taken; and the sampling of the drive adds
+ * its part. The inductance follows from the resistance, which is known no better than its interval.
+ */
+function withHidden(
+  fitted: FittedLength,
+  rows: readonly LimitedWindow[],
+  { known, pairs, logged, error }: Hidden,
+): Regression {
+  const { design } = fitted;
+  const least = Math.min(...rows.map((r) => r.u));
+  const most = Math.max(...rows.map((r) => r.u));
+  const largestR = intervalOf(fitted.fit, 0).high;
+  const reactance = known ?? pairs * Math.max(largestR, (0.02 * rows[0].v) / most) * typicalTime;
+  const unseen = logged ? 0 : reactance * 0.5 * Math.max(least, 0);
+  const size = fitted.fit.coefficients[1];
+  const shapes = [
+    rows.map((r) => r.y * unseen),
+    rows.map((r) => (r.y * size * (pairs * r.y * controlPeriod) ** 2) / 12),
+    ...(known === undefined
+      ? [rows.map((r) => (reactance * r.y * r.u) ** 2 / (2 * r.v) + reactance * r.y * r.id)]
+      : []),
+  ];
+  let { fit } = fitted;
+  for (const shape of shapes) fit = withModelError(fit, design, shape, 1 / Math.sqrt(3));
+  const lengths = rows.map((r) => r.v);
+  return withModelError(fit, design, lengths, logged ? error : Math.hypot(error, unseenFlux));
+}
+
 /**
  * Electrical time constant L/R taken where no inductance is known, s; from zero to twice this is allowed for (servo
  * motors: common practice, no source).
  */
 const typicalTime = 1e-3;
-
-/** One sample while the voltage limit holds. */
-interface Row {
-  readonly u: number;
-  readonly y: number;
-  readonly id: number;
-  readonly di: number;
-  readonly v: number;
-  readonly length: number;
-}
 
 /** The regression of the voltage's length, taken as straight about `theta`: resistance and flux per shaft speed. */
 interface Linearised {
@@ -200,7 +129,7 @@ interface Linearised {
 }
 
 function linearised(
-  rows: readonly Row[],
+  rows: readonly LimitedWindow[],
   known: number | undefined,
   pairs: number,
   theta: readonly number[],
@@ -226,12 +155,18 @@ function linearised(
   return fit?.coefficients.every(Number.isFinite) ? { theta, fit, design, response, residuals } : null;
 }
 
+/** The regression about the point where it gives that point itself. */
+interface FittedLength {
+  readonly fit: Regression;
+  readonly design: number[][];
+}
+
 /** Steps to where the regression about a point gives that point, outliers held down as the regressions hold them. */
 function fitVoltageLength(
-  rows: readonly Row[],
+  rows: readonly LimitedWindow[],
   known: number | undefined,
   pairs: number,
-): { readonly fit: Regression; readonly design: number[][] } | null {
+): FittedLength | null {
   const last = rows[rows.length - 1];
   const mostCurrent = Math.max(...rows.map((r) => r.u));
   const at = (theta: readonly number[]): Linearised | null => linearised(rows, known, pairs, theta);

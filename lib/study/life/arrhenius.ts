@@ -1,6 +1,7 @@
 import type { Estimate } from "../../units/estimate.js";
 import { isUndetermined, type Life, type Undetermined } from "./lifeData.js";
-import { fitLife, type LifeDistribution, type LifeModel } from "./lifeModel.js";
+import { fitLife, type LifeModel } from "./lifeModel.js";
+import type { LifeDistribution } from "./lifeShapes.js";
 
 /** Boltzmann constant, eV/K (exact in the SI of 2019). */
 const boltzmann = 8.617333262145179e-5;

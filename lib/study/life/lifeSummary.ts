@@ -20,7 +20,8 @@ import {
   type Undetermined,
   unitCount,
 } from "./lifeData.js";
-import { fitLife, type LifeDistribution, type LifeModel } from "./lifeModel.js";
+import { fitLife, type LifeModel } from "./lifeModel.js";
+import type { LifeDistribution } from "./lifeShapes.js";
 import { type LogRankResult, logRank } from "./logRank.js";
 import { type TurnbullCurve, turnbull } from "./turnbull.js";
 import { type TwoModes, twoModes } from "./twoModes.js";

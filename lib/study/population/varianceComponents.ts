@@ -38,74 +38,19 @@ export function varianceComponents(
   const { level = 0.95, unit = "1", intervals = true } = options;
   const names = Object.keys(factors);
   const n = values.length;
-  const coded = names.map((name) => {
-    const levels = new Map<string, number>();
-    const codes = Int32Array.from(factors[name], (text) => {
-      const code = levels.get(text) ?? levels.size;
-      levels.set(text, code);
-      return code;
-    });
-    if (codes.length !== n)
-      throw new RangeError(`factor "${name}" has ${codes.length} levels for ${n} values`);
-    if (levels.size < 2) throw new RangeError(`factor "${name}" has one level only: nothing to compare`);
-    if (levels.size >= n)
-      throw new RangeError(`factor "${name}" has a level of its own for every value: no repeats`);
-    return { name, codes, size: levels.size };
-  });
+  const coded = names.map((name) => codedFactor(name, factors[name], n));
   // The values are scaled so that the search works on numbers near one.
   const shift = meanOf(values);
   const scale = Math.sqrt(squaresAbout(values) / Math.max(1, n - 1)) || 1;
   const y = Float64Array.from({ length: n }, (_, i) => (values[i] - shift) / scale);
-  const criterion = restrictedCriterion(y, coded);
-  const k = coded.length;
-  // Search over deviation ratios theta = sigma_k / sigma, with sigma profiled out.
-  const start = new Array<number>(k).fill(1);
-  const best = minimise((theta) => criterion(theta.map(Math.abs)).profiled, start, new Array(k).fill(0.5));
-  const theta = best.at.map(Math.abs).map((t, i, all) => {
-    // A ratio that gains nothing over zero is zero.
-    const without = all.map((v, j) => (i === j ? 0 : v));
-    return t < 1e-3 && criterion(without).profiled <= best.value + 1e-9 ? 0 : t;
-  });
-  const at = criterion(theta);
-  const sigma = Math.sqrt(at.residual / (n - 1));
-  const sigmas = [...theta.map((t) => t * sigma), sigma];
-  const drop = chiSquare.quantile(level, 1);
-  /** Best criterion with one deviation held at a value. */
-  const held = (index: number, value: number): number => {
-    if (index === k) {
-      // The other deviations hardly change with that of the repeats: their ratios to it start where they keep their
-      // size.
-      const start = theta.map((t) => (t * sigma) / value);
-      const step = start.map((t) => Math.max(0.2, 0.1 * t));
-      return minimise((t) => criterion(t.map(Math.abs)).full(value), start, step, { tolerance: 1e-8 }).value;
-    }
-    const others = [...theta.filter((_, i) => i !== index), Math.log(sigma)];
-    return minimise(
-      (x) => {
-        const s = Math.exp(x[k - 1]);
-        const rest = x.slice(0, k - 1).map(Math.abs);
-        return criterion([...rest.slice(0, index), value / s, ...rest.slice(index)]).full(s);
-      },
-      others,
-      new Array(k).fill(0.2),
-      { tolerance: 1e-8 },
-    ).value;
-  };
+  const fit = new DeviationFit(restrictedCriterion(y, coded), coded.length, n);
+  const { sigmas, at } = fit;
   const deviations: Record<string, Estimate> = {};
   const shares: Record<string, number> = {};
   const total = sigmas.reduce((sum, s) => sum + s * s, 0);
+  const drop = chiSquare.quantile(level, 1);
   [...names, "repeat"].forEach((name, i) => {
-    let low = Number.NaN;
-    let high = Number.NaN;
-    if (intervals) {
-      const gap = (s: number) => held(i, Math.abs(s)) - at.profiled - drop;
-      const step = Math.max(0.1 * sigmas[i], 0.02);
-      // Without repeats there is no fit at all, so the repeats have a lower end; the other deviations may be nothing.
-      const least = i === k ? 1e-3 * sigmas[i] : 1e-9;
-      low =
-        sigmas[i] > 0 && (i === k || gap(1e-9) > 0) ? (crossing(gap, sigmas[i], -step, least, 1e-6) ?? 0) : 0;
-      high = crossing(gap, sigmas[i], step, Infinity, 1e-6) ?? Infinity;
-    }
+    const [low, high] = intervals ? fit.interval(i, drop) : [Number.NaN, Number.NaN];
     deviations[name] = {
       value: sigmas[i] * scale,
       low: low * scale,
@@ -117,7 +62,7 @@ export function varianceComponents(
     };
     shares[name] = (sigmas[i] * sigmas[i]) / total;
   });
-  const meanError = sigma * Math.sqrt(at.meanVariance);
+  const meanError = fit.sigma * Math.sqrt(at.meanVariance);
   const half = 1.959963984540054 * meanError;
   const mean = shift + at.mean * scale;
   return {
@@ -137,6 +82,91 @@ export function varianceComponents(
   };
 }
 
+/** A factor with its levels numbered. */
+interface CodedFactor {
+  readonly codes: Int32Array;
+  readonly size: number;
+}
+
+/** @throws RangeError when the levels are not one for each of `n` values, all alike, or all different */
+function codedFactor(name: string, texts: readonly string[], n: number): CodedFactor {
+  const levels = new Map<string, number>();
+  const codes = Int32Array.from(texts, (text) => {
+    const code = levels.get(text) ?? levels.size;
+    levels.set(text, code);
+    return code;
+  });
+  if (codes.length !== n) throw new RangeError(`factor "${name}" has ${codes.length} levels for ${n} values`);
+  if (levels.size < 2) throw new RangeError(`factor "${name}" has one level only: nothing to compare`);
+  if (levels.size >= n)
+    throw new RangeError(`factor "${name}" has a level of its own for every value: no repeats`);
+  return { codes, size: levels.size };
+}
+
+/** The deviations at which the restricted likelihood is largest, and their intervals by its profile. */
+class DeviationFit {
+  /** Deviation ratios sigma_k / sigma. */
+  private readonly theta: readonly number[];
+  readonly at: Criterion;
+  /** Deviation of the repeats, then of all sources with the repeats last. */
+  readonly sigma: number;
+  readonly sigmas: readonly number[];
+
+  /** @param k number of factors */
+  constructor(
+    private readonly criterion: (theta: readonly number[]) => Criterion,
+    private readonly k: number,
+    n: number,
+  ) {
+    // Search over the ratios, with sigma profiled out.
+    const start = new Array<number>(k).fill(1);
+    const best = minimise((t) => criterion(t.map(Math.abs)).profiled, start, new Array(k).fill(0.5));
+    this.theta = best.at.map(Math.abs).map((t, i, all) => {
+      // A ratio that gains nothing over zero is zero.
+      const without = all.map((v, j) => (i === j ? 0 : v));
+      return t < 1e-3 && criterion(without).profiled <= best.value + 1e-9 ? 0 : t;
+    });
+    this.at = criterion(this.theta);
+    this.sigma = Math.sqrt(this.at.residual / (n - 1));
+    this.sigmas = [...this.theta.map((t) => t * this.sigma), this.sigma];
+  }
+
+  /** Best criterion with one deviation held at a value. */
+  private held(index: number, value: number): number {
+    const { criterion, k, theta, sigma } = this;
+    if (index === k) {
+      // The other deviations hardly change with that of the repeats: their ratios to it start where they keep their
+      // size.
+      const start = theta.map((t) => (t * sigma) / value);
+      const step = start.map((t) => Math.max(0.2, 0.1 * t));
+      return minimise((t) => criterion(t.map(Math.abs)).full(value), start, step, { tolerance: 1e-8 }).value;
+    }
+    const others = [...theta.filter((_, i) => i !== index), Math.log(sigma)];
+    return minimise(
+      (x) => {
+        const s = Math.exp(x[k - 1]);
+        const rest = x.slice(0, k - 1).map(Math.abs);
+        return criterion([...rest.slice(0, index), value / s, ...rest.slice(index)]).full(s);
+      },
+      others,
+      new Array(k).fill(0.2),
+      { tolerance: 1e-8 },
+    ).value;
+  }
+
+  /** Where the criterion has risen by `drop` on either side of a deviation. */
+  interval(i: number, drop: number): [number, number] {
+    const { sigmas, k, at } = this;
+    const gap = (s: number) => this.held(i, Math.abs(s)) - at.profiled - drop;
+    const step = Math.max(0.1 * sigmas[i], 0.02);
+    // Without repeats there is no fit at all, so the repeats have a lower end; the other deviations may be nothing.
+    const least = i === k ? 1e-3 * sigmas[i] : 1e-9;
+    const low =
+      sigmas[i] > 0 && (i === k || gap(1e-9) > 0) ? (crossing(gap, sigmas[i], -step, least, 1e-6) ?? 0) : 0;
+    return [low, crossing(gap, sigmas[i], step, Infinity, 1e-6) ?? Infinity];
+  }
+}
+
 interface Criterion {
   /** -2 log restricted likelihood with sigma at its best. */
   readonly profiled: number;
@@ -150,7 +180,7 @@ interface Criterion {
 /** The restricted likelihood as a function of the deviation ratios. */
 function restrictedCriterion(
   y: Float64Array,
-  factors: readonly { readonly codes: Int32Array; readonly size: number }[],
+  factors: readonly CodedFactor[],
 ): (theta: readonly number[]) => Criterion {
   const n = y.length;
   const big = factors.reduce((most, f, i) => (f.size > factors[most].size ? i : most), 0);

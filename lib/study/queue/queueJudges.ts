@@ -1,12 +1,8 @@
 import { createHash } from "node:crypto";
-import { constants, lstatSync, mkdirSync } from "node:fs";
-import { open, rm } from "node:fs/promises";
-import { join, relative, resolve, sep } from "node:path";
-import type { Job } from "bullmq";
-import { OutputRefused } from "../../recording/outputFolder.js";
-import { visible } from "../../units/text.js";
+import { relative, resolve, sep } from "node:path";
+import type { Job, Queue, QueueEvents } from "bullmq";
 import type { Judges } from "../pipeline/judgePool.js";
-import { type FileResult, isFileResult, type StudySettings } from "../pipeline/recordingResult.js";
+import type { FileResult, StudySettings } from "../pipeline/recordingResult.js";
 import {
   connectQueue,
   mostStalls,
@@ -16,6 +12,7 @@ import {
   versionsKey,
 } from "./queueConnection.js";
 import { loadQueue } from "./queuePackages.js";
+import { inside, SharedResults } from "./sharedResults.js";
 
 /** Options of `queueJudges`. */
 export interface QueueOptions {
@@ -57,108 +54,29 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
   listening.on("error", () => {});
   const queue = new Queue<QueuedTask>(queueNameOf(version), { connection });
   const events = new QueueEvents(queueNameOf(version), { connection: listening });
-  const quiet = () => {}; // the connection's own handler speaks
   queue.on("error", quiet);
   events.on("error", quiet);
   const living = () => void connection.hset(versionsKey, version, Date.now()).catch(quiet);
   living();
   const life = setInterval(living, versionBeat).unref();
-  const waiting = new Map<string, Waiting>();
   const results = relative(shared, folder).split(sep).join("/");
   const study = createHash("sha256").update(results).digest("hex").slice(0, 8);
-
-  const put = ({ task, id }: Waiting): Promise<Job<QueuedTask>> =>
-    queue.add("judge", task, {
-      jobId: id,
-      removeOnComplete: true,
-      removeOnFail: false,
-      attempts: 3,
-      backoff: { type: "fixed", delay: 1000 },
-    });
-
-  /** Looks whether a task has come to its end. */
-  const look = async (entry: Waiting, thorough: boolean): Promise<void> => {
-    const { id, task } = entry;
-    const place = join(folder, `${task.key}.json`);
-    let result = await readResult(place);
-    if (result === "malformed") {
-      // It would be found again at every start.
-      await rm(place, { force: true });
-      entry.malformed += 1;
-      result =
-        entry.malformed < 3
-          ? undefined
-          : { recordings: [], reason: "its workers gave results that cannot be used", poison: true };
-    }
-    if (result === undefined && thorough) {
-      const state = await queue.getJobState(id);
-      if (state === "failed") {
-        const job = await queue.getJob(id);
-        const said = job?.failedReason ?? "no reason was given";
-        const givenUp = (job?.stalledCounter ?? 0) > mostStalls;
-        result = {
-          recordings: [],
-          reason: givenUp ? "its worker process ended again and again while judging it" : said,
-          poison: true,
-        };
-        await job?.remove();
-      } else if (state === "unknown") {
-        // Done between the two looks, or forgotten by a Redis that was restarted.
-        const again = await readResult(place);
-        if (again === undefined) await put(entry);
-        else if (again !== "malformed") result = again;
-      }
-    }
-    if (result !== undefined && waiting.delete(id)) entry.resolve(result);
-  };
-  const onEnd = ({ jobId }: { jobId: string }) => {
-    const entry = waiting.get(jobId);
-    if (entry !== undefined) look(entry, true).catch(quiet);
-  };
-  events.on("completed", onEnd);
-  events.on("failed", onEnd);
-  let closed = false;
-  let sweeps = 0;
-  const sweep = async () => {
-    while (!closed) {
-      await new Promise((wake) => setTimeout(wake, 500).unref());
-      const thorough = ++sweeps % 4 === 0;
-      for (const entry of [...waiting.values()]) {
-        if (closed) return;
-        await look(entry, thorough).catch(quiet);
-      }
-    }
-  };
-  void sweep();
+  const tasks = new WaitingTasks(queue, events, new SharedResults(folder));
 
   return {
     width: window,
     judge: async ({ path, key }) => {
-      const known = await readResult(join(folder, `${key}.json`));
-      if (known === "malformed") await rm(join(folder, `${key}.json`), { force: true });
-      else if (known !== undefined) return known;
-      ownFolder(folder);
+      const known = await tasks.results.take(key);
+      if (known !== undefined && known !== "malformed") return known;
+      tasks.results.own();
       const absolute = resolve(path);
       inside(shared, absolute, path);
-      const task: QueuedTask = {
-        version,
-        settings,
-        path: relative(shared, absolute).split(sep).join("/"),
-        key,
-        results,
-      };
-      return await new Promise<FileResult>((done, fail) => {
-        const entry: Waiting = { task, id: `${study}-${key}`, resolve: done, malformed: 0 };
-        waiting.set(entry.id, entry);
-        put(entry).catch(fail);
-      });
+      const file = relative(shared, absolute).split(sep).join("/");
+      return await tasks.wait(`${study}-${key}`, { version, settings, path: file, key, results });
     },
-    finished: async () => {
-      if (lstatSync(folder, { throwIfNoEntry: false })?.isDirectory())
-        await rm(folder, { recursive: true, force: true });
-    },
+    finished: () => tasks.results.remove(),
     close: async () => {
-      closed = true;
+      tasks.close();
       clearInterval(life);
       await Promise.allSettled([events.close(), queue.close()]);
       for (const each of [connection, listening]) each.disconnect();
@@ -166,48 +84,96 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
   };
 }
 
-/** Makes the folder of the results inside the study's, which is ours by now; a link there leads elsewhere. */
-function ownFolder(folder: string): void {
-  const kind = lstatSync(folder, { throwIfNoEntry: false });
-  if (kind === undefined) mkdirSync(folder, { recursive: true });
-  else if (!kind.isDirectory())
-    throw new OutputRefused(`${visible(folder)} is a link or a file: move it away`);
-}
+/** For errors of which the connection's own handler speaks. */
+const quiet = () => {};
 
-/** A result as a worker left it; undefined when there is none, or it is not a plain file. */
-async function readResult(path: string): Promise<FileResult | "malformed" | undefined> {
-  let text: string;
-  try {
-    const file = await open(
-      path,
-      constants.O_RDONLY | (constants.O_NOFOLLOW ?? 0) | (constants.O_NONBLOCK ?? 0),
-    );
-    try {
-      const kind = await file.stat();
-      if (!kind.isFile() || kind.size > largestResult) return "malformed";
-      text = await file.readFile("utf8");
-    } finally {
-      await file.close();
+/** Tasks in the queue, each until its result is there or it is given up. */
+class WaitingTasks {
+  private readonly waiting = new Map<string, Waiting>();
+  private closed = false;
+
+  constructor(
+    private readonly queue: Queue<QueuedTask>,
+    events: QueueEvents,
+    readonly results: SharedResults,
+  ) {
+    const ended = ({ jobId }: { jobId: string }) => {
+      const entry = this.waiting.get(jobId);
+      if (entry !== undefined) this.look(entry, true).catch(quiet);
+    };
+    events.on("completed", ended);
+    events.on("failed", ended);
+    void this.sweep();
+  }
+
+  /** Puts a task in and waits for its end. */
+  wait(id: string, task: QueuedTask): Promise<FileResult> {
+    return new Promise<FileResult>((done, fail) => {
+      const entry: Waiting = { task, id, resolve: done, malformed: 0 };
+      this.waiting.set(id, entry);
+      this.put(entry).catch(fail);
+    });
+  }
+
+  close(): void {
+    this.closed = true;
+  }
+
+  private put({ task, id }: Waiting): Promise<Job<QueuedTask>> {
+    return this.queue.add("judge", task, {
+      jobId: id,
+      removeOnComplete: true,
+      removeOnFail: false,
+      attempts: 3,
+      backoff: { type: "fixed", delay: 1000 },
+    });
+  }
+
+  /** Looks at all tasks again and again, every fourth time also at what the queue says of them. */
+  private async sweep(): Promise<void> {
+    let sweeps = 0;
+    while (!this.closed) {
+      await new Promise((wake) => setTimeout(wake, 500).unref());
+      const thorough = ++sweeps % 4 === 0;
+      for (const entry of [...this.waiting.values()]) {
+        if (this.closed) return;
+        await this.look(entry, thorough).catch(quiet);
+      }
     }
-  } catch (error) {
-    return (error as NodeJS.ErrnoException).code === "ELOOP" ? "malformed" : undefined;
   }
-  try {
-    const result: unknown = JSON.parse(text);
-    return isFileResult(result) ? result : "malformed";
-  } catch {
-    return "malformed";
+
+  /** Looks whether a task has come to its end. */
+  private async look(entry: Waiting, thorough: boolean): Promise<void> {
+    let result = await this.resultOf(entry);
+    if (result === undefined && thorough) result = await this.endInQueue(entry);
+    if (result !== undefined && this.waiting.delete(entry.id)) entry.resolve(result);
   }
-}
 
-/** A result is some kilobytes for each recording. */
-const largestResult = 256 * 2 ** 20;
+  /** The result that a worker left; a third one that cannot be used ends the task. */
+  private async resultOf(entry: Waiting): Promise<FileResult | undefined> {
+    const result = await this.results.take(entry.task.key);
+    if (result !== "malformed") return result;
+    entry.malformed += 1;
+    if (entry.malformed < 3) return undefined;
+    return { recordings: [], reason: "its workers gave results that cannot be used", poison: true };
+  }
 
-/** @throws Error when a path lies outside the shared folder */
-export function inside(shared: string, path: string, what: string): void {
-  const away = relative(shared, path);
-  if (away === "" || away === ".." || away.startsWith(`..${sep}`) || resolve(away) === away)
-    throw new Error(
-      `${what} does not lie in the shared folder ${shared}: name a folder (--shared) that holds both`,
-    );
+  /** What the queue says of a task without a result: failed, or forgotten and put in again. */
+  private async endInQueue(entry: Waiting): Promise<FileResult | undefined> {
+    const { id, task } = entry;
+    const state = await this.queue.getJobState(id);
+    if (state === "failed") {
+      const job = await this.queue.getJob(id);
+      const said = job?.failedReason ?? "no reason was given";
+      const givenUp = (job?.stalledCounter ?? 0) > mostStalls;
+      await job?.remove();
+      const reason = givenUp ? "its worker process ended again and again while judging it" : said;
+      return { recordings: [], reason, poison: true };
+    }
+    if (state !== "unknown") return undefined;
+    // Done between the two looks, or forgotten by a Redis that was restarted.
+    const again = await this.results.look(task.key);
+    if (again === undefined) await this.put(entry);
+    return again === "malformed" ? undefined : again;
+  }
 }

@@ -15,8 +15,8 @@ import {
   versionGone,
   versionsKey,
 } from "./queueConnection.js";
-import { inside } from "./queueJudges.js";
 import { loadQueue } from "./queuePackages.js";
+import { inside } from "./sharedResults.js";
 
 /** Options of `serveQueue`. */
 export interface QueueWorkerOptions {

@@ -11,7 +11,8 @@ import {
 import { fitArrhenius } from "../../../lib/study/life/arrhenius.js";
 import { kaplanMeier } from "../../../lib/study/life/kaplanMeier.js";
 import { isUndetermined, type Life, type Undetermined } from "../../../lib/study/life/lifeData.js";
-import { fitLife, type LifeDistribution } from "../../../lib/study/life/lifeModel.js";
+import { fitLife } from "../../../lib/study/life/lifeModel.js";
+import type { LifeDistribution } from "../../../lib/study/life/lifeShapes.js";
 import { logRank } from "../../../lib/study/life/logRank.js";
 import { turnbull } from "../../../lib/study/life/turnbull.js";
 import { kruskalWallis, welchTest } from "../../../lib/study/population/anova.js";
