@@ -56,14 +56,16 @@ export const cells: readonly Cell[] = [
   ...kinds.flatMap(([motors, batches]) =>
     (["normal", "t(5)"] as const).map((tails) => ({ motors, batches, tails })),
   ),
-  ...[30, 100, 300].map((motors): Cell => ({ motors, batches: motors / 10, tails: "t(3)" })),
+  ...(["t(3)", "skewed", "two suppliers"] as const).flatMap((tails) =>
+    [30, 100, 300].map((motors): Cell => ({ motors, batches: motors / 10, tails })),
+  ),
 ];
 
-/** Decisions that a cell is counted for: drift knows no batches, so it is counted where there is one; so are charts of
- * 2,000 motors, which are slow. */
+/** Decisions that a cell is counted for: drift knows no batches, so it is counted where there is one, or among tails
+ * beyond those that are stated; suppliers make no run. */
 const decisionsOf = ({ motors, batches, tails }: Cell): Decision[] =>
   decisions.filter((d) => {
-    if (d.startsWith("drift")) return batches === 1 || tails === "t(3)";
+    if (d.startsWith("drift")) return batches === 1 || tails === "t(3)" || tails === "skewed";
     if (d === "outlying") return true;
     if (d === "odd batch") return batches >= 4;
     if (d === "batches differ") return batches >= 2;

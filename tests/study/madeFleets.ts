@@ -2,8 +2,12 @@ import { type SeededRandom, seededRandom } from "../../lib/numeric/distributions
 import type { MeasuredRun } from "../../lib/study/population/motorSlopes.js";
 import type { MotorColumn } from "../../lib/study/population/outlyingMotors.js";
 
-/** How the errors of motors, and of single runs, are distributed, at a standard deviation of one. */
-export type Tails = "normal" | "t(5)" | "t(3)";
+/**
+ * How the errors of motors, and of single runs, are distributed, at a standard deviation of one. Skewed: log-normal
+ * with a sigma of 0.5. Two suppliers: half of the motors, nobody knows which, lie four deviations of a supplier above
+ * the others in every constant.
+ */
+export type Tails = "normal" | "t(5)" | "t(3)" | "skewed" | "two suppliers";
 
 /** A kind of fleet. */
 export interface Cell {
@@ -24,7 +28,7 @@ export interface Planted {
 /** Fleets of one kind, each from the seed and its number alone, so that a count can be interrupted and taken up
  * again. */
 export function fleetRandom(cell: Cell, seed: number, k: number): SeededRandom {
-  const tails = { normal: 1, "t(5)": 2, "t(3)": 3 }[cell.tails];
+  const tails = { normal: 1, "t(5)": 2, "t(3)": 3, skewed: 4, "two suppliers": 5 }[cell.tails];
   // Mixed until every bit depends on every part: neighbouring fleets must not share stretches of the generator's one
   // long cycle.
   let hash = 0;
@@ -36,9 +40,15 @@ export function fleetRandom(cell: Cell, seed: number, k: number): SeededRandom {
   return seededRandom(hash);
 }
 
-/** One error of deviation one. */
-function errorOf(tails: Tails, random: SeededRandom): number {
+/** One error of deviation one; `side`: supplier of the motor, 1 or -1. */
+function errorOf(tails: Tails, random: SeededRandom, side = 1): number {
   if (tails === "normal") return random.normal();
+  if (tails === "two suppliers") return (random.normal() + 2 * side) / Math.sqrt(5);
+  if (tails === "skewed") {
+    const variance = 0.25;
+    const mean = Math.exp(variance / 2);
+    return (Math.exp(0.5 * random.normal()) - mean) / (mean * Math.sqrt(Math.expm1(variance)));
+  }
   const degrees = tails === "t(5)" ? 5 : 3;
   let squares = 0;
   for (let k = 0; k < degrees; k++) squares += random.normal() ** 2;
@@ -53,11 +63,12 @@ export function firstMeasured(cell: Cell, random: SeededRandom, differ: number, 
   const days = Math.min(60, Math.max(10, Math.floor(motors / 3)));
   const dates = group.map((_, i) => `D${String(Math.floor((i * days) / motors)).padStart(3, "0")}`);
   const columns: Record<string, MotorColumn> = {};
+  const sides = group.map(() => (tails !== "two suppliers" || random.uniform() < 0.5 ? 1 : -1));
   for (const name of constants) {
     const hit = name === "a" ? planted : undefined;
     const effects = Array.from({ length: batches }, () => differ * random.normal());
     const values = group.map((g, i) => {
-      const own = 100 + effects[g] + errorOf(tails, random);
+      const own = 100 + effects[g] + errorOf(tails, random, sides[i]);
       const moved =
         (hit?.what === "motor" && i === 0) ||
         (hit?.what === "batch" && g === 0) ||

@@ -1,4 +1,3 @@
-import { halving } from "../../numeric/optimise/halving.js";
 import { deviationPerMedian } from "../../numeric/series/median.js";
 import { madOf, medianOf } from "./sample.js";
 
@@ -162,28 +161,36 @@ function drawTogether(
   return { effects, doubt, between, shift };
 }
 
-/** Variance between means of known error variance (1 / weight): where their weighted squares come to their degrees of
- * freedom. */
+/**
+ * Variance between means of known error variance (1 / weight): where their weighted squares come to their degrees of
+ * freedom. One over these squares rises with the variance and bends downwards (Cauchy and Schwarz), so Newton's steps
+ * from nothing never pass the answer.
+ */
 export function pauleMandel(mean: ArrayLike<number>, weight: ArrayLike<number>): number {
   const size = mean.length;
-  const excess = (v: number) => {
-    let [total, sum] = [0, 0];
+  let v = 0;
+  for (let round = 0; round < 200; round++) {
+    let [total, sum, least] = [0, 0, Number.POSITIVE_INFINITY];
     for (let g = 0; g < size; g++) {
-      const w = 1 / (v + 1 / weight[g]);
-      total += w;
-      sum += w * mean[g];
+      const own = v + 1 / weight[g];
+      total += 1 / own;
+      sum += mean[g] / own;
+      least = Math.min(least, own);
     }
     const middle = sum / total;
-    let squares = 0;
-    for (let g = 0; g < size; g++) squares += (mean[g] - middle) ** 2 / (v + 1 / weight[g]);
-    return squares - (size - 1);
-  };
-  if (excess(0) <= 0) return 0;
-  const spread = Math.max(...Array.from(mean)) - Math.min(...Array.from(mean));
-  let [low, high] = [0, spread * spread];
-  while (excess(high) > 0) high *= 4;
-  [low, high] = halving(low, high, (v) => excess(v) > 0, 50);
-  return (low + high) / 2;
+    // With weights that are parts of the largest, means without any error are no trouble.
+    let [squares, falls] = [0, 0];
+    for (let g = 0; g < size; g++) {
+      const w = least / (v + 1 / weight[g]);
+      const pull = w * (mean[g] - middle) ** 2;
+      squares += pull;
+      falls += w * pull;
+    }
+    const excess = squares / (size - 1) - least;
+    if (!(excess > 1e-12 * least)) break;
+    v += (squares / falls) * excess;
+  }
+  return v;
 }
 
 function huberStep(residuals: readonly number[], variances: readonly number[]): number {

@@ -1,8 +1,8 @@
-import { normal, studentT } from "../../numeric/distributions/distributions.js";
+import { normal } from "../../numeric/distributions/distributions.js";
 import type { Undetermined } from "../life/lifeData.js";
 import { farOut } from "./farOut.js";
 import { groupTails } from "./groupTails.js";
-import { type LevelEffect, type LevelModel, levelModel, ownMean, pauleMandel } from "./levelModel.js";
+import { type LevelEffect, type LevelModel, levelModel, ownMean } from "./levelModel.js";
 import type { MotorColumn, SmallestSeen } from "./outlyingMotors.js";
 import { medianOf } from "./sample.js";
 
@@ -152,57 +152,30 @@ interface Chances {
 }
 
 function chancesOf(effects: readonly LevelEffect[], between: number, beyond: Float64Array): Chances {
-  return effects.length <= few ? againstOthers(effects) : amongMany(effects, between, beyond);
-}
-
-/** Gaps between groups, and how far the farthest lies, each with its part of the chance. */
-function amongMany(effects: readonly LevelEffect[], between: number, beyond: Float64Array): Chances {
-  const distances = effects.map((e) => e.found / Math.sqrt(between + e.variance));
   const tails = groupTails(effects, beyond);
-  const part = tails === undefined ? 0 : tailPart;
-  const gaps = farOut(distances, { rate: lighter, gapsOnly: tails !== undefined });
+  const doubt = often(effects);
+  if (effects.length <= few) {
+    const { chances, distances, reach } = tails;
+    return { chances, distances, cut: (p) => ({ lower: -reach(p) - doubt, upper: reach(p) + doubt }) };
+  }
+  // Of single motors nothing tells how their tails divide between motor and group: those of all tell how far is far.
+  const single = medianOf(effects.map((e) => e.count)) < 2;
+  const part = single ? 0 : tailPart;
+  const distances = effects.map((e) => e.found / Math.sqrt(between + e.variance));
+  const gaps = farOut(distances, { rate: lighter, gapsOnly: !single });
   const scale = Math.sqrt(between + medianOf(effects.map((e) => e.variance)));
   return {
     chances: effects.map((_, g) =>
-      Math.min(1, gaps.chance[g] / (1 - part), tails === undefined ? 1 : tails.chances[g] / part),
+      Math.min(1, gaps.chance[g] / (1 - part), single ? 1 : tails.chances[g] / part),
     ),
     distances,
     cut: (p) => {
       const { lower, upper } = gaps.cut(p * (1 - part));
-      const far = tails?.cut(p * part) ?? Number.POSITIVE_INFINITY;
+      const far = single ? Number.POSITIVE_INFINITY : tails.reach(p * part);
       return {
-        lower: Math.max(lower, -far) * scale - often(effects),
-        upper: Math.min(upper, far) * scale + often(effects),
+        lower: Math.max(lower * scale, -far) - doubt,
+        upper: Math.min(upper * scale, far) + doubt,
       };
-    },
-  };
-}
-
-/** Each group against what the others let expect, with the spread between them estimated without it. */
-function againstOthers(effects: readonly LevelEffect[]): Chances {
-  const size = effects.length;
-  const degrees = size - 2;
-  const judged = effects.map((own, g) => {
-    const rest = effects.filter((_, k) => k !== g);
-    const found = rest.map((e) => e.found);
-    const between = pauleMandel(
-      found,
-      rest.map((e) => 1 / e.variance),
-    );
-    const weights = rest.map((e) => 1 / (between + e.variance));
-    const total = weights.reduce((a, b) => a + b, 0);
-    const middle = weights.reduce((sum, w, k) => sum + w * found[k], 0) / total;
-    const spread = weights.reduce((sum, w, k) => sum + w * (found[k] - middle) ** 2, 0) / degrees;
-    const error = Math.sqrt(spread * (between + own.variance + 1 / total));
-    return { t: (own.found - middle) / error, error };
-  });
-  const error = medianOf(judged.map((j) => j.error));
-  return {
-    chances: judged.map(({ t }) => Math.min(1, 2 * size * studentT.upper(Math.abs(t), degrees))),
-    distances: judged.map(({ t }) => t),
-    cut: (p) => {
-      const reach = error * studentT.quantile(1 - p / 2 / size, degrees) + often(effects);
-      return { lower: -reach, upper: reach };
     },
   };
 }
