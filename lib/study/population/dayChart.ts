@@ -14,8 +14,9 @@ import {
   surpriseOf,
   tOfSurprise,
 } from "./dayModel.js";
+import { errorSource } from "./errorSource.js";
 import { medianOf } from "./sample.js";
-import { type DrawnFleet, errorSource, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
+import { type DrawnFleet, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
 
 /** A lasting change of the level from one day on. */
 export interface DayStep {
@@ -170,14 +171,13 @@ function drawnDays(model: DayModel, spread: number, family: number): () => Drawn
   const [ofRow, ofDay] = [Math.sqrt(rowVariance), Math.sqrt(dayPart)];
   const effects = (count: number, size: number) =>
     Float64Array.from({ length: count }, () => (size === 0 ? 0 : size * random.normal()));
+  const rows = new Float64Array(layout.day.length);
   return () => {
     const apart = near[Math.floor(near.length * random.uniform())];
     const batches = effects(layout.batches, apart);
     const days = effects(layout.days.length, ofDay);
-    const rows = Float64Array.from(
-      layout.day,
-      (d, i) => ofRow * error() + days[d] + batches[layout.batch[i]],
-    );
+    for (let i = 0; i < rows.length; i++)
+      rows[i] = ofRow * error() + days[layout.day[i]] + batches[layout.batch[i]];
     const means = dayMeans(layout, rows, knownBounds(Math.sqrt(rowVariance + dayPart + apart * apart)));
     const { happened } = lookAtDays(model, means);
     return {

@@ -79,5 +79,7 @@ export function dayMeans({ day, ofDay }: DayLayout, values: Float64Array, bounds
 export function beyondBatch({ batch, ofBatch }: DayLayout, values: Float64Array): Float64Array {
   const mean = new Float64Array(ofBatch.length);
   for (let i = 0; i < values.length; i++) mean[batch[i]] += values[i] / ofBatch[batch[i]];
-  return values.map((v, i) => v - mean[batch[i]]);
+  const beyond = new Float64Array(values.length);
+  for (let i = 0; i < values.length; i++) beyond[i] = values[i] - mean[batch[i]];
+  return beyond;
 }

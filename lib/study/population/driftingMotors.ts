@@ -2,10 +2,11 @@ import { normal, studentT } from "../../numeric/distributions/distributions.js";
 import { seededRandom } from "../../numeric/distributions/seededRandom.js";
 import type { Estimate } from "../../units/estimate.js";
 import type { Undetermined } from "../life/lifeData.js";
+import { errorSource } from "./errorSource.js";
 import { pauleMandel } from "./levelModel.js";
 import { type MeasuredRun, type MotorLine, motorLines } from "./motorSlopes.js";
 import { medianOf } from "./sample.js";
-import { type DrawnFleet, errorSource, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
+import { type DrawnFleet, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
 
 /** A motor whose constant drifts. */
 export interface DriftFound {

@@ -1,10 +1,11 @@
 import { studentT } from "../../numeric/distributions/distributions.js";
 import { seededRandom } from "../../numeric/distributions/seededRandom.js";
-import { deviationPerMedian } from "../../numeric/series/median.js";
+import { deviationPerMedian, medianInPlace } from "../../numeric/series/median.js";
 import { spreads, surpriseOf, tOfSurprise } from "./dayModel.js";
+import { errorSource } from "./errorSource.js";
 import { type LevelEffect, ownMean, pauleMandel } from "./levelModel.js";
 import { medianOf } from "./sample.js";
-import { type DrawnFleet, errorSource, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
+import { type DrawnFleet, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
 
 /** The farthest groups of a sample, held against sound fleets of the same layout. */
 export interface GroupTails {
@@ -147,23 +148,25 @@ function drawnGroups(counts: readonly number[], spread: number, family: number):
   const all = counts.map((_, g) => g);
   const ones = new Array<number>(Math.max(...counts)).fill(1);
   const rows = counts.reduce((a, b) => a + b, 0);
+  const found = new Float64Array(counts.length);
+  const beyond = new Float64Array(rows);
+  const own = counts.map((count) => new Float64Array(count));
   return () => {
     const apart = Math.sqrt(near[Math.floor(near.length * random.uniform())] * typical);
-    const found = new Float64Array(counts.length);
-    const beyond = new Float64Array(rows);
-    const standard: number[] = [];
-    let at = 0;
-    counts.forEach((count, g) => {
-      const own = Array.from({ length: count }, error);
-      const mean = ownMean(own, ones);
+    const standard = new Float64Array(rows);
+    let [at, of] = [0, 0];
+    for (let g = 0; g < counts.length; g++) {
+      const [list, count] = [own[g], counts[g]];
+      for (let i = 0; i < count; i++) list[i] = error();
+      const mean = ownMean(list, ones);
       found[g] = mean + apart * random.normal();
       const wider = count > 1 ? 1 / Math.sqrt(1 - 1 / count) : 0;
-      for (const value of own) {
-        beyond[at++] = value - mean;
-        if (count > 1) standard.push(Math.abs(value - mean) * wider);
+      for (let i = 0; i < count; i++) {
+        beyond[at++] = list[i] - mean;
+        if (count > 1) standard[of++] = Math.abs(list[i] - mean) * wider;
       }
-    });
-    const within = (deviationPerMedian * medianOf(standard)) ** 2;
+    }
+    const within = (deviationPerMedian * medianInPlace(standard.subarray(0, of))) ** 2;
     const variance = counts.map((count) => within / count);
     const { t } = farthest({ found, variance }, all);
     return { statistics: [surprise(Math.abs(t), counts.length)], tail: tailOf(beyond) };

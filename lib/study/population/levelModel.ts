@@ -285,7 +285,7 @@ function levelsOf(
  * level. Held against what all levels let expect, a level that is far off as a whole could not come out as far as it
  * lies.
  */
-export function ownMean(values: readonly number[], variances: readonly number[]): number {
+export function ownMean(values: ArrayLike<number>, variances: ArrayLike<number>): number {
   let mean = medianOf(values);
   for (let round = 0; round < 8; round++) {
     let [sum, total] = [0, 0];

@@ -1,7 +1,8 @@
 import { seededRandom } from "../../numeric/distributions/seededRandom.js";
 import { deviationPerMedian } from "../../numeric/series/median.js";
+import { errorSource } from "./errorSource.js";
 import { medianOf } from "./sample.js";
-import { type DrawnFleet, errorSource, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
+import { type DrawnFleet, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
 
 /** Sizes of samples for which the farthest value is held against drawn samples. */
 const matchedSizes = { least: 40, most: 700 };

@@ -1,11 +1,5 @@
-import {
-  mean,
-  median,
-  medianAbsoluteDeviation,
-  quantileSorted,
-  sumNthPowerDeviations,
-} from "simple-statistics";
-import { deviationPerMedian } from "../../numeric/series/median.js";
+import { mean, medianAbsoluteDeviation, quantileSorted, sumNthPowerDeviations } from "simple-statistics";
+import { deviationPerMedian, median } from "../../numeric/series/median.js";
 
 /** The finite values, as a fresh array (safe to sort in place). */
 export function finite(values: ArrayLike<number>): Float64Array {
@@ -26,8 +20,7 @@ export function squaresAbout(values: ArrayLike<number>): number {
 
 /** Median of the finite values (not sorted beforehand); NaN of nothing. */
 export function medianOf(values: ArrayLike<number>): number {
-  const kept = finite(values);
-  return kept.length === 0 ? Number.NaN : median(list(kept));
+  return median(values);
 }
 
 /** Quantile of sorted values by linear interpolation (type 7 of Hyndman and Fan, 1996); NaN of nothing. */

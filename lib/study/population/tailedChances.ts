@@ -2,8 +2,9 @@ import { normal, studentT } from "../../numeric/distributions/distributions.js";
 import { seededRandom } from "../../numeric/distributions/seededRandom.js";
 import { halving } from "../../numeric/optimise/halving.js";
 import { deviationPerMedian } from "../../numeric/series/median.js";
+import { errorSource, tailFamilies } from "./errorSource.js";
 import { medianOf } from "./sample.js";
-import { errorSource, tailFamilies, tailOf } from "./tailedNull.js";
+import { tailOf } from "./tailedNull.js";
 
 /** Fewest values whose tails can be told well enough. */
 const leastForTails = 60;

@@ -1,35 +1,6 @@
 import { createHash } from "node:crypto";
-import type { SeededRandom } from "../../numeric/distributions/seededRandom.js";
 import { halving } from "../../numeric/optimise/halving.js";
 import { medianOf } from "./sample.js";
-
-/**
- * Tails from which sound fleets are drawn: Student's t with these degrees of freedom, at a deviation of one. `prior`:
- * how far each is believed before the data are seen; with few values the tails cannot be seen, and this is what counts.
- */
-export const tailFamilies = [
-  { degrees: Number.POSITIVE_INFINITY, prior: 0.4 },
-  { degrees: 8, prior: 0.2 },
-  { degrees: 5, prior: 0.25 },
-  { degrees: 3.5, prior: 0.15 },
-] as const;
-
-/** A source of errors of deviation one with the tails of a family. */
-export function errorSource(family: number, random: SeededRandom): () => number {
-  const { degrees } = tailFamilies[family];
-  if (degrees === Number.POSITIVE_INFINITY) return () => random.normal();
-  const scale = Math.sqrt(degrees - 2);
-  // Bailey, R. W. (1994), Mathematics of Computation 62, 779-781: the polar method for Student's t.
-  return () => {
-    for (;;) {
-      const u = 2 * random.uniform() - 1;
-      const v = 2 * random.uniform() - 1;
-      const w = u * u + v * v;
-      if (w >= 1 || w === 0) continue;
-      return u * scale * Math.sqrt((w ** (-2 / degrees) - 1) / w);
-    }
-  };
-}
 
 /** How heavy the tails of errors are: their fourth moment over the square of their mean size, each held at five mean
  * sizes. */
