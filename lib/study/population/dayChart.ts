@@ -136,14 +136,14 @@ function limitsOf(model: DayModel, seen: DaysSeen, tail: number, alpha: number):
   const work = n * n * model.weighings.length + 20 * model.layout.day.length;
   const draws = Math.max(
     300,
-    Math.min(3000, Math.round(4e6 / model.layout.day.length), Math.round(8e8 / work)),
+    Math.min(8000, Math.round(4e6 / model.layout.day.length), Math.round(8e8 / work)),
   );
   const { nulls, overlap } = tailedNulls(
     layoutKey(model, seen.spread),
     (family) => drawnDays(model, seen.spread, family),
     tail,
     draws,
-    "exponential",
+    "each",
   );
   const of = (kind: Happening): TailedNull => nulls[happenings.indexOf(kind)];
   const wide = (kind: Happening) => tOfSurprise(of(kind).quantile(alpha / overlap), n);

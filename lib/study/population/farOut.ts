@@ -1,5 +1,5 @@
 import { gapTest, leastForGaps } from "./gapTest.js";
-import { matchedTails } from "./matchedTails.js";
+import { type Layered, matchedTails } from "./matchedTails.js";
 import { gapRate, tailedChances, tailsOf } from "./tailedChances.js";
 
 /** Which values of a sample lie too far out to belong to it. */
@@ -23,12 +23,18 @@ const tailPart = { matched: 0.5, averaged: 0.25 };
  * on the tails; that is put right by how heavy they look.
  *
  * @param values - about zero, in deviations; those that are not finite take no part
- * @param options - `leverage`: mean part that a value has in what was taken off it; `rate`: false alarms of the gap
- * test among such values, over those among independent ones; `gapsOnly`: the first question alone
+ * @param options - `leverage`: mean part that a value has in what was taken off it; `layered`: which effects those were;
+ * `rate`: false alarms of the gap test among such values, over those among independent ones; `gapsOnly`: the first
+ * question alone
  */
 export function farOut(
   values: ArrayLike<number>,
-  options: { readonly leverage?: number; readonly rate?: number; readonly gapsOnly?: boolean } = {},
+  options: {
+    readonly leverage?: number;
+    readonly layered?: Layered;
+    readonly rate?: number;
+    readonly gapsOnly?: boolean;
+  } = {},
 ): FarOut {
   const { leverage = 0, rate = 1, gapsOnly = false } = options;
   const chance = new Float64Array(values.length).fill(1);
@@ -38,7 +44,7 @@ export function farOut(
   rows.sort((a, b) => values[a] - values[b] || a - b);
   const sorted = Float64Array.from(rows, (i) => values[i]);
   const gaps = gapTest(sorted);
-  const matched = gapsOnly ? undefined : matchedTails(sorted, leverage);
+  const matched = gapsOnly ? undefined : matchedTails(sorted, options.layered);
   const tails = gapsOnly ? undefined : (matched ?? tailedChances(sorted, leverage));
   const part = tails === undefined ? 0 : matched === undefined ? tailPart.averaged : tailPart.matched;
   const own = rate * (rows.length < leastForRate ? 1 : gapRate(tailsOf(sorted, leverage)));

@@ -1,4 +1,4 @@
-import { seededRandom } from "../../numeric/distributions/seededRandom.js";
+import { type SeededRandom, seededRandom } from "../../numeric/distributions/seededRandom.js";
 import { deviationPerMedian } from "../../numeric/series/median.js";
 import { errorSource } from "./errorSource.js";
 import { medianOf } from "./sample.js";
@@ -6,8 +6,17 @@ import { type DrawnFleet, type TailedNull, tailedNulls, tailOf } from "./tailedN
 
 /** Sizes of samples for which the farthest value is held against drawn samples. */
 const matchedSizes = { least: 40, most: 700 };
-/** Values of one level that a drawn sample is centred by. */
-const levels = [2, 3, 4, 5, 7, 10, 15, 25] as const;
+/** Sizes of levels, and deviations between levels over those between values, of drawn samples. */
+const sizes = [2, 3, 4, 5, 7, 10, 15, 25] as const;
+const aparts = [0, 0.25, 0.5, 1, 2, 5] as const;
+/** Deviations beyond which a value pulls its level no more, as in `levelModel`. */
+const pull = 2.5;
+
+/** What was taken off values: effects of levels of so many values, so far apart in deviations between values. */
+export interface Layered {
+  readonly size: number;
+  readonly apart: number;
+}
 
 /**
  * How far out the farthest of sound values may lie: the farthest, over the middle size of all, against samples of this
@@ -16,33 +25,42 @@ const levels = [2, 3, 4, 5, 7, 10, 15, 25] as const;
  * sample would widen its own limit.
  *
  * @param values - about zero; between 40 and 700 of them
- * @param leverage - mean part that a value has in what was taken off it: the drawn samples lose as much
+ * @param layered - what was taken off the values: the same is laid on the drawn samples and taken off them. What is left
+ * of effects that are normal makes the tails look lighter than the farthest value is
  * @returns as `tailedChances`
  */
 export function matchedTails(
   values: Float64Array,
-  leverage: number,
+  layered?: Layered,
 ): { readonly chance: (value: number) => number; readonly cut: (p: number) => number } | undefined {
   if (values.length < matchedSizes.least || values.length > matchedSizes.most) return undefined;
   const seen = lookAt(values);
   if (!(seen.scale > 0)) return undefined;
-  const level = levels.find((size) => 1 / size <= leverage * 1.2) ?? Number.POSITIVE_INFINITY;
+  const size = sizes.findLast((one) => one <= (layered?.size ?? 1)) ?? 1;
+  const place =
+    layered === undefined || layered.size > 2 * sizes[sizes.length - 1] ? -1 : nearest(layered.apart);
+  const near = size === 1 || place < 0 ? [0] : aparts.slice(Math.max(0, place - 1), place + 2);
   // Sizes that differ by less than a twentieth share what was drawn.
   const n = Math.round(1.05 ** Math.round(Math.log(values.length) / Math.log(1.05)));
   const source = (family: number) => {
-    const draw = errorSource(family, seededRandom(1 + family));
+    const random = seededRandom(1 + family);
+    const draw = errorSource(family, random);
     return (): DrawnFleet => {
-      const { farthest, tail } = lookAt(centred(Float64Array.from({ length: n }, draw), level));
+      const values = new Float64Array(n);
+      for (let i = 0; i < n; i++) values[i] = draw();
+      const apart = near.length === 1 ? near[0] : near[Math.floor(near.length * random.uniform())];
+      if (near.length > 1) layAndTake(values, { size, apart }, random);
+      const { farthest, tail } = lookAt(values);
       return { statistics: [farthest], tail };
     };
   };
   const draws = Math.max(1500, Math.min(8000, Math.round(8e5 / n)));
   const [own]: readonly TailedNull[] = tailedNulls(
-    `far ${n} ${level}`,
+    `far ${n} ${near.length > 1 ? size : 1} ${near}`,
     source,
     seen.tail,
     draws,
-    "power",
+    "farthest",
   ).nulls;
   return {
     chance: (value) => own.chance(Math.abs(value) / seen.scale),
@@ -62,16 +80,25 @@ function lookAt(values: Float64Array): { scale: number; farthest: number; tail: 
   return { scale, farthest, tail: Math.log(Math.max(1e-9, tailOf(sizes))) };
 }
 
-/** Each value less the mean of its level. */
-function centred(values: Float64Array, level: number): Float64Array {
-  if (level === Number.POSITIVE_INFINITY) return values;
-  for (let from = 0; from < values.length; from += level) {
-    const to = Math.min(values.length, from + level);
-    if (to - from < 2) break;
+const nearest = (apart: number) =>
+  aparts.reduce<number>(
+    (best, one, k) => (Math.abs(one - apart) < Math.abs(aparts[best] - apart) ? k : best),
+    0,
+  );
+
+/** Lays effects on levels of values and takes them off again as far as they can be told, as `levelModel` does. */
+function layAndTake(values: Float64Array, { size, apart }: Layered, random: SeededRandom) {
+  const shrunk = apart ** 2 / (apart ** 2 + 1 / size);
+  const lever = shrunk / size;
+  for (let from = 0; from + size <= values.length; from += size) {
+    const laid = apart * random.normal();
     let mean = 0;
-    for (let i = from; i < to; i++) mean += values[i] / (to - from);
-    const wider = 1 / Math.sqrt(1 - 1 / (to - from));
-    for (let i = from; i < to; i++) values[i] = (values[i] - mean) * wider;
+    for (let i = from; i < from + size; i++)
+      mean += (laid + Math.max(-pull, Math.min(pull, values[i]))) / size;
+    for (let i = from; i < from + size; i++) {
+      const own = values[i] + laid - shrunk * mean;
+      const held = Math.max(-pull, Math.min(pull, own));
+      values[i] = (own + (held * lever) / (1 - lever)) * Math.sqrt(1 - lever);
+    }
   }
-  return values;
 }

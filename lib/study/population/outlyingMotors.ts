@@ -5,6 +5,7 @@ import type { Undetermined } from "../life/lifeData.js";
 import { farOut } from "./farOut.js";
 import { leastForGaps } from "./gapTest.js";
 import { type LevelModel, levelModel } from "./levelModel.js";
+import type { Layered } from "./matchedTails.js";
 import { medianOf } from "./sample.js";
 
 /** A motor that lies away from the rest. */
@@ -112,18 +113,18 @@ export function outlyingMotors(
       name,
       combined: false,
       residuals: model.residuals,
-      leverage: model.leverage,
+      model,
     })),
     ...given.series.flatMap((residuals, j) =>
       given.explained[j] < explained
         ? []
-        : [{ name: judged[j].name, combined: true, residuals, leverage: judged[j].model.leverage }],
+        : [{ name: judged[j].name, combined: true, residuals, model: judged[j].model }],
     ),
   ];
   const p = new Float64Array(motors.length).fill(1);
   const because = motors.map((): { name: string; combined: boolean }[] => []);
-  for (const { residuals, leverage, ...what } of series)
-    farOut(residuals, { leverage }).chance.forEach((chance, row) => {
+  for (const { residuals, model, ...what } of series)
+    farOut(residuals, takenOff(model)).chance.forEach((chance, row) => {
       p[row] = Math.min(p[row], chance * series.length);
       if (chance * series.length < alpha) because[row].push(what);
     });
@@ -168,6 +169,17 @@ interface Judged {
   readonly name: string;
   readonly column: MotorColumn;
   readonly model: LevelModel;
+}
+
+/** What a model took off its values; of several factors, the one in whose effects the values have the largest part. */
+function takenOff({ leverage, within, factors }: LevelModel): { leverage: number; layered?: Layered } {
+  const layers = Object.values(factors).map(({ between, effects }) => {
+    const size = medianOf([...effects.values()].map((e) => e.count));
+    const apart = within > 0 ? between / within : 0;
+    return { size, apart, part: apart ** 2 / (1 + size * apart ** 2) };
+  });
+  const [layered] = layers.sort((a, b) => b.part - a.part);
+  return layered === undefined ? { leverage } : { leverage, layered };
 }
 
 /** Values on the scale of comparison with the variance of each error; what is too coarse is left out. */
@@ -246,7 +258,7 @@ function against({ column: { values, unit = "", logarithm }, model }: Judged, ro
 
 /** The cut of the gap test, and nine times out of ten the motor's own deviation on top. */
 function smallestOf({ name, column, model }: Judged, sound: Float64Array, p: number): SmallestSeen {
-  const { lower, upper } = farOut(sound, model).cut(p);
+  const { lower, upper } = farOut(sound, takenOff(model)).cut(p);
   const scale = medianOf(model.scale);
   const often = normal.quantile(0.9);
   const value = (deviations: number) => {

@@ -52,21 +52,21 @@ interface Matched {
   readonly chances: readonly ((adjusted: number) => number)[];
 }
 
-/** The families that are drawn: the ends between which the chance of a false alarm is held, and one between them. */
-const drawnFamilies = [0, 1, 2];
-/** How the chance of a statistic falls far out: by the same factor with each unit, with each doubling, between the
- * two; or between the two in each family by itself. */
-type Falls = "exponential" | "power" | "between" | "each";
-/**
- * For each: the upper part of the statistics at which the slope is found (far out, where decisions fall, yet told by
- * the draws), and the part beyond which that fall is fitted.
- */
-const farParts: Readonly<Record<Falls, { readonly matched: number; readonly outer: number }>> = {
-  exponential: { matched: 0.02, outer: 0.1 },
-  power: { matched: 0.005, outer: 0.02 },
-  between: { matched: 0.005, outer: 0.02 },
-  each: { matched: 0.005, outer: 0.02 },
+/** How a chance falls far out: by the same factor with each unit, with each doubling, or by the geometric mean. */
+type Fall = "exponential" | "power" | "between";
+/** What falls: a statistic over a deviation that is estimated, or the farthest of values. */
+type Falls = "each" | "farthest";
+/** The fall in each family. */
+const fallsIn: Readonly<Record<Falls, readonly Fall[]>> = {
+  each: ["between", "between", "between"],
+  farthest: ["exponential", "between", "power", "power"],
 };
+/** The upper part of the statistics at which the slope is found (far out, where decisions fall, yet told by the draws),
+ * and the part beyond which the fall is fitted. */
+const farParts = { matched: 0.005, outer: 0.02 };
+/** The families that are drawn: the ends between which the chance of a false alarm is held, and one between them. Single
+ * values whose levels differ look lighter than the farthest of them are: for these also a heavier one. */
+const familiesOf = (falls: Falls) => (falls === "farthest" ? [0, 1, 2, 3] : [0, 1, 2]);
 /** Chance at which the overlap of several statistics is measured, and how many draws it must leave: the farther out,
  * the less they overlap. */
 const told = { chance: 0.01, draws: 60 };
@@ -77,9 +77,9 @@ const remembered = new Map<string, Drawn>();
  * The distribution of statistics in sound fleets, drawn with tails from normal to those of Student's t with 5 degrees
  * of freedom. How heavy the tails of the data look moves a statistic's limits: the statistic is held against the drawn
  * ones after its logarithm has lost a multiple of that heaviness, chosen so that its upper quantiles agree at both ends
- * of the families; on demand against those of each family as far as the data look like it, since light tails fall
- * faster. So the chance of a false alarm is about the same for light and for heavy tails. A far value hardly moves the
- * heaviness (it is held), so it stays as odd as it is.
+ * of the families, and against those of each family as far as the data look like it, since light tails fall faster. So
+ * the chance of a false alarm is about the same for light and for heavy tails. A far value hardly moves the heaviness
+ * (it is held), so it stays as odd as it is.
  *
  * @param key - all that the drawn fleets depend on; what was drawn for it is kept and used again
  * @param source - for each family, what draws one fleet
@@ -104,7 +104,7 @@ export function tailedNulls(
   }
   const [least, largest] = drawn.tails;
   const seen = Math.max(least, Math.min(largest, tail));
-  const believed = falls === "each" ? beliefs(drawn.looks, seen) : [1];
+  const believed = beliefs(drawn.looks, seen);
   const nulls = drawn.statistics.map(({ slope, chances }): TailedNull => {
     const factor = Math.exp(-slope * seen);
     const own = (value: number) =>
@@ -115,7 +115,7 @@ export function tailedNulls(
 }
 
 function drawFleets(source: (family: number) => () => DrawnFleet, draws: number, falls: Falls): Drawn {
-  const fleets = drawnFamilies.map((family) => {
+  const fleets = familiesOf(falls).map((family) => {
     const draw = source(family);
     return Array.from({ length: draws }, draw);
   });
@@ -123,7 +123,7 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
   const heaviness = all.map((one) => one.tail).sort((a, b) => a - b);
   const adjusted = all[0].statistics.map((_, s) => {
     // Of few draws the outermost say little.
-    const at = Math.max(farParts[falls].matched, 10 / draws);
+    const at = Math.max(farParts.matched, 10 / draws);
     const slope = matchingSlope(fleets[0], fleets[fleets.length - 1], s, at);
     return {
       slope,
@@ -137,10 +137,7 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
   return {
     statistics: adjusted.map(({ slope, values }) => ({
       slope,
-      chances:
-        falls === "each"
-          ? fleets.map((_, f) => upperTail(ofFamily(values, f), falls))
-          : [upperTail(values, falls)],
+      chances: fallsIn[falls].map((fall, f) => upperTail(ofFamily(values, f), fall)),
     })),
     tails: [heaviness[0], heaviness[heaviness.length - 1]],
     looks: fleets.map(lookOf),
@@ -198,15 +195,14 @@ function quantileOf(chance: (value: number) => number, p: number): number {
 }
 
 /**
- * Chance of more than a value from draws; beyond their outermost part it falls as `Falls` says, "between" by the
- * geometric mean of the two chances: maxima of normal values have tails a little lighter than the exponential,
- * statistics over a deviation from few groups tails a little lighter than a power. The false-alarm table measures what
- * comes of it.
+ * Chance of more than a value from draws; beyond their outermost part it falls as `fall` says: maxima of normal values
+ * have tails a little lighter than the exponential, statistics over a deviation from few groups tails a little lighter
+ * than a power. The false-alarm table measures what comes of it.
  */
-function upperTail(draws: Float64Array, falls: Falls): (value: number) => number {
+function upperTail(draws: Float64Array, fall: Fall): (value: number) => number {
   const sorted = draws.sort();
   const n = sorted.length;
-  const outer = Math.max(farParts[falls].outer, Math.min(0.1, 60 / n));
+  const outer = Math.max(farParts.outer, Math.min(0.1, 60 / n));
   const start = Math.floor((1 - outer) * n);
   const from = sorted[start];
   let [excess, ratio] = [0, 0];
@@ -215,12 +211,11 @@ function upperTail(draws: Float64Array, falls: Falls): (value: number) => number
     ratio += Math.log(sorted[i] / from) / (n - start);
   }
   return (value) => {
-    if (value > from && excess > 0 && falls === "exponential")
-      return outer * Math.exp(-(value - from) / excess);
-    if (value > from && excess > 0 && falls === "power")
-      return outer * Math.exp(-Math.log(value / from) / ratio);
-    if (value > from && excess > 0)
-      return outer * Math.exp(-0.5 * ((value - from) / excess + Math.log(value / from) / ratio));
+    if (value > from && excess > 0) {
+      const [units, doublings] = [(value - from) / excess, Math.log(value / from) / ratio];
+      if (fall === "between") return outer * Math.exp(-0.5 * (units + doublings));
+      return outer * Math.exp(-(fall === "power" ? doublings : units));
+    }
     let [low, high] = [0, n];
     while (low < high) {
       const middle = (low + high) >> 1;
