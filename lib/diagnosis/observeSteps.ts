@@ -186,6 +186,10 @@ function goesOnDisturbed(steps: JudgedSteps): Seen | undefined {
   );
 }
 
+/** Swing of the speed about its mean, beside what was asked, from which on a shaft that goes nowhere has not come to
+ * rest, and how sure it is then called blocked (judgement). */
+const hunting = { ripple: 0.3, confidence: 0.75 };
+
 function stays(steps: JudgedSteps): Seen | undefined {
   const { signals, driven, judged, both, evidence, away } = steps;
   if (steps.count("rest") === 0 || away > 0 || steps.count("follows") + steps.count("short") > 0)
@@ -193,14 +197,17 @@ function stays(steps: JudgedSteps): Seen | undefined {
   const swing = Math.max(...driven.map((h) => h.swing));
   const moved = swing > 4 * signals.angleStep;
   const limit = signals.current ? largest(signals.current) : undefined;
+  // Whole turns to and fro, to the end and about as fast as was asked: held by nothing, and going nowhere.
+  const hunts = swing > 2 * Math.PI && judged.every(({ ripple }) => ripple > hunting.ripple);
+  const how = hunts ? "went to and fro and did not settle" : "stayed";
   return {
     behaviour: swing > 1.5 * Math.PI ? "locks" : moved ? "swings" : "still",
     verdict: "blocked",
-    confidence: both ? 0.99 : 0.97,
+    confidence: hunts ? hunting.confidence : both ? 0.99 : 0.97,
     sense: "none",
     evidence,
     missing: [],
-    text: `Blocked: asked for ${rpm(judged[0].hold.level)}, the shaft ${moved ? `moved ${short(degrees(swing))} deg and stayed` : "did not move"}${limit ? `, with up to ${short(limit)} A` : ""}.`,
+    text: `Blocked: asked for ${rpm(judged[0].hold.level)}, the shaft ${moved ? `moved ${short(degrees(swing))} deg and ${how}` : "did not move"}${limit ? `, with up to ${short(limit)} A` : ""}.`,
     bothSenses: both,
   };
 }

@@ -134,6 +134,8 @@ function atRest(trial: TorqueTrial, evidence: Evidence[]): Seen {
   if (yields !== undefined) return yields;
   if (wandered(trial)) return byWholeTrial(trial, evidence) ?? tooShort(evidence);
   if (stillUnderWay(trial) || movesAsInertia(trial)) return tooShort(evidence);
+  if (trial.swing > 2 * Math.PI && perhapsTripped(trial.signals, trial.driven))
+    return ranOut(trial.swing, evidence);
   return blocked(trial, evidence);
 }
 
@@ -167,13 +169,8 @@ function restedUnderSome({ signals, turning, resting, many }: TorqueTrial, evide
   );
   const rests = !many && !moves && stood && after.length > 0 && stays;
   // Without a measured current nothing tells a rest angle from a drive that tripped and let the shaft run out.
-  const rang = after.some((hold) => swungUnderOne(signals, hold));
-  if (rests && signals.effortRole !== "current" && !rang && runsOut(signals))
-    return unseen(
-      ["the measured current: a shaft that runs out after its drive tripped comes to rest in the same way"],
-      `The shaft turned ${short(degrees(Math.abs(lastTurning.travel)) / 360)} turns, then came to rest although its command went on: it locked, or the drive tripped.`,
-      evidence,
-    );
+  const travel = Math.abs(lastTurning.travel);
+  if (rests && perhapsTripped(signals, after)) return ranOut(travel, evidence);
   if (rests)
     return {
       behaviour: "locks",
@@ -196,6 +193,17 @@ function restedUnderSome({ signals, turning, resting, many }: TorqueTrial, evide
     bothSenses: false,
   };
 }
+
+/** Without a measured current nothing tells a rest angle from a drive that tripped and let the shaft run out. */
+const perhapsTripped = (signals: MovingSignals, holds: readonly Hold[]): boolean =>
+  signals.effortRole !== "current" && !holds.some((hold) => swungUnderOne(signals, hold)) && runsOut(signals);
+
+const ranOut = (travel: number, evidence: readonly Evidence[]): Seen =>
+  unseen(
+    ["the measured current: a shaft that runs out after its drive tripped comes to rest in the same way"],
+    `The shaft turned ${short(degrees(travel) / 360)} turns, then came to rest although its command went on: it locked, or the drive tripped.`,
+    evidence,
+  );
 
 /** The shaft lost its largest speed no faster than it had gained it: friction alone may have done that. */
 function runsOut({ time, speed }: MovingSignals): boolean {

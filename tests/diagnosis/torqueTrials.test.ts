@@ -96,6 +96,20 @@ describe("a torque trial by what the shaft did", () => {
     });
   });
 
+  test("at its speed under a reversed command: something else turns it", () => {
+    const driven = of((t) => 60 * (1 - Math.exp(-Math.max(0, t - 0.2) / 0.2)));
+    expect(watch({ currentCommand: both, speed: driven })).toMatchObject({ verdict: "undetermined" });
+    // The same command, and a shaft that it slows down.
+    const slowed = lines([0, 0], [0.2, 0], [1.4, 60], [2.8, 30], [3, 29]);
+    expect(watch({ currentCommand: both, speed: slowed })).toMatchObject({ verdict: "tracking" });
+  });
+
+  test("runs out to rest though its command goes on: a trip looks the same where no current was measured", () => {
+    const on = steps([0.2, 1]);
+    const runsOut = lines([0, 0], [0.2, 0], [0.6, 60], [1.8, 0], [3, 0]);
+    expect(watch({ currentCommand: on, speed: runsOut })).toMatchObject({ verdict: "undetermined" });
+  });
+
   test("the same way at the same speed whatever is asked: a runaway", () => {
     // A measured speed has some noise; a column that keeps one value to the last digit shows no motion.
     const random = seeded(7);
