@@ -2,6 +2,7 @@ import type { Constants } from "../identify/index.js";
 import type { Bench } from "../motor/bench.js";
 import type { SpeedGains } from "../motor/speedGains.js";
 import { voltageLimit } from "../motor/voltageLimit.js";
+import { upperMedian } from "../numeric/series/median.js";
 import type { Run } from "../run/run.js";
 import { type BenchStep, recordedSteps, runStep } from "./benchStep.js";
 import type { LoopOfRun } from "./fromRun/loopFromRun.js";
@@ -217,9 +218,7 @@ function judged(ran: readonly BenchStep[], limit: number, expectedOvershoot: num
 
 /** Median of the logged bus voltage, V. */
 function logged(run: Run): number | undefined {
-  const data = run.channel("voltageBus")?.values.filter((v) => Number.isFinite(v));
-  if (data === undefined || data.length === 0) return undefined;
-  const middle = data.sort()[data.length >> 1];
+  const middle = upperMedian(run.channel("voltageBus")?.values ?? []);
   return middle > 0 ? middle : undefined;
 }
 

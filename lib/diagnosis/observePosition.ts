@@ -1,3 +1,4 @@
+import { range } from "../numeric/series/range.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { judgeFollowing } from "./followModels.js";
 import { degrees, type Seen, short, unseen } from "./observation.js";
@@ -248,8 +249,7 @@ function endOf(command: Float64Array, start: number, angle: Float64Array): numbe
 
 /** The last tenth of the trial holds less than a hundredth of the travel. */
 function restsAtEnd(angle: Float64Array, travel: number): boolean {
-  const [low, high] = extremes(angle.subarray(angle.length - Math.max(3, Math.round(angle.length / 10))));
-  return high - low < 0.01 * travel;
+  return range(angle, angle.length - Math.max(3, Math.round(angle.length / 10))) < 0.01 * travel;
 }
 
 function slope(command: Float64Array, angle: Float64Array): number {

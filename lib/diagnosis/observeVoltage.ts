@@ -1,5 +1,6 @@
 import { fitResponse } from "../numeric/series/firstOrderResponse.js";
 import { largest } from "../numeric/series/largest.js";
+import { range } from "../numeric/series/range.js";
 import type { Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { column, movingAverage, type TrialSignals } from "../run/trialSignals.js";
@@ -42,7 +43,7 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
   if (time.length < leastRows) return unseen([`a longer trial`], "The trial has too few samples to judge.");
   const most = largest(input);
   const top = robustTop(speed);
-  const travel = spread(angle);
+  const travel = range(angle);
   const still =
     (!(top > 5 * signals.speedNoise) && !movesOnAverage(run, signals)) || !(travel > 8 * signals.angleStep);
   if (still) return stays(signals, input, word, travel);
@@ -177,16 +178,6 @@ function variance(values: Float64Array): number {
   return count > 0 ? sum / count : 0;
 }
 
-function spread(values: Float64Array): number {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (const v of values) {
-    if (v < low) low = v;
-    if (v > high) high = v;
-  }
-  return high - low;
-}
-
 function changes(input: Float64Array, most: number): number {
   let at = input[0];
   let count = 0;
@@ -205,7 +196,7 @@ function frozenShare(speed: Float64Array, input: Float64Array): number {
     let j = i + 1;
     while (j < speed.length && speed[j] === speed[i]) j += 1;
     const part = input.subarray(i, j);
-    if (j - i >= 20 && speed[i] !== 0 && spread(part) > 0.1 * largest(input)) frozen += j - i;
+    if (j - i >= 20 && speed[i] !== 0 && range(part) > 0.1 * largest(input)) frozen += j - i;
     i = j;
   }
   return frozen / speed.length;

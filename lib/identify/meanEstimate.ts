@@ -1,5 +1,5 @@
 import { integratedAutocorrelation } from "../numeric/series/autocorrelation.js";
-import { deviationPerMedian } from "../numeric/series/median.js";
+import { deviationPerMedian, upperMedian } from "../numeric/series/median.js";
 
 /** Mean of a correlated series with what is needed for an interval. */
 export interface MeanEstimate {
@@ -26,10 +26,9 @@ export function meanEstimate(values: ArrayLike<number>, resolution = 0): MeanEst
   for (let i = 0; i < values.length; i++) if (Number.isFinite(values[i])) finite.push(values[i]);
   if (finite.length === 0)
     return { mean: Number.NaN, standardError: Number.NaN, degreesOfFreedom: 0, samples: 0 };
-  const sorted = Float64Array.from(finite).sort();
-  const median = sorted[sorted.length >> 1];
-  const deviations = sorted.map((x) => Math.abs(x - median)).sort();
-  const spread = Math.max(deviationPerMedian * deviations[deviations.length >> 1], resolution);
+  const median = upperMedian(finite);
+  const deviation = upperMedian(finite.map((x) => Math.abs(x - median)));
+  const spread = Math.max(deviationPerMedian * deviation, resolution);
   const kept = spread > 0 ? finite.filter((x) => Math.abs(x - median) <= 5 * spread) : finite;
   const n = kept.length;
   const mean = kept.reduce((sum, x) => sum + x, 0) / n;

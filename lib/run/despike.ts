@@ -1,5 +1,5 @@
 import { largest } from "../numeric/series/largest.js";
-import { deviationPerMedian, median } from "../numeric/series/median.js";
+import { deviationPerMedian, median, upperMedian } from "../numeric/series/median.js";
 import type { ChannelRole } from "../recording/types.js";
 
 /**
@@ -244,8 +244,7 @@ function scaleOf(signal: Float64Array, kind: ChannelKind): number {
     if (size - size === 0) sizes[count++] = size;
   }
   if (count === 0) return 0;
-  const kept = sizes.subarray(0, count).sort();
-  return deviationPerMedian * kept[count >> 1];
+  return deviationPerMedian * upperMedian(sizes.subarray(0, count));
 }
 
 /**

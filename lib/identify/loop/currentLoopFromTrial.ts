@@ -1,3 +1,4 @@
+import { upperMedian } from "../../numeric/series/median.js";
 import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
@@ -42,7 +43,7 @@ export function currentLoopFromTrial(run: Run, trial: Trial): Estimate | undefin
   }
   if (n < 4 || !(xx > 0)) return undefined;
   const share = xy / xx;
-  const dt = intervals.sort((a, b) => a - b)[n >> 1];
+  const dt = upperMedian(intervals);
   // Above 0.95 the loop settles within a row: the log does not resolve it.
   if (!(share > 0.02 && share < 0.95)) return undefined;
   const squares = pairs.reduce((s, [x, y]) => s + (y - share * x) ** 2, 0);

@@ -1,3 +1,4 @@
+import { upperMedian } from "../../numeric/series/median.js";
 import { pick } from "../../numeric/series/pick.js";
 import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
@@ -62,7 +63,6 @@ function gather(run: Run, trial: Trial): TrialColumns | undefined {
   const time = column(run.time);
   const gaps = new Float64Array(time.length - 1);
   for (let k = 0; k < gaps.length; k++) gaps[k] = time[k + 1] - time[k];
-  gaps.sort();
   const command = column(currentCommand);
   return {
     time,
@@ -72,7 +72,7 @@ function gather(run: Run, trial: Trial): TrialColumns | undefined {
     ...(turned && rows.every((k) => Number.isFinite(turned[k])) ? { turned: column(turned) } : {}),
     command,
     current: current ? column(current).map((v, k) => (Number.isFinite(v) ? v : command[k])) : command,
-    interval: gaps[gaps.length >> 1],
+    interval: upperMedian(gaps),
   };
 }
 

@@ -5,7 +5,7 @@ import {
   type RobustFit,
   robustRegression,
 } from "../../numeric/linear/linearRegression.js";
-import { deviationPerMedian } from "../../numeric/series/median.js";
+import { deviationPerMedian, upperMedian } from "../../numeric/series/median.js";
 import { intervalOf } from "../book.js";
 import { ofUniform, withModelError } from "../modelError.js";
 import { ratioOfCoefficients } from "../quantity.js";
@@ -230,8 +230,8 @@ function scaleLine(
   let sxx = 0;
   let sxy = 0;
   for (const length of new Set(lengths)) {
-    const own = sizes.filter((_, i) => lengths[i] === length).sort((a, b) => a - b);
-    const middle = own[own.length >> 1];
+    const own = sizes.filter((_, i) => lengths[i] === length);
+    const middle = upperMedian(own);
     if (own.length < 5 || !(middle > 0)) continue;
     const y = Math.log2(deviationPerMedian * middle);
     n += own.length;

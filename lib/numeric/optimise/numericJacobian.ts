@@ -1,6 +1,15 @@
 /** A function that writes residuals at all parameters. */
 export type ResidualFunction = (p: Float64Array, out: Float64Array) => void;
 
+/** What is differentiated: residuals, by the free parameters, each with its usual size and its bounds. */
+export interface Differentiable {
+  readonly residuals: ResidualFunction;
+  readonly free: readonly number[];
+  readonly typical: Float64Array;
+  readonly lower: Float64Array;
+  readonly upper: Float64Array;
+}
+
 const step = Math.cbrt(Number.EPSILON);
 
 /**
@@ -14,13 +23,9 @@ const step = Math.cbrt(Number.EPSILON);
  * @returns number of residual evaluations spent, or -1 where no finite derivative exists
  */
 export function numericJacobian(
-  residuals: ResidualFunction,
+  { residuals, free, typical, lower, upper }: Differentiable,
   p: Float64Array,
   r: Float64Array,
-  free: readonly number[],
-  typical: Float64Array,
-  lower: Float64Array,
-  upper: Float64Array,
   refined: boolean,
   out: Float64Array,
 ): number {

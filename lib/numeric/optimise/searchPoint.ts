@@ -34,7 +34,7 @@ export class SearchPoint {
 
   /** Computes the derivatives here; false where they are not finite. */
   differentiate(refined: boolean): boolean {
-    const { count: m, free, residuals, jacobian, typical, lower, upper } = this.#problem;
+    const { count: m, free, jacobian } = this.#problem;
     const { p, r, columns } = this;
     const n = free.length;
     this.jacobians++;
@@ -44,7 +44,7 @@ export class SearchPoint {
       for (let j = 0; j < n; j++) for (let i = 0; i < m; i++) columns[j * m + i] = rowMajor[i * n + j];
       return isFiniteArray(columns);
     }
-    const spent = numericJacobian(residuals, p, r, free, typical, lower, upper, refined, columns);
+    const spent = numericJacobian(this.#problem, p, r, refined, columns);
     if (spent < 0) return false;
     this.evaluations += spent;
     return isFiniteArray(columns);

@@ -19,6 +19,18 @@ export function medianInPlace(values: Float64Array): number {
 }
 
 /**
+ * The middle one of the finite values in their order, the upper of the two where their number is even, so that it is
+ * one of them; NaN when there are none. The input is not changed.
+ *
+ * @example
+ * upperMedian([4, 1, 3, 2]); // 3
+ */
+export function upperMedian(values: ArrayLike<number>): number {
+  const kept = finite(values);
+  return kept.length === 0 ? Number.NaN : select(kept, kept.length >> 1);
+}
+
+/**
  * Quantile of the finite values by linear interpolation between order statistics (type 7 of Hyndman and Fan,
  * "Sample quantiles in statistical packages", The American Statistician 50, 1996); NaN when there are none.
  *

@@ -1,4 +1,5 @@
 import { solveColumns } from "../../../numeric/linear/solveColumns.js";
+import { upperMedian } from "../../../numeric/series/median.js";
 import { firstOrderOfHeld } from "./heldInput.js";
 import { senseOf } from "./moving.js";
 
@@ -84,7 +85,7 @@ export function dcRecord(record: DrivenSpeed): DcRecord | string {
     if (driven[i] === 1 && (i === 0 || driven[i - 1] === 0)) starts.push(i);
   }
   for (let i = starts[mostStretches] ?? n; i < n; i++) driven[i] = 0;
-  const steps = Float64Array.from(time.subarray(1), (t, i) => t - time[i]).sort();
+  const steps = Float64Array.from(time.subarray(1), (t, i) => t - time[i]);
   return {
     time,
     input,
@@ -95,7 +96,7 @@ export function dcRecord(record: DrivenSpeed): DcRecord | string {
     driven,
     starts: starts.slice(0, mostStretches),
     span: time[n - 1] - time[0],
-    interval: steps[steps.length >> 1],
+    interval: upperMedian(steps),
     rest,
     group: Math.max(1, Math.floor(n / mostPoints)),
   };
