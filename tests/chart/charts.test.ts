@@ -4,7 +4,7 @@ import { Ajv } from "ajv";
 import { wcagContrast } from "culori";
 import { compile } from "vega-lite";
 import { describe, expect, test } from "vitest";
-import { chartPng, chartSvg, withTheme } from "../../lib/chart/index.js";
+import { chartPng, chartSvg, orderingsChart, withTheme } from "../../lib/chart/index.js";
 import {
   caseColors,
   commandColor,
@@ -116,4 +116,23 @@ test("a PNG is a PNG of the stated size", async () => {
   expect([...png.slice(0, 8)]).toEqual([137, 80, 78, 71, 13, 10, 26, 10]);
   const view = new DataView(png.buffer, png.byteOffset);
   expect(view.getUint32(16)).toBe(2 * Number(/width="(\d+)"/.exec(svg)?.[1]));
+});
+
+test("an order whose speed is not known in rev/min says so, and has no axes", () => {
+  const time = Float64Array.from({ length: 50 }, (_, i) => i / 10);
+  const unknown = time.map(() => Number.NaN);
+  const trial = { kind: "torque trial", verdict: "tracking", time } as const;
+  const none = JSON.stringify(orderingsChart([{ ordering: "UVW", trials: [{ ...trial, speed: unknown }] }]));
+  expect(none).toContain("no speed in rev/min");
+  expect(none).toContain("state the lines of the encoder");
+  expect(none).not.toContain('"domain"');
+  // Where another order has a speed, that one is drawn, and carries the axis of time although it is not the last.
+  const mixed = JSON.stringify(
+    orderingsChart([
+      { ordering: "UVW", trials: [{ ...trial, speed: time }] },
+      { ordering: "VWU", trials: [{ ...trial, speed: unknown }] },
+    ]),
+  );
+  expect(mixed).toContain('"Time in the trial (s)"');
+  expect(mixed.match(/no speed in rev\/min/g)).toHaveLength(1);
 });
