@@ -1,5 +1,6 @@
 export { voltageLimit } from "../motor/voltageLimit.js";
 export { type BenchFault, benchFaults, type LoggedChannel } from "./benchFaults.js";
+export { fleet } from "./fleet.js";
 export {
   type Fleet,
   type FleetConstants,
@@ -7,9 +8,8 @@ export {
   type FleetLife,
   type FleetMotor,
   type FleetRun,
-  fleet,
   fleetConstants,
-} from "./fleet.js";
+} from "./fleetTypes.js";
 export {
   alignmentSweep,
   coastDown,
