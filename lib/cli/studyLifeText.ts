@@ -122,7 +122,9 @@ function groupLines(life: LifeSummary, unit: string): string[] {
       ? `no bound: ${r.undetermined}`
       : `its life is at least ${digits(r.low, 3)} times that of the others (one-sided, ${percent(r.level ?? 0.95)})`;
   return [
-    ...(life.logRank ? [`log-rank test over the groups: ${chance(life.logRank.p)}`] : []),
+    ...(life.logRank && life.failures > 0
+      ? [`log-rank test over the groups: ${chance(life.logRank.p)}`]
+      : []),
     ...life.groups
       .filter((g) => life.differing.includes(g.group))
       .map(

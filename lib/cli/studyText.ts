@@ -79,9 +79,19 @@ export function summaryText(
     capabilityText(s, pen),
     gaugeText(s, pen),
     remainingText(s, pen),
-    s.life === undefined ? "" : pen.head("Life") + pen.list(lifeLines(s.life, options.shares), 40),
+    s.life === undefined
+      ? ""
+      : pen.head("Life") + pen.list([...elsewhereLine(s), ...lifeLines(s.life, options.shares)], 40),
     "\nAdvice from logs, never a clearance to run a machine.\n",
   ].join("");
+}
+
+/** Says when a life table is of other motors than the study. */
+function elsewhereLine({ livesElsewhere = 0 }: StudySummary): string[] {
+  if (livesElsewhere === 0) return [];
+  return [
+    `${count(livesElsewhere, "line")} of the life table ${livesElsewhere === 1 ? "is of a motor" : "are of motors"} that the study does not have`,
+  ];
 }
 
 function unnamedText({ unnamed }: StudySummary, width: number): string {
@@ -237,14 +247,15 @@ function driftText(s: StudySummary, { head, list }: Pen): string {
     // A constant about zero has no share of itself.
     const size = (share: number, shift: number) =>
       d.motor < 10 ? changed(share) : `${digits(shift, 2)} ${unitText(d.unit)}`;
-    return `${wordsOf(d.constant)} ${size(d.motor, d.motorShift)} (all motors together ${size(d.fleet, d.fleetShift)})`;
+    const all = s.watched === 1 ? "" : ` (all motors together ${size(d.fleet, d.fleetShift)})`;
+    return `${wordsOf(d.constant)} ${size(d.motor, d.motorShift)}${all}`;
   });
   return (
     head(`Drift: ${count(s.watched, "motor")} measured four times or more`) +
     list([
       ...fleet,
       ...(single.length > 0 ? single : ["no single motor found to drift"]),
-      ...(fleet.length > 0 ? [] : ["the fleet as a whole not found to drift"]),
+      ...(fleet.length > 0 || s.watched === 1 ? [] : ["the fleet as a whole not found to drift"]),
       `a change of one motor over ${digits(days, 2)} days would have been found nine times out of ten from: ${seen.join("; ")}`,
     ])
   );

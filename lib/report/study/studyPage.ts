@@ -93,6 +93,8 @@ function headline(s: StudySummary): string {
         ]
       : []),
   ];
+  if (parts.length === 0 && isUndetermined(s.outlying))
+    return `Nothing found to stand out; ${counted(s.motors, "motor")}, too few to compare them.`;
   if (parts.length === 0) return `Nothing found to stand out among ${counted(s.motors, "motor")}.`;
   return `Of ${counted(s.motors, "motor")}: ${parts.join(", ")}.`;
 }

@@ -213,7 +213,9 @@ export function driftHtml(summary: StudySummary, link: MotorLink): string {
     `<p>${counted(watched, "motor")} measured four times or more.</p>`,
     fleet.length > 0
       ? `<ul>${fleet.map((f) => `<li>All motors together: ${text(wordsOf(f.constant))} ${text(percent(f.change))} (${text(percent(f.low))} to ${text(percent(f.high))}) over a typical time of watching (p ${chance(f.p)})</li>`).join("")}</ul>`
-      : "<p>The fleet as a whole not found to drift.</p>",
+      : watched === 1
+        ? ""
+        : "<p>The fleet as a whole not found to drift.</p>",
     rows.length > 0
       ? tableHtml(
           [
@@ -238,7 +240,7 @@ export function driftHtml(summary: StudySummary, link: MotorLink): string {
             : share > 1
               ? `${numberText(1 + share, 2)} times`
               : percent(share);
-        return `${text(wordsOf(d.constant))} ${size(d.motor, d.motorShift)} (all motors together ${size(d.fleet, d.fleetShift)})`;
+        return `${text(wordsOf(d.constant))} ${size(d.motor, d.motorShift)}${watched === 1 ? "" : ` (all motors together ${size(d.fleet, d.fleetShift)})`}`;
       })
       .join("; ")}.</p>`,
   ].join("\n");

@@ -74,7 +74,7 @@ export function fitLife(
   const width = rows[0]?.x.length ?? 1;
   if (failures < width + 1)
     return {
-      undetermined: `${failures} ${failures === 1 ? "failure" : "failures"} among ${lives.length} lives: a fit of ${width + 1} parameters needs at least ${width + 1} failures`,
+      undetermined: `${failures} ${failures === 1 ? "failure" : "failures"} among ${lives.length} ${lives.length === 1 ? "life" : "lives"}: a fit of ${width + 1} parameters needs at least ${width + 1} failures`,
     };
   for (const [i, row] of rows.entries())
     if (!row.x.every(Number.isFinite) || row.x.length !== width)

@@ -71,7 +71,7 @@ export async function lifeTable(text: string, name: string): Promise<LifeTable> 
       const value = Number(found);
       if (Number.isNaN(value))
         throw new Error(
-          `${name}, line ${i + 2}, column "${word}": found "${found}" where a number is needed`,
+          `${name}, line ${i + 2}, column "${word}": found "${found}" where a number is needed${/^[\d.]+\s*[A-Za-z°]+$/.test(found) ? `; its unit belongs into the heading (${word} [${word === "temperature" ? "Cel" : "h"}]), the same for all lines` : ""}`,
         );
       return value * (factor.get(word) ?? 1);
     };

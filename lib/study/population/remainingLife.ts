@@ -86,7 +86,9 @@ export function remainingLife(
   const { lines, effects } = motorLines(turned, 3);
   const [names, kept] = covariatesOf(turned, effects, new Set(lines.map((line) => line.motor)));
   if (lines.length < 3)
-    return { undetermined: `${lines.length} motors measured three times or more: at least 3 are needed` };
+    return {
+      undetermined: `${lines.length} ${lines.length === 1 ? "motor" : "motors"} measured three times or more: at least 3 are needed`,
+    };
   if (kept.length < 2 * lines.length + names.length + 3)
     return {
       undetermined: `${kept.length} runs of ${lines.length} motors: at least 3 more than twice the motors are needed`,

@@ -109,6 +109,8 @@ export interface StudySummary {
   /** Motors that were measured on every rig several times. */
   readonly gauge: readonly { readonly constant: StudyConstant; readonly study: GaugeStudy }[];
   readonly life?: LifeSummary;
+  /** Lives of motors that are not in the study; absent without a life table. */
+  readonly livesElsewhere?: number;
 }
 
 /**
@@ -171,9 +173,15 @@ export async function studySummary(
     gauge: gaugeOf(tables.recordings, fleet.troubled, moved, constants),
     ...(options.lives === undefined
       ? {}
-      : { life: lifeSummary(options.lives, { unit: options.lifeUnit, ...options.lifeOptions }) }),
+      : {
+          life: lifeSummary(options.lives, { unit: options.lifeUnit, ...options.lifeOptions }),
+          livesElsewhere: elsewhere(options.lives, fleet),
+        }),
   };
 }
+
+const elsewhere = (lives: readonly Life[], { motors }: Fleet): number =>
+  lives.filter(({ motor }) => motor !== undefined && !motors.has(motor)).length;
 
 /** A recording that is a motor of its own for want of a name. */
 const isUnnamed = ({ recording, motor, part }: StudyRecording): boolean =>
