@@ -123,11 +123,12 @@ function tripOf(signals: TrialSignals): number | undefined {
   return time[trip] - time[0] > 0 ? trip : undefined;
 }
 
-/** Smallest part of the rows under a command away from zero that lies before a trip, for the trial to be judged up to it
- * (judgement). */
+/** Smallest part of the rows under a command away from zero that lies before a trip, for the trial to be judged up to
+ * it (judgement). */
 const tried = 0.1;
 
-/** What is asked of a loop was asked before its trip as well: braking to rest before the command tells nothing of it. */
+/** What is asked of a loop was asked before its trip as well: braking to rest before the command tells nothing of
+ * it. */
 function triedBefore({ command, commandRole }: TrialSignals, trip: number): boolean {
   if (command === undefined || commandRole !== "speedCommand") return true;
   const limit = 0.2 * largest(command);

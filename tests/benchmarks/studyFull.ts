@@ -5,8 +5,8 @@
  *
  * Each recording is another motor's, with a result of the fleet's sample; with `orders` six are a motor's, one in each
  * lead order, and every folder holds one order of all motors, so that most wait long for their turn. The files hold a
- * few bytes, since they are only hashed. Shown is the median of the peaks of the largest process (`/usr/bin/time`) of so
- * many runs.
+ * few bytes, since they are only hashed. Shown is the median of the peaks of the largest process (`/usr/bin/time`) of
+ * so many runs.
  */
 import { spawnSync } from "node:child_process";
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";

@@ -1,7 +1,7 @@
 /**
  * Fits what the numbers of a column say of its role: `npx tsx tests/corpus/fitHeadless.ts name=folder[,folder] ...
- * [--write] [--leave=name,name]`. Every collection (or those named) is left out in turn and scored by the weights of the others, with all headings hidden;
- * then the weights of all are written to the table.
+ * [--write] [--leave=name,name]`. Every collection (or those named) is left out in turn and scored by the weights of
+ * the others, with all headings hidden; then the weights of all are written to the table.
  */
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";

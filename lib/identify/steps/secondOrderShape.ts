@@ -14,9 +14,9 @@ function seriesSlope(x: number): number {
 }
 
 /**
- * Fills the unit-step response of 1/(b s² + a s + 1) and its derivatives by a and b. The formulas differ by the damping:
- * two real time constants clearly apart, an oscillation on a uniform grid, and all the rest, by series near critical
- * damping.
+ * Fills the unit-step response of 1/(b s² + a s + 1) and its derivatives by a and b. The formulas differ by the
+ * damping: two real time constants clearly apart, an oscillation on a uniform grid, and all the rest, by series near
+ * critical damping.
  */
 export function fillSecondOrder(a: number, b: number, times: ShapeTimes, columns: ShapeColumns): void {
   if (a * a - 4 * b > 0.04 * a * a) {

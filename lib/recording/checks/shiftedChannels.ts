@@ -225,8 +225,8 @@ export function currentShift(recording: Recording): Shift | undefined {
 /** Part of the largest current within which a row goes with its command (common practice, no source). */
 const alike = 0.1;
 
-/** Share of the rows, of those in which something was asked, in which the current is its command of `lag` blocks before,
- * whatever the unit of the two. */
+/** Share of the rows, of those in which something was asked, in which the current is its command of `lag` blocks
+ * before, whatever the unit of the two. */
 function rowsAlike(asked: Blocks, measured: Blocks, lag: number): number {
   const most = largest(asked);
   const pairs: [number, number][] = [];

@@ -58,9 +58,13 @@ function repeats(samples: readonly string[]): boolean {
   return samples.length >= 4 && new Set(samples).size < samples.length;
 }
 
-/** Words that would be headings of a table with a column for each: two or more of them name a quantity. */
+/**
+ * Words that would be headings of a table with a column for each: two or more of them name a quantity, none is a
+ * number (a list of settings beside the rows has those), and they come again and again.
+ */
 function holdsHeadings(samples: readonly string[]): boolean {
   const words = [...new Set(samples)];
+  if (words.length > samples.length / 2 || words.some((w) => Number.isFinite(Number(w)))) return false;
   const names = words.filter((w) => {
     const { words: rest, unit } = splitHeading(w);
     return unit !== undefined || nameEvidence(rest).namesQuantity;

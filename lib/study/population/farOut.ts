@@ -23,7 +23,8 @@ const tailPart = { matched: 0.5, averaged: 0.25 };
  * on the tails; that is put right by how heavy they look.
  *
  * @param values - about zero, in deviations; those that are not finite take no part
- * @param options - `leverage`: mean part that a value has in what was taken off it; `layered`: which effects those were;
+ * @param options - `leverage`: mean part that a value has in what was taken off it; `layered`: which effects those
+ * were;
  * `rate`: false alarms of the gap test among such values, over those among independent ones; `gapsOnly`: the first
  * question alone
  */

@@ -25,8 +25,8 @@ export interface Layered {
  * sample would widen its own limit.
  *
  * @param values - about zero; between 40 and 700 of them
- * @param layered - what was taken off the values: the same is laid on the drawn samples and taken off them. What is left
- * of effects that are normal makes the tails look lighter than the farthest value is
+ * @param layered - what was taken off the values: the same is laid on the drawn samples and taken off them. What is
+ * left of effects that are normal makes the tails look lighter than the farthest value is
  * @returns as `tailedChances`
  */
 export function matchedTails(

@@ -64,8 +64,8 @@ const fallsIn: Readonly<Record<Falls, readonly Fall[]>> = {
 /** The upper part of the statistics at which the slope is found (far out, where decisions fall, yet told by the draws),
  * and the part beyond which the fall is fitted. */
 const farParts = { matched: 0.005, outer: 0.02 };
-/** The families that are drawn: the ends between which the chance of a false alarm is held, and one between them. Single
- * values whose levels differ look lighter than the farthest of them are: for these also a heavier one. */
+/** The families that are drawn: the ends between which the chance of a false alarm is held, and one between them.
+ * Single values whose levels differ look lighter than the farthest of them are: for these also a heavier one. */
 const familiesOf = (falls: Falls) => (falls === "farthest" ? [0, 1, 2, 3] : [0, 1, 2]);
 /** Chance at which the overlap of several statistics is measured, and how many draws it must leave: the farther out,
  * the less they overlap. */

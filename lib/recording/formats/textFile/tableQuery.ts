@@ -9,8 +9,8 @@ export interface WayToRead {
   /** Numbers are read as such, so that one bad cell costs its row; else every cell as text, so that it costs one value,
    * and rows that are too short are filled up. */
   readonly typed: boolean;
-  /** Rows that do not fit are listed; else they are left out in silence. To have them listed costs the engine memory for
-   * every cell too many. */
+  /** Rows that do not fit are listed; else they are left out in silence. To have them listed costs the engine memory
+   * for every cell too many. */
   readonly listed: boolean;
 }
 
