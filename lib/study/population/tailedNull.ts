@@ -31,8 +31,8 @@ export interface DrawnFleet {
 /** What sound fleets of one layout do. */
 interface Drawn {
   readonly statistics: readonly Matched[];
-  /** Heaviness of tails in the drawn fleets: least and largest. */
-  readonly tails: readonly [least: number, largest: number];
+  /** The heaviest tails in the drawn fleets. */
+  readonly heaviest: number;
   /** How heavy the tails of the fleets of each family look. */
   readonly looks: readonly Look[];
   /** How much likelier any of the statistics exceeds its quantile than one of them does, at a chance that the draws can
@@ -102,8 +102,9 @@ export function tailedNulls(
     if (remembered.size >= 60) remembered.delete(remembered.keys().next().value as string);
     remembered.set(place, drawn);
   }
-  const [least, largest] = drawn.tails;
-  const seen = Math.max(least, Math.min(largest, tail));
+  const [{ mean, deviation }] = drawn.looks;
+  // Values lighter than normal ones (two clusters) are held against normal ones: no limit is moved further in.
+  const seen = Math.max(mean - 2 * deviation, Math.min(drawn.heaviest, tail));
   const believed = beliefs(drawn.looks, seen);
   const nulls = drawn.statistics.map(({ slope, chances }): TailedNull => {
     const factor = Math.exp(-slope * seen);
@@ -120,7 +121,6 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
     return Array.from({ length: draws }, draw);
   });
   const all = fleets.flat();
-  const heaviness = all.map((one) => one.tail).sort((a, b) => a - b);
   const adjusted = all[0].statistics.map((_, s) => {
     // Of few draws the outermost say little.
     const at = Math.max(farParts.matched, 10 / draws);
@@ -139,7 +139,7 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
       slope,
       chances: fallsIn[falls].map((fall, f) => upperTail(ofFamily(values, f), fall)),
     })),
-    tails: [heaviness[0], heaviness[heaviness.length - 1]],
+    heaviest: all.reduce((most, one) => Math.max(most, one.tail), Number.NEGATIVE_INFINITY),
     looks: fleets.map(lookOf),
     overlap: Math.max(1, any / all.length / part),
   };
