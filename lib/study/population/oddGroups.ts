@@ -32,8 +32,7 @@ const least = 4;
 /** Means of motors whose pull is held have lighter tails than motors: false alarms of gaps, over those among
  * independent values. */
 const lighter = 0.85;
-/** Up to so many groups their effects are taken to be normal: fewer do not show their tails, and each is a mean of
- * motors. */
+/** Up to so many groups their gaps tell nothing. */
 const few = 12;
 /** Part of the chance of a false alarm, among more groups, for how far the farthest lies; the rest is for gaps. */
 const tailPart = 0.6;
@@ -42,9 +41,9 @@ const tailPart = 0.6;
  * Groups (batches, rigs) that do not belong with the other groups: groups always differ a little, and with many motors
  * each such difference is significant; this asks whether one differs by more than the others do among themselves. A
  * group's mean is held against a spread that has two parts, the one between groups and that of a mean of so few motors
- * (`levelModel`). With 4 to 12 groups Student's t of each against the others decides; with more, the gap behind those
- * that lie farthest (`gapTest`) and how far the farthest lies among drawn fleets (`groupTails`). The effects of groups
- * are taken to be normal in both but the gaps.
+ * (`levelModel`). Student's t of the farthest group against the others is held against drawn fleets (`groupTails`);
+ * with more than 12 groups the gap behind those that lie farthest (`gapTest`) has a part in the chance. The effects of
+ * groups are taken to be normal in all but the gaps.
  *
  * @param constants - columns of equal length
  * @param groups - group of each row
