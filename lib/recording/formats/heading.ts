@@ -1,5 +1,6 @@
 import { unitCode } from "../../units/unitCode.js";
 import { cellKind } from "./cells.js";
+import { joinedWords } from "./joinedWords.js";
 import { splitLine } from "./lines.js";
 import { scaleIn } from "./scaleIn.js";
 
@@ -286,7 +287,8 @@ function alignedCells(
   if (mark === null) tries.push([...line.cells]);
   tries.push(splitLine(bare, delimiter));
   for (const cells of tries) {
-    const found = aligned(cells, fields, rows);
+    const joined = delimiter === " " && isNames(cells) ? joinedWords(cells, fields) : undefined;
+    const found = joined ?? aligned(cells, fields, rows);
     if (found !== undefined) return { cells: found, loose: false };
   }
   // A setting of one line has no columns, however many words it is of.
