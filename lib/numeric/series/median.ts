@@ -27,7 +27,7 @@ export function medianInPlace(values: Float64Array): number {
  */
 export function upperMedian(values: ArrayLike<number>): number {
   const kept = finite(values);
-  return kept.length === 0 ? Number.NaN : select(kept, kept.length >> 1);
+  return kept.length === 0 ? Number.NaN : orderStatisticInPlace(kept, kept.length >> 1);
 }
 
 /**
@@ -49,22 +49,11 @@ function quantileInPlace(kept: Float64Array, share: number): number {
   if (n === 0) return Number.NaN;
   const at = Math.min(Math.max(share, 0), 1) * (n - 1);
   const low = Math.floor(at);
-  const first = select(kept, low);
+  const first = orderStatisticInPlace(kept, low);
   if (low + 1 >= n || at === low) return first;
   let second = Number.POSITIVE_INFINITY;
   for (let i = low + 1; i < n; i += 1) if (kept[i] < second) second = kept[i];
   return first + (at - low) * (second - first);
-}
-
-/**
- * The value that would stand at index `k` if the values, all of them finite, were in rising order; puts them in another
- * order.
- *
- * @example
- * orderStatisticInPlace(Float64Array.of(3, 1, 2), 0); // => 1
- */
-export function orderStatisticInPlace(values: Float64Array, k: number): number {
-  return select(values, k);
 }
 
 /** Standard deviation of normal values over the median of their sizes (Rousseeuw and Croux, JASA 88, 1993). */
@@ -106,8 +95,15 @@ function finite(values: ArrayLike<number>): Float64Array {
   return kept.subarray(0, n);
 }
 
-/** Hoare's selection: the k-th smallest, in place, everything after it not smaller. */
-function select(values: Float64Array, k: number): number {
+/**
+ * The value that would stand at index `k` if the values, all of them finite, were in rising order; puts them in another
+ * order: Hoare's selection, after
+ * which no value behind `k` is smaller.
+ *
+ * @example
+ * orderStatisticInPlace(Float64Array.of(3, 1, 2), 0); // => 1
+ */
+export function orderStatisticInPlace(values: Float64Array, k: number): number {
   let low = 0;
   let high = values.length - 1;
   while (low < high) {
