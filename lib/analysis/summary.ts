@@ -1,6 +1,7 @@
 import type { LoopRequest } from "../control/fromRun/loopRequest.js";
 import { requestedLoop } from "../control/fromRun/loopRequest.js";
 import { loopOfRun, type RecordingLoop } from "../control/index.js";
+import { healthBounds } from "../diagnosis/healthBounds.js";
 import type { ReadRecording } from "../diagnosis/judged.js";
 import { readRun } from "../diagnosis/readRun.js";
 import { type Constants, constantsOf, type StepOfTrial, stepsOf } from "../identify/index.js";
@@ -9,6 +10,9 @@ import type { TrialSignals } from "../run/trialSignals.js";
 
 /** What is wanted of each run besides its verdicts. */
 export interface Parts {
+  /** False where no verdict is wanted: no trial is judged, the diagnosis holds findings alone, and constants are those
+   * of each recording by itself. */
+  readonly verdicts?: boolean;
   readonly constants?: boolean;
   readonly steps?: boolean;
   /** What a person states of the loop; an empty object asks for the loop as the recording gives it. */
@@ -33,12 +37,17 @@ export interface RunSummary {
 export function summarise(run: Run, parts: Parts = {}): RunSummary {
   const loop = parts.loop && loopAsked(run, parts.loop);
   return {
-    read: withoutColumns(readRun(run)),
+    read: withoutColumns(parts.verdicts === false ? unjudged(run) : readRun(run)),
     rows: run.time.length,
     ...(parts.constants ? { constants: constantsOf(run) } : {}),
     ...(parts.steps ? { steps: stepsOf(run).map(withoutSamples) } : {}),
     ...(loop ? { loop } : {}),
   };
+}
+
+/** What was noticed about a run, and no trial. */
+function unjudged(run: Run): ReadRecording {
+  return { recording: run.recording, health: healthBounds(run), driveSigns: [], trials: [] };
 }
 
 /** The loop as it was asked for; where the request lacks a number for this recording, which one. */

@@ -100,7 +100,7 @@ export const run: Command = async (args, io) => {
   const { analyseFiles } = await import("../analysis/analyseFiles.js");
   const analysis = await analyseFiles(paths, {
     reading: readOptionsOf(values),
-    parts: { loop: request },
+    parts: { verdicts: false, loop: request },
     version: version(),
     ...progressOf(progress, "analysing files"),
   });

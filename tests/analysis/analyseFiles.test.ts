@@ -1,5 +1,5 @@
 import { expect, test } from "vitest";
-import { cutTrials, diagnose, diagnoseFiles, readRecordings } from "../../lib/index.js";
+import { analyseFiles, cutTrials, diagnose, diagnoseFiles, readRecordings } from "../../lib/index.js";
 
 const paths = ["datasets/parcel-sorter", "datasets/no-such-file.csv", "package.json"];
 
@@ -27,4 +27,21 @@ test("priors and what is stated about the files reach the threads", async () => 
   const two = await diagnoseFiles(["datasets/parcel-sorter"], { ...options, threads: 2 });
   expect(two).toEqual(one);
   expect(new Set(two.recordings.map(({ motor }) => motor))).toEqual(new Set(["M1"]));
+});
+
+test("without verdicts the loop, the findings and what stands first are the same, and no trial is judged", async () => {
+  const logs = ["datasets/parcel-sorter/order-uvw.csv", "datasets/field/gearmotor-432-counts"];
+  const loop = { settings: {}, gains: { form: [] }, withoutProposals: true };
+  const judged = await analyseFiles(logs, { parts: { loop } });
+  const bare = await analyseFiles(logs, { parts: { loop, verdicts: false } });
+  expect(judged.recordings.length).toBeGreaterThan(0);
+  expect(judged.recordings.flatMap(({ verdicts }) => verdicts.trials).length).toBeGreaterThan(0);
+  expect(bare.recordings.flatMap(({ verdicts }) => verdicts.trials)).toEqual([]);
+  const said = ({ loop: its, verdicts }: (typeof judged.recordings)[number]) => ({
+    loop: its,
+    findings: verdicts.findings,
+    attention: verdicts.attention,
+  });
+  expect(bare.recordings.map(said)).toEqual(judged.recordings.map(said));
+  expect(bare.problems).toEqual(judged.problems);
 });
