@@ -519,15 +519,27 @@ const fullScales = new Set([
   16383, 32767, 65535,
 ]);
 
+/** How often the largest duty of a log is the full one, what that is worth against a size that happens to be so, and its
+ * size else, in percent, as a common logarithm: an output that never passes a few percent turns no motor (judgement, no
+ * source). */
+const duties = { atLimit: 0.4, worth: 8, mean: 1.6, deviation: 0.35 };
+
+/** Log of the density of the largest duty (percent) over that of a column of any size. */
+function ofFullDuty(percent: number): number {
+  if (!(percent > 0)) return 0;
+  const z = (Math.log10(percent) - duties.mean) / duties.deviation;
+  const spread = Math.exp(-0.5 * z * z) / (duties.deviation * Math.sqrt(2 * Math.PI));
+  const limit = Math.abs(percent - 100) < 1e-6 ? duties.worth : 0;
+  return Math.max(-4, Math.log((1 - duties.atLimit) * spread + duties.atLimit * limit) - broadDecade);
+}
+
 function dutyScore(numbers: ColumnNumbers, unit: string | undefined): number {
   const { largest, whole } = numbers;
   if (unit === "us") return whole && numbers.min >= 700 && largest <= 2500 ? 3 : -6;
-  // A largest value exactly at full scale is that of an output at its limit.
-  const full = Math.abs(largest - 1) < 1e-9 || Math.abs(largest - 100) < 1e-9;
-  if (unit === "1") return largest <= 1.001 ? (full ? 3 : 1.5) : -8;
-  if (unit === "%" && full && largest > 2) return 2.5;
-  if (unit === "%") return largest <= 100.001 ? (largest > 1.001 ? 1.2 : -1) : largest < 115 ? -1 : -8;
-  if (unit === "[ppth]") return largest <= 1000 ? 0.5 : -6;
+  const percent = unit === "1" ? 100 * largest : unit === "[ppth]" ? 0.1 * largest : largest;
+  if (unit === "1") return percent <= 100.1 ? ofFullDuty(percent) : -8;
+  if (unit === "%") return percent <= 100.001 ? ofFullDuty(percent) : percent < 115 ? -1 : -8;
+  if (unit === "[ppth]") return percent <= 100 ? ofFullDuty(percent) - 1 : -6;
   if (largest < 2) return -6;
   // The output of a controller is not rounded before it is written.
   if (!whole) return fullScales.has(largest) ? 1 : -2.5;
