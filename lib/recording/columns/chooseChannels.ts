@@ -50,12 +50,14 @@ export interface Chosen {
   readonly findings: readonly Finding[];
 }
 
-/** For every role the surest column of this motor (or of what all motors share). */
+/** For every role the surest column of this motor (or of what all motors share); of two clocks the one that tells more
+ * rows apart. `repeats`: share of the rows in which a column has the value of the row before. */
 export function chooseChannels(
   table: SourceTable,
   columns: readonly ColumnUnderstanding[],
   stated: ReadonlyMap<number, StatedColumn>,
   motor: string | undefined,
+  repeats: (index: number) => number = () => 0,
 ): Chosen {
   const findings: Finding[] = [];
   const unused = new Map<number, Unused>();
@@ -77,7 +79,8 @@ export function chooseChannels(
       (stated.get(c.index)?.role === undefined ? 0 : stated.get(c.index)?.by === "--map" ? 4 : 3) +
       (c.motor === undefined ? 0 : 1) +
       c.probability -
-      (ofCarriage(c) ? 0.5 : 0);
+      (ofCarriage(c) ? 0.5 : 0) -
+      (role === "time" ? repeats(c.index) : 0);
     const [kept, left] = rank(column) > rank(other) + 1e-6 ? [column, other] : [other, column];
     byRole.set(role, kept);
     const keptName = nameOf(table, kept.index);

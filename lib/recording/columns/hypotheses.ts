@@ -519,9 +519,9 @@ const fullScales = new Set([
   16383, 32767, 65535,
 ]);
 
-/** How often the largest duty of a log is the full one, what that is worth against a size that happens to be so, and its
- * size else, in percent, as a common logarithm: an output that never passes a few percent turns no motor (judgement, no
- * source). */
+/** How often the largest duty of a log is the full one, what that is worth against a size that happens to be so, and
+ * its size else, in percent, as a common logarithm: an output that never passes a few percent turns no motor
+ * (judgement, no source). */
 const duties = { atLimit: 0.4, worth: 8, mean: 1.6, deviation: 0.35 };
 
 /** Log of the density of the largest duty (percent) over that of a column of any size. */

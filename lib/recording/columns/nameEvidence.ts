@@ -118,7 +118,9 @@ function scoreOf(role: Meaning, said: SaidByWords, plain: boolean): number {
 }
 
 /** Words for what surrounds the motor. */
-const beside = new Set("ambient umgebung umgebungs room raum outdoor weather ambiente ambiant".split(" "));
+const beside = new Set(
+  "ambient amb umgebung umgebungs room raum outdoor weather ambiente ambiant omgeving omgivning".split(" "),
+);
 
 /** Nobody calls the clock plainly by the name of another quantity (log likelihood ratio; judgement). */
 const notTheClock = -6;

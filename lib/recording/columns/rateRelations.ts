@@ -60,10 +60,14 @@ export function rateRelations(
     mayBe(a.index, "angle") &&
     mayBe(b.index, "speed")
   ) {
+    const against =
+      windows.wraps[a.place] === undefined && motionMissed(windows, a.place, b.place)
+        ? weights.notOfOneShaft
+        : weights.notTheRate;
     out.push({
       columns: [a.index, b.index],
       text: `"${b.label}" is not the rate of "${a.label}"`,
-      score: ([x, y]) => (x.role === "position" && y.role === "speed" ? weights.notTheRate : 0),
+      score: ([x, y]) => (x.role === "position" && y.role === "speed" ? against : 0),
     });
   }
   if (strength < 0.9 && changes !== undefined) {
@@ -84,6 +88,30 @@ export function rateRelations(
   }
   if (mayBe(a.index, "angle") && mayBe(a.index, "speed")) out.push(...drivenOrNot(a, b, windows));
   return out;
+}
+
+/** Likeness of a window with the next one (correlation) from which a column is a motion and no noise, and the share of
+ * the changes of a position below which a speed explains none of them (judgement, no source). */
+const motion = { likeTheNext: 0.6, explained: 0.1 };
+
+/**
+ * Whether one column goes on moving as speeds do, window after window, while the other shows nothing of it: a position
+ * and a speed of two shafts, or none of them what it is called. A speed of noise alone, on a shaft that is held, is
+ * explained by nothing and says nothing.
+ */
+function motionMissed(windows: Windows, angle: number, rate: number): boolean {
+  const area = windows.area[rate];
+  let own = 0;
+  let next = 0;
+  for (let k = 0; k + 1 < area.length; k += 1) {
+    const product = area[k] * area[k + 1];
+    if (product - product !== 0) continue;
+    own += 0.5 * (area[k] * area[k] + area[k + 1] * area[k + 1]);
+    next += product;
+  }
+  if (!(next > motion.likeTheNext * own)) return false;
+  const fit = rateFit(windows, angle, rate);
+  return fit !== undefined && fit.explained < motion.explained;
 }
 
 /** Whether a column is a speed or a position, told by what is needed to move it and to keep it where it is. */

@@ -17,6 +17,14 @@ export function isOtherUnit(text: string): boolean {
   return otherUnits.test(text.replace(/\s+/g, ""));
 }
 
+/** So many of something in a minute, with the words for a minute. */
+const byTheMinute =
+  /^(\p{L}{1,14})\.?\/(min\.?|minutos?|minuut|minutt?|minuta|perc|da?k\.?|мин\.?|хв\.?|λεπτό|λεπτο|λεπ\.?|分|分钟|分鐘|분|phút|นาที|دقيقة|دقیقه|मिनट|דקה)$/u;
+/** What is counted by the minute in a log of a motor is turns, whatever a language calls them, unless it is a length,
+ * an angle, a volume, a mass, heat, or marks of an encoder. */
+const noTurns =
+  /^([kcmdµu]?(m|l|g|n)|in|inch|ft|deg|grad|rad|k|c|f|a|v|w|j|kj|cal|kcal|lit(er|re)s?|lb|count|counts|cts|imp|pulses?|pls|inc|inkr?|ticks?|steps?|zyk|zyklen|cycles?|samples?|events?|msgs?|s|sec|град|рад|м|мм|см|л|имп)$/u;
+
 /**
  * Reads a unit as people write it, with what the table of units does not hold: percent and per mille of a rated value
  * (`% IN`, `0.1%`), scales of a probe (`100 mV/A`), and a scale stated by a person (`0.05 A`, `0.05 A from 2048`: what
@@ -84,6 +92,8 @@ function special(text: string): string | undefined {
     )
   )
     return "{rev}/min";
+  const counted = byTheMinute.exec(plain.normalize("NFC"))?.[1];
+  if (counted !== undefined && !noTurns.test(counted)) return "{rev}/min";
   if (
     /^(с|сек|сек\.|секунды?|секунд|초|sek\.?|sekunder|sekuntia|saniye|sekundy|sekund|detik|secondi)$/.test(
       plain,

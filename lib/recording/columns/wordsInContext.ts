@@ -53,6 +53,7 @@ const hasNow = new Set<Quantity>([
   "duty",
   "time",
   "electricalAngle",
+  "torque",
 ]);
 
 /** In English what is `current` may be no current: before another quantity it is the value that this has now

@@ -6,11 +6,11 @@ export interface RecordRows {
 }
 
 const pair =
-  /^(\s*)(?:- )?([\p{L}_/][\p{L}\p{N}_ ./%()-]{0,59}?)\s*[:=](?:\s+(.*?)|\s*([+-]?[\d.].*?)|)\s*$/u;
+  /^(\s*)(?:- )?([\p{L}_/][\p{L}\p{N}_ ./%()[\]°#²-]{0,59}?)\s*[:=](?:\s+(.*?)|\s*([+-]?[\d.].*?)|)\s*$/u;
 /** A value before its label: `74 RPM`. */
 const turned = /^\s*([+-]?\d[\d.,]*)\s+(\p{L}[\p{L}/%°]{0,19})\s*$/u;
 /** A label of one word and a number. */
-const spaced = /^(\s*)([\p{L}_][\p{L}\p{N}_./%()-]{0,59})\s+([+-]?\d[\d.eE+-]*)\s*$/u;
+const spaced = /^(\s*)([\p{L}_][\p{L}\p{N}_./%()[\]-]{0,59})\s+([+-]?\d[\d.eE+-]*)\s*$/u;
 const item = /^(\s*)-\s+([^:]*)$/;
 const rule = /^\s*([-=.*_#~])\1{2,}\s*([+-]?\d[\d.]*)?\s*$/;
 /** Lines looked at to see whether a text is written so. */

@@ -14,9 +14,24 @@ export interface MotorColumns {
 
 /** Chooses the columns of one motor. */
 export function motorColumns(log: UnderstoodLog, motor: string | undefined): MotorColumns {
-  const chosen = chooseChannels(log.table, log.understanding.columns, log.stated, motor);
+  const chosen = chooseChannels(log.table, log.understanding.columns, log.stated, motor, (index) =>
+    repeatsOf(log, index),
+  );
   const channels = chosen.choices.filter((c) => isChannelRole(c.role) && log.indices.includes(c.index));
   return { log, motor, chosen, channels };
+}
+
+/** Rows looked at for how finely a clock tells them apart. */
+const lookedAt = 2000;
+
+/** Share of the rows in which a column that was read has the value of the row before. */
+function repeatsOf(log: UnderstoodLog, index: number): number {
+  if (!log.indices.includes(index)) return 0;
+  const values = valuesOf(log, { index });
+  const n = Math.min(values.length, lookedAt);
+  let same = 0;
+  for (let i = 1; i < n; i += 1) if (values[i] === values[i - 1]) same += 1;
+  return n > 1 ? same / (n - 1) : 0;
 }
 
 /** Values of a column that was read. */

@@ -1,3 +1,4 @@
+import { sampleCorrelation } from "simple-statistics";
 import { findSteps } from "../../numeric/series/findSteps.js";
 import { fitResponse } from "../../numeric/series/firstOrderResponse.js";
 import { largest } from "../../numeric/series/largest.js";
@@ -112,7 +113,30 @@ function givenBefore(recording: Recording): boolean {
   const step = position.resolution ?? 0;
   const last = position.data.length - 1;
   const moved = Math.abs(position.data[last] - position.data[0]);
-  return error > Math.max(8 * step, 0.02) && moved > 0.2 * error;
+  if (error <= Math.max(8 * step, 0.02)) return false;
+  return moved > 0.2 * error || innerFollowsError(recording);
+}
+
+/** Correlation of an inner command with what is left to go from which a loop makes the one of the other (judgement, no
+ * source). */
+const madeOfError = 0.98;
+
+/** The speed command is made of what is left to go, in either sense: a position loop is at work, however little of its
+ * way the log shows. */
+function innerFollowsError({ channels }: Recording): boolean {
+  const { speedCommand, position, positionCommand } = channels;
+  if (speedCommand === undefined || position === undefined || positionCommand === undefined) return false;
+  const error: number[] = [];
+  const inner: number[] = [];
+  for (let i = 0; i < position.data.length; i += 1) {
+    const e = positionCommand.data[i] - position.data[i];
+    const c = speedCommand.data[i];
+    if (e - e !== 0 || c - c !== 0) continue;
+    error.push(e);
+    inner.push(c);
+  }
+  if (error.length < 10) return false;
+  return Math.abs(sampleCorrelation(error, inner)) > madeOfError;
 }
 
 /**

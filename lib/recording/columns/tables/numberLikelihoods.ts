@@ -152,6 +152,8 @@ export const relationWeights = {
   rateOfElectricalAngle: 3,
   /** A pair that ought to be so related, both moving, and is not. */
   notTheRate: -2.5,
+  /** The same, where the speed goes on for long and the position shows nothing of it: two shafts, as a rule. */
+  notOfOneShaft: -7,
   /** One column follows the other at the same size. */
   follows: 3,
   /** The set value moves before, after or with the actual one. */
