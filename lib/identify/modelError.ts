@@ -1,5 +1,5 @@
 import { type Regression, withCovariance } from "../numeric/linear/linearRegression.js";
-import { solveColumns } from "../numeric/linear/solveColumns.js";
+import { columnSolver } from "../numeric/linear/solveColumns.js";
 import { solvePositive } from "../numeric/linear/solvePositive.js";
 
 /**
@@ -32,12 +32,29 @@ export function withModelError(
   shape: readonly number[],
   deviation: number,
 ): Regression {
-  const root = fit.influence.map((w) => Math.sqrt(Math.max(0, w)));
-  const leak = solveColumns(
-    design[0].map((_, j) => root.map((r, i) => r * design[i][j])),
-    root.map((r, i) => r * shape[i]),
-  );
+  const { root, solve } = leaksOf(fit.influence, design);
+  const leak = solve?.(root.map((r, i) => r * shape[i])) ?? null;
   return leak === null ? fit : widened(fit, Array.from(leak), deviation);
+}
+
+/** The regressors times the roots of their weights, ready to be solved for. */
+interface Leaks {
+  readonly design: readonly (readonly number[])[];
+  readonly root: Float64Array;
+  readonly solve: ReturnType<typeof columnSolver>;
+}
+
+/** By the weights of a fit: one is widened by several disturbances, and each keeps its weights. */
+const leaks = new WeakMap<object, Leaks>();
+
+function leaksOf(influence: Regression["influence"], design: Leaks["design"]): Leaks {
+  const known = leaks.get(influence);
+  if (known?.design === design) return known;
+  const root = influence.map((w) => Math.sqrt(Math.max(0, w)));
+  const solve = columnSolver(design[0].map((_, j) => root.map((r, i) => r * design[i][j])));
+  const made = { design, root, solve };
+  leaks.set(influence, made);
+  return made;
 }
 
 /**

@@ -212,5 +212,9 @@ function sampleVariance(data: Float64Array): number {
 }
 
 function addWhole(rows: VoltageRow[], row: VoltageRow): void {
-  if (Object.values(row).every((x) => typeof x === "string" || Number.isFinite(x))) rows.push(row);
+  for (const name in row) {
+    const x = row[name as keyof VoltageRow];
+    if (typeof x === "number" && !Number.isFinite(x)) return;
+  }
+  rows.push(row);
 }

@@ -1,9 +1,10 @@
 import { studentQuantile } from "../distributions/studentQuantile.js";
 import { integratedAutocorrelation } from "../series/autocorrelation.js";
-import { deviationPerMedian } from "../series/median.js";
+import { deviationPerMedian, orderStatisticInPlace } from "../series/median.js";
 import { type BlockCovariance, blockCovariance } from "./blockCovariance.js";
 import { householderQr } from "./orthogonal.js";
-import { thinQr } from "./thinQr.js";
+import { reweighted } from "./reweighted.js";
+import { type ThinQr, thinQr } from "./thinQr.js";
 
 /** Options of `linearRegression`. */
 export interface RegressionOptions {
@@ -125,7 +126,8 @@ function fitRobustly(
   });
   const y = new Float64Array(n);
   for (let i = 0; i < n; i++) y[i] = response[i] * root[i];
-  const condition = conditionOf(x);
+  const qr = thinQr(x);
+  const condition = conditionOf(qr);
   if (!(condition < 1e7)) return null;
 
   const weights = new Float64Array(n).fill(1);
@@ -137,6 +139,7 @@ function fitRobustly(
   const floor = 1e-13 * largest;
   let scale = robustScale(residuals, p);
   if (options.robust !== false) {
+    const again = reweighted(qr, y);
     for (let iteration = 0; iteration < 60; iteration++) {
       // Huber's weights first: they lead to the neighbourhood where the bisquare has one solution.
       const huber = iteration < 8;
@@ -144,7 +147,7 @@ function fitRobustly(
         const u = Math.abs(residuals[i]) / Math.max(scale, floor);
         weights[i] = huber ? (u <= 1.345 ? 1 : 1.345 / u) : u < 4.685 ? (1 - (u / 4.685) ** 2) ** 2 : 0;
       }
-      const next = solve(x, y, weights);
+      const next = again(weights) ?? solve(x, y, weights);
       if (next === null) break;
       let change = 0;
       for (let j = 0; j < p; j++)
@@ -238,8 +241,8 @@ function columnSizes(rows: readonly (readonly number[])[], p: number): number[] 
   return size.map((s) => Math.sqrt(s / rows.length));
 }
 
-function conditionOf(x: readonly Float64Array[]): number {
-  const sizes = thinQr(x).diagonal.map(Math.abs);
+function conditionOf({ diagonal }: ThinQr): number {
+  const sizes = diagonal.map(Math.abs);
   return Math.max(...sizes) / Math.min(...sizes);
 }
 
@@ -295,9 +298,9 @@ function stiffnessOf(residuals: Float64Array, weights: Float64Array, scale: numb
 
 /** Normalised median of the absolute residuals that are not exactly fitted. */
 function robustScale(residuals: Float64Array, p: number): number {
-  const sizes = residuals.map(Math.abs).sort();
+  const sizes = residuals.map(Math.abs);
   const from = Math.min(p, sizes.length - 1);
-  return deviationPerMedian * sizes[from + ((sizes.length - from) >> 1)];
+  return deviationPerMedian * orderStatisticInPlace(sizes, from + ((sizes.length - from) >> 1));
 }
 
 /** Fewest rows in a block, unless told otherwise, and how many correlation times it is long. */

@@ -1,4 +1,5 @@
 import { householderQr } from "./orthogonal.js";
+import { orthonormalOf, thinQr } from "./thinQr.js";
 
 /**
  * Linear least squares: the combination of the columns that comes nearest to `response`, by Householder QR of the
@@ -34,4 +35,31 @@ export function solveColumns(columns: readonly Float64Array[], response: Float64
   }
   for (let j = 0; j < n; j++) x[j] /= size[j];
   return x.every(Number.isFinite) ? x : null;
+}
+
+/**
+ * `solveColumns` for many responses: the columns are factorized once. Undefined where the columns cannot be told apart
+ * or are fewer rows than columns.
+ */
+export function columnSolver(
+  columns: readonly Float64Array[],
+): ((response: Float64Array) => Float64Array | null) | undefined {
+  const n = columns.length;
+  if (n === 0 || columns[0].length < n) return undefined;
+  const size = columns.map((column) => Math.sqrt(column.reduce((sum, v) => sum + v * v, 0)));
+  if (!size.every((s) => s > 0 && Number.isFinite(s))) return undefined;
+  const qr = thinQr(columns.map((column, j) => column.map((v) => v / size[j])));
+  if (!qr.diagonal.every((pivot) => Math.abs(pivot) > 1e-6)) return undefined;
+  const q = orthonormalOf(qr);
+  return (response) => {
+    const x = new Float64Array(n);
+    for (let j = n - 1; j >= 0; j--) {
+      let sum = 0;
+      for (let i = 0; i < response.length; i++) sum += q[j][i] * response[i];
+      for (let k = j + 1; k < n; k++) sum -= qr.reflections[k][j] * x[k];
+      x[j] = sum / qr.diagonal[j];
+    }
+    for (let j = 0; j < n; j++) x[j] /= size[j];
+    return x.every(Number.isFinite) ? x : null;
+  };
 }

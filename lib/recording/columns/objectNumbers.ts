@@ -58,8 +58,11 @@ export function objectOf(text: string): DriveObject | undefined {
 
 /** True for cells that are numbers of objects, two or more of them: they name what a row is of. */
 export function areObjects(cells: readonly string[]): boolean {
-  const different = new Set(cells);
-  return (
-    different.size >= 2 && different.size <= 40 && [...different].every((c) => objectOf(c) !== undefined)
-  );
+  const different = new Set<string>();
+  for (const cell of cells) {
+    if (different.has(cell)) continue;
+    if (different.size === 40 || objectOf(cell) === undefined) return false;
+    different.add(cell);
+  }
+  return different.size >= 2;
 }

@@ -45,14 +45,24 @@ export function linesOfText(text: string, delimiter: string, firstLine = 1): Lin
     at = afterBreak(text, end);
   }
   const slice = (i: number): string => text.slice(starts[i], ends[i]);
+  // Every line is asked for several times; of a short text its cells are kept.
+  const kept: (readonly string[])[] | undefined = text.length <= mostKept ? [] : undefined;
   return {
     count: starts.length,
     line: (i) => numbers[i],
     text: slice,
-    cells: (i) => splitLine(slice(i), delimiter),
+    cells: (i) => {
+      const known = kept?.[i];
+      if (known !== undefined) return known;
+      const cells = splitLine(slice(i), delimiter);
+      if (kept !== undefined) kept[i] = cells;
+      return cells;
+    },
   };
 }
 
+/** Characters of a text whose cells are kept. */
+const mostKept = 2 ** 20;
 /** A line with more cells than this is no row of a log, and it need not be parted to its end to know. */
 const mostCells = 4096;
 /** Nor need a longer line, characters. */

@@ -95,22 +95,37 @@ function describe(
   findings: Finding[],
 ): BlockColumn[] {
   const cells: string[][] = Array.from({ length: block.fields }, () => []);
+  const some: string[][] = cells.map(() => []);
+  const numbers = new Array<number>(block.fields).fill(0);
   for (const i of sampleRows(block)) {
     const row = lines.cells(i);
-    for (let k = 0; k < block.fields; k += 1) cells[k].push(row[k] ?? "");
+    for (let k = 0; k < block.fields; k += 1) {
+      const cell = row[k] ?? "";
+      cells[k].push(cell);
+      const kind = cellKind(cell);
+      if (kind !== "missing") some[k].push(cell);
+      if (kind === "number") numbers[k] += 1;
+    }
   }
-  const some = cells.map((column) => column.filter((c) => cellKind(c) !== "missing"));
   const forms = numberForms(some, stated);
-  const columns = some.map((own, k) => describeColumn(block, own, k, forms[k], origin, findings));
+  const columns = some.map((own, k) =>
+    describeColumn(block, { some: own, numbers: numbers[k], given: forms[k] }, k, origin, findings),
+  );
   tellGroups(columns, cells, origin.path, findings);
   return columns;
 }
 
+/** Cells of a column with something in them, how many are numbers, and how these are written. */
+interface SomeCells {
+  readonly some: readonly string[];
+  readonly numbers: number;
+  readonly given: ColumnForm;
+}
+
 function describeColumn(
   block: Block,
-  some: readonly string[],
+  { some, numbers, given }: SomeCells,
   k: number,
-  given: ColumnForm,
   origin: TableOrigin,
   findings: Finding[],
 ): BlockColumn {
@@ -118,7 +133,6 @@ function describeColumn(
   const name = heading === "" ? `column ${k + 1}` : heading;
   const unitCell = bareUnit(block.heading?.units?.[k] ?? "");
   const stamp = stampForm(some.slice(0, 200));
-  const numbers = some.filter((c) => cellKind(c) === "number").length;
   const inCells = commonUnit(some);
   let kind: ColumnKind =
     some.length === 0

@@ -1,4 +1,5 @@
 import { isNumberLike, numberWithUnit } from "./numberWithUnit.js";
+import { isPlain } from "./plainNumber.js";
 
 /** How the numbers of a column are written. */
 export interface NumberForm {
@@ -25,17 +26,18 @@ const slips = 0.01;
 
 const patterns = new Map<string, RegExp>();
 
-/** The pattern of a number in a form: every group of thousands whole. */
-function patternOf({ decimal, thousands }: NumberForm): RegExp {
+/** True when a text is a number in a form: every group of thousands whole. */
+function isWrittenIn(text: string, form: NumberForm): boolean {
+  return form.thousands === "" ? isPlain(text, form.decimal) : groupedPattern(form).test(text);
+}
+
+function groupedPattern({ decimal, thousands }: NumberForm): RegExp {
   const key = decimal + thousands;
   let pattern = patterns.get(key);
   if (pattern === undefined) {
     const d = decimal === "." ? "\\." : ",";
     const t = thousands === "." ? "\\." : thousands;
-    pattern =
-      thousands === ""
-        ? new RegExp(`^[+-]?(\\d+(${d}\\d*)?|${d}\\d+)([eE][+-]?\\d+)?$`)
-        : new RegExp(`^[+-]?([1-9]\\d{0,2}(${t}\\d{3})+|\\d{1,3})(${d}\\d*)?$`);
+    pattern = new RegExp(`^[+-]?([1-9]\\d{0,2}(${t}\\d{3})+|\\d{1,3})(${d}\\d*)?$`);
     patterns.set(key, pattern);
   }
   return pattern;
@@ -43,7 +45,7 @@ function patternOf({ decimal, thousands }: NumberForm): RegExp {
 
 /** The number that a text is in this form; NaN where it is written in another. */
 export function numberIn(text: string, form: NumberForm): number {
-  if (!patternOf(form).test(text)) {
+  if (!isWrittenIn(text, form)) {
     const m = /^([+-]?)inf(inity)?$/i.exec(text);
     return m === null ? Number.NaN : m[1] === "-" ? Number.NEGATIVE_INFINITY : Number.POSITIVE_INFINITY;
   }
@@ -86,18 +88,29 @@ export function numberForms(columns: readonly (readonly string[])[], stated: Sta
 }
 
 function fittingForms(numbers: readonly string[], stated: StatedForm): NumberForm[] {
-  const signs = new Set(numbers.flatMap((n) => [...n.replace(/[\d+-]|e.*$/gi, "")]));
+  const signs = signsIn(numbers);
   return allForms.filter((form) => {
     if (stated.decimal !== undefined && form.decimal !== stated.decimal) return false;
     if (stated.thousands !== undefined && form.thousands !== stated.thousands && form.thousands !== "")
       return false;
     // A grouping that never occurs needs no trial.
     if (form.thousands !== "" && !signs.has(form.thousands)) return false;
-    const pattern = patternOf(form);
-    let other = 0;
-    for (const n of numbers) if (!pattern.test(n)) other += 1;
-    return other === 0 || (numbers.length >= 100 && other <= slips * numbers.length);
+    let others = numbers.length >= 100 ? slips * numbers.length : 0;
+    return numbers.every((n) => isWrittenIn(n, form) || --others >= 0);
   });
+}
+
+/** The signs between the digits of numbers, before any exponent. */
+function signsIn(numbers: readonly string[]): ReadonlySet<string> {
+  const found = new Set<string>();
+  for (const n of numbers)
+    for (let i = 0; i < n.length; i += 1) {
+      const c = n.charCodeAt(i);
+      if ((c | 32) === 101) break;
+      if (c === 43 || c === 45 || (c >= 48 && c <= 57)) continue;
+      found.add(n[i]);
+    }
+  return found;
 }
 
 /**
@@ -136,10 +149,9 @@ function unevenness(values: readonly number[]): number {
 /** Two cells of a column that no one form holds. */
 function contradiction(numbers: readonly string[]): [string, string] {
   const best = allForms
-    .map((form) => ({ form, fit: numbers.filter((n) => patternOf(form).test(n)).length }))
+    .map((form) => ({ form, fit: numbers.filter((n) => isWrittenIn(n, form)).length }))
     .reduce((a, b) => (b.fit > a.fit ? b : a));
-  const pattern = patternOf(best.form);
-  const usual =
-    numbers.find((n) => pattern.test(n) && /[.,]/.test(n)) ?? numbers.find((n) => pattern.test(n));
-  return [usual ?? "", numbers.find((n) => !pattern.test(n)) ?? ""];
+  const fits = (n: string): boolean => isWrittenIn(n, best.form);
+  const usual = numbers.find((n) => fits(n) && /[.,]/.test(n)) ?? numbers.find(fits);
+  return [usual ?? "", numbers.find((n) => !fits(n)) ?? ""];
 }

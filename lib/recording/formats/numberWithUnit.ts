@@ -1,7 +1,6 @@
 import { unitCode } from "../../units/unitCode.js";
+import { isBare, isPlain } from "./plainNumber.js";
 
-// One way only to match any digits: a field of a hundred thousand digits must not be tried in all its splits.
-const plain = /^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$/;
 const grouped = /^[+-]?[1-9]\d{0,2}(([., '’_\u00a0\u202f])\d{3})(\2\d{3})*([.,]\d+)?$/;
 const measured = /^([+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d+)?)\s?([^\s\d.,;:+\-"'()[\]{}][^\s"';:]{0,11})$/;
 
@@ -9,10 +8,10 @@ const knownUnits = new Map<string, boolean>();
 
 /** A number with its unit in one cell, as in `12.3 A`; undefined for anything else. */
 export function numberWithUnit(text: string): { readonly number: string; readonly unit: string } | undefined {
-  if (text.length > 40) return undefined;
+  if (text.length > 40 || isBare(text)) return undefined;
   const m = measured.exec(text);
   // `1/min` is a unit itself.
-  if (m === null || m[2].startsWith("/") || !(plain.test(m[1]) || grouped.test(m[1]))) return undefined;
+  if (m === null || m[2].startsWith("/") || !isNumberLike(m[1])) return undefined;
   let known = knownUnits.get(m[2]);
   if (known === undefined) {
     known = unitCode(m[2]) !== undefined;
@@ -24,10 +23,10 @@ export function numberWithUnit(text: string): { readonly number: string; readonl
 
 /** True for a number in any usual form: decimal point or comma, thousands grouped or not, with an exponent. */
 export function isNumberLike(text: string): boolean {
-  return plain.test(text) || grouped.test(text);
+  return isPlain(text) || grouped.test(text);
 }
 
 /** True for a number whose digits are not grouped. */
 export function isPlainNumber(text: string): boolean {
-  return plain.test(text);
+  return isPlain(text);
 }

@@ -7,6 +7,7 @@ export interface RecordLine {
 
 /** Splits text into records by RFC 4180 (quoted fields may hold delimiters, quotes doubled, line breaks). */
 export function splitRecords(text: string, delimiter: string, most: number, complete: boolean): RecordLine[] {
+  if (!text.includes('"')) return splitLines(text, delimiter, most, complete);
   const records: RecordLine[] = [];
   let line = 1;
   let at = 0;
@@ -57,6 +58,24 @@ export function splitRecords(text: string, delimiter: string, most: number, comp
       }
       if (ended) records.push({ line: startLine, fields, text: text.slice(start, at) });
     }
+  }
+  return records;
+}
+
+/** The same where nothing is quoted: every line is a record. */
+function splitLines(text: string, delimiter: string, most: number, complete: boolean): RecordLine[] {
+  const records: RecordLine[] = [];
+  for (let at = 0; at < text.length && records.length < most; ) {
+    let end = at;
+    for (; end < text.length; end += 1) {
+      const c = text.charCodeAt(end);
+      if (c === 10 || c === 13) break;
+    }
+    // The block ends inside a record.
+    if (end === text.length && !complete) break;
+    const own = text.slice(at, end);
+    records.push({ line: records.length + 1, fields: own.split(delimiter), text: own });
+    at = end + (text.startsWith("\r\n", end) ? 2 : 1);
   }
   return records;
 }

@@ -3,6 +3,7 @@ import { stampForm } from "../columns/stamps.js";
 import { withTwins } from "./heading.js";
 import { isMissingText } from "./missingText.js";
 import { numberWithUnit } from "./numberWithUnit.js";
+import { isPlain } from "./plainNumber.js";
 import { type RecordLine, splitRecords } from "./splitRecords.js";
 
 /** How a text table is written, found from its first block. */
@@ -45,16 +46,13 @@ function splitBlanks(text: string, most: number, complete: boolean): RecordLine[
   return lines.slice(0, most).map((l, i) => ({ line: i + 1, fields: l.trim().split(/ +/), text: l }));
 }
 
-// One way only to match any digits: a field of a hundred thousand digits must not be tried in all its splits.
-const pointNumber = /^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$/;
-const commaNumber = /^[+-]?(\d+(,\d*)?|,\d+)([eE][+-]?\d+)?$/;
 // A group of thousands never begins with a zero: 0,001 is a decimal comma.
 const pointGrouped = /^[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?$/;
 const commaGrouped = /^[+-]?[1-9]\d{0,2}([. '\u00a0\u202f]\d{3})+(,\d*)?$/;
 
 /** True when the text is a number written with this decimal sign. */
 export function isNumberText(text: string, decimal: "." | ","): boolean {
-  return (decimal === "." ? pointNumber : commaNumber).test(text);
+  return isPlain(text, decimal);
 }
 
 function isStamp(text: string): boolean {
@@ -64,6 +62,30 @@ function isStamp(text: string): boolean {
 function isComment(text: string): string | undefined {
   const t = text.trimStart();
   return commentMarks.find((mark) => t.startsWith(mark));
+}
+
+type FieldKind = "number" | "grouped" | "word" | "nothing";
+
+/** What a field is; what is no plain number is worked out once, however often its line is parted anew. */
+function fieldKinds(): (field: string, decimal: "." | ",") => FieldKind {
+  const known = { ".": new Map<string, FieldKind>(), ",": new Map<string, FieldKind>() };
+  return (field, decimal) => {
+    if (isNumberText(field, decimal)) return "number";
+    let kind = known[decimal].get(field);
+    if (kind === undefined) {
+      kind = kindOfOther(field, decimal);
+      known[decimal].set(field, kind);
+    }
+    return kind;
+  };
+}
+
+function kindOfOther(field: string, decimal: "." | ","): FieldKind {
+  if (field === "" || isMissingText(field)) return "nothing";
+  // Values in brackets: a list of numbers counts as one, of words as nothing.
+  if (/^[[(].*[\])]$/.test(field)) return /\d/.test(field) ? "number" : "nothing";
+  if (isStamp(field) || numberWithUnit(field) !== undefined) return "number";
+  return (decimal === "." ? pointGrouped : commaGrouped).test(field) ? "grouped" : "word";
 }
 
 interface Attempt {
@@ -91,12 +113,20 @@ export function findDialect(text: string, complete: boolean): TextDialect | unde
 
 function dialectFrom(text: string, complete: boolean, most: number): TextDialect | undefined {
   let best: Attempt | undefined;
+  const kindOf = fieldKinds();
+  // Delimiters that are nowhere in the text all leave its lines whole: the first stands for the others.
+  const whole = new Set<string>();
   for (const delimiter of [...delimiters, " "]) {
+    const absent = delimiter !== " " && !text.includes(delimiter);
+    const decimals = ([".", ","] as const).filter(
+      (decimal) => !(decimal === "," && delimiter === ",") && !(absent && whole.has(decimal)),
+    );
+    if (decimals.length === 0) continue;
     const records =
       delimiter === " " ? splitBlanks(text, most, complete) : splitRecords(text, delimiter, most, complete);
-    for (const decimal of [".", ","] as const) {
-      if (decimal === "," && delimiter === ",") continue;
-      const attempt = attemptWith(records, delimiter, decimal);
+    for (const decimal of decimals) {
+      if (absent) whole.add(decimal);
+      const attempt = attemptWith(records, delimiter, decimal, kindOf);
       if (attempt !== undefined && (best === undefined || attempt.score > best.score)) best = attempt;
     }
   }
@@ -107,6 +137,7 @@ function attemptWith(
   records: readonly RecordLine[],
   delimiter: string,
   decimal: "." | ",",
+  kindOf: ReturnType<typeof fieldKinds>,
 ): Attempt | undefined {
   // The number of fields that most records with a number in them have.
   const counts = new Map<number, number>();
@@ -119,16 +150,10 @@ function attemptWith(
     let numbers = 0;
     let words = 0;
     for (const raw of record.fields) {
-      const field = raw.trim();
-      if (isNumberText(field, decimal)) numbers += 1;
-      else if (field === "" || isMissingText(field)) continue;
-      // Values in brackets: a list of numbers counts as one, of words as nothing.
-      else if (/^[[(].*[\])]$/.test(field)) numbers += /\d/.test(field) ? 1 : 0;
-      else if (isStamp(field) || numberWithUnit(field) !== undefined) numbers += 1;
-      else if ((decimal === "." ? pointGrouped : commaGrouped).test(field)) {
-        numbers += 1;
-        grouped += 1;
-      } else words += 1;
+      const kind = kindOf(raw.trim(), decimal);
+      if (kind === "number" || kind === "grouped") numbers += 1;
+      if (kind === "grouped") grouped += 1;
+      if (kind === "word") words += 1;
     }
     const ok = numbers > 0 && numbers >= words;
     numeric += numbers;
