@@ -6,7 +6,7 @@ import { type Numbered, withSwitches } from "./switches.js";
 const parts = ["lib", "tests", "datasets", "docs", "package.json", "tsconfig.json", "vitest.config.ts"];
 
 /** What the understanding of columns keeps by text. */
-const keptByText = /\bconst (lately|found|beginnings) = new Map(?=<string, (NameEvidence|WordMeaning))/g;
+const keptByText = /\bconst (lately|found|beginnings|byHeadings|takenApart) = new Map(?=<string, (NameEvidence|WordMeaning|readonly Chances|Headings))/g;
 
 /**
  * A copy of the project in which the mutants sleep, what the library keeps by object is forgotten from mutant to

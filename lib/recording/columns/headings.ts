@@ -32,8 +32,30 @@ const silent: NameEvidence = {
   unknown: false,
 };
 
+/** Headings that were taken apart, by all that they are taken apart by: files of one folder mostly have the same. */
+const takenApart = new Map<string, Headings>();
+const mostTaken = 200;
+
+/** What the headings of a table, and what is stated of them, are kept by. */
+export function headingsKey(
+  { columns, nameless }: SourceTable,
+  stated: ReadonlyMap<number, StatedColumn>,
+): string {
+  return JSON.stringify([nameless, columns.map((c) => [c.name, c.unit, c.kind, c.label]), [...stated]]);
+}
+
 /** Takes the headings of a table apart. A unit stated by a person or a descriptor comes before that of the heading. */
 export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): Headings {
+  const key = headingsKey(table, stated);
+  const known = takenApart.get(key);
+  if (known !== undefined) return known;
+  const found = takeApart(table, stated);
+  if (takenApart.size >= mostTaken) takenApart.clear();
+  takenApart.set(key, found);
+  return found;
+}
+
+function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): Headings {
   const places = table.nameless ? [] : placesOf(table);
   const headings = table.columns.map((c, i) => {
     const name = places[i];

@@ -7,7 +7,7 @@ import type { NumberColumn } from "./compared.js";
 import { described } from "./describeColumn.js";
 import { devicesInTurns } from "./devicesInTurns.js";
 import { gridOf } from "./gridOfTurn.js";
-import { type Headings, readHeadings } from "./headings.js";
+import { type Headings, headingsKey, readHeadings } from "./headings.js";
 import { type ColumnFacts, type Hypothesis, hypothesesOf } from "./hypotheses.js";
 import { type JointResult, solveJoint, tempers } from "./joint.js";
 import type { Relation } from "./jointTypes.js";
@@ -201,8 +201,7 @@ const byHeadings = new Map<string, readonly Chances[]>();
 const mostHeadings = 200;
 
 function headingChances(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): readonly Chances[] {
-  const { columns, nameless } = table;
-  const key = JSON.stringify([nameless, columns.map((c) => [c.name, c.unit, c.kind, c.label]), [...stated]]);
+  const key = headingsKey(table, stated);
   const known = byHeadings.get(key);
   if (known !== undefined) return known;
   const found = weigh(table, new Map(), stated, numberModel).result.weighed.map(chancesOf);

@@ -3,6 +3,9 @@ import type { Lines } from "./lines.js";
 
 const marked = /^(?:0x|&h|\$|16#)([0-9a-f]{1,16})$|^([0-9a-f]{1,16})h$/i;
 const bare = /^[0-9a-f]{4}$|^[0-9a-f]{8}$/i;
+
+/** Whether a cell may be a number in base sixteen; one with a point never is. */
+const mayBe = (c: string): boolean => !c.includes(".") && (marked.test(c) || bare.test(c));
 /** Rows looked at to see whether a column is written in base sixteen. */
 const looked = 300;
 
@@ -48,7 +51,7 @@ export function withoutHex(lines: Lines): Lines {
   const some: (readonly string[])[] = [];
   for (let i = 0; i < lines.count && some.length < looked; i += 1) {
     const cells = lines.cells(i);
-    if (cells.filter((c) => marked.test(c) || bare.test(c)).length > 0) some.push(cells);
+    if (cells.some(mayBe)) some.push(cells);
   }
   if (some.length < 5) return lines;
   const width = some.reduce((most, cells) => Math.max(most, cells.length), 0);

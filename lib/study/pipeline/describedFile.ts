@@ -1,4 +1,5 @@
-import { readFile, stat } from "node:fs/promises";
+import { statSync } from "node:fs";
+import { readFile } from "node:fs/promises";
 import { basename, dirname, join } from "node:path";
 
 /** What a `datapackage.json` beside a file says about it. */
@@ -36,7 +37,7 @@ export async function describedFile(path: string): Promise<DescribedFile> {
   const at = join(dirname(path), "datapackage.json");
   let stamp: string;
   try {
-    const found = await stat(at);
+    const found = statSync(at);
     // A pipe of that name would wait for a writer for ever.
     if (!found.isFile()) return { text: "", about: {} };
     const { mtimeMs, size } = found;
