@@ -6,7 +6,8 @@ import { type Numbered, withSwitches } from "./switches.js";
 const parts = ["lib", "tests", "datasets", "docs", "package.json", "tsconfig.json", "vitest.config.ts"];
 
 /** What the understanding of columns keeps by text. */
-const keptByText = /\bconst (lately|found|beginnings|byHeadings|takenApart) = new Map(?=<string, (NameEvidence|WordMeaning|readonly Chances|Headings))/g;
+const keptByText =
+  /\bconst (lately|found|beginnings|byHeadings|takenApart) = new Map(?=<string, (NameEv|WordM|readonly Ch|Headings))/g;
 
 /**
  * A copy of the project in which the mutants sleep, what the library keeps by object is forgotten from mutant to
