@@ -10,6 +10,8 @@ import type { MechanicalRow } from "./mechanicalRows.js";
 const ladder = [0, 0.075, 0.15, 0.25, 0.4, 0.6, 0.8, 1, 1.5];
 /** Probability, before the log, that the speed is logged as it is (common practice, no source). */
 const unfiltered = 0.5;
+/** Least part of the motion that is left unexplained: rounding. */
+const leastLeft = 1e-15;
 /** What weighs less is left out. */
 const leastWeight = 0.005;
 
@@ -45,7 +47,9 @@ export function behindFilter(
       fraction === 0 ? input.data : firstOrderFilter(signals.time, input.data, fraction * longestSpeedFilter);
     const filtered = fraction === 0 ? rows : rowsOf({ ...signals, input: { ...input, data } });
     const fit = solve(filtered)?.regression;
-    return fit === undefined ? [] : [{ fraction, rows: filtered, left: 1 - fit.explained, fit }];
+    return fit === undefined
+      ? []
+      : [{ fraction, rows: filtered, left: Math.max(leastLeft, 1 - fit.explained), fit }];
   });
   if (tried[0]?.fraction !== 0) return [{ rows, weight: 1 }];
   const best = tried.reduce((a, b) => (b.left < a.left ? b : a));
@@ -58,6 +62,8 @@ export function behindFilter(
     return likelihood * (filtered + (fraction === 0 ? unfiltered : 0));
   });
   const most = Math.max(...weights);
+  // Residuals that are all zero tell nothing of filters.
+  if (!(most > 0 && most < Number.POSITIVE_INFINITY)) return [{ rows, weight: 1 }];
   const kept = tried
     .map(({ rows: r }, k) => ({ rows: r, weight: weights[k] }))
     .filter((f) => f.weight > leastWeight * most);
