@@ -59,6 +59,7 @@ const ownOptions = {
   ],
   study: [
     "about",
+    "about-column",
     "allowed",
     "at",
     "confidence",

@@ -23,7 +23,11 @@ const about = `shaftwise study: many motors
       --out <folder>       where the results go (needed)
       --about <csv>        facts for each recording or motor: a column "recording" or
                            "motor", and any of batch, rig, date, temperature,
-                           hours (of use); looked through before anything is judged
+                           hours (of use), in these or other usual words; looked
+                           through before anything is judged
+      --about-column <fact>=<heading>
+                           the column of a fact whose heading does not say so
+                           (motor=Geraet); may be repeated
       --dates <order>      day-month or month-day, for dates in it that can be read in
                            two ways (04/03/2026)
       --threads <n>        worker threads; one for each core when not given
@@ -114,6 +118,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
   const { values, positionals } = parsed(args, {
     out: { type: "string" },
     about: { type: "string" },
+    "about-column": { type: "string", multiple: true },
     dates: { type: "string" },
     threads: { type: "string" },
     ...readingOfStudy,
@@ -155,6 +160,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
         settings,
         judges,
         about: values.about as string | undefined,
+        aboutColumns: columnsOfFacts(values["about-column"] as readonly string[] | undefined),
         dates: dateOrder(values.dates),
         threads: whole(values.threads, "threads"),
         limit: reading.limits?.seconds,
@@ -282,8 +288,10 @@ function summary(report: StudyReport, out: string, seconds: number): string {
     );
   if (report.ignoredColumns.length > 0)
     lines.push(
-      `not used of the table about them: ${few(report.ignoredColumns)} (used are recording, motor, batch, rig, date, temperature, hours)`,
+      `not used of the table about them: ${few(report.ignoredColumns)} (used are recording, motor, batch, rig, date, temperature, hours; a column of other name: --about-column batch=...)`,
     );
+  const taken = Object.entries(report.takenColumns).map(([fact, column]) => `"${column}" as ${fact}`);
+  if (taken.length > 0) lines.push(`of the table about them, ${taken.map((t) => visible(t)).join(", ")}`);
   if (report.failed > 0) {
     lines.push(`${report.failed} without a result:`);
     for (const { path, reason } of report.failures.slice(0, 10))
@@ -324,6 +332,23 @@ function positive(text: unknown, name: string): number | undefined {
   if (!(value > 0))
     throw new UsageError(`--${name} must be a number above 0, found "${visible(String(text))}"`);
   return value;
+}
+
+const facts = ["recording", "motor", "batch", "rig", "date", "temperature", "hours"];
+
+/** Columns of facts as stated: `batch=Charge`. */
+function columnsOfFacts(stated: readonly string[] = []): Readonly<Record<string, string>> {
+  return Object.fromEntries(
+    stated.map((text) => {
+      const at = text.indexOf("=");
+      const [fact, column] = [text.slice(0, at).trim(), text.slice(at + 1).trim()];
+      if (at < 0 || column === "" || !facts.includes(fact))
+        throw new UsageError(
+          `--about-column needs a fact and a heading (batch=Charge), found "${visible(text)}"; facts are ${facts.join(", ")}`,
+        );
+      return [fact, column];
+    }),
+  );
 }
 
 function dateOrder(text: unknown): "day-month" | "month-day" | undefined {

@@ -296,10 +296,12 @@ function chartsText(s: StudySummary, { head, list }: Pen): string {
 
 function capabilityText(s: StudySummary, { head, list }: Pen): string {
   if (s.capability.length === 0) return "";
-  const lines = s.capability.map(({ constant, result: c }) =>
-    isUndetermined(c)
-      ? `${wordsOf(constant)}: not judged: ${c.undetermined}`
-      : `${wordsOf(constant)}: ${c.cp === undefined ? "" : `Cp ${spanOf(c.cp)}, `}Cpk ${spanOf(c.cpk)}, ${count(c.counted, "motor")} beyond; shape: ${c.shape.shape}`,
+  const lines = s.capability.map(
+    ({ constant, result: c, doubt }) =>
+      (isUndetermined(c)
+        ? `${wordsOf(constant)}: not judged: ${c.undetermined}`
+        : `${wordsOf(constant)}: ${c.cp === undefined ? "" : `Cp ${spanOf(c.cp)}, `}Cpk ${spanOf(c.cpk)}, ${count(c.counted, "motor")} beyond; shape: ${c.shape.shape}`) +
+      (doubt === undefined ? "" : `. Is this limit meant so? ${doubt}`),
   );
   return head("Capability") + list(lines);
 }

@@ -148,7 +148,7 @@ test("dates of a table beside the study: the order of day and month comes from t
   const about = join(home, "dates.csv");
   writeFileSync(about, "motor,date,temperature [K],hours\nm1,04/03/2026,300.15,120\n");
   await expect(readAbout(about)).rejects.toThrow("dates.csv: date");
-  expect((await readAbout(about, "day-month")).find("x.csv", "m1", {})).toMatchObject({
+  expect((await readAbout(about, { order: "day-month" })).find("x.csv", "m1", {})).toMatchObject({
     date: "2026-03-04",
     temperature: 27,
     hours: 120,
@@ -268,9 +268,9 @@ test("the command explains itself and refuses wrong usage", async () => {
 
 test("a facts table with semicolons and decimal commas is read, and columns of no use are named", async () => {
   const about = join(home, "angaben.csv");
-  writeFileSync(about, "recording;Charge;temperature [K]\nx.csv;A;294,15\n");
+  writeFileSync(about, "recording;Lieferant;temperature [K]\nx.csv;A;294,15\n");
   const facts = await readAbout(about);
-  expect(facts.ignored).toEqual(["Charge"]);
+  expect(facts.ignored).toEqual(["Lieferant"]);
   expect(facts.find("x.csv", "m1", {}).temperature).toBeCloseTo(21, 9);
   writeFileSync(about, "recording;hours\nx.csv;1,500\n");
   await expect(readAbout(about)).rejects.toThrow('hours "1,500" is not a number');

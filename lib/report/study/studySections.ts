@@ -285,7 +285,13 @@ export function spreadHtml(summary: StudySummary): string {
                 ],
           ),
           "Capability",
-        )}`;
+        )}${summary.capability
+          .flatMap(({ constant, doubt }) =>
+            doubt === undefined
+              ? []
+              : [`<p>${text(`${wordsOf(constant)}: is this limit meant so? ${doubt}.`)}</p>`],
+          )
+          .join("")}`;
   const gauge =
     summary.gauge.length === 0
       ? ""

@@ -1,4 +1,5 @@
 import { readFile } from "node:fs/promises";
+import { factOf } from "./factHeadings.js";
 import { commonUse, type Heading, headingsOf, toCelsius } from "./headings.js";
 import { checkLives, ImpossibleLife, type Life } from "./lifeData.js";
 
@@ -30,6 +31,9 @@ export async function readLifeTable(path: string): Promise<LifeTable> {
   return lifeTable(text, path);
 }
 
+/** What the columns of a life table are called. */
+const lifeWords = new Set("after by motor group batch count temperature cause from".split(" "));
+
 /** Above this a column of temperatures without a unit could as well be in kelvin. */
 const asKelvin = 200;
 
@@ -48,6 +52,10 @@ export async function lifeTable(text: string, name: string): Promise<LifeTable> 
   const table = fromCSV(text.replace(/^\ufeff/, ""), { autoType: false });
   const headings = headingsOf(table.columnNames());
   const columns = new Map(headings.map((h): [string, Heading] => [h.word, h]));
+  for (const heading of headings) {
+    const fact = lifeWords.has(heading.word) ? undefined : factOf(heading.word);
+    if (fact !== undefined && lifeWords.has(fact) && !columns.has(fact)) columns.set(fact, heading);
+  }
   for (const needed of ["after", "by"])
     if (!columns.has(needed))
       throw new Error(

@@ -1,4 +1,6 @@
 import { closeSync, openSync, readSync } from "node:fs";
+import { decoderOf, findEncoding } from "../../recording/formats/textEncoding.js";
+import { factOf } from "../life/factHeadings.js";
 import { headingsOf } from "../life/headings.js";
 
 /** Headings of tables that lie beside recordings and say something about them or about motors. */
@@ -21,7 +23,7 @@ export function otherTables(paths: readonly string[]): string[] {
         .split(/[,;\t]/)
         .map((cell) => cell.replaceAll('"', "")),
     );
-    const named = headings.map((h) => h.word);
+    const named = headings.map((h) => (words.has(h.word) ? h.word : (factOf(h.word) ?? h.word)));
     const subject = named.includes("recording") || named.includes("motor");
     const life = named.includes("after") && named.includes("by");
     return named.length > 1 && (subject || life) && named.every((word) => words.has(word));
@@ -35,7 +37,10 @@ function firstLine(path: string): string {
     file = openSync(path, "r");
     const bytes = Buffer.alloc(512);
     const length = readSync(file, bytes, 0, bytes.length, 0);
-    return bytes.toString("utf8", 0, length).split(/\r?\n/)[0];
+    const [whole] = decoderOf(findEncoding(bytes.subarray(0, length)).encoding)
+      .decode(bytes.subarray(0, length), { stream: true })
+      .split(/\r?\n/);
+    return whole;
   } catch {
     return "";
   } finally {

@@ -45,13 +45,17 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
     await output.mark();
     lock = await lockStudy(output.path, out);
     await output.removeLeftDrafts();
-    const facts = await readAbout(options.about, options.dates);
     const listed = await listRecordings(inputs, options.about === undefined ? [out] : [out, options.about]);
     const named = new Set(inputs);
     const tables = otherTables(listed.filter((path) => !named.has(path)));
     const paths = listed.filter((path) => !tables.includes(path));
     if (paths.length === 0)
       throw new Error(`no recording among ${listed.length} files, only tables about them`);
+    const facts = await readAbout(options.about, {
+      order: options.dates,
+      columns: options.aboutColumns,
+      paths,
+    });
     facts.check(paths);
     const base = settingsKey(settings, version, job);
     journal = new Journal(join(output.path, journalName), lock.check);
@@ -76,6 +80,7 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
       unusedFacts: facts.unused(),
       withoutFacts: facts.silent(),
       ignoredColumns: facts.ignored,
+      takenColumns: facts.taken,
     };
     await judges.finished?.();
     return report;
@@ -135,7 +140,7 @@ async function finish(
   { keys, reused, unread }: Judged,
   journal: Journal,
   { version, settings = {}, facts }: StudyOptions & { readonly facts: AboutTable },
-): Promise<Omit<StudyReport, "tables" | "unusedFacts" | "withoutFacts" | "ignoredColumns">> {
+): Promise<Omit<StudyReport, "tables" | "unusedFacts" | "withoutFacts" | "ignoredColumns" | "takenColumns">> {
   const dead: string[] = [];
   const failures: { path: string; reason: string }[] = [];
   const verdicts: Record<string, number> = {

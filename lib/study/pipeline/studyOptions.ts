@@ -1,3 +1,4 @@
+import type { Fact } from "../life/factHeadings.js";
 import type { Judges } from "./judgePool.js";
 import type { StudySettings } from "./recordingResult.js";
 import type { DateOrder } from "./settleDates.js";
@@ -35,6 +36,8 @@ export interface StudyReport {
   readonly withoutFacts: readonly string[];
   /** Columns of that table that a study knows no use for. */
   readonly ignoredColumns: readonly string[];
+  /** Columns of that table that were taken for a fact by other words than the study's own. */
+  readonly takenColumns: Readonly<Partial<Record<Fact, string>>>;
   readonly recordings: number;
   readonly trials: number;
   /** Trials by verdict. */
@@ -64,6 +67,8 @@ export interface StudyOptions {
   /** CSV with facts for each recording or motor (batch, rig, date, temperature, hours); looked through before anything
    * is judged. */
   readonly about?: string;
+  /** Column of that table for a fact, where its heading does not say so. */
+  readonly aboutColumns?: Readonly<Partial<Record<Fact, string>>>;
   /** Order of day and month in the dates of that table, where its dates can be read in two ways. */
   readonly dates?: DateOrder;
   /** Judges recordings once more that ended or hung their worker in an earlier run. */

@@ -4,6 +4,7 @@ import { readTables, type StudyRecording, type StudyTables } from "../pipeline/r
 import { type StudyConstant, unitOfConstant, wordsOfConstant } from "../pipeline/studyConstants.js";
 import { type Capability, capability } from "./capability.js";
 import { describeSample, type SampleDescription } from "./describeSample.js";
+import { doubtOfLimits } from "./doubtfulLimits.js";
 import { type Drift, drift } from "./drift.js";
 import type { DriftFound, Drifting } from "./driftingMotors.js";
 import { columnOf, commonConstants, type Fleet, fleetOf, independentConstants } from "./fleet.js";
@@ -103,6 +104,8 @@ export interface StudySummary {
   readonly capability: readonly {
     readonly constant: StudyConstant;
     readonly result: Capability | Undetermined;
+    /** Why the limits are hardly meant as they stand. */
+    readonly doubt?: string;
   }[];
   /** Time left until each limited constant reaches its limit, of motors measured three times or more. */
   readonly remaining: readonly ConstantRemaining[];
@@ -193,10 +196,13 @@ function capabilityOf(
 ): StudySummary["capability"] {
   return (Object.keys(limits) as StudyConstant[]).map((constant) => {
     const values = Array.from(columnOf(first, constant).values).filter(Number.isFinite);
-    if (new Set(values).size > 1) return { constant, result: capability(values, limits[constant] ?? {}) };
+    const own = limits[constant] ?? {};
+    const doubt = doubtOfLimits(constant, values, own);
+    const common = { constant, ...(doubt === undefined ? {} : { doubt }) };
+    if (new Set(values).size > 1) return { ...common, result: capability(values, own) };
     const have = values.length === 1 ? "1 motor has" : `${values.length} motors have`;
     const why = values.length > 1 ? "all the same value" : "it: a spread takes 2 at least";
-    return { constant, result: { undetermined: `${have} ${why}` } };
+    return { ...common, result: { undetermined: `${have} ${why}` } };
   });
 }
 
