@@ -4,8 +4,8 @@ import type { WordsByLanguage } from "./quantityWords.js";
 export type FactWord = "recording" | "motor" | "batch" | "rig" | "date" | "hours";
 
 /**
- * Headings of tables about recordings or motors by language (ISO 639-1), folded, several words joined by `_`; words that
- * say nothing of their own (`no.`, `id`, `of the`) are left out. From general dictionaries, written from memory.
+ * Headings of tables about recordings or motors by language (ISO 639-1), folded, several words joined by `_`; words
+ * that say nothing of their own (`no.`, `id`, `of the`) are left out. From general dictionaries, written from memory.
  */
 export const factWords: Readonly<Record<FactWord, WordsByLanguage>> = {
   recording: {
