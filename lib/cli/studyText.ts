@@ -3,6 +3,7 @@ import { isUndetermined } from "../study/life/lifeData.js";
 import { unitOfConstant } from "../study/pipeline/studyConstants.js";
 import type { StudyComparison } from "../study/population/compareStudies.js";
 import { differencesText } from "../study/population/differencesText.js";
+import { heavyTailsText } from "../study/population/heavyTailsText.js";
 import { causeText, type NotSound } from "../study/population/notSound.js";
 import type { SmallestSeen } from "../study/population/outlyingMotors.js";
 import type { MotorRemaining } from "../study/population/remainingLife.js";
@@ -189,6 +190,7 @@ function outlyingText(s: StudySummary, { head, list }: Pen): string {
       ...(lines.length > 0 ? lines : [`none found among ${count(found.judged, "motor")}`]),
       seenText("a single motor", found.smallest),
       ...found.notJudged.map((n) => `${n.constant} not judged: ${n.reason}`),
+      ...heavyTailsText(found.heavyTails.map(wordsOf)),
     ])
   );
 }

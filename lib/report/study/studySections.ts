@@ -1,6 +1,7 @@
 import { type ConstantName, constantNames } from "../../identify/constants.js";
 import { isUndetermined } from "../../study/life/lifeData.js";
 import { differencesText } from "../../study/population/differencesText.js";
+import { heavyTailsText } from "../../study/population/heavyTailsText.js";
 import { causeText, type NotSound } from "../../study/population/notSound.js";
 import type { SmallestSeen } from "../../study/population/outlyingMotors.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
@@ -126,6 +127,8 @@ export function outlyingHtml({ outlying, coarse }: StudySummary, link: MotorLink
       : `${tableHtml([{ title: "Motor" }, { title: "Why", wide: true }, { title: "p", number: true }], rows, "Outlying motors")}${more(outlying.outlying.length)}`
   }${seenHtml("A single motor", outlying.smallest)}${outlying.notJudged
     .map((n) => `<p class="quiet">${text(n.constant)} not judged: ${text(n.reason)}.</p>`)
+    .join("")}${heavyTailsText(outlying.heavyTails.map(wordsOf))
+    .map((line) => `<p class="quiet">${text(line)}.</p>`)
     .join("")}${tooCoarse}`;
 }
 

@@ -10,6 +10,7 @@ export const tailFamilies = [
   { degrees: 8, prior: 0.2 },
   { degrees: 5, prior: 0.25 },
   { degrees: 3.5, prior: 0.15 },
+  { degrees: 2.5, prior: 0.05 },
 ] as const;
 
 /** Sizes of errors: those exceeded with chances from 1 down in equal steps, and, for the last of these steps, the

@@ -7,6 +7,7 @@ import { leastForGaps } from "./gapTest.js";
 import { type LevelModel, levelModel } from "./levelModel.js";
 import type { Layered } from "./matchedTails.js";
 import { medianOf } from "./sample.js";
+import { tailsBeyondHeld } from "./tailedChances.js";
 
 /** A motor that lies away from the rest. */
 export interface OutlyingMotor {
@@ -40,6 +41,9 @@ export interface OutlyingMotors {
   readonly smallest: readonly SmallestSeen[];
   /** Constants that could not be judged, each with the reason. */
   readonly notJudged: readonly { readonly constant: string; readonly reason: string }[];
+  /** Constants whose tails, without the motors called outlying, look heavier than those for which the chance of a false
+   * alarm is held: up to twice as many motors may be called outlying. */
+  readonly heavyTails: readonly string[];
 }
 
 /** One constant of each motor. */
@@ -154,6 +158,10 @@ export function outlyingMotors(
       ),
     ),
     notJudged,
+    heavyTails: judged.flatMap(({ name, model }) => {
+      const sound = model.residuals.filter((r, i) => Number.isFinite(r) && because[i].length === 0);
+      return tailsBeyondHeld(sound, model.leverage) ? [name] : [];
+    }),
   };
 }
 

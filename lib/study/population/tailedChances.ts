@@ -67,9 +67,26 @@ export function tailsOf(values: Float64Array, leverage: number): number[] {
   return parts.map((part) => part / total);
 }
 
+/** How far tails must be believed to be beyond those of Student's t with 5 degrees of freedom to be called so. */
+const surelyHeavy = 0.7;
+/** Fewest values of which that can be said. */
+const leastForHeavy = 30;
+
+/**
+ * Whether the tails of sound values look heavier than those for which the chance of a false alarm is held (Student's t
+ * with 5 degrees of freedom).
+ *
+ * @param leverage as for `tailsOf`
+ */
+export function tailsBeyondHeld(values: Float64Array, leverage: number): boolean {
+  if (values.length < leastForHeavy) return false;
+  const parts = tailsOf(values, leverage);
+  return parts.reduce((sum, part, f) => sum + (tailFamilies[f].degrees < 5 ? part : 0), 0) > surelyHeavy;
+}
+
 /** False alarms of the gap test in each kind of tails, over what it states; 3,000 to 9,000 samples of 30 to 300 values
  * each. */
-const gapRates = [0.57, 0.75, 1.3, 2];
+const gapRates = [0.57, 0.75, 1.3, 2.2, 6];
 
 /** The same for values whose tails are believed so far. */
 export function gapRate(tails: readonly number[]): number {
@@ -78,9 +95,9 @@ export function gapRate(tails: readonly number[]): number {
 
 /**
  * How far out the farthest of sound values may lie, with the tails that the values themselves show: each kind of tails
- * (normal, Student's t with 8, 5 and 3.5 degrees of freedom) is weighed by how heavy samples of it look against these;
- * the chance that the farthest of them lies beyond a value is exact for each, averaged over how well so many values
- * tell their scale.
+ * (normal, Student's t with 8, 5, 3.5 and 2.5 degrees of freedom) is weighed by how heavy samples of it look against
+ * these; the chance that the farthest of them lies beyond a value is exact for each, averaged over how well so many
+ * values tell their scale.
  *
  * @param residuals - values about zero; at least 60 of them finite
  * @param leverage - mean part that a value has in what was taken off it

@@ -59,14 +59,17 @@ type Falls = "each" | "farthest";
 /** The fall in each family. */
 const fallsIn: Readonly<Record<Falls, readonly Fall[]>> = {
   each: ["between", "between", "between"],
-  farthest: ["exponential", "between", "power", "power"],
+  farthest: ["exponential", "between", "power", "power", "power"],
 };
 /** The upper part of the statistics at which the slope is found (far out, where decisions fall, yet told by the draws),
  * and the part beyond which the fall is fitted. */
 const farParts = { matched: 0.005, outer: 0.02 };
 /** The families that are drawn: the ends between which the chance of a false alarm is held, and one between them.
  * Single values whose levels differ look lighter than the farthest of them are: for these also a heavier one. */
-const familiesOf = (falls: Falls) => (falls === "farthest" ? [0, 1, 2, 3] : [0, 1, 2]);
+const familiesOf = (falls: Falls) => (falls === "farthest" ? [0, 1, 2, 3, 4] : [0, 1, 2]);
+/** The last family up to which the limits of light and heavy tails are matched; a heavier one has its own chances
+ * only. */
+const matchedFamily = { each: 2, farthest: 3 };
 /** Chance at which the overlap of several statistics is measured, and how many draws it must leave: the farther out,
  * the less they overlap. */
 const told = { chance: 0.01, draws: 60 };
@@ -124,7 +127,7 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
   const adjusted = all[0].statistics.map((_, s) => {
     // Of few draws the outermost say little.
     const at = Math.max(farParts.matched, 10 / draws);
-    const slope = matchingSlope(fleets[0], fleets[fleets.length - 1], s, at);
+    const slope = matchingSlope(fleets[0], fleets[matchedFamily[falls]], s, at);
     return {
       slope,
       values: Float64Array.from(all, (one) => one.statistics[s] * Math.exp(-slope * one.tail)),
