@@ -150,20 +150,27 @@ export async function planCommand(args: readonly string[], io: Io): Promise<numb
   const allowed = values.allowed === undefined ? undefined : Number(values.allowed);
   if (allowed !== undefined && !(Number.isInteger(allowed) && allowed >= 0))
     throw new UsageError(`--allowed is a whole number of failures, found "${visible(values.allowed ?? "")}"`);
-  if (values.reliability === undefined && values.precision === undefined)
-    throw new UsageError("study plan needs --reliability (a demonstration) or --precision (an estimate)");
+  if (values.reliability === undefined && values.precision === undefined && values.energy === undefined)
+    throw new UsageError(
+      "study plan needs --reliability (a demonstration), --precision (an estimate) or --energy with --use and --test (how much faster an accelerated test runs)",
+    );
   if (
     (values.energy === undefined) !== (values.use === undefined) ||
     (values.use === undefined) !== (values.test === undefined)
   )
     throw new UsageError("an accelerated test needs --energy, --use and --test together");
+  const units = number("units");
+  if (units !== undefined && !Number.isInteger(units))
+    throw new UsageError(`--units is a whole number of units, found "${visible(values.units ?? "")}"`);
+  if (units !== undefined && values.reliability === undefined)
+    throw new UsageError("--units needs --reliability: what the units there are shall demonstrate");
   const plan = planTest({
     reliability: share("reliability"),
     confidence: values.confidence === undefined ? undefined : confidenceOf(values.confidence),
     mission: number("mission"),
     shape: number("shape"),
     allowed,
-    units: number("units"),
+    units,
     precision: number("precision"),
     failed: share("failed"),
     watched: share("watched"),

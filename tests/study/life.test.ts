@@ -239,6 +239,18 @@ test("plans: published demonstrations and variances", async () => {
   // exp(0.7 / k (1 / 313.15 - 1 / 353.15)) = 18.9.
   expect(out).toContain("18.9 times as fast");
   await expect(told(["plan", "--reliability", "90", "--energy", "0.7"])).rejects.toThrow("together");
+  const alone = await told(["plan", "--energy", "0.7", "--use", "40C", "--test", "80C"]);
+  expect([alone.status, alone.out.includes("18.9 times as fast")]).toEqual([0, true]);
+  await expect(told(["plan"])).rejects.toThrow("--energy");
+  await expect(told(["plan", "--reliability", "90", "--units", "2.5"])).rejects.toThrow("whole number");
+  await expect(told(["plan", "--precision", "2", "--units", "5"])).rejects.toThrow(
+    "--units needs --reliability",
+  );
+  expect((await told(["plan", "--reliability", "90", "--units", "10"])).out).toContain(
+    "only with a Weibull shape",
+  );
+  const few = await told(["plan", "--reliability", "90", "--units", "2", "--allowed", "2", "--shape", "2"]);
+  expect(few.out).toContain("at least 3");
 });
 
 test("a life table that cannot be read says why and what to do; causes differ by more than capitals", async () => {

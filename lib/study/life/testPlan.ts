@@ -58,6 +58,8 @@ export function planTest(wish: TestWish): TestPlan {
   const { confidence = 0.9, mission = 1, allowed = 0 } = wish;
   const lines: string[] = [];
   const plan: { -readonly [K in keyof TestPlan]?: TestPlan[K] } = {};
+  if (wish.units !== undefined && !(Number.isInteger(wish.units) && wish.units > 0))
+    throw new RangeError(`units are counted in whole numbers above 0, not ${wish.units}`);
   const percent = (v: number) => `${Number((100 * v).toPrecision(4))} %`;
   const short = (v: number) => `${Number(v.toPrecision(3))}`;
   if (wish.energy !== undefined && wish.use !== undefined && wish.test !== undefined) {
@@ -77,9 +79,13 @@ export function planTest(wish: TestWish): TestPlan {
     );
     if (wish.units !== undefined) {
       const ratio = ratioFor(wish.units, { reliability, confidence, allowed, shape: wish.shape });
-      if (ratio === undefined)
+      if (wish.shape === undefined)
         lines.push(
-          `${wish.units} units are too few with ${allowed} failures allowed, however long they run; or name a Weibull shape (--shape)`,
+          `how long ${wish.units} units must run follows only with a Weibull shape known from before (--shape)`,
+        );
+      else if (ratio === undefined)
+        lines.push(
+          `${wish.units} units are too few with ${allowed} failures allowed, however long they run: at least ${allowed + 1}`,
         );
       else {
         plan.timeEach = (ratio * mission) / faster;
