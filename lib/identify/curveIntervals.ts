@@ -23,6 +23,8 @@ export interface FittedCurve {
    * speed that is a difference of counts): such quick noise hides how much of them is slow. None when absent.
    */
   readonly points?: number;
+  /** Residuals that a noise model made white: whatever is left in them of slow errors shows in that second look only. */
+  readonly whitened?: boolean;
 }
 
 /** Intervals of functions of the parameters of a fitted curve. */
@@ -43,10 +45,11 @@ const blocks = { least: 6, most: 24, times: 4 };
  * also holds for a model error that differs from one part of the record to the next.
  */
 export function curveIntervals(curve: FittedCurve): CurveIntervals {
-  const { values, residuals, columns, points } = curve;
+  const { values, residuals, columns, points = 0 } = curve;
   const n = columns.length;
   const fine = halfWidths(columns, residuals);
-  const by = points === undefined || !alternates(residuals) ? 1 : Math.floor(residuals.length / points);
+  const second = points > 0 && (curve.whitened === true || alternates(residuals));
+  const by = !second ? 1 : Math.floor(residuals.length / points);
   const coarse =
     by < 2
       ? null

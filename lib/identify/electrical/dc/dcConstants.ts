@@ -22,7 +22,7 @@ export function addDcConstants(recording: Recording, trials: readonly Trial[], b
   const channels = [...input.channels, input.speedChannel];
   const late =
     input.speedChannel === "position" ? (time[time.length - 1] - time[0]) / (time.length - 1) / 2 : 0;
-  const found = dcResponse({ time, input: values, speed, late });
+  const found = dcResponse({ time, input: values, speed, late, means: input.speedChannel === "position" });
   if ("missing" in found) {
     book.missing.push({ quantity: names.gain, needs: found.missing });
     book.missing.push({ quantity: "speedTimeConstant", needs: found.missing });

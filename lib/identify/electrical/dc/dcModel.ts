@@ -1,6 +1,6 @@
 import { solveColumns } from "../../../numeric/linear/solveColumns.js";
 import { upperMedian } from "../../../numeric/series/median.js";
-import { firstOrderOfHeld } from "./heldInput.js";
+import { firstOrderOfHeld, meanOfHeld } from "./heldInput.js";
 import { senseOf } from "./moving.js";
 
 /** What a motor was driven with and how fast it turned; plain arrays, one value a row. */
@@ -13,12 +13,16 @@ export interface DrivenSpeed {
   readonly speed: Float64Array;
   /** By how much the speed is known to be late, s (half an interval for a difference of rows); none when absent. */
   readonly late?: number;
+  /** The speed is the mean over the time before each row: a difference of a position. Its model is such a mean too. */
+  readonly means?: boolean;
 }
 
 /** A record made ready for fitting. */
 export interface DcRecord extends DrivenSpeed {
   /** Sense of rotation at every row, 0 at rest. */
   readonly sign: Int8Array;
+  /** Mean sense of rotation from each row to the next: between -1 and 1 where the shaft turns back between them. */
+  readonly sense: Float64Array;
   /** Rows of a finite speed. */
   readonly all: Uint8Array;
   /** Those of them with an input, or at rest. */
@@ -33,6 +37,8 @@ export interface DcRecord extends DrivenSpeed {
   readonly rest: number;
   /** So many rows are averaged before they are fitted. */
   readonly group: number;
+  /** What makes the residuals of the rows used white; they are fitted as they are when absent. */
+  readonly white?: (rows: Float64Array) => Float64Array;
 }
 
 /** What a model has besides gain and time constant. */
@@ -40,12 +46,19 @@ export interface DcShape {
   readonly delayed: boolean;
   readonly drift: boolean;
   readonly friction: boolean;
+  /** A second lag of the input before it makes a torque: that of the armature's inductance. */
+  readonly lagged?: boolean;
 }
 
-/** The model at one time constant and dead time, with all else solved for. */
-export interface DcSolution {
+/** The times of a model that are searched, s; all else is solved for. */
+export interface DcTimes {
   readonly tau: number;
   readonly delay: number;
+  readonly lag: number;
+}
+
+/** The model at given times, with all else solved for. */
+export interface DcSolution extends DcTimes {
   readonly shape: DcShape;
   /** Rows that were fitted. */
   readonly used: Uint8Array;
@@ -72,7 +85,8 @@ export function dcRecord(record: DrivenSpeed): DcRecord | string {
   let largest = 0;
   for (const u of input) if (Math.abs(u) > largest) largest = Math.abs(u);
   if (!(largest > 0)) return "an input that is not zero throughout";
-  const { sign, rest, most } = senseOf(speed, input);
+  const atRows = record.means === true ? speed.map((w, i) => (w + speed[Math.min(n - 1, i + 1)]) / 2) : speed;
+  const { sign, rest, most } = senseOf(atRows, input);
   if (!(most > 0)) return "a shaft that turns";
   const all = new Uint8Array(n);
   const driven = new Uint8Array(n);
@@ -85,13 +99,20 @@ export function dcRecord(record: DrivenSpeed): DcRecord | string {
     if (driven[i] === 1 && (i === 0 || driven[i - 1] === 0)) starts.push(i);
   }
   for (let i = starts[mostStretches] ?? n; i < n; i++) driven[i] = 0;
+  if (record.means === true) {
+    // What lies before the first row of a stretch is none of it.
+    all[0] = 0;
+    for (const i of starts) if (sign[i] !== 0) driven[i] = 0;
+  }
   const steps = Float64Array.from(time.subarray(1), (t, i) => t - time[i]);
   return {
     time,
     input,
     speed,
     ...(record.late === undefined ? {} : { late: record.late }),
+    ...(record.means === undefined ? {} : { means: record.means }),
     sign,
+    sense: meanSense(atRows, sign),
     all,
     driven,
     starts: starts.slice(0, mostStretches),
@@ -100,6 +121,15 @@ export function dcRecord(record: DrivenSpeed): DcRecord | string {
     rest,
     group: Math.max(1, Math.floor(n / mostPoints)),
   };
+}
+
+/** Where the speed passes through zero between two rows that turn, both senses by their parts of the time. */
+function meanSense(speed: Float64Array, sign: Int8Array): Float64Array {
+  return Float64Array.from(sign, (s, i) => {
+    const [a, b] = [speed[i], speed[i + 1]];
+    if (s === 0 || i + 1 === sign.length || sign[i + 1] === 0 || !(a * b < 0)) return s;
+    return (Math.sign(a) * (Math.abs(a) - Math.abs(b))) / (Math.abs(a) + Math.abs(b));
+  });
 }
 
 /** A record without some rows. */
@@ -118,17 +148,23 @@ export function dcColumns(
   record: DcRecord,
   used: Uint8Array,
   shape: DcShape,
-  tau: number,
-  delay: number,
+  { tau, delay, lag }: DcTimes,
 ): Float64Array[] {
   const { time, sign, input } = record;
   const acting = input.map((u, i) => (sign[i] === 0 ? 0 : u));
-  const columns = [firstOrderOfHeld(time, acting, tau, delay)];
+  const response = record.means === true ? meanOfHeld : firstOrderOfHeld;
+  const columns = [response(time, acting, tau, delay)];
+  if (lag > 0) {
+    // Two lags in series by partial fractions.
+    const quick = response(time, acting, lag, delay);
+    const slow = columns[0];
+    for (let i = 0; i < slow.length; i++) slow[i] = (tau * slow[i] - lag * quick[i]) / (tau - lag);
+  }
   if (shape.friction)
     columns.push(
-      firstOrderOfHeld(
+      response(
         time,
-        Float64Array.from(sign, (s) => -s),
+        record.sense.map((s) => -s),
         tau,
         0,
       ),
@@ -147,23 +183,34 @@ export function dcColumns(
     }
     columns.push(column);
   });
-  return columns.map((c) => kept(c, used, record.group));
+  return columns.map((c) => fitted(record, c, used));
 }
 
-/** Derivatives of the speed by the time constant and, where there is one, the dead time, with all else held. */
+/** The rows used as they are fitted. */
+function fitted(record: DcRecord, values: Float64Array, used: Uint8Array): Float64Array {
+  const rows = kept(values, used, record.group);
+  return record.white === undefined ? rows : record.white(rows);
+}
+
+/** Derivatives of the speed by those of its times that the shape has, with all else held. */
 export function dcDerivatives(record: DcRecord, at: DcSolution): Float64Array[] {
-  const { shape, used, tau, delay, coefficients } = at;
-  const curve = (t: number, d: number): Float64Array =>
-    dcCurve(dcColumns(record, used, shape, t, d), coefficients);
-  const slope = (up: Float64Array, down: Float64Array, h: number): Float64Array => {
-    for (let i = 0; i < up.length; i++) up[i] = (up[i] - down[i]) / (2 * h);
+  const { shape, used, coefficients } = at;
+  const curve = (times: DcTimes): Float64Array =>
+    dcCurve(dcColumns(record, used, shape, times), coefficients);
+  return timesOf(shape).map((name) => {
+    const h = name === "tau" ? 1e-3 * at.tau : 0.02 * record.interval;
+    // A lag cannot be below zero.
+    const low = name === "lag" ? Math.max(0, at.lag - h) : at[name] - h;
+    const up = curve({ ...at, [name]: at[name] + h });
+    const down = curve({ ...at, [name]: low });
+    for (let i = 0; i < up.length; i++) up[i] = (up[i] - down[i]) / (at[name] + h - low);
     return up;
-  };
-  const h = 1e-3 * tau;
-  const by = [slope(curve(tau + h, delay), curve(tau - h, delay), h)];
-  const d = 0.02 * record.interval;
-  if (shape.delayed) by.push(slope(curve(tau, delay + d), curve(tau, delay - d), d));
-  return by;
+  });
+}
+
+/** Which times a shape has. */
+export function timesOf(shape: DcShape): (keyof DcTimes)[] {
+  return ["tau", ...(shape.delayed ? ["delay" as const] : []), ...(shape.lagged ? ["lag" as const] : [])];
 }
 
 /** The rows used, averaged in groups. */
@@ -177,25 +224,29 @@ export function kept(values: Float64Array, used: Uint8Array, group: number): Flo
   return out;
 }
 
-/** Solves for all that is linear at one time constant and dead time; null where the columns cannot be told apart. */
+/**
+ * Solves for all that is linear at given times, or takes coefficients that are known; null where
+ * the columns cannot be told apart.
+ */
 export function solveDc(
   record: DcRecord,
   used: Uint8Array,
   shape: DcShape,
-  tau: number,
-  delay: number,
+  times: DcTimes,
+  known?: Float64Array,
 ): DcSolution | null {
-  const columns = dcColumns(record, used, shape, tau, delay);
-  const residuals = kept(record.speed, used, record.group);
-  const coefficients = solveColumns(columns, residuals);
+  const columns = dcColumns(record, used, shape, times);
+  const residuals = fitted(record, record.speed, used);
+  const coefficients = known ?? solveColumns(columns, residuals);
   if (coefficients === null) return null;
-  const fitted = dcCurve(columns, coefficients);
+  const curve = dcCurve(columns, coefficients);
   let sumOfSquares = 0;
   for (let k = 0; k < residuals.length; k++) {
-    residuals[k] -= fitted[k];
+    residuals[k] -= curve[k];
     sumOfSquares += residuals[k] * residuals[k];
   }
-  return { tau, delay, shape, used, coefficients, columns, residuals, sumOfSquares };
+  const { tau, delay, lag } = times;
+  return { tau, delay, lag, shape, used, coefficients, columns, residuals, sumOfSquares };
 }
 
 /** Sum of the columns, each times its coefficient. */

@@ -3,15 +3,18 @@ import { curveIntervals, type Interval } from "../../curveIntervals.js";
 import {
   type DcRecord,
   type DcSolution,
+  type DcTimes,
   type DrivenSpeed,
   dcDerivatives,
   dcRecord,
   kept,
   solveDc,
+  timesOf,
   without,
 } from "./dcModel.js";
 import { bestDcModel, independentOf, shortestTau } from "./dcSearch.js";
 import { lateTimeConstant } from "./lateResponse.js";
+import { type LikeliestResponse, likeliestResponse } from "./likeliestResponse.js";
 
 /** The speed of a motor as a first-order response to its input, friction apart. */
 export interface DcResponse {
@@ -107,67 +110,166 @@ export function dcResponse(given: DrivenSpeed): DcResponse | NotDetermined {
 }
 
 function described(
-  record: DcRecord,
-  solved: DcSolution,
+  plain: DcRecord,
+  first: DcSolution,
   withoutInput: DcResponse["withoutInput"],
 ): DcResponse | NotDetermined {
-  const { shape, tau, delay, coefficients, columns, residuals, used } = solved;
-  const observed = kept(record.speed, used, record.group);
+  const observed = kept(plain.speed, first.used, plain.group);
   const mean = observed.reduce((sum, v) => sum + v, 0) / observed.length;
   const about = observed.reduce((sum, v) => sum + (v - mean) ** 2, 0);
-  const explained = about > 0 ? 1 - solved.sumOfSquares / about : 0;
+  const explained = about > 0 ? 1 - first.sumOfSquares / about : 0;
   if (!(explained >= leastExplained))
     return {
       missing: `a speed that follows its input as a first-order lag: that explains ${Math.max(0, Math.round(100 * explained))} % of it`,
     };
+  const direct = intervalsOf(plain, first);
+  const { quick } = direct;
+  const likeliest = quick ? null : likeliestResponse(plain, first);
+  const found = settledBy(plain, first, direct, likeliest);
+  const other = found.of === direct.law || likeliest === null ? found : settledBy(plain, first, direct, null);
+  const response = isOpen(found, quick) && !isOpen(other, quick) ? other : found;
+  const whole: DcResponse = { ...response, explained, withoutInput, rows: observed.length };
+  const possible =
+    response.deadBand !== undefined && response.deadBand.value < 0
+      ? atNoFriction(plain, first, whole)
+      : whole;
+  if ("missing" in possible) return possible;
+  const which = openPart(possible, quick);
+  return which === undefined
+    ? possible
+    : { missing: `a record that settles the ${which}: a longer one, or steps at several levels` };
+}
+
+/** What a fit says of the law, before it is asked whether that is enough. */
+type Said = Omit<DcResponse, "explained" | "withoutInput" | "rows">;
+
+/** What the fit under the likeliest noise says, or where there is none the direct one. */
+function settledBy(
+  plain: DcRecord,
+  first: DcSolution,
+  direct: ModelIntervals,
+  likeliest: LikeliestResponse | null,
+): Said {
+  const { record, told } = likeliest ?? { record: plain, told: false };
+  const one = likeliest === null ? direct : intervalsOf(record, likeliest.plain);
+  const two = likeliest?.lagged === undefined ? one : intervalsOf(record, likeliest.lagged);
+  const sum = (f: (gain: number, timeConstant: number) => number): Interval => {
+    if (told) return two.law(f, true);
+    const lagOrDelay = withSecondLag(one, plain, f);
+    return two === one ? lagOrDelay : around(lagOrDelay, two.law(f, true));
+  };
+  const settled = direct.quick ? { value: 0, low: 0, high: longest(plain, first) } : sum((_, t) => t);
+  const late = direct.quick ? null : lateTimeConstant(plain, first, (settled.high - settled.low) / 2);
+  const of: DcResponse["of"] =
+    likeliest === null
+      ? direct.law
+      : (f, positive) => bothHold(two.law(f, positive), direct.law(f, positive));
+  const deadTime = (told ? two : one).time("delay");
+  const drift = two.drift();
+  return {
+    gain: of((k) => k, true),
+    timeConstant: late === null ? settled : around(settled, { value: late, low: late, high: late }),
+    slower: (told ? likeliest?.lagged : likeliest?.plain)?.tau ?? first.tau,
+    ...(first.shape.friction ? { deadBand: of((_, _t, d) => d) } : {}),
+    ...(deadTime !== undefined && deadTime.low > 0 ? { deadTime } : {}),
+    ...(drift === undefined ? {} : { drift }),
+    of,
+    perGain: sum((k, t) => t / k),
+  };
+}
+
+function isOpen(said: Said, quick: boolean): boolean {
+  return openPart(said, quick) !== undefined;
+}
+
+/** What has too wide an interval to be worth a number. */
+function openPart({ gain, timeConstant }: Said, quick: boolean): string | undefined {
+  const open = (e: Interval): boolean => !(e.value > 0 && e.high < widest * e.low);
+  return open(gain) ? "gain" : !quick && open(timeConstant) ? "time constant" : undefined;
+}
+
+/**
+ * Friction that helps the motor is no friction. Where it may be none at all within its interval, the law without it is
+ * the likeliest of those that can be, and the gain's interval goes on to where friction would take it; where it may
+ * not, what asks for it is something else, and the gain is better off without it.
+ */
+function atNoFriction(plain: DcRecord, first: DcSolution, free: DcResponse): DcResponse | NotDetermined {
+  const solved = bestDcModel(plain, first.used, false);
+  const bound = solved === null ? free : described(plain, solved, free.withoutInput);
+  const { deadBand } = free;
+  if ("missing" in bound || deadBand === undefined || !(deadBand.high > 0)) return bound;
+  const { value, low, high } = bound.gain;
+  const up = free.gain.value < value;
+  return {
+    ...bound,
+    gain: {
+      value,
+      low: up ? low : Math.min(low, free.gain.low),
+      high: up ? Math.max(high, free.gain.high) : high,
+    },
+    deadBand,
+    of: free.of,
+  };
+}
+
+/**
+ * Level of the test between two estimates below which they count as one, as a quantile of the normal distribution over
+ * that of 95 %: a level of 25 % serves an estimate that depends on the outcome of a test better than the usual 5 %
+ * (Bancroft and Han, 1977: from memory).
+ */
+const apartLevel = 1.15 / 1.96;
+
+/**
+ * The likeliest estimate and the direct one weigh the rows differently and agree but for chance where the law holds
+ * (Hausman, 1978). Where they lie further apart than the one that knows less can be off, the law is wrong by something,
+ * and the interval holds both.
+ */
+function bothHold(likeliest: Interval, direct: Interval): Interval {
+  const [own, other] = [likeliest, direct].map((e) => (e.high - e.low) / 2);
+  const apart = Math.abs(likeliest.value - direct.value);
+  return apart > apartLevel * Math.sqrt(Math.abs(other * other - own * own))
+    ? around(likeliest, direct)
+    : likeliest;
+}
+
+/** Intervals of what a fitted model says. */
+interface ModelIntervals {
+  /** Of what follows from gain, time constant of the law (the sum of both lags) and dead band. */
+  readonly law: DcResponse["of"];
+  /** Of a time of the model, where it has it. */
+  readonly time: (name: keyof DcTimes) => Interval | undefined;
+  readonly drift: () => Interval | undefined;
+  /** The lag is too short for the rows. */
+  readonly quick: boolean;
+}
+
+function intervalsOf(record: DcRecord, solved: DcSolution): ModelIntervals {
+  const { shape, tau, coefficients, columns, residuals } = solved;
   // A lag that the rows are too far apart to show has no derivative worth the name: it is held.
   const quick = tau < 1.5 * shortestTau * record.interval;
-  const all = quick ? [...columns] : [...columns, ...dcDerivatives(record, solved)];
-  const values = quick ? [...coefficients] : [...coefficients, tau];
-  const delayed = shape.delayed && !quick;
-  if (delayed) values.push(delay);
-  const at = coefficients.length;
-  const { of } = curveIntervals({ values, residuals, columns: all, points: coarsePoints });
-  const both: DcResponse["of"] = (f, positive) =>
-    of((v) => f(v[0], quick ? tau : v[at], shape.friction ? v[1] / v[0] : 0), positive);
-  const gain = both((k) => k, true);
-  const deadTime = delayed ? of((v) => v[at + 1]) : undefined;
-  const beyond = (time = 0): number => Math.max(0, time - (record.late ?? 0));
-  // An input that changes between the rows acts up to a row before the first row that shows it: as much of the dead
-  // time is hidden then.
-  const lag = { value: beyond(deadTime?.value), most: Math.max(0, deadTime?.high ?? 0) };
-  const settled = quick
-    ? { value: 0, low: 0, high: longest(record, solved) }
-    : withSecondLag(
-        both((_, t) => t, true),
-        lag,
-      );
-  const open = (e: Interval): boolean => !(e.value > 0 && e.high < widest * e.low);
-  const which = open(gain) ? "gain" : !quick && open(settled) ? "time constant" : undefined;
-  if (which !== undefined)
-    return { missing: `a record that settles the ${which}: a longer one, or steps at several levels` };
-  const late = quick ? null : lateTimeConstant(record, solved, (settled.high - settled.low) / 2);
-  const timeConstant =
-    late === null
-      ? settled
-      : { ...settled, low: Math.min(settled.low, late), high: Math.max(settled.high, late) };
-  const dead = shape.friction ? both((_, _t, d) => d) : undefined;
+  const times = quick ? [] : timesOf(shape);
+  const { of } = curveIntervals({
+    values: [...coefficients, ...times.map((name) => solved[name])],
+    residuals,
+    columns: quick ? [...columns] : [...columns, ...dcDerivatives(record, solved)],
+    points: coarsePoints,
+    whitened: record.white !== undefined,
+  });
+  const first = coefficients.length;
+  const at = (name: keyof DcTimes): number => first + times.indexOf(name);
+  const whole = (v: readonly number[]): number =>
+    quick ? tau : v[first] + (shape.lagged ? v[at("lag")] : 0);
   return {
-    gain,
-    timeConstant,
-    slower: tau,
-    ...(dead === undefined ? {} : { deadBand: dead }),
-    ...(deadTime === undefined ? {} : { deadTime }),
-    ...(shape.drift ? { drift: of((v) => v[shape.friction ? 2 : 1] / record.span) } : {}),
-    explained,
-    withoutInput,
-    rows: observed.length,
-    of: both,
-    perGain: withSecondLag(
-      both((k, t) => t / k, true),
-      { value: lag.value / gain.value, most: lag.most / gain.value },
-    ),
+    quick,
+    law: (f, positive) => of((v) => f(v[0], whole(v), shape.friction ? v[1] / v[0] : 0), positive),
+    time: (name) => (times.includes(name) ? of((v) => v[at(name)]) : undefined),
+    drift: () => (shape.drift ? of((v) => v[shape.friction ? 2 : 1] / record.span) : undefined),
   };
+}
+
+/** The second interval's ends where they lie beyond the first's. */
+function around(first: Interval, second: Interval): Interval {
+  return { ...first, low: Math.min(first.low, second.low), high: Math.max(first.high, second.high) };
 }
 
 /** The longest time constant that fits as well as the best, but for chance (likelihood ratio, 95 %), s. */
@@ -175,7 +277,7 @@ function longest(record: DcRecord, best: DcSolution): number {
   const independent = independentOf(best.residuals);
   let last = best.tau;
   for (let tau = best.tau; tau < record.span; tau *= 1.2) {
-    const here = solveDc(record, best.used, best.shape, tau, best.delay);
+    const here = solveDc(record, best.used, best.shape, { ...best, tau });
     if (here === null || independent * Math.log(here.sumOfSquares / best.sumOfSquares) > 3.84) break;
     last = tau;
   }
@@ -185,10 +287,24 @@ function longest(record: DcRecord, best: DcSolution): number {
 /**
  * A second, short lag (inductance) looks like a dead time, and the slow one of two lags is shorter than the time
  * constant of the law by the other (their sum stands in the law); a true dead time takes nothing of it. The middle of
- * both, the whole of it to either side beside the value's own error.
+ * both, the whole of it to either side beside the value's own error. An input that changes between the rows acts up to
+ * a row, half a row on average, before the first row that shows it: as much of the dead time is hidden then.
  */
-function withSecondLag({ value, low, high }: Interval, lag: { value: number; most: number }): Interval {
-  return { value: value + lag.value / 2, low, high: high + lag.most };
+function withSecondLag(
+  { law, time }: ModelIntervals,
+  { means, late = 0, interval }: DcRecord,
+  of: (gain: number, timeConstant: number) => number,
+): Interval {
+  const { value, low, high } = law(of, true);
+  const gain = law((k) => k).value;
+  const seen = time("delay") ?? { value: 0, high: 0 };
+  const known = means === true ? 0 : late;
+  const per = (s: number): number => of(gain, Math.max(0, s));
+  return {
+    value: value + per(seen.value - known) / 2,
+    low,
+    high: high + per(seen.high - known + interval / 2),
+  };
 }
 
 /**
@@ -249,5 +365,6 @@ function thinned(record: DrivenSpeed): DrivenSpeed {
       for (let i = g * by; i < (g + 1) * by; i++) sum += x[i];
       return sum / by;
     });
-  return { ...record, time: mean(record.time), input: mean(record.input), speed: mean(record.speed) };
+  const { means: _, ...plain } = record;
+  return { ...plain, time: mean(record.time), input: mean(record.input), speed: mean(record.speed) };
 }

@@ -6,7 +6,7 @@ import {
   highestOrder,
   varianceInflation,
 } from "../../../numeric/series/autoregression.js";
-import { type DcRecord, type DcShape, type DcSolution, dcDerivatives, solveDc } from "./dcModel.js";
+import { type DcRecord, type DcShape, type DcSolution, dcDerivatives, solveDc, timesOf } from "./dcModel.js";
 
 /**
  * By how much a slow drift must do better in the criterion than none: what counts as strong evidence (Kass and Raftery,
@@ -16,15 +16,13 @@ const strongEvidence = 4;
 
 /**
  * The best first-order model of the rows used: with or without a dead time and a slow drift, by the Bayesian
- * information criterion (Schwarz, 1978) on as many
- * samples as are independent by an autoregressive model of the residuals. Null where none could be fitted.
+ * information criterion (Schwarz, 1978) on as many samples as are independent by an autoregressive model of the
+ * residuals. Null where none could be fitted.
+ *
+ * @param friction with a dead band where the input takes several levels, or without
  */
-export function bestDcModel(record: DcRecord, used: Uint8Array): DcSolution | null {
-  const best = bestOf(record, used, frictionShows(record, used));
-  // Friction that helps the motor is no friction: what asks for it is something else, and the gain is better off
-  // without it.
-  const negative = best?.shape.friction === true && best.coefficients[0] * best.coefficients[1] < 0;
-  return negative ? bestOf(record, used, false) : best;
+export function bestDcModel(record: DcRecord, used: Uint8Array, friction = true): DcSolution | null {
+  return bestOf(record, used, friction && frictionShows(record, used));
 }
 
 function bestOf(record: DcRecord, used: Uint8Array, friction: boolean): DcSolution | null {
@@ -89,7 +87,7 @@ export function search(
   else ladder.push([near.tau, near.delay], [near.tau, interval], [0.6 * near.tau, 0.4 * near.tau]);
   let best: DcSolution | null = null;
   for (const [tau, delay] of ladder) {
-    const here = solveDc(record, used, shape, tau, shape.delayed ? delay : 0);
+    const here = solveDc(record, used, shape, { tau, delay: shape.delayed ? delay : 0, lag: 0 });
     if (here !== null && !(best !== null && here.sumOfSquares >= best.sumOfSquares)) best = here;
   }
   return best === null ? null : descend(best, descentOf(record));
@@ -98,20 +96,29 @@ export function search(
 /** Shortest time constant that is tried, in sample intervals. */
 export const shortestTau = 0.2;
 
-/** Gauss-Newton steps on time constant and dead time with all else solved for. */
-function descentOf(record: DcRecord): Descent<DcSolution> {
+/** Gauss-Newton steps on the times of a shape with all else solved for. */
+export function descentOf(record: DcRecord): Descent<DcSolution> {
   return {
     cost: (state) => state.sumOfSquares,
     step: (from) => {
       const step = solveColumns([...from.columns, ...dcDerivatives(record, from)], from.residuals);
       return step === null ? null : [...step.subarray(from.columns.length)];
     },
-    at: ({ shape, used, tau, delay }, [dTau, dDelay = 0], part) => {
-      const other = Math.min(3 * record.span, Math.max(tau / 3, Math.min(3 * tau, tau + part * dTau)));
-      const later = shape.delayed
-        ? Math.min(0.3 * record.span, Math.max(-record.interval, delay + part * dDelay))
-        : 0;
-      return solveDc(record, used, shape, Math.max(shortestTau * record.interval, other), later);
+    at: (from, step, part) => {
+      const { shape, used } = from;
+      const moved = { tau: from.tau, delay: from.delay, lag: from.lag };
+      timesOf(shape).forEach((name, j) => {
+        moved[name] += part * step[j];
+      });
+      const tau = Math.min(3 * record.span, Math.max(from.tau / 3, Math.min(3 * from.tau, moved.tau)));
+      return solveDc(record, used, shape, {
+        tau: Math.max(shortestTau * record.interval, tau),
+        delay: Math.min(0.3 * record.span, Math.max(-record.interval, moved.delay)),
+        lag: shape.lagged ? Math.max(0, Math.min(longestLag * tau, moved.lag)) : 0,
+      });
     },
   };
 }
+
+/** Longest second lag that is tried, beside the first: lags of one length cannot be told apart. */
+const longestLag = 0.8;

@@ -38,3 +38,36 @@ export function firstOrderOfHeld(
   }
   return out;
 }
+
+/**
+ * Means of the same response over the time before each row, from rest: what the differences of a position hold. Exact:
+ * the integral of `tau*dy/dt = u - y`. The first row has no time before it and is 0.
+ *
+ * @example
+ * meanOfHeld(Float64Array.of(0, 1, 2), Float64Array.of(1, 1, 1), 1, 0)[1]; // => 0.3679 (exp(-1))
+ */
+export function meanOfHeld(
+  time: Float64Array,
+  input: Float64Array,
+  tau: number,
+  delay: number,
+): Float64Array {
+  const out = firstOrderOfHeld(time, input, tau, delay);
+  let before = out[0];
+  let j = 0;
+  while (j + 1 < time.length && time[j + 1] + delay <= time[0]) j++;
+  for (let i = 1; i < time.length; i++) {
+    let [at, sum] = [time[i - 1], 0];
+    while (j + 1 < time.length && time[j + 1] + delay < time[i]) {
+      const until = Math.max(at, time[j + 1] + delay);
+      sum += input[j] * (until - at);
+      at = until;
+      j++;
+    }
+    sum += input[j] * (time[i] - at);
+    const here = out[i];
+    out[i] = (sum - tau * (here - before)) / (time[i] - time[i - 1]);
+    before = here;
+  }
+  return out;
+}
