@@ -23,7 +23,8 @@ export interface FittedCurve {
    * speed that is a difference of counts): such quick noise hides how much of them is slow. None when absent.
    */
   readonly points?: number;
-  /** Residuals that a noise model made white: whatever is left in them of slow errors shows in that second look only. */
+  /** Residuals that a noise model made white: whatever is left in them of slow errors shows in that second look
+   * only. */
   readonly whitened?: boolean;
 }
 

@@ -32,8 +32,8 @@ export interface Whitening {
 }
 
 /**
- * The innovations of a Kalman filter whose state is what the speed and the position are off by: least squares on what it
- * gives of response and columns is generalised least squares under that noise (Harvey, Forecasting, Structural Time
+ * The innovations of a Kalman filter whose state is what the speed and the position are off by: least squares on what
+ * it gives of response and columns is generalised least squares under that noise (Harvey, Forecasting, Structural Time
  * Series Models and the Kalman Filter, 1989, section 3.4.2: from memory).
  *
  * @example
