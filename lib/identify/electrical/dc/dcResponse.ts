@@ -169,7 +169,7 @@ function settledBy(
   return {
     gain: of((k) => k, true),
     timeConstant: late === null ? settled : around(settled, { value: late, low: late, high: late }),
-    slower: (told ? likeliest?.lagged : likeliest?.plain)?.tau ?? first.tau,
+    slower: first.tau,
     ...(first.shape.friction ? { deadBand: of((_, _t, d) => d) } : {}),
     ...(deadTime !== undefined && deadTime.low > 0 ? { deadTime } : {}),
     ...(drift === undefined ? {} : { drift }),
