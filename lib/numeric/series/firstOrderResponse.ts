@@ -1,3 +1,5 @@
+import { type LaggedRecord, type LagSums, lagSums } from "./lagSums.js";
+
 /** What is tried when a response is fitted. */
 export interface ResponseOptions {
   /** Gain held at this value; free when absent. */
@@ -77,20 +79,23 @@ interface LagColumns {
   readonly decay: Float64Array;
 }
 
-/**
- * Squares and products of what the lag adds to the beginning, and of the output less that beginning: all that a fit
- * without an offset needs, whatever its gain.
- */
-interface LagSums {
-  readonly xx: number;
-  readonly xy: number;
-  readonly yy: number;
+/** Sums that the fits to one record have worked out, by dead band, dead time and time constant. */
+type Lags = Map<number, Map<number, Map<number, LagSums>>>;
+
+/** Those of one dead band and dead time. */
+function lagsAt(known: Lags, deadBand: number, delay: number): Map<number, LagSums> {
+  const ofBand = known.get(deadBand) ?? new Map<number, Map<number, LagSums>>();
+  known.set(deadBand, ofBand);
+  const found = ofBand.get(delay) ?? new Map<number, LagSums>();
+  ofBand.set(delay, found);
+  return found;
 }
 
-/** Those that a fit tried, by time constant, dead time and dead band. */
-type Lags = Map<string, LagSums>;
-
-function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFit | undefined {
+function fitThin(
+  thin: LaggedRecord,
+  options: ResponseOptions,
+  known: Lags = new Map(),
+): ResponseFit | undefined {
   const n = thin.time.length;
   if (n < 8) return undefined;
   const span = thin.time[n - 1] - thin.time[0];
@@ -116,30 +121,34 @@ function fitThin(thin: Thin, options: ResponseOptions, known?: Lags): ResponseFi
       }
       return { lag, decay };
     };
-    const sums = (timeConstant: number, delay: number): LagSums => {
-      const key = `${timeConstant} ${delay} ${deadBand}`;
-      let kept = known?.get(key);
-      if (kept === undefined) {
-        kept = sumsOf(columns(timeConstant, delay), thin.output);
-        known?.set(key, kept);
+    // Time constants that are tried at one dead time are gone through together.
+    const sums = (timeConstant: number, delay: number, beside: readonly number[]): LagSums => {
+      const kept = lagsAt(known, deadBand, delay);
+      if (!kept.has(timeConstant)) {
+        const open = [...new Set(beside)].filter((constant) => !kept.has(constant));
+        lagSums({ ...thin, input: given }, delay, open).forEach((found, k) => {
+          kept.set(open[k], found);
+        });
       }
-      return kept;
+      return kept.get(timeConstant) as LagSums;
     };
-    const attempt = (timeConstant: number, delay: number): void => {
+    const attempt = (timeConstant: number, delay: number, beside: readonly number[]): void => {
       const found = options.offset
         ? solveOffset(columns(timeConstant, delay), thin.output, options, scratch)
-        : solveGain(sums(timeConstant, delay), n, options.gain);
+        : solveGain(sums(timeConstant, delay, beside), n, options.gain);
       if (best === undefined || found.residual < best.residual)
         best = { ...found, timeConstant, delay, deadBand, power, samples: n };
     };
-    for (const d of delays) for (const c of constants) attempt(c * longest, d * longestDelay);
+    const grid = constants.map((part) => part * longest);
+    for (const d of delays) for (const constant of grid) attempt(constant, d * longestDelay, grid);
     if (best === undefined || (best as ResponseFit).deadBand !== deadBand) continue;
     // The grid is coarse: a finer look around its best, twice.
     for (const factor of [1.6, 1.25]) {
       const { timeConstant, delay } = best as ResponseFit;
       const reach = delay > 0 ? delay * (factor - 1) : 0.01 * longestDelay * factor;
-      for (const constant of [timeConstant / factor, timeConstant, timeConstant * factor])
-        for (const d of [delay - reach, delay, delay + reach]) attempt(constant, Math.max(0, d));
+      const near = [timeConstant / factor, timeConstant, timeConstant * factor];
+      for (const constant of near)
+        for (const d of [delay - reach, delay, delay + reach]) attempt(constant, Math.max(0, d), near);
     }
   }
   return best;
@@ -153,15 +162,9 @@ function decayOf(time: Float64Array, timeConstant: number): Float64Array {
   return decay;
 }
 
-interface Thin {
-  readonly time: Float64Array;
-  readonly input: Float64Array;
-  readonly output: Float64Array;
-}
-
 /** At most `mostSamples` rows with both values, the output despiked by a running median of five and averaged over each
  * block. */
-function thinned(time: Float64Array, input: Float64Array, output: Float64Array): Thin {
+function thinned(time: Float64Array, input: Float64Array, output: Float64Array): LaggedRecord {
   const good = new Uint32Array(time.length);
   let n = 0;
   for (let i = 0; i < time.length; i += 1)
@@ -226,25 +229,6 @@ function lagged(
     } else x = u;
     into[i] = x;
   }
-}
-
-/**
- * What the gain is told by: output = gain * lag + (first output - gain * first input) * exp(-t/T), that is, the lag
- * begins where the output was. `decay` is that exponential; 0 where there is no lag.
- */
-function sumsOf({ lag, decay }: LagColumns, output: Float64Array): LagSums {
-  const [begun, entered] = [output[0], lag[0]];
-  let xx = 0;
-  let xy = 0;
-  let yy = 0;
-  for (let i = 0; i < output.length; i += 1) {
-    const x = lag[i] - entered * decay[i];
-    const y = output[i] - begun * decay[i];
-    xx += x * x;
-    xy += x * y;
-    yy += y * y;
-  }
-  return { xx, xy, yy };
 }
 
 /** The gain by least squares, or the one held, and the mean square that it leaves. */
