@@ -107,7 +107,7 @@ export interface WeakForm {
   /** Sum of the modulating function over a window. */
   readonly weight: number;
   /** Effort times that function over short pieces of each window, so that a mismatch costs a few cosines a window only,
-   * and their travel. */
+   * and their travel; one piece without travel where no mismatch will be tried. */
   readonly pieces: number;
   readonly pieceEffort: Float64Array;
   readonly pieceAngle: Float64Array;
@@ -158,7 +158,7 @@ function prepare(signals: TrialSignals, speed: Float64Array, effort: Float64Arra
 
 /**
  * @param windowHalf half length of a window, samples
- * @param profiled many mismatches will be tried on it
+ * @param profiled many mismatches will be tried on it; else n = 0 alone may be
  */
 export function weakFormOf(
   signals: TrialSignals,
@@ -180,41 +180,45 @@ export function weakFormOf(
   const { weight: modulating, first, second } = evenModulatingFunction(half, dt);
   let weight = 0;
   for (let k = 0; k < size; k += 1) weight += modulating[k];
-  const piece = Math.max(1, Math.floor(size / 24));
+  // Without a mismatch all of a window's effort counts alike: it need not be kept in pieces.
+  const piece = profiled ? Math.max(1, Math.floor(size / 24)) : size;
   const pieces = Math.ceil(size / piece);
   const count = centers.length;
   const pieceEffort = new Float64Array(count * pieces);
-  const pieceAngle = new Float64Array(count * pieces);
+  const pieceAngle = new Float64Array(profiled ? count * pieces : 0);
   const moved = new Float64Array(count);
   const rubbed = new Float64Array(count);
   const efforts = new Float64Array(count);
   const byPosition = motionFrom === "position";
+  // The function is even: samples on either side of the middle have one weight (in its first derivative with two
+  // signs).
   for (let r = 0; r < count; r += 1) {
     const c = centers[r];
-    const start = c - half;
+    const middle = modulating[half];
+    const origin = 2 * angle[c];
     let y = 0;
-    if (byPosition) {
-      const origin = angle[c];
-      for (let k = 0; k < size; k += 1) y += (angle[start + k] - origin) * second[k];
-    } else for (let k = 0; k < size; k += 1) y -= speed[start + k] * first[k];
-    let friction = 0;
-    let pushed = 0;
-    for (let b = 0; b < pieces; b += 1) {
-      const to = Math.min(size, (b + 1) * piece);
-      let sum = 0;
-      for (let k = b * piece; k < to; k += 1) {
-        const i = start + k;
-        const w = modulating[k];
-        friction -= sense[i] * w;
-        sum += effort[i] * w;
-        pushed += sizes[i] * w;
-      }
-      pieceEffort[r * pieces + b] = sum;
-      pieceAngle[r * pieces + b] = angle[start + ((b * piece + to - 1) >> 1)] - angle[0];
+    let friction = -sense[c] * middle;
+    let pushed = sizes[c] * middle;
+    for (let low = c - half, high = c + half, k = 0; k < half; k += 1, low += 1, high -= 1) {
+      const w = modulating[k];
+      y += byPosition
+        ? (angle[low] + angle[high] - origin) * second[k]
+        : (speed[high] - speed[low]) * first[k];
+      friction -= (sense[low] + sense[high]) * w;
+      pushed += (sizes[low] + sizes[high]) * w;
     }
     moved[r] = y;
     rubbed[r] = friction;
     efforts[r] = pushed;
+    const start = c - half;
+    for (let b = 0; b < pieces; b += 1) {
+      const from = b * piece;
+      const to = Math.min(size, from + piece);
+      let sum = 0;
+      for (let k = from; k < to; k += 1) sum += effort[start + k] * modulating[k];
+      pieceEffort[r * pieces + b] = sum;
+      if (profiled) pieceAngle[r * pieces + b] = angle[start + ((from + to - 1) >> 1)] - angle[0];
+    }
   }
   let total = 0;
   for (let r = 0; r < count; r += 1) total += moved[r] * moved[r];
