@@ -35,7 +35,7 @@ export interface Observation {
   readonly evidence: readonly Evidence[];
   readonly missing: readonly string[];
   readonly text: string;
-  /** Torque law at n = 0, where the shaft moved enough. */
+  /** Torque law at n = 0, where the shaft moved enough; of a speed trial only where its steps leave it open. */
   readonly law?: LawFit;
   /** Both senses of the command were tried and answered. */
   readonly bothSenses: boolean;

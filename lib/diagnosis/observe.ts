@@ -190,10 +190,10 @@ function watchKind(run: Run, trial: Trial, signals: TrialSignals): Observation {
     return { ...base, ...(law ? { law } : {}), ...doubted(trial, seen) };
   }
   if (trial.kind === "speed") {
-    const law = bestDirectFit(signals, holds);
     const bySteps = observeSpeed(signals, holds);
-    const open = bySteps.verdict === "undetermined";
-    const seen = withGrowth(run, trial, (open ? speedByDrive(signals, law) : undefined) ?? bySteps);
+    // Where the steps tell, nothing is asked of the equation of motion.
+    const law = bySteps.verdict === "undetermined" ? bestDirectFit(signals, holds) : undefined;
+    const seen = withGrowth(run, trial, (law && speedByDrive(signals, law)) ?? bySteps);
     return { ...base, ...(law ? { law } : {}), ...seen };
   }
   if (trial.kind === "position") {
