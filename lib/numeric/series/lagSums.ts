@@ -46,6 +46,8 @@ export function lagSums(
   const state = new Float64Array(many).fill(entered);
   const decay = Float64Array.from(timeConstants, (constant) => (constant > 0 ? 1 : 0));
   const sums = new Float64Array(3 * many);
+  // The usual step, told by all stamps but the last, which may stand for fewer samples.
+  const even = (time[n - 2] - time[0]) / (n - 2);
   const alike = roundings * Number.EPSILON * Math.max(Math.abs(time[0]), Math.abs(time[n - 1]));
   let step = Number.NaN;
   let at = 0;
@@ -54,7 +56,8 @@ export function lagSums(
     const u = input[at];
     const y = output[i];
     const first = i === 0;
-    const dt = first ? 0 : time[i] - time[i - 1];
+    const own = first ? step : time[i] - time[i - 1];
+    const dt = Math.abs(own - even) <= alike ? even : own;
     if (!first && !(Math.abs(dt - step) <= alike)) {
       step = dt;
       for (let k = 0; k < many; k += 1) left[k] = timeConstants[k] > 0 ? Math.exp(-dt / timeConstants[k]) : 0;
