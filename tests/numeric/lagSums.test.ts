@@ -1,7 +1,8 @@
 import { expect, test } from "vitest";
 import { lagSums } from "../../lib/numeric/series/lagSums.js";
 
-/** Sums of the closed form: a unit step through a lag is 1 - exp(-t/T), and what was there before fades as exp(-t/T). */
+/** Sums of the closed form: a unit step through a lag is 1 - exp(-t/T), and what was there before fades as
+ * exp(-t/T). */
 function closedForm(time: Float64Array, output: Float64Array, timeConstant: number, from: number) {
   const sums = { xx: 0, xy: 0, yy: 0 };
   for (let i = 0; i < time.length; i += 1) {

@@ -107,7 +107,7 @@ export interface WeakForm {
   /** Sum of the modulating function over a window. */
   readonly weight: number;
   /** Effort times that function over short pieces of each window, so that a mismatch costs a few cosines a window only,
-   * and their travel; one piece without travel where no mismatch will be tried. */
+   * and their travel. */
   readonly pieces: number;
   readonly pieceEffort: Float64Array;
   readonly pieceAngle: Float64Array;
@@ -158,7 +158,7 @@ function prepare(signals: TrialSignals, speed: Float64Array, effort: Float64Arra
 
 /**
  * @param windowHalf half length of a window, samples
- * @param profiled many mismatches will be tried on it; else n = 0 alone may be
+ * @param profiled many mismatches will be tried on it
  */
 export function weakFormOf(
   signals: TrialSignals,
@@ -180,12 +180,11 @@ export function weakFormOf(
   const { weight: modulating, first, second } = evenModulatingFunction(half, dt);
   let weight = 0;
   for (let k = 0; k < size; k += 1) weight += modulating[k];
-  // Without a mismatch all of a window's effort counts alike: it need not be kept in pieces.
-  const piece = profiled ? Math.max(1, Math.floor(size / 24)) : size;
+  const piece = Math.max(1, Math.floor(size / 24));
   const pieces = Math.ceil(size / piece);
   const count = centers.length;
   const pieceEffort = new Float64Array(count * pieces);
-  const pieceAngle = new Float64Array(profiled ? count * pieces : 0);
+  const pieceAngle = new Float64Array(count * pieces);
   const moved = new Float64Array(count);
   const rubbed = new Float64Array(count);
   const efforts = new Float64Array(count);
@@ -217,7 +216,7 @@ export function weakFormOf(
       let sum = 0;
       for (let k = from; k < to; k += 1) sum += effort[start + k] * modulating[k];
       pieceEffort[r * pieces + b] = sum;
-      if (profiled) pieceAngle[r * pieces + b] = angle[start + ((from + to - 1) >> 1)] - angle[0];
+      pieceAngle[r * pieces + b] = angle[start + ((from + to - 1) >> 1)] - angle[0];
     }
   }
   let total = 0;
