@@ -194,14 +194,14 @@ export function weakFormOf(
   for (let r = 0; r < count; r += 1) {
     const c = centers[r];
     const middle = modulating[half];
-    const origin = 2 * angle[c];
+    const origin = angle[c];
     let y = 0;
     let friction = -sense[c] * middle;
     let pushed = sizes[c] * middle;
     for (let low = c - half, high = c + half, k = 0; k < half; k += 1, low += 1, high -= 1) {
       const w = modulating[k];
       y += byPosition
-        ? (angle[low] + angle[high] - origin) * second[k]
+        ? (angle[low] - origin + (angle[high] - origin)) * second[k]
         : (speed[high] - speed[low]) * first[k];
       friction -= (sense[low] + sense[high]) * w;
       pushed += (sizes[low] + sizes[high]) * w;
