@@ -131,17 +131,30 @@ function pairedHeading(above: readonly LineAbove[], fields: number): Heading | u
 
 const timeUnitKeys = /^(horizontal|x|h|time)[ _-]?(units?|einheit(en)?|unités?|unidad(es)?)$/i;
 
-/** Units of the channels of an oscilloscope that stand in a line of a key above a heading without any (`Vertical
- * Units,A,A`), one for every column behind the time. */
-function withUnitsAbove(heading: Heading, above: readonly LineAbove[], delimiter: string): Heading {
-  if (heading.units !== undefined) return heading;
-  const fields = heading.names.length;
-  const lines = above.slice(0, heading.top).map((l) => splitLine(l.text, delimiter).map((c) => c.trim()));
+/** A heading that only numbers its channels. */
+const channelNumber = /^(ch|chan|channel|kanal|canal|voie|trace|input|通道)?[ _-]?([A-H]|\d{1,2})$/i;
+
+/** Labels and units of the channels of an oscilloscope that stand in lines of a key above a heading without any
+ * (`Vertical Units,A,A`), one for every column behind the time; a label names a channel that only has a number. */
+function withUnitsAbove(given: Heading, above: readonly LineAbove[], delimiter: string): Heading {
+  const fields = given.names.length;
+  const lines = above.slice(0, given.top).map((l) => splitLine(l.text, delimiter).map((c) => c.trim()));
   const of = (keys: RegExp): readonly string[] | undefined =>
     lines.find((cells) => cells.length >= 2 && keys.test((cells[0] ?? "").replace(/[:=]$/, "")));
-  const own = of(unitKeys)?.slice(1);
-  while (own !== undefined && own.at(-1) === "" && own.length > fields - 1) own.pop();
-  if (own?.length !== fields - 1 || !own.every((u) => u === "" || unitCode(u) !== undefined)) return heading;
+  const behindTime = (keys: RegExp): string[] | undefined => {
+    const own = of(keys)?.slice(1);
+    while (own !== undefined && own.at(-1) === "" && own.length > fields - 1) own.pop();
+    return own?.length === fields - 1 ? own : undefined;
+  };
+  const labels =
+    fields > 1 && given.names.slice(1).every((n) => channelNumber.test(n)) ? behindTime(nameKeys) : undefined;
+  const heading =
+    labels === undefined
+      ? given
+      : { ...given, names: given.names.map((n, k) => (k === 0 || labels[k - 1] === "" ? n : labels[k - 1])) };
+  if (heading.units !== undefined) return heading;
+  const own = behindTime(unitKeys);
+  if (own === undefined || !own.every((u) => u === "" || unitCode(u) !== undefined)) return heading;
   const time = of(timeUnitKeys)?.[1] ?? "";
   return {
     ...heading,
@@ -197,6 +210,8 @@ function namedHeading(
       if (near.length > 0) break;
       continue;
     }
+    // What a program says of the log between heading and rows.
+    if (above[i].cells.length !== fields && found.cells.some((c) => sentence.test(c))) continue;
     // Behind a longer block of remarks only a plain line of as many cells is one.
     const far = near.length === 0 && above.length - i > 5;
     if (far && (found.loose || marks.test(above[i].text))) return undefined;
@@ -253,6 +268,8 @@ function withGroups(near: { at: number; cells: string[]; marked: boolean }[]): v
     if (near[k + 1].marked !== near[k].marked) continue;
     if (near[k].at - near[k + 1].at !== 1 || isUnitsRow(lower) || isUnitsRow(upper)) continue;
     if (![...lower, ...upper].every((c) => c === "" || cellKind(c) === "word")) continue;
+    // What a program says of the log between heading and rows: `Logging stopped. Total samples: 3000`.
+    if (lower.some((c) => sentence.test(c))) continue;
     const filled = lower.filter((c) => c !== "");
     const twice = new Set(filled).size < filled.length;
     const gaps = lower.some((c, i) => c === "" && upper[i] !== "");
@@ -268,6 +285,9 @@ function withGroups(near: { at: number; cells: string[]; marked: boolean }[]): v
     return;
   }
 }
+
+/** Two sentences, or a word with its number. */
+const sentence = /\p{L}{2}[.!]\s+\p{Lu}|:\s*[+-]?\d/u;
 
 /** A name of a setting is no longer; what is tried on longer texts takes time with the square of their length. */
 const longestName = 200;
