@@ -90,28 +90,33 @@ export function rateRelations(
   return out;
 }
 
-/** Likeness of a window with the next one (correlation) from which a column is a motion and no noise, and the share of
- * the changes of a position below which a speed explains none of them (judgement, no source). */
-const motion = { likeTheNext: 0.6, explained: 0.1 };
+/** Likeness of a window with the next one (correlation) from which a column is a motion and below which it is noise, and
+ * the share of the changes of a position below which a speed explains none of them (judgement, no source). */
+const motion = { likeTheNext: 0.6, unlikeTheNext: 0.2, explained: 0.1 };
 
 /**
- * Whether one column goes on moving as speeds do, window after window, while the other shows nothing of it: a position
- * and a speed of two shafts, or none of them what it is called. A speed of noise alone, on a shaft that is held, is
- * explained by nothing and says nothing.
+ * Whether one column goes on moving as speeds do, window after window, while the other shows nothing but noise: a
+ * position and a speed of two shafts, or none of them what it is called. A speed of noise alone, on a shaft that is
+ * held, is explained by nothing and says nothing.
  */
 function motionMissed(windows: Windows, angle: number, rate: number): boolean {
-  const area = windows.area[rate];
-  let own = 0;
-  let next = 0;
-  for (let k = 0; k + 1 < area.length; k += 1) {
-    const product = area[k] * area[k + 1];
-    if (product - product !== 0) continue;
-    own += 0.5 * (area[k] * area[k] + area[k + 1] * area[k + 1]);
-    next += product;
-  }
-  if (!(next > motion.likeTheNext * own)) return false;
+  if (!(likeTheNext(windows.area[rate]) > motion.likeTheNext)) return false;
+  if (!(likeTheNext(windows.change[angle]) < motion.unlikeTheNext)) return false;
   const fit = rateFit(windows, angle, rate);
   return fit !== undefined && fit.explained < motion.explained;
+}
+
+/** Correlation, about zero, of what a window shows with what the next one does. */
+function likeTheNext(values: Float64Array): number {
+  let own = 0;
+  let next = 0;
+  for (let k = 0; k + 1 < values.length; k += 1) {
+    const product = values[k] * values[k + 1];
+    if (product - product !== 0) continue;
+    own += 0.5 * (values[k] * values[k] + values[k + 1] * values[k + 1]);
+    next += product;
+  }
+  return own > 0 ? next / own : 0;
 }
 
 /** Whether a column is a speed or a position, told by what is needed to move it and to keep it where it is. */
