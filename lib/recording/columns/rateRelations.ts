@@ -90,8 +90,8 @@ export function rateRelations(
   return out;
 }
 
-/** Likeness of a window with the next one (correlation) from which a column is a motion and below which it is noise, and
- * the share of the changes of a position below which a speed explains none of them (judgement, no source). */
+/** Likeness of a window with the next one (correlation) from which a column is a motion and below which it is noise,
+ * and the share of the changes of a position below which a speed explains none of them (judgement, no source). */
 const motion = { likeTheNext: 0.6, unlikeTheNext: 0.2, explained: 0.1 };
 
 /**
