@@ -31,11 +31,15 @@ export function driveSignsOf(recording: Recording, trials: readonly Trial[]): Dr
   return (Object.keys(signs) as DriveSignName[]).filter((name) => signs[name]);
 }
 
-/** Probability that the drive of a set is field-oriented, from all signs that its recordings show, each counted
- * once. */
+/**
+ * Probability that the drive of a set is field-oriented, from all signs that its recordings show, each counted once. A
+ * log without any sign of one is taken for none: what an alignment or a lead order would do for it is not known.
+ */
 export function fieldOrientedProbability(signs: Iterable<DriveSignName>): number {
+  const seen = new Set(signs);
+  if (![...seen].some((name) => driveSigns[name].ratio >= driveModel.evidence)) return 0;
   let odds: number = driveModel.prior.odds;
-  for (const name of new Set(signs)) odds *= driveSigns[name].ratio;
+  for (const name of seen) odds *= driveSigns[name].ratio;
   const probability = odds / (1 + odds);
   const { below, above } = driveModel.excluded;
   return probability < below ? 0 : probability > above ? 1 : probability;

@@ -11,6 +11,7 @@ import {
   givesWay,
   movesAsInertia,
   stillUnderWay,
+  sways,
   swungUnderOne,
   turnedBack,
   twists,
@@ -47,7 +48,14 @@ export function observeTorque(
   fitted: LawFit | undefined,
 ): Seen {
   const seen = watchTorque(signals, holds, fitted);
-  if (seen.verdict === "undetermined" || seen.confidence <= movedAlready) return seen;
+  if (seen.verdict === "undetermined") return seen;
+  if (seen.behaviour === "turns" && sways(signals, littleWay))
+    return unseen(
+      ["a trial without what draws the shaft back, or with commands held longer"],
+      "Under a command of one sign the shaft went to and fro and not far: something draws it to an angle, and which way it is turned cannot be said.",
+      seen.evidence,
+    );
+  if (seen.confidence <= movedAlready) return seen;
   const missing = lacking(seen, signals, holds, fitted);
   return missing === undefined
     ? seen

@@ -34,6 +34,10 @@ function endText({ reached, ripple }: ReachedAtEnd): string {
 /** Sureness of a runaway or a turned sense that the steps show and no account of the whole describes (judgement). */
 const byStepsAlone = 0.75;
 
+/** A runaway by its steps whose whole course is the command's with the sign turned holds its command: what may be left
+ * unexplained then, and how sure that is at most (judgement: a runaway that met its limit at that very speed). */
+const mirrored = { unexplained: 0.06, confidence: 0.9 };
+
 /** What is said where the whole of a trial tells more than its steps. */
 const wholeTrial = {
   blocked: { behaviour: "still", text: "Blocked: a motion was commanded and the shaft stayed." },
@@ -65,6 +69,21 @@ export function secondOpinion(
   const agreed = words[seen.verdict];
   const bad = words.runaway + words.reversed;
   // A loop that turns away from its command is named, whichever of the two it is: that is the one that can hurt.
+  const mirror = words.reversed > 0.8 && best.unexplained < mirrored.unexplained;
+  if (seen.verdict === "runaway" && mirror && best.model === "follows with the sign turned")
+    return {
+      ...seen,
+      behaviour: "mirrored",
+      verdict: "reversed",
+      confidence: mirrored.confidence * words.reversed,
+      sense: "against",
+      evidence: [...seen.evidence, evidence],
+      missing: [
+        "which way the shaft turned, seen by eye: the sign of the log or that of the command is the wrong one",
+        ...seen.missing,
+      ],
+      text: `${wholeTrial.reversed.text} As logged it TURNS AGAINST ITS COMMAND: close no loop on the logged position or speed before their sign is known.`,
+    };
   const dangerous = (seen.verdict === "runaway" || seen.verdict === "reversed") && bad > 0.8;
   if (seen.verdict !== "undetermined" && (agreed >= 0.5 || dangerous))
     return {

@@ -7,7 +7,7 @@ import { column, mean, movingAverage, type TrialSignals } from "../run/trialSign
 import { fallsBack } from "./fallsBack.js";
 import type { Observation } from "./observation.js";
 import { observeHeld } from "./observeHeld.js";
-import { makesTorque, standsBetweenSteps } from "./standstillDoubts.js";
+import { makesTorque, movedByItself, notTried, standsBetweenSteps } from "./standstillDoubts.js";
 import { unlessTooShort } from "./standstillTime.js";
 
 /** What a loop asks for within itself, the outermost first. */
@@ -32,6 +32,7 @@ const limits = {
   noises: 4,
   weak: 6,
   unproven: 0.8,
+  claimed: 0.65,
 };
 
 /**
@@ -50,6 +51,8 @@ export function doubtStandstill(run: Run, observation: Observation, whole: Trial
   const back = fallsBack(run, observation);
   if (back !== undefined) return { ...observation, ...back, holds: [] };
   const reason =
+    nothingTried(run, observation) ??
+    drawnByItself(observation) ??
     easesOff(run, observation) ??
     currentFalls(run, whole) ??
     stoppedDead(observation) ??
@@ -84,10 +87,40 @@ function neverMoved(run: Run, { signals }: Observation): boolean {
 /** One dead encoder in five of shafts that never move by a count (judgement: of made-up recordings whose torque trial
  * shows none it is 8 %, but a real shaft that is held mostly winds up by a count or two). */
 function unproven(observation: Observation): Observation {
+  if (observation.verdict !== "blocked") return observation;
+  const confidence = observation.confidence * limits.unproven;
+  if (confidence < limits.claimed)
+    return {
+      ...observation,
+      behaviour: "unclear",
+      holds: [],
+      verdict: "undetermined",
+      confidence: 0.5,
+      missing: [alive, ...observation.missing],
+      text: `The motion did not change by a count: the shaft is held, or too weakly driven, or a dead encoder looks the same. ${observation.text}`,
+    };
   return {
     ...observation,
-    confidence: observation.confidence * limits.unproven,
+    confidence,
     ...(observation.missing.length === 0 ? { missing: [`${alive} (a dead encoder looks the same)`] } : {}),
+  };
+}
+
+function nothingTried(run: Run, observation: Observation): Doubt | undefined {
+  if (!notTried(run, observation)) return undefined;
+  return {
+    behaviour: observation.behaviour,
+    text: "The shaft stood, and no current flowed although a motion was asked for: the drive was off, not enabled or without supply, and nothing was tried here.",
+    missing: "a current that flows: enable the drive and repeat the trial",
+  };
+}
+
+function drawnByItself(observation: Observation): Doubt | undefined {
+  if (observation.trial.kind !== "torque" || !movedByItself(observation)) return undefined;
+  return {
+    behaviour: "unclear",
+    text: "The shaft came to rest under torque, but it set out or turned round while none was asked for: a spring or a weight moves it, and rests of that kind show no fault of torque.",
+    missing: "a torque trial without what draws the shaft",
   };
 }
 

@@ -1,7 +1,9 @@
+import { largest } from "../numeric/series/largest.js";
 import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import { range } from "../numeric/series/range.js";
 import type { Run } from "../run/run.js";
 import { column, mean, type TrialSignals } from "../run/trialSignals.js";
+import { tried } from "./breakaway.js";
 import type { Observation } from "./observation.js";
 
 /** Figures (judgement): few steps of a coarse position, how many of its usual pauses a shaft must stand to have
@@ -54,4 +56,54 @@ export function makesTorque(run: Run, { trial, signals }: Observation): boolean 
   if (!(xx > 0) || !(yy > 0) || (xy * xy) / (xx * yy) < made.explained) return false;
   const rest = torque.map((v, i) => v - (xy / xx) * current[i]);
   return noiseLevel(rest) > made.ownNoise * noiseLevel(torque);
+}
+
+/** Part of the commanded current below which none flowed (judgement). */
+const none = 0.04;
+
+/** A current was measured and none flowed, though the shaft was asked to move: nothing was tried. */
+export function notTried(run: Run, { trial, signals }: Observation): boolean {
+  const { current, currentCommand } = signals;
+  if (current === undefined || trial.kind === "held" || !(largest(current) > 0)) return false;
+  const level = tried(run, trial, signals)?.level ?? Number.NaN;
+  if (currentCommand !== undefined) return level < none * largest(currentCommand);
+  const other = trial.kind === "torque" || trial.kind === "voltage" || trial.kind === "duty";
+  return !other && level === 0;
+}
+
+/** Way without torque, beside the largest under torque and in steps of the angle; what counts as rest before it, beside
+ * the largest speed (judgement). */
+const drawn = { part: 0.15, steps: 12, rest: 0.1, rows: 12 };
+
+/**
+ * While no torque was asked for the shaft set out from rest, or turned round: a spring or a weight moves it. Magnets
+ * without current move nothing (physics).
+ */
+export function movedByItself({ signals, holds }: Observation): boolean {
+  const { angle, angleStep, speed } = signals;
+  if (angle === undefined || speed === undefined) return false;
+  const top = Math.max(0, ...holds.map(({ peakSpeed }) => peakSpeed));
+  const swing = Math.max(0, ...holds.map((hold) => (hold.sense === 0 ? 0 : hold.swing)));
+  const least = Math.max(drawn.part * swing, drawn.steps * angleStep);
+  return holds.some(({ sense, from, to }) => {
+    if (sense !== 0 || to - from < drawn.rows) return false;
+    // The last rows look ahead to the next step.
+    const part = angle.subarray(from, to - Math.floor((to - from) / 8));
+    const before = Math.max(0, from - Math.max(3, Math.floor((to - from) / 10)));
+    const rested = largest(speed, before, Math.max(from, before + 3)) < drawn.rest * top;
+    const { up, down } = excursions(part);
+    return (rested && Math.max(up, down) > least) || (up > least && down > least);
+  });
+}
+
+/** Largest rise and largest fall of a series. */
+function excursions(values: Float64Array): { readonly up: number; readonly down: number } {
+  let [low, high, up, down] = [values[0], values[0], 0, 0];
+  for (const v of values) {
+    low = Math.min(low, v);
+    high = Math.max(high, v);
+    up = Math.max(up, v - low);
+    down = Math.max(down, high - v);
+  }
+  return { up, down };
 }

@@ -4,7 +4,9 @@ import { range } from "../numeric/series/range.js";
 import type { Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { type TrialSignals, trialSignals } from "../run/trialSignals.js";
-import { type Observation, percent } from "./observation.js";
+import { type Tried, tried } from "./breakaway.js";
+import { type Observation, percent, short } from "./observation.js";
+import { breakawayModel } from "./tables/breakaway.js";
 
 /**
  * Judgement. Acceleration of a free shaft under an effort that people try: the inertia over the torque of machines from
@@ -37,43 +39,72 @@ const lags = {
  * source). */
 const finest = (2 * Math.PI) / 2000;
 /** Steps or standard deviations that a motion must make to be seen, and the part of the largest demand that counts as
- * one; from this probability on a shaft that stood is called blocked, and from `sure` on as surely as it stood
+ * one; from these probabilities on a shaft that stood is called blocked, and from `sure` on as surely as it stood
  * (judgement). */
-const seen = { steps: 2, noises: 4, demand: 0.3, held: 0.6, sure: 0.995 };
+const seen = { steps: 2, noises: 4, demand: 0.3, held: 0.8, least: 0.75, sure: 0.995 };
 
 const moving = new Set(["torque", "voltage", "duty", "speed", "position"]);
 
-/** A shaft that stood is blocked only as far as a free one would have been seen to move in that time. */
+/**
+ * A shaft that stood is blocked only as far as a free one would have been seen to move: its friction holds it no more
+ * than it was driven, and it was given the time.
+ */
 export function unlessTooShort(run: Run, observation: Observation): Observation {
   if (observation.behaviour !== "still") return observation;
-  const held = heldProbability(run, observation.trial, observation.signals);
+  const { trial, signals } = observation;
+  const effort = tried(run, trial, signals);
+  const friction = effort?.held ?? 0;
+  const time = hiddenByTime(run, trial, signals);
+  const held = blockedProbability(run, friction + (1 - friction) * time);
   if (held > seen.sure) return observation;
-  if (held >= seen.held) return { ...observation, confidence: observation.confidence * held };
+  if (held >= seen.held && observation.confidence * held > seen.least)
+    return { ...observation, confidence: observation.confidence * held };
+  const open = { ...observation, verdict: "undetermined", confidence: 0.5 } as const;
+  // That it stood is not in doubt then: causes are weighed, friction above the torque among them.
+  if (effort !== undefined && friction > time)
+    return { ...open, missing: [raise, ...observation.missing], text: weakText(effort, held) };
   return {
-    ...observation,
+    ...open,
     behaviour: "unclear",
     holds: [],
-    verdict: "undetermined",
-    confidence: 0.5,
     missing: ["a command held longer, or a finer position", ...observation.missing],
     text: `The shaft was not seen to move, but for so short a time that many a free shaft would not have been either (held: ${percent(held)}).`,
   };
 }
 
+const raise =
+  "a larger effort: raise it in steps, within the limits of motor and drive, until the shaft moves or the rated value is reached";
+
+function weakText({ level, unit, scale }: Tried, held: number): string {
+  const why =
+    scale === "stated"
+      ? "beside what is stated of the motor that is little"
+      : scale === "seen"
+        ? "beside the rest of this log that is little"
+        : "and nothing in the log says whether that is much for this motor";
+  return `The shaft did not move under up to ${short(level)} ${unit}, ${why}: it is blocked, or the command is weaker than its friction (held: ${percent(held)}).`;
+}
+
+/** Probability that a shaft which stood is held, or has too little torque to move, where a free one would have been
+ * seen to stand with the probability `hidden` (Bayes). */
+function blockedProbability({ ordering }: Run, hidden: number): number {
+  const { usual, orders } = breakawayModel.blocked;
+  const before = ordering === undefined ? usual : orders;
+  return before / (before + (1 - before) * hidden);
+}
+
 /**
- * Probability that a shaft which was seen to stand is held, or has too little torque to move, and has not merely had
- * too little time to show by a count that it is free: the path of a free shaft, `a t²/2`, over all accelerations it may
- * have (kinematics), against what the log resolves.
+ * Probability that a free shaft has had too little time to show by a count that it is free: its path, `a t²/2`, over
+ * all accelerations it may have (kinematics), against what the log resolves.
  */
-function heldProbability(run: Run, trial: Trial, signals: TrialSignals): number {
+function hiddenByTime(run: Run, trial: Trial, signals: TrialSignals): number {
   const { lag, time } = demandOf(trial, signals);
-  if (!(time > 0)) return 1;
+  if (!(time > 0)) return 0;
   const { middle, spread } = accelerationOf(run, trial, signals);
-  const hidden = lag.reduce(
+  return lag.reduce(
     (sum, [delay, part]) => sum + part * belowResolution(signals, time - delay, middle, spread),
     0,
   );
-  return prior.blocked / (prior.blocked + (1 - prior.blocked) * hidden);
 }
 
 /** Probability that a free shaft moves less than the log shows in this time. */

@@ -2,6 +2,7 @@ import { solveNormal } from "../numeric/linear/normalEquations.js";
 import { fitResponse } from "../numeric/series/firstOrderResponse.js";
 import { largest } from "../numeric/series/largest.js";
 import { modulatingFunction, project } from "../numeric/series/modulatingFunction.js";
+import { range } from "../numeric/series/range.js";
 import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { type Seen, short } from "./observation.js";
@@ -235,7 +236,10 @@ const row5 = [0, 1, 2, 3, 4];
  * Under one steady command the shaft went, came back and went again: a spring, a weight or a rest angle draws it, and
  * the way it goes at the end tells nothing of the torque's sense.
  */
-export function swungUnderOne({ speed }: MovingSignals, hold: Hold): boolean {
+export function swungUnderOne(
+  { speed }: Pick<MovingSignals, "speed">,
+  hold: Pick<Hold, "from" | "to" | "peakSpeed">,
+): boolean {
   const dead = 0.25 * hold.peakSpeed;
   let [side, turns] = [0, 0];
   for (let i = hold.from; i < hold.to; i += 1) {
@@ -245,6 +249,30 @@ export function swungUnderOne({ speed }: MovingSignals, hold: Hold): boolean {
     side = now;
   }
   return turns >= 2;
+}
+
+/** Smallest part of the largest command that counts as one of its sign. */
+const signed = 0.04;
+
+/**
+ * Over a stretch of one sign of the command, however its size changes, the shaft went to and fro within the given way:
+ * something draws it to an angle.
+ */
+export function sways(signals: TrialSignals, way: number): boolean {
+  const { angle, command, speed, speedNoise } = signals;
+  if (angle === undefined || speed === undefined || command === undefined) return false;
+  if (range(angle) > way) return false;
+  const least = signed * largest(command);
+  const side = (i: number): number => (Math.abs(command[i]) > least ? Math.sign(command[i]) : 0);
+  for (let from = 0; from < command.length; ) {
+    let to = from + 1;
+    while (to < command.length && side(to) === side(from)) to += 1;
+    const peakSpeed = largest(speed, from, to);
+    if (side(from) !== 0 && peakSpeed > 6 * speedNoise && swungUnderOne({ speed }, { from, to, peakSpeed }))
+      return true;
+    from = to;
+  }
+  return false;
 }
 
 /**

@@ -1,7 +1,9 @@
 import { largest } from "../numeric/series/largest.js";
 import { quantile } from "../numeric/series/median.js";
+import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import type { Channel, ChannelRole, Recording } from "../recording/types.js";
 import { Run } from "../run/run.js";
+import { movingAverage } from "../run/trialSignals.js";
 import type { JudgedTrial } from "./judged.js";
 import type { Seen } from "./observation.js";
 import { observe } from "./observe.js";
@@ -16,6 +18,8 @@ const assumed = {
   length: (2 * Math.PI) / 10,
   speed: 100,
   torque: 1,
+  /** Noise of a speed that shows nothing else, rad/s. */
+  noise: 0.2,
   factors: [1, 1 / 8, 8],
 };
 
@@ -103,15 +107,30 @@ function atScale(
   drop("speedCommand");
   if (known.speed !== undefined || known.position !== undefined) return channels;
   if (unscaled.speed !== undefined) {
+    const noise = noiseAlone(unscaled.speed.data);
     channels.speed = times(
       unscaled.speed,
-      (factor * assumed.speed) / Math.max(largest(unscaled.speed.data), 1e-300),
+      noise === undefined
+        ? (factor * assumed.speed) / Math.max(largest(unscaled.speed.data), 1e-300)
+        : (factor * assumed.noise) / noise,
     );
     return channels;
   }
   if (unscaled.position === undefined) return undefined;
   channels.position = times(unscaled.position, factor * positionScale(unscaled.position));
   return channels;
+}
+
+/** Rows of an average, and its largest value in standard deviations, for a column to be noise alone (judgement). */
+const noisy = { rows: 15, most: 5 };
+
+/** Standard deviation of the noise of a speed that rises above it nowhere; undefined where it does. Drawn as large as
+ * a speed it would be one. */
+function noiseAlone(data: Float64Array): number | undefined {
+  const noise = noiseLevel(data);
+  // At the ends fewer rows are averaged.
+  const most = largest(movingAverage(data, noisy.rows), noisy.rows, data.length - noisy.rows);
+  return noise > 0 && most < (noisy.most * noise) / Math.sqrt(noisy.rows) ? noise : undefined;
 }
 
 /** Counts that must pass before a motion is held against a speed command in another scale: a shaft that stands and

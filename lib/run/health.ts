@@ -156,6 +156,14 @@ export const gates: readonly Gate[] = [
     source: "physics: a torque of one sign does not set a free shaft turning both ways",
   },
   {
+    code: "speed-unsigned",
+    atMost: 0.97,
+    channels: ["speed"],
+    withholds: ["answer"],
+    headline: true,
+    source: "physics: no steady torque slows a shaft down to zero and speeds it up the same way again",
+  },
+  {
     code: "speed-factor",
     atMost: 0.5,
     channels: ["speed", "speedCommand"],

@@ -1,4 +1,5 @@
 import { largest } from "../numeric/series/largest.js";
+import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import { commandedEfforts } from "../recording/columns/roles.js";
 import type { ChannelRole, Finding, Recording } from "../recording/types.js";
 import type { Shaft } from "./shaft.js";
@@ -48,6 +49,72 @@ function gathersBothWays({ speed, angle }: Shaft, effort: Float64Array, least: n
     if (done.up && done.down) return true;
   }
   return false;
+}
+
+/** What commands a shaft, the outermost first. */
+const commands: readonly ChannelRole[] = ["speedCommand", ...commandedEfforts];
+
+/**
+ * A speed is one of sizes where it never goes below zero by more than `below` of its largest value although its command
+ * has both signs, each by `asked` of its largest value and for `rows` rows at least, and it bounces off zero: under one
+ * sign of the command it falls from above `fast` of its largest value to under `slow` and comes back to above `back`,
+ * which is as many times its noise (judgement).
+ */
+const bounced = { below: 0.05, asked: 0.2, rows: 10, fast: 0.25, slow: 0.07, back: 0.12, noises: 6 };
+
+/**
+ * Whether the speed was logged without its sign, and no position beside it: a command that turned the shaft round would
+ * take the speed through zero, and no steady torque slows a shaft down to zero and speeds it up the same way again.
+ */
+export function speedWithoutSign({ channels }: Recording): boolean {
+  const speed = channels.speed?.data;
+  const command = commands.map((role) => channels[role]?.data).find((data) => data !== undefined);
+  if (speed === undefined || command === undefined || channels.position !== undefined) return false;
+  const [top, most] = [largest(speed), largest(command)];
+  const [low, high] = [-bounced.below * top, bounced.asked * most];
+  if (!(top > 0) || !(most > 0) || speed.some((v) => v < low)) return false;
+  const asked = (sign: number): number => command.reduce((sum, v) => sum + (v * sign > high ? 1 : 0), 0);
+  if (asked(1) < bounced.rows || asked(-1) < bounced.rows) return false;
+  const back = Math.max(bounced.back * top, bounced.noises * noiseLevel(speed));
+  return bounces(speed, command, top, { least: high, back });
+}
+
+function bounces(
+  speed: Float64Array,
+  command: Float64Array,
+  top: number,
+  { least, back }: { readonly least: number; readonly back: number },
+): boolean {
+  let [side, was, fell] = [0, false, false];
+  let before = 0;
+  for (let i = 0; i < speed.length; i += 1) {
+    const now = Math.abs(command[i]) > least ? Math.sign(command[i]) : 0;
+    if (now !== side) {
+      // Before the first reversal nothing can bounce off a sign that was lost.
+      if (now !== 0 && now === -before) [was, fell] = [speed[i] > bounced.fast * top, false];
+      else [was, fell] = [false, false];
+      if (now !== 0) before = now;
+      side = now;
+    }
+    if (side === 0 || !was) continue;
+    if (speed[i] < bounced.slow * top) fell = true;
+    if (fell && speed[i] > back) return true;
+  }
+  return false;
+}
+
+/** The finding for a speed that was logged without its sign. */
+export function speedUnsignedFinding({ path, channels }: Recording): Finding {
+  const name = channels.speed?.name ?? "speed";
+  return {
+    severity: "error",
+    code: "speed-unsigned",
+    message: `"${name}" never goes below zero, and where its command is reversed it falls to zero and rises again: it is a size without its sign`,
+    meaning:
+      "whether the shaft turned with its command or against it cannot be seen; log the speed with its sign, or the position",
+    file: path,
+    column: name,
+  };
 }
 
 /** The finding for an effort that was logged without its sign. */

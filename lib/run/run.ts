@@ -11,7 +11,12 @@ import { filled } from "./despike.js";
 import { type Exchanged, exchangedIn } from "./exchanged.js";
 import { type Health, healthOf, scaleFindings, witnessFindings } from "./health.js";
 import { rowsLost } from "./lostRows.js";
-import { effortsWithoutSign, withoutSignFinding } from "./magnitudes.js";
+import {
+  effortsWithoutSign,
+  speedUnsignedFinding,
+  speedWithoutSign,
+  withoutSignFinding,
+} from "./magnitudes.js";
 import { type Shaft, shaftOf } from "./shaft.js";
 import { type Shifted, shiftedChannels, without } from "./shifted.js";
 import { TrialView } from "./trialView.js";
@@ -225,6 +230,7 @@ export class Run {
         ...effortsWithoutSign(this.recording, this.shaft)
           .slice(0, 1)
           .map((role) => withoutSignFinding(this.recording, role)),
+        ...(speedWithoutSign(this.recording) ? [speedUnsignedFinding(this.recording)] : []),
         ...this.cut.findings,
         ...chosenFinding(this.trials, this.chosenTrials, this.path),
       ];

@@ -51,7 +51,8 @@ describe("motion just above and just below what the log can resolve", () => {
   test("four counts of travel are no motion, five are", () => {
     const below = watch({ currentCommand: command, position: shifted(4) }, "torque", count);
     const above = watch({ currentCommand: command, position: shifted(5) }, "torque", count);
-    expect([below.verdict, below.behaviour]).toEqual(["blocked", "still"]);
+    // One ampere of a motor that nobody describes may be less than its friction takes.
+    expect([below.verdict, below.behaviour]).toEqual(["undetermined", "still"]);
     expect([above.verdict, above.behaviour]).toEqual(["blocked", "swings"]);
     const travel = above.evidence.find(({ quantity }) => quantity === "largest travel under one command");
     expect(travel?.value).toBeCloseTo((5 * 360) / 4096, 9);

@@ -167,20 +167,26 @@ describe("a torque trial by what the shaft did", () => {
   });
 
   test("blocked under one sense is less sure than under both; hardly any current is said", () => {
-    const still = of(() => 0);
-    const one = watch({ currentCommand: steps([0.2, 1]), speed: still });
-    const two = watch({ currentCommand: both, speed: still });
+    // The speed says something, so that no dead encoder is in question, and the current is what the motor is made for.
+    const still = of((t) => (t < 0.05 ? 1e-9 : 0));
+    const rated = (columns: Columns) =>
+      observe(runOf(recordingOf(time, columns, { machine: { ratedCurrent: 1 } })), whole);
+    const one = rated({ currentCommand: steps([0.2, 1]), speed: still });
+    const two = rated({ currentCommand: both, speed: still });
     expect([one.verdict, two.verdict]).toEqual(["blocked", "blocked"]);
     expect(one.confidence).toBeLessThan(two.confidence);
     expect(two.text).toMatch(/whichever way it was asked/);
     expect(one.text).not.toMatch(/whichever way/);
-    expect(watch({ currentCommand: both, current: both.map((i) => 0.05 * i), speed: still }).text).toMatch(
-      /Hardly any current flowed/,
-    );
-    expect(watch({ currentCommand: both, current: both, speed: still }).text).toMatch(
+    const of5 = rated({ currentCommand: both, current: both.map((i) => 0.05 * i), speed: still });
+    expect(of5.verdict).toBe("undetermined");
+    expect(of5.text).toMatch(/up to 0.05 A, beside what is stated of the motor that is little/);
+    const none = rated({ currentCommand: both, current: both.map((i) => 0.01 * i), speed: still });
+    expect(none).toMatchObject({ verdict: "undetermined", behaviour: "still" });
+    expect(none.text).toMatch(/no current flowed although a motion was asked for/);
+    expect(rated({ currentCommand: both, current: both, speed: still }).text).toMatch(
       /current held its command/,
     );
-    expect(watch({ currentCommand: both, current: both.map((i) => 0.5 * i), speed: still }).text).not.toMatch(
+    expect(rated({ currentCommand: both, current: both.map((i) => 0.5 * i), speed: still }).text).not.toMatch(
       /current/,
     );
   });

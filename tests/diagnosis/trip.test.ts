@@ -76,7 +76,8 @@ test("a plateau is no trip", () => {
 
 test("a speed trial without current after a trip does not make the order blocked", () => {
   const diagnosis = judge(150, 0, true);
-  expect(diagnosis.recordings[0].trials[1].verdict).toBe("blocked");
+  expect(diagnosis.recordings[0].trials[1].verdict).toBe("undetermined");
+  expect(diagnosis.recordings[0].trials[1].text).toContain("no current flowed");
   expect(diagnosis.orderings[0].verdict).not.toBe("blocked");
   expect(diagnosis.recordings[0].trials[0].causes[0].cause).toBe("nothing-wrong");
 });

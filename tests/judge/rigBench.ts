@@ -83,6 +83,8 @@ function truthOf(h: Happened, loop: Loop, rig: DrawnRig, step: number, rows: num
     held(h, loop === "speed" ? h.speed : h.angle.map((a) => a - h.angle[0]), 0.2) > 0.4
   )
     return ["blocked", "tracking", open];
+  // Nothing moved, and no log says what is much for its motor: friction may have held a free one as well.
+  if (loop === "torque" && turns < 0.02) return ["blocked", open];
   if (rig.wiring === "held" || rig.wiring === "locks")
     return turns < 0.35 && stays && rows >= 60 ? ["blocked"] : ["blocked", open];
   if (turns < 0.02) return ["blocked", open];

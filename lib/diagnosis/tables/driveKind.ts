@@ -40,6 +40,8 @@ export type DriveSignName = keyof typeof driveSigns;
 /** Odds before any sign: of all motor logs, about as many come from field-oriented drives as from others. */
 export const driveModel = {
   prior: { odds: 1, source: "common practice" as Source },
+  /** Least ratio of a sign that is evidence of a field-oriented drive. */
+  evidence: 5,
   /** Below the first probability no cause of a field-oriented drive is drawn, above the second no other. */
   excluded: { below: 0.05, above: 0.97, source: "common practice" as Source },
 };
