@@ -3,6 +3,7 @@ import { diagnoseRead } from "../diagnosis/diagnose.js";
 import type { DiagnoseOptions } from "../diagnosis/options.js";
 import type { Diagnosis, RecordingVerdict } from "../diagnosis/types.js";
 import type { Constants } from "../identify/index.js";
+import type { Assumption } from "../recording/assumptions.js";
 import type { Finding } from "../recording/types.js";
 import type { Estimate } from "../units/estimate.js";
 import type { FittedStep, RunSummary } from "./summary.js";
@@ -11,6 +12,8 @@ import type { FittedStep, RunSummary } from "./summary.js";
 export interface AnalysedRecording {
   readonly verdicts: RecordingVerdict;
   readonly rows: number;
+  /** What its figures rest on that nobody stated; empty where the log settles it all. */
+  readonly assumptions: readonly Assumption[];
   readonly constants?: Constants;
   readonly steps?: readonly FittedStep[];
   readonly loop?: RecordingLoop;

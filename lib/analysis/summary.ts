@@ -5,6 +5,7 @@ import { healthBounds } from "../diagnosis/healthBounds.js";
 import type { ReadRecording } from "../diagnosis/judged.js";
 import { readRun } from "../diagnosis/readRun.js";
 import { type Constants, constantsOf, type StepOfTrial, stepsOf } from "../identify/index.js";
+import { type Assumption, assumptionsOf } from "../recording/assumptions.js";
 import type { Run } from "../run/run.js";
 import type { TrialSignals } from "../run/trialSignals.js";
 
@@ -28,6 +29,8 @@ export type FittedStep = Omit<StepOfTrial, "fit"> & {
 export interface RunSummary {
   readonly read: ReadRecording;
   readonly rows: number;
+  /** What its figures rest on that nobody stated. */
+  readonly assumptions: readonly Assumption[];
   readonly constants?: Constants;
   readonly steps?: readonly FittedStep[];
   readonly loop?: RecordingLoop;
@@ -39,6 +42,7 @@ export function summarise(run: Run, parts: Parts = {}): RunSummary {
   return {
     read: withoutColumns(parts.verdicts === false ? unjudged(run) : readRun(run)),
     rows: run.time.length,
+    assumptions: assumptionsOf(run.logged),
     ...(parts.constants ? { constants: constantsOf(run) } : {}),
     ...(parts.steps ? { steps: stepsOf(run).map(withoutSamples) } : {}),
     ...(loop ? { loop } : {}),

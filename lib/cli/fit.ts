@@ -1,8 +1,9 @@
 import type { Analysis, FittedStep } from "../analysis/index.js";
 import { equalFindings, findingText } from "../recording/findingText.js";
 import { type AlikeSteps, alikeSteps } from "../report/alikeSteps.js";
+import { openUnitsText, restsOnText, usedBy } from "../report/restsOn.js";
 import { commandText, modelText, stepLines } from "../report/stepRows.js";
-import type { Estimate } from "../units/estimate.js";
+import { asTold, type Estimate } from "../units/estimate.js";
 import { intervalText, quantityText, secondsText } from "../units/forPeople.js";
 import { jsonText, visible } from "../units/text.js";
 import { commandLine } from "./commandLine.js";
@@ -65,12 +66,13 @@ export const run: Command = async (args, io) => {
 function documentOf({ recordings, problems }: Analysis): object {
   return {
     version: version(),
-    recordings: recordings.map(({ verdicts, steps, constants }) => ({
+    recordings: recordings.map(({ verdicts, assumptions, steps, constants }) => ({
       path: verdicts.path,
       ordering: verdicts.ordering,
       ...(verdicts.motor === undefined ? {} : { motor: verdicts.motor }),
       ...(verdicts.attention ? { attention: verdicts.attention } : {}),
       findings: verdicts.findings,
+      assumptions,
       steps,
       constants,
     })),
@@ -80,9 +82,9 @@ function documentOf({ recordings, problems }: Analysis): object {
 
 async function print({ recordings, problems }: Analysis, routes: boolean, io: Io): Promise<void> {
   const { attentionLines, pageWidth, paint, paragraph, table } = await import("./layout.js");
-  const { constantNames } = await import("../identify/index.js");
+  const { constantNames, wordsFor } = await import("../identify/constants.js");
   const width = pageWidth(io);
-  for (const { verdicts, steps = [], constants } of recordings) {
+  for (const { verdicts, assumptions, steps = [], constants } of recordings) {
     if (constants === undefined) continue;
     const blocks = [
       [paint(io, "strong", visible(verdicts.path)), ...attentionLines(verdicts.attention, width)].join("\n"),
@@ -100,9 +102,8 @@ async function print({ recordings, problems }: Analysis, routes: boolean, io: Io
       if (steps.length > mostSteps) rows.push([`and ${steps.length - mostSteps} more: --json has them all`]);
       blocks.push(table(rows, width));
     }
-    const shown = routes
-      ? constants.routes
-      : constants.routes.filter((r, k, all) => all.findIndex((o) => o.quantity === r.quantity) === k);
+    const all = [...constants.routes, ...(constants.unscaled ?? [])];
+    const shown = routes ? all : all.filter((r, k) => all.findIndex((o) => o.quantity === r.quantity) === k);
     if (shown.length > 0) {
       const rows = [["Constants", "value", "95 % interval", "from"]];
       const sources: string[] = [];
@@ -114,18 +115,21 @@ async function print({ recordings, problems }: Analysis, routes: boolean, io: Io
                 ? estimate.method
                 : `${estimate.method}; ${estimate.convention}`;
             if (!sources.includes(words)) sources.push(words);
-            rows.push([
-              constantNames[quantity].words,
-              withUnit(estimate),
-              interval(estimate),
-              String(1 + sources.indexOf(words)),
-            ]);
+            const told = asTold(estimate);
+            const from = String(1 + sources.indexOf(words));
+            rows.push([wordsFor(quantity, told), withUnit(told), interval(told), from]);
+            if (told !== estimate)
+              rows.push(["  with the units assumed", withUnit(estimate), interval(estimate), ""]);
           }
       const from = sources.map((words, k) =>
         paragraph(visible(words, 400), width, `${String(k + 1).padStart(2)}  `),
       );
       blocks.push(table(rows, width), from.join("\n"));
     }
+    const used = usedBy([...steps, ...shown.map(({ estimate }) => estimate)], assumptions);
+    const resting = restsOnText(used);
+    if (resting !== undefined)
+      blocks.push(paragraph(`${resting}. ${openUnitsText(used)}`, width, "rests on: "));
     const remarks = [
       ...constants.harmonics.map((h) =>
         paragraph(

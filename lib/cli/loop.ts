@@ -108,8 +108,8 @@ export const run: Command = async (args, io) => {
   refuseUnanswerable(analysis.recordings.flatMap(({ loop }) => loop ?? []));
   const document: LoopDocument = {
     version: version(),
-    recordings: analysis.recordings.flatMap(({ loop, verdicts: { attention, findings } }) =>
-      loop ? [{ ...loop, ...(attention ? { attention } : {}), findings }] : [],
+    recordings: analysis.recordings.flatMap(({ loop, assumptions, verdicts: { attention, findings } }) =>
+      loop ? [{ ...loop, ...(attention ? { attention } : {}), findings, assumptions }] : [],
     ),
     problems: analysis.problems,
   };

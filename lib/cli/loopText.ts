@@ -1,5 +1,6 @@
 import type { LoopDocument, RecordingLoop } from "../control/index.js";
 import { findingText } from "../recording/findingText.js";
+import { restsOnText } from "../report/restsOn.js";
 import type { Estimate } from "../units/estimate.js";
 import { secondsText, sentence, stopped } from "../units/forPeople.js";
 import { visible } from "../units/text.js";
@@ -24,7 +25,10 @@ function recordingText(r: RecordingLoop, io: Pick<Io, "color">, width: number): 
   lines.push(paint(io, "strong", name), ...attentionLines(r.attention, width));
   if (r.problem) lines.push(paragraph(stopped(visible(r.problem, 300)), width, "  problem: "));
   for (const m of r.missing) lines.push(paragraph(stopped(m), width, "  missing: "));
-  const { report, loop } = r;
+  const { report, loop, assumptions = [] } = r;
+  const resting = restsOnText(assumptions);
+  if (resting !== undefined && (loop || r.proposals || r.trials.length > 0))
+    lines.push(paragraph(`${resting}.`, width, "  rests on: "));
   if (report && loop) {
     lines.push("", table(reportRows(r, report, loop, io), width), "");
     for (const a of report.assumptions) lines.push(paragraph(stopped(a), width, "  assumed: "));

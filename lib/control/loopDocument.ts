@@ -3,6 +3,7 @@ import { type GainMixup, gainMixups } from "../identify/loop/gainMixups.js";
 import { gainsOfTrial } from "../identify/loop/gainsFromSteps.js";
 import { growthFromTrial, type ObservedGrowth } from "../identify/loop/growthFromTrial.js";
 import type { GainIdentification } from "../identify/loop/identifyGains.js";
+import type { Assumption } from "../recording/assumptions.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { analyseLoop, type LoopOptions, type LoopReport } from "./analyseLoop.js";
@@ -42,6 +43,8 @@ export interface RecordingLoop {
   readonly attention?: readonly Finding[];
   /** All that was noticed about the recording and its channels. */
   readonly findings?: readonly Finding[];
+  /** What its figures rest on that nobody stated; empty where the log settles it all. */
+  readonly assumptions?: readonly Assumption[];
   readonly sources: Readonly<Record<string, string>>;
   readonly missing: readonly string[];
   /** What the log shows of timing, and what it cannot show. */

@@ -86,6 +86,12 @@ export const constantNames = {
   >
 >;
 
+/** The words for a constant, as its figure is told: in the numbers of a file no duty is full. */
+export function wordsFor(quantity: ConstantName, told: Pick<Estimate, "unit">): string {
+  const { unit, words } = constantNames[quantity];
+  return quantity === "speedPerDuty" && told.unit !== unit ? "speed per duty" : words;
+}
+
 /** Name of a constant. */
 export type ConstantName = keyof typeof constantNames;
 
@@ -130,6 +136,9 @@ export interface Constants {
   /** Every route to every quantity. The first of each is the one reported above: the most direct, or one less than half
    * as wide. */
   readonly routes: readonly Route[];
+  /** Constants whose size under the assumed units no electric machine has: in the numbers of the file alone, and in none
+   * of the groups above. Absent where there are none. */
+  readonly unscaled?: readonly Route[];
   /** Disagreements, cautions, what was assumed. */
   readonly findings: readonly Finding[];
   readonly missing: readonly MissingConstant[];

@@ -21,6 +21,7 @@ import { steadyPoints } from "./mechanical/steadyPoints.js";
 import { stretchesOf } from "./mechanical/stretches.js";
 import { missingConstants } from "./missingConstants.js";
 import { signalsOf } from "./signals.js";
+import { withAssumptions } from "./withAssumptions.js";
 import { withoutScale } from "./withoutScale.js";
 
 /** Options of `estimateConstants`. */
@@ -121,7 +122,7 @@ function estimate(run: Run, options: EstimateOptions): Constants {
   const harmonics = signals === null ? [] : harmonicsFrom(signals, trials, book);
   compareRoutes(book);
   missingConstants(recording, trials, signals !== null, book);
-  return withoutScale(collected(book, harmonics), run);
+  return withAssumptions(withoutScale(collected(book, harmonics), run), run);
 }
 
 /** Sorts what the book holds into groups; of several routes the first is reported. */

@@ -1,3 +1,4 @@
+export { type Assumption, assumptionsOf } from "./assumptions.js";
 export { crossChecks } from "./checks/crossChecks.js";
 export { type ChannelQuality, channelQuality } from "./checks/resolutionAndNoise.js";
 export { encoderLinesFromGrid, type GridLines } from "./columns/encoderLinesFromGrid.js";

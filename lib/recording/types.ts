@@ -66,6 +66,8 @@ export interface Channel {
   readonly name: string;
   /** Unit as logged (UCUM code), before conversion. */
   readonly sourceUnit: string;
+  /** What one of that unit is in SI: `data` over this is what the file says. Absent where it is one. */
+  readonly perUnit?: number;
   /** How role and unit were recognised: `descriptor`, `--map`, `name`, `unit row`, `assumed`... */
   readonly recognisedBy: string;
   /** Values in SI, one per row; NaN where the row had none. */

@@ -1,5 +1,5 @@
-import { type ConstantName, type Constants, constantNames } from "../identify/constants.js";
-import type { Estimate } from "../units/estimate.js";
+import { type ConstantName, type Constants, constantNames, wordsFor } from "../identify/constants.js";
+import { asTold, type Estimate } from "../units/estimate.js";
 import { intervalText, numberText, quantityText, scaleOf, unitOfInterval } from "../units/forPeople.js";
 
 /** One constant as a row of a table. */
@@ -31,6 +31,7 @@ function told(constants: Constants): Partial<Record<ConstantName, Estimate>> {
     Record<ConstantName, Estimate>
   >;
   const ratios = constants.ratios as Partial<Record<ConstantName, Estimate>>;
+  for (const { quantity, estimate } of constants.unscaled ?? []) known[quantity] ??= estimate;
   return Object.keys(known).length > 0 ? { ...known, ...(known.inertia ? {} : ratios) } : ratios;
 }
 
@@ -41,13 +42,13 @@ const howOf = (estimate: Estimate): string =>
 export function constantRows(constants: Constants): ConstantRow[] {
   const chosen = told(constants);
   return names.flatMap((name) => {
-    const estimate = chosen[name];
+    const estimate = chosen[name] && asTold(chosen[name]);
     if (!estimate) return [];
     const unit = unitOfInterval(estimate);
     const below = estimate.limit === "upper";
     return [
       {
-        name: constantNames[name].words,
+        name: wordsFor(name, estimate),
         value: below
           ? `below ${quantityText(estimate.high, estimate.unit)}`
           : quantityText(estimate.value, estimate.unit, 4),
@@ -58,12 +59,19 @@ export function constantRows(constants: Constants): ConstantRow[] {
   });
 }
 
+/** One constant of several recordings in one unit: in the numbers of their files where these are the same for all. */
+function alike(all: readonly (Estimate | undefined)[]): readonly (Estimate | undefined)[] {
+  const told = all.map((one) => one && asTold(one));
+  const units = new Set(told.flatMap((one) => one?.unit ?? []));
+  return units.size <= 1 ? told : all;
+}
+
 /** The constants of several recordings side by side, each row at one scale. */
 export function constantsBeside(recordings: readonly (Constants | undefined)[]): ConstantsRow[] {
   const chosen = recordings.map((constants) => (constants ? told(constants) : {}));
   const whole = chosen.some(({ inertia }) => inertia !== undefined);
   return names.flatMap((name): ConstantsRow[] => {
-    const estimates = chosen.map((one) => one[name]);
+    const estimates = alike(chosen.map((one) => one[name]));
     const known = estimates.filter((one) => one !== undefined);
     if (known.length === 0) return [];
     const sizes = known
@@ -90,7 +98,7 @@ export function constantsBeside(recordings: readonly (Constants | undefined)[]):
     });
     return [
       {
-        name: constantNames[name].words,
+        name: wordsFor(name, known[0]),
         unit,
         cells,
         how: [...new Set(known.map(howOf))],

@@ -7,6 +7,7 @@ import { markdownText as plain } from "../units/text.js";
 import { alikeText, shownTrials } from "./alikeVerdicts.js";
 import { constantRows } from "./constantRows.js";
 import { recordingOf } from "./figures.js";
+import { restsOnText } from "./restsOn.js";
 import type { ReportSource } from "./types.js";
 import {
   answer,
@@ -84,6 +85,8 @@ export function reportMarkdown(source: ReportSource): string {
           rows.map((row) => [row.name, row.value, row.interval, plain(row.how)]),
         ),
       );
+      const resting = restsOnText(recordingOf(source, verdict)?.assumptions ?? []);
+      if (resting !== undefined) out.push(`Rests on: ${plain(resting)}.`);
     }
   }
   const { notRead, read } = byReading(diagnosis.problems);

@@ -22,8 +22,9 @@ export function reportSource(
   return {
     diagnosis,
     recordings: runs.map(({ recording, cut }, k) => {
-      const { constants, steps, loop } = recordings[k];
+      const { assumptions, constants, steps, loop } = recordings[k];
       return {
+        assumptions,
         recording,
         trials: cut.trials,
         ...(constants ? { constants } : {}),

@@ -1,5 +1,5 @@
 import type { FittedStep } from "../analysis/summary.js";
-import type { Estimate } from "../units/estimate.js";
+import { asTold, type Estimate } from "../units/estimate.js";
 import { numberText, unitText } from "../units/forPeople.js";
 
 /** One quantity of a step response, named for people. */
@@ -19,7 +19,11 @@ function commandUnit(step: Pick<FittedStep, "command">): string {
 }
 
 /** The step of the command: `0 to 2.5 A`. */
-export function commandText(step: Pick<FittedStep, "command" | "from" | "to">): string {
+export function commandText(step: Pick<FittedStep, "command" | "from" | "to" | "ownCommand">): string {
+  if (step.ownCommand !== undefined) {
+    const { from, to, unit } = step.ownCommand;
+    return `${plainNumber(from)} to ${plainNumber(to)} ${unitText(unit)}`;
+  }
   return `${plainNumber(step.from)} to ${plainNumber(step.to)} ${commandUnit(step)}`;
 }
 
@@ -36,7 +40,7 @@ export function modelText({ fit, fittedTo }: Pick<FittedStep, "fit" | "fittedTo"
   return fit.model === "none" ? "no response seen" : `not determined${until}. ${fit.missing ?? ""}`.trim();
 }
 
-/** Parameters of the model of a response, then its measures. */
+/** Parameters of the model of a response, then its measures; in the numbers of the file where a unit is open. */
 export function stepLines({ fit, measures }: Pick<FittedStep, "fit" | "measures">): StepLine[] {
   const critical = fit.model === "second-order-critical";
   const model: readonly (readonly [string, Estimate | undefined])[] = fit.determined
@@ -70,7 +74,9 @@ export function stepLines({ fit, measures }: Pick<FittedStep, "fit" | "measures"
     [ended ? "final value" : "mean of the end", measures.final],
     ["steady-state error", measures.steadyStateError],
   ];
-  return all.filter((line): line is StepLine => line[1] !== undefined);
+  return all.flatMap(([name, estimate]) =>
+    estimate === undefined ? [] : [[name, asTold(estimate)] as const],
+  );
 }
 
 /**

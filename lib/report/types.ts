@@ -2,6 +2,7 @@ import type { FittedStep } from "../analysis/summary.js";
 import type { RecordingLoop } from "../control/loopDocument.js";
 import type { Diagnosis } from "../diagnosis/types.js";
 import type { Constants } from "../identify/constants.js";
+import type { Assumption } from "../recording/assumptions.js";
 import type { Recording, Trial } from "../recording/types.js";
 
 /** One recording of a report. */
@@ -10,6 +11,8 @@ export interface ReportRecording {
   readonly trials: readonly Trial[];
   /** What was estimated from it, when that was asked for. */
   readonly constants?: Constants;
+  /** What its figures rest on that nobody stated. */
+  readonly assumptions?: readonly Assumption[];
   /** How the shaft answered each step of a command, when that was asked for. */
   readonly steps?: readonly FittedStep[];
   /** Its speed loop, when that was asked for. */

@@ -155,6 +155,7 @@ export function corrected(recording: Recording, corrections: readonly UnitCorrec
     channels[role] = {
       ...channel,
       data: channel.data.map((v) => v * factor),
+      perUnit: (channel.perUnit ?? 1) * factor,
       ...(channel.resolution === undefined ? {} : { resolution: channel.resolution * factor }),
       ...(channel.wrap === undefined ? {} : { wrap: channel.wrap * factor }),
     };

@@ -43,4 +43,28 @@ export interface Estimate {
   readonly limit?: "upper";
   /** Channels it was computed from. */
   readonly channels?: readonly string[];
+  /** Columns, by heading, whose role or unit it rests on and which nobody stated and nothing in the log settles. */
+  readonly restsOn?: readonly string[];
+  /** The same in the numbers of the file, where it rests on such a unit: this holds whatever the unit is. */
+  readonly own?: OwnScale;
+}
+
+/** A figure in the numbers of the file: `unit` names columns, `{y}/{u}` is one of the column "y" for one of "u". */
+export interface OwnScale {
+  readonly value: number;
+  readonly low: number;
+  readonly high: number;
+  readonly unit: string;
+}
+
+/**
+ * An estimate as it is told to a person: in the numbers of the file where its unit is open.
+ *
+ * @example
+ * asTold({ value: 5, low: 4, high: 6, unit: "rad/s", method: "mean", own: { value: 50, low: 40, high: 60, unit: "{w}" } });
+ * // => { value: 50, low: 40, high: 60, unit: "{w}", method: "mean" }
+ */
+export function asTold(estimate: Estimate): Estimate {
+  const { own, ...rest } = estimate;
+  return own === undefined ? estimate : { ...rest, ...own };
 }

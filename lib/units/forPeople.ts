@@ -28,8 +28,20 @@ const known: Readonly<Record<string, string>> = {
  */
 export function unitText(code: string): string {
   if (Object.hasOwn(known, code)) return known[code];
+  // What stands in braces is a name: the headings of columns stay as they are.
   return code
-    .replace(/\[?\{(\w+)\}\]?/g, "$1")
+    .split(/(\[?\{[^}]*\}\]?)/)
+    .map((part, k) => (k % 2 === 1 ? annotation(part) : symbolsOf(part)))
+    .join("");
+}
+
+function annotation(part: string): string {
+  const name = part.replace(/^\[?\{|\}\]?$/g, "");
+  return /^[\w.]+$/.test(name) ? name : `"${name}"`;
+}
+
+function symbolsOf(code: string): string {
+  return code
     .replace(/\./g, "·")
     .replace(/^u(?=[A-Z])/, "µ")
     .replace(/(?<=[a-zA-Z])-1\b/g, "⁻¹")

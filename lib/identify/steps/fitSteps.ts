@@ -8,6 +8,7 @@ import {
 } from "../../recording/types.js";
 import { type Run, runOf } from "../../run/run.js";
 import { identifyStep } from "./identifyStep.js";
+import { withOpenUnits } from "./openStep.js";
 import { withRowTimes } from "./rowTimes.js";
 import type { StepFit } from "./stepFitTypes.js";
 import { undeterminedFit } from "./stepGate.js";
@@ -32,6 +33,10 @@ export interface StepOfTrial {
    * good there (the limit of the voltage), and what follows answers no torque. The measures are of the whole response.
    */
   readonly fittedTo?: number;
+  /** Columns, by heading, whose role or unit it rests on and which nobody stated and nothing in the log settles. */
+  readonly restsOn?: readonly string[];
+  /** The command before and after in the numbers of the file, where a unit is open; `unit` names the column. */
+  readonly ownCommand?: { readonly from: number; readonly to: number; readonly unit: string };
 }
 
 /** What a step of each kind of trial is, and the channel that answers it. */
@@ -122,18 +127,17 @@ function fitTrial(run: Run, trial: Trial): StepOfTrial[] {
     const { from, to } = step;
     const { response: answering } = asked;
     const limited = kept < end ? { fittedTo: recording.time[kept] } : {};
+    const answered = { fit, measures, ...limited };
     return [
-      {
+      withOpenUnits(run, {
         trial: trial.kind,
         time: step.time,
         command,
         from,
         to,
         response: answering,
-        fit,
-        measures,
-        ...limited,
-      },
+        ...answered,
+      }),
     ];
   });
 }

@@ -89,6 +89,7 @@ export async function channelInSi(given: ColumnToConvert, findings: Finding[]): 
     role,
     name: column.name,
     sourceUnit: choice.scale === undefined ? unit : (choice.spelling ?? unit),
+    ...(line.factor === 1 ? {} : { perUnit: line.factor }),
     recognisedBy,
     data,
     resolution,

@@ -2,6 +2,7 @@ import { equalFindings, findingText } from "../../recording/findingText.js";
 import { type ConstantsRow, constantsBeside } from "../constantRows.js";
 import { recordingOf } from "../figures.js";
 import { loopRows } from "../loopRows.js";
+import { openUnitsText, restsOnText, usedBy } from "../restsOn.js";
 import { stepSummary } from "../stepRows.js";
 import type { ReportRecording, ReportSource } from "../types.js";
 import { secondsText } from "../wording.js";
@@ -38,8 +39,29 @@ export function constantsHtml(source: ReportSource): string {
   const lead = first
     ? `<p class="quiet">Values, and in brackets the intervals that hold them with 95 %.</p>\n${first}`
     : "";
-  return [lead, further, notesHtml(known), loopsHtml(named), stepsHtml(named)]
+  return [lead, further, restingHtml(named), notesHtml(known), loopsHtml(named), stepsHtml(named)]
     .filter((part) => part !== "")
+    .join("\n");
+}
+
+/** What the figures of each recording rest on that nobody stated: once for recordings of the same columns. */
+function restingHtml(named: readonly Named[]): string {
+  const lines = new Map<string, string[]>();
+  for (const { name, found } of named) {
+    const estimates = (found.constants?.routes ?? []).map(({ estimate }) => estimate);
+    const unscaled = (found.constants?.unscaled ?? []).map(({ estimate }) => estimate);
+    const used = usedBy([...estimates, ...unscaled, ...(found.steps ?? [])], found.assumptions ?? []);
+    const words = restsOnText(used);
+    if (words === undefined) continue;
+    const line = `${words}. ${openUnitsText(used)}`;
+    lines.set(line, [...(lines.get(line) ?? []), name]);
+  }
+  return [...lines]
+    .slice(0, mostBeside)
+    .map(([line, of]) => {
+      const whose = `${of.slice(0, 3).join(", ")}${of.length > 3 ? ` and ${of.length - 3} more` : ""}`;
+      return `<p class="quiet">${named.length > 1 ? `${text(whose)} rests on: ` : "Rests on: "}${text(line)}</p>`;
+    })
     .join("\n");
 }
 

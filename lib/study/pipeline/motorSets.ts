@@ -92,7 +92,11 @@ export class MotorSets {
       const members = set.map((place) => {
         const one = this.resultOf(place.file)?.recordings[place.recording];
         if (one?.read === undefined) throw new Error("a result without what it was judged by");
-        return { place, one, summary: { read: decodeRead(one.read), rows: one.rows } satisfies RunSummary };
+        return {
+          place,
+          one,
+          summary: { read: decodeRead(one.read), rows: one.rows, assumptions: [] } satisfies RunSummary,
+        };
       });
       const { recordings } = conclude(members.map(({ summary }) => summary));
       members.forEach(({ place, one, summary }, k) => {
