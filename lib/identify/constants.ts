@@ -136,8 +136,8 @@ export interface Constants {
   /** Every route to every quantity. The first of each is the one reported above: the most direct, or one less than half
    * as wide. */
   readonly routes: readonly Route[];
-  /** Constants whose size under the assumed units no electric machine has: in the numbers of the file alone, and in none
-   * of the groups above. Absent where there are none. */
+  /** Constants whose size under the assumed units no electric machine has: in the numbers of the file alone, and in
+   * none of the groups above. Absent where there are none. */
   readonly unscaled?: readonly Route[];
   /** Disagreements, cautions, what was assumed. */
   readonly findings: readonly Finding[];

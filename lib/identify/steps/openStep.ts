@@ -1,13 +1,30 @@
 import { type Assumption, assumptionsOf } from "../../recording/assumptions.js";
-import type { Recording } from "../../recording/types.js";
+import type { ChannelRole, Recording } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 import { inOwnScale, type Powers, sharesOf } from "../ownScale.js";
-import type { StepOfTrial } from "./fitSteps.js";
+import type { StepFit } from "./stepFitTypes.js";
+import type { StepMeasures } from "./stepMeasures.js";
+
+/** A fitted step of a command. */
+interface FittedCommand {
+  readonly command: ChannelRole;
+  readonly from: number;
+  readonly to: number;
+  readonly response: ChannelRole;
+  readonly fit: StepFit;
+  readonly measures: StepMeasures;
+}
+
+/** What such a step rests on, and its command in the numbers of the file. */
+interface Open {
+  readonly restsOn?: readonly string[];
+  readonly ownCommand?: { readonly from: number; readonly to: number; readonly unit: string };
+}
 
 /** A step with what it rests on that nobody stated; where that is a unit, its figures are also given in the numbers of
  * the file, which hold whatever the unit is. */
-export function withOpenUnits(run: Run, step: StepOfTrial): StepOfTrial {
+export function withOpenUnits<T extends FittedCommand>(run: Run, step: T): T & Open {
   const { recording } = run;
   const { channels } = recording;
   // A speed that was not logged is worked out from the position.
@@ -57,7 +74,7 @@ type InNumbers = (estimate: Estimate, powers: StepPowers) => Estimate["own"];
 function inNumbers(
   recording: Recording,
   roles: { readonly command: string; readonly response: string },
-  answers: StepOfTrial["response"],
+  answers: ChannelRole,
   open: readonly Assumption[],
 ): InNumbers {
   const [command, response] = [roles.command, roles.response].map((role) =>
