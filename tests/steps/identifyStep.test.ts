@@ -1,5 +1,6 @@
 import { describe, expect, test } from "vitest";
 import { identifyStep } from "../../lib/identify/steps/identifyStep.js";
+import { stepMeasures } from "../../lib/identify/steps/stepMeasures.js";
 import type { Estimate } from "../../lib/units/estimate.js";
 import { uniforms } from "../house/uniforms.js";
 import { normalFrom } from "../identify/testBench.js";
@@ -275,5 +276,36 @@ describe("what is not determined", () => {
         }
       }
     }
+  });
+});
+
+describe("what a record cannot show", () => {
+  test("two false samples are no ringing: fewer than three samples of a period", () => {
+    // A first order of 0.19 s, gain 1.27, sampled every 20 ms, whose first two samples after the step are false, as a
+    // disturbed counter gives them (the gear motor of recordings/field/gearmotor-432-counts).
+    const time = Float64Array.from({ length: 120 }, (_, i) => (i - 20) * 0.02);
+    const values = time.map((t, i) =>
+      t < 0 ? 0 : i === 20 || i === 21 ? 16.4 : 11.4 * (1 - Math.exp(-t / 0.03)),
+    );
+    const found = identifyStep(time, values, {
+      input: "voltage",
+      stepTime: 0,
+      commandStep: 9,
+      unit: "rad/s",
+      commandUnit: "V",
+    });
+    // Nyquist's frequency is 157 rad/s; two thirds of it have three samples a period.
+    if (found.naturalFrequency !== undefined && (found.dampingRatio?.value ?? 1) < 1)
+      expect(found.dampedFrequency?.value ?? found.naturalFrequency.value).toBeLessThan((2 * Math.PI) / 0.06);
+  });
+
+  test("a level that was rounded is known to a part of the step", () => {
+    const time = Float64Array.from({ length: 200 }, (_, i) => (i - 20) * 0.01);
+    const values = time.map((t) => (t < 0 ? 0 : Math.round(9.77 * (1 - Math.exp(-t / 0.05)))));
+    const { final, steadyStateError } = stepMeasures(time, values, { stepTime: 0, target: 10 });
+    expect(final!.low).toBeLessThanOrEqual(9.77);
+    expect(final!.high).toBeGreaterThanOrEqual(9.77);
+    expect(steadyStateError!.high).toBeGreaterThanOrEqual(0.23);
+    expect(final!.high - final!.low).toBeLessThan(1.5);
   });
 });

@@ -109,6 +109,19 @@ interface StepSearch {
   readonly held: number | undefined;
 }
 
+/** Fewest samples of a period of ringing that show it: two false samples look like a faster one (the theorem of sampling
+ * asks for more than two). */
+const leastOfPeriod = 3;
+
+/** Whether the samples after a step are close enough to show the ringing of a fit. */
+function isSampled({ shape, a, b }: StepModelFit, { t }: PreparedStep): boolean {
+  if (shape !== "second-order" || !(b > 0)) return true;
+  const damping = dampingOf(a, b);
+  if (!(damping < 1)) return true;
+  const frequency = Math.sqrt((1 - damping * damping) / b);
+  return (frequency * leastOfPeriod) / Math.max(1, t.length - 1) < 2 * Math.PI;
+}
+
 /** Fits of every shape worth trying, without and with a slope. */
 export function fitShapes({ s, options, held }: StepSearch): StepModelFit[] {
   const start = stepStart(s);
@@ -134,7 +147,8 @@ export function fitShapes({ s, options, held }: StepSearch): StepModelFit[] {
       if (shape === "second-order") second = fit;
       if (!shapes.includes(shape)) continue;
       // A response slower than the record by far is a line, not a measured time constant.
-      if (Number.isFinite(fit.sumOfSquares) && timeScale(fit) < longestScale) fits.push(fit);
+      if (Number.isFinite(fit.sumOfSquares) && timeScale(fit) < longestScale && isSampled(fit, s))
+        fits.push(fit);
     }
   }
   return fits;

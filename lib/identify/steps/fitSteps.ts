@@ -97,7 +97,7 @@ function fitTrial(run: Run, trial: Trial): StepOfTrial[] {
   const steps = [...startingStep(recording, trial, command, response), ...trial.steps];
   return steps.flatMap((step, k) => {
     const end = steps[k + 1]?.at ?? trial.to;
-    if (end - step.at < 12 || step.from === step.to) return [];
+    if (end - step.at < 12 || step.from === step.to || endsRamp(recording, command, step)) return [];
     // The last half of the time since the step before, at most half as long as what follows, shows whether that one has
     // ended; a little of it settles the initial value.
     const before = k === 0 ? trial.from : steps[k - 1].at;
@@ -144,6 +144,17 @@ function fitTrial(run: Run, trial: Trial): StepOfTrial[] {
 
 const againstCommand =
   "A response that goes with its command: this one goes against it, as no loop that holds does; see its verdict.";
+
+/** Samples before a step over which its command is looked at. */
+const justBefore = 5;
+
+/** The command was on its way before it came to stand: this is the end of a ramp, and what answers it began before. */
+function endsRamp(recording: Recording, command: ChannelRole, { at, from, to }: Step): boolean {
+  const data = recording.channels[command]?.data;
+  if (data === undefined || at <= justBefore) return false;
+  const moved = (from - data[at - 1 - justBefore]) * Math.sign(to - from);
+  return moved > Math.abs(to - from);
+}
 
 /** Share of its command below which a current no longer makes the torque that was asked for; common practice, no
  * source. */

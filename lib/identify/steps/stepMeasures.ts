@@ -2,7 +2,7 @@ import { studentT } from "../../numeric/distributions/studentT.js";
 import { type StateLevels, stateLevels } from "../../numeric/series/stateLevels.js";
 import type { Estimate } from "../../units/estimate.js";
 import { indexAt, instantError, type SmoothedStep, type StepLevels, smoothStep } from "./smoothedStep.js";
-import { bridgeSpikes, meanOf, noiseOf } from "./stepNoise.js";
+import { bridgeSpikes, noiseOf, quantisedMean } from "./stepNoise.js";
 import { overshootOf } from "./stepOvershoot.js";
 import { estimateOf, howRead, type StepReport } from "./stepReport.js";
 import { settlingTime } from "./stepSettling.js";
@@ -107,7 +107,12 @@ interface FoundLevels extends StepLevels {
 }
 
 /** Levels before and after the step: given ones, else means. */
-function levelsOf({ y, before }: SplitRecord, noise: number, options: StepMeasureOptions): FoundLevels {
+function levelsOf(
+  { y, before }: SplitRecord,
+  { noise, resolution }: { readonly noise: number; readonly resolution: number },
+  options: StepMeasureOptions,
+): FoundLevels {
+  const meanOf = (of: Float64Array) => quantisedMean(of, resolution);
   const after = y.length - before;
   const ya = y.subarray(before);
   const endCount = Math.min(Math.max(5, Math.round((options.endShare ?? 0.2) * after)), after);
@@ -245,7 +250,7 @@ export function stepMeasures(
   if (after < 10) return giveUp(`only ${after} samples lie after the step; at least 10 are needed`);
   const quantile = studentT(level, 1e6);
   const report = { level, quantile, samples: after, stepTime, unit: options.unit ?? "1", missing };
-  const levels = levelsOf(record, noise, options);
+  const levels = levelsOf(record, { noise, resolution }, options);
   const size = Math.abs(levels.amplitude);
   if (!(size > 5 * levels.amplitudeError) || !(size > 2 * noise) || size === 0)
     return giveUp("the values before and after the step do not differ by more than their noise");

@@ -77,6 +77,24 @@ export function meanOf(y: Float64Array): { mean: number; error: number; inflatio
   };
 }
 
+/**
+ * Mean of samples that were rounded to steps of `resolution`, with its standard error: what correlated samples leave,
+ * and what rounding hides. Where all samples read alike the level may lie anywhere within a step; where noise of
+ * standard deviation s carries them over several the error of their mean falls with exp(-2 pi^2 s^2/q^2) (Widrow,
+ * Kollár, Quantization Noise, 2008, chapter 19, from memory).
+ */
+export function quantisedMean(y: Float64Array, resolution: number): { mean: number; error: number } {
+  const { mean, error } = meanOf(y);
+  if (!(resolution > 0)) return { mean, error };
+  let squares = 0;
+  for (const v of y) squares += (v - mean) ** 2;
+  const noise = squares / y.length / (resolution * resolution);
+  return {
+    mean,
+    error: Math.hypot(error, (resolution / Math.sqrt(12)) * Math.exp(-2 * Math.PI ** 2 * noise)),
+  };
+}
+
 /** Scatter about a straight line, and how much its correlation takes from a mean. */
 export function scatterOf(t: Float64Array, y: Float64Array): { deviation: number; inflation: number } {
   const m = y.length;
