@@ -109,8 +109,8 @@ interface StepSearch {
   readonly held: number | undefined;
 }
 
-/** Fewest samples of a period of ringing that show it: two false samples look like a faster one (the theorem of sampling
- * asks for more than two). */
+/** Fewest samples of a period of ringing that show it: two false samples look like a faster one (the theorem of
+ * sampling asks for more than two). */
 const leastOfPeriod = 3;
 
 /** Whether the samples after a step are close enough to show the ringing of a fit. */
