@@ -1,6 +1,7 @@
 import type { ChannelRole, Finding } from "../recording/types.js";
 import type { Gate } from "../run/health.js";
 import type { Run } from "../run/run.js";
+import { unconfirmedCounts } from "../run/unconfirmedCounts.js";
 import type { Observation } from "./observation.js";
 
 /** What the health of a run's channels bounds and withholds. Plain data: it passes between processes. */
@@ -16,6 +17,8 @@ export interface HealthBounds {
   readonly verdict?: Finding;
   /** The finding for which the size of the motion is not known. */
   readonly scale?: Finding;
+  /** The motion rests on counts whose scale nothing else in the log confirms. */
+  readonly countsAlone?: true;
   /** The finding for which what was asked and what was done cannot be held against each other, and the channels it is
    * about. */
   readonly answer?: { readonly finding: Finding; readonly channels: Gate["channels"] };
@@ -42,6 +45,7 @@ export function healthBounds(run: Run): HealthBounds {
     ...withheld("sense"),
     ...withheld("verdict"),
     ...withheld("scale"),
+    ...(unconfirmedCounts(run) === undefined ? {} : { countsAlone: true as const }),
     ...(answer ? { answer: { finding: answer.finding, channels: answer.gate.channels } } : {}),
   };
 }

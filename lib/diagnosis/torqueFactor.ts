@@ -1,3 +1,4 @@
+import { countsAlone } from "../run/unconfirmedCounts.js";
 import type { Estimate } from "../units/estimate.js";
 import { type JudgedRecording, offsetPosterior } from "./judged.js";
 import type { Observation } from "./observe.js";
@@ -22,7 +23,7 @@ export function factorAndOffset(
     ? `acceleration per ampere against that of ${judged.fullGainFrom}`
     : "from the sense of turning, the plateaus and the voltages where logged; its size rests on the prior where these are missing";
   const torqueFactor = factorEstimate(posterior, how);
-  const offsetError = offsetEstimate(posterior, how);
+  const offsetError = offsetEstimate(posterior, judged.health?.countsAlone ? `${how}; ${countsAlone}` : how);
   return { torqueFactor, ...(offsetError ? { offsetError } : {}) };
 }
 

@@ -47,8 +47,12 @@ export function missingConstants(
     "offsetError",
     channels.voltageD === undefined ? "both dq voltage channels" : "a trial in which the shaft turns",
   );
+  const noMotion =
+    recording.unscaled?.position === undefined && recording.unscaled?.speed === undefined
+      ? "a position or speed channel"
+      : "the scale of the motion (the encoder's lines), or a speed channel";
   const mechanical = !motion
-    ? "a position or speed channel"
+    ? noMotion
     : !current
       ? "a current channel"
       : "a torque or speed trial in which the shaft makes more than two turns and its speed changes";
@@ -69,7 +73,7 @@ export function missingConstants(
   add(
     "coulombOverInertia",
     !motion
-      ? "a position or speed channel"
+      ? noMotion
       : kinds.has("coast")
         ? "a coast-down in which the shaft slows by more than its speed is uncertain"
         : "a coast-down: the shaft runs down with nothing driving it",

@@ -1,5 +1,6 @@
 import type { Finding } from "../recording/types.js";
 import type { Run } from "../run/run.js";
+import { unconfirmedCounts } from "../run/unconfirmedCounts.js";
 import { type ConstantName, type Constants, constantNames } from "./constants.js";
 
 /** Constants that stand whatever one turn of the shaft, or one radian a second, is taken for. */
@@ -52,18 +53,40 @@ export function withoutScale(constants: Constants, run: Run): Constants {
   };
 }
 
-/** Lines that were inferred make the position agree with the speed whatever the unit of the speed is: nothing in the
- * log confirms that unit. */
+/** The scale of the motion rests on one column alone: what that is, and what would hold it against another. */
+function aloneFor(run: Run): { readonly message: string; readonly remedy: string } | undefined {
+  const { logged } = run;
+  // Lines that were inferred make the position agree with the speed whatever the unit of the speed is.
+  if (logged.findings.some(({ code }) => code === "lines-inferred"))
+    return {
+      message: `The scale of the motion rests on the unit of "${logged.channels.speed?.name ?? "speed"}" alone: the encoder's lines were inferred from it.`,
+      remedy: "if that unit is wrong, so are {names}; state --lines to hold one against the other",
+    };
+  const counts = unconfirmedCounts(run);
+  if (counts === undefined) return undefined;
+  const { column, overReference } = counts;
+  const reference =
+    overReference === undefined
+      ? ""
+      : ` The counted speed settles at ${Number(overReference.toPrecision(4))} times its reference.`;
+  return {
+    message: `The scale of the motion rests on "${column}" and the lines as stated, which nothing else in the log confirms.${reference}`,
+    remedy:
+      "counts that are missing evenly, or lines stated a little wrong, would not show: {names} would be off by as much, and where the drive counts the same its offset error would wander with every turn; log the drive's own speed or the index pulse beside the counts",
+  };
+}
+
 function withCaution(constants: Constants, run: Run): Constants {
-  const inferred = run.logged.findings.find(({ code }) => code === "lines-inferred");
   const resting = constants.routes.map(({ quantity }) => quantity).filter((q) => !scaleFree.has(q));
-  if (inferred === undefined || resting.length === 0) return constants;
+  const alone = resting.length === 0 ? undefined : aloneFor(run);
+  if (alone === undefined) return constants;
   const names = [...new Set(resting)].map((q) => constantNames[q].words);
+  const named = `${names.slice(0, 6).join(", ")}${names.length > 6 ? " and others" : ""}`;
   const caution: Finding = {
     severity: "warning",
     code: "scale-unconfirmed",
-    message: `The scale of the motion rests on the unit of "${run.logged.channels.speed?.name ?? "speed"}" alone: the encoder's lines were inferred from it.`,
-    meaning: `if that unit is wrong, so are ${names.slice(0, 6).join(", ")}${names.length > 6 ? " and others" : ""}; state --lines to hold one against the other`,
+    message: alone.message,
+    meaning: alone.remedy.replace("{names}", named),
   };
   return { ...constants, findings: [...constants.findings, caution] };
 }

@@ -105,6 +105,16 @@ export const gates: readonly Gate[] = [
     headline: true,
     source: practice,
   },
+  // One index pulse to the turn is the encoder's own word on its counts. What the drive makes of them is evidence of
+  // its settings, which the verdict draws on.
+  {
+    code: "index-spacing",
+    atMost: 0.97,
+    channels: ["position"],
+    withholds: ["offset"],
+    headline: true,
+    source: "physics: an index pulse comes once in a turn",
+  },
   // Nor is the sense of the shaft known where the two differ in sign as well.
   {
     code: "scale-and-sign-open",

@@ -74,7 +74,8 @@ describe("said first, and no verdict that is false is left", () => {
     ["vwu", "speed times 1/1000", "lines-doubtful", ["reversed", "undetermined"]],
     ["vwu", "speed and position exchanged", "quantities-exchanged", ["undetermined", "undetermined"]],
     ["wvu", "current and speed exchanged", "quantities-exchanged", ["undetermined"]],
-    ["uvw", "current and speed exchanged", "current-unrelated", ["tracking", "undetermined"]],
+    ["uvw", "current and speed exchanged", "quantities-exchanged", ["undetermined", "undetermined"]],
+    ["vwu", "current and speed exchanged", "quantities-exchanged", ["undetermined", "undetermined"]],
     ["uvw", "sign of the reference turned", "reference-sign", ["tracking", "reversed"]],
   ] as const)("%s, %s", async (order, name, code, verdicts) => {
     const said = await told(damagedLog(order, name));

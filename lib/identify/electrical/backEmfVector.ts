@@ -1,5 +1,6 @@
 import { studentQuantile } from "../../numeric/distributions/studentQuantile.js";
 import type { Run } from "../../run/run.js";
+import { countsAlone, unconfirmedCounts } from "../../run/unconfirmedCounts.js";
 import type { Estimate } from "../../units/estimate.js";
 import { type VoltageEquations, voltageEquations } from "./voltageEquations.js";
 
@@ -26,10 +27,11 @@ export const leastExplained = 0.8;
 export function backEmfVector(run: Run, modelErrors = true): BackEmfVector | undefined {
   const solved = voltageEquations(run, modelErrors);
   if (solved === undefined || solved.fit.explained < leastExplained) return undefined;
-  return vectorOf(solved);
+  return vectorOf(solved, unconfirmedCounts(run) === undefined ? "" : `; ${countsAlone}`);
 }
 
-function vectorOf({ fit, unknowns, channels }: VoltageEquations): BackEmfVector | undefined {
+/** @param rests what the direction rests on besides, in words */
+function vectorOf({ fit, unknowns, channels }: VoltageEquations, rests: string): BackEmfVector | undefined {
   const q = unknowns.indexOf("psiQ");
   const d = unknowns.indexOf("psiD");
   if (q < 0) return undefined;
@@ -56,7 +58,7 @@ function vectorOf({ fit, unknowns, channels }: VoltageEquations): BackEmfVector 
   return {
     size,
     explained: fit.explained,
-    ...directionOf(angle, halfAlong(-ud, uq) / psi, labels),
+    ...directionOf(angle, halfAlong(-ud, uq) / psi, labels, rests),
   };
 }
 
@@ -64,6 +66,7 @@ function directionOf(
   angle: number,
   half: number,
   labels: Pick<Estimate, "samples" | "channels" | "level">,
+  rests: string,
 ): { readonly offsetError: Estimate; readonly torqueGain: Estimate } {
   const degrees = 180 / Math.PI;
   const ends = [Math.cos(angle - half), Math.cos(angle + half)];
@@ -75,7 +78,7 @@ function directionOf(
       high: (angle + half) * degrees,
       unit: "deg",
       source: "back-emf",
-      method: "direction of the back-EMF vector in the drive's dq coordinates",
+      method: `direction of the back-EMF vector in the drive's dq coordinates${rests}`,
       convention: "electrical degrees; the drive's angle ahead of the magnets is positive",
       ...labels,
     },

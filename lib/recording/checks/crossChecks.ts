@@ -1,4 +1,5 @@
 import type { Finding, Recording } from "../types.js";
+import { angleAgainstPosition } from "./angleAgainstPosition.js";
 import { clippedOrStuck } from "./clippedOrStuck.js";
 import type { Check } from "./common.js";
 import { countsMissed } from "./countsMissed.js";
@@ -20,6 +21,7 @@ const checks: readonly Check[] = [
   unwrapLimit,
   positionGrid,
   indexSpacing,
+  angleAgainstPosition,
   countsMissed,
   exchangedQuantities,
   currentAgainstCommand,

@@ -6,10 +6,10 @@ import { blockMeans } from "./common.js";
 
 /**
  * When two columns are held to stand under each other's headings (judgement): what the exchanged reading explains at
- * least, what the reading as declared explains at most, and how near to one the slope of a channel on the command of
- * the other must be, both as they were logged.
+ * least, what the reading as declared explains at most, how much more it leaves unexplained where two relations say the
+ * same, and how near to one the slope of a channel on the command of the other must be, both as they were logged.
  */
-const exchanged = { explains: 0.95, asDeclared: 0.5, slope: 0.03 };
+const exchanged = { explains: 0.95, asDeclared: 0.5, leaves: 4, slope: 0.03 };
 const fewestRows = 200;
 const blocks = 200;
 
@@ -20,7 +20,8 @@ const blocks = 200;
  */
 export function exchangedQuantities(recording: Recording): Finding[] {
   if (recording.time.length < fewestRows) return [];
-  return [...motionExchanged(recording), ...answersExchanged(recording)];
+  const motion = motionExchanged(recording);
+  return motion.length > 0 ? motion : answersExchanged(recording);
 }
 
 function finding({ path }: Recording, first: Channel, second: Channel, why: string): Finding {
@@ -51,16 +52,32 @@ function rates(time: Float64Array, values: Float64Array, block: number): Float64
   return out;
 }
 
+/** The position tells which column is the speed: the one that goes with its rate. */
 function motionExchanged(recording: Recording): Finding[] {
   const { time, channels, unscaled } = recording;
   const speed = channels.speed ?? unscaled?.speed;
   const position = channels.position ?? unscaled?.position;
   if (speed === undefined || position === undefined) return [];
   const block = Math.max(1, Math.floor(time.length / blocks));
-  const declared = explained(rates(time, position.data, block), blockMeans(speed.data, block));
+  const [rate, means] = [rates(time, position.data, block), blockMeans(speed.data, block)];
+  const declared = explained(rate, means);
   const turned = explained(rates(time, speed.data, block), blockMeans(position.data, block));
-  if (turned < exchanged.explains || declared > exchanged.asDeclared) return [];
-  return [finding(recording, speed, position, `"${position.name}" is the rate of "${speed.name}"`)];
+  if (declared <= exchanged.asDeclared && turned >= exchanged.explains)
+    return [finding(recording, speed, position, `"${position.name}" is the rate of "${speed.name}"`)];
+  const { current, currentCommand } = channels;
+  if (current === undefined || currentCommand === undefined) return [];
+  const [currents, asked] = [blockMeans(current.data, block), blockMeans(currentCommand.data, block)];
+  // A speed that stands still or belongs to another time is no current: what was commanded has to go with it as well.
+  const both =
+    isBetter(explained(rate, currents), declared) &&
+    isBetter(explained(asked, means), explained(asked, currents));
+  if (!both) return [];
+  return [finding(recording, current, speed, `"${current.name}" is the rate of "${position.name}"`)];
+}
+
+/** Whether the exchanged reading leaves so much less unexplained than the one as declared. */
+function isBetter(turned: number, declared: number): boolean {
+  return turned >= exchanged.explains && 1 - declared > exchanged.leaves * (1 - turned);
 }
 
 /** Commands, what should follow each, and the unit of both in SI. */

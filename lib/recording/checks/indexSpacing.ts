@@ -1,5 +1,5 @@
 import { median } from "../../numeric/series/median.js";
-import type { Finding, Recording } from "../types.js";
+import type { Channel, Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 
 /** Positions at which the index pulse rises, with the direction of the shaft there. */
@@ -21,13 +21,15 @@ function indexEdges(
   return out;
 }
 
-/** Index pulses must come every whole turn of counted position: another spacing is a wrong line count, a drifting one
- * lost counts. */
-export function indexSpacing(recording: Recording): Finding[] {
-  const position = recording.channels.position;
-  if (position === undefined) return [];
+/** Counted way between index pulses that were passed in one direction. */
+interface Spacing {
+  readonly gaps: readonly number[];
+  /** How far each is blurred by sampling. */
+  readonly reach: readonly number[];
+}
+
+function spacingOf(recording: Recording, position: Channel): Spacing {
   const edges = indexEdges(recording);
-  const turn = 2 * Math.PI;
   const gaps: number[] = [];
   const reach: number[] = [];
   for (let k = 1; k < edges.length; k += 1) {
@@ -38,6 +40,23 @@ export function indexSpacing(recording: Recording): Finding[] {
     const move = (j: number): number => Math.abs(position.data[edges[j].at] - position.data[edges[j].at - 1]);
     reach.push(0.5 * (move(k) + move(k - 1)) + (position.resolution ?? 0));
   }
+  return { gaps, reach };
+}
+
+/** Whether index pulses confirm the scale of the position. */
+export function indexConfirms(recording: Recording): boolean {
+  const { position } = recording.channels;
+  if (position === undefined || recording.channels.index === undefined) return false;
+  return spacingOf(recording, position).gaps.length >= 2 && indexSpacing(recording).length === 0;
+}
+
+/** Index pulses must come every whole turn of counted position: another spacing is a wrong line count, a drifting one
+ * lost counts. */
+export function indexSpacing(recording: Recording): Finding[] {
+  const position = recording.channels.position;
+  if (position === undefined) return [];
+  const turn = 2 * Math.PI;
+  const { gaps, reach } = spacingOf(recording, position);
   if (gaps.length < 2) return [];
   const usual = median(gaps);
   const blur = median(reach);

@@ -73,7 +73,7 @@ function oppositeFinding({ path, channels }: Recording, ratio: number): Finding 
 }
 
 /** Speed over reference over the later half of every stretch with one reference, where the speed stands still there. */
-function settledRatios(speed: Float64Array, command: Float64Array): number[] {
+export function settledRatios(speed: Float64Array, command: Float64Array): number[] {
   const ratios: number[] = [];
   for (let from = 0; from < command.length; ) {
     let to = from + 1;
