@@ -80,6 +80,7 @@ export function chooseChannels(
       (c.motor === undefined ? 0 : 1) +
       c.probability -
       (ofCarriage(c) ? 0.5 : 0) -
+      (rawAngle(table, c) ? 0.3 : 0) -
       (role === "time" ? repeats(c.index) : 0);
     const [kept, left] = rank(column) > rank(other) + 1e-6 ? [column, other] : [other, column];
     byRole.set(role, kept);
@@ -103,6 +104,13 @@ export function chooseChannels(
 /** A place or a speed of what the motor moves: one of the shaft comes before it. */
 function ofCarriage({ role, unit }: ColumnUnderstanding): boolean {
   return /^(speed|position)(Command)?$/.test(role ?? "") && /^(k|c|m|u)?m(\/|$)/.test(unit ?? "");
+}
+
+/** An angle as the sensor gave it: one that was corrected comes before it. */
+function rawAngle(table: SourceTable, { index, role }: ColumnUnderstanding): boolean {
+  return (
+    role === "position" && /(^|[^a-z])(raw|roh|uncalibrated|uncal)([^a-z]|$)/i.test(table.columns[index].name)
+  );
 }
 
 /** A second column of these needs no question: a clock, a counter, one more axis of an acceleration. */

@@ -27,7 +27,9 @@ export function clockRelations(
     const fit = lineThrough(windows.change[clock.place], windows.change[c.place]);
     const runs = fit !== undefined && fit.factor > 0 && fit.explained > 0.98;
     const weight = runs ? weights.secondClock : weights.noClock;
+    const counted = runs ? counterOf(c, clock) : undefined;
     return [
+      ...(counted === undefined ? [] : [counted]),
       {
         columns: [c.index, clock.index],
         text: runs
@@ -37,4 +39,26 @@ export function clockRelations(
       },
     ];
   });
+}
+
+/** Of two columns that rise evenly together the one that rises by one from row to row counts the rows, and the other
+ * is their time. */
+function counterOf(a: NumberColumn, b: NumberColumn): Relation | undefined {
+  const even = ({ numbers }: NumberColumn): boolean => numbers.rising > 0.985 && numbers.even > 0.9;
+  const byOne = ({ numbers }: NumberColumn): boolean => numbers.whole && numbers.step === 1;
+  if (!even(a) || !even(b) || byOne(a) === byOne(b)) return undefined;
+  const [counter, clock] = byOne(a) ? [a, b] : [b, a];
+  const weight = weights.counterAndClock[roundStep(clock.numbers.step) ? "round" : "any"];
+  return {
+    columns: [counter.index, clock.index],
+    text: `"${counter.label}" counts the rows, and "${clock.label}" rises evenly with them`,
+    proposals: [["sample", "time"]],
+    score: ([x, y]) => (x.role === "sample" && y.role === "time" ? weight : 0),
+  };
+}
+
+/** A step of one or two digits: loops run at round rates, and shafts turn at any. */
+function roundStep(step: number): boolean {
+  const plain = Number(step.toPrecision(6));
+  return plain === Number(step.toPrecision(2));
 }

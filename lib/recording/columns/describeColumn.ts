@@ -89,6 +89,8 @@ function whyOf(index: number, stated: StatedColumn | undefined, context: Context
   if (context.kind === "stamp") out.push({ kind: "numbers", text: "stamps" });
   if (facts.devices !== undefined)
     out.push({ kind: "numbers", text: `goes through ${facts.devices} values in turns` });
+  else if (facts.parts === true)
+    out.push({ kind: "neighbours", text: "stays for long, and changes where trials begin" });
   else if (facts.numbers !== undefined && facts.numbers.count > 0) {
     const { rising, even, shape, whole } = facts.numbers;
     const words = rising > 0.985 && even > 0.9 ? "rises evenly" : shapeWords[shape];

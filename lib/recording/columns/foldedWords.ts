@@ -30,7 +30,7 @@ export function wordsOf(heading: string): string[] {
       .replace(/\*/g, " star ")
       // French and Italian: `d'alimentation`, `dell'asse`.
       .replace(/(^|[\s_])(d|l|dell|all)['’](?=\p{L}{3})/giu, "$1")
-      .replace(/([A-Za-z])(?=[相轴軸축])/g, "$1 ")
+      .replace(/([A-Za-z])(?=[相轴軸축상])/g, "$1 ")
       .replace(/([\p{Ll}])([\p{Lu}])/gu, "$1 $2")
       .replace(/([\p{Lu}]+)([\p{Lu}][\p{Ll}]{2})/gu, "$1 $2")
       .replace(/(\p{L})(\p{N})/gu, "$1 $2")

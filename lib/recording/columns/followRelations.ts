@@ -33,6 +33,7 @@ export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: C
     ];
   }
   const strength = Math.min(1, (fit.explainedCentred - 0.5) / 0.4);
+  if (inProportion(fit)) out.push(torqueConstantOf(a, b, fit.factor));
   const lead = leadOf(a.values, b.values);
   const one = Math.abs(Math.log(Math.abs(fit.factor)));
   if (inProportion(fit) && one > 0.15) {
@@ -59,6 +60,29 @@ export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: C
         (one < 0.15 && fit.factor > 0 ? copied(x, y, strength) : 0),
     },
   ];
+}
+
+/** Common logarithm of torque constants, N·m/A: from coreless motors of a few watts to direct drives (judgement, no
+ * source). */
+const torqueConstants = { mean: -0.9, deviation: 0.75, worst: -4 } as const;
+
+/** A torque in proportion to a current: their ratio is a torque constant, whose size speaks for or against units. */
+function torqueConstantOf(a: NumberColumn, b: NumberColumn, factor: number): Relation {
+  const score: Relation["score"] = ([x, y]) => {
+    const torque = roleFacts[y.role].quantity === "torque";
+    const [current, of] = torque ? [x, y] : [y, x];
+    const facts = roleFacts[current.role];
+    if (roleFacts[of.role].quantity !== "torque" || facts.quantity !== "current" || facts.axis !== "none")
+      return 0;
+    // Who logs amperes seldom logs a torque in percent.
+    if (of.unit === "%" && current.factor !== undefined) return -1;
+    if (current.factor === undefined || of.factor === undefined) return 0;
+    const ratio = (Math.abs(torque ? factor : 1 / factor) * of.factor) / current.factor;
+    const z = (Math.log10(ratio) - torqueConstants.mean) / torqueConstants.deviation;
+    return Math.max(torqueConstants.worst, -0.5 * z * z);
+  };
+  const text = `"${b.label}" is "${a.label}" times ${Number(factor.toPrecision(3))}, as a torque is of a current`;
+  return { columns: [a.index, b.index], text, score, ofUnits: score };
 }
 
 /** True for columns of equal numbers that change. */

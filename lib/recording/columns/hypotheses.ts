@@ -62,6 +62,8 @@ export interface ColumnFacts {
   readonly wrap?: number;
   /** It goes through so many values in turns, row by row: it tells devices apart. */
   readonly devices?: number;
+  /** It changes where trials begin, by the clock and the motion beside it. */
+  readonly parts?: boolean;
   /** Log probability of roles by the numbers alone, where there is no heading that says anything. */
   readonly byNumbers?: ReadonlyMap<Meaning, number>;
 }

@@ -92,7 +92,10 @@ function phases(columns: readonly NumberColumn[]): Relation[] {
     const end = Math.min(few.length, i + phasesWithin);
     for (let j = i + 1; j < end; j += 1) {
       for (let k = j + 1; k < end; k += 1) {
-        if (sumOfThree(few[i].values, few[j].values, few[k].values) > 0.12) continue;
+        const left = sumOfThree(few[i].values, few[j].values, few[k].values);
+        if (left > weights.phasesNoisy) continue;
+        const { phasesNothing: nothing, phasesNoisy: noisy } = weights;
+        const part = left < nothing ? 1 : (noisy - left) / (noisy - nothing);
         const windings = [few[i], few[j], few[k]].every((c) => ofWinding(c.unit));
         out.push({
           columns: [few[i].index, few[j].index, few[k].index],
@@ -105,9 +108,9 @@ function phases(columns: readonly NumberColumn[]): Relation[] {
             const axes = [a, b, c].map((h) => roleFacts[h.role].axis).join("");
             const current = [a, b, c].every((h) => roleFacts[h.role].quantity === "current");
             // Three voltages of a winding are no channels; three of something else would be a coincidence.
-            if ([a, b, c].every((h) => h.role === "other")) return windings ? weights.otherPhases : 0;
+            if ([a, b, c].every((h) => h.role === "other")) return windings ? part * weights.otherPhases : 0;
             return current && axes.length === 3 && [..."uvw"].every((x) => axes.includes(x))
-              ? weights.phases + (axes === "uvw" ? 0.5 : 0)
+              ? part * (weights.phases + (axes === "uvw" ? 0.5 : 0))
               : 0;
           },
         });

@@ -24,6 +24,7 @@ import { type NumberModel, numberEvidence } from "./numberEvidence.js";
 import { numberFeatures } from "./numberFeatures.js";
 import { relationsOf } from "./relationList.js";
 import { type Meaning, roleFacts } from "./roles.js";
+import { withRuns } from "./runsByNumbers.js";
 import type { StatedColumn } from "./statedColumns.js";
 import { measuredOfTwo, soberly } from "./sureness.js";
 import { numberModel } from "./tables/numberWeights.js";
@@ -121,17 +122,17 @@ export function understandTable(
   model: NumberModel = numberModel,
   like?: ReadonlyMap<number, ReadonlyMap<string, number>>,
 ): TableUnderstanding {
-  const { read, whole, relations, result, chosen } = weigh(table, given, stated, model, like);
+  const { read, whole, relations, weighed: found, chosen } = weigh(table, given, stated, model, like);
   const { groups } = read;
   const columns = table.columns.map((c, i): ColumnUnderstanding => {
     const saidElsewhere = (like?.get(i)?.get(meaningKey(chosen[i])) ?? 0) > 0.5;
     const label = labelOf(table, i);
     const context = { facts: whole[i], relations, chosen, kind: c.kind, label, saidElsewhere };
     const free = stated.get(i)?.role === undefined;
-    const weighed = free ? soberly(result.weighed[i], chosen[i], whole[i]) : result.weighed[i];
+    const weighed = free ? soberly(found[i], chosen[i], whole[i]) : found[i];
     return described(i, c.name, chosen[i], weighed, groups.labels[i], stated.get(i), context);
   });
-  const weighed = result.weighed.map((list, i) => ({
+  const weighed = found.map((list, i) => ({
     whole: chancesOf(list),
     still: (whole[i].numbers?.shape ?? "constant") === "constant",
   }));
@@ -143,7 +144,7 @@ interface WeighedTable {
   readonly read: Headings;
   readonly whole: readonly ColumnFacts[];
   readonly relations: readonly Relation[];
-  readonly result: JointResult;
+  readonly weighed: JointResult["weighed"];
   readonly chosen: readonly Hypothesis[];
 }
 
@@ -193,7 +194,8 @@ function weigh(
     if (taken === best.role) return best;
     return result.weighed[k].find((w) => w.hypothesis.role === taken)?.hypothesis ?? best;
   });
-  return { read, whole, relations, result, chosen };
+  const parted = withRuns({ facts: whole, chosen, weighed: result.weighed, values: given });
+  return { read, whole: parted.facts, relations, chosen: parted.chosen, weighed: parted.weighed };
 }
 
 /** Chances by headings alone, by the headings: files of one folder have the same, and they are weighed once. */
@@ -204,7 +206,7 @@ function headingChances(table: SourceTable, stated: ReadonlyMap<number, StatedCo
   const key = headingsKey(table, stated);
   const known = byHeadings.get(key);
   if (known !== undefined) return known;
-  const found = weigh(table, new Map(), stated, numberModel).result.weighed.map(chancesOf);
+  const found = weigh(table, new Map(), stated, numberModel).weighed.map(chancesOf);
   if (byHeadings.size >= mostHeadings) byHeadings.clear();
   byHeadings.set(key, found);
   return found;

@@ -19,7 +19,7 @@ export function isOtherUnit(text: string): boolean {
 
 /** So many of something in a minute, with the words for a minute. */
 const byTheMinute =
-  /^(\p{L}{1,14})\.?\/(min\.?|minutos?|minuut|minutt?|minuta|perc|da?k\.?|мин\.?|хв\.?|λεπτό|λεπτο|λεπ\.?|分|分钟|分鐘|분|phút|นาที|دقيقة|دقیقه|मिनट|דקה)$/u;
+  /^(\p{L}{1,14})\.?\/(min\.?|minutos?|minuut|minutt?|minuta|m[ií]n|perc|da?k\.?|мин\.?|хв\.?|λεπτό|λεπτο|λεπ\.?|分|分钟|分鐘|분|phút|นาที|دقيقة|دقیقه|मिनट|דקה)$/u;
 /** What is counted by the minute in a log of a motor is turns, whatever a language calls them, unless it is a length,
  * an angle, a volume, a mass, heat, or marks of an encoder. */
 const noTurns =
@@ -85,14 +85,24 @@ function special(text: string): string | undefined {
   if (/^(kmh|kph|km\/h)$/.test(plain)) return "km/h";
   if (/^[uµμ]m$/.test(plain)) return "um";
   if (/^(mm|cm|m|mm\/s|cm\/s|m\/s|m\/min|mm\/min)$/.test(plain) && !/^M/.test(text)) return plain;
-  if (/^(rev_s|revps|revpersec(ond)?|umdr\/s|tour\/s|об\/с)$/.test(plain)) return "{rev}/s";
+  if (/^(mps|met(er|re)s?\/s(ec)?|m\/sec|m_per_s(ec)?)$/.test(plain)) return "m/s";
+  if (/^rot(ations?)?$/.test(plain)) return "{rev}";
+  if (/^(rot(ations?)?\/s(ec)?|rev_s|revps|revpersec(ond)?|umdr\/s|tour\/s|об\/с)$/.test(plain))
+    return "{rev}/s";
   if (
     /^(rev_min|r_min|u_min|1_min|umin-?1|giri\/minuto|rev\.?\/?min\.?|vueltas\/min|d\/dk|dev\/dk|rot\/min|r\.p\.m\.?|trs?\/mi?n|tours?\/mi?n|t\/min|tpm|obr?\.\/min|ot\.\/min|об\/хв|(devir|dev|d)\/d(a?k)|toeren\/min|kierr\/min|f\/perc|1\/perc|ford\/perc|fordulat\/perc|varv\/min|omdr\/min|omw\/min|rpm_?m?|ob\/min|об\/мин|회전\/분|回転\/分|転\/分)$/.test(
       plain,
     )
   )
     return "{rev}/min";
-  const counted = byTheMinute.exec(plain.normalize("NFC"))?.[1];
+  // Two words before the slash are a name and what is counted.
+  const counted = byTheMinute.exec(
+    text
+      .trim()
+      .toLowerCase()
+      .replace(/\s*\/\s*/, "/")
+      .normalize("NFC"),
+  )?.[1];
   if (counted !== undefined && !noTurns.test(counted)) return "{rev}/min";
   if (
     /^(с|сек|сек\.|секунды?|секунд|초|sek\.?|sekunder|sekuntia|saniye|sekundy|sekund|detik|secondi)$/.test(
@@ -150,7 +160,8 @@ export interface Heading {
  * splitHeading("Spd_1/min"); // => { words: "Spd", unit: { code: "{rev}/min", spelling: "1/min" }, plain: true }
  */
 export function splitHeading(heading: string): Heading {
-  const text = heading.trim();
+  // `N° essai`: the sign of a number, and no degree.
+  const text = heading.replace(/(?<![\p{L}\p{N}])n[°º]\.?(?=\s|_|$)/iu, "no").trim();
   if (text.length > 300) return { words: text, plain: true };
   const object = objectOf(text);
   if (object !== undefined) {
@@ -239,6 +250,7 @@ function splitTail(text: string, note: string): Heading {
     /^(.+?)[\s,;:]+(\S+)$/s,
     /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec)?(?:\^?2|²)?|min|m))$/is,
     /^(.+?)[_.-]((?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec)?(?:\^?2|²)?|min|m))$/is,
+    /^(.+?)[_.-]((?:ot|obr|vrt|rot|omw|giri|aps|rpm|varv|kierr|okr)[_/]min)$/is,
     /^(.+?)\s*\/\s*(.+)$/s,
     /^(.+?)[_.-]([^_.-]+)$/s,
     // Latin letters right behind another script: `速度rpm`.

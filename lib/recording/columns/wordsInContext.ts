@@ -18,6 +18,8 @@ export function wordsInContext(words: readonly string[]): WordInContext[] {
     if (read[k].word === "m" && /^\d+$/.test(read[k + 1].word)) read[k].meaning = aMotor;
   if (read.some(({ meaning }) => meaning !== undefined && sideOf(meaning) !== undefined))
     for (const r of read) if (/^(motor|mot|motors)$/.test(r.word)) r.meaning = aMotor;
+  partsOfRated(read);
+  ofTheMotor(read);
   const last = read.at(-1);
   if (words.length > 1 && last?.word === "id") last.meaning = identifier;
   return read;
@@ -64,6 +66,37 @@ function presentValues(read: { readonly word: string; meaning?: WordMeaning }[])
     const next = read[k + 1].meaning?.alternatives ?? [];
     if (next.some((a) => a.quantity !== undefined && hasNow.has(a.quantity) && a.weight > 0.8))
       read[k].meaning = ofNow;
+  }
+}
+
+/** An angle of the motor or of the shaft is no angle of the field, where nothing says so: behind a gear it turns a
+ * whole number of times for one turn beside it all the same. */
+function ofTheMotor(read: { readonly word: string; meaning?: WordMeaning }[]): void {
+  if (!read.some(({ word }) => /^(motor|mot|shaft|mech|mechanical|welle|joint|output|wheel)$/.test(word)))
+    return;
+  for (const r of read) {
+    const { alternatives, rank } = r.meaning ?? { alternatives: [], rank: 0 };
+    const field = alternatives.find((a) => a.quantity === "electricalAngle" && a.weight < 0.5);
+    if (field === undefined || !alternatives.some((a) => a.quantity === "position")) continue;
+    const shaft = { ...field, quantity: "position" as const, weight: field.weight - rarelyOfField };
+    r.meaning = {
+      alternatives: [...alternatives.map((a) => (a === field ? { ...a, weight: rarelyOfField } : a)), shaft],
+      rank,
+    };
+  }
+}
+
+/** How often such an angle is one of the field all the same (judgement). */
+const rarelyOfField = 0.02;
+
+/** A `rate` behind a load, a torque, a current or a duty is its part of the rated one, and no speed. */
+function partsOfRated(read: { readonly word: string; meaning?: WordMeaning }[]): void {
+  for (let k = 1; k < read.length; k += 1) {
+    const before = read[k - 1];
+    const of = before.meaning?.alternatives.some(
+      (a) => a.weight > 0.8 && (a.quantity === "torque" || a.quantity === "current" || a.quantity === "duty"),
+    );
+    if (/^(rate|ratio)$/.test(read[k].word) && (of || before.word === "load")) read[k].meaning = aMotor;
   }
 }
 

@@ -1,6 +1,7 @@
 import type { DescribedField } from "../descriptor.js";
-import type { SourceTable } from "../formats/sourceTable.js";
+import type { SourceColumn, SourceTable } from "../formats/sourceTable.js";
 import { dimension } from "./hypotheses.js";
+import { nameEvidence } from "./nameEvidence.js";
 import type { ReadOptions } from "./readOptions.js";
 import { type StatedColumn, statedColumns } from "./statedColumns.js";
 import { type Glance, glanceAtTable } from "./understand.js";
@@ -44,10 +45,17 @@ function mayBeOfUse(
   if (said?.role !== undefined) return true;
   if (said?.ignored) return false;
   if (column.kind === "empty") return late.includes(index);
-  if (column.kind === "text") return role === "run" || role === "motor" || role === "ordering";
+  if (column.kind === "text")
+    return role === "run" || role === "motor" || role === "ordering" || mayLabel(column);
   const unit = spelledUnit(column);
   const channels = unit !== undefined && dimension(unitOfText(unit)?.code ?? "") !== undefined;
   return table.nameless || channels || role !== "other" || probability < surelyOther;
+}
+
+/** Words that hardly ever change may be labels of trials. */
+function mayLabel({ name, samples }: SourceColumn): boolean {
+  const repeated = samples.length > 2 && new Set(samples).size <= samples.length / 3;
+  return repeated && samples[0].trim() !== "" && !nameEvidence(name).namesOther;
 }
 
 /** The column that holds time or counts samples, by headings and kinds alone. */

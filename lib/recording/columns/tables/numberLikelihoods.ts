@@ -167,6 +167,9 @@ export const relationWeights = {
   bothSides: 0.6,
   /** Three columns sum to nothing against their size. */
   phases: 4.5,
+  /** Up to which fraction of the least of them their sum is nothing, and up to which it may be. */
+  phasesNothing: 0.12,
+  phasesNoisy: 0.35,
   /** They sum to nothing and are something else of three phases, mostly voltages. */
   otherPhases: 5,
   /** Rate of the speed explained by this column beside friction. */
@@ -192,6 +195,9 @@ export const relationWeights = {
   /** A second time that runs in proportion to the first, and one that does not. */
   secondClock: 0,
   noClock: -6,
+  /** Of two columns that rise evenly one counts rows and the other is their time: where its step is a round number, and
+   * where it is any. */
+  counterAndClock: { round: 7, any: 2.5 },
   noTime: -2.5,
   /** No time, but a counter of samples. */
   onlyCounter: -1.2,

@@ -8,20 +8,20 @@ export const commandWords: WordsByLanguage = {
     "command commands commanded reference setpoint setpoints target targets demand demanded desired " +
     "wanted want requested request goal " +
     "planned prescribed trajectory traj",
-  de: "soll sollwert sollwerte fuhrungsgrosse fuehrungsgroesse vorgabe vorgabewert sollw ziel",
-  fr: "commandee commande consigne consignes cons demande cible desire desiree souhaitee",
-  es: "comandada comandado consigna referencia deseada deseado objetivo mando",
+  de: "gewollt gewollte soll sollwert sollwerte fuhrungsgrosse fuehrungsgroesse vorgabe vorgabewert sollw ziel",
+  fr: "vise visee voulu voulue demandee imposee commandee commande consigne consignes cons demande cible desire desiree souhaitee",
+  es: "aplicada impuesta comandada comandado consigna referencia deseada deseado objetivo mando",
   it:
     "comandata comandato comandate riferimento rif impostato impostata desiderata setpunto richiesta " +
-    "richiesto richieste",
-  pt: "comandada comandado referencia desejada desejado alvo setado",
-  nl: "wens gewenst gewenste ingesteld setwaarde streefwaarde doel wenswaarde",
-  pl: "zadana zadane zadany wartosczadana cel docelowa docelowe wymagana",
+    "rich richiesto richieste",
+  pt: "pretendida pretendido aplicada aplicado imposta comandada comandado referencia desejada desejado alvo setado",
+  nl: "opgelegd opgelegde wens gewenst gewenste ingesteld setwaarde streefwaarde doel wenswaarde",
+  pl: "zad nastawiona nastawa zadana zadane zadany wartosczadana cel docelowa docelowe wymagana",
   cs: "zadana zadane zadany pozadovana pozadovane cil cilova",
   sv: "borvarde bor ref onskad onskat onskade malvarde",
-  da: "onsket saet",
+  da: "skal onsket saet",
   fi: "ohje asetus ohjearvo tavoite",
-  hu: "alapjel kivant eloirt cel celertek",
+  hu: "cel alapjel kivant eloirt cel celertek",
   ro: "prescris referinta impus impusa dorita dorit",
   tr: "istenen hedef referans ayar",
   translit: "zadan zadanie zadannaya zadannoe ustavka mubiao geiding mokuhyo shirei mokpyo",
@@ -30,23 +30,26 @@ export const commandWords: WordsByLanguage = {
   zh: "命令 指令 给定 目标 目標 設定 设定 期望 参考",
   ja: "指令 目標 設定",
   ko: "명령 목표 지령 설정",
-  id: "acuan sasaran referensi diinginkan",
+  id: "setelan acuan sasaran referensi diinginkan",
   vi: "mongmuon dat",
   el: "αναφορα αναφορας επιθυμητη επιθυμητο στοχος στοχου εντολη εντολης",
   hr: "zadano zadana referentna zeljena cilj ciljna",
-  sr: "задато задата жељена циљ",
-  lt: "nustatyta nustatytas uzduotis tikslas",
+  sr: "задат задати задато задата жељена циљ",
+  lt: "norimas norima uzduotas nustatyta nustatytas uzduotis tikslas",
   lv: "uzdotais uzdota merkis",
-  et: "seadevaartus siht etteantud",
+  et: "soovitud seadevaartus siht etteantud",
   bg: "зададена зададено желана цел",
-  no: "settpunkt onsket",
+  no: "skal onsket onskede settpunkt onsket",
   sk: "ziadana ziadane ziadany pozadovana ciel cielova",
-  sl: "zelena zeleni referencna referencni cilj ciljna",
+  sl: "zeljeni zeljena zelen zelena zeleni referencna referencni cilj ciljna",
   ar: "مطلوب مطلوبة مرجعي مرجعية مرجع هدف الهدف",
   he: "רצוי רצויה יעד",
   fa: "مرجع مطلوب هدف",
   th: "เป้าหมาย",
   hi: "लक्ष्य",
+  is: "osk",
+  mk: "бараѕна бараѕн зададена",
+  ms: "sasaran",
 };
 
 /** Words for a value that was measured. */
@@ -56,12 +59,12 @@ export const measuredWords: WordsByLanguage = {
     "actual measured measure measurement feedback real present reading read encoder sensed estimated " +
     "est filtered filt resp response observed smoothed averaged lpf kalman fact",
   de: "ist istwert istwerte gemessen mess messwert istw",
-  fr: "mesure mesuree mesures reel reelle",
+  fr: "lu lue mesure mesuree mesures reel reelle",
   es: "medido medida actual leida leido",
   it: "misurato misurata effettiva effettivo reale attuale",
-  pt: "medido medida atual lida lido",
+  pt: "obtida obtido medido medida atual lida lido",
   nl: "gemeten werkelijk werkelijke actuele",
-  pl: "zmierzone zmierzona rzeczywista rzeczywiste aktualna",
+  pl: "mierz zmierzona zmierzone zmierzona rzeczywista rzeczywiste aktualna",
   cs: "skutecna skutecne skutecny merena mereny namerena",
   sv: "arvarde uppmatt ar",
   fi: "mitattu todellinen oloarvo",
@@ -77,18 +80,20 @@ export const measuredWords: WordsByLanguage = {
   vi: "thucte",
   el: "μετρηση πραγματικη μετρουμενη μετρουμενο",
   hr: "izmjerena stvarna izmjereno stvarni",
-  sr: "измерено измерена стварна",
-  lt: "ismatuota ismatuotas faktinis faktine",
+  sr: "мерена мерени измерено измерена стварна",
+  lt: "esamas esama ismatuotas ismatuota ismatuotas faktinis faktine",
   lv: "izmeritais faktiskais",
-  et: "moodetud tegelik",
+  et: "moodetud moodetud tegelik",
   bg: "измерена действителна",
   uk: "виміряний виміряна фактична фактичне",
   ar: "فعلي فعلية مقاس مقاسة",
-  sk: "skutocna skutocne merana merany",
-  no: "malt maalt faktisk virkelig",
+  sk: "merane merana skutocna skutocne merana merany",
+  no: "malt malt maalt faktisk virkelig",
   da: "malt maalt faktisk",
   he: "נמדד נמדדת",
   fa: "واقعی",
+  ms: "sebenar terukur",
+  is: "maeldur maeld",
 };
 
 /** Words for the part of a drive a current or voltage belongs to. */
@@ -98,10 +103,13 @@ export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
   bus:
     "bus dc dcbus dclink link zwischenkreis zk zwk supply psu bms batarya bat batt battery batterie " +
     "akku accu pack bateria bateria alim alimentation versorgung speise gleich continue continua cc зпт " +
-    "rail mains netz 母线 母線 电池 バッテリ napajeni zasilanie zasilania barramento bara meziobvodu " +
+    "rail mains netz netzteil labornetzteil netzgerat speisung zdroje zdroj zasilacza zasilacz sorgente " +
+    "fuente fonte bloc voeding stromforsyning forsyning aggregat virtalahde virtalahteen akun tapegyseg tapegysegbol " +
+    "sursa sursei izvor napajanje napajalna kaynagi guckaynagi блока источника источник бп джерела " +
+    "toite toiteallika maitinimo barosanas 供電 給電 밧데리 공급 المصدر ספק מקור منبع 母线 母線 电池 バッテリ napajeni zasilanie zasilania barramento bara meziobvodu " +
     "tussenkring питания звена шины 直流 직류 " +
     "alimentare baterie baterii napajanja napajeci baterija voedings voeding accu akumulatora szyny " +
-    "matning matnings mellanled mellanleds syotto valipiirin " +
+    "matnings mellanled mellanleds syotto valipiirin " +
     "besleme батареи аккумулятора живлення батареї акумулятора τροφοδοσιας μπαταριας 电源 供电 電源 供給 전원 " +
     "배터리 nguon baterai catu suplai بطارية تغذية סוללה باتری",
 };

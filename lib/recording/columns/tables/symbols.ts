@@ -151,6 +151,8 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   datum: [is("time", 0.7), is("other", 0.3)],
   uin: [is("voltage", 0.45, { axis: "bus" }), is("voltage", 0.5)],
   uout: [is("voltage", 0.95)],
+  fluxcur: [is("current", 0.97, { axis: "d" })],
+  fluxcurrent: [is("current", 0.97, { axis: "d" })],
   iin: [is("current", 0.7, { axis: "bus" }), is("current", 0.28)],
   iout: [is("current", 0.97)],
   currentin: [is("current", 0.8, { axis: "bus" }), is("current", 0.2)],
