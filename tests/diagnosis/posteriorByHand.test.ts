@@ -64,11 +64,14 @@ describe("worlds and states", () => {
 
 describe("field-oriented or not", () => {
   test("odds of one to one, times the ratio of every sign, each counted once", () => {
-    for (const names of [["currentCommand"], ["motorVoltage"], ["currentCommand", "position"]] as const) {
+    for (const names of [["currentCommand"], ["currentCommand", "motorVoltage"], ["phases", "position"]] as const) {
       const odds = names.reduce((product, name) => product * driveSigns[name].ratio, 1);
       expect(fieldOrientedProbability([...names, ...names])).toBeCloseTo(odds / (1 + odds), 12);
     }
-    expect(fieldOrientedProbability([])).toBe(0.5);
+    // Without a sign that is evidence of one, lead orders and offsets are no causes.
+    expect(fieldOrientedProbability([])).toBe(0);
+    expect(fieldOrientedProbability(["torqueCommand"])).toBe(0);
+    expect(fieldOrientedProbability(["motorVoltage", "torqueCommand"])).toBe(0);
     // Beyond 97 % and below 5 % the other kind of drive is left out.
     expect(fieldOrientedProbability(["dAxis"])).toBe(1);
     expect(fieldOrientedProbability(["joint"])).toBe(0);

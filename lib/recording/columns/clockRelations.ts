@@ -41,13 +41,15 @@ export function clockRelations(
   });
 }
 
-/** Of two columns that rise evenly together the one that rises by one from row to row counts the rows, and the other
- * is their time. */
+/** Of two columns that rise evenly together the one without a name or a unit that rises by one from row to row counts
+ * the rows, and the other is their time. */
 function counterOf(a: NumberColumn, b: NumberColumn): Relation | undefined {
   const even = ({ numbers }: NumberColumn): boolean => numbers.rising > 0.985 && numbers.even > 0.9;
   const byOne = ({ numbers }: NumberColumn): boolean => numbers.whole && numbers.step === 1;
   if (!even(a) || !even(b) || byOne(a) === byOne(b)) return undefined;
   const [counter, clock] = byOne(a) ? [a, b] : [b, a];
+  // A counter has no unit, and is not called by the name of a quantity.
+  if (counter.named || counter.unit !== undefined) return undefined;
   const weight = weights.counterAndClock[roundStep(clock.numbers.step) ? "round" : "any"];
   return {
     columns: [counter.index, clock.index],
