@@ -64,7 +64,11 @@ describe("worlds and states", () => {
 
 describe("field-oriented or not", () => {
   test("odds of one to one, times the ratio of every sign, each counted once", () => {
-    for (const names of [["currentCommand"], ["currentCommand", "motorVoltage"], ["phases", "position"]] as const) {
+    for (const names of [
+      ["currentCommand"],
+      ["currentCommand", "motorVoltage"],
+      ["phases", "position"],
+    ] as const) {
       const odds = names.reduce((product, name) => product * driveSigns[name].ratio, 1);
       expect(fieldOrientedProbability([...names, ...names])).toBeCloseTo(odds / (1 + odds), 12);
     }
