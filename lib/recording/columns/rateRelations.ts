@@ -92,7 +92,7 @@ export function rateRelations(
 
 /** Likeness of a window with the next one (correlation) from which a column is a motion and below which it is noise,
  * and the share of the changes of a position below which a speed explains none of them (judgement, no source). */
-const motion = { likeTheNext: 0.6, unlikeTheNext: 0.2, explained: 0.1 };
+const motion = { likeTheNext: 0.6, unlikeTheNext: 0.75, explained: 0.1 };
 
 /**
  * Whether one column goes on moving as speeds do, window after window, while the other shows nothing but noise: a
