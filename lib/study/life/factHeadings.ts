@@ -4,7 +4,7 @@ import { type FactWord, factWords, fillWords } from "../../recording/columns/tab
 import type { Heading } from "./headings.js";
 
 /** What a column of a table about recordings or motors says. */
-export type Fact = FactWord | "temperature";
+export type Fact = "recording" | "motor" | "batch" | "rig" | "date" | "hours" | "temperature";
 
 const fills = new Set(fillWords.split(" "));
 const meanings = new Map<string, Fact>(
