@@ -74,11 +74,11 @@ type Kind = keyof typeof breakawayModel.friction;
 const kindOf = (role: ChannelRole): Kind =>
   role === "duty" ? "duty" : role === "voltage" || role === "voltageCommand" ? "voltage" : "torque";
 
-const unitOf = (role: ChannelRole): string =>
-  ({ torque: "A", voltage: "V", duty: "of the duty" })[kindOf(role)].replace(
-    "A",
-    role === "torque" || role === "torqueCommand" ? "N·m" : "A",
-  );
+const unitOf = (role: ChannelRole): string => {
+  const kind = kindOf(role);
+  if (kind === "torque") return role === "torque" || role === "torqueCommand" ? "N·m" : "A";
+  return kind === "voltage" ? "V" : "of the duty";
+};
 
 const exceeds = ({ middle, spread }: LogNormal, level: number): number =>
   level > 0 ? above(Math.log(level / middle) / spread) : 1;

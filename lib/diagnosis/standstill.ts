@@ -64,15 +64,19 @@ export function doubtStandstill(run: Run, observation: Observation, whole: Trial
     const held = unlessTooShort(run, observation);
     return neverMoved(run, observation) ? unproven(held) : held;
   }
+  return inDoubt(observation, { ...reason, text: `${reason.text} Taken as logged it would be blocked.` });
+}
+
+function inDoubt(observation: Observation, { behaviour, text, missing }: Doubt): Observation {
   return {
     ...observation,
-    behaviour: reason.behaviour,
+    behaviour,
     // Of a motion in doubt no cause is drawn.
-    ...(reason.behaviour === "unclear" ? { holds: [] } : {}),
+    ...(behaviour === "unclear" ? { holds: [] } : {}),
     verdict: "undetermined",
     confidence: 0.5,
-    missing: [reason.missing, ...observation.missing],
-    text: `${reason.text} Taken as logged it would be blocked.`,
+    missing: [missing, ...observation.missing],
+    text,
   };
 }
 
@@ -90,15 +94,11 @@ function unproven(observation: Observation): Observation {
   if (observation.verdict !== "blocked") return observation;
   const confidence = observation.confidence * limits.unproven;
   if (confidence < limits.claimed)
-    return {
-      ...observation,
+    return inDoubt(observation, {
       behaviour: "unclear",
-      holds: [],
-      verdict: "undetermined",
-      confidence: 0.5,
-      missing: [alive, ...observation.missing],
+      missing: alive,
       text: `The motion did not change by a count: the shaft is held, or too weakly driven, or a dead encoder looks the same. ${observation.text}`,
-    };
+    });
   return {
     ...observation,
     confidence,
@@ -370,16 +370,12 @@ export function doubtWitness(run: Run, observation: Observation): Observation {
   for (const v of values) square += (v - level) ** 2 / values.length;
   if (!(Math.sqrt(square) < (alone ? 1e-9 : 0.02) * Math.abs(level))) return observation;
   const kept = `"${speed.name}" keeps one value whatever is commanded`;
-  return {
-    ...observation,
+  const doubt = inDoubt(observation, {
     behaviour: "unclear",
-    holds: [],
-    verdict: "undetermined",
-    confidence: 0.5,
-    sense: "none",
-    missing: [alive, ...observation.missing],
+    missing: alive,
     text: alone
       ? `${kept}, to the last digit: it does not show what the shaft did.`
       : `The position stands still throughout, and ${kept}: neither shows what the shaft did.`,
-  };
+  });
+  return { ...doubt, sense: "none" };
 }

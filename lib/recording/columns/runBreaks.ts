@@ -1,4 +1,6 @@
+import { largest } from "../../numeric/series/largest.js";
 import { quantile } from "../../numeric/series/median.js";
+import { range } from "../../numeric/series/range.js";
 import type { ColumnFacts, Hypothesis } from "./hypotheses.js";
 import type { Meaning } from "./roles.js";
 
@@ -63,8 +65,8 @@ export function motionOf(
         ? [own]
         : [];
     });
-  const signals = of(asked).map((v) => ({ v, size: largestOf(v) }));
-  const places = of(placed).map((v) => ({ v, size: rangeOf(v, 0, v.length) }));
+  const signals = of(asked).map((v) => ({ v, size: largest(v) }));
+  const places = of(placed).map((v) => ({ v, size: range(v) }));
   const time = chosen.findIndex(({ role }) => role === "time");
   const still = ({ v, size }: { v: Float64Array; size: number }, row: number): boolean => {
     const near = Math.abs(v[Math.min(v.length - 1, row + 2)] - v[Math.max(0, row - 2)]);
@@ -77,25 +79,8 @@ export function motionOf(
       signals.length > 0
         ? signals.every(({ v, size }) => Math.abs(v[row]) <= small * size)
         : places.length > 0 && places.every((p) => still(p, row)),
-    moves: ({ from, to }) =>
-      [...signals, ...places].some(({ v, size }) => rangeOf(v, from, to) > large * size),
+    moves: ({ from, to }) => [...signals, ...places].some(({ v, size }) => range(v, from, to) > large * size),
   };
-}
-
-function largestOf(v: Float64Array): number {
-  let most = 0;
-  for (let i = 0; i < v.length; i += 1) if (Math.abs(v[i]) > most) most = Math.abs(v[i]);
-  return most;
-}
-
-function rangeOf(v: Float64Array, from: number, to: number): number {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (let i = from; i < to; i += 1) {
-    if (v[i] < low) low = v[i];
-    if (v[i] > high) high = v[i];
-  }
-  return high >= low ? high - low : 0;
 }
 
 /** A pause of the clock is so many times as long as its usual step. */
