@@ -4,6 +4,7 @@ import type { Axis, Quantity, Side } from "./roles.js";
 import { quantityWords } from "./tables/quantityWords.js";
 import { axisWords, commandWords, elsewhereWords, measuredWords, neutralWords } from "./tables/sideWords.js";
 import { symbols } from "./tables/symbols.js";
+import { type Concept, concepts, romanised, wordsOfLanguages } from "./tables/wordsOfLanguages.js";
 
 /** Subjects of a heading in order: "torque current" is a current, "speed error" an error, "motor temperature" a
  * temperature. */
@@ -69,6 +70,8 @@ function build(): void {
   add(elsewhereWords, { alternatives: [], rank: 0, elsewhere: true });
   for (const word of neutralWords.split(" "))
     if (!lexicon.has(fold(word))) lexicon.set(fold(word), { alternatives: [], rank: 0 });
+  for (const list of [...Object.values(wordsOfLanguages), romanised])
+    for (const [k, words] of list.split("|").entries()) addUnknown(words, meaningOfConcept(concepts[k]));
   // Letters and short names come last and decide alone: their table holds all they may mean.
   for (const [symbol, alternatives] of Object.entries(symbols)) {
     const rank = Math.max(
@@ -79,6 +82,33 @@ function build(): void {
     // A letter beside a word describes it: `m_power` is a power.
     lexicon.set(fold(symbol), { alternatives, rank: symbol.length === 1 ? 0.2 * rank : rank });
   }
+}
+
+/** Shortest word of Latin letters that a language adds: a shorter one is an abbreviation of something as often. */
+const shortestAdded = 4;
+
+/** Shortest such word that is looked for within another: `pare` is no part of `spare`. */
+const shortestWithin = 6;
+const neverWithin = new Set<string>();
+
+/** What no other table has; what one has keeps its meaning. */
+function addUnknown(words: string, meaning: WordMeaning): void {
+  for (const raw of words.split(/\s+/)) {
+    const word = fold(raw);
+    const latin = !scripts.test(word);
+    if ((latin && word.length < shortestAdded) || lexicon.has(word)) continue;
+    lexicon.set(word, meaning);
+    if (latin && word.length < shortestWithin) neverWithin.add(word);
+  }
+}
+
+function meaningOfConcept(concept: Concept): WordMeaning {
+  if (concept === "motor") return { alternatives: [], rank: 0 };
+  if (concept === "bus") return { alternatives: [{ axis: "bus", weight: 1 }], rank: 0 };
+  if (concept === "command" || concept === "measured")
+    return { alternatives: [{ side: concept, weight: 1 }], rank: 0 };
+  const quantity = concept === "error" || concept === "power" ? "other" : concept;
+  return { alternatives: [{ quantity, weight: 1 }], rank: ranks[quantity] };
 }
 
 /** The meaning of one word, or undefined when it is in no table. A word of four letters or more may be the beginning of
@@ -154,7 +184,7 @@ export function partsOf(word: string): readonly string[] | undefined {
     for (let start = Math.max(0, end - 24); start < end; start += 1) {
       const piece = word.slice(start, end);
       const length = end - start;
-      const isKnown = length >= (script ? 1 : 3) && known(piece) !== undefined;
+      const isKnown = length >= (script ? 1 : 3) && known(piece) !== undefined && !neverWithin.has(piece);
       const price = cost[start] + (isKnown ? 1 : 3 * length);
       if (price < cost[end]) {
         cost[end] = price;
@@ -166,7 +196,8 @@ export function partsOf(word: string): readonly string[] | undefined {
   let unknown = 0;
   for (let end = n; end > 0; end = from[end]) {
     const piece = word.slice(from[end], end);
-    if (known(piece) === undefined || piece.length < (script ? 1 : 3)) unknown += piece.length;
+    if (known(piece) === undefined || neverWithin.has(piece) || piece.length < (script ? 1 : 3))
+      unknown += piece.length;
     parts.unshift(piece);
   }
   // Letters that are left over are no words; a short word has none to spare but its first (`jpos`).
@@ -185,6 +216,7 @@ function lastPart(word: string): string | undefined {
   for (let from = 2; from <= Math.min(10, word.length - 5); from += 1) {
     const piece = word.slice(from);
     const alternatives = known(piece)?.alternatives;
+    if (neverWithin.has(piece)) continue;
     if (alternatives?.length === 1 && alternatives[0].quantity !== undefined && alternatives[0].weight === 1)
       return piece;
   }

@@ -5,6 +5,7 @@ import { fold, wordsOf } from "./foldedWords.js";
 import { meaningOf } from "./lexicon.js";
 import { objectOf } from "./objectNumbers.js";
 import { partOfUnit, type UnitText } from "./partsOfUnits.js";
+import { unitInWords } from "./tables/unitWords.js";
 
 export type { UnitText } from "./partsOfUnits.js";
 
@@ -60,7 +61,7 @@ export function unitOfText(text: string): UnitText | undefined {
     return { code: of, spelling, scale: { factor: 1 / Number(part[1]), zero: 0 } };
   if (tenth !== null)
     return { code: "Cel", spelling, scale: { factor: tenth[1] === "c" ? 0.01 : 0.1, zero: 0 } };
-  const code = unitCode(spelling) ?? special(spelling) ?? accelerationUnit(spelling);
+  const code = unitCode(spelling) ?? special(spelling) ?? accelerationUnit(spelling) ?? unitInWords(spelling);
   return code === undefined ? partOfUnit(spelling) : { code, spelling };
 }
 
@@ -192,7 +193,8 @@ export function splitHeading(heading: string): Heading {
     const words = `${bracket[1]} ${bracket[3]}`.trim();
     const unit =
       unitOfText(bracket[2]) ??
-      unitOfText(bracket[2].replace(/^in\s+|[\s,]+(rms|eff|pk|peak|mech|el|max|avg)\.?$/i, ""));
+      unitOfText(bracket[2].replace(/^in\s+|[\s,]+(rms|eff|pk|peak|mech|el|max|avg)\.?$/i, "")) ??
+      shortUnit(bracket[2]);
     if (unit !== undefined)
       return words === "" ? { words: "", unit, plain: true } : { words, unit, plain: true };
     if (isOtherUnit(bracket[2])) return { words, otherUnit: bracket[2], plain: true };
@@ -202,6 +204,12 @@ export function splitHeading(heading: string): Heading {
     return bracket[1].trim() === "" ? { words: text, plain: true } : splitTail(bracket[1].trim(), bracket[2]);
   }
   return splitTail(text, "");
+}
+
+/** Short words of languages are units in brackets only; they are spelled by their code from there on. */
+function shortUnit(text: string): UnitText | undefined {
+  const code = unitInWords(text, true);
+  return code === undefined ? undefined : { code, spelling: code };
 }
 
 /** The unit that a heading says plainly, as it is spelled there. */
