@@ -1,4 +1,5 @@
 import { largest } from "../numeric/series/largest.js";
+import { speedFromPosition } from "../numeric/series/speedFromPosition.js";
 import type { Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { column } from "../run/trialSignals.js";
@@ -22,7 +23,7 @@ export function handBackEmf(run: Run, trial: Trial, angle: Float64Array): HandBa
   const vd = column(run, "voltageD", trial);
   const vq = column(run, "voltageQ", trial);
   if (!vd || !vq) return undefined;
-  const speed = slopesOf(run.time.subarray(trial.from, trial.to), angle);
+  const { speed } = speedFromPosition(run.time.subarray(trial.from, trial.to), angle);
   const top = largest(speed);
   const size = vd.map((v, i) => Math.hypot(v, vq[i]));
   const most = largest(size);
@@ -79,16 +80,6 @@ export function handBackEmf(run: Run, trial: Trial, angle: Float64Array): HandBa
     error,
     ...(Math.abs(best.n) < 3 * error ? { offset: -alike(0).phase } : {}),
   };
-}
-
-function slopesOf(time: Float64Array, angle: Float64Array): Float64Array {
-  const half = Math.max(1, Math.min(50, Math.floor(angle.length / 100)));
-  return angle.map((_, i) => {
-    const a = Math.max(0, i - half);
-    const b = Math.min(angle.length - 1, i + half);
-    const dt = time[b] - time[a];
-    return dt > 0 ? (angle[b] - angle[a]) / dt : 0;
-  });
 }
 
 /** What the back-EMF shows, as evidence and in words; `pairs` are the pole pairs set, where known. */

@@ -25,6 +25,14 @@ const names: Readonly<Record<LeadLetters, readonly [string, string, string]>> = 
   "123": ["1", "2", "3"],
 };
 
+/** Three of U, V, W within a longer text, a word of their own, possibly parted by one sign: `VUW`, `v-u-w`,
+ * `order_WUV`. */
+export const leadsWithin = /(?<![a-z])([uvw])([-_ /]?)([uvw])\2([uvw])(?![a-z])/gi;
+
+/** Three of the other letters within a longer text, parted by one sign or none: `acb`, `L2-L1-L3`, `213`. */
+export const otherWithin =
+  /(?<![a-z0-9])(?:[abc][-_ ]?[abc][-_ ]?[abc]|[rst][-_ ]?[rst][-_ ]?[rst]|(?:[ltm][123][-_ ]?){2}[ltm][123]|[123]-?[123]-?[123])(?![a-z0-9])/gi;
+
 /** `U1-V1-W1` are the beginnings of the three windings (IEC 60034-8), and as good as `UVW`. */
 const beginnings = /^U1([^A-Z0-9]*)V1\1W1$|^([UVW])1([^A-Z0-9]*)([UVW])1\3([UVW])1$/;
 

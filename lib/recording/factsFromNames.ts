@@ -1,6 +1,13 @@
 import { basename, dirname } from "node:path";
 import { type LeadOrder, leadOrders } from "../motor/facts.js";
-import { type LeadLetters, lettersInWords, readLeadOrder, type WrittenOrder } from "../motor/leadLetters.js";
+import {
+  type LeadLetters,
+  leadsWithin,
+  lettersInWords,
+  otherWithin,
+  readLeadOrder,
+  type WrittenOrder,
+} from "../motor/leadLetters.js";
 import { visible } from "../units/text.js";
 import type { Finding, TrialKind } from "./types.js";
 
@@ -16,9 +23,6 @@ export interface NamedFacts {
   /** Orders that one name holds at once, so that none is taken. */
   readonly orders?: readonly LeadOrder[];
 }
-
-/** An order of the leads as a word of its own, its letters possibly parted: `VUW`, `v-u-w`, `order_WUV`. */
-const order = /(?<![a-z])([uvw])([-_ /]?)([uvw])\2([uvw])(?![a-z])/gi;
 
 /** Words for what was tried, in the languages that logs are named in; whole words, or the beginning where a dash
  * follows. */
@@ -82,7 +86,7 @@ export function ordersIn(text: string): LeadOrder[] {
   const mapped = mapping.exec(text)?.slice(1).join("").toUpperCase();
   const known = leadOrders.find((o) => o === mapped);
   if (known !== undefined) return [known];
-  for (const m of text.matchAll(order)) {
+  for (const m of text.matchAll(leadsWithin)) {
     // "currents UVW" lists the three phases and says nothing of how they were connected.
     const around = text.slice(Math.max(0, m.index - 12), m.index + m[0].length + 12);
     if (/^uvw$/i.test(m[0]) && /currents|phases|voltages|str(oe|ö)me|spannungen/i.test(around)) continue;
@@ -108,13 +112,9 @@ function writtenIn(name: string, letters: readonly LeadLetters[]): WrittenOrder[
   );
 }
 
-/** An order in other letters than U, V, W, parted by one sign or none: `acb`, `L2-L1-L3`, `213`. */
-const foreign =
-  /(?<![a-z0-9])(?:[abc][-_ ]?[abc][-_ ]?[abc]|[rst][-_ ]?[rst][-_ ]?[rst]|(?:[ltm][123][-_ ]?){2}[ltm][123]|[123]-?[123]-?[123])(?![a-z0-9])/gi;
-
 function foreignIn(name: string): WrittenOrder[] {
   const out: WrittenOrder[] = [];
-  for (const [word] of name.matchAll(foreign)) {
+  for (const [word] of name.matchAll(otherWithin)) {
     const found = readLeadOrder(word);
     if (found !== undefined) out.push(found);
   }

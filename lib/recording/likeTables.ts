@@ -1,5 +1,6 @@
 import { stat } from "node:fs/promises";
 import { basename, resolve } from "node:path";
+import { leadsWithin, otherWithin } from "../motor/leadLetters.js";
 import {
   columnKey,
   type LikeTable,
@@ -63,7 +64,8 @@ const placeholder = /^(\p{L}{0,8}[\s_.#-]*\d+)?$/u;
 function stemOf(file: string): string {
   return basename(file)
     .toLowerCase()
-    .replace(/(?<![a-z])(?:[uvw][-_ ]?){2}[uvw](?![a-z])|(?<![a-z])(?:[abc]{3}|[rst]{3})(?![a-z])/g, "#")
+    .replace(leadsWithin, "#")
+    .replace(otherWithin, "#")
     .replace(/\d+/g, "#");
 }
 

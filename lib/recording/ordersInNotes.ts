@@ -1,6 +1,7 @@
 import { readFile, stat } from "node:fs/promises";
 import { basename, join } from "node:path";
 import type { LeadOrder } from "../motor/facts.js";
+import { leadsWithin, otherWithin } from "../motor/leadLetters.js";
 import { factsFromNames, lettersOfNames } from "./factsFromNames.js";
 
 /** The lead order of a file as notes beside it say, and the notes. */
@@ -16,9 +17,12 @@ const anyText = /(^[^.]+|\.(txt|md|csv|tsv|rst))$/i;
 /** Names of pages that are looked into for a file that was named alone. */
 export const likelyNotes =
   /^[^.]*(note|read ?me|index|list|order|lead|wiring|plan|info|protokoll|notiz|remark|about)[^.]*(\.(txt|md|csv|tsv|rst))?$/i;
+/** Leads as they are put on terminals: `u -> v`. */
+const putOn = /u *(?:->|→|=|:)/i;
+
 /** A line without anything like an order is not looked at more closely: most pages are logs. */
-const likeOrder =
-  /(?<![a-z])[uvw][-_ /]?[uvw][-_ /]?[uvw](?![a-z])|(?<![a-z0-9])(?:[abc][-_ ]?){2}[abc](?![a-z0-9])|(?<![a-z0-9])(?:[rst][-_ ]?){2}[rst](?![a-z0-9])|(?:[ltm][123][-_ ]?){2}[ltm][123]|u *(?:->|→|=|:)/i;
+const likeOrder = (line: string): boolean =>
+  line.search(leadsWithin) >= 0 || line.search(otherWithin) >= 0 || putOn.test(line);
 
 /** So many files must be named with an order each: one alone may be an example. */
 const fewest = 2;
@@ -62,7 +66,7 @@ async function ordersOf(page: string, names: readonly string[]): Promise<Map<str
   if (size === undefined || !size.isFile() || size.size > mostBytes) return new Map();
   const lines = (await readFile(page, "utf8").catch(() => ""))
     .split(/\r\n|\n|\r/)
-    .filter((l) => l.length < 300 && likeOrder.test(l));
+    .filter((l) => l.length < 300 && likeOrder(l));
   if (lines.length < fewest) return new Map();
   const patterns = names.map((name) => [name, named(name)] as const);
   const rests = lines.flatMap((line) => {

@@ -1,6 +1,6 @@
 import type { Hypothesis } from "./hypotheses.js";
 import { type Sharing, Standing } from "./jointStanding.js";
-import { PairTables, RelationTable } from "./jointTables.js";
+import { PairTables, type RelationTable, RelationTables } from "./jointTables.js";
 import type { JointProblem } from "./jointTypes.js";
 import { type Meaning, roleFacts } from "./roles.js";
 import { relationWeights } from "./tables/numberLikelihoods.js";
@@ -22,21 +22,17 @@ interface Beside extends Sharing {
 const alone: Sharing = { alike: 0, said: 0, sizes: 0, habit: 0 };
 
 export class Solver {
-  private readonly relations: readonly RelationTable[];
-  private readonly byColumn: readonly (readonly RelationTable[])[];
+  private readonly relations: RelationTables;
   private readonly tables: PairTables;
 
   constructor(private readonly problem: JointProblem) {
-    const byColumn: RelationTable[][] = problem.hypotheses.map(() => []);
-    this.relations = problem.relations.map((relation) => new RelationTable(relation, problem.hypotheses));
-    for (const relation of this.relations) for (const c of relation.columns) byColumn[c].push(relation);
-    this.byColumn = byColumn;
+    this.relations = new RelationTables(problem);
     this.tables = new PairTables(problem);
   }
 
   /** All columns at the hypotheses of a choice. */
   standing(from: readonly number[] | Standing): Standing {
-    return new Standing(this.problem, this.tables, from);
+    return new Standing(this.problem, this.tables, this.relations, from);
   }
 
   /** Everything in the joint log likelihood that one column has a part in. */
@@ -49,12 +45,9 @@ export class Solver {
   private beside(c: number, hypothesis: number, at: Standing, but = -1): Beside {
     const kind = this.tables.kinds[c][hypothesis];
     const group = this.tables.unitGroups[kind];
-    const own = at.choice[c];
     let sum = this.problem.hypotheses[c][hypothesis].score + at.beside(c, hypothesis);
     if (but >= 0) sum -= at.between(c, but, hypothesis);
-    at.choice[c] = hypothesis;
-    for (const r of this.byColumn[c]) if (but < 0 || !r.columns.includes(but)) sum += r.score(at.choice);
-    at.choice[c] = own;
+    sum += at.byRelations(c, hypothesis, but);
     const clock = Math.max(this.tables.isTime[kind], at.clock(c, but));
     return { sum, clock, ...(group < 0 ? alone : at.sharing(group, c, but)) };
   }
@@ -94,7 +87,7 @@ export class Solver {
     for (let round = 0; round < rounds; round += 1) {
       let moved = false;
       for (let c = 0; c < at.choice.length; c += 1) if (this.improve(c, at) > 0) moved = true;
-      for (const r of this.relations) {
+      for (const r of this.relations.all) {
         if (this.improveTogether(r, at)) moved = true;
         for (const roles of r.proposals) if (this.tryRoles(r, roles, at)) moved = true;
       }
@@ -176,7 +169,7 @@ export class Solver {
   /** Columns that may want to change when one has: those related to it, and those of its old or new quantity. */
   private touched(c: number, was: Hypothesis, at: Standing): number[] {
     const out = new Set<number>();
-    for (const r of this.byColumn[c]) for (const k of r.columns) out.add(k);
+    for (const r of this.relations.byColumn[c]) for (const k of r.columns) out.add(k);
     const quantities = new Set([roleFacts[was.role].quantity, roleFacts[at.at(c).role].quantity]);
     const { motors } = this.problem;
     for (let k = 0; k < at.choice.length; k += 1) {
@@ -186,7 +179,7 @@ export class Solver {
       if (apart ? role === was.role : quantities.has(roleFacts[role].quantity)) out.add(k);
     }
     out.delete(c);
-    return [...out].filter((k) => this.byColumn[k].length <= mostRelated);
+    return [...out].filter((k) => this.relations.byColumn[k].length <= mostRelated);
   }
 
   /** What one column has a part in, by another hypothesis of it. */
@@ -241,7 +234,7 @@ export class Solver {
     const most = (c: number): number => Math.min(triedTogether, this.problem.hypotheses[c].length);
     const forA = this.apartFrom(a, b, at);
     const forB = this.apartFrom(b, a, at);
-    const both = this.byColumn[a].filter((r) => r.columns.includes(b));
+    const both = this.relations.ofTwo(a, b);
     const together = (i: number, j: number): number => {
       let s =
         this.completed(forA(i), a, i, at, { column: b, hypothesis: j, shares: true }) +

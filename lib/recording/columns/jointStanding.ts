@@ -1,5 +1,5 @@
 import type { Hypothesis } from "./hypotheses.js";
-import type { PairTables } from "./jointTables.js";
+import type { PairTables, RelationTables } from "./jointTables.js";
 import type { JointProblem } from "./jointTypes.js";
 
 /** What the unit of a column is weighed by: the others that share it. */
@@ -20,6 +20,8 @@ export class Standing {
   readonly choice: number[];
   /** What all others say of each hypothesis of a column, once it was asked for. */
   private readonly sums: (Float64Array | undefined)[];
+  /** What its relations say of each hypothesis of a column, once it was asked for. */
+  private readonly related: (Float64Array | undefined)[];
   private readonly alike: Int32Array;
   private readonly said: Int32Array;
   private readonly sizes: Float64Array;
@@ -29,11 +31,13 @@ export class Standing {
   constructor(
     private readonly problem: JointProblem,
     private readonly tables: PairTables,
+    private readonly relations: RelationTables,
     from: readonly number[] | Standing,
   ) {
     if (from instanceof Standing) {
       this.choice = [...from.choice];
-      this.sums = from.sums.map((s) => (s === undefined ? undefined : s.slice()));
+      this.sums = from.sums.map((s) => s?.slice());
+      this.related = from.related.map((s) => s?.slice());
       this.alike = from.alike.slice();
       this.said = from.said.slice();
       this.sizes = from.sizes.slice();
@@ -43,6 +47,7 @@ export class Standing {
     }
     this.choice = [...from];
     this.sums = from.map(() => undefined);
+    this.related = from.map(() => undefined);
     this.alike = new Int32Array(tables.groups);
     this.said = new Int32Array(tables.groups);
     this.sizes = new Float64Array(tables.groups);
@@ -75,6 +80,7 @@ export class Standing {
   /** Takes another hypothesis for a column. */
   set(c: number, hypothesis: number): void {
     if (hypothesis === this.choice[c]) return;
+    this.relate(c, hypothesis);
     const was = this.kind(c);
     this.count(c, -1);
     this.choice[c] = hypothesis;
@@ -91,6 +97,48 @@ export class Standing {
         own[h] += share * (table[row + now] - table[row + was]);
       }
     }
+  }
+
+  /** Carries what relations say of their other columns over to another hypothesis of one. */
+  private relate(c: number, hypothesis: number): void {
+    const { choice, related } = this;
+    const was = choice[c];
+    for (const relation of this.relations.byColumn[c])
+      for (const k of relation.columns) {
+        const own = related[k];
+        if (k === c || own === undefined) continue;
+        const stands = choice[k];
+        for (let h = 0; h < own.length; h += 1) {
+          choice[k] = h;
+          const before = relation.score(choice);
+          choice[c] = hypothesis;
+          own[h] += relation.score(choice) - before;
+          choice[c] = was;
+        }
+        choice[k] = stands;
+      }
+  }
+
+  /** What the relations of a column say of a hypothesis of it; those that it has with one other column left out. */
+  byRelations(c: number, hypothesis: number, but = -1): number {
+    const { choice } = this;
+    const stands = choice[c];
+    let own = this.related[c];
+    if (own === undefined) {
+      own = new Float64Array(this.problem.hypotheses[c].length);
+      for (let h = 0; h < own.length; h += 1) {
+        choice[c] = h;
+        for (const relation of this.relations.byColumn[c]) own[h] += relation.score(choice);
+      }
+      this.related[c] = own;
+    }
+    let sum = own[hypothesis];
+    if (but >= 0) {
+      choice[c] = hypothesis;
+      for (const relation of this.relations.ofTwo(c, but)) sum -= relation.score(choice);
+    }
+    choice[c] = stands;
+    return sum;
   }
 
   /** What two columns, as they stand or by other hypotheses, say of each other. */
@@ -118,9 +166,10 @@ export class Standing {
 
   /** 2 where another column is a time, 1 where one is a counter; one of them left out. */
   clock(c: number, but: number): number {
-    const left = (time: number): number =>
-      this.times[time] - (this.timeOf(c) === time ? 1 : 0) - (but >= 0 && this.timeOf(but) === time ? 1 : 0);
-    return left(2) > 0 ? 2 : left(1) > 0 ? 1 : 0;
+    const own = this.timeOf(c);
+    const other = but < 0 ? 0 : this.timeOf(but);
+    if (this.times[2] - (own === 2 ? 1 : 0) - (other === 2 ? 1 : 0) > 0) return 2;
+    return this.times[1] - (own === 1 ? 1 : 0) - (other === 1 ? 1 : 0) > 0 ? 1 : 0;
   }
 
   private timeOf(c: number): number {
@@ -132,7 +181,7 @@ export class Standing {
     let alike = this.alike[group];
     let said = this.said[group];
     let sizes = this.sizes[group];
-    for (const k of but < 0 ? [c] : [c, but]) {
+    for (let k = c; k >= 0; k = k === c ? but : -1) {
       const kind = this.kind(k);
       if (this.tables.unitGroups[kind] !== group) continue;
       alike -= 1;

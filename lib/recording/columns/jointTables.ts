@@ -42,6 +42,33 @@ export class RelationTable {
   }
 }
 
+/** The relations of a table by the columns that have a part in them. */
+export class RelationTables {
+  readonly all: readonly RelationTable[];
+  readonly byColumn: readonly (readonly RelationTable[])[];
+  private readonly pairs = new Map<number, readonly RelationTable[]>();
+
+  constructor({ relations, hypotheses }: JointProblem) {
+    const byColumn: RelationTable[][] = hypotheses.map(() => []);
+    this.all = relations.map((relation) => new RelationTable(relation, hypotheses));
+    for (const relation of this.all) for (const c of relation.columns) byColumn[c].push(relation);
+    this.byColumn = byColumn;
+  }
+
+  /** The relations in which two columns both have a part. */
+  ofTwo(a: number, b: number): readonly RelationTable[] {
+    const key = Math.min(a, b) * this.byColumn.length + Math.max(a, b);
+    let found = this.pairs.get(key);
+    if (found === undefined) {
+      const fewer = this.byColumn[a].length < this.byColumn[b].length ? a : b;
+      const other = fewer === a ? b : a;
+      found = this.byColumn[fewer].filter((relation) => relation.columns.includes(other));
+      this.pairs.set(key, found);
+    }
+    return found;
+  }
+}
+
 /** What the hypotheses of any two columns say of each other by role and unit, worked out once. */
 export class PairTables {
   /** Number of the role and unit of each hypothesis of each column. */
