@@ -11,6 +11,9 @@ const processTests = [
   "tests/**/*.browser.test.ts",
 ];
 
+/** Tests that count over hundreds of simulated recordings or fleets how often what is stated holds. */
+const benches = ["tests/study/{decisions,dayChart}.test.ts", "tests/identify/{coverage,dcExamples}.test.ts"];
+
 export default defineConfig({
   test: {
     testTimeout: 60_000,
@@ -26,7 +29,7 @@ export default defineConfig({
         test: {
           name: "quick",
           include: ["tests/**/*.test.ts"],
-          exclude: processTests,
+          exclude: [...processTests, ...benches],
           maxWorkers: 2,
           // A worker reads the library once for all its files. So no test may change what another sees (environment,
           // folder, clock) without putting it back.
@@ -41,6 +44,15 @@ export default defineConfig({
           include: processTests,
           maxWorkers: 1,
           sequence: { groupOrder: 1 },
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: "benches",
+          include: benches,
+          maxWorkers: 2,
+          sequence: { groupOrder: 2 },
         },
       },
     ],
