@@ -74,7 +74,7 @@ function lineOf(
   const spent = now - since;
   const counted = total > 1 ? `${text}: ${done} of ${total}` : text;
   const known = done > 0 && done / total >= least.share && spent >= least.milliseconds;
-  if (!known) return `${counted}, ${timeText(spent)} so far`;
+  if (!known) return spent < 1000 ? counted : `${counted}, ${timeText(spent)} so far`;
   return `${counted}, about ${timeText((spent / done) * (total - done))} left`;
 }
 

@@ -6,6 +6,7 @@ import { type RedactedStudy, redactStudy } from "../report/redact/redactStudy.js
 import { hasJournal } from "../study/pipeline/journal.js";
 import { jsonText, visible } from "../units/text.js";
 import { exitStatus, type Io } from "./io.js";
+import { startProgress } from "./progress.js";
 import { lifeOptionsOf } from "./studyLife.js";
 import { lifeLines } from "./studyLifeText.js";
 import { version } from "./version.js";
@@ -37,6 +38,7 @@ export async function reportStudy(
   const { compareStudies } = await import("../study/population/compareStudies.js");
   const { studySummary } = await import("../study/population/studySummary.js");
   const { studyPages } = await import("../report/study/studyPage.js");
+  const progress = startProgress(io, "reading the tables");
   try {
     const lifeOptions = lifeOptionsOf(options);
     const given = await studyOf(folder, options);
@@ -47,8 +49,10 @@ export async function reportStudy(
       lifeUnit,
       lifeOptions,
       limits: options.limits === undefined ? undefined : await readLimits(options.limits),
+      told: progress.show,
     });
     const since = before === undefined ? undefined : await compareStudies(before, tables);
+    progress.show("pages");
     const files = await studyPages({
       ...(options.redact ? { redacted: true } : { folder: visible(folder) }),
       tables,
@@ -61,6 +65,7 @@ export async function reportStudy(
       version: version(),
     });
     await writeTo(options.out, [folder], { ...files, "study-summary.json": `${jsonText(summary)}\n` });
+    progress.stop();
     const motors = Object.keys(files).length - 1;
     io.out(
       `${visible(join(options.out, "study.html"))} (${(files["study.html"].length / 1e6).toFixed(1)} MB), ${motors === 1 ? "a page of 1 motor" : `pages of ${motors} motors`} and study-summary.json beside it\n`,
@@ -71,6 +76,7 @@ export async function reportStudy(
       );
     return exitStatus.done;
   } catch (error) {
+    progress.stop();
     if (!(error instanceof Error)) throw error;
     io.err(`shaftwise: ${visible(error.message, 400)}\n`);
     return exitStatus.failed;

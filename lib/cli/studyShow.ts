@@ -1,6 +1,7 @@
 import { parseArgs } from "node:util";
 import { jsonText, visible } from "../units/text.js";
 import { exitStatus, type Io, UsageError } from "./io.js";
+import { startProgress } from "./progress.js";
 import { lifeFlags, lifeOptionsOf, withNegatives } from "./studyLife.js";
 import { summaryText } from "./studyText.js";
 
@@ -12,6 +13,7 @@ export async function showCommand(args: readonly string[], io: Io): Promise<numb
   const { studySummary } = await import("../study/population/studySummary.js");
   const { readLifeTable } = await import("../study/life/readLifeTable.js");
   const { readLimits } = await import("../study/pipeline/readLimits.js");
+  const progress = startProgress(io, "reading the tables");
   try {
     const life = values.life === undefined ? undefined : await readLifeTable(values.life);
     const limits = values.limits === undefined ? undefined : await readLimits(values.limits);
@@ -20,6 +22,7 @@ export async function showCommand(args: readonly string[], io: Io): Promise<numb
       lifeUnit: life?.unit,
       lifeOptions,
       limits,
+      told: progress.show,
     });
     const since =
       values.since === undefined
@@ -28,6 +31,7 @@ export async function showCommand(args: readonly string[], io: Io): Promise<numb
             values.since,
             positionals[0],
           );
+    progress.stop();
     if (values.json === true) io.out(`${jsonText(since === undefined ? summary : { ...summary, since })}\n`);
     else
       io.out(
@@ -35,6 +39,7 @@ export async function showCommand(args: readonly string[], io: Io): Promise<numb
       );
     return exitStatus.done;
   } catch (error) {
+    progress.stop();
     if (!(error instanceof Error)) throw error;
     io.err(`shaftwise: ${visible(error.message, 400)}\n`);
     return exitStatus.failed;

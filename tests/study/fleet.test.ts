@@ -15,6 +15,7 @@ const home = join(import.meta.dirname, "../../datasets/parcel-sorter-fleet");
 const constants = JSON.parse(readFileSync(join(home, "constants.json"), "utf8"));
 const { truth } = fleet(constants.seed);
 let summary: StudySummary;
+const told: string[] = [];
 
 beforeAll(async () => {
   const { lives, unit } = await readLifeTable(join(home, "life.csv"));
@@ -22,7 +23,14 @@ beforeAll(async () => {
     lives,
     lifeUnit: unit,
     limits: { kv: { lower: 86, upper: 92 } },
+    told: (stage, done, total) => told.push(total > 0 ? `${stage} ${done} of ${total}` : stage),
   });
+});
+
+test("what is looked at is told as it goes", () => {
+  const charts = summary.distributions.map((_, i, all) => `control charts ${i} of ${all.length}`);
+  const parts = ["outlying motors", "differences by batch", "differences by rig", "drift", ...charts];
+  expect(told).toEqual([...parts, "where spread comes from"]);
 });
 
 test("every miswired motor is found, and no other", () => {

@@ -166,23 +166,27 @@ function layoutKey({ layout, dayPart }: DayModel, spread: number): string {
 function drawnDays(model: DayModel, spread: number, family: number): () => DrawnFleet {
   const { layout, dayPart, rowVariance, weighings } = model;
   const random = seededRandom(1 + family);
-  const error = errorSource(family, random);
+  const draw = errorSource(family, random);
   const near = weighings.flatMap((_, g) => (Math.abs(g - spread) <= 1 ? [Math.sqrt(spreads[g])] : []));
   const [ofRow, ofDay] = [Math.sqrt(rowVariance), Math.sqrt(dayPart)];
-  const effects = (count: number, size: number) =>
-    Float64Array.from({ length: count }, () => (size === 0 ? 0 : size * random.normal()));
-  const rows = new Float64Array(layout.day.length);
+  const fill = (effects: Float64Array, size: number) => {
+    for (let i = 0; i < effects.length; i++) effects[i] = size === 0 ? 0 : size * random.normal();
+  };
+  const { day, batch } = layout;
+  const rows = new Float64Array(day.length);
+  const batches = new Float64Array(layout.batches);
+  const days = new Float64Array(layout.days.length);
   return () => {
     const apart = near[Math.floor(near.length * random.uniform())];
-    const batches = effects(layout.batches, apart);
-    const days = effects(layout.days.length, ofDay);
-    for (let i = 0; i < rows.length; i++)
-      rows[i] = ofRow * error() + days[layout.day[i]] + batches[layout.batch[i]];
+    fill(batches, apart);
+    fill(days, ofDay);
+    draw(rows);
+    for (let i = 0; i < rows.length; i++) rows[i] = ofRow * rows[i] + days[day[i]] + batches[batch[i]];
     const means = dayMeans(layout, rows, knownBounds(Math.sqrt(rowVariance + dayPart + apart * apart)));
     const { happened } = lookAtDays(model, means);
     return {
       statistics: happenings.map((kind) => Math.max(1e-6, surpriseOf(happened[kind].t, days.length))),
-      tail: tailOf(beyondBatch(layout, rows)),
+      tail: tailOf(beyondBatch(layout, rows, rows)),
     };
   };
 }

@@ -70,16 +70,22 @@ export function dayMeans({ day, ofDay }: DayLayout, values: Float64Array, bounds
   const [low, high] = [bounds.middle - bounds.far, bounds.middle + bounds.far];
   const mean = new Float64Array(ofDay.length);
   for (let i = 0; i < values.length; i++) {
-    mean[day[i]] += Math.max(low, Math.min(high, values[i])) / ofDay[day[i]];
+    const v = values[i];
+    mean[day[i]] += v < low ? low : Math.min(v, high);
   }
+  for (let d = 0; d < mean.length; d++) mean[d] /= ofDay[d];
   return mean;
 }
 
-/** What each value has beyond its batch. */
-export function beyondBatch({ batch, ofBatch }: DayLayout, values: Float64Array): Float64Array {
+/** What each value has beyond its batch, written to `beyond` where that is given. */
+export function beyondBatch(
+  { batch, ofBatch }: DayLayout,
+  values: Float64Array,
+  beyond = new Float64Array(values.length),
+): Float64Array {
   const mean = new Float64Array(ofBatch.length);
-  for (let i = 0; i < values.length; i++) mean[batch[i]] += values[i] / ofBatch[batch[i]];
-  const beyond = new Float64Array(values.length);
+  for (let i = 0; i < values.length; i++) mean[batch[i]] += values[i];
+  for (let b = 0; b < mean.length; b++) mean[b] /= ofBatch[b];
   for (let i = 0; i < values.length; i++) beyond[i] = values[i] - mean[batch[i]];
   return beyond;
 }

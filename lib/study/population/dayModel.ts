@@ -39,7 +39,8 @@ export interface DaysSeen {
 /** One tried spread between batches: what takes out the mean and weighs (P of the mixed model), and its norms. */
 interface Weighing {
   readonly p: Float64Array;
-  readonly logDeterminant: number;
+  /** n-th root of the determinant of the variances, for n days. */
+  readonly size: number;
   readonly norms: Readonly<Record<Happening, Float64Array>>;
 }
 
@@ -102,7 +103,7 @@ function weighing(layout: DayLayout, own: Float64Array, spread: number): Weighin
     for (const { day: i, part: a } of column)
       for (const { day: j, part: c } of column) norms.batch[b] += a * c * p[i * n + j];
   });
-  return { p, logDeterminant, norms };
+  return { p, size: Math.exp(logDeterminant / n), norms };
 }
 
 /** True when a day is all there is of its batch and too few other batches tell how much they differ. */
@@ -150,27 +151,26 @@ function withoutMean(v: Float64Array, n: number): Float64Array {
 export function lookAtDays(model: DayModel, y: Float64Array): DaysSeen {
   const n = y.length;
   const best = {
-    step: new Candidates(n),
-    day: new Candidates(n),
-    batch: new Candidates(model.layout.batches),
+    step: new Candidates(n, n),
+    day: new Candidates(n, n),
+    batch: new Candidates(model.layout.batches, n),
   };
   const pulls = {
     step: new Float64Array(n),
     day: new Float64Array(n),
     batch: new Float64Array(model.layout.batches),
   };
-  let [spread, logLikelihood] = [0, Number.NEGATIVE_INFINITY];
-  model.weighings.forEach(({ p, logDeterminant, norms }, g) => {
+  let [spread, least] = [0, Number.POSITIVE_INFINITY];
+  model.weighings.forEach(({ p, size, norms }, g) => {
     const left = pullsOf(model.layout, p, y, pulls);
-    const own = -0.5 * (logDeterminant + n * Math.log(left));
-    if (own > logLikelihood) [spread, logLikelihood] = [g, own];
-    for (const kind of happenings) best[kind].take(pulls[kind], norms[kind], left, logDeterminant, n);
+    if (size * left < least) [spread, least] = [g, size * left];
+    for (const kind of happenings) best[kind].take(pulls[kind], norms[kind], left, size);
   });
-  const strongest = (kind: Happening) => best[kind].strongest(kind === "step" ? logLikelihood : undefined, n);
+  const strongest = (kind: Happening) => best[kind].strongest(kind === "step" ? least : undefined);
   return {
     happened: { step: strongest("step"), day: strongest("day"), batch: strongest("batch") },
     spread,
-    logLikelihood,
+    logLikelihood: (-n / 2) * Math.log(least),
     off: best.day.size,
     offError: best.day.error,
     stepError: best.step.error,
@@ -186,54 +186,81 @@ function pullsOf(
 ): number {
   const n = y.length;
   pulls.batch.fill(0);
-  let [left, sum] = [0, 0];
+  let left = 0;
+  let sum = 0;
   for (let i = n - 1; i >= 0; i--) {
-    let z = 0;
-    for (let j = 0, at = i * n; j < n; j++, at++) z += p[at] * y[j];
+    const z = productOf(p, i * n, y);
     left += z * y[i];
     sum += z;
     pulls.day[i] = z;
     pulls.step[i] = sum;
-    if (layout.batches > 1) for (const { batch, part } of layout.parts[i]) pulls.batch[batch] += part * z;
+    if (layout.batches === 1) continue;
+    const parts = layout.parts[i];
+    for (let k = 0; k < parts.length; k++) pulls.batch[parts[k].batch] += parts[k].part * z;
   }
   return Math.max(left, 1e-300);
 }
 
-/** All candidates of one kind, each with the spread between batches that makes it likeliest. */
+/** A row of a matrix, from a place on, times a vector; four sums, so that no addition waits for the one before it. */
+function productOf(p: Float64Array, from: number, y: Float64Array): number {
+  const n = y.length;
+  let a = 0;
+  let b = 0;
+  let c = 0;
+  let d = 0;
+  let j = 0;
+  for (; j + 3 < n; j += 4) {
+    a += p[from + j] * y[j];
+    b += p[from + j + 1] * y[j + 1];
+    c += p[from + j + 2] * y[j + 2];
+    d += p[from + j + 3] * y[j + 3];
+  }
+  for (; j < n; j++) a += p[from + j] * y[j];
+  return a + b + (c + d);
+}
+
+/** All candidates of one kind, each with the spread between batches that makes it likeliest: that at which the squares
+ * that are left, times the n-th root of the determinant, are least. */
 class Candidates {
-  private readonly likelihood: Float64Array;
+  private readonly least: Float64Array;
   readonly size: Float64Array;
   readonly error: Float64Array;
 
-  constructor(count: number) {
-    this.likelihood = new Float64Array(count).fill(Number.NEGATIVE_INFINITY);
+  constructor(
+    count: number,
+    private readonly days: number,
+  ) {
+    this.least = new Float64Array(count).fill(Number.POSITIVE_INFINITY);
     this.size = new Float64Array(count);
     this.error = new Float64Array(count).fill(Number.POSITIVE_INFINITY);
   }
 
-  take(pull: Float64Array, norm: Float64Array, left: number, logDeterminant: number, n: number) {
+  take(pull: Float64Array, norm: Float64Array, left: number, size: number) {
+    const { least, days } = this;
     for (let c = 0; c < pull.length; c++) {
       if (!(norm[c] > 1e-9)) continue;
-      const rest = Math.max(1e-12 * left, left - (pull[c] * pull[c]) / norm[c]);
-      const own = -0.5 * (logDeterminant + n * Math.log(rest));
-      if (own <= this.likelihood[c]) continue;
-      this.likelihood[c] = own;
-      this.size[c] = pull[c] / norm[c];
-      this.error[c] = Math.sqrt(rest / (n - 2) / norm[c]);
+      const step = pull[c] / norm[c];
+      const rest = Math.max(1e-12 * left, left - pull[c] * step);
+      if (size * rest >= least[c]) continue;
+      least[c] = size * rest;
+      this.size[c] = step;
+      this.error[c] = Math.sqrt(rest / (days - 2) / norm[c]);
     }
   }
 
-  /** `nothing`: the log likelihood without a happening, when that is to be compared. */
-  strongest(nothing: number | undefined, n: number): Strongest {
-    let [at, most] = [-1, 0];
-    for (let c = 0; c < this.size.length; c++) {
+  /** `nothing`: the same without a happening, when the likelihoods are to be compared. */
+  strongest(nothing: number | undefined): Strongest {
+    const { least, size, error, days } = this;
+    let at = -1;
+    let most = 0;
+    for (let c = 0; c < size.length; c++) {
       const t =
         nothing === undefined
-          ? Math.abs(this.size[c]) / this.error[c]
-          : Math.sqrt((n - 2) * Math.expm1(Math.max(0, (2 * (this.likelihood[c] - nothing)) / n)));
+          ? Math.abs(size[c]) / error[c]
+          : Math.sqrt((days - 2) * Math.max(0, nothing / least[c] - 1));
       if (t > most) [at, most] = [c, t];
     }
-    return { at, t: most, size: at < 0 ? 0 : this.size[at], error: at < 0 ? 0 : this.error[at] };
+    return { at, t: most, size: at < 0 ? 0 : size[at], error: at < 0 ? 0 : error[at] };
   }
 }
 

@@ -1,12 +1,11 @@
 import { normal, studentT } from "../../numeric/distributions/distributions.js";
-import { seededRandom } from "../../numeric/distributions/seededRandom.js";
 import type { Estimate } from "../../units/estimate.js";
 import type { Undetermined } from "../life/lifeData.js";
-import { errorSource } from "./errorSource.js";
 import { pauleMandel } from "./levelModel.js";
 import { type MeasuredRun, type MotorLine, motorLines } from "./motorSlopes.js";
+import { type Moderation, moderated, moderation } from "./pooledErrors.js";
 import { medianOf } from "./sample.js";
-import { type DrawnFleet, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
+import { commonSlope, slopesOfSound } from "./soundSlopes.js";
 
 /** A motor whose constant drifts. */
 export interface DriftFound {
@@ -63,8 +62,6 @@ export interface DriftColumn {
   readonly logarithm?: boolean;
 }
 
-/** Errors drawn for each kind of tails to know how far slopes of motors that do not drift may lie. */
-const errorsDrawn = 1.2e7;
 /** Part of the chance that the fleet as a whole may use up. */
 const fleetPart = 0.25;
 
@@ -200,42 +197,6 @@ function fitFleet(runs: readonly MeasuredRun[]): FleetFit | undefined {
   };
 }
 
-/** How the variances of motors lie about a common one: `degrees` of it and its `variance`. */
-interface Moderation {
-  readonly degrees: number;
-  readonly variance: number;
-}
-
-/** Degrees of freedom that a common variance may be worth. */
-const worths = [5, 6, 8, 10, 13, 18, 30, 60, 200];
-
-/**
- * A common variance, and how many degrees of freedom it is worth beside a motor's own (Smyth, G. K. (2004), Statistical
- * Applications in Genetics and Molecular Biology 3(1), article 3, with moments in place of its fit by logarithms, which
- * a variance of one degree upsets).
- */
-function moderation(squares: readonly number[], degrees: readonly number[]): Moderation {
-  const all = degrees.reduce((a, b) => a + b, 0);
-  const variance = squares.reduce((a, b) => a + b, 0) / all;
-  // Variance of the motors' variances beyond what their degrees of freedom and the tails make.
-  let [seen, expected] = [0, 0];
-  squares.forEach((s, m) => {
-    seen += degrees[m] * (s / degrees[m] / variance - 1) ** 2;
-    expected += 2;
-  });
-  const excess = (seen - 1.5 * expected) / all;
-  const worth = excess > 0 ? 2 / excess + 4 : 200;
-  // On a coarse scale, so that what is drawn for one fleet serves for others like it.
-  const near = worths.reduce((a, b) =>
-    Math.abs(Math.log(b / worth)) < Math.abs(Math.log(a / worth)) ? b : a,
-  );
-  return { degrees: near, variance };
-}
-
-function moderated(prior: Moderation, squares: number, degrees: number): number {
-  return (prior.degrees * prior.variance + squares) / (prior.degrees + degrees);
-}
-
 interface Days {
   readonly adjusted: readonly MotorLine[];
   /** True when several motors were measured on each of several days: what they have in common may be the day's, not
@@ -347,73 +308,6 @@ function errorOfDays(lines: readonly MotorLine[], part: readonly number[], days:
     variance += together * days.scatter + (squares - together) * days.ofRun;
   }
   return variance;
-}
-
-/** What single motors are held against: the middle slope where the days may be behind a common one, else none. */
-function commonSlope(slopes: readonly number[], shared: boolean): number {
-  return shared ? medianOf(slopes) : 0;
-}
-
-/** How far the farthest slope of one constant lies, in errors, in fleets without drift. */
-function slopesOfSound(fit: FleetFit): TailedNull {
-  const source = (family: number) => {
-    const draw = errorSource(family, seededRandom(1 + family));
-    return () => drawnMaximum(fit, draw);
-  };
-  const count = Math.max(400, Math.min(8000, Math.round(errorsDrawn / fit.pool.length)));
-  return tailedNulls(layoutKey(fit), source, tailOf(fit.pool), count, "each").nulls[0];
-}
-
-/** Names what the drawn slopes depend on: when each motor was measured, on a scale of its own, and how variances are
- * pooled. */
-function layoutKey({ lines, prior, shared }: FleetFit): string {
-  const patterns = lines.map(({ times, meanTime, reach }) => {
-    const size = Math.sqrt(reach);
-    return Array.from(times, (t) => ((t - meanTime) / size).toFixed(4)).join(" ");
-  });
-  return `drift ${shared} ${prior.degrees} ${patterns.join(";")}`;
-}
-
-/** The largest |slope| / error of a fleet with drawn errors, the pooled variance estimated again, and how heavy its
- * tails look. */
-function drawnMaximum(fit: FleetFit, draw: () => number): DrawnFleet {
-  const { lines, prior, shared } = fit;
-  const product = new Float64Array(lines.length);
-  const rest = new Float64Array(lines.length);
-  const residuals = new Float64Array(fit.pool.length);
-  let [squares, degrees, at] = [0, 0, 0];
-  lines.forEach(({ times, meanTime, reach, degrees: own }, m) => {
-    const n = times.length;
-    let sum = 0;
-    for (let i = 0; i < n; i++) {
-      const e = draw();
-      residuals[at + i] = e;
-      sum += e;
-      product[m] += e * (times[i] - meanTime);
-    }
-    for (let i = 0; i < n; i++) {
-      const far = times[i] - meanTime;
-      const r = residuals[at + i] - sum / n - (product[m] / reach) * far;
-      rest[m] += r * r;
-      residuals[at + i] = r / Math.sqrt(Math.max(0.05, 1 - 1 / n - (far * far) / reach));
-    }
-    squares += rest[m];
-    degrees += own;
-    at += n;
-  });
-  const pooled = { degrees: prior.degrees, variance: squares / degrees };
-  const slopes = lines.map((line, m) => product[m] / line.reach);
-  const common = commonSlope(slopes, shared);
-  let [statistic, from] = [0, 0];
-  lines.forEach((line, m) => {
-    const variance = moderated(pooled, rest[m], line.degrees);
-    statistic = Math.max(statistic, Math.abs(slopes[m] - common) * Math.sqrt(line.reach / variance));
-    // The errors over the motor's own deviation, as those of the data are.
-    const one = Math.sqrt(variance);
-    for (let i = 0; i < line.times.length; i++) residuals[from + i] /= one;
-    from += line.times.length;
-  });
-  return { statistics: [statistic], tail: tailOf(residuals) };
 }
 
 function fleetDrift(

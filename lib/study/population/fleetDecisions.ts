@@ -32,7 +32,12 @@ export interface DecisionOptions {
   readonly distance: readonly StudyConstant[];
   /** Chance of any false alarm in each part. */
   readonly alpha: number;
+  /** Told what is looked at next, and how many parts of it are done where it has several. */
+  readonly told?: Told;
 }
+
+/** Told what a piece of work has come to. */
+export type Told = (stage: string, done: number, total: number) => void;
 
 /**
  * Decides which motors, batches and rigs stand out, which motors drift and on which days the production was not as
@@ -40,7 +45,11 @@ export interface DecisionOptions {
  * false-alarm table in docs/study.md measures that.
  */
 export function fleetDecisions(fleet: Fleet, options: DecisionOptions): FleetDecisions {
-  const { constants, distance, alpha } = options;
+  const { constants, distance, alpha, told = () => {} } = options;
+  const part = <T>(name: string, decide: () => T): T => {
+    told(name, 0, 0);
+    return decide();
+  };
   const { first } = fleet;
   const groups = { batch: first.map((m) => m.batch), rig: first.map((m) => m.rig) };
   const several = (factor: Factor) => new Set(groups[factor].filter((g) => g !== null)).size > 1;
@@ -48,29 +57,33 @@ export function fleetDecisions(fleet: Fleet, options: DecisionOptions): FleetDec
   const levels = Object.fromEntries(factors.map((factor) => [factor, groups[factor]]));
   const columns = Object.fromEntries(constants.map((name) => [name, columnOf(first, name)]));
   return {
-    outlying: outlyingMotors(
-      Object.fromEntries(
-        distance.map((name) => [wordsOfConstant(name), columns[name] ?? columnOf(first, name)]),
+    outlying: part("outlying motors", () =>
+      outlyingMotors(
+        Object.fromEntries(
+          distance.map((name) => [wordsOfConstant(name), columns[name] ?? columnOf(first, name)]),
+        ),
+        first.map((m) => m.motor),
+        { alpha, factors: levels },
       ),
-      first.map((m) => m.motor),
-      { alpha, factors: levels },
     ),
     differences: factors.map((factor) => ({
       factor,
-      constants: groupDifferences(
-        Object.fromEntries(
-          constants.map((name) => [name, { values: columns[name].values, unit: unitOfConstant(name) }]),
+      constants: part(`differences by ${factor}`, () =>
+        groupDifferences(
+          Object.fromEntries(
+            constants.map((name) => [name, { values: columns[name].values, unit: unitOfConstant(name) }]),
+          ),
+          groups[factor].map((g) => g ?? ""),
+          alpha,
         ),
-        groups[factor].map((g) => g ?? ""),
-        alpha,
       ),
     })),
     odd: factors.map((factor) => {
       const { [factor]: own, ...others } = levels;
       return { factor, found: oddGroups(columns, own, { alpha, factors: crossedOnly(own, others) }) };
     }),
-    drifting: driftsOf(fleet, constants, alpha),
-    charts: chartsOf(fleet, constants, levels, alpha),
+    drifting: part("drift", () => driftsOf(fleet, constants, alpha)),
+    charts: chartsOf(fleet, constants, levels, { alpha, told }),
   };
 }
 
@@ -131,13 +144,14 @@ function chartsOf(
   { first }: Fleet,
   constants: readonly StudyConstant[],
   levels: Readonly<Record<string, readonly (string | null)[]>>,
-  alpha: number,
+  { alpha, told }: { readonly alpha: number; readonly told: Told },
 ): FleetDecisions["charts"] {
   const dated = first.flatMap((m, i) => (m.date === null ? [] : [i]));
   const days = new Set(dated.map((i) => first[i].date)).size;
   if (days < leastDays)
     return { undetermined: `${days} days with a date: at least ${leastDays} are needed for a chart` };
-  const charts = constants.flatMap((constant) => {
+  const charts = constants.flatMap((constant, done) => {
+    told("control charts", done, constants.length);
     const { values, logarithm = false } = columnOf(first, constant);
     const chart = dayChart(
       withoutRig(values, logarithm, levels.rig),

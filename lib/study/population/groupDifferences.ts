@@ -138,7 +138,8 @@ function exchanged(
     const size = Math.sqrt(squaresAbout(kept) / (kept.length - 1)) || 1;
     return Float64Array.from({ length: groups.length }, (_, i) => (values[i] - middle) / size);
   });
-  const statistics = () => scaled.map((z, c) => statisticsOf(z, codes, names.length, counted[c]));
+  const lookAt = scaled.map((z, c) => statisticsOf(z, codes, names.length, counted[c]));
+  const statistics = () => lookAt.map((look) => look());
   const seen = statistics();
   const random = seededRandom(1);
   // The farthest single group over all constants, and each constant as a whole: as found, then in every exchange.
@@ -187,33 +188,39 @@ function chanceIn(drawn: Float64Array): (value: number) => number {
   };
 }
 
-/** Squares between the groups, and how far each group lies from the rest, of values of mean 0 and deviation 1. */
+/** Looks at groups of rows however these are exchanged among them: squares between the groups, and how far each group
+ * lies from the rest, of values of mean 0 and deviation 1. */
 function statisticsOf(
   z: Float64Array,
   codes: Int32Array,
   size: number,
   counted: Int32Array,
-): { whole: number; groups: Float64Array } {
+): () => { whole: number; groups: Float64Array } {
+  // Rows without a value count with their group, but not for it.
+  const missing = Int32Array.from(Array.from(z.keys()).filter((i) => Number.isNaN(z[i])));
+  const values = z.map((v) => (Number.isNaN(v) ? 0 : v));
+  const all = new Float64Array(size);
+  for (const code of codes) all[code]++;
+  const total = values.reduce((a, b) => a + b, 0);
+  const n = z.length - missing.length;
   const sum = new Float64Array(size);
-  const count = new Int32Array(size);
-  let [total, n] = [0, 0];
-  for (let i = 0; i < z.length; i++) {
-    const v = z[i];
-    if (Number.isNaN(v)) continue;
-    sum[codes[i]] += v;
-    count[codes[i]]++;
-    total += v;
-    n++;
-  }
-  let whole = -(total * total) / n;
-  const groups = new Float64Array(counted.length);
-  counted.forEach((g, k) => {
-    const rest = n - count[g];
-    if (count[g] === 0 || rest === 0) return;
-    whole += (sum[g] * sum[g]) / count[g];
-    groups[k] = Math.abs(sum[g] / count[g] - (total - sum[g]) / rest) / Math.sqrt(1 / count[g] + 1 / rest);
-  });
-  return { whole, groups };
+  const count = new Float64Array(size);
+  return () => {
+    sum.fill(0);
+    for (let i = 0; i < values.length; i++) sum[codes[i]] += values[i];
+    count.set(all);
+    for (let k = 0; k < missing.length; k++) count[codes[missing[k]]]--;
+    let whole = -(total * total) / n;
+    const groups = new Float64Array(counted.length);
+    for (let k = 0; k < counted.length; k++) {
+      const g = counted[k];
+      const rest = n - count[g];
+      if (count[g] === 0 || rest === 0) continue;
+      whole += (sum[g] * sum[g]) / count[g];
+      groups[k] = Math.abs(sum[g] / count[g] - (total - sum[g]) / rest) / Math.sqrt(1 / count[g] + 1 / rest);
+    }
+    return { whole, groups };
+  };
 }
 
 /** Welch's two-sample t test of a against b. */

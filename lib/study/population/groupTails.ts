@@ -141,7 +141,7 @@ function farthest(means: Means, kept: readonly number[]): { group: number; t: nu
 /** Draws sound groups of given sizes; how much they differ is taken from about what was seen. */
 function drawnGroups(counts: readonly number[], spread: number, family: number): () => DrawnFleet {
   const random = seededRandom(1 + family);
-  const error = errorSource(family, random);
+  const draw = errorSource(family, random);
   const place = spreads.indexOf(spread as (typeof spreads)[number]);
   const near = spreads.slice(Math.max(0, place - 1), place + 2);
   const typical = 1 / medianOf(counts);
@@ -157,7 +157,7 @@ function drawnGroups(counts: readonly number[], spread: number, family: number):
     let [at, of] = [0, 0];
     for (let g = 0; g < counts.length; g++) {
       const [list, count] = [own[g], counts[g]];
-      for (let i = 0; i < count; i++) list[i] = error();
+      draw(list);
       const mean = ownMean(list, ones);
       found[g] = mean + apart * random.normal();
       const wider = count > 1 ? 1 / Math.sqrt(1 - 1 / count) : 0;

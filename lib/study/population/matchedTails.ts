@@ -47,7 +47,7 @@ export function matchedTails(
     const draw = errorSource(family, random);
     return (): DrawnFleet => {
       const values = new Float64Array(n);
-      for (let i = 0; i < n; i++) values[i] = draw();
+      draw(values);
       const apart = near.length === 1 ? near[0] : near[Math.floor(near.length * random.uniform())];
       if (near.length > 1) layAndTake(values, { size, apart }, random);
       const { farthest, tail } = lookAt(values);

@@ -8,7 +8,7 @@ import { doubtOfLimits } from "./doubtfulLimits.js";
 import { type Drift, drift } from "./drift.js";
 import type { DriftFound, Drifting } from "./driftingMotors.js";
 import { columnOf, commonConstants, type Fleet, fleetOf, independentConstants } from "./fleet.js";
-import { type FleetDecisions, fleetDecisions, runsOf } from "./fleetDecisions.js";
+import { type FleetDecisions, fleetDecisions, runsOf, type Told } from "./fleetDecisions.js";
 import { type ConstantRemaining, fleetRemaining } from "./fleetRemaining.js";
 import { type GaugeStudy, gaugeStudy } from "./gaugeStudy.js";
 import { keptApart } from "./keptApart.js";
@@ -35,6 +35,8 @@ export interface SummaryOptions {
   readonly lifeOptions?: LifeOptions;
   /** Chance of any false alarm in each table; 0.01 when absent. */
   readonly alpha?: number;
+  /** Told what is looked at next, and how many parts of it are done where it has several. */
+  readonly told?: Told;
 }
 
 /** One constant across motors. */
@@ -131,11 +133,12 @@ export async function studySummary(
   options: SummaryOptions = {},
 ): Promise<StudySummary> {
   const tables = keptApart(typeof source === "string" ? await readTables(source) : source);
-  const { alpha = 0.01 } = options;
+  const { alpha = 0.01, told = () => {} } = options;
   const fleet = fleetOf(tables);
   const constants = options.constants ?? commonConstants(fleet);
   const distance = options.distance ?? constants.filter((name) => independentConstants.includes(name));
-  const decided = fleetDecisions(fleet, { constants, distance, alpha });
+  const decided = fleetDecisions(fleet, { constants, distance, alpha, told });
+  told("where spread comes from", 0, 0);
   const drifting = driftingOf(fleet, decided.drifting);
   const moved = new Set(drifting.map((d) => d.motor));
   const batches = new Set(fleet.first.map((m) => m.batch).filter((b) => b !== null)).size > 1;

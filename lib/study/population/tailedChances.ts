@@ -26,8 +26,9 @@ function looksOf(n: number): readonly Looks[] {
     const draw = errorSource(family, random);
     const size = new Float64Array(samples);
     const tail = new Float64Array(samples);
+    const e = new Float64Array(n);
     for (let k = 0; k < samples; k++) {
-      const e = Float64Array.from({ length: n }, draw);
+      draw(e);
       size[k] = scaleOf(e);
       tail[k] = tailOf(e);
     }

@@ -1,16 +1,21 @@
 import { createHash } from "node:crypto";
 import { halving } from "../../numeric/optimise/halving.js";
+import { orderStatisticInPlace } from "../../numeric/series/median.js";
 import { medianOf } from "./sample.js";
 
 /** How heavy the tails of errors are: their fourth moment over the square of their mean size, each held at five mean
  * sizes. */
 export function tailOf(errors: ArrayLike<number>): number {
   const n = errors.length;
-  let size = 0;
-  for (let i = 0; i < n; i++) size += Math.abs(errors[i]) / n;
-  if (!(size > 0)) return 0;
+  let sizes = 0;
+  for (let i = 0; i < n; i++) sizes += Math.abs(errors[i]);
+  if (!(sizes > 0)) return 0;
+  const inverse = (n / sizes) ** 2;
   let sum = 0;
-  for (let i = 0; i < n; i++) sum += Math.min(25, (errors[i] / size) ** 2) ** 2;
+  for (let i = 0; i < n; i++) {
+    const square = Math.min(25, errors[i] * errors[i] * inverse);
+    sum += square * square;
+  }
   return sum / n;
 }
 
@@ -174,11 +179,17 @@ function matchingSlope(
   s: number,
   at: number,
 ): number {
-  const quantile = (list: readonly DrawnFleet[], slope: number) =>
-    Float64Array.from(list, (one) => Math.log(one.statistics[s]) - slope * one.tail).sort()[
-      Math.floor((1 - at) * list.length)
-    ];
-  const apart = (slope: number) => quantile(heavy, slope) - quantile(light, slope);
+  const prepared = (list: readonly DrawnFleet[]) => ({
+    logs: Float64Array.from(list, (one) => Math.log(one.statistics[s])),
+    tails: Float64Array.from(list, (one) => one.tail),
+    moved: new Float64Array(list.length),
+  });
+  const quantile = ({ logs, tails, moved }: ReturnType<typeof prepared>, slope: number) => {
+    for (let k = 0; k < logs.length; k++) moved[k] = logs[k] - slope * tails[k];
+    return orderStatisticInPlace(moved, Math.floor((1 - at) * logs.length));
+  };
+  const [far, near] = [prepared(heavy), prepared(light)];
+  const apart = (slope: number) => quantile(far, slope) - quantile(near, slope);
   const middle = (list: readonly DrawnFleet[]) => medianOf(list.map((one) => one.tail));
   const start = apart(0);
   const distance = middle(heavy) - middle(light);
