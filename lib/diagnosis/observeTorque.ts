@@ -18,6 +18,7 @@ import {
   wandered,
 } from "./torqueAccounts.js";
 import { blocked, waves } from "./torqueAtRest.js";
+import { unlessByAngle } from "./torqueByAngle.js";
 import { endSpeeds, lawEvidence, travelAndCurrent } from "./torqueEvidence.js";
 import {
   changesAllTheTime,
@@ -47,6 +48,10 @@ export function observeTorque(
   holds: readonly Hold[],
   fitted: LawFit | undefined,
 ): Seen {
+  return unlessByAngle(doubtedTorque(signals, holds, fitted), signals, holds);
+}
+
+function doubtedTorque(signals: TrialSignals, holds: readonly Hold[], fitted: LawFit | undefined): Seen {
   const seen = watchTorque(signals, holds, fitted);
   if (seen.verdict === "undetermined") return seen;
   if (seen.behaviour === "turns" && sways(signals, littleWay))
