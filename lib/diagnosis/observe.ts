@@ -14,6 +14,7 @@ import { observePosition } from "./observePosition.js";
 import { observeSpeed } from "./observeSpeed.js";
 import { observeTorque } from "./observeTorque.js";
 import { observeVoltage } from "./observeVoltage.js";
+import { positionOfOtherSense } from "./otherSense.js";
 import { speedByDrive } from "./speedByDrive.js";
 import { doubtStandstill, doubtWitness } from "./standstill.js";
 import { makesTorque } from "./standstillDoubts.js";
@@ -168,8 +169,19 @@ function watch(run: Run, trial: Trial, signals: TrialSignals): Observation {
     };
   if (trial.kind === "torque" && command === undefined && run.ordering === undefined)
     sure = Math.min(sure, uncommanded);
-  return { ...seen, confidence: Math.min(seen.confidence, sure) };
+  const other = positionOfOtherSense(run, trial);
+  return {
+    ...seen,
+    confidence: Math.min(seen.confidence, sure, other === undefined ? 1 : twoSenses),
+    missing:
+      other === undefined
+        ? seen.missing
+        : [`which way the shaft turned: "${other}" goes the other way than the speed`, ...seen.missing],
+  };
 }
+
+/** Two columns of one motion that go opposite ways: one of them is not what it is taken for (judgement). */
+const twoSenses = 0.6;
 
 /** Where no command was logged a measured current stands for it, which a loop may have made: no verdict is surer, but
  * where a lead order was tried (judgement). */

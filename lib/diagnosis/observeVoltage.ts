@@ -98,7 +98,8 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
   // was then asked to. A channel that stands still while the input moves is in doubt, and so is every verdict drawn
   // from it alone.
   const size = !(fit.gain > 0) && trial.kind === "duty" && !input.some((v) => v < -0.02 * most);
-  const trust = frozen > 0.05 || size ? 0.75 : 0.97;
+  // A shaft that was held gives way by a little, and returns: its speed has either sense.
+  const trust = frozen > 0.05 || size || travel < twist.free ? 0.75 : 0.97;
   if (left.answers > 0.4 && givesWay(signals, input, travel)) return stays(signals, input, word, travel);
   if (left.answers > 0.15 && travel < twist.most && ringsInPlace(signals, input)) {
     const seen = stays(signals, input, word, travel);
@@ -126,9 +127,9 @@ export function observeVoltage(run: Run, trial: Trial, signals: TrialSignals): S
   };
 }
 
-/** Angle below which a shaft may give way as a whole, rad, and what its angle may leave unexplained of being in
- * proportion to the input (judgement). */
-const twist = { most: 0.6, left: 0.12 };
+/** Angle below which a shaft may give way as a whole, rad, what its angle may leave unexplained of being in proportion
+ * to the input, and the angle from which on it was surely free to turn (judgement). */
+const twist = { most: 0.6, left: 0.12, free: Math.PI / 2 };
 
 /** The angle, not the speed, goes with the input: a stop, a brake or a load holds the shaft, which gives way a
  * little. */

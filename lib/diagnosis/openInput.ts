@@ -99,7 +99,11 @@ function judgeReadings(open: OpenReadings): Judged | undefined {
   const shares = seen.map((one) => ({ ...one, word: wordOf(one.observations) }));
   const sums = new Map<VerdictWord, number>();
   for (const { word, weight } of shares) sums.set(word, (sums.get(word) ?? 0) + weight * usual[word]);
-  const said = [...sums].filter(([word]) => word !== "undetermined" && word !== "blocked");
+  // A column that never moves, or has nothing to do with the motor, looks blocked: it must have been seen to give way.
+  const gaveWay = shares
+    .filter(({ word }) => word === "blocked")
+    .every(({ observations }) => observations.every(({ behaviour }) => behaviour !== "still"));
+  const said = [...sums].filter(([word]) => word !== "undetermined" && (word !== "blocked" || gaveWay));
   const [word, sum] = said.sort((a, b) => b[1] - a[1])[0] ?? ["undetermined", 0];
   const total = [...sums.values()].reduce((a, b) => a + b, 0) + none * byChance[word];
   const of = (one: VerdictWord): number => (sums.get(one) ?? 0) / total;
@@ -152,6 +156,7 @@ function textOf(word: VerdictWord, { command, motion }: OpenReadings, meant: rea
       : `"${command}"${motion === undefined ? "" : `, by "${motion}" as the motion`}, be that ${either}`;
   const whatever = `${what}; no figures are drawn from it`;
   if (word === "tracking") return `Turns with ${whatever}.`;
+  if (word === "blocked") return `Blocked: the shaft gives way and makes no lasting turn under ${whatever}.`;
   return word === "reversed"
     ? `TURNS AGAINST ${whatever}.`
     : `RUNAWAY: the motion leaves ${whatever}, and does not come back.`;

@@ -190,7 +190,11 @@ function readAs(
     else rows[role] = channel;
   };
   const unit = motion === undefined ? "1" : (understoodOf(recording, motion)?.unit ?? "1");
-  if (motion !== undefined && moved !== undefined) put(moved, motion, unit, undefined);
+  if (motion !== undefined && moved !== undefined) {
+    // A command in a known unit has been converted: a motion in the same unit is to be compared with it.
+    const wanted = channels[moved === "speed" ? "speedCommand" : "positionCommand"];
+    put(moved, motion, unit, wanted?.sourceUnit === unit ? factorOf(unit, moved) : undefined);
+  }
   if (command !== undefined && asked !== undefined) {
     if (asked === "speedCommand" || asked === "positionCommand") {
       const own = asked === "speedCommand" ? "speed" : "position";

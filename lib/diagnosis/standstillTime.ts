@@ -38,10 +38,10 @@ const lags = {
 /** A shaft whose position never changed shows no step of it: then this, one turn in two thousand (common practice, no
  * source). */
 const finest = (2 * Math.PI) / 2000;
-/** Steps or standard deviations that a motion must make to be seen, and the part of the largest demand that counts as
+/** Steps or standard deviations that a motion must make to be seen, and steps to be an answer; the part of the largest demand that counts as
  * one; from these probabilities on a shaft that stood is called blocked, and from `sure` on as surely as it stood
  * (judgement). */
-const seen = { steps: 2, noises: 4, demand: 0.3, held: 0.8, least: 0.75, sure: 0.995 };
+const seen = { steps: 2, answered: 12, noises: 4, demand: 0.3, held: 0.8, least: 0.75, sure: 0.995 };
 
 const moving = new Set(["torque", "voltage", "duty", "speed", "position"]);
 
@@ -98,13 +98,33 @@ function blockedProbability({ ordering }: Run, hidden: number): number {
  * all accelerations it may have (kinematics), against what the log resolves.
  */
 function hiddenByTime(run: Run, trial: Trial, signals: TrialSignals): number {
-  const { lag, time } = demandOf(trial, signals);
+  const { lag, from, to } = demandOf(trial, signals);
+  const time = signals.time[to] - signals.time[from];
   if (!(time > 0)) return 0;
   const { middle, spread } = accelerationOf(run, trial, signals);
-  return lag.reduce(
+  const whole = lag.reduce(
     (sum, [delay, part]) => sum + part * belowResolution(signals, time - delay, middle, spread),
     0,
   );
+  const stood = stoodSince(signals, from, to);
+  return stood === undefined
+    ? whole
+    : Math.min(whole, belowResolution({ ...signals, angle: undefined }, stood, middle, spread));
+}
+
+/** Time for which the shaft has stood to the end of what was asked, after it had answered it by a way that is more than
+ * noise; undefined where it had not. */
+function stoodSince(
+  { angle, angleStep, time, speedNoise, motionFrom }: TrialSignals,
+  from: number,
+  to: number,
+): number | undefined {
+  if (angle === undefined || to <= from) return undefined;
+  const drift = motionFrom === "speed" ? speedNoise * (time[to] - time[from]) : 0;
+  const way = seen.answered * angleStep + drift;
+  let at = to;
+  while (at > from && Math.abs(angle[at] - angle[to]) <= seen.steps * angleStep + drift) at -= 1;
+  return Math.abs(angle[to] - angle[from]) > way ? time[to] - time[at] : undefined;
 }
 
 /** Probability that a free shaft moves less than the log shows in this time. */
@@ -119,24 +139,28 @@ function belowResolution(signals: TrialSignals, time: number, middle: number, sp
 
 const below = (z: number): number => (z < 0 ? normalTail(z) / 2 : 1 - normalTail(z) / 2);
 
-/** Longest time for which the shaft was asked to move, and how late that may have become an effort. */
+/** Longest stretch, first and last row, in which the shaft was asked to move, and how late that may have become an effort. */
 function demandOf(
   trial: Trial,
   { command, effort, angle, time }: TrialSignals,
-): { readonly time: number; readonly lag: readonly (readonly [number, number])[] } {
+): {
+  readonly from: number;
+  readonly to: number;
+  readonly lag: readonly (readonly [number, number])[];
+} {
   const placed = trial.kind === "position" && command !== undefined && angle !== undefined;
   const asked = placed ? command.map((v, i) => v - angle[i]) : (command ?? effort);
-  if (asked === undefined) return { time: 0, lag: lags.effort };
+  if (asked === undefined) return { from: 0, to: 0, lag: lags.effort };
   const most = largest(asked);
-  let longest = 0;
+  let [from, to] = [0, 0];
   for (let i = 0; i < asked.length; ) {
     let j = i;
     while (j < asked.length && Math.abs(asked[j]) > seen.demand * most) j += 1;
-    if (j > i) longest = Math.max(longest, time[j - 1] - time[i]);
+    if (j > i && time[j - 1] - time[i] > time[to] - time[from]) [from, to] = [i, j - 1];
     i = Math.max(j, i + 1);
   }
   const lag = placed ? lags.position : command === undefined ? lags.effort : lags.command;
-  return { time: longest, lag };
+  return { from, to, lag };
 }
 
 /** What is known of the acceleration of a free shaft: by other trials of the same log that moved, else by

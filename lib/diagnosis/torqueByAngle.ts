@@ -26,7 +26,8 @@ export interface AngleAccount {
  * Judgement: rows that a trial is drawn together to at most; the fewest rows of a window, and windows in the longest
  * command; independent windows that are needed; share of the acceleration by which every account is wrong (cogging,
  * filters); the most reversals of the torque on the way of the shaft, the largest part of a reversal between two rows,
- * and steps of the search in one reversal; what a steady torque may be beside the one that turns.
+ * and steps of the search in one reversal; what a steady torque may be beside the one that turns, and the least part
+ * of the torque that is of the other sense.
  */
 const limits = {
   rows: 1500,
@@ -38,6 +39,7 @@ const limits = {
   between: 0.3,
   steps: 4,
   steady: 0.35,
+  either: 0.1,
 };
 
 /** Before the log is looked at (judgement: one torque trial in seven is of an order that does not fit; a weight or a
@@ -77,6 +79,8 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
   const sense = over(speed.map((w) => Math.max(-1, Math.min(1, w / calm))));
   const base = [sense, acceleration.map(() => 1), over(speed)];
   const straight = over(effort);
+  // A drive without voltage left makes less torque the faster the shaft turns.
+  const fading = [1, 2].map((power) => over(effort.map((i, r) => i * Math.abs(speed[r]) ** power)));
   /** Minus half of the Bayesian information criterion, and the share left over. */
   const judge = (columns: readonly number[][], extra = 0): { log: number; left: number; x: number[] } => {
     const { left, x } = leftOver(columns, acceleration, total);
@@ -86,6 +90,7 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
   const free = [
     judge([straight, ...base]),
     judge([straight, ...base, over(speed.map((w) => w * Math.abs(w)))]),
+    judge([straight, ...fading, ...base]),
   ];
   const others = [
     judge([straight, ...base, over(angle)]),
@@ -101,7 +106,7 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
     if (best === undefined || found.log > best.log) {
       const both = leftOver([straight, ...turning, ...base], acceleration, total);
       const steady = Math.abs(both.x[0]) > limits.steady * Math.hypot(both.x[1], both.x[2]);
-      if (!steady) best = { ...found, k };
+      if (!steady && bothSenses(found.x, effort, c, s)) best = { ...found, k };
     }
     others.push(judge([straight, over(c), over(s), ...base], 1));
   }
@@ -117,6 +122,22 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
     others: Math.min(...[...free, ...others].map(({ left }) => left)),
     sameSense: Math.PI / best.k,
   };
+}
+
+/** The torque was of either sense against its current for a part of the time, and not only less than it. */
+function bothSenses(
+  [a, b]: readonly number[],
+  effort: Float64Array,
+  c: Float64Array,
+  s: Float64Array,
+): boolean {
+  let [along, against] = [0, 0];
+  for (let i = 0; i < effort.length; i += 1) {
+    const torque = effort[i] ** 2 * (a * c[i] + b * s[i]);
+    if (torque > 0) along += torque;
+    else against -= torque;
+  }
+  return Math.min(along, against) > limits.either * (along + against);
 }
 
 /** Means over neighbouring rows, so that a long trial costs no more than a short one. */
@@ -180,11 +201,11 @@ function leftOver(
 }
 
 /** Probability of a torque that changes its sense with the angle, and how many times as much the other accounts must
- * leave, to decide a trial that was open and one that seemed to turn; the probability from which such a one is in doubt,
+ * leave, and the most that it leaves itself, to decide a trial that was open and one that seemed to turn; the probability from which such a one is in doubt,
  * and is open; the most that is then claimed (judgement). */
 const decides = {
-  open: { probability: 0.9, rival: 1.4 },
-  seeming: { probability: 0.97, rival: 2.5 },
+  open: { probability: 0.9, rival: 1.4, left: 0.15 },
+  seeming: { probability: 0.97, rival: 2.5, left: 0.05 },
   doubt: 0.3,
   undecided: 0.8,
   most: 0.78,
@@ -199,6 +220,7 @@ export function unlessByAngle(seen: Seen, signals: TrialSignals, holds: readonly
   if (signals.motionFrom === "none") return seen;
   const driven = holds.filter(({ sense }) => sense !== 0);
   const account = torqueByAngle(signals as MovingSignals, driven);
+    console.error(seen.verdict, seen.behaviour, seen.confidence, seen.text, JSON.stringify(account));
   if (account === undefined) return seen;
   const open = seen.verdict === "undetermined";
   const { probability, unexplained, others, sameSense } = account;
@@ -210,7 +232,7 @@ export function unlessByAngle(seen: Seen, signals: TrialSignals, holds: readonly
     unit: "1",
     meaning: `${percent(probability)} against a torque that keeps its sense`,
   };
-  if (probability > asked.probability && rival > asked.rival)
+  if (probability > asked.probability && rival > asked.rival && unexplained < asked.left)
     return {
       ...seen,
       behaviour: seen.behaviour === "swings" || seen.behaviour === "locks" ? seen.behaviour : "one-way",
@@ -223,7 +245,7 @@ export function unlessByAngle(seen: Seen, signals: TrialSignals, holds: readonly
       bothSenses: false,
     };
   if (open || probability < decides.doubt) return seen;
-  if (probability > decides.undecided)
+  if (probability > decides.undecided && unexplained < decides.open.left)
     return unseen(
       ["a torque trial from rest with each command held longer"],
       `By its holds the trial looks ${seen.verdict}, but a torque that changes its sense with the angle explains the whole of it as well: nothing is claimed.`,
