@@ -38,9 +38,9 @@ const lags = {
 /** A shaft whose position never changed shows no step of it: then this, one turn in two thousand (common practice, no
  * source). */
 const finest = (2 * Math.PI) / 2000;
-/** Steps or standard deviations that a motion must make to be seen, and steps to be an answer; the part of the largest demand that counts as
- * one; from these probabilities on a shaft that stood is called blocked, and from `sure` on as surely as it stood
- * (judgement). */
+/** Steps or standard deviations that a motion must make to be seen, and steps to be an answer; the part of the largest
+ * demand that counts as one; from these probabilities on a shaft that stood is called blocked, and from `sure` on as
+ * surely as it stood (judgement). */
 const seen = { steps: 2, answered: 12, noises: 4, demand: 0.3, held: 0.8, least: 0.75, sure: 0.995 };
 
 const moving = new Set(["torque", "voltage", "duty", "speed", "position"]);
@@ -139,7 +139,8 @@ function belowResolution(signals: TrialSignals, time: number, middle: number, sp
 
 const below = (z: number): number => (z < 0 ? normalTail(z) / 2 : 1 - normalTail(z) / 2);
 
-/** Longest stretch, first and last row, in which the shaft was asked to move, and how late that may have become an effort. */
+/** Longest stretch, first and last row, in which the shaft was asked to move, and how late that may have become an
+ * effort. */
 function demandOf(
   trial: Trial,
   { command, effort, angle, time }: TrialSignals,

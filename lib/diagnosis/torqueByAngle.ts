@@ -58,8 +58,8 @@ interface Windows {
  * Accounts of the acceleration in a torque trial: `J*dw/dt = Kt*i*cos(k*theta + phase)` with friction, losses and a
  * constant load, as where the drive's angle does not turn with the magnets (k is the number of electrical turns by
  * which they part in one turn of the shaft), against the same law with a torque that keeps its sense, alone, beside a
- * weight, a spring or cogging, or with the resistance of a fan. Each is fitted in its weak form and counts by the Bayesian
- * information criterion. Undefined where the trial tells nothing of it.
+ * weight, a spring or cogging, or with the resistance of a fan. Each is fitted in its weak form and counts by the
+ * Bayesian information criterion. Undefined where the trial tells nothing of it.
  */
 export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): AngleAccount | undefined {
   const input = signals.effort ?? signals.command;
@@ -201,8 +201,8 @@ function leftOver(
 }
 
 /** Probability of a torque that changes its sense with the angle, and how many times as much the other accounts must
- * leave, and the most that it leaves itself, to decide a trial that was open and one that seemed to turn; the probability from which such a one is in doubt,
- * and is open; the most that is then claimed (judgement). */
+ * leave, and the most that it leaves itself, to decide a trial that was open and one that seemed to turn; the
+ * probability from which such a one is in doubt, and is open; the most that is then claimed (judgement). */
 const decides = {
   open: { probability: 0.9, rival: 1.4, left: 0.15 },
   seeming: { probability: 0.97, rival: 2.5, left: 0.05 },
