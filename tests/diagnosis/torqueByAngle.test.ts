@@ -14,7 +14,10 @@ interface Shaft {
 /** One ampere both ways on a shaft of friction 0.2 rad/s2 and losses 0.3/s, stepped by Euler's method at a fifth of the
  * rows. */
 function trialOn({ torque, load = () => 0 }: Shaft, seed: number) {
-  const normal = ((random) => () => gaussian(random))(seeded(seed));
+  const normal = (
+    (random) => () =>
+      gaussian(random)
+  )(seeded(seed));
   const rows = 1500;
   const time = Float64Array.from({ length: rows }, (_, k) => k / 1000);
   const command = time.map((t) => (t < 0.1 || t > 1.4 ? 0 : t < 0.6 ? 1 : -1));
@@ -46,13 +49,21 @@ describe("a torque whose sense changes with the angle", () => {
     expect(text).toMatch(/changes its sense/);
   });
 
-  test.each([1, -1])("a torque that keeps its sense (%d) is not, beside a weight or cogging either", (sign) => {
-    const loads = [() => 0, (a: number) => 20 * Math.sin(a), (a: number) => 15 * Math.sin(12 * a), () => 20];
-    for (const [n, load] of loads.entries()) {
-      const { verdict, text } = trialOn({ torque: () => sign * 100, load }, 20 + n);
-      expect(verdict, text).toBe(sign > 0 ? "tracking" : "reversed");
-    }
-  });
+  test.each([1, -1])(
+    "a torque that keeps its sense (%d) is not, beside a weight or cogging either",
+    (sign) => {
+      const loads = [
+        () => 0,
+        (a: number) => 20 * Math.sin(a),
+        (a: number) => 15 * Math.sin(12 * a),
+        () => 20,
+      ];
+      for (const [n, load] of loads.entries()) {
+        const { verdict, text } = trialOn({ torque: () => sign * 100, load }, 20 + n);
+        expect(verdict, text).toBe(sign > 0 ? "tracking" : "reversed");
+      }
+    },
+  );
 
   test("one phase open makes a torque of one sense in pulses: not blocked", () => {
     const { verdict } = trialOn({ torque: (a) => 100 * (1 - Math.cos(8 * a + 1)) }, 31);
