@@ -24,10 +24,14 @@ export class LimitedProcess {
   #gone = false;
   #overTime = false;
 
-  /** @param module URL of a module whose default export works on a task */
+  /**
+   * @param module URL of a module whose default export works on a task
+   * @param flags of the engine, besides those that every such process has
+   */
   constructor(
     module: string,
     private readonly limits: Limits,
+    flags: readonly string[] = [],
   ) {
     this.#temporary = temporaryFolder(() => this.kill());
     const entry = new URL(
@@ -38,7 +42,15 @@ export class LimitedProcess {
     const heap = `--max-old-space-size=${Math.max(64, Math.floor((0.75 * limits.bytes) / 2 ** 20))}`;
     this.#child = spawn(
       process.execPath,
-      [heap, ...lateOptimising(), ...loader(entry.href), fileURLToPath(entry), module, String(limits.bytes)],
+      [
+        heap,
+        ...lateOptimising(),
+        ...flags,
+        ...loader(entry.href),
+        fileURLToPath(entry),
+        module,
+        String(limits.bytes),
+      ],
       {
         stdio: ["ignore", "ignore", "pipe", "ipc", "pipe"],
         serialization: "advanced",

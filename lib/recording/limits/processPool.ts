@@ -15,11 +15,13 @@ export class ProcessPool {
   /**
    * @param module URL of a module whose default export works on a task
    * @param processes most at once; each is started when it is first needed
+   * @param flags of the engine, besides those that every such process has
    */
   constructor(
     private readonly module: string,
     private readonly processes: number,
     private readonly limits: Limits,
+    private readonly flags: readonly string[] = [],
   ) {}
 
   /** Works on a task as soon as a process is free. */
@@ -43,7 +45,7 @@ export class ProcessPool {
   }
 
   #start(): LimitedProcess {
-    const process = new LimitedProcess(this.module, this.limits);
+    const process = new LimitedProcess(this.module, this.limits, this.flags);
     this.#all.add(process);
     return process;
   }

@@ -1,14 +1,11 @@
 import { dirname } from "node:path";
-import { conclude } from "../../analysis/conclude.js";
-import { decodeRead } from "../../analysis/readJson.js";
-import type { RunSummary } from "../../analysis/summary.js";
 import type { AboutTable } from "./aboutTable.js";
 import { collectGarbage } from "./collectGarbage.js";
 import { FolderNames } from "./folderNames.js";
+import type { judgeTogether } from "./judgeTogether.js";
 import type { LineFiles } from "./lineFiles.js";
 import { NumberLists } from "./numberRows.js";
 import type { FileResult, JudgedRecording } from "./recordingResult.js";
-import { withVerdicts } from "./trialResults.js";
 import { WaitingRecordings } from "./waitingRecordings.js";
 
 /** Most recordings of one lead order in a folder without stated motors that are taken for one motor's: a trial and its
@@ -37,9 +34,22 @@ export class MotorSets {
   /** Verdicts of recordings that come later in the list, kept until then. */
   readonly #waiting: WaitingRecordings;
   #judged = 0;
+  #judgeTogether: typeof judgeTogether | undefined;
   readonly #names: FolderNames;
 
-  constructor(
+  /** Finds the sets. What judges them is loaded only where there is one. */
+  static async of(
+    paths: readonly string[],
+    resultOf: (file: number) => FileResult | undefined,
+    about: AboutTable,
+    later: LineFiles,
+  ): Promise<MotorSets> {
+    const sets = new MotorSets(paths, resultOf, about, later);
+    if (sets.#sets.size > 0) sets.#judgeTogether = (await import("./judgeTogether.js")).judgeTogether;
+    return sets;
+  }
+
+  private constructor(
     private readonly paths: readonly string[],
     private readonly resultOf: (file: number) => FileResult | undefined,
     private readonly about: AboutTable,
@@ -92,22 +102,11 @@ export class MotorSets {
       const members = set.map((place) => {
         const one = this.resultOf(place.file)?.recordings[place.recording];
         if (one?.read === undefined) throw new Error("a result without what it was judged by");
-        return {
-          place,
-          one,
-          summary: { read: decodeRead(one.read), rows: one.rows, assumptions: [] } satisfies RunSummary,
-        };
+        return one;
       });
-      const { recordings } = conclude(members.map(({ summary }) => summary));
-      members.forEach(({ place, one, summary }, k) => {
-        this.#waiting.add(
-          placeNumber(place),
-          // What it was judged by is not needed any more, and is most of it.
-          {
-            ...withVerdicts(one, recordings[k].verdicts, summary.read.measured !== undefined),
-            read: undefined,
-          },
-        );
+      const judged = this.#judgeTogether?.(members) ?? members;
+      set.forEach((place, k) => {
+        this.#waiting.add(placeNumber(place), judged[k]);
       });
     } catch {
       // A result that was damaged, or came from elsewhere: each recording keeps the verdicts it has by itself.

@@ -158,7 +158,8 @@ async function finish(
     if (++looked % betweenCollections === 0) collectGarbage();
     return unread.get(keys[i]) ?? journal.get(keys[i]);
   };
-  const sets = new MotorSets(paths, resultOf, facts, new LineFiles(await output.draft("later.staging")));
+  const later = new LineFiles(await output.draft("later.staging"));
+  const sets = await MotorSets.of(paths, resultOf, facts, later);
   function* results() {
     for (let i = 0; i < paths.length; i++) {
       const key = keys[i];
