@@ -54,6 +54,10 @@ const same: Readonly<Record<string, string>> = {
   phaseCurrentV: "currentV",
   phaseCurrentW: "currentW",
   dutyCommand: "duty",
+  // An error is no channel.
+  speedError: "other",
+  positionError: "other",
+  currentError: "other",
 };
 
 /** Roles for which an author without a word for them wrote the plainer one, or that it is none of his. */
@@ -100,8 +104,7 @@ function unitMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): 
     truth.unit === undefined ||
     truth.unit === null ||
     /time|date/i.test(truth.unit) ||
-    truth.role === null ||
-    truth.role === "other" ||
+    roleOf(truth) === "other" ||
     truth.role === "index"
   )
     return true;

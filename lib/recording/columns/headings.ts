@@ -28,6 +28,7 @@ const silent: NameEvidence = {
   elsewhere: false,
   namesOther: false,
   openQuantity: false,
+  bareSide: false,
   inDoubt: false,
   unknown: false,
 };
@@ -114,6 +115,7 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
     const told = withContext(name, of);
     return unmarked(besideMean(told, w, plainWords), marksCommands || twice(i));
   });
+  besideNamedMotion(headings, names);
   // A speed has no unit of time: `_ms` behind it stands for metres a second.
   for (const [i, h] of headings.entries())
     if (h.unit?.code === "ms" && stated.get(i)?.unit === undefined && speaksOfSpeed(names[i]))
@@ -124,6 +126,16 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
   );
   const stems = words.map((w, i) => stemOf(w, groups.labels[i], headings[i]));
   return { headings, names, unitTrust, groups, stems };
+}
+
+/** A bare set or actual value beside a motion that another column names is as often of something else: a current. */
+function besideNamedMotion(headings: readonly Heading[], names: NameEvidence[]): void {
+  const motion = names.map(
+    (n) => n.namesQuantity && !n.bareSide && n.side !== "command" && /^(speed|position)$/.test(likeliest(n)),
+  );
+  for (const [i, n] of names.entries())
+    if (n.bareSide && headings[i].unit === undefined && motion.some((m, k) => m && k !== i))
+      names[i] = { ...n, inDoubt: true };
 }
 
 /** Where a speed is in metres a second, an `_m` behind a position stands for metres. */

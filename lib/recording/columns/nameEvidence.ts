@@ -16,6 +16,8 @@ export interface NameEvidence {
   readonly elsewhere: boolean;
   /** It is a set or actual value of something that the heading does not name. */
   readonly openQuantity: boolean;
+  /** It says nothing but that: a bare `Ist`, `setpoint`, `PV`. */
+  readonly bareSide: boolean;
   /** It names something that is no channel. */
   readonly namesOther: boolean;
   /** Whether what it names is a channel is a matter of opinion: the warmth of the room, the raw reading of a sensor. */
@@ -92,6 +94,7 @@ function weighed(heading: string, phase: Axis | undefined): NameEvidence {
     namesQuantity,
     elsewhere,
     openQuantity: !plain && (marks.any() || said.open),
+    bareSide: said.open,
     namesOther: (quantity.get("other") ?? 0) >= 0.6,
     inDoubt: surroundings || raw,
     unknown: said.unknown && !namesQuantity && !elsewhere,

@@ -52,7 +52,8 @@ const written =
  */
 export function objectOf(text: string): DriveObject | undefined {
   if (text.length > 24) return undefined;
-  const number = written.exec(text.trim())?.[1];
+  // Alone or in brackets.
+  const number = written.exec(text.trim().replace(/^[[({]\s*(.*?)\s*[\])}]$/, "$1"))?.[1];
   return number === undefined ? undefined : objects.get(number.toLowerCase());
 }
 

@@ -43,6 +43,12 @@ export function unitOfText(text: string): UnitText | undefined {
     const code = unitCode(`${probe[3]}${probe[4]}`);
     if (volts > 0 && code !== undefined) return { code, spelling, scale: { factor: 1 / volts, zero: 0 } };
   }
+  const pair = /^([\d.]+)\s*(m?)V\s*=\s*([\d.]+)\s*(\D+)$/i.exec(spelling);
+  const pairCode = pair === null ? undefined : unitCode(pair[4]);
+  if (pair !== null && pairCode !== undefined) {
+    const volts = Number(pair[1]) * (pair[2] === "" ? 1 : 1e-3);
+    if (volts > 0) return { code: pairCode, spelling, scale: { factor: Number(pair[3]) / volts, zero: 0 } };
+  }
   const scaled =
     /^(?:[x×*]\s*)?([+-]?[\d.]+(?:e[+-]?\d+)?)\s*\*?\s*([^\d\s].*?)(?:\s+from\s+([+-]?[\d.]+))?$/i.exec(
       spelling,
@@ -125,7 +131,8 @@ function special(text: string): string | undefined {
     return "deg";
   if (/^(об|оборот)$/.test(plain)) return "{rev}";
   if (/^(rad\.?|рад)$/.test(plain)) return "rad";
-  if (/^\d{1,2}-?bits?$/.test(plain)) return "{count}";
+  // `Q15`: fractions of a full scale that nobody says.
+  if (/^(\d{1,2}-?bits?|q(7|1[0-6]|2[0-8]|3[01]))$/.test(plain)) return "{count}";
   if (
     /^(imp|cts|inkr\.|impulsy|impulsos|impulsions|imp\.|pulsos|pulsi|steps|step|qcounts|digits|digit|raw|adc|dec|int16|имп|pls|パルス)$/.test(
       plain,
@@ -178,6 +185,12 @@ export function splitHeading(heading: string): Heading {
   }
   const ofField = ofTheField(text);
   if (ofField !== undefined) return ofField;
+  const behind = /^(\p{L}.*?)\s*([[(]\s*(?:0x)?60[0-9a-f]{2}h?(?:[:.]\d+)?\s*[\])])$/isu.exec(text);
+  const named = behind === null ? undefined : objectOf(behind[2]);
+  if (behind !== null && named !== undefined) {
+    const unit = named.unit === undefined ? undefined : unitOfText(named.unit);
+    return { words: behind[1], ...(unit === undefined ? {} : { unit }), plain: true };
+  }
   const bracket = /^(.*?)\s*[[({<]\s*([^[\](){}<>]*(?:\([^()]*\))?[^[\](){}<>]*?)\s*[\])}>]\s*(.*)$/s.exec(
     text,
   );
@@ -198,6 +211,11 @@ export function splitHeading(heading: string): Heading {
     if (unit !== undefined)
       return words === "" ? { words: "", unit, plain: true } : { words, unit, plain: true };
     if (isOtherUnit(bracket[2])) return { words, otherUnit: bracket[2], plain: true };
+    // `CH1 (current clamp 100 mV/A)`: words and the scale of a probe.
+    const probe = /^(\p{L}[\p{L}\s_-]*?)[\s,]+(\d[\d.,]*\s*m?V\s*[/=].*)$/iu.exec(bracket[2]);
+    const scale = probe === null ? undefined : unitOfText(probe[2]);
+    if (probe !== null && scale !== undefined)
+      return { words: `${words} ${probe[1]}`.trim(), unit: scale, plain: true };
     // What stands in brackets is no unit: a range, a note. The rest may still end in one, or have another in brackets.
     const note = /\d|^\W*$/.test(bracket[2]) ? "" : bracket[2];
     if (/[[({<]/.test(bracket[3])) return splitHeading(`${bracket[1]} ${note} ${bracket[3]}`);
@@ -253,6 +271,11 @@ function splitTail(text: string, note: string): Heading {
       unit: whole,
       plain: true,
     };
+  // The unit stands first: `mm/s ref`, `rpm set`.
+  const first = /^(\S*\/\S+|rpm|nm)\s+(\p{L}.*)$/iu.exec(text);
+  const frontUnit = first === null ? undefined : unitOfText(first[1]);
+  if (first !== null && frontUnit !== undefined)
+    return { words: back(frontUnit.code === "{rev}/min" ? text : first[2]), unit: frontUnit, plain: true };
   const parts: readonly RegExp[] = [
     /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,
     /^(.+?)[\s,;:]+(\S+)$/s,

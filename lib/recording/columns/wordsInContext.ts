@@ -14,11 +14,16 @@ export function wordsInContext(words: readonly string[]): WordInContext[] {
   const letterT = words.length > 1 ? read.find(({ word }) => word === "t") : undefined;
   if (letterT !== undefined) letterT.meaning = ofLetterT(read);
   presentValues(read);
+  // `what I asked for`: whoever says so.
+  for (let k = 1; k < read.length; k += 1)
+    if (read[k].word === "i" && /^(what|how|as|than)$/.test(read[k - 1].word)) read[k].meaning = aMotor;
   for (let k = 0; k + 1 < read.length && read.length > 2; k += 1)
     if (read[k].word === "m" && /^\d+$/.test(read[k + 1].word)) read[k].meaning = aMotor;
   if (read.some(({ meaning }) => meaning !== undefined && sideOf(meaning) !== undefined))
     for (const r of read) if (/^(motor|mot|motors)$/.test(r.word)) r.meaning = aMotor;
   partsOfRated(read);
+  loadsOfMotor(read);
+  tagsOfInstruments(read);
   ofTheMotor(read);
   const last = read.at(-1);
   if (words.length > 1 && last?.word === "id") last.meaning = identifier;
@@ -97,6 +102,51 @@ function partsOfRated(read: { readonly word: string; meaning?: WordMeaning }[]):
       (a) => a.weight > 0.8 && (a.quantity === "torque" || a.quantity === "current" || a.quantity === "duty"),
     );
     if (/^(rate|ratio)$/.test(read[k].word) && (of || before.word === "load")) read[k].meaning = aMotor;
+  }
+}
+
+/** The load of a motor is its torque or its current, in parts of the rated one: `Motorlast`, `servo_load`. */
+function loadsOfMotor(read: { readonly word: string; meaning?: WordMeaning }[]): void {
+  if (
+    !read.some(({ word }) =>
+      /^(motor|mot|servo|spindle|spindel|drive|antrieb|inverter|motore|moteur)$/.test(word),
+    )
+  )
+    return;
+  for (const r of read)
+    if (/^(load|last|belastung|charge|carga|carico|belasting|kuorma|lastgrad|auslastung)$/.test(r.word))
+      r.meaning = {
+        alternatives: [
+          { quantity: "torque", weight: 0.35 },
+          { quantity: "current", weight: 0.35 },
+          { quantity: "other", weight: 0.12 },
+        ],
+        rank: 2,
+      };
+}
+
+/** First letters of an instrument's tag (ISA-5.1, from memory) that are of a motor, and what they measure; the others
+ * are pressures, flows, levels. */
+const instruments: Readonly<Record<string, Quantity>> = {
+  s: "speed",
+  i: "current",
+  e: "voltage",
+  z: "position",
+  t: "temperature",
+  j: "other",
+  p: "other",
+  f: "other",
+  l: "other",
+  w: "other",
+};
+
+/** `P201.SI.SP`, `SIC-101 PV`: in a heading of a number and letters alone, those of an instrument. */
+function tagsOfInstruments(read: { readonly word: string; meaning?: WordMeaning }[]): void {
+  if (!read.some(({ word }) => /^\d{3,5}$/.test(word))) return;
+  if (!read.every(({ word }) => /^(\d+|[a-z]{1,3}|out)$/.test(word))) return;
+  for (const r of read) {
+    const quantity = instruments[/^([siezjtpflw])(i|t|c|ic|it|ir|ric|rc)$/.exec(r.word)?.[1] ?? ""];
+    if (quantity !== undefined) r.meaning = { alternatives: [{ quantity, weight: 0.9 }], rank: 6 };
   }
 }
 

@@ -10,7 +10,7 @@ export type WordsByLanguage = Readonly<Record<string, string>>;
  */
 export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>> = {
   current: {
-    any: "curr cur crnt ampere amps amp amperes milliamps iact imot imotor irms iphase",
+    any: "curr cur crnt corr cour ampere amps amp amperes milliamps iact imot imotor irms iphase",
     /** Russian, Chinese, Japanese and Korean in Latin letters. */
     translit: "dianliu denryu jeonryu tok toki",
     en: "current currents amperage",
@@ -52,7 +52,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     th: "กระแส",
   },
   voltage: {
-    any: "volt volts volty umot vmot vout varm uarm",
+    any: "volt volts volty napr napet fesz umot vmot vout varm uarm",
     /** Russian, Chinese, Japanese and Korean in Latin letters. */
     translit: "napryazhenie napryajenie dianya denatsu jeonap",
     en: "voltage voltages tension",
@@ -95,7 +95,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     mk: "напон",
   },
   speed: {
-    any: "spd velo vel velos vels velocities omega omegas omg rpm rpms spdact qdot dq thetadot dtheta wm tach",
+    any: "spd vit skor snelh predk hast ford obr varv velo vel velos vels velocities omega omegas omg rpm rpms spdact qdot dq thetadot dtheta wm tach",
     /** Russian, Chinese, Japanese and Korean in Latin letters. */
     translit: "skorost oboroty chastota_vrashcheniya zhuansu sudu sokudo kaitensu sokdo",
     en: "speed speeds velocity rate revs rotational",
@@ -178,7 +178,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     th: "ความเร่ง",
   },
   position: {
-    any: "pos posn ang angles theta thetas phi encoders cnts count counts qpos posact",
+    any: "pos posn poz ang angles theta thetas phi encoders cnts count counts qpos posact",
     /** Russian, Chinese, Japanese and Korean in Latin letters. */
     translit: "ugol polozhenie polozenie pozitsiya weizhi jiaodu kakudo wichi gakdo",
     en: "position positions angle displacement",
@@ -219,7 +219,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     th: "ตำแหน่ง มุม",
   },
   torque: {
-    any: "trq tq tau taus torq effort efforts tor",
+    any: "trq tq coup kopp nyom tau taus torq effort efforts tor",
     /** Russian, Chinese, Japanese and Korean in Latin letters. */
     translit: "niuju zhuanju toruku",
     en: "torque torques",

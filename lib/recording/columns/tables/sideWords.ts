@@ -6,7 +6,7 @@ export const commandWords: WordsByLanguage = {
   any: "cmd cmds ref refs set sp des spt tgt trg dmd dem req stp setp star",
   en:
     "command commands commanded reference setpoint setpoints target targets demand demanded desired " +
-    "wanted want requested request goal " +
+    "wanted want asked requested request goal " +
     "planned prescribed trajectory traj",
   de: "gewollt gewollte soll sollwert sollwerte fuhrungsgrosse fuehrungsgroesse vorgabe vorgabewert sollw ziel",
   fr: "vise visee voulu voulue demandee imposee commandee commande consigne consignes cons demande cible desire desiree souhaitee",
@@ -56,7 +56,7 @@ export const commandWords: WordsByLanguage = {
 export const measuredWords: WordsByLanguage = {
   any: "act fb fbk fdb msr mes meas mea mess obs",
   en:
-    "actual measured measure measurement feedback real present reading read encoder sensed estimated " +
+    "actual got measured measure measurement feedback real present reading read encoder sensed estimated " +
     "est filtered filt resp response observed smoothed averaged lpf kalman fact",
   de: "ist istwert istwerte gemessen mess messwert istw",
   fr: "lu lue mesure mesuree mesures reel reelle",

@@ -26,6 +26,8 @@ export const commandHandedOn: readonly SymbolMeaning[] = [
 export const processValue: readonly SymbolMeaning[] = [
   { quantity: "speed", side: "measured", weight: 0.45 },
   { quantity: "position", side: "measured", weight: 0.3 },
+  { quantity: "current", side: "measured", weight: 0.07 },
+  { quantity: "torque", side: "measured", weight: 0.04 },
   { quantity: "voltage", weight: 0.08 },
   { quantity: "duty", weight: 0.04 },
   { quantity: "other", weight: 0.05 },
@@ -250,6 +252,12 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   tem: [is("torque", 0.8), is("temperature", 0.15)],
   telec: [is("torque", 0.9)],
   tload: [is("torque", 0.6), is("other", 0.3)],
+  // A linear motor gives a force as another gives a torque.
+  force: [is("other", 0.75), is("torque", 0.2)],
+  // Dutch for an error, and a frequency that goes out.
+  fout: [is("other", 0.6), is("speed", 0.35)],
+  fset: [is("speed", 0.7, { side: "command" }), is("other", 0.1)],
+  k: [is("sample", 0.8), is("other", 0.15)],
   load: [is("other", 0.5), is("torque", 0.2), is("current", 0.1)],
   last: [is("other", 0.6), is("torque", 0.2)],
   pitch: [is("other", 0.6), is("position", 0.4)],

@@ -43,6 +43,22 @@ test.each([
   for (const heading of headings.split("|")) expect(likeliest(heading), heading).toBe(role);
 });
 
+// Habits of naming: tags after ISA-5.1 (letters from memory), objects of IEC 61800-7-201, fractions of full scale.
+test.each([
+  ["P201.SI.SP", "speedCommand", undefined],
+  ["P201.II.PV", "current", undefined],
+  ["TIC-404 PV", "temperature", undefined],
+  ["Target torque (6071h)", "torqueCommand", "[ppth]"],
+  ["IqRef_q15", "currentCommand", "{count}"],
+  ["mm/s speed ref", "speedCommand", "mm/s"],
+  ["CH2 (tacho 10V=3000rpm)", "speed", "{rev}/min"],
+  ["CH1 (current clamp 100mV/A)", "current", "A"],
+])("%s", (heading, role, unit) => {
+  const found = splitHeading(heading);
+  expect(found.unit?.code).toBe(unit);
+  expect(likeliest(heading)).toBe(role);
+});
+
 test("a short word of a language is no part of another word", () => {
   expect(likeliest("spare")).toBe("other");
 });
