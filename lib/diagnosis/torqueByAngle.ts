@@ -220,7 +220,6 @@ export function unlessByAngle(seen: Seen, signals: TrialSignals, holds: readonly
   if (signals.motionFrom === "none") return seen;
   const driven = holds.filter(({ sense }) => sense !== 0);
   const account = torqueByAngle(signals as MovingSignals, driven);
-  console.error(seen.verdict, seen.behaviour, seen.confidence, seen.text, JSON.stringify(account));
   if (account === undefined) return seen;
   const open = seen.verdict === "undetermined";
   const { probability, unexplained, others, sameSense } = account;
