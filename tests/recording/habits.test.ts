@@ -5,8 +5,8 @@ import { afterAll, describe, expect, test } from "vitest";
 import { numberForms } from "../../lib/recording/formats/numberForms.js";
 import { openTables } from "../../lib/recording/formats/openTable.js";
 import type { SourceTable } from "../../lib/recording/formats/sourceTable.js";
-import type { TextOptions } from "../../lib/recording/formats/tablesOfText.js";
 import { findEncoding } from "../../lib/recording/formats/textEncoding.js";
+import type { TextOptions } from "../../lib/recording/formats/textLines.js";
 import { readRecordings } from "../../lib/recording/index.js";
 
 const folder = mkdtempSync(join(tmpdir(), "habits-"));

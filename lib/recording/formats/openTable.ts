@@ -9,8 +9,8 @@ import { readNpy, readNpz } from "./readNumpy.js";
 import { readParquetTable } from "./readParquetTable.js";
 import { readSheets } from "./readSheets.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
-import type { TextOptions } from "./tablesOfText.js";
 import { readTextTables } from "./textFile/readTextTables.js";
+import type { TextOptions } from "./textLines.js";
 import { inBook, zipMembers } from "./zipMembers.js";
 
 /** Endings of files that may hold a recording, for reading a folder without a descriptor. */

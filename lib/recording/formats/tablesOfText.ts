@@ -2,34 +2,15 @@ import { visible } from "../../units/text.js";
 import type { Finding } from "../types.js";
 import { type Block, blocksOf, titleOf } from "./blocks.js";
 import { cellKind } from "./cells.js";
-import { cleanText } from "./cleanText.js";
-import { gluedColumns } from "./gluedColumns.js";
-import { hexColumns, withoutHex } from "./hexCells.js";
-import { labelledRows, signedPairs } from "./labelledLines.js";
-import { type Lines, linesOfCells, linesOfText } from "./lines.js";
-import { withoutLists } from "./listCells.js";
-import { unmarked } from "./markup.js";
+import { hexColumns } from "./hexCells.js";
+import { type Lines, linesOfText } from "./lines.js";
 import { type TableOrigin, tableOfBlock } from "./memoryTable.js";
-import { matrixRows } from "./namedMatrices.js";
-import { withNamesOfRemarks } from "./namesInRemarks.js";
 import { numberForms, type StatedForm } from "./numberForms.js";
-import { pointRows } from "./pointLines.js";
 import { channelSettings, readPreamble } from "./preamble.js";
-import { withoutPrefixes } from "./prefixedLines.js";
-import { dumpedRows, tuplesApart } from "./printedTuples.js";
-import { recordRows } from "./recordBlocks.js";
 import { sideSettings } from "./sideSettings.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
-import { type TaggedRows, taggedRows } from "./taggedRecords.js";
-import { findDialect, type TextDialect } from "./textDialect.js";
-import { transposedText } from "./transposed.js";
-
-/** What a caller states of text tables. */
-export interface TextOptions extends StatedForm {
-  readonly skipLines?: number;
-  /** The text is what another table left over. */
-  readonly within?: boolean;
-}
+import type { TextDialect } from "./textDialect.js";
+import { type TextLines, type TextOptions, textLines } from "./textLines.js";
 
 /** Where a text came from. */
 export interface TextOrigin {
@@ -52,15 +33,6 @@ const delimiterWords: Readonly<Record<string, string>> = {
   " ": "blanks",
 };
 
-/** Lines of a text as cells, and how they were parted. */
-export interface TextLines {
-  readonly lines: Lines;
-  readonly delimiter: string;
-  readonly labelled: boolean;
-  /** Lines of the text that gave no row. */
-  readonly left?: readonly number[];
-}
-
 /**
  * Every table of a text that is held in memory, whatever way it is written: titles and settings above, headings that do
  * not quite fit, several tables one after the other, labels before every value, rows quoted whole.
@@ -68,7 +40,7 @@ export interface TextLines {
  * @throws CannotRead when there are no rows of numbers
  */
 export function tablesOfText(text: string, origin: TextOrigin, options: TextOptions = {}): SourceTable[] {
-  const found = linesOf(text, options);
+  const found = textLines(text, options);
   if (found === undefined) throw noNumbers(text, origin.path);
   const blocks = blocksOf(found.lines, found.delimiter).filter((b) => b.rows.length > 0);
   if (blocks.length === 0) throw noNumbers(text, origin.path);
@@ -224,134 +196,6 @@ function partName(title: string | undefined, n: number, blocks: readonly Block[]
   return visible(title.replace(/[#,]/g, " "), 60) + (same > 1 ? ` (${n + 1})` : "");
 }
 
-/** Lines of a text as cells: by their delimiter, or by their labels. */
-function linesOf(given: string, options: TextOptions = {}): TextLines | undefined {
-  let text = withNamesOfRemarks(
-    cleanText(unmarked(given) ?? dumpedRows(given) ?? tuplesApart(given) ?? given),
-  );
-  let firstLine = 1;
-  for (let k = 0; k < (options.skipLines ?? 0); k += 1) {
-    const at = /\r\n|\n|\r/.exec(text);
-    text = at === null ? "" : text.slice(at.index + at[0].length);
-    firstLine += 1;
-  }
-  const prefixed = withoutPrefixes(text);
-  if (prefixed !== undefined && "text" in prefixed) text = prefixed.text;
-  const head = text.slice(0, 256 * 1024);
-  const records: TaggedRows | undefined =
-    prefixed !== undefined && "rows" in prefixed
-      ? prefixed
-      : (recordRows(text) ?? taggedRows(text) ?? pointRows(text) ?? matrixRows(text));
-  if (records !== undefined) {
-    const numbers = records.numbers.map((l) => l + firstLine - 1);
-    const left = records.left?.map((l) => l + firstLine - 1);
-    return { lines: linesOfCells(records.rows, numbers), delimiter: "\t", labelled: true, left };
-  }
-  const byLabels = prefixed !== undefined && "text" in prefixed && prefixed.labelled;
-  const paired = byLabels ? text : signedPairs(text);
-  const turned = options.within === true ? undefined : transposedText(text);
-  if (turned !== undefined) return { lines: linesOfCells(turned), delimiter: "\t", labelled: false };
-  if (rowsQuotedWhole(head))
-    text = text.replace(/^"(.*)"[,;\t ]*$/gm, (_m, inner: string) => inner.replace(/""/g, '"'));
-  if (mostLines(head, /^[ \t]*[([{]\s*[+-]?[\d.][^()[\]{}]*[,;\t ][^()[\]{}]*[)\]}][ \t]*[,;]?[ \t]*$/))
-    text = text.replace(/^[ \t]*[([{]{1,3}(.*?)[)\]}]{1,3}[ \t]*[,;]?[ \t]*$/gm, "$1");
-  else if (mostLines(head, taggedRow)) text = text.replace(new RegExp(taggedRow, "gmu"), "$1");
-  text = gluedColumns(text) ?? text;
-  const stamped = withoutArrows(text);
-  // Where cells are parted does not depend on the base of their numbers.
-  const sample = (stamped ?? text).slice(0, 256 * 1024).replace(/\b0x[\da-f]+\b/gi, "1");
-  const complete = text.length <= 256 * 1024;
-  // A quote that is never closed would make one cell of all that follows.
-  const dialect =
-    findDialect(sample, complete) ??
-    findDialect(sample.replaceAll('"', ""), complete) ??
-    (complete ? undefined : findDialect(filledHead(stamped ?? text, 256 * 1024), complete));
-  const fromLabels =
-    paired !== undefined || dialect === undefined || dialect.share < 0.5
-      ? labelledRows(paired ?? text)
-      : undefined;
-  if (fromLabels !== undefined)
-    return {
-      lines: linesOfCells(
-        fromLabels.rows,
-        fromLabels.numbers.map((l) => l + firstLine - 1),
-      ),
-      delimiter: "\t",
-      labelled: true,
-      left: fromLabels.left.map((l) => l + firstLine - 1),
-    };
-  if (dialect === undefined) return undefined;
-  return {
-    lines: withoutHex(withoutLists(linesOfText(stamped ?? text, dialect.delimiter, firstLine))),
-    delimiter: dialect.delimiter,
-    labelled: false,
-  };
-}
-
-/** The first lines of a text with something in them: its beginning may be nothing but blank lines. */
-function filledHead(text: string, characters: number): string {
-  const lines: string[] = [];
-  let at = 0;
-  let held = 0;
-  while (at < text.length && held < characters) {
-    let end = at;
-    let filled = false;
-    for (; end < text.length; end += 1) {
-      const c = text.charCodeAt(end);
-      if (c === 10 || c === 13) break;
-      filled ||= c > 32;
-    }
-    if (filled) {
-      lines.push(text.slice(at, end));
-      held += end - at + 1;
-    }
-    at = end + 1;
-  }
-  return `${lines.join("\n")}\n`;
-}
-
-/** A row of numbers behind the tag of a logger, without a time of day in it: `I (5310) motor: 0.1,2.5,3`. */
-const taggedRow =
-  /^[ \t]*(?![^,;\t]*\d:\d)[^,;\t=]{0,60}\p{L}[^,;\t=\d]{0,20}[:>\]][ \t]+([+-]?(?:\d+\.?\d*|\.\d+)[ \t]*[,;\t][^\p{L}=]*)$/u;
-
-/** True when nearly every one of the first lines with something in them is written so. */
-function mostLines(head: string, pattern: RegExp): boolean {
-  const lines = head
-    .split(/\r\n|\n|\r/)
-    .filter((l) => l.trim() !== "" && l.length < 1000)
-    .slice(0, 50);
-  return lines.length > 4 && lines.filter((l) => pattern.test(l)).length >= 0.8 * lines.length;
-}
-
-/** True when nearly every line is one quoted cell with delimiters inside. */
-function rowsQuotedWhole(head: string): boolean {
-  const lines = head
-    .split(/\r\n|\n|\r/)
-    .filter((l) => l.trim() !== "")
-    .slice(0, 50);
-  const whole = lines.filter((l) => /^"[^"]*[,;\t][^"]*"[,;\t ]*$/.test(l) && !/"[,;\t]"/.test(l)).length;
-  return lines.length > 1 && whole >= 0.8 * lines.length;
-}
-
-/** Lines that a serial monitor put a time of day and an arrow before: the arrow becomes the delimiter of the rest. */
-function withoutArrows(text: string): string | undefined {
-  const arrow = /^(\d\d?:\d\d:\d\d(?:[.,:]\d+)?) -> ?/;
-  const lines = text
-    .slice(0, 64 * 1024)
-    .split(/\r\n|\n|\r/)
-    .filter((l) => l.trim() !== "")
-    .slice(0, 100);
-  if (lines.length < 3 || lines.filter((l) => arrow.test(l)).length < 0.8 * lines.length) return undefined;
-  const rest = lines.map((l) => l.replace(arrow, ""));
-  const dialect = findDialect(`${rest.join("\n")}\n`, true);
-  if (dialect === undefined) return undefined;
-  const delimiter = dialect.delimiter === " " ? " " : dialect.delimiter;
-  return text.replace(/^(\d\d?:\d\d:\d\d(?:[.,:]\d+)?) -> ?(.*)$/gm, (_m, clock: string, row: string) => {
-    const named = /^\s*\p{L}/u.test(row) && !/\d/.test(row.split(/[,;\t ]/)[0]);
-    return `${named ? "time_stamp" : clock}${delimiter}${delimiter === " " ? row.trim() : row}`;
-  });
-}
-
 /** Units, labels and names of the columns of an oscilloscope without a heading: the time and the value of its
  * channel. */
 function toldOf(
@@ -441,7 +285,7 @@ export function isPlainTable(text: string, options: TextOptions, dialect: TextDi
     return false;
   // Rows quoted whole, arrows after a time of day, labels before values, lists in cells: each has its own marks.
   if (dialect.share < 0.9 || /^"[^"]*"$| -> |[[(]\s*[-+.\d]+\s*[,;]/m.test(text.slice(0, 4000))) {
-    const closer = linesOf(text, options);
+    const closer = textLines(text, options);
     if (closer === undefined || closer.labelled || closer.delimiter !== dialect.delimiter) return false;
   }
   const found = { lines: linesOfText(text, dialect.delimiter), delimiter: dialect.delimiter };

@@ -1,9 +1,10 @@
 import { isJsonDocument, readJsonDocument } from "../readJsonDocument.js";
 import { readJsonLines } from "../readJsonLines.js";
 import { CannotRead, type SourceTable } from "../sourceTable.js";
-import { isPlainTable, type TextOptions, type TextOrigin, tablesOfText } from "../tablesOfText.js";
+import { isPlainTable, type TextOrigin, tablesOfText } from "../tablesOfText.js";
 import { TemporaryFolder } from "../temporaryFolder.js";
 import { findDialect } from "../textDialect.js";
+import type { TextOptions } from "../textLines.js";
 import { fastTable } from "./fastTable.js";
 import { formatOf } from "./formatWords.js";
 import { type OpenedText, openText } from "./openText.js";
