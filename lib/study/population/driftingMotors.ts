@@ -1,6 +1,7 @@
 import { normal, studentT } from "../../numeric/distributions/distributions.js";
 import type { Estimate } from "../../units/estimate.js";
 import type { Undetermined } from "../life/lifeData.js";
+import { dayEffects } from "./dayEffects.js";
 import { pauleMandel } from "./levelModel.js";
 import { type MeasuredRun, type MotorLine, motorLines } from "./motorSlopes.js";
 import { type Moderation, moderated, moderation } from "./pooledErrors.js";
@@ -155,6 +156,7 @@ interface FleetFit {
   readonly prior: Moderation;
   /** See `Days`. */
   readonly shared: boolean;
+  readonly apart: number;
   readonly mean: number;
   readonly meanError: number;
   readonly meanDegrees: number;
@@ -193,6 +195,7 @@ function fitFleet(runs: readonly MeasuredRun[]): FleetFit | undefined {
     runDegrees: degrees,
     prior,
     shared: days.shared,
+    apart: days.apart,
     ...meanSlope(plain, error, days),
   };
 }
@@ -206,6 +209,8 @@ interface Days {
   readonly scatter: number;
   readonly ofRun: number;
   readonly degrees: number;
+  /** Variance between days over that of single runs. */
+  readonly apart: number;
   /** Degrees of freedom that the days' effects took from the errors. */
   readonly taken: number;
 }
@@ -227,7 +232,7 @@ function commonDays(lines: readonly MotorLine[]): Days {
   const total = days.reduce((n, day) => n + day.count, 0);
   const runs = lines.reduce((n, line) => n + line.times.length, 0);
   if (days.length < 3 || total < runs / 2)
-    return { adjusted: lines, shared: false, scatter: 0, ofRun: 0, degrees: 0, taken: 0 };
+    return { adjusted: lines, shared: false, scatter: 0, ofRun: 0, degrees: 0, apart: 0, taken: 0 };
   // Of the runs' degrees of freedom the lines have taken their part, of the days' as much.
   const own = lines.reduce((sum, line) => sum + line.degrees, 0);
   const degrees = Math.max(1, (days.length * own) / runs);
@@ -235,24 +240,22 @@ function commonDays(lines: readonly MotorLine[]): Days {
   const rest = lines.reduce((sum, line) => sum + line.residuals.reduce((s, r) => s + r * r, 0), 0);
   const one = rest / own;
   const common = { shared: true, scatter: squares, ofRun: one, degrees };
-  const wider = Math.sqrt(days.length / degrees);
-  const means = days.map((day) => wider * day.mean);
-  const variance = pauleMandel(
-    means,
-    days.map((day) => day.count / one),
+  const { variance, effect, used } = dayEffects(
+    Float64Array.from(days, (day) => day.mean),
+    Float64Array.from(days, (day) => day.count),
+    one,
+    degrees,
   );
-  if (variance === 0) return { adjusted: lines, ...common, taken: 0 };
-  const kept = days.map((day) => variance / (variance + one / day.count));
-  const effect = new Map(days.map((day, k) => [day.at, day.mean * kept[k]]));
+  if (variance === 0) return { adjusted: lines, ...common, apart: 0, taken: 0 };
+  const effects = new Map(days.map((day, k) => [day.at, effect[k]]));
   const taken = lines.flatMap((line) =>
     Array.from(line.times, (time, i) => ({
       motor: line.motor,
       time,
-      value: line.values[i] - (effect.get(Math.floor(time)) ?? 0),
+      value: line.values[i] - (effects.get(Math.floor(time)) ?? 0),
     })),
   );
-  const used = (kept.reduce((a, b) => a + b, 0) * degrees) / days.length;
-  return { adjusted: motorLines(taken).lines, ...common, taken: used };
+  return { adjusted: motorLines(taken).lines, ...common, apart: variance / one, taken: used };
 }
 
 /** Mean slope over the motors: its error has a part from the motors' differing slopes and a part from the runs or the
