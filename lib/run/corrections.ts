@@ -1,7 +1,7 @@
-import { largest } from "../numeric/series/largest.js";
-import { median } from "../numeric/series/median.js";
 import { type ScaleMistake, speedOverPosition } from "../recording/checks/speedAgainstPosition.js";
 import type { ChannelRole, Finding, Recording } from "../recording/types.js";
+import { agrees, answeredPart } from "./answeredPart.js";
+import { scaleCulprit } from "./scaleCulprit.js";
 
 /** A channel whose unit was not the declared one, and what it was multiplied by. */
 export interface UnitCorrection {
@@ -24,17 +24,15 @@ export interface Corrections {
 const nearly = 0.2;
 
 /**
- * Puts right a channel whose unit is off by a known factor. Which of speed and position is wrong follows from the
- * mistake: a column of counts is scaled by the line count that was stated, so a factor of four is the position's;
- * rev/min against rad/s, minutes against seconds and an electrical speed are the speed's. A unit that was only assumed
- * yields before one that was declared. The command that goes with the channel is corrected with it where the two then
+ * Puts right a channel whose unit is off by a known factor. Which of speed and position is wrong is weighed
+ * (`scaleCulprit`). The command that goes with the channel is corrected with it where the two then
  * agree, or where both were declared in one unit.
  */
 export function correctionsOf(recording: Recording): Corrections {
   const compared = speedOverPosition(recording);
   if (compared === undefined || !compared.differs) return { corrections: [], findings: [] };
   const { ratio, mistakes } = compared;
-  const wrong = mistakes.map((m) => ({ mistake: m, role: culprit(recording, m) }));
+  const wrong = mistakes.map((m) => ({ mistake: m, role: scaleCulprit(recording, m) }));
   const kinds = new Set(wrong.map((w) => `${w.role ?? "?"} ${w.mistake.factor}`));
   const first = wrong[0];
   if (first?.role === undefined || kinds.size !== 1) {
@@ -54,56 +52,6 @@ export function correctionsOf(recording: Recording): Corrections {
     corrections,
     findings: corrections.map((c) => findingOf(recording, c, mistake)),
   };
-}
-
-/** The channel whose scale the mistake spoils; undefined where it may be either. */
-function culprit(recording: Recording, { mistake, factor }: ScaleMistake): "speed" | "position" | undefined {
-  const assumed = (role: "speed" | "position"): boolean =>
-    recording.findings.some((f) => f.code === "unit-assumed" && f.column === recording.channels[role]?.name);
-  // Two against one: what was asked for goes with the position, and the speed beside it does not.
-  const answered = answeredPart(recording, "speed", "speedCommand");
-  if (answered !== undefined && Math.abs(answered / factor - 1) < agrees) return "speed";
-  if (assumed("speed") !== assumed("position")) return assumed("speed") ? "speed" : "position";
-  const counted = recording.channels.position?.sourceUnit === "{count}";
-  switch (mistake) {
-    case "rev-per-minute":
-    case "minutes":
-    case "thousand":
-      return "speed";
-    case "pole-pairs":
-      // Only stated pole pairs name the factor surely.
-      if ((recording.machine.polePairs ?? recording.drive.polePairs) === undefined) return undefined;
-      return factor > 1 ? "speed" : "position";
-    case "quadrature":
-      return counted ? "position" : undefined;
-    case "turns":
-    case "degrees":
-      return counted ? "speed" : undefined;
-    default:
-      return undefined;
-  }
-}
-
-/** What is asked and what is answered agree within this (common practice, no source). */
-const agrees = 0.15;
-
-/** Size of a channel over that of its command, where the command has stood for a while and is not small; undefined
- * where that is too seldom. */
-function answeredPart(
-  { channels }: Recording,
-  role: "speed" | "position",
-  command: "speedCommand" | "positionCommand",
-): number | undefined {
-  const [asked, answer] = [channels[command]?.data, channels[role]?.data];
-  if (asked === undefined || answer === undefined) return undefined;
-  const most = largest(asked);
-  const parts: number[] = [];
-  for (let i = 20; i < asked.length; i += 1) {
-    const u = asked[i];
-    if (Math.abs(u) > 0.2 * most && u === asked[i - 20] && answer[i] - answer[i] === 0)
-      parts.push(Math.abs(answer[i] / u));
-  }
-  return parts.length < 20 ? undefined : median(parts);
 }
 
 /** Whether the command that goes with a channel is off by the same factor. */
