@@ -2,7 +2,8 @@ import { largest } from "../numeric/series/largest.js";
 import { median } from "../numeric/series/median.js";
 import type { Recording } from "../recording/types.js";
 
-/** So much of the answers must be one part of what was asked: a shaft that runs away is at some part too, now and then. */
+/** So much of the answers must be one part of what was asked: a shaft that runs away is at some part too, now and
+ * then. */
 const alike = 0.7;
 /** What is asked and what is answered agree within this (common practice, no source). */
 export const agrees = 0.15;

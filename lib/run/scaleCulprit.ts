@@ -13,10 +13,10 @@ interface Says {
 }
 
 /**
- * A column of counts is scaled by the stated line count, so a factor of four is rather the position's; rev/min against rad/s
- * and minutes against seconds can only be the speed's; a factor of a thousand may be either's, or the clock's. Units of
- * a heading go wrong for a speed and its command together, prefixes of one column do not; a drive that counts its lines
- * wrongly has both off. (Judgement, no source; the field recordings and the damaged demo set were looked at.)
+ * A column of counts is scaled by the stated line count, so a factor of four is rather the position's; rev/min against
+ * rad/s and minutes against seconds can only be the speed's; a factor of a thousand may be either's, or the clock's.
+ * Units of a heading go wrong for a speed and its command together, prefixes of one column do not; a drive that counts
+ * its lines wrongly has both off. (Judgement, no source; the field recordings and the damaged demo set were looked at.)
  */
 const says: Readonly<Record<ScaleMistake["mistake"], Says>> = {
   "rev-per-minute": { counted: 3, angle: 3, follows: -1 },
