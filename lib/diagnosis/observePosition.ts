@@ -44,7 +44,8 @@ export function observePosition(signals: TrialSignals, inner?: Float64Array, wra
     noise: signals.angleStep,
     ...(pressed === undefined ? {} : { pressed }),
   });
-  const seen = secondOpinion(watchPosition(signals, wanted, moves, pressed === true), judgement);
+  const end = moves ? { reached: slope(command, angle) } : {};
+  const seen = secondOpinion(watchPosition(signals, wanted, moves, pressed === true), judgement, end);
   return { ...seen, missing: [...seen.missing, positionTellsNoCause] };
 }
 

@@ -1,3 +1,4 @@
+import { normalTail } from "../../../numeric/distributions/studentT.js";
 import { robustScale } from "../../../numeric/series/median.js";
 import { curveIntervals, type Interval } from "../../curveIntervals.js";
 import {
@@ -155,7 +156,7 @@ function settledBy(
   const two = likeliest?.lagged === undefined ? one : intervalsOf(record, likeliest.lagged);
   const sum = (f: (gain: number, timeConstant: number) => number): Interval => {
     if (told) return two.law(f, true);
-    const lagOrDelay = withSecondLag(one, plain, f);
+    const lagOrDelay = withSecondLag(one, plain, f, likeliest?.betweenRows ?? 1);
     return two === one ? lagOrDelay : around(lagOrDelay, two.law(f, true));
   };
   const settled = direct.quick ? { value: 0, low: 0, high: longest(plain, first) } : sum((_, t) => t);
@@ -236,6 +237,8 @@ function bothHold(likeliest: Interval, direct: Interval): Interval {
 interface ModelIntervals {
   /** Of what follows from gain, time constant of the law (the sum of both lags) and dead band. */
   readonly law: DcResponse["of"];
+  /** The same with the dead time as a part of the time constant. */
+  readonly delayed: DcResponse["of"];
   /** Of a time of the model, where it has it. */
   readonly time: (name: keyof DcTimes) => Interval | undefined;
   readonly drift: () => Interval | undefined;
@@ -259,9 +262,14 @@ function intervalsOf(record: DcRecord, solved: DcSolution): ModelIntervals {
   const at = (name: keyof DcTimes): number => first + times.indexOf(name);
   const whole = (v: readonly number[]): number =>
     quick ? tau : v[first] + (shape.lagged ? v[at("lag")] : 0);
+  const law =
+    (delay: (v: readonly number[]) => number): DcResponse["of"] =>
+    (f, positive) =>
+      of((v) => f(v[0], whole(v) + delay(v), shape.friction ? v[1] / v[0] : 0), positive);
   return {
     quick,
-    law: (f, positive) => of((v) => f(v[0], whole(v), shape.friction ? v[1] / v[0] : 0), positive),
+    law: law(() => 0),
+    delayed: law((v) => (times.includes("delay") ? v[at("delay")] : 0)),
     time: (name) => (times.includes(name) ? of((v) => v[at(name)]) : undefined),
     drift: () => (shape.drift ? of((v) => v[shape.friction ? 2 : 1] / record.span) : undefined),
   };
@@ -291,21 +299,50 @@ function longest(record: DcRecord, best: DcSolution): number {
  * a row, half a row on average, before the first row that shows it: as much of the dead time is hidden then.
  */
 function withSecondLag(
-  { law, time }: ModelIntervals,
+  { law, delayed, time }: ModelIntervals,
   { means, late = 0, interval }: DcRecord,
   of: (gain: number, timeConstant: number) => number,
+  betweenRows: number,
 ): Interval {
-  const { value, low, high } = law(of, true);
+  const short = law(of, true);
+  const long = delayed(of, true);
   const gain = law((k) => k).value;
-  const seen = time("delay") ?? { value: 0, high: 0 };
   const known = means === true ? 0 : late;
   const per = (s: number): number => of(gain, Math.max(0, s));
+  const more = per((time("delay")?.value ?? 0) - known);
+  const hidden = betweenRows < atRows ? 0 : per(interval / 2);
+  const errors = [short.value - short.low, long.high - long.value];
+  const ends = endsOf(more + hidden, (errors[0] + errors[1]) / 2);
   return {
-    value: value + per(seen.value - known) / 2,
-    low,
-    high: high + per(seen.high - known + interval / 2),
+    value: short.value + more / 2,
+    low: short.value - ends * errors[0],
+    high: short.value + more + hidden + ends * errors[1],
   };
 }
+
+/** Below this probability of changes between the rows nothing of a dead time is hidden by them (judgement). */
+const atRows = 0.02;
+
+/**
+ * Of two accounts one holds, and their values lie apart by so much: part of a 95 % half width by which an interval must
+ * go on beyond both for 95 % in all. Where they lie far apart each is missed on its own side only, and the quantile of
+ * one side does (normal distribution).
+ *
+ * @param half of the interval of one of them
+ */
+function endsOf(apart: number, half: number): number {
+  const distance = half > 0 ? (twoSides * apart) / half : Number.POSITIVE_INFINITY;
+  let [low, high] = [oneSide, twoSides];
+  for (let step = 0; step < 30; step++) {
+    const middle = (low + high) / 2;
+    if (normalTail(middle) / 2 + normalTail(middle + distance) / 2 > 0.05) low = middle;
+    else high = middle;
+  }
+  return high / twoSides;
+}
+
+/** Quantiles of the normal distribution that leave 5 % on one side, and on both together. */
+const [oneSide, twoSides] = [1.644854, 1.959964];
 
 /**
  * The rows about the largest residual, where it lies far outside what the others scatter and lasts three rows at most:

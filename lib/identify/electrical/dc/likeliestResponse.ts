@@ -1,7 +1,13 @@
 import { descend } from "../../../numeric/optimise/descend.js";
 import { type DcRecord, type DcSolution, kept, solveDc } from "./dcModel.js";
 import { descentOf } from "./dcSearch.js";
-import { likeliestNoise, type NoisyRows, type SpeedNoise, whitening } from "./speedNoise.js";
+import {
+  changesBetweenRows,
+  likeliestNoise,
+  type NoisyRows,
+  type SpeedNoise,
+  whitening,
+} from "./speedNoise.js";
 
 /** A model fitted to rows that move, residuals and columns made white. */
 export interface LikeliestResponse {
@@ -12,6 +18,8 @@ export interface LikeliestResponse {
   readonly lagged?: DcSolution;
   /** The second lag is told from a dead time: it explains more than its parameter must (Schwarz, 1978). */
   readonly told: boolean;
+  /** Probability that what was put in changed anywhere between two rows and not at the rows. */
+  readonly betweenRows: number;
 }
 
 /** Fewest rows in motion that noise can be told from. */
@@ -39,6 +47,7 @@ export function likeliestResponse(record: DcRecord, first: DcSolution): Likelies
     plain: again.solved,
     ...(lagged === null || !(gain > 0) ? {} : { lagged }),
     told: gain > Math.log(lagged?.residuals.length ?? 1),
+    betweenRows: again.betweenRows,
   };
 }
 
@@ -46,15 +55,17 @@ interface Whitened {
   readonly seen: DcRecord;
   readonly solved: DcSolution;
   readonly noise: SpeedNoise;
+  readonly betweenRows: number;
 }
 
 function whitened(record: DcRecord, from: DcSolution, near?: SpeedNoise): Whitened | null {
   const rows = noisyRows(record, from);
   if (rows.time.length < fewestRows) return null;
   const noise = likeliestNoise(rows, from.residuals, near);
+  const betweenRows = near === undefined ? 1 : changesBetweenRows(rows, from.residuals, noise);
   const seen: DcRecord = { ...record, white: whitening(rows, noise).of };
   const start = solveDc(seen, from.used, from.shape, from);
-  return start === null ? null : { seen, solved: descend(start, descentOf(seen)), noise };
+  return start === null ? null : { seen, solved: descend(start, descentOf(seen)), noise, betweenRows };
 }
 
 /** Second lags that the search starts from, beside the first. */

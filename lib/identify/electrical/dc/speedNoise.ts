@@ -144,6 +144,25 @@ export function likeliestNoise(rows: NoisyRows, residuals: Float64Array, near?: 
   return best;
 }
 
+/** From this probability on other noise beside the changes need not be sought (judgement). */
+const likely = 0.2;
+
+/**
+ * Probability that input and friction change anywhere between two rows and not at the rows, where the noise that is
+ * likeliest and the likeliest one of such changes are compared; one in two before the log is looked at (judgement).
+ *
+ * @param noise the likeliest, of these residuals
+ */
+export function changesBetweenRows(rows: NoisyRows, residuals: Float64Array, noise: SpeedNoise): number {
+  const known = surprise(rows, noise, residuals);
+  const odds = (other: number): number => 1 / (1 + Math.exp(Math.min(500, (other - known) / 2)));
+  const between: SpeedNoise = { ...noise, timing: 1 };
+  const atFirst = odds(surprise(rows, between, residuals));
+  if (atFirst > likely) return atFirst;
+  const floor = { white: least * noise.white, slow: least * noise.slow, timing: 1 };
+  return odds(stepped(rows, residuals, between, floor, ladder.slice(2))[1]);
+}
+
 const parts = ["white", "slow", "timing"] as const;
 /** A change lies between two rows, or a few rows off where a speed is logged late. */
 const most = {
