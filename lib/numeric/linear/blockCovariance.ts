@@ -158,6 +158,7 @@ function sumsOf(
   const hat = new Float64Array(p * p);
   const across = new Float64Array(p * p);
   const score = new Float64Array(p);
+  const row = new Float64Array(p);
   // What the earlier rows of each series still put into the present one.
   const past = new Map<number, Float64Array>();
   for (let i = from; i < to; i++) {
@@ -167,16 +168,16 @@ function sumsOf(
       before = new Float64Array(p);
       past.set(one, before);
     }
-    for (let a = 0; a < p; a++) {
-      const qa = q[a][i];
+    for (let a = 0; a < p; a++) row[a] = q[a][i];
+    for (let a = 0, at = 0; a < p; a++, at += p) {
+      const qa = row[a];
       score[a] += qa * residuals[i];
-      for (let b = 0; b < p; b++) {
-        hat[a * p + b] += qa * q[b][i];
-        across[a * p + b] += qa * before[b];
-      }
+      for (let b = 0; b <= a; b++) hat[at + b] += qa * row[b];
+      for (let b = 0; b < p; b++) across[at + b] += qa * before[b];
     }
-    for (let a = 0; a < p; a++) before[a] = rho * (before[a] + q[a][i]);
+    for (let a = 0; a < p; a++) before[a] = rho * (before[a] + row[a]);
   }
+  for (let a = 0; a < p; a++) for (let b = 0; b < a; b++) hat[b * p + a] = hat[a * p + b];
   const noise = plusTransposed(across, p);
   for (let k = 0; k < noise.length; k++) noise[k] += hat[k];
   return { hat, noise, score };

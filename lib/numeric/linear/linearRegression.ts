@@ -169,7 +169,7 @@ function fitRobustly(
     residuals,
     scale,
     weights,
-    influence: weights.map((v, i) => v * root[i] ** 2),
+    influence: influenceOf(weights, root),
     explained: all > 0 ? 1 - explained / all : 0,
     condition,
     samples: n,
@@ -219,6 +219,12 @@ function withFactors(
 
 const errorsOf = (covariance: Regression["covariance"]): number[] =>
   covariance.map((row, j) => Math.sqrt(Math.max(0, row[j])));
+
+function influenceOf(weights: Float64Array, root: Float64Array): Float64Array {
+  const influence = new Float64Array(weights.length);
+  for (let i = 0; i < influence.length; i++) influence[i] = weights[i] * root[i] ** 2;
+  return influence;
+}
 
 /** Residuals of coefficients. */
 function rate(
@@ -298,7 +304,8 @@ function stiffnessOf(residuals: Float64Array, weights: Float64Array, scale: numb
 
 /** Normalised median of the absolute residuals that are not exactly fitted. */
 function robustScale(residuals: Float64Array, p: number): number {
-  const sizes = residuals.map(Math.abs);
+  const sizes = new Float64Array(residuals.length);
+  for (let i = 0; i < sizes.length; i++) sizes[i] = Math.abs(residuals[i]);
   const from = Math.min(p, sizes.length - 1);
   return deviationPerMedian * orderStatisticInPlace(sizes, from + ((sizes.length - from) >> 1));
 }
@@ -336,14 +343,21 @@ function fromBlocks(
 ): (BlockCovariance & { readonly blockLength: number }) | null {
   const p = x.length;
   const used = indicesOf(weights, (w) => w > 0);
-  const root = Float64Array.from(used, (i) => Math.sqrt(weights[i]));
-  const left = Float64Array.from(used, (i, k) => root[k] * residuals[i]);
-  const own = series === undefined ? undefined : Float64Array.from(used, (i) => series[i]);
+  const root = new Float64Array(used.length);
+  for (let k = 0; k < used.length; k++) root[k] = Math.sqrt(weights[used[k]]);
+  const weigh = (column: Float64Array): Float64Array => {
+    const weighted = new Float64Array(used.length);
+    for (let k = 0; k < used.length; k++) weighted[k] = root[k] * column[used[k]];
+    return weighted;
+  };
+  const left = weigh(residuals);
+  const own = series === undefined ? undefined : new Float64Array(used.length);
+  if (own && series) for (let k = 0; k < used.length; k++) own[k] = series[used[k]];
   // Several alternating equations: the longest correlation of one, times how many of its rows lie between.
   let time = 1;
   const kinds = own === undefined ? undefined : new Set(own);
   for (const one of kinds ?? [0]) {
-    const whitened = own === undefined ? left : left.filter((_, k) => own[k] === one);
+    const whitened = own === undefined ? left : partOf(left, own, one);
     time = Math.max(time, (integratedAutocorrelation(whitened) * used.length) / Math.max(1, whitened.length));
   }
   const blockLength = Math.max(
@@ -355,10 +369,17 @@ function fromBlocks(
   );
   const count = Math.floor(used.length / blockLength);
   if (count < Math.max(4, Math.min(p + 1, 6))) return null;
-  const weighted = x.map((column) => Float64Array.from(used, (i, k) => root[k] * column[i]));
   const edges = Array.from({ length: count + 1 }, (_, g) => Math.floor((g * used.length) / count));
-  const found = blockCovariance(weighted, left, edges, neighbourCorrelation(left, own, p), own);
+  const found = blockCovariance(x.map(weigh), left, edges, neighbourCorrelation(left, own, p), own);
   return found === null ? null : { ...found, blockLength };
+}
+
+/** The values of one of several series. */
+function partOf(values: Float64Array, series: Float64Array, one: number): Float64Array {
+  const part = new Float64Array(values.length);
+  let n = 0;
+  for (let i = 0; i < values.length; i++) if (series[i] === one) part[n++] = values[i];
+  return part.subarray(0, n);
 }
 
 /** Where a condition holds. */

@@ -24,15 +24,10 @@ export function reweighted(
     for (let a = 0; a < p; a++) {
       const column = q[a];
       for (let i = 0; i < weighted.length; i++) weighted[i] = weights[i] * column[i];
-      let right = 0;
-      for (let i = 0; i < weighted.length; i++) right += weighted[i] * response[i];
-      z[a] = right;
-      for (let b = 0; b <= a; b++) {
-        const other = q[b];
-        let sum = 0;
-        for (let i = 0; i < weighted.length; i++) sum += weighted[i] * other[i];
-        normal[a * p + b] = sum;
-      }
+      let b = 0;
+      for (; b + 3 <= a; b += 4) fourProducts(weighted, q, b, normal, a * p + b);
+      for (; b <= a; b++) normal[a * p + b] = productOf(weighted, q[b]);
+      z[a] = productOf(weighted, response);
     }
     if (!solvedInPlace(normal, z, p)) return undefined;
     // From the coordinates of Q to those of the columns: R*beta = z.
@@ -44,6 +39,41 @@ export function reweighted(
     }
     return beta.every(Number.isFinite) ? beta : undefined;
   };
+}
+
+function productOf(a: Float64Array, b: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i++) sum += a[i] * b[i];
+  return sum;
+}
+
+/** Products of one column with four others at once: no addition waits for that of another. */
+function fourProducts(
+  column: Float64Array,
+  others: readonly Float64Array[],
+  from: number,
+  sums: Float64Array,
+  at: number,
+): void {
+  const a = others[from];
+  const b = others[from + 1];
+  const c = others[from + 2];
+  const d = others[from + 3];
+  let ofA = 0;
+  let ofB = 0;
+  let ofC = 0;
+  let ofD = 0;
+  for (let i = 0; i < column.length; i++) {
+    const v = column[i];
+    ofA += v * a[i];
+    ofB += v * b[i];
+    ofC += v * c[i];
+    ofD += v * d[i];
+  }
+  sums[at] = ofA;
+  sums[at + 1] = ofB;
+  sums[at + 2] = ofC;
+  sums[at + 3] = ofD;
 }
 
 /** Cholesky's solution of a symmetric system (Golub and Van Loan, Matrix Computations, section 4.2), lower triangle
