@@ -1,6 +1,6 @@
 import { quantityText } from "../units/forPeople.js";
 import type { Book } from "./book.js";
-import { constantNames } from "./constants.js";
+import { type ConstantName, constantNames, type Route } from "./constants.js";
 
 /** Holds the routes to each quantity against each other: a disagreement beyond both intervals becomes a finding. */
 export function compareRoutes(book: Book): void {
@@ -18,6 +18,45 @@ export function compareRoutes(book: Book): void {
       );
     }
   }
+}
+
+/** What a driven motion gives without the torque constant. */
+const overInertia: readonly ConstantName[] = [
+  "coulombOverInertia",
+  "viscousOverInertia",
+  "mechanicalTimeConstant",
+];
+
+/** A shaft that is driven cannot rub so many times as much as one that runs down: whatever brakes a run-down only adds
+ * to it (judgement, no source). */
+const timesTheCoast = 3;
+
+/**
+ * Takes out what a driven motion gave where its friction is far above all that slows the shaft when it coasts: the
+ * torque there was not the torque constant times the current (a drive without voltage left whose commutation is off, a
+ * load that acts while it is driven).
+ */
+export function withholdContradicted(book: Book): void {
+  const rubbing = book.all("coulombOverInertia").filter(({ limit }) => limit === undefined);
+  const coast = rubbing.find(({ source }) => source === "coast-down");
+  const driven = rubbing.find(({ source }) => source !== "coast-down");
+  if (coast === undefined || driven === undefined || driven.low <= timesTheCoast * coast.high) return;
+  const ofDriven = ({ quantity, estimate }: Route): boolean =>
+    estimate.source === undefined
+      ? overInertia.includes(quantity)
+      : estimate.source === "driven-motion" || estimate.source === "driven-motion-in-rotor";
+  for (let k = book.routes.length - 1; k >= 0; k -= 1) if (ofDriven(book.routes[k])) book.routes.splice(k, 1);
+  book.find(
+    "warning",
+    "driven-contradicted",
+    `While driven the shaft would rub with ${quantityText(driven.value, driven.unit)}, coasting it slows by ${quantityText(coast.value, coast.unit)}.`,
+    {
+      value: driven.value / coast.value,
+      unit: "1",
+      meaning:
+        "the torque was not the torque constant times the current: no voltage was left, or a load acts while it is driven; inertia and friction are not taken from the driven motion",
+    },
+  );
 }
 
 /** A ratio that is one of the well-known mix-ups is named. */

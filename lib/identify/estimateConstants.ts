@@ -2,7 +2,7 @@ import type { Recording, Trial } from "../recording/types.js";
 import { type Run, runOf } from "../run/run.js";
 import type { Estimate } from "../units/estimate.js";
 import { Book } from "./book.js";
-import { compareRoutes } from "./compareRoutes.js";
+import { compareRoutes, withholdContradicted } from "./compareRoutes.js";
 import { type AngleHarmonic, type Constants, constantNames, type Route } from "./constants.js";
 import { addDerived } from "./derivedConstants.js";
 import { addDcConstants } from "./electrical/dc/dcConstants.js";
@@ -108,6 +108,7 @@ function estimate(run: Run, options: EstimateOptions): Constants {
     noLoadCurrent(signals, plateaus, book);
     const motion = { run, signals, trials: used, turning, steady };
     addMotionConstants(motion, { leastSpeedShare: options.leastSpeedShare ?? 0.05, modelErrors }, book);
+    withholdContradicted(book);
     addBreakaway(signals, used, book);
     if (signals.spikes > Math.max(3, 5e-4 * recording.time.length))
       book.find(
