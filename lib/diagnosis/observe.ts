@@ -3,7 +3,7 @@ import { growthFromTrial } from "../identify/loop/growthFromTrial.js";
 import { largest } from "../numeric/series/largest.js";
 import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import { roleProbability } from "../recording/columns/roleProbability.js";
-import type { Trial } from "../recording/types.js";
+import type { Recording, Trial } from "../recording/types.js";
 import { holdsOf } from "../run/holds.js";
 import type { Run } from "../run/run.js";
 import { column, mean, movingAverage, type TrialSignals, trialSignals } from "../run/trialSignals.js";
@@ -11,7 +11,7 @@ import { type Observation, percent, type Seen, short, unseen } from "./observati
 import { observeHeld } from "./observeHeld.js";
 import { observeMotion } from "./observeMotion.js";
 import { observePosition } from "./observePosition.js";
-import { observeSpeed } from "./observeSpeed.js";
+import { type OtherScale, observeSpeed } from "./observeSpeed.js";
 import { observeTorque } from "./observeTorque.js";
 import { observeVoltage } from "./observeVoltage.js";
 import { positionOfOtherSense } from "./otherSense.js";
@@ -202,7 +202,7 @@ function watchKind(run: Run, trial: Trial, signals: TrialSignals): Observation {
     return { ...base, ...(law ? { law } : {}), ...doubted(trial, seen) };
   }
   if (trial.kind === "speed") {
-    const bySteps = observeSpeed(signals, holds);
+    const bySteps = observeSpeed(signals, holds, otherScale(run.recording));
     // Where the steps tell, nothing is asked of the equation of motion.
     const law = bySteps.verdict === "undetermined" ? bestDirectFit(signals, holds) : undefined;
     const seen = withGrowth(run, trial, (law && speedByDrive(signals, law)) ?? bySteps);
@@ -216,6 +216,17 @@ function watchKind(run: Run, trial: Trial, signals: TrialSignals): Observation {
     return { ...base, ...doubted(trial, observeVoltage(run, trial, signals)) };
   if (trial.kind === "held") return { ...base, ...doubted(trial, observeHeld(run, trial, signals)) };
   return { ...base, ...observeMotion(trial, signals) };
+}
+
+/** Whether a command and its speed may be of different scale. */
+function otherScale({ channels: { speed, speedCommand }, findings }: Recording): OtherScale | undefined {
+  if (speed === undefined || speedCommand === undefined) return undefined;
+  if (speedCommand.sourceUnit === "Hz" && speed.sourceUnit !== "Hz") return "frequency";
+  const names = [speed.name, speedCommand.name];
+  const assumed = findings.some(
+    ({ code, column }) => code === "unit-assumed" && names.includes(column ?? ""),
+  );
+  return assumed ? "assumed" : undefined;
 }
 
 /** A runaway with the growth that its log shows: the same one that the analysis of the loop reports. */

@@ -2,15 +2,19 @@ import { largest } from "../numeric/series/largest.js";
 import { range } from "../numeric/series/range.js";
 import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
-import { judgeFollowing } from "./followModels.js";
+import { type FollowJudgement, judgeFollowing } from "./followModels.js";
 import { heldShare } from "./heldShare.js";
 import { type Seen, unseen } from "./observation.js";
 import { observeSteps } from "./observeSteps.js";
 import { type ReachedAtEnd, secondOpinion } from "./secondOpinion.js";
 import { pressedAtEnd } from "./speedHolds.js";
 
+/** Why a speed may be another number than its command although it follows: the command is a frequency of the stator,
+ * or the unit of one of the two is a guess. */
+export type OtherScale = "frequency" | "assumed";
+
 /** What a speed trial shows: by its steps, and held against accounts of the whole trial. */
-export function observeSpeed(signals: TrialSignals, holds: readonly Hold[]): Seen {
+export function observeSpeed(signals: TrialSignals, holds: readonly Hold[], scale?: OtherScale): Seen {
   const { command, speed } = signals;
   if (!command)
     return unseen(
@@ -35,7 +39,39 @@ export function observeSpeed(signals: TrialSignals, holds: readonly Hold[]): See
   });
   const seen = heldShare(command, holds) > 0.6 ? observeSteps(signals, holds) : moving();
   const turns = range(signals.angle) / (2 * Math.PI);
-  return secondOpinion(seen, judgement, { ...reachedAtEnd(command, speed), turns });
+  const whole = secondOpinion(seen, judgement, { ...reachedAtEnd(command, speed), turns });
+  return (scale && judgement && inProportion(whole, judgement, scale)) ?? whole;
+}
+
+/** What may be left of a motion that goes in proportion to its command, the slip of an induction motor and a trim of the
+ * frequency, and the most that is claimed (judgement). */
+const proportion = { left: 0.05, gain: [0.88, 1.03], pairs: 60, frequency: 0.85, assumed: 0.7 };
+
+/** The speed is a steady part of its command throughout, as one pair of poles in so many makes it, or a unit. */
+function inProportion(seen: Seen, { models }: FollowJudgement, scale: OtherScale): Seen | undefined {
+  if (seen.verdict !== "undetermined") return undefined;
+  const found = models.find(
+    ({ model, unexplained }) =>
+      (model === "follows in another scale" || model === "falls short") && unexplained < proportion.left,
+  );
+  const gain = found?.gain ?? 0;
+  if (!(gain > 0)) return undefined;
+  const pairs = Math.max(1, Math.round(1 / gain));
+  const [least, most] = proportion.gain;
+  const byPoles = gain * pairs > least && gain * pairs < most && pairs <= proportion.pairs;
+  if (scale === "frequency" && !byPoles) return undefined;
+  return {
+    ...seen,
+    behaviour: "follows",
+    verdict: "tracking",
+    confidence: proportion[scale],
+    sense: "with",
+    missing: [scale === "frequency" ? "the number of pole pairs" : "the units of speed and command"],
+    text:
+      scale === "frequency"
+        ? `Follows its frequency: ${gain.toPrecision(3)} turns a period throughout, as with ${pairs} pole pair${pairs === 1 ? "" : "s"}.`
+        : `Follows its command in proportion (${gain.toPrecision(3)} times it throughout, by units that are assumed).`,
+  };
 }
 
 /** A command that moves all the time has no steps to judge by. */
