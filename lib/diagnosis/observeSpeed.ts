@@ -43,9 +43,9 @@ export function observeSpeed(signals: TrialSignals, holds: readonly Hold[], scal
   return (scale && judgement && inProportion(whole, judgement, scale)) ?? whole;
 }
 
-/** What may be left of a motion that goes in proportion to its command, the slip of an induction motor and a trim of the
- * frequency, and the most that is claimed (judgement). */
-const proportion = { left: 0.05, gain: [0.88, 1.03], pairs: 60, frequency: 0.85, assumed: 0.7 };
+/** What may be left of a motion that goes in proportion to its command, the slip of an induction motor and a trim of
+ * the frequency, and the most that is claimed (judgement). */
+const proportion = { left: 0.05, gain: [0.88, 1.03], pairs: 60, frequency: 0.8, assumed: 0.7 };
 
 /** The speed is a steady part of its command throughout, as one pair of poles in so many makes it, or a unit. */
 function inProportion(seen: Seen, { models }: FollowJudgement, scale: OtherScale): Seen | undefined {

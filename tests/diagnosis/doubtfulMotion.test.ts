@@ -1,6 +1,7 @@
 import { describe, expect, test } from "vitest";
 import { observe } from "../../lib/diagnosis/observe.js";
 import { judgeOpenInput } from "../../lib/diagnosis/openInput.js";
+import type { Channel } from "../../lib/recording/types.js";
 import { runOf } from "../../lib/run/run.js";
 import { recordingOf, trialOf } from "./observed.js";
 import { gaussian, seeded } from "./secondBench.js";
@@ -116,5 +117,36 @@ describe("a command in a column of open meaning", () => {
     expect(seen).toMatchObject({ verdict: "blocked" });
     expect(seen.confidence).toBeLessThanOrEqual(0.8);
     expect(said(noisy(() => 0, 1e-5)).filter(({ verdict }) => verdict !== "undetermined")).toEqual([]);
+  });
+});
+
+describe("a speed in another scale than its command", () => {
+  const frequency = time.map((t) => 2 * Math.PI * Math.min(50, 100 * Math.max(0, t - 0.1)));
+  const turning = (part: number): Float64Array => {
+    let w = 0;
+    return frequency.map((f) => {
+      w += 0.05 * (part * f - w);
+      return w + 0.3 * gaussian(random);
+    });
+  };
+  const watch = (part: number, sourceUnit: string) => {
+    const recording = recordingOf(time, { speedCommand: frequency, speed: turning(part) });
+    const command = { ...recording.channels.speedCommand, sourceUnit } as Channel;
+    return observe(
+      runOf({ ...recording, channels: { ...recording.channels, speedCommand: command } }),
+      whole,
+    );
+  };
+
+  test("the field turns once in p periods (synchronous speed), a motor with slip a little less: follows", () => {
+    // Three pole pairs at 50 Hz: 1000 rev/min, 970 with 3 % slip (any handbook of induction motors; slip from memory).
+    expect(watch(0.97 / 3, "Hz")).toMatchObject({ verdict: "tracking", behaviour: "follows" });
+    expect(watch(0.97 / 3, "Hz").confidence).toBeLessThanOrEqual(0.8);
+    expect(watch(0.97 / 3, "Hz").text).toMatch(/3 pole pairs/);
+  });
+
+  test("not where the command is a speed, nor a part that no number of pole pairs makes", () => {
+    expect(watch(0.97 / 3, "rad/s").verdict).toBe("undetermined");
+    expect(watch(0.7, "Hz").text).not.toMatch(/pole pair/);
   });
 });
