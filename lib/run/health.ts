@@ -1,3 +1,5 @@
+import { largestSpeed } from "../motor/largestSpeed.js";
+import { largest } from "../numeric/series/largest.js";
 import type { ChannelRole, Finding, Recording } from "../recording/types.js";
 import type { Corrections } from "./corrections.js";
 import type { Shaft, WitnessStretch } from "./shaft.js";
@@ -59,6 +61,15 @@ export const gates: readonly Gate[] = [
     withholds: ["verdict", "scale"],
     headline: true,
     source: "physics: the derivative of the position is the speed",
+  },
+  // A unit, the lines or the clock is off by a large factor; which way the shaft turned is seen all the same.
+  {
+    code: "speed-impossible",
+    atMost: 0.8,
+    channels: ["speed", "position", "speedCommand", "positionCommand"],
+    withholds: ["scale"],
+    headline: true,
+    source: "largest speed that an electric machine has reached",
   },
   // Speed and position agree, for the lines were taken from both; the unit of the speed itself is in doubt. What
   // follows its command does so at any scale.
@@ -360,6 +371,31 @@ export function scaleFindings(recording: Recording, { unresolved }: Corrections)
       meaning: "state the unit of both columns and the encoder's lines",
       file: recording.path,
       column: recording.channels.speed?.name,
+    },
+  ];
+}
+
+/** So much of a log's motion must be faster: single jumps of a count are none. */
+const shareOfMotion = 0.02;
+
+/** The finding for a shaft that would have turned as no machine can. */
+export function impossibleSpeed({ path, channels }: Recording, shaft: Shaft | undefined): Finding[] {
+  if (shaft === undefined) return [];
+  let faster = 0;
+  for (const w of shaft.speed) if (Math.abs(w) > largestSpeed) faster += 1;
+  if (faster <= Math.max(20, shareOfMotion * shaft.speed.length)) return [];
+  const top = (largest(shaft.speed) * 60) / (2 * Math.PI);
+  const channel = channels[shaft.source];
+  return [
+    {
+      severity: "error",
+      code: "speed-impossible",
+      message: `by "${channel?.name ?? shaft.source}" the shaft turned at ${Number(top.toPrecision(2))} rev/min, which no machine reaches: its unit, the encoder's lines or the time is off by a large factor`,
+      value: top,
+      unit: "{rev}/min",
+      meaning: "state the unit of the column and of the time, and the encoder's lines",
+      file: path,
+      column: channel?.name,
     },
   ];
 }

@@ -9,7 +9,7 @@ import { chosenFinding, chosenTrialsOf } from "./chosenTrials.js";
 import { type Corrections, corrected, correctionsOf } from "./corrections.js";
 import { filled } from "./despike.js";
 import { type Exchanged, exchangedIn } from "./exchanged.js";
-import { type Health, healthOf, scaleFindings, witnessFindings } from "./health.js";
+import { type Health, healthOf, impossibleSpeed, scaleFindings, witnessFindings } from "./health.js";
 import { rowsLost } from "./lostRows.js";
 import {
   effortsWithoutSign,
@@ -223,6 +223,7 @@ export class Run {
         ),
         ...this.exchanged.findings,
         ...scaleFindings(this.exchanged.recording, this.corrections),
+        ...impossibleSpeed(this.recording, this.shaft),
         ...witness,
         ...unscaledWitness(this.recording, this.channel("speed")),
         ...this.shifted.findings,
