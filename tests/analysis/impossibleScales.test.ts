@@ -2,7 +2,8 @@ import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, expect, test } from "vitest";
-import { type AnalysedRecording, analyseFiles } from "../../lib/analysis/analyseFiles.js";
+import { analyseFiles } from "../../lib/analysis/analyseFiles.js";
+import type { AnalysedRecording } from "../../lib/analysis/conclude.js";
 import { column, mapped, type Rows, shippedSet, written } from "./shippedDamages.js";
 
 // A scale that would make the shaft turn as no machine can (a million turns a minute, see `largestSpeed`). The demo's
