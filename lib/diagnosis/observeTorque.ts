@@ -233,7 +233,7 @@ function runsOut({ time, speed }: MovingSignals): boolean {
 }
 
 /** Some answers go with the command, some against it, or none counts: one direction whatever was asked, or unclear. */
-function answersDiffer({ turning, many }: TorqueTrial, evidence: Evidence[]): Seen {
+function answersDiffer({ turning, driven, many }: TorqueTrial, evidence: Evidence[]): Seen {
   const sameWay = turning.length >= 2 && turning.every((h) => h.endSpeed * turning[0].endSpeed > 0);
   const bothAsked = turning.some((h) => h.sense > 0) && turning.some((h) => h.sense < 0);
   const ignored =
@@ -241,7 +241,8 @@ function answersDiffer({ turning, many }: TorqueTrial, evidence: Evidence[]): Se
     sameWay &&
     bothAsked &&
     turning.every((h) => Math.abs(h.endSpeed) > 0.8 * Math.abs(turning[0].endSpeed)) &&
-    !slowedDown(turning);
+    !slowedDown(turning) &&
+    !driven.some((h) => h.sense === -turning[0].sense && Math.abs(h.tailSpeed) < 0.5 * h.peakSpeed);
   if (!ignored)
     return unseen(
       ["a trial from standstill in both senses"],
