@@ -79,7 +79,7 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
     table,
   );
   const words = termsOfController(
-    presentOrAmperes(ofArmature(besideQ(byConvention(jointsByName(pairedByLetter(plainWords)))))),
+    presentOrAmperes(ofArmature(besideQ(byConvention(jointsByName(setByW(pairedByLetter(plainWords))))))),
   );
   const plain = words.map((w) => nameEvidence(w));
   // `Left_RPM` says no more than its unit: that is what left and right have of their own.
@@ -209,6 +209,21 @@ function pairedByLetter(words: readonly string[]): readonly string[] {
       }
     }
     return w;
+  });
+}
+
+/**
+ * `i_w` beside `i`, `n_w` beside `n`: the letter of the set point in block diagrams (IEC 60050-351, as used in German and
+ * Polish, from memory), where no other phase is there.
+ */
+function setByW(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  return words.map((w, k) => {
+    const stem = /^([inmsx]|phi|theta|omega) ?w$/.exec(plain[k])?.[1];
+    if (stem === undefined || !plain.some((p) => p === stem || p === `${stem} x` || p === `${stem}x`))
+      return w;
+    const phases = plain.some((p) => /^[a-z]+ ?[uvabc]$/.test(p) && p.startsWith(stem));
+    return phases ? w : `${stem} setpoint`;
   });
 }
 

@@ -35,18 +35,27 @@ export function soberly(
   }));
 }
 
-/** A measurement that is nearly as likely as a command is taken where nothing calls the column one and it moves as
- * measurements do. */
+/**
+ * A measurement that is nearly as likely as a command is taken where nothing calls the column one and it moves as
+ * measurements do; of a motion also a less likely one, where no other column is the measurement: that a column fits no
+ * other speaks no less against those.
+ *
+ * @param others roles of the other columns
+ */
 export function measuredOfTwo(
   role: Meaning,
   probabilities: ReadonlyMap<Meaning, number>,
   { name, numbers }: ColumnFacts,
+  others: readonly Meaning[],
 ): Meaning {
   const [command, measured] = commandAndMeasured[roleFacts[role].quantity] ?? [];
   const moves = numbers?.shape === "noisy" || numbers?.shape === "smooth";
   if (role !== command || measured === undefined || !moves || !name.namesQuantity) return role;
   if ((name.score.get(command) ?? 0) > (name.score.get(measured) ?? 0)) return role;
-  return (probabilities.get(measured) ?? 0) > 0.8 * (probabilities.get(command) ?? 0) ? measured : role;
+  const { quantity } = roleFacts[role];
+  const alone = (quantity === "speed" || quantity === "position") && !others.includes(measured);
+  const least = alone ? 0.1 : 0.8;
+  return (probabilities.get(measured) ?? 0) > least * (probabilities.get(command) ?? 0) ? measured : role;
 }
 
 function doubtful(role: Meaning, { name, heading }: ColumnFacts): boolean {

@@ -190,7 +190,8 @@ function weigh(
       sums.set(w.hypothesis.role, (sums.get(w.hypothesis.role) ?? 0) + w.probability);
     const [role, most] = [...sums].reduce((a, b) => (b[1] > a[1] ? b : a));
     const likelier = role === best.role || most < 1.05 * (sums.get(best.role) ?? 0) ? best.role : role;
-    const taken = measuredOfTwo(likelier, sums, whole[k]);
+    const others = result.best.flatMap((o, j) => (j === k ? [] : [hypotheses[j][o].role]));
+    const taken = measuredOfTwo(likelier, sums, whole[k], others);
     if (taken === best.role) return best;
     return result.weighed[k].find((w) => w.hypothesis.role === taken)?.hypothesis ?? best;
   });

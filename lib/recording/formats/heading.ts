@@ -1,4 +1,5 @@
 import { unitCode } from "../../units/unitCode.js";
+import { unitInWords } from "../columns/tables/unitWords.js";
 import { cellKind } from "./cells.js";
 import { joinedWords } from "./joinedWords.js";
 import { splitLine } from "./lines.js";
@@ -375,6 +376,9 @@ function isNames(cells: readonly string[]): boolean {
 
 /** True when the lower of two lines holds the units (and perhaps settings) of the names in the upper. */
 function isNamesAbove(upper: readonly string[], lower: readonly string[]): boolean {
+  // `x-axis,1,2` over `second,Volt,Volt`: channels by their numbers.
+  const channels = upper.slice(1).every((c, k) => c === String(k + 1)) && cellKind(upper[0]) === "word";
+  if (channels && upper.length > 1 && lower.every(isUnit)) return true;
   if (!isNames(upper) || upper.some((c) => cellKind(c) === "number")) return false;
   const filled = (cells: readonly string[]): number => cells.filter((c) => c !== "").length;
   if (filled(upper) < Math.max(2, 0.5 * filled(lower))) return false;
@@ -410,7 +414,8 @@ function unitsIn(cells: readonly string[]): number {
 /** True for a unit, bare or in brackets. */
 function isUnit(cell: string): boolean {
   if (cell === "" || cell.length > 30) return false;
-  return unitCode(bareUnit(cell)) !== undefined || unitCode(cell) !== undefined;
+  const bare = bareUnit(cell);
+  return unitCode(bare) !== undefined || unitCode(cell) !== undefined || unitInWords(bare) !== undefined;
 }
 
 /** A unit without the brackets around it. */
