@@ -51,6 +51,7 @@ test.each([
   ["Target torque (6071h)", "torqueCommand", "[ppth]"],
   ["IqRef_q15", "currentCommand", "{count}"],
   ["mm/s speed ref", "speedCommand", "mm/s"],
+  ["wheel_vel_counts_per_second", "speed", "{count}/s"],
   ["CH2 (tacho 10V=3000rpm)", "speed", "{rev}/min"],
   ["CH1 (current clamp 100mV/A)", "current", "A"],
 ])("%s", (heading, role, unit) => {

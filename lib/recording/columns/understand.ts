@@ -335,9 +335,11 @@ function timeColumn(
 
 /**
  * A column that never changes holds what those hold that are named alike for other motors (log likelihood ratio;
- * judgement). Columns that move speak for themselves: the same hand named them all, and it counts once.
+ * judgement).
  */
 const alikeWeight = 3;
+/** Of columns that both move, the numbers of each tell too. */
+const alikeMoving = 2;
 
 function stemRelations(
   stems: readonly (string | undefined)[],
@@ -347,9 +349,12 @@ function stemRelations(
   const moves = (i: number): boolean =>
     facts[i].numbers !== undefined && facts[i].numbers?.shape !== "constant";
   return stems.flatMap((stem, i): Relation[] => {
-    if (stem === undefined || moves(i)) return [];
+    if (stem === undefined) return [];
     const like = stems.findIndex((other, k) => other === stem && k !== i && moves(k));
-    const score: Relation["score"] = ([a, b]) => (a.role === b.role && a.role !== "other" ? alikeWeight : 0);
+    if (moves(i) && like > i) return [];
+    const score: Relation["score"] = moves(i)
+      ? ([a, b]) => (a.role === b.role ? alikeMoving : 0)
+      : ([a, b]) => (a.role === b.role && a.role !== "other" ? alikeWeight : 0);
     return like < 0
       ? []
       : [{ columns: [i, like], text: `"${labelOf(table, i)}" is named as "${labelOf(table, like)}"`, score }];

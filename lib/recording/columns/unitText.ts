@@ -261,7 +261,7 @@ function splitTail(text: string, note: string): Heading {
     return { words: back(text), otherUnit: "Ah", plain: true };
   const percent = /^(.+?)[\s_]*(%|‰|°)$/s.exec(text);
   if (percent !== null) return { words: back(percent[1]), unit: unitOfText(percent[2]), plain: true };
-  const whole = unitOfText(text);
+  const whole = unitOfText(text) ?? unitOfText(text.replace(/(?<=\p{L})[\s_]per[_\s](?=\p{L})/iu, "/"));
   // A column of that name holds steps of a sequence, or readings of whatever; only behind a name is it a unit.
   const name = /^(steps?|digits?|dec|raw|adc|int16|ticks?|pulses?|um|[viu](dc|ac|rms|bus|bat))$/i.test(text);
   if (whole !== undefined && !name && (text.length > 1 || /[°%]/.test(text)))
@@ -279,8 +279,8 @@ function splitTail(text: string, note: string): Heading {
   const parts: readonly RegExp[] = [
     /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,
     /^(.+?)[\s,;:]+(\S+)$/s,
-    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec)?(?:\^?2|²)?|min|m))$/is,
-    /^(.+?)[_.-]((?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec)?(?:\^?2|²)?|min|m))$/is,
+    /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,
+    /^(.+?)[_.-]((?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,
     /^(.+?)[_.-]((?:ot|obr|vrt|rot|omw|giri|aps|rpm|varv|kierr|okr)[_/]min)$/is,
     /^(.+?)\s*\/\s*(.+)$/s,
     /^(.+?)[_.-]([^_.-]+)$/s,

@@ -35,6 +35,8 @@ const unitWords: Readonly<Record<string, string>> = {
     "μοιρες μοίρες درجة درجه מעלות מעלה องศา độ 度 도 डिग्री ডিগ্রি გრადუსი աստիճան dərəcə gradus darajalar",
   Cel: "°c c degc ºc ℃ oc celsius град.c град.с °с гр.c гр.с stc st.c stopnic °celsius цельсия",
   "%": "% ％ ٪ процент процентов проц percent prosent procent prozent prosentti procenti procento procenta százalék yüzde 百分比 パーセント 퍼센트",
+  "{count}":
+    "count counts cnt cnts cts tick ticks pulse pulses pls step steps imp impulse impulses inc incs increments lsb",
   "{rev}/min": "rpm סלד σαλ د/د دورةفيالدقيقة دوربردقیقه min^-1 min-1 1/min vòng/phút obr/min об/мин",
   "{rev}":
     "r rev revs rot rots turn turns tr tour tours t u umdr umdrehung umdrehungen giri giro g vuelta vueltas volta voltas v " +
@@ -77,6 +79,7 @@ function fillTables(): void {
 
 /** So much of one thing in the time of another, by their codes. */
 const rates: Readonly<Record<string, string>> = {
+  "{count} s": "{count}/s",
   "{rev} min": "{rev}/min",
   "{rev} s": "{rev}/s",
   "rad s": "rad/s",
@@ -101,7 +104,8 @@ export function unitInWords(text: string, alone = false): string | undefined {
   const parts = text.trim().split(per);
   if (code === undefined && parts.length === 2) return rateOf(parts[0], parts[1]);
   // A single letter or a turn alone is left to the tables of symbols.
-  const open = code === "{rev}" || code === "min" || /^\p{Script=Latin}$/u.test(text.trim());
+  const open =
+    code === "{rev}" || code === "{count}" || code === "min" || /^\p{Script=Latin}$/u.test(text.trim());
   return open ? undefined : code;
 }
 
