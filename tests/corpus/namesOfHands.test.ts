@@ -60,6 +60,16 @@ test.each([
   expect(likeliest(heading)).toBe(role);
 });
 
+test.each([
+  ["pstn trgt", "positionCommand"],
+  ["vltg mtr", "voltage"],
+  ["drhz", "speed"],
+  ["wnkl", "position"],
+  ["strt", "other"],
+])("words without their vowels: %s", (heading, role) => {
+  expect(likeliest(heading)).toBe(role);
+});
+
 test("a short word of a language is no part of another word", () => {
   expect(likeliest("spare")).toBe("other");
 });

@@ -1,3 +1,4 @@
+import { ofConsonants } from "./consonants.js";
 import { fold } from "./foldedWords.js";
 import { inflectedOf, type WordMeaning } from "./inflections.js";
 import type { Axis, Quantity, Side } from "./roles.js";
@@ -117,7 +118,9 @@ export function meaningOf(word: string): WordMeaning | undefined {
   const told = known(word) ?? beginningOf(word);
   if (told !== undefined) return told;
   const other = inflectedOf(word, lexicon);
-  return other === undefined ? undefined : guessed(other);
+  if (other !== undefined) return guessed(other);
+  const without = ofConsonants(word, lexicon);
+  return without === undefined ? undefined : guessed(without);
 }
 
 /**

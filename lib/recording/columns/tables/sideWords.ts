@@ -3,7 +3,7 @@ import type { WordsByLanguage } from "./quantityWords.js";
 
 /** Words for a value that is asked for. General dictionaries and the usual terms of control, from memory. */
 export const commandWords: WordsByLanguage = {
-  any: "cmd cmds ref refs set sp des spt tgt trg dmd dem req stp setp star",
+  any: "cmd cmds ref refs set sp stpnt des spt tgt trg dmd dem req stp setp star",
   en:
     "command commands commanded reference setpoint setpoints target targets demand demanded desired " +
     "wanted want asked requested request goal " +
@@ -54,7 +54,7 @@ export const commandWords: WordsByLanguage = {
 
 /** Words for a value that was measured. */
 export const measuredWords: WordsByLanguage = {
-  any: "act fb fbk fdb msr mes meas mea mess obs",
+  any: "act fb fbk fdb fdbk msr mes meas mea mess obs",
   en:
     "actual got measured measure measurement feedback real present reading read encoder sensed estimated " +
     "est filtered filt resp response observed smoothed averaged lpf kalman fact",

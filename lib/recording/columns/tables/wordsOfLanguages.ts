@@ -66,7 +66,7 @@ export const wordsOfLanguages: Readonly<Record<string, string>> = {
     zeljena zeljeni zelena referencna referencni nastavljena|izmerjena izmerjeni merjena merjeni dejanska dejanski|
     napajanje napajalna akumulator baterije|motor motorja`,
   sk: `prud prudu|napatie napatia|rychlost rychlosti otacky otacok|zrychlenie|poloha polohy uhol uhla natocenie|
-    moment momentu krutiaci|cas casu|vzorka|teplota teploty|strieda|pokus meranie skuska|odchylka chyba|vykon|
+    moment krutiaci|cas casu|vzorka|teplota teploty|strieda|pokus meranie skuska|odchylka chyba|vykon|
     ziadana ziadane pozadovana pozadovane zadana zadane|merana merane namerana skutocna skutocne|
     napajanie napajacie medziobvod medziobvodu baterie|motor motora`,
   bg: `ток тока токът|напрежение напрежението|скорост скоростта обороти|ускорение|позиция положение ъгъл|момент момента|
@@ -165,7 +165,7 @@ export const wordsOfLanguages: Readonly<Record<string, string>> = {
   sq: `rryma rryme rrymë|tensioni tension voltazhi|shpejtesia shpejtesi shpejtësia|nxitimi|pozicioni këndi kendi|
     momenti ciftirrotullues|koha kohe|mostra|temperatura|cikli|prova testi matja|gabimi gabim|fuqia|
     referenca deshiruar dëshiruar synuar caktuar|matur aktuale reale|bateria ushqimi|motori motorit`,
-  eu: `korrontea korronte|tentsioa tentsio|abiadura|azelerazioa|posizioa posizio angelua angelu|momentua pare|denbora|lagina|
+  eu: `korrontea korronte|tentsioa tentsio|abiadura|azelerazioa|posizioa posizio angelua angelu|bikote|denbora|lagina|
     tenperatura|-|saiakuntza proba neurketa|errorea errore|potentzia|erreferentzia helburu nahia desiratua agindua|
     neurtua neurtutako benetakoa|bateria elikadura|motorra motor`,
   gl: `corrente intensidade|tension voltaxe|velocidade|aceleracion|posicion angulo|par|tempo|mostra|temperatura|ciclodetraballo|
@@ -212,12 +212,12 @@ export const wordsOfLanguages: Readonly<Record<string, string>> = {
   tr: `akım akımı|gerilim gerilimi voltaj voltajı|hız hızı devir devri|ivme ivmesi|konum konumu açı açısı pozisyon|
     tork torku moment momenti|zaman süre|örnek sıra|sıcaklık sıcaklığı|görev doluluk|deney deneme test|hata hatası|
     güç gücü|istenen hedef referans ayar komut|ölçülen gerçek anlık mevcut|besleme batarya bara|motor motorun`,
-  cs: `proud proudu|napětí|rychlost rychlosti otáčky otáček|zrychlení|poloha polohy úhel úhlu natočení|moment momentu točivý|
+  cs: `proud proudu|napětí|rychlost rychlosti otáčky otáček|zrychlení|poloha polohy úhel úhlu natočení|moment točivý|
     čas času|vzorek|teplota teploty|střída|pokus měření zkouška|odchylka chyba|výkon|
     žádaná žádané žádaný požadovaná požadované zadaná zadané|měřená měřené skutečná skutečné naměřená|
     napájení napájecí meziobvod baterie|motor motoru`,
   pl: `prąd prądu natężenie|napięcie napięcia|prędkość prędkości obroty obrotów|przyspieszenie|położenie pozycja kąt kąta|
-    moment momentu obrotowy|czas czasu|próbka|temperatura temperatury|wypełnienie|próba pomiar|uchyb błąd odchyłka|moc mocy|
+    moment obrotowy|czas czasu|próbka|temperatura temperatury|wypełnienie|próba pomiar|uchyb błąd odchyłka|moc mocy|
     zadana zadane zadany docelowa wymagana|zmierzona zmierzone rzeczywista rzeczywiste aktualna|
     zasilanie zasilania akumulatora baterii|silnik silnika`,
 };
