@@ -202,12 +202,14 @@ function leftOver(
 
 /** Probability of a torque that changes its sense with the angle, and how many times as much the other accounts must
  * leave, and the most that it leaves itself, to decide a trial that was open and one that seemed to turn; the
- * probability from which such a one is in doubt, and is open; the most that is then claimed (judgement). */
+ * probability from which such a one is in doubt, and is open; the longest way over which the torque may keep its sense
+ * for the shaft to count as blocked: one turn; the most that is then claimed (judgement). */
 const decides = {
   open: { probability: 0.9, rival: 1.4, left: 0.15 },
   seeming: { probability: 0.97, rival: 2.5, left: 0.05 },
   doubt: 0.3,
   undecided: 0.8,
+  farthest: 2 * Math.PI,
   most: 0.78,
 };
 
@@ -231,7 +233,8 @@ export function unlessByAngle(seen: Seen, signals: TrialSignals, holds: readonly
     unit: "1",
     meaning: `${percent(probability)} against a torque that keeps its sense`,
   };
-  if (probability > asked.probability && rival > asked.rival && unexplained < asked.left)
+  const decided = probability > asked.probability && rival > asked.rival && unexplained < asked.left;
+  if (decided && sameSense < decides.farthest)
     return {
       ...seen,
       behaviour: seen.behaviour === "swings" || seen.behaviour === "locks" ? seen.behaviour : "one-way",
