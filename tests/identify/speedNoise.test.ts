@@ -1,6 +1,11 @@
 import { describe, expect, test } from "vitest";
 import { firstOrderOfHeld, meanOfHeld } from "../../lib/identify/electrical/dc/heldInput.js";
-import { likeliestNoise, type SpeedNoise, whitening } from "../../lib/identify/electrical/dc/speedNoise.js";
+import {
+  changesBetweenRows,
+  likeliestNoise,
+  type SpeedNoise,
+  whitening,
+} from "../../lib/identify/electrical/dc/speedNoise.js";
 import { uniforms } from "../house/uniforms.js";
 import { normalFrom } from "./testBench.js";
 
@@ -78,6 +83,33 @@ describe("noise of a speed", () => {
     }
     // Neighbours went against each other by one half before.
     expect(Math.abs(next / own)).toBeLessThan(0.05);
+  });
+
+  test("changes at the rows are told from changes anywhere between two of them", () => {
+    const many = 600;
+    const dt = 0.01;
+    const clock = Float64Array.from({ length: many }, (_, k) => dt * k);
+    const size = 20;
+    // Every 20 rows a change; one that comes late by a part u of a row leaves size*u*dt/tau, which fades with tau.
+    const changed = (k: number): boolean => k % 20 === 0 && k > 0;
+    const jumps = clock.map((_, k) => (changed(k) ? (size * (dt / tau)) ** 2 / 12 : 0));
+    const left = (between: boolean, seed: number): Float64Array => {
+      const random = uniforms(seed);
+      const normal = normalFrom(random);
+      let off = 0;
+      return clock.map((_, k) => {
+        off *= Math.exp(-dt / tau);
+        if (between && changed(k)) off += size * (random() - 0.5) * (dt / tau);
+        return off + 0.1 * normal();
+      });
+    };
+    const rows = { time: clock, jumps, tau };
+    const said = (between: boolean): number => {
+      const residuals = left(between, 11);
+      return changesBetweenRows(rows, residuals, likeliestNoise(rows, residuals));
+    };
+    expect(said(false)).toBeLessThan(0.02);
+    expect(said(true)).toBeGreaterThan(0.2);
   });
 
   test("a mean over a row is that of the response within it", () => {
