@@ -99,9 +99,15 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
   const fastest = Math.max(...angle.map((a, i) => (i > 0 ? Math.abs(a - angle[i - 1]) : 0)));
   const highest = Math.min((limits.reversals * Math.PI) / way, (limits.between * Math.PI) / fastest);
   let best: { log: number; left: number; k: number } | undefined;
+  const c = new Float64Array(angle.length);
+  const s = new Float64Array(angle.length);
+  const turned = new Float64Array(angle.length);
   for (let k = (0.75 * Math.PI) / way; k <= highest; k += Math.PI / way / limits.steps) {
-    const [c, s] = [angle.map((a) => Math.cos(k * a)), angle.map((a) => Math.sin(k * a))];
-    const turning = [over(effort.map((i, r) => i * c[r])), over(effort.map((i, r) => i * s[r]))];
+    for (let r = 0; r < angle.length; r += 1) {
+      c[r] = Math.cos(k * angle[r]);
+      s[r] = Math.sin(k * angle[r]);
+    }
+    const turning = [over(times(effort, c, turned)), over(times(effort, s, turned))];
     const found = judge([...turning, ...base], 1);
     if (best === undefined || found.log > best.log) {
       const both = leftOver([straight, ...turning, ...base], acceleration, total);
@@ -122,6 +128,12 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
     others: Math.min(...[...free, ...others].map(({ left }) => left)),
     sameSense: Math.PI / best.k,
   };
+}
+
+/** Products row by row, written to `product`. */
+function times(a: Float64Array, b: Float64Array, product: Float64Array): Float64Array {
+  for (let i = 0; i < product.length; i += 1) product[i] = a[i] * b[i];
+  return product;
 }
 
 /** The torque was of either sense against its current for a part of the time, and not only less than it. */
@@ -182,22 +194,29 @@ function leftOver(
   acceleration: readonly number[],
   total: number,
 ): { readonly left: number; readonly x: number[] } {
-  const dot = (a: readonly number[], b: readonly number[]): number => {
-    let sum = 0;
-    for (let k = 0; k < a.length; k += 1) sum += a[k] * b[k];
-    return sum;
-  };
   const right = columns.map((c) => dot(c, acceleration));
-  const solved = solveNormal(
-    columns.map((a) => columns.map((b) => dot(a, b))),
-    right,
-  );
+  const products = columns.map(() => new Array<number>(columns.length).fill(0));
+  for (let i = 0; i < columns.length; i += 1)
+    for (let j = 0; j <= i; j += 1) products[i][j] = products[j][i] = dot(columns[i], columns[j]);
+  const solved = solveNormal(products, right);
   if (solved === undefined) return { left: 1, x: columns.map(() => 0) };
-  const left = acceleration.reduce((sum, v, r) => {
-    const e = v - columns.reduce((model, c, j) => model + c[r] * solved.x[j], 0);
-    return sum + e * e;
-  }, 0);
+  const model = new Float64Array(acceleration.length);
+  columns.forEach((c, j) => {
+    const x = solved.x[j];
+    for (let r = 0; r < model.length; r += 1) model[r] += c[r] * x;
+  });
+  let left = 0;
+  for (let r = 0; r < model.length; r += 1) {
+    const e = acceleration[r] - model[r];
+    left += e * e;
+  }
   return { left: Math.min(1, left / total), x: [...solved.x] };
+}
+
+function dot(a: readonly number[], b: readonly number[]): number {
+  let sum = 0;
+  for (let k = 0; k < a.length; k += 1) sum += a[k] * b[k];
+  return sum;
 }
 
 /** Probability of a torque that changes its sense with the angle, and how many times as much the other accounts must
