@@ -46,6 +46,19 @@ const limits = {
  * spring moves one shaft in five). */
 const priors = { turns: 0.15, free: 0.65, loaded: 0.2 };
 
+/** Probability of a torque that changes its sense with the angle, and how many times as much the other accounts must
+ * leave, and the most that it leaves itself, to decide a trial that was open and one that seemed to turn; the
+ * probability from which such a one is in doubt, and is open; the longest way over which the torque may keep its sense
+ * for the shaft to count as blocked: one turn; the most that is then claimed (judgement). */
+const decides = {
+  open: { probability: 0.9, rival: 1.4, left: 0.15 },
+  seeming: { probability: 0.97, rival: 2.5, left: 0.05 },
+  doubt: 0.3,
+  undecided: 0.8,
+  farthest: 2 * Math.PI,
+  most: 0.78,
+};
+
 interface Windows {
   /** So many do not overlap. */
   readonly independent: number;
@@ -92,6 +105,11 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
     judge([straight, ...base, over(speed.map((w) => w * Math.abs(w)))]),
     judge([straight, ...fading, ...base]),
   ];
+  // An account without a fault would not come far enough before these.
+  const freest = Math.max(...free.map(({ log }) => log));
+  const most =
+    (priors.turns * Math.exp(-0.5 * independent * Math.log(limits.wrong) - freest)) / independent ** 3;
+  if (most / (most + priors.free) < decides.doubt) return undefined;
   const others = [
     judge([straight, ...base, over(angle)]),
     judge([straight, ...base, over(angle.map(Math.cos)), over(angle.map(Math.sin))]),
@@ -99,14 +117,16 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
   const fastest = Math.max(...angle.map((a, i) => (i > 0 ? Math.abs(a - angle[i - 1]) : 0)));
   const highest = Math.min((limits.reversals * Math.PI) / way, (limits.between * Math.PI) / fastest);
   let best: { log: number; left: number; k: number } | undefined;
-  const c = new Float64Array(angle.length);
-  const s = new Float64Array(angle.length);
   const turned = new Float64Array(angle.length);
-  for (let k = (0.75 * Math.PI) / way; k <= highest; k += Math.PI / way / limits.steps) {
-    for (let r = 0; r < angle.length; r += 1) {
-      c[r] = Math.cos(k * angle[r]);
-      s[r] = Math.sin(k * angle[r]);
-    }
+  const step = Math.PI / way / limits.steps;
+  const lowest = (0.75 * Math.PI) / way;
+  // From one k to the next every row turns on by the same part of its angle.
+  const c = angle.map((a) => Math.cos(lowest * a));
+  const s = angle.map((a) => Math.sin(lowest * a));
+  const cosStep = angle.map((a) => Math.cos(step * a));
+  const sinStep = angle.map((a) => Math.sin(step * a));
+  for (let k = lowest; k <= highest; k += step) {
+    if (k > lowest) turnOn(c, s, cosStep, sinStep);
     const turning = [over(times(effort, c, turned)), over(times(effort, s, turned))];
     const found = judge([...turning, ...base], 1);
     if (best === undefined || found.log > best.log) {
@@ -117,8 +137,7 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
     others.push(judge([straight, over(c), over(s), ...base], 1));
   }
   if (best === undefined) return undefined;
-  const most = Math.max(...[...free, ...others].map(({ log }) => log));
-  const top = Math.max(best.log, most);
+  const top = Math.max(best.log, ...[...free, ...others].map(({ log }) => log));
   const sum = (list: readonly { log: number }[]): number =>
     Math.max(...list.map(({ log }) => Math.exp(log - top)));
   const turns = priors.turns * Math.exp(best.log - top);
@@ -128,6 +147,15 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
     others: Math.min(...[...free, ...others].map(({ left }) => left)),
     sameSense: Math.PI / best.k,
   };
+}
+
+/** Turns cosine and sine of every row on by a step. */
+function turnOn(c: Float64Array, s: Float64Array, cosStep: Float64Array, sinStep: Float64Array): void {
+  for (let r = 0; r < c.length; r += 1) {
+    const along = c[r] * cosStep[r] - s[r] * sinStep[r];
+    s[r] = s[r] * cosStep[r] + c[r] * sinStep[r];
+    c[r] = along;
+  }
 }
 
 /** Products row by row, written to `product`. */
@@ -218,19 +246,6 @@ function dot(a: readonly number[], b: readonly number[]): number {
   for (let k = 0; k < a.length; k += 1) sum += a[k] * b[k];
   return sum;
 }
-
-/** Probability of a torque that changes its sense with the angle, and how many times as much the other accounts must
- * leave, and the most that it leaves itself, to decide a trial that was open and one that seemed to turn; the
- * probability from which such a one is in doubt, and is open; the longest way over which the torque may keep its sense
- * for the shaft to count as blocked: one turn; the most that is then claimed (judgement). */
-const decides = {
-  open: { probability: 0.9, rival: 1.4, left: 0.15 },
-  seeming: { probability: 0.97, rival: 2.5, left: 0.05 },
-  doubt: 0.3,
-  undecided: 0.8,
-  farthest: 2 * Math.PI,
-  most: 0.78,
-};
 
 /**
  * A verdict on a torque trial held against the account in which the torque changes its sense with the angle: where that
