@@ -128,14 +128,15 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
   return { headings, names, unitTrust, groups, stems };
 }
 
-/** A bare set or actual value beside a motion that another column names is as often of something else: a current. */
+/** A bare set or actual value beside a motion that another column names is as often of something else: a
+ * current. */
 function besideNamedMotion(headings: readonly Heading[], names: NameEvidence[]): void {
   const motion = names.map(
     (n) => n.namesQuantity && !n.bareSide && n.side !== "command" && /^(speed|position)$/.test(likeliest(n)),
   );
   for (const [i, n] of names.entries())
     if (n.bareSide && headings[i].unit === undefined && motion.some((m, k) => m && k !== i))
-      names[i] = { ...n, inDoubt: true };
+      names[i] = { ...n, besideNamed: true };
 }
 
 /** Where a speed is in metres a second, an `_m` behind a position stands for metres. */

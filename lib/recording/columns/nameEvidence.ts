@@ -18,6 +18,8 @@ export interface NameEvidence {
   readonly openQuantity: boolean;
   /** It says nothing but that: a bare `Ist`, `setpoint`, `PV`. */
   readonly bareSide: boolean;
+  /** The same, beside a motion that another column names. */
+  readonly besideNamed?: boolean;
   /** It names something that is no channel. */
   readonly namesOther: boolean;
   /** Whether what it names is a channel is a matter of opinion: the warmth of the room, the raw reading of a sensor. */

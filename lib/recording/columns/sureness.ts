@@ -1,5 +1,5 @@
 import { type ColumnFacts, dimension, type Hypothesis } from "./hypotheses.js";
-import type { Weighed } from "./jointTypes.js";
+import type { Relation, Weighed } from "./jointTypes.js";
 import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
 
 /**
@@ -13,14 +13,18 @@ const spokenAgainst = -3.5;
 /**
  * Holds back the probability of a role that rests on numbers against or without the words of the heading: a command
  * that nothing calls one (a slow encoder steps as a set value does), a role other than the one the heading names, a
- * name whose meaning is a matter of opinion.
+ * name whose meaning is a matter of opinion, a bare set or actual value beside a motion that another column names.
+ *
+ * @param confirmed the numbers show a bare set or actual value to be of what another column names
  */
 export function soberly(
   weighed: readonly Weighed[],
   chosen: Hypothesis,
   facts: ColumnFacts,
+  confirmed = true,
 ): readonly Weighed[] {
-  if (!doubtful(chosen.role, facts)) return weighed;
+  const bare = facts.name.besideNamed === true && !confirmed;
+  if (!bare && !doubtful(chosen.role, facts)) return weighed;
   let sum = 0;
   let rest = 0;
   for (const w of weighed) {
@@ -56,6 +60,21 @@ export function measuredOfTwo(
   const alone = (quantity === "speed" || quantity === "position") && !others.includes(measured);
   const least = alone ? 0.1 : 0.8;
   return (probabilities.get(measured) ?? 0) > least * (probabilities.get(command) ?? 0) ? measured : role;
+}
+
+/** True for a column that follows, or is followed by, another that is named for the same quantity. */
+export function goesWithNamed(
+  column: number,
+  relations: readonly Relation[],
+  chosen: readonly Hypothesis[],
+  facts: readonly ColumnFacts[],
+): boolean {
+  return relations.some(({ mutual, columns }) => {
+    const other = columns.find((c) => c !== column);
+    if (mutual !== "follows" || other === undefined || !columns.includes(column)) return false;
+    const named = facts[other].name.namesQuantity && !facts[other].name.bareSide;
+    return named && roleFacts[chosen[other].role].quantity === roleFacts[chosen[column].role].quantity;
+  });
 }
 
 function doubtful(role: Meaning, { name, heading }: ColumnFacts): boolean {

@@ -26,7 +26,7 @@ import { relationsOf } from "./relationList.js";
 import { type Meaning, roleFacts } from "./roles.js";
 import { withRuns } from "./runsByNumbers.js";
 import type { StatedColumn } from "./statedColumns.js";
-import { measuredOfTwo, soberly } from "./sureness.js";
+import { goesWithNamed, measuredOfTwo, soberly } from "./sureness.js";
 import { numberModel } from "./tables/numberWeights.js";
 import { type Windows, windowsOf } from "./windows.js";
 
@@ -129,7 +129,9 @@ export function understandTable(
     const label = labelOf(table, i);
     const context = { facts: whole[i], relations, chosen, kind: c.kind, label, saidElsewhere };
     const free = stated.get(i)?.role === undefined;
-    const weighed = free ? soberly(found[i], chosen[i], whole[i]) : found[i];
+    const weighed = free
+      ? soberly(found[i], chosen[i], whole[i], goesWithNamed(i, relations, chosen, whole))
+      : found[i];
     return described(i, c.name, chosen[i], weighed, groups.labels[i], stated.get(i), context);
   });
   const weighed = found.map((list, i) => ({
