@@ -5,14 +5,22 @@ import { defineConfig } from "vitest/config";
 const processTests = [
   "tests/study/{run,hostile,queue,queueHostile,largeTables}.test.ts",
   "tests/hostile/{hostile,limits,floods,traps,security,relatives,oddWords}.test.ts",
+  "tests/recording/arrowLists.test.ts",
   "tests/analysis/{analyseFiles,contradictions,limitOfTime,onePipeline}.test.ts",
   "tests/cli/{guides,hostileText,main}.test.ts",
   "tests/notebooks/{anyFolder,jupyter,notebookServer,showsItself}.test.ts",
   "tests/**/*.browser.test.ts",
 ];
 
-/** Tests that count over hundreds of simulated recordings or fleets how often what is stated holds. */
-const benches = ["tests/study/{decisions,dayChart}.test.ts", "tests/identify/{coverage,dcExamples}.test.ts"];
+/** Tests that count over many simulated recordings or fleets, or read many texts, how often what is stated holds. */
+const benches = [
+  "tests/study/{decisions,dayChart,fleet}.test.ts",
+  "tests/identify/{coverage,dcExamples}.test.ts",
+  "tests/judge/rigs.test.ts",
+  "tests/diagnosis/invariance.test.ts",
+  "tests/corpus/headings.test.ts",
+  "tests/cli/humanText.test.ts",
+];
 
 export default defineConfig({
   test: {

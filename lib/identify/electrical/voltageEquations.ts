@@ -28,7 +28,7 @@ export const controlPeriod = 1.25e-4;
 const usualDrop = 0.01;
 
 /** Unknowns of the voltage equations. */
-export type VoltageUnknown = "R" | "Lq" | "Ld" | "pLq" | "pLd" | "psiQ" | "psiD" | "drop" | "turn" | "apart";
+export type VoltageUnknown = "R" | "Lq" | "Ld" | "pLq" | "pLd" | "psiQ" | "psiD" | "drop" | "turn";
 
 /** The voltage equations of a run, solved. */
 export interface VoltageEquations {
@@ -68,7 +68,7 @@ function solve(run: Run, modelErrors: boolean): VoltageEquations | undefined {
   const { rows, polePairs, hasD, twoAxes } = gathered;
   const columns = columnsOf(gathered);
   const pairs = polePairs ?? 4;
-  const side = modelErrors ? sideTerms(gathered, columns, pairs, signals) : [];
+  const side = modelErrors ? sideTerms(gathered, pairs) : [];
   const whole = (solved: Solved): Regression =>
     modelErrors ? widenedBy(solved, gathered, columns, { pairs, signals }) : solved.plain;
   const loss = modelErrors ? lossOf(run, gathered, columns, { side, whole }) : undefined;
@@ -98,7 +98,7 @@ function solve(run: Run, modelErrors: boolean): VoltageEquations | undefined {
 
 /** A turn of the voltage besides the law, with its usual size (one standard deviation). */
 interface SideTerm {
-  readonly name: "turn" | "drop" | "apart";
+  readonly name: "turn" | "drop";
   readonly of: (row: VoltageRow) => number;
   readonly usual: number;
 }
@@ -107,34 +107,11 @@ interface SideTerm {
  * zero. */
 const lost = (r: VoltageRow): number => (r.along + r.soft) / 2;
 
-/**
- * A voltage that is turned too far or not far enough ahead of the rotor; and where the rows are slower than a drive's
- * control, a motion that was read at another moment than voltage and current were, by up to a row.
- */
-function sideTerms(
-  gathered: Gathered,
-  columns: readonly Column[],
-  pairs: number,
-  { interval }: Signals,
-): SideTerm[] {
-  const { twoAxes, moving, rows } = gathered;
-  if (!moving) return [];
-  const side: SideTerm[] = twoAxes
-    ? [{ name: "turn", of: (r) => pairs * r.turned, usual: 1.5 * controlPeriod }]
-    : [];
-  const first = interval > slowRows * controlPeriod ? withSideTerms(gathered, columns, [], 0) : null;
-  if (first === null) return side;
-  const psi = (name: VoltageUnknown): number => {
-    const k = columns.findIndex((c) => c.name === name);
-    return k < 0 ? 0 : first.plain.coefficients[k];
-  };
-  const [psiQ, psiD] = [psi("psiQ"), psi("psiD")];
-  const of = (r: VoltageRow): number => r.acceleration * (r.axis === "q" ? psiQ : psiD);
-  return rows.some((r) => of(r) !== 0) ? [...side, { name: "apart", of, usual: ofUniform(interval) }] : side;
+/** A voltage that is turned too far or not far enough ahead of the rotor. */
+function sideTerms({ twoAxes, moving }: Gathered, pairs: number): SideTerm[] {
+  if (!twoAxes || !moving) return [];
+  return [{ name: "turn", of: (r) => pairs * r.turned, usual: 1.5 * controlPeriod }];
 }
-
-/** Rows so many control periods apart are not the drive's own (judgement). */
-const slowRows = 4;
 
 /** The regression with side terms, and those that the record does not tell. */
 interface Solved {
@@ -240,6 +217,9 @@ function lossOf(
   return loss.none < 0.025 && told.low > 0 ? { ...loss, told } : loss;
 }
 
+/** Rows so many control periods apart are not the drive's own (judgement). */
+const slowRows = 4;
+
 /** The fit with what a sampled drive may put into its log, side terms that are not told, and noise of the currents. */
 function widenedBy(
   { plain, design, left }: Solved,
@@ -252,8 +232,10 @@ function widenedBy(
     const k = columns.findIndex((c) => c.name === name);
     return k < 0 ? 0 : plain.coefficients[k];
   };
+  // Rows slower than a drive's control are not its own: the motion may have been read up to a row before or after.
   const late =
     1.5 * Math.min(controlPeriod, signals.interval) +
+    (signals.interval > slowRows * controlPeriod ? signals.interval : 0) +
     (signals.angleChannel === "speed" ? longestSpeedFilter : 0);
   let fit = plain;
   for (const { of, deviation } of shapesOf(solved, gathered, pairs, late)) {
