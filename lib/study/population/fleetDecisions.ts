@@ -1,3 +1,4 @@
+import type { StageTold } from "../../run/run.js";
 import { isUndetermined, type Undetermined } from "../life/lifeData.js";
 import type { StudyRecording } from "../pipeline/readTables.js";
 import { type StudyConstant, unitOfConstant, wordsOfConstant } from "../pipeline/studyConstants.js";
@@ -33,11 +34,8 @@ export interface DecisionOptions {
   /** Chance of any false alarm in each part. */
   readonly alpha: number;
   /** Told what is looked at next, and how many parts of it are done where it has several. */
-  readonly told?: Told;
+  readonly told?: StageTold;
 }
-
-/** Told what a piece of work has come to. */
-export type Told = (stage: string, done: number, total: number) => void;
 
 /**
  * Decides which motors, batches and rigs stand out, which motors drift and on which days the production was not as
@@ -144,7 +142,7 @@ function chartsOf(
   { first }: Fleet,
   constants: readonly StudyConstant[],
   levels: Readonly<Record<string, readonly (string | null)[]>>,
-  { alpha, told }: { readonly alpha: number; readonly told: Told },
+  { alpha, told }: { readonly alpha: number; readonly told: StageTold },
 ): FleetDecisions["charts"] {
   const dated = first.flatMap((m, i) => (m.date === null ? [] : [i]));
   const days = new Set(dated.map((i) => first[i].date)).size;

@@ -1,3 +1,4 @@
+import type { StageTold } from "../../run/run.js";
 import { isUndetermined, type Life, type Undetermined } from "../life/lifeData.js";
 import { type LifeOptions, type LifeSummary, lifeSummary } from "../life/lifeSummary.js";
 import { readTables, type StudyRecording, type StudyTables } from "../pipeline/readTables.js";
@@ -8,7 +9,7 @@ import { doubtOfLimits } from "./doubtfulLimits.js";
 import { type Drift, drift } from "./drift.js";
 import type { DriftFound, Drifting } from "./driftingMotors.js";
 import { columnOf, commonConstants, type Fleet, fleetOf, independentConstants } from "./fleet.js";
-import { type FleetDecisions, fleetDecisions, runsOf, type Told } from "./fleetDecisions.js";
+import { type FleetDecisions, fleetDecisions, runsOf } from "./fleetDecisions.js";
 import { type ConstantRemaining, fleetRemaining } from "./fleetRemaining.js";
 import { type GaugeStudy, gaugeStudy } from "./gaugeStudy.js";
 import { keptApart } from "./keptApart.js";
@@ -36,7 +37,7 @@ export interface SummaryOptions {
   /** Chance of any false alarm in each table; 0.01 when absent. */
   readonly alpha?: number;
   /** Told what is looked at next, and how many parts of it are done where it has several. */
-  readonly told?: Told;
+  readonly told?: StageTold;
 }
 
 /** One constant across motors. */

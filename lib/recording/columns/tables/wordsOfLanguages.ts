@@ -204,7 +204,7 @@ export const wordsOfLanguages: Readonly<Record<string, string>> = {
   hu: `áram árama áramerősség|feszültség feszültsége|sebesség fordulatszám fordulat sebessége|gyorsulás szöggyorsulás|
     pozíció helyzet szög elfordulás szöghelyzet|nyomaték forgatónyomaték|idő időbélyeg|minta sorszám|hőmérséklet|kitöltés|
     kísérlet mérés|hiba eltérés|teljesítmény|alapjel kívánt célérték előírt parancs beállított|
-    mért tényleges valós aktuális|táp tápfeszültség akkumulátor akku|motor motoráram`,
+    mért tényleges valós aktuális|táp tápfeszültség akkumulátor akku|motor motornak`,
   ro: `curent curentul|tensiune tensiunea|viteză viteza turație turația|accelerație|poziție poziția unghi unghiul|
     cuplu cuplul|timp timpul|eșantion|temperatură temperatura|factordeumplere|încercare probă măsurare|eroare eroarea abatere|
     putere puterea|prescris prescrisă impus impusă dorit dorită referință consemn țintă|
