@@ -22,6 +22,7 @@ export class LimitedProcess {
   #waiting: Waiting | undefined;
   #said = "";
   #gone = false;
+  #closing = false;
   #overTime = false;
 
   /**
@@ -111,7 +112,8 @@ export class LimitedProcess {
       await this.#ready;
       return await this.#work(task);
     } finally {
-      if (!this.#gone) this.#hold(false);
+      // One that is being ended is waited for, whatever it still answers.
+      if (!this.#gone && !this.#closing) this.#hold(false);
     }
   }
 
@@ -144,6 +146,7 @@ export class LimitedProcess {
   /** Ends the process and waits until it is gone. */
   async close(): Promise<void> {
     if (this.#gone) return;
+    this.#closing = true;
     this.#hold(true);
     const closed = new Promise((resolve) => this.#child.once("close", resolve));
     this.kill();
