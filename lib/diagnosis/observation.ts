@@ -3,6 +3,7 @@ import type { ObservedGrowth } from "../identify/loop/growthFromTrial.js";
 import type { Trial } from "../recording/types.js";
 import type { Hold } from "../run/holds.js";
 import type { TrialSignals } from "../run/trialSignals.js";
+import { revPerMinute } from "../units/revPerMinute.js";
 import type { Evidence, Sense, VerdictWord } from "./types.js";
 
 /**
@@ -55,8 +56,7 @@ export type Seen = Omit<Observation, "trial" | "signals" | "holds" | "law">;
 
 /** Revolutions a minute, for sentences. */
 export function rpm(speed: number): string {
-  const value = (speed * 60) / (2 * Math.PI);
-  return `${short(value)} rev/min`;
+  return `${short(revPerMinute(speed))} rev/min`;
 }
 
 /** A number with three significant digits and no exponent where a person would write none. */

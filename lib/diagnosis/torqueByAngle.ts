@@ -1,3 +1,4 @@
+import { dot } from "../numeric/linear/dot.js";
 import { solveNormal } from "../numeric/linear/normalEquations.js";
 import {
   type ModulatingFunction,
@@ -239,12 +240,6 @@ function leftOver(
     left += e * e;
   }
   return { left: Math.min(1, left / total), x: [...solved.x] };
-}
-
-function dot(a: readonly number[], b: readonly number[]): number {
-  let sum = 0;
-  for (let k = 0; k < a.length; k += 1) sum += a[k] * b[k];
-  return sum;
 }
 
 /**

@@ -32,7 +32,8 @@ export function correctionsOf(recording: Recording): Corrections {
   const compared = speedOverPosition(recording);
   if (compared === undefined || !compared.differs) return { corrections: [], findings: [] };
   const { ratio, mistakes } = compared;
-  const wrong = mistakes.map((m) => ({ mistake: m, role: scaleCulprit(recording, m) }));
+  const culprit = scaleCulprit(recording);
+  const wrong = mistakes.map((m) => ({ mistake: m, role: culprit(m) }));
   const kinds = new Set(wrong.map((w) => `${w.role ?? "?"} ${w.mistake.factor}`));
   const first = wrong[0];
   if (first?.role === undefined || kinds.size !== 1) {

@@ -1,6 +1,7 @@
 import { largestSpeed } from "../motor/largestSpeed.js";
 import { largest } from "../numeric/series/largest.js";
 import type { ChannelRole, Finding, Recording } from "../recording/types.js";
+import { revPerMinute } from "../units/revPerMinute.js";
 import type { Corrections } from "./corrections.js";
 import type { Shaft, WitnessStretch } from "./shaft.js";
 
@@ -384,7 +385,7 @@ export function impossibleSpeed({ path, channels }: Recording, shaft: Shaft | un
   let faster = 0;
   for (const w of shaft.speed) if (Math.abs(w) > largestSpeed) faster += 1;
   if (faster <= Math.max(20, shareOfMotion * shaft.speed.length)) return [];
-  const top = (largest(shaft.speed) * 60) / (2 * Math.PI);
+  const top = revPerMinute(largest(shaft.speed));
   const channel = channels[shaft.source];
   return [
     {

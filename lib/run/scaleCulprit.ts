@@ -1,6 +1,7 @@
 import { largest } from "../numeric/series/largest.js";
 import type { ScaleMistake } from "../recording/checks/speedAgainstPosition.js";
 import type { Recording } from "../recording/types.js";
+import { revPerMinute } from "../units/revPerMinute.js";
 import { agrees, answeredPart } from "./answeredPart.js";
 
 /** What speaks for the speed being off rather than the position, as the natural logarithm of the odds. */
@@ -48,27 +49,29 @@ const fast: readonly (readonly [above: number, says: number])[] = [
 
 /** How likely a shaft is to have turned so fast, as a logarithm, beside an ordinary speed. */
 function speedSays(radiansPerSecond: number): number {
-  const perMinute = (radiansPerSecond * 60) / (2 * Math.PI);
+  const perMinute = revPerMinute(radiansPerSecond);
   return fast.find(([above]) => perMinute > above)?.[1] ?? 0;
 }
 
-/** The channel whose scale the mistake spoils; undefined where it may be either. */
+/** For each mistake that a recording may hold the channel whose scale it spoils; undefined where it may be either. */
 export function scaleCulprit(
   recording: Recording,
-  { mistake, factor }: ScaleMistake,
-): "speed" | "position" | undefined {
+): (mistake: ScaleMistake) => "speed" | "position" | undefined {
   const { channels } = recording;
   const assumed = (role: "speed" | "position"): boolean =>
     recording.findings.some((f) => f.code === "unit-assumed" && f.column === channels[role]?.name);
-  const own = says[mistake];
-  let odds = channels.position?.sourceUnit === "{count}" ? own.counted : own.angle;
-  if (mistake === "pole-pairs" && (recording.machine.polePairs ?? recording.drive.polePairs) !== undefined)
-    odds += factor > 1 ? statedPairs : -statedPairs;
+  const stated = recording.machine.polePairs ?? recording.drive.polePairs;
   const answered = answeredPart(recording, "speed", "speedCommand");
-  if (answered !== undefined && Math.abs(answered / factor - 1) < agrees) odds += againstCommand;
-  else if (answered !== undefined && Math.abs(answered - 1) < agrees) odds += own.follows;
-  if (assumed("speed") !== assumed("position")) odds += assumed("speed") ? assumedUnit : -assumedUnit;
   const top = channels.speed === undefined ? 0 : largest(channels.speed.data);
-  odds += speedSays(top / factor) - speedSays(top);
-  return odds >= enough ? "speed" : odds <= -enough ? "position" : undefined;
+  const guessed =
+    assumed("speed") === assumed("position") ? 0 : assumed("speed") ? assumedUnit : -assumedUnit;
+  return ({ mistake, factor }) => {
+    const own = says[mistake];
+    let odds = channels.position?.sourceUnit === "{count}" ? own.counted : own.angle;
+    if (mistake === "pole-pairs" && stated !== undefined) odds += factor > 1 ? statedPairs : -statedPairs;
+    if (answered !== undefined && Math.abs(answered / factor - 1) < agrees) odds += againstCommand;
+    else if (answered !== undefined && Math.abs(answered - 1) < agrees) odds += own.follows;
+    odds += guessed + speedSays(top / factor) - speedSays(top);
+    return odds >= enough ? "speed" : odds <= -enough ? "position" : undefined;
+  };
 }

@@ -1,3 +1,4 @@
+import { dot } from "../../numeric/linear/dot.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 
@@ -123,12 +124,6 @@ function centre(values: Float64Array, n: number): void {
   for (let k = 0; k < n; k++) sum += values[k];
   const mean = sum / n;
   for (let k = 0; k < n; k++) values[k] -= mean;
-}
-
-function dot(a: Float64Array, b: Float64Array, n: number): number {
-  let sum = 0;
-  for (let k = 0; k < n; k++) sum += a[k] * b[k];
-  return sum;
 }
 
 function lagOf(pieces: readonly Piece[]): { readonly lag: number; readonly scale: number } | undefined {

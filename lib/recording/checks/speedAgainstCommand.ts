@@ -1,8 +1,9 @@
 import { median } from "../../numeric/series/median.js";
+import { revPerMinute } from "../../units/revPerMinute.js";
 import type { Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 
-const perMinute = 60 / (2 * Math.PI);
+const perMinute = revPerMinute(1);
 
 /** Factors that mistaken units make. Below one, only such as no loop short of voltage or current leaves by chance. */
 function factorsOf({ machine, drive }: Recording): { factor: number; text: string }[] {

@@ -1,3 +1,4 @@
+import { dot } from "../../numeric/linear/dot.js";
 import { median } from "../../numeric/series/median.js";
 import type { Windows } from "./windows.js";
 
@@ -119,12 +120,6 @@ function normalise(v: Float64Array, basis: readonly Float64Array[]): boolean {
 function subtract(v: Float64Array, unit: Float64Array): void {
   const k = dot(v, unit);
   for (let i = 0; i < v.length; i += 1) v[i] -= k * unit[i];
-}
-
-function dot(a: Float64Array, b: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i += 1) sum += a[i] * b[i];
-  return sum;
 }
 
 /**

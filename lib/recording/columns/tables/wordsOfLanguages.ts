@@ -1,25 +1,6 @@
-/** What a word of a heading is of: a quantity, a side, the supply, the motor itself. */
-export type Concept =
-  | "current"
-  | "voltage"
-  | "speed"
-  | "acceleration"
-  | "position"
-  | "torque"
-  | "time"
-  | "sample"
-  | "temperature"
-  | "duty"
-  | "run"
-  | "error"
-  | "power"
-  | "command"
-  | "measured"
-  | "bus"
-  | "motor";
-
-/** The concepts of every language below, in the order in which its lists stand. */
-export const concepts: readonly Concept[] = [
+/** What a word of a heading is of: a quantity, a side, the supply, the motor itself; in the order in which the lists of
+ * every language below stand. */
+export const concepts = [
   "current",
   "voltage",
   "speed",
@@ -37,7 +18,8 @@ export const concepts: readonly Concept[] = [
   "measured",
   "bus",
   "motor",
-];
+] as const;
+export type Concept = (typeof concepts)[number];
 
 /**
  * Words of headings by language (ISO 639-1) and concept, the concepts apart by `|`: what the tables by quantity do not
