@@ -5,16 +5,12 @@
 
 import { clockRuns } from "../../lib/recording/columns/clockRuns.js";
 import { backSteps, carryOn, usualStep } from "../../lib/recording/columns/clockWraps.js";
+import type { ColumnFacts } from "../../lib/recording/columns/columnFacts.js";
 import { columnNumbers } from "../../lib/recording/columns/columnNumbers.js";
 import { settleDays } from "../../lib/recording/columns/dayOrder.js";
 import { turnOf } from "../../lib/recording/columns/devicesInTurns.js";
 import { wordsOf } from "../../lib/recording/columns/foldedWords.js";
-import {
-  type ColumnFacts,
-  dimension,
-  type Hypothesis,
-  hypothesesOf,
-} from "../../lib/recording/columns/hypotheses.js";
+import { type Hypothesis, hypothesesOf } from "../../lib/recording/columns/hypotheses.js";
 import { leadOf } from "../../lib/recording/columns/leadOf.js";
 import { meaningOf, partsOf } from "../../lib/recording/columns/lexicon.js";
 import { linesInDoubt } from "../../lib/recording/columns/linesInDoubt.js";
@@ -38,6 +34,7 @@ import { stampMoment } from "../../lib/recording/columns/stampMoment.js";
 import { stampForm } from "../../lib/recording/columns/stamps.js";
 import { strayStamps } from "../../lib/recording/columns/strayStamps.js";
 import { xOfPairs } from "../../lib/recording/columns/timeBases.js";
+import { dimension } from "../../lib/recording/columns/unitDimension.js";
 import {
   isOtherUnit,
   splitHeading,

@@ -1,12 +1,12 @@
 import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import type { ColumnUnderstanding, Finding } from "../types.js";
-import { dimension } from "./hypotheses.js";
 import { nameEvidence } from "./nameEvidence.js";
 import { probabilityOfUse } from "./roleProbability.js";
 import { type ColumnRole, isAccelerationRole, isChannelRole, type Meaning, roleFacts } from "./roles.js";
 import type { StatedColumn } from "./statedColumns.js";
 import { askedBelow, usedFrom } from "./understand.js";
+import { dimension } from "./unitDimension.js";
 import { splitHeading, type UnitText, unitOfText } from "./unitText.js";
 
 /** The column chosen for a role. */

@@ -1,5 +1,5 @@
+import type { ColumnFacts } from "./columnFacts.js";
 import type { NumberColumn } from "./compared.js";
-import type { ColumnFacts } from "./hypotheses.js";
 import type { Relation } from "./jointTypes.js";
 import { lineThrough } from "./relations.js";
 import { relationWeights as weights } from "./tables/numberLikelihoods.js";

@@ -1,6 +1,7 @@
 import { visible } from "../../units/text.js";
 import type { ColumnEvidence, ColumnUnderstanding } from "../types.js";
-import type { ColumnFacts, Hypothesis } from "./hypotheses.js";
+import type { ColumnFacts } from "./columnFacts.js";
+import type { Hypothesis } from "./hypotheses.js";
 import type { Relation, Weighed } from "./jointTypes.js";
 import type { Meaning } from "./roles.js";
 import type { StatedColumn } from "./statedColumns.js";

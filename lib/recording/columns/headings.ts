@@ -1,12 +1,12 @@
 import type { SourceTable } from "../formats/sourceTable.js";
 import { wordsOf } from "./foldedWords.js";
-import { dimension, ofWinding } from "./hypotheses.js";
 import { meaningOf, partsOf } from "./lexicon.js";
 import { type MotorGroups, motorGroups } from "./motorGroups.js";
 import { type NameEvidence, nameEvidence } from "./nameEvidence.js";
 import { type Axis, type Meaning, type Quantity, roleFacts } from "./roles.js";
 import type { StatedColumn } from "./statedColumns.js";
 import { xOfPairs } from "./timeBases.js";
+import { dimension, ofWinding } from "./unitDimension.js";
 import { type Heading, splitHeading, unitOfText } from "./unitText.js";
 
 /** The headings of a table, taken apart together: what one letter or number means shows beside the others. */

@@ -1,11 +1,11 @@
 import type { Compared, NumberColumn } from "./compared.js";
 import { beyondRelations, followRelations } from "./followRelations.js";
-import { ofWinding } from "./hypotheses.js";
 import type { Relation } from "./jointTypes.js";
 import { poleRelations, rateRelations, saidOtherwise } from "./rateRelations.js";
 import { differenceOfTwo, type SpeedChanges, speedChanges, sumOfThree } from "./relations.js";
 import { roleFacts } from "./roles.js";
 import { relationWeights as weights } from "./tables/numberLikelihoods.js";
+import { ofWinding } from "./unitDimension.js";
 
 /** So many columns are compared with each other, those whose headings say something first, and so many pairs of
  * them. */

@@ -1,7 +1,8 @@
 import { largest } from "../../numeric/series/largest.js";
 import { quantile } from "../../numeric/series/median.js";
 import { range } from "../../numeric/series/range.js";
-import type { ColumnFacts, Hypothesis } from "./hypotheses.js";
+import type { ColumnFacts } from "./columnFacts.js";
+import type { Hypothesis } from "./hypotheses.js";
 import type { Meaning } from "./roles.js";
 
 /** Rows in which a column stays at one value: from the first up to, but not with, the last. */

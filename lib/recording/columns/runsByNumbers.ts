@@ -1,5 +1,6 @@
 import { median } from "../../numeric/series/median.js";
-import type { ColumnFacts, Hypothesis } from "./hypotheses.js";
+import type { ColumnFacts } from "./columnFacts.js";
+import type { Hypothesis } from "./hypotheses.js";
 import type { Weighed } from "./jointTypes.js";
 import { isChannelRole, type Meaning } from "./roles.js";
 import { type Block, blocksOf, breaksOfClock, breaksOfMotion, type Motion, motionOf } from "./runBreaks.js";

@@ -1,6 +1,8 @@
-import { type ColumnFacts, dimension, type Hypothesis } from "./hypotheses.js";
+import type { ColumnFacts } from "./columnFacts.js";
+import type { Hypothesis } from "./hypotheses.js";
 import type { Relation, Weighed } from "./jointTypes.js";
 import { commandAndMeasured, type Meaning, roleFacts } from "./roles.js";
+import { dimension } from "./unitDimension.js";
 
 /**
  * No column is stated more surely than this where what speaks for it is of one kind only and the rest is silent or

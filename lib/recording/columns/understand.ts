@@ -2,13 +2,14 @@ import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import type { ColumnUnderstanding } from "../types.js";
 import { clockRelations } from "./clockRelations.js";
+import type { ColumnFacts } from "./columnFacts.js";
 import { type ColumnNumbers, columnNumbers } from "./columnNumbers.js";
 import type { NumberColumn } from "./compared.js";
 import { described } from "./describeColumn.js";
 import { devicesInTurns } from "./devicesInTurns.js";
 import { gridOf } from "./gridOfTurn.js";
 import { type Headings, headingsKey, readHeadings } from "./headings.js";
-import { type ColumnFacts, type Hypothesis, hypothesesOf } from "./hypotheses.js";
+import { type Hypothesis, hypothesesOf } from "./hypotheses.js";
 import { type JointResult, solveJoint, tempers } from "./joint.js";
 import type { Relation } from "./jointTypes.js";
 import {

@@ -1,10 +1,10 @@
 import type { DescribedField } from "../descriptor.js";
 import type { SourceColumn, SourceTable } from "../formats/sourceTable.js";
-import { dimension } from "./hypotheses.js";
 import { nameEvidence } from "./nameEvidence.js";
 import type { ReadOptions } from "./readOptions.js";
 import { type StatedColumn, statedColumns } from "./statedColumns.js";
 import { type Glance, glanceAtTable } from "./understand.js";
+import { dimension } from "./unitDimension.js";
 import { spelledUnit, unitOfText } from "./unitText.js";
 
 /** Columns that surely hold something else by their headings are not read. */
