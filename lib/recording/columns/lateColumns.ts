@@ -1,6 +1,6 @@
 import type { SourceData, SourceTable } from "../formats/sourceTable.js";
+import { glanceAtTable } from "./glance.js";
 import type { StatedColumn } from "./statedColumns.js";
-import { glanceAtTable } from "./understand.js";
 
 /**
  * The table with its columns that are blank where the source was looked at taken for numbers: a drive writes the

@@ -1,14 +1,9 @@
-import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import type { ColumnUnderstanding } from "../types.js";
 import { clockRelations } from "./clockRelations.js";
 import type { ColumnFacts } from "./columnFacts.js";
-import { type ColumnNumbers, columnNumbers } from "./columnNumbers.js";
-import type { NumberColumn } from "./compared.js";
 import { described } from "./describeColumn.js";
-import { devicesInTurns } from "./devicesInTurns.js";
-import { gridOf } from "./gridOfTurn.js";
-import { type Headings, headingsKey, readHeadings } from "./headings.js";
+import { type Headings, headingsKey } from "./headings.js";
 import { type Hypothesis, hypothesesOf } from "./hypotheses.js";
 import { type JointResult, solveJoint, tempers } from "./joint.js";
 import type { Relation } from "./jointTypes.js";
@@ -20,16 +15,18 @@ import {
   meaningKey,
   type TableSays,
 } from "./likeColumns.js";
-import { edgesOf, looked, lookedRows, partedAt } from "./lookedRows.js";
+import { restrict, withSaid } from "./narrowHypotheses.js";
 import { type NumberModel, numberEvidence } from "./numberEvidence.js";
 import { numberFeatures } from "./numberFeatures.js";
 import { relationsOf } from "./relationList.js";
 import { type Meaning, roleFacts } from "./roles.js";
 import { withRuns } from "./runsByNumbers.js";
+import { labelOf, type Sight, sightOf } from "./sight.js";
 import type { StatedColumn } from "./statedColumns.js";
+import { ofSteadyPoint, sweepOf } from "./steadyPoints.js";
+import { stemRelations } from "./stemRelations.js";
 import { goesWithNamed, measuredOfTwo, soberly } from "./sureness.js";
 import { numberModel } from "./tables/numberWeights.js";
-import { type Windows, windowsOf } from "./windows.js";
 
 /** A chance below which a column becomes no channel, and is asked about. */
 export const usedFrom = 0.6;
@@ -42,68 +39,6 @@ export interface TableUnderstanding {
   readonly motors: readonly string[];
   /** Chances of roles and units of each column, and whether it stands still: for tables of the same hand. */
   readonly weighed: readonly Omit<ColumnSays, "heading">[];
-}
-
-/** What is seen of a table before its columns are weighed together. */
-export interface Sight {
-  readonly read: Headings;
-  readonly facts: readonly ColumnFacts[];
-  /** What each column may be by itself. */
-  readonly first: readonly (readonly Hypothesis[])[];
-  /** Place of the time column. */
-  readonly time: number | undefined;
-  /** Columns of numbers, with the values that are looked at. */
-  readonly number: readonly NumberColumn[];
-  readonly windows: Windows;
-}
-
-/** Looks at every column of a table by itself, and at the numbers over short stretches. */
-export function sightOf(
-  table: SourceTable,
-  given: ReadonlyMap<number, Float64Array>,
-  stated: ReadonlyMap<number, StatedColumn>,
-): Sight {
-  const numeric = new Map([...given].filter(([i]) => table.columns[i].kind === "number"));
-  const turns = devicesInTurns(numeric);
-  const values =
-    turns === undefined
-      ? given
-      : new Map([...given].map(([i, v]) => [i, Float64Array.from(turns.rows, (r) => v[r])] as const));
-  const read = readHeadings(table, stated);
-  const rows = lookedRows([...values.values()][0]?.length ?? 0);
-  const seen = new Map([...values].map(([i, v]) => [i, looked(v, rows)] as const));
-  // A word before every row parts runs: what follows another word goes on from nothing before it.
-  const words = [...seen].filter(([i]) => table.columns[i].kind === "text").map(([, v]) => v);
-  const edges = partedAt(edgesOf(rows), words);
-  const facts = table.columns.map((c, i) => {
-    const mine = seen.get(i);
-    const numbers = mine === undefined || c.kind !== "number" ? undefined : columnNumbers(mine, edges);
-    const devices = turns?.column === i ? turns.devices : undefined;
-    const own = factsOf(table, read, i);
-    const grid =
-      numbers !== undefined && mayLieOnGrid(own, numbers) ? gridOf(mine as Float64Array) : undefined;
-    return { ...own, numbers, grid, ...(devices === undefined ? {} : { devices }) };
-  });
-  const first = facts.map((f) => hypothesesOf(f));
-  const time = timeColumn(first, facts);
-  const number: NumberColumn[] = [...seen]
-    .filter(([i]) => facts[i].numbers !== undefined)
-    .map(([i, v], place) => ({
-      index: i,
-      place,
-      label: labelOf(table, i),
-      values: v,
-      numbers: facts[i].numbers as NumberColumn["numbers"],
-      unit: facts[i].heading.unit?.code,
-      named: facts[i].name.namesQuantity || facts[i].heading.unit !== undefined,
-    }));
-  const clock = time === undefined ? undefined : seen.get(time);
-  const windows = windowsOf(
-    number.map((c) => c.values),
-    clock,
-    edges,
-  );
-  return { read, facts, first, time, number, windows };
 }
 
 /**
@@ -204,6 +139,7 @@ function weigh(
 
 /** Chances by headings alone, by the headings: files of one folder have the same, and they are weighed once. */
 const byHeadings = new Map<string, readonly Chances[]>();
+
 const mostHeadings = 200;
 
 function headingChances(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): readonly Chances[] {
@@ -232,12 +168,6 @@ export function whatTableSays(
   return new Map(
     [...given.keys()].map((i) => [columnKey(table, i), { heading: heading[i], ...understood.weighed[i] }]),
   );
-}
-
-/** Whether a column may be a position on the grid of an encoder whose unit nobody says. */
-function mayLieOnGrid({ heading, name, kind }: ColumnFacts, { whole, distinct }: ColumnNumbers): boolean {
-  const named = name.told.length === 0 || (name.score.get("position") ?? 0) > -2;
-  return kind === "number" && !whole && distinct > 5 && heading.unit === undefined && named;
 }
 
 /** What the model of the numbers says of the columns of which neither a word nor a unit says anything. */
@@ -275,176 +205,6 @@ function temperOf({ name, heading, numbers, byNumbers }: ColumnFacts): number {
   const plain = heading.unit !== undefined && name.side !== undefined;
   return letters || (numbers?.shape === "constant" && !plain) ? tempers.letter : tempers.named;
 }
-
-/** What a column is likely to be by its heading and kind alone. */
-export interface Glance {
-  readonly index: number;
-  readonly role: Meaning;
-  readonly probability: number;
-}
-
-/** Looks at headings and kinds only, each column for itself: enough to know which columns are worth reading. */
-export function glanceAtTable(
-  table: SourceTable,
-  stated: ReadonlyMap<number, StatedColumn>,
-): readonly Glance[] {
-  const read = readHeadings(table, stated);
-  return table.columns.map((_, index) => {
-    const facts = factsOf(table, read, index);
-    const list = restrict(hypothesesOf(facts), facts, stated.get(index));
-    const weights = new Map<Meaning, number>();
-    let sum = 0;
-    for (const h of list) {
-      const w = Math.exp(h.score - list[0].score);
-      weights.set(h.role, (weights.get(h.role) ?? 0) + w);
-      sum += w;
-    }
-    const [role, weight] = [...weights].reduce((a, b) => (b[1] > a[1] ? b : a));
-    return { index, role, probability: weight / sum };
-  });
-}
-
-function factsOf(table: SourceTable, { headings, names, unitTrust }: Headings, i: number): ColumnFacts {
-  const { kind, samples } = table.columns[i];
-  return { index: i, kind, samples, heading: headings[i], unitTrust: unitTrust[i], name: names[i] };
-}
-
-function labelOf(table: SourceTable, i: number): string {
-  const { name } = table.columns[i];
-  return table.nameless || name.trim() === "" ? `#${i + 1}` : visible(name, 40);
-}
-
-function timeColumn(
-  hypotheses: readonly (readonly Hypothesis[])[],
-  facts: readonly ColumnFacts[],
-): number | undefined {
-  let best: number | undefined;
-  let high = Number.NEGATIVE_INFINITY;
-  for (const [i, list] of hypotheses.entries()) {
-    const time = list.find((h) => h.role === "time");
-    if (time === undefined || (facts[i].kind !== "number" && facts[i].kind !== "stamp")) continue;
-    const other = Math.max(
-      ...list.filter((h) => h.role !== "time" && h.role !== "sample").map((h) => h.score),
-      -50,
-    );
-    const lead = time.score - other;
-    if (lead > Math.max(high, -3)) {
-      high = lead;
-      best = i;
-    }
-  }
-  return best;
-}
-
-/**
- * A column that never changes holds what those hold that are named alike for other motors (log likelihood ratio;
- * judgement).
- */
-const alikeWeight = 3;
-/** Of columns that both move, the numbers of each tell too. */
-const alikeMoving = 2;
-
-function stemRelations(
-  stems: readonly (string | undefined)[],
-  facts: readonly ColumnFacts[],
-  table: SourceTable,
-): Relation[] {
-  const moves = (i: number): boolean =>
-    facts[i].numbers !== undefined && facts[i].numbers?.shape !== "constant";
-  return stems.flatMap((stem, i): Relation[] => {
-    if (stem === undefined) return [];
-    const like = stems.findIndex((other, k) => other === stem && k !== i && moves(k));
-    if (moves(i) && like > i) return [];
-    const score: Relation["score"] = moves(i)
-      ? ([a, b]) => (a.role === b.role ? alikeMoving : 0)
-      : ([a, b]) => (a.role === b.role && a.role !== "other" ? alikeWeight : 0);
-    return like < 0
-      ? []
-      : [{ columns: [i, like], text: `"${labelOf(table, i)}" is named as "${labelOf(table, like)}"`, score }];
-  });
-}
-
-const mostPoints = 2000;
-
-/** The column that was swept in a table of steady points, as of a static curve: it only rises or falls, and there is no
- * clock and no counter. */
-function sweepOf(
-  hypotheses: readonly (readonly Hypothesis[])[],
-  facts: readonly ColumnFacts[],
-  time: number | undefined,
-): number | undefined {
-  if (time !== undefined || hypotheses.some((list) => list[0].role === "sample")) return undefined;
-  const numbers = facts.filter((f) => f.numbers !== undefined && f.numbers.count > 0);
-  if (numbers.length < 2 || numbers.some((f) => (f.numbers?.count ?? 0) > mostPoints)) return undefined;
-  return numbers.find((f) => (f.numbers?.rising ?? 0) > 0.9 || (f.numbers?.falling ?? 0) > 0.9)?.index;
-}
-
-/** A drive that is held steady turns at a speed: the place is none of its answers. */
-const steadyPosition = -2;
-
-function ofSteadyPoint(list: readonly Hypothesis[]): Hypothesis[] {
-  return list
-    .map((h) => {
-      const place = (h.role === "position" || h.role === "positionCommand") && h.habit < 0;
-      return place ? { ...h, score: h.score + steadyPosition } : h;
-    })
-    .sort((a, b) => b.score - a.score);
-}
-
-function withSaid(list: readonly Hypothesis[], said: ReadonlyMap<string, number>): Hypothesis[] {
-  return list
-    .map((h) => ({ ...h, score: h.score + (said.get(meaningKey(h)) ?? 0) }))
-    .sort((a, b) => b.score - a.score);
-}
-
-/** What is stated is not questioned; a stated role keeps the units that fit it. */
-function restrict(
-  list: readonly Hypothesis[],
-  { heading, kind }: ColumnFacts,
-  stated: StatedColumn | undefined,
-): Hypothesis[] {
-  if (kind === "empty" && stated?.role === undefined) return [plainOther];
-  if (stated === undefined) return [...list];
-  if (stated.ignored) return [plainOther];
-  let kept = [...list];
-  if (stated.role !== undefined) {
-    const role = stated.role;
-    kept = kept.filter((h) => h.role === role);
-    if (kept.length === 0)
-      kept = [
-        {
-          role,
-          unit: heading.unit?.code,
-          factor: undefined,
-          name: 0,
-          units: 0,
-          numbers: 0,
-          habit: 0,
-          size: 0,
-          score: 0,
-        },
-      ];
-  }
-  if (stated.unit !== undefined) {
-    const code = heading.unit?.code;
-    const same = kept.filter((h) => h.unit === code);
-    if (same.length > 0) kept = same;
-    else if (stated.role !== undefined) kept = [{ ...kept[0], unit: code, factor: undefined, habit: 0 }];
-  }
-  return kept;
-}
-
-const plainOther: Hypothesis = {
-  role: "other",
-  unit: undefined,
-  factor: undefined,
-  name: 0,
-  units: 0,
-  numbers: 0,
-  habit: 0,
-  size: 0,
-  score: 0,
-};
 
 function possible(
   hypotheses: readonly (readonly Hypothesis[])[],

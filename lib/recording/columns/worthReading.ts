@@ -1,9 +1,9 @@
 import type { DescribedField } from "../descriptor.js";
 import type { SourceColumn, SourceTable } from "../formats/sourceTable.js";
+import { type Glance, glanceAtTable } from "./glance.js";
 import { nameEvidence } from "./nameEvidence.js";
 import type { ReadOptions } from "./readOptions.js";
 import { type StatedColumn, statedColumns } from "./statedColumns.js";
-import { type Glance, glanceAtTable } from "./understand.js";
 import { dimension } from "./unitDimension.js";
 import { spelledUnit, unitOfText } from "./unitText.js";
 

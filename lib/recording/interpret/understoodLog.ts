@@ -1,4 +1,5 @@
 import { carryOn } from "../columns/clockWraps.js";
+import { type Glance, glanceAtTable } from "../columns/glance.js";
 import { asRead, lateColumns } from "../columns/lateColumns.js";
 import {
   anyInDoubt,
@@ -10,13 +11,7 @@ import {
 import { readAll } from "../columns/readAll.js";
 import type { ReadOptions } from "../columns/readOptions.js";
 import { statedColumns } from "../columns/statedColumns.js";
-import {
-  type Glance,
-  glanceAtTable,
-  type TableUnderstanding,
-  understandTable,
-  whatTableSays,
-} from "../columns/understand.js";
+import { type TableUnderstanding, understandTable, whatTableSays } from "../columns/understand.js";
 import { worthReading } from "../columns/worthReading.js";
 import type { DescribedField } from "../descriptor.js";
 import type { SourceTable } from "../formats/sourceTable.js";

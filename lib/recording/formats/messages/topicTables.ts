@@ -1,5 +1,5 @@
 import { visible } from "../../../units/text.js";
-import { glanceAtTable } from "../../columns/understand.js";
+import { glanceAtTable } from "../../columns/glance.js";
 import type { Finding } from "../../types.js";
 import { CannotRead, type SourceColumn, type SourceTable } from "../sourceTable.js";
 import type { MessageValues } from "./decodeMessage.js";

@@ -1,0 +1,35 @@
+import type { SourceTable } from "../formats/sourceTable.js";
+import { readHeadings } from "./headings.js";
+import { hypothesesOf } from "./hypotheses.js";
+import { restrict } from "./narrowHypotheses.js";
+import type { Meaning } from "./roles.js";
+import { factsOf } from "./sight.js";
+import type { StatedColumn } from "./statedColumns.js";
+
+/** What a column is likely to be by its heading and kind alone. */
+export interface Glance {
+  readonly index: number;
+  readonly role: Meaning;
+  readonly probability: number;
+}
+
+/** Looks at headings and kinds only, each column for itself: enough to know which columns are worth reading. */
+export function glanceAtTable(
+  table: SourceTable,
+  stated: ReadonlyMap<number, StatedColumn>,
+): readonly Glance[] {
+  const read = readHeadings(table, stated);
+  return table.columns.map((_, index) => {
+    const facts = factsOf(table, read, index);
+    const list = restrict(hypothesesOf(facts), facts, stated.get(index));
+    const weights = new Map<Meaning, number>();
+    let sum = 0;
+    for (const h of list) {
+      const w = Math.exp(h.score - list[0].score);
+      weights.set(h.role, (weights.get(h.role) ?? 0) + w);
+      sum += w;
+    }
+    const [role, weight] = [...weights].reduce((a, b) => (b[1] > a[1] ? b : a));
+    return { index, role, probability: weight / sum };
+  });
+}

@@ -1,0 +1,116 @@
+import type { SourceTable } from "../formats/sourceTable.js";
+import { wordsOf } from "./foldedWords.js";
+import { meaningOf, partsOf } from "./lexicon.js";
+import type { NameEvidence } from "./nameEvidence.js";
+import { type Meaning, type Quantity, roleFacts } from "./roles.js";
+import type { Heading } from "./unitText.js";
+
+/** The meaning that the words of a heading and nothing else point to. */
+export function likeliest(name: NameEvidence): Meaning {
+  let best: Meaning = "other";
+  let high = Number.NEGATIVE_INFINITY;
+  for (const [role, score] of name.score) {
+    const s = score + Math.log(roleFacts[role].prior);
+    if (s > high) {
+      high = s;
+      best = role;
+    }
+  }
+  return best;
+}
+
+/** What the name of the file, and headings of gains, say the log is about: it helps set and actual values that name no
+ * quantity. */
+export function contextOf(table: SourceTable, names: readonly NameEvidence[]): Quantity | undefined {
+  const counts = new Map<Quantity, number>();
+  const file =
+    table.path
+      .split(/[\\/]/)
+      .at(-1)
+      ?.replace(/\.\w+(#|$)/g, " ") ?? "";
+  const told = [
+    ...wordsOf(file).flatMap((w) => partsOf(w) ?? [w]),
+    ...names.filter((n) => n.namesOther).flatMap((n) => n.told),
+  ];
+  for (const word of told) {
+    for (const a of meaningOf(word)?.alternatives ?? []) {
+      if (a.weight < 0.85 || (a.quantity !== "speed" && a.quantity !== "position" && a.quantity !== "torque"))
+        continue;
+      counts.set(a.quantity, (counts.get(a.quantity) ?? 0) + 1);
+    }
+  }
+  const order = [...counts].sort((a, b) => b[1] - a[1]);
+  return order.length === 1 || (order.length > 1 && order[0][1] > order[1][1]) ? order[0][0] : undefined;
+}
+
+/** The one motion that a table measures: a set value that names no quantity is of it more often than of anything
+ * else. */
+export function onlyMeasured(names: readonly NameEvidence[]): Quantity | undefined {
+  const motions = new Set<Quantity>();
+  for (const n of names) {
+    if (!n.namesQuantity || n.openQuantity || n.side === "command") continue;
+    const { quantity } = roleFacts[likeliest(n)];
+    if (quantity === "speed" || quantity === "position") motions.add(quantity);
+  }
+  return motions.size === 1 ? [...motions][0] : undefined;
+}
+
+/** A set value of whatever a loop controls, and no output that is handed on to an amplifier. */
+export function isSetPoint({ openQuantity, side, score }: NameEvidence): boolean {
+  const of = (role: Meaning): number => score.get(role) ?? 0;
+  const least = Math.min(of("speedCommand"), of("positionCommand"));
+  return openQuantity && side === "command" && Math.max(of("duty"), of("voltageCommand")) < least - 1;
+}
+
+/** How much more likely a set or actual value without a quantity is of the one that the log is about (log likelihood
+ * ratio; judgement). */
+const contextWeight = 2.2;
+
+/** A name without a quantity is likelier of the one that the log is about. */
+export function withContext(name: NameEvidence, context: Quantity | undefined): NameEvidence {
+  if (context === undefined || !name.openQuantity) return name;
+  const score = new Map(name.score);
+  for (const [role, s] of score) if (roleFacts[role].quantity === context) score.set(role, s + contextWeight);
+  return { ...name, score };
+}
+
+/** How much rarer a command by its bare name is in a table that marks another one (log likelihood ratio; judgement). */
+const markedElsewhere = -1;
+
+/**
+ * Who calls one command `target` calls no other by the bare name of its quantity; outputs of a loop are called so all
+ * the same. Nor does who logs a command and its answer leave both without a mark: two `speed` are two measurements.
+ */
+export function unmarked(name: NameEvidence, marksCommands: boolean): NameEvidence {
+  if (!marksCommands || !name.namesQuantity || name.side !== undefined) return name;
+  const score = new Map(name.score);
+  for (const role of ["speedCommand", "positionCommand", "currentCommand"] as const)
+    score.set(role, (score.get(role) ?? 0) + markedElsewhere);
+  return { ...name, score };
+}
+
+const ofSpread = /(^| )(min|minimum|max|maximum|std|stdev|sigma|peak|pp)( |$)/;
+/** How much rarer the spread of a signal is a channel beside its mean (log likelihood ratio; judgement). */
+const spreadBesideMean = -4;
+
+/** `i_min` and `i_max` beside `i_avg` tell how far a signal went between two rows; the mean is the signal. */
+export function besideMean(name: NameEvidence, words: string, all: readonly string[]): NameEvidence {
+  const plain = wordsOf(words).join(" ");
+  if (!ofSpread.test(plain)) return name;
+  const siblings = ["avg", "mean", "average", "mittel"].map((m) => plain.replace(ofSpread, `$1${m}$3`));
+  if (!all.some((other) => siblings.includes(wordsOf(other).join(" ")))) return name;
+  const score = new Map(name.score);
+  for (const [role, s] of score) if (role !== "other") score.set(role, s + spreadBesideMean);
+  return { ...name, score };
+}
+
+/** A bare set or actual value beside a motion that another column names is as often of something else: a
+ * current. */
+export function besideNamedMotion(headings: readonly Heading[], names: NameEvidence[]): void {
+  const motion = names.map(
+    (n) => n.namesQuantity && !n.bareSide && n.side !== "command" && /^(speed|position)$/.test(likeliest(n)),
+  );
+  for (const [i, n] of names.entries())
+    if (n.bareSide && headings[i].unit === undefined && motion.some((m, k) => m && k !== i))
+      names[i] = { ...n, besideNamed: true };
+}

@@ -1,0 +1,166 @@
+import type { SourceTable } from "../formats/sourceTable.js";
+import { wordsOf } from "./foldedWords.js";
+import { meaningOf } from "./lexicon.js";
+import type { Quantity } from "./roles.js";
+import { xOfPairs } from "./timeBases.js";
+
+/** The X of every pair of X and Y is a time, and the Y what the pair is named for. */
+export function withoutXY(words: readonly string[], table: SourceTable): readonly string[] {
+  const pairs = xOfPairs(table.columns.map((c) => c.name));
+  return words.map((w, k) => (pairs.has(k) ? "time" : (pairs.get(k - 1) ?? w)));
+}
+
+/** The words of headings, where what a letter or a word means shows in those beside it: rewritten so that they say
+ * it. */
+export function wordsBesideOthers(words: readonly string[]): readonly string[] {
+  return [
+    pairedByLetter,
+    setByW,
+    jointsByName,
+    byConvention,
+    besideQ,
+    ofArmature,
+    presentOrAmperes,
+    termsOfController,
+  ].reduce((told, rule) => rule(told), words);
+}
+
+/**
+ * Letters of the usual block diagram of control, where a table uses them: `w`, `x`, `y` for set point, controlled and
+ * manipulated variable (IEC 60050-351 as used in German, from memory) against `r`, `y`, `u`. What a letter means shows
+ * in those beside it.
+ */
+function byConvention(words: readonly string[]): readonly string[] {
+  const has = (letter: string): boolean => words.some((w) => w.trim().toLowerCase() === letter);
+  const meant = new Map<string, string>();
+  if (has("w") && has("x") && has("y") && !has("u") && !has("r"))
+    for (const [letter, term] of [
+      ["w", "setpoint"],
+      ["x", "input"],
+      ["y", "output"],
+    ])
+      meant.set(letter, term);
+  if (has("u") && (has("r") || has("e") || has("y")) && !has("v") && !has("i")) meant.set("u", "ucontrol");
+  // The three terms of a controller: `P`, `I`, `D`, or `p_out`, `i_out`, `d_out`.
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  return words.map((w, k) => {
+    const letter = plain[k].split(" ").find((l) => /^[pid]$/.test(l));
+    const of = (l: string): string => plain[k].replace(new RegExp(`(^| )${letter}( |$)`), `$1${l}$2`);
+    if (letter !== undefined && [..."pid"].every((l) => plain.includes(of(l)))) return `${letter}term`;
+    return meant.get(w.trim().toLowerCase()) ?? w;
+  });
+}
+
+/**
+ * `speedr` beside `speed`, `iq_c` beside `iq`, `tpos` beside `pos`: a letter for reference, command, set or target value. Where the same name also has the other side of a pair of left and right, or
+ * another phase, the letter tells those apart.
+ */
+function pairedByLetter(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  const there = new Set(plain);
+  return words.map((w, i) => {
+    for (const [letters, others, of] of letterPairs) {
+      for (const letter of letters) {
+        const stem = of(plain[i], letter);
+        if (stem === undefined || stem.length < 2 || !there.has(stem) || !speaksOfMotion(stem)) continue;
+        const taken = (l: string): boolean => l !== letter && plain.some((p) => of(p, l) === stem);
+        if (![...others].some(taken)) return `${stem} setpoint`;
+      }
+    }
+    return w;
+  });
+}
+
+/**
+ * `i_w` beside `i`, `n_w` beside `n`: the letter of the set point in block diagrams (IEC 60050-351, as used in German and
+ * Polish, from memory), where no other phase is there.
+ */
+function setByW(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  return words.map((w, k) => {
+    const stem = /^([inmsx]|phi|theta|omega) ?w$/.exec(plain[k])?.[1];
+    if (stem === undefined || !plain.some((p) => p === stem || p === `${stem} x` || p === `${stem}x`))
+      return w;
+    const phases = plain.some((p) => /^[a-z]+ ?[uvabc]$/.test(p) && p.startsWith(stem));
+    return phases ? w : `${stem} setpoint`;
+  });
+}
+
+type Stem = (heading: string, letter: string) => string | undefined;
+
+const behind: Stem = (heading, letter) =>
+  heading.endsWith(letter) ? heading.slice(0, -1).trimEnd() : undefined;
+const before: Stem = (heading, letter) =>
+  heading.startsWith(letter) ? heading.slice(1).trimStart() : undefined;
+/** Letters of a command, letters that show the pair to be another one, and where they stand. */
+const letterPairs: readonly (readonly [string, string, Stem])[] = [
+  ["rcst", "labduvw", behind],
+  ["rct", "lmab", before],
+];
+
+function speaksOfMotion(stem: string): boolean {
+  const last = stem.split(" ").map((w) => meaningOf(w));
+  return last.some((m) =>
+    m?.alternatives.some((a) => a.weight >= 0.75 && pairable.has(a.quantity ?? "other")),
+  );
+}
+
+const pairable: ReadonlySet<Quantity> = new Set(["speed", "position", "current", "torque"]);
+
+/** Beside `iq`, an `id` is the current of the direct axis and no number of anything. */
+function besideQ(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  const q = words.findIndex((_, i) => /(^| )i ?q( |$)/.test(plain[i]));
+  // A machine of five phases has a current of phase D.
+  if (q < 0 || plain.some((w) => /(^| )i ?e( |$)/.test(w))) return words;
+  const several = plain.filter((w) => /(^| )i ?d( |$)/.test(w)).length > 1;
+  const alike = (w: string): boolean => !several || /I/.test(w) === /I/.test(words[q]);
+  return words.map((w, i) =>
+    /(^| )i ?d( |$)/.test(plain[i]) && alike(w) ? plain[i].replace(/(^| )i ?d( |$)/, "$1d current$2") : w,
+  );
+}
+
+/**
+ * `CURRENT` beside a `DESIRED` that names no quantity either is as often the present value of the same thing: both are then open, and the numbers tell.
+ */
+function presentOrAmperes(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) =>
+    wordsOf(w)
+      .filter((word) => !/^([a-z]|\d+)$/.test(word))
+      .join(" "),
+  );
+  const desired = plain.some((w) => /^(desired|target|goal|setpoint|reference|ref|commanded)$/.test(w));
+  if (!desired || plain.some((w) => /\b(actual|measured|iq|amps?)\b/.test(w))) return words;
+  return words.map((w, i) => (plain[i] === "current" ? w.replace(/current/i, "presentvalue") : w));
+}
+
+/** `out_fb` beside `out_ff`: the parts of a controller's output from feedback and feedforward, and no measurement. */
+function termsOfController(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  return words.map((w, i) => {
+    const other = plain[i].replace(/(^| )fb( |$)/, "$1ff$2");
+    return other !== plain[i] && plain.includes(other) ? other : w;
+  });
+}
+
+/**
+ * `roll/position`, `wrist_pitch_velocity`: joints are called after the axis they turn about. The attitude of a vehicle is
+ * called `roll` alone, or has a rate; it has no position, velocity or effort.
+ */
+function jointsByName(words: readonly string[]): readonly string[] {
+  return words.map((w) => {
+    const plain = wordsOf(w).join(" ");
+    const joint = /(^| )(position|pos|velocity|vel|effort|torque|joint|motor|servo)( |$)/.test(plain);
+    return joint && /(^| )(roll|pitch|yaw)( |$)/.test(plain)
+      ? plain.replace(/(^| )(roll|pitch|yaw)(?= |$)/g, "$1").trim()
+      : w;
+  });
+}
+
+/** An `ia` beside the voltage of an armature (`ua`), and without another phase, is the current of the armature. */
+function ofArmature(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  if (plain.some((w) => /(^| )[iuv] ?[bc]( |$)|(^| )i ?[uvw]( |$)/.test(w))) return words;
+  if (!plain.some((w) => /^[uv] ?a$|armature|anker|induit|indotto|armadura|rotor/.test(w))) return words;
+  return words.map((w, i) => (/^i ?a$/.test(plain[i]) ? plain[i].replace(/^i ?a$/, "armature current") : w));
+}
