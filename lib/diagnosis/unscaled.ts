@@ -13,15 +13,18 @@ type Channels = Partial<Record<ChannelRole, Channel>>;
 /** What is assumed of a scale that nobody stated; a verdict must be the same at an eighth and at eight times of it
  * (common practice, no source). */
 const assumed = {
-  /** Radians for one count, for one unit of length, and for the largest speed or torque of a column. */
+  /** Radians for one count, and for the largest speed or torque of a column. */
   count: (2 * Math.PI) / 4096,
-  length: (2 * Math.PI) / 10,
   speed: 100,
   torque: 1,
   /** Noise of a speed that shows nothing else, rad/s. */
   noise: 0.2,
   factors: [1, 1 / 8, 8],
 };
+
+/** Units of length that one turn moves an axis by, as it is logged in: screws of a few millimetres, belts of some
+ * hundred; whoever logs in metres has wheels or belts (common practice, no source). */
+const lengthOfTurn: Readonly<Record<string, number>> = { um: 1e4, mm: 10, cm: 5, m: 0.2 };
 
 const commanded = new Set(["torque", "voltage", "duty", "speed", "position"]);
 
@@ -169,7 +172,9 @@ function byLargestSpeed(
 const part = (unit: string): number => (unit === "%" ? 0.01 : unit === "[ppth]" ? 0.001 : 1);
 
 const positionScale = ({ sourceUnit }: Channel): number =>
-  sourceUnit === "{count}" ? assumed.count : assumed.length;
+  sourceUnit === "{count}"
+    ? assumed.count
+    : (2 * Math.PI) / (lengthOfTurn[sourceUnit ?? ""] ?? lengthOfTurn.mm);
 
 function times(channel: Channel, factor: number): Channel {
   const counted = channel.sourceUnit === "{count}" ? { resolution: factor } : {};

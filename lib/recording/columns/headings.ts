@@ -1,3 +1,4 @@
+import { channelNumber } from "../formats/channelRemarks.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import { wordsOf } from "./foldedWords.js";
 import { phasesByHeading, trustOfLetter } from "./lettersAtEnd.js";
@@ -204,8 +205,9 @@ function speaksOfSpeed(name: NameEvidence): boolean {
 }
 
 function headingOf(table: SourceTable, i: number, name: string, stated: StatedColumn | undefined): Heading {
-  // A table without a heading may have labels of its channels all the same.
-  const text = table.nameless ? table.columns[i].label : name;
+  // A table without a heading, or with one that only numbers its channels, may have labels of them all the same.
+  const { label } = table.columns[i];
+  const text = table.nameless || (label !== undefined && channelNumber.test(name)) ? label : name;
   const found = text === undefined ? { words: "", plain: true } : splitHeading(text);
   const own = besideUnitsRow(found, text, table.columns[i].unit);
   const spelling =
@@ -216,8 +218,13 @@ function headingOf(table: SourceTable, i: number, name: string, stated: StatedCo
   return { words: own.words, unit, plain: true };
 }
 
-/** A row of units says more than a letter that may tell columns apart (`Channel A`). */
+/** A row of units says more than a letter that may tell columns apart (`Channel A`), and the scale of a probe more than
+ * its volts. */
 function besideUnitsRow(found: Heading, text: string | undefined, unit: string | undefined): Heading {
+  if (unit !== undefined && /^m?V$/.test(found.unit?.code ?? "")) {
+    const scaled = unitOfText(unit);
+    if (scaled?.scale !== undefined) return { ...found, unit: scaled, plain: true };
+  }
   if (found.plain || unit === undefined) return found;
   if (unitOfText(unit)?.code === found.unit?.code) return { ...found, plain: true };
   const channel = /^(ch|chan|channel|kanal|canal|voie|canale|input|eingang)$/i.test(found.words);

@@ -134,15 +134,20 @@ function sameWidth(a: Looked, b: Looked): boolean {
   return more.cells.length === fewer.cells.length + 1 && more.cells.at(-1) === "";
 }
 
-/** True when there is no word where the others have numbers, and not much less in it than in them. */
+/** True when there is no word where the others have numbers alone, and not much less in it than in them. Of a checksum
+ * (`C8`, `06`) some cells look like words and others like numbers: a word more says nothing there. */
 function agrees(line: Looked, others: readonly Looked[]): boolean {
-  const numeric = numericColumns([...others]);
+  const numeric = numericColumns(others, strayWords);
   if (line.kinds.some((kind, k) => kind === "word" && numeric[k])) return false;
   const filled = others.map((o) => o.numbers).sort((a, b) => a - b)[others.length >> 1];
   return line.numbers >= 0.34 * filled;
 }
 
-function numericColumns(rows: readonly Looked[]): boolean[] {
+/** Largest share of words in a column that is one of numbers all the same: a remark, an overflow. */
+const strayWords = 0.1;
+
+/** Columns that hold numbers or stamps: more of them than words, or words up to a share alone. */
+function numericColumns(rows: readonly Looked[], most = 0.5): boolean[] {
   const width = Math.max(...rows.map((r) => r.cells.length));
   return Array.from({ length: width }, (_, k) => {
     let numbers = 0;
@@ -151,7 +156,7 @@ function numericColumns(rows: readonly Looked[]): boolean[] {
       if (r.kinds[k] === "number" || r.kinds[k] === "stamp") numbers += 1;
       else if (r.kinds[k] === "word") words += 1;
     }
-    return numbers > words;
+    return numbers > words && words <= most * (numbers + words);
   });
 }
 

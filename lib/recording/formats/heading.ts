@@ -1,9 +1,11 @@
 import { unitCode } from "../../units/unitCode.js";
 import { unitInWords } from "../columns/tables/unitWords.js";
 import { cellKind } from "./cells.js";
+import { channelNumber } from "./channelRemarks.js";
 import { joinedWords } from "./joinedWords.js";
 import { splitLine } from "./lines.js";
-import { scaleIn } from "./scaleIn.js";
+import { scaleIn, scalesInRemarks } from "./scaleIn.js";
+import { unitsByPlace } from "./unitsByPlace.js";
 
 /** Names and units of columns as the lines above the first row give them. */
 export interface Heading {
@@ -132,9 +134,6 @@ function pairedHeading(above: readonly LineAbove[], fields: number): Heading | u
 
 const timeUnitKeys = /^(horizontal|x|h|time)[ _-]?(units?|einheit(en)?|unités?|unidad(es)?)$/i;
 
-/** A heading that only numbers its channels. */
-const channelNumber = /^(ch|chan|channel|kanal|canal|voie|trace|input|通道)?[ _-]?([A-H]|\d{1,2})$/i;
-
 /** Labels and units of the channels of an oscilloscope that stand in lines of a key above a heading without any
  * (`Vertical Units,A,A`), one for every column behind the time; a label names a channel that only has a number. */
 function withUnitsAbove(given: Heading, above: readonly LineAbove[], delimiter: string): Heading {
@@ -179,14 +178,19 @@ function scaleOf(lines: readonly (readonly string[])[], column: number): string 
 
 /** A heading whose volts are those of a probe or a shunt that a line above gives the scale of. */
 function withScales(heading: Heading, above: readonly LineAbove[], fields: number): Heading {
-  const lines = above
-    .slice(0, heading.top)
-    .map((l) => l.cells)
-    .filter((cells) => cells.length === fields);
-  const scales = heading.names.map((_, k) => (k === 0 ? undefined : scaleOf(lines, k)));
+  const remarks = above.slice(0, heading.top);
+  const lines = remarks.map((l) => l.cells).filter((cells) => cells.length === fields);
+  const said = scalesInRemarks(
+    heading.names,
+    remarks.map((l) => l.text),
+  );
+  const scales = heading.names.map((_, k) => (k === 0 ? undefined : (scaleOf(lines, k) ?? said[k])));
   if (scales.every((s) => s === undefined)) return heading;
   const units = heading.names.map((_, k) => {
     const own = heading.units?.[k] ?? "";
+    // Volts that stand in the heading itself are those of the probe as well.
+    const named = /[[(](m?V|volts?)[\])]\s*$/i.test(heading.names[k]);
+    if (own === "" && !named && said[k] === scales[k] && said[k] !== undefined) return own;
     return own === "" || /^m?V(olts?)?$/i.test(bareUnit(own)) ? (scales[k] ?? own) : own;
   });
   return { ...heading, units };
@@ -253,8 +257,16 @@ function namedHeading(
     return { names: first.cells, units: second.cells, settings: [], top: second.at };
   if (second !== undefined && first.cells.every((c) => c === "" || dataType.test(c)) && isNames(second.cells))
     return { names: second.cells, settings: [], top: second.at };
-  if (isNames(first.cells)) return { names: first.cells, settings: [], top: first.at };
-  return undefined;
+  if (!isNames(first.cells)) return undefined;
+  // Of columns of fixed width only some may have a unit.
+  const below = delimiter === " " ? above[first.at + 1] : undefined;
+  const units = below && unitsByPlace(above[first.at].text, below.text, isUnit);
+  return {
+    names: first.cells,
+    ...(units?.length === first.cells.length ? { units } : {}),
+    settings: [],
+    top: first.at,
+  };
 }
 
 /**

@@ -2,6 +2,7 @@ import { visible } from "../../units/text.js";
 import type { Finding } from "../types.js";
 import { type Block, blocksOf, titleOf } from "./blocks.js";
 import { cellKind } from "./cells.js";
+import { labelsOfChannels } from "./channelRemarks.js";
 import { hexColumns } from "./hexCells.js";
 import { type Lines, linesOfText } from "./lines.js";
 import { type TableOrigin, tableOfBlock } from "./memoryTable.js";
@@ -203,7 +204,10 @@ function toldOf(
   side: ReadonlySet<number>,
   channel: ReturnType<typeof channelSettings>,
 ): TableOrigin["told"] {
-  if (block.heading !== undefined) return undefined;
+  if (block.heading !== undefined) {
+    const labels = labelsOfChannels(block.heading.names, block.preamble);
+    return new Map(labels.flatMap((label, k) => (label === undefined ? [] : [[k, { label }] as const])));
+  }
   const values = Array.from({ length: block.fields }, (_, k) => k).filter((k) => !side.has(k));
   const known = channel.label ?? channel.unit;
   if (side.size === 0 && (known === undefined || values.length !== 2)) return undefined;

@@ -165,12 +165,14 @@ function syntheticCase(seed: number): Case {
   const offset =
     made.truth.offsetError + motor.polePairs * countingError(trace.counts, trace.truth.angle, perCount);
   // Where the shaft turns one way only, a constant load is friction: nothing in the log parts them.
-  let [least, most] = [0, 0];
-  for (const count of trace.counts) {
-    least = Math.min(least, (count - trace.counts[0]) * perCount);
-    most = Math.max(most, (count - trace.counts[0]) * perCount);
+  // The way turned in each sense counts, not where the shaft ends: one that goes and comes back has turned in both.
+  let [forth, back] = [0, 0];
+  for (let i = 1; i < trace.counts.length; i++) {
+    const way = trace.counts[i] - trace.counts[i - 1];
+    if (way > 0) forth += way;
+    else back -= way;
   }
-  const oneSense = least > -0.1 * most ? 1 : most < -0.1 * least ? -1 : 0;
+  const oneSense = back < 0.02 * forth ? 1 : forth < 0.02 * back ? -1 : 0;
   return {
     recording,
     truth: {

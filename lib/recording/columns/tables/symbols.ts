@@ -36,6 +36,8 @@ const controllerOutput: readonly SymbolMeaning[] = [
   { quantity: "duty", weight: 0.42 },
   { quantity: "voltage", side: "command", weight: 0.25 },
   { quantity: "current", side: "command", weight: 0.08 },
+  // What an inverter gives out is measured: its output current.
+  { quantity: "current", side: "measured", weight: 0.06 },
   { quantity: "speed", weight: 0.04 },
   { quantity: "other", weight: 0.05 },
 ];

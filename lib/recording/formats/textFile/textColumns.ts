@@ -1,4 +1,5 @@
 import { type StampForm, stampForm } from "../../columns/stamps.js";
+import { labelsOfChannels } from "../channelRemarks.js";
 import { isMissingText } from "../missingText.js";
 import type { ColumnKind, SourceColumn } from "../sourceTable.js";
 import { isNumberText, type TextDialect } from "../textDialect.js";
@@ -27,6 +28,7 @@ export interface TextTable {
 /** The columns of a table by its heading and first rows. */
 export function describeColumns(dialect: TextDialect): TextColumn[] {
   const { fields, names, units, rows, decimal, thousands } = dialect;
+  const labels = labelsOfChannels(names ?? [], dialect.preamble);
   const out: TextColumn[] = [];
   for (let k = 0; k < fields; k += 1) {
     const heading = names?.[k] ?? "";
@@ -52,6 +54,7 @@ export function describeColumns(dialect: TextDialect): TextColumn[] {
         ...(unitCell === undefined || unitCell === "" ? {} : { unit: unitCell, unitFrom: "units row" }),
         kind,
         samples: some.slice(0, 20),
+        ...(labels[k] === undefined ? {} : { label: labels[k] }),
       },
     });
   }

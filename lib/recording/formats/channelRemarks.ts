@@ -1,0 +1,56 @@
+/** A heading that only numbers its channel. */
+export const channelNumber = /^(ch|chan|channel|kanal|canal|voie|trace|input|通道)?[ _-]?([A-H]|\d{1,2})$/i;
+
+/** The word of a channel in a remark may be another than that of the heading: `Kanal 2` above `CH2`. */
+const words = "(?:ch|chan|channel|kanal|canal|voie|trace|input|通道)";
+
+/** Longest description of a channel; a longer text is a report. */
+const longest = 60;
+/** Remarks looked at, and the longest of them: patterns are tried on each for each channel. */
+const looked = { lines: 60, length: 400 };
+
+/** Words that say how a channel is measured and not what: no description by themselves. */
+const ofSetting =
+  /^(?:coupling|probe|volts?|millivolts?|scale|offset|position|bandwidth|limit|full|invert(?:ed)?|units?|div|source|channels?|delay|skew|range|impedance|meg|ohms?|on|off|auto|yes|no|none|true|false)$/i;
+
+/**
+ * What the lines above a table say of channels that its heading only numbers: `CH1 armature current, CH2 tacho`,
+ * `Kanal 2: Drehzahl`. Undefined for a column whose heading is a name of its own, and for one that no line describes.
+ *
+ * @param names headings of the columns
+ * @param remarks the lines above
+ * @example
+ * labelsOfChannels(["TIME", "CH1", "CH2"], ["CH1 motor current, CH2 tacho"]); // [undefined, "motor current", "tacho"]
+ */
+export function labelsOfChannels(
+  names: readonly string[],
+  remarks: readonly string[],
+): readonly (string | undefined)[] {
+  const few = remarks.slice(0, looked.lines).filter((r) => r.length <= looked.length);
+  const spelled = names.map((n) => {
+    const found = channelNumber.exec(n.trim());
+    // A bare number or letter stands for a channel where the word is beside it.
+    return found?.[1] === undefined ? undefined : `${words}[ _-]?0?${found[2]}`;
+  });
+  const others = spelled.filter((s) => s !== undefined).join("|");
+  if (others === "" || few.length === 0) return names.map(() => undefined);
+  return spelled.map((own) => {
+    if (own === undefined) return undefined;
+    const said = new RegExp(
+      `(?:^|[\\s,;#%(|"'])(?:${own})(?![\\w])\\s*(?:[:=,;\\t]|[-–—>]+)?\\s*(.+?)\\s*(?=[,;|\\t)"]|(?:\\s|\\band\\b)+(?:${others})(?!\\w)|$)`,
+      "iu",
+    );
+    for (const remark of few) {
+      const label = said.exec(remark)?.[1];
+      if (label !== undefined && describes(label, others)) return label;
+    }
+    return undefined;
+  });
+}
+
+/** A text of words, with more in it than how the channel is set. */
+function describes(text: string, channels: string): boolean {
+  if (text.length > longest || new RegExp(`^(?:${channels})$`, "i").test(text)) return false;
+  const said = text.match(/\p{L}{2,}/gu) ?? [];
+  return said.some((w) => w.length >= 3 && !ofSetting.test(w));
+}
