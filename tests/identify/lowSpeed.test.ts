@@ -17,6 +17,7 @@ function pointsOn(friction: (w: number) => number, error: number, seed: number):
     speed,
     speedError: 0,
     acceleration: 0,
+    accelerationError: 0,
     input: friction(speed) + error * normal(),
     inputError: error,
     across: 0,

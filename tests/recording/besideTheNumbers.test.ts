@@ -8,6 +8,7 @@ import { scaleIn } from "../../lib/recording/formats/scaleIn.js";
 import { unitsByPlace } from "../../lib/recording/formats/unitsByPlace.js";
 import { readRecordings } from "../../lib/recording/index.js";
 import type { Recording } from "../../lib/recording/types.js";
+import { runOf } from "../../lib/run/run.js";
 import { machines, runTrial } from "../corpus/rig.js";
 
 const folder = mkdtempSync(join(tmpdir(), "shaftwise-beside-"));
@@ -134,7 +135,7 @@ test("a linear axis in micrometres that is held is blocked, not undetermined", a
       (time[i] < 0.15 ? 0.02 * Math.sin(i) : 8 + 0.02 * Math.sin(i)).toFixed(3),
     ]),
   ]);
-  const [trial] = diagnose([{ recording: log }]).recordings[0].trials;
+  const [trial] = diagnose([{ recording: log, trials: runOf(log).trials }]).recordings[0].trials;
   expect(trial.kind).toBe("position");
   expect(trial.verdict).toBe("blocked");
 });

@@ -40,6 +40,7 @@ export function resistanceAtStandstill(
         speed: amperes.mean,
         speedError: amperes.standardError,
         acceleration: 0,
+        accelerationError: 0,
         input: volts.mean,
         inputError: volts.standardError,
         across: 0,

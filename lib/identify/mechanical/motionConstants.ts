@@ -173,10 +173,15 @@ class MotionRoutes {
     trajectory(s, fitted, kind, book);
     const first = pooled.regression.coefficients[pooled.at.first!];
     const perAcceleration = pooled.form === "input" ? first : 1 / first;
+    const firstError = pooled.regression.standardErrors[pooled.at.first!];
+    const perError = Math.abs((perAcceleration * firstError) / first);
     const load = loaded === null ? 0 : (frictionOverInput(loaded, "load")?.value ?? 0);
+    // A shaft that coasts slows down by less than a hundredth in a short look at it: how well the acceleration and what
+    // it takes are known is part of what is known of the friction there.
     const points = this.steadyPoints(s).map((q) => ({
       ...q,
       input: q.input - q.acceleration * perAcceleration - load,
+      inputError: Math.hypot(q.inputError, q.accelerationError * perAcceleration, q.acceleration * perError),
     }));
     steadyRoute(s, points, 2 * this.leastSpeed, kind, book);
   }

@@ -8,8 +8,9 @@ export interface SteadyPoint {
   readonly to: number;
   readonly speed: number;
   readonly speedError: number;
-  /** What little acceleration is left, rad/s2. */
+  /** What little acceleration is left, rad/s2, and its standard error. */
   readonly acceleration: number;
+  readonly accelerationError: number;
   readonly input: number;
   readonly inputError: number;
   /** Mean current across the torque-making one, A; 0 when it is not known apart. */
@@ -35,6 +36,7 @@ export function steadyPoints(
     const found = [2, 4, 8].map((part) => steadyEnd(signals, stretch, part)).find((run) => run !== null);
     if (!found) continue;
     const { from, to, speed, acceleration } = found;
+    const seconds = signals.time[to - 1] - signals.time[from];
     const m = meanEstimate(input.subarray(from, to));
     const w = meanEstimate(signals.motion.speed.subarray(from, to));
     points.push({
@@ -43,6 +45,7 @@ export function steadyPoints(
       speed,
       speedError: w.standardError,
       acceleration,
+      accelerationError: (slopeOverMean * aboutLine(signals, from, to, acceleration)) / seconds,
       input: m.mean,
       inputError: m.standardError,
       across: across === undefined ? 0 : meanEstimate(across.subarray(from, to)).mean,
@@ -52,6 +55,17 @@ export function steadyPoints(
     });
   }
   return points;
+}
+
+/** Standard error of the slope of a line over that of its mean, times its length: the root of twelve. */
+const slopeOverMean = Math.sqrt(12);
+
+/** Standard error of the mean speed about a line of the slope given: what cogging and noise leave, without the
+ * drift. */
+function aboutLine({ motion, time }: Signals, from: number, to: number, slope: number): number {
+  const rest = motion.speed.slice(from, to);
+  for (let i = 0; i < rest.length; i += 1) rest[i] -= slope * (time[from + i] - time[from]);
+  return meanEstimate(rest).standardError;
 }
 
 /** The last part (one half, one quarter...) of a stretch, when the shaft turns steadily there. */
