@@ -23,14 +23,14 @@ let loaded: Special | undefined;
 
 /** Loaded at first use: some hundred small files that nobody who only reads a recording should wait for. */
 function special(): Special {
-  const load = (name: keyof Special) => require(`@stdlib/math-base-special-${name}`);
+  // Spelled out, so that the bundler can see the names.
   loaded ??= {
-    betainc: load("betainc"),
-    betaincinv: load("betaincinv"),
-    gammainc: load("gammainc"),
-    gammaincinv: load("gammaincinv"),
-    erfc: load("erfc"),
-    erfcinv: load("erfcinv"),
+    betainc: require("@stdlib/math-base-special-betainc"),
+    betaincinv: require("@stdlib/math-base-special-betaincinv"),
+    gammainc: require("@stdlib/math-base-special-gammainc"),
+    gammaincinv: require("@stdlib/math-base-special-gammaincinv"),
+    erfc: require("@stdlib/math-base-special-erfc"),
+    erfcinv: require("@stdlib/math-base-special-erfcinv"),
   };
   return loaded;
 }
