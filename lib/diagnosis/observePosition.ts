@@ -152,6 +152,14 @@ function watchPosition(signals: TrialSignals, wanted: number, moves: boolean, pr
       text: `Blocked: a position change of ${size} deg was asked and the shaft stayed.`,
     };
   const rested = restsAtEnd(angle, travel);
+  if (moves && leftAgainst(command, angle, wanted))
+    return {
+      ...base,
+      behaviour: "runs-away",
+      verdict: "runaway",
+      confidence: 0.85,
+      text: `RUNAWAY: a position change of ${size} deg was asked, the shaft went the other way, ${short(degrees(travel))} deg, and did not come back when its command did${rested ? "; it rests there: the drive tripped, or a stop was met" : ""}.`,
+    };
   if (travel > 5 * wanted && Math.abs(error) > 2 * wanted && rested)
     return unseen(
       ["the unit of the position and of its command", "a trial that shows whether the drive still pressed"],
@@ -205,6 +213,25 @@ function watchPosition(signals: TrialSignals, wanted: number, moves: boolean, pr
     ["a longer position trial"],
     "The position neither followed its command nor stayed.",
     evidence,
+  );
+}
+
+/** How far against its command a shaft must be, in parts of what was asked, and how near to its beginning the command
+ * must have come back (judgement): a sign or a scale that is wrong would have come back with it. */
+const against = { left: 0.5, away: 1.5, back: 0.3 };
+
+/** The shaft began against its command, ended far away on that side, and stayed there while the command went back. */
+function leftAgainst(command: Float64Array, angle: Float64Array, wanted: number): boolean {
+  const asked = command.findIndex((v) => Math.abs(v - command[0]) > 0.5 * wanted);
+  if (asked < 0) return false;
+  const way = Math.sign(command[asked] - command[0]);
+  const left = angle.findIndex((v) => Math.abs(v - angle[0]) > against.left * wanted);
+  const last = command.length - Math.max(3, Math.round(command.length / 10));
+  return (
+    left >= 0 &&
+    way * (angle[left] - angle[0]) < 0 &&
+    way * (mean(angle, last) - angle[0]) < -against.away * wanted &&
+    Math.abs(mean(command, last) - command[0]) < against.back * wanted
   );
 }
 

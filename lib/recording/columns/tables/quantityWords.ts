@@ -490,7 +490,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
       "feuchte noise rssi ratio period idle " +
       "window age latency jitter loadfactor auslastung regen 回生 回生負荷率 負荷率 cosphi frequency freq " +
       "frequenz frequence qx qy qz qw " +
-      "override digital inposition part partno pterm iterm dterm ppart ipart dpart fieldcurrent " +
+      "override digital inposition inpos intarget ontarget attarget atspeed part partno pterm iterm dterm ppart ipart dpart fieldcurrent " +
       "fieldvoltage amcl pose heading odom slip",
   },
 };

@@ -1,0 +1,43 @@
+import { expect, test } from "vitest";
+import { diagnose } from "../../lib/diagnosis/index.js";
+import { type Columns, madeRecording } from "../house/madeRecording.js";
+
+const time = Float64Array.from({ length: 600 }, (_, i) => i * 1e-3);
+/** A move of 4 rad there and back, by a profile. */
+const command = time.map((t) =>
+  t < 0.1 ? 0 : t < 0.3 ? 20 * (t - 0.1) : t < 0.35 ? 4 : t < 0.45 ? Math.max(0, 4 - 40 * (t - 0.35)) : 0,
+);
+
+const judged = (position: Float64Array) => {
+  const columns: Columns = { positionCommand: command, position };
+  const [trial] = diagnose([{ recording: madeRecording(time, columns) }] as never).recordings[0].trials;
+  return trial;
+};
+
+/** Integrates an acceleration of the error of position, with friction, until it trips. */
+function driven(stiffness: number, trip = Number.POSITIVE_INFINITY): Float64Array {
+  const out = new Float64Array(time.length);
+  let [at, speed] = [0, 0];
+  for (let i = 1; i < time.length; i += 1) {
+    const error = command[i] - at;
+    const on = Math.abs(error) < trip;
+    const push = on ? Math.max(-2000, Math.min(2000, stiffness * error - 30 * speed)) : 0;
+    speed += 1e-3 * (push - (on ? 0 : 60 * speed));
+    at += 1e-3 * speed;
+    out[i] = at;
+  }
+  return out;
+}
+
+test("a shaft that goes against its position command and rests far away when the drive trips ran away", () => {
+  const position = driven(-400, 8);
+  expect(position.at(-1)).toBeLessThan(-6);
+  expect(judged(position).verdict).toBe("runaway");
+});
+
+test("a sign that is turned comes back with its command: no runaway", () => {
+  const right = driven(900);
+  expect(judged(right).verdict).toBe("tracking");
+  expect(judged(right.map((v) => -v)).verdict).not.toBe("runaway");
+  expect(judged(right.map((v) => -4.2 * v)).verdict).not.toBe("runaway");
+});
