@@ -6,9 +6,11 @@ import { usualLimits } from "../recording/limits/limits.js";
 import { ProcessPool } from "../recording/limits/processPool.js";
 import { inTurns, planReading, type ReadingPlan } from "../recording/readRecordings.js";
 import type { StageTold } from "../run/run.js";
+import { type ScaleDecision, sameDecision } from "../run/scaleDecision.js";
+import { byMotor, scalesOfSets } from "../run/setScales.js";
 import { type AnalysedJob, type AnalyseJobTask, analyseJob, cannotAnalyse } from "./analyseJob.js";
 import { type Analysis, conclude } from "./conclude.js";
-import type { Parts } from "./summary.js";
+import type { Parts, RunSummary } from "./summary.js";
 
 /** How `analyseFiles` reads and judges. */
 export interface AnalyseFilesOptions extends DiagnoseOptions {
@@ -47,12 +49,19 @@ export async function analyseFiles(
   return conclude(summaries, { ...options, problems: [...(options.problems ?? []), ...problems] });
 }
 
-/** The first half of `analyseFiles`: each recording by itself, for `conclude` to take together. */
+/** How `summariseFiles` reads, and which recordings it takes for one motor's. */
+export interface SummariseFilesOptions extends Omit<AnalyseFilesOptions, keyof DiagnoseOptions> {
+  /** Recordings of one motor, where they are told otherwise than by its name: their scales are decided together. */
+  readonly setsOf?: (summaries: readonly RunSummary[]) => Iterable<readonly [string, readonly RunSummary[]]>;
+}
+
+/** The first half of `analyseFiles`: each recording by itself, for `conclude` to take together; analysed again where
+ * the logs of its motor show together another scale than it does alone. */
 export async function summariseFiles(
   paths: readonly string[],
-  options: Omit<AnalyseFilesOptions, keyof DiagnoseOptions> = {},
+  options: SummariseFilesOptions = {},
 ): Promise<AnalysedJob> {
-  const { reading = {}, parts = {}, progress, told } = options;
+  const { reading = {}, parts = {}, progress, told, setsOf } = options;
   const plan = await planReading(paths, reading);
   const total = plan.jobs.length;
   let done = 0;
@@ -61,15 +70,21 @@ export async function summariseFiles(
     threads > 1
       ? startProcesses(threads, reading)
       : { analyse: (task: AnalyseJobTask) => analyseJob(task, told), width: plan.atOnce };
+  const analysed = (task: AnalyseJobTask): Promise<AnalysedJob> =>
+    workers
+      .analyse(task)
+      .catch((error) => ({ summaries: [], problems: [cannotAnalyse(task.job.files[0], error)] }));
   let files: AnalysedJob[];
   try {
     files = await inTurns(plan.jobs, workers.width, async (job) => {
-      const file = await workers
-        .analyse({ job, reading, parts })
-        .catch((error) => ({ summaries: [], problems: [cannotAnalyse(job.files[0], error)] }));
+      const file = await analysed({ job, reading, parts });
       done += 1;
       progress?.(done, total);
       return file;
+    });
+    const otherwise = [...scaledOtherwise(files, setsOf)];
+    await inTurns(otherwise, workers.width, async ([k, scales]) => {
+      files[k] = await analysed({ job: plan.jobs[k], reading, parts, scales });
     });
   } finally {
     await workers.close?.();
@@ -93,6 +108,39 @@ export async function diagnoseFiles(
   options: Omit<AnalyseFilesOptions, "parts"> = {},
 ): Promise<Diagnosis> {
   return (await analyseFiles(paths, options)).diagnosis;
+}
+
+/** Jobs with a recording whose motor's logs show together another scale than it does alone, each with what they show of
+ * its recordings. */
+function scaledOtherwise(
+  files: readonly AnalysedJob[],
+  setsOf: SummariseFilesOptions["setsOf"],
+): Map<number, (ScaleDecision | undefined)[]> {
+  const all = files.flatMap(({ summaries, places = [] }, file) =>
+    summaries.map((summary, k) => ({
+      file,
+      place: places[k],
+      summary,
+      motor: summary.read.recording.motor,
+      ordering: summary.read.recording.ordering,
+      evidence: summary.scale?.evidence,
+    })),
+  );
+  const named = new Map<RunSummary, string>();
+  for (const [name, set] of setsOf?.(all.map(({ summary }) => summary)) ?? [])
+    for (const summary of set) named.set(summary, name);
+  const decisions = setsOf
+    ? scalesOfSets(all, ({ summary, ordering }) => (ordering === undefined ? undefined : named.get(summary)))
+    : scalesOfSets(all, byMotor);
+  const out = new Map<number, (ScaleDecision | undefined)[]>();
+  for (const [k, { file, place, summary }] of all.entries()) {
+    const [decision, own] = [decisions[k], summary.scale?.decision];
+    if (decision === undefined || own === undefined || sameDecision(decision, own)) continue;
+    const scales = out.get(file) ?? [];
+    scales[place] = decision;
+    out.set(file, scales);
+  }
+  return out;
 }
 
 /** Threads that pay: none for a few files, nor for large ones, which are read one at a time for memory. */

@@ -3,9 +3,10 @@ import type { Limits } from "../recording/limits/limits.js";
 import { withinTime } from "../recording/limits/watchdog.js";
 import type { Finding } from "../recording/types.js";
 import type { Run, StageTold } from "../run/run.js";
+import { withSetScales } from "../run/setScales.js";
 import { cannotAnalyse } from "./analyseJob.js";
 import { type Analysis, conclude } from "./conclude.js";
-import { type Parts, type RunSummary, summarise } from "./summary.js";
+import { type Parts, summarise } from "./summary.js";
 
 /** How `analyseRuns` judges. */
 export interface AnalyseRunsOptions extends DiagnoseOptions {
@@ -25,7 +26,7 @@ export interface AnalyseRunsOptions extends DiagnoseOptions {
  * diagnosis.orderings.filter((order) => order.usable).map((order) => order.ordering); // => ["UVW"]
  */
 export function analyseRuns(runs: readonly Run[], options: AnalyseRunsOptions = {}): Analysis {
-  const summaries = runs.map((run, k) => {
+  const summaries = withSetScales(runs).map((run, k) => {
     if (options.told) run.told = options.told;
     const summary = summarise(run, options.parts);
     options.progress?.(k + 1, runs.length);
@@ -37,26 +38,40 @@ export function analyseRuns(runs: readonly Run[], options: AnalyseRunsOptions = 
 /**
  * The same with a limit of time for each run. One that takes longer is a problem, and is left out.
  *
- * @returns the analysis, and the runs that it is of, one for each of its recordings
+ * @returns the analysis, and the runs that it is of, one for each of its recordings: analysed anew where the set shows
+ *   another scale than the run by itself
  */
 export async function analyseRunsWithin(
   limits: Limits,
   runs: readonly Run[],
   options: AnalyseRunsOptions = {},
 ): Promise<{ readonly analysis: Analysis; readonly kept: readonly Run[] }> {
-  const summaries: RunSummary[] = [];
-  const kept: Run[] = [];
   const failed: Finding[] = [];
-  for (const [k, run] of runs.entries()) {
-    if (options.told) run.told = options.told;
-    try {
-      summaries.push(await withinTime(limits, async () => summarise(run, options.parts)));
-      kept.push(run);
-    } catch (error) {
-      failed.push(cannotAnalyse(run.path, error));
+  /** The runs whose work came to its end in time, each with what it gave. */
+  const within = async <T>(
+    some: readonly Run[],
+    work: (run: Run) => T,
+    done?: (k: number) => void,
+  ): Promise<[Run, T][]> => {
+    const out: [Run, T][] = [];
+    for (const [k, run] of some.entries()) {
+      if (options.told) run.told = options.told;
+      try {
+        out.push([run, await withinTime(limits, async () => work(run))]);
+      } catch (error) {
+        failed.push(cannotAnalyse(run.path, error));
+      }
+      done?.(k);
     }
-    options.progress?.(k + 1, runs.length);
-  }
+    return out;
+  };
+  const scaled = (await within(runs, (run) => run.scaleEvidence)).map(([run]) => run);
+  const analysed = await within(
+    withSetScales(scaled),
+    (run) => summarise(run, options.parts),
+    (k) => options.progress?.(k + 1, scaled.length),
+  );
+  const [kept, summaries] = [analysed.map(([run]) => run), analysed.map(([, summary]) => summary)];
   const problems = [...(options.problems ?? []), ...failed];
   return { analysis: conclude(summaries, { ...options, problems }), kept };
 }

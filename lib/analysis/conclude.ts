@@ -36,7 +36,7 @@ export function conclude(summaries: readonly RunSummary[], options: DiagnoseOpti
   return {
     diagnosis,
     problems: diagnosis.problems,
-    recordings: summaries.map(({ read: _, constants, ...rest }, k) => {
+    recordings: summaries.map(({ read: _, scale: __, constants, ...rest }, k) => {
       const verdicts = diagnosis.recordings[k];
       return { ...rest, verdicts, ...(constants ? { constants: withFactor(constants, verdicts) } : {}) };
     }),

@@ -7,6 +7,8 @@ import { readRun } from "../diagnosis/readRun.js";
 import { type Constants, constantsOf, type StepOfTrial, stepsOf } from "../identify/index.js";
 import { type Assumption, assumptionsOf } from "../recording/assumptions.js";
 import type { Run } from "../run/run.js";
+import type { ScaleDecision } from "../run/scaleDecision.js";
+import type { ScaleEvidence } from "../run/scaleEvidence.js";
 import type { TrialSignals } from "../run/trialSignals.js";
 
 /** What is wanted of each run besides its verdicts. */
@@ -34,6 +36,8 @@ export interface RunSummary {
   readonly constants?: Constants;
   readonly steps?: readonly FittedStep[];
   readonly loop?: RecordingLoop;
+  /** What the log says of its scales, and what was decided by it alone or given. */
+  readonly scale?: { readonly evidence: ScaleEvidence | undefined; readonly decision: ScaleDecision };
 }
 
 /** Takes all that is wanted out of a run. */
@@ -46,6 +50,7 @@ export function summarise(run: Run, parts: Parts = {}): RunSummary {
     ...(parts.constants ? { constants: constantsOf(run) } : {}),
     ...(parts.steps ? { steps: stepsOf(run).map(withoutSamples) } : {}),
     ...(loop ? { loop } : {}),
+    scale: { evidence: run.scaleEvidence, decision: run.scale },
   };
 }
 

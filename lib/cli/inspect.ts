@@ -2,6 +2,7 @@ import { equalFindings, findingText } from "../recording/findingText.js";
 import { type Limits, usualLimits } from "../recording/limits/limits.js";
 import type { LeftOver } from "../recording/segments/cutTrials.js";
 import type { Finding, Recording, Trial } from "../recording/types.js";
+import type { Run } from "../run/run.js";
 import { unitText } from "../units/forPeople.js";
 import { jsonText, visible } from "../units/text.js";
 import { columnTable } from "./columnTable.js";
@@ -130,17 +131,23 @@ async function inspectAll(
   limits: Limits,
   show: (done: number) => void,
 ): Promise<{ readonly inspections: readonly Inspection[]; readonly failed: readonly Finding[] }> {
-  const [{ cannotAnalyse }, { healthBounds }, { withinTime }, { Run }, { channelQuality, siUnits }] =
-    await Promise.all([
-      import("../analysis/analyseJob.js"),
-      import("../diagnosis/healthBounds.js"),
-      import("../recording/limits/watchdog.js"),
-      import("../run/run.js"),
-      import("../recording/index.js"),
-    ]);
-  const look = async (recording: Recording): Promise<Inspection> => {
-    const run = new Run(recording);
-    const { time } = run;
+  const [
+    { cannotAnalyse },
+    { healthBounds },
+    { withinTime },
+    { Run },
+    { withSetScales },
+    { channelQuality, siUnits },
+  ] = await Promise.all([
+    import("../analysis/analyseJob.js"),
+    import("../diagnosis/healthBounds.js"),
+    import("../recording/limits/watchdog.js"),
+    import("../run/run.js"),
+    import("../run/setScales.js"),
+    import("../recording/index.js"),
+  ]);
+  const look = async (run: Run): Promise<Inspection> => {
+    const { time, logged: recording } = run;
     // Nothing is held against time where there is none.
     const rows = recording.clock === "rows";
     const other = asJudged.get(recording.path);
@@ -175,14 +182,34 @@ async function inspectAll(
   };
   const inspections: Inspection[] = [];
   const failed: Finding[] = [];
-  for (const [k, recording] of recordings.entries()) {
-    show(k);
-    try {
-      inspections.push(await withinTime(limits, () => look(recording)));
-    } catch (error) {
-      failed.push(cannotAnalyse(recording.path, error));
-    }
-  }
+  const scaled: Run[] = [];
+  const within = async (some: readonly Run[], work: (run: Run) => Promise<void>): Promise<void> => {
+    for (const run of some)
+      try {
+        await withinTime(limits, () => work(run));
+      } catch (error) {
+        failed.push(cannotAnalyse(run.path, error));
+      }
+  };
+  await within(
+    recordings.map((recording) => new Run(recording)),
+    async (run) => {
+      show(scaled.length);
+      // Without a clock there is no speed from a position.
+      if (run.logged.clock !== "rows") void run.scaleEvidence;
+      scaled.push(run);
+    },
+  );
+  const clocked = (run: Run): boolean => run.logged.clock !== "rows";
+  const together = withSetScales(scaled.filter(clocked));
+  let next = 0;
+  await within(
+    scaled.map((run) => (clocked(run) ? together[next++] : run)),
+    async (run) => {
+      show(inspections.length);
+      inspections.push(await look(run));
+    },
+  );
   return { inspections, failed };
 }
 

@@ -19,7 +19,10 @@ export async function readCustomer(
   const files = filesOf(path);
   const folders =
     files.length === 1 && files[0] === path ? files : [...new Set(files.map((file) => dirname(file)))];
-  const { summaries, problems: said } = await summariseFiles(folders, { reading });
+  const { summaries, problems: said } = await summariseFiles(folders, {
+    reading,
+    setsOf: (all) => groupsOf(all, path),
+  });
   const spoken = new Set([
     ...summaries.map(({ read }) => read.recording.path),
     ...said.map(({ file }) => file ?? ""),

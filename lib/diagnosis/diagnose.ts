@@ -1,5 +1,6 @@
 import type { Recording, Trial } from "../recording/types.js";
 import { runOf } from "../run/run.js";
+import { withSetScales } from "../run/setScales.js";
 import { adviceFor } from "./advice.js";
 import { fieldOrientedProbability } from "./driveKind.js";
 import type { JudgedRecording, ReadRecording } from "./judged.js";
@@ -35,7 +36,7 @@ export function judgeTrial(recording: Recording, trial: Trial, options: Diagnose
  */
 export function diagnose(inputs: readonly DiagnosisInput[], options: DiagnoseOptions = {}): Diagnosis {
   return diagnoseRead(
-    inputs.map(({ recording, trials }) => readRun(runOf(recording, trials))),
+    withSetScales(inputs.map(({ recording, trials }) => runOf(recording, trials))).map(readRun),
     options,
   );
 }

@@ -360,13 +360,30 @@ export function witnessFindings(recording: Recording, shaft: Shaft | undefined):
 }
 
 /** The finding for a factor between speed and position that nothing explains surely. */
-export function scaleFindings(recording: Recording, { unresolved }: Corrections): Finding[] {
+export function scaleFindings(
+  recording: Recording,
+  { unresolved, overReference, fromSet }: Corrections,
+): Finding[] {
+  if (overReference !== undefined)
+    return [
+      {
+        severity: "error",
+        code: "speed-factor",
+        message: `the measured speed is ${Number(overReference.toPrecision(4))} times its reference in other logs of this motor, wherever that is held`,
+        value: overReference,
+        unit: "1",
+        meaning: "state the unit of both columns and the encoder's lines",
+        file: recording.path,
+        column: recording.channels.speed?.name,
+      },
+    ];
   if (unresolved === undefined) return [];
+  const tells = fromSet ? " in other logs of this motor, and none tells" : ", and the log does not tell";
   return [
     {
       severity: "error",
       code: unresolved < 0 ? "scale-and-sign-open" : "scale-open",
-      message: `speed and position differ by a factor of ${Number(unresolved.toPrecision(4))}, and the log does not tell which of the two is right`,
+      message: `speed and position differ by a factor of ${Number(unresolved.toPrecision(4))}${tells} which of the two is right`,
       value: unresolved,
       unit: "1",
       meaning: "state the unit of both columns and the encoder's lines",

@@ -17,6 +17,8 @@ import {
   speedWithoutSign,
   withoutSignFinding,
 } from "./magnitudes.js";
+import { decideScales, type ScaleDecision, sameDecision } from "./scaleDecision.js";
+import { type ScaleEvidence, scaleEvidence } from "./scaleEvidence.js";
 import { type Shaft, shaftOf } from "./shaft.js";
 import { type Shifted, shiftedChannels, without } from "./shifted.js";
 import { TrialView } from "./trialView.js";
@@ -43,13 +45,18 @@ export class Run {
   readonly logged: Recording;
   readonly #memory = new Map<string, unknown>();
   readonly #given: readonly Trial[] | undefined;
+  readonly #scale: ScaleDecision | undefined;
   /** Told of the work on this run as it goes: what is being done, and how many of how many parts are done. */
   told: StageTold | undefined;
 
-  /** @param trials the trials, where they are known; else the recording is cut into them */
-  constructor(recording: Recording, trials?: readonly Trial[]) {
+  /**
+   * @param trials the trials, where they are known; else the recording is cut into them
+   * @param scale what the logs of its motor show together of its scales; else it is decided by this one
+   */
+  constructor(recording: Recording, trials?: readonly Trial[], scale?: ScaleDecision) {
     this.logged = recording;
     this.#given = trials;
+    this.#scale = scale;
   }
 
   /** The value kept under a key, worked out the first time. */
@@ -63,10 +70,34 @@ export class Run {
     return this.once("exchanged", () => exchangedIn(this.logged));
   }
 
+  /** What it says of the scales of its speed and position, for the logs of its motor to be decided together. */
+  get scaleEvidence(): ScaleEvidence | undefined {
+    return this.once("scale evidence", () =>
+      scaleEvidence(without(this.exchanged.recording, this.shifted.leftOut)),
+    );
+  }
+
+  /** What is decided of its scales. */
+  get scale(): ScaleDecision {
+    return this.once("scale", () => {
+      const { scaleEvidence: evidence } = this;
+      return this.#scale ?? (evidence ? decideScales([evidence])[0] : { kind: "none" });
+    });
+  }
+
+  /** This run, or its recording analysed anew where the scale is decided otherwise than by it alone; a run whose set
+   * has decided stays as it is. */
+  withScale(scale: ScaleDecision | undefined): Run {
+    if (scale === undefined || this.#scale !== undefined || sameDecision(scale, this.scale)) return this;
+    const anew = new Run(this.logged, this.#given, scale);
+    anew.told = this.told;
+    return anew;
+  }
+
   /** Channels whose unit was off by a known factor, and what was done. */
   get corrections(): Corrections {
     return this.once("corrections", () =>
-      correctionsOf(without(this.exchanged.recording, this.shifted.leftOut)),
+      correctionsOf(without(this.exchanged.recording, this.shifted.leftOut), this.scale),
     );
   }
 
@@ -202,11 +233,13 @@ export class Run {
     return this.once("checks", () => {
       const witness = witnessFindings(this.recording, this.shaft);
       const corrected = this.corrections.corrections.length > 0 || this.corrections.unresolved !== undefined;
+      const speedCorrected = this.corrections.corrections.some(({ role }) => role === "speed");
       const seen = crossChecks(without(this.exchanged.recording, this.shifted.leftOut))
         .filter(
           (f) =>
             (f.code !== "position-stuck" || witness.length === 0) &&
-            (f.code !== "speed-factor" || !corrected),
+            (f.code !== "speed-factor" || !corrected) &&
+            (f.code !== "speed-implausible" || !speedCorrected),
         )
         // A factor that nothing corrects or explains: one of the two channels does not keep its count or its scale.
         .map((f) =>

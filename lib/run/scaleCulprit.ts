@@ -1,8 +1,6 @@
-import { largest } from "../numeric/series/largest.js";
 import type { ScaleMistake } from "../recording/checks/speedAgainstPosition.js";
 import type { Recording } from "../recording/types.js";
 import { revPerMinute } from "../units/revPerMinute.js";
-import { agrees, answeredPart } from "./answeredPart.js";
 
 /** What speaks for the speed being off rather than the position, as the natural logarithm of the odds. */
 interface Says {
@@ -32,12 +30,13 @@ const says: Readonly<Record<ScaleMistake["mistake"], Says>> = {
 
 /** Only stated pole pairs name their factor surely. */
 const statedPairs = 2.5;
-/** The command goes with the position and not with the speed: two against one. */
-const againstCommand = 4;
 /** One unit was declared, the other only assumed. */
 const assumedUnit = 3;
+
+/** The command goes with the position and not with the speed: two against one. */
+export const againstCommand = 4;
 /** Odds below which it stays open which of the two is wrong: four to one. */
-const enough = Math.log(4);
+export const enough = Math.log(4);
 
 /** Speeds of shafts, rev/min, and how seldom the fastest motion of a log is above: dental drills and turbochargers end
  * near 400,000, machines of research at a million (from memory, no source looked up). */
@@ -47,31 +46,24 @@ const fast: readonly (readonly [above: number, says: number])[] = [
   [3e4, -1.5],
 ];
 
-/** How likely a shaft is to have turned so fast, as a logarithm, beside an ordinary speed. */
-function speedSays(radiansPerSecond: number): number {
+/** How likely a shaft is to have turned so fast, rad/s, as a logarithm, beside an ordinary speed. */
+export function speedSays(radiansPerSecond: number): number {
   const perMinute = revPerMinute(radiansPerSecond);
   return fast.find(([above]) => perMinute > above)?.[1] ?? 0;
 }
 
-/** For each mistake that a recording may hold the channel whose scale it spoils; undefined where it may be either. */
-export function scaleCulprit(
-  recording: Recording,
-): (mistake: ScaleMistake) => "speed" | "position" | undefined {
-  const { channels } = recording;
+/** What a mistake and the stated facts of a recording say of which channel is off by it, and what a followed command
+ * takes away. */
+export function mistakeSays(
+  { channels, findings, machine, drive }: Recording,
+  { mistake, factor }: ScaleMistake,
+): { readonly says: number; readonly follows: number } {
   const assumed = (role: "speed" | "position"): boolean =>
-    recording.findings.some((f) => f.code === "unit-assumed" && f.column === channels[role]?.name);
-  const stated = recording.machine.polePairs ?? recording.drive.polePairs;
-  const answered = answeredPart(recording, "speed", "speedCommand");
-  const top = channels.speed === undefined ? 0 : largest(channels.speed.data);
-  const guessed =
-    assumed("speed") === assumed("position") ? 0 : assumed("speed") ? assumedUnit : -assumedUnit;
-  return ({ mistake, factor }) => {
-    const own = says[mistake];
-    let odds = channels.position?.sourceUnit === "{count}" ? own.counted : own.angle;
-    if (mistake === "pole-pairs" && stated !== undefined) odds += factor > 1 ? statedPairs : -statedPairs;
-    if (answered !== undefined && Math.abs(answered / factor - 1) < agrees) odds += againstCommand;
-    else if (answered !== undefined && Math.abs(answered - 1) < agrees) odds += own.follows;
-    odds += guessed + speedSays(top / factor) - speedSays(top);
-    return odds >= enough ? "speed" : odds <= -enough ? "position" : undefined;
-  };
+    findings.some((f) => f.code === "unit-assumed" && f.column === channels[role]?.name);
+  const stated = machine.polePairs ?? drive.polePairs;
+  const own = says[mistake];
+  let odds = channels.position?.sourceUnit === "{count}" ? own.counted : own.angle;
+  if (mistake === "pole-pairs" && stated !== undefined) odds += factor > 1 ? statedPairs : -statedPairs;
+  if (assumed("speed") !== assumed("position")) odds += assumed("speed") ? assumedUnit : -assumedUnit;
+  return { says: odds, follows: own.follows };
 }

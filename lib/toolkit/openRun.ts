@@ -16,6 +16,13 @@ import { OpenLoop } from "./openLoop.js";
 import { type OpenStep, stepsThatShow } from "./openStep.js";
 import { constantsThatShow, type ShownConstants } from "./shownConstants.js";
 
+/** What the runs opened together make of one of them. */
+interface Among {
+  /** Its analysis, with the scales that all logs of its motor show. */
+  readonly run: () => Run;
+  readonly verdicts: () => RecordingVerdict;
+}
+
 /**
  * One recorded run with everything known of it: its trials, what was noticed, constants, step responses and the speed
  * loop. Each is worked out when it is first asked for, and is the same wherever it appears. As the last value of a
@@ -26,28 +33,32 @@ import { constantsThatShow, type ShownConstants } from "./shownConstants.js";
  * run.trial("speed")?.speed("{rev}/min"); // Float64Array
  */
 export class OpenRun {
-  readonly #run: Run;
-  readonly #verdicts: (() => RecordingVerdict) | undefined;
+  readonly #logged: Recording;
+  readonly #among: Among | undefined;
   #steps: readonly OpenStep[] | undefined;
 
-  /** @param verdicts - what the diagnosis of all runs opened together says of this one */
-  constructor(recording: Recording, verdicts?: () => RecordingVerdict) {
-    this.#run = runOf(recording);
-    this.#verdicts = verdicts;
+  /** @param among - what the runs opened together make of this one */
+  constructor(recording: Recording, among?: Among) {
+    this.#logged = recording;
+    this.#among = among;
+  }
+
+  get #run(): Run {
+    return this.#among?.run() ?? runOf(this.#logged);
   }
 
   /** File it was read from. */
   get path(): string {
-    return this.#run.path;
+    return this.#logged.path;
   }
 
   /** Lead order, when stated. */
   get ordering(): Recording["ordering"] {
-    return this.#run.ordering;
+    return this.#logged.ordering;
   }
 
   get motor(): string | undefined {
-    return this.#run.motor;
+    return this.#logged.motor;
   }
 
   /** The analysis that all of this reads. */
@@ -84,7 +95,7 @@ export class OpenRun {
   constants(): ShownConstants {
     return this.#run.once("constants among their set", () => {
       const own = constantsOf(this.#run);
-      const verdicts = this.#verdicts?.();
+      const verdicts = this.#among?.verdicts();
       return constantsThatShow(verdicts ? withFactor(own, verdicts) : own);
     });
   }
@@ -112,7 +123,7 @@ export class OpenRun {
   /** Current, speed, angle over time with the trials marked, and their verdicts where this run was opened with
    * others. */
   chart(options: RecordingChartOptions = {}): Chart {
-    const trials = this.#verdicts?.().trials ?? this.#run.cut.trials;
+    const trials = this.#among?.verdicts().trials ?? this.#run.cut.trials;
     const measured = Object.keys(this.recording.channels) as ChannelRole[];
     const despiked = Object.fromEntries(
       measured.map((role) => [role, this.#run.channel(role)?.values] as const),

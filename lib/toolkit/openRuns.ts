@@ -11,6 +11,8 @@ import type { Finding, Recording } from "../recording/types.js";
 import { makeReport } from "../report/report.js";
 import { reportedParts, reportSource } from "../report/reportSource.js";
 import type { Report, ReportSource } from "../report/types.js";
+import { type Run, runOf } from "../run/run.js";
+import { withSetScales } from "../run/setScales.js";
 import { withCaption } from "./caption.js";
 import { Judgement } from "./judgement.js";
 import { OpenRun } from "./openRun.js";
@@ -30,14 +32,27 @@ export class Runs {
   readonly list: readonly OpenRun[];
   readonly problems: readonly Finding[];
   readonly #paths: readonly string[];
+  readonly #recordings: readonly Recording[];
+  #scaled: readonly Run[] | undefined;
   #judged: Judgement | undefined;
 
   constructor(recordings: readonly Recording[], problems: readonly Finding[], paths: readonly string[]) {
+    this.#recordings = recordings;
     this.list = recordings.map(
-      (recording, k) => new OpenRun(recording, () => this.diagnose().document.recordings[k]),
+      (recording, k) =>
+        new OpenRun(recording, {
+          run: () => this.#runs[k],
+          verdicts: () => this.diagnose().document.recordings[k],
+        }),
     );
     this.problems = problems;
     this.#paths = paths;
+  }
+
+  /** The analyses, with the scales that all logs of a motor show together. */
+  get #runs(): readonly Run[] {
+    this.#scaled ??= withSetScales(this.#recordings.map((recording) => runOf(recording)));
+    return this.#scaled;
   }
 
   /**

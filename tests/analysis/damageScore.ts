@@ -127,7 +127,8 @@ function wrong(now: Told, then: Told): string[] {
 const counts = { right: 0, told: 0, withheld: 0, silent: 0, toldYetWrong: 0 };
 const sounds = new Map<string, Told>();
 for (const reading of readings) sounds.set(reading.name, await told(reading, sound));
-for (const damage of chosen)
+for (const damage of chosen) {
+  const classes: string[] = [];
   for (const reading of readings) {
     const untouched = reading.logs.every(({ rows }) => {
       const changed = damage.change(rows);
@@ -152,10 +153,14 @@ for (const damage of chosen)
             ? "withheld"
             : "right";
     counts[class_] += 1;
+    const sureWrong = false_.some((f) => / (usable|[a-z]+(8[1-9]|9\d|100))$/.test(f));
+    classes.push(`${reading.name}=${class_}${sureWrong ? "!" : ""}${now.status === 3 ? "" : "(0)"}`);
     if (class_ === "silent" || class_ === "toldYetWrong")
       console.log(
         `${class_.padEnd(12)} ${reading.name.padEnd(20)} ${damage.name} | ${now.codes.join(" ") || "nothing"} | ${false_.slice(0, 5).join(", ")}${false_.length > 5 ? ` and ${false_.length - 5} more` : ""}`,
       );
   }
+  console.log(`# ${damage.name} | ${classes.join(" ")}`);
+}
 rmSync(home, { recursive: true, force: true });
 console.log(JSON.stringify(counts));

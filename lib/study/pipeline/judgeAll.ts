@@ -3,7 +3,7 @@ import { contentKey } from "./contentKey.js";
 import type { Journal } from "./journal.js";
 import type { Judges } from "./judgePool.js";
 import { RateClock, workOf } from "./rateClock.js";
-import { type FileResult, isFileResult } from "./recordingResult.js";
+import { type FileResult, isFileResult, type StudySettings } from "./recordingResult.js";
 import { StudyInterrupted, type StudyOptions } from "./studyOptions.js";
 import { WorkAhead } from "./workAhead.js";
 
@@ -14,12 +14,14 @@ export interface Work {
   readonly base: string;
   readonly journal: Journal;
   readonly judges: Judges;
+  /** In place of those of the judges. */
+  readonly settings?: StudySettings;
   readonly options: Pick<StudyOptions, "progress" | "signal" | "retryDead" | "judges">;
 }
 
 /** Where the results of all files are. */
 export interface Judged {
-  readonly keys: readonly string[];
+  readonly keys: string[];
   readonly reused: number;
   /** Results of files that could not be opened: they have no content to be known by, so no journal line. */
   readonly unread: ReadonlyMap<string, FileResult>;
@@ -174,7 +176,7 @@ class Judging {
     alone: boolean,
     changed: () => boolean,
   ): Promise<"kept" | "changed" | "stopped"> {
-    const { journal, judges, options } = this.work;
+    const { journal, judges, options, settings } = this.work;
     const work = workOf(bytesOf(path));
     this.#atWork += work;
     let release = () => {};
@@ -185,7 +187,7 @@ class Judging {
       if (unfinished.alone >= mostEnds && !options.retryDead) result = endsStudies(unfinished.alone);
       else {
         if (options.judges === undefined) journal.begin(key, alone);
-        result = await judges.judge({ path, key });
+        result = await judges.judge({ path, key, ...(settings ? { settings } : {}) });
       }
       if (options.signal?.aborted) return "stopped";
       if (changed()) return "changed"; // while it was read

@@ -4,7 +4,7 @@ import { summarise } from "../../analysis/summary.js";
 import { readRecordings } from "../../recording/readRecordings.js";
 import { Run } from "../../run/run.js";
 import { describedFile } from "./describedFile.js";
-import { readingOf } from "./readingSettings.js";
+import { readingOf, scalesOf } from "./readingSettings.js";
 import type { JudgedRecording, JudgeFile, Triple } from "./recordingResult.js";
 import { type StudyConstant, studyConstants } from "./studyConstants.js";
 import { trialResult, tripleOf } from "./trialResults.js";
@@ -20,10 +20,11 @@ export const judge: JudgeFile = async (path, settings) => {
     return { recordings: [], reason: said?.message ?? "no recording was found in the file" };
   }
   const { about } = await describedFile(path);
+  const scales = scalesOf(settings);
   return {
     recordings: recordings.map((recording, i) => {
       const part = recordings.length === 1 ? null : (recording.title ?? recording.motor ?? String(i + 1));
-      return { ...judgeRun(new Run(recording)), part, about };
+      return { ...judgeRun(new Run(recording, undefined, scales[i])), part, about };
     }),
     reason: null,
   };
@@ -55,6 +56,11 @@ function judgeRun(run: Run): JudgedRecording {
     trials: verdicts.trials.map(trialResult),
     constants: kept,
     findings: [...new Set(findings)].sort(),
-    ...(run.ordering === undefined ? {} : { read: encodeRead(summarise(run).read) }),
+    ...(run.ordering === undefined ? {} : { read: encodeRead(summarise(run).read), ...scaleOf(run) }),
   };
+}
+
+/** What its set needs of it for their scales to be decided together; nothing where it does not hold two. */
+function scaleOf({ scaleEvidence: evidence, scale: decision }: Run): Pick<JudgedRecording, "scale"> {
+  return evidence === undefined ? {} : { scale: { evidence, decision } };
 }

@@ -20,5 +20,6 @@ export function judgeTogether(members: readonly JudgedRecording[]): JudgedRecord
     ...withVerdicts(one, recordings[k].verdicts, summaries[k].read.measured !== undefined),
     // What it was judged by is not needed any more, and is most of it.
     read: undefined,
+    scale: undefined,
   }));
 }

@@ -1,4 +1,6 @@
 import { dirname } from "node:path";
+import { type ScaleDecision, sameDecision } from "../../run/scaleDecision.js";
+import { scalesOfSets } from "../../run/setScales.js";
 import type { AboutTable } from "./aboutTable.js";
 import { collectGarbage } from "./collectGarbage.js";
 import { FolderNames } from "./folderNames.js";
@@ -34,6 +36,8 @@ export class MotorSets {
   /** Verdicts of recordings that come later in the list, kept until then. */
   readonly #waiting: WaitingRecordings;
   #judged = 0;
+  /** Sets in which a log is in doubt about its scales. */
+  readonly #doubtful = new Set<string>();
   #judgeTogether: typeof judgeTogether | undefined;
   readonly #names: FolderNames;
 
@@ -64,6 +68,7 @@ export class MotorSets {
         if (key === undefined) return;
         const list = this.#sets.get(key) ?? this.#lists.begin();
         this.#sets.set(key, list);
+        if (one.scale && isDoubtful(one.scale)) this.#doubtful.add(key);
         const order = orders.indexOf(one.ordering ?? "");
         this.#lists.add(list, [file, recording, order < 0 ? orders.push(one.ordering ?? "") - 1 : order]);
       });
@@ -74,6 +79,30 @@ export class MotorSets {
         (key.startsWith("folder ") && commonest(this.#lists.rows(list)) > mostOfAnOrder)
       )
         this.#sets.delete(key);
+  }
+
+  /**
+   * Files with a recording whose set shows another scale than it does by itself, and what is decided of each recording
+   * of the file. To be asked before the first of `judged`.
+   */
+  otherScales(): Map<number, (ScaleDecision | undefined)[]> {
+    const out = new Map<number, (ScaleDecision | undefined)[]>();
+    for (const key of this.#doubtful) {
+      const list = this.#sets.get(key);
+      if (list === undefined) continue;
+      const logs = this.#lists.rows(list).map(([file, recording]) => {
+        const { evidence, decision } = this.resultOf(file)?.recordings[recording]?.scale ?? {};
+        return { file, recording, own: decision, evidence };
+      });
+      scalesOfSets(logs, () => "one motor").forEach((decision, k) => {
+        const { file, recording, own } = logs[k];
+        if (decision === undefined || own === undefined || sameDecision(decision, own)) return;
+        const scales = out.get(file) ?? [];
+        scales[recording] = decision;
+        out.set(file, scales);
+      });
+    }
+    return out;
   }
 
   /** The result of a file, its recordings judged with the others of their motors. Files are asked for in the order of
@@ -134,6 +163,10 @@ export class MotorSets {
 
 /** A number of its own for each place: no file holds so many recordings. */
 const placeNumber = ({ file, recording }: Place): number => file * 2 ** 22 + recording;
+
+/** Whether what a log says of its scales may concern the others of its motor. */
+const isDoubtful = ({ evidence, decision }: NonNullable<JudgedRecording["scale"]>): boolean =>
+  decision.kind !== "none" || evidence.overReference !== undefined;
 
 /** How often the commonest lead order occurs. */
 function commonest(rows: readonly (readonly number[])[]): number {

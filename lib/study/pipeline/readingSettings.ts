@@ -1,8 +1,11 @@
 import type { ReadOptions } from "../../recording/columns/readOptions.js";
+import type { ScaleDecision } from "../../run/scaleDecision.js";
 import type { StudySettings } from "./recordingResult.js";
 
 /** The setting of a study that holds what was stated about its files. */
 const name = "reading";
+/** That of one file which holds what its motor's logs show together of its scales. */
+const scalesName = "scales";
 
 /**
  * Settings of a study whose files are read with these options. Limits are no part of them: they change no result.
@@ -30,4 +33,19 @@ export function readingOf(settings: StudySettings): ReadOptions {
     end: end ?? Number.POSITIVE_INFINITY,
   }));
   return kinds === undefined ? reading : { ...reading, kinds };
+}
+
+/** What is decided of the scale of each recording of a file, in their order. */
+export type FileScales = readonly (ScaleDecision | undefined)[];
+
+/** Settings with what is decided of the scales of one file. */
+export function withScales(settings: StudySettings, scales: FileScales): StudySettings {
+  return { ...settings, [scalesName]: JSON.stringify(Array.from(scales, (one) => one ?? null)) };
+}
+
+/** The reverse; empty where each recording decides for itself. */
+export function scalesOf(settings: StudySettings): FileScales {
+  const said = settings[scalesName];
+  if (typeof said !== "string") return [];
+  return (JSON.parse(said) as (ScaleDecision | null)[]).map((one) => one ?? undefined);
 }

@@ -1,3 +1,5 @@
+import type { ScaleDecision } from "../../run/scaleDecision.js";
+import type { ScaleEvidence } from "../../run/scaleEvidence.js";
 import type { AboutRecording } from "./describedFile.js";
 import type { StudyConstant } from "./studyConstants.js";
 
@@ -36,6 +38,8 @@ export interface JudgedRecording {
   /** What the recording gave by itself, as text, for its motor's orders to be judged together; where it states its
    * order. */
   readonly read?: string;
+  /** What the log says of its scales, for those of its motor to be decided together, and what was decided of it. */
+  readonly scale?: { readonly evidence: ScaleEvidence; readonly decision: ScaleDecision };
 }
 
 /** What became of one file: judged recordings, or the reason why not. Plain JSON. */
@@ -84,7 +88,9 @@ function isJudgedRecording(value: unknown): boolean {
     [value.about.temperature, value.about.hours].every((v) => v === undefined || typeof v === "number") &&
     Array.isArray(value.findings) &&
     value.findings.every((code) => typeof code === "string") &&
-    (value.read === undefined || typeof value.read === "string")
+    (value.read === undefined || typeof value.read === "string") &&
+    (value.scale === undefined ||
+      (isPlain(value.scale) && isPlain(value.scale.evidence) && isPlain(value.scale.decision)))
   );
 }
 

@@ -9,6 +9,7 @@ import { settingsKey } from "./contentKey.js";
 import { hasJournal, Journal } from "./journal.js";
 import { type Judged, judgeAll } from "./judgeAll.js";
 import { type Judges, judgePool, ownJob } from "./judgePool.js";
+import { judgeScales } from "./judgeScales.js";
 import { LineFiles } from "./lineFiles.js";
 import { listRecordings } from "./listRecordings.js";
 import { MotorSets } from "./motorSets.js";
@@ -38,6 +39,7 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
   let lock: StudyLock | undefined;
   let judges: Judges | undefined;
   let journal: Journal | undefined;
+  let sets: MotorSets | undefined;
   try {
     output = await OutputFolder.open(out, { inputs, alone: true, isOurs: isOfStudy(out) }).catch((error) => {
       throw beginning(out, error);
@@ -70,10 +72,18 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
         memory: options.memory,
       }));
     const judged = await judgeAll({ paths, base, journal, judges, options });
+    const resultOf = resultsOf(judged, journal);
+    const later = new LineFiles(await output.draft("later.staging"));
+    sets = await MotorSets.of(paths, resultOf, facts, later);
+    await judgeScales(sets.otherScales(), judged.keys, {
+      work: { paths, journal, judges, options: { ...options, progress: undefined } },
+      base: (own) => settingsKey(own, version, job),
+      settings,
+    });
     // Threads of our own are done: their memory is free before the tables are written.
     if (options.judges === undefined) await judges.close();
     lock.check();
-    const done = await finish(output, paths, judged, journal, { ...options, facts });
+    const done = await finish({ output, paths, judged, journal, sets, resultOf }, { ...options, facts });
     const report = {
       ...done,
       tables,
@@ -94,6 +104,7 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
     throw error;
   } finally {
     if (options.judges === undefined) await judges?.close();
+    sets?.close();
     try {
       journal?.close();
     } catch {
@@ -134,11 +145,27 @@ function isOfStudy(out: string): (path: string) => Promise<boolean> {
 /** Results after which what they left in memory is collected: all are gone through at once, and it would pile up. */
 const betweenCollections = 500;
 
+/** What the tables are written from. */
+interface Finished {
+  readonly output: OutputFolder;
+  readonly paths: readonly string[];
+  readonly judged: Judged;
+  readonly journal: Journal;
+  readonly sets: MotorSets;
+  readonly resultOf: (i: number) => FileResult | undefined;
+}
+
+/** The result of each file, from where it is kept. */
+function resultsOf({ keys, unread }: Judged, journal: Journal): Finished["resultOf"] {
+  let looked = 0;
+  return (i) => {
+    if (++looked % betweenCollections === 0) collectGarbage();
+    return unread.get(keys[i]) ?? journal.get(keys[i]);
+  };
+}
+
 async function finish(
-  output: OutputFolder,
-  paths: readonly string[],
-  { keys, reused, unread }: Judged,
-  journal: Journal,
+  { output, paths, judged: { keys, reused }, journal, sets, resultOf }: Finished,
   { version, settings = {}, facts }: StudyOptions & { readonly facts: AboutTable },
 ): Promise<Omit<StudyReport, "tables" | "unusedFacts" | "withoutFacts" | "ignoredColumns" | "takenColumns">> {
   const dead: string[] = [];
@@ -153,13 +180,6 @@ async function finish(
   let recordings = 0;
   let trials = 0;
   let failed = 0;
-  let looked = 0;
-  const resultOf = (i: number): FileResult | undefined => {
-    if (++looked % betweenCollections === 0) collectGarbage();
-    return unread.get(keys[i]) ?? journal.get(keys[i]);
-  };
-  const later = new LineFiles(await output.draft("later.staging"));
-  const sets = await MotorSets.of(paths, resultOf, facts, later);
   function* results() {
     for (let i = 0; i < paths.length; i++) {
       const key = keys[i];

@@ -65,14 +65,14 @@ export async function queueJudges(options: QueueOptions): Promise<Judges> {
 
   return {
     width: window,
-    judge: async ({ path, key }) => {
+    judge: async ({ path, key, settings: own = settings }) => {
       const known = await tasks.results.take(key);
       if (known !== undefined && known !== "malformed") return known;
       tasks.results.own();
       const absolute = resolve(path);
       inside(shared, absolute, path);
       const file = relative(shared, absolute).split(sep).join("/");
-      return await tasks.wait(`${study}-${key}`, { version, settings, path: file, key, results });
+      return await tasks.wait(`${study}-${key}`, { version, settings: own, path: file, key, results });
     },
     finished: () => tasks.results.remove(),
     close: async () => {
