@@ -96,8 +96,8 @@ function commandBeside(
 }
 
 /**
- * What is to be done about each log of one rig, in their order. Logs that show the same factor are decided together; one
- * that moved too little to show any takes over what the others show, unless one of them shows that the two agree.
+ * What is to be done about each log of one rig, in their order. Logs that show the same factor are decided together;
+ * one that moved too little to show any takes over what the others show, unless one of them shows that the two agree.
  *
  * @param logs what each log says, of one motor and with the same `rig`
  * @example
@@ -121,8 +121,8 @@ export function decideScales(logs: readonly ScaleEvidence[]): ScaleDecision[] {
   });
 }
 
-/** Where speed and position agree in all logs, and the speed settles at another factor than one of its reference in some
- * and at its reference in none, the scale of both is as doubtful in the others. */
+/** Where speed and position agree in all logs, and the speed settles at another factor than one of its reference in
+ * some and at its reference in none, the scale of both is as doubtful in the others. */
 function beyondReference(logs: readonly ScaleEvidence[], alone: readonly ScaleDecision[]): ScaleDecision[] {
   const ratio = logs.find(({ overReference }) => overReference !== undefined)?.overReference;
   if (ratio === undefined || logs.some(({ holds }) => holds)) return [...alone];
