@@ -58,6 +58,7 @@ export {
   crossChecks,
   cutTrials,
   type Finding,
+  type FindingAnswer,
   fromTable,
   type ReadOptions,
   type ReadResult,

@@ -14,6 +14,7 @@ export type {
   ColumnEvidence,
   ColumnUnderstanding,
   Finding,
+  FindingAnswer,
   Recording,
   RecordingSource,
   Step,

@@ -94,6 +94,22 @@ export interface Finding {
   readonly column?: string;
   /** What the columns were taken for, where a table was refused. */
   readonly understanding?: readonly ColumnUnderstanding[];
+  /** Options that answer what is asked, given together; absent where nothing is asked. */
+  readonly answers?: readonly FindingAnswer[];
+}
+
+/** An option of the command line that answers what a finding asks. */
+export interface FindingAnswer {
+  /** Its name, without dashes. */
+  readonly option: "map" | "unit" | "interval" | "lines" | "pole-pairs";
+  /** What it is said of: a role for `map`, a column for `unit`. */
+  readonly of?: string;
+  /** The answer: a column, a unit, a time, a number. */
+  readonly value: string;
+  /** Other roles that the column of `map` may as well have, the likeliest first. */
+  readonly or?: readonly string[];
+  /** The figure is nobody's but the person's: `value` only shows its form. */
+  readonly example?: true;
 }
 
 /**

@@ -6,8 +6,9 @@ import { unitText } from "../../units/forPeople.js";
 import { visible } from "../../units/text.js";
 import { unitTable } from "../../units/unitTable.js";
 import type { SourceTable } from "../formats/sourceTable.js";
-import { type Channel, type ChannelRole, type Finding, siUnits } from "../types.js";
-import { type Choice, quoted } from "./chooseChannels.js";
+import { type Channel, type ChannelRole, type Finding, type FindingAnswer, siUnits } from "../types.js";
+import { answerText, quoted, unitAnswer } from "./answers.js";
+import type { Choice } from "./chooseChannels.js";
 import { isAccelerationRole, roleFacts } from "./roles.js";
 import { crossedInMotion, wrapOf } from "./wrapOf.js";
 
@@ -31,8 +32,9 @@ interface Line {
 export interface Missing {
   readonly finding: Finding;
   readonly reason: string;
-  /** How the answer is given: by an option for all counts of an encoder, or by the unit of this column. */
-  readonly answer?: { readonly of: "encoder" | "column"; readonly option: string };
+  /** How the answer is given: by an option for all counts of an encoder, or by the unit of this column; the figure is
+   * an example. */
+  readonly answer?: FindingAnswer;
   /** What one turn of the shaft by hand would say of the encoder. */
   readonly oneTurn?: OneTurn;
 }
@@ -224,20 +226,24 @@ const examples: Readonly<Record<string, string>> = {
 function missingRating({ choice, table }: ColumnToConvert, role: ChannelRole, ratio: number): Missing {
   const column = table.columns[choice.index];
   const example = examples[roleFacts[role].quantity] ?? siUnits[role];
-  const option = `--unit ${quoted(table, choice.index)}="0.05 ${example}"`;
+  const answer = unitAnswer(table, choice.index, `0.05 ${example}`, true);
   return {
     reason: "percent of a rated value that is not stated",
-    answer: { of: "column", option },
+    answer,
     finding: {
       severity: "warning",
       code: "rating-missing",
       message: `the ${role} "${nameOf(table, choice.index)}" is in ${ratio === 0.01 ? "percent" : "thousandths"} of a rated value that is not stated`,
-      meaning: `the column is left out until then; say what one ${ratio === 0.01 ? "percent" : "thousandth"} is: ${option}`,
+      meaning: `the column is left out until then; say what one ${ratio === 0.01 ? "percent" : "thousandth"} is: ${answerText(answer)}`,
+      answers: [answer],
       file: table.path,
       column: column.name,
     },
   };
 }
+
+const linesAnswer: FindingAnswer = { option: "lines", value: "1024", example: true };
+const polePairsAnswer: FindingAnswer = { option: "pole-pairs", value: "4", example: true };
 
 const dutyScales = [
   1, 100, 127, 255, 400, 500, 511, 1000, 1023, 2000, 2047, 4095, 8191, 10_000, 16_383, 32_767, 65_535,
@@ -270,10 +276,11 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
   if (shaft && column.hall === true) {
     return {
       reason: "Hall steps without stated pole pairs",
-      answer: { of: "encoder", option: "--pole-pairs <pole pairs>" },
+      answer: polePairsAnswer,
       finding: {
         severity: "warning",
         code: "lines-missing",
+        answers: [polePairsAnswer],
         message: `"${name}" counts steps of Hall signals, six in an electrical turn, but the pole pairs are not stated`,
         meaning:
           "state them (machine.polePairs in the descriptor, or --pole-pairs): only its sign and shape are used until then",
@@ -287,11 +294,12 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
     const oneTurn = what === "position" ? ifOneTurn(raw) : undefined;
     return {
       reason: "counts without stated encoder lines",
-      answer: { of: "encoder", option: "--lines <encoder lines>" },
+      answer: linesAnswer,
       ...(oneTurn === undefined ? {} : { oneTurn }),
       finding: {
         severity: "warning",
         code: "lines-missing",
+        answers: [linesAnswer],
         message: `the ${what} "${name}" is in ${unit === "{count}" ? "counts" : "counts per time"}, but the encoder's lines are not stated`,
         meaning: `state them (encoder.lines in the descriptor, or --lines): the ${what} is left out until then`,
         file: table.path,
@@ -299,15 +307,17 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
       },
     };
   }
-  const option = `--unit ${quoted(table, choice.index)}="0.01 ${examples[quantity] ?? siUnits[role]}${middleOf(raw)}"`;
+  const scale = `0.01 ${examples[quantity] ?? siUnits[role]}${middleOf(raw)}`;
+  const answer = unitAnswer(table, choice.index, scale, true);
   return {
     reason: "counts of a converter whose scale is not stated",
-    answer: { of: "column", option },
+    answer,
     finding: {
       severity: "warning",
       code: "scale-missing",
       message: `the ${role} "${name}" is in counts of a converter whose scale is not stated`,
-      meaning: `the column is left out until then; say what one count is: ${option}`,
+      meaning: `the column is left out until then; say what one count is: ${answerText(answer)}`,
+      answers: [answer],
       file: table.path,
       column: column.name,
     },

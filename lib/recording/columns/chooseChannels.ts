@@ -1,6 +1,7 @@
 import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
-import type { ColumnUnderstanding, Finding } from "../types.js";
+import type { ColumnUnderstanding, Finding, FindingAnswer } from "../types.js";
+import { answersText, answerText, mapAnswer, unitAnswer } from "./answers.js";
 import { nameEvidence } from "./nameEvidence.js";
 import { probabilityOfUse } from "./roleProbability.js";
 import { type ColumnRole, isAccelerationRole, isChannelRole, type Meaning, roleFacts } from "./roles.js";
@@ -91,7 +92,7 @@ export function chooseChannels(
         severity: "warning",
         code: "role-twice",
         message: `both "${keptName}" and "${nameOf(table, left.index)}" could be ${role}; the first was taken`,
-        meaning: `say which is meant with --map ${role}=${quoted(table, left.index)}`,
+        meaning: `say which is meant with ${answerText(mapAnswer(table, left.index, role))}`,
         file: table.path,
         column: table.columns[left.index].name,
       });
@@ -137,14 +138,16 @@ export function inVolts(
   });
   if (open.length === 0) return undefined;
   const few = open.slice(0, 4);
-  const option = ({ index, role }: ColumnUnderstanding): string =>
-    `--unit "${nameOf(table, index).replace(/"/g, '\\"')}=${perVolt[roleFacts[role as ColumnRole].quantity]}"`;
+  const answers = few.map(({ index, role }) =>
+    unitAnswer(table, index, perVolt[roleFacts[role as ColumnRole].quantity], true),
+  );
   return {
     severity: "warning",
     code: "scale-needed",
     message: `${few.map((c) => `"${nameOf(table, c.index)}" (${c.role})`).join(", ")}${open.length > few.length ? ` and ${open.length - few.length} more` : ""} ${open.length === 1 ? "is" : "are"} in volts, as a probe or an analogue output gives them`,
-    meaning: `say how many volts one ampere, newton metre or turn a minute is, for instance ${few.map(option).join(" ")}`,
+    meaning: `say how many volts one ampere, newton metre or turn a minute is, for instance ${answersText(answers)}`,
     file: table.path,
+    answers,
   };
 }
 
@@ -246,14 +249,18 @@ function nameOf(table: SourceTable, index: number): string {
   return table.nameless || name.trim() === "" ? `#${index + 1}` : visible(name, 60);
 }
 
-/** A column as an option takes it. */
-export function quoted(table: SourceTable, index: number): string {
-  const name = nameOf(table, index);
-  return /^[\w#.-]+$/.test(name) ? name : `"${name.replace(/"/g, '\\"')}"`;
-}
-
 /** A chance below which a role is not even proposed. */
 const askedFrom = 0.21;
+
+/** A role that is less likely than this is not named as the other one (judgement). */
+const namedFrom = 0.1;
+
+/** What else a column may be that is no matter of another column. */
+export function otherRoles({ role, runnerUp }: ColumnUnderstanding, asked: string): readonly string[] {
+  const next = asked === role ? runnerUp : undefined;
+  const chance = next?.probability ?? 0;
+  return next?.role !== undefined && isChannelRole(next.role) && chance >= namedFrom ? [next.role] : [];
+}
 
 /** What is not sure and would matter, as one finding with the options that settle it; undefined when everything is
  * sure. */
@@ -262,7 +269,7 @@ export function doubts(
   columns: readonly ColumnUnderstanding[],
   stated: ReadonlyMap<number, StatedColumn>,
 ): Finding | undefined {
-  const open: { role: Meaning; motor: string | undefined; text: string; option: string }[] = [];
+  const open: { role: Meaning; motor: string | undefined; text: string; answer: FindingAnswer }[] = [];
   for (const c of columns) {
     if (stated.get(c.index)?.role !== undefined || stated.get(c.index)?.ignored) continue;
     const kind = table.columns[c.index].kind;
@@ -285,16 +292,18 @@ export function doubts(
       role,
       motor: c.motor,
       text: `"${nameOf(table, c.index)}" (${guess === "other" ? "no channel" : guess} ${percent(c.probability)}${c.runnerUp === undefined ? "" : `, ${next === "other" ? "no channel" : next} ${percent(c.runnerUp.probability)}`})`,
-      option: `--map ${role}=${quoted(table, c.index)}`,
+      answer: mapAnswer(table, c.index, role, otherRoles(c, role)),
     });
   }
   if (open.length === 0) return undefined;
   const few = open.slice(0, 4);
+  const answers = few.map(({ answer }) => answer);
   return {
     severity: "note",
     code: "columns-doubtful",
     message: `it is not sure what ${few.map((o) => o.text).join(", ")}${open.length > few.length ? ` and ${open.length - few.length} more` : ""} ${open.length === 1 ? "holds" : "hold"}`,
-    meaning: `if it is so: ${few.map((o) => o.option).join(" ")}; else name another role, or leave a column out with --ignore`,
+    meaning: `if it is so: ${answersText(answers)}; else name another role, or leave a column out with --ignore`,
     file: table.path,
+    answers,
   };
 }

@@ -132,36 +132,35 @@ function roundCounts(turn: number, half: number, wrap: number | undefined): numb
 export async function intervalFromMotion(
   columns: readonly ColumnUnderstanding[],
   values: (index: number) => Float64Array | undefined,
-): Promise<string> {
+): Promise<string | undefined> {
   const pick = (role: string): ColumnUnderstanding | undefined =>
     columns.filter((c) => c.role === role && c.probability > 0.5 && c.unit !== undefined)[0];
   const position = pick("position");
   const speed = pick("speed");
   const [p, v] = [position && values(position.index), speed && values(speed.index)];
   if (position?.unit === undefined || speed?.unit === undefined || p === undefined || v === undefined)
-    return "";
+    return undefined;
   const angle = await conversion(position.unit, "rad").catch(() => undefined);
   const rate = await conversion(speed.unit, "rad/s").catch(() => undefined);
-  if (angle === undefined || rate === undefined) return "";
+  if (angle === undefined || rate === undefined) return undefined;
   const rows = Float64Array.from({ length: p.length }, (_, i) => i);
   const ratio = ratioToIntegral(
     p.map((x) => x * angle.factor),
     v.map((x) => x * rate.factor),
     rows,
   );
-  return ratio === undefined || !(ratio.low > 0) ? "" : intervalWords(ratio);
+  return ratio === undefined || !(ratio.low > 0) ? undefined : intervalText(ratio);
 }
 
-function intervalWords({ value, low, high }: Ratio): string {
+/** A time as `--interval` takes it. */
+function intervalText({ value, low, high }: Ratio): string {
   // A round time within the interval is what the logger was set to.
   const digits =
     [1, 2, 3].find((d) => Number(value.toPrecision(d)) >= low && Number(value.toPrecision(d)) <= high) ?? 3;
   const dt = Number(value.toPrecision(digits));
-  const text =
-    dt < 1e-3
-      ? `${Number((dt * 1e6).toPrecision(digits))}us`
-      : dt < 1
-        ? `${Number((dt * 1e3).toPrecision(digits))}ms`
-        : `${dt}`;
-  return `; position and speed agree at --interval ${text}`;
+  return dt < 1e-3
+    ? `${Number((dt * 1e6).toPrecision(digits))}us`
+    : dt < 1
+      ? `${Number((dt * 1e3).toPrecision(digits))}ms`
+      : `${dt}`;
 }

@@ -4,8 +4,9 @@ import { conversion } from "../../units/convert.js";
 import { visible } from "../../units/text.js";
 import { CannotRead, type SourceTable } from "../formats/sourceTable.js";
 import type { Finding } from "../types.js";
+import { quoted } from "./answers.js";
 import { scaled } from "./channelInSi.js";
-import { type Choice, quoted } from "./chooseChannels.js";
+import type { Choice } from "./chooseChannels.js";
 import { strayStamps } from "./strayStamps.js";
 import { wrapOf } from "./wrapOf.js";
 

@@ -67,14 +67,12 @@ export function guessed(open: Recording["open"], columns: readonly ColumnUnderst
   return out;
 }
 
-/** A command and the motion that answers it, in one unit. */
-export function tellsAnswer({
-  position,
-  positionCommand,
-  speed,
-  speedCommand,
-}: Recording["channels"]): boolean {
+/** A command and the motion that answers it: an effort, or a place or a speed in the unit of the motion. */
+export function tellsAnswer(channels: Recording["channels"]): boolean {
+  const { position, positionCommand, speed, speedCommand } = channels;
+  const effort = commandedEfforts.some((role) => channels[role] !== undefined);
   return (
+    (effort && (position ?? speed) !== undefined) ||
     (position !== undefined && position.sourceUnit === positionCommand?.sourceUnit) ||
     (speed !== undefined && speed.sourceUnit === speedCommand?.sourceUnit)
   );

@@ -14,7 +14,7 @@ import { type ChannelsOfPart, channelsOfPart, type RunRows, runRows } from "./ch
 import { firstLineOf, type MotorColumns } from "./motorColumns.js";
 import { guessed, openColumns, tellsAnswer } from "./openColumns.js";
 import { orderOfPart } from "./orderOfPart.js";
-import { nothingUsable } from "./refusals.js";
+import { alsoAsking, nothingUsable } from "./refusals.js";
 import type { RowClock } from "./rowClock.js";
 import { dayOf, laterBy } from "./startOfRun.js";
 import { fromOrigin, statedTrials } from "./statedTrials.js";
@@ -135,8 +135,9 @@ function judgedWithout(
     Math.max(0, ...columns.filter((c) => c.role === role).map((c) => c.probability));
   const read = { ...found.unscaled, ...found.channels };
   const ways = [read, { ...guessed(open, columns), ...read }];
-  if (!ways.some((way) => judgedByOrder(way, rows.time.length, sureness))) throw refusal;
-  return noClock(refusal.finding, log.table);
+  const whole = alsoAsking(refusal, found.asked);
+  if (!ways.some((way) => judgedByOrder(way, rows.time.length, sureness))) throw whole;
+  return noClock(whole.finding, log.table);
 }
 
 /** What was taken off the clock of a part, s. */

@@ -9,11 +9,12 @@ import { type Part, splitRows } from "../columns/splitRows.js";
 import { lettersOfNames } from "../factsFromNames.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import type { Finding, Recording } from "../types.js";
+import { channelsOfPart } from "./channelsOfPart.js";
 import { firstLineOf, type MotorColumns, motorColumns, valuesOf } from "./motorColumns.js";
 import { openPair } from "./openColumns.js";
 import { ordersMarked } from "./orderOfPart.js";
 import { type BesideLog, type MotorRuns, type RunRead, recordingOfPart } from "./recordingOfPart.js";
-import { noChannels, steadyPoints } from "./refusals.js";
+import { alsoAsking, noChannels, steadyPoints } from "./refusals.js";
 import { type RowClock, rowClock } from "./rowClock.js";
 import type { UnderstoodLog } from "./understoodLog.js";
 
@@ -32,16 +33,24 @@ export async function recordingsOfMotor(
   const common: Finding[] = [...beside.common, ...columns.chosen.findings];
   const clock = await rowClock(columns, beside.options, common);
   const mayPair = clock.refusal === undefined && openPair(columns);
-  refuseWithoutMotion(columns, clock, mayPair, beside.doubt);
-  const parts = partsOf(columns, clock, beside.options, common);
+  if (columns.channels.every((c) => isAccelerationRole(c.role)) && !mayPair)
+    throw clock.refusal !== undefined && columns.channels.length < 2
+      ? clock.refusal
+      : noChannels(log, beside.doubt);
   const inferredLines = await linesOf(columns, clock, beside, common);
+  const stated = statedUnits(log.table, beside, inferredLines);
+  if (clock.refusal !== undefined && (columns.channels.length < 2 || steadyPoints(log) !== undefined)) {
+    const every = { time: clock.axis.seconds, of: (values: Float64Array) => values };
+    throw alsoAsking(clock.refusal, (await channelsOfPart(columns, every, stated, [])).asked);
+  }
+  const parts = partsOf(columns, clock, beside.options, common);
   const leadLetters = [
     ...(beside.options.leadLetters ?? []),
     ...lettersOfNames(parts.map(({ title, label }) => `${title ?? ""} ${label}`)),
   ];
   const motorRuns: MotorRuns = {
     ...{ columns, clock, beside, common, mayPair, leadLetters },
-    stated: statedUnits(log.table, beside, inferredLines),
+    stated,
     several: parts.length > 1,
   };
   const recordings: RunRead[] = [];
@@ -54,16 +63,6 @@ export async function recordingsOfMotor(
   const told = runsLeftOut(leftOut, recordings.length, log.table.path);
   recordings[0]?.findings.push(...told);
   return recordings;
-}
-
-function refuseWithoutMotion(
-  { log, channels }: MotorColumns,
-  { refusal }: RowClock,
-  mayPair: boolean,
-  doubt: Finding | undefined,
-): void {
-  if (refusal !== undefined && (channels.length < 2 || steadyPoints(log) !== undefined)) throw refusal;
-  if (channels.every((c) => isAccelerationRole(c.role)) && !mayPair) throw noChannels(log, doubt);
 }
 
 /** The runs of a table: what its own columns tell apart, and where its clock begins anew. */

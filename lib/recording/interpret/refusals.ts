@@ -1,11 +1,14 @@
 import { visible } from "../../units/text.js";
+import { answersText, answerText, mapAnswer, unitAnswer } from "../columns/answers.js";
 import { ifOneTurnWords, type Missing } from "../columns/channelInSi.js";
-import { contradicts, quoted } from "../columns/chooseChannels.js";
+import { contradicts, otherRoles } from "../columns/chooseChannels.js";
 import { probabilityOfUse } from "../columns/roleProbability.js";
-import { isChannelRole } from "../columns/roles.js";
+import { isChannelRole, type Meaning, roleFacts } from "../columns/roles.js";
 import { askedBelow, usedFrom } from "../columns/understand.js";
+import { dimension } from "../columns/unitDimension.js";
+import { splitHeading, unitOfText } from "../columns/unitText.js";
 import { CannotRead, type SourceTable } from "../formats/sourceTable.js";
-import type { Finding } from "../types.js";
+import type { Finding, FindingAnswer } from "../types.js";
 import type { UnderstoodLog } from "./understoodLog.js";
 
 /** A few columns of which one only rises or falls, and no clock: a table of steady points, as of a static curve, holds
@@ -30,40 +33,88 @@ export function steadyPoints({ table, data, understanding }: UnderstoodLog): str
 
 /** Nothing tells the time of the rows: what would, and which columns may be what.
  *
- * @param interval option by which position and speed would agree, or nothing
+ * @param interval time from row to row by which position and speed would agree, where there are both
  */
-export function noTime(log: UnderstoodLog, interval: string): CannotRead {
+export function noTime(log: UnderstoodLog, interval: string | undefined): CannotRead {
   const { table } = log;
   const likely = likelyTime(log);
   const column =
-    likely === undefined ? "" : `, or name the time column with --map time=${quoted(table, likely)}`;
+    likely === undefined
+      ? ""
+      : `, or name the time column with ${answerText(mapAnswer(table, likely, "time"))}`;
   const steady = steadyPoints(log);
   // With the time alone the next question would be what the columns are.
   const known = log.understanding.columns.some(
     (c) => c.role !== undefined && isChannelRole(c.role) && probabilityOfUse(c) >= usedFrom,
   );
   const perhaps = proposals(log);
-  const others = perhaps !== "" || known ? perhaps : `; and say what a column holds: ${exampleColumn(log)}`;
+  const asked = perhaps.length > 0 || known ? perhaps : exampleColumn(log);
+  const others =
+    perhaps.length > 0
+      ? `; going by the numbers, perhaps ${answersText(perhaps)}`
+      : asked.length > 0
+        ? `; and say what a column holds: ${exampleText(asked)}`
+        : "";
+  const clock: FindingAnswer =
+    interval === undefined
+      ? { option: "interval", value: "10ms", example: true }
+      : { option: "interval", value: interval };
+  const agree = interval === undefined ? "" : `; position and speed agree at ${answerText(clock)}`;
   return new CannotRead({
     severity: "error",
     code: "no-time",
     message: `no time column was found among ${listOf(table)}`,
-    meaning: `${steady === undefined ? "" : `${steady}; if they are samples all the same, `}${table.nameless ? "the file has no header; " : ""}give the time from row to row with --interval <time>${column}${interval}${others}`,
+    meaning: `${steady === undefined ? "" : `${steady}; if they are samples all the same, `}${table.nameless ? "the file has no header; " : ""}give the time from row to row with --interval <time>${column}${agree}${others}`,
     file: table.path,
+    answers: [clock, ...asked],
     understanding: log.understanding.columns,
   });
 }
 
+/** Quantities of which one alone makes a recording that says something of the motor. */
+const useful = new Set(["current", "voltage", "torque", "duty", "speed", "position"]);
+
+function ofUse(role: string | undefined): boolean {
+  const facts = roleFacts[role as Meaning];
+  return facts !== undefined && useful.has(facts.quantity) && facts.axis !== "bus";
+}
+
+/** A refusal that asks for the scales that are missing, too: they would be the next question. */
+export function alsoAsking({ finding }: CannotRead, asked: readonly Missing[]): CannotRead {
+  const scales = scalesOf(asked);
+  return new CannotRead({
+    ...finding,
+    ...(scales.length === 0
+      ? {}
+      : {
+          meaning: `${finding.meaning ?? ""}; and say what the units stand for: ${answersText(scales)}`,
+          answers: [...(finding.answers ?? []), ...scales],
+        }),
+  });
+}
+
+/** The options that say what the units of columns stand for, each once. */
+function scalesOf(asked: readonly Missing[]): readonly FindingAnswer[] {
+  const all = asked.flatMap(({ answer }) => answer ?? []);
+  return [
+    ...new Map(all.filter(({ of }) => of === undefined).map((a) => [a.option, a])).values(),
+    ...all.filter(({ of }) => of !== undefined),
+  ];
+}
+
 /** No column is recognised: how to name one. */
 export function noChannels(log: UnderstoodLog, doubt: Finding | undefined): CannotRead {
+  const likely = (doubt?.answers ?? []).filter(({ of }) => doubt?.code !== "columns-doubtful" || ofUse(of));
+  const answers = likely.length > 0 ? likely : exampleColumn(log);
   return new CannotRead({
     severity: "error",
     code: "no-channels",
     message: `no column was recognised as current, speed or position among ${listOf(log.table)}`,
     meaning:
-      doubt?.meaning ??
-      `${log.table.nameless ? "the file has no header, and the numbers do not tell what they are; " : ""}name what you know with --map, for instance ${exampleColumn(log)}`,
+      (likely.length > 0 ? doubt?.meaning : undefined) ??
+      `${log.table.nameless ? "the file has no header, and the numbers do not tell what they are; " : ""}name what you know with --map, for instance ${exampleText(answers)}`,
     file: log.table.path,
+    answers,
     understanding: log.understanding.columns,
   });
 }
@@ -78,9 +129,7 @@ export function nothingUsable(
   left: ReadonlyMap<number, string>,
   asked: readonly Missing[],
 ): CannotRead {
-  const options = (of: "encoder" | "column"): string[] =>
-    asked.flatMap(({ answer }) => (answer?.of === of ? [answer.option] : []));
-  const answers = [...new Set(options("encoder")), ...options("column")];
+  const answers = scalesOf(asked);
   const turned = asked.find(({ oneTurn }) => oneTurn !== undefined)?.oneTurn;
   return new CannotRead({
     severity: "error",
@@ -89,7 +138,8 @@ export function nothingUsable(
     ...(answers.length === 0
       ? {}
       : {
-          meaning: `say what the units stand for: ${answers.join(" ")}${turned === undefined ? "" : `. ${ifOneTurnWords(turned)}`}`,
+          answers,
+          meaning: `say what the units stand for: ${answersText(answers)}${turned === undefined ? "" : `. ${ifOneTurnWords(turned)}`}`,
         }),
     file: table.path,
     understanding: understanding.columns,
@@ -104,17 +154,17 @@ function listOf(table: SourceTable): string {
 }
 
 /** Options that name the likely columns, for a refusal. */
-function proposals(log: UnderstoodLog): string {
+function proposals(log: UnderstoodLog): readonly FindingAnswer[] {
   const time = likelyTime(log);
   const asked = new Set<string>();
-  const open = log.understanding.columns
+  return log.understanding.columns
     .filter(
       (c) =>
         c.role !== undefined &&
         c.probability < 0.8 &&
         c.probability > 0.25 &&
         c.index !== time &&
-        isChannelRole(c.role),
+        ofUse(c.role),
     )
     .filter((c) => log.stated.get(c.index)?.role === undefined)
     .filter((c) => c.role === undefined || !contradicts(log.table, c.index, c.role))
@@ -122,8 +172,7 @@ function proposals(log: UnderstoodLog): string {
     .filter((c) => !asked.has(`${c.motor} ${c.role}`) && asked.add(`${c.motor} ${c.role}`) !== undefined)
     .sort((a, b) => a.index - b.index)
     .slice(0, 6)
-    .map((c) => `--map ${c.role}=${quoted(log.table, c.index)}`);
-  return open.length === 0 ? "" : `; going by the numbers, perhaps ${open.join(" ")}`;
+    .map((c) => mapAnswer(log.table, c.index, c.role as string, otherRoles(c, c.role as string)));
 }
 
 /** Column that may be the time that was asked for: one that rises all along. */
@@ -151,19 +200,38 @@ function onlyRises(values: Float64Array): boolean {
   return up > 0.5 * (values.length - 1) && down < 0.02 * values.length;
 }
 
+/** Roles to show with a column of a unit. */
+const byDimension: Readonly<Record<string, string>> = {
+  voltage: "voltage",
+  speed: "speed",
+  angle: "position",
+  torque: "torque",
+};
+
 /** How a column of numbers that is not the time would be named, for an example; whole numbers may be counts of a
  * converter, which need a scale. */
-function exampleColumn(log: UnderstoodLog): string {
+function exampleColumn(log: UnderstoodLog): readonly FindingAnswer[] {
   const all = log.understanding.columns.filter((c) => log.table.columns[c.index].kind === "number");
   const others = all.filter((c) => c.role !== "time" && c.role !== "sample");
   // What may be the time as well as something else is asked about where nothing is left.
   const unsure = all.filter((c) => c.probability < 0.6);
   const numbers = others.length > 0 ? others : unsure;
   const best = numbers.sort((a, b) => (a.role === undefined ? 1 : 0) - (b.role === undefined ? 1 : 0))[0];
-  if (best === undefined) return "--map current=<column>";
-  const column = quoted(log.table, best.index);
+  if (best === undefined) return [];
   const values = log.data.columns[log.indices.indexOf(best.index)];
   const whole = values?.every((v) => Number.isInteger(v) || Number.isNaN(v)) === true;
-  const scale = ` --unit "${column.replace(/"/g, "")}=0.05 A from 512" (here one count is 0.05 A, and 512 is zero)`;
-  return `--map current=${column}${whole ? scale : ""}`;
+  const { name, unit } = log.table.columns[best.index];
+  const written = unit ?? (log.table.nameless ? undefined : splitHeading(name).unit?.spelling);
+  const of = written === undefined ? undefined : dimension(unitOfText(written)?.code ?? "");
+  const role = of === undefined ? "current" : (byDimension[of] ?? "current");
+  const column = { ...mapAnswer(log.table, best.index, role), example: true as const };
+  return whole && role === "current"
+    ? [column, unitAnswer(log.table, best.index, "0.05 A from 512", true)]
+    : [column];
+}
+
+function exampleText(answers: readonly FindingAnswer[]): string {
+  if (answers.length === 0) return "--map current=<column>";
+  const scale = answers.some(({ option }) => option === "unit");
+  return `${answersText(answers)}${scale ? " (here one count is 0.05 A, and 512 is zero)" : ""}`;
 }

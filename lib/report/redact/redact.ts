@@ -42,7 +42,9 @@ export function redact(source: ReportSource, words: readonly string[] = []): Rep
     }
     if (Array.isArray(value)) return value.map((part) => walk(part, key));
     if (value === null || typeof value !== "object" || ArrayBuffer.isView(value)) return value;
-    return Object.fromEntries(Object.entries(value).map(([name, part]) => [name, walk(part, name)]));
+    // Options name columns, for one who has the file.
+    const kept = Object.entries(value).filter(([name]) => name !== "answers");
+    return Object.fromEntries(kept.map(([name, part]) => [name, walk(part, name)]));
   };
   return {
     made: source.made.slice(0, 10),
