@@ -1,4 +1,5 @@
 import { defineConfig } from "vitest/config";
+import { lateOptimising } from "./lib/recording/limits/lateOptimising.js";
 
 /** Tests that start processes, threads, browsers, kernels or servers, or flood this one: they are slow, and run one
  * file at a time. */
@@ -14,13 +15,22 @@ const processTests = [
 
 /** Tests that count over many simulated recordings or fleets, or read many texts, how often what is stated holds. */
 const benches = [
-  "tests/study/{decisions,dayChart,fleet}.test.ts",
+  "tests/study/{decisions,dayChart,fleet,turnbullCoverage}.test.ts",
+  "tests/published/reliability/runLength.test.ts",
   "tests/identify/{coverage,dcExamples}.test.ts",
   "tests/judge/rigs.test.ts",
-  "tests/diagnosis/invariance.test.ts",
-  "tests/corpus/headings.test.ts",
+  "tests/diagnosis/{calibrationSample,invariance}.test.ts",
+  "tests/corpus/{corpus,headings}.test.ts",
+  "tests/analysis/sameNumbers.test.ts",
   "tests/cli/humanText.test.ts",
 ];
+
+/** Properties over drawn folders of logs: a few draws in the quick tests, all of them among the benches. */
+const properties = ["tests/recording/lossOfHabits.test.ts", "tests/report/plantedFiles.test.ts"];
+
+/** Most test files are done within a second, of which compiling for a long life would take a tenth; a young heap of
+ * this size is seldom collected (megabytes). */
+const shortLife = [...lateOptimising(), "--max-semi-space-size=64"];
 
 export default defineConfig({
   test: {
@@ -42,6 +52,7 @@ export default defineConfig({
           // A worker reads the library once for all its files. So no test may change what another sees (environment,
           // folder, clock) without putting it back.
           isolate: false,
+          execArgv: shortLife,
           sequence: { groupOrder: 0 },
         },
       },
@@ -58,7 +69,8 @@ export default defineConfig({
         extends: true,
         test: {
           name: "benches",
-          include: benches,
+          include: [...benches, ...properties],
+          env: { LOSS_RUNS: process.env.LOSS_RUNS ?? "10", PLANTED_CASES: "32" },
           maxWorkers: 2,
           sequence: { groupOrder: 2 },
         },

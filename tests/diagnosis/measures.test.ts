@@ -6,8 +6,7 @@ import type { Channel, ChannelRole, Recording, Trial } from "../../lib/recording
 import { holdsOf } from "../../lib/run/holds.js";
 import { runOf } from "../../lib/run/run.js";
 import { trialSignals } from "../../lib/run/trialSignals.js";
-import { judgeScenario } from "../calibration/judgeScenario.js";
-import { summarise, upperBound95 } from "../calibration/summary.js";
+import { upperBound95 } from "../calibration/summary.js";
 
 function recordingOf(columns: Partial<Record<ChannelRole, Float64Array>>, time: Float64Array): Recording {
   const channels: Partial<Record<ChannelRole, Channel>> = {};
@@ -87,12 +86,4 @@ test("the upper bound of a count of none is the rule of three", () => {
   // Clopper-Pearson, one-sided 95 %: the bound p solves P(X <= 1; n = 20) = 0.05.
   const p = upperBound95(1, 20);
   expect((1 - p) ** 20 + 20 * p * (1 - p) ** 19).toBeCloseTo(0.05, 6);
-});
-
-test("a short sample of the calibration: verdicts right, no order with g < 0 called usable", () => {
-  const summary = summarise(Array.from({ length: 10 }, (_, k) => judgeScenario(2_000_001 + k)));
-  expect(summary.verdicts.judgeable).toBeGreaterThan(8);
-  expect(summary.verdicts.right).toBe(summary.verdicts.judgeable);
-  expect(summary.negativeGain.count).toBeGreaterThan(0);
-  expect(summary.negativeGain.calledUsable).toBe(0);
 });

@@ -23,7 +23,8 @@ function rowsWithValues({ time, channels, unscaled, unclocked, open }: Recording
   return Array.from(time).filter((_, i) => columns.some((data) => !Number.isNaN(data[i]))).length;
 }
 
-const [first, count] = [Number(process.env.LOSS_SEED ?? 1), Number(process.env.LOSS_RUNS ?? 10)];
+/** Folders of each habit: a few in the quick tests, more where there is time (`vitest.config.ts`). */
+const [first, count] = [Number(process.env.LOSS_SEED ?? 1), Number(process.env.LOSS_RUNS ?? 3)];
 
 test.each(habitNames)("%s: nothing is lost", async (habit) => {
   let [whole, refused] = [0, 0];

@@ -8,6 +8,7 @@ import { type LeadOrder, leadOrders } from "../../lib/motor/facts.js";
 import { parity } from "../../lib/motor/leadOrder.js";
 import { recordingFromTrace } from "../../lib/recording/fromBench.js";
 import { cutTrials } from "../../lib/recording/segments/cutTrials.js";
+import type { Recording } from "../../lib/recording/types.js";
 import { wiringCases } from "../../lib/report/sections/wiring.js";
 import { simulate } from "../../lib/simulation/simulate.js";
 import { plainBench } from "../motor/samples.js";
@@ -43,8 +44,12 @@ function faulty(order: LeadOrder, fault: string): Bench {
   }
 }
 
-/** The verdict on one torque trial of a bench, its order stated or not. */
-function judged(bench: Bench, stated: boolean): Diagnosis {
+/** One torque trial of each faulty bench, simulated once. */
+const trials = new Map<string, Recording>();
+function trialOf(order: LeadOrder, fault: string): Recording {
+  const known = trials.get(`${order} ${fault}`);
+  if (known !== undefined) return known;
+  const bench = faulty(order, fault);
   const trace = simulate(
     bench,
     [
@@ -55,9 +60,22 @@ function judged(bench: Bench, stated: boolean): Diagnosis {
     ],
     { logRate: 1000, currentNoise: 0.02, seed: 5 },
   );
-  const { ordering, ...rest } = recordingFromTrace(trace, bench, { path: "trial.csv" });
-  const recording = stated && ordering ? { ...rest, ordering } : rest;
-  return diagnose([{ recording, trials: cutTrials(recording).trials }]);
+  const recording = recordingFromTrace(trace, bench, { path: "trial.csv" });
+  trials.set(`${order} ${fault}`, recording);
+  return recording;
+}
+
+/** The verdict on the trial of a faulty bench, its order stated or not; a stated one is judged once. */
+const verdicts = new Map<Recording, Diagnosis>();
+function judged(order: LeadOrder, fault: string, stated: boolean): Diagnosis {
+  const whole = trialOf(order, fault);
+  const known = stated ? verdicts.get(whole) : undefined;
+  if (known !== undefined) return known;
+  const { ordering, ...rest } = whole;
+  const recording = stated && ordering ? whole : rest;
+  const diagnosis = diagnose([{ recording, trials: cutTrials(recording).trials }]);
+  if (stated) verdicts.set(whole, diagnosis);
+  return diagnosis;
 }
 
 const leadRows = [48, 86, 124];
@@ -139,7 +157,7 @@ describe.each(Object.entries(faults))("%s", (fault, actions) => {
   test.each(leadOrders)("order %s: what is drawn for a judged trial mends it", (order) => {
     const bench = faulty(order, fault);
     // A picture is left out where no remedy is likelier than not; the last test counts how often.
-    const cases = wiringCases(judged(bench, true));
+    const cases = wiringCases(judged(order, fault, true));
     for (const drawn of cases) {
       expect(drawn.order).toBe(order);
       expect(actions).toContainEqual(drawn.action);
@@ -171,11 +189,11 @@ test("each kind of remedy is drawn for some order, and without a stated order no
   const drawn = new Set<string>();
   for (const fault of Object.keys(faults))
     for (const order of ["WUV", "UVW"] as const) {
-      for (const { action } of wiringCases(judged(faulty(order, fault), true)))
+      for (const { action } of wiringCases(judged(order, fault, true)))
         drawn.add(
           action.kind === "set" || action.kind === "check" ? `${action.kind} ${action.what}` : action.kind,
         );
-      for (const one of wiringCases(judged(faulty(order, fault), false))) {
+      for (const one of wiringCases(judged(order, fault, false))) {
         expect(one.order).toBeUndefined();
         expect(wiringPicture({ action: one.action })).toContain("The order of the leads was not stated.");
       }

@@ -1,6 +1,7 @@
 import { createHash } from "node:crypto";
 import { type ThemeName, themeColors } from "../marks/theme.js";
 import { loadDrawing, loadPng } from "./drawingPackages.js";
+import { drawnOnce } from "./drawnOnce.js";
 import { fontFiles } from "./fonts.js";
 import { palettePng } from "./palettePng.js";
 import { type ChartSpec, withTheme } from "./spec.js";
@@ -46,15 +47,17 @@ type Drawing = Awaited<ReturnType<typeof loadDrawing>>;
 /** Compiles and draws; Vega evaluates a chart without outside data in one go, so that its scene can be written at
  * once. */
 function drawSvg([vega, vegaLite]: Drawing, spec: ChartSpec, options: PictureOptions): string {
-  const themed = options.theme ? withTheme(spec, options.theme) : spec;
-  const compiled = vegaLite.compile(still(themed) as never, { logger: quiet });
-  const view = new vega.View(vega.parse(compiled.spec), { renderer: "none", logger: quiet as never });
-  try {
-    view.run();
-    return tidy(sceneSvg(vega, view as unknown as Scene));
-  } finally {
-    view.finalize();
-  }
+  const shown = still(options.theme ? withTheme(spec, options.theme) : spec);
+  return drawnOnce(JSON.stringify(shown), () => {
+    const compiled = vegaLite.compile(shown as never, { logger: quiet });
+    const view = new vega.View(vega.parse(compiled.spec), { renderer: "none", logger: quiet as never });
+    try {
+      view.run();
+      return tidy(sceneSvg(vega, view as unknown as Scene));
+    } finally {
+      view.finalize();
+    }
+  });
 }
 
 /** What of a view is read to write its scene. */
