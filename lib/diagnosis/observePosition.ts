@@ -45,7 +45,10 @@ export function observePosition(signals: TrialSignals, inner?: Float64Array, wra
     ...(pressed === undefined ? {} : { pressed }),
   });
   const end = moves ? { reached: slope(command, angle) } : {};
-  const seen = secondOpinion(watchPosition(signals, wanted, moves, pressed === true), judgement, end);
+  const cut = moves && inner !== undefined && cutOutGoingAway(command, angle, inner);
+  const watched = watchPosition(signals, wanted, moves, pressed === true, cut);
+  // How a shaft coasts on without its drive is like no answer to a command.
+  const seen = cut ? watched : secondOpinion(watched, judgement, end);
   return { ...seen, missing: [...seen.missing, positionTellsNoCause] };
 }
 
@@ -109,7 +112,13 @@ function pressedAtEnd(inner: Float64Array): boolean {
 }
 
 /** What the change of position against the change that was commanded shows. */
-function watchPosition(signals: TrialSignals, wanted: number, moves: boolean, pressed: boolean): Seen {
+function watchPosition(
+  signals: TrialSignals,
+  wanted: number,
+  moves: boolean,
+  pressed: boolean,
+  cut: boolean,
+): Seen {
   const command = signals.command as Float64Array;
   const angle = signals.angle as Float64Array;
   const [low, high] = extremes(angle);
@@ -159,6 +168,23 @@ function watchPosition(signals: TrialSignals, wanted: number, moves: boolean, pr
       verdict: "runaway",
       confidence: 0.85,
       text: `RUNAWAY: a position change of ${size} deg was asked, the shaft went the other way, ${short(degrees(travel))} deg, and did not come back when its command did${rested ? "; it rests there: the drive tripped, or a stop was met" : ""}.`,
+    };
+  if (cut)
+    return {
+      ...base,
+      behaviour: "runs-away",
+      verdict: "runaway",
+      confidence: 0.85,
+      text: `RUNAWAY: a position change of ${size} deg was asked, the shaft was driven the other way, faster and faster, until the drive cut out.`,
+    };
+  const asked = mean(command, last) - command[0];
+  if (pressed && moves && error * asked < 0 && Math.abs(error) > pressedAway * Math.abs(asked) && asked !== 0)
+    return {
+      ...base,
+      behaviour: "runs-away",
+      verdict: "runaway",
+      confidence: 0.8,
+      text: `RUNAWAY: a position change of ${size} deg was asked, the shaft went the other way, and the drive presses at its limit without bringing it back.`,
     };
   if (travel > 5 * wanted && Math.abs(error) > 2 * wanted && rested)
     return unseen(
@@ -232,6 +258,38 @@ function leftAgainst(command: Float64Array, angle: Float64Array, wanted: number)
     way * (angle[left] - angle[0]) < 0 &&
     way * (mean(angle, last) - angle[0]) < -against.away * wanted &&
     Math.abs(mean(command, last) - command[0]) < against.back * wanted
+  );
+}
+
+/** How many times the change that was asked the position is away, on the other side, under a drive at its limit
+ * (judgement: at once it means no more than that a load pushed the shaft back). */
+const pressedAway = 1.5;
+
+/** A drive that cuts out: from this part of its largest effort to less than that one, in so many rows (or so large a
+ * part of them), at a speed of this part of the largest; and how many times the error at the command's change the shaft
+ * then has (judgement: a loop that arrives, whatever its scale, lets go as it slows down). */
+const cutOff = { from: 0.3, to: 0.1, rows: 2, part: 0.01, speed: 0.75, error: 1.15 };
+
+/** The shaft is driven away from its command, and the effort ends at once while it is near its fastest. */
+function cutOutGoingAway(command: Float64Array, angle: Float64Array, inner: Float64Array): boolean {
+  const n = command.length;
+  const effort = inner.map((v) => Math.abs(v));
+  const most = effort.reduce((a, b) => Math.max(a, b), 0);
+  const at = effort.findLastIndex((v) => v > cutOff.from * most);
+  const after = at + Math.max(cutOff.rows, Math.round(cutOff.part * n));
+  const some = Math.max(3, Math.round(n / 50));
+  if (!(most > 0) || at < 2 * some || after > n - some) return false;
+  if (effort.subarray(after).some((v) => v > cutOff.to * most)) return false;
+  const way = (i: number): number => angle[i] - angle[i - some];
+  let fastest = 0;
+  for (let i = some; i < n; i += 1) fastest = Math.max(fastest, Math.abs(way(i)));
+  const error = command[at] - command[0] - (angle[at] - angle[0]);
+  const asked = Math.abs(command[at] - command[0]);
+  return (
+    asked > 0 &&
+    Math.abs(way(at)) > cutOff.speed * fastest &&
+    way(at) * error < 0 &&
+    Math.abs(error) > cutOff.error * asked
   );
 }
 
