@@ -244,17 +244,24 @@ function watchPosition(
 
 /** How far against its command a shaft must be, in parts of what was asked, and how near to its beginning the command
  * must have come back (judgement): a sign or a scale that is wrong would have come back with it. */
-const against = { left: 0.5, away: 1.5, back: 0.3 };
+const against = { left: 0.5, away: 1.5, back: 0.3, turnedBack: 0.05 };
 
-/** The shaft began against its command, ended far away on that side, and stayed there while the command went back. */
+/** The shaft began against its command, ended far away on that side, and stayed there while the command went back. One
+ * that rings about its rest is held there by something, and did not run there. */
 function leftAgainst(command: Float64Array, angle: Float64Array, wanted: number): boolean {
   const asked = command.findIndex((v) => Math.abs(v - command[0]) > 0.5 * wanted);
   if (asked < 0) return false;
   const way = Math.sign(command[asked] - command[0]);
   const left = angle.findIndex((v) => Math.abs(v - angle[0]) > against.left * wanted);
   const last = command.length - Math.max(3, Math.round(command.length / 10));
+  let [furthest, back] = [0, 0];
+  for (const v of angle) {
+    furthest = Math.max(furthest, -way * (v - angle[0]));
+    back = Math.max(back, furthest + way * (v - angle[0]));
+  }
   return (
     left >= 0 &&
+    back < against.turnedBack * furthest &&
     way * (angle[left] - angle[0]) < 0 &&
     way * (mean(angle, last) - angle[0]) < -against.away * wanted &&
     Math.abs(mean(command, last) - command[0]) < against.back * wanted
