@@ -48,16 +48,34 @@ const above = (z: number): number => (z > 0 ? normalTail(z) / 2 : 1 - normalTail
  * Probability that the breakaway friction of a shaft that stood exceeds the largest effort that was made of it.
  * Friction is a fraction of what the motor is rated for; that rating is stated, or narrowed by the effort itself
  * (people try some fraction of it), by larger efforts elsewhere in the log, and by the noise of the measured current,
- * which is a part of the drive's range. A trial of the same log that moved bounds the friction from above. Undefined
- * where no effort was logged, or where it is in no unit.
+ * which is a part of the drive's range. A trial of the same log that moved bounds the friction from above. Where both a
+ * voltage and the current that it drove are logged, the one that says more decides. Undefined where no effort was
+ * logged, or where it is in no unit.
  */
 export function tried(run: Run, trial: Trial, signals: TrialSignals): Tried | undefined {
-  const effort = effortOf(run, trial, signals);
-  if (effort === undefined || !(effort.level >= 0)) return undefined;
+  const flowed = effortOf(run, trial, signals);
+  const ways = [flowed, voltageOf(run, trial, flowed)].flatMap((effort) => {
+    const way = effort && effort.level >= 0 ? triedBy(run, trial, signals, effort) : undefined;
+    return way ?? [];
+  });
+  return ways.reduce<(typeof ways)[number] | undefined>(
+    (best, way) => (best === undefined || way.spread < best.spread ? way : best),
+    undefined,
+  )?.tried;
+}
+
+/** What one effort says, and the spread of the friction that it is held against. */
+function triedBy(
+  run: Run,
+  trial: Trial,
+  signals: TrialSignals,
+  effort: Effort,
+): { readonly tried: Tried; readonly spread: number } {
   const { role, level } = effort;
+  const unit = unitOf(role);
   const friction = statedFriction(run, role);
   if (friction !== undefined)
-    return { level, unit: unitOf(role), held: exceeds(friction, level), scale: "stated" };
+    return { tried: { level, unit, held: exceeds(friction, level), scale: "stated" }, spread: 0 };
   const { rating, scale } = ratingOf(run, trial, signals, effort);
   const share = breakawayModel.friction[kindOf(role)];
   const prior = {
@@ -66,7 +84,18 @@ export function tried(run: Run, trial: Trial, signals: TrialSignals): Tried | un
   };
   const moved = movedAt(run, trial, role);
   const held = moved === undefined ? exceeds(prior, level) : between(prior, level, moved);
-  return { level, unit: unitOf(role), held, scale: moved === undefined ? scale : "seen" };
+  const seen: Tried = { level, unit, held, scale: moved === undefined ? scale : "seen" };
+  return { tried: seen, spread: moved === undefined ? prior.spread : 0 };
+}
+
+/** The voltage or duty of a trial of which the current that flowed is measured as well. */
+function voltageOf(run: Run, trial: Trial, flowed: Effort | undefined): Effort | undefined {
+  const role = trial.command;
+  if (role === undefined || (role !== "voltageCommand" && role !== "duty")) return undefined;
+  // Of a motor in which no current flows a voltage says nothing.
+  if (flowed?.role !== "current" || !(flowed.level > 0)) return undefined;
+  const values = column(run, role, trial);
+  return values === undefined ? undefined : { role, level: largest(values) };
 }
 
 type Kind = keyof typeof breakawayModel.friction;

@@ -8,6 +8,7 @@ import { type DiagnoseOptions, type DiagnosisInput, priorsOf } from "./options.j
 import { judgeOrders } from "./orders.js";
 import { readRun } from "./readRun.js";
 import { inferSet } from "./setInference.js";
+import { withDeadMotion } from "./setMotion.js";
 import { recordingVerdict } from "./trialVerdict.js";
 import type { Diagnosis, TrialVerdict } from "./types.js";
 
@@ -70,7 +71,7 @@ function judgeSets(read: readonly ReadRecording[], given: DiagnoseOptions["prior
   const judged = new Map<ReadRecording, JudgedRecording>();
   for (const set of sets.values()) {
     const fieldOriented = fieldOrientedProbability(set.flatMap(({ driveSigns }) => driveSigns));
-    inferSet(set, { ...priors, fieldOriented }).forEach((one, k) => {
+    inferSet(withDeadMotion(set), { ...priors, fieldOriented }).forEach((one, k) => {
       judged.set(set[k], one);
     });
   }

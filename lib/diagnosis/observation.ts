@@ -46,6 +46,8 @@ export interface Observation {
   readonly endAsCut?: number;
   /** How fast a runaway was seen to grow before the current was at its limit, or why that is not seen. */
   readonly growth?: ObservedGrowth;
+  /** The column of the motion did not change by a count in the whole recording, and whether another contradicts it. */
+  readonly unmoved?: { readonly column: string; readonly contradicted: boolean };
   /** Speed under control kept swinging about its reference (share of the reference), or fell short of it. */
   readonly ripple?: number;
   readonly shortfall?: number;

@@ -7,6 +7,7 @@ import { column, mean, movingAverage, type TrialSignals } from "../run/trialSign
 import { fallsBack } from "./fallsBack.js";
 import type { Observation } from "./observation.js";
 import { observeHeld } from "./observeHeld.js";
+import { turnsUnseen } from "./ohmicRest.js";
 import { makesTorque, movedByItself, notTried, standsBetweenSteps } from "./standstillDoubts.js";
 import { unlessTooShort } from "./standstillTime.js";
 
@@ -62,12 +63,19 @@ export function doubtStandstill(run: Run, observation: Observation, whole: Trial
     hardlyDriven(run, observation);
   if (reason === undefined) {
     const held = unlessTooShort(run, observation);
-    return neverMoved(run, observation) ? unproven(held) : held;
+    const column = unmovedColumn(run, observation);
+    if (column === undefined) return held;
+    return unproven(run, { ...held, unmoved: { column, contradicted: false } });
   }
-  return inDoubt(observation, { ...reason, text: `${reason.text} Taken as logged it would be blocked.` });
+  const column = reason.channel ? unmovedColumn(run, observation) : undefined;
+  return {
+    ...inDoubt(observation, { ...reason, text: `${reason.text} Taken as logged it would be blocked.` }),
+    ...(column === undefined ? {} : { unmoved: { column, contradicted: true } }),
+  };
 }
 
-function inDoubt(observation: Observation, { behaviour, text, missing }: Doubt): Observation {
+/** An observation of a motion that is in doubt: undetermined, with what is missing. */
+export function inDoubt(observation: Observation, { behaviour, text, missing }: Doubt): Observation {
   return {
     ...observation,
     behaviour,
@@ -80,29 +88,45 @@ function inDoubt(observation: Observation, { behaviour, text, missing }: Doubt):
   };
 }
 
-/** Not a count and no noise in the whole recording. */
-function neverMoved(run: Run, { signals }: Observation): boolean {
-  if (signals.motionFrom === "none") return false;
-  const values = run.recording.channels[signals.motionFrom]?.data ?? [];
-  const first = values.find((v) => v - v === 0);
-  return first !== undefined && values.every((v) => v === first || v - v !== 0);
+/** The column of the motion where it holds not a count and no noise in the whole recording. */
+function unmovedColumn(run: Run, { signals }: Observation): string | undefined {
+  const channel = signals.motionFrom === "none" ? undefined : run.recording.channels[signals.motionFrom];
+  const first = channel?.data.find((v) => v - v === 0);
+  if (channel === undefined || first === undefined) return undefined;
+  return channel.data.every((v) => v === first || v - v !== 0) ? channel.name : undefined;
+}
+
+/** Voltages of a winding whose current tells whether it turned. */
+const windings: readonly ChannelRole[] = ["voltageCommand", "voltage", "voltageQ", "duty"];
+
+/** Probability that a shaft which is logged as standing turned, by the current that its voltage drove: 1 where the two
+ * are not logged, or tell nothing. */
+function mayTurn(run: Run, { trial, signals }: Observation): number {
+  const role = windings.find((one) => run.channel(one) !== undefined);
+  const voltage = role && column(run, role, trial);
+  const current = column(run, "current", trial);
+  if (voltage === undefined || current === undefined) return 1;
+  return turnsUnseen(voltage, current, signals.period) ?? 1;
 }
 
 /** One dead encoder in five of shafts that never move by a count (judgement: of made-up recordings whose torque trial
- * shows none it is 8 %, but a real shaft that is held mostly winds up by a count or two). */
-function unproven(observation: Observation): Observation {
+ * shows none it is 8 %, but a real shaft that is held mostly winds up by a count or two), as far as the current leaves
+ * room for a shaft that turned (Bayes). */
+function unproven(run: Run, observation: Observation): Observation {
   if (observation.verdict !== "blocked") return observation;
-  const confidence = observation.confidence * limits.unproven;
+  const dead = (1 - limits.unproven) * mayTurn(run, observation);
+  const confidence = (observation.confidence * limits.unproven) / (limits.unproven + dead);
   if (confidence < limits.claimed)
     return inDoubt(observation, {
       behaviour: "unclear",
       missing: alive,
       text: `The motion did not change by a count: the shaft is held, or too weakly driven, or a dead encoder looks the same. ${observation.text}`,
     });
+  const doubtful = dead > 0.1 * (1 - limits.unproven) && observation.missing.length === 0;
   return {
     ...observation,
     confidence,
-    ...(observation.missing.length === 0 ? { missing: [`${alive} (a dead encoder looks the same)`] } : {}),
+    ...(doubtful ? { missing: [`${alive} (a dead encoder looks the same)`] } : {}),
   };
 }
 
@@ -128,9 +152,13 @@ interface Doubt {
   readonly behaviour: Observation["behaviour"];
   readonly text: string;
   readonly missing: string;
+  /** Another channel says that the shaft moved. */
+  readonly channel?: true;
 }
 
-const alive = "a position or speed that answers: turn the shaft by hand and look whether it is counted";
+/** What is missing where a motion channel is in doubt. */
+export const alive =
+  "a position or speed that answers: turn the shaft by hand and look whether it is counted";
 
 function easesOff(run: Run, { trial, signals }: Observation): Doubt | undefined {
   if (trial.kind !== "speed" && trial.kind !== "position") return undefined;
@@ -149,6 +177,7 @@ function easesOff(run: Run, { trial, signals }: Observation): Doubt | undefined 
         behaviour: "unclear",
         text: `The logged motion stands still, but the drive eases off while its command holds ("${run.channel(role)?.name ?? role}"), as it does when the shaft arrives: the motion channel is in doubt.`,
         missing: alive,
+        channel: true,
       };
   }
   return undefined;
@@ -209,6 +238,7 @@ function currentFalls(run: Run, trial: Trial): Doubt | undefined {
     behaviour: "unclear",
     text: "The logged motion stands still, but the current falls below its command, as it does when a shaft turns and takes the voltage: the motion channel is in doubt.",
     missing: alive,
+    channel: true,
   };
 }
 
@@ -273,6 +303,7 @@ function pressesWrongWay(run: Run, { trial, signals }: Observation): Doubt | und
     behaviour: "unclear",
     text: "The logged motion stands still, but the drive goes on pressing one way after its speed command was reversed: it sees another speed than the logged one, and the motion channel is in doubt.",
     missing: alive,
+    channel: true,
   };
 }
 

@@ -39,9 +39,13 @@ const lags = {
  * source). */
 const finest = (2 * Math.PI) / 2000;
 /** Steps or standard deviations that a motion must make to be seen, and steps to be an answer; the part of the largest
- * demand that counts as one; from these probabilities on a shaft that stood is called blocked, and from `sure` on as
- * surely as it stood (judgement). */
-const seen = { steps: 2, answered: 12, noises: 4, demand: 0.3, held: 0.8, least: 0.75, sure: 0.995 };
+ * demand that counts as one; from these probabilities on a shaft that stood is called blocked (on less where friction
+ * is all but excluded and what is left is, say, that no current was logged), and from `sure` on as surely as it stood
+ * (judgement). */
+const seen = {
+  ...{ steps: 2, answered: 12, noises: 4, demand: 0.3 },
+  ...{ held: 0.8, least: 0.75, excluded: 0.9, claimed: 0.6, sure: 0.995 },
+};
 
 const moving = new Set(["torque", "voltage", "duty", "speed", "position"]);
 
@@ -57,8 +61,9 @@ export function unlessTooShort(run: Run, observation: Observation): Observation 
   const time = hiddenByTime(run, trial, signals);
   const held = blockedProbability(run, friction + (1 - friction) * time);
   if (held > seen.sure) return observation;
-  if (held >= seen.held && observation.confidence * held > seen.least)
-    return { ...observation, confidence: observation.confidence * held };
+  const confidence = observation.confidence * held;
+  const least = held >= seen.excluded ? seen.claimed : seen.least;
+  if (held >= seen.held && confidence > least) return { ...observation, confidence };
   const open = { ...observation, verdict: "undetermined", confidence: 0.5 } as const;
   // That it stood is not in doubt then: causes are weighed, friction above the torque among them.
   if (effort !== undefined && friction > time)
