@@ -182,6 +182,18 @@ describe("measured against commanded current", () => {
     expect(loud(await checked(withMistake({ current: by(-1) }, {}, held)))).toContain("current-sign");
   });
 
+  test("a reversed sign under a command that never stands", async () => {
+    const sweep = goodRun(
+      Array.from({ length: 100 }, (_, k) => ({
+        kind: "torque" as const,
+        from: 1.2 * Math.sin(2 * Math.PI * (k / 100 + 2 * (k / 100) ** 2)),
+        duration: 0.01,
+      })),
+    );
+    expect(loud(await checked(withMistake({ current: by(-1) }, {}, sweep)))).toContain("current-sign");
+    expect(loud(await checked(sweep))).not.toContain("current-sign");
+  });
+
   test("a current that never reaches its command", async () => {
     expect(loud(await checked(withMistake({ current: by(0.4) }, {}, held)))).toContain(
       "current-below-command",

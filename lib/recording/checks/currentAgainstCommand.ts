@@ -33,9 +33,11 @@ export function currentAgainstCommand(recording: Recording): Finding[] {
   const { currentCommand: command, current } = recording.channels;
   if (command === undefined || current === undefined) return [];
   const ratios = heldRatios(command, current, recording.time.length);
-  if (ratios.length < 5) return [];
+  const where = { file: recording.path, column: current.name };
+  if (ratios.length < 5)
+    return alwaysMoving(command.data, current.data).map((said) => ({ ...said, ...where }));
   const said = [signReversed(ratios), scaleDiffers(ratios)].filter((f) => f !== undefined);
-  return said.map((finding) => ({ ...finding, file: recording.path, column: current.name }));
+  return said.map((finding) => ({ ...finding, ...where }));
 }
 
 /** What is said of a ratio; the file and the column are the same for all. */
@@ -62,16 +64,43 @@ function heldRatios(command: Channel, current: Channel, n: number): number[] {
   return ratios;
 }
 
+/** Correlation of a current with its command below which it goes the other way: noise and the lag of a loop bring it
+ * nearer to zero, not beyond (judgement). */
+const opposed = -0.8;
+
+/** The sign of a current whose command never stands. */
+function alwaysMoving(command: Float64Array, current: Float64Array): Said[] {
+  let [n, x, y, xx, yy, xy] = [0, 0, 0, 0, 0, 0];
+  for (let i = 0; i < command.length; i += 1) {
+    const [a, b] = [command[i], current[i]];
+    if (a - a !== 0 || b - b !== 0) continue;
+    n += 1;
+    x += a;
+    y += b;
+    xx += a * a;
+    yy += b * b;
+    xy += a * b;
+  }
+  const [vx, vy, c] = [xx - (x * x) / n, yy - (y * y) / n, xy - (x * y) / n];
+  if (n < 50 || !(vx > 0) || !(vy > 0) || c / Math.sqrt(vx * vy) > opposed) return [];
+  return [reversedSign(c / vx, "as both change")];
+}
+
 function signReversed(ratios: readonly number[]): Said | undefined {
   // Where none flows (a drive that tripped, a voltage that ran out) there is no sign to see.
   const flowing = ratios.filter((r) => Math.abs(r) > 0.2);
   const negative = flowing.length < 5 ? 0 : flowing.filter((r) => r < 0).length / flowing.length;
   if (negative <= 0.8) return undefined;
+  const share = `in ${Math.round(100 * negative)} % of the held stretches`;
+  return reversedSign(-median(ratios.map(Math.abs)), share);
+}
+
+function reversedSign(value: number, where: string): Said {
   return {
     severity: "error",
     code: "current-sign",
-    message: `the measured current has the opposite sign of the commanded one in ${Math.round(100 * negative)} % of the held stretches`,
-    value: -median(ratios.map(Math.abs)),
+    message: `the measured current has the opposite sign of the commanded one ${where}`,
+    value,
     unit: "1",
     meaning:
       "a sign convention or a current sensor is reversed: whether the shaft turns with or against its command cannot be trusted",
