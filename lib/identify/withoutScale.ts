@@ -1,6 +1,7 @@
 import type { Finding } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { unconfirmedCounts } from "../run/unconfirmedCounts.js";
+import type { Estimate } from "../units/estimate.js";
 import { type ConstantName, type Constants, constantNames } from "./constants.js";
 
 /** Constants that stand whatever one turn of the shaft, or one radian a second, is taken for. */
@@ -37,7 +38,7 @@ const scaleFree: ReadonlySet<ConstantName> = new Set<ConstantName>([
  */
 export function withoutScale(constants: Constants, run: Run): Constants {
   const open = run.health.withholds("scale");
-  if (open === undefined) return withCaution(constants, run);
+  if (open === undefined) return withCaution(widened(constants, scaleSpread(run)), run);
   const keep = <T extends object>(of: T): T =>
     Object.fromEntries(Object.entries(of).filter(([name]) => scaleFree.has(name as ConstantName))) as T;
   const lost = new Set(constants.routes.map(({ quantity }) => quantity).filter((q) => !scaleFree.has(q)));
@@ -50,6 +51,59 @@ export function withoutScale(constants: Constants, run: Run): Constants {
     harmonics: [],
     routes: constants.routes.filter(({ quantity }) => scaleFree.has(quantity)),
     missing: [...[...lost].map((quantity) => ({ quantity, needs })), ...constants.missing],
+  };
+}
+
+/**
+ * The factor, above one, by which the scale of the position may be off where it differs a little from the speed without
+ * a known reason, or counts were missed on the way; 1 where neither was found. Each of the constants in question goes
+ * with the scale, or with one over it.
+ */
+function scaleSpread(run: Run): number {
+  const sizeOf = (code: string): number => {
+    const value = run.checks.find((finding) => finding.code === code)?.value;
+    return typeof value === "number" ? Math.abs(value) : 0;
+  };
+  const ratio = sizeOf("scale-doubtful");
+  const { angle, step = 0 } = run.shaft ?? {};
+  const counted = angle === undefined || !(step > 0) ? 0 : pathOf(angle) / step;
+  const lost = counted > 0 ? sizeOf("missed-counts") / counted : 0;
+  return Math.max(1, ratio, ratio > 0 ? 1 / ratio : 1) * (1 + lost);
+}
+
+function pathOf(angle: Float64Array): number {
+  let path = 0;
+  for (let i = 1; i < angle.length; i += 1) {
+    const way = Math.abs(angle[i] - angle[i - 1]);
+    if (way - way === 0) path += way;
+  }
+  return path;
+}
+
+/** Constants whose intervals hold that the scale is off by as much either way. */
+function widened(constants: Constants, spread: number): Constants {
+  if (!(spread > 1)) return constants;
+  const wider = (name: string, estimate: Estimate): Estimate => {
+    if (scaleFree.has(name as ConstantName)) return estimate;
+    const [low, high] = [estimate.low / spread, estimate.high * spread];
+    // Of a bound below zero a factor above one is the wider one.
+    return {
+      ...estimate,
+      low: estimate.low < 0 ? estimate.low * spread : low,
+      high: estimate.high < 0 ? estimate.high / spread : high,
+    };
+  };
+  const group = <T extends object>(of: T): T =>
+    Object.fromEntries(Object.entries(of).map(([name, e]) => [name, wider(name, e)])) as T;
+  return {
+    ...constants,
+    electrical: group(constants.electrical),
+    mechanical: group(constants.mechanical),
+    ratios: group(constants.ratios),
+    routes: constants.routes.map((route) => ({
+      ...route,
+      estimate: wider(route.quantity, route.estimate),
+    })),
   };
 }
 

@@ -142,6 +142,15 @@ test("three in a hundred counts missed: said first, and no offset error from suc
   const { constants } = JSON.parse((await capture(fit, asked)).out).recordings[0];
   expect(constants.electrical.kv ?? constants.ratios).toBeDefined();
   expect(constants.electrical.offsetError).toBeUndefined();
+  // What goes with the scale of the position is as wide as the two columns are apart: it holds the sound log's value.
+  const sound = join(home, "counted.csv");
+  writeFileSync(sound, `${[heading, ...rows].map((row) => row.join(",")).join("\n")}\n`);
+  const { ratios } = JSON.parse((await capture(fit, [sound, ...lines, "--json"])).out).recordings[0]
+    .constants;
+  const { low, high } = constants.ratios.inertiaOverTorqueConstant;
+  expect(high / low).toBeGreaterThan(1.03 ** 2);
+  expect(low).toBeLessThan(ratios.inertiaOverTorqueConstant.value);
+  expect(high).toBeGreaterThan(ratios.inertiaOverTorqueConstant.value);
 });
 
 test("three in a hundred rows lost on the way are counted from the clock, and said first", async () => {
