@@ -177,6 +177,14 @@ function watchPosition(
       confidence: 0.85,
       text: `RUNAWAY: a position change of ${size} deg was asked, the shaft was driven the other way, faster and faster, until the drive cut out.`,
     };
+  if (travel > 5 * wanted && Math.abs(error) > 2 * wanted && !rested)
+    return {
+      ...base,
+      behaviour: "runs-away",
+      verdict: "runaway",
+      confidence: 0.95,
+      text: `RUNAWAY: a position change of ${size} deg was asked and the shaft went ${short(degrees(travel))} deg.`,
+    };
   const asked = mean(command, last) - command[0];
   if (pressed && moves && error * asked < 0 && Math.abs(error) > pressedAway * Math.abs(asked) && asked !== 0)
     return {
@@ -186,20 +194,12 @@ function watchPosition(
       confidence: 0.8,
       text: `RUNAWAY: a position change of ${size} deg was asked, the shaft went the other way, and the drive presses at its limit without bringing it back.`,
     };
-  if (travel > 5 * wanted && Math.abs(error) > 2 * wanted && rested)
+  if (travel > 5 * wanted && Math.abs(error) > 2 * wanted)
     return unseen(
       ["the unit of the position and of its command", "a trial that shows whether the drive still pressed"],
       `A position change of ${size} deg was asked, the shaft went ${short(degrees(travel))} deg and rests far from its command: a runaway does not rest by itself. The units may differ, or the drive tripped.`,
       evidence,
     );
-  if (travel > 5 * wanted && Math.abs(error) > 2 * wanted)
-    return {
-      ...base,
-      behaviour: "runs-away",
-      verdict: "runaway",
-      confidence: 0.95,
-      text: `RUNAWAY: a position change of ${size} deg was asked and the shaft went ${short(degrees(travel))} deg.`,
-    };
   if (gain < 0 && gain > -0.4 && travel < 0.5 * wanted)
     return {
       ...unseen(
