@@ -102,7 +102,7 @@ export function driftingMotors(
       undetermined:
         "at least 4 runs of a motor at 3 different times are needed, and 8 runs more than twice the motors",
     };
-  const sound = judged.map((j) => slopesOfSound(j.fitted));
+  const sound = slopesOfSound(judged.map((j) => j.fitted));
   const fleets = judged.map((j) => fleetDrift(j, judged.length, alpha * fleetPart, timeUnit));
   const motors = judged.flatMap(({ constant, column, fitted }, c) => {
     const slopes = fitted.lines.map((line) => line.slope);

@@ -1,5 +1,6 @@
 import { type SeededRandom, seededRandom } from "../../numeric/distributions/seededRandom.js";
 import { dayEffects } from "./dayEffects.js";
+import { Lines } from "./drawnLines.js";
 import { errorSource } from "./errorSource.js";
 import type { MotorLine } from "./motorSlopes.js";
 import { type Moderation, moderated } from "./pooledErrors.js";
@@ -28,31 +29,104 @@ export function commonSlope(slopes: ArrayLike<number>, shared: boolean): number 
   return shared ? medianOf(slopes) : 0;
 }
 
-/** How far the farthest slope of one constant lies, in errors, in fleets without drift. */
-export function slopesOfSound(fit: FittedSlopes): TailedNull {
-  const place = aparts.reduce<number>(
-    (best, one, k) => (Math.abs(one - fit.apart) < Math.abs(aparts[best] - fit.apart) ? k : best),
-    0,
-  );
-  const near = aparts.slice(Math.max(0, place - 1), place + 2);
-  const source = (family: number) => {
-    const random = seededRandom(1 + family);
-    const days = fit.shared ? daysOf(fit.lines) : undefined;
-    return drawnMaxima(fit, drawnErrors(errorSource(family, random), random, days, near), days);
-  };
-  const count = Math.max(400, Math.min(8000, Math.round(errorsDrawn / fit.pool.length)));
-  return tailedNulls(layoutKey(fit, place), source, tailOf(fit.pool), count, "each").nulls[0];
+/**
+ * How far the farthest slope of each constant lies, in errors, in fleets without drift. Constants that were measured at
+ * the same times share the errors that are drawn: each looks at them with days that differ as much as its own, and with
+ * the worth of its own pooled variance. What one is held against does not depend on the others.
+ */
+export function slopesOfSound(fits: readonly FittedSlopes[]): TailedNull[] {
+  const shared = new Map<string, SharedDraws>();
+  const wanted = fits.map((fit) => {
+    const layout = layoutKey(fit);
+    const draws = shared.get(layout) ?? new SharedDraws(fit);
+    shared.set(layout, draws);
+    const look: Look = { place: fit.shared ? placeOf(fit.apart) : -1, worth: fit.prior.degrees };
+    return { key: `${layout} ${look.place} ${look.worth}`, draws, column: draws.want(look), fit };
+  });
+  return wanted.map(({ key, draws, column, fit }) => {
+    const source = (family: number) => draws.source(family, column);
+    return tailedNulls(key, source, tailOf(fit.pool), draws.count, "each").nulls[0];
+  });
 }
 
-/** Names what the drawn slopes depend on: when each motor was measured, on a scale of its own, on which day where days
- * are shared, and how variances are pooled. */
-function layoutKey({ lines, prior, shared }: FittedSlopes, place: number): string {
+/** How a constant looks at drawn errors: the place of its variance between days, -1 for none, and the degrees of
+ * freedom that its pooled variance is worth. */
+interface Look {
+  readonly place: number;
+  readonly worth: number;
+}
+
+/** The variance between days, of those with which fleets are drawn, that is nearest to one. */
+function placeOf(apart: number): number {
+  return aparts.reduce<number>(
+    (best, one, k) => (Math.abs(one - apart) < Math.abs(aparts[best] - apart) ? k : best),
+    0,
+  );
+}
+
+/** Fleets drawn for one layout, once for all the looks that are asked for. */
+class SharedDraws {
+  readonly count: number;
+  readonly #looks: Look[] = [];
+  readonly #drawn = new Map<number, readonly DrawnFleet[][]>();
+
+  constructor(private readonly fit: FittedSlopes) {
+    this.count = Math.max(400, Math.min(8000, Math.round(errorsDrawn / fit.pool.length)));
+  }
+
+  /** Asks for a look before anything is drawn; gives its column. */
+  want({ place, worth }: Look): number {
+    const at = this.#looks.findIndex((one) => one.place === place && one.worth === worth);
+    return at < 0 ? this.#looks.push({ place, worth }) - 1 : at;
+  }
+
+  /** Gives the fleets of a family one after the other, as one look sees them. */
+  source(family: number, column: number): () => DrawnFleet {
+    let drawn = this.#drawn.get(family);
+    if (drawn === undefined) {
+      drawn = Array.from({ length: this.count }, drawnFleets(this.fit, family, this.#looks));
+      this.#drawn.set(family, drawn);
+    }
+    const fleets = drawn;
+    let at = 0;
+    return () => fleets[at++][column];
+  }
+}
+
+/** Draws errors of one fleet after the other; gives for each what every look sees in it. */
+function drawnFleets(fit: FittedSlopes, family: number, looks: readonly Look[]): () => DrawnFleet[] {
+  const draw = errorSource(family, seededRandom(1 + family));
+  const flat = new Lines(fit.lines);
+  const errors = new Float64Array(fit.pool.length);
+  const days = fit.shared ? daysOf(fit.lines) : undefined;
+  const views = [...new Set(looks.map((look) => look.place))].map((place) => {
+    const columns = [...looks.keys()].filter((k) => looks[k].place === place);
+    const worths = columns.map((k) => looks[k].worth);
+    // Numbers of its own: which other looks there are changes nothing.
+    const random = seededRandom(1000 + 100 * family + place);
+    const moved = days === undefined ? undefined : movedDays(days, random, place);
+    return { columns, see: seenFleet(fit, flat, days, worths), moved };
+  });
+  return () => {
+    draw(errors);
+    const seen = new Array<DrawnFleet>(looks.length);
+    for (const { columns, see, moved } of views) {
+      const fleets = see(moved?.(errors) ?? errors);
+      for (let k = 0; k < columns.length; k++) seen[columns[k]] = fleets[k];
+    }
+    return seen;
+  };
+}
+
+/** Names what the drawn fleets depend on: when each motor was measured, on a scale of its own, and on which day where
+ * days are shared. */
+function layoutKey({ lines, shared }: FittedSlopes): string {
   const patterns = lines.map(({ times, meanTime, reach }) => {
     const size = Math.sqrt(reach);
     const days = shared ? ` on ${Array.from(times, Math.floor).join(" ")}` : "";
     return `${Array.from(times, (t) => ((t - meanTime) / size).toFixed(4)).join(" ")}${days}`;
   });
-  return `drift ${shared ? place : "alone"} ${prior.degrees} ${patterns.join(";")}`;
+  return `drift ${patterns.join(";")}`;
 }
 
 /** The day of each run, and the runs of each day. */
@@ -78,114 +152,42 @@ function daysOf(lines: readonly MotorLine[]): Days {
   return { day, counts };
 }
 
-/** Draws errors of runs, with effects of their days of about the size that was seen. */
-function drawnErrors(
-  draw: (errors: Float64Array) => void,
-  random: SeededRandom,
-  days: Days | undefined,
-  near: readonly number[],
-): (errors: Float64Array) => void {
-  if (days === undefined) return draw;
+/** Errors of runs with effects of their days of about the size that was seen, drawn anew for each fleet. */
+function movedDays(days: Days, random: SeededRandom, place: number): (errors: Float64Array) => Float64Array {
+  const near = aparts.slice(Math.max(0, place - 1), place + 2);
   const effects = new Float64Array(days.counts.length);
+  const moved = new Float64Array(days.day.length);
   return (errors) => {
-    draw(errors);
     const size = Math.sqrt(near[Math.floor(near.length * random.uniform())]);
     for (let d = 0; d < effects.length; d++) effects[d] = size * random.normal();
-    for (let i = 0; i < errors.length; i++) errors[i] += effects[days.day[i]];
+    for (let i = 0; i < errors.length; i++) moved[i] = errors[i] + effects[days.day[i]];
+    return moved;
   };
 }
 
-/** The lines of all motors, flat: for each run its time less its motor's mean time, and how much wider an error is than
- * what its line leaves of it. */
-class Lines {
-  readonly reach: Float64Array;
-  readonly degrees: Float64Array;
-  readonly ends: Int32Array;
-  readonly far: Float64Array;
-  readonly wider: Float64Array;
-  readonly slopes: Float64Array;
-  /** Squares that each line leaves, and of all. */
-  readonly rest: Float64Array;
-  squares = 0;
-
-  constructor(lines: readonly MotorLine[]) {
-    this.reach = Float64Array.from(lines, (line) => line.reach);
-    this.degrees = Float64Array.from(lines, (line) => line.degrees);
-    this.slopes = new Float64Array(lines.length);
-    this.rest = new Float64Array(lines.length);
-    this.ends = new Int32Array(lines.length);
-    for (let m = 0, end = 0; m < lines.length; m++) this.ends[m] = end += lines[m].times.length;
-    this.far = Float64Array.from(lines.flatMap((line) => Array.from(line.times, (t) => t - line.meanTime)));
-    this.wider = Float64Array.from(
-      lines.flatMap(({ times, meanTime, reach }) =>
-        Array.from(times, (t) => {
-          const left = 1 - 1 / times.length - (t - meanTime) ** 2 / reach;
-          return 1 / Math.sqrt(Math.max(0.05, left));
-        }),
-      ),
-    );
-  }
-
-  /** Fits the lines to errors; what they leave is written to `residuals`. */
-  fit(errors: Float64Array, residuals: Float64Array): void {
-    const { reach, ends, far, slopes, rest } = this;
-    let squares = 0;
-    let from = 0;
-    for (let m = 0; m < slopes.length; m++) {
-      const end = ends[m];
-      let sum = 0;
-      let product = 0;
-      for (let i = from; i < end; i++) {
-        sum += errors[i];
-        product += errors[i] * far[i];
-      }
-      const mean = sum / (end - from);
-      const slope = product / reach[m];
-      let own = 0;
-      for (let i = from; i < end; i++) {
-        const r = errors[i] - mean - slope * far[i];
-        own += r * r;
-        residuals[i] = r;
-      }
-      slopes[m] = slope;
-      rest[m] = own;
-      squares += own;
-      from = end;
-    }
-    this.squares = squares;
-  }
-}
-
-/** Draws the largest |slope| / error of a fleet, all estimated again as it was from the data: the effects of days, the
- * pooled variance; and how heavy the fleet's tails look. */
-function drawnMaxima(
-  { lines, prior, shared, pool }: FittedSlopes,
-  draw: (errors: Float64Array) => void,
+/** The largest |slope| / error of a fleet, all estimated again as it was from the data: the effects of days (which are
+ * taken out of the errors where they stand), the pooled variance; and how heavy the fleet's tails look. One answer for
+ * each worth of the pooled variance. */
+function seenFleet(
+  { shared, pool }: FittedSlopes,
+  flat: Lines,
   days: Days | undefined,
-): () => DrawnFleet {
-  const flat = new Lines(lines);
-  const { slopes, rest, reach, ends, wider } = flat;
+  worths: readonly number[],
+): (errors: Float64Array) => DrawnFleet[] {
   const degrees = flat.degrees.reduce((a, b) => a + b, 0);
-  const errors = new Float64Array(pool.length);
   const residuals = new Float64Array(pool.length);
-  return () => {
-    draw(errors);
+  return (errors) => {
     flat.fit(errors, residuals);
     const taken = days === undefined ? 0 : takeDays(days, errors, residuals, flat.squares, degrees);
     if (taken > 0) flat.fit(errors, residuals);
     const back = degrees / Math.max(degrees / 2, degrees - taken);
-    const pooled = { degrees: prior.degrees, variance: flat.squares / degrees };
-    const common = commonSlope(slopes, shared);
-    let statistic = 0;
-    let from = 0;
-    for (let m = 0; m < slopes.length; m++) {
-      const variance = back * moderated(pooled, rest[m], flat.degrees[m]);
-      statistic = Math.max(statistic, Math.abs(slopes[m] - common) * Math.sqrt(reach[m] / variance));
-      // Over the motor's own deviation, as the errors of the data are.
-      const one = 1 / Math.sqrt(variance);
-      for (; from < ends[m]; from++) residuals[from] *= one * wider[from];
-    }
-    return { statistics: [statistic], tail: tailOf(residuals) };
+    flat.sum(residuals);
+    const common = commonSlope(flat.slopes, shared);
+    const variance = flat.squares / degrees;
+    return worths.map((worth) => {
+      const one = (rest: number, own: number) => back * moderated({ degrees: worth, variance }, rest, own);
+      return flat.farthest(common, one, residuals);
+    });
   };
 }
 

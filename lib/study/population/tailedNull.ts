@@ -3,6 +3,9 @@ import { halving } from "../../numeric/optimise/halving.js";
 import { orderStatisticInPlace } from "../../numeric/series/median.js";
 import { medianOf } from "./sample.js";
 
+/** Square, in mean sizes, at which an error is held. */
+export const heldSquare = 25;
+
 /** How heavy the tails of errors are: their fourth moment over the square of their mean size, each held at five mean
  * sizes. */
 export function tailOf(errors: ArrayLike<number>): number {
@@ -13,7 +16,7 @@ export function tailOf(errors: ArrayLike<number>): number {
   const inverse = (n / sizes) ** 2;
   let sum = 0;
   for (let i = 0; i < n; i++) {
-    const square = Math.min(25, errors[i] * errors[i] * inverse);
+    const square = Math.min(heldSquare, errors[i] * errors[i] * inverse);
     sum += square * square;
   }
   return sum / n;
