@@ -54,6 +54,11 @@ function modelLines(life: LifeSummary, shares: readonly number[], unit: string):
           `${count(life.withoutTemperature, "unit")} without a temperature left out of the model; fill the column in to use them`,
         ]
       : []),
+    ...(life.temperaturesUnused
+      ? [
+          "temperature has no part in the model: it takes failures at two temperatures and more. What follows holds for units used as these were, and for no other temperature",
+        ]
+      : []),
     ...(model.shape === undefined ? [] : [`Weibull shape ${spanOf(model.shape)}: ${wear(model.shape)}`]),
     ...(life.characteristic ? [`characteristic life${where}: ${spanOf(life.characteristic)} ${unit}`] : []),
     ...life.lives.map((e, i) => `${nameOf(shares[i])}${where}: ${spanOf(e)} ${unit}`),

@@ -191,6 +191,33 @@ test("a blank temperature leaves its unit out and says so; kelvin and Celsius, h
   );
 });
 
+test("a table with semicolons and decimal commas, in UTF-16, is the same table; use is not counted in kelvin", async () => {
+  const path = join(home, "comma.csv");
+  writeFileSync(path, Buffer.from("\ufeffmotor;after [h];by [h]\na;10,5;10,5\nb;20;\n", "utf16le"));
+  const { lives: read, unit } = await readLifeTable(path);
+  expect(read).toEqual([
+    { motor: "a", after: 10.5, by: 10.5 },
+    { motor: "b", after: 20, by: Number.POSITIVE_INFINITY },
+  ]);
+  expect(unit).toBe("h");
+  await expect(lifeTable("after [K],by\n1,1\n", "k.csv")).rejects.toThrow('"K" is a unit of temperature');
+});
+
+test("temperatures that the model cannot hold are said to have no part in it", async () => {
+  const one: Life[] = [1, 2, 4, 7].map((t) => ({ after: t, by: t, temperature: 60 }));
+  const untouched: Life = { after: 9, by: Number.POSITIVE_INFINITY, temperature: 80 };
+  expect(lifeSummary(one).temperaturesUnused).toBe(false);
+  expect(lifeSummary([...one, untouched]).temperaturesUnused).toBe(true);
+  expect(lifeSummary(one, { referenceTemperature: 40 }).temperaturesUnused).toBe(true);
+  const path = join(home, "one.csv");
+  writeFileSync(
+    path,
+    `after [h],by [h],temperature [Cel]\n${one.map((l) => `${l.after},${l.by},60`).join("\n")}\n`,
+  );
+  const { out } = await told(["life", path, "--at", "40C"]);
+  expect(out).toContain("temperature has no part in the model");
+});
+
 test("the answers hold at a temperature of use from the shell, and say when it lies beyond what was tried", async () => {
   const path = join(home, "heat.csv");
   writeFileSync(

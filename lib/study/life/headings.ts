@@ -68,6 +68,12 @@ export function toCelsius({ column, unit }: Heading): (value: number) => number 
 export async function commonUse(
   headings: readonly Heading[],
 ): Promise<{ unit: string; factors: readonly number[]; stated: boolean }> {
+  const hot = headings.find(({ unit }) => unit !== undefined && (celsius.test(unit) || kelvin.test(unit)));
+  if (hot !== undefined)
+    throw new UnusableHeading(
+      hot.column,
+      `"${hot.unit}" is a unit of temperature, and use is counted in h, d, cycles, km: write ${hot.word} [h], for instance`,
+    );
   const first = headings.find((h) => h.unit !== undefined)?.unit;
   if (first === undefined) return { unit: "h", factors: headings.map(() => 1), stated: false };
   const codeOf = (unit: string) =>
@@ -90,4 +96,17 @@ export async function commonUse(
     factors.push(found.factor);
   }
   return { unit: first, factors, stated: true };
+}
+
+/**
+ * A number of a table beside recordings, with a point or a comma before its decimals; a comma before three digits may
+ * stand for thousands and is none. Not a number where it is none.
+ *
+ * @example
+ * numberOf("294,15"); // => 294.15
+ */
+export function numberOf(said: string): number {
+  const trimmed = said.trim();
+  const plain = /^[+-]?\d+,(\d{1,2}|\d{4,})$/.test(trimmed) ? trimmed.replace(",", ".") : trimmed;
+  return plain === "" || !Number.isFinite(Number(plain)) ? Number.NaN : Number(plain);
 }

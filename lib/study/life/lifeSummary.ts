@@ -61,6 +61,8 @@ export interface LifeSummary {
   readonly extrapolated?: boolean;
   /** Units without a temperature, which take no part in the model while others have one. */
   readonly withoutTemperature: number;
+  /** True when temperatures were given or asked for, and the model cannot hold them: no failures at two of them. */
+  readonly temperaturesUnused: boolean;
   readonly characteristic?: Estimate;
   /** Times by which the asked shares have failed. */
   readonly lives: readonly Estimate[];
@@ -159,6 +161,7 @@ export function lifeSummary(lives: readonly Life[], options: LifeOptions = {}): 
     modes: isUndetermined(model) ? model : twoModes(atReference(used, model, covariates)),
     ...(heat.taken ? { referenceTemperature: heat.reference, extrapolated: heat.extrapolated } : {}),
     withoutTemperature: unitCount(lives) - unitCount(used),
+    temperaturesUnused: heat.unused,
     lives: isUndetermined(model) ? [] : shares.map((share) => model.life(share, at)),
     ...(isUndetermined(model)
       ? {}
@@ -226,6 +229,7 @@ function heatOf(
   readonly used: readonly Life[];
   readonly reference: number;
   readonly extrapolated: boolean;
+  readonly unused: boolean;
   readonly covariates: (life: Life) => number[];
 } {
   const has = (life: Life) => Number.isFinite(life.temperature ?? Number.NaN);
@@ -246,6 +250,7 @@ function heatOf(
     used: taken ? lives.filter(has) : lives,
     reference,
     extrapolated: reference < low || reference > high,
+    unused: !taken && (known.length > 1 || (asked !== undefined && asked !== known[0])),
     covariates: (life) =>
       taken ? [inverseTemperature(life.temperature as number) - inverseTemperature(reference)] : [],
   };

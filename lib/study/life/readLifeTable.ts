@@ -1,6 +1,7 @@
 import { readFile } from "node:fs/promises";
+import { decoderOf, findEncoding } from "../../recording/formats/textEncoding.js";
 import { factOf } from "./factHeadings.js";
-import { commonUse, type Heading, headingsOf, toCelsius } from "./headings.js";
+import { commonUse, type Heading, headingsOf, numberOf, toCelsius } from "./headings.js";
 import { checkLives, ImpossibleLife, type Life } from "./lifeData.js";
 
 /** A life table with the unit of its times. */
@@ -11,7 +12,8 @@ export interface LifeTable {
 }
 
 /**
- * Reads a life table: CSV with columns `after` and `by` (a unit may follow, `after [h]`, `by [d]`), and any of `motor`,
+ * Reads a life table: CSV (with commas, semicolons or tabs, decimal points or commas) with columns `after` and `by` (a
+ * unit may follow, `after [h]`, `by [d]`), and any of `motor`,
  * `group` (or
  * `batch`), `count`, `temperature` (Celsius, or by its unit: `temperature [K]`), `cause` (of the failure), `from` (use at which the
  * unit came under observation). Failed after `after` and no later than `by`; an empty `by` means still running; an
@@ -24,11 +26,11 @@ export interface LifeTable {
  * (await readLifeTable(`${folder}/life.csv`)).lives.length; // => 2
  */
 export async function readLifeTable(path: string): Promise<LifeTable> {
-  const text = await readFile(path, "utf8").catch((error: NodeJS.ErrnoException) => {
+  const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
     const why = error.code === "ENOENT" ? "there is no such file" : error.message;
     throw new Error(`${path}: ${why}`);
   });
-  return lifeTable(text, path);
+  return lifeTable(decoderOf(findEncoding(bytes).encoding).decode(bytes), path);
 }
 
 /** What the columns of a life table are called. */
@@ -49,7 +51,8 @@ export async function lifeTable(text: string, name: string): Promise<LifeTable> 
   if (text.trim() === "")
     throw new Error(`${name}: it is empty; a life table needs the columns "after" and "by"`);
   const { fromCSV } = await import("arquero");
-  const table = fromCSV(text.replace(/^\ufeff/, ""), { autoType: false });
+  const plain = text.replace(/^\ufeff/, "");
+  const table = fromCSV(plain, { autoType: false, delimiter: delimiterOf(plain) });
   const headings = headingsOf(table.columnNames());
   const columns = new Map(headings.map((h): [string, Heading] => [h.word, h]));
   for (const heading of headings) {
@@ -76,7 +79,7 @@ export async function lifeTable(text: string, name: string): Promise<LifeTable> 
     const number = (word: string, otherwise: number) => {
       const found = cell(word);
       if (found === "") return otherwise;
-      const value = Number(found);
+      const value = numberOf(found);
       if (Number.isNaN(value))
         throw new Error(
           `${name}, line ${i + 2}, column "${word}": found "${found}" where a number is needed${/^[\d.]+\s*[A-Za-z°]+$/.test(found) ? `; its unit belongs into the heading (${word} [${word === "temperature" ? "Cel" : "h"}]), the same for all lines` : ""}`,
@@ -95,6 +98,12 @@ export async function lifeTable(text: string, name: string): Promise<LifeTable> 
     throw new Error(`${name}, line ${error.index + 2}: ${error.why}${inOne}`);
   }
   return { lives: oneSpelling(lives), unit: use.stated ? use.unit : "1" };
+}
+
+/** What parts the headings: where semicolons or tabs stand, commas may be those of decimals. */
+function delimiterOf(text: string): string {
+  const [headings] = text.split(/\r?\n/, 1);
+  return [";", "\t"].find((mark) => headings.includes(mark)) ?? ",";
 }
 
 function lifeOf(

@@ -3,7 +3,14 @@ import { basename } from "node:path";
 import { TemporaryFolder } from "../../recording/formats/temporaryFolder.js";
 import { decoderOf, findEncoding } from "../../recording/formats/textEncoding.js";
 import { type Fact, tellHeadings } from "../life/factHeadings.js";
-import { commonUse, type Heading, headingsOf, toCelsius, UnusableHeading } from "../life/headings.js";
+import {
+  commonUse,
+  type Heading,
+  headingsOf,
+  numberOf,
+  toCelsius,
+  UnusableHeading,
+} from "../life/headings.js";
 import type { AboutRecording } from "./describedFile.js";
 import { type DateOrder, settleDates } from "./settleDates.js";
 
@@ -293,14 +300,6 @@ function sane(celsius: number, where: () => string): number {
   throw new Error(
     `${where()}: temperature ${Number(celsius.toPrecision(4))} °C cannot be a motor's; the unit of all lines belongs into the heading (temperature [K], temperature [degF])`,
   );
-}
-
-/** A number, with a point or a comma before its decimals; a comma before three digits may stand for thousands and is
- * none. */
-function numberOf(said: string): number {
-  const trimmed = said.trim();
-  const plain = /^[+-]?\d+,(\d{1,2}|\d{4,})$/.test(trimmed) ? trimmed.replace(",", ".") : trimmed;
-  return plain === "" || !Number.isFinite(Number(plain)) ? Number.NaN : Number(plain);
 }
 
 /** The lines with their dates in one order. */
