@@ -242,7 +242,8 @@ function missingRating({ choice, table }: ColumnToConvert, role: ChannelRole, ra
   };
 }
 
-const linesAnswer: FindingAnswer = { option: "lines", value: "1024", example: true };
+/** The option that says what counts of an encoder are. */
+export const linesAnswer: FindingAnswer = { option: "lines", value: "1024", example: true };
 const polePairsAnswer: FindingAnswer = { option: "pole-pairs", value: "4", example: true };
 
 const dutyScales = [

@@ -34,7 +34,7 @@ export class RelationTable {
     const known = this.known[at];
     if (!Number.isNaN(known)) return known;
     const own = this.columns.map((c) => this.hypotheses[c][choice[c]]);
-    const share = shareOf(own);
+    const share = this.relation.unseen === true ? 1 : shareOf(own);
     const ofUnits = share < 1 ? (this.relation.ofUnits?.(own) ?? 0) : 0;
     const score = share * this.relation.score(own) + (1 - share) * unitsLeftToSay * ofUnits;
     this.known[at] = score;

@@ -16,6 +16,8 @@ export interface Relation {
   /** Relations of this name hold among all of a group of columns when they hold at all (set, actual and filtered value
    * follow each other). */
   readonly mutual?: string;
+  /** The fitted model of the numbers was shown nothing of the kind: it counts in full beside it. */
+  readonly unseen?: boolean;
   /** Roles of all its columns that are worth trying at once. */
   readonly proposals?: readonly (readonly Meaning[])[];
 }

@@ -1,4 +1,5 @@
 import type { Compared, NumberColumn } from "./compared.js";
+import { driveRelations } from "./driveRelations.js";
 import { beyondRelations, followRelations } from "./followRelations.js";
 import type { Relation } from "./jointTypes.js";
 import { poleRelations, rateRelations, saidOtherwise } from "./rateRelations.js";
@@ -34,6 +35,7 @@ export function relationsOf(columns: readonly NumberColumn[], compared: Compared
     if (a.place < b.place) out.push(...followRelations(a, b, compared));
   }
   const thin = moving.map((c) => ({ ...c, values: thinned(c.values) }));
+  if (!compared.steady) out.push(...driveRelations(moving, compared));
   out.push(...phases(thin));
   out.push(...differences(thin, out, compared));
   for (const [k, a] of moving.entries())

@@ -64,6 +64,31 @@ export function measuredOfTwo(
   return (probabilities.get(measured) ?? 0) > least * (probabilities.get(command) ?? 0) ? measured : role;
 }
 
+/** How much of what speaks for either the measurement gets that is taken before its command (judgement): above the
+ * limit of use and below that from which nothing is asked. */
+const measuredPart = 0.77;
+
+/**
+ * Probabilities of a column that was taken for the measurement although its command was likelier (`measuredOfTwo`): by
+ * itself it is hardly ever the command.
+ */
+export function ofMeasured(weighed: readonly Weighed[], taken: Meaning): readonly Weighed[] {
+  const [command, measured] = commandAndMeasured[roleFacts[taken].quantity] ?? [];
+  if (taken !== measured || command === undefined) return weighed;
+  const sum = (role: Meaning): number =>
+    weighed.reduce((all, w) => (w.hypothesis.role === role ? all + w.probability : all), 0);
+  const [set, actual] = [sum(command), sum(taken)];
+  if (!(set > actual && actual > 0)) return weighed;
+  const all = set + actual;
+  const factor = new Map<Meaning, number>([
+    [taken, (measuredPart * all) / actual],
+    [command, ((1 - measuredPart) * all) / set],
+  ]);
+  return weighed
+    .map((w) => ({ ...w, probability: w.probability * (factor.get(w.hypothesis.role) ?? 1) }))
+    .sort((a, b) => b.probability - a.probability);
+}
+
 /** True for a column that follows, or is followed by, another that is named for the same quantity. */
 export function goesWithNamed(
   column: number,

@@ -25,7 +25,7 @@ import { labelOf, type Sight, sightOf } from "./sight.js";
 import type { StatedColumn } from "./statedColumns.js";
 import { ofSteadyPoint, sweepOf } from "./steadyPoints.js";
 import { stemRelations } from "./stemRelations.js";
-import { goesWithNamed, measuredOfTwo, soberly } from "./sureness.js";
+import { goesWithNamed, measuredOfTwo, ofMeasured, soberly } from "./sureness.js";
 import { numberModel } from "./tables/numberWeights.js";
 
 /** A chance below which a column becomes no channel, and is asked about. */
@@ -133,7 +133,8 @@ function weigh(
     if (taken === best.role) return best;
     return result.weighed[k].find((w) => w.hypothesis.role === taken)?.hypothesis ?? best;
   });
-  const parted = withRuns({ facts: whole, chosen, weighed: result.weighed, values: given });
+  const weighed = result.weighed.map((list, k) => ofMeasured(list, chosen[k].role));
+  const parted = withRuns({ facts: whole, chosen, weighed, values: given });
   return { read, whole: parted.facts, relations, chosen: parted.chosen, weighed: parted.weighed };
 }
 

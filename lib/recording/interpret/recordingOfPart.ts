@@ -73,7 +73,7 @@ export async function recordingOfPart(
   const counts = log.counted && unscaled.position !== undefined;
   if (Object.keys(channels).length === 0 && !counts && !tellsAnswer(unscaled) && !runs.mayPair) {
     const label = part.label === "" ? (part.title ?? "") : part.label;
-    return { label, rows: part.time.length, error: nothingUsable(log, left, found.asked) };
+    return { label, rows: part.time.length, error: nothingUsable(log, left, found.asked, beside.doubt) };
   }
   const path = pathOf(table.path, motor, part.label);
   const { leadLetters, several } = runs;

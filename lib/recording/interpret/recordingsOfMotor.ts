@@ -33,7 +33,7 @@ export async function recordingsOfMotor(
   const common: Finding[] = [...beside.common, ...columns.chosen.findings];
   const clock = await rowClock(columns, beside.options, common);
   const mayPair = clock.refusal === undefined && openPair(columns);
-  if (columns.channels.every((c) => isAccelerationRole(c.role)) && !mayPair)
+  if (columns.channels.every((c) => isAccelerationRole(c.role) || c.role === "temperature") && !mayPair)
     throw clock.refusal !== undefined && columns.channels.length < 2
       ? clock.refusal
       : noChannels(log, beside.doubt);

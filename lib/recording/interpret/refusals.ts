@@ -1,6 +1,6 @@
 import { visible } from "../../units/text.js";
-import { answersText, answerText, mapAnswer, unitAnswer } from "../columns/answers.js";
-import { ifOneTurnWords, type Missing } from "../columns/channelInSi.js";
+import { answersText, answerText, columnWord, mapAnswer, unitAnswer } from "../columns/answers.js";
+import { ifOneTurnWords, linesAnswer, type Missing } from "../columns/channelInSi.js";
 import { contradicts, otherRoles } from "../columns/chooseChannels.js";
 import { probabilityOfUse } from "../columns/roleProbability.js";
 import { isChannelRole, type Meaning, roleFacts } from "../columns/roles.js";
@@ -49,9 +49,10 @@ export function noTime(log: UnderstoodLog, interval: string | undefined): Cannot
   );
   const perhaps = proposals(log);
   const asked = perhaps.length > 0 || known ? perhaps : exampleColumn(log);
+  const counted = linesOf(log, perhaps);
   const others =
     perhaps.length > 0
-      ? `; going by the numbers, perhaps ${answersText(perhaps)}`
+      ? `; going by the numbers, perhaps ${answersText([...perhaps, ...counted])}`
       : asked.length > 0
         ? `; and say what a column holds: ${exampleText(asked)}`
         : "";
@@ -66,7 +67,7 @@ export function noTime(log: UnderstoodLog, interval: string | undefined): Cannot
     message: `no time column was found among ${listOf(table)}`,
     meaning: `${steady === undefined ? "" : `${steady}; if they are samples all the same, `}${table.nameless ? "the file has no header; " : ""}give the time from row to row with --interval <time>${column}${agree}${others}`,
     file: table.path,
-    answers: [clock, ...asked],
+    answers: [clock, ...asked, ...counted],
     understanding: log.understanding.columns,
   });
 }
@@ -81,7 +82,8 @@ function ofUse(role: string | undefined): boolean {
 
 /** A refusal that asks for the scales that are missing, too: they would be the next question. */
 export function alsoAsking({ finding }: CannotRead, asked: readonly Missing[]): CannotRead {
-  const scales = scalesOf(asked);
+  const given = new Set((finding.answers ?? []).map(({ option }) => option));
+  const scales = scalesOf(asked).filter(({ option }) => option !== "lines" || !given.has(option));
   return new CannotRead({
     ...finding,
     ...(scales.length === 0
@@ -105,13 +107,16 @@ function scalesOf(asked: readonly Missing[]): readonly FindingAnswer[] {
 /** No column is recognised: how to name one. */
 export function noChannels(log: UnderstoodLog, doubt: Finding | undefined): CannotRead {
   const likely = (doubt?.answers ?? []).filter(({ of }) => doubt?.code !== "columns-doubtful" || ofUse(of));
-  const answers = likely.length > 0 ? likely : exampleColumn(log);
+  const counted = linesOf(log, likely);
+  const answers = likely.length > 0 ? [...likely, ...counted] : exampleColumn(log);
   return new CannotRead({
     severity: "error",
     code: "no-channels",
     message: `no column was recognised as current, speed or position among ${listOf(log.table)}`,
     meaning:
-      (likely.length > 0 ? doubt?.meaning : undefined) ??
+      (likely.length > 0
+        ? `${doubt?.meaning ?? ""}${counted.length > 0 ? `; and say what a count is with ${answersText(counted)}` : ""}`
+        : undefined) ??
       `${log.table.nameless ? "the file has no header, and the numbers do not tell what they are; " : ""}name what you know with --map, for instance ${exampleText(answers)}`,
     file: log.table.path,
     answers,
@@ -123,13 +128,18 @@ export function noChannels(log: UnderstoodLog, doubt: Finding | undefined): Cann
  *
  * @param left why each was left, by place
  * @param asked what each lacks
+ * @param doubt what is not sure of the columns
  */
 export function nothingUsable(
   { table, understanding }: UnderstoodLog,
   left: ReadonlyMap<number, string>,
   asked: readonly Missing[],
+  doubt?: Finding,
 ): CannotRead {
-  const answers = scalesOf(asked);
+  const scales = scalesOf(asked);
+  const likely =
+    doubt?.code === "columns-doubtful" ? (doubt.answers ?? []).filter(({ of }) => ofUse(of)) : [];
+  const answers = [...scales, ...likely];
   const turned = asked.find(({ oneTurn }) => oneTurn !== undefined)?.oneTurn;
   return new CannotRead({
     severity: "error",
@@ -139,7 +149,7 @@ export function nothingUsable(
       ? {}
       : {
           answers,
-          meaning: `say what the units stand for: ${answersText(answers)}${turned === undefined ? "" : `. ${ifOneTurnWords(turned)}`}`,
+          meaning: `${scales.length > 0 ? `say what the units stand for: ${answersText(scales)}` : ""}${scales.length > 0 && likely.length > 0 ? "; and, " : ""}${likely.length > 0 ? `if it is so, ${answersText(likely)}` : ""}${turned === undefined ? "" : `. ${ifOneTurnWords(turned)}`}`,
         }),
     file: table.path,
     understanding: understanding.columns,
@@ -151,6 +161,20 @@ function listOf(table: SourceTable): string {
     .slice(0, 12)
     .map((c, i) => (table.nameless ? `#${i + 1}` : visible(c.name, 30)))
     .join(", ");
+}
+
+/** What must be said of the encoder where columns that are proposed count it. */
+function linesOf(
+  { understanding, table }: UnderstoodLog,
+  answers: readonly FindingAnswer[],
+): readonly FindingAnswer[] {
+  const counted = understanding.columns.some(
+    ({ index, role, unit }) =>
+      unit?.startsWith("{count}") === true &&
+      /^(position|speed)/.test(role ?? "") &&
+      answers.some(({ of, value }) => of === role && value === columnWord(table, index)),
+  );
+  return counted ? [linesAnswer] : [];
 }
 
 /** Options that name the likely columns, for a refusal. */

@@ -156,6 +156,10 @@ export const relationWeights = {
   notOfOneShaft: -7,
   /** One column follows the other at the same size. */
   follows: 3,
+  /** It goes towards the other, which it may never reach. */
+  towards: 3,
+  /** It is a part of a speed and a part of a current together. */
+  winding: 3,
   /** The set value moves before, after or with the actual one. */
   commandLeads: 0.4,
   commandLags: -1.5,
