@@ -178,7 +178,7 @@ describe.skipIf(field === undefined)("motion, friction and run-downs", () => {
     meets(ratios.viscousOverInertia, 0.153, 0.004);
     meets(mechanical.coulombFriction, 0.4, 0.01);
     expect(findings.map((f) => f.code)).toContain("torque-against-current");
-  }, 60_000);
+  });
 
   test("pendulum joint: inertia, gravity and friction from a planned swing", () => {
     const [time, position, speed, torque] = columnsOf("pendulum-joint/direct_collocation_data_measured.csv");
@@ -213,7 +213,7 @@ describe.skipIf(field === undefined)("motion, friction and run-downs", () => {
     const closed = ke * 50.66 + electrical.resistance!.value * 0.092 + (electrical.voltageDrop?.value ?? 0);
     expect(Math.abs(closed - 1)).toBeLessThan(0.004);
     expect(Math.abs(0.01868 * 50.66 + 0.714 * 0.092 - 1)).toBeGreaterThan(0.01);
-  }, 60_000);
+  });
 });
 
 describe.skipIf(field === undefined)("closed loops", () => {

@@ -19,7 +19,7 @@ beforeAll(async () => {
   await output.write(await pagesOfSample());
   await output.close();
   browser = await chromium.launch({ executablePath: program as string, args: ["--no-sandbox"] });
-}, 120_000);
+});
 afterAll(async () => {
   await browser?.close();
   rmSync(folder, { recursive: true, force: true });

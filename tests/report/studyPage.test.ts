@@ -4,7 +4,7 @@ import { pagesOfSample } from "./studySample.js";
 let files: Record<string, string>;
 beforeAll(async () => {
   files = await pagesOfSample();
-}, 120_000);
+});
 
 test("the page says first what stands out, with remedies, counts apart and what was not decided", () => {
   const page = files["study.html"];

@@ -118,4 +118,4 @@ test("a report is written where it is asked for", async () => {
   } finally {
     rmSync(folder, { recursive: true });
   }
-}, 60_000);
+});
