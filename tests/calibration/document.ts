@@ -72,6 +72,9 @@ ${v.judgeable} trials whose true motion was one of blocked, tracking (with or ag
 | undetermined | ${v.undetermined} | ${share(v.undetermined, v.judgeable)} | |
 | wrong | ${v.wrong} | ${share(v.wrong, v.judgeable)} | |
 
+Left open, by the fault that was simulated: ${byCount(v.open)}. Where the current does not follow its command hardly any
+flows and the shaft was not really asked: a standstill there is called undetermined and not blocked, with the reason.
+
 Expected calibration error of the stated confidence: ${v.expectedCalibrationError.toFixed(3)}.
 
 | truth | said |
@@ -200,4 +203,12 @@ of a runaway, \`reversed\` (the shaft turns against its current) counts as right
 ${confusionTables(all)}
 
 `;
+}
+
+/** Names with their counts, the largest first. */
+function byCount(counts: Readonly<Record<string, number>>): string {
+  return Object.entries(counts)
+    .sort(([, a], [, b]) => b - a)
+    .map(([name, count]) => `${name} ${count}`)
+    .join(", ");
 }

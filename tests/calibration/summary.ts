@@ -8,6 +8,8 @@ export interface Summary {
     readonly judgeable: number;
     readonly right: number;
     readonly undetermined: number;
+    /** Trials left open, by the fault that was simulated. */
+    readonly open: Readonly<Record<string, number>>;
     readonly wrong: number;
     readonly confusion: Readonly<Record<string, Readonly<Record<string, number>>>>;
     readonly expectedCalibrationError: number;
@@ -87,6 +89,7 @@ export function summarise(outcomes: readonly Outcome[]): Summary {
   let judgeable = 0;
   let right = 0;
   let undetermined = 0;
+  const open: Record<string, number> = {};
   let checked = 0;
   let held = 0;
   const verdictPairs: [number, boolean][] = [];
@@ -100,7 +103,10 @@ export function summarise(outcomes: readonly Outcome[]): Summary {
       judgeable += 1;
       const ok = truth === said;
       if (ok) right += 1;
-      else if (said === "undetermined") undetermined += 1;
+      else if (said === "undetermined") {
+        undetermined += 1;
+        open[outcome.cause] = (open[outcome.cause] ?? 0) + 1;
+      }
       if (said !== "undetermined") verdictPairs.push([trial.confidence, ok]);
     }
     const forecast = outcome.trials.find((t) => t.forecast)?.forecast;
@@ -126,6 +132,7 @@ export function summarise(outcomes: readonly Outcome[]): Summary {
       judgeable,
       right,
       undetermined,
+      open,
       wrong: judgeable - right - undetermined,
       confusion,
       expectedCalibrationError: reliabilityOf(verdictPairs).error,
