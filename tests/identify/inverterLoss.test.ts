@@ -10,7 +10,11 @@ import { Moving } from "../judge/rigPlant.js";
 
 describe("loss of an inverter", () => {
   test("without a log it is what is usual: two thirds of none, one third of the positive half of a normal distribution", () => {
-    const { mean, deviation, none } = inverterLoss(2);
+    const { mean, deviation, reach, none } = inverterLoss(2);
+    // Five in a hundred of all, fifteen of those that lose anything, lie above the 92.5 % quantile of a normal
+    // distribution, 1.4395 (Abramowitz and Stegun, table 26.1); 1.95996 at 97.5 %.
+    expect(mean + 1.95996 * reach).toBeCloseTo(2 * 1.4395, 3);
+    expect(reach).toBeGreaterThan(deviation);
     // Mean of the half-normal distribution: usual*sqrt(2/pi); its mean square is usual^2.
     expect(mean).toBeCloseTo((2 / 3) * Math.sqrt(2 / Math.PI), 10);
     expect(deviation).toBeCloseTo(Math.sqrt(4 / 3 - (4 / 9) * (2 / Math.PI)), 10);

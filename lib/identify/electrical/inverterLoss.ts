@@ -4,6 +4,11 @@ import { normal } from "../../numeric/distributions/distributions.js";
 export interface InverterLoss {
   readonly mean: number;
   readonly deviation: number;
+  /**
+   * Standard deviation of a normal error about the mean that reaches as far as 95 % of what the loss may be. It is none
+   * or it adds: its distribution leans to one side, and its own deviation would leave out too much there.
+   */
+  readonly reach: number;
   /** Probability that there is none. */
   readonly none: number;
 }
@@ -30,7 +35,7 @@ export function inverterLoss(
   usual: number,
   found?: { readonly size: number; readonly error: number },
 ): InverterLoss {
-  if (!(usual > 0)) return { mean: 0, deviation: 0, none: 1 };
+  if (!(usual > 0)) return { mean: 0, deviation: 0, reach: 0, none: 1 };
   const told = found !== undefined && Number.isFinite(found.size) && found.error > 0;
   const precision = told ? 1 / found.error ** 2 : 0;
   const spread = 1 / Math.sqrt(1 / usual ** 2 + precision);
@@ -48,9 +53,14 @@ export function inverterLoss(
   // Mean and variance of a normal distribution cut at zero.
   const mean = Math.max(0, middle + spread * cut);
   const variance = far ? mean ** 2 : spread ** 2 * Math.max(0, 1 - cut * (cut + at));
+  const deviation = Math.sqrt(Math.max(0, some * (variance + mean ** 2) - (some * mean) ** 2));
+  // The value that five in a hundred lie above, of what there is of a loss.
+  const above = 0.05 / Math.max(some, 0.05);
+  const end = far || above >= 1 ? 0 : middle + spread * normal.quantile(1 - above * normal.cdf(at));
   return {
     mean: some * mean,
-    deviation: Math.sqrt(Math.max(0, some * (variance + mean ** 2) - (some * mean) ** 2)),
+    deviation,
+    reach: Math.max(deviation, (end - some * mean) / normal.quantile(0.975)),
     none: 1 - some,
   };
 }

@@ -76,7 +76,7 @@ function solve(run: Run, modelErrors: boolean): VoltageEquations | undefined {
   if (less === null) return undefined;
   let fit = whole(less);
   if (loss !== undefined) {
-    fit = withModelError(fit, less.design, rows.map(lost), loss.deviation);
+    fit = withModelError(fit, less.design, rows.map(lost), loss.reach);
     // How sharply the loss sets in with the current is not known.
     const knee = rows.map((r) => (loss.mean * (r.soft - r.along)) / 2);
     fit = withModelError(fit, less.design, knee, ofUniform(1));
