@@ -34,6 +34,14 @@ const chance = (p: number) => (p < 0.0001 ? "p < 0.0001" : `p = ${p.toPrecision(
 const spanOf = (e: Estimate) =>
   Number.isNaN(e.low) ? digits(e.value) : `${digits(e.value)} (${digits(e.low)} to ${digits(e.high)})`;
 
+/** The same with its unit, at a scale that reads well; a change per day or hour is scaled as what changes. */
+function scaledSpan(e: Estimate): string {
+  const [, of, per = ""] = /^(.*?)(\/[dh])?$/.exec(e.unit) ?? ["", e.unit];
+  const [unit, scale] = scaleOf(Math.max(Math.abs(e.value), Math.abs(e.low), Math.abs(e.high)), of);
+  const shown = { ...e, value: e.value / scale, low: e.low / scale, high: e.high / scale };
+  return `${spanOf(shown)} ${unit}${per}`.trim();
+}
+
 /** A constant in words, as every table of the other commands names it. */
 const wordsOf = (constant: string) => constantNames[constant as ConstantName]?.words ?? constant;
 
@@ -241,9 +249,7 @@ function driftText(s: StudySummary, { head, list }: Pen): string {
       (f) =>
         `all motors together: ${wordsOf(f.constant)} ${changeText(f.change, f.low, f.high)} over a typical time of watching (${chance(f.p)})`,
     );
-  const single = s.drifting.map(
-    (d) => `${visible(d.text)}: ${spanOf(d.slope)} ${unitText(d.slope.unit)}, ${chance(d.p)}`,
-  );
+  const single = s.drifting.map((d) => `${visible(d.text)}: ${scaledSpan(d.slope)}, ${chance(d.p)}`);
   const days = s.drift.smallest[0]?.span ?? 0;
   const seen = s.drift.smallest.map((d) => {
     // A constant about zero has no share of itself.
@@ -333,7 +339,7 @@ function remainingText(s: StudySummary, { head, list }: Pen): string {
       const { near, far } = withinHorizon(found, horizon);
       const one = (m: MotorRemaining) =>
         m.beyond > 0.5
-          ? `${visible(m.motor)}: beyond it already (level ${spanOf(m.level)})`
+          ? `${visible(m.motor)}: beyond it already (level ${scaledSpan(m.level)})`
           : `${visible(m.motor)}: ${span(m.remaining)} ${unit}`;
       return (
         title +
@@ -380,7 +386,7 @@ function sinceText(c: StudyComparison, { head, list }: Pen): string {
     ...c.changed.map((x) => `${visible(x.motor)}: ${x.before} before, ${x.now} now`),
     ...c.constants.map(
       (x) =>
-        `${wordsOf(x.constant)}: change ${spanOf(x.change)} ${unitText(x.change.unit)} (${x.of}; ${chance(x.p)})${x.differs ? ": changed" : ""}`,
+        `${wordsOf(x.constant)}: change ${scaledSpan(x.change)} (${x.of}; ${chance(x.p)})${x.differs ? ": changed" : ""}`,
     ),
   ];
   return head("Since the earlier study") + list(lines, 30);

@@ -105,3 +105,25 @@ test("a motor that one study has a name for and the other knows by its path alon
   ])
     expect(await compareStudies(a, b)).toMatchObject({ newMotors: [], goneMotors: [], movedRecordings: 1 });
 });
+
+test("one serial in two batches stays two motors when one of them is only in the earlier or the later study", async () => {
+  const of = (path: string, bytes: string, motor: string, batch: string | null) => ({
+    ...recording(path, bytes, motor),
+    batch,
+  });
+  const both = study([of("1.csv", "aa", "8", "B1"), of("2.csv", "bb", "8", "B2")]);
+  const one = study([of("2.csv", "bb", "8", "B2")]);
+  expect(await compareStudies(both, one)).toMatchObject({ newMotors: [], goneMotors: ["8 (batch B1)"] });
+  // Other recordings of one serial, in another batch: another motor.
+  const other = study([of("3.csv", "cc", "8", "B3")]);
+  expect(await compareStudies(one, other)).toMatchObject({
+    newMotors: ["8 (batch B3)"],
+    goneMotors: ["8 (batch B2)"],
+  });
+  // A batch that was given another name, or its first one, is the same batch.
+  for (const batch of ["lot 2", null])
+    expect(await compareStudies(one, study([of("2.csv", "bb", "8", batch)]))).toMatchObject({
+      newMotors: [],
+      goneMotors: [],
+    });
+});

@@ -46,6 +46,9 @@ const celsius = /^(°\s*c|deg\s*c|degc|celsius|cel|c)$/i;
 const kelvin = /^(k|kelvin)$/i;
 const fahrenheit = /^(°\s*f|deg\s*f|degf|fahrenheit|f)$/i;
 
+/** A temperature without what its conversion left in the last digits. */
+const tidy = (celsius: number) => Math.round(celsius * 1e9) / 1e9;
+
 /**
  * How a temperature of a table becomes degrees Celsius, by the unit in its heading; without a unit it is taken as
  * Celsius.
@@ -54,8 +57,8 @@ const fahrenheit = /^(°\s*f|deg\s*f|degf|fahrenheit|f)$/i;
  */
 export function toCelsius({ column, unit }: Heading): (value: number) => number {
   if (unit === undefined || celsius.test(unit)) return (v) => v;
-  if (kelvin.test(unit)) return (v) => v - 273.15;
-  if (fahrenheit.test(unit)) return (v) => ((v - 32) * 5) / 9;
+  if (kelvin.test(unit)) return (v) => tidy(v - 273.15);
+  if (fahrenheit.test(unit)) return (v) => tidy(((v - 32) * 5) / 9);
   throw new UnusableHeading(column, `"${unit}" is no unit of temperature; write [Cel] or [K]`);
 }
 

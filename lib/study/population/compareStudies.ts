@@ -6,7 +6,7 @@ import { type StudyConstant, unitOfConstant, wordsOfConstant } from "../pipeline
 import { columnOf, commonConstants, fleetOf } from "./fleet.js";
 import { groupDifferences } from "./groupDifferences.js";
 import { keptApart } from "./keptApart.js";
-import { matchRecordings, motorsNamedAlike } from "./matchRecordings.js";
+import { batchesNamedAlike, matchRecordings, motorsNamedAlike } from "./matchRecordings.js";
 import { type NotSound, notSound } from "./notSound.js";
 
 /** What changed from one study to another. */
@@ -64,7 +64,8 @@ export async function compareStudies(
     [before, now].map(async (source) => (typeof source === "string" ? await readTables(source) : source)),
   );
   const match = matchRecordings(earlier.recordings, later.recordings);
-  const [a, b] = motorsNamedAlike(earlier, later, match).map(keptApart);
+  const alike = motorsNamedAlike(batchesNamedAlike(earlier, match), later, match);
+  const [a, b] = alike.map((tables) => keptApart(tables, alike));
   const motors = [a, b].map((t) => new Set(t.recordings.map((r) => r.motor)));
   const only = (one: ReadonlySet<string>, other: ReadonlySet<string>) =>
     [...one].filter((x) => !other.has(x)).sort();

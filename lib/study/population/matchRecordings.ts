@@ -80,6 +80,19 @@ export function motorsNamedAlike(
   return [renamed(earlier, before), renamed(later, now)];
 }
 
+/** The earlier study with the batches that the later one gives to the same recordings: a batch that was named anew is
+ * the same batch. */
+export function batchesNamedAlike(earlier: StudyTables, { same }: RecordingMatch): StudyTables {
+  const later = new Map(same.map(([a, b]) => [a, b.batch]));
+  return {
+    ...earlier,
+    recordings: earlier.recordings.map((r) => {
+      const batch = later.get(r) ?? null;
+      return batch === null || batch === r.batch ? r : { ...r, batch };
+    }),
+  };
+}
+
 function renamed(tables: StudyTables, names: ReadonlyMap<string, string>): StudyTables {
   if (names.size === 0) return tables;
   const one = <T extends { readonly motor: string }>(row: T): T => ({
