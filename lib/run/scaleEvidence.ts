@@ -1,5 +1,5 @@
 import { largest } from "../numeric/series/largest.js";
-import { settledRatios, speedAgainstCommand } from "../recording/checks/speedAgainstCommand.js";
+import { settledSpeeds, speedAgainstCommand } from "../recording/checks/speedAgainstCommand.js";
 import {
   type ScaleMistake,
   type SpeedOverPosition,
@@ -39,7 +39,7 @@ export interface ScaleEvidence {
   readonly compared?: Pick<SpeedOverPosition, "ratio" | "differs"> & {
     readonly mistakes: readonly WeighedMistake[];
   };
-  /** Each beside its command, where there is one. */
+  /** Each beside its command, where there is one and speed and position differ. */
   readonly answered: Readonly<Partial<Record<Scaled, Answered>>>;
   /** Settled speed over its reference, where that is a factor of units. */
   readonly overReference?: number;
@@ -63,10 +63,12 @@ export function scaleEvidence(recording: Recording): ScaleEvidence | undefined {
         mistakes: compared.mistakes.map((m) => ({ ...m, ...mistakeSays(recording, m) })),
       },
     }),
-    answered: {
-      ...answeredOf(recording, "speed", "speedCommand"),
-      ...answeredOf(recording, "position", "positionCommand"),
-    },
+    answered: compared?.differs
+      ? {
+          ...answeredOf(recording, "speed", "speedCommand"),
+          ...answeredOf(recording, "position", "positionCommand"),
+        }
+      : {},
     ...referenceSays(recording),
     top: largest(speed.data),
   };
@@ -77,7 +79,7 @@ function referenceSays(recording: Recording): Pick<ScaleEvidence, "overReference
   if (speed === undefined || speedCommand === undefined) return {};
   const off = speedAgainstCommand(recording).find(({ code }) => code === "speed-factor");
   if (typeof off?.value === "number") return { overReference: off.value };
-  const ratios = settledRatios(speed.data, speedCommand.data);
+  const ratios = settledSpeeds(recording).map(({ ratio }) => ratio);
   const held = ratios.length > 1 && ratios.every((ratio) => Math.abs(ratio - 1) < agrees);
   return held ? { holds: true } : {};
 }

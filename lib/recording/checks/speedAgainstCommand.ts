@@ -63,7 +63,7 @@ const fewest = { stretches: 2, rows: 40 };
 export function speedAgainstCommand(recording: Recording): Finding[] {
   const { speed, speedCommand } = recording.channels;
   if (speed === undefined || speedCommand === undefined) return [];
-  const stretches = settled(speed.data, speedCommand.data);
+  const stretches = settledSpeeds(recording);
   if (stretches.length < fewest.stretches) return [];
   const ratios = stretches.map(({ ratio }) => ratio);
   const middle = median(ratios);
@@ -105,8 +105,20 @@ function oppositeFinding({ path, channels }: Recording, ratio: number): Finding 
   };
 }
 
+const known = new WeakMap<Recording, readonly Settled[]>();
+
+/** The stretches of a recording in which its speed stands still under one reference: worked out once, for several
+ * look at them. */
+export function settledSpeeds(recording: Recording): readonly Settled[] {
+  const { speed, speedCommand } = recording.channels;
+  if (speed === undefined || speedCommand === undefined) return [];
+  const found = known.get(recording) ?? settled(speed.data, speedCommand.data);
+  known.set(recording, found);
+  return found;
+}
+
 /** A stretch in which a speed stands still under one reference. */
-interface Settled {
+export interface Settled {
   readonly ratio: number;
   readonly from: number;
   readonly to: number;
