@@ -1,13 +1,13 @@
 /**
  * Mutation testing on a random sample: `npx tsx tests/mutation/run.ts <mutants for each room> <seed> <results.json>
- * [--rooms=a,b] [--minutes=9] [--again=earlier.json] [--answers] [--tests] [--budget=20] [--only=some,tests]`. Works on
- * a copy of the project in which all mutants of the sample sleep. One run of every test file tells which mutants it
- * meets; then each mutant is switched on in a process that stays, and only the files that meet it are run, up to the
- * first failure. A mutant that no test notices survives: either a test is missing, or the change has no effect. Those
- * whose compiled code is the same are left out. A run whose results are there goes on where it was stopped; `--again`
- * tries the survivors of an earlier run. `--answers` asks the recorded answers alone, `--tests` the test files alone: a
- * quick run of the first, then `--again --tests` for what survived it. Tables that a fit has written are data, and no
- * code of which a line may be wrong: they are left out.
+ * [--rooms=a,b] [--minutes=9] [--again=earlier.json] [--answers] [--tests] [--budget=20] [--only=some,tests]
+ * [--files=some,sources]`. Works on a copy of the project in which all mutants of the sample sleep. One run of every
+ * test file tells which mutants it meets; then each mutant is switched on in a process that stays, and only the files
+ * that meet it are run, up to the first failure. A mutant that no test notices survives: either a test is missing, or
+ * the change has no effect. Those whose compiled code is the same are left out. A run whose results are there goes on
+ * where it was stopped; `--again` tries the survivors of an earlier run. `--answers` asks the recorded answers alone,
+ * `--tests` the test files alone: a quick run of the first, then `--again --tests` for what survived it. Tables that a
+ * fit has written are data, and no code of which a line may be wrong: they are left out.
  */
 import { existsSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
@@ -62,6 +62,7 @@ const { positionals, values } = parseArgs({
     tests: { type: "boolean" },
     budget: { type: "string" },
     only: { type: "string" },
+    files: { type: "string" },
   },
 });
 const [each = "75", seed = "1", written = "mutation.json"] = positionals;
@@ -78,6 +79,7 @@ function mutantsOfRoom(source: string): Mutant[] {
     .filter(
       (name) => name.endsWith(".ts") && basename(name) !== "index.ts" && !fittedTables.has(basename(name)),
     )
+    .filter((name) => (values.files ?? basename(name, ".ts")).split(",").includes(basename(name, ".ts")))
     .sort()
     .flatMap((name) =>
       mutantsOf(`lib/${source}/${name}`, readFileSync(join(root, "lib", source, name), "utf8")),
