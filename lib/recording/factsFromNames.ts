@@ -184,6 +184,14 @@ export function namedFacts(
   );
   if (by !== undefined)
     return { ...found, ordering: by.ordering, orderingFrom: "--ordering", orders: undefined };
+  const ofFile = factsFromNames([basename(file)], options.leadLetters).ordering;
+  const contradicts = (order: string | undefined, name: string, other: string): Finding => ({
+    severity: "warning",
+    code: "ordering-contradicts",
+    message: `the lead order is stated as ${order}, but the name "${name}" says ${other}`,
+    meaning: `${order} is used; make sure which one was connected`,
+    file: path,
+  });
   const says = found.orderingFrom === undefined ? "" : visible(found.orderingFrom, 60);
   if (found.ordering !== undefined && stated.ordering === undefined) {
     findings.push({
@@ -196,13 +204,10 @@ export function namedFacts(
     if (found.letters !== undefined && found.letters !== "UVW")
       findings.push(inOtherLetters(found.letters, path));
   } else if (found.ordering !== undefined && found.ordering !== stated.ordering) {
-    findings.push({
-      severity: "warning",
-      code: "ordering-contradicts",
-      message: `the lead order is stated as ${stated.ordering}, but the name "${says}" says ${found.ordering}`,
-      meaning: `${stated.ordering} is used; make sure which one was connected`,
-      file: path,
-    });
+    findings.push(contradicts(stated.ordering, says, found.ordering));
+  } else if (part === undefined && ofFile !== undefined && ofFile !== (stated.ordering ?? ofFile)) {
+    // A title within the file says what is stated, and hides what the name of the file says.
+    findings.push(contradicts(stated.ordering, visible(basename(file), 60), ofFile));
   } else if (found.orders !== undefined && stated.ordering === undefined) {
     findings.push({
       severity: "note",

@@ -200,3 +200,28 @@ test("a measured value that goes round a few whole numbers tells no devices apar
   const devices = await read("devices.csv", `t,motor_id,n\n${rows}\n`, { unit: { n: "rad/s" } });
   expect(devices.recordings).toHaveLength(5);
 });
+
+test("a fast counter that wraps every few rows is carried on at its own size", () => {
+  // Ten milliseconds a row in a counter of microseconds with 16 bits: not the seconds of a day, which fit nearly.
+  const time = Float64Array.from({ length: 300 }, (_, k) => (60_000 + 10_000 * k) % 65_536);
+  const carried = carryOn(time, 1);
+  expect(carried?.size).toBe(65_536);
+  expect(carried?.time.at(-1)).toBe(60_000 + 10_000 * 299);
+  // Lost rows at one of many wraps are no matter.
+  const lost = Float64Array.from({ length: 300 }, (_, k) => (60_000 + 1000 * (k < 100 ? k : k + 3)) % 65_536);
+  expect(carryOn(lost, 1)?.time.at(-1)).toBe(60_000 + 1000 * 302);
+});
+
+test("an order in the lines of a file that its name contradicts is told", async () => {
+  const folder = mkdtempSync(join(tmpdir(), "shaftwise-contradicts-"));
+  const file = join(folder, "VUW torque.csv");
+  const rows = Array.from(
+    { length: 200 },
+    (_, k) => `${(0.01 * k).toFixed(2)},${k % 60 < 30 ? 1 : 0},${k % 7}`,
+  );
+  writeFileSync(file, `# ordering: UVW\ntime [s],iq_cmd [A],speed [rpm]\n${rows.join("\n")}\n`);
+  const { recordings } = await readRecordings([file]);
+  rmSync(folder, { recursive: true, force: true });
+  expect(recordings[0].ordering).toBe("UVW");
+  expect(recordings[0].findings.map(({ code }) => code)).toContain("ordering-contradicts");
+});

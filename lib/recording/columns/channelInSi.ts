@@ -233,7 +233,7 @@ function missingRating({ choice, table }: ColumnToConvert, role: ChannelRole, ra
     finding: {
       severity: "warning",
       code: "rating-missing",
-      message: `the ${role} "${nameOf(table, choice.index)}" is in ${ratio === 0.01 ? "percent" : "thousandths"} of a rated value that is not stated`,
+      message: `the ${role} "${nameOf(table, choice.index)}" ${choice.unitStated ? "is" : "says no unit and is likeliest"} in ${ratio === 0.01 ? "percent" : "thousandths"} of a rated value that is not stated`,
       meaning: `the column is left out until then; say what one ${ratio === 0.01 ? "percent" : "thousandth"} is: ${answerText(answer)}`,
       answers: [answer],
       file: table.path,

@@ -14,6 +14,10 @@ const registers = [2 ** 16, 2 ** 24, 2 ** 31, 2 ** 32, 2 ** 32 / 1e3, 2 ** 32 / 
 /** Parts of a moment: the milliseconds of a second, the seconds of a minute... A run of a round length ends there
  * too. */
 const parts = [1e3, 1e6, 1e9, 60, 3600, 86_400, 60e3, 3600e3, 86_400e3, 60e6, 3600e6, 86_400e6];
+/** So many wraps show how long a step over one of them is as a rule. */
+const manyWraps = 3;
+/** A clock of fewer rows from wrap to wrap is carried on only where it is even over every one of them (judgement). */
+const rowsOfWrap = 8;
 /** A wrap may hide so many samples that were lost. */
 const mostLost = 5;
 
@@ -49,8 +53,12 @@ export function carryOn(
   ] as const) {
     for (const size of [...sizes].sort((a, b) => a - b)) {
       const whole = size * scale;
-      if (low < 0 || high >= whole * (1 + 1e-9) || high < 0.5 * whole || dt > whole / 8) continue;
-      if (!steps.every(([before, after]) => fits(time[after] - time[before] + whole, dt))) continue;
+      if (low < 0 || high >= whole * (1 + 1e-9) || high < 0.5 * whole) continue;
+      const over = Float64Array.from(steps, ([before, after]) => time[after] - time[before] + whole);
+      if (!over.every((step) => fits(step, dt))) continue;
+      // What is lost now and then is not lost at every wrap.
+      if (over.length >= manyWraps && Math.abs(median(over) - dt) > 0.5 * dt) continue;
+      if (dt > whole / rowsOfWrap && !(sure && over.length >= manyWraps && even(over, dt))) continue;
       if (!sure && !goesOn(time, steps, dt, others())) continue;
       return { time: carried(time, whole), size, times: steps.length };
     }
@@ -79,6 +87,11 @@ export function usualStep(time: Float64Array): number {
     if (d > 0) steps.push(d);
   }
   return median(Float64Array.from(steps));
+}
+
+/** Every step over a wrap is as long as the others, within a part of it that no other size would give. */
+function even(over: Float64Array, dt: number): boolean {
+  return over.every((step) => Math.abs(step - dt) < 0.05 * dt);
 }
 
 function fits(step: number, dt: number): boolean {
