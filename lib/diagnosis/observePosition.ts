@@ -161,53 +161,89 @@ function watchPosition(
       text: `Blocked: a position change of ${size} deg was asked and the shaft stayed.`,
     };
   const rested = restsAtEnd(angle, travel);
-  if (moves && leftAgainst(command, angle, wanted))
-    return {
-      ...base,
-      behaviour: "runs-away",
-      verdict: "runaway",
-      confidence: 0.85,
-      text: `RUNAWAY: a position change of ${size} deg was asked, the shaft went the other way, ${short(degrees(travel))} deg, and did not come back when its command did${rested ? "; it rests there: the drive tripped, or a stop was met" : ""}.`,
-    };
-  if (cut)
-    return {
-      ...base,
-      behaviour: "runs-away",
-      verdict: "runaway",
-      confidence: 0.85,
-      text: `RUNAWAY: a position change of ${size} deg was asked, the shaft was driven the other way, faster and faster, until the drive cut out.`,
-    };
-  if (travel > 5 * wanted && Math.abs(error) > 2 * wanted && !rested)
-    return {
-      ...base,
-      behaviour: "runs-away",
-      verdict: "runaway",
-      confidence: 0.95,
-      text: `RUNAWAY: a position change of ${size} deg was asked and the shaft went ${short(degrees(travel))} deg.`,
-    };
   const asked = mean(command, last) - command[0];
-  if (pressed && moves && error * asked < 0 && Math.abs(error) > pressedAway * Math.abs(asked) && asked !== 0)
-    return {
-      ...base,
-      behaviour: "runs-away",
-      verdict: "runaway",
-      confidence: 0.8,
-      text: `RUNAWAY: a position change of ${size} deg was asked, the shaft went the other way, and the drive presses at its limit without bringing it back.`,
-    };
-  if (travel > 5 * wanted && Math.abs(error) > 2 * wanted)
+  const turned = moves && leftAgainst(command, angle, wanted);
+  const ran = ranAway(
+    { wanted, travel, error, asked, rested, turned, cut, pressed: pressed && moves },
+    evidence,
+  );
+  if (ran !== undefined) return ran;
+  const before =
+    Math.abs(error) > 0.15 * wanted && Math.sign(error) === -Math.sign(endOf(command, start, angle));
+  return arrived({ wanted, travel, gain, stopped: pressed && rested && before }, evidence);
+}
+
+/** How a position trial ended far from where it was asked: angles in rad. */
+interface Away {
+  readonly wanted: number;
+  readonly travel: number;
+  readonly error: number;
+  readonly asked: number;
+  readonly rested: boolean;
+  /** It went against its command and did not come back with it. */
+  readonly turned: boolean;
+  /** The drive cut out while the shaft was driven the other way. */
+  readonly cut: boolean;
+  /** The drive presses at its limit, under a command that moved. */
+  readonly pressed: boolean;
+}
+
+/** A shaft that ran away, or that may have. */
+function ranAway(
+  { wanted, travel, error, asked, rested, turned, cut, pressed }: Away,
+  evidence: readonly Evidence[],
+): Seen | undefined {
+  const size = short(degrees(wanted));
+  const runaway = (confidence: number, text: string): Seen => ({
+    evidence,
+    missing: [],
+    bothSenses: false,
+    sense: "none",
+    behaviour: "runs-away",
+    verdict: "runaway",
+    confidence,
+    text: `RUNAWAY: a position change of ${size} deg was asked${text}`,
+  });
+  const far = travel > 5 * wanted && Math.abs(error) > 2 * wanted;
+  if (turned)
+    return runaway(
+      0.85,
+      `, the shaft went the other way, ${short(degrees(travel))} deg, and did not come back when its command did${rested ? "; it rests there: the drive tripped, or a stop was met" : ""}.`,
+    );
+  if (cut)
+    return runaway(0.85, ", the shaft was driven the other way, faster and faster, until the drive cut out.");
+  if (far && !rested) return runaway(0.95, ` and the shaft went ${short(degrees(travel))} deg.`);
+  if (pressed && error * asked < 0 && Math.abs(error) > pressedAway * Math.abs(asked) && asked !== 0)
+    return runaway(
+      0.8,
+      ", the shaft went the other way, and the drive presses at its limit without bringing it back.",
+    );
+  if (!far) return undefined;
+  return unseen(
+    ["the unit of the position and of its command", "a trial that shows whether the drive still pressed"],
+    `A position change of ${size} deg was asked, the shaft went ${short(degrees(travel))} deg and rests far from its command: a runaway does not rest by itself. The units may differ, or the drive tripped.`,
+    evidence,
+  );
+}
+
+/** A shaft that stayed about where it was asked to go: whether it followed, stayed, or was stopped on its way. */
+function arrived(
+  {
+    wanted,
+    travel,
+    gain,
+    stopped,
+  }: { readonly wanted: number; readonly travel: number; readonly gain: number; readonly stopped: boolean },
+  evidence: readonly Evidence[],
+): Seen {
+  const size = short(degrees(wanted));
+  const base = { evidence, missing: [], bothSenses: false, sense: "none" } as const;
+  if (gain < 0 && gain > -0.4 && travel < 0.5 * wanted)
     return unseen(
-      ["the unit of the position and of its command", "a trial that shows whether the drive still pressed"],
-      `A position change of ${size} deg was asked, the shaft went ${short(degrees(travel))} deg and rests far from its command: a runaway does not rest by itself. The units may differ, or the drive tripped.`,
+      ["a longer position trial"],
+      "The shaft moved a little, away from the position that was asked.",
       evidence,
     );
-  if (gain < 0 && gain > -0.4 && travel < 0.5 * wanted)
-    return {
-      ...unseen(
-        ["a longer position trial"],
-        "The shaft moved a little, away from the position that was asked.",
-        evidence,
-      ),
-    };
   if (gain < 0.4 && travel < 0.5 * wanted)
     return {
       ...base,
@@ -225,9 +261,7 @@ function watchPosition(
       sense: "with",
       text: `Follows its position command (${size} deg asked).`,
     };
-  const before =
-    Math.abs(error) > 0.15 * wanted && Math.sign(error) === -Math.sign(endOf(command, start, angle));
-  if (pressed && rested && before && gain > 0)
+  if (stopped && gain > 0)
     return {
       ...base,
       behaviour: "locks",

@@ -1,5 +1,6 @@
 import { existsSync } from "node:fs";
 import { join } from "node:path";
+import type { DuckDBConnection } from "@duckdb/node-api";
 import { contentOf } from "./contentKey.js";
 import { type StudyConstant, studyConstants } from "./studyConstants.js";
 import { nothingAsked, unaskedKinds } from "./trialResults.js";
@@ -70,97 +71,93 @@ export async function readTables(folder: string): Promise<StudyTables> {
   const database = await DuckDBInstance.create(":memory:", { threads: "1" });
   const connection = await database.connect();
   try {
-    const unasked = unaskedKinds.map((kind) => `'${kind}'`).join(", ");
-    const quoted = (path: string) => `'${path.replaceAll("'", "''")}'`;
-    // A table that was cut down may lack the ends of the intervals.
-    const columns = new Set(
-      (
-        await connection.runAndReadAll(
-          `DESCRIBE SELECT * FROM read_parquet(${quoted(recordingsFile)}, hive_partitioning = false)`,
-        )
-      )
-        .getRowsJS()
-        .map(([name]) => String(name)),
-    );
-    const column = (name: string) => (columns.has(name) ? `"${name}"` : `NULL::DOUBLE AS "${name}"`);
-    const text = (name: string) => (columns.has(name) ? `"${name}"` : `NULL::VARCHAR AS "${name}"`);
-    const names = [...studyConstants, ...studyConstants.flatMap((name) => [`${name}_low`, `${name}_high`])]
-      .map(column)
-      .join(", ");
-    const rows = (
-      await connection.runAndReadAll(
-        `SELECT recording, motor, ordering, batch, rig, date, temperature, reason, ${column("hours")}, ${text("part")}, ${text("key")}, ${names} FROM read_parquet(${quoted(recordingsFile)}, hive_partitioning = false)`,
-      )
-    ).getRowsJS();
-    const troubled = (
-      await connection.runAndReadAll(
-        `SELECT recording, motor, kind, verdict, sense, cause, cause_odds AS "causeOdds", text FROM read_parquet(${quoted(trialsFile)}, hive_partitioning = false)
-         WHERE verdict IS NOT NULL AND kind IN ('torque', 'speed', 'position') AND (verdict <> 'tracking' OR sense = 'against'
-           OR (cause NOT IN ('nothing-wrong', 'unexplained') AND cause_odds >= 0.8))`,
-      )
-    ).getRowObjectsJS();
-    const counted = (
-      await connection.runAndReadAll(
-        `SELECT CASE WHEN sense = 'against' AND verdict = 'tracking' THEN 'against'
-                     WHEN verdict = 'undetermined' AND kind IN (${unasked}) THEN '${nothingAsked}' ELSE verdict END AS word, count(*)::INTEGER
-         FROM read_parquet(${quoted(trialsFile)}, hive_partitioning = false) WHERE verdict IS NOT NULL GROUP BY word ORDER BY word`,
-      )
-    ).getRowsJS();
-    // A constant none of whose intervals has an end was stored without them.
-    const bounded = studyConstants.map((_, i) =>
-      rows.some((row) => typeof row[11 + studyConstants.length + 2 * i] === "number"),
-    );
     return {
-      recordings: rows.map((row) => {
-        const [
-          recording,
-          motor,
-          ordering,
-          batch,
-          rig,
-          date,
-          temperature,
-          reason,
-          hours,
-          part,
-          key,
-          ...values
-        ] = row;
-        const content = contentOf(key);
-        const constants: Partial<Record<StudyConstant, number>> = {};
-        const halves: Partial<Record<StudyConstant, number>> = {};
-        studyConstants.forEach((name, i) => {
-          const value = values[i];
-          if (typeof value !== "number") return;
-          constants[name] = value;
-          if (!bounded[i]) return;
-          const [low, high] = values
-            .slice(studyConstants.length + 2 * i)
-            .map((v) => (v === null ? Number.POSITIVE_INFINITY : Number(v)));
-          const half = Math.max(Math.abs(high - value), Math.abs(value - low));
-          halves[name] = Number.isFinite(half) ? half : Number.POSITIVE_INFINITY;
-        });
-        return {
-          recording,
-          part,
-          ...(content === undefined ? {} : { content }),
-          motor,
-          ordering,
-          batch,
-          rig,
-          date,
-          temperature,
-          hours,
-          reason,
-          constants,
-          halves,
-        } as StudyRecording;
-      }),
-      troubled: troubled as unknown as StudyTrial[],
-      verdicts: Object.fromEntries(counted.map(([word, n]) => [String(word), Number(n)])),
+      recordings: await recordingsIn(connection, parquet(recordingsFile)),
+      troubled: await troubledIn(connection, parquet(trialsFile)),
+      verdicts: await verdictsIn(connection, parquet(trialsFile)),
     };
   } finally {
     connection.closeSync();
     database.closeSync();
   }
+}
+
+const parquet = (path: string): string =>
+  `read_parquet('${path.replaceAll("'", "''")}', hive_partitioning = false)`;
+
+/** Trials that did not simply go well. */
+async function troubledIn(connection: DuckDBConnection, trials: string): Promise<StudyTrial[]> {
+  const found = await connection.runAndReadAll(
+    `SELECT recording, motor, kind, verdict, sense, cause, cause_odds AS "causeOdds", text FROM ${trials}
+     WHERE verdict IS NOT NULL AND kind IN ('torque', 'speed', 'position') AND (verdict <> 'tracking' OR sense = 'against'
+       OR (cause NOT IN ('nothing-wrong', 'unexplained') AND cause_odds >= 0.8))`,
+  );
+  return found.getRowObjectsJS() as unknown as StudyTrial[];
+}
+
+/** Trials by verdict. */
+async function verdictsIn(connection: DuckDBConnection, trials: string): Promise<Record<string, number>> {
+  const unasked = unaskedKinds.map((kind) => `'${kind}'`).join(", ");
+  const counted = await connection.runAndReadAll(
+    `SELECT CASE WHEN sense = 'against' AND verdict = 'tracking' THEN 'against'
+                 WHEN verdict = 'undetermined' AND kind IN (${unasked}) THEN '${nothingAsked}' ELSE verdict END AS word, count(*)::INTEGER
+     FROM ${trials} WHERE verdict IS NOT NULL GROUP BY word ORDER BY word`,
+  );
+  return Object.fromEntries(counted.getRowsJS().map(([word, n]) => [String(word), Number(n)]));
+}
+
+type Row = readonly unknown[];
+
+async function recordingsIn(connection: DuckDBConnection, table: string): Promise<StudyRecording[]> {
+  // A table that was cut down may lack the ends of the intervals.
+  const described = await connection.runAndReadAll(`DESCRIBE SELECT * FROM ${table}`);
+  const columns = new Set(described.getRowsJS().map(([name]) => String(name)));
+  const column = (name: string) => (columns.has(name) ? `"${name}"` : `NULL::DOUBLE AS "${name}"`);
+  const text = (name: string) => (columns.has(name) ? `"${name}"` : `NULL::VARCHAR AS "${name}"`);
+  const names = [...studyConstants, ...studyConstants.flatMap((name) => [`${name}_low`, `${name}_high`])]
+    .map(column)
+    .join(", ");
+  const found = await connection.runAndReadAll(
+    `SELECT recording, motor, ordering, batch, rig, date, temperature, reason, ${column("hours")}, ${text("part")}, ${text("key")}, ${names} FROM ${table}`,
+  );
+  const rows: readonly Row[] = found.getRowsJS();
+  // A constant none of whose intervals has an end was stored without them.
+  const bounded = studyConstants.map((_, i) =>
+    rows.some((row) => typeof row[11 + studyConstants.length + 2 * i] === "number"),
+  );
+  return rows.map((row) => recordingOf(row, bounded));
+}
+
+function recordingOf(row: Row, bounded: readonly boolean[]): StudyRecording {
+  const [recording, motor, ordering, batch, rig, date, temperature, reason, hours, part, key, ...values] =
+    row;
+  const content = contentOf(key);
+  const constants: Partial<Record<StudyConstant, number>> = {};
+  const halves: Partial<Record<StudyConstant, number>> = {};
+  studyConstants.forEach((name, i) => {
+    const value = values[i];
+    if (typeof value !== "number") return;
+    constants[name] = value;
+    if (!bounded[i]) return;
+    const [low, high] = values
+      .slice(studyConstants.length + 2 * i)
+      .map((v) => (v === null ? Number.POSITIVE_INFINITY : Number(v)));
+    const half = Math.max(Math.abs(high - value), Math.abs(value - low));
+    halves[name] = Number.isFinite(half) ? half : Number.POSITIVE_INFINITY;
+  });
+  return {
+    recording,
+    part,
+    ...(content === undefined ? {} : { content }),
+    motor,
+    ordering,
+    batch,
+    rig,
+    date,
+    temperature,
+    hours,
+    reason,
+    constants,
+    halves,
+  } as StudyRecording;
 }
