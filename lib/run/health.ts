@@ -193,6 +193,14 @@ export const gates: readonly Gate[] = [
     headline: true,
     source: "a loop that works holds its reference",
   },
+  // The other column that moves is in no unit.
+  {
+    code: "speed-frozen",
+    atMost: 0.6,
+    channels: ["speed"],
+    headline: true,
+    source: "physics: the derivative of the position is the speed",
+  },
   { code: "unit-corrected", atMost: 0.97, channels: ["speed", "position"], headline: true, source: practice },
   { code: "unit-likely", atMost: 0.6, channels: ["speed", "position"], headline: true, source: practice },
   // Either sign may be the wrong one, and nothing in the log tells which.

@@ -22,7 +22,7 @@ import { type ScaleEvidence, scaleEvidence } from "./scaleEvidence.js";
 import { type Shaft, shaftOf } from "./shaft.js";
 import { type Shifted, shiftedChannels, without } from "./shifted.js";
 import { TrialView } from "./trialView.js";
-import { unscaledWitness } from "./unscaledWitness.js";
+import { frozenSpeed, unscaledWitness } from "./unscaledWitness.js";
 
 /** Is told how far a piece of work has come: so many of so many parts. */
 export type StageTold = (stage: string, done: number, total: number) => void;
@@ -259,6 +259,7 @@ export class Run {
         ...impossibleSpeed(this.recording, this.shaft),
         ...witness,
         ...unscaledWitness(this.recording, this.channel("speed")),
+        ...frozenSpeed(this.recording),
         ...this.shifted.findings,
         ...(this.unsignedCurrent ? [unsignedFinding(this.recording)] : []),
         ...effortsWithoutSign(this.recording, this.shaft)

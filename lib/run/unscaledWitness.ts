@@ -1,3 +1,4 @@
+import { range } from "../numeric/series/range.js";
 import { weightedMedian } from "../numeric/series/weightedMedian.js";
 import type { Channel, Finding, Recording } from "../recording/types.js";
 import { RunChannel } from "./channels.js";
@@ -42,4 +43,32 @@ function countsPerRadian(time: Float64Array, way: Float64Array, speed: Float64Ar
   }
   const middle = weightedMedian(ratios, weights);
   return Number.isNaN(middle) ? undefined : middle;
+}
+
+/** Steps of a position that no noise of it makes (judgement). */
+const steps = 40;
+
+/**
+ * The finding for a speed column that keeps one value while a position whose scale nobody stated goes some way: what
+ * moved is then in no unit, and the speed tells nothing of it.
+ */
+export function frozenSpeed({ channels, unscaled, path }: Recording): Finding[] {
+  const bare = unscaled?.position;
+  const { speed, position } = channels;
+  if (bare === undefined || speed === undefined || position !== undefined) return [];
+  const step = bare.resolution ?? (bare.sourceUnit === "{count}" ? 1 : Number.NaN);
+  const one = speed.data.some((v) => v - v === 0) && !(range(speed.data) > 0);
+  if (!one || !(range(bare.data) > steps * step)) return [];
+  return [
+    {
+      severity: "error",
+      code: "speed-frozen",
+      message: `"${speed.name}" keeps one value while "${bare.name}" moves`,
+      value: range(bare.data),
+      unit: "1",
+      meaning: `state the scale of "${bare.name}" (the encoder's lines): the motion is taken from it then`,
+      file: path,
+      column: speed.name,
+    },
+  ];
 }

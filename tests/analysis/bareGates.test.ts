@@ -8,6 +8,7 @@ import type { Diagnosis } from "../../lib/diagnosis/types.js";
 import { countsMissed } from "../../lib/recording/checks/countsMissed.js";
 import type { Recording } from "../../lib/recording/types.js";
 import { capture } from "../house/capture.js";
+import { otherDamages } from "./otherDamages.js";
 import { damages, shippedSet, written } from "./shippedDamages.js";
 
 /** One log of the shipped set by itself, without descriptor or lines, damaged: what stands first, the verdicts, and the
@@ -20,7 +21,7 @@ afterAll(() => rmSync(home, { recursive: true, force: true }));
 
 function damagedLog(order: string, name: string): string {
   const log = shippedSet.find(({ file }) => file === `order-${order}.csv`);
-  const damage = damages.find((d) => d.name === name);
+  const damage = [...damages, ...otherDamages].find((d) => d.name === name);
   if (log === undefined || damage === undefined) throw new Error(`no ${order} or "${name}"`);
   const path = join(home, log.file);
   writeFileSync(path, written({ ...log, rows: damage.change(log.rows) }));
@@ -43,6 +44,12 @@ const sound = { uvw: ["tracking", "tracking"], vwu: ["reversed", "runaway"] } as
 
 test.each(["uvw", "vwu"] as const)("%s undamaged: nothing is said", async (order) => {
   expect(await told(damagedLog(order, "none"))).toEqual({ status: 0, codes: [], verdicts: sound[order] });
+});
+
+test("a speed that keeps one value while counts of no known scale go on is said first, and nothing is judged", async () => {
+  const { status, codes, verdicts } = await told(damagedLog("uvw", "speed frozen at 0"));
+  expect({ status, codes }).toEqual({ status: 3, codes: ["speed-frozen"] });
+  expect(new Set(verdicts)).toEqual(new Set(["undetermined"]));
 });
 
 describe("said first, with exit status 3, and the verdicts stand", () => {
