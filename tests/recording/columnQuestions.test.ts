@@ -71,3 +71,18 @@ test("a table without a heading and a clock asks for both at once, and works whe
   });
   expect(answered.recordings).toHaveLength(1);
 });
+
+test("turns of the field are asked for the pole pairs, and are those of the shaft with them", async () => {
+  const file = written(
+    "field.csv",
+    `time [s],ERPM\n${rows((k) => `${(0.01 * k).toFixed(2)},${(7 * 3000 * Math.sin(k / 20)).toFixed(0)}`)}`,
+  );
+  const [asked] = (await readRecordings([file], { map: { speed: "ERPM" } })).recordings;
+  expect(asked.findings.find(({ code }) => code === "electrical-speed")?.answers?.[0].option).toBe(
+    "pole-pairs",
+  );
+  const [told] = (await readRecordings([file], { map: { speed: "ERPM" }, machine: { polePairs: 7 } }))
+    .recordings;
+  expect(told.channels.speed?.data[100]).toBeCloseTo((3000 * Math.sin(5) * 2 * Math.PI) / 60, 1);
+  expect(told.findings.map(({ code }) => code)).not.toContain("electrical-speed");
+});

@@ -72,6 +72,7 @@ export async function channelInSi(given: ColumnToConvert, findings: Finding[]): 
     choice.unitStated || role === "index" ? choice.recognisedBy : `${choice.recognisedBy}, unit assumed`;
   if (!choice.unitStated && role !== "index") findings.push(assumed(given, role, unit));
   const { quantity } = roleFacts[role];
+  if (ofField(given) && given.stated.machine.polePairs === undefined) findings.push(fieldSpeed(given));
   if (
     rms.test(choice.spelling ?? "") &&
     (quantity === "current" || quantity === "voltage") &&
@@ -105,6 +106,27 @@ export function scaled(values: Float64Array, factor: number, offset: number, min
   const out = mine ? values : new Float64Array(values.length);
   for (let i = 0; i < values.length; i += 1) out[i] = values[i] * factor + offset;
   return out;
+}
+
+/** Turns of the field, `ERPM`: the shaft turns once for so many of them as there are pole pairs. */
+const electrical = /(^|[^a-z])e-?rpm([^a-z]|$)/i;
+
+function ofField({ choice, table }: ColumnToConvert): boolean {
+  const { name, unit } = table.columns[choice.index];
+  const own = choice.role === "speed" || choice.role === "speedCommand";
+  return own && electrical.test(`${name} ${unit ?? ""}`) && !choice.recognisedBy.includes("--unit");
+}
+
+function fieldSpeed({ choice, table }: ColumnToConvert): Finding {
+  return {
+    severity: "warning",
+    code: "electrical-speed",
+    message: `"${nameOf(table, choice.index)}" counts turns of the field, and the pole pairs are not stated`,
+    meaning: `the shaft is slower by their number; state them: ${answerText(polePairsAnswer)}`,
+    file: table.path,
+    column: table.columns[choice.index].name,
+    answers: [polePairsAnswer],
+  };
 }
 
 /** A unit that says the effective value: of a sine it is the amplitude over the root of two. */
@@ -182,7 +204,8 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
   if (quantity === "duty" && unit === "us") return { factor: 1e-3, offset: -1 };
   if (quantity === "duty" && unit === "1") return { factor: 1, offset: 0 };
   const line = await conversion(unit, siUnits[role]);
-  if (line !== undefined) return scale(line);
+  const pairs = ofField(given) ? (stated.machine.polePairs ?? 1) : 1;
+  if (line !== undefined) return scale({ ...line, factor: line.factor / pairs });
   void raw;
   const column = given.table.columns[choice.index];
   return {
