@@ -191,9 +191,9 @@ test("volts of a probe are asked about by a scale that works", async () => {
   const file = join(folder, "volts.csv");
   writeFileSync(file, `Time [s],Speed [V],Current [V]\n${lines.join("\n")}\n`);
   const { problems } = await readRecordings([file]);
-  const answers = [...(problems[0].meaning ?? "").matchAll(/--unit "([^"=]*)=([^"]*)"/g)];
-  expect(answers.map(([, column]) => column)).toContain("Current [V]");
-  const unit = Object.fromEntries(answers.map(([, column, unit]) => [column, unit]));
+  const answers = (problems[0].answers ?? []).filter(({ option }) => option === "unit");
+  expect(answers.map(({ of }) => of)).toContain("Current [V]");
+  const unit = Object.fromEntries(answers.map(({ of, value }) => [of, value]));
   const { recordings } = await readRecordings([file], { unit });
   expect(recordings[0].channels.current?.data[9]).toBeCloseTo(current[9], 3);
 });
