@@ -7,6 +7,7 @@ import type { Recording, Trial } from "../recording/types.js";
 import { holdsOf } from "../run/holds.js";
 import type { Run } from "../run/run.js";
 import { column, mean, movingAverage, type TrialSignals, trialSignals } from "../run/trialSignals.js";
+import { drivenPart, tripOf } from "../run/trip.js";
 import { type Observation, percent, type Seen, short, unseen } from "./observation.js";
 import { observeHeld } from "./observeHeld.js";
 import { observeMotion } from "./observeMotion.js";
@@ -32,12 +33,7 @@ function untilTrip(run: Run, asLogged: Trial): Observation {
   const tripped = tripOf(whole);
   if (tripped === undefined) return unlessOff(watch(run, asLogged, whole), whole);
   // What follows a trip is a run-out: only what went before it was driven.
-  const trial: Trial = {
-    ...asLogged,
-    to: asLogged.from + tripped,
-    end: whole.time[tripped - 1],
-    steps: asLogged.steps.filter((step) => step.at < asLogged.from + tripped),
-  };
+  const trial = drivenPart(run, asLogged);
   const seen = watch(run, trial, trialSignals(run, trial));
   const at = short(whole.time[tripped - 1]);
   return {
@@ -81,65 +77,6 @@ function unlessOff(seen: Observation, { current, currentCommand, speed }: TrialS
       seen.evidence,
     ),
   };
-}
-
-/**
- * Sample from which on no current flows although it is commanded to the end, after it had followed its command;
- * undefined when there is none. On a plateau a current is small too, but the shaft keeps its speed; after a trip it
- * runs out.
- */
-function tripOf(signals: TrialSignals): number | undefined {
-  const { current, currentCommand, speed, time } = signals;
-  if (!current || !speed || current.length < 60) return undefined;
-  const asked = currentCommand ?? (signals.commandRole === "speedCommand" ? signals.command : undefined);
-  if (!asked) return undefined;
-  const n = current.length;
-  const most = largest(asked);
-  const width = Math.max(5, Math.round(n / 100));
-  const level = movingAverage(current, width);
-  const size = currentCommand ? most : largest(level);
-  const noise = 4 * (noiseLevel(current) / Math.sqrt(width)) + 0.035 * size;
-  let last = n - 1;
-  while (last >= 0 && Math.abs(level[last]) < noise) last -= 1;
-  const trip = last + 1 + Math.ceil(width / 2);
-  // It must have been driven before, for long enough to be judged, and commanded well after.
-  if (trip < Math.max(30, 0.1 * n) || trip > 0.95 * n) return undefined;
-  let still = 0;
-  for (let i = trip; i < n; i += 1) if (Math.abs(asked[i]) > 0.2 * most) still += 1;
-  if (still < 0.05 * n || still < 20) return undefined;
-  let followed = 0;
-  for (let i = 0; i < trip; i += 1) {
-    const driven = currentCommand ? level[i] / currentCommand[i] > 0.5 : Math.abs(level[i]) > 0.5 * size;
-    if (Math.abs(asked[i]) > 0.2 * most && driven) followed += 1;
-  }
-  if (followed < 10 || !triedBefore(signals, trip)) return undefined;
-  // A run-out: the speed goes down by itself, or had gone already.
-  const early = Math.abs(mean(speed, trip, Math.min(n, trip + width)));
-  const late = Math.abs(mean(speed, Math.max(trip, n - width), n));
-  const top = largest(speed);
-  if (late > 0.92 * early && early > 0.03 * top) return undefined;
-  // Without load a speed is held by next to no current: only one that leaves its command tells of a trip.
-  if (!currentCommand && !(Math.abs(mean(speed, n - width) - mean(asked, n - width)) > 0.3 * most))
-    return undefined;
-  return time[trip] - time[0] > 0 ? trip : undefined;
-}
-
-/** Smallest part of the rows under a command away from zero that lies before a trip, for the trial to be judged up to
- * it (judgement). */
-const tried = 0.1;
-
-/** What is asked of a loop was asked before its trip as well: braking to rest before the command tells nothing of
- * it. */
-function triedBefore({ command, commandRole }: TrialSignals, trip: number): boolean {
-  if (command === undefined || commandRole !== "speedCommand") return true;
-  const limit = 0.2 * largest(command);
-  let [before, all] = [0, 0];
-  for (let i = 0; i < command.length; i += 1)
-    if (Math.abs(command[i]) > limit) {
-      all += 1;
-      if (i < trip) before += 1;
-    }
-  return before >= tried * all;
 }
 
 /** Watches a trial; no verdict is surer than what its channels were taken for. */

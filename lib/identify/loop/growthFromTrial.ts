@@ -2,6 +2,7 @@ import { maximum } from "../../numeric/optimise/alongLogarithm.js";
 import { halving } from "../../numeric/optimise/halving.js";
 import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
+import { drivenPart } from "../../run/trip.js";
 import type { Estimate } from "../../units/estimate.js";
 import { atLimit, missingColumns, trialColumns } from "./trialColumns.js";
 
@@ -25,8 +26,8 @@ const furthest = 6;
 /**
  * Growth time constant of a runaway from its log: w = a + b*exp(t/tau) fitted to the speed from the step of the
  * reference to the row where the current command reaches its limit (past it the speed rises along a straight line and
- * says nothing of the loop). The interval is where the sum of squares stays below the F limit, with the number of
- * independent rows taken from the residuals' correlation.
+ * says nothing of the loop), or where the drive tripped. The interval is where the sum of squares stays below the F
+ * limit, with the number of independent rows taken from the residuals' correlation.
  *
  * @param predicted the growth time that `growthTime` gives, to compare with
  * @example
@@ -34,7 +35,8 @@ const furthest = 6;
  * growthTime ?? missing; // an estimate in s, or why there is none
  */
 export function growthFromTrial(run: Run, trial: Trial, predicted?: Estimate): ObservedGrowth {
-  const seen = run.once(`growth ${trial.from} ${trial.to}`, () => observe(run, trial));
+  const driven = drivenPart(run, trial);
+  const seen = run.once(`growth ${driven.from} ${driven.to}`, () => observe(run, driven));
   const { growthTime } = seen;
   if (predicted === undefined || growthTime === undefined) return seen;
   return { ...seen, agrees: predicted.high >= growthTime.low && predicted.low <= growthTime.high };
@@ -46,7 +48,7 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
   if (lacking.length > 0) return none(`not logged: ${lacking.join(", ")}`);
   const columns = trialColumns(run, trial);
   if (columns === undefined) return none("fewer than 16 whole rows");
-  const { time, speed, reference } = columns;
+  const { time, speed, reference, command, current } = columns;
   const { rows: limited } = atLimit(columns, run.recording.drive.currentLimit);
   // From the first row whose reference has moved or is not zero, to the first row at the limit.
   let start = 0;
@@ -54,6 +56,8 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
   if (start === time.length) start = 0;
   let end = start;
   while (end < time.length && limited[end] === 0 && reference[end] === reference[start]) end++;
+  // A current that does not follow its command any more is none of the loop's: the drive is off, or out of voltage.
+  while (end > start && Math.abs(current[end - 1]) < 0.5 * Math.abs(command[end - 1])) end--;
   const rows = end - start;
   if (rows < 8)
     return none(
