@@ -139,3 +139,19 @@ test("a linear axis in micrometres that is held is blocked, not undetermined", a
   expect(trial.kind).toBe("position");
   expect(trial.verdict).toBe("blocked");
 });
+
+test("a field current beside a torque current is the one across it; by itself it is of a winding", async () => {
+  const heading = (first: string): string => `t/ms,Speed act/rpm,${first} current act/A,Field current act/A`;
+  const lines = rows((i) => [
+    (time[i] * 1000).toFixed(1),
+    (speed[i] * 9.5493).toFixed(1),
+    current[i].toFixed(3),
+    (0.05 * Math.sin(7.1 * i)).toFixed(3),
+  ]);
+  const roleOf = async (first: string) =>
+    (await read(`${first}.csv`, [heading(first), ...lines])).understanding?.find((c) =>
+      c.column.startsWith("Field"),
+    )?.role;
+  expect(await roleOf("Torque")).toBe("currentD");
+  expect(await roleOf("Armature")).toBeUndefined();
+});

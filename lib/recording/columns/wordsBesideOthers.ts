@@ -20,6 +20,7 @@ export function wordsBesideOthers(words: readonly string[]): readonly string[] {
     byConvention,
     besideQ,
     ofArmature,
+    besideTorqueCurrent,
     presentOrAmperes,
     termsOfController,
   ].reduce((told, rule) => rule(told), words);
@@ -163,4 +164,16 @@ function ofArmature(words: readonly string[]): readonly string[] {
   if (plain.some((w) => /(^| )[iuv] ?[bc]( |$)|(^| )i ?[uvw]( |$)/.test(w))) return words;
   if (!plain.some((w) => /^[uv] ?a$|armature|anker|induit|indotto|armadura|rotor/.test(w))) return words;
   return words.map((w, i) => (/^i ?a$/.test(plain[i]) ? plain[i].replace(/^i ?a$/, "armature current") : w));
+}
+
+/**
+ * A `field current` beside a `torque current` is the one across it, in the axis of the magnets (a drive controls both);
+ * by itself it is that of a field winding.
+ */
+function besideTorqueCurrent(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  const making = /(^| )torque ?(producing|forming|generating)? ?current( |$)/;
+  if (!plain.some((w) => making.test(w))) return words;
+  const across = /(^| )(field|flux|magneti[sz]ing) ?(producing|forming|generating)? ?current(?= |$)/;
+  return words.map((w, i) => (across.test(plain[i]) ? plain[i].replace(across, "$1d current") : w));
 }
