@@ -1,4 +1,4 @@
-import { normalTail } from "../numeric/distributions/studentT.js";
+import { normal } from "../numeric/distributions/distributions.js";
 import { largest } from "../numeric/series/largest.js";
 import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import { range } from "../numeric/series/range.js";
@@ -41,8 +41,6 @@ class Belief {
     return 1 / Math.sqrt(this.precision);
   }
 }
-
-const above = (z: number): number => (z > 0 ? normalTail(z) / 2 : 1 - normalTail(-z) / 2);
 
 /**
  * Probability that the breakaway friction of a shaft that stood exceeds the largest effort that was made of it.
@@ -110,7 +108,7 @@ const unitOf = (role: ChannelRole): string => {
 };
 
 const exceeds = ({ middle, spread }: LogNormal, level: number): number =>
-  level > 0 ? above(Math.log(level / middle) / spread) : 1;
+  level > 0 ? normal.upper(Math.log(level / middle) / spread) : 1;
 
 /** The same where an effort is known that moved the shaft, from another place perhaps. */
 function between(prior: LogNormal, level: number, moved: number): number {

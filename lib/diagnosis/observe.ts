@@ -7,7 +7,7 @@ import type { Recording, Trial } from "../recording/types.js";
 import { holdsOf } from "../run/holds.js";
 import type { Run } from "../run/run.js";
 import { column, mean, movingAverage, type TrialSignals, trialSignals } from "../run/trialSignals.js";
-import { drivenPart, tripOf } from "../run/trip.js";
+import { drivenPart } from "../run/trip.js";
 import { type Observation, percent, type Seen, short, unseen } from "./observation.js";
 import { observeHeld } from "./observeHeld.js";
 import { observeMotion } from "./observeMotion.js";
@@ -30,17 +30,15 @@ export function observe(run: Run, asLogged: Trial): Observation {
 /** The trial up to where its drive tripped, if it did. */
 function untilTrip(run: Run, asLogged: Trial): Observation {
   const whole = trialSignals(run, asLogged);
-  const tripped = tripOf(whole);
-  if (tripped === undefined) return unlessOff(watch(run, asLogged, whole), whole);
   // What follows a trip is a run-out: only what went before it was driven.
   const trial = drivenPart(run, asLogged);
+  if (trial === asLogged) return unlessOff(watch(run, asLogged, whole), whole);
   const seen = watch(run, trial, trialSignals(run, trial));
-  const at = short(whole.time[tripped - 1]);
   return {
     ...seen,
-    tripped: whole.time[tripped - 1],
+    tripped: trial.end,
     endAsCut: asLogged.end,
-    text: `${seen.text} From ${at} s on no current flowed although it was commanded: the drive tripped or was switched off there, and the rest is a run-out.`,
+    text: `${seen.text} From ${short(trial.end)} s on no current flowed although it was commanded: the drive tripped or was switched off there, and the rest is a run-out.`,
   };
 }
 

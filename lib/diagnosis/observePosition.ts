@@ -1,3 +1,4 @@
+import { largest } from "../numeric/series/largest.js";
 import { range } from "../numeric/series/range.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { judgeFollowing } from "./followModels.js";
@@ -314,13 +315,12 @@ const cutOff = { from: 0.3, to: 0.1, rows: 2, part: 0.01, speed: 0.75, error: 1.
 /** The shaft is driven away from its command, and the effort ends at once while it is near its fastest. */
 function cutOutGoingAway(command: Float64Array, angle: Float64Array, inner: Float64Array): boolean {
   const n = command.length;
-  const effort = inner.map((v) => Math.abs(v));
-  const most = effort.reduce((a, b) => Math.max(a, b), 0);
-  const at = effort.findLastIndex((v) => v > cutOff.from * most);
+  const most = largest(inner);
+  const at = inner.findLastIndex((v) => Math.abs(v) > cutOff.from * most);
   const after = at + Math.max(cutOff.rows, Math.round(cutOff.part * n));
   const some = Math.max(3, Math.round(n / 50));
   if (!(most > 0) || at < 2 * some || after > n - some) return false;
-  if (effort.subarray(after).some((v) => v > cutOff.to * most)) return false;
+  if (largest(inner, after) > cutOff.to * most) return false;
   const way = (i: number): number => angle[i] - angle[i - some];
   let fastest = 0;
   for (let i = some; i < n; i += 1) fastest = Math.max(fastest, Math.abs(way(i)));

@@ -1,4 +1,4 @@
-import { normalTail } from "../numeric/distributions/studentT.js";
+import { normal } from "../numeric/distributions/distributions.js";
 import { linearRegression } from "../numeric/linear/linearRegression.js";
 import { largest } from "../numeric/series/largest.js";
 import { range } from "../numeric/series/range.js";
@@ -50,5 +50,5 @@ export function turnsUnseen(
   if (!(Math.abs(conductance) > looked.sure * fit.standardErrors[0])) return undefined;
   const most = Math.max(0, -back) + fit.critical[2] * fit.standardErrors[2];
   const z = Math.log(1 / most / timeConstant.middle) / timeConstant.spread;
-  return z > 0 ? normalTail(z) / 2 : 1 - normalTail(-z) / 2;
+  return normal.upper(z);
 }

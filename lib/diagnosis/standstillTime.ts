@@ -1,4 +1,4 @@
-import { normalTail } from "../numeric/distributions/studentT.js";
+import { normal } from "../numeric/distributions/distributions.js";
 import { largest } from "../numeric/series/largest.js";
 import { range } from "../numeric/series/range.js";
 import type { Trial } from "../recording/types.js";
@@ -43,8 +43,15 @@ const finest = (2 * Math.PI) / 2000;
  * is all but excluded and what is left is, say, that no current was logged), and from `sure` on as surely as it stood
  * (judgement). */
 const seen = {
-  ...{ steps: 2, answered: 12, noises: 4, demand: 0.3 },
-  ...{ held: 0.8, least: 0.75, excluded: 0.9, claimed: 0.6, sure: 0.995 },
+  steps: 2,
+  answered: 12,
+  noises: 4,
+  demand: 0.3,
+  held: 0.8,
+  least: 0.75,
+  excluded: 0.9,
+  claimed: 0.6,
+  sure: 0.995,
 };
 
 const moving = new Set(["torque", "voltage", "duty", "speed", "position"]);
@@ -139,10 +146,8 @@ function belowResolution(signals: TrialSignals, time: number, middle: number, sp
   const path = Math.max(seen.steps * angleStep, angle === undefined ? 0 : range(angle)) || finest;
   const ways = [(2 * path) / time ** 2];
   if (motionFrom === "speed" && speedNoise > 0) ways.push((seen.noises * speedNoise) / time);
-  return below((Math.log10(Math.min(...ways)) - middle) / spread);
+  return normal.cdf((Math.log10(Math.min(...ways)) - middle) / spread);
 }
-
-const below = (z: number): number => (z < 0 ? normalTail(z) / 2 : 1 - normalTail(z) / 2);
 
 /** Longest stretch, first and last row, in which the shaft was asked to move, and how late that may have become an
  * effort. */

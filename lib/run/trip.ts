@@ -31,7 +31,7 @@ export function drivenPart(run: Run, trial: Trial): Trial {
  * undefined when there is none. On a plateau a current is small too, but the shaft keeps its speed; after a trip it
  * runs out.
  */
-export function tripOf(signals: TrialSignals): number | undefined {
+function tripOf(signals: TrialSignals): number | undefined {
   const { current, currentCommand, speed, time } = signals;
   if (!current || !speed || current.length < 60) return undefined;
   const asked = currentCommand ?? (signals.commandRole === "speedCommand" ? signals.command : undefined);

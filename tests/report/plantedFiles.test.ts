@@ -6,15 +6,14 @@ import { analyseRuns } from "../../lib/analysis/analyseRuns.js";
 import { run as triageCommand } from "../../lib/cli/triage.js";
 import { readCustomer } from "../../lib/cli/triageInput.js";
 import { readRecordings } from "../../lib/recording/readRecordings.js";
-import { makeReport, redact, reportMarkdown } from "../../lib/report/index.js";
-import { letter } from "../../lib/report/letter.js";
+import { makeReport, redact } from "../../lib/report/index.js";
 import { redactTriage } from "../../lib/report/redact/redactTriage.js";
-import { reportJson } from "../../lib/report/report.js";
 import { reportedParts, reportSource } from "../../lib/report/reportSource.js";
 import { triage } from "../../lib/report/triage.js";
 import { runOf } from "../../lib/run/run.js";
 import { capture } from "../house/capture.js";
 import { uniforms } from "../house/uniforms.js";
+import { writtenOf } from "./outputs.js";
 
 /** Invented people, firms and places. */
 const people = [
@@ -100,11 +99,7 @@ test.each(cases)("case %i: names in paths, headings, cells and comments are in n
   );
   const { cases: rows, problems: unread } = await readCustomer(join(home, `case ${i}`), {});
   const outputs: Record<string, string> = {
-    source: JSON.stringify(clean, (_, value) => (ArrayBuffer.isView(value) ? null : value)),
-    markdown: reportMarkdown(clean),
-    json: reportJson(clean),
-    letter: letter(clean, "text"),
-    reply: letter(clean, "markdown"),
+    ...writtenOf(clean),
     triage: JSON.stringify(redactTriage(triage(rows, unread))),
   };
   // Drawing takes a second or two.

@@ -1,9 +1,8 @@
 import { expect, test } from "vitest";
-import { makeReport, redact, reportMarkdown } from "../../lib/report/index.js";
-import { letter } from "../../lib/report/letter.js";
-import { reportJson } from "../../lib/report/report.js";
+import { makeReport, redact } from "../../lib/report/index.js";
 import type { ReportSource } from "../../lib/report/types.js";
 import { uniforms } from "../house/uniforms.js";
+import { writtenOf } from "./outputs.js";
 import { source } from "./sample.js";
 import { essence, secrets } from "./secrets.js";
 
@@ -102,14 +101,7 @@ function planted(i: number): { given: ReportSource; secret: string; where: strin
 test.each(cases)("case %i: a planted name is in no output", async (i) => {
   const { given, secret, where } = planted(i);
   const clean = redact(given);
-  const outputs: Record<string, string> = {
-    // What the page and its charts are drawn from.
-    source: JSON.stringify(clean, (_, value) => (ArrayBuffer.isView(value) ? null : value)),
-    markdown: reportMarkdown(clean),
-    json: reportJson(clean),
-    letter: letter(clean, "text"),
-    reply: letter(clean, "markdown"),
-  };
+  const outputs = writtenOf(clean);
   // Drawing takes a second: the page itself is made for one case of each place.
   if (i < 13) {
     const { html } = await makeReport(clean);

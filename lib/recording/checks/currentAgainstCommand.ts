@@ -1,3 +1,4 @@
+import { laggedSums } from "../../numeric/series/laggedSums.js";
 import { largest } from "../../numeric/series/largest.js";
 import { median, quantile } from "../../numeric/series/median.js";
 import type { Channel, Finding, Recording } from "../types.js";
@@ -70,20 +71,10 @@ const opposed = -0.8;
 
 /** The sign of a current whose command never stands. */
 function alwaysMoving(command: Float64Array, current: Float64Array): Said[] {
-  let [n, x, y, xx, yy, xy] = [0, 0, 0, 0, 0, 0];
-  for (let i = 0; i < command.length; i += 1) {
-    const [a, b] = [command[i], current[i]];
-    if (a - a !== 0 || b - b !== 0) continue;
-    n += 1;
-    x += a;
-    y += b;
-    xx += a * a;
-    yy += b * b;
-    xy += a * b;
-  }
-  const [vx, vy, c] = [xx - (x * x) / n, yy - (y * y) / n, xy - (x * y) / n];
-  if (n < 50 || !(vx > 0) || !(vy > 0) || c / Math.sqrt(vx * vy) > opposed) return [];
-  return [reversedSign(c / vx, "as both change")];
+  const { count, covariance, ofEarlier, ofLater } = laggedSums(command, current, 0, 0);
+  const tells = count >= 50 && ofEarlier > 0 && ofLater > 0;
+  if (!tells || covariance / Math.sqrt(ofEarlier * ofLater) > opposed) return [];
+  return [reversedSign(covariance / ofEarlier, "as both change")];
 }
 
 function signReversed(ratios: readonly number[]): Said | undefined {

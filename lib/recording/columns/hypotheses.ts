@@ -28,6 +28,17 @@ export interface Hypothesis {
   readonly score: number;
 }
 
+/** A meaning that nothing was weighed for, since it is stated or the only one. */
+export const unweighed = {
+  factor: undefined,
+  name: 0,
+  units: 0,
+  numbers: 0,
+  habit: 0,
+  size: 0,
+  score: 0,
+} as const;
+
 const mostKept = 14;
 const farBehind = 13;
 

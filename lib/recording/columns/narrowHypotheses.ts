@@ -1,5 +1,5 @@
 import type { ColumnFacts } from "./columnFacts.js";
-import type { Hypothesis } from "./hypotheses.js";
+import { type Hypothesis, unweighed } from "./hypotheses.js";
 import { meaningKey } from "./likeColumns.js";
 import type { StatedColumn } from "./statedColumns.js";
 
@@ -16,20 +16,7 @@ export function restrict(
   if (stated.role !== undefined) {
     const role = stated.role;
     kept = kept.filter((h) => h.role === role);
-    if (kept.length === 0)
-      kept = [
-        {
-          role,
-          unit: heading.unit?.code,
-          factor: undefined,
-          name: 0,
-          units: 0,
-          numbers: 0,
-          habit: 0,
-          size: 0,
-          score: 0,
-        },
-      ];
+    if (kept.length === 0) kept = [{ ...unweighed, role, unit: heading.unit?.code }];
   }
   if (stated.unit !== undefined) {
     const code = heading.unit?.code;
@@ -40,17 +27,7 @@ export function restrict(
   return kept;
 }
 
-const plainOther: Hypothesis = {
-  role: "other",
-  unit: undefined,
-  factor: undefined,
-  name: 0,
-  units: 0,
-  numbers: 0,
-  habit: 0,
-  size: 0,
-  score: 0,
-};
+const plainOther: Hypothesis = { ...unweighed, role: "other", unit: undefined };
 
 /** With what tables of the same hand add to each meaning. */
 export function withSaid(list: readonly Hypothesis[], said: ReadonlyMap<string, number>): Hypothesis[] {

@@ -1,6 +1,6 @@
 import { median } from "../../numeric/series/median.js";
 import type { ColumnFacts } from "./columnFacts.js";
-import type { Hypothesis } from "./hypotheses.js";
+import { type Hypothesis, unweighed } from "./hypotheses.js";
 import type { Weighed } from "./jointTypes.js";
 import { isChannelRole, type Meaning } from "./roles.js";
 import { type Block, blocksOf, breaksOfClock, breaksOfMotion, type Motion, motionOf } from "./runBreaks.js";
@@ -114,10 +114,7 @@ function evidence({ name }: ColumnFacts, role: Meaning, blocks: readonly Block[]
   );
 }
 
-const asRun: Hypothesis = {
-  ...{ role: "run", unit: undefined, factor: undefined },
-  ...{ name: 0, units: 0, numbers: 0, habit: 0, size: 0, score: 0 },
-};
+const asRun: Hypothesis = { ...unweighed, role: "run", unit: undefined };
 
 /** The meanings of a column that is taken for the number of its trials by so much. */
 function weighedAsRun(probability: number, weighed: readonly Weighed[]): Weighed[] {

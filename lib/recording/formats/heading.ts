@@ -176,6 +176,9 @@ function scaleOf(lines: readonly (readonly string[])[], column: number): string 
   return undefined;
 }
 
+/** Volts that stand in the heading itself are those of the probe as well. */
+const voltsInName = /[[(](m?V|volts?)[\])]\s*$/i;
+
 /** A heading whose volts are those of a probe or a shunt that a line above gives the scale of. */
 function withScales(heading: Heading, above: readonly LineAbove[], fields: number): Heading {
   const remarks = above.slice(0, heading.top);
@@ -184,14 +187,18 @@ function withScales(heading: Heading, above: readonly LineAbove[], fields: numbe
     heading.names,
     remarks.map((l) => l.text),
   );
-  const scales = heading.names.map((_, k) => (k === 0 ? undefined : (scaleOf(lines, k) ?? said[k])));
+  const inVolts = (k: number): boolean => {
+    const own = heading.units?.[k] ?? "";
+    return own === "" ? voltsInName.test(heading.names[k]) : /^m?V(olts?)?$/i.test(bareUnit(own));
+  };
+  // A remark speaks of a column of volts alone.
+  const scales = heading.names.map((_, k) =>
+    k === 0 ? undefined : (scaleOf(lines, k) ?? (inVolts(k) ? said[k] : undefined)),
+  );
   if (scales.every((s) => s === undefined)) return heading;
   const units = heading.names.map((_, k) => {
     const own = heading.units?.[k] ?? "";
-    // Volts that stand in the heading itself are those of the probe as well.
-    const named = /[[(](m?V|volts?)[\])]\s*$/i.test(heading.names[k]);
-    if (own === "" && !named && said[k] === scales[k] && said[k] !== undefined) return own;
-    return own === "" || /^m?V(olts?)?$/i.test(bareUnit(own)) ? (scales[k] ?? own) : own;
+    return own === "" || inVolts(k) ? (scales[k] ?? own) : own;
   });
   return { ...heading, units };
 }

@@ -114,10 +114,9 @@ export function noChannels(log: UnderstoodLog, doubt: Finding | undefined): Cann
     code: "no-channels",
     message: `no column was recognised as current, speed or position among ${listOf(log.table)}`,
     meaning:
-      (likely.length > 0
+      likely.length > 0
         ? `${doubt?.meaning ?? ""}${counted.length > 0 ? `; and say what a count is with ${answersText(counted)}` : ""}`
-        : undefined) ??
-      `${log.table.nameless ? "the file has no header, and the numbers do not tell what they are; " : ""}name what you know with --map, for instance ${exampleText(answers)}`,
+        : `${log.table.nameless ? "the file has no header, and the numbers do not tell what they are; " : ""}name what you know with --map, for instance ${exampleText(answers)}`,
     file: log.table.path,
     answers,
     understanding: log.understanding.columns,

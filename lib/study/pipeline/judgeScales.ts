@@ -21,20 +21,20 @@ export async function judgeScales(
   keys: Judged["keys"],
   { work, base, settings }: Again,
 ): Promise<void> {
-  const groups = new Map<string, number[]>();
-  const settingsOfGroup = new Map<string, StudySettings>();
+  const groups = new Map<string, { readonly own: StudySettings; readonly files: number[] }>();
   for (const [file, decided] of scales) {
     const own = withScales(settings, decided);
     const key = base(own);
-    groups.set(key, [...(groups.get(key) ?? []), file]);
-    settingsOfGroup.set(key, own);
+    const group = groups.get(key) ?? { own, files: [] };
+    groups.set(key, group);
+    group.files.push(file);
   }
-  for (const [key, files] of groups) {
+  for (const [key, { own, files }] of groups) {
     const again = await judgeAll({
       ...work,
       paths: files.map((file) => work.paths[file]),
       base: key,
-      settings: settingsOfGroup.get(key),
+      settings: own,
     });
     files.forEach((file, k) => {
       if (work.journal.get(again.keys[k])?.reason === null) keys[file] = again.keys[k];
