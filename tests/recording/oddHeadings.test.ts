@@ -128,3 +128,70 @@ test("a unit spelled within a heading in capitals is read: DegPerSec", async () 
   );
   expect(all[1]).toMatchObject({ role: "speed", unit: "deg/s" });
 });
+
+test("beside the force of a propeller a bare current and voltage are mostly those of the supply", async () => {
+  const of = (force: string) =>
+    read(
+      written(`time_s,throttle_us,RPM,Voltage (V),Current (A),${force}`, ({ t, v, i, n }) => [
+        t,
+        1500,
+        30 * Math.abs(v),
+        15 - 0.2 * Math.abs(i) + 0.01 * n,
+        Math.abs(i) + 0.01 * n,
+        v * v,
+      ]),
+    );
+  const [beside, alone] = [await of("Thrust (gf)"), await of("Noise (dB)")];
+  expect(alone.all[4]).toMatchObject({ role: "current" });
+  expect(alone.all[4].probability).toBeGreaterThan(0.85);
+  const { role, runnerUp } = beside.all[4];
+  expect([role, runnerUp?.role]).toContain("currentBus");
+  expect(beside.all[3]).toMatchObject({ role: "voltageBus" });
+  expect(beside.all[4].probability).toBeLessThan(0.8);
+});
+
+test("rows of one motor after the other are of two motors where the heading says so, and of two runs where not", async () => {
+  const of = (word: string) =>
+    read(
+      written(`time_s,${word},rpm_set,rpm,current_A`, ({ k, t, ref, v, i }) => [
+        (k % 300) * 0.01 + 0 * t,
+        k < 300 ? "M1" : "M2",
+        10 * ref,
+        10 * v,
+        i,
+      ]),
+    );
+  for (const word of ["drive", "Achse", "joint"])
+    expect((await of(word)).recordings.map((r) => r.path)).toEqual([
+      expect.stringContaining("#motor=M1") as string,
+      expect.stringContaining("#motor=M2") as string,
+    ]);
+  expect((await of("drive")).all[1]).toMatchObject({ role: "motor" });
+  expect((await of("trial")).all[1]).toMatchObject({ role: "run" });
+});
+
+test("a number of the drive profile before the words of its object is no part of them", async () => {
+  const { all } = await read(
+    written("t_s,60FF_target_velocity,606C_velocity_actual,6077_torque_actual", ({ t, ref, v, i }) => [
+      t,
+      10 * ref,
+      Math.round(10 * v),
+      Math.round(100 * i),
+    ]),
+  );
+  expect(all.map((c) => c.role)).toEqual(["time", "speedCommand", "speed", "torque"]);
+  expect(all[3].unit).toBe("[ppth]");
+});
+
+test("a torque that says no unit may be in percent of rated, unless it is called as in robotics", async () => {
+  const unitOf = async (name: string) => {
+    const { all } = await read(
+      written(`t_s,n_soll,n_ist,${name}`, ({ t, ref, v, i }) => [t, 10 * ref, 10 * v, 12 * i]),
+    );
+    return { unit: all[3].unit, sure: all[3].unitProbability ?? 0 };
+  };
+  const [plain, joint] = [await unitOf("Drehmoment"), await unitOf("tau")];
+  expect(plain.unit === "N.m" ? plain.sure : 1 - plain.sure).toBeLessThan(0.65);
+  expect(joint).toMatchObject({ unit: "N.m" });
+  expect(joint.sure).toBeGreaterThan(plain.unit === "N.m" ? plain.sure + 0.15 : 0.6);
+});

@@ -7,6 +7,7 @@ import { type NameEvidence, nameEvidence } from "./nameEvidence.js";
 import {
   besideMean,
   besideNamedMotion,
+  besideThrust,
   contextOf,
   isSetPoint,
   likeliest,
@@ -125,6 +126,7 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
     return unmarked(besideMean(told, w, plainWords), marksCommands || twice(i));
   });
   besideNamedMotion(headings, names);
+  besideThrust(headings, names);
   // A speed has no unit of time: `_ms` behind it stands for metres a second.
   for (const [i, h] of headings.entries())
     if (h.unit?.code === "ms" && stated.get(i)?.unit === undefined && speaksOfSpeed(names[i]))

@@ -47,13 +47,14 @@ export function hypothesesOf(column: ColumnFacts): Hypothesis[] {
   const out: Hypothesis[] = [];
   const words = wordsOf(column.heading.words);
   const mine = column.byNumbers === undefined ? undefined : rolesByNumbers(column, column.byNumbers);
+  const named = column.name.namesQuantity;
   for (const role of meanings) {
     const name = column.name.score.get(role) ?? 0;
     const shape = shapeScore(column, role);
     const common = mine?.get(role) ?? plainScore(column, role, shape);
     for (const { unit, factor, units, habit } of unitsFor(column, role)) {
       const size = sizeScore(column, role, unit, factor);
-      const custom = habit === undefined ? 0 : unitOfWords(words, roleFacts[role].quantity, unit);
+      const custom = habit === undefined || !named ? 0 : unitOfWords(words, roleFacts[role].quantity, unit);
       out.push({
         role,
         unit,

@@ -114,3 +114,30 @@ export function besideNamedMotion(headings: readonly Heading[], names: NameEvide
     if (n.bareSide && headings[i].unit === undefined && motion.some((m, k) => m && k !== i))
       names[i] = { ...n, besideNamed: true };
 }
+
+/** Words for the force that a propeller makes, folded, and the units that it is logged in. */
+const thrustWords = /(^| )(thrust|schub|poussee|empuje|empuxo|spinta|itki|ciag|tah|тяга|推力|추력)( |$)/u;
+const thrustUnits = /^(gf|kgf|g|kg|n|lbf|grams?)$/i;
+
+/** Log likelihood ratios by which a bare voltage or current is that of the supply, and not of the motor, on a rig that
+ * measures thrust (judgement: its sensors stand between battery and controller; common practice, no source). */
+const besideForce = { supply: 1.8, motor: -1.2 };
+
+/** Beside the force of a propeller, a voltage or a current without a word for where it is measured is mostly what the
+ * controller takes from its supply. */
+export function besideThrust(headings: readonly Heading[], names: NameEvidence[]): void {
+  const force = headings.some(
+    ({ words, otherUnit, unit }) =>
+      thrustWords.test(wordsOf(words).join(" ")) && thrustUnits.test(otherUnit ?? unit?.spelling ?? "g"),
+  );
+  if (!force) return;
+  for (const [i, n] of names.entries()) {
+    if (!n.namesQuantity || n.side !== undefined || !/^(current|voltage)$/.test(likeliest(n))) continue;
+    const score = new Map(n.score);
+    for (const [role, s] of score) {
+      const { axis, side } = roleFacts[role];
+      if (side === "measured") score.set(role, s + (axis === "bus" ? besideForce.supply : besideForce.motor));
+    }
+    names[i] = { ...n, score };
+  }
+}

@@ -115,14 +115,19 @@ function evidence({ name }: ColumnFacts, role: Meaning, blocks: readonly Block[]
 }
 
 const asRun: Hypothesis = { ...unweighed, role: "run", unit: undefined };
+const asMotor: Hypothesis = { ...unweighed, role: "motor", unit: undefined };
+/** A heading speaks of motors, and not of trials, from this log likelihood ratio on. */
+const motorsNamed = 1;
 
-/** The meanings of a column that is taken for the number of its trials by so much. */
-function weighedAsRun(probability: number, weighed: readonly Weighed[]): Weighed[] {
-  const others = weighed.filter((w) => w.hypothesis.role !== "run");
+/** The meanings of a column that parts the rows by so much: by trials, or by motors where its heading says so. */
+function weighedAsRun(probability: number, weighed: readonly Weighed[], { name }: ColumnFacts): Weighed[] {
+  const of = (role: "motor" | "run"): number => name.score.get(role) ?? 0;
+  const hypothesis = of("motor") > of("run") + motorsNamed ? asMotor : asRun;
+  const others = weighed.filter((w) => w.hypothesis.role !== hypothesis.role);
   const sum = others.reduce((s, w) => s + w.probability, 0);
   const left = sum > 0 ? (1 - probability) / sum : 0;
   return [
-    { hypothesis: asRun, probability },
+    { hypothesis, probability },
     ...others.map((w) => ({ ...w, probability: left * w.probability })),
   ].sort((a, b) => b.probability - a.probability);
 }
@@ -133,9 +138,12 @@ export function withRuns(understood: Understood): Pick<Understood, "facts" | "ch
   const found = runsByNumbers(understood);
   if (found === undefined) return { facts, chosen, weighed };
   const at = <T>(list: readonly T[], value: T): T[] => list.map((v, i) => (i === found.index ? value : v));
-  const own = weighedAsRun(found.probability, weighed[found.index]);
+  const own = weighedAsRun(found.probability, weighed[found.index], facts[found.index]);
   return {
-    facts: at(facts, { ...facts[found.index], parts: own[0].hypothesis.role === "run" }),
+    facts: at(facts, {
+      ...facts[found.index],
+      parts: own[0].hypothesis === asRun || own[0].hypothesis === asMotor,
+    }),
     chosen: at(chosen, own[0].hypothesis),
     weighed: at(weighed, own),
   };

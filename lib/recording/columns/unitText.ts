@@ -176,7 +176,7 @@ export function splitHeading(heading: string): Heading {
     const unit = object.unit === undefined ? undefined : unitOfText(object.unit);
     return { words: object.words, ...(unit === undefined ? {} : { unit }), plain: true };
   }
-  const numbered = /^(\S{4,14})[\s_-]+(\p{L}.*)$/su.exec(text);
+  const numbered = /^(\S{4,14}?)[\s_-]+(\p{L}.*)$/su.exec(text);
   const known = numbered === null ? undefined : objectOf(numbered[1]);
   if (numbered !== null && known !== undefined) {
     const rest = splitHeading(numbered[2]);

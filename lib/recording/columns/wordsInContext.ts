@@ -27,6 +27,7 @@ export function wordsInContext(words: readonly string[]): WordInContext[] {
   ofTheMotor(read);
   const last = read.at(-1);
   if (words.length > 1 && last?.word === "id") last.meaning = identifier;
+  if (words.length === 1 && devices.test(words[0])) read[0].meaning = aDevice;
   return read;
 }
 
@@ -46,6 +47,19 @@ const identifier: WordMeaning = {
     { quantity: "current", axis: "d", weight: 0.12 },
   ],
   rank: 10,
+};
+
+/** Words that, alone above a column, say which machine a row is of. */
+const devices =
+  /^(drive|axis|axle|antrieb|achse|gelenk|joint|wheel|actuator|servo|eje|asse|aandrijving|moteur|motore|silnik|naped|pohon|двигатель|привод|ось|电机|轴|モータ|軸|모터|축)$/u;
+const aDevice: WordMeaning = {
+  alternatives: [
+    { quantity: "motor", weight: 0.62 },
+    { quantity: "other", weight: 0.2 },
+    { quantity: "position", weight: 0.12 },
+    { quantity: "run", weight: 0.04 },
+  ],
+  rank: 2,
 };
 
 /** `M1` beside other words is a motor and no torque. */

@@ -117,7 +117,7 @@ export const busSize: SizeHabit = { mean: 1.65, deviation: 0.55 };
 export const intervalSize: SizeHabit = { mean: -2.1, deviation: 0.9 };
 
 /** Words after which a speed or an angle that says no unit is more often in SI, and those after which it is in turns a
- * minute (common practice, no source). */
+ * minute; a torque that is not called as in robotics is as often in percent of rated (common practice, no source). */
 const si = new Set(
   "omega omg omegas theta thetas phi phis q dq qd qdot w wm wr wref joint joints jpos jvel effort efforts tau taus".split(
     " ",
@@ -132,8 +132,9 @@ const minute = new Set(
 
 /** Log likelihood ratio of a unit, given the words of a heading that does not say it. */
 export function unitOfWords(words: readonly string[], quantity: Quantity, unit: string | undefined): number {
-  if (quantity !== "speed" && quantity !== "position") return 0;
   const likeSi = words.some((w) => si.has(w));
+  if (quantity === "torque") return unit !== "%" ? 0 : likeSi ? -0.7 : 1.3;
+  if (quantity !== "speed" && quantity !== "position") return 0;
   if (likeSi)
     return unit === "rad/s" || unit === "rad" ? 0.6 : unit === "{rev}/min" || unit === "{rev}" ? -0.6 : 0;
   if (quantity === "speed" && words.some((w) => minute.has(w)))
