@@ -1,5 +1,6 @@
 import { studentT } from "../../numeric/distributions/distributions.js";
 import { seededRandom } from "../../numeric/distributions/seededRandom.js";
+import { shuffle } from "../../numeric/distributions/shuffle.js";
 import type { Undetermined } from "../life/lifeData.js";
 import type { ControlChart, Signal } from "./controlChart.js";
 import { beyondBatch, type DayLayout, dayLayout, dayMeans, heldBounds, knownBounds } from "./dayLayout.js";
@@ -134,10 +135,9 @@ interface Limits {
 function limitsOf(model: DayModel, seen: DaysSeen, tail: number, alpha: number): Limits {
   const n = model.layout.days.length;
   const work = n * n * model.weighings.length + 20 * model.layout.day.length;
-  const draws = Math.max(
-    300,
-    Math.min(8000, Math.round(4e6 / model.layout.day.length), Math.round(8e8 / work)),
-  );
+  // Where batches differ, days are drawn anew until they show what was seen.
+  const most = Math.min(8000, 4e6 / model.layout.day.length, 8e8 / work);
+  const draws = Math.max(300, Math.round(model.layout.batches > 1 ? most / 2 : most));
   const { nulls, overlap } = tailedNulls(
     layoutKey(model, seen.spread),
     (family) => drawnDays(model, seen.spread, family),
@@ -162,30 +162,50 @@ function layoutKey({ layout, dayPart }: DayModel, spread: number): string {
   return `days ${dayPart} ${spread} ${rows.join(";")}`;
 }
 
-/** Draws daily means on which nothing happened; how much batches differ is taken from about what was seen. */
+/** Spreads between batches on either side of the one that was seen, of which days are drawn; and how often they are
+ * drawn anew to find such as show the spread that was seen. */
+const drawnSpreads = 2;
+const drawnAnew = 8;
+
+/**
+ * Draws daily means on which nothing happened and whose batches seem to differ as much as was seen: a day or a step
+ * stands out less where it was in part taken for batches that differ, so days that show another spread tell little
+ * about it.
+ */
 function drawnDays(model: DayModel, spread: number, family: number): () => DrawnFleet {
   const { layout, dayPart, rowVariance, weighings } = model;
   const random = seededRandom(1 + family);
   const draw = errorSource(family, random);
-  const near = weighings.flatMap((_, g) => (Math.abs(g - spread) <= 1 ? [Math.sqrt(spreads[g])] : []));
+  const near = weighings.flatMap((_, g) =>
+    Math.abs(g - spread) <= drawnSpreads ? [Math.sqrt(spreads[g])] : [],
+  );
   const [ofRow, ofDay] = [Math.sqrt(rowVariance), Math.sqrt(dayPart)];
   const fill = (effects: Float64Array, size: number) => {
     for (let i = 0; i < effects.length; i++) effects[i] = size === 0 ? 0 : size * random.normal();
   };
   const { day, batch } = layout;
+  const errors = new Float64Array(day.length);
   const rows = new Float64Array(day.length);
   const batches = new Float64Array(layout.batches);
   const days = new Float64Array(layout.days.length);
-  return () => {
+  const lookAtOne = (): DaysSeen => {
     const apart = near[Math.floor(near.length * random.uniform())];
     fill(batches, apart);
     fill(days, ofDay);
-    draw(rows);
-    for (let i = 0; i < rows.length; i++) rows[i] = ofRow * rows[i] + days[day[i]] + batches[batch[i]];
-    const means = dayMeans(layout, rows, knownBounds(Math.sqrt(rowVariance + dayPart + apart * apart)));
-    const { happened } = lookAtDays(model, means);
+    // Errors in another order are as good as new ones.
+    shuffle(errors, random);
+    for (let i = 0; i < rows.length; i++) rows[i] = ofRow * errors[i] + days[day[i]] + batches[batch[i]];
+    return lookAtDays(
+      model,
+      dayMeans(layout, rows, knownBounds(Math.sqrt(rowVariance + dayPart + apart * apart))),
+    );
+  };
+  return () => {
+    draw(errors);
+    let seen = lookAtOne();
+    for (let again = 1; again < drawnAnew && seen.spread !== spread; again++) seen = lookAtOne();
     return {
-      statistics: happenings.map((kind) => Math.max(1e-6, surpriseOf(happened[kind].t, days.length))),
+      statistics: happenings.map((kind) => Math.max(1e-6, surpriseOf(seen.happened[kind].t, days.length))),
       tail: tailOf(beyondBatch(layout, rows, rows)),
     };
   };

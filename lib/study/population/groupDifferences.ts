@@ -1,5 +1,6 @@
 import { studentT } from "../../numeric/distributions/distributions.js";
 import { seededRandom } from "../../numeric/distributions/seededRandom.js";
+import { shuffle } from "../../numeric/distributions/shuffle.js";
 import type { Estimate } from "../../units/estimate.js";
 import { kruskalWallis, welchTest } from "./anova.js";
 import { benjaminiHochberg, holm } from "./multiplicity.js";
@@ -153,12 +154,7 @@ function exchanged(
   };
   note(0, seen);
   for (let k = 1; k <= exchanges; k++) {
-    for (let i = codes.length - 1; i > 0; i--) {
-      const j = Math.floor(random.uniform() * (i + 1));
-      const held = codes[i];
-      codes[i] = codes[j];
-      codes[j] = held;
-    }
+    shuffle(codes, random);
     note(k, statistics());
   }
   const ofFarthest = chanceIn(farthest);
