@@ -93,7 +93,9 @@ export function secondOpinion(
     };
   // That no account describes the whole is no comfort where its steps go against their command.
   const unheard = seen.verdict === "runaway" || seen.verdict === "reversed";
-  if (unheard && best.model === "something else" && words.tracking < 0.05)
+  // One that made whole turns has not stayed, however long it rested afterwards: its drive tripped, and it ran out.
+  const none = best.model === "something else" || (best.model === "stays" && (end.turns ?? 0) > 1);
+  if (unheard && none && words.tracking < 0.05)
     return {
       ...seen,
       confidence: Math.min(seen.confidence, byStepsAlone),

@@ -1,4 +1,5 @@
 import { largest } from "../numeric/series/largest.js";
+import { median } from "../numeric/series/median.js";
 import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
 
@@ -14,6 +15,9 @@ export interface Judged {
   readonly ripple: number;
 }
 
+/** Rows before a step that tell where the shaft began. */
+const fewestBefore = 5;
+
 /** Mean and swing of the speed about its reference over the last third of a hold. */
 export function judgeHold(signals: TrialSignals, hold: Hold, top: number): Judged {
   const speed = signals.speed as Float64Array;
@@ -28,7 +32,10 @@ export function judgeHold(signals: TrialSignals, hold: Hold, top: number): Judge
   const peakAt = peak(speed, hold);
   const tolerance = 0.15 + (4 * signals.speedNoise) / Math.sqrt(hold.to - third) / Math.abs(reference);
   let word: HoldWord;
-  const rest = Math.abs(hold.startSpeed) < 0.2 * Math.abs(reference);
+  // Between two rows of a slow logger a shaft may be gone already: before the step it stood.
+  const before =
+    hold.from >= fewestBefore ? median(speed.slice(hold.from - fewestBefore, hold.from)) : hold.startSpeed;
+  const rest = Math.min(Math.abs(hold.startSpeed), Math.abs(before)) < 0.2 * Math.abs(reference);
   const tail = mean(
     speed,
     Math.max(third, hold.to - Math.max(2, Math.round((hold.to - third) / 3))),

@@ -9,6 +9,7 @@ import type { SourceTable } from "../formats/sourceTable.js";
 import { type Channel, type ChannelRole, type Finding, type FindingAnswer, siUnits } from "../types.js";
 import { answerText, quoted, unitAnswer } from "./answers.js";
 import type { Choice } from "./chooseChannels.js";
+import { metres, metresASecond } from "./lengths.js";
 import { isAccelerationRole, roleFacts } from "./roles.js";
 import { crossedInMotion, wrapOf } from "./wrapOf.js";
 
@@ -183,8 +184,8 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
     return scale({ factor: 2 * Math.PI * (unit === "kHz" ? 1000 : 1), offset: 0 });
   }
   if (quantity === "temperature") {
-    if (unit === "Cel") return { factor: 1, offset: 273.15 };
-    if (unit === "[degF]") return { factor: 1 / 1.8, offset: 273.15 - 32 / 1.8 };
+    if (unit === "Cel") return scale({ factor: 1, offset: 273.15 });
+    if (unit === "[degF]") return scale({ factor: 1 / 1.8, offset: 273.15 - 32 / 1.8 });
   }
   const ratio = unit === "%" ? 0.01 : unit === "[ppth]" ? 0.001 : undefined;
   if (quantity === "acceleration" && !(unit in unitTable)) return ofNoShaft(given, unit);
@@ -207,6 +208,9 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
   const pairs = ofField(given) ? (stated.machine.polePairs ?? 1) : 1;
   if (line !== undefined) return scale({ ...line, factor: line.factor / pairs });
   void raw;
+  const along =
+    quantity === "position" ? metres[unit] : quantity === "speed" ? metresASecond[unit] : undefined;
+  if (along !== undefined) return alongALine(given, role, along);
   const column = given.table.columns[choice.index];
   return {
     reason: `unit ${visible(choice.spelling ?? unit, 30)} does not fit`,
@@ -217,6 +221,28 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
       meaning: `the column is left out; give its unit with --unit ${quoted(given.table, choice.index)}=<unit>`,
       file: given.table.path,
       column: column.name,
+    },
+  };
+}
+
+/** A way of one turn that an example is given for, in metres. */
+const exampleOfTurn = 0.005;
+
+/** A motion along a line: what one turn of the shaft moves is a fact of the machine, which only a person can state. */
+function alongALine({ choice, table }: ColumnToConvert, role: ChannelRole, inMetres: number): Missing {
+  const rate = roleFacts[role].quantity === "speed";
+  const turns = inMetres / exampleOfTurn;
+  const written = Number((rate ? 60 * turns : 360 * turns).toPrecision(6));
+  const unit = visible(choice.spelling ?? choice.unit ?? "", 30);
+  return {
+    reason: `${unit} along a line`,
+    finding: {
+      severity: "warning",
+      code: "unit",
+      message: `"${nameOf(table, choice.index)}" (${role}) is in ${unit} along a line, and how far one turn of the shaft moves it is not stated: its sign and its shape are used, and no figures are given`,
+      meaning: `with 5 mm for each turn, for example, say --unit ${quoted(table, choice.index)}="${written} ${rate ? "rev/min" : "deg"}"`,
+      file: table.path,
+      column: table.columns[choice.index].name,
     },
   };
 }

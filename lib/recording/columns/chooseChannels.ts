@@ -2,6 +2,7 @@ import { visible } from "../../units/text.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import type { ColumnUnderstanding, Finding, FindingAnswer } from "../types.js";
 import { answersText, answerText, mapAnswer, unitAnswer } from "./answers.js";
+import { headingText } from "./headingText.js";
 import { nameEvidence } from "./nameEvidence.js";
 import { probabilityOfUse } from "./roleProbability.js";
 import { type ColumnRole, isAccelerationRole, isChannelRole, type Meaning, roleFacts } from "./roles.js";
@@ -211,7 +212,8 @@ function isChannelOrTime(role: ColumnRole): boolean {
 
 function choiceOf(table: SourceTable, c: ColumnUnderstanding, stated: StatedColumn | undefined): Choice {
   const column = table.columns[c.index];
-  const own = table.nameless ? undefined : splitHeading(column.name).unit;
+  const heading = headingText(table, c.index, column.name);
+  const own = heading === undefined ? undefined : splitHeading(heading).unit;
   const [spelling, from] =
     stated?.unit !== undefined
       ? [stated.unit, stated.unitBy ?? ""]

@@ -12,6 +12,8 @@ export interface ColumnFacts {
   readonly heading: Heading;
   /** Chance that the unit read from the heading is one (a last letter may be a phase). */
   readonly unitTrust: number;
+  /** The length that a place or a speed beside it is plainly stated in. */
+  readonly length?: string;
   readonly name: NameEvidence;
   /** Absent when the values were not read. */
   readonly numbers?: ColumnNumbers;

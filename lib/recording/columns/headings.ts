@@ -1,6 +1,6 @@
-import { channelNumber } from "../formats/channelRemarks.js";
 import type { SourceTable } from "../formats/sourceTable.js";
 import { wordsOf } from "./foldedWords.js";
+import { headingText } from "./headingText.js";
 import { phasesByHeading, trustOfLetter } from "./lettersAtEnd.js";
 import { type MotorGroups, motorGroups } from "./motorGroups.js";
 import { type NameEvidence, nameEvidence } from "./nameEvidence.js";
@@ -19,7 +19,7 @@ import { type Quantity, roleFacts } from "./roles.js";
 import type { StatedColumn } from "./statedColumns.js";
 import { dimension, ofWinding } from "./unitDimension.js";
 import { type Heading, splitHeading, unitOfText } from "./unitText.js";
-import { withoutXY, wordsBesideOthers } from "./wordsBesideOthers.js";
+import { sidesByLetter, withoutXY, wordsBesideOthers } from "./wordsBesideOthers.js";
 
 /** The headings of a table, taken apart together: what one letter or number means shows beside the others. */
 export interface Headings {
@@ -31,6 +31,8 @@ export interface Headings {
   /** The words of each heading without what tells motors apart, where there are several: what is alike in these holds
    * the same. */
   readonly stems: readonly (string | undefined)[];
+  /** The length that a place or a speed in the table is plainly stated in: its motors move something along a line. */
+  readonly length?: string;
 }
 
 const silent: NameEvidence = {
@@ -86,9 +88,11 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
       stems: headings.map(() => undefined),
     };
   }
-  const plainWords = withoutXY(
-    headings.map((h) => h.words),
-    table,
+  const plainWords = sidesByLetter(
+    withoutXY(
+      headings.map((h) => h.words),
+      table,
+    ),
   );
   const words = wordsBesideOthers(plainWords);
   const plain = words.map((w) => nameEvidence(w));
@@ -133,10 +137,21 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
       headings[i] = { ...h, unit: { code: "m/s", spelling: h.unit.spelling } };
   inMetres(headings, names, (i) => stated.get(i)?.unit !== undefined);
   const unitTrust = headings.map((h, i) =>
-    h.plain || stated.get(i)?.unit !== undefined ? 1 : trustOfLetter(headings, i, axes[i], names[i]),
+    h.plain || stated.get(i)?.unit !== undefined ? 1 : trustOfLetter(headings, i, axes, names[i]),
   );
   const stems = words.map((w, i) => stemOf(w, groups.labels[i], headings[i]));
-  return { headings, names, unitTrust, groups, stems };
+  const length = lengthStated(headings, names);
+  return { headings, names, unitTrust, groups, stems, ...(length === undefined ? {} : { length }) };
+}
+
+/** The length in which a place or a speed is plainly stated. */
+function lengthStated(headings: readonly Heading[], names: readonly NameEvidence[]): string | undefined {
+  for (const [i, { unit, plain }] of headings.entries()) {
+    const length = /^([umc]?m)(\/(s|min))?$/.exec(unit?.code ?? "")?.[1];
+    const { quantity } = roleFacts[likeliest(names[i])];
+    if (plain && length !== undefined && (quantity === "position" || quantity === "speed")) return length;
+  }
+  return undefined;
 }
 
 /** Where a speed is in metres a second, an `_m` behind a position stands for metres. */
@@ -207,9 +222,7 @@ function speaksOfSpeed(name: NameEvidence): boolean {
 }
 
 function headingOf(table: SourceTable, i: number, name: string, stated: StatedColumn | undefined): Heading {
-  // A table without a heading, or with one that only numbers its channels, may have labels of them all the same.
-  const { label } = table.columns[i];
-  const text = table.nameless || (label !== undefined && channelNumber.test(name)) ? label : name;
+  const text = headingText(table, i, name);
   const found = text === undefined ? { words: "", plain: true } : splitHeading(text);
   const own = besideUnitsRow(found, text, table.columns[i].unit);
   const spelling =

@@ -60,11 +60,15 @@ function swap(words: string, from: string, to: string): string {
 export function trustOfLetter(
   headings: readonly Heading[],
   i: number,
-  phase: Axis | undefined,
+  phases: readonly (Axis | undefined)[],
   name: NameEvidence,
 ): number {
-  if (phase !== undefined) return 0.03;
   const unit = headings[i].unit;
+  // `iU_A`, `iV_A`: a letter that several phases end in is no phase.
+  const shared = headings.some(
+    (h, k) => phases[k] !== undefined && phases[k] !== phases[i] && h.unit?.spelling === unit?.spelling,
+  );
+  if (phases[i] !== undefined && !shared) return 0.03;
   if (unit === undefined) return 0;
   // Other units in the headings, above all other letters, make this one a unit; a small letter is one less often.
   const letter = unit.spelling;

@@ -142,17 +142,18 @@ export function known(word: string): WordMeaning | undefined {
 const beginnings = new Map<string, WordMeaning | undefined>();
 const mostBeginnings = 5000;
 
-/** `veloc`, `temper`, `geschwind`: when all words that begin so speak of one quantity, the abbreviation does too. */
+/** `veloc`, `temper`, `geschwind`: when all words that begin so speak of one quantity, or of one side, the abbreviation does too. */
 function beginningOf(word: string): WordMeaning | undefined {
   if (word.length < 4 || word.length > 20 || scripts.test(word)) return undefined;
   if (beginnings.has(word)) return beginnings.get(word);
   let found: WordMeaning | undefined;
   let one = true;
+  const told = (meaning: WordMeaning | undefined): string | undefined =>
+    meaning?.alternatives[0]?.quantity ?? meaning?.alternatives[0]?.side;
   for (const [whole, meaning] of lexicon) {
     if (!whole.startsWith(word)) continue;
-    const quantity = meaning.alternatives[0]?.quantity;
-    if (quantity === undefined || meaning.alternatives.length !== 1) one = false;
-    if (found !== undefined && found.alternatives[0]?.quantity !== quantity) one = false;
+    if (told(meaning) === undefined || meaning.alternatives.length !== 1) one = false;
+    if (found !== undefined && told(found) !== told(meaning)) one = false;
     found ??= meaning;
   }
   const meaning =

@@ -1,6 +1,7 @@
 import type { Compared, NumberColumn } from "./compared.js";
 import type { Hypothesis } from "./hypotheses.js";
 import type { Relation } from "./jointTypes.js";
+import { metres, metresASecond } from "./lengths.js";
 import {
   accelerationExplained,
   inProportion,
@@ -214,8 +215,14 @@ function factorScore(
     (rate.role === "speed" || rate.role === "speedCommand");
   if (!related || time?.role !== "time" || time.factor === undefined) return 0;
   if (angle.unit === "{count}" && rate.unit === "{count}/s") return met(fit.factor / time.factor, strength);
-  if (angle.factor === undefined || rate.factor === undefined) return 0;
-  return met((fit.factor * angle.factor) / (rate.factor * time.factor), strength);
+  const [way, pace] = [
+    metres[angle.unit ?? ""] ?? angle.factor,
+    metresASecond[rate.unit ?? ""] ?? rate.factor,
+  ];
+  // Between turns and lengths a gear stands that nobody states.
+  const alike = angle.unit !== undefined && angle.unit in metres === (rate.unit ?? "") in metresASecond;
+  if (!alike || way === undefined || pace === undefined) return 0;
+  return met((fit.factor * way) / (pace * time.factor), strength);
 }
 
 /** A column that is the rate of a speed with a factor that only units explain is an acceleration. */

@@ -82,11 +82,12 @@ function mayLieOnGrid({ heading, name, kind }: ColumnFacts, { whole, distinct }:
 /** What is known of a column by its heading, kind and first values alone. */
 export function factsOf(
   table: SourceTable,
-  { headings, names, unitTrust }: Headings,
+  { headings, names, unitTrust, length }: Headings,
   i: number,
 ): ColumnFacts {
   const { kind, samples } = table.columns[i];
-  return { index: i, kind, samples, heading: headings[i], unitTrust: unitTrust[i], name: names[i] };
+  const own = { index: i, kind, samples, heading: headings[i], unitTrust: unitTrust[i], name: names[i] };
+  return length === undefined ? own : { ...own, length };
 }
 
 /** How a column is called in sentences. */

@@ -2,7 +2,7 @@ import type { ColumnFacts } from "./columnFacts.js";
 import { gridScore } from "./gridOfTurn.js";
 import { type Meaning, type Quantity, roleFacts } from "./roles.js";
 import { unitLikelihoods } from "./tables/unitLikelihoods.js";
-import { unitHabits } from "./tables/unitsByRole.js";
+import { type UnitHabit, unitHabits } from "./tables/unitsByRole.js";
 import { dimension } from "./unitDimension.js";
 import type { UnitText } from "./unitText.js";
 import { countScore, saysCounts, wholeScore } from "./wholeNumbers.js";
@@ -53,7 +53,7 @@ export function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
   if (nameless.has(role)) return [besideNone(column, role, trust)];
   // Stamps are turned into seconds as they are read.
   if (column.kind === "stamp" && role === "time") return [{ unit: "s", factor: 1, units: 0 }];
-  const habits = unitHabits[roleFacts[role].quantity] ?? [];
+  const habits = habitsOf(column, role);
   const stated = unit === undefined || unit.code === "1" ? undefined : unit;
   const fits = stated === undefined ? 0 : fitOf(stated, roleFacts[role].quantity);
   const raw = saysCounts(column.name.told);
@@ -85,13 +85,39 @@ export function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
   const usual =
     known?.factor ?? (Object.hasOwn(otherFactors, stated.code) ? otherFactors[stated.code] : undefined);
   const cost = Math.log(1 - trust + trust * Math.exp(unitLikelihoods.otherThanStated));
+  // What a doubtful letter says, the habit may say as well: amperes behind the letter of a phase.
+  const byHabit = unsaid.find((u) => u.unit === stated.code && stated.scale === undefined);
+  const said = Math.max(trust, 0.02) * Math.exp(fits);
   return [
     {
       unit: stated.code,
       factor: usual === undefined ? undefined : usual * scale,
-      units: Math.log(Math.max(trust, 0.02)) + fits,
+      units: Math.log(said + (byHabit === undefined ? 0 : (1 - trust) * Math.exp(byHabit.units))),
     },
     ...unsaid.filter((u) => u.unit !== stated.code).map((u) => ({ ...u, units: u.units + cost })),
+  ];
+}
+
+/** Units that a quantity is logged in, those along a line among them where the table states a length. */
+function habitsOf({ length, heading }: ColumnFacts, role: Meaning): readonly UnitHabit[] {
+  const { quantity } = roleFacts[role];
+  const plain = unitHabits[quantity] ?? [];
+  if (length === undefined || heading.unit !== undefined) return plain;
+  return quantity === "speed" || quantity === "position"
+    ? [...plain, ...alongALine(length, quantity === "speed")]
+    : plain;
+}
+
+/** What else is logged along a line, by the length that is stated (judgement: mostly in the same length). */
+function alongALine(length: string, rate: boolean): readonly UnitHabit[] {
+  const whole = length === "um" ? 0.8 : 0.03;
+  if (!rate) return [{ code: length, share: 0.4, whole }];
+  const other = length === "m" ? "mm" : "m";
+  return [
+    { code: `${length === "um" ? "mm" : length}/s`, share: 0.35, whole },
+    { code: `${length === "um" ? "mm" : length}/min`, share: 0.06, whole },
+    { code: `${other}/s`, share: 0.04, whole },
+    { code: `${other}/min`, share: 0.03, whole },
   ];
 }
 

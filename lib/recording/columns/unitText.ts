@@ -56,7 +56,7 @@ export function unitOfText(text: string): UnitText | undefined {
   if (scaled !== null) {
     const factor = Number(scaled[1]);
     if (/^0[.,]1$/.test(scaled[1]) && scaled[2].startsWith("%")) return { code: "[ppth]", spelling };
-    const code = unitCode(scaled[2]);
+    const code = unitCode(scaled[2]) ?? special(scaled[2]);
     if (code !== undefined && Number.isFinite(factor) && factor !== 0)
       return { code, spelling, scale: { factor, zero: Number(scaled[3] ?? 0) } };
   }
@@ -171,6 +171,8 @@ export function splitHeading(heading: string): Heading {
   // `N° essai`: the sign of a number, and no degree.
   const text = heading.replace(/(?<![\p{L}\p{N}])n[°º]\.?(?=\s|_|$)/iu, "no").trim();
   if (text.length > 300) return { words: text, plain: true };
+  const scaled = scaledByRegister(text);
+  if (scaled !== undefined) return scaled;
   const object = objectOf(text);
   if (object !== undefined) {
     const unit = object.unit === undefined ? undefined : unitOfText(object.unit);
@@ -222,6 +224,27 @@ export function splitHeading(heading: string): Heading {
     return bracket[1].trim() === "" ? { words: text, plain: true } : splitTail(bracket[1].trim(), bracket[2]);
   }
   return splitTail(text, "");
+}
+
+/** The type that a register is declared with, behind everything else: `s16`, `uint32`, `(float)`. */
+const declaredType = /[\s,]+[([]?(?:u?int_?|s|u|i|float|real|f)(?:8|16|32|64)?[)\]]?$/i;
+/** A scale with its unit behind words: `speed reference x0.1 rpm`, `motor current 0.01 A`. */
+const scaleBehind = /^(.*\p{L}.*?)[\s,:;=]+([x×*]\s?)?((?:\d*[.,])?\d+)\s*[x×*]?\s*([^\d\s].*)$/u;
+
+/** Words of a register with the scale of its whole numbers: a part of ten, or any number that is said to multiply. */
+function scaledByRegister(text: string): Heading | undefined {
+  const typed = declaredType.exec(text);
+  const plain = typed !== null && /\d|\p{L}{3}/u.test(typed[0]) ? text.slice(0, typed.index) : text;
+  const found = scaleBehind.exec(plain);
+  if (found !== null) {
+    const number = found[3].replace(",", ".");
+    const unit =
+      /^0?\.0{0,4}1$/.test(number) || found[2] !== undefined
+        ? unitOfText(`${number} ${found[4]}`)
+        : undefined;
+    if (unit?.scale !== undefined) return { words: found[1], unit, plain: true };
+  }
+  return plain === text || plain.trim() === "" ? undefined : splitHeading(plain);
 }
 
 /** Short words of languages are units in brackets only; they are spelled by their code from there on. */

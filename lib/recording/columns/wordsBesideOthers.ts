@@ -26,6 +26,40 @@ export function wordsBesideOthers(words: readonly string[]): readonly string[] {
   ].reduce((told, rule) => rule(told), words);
 }
 
+/** Letters before an `l` or `r` that names the side of a motor: symbols of quantities, or a wheel. */
+const beforeSide = /(^| )([wvniuqtm]|th|om)([lr])(?= |$)/;
+const otherLetter: Readonly<Record<string, string>> = { l: "r", r: "l" };
+const sideNames: Readonly<Record<string, string>> = { l: "left", r: "right" };
+
+/**
+ * `wl_meas` beside `wr_meas`: a symbol and the side of a motor. Where the words behind it name the quantity (`wl_cur`),
+ * what stands before the side is the name of the wheel.
+ */
+export function sidesByLetter(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  const found = plain.map((p) => beforeSide.exec(p));
+  const swapped = (p: string, [all, start, letter, side]: RegExpExecArray): string =>
+    p.replace(all, `${start}${letter}${otherLetter[side]}`);
+  const paired = found.map((m, i) => m !== null && plain.includes(swapped(plain[i], m)));
+  return words.map((w, i) => {
+    const m = found[i];
+    if (m === null || !paired[i]) return w;
+    const others = wordsOf(plain[i].replace(m[0], " "));
+    const named = others.some((word) => meaningOf(word)?.alternatives.some(saysQuantity));
+    return plain[i].replace(m[0], `${m[1]}${sideNames[m[3]]}${named ? "" : ` ${m[2]}`}`);
+  });
+}
+
+function saysQuantity({
+  quantity,
+  weight,
+}: {
+  readonly quantity?: Quantity;
+  readonly weight: number;
+}): boolean {
+  return quantity !== undefined && quantity !== "other" && weight >= 0.75;
+}
+
 /**
  * Letters of the usual block diagram of control, where a table uses them: `w`, `x`, `y` for set point, controlled and
  * manipulated variable (IEC 60050-351 as used in German, from memory) against `r`, `y`, `u`. What a letter means shows

@@ -6,7 +6,9 @@ import { known, meaningOf, partsOf } from "./lexicon.js";
 const typeLetters = /(^|[^\p{L}\p{N}])(?:r|f|n|b|x|i|u|w|s|lr|di|ui|dw|fl|st)(?=\p{Lu}\p{Ll})/gu;
 
 /** Words of a heading. Type letters are left out where the rest names a quantity by itself. */
-export function wordsOfName(heading: string): string[] {
+export function wordsOfName(given: string): string[] {
+  // The letter of this bus is no current.
+  const heading = given.replace(/(?<![\p{L}\p{N}])i2c(?![\p{L}\p{N}])/giu, "uart");
   const own = wordsOf(heading);
   // A joint's `q_d` is the position that is desired.
   const words = expanded(own.join(" ") === "q d" ? ["q", "des"] : own);

@@ -4,6 +4,12 @@ export const channelNumber = /^(ch|chan|channel|kanal|canal|voie|trace|input|通
 /** The word of a channel in a remark may be another than that of the heading: `Kanal 2` above `CH2`. */
 const words = "(?:ch|chan|channel|kanal|canal|voie|trace|input|通道)";
 
+/** A heading that is the number of a register or an address, with few letters before it: `R20`, `P0x11`, `D100`,
+ * `40001`, `N7:0`. */
+export const registerNumber = /^(?=.*\d)[A-Z]{0,3}[ _.:%#]?(?:0x)?[0-9A-F]{1,6}(?:[.:][A-Z]{0,3}\d{1,4})?$/i;
+/** So many registers at least are described where a legend is taken for one. */
+const fewestRegisters = 2;
+
 /** Longest description of a channel; a longer text is a report. */
 const longest = 60;
 /** Remarks looked at, and the longest of them: patterns are tried on each for each channel. */
@@ -15,7 +21,7 @@ const ofSetting =
 
 /**
  * What the lines above a table say of channels that its heading only numbers: `CH1 armature current, CH2 tacho`,
- * `Kanal 2: Drehzahl`. Undefined for a column whose heading is a name of its own, and for one that no line describes.
+ * `Kanal 2: Drehzahl`, and of registers: `R20 = speed 1/min, R21 = motor current 0.01 A`. Undefined for a column whose heading is a name of its own, and for one that no line describes.
  *
  * @param names headings of the columns
  * @param remarks the lines above
@@ -32,15 +38,33 @@ export function labelsOfChannels(
     // A bare number or letter stands for a channel where the word is beside it.
     return found?.[1] === undefined ? undefined : `${words}[ _-]?0?${found[2]}`;
   });
+  if (few.length === 0) return names.map(() => undefined);
+  const channels = described(spelled, few);
+  const registers = described(
+    names.map((n, i) =>
+      spelled[i] === undefined && registerNumber.test(n.trim()) ? escaped(n.trim()) : undefined,
+    ),
+    few,
+  );
+  const legend = registers.filter((label) => label !== undefined).length >= fewestRegisters;
+  return channels.map((label, i) => label ?? (legend ? registers[i] : undefined));
+}
+
+const escaped = (text: string): string => text.replace(/[.*+?^${}()|[\]\\/]/g, "\\$&");
+
+/** What the remarks say of each of these, spelled as patterns. */
+function described(
+  spelled: readonly (string | undefined)[],
+  remarks: readonly string[],
+): readonly (string | undefined)[] {
   const others = spelled.filter((s) => s !== undefined).join("|");
-  if (others === "" || few.length === 0) return names.map(() => undefined);
   return spelled.map((own) => {
     if (own === undefined) return undefined;
     const said = new RegExp(
-      `(?:^|[\\s,;#%(|"'])(?:${own})(?![\\w])\\s*(?:[:=,;\\t]|[-–—>]+)?\\s*(.+?)\\s*(?=[,;|\\t)"]|(?:\\s|\\band\\b)+(?:${others})(?!\\w)|$)`,
+      `(?:^|[\\s,;#%(|"'])(?:${own})(?![\\w])\\s*(?:[:=,;\\t]|[-–—>]+)?\\s*(.+?)\\s*(?=,(?!\\d)|[;|\\t)"]|(?:\\s|\\band\\b)+(?:${others})(?!\\w)|$)`,
       "iu",
     );
-    for (const remark of few) {
+    for (const remark of remarks) {
       const label = said.exec(remark)?.[1];
       if (label !== undefined && describes(label, others)) return label;
     }

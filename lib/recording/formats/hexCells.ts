@@ -33,7 +33,7 @@ function digitsOf(cell: string, plain: boolean): string | undefined {
  * letters among them that no decimal number has.
  */
 export function hexColumns(columns: readonly (readonly string[])[]): HexColumn[] {
-  return columns.flatMap((cells, column): HexColumn[] => {
+  const found = columns.flatMap((cells, column): HexColumn[] => {
     const filled = cells.filter((c) => c !== "");
     if (filled.length < 5 || areObjects(filled)) return [];
     const fit = filled.filter((c) => marked.test(c)).length;
@@ -43,6 +43,21 @@ export function hexColumns(columns: readonly (readonly string[])[]): HexColumn[]
     const letters = filled.filter((c) => /[abcdf]/i.test(c)).length;
     return letters > 0.1 * filled.length ? [{ column, plain: true }] : [];
   });
+  if (!found.some((f) => f.plain)) return found;
+  return columns.flatMap((cells, column) => {
+    const own = found.find((f) => f.column === column);
+    return own !== undefined ? [own] : likeHex(cells) ? [{ column, plain: true }] : [];
+  });
+}
+
+/** Beside a column in base sixteen, another of as many digits in each cell, with zeros before them, is so too: `03E8`
+ * is no power of ten. */
+function likeHex(cells: readonly string[]): boolean {
+  const filled = cells.filter((c) => c !== "");
+  if (filled.length < 5 || areObjects(filled)) return false;
+  return (
+    filled.every((c) => bare.test(c) && c.length === filled[0].length) && filled.some((c) => /^0/.test(c))
+  );
 }
 
 /** The same lines with numbers in base sixteen written in base ten; those whose values lie at both ends of what their

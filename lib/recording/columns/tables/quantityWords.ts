@@ -14,7 +14,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     /** Russian, Chinese, Japanese and Korean in Latin letters. */
     translit: "dianliu denryu jeonryu tok toki",
     en: "current currents amperage",
-    de: "strom stroeme strome stromstarke stromstaerke motorstrom ankerstrom",
+    de: "strom stroeme strome kraftstrom schubstrom stromstarke stromstaerke motorstrom ankerstrom",
     fr: "courant courants intensite",
     es: "corriente corrientes intensidad",
     it: "corrente correnti",
@@ -484,11 +484,12 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
     prefix:
       "status state flag flags enable enabled enbl mode zustand freigabe modus etat estado stato stan " +
       "stav 状态 状態 模式 name names label ready running active activated valid closed opened busy done " +
-      "homed moving stopped bereit aktiv lauft laeuft",
+      "homed moving stopped bereit aktiv lauft laeuft stare allapot tila stanje durum katastasi tilstand toestand " +
+      "tillstand olek stavoklis busena keadaan trangthai состояние статус стан състояние κατασταση حالة מצב สถานะ 상태값",
     rest:
       "efficiency wirkungsgrad rendement resistance widerstand inductance flux fluss vibration humidity " +
       "feuchte noise rssi ratio period idle " +
-      "window age latency jitter loadfactor auslastung regen 回生 回生負荷率 負荷率 cosphi frequency freq " +
+      "window age latency jitter loadfactor auslastung regen 回生 回生負荷率 cosphi uart frequency freq " +
       "frequenz frequence qx qy qz qw " +
       "override digital inposition inpos intarget ontarget attarget atspeed part partno pterm iterm dterm ppart ipart dpart fieldcurrent " +
       "fieldvoltage amcl pose heading odom slip",

@@ -260,6 +260,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   fout: [is("other", 0.6), is("speed", 0.35)],
   fset: [is("speed", 0.7, { side: "command" }), is("other", 0.1)],
   k: [is("sample", 0.8), is("other", 0.15)],
+  負荷率: [is("other", 0.4), is("torque", 0.35), is("current", 0.2)],
   load: [is("other", 0.5), is("torque", 0.2), is("current", 0.1)],
   last: [is("other", 0.6), is("torque", 0.2)],
   pitch: [is("other", 0.6), is("position", 0.4)],

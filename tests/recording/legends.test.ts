@@ -1,0 +1,167 @@
+/** Legends of registers above a table, scales of whole numbers, sides behind a letter, lengths along a line. */
+import { mkdtemp, rm, writeFile } from "node:fs/promises";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, beforeAll, expect, test } from "vitest";
+import { readRecordings } from "../../lib/recording/index.js";
+
+let folder = "";
+beforeAll(async () => {
+  folder = await mkdtemp(join(tmpdir(), "legends-"));
+});
+afterAll(() => rm(folder, { recursive: true }));
+
+interface Row {
+  readonly k: number;
+  readonly ref: number;
+  readonly v: number;
+  readonly x: number;
+  readonly i: number;
+}
+
+/** A speed loop that reverses: 600 rows, 10 ms apart. */
+function rows(): Row[] {
+  const out: Row[] = [];
+  let [v, x] = [0, 0];
+  for (let k = 0; k < 600; k += 1) {
+    const ref = k < 60 ? 0 : Math.floor(k / 120) % 2 === 0 ? 50 : -50;
+    const a = 8 * (ref - v);
+    const wave = Math.sin(k * 12.9898) * 43_758.5453;
+    const n = wave - Math.floor(wave) - 0.5;
+    v += 0.01 * a;
+    x += 0.01 * v;
+    out.push({ k, ref, v: v + 0.3 * n, x, i: a / 100 + 0.3 * Math.tanh(v / 3) + 0.02 * n });
+  }
+  return out;
+}
+
+async function read(lines: readonly string[], name = "a.csv") {
+  const path = join(folder, name);
+  await writeFile(path, `${lines.join("\n")}\n`);
+  const { recordings } = await readRecordings([path]);
+  return recordings;
+}
+
+const channel = (recording: Awaited<ReturnType<typeof read>>[number], role: string) =>
+  recording.channels[role as "speed"]?.data ?? new Float64Array();
+
+test("a legend of registers names the columns and their scales, in base sixteen too", async () => {
+  const hex = (v: number): string => (Math.round(v) & 0xffff).toString(16).toUpperCase().padStart(4, "0");
+  const [recording] = await read([
+    "R20 = speed 1/min s16, R21 = motor current 0.01 A s16, R22 = speed command 1/min s16, R30 = bus 0.1 V",
+    "t(ms)\tR20\tR21\tR22\tR30",
+    ...rows().map(({ k, ref, v, i }) =>
+      [10 * k, hex(9.5493 * v), hex(100 * i), hex(9.5493 * ref), "016B"].join("\t"),
+    ),
+  ]);
+  expect(recording.understanding?.map((c) => c.role)).toEqual([
+    "time",
+    "speed",
+    "current",
+    "speedCommand",
+    "voltageBus",
+  ]);
+  const last = rows()[599];
+  expect(channel(recording, "speed")[599]).toBeCloseTo(last.v, 1);
+  expect(channel(recording, "speedCommand")[599]).toBeCloseTo(last.ref, 1);
+  expect(channel(recording, "current")[599]).toBeCloseTo(last.i, 2);
+  expect(channel(recording, "voltageBus")[0]).toBeCloseTo(36.3, 6);
+});
+
+test("scales in a legend of comments are multiplied with, a temperature's as well", async () => {
+  const [recording] = await read([
+    "; P0x11 speed reference x0.1 rpm, P0x12 speed feedback x0.1 rpm",
+    "; P0x13 motor current x0.01 A, P0x15 winding temperature x0.1 degC",
+    "tick_ms,P0x11,P0x12,P0x13,P0x15",
+    ...rows().map(({ k, ref, v, i }) =>
+      [
+        10 * k,
+        Math.round(95.493 * ref),
+        Math.round(95.493 * v),
+        Math.round(100 * i),
+        242 + Math.floor(k / 100),
+      ].join(","),
+    ),
+  ]);
+  expect(channel(recording, "speedCommand")[200]).toBeCloseTo(rows()[200].ref, 2);
+  expect(channel(recording, "temperature")[0]).toBeCloseTo(273.15 + 24.2, 6);
+  expect(recording.findings.filter((f) => f.code === "unit-assumed")).toEqual([]);
+});
+
+test("one line that happens to name a column is no legend", async () => {
+  const [recording] = await read([
+    "# M1 speed controller, second commissioning day",
+    "t_s,M1,rpm_set,rpm",
+    ...rows().map(({ k, ref, v, i }) =>
+      [0.01 * k, i.toFixed(3), 9.5493 * ref, (9.5493 * v).toFixed(1)].join(","),
+    ),
+  ]);
+  expect(recording.understanding?.[1].role).not.toBe("speed");
+});
+
+test("wl and wr are the two sides of a machine, each a recording of its own", async () => {
+  const recordings = await read([
+    "t_s,wl_cmd,wl_meas,wl_cur,wr_cmd,wr_meas,wr_cur",
+    ...rows().map(({ k, ref, v, i }) =>
+      [0.01 * k, ref, v.toFixed(3), i.toFixed(3), -ref, (-v).toFixed(3), (-i).toFixed(3)].join(","),
+    ),
+  ]);
+  expect(recordings.map((r) => r.motor)).toEqual(["left", "right"]);
+  for (const r of recordings) {
+    const roles = r.understanding?.filter((c) => c.motor === r.motor).map((c) => c.role);
+    expect(roles).toEqual(["speedCommand", "speed", "current"]);
+  }
+});
+
+test("a speed beside a place in millimetres is in millimetres a second where its rate says so", async () => {
+  const [recording] = await read([
+    "t_s,pos_mm,vel,iq_A",
+    ...rows().map(({ k, v, x, i }) =>
+      [0.01 * k, (3 * x).toFixed(4), (3 * v).toFixed(3), i.toFixed(3)].join(","),
+    ),
+  ]);
+  expect(recording.understanding?.slice(1, 3)).toMatchObject([
+    { role: "position", unit: "mm" },
+    { role: "speed", unit: "mm/s" },
+  ]);
+  const finding = recording.findings.find((f) => f.column === "pos_mm");
+  expect(`${finding?.message}: ${finding?.meaning}`).toMatch(
+    /in mm along a line, and how far one turn .* --unit pos_mm="72 deg"/,
+  );
+});
+
+test("amperes behind the letter of a phase are amperes", async () => {
+  const [recording] = await read([
+    "us,iU_A,iV_A,iW_A,rpm",
+    ...rows().map(({ k, v, x, i }) =>
+      [
+        1e4 * k,
+        ...[0, 1, 2].map((p) => (30 * i * Math.cos(4 * x - (2 * Math.PI * p) / 3)).toFixed(2)),
+        Math.round(9.5493 * v),
+      ].join(","),
+    ),
+  ]);
+  expect(recording.understanding?.slice(1, 4).map((c) => [c.role, c.unit])).toEqual([
+    ["currentU", "A"],
+    ["currentV", "A"],
+    ["currentW", "A"],
+  ]);
+});
+
+test("a label may end in a plus sign, and begun words of a side are read", async () => {
+  const [recording] = await read(
+    rows().map(
+      ({ k, ref, v }) => `T+=${(0.01 * k).toFixed(2)}\tRPM_SET=${ref * 10}\tRPM=${(v * 10).toFixed(0)}`,
+    ),
+    "b.log",
+  );
+  expect(recording.understanding?.[0]).toMatchObject({ role: "time" });
+  const [swedish] = await read(
+    [
+      "tid_s;Hast. börv. [m/min];Hast. [m/min]",
+      ...rows().map(({ k, ref, v }) => [0.01 * k, ref, v.toFixed(3)].join(";")),
+    ],
+    "c.csv",
+  );
+  expect(swedish.understanding?.slice(1).map((c) => c.role)).toEqual(["speedCommand", "speed"]);
+});
