@@ -53,6 +53,7 @@ export const unitTable: Readonly<Record<string, UnitEntry>> = {
   "uN.m": { si: "N.m", factor: 1e-6 },
   "kN.m": { si: "N.m", factor: 1e3 },
   "N.cm": { si: "N.m", factor: 1e-2 },
+  "dN.m": { si: "N.m", factor: 0.1 },
   "kgf.m": { si: "N.m", factor: gravity },
   "kgf.cm": { si: "N.m", factor: gravity / 100 },
   "[lbf_av].[ft_i]": { si: "N.m", factor: pound * gravity * inch * 12 },

@@ -165,3 +165,23 @@ test("a label may end in a plus sign, and begun words of a side are read", async
   );
   expect(swedish.understanding?.slice(1).map((c) => c.role)).toEqual(["speedCommand", "speed"]);
 });
+
+test("a name that says how many times the value its numbers are is divided by it", async () => {
+  const [recording] = await read([
+    "t_ms,40011 Speed Ref x10 [rpm],40012 Speed Out x10 [rpm],I_x100_A,Torque (in-oz)",
+    ...rows().map(({ k, ref, v, i }) =>
+      [
+        10 * k,
+        Math.round(95.493 * ref),
+        Math.round(95.493 * v),
+        Math.round(100 * i),
+        (141.6 * i).toFixed(1),
+      ].join(","),
+    ),
+  ]);
+  const last = rows()[599];
+  expect(channel(recording, "speedCommand")[599]).toBeCloseTo(last.ref, 2);
+  expect(channel(recording, "speed")[599]).toBeCloseTo(last.v, 1);
+  // 1 N.m is 141.61 ounce-force inches (NIST SP 811, table of conversion factors: 1 ozf in = 7.061552 mN.m).
+  expect(channel(recording, "torque")[599]).toBeCloseTo((141.6 * last.i * 7.061552e-3) as number, 2);
+});

@@ -168,6 +168,23 @@ export interface Heading {
  * splitHeading("Spd_1/min"); // => { words: "Spd", unit: { code: "{rev}/min", spelling: "1/min" }, plain: true }
  */
 export function splitHeading(heading: string): Heading {
+  const whole = splitWords(heading);
+  const times = timesTen.exec(whole.words);
+  const unit =
+    times === null || whole.unit === undefined || (whole.unit.scale?.factor ?? 1) !== 1
+      ? undefined
+      : scaledUnit(1 / Number(times[2]), whole.unit);
+  return times === null || unit === undefined ? whole : { ...whole, words: times[1], unit };
+}
+
+function scaledUnit(factor: number, { spelling, code }: UnitText): UnitText | undefined {
+  return unitOfText(`${factor} ${spelling}`) ?? unitOfText(`${factor} ${code}`);
+}
+
+/** Behind a name: whole numbers are so many times the value (`Freq Ref x100 [Hz]`). */
+const timesTen = /^(.*\p{L}.*?)[\s_]*[x×*]\s?(10{1,4})$/u;
+
+function splitWords(heading: string): Heading {
   // `N° essai`: the sign of a number, and no degree.
   const text = heading.replace(/(?<![\p{L}\p{N}])n[°º]\.?(?=\s|_|$)/iu, "no").trim();
   if (text.length > 300) return { words: text, plain: true };
@@ -237,7 +254,9 @@ function scaledByRegister(text: string): Heading | undefined {
   const plain = typed !== null && /\d|\p{L}{3}/u.test(typed[0]) ? text.slice(0, typed.index) : text;
   const found = scaleBehind.exec(plain);
   if (found !== null) {
-    const number = found[3].replace(",", ".");
+    const said = found[3].replace(",", ".");
+    // A register that holds ten times the value, or whose number is multiplied with a tenth.
+    const number = found[2] !== undefined && /^10{1,4}$/.test(said) ? String(1 / Number(said)) : said;
     const unit =
       /^0?\.0{0,4}1$/.test(number) || found[2] !== undefined
         ? unitOfText(`${number} ${found[4]}`)
@@ -286,6 +305,8 @@ function splitTail(text: string, note: string): Heading {
   if (percent !== null) return { words: back(percent[1]), unit: unitOfText(percent[2]), plain: true };
   const whole = unitOfText(text) ?? unitOfText(text.replace(/(?<=\p{L})[\s_]per[_\s](?=\p{L})/iu, "/"));
   // A column of that name holds steps of a sequence, or readings of whatever; only behind a name is it a unit.
+  if (/^(k[WN]|kVA|kvar|kWh|Wh|kg|bar|psi|m?Ah)$/.test(text))
+    return { words: "", otherUnit: text, plain: true };
   const name = /^(steps?|digits?|dec|raw|adc|int16|ticks?|pulses?|um|[viu](dc|ac|rms|bus|bat))$/i.test(text);
   if (whole !== undefined && !name && (text.length > 1 || /[°%]/.test(text)))
     // Revolutions a minute are the name of a speed as well as its unit.
@@ -304,7 +325,7 @@ function splitTail(text: string, note: string): Heading {
     /^(.+?)[\s,;:]+(\S+)$/s,
     /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,
     /^(.+?)[_.-]((?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,
-    /^(.+?)[_.-]((?:ot|obr|vrt|rot|omw|giri|aps|rpm|varv|kierr|okr)[_/]min)$/is,
+    /^(.+?)[_.-]((?:ot|obr|vrt|rot|omw|omdr|umdr|giri|aps|apsuk|apgr|poor|ford|toer|dev|rpm|varv|kierr|okr)[_/]min)$/is,
     /^(.+?)\s*\/\s*(.+)$/s,
     /^(.+?)[_.-]([^_.-]+)$/s,
     // Latin letters right behind another script: `速度rpm`.

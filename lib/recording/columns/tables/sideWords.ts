@@ -36,7 +36,7 @@ export const commandWords: WordsByLanguage = {
   hr: "zadano zadana referentna zeljena cilj ciljna",
   sr: "задат задати задато задата жељена циљ",
   lt: "norimas norima uzduotas nustatyta nustatytas uzduotis tikslas",
-  lv: "uzdotais uzdota merkis",
+  lv: "uzdotais uzdota uzd merkis",
   et: "soovitud seadevaartus siht etteantud",
   bg: "зададена зададено желана цел",
   no: "skal onsket onskede settpunkt onsket",

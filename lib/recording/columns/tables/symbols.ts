@@ -235,6 +235,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   count: [is("position", 0.55), is("sample", 0.4)],
   counter: [is("sample", 0.6), is("position", 0.35)],
   throttle: asked,
+  thr: asked,
   joystick: [is("duty", 0.4), is(undefined, 0.4, { side: "command" }), is("other", 0.2)],
   vs: [is("voltage", 0.7, { axis: "bus" }), is("voltage", 0.2)],
   tick: [is("time", 0.55), is("sample", 0.35), is("position", 0.1)],
