@@ -26,7 +26,7 @@ export const readingOptions = {
 
 /** Their help, one option a line. */
 export const readingHelp = `  --map <role=column>  say which column holds a quantity: its name, or #3
-  --unit <column=unit> say a column's unit, a UCUM code such as mA or {rev}/min;
+  --unit <column=unit> say a column's unit, a UCUM code (mA, {rev}/min);
                        with a factor where one logged unit is not one of it
                        ("ADC=0.016 A", or "ADC=0.016 A from 2048" when 2048
                        stands for nothing)

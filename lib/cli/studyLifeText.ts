@@ -48,6 +48,7 @@ function modelLines(life: LifeSummary, shares: readonly number[], unit: string):
   return [
     ...(isUndetermined(life.better) ? [] : [life.better.text]),
     isUndetermined(fit) ? `whether the model fits is not said: ${fit.undetermined}` : fit.text,
+    ...besideLine(life, unit),
     ...modesLine(modes, unit),
     ...(life.withoutTemperature > 0
       ? [
@@ -72,6 +73,24 @@ function modelLines(life: LifeSummary, shares: readonly number[], unit: string):
       ? [`these hold for the other groups than ${life.differing.map((g) => visible(g)).join(", ")}`]
       : []),
   ];
+}
+
+/** Parts of the failures that were seen at whose times the curve without a model and the model stand side by side. */
+const besides = [0.25, 0.5, 0.75];
+
+/** The share that still runs at a few times, without a model and by it. */
+function besideLine({ curve, expected }: LifeSummary, unit: string): string[] {
+  if (isUndetermined(curve) || expected === undefined) return [];
+  const points = "stretches" in curve ? curve.stretches.map((s) => ({ ...s, time: s.to })) : curve.steps;
+  const ends = points.filter(({ time }) => Number.isFinite(time));
+  const failed = 1 - (ends[ends.length - 1]?.survival ?? 1);
+  const shown = besides.flatMap((part) => ends.find((e) => 1 - e.survival >= part * failed) ?? []);
+  if (!(failed > 0)) return [];
+  const each = [...new Set(shown)].map(({ time, survival }, i) => {
+    const [found, by] = [percent(survival), percent(expected(time))];
+    return `after ${digits(time, 3)} ${unit} ${i === 0 ? `${found} by ${curve.method} and ${by} by the model` : `${found} and ${by}`}`;
+  });
+  return [`still running: ${each.join("; ")}`];
 }
 
 /** What a shape says of the rate of failure. */

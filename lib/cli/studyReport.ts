@@ -3,6 +3,9 @@ import { join } from "node:path";
 import { loadDrawing } from "../chart/render/drawingPackages.js";
 import { mayWriteTo, writeTo } from "../recording/outputFolder.js";
 import { type RedactedStudy, redactStudy } from "../report/redact/redactStudy.js";
+import type { StudySource } from "../report/study/studySource.js";
+import { isUndetermined, type Life } from "../study/life/lifeData.js";
+import type { LifeSummary } from "../study/life/lifeSummary.js";
 import { hasJournal } from "../study/pipeline/journal.js";
 import { jsonText, visible } from "../units/text.js";
 import { exitStatus, type Io } from "./io.js";
@@ -58,6 +61,7 @@ export async function reportStudy(
       tables,
       summary,
       ...(summary.life === undefined ? {} : { lifeLines: lifeLines(summary.life, lifeOptions.shares) }),
+      ...(await bandOf(summary.life, lives)),
       ...(since === undefined ? {} : { since }),
       made: options.redact
         ? new Date().toISOString().slice(0, 10)
@@ -81,6 +85,21 @@ export async function reportStudy(
     io.err(`shaftwise: ${visible(error.message, 400)}\n`);
     return exitStatus.failed;
   }
+}
+
+/** Units whose lives are drawn anew for a band, over all its samples: some seconds. */
+const drawnUnits = 200_000;
+
+/** The band of a curve that has none of its own. */
+async function bandOf(
+  life: LifeSummary | undefined,
+  lives: readonly Life[] | undefined,
+): Promise<Pick<StudySource, "lifeBand">> {
+  if (life === undefined || lives === undefined || isUndetermined(life.curve)) return {};
+  if (life.curve.method !== "Turnbull") return {};
+  const { turnbullBand } = await import("../study/life/turnbullBand.js");
+  const samples = Math.max(40, Math.min(400, Math.round(drawnUnits / life.units)));
+  return { lifeBand: turnbullBand(lives, { level: life.level, samples }) };
 }
 
 /** The tables of a study, of the one it is compared with, and its lives. */

@@ -316,22 +316,26 @@ function capabilityText(s: StudySummary, { head, list }: Pen): string {
 
 function gaugeText(s: StudySummary, { head, width }: Pen): string {
   if (s.gauge.length === 0) return "";
-  const rows = s.gauge.map(({ constant, study: g }) => [
-    wordsOf(constant),
-    digits(g.repeatability, 3),
-    digits(g.reproducibility, 3),
-    digits(g.motors, 3),
-    percent(g.share),
-    String(g.classes),
-  ]);
-  const titles = ["constant", "repeats", "rigs", "motors", "gauge share", "classes"];
+  const rows = s.gauge.map(({ constant, study: g }) => {
+    const largest = Math.max(g.repeatability, g.reproducibility, g.motors);
+    const [unit, size] = scaleOf(largest, unitOfConstant(constant));
+    const parts = [g.repeatability, g.reproducibility, g.motors].map((v) => digits(v / size, 3));
+    return [wordsOf(constant), ...parts, unit, percent(g.share), String(g.classes)];
+  });
+  const titles = ["constant", "repeats", "rigs", "motors", "unit", "gauge share", "classes"];
   return `${head("Repeatability and reproducibility (motors measured on every rig)")}${table([titles, ...rows], width)}\n`;
+}
+
+/** A limit at a scale that reads well. */
+function limitText(limit: number, constant: Parameters<typeof unitOfConstant>[0]): string {
+  const [unit, size] = scaleOf(limit, unitOfConstant(constant));
+  return `${digits(limit / size)} ${unit}`.trim();
 }
 
 function remainingText(s: StudySummary, { head, list }: Pen): string {
   return s.remaining
     .map(({ constant, side, limit, timeUnit, horizon, found }) => {
-      const what = `${wordsOf(constant)} ${side === "upper" ? "above" : "below"} ${digits(limit)} ${unitText(unitOfConstant(constant))}`;
+      const what = `${wordsOf(constant)} ${side === "upper" ? "above" : "below"} ${limitText(limit, constant)}`;
       const title = head(`Time left until ${what}`);
       if (isUndetermined(found)) return title + list([`not said: ${found.undetermined}`]);
       const unit = timeUnit === "h" ? "hours of use" : "days";

@@ -66,11 +66,14 @@ export function motorPages(
     "dense",
   );
   const left = fleet.motors.size - shown.length;
-  const note = left > 0 ? `<p class="quiet">and ${left} more, in motors.parquet</p>` : "";
+  const note =
+    left > 0
+      ? `<p class="quiet">those that stand out and the first by name; the other ${left} are in motors.parquet</p>`
+      : "";
   return {
     files,
     names,
-    table: `<details><summary>${shown.length} motors as last measured, with half of the 95 % interval</summary>${table}${note}</details>`,
+    table: `<details><summary>${left > 0 ? `${shown.length} of ${fleet.motors.size}` : shown.length} motors as last measured, with half of the 95 % interval</summary>${table}${note}</details>`,
   };
 }
 

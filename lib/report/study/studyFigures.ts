@@ -8,6 +8,8 @@ import { type LifeBandPoint, lifeBand } from "../../study/life/lifeBand.js";
 import { isUndetermined } from "../../study/life/lifeData.js";
 import type { LifeModel } from "../../study/life/lifeModel.js";
 import type { LifeSummary } from "../../study/life/lifeSummary.js";
+import type { TurnbullCurve } from "../../study/life/turnbull.js";
+import type { BandPoint } from "../../study/life/turnbullBand.js";
 import type { DayChart } from "../../study/population/dayChart.js";
 import { columnOf, type Fleet } from "../../study/population/fleet.js";
 import { quantiles } from "../../study/population/quantiles.js";
@@ -113,16 +115,17 @@ export function quantileFigures(summary: StudySummary, fleet: Fleet): StudyFigur
   });
 }
 
-/** Kaplan-Meier (or Turnbull) with the model beside it, and the Weibull plot. */
-export function lifeFigures(life: LifeSummary): StudyFigure[] {
+/** Kaplan-Meier (or Turnbull) with the model beside it, and the Weibull plot; `band` of Turnbull's curve. */
+export function lifeFigures(life: LifeSummary, band?: readonly BandPoint[]): StudyFigure[] {
   const axis = `Use until failure (${life.unit === "1" ? "unit of the table" : life.unit})`;
   const { curve, model } = life;
   if (isUndetermined(curve)) return [];
   const steps: readonly { time: number; survival: number; low?: number; high?: number }[] =
     curve.method === "Turnbull"
-      ? (curve as { stretches: readonly { to: number; survival: number }[] }).stretches
+      ? (band ??
+        (curve as TurnbullCurve).stretches
           .filter((s) => Number.isFinite(s.to))
-          .map((s) => ({ time: s.to, survival: s.survival }))
+          .map((s) => ({ time: s.to, survival: s.survival })))
       : (
           curve as {
             steps: readonly { time: number; failed: number; survival: number; low: number; high: number }[];

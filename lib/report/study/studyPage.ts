@@ -159,12 +159,12 @@ function alike(s: StudySummary): { verdict: NotSound["verdict"]; remedy: string 
 }
 
 async function lifeHtml(
-  { summary, lifeLines }: StudySource,
+  { summary, lifeLines, lifeBand }: StudySource,
   drawn: (figures: readonly StudyFigure[]) => Promise<string>,
 ): Promise<string> {
   if (summary.life === undefined) return "";
   const list = (lifeLines ?? []).map((line) => `<li>${text(line)}</li>`).join("\n");
-  return `<ul>${list}</ul>\n${await drawn(lifeFigures(summary.life))}`;
+  return `<ul>${list}</ul>\n${await drawn(lifeFigures(summary.life, lifeBand))}`;
 }
 
 function constantsHtml(s: StudySummary, figures: string): string {

@@ -4,6 +4,7 @@ import { differencesText } from "../../study/population/differencesText.js";
 import { heavyTailsText } from "../../study/population/heavyTailsText.js";
 import { causeText, type NotSound } from "../../study/population/notSound.js";
 import type { SmallestSeen } from "../../study/population/outlyingMotors.js";
+import { medianOf } from "../../study/population/sample.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
 import { coarseLines } from "../../study/population/tooCoarse.js";
 import { timeLeftText, withinHorizon } from "../../study/population/withinHorizon.js";
@@ -25,11 +26,11 @@ export function motorHtml(motor: string, link: MotorLink): string {
   return to === undefined ? text(motor) : `<a href="${encodeURI(to)}">${text(motor)}</a>`;
 }
 
-/** Value with its interval and unit for people. */
-function estimateText(e: Estimate): string {
+/** Value with its interval and unit for people; `size` tells the scale where others of a column are to have it too. */
+function estimateText(e: Estimate, size = e.value): string {
   // A change per day or hour is scaled as what changes.
   const [, of, per = ""] = /^(.*?)(\/[dh])?$/.exec(e.unit) ?? ["", e.unit];
-  const [shown, scale] = scaleOf(e.value, of);
+  const [shown, scale] = scaleOf(size, of);
   const unit = `${shown}${per}`;
   const n = (v: number) => (Number.isFinite(v) ? numberText(v / scale, 3) : v > 0 ? "unbounded" : "none");
   return `${n(e.value)} (${n(e.low)} to ${n(e.high)})${unit === "" || unit === "1" ? "" : ` ${unit}`}`;
@@ -160,8 +161,8 @@ export function groupsHtml(summary: StudySummary, factor: "batch" | "rig"): stri
   const names = [...new Set(compared.constants.flatMap((c) => c.groups.map((g) => g.group)))];
   const shown = names.slice(0, mostRows);
   const columns = compared.constants.map((c) => {
-    const largest = c.groups.reduce((m, g) => Math.max(m, Math.abs(g.mean)), 0);
-    const [unit, scale] = scaleOf(largest, c.groups[0]?.difference.unit ?? "1");
+    const typical = medianOf(c.groups.map((g) => Math.abs(g.mean)));
+    const [unit, scale] = scaleOf(typical, c.groups[0]?.difference.unit ?? "1");
     return { c, unit, scale };
   });
   const rows = shown.map((name) => [
@@ -203,11 +204,14 @@ export function driftHtml(summary: StudySummary, link: MotorLink): string {
   if (isUndetermined(drift))
     return summary.recordings === summary.motors ? "" : `<p>Not judged: ${text(drift.undetermined)}.</p>`;
   const fleet = drift.fleet.filter((f) => f.drifts);
+  // Slopes of one constant have one unit.
+  const sizeOf = (constant: string) =>
+    drifting.reduce((m, d) => (d.constant === constant ? Math.max(m, Math.abs(d.slope.value)) : m), 0);
   const rows = drifting.map((d) => [
     motorHtml(d.motor, link),
     text(wordsOf(d.constant)),
-    text(`${d.change > 0 ? "+" : ""}${percent(d.change)}`),
-    text(`${estimateText(d.slope)}`),
+    text(`${d.change > 0 ? "+" : "−"}${numberText(100 * Math.abs(d.change), 3)} %`),
+    text(`${estimateText(d.slope, sizeOf(d.constant))}`),
     String(d.runs),
     chance(d.p),
   ]);

@@ -1,3 +1,4 @@
+import type { BandPoint } from "../../study/life/turnbullBand.js";
 import type { StudyTables } from "../../study/pipeline/readTables.js";
 import type { StudyComparison } from "../../study/population/compareStudies.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
@@ -12,6 +13,8 @@ export interface StudySource {
   readonly summary: StudySummary;
   /** What a life table says, line by line. */
   readonly lifeLines?: readonly string[];
+  /** Band of the share still running, where some failures are known only to an interval. */
+  readonly lifeBand?: readonly BandPoint[];
   readonly since?: StudyComparison;
   /** ISO 8601. */
   readonly made: string;
