@@ -77,15 +77,16 @@ function modelLines(life: LifeSummary, shares: readonly number[], unit: string):
 
 /** Parts of the failures that were seen at whose times the curve without a model and the model stand side by side. */
 const besides = [0.25, 0.5, 0.75];
+/** Fewest failures: the steps of fewer say little against a line. */
+const leastBeside = 10;
 
 /** The share that still runs at a few times, without a model and by it. */
-function besideLine({ curve, expected }: LifeSummary, unit: string): string[] {
-  if (isUndetermined(curve) || expected === undefined) return [];
+function besideLine({ curve, expected, failures }: LifeSummary, unit: string): string[] {
+  if (isUndetermined(curve) || expected === undefined || failures < leastBeside) return [];
   const points = "stretches" in curve ? curve.stretches.map((s) => ({ ...s, time: s.to })) : curve.steps;
   const ends = points.filter(({ time }) => Number.isFinite(time));
   const failed = 1 - (ends[ends.length - 1]?.survival ?? 1);
   const shown = besides.flatMap((part) => ends.find((e) => 1 - e.survival >= part * failed) ?? []);
-  if (!(failed > 0)) return [];
   const each = [...new Set(shown)].map(({ time, survival }, i) => {
     const [found, by] = [percent(survival), percent(expected(time))];
     return `after ${digits(time, 3)} ${unit} ${i === 0 ? `${found} by ${curve.method} and ${by} by the model` : `${found} and ${by}`}`;

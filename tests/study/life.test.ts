@@ -163,6 +163,21 @@ test("goodness of fit: sound lives pass, two modes are noticed and named", () =>
   expect(both.modes.modes[0].share).toBeLessThan(0.5);
 });
 
+test("the share still running stands beside the model's: ten units that fail one after the other", async () => {
+  const path = join(home, "ten.csv");
+  const rows = Array.from({ length: 10 }, (_, i) => `${100 * (i + 1)},${100 * (i + 1)}`);
+  writeFileSync(path, `after [h],by [h]\n${rows.join("\n")}\n`);
+  const { out } = await told(["life", path]);
+  // Without censoring Kaplan and Meier's estimate is the part that is left: 7, 5 and 2 of 10.
+  const found =
+    /after 300 h 70 % by Kaplan-Meier and (\S+) % by the model; after 500 h 50 % and (\S+) %; after 800 h 20 % and (\S+) %/;
+  const model = found.exec(out)?.slice(1).map(Number) ?? [];
+  expect(model).toHaveLength(3);
+  [70, 50, 20].forEach((part, i) => {
+    expect(Math.abs(model[i] - part)).toBeLessThan(10);
+  });
+});
+
 test("a blank temperature leaves its unit out and says so; kelvin and Celsius, hours and days give the same answer", async () => {
   const rows = lives(60, 21, (u, i) => {
     const celsius = [40, 60, 80][i % 3];

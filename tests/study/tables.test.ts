@@ -207,7 +207,13 @@ test("limits: unknown constants, missing and crossed limits are refused", async 
   const path = join(home, "limits.csv");
   writeFileSync(path, "constant,lower,upper\nkv,86,92\ncoulombFriction,,0.03\n");
   expect(await readLimits(path)).toEqual({ kv: { lower: 86, upper: 92 }, coulombFriction: { upper: 0.03 } });
+  writeFileSync(path, "constant,lower,upper\nKv,86,92\nCoulomb friction [mN.m],,30\ninertia (g.cm2),1000,\n");
+  const inWords = await readLimits(path);
+  expect(inWords.kv).toEqual({ lower: 86, upper: 92 });
+  expect(inWords.coulombFriction?.upper).toBeCloseTo(0.03, 12);
+  expect(inWords.inertia?.lower).toBeCloseTo(1e-4, 15);
   for (const [text, message] of [
+    ["constant,lower,upper\nCoulomb friction [A],,30\n", 'line 2: "A" is no unit of Coulomb friction'],
     ["constant,lower,upper\ncolour,1,2\n", '"colour" is no constant of a study'],
     ["constant,lower,upper\nkv,,\n", "line 2: give a lower or an upper limit"],
     ["constant,lower,upper\nkv,5,2\n", "the lower limit 5 is not below the upper limit 2"],

@@ -10,8 +10,8 @@ export type Limits = Partial<Record<StudyConstant, { lower?: number; upper?: num
 
 /**
  * Reads limits for capability: CSV with columns `constant`, `lower`, `upper` (either may be empty). A constant is named
- * as in the tables of a study or in the words of its texts; limits are in the study's unit, or in one that stands behind
- * the constant: `Coulomb friction [mN.m]`.
+ * as in the tables of a study or in the words of its texts; limits are in the study's unit, or in one that stands
+ * behind the constant: `Coulomb friction [mN.m]`.
  *
  * @throws Error that names file, line, what was found and the mend
  */
