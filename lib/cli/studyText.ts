@@ -384,7 +384,7 @@ function sinceText(c: StudyComparison, { head, list }: Pen): string {
       ? [`${count(c.changedRecordings, "recording")} with other content under the same name`]
       : []),
     ...(c.newlyNotSound.length > 0
-      ? [`newly not sound: ${names(c.newlyNotSound.map((n) => `${n.motor} (${n.verdict})`))}`]
+      ? [`newly not sound: ${names(c.newlyNotSound.map((n) => `${n.motor} (${soundWords[n.verdict]})`))}`]
       : ["no motor newly not sound"]),
     ...(c.soundAgain.length > 0 ? [`sound again: ${names(c.soundAgain)}`] : []),
     ...c.changed.map((x) => `${visible(x.motor)}: ${x.before} before, ${x.now} now`),

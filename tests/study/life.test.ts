@@ -97,7 +97,7 @@ test("zero failures are answered with a known shape; without one the answer says
   writeFileSync(path, "motor,after [d],by [d],count\na,1000,,20\n");
   const without = await told(["life", path]);
   expect(without.status).toBe(0);
-  expect(without.out).toContain("no model: 0 failures");
+  expect(without.out).toContain("no model: 0 failures among 20 units");
   expect(without.out).toContain("--shape");
   // 20 units to 1000 without failure, shape 2, 90 %: 956.6 (closed form of `lifeWithKnownShape`).
   const withShape = await told(["life", path, "--shape", "2", "--confidence", "90", "--failed", "10"]);

@@ -1,7 +1,7 @@
 import { chiSquare } from "../../numeric/distributions/distributions.js";
 import { crossing } from "../../numeric/optimise/minimise.js";
 import type { Estimate } from "../../units/estimate.js";
-import { checkLives, failureCount, type Life, type Undetermined } from "./lifeData.js";
+import { checkLives, failureCount, type Life, type Undetermined, unitCount } from "./lifeData.js";
 import type { LifeRow } from "./lifeLikelihood.js";
 import { type LifeDistribution, lifeShapes } from "./lifeShapes.js";
 import { type LifeFit, type LifeProblem, maximise, standardError, startOf } from "./maximiseLife.js";
@@ -72,9 +72,10 @@ export function fitLife(
   const failures = failureCount(lives);
   const rows = rowsOf(lives, settings.covariates);
   const width = rows[0]?.x.length ?? 1;
+  const units = unitCount(lives);
   if (failures < width + 1)
     return {
-      undetermined: `${failures} ${failures === 1 ? "failure" : "failures"} among ${lives.length} ${lives.length === 1 ? "life" : "lives"}: a fit of ${width + 1} parameters needs at least ${width + 1} failures`,
+      undetermined: `${failures} ${failures === 1 ? "failure" : "failures"} among ${units} ${units === 1 ? "unit" : "units"}: a fit of ${width + 1} parameters needs at least ${width + 1} failures`,
     };
   for (const [i, row] of rows.entries())
     if (!row.x.every(Number.isFinite) || row.x.length !== width)

@@ -45,9 +45,8 @@ export const ownJob = new URL(
 ).href;
 
 /** Garbage is collected by the thread that makes it: a process judges one short file after another, and handing out so
- * little garbage to other threads costs a tenth of all processor time. Functions are optimised at three times the usual
- * count of steps: the compiler takes a third of the first hundred files' time, and what ran less often hardly gains. */
-const flags = ["--single-threaded-gc", "--interrupt-budget=200000"];
+ * little garbage to other threads costs a tenth of all processor time. */
+const flags = ["--single-threaded-gc"];
 
 /** Judges in processes of their own, so that a file which hangs, ends or floods its process costs no other. */
 export async function judgePool(options: PoolOptions = {}): Promise<Judges> {
