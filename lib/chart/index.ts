@@ -3,6 +3,7 @@ export { casesChart, type SmallCase } from "./casesChart.js";
 export { type ControlPicture, controlChart } from "./controlChart.js";
 export { type DaysPicture, daysChart } from "./daysChart.js";
 export { distributionChart } from "./distributionChart.js";
+export { type DriftPicture, driftChart } from "./driftChart.js";
 export { type ExplorerOptions, explorerHtml, explorerPage } from "./explorer/explorer.js";
 export {
   type ExplorerMachine,

@@ -205,6 +205,21 @@ export const samples: Readonly<Record<string, charts.ChartSpec>> = {
     },
     "Coulomb friction (mN·m)",
   ),
+  driftChart: charts.driftChart(
+    {
+      runs: Array.from({ length: 9 }, (_, i) => {
+        const value = 26 + 1.4 * i + wobble();
+        return {
+          date: `2026-03-${String(2 + 3 * i).padStart(2, "0")}`,
+          value,
+          low: value - 0.8,
+          high: value + 0.8,
+        };
+      }),
+      perDay: 1.4 / 3,
+    },
+    "Coulomb friction (mN·m)",
+  ),
   controlChart: charts.controlChart(
     {
       values: Array.from({ length: 60 }, (_, i) => 103 + wobble() + (i === 40 ? 4.5 : 0)),

@@ -1,4 +1,5 @@
 import { daysChart } from "../../chart/daysChart.js";
+import { driftChart } from "../../chart/driftChart.js";
 import { quantileChart } from "../../chart/quantileChart.js";
 import type { ChartSpec } from "../../chart/render/spec.js";
 import { survivalChart } from "../../chart/survivalChart.js";
@@ -10,6 +11,7 @@ import type { LifeModel } from "../../study/life/lifeModel.js";
 import type { LifeSummary } from "../../study/life/lifeSummary.js";
 import type { TurnbullCurve } from "../../study/life/turnbull.js";
 import type { BandPoint } from "../../study/life/turnbullBand.js";
+import { unitOfConstant } from "../../study/pipeline/studyConstants.js";
 import type { DayChart } from "../../study/population/dayChart.js";
 import { columnOf, type Fleet } from "../../study/population/fleet.js";
 import { quantiles } from "../../study/population/quantiles.js";
@@ -87,6 +89,34 @@ export function foundOnDays({ steps, individuals: { signals }, dates }: DayChart
       : []),
   ];
   return parts.length > 0 ? parts.join("; ") : "no step and no day apart found";
+}
+
+/** Most motors whose drift is drawn. */
+const mostDrifts = 6;
+
+/** The runs of each motor that drifts, with its line. */
+export function driftFigures({ drifting }: StudySummary, fleet: Fleet): StudyFigure[] {
+  return drifting.slice(0, mostDrifts).map(({ motor, constant, slope, text }, k) => {
+    const runs = (fleet.motors.get(motor) ?? []).flatMap(({ date, constants, halves }) => {
+      const value = constants[constant] ?? Number.NaN;
+      return date === null || !Number.isFinite(value) ? [] : [{ date, value, half: halves?.[constant] }];
+    });
+    const { axis, factor } = axisOf(constant, unitOfConstant(constant), runs[0]?.value ?? 0);
+    const inOrder = runs.sort((a, b) => Date.parse(a.date) - Date.parse(b.date));
+    const picture = {
+      runs: inOrder.map(({ date, value, half = Number.NaN }) => ({
+        date: date.slice(0, 10),
+        value: value * factor,
+        ...(Number.isFinite(half) ? { low: (value - half) * factor, high: (value + half) * factor } : {}),
+      })),
+      perDay: slope.value * factor,
+    };
+    return {
+      name: `drift-${k + 1}`,
+      drawing: both((options) => driftChart(picture, axis, options)),
+      caption: `${text}. Each run with its 95 % interval; dashed: the line of its drift, rig and temperature taken out.`,
+    };
+  });
 }
 
 /** Quantile plots of the constants with their bands: at most 400 motors each, evenly taken. */

@@ -9,7 +9,14 @@ import { firstDay } from "../redact/redactStudy.js";
 import { tableHtml, text } from "../sections/parts.js";
 import { caution } from "../wording.js";
 import { motorPages } from "./motorPages.js";
-import { dayFigures, foundOnDays, lifeFigures, quantileFigures, type StudyFigure } from "./studyFigures.js";
+import {
+  dayFigures,
+  driftFigures,
+  foundOnDays,
+  lifeFigures,
+  quantileFigures,
+  type StudyFigure,
+} from "./studyFigures.js";
 import {
   counted,
   driftHtml,
@@ -47,7 +54,7 @@ export async function studyPages(source: StudySource): Promise<Record<string, st
   page.section("outlying", "Outlying motors", outlyingHtml(summary, link));
   page.section("batches", "Batches", groupsHtml(summary, "batch"));
   page.section("rigs", "Rigs", groupsHtml(summary, "rig"));
-  page.section("drift", "Drift", driftHtml(summary, link));
+  page.section("drift", "Drift", driftHtml(summary, link) + (await drawn(driftFigures(summary, fleet))));
   page.section("left", "Time left", remainingHtml(summary, link));
   page.section("days", "Day by day", await drawn(dayFigures(summary)));
   page.section("life", "Life", await lifeHtml(source, drawn));
