@@ -212,7 +212,10 @@ test("limits: unknown constants, missing and crossed limits are refused", async 
   expect(inWords.kv).toEqual({ lower: 86, upper: 92 });
   expect(inWords.coulombFriction?.upper).toBeCloseTo(0.03, 12);
   expect(inWords.inertia?.lower).toBeCloseTo(1e-4, 15);
+  writeFileSync(path, "constant;lower;upper\nkv;86,5;92,1\n", "utf16le");
+  expect(await readLimits(path)).toEqual({ kv: { lower: 86.5, upper: 92.1 } });
   for (const [text, message] of [
+    ["name,limit\nkv,5\n", "limits need the columns constant, lower, upper; found name, limit"],
     ["constant,lower,upper\nCoulomb friction [A],,30\n", 'line 2: "A" is no unit of Coulomb friction'],
     ["constant,lower,upper\ncolour,1,2\n", '"colour" is no constant of a study'],
     ["constant,lower,upper\nkv,,\n", "line 2: give a lower or an upper limit"],

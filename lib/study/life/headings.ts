@@ -101,6 +101,13 @@ export async function commonUse(
   return { unit: first, factors, stated: true };
 }
 
+/** What parts the columns of a table, by its headings: where semicolons or tabs stand, commas may be those of
+ * decimals. */
+export function delimiterOf(text: string): string {
+  const [headings] = text.split(/\r?\n/, 1);
+  return [";", "\t"].find((mark) => headings.includes(mark)) ?? ",";
+}
+
 /**
  * A number of a table beside recordings, with a point or a comma before its decimals; a comma before three digits may
  * stand for thousands and is none. Not a number where it is none.

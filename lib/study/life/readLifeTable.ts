@@ -1,7 +1,7 @@
 import { readFile } from "node:fs/promises";
 import { decoderOf, findEncoding } from "../../recording/formats/textEncoding.js";
 import { factOf } from "./factHeadings.js";
-import { commonUse, type Heading, headingsOf, numberOf, toCelsius } from "./headings.js";
+import { commonUse, delimiterOf, type Heading, headingsOf, numberOf, toCelsius } from "./headings.js";
 import { checkLives, ImpossibleLife, type Life } from "./lifeData.js";
 
 /** A life table with the unit of its times. */
@@ -98,12 +98,6 @@ export async function lifeTable(text: string, name: string): Promise<LifeTable> 
     throw new Error(`${name}, line ${error.index + 2}: ${error.why}${inOne}`);
   }
   return { lives: oneSpelling(lives), unit: use.stated ? use.unit : "1" };
-}
-
-/** What parts the headings: where semicolons or tabs stand, commas may be those of decimals. */
-function delimiterOf(text: string): string {
-  const [headings] = text.split(/\r?\n/, 1);
-  return [";", "\t"].find((mark) => headings.includes(mark)) ?? ",";
 }
 
 function lifeOf(

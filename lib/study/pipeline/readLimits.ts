@@ -1,15 +1,17 @@
 import { readFile } from "node:fs/promises";
+import { decoderOf, findEncoding } from "../../recording/formats/textEncoding.js";
 import { conversion } from "../../units/convert.js";
 import { unitText } from "../../units/forPeople.js";
 import { unitCode } from "../../units/unitCode.js";
-import { headingsOf } from "../life/headings.js";
+import { delimiterOf, headingsOf, numberOf } from "../life/headings.js";
 import { type StudyConstant, studyConstants, unitOfConstant, wordsOfConstant } from "./studyConstants.js";
 
 /** Limits of a constant, in the unit of the study. */
 export type Limits = Partial<Record<StudyConstant, { lower?: number; upper?: number }>>;
 
 /**
- * Reads limits for capability: CSV with columns `constant`, `lower`, `upper` (either may be empty). A constant is named
+ * Reads limits for capability: CSV (with commas, semicolons or tabs, decimal points or commas) with columns `constant`,
+ * `lower`, `upper` (either may be empty). A constant is named
  * as in the tables of a study or in the words of its texts; limits are in the study's unit, or in one that stands
  * behind the constant: `Coulomb friction [mN.m]`.
  *
@@ -17,8 +19,15 @@ export type Limits = Partial<Record<StudyConstant, { lower?: number; upper?: num
  */
 export async function readLimits(path: string): Promise<Limits> {
   const { fromCSV } = await import("arquero");
-  const text = (await readFile(path, "utf8")).replace(/^\ufeff/, "");
-  const rows = fromCSV(text, { autoType: false }).objects() as Record<string, string | null>[];
+  const bytes = await readFile(path);
+  const text = decoderOf(findEncoding(bytes).encoding)
+    .decode(bytes)
+    .replace(/^\ufeff/, "");
+  const table = fromCSV(text, { autoType: false, delimiter: delimiterOf(text) });
+  const named = table.columnNames();
+  if (!named.includes("constant"))
+    throw new Error(`${path}: limits need the columns constant, lower, upper; found ${named.join(", ")}`);
+  const rows = table.objects() as Record<string, string | null>[];
   const limits: Limits = {};
   for (const [i, row] of rows.entries()) {
     const line = `${path}, line ${i + 2}`;
@@ -26,9 +35,9 @@ export async function readLimits(path: string): Promise<Limits> {
     const number = (column: "lower" | "upper") => {
       const found = (row[column] ?? "").trim();
       if (found === "") return undefined;
-      if (Number.isNaN(Number(found)))
+      if (Number.isNaN(numberOf(found)))
         throw new Error(`${line}, column "${column}": found "${found}" where a number in ${unit} is needed`);
-      return Number(found) * scale;
+      return numberOf(found) * scale;
     };
     const [lower, upper] = [number("lower"), number("upper")];
     if (lower === undefined && upper === undefined)
