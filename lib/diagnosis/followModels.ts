@@ -158,11 +158,11 @@ function occam(model: FollowModel, gain: number): number {
 
 /** Square of the angle the shaft swept over the angle that the speed command asked for. */
 function displaced(time: Float64Array, command: Float64Array, angle: Float64Array): number {
-  let at = 0;
-  const asked = command.map((v, i) => {
-    at += i > 0 && Number.isFinite(v) ? v * (time[i] - time[i - 1]) : 0;
-    return at;
-  });
+  const asked = new Float64Array(command.length);
+  for (let i = 1; i < asked.length; i += 1) {
+    const v = command[i];
+    asked[i] = asked[i - 1] + (v - v === 0 ? v * (time[i] - time[i - 1]) : 0);
+  }
   const wanted = range(asked);
   return wanted > 0 ? (range(angle) / wanted) ** 2 : 1;
 }
@@ -219,29 +219,24 @@ interface Aligned {
 function meanSquare(values: Float64Array, about: number): number {
   let sum = 0;
   let count = 0;
-  for (const v of values)
-    if (Number.isFinite(v)) {
-      sum += (v - about) ** 2;
-      count += 1;
-    }
+  for (let i = 0; i < values.length; i += 1) {
+    const away = values[i] - about;
+    if (away - away !== 0) continue;
+    sum += away * away;
+    count += 1;
+  }
   return count > 0 ? sum / count : 0;
 }
 
 /** How often the command takes another level or turns round. */
 function changesOf(command: Float64Array): number {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (const v of command) {
-    if (v < low) low = v;
-    if (v > high) high = v;
-  }
-  const step = 0.15 * Math.max(high - low, 1e-300);
+  const step = 0.15 * Math.max(range(command), 1e-300);
   let at = command[0];
   let count = 0;
-  for (const v of command)
-    if (Math.abs(v - at) > step) {
+  for (let i = 0; i < command.length; i += 1)
+    if (Math.abs(command[i] - at) > step) {
       count += 1;
-      at = v;
+      at = command[i];
     }
   return Math.min(12, count);
 }
@@ -258,7 +253,7 @@ function leaving(
 ): number | undefined {
   const n = command.length;
   let size = 0;
-  for (const v of command) size = Math.max(size, Math.abs(v - from));
+  for (let i = 0; i < n; i += 1) size = Math.max(size, Math.abs(command[i] - from));
   let start = 0;
   while (start < n && !(Math.abs(command[start] - from) > 0.05 * size)) start += 1;
   if (start >= n) start = 0;

@@ -187,9 +187,13 @@ function drawnTogether(
   input: Float64Array,
 ): Pick<MovingSignals, "time" | "angle" | "speed"> & { readonly effort: Float64Array } {
   const size = Math.ceil(time.length / limits.rows);
+  if (size <= 1) return { time, angle, speed, effort: input };
   const rows = Math.floor(time.length / size);
-  const means = (values: Float64Array): Float64Array =>
-    Float64Array.from({ length: rows }, (_, k) => mean(values, k * size, (k + 1) * size));
+  const means = (values: Float64Array): Float64Array => {
+    const drawn = new Float64Array(rows);
+    for (let k = 0; k < rows; k += 1) drawn[k] = mean(values, k * size, (k + 1) * size);
+    return drawn;
+  };
   return { time: means(time), angle: means(angle), speed: means(speed), effort: means(input) };
 }
 

@@ -80,10 +80,11 @@ export function changesAllTheTime({ signals, holds, driven, commanded, many, law
 /** How often a command goes from one side of zero to the other: some of it may be too fast to be cut into holds. */
 function reversals(command: Float64Array): number {
   let [side, count] = [0, 0];
-  for (const v of command) {
-    if (v === 0 || Math.sign(v) === side) continue;
+  for (let i = 0; i < command.length; i += 1) {
+    const sense = Math.sign(command[i]);
+    if (sense === 0 || sense === side) continue;
     if (side !== 0) count += 1;
-    side = Math.sign(v);
+    side = sense;
   }
   return count;
 }

@@ -65,9 +65,10 @@ function scaleSpread(run: Run): number {
     return typeof value === "number" ? Math.abs(value) : 0;
   };
   const ratio = sizeOf("scale-doubtful");
+  const missed = sizeOf("missed-counts");
   const { angle, step = 0 } = run.shaft ?? {};
-  const counted = angle === undefined || !(step > 0) ? 0 : pathOf(angle) / step;
-  const lost = counted > 0 ? sizeOf("missed-counts") / counted : 0;
+  const counted = missed === 0 || angle === undefined || !(step > 0) ? 0 : pathOf(angle) / step;
+  const lost = counted > 0 ? missed / counted : 0;
   return Math.max(1, ratio, ratio > 0 ? 1 / ratio : 1) * (1 + lost);
 }
 

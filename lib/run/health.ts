@@ -407,10 +407,11 @@ const shareOfMotion = 0.02;
 /** The finding for a shaft that would have turned as no machine can. */
 export function impossibleSpeed({ path, channels }: Recording, shaft: Shaft | undefined): Finding[] {
   if (shaft === undefined) return [];
+  const { speed } = shaft;
   let faster = 0;
-  for (const w of shaft.speed) if (Math.abs(w) > largestSpeed) faster += 1;
-  if (faster <= Math.max(20, shareOfMotion * shaft.speed.length)) return [];
-  const top = revPerMinute(largest(shaft.speed));
+  for (let i = 0; i < speed.length; i += 1) if (Math.abs(speed[i]) > largestSpeed) faster += 1;
+  if (faster <= Math.max(20, shareOfMotion * speed.length)) return [];
+  const top = revPerMinute(largest(speed));
   const channel = channels[shaft.source];
   return [
     {

@@ -97,6 +97,12 @@ export function holdsOf(signals: TrialSignals, trial: Trial, levels?: Float64Arr
   return holds;
 }
 
+function medianSize(values: Float64Array, from: number, to: number): number {
+  const sizes = new Float64Array(to - from);
+  for (let i = from; i < to; i += 1) sizes[i - from] = Math.abs(values[i]);
+  return median(sizes);
+}
+
 /** How often the speed changed its sign, counted only beyond `dead`. */
 function crossings(speed: Float64Array, from: number, to: number, dead: number): number {
   let count = 0;
@@ -169,9 +175,10 @@ function measureHold(
     shares.current = median(current.subarray(half, to));
     const asked = currentCommand ?? (signals.commandRole === "currentCommand" ? command : undefined);
     if (asked) {
-      const size = median(asked.subarray(half, to).map(Math.abs));
+      const size = medianSize(asked, half, to);
       if (size > 0.04 * largest(asked) && size > 0) {
-        const sign = Math.sign(median(asked.subarray(half, to)));
+        const isCommand = signals.commandRole === "currentCommand" && command === signals.command;
+        const sign = Math.sign(isCommand ? level : median(asked.subarray(half, to)));
         shares.currentShare = (shares.current * sign) / size;
         const smooth = Math.max(1, Math.round((to - from) / 50));
         let reach = Number.NEGATIVE_INFINITY;

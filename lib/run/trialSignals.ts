@@ -98,7 +98,7 @@ function gather(run: Run, trial: Trial): TrialSignals {
     }
   }
   const asked = currentCommand ?? torqueCommand;
-  const unsigned = run.unsignedCurrent && asked?.some((v) => v < -0.2 * largest(asked)) === true;
+  const unsigned = run.unsignedCurrent && asked !== undefined && goesBelow(asked, -0.2 * largest(asked));
   return {
     time,
     period: run.interval || 1e-3,
@@ -109,6 +109,11 @@ function gather(run: Run, trial: Trial): TrialSignals {
     ...motionIn(run, trial),
     unsignedCurrent: unsigned,
   };
+}
+
+function goesBelow(values: Float64Array, limit: number): boolean {
+  for (let i = 0; i < values.length; i += 1) if (values[i] < limit) return true;
+  return false;
 }
 
 /** What was asked for in a trial of this kind. */

@@ -122,33 +122,34 @@ function fitThin(
       return { lag, decay };
     };
     // Time constants that are tried at one dead time are gone through together.
-    const sums = (timeConstant: number, delay: number, beside: readonly number[]): LagSums => {
+    const sums = (delay: number, tried: readonly number[]): Map<number, LagSums> => {
       const kept = lagsAt(known, deadBand, delay);
-      if (!kept.has(timeConstant)) {
-        const open = [...new Set(beside)].filter((constant) => !kept.has(constant));
+      const open = [...new Set(tried)].filter((constant) => !kept.has(constant));
+      if (open.length > 0)
         lagSums({ ...thin, input: given }, delay, open).forEach((found, k) => {
           kept.set(open[k], found);
         });
-      }
-      return kept.get(timeConstant) as LagSums;
+      return kept;
     };
-    const attempt = (timeConstant: number, delay: number, beside: readonly number[]): void => {
-      const found = options.offset
-        ? solveOffset(columns(timeConstant, delay), thin.output, options, scratch)
-        : solveGain(sums(timeConstant, delay, beside), n, options.gain);
-      if (best === undefined || found.residual < best.residual)
-        best = { ...found, timeConstant, delay, deadBand, power, samples: n };
+    const attempt = (delay: number, tried: readonly number[]): void => {
+      const kept = options.offset ? undefined : sums(delay, tried);
+      for (const timeConstant of tried) {
+        const found = kept
+          ? solveGain(kept.get(timeConstant) as LagSums, n, options.gain)
+          : solveOffset(columns(timeConstant, delay), thin.output, options, scratch);
+        if (best === undefined || found.residual < best.residual)
+          best = { ...found, timeConstant, delay, deadBand, power, samples: n };
+      }
     };
     const grid = constants.map((part) => part * longest);
-    for (const d of delays) for (const constant of grid) attempt(constant, d * longestDelay, grid);
+    for (const d of delays) attempt(d * longestDelay, grid);
     if (best === undefined || (best as ResponseFit).deadBand !== deadBand) continue;
     // The grid is coarse: a finer look around its best, twice.
     for (const factor of [1.6, 1.25]) {
       const { timeConstant, delay } = best as ResponseFit;
       const reach = delay > 0 ? delay * (factor - 1) : 0.01 * longestDelay * factor;
       const near = [timeConstant / factor, timeConstant, timeConstant * factor];
-      for (const constant of near)
-        for (const d of [delay - reach, delay, delay + reach]) attempt(constant, Math.max(0, d), near);
+      for (const d of [delay - reach, delay, delay + reach]) attempt(Math.max(0, d), near);
     }
   }
   return best;

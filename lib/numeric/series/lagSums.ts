@@ -24,8 +24,7 @@ const roundings = 4;
 /**
  * The sums for several time constants at one dead time. The model is output = gain * lag + (first output - gain * first
  * input) * exp(-t/T): the input, delayed and held between samples, through a first-order lag that begins where the
- * output was. All time constants are gone through together: each of these recursions waits for its own last step, but
- * not for the others'.
+ * output was.
  *
  * @param delay s, not negative
  * @param timeConstants s; 0 where the output follows at once
@@ -33,19 +32,33 @@ const roundings = 4;
  * const time = Float64Array.of(0, 1, 2);
  * lagSums({ time, input: time, output: time }, 0, [0]); // => [{ xx: 5, xy: 5, yy: 5 }]
  */
-export function lagSums(
-  { time, input, output }: LaggedRecord,
-  delay: number,
-  timeConstants: readonly number[],
-): LagSums[] {
+export function lagSums(record: LaggedRecord, delay: number, timeConstants: readonly number[]): LagSums[] {
+  const late = delayed(record, delay);
+  const found: LagSums[] = [];
+  for (let k = 0; k < timeConstants.length; k += 2) {
+    const [first, second] = pairOfSums(late, timeConstants[k], timeConstants[k + 1] ?? 0);
+    found.push(first);
+    if (k + 1 < timeConstants.length) found.push(second);
+  }
+  return found;
+}
+
+/** What every time constant needs of a record. */
+interface Delayed {
+  /** The input of each row, held and delayed. */
+  readonly input: Float64Array;
+  readonly output: Float64Array;
+  /** The first input as it was, and the first output. */
+  readonly entered: number;
+  readonly begun: number;
+  /** Step of time up to each row that has another one than the row before, s; NaN at the others. */
+  readonly steps: Float64Array;
+}
+
+function delayed({ time, input, output }: LaggedRecord, delay: number): Delayed {
   const n = time.length;
-  const many = timeConstants.length;
-  const [entered, begun] = [input[0], output[0]];
-  // What is left of the lag after each step; of a time constant of 0 nothing.
-  const left = new Float64Array(many);
-  const state = new Float64Array(many).fill(entered);
-  const decay = Float64Array.from(timeConstants, (constant) => (constant > 0 ? 1 : 0));
-  const sums = new Float64Array(3 * many);
+  const late = new Float64Array(n);
+  const steps = new Float64Array(n).fill(Number.NaN);
   // The usual step, told by all stamps but the last, which may stand for fewer samples.
   const even = (time[n - 2] - time[0]) / (n - 2);
   const alike = roundings * Number.EPSILON * Math.max(Math.abs(time[0]), Math.abs(time[n - 1]));
@@ -53,26 +66,58 @@ export function lagSums(
   let at = 0;
   for (let i = 0; i < n; i += 1) {
     while (at + 1 < n && time[at + 1] <= time[i] - delay) at += 1;
-    const u = input[at];
-    const y = output[i];
-    const first = i === 0;
-    const own = first ? step : time[i] - time[i - 1];
+    late[i] = input[at];
+    if (i === 0) continue;
+    const own = time[i] - time[i - 1];
     const dt = Math.abs(own - even) <= alike ? even : own;
-    if (!first && !(Math.abs(dt - step) <= alike)) {
-      step = dt;
-      for (let k = 0; k < many; k += 1) left[k] = timeConstants[k] > 0 ? Math.exp(-dt / timeConstants[k]) : 0;
-    }
-    for (let k = 0; k < many; k += 1) {
-      if (!first) {
-        state[k] = u + left[k] * (state[k] - u);
-        decay[k] = decay[k] > faded ? decay[k] * left[k] : 0;
-      }
-      const x = state[k] - entered * decay[k];
-      const rest = y - begun * decay[k];
-      sums[3 * k] += x * x;
-      sums[3 * k + 1] += x * rest;
-      sums[3 * k + 2] += rest * rest;
-    }
+    if (Math.abs(dt - step) <= alike) continue;
+    step = dt;
+    steps[i] = dt;
   }
-  return timeConstants.map((_, k) => ({ xx: sums[3 * k], xy: sums[3 * k + 1], yy: sums[3 * k + 2] }));
+  return { input: late, output, entered: input[0], begun: output[0], steps };
+}
+
+/** The sums of two time constants, gone through together: each of these recursions waits for its own last step, but not
+ * for the other's. */
+function pairOfSums(
+  { input, output, entered, begun, steps }: Delayed,
+  constantA: number,
+  constantB: number,
+): [LagSums, LagSums] {
+  // What is left of a lag after each step; of a time constant of 0 nothing.
+  let [leftA, leftB] = [0, 0];
+  let [stateA, stateB] = [entered, entered];
+  let decayA = constantA > 0 ? 1 : 0;
+  let decayB = constantB > 0 ? 1 : 0;
+  let [xxA, xyA, yyA] = [0, 0, 0];
+  let [xxB, xyB, yyB] = [0, 0, 0];
+  for (let i = 0; i < input.length; i += 1) {
+    const y = output[i];
+    if (i > 0) {
+      const u = input[i];
+      const dt = steps[i];
+      if (dt - dt === 0) {
+        leftA = constantA > 0 ? Math.exp(-dt / constantA) : 0;
+        leftB = constantB > 0 ? Math.exp(-dt / constantB) : 0;
+      }
+      stateA = u + leftA * (stateA - u);
+      stateB = u + leftB * (stateB - u);
+      decayA = decayA > faded ? decayA * leftA : 0;
+      decayB = decayB > faded ? decayB * leftB : 0;
+    }
+    const xA = stateA - entered * decayA;
+    const xB = stateB - entered * decayB;
+    const restA = y - begun * decayA;
+    const restB = y - begun * decayB;
+    xxA += xA * xA;
+    xyA += xA * restA;
+    yyA += restA * restA;
+    xxB += xB * xB;
+    xyB += xB * restB;
+    yyB += restB * restB;
+  }
+  return [
+    { xx: xxA, xy: xyA, yy: yyA },
+    { xx: xxB, xy: xyB, yy: yyB },
+  ];
 }

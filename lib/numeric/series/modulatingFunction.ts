@@ -41,7 +41,9 @@ export function modulatingFunction(time: Float64Array, from: number, to: number)
     const cell = (after - before) / (k === 0 || k === n - 1 ? 1 : 2);
     fill(weight, slope, curvature, k, (t - centre) / half, cell);
   }
-  normalise(weight, slope, curvature, (k) => (time[from + k] - centre) / half, half);
+  const away = new Float64Array(n);
+  for (let k = 0; k < n; k++) away[k] = (time[from + k] - centre) / half;
+  normalise(weight, slope, curvature, away, half);
   return { from, to, weight, slope, curvature };
 }
 
@@ -64,7 +66,7 @@ function normalise(
   weight: Float64Array,
   slope: Float64Array,
   curvature: Float64Array,
-  at: (k: number) => number,
+  away: Float64Array,
   half: number,
 ): void {
   const n = weight.length;
@@ -76,16 +78,19 @@ function normalise(
   for (let k = 0; k < n; k++) mean += slope[k];
   for (let k = 0; k < n; k++) slope[k] -= mean * weight[k];
   let line = 0;
-  for (let k = 0; k < n; k++) line += slope[k] * at(k) * half;
+  for (let k = 0; k < n; k++) line += slope[k] * away[k] * half;
   for (let k = 0; k < n; k++) slope[k] /= line;
   let c0 = 0;
   for (let k = 0; k < n; k++) c0 += curvature[k];
   for (let k = 0; k < n; k++) curvature[k] -= c0 * weight[k];
   let c1 = 0;
-  for (let k = 0; k < n; k++) c1 += curvature[k] * at(k) * half;
+  for (let k = 0; k < n; k++) c1 += curvature[k] * away[k] * half;
   for (let k = 0; k < n; k++) curvature[k] -= c1 * slope[k];
   let c2 = 0;
-  for (let k = 0; k < n; k++) c2 += (curvature[k] * (at(k) * half) ** 2) / 2;
+  for (let k = 0; k < n; k++) {
+    const x = away[k] * half;
+    c2 += (curvature[k] * (x * x)) / 2;
+  }
   for (let k = 0; k < n; k++) curvature[k] /= c2;
 }
 
@@ -119,6 +124,18 @@ export interface EvenModulatingFunction {
  * @param interval s
  */
 export function evenModulatingFunction(half: number, interval: number): EvenModulatingFunction {
+  // The trials of a log ask for the same few.
+  const found = known.get(half);
+  if (found?.interval === interval) return found.made;
+  const made = makeEven(half, interval);
+  known.set(half, { interval, made });
+  return made;
+}
+
+/** The last one made of each length. */
+const known = new Map<number, { readonly interval: number; readonly made: EvenModulatingFunction }>();
+
+function makeEven(half: number, interval: number): EvenModulatingFunction {
   const size = 2 * half + 1;
   const weight = new Float64Array(size);
   const first = new Float64Array(size);

@@ -3,6 +3,9 @@ import { deviationPerMedian, medianInPlace } from "./median.js";
 /** Longest stretch looked at: more samples do not make a robust scale better enough to wait for. */
 const longest = 200_000;
 
+/** Room that is used again and again: trials by the thousand would each ask for their own. */
+let room = new Float64Array(1024);
+
 /** Second differences below which nothing can be said. */
 const fewest = 6;
 
@@ -20,7 +23,9 @@ const fewest = 6;
  */
 export function noiseLevel(values: Float64Array, from = 0, to = values.length): number {
   const stride = Math.max(1, Math.ceil((to - from) / longest));
-  const away = new Float64Array(Math.max(0, Math.ceil((to - from - 2) / stride)));
+  const most = Math.max(0, Math.ceil((to - from - 2) / stride));
+  if (room.length < most) room = new Float64Array(Math.max(2 * room.length, most));
+  const away = room;
   let count = 0;
   for (let i = from + 2; i < to; i += stride) {
     const d = Math.abs(values[i] - 2 * values[i - 1] + values[i - 2]);
