@@ -17,6 +17,7 @@ import {
   speedWithoutSign,
   withoutSignFinding,
 } from "./magnitudes.js";
+import { namedKindFinding } from "./namedKind.js";
 import { decideScales, type ScaleDecision, sameDecision } from "./scaleDecision.js";
 import { type ScaleEvidence, scaleEvidence } from "./scaleEvidence.js";
 import { type Shaft, shaftOf } from "./shaft.js";
@@ -267,6 +268,7 @@ export class Run {
           .map((role) => withoutSignFinding(this.recording, role)),
         ...(speedWithoutSign(this.recording) ? [speedUnsignedFinding(this.recording)] : []),
         ...this.cut.findings,
+        ...namedKindFinding(this.recording, this.cut.trials),
         ...chosenFinding(this.trials, this.chosenTrials, this.path),
       ];
     });

@@ -4,6 +4,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, expect, test } from "vitest";
 import { readRecordings } from "../../lib/recording/index.js";
+import { runOf } from "../../lib/run/index.js";
 
 let folder = "";
 beforeAll(async () => {
@@ -184,4 +185,17 @@ test("a name that says how many times the value its numbers are is divided by it
   expect(channel(recording, "speed")[599]).toBeCloseTo(last.v, 1);
   // 1 N.m is 141.61 ounce-force inches (NIST SP 811, table of conversion factors: 1 ozf in = 7.061552 mN.m).
   expect(channel(recording, "torque")[599]).toBeCloseTo((141.6 * last.i * 7.061552e-3) as number, 2);
+});
+
+test("a name that speaks of another kind of trial than the log shows is told", async () => {
+  const [recording] = await read(
+    ["t_s,rpm_set,rpm,iq_A", ...rows().map(({ k, ref, v, i }) => [0.01 * k, 10 * ref, 10 * v, i].join(","))],
+    "VUW torque test 2.csv",
+  );
+  expect(runOf(recording).checks.map((f) => f.code)).toContain("kind-contradicts");
+  const [plain] = await read(
+    ["t_s,rpm_set,rpm,iq_A", ...rows().map(({ k, ref, v, i }) => [0.01 * k, 10 * ref, 10 * v, i].join(","))],
+    "VUW speed test 2.csv",
+  );
+  expect(runOf(plain).checks.map((f) => f.code)).not.toContain("kind-contradicts");
 });
