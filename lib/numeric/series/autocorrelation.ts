@@ -21,21 +21,46 @@ export function integratedAutocorrelation(values: ArrayLike<number>): number {
     variance += centred[i] * centred[i];
   }
   if (!(variance > 0)) return 1;
-  const at = (lag: number): number => {
-    let sum = 0;
-    for (let i = lag; i < n; i++) sum += centred[i] * centred[i - lag];
-    return sum / variance;
-  };
   let total = 1;
   const longest = Math.floor(n / 3);
+  const sums = new Float64Array(lagsAtOnce);
   for (let lag = 1; lag + 1 <= longest; lag += 2) {
-    const pair = at(lag) + at(lag + 1);
+    const k = (lag - 1) % lagsAtOnce;
+    if (k === 0) sumProducts(centred, lag, sums);
+    const single = sums[k] / variance;
+    const pair = single + sums[k + 1] / variance;
     if (pair <= 0) {
-      const single = at(lag);
       if (lag === 1 && single > 0) total += 2 * single;
       break;
     }
     total += 2 * pair;
   }
   return Math.max(1, total);
+}
+
+/** Two pairs: four sums that do not wait for one another take little longer than one. */
+const lagsAtOnce = 4;
+
+/** Sums of the products of values so many apart, and one, two and three more. */
+function sumProducts(values: Float64Array, lag: number, sums: Float64Array): void {
+  const n = values.length;
+  // The first rows are there at the smaller lags only.
+  const head = (apart: number): number => {
+    let sum = 0;
+    for (let i = apart; i < Math.min(n, lag + 3); i++) sum += values[i] * values[i - apart];
+    return sum;
+  };
+  let [a, b, c, d] = [head(lag), head(lag + 1), head(lag + 2), 0];
+  for (let i = lag + 3; i < n; i++) {
+    const v = values[i];
+    const at = i - lag;
+    a += v * values[at];
+    b += v * values[at - 1];
+    c += v * values[at - 2];
+    d += v * values[at - 3];
+  }
+  sums[0] = a;
+  sums[1] = b;
+  sums[2] = c;
+  sums[3] = d;
 }
