@@ -41,7 +41,10 @@ export function electricalFromVoltages(run: Run, book: Book, modelErrors = true)
   }
   if (Ld >= 0) {
     const inductanceD = intervalOf(fit, Ld);
-    if (inductanceD.low > 0)
+    // Chosen by how well it is known and never by its size: one that only errors have made large enough to be told from
+    // zero would be among those reported.
+    const half = (inductanceD.high - inductanceD.low) / 2;
+    if (inductanceD.low > 0 && inductanceQ !== undefined && half < inductanceQ.value / 2)
       book.add("inductanceD", { ...inductanceD, ...labels, convention: `phase, ${amplitude}` });
   }
   if (inductanceQ && inductanceQ.low > 0 && R >= 0) {

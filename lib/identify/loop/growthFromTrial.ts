@@ -1,9 +1,9 @@
-import { maximum } from "../../numeric/optimise/alongLogarithm.js";
-import { halving } from "../../numeric/optimise/halving.js";
 import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import { drivenPart } from "../../run/trip.js";
 import type { Estimate } from "../../units/estimate.js";
+import { longestSpeedFilter } from "../motionLimits.js";
+import { fitGrowth } from "./growthFit.js";
 import { atLimit, missingColumns, trialColumns } from "./trialColumns.js";
 
 /** How fast a runaway grew before the current reached its limit. */
@@ -19,9 +19,6 @@ export interface ObservedGrowth {
   readonly agrees?: boolean;
   readonly missing?: string;
 }
-
-/** Logarithm of the largest factor between a growth and the end of its interval. */
-const furthest = 6;
 
 /**
  * Growth time constant of a runaway from its log: w = a + b*exp(t/tau) fitted to the speed from the step of the
@@ -58,6 +55,7 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
   while (end < time.length && limited[end] === 0 && reference[end] === reference[start]) end++;
   // A current that does not follow its command any more is none of the loop's: the drive is off, or out of voltage.
   while (end > start && Math.abs(current[end - 1]) < 0.5 * Math.abs(command[end - 1])) end--;
+  start = underWay(time, speed, start, end);
   const rows = end - start;
   if (rows < 8)
     return none(
@@ -65,60 +63,24 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
       rows,
     );
   const t = Float64Array.from({ length: rows }, (_, k) => time[start + k] - time[start]);
-  const w = speed.slice(start, end);
-  const span = t[rows - 1];
-  const at = (rate: number) => {
-    // Linear least squares for a and b, the exponential scaled to 1 at the last row.
-    let s1 = 0;
-    let sx = 0;
-    let sxx = 0;
-    let sy = 0;
-    let sxy = 0;
-    const x = t.map((v) => Math.exp(rate * (v - span)));
-    for (let k = 0; k < rows; k++) {
-      s1++;
-      sx += x[k];
-      sxx += x[k] * x[k];
-      sy += w[k];
-      sxy += x[k] * w[k];
-    }
-    const d = s1 * sxx - sx * sx;
-    const b = (s1 * sxy - sx * sy) / d;
-    const a = (sy - b * sx) / s1;
-    const residual = w.map((v, k) => v - a - b * x[k]);
-    return { squares: residual.reduce((s, v) => s + v * v, 0), b, residual };
-  };
-  const [low, high] = [0.05 / span, 40 / span];
-  const points = 160;
-  const rates = Array.from({ length: points }, (_, k) => low * (high / low) ** (k / (points - 1)));
-  const squares = rates.map((r) => at(r).squares);
-  let best = 0;
-  squares.forEach((s, k) => {
-    if (s < squares[best]) best = k;
-  });
-  if (best === 0 || best === points - 1)
+  const { machine, drive } = run.recording;
+  const turning = (machine.polePairs ?? drive.polePairs ?? usualPairs) * Math.abs(speed[end - 1]);
+  const fit = fitGrowth(
+    t,
+    speed.slice(start, end).map((v) => v - reference[start]),
+    Math.max(leastDrift, Math.sqrt(3) * turning * angleDelay),
+    reference[start],
+  );
+  if (fit === undefined)
     return none("the speed does not grow as an exponential before the current limit", rows);
-  const { at: rate } = maximum((r) => -at(r).squares, rates[best - 1], rates[best + 1]);
-  const fit = at(rate);
-  let lagged = 0;
-  for (let k = 1; k < rows; k++) lagged += fit.residual[k] * fit.residual[k - 1];
-  const correlation = Math.min(0.95, Math.max(0, fit.squares > 0 ? lagged / fit.squares : 0));
-  const independent = Math.max(5, (rows * (1 - correlation)) / (1 + correlation));
-  const limit = fit.squares * (1 + 5 / (independent - 3)); // F(1, n-3) at 95 % is 3.84 to 5.3 for 8 rows or more
-  const edge = (towards: 1 | -1): number => {
-    const growing = (x: number): boolean => at(rate * Math.exp(towards * x)).squares <= limit;
-    let reach = 0.1;
-    while (growing(reach) && reach < furthest) reach += 0.1;
-    return (
-      rate * Math.exp(towards * (reach < furthest ? halving(reach - 0.1, reach, growing, 40)[0] : reach))
-    );
-  };
-  const factor = Math.exp(rate * span);
+  const { rate, factor, low, high } = fit;
   if (factor < 2) return none(`the exponential grows by a factor of ${factor.toFixed(2)} only`, rows);
+  if (low === undefined || high === undefined)
+    return none("the rows before the current limit do not tell how fast the speed grows", rows);
   const growthTime: Estimate = {
     value: 1 / rate,
-    low: 1 / edge(1),
-    high: 1 / edge(-1),
+    low: 1 / high,
+    high: 1 / low,
     unit: "s",
     method: `exponential fitted to the speed, ${rows} rows before the current limit`,
     level: 0.95,
@@ -132,4 +94,26 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
     from: time[start],
     to: time[end - 1],
   };
+}
+
+/**
+ * By how much the angle of a turning drive is late, s: half a sample period of 0.1 ms (common practice, no source). At
+ * an offset error of 120 degrees the torque changes by the tangent of it times the angle.
+ */
+const angleDelay = 5e-5;
+/** The least change of the torque between a slow and a quick shaft, and pole pairs where none are told. */
+const [leastDrift, usualPairs] = [0.01, 4];
+
+/** Rows of which the fit should keep some, and fraction of the whole movement that shows a shaft under way. */
+const [fewest, moved] = [16, 0.03];
+
+/** The first row at which the shaft has left its rest and the short lags of the loop have died out. */
+function underWay(time: Float64Array, speed: Float64Array, start: number, end: number): number {
+  if (end - start < fewest) return start;
+  const change = speed[end - 1] - speed[start];
+  let k = end - 1;
+  while (k > start && Math.abs(speed[k] - speed[start]) > moved * Math.abs(change)) k--;
+  const from = time[k] + 2 * longestSpeedFilter;
+  while (k < end - fewest && time[k] < from) k++;
+  return k;
 }

@@ -47,11 +47,19 @@ export interface InputErrors {
   readonly input?: number;
   /**
    * Electrical turn of the rotor in one period of the current loop, per rad/s of the shaft: the voltage stands still
-   * for that long, so that the current at the ends of a period, where it is
-   * sampled, is larger than its mean by up to the square of the turn over twelve.
+   * for that long, so that the current at the ends of a period, where it is sampled, is larger than its mean by up to
+   * the square of the turn over twelve. The angle of the current is late by up to the turn as well: what current lies
+   * across the magnets then makes torque in proportion to the speed, which of one sense of rotation looks like viscous
+   * friction.
    */
   readonly turn?: number;
+  /** The input is turned into the magnets' coordinates, so that the current across them is known. */
+  readonly inRotor?: boolean;
 }
+
+/** Offset error that is left by a sound alignment, as a standard deviation, electrical rad (common practice, no
+ * source). */
+const usualOffset = 0.06;
 
 /** Value with a 95 % interval. */
 type Interval = { readonly value: number; readonly low: number; readonly high: number };
@@ -111,11 +119,15 @@ export function fitMotion(
   if (regression === null) return null;
   const perAcross = kind === "driven" ? regression.coefficients[at.first!] : 1;
   let leak = regression;
-  const { angle = 0, input = 0, turn = 0 } = errors;
+  const { angle = 0, input = 0, turn = 0, inRotor = false } = errors;
   for (const [size, of] of [
     [angle, (r: MechanicalRow) => r.across],
     [input, (r: MechanicalRow) => r.input],
     [turn > 0 ? ofUniform(1) : 0, (r: MechanicalRow) => (r.input * (r.speed * turn) ** 2) / 12],
+    [
+      turn > 0 ? ofUniform(1) : 0,
+      (r: MechanicalRow) => r.speed * turn * (inRotor ? r.across : usualOffset * r.input),
+    ],
   ] as const)
     if (size > 0)
       leak = withModelError(

@@ -216,7 +216,7 @@ class MotionRoutes {
     const angle = s.input?.inRotor?.angleError ?? 0;
     const pairs = machine.polePairs ?? drive.polePairs ?? 4;
     return kind === "current" && this.options.modelErrors
-      ? { angle, input: currentError, turn: pairs * controlPeriod }
+      ? { angle, input: currentError, turn: pairs * controlPeriod, inRotor: s.input?.inRotor !== undefined }
       : { angle };
   }
 
