@@ -34,9 +34,9 @@ interface Solved {
  *
  * With J*dw/dt = -k*(kp*e + ki*integral(e)) - B*w - friction and e = w - reference, the error of a shaft that keeps
  * turning one way has two modes: rates s and -d with s - d = (k*kp - B)/J and s*d = k*ki/J, so that the second dies out
- * more slowly than the first grows (d = s*(ki/kp)/(s + ki/kp), without viscous friction). The integral takes up friction
- * and loads, and leaves no constant; without an integral d is 0 and the second mode is that constant. Left out, it bends
- * the rate by a tenth and more.
+ * more slowly than the first grows (d = s*(ki/kp)/(s + ki/kp), without viscous friction). The integral takes up
+ * friction and loads, and leaves no constant; without an integral d is 0 and the second mode is that constant. Left
+ * out, it bends the rate by a tenth and more.
  *
  * The interval is the profile of the rate: ends where the sum of squares, all else fitted anew, has risen by t² times
  * the variance, which allows for correlated residuals by an autoregressive model.
@@ -87,7 +87,8 @@ export function fitGrowth(
   return { rate, low: edge(-1), high: edge(1), factor: Math.exp(rate * span) };
 }
 
-/** Standard deviation of what the digits and stamps of a log leave of a rate, as a fraction (common practice, no source). */
+/** Standard deviation of what the digits and stamps of a log leave of a rate, as a fraction (common practice, no
+ * source). */
 const digitsError = 1e-3;
 
 interface Best {

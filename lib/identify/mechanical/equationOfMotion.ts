@@ -48,11 +48,15 @@ export interface InputErrors {
   /**
    * Electrical turn of the rotor in one period of the current loop, per rad/s of the shaft: the voltage stands still
    * for that long, so that the current at the ends of a period, where it is sampled, is larger than its mean by up to
-   * the square of the turn over twelve. The angle of the current is late by up to the turn as well: what current lies
-   * across the magnets then makes torque in proportion to the speed, which of one sense of rotation looks like viscous
-   * friction.
+   * the square of the turn over twelve.
    */
   readonly turn?: number;
+  /**
+   * The same turn, by which the angle of the current may be late: what current lies across the magnets then makes
+   * torque in proportion to the speed, which of one sense of rotation looks like viscous friction. Absent where the
+   * pole pairs are not told: the machine may be one without an angle.
+   */
+  readonly late?: number;
   /** The input is turned into the magnets' coordinates, so that the current across them is known. */
   readonly inRotor?: boolean;
 }
@@ -119,14 +123,14 @@ export function fitMotion(
   if (regression === null) return null;
   const perAcross = kind === "driven" ? regression.coefficients[at.first!] : 1;
   let leak = regression;
-  const { angle = 0, input = 0, turn = 0, inRotor = false } = errors;
+  const { angle = 0, input = 0, turn = 0, late = 0, inRotor = false } = errors;
   for (const [size, of] of [
     [angle, (r: MechanicalRow) => r.across],
     [input, (r: MechanicalRow) => r.input],
     [turn > 0 ? ofUniform(1) : 0, (r: MechanicalRow) => (r.input * (r.speed * turn) ** 2) / 12],
     [
-      turn > 0 ? ofUniform(1) : 0,
-      (r: MechanicalRow) => r.speed * turn * (inRotor ? r.across : usualOffset * r.input),
+      late > 0 ? ofUniform(1) : 0,
+      (r: MechanicalRow) => r.speed * late * (inRotor ? r.across : usualOffset * r.input),
     ],
   ] as const)
     if (size > 0)

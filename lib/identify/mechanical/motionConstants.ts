@@ -214,9 +214,15 @@ class MotionRoutes {
   private inputErrors(s: Signals, kind: Driver): InputErrors {
     const { machine, drive } = this.motion.run.recording;
     const angle = s.input?.inRotor?.angleError ?? 0;
-    const pairs = machine.polePairs ?? drive.polePairs ?? 4;
+    const told = machine.polePairs ?? drive.polePairs;
     return kind === "current" && this.options.modelErrors
-      ? { angle, input: currentError, turn: pairs * controlPeriod, inRotor: s.input?.inRotor !== undefined }
+      ? {
+          angle,
+          input: currentError,
+          turn: (told ?? 4) * controlPeriod,
+          late: (told ?? 0) * controlPeriod,
+          inRotor: s.input?.inRotor !== undefined,
+        }
       : { angle };
   }
 

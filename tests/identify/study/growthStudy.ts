@@ -3,10 +3,10 @@
  *
  *     npx tsx tests/identify/study/growthStudy.ts <synthetic|second> <first seed> <count> [--misses]
  *
- * *Observed* is `growthFromTrial` on a speed trial, *foretold* `predictRunaway` on a torque trial of the same bench with
- * the gains stated, *rise* its acceleration at the current limit. The true growth is no formula's: the same bench is run
- * without friction, noise, cogging and counting, with the current and the bus a thousandfold, and the slope of the
- * logarithm of its error is read where it has become a line.
+ * *Observed* is `growthFromTrial` on a speed trial, *foretold* `predictRunaway` on a torque trial of the same bench
+ * with the gains stated, *rise* its acceleration at the current limit. The true growth is no formula's: the same bench
+ * is run without friction, noise, cogging and counting, with the current and the bus a thousandfold, and the slope of
+ * the logarithm of its error is read where it has become a line.
  */
 import { predictRunaway } from "../../../lib/control/index.js";
 import { growthFromTrial } from "../../../lib/identify/loop/growthFromTrial.js";
@@ -28,7 +28,8 @@ interface Runaway {
   readonly rise: number;
 }
 
-/** Growth time of an error (speed less its reference) that has become one exponential: over the last three octaves of its size. */
+/** Growth time of an error (speed less its reference) that has become one exponential: over the last three octaves of
+ * its size. */
 function growthOf(time: Float64Array, speed: Float64Array): number | undefined {
   const last = Math.abs(speed[speed.length - 1]);
   const from = speed.findIndex((w) => Math.abs(w) > last / 8);
