@@ -158,7 +158,7 @@ function prepare(signals: TrialSignals, speed: Float64Array, effort: Float64Arra
 
 /**
  * @param windowHalf half length of a window, samples
- * @param profiled many mismatches will be tried on it; without that it is good for the mismatch of 0 alone
+ * @param profiled many mismatches will be tried on it
  */
 export function weakFormOf(
   signals: TrialSignals,
@@ -181,12 +181,10 @@ export function weakFormOf(
   let weight = 0;
   for (let k = 0; k < size; k += 1) weight += modulating[k];
   const piece = Math.max(1, Math.floor(size / 24));
-  const parts = Math.ceil(size / piece);
-  // Without a mismatch it makes no difference how far the shaft had turned: one piece is the whole window.
-  const pieces = profiled ? parts : 1;
+  const pieces = Math.ceil(size / piece);
   const count = centers.length;
   const pieceEffort = new Float64Array(count * pieces);
-  const pieceAngle = new Float64Array(profiled ? count * pieces : 0);
+  const pieceAngle = new Float64Array(count * pieces);
   const moved = new Float64Array(count);
   const rubbed = new Float64Array(count);
   const efforts = new Float64Array(count);
@@ -212,18 +210,14 @@ export function weakFormOf(
     rubbed[r] = friction;
     efforts[r] = pushed;
     const start = c - half;
-    let whole = 0;
-    for (let b = 0; b < parts; b += 1) {
+    for (let b = 0; b < pieces; b += 1) {
       const from = b * piece;
       const to = Math.min(size, from + piece);
       let sum = 0;
       for (let k = from; k < to; k += 1) sum += effort[start + k] * modulating[k];
-      whole += sum;
-      if (!profiled) continue;
       pieceEffort[r * pieces + b] = sum;
       pieceAngle[r * pieces + b] = angle[start + ((from + to - 1) >> 1)] - angle[0];
     }
-    if (!profiled) pieceEffort[r] = whole;
   }
   let total = 0;
   for (let r = 0; r < count; r += 1) total += moved[r] * moved[r];
