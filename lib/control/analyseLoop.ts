@@ -1,5 +1,5 @@
 import type { Estimate } from "../units/estimate.js";
-import { growthTime } from "./margins/growthTime.js";
+import { growthTime, unseenLag } from "./margins/growthTime.js";
 import { type LimitCycle, limitCycles } from "./margins/limitCycles.js";
 import {
   asPole,
@@ -102,7 +102,7 @@ export function analyseLoop(loop: SpeedLoop, options: LoopOptions = {}): LoopRep
   const drawn = spread ? drawLoops(loop, options.draws ?? 200, options.seed ?? 1) : [];
   const stableDrawn = drawn.filter((l) => isStable(l, padeOrder));
   const corners = spread ? cornerLoops(loop) : [];
-  const growth = fixed.torqueGain < 0 ? growthTime(loop.plant, loop.gains, loop) : undefined;
+  const growth = fixed.torqueGain < 0 ? growthTime(loop.plant, loop.gains, loop, unseenLag(loop)) : undefined;
   const noise = sampled && stable ? noiseGain(fixed) : undefined;
   return {
     model: sampled ? "sampled" : "continuous",

@@ -35,7 +35,7 @@ export {
   type RecordingLoop,
   type RecordingLoopOptions,
 } from "./loopDocument.js";
-export { type GrowthLags, growthTime } from "./margins/growthTime.js";
+export { type GrowthLags, growthTime, unseenLag } from "./margins/growthTime.js";
 export { type LimitCycle, limitCycles } from "./margins/limitCycles.js";
 export type { Pole } from "./margins/loopMargins.js";
 export { type Margins, margins, type Response } from "./margins/margins.js";

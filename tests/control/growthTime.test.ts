@@ -1,6 +1,6 @@
 import fc from "fast-check";
 import { expect, test } from "vitest";
-import { growthTime } from "../../lib/control/index.js";
+import { growthTime, unseenLag } from "../../lib/control/index.js";
 
 test("without lags the growth time is the reciprocal of the positive root of the quadratic", () => {
   // J s^2 + (B + g Kt kp) s + g Kt ki with J = 1e-4, B = 0, g Kt = -0.1, kp = 0.02, ki = 0.2
@@ -68,6 +68,22 @@ test("intervals of the plant become an interval of the growth time", () => {
     { kp: 0.02, ki: 0.2 },
   )!;
   expect(straddling.high).toBe(Number.POSITIVE_INFINITY);
+});
+
+test("lags that may be there unseen slow the slow end of the interval alone, as a delay in the loop does", () => {
+  const plant = { inertia: 1e-4, torqueConstant: 0.1, torqueGain: -1 };
+  const gains = { kp: 0.02, ki: 0.2 };
+  const plain = growthTime(plant, gains)!;
+  const unseen = unseenLag({});
+  const found = growthTime(plant, gains, {}, unseen)!;
+  expect(found.value).toBe(plain.value);
+  expect(found.low).toBe(plain.low);
+  // The pole solves J*s*exp(s*delay) = abs(g)*Kt*(kp + ki/s) (closed form).
+  const s = 1 / found.high;
+  expect(1e-4 * s * Math.exp(s * unseen)).toBeCloseTo(0.1 * (0.02 + 0.2 / s), 9);
+  expect(found.high).toBeGreaterThan(plain.high + 0.5 * unseen);
+  expect(unseenLag({ currentBandwidth: 1000, sampleTime: 2.5e-4, speedFilter: 800 })).toBe(0);
+  expect(unseenLag({ speedFilter: 800 })).toBeLessThan(unseen);
 });
 
 test("a proportional gain that friction outweighs does not run away", () => {

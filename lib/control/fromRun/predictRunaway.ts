@@ -1,7 +1,7 @@
 import { constantsOf } from "../../identify/index.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
-import { growthTime } from "../margins/growthTime.js";
+import { growthTime, unseenLag } from "../margins/growthTime.js";
 import { fixLoop, type LoopPlant, type Quantity } from "../models/speedLoop.js";
 import { Choice } from "./choice.js";
 import { loopFromRun } from "./loopFromRun.js";
@@ -37,7 +37,7 @@ function predict(run: Run): RunawayPrediction | undefined {
   if (!(plain(plant?.torqueGain ?? 1) < 0)) return undefined;
   const { loop, plantOnly } = loopFromRun(run);
   if (plantOnly === undefined) return undefined;
-  const growth = loop && growthTime(loop.plant, loop.gains, loop);
+  const growth = loop && growthTime(loop.plant, loop.gains, loop, unseenLag(loop));
   const stated = plantOnly.currentLimit;
   const current = stated ?? largestCommanded(run);
   const acceleration = current === undefined ? undefined : limitedAcceleration(plantOnly.plant, current);

@@ -1,3 +1,4 @@
+import { longestSpeedFilter } from "../../identify/motionLimits.js";
 import type { SpeedGains } from "../../motor/speedGains.js";
 import type { Estimate } from "../../units/estimate.js";
 import {
@@ -26,12 +27,19 @@ export type GrowthLags = Pick<
  * only move it further out. No positive gain brings it back; only the sign of the torque does.
  *
  * The interval is the range over the corners of the intervals of inertia, friction, torque constant and gain (the pole
- * is monotone in each, so the range is exact). An interval of g that reaches 0 gives `high` of Infinity.
+ * is monotone in each, so the range is exact). An interval of g that reaches 0 gives `high` of Infinity. Lags only slow
+ * a growth: those that may be there unseen move `high` alone, and the value stays on the quick, cautious side.
  *
+ * @param unseen delay that the loop may have beyond its known lags, s (see `unseenLag`)
  * @example
  * growthTime({ inertia: 1e-4, torqueConstant: 0.1, torqueGain: -1 }, { kp: 0.02, ki: 0.2 })?.value; // => 0.0366 (s)
  */
-export function growthTime(plant: LoopPlant, gains: SpeedGains, lags: GrowthLags = {}): Estimate | undefined {
+export function growthTime(
+  plant: LoopPlant,
+  gains: SpeedGains,
+  lags: GrowthLags = {},
+  unseen = 0,
+): Estimate | undefined {
   const at = (end: "value" | "low" | "high"): number | undefined => {
     const quick = end === "low";
     const pick = (quantity: Quantity, name: string): number => {
@@ -46,7 +54,8 @@ export function growthTime(plant: LoopPlant, gains: SpeedGains, lags: GrowthLags
         name === "staticFriction";
       return eases === quick ? quantity.low : quantity.high;
     };
-    return growthOf(fixLoop({ plant, gains, ...lags }, pick));
+    const fixed = fixLoop({ plant, gains, ...lags }, pick);
+    return growthOf(end === "high" ? { ...fixed, computationDelay: fixed.computationDelay + unseen } : fixed);
   };
   const value = at("value");
   if (value === undefined) return undefined;
@@ -57,6 +66,34 @@ export function growthTime(plant: LoopPlant, gains: SpeedGains, lags: GrowthLags
     unit: "s",
     method: "positive real pole of the speed loop, range over the corners of the intervals",
   };
+}
+
+/**
+ * Largest lags that a loop has where nothing tells them, s: of a closed current loop (its bandwidth is seldom below 500
+ * rad/s) and of sampling with its computation (1 ms periods are slow ones), by common practice, no source; of the
+ * filter of the speed, 97.5 % of what `loopFilter.ts` holds possible: none in half of all drives, else an exponential
+ * law whose mean is half the longest usual filter.
+ */
+const largestUnseen = {
+  currentLoop: 2e-3,
+  sampling: 1.5e-3,
+  filter: Math.log(0.5 / 0.025) * (longestSpeedFilter / 2),
+} as const;
+
+/**
+ * The delay that a loop may have beyond what is known of it, s: the largest usual lag of each part that is neither
+ * stated nor seen, added as independent errors are.
+ *
+ * @example
+ * unseenLag({ currentBandwidth: 1000, sampleTime: 2.5e-4, speedFilter: 800 }); // => 0
+ */
+export function unseenLag(lags: GrowthLags): number {
+  const parts = [
+    lags.currentBandwidth === undefined ? largestUnseen.currentLoop : 0,
+    lags.sampleTime === undefined && lags.computationDelay === undefined ? largestUnseen.sampling : 0,
+    lags.speedFilter === undefined ? largestUnseen.filter : 0,
+  ];
+  return Math.hypot(...parts);
 }
 
 /** The growth time constant of one loop, s. */
