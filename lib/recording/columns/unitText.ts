@@ -169,9 +169,13 @@ export interface Heading {
  */
 export function splitHeading(heading: string): Heading {
   const whole = splitWords(heading);
-  const times = timesTen.exec(whole.words);
+  // Patterns are not tried on a text that is no name.
+  const times = whole.words.length > longestName ? null : timesTen.exec(whole.words);
   const unit =
-    times === null || whole.unit === undefined || (whole.unit.scale?.factor ?? 1) !== 1
+    times === null ||
+    !/\p{L}/u.test(times[1]) ||
+    whole.unit === undefined ||
+    (whole.unit.scale?.factor ?? 1) !== 1
       ? undefined
       : scaledUnit(1 / Number(times[2]), whole.unit);
   return times === null || unit === undefined ? whole : { ...whole, words: times[1], unit };
@@ -181,13 +185,16 @@ function scaledUnit(factor: number, { spelling, code }: UnitText): UnitText | un
   return unitOfText(`${factor} ${spelling}`) ?? unitOfText(`${factor} ${code}`);
 }
 
+/** Longest text that is taken for a name, characters. */
+const longestName = 300;
+
 /** Behind a name: whole numbers are so many times the value (`Freq Ref x100 [Hz]`). */
-const timesTen = /^(.*\p{L}.*?)[\s_]*[x×*]\s?(10{1,4})$/u;
+const timesTen = /^(.*?)[\s_]*[x×*]\s?(10{1,4})$/u;
 
 function splitWords(heading: string): Heading {
   // `N° essai`: the sign of a number, and no degree.
   const text = heading.replace(/(?<![\p{L}\p{N}])n[°º]\.?(?=\s|_|$)/iu, "no").trim();
-  if (text.length > 300) return { words: text, plain: true };
+  if (text.length > longestName) return { words: text, plain: true };
   const scaled = scaledByRegister(text);
   if (scaled !== undefined) return scaled;
   const object = objectOf(text);
@@ -246,14 +253,14 @@ function splitWords(heading: string): Heading {
 /** The type that a register is declared with, behind everything else: `s16`, `uint32`, `(float)`. */
 const declaredType = /[\s,]+[([]?(?:u?int_?|s|u|i|float|real|f)(?:8|16|32|64)?[)\]]?$/i;
 /** A scale with its unit behind words: `speed reference x0.1 rpm`, `motor current 0.01 A`. */
-const scaleBehind = /^(.*\p{L}.*?)[\s,:;=]+([x×*]\s?)?((?:\d*[.,])?\d+)\s*[x×*]?\s*([^\d\s].*)$/u;
+const scaleBehind = /^(.*?)[\s,:;=]+([x×*]\s?)?((?:\d*[.,])?\d+)\s*[x×*]?\s*([^\d\s].*)$/u;
 
 /** Words of a register with the scale of its whole numbers: a part of ten, or any number that is said to multiply. */
 function scaledByRegister(text: string): Heading | undefined {
   const typed = declaredType.exec(text);
   const plain = typed !== null && /\d|\p{L}{3}/u.test(typed[0]) ? text.slice(0, typed.index) : text;
   const found = scaleBehind.exec(plain);
-  if (found !== null) {
+  if (found !== null && /\p{L}/u.test(found[1])) {
     const said = found[3].replace(",", ".");
     // A register that holds ten times the value, or whose number is multiplied with a tenth.
     const number = found[2] !== undefined && /^10{1,4}$/.test(said) ? String(1 / Number(said)) : said;

@@ -40,10 +40,12 @@ export function labelsOfChannels(
   });
   if (few.length === 0) return names.map(() => undefined);
   const channels = described(spelled, few);
+  const told = (name: string): boolean => few.some((r) => r.includes(name));
   const registers = described(
-    names.map((n, i) =>
-      spelled[i] === undefined && registerNumber.test(n.trim()) ? escaped(n.trim()) : undefined,
-    ),
+    names.map((n, i) => {
+      const name = n.trim();
+      return spelled[i] === undefined && registerNumber.test(name) && told(name) ? escaped(name) : undefined;
+    }),
     few,
   );
   const legend = registers.filter((label) => label !== undefined).length >= fewestRegisters;
