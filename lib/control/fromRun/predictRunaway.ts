@@ -1,3 +1,5 @@
+import { torqueSign } from "../../identify/commutation/torqueSign.js";
+import { backEmfVector } from "../../identify/electrical/backEmfVector.js";
 import { constantsOf } from "../../identify/index.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
@@ -32,6 +34,9 @@ export function predictRunaway(run: Run): RunawayPrediction | undefined {
 }
 
 function predict(run: Run): RunawayPrediction | undefined {
+  // The constants are many, and most runs have nothing to foretell: their torque is with its command by both measures.
+  const measured = backEmfVector(run)?.torqueGain;
+  if (!((measured?.value ?? 0) < 0 || (torqueSign(run) ?? 0) < 0)) return undefined;
   // The plant alone says whether there is anything to foretell: gains and timing are looked for only then.
   const { plant } = plantOfRun(run, constantsOf(run), {}, new Choice());
   if (!(plain(plant?.torqueGain ?? 1) < 0)) return undefined;
