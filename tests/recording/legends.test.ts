@@ -5,6 +5,7 @@ import { join } from "node:path";
 import { afterAll, beforeAll, expect, test } from "vitest";
 import { readRecordings } from "../../lib/recording/index.js";
 import { runOf } from "../../lib/run/index.js";
+import { reversingLoop } from "./reversingLoop.js";
 
 let folder = "";
 beforeAll(async () => {
@@ -12,29 +13,17 @@ beforeAll(async () => {
 });
 afterAll(() => rm(folder, { recursive: true }));
 
-interface Row {
-  readonly k: number;
-  readonly ref: number;
-  readonly v: number;
-  readonly x: number;
-  readonly i: number;
-}
-
-/** A speed loop that reverses: 600 rows, 10 ms apart. */
-function rows(): Row[] {
-  const out: Row[] = [];
-  let [v, x] = [0, 0];
-  for (let k = 0; k < 600; k += 1) {
-    const ref = k < 60 ? 0 : Math.floor(k / 120) % 2 === 0 ? 50 : -50;
-    const a = 8 * (ref - v);
-    const wave = Math.sin(k * 12.9898) * 43_758.5453;
-    const n = wave - Math.floor(wave) - 0.5;
-    v += 0.01 * a;
-    x += 0.01 * v;
-    out.push({ k, ref, v: v + 0.3 * n, x, i: a / 100 + 0.3 * Math.tanh(v / 3) + 0.02 * n });
-  }
-  return out;
-}
+/** A speed loop that reverses after a rest. */
+const rows = () =>
+  reversingLoop((k) => (k < 60 ? 0 : Math.floor(k / 120) % 2 === 0 ? 50 : -50)).map(
+    ({ k, ref, a, v, x, n }) => ({
+      k,
+      ref,
+      v: v + 0.3 * n,
+      x,
+      i: a / 100 + 0.3 * Math.tanh(v / 3) + 0.02 * n,
+    }),
+  );
 
 async function read(lines: readonly string[], name = "a.csv") {
   const path = join(folder, name);
@@ -129,6 +118,15 @@ test("a speed beside a place in millimetres is in millimetres a second where its
   expect(`${finding?.message}: ${finding?.meaning}`).toMatch(
     /in mm along a line, and how far one turn .* --unit pos_mm="72 deg"/,
   );
+});
+
+test("a unit that is called as a property of every object is no length", async () => {
+  const [recording] = await read([
+    "t_s,pos [constructor],vel [toString],iq_A",
+    ...rows().map(({ k, v, x, i }) => [0.01 * k, x.toFixed(4), v.toFixed(3), i.toFixed(3)].join(",")),
+  ]);
+  const told = recording.findings.map((f) => `${f.message} ${f.meaning}`).join(" ");
+  expect(told).not.toMatch(/along a line|NaN|function/);
 });
 
 test("amperes behind the letter of a phase are amperes", async () => {

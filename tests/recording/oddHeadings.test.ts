@@ -6,6 +6,7 @@ import { join } from "node:path";
 import { afterAll, beforeAll, expect, test } from "vitest";
 import { factsFromNames } from "../../lib/recording/factsFromNames.js";
 import { readRecordings } from "../../lib/recording/index.js";
+import { reversingLoop } from "./reversingLoop.js";
 
 let folder = "";
 beforeAll(async () => {
@@ -24,20 +25,16 @@ interface Row {
 }
 
 /** A speed loop that reverses every second. */
-function rows(): Row[] {
-  const out: Row[] = [];
-  let [v, x] = [0, 0];
-  for (let k = 0; k < 600; k += 1) {
-    const ref = Math.floor(k / 100) % 2 === 0 ? 50 : -50;
-    const a = 8 * (ref - v);
-    const wave = Math.sin(k * 12.9898) * 43_758.5453;
-    const n = wave - Math.floor(wave) - 0.5;
-    v += 0.01 * a;
-    x += 0.01 * v;
-    out.push({ k, t: 0.01 * k, ref, v: v + 0.3 * n, x, i: a / 200 + 0.3 * Math.tanh(v / 3), n });
-  }
-  return out;
-}
+const rows = (): Row[] =>
+  reversingLoop((k) => (Math.floor(k / 100) % 2 === 0 ? 50 : -50)).map(({ k, ref, a, v, x, n }) => ({
+    k,
+    t: 0.01 * k,
+    ref,
+    v: v + 0.3 * n,
+    x,
+    i: a / 200 + 0.3 * Math.tanh(v / 3),
+    n,
+  }));
 
 async function read(text: string, name = "a.csv") {
   const path = join(folder, name);

@@ -2,6 +2,7 @@ import { studentT } from "../../numeric/distributions/studentT.js";
 import { dot } from "../../numeric/linear/dot.js";
 import { solveNormal } from "../../numeric/linear/normalEquations.js";
 import { autoregressiveCovariance, normalInverse } from "../../numeric/optimise/covariance.js";
+import { goldenSection } from "../../numeric/optimise/goldenSection.js";
 import { halving } from "../../numeric/optimise/halving.js";
 
 /** How fast an error grows, with its 95 % interval. */
@@ -246,23 +247,8 @@ function averaged(time: Float64Array, error: Float64Array): { t: Float64Array; e
   return { t: mean(time), e: mean(error) };
 }
 
-/** The least value between two points, by golden sections. */
+/** The least value between two points. */
 function narrowed(f: (x: number) => number, from: number, to: number): { at: number; value: number } {
-  const golden = (Math.sqrt(5) - 1) / 2;
-  let [low, high] = [from, to];
-  let left = high - golden * (high - low);
-  let right = low + golden * (high - low);
-  let [fLeft, fRight] = [f(left), f(right)];
-  for (let k = 0; k < 14; k++) {
-    if (fLeft < fRight) {
-      [high, right, fRight] = [right, left, fLeft];
-      left = high - golden * (high - low);
-      fLeft = f(left);
-    } else {
-      [low, left, fLeft] = [left, right, fRight];
-      right = low + golden * (high - low);
-      fRight = f(right);
-    }
-  }
+  const { left, right, fLeft, fRight } = goldenSection(f, from, to, 14);
   return fLeft < fRight ? { at: left, value: fLeft } : { at: right, value: fRight };
 }

@@ -1,3 +1,5 @@
+import { goldenSection } from "./goldenSection.js";
+
 /** Zero of a function between two points of different sign, by bisection in the logarithm. */
 export function bisect(f: (x: number) => number, from: number, to: number): number {
   let low = Math.log(from);
@@ -17,28 +19,7 @@ export function maximum(
   from: number,
   to: number,
 ): { readonly at: number; readonly value: number } {
-  const golden = (Math.sqrt(5) - 1) / 2;
-  let low = Math.log(from);
-  let high = Math.log(to);
-  let left = high - golden * (high - low);
-  let right = low + golden * (high - low);
-  let fLeft = f(Math.exp(left));
-  let fRight = f(Math.exp(right));
-  for (let n = 0; n < 40 && high - low > 1e-10; n++) {
-    if (fLeft > fRight) {
-      high = right;
-      right = left;
-      fRight = fLeft;
-      left = high - golden * (high - low);
-      fLeft = f(Math.exp(left));
-    } else {
-      low = left;
-      left = right;
-      fLeft = fRight;
-      right = low + golden * (high - low);
-      fRight = f(Math.exp(right));
-    }
-  }
+  const { low, high } = goldenSection((v) => -f(Math.exp(v)), Math.log(from), Math.log(to), 40, 1e-10);
   const at = Math.exp((low + high) / 2);
   return { at, value: f(at) };
 }

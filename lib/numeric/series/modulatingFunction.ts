@@ -128,10 +128,13 @@ export function evenModulatingFunction(half: number, interval: number): EvenModu
   const found = known.get(half);
   if (found?.interval === interval) return found.made;
   const made = makeEven(half, interval);
+  if (known.size >= mostKnown) known.clear();
   known.set(half, { interval, made });
   return made;
 }
 
+/** So many lengths are kept: logs of a study would leave theirs behind for ever. */
+const mostKnown = 64;
 /** The last one made of each length. */
 const known = new Map<number, { readonly interval: number; readonly made: EvenModulatingFunction }>();
 

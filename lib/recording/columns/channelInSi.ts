@@ -209,7 +209,7 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
   if (line !== undefined) return scale({ ...line, factor: line.factor / pairs });
   void raw;
   const along =
-    quantity === "position" ? metres[unit] : quantity === "speed" ? metresASecond[unit] : undefined;
+    quantity === "position" ? metres.get(unit) : quantity === "speed" ? metresASecond.get(unit) : undefined;
   if (along !== undefined) return alongALine(given, role, along);
   const column = given.table.columns[choice.index];
   return {

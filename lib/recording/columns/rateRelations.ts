@@ -216,11 +216,11 @@ function factorScore(
   if (!related || time?.role !== "time" || time.factor === undefined) return 0;
   if (angle.unit === "{count}" && rate.unit === "{count}/s") return met(fit.factor / time.factor, strength);
   const [way, pace] = [
-    metres[angle.unit ?? ""] ?? angle.factor,
-    metresASecond[rate.unit ?? ""] ?? rate.factor,
+    metres.get(angle.unit ?? "") ?? angle.factor,
+    metresASecond.get(rate.unit ?? "") ?? rate.factor,
   ];
   // Between turns and lengths a gear stands that nobody states.
-  const alike = angle.unit !== undefined && angle.unit in metres === (rate.unit ?? "") in metresASecond;
+  const alike = metres.has(angle.unit ?? "") === metresASecond.has(rate.unit ?? "");
   if (!alike || way === undefined || pace === undefined) return 0;
   return met((fit.factor * way) / (pace * time.factor), strength);
 }

@@ -1,5 +1,6 @@
 import type { ColumnFacts } from "./columnFacts.js";
 import { gridScore } from "./gridOfTurn.js";
+import { metres, metresASecond } from "./lengths.js";
 import { type Meaning, type Quantity, roleFacts } from "./roles.js";
 import { unitLikelihoods } from "./tables/unitLikelihoods.js";
 import { type UnitHabit, unitHabits } from "./tables/unitsByRole.js";
@@ -164,8 +165,8 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
     if (quantity === "speed") return -4;
     return quantity === "time" || quantity === "sweepAngle" ? undefined : -2;
   }
-  if (/^(mm|cm|m|um)$/.test(code)) return quantity === "position" ? -1 : undefined;
-  if (/^((mm|cm|m)\/(s|min)|km\/h)$/.test(code)) return quantity === "speed" ? -1 : undefined;
+  if (metres.has(code)) return quantity === "position" ? -1 : undefined;
+  if (metresASecond.has(code)) return quantity === "speed" ? -1 : undefined;
   if (code === "us" && quantity === "duty") return -0.5;
   // Most frequencies in a log are those of the winding or of an inverter.
   if (/^k?Hz$/.test(code)) return quantity === "speed" ? -1.8 : undefined;

@@ -188,9 +188,8 @@ function syntheticCase(seed: number): Case {
   };
 }
 
-/** The bench that shares no code with the simulator: torque trials, or speed trials, in alternation. */
-function secondCase(seed: number): Case {
-  const random = seeded(seed);
+/** A machine of that bench, drawn, with what draws a number between two others, evenly in its logarithm. */
+export function drawnMachine(random: () => number) {
   const between = (a: number, b: number): number => a * (b / a) ** random();
   const polePairs = 2 + Math.floor(6 * random());
   const fluxLinkage = between(0.005, 0.05);
@@ -198,6 +197,13 @@ function secondCase(seed: number): Case {
   const rated = between(2, 10);
   const inertia = (kt * rated) / between(1500, 6000);
   const coulomb = kt * rated * between(0.01, 0.06);
+  return { between, polePairs, fluxLinkage, kt, rated, inertia, coulomb };
+}
+
+/** The bench that shares no code with the simulator: torque trials, or speed trials, in alternation. */
+function secondCase(seed: number): Case {
+  const random = seeded(seed);
+  const { between, polePairs, fluxLinkage, kt, rated, inertia, coulomb } = drawnMachine(random);
   const viscous = (kt * rated * between(0.005, 0.05)) / 200;
   const resistance = between(0.1, 0.8);
   const bench: SecondBench = {

@@ -17,6 +17,7 @@ import { runOf } from "../../../lib/run/run.js";
 import { randomBench, simulate } from "../../../lib/simulation/index.js";
 import type { Estimate } from "../../../lib/units/estimate.js";
 import { gaussian, type SecondBench, secondRun, seeded } from "../../diagnosis/secondBench.js";
+import { drawnMachine } from "./cases.js";
 import { wilson } from "./coverageStudy.js";
 
 /** A runaway: its speed trial and a torque trial of the same bench, with what is true of it. */
@@ -115,13 +116,7 @@ function longEnough(
 
 function secondRunaway(seed: number): Runaway | undefined {
   const random = seeded(seed);
-  const between = (a: number, b: number): number => a * (b / a) ** random();
-  const polePairs = 2 + Math.floor(6 * random());
-  const fluxLinkage = between(0.005, 0.05);
-  const kt = 1.5 * polePairs * fluxLinkage;
-  const rated = between(2, 10);
-  const inertia = (kt * rated) / between(1500, 6000);
-  const coulomb = kt * rated * between(0.01, 0.06);
+  const { between, polePairs, fluxLinkage, kt, rated, inertia, coulomb } = drawnMachine(random);
   const resistance = between(0.1, 0.8);
   const lines = [500, 1000, 1024, 2048, 2500][Math.floor(5 * random())];
   const corner = between(15, 60);
