@@ -99,6 +99,12 @@ const unitNames: Readonly<Record<string, string>> = {
   circ: "{rev}",
 };
 
+/** One writing for each unit: the factors of a product in one order, an ounce of force as a weight (UCUM). */
+function oneWriting(code: string): string {
+  const plain = (unitNames[code] ?? code).replace("[ozf_av]", "[oz_av].[g]");
+  return plain.includes("/") ? plain : plain.split(".").sort().join(".");
+}
+
 function unitMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): boolean {
   if (
     truth.unit === undefined ||
@@ -108,8 +114,8 @@ function unitMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): 
     truth.role === "index"
   )
     return true;
-  const wanted = unitNames[truth.unit] ?? truth.unit;
-  const taken = got?.unit === undefined ? undefined : (unitNames[got.unit] ?? got.unit);
+  const wanted = oneWriting(truth.unit);
+  const taken = got?.unit === undefined ? undefined : oneWriting(got.unit);
   if (taken === wanted) return true;
   // A probe's volts carry the scale with them; a scaled unit is told by its scale.
   if (/^m?V$/.test(wanted) && (truth.scale !== undefined || /V\s*\/|\/\s*m?V/.test(truth.name))) return true;
@@ -257,7 +263,7 @@ export function unitReliability(columns: readonly ColumnScore[]): string {
     const mine = open.filter(
       ({ got }) => (got?.unitProbability ?? 0) >= from && (got?.unitProbability ?? 0) < to,
     );
-    const right = mine.filter((c) => c.got?.unit === (unitNames[c.truth.unit ?? ""] ?? c.truth.unit)).length;
+    const right = mine.filter((c) => oneWriting(c.got?.unit ?? "") === oneWriting(c.truth.unit ?? "")).length;
     if (mine.length > 0)
       lines.push(
         `${(100 * from).toFixed(1).padStart(5)} ...% ${String(mine.length).padStart(9)} ${((100 * right) / mine.length).toFixed(1).padStart(6)}`,

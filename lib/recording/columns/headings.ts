@@ -95,7 +95,10 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
     ),
   );
   const words = wordsBesideOthers(plainWords);
-  const plain = words.map((w) => nameEvidence(w));
+  const united = headings.map(({ unit }) =>
+    unit === undefined || /^(1|%|m?s)$/.test(unit.code) ? undefined : unit.code,
+  );
+  const plain = words.map((w, i) => nameEvidence(w, undefined, united[i]));
   // `Left_RPM` says no more than its unit: that is what left and right have of their own.
   const named = plainWords.map((w, i) =>
     wordsOf(w).length === 1 && headings[i].plain && headings[i].unit !== undefined
@@ -124,7 +127,7 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
   const marksCommands = plain.some((n) => n.side === "command" && !n.namesOther);
   const names = words.map((w, i) => {
     const own = withoutLabel(w, groups.labels[i]);
-    const name = own === w && axes[i] === undefined ? plain[i] : nameEvidence(own, axes[i]);
+    const name = own === w && axes[i] === undefined ? plain[i] : nameEvidence(own, axes[i], united[i]);
     const of = context ?? (isSetPoint(name) ? measured : undefined);
     const told = withContext(name, of);
     return unmarked(besideMean(told, w, plainWords), marksCommands || twice(i));

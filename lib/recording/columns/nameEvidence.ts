@@ -55,13 +55,13 @@ const nameLikelihoods = {
   elsewhere: { channel: 0.05, shaft: 0.3, other: 0.6 },
 } as const;
 
-/** Weighs the words of a heading (its unit taken off). `phase` tells the axis found from columns beside it, where `a`
- * and `1` are phases. */
-export function nameEvidence(heading: string, phase?: Axis): NameEvidence {
-  const key = `${phase ?? ""} ${heading}`;
+/** Weighs the words of a heading, its `unit` taken off (UCUM). `phase` tells the axis found from columns beside it,
+ * where `a` and `1` are phases. */
+export function nameEvidence(heading: string, phase?: Axis, unit?: string): NameEvidence {
+  const key = `${phase ?? ""} ${unit ?? ""} ${heading}`;
   let found = lately.get(key);
   if (found === undefined) {
-    found = weighed(heading, phase);
+    found = weighed(heading, phase, unit);
     if (lately.size >= mostLately) lately.clear();
     lately.set(key, found);
   }
@@ -72,9 +72,9 @@ export function nameEvidence(heading: string, phase?: Axis): NameEvidence {
 const lately = new Map<string, NameEvidence>();
 const mostLately = 500;
 
-function weighed(heading: string, phase: Axis | undefined): NameEvidence {
+function weighed(heading: string, phase: Axis | undefined, unit: string | undefined): NameEvidence {
   const words = wordsOfName(heading);
-  const read = wordsInContext(words);
+  const read = wordsInContext(words, unit);
   const said = new SaidByWords(words, read);
   said.addPhase(phase);
   said.addBareSide();

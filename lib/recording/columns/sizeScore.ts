@@ -54,8 +54,16 @@ export function sizeScore(
   if (quantity === "electricalAngle" && column.wrap === undefined)
     return (numbers.max - numbers.min) * factor > 3 * Math.PI ? unwrappedField : 0;
   const habit = sizeHabits[quantity];
-  return habit === undefined ? 0 : decade(numbers.largest * factor, habit);
+  if (habit === undefined) return 0;
+  const size = decade(numbers.largest * factor, habit);
+  // The unit is said, so that the size tells of the role alone: a shaft that stands shows what its sensor flickers by.
+  const stands = column.heading.unit?.code === unit && Math.log10(numbers.largest * factor) < habit.mean;
+  return stands ? Math.log(atRest + (1 - atRest) * Math.exp(size)) : size;
 }
+
+/** How many recordings show nothing but the flicker of a sensor, whatever its size: the shaft stands, or nothing flows
+ * (judgement, no source). */
+const atRest = 0.25;
 
 function decade(value: number, { mean, deviation }: SizeHabit): number {
   const z = (Math.log10(value) - mean) / deviation;

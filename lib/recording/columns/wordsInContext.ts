@@ -8,8 +8,8 @@ export interface WordInContext {
   readonly meaning?: WordMeaning;
 }
 
-/** The words of a heading, each with what it means beside the others. */
-export function wordsInContext(words: readonly string[]): WordInContext[] {
+/** The words of a heading, each with what it means beside the others; `unit`: the one that stands behind them. */
+export function wordsInContext(words: readonly string[], unit?: string): WordInContext[] {
   const read = words.map((word) => ({ word, meaning: meaningOf(word) }));
   const letterT = words.length > 1 ? read.find(({ word }) => word === "t") : undefined;
   if (letterT !== undefined) letterT.meaning = ofLetterT(read);
@@ -27,7 +27,9 @@ export function wordsInContext(words: readonly string[]): WordInContext[] {
   ofTheMotor(read);
   const last = read.at(-1);
   if (words.length > 1 && last?.word === "id") last.meaning = identifier;
-  if (words.length === 1 && devices.test(words[0])) read[0].meaning = aDevice;
+  // What has a unit tells no machines apart: `Wheel rpm`, `Axis deg` are of one, and a roll that turns is no attitude.
+  if (words.length === 1 && devices.test(words[0])) read[0].meaning = unit === undefined ? aDevice : aMotor;
+  if (words.length === 1 && words[0] === "roll" && unit?.includes("{rev}")) read[0].meaning = aMotor;
   return read;
 }
 
