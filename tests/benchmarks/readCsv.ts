@@ -40,7 +40,14 @@ function makeFiles(folder: string): string[] {
   const files = Array.from({ length: 100 }, (_, k) =>
     join(folder, `motor-${String.fromCharCode(97 + (k % 26))}${Math.floor(k / 26)}x.csv`),
   );
-  for (const file of files) writeFileSync(file, text);
+  // Each differs in its first current: a file that is a copy of another is read once and told.
+  const [heading, first, rest] = [
+    lines[0],
+    lines[1].split(","),
+    text.slice(lines[0].length + lines[1].length + 2),
+  ];
+  for (const [k, file] of files.entries())
+    writeFileSync(file, `${heading}\n${first.with(2, (1e-4 * k).toFixed(4)).join(",")}\n${rest}`);
   return files;
 }
 
