@@ -103,6 +103,7 @@ export function columnNumbers(values: Float64Array, edges: readonly number[]): C
     binary: binary && range > 0,
     distinct: seen.size,
     shape: shapeOf({
+      binary,
       range,
       n,
       still,
@@ -143,6 +144,7 @@ const empty: ColumnNumbers = {
 };
 
 interface Steps {
+  readonly binary: boolean;
   readonly range: number;
   readonly n: number;
   readonly still: number;
@@ -159,9 +161,11 @@ interface Steps {
  * differences within the last digit. Clean: a curve whose third differences are within the last digits, though it moves
  * by many of them in a row.
  */
-function shapeOf({ range, n, still, moves, turns, bends, steps, grain }: Steps): Shape {
+function shapeOf({ binary, range, n, still, moves, turns, bends, steps, grain }: Steps): Shape {
   if (!(range > 0) || n === 0) return "constant";
   if (moves <= 0.12 * n) {
+    // What leaves its value by a last digit for a single row is measured; a pulse is not.
+    if (!binary && range <= 2.5 * grain && moves <= 2.5 * blips(steps)) return "smooth";
     const jumps = steps.filter((d) => d !== 0).map(Math.abs);
     return median(jumps) > 0.04 * range || moves <= 4 ? "held" : still > 0.97 * n ? "held" : "smooth";
   }
@@ -174,6 +178,13 @@ function shapeOf({ range, n, still, moves, turns, bends, steps, grain }: Steps):
   if (usual > 8 * grain && moves > 0.7 * n && cleanCurve(bends, steps, grain)) return "clean";
   if (moves > 20 && turns > 0.3 * moves && turns > 0.12 * n) return "noisy";
   return "smooth";
+}
+
+/** Steps that the next row takes back. */
+function blips(steps: Float64Array): number {
+  let count = 0;
+  for (let i = 0; i + 1 < steps.length; i += 1) if (steps[i] !== 0 && steps[i + 1] === -steps[i]) count += 1;
+  return count;
 }
 
 /** Third differences of noise are larger than its second ones; those of a curve that was computed are nothing but the
