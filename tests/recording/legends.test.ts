@@ -185,6 +185,17 @@ test("a name that says how many times the value its numbers are is divided by it
   expect(channel(recording, "torque")[599]).toBeCloseTo((141.6 * last.i * 7.061552e-3) as number, 2);
 });
 
+test("a scale of ten without a unit is of the unit that the quantity is usually written in", async () => {
+  const [recording] = await read([
+    "t_ms,Desired f x10,Actual f x10,Current x100",
+    ...rows().map(({ k, ref, v, i }) =>
+      [10 * k, Math.round(10 * ref), Math.round(10 * v), Math.round(100 * i)].join(","),
+    ),
+  ]);
+  expect(recording.understanding?.map((c) => c.unit)).toEqual(["ms", "Hz", "Hz", "A"]);
+  expect(channel(recording, "current")[599]).toBeCloseTo(rows()[599].i, 1);
+});
+
 test("a name that speaks of another kind of trial than the log shows is told", async () => {
   const [recording] = await read(
     ["t_s,rpm_set,rpm,iq_A", ...rows().map(({ k, ref, v, i }) => [0.01 * k, 10 * ref, 10 * v, i].join(","))],

@@ -5,6 +5,7 @@ import { fold, wordsOf } from "./foldedWords.js";
 import { meaningOf } from "./lexicon.js";
 import { objectOf } from "./objectNumbers.js";
 import { partOfUnit, type UnitText } from "./partsOfUnits.js";
+import { scaleOfTen } from "./scaleOfTen.js";
 import { unitInWords } from "./tables/unitWords.js";
 
 export type { UnitText } from "./partsOfUnits.js";
@@ -171,14 +172,14 @@ export function splitHeading(heading: string): Heading {
   const whole = splitWords(heading);
   // Patterns are not tried on a text that is no name.
   const times = whole.words.length > longestName ? null : timesTen.exec(whole.words);
-  const unit =
-    times === null ||
-    !/\p{L}/u.test(times[1]) ||
-    whole.unit === undefined ||
-    (whole.unit.scale?.factor ?? 1) !== 1
-      ? undefined
-      : scaledUnit(1 / Number(times[2]), whole.unit);
-  return times === null || unit === undefined ? whole : { ...whole, words: times[1], unit };
+  if (times === null || !/\p{L}/u.test(times[1])) return whole;
+  if (whole.unit === undefined && whole.otherUnit === undefined) {
+    const unit = unitOfText(scaleOfTen(times[1], Number(times[2])) ?? "");
+    return unit === undefined ? whole : { ...whole, words: times[1], unit };
+  }
+  const unscaled = whole.unit === undefined || (whole.unit.scale?.factor ?? 1) !== 1 ? undefined : whole.unit;
+  const unit = unscaled === undefined ? undefined : scaledUnit(1 / Number(times[2]), unscaled);
+  return unit === undefined ? whole : { ...whole, words: times[1], unit };
 }
 
 function scaledUnit(factor: number, { spelling, code }: UnitText): UnitText | undefined {
