@@ -1,7 +1,8 @@
 import { wordsOf } from "./foldedWords.js";
 import { meaningOf } from "./lexicon.js";
 
-/** Units in which a quantity is written where only a scale of ten stands behind its name (common practice, no source). */
+/** Units in which a quantity is written where only a scale of ten stands behind its name (common practice, no
+ * source). */
 const unitOf = new Map<string, string>([
   ["current", "A"],
   ["voltage", "V"],
