@@ -289,7 +289,8 @@ function leftAgainst(command: Float64Array, angle: Float64Array, wanted: number)
   const way = Math.sign(command[asked] - command[0]);
   const left = angle.findIndex((v) => Math.abs(v - angle[0]) > against.left * wanted);
   const last = command.length - Math.max(3, Math.round(command.length / 10));
-  let [furthest, back] = [0, 0];
+  let furthest = 0;
+  let back = 0;
   for (const v of angle) {
     furthest = Math.max(furthest, -way * (v - angle[0]));
     back = Math.max(back, furthest + way * (v - angle[0]));

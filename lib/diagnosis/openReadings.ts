@@ -237,7 +237,8 @@ function factorOf(unit: string, motion: MotionRole): number | undefined {
 /** A measured current follows what was commanded of it. */
 function contradicted(current: Channel | undefined, data: Float64Array): boolean {
   if (current === undefined) return false;
-  let [left, all] = [0, 0];
+  let left = 0;
+  let all = 0;
   for (let i = 0; i < data.length; i += 1) {
     const [a, b] = [current.data[i], data[i]];
     if (a - a !== 0 || b - b !== 0) continue;

@@ -15,7 +15,9 @@ export function positionOfOtherSense(run: Run, { from, to }: Trial): string | un
   if (speed === undefined || position === undefined || channels.position !== undefined) return undefined;
   const size = Math.floor((to - from) / compared.blocks);
   if (size < compared.rows) return undefined;
-  let [xy, xx, yy] = [0, 0, 0];
+  let xy = 0;
+  let xx = 0;
+  let yy = 0;
   for (let at = from; at + size < to; at += size) {
     let way = 0;
     for (let i = at + 1; i <= at + size; i += 1)

@@ -83,7 +83,8 @@ export function speedByDrive(signals: TrialSignals, law: LawFit | undefined): Se
 /** Before its command had done anything else, or over the whole of it, the shaft went the other way. */
 function againstFirst({ speedNoise }: TrialSignals, command: Float64Array, speed: Float64Array): boolean {
   const asked = largest(command);
-  let [along, all] = [0, 0];
+  let along = 0;
+  let all = 0;
   for (let i = 0; i < command.length; i += 1) {
     if (Math.abs(speed[i]) < 6 * speedNoise) continue;
     all += 1;
@@ -99,7 +100,8 @@ function pressedTowards(
   current: Float64Array,
 ): number | undefined {
   const [asked, most] = [largest(command), largest(current)];
-  let [towards, all] = [0, 0];
+  let towards = 0;
+  let all = 0;
   for (let i = 0; i < command.length; i += 1) {
     const error = command[i] - speed[i];
     if (Math.abs(error) < limits.size * asked || Math.abs(current[i]) < limits.size * most) continue;

@@ -286,7 +286,10 @@ function pressesWrongWay(run: Run, { trial, signals }: Observation): Doubt | und
   const effort = column(run, role ?? "current", trial);
   if (effort === undefined) return undefined;
   const [asked, most] = [largest(command), largest(effort)];
-  let [first, along, rows, against] = [0, 0, 0, 0];
+  let first = 0;
+  let along = 0;
+  let rows = 0;
+  let against = 0;
   for (let i = 0; i < command.length; i += 1) {
     if (Math.abs(command[i]) < 0.2 * asked) continue;
     const side = Math.sign(command[i]);

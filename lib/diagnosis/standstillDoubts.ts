@@ -98,7 +98,10 @@ export function movedByItself({ signals, holds }: Observation): boolean {
 
 /** Largest rise and largest fall of a series. */
 function excursions(values: Float64Array): { readonly up: number; readonly down: number } {
-  let [low, high, up, down] = [values[0], values[0], 0, 0];
+  let low = values[0];
+  let high = values[0];
+  let up = 0;
+  let down = 0;
   for (const v of values) {
     low = Math.min(low, v);
     high = Math.max(high, v);

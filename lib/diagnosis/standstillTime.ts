@@ -163,7 +163,8 @@ function demandOf(
   const asked = placed ? command.map((v, i) => v - angle[i]) : (command ?? effort);
   if (asked === undefined) return { from: 0, to: 0, lag: lags.effort };
   const most = largest(asked);
-  let [from, to] = [0, 0];
+  let from = 0;
+  let to = 0;
   for (let i = 0; i < asked.length; ) {
     let j = i;
     while (j < asked.length && Math.abs(asked[j]) > seen.demand * most) j += 1;

@@ -241,7 +241,8 @@ export function swungUnderOne(
   hold: Pick<Hold, "from" | "to" | "peakSpeed">,
 ): boolean {
   const dead = 0.25 * hold.peakSpeed;
-  let [side, turns] = [0, 0];
+  let side = 0;
+  let turns = 0;
   for (let i = hold.from; i < hold.to; i += 1) {
     const now = speed[i] > dead ? 1 : speed[i] < -dead ? -1 : 0;
     if (now === 0 || now === side) continue;
@@ -343,7 +344,8 @@ const levelsOf = (signals: MovingSignals): Float64Array =>
   signals.command ?? signals.effort ?? new Float64Array(1);
 
 function turnsOf({ angle }: MovingSignals): number {
-  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
   for (const v of angle) {
     if (v < low) low = v;
     if (v > high) high = v;

@@ -172,7 +172,8 @@ function bothSenses(
   c: Float64Array,
   s: Float64Array,
 ): boolean {
-  let [along, against] = [0, 0];
+  let along = 0;
+  let against = 0;
   for (let i = 0; i < effort.length; i += 1) {
     const torque = effort[i] ** 2 * (a * c[i] + b * s[i]);
     if (torque > 0) along += torque;

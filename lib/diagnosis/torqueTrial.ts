@@ -79,7 +79,8 @@ export function changesAllTheTime({ signals, holds, driven, commanded, many, law
 
 /** How often a command goes from one side of zero to the other: some of it may be too fast to be cut into holds. */
 function reversals(command: Float64Array): number {
-  let [side, count] = [0, 0];
+  let side = 0;
+  let count = 0;
   for (let i = 0; i < command.length; i += 1) {
     const sense = Math.sign(command[i]);
     if (sense === 0 || sense === side) continue;

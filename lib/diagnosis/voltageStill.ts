@@ -79,7 +79,9 @@ const feeding = { rows: 20, with: 0.05, against: 0.05, size: 0.08 };
 function feedsBack(current: Float64Array, input: Float64Array): boolean {
   const [most, amperes] = [largest(input), robustTop(current)];
   const least = Math.max(feeding.size * amperes, 4 * noiseLevel(current));
-  let [held, along, against] = [0, 0, 0];
+  let held = 0;
+  let along = 0;
+  let against = 0;
   for (let i = 0; i < input.length; ) {
     let j = i + 1;
     while (j < input.length && Math.abs(input[j] - input[i]) < 0.02 * most) j += 1;

@@ -1,3 +1,4 @@
+import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import { quantisationStep } from "../numeric/series/quantisationStep.js";
 
 const known = new WeakMap<Float64Array, number>();
@@ -15,4 +16,21 @@ export function resolutionOf(data: Float64Array): number {
     known.set(data, step);
   }
   return step;
+}
+
+const noises = new WeakMap<Float64Array, number>();
+
+/**
+ * Standard deviation of the noise of a channel from sample to sample: `noiseLevel` of its data, worked out once for all
+ * that ask.
+ *
+ * @param data values of a channel, SI
+ */
+export function noiseOf(data: Float64Array): number {
+  let noise = noises.get(data);
+  if (noise === undefined) {
+    noise = noiseLevel(data);
+    noises.set(data, noise);
+  }
+  return noise;
 }

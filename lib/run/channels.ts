@@ -1,5 +1,4 @@
-import { noiseLevel } from "../numeric/series/noiseLevel.js";
-import { resolutionOf } from "../recording/resolutionOf.js";
+import { noiseOf, resolutionOf } from "../recording/resolutionOf.js";
 import type { Channel, ChannelRole } from "../recording/types.js";
 import { type ChannelKind, type Despiked, despiked, filled, kindOf } from "./despike.js";
 
@@ -33,7 +32,7 @@ export class RunChannel implements Despiked {
 
   /** Standard deviation of the noise from sample to sample, SI. */
   get noise(): number {
-    this.#noise ??= noiseLevel(this.values);
+    this.#noise ??= noiseOf(this.values);
     return this.#noise;
   }
 

@@ -67,7 +67,10 @@ const flickerLimit = 2.5;
 
 /** A signal of a few levels that flickers between them: how many levels at most, how often it changes at least, and how
  * many samples are looked at. */
-const flicker = { levels: 400, seldom: 3, part: 0.9, changes: 0.05, most: 20_000 };
+const flicker = { levels: 400, seldom: 3, part: 0.9, changes: 0.05 };
+
+/** How many samples tell what is usual: more do not make a robust scale better enough to wait for. */
+const enough = 8000;
 
 /**
  * The usual change of a signal that flickers between a few levels, as a speed does that is counted edge by edge: one
@@ -75,7 +78,7 @@ const flicker = { levels: 400, seldom: 3, part: 0.9, changes: 0.05, most: 20_000
  * signal.
  */
 function flickerOf(signal: Float64Array): number {
-  const stride = Math.max(1, Math.floor(signal.length / flicker.most));
+  const stride = Math.max(1, Math.floor(signal.length / enough));
   // What arithmetic leaves of one level is that level.
   const grain = 1e-9 * largest(signal);
   if (!(grain > 0)) return 0;
@@ -107,8 +110,12 @@ function flickerOf(signal: Float64Array): number {
  */
 function standsOut(signal: Float64Array, i: number): boolean {
   for (const side of [-1, 1]) {
-    const [a, b, c] = [signal[i + side], signal[i + 2 * side], signal[i + 3 * side]];
-    const [ab, ac, bc] = [Math.abs(a - b), Math.abs(a - c), Math.abs(b - c)];
+    const a = signal[i + side];
+    const b = signal[i + 2 * side];
+    const c = signal[i + 3 * side];
+    const ab = Math.abs(a - b);
+    const ac = Math.abs(a - c);
+    const bc = Math.abs(b - c);
     const apart = Math.min(ab, ac, bc);
     const middle = apart === ab ? (a + b) / 2 : apart === ac ? (a + c) / 2 : (b + c) / 2;
     if (Math.abs(signal[i] - middle) < 4 * apart) return false;
@@ -175,8 +182,10 @@ function pairDeparture(signal: Float64Array, i: number): number {
 /** That of a sample beyond what its neighbours share: that is curvature (a real acceleration), not a spike. */
 function ownDeparture(signal: Float64Array, i: number): number {
   if (i < 2 || i + 2 >= signal.length) return 0;
-  const [before, beside] = [pairDeparture(signal, i - 2), pairDeparture(signal, i - 1)];
-  const [after, beyond] = [pairDeparture(signal, i + 1), pairDeparture(signal, i + 2)];
+  const before = pairDeparture(signal, i - 2);
+  const beside = pairDeparture(signal, i - 1);
+  const after = pairDeparture(signal, i + 1);
+  const beyond = pairDeparture(signal, i + 2);
   const low = Math.max(Math.min(before, beside), Math.min(after, beyond));
   const high = Math.min(Math.max(before, beside), Math.max(after, beyond));
   return pairDeparture(signal, i) - (low + high) / 2;
@@ -233,7 +242,7 @@ function jumpingDeparture(signal: Float64Array, i: number): number {
 /** Scale of what is usual: the departures themselves for a smooth signal, sample differences for a jumping one. */
 function scaleOf(signal: Float64Array, kind: ChannelKind): number {
   const n = signal.length;
-  const stride = Math.max(1, Math.floor(n / 20000));
+  const stride = Math.max(1, Math.floor(n / enough));
   const sizes = new Float64Array(Math.max(0, Math.ceil((n - 7) / stride)));
   let count = 0;
   for (let i = 4; i + 3 < n; i += stride) {

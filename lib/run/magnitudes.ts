@@ -85,7 +85,9 @@ function bounces(
   top: number,
   { least, back }: { readonly least: number; readonly back: number },
 ): boolean {
-  let [side, was, fell] = [0, false, false];
+  let side = 0;
+  let was = false;
+  let fell = false;
   let before = 0;
   for (let i = 0; i < speed.length; i += 1) {
     const now = Math.abs(command[i]) > least ? Math.sign(command[i]) : 0;

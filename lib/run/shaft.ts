@@ -1,4 +1,3 @@
-import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import { type DerivedSpeed, speedFromPosition } from "../numeric/series/speedFromPosition.js";
 import { derivedSpeed } from "../recording/derivedSpeed.js";
 import type { RunChannel } from "./channels.js";
@@ -107,7 +106,7 @@ function withWitness(
 ): Pick<Shaft, "angle" | "state" | "witness"> | "nothing left" | undefined {
   const stretches = doubtful(position);
   if (stretches.length === 0) return undefined;
-  const noise = noiseLevel(speed.values);
+  const { noise } = speed;
   const n = time.length;
   const found: WitnessStretch[] = [];
   for (const { from, to, why } of stretches) {

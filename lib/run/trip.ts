@@ -76,7 +76,8 @@ const tried = 0.1;
 function triedBefore({ command, commandRole }: TrialSignals, trip: number): boolean {
   if (command === undefined || commandRole !== "speedCommand") return true;
   const limit = 0.2 * largest(command);
-  let [before, all] = [0, 0];
+  let before = 0;
+  let all = 0;
   for (let i = 0; i < command.length; i += 1)
     if (Math.abs(command[i]) > limit) {
       all += 1;

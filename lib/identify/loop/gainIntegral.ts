@@ -49,7 +49,8 @@ export function integralByAngle(
   const { turned, time, reference, speed, interval } = columns;
   if (turned === undefined) return undefined;
   const byAngle = new Float64Array(time.length);
-  let [along, square] = [0, 0];
+  let along = 0;
+  let square = 0;
   for (let k = 1; k < time.length; k++) {
     const step = Math.min(time[k] - time[k - 1], 4 * interval);
     const turn = turned[k] - turned[k - 1];

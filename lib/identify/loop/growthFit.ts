@@ -170,7 +170,8 @@ class Growth {
   /** The best rate of all, unless it lies at an end of those that are tried. */
   first(): Best | undefined {
     const { slowest, fastest, rates: count } = tried;
-    let [at, least] = [0, Number.POSITIVE_INFINITY];
+    let at = 0;
+    let least = Number.POSITIVE_INFINITY;
     for (let k = 0; k < count; k++) {
       const rate = (slowest / this.span) * (fastest / slowest) ** (k / (count - 1));
       for (const ratio of ratios) {

@@ -62,7 +62,10 @@ export function withoutSpeedingUp(
   book: Book,
 ): Stretch[] {
   return stretches.filter(({ from, to }) => {
-    let [least, most, gain, at] = [Number.POSITIVE_INFINITY, 0, 0, from];
+    let least = Number.POSITIVE_INFINITY;
+    let most = 0;
+    let gain = 0;
+    let at = from;
     for (let i = from; i < to; i++) {
       const w = Math.abs(motion.speed[i]);
       if (!(w - w === 0)) continue;

@@ -242,7 +242,8 @@ export function rivalSpread(scored: readonly ScoredStep[], effective: number): n
   );
   if (best === undefined || rivals.length < 2) return 0;
   const least = Math.min(...rivals.map((r) => r.score));
-  let [sum, total] = [0, 0];
+  let sum = 0;
+  let total = 0;
   for (const { fit, score } of rivals) {
     const weight = Math.exp((least - score) / 2);
     total += weight;

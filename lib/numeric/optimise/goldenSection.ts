@@ -24,10 +24,12 @@ export function goldenSection(
   width = 0,
 ): GoldenSection {
   const golden = (Math.sqrt(5) - 1) / 2;
-  let [low, high] = [from, to];
+  let low = from;
+  let high = to;
   let left = high - golden * (high - low);
   let right = low + golden * (high - low);
-  let [fLeft, fRight] = [f(left), f(right)];
+  let fLeft = f(left);
+  let fRight = f(right);
   for (let n = 0; n < steps && high - low > width; n++) {
     if (fLeft < fRight) {
       [high, right, fRight] = [right, left, fLeft];

@@ -171,7 +171,8 @@ class Profile {
   /** Between two points: regula falsi on a function that is nearly a straight line, bisection where it is not. */
   private between(near: Point, far: Point, quantile: number): number {
     const { value } = this.fit.parameters[this.index];
-    let [low, high] = [near, far];
+    let low = near;
+    let high = far;
     for (let round = 0; round < 40; round++) {
       const middle = (low.at + high.at) / 2;
       const straight =

@@ -50,7 +50,10 @@ function sumProducts(values: Float64Array, lag: number, sums: Float64Array): voi
     for (let i = apart; i < Math.min(n, lag + 3); i++) sum += values[i] * values[i - apart];
     return sum;
   };
-  let [a, b, c, d] = [head(lag), head(lag + 1), head(lag + 2), 0];
+  let a = head(lag);
+  let b = head(lag + 1);
+  let c = head(lag + 2);
+  let d = 0;
   for (let i = lag + 3; i < n; i++) {
     const v = values[i];
     const at = i - lag;

@@ -85,12 +85,18 @@ function pairOfSums(
   constantB: number,
 ): [LagSums, LagSums] {
   // What is left of a lag after each step; of a time constant of 0 nothing.
-  let [leftA, leftB] = [0, 0];
-  let [stateA, stateB] = [entered, entered];
+  let leftA = 0;
+  let leftB = 0;
+  let stateA = entered;
+  let stateB = entered;
   let decayA = constantA > 0 ? 1 : 0;
   let decayB = constantB > 0 ? 1 : 0;
-  let [xxA, xyA, yyA] = [0, 0, 0];
-  let [xxB, xyB, yyB] = [0, 0, 0];
+  let xxA = 0;
+  let xyA = 0;
+  let yyA = 0;
+  let xxB = 0;
+  let xyB = 0;
+  let yyB = 0;
   for (let i = 0; i < input.length; i += 1) {
     const y = output[i];
     if (i > 0) {

@@ -1,4 +1,4 @@
-import { quantile } from "./median.js";
+import { medianInPlace } from "./median.js";
 
 /** How many differences are looked at. */
 const most = 20_000;
@@ -40,7 +40,7 @@ export function quantisationStep(values: Float64Array, tolerance = 0.05): number
   const seen = above(differences.subarray(0, found), floor);
   if (seen.length < 3) return Number.NaN;
   const tried: number[] = [];
-  for (const seed of seedsOf(above(all.subarray(0, both), floor).sort())) {
+  for (const seed of seedsOf(above(all.subarray(0, both), floor))) {
     for (const divide of [1, 2, 3]) tried.push(seed / divide);
   }
   tried.sort((a, b) => b - a);
@@ -59,19 +59,71 @@ function above(values: Float64Array, floor: number): Float64Array {
   return kept.subarray(0, n);
 }
 
-/** The lowest clusters of the differences, which ascend: a new one begins where the next value is half as large
- * again. */
-function seedsOf(sorted: Float64Array): number[] {
-  const seeds: number[] = [];
-  let from = 0;
-  for (let i = 1; i <= sorted.length && seeds.length < 12; i += 1) {
-    if (i < sorted.length && sorted[i] < 1.4 * sorted[i - 1]) continue;
-    if (i - from >= 2 || sorted.length < 50) seeds.push(quantile(sorted.subarray(from, i), 0.5));
-    from = i;
+/** Most seeds. */
+const mostSeeds = 12;
+
+/** Cells of the numbers above zero by the leading bits of their double: four an octave, so that the largest of a cell
+ * is less than 1.25 times its smallest. */
+const cells = { shift: 18, count: 2 ** 13 };
+const smallest = new Float64Array(cells.count);
+const greatest = new Float64Array(cells.count);
+const held = new Int32Array(cells.count);
+
+/**
+ * The lowest clusters of the differences, each by its median: a new one begins where the next value in rising order is
+ * half as large again. No cell is as wide as that, so that the ends of the cells tell where, and nothing need be
+ * sorted.
+ */
+function seedsOf(values: Float64Array): number[] {
+  const bits = new Uint32Array(values.buffer, values.byteOffset, 2 * values.length);
+  const high = endianHigh;
+  held.fill(0);
+  let lowest = cells.count;
+  let last = -1;
+  for (let i = 0; i < values.length; i += 1) {
+    const v = values[i];
+    const c = bits[2 * i + high] >>> cells.shift;
+    if (held[c] === 0) {
+      smallest[c] = v;
+      greatest[c] = v;
+      if (c < lowest) lowest = c;
+      if (c > last) last = c;
+    } else if (v < smallest[c]) smallest[c] = v;
+    else if (v > greatest[c]) greatest[c] = v;
+    held[c] += 1;
   }
-  // A broad last cluster starts at a multiple that is itself a candidate.
-  if (from < sorted.length) seeds.push(sorted[from]);
+  const seeds: number[] = [];
+  const few = values.length < 50;
+  let from = Number.NaN;
+  let to = Number.NaN;
+  let count = 0;
+  const close = (): void => {
+    if (count >= 2 || (few && count > 0)) seeds.push(medianBetween(values, from, to, count));
+  };
+  for (let c = lowest; c <= last; c += 1) {
+    if (held[c] === 0) continue;
+    if (!(smallest[c] < 1.4 * to)) {
+      close();
+      [from, count] = [smallest[c], 0];
+      // A broad last cluster starts at a multiple that is itself a candidate.
+      if (seeds.length >= mostSeeds) return [...seeds, from];
+    }
+    to = greatest[c];
+    count += held[c];
+  }
+  close();
   return seeds;
+}
+
+/** Where the half of a double lies that holds its exponent. */
+const endianHigh = new Uint8Array(Uint32Array.of(1).buffer)[0] === 1 ? 1 : 0;
+
+/** Median of the values from one to another, so many of them. */
+function medianBetween(values: Float64Array, from: number, to: number, count: number): number {
+  const kept = new Float64Array(count);
+  let n = 0;
+  for (let i = 0; i < values.length; i += 1) if (values[i] >= from && values[i] <= to) kept[n++] = values[i];
+  return medianInPlace(kept);
 }
 
 function refine(seen: Float64Array, seed: number, tolerance: number): number | undefined {

@@ -1,7 +1,7 @@
 import { median } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { derivedSpeed } from "../derivedSpeed.js";
-import { resolutionOf } from "../resolutionOf.js";
+import { noiseOf, resolutionOf } from "../resolutionOf.js";
 import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 
@@ -59,29 +59,41 @@ export function clipsOf(recording: Recording, role: ChannelRole): readonly Clip[
 const known = new WeakMap<Float64Array, readonly Clip[]>();
 
 function findClips(recording: Recording, role: ChannelRole, data: Float64Array): Clip[] {
-  const step = resolutionOf(data);
+  // What ends most columns is seen once: only where values sit on an edge is more worked out.
+  const sits = edgesOf(data).filter(
+    ({ edge, sitting, longest }) => edge !== 0 && sitting >= 0.005 * data.length && longest >= 8,
+  );
+  if (sits.length === 0) return [];
+  // A channel that is held or coarse sits on its extremes anyway; of a speed the position beside it tells more.
+  if (role !== "speed") {
+    const step = resolutionOf(data);
+    const noise = noiseOf(data) || noiseLevel(withoutEdges(data));
+    if (noise === 0 || (step > 0 && noise < 1.5 * step)) return [];
+    return sits;
+  }
+  // A speed may well be held at its largest value: only a position that moved faster tells a clip.
+  return sits.filter(({ edge }) => positionIsFaster(recording, edge));
+}
+
+/** A column without its largest and its smallest values: what sits on its edges most of the time shows its noise only
+ * between them. */
+function withoutEdges(data: Float64Array): Float64Array {
+  const edges = edgesOf(data).map(({ edge }) => edge);
+  return data.filter((v) => !edges.includes(v));
+}
+
+/** How a column sits on its largest and on its smallest value; nothing where it has but one. At rest a channel reads
+ * zero, and one of sizes alone ends there. */
+function edgesOf(data: Float64Array): Clip[] {
   let low = Number.POSITIVE_INFINITY;
   let high = Number.NEGATIVE_INFINITY;
   for (let i = 0; i < data.length; i += 1) {
-    if (data[i] < low) low = data[i];
-    if (data[i] > high) high = data[i];
+    const v = data[i];
+    if (v < low) low = v;
+    if (v > high) high = v;
   }
-  // What sits on its edges most of the time shows its noise only between them.
-  const noise = noiseLevel(data) || noiseLevel(data.filter((v) => v !== low && v !== high));
   if (!(high > low)) return [];
-  // A channel that is held or coarse sits on its extremes anyway; of a speed the position beside it tells more.
-  if (role !== "speed" && (noise === 0 || (step > 0 && noise < 1.5 * step))) return [];
-  const clips: Clip[] = [];
-  for (const edge of [high, low]) {
-    // At rest a channel reads zero, and one of sizes alone ends there.
-    if (edge === 0) continue;
-    const { sitting, longest } = sittingOn(data, edge);
-    if (sitting < 0.005 * data.length || longest < 8) continue;
-    // A speed may well be held at its largest value: only a position that moved faster tells a clip.
-    if (role === "speed" && !positionIsFaster(recording, edge)) continue;
-    clips.push({ edge, highest: edge === high, sitting, longest });
-  }
-  return clips;
+  return [high, low].map((edge) => ({ edge, highest: edge === high, ...sittingOn(data, edge) }));
 }
 
 function sittingOn(data: Float64Array, edge: number): Pick<Clip, "sitting" | "longest"> {
@@ -175,7 +187,7 @@ function stuck(recording: Recording, role: ChannelRole, channel: Channel): Findi
     if (command === undefined || !varies(command)) return undefined;
     return finding(`"${channel.name}" never changes from ${shown(data[0])} while its command does`, data[0]);
   }
-  const noise = noiseLevel(data);
+  const noise = noiseOf(data);
   const step = resolutionOf(data);
   if (noise === 0 || (step > 0 && noise < 1.5 * step)) return undefined;
   // A noise-free (simulated) channel that stands exactly on its command is not stuck.

@@ -77,7 +77,9 @@ function stepsOf(values: Float64Array): Steps | undefined {
   const at: number[] = [];
   const jumps: number[] = [];
   const levels = new Set<number>();
-  let [held, low, high] = [0, Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  let held = 0;
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
   let last: { readonly value: number; readonly to: number } | undefined;
   for (let i = 0; i < values.length; ) {
     let j = i + 1;
@@ -145,14 +147,18 @@ function goesWith({ channels, time }: Recording, { command, measured }: Pair): n
 
 /** Square of the correlation of two signals over the rows that have both. */
 function alike(a: Float64Array, b: Float64Array): number {
-  let [n, ma, mb] = [0, 0, 0];
+  let n = 0;
+  let ma = 0;
+  let mb = 0;
   for (let i = 0; i < a.length; i += 1)
     if (a[i] - a[i] === 0 && b[i] - b[i] === 0) {
       n += 1;
       ma += a[i];
       mb += b[i];
     }
-  let [aa, bb, ab] = [0, 0, 0];
+  let aa = 0;
+  let bb = 0;
+  let ab = 0;
   for (let i = 0; i < a.length; i += 1)
     if (a[i] - a[i] === 0 && b[i] - b[i] === 0) {
       aa += (a[i] - ma / n) ** 2;

@@ -115,7 +115,8 @@ function asLogged({ sourceUnit }: Channel, unit: string): number {
 /** Slope of an answer on its command where the command explains it, through zero; undefined where it does not. */
 function slopeOf(asked: Float64Array, answer: Float64Array): number | undefined {
   if (explained(asked, answer) < exchanged.explains) return undefined;
-  let [ca, cc] = [0, 0];
+  let ca = 0;
+  let cc = 0;
   for (let i = 0; i < asked.length; i += 1) {
     const [c, a] = [asked[i], answer[i]];
     if (c - c !== 0 || a - a !== 0) continue;

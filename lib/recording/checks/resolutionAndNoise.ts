@@ -1,6 +1,5 @@
-import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { unitText } from "../../units/forPeople.js";
-import { resolutionOf } from "../resolutionOf.js";
+import { noiseOf, resolutionOf } from "../resolutionOf.js";
 import { type Channel, type ChannelRole, type Finding, type Recording, siUnits } from "../types.js";
 import { shown } from "./common.js";
 
@@ -38,7 +37,7 @@ export function channelQuality(channel: Channel): ChannelQuality {
   }
   return {
     role: channel.role,
-    noise: noiseLevel(channel.data),
+    noise: noiseOf(channel.data),
     step: resolutionOf(channel.data),
     range: high >= low ? high - low : 0,
     missing,

@@ -377,7 +377,8 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
 /** What a count that goes from one rest to another would say of the encoder: turning the shaft once by hand is how it
  * is checked. */
 function ifOneTurn(raw: Float64Array): OneTurn | undefined {
-  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
   for (const v of raw) {
     if (v < low) low = v;
     if (v > high) high = v;

@@ -78,7 +78,10 @@ function momentOf({ year, first, second, ofDay }: Parts, dayFirst: boolean): num
  * both orders are alike the day is taken first, with AM and PM the month, and `true` is given back: it is open.
  */
 export function settleDays(values: Float64Array): boolean {
-  let [firstAbove, secondAbove, halves, given] = [0, 0, 0, 0];
+  let firstAbove = 0;
+  let secondAbove = 0;
+  let halves = 0;
+  let given = 0;
   const way = { day: 0, month: 0 };
   let before: { day: number; month: number } | undefined;
   for (const value of values) {

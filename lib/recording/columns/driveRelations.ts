@@ -140,7 +140,12 @@ function leftByTwo(y: Float64Array, a: Float64Array, b: Float64Array): number | 
     s.b += b[k];
   }
   if (n < fewestWindows) return undefined;
-  let [yy, aa, bb, ya, yb, ab] = [0, 0, 0, 0, 0, 0];
+  let yy = 0;
+  let aa = 0;
+  let bb = 0;
+  let ya = 0;
+  let yb = 0;
+  let ab = 0;
   for (let k = 0; k < y.length; k += 1) {
     if (!known(k)) continue;
     const [v, p, q] = [y[k] - s.y / n, a[k] - s.a / n, b[k] - s.b / n];

@@ -41,7 +41,15 @@ export function grayCount(
   for (const [k, s] of sequence.entries()) place[s] = k;
   const count = new Float64Array(n);
   const visits: number[][] = sequence.map(() => []);
-  let [at, up, down, missed, outside, same, last, counted, entered] = [-1, 0, 0, 0, 0, 0, 0, 0, -1];
+  let at = -1;
+  let up = 0;
+  let down = 0;
+  let missed = 0;
+  let outside = 0;
+  let same = 0;
+  let last = 0;
+  let counted = 0;
+  let entered = -1;
   for (let i = 0; i < n; i += 1) {
     let bits = 0;
     for (let k = 0; k < tracks.length; k += 1) bits |= tracks[k].state[i] << k;

@@ -14,7 +14,10 @@ export function heldPhase(a: TwoLevels, b: TwoLevels): number | undefined {
     return out;
   };
   const [first, second] = [rises(a), rises(b)];
-  let [x, y, n, k] = [0, 0, 0, 0];
+  let x = 0;
+  let y = 0;
+  let n = 0;
+  let k = 0;
   for (let p = 0; p + 1 < first.length; p += 1) {
     while (k < second.length && second[k] < first[p]) k += 1;
     if (k >= second.length || second[k] >= first[p + 1]) continue;

@@ -147,7 +147,8 @@ function added(
 }
 
 function middle(values: Float64Array): number {
-  let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
   for (const v of values) {
     if (v < low) low = v;
     if (v > high) high = v;
@@ -210,7 +211,9 @@ function slowFinding({ names, share }: SlowTracks, file: string): Finding {
 /** Hall signals beside a position: counts for one electrical turn, and whether both go the same way. */
 function hallsBeside(counted: CountedTracks, position: Float64Array, file: string): Finding {
   const { count } = counted.gray;
-  let [path, signed, steps] = [0, 0, 0];
+  let path = 0;
+  let signed = 0;
+  let steps = 0;
   let at = 0;
   for (let i = 1; i < count.length; i += 1) {
     const step = count[i] - count[i - 1];

@@ -79,7 +79,8 @@ export function behindInductance(
 /** Behind a lag, what is held from each row to the next; from rest at the first value. */
 function laggedSpeed(time: Float64Array, held: Float64Array, lag: number): Float64Array {
   const out = Float64Array.from(held);
-  let [step, left] = [Number.NaN, 0];
+  let step = Number.NaN;
+  let left = 0;
   for (let k = 1; k < out.length; k++) {
     const now = time[k] - time[k - 1];
     if (!(Math.abs(now - step) <= 1e-9 * now)) [step, left] = [now, Math.exp(-now / lag)];
@@ -105,7 +106,8 @@ function laggedVoltage(
     levels.push(voltage[k]);
   }
   return (at) => {
-    let [low, high] = [0, starts.length];
+    let low = 0;
+    let high = starts.length;
     while (high - low > 1) {
       const middle = (low + high) >> 1;
       if (starts[middle] <= at) low = middle;

@@ -332,7 +332,8 @@ const atRows = 0.02;
  */
 function endsOf(apart: number, half: number): number {
   const distance = half > 0 ? (twoSides * apart) / half : Number.POSITIVE_INFINITY;
-  let [low, high] = [oneSide, twoSides];
+  let low = oneSide;
+  let high = twoSides;
   for (let step = 0; step < 30; step++) {
     const middle = (low + high) / 2;
     if (normalTail(middle) / 2 + normalTail(middle + distance) / 2 > 0.05) low = middle;

@@ -57,7 +57,8 @@ export function meanOfHeld(
   let j = 0;
   while (j + 1 < time.length && time[j + 1] + delay <= time[0]) j++;
   for (let i = 1; i < time.length; i++) {
-    let [at, sum] = [time[i - 1], 0];
+    let at = time[i - 1];
+    let sum = 0;
     while (j + 1 < time.length && time[j + 1] + delay < time[i]) {
       const until = Math.max(at, time[j + 1] + delay);
       sum += input[j] * (until - at);

@@ -45,7 +45,9 @@ export function whitening({ time, jumps, tau }: NoisyRows, noise: SpeedNoise): W
   const onPosition = noise.reading === "position";
   const [keep, turn, toSpeed, toPosition, scale] = Array.from({ length: 5 }, () => new Float64Array(n));
   // Covariance of speed and position before the first row.
-  let [ss, sp, pp] = [noise.slow, 0, onPosition ? noise.white : 0];
+  let ss = noise.slow;
+  let sp = 0;
+  let pp = onPosition ? noise.white : 0;
   let logarithm = 0;
   for (let i = 0; i < n; i++) {
     const dt = intervalAt(time, i);
@@ -74,7 +76,9 @@ export function whitening({ time, jumps, tau }: NoisyRows, noise: SpeedNoise): W
     logarithm,
     of: (rows) => {
       const out = new Float64Array(n);
-      let [x, p, sum] = [0, 0, 0];
+      let x = 0;
+      let p = 0;
+      let sum = 0;
       for (let i = 0; i < n; i++) {
         p += turn[i] * x;
         x *= keep[i];
