@@ -1,6 +1,10 @@
 import { largest } from "../../numeric/series/largest.js";
 import { robustScale } from "../../numeric/series/median.js";
-import { modulatingFunction, project } from "../../numeric/series/modulatingFunction.js";
+import {
+  type ModulatingFunction,
+  modulatingFunction,
+  project,
+} from "../../numeric/series/modulatingFunction.js";
 import type { Run } from "../../run/run.js";
 import { growingWindows } from "../mechanical/growingWindows.js";
 import { stretchesOf } from "../mechanical/stretches.js";
@@ -100,28 +104,10 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
         // A shaft that only swings about a rest angle has no constant back-EMF vector in the drive's coordinates.
         if (turns < 2 && Math.abs(w) > 0.01 * Math.max(peak, 1)) continue;
         if (off(from, to, w)) continue;
-        const common = {
-          at: (signals.time[from] + signals.time[to - 1]) / 2,
-          length: Math.round(Math.log2(to - from)),
-          w,
-          iq: project(bump, bump.weight, iq),
-          id: id === undefined ? 0 : project(bump, bump.weight, id),
-          diq: project(bump, bump.slope, iq),
-          did: id === undefined ? 0 : project(bump, bump.slope, id),
-          wiq: project(bump, bump.weight, wiq),
-          wid: wid === undefined ? 0 : project(bump, bump.weight, wid),
-          acceleration: project(bump, bump.curvature, signals.angle),
-          meanNoise: squares(bump.weight),
-          slopeNoise: squares(bump.slope),
-        };
-        const parts = (axis: "q" | "d") => ({
-          axis,
-          along: project(bump, bump.weight, side.along[axis]),
-          soft: project(bump, bump.weight, side.soft[axis]),
-          turned: project(bump, bump.weight, side.turned[axis]),
-        });
-        addWhole(rows, { ...common, ...parts("q"), v: project(bump, bump.weight, vq) });
-        if (vd) addWhole(rows, { ...common, ...parts("d"), v: project(bump, bump.weight, vd) });
+        const window = { bump, time: signals.time, angle: signals.angle, w, iq, id, wiq, wid, side };
+        const first = windowRow(window, "q", vq);
+        addWhole(rows, first);
+        if (vd) addWhole(rows, windowRow(window, "d", vd, first));
         if (id) {
           for (let i = from + 1; i < to; i++) noise += (id[i] - id[i - 1]) ** 2 / 2 / (to - from);
           count += to - from - 1;
@@ -142,6 +128,48 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
     twoAxes: vd !== undefined,
     moving: rms((r) => r.w) > 0.02 * peak && peak > 1,
     noise: { q: sampleVariance(iq), d: id === undefined ? 0 : sampleVariance(id) },
+  };
+}
+
+/** One window with the signals that are projected on it. */
+interface RowWindow {
+  readonly bump: ModulatingFunction;
+  readonly time: Float64Array;
+  readonly w: number;
+  readonly angle: Float64Array;
+  readonly iq: Float64Array;
+  readonly id: Float64Array | undefined;
+  readonly wiq: Float64Array;
+  readonly wid: Float64Array | undefined;
+  readonly side: Readonly<Record<"along" | "soft" | "turned", Axes>>;
+}
+
+/** The row of one axis; what both have in common is taken from that of the other, where it is there. */
+function windowRow(
+  { bump, time, w, angle, iq, id, wiq, wid, side }: RowWindow,
+  axis: "q" | "d",
+  voltage: Float64Array,
+  other?: VoltageRow,
+): VoltageRow {
+  const { from, to, weight, slope, curvature } = bump;
+  return {
+    at: (time[from] + time[to - 1]) / 2,
+    length: Math.round(Math.log2(to - from)),
+    w,
+    iq: other?.iq ?? project(bump, weight, iq),
+    id: other?.id ?? (id === undefined ? 0 : project(bump, weight, id)),
+    diq: other?.diq ?? project(bump, slope, iq),
+    did: other?.did ?? (id === undefined ? 0 : project(bump, slope, id)),
+    wiq: other?.wiq ?? project(bump, weight, wiq),
+    wid: other?.wid ?? (wid === undefined ? 0 : project(bump, weight, wid)),
+    acceleration: other?.acceleration ?? project(bump, curvature, angle),
+    meanNoise: other?.meanNoise ?? squares(weight),
+    slopeNoise: other?.slopeNoise ?? squares(slope),
+    axis,
+    along: project(bump, weight, side.along[axis]),
+    soft: project(bump, weight, side.soft[axis]),
+    turned: project(bump, weight, side.turned[axis]),
+    v: project(bump, weight, voltage),
   };
 }
 
@@ -199,7 +227,11 @@ function bridgeOff(
   };
 }
 
-const squares = (weights: Float64Array): number => weights.reduce((s, v) => s + v * v, 0);
+function squares(weights: Float64Array): number {
+  let sum = 0;
+  for (let k = 0; k < weights.length; k++) sum += weights[k] * weights[k];
+  return sum;
+}
 
 /** Variance of the noise of single samples: of their third differences, in which a smooth curve vanishes. */
 function sampleVariance(data: Float64Array): number {

@@ -193,28 +193,61 @@ export function withCovariance(
   return withFactors(degreesOf, { ...kept, samples, covariance, standardErrors: errorsOf(covariance) });
 }
 
-/** What intervals are made with is worked out when first asked for: many a fit is wanted for its coefficients alone. */
-function withFactors(
-  degreesOf: Regression["degreesOf"],
-  rest: Omit<Regression, "degreesOf" | "degreesOfFreedom" | "critical">,
-): Regression {
-  const count = rest.coefficients.length;
-  let degrees: number[] | undefined;
-  let critical: number[] | undefined;
-  const degreesOfOne = (_: unknown, j: number): number =>
-    degreesOf(Array.from({ length: count }, (_unused, k) => (k === j ? 1 : 0)));
-  const factors = {
-    degreesOf,
-    get degreesOfFreedom() {
-      degrees ??= Array.from({ length: count }, degreesOfOne);
-      return degrees;
-    },
-    get critical() {
-      critical ??= factors.degreesOfFreedom.map((nu) => studentQuantile(0.975, nu));
-      return critical;
-    },
-  };
-  return Object.assign(factors, rest);
+/** A regression without the functions of its uncertainty. */
+type Found = Omit<Regression, "degreesOf" | "degreesOfFreedom" | "critical">;
+
+function withFactors(degreesOf: Regression["degreesOf"], found: Found): Regression {
+  return new LazyRegression(degreesOf, found);
+}
+
+/**
+ * What intervals are made with is worked out when first asked for: many a fit is wanted for its coefficients alone. (A
+ * class: getters of object literals would be functions of their own for each fit, and the engine keeps those of a fit,
+ * with all it rests on, until all memory is gone through.)
+ */
+class LazyRegression implements Regression {
+  readonly coefficients: Regression["coefficients"];
+  readonly residuals: Float64Array;
+  readonly scale: number;
+  readonly weights: Float64Array;
+  readonly influence: Float64Array;
+  readonly explained: number;
+  readonly condition: number;
+  readonly samples: number;
+  readonly covariance: Regression["covariance"];
+  readonly standardErrors: Regression["standardErrors"];
+  readonly blockLength: number;
+  #degrees: readonly number[] | undefined = undefined;
+  #critical: readonly number[] | undefined = undefined;
+
+  constructor(
+    readonly degreesOf: Regression["degreesOf"],
+    found: Found,
+  ) {
+    this.coefficients = found.coefficients;
+    this.residuals = found.residuals;
+    this.scale = found.scale;
+    this.weights = found.weights;
+    this.influence = found.influence;
+    this.explained = found.explained;
+    this.condition = found.condition;
+    this.samples = found.samples;
+    this.covariance = found.covariance;
+    this.standardErrors = found.standardErrors;
+    this.blockLength = found.blockLength;
+  }
+
+  get degreesOfFreedom(): readonly number[] {
+    this.#degrees ??= this.coefficients.map((_, j) =>
+      this.degreesOf(this.coefficients.map((_unused, k) => (k === j ? 1 : 0))),
+    );
+    return this.#degrees;
+  }
+
+  get critical(): readonly number[] {
+    this.#critical ??= this.degreesOfFreedom.map((nu) => studentQuantile(0.975, nu));
+    return this.#critical;
+  }
 }
 
 const errorsOf = (covariance: Regression["covariance"]): number[] =>

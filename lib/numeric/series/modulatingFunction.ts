@@ -17,6 +17,8 @@ export interface ModulatingFunction {
   readonly slope: Float64Array;
   /** Weights of the second derivative of a signal. */
   readonly curvature: Float64Array;
+  /** Sum of the weights of the mean, the first derivative and the second, as rounding leaves it. */
+  readonly sums: readonly [mean: number, slope: number, curvature: number];
 }
 
 /**
@@ -44,7 +46,7 @@ export function modulatingFunction(time: Float64Array, from: number, to: number)
   const away = new Float64Array(n);
   for (let k = 0; k < n; k++) away[k] = (time[from + k] - centre) / half;
   normalise(weight, slope, curvature, away, half);
-  return { from, to, weight, slope, curvature };
+  return { from, to, weight, slope, curvature, sums: [sumOf(weight), sumOf(slope), sumOf(curvature)] };
 }
 
 /** (1-u^2)^3, minus its first derivative and its second by u, each times the length that the sample stands for. */
@@ -96,14 +98,18 @@ function normalise(
 
 /** Sum of a window's weights times a signal. */
 export function project(modulating: ModulatingFunction, weights: Float64Array, signal: Float64Array): number {
+  const { from, sums } = modulating;
+  const base = signal[from];
   let sum = 0;
-  const base = signal[modulating.from];
-  let total = 0;
-  for (let k = 0; k < weights.length; k++) {
-    sum += weights[k] * (signal[modulating.from + k] - base);
-    total += weights[k];
-  }
-  return sum + total * base;
+  for (let k = 0; k < weights.length; k++) sum += weights[k] * (signal[from + k] - base);
+  const which = weights === modulating.weight ? 0 : weights === modulating.slope ? 1 : 2;
+  return sum + sums[which] * base;
+}
+
+function sumOf(values: Float64Array): number {
+  let sum = 0;
+  for (let k = 0; k < values.length; k++) sum += values[k];
+  return sum;
 }
 
 /**
