@@ -3,7 +3,7 @@ import type { ColumnUnderstanding } from "../types.js";
 import { clockRelations } from "./clockRelations.js";
 import type { ColumnFacts } from "./columnFacts.js";
 import { described } from "./describeColumn.js";
-import { type Headings, headingsKey } from "./headings.js";
+import { headingsKey } from "./headings.js";
 import { type Hypothesis, hypothesesOf } from "./hypotheses.js";
 import { type JointResult, solveJoint, tempers } from "./joint.js";
 import type { Relation } from "./jointTypes.js";
@@ -49,17 +49,28 @@ export interface TableUnderstanding {
  * @param given values of columns that were read, by place; the rest is judged by its heading alone
  * @param stated what is stated about columns, by place
  * @param model what the numbers say of roles, for columns of which nothing else says anything
- * @param like what tables of the same hand add to the meanings of columns (`saidByLike`), by place
  */
 export function understandTable(
   table: SourceTable,
   given: ReadonlyMap<number, Float64Array>,
   stated: ReadonlyMap<number, StatedColumn>,
   model: NumberModel = numberModel,
+): TableUnderstanding {
+  return understood(seenOf(table, given, stated, model));
+}
+
+/**
+ * Understands what was seen of a table, alone or with what tables of the same hand say.
+ *
+ * @param like what tables of the same hand add to the meanings of columns (`saidByLike`), by place
+ */
+export function understood(
+  seen: SeenTable,
   like?: ReadonlyMap<number, ReadonlyMap<string, number>>,
 ): TableUnderstanding {
-  const { read, whole, relations, weighed: found, chosen } = weigh(table, given, stated, model, like);
-  const { groups } = read;
+  const { table, stated } = seen;
+  const { whole, relations, weighed: found, chosen } = weigh(seen, like);
+  const { groups } = seen.sight.read;
   const columns = table.columns.map((c, i): ColumnUnderstanding => {
     const saidElsewhere = (like?.get(i)?.get(meaningKey(chosen[i])) ?? 0) > 0.5;
     const label = labelOf(table, i);
@@ -77,38 +88,58 @@ export function understandTable(
   return { columns, motors: groups.motors, weighed };
 }
 
+/** Everything that is seen of a table before its columns are weighed together. */
+export interface SeenTable {
+  readonly table: SourceTable;
+  readonly given: ReadonlyMap<number, Float64Array>;
+  readonly stated: ReadonlyMap<number, StatedColumn>;
+  readonly sight: Sight;
+  readonly whole: readonly ColumnFacts[];
+  /** What each column may be by itself. */
+  readonly own: readonly (readonly Hypothesis[])[];
+}
+
 /** Everything that is weighed of a table. */
 interface WeighedTable {
-  readonly read: Headings;
   readonly whole: readonly ColumnFacts[];
   readonly relations: readonly Relation[];
   readonly weighed: JointResult["weighed"];
   readonly chosen: readonly Hypothesis[];
 }
 
-function weigh(
+/** Looks at a table: its headings, its numbers, and what each column may be by itself. */
+export function seenOf(
   table: SourceTable,
   given: ReadonlyMap<number, Float64Array>,
   stated: ReadonlyMap<number, StatedColumn>,
-  model: NumberModel,
-  like?: ReadonlyMap<number, ReadonlyMap<string, number>>,
-): WeighedTable {
+  model: NumberModel = numberModel,
+): SeenTable {
   const sight = sightOf(table, given, stated);
-  const { read, facts, first, time, number, windows } = sight;
-  const { groups } = read;
+  const { facts, first, time, number, windows } = sight;
   const wraps = new Map(number.map((c) => [c.index, windows.wraps[c.place]] as const));
   const byNumbers = evidenceOf(sight, table.columns.length, stated, model);
   const whole = facts.map((f, i) => ({ ...f, wrap: wraps.get(i), byNumbers: byNumbers.get(i) }));
   const sweep = sweepOf(first, facts, time);
-  const hypotheses = whole.map((f, i) => {
+  const own = whole.map((f, i) => {
     const list = f.wrap === undefined && f.byNumbers === undefined ? first[i] : hypothesesOf(f);
-    const own = restrict(sweep === undefined || sweep === i ? list : ofSteadyPoint(list), f, stated.get(i));
+    return restrict(sweep === undefined || sweep === i ? list : ofSteadyPoint(list), f, stated.get(i));
+  });
+  return { table, given, stated, sight, whole, own };
+}
+
+function weigh(
+  { table, given, sight, whole, own }: SeenTable,
+  like?: ReadonlyMap<number, ReadonlyMap<string, number>>,
+): WeighedTable {
+  const { read, facts, first, time, number, windows } = sight;
+  const { groups } = read;
+  const hypotheses = own.map((list, i) => {
     const said = like?.get(i);
-    return said === undefined ? own : withSaid(own, said);
+    return said === undefined ? list : withSaid(list, said);
   });
   const apart = (a: number, b: number): boolean =>
     groups.labels[a] !== undefined && groups.labels[b] !== undefined && groups.labels[a] !== groups.labels[b];
-  const steady = sweep !== undefined;
+  const steady = sweepOf(first, facts, time) !== undefined;
   const relations = relationsOf(number, { windows, time, steady, mayBe: possible(hypotheses), apart });
   const result = solveJoint({
     hypotheses,
@@ -135,7 +166,7 @@ function weigh(
   });
   const weighed = result.weighed.map((list, k) => ofMeasured(list, chosen[k].role));
   const parted = withRuns({ facts: whole, chosen, weighed, values: given });
-  return { read, whole: parted.facts, relations, chosen: parted.chosen, weighed: parted.weighed };
+  return { whole: parted.facts, relations, chosen: parted.chosen, weighed: parted.weighed };
 }
 
 /** Chances by headings alone, by the headings: files of one folder have the same, and they are weighed once. */
@@ -147,7 +178,7 @@ function headingChances(table: SourceTable, stated: ReadonlyMap<number, StatedCo
   const key = headingsKey(table, stated);
   const known = byHeadings.get(key);
   if (known !== undefined) return known;
-  const found = weigh(table, new Map(), stated, numberModel).weighed.map(chancesOf);
+  const found = weigh(seenOf(table, new Map(), stated)).weighed.map(chancesOf);
   if (byHeadings.size >= mostHeadings) byHeadings.clear();
   byHeadings.set(key, found);
   return found;

@@ -11,7 +11,7 @@ import {
 import { readAll } from "../columns/readAll.js";
 import type { ReadOptions } from "../columns/readOptions.js";
 import { statedColumns } from "../columns/statedColumns.js";
-import { type TableUnderstanding, understandTable, whatTableSays } from "../columns/understand.js";
+import { seenOf, type TableUnderstanding, understood, whatTableSays } from "../columns/understand.js";
 import { worthReading } from "../columns/worthReading.js";
 import type { DescribedField } from "../descriptor.js";
 import type { SourceTable } from "../formats/sourceTable.js";
@@ -97,7 +97,8 @@ async function learned(
       return [index, asClock?.time ?? own] as const;
     }),
   );
-  const alone = understandTable(table, values, stated);
+  const seen = seenOf(table, values, stated);
+  const alone = understood(seen);
   if (like === undefined || indices.length > mostHeldAgainst || !anyInDoubt(alone.columns, stated))
     return alone;
   const others = await like(table);
@@ -110,5 +111,5 @@ async function learned(
       return meanings === undefined ? [] : [[index, meanings] as const];
     }),
   );
-  return understandTable(table, values, stated, undefined, byPlace);
+  return understood(seen, byPlace);
 }
