@@ -18,6 +18,13 @@ const known: Readonly<Record<string, string>> = {
   "[ppth]": "‰",
   "s-1": "1/s",
   "%": "%",
+  "[in_i]": "in",
+  "[ft_i]": "ft",
+  "[in_i]/s": "in/s",
+  "[in_i]/min": "in/min",
+  "[ft_i]/s": "ft/s",
+  "[ft_i]/min": "ft/min",
+  "[mi_i]/h": "mi/h",
 };
 
 /**

@@ -150,25 +150,33 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
 /** The length in which a place or a speed is plainly stated. */
 function lengthStated(headings: readonly Heading[], names: readonly NameEvidence[]): string | undefined {
   for (const [i, { unit, plain }] of headings.entries()) {
-    const length = /^([umc]?m)(\/(s|min))?$/.exec(unit?.code ?? "")?.[1];
+    const length = /^([umc]?m|\[(?:in|ft)_i\])(\/(s|min))?$/.exec(unit?.code ?? "")?.[1];
     const { quantity } = roleFacts[likeliest(names[i])];
     if (plain && length !== undefined && (quantity === "position" || quantity === "speed")) return length;
   }
   return undefined;
 }
 
-/** Where a speed is in metres a second, an `_m` behind a position stands for metres. */
+/** Where a speed is in metres a second, an `_m` behind a position stands for metres; beside inches a minute an `in` for
+ * inches. */
 function inMetres(
   headings: Heading[],
   names: readonly NameEvidence[],
   said: (column: number) => boolean,
 ): void {
-  if (!headings.some((h) => /^[cm]?m\/(s|s2|min)$/.test(h.unit?.code ?? ""))) return;
+  const codes = headings.map((h) => h.unit?.code ?? "");
+  const [letters, code] = codes.some((c) => /^[cm]?m\/(s|s2|min)$/.test(c))
+    ? ["m", "m"]
+    : codes.some((c) => c.startsWith("[in_i]/"))
+      ? ["in", "[in_i]"]
+      : [];
+  if (letters === undefined || code === undefined) return;
   for (const [i, h] of headings.entries()) {
-    const words = /^(.*\S)[\s_.-]m$/.exec(h.words);
-    const position = names[i].namesQuantity && roleFacts[likeliest(names[i])].quantity === "position";
-    if (h.unit === undefined && words !== null && position && !said(i))
-      headings[i] = { words: words[1], unit: { code: "m", spelling: "m" }, plain: true };
+    const [, words, unit] = /^(.*\S)[\s_.-](m|in)$/.exec(h.words) ?? [];
+    const position =
+      letters === "in" || (names[i].namesQuantity && roleFacts[likeliest(names[i])].quantity === "position");
+    if (h.unit === undefined && unit === letters && position && !said(i))
+      headings[i] = { words, unit: { code, spelling: unit }, plain: true };
   }
 }
 
@@ -204,7 +212,7 @@ function ofShaft(code: string | undefined): boolean {
   if (code === undefined) return false;
   const quantity = dimension(code);
   return (
-    /^[umc]?m(\/|$)/.test(code) ||
+    /^([umc]?m|\[(in|ft)_i\])(\/|$)/.test(code) ||
     quantity === "angle" ||
     (quantity !== undefined && shaftQuantities.has(quantity))
   );

@@ -40,11 +40,19 @@ export function xOfPairs(names: readonly string[]): ReadonlyMap<number, string> 
   const found = new Map<number, string>();
   for (let k = 0; k + 1 < names.length; k += 1) {
     if (names[k].length > longestName || names[k + 1].length > longestName) continue;
-    const x = /^(.*?)[\s_.([-]*x[)\]]?$/i.exec(names[k].trim());
-    const y = /^(.*?)[\s_.([-]*y[)\]]?$/i.exec(names[k + 1].trim());
+    const x = /^(.*?)[\s_.([-]*x[)\]]?$/i.exec(withoutUnit(names[k]));
+    const y = /^(.*?)[\s_.([-]*y[)\]]?$/i.exec(withoutUnit(names[k + 1]));
     if (x !== null && y !== null && x[1] === y[1] && x[1] !== "") found.set(k, x[1]);
   }
   return found.size >= 2 && 2 * found.size >= names.length - 1 ? found : new Map();
+}
+
+/** A name without a unit in brackets behind it: `Speed Y (rpm)`. */
+function withoutUnit(name: string): string {
+  return name
+    .trim()
+    .replace(/(?<=\S\s?)[([](?![xyXY][)\]])[^()[\]]*[)\]]$/, "")
+    .trim();
 }
 
 /** A time column and the columns that are on it. */

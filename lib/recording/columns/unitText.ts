@@ -2,6 +2,7 @@ import { unitCode } from "../../units/unitCode.js";
 import type { SourceColumn } from "../formats/sourceTable.js";
 import { accelerationUnit } from "./accelerationUnit.js";
 import { fold, wordsOf } from "./foldedWords.js";
+import { lengthByFoot } from "./lengths.js";
 import { meaningOf } from "./lexicon.js";
 import { objectOf } from "./objectNumbers.js";
 import { partOfUnit, type UnitText } from "./partsOfUnits.js";
@@ -12,7 +13,7 @@ export type { UnitText } from "./partsOfUnits.js";
 
 /** Spellings of units that belong to no channel (power, acceleration, force...), folded. */
 const otherUnits =
-  /^(k?w|m?va|kvar|k?wh|m?ah|a\.h|w\.h|k?j|m?g|k?n|k?g|k?gf|lbf|k?gf?\/w|n\/w|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
+  /^(k?w|m?va|kvar|k?wh|m?ah|a\.h|w\.h|k?j|m?g|k?n|k?g|k?gf|lbf|k?gf?\/w|n\/w|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|n\/m{1,2}|k?n\/m2|k?gf?\/cm2|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
 
 /** True when the text is a unit, but of no quantity that a channel holds. */
 export function isOtherUnit(text: string): boolean {
@@ -93,6 +94,9 @@ function special(text: string): string | undefined {
   if (/^(kmh|kph|km\/h)$/.test(plain)) return "km/h";
   if (/^[uµμ]m$/.test(plain)) return "um";
   if (/^(mm|cm|m|mm\/s|cm\/s|m\/s|m\/min|mm\/min)$/.test(plain) && !/^M/.test(text)) return plain;
+  if (/^(mpm|m_per_min)$/.test(plain)) return "m/min";
+  const byFoot = lengthByFoot(plain);
+  if (byFoot !== undefined) return byFoot;
   if (/^(mps|met(er|re)s?\/s(ec)?|m\/sec|m_per_s(ec)?)$/.test(plain)) return "m/s";
   if (/^rot(ations?)?$/.test(plain)) return "{rev}";
   if (/^(rot(ations?)?\/s(ec)?|rev_s|revps|revpersec(ond)?|umdr\/s|tour\/s|об\/с)$/.test(plain))

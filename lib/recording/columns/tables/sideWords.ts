@@ -7,8 +7,8 @@ export const commandWords: WordsByLanguage = {
   en:
     "command commands commanded reference setpoint setpoints target targets demand demanded desired " +
     "wanted want asked requested request goal " +
-    "planned prescribed trajectory traj",
-  de: "gewollt gewollte soll sollwert sollwerte fuhrungsgrosse fuehrungsgroesse vorgabe vorgabewert sollw ziel",
+    "planned prescribed trajectory traj pattern profile",
+  de: "gewollt gewollte soll sollwert sollwerte fuhrungsgrosse fuehrungsgroesse vorgabe vorgabewert sollw ziel fahrkurve sollkurve",
   fr: "vise visee voulu voulue demandee imposee commandee commande consigne consignes cons demande cible desire desiree souhaitee",
   es: "aplicada impuesta comandada comandado consigna referencia deseada deseado objetivo mando",
   it:
@@ -30,7 +30,7 @@ export const commandWords: WordsByLanguage = {
   zh: "命令 指令 给定 目标 目標 設定 设定 期望 参考",
   ja: "指令 目標 設定",
   ko: "명령 목표 지령 설정",
-  id: "setelan acuan sasaran referensi diinginkan",
+  id: "setelan acuan sasaran referensi diinginkan perintah",
   vi: "mongmuon dat",
   el: "αναφορα αναφορας επιθυμητη επιθυμητο στοχος στοχου εντολη εντολης",
   hr: "zadano zadana referentna zeljena cilj ciljna",
@@ -49,7 +49,7 @@ export const commandWords: WordsByLanguage = {
   hi: "लक्ष्य",
   is: "osk",
   mk: "бараѕна бараѕн зададена",
-  ms: "sasaran",
+  ms: "sasaran arahan perintah",
 };
 
 /** Words for a value that was measured. */

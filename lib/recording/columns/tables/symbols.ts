@@ -95,6 +95,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   udc: [is("voltage", 0.99, { axis: "bus" })],
   vbatt: [is("voltage", 0.99, { axis: "bus" })],
   vbat: [is("voltage", 0.99, { axis: "bus" })],
+  vb: [is("voltage", 0.85, { axis: "bus" }), is("other", 0.1)],
   tapfeszultseg: [is("voltage", 0.99, { axis: "bus" })],
   ubat: [is("voltage", 0.99, { axis: "bus" })],
   ubatt: [is("voltage", 0.99, { axis: "bus" })],
