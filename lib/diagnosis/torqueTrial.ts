@@ -65,8 +65,26 @@ export function torqueTrialOf(
     commanded,
     many: commanded && driven.length >= 12,
     // A law that leaves most of the motion unexplained has no say.
-    law: fitted && fitted.unexplained < 0.5 ? fitted : undefined,
+    law: fitted && fitted.unexplained < 0.5 ? inSenseOfCommand(fitted, signals) : undefined,
   };
+}
+
+/** Below this correlation what was measured goes against what was commanded (judgement). */
+const against = -0.5;
+
+/** The law relates the motion to what was measured; where that is against its command (a torque sensor on a shaft that
+ * is turned the wrong way), so is the sense. */
+function inSenseOfCommand(law: LawFit, { command, effort }: MovingSignals): LawFit {
+  if (command === undefined || effort === undefined) return law;
+  let [both, asked, got] = [0, 0, 0];
+  for (let i = 0; i < effort.length; i += 1) {
+    both += command[i] * effort[i] || 0;
+    asked += command[i] ** 2 || 0;
+    got += effort[i] ** 2 || 0;
+  }
+  return both < against * Math.sqrt(asked * got)
+    ? { ...law, direct: -law.direct, quadrature: -law.quadrature }
+    : law;
 }
 
 /** The command changes all the time, or so often that only the equation of motion can judge. */

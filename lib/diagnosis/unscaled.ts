@@ -24,7 +24,14 @@ const assumed = {
 
 /** Units of length that one turn moves an axis by, as it is logged in: screws of a few millimetres, belts of some
  * hundred; whoever logs in metres has wheels or belts (common practice, no source). */
-const lengthOfTurn: Readonly<Record<string, number>> = { um: 1e4, mm: 10, cm: 5, m: 0.2 };
+const lengthOfTurn: Readonly<Record<string, number>> = {
+  um: 1e4,
+  mm: 10,
+  cm: 5,
+  m: 0.2,
+  "[in_i]": 0.2,
+  "[ft_i]": 0.65,
+};
 
 const commanded = new Set(["torque", "voltage", "duty", "speed", "position"]);
 

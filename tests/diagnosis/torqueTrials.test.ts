@@ -42,6 +42,19 @@ describe("a torque trial by what the shaft did", () => {
     );
   });
 
+  test("a torque that is measured against its command, and a shaft that speeds up with it, go against the command", () => {
+    const torque = steps([0.2, 2], [2.4, 0]);
+    const speed = lines([0, 0], [0.2, 0], [2.4, -110], [3, -100]);
+    const measured = torque.map((m, k) => -m + 0.02 * Math.sin(7 * k));
+    expect(watch({ torqueCommand: torque, torque: measured, speed })).toMatchObject({
+      verdict: "reversed",
+      sense: "against",
+    });
+    expect(
+      watch({ torqueCommand: torque, torque: measured.map((m) => -m), speed: speed.map((w) => -w) }),
+    ).toMatchObject({ verdict: "tracking", sense: "with" });
+  });
+
   test("the evidence holds the acceleration per ampere, g*Kt/J, with its sign, and the speeds reached", () => {
     // 1.5 A speed the shaft up by 50 rad/s2, -1.5 A slow it down by as much: 33.3 rad/s2/A.
     const current = both.map((i) => 1.5 * i);

@@ -185,6 +185,37 @@ test("a name that says how many times the value its numbers are is divided by it
   expect(channel(recording, "torque")[599]).toBeCloseTo((141.6 * last.i * 7.061552e-3) as number, 2);
 });
 
+test("inches and feet are lengths, a unit may stand first, and pairs of X and Y may have a unit behind", async () => {
+  const [inches] = await read([
+    "t_s,Xcmd in,Xenc in,feed ipm,Hz ref,Motor A rms",
+    ...rows().map(({ k, ref, v, i }) =>
+      [0.01 * k, 0.001 * k, (0.001 * k).toFixed(4), 10 * v, ref, i].join(","),
+    ),
+  ]);
+  // UCUM codes; 1 in = 25.4 mm exactly (NIST SP 811).
+  expect(inches.understanding?.map((c) => c.unit)).toEqual([
+    "s",
+    "[in_i]",
+    "[in_i]",
+    "[in_i]/min",
+    "Hz",
+    "A",
+  ]);
+  const [pairs] = await read([
+    "SpeedRef X;SpeedRef Y (rpm);SpeedAct X;SpeedAct Y (rpm)",
+    ...rows().map(({ k, ref, v }) => [0.01 * k, 10 * ref, 0.01 * k + 0.001, 10 * v].join(";")),
+  ]);
+  expect(pairs.understanding?.map((c) => c.role)).toEqual(["time", "speedCommand", "time", "speed"]);
+});
+
+test("what is called by its motor alone is of that motor where others are", async () => {
+  const all = await read([
+    "t_s,FL_set_rpm,FL_rpm,FL_A,RR_set_rpm,RR_rpm,RR_A",
+    ...rows().map(({ k, ref, v, i }) => [0.01 * k, 10 * ref, 10 * v, i, -10 * ref, -10 * v, -i].join(",")),
+  ]);
+  expect(all.map(({ channels }) => channels.current?.name)).toEqual(["FL_A", "RR_A"]);
+});
+
 test("a scale of ten without a unit is of the unit that the quantity is usually written in", async () => {
   const [recording] = await read([
     "t_ms,Desired f x10,Actual f x10,Current x100",

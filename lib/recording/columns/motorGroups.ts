@@ -86,9 +86,28 @@ export function motorGroups(headings: readonly string[], moving: (column: number
     if (best === undefined || columns.size > best.columns.size) best = { labels, columns };
   }
   if (best === undefined) return none;
-  const found = best;
+  const found = withBare(best, headings);
   const order = [...found.columns].sort((a, b) => a[0] - b[0]).map(([, label]) => label);
   return { labels: headings.map((_, c) => found.columns.get(c)), motors: [...new Set(order)] };
+}
+
+interface Family {
+  readonly labels: readonly string[];
+  readonly columns: ReadonlyMap<number, string>;
+}
+
+/** What is called by the name of its motor alone, with nothing but a unit behind it (`FL_A` beside `FL_set_rpm`), is of
+ * that motor, where several have such a column. */
+function withBare({ labels, columns }: Family, headings: readonly string[]): Family {
+  const bare = new Map<number, string>();
+  for (const [column, heading] of headings.entries()) {
+    const words = wordsOf(heading);
+    if (words.length === 1 && words[0].length > 1 && labels.includes(words[0]) && !columns.has(column))
+      bare.set(column, words[0]);
+  }
+  return new Set(bare.values()).size < 2
+    ? { labels, columns }
+    : { labels, columns: new Map([...columns, ...bare]) };
 }
 
 /** A letter beside a word for a machine: `Motor A current`, `A轴电流`. */

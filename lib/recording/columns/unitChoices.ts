@@ -55,7 +55,9 @@ export function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
   // Stamps are turned into seconds as they are read.
   if (column.kind === "stamp" && role === "time") return [{ unit: "s", factor: 1, units: 0 }];
   const habits = habitsOf(column, role);
-  const stated = unit === undefined || unit.code === "1" ? undefined : unit;
+  // A bare 1 says nothing; a fraction is one of a full output.
+  const bare = unit?.code === "1" && !/^frac/i.test(unit.spelling);
+  const stated = bare ? undefined : unit;
   const fits = stated === undefined ? 0 : fitOf(stated, roleFacts[role].quantity);
   const raw = saysCounts(column.name.told);
   const unsaid = habits.map((h) => ({
@@ -165,6 +167,8 @@ function fitOf({ code }: UnitText, quantity: Quantity): number | undefined {
     if (quantity === "speed") return -4;
     return quantity === "time" || quantity === "sweepAngle" ? undefined : -2;
   }
+  if (code === "1")
+    return quantity === "duty" ? 0 : quantity === "torque" || quantity === "speed" ? -2 : undefined;
   if (metres.has(code)) return quantity === "position" ? -1 : undefined;
   if (metresASecond.has(code)) return quantity === "speed" ? -1 : undefined;
   if (code === "us" && quantity === "duty") return -0.5;

@@ -128,6 +128,7 @@ function special(text: string): string | undefined {
   if (/^(н·?м|нм|н\*м|newton.?met(er|re)s?)$/.test(plain)) return "N.m";
   if (/^kn·?m$/.test(plain)) return "kN.m";
   if (/^(pct|percent|prozent)$/.test(plain)) return "%";
+  if (/^(frac|fraction)$/.test(plain)) return "1";
   if (
     /^(град|град\.|gradi|grados|graus|degres|stopnie|stopni|stupne|graden|grader|derece|derajat|astetta|fok|度|도|deg\.)$/.test(
       plain,
@@ -328,12 +329,13 @@ function splitTail(text: string, note: string): Heading {
       plain: true,
     };
   // The unit stands first: `mm/s ref`, `rpm set`.
-  const first = /^(\S*\/\S+|rpm|nm)\s+(\p{L}.*)$/iu.exec(text);
+  const first = /^(\S*\/\S+|rpm|nm|k?hz)\s+(\p{L}.*)$/iu.exec(text);
   const frontUnit = first === null ? undefined : unitOfText(first[1]);
   if (first !== null && frontUnit !== undefined)
     return { words: back(frontUnit.code === "{rev}/min" ? text : first[2]), unit: frontUnit, plain: true };
   const parts: readonly RegExp[] = [
     /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,
+    /^(.+?)[\s,;:]+([AV] (?:rms|eff|pk|ac))$/s,
     /^(.+?)[\s,;:]+(\S+)$/s,
     /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,
     /^(.+?)[_.-]((?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|tr|r|u|1|N|mm|m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,
