@@ -1,7 +1,7 @@
 import { solveNormal } from "../../numeric/linear/normalEquations.js";
 import { largest } from "../../numeric/series/largest.js";
 import { evenModulatingFunction } from "../../numeric/series/modulatingFunction.js";
-import { addTurned } from "../../numeric/series/sineTable.js";
+import { addTurned, cosineAndSine } from "../../numeric/series/sineTable.js";
 import type { Hold } from "../../run/holds.js";
 import type { TrialSignals } from "../../run/trialSignals.js";
 
@@ -282,8 +282,6 @@ function momentsOf(
 }
 
 const turned = new Float64Array(2);
-const unit = Float64Array.of(1);
-const middleOf = new Float64Array(1);
 
 /** Effort of each window in phase with the command, and a quarter turn from it, for one mismatch. */
 function turnEfforts(
@@ -308,8 +306,7 @@ function turnEfforts(
         odd = sums[at + k + 1] - square * odd;
       }
       odd *= n;
-      middleOf[0] = middle[r];
-      addTurned(unit, middleOf, n, 0, 1, turned);
+      cosineAndSine(n, middle[r], turned);
       d = turned[0] * even - turned[1] * odd;
       q = turned[1] * even + turned[0] * odd;
     } else {

@@ -116,16 +116,23 @@ function fitRobustly(
   if (p === 0 || n < p + 2) return null;
   const size = columnSizes(rows, p);
   if (size.some((s) => !(s > 0))) return null;
-  const prior = options.weights;
-  const root = new Float64Array(n).fill(1);
-  if (prior) for (let i = 0; i < n; i++) root[i] = Math.sqrt(Math.max(0, prior[i]));
-  const x = Array.from({ length: p }, (_, j) => {
-    const column = new Float64Array(n);
-    for (let i = 0; i < n; i++) column[i] = (rows[i][j] / size[j]) * root[i];
-    return column;
-  });
-  const y = new Float64Array(n);
-  for (let i = 0; i < n; i++) y[i] = response[i] * root[i];
+  const root = rootsOf(options.weights, n);
+  const x = size.map((s, j) => scaledColumn(rows, j, s, root));
+  const y = weighed(response, root);
+  return fitColumns({ x, y, size, root }, options.robust !== false);
+}
+
+/** Regressors, each over its size, and response, both times the roots of the prior weights. */
+interface Scaled {
+  readonly x: readonly Float64Array[];
+  readonly y: Float64Array;
+  readonly size: readonly number[];
+  readonly root: Float64Array;
+}
+
+function fitColumns({ x, y, size, root }: Scaled, robust: boolean): Fitted | null {
+  const n = y.length;
+  const p = x.length;
   const qr = thinQr(x);
   const condition = conditionOf(qr);
   if (!(condition < 1e7)) return null;
@@ -138,15 +145,12 @@ function fitRobustly(
   const largest = y.reduce((m, v) => Math.max(m, Math.abs(v)), 0);
   const floor = 1e-13 * largest;
   let scale = robustScale(residuals, p);
-  if (options.robust !== false) {
+  if (robust) {
     const again = reweighted(qr, y);
     for (let iteration = 0; iteration < 60; iteration++) {
       // Huber's weights first: they lead to the neighbourhood where the bisquare has one solution.
       const huber = iteration < 8;
-      for (let i = 0; i < n; i++) {
-        const u = Math.abs(residuals[i]) / Math.max(scale, floor);
-        weights[i] = huber ? (u <= 1.345 ? 1 : 1.345 / u) : u < 4.685 ? (1 - (u / 4.685) ** 2) ** 2 : 0;
-      }
+      reweigh(weights, residuals, Math.max(scale, floor), huber);
       const next = again(weights) ?? solve(x, y, weights);
       if (next === null) break;
       let change = 0;
@@ -272,6 +276,37 @@ function rate(
     for (let i = 0; i < column.length; i++) residuals[i] += column[i] * b;
   });
   for (let i = 0; i < residuals.length; i++) residuals[i] = y[i] - residuals[i];
+}
+
+/** Weights by Huber, or Tukey's bisquare. */
+function reweigh(weights: Float64Array, residuals: Float64Array, scale: number, huber: boolean): void {
+  for (let i = 0; i < weights.length; i++) {
+    const u = Math.abs(residuals[i]) / scale;
+    weights[i] = huber ? (u <= 1.345 ? 1 : 1.345 / u) : u < 4.685 ? (1 - (u / 4.685) ** 2) ** 2 : 0;
+  }
+}
+
+function rootsOf(prior: ArrayLike<number> | undefined, n: number): Float64Array {
+  const root = new Float64Array(n).fill(1);
+  if (prior) for (let i = 0; i < n; i++) root[i] = Math.sqrt(Math.max(0, prior[i]));
+  return root;
+}
+
+function scaledColumn(
+  rows: readonly (readonly number[])[],
+  j: number,
+  size: number,
+  root: Float64Array,
+): Float64Array {
+  const column = new Float64Array(rows.length);
+  for (let i = 0; i < column.length; i++) column[i] = (rows[i][j] / size) * root[i];
+  return column;
+}
+
+function weighed(response: ArrayLike<number>, root: Float64Array): Float64Array {
+  const y = new Float64Array(root.length);
+  for (let i = 0; i < y.length; i++) y[i] = response[i] * root[i];
+  return y;
 }
 
 function columnSizes(rows: readonly (readonly number[])[], p: number): number[] {

@@ -52,3 +52,24 @@ export function addTurned(
   sums[0] = along;
   sums[1] = across;
 }
+
+/**
+ * Cosine and sine of one angle by the same table.
+ *
+ * @param factor multiplies the angle
+ * @param angle rad
+ * @param pair gets the cosine and the sine
+ */
+export function cosineAndSine(factor: number, angle: number, pair: Float64Array): void {
+  const at = angle * (factor * perRadian);
+  const near = Math.floor(at + 0.5);
+  const rest = (at - near) * radians;
+  const k = near & (size - 1);
+  const c = cosines[k];
+  const s = sines[k];
+  const square = rest * rest;
+  const small = rest * (1 - square * (1 / 6));
+  const large = 1 - square * (0.5 - square * (1 / 24));
+  pair[0] = c * large - s * small;
+  pair[1] = s * large + c * small;
+}

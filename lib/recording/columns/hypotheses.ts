@@ -52,10 +52,11 @@ export function hypothesesOf(column: ColumnFacts): Hypothesis[] {
     const name = column.name.score.get(role) ?? 0;
     const shape = shapeScore(column, role);
     const common = mine?.get(role) ?? plainScore(column, role, shape);
+    const unknown = unknownScore(column, role);
     for (const { unit, factor, units, habit } of unitsFor(column, role)) {
       const size = sizeScore(column, role, unit, factor);
       const custom = habit === undefined || !named ? 0 : unitOfWords(words, roleFacts[role].quantity, unit);
-      out.push({
+      const hypothesis = {
         role,
         unit,
         factor,
@@ -64,9 +65,9 @@ export function hypothesesOf(column: ColumnFacts): Hypothesis[] {
         numbers: shape + size,
         habit: habit ?? 0,
         size: roleFacts[role].quantity in sizeHabits ? size + custom : 0,
-        ...(mine === undefined ? {} : { byNumbers: true }),
-        score: common + unknownScore(column, role) + name + units + custom + size,
-      });
+        score: common + unknown + name + units + custom + size,
+      };
+      out.push(mine === undefined ? hypothesis : { ...hypothesis, byNumbers: true });
     }
   }
   out.sort((a, b) => b.score - a.score);

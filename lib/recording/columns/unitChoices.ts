@@ -73,15 +73,14 @@ export function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
   // A `g` is that of gravity where the heading speaks of an acceleration, else that of a mass.
   if (otherUnit !== undefined && /^m?g$/i.test(otherUnit) && roleFacts[role].quantity === "acceleration")
     return [{ unit: /^m/.test(otherUnit) ? "m[g]" : "[g]", factor: undefined, units: 0 }];
-  if (otherUnit !== undefined)
-    return unsaid.map((u) => ({ ...u, units: u.units + unitLikelihoods.otherUnit }));
+  if (otherUnit !== undefined) return unsaid.map((u) => withMore(u, unitLikelihoods.otherUnit));
   if (stated === undefined) return unsaid;
   if (fits === undefined) {
     const analogue =
       dimension(stated.code) === "voltage" && !column.name.namesQuantity && column.name.side === undefined;
     const mismatch = analogue ? unitLikelihoods.analogue : unitLikelihoods.mismatch;
     const cost = Math.log(1 - trust + trust * Math.exp(mismatch));
-    return unsaid.map((u) => ({ ...u, units: u.units + cost }));
+    return unsaid.map((u) => withMore(u, cost));
   }
   const known = habits.find((h) => h.code === stated.code);
   const scale = stated.scale?.factor ?? 1;
@@ -97,9 +96,19 @@ export function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
       factor: usual === undefined ? undefined : usual * scale,
       units: Math.log(said + (byHabit === undefined ? 0 : (1 - trust) * Math.exp(byHabit.units))),
     },
-    ...unsaid.filter((u) => u.unit !== stated.code).map((u) => ({ ...u, units: u.units + cost })),
+    ...unsaid.filter((u) => u.unit !== stated.code).map((u) => withMore(u, cost)),
   ];
 }
+
+type Unsaid = UnitChoice & { readonly habit: number };
+
+/** A choice with something more in its log likelihood. */
+const withMore = ({ unit, factor, habit, units }: Unsaid, more: number): Unsaid => ({
+  unit,
+  factor,
+  habit,
+  units: units + more,
+});
 
 /** Units that a quantity is logged in, those along a line among them where the table states a length. */
 function habitsOf({ length, heading }: ColumnFacts, role: Meaning): readonly UnitHabit[] {

@@ -1,7 +1,19 @@
 import type { Quantity } from "./roles.js";
 
+/** Codes whose quantity is remembered: each is asked for under every role of every column. */
+const mostKnown = 256;
+const known = new Map<string, Quantity | "angle" | undefined>();
+
 /** Quantity of a unit, as far as motor logs go. */
 export function dimension(code: string): Quantity | "angle" | undefined {
+  if (known.has(code)) return known.get(code);
+  const found = quantityOf(code);
+  if (known.size >= mostKnown) known.clear();
+  known.set(code, found);
+  return found;
+}
+
+function quantityOf(code: string): Quantity | "angle" | undefined {
   if (/^[mukcd]?A$/.test(code)) return "current";
   if (/^[mkucd]?V$/.test(code)) return "voltage";
   if (/^([dcmu]?rad|deg|circ|\{rev\}|k\{rev\}|\{count\})\/(s|min)$/.test(code) || /^k?Hz$/.test(code))

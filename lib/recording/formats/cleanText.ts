@@ -1,3 +1,5 @@
+import { linesAtBreaks } from "./textBreaks.js";
+
 /** Lines looked at to see how numbers are dressed. */
 const looked = 200;
 const most = 0.8;
@@ -28,9 +30,7 @@ export function cleanText(text: string): string {
       .replace(/^[ \t]*\|(.*)\|[ \t]*$/gm, "|$1|");
   if (/\d，\s*[-+\d]/.test(head)) out = out.replaceAll("，", ",");
   if (/\d\.\d+[dD][+-]\d{1,3}\b/.test(head)) out = out.replace(/(\d\.\d{0,20})[dD](?=[+-]\d{1,3}\b)/g, "$1E");
-  const lines = out
-    .slice(0, 64 * 1024)
-    .split(/\r\n|\n|\r/)
+  const lines = linesAtBreaks(out.slice(0, 64 * 1024))
     .filter((l) => l.trim() !== "" && l.length < 2000)
     .slice(0, looked);
   const often = (pattern: RegExp): boolean =>
@@ -58,6 +58,7 @@ function oddSign(lines: readonly string[]): string | undefined {
   if (lines.length < 5) return undefined;
   for (const sign of [":", "/", "^", "~", "&", "@", "!", "_"]) {
     const fit = lines.filter((l) => {
+      if (!l.includes(sign)) return false;
       const cells = l.trim().split(sign);
       if (cells.length === 3 && /^\s*\d\d?:\d\d:\d\d(\.\d+)?\s*$/.test(l)) return false;
       return cells.length > 2 && /\d\.\d/.test(l) && cells.every((c) => wholeNumber.test(c.trim()));

@@ -1,4 +1,12 @@
+import { createRequire } from "node:module";
 import type { DuckDBConnection, DuckDBInstance } from "@duckdb/node-api";
+
+const require = createRequire(import.meta.url);
+
+/** The column engine, read when first asked for: by `require`, since `import` goes through its files twice. */
+export function engineModule(): typeof import("@duckdb/node-api") {
+  return require("@duckdb/node-api");
+}
 
 let instance: Promise<DuckDBInstance> | undefined;
 
@@ -7,15 +15,13 @@ let instance: Promise<DuckDBInstance> | undefined;
  * extensions, so nothing is ever downloaded; memory beyond its limit makes a query fail instead of the machine.
  */
 export async function connectEngine(): Promise<DuckDBConnection> {
-  instance ??= import("@duckdb/node-api").then(({ DuckDBInstance }) =>
-    DuckDBInstance.create(":memory:", {
-      autoinstall_known_extensions: "false",
-      autoload_known_extensions: "false",
-      allow_community_extensions: "false",
-      memory_limit: "500MB",
-      lock_configuration: "true",
-    }),
-  );
+  instance ??= engineModule().DuckDBInstance.create(":memory:", {
+    autoinstall_known_extensions: "false",
+    autoload_known_extensions: "false",
+    allow_community_extensions: "false",
+    memory_limit: "500MB",
+    lock_configuration: "true",
+  });
   return (await instance).connect();
 }
 

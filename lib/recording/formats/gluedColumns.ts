@@ -1,3 +1,5 @@
+import { linesAtBreaks } from "./textBreaks.js";
+
 const looked = 200;
 
 /**
@@ -8,9 +10,7 @@ const looked = 200;
  * gluedColumns("0.010-30.1\n0.020 -9.3\n0.030-10.7\n0.040 -8.8\n0.050-12.0\n"); // "0.010 -30.1\n..."
  */
 export function gluedColumns(text: string): string | undefined {
-  const rows = text
-    .slice(0, 64 * 1024)
-    .split(/\r\n|\n|\r/)
+  const rows = linesAtBreaks(text.slice(0, 64 * 1024))
     .filter((l) => /^[\s\d.+-]*\d\.[\s\d.+-]*$/.test(l) && l.length < 1000)
     .slice(0, looked);
   if (rows.length < 5) return undefined;

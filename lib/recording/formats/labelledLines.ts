@@ -1,5 +1,6 @@
 import { unitCode } from "../../units/unitCode.js";
 import { factsFromNames } from "../factsFromNames.js";
+import { linesAtBreaks } from "./textBreaks.js";
 
 /** Rows made of lines in which every value stands behind its label, under a heading of the labels. */
 export interface LabelledRows {
@@ -209,9 +210,7 @@ const turnsOf = new RegExp(
 /** A text whose lines are words and numbers in turns (`t 0.1 iq 2.5`, `Time 0.1s | Cmd 2.5A`), with a sign between each
  * word and its number. */
 export function signedPairs(text: string): string | undefined {
-  const lines = text
-    .slice(0, 64 * 1024)
-    .split(/\r\n|\n|\r/)
+  const lines = linesAtBreaks(text.slice(0, 64 * 1024))
     .filter((l) => l.trim() !== "" && l.length < 1000)
     .slice(0, 60);
   if (lines.length < 5 || lines.filter((l) => turnsOf.test(l)).length < 0.8 * lines.length) return undefined;

@@ -2,6 +2,7 @@ import { ordersIn } from "../factsFromNames.js";
 import { cellKind } from "./cells.js";
 import { type Pair, pairsOf, signedPairs, withSigns } from "./labelledLines.js";
 import { type PrefixedLine, prefixOf } from "./linePrefix.js";
+import { linesAtBreaks } from "./textBreaks.js";
 import { findDialect } from "./textDialect.js";
 
 /** What became of a text whose lines have a prefix: the text without it, or rows of its kinds of messages. */
@@ -38,7 +39,7 @@ interface Read extends PrefixedLine {
  * text without such prefixes.
  */
 export function withoutPrefixes(text: string): WithoutPrefixes | undefined {
-  const head = text.slice(0, 128 * 1024).split(/\r\n|\n|\r/);
+  const head = linesAtBreaks(text.slice(0, 128 * 1024));
   const sample = head.filter((l) => l.trim() !== "" && l.length < longest).slice(0, looked);
   if (sample.length < fewestOfKind) return undefined;
   const peeled = sample.map((l) => prefixOf(l));

@@ -1,3 +1,5 @@
+import { linesAtBreaks } from "./textBreaks.js";
+
 const numberText = String.raw`(?:[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?|nan|inf|None|null)`;
 const tuple = new RegExp(
   String.raw`[[(]\s{0,9}(${numberText}(?:(?:\s{0,9}[,;]\s{0,9}|\s{1,9})${numberText}){1,63})\s{0,9},?\s{0,9}[\])]`,
@@ -22,7 +24,7 @@ export function tuplesApart(text: string): string | undefined {
   const head = text.slice(0, looked);
   if (!/[\])]\s*["']?\s*,?\s*["']?[[(]/.test(head)) return undefined;
   const found = [...head.matchAll(tuple)].map((m) => m[1]);
-  const lines = head.split(/\r\n|\n|\r/).filter((l) => l.trim() !== "").length;
+  const lines = linesAtBreaks(head).filter((l) => l.trim() !== "").length;
   if (found.length < rows.fewest || found.length < 3 * lines) return undefined;
   const sizes = new Map<number, number>();
   for (const one of found) sizes.set(sizeOf(one), (sizes.get(sizeOf(one)) ?? 0) + 1);

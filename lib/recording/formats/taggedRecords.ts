@@ -1,4 +1,5 @@
 import { cellKind } from "./cells.js";
+import { linesAtBreaks } from "./textBreaks.js";
 
 /** Rows of records of several kinds, kind by kind, each under its heading. */
 export interface TaggedRows {
@@ -61,9 +62,7 @@ export function taggedRows(text: string): TaggedRows | undefined {
 
 /** Most of the first lines begin so, with records of more than one kind and of more than one length among them. */
 function looksSo(text: string): boolean {
-  const lines = text
-    .slice(0, 64 * 1024)
-    .split(/\r\n|\n|\r/)
+  const lines = linesAtBreaks(text.slice(0, 64 * 1024))
     .filter((l) => l.trim() !== "")
     .slice(0, looked);
   const fit = lines.filter((l) => tagged.test(l));

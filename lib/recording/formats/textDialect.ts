@@ -5,6 +5,7 @@ import { isMissingText } from "./missingText.js";
 import { numberWithUnit } from "./numberWithUnit.js";
 import { isPlain } from "./plainNumber.js";
 import { type RecordLine, splitRecords } from "./splitRecords.js";
+import { linesAtBreaks } from "./textBreaks.js";
 
 /** How a text table is written, found from its first block. */
 export interface TextDialect {
@@ -40,10 +41,11 @@ const commentMarks = ["#", "%", "//", "!", "*"];
 
 /** Splits on runs of blanks, for tables lined up with spaces. */
 function splitBlanks(text: string, most: number, complete: boolean): RecordLine[] {
-  const lines = text.split(/\r\n|\n|\r/);
-  if (!complete) lines.pop();
-  else if (lines.at(-1) === "") lines.pop();
-  return lines.slice(0, most).map((l, i) => ({ line: i + 1, fields: l.trim().split(/ +/), text: l }));
+  const lines = linesAtBreaks(text);
+  const whole = complete && lines.at(-1) !== "" ? lines.length : lines.length - 1;
+  return lines
+    .slice(0, Math.min(most, whole))
+    .map((l, i) => ({ line: i + 1, fields: l.trim().split(/ +/), text: l }));
 }
 
 // A group of thousands never begins with a zero: 0,001 is a decimal comma.
@@ -145,8 +147,9 @@ function attemptWith(
   let grouped = 0;
   let numeric = 0;
   let wordy = 0;
-  const good: boolean[] = records.map((record) => {
-    if (isComment(record.text) !== undefined || record.text.trim() === "") return false;
+  const aside = records.map(({ text }) => text.trim() === "" || isComment(text) !== undefined);
+  const good: boolean[] = records.map((record, i) => {
+    if (aside[i]) return false;
     let numbers = 0;
     let words = 0;
     for (const raw of record.fields) {
@@ -171,7 +174,7 @@ function attemptWith(
   let used = 0;
   let whole = 0;
   for (let i = first; i < records.length; i += 1) {
-    if (records[i].text.trim() === "" || isComment(records[i].text) !== undefined) continue;
+    if (aside[i]) continue;
     used += 1;
     if (good[i] && records[i].fields.length === fields) whole += 1;
   }

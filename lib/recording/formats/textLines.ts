@@ -13,6 +13,7 @@ import { withoutPrefixes } from "./prefixedLines.js";
 import { dumpedRows, tuplesApart } from "./printedTuples.js";
 import { recordRows } from "./recordBlocks.js";
 import { type TaggedRows, taggedRows } from "./taggedRecords.js";
+import { linesAtBreaks } from "./textBreaks.js";
 import { findDialect } from "./textDialect.js";
 import { transposedText } from "./transposed.js";
 
@@ -124,8 +125,7 @@ const taggedRow =
 
 /** True when nearly every one of the first lines with something in them is written so. */
 function mostLines(head: string, pattern: RegExp): boolean {
-  const lines = head
-    .split(/\r\n|\n|\r/)
+  const lines = linesAtBreaks(head)
     .filter((l) => l.trim() !== "" && l.length < 1000)
     .slice(0, 50);
   return lines.length > 4 && lines.filter((l) => pattern.test(l)).length >= 0.8 * lines.length;
@@ -133,8 +133,7 @@ function mostLines(head: string, pattern: RegExp): boolean {
 
 /** True when nearly every line is one quoted cell with delimiters inside. */
 function rowsQuotedWhole(head: string): boolean {
-  const lines = head
-    .split(/\r\n|\n|\r/)
+  const lines = linesAtBreaks(head)
     .filter((l) => l.trim() !== "")
     .slice(0, 50);
   const whole = lines.filter((l) => /^"[^"]*[,;\t][^"]*"[,;\t ]*$/.test(l) && !/"[,;\t]"/.test(l)).length;
@@ -144,9 +143,7 @@ function rowsQuotedWhole(head: string): boolean {
 /** Lines that a serial monitor put a time of day and an arrow before: the arrow becomes the delimiter of the rest. */
 function withoutArrows(text: string): string | undefined {
   const arrow = /^(\d\d?:\d\d:\d\d(?:[.,:]\d+)?) -> ?/;
-  const lines = text
-    .slice(0, 64 * 1024)
-    .split(/\r\n|\n|\r/)
+  const lines = linesAtBreaks(text.slice(0, 64 * 1024))
     .filter((l) => l.trim() !== "")
     .slice(0, 100);
   if (lines.length < 3 || lines.filter((l) => arrow.test(l)).length < 0.8 * lines.length) return undefined;

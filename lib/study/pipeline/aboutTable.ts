@@ -1,5 +1,6 @@
 import { readFile, writeFile } from "node:fs/promises";
 import { basename } from "node:path";
+import { engineModule } from "../../recording/formats/columnEngine.js";
 import { TemporaryFolder } from "../../recording/formats/temporaryFolder.js";
 import { decoderOf, findEncoding } from "../../recording/formats/textEncoding.js";
 import { type Fact, tellHeadings } from "../life/factHeadings.js";
@@ -212,7 +213,7 @@ const asWritten = (text: string) =>
 
 /** The cells of a table of text, null where they are empty, in whatever encoding and with whatever delimiter. */
 async function cellsOf(path: string): Promise<{ headings: Heading[]; rows: (string | null)[][] }> {
-  const { DuckDBInstance } = await import("@duckdb/node-api");
+  const { DuckDBInstance } = engineModule();
   const database = await DuckDBInstance.create(":memory:", { threads: "1" });
   const connection = await database.connect();
   const temporary = new TemporaryFolder();

@@ -1,6 +1,7 @@
 import { existsSync } from "node:fs";
 import { join } from "node:path";
 import type { DuckDBConnection } from "@duckdb/node-api";
+import { engineModule } from "../../recording/formats/columnEngine.js";
 import { contentOf } from "./contentKey.js";
 import { type StudyConstant, studyConstants } from "./studyConstants.js";
 import { nothingAsked, unaskedKinds } from "./trialResults.js";
@@ -67,7 +68,7 @@ export async function readTables(folder: string): Promise<StudyTables> {
   for (const path of [recordingsFile, trialsFile])
     if (!existsSync(path))
       throw new Error(`${path} is not there: run the study first (shaftwise study run ... --out ${folder})`);
-  const { DuckDBInstance } = await import("@duckdb/node-api");
+  const { DuckDBInstance } = engineModule();
   const database = await DuckDBInstance.create(":memory:", { threads: "1" });
   const connection = await database.connect();
   try {

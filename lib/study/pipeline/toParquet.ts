@@ -1,3 +1,5 @@
+import { engineModule } from "../../recording/formats/columnEngine.js";
+
 /** A table to be made from files of lines. */
 export interface TableWork {
   readonly target: string;
@@ -16,7 +18,7 @@ export async function toParquet(work: {
   readonly scratch: string;
   readonly tables: readonly TableWork[];
 }): Promise<void> {
-  const { DuckDBInstance } = await import("@duckdb/node-api");
+  const { DuckDBInstance } = engineModule();
   // One thread keeps the rows in the order of the lines; told to keep it, it would hold them for that.
   const database = await DuckDBInstance.create(":memory:", {
     threads: "1",
