@@ -118,7 +118,7 @@ function unitMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): 
   const taken = got?.unit === undefined ? undefined : oneWriting(got.unit);
   if (taken === wanted) return true;
   // Tenths of a percent.
-  if (wanted === "%" && taken === "[ppth]" && /(^|\D)0[.,]1(\D|$)/.test(truth.scale ?? "")) return true;
+  if (wanted === "%" && taken === "[ppth]" && /(^|\D)0?[.,]1(\D|$)/.test(truth.scale ?? "")) return true;
   // A probe's volts carry the scale with them; a scaled unit is told by its scale.
   if (/^m?V$/.test(wanted) && (truth.scale !== undefined || /V\s*\/|\/\s*m?V/.test(truth.name))) return true;
   if (/^\d/.test(wanted)) return true;

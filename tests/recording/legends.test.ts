@@ -208,6 +208,26 @@ test("inches and feet are lengths, a unit may stand first, and pairs of X and Y 
   expect(pairs.understanding?.map((c) => c.role)).toEqual(["time", "speedCommand", "time", "speed"]);
 });
 
+test("code pages of one byte in other scripts are told by words of the trade", async () => {
+  // Bytes of ISO 8859-7 and of windows-1255, koi8-r, from the Encoding Standard's tables (Intl of the runtime).
+  for (const [encoding, heading, name] of [
+    ["windows-1253", "Χρόνος (s);Ταχύτητα (rpm);Ρεύμα (A)", "Ταχύτητα (rpm)"],
+    ["windows-1255", "זמן (s);מהירות (rpm);זרם (A)", "מהירות (rpm)"],
+    ["koi8-r", "время (s);скорость (rpm);ток (A)", "скорость (rpm)"],
+    ["ibm866", "время (s);скорость (rpm);ток (A)", "скорость (rpm)"],
+  ] as const) {
+    const table = new TextDecoder(encoding).decode(Uint8Array.from({ length: 256 }, (_, b) => b));
+    const lines = [heading, ...rows().map(({ k, v, i }) => [0.01 * k, 10 * v, i].join(";"))].join("\n");
+    const file = join(folder, `${encoding}.csv`);
+    await writeFile(
+      file,
+      Uint8Array.from(lines, (c) => (c.charCodeAt(0) < 128 ? c.charCodeAt(0) : table.indexOf(c))),
+    );
+    const { recordings } = await readRecordings([file]);
+    expect(recordings[0].channels.speed?.name).toBe(name);
+  }
+});
+
 test("what is called by its motor alone is of that motor where others are", async () => {
   const all = await read([
     "t_s,FL_set_rpm,FL_rpm,FL_A,RR_set_rpm,RR_rpm,RR_A",

@@ -13,6 +13,7 @@ export const metresASecond: ReadonlyMap<string, number> = new Map([
   ["m/s", 1],
   ["cm/s", 1e-2],
   ["mm/s", 1e-3],
+  ["um/s", 1e-6],
   ["m/min", 1 / 60],
   ["cm/min", 1e-2 / 60],
   ["mm/min", 1e-3 / 60],

@@ -1,5 +1,6 @@
 import type { ColumnFacts } from "./columnFacts.js";
 import type { ColumnNumbers } from "./columnNumbers.js";
+import { wordsOf } from "./foldedWords.js";
 import { isChannelRole, type Meaning, roleFacts } from "./roles.js";
 import { busSize, intervalSize, type SizeHabit, sizeHabits } from "./tables/unitsByRole.js";
 
@@ -55,7 +56,9 @@ export function sizeScore(
     return (numbers.max - numbers.min) * factor > 3 * Math.PI ? unwrappedField : 0;
   const habit = sizeHabits[quantity];
   if (habit === undefined) return 0;
-  const size = decade(numbers.largest * factor, habit);
+  // The field turns faster than the shaft: as many times as a motor usually has pole pairs.
+  const ofField = quantity === "speed" && wordsOf(column.heading.words).includes("erpm");
+  const size = decade((numbers.largest * factor) / (ofField ? 7 : 1), habit);
   // The unit is said, so that the size tells of the role alone: a shaft that stands shows what its sensor flickers by.
   const stands = column.heading.unit?.code === unit && Math.log10(numbers.largest * factor) < habit.mean;
   return stands ? Math.log(atRest + (1 - atRest) * Math.exp(size)) : size;

@@ -1,4 +1,4 @@
-import { lengthByFoot } from "./lengths.js";
+import { lengthByFoot, metresASecond } from "./lengths.js";
 
 /** So many of something in a minute, with the words for a minute. */
 const byTheMinute =
@@ -37,8 +37,11 @@ export function special(text: string): string | undefined {
   if (/^(1\/s|s-1|\/s|1\/sec)$/.test(plain)) return "{rev}/s";
   if (/^(kmh|kph|km\/h)$/.test(plain)) return "km/h";
   if (/^[uµμ]m$/.test(plain)) return "um";
-  if (/^(mm|cm|m|mm\/s|cm\/s|m\/s|m\/min|mm\/min)$/.test(plain) && !/^M/.test(text)) return plain;
+  if (/^(mm|cm|m|[uµμ]m\/s|mm\/s|cm\/s|m\/s|m\/min|mm\/min)$/.test(plain) && !/^M/.test(text))
+    return plain.replace(/^[µμ]/, "u");
   if (/^(mpm|m_per_min)$/.test(plain)) return "m/min";
+  const byScript = /^(мк?м?|мм|см|км)\/(с|сек|мин|ч|час)$/.exec(plain);
+  if (byScript !== null) return metresOf(byScript[1], byScript[2]);
   const byFoot = lengthByFoot(plain);
   if (byFoot !== undefined) return byFoot;
   if (/^(mps|met(er|re)s?\/s(ec)?|m\/sec|m_per_s(ec)?)$/.test(plain)) return "m/s";
@@ -91,4 +94,11 @@ export function special(text: string): string | undefined {
     return "{count}";
   if (/^(qc\/s|imp\/s|pulses\/s|steps\/s|pps|pls\/s)$/.test(plain)) return "{count}/s";
   return undefined;
+}
+
+/** Speeds along a line in Cyrillic letters. */
+function metresOf(length: string, time: string): string | undefined {
+  const of = { м: "m", мм: "mm", см: "cm", мкм: "um", км: "km" }[length];
+  const code = `${of}/${time.startsWith("с") ? "s" : time.startsWith("м") ? "min" : "h"}`;
+  return metresASecond.has(code) ? code : undefined;
 }

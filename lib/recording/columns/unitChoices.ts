@@ -78,7 +78,9 @@ export function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
   if (fits === undefined) {
     const analogue =
       dimension(stated.code) === "voltage" && !column.name.namesQuantity && column.name.side === undefined;
-    const mismatch = analogue ? unitLikelihoods.analogue : unitLikelihoods.mismatch;
+    const warmth = /^(Cel|\[degF\])$/.test(stated.code) && stated.spelling.length > 1;
+    const { mismatch: other, ...special } = unitLikelihoods;
+    const mismatch = analogue ? special.analogue : warmth ? special.warmth : other;
     const cost = Math.log(1 - trust + trust * Math.exp(mismatch));
     return unsaid.map((u) => withMore(u, cost));
   }

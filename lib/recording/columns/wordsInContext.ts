@@ -27,9 +27,12 @@ export function wordsInContext(words: readonly string[], unit?: string): WordInC
   ofTheMotor(read);
   const last = read.at(-1);
   if (words.length > 1 && last?.word === "id") last.meaning = identifier;
-  // What has a unit tells no machines apart: `Wheel rpm`, `Axis deg` are of one, and a roll that turns is no attitude.
+  // What has a unit tells no machines apart: `Wheel rpm`, `Motor degC` are of one; a roll that turns is no attitude,
+  // and a propeller no part of a controller.
   if (words.length === 1 && devices.test(words[0])) read[0].meaning = unit === undefined ? aDevice : aMotor;
-  if (words.length === 1 && words[0] === "roll" && unit?.includes("{rev}")) read[0].meaning = aMotor;
+  const turns = unit?.includes("{rev}") === true;
+  if (words.length === 1 && unit !== undefined && (turns ? turning : motors).test(words[0]))
+    read[0].meaning = aMotor;
   return read;
 }
 
@@ -54,6 +57,8 @@ const identifier: WordMeaning = {
 /** Words that, alone above a column, say which machine a row is of. */
 const devices =
   /^(drive|axis|axle|antrieb|achse|gelenk|joint|wheel|actuator|servo|eje|asse|aandrijving|moteur|motore|silnik|naped|pohon|двигатель|привод|ось|电机|轴|モータ|軸|모터|축)$/u;
+const motors = /^(motor|mot|engine|machine)$/;
+const turning = /^(motor|mot|engine|machine|roll|prop|props)$/;
 const aDevice: WordMeaning = {
   alternatives: [
     { quantity: "motor", weight: 0.62 },

@@ -6,7 +6,13 @@ export type TextEncoding =
   | "windows-1252"
   | "windows-1250"
   | "windows-1251"
+  | "windows-1253"
   | "windows-1254"
+  | "windows-1255"
+  | "windows-1256"
+  | "windows-874"
+  | "koi8-r"
+  | "ibm866"
   | "shift_jis"
   | "gb18030"
   | "euc-kr"
@@ -32,13 +38,31 @@ const usual: readonly (readonly [TextEncoding, RegExp])[] = [
  * Ohm-like signs. */
 const western = /[äöüÄÖÜßéèêëàâáãåçñóòôõúùûíìîïøæœÉÈÀÇÑÅØÆ°µ²³¹·±×«»®©¿¡§€–—’“”½¼ºª]/g;
 
-/** Words of the trade in languages of other code pages of Latin letters: they read right in one of these only. */
+/** Words of the trade in languages of other code pages of one byte: they read right in one of these only. */
 const telling: readonly (readonly [TextEncoding, RegExp])[] = [
   [
     "windows-1250",
     /(?<!\p{L})(čas|rychlost|otáčky|poloha|proud|napětí|žádaná|skutečná|požadovaná|moment|czas|prędkość|obroty|prąd|napięcie|położenie|zadana|idő|sebesség|fordulat\w*|áram|feszültség|nyomaték|hitrost|struja|brzina|napätie|otáčky)/giu,
   ],
   ["windows-1254", /(?<!\p{L})(zaman|hız|akım|konum|gerilim|tork|devir|istenen|ölçülen|gerçek|açı|hedef)/giu],
+  [
+    "windows-1253",
+    /(?<!\p{L})(χρόνος|χρονος|ώρα|ταχύτητα|ταχυτητα|στροφές|στροφες|ρεύμα|ρευμα|θέση|θεση|γωνία|ροπή|ροπη|τάση|ταση|εντολή|εντολη|συχνότητα\p{L}*|συχνοτητα|θερμοκρασία|επιθυμητή|αναφορά)/giu,
+  ],
+  ["windows-1255", /(?<!\p{L})(זמן|מהירות|זרם|מיקום|מומנט|מתח|זווית|פקודה|סיבוב|טמפרטורה|רצוי|נמדד)/gu],
+  [
+    "windows-1256",
+    /(الزمن|زمن|وقت|السرعة|سرعة|التيار|تيار|العزم|عزم|الموضع|موضع|الجهد|جهد|زاوية|سرعت|جریان|گشتاور|ولتاژ|زمان)/gu,
+  ],
+  ["windows-874", /(เวลา|ความเร็ว|กระแส|ตำแหน่ง|แรงบิด|แรงดัน|มุม|คำสั่ง|อุณหภูมิ)/gu],
+  [
+    "koi8-r",
+    /(?<!\p{L})(время|скорость|обороты|ток|положение|момент|напряжение|задание|угол|частота)(?!\p{L})/giu,
+  ],
+  [
+    "ibm866",
+    /(?<!\p{L})(время|скорость|обороты|ток|положение|момент|напряжение|задание|угол|частота)(?!\p{L})/giu,
+  ],
 ];
 
 /** The characters that windows-1252 has where Latin-1 has control codes; the decoder of some versions of Node.js leaves

@@ -15,14 +15,14 @@ export const commandWords: WordsByLanguage = {
     "comandata comandato comandate riferimento rif impostato impostata desiderata setpunto richiesta " +
     "rich richiesto richieste",
   pt: "pretendida pretendido aplicada aplicado imposta comandada comandado referencia desejada desejado alvo setado",
-  nl: "opgelegd opgelegde wens gewenst gewenste ingesteld setwaarde streefwaarde doel wenswaarde",
+  nl: "gevraagd gevraagde opgelegd opgelegde wens gewenst gewenste ingesteld setwaarde streefwaarde doel wenswaarde",
   pl: "zad nastawiona nastawa zadana zadane zadany wartosczadana cel docelowa docelowe wymagana",
   cs: "zadana zadane zadany pozadovana pozadovane cil cilova",
   sv: "borvarde bor ref onskad onskat onskade malvarde",
   da: "skal onsket saet",
   fi: "ohje asetus ohjearvo tavoite",
   hu: "cel alapjel kivant eloirt cel celertek",
-  ro: "prescris referinta impus impusa dorita dorit",
+  ro: "cerut ceruta ceruti comandat comandata prescris referinta impus impusa dorita dorit",
   tr: "istenen hedef referans ayar",
   translit: "zadan zadanie zadannaya zadannoe ustavka mubiao geiding mokuhyo shirei mokpyo",
   ru: "задание уставка заданная заданный заданное зад",
@@ -129,7 +129,7 @@ export const neutralWords =
   "achse axe eje asse drive antrieb the of de la du des der die das and und " +
   "main fb io data daten signal sig channel kanal ch var raw roh avg mean mittel average rotor stator " +
   "armature anker armadura induit indotto output " +
-  "total instantaneous eff rms pk peak hw sw plc hmi joint wheel rad_ signed abs no phase phasen " +
+  "esc dut uut forced total instantaneous eff rms pk peak hw sw plc hmi joint wheel rad_ signed abs no phase phasen " +
   "header msg from to at in on out sensor meter " +
   "left right links rechts gauche droite loop regelung cycle field max maximum min minimum model " +
   "root motore moteur motoru silnik motoriga osa 电机 電機 モータ モーター 轴 軸 モニタ 值 値 " +

@@ -245,6 +245,20 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   frequency: [is("speed", 0.45), is("other", 0.5)],
   freq: [is("speed", 0.45), is("other", 0.5)],
   frequenz: [is("speed", 0.35), is("other", 0.5)],
+  ...Object.fromEntries(
+    (
+      "frequence frecuencia frequenza frequencia frecventa czestotliwosc frekvens frekvence frekvencia frekvenca " +
+      "frekvencija frekans frekuensi taajuus sagedus daznis tanso συχνοτητα συχνοτητας частота частоты частоту честота " +
+      "честотата תדר تردد频率 频率 頻率 周波数 주파수"
+    )
+      .split(" ")
+      .map((word) => [word, [is("speed", 0.45), is("other", 0.5)]]),
+  ),
+  azimuth: [is("position", 0.9)],
+  azimut: [is("position", 0.9)],
+  elevation: [is("position", 0.85), is("other", 0.1)],
+  declination: [is("position", 0.85), is("other", 0.1)],
+  dragged: [is("sweepAngle", 0.6), is("electricalAngle", 0.2), is(undefined, 0.2)],
   adc: [is("current", 0.4), is(undefined, 0.5), is("other", 0.1)],
   enc: [is("position", 0.9, { side: "measured" })],
   encoder: [is("position", 0.85, { side: "measured" })],
@@ -262,6 +276,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   fout: [is("other", 0.6), is("speed", 0.35)],
   fset: [is("speed", 0.7, { side: "command" }), is("other", 0.1)],
   k: [is("sample", 0.8), is("other", 0.15)],
+  h: [is("time", 0.5), is("position", 0.2), is("other", 0.2)],
   負荷率: [is("other", 0.4), is("torque", 0.35), is("current", 0.2)],
   load: [is("other", 0.5), is("torque", 0.2), is("current", 0.1)],
   last: [is("other", 0.6), is("torque", 0.2)],
@@ -273,6 +288,13 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   accelerator: asked,
   accelerateur: asked,
   gaspedal: asked,
+  acceleratore: asked,
+  lever: asked,
+  manette: asked,
+  palanca: asked,
+  gashebel: asked,
+  gasgriff: asked,
+  gashendel: asked,
   cadence: [is("other", 0.6), is("speed", 0.4)],
   trittfrequenz: [is("other", 0.6), is("speed", 0.4)],
   escsignal: [is("duty", 0.9), is("other", 0.1)],

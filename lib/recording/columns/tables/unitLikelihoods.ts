@@ -2,6 +2,8 @@
 export const unitLikelihoods = {
   /** A stated unit does not belong to the quantity. */
   mismatch: -6.7,
+  /** The same for degrees of temperature, which nothing else is written in. */
+  warmth: -12,
   /** The same for volts of a channel that is named for no quantity and no side: an analogue signal of anything. */
   analogue: -4,
   /** A stated unit is of no channel, and the column is one. */

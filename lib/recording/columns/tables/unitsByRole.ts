@@ -133,8 +133,12 @@ const minute = new Set(
 /** Log likelihood ratio of a unit, given the words of a heading that does not say it. */
 export function unitOfWords(words: readonly string[], quantity: Quantity, unit: string | undefined): number {
   const likeSi = words.some((w) => si.has(w));
+  // `h` alone above a clock, as `s` and `min` are.
+  if (quantity === "time") return words.length === 1 && words[0] === "h" && unit === "h" ? 5 : 0;
   if (quantity === "torque") return unit !== "%" ? 0 : likeSi ? -0.7 : 1.3;
   if (quantity !== "speed" && quantity !== "position") return 0;
+  // Electrical turns a minute say their unit.
+  if (quantity === "speed" && words.includes("erpm")) return unit === "{rev}/min" ? 3 : -3;
   if (likeSi)
     return unit === "rad/s" || unit === "rad" ? 0.6 : unit === "{rev}/min" || unit === "{rev}" ? -0.6 : 0;
   if (quantity === "speed" && words.some((w) => minute.has(w)))
