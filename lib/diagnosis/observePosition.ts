@@ -327,9 +327,11 @@ function cutOutGoingAway(command: Float64Array, angle: Float64Array, inner: Floa
   for (let i = some; i < n; i += 1) fastest = Math.max(fastest, Math.abs(way(i)));
   const error = command[at] - command[0] - (angle[at] - angle[0]);
   const asked = Math.abs(command[at] - command[0]);
+  // A shaft that is driven ever faster is at its fastest right behind the cut.
+  const speed = Math.max(Math.abs(way(at)), Math.abs(way(at + some)));
   return (
     asked > 0 &&
-    Math.abs(way(at)) > cutOff.speed * fastest &&
+    speed > cutOff.speed * fastest &&
     way(at) * error < 0 &&
     Math.abs(error) > cutOff.error * asked
   );
