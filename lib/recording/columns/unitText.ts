@@ -90,6 +90,20 @@ export interface Heading {
  * splitHeading("Spd_1/min"); // => { words: "Spd", unit: { code: "{rev}/min", spelling: "1/min" }, plain: true }
  */
 export function splitHeading(heading: string): Heading {
+  let found = lately.get(heading);
+  if (found === undefined) {
+    found = takenApart(heading);
+    if (lately.size >= mostLately) lately.clear();
+    if (heading.length <= longestName) lately.set(heading, found);
+  }
+  return found;
+}
+
+/** Headings taken apart lately: files of one logger have the same. */
+const lately = new Map<string, Heading>();
+const mostLately = 1000;
+
+function takenApart(heading: string): Heading {
   const whole = splitWords(heading);
   // Patterns are not tried on a text that is no name.
   const times = whole.words.length > longestName ? null : timesTen.exec(whole.words);
