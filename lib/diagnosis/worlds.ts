@@ -62,8 +62,9 @@ export function setWorlds(units: readonly OrderUnit[], facts: SetFacts): SetWorl
         full,
       });
   };
+  const rest = 1 - sum(own);
   const mixed = (unit: OrderUnit, weights: Weights, log: LogOf, full?: FullGain): State<CauseCode>[] =>
-    unitStates(unit, [...weights.map(([c, p]) => [c, p * (1 - sum(own))] as const), ...own], log, full);
+    unitStates(unit, [...weights.map(([c, p]) => [c, p * rest] as const), ...own], log, full);
   for (const sense of senses(units, facts)) {
     for (const pairs of facts.swapped) {
       const log = logsWith(pairs);
@@ -241,23 +242,28 @@ function logsWith(swapped: number): LogOf {
 
 /** States of an order from the states its recordings can be in; something may have been changed between two of them. */
 function unitStates(unit: OrderUnit, weights: Weights, logOf: LogOf, full?: FullGain): State<CauseCode>[] {
-  const merged = new Map<CauseCode, number>();
-  for (const [code, p] of weights) if (p > 0) merged.set(code, (merged.get(code) ?? 0) + p);
-  const total = [...merged.values()].reduce((a, b) => a + b, 0);
-  const names = [...merged.keys()];
-  const logs = names.map(() => 0);
+  const names: CauseCode[] = [];
+  const merged: number[] = [];
+  for (const [code, p] of weights) {
+    if (!(p > 0)) continue;
+    const at = names.indexOf(code);
+    if (at >= 0) merged[at] += p;
+    else {
+      names.push(code);
+      merged.push(p);
+    }
+  }
+  const total = merged.reduce((a, b) => a + b, 0);
+  const logs = new Array<number>(names.length).fill(0);
   const change = unit.records.length > 1 ? setModel.changedBetween.probability : 0;
   for (const record of unit.records) {
     const each = names.map((code) => logOf(record, code, full));
-    const any =
-      change > 0
-        ? logSum(names.map((code, k) => Math.log((merged.get(code) as number) / total) + each[k]))
-        : 0;
+    const any = change > 0 ? logSum(merged.map((p, k) => Math.log(p / total) + each[k])) : 0;
     each.forEach((log, k) => {
       logs[k] += change > 0 ? logSum([Math.log(1 - change) + log, Math.log(change) + any]) : log;
     });
   }
-  return names.map((name, k) => ({ name, probability: (merged.get(name) as number) / total, log: logs[k] }));
+  return names.map((name, k) => ({ name, probability: merged[k] / total, log: logs[k] }));
 }
 
 function sum(weights: Weights): number {

@@ -97,6 +97,9 @@ export interface SeenTable {
   readonly whole: readonly ColumnFacts[];
   /** What each column may be by itself. */
   readonly own: readonly (readonly Hypothesis[])[];
+  /** What the numbers of columns say of each other, and with what stems of names and clocks say beside that. */
+  readonly relations: readonly Relation[];
+  readonly allRelations: readonly Relation[];
 }
 
 /** Everything that is weighed of a table. */
@@ -124,30 +127,38 @@ export function seenOf(
     const list = f.wrap === undefined && f.byNumbers === undefined ? first[i] : hypothesesOf(f);
     return restrict(sweep === undefined || sweep === i ? list : ofSteadyPoint(list), f, stated.get(i));
   });
-  return { table, given, stated, sight, whole, own };
+  const { read } = sight;
+  const { labels } = read.groups;
+  const apart = (a: number, b: number): boolean =>
+    labels[a] !== undefined && labels[b] !== undefined && labels[a] !== labels[b];
+  const relations = relationsOf(number, {
+    windows,
+    time,
+    steady: sweep !== undefined,
+    mayBe: possible(own),
+    apart,
+  });
+  const allRelations = [
+    ...relations,
+    ...stemRelations(read.stems, whole, table),
+    ...clockRelations(number, windows, time, whole),
+  ];
+  return { table, given, stated, sight, whole, own, relations, allRelations };
 }
 
 function weigh(
-  { table, given, sight, whole, own }: SeenTable,
+  { given, sight, whole, own, relations, allRelations }: SeenTable,
   like?: ReadonlyMap<number, ReadonlyMap<string, number>>,
 ): WeighedTable {
-  const { read, facts, first, time, number, windows } = sight;
-  const { groups } = read;
+  const { groups } = sight.read;
+  // What is said elsewhere moves the scores of the meanings, and takes none away: the relations stay.
   const hypotheses = own.map((list, i) => {
     const said = like?.get(i);
     return said === undefined ? list : withSaid(list, said);
   });
-  const apart = (a: number, b: number): boolean =>
-    groups.labels[a] !== undefined && groups.labels[b] !== undefined && groups.labels[a] !== groups.labels[b];
-  const steady = sweepOf(first, facts, time) !== undefined;
-  const relations = relationsOf(number, { windows, time, steady, mayBe: possible(hypotheses), apart });
   const result = solveJoint({
     hypotheses,
-    relations: [
-      ...relations,
-      ...stemRelations(read.stems, whole, table),
-      ...clockRelations(number, windows, time, whole),
-    ],
+    relations: allRelations,
     motors: groups.labels,
     tempers: whole.map(temperOf),
   });
