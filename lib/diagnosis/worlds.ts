@@ -64,7 +64,7 @@ export function setWorlds(units: readonly OrderUnit[], facts: SetFacts): SetWorl
   };
   const rest = 1 - sum(own);
   const mixed = (unit: OrderUnit, weights: Weights, log: LogOf, full?: FullGain): State<CauseCode>[] =>
-    unitStates(unit, [...weights.map(([c, p]) => [c, p * rest] as const), ...own], log, full);
+    unitStates(unit, weights, log, full, { rest, own });
   for (const sense of senses(units, facts)) {
     for (const pairs of facts.swapped) {
       const log = logsWith(pairs);
@@ -240,19 +240,31 @@ function logsWith(swapped: number): LogOf {
   };
 }
 
-/** States of an order from the states its recordings can be in; something may have been changed between two of them. */
-function unitStates(unit: OrderUnit, weights: Weights, logOf: LogOf, full?: FullGain): State<CauseCode>[] {
+/**
+ * States of an order from the states its recordings can be in; something may have been changed between two of them.
+ *
+ * @param beside what befalls a recording by itself, and the fraction that is left to `weights`
+ */
+function unitStates(
+  unit: OrderUnit,
+  weights: Weights,
+  logOf: LogOf,
+  full?: FullGain,
+  { rest, own }: { readonly rest: number; readonly own: Weights } = { rest: 1, own: [] },
+): State<CauseCode>[] {
   const names: CauseCode[] = [];
   const merged: number[] = [];
-  for (const [code, p] of weights) {
-    if (!(p > 0)) continue;
+  const add = (code: CauseCode, p: number): void => {
+    if (!(p > 0)) return;
     const at = names.indexOf(code);
     if (at >= 0) merged[at] += p;
     else {
       names.push(code);
       merged.push(p);
     }
-  }
+  };
+  for (const [code, p] of weights) add(code, p * rest);
+  for (const [code, p] of own) add(code, p);
   const total = merged.reduce((a, b) => a + b, 0);
   const logs = new Array<number>(names.length).fill(0);
   const change = unit.records.length > 1 ? setModel.changedBetween.probability : 0;
