@@ -119,7 +119,8 @@ function coarseText({ coarse }: StudySummary, { head, list }: Pen): string {
     return `${digits(value / size, 2)} ${shown}`;
   };
   return (
-    head("Too coarse to be compared") + list(coarseLines(coarse, show).map((line) => visible(line, 600)))
+    head("Intervals wider than the motors differ") +
+    list(coarseLines(coarse, show).map((line) => visible(line, 600)))
   );
 }
 

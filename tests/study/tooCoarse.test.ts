@@ -71,3 +71,15 @@ test("long lists of motors are cut, and no number reads as none", () => {
   expect(line).toMatch(/m0, m1, m10, m11, m2, m3 and 6 more/);
   expect(line).not.toMatch(/NaN|undefined|Infinity/);
 });
+
+test("intervals far wider than all motors differ are said to be of one error alike, and no motor is blamed", () => {
+  const found = tooCoarse(
+    fleet(() => 0.2),
+    ["kv", "resistance"],
+  );
+  expect(found).toMatchObject([{ constant: "resistance", motors: [], have: 12 }]);
+  expect(found[0].alike).toBeCloseTo(0.2, 9);
+  expect(coarseLines(found, show)[0]).toMatch(
+    /half of a typical 95 % interval is 0\.2 .*the motors differ by 0\.\d+ .*To make it finer/,
+  );
+});

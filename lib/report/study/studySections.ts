@@ -141,7 +141,7 @@ function coarseHtml(coarse: StudySummary["coarse"]): string {
     return `${numberText(value / scale, 2)} ${shown}`;
   };
   const items = coarseLines(coarse, show).map((line) => `<li>${text(line)}</li>`);
-  return `<h3>Too coarse to be compared</h3><ul>${items.join("\n")}</ul>`;
+  return `<h3>Intervals wider than the motors differ</h3><ul>${items.join("\n")}</ul>`;
 }
 
 /** Batches or rigs with their means and intervals, and which stand out. */

@@ -206,7 +206,8 @@ function drawnDays(model: DayModel, spread: number, family: number): () => Drawn
     for (let again = 1; again < drawnAnew && seen.spread !== spread; again++) seen = lookAtOne();
     return {
       statistics: happenings.map((kind) => Math.max(1e-6, surpriseOf(seen.happened[kind].t, days.length))),
-      tail: tailOf(beyondBatch(layout, rows, rows)),
+      // Where only days scatter, rows of a day are one number; those of the data have tails of their own.
+      tail: tailOf(beyondBatch(layout, ofRow > 0 ? rows : errors, rows)),
     };
   };
 }

@@ -267,4 +267,4 @@ class Candidates {
 /** A t of daily means on a scale on which its chance falls by the factor e with each unit, and back. */
 export const surpriseOf = (t: number, days: number) => -Math.log(2 * studentT.upper(t, days - 2));
 export const tOfSurprise = (surprise: number, days: number) =>
-  studentT.quantile(1 - Math.exp(-surprise) / 2, days - 2);
+  -studentT.quantile(Math.exp(-surprise) / 2, days - 2);

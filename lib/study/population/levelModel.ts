@@ -29,6 +29,10 @@ export interface LevelModel {
   readonly scale: Float64Array;
   /** Mean part that a motor has in what is expected of it. */
   readonly leverage: number;
+  /** Part of the stated errors' variance that the spread of the values leaves room for, at most 1. */
+  readonly errorPart: number;
+  /** Deviation of a typical motor from what its levels let expect, its error (as far as it is believed) in it. */
+  readonly typical: number;
 }
 
 /** Deviations beyond which a value no longer pulls its levels. */
@@ -38,8 +42,11 @@ const pull = 2.5;
  * Splits values into a middle, effects of factors (batch, rig) and each motor's own deviation, by a hierarchical model:
  * the levels of a factor come from one distribution whose spread is estimated, so a level of few values is drawn
  * towards the middle, by Paule and Mandel (1982), Journal of Research of the National Bureau of Standards 87, 377-385.
- * Values far off pull no more than those at
- * 2.5 deviations (Huber), so that one odd motor does not move its batch.
+ * Values far off pull no more than those at 2.5 deviations (Huber), so that one odd motor does not move its batch.
+ *
+ * An interval says how well a value is known, and a part of that is the same error in all motors (the drive's drop, a
+ * scale), which no difference between motors has in it. So where the values differ by less than their errors would
+ * have them differ, the errors are scaled down alike until they fit (`errorPart`).
  *
  * @param values - one for each motor; those that are not finite take no part (their residual is not a number)
  * @param own - variance of the error of each value, from its own interval; 0 where it is not known
@@ -60,7 +67,9 @@ export function levelModel(
   const leverage = new Float64Array(n);
   const effects = coded.map(({ size }) => new Float64Array(size));
   const between = coded.map(() => 0);
-  const variance = (i: number) => Math.max(within + own[i], 1e-300);
+  const typical = used.length === 0 ? 0 : medianOf(used.map((i) => own[i]));
+  let errorPart = 1;
+  const variance = (i: number) => Math.max(within + errorPart * own[i], 1e-300);
   for (let round = 0; round < 12; round++) {
     leverage.fill(0);
     coded.forEach((factor, f) => {
@@ -95,12 +104,26 @@ export function levelModel(
       return (y[i] - middle - fitted[i]) / Math.sqrt(variance(i) * (1 - h));
     });
     const factor = scaleOf(standard) ** 2;
-    const typical = medianOf(used.map((i) => own[i]));
-    const before = within;
-    within = Math.max(0, factor * (within + typical) - typical);
-    if (Math.abs(within - before) < 1e-4 * (before + typical)) break;
+    const before = within + errorPart * typical;
+    const whole = factor * before;
+    within = Math.max(0, whole - typical);
+    errorPart = typical > 0 ? Math.min(1, whole / typical) : 1;
+    if (Math.abs(whole - before) < 1e-4 * before) break;
   }
-  return finish({ y, used, middle, within, own, coded, effects, between, fitted, leverage });
+  return finish({
+    y,
+    used,
+    middle,
+    within,
+    own: Float64Array.from(own, (v) => errorPart * v),
+    errorPart,
+    typical: Math.sqrt(within + errorPart * typical),
+    coded,
+    effects,
+    between,
+    fitted,
+    leverage,
+  });
 }
 
 interface Coded {
@@ -214,6 +237,8 @@ function finish(m: {
   readonly middle: number;
   readonly within: number;
   readonly own: ArrayLike<number>;
+  readonly errorPart: number;
+  readonly typical: number;
   readonly coded: readonly Coded[];
   readonly effects: readonly Float64Array[];
   readonly between: readonly number[];
@@ -248,6 +273,8 @@ function finish(m: {
     expected,
     scale,
     leverage: m.used.reduce((sum, i) => sum + m.leverage[i], 0) / m.used.length,
+    errorPart: m.errorPart,
+    typical: m.typical,
   };
 }
 

@@ -77,7 +77,7 @@ export function oddGroups(
     const effects = [...model.factors.group.effects.values()];
     if (effects.length < least) return [];
     const between = model.factors.group.between ** 2;
-    const beyond = beyondOwn(withoutOthers(values, model, factors), groups, model.within ** 2);
+    const beyond = beyondOwn(withoutOthers(values, model, factors), groups, model.typical ** 2);
     return [{ constant, column, effects, middle: model.middle, ...chancesOf(effects, between, beyond) }];
   });
   const odd = judged.flatMap(({ constant, column, effects, middle, chances, distances }) =>

@@ -180,10 +180,10 @@ interface Judged {
 }
 
 /** What a model took off its values; of several factors, the one in whose effects the values have the largest part. */
-function takenOff({ leverage, within, factors }: LevelModel): { leverage: number; layered?: Layered } {
+function takenOff({ leverage, typical, factors }: LevelModel): { leverage: number; layered?: Layered } {
   const layers = Object.values(factors).map(({ between, effects }) => {
     const size = medianOf([...effects.values()].map((e) => e.count));
-    const apart = within > 0 ? between / within : 0;
+    const apart = typical > 0 ? between / typical : 0;
     return { size, apart, part: apart ** 2 / (1 + size * apart ** 2) };
   });
   const [layered] = layers.sort((a, b) => b.part - a.part);

@@ -1,3 +1,4 @@
+import { chiSquare } from "../../numeric/distributions/distributions.js";
 import { deviationPerMedian } from "../../numeric/series/median.js";
 import { type StudyConstant, unitOfConstant, wordsOfConstant } from "../pipeline/studyConstants.js";
 import { columnOf, type FirstMeasured, independentConstants } from "./fleet.js";
@@ -26,13 +27,22 @@ export interface TooCoarse {
   readonly spread: number;
   /** The coarse ones, widest first. */
   readonly motors: readonly CoarseValue[];
+  /** Half of a typical 95 % interval where the motors differ by far less than that: most of it is the same error in all
+   * of them, which no comparison has in it. */
+  readonly alike?: number;
   /** What would make it finer. */
   readonly remedy: string;
 }
 
 /** A value is coarse whose interval is wider than so many times the spread of the motors: such a motor would have to
- * lie some three times as far off as the others to be found (judgement). */
+ * lie some three times as far off as the others to be found (judgement). Where the typical interval is itself wider than the
+ * spread, wider than so many times that. */
 const times = 3;
+/** Errors are said to be alike in all motors where independent ones would give so small a spread less often than this. */
+const surelyAlike = 0.001;
+/** What of a sample's size a spread by the median deviation is worth (Rousseeuw and Croux 1993, Journal of the American
+ * Statistical Association 88, 1273-1283: efficiency 37 % at normal samples). */
+const efficiency = 0.37;
 
 /** What makes each constant finer (common practice, no source: what a regression of it takes its weight from). */
 const finer: Readonly<Partial<Record<StudyConstant, string>>> = {
@@ -66,10 +76,14 @@ export function tooCoarse(
     if (rows.length === 0) return [];
     const spread = spreadOf(rows.flatMap((i) => (Number.isFinite(errors[i]) ? [values[i]] : [])));
     const half = (i: number) => 1.96 * errors[i];
+    const finite = rows.filter((i) => Number.isFinite(errors[i])).map(half);
+    const typical = finite.length === 0 ? 0 : medianOf(finite);
+    const room = times * Math.max(spread, typical);
     const wide = rows
-      .filter((i) => errors[i] === Number.POSITIVE_INFINITY || (spread > 0 && half(i) > times * spread))
+      .filter((i) => errors[i] === Number.POSITIVE_INFINITY || (spread > 0 && half(i) > room))
       .sort((a, b) => half(b) - half(a) || (first[a].motor < first[b].motor ? -1 : 1));
-    if (wide.length === 0 && !left) return [];
+    const alike = areAlike(spread, typical, finite.length);
+    if (wide.length === 0 && !left && !alike) return [];
     return [
       {
         constant,
@@ -84,10 +98,18 @@ export function tooCoarse(
           value: values[i],
           half: Number.isFinite(errors[i]) ? half(i) : null,
         })),
+        ...(alike ? { alike: typical } : {}),
         remedy: finer[constant] ?? "log a longer trial with more movement",
       },
     ];
   });
+}
+
+/** Whether values spread by far less than independent errors of a typical interval would have them. */
+function areAlike(spread: number, typical: number, n: number): boolean {
+  if (!(spread > 0) || n < 8) return false;
+  const degrees = efficiency * (n - 1);
+  return (spread / typical) ** 2 < chiSquare.quantile(surelyAlike, degrees) / degrees;
 }
 
 /** Half of what holds 95 % of a normal sample, from the median deviation; 0 of fewer than 3 values. */
@@ -102,11 +124,16 @@ export function coarseLines(
   found: readonly TooCoarse[],
   show: (value: number, unit: string) => string,
 ): string[] {
-  return found.map(({ words, unit, have, of, left, spread, motors, remedy }) => {
+  return found.map(({ words, unit, have, of, left, spread, motors, alike, remedy }) => {
     const open = motors.filter(({ half }) => half === null);
     const wide = motors.filter(({ half }) => half !== null);
     const parts = [
       ...(left ? [`only ${have} of ${of} motors have it, and it is not compared`] : []),
+      ...(alike === undefined
+        ? []
+        : [
+            `half of a typical 95 % interval is ${show(alike, unit)}, yet the motors differ by ${show(spread, unit)} only (95 % about the median), so most of that doubt is the same in all of them: they are compared by how they differ, and each value by itself is known no better than its interval`,
+          ]),
       ...(open.length === 0 ? [] : [`no finite interval, so no part in the decisions: ${named(open)}`]),
       ...(wide.length === 0
         ? []
