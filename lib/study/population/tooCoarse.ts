@@ -35,10 +35,11 @@ export interface TooCoarse {
 }
 
 /** A value is coarse whose interval is wider than so many times the spread of the motors: such a motor would have to
- * lie some three times as far off as the others to be found (judgement). Where the typical interval is itself wider than the
- * spread, wider than so many times that. */
+ * lie some three times as far off as the others to be found (judgement). Where the typical interval is itself wider
+ * than the spread, wider than so many times that. */
 const times = 3;
-/** Errors are said to be alike in all motors where independent ones would give so small a spread less often than this. */
+/** Errors are said to be alike in all motors where independent ones would give so small a spread less often than
+ * this. */
 const surelyAlike = 0.001;
 /** What of a sample's size a spread by the median deviation is worth (Rousseeuw and Croux 1993, Journal of the American
  * Statistical Association 88, 1273-1283: efficiency 37 % at normal samples). */
