@@ -371,6 +371,9 @@ function sinceText(c: StudyComparison, { head, list }: Pen): string {
       .slice(0, 6)
       .map((n) => visible(n))
       .join(", ")}${list.length > 6 ? ` and ${list.length - 6} more` : ""}`;
+  const same = c.constants
+    .filter((x) => !x.differs && x.change.low === 0 && x.change.high === 0)
+    .map((x) => wordsOf(x.constant));
   const lines = [
     `${count(c.newRecordings, "recording")} and ${count(c.newMotors.length, "motor")} new${c.newMotors.length > 0 ? `: ${names(c.newMotors)}` : ""}`,
     ...(c.goneRecordings > 0
@@ -389,10 +392,13 @@ function sinceText(c: StudyComparison, { head, list }: Pen): string {
       : ["no motor newly not sound"]),
     ...(c.soundAgain.length > 0 ? [`sound again: ${names(c.soundAgain)}`] : []),
     ...c.changed.map((x) => `${visible(x.motor)}: ${x.before} before, ${x.now} now`),
-    ...c.constants.map(
-      (x) =>
-        `${wordsOf(x.constant)}: change ${scaledSpan(x.change)} (${x.of}; ${chance(x.p)})${x.differs ? ": changed" : ""}`,
-    ),
+    ...c.constants
+      .filter((x) => x.differs || x.change.low !== 0 || x.change.high !== 0)
+      .map(
+        (x) =>
+          `${wordsOf(x.constant)}: change ${scaledSpan(x.change)} (${x.of}; ${chance(x.p)})${x.differs ? ": changed" : ""}`,
+      ),
+    ...(same.length > 0 ? [`the same values in the same motors: ${same.join(", ")}`] : []),
   ];
   return head("Since the earlier study") + list(lines, 30);
 }
