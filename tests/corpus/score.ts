@@ -117,6 +117,11 @@ function unitMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): 
   const wanted = oneWriting(truth.unit);
   const taken = got?.unit === undefined ? undefined : oneWriting(got.unit);
   if (taken === wanted) return true;
+  // A hundredth of an ampere is a centiampere.
+  const prefixed = /^([dcm])([AV])$/.exec(taken ?? "");
+  const scale = Number(/^1 = (0?\.\d+) /.exec(truth.scale ?? "")?.[1] ?? Number.NaN);
+  if (prefixed !== null && prefixed[2] === wanted && scale === { d: 0.1, c: 0.01, m: 0.001 }[prefixed[1]])
+    return true;
   // Tenths of a percent.
   if (wanted === "%" && taken === "[ppth]" && /(^|\D)0?[.,]1(\D|$)/.test(truth.scale ?? "")) return true;
   // A probe's volts carry the scale with them; a scaled unit is told by its scale.
