@@ -1,3 +1,4 @@
+import { createHash } from "node:crypto";
 import { open, stat } from "node:fs/promises";
 import { basename, dirname, resolve } from "node:path";
 import { visible } from "../units/text.js";
@@ -5,6 +6,8 @@ import { factsFromNames } from "./factsFromNames.js";
 import { copyOfOtherOrder } from "./findingText.js";
 import type { Finding } from "./types.js";
 
+/** Bytes at either end that tell most files apart. */
+const end = 4096;
 /** Bytes that are compared at once; files of one length that differ nearly always do so in their last. */
 const piece = 64 * 1024;
 
@@ -29,20 +32,53 @@ interface Copy<Job> {
  * different orders.
  */
 export async function copiesIn<Job extends Given>(jobs: readonly Job[]): Promise<Copy<Job>[]> {
-  const bySize = new Map<string, Job[]>();
-  const out: Copy<Job>[] = [];
+  const bySize = new Map<string, { readonly size: number; readonly jobs: Job[] }>();
   for (const job of jobs) {
     // What a descriptor lists stands for itself.
     if (job.files.length !== 1 || job.resource !== undefined) continue;
     const found = await stat(job.files[0]).catch(() => undefined);
     if (found === undefined || !found.isFile() || found.size === 0) continue;
     const key = `${found.size} ${dirname(resolve(job.files[0]))}`;
-    const alike = bySize.get(key) ?? [];
-    const first = await firstSame(alike, job, found.size);
-    if (first === undefined) bySize.set(key, [...alike, job]);
-    else out.push(copyOf(job, first));
+    const alike = bySize.get(key) ?? { size: found.size, jobs: [] };
+    alike.jobs.push(job);
+    bySize.set(key, alike);
   }
-  return out;
+  const found = new Map<Job, Job>();
+  for (const { size, jobs: alike } of bySize.values()) {
+    if (alike.length < 2) continue;
+    // Many logs of one length differ in their first or last rows: only those that do not are compared with each other.
+    const byEnds = new Map<string, Job[]>();
+    for (const job of alike) {
+      const ends = (await endsOf(job.files[0], size)) ?? "";
+      const others = byEnds.get(ends) ?? [];
+      const first = await firstSame(others, job, size);
+      if (first === undefined) byEnds.set(ends, [...others, job]);
+      else found.set(job, first);
+    }
+  }
+  return jobs.flatMap((job) => {
+    const first = found.get(job);
+    return first === undefined ? [] : [copyOf(job, first)];
+  });
+}
+
+/** A digest of the first and the last bytes of a file; undefined where it cannot be read. */
+async function endsOf(path: string, size: number): Promise<string | undefined> {
+  const file = await open(path, "r").catch(() => undefined);
+  if (file === undefined) return undefined;
+  try {
+    const hash = createHash("sha256");
+    const bytes = Buffer.alloc(Math.min(end, size));
+    for (const start of new Set([0, Math.max(0, size - end)])) {
+      const { bytesRead } = await file.read(bytes, 0, bytes.length, start);
+      hash.update(bytes.subarray(0, bytesRead));
+    }
+    return hash.digest("base64");
+  } catch {
+    return undefined;
+  } finally {
+    await file.close();
+  }
 }
 
 /** The lead order of a job as its descriptor, notes or name say. */
