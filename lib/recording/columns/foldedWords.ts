@@ -24,7 +24,23 @@ export function fold(text: string): string {
  * @example
  * wordsOf("Status_RPM_V1"); // => ["status", "rpm", "v", "1"]
  */
-export function wordsOf(heading: string): string[] {
+export function wordsOf(heading: string): readonly string[] {
+  let found = lately.get(heading);
+  if (found === undefined) {
+    found = parted(heading);
+    if (lately.size >= mostLately) lately.clear();
+    if (heading.length <= longestName) lately.set(heading, found);
+  }
+  return found;
+}
+
+/** Names parted lately: each is asked for by many, and files of one logger have the same. */
+const lately = new Map<string, readonly string[]>();
+const mostLately = 2000;
+/** Longer texts are no names, and not kept. */
+const longestName = 300;
+
+function parted(heading: string): string[] {
   return (
     heading
       .replace(/\*/g, " star ")

@@ -49,7 +49,8 @@ export class Solver {
     if (but >= 0) sum -= at.between(c, but, hypothesis);
     sum += at.byRelations(c, hypothesis, but);
     const clock = Math.max(this.tables.isTime[kind], at.clock(c, but));
-    return { sum, clock, ...(group < 0 ? alone : at.sharing(group, c, but)) };
+    const { alike, said, sizes, habit } = group < 0 ? alone : at.sharing(group, c, but);
+    return { sum, clock, alike, said, sizes, habit };
   }
 
   /**
@@ -240,9 +241,12 @@ export class Solver {
         this.completed(forA(i), a, i, at, { column: b, hypothesis: j, shares: true }) +
         this.completed(forB(j), b, j, at, { column: a, hypothesis: i, shares: false }) +
         at.between(a, b, i, j);
-      [at.choice[a], at.choice[b]] = [i, j];
+      if (both.length === 0) return s;
+      at.choice[a] = i;
+      at.choice[b] = j;
       for (const r of both) s += r.score(at.choice);
-      [at.choice[a], at.choice[b]] = before;
+      at.choice[a] = before[0];
+      at.choice[b] = before[1];
       return s;
     };
     let best = before;
