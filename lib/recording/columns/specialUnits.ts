@@ -27,7 +27,9 @@ export function special(text: string): string | undefined {
   )
     return "rad/s";
   if (
-    /^(degps|deg_s|deg_per_s|degpersec(ond)?|grad\/s|град\/с|º\/s|(deg|°|º)[·.]?s(\^?[-−]1|⁻¹))$/.test(plain)
+    /^(degps|deg_s|ast(etta)?[/_]s|deg_per_s|degpersec(ond)?|grad\/s|град\/с|º\/s|(deg|°|º)[·.]?s(\^?[-−]1|⁻¹))$/.test(
+      plain,
+    )
   )
     return "deg/s";
   if (/^(min\^\{-1\}|min\^\(-1\))$/.test(plain)) return "{rev}/min";

@@ -54,6 +54,9 @@ export function unitOfText(text: string): UnitText | undefined {
     if (code !== undefined && Number.isFinite(factor) && factor !== 0)
       return { code, spelling, scale: { factor, zero: Number(scaled[3] ?? 0) } };
   }
+  const arc = /^(arc)[\s_-]?(sec|s|second|min|minute)s?$/i.exec(spelling);
+  if (arc !== null)
+    return { code: "deg", spelling, scale: { factor: /^s/i.test(arc[2]) ? 1 / 3600 : 1 / 60, zero: 0 } };
   const part = /^1\s*\/\s*(10{1,6})\s+(\S.*)$/.exec(spelling);
   const tenth = part === null ? /^(dd?|c)\s*(?:°|º|deg)?\s*C$/.exec(spelling) : null;
   const of = part === null ? undefined : (unitCode(part[2]) ?? special(part[2]));
@@ -128,8 +131,11 @@ const longestName = 300;
 const timesTen = /^(.*?)[\s_]*[x×*]\s?(10{1,4})$/u;
 
 function splitWords(heading: string): Heading {
-  // `N° essai`: the sign of a number, and no degree.
-  const text = heading.replace(/(?<![\p{L}\p{N}])n[°º]\.?(?=\s|_|$)/iu, "no").trim();
+  // `N° essai`: the sign of a number, and no degree. `f_el`: the frequency of the field, and no Swedish error.
+  const text = heading
+    .replace(/(?<![\p{L}\p{N}])n[°º]\.?(?=\s|_|$)/iu, "no")
+    .replace(/(^|[\s_.-])f[_.\s]el(ec)?(?=$|[\s_,.[(-])/i, "$1frequency")
+    .trim();
   if (text.length > longestName) return { words: text, plain: true };
   const scaled = scaledByRegister(text);
   if (scaled !== undefined) return scaled;
@@ -265,7 +271,7 @@ function splitTail(text: string, note: string): Heading {
     return { words: back(frontUnit.code === "{rev}/min" ? text : first[2]), unit: frontUnit, plain: true };
   const parts: readonly RegExp[] = [
     /^(.+?)[\s_.,;:/-]+in[\s_]+(.+)$/is,
-    /^(.+?)[\s,;:_]+([AV] (?:rms|eff|pk|ac)|(?:rad|deg) s(?:-1|⁻¹|\^-1)|lbf?[-·.*](?:ft|in)|(?:ft|in)[-·.*]lbf?)$/is,
+    /^(.+?)[\s,;:_]+([AV] (?:rms|eff|pk|ac)|m?N c?m|(?:rad|deg) s(?:-1|⁻¹|\^-1)|lbf?[-·.*](?:ft|in)|(?:ft|in)[-·.*]lbf?)$/is,
     /^(.+?)[\s,;:]+(\S+)$/s,
     /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|steps?|pulses?|imp|inch|in|ft|tr|r|u|1|N|[uµcm]?m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,
     /^(.+?)[_.-]((?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|steps?|pulses?|imp|inch|in|ft|tr|r|u|1|N|[uµcm]?m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,

@@ -30,7 +30,7 @@ const unitWords: Readonly<Record<string, string>> = {
   rad: "rad radian radians radianes radiani radiány radiaani radiaania рад радиан радианы радіан ρad 弧度 ラジアン 라디안 راد رادیان رادיאן רדיאן रेडियन เรเดียน",
   deg:
     "° deg degs degree degrees degrés degre degres grad grado grados graus grau gradi stopni stopnie stopień stupně stupňů " +
-    "stupne stupňov grader graden astetta aste fok derece derajat darjah laipsniai laipsnių kraadi kraadid grādi grādu " +
+    "stupne stupňov grader graden astetta aste ast fok derece derajat darjah laipsniai laipsnių kraadi kraadid grādi grādu " +
     "gráður stopinj stopinje stupnjeva stupnjevi stepeni град градус градуса градуси градусов градусы ступенів " +
     "μοιρες μοίρες درجة درجه מעלות מעלה องศา độ 度 도 डिग्री ডিগ্রি გრადუსი աստիճան dərəcə gradus darajalar",
   Cel: "°c c degc ºc ℃ oc celsius град.c град.с °с гр.c гр.с stc st.c stopnic °celsius цельсия",
