@@ -1,3 +1,4 @@
+import { extremes } from "../numeric/series/extremes.js";
 import { largest } from "../numeric/series/largest.js";
 import { range } from "../numeric/series/range.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
@@ -93,16 +94,6 @@ function withinTurn(wrap: number): Seen {
     text: `Stands at its position command at nearly every row, whole wraps of ${short(degrees(wrap))} deg apart; between rows it may have gone either way.`,
     bothSenses: false,
   };
-}
-
-function extremes(values: Float64Array): [number, number] {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (const v of values) {
-    if (v < low) low = v;
-    if (v > high) high = v;
-  }
-  return [low, high];
 }
 
 function pressedAtEnd(inner: Float64Array): boolean {

@@ -76,7 +76,9 @@ const against = -0.5;
  * is turned the wrong way), so is the sense. */
 function inSenseOfCommand(law: LawFit, { command, effort }: MovingSignals): LawFit {
   if (command === undefined || effort === undefined) return law;
-  let [both, asked, got] = [0, 0, 0];
+  let both = 0;
+  let asked = 0;
+  let got = 0;
   for (let i = 0; i < effort.length; i += 1) {
     both += command[i] * effort[i] || 0;
     asked += command[i] ** 2 || 0;

@@ -89,7 +89,7 @@ export function linearRegression(
   );
   const degreesOf = (combination: readonly number[]): number =>
     blocks.degreesOf(combination.map((c, j) => c / size[j]));
-  return withFactors(degreesOf, {
+  return new LazyRegression(degreesOf, {
     ...fit,
     covariance,
     standardErrors: errorsOf(covariance),
@@ -194,15 +194,16 @@ export function withCovariance(
   const { coefficients, blockLength, residuals, scale, weights, influence, explained, condition, samples } =
     fit;
   const kept = { coefficients, blockLength, residuals, scale, weights, influence, explained, condition };
-  return withFactors(degreesOf, { ...kept, samples, covariance, standardErrors: errorsOf(covariance) });
+  return new LazyRegression(degreesOf, {
+    ...kept,
+    samples,
+    covariance,
+    standardErrors: errorsOf(covariance),
+  });
 }
 
 /** A regression without the functions of its uncertainty. */
 type Found = Omit<Regression, "degreesOf" | "degreesOfFreedom" | "critical">;
-
-function withFactors(degreesOf: Regression["degreesOf"], found: Found): Regression {
-  return new LazyRegression(degreesOf, found);
-}
 
 /**
  * What intervals are made with is worked out when first asked for: many a fit is wanted for its coefficients alone. (A

@@ -1,3 +1,5 @@
+import { onceForColumn } from "./onceForColumn.js";
+
 /**
  * Largest size of the finite values; 0 where there is none.
  *
@@ -13,8 +15,6 @@ export function largest(values: ArrayLike<number>, from = 0, to = values.length)
   return most;
 }
 
-const sizes = new WeakMap<Float64Array, number>();
-
 /**
  * The same of a whole column that does not change any more, looked through once however many of its stretches are
  * judged by it.
@@ -22,11 +22,4 @@ const sizes = new WeakMap<Float64Array, number>();
  * @example
  * largestOfColumn(Float64Array.of(1, -3, Number.NaN)); // => 3
  */
-export function largestOfColumn(column: Float64Array): number {
-  let known = sizes.get(column);
-  if (known === undefined) {
-    known = largest(column);
-    sizes.set(column, known);
-  }
-  return known;
-}
+export const largestOfColumn: (column: Float64Array) => number = onceForColumn((column) => largest(column));

@@ -1,3 +1,4 @@
+import { extremes } from "../../numeric/series/extremes.js";
 import { median } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { derivedSpeed } from "../derivedSpeed.js";
@@ -85,13 +86,7 @@ function withoutEdges(data: Float64Array): Float64Array {
 /** How a column sits on its largest and on its smallest value; nothing where it has but one. At rest a channel reads
  * zero, and one of sizes alone ends there. */
 function edgesOf(data: Float64Array): Clip[] {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < data.length; i += 1) {
-    const v = data[i];
-    if (v < low) low = v;
-    if (v > high) high = v;
-  }
+  const [low, high] = extremes(data);
   if (!(high > low)) return [];
   return [high, low].map((edge) => ({ edge, highest: edge === high, ...sittingOn(data, edge) }));
 }

@@ -1,5 +1,6 @@
 import type { DriveFacts, EncoderFacts, MachineFacts } from "../../motor/facts.js";
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
+import { range } from "../../numeric/series/range.js";
 import { unwrap } from "../../numeric/series/unwrap.js";
 import { conversion } from "../../units/convert.js";
 import { unitText } from "../../units/forPeople.js";
@@ -377,14 +378,9 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
 /** What a count that goes from one rest to another would say of the encoder: turning the shaft once by hand is how it
  * is checked. */
 function ifOneTurn(raw: Float64Array): OneTurn | undefined {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (const v of raw) {
-    if (v < low) low = v;
-    if (v > high) high = v;
-  }
-  const lines = Math.round((high - low) / 4);
-  return lines >= 4 && lines <= 20_000 ? { counts: Math.round(high - low), lines } : undefined;
+  const span = range(raw);
+  const lines = Math.round(span / 4);
+  return lines >= 4 && lines <= 20_000 ? { counts: Math.round(span), lines } : undefined;
 }
 
 /** What one turn of the shaft would say, in words. */

@@ -1,3 +1,5 @@
+import { Kept } from "./kept.js";
+
 const letters: Readonly<Record<string, string>> = {
   ß: "ss",
   ł: "l",
@@ -25,20 +27,11 @@ export function fold(text: string): string {
  * wordsOf("Status_RPM_V1"); // => ["status", "rpm", "v", "1"]
  */
 export function wordsOf(heading: string): readonly string[] {
-  let found = lately.get(heading);
-  if (found === undefined) {
-    found = parted(heading);
-    if (lately.size >= mostLately) lately.clear();
-    if (heading.length <= longestName) lately.set(heading, found);
-  }
-  return found;
+  return lately.of(heading, parted);
 }
 
-/** Names parted lately: each is asked for by many, and files of one logger have the same. */
-const lately = new Map<string, readonly string[]>();
-const mostLately = 2000;
-/** Longer texts are no names, and not kept. */
-const longestName = 300;
+/** Names parted lately; longer texts are no names. */
+const lately = new Kept<readonly string[]>(2000, 300);
 
 function parted(heading: string): string[] {
   return (

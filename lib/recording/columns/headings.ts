@@ -1,6 +1,7 @@
 import type { SourceTable } from "../formats/sourceTable.js";
 import { wordsOf } from "./foldedWords.js";
 import { headingText } from "./headingText.js";
+import { Kept } from "./kept.js";
 import { phasesByHeading, trustOfLetter } from "./lettersAtEnd.js";
 import { type MotorGroups, motorGroups } from "./motorGroups.js";
 import { type NameEvidence, nameEvidence } from "./nameEvidence.js";
@@ -47,9 +48,8 @@ const silent: NameEvidence = {
   unknown: false,
 };
 
-/** Headings that were taken apart, by all that they are taken apart by: files of one folder mostly have the same. */
-const takenApart = new Map<string, Headings>();
-const mostTaken = 200;
+/** Headings that were taken apart, by all that they are taken apart by. */
+const takenApart = new Kept<Headings>(200);
 
 /** What the headings of a table, and what is stated of them, are kept by. */
 export function headingsKey(
@@ -61,13 +61,7 @@ export function headingsKey(
 
 /** Takes the headings of a table apart. A unit stated by a person or a descriptor comes before that of the heading. */
 export function readHeadings(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): Headings {
-  const key = headingsKey(table, stated);
-  const known = takenApart.get(key);
-  if (known !== undefined) return known;
-  const found = takeApart(table, stated);
-  if (takenApart.size >= mostTaken) takenApart.clear();
-  takenApart.set(key, found);
-  return found;
+  return takenApart.of(headingsKey(table, stated), () => takeApart(table, stated));
 }
 
 function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): Headings {

@@ -1,3 +1,4 @@
+import { Kept } from "./kept.js";
 import { weighNoChannel } from "./perhapsNoChannel.js";
 import { type Axis, type Meaning, meanings, type Quantity, roleFacts, type Side } from "./roles.js";
 import { SaidByWords } from "./saidByWords.js";
@@ -58,19 +59,11 @@ const nameLikelihoods = {
 /** Weighs the words of a heading, its `unit` taken off (UCUM). `phase` tells the axis found from columns beside it,
  * where `a` and `1` are phases. */
 export function nameEvidence(heading: string, phase?: Axis, unit?: string): NameEvidence {
-  const key = `${phase ?? ""} ${unit ?? ""} ${heading}`;
-  let found = lately.get(key);
-  if (found === undefined) {
-    found = weighed(heading, phase, unit);
-    if (lately.size >= mostLately) lately.clear();
-    lately.set(key, found);
-  }
-  return found;
+  return lately.of(`${phase ?? ""} ${unit ?? ""} ${heading}`, () => weighed(heading, phase, unit));
 }
 
-/** Headings weighed lately: files of one logger have the same. */
-const lately = new Map<string, NameEvidence>();
-const mostLately = 500;
+/** Headings weighed lately. */
+const lately = new Kept<NameEvidence>(500);
 
 function weighed(heading: string, phase: Axis | undefined, unit: string | undefined): NameEvidence {
   const words = wordsOfName(heading);

@@ -10,7 +10,7 @@ const noTurns =
 
 /** UCUM code of a spelling that the table of units does not hold: percent of what is rated, words of other languages,
  * encoder counts by any name. */
-export function special(text: string): string | undefined {
+export function specialUnit(text: string): string | undefined {
   const plain = text.toLowerCase().replace(/\s+/g, "");
   if (
     /^%(\(?(of|von|de|i|m|n|p|t)?-?_?(n|nenn|rated|nom|nominal|max|in|un|mn|nn|fs|fsd|fsr)?\)?)$/.test(plain)

@@ -7,6 +7,7 @@ import { headingsKey } from "./headings.js";
 import { type Hypothesis, hypothesesOf } from "./hypotheses.js";
 import { type JointResult, solveJoint, tempers } from "./joint.js";
 import type { Relation } from "./jointTypes.js";
+import { Kept } from "./kept.js";
 import {
   type Chances,
   type ColumnSays,
@@ -180,19 +181,13 @@ function weigh(
   return { whole: parted.facts, relations, chosen: parted.chosen, weighed: parted.weighed };
 }
 
-/** Chances by headings alone, by the headings: files of one folder have the same, and they are weighed once. */
-const byHeadings = new Map<string, readonly Chances[]>();
-
-const mostHeadings = 200;
+/** Chances by headings alone, by the headings. */
+const byHeadings = new Kept<readonly Chances[]>(200);
 
 function headingChances(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): readonly Chances[] {
-  const key = headingsKey(table, stated);
-  const known = byHeadings.get(key);
-  if (known !== undefined) return known;
-  const found = weigh(seenOf(table, new Map(), stated)).weighed.map(chancesOf);
-  if (byHeadings.size >= mostHeadings) byHeadings.clear();
-  byHeadings.set(key, found);
-  return found;
+  return byHeadings.of(headingsKey(table, stated), () =>
+    weigh(seenOf(table, new Map(), stated)).weighed.map(chancesOf),
+  );
 }
 
 /**

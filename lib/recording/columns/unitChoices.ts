@@ -79,8 +79,8 @@ export function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
     const analogue =
       dimension(stated.code) === "voltage" && !column.name.namesQuantity && column.name.side === undefined;
     const warmth = /^(Cel|\[degF\])$/.test(stated.code) && stated.spelling.length > 1;
-    const { mismatch: other, ...special } = unitLikelihoods;
-    const mismatch = analogue ? special.analogue : warmth ? special.warmth : other;
+    const { mismatch: other, warmth: ofWarmth, analogue: ofAnalogue } = unitLikelihoods;
+    const mismatch = analogue ? ofAnalogue : warmth ? ofWarmth : other;
     const cost = Math.log(1 - trust + trust * Math.exp(mismatch));
     return unsaid.map((u) => withMore(u, cost));
   }

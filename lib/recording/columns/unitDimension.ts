@@ -1,16 +1,12 @@
+import { Kept } from "./kept.js";
 import type { Quantity } from "./roles.js";
 
-/** Codes whose quantity is remembered: each is asked for under every role of every column. */
-const mostKnown = 256;
-const known = new Map<string, Quantity | "angle" | undefined>();
+/** Quantities of codes: each is asked for under every role of every column. */
+const known = new Kept<Quantity | "angle" | undefined>(256);
 
 /** Quantity of a unit, as far as motor logs go. */
 export function dimension(code: string): Quantity | "angle" | undefined {
-  if (known.has(code)) return known.get(code);
-  const found = quantityOf(code);
-  if (known.size >= mostKnown) known.clear();
-  known.set(code, found);
-  return found;
+  return known.of(code, quantityOf);
 }
 
 function quantityOf(code: string): Quantity | "angle" | undefined {

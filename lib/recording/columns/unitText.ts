@@ -2,11 +2,12 @@ import { unitCode } from "../../units/unitCode.js";
 import type { SourceColumn } from "../formats/sourceTable.js";
 import { accelerationUnit } from "./accelerationUnit.js";
 import { fold, wordsOf } from "./foldedWords.js";
+import { Kept } from "./kept.js";
 import { meaningOf } from "./lexicon.js";
 import { objectOf } from "./objectNumbers.js";
 import { partOfUnit, type UnitText } from "./partsOfUnits.js";
 import { scaleOfTen } from "./scaleOfTen.js";
-import { special } from "./specialUnits.js";
+import { specialUnit } from "./specialUnits.js";
 import { unitInWords } from "./tables/unitWords.js";
 
 export type { UnitText } from "./partsOfUnits.js";
@@ -50,7 +51,7 @@ export function unitOfText(text: string): UnitText | undefined {
   if (scaled !== null) {
     const factor = Number(scaled[1]);
     if (/^0[.,]1$/.test(scaled[1]) && scaled[2].startsWith("%")) return { code: "[ppth]", spelling };
-    const code = unitCode(scaled[2]) ?? special(scaled[2]);
+    const code = unitCode(scaled[2]) ?? specialUnit(scaled[2]);
     if (code !== undefined && Number.isFinite(factor) && factor !== 0)
       return { code, spelling, scale: { factor, zero: Number(scaled[3] ?? 0) } };
   }
@@ -59,12 +60,13 @@ export function unitOfText(text: string): UnitText | undefined {
     return { code: "deg", spelling, scale: { factor: /^s/i.test(arc[2]) ? 1 / 3600 : 1 / 60, zero: 0 } };
   const part = /^1\s*\/\s*(10{1,6})\s+(\S.*)$/.exec(spelling);
   const tenth = part === null ? /^(dd?|c)\s*(?:°|º|deg)?\s*C$/.exec(spelling) : null;
-  const of = part === null ? undefined : (unitCode(part[2]) ?? special(part[2]));
+  const of = part === null ? undefined : (unitCode(part[2]) ?? specialUnit(part[2]));
   if (part !== null && of !== undefined)
     return { code: of, spelling, scale: { factor: 1 / Number(part[1]), zero: 0 } };
   if (tenth !== null)
     return { code: "Cel", spelling, scale: { factor: tenth[1] === "c" ? 0.01 : 0.1, zero: 0 } };
-  const code = unitCode(spelling) ?? special(spelling) ?? accelerationUnit(spelling) ?? unitInWords(spelling);
+  const code =
+    unitCode(spelling) ?? specialUnit(spelling) ?? accelerationUnit(spelling) ?? unitInWords(spelling);
   return code === undefined ? partOfUnit(spelling) : { code, spelling };
 }
 
@@ -93,18 +95,8 @@ export interface Heading {
  * splitHeading("Spd_1/min"); // => { words: "Spd", unit: { code: "{rev}/min", spelling: "1/min" }, plain: true }
  */
 export function splitHeading(heading: string): Heading {
-  let found = lately.get(heading);
-  if (found === undefined) {
-    found = takenApart(heading);
-    if (lately.size >= mostLately) lately.clear();
-    if (heading.length <= longestName) lately.set(heading, found);
-  }
-  return found;
+  return lately.of(heading, takenApart);
 }
-
-/** Headings taken apart lately: files of one logger have the same. */
-const lately = new Map<string, Heading>();
-const mostLately = 1000;
 
 function takenApart(heading: string): Heading {
   const whole = splitWords(heading);
@@ -126,6 +118,8 @@ function scaledUnit(factor: number, { spelling, code }: UnitText): UnitText | un
 
 /** Longest text that is taken for a name, characters. */
 const longestName = 300;
+/** Headings taken apart lately. */
+const lately = new Kept<Heading>(1000, longestName);
 
 /** Behind a name: whole numbers are so many times the value (`Freq Ref x100 [Hz]`). */
 const timesTen = /^(.*?)[\s_]*[x×*]\s?(10{1,4})$/u;

@@ -1,5 +1,5 @@
 import { unitCode } from "../../units/unitCode.js";
-import { special } from "../columns/specialUnits.js";
+import { specialUnit } from "../columns/specialUnits.js";
 import { isBare, isPlain } from "./plainNumber.js";
 
 const grouped = /^[+-]?[1-9]\d{0,2}(([., '’_\u00a0\u202f])\d{3})(\2\d{3})*([.,]\d+)?$/;
@@ -15,7 +15,7 @@ export function numberWithUnit(text: string): { readonly number: string; readonl
   if (m === null || m[2].startsWith("/") || !isNumberLike(m[1])) return undefined;
   let known = knownUnits.get(m[2]);
   if (known === undefined) {
-    known = unitCode(m[2]) !== undefined || special(m[2]) !== undefined;
+    known = unitCode(m[2]) !== undefined || specialUnit(m[2]) !== undefined;
     if (knownUnits.size > 500) knownUnits.clear();
     knownUnits.set(m[2], known);
   }

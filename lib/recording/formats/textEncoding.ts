@@ -38,6 +38,8 @@ const usual: readonly (readonly [TextEncoding, RegExp])[] = [
  * Ohm-like signs. */
 const western = /[äöüÄÖÜßéèêëàâáãåçñóòôõúùûíìîïøæœÉÈÀÇÑÅØÆ°µ²³¹·±×«»®©¿¡§€–—’“”½¼ºª]/g;
 
+const russian =
+  /(?<!\p{L})(время|скорость|обороты|ток|положение|момент|напряжение|задание|угол|частота)(?!\p{L})/giu;
 /** Words of the trade in languages of other code pages of one byte: they read right in one of these only. */
 const telling: readonly (readonly [TextEncoding, RegExp])[] = [
   [
@@ -55,14 +57,8 @@ const telling: readonly (readonly [TextEncoding, RegExp])[] = [
     /(الزمن|زمن|وقت|السرعة|سرعة|التيار|تيار|العزم|عزم|الموضع|موضع|الجهد|جهد|زاوية|سرعت|جریان|گشتاور|ولتاژ|زمان)/gu,
   ],
   ["windows-874", /(เวลา|ความเร็ว|กระแส|ตำแหน่ง|แรงบิด|แรงดัน|มุม|คำสั่ง|อุณหภูมิ)/gu],
-  [
-    "koi8-r",
-    /(?<!\p{L})(время|скорость|обороты|ток|положение|момент|напряжение|задание|угол|частота)(?!\p{L})/giu,
-  ],
-  [
-    "ibm866",
-    /(?<!\p{L})(время|скорость|обороты|ток|положение|момент|напряжение|задание|угол|частота)(?!\p{L})/giu,
-  ],
+  ["koi8-r", russian],
+  ["ibm866", russian],
 ];
 
 /** The characters that windows-1252 has where Latin-1 has control codes; the decoder of some versions of Node.js leaves

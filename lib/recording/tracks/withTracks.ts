@@ -1,3 +1,4 @@
+import { extremes } from "../../numeric/series/extremes.js";
 import { visible } from "../../units/text.js";
 import type { StatedColumn } from "../columns/statedColumns.js";
 import type { SourceData, SourceTable } from "../formats/sourceTable.js";
@@ -147,12 +148,7 @@ function added(
 }
 
 function middle(values: Float64Array): number {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (const v of values) {
-    if (v < low) low = v;
-    if (v > high) high = v;
-  }
+  const [low, high] = extremes(values);
   return (low + high) / 2;
 }
 
