@@ -75,6 +75,7 @@ export function trialLikelihood(
   };
   if (withoutCurrent(observation, measures)) {
     say(noCurrentRow);
+    if (!health.current) for (const row of acrossRows(measures)) say(row);
     return { findings, offsets: new Float64Array(180).fill(1), motion: false };
   }
   // Where nobody logged what the shaft did, no cause can be drawn from it.
@@ -188,11 +189,29 @@ function currentRows(observation: Observation, measures: Measures): LikelihoodRo
     rows.push(seen ? pair.seen : pair.absent);
   } else if (direct !== undefined && torque && resting)
     rows.push(direct > directCurrent.fraction ? directRows.seen : directRows.absent);
-  if (measures.leastPhase !== undefined) {
-    const silent = measures.leastPhase < silentPhase.fraction;
-    rows.push(silent ? (resting ? phaseRows.silentResting : phaseRows.silent) : phaseRows.all);
-  }
+  const phases = phaseRow(measures, resting);
+  if (phases) rows.push(phases);
   return rows;
+}
+
+function phaseRow({ leastPhase }: Measures, resting: boolean): LikelihoodRow | undefined {
+  if (leastPhase === undefined) return undefined;
+  const silent = leastPhase < silentPhase.fraction;
+  return silent ? (resting ? phaseRows.silentResting : phaseRows.silent) : phaseRows.all;
+}
+
+/**
+ * Current that flows although none of it is along the torque axis. With one phase open and the rotor where its axis
+ * is across the one that is left, the drive raises the voltage, and two phases carry what makes no torque; a drive
+ * that is off has none in any.
+ */
+function acrossRows(measures: Measures): LikelihoodRow[] {
+  const phases = phaseRow(measures, true);
+  const direct = measures.signs?.direct;
+  return [
+    ...(phases ? [phases] : []),
+    ...(direct === undefined ? [] : [direct > directCurrent.fraction ? directRows.seen : directRows.absent]),
+  ];
 }
 
 /** What the turns of the drive's scale between two index pulses say. */

@@ -216,6 +216,17 @@ describe("findings that point to one cause", () => {
       expect(new Set(offsets)).toEqual(new Set([1]));
       expect(findings.map(({ finding }) => finding)).toEqual(["no current flowed under speed control"]);
     }
+    // Current in two phases, or along the magnet axis, is no drive that gives none (physics: one phase is open).
+    const across = (more: Measures) => {
+      const of = { ...more, signs: { ...measures.signs!, ...more.signs } };
+      const { findings } = weighed(empty, seen("speed", "still"), of);
+      const sum = (code: CauseCode) => findings.reduce((all, { logs }) => all + logs.get(code)!, 0);
+      return Math.exp(sum("open-phase") - sum("current-not-following"));
+    };
+    const none = across({});
+    expect(across({ leastPhase: 0.05 })).toBeGreaterThan(10 * none);
+    expect(across({ signs: { countStopped: false, followed: 0.1, direct: 0.5 } })).toBeGreaterThan(30 * none);
+    expect(across({ leastPhase: 0.6 })).toBeLessThan(0.2 * none);
     expect(withoutCurrent(seen("speed", "follows"), measures)).toBe(false);
     expect(withoutCurrent(seen("torque", "still"), measures)).toBe(false);
     expect(withoutCurrent(seen("speed", "still"), {})).toBe(false);
