@@ -6,6 +6,7 @@ export { growthFromTrial, type ObservedGrowth } from "../identify/loop/growthFro
 export { type GainIdentification, identifyGains } from "../identify/loop/identifyGains.js";
 export { type SampleTimeSeen, sampleTimeFromTrial } from "../identify/loop/sampleTimeFromTrial.js";
 export { speedLagFromTrial } from "../identify/loop/speedLagFromTrial.js";
+export { type ShortfallAt, type ShortfallRegion, torqueShortfall } from "../identify/loop/torqueShortfall.js";
 export type { SpeedGains } from "../motor/speedGains.js";
 export type { Complex } from "../numeric/systems/complex.js";
 export { padeDelay } from "../numeric/systems/pade.js";
@@ -59,6 +60,7 @@ export {
   fixLoop,
   type Integration,
   type LoopPlant,
+  type LoopShortfall,
   type Quantity,
   type SpeedLoop,
 } from "./models/speedLoop.js";

@@ -1,5 +1,6 @@
 import fc from "fast-check";
 import { expect, test } from "vitest";
+import { limitedAcceleration } from "../../lib/control/fromRun/predictRunaway.js";
 import { growthTime, unseenLag } from "../../lib/control/index.js";
 
 test("without lags the growth time is the reciprocal of the positive root of the quadratic", () => {
@@ -84,6 +85,48 @@ test("lags that may be there unseen slow the slow end of the interval alone, as 
   expect(found.high).toBeGreaterThan(plain.high + 0.5 * unseen);
   expect(unseenLag({ currentBandwidth: 1000, sampleTime: 2.5e-4, speedFilter: 800 })).toBe(0);
   expect(unseenLag({ speedFilter: 800 })).toBeLessThan(unseen);
+});
+
+test("what the current lacks behind a rising back-EMF makes the shaft heavier, by the whole back-EMF whatever the torque factor", () => {
+  // A winding R, L under a PI with kp = wc*L, ki = wc*R: i = -ke*w*s/((L*s + R)*(s + wc)) on each axis (closed form).
+  const [inertia, torqueConstant, resistance, inductance, wc] = [1e-4, 0.1, 0.5, 1e-5, 1000];
+  const gains = { kp: 0.02, ki: 0.2 };
+  const backEmf = torqueConstant / 1.5;
+  // The winding is quick enough here that a first-order high-pass is the whole of it.
+  const corner = (wc * resistance) / (resistance + wc * inductance);
+  for (const torqueGain of [-1, -0.5]) {
+    const perSpeed = (torqueGain * backEmf) / (resistance + wc * inductance);
+    const found = growthTime({ inertia, torqueConstant, torqueGain }, gains, {
+      currentShortfall: { perSpeed, corner },
+    })!;
+    const s = 1 / found.value;
+    const lacking = (torqueConstant * backEmf * s) / ((inductance * s + resistance) * (s + wc));
+    const driving = -torqueGain * torqueConstant * (gains.kp + gains.ki / s);
+    expect((inertia * s + lacking) / driving).toBeCloseTo(1, 3);
+    // The edge of what a log allows makes the interval; more of it only slows.
+    const edge = [0.5, 2].map((part) => ({ perSpeed: part * perSpeed, corner }));
+    const spread = growthTime({ inertia, torqueConstant, torqueGain }, gains, {
+      currentShortfall: { perSpeed, corner, edge },
+    })!;
+    expect(spread.value).toBe(found.value);
+    expect(spread.low).toBeLessThan(found.value);
+    expect(spread.high).toBeGreaterThan(found.value);
+  }
+});
+
+test("a torque factor that may be 0 leaves the rise at the limit between 0 and its quick end", () => {
+  const plant = {
+    inertia: 1e-4,
+    torqueConstant: 0.1,
+    torqueGain: { value: -0.3, low: -0.6, high: 0, unit: "1", method: "stated" },
+  };
+  const currentShortfall = { perSpeed: -0.01, corner: 1000 };
+  const rise = limitedAcceleration(plant, 2, 0, currentShortfall)!;
+  // By hand: abs(g)*Kt*I over J + Kt*perSpeed/(corner*g).
+  expect(rise.value).toBeCloseTo(0.06 / (1e-4 + 1e-6 / 0.3), 6);
+  expect(rise.low).toBe(0);
+  expect(rise.high).toBeCloseTo(0.12 / (1e-4 + 1e-6 / 0.6), 6);
+  expect(growthTime(plant, { kp: 0.02, ki: 0.2 }, { currentShortfall })!.high).toBe(Number.POSITIVE_INFINITY);
 });
 
 test("a proportional gain that friction outweighs does not run away", () => {

@@ -5,8 +5,14 @@ import {
   loopFromRun,
   sampleTimeFromTrial,
   speedLagFromTrial,
+  torqueShortfall,
 } from "../../lib/control/index.js";
-import { cutTrials, type Recording, recordingFromTrace } from "../../lib/recording/index.js";
+import {
+  cutTrials,
+  type Recording,
+  recordingFromRandomBench,
+  recordingFromTrace,
+} from "../../lib/recording/index.js";
 import { runOf } from "../../lib/run/run.js";
 import { randomBench, simulate } from "../../lib/simulation/index.js";
 
@@ -94,4 +100,40 @@ test("the current's shortfall under acceleration is the back-EMF over the curren
   expect(index({ ...loop!, currentShortfall: undefined })).toBeLessThan(0.92);
   // The back-EMF of a reversed drive has the other sign: nothing is read into it.
   expect(currentShortfall(runOf(recording), speed, -1)).toBeUndefined();
+});
+
+test("the current's shortfall of a reversed order is read from its torque trial, and holds what the controller lacks", () => {
+  for (const seed of [98600002, 98600030, 98600106]) {
+    const one = randomBench(seed, { fault: "offset-half-turn" });
+    const { recording } = recordingFromRandomBench(one, one.torqueProgram);
+    const found = torqueShortfall(runOf(recording), -1)!;
+    const { motor, drive } = one.bench;
+    const wc = drive.currentBandwidth;
+    // Steady lag of the current behind a rising back-EMF, A per rad/s2: g*Kt/1.5 over the integral gain wc*R as tuned
+    // (final value theorem).
+    const steady =
+      Math.abs(one.truth.torqueGain * motor.polePairs * motor.fluxLinkage) / (wc * drive.tunedResistance!);
+    const seen = found.edge.map(({ perSpeed, corner }) => Math.abs(perSpeed) / corner);
+    expect(Math.min(...seen)).toBeLessThan(1.05 * steady);
+    expect(Math.max(...seen)).toBeGreaterThan(0.95 * steady);
+    expect(Math.max(...seen) - Math.min(...seen)).toBeLessThan(0.4 * steady);
+    // A command beyond the drive's limit is not lacking: the limit stated, the rows say the same.
+    const largest = Math.max(...recording.channels.currentCommand!.data.map(Math.abs));
+    const beyond = {
+      ...recording,
+      drive: { ...recording.drive, currentLimit: largest },
+      channels: {
+        ...recording.channels,
+        currentCommand: {
+          ...recording.channels.currentCommand!,
+          data: recording.channels.currentCommand!.data.map((v) =>
+            Math.abs(v) > 0.99 * largest ? 1.5 * v : v,
+          ),
+        },
+      },
+    };
+    expect(torqueShortfall(runOf(beyond), -1)!.perSpeed).toBeCloseTo(found.perSpeed, 4);
+    // Of the other sign there is none.
+    expect(torqueShortfall(runOf(recording), 1)!.perSpeed).toBe(0);
+  }
 });

@@ -1,10 +1,17 @@
 import { torqueSign } from "../../identify/commutation/torqueSign.js";
 import { backEmfVector } from "../../identify/electrical/backEmfVector.js";
 import { constantsOf } from "../../identify/index.js";
+import type { ShortfallAt } from "../../identify/loop/torqueShortfall.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
-import { growthTime, unseenLag } from "../margins/growthTime.js";
-import { fixLoop, type LoopPlant, type Quantity } from "../models/speedLoop.js";
+import { growthTime, torqueLacking, unseenLag } from "../margins/growthTime.js";
+import {
+  type FixedLoop,
+  fixLoop,
+  type LoopPlant,
+  type LoopShortfall,
+  type Quantity,
+} from "../models/speedLoop.js";
 import { Choice } from "./choice.js";
 import { loopFromRun } from "./loopFromRun.js";
 import { plantOfRun } from "./plantOfRun.js";
@@ -45,7 +52,10 @@ function predict(run: Run): RunawayPrediction | undefined {
   const growth = loop && growthTime(loop.plant, loop.gains, loop, unseenLag(loop));
   const stated = plantOnly.currentLimit;
   const current = stated ?? largestCommanded(run);
-  const acceleration = current === undefined ? undefined : limitedAcceleration(plantOnly.plant, current);
+  const acceleration =
+    current === undefined
+      ? undefined
+      : limitedAcceleration(plantOnly.plant, current, 0, plantOnly.currentShortfall);
   return {
     ...(growth ? { growthTime: growth } : {}),
     ...(current !== undefined && acceleration
@@ -69,10 +79,17 @@ function largestCommanded(run: Run): number | undefined {
  * Rise of the speed of a plant whose torque is against its command, at one current and speed, with the range over the
  * corners of its intervals. Undefined where friction holds the shaft.
  *
- * @param current A
+ * @param current commanded, A; the measured one where no shortfall is given
  * @param speed rad/s; viscous friction counts at it
+ * @param shortfall what the current lacks of its command while the back-EMF rises; it has settled on the line, where
+ * the shaft is as if heavier by `Kt*perSpeed/corner/abs(g)`
  */
-export function limitedAcceleration(plant: LoopPlant, current: number, speed = 0): Estimate | undefined {
+export function limitedAcceleration(
+  plant: LoopPlant,
+  current: number,
+  speed = 0,
+  shortfall?: LoopShortfall,
+): Estimate | undefined {
   const at = (quick: boolean | undefined): number => {
     const fixed = fixLoop({ plant, gains: { kp: 0, ki: 0 } }, (quantity: Quantity, name: string): number => {
       if (typeof quantity === "number") return quantity;
@@ -81,17 +98,24 @@ export function limitedAcceleration(plant: LoopPlant, current: number, speed = 0
       const slows = name !== "torqueConstant";
       return slows === quick ? quantity.low : quantity.high;
     });
-    return (
-      (Math.abs(fixed.torquePerAmpere) * current - fixed.coulomb - fixed.viscous * speed) / fixed.inertia
+    const heavier = (quick === undefined ? [shortfall] : (shortfall?.edge ?? [shortfall])).map((pair) =>
+      settledInertia(fixed, pair),
     );
+    const inertia = fixed.inertia + (quick ? Math.min(...heavier) : Math.max(...heavier));
+    return (Math.abs(fixed.torquePerAmpere) * current - fixed.coulomb - fixed.viscous * speed) / inertia;
   };
   const ends = [at(undefined), at(true), at(false)];
   if (!(ends[0] > 0)) return undefined;
   return {
     value: ends[0],
-    low: Math.min(...ends),
+    low: Math.max(0, Math.min(...ends)),
     high: Math.max(...ends),
     unit: "rad/s2",
     method: "(abs(g)*Kt*current - friction)/J, range over the corners of the intervals",
   };
+}
+
+/** By how much the current's shortfall makes a steadily accelerated shaft heavier, kg m2 (see `torqueLacking`). */
+function settledInertia(loop: FixedLoop, shortfall: ShortfallAt | undefined): number {
+  return shortfall === undefined ? 0 : torqueLacking(loop, shortfall, 0);
 }

@@ -2,6 +2,7 @@ import { currentLoopFromTrial } from "../../identify/loop/currentLoopFromTrial.j
 import { type CurrentShortfall, currentShortfall } from "../../identify/loop/currentShortfall.js";
 import { sampleTimeFromTrial } from "../../identify/loop/sampleTimeFromTrial.js";
 import { speedLagFromTrial } from "../../identify/loop/speedLagFromTrial.js";
+import { torqueShortfall } from "../../identify/loop/torqueShortfall.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 import type { LoopPlant, SpeedLoop } from "../models/speedLoop.js";
@@ -125,6 +126,9 @@ function sampleTimeNoted(run: Run, settings: LoopSettings, notes: string[]): Est
 function shortfallOf(run: Run, plant: LoopPlant | undefined): CurrentShortfall | undefined {
   const g = plant?.torqueGain;
   const sign = g !== undefined && (typeof g === "number" ? g : g.value) < 0 ? -1 : 1;
+  // A reversed loop shows little of it before its current is at its limit; its torque trials do.
+  const underTorque = sign < 0 ? torqueShortfall(run, sign) : undefined;
+  if (underTorque !== undefined) return underTorque;
   let best: CurrentShortfall | undefined;
   for (const trial of run.chosenTrials) {
     if (trial.kind !== "speed") continue;

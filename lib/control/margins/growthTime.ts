@@ -1,3 +1,4 @@
+import type { ShortfallAt } from "../../identify/loop/torqueShortfall.js";
 import { longestSpeedFilter } from "../../identify/motionLimits.js";
 import type { SpeedGains } from "../../motor/speedGains.js";
 import type { Estimate } from "../../units/estimate.js";
@@ -13,7 +14,12 @@ import {
 /** What of the loop beyond plant and gains slows a runaway's growth. */
 export type GrowthLags = Pick<
   SpeedLoop,
-  "currentBandwidth" | "computationDelay" | "speedFilter" | "sampleTime" | "speedMeasurement"
+  | "currentBandwidth"
+  | "computationDelay"
+  | "speedFilter"
+  | "sampleTime"
+  | "speedMeasurement"
+  | "currentShortfall"
 >;
 
 /**
@@ -55,7 +61,12 @@ export function growthTime(
       return eases === quick ? quantity.low : quantity.high;
     };
     const fixed = fixLoop({ plant, gains, ...lags }, pick);
-    return growthOf(end === "high" ? { ...fixed, computationDelay: fixed.computationDelay + unseen } : fixed);
+    const delayed = end === "high" ? { ...fixed, computationDelay: fixed.computationDelay + unseen } : fixed;
+    const { currentShortfall: shortfall } = fixed;
+    const edge = end === "value" || shortfall?.edge === undefined ? [shortfall] : shortfall.edge;
+    const growths = edge.map((currentShortfall) => growthOf({ ...delayed, currentShortfall }));
+    if (growths.some((growth) => growth === undefined)) return undefined;
+    return quick ? Math.min(...(growths as number[])) : Math.max(...(growths as number[]));
   };
   const value = at("value");
   if (value === undefined) return undefined;
@@ -108,9 +119,11 @@ function runawayPole(loop: FixedLoop): number | undefined {
   if (!(k > 0) || loop.kp < 0 || loop.ki < 0) return undefined;
   if (loop.ki === 0 && k * loop.kp <= loop.viscous) return undefined;
   const delay = totalDelay(loop);
+  const lacking = (s: number): number =>
+    loop.currentShortfall === undefined ? 0 : s * torqueLacking(loop, loop.currentShortfall, s);
   // Rising in s: positive beyond the pole, negative before it.
   const excess = (s: number): number =>
-    Math.log(loop.inertia * s + loop.viscous) +
+    Math.log(loop.inertia * s + loop.viscous + lacking(s)) +
     Math.log1p(s / loop.currentBandwidth) +
     Math.log1p(s / loop.speedFilter) +
     s * delay -
@@ -130,4 +143,23 @@ function runawayPole(loop: FixedLoop): number | undefined {
     else low = middle;
   }
   return (low + high) / 2;
+}
+
+/**
+ * Torque that a drive lacks per unit of acceleration where the speed grows as exp(rate*t), N m s2: the inertia that its
+ * current's shortfall adds.
+ *
+ * The back-EMF has the part `g` of it on the axis of the drive's q current and the rest on that of its d current; both
+ * currents yield to it, and the torque of both is against the motion: together `Kt*ke*s/((L*s + R)*(s + wc))` whatever
+ * `g` is. The measured q current shows `g` of it, and gives `g` of that as torque: over `g` squared it is the whole. A
+ * plant of ratios to the q current (`torqueGain` -1) has the d current's part in its inertia already. Infinity where
+ * `g` is 0: no q current shows it.
+ */
+export function torqueLacking(
+  loop: Pick<FixedLoop, "torquePerAmpere" | "torqueGain">,
+  { perSpeed, corner }: ShortfallAt,
+  rate: number,
+): number {
+  if (loop.torqueGain === 0) return perSpeed === 0 ? 0 : Number.POSITIVE_INFINITY;
+  return (loop.torquePerAmpere * perSpeed) / (rate + corner) / Math.min(1, loop.torqueGain ** 2);
 }

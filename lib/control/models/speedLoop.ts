@@ -1,4 +1,4 @@
-import type { CurrentShortfall } from "../../identify/loop/currentShortfall.js";
+import type { ShortfallAt } from "../../identify/loop/torqueShortfall.js";
 import type { SpeedGains } from "../../motor/speedGains.js";
 import type { Estimate } from "../../units/estimate.js";
 
@@ -32,6 +32,9 @@ export interface LoopPlant {
 /** How the running integral of a sampled controller is formed. */
 export type Integration = "forward" | "backward" | "trapezoid";
 
+/** The current's shortfall as a loop has it: best values, and where known the edge of what the log allows. */
+export type LoopShortfall = ShortfallAt & { readonly edge?: readonly ShortfallAt[] };
+
 /** A speed loop, and the position loop around it when `positionGain` is given. */
 export interface SpeedLoop {
   readonly plant: LoopPlant;
@@ -55,8 +58,8 @@ export interface SpeedLoop {
   readonly currentLimit?: number;
   /** Position controller, rad/s per rad: speed reference = positionGain*(position reference - position). */
   readonly positionGain?: number;
-  /** What the current lacks while the back-EMF rises; in simulation only. Absent: nothing. */
-  readonly currentShortfall?: Omit<CurrentShortfall, "explained" | "rows">;
+  /** What the current lacks while the back-EMF rises; in simulation and in a runaway's growth only. Absent: nothing. */
+  readonly currentShortfall?: LoopShortfall;
 }
 
 /** The same loop as plain numbers, every default filled in. */
@@ -86,7 +89,7 @@ export interface FixedLoop {
   readonly countsPerTurn: number | undefined;
   readonly currentLimit: number;
   readonly positionGain: number | undefined;
-  readonly currentShortfall: Omit<CurrentShortfall, "explained" | "rows"> | undefined;
+  readonly currentShortfall: LoopShortfall | undefined;
 }
 
 /** Which number stands for a quantity with an interval (its best value, an end, a draw), by the quantity's name. */

@@ -4,9 +4,10 @@
  *     npx tsx tests/identify/study/growthStudy.ts <synthetic|second> <first seed> <count> [--misses]
  *
  * *Observed* is `growthFromTrial` on a speed trial, *foretold* `predictRunaway` on a torque trial of the same bench
- * with the gains stated, *rise* its acceleration at the current limit. The true growth is no formula's: the same bench
- * is run without friction, noise, cogging and counting, with the current and the bus a thousandfold, and the slope of
- * the logarithm of its error is read where it has become a line.
+ * with the gains stated, *rise* its acceleration at the current limit. Neither truth is a formula's: for the growth the
+ * same bench is run without friction, noise, cogging and counting, with the current and the bus a thousandfold, and the
+ * slope of the logarithm of its error is read where it has become a line; for the rise it is run at its current limit,
+ * and the slope of its speed is read where the current has settled.
  */
 import { predictRunaway } from "../../../lib/control/index.js";
 import { growthFromTrial } from "../../../lib/identify/loop/growthFromTrial.js";
@@ -40,6 +41,16 @@ function growthOf(time: Float64Array, speed: Float64Array): number | undefined {
   const [first, second] = [over(from, middle), over(middle, speed.length - 1)];
   if (!(Math.abs(first / second - 1) < 0.003)) return undefined;
   return over(from, speed.length - 1);
+}
+
+/**
+ * Slope of a speed with the current at its limit, between a quarter and half of a speed: by then the current has
+ * settled behind its command.
+ */
+function riseOf(time: Float64Array, speed: Float64Array, top: number): number | undefined {
+  const at = (part: number): number => speed.findIndex((w) => Math.abs(w) > part * top);
+  const [from, to] = [at(0.25), at(0.5)];
+  return from > 0 && to > from + 20 ? Math.abs(speed[to] - speed[from]) / (time[to] - time[from]) : undefined;
 }
 
 const freely = 1e3;
@@ -91,13 +102,30 @@ function syntheticRunaway(seed: number): Runaway | undefined {
     500 * smallStep * command,
   );
   if (growthTime === undefined) return undefined;
+  // The same bench with a reference that keeps the current at its limit, and without viscous friction.
   const kt = 1.5 * motor.polePairs * motor.fluxLinkage;
   const friction = motor.coulombFriction + (motor.brakingLoad ?? 0);
+  const still = (Math.abs(made.truth.torqueGain) * kt * drive.currentLimit - friction) / motor.inertia;
+  const top = drive.busVoltage / Math.sqrt(3) / (motor.polePairs * motor.fluxLinkage);
+  const length = (2 * top) / still;
+  const limited: Bench = {
+    ...pure,
+    motor: { ...pure.motor, viscousFriction: 0, coulombFriction: friction },
+    drive: { ...pure.drive, currentLimit: drive.currentLimit },
+  };
+  const trace = simulate(limited, [{ kind: "speed", from: 100 * top, duration: length }], {
+    ...made.simulation,
+    currentNoise: 0,
+    currentOffset: 0,
+    logRate: 2000 / length,
+  });
+  const rise = riseOf(trace.time, trace.truth.speed, top);
+  if (rise === undefined) return undefined;
   return {
     speed,
     torque,
     growthTime,
-    rise: (Math.abs(made.truth.torqueGain) * kt * drive.currentLimit - friction) / motor.inertia,
+    rise,
   };
 }
 
@@ -176,12 +204,22 @@ function secondRunaway(seed: number): Runaway | undefined {
     500 * smallStep * command,
   );
   if (growthTime === undefined) return undefined;
+  const still = (Math.abs(Math.cos(offset)) * kt * currentLimit - coulomb) / inertia;
+  const top = bench.busVoltage / Math.sqrt(3) / (polePairs * fluxLinkage);
+  const length = (2 * top) / still;
+  const limited = secondRun(
+    { ...pure, coulomb, viscous: 0, currentLimit },
+    { kind: "speed", steps: [{ time: 0, value: 100 * top }], length },
+    { ...log, rate: 2000 / length, currentNoise: 0, channels: ["currentCommand"] },
+  );
+  const rise = riseOf(limited.recording.time, limited.truthSpeed, top);
+  if (rise === undefined) return undefined;
   const stated = { ...made.recording.drive, speedLoop: { kp, ki: bench.ki }, currentLimit };
   return {
     speed: { ...made.recording, drive: { ...made.recording.drive, currentLimit } },
     torque: { ...torque.recording, drive: stated },
     growthTime,
-    rise: (Math.abs(Math.cos(offset)) * kt * currentLimit - coulomb) / inertia,
+    rise,
   };
 }
 
