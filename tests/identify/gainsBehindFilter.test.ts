@@ -101,3 +101,74 @@ test.each([
   // No interval so wide that it says nothing.
   expect(halves.sort((a, b) => a - b)[halves.length >> 1]).toBeLessThan(wide);
 });
+
+/** A loop of exact numbers: its own speed and the angle that speed makes by trapezoids, logged at every run. */
+function exact(kp: number, ki: number, noise: number): { recording: Recording; trial: Trial } {
+  const random = seeded(3);
+  const columns: Record<string, number[]> = {
+    time: [],
+    speedCommand: [],
+    speed: [],
+    position: [],
+    currentCommand: [],
+  };
+  let [w, angle, sum, command] = [0, 0, 0, 0];
+  for (let k = 0; k < 4000; k++) {
+    const reference = k < 200 ? 0 : k < 1600 ? 30 : k < 2800 ? -30 : 10;
+    const before = w;
+    w += ((command - 0.05 * Math.sign(w) - 5e-4 * w) / inertia) * period;
+    angle += ((w + before) / 2) * period;
+    const seen = w + noise * gaussian(random);
+    command = kp * (reference - seen) + sum;
+    sum += ki * (reference - seen) * period;
+    const row = [k * period, reference, w, angle, command];
+    for (const [j, column] of Object.values(columns).entries()) column.push(row[j]);
+  }
+  const { time, ...rest } = columns;
+  const channels = Object.fromEntries(
+    Object.entries(rest).map(([role, data]) => [
+      role,
+      {
+        role: role as ChannelRole,
+        name: role,
+        sourceUnit: "1",
+        recognisedBy: "test",
+        data: Float64Array.from(data),
+      },
+    ]),
+  );
+  const recording = {
+    path: "made",
+    time: Float64Array.from(time),
+    channels,
+    machine: {},
+    drive: {},
+    encoder: {},
+  };
+  const [from, to, start, end] = [0, time.length, 0, time.length * period];
+  const trial: Trial = { kind: "speed", from, to, start, end, steps: [], source: "declared" };
+  return { recording: { ...recording, findings: [] } as Recording, trial };
+}
+
+test("a log of exact numbers excludes every filter, and its integral gain is inside a narrow interval", () => {
+  const { recording, trial } = exact(0.02, 0.1, 0);
+  const { kp, ki } = identifyGains(runOf(recording, [trial]), trial);
+  for (const [found, truth] of [
+    [kp!, 0.02],
+    [ki!, 0.1],
+  ] as const) {
+    expect(found.low).toBeLessThanOrEqual(found.value);
+    expect(found.value).toBeLessThanOrEqual(found.high);
+    expect(found.low).toBeLessThanOrEqual(truth);
+    expect(found.high).toBeGreaterThanOrEqual(truth);
+    expect(found.high - found.low).toBeLessThan(0.01 * truth);
+  }
+});
+
+test("the integral gain of a loop that has none is never below zero", () => {
+  const { recording, trial } = exact(0.02, 0, 0.05);
+  const { ki } = identifyGains(runOf(recording, [trial]), trial);
+  expect(ki!.low).toBe(0);
+  expect(ki!.value).toBeGreaterThanOrEqual(0);
+  expect(ki!.value).toBeLessThanOrEqual(ki!.high);
+});

@@ -45,7 +45,7 @@ export function integralByAngle(
   best: FilteredLaw,
   columns: TrialColumns,
   ownSpeed: boolean,
-): FilteredLaw["ki"] | undefined {
+): FilteredLaw["held"] | undefined {
   const { turned, time, reference, speed, interval } = columns;
   if (turned === undefined) return undefined;
   const byAngle = new Float64Array(time.length);
@@ -64,5 +64,5 @@ export function integralByAngle(
   const columnsBy = [x[0], shifted(byAngle)];
   const solved = solve(y, columnsBy, groups);
   if (solved === undefined || !(solved.squares < best.solved.squares)) return undefined;
-  return lawBehindFilter({ ...best, solved, x: columnsBy, lag }, columns, byAngle, ownSpeed).ki;
+  return lawBehindFilter({ ...best, solved, x: columnsBy, lag }, columns, byAngle, ownSpeed).held;
 }

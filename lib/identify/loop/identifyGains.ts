@@ -2,11 +2,13 @@ import { studentT } from "../../numeric/index.js";
 import type { Finding, Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
+import { notBelowZero } from "../bounds.js";
+import { ofUniform } from "../modelError.js";
 import { integralByAngle, sumError } from "./gainIntegral.js";
 import { blocks, type Solved } from "./gainRegression.js";
 import { likeliestLaw } from "./laggedLaws.js";
 import { lawColumns } from "./lawColumns.js";
-import type { FilteredLaw } from "./loopFilter.js";
+import type { FilteredLaw, Unseen } from "./loopFilter.js";
 import { missingColumns, trialColumns } from "./trialColumns.js";
 
 /** Gains that a drive was running with, as its log shows them. */
@@ -38,8 +40,9 @@ export interface GainIdentification {
  * of the loop command and speed only stand still.
  * Rows at the current limit are left out with two rows on either side. The intervals are by leaving out blocks of rows,
  * which allows for correlated residuals; they allow for a filter between the logged speed and the loop's that the log
- * need not show, for not knowing whether the present error is already in the sum (half a row either way) and, by a
- * thousandth, for the digits and stamps of the log. Where only the position was logged, all columns are taken as means
+ * need not show, for not knowing whether the present error is already in the sum (half a row either way, each with the
+ * same probability) and, by a thousandth, for the digits and stamps of the log. An integral gain that is not told from
+ * one of the other sign is an upper limit. Where only the position was logged, all columns are taken as means
  * over the same short windows, so that no difference of counts stands in the law.
  *
  * @param run needs speed command, speed and current command
@@ -96,12 +99,24 @@ function identify(run: Run, trial: Trial): GainIdentification {
     );
   const byAngle = integralByAngle(best, columns, ownSpeed);
   const summed = law.windowed ? [0, 0] : sumError(best, law.rounded);
-  const estimate = estimator(best, law.windowed ? lagShapeError : digitsError);
+  const digits = law.windowed ? lagShapeError : digitsError;
+  const unseen = (value: number, either: readonly number[]): Unseen => ({
+    either: either.filter((size) => size > 0),
+    deviation: ofUniform(digits * Math.abs(value)),
+  });
+  const wider = ({ value, low, high }: Interval, by: number): Interval => {
+    const most = digits * Math.abs(value) + by;
+    return { value, low: low - most, high: high + most };
+  };
+  const estimate = estimator(best);
   const weight = weightOf(best);
   return {
-    kp: estimate(best.kp, halfRow + summed[0], "A.s/rad"),
-    ki: estimate(byAngle ?? best.ki, byAngle === undefined ? summed[1] : 0, "A/rad"),
-    ...(weight ? { referenceWeight: estimate(weight, Math.abs(halfRow / kp), "1") } : {}),
+    kp: estimate(best.held(0, unseen(kp, [halfRow, summed[0]])), "A.s/rad"),
+    ki: sameSign(
+      kp,
+      estimate((byAngle ?? best.held)(1, unseen(best.ki.value, byAngle ? [] : [summed[1]])), "A/rad"),
+    ),
+    ...(weight ? { referenceWeight: estimate(wider(weight, Math.abs(halfRow / kp)), "1") } : {}),
     explained: solved.explained,
     residual: Math.sqrt(solved.squares / solved.rows),
     rows: solved.rows,
@@ -115,28 +130,31 @@ type Interval = FilteredLaw["kp"];
 
 const half = ({ low, high }: Interval): number => (high - low) / 2;
 
-/** Makes estimates of a law's intervals, each widened by what the log leaves of it and by what else is said. */
-function estimator(
-  { solved, unfiltered, filter }: FilteredLaw,
-  unseen: number,
-): (interval: Interval, more: number, unit: string) => Estimate {
+/** Makes estimates of a law's intervals. */
+function estimator({
+  solved,
+  unfiltered,
+  filter,
+}: FilteredLaw): (interval: Interval, unit: string) => Estimate {
   const filtered =
     unfiltered < 0.05 ? `, the loop's speed ${(1e3 * filter).toPrecision(2)} ms behind the logged one` : "";
   const method = `regression of the current command on the speed error and its integral, ${solved.rows} rows${filtered}`;
-  return ({ value, low, high }, more, unit) => {
-    const digits = unseen * Math.abs(value) + more;
-    return {
-      value,
-      low: low - digits,
-      high: high + digits,
-      unit,
-      method,
-      level: 0.95,
-      samples: solved.rows,
-      channels: ["currentCommand", "speedCommand", "speed"],
-      convention: "parallel form, A peak per rad/s of the shaft",
-    };
-  };
+  return ({ value, low, high }, unit) => ({
+    value,
+    low,
+    high,
+    unit,
+    method,
+    level: 0.95,
+    samples: solved.rows,
+    channels: ["currentCommand", "speedCommand", "speed"],
+    convention: "parallel form, A peak per rad/s of the shaft",
+  });
+}
+
+/** An integral gain has the sign of the proportional one, or is none: with the other sign no loop would settle. */
+function sameSign(kp: number, ki: Estimate): Estimate {
+  return kp > 0 ? (notBelowZero(ki, true) ?? ki) : ki;
 }
 
 /** Reference weight, by the law with the reference as a third regressor; undefined where the reference did not move. */

@@ -27,10 +27,20 @@ interface Held {
   readonly high: number;
 }
 
+/** What a gain may be off by beyond what its law says. */
+export interface Unseen {
+  /** Sizes of which each adds or takes away, either with the same probability. */
+  readonly either: readonly number[];
+  /** Standard deviation of what else there is. */
+  readonly deviation: number;
+}
+
 /** Gains that allow for a filter of unknown time constant between the logged speed and the loop's. */
 export interface FilteredLaw extends Omit<LaggedLaw, "solved" | "lag"> {
   readonly kp: Held;
   readonly ki: Held;
+  /** The intervals with what the law does not say: of `kp` (0) or `ki` (1). */
+  readonly held: (which: 0 | 1, unseen: Unseen) => Held;
   /** The law with the likeliest filter. */
   readonly solved: Solved;
   readonly lag: number;
@@ -112,6 +122,7 @@ export function lawBehindFilter(
     ...law,
     kp: mixture(tried, weights, inflation, 0),
     ki: mixture(tried, weights, inflation, 1),
+    held: (which, unseen) => mixture(tried, weights, inflation, which, unseen),
     solved: filter.solved,
     lag,
     filter: filter.tau,
@@ -130,14 +141,18 @@ function correlation(
   return withoutBlocks(y, x, groups, solved).map((e, j) => Math.max(1, e / solved.errors[j]));
 }
 
-/** Probability of each time constant: its likelihood, by independent residuals, times how usual it is. */
+/**
+ * Probability of each time constant: its likelihood, by independent residuals, times how usual it is. The blocks that
+ * stand for the errors count as independent of each other, and so they do here: of a law that leaves nothing but the
+ * rounding of numbers they show no correlation at all.
+ */
 function weightsOf(
   tried: readonly Tried[],
   best: Tried,
   inflation: readonly number[],
   ownSpeed: boolean,
 ): readonly number[] {
-  const independent = best.solved.rows / Math.max(...inflation) ** 2;
+  const independent = Math.max(blocks, best.solved.rows / Math.max(...inflation) ** 2);
   const likelihood = tried.map((t) =>
     Math.exp((-independent / 2) * Math.log(t.solved.squares / best.solved.squares)),
   );
@@ -173,20 +188,27 @@ function widestGap(
   return at;
 }
 
-/** Mean and 95 % interval of a coefficient over the laws. */
+/**
+ * 95 % interval of a coefficient over the laws, and its mean within it: a law that is nearly excluded may be so far off
+ * that it alone would carry the mean beyond.
+ */
 function mixture(
   tried: readonly Tried[],
   weights: readonly number[],
   inflation: readonly number[],
   j: number,
+  { either, deviation }: Unseen = { either: [], deviation: 0 },
 ): Held {
   const t = studentT(0.95, blocks - 1) / 1.959964;
-  const parts = tried.map(({ solved }, k) => ({
-    weight: weights[k],
-    value: solved.values[j],
-    error: Math.max(1e-12 * Math.abs(solved.values[j]), solved.errors[j] * inflation[j] * t),
-  }));
-  const value = parts.reduce((s, p) => s + p.weight * p.value, 0);
+  const shifts = either.reduce<readonly number[]>((all, by) => all.flatMap((s) => [s - by, s + by]), [0]);
+  const parts = tried.flatMap(({ solved }, k) => {
+    const own = Math.max(1e-12 * Math.abs(solved.values[j]), solved.errors[j] * inflation[j] * t);
+    return shifts.map((shift) => ({
+      weight: weights[k] / shifts.length,
+      value: solved.values[j] + shift,
+      error: Math.hypot(own, deviation),
+    }));
+  });
   const below = (x: number): number =>
     parts.reduce((s, p) => s + p.weight * normal.cdf((x - p.value) / p.error), 0);
   const quantile = (p: number): number => {
@@ -197,5 +219,15 @@ function mixture(
     );
     return (low + high) / 2;
   };
-  return { value, low: quantile(0.025), high: quantile(0.975) };
+  const [low, high] = [quantile(0.025), quantile(0.975)];
+  // Mean of a normal distribution between two ends (Johnson, Kotz and Balakrishnan, Continuous Univariate
+  // Distributions 1, 13.10; from memory).
+  let [held, sum] = [0, 0];
+  for (const { weight, value, error } of parts) {
+    const [a, b] = [(low - value) / error, (high - value) / error];
+    const inside = normal.cdf(b) - normal.cdf(a);
+    held += weight * inside;
+    sum += weight * (value * inside - error * (normal.density(b) - normal.density(a)));
+  }
+  return { value: Math.min(high, Math.max(low, sum / held)), low, high };
 }
