@@ -31,8 +31,9 @@ export interface Posterior<Name> {
  * infer([fair, bent]).worlds; // [0.357, 0.643]
  */
 export function infer<Name>(worlds: readonly World<Name>[]): Posterior<Name> {
+  const logOf = unitLogs();
   const logs = worlds.map(
-    ({ prior, units }) => Math.log(prior) + units.reduce((sum, states) => sum + unitLog(states), 0),
+    ({ prior, units }) => Math.log(prior) + units.reduce((sum, states) => sum + logOf(states), 0),
   );
   const weights = normalised(logs);
   const count = worlds[0]?.units.length ?? 0;
@@ -41,15 +42,30 @@ export function infer<Name>(worlds: readonly World<Name>[]): Posterior<Name> {
     worlds.forEach((world, w) => {
       if (weights[w] < 1e-9) return;
       const states = world.units[u];
-      const parts = normalised(states.map(({ probability, log }) => Math.log(probability) + log));
-      states.forEach(({ name }, s) => {
-        sums.set(name, (sums.get(name) ?? 0) + weights[w] * parts[s]);
-      });
+      const whole = logOf(states);
+      const none = 1 / states.length;
+      for (const { name, probability, log } of states) {
+        const part = Number.isFinite(whole) ? Math.exp(Math.log(probability) + log - whole) : none;
+        sums.set(name, (sums.get(name) ?? 0) + weights[w] * part);
+      }
     });
     const whole = [...sums.values()].reduce((a, b) => a + b, 0);
     return new Map([...sums].map(([name, p]) => [name, p / whole]));
   });
   return { worlds: weights, units };
+}
+
+/** `unitLog` of lists of states that worlds share, each worked out once. */
+export function unitLogs(): (states: readonly State<unknown>[]) => number {
+  const known = new Map<readonly State<unknown>[], number>();
+  return (states) => {
+    let log = known.get(states);
+    if (log === undefined) {
+      log = unitLog(states);
+      known.set(states, log);
+    }
+    return log;
+  };
 }
 
 /** Log likelihood of a unit in a world: the sum over its states. */
@@ -59,9 +75,18 @@ export function unitLog(states: readonly State<unknown>[]): number {
 
 /** Logarithm of a sum of exponentials. */
 export function logSum(logs: readonly number[]): number {
-  const most = Math.max(...logs);
+  let most = Number.NEGATIVE_INFINITY;
+  for (let k = 0; k < logs.length; k += 1) most = Math.max(most, logs[k]);
   if (!Number.isFinite(most)) return most;
-  return most + Math.log(logs.reduce((sum, log) => sum + Math.exp(log - most), 0));
+  let sum = 0;
+  for (let k = 0; k < logs.length; k += 1) sum += Math.exp(logs[k] - most);
+  return most + Math.log(sum);
+}
+
+/** The same of two. */
+export function logOfTwo(a: number, b: number): number {
+  const most = Math.max(a, b);
+  return Number.isFinite(most) ? most + Math.log(Math.exp(a - most) + Math.exp(b - most)) : most;
 }
 
 function normalised(logs: readonly number[]): number[] {

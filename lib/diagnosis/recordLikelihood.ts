@@ -56,7 +56,10 @@ export function recordLikelihood(
     likelihood?.acceleration ? [likelihood.acceleration] : [],
   );
   const factors = new Map<FullGain | undefined, Float64Array>([[undefined, own]]);
-  const offsets = (full?: FullGain): Float64Array => {
+  // Where no acceleration was measured, nothing is held against that of a sound order.
+  const told = (full?: FullGain): FullGain | undefined => (accelerations.length > 0 ? full : undefined);
+  const offsets = (asked?: FullGain): Float64Array => {
+    const full = told(asked);
     let found = factors.get(full);
     if (!found) {
       found = own.slice();
@@ -85,7 +88,8 @@ export function recordLikelihood(
   };
   return {
     plain: (cause) => sums.get(cause) as number,
-    offset: (cause, full) => {
+    offset: (cause, asked) => {
+      const full = told(asked);
       const known = averages.get(full) ?? new Map<CauseCode, number>();
       averages.set(full, known);
       let log = known.get(cause);

@@ -1,5 +1,5 @@
 import { mismatchChance } from "./handEvidence.js";
-import { infer, unitLog } from "./infer.js";
+import { infer, unitLogs } from "./infer.js";
 import type { JudgedRecording, JudgedTrial, ReadRecording } from "./judged.js";
 import { lawPeak, settingsVariants, swappedVariants } from "./mismatch.js";
 import { offsetGrid } from "./offsetGrid.js";
@@ -58,9 +58,10 @@ function weigh(
   const facts = factsOf(recordings, records, prior);
   const worlds = setWorlds(units, facts);
   const { worlds: weights, units: states } = infer(worlds);
+  const logOf = unitLogs();
   return recordings.map((recording, i) => {
     const unit = unitOf[i];
-    const full = fullGainFor(worlds, weights, unit);
+    const full = fullGainFor(worlds, weights, unit, logOf);
     const logs = ownLogs(records[i], facts);
     return {
       posterior: withModelError(states[unit], prior, surestOf(recording, used)),
@@ -171,12 +172,13 @@ function fullGainFor(
   worlds: readonly SetWorld[],
   weights: readonly number[],
   unit: number,
+  logOf: ReturnType<typeof unitLogs>,
 ): { full: NonNullable<SetWorld["full"]>; weight: number }[] {
   const sums = new Map<NonNullable<SetWorld["full"]>, number>();
   let most = Number.NEGATIVE_INFINITY;
   const logs = worlds.map((world, w) => {
     if (!world.full || weights[w] < 1e-12) return Number.NEGATIVE_INFINITY;
-    const log = Math.log(weights[w]) - unitLog(world.units[unit]);
+    const log = Math.log(weights[w]) - logOf(world.units[unit]);
     most = Math.max(most, log);
     return log;
   });

@@ -1,7 +1,7 @@
 import type { LeadOrder } from "../motor/facts.js";
 import { leadOrders } from "../motor/facts.js";
 import { parity, windingShift } from "../motor/leadOrder.js";
-import { logSum, type State, type World } from "./infer.js";
+import { logOfTwo, logSum, type State, type World } from "./infer.js";
 import type { SettingsVariant } from "./mismatch.js";
 import type { FullGain, RecordLikelihood } from "./recordLikelihood.js";
 import { type CauseCode, otherCauses, settingsCauses } from "./tables/causes.js";
@@ -53,44 +53,44 @@ export function setWorlds(units: readonly OrderUnit[], facts: SetFacts): SetWorl
     if (prior > 0)
       worlds.push({ prior: (prior * facts.fieldOriented) / total, units: units.map((unit) => states(unit)) });
   };
-  const addTurning: typeof add = (prior, states) => {
-    if (prior <= 0 || facts.fullGains.length === 0) return add(prior, states);
+  const addTurning = (prior: number, states: (unit: number, full?: FullGain) => State<CauseCode>[]): void => {
+    if (prior <= 0) return;
+    const of = (full?: FullGain): State<CauseCode>[][] => units.map((_, u) => states(u, full));
+    if (facts.fullGains.length === 0)
+      worlds.push({ prior: (prior * facts.fieldOriented) / total, units: of() });
     for (const { full, probability } of facts.fullGains)
-      worlds.push({
-        prior: (prior * facts.fieldOriented * probability) / total,
-        units: units.map((unit) => states(unit, full)),
-        full,
-      });
+      worlds.push({ prior: (prior * facts.fieldOriented * probability) / total, units: of(full), full });
   };
-  const rest = 1 - sum(own);
-  const mixed = (unit: OrderUnit, weights: Weights, log: LogOf, full?: FullGain): State<CauseCode>[] =>
-    unitStates(unit, weights, log, full, { rest, own });
+  const beside = { rest: 1 - sum(own), own };
+  // Orders that do not fit the encoder's sense are in one state, however the offset was found.
+  const askew = swappedStates(scaled(offsetWeights(facts.priors)), units.length > 1);
+  const swappedAlone: Weights = [["phases-swapped", 1]];
+  const many = 1 / facts.swapped.length;
+  const bySwapped = facts.swapped.map((pairs) => onceForEach(logsWith(pairs), beside));
+  const turning = logsWith(facts.swapped[0]);
   for (const sense of senses(units, facts)) {
-    for (const pairs of facts.swapped) {
-      const log = logsWith(pairs);
-      const many = 1 / facts.swapped.length;
-      for (const policy of policies(units, sense.fits, facts.priors))
-        addTurning(sense.right * policy.probability * many * scale, (unit, full) =>
-          mixed(
-            unit,
-            sense.fits(unit) ? policy.states(unit) : swappedStates(policy.usual, units.length > 1),
-            log,
-            full,
-          ),
+    for (const mixed of bySwapped) {
+      for (const policy of policies(units, sense.fits, facts.priors)) {
+        const weights = units.map((unit) => (sense.fits(unit) ? policy.states(unit) : askew));
+        addTurning(sense.right * policy.probability * many * scale, (u, full) =>
+          mixed(units[u], weights[u], full),
         );
-      for (const code of ["speed-loop-mistuned", "speed-sign-display"] as const)
-        addTurning(sense.beside * of(code) * many * scale, (unit, full) =>
-          mixed(unit, sense.fits(unit) ? [[code, 1]] : [["phases-swapped", 1]], log, full),
+      }
+      for (const code of ["speed-loop-mistuned", "speed-sign-display"] as const) {
+        const alone: Weights = [[code, 1]];
+        addTurning(sense.beside * of(code) * many * scale, (u, full) =>
+          mixed(units[u], sense.fits(units[u]) ? alone : swappedAlone, full),
         );
+      }
     }
-    for (const { cause, weight, fitting, crossed } of facts.settings)
-      add(sense.settings * of(cause) * weight * scale, (unit) =>
-        mixed(unit, [[cause, 1]], (record, code, full) =>
-          code === cause
-            ? record.plain(code) + record.mismatch(sense.fits(unit) ? fitting : crossed)
-            : logsWith(facts.swapped[0])(record, code, full),
-        ),
-      );
+    for (const { cause, weight, fitting, crossed } of facts.settings) {
+      add(sense.settings * of(cause) * weight * scale, (unit) => {
+        const n = sense.fits(unit) ? fitting : crossed;
+        const log: LogOf = (record, code) =>
+          code === cause ? record.plain(code) + record.mismatch(n) : turning(record, code);
+        return unitStates(unit, [[cause, 1]], log, undefined, beside);
+      });
+    }
   }
   for (const [code, p] of shared) add(p, (unit, full) => unitStates(unit, [[code, 1]], logsWith(0), full));
   return [...worlds, ...otherWorlds(units, facts)];
@@ -157,9 +157,8 @@ function offsetWeights(priors: ReadonlyMap<CauseCode, number>): Weights {
 
 interface Policy {
   readonly probability: number;
-  /** States that it leaves an order which fits the encoder's sense, and those of an order aligned by itself. */
+  /** States that it leaves an order which fits the encoder's sense. */
   readonly states: (unit: OrderUnit) => Weights;
-  readonly usual: Weights;
 }
 
 /** How the offset was found: afresh in every order, or once, in one of the three, and kept. Probabilities add up to
@@ -177,7 +176,7 @@ function policies(
       ? [...weights.map(([c, p]) => [c, p * (1 - mislabelled)] as const), ["phases-swapped", mislabelled]]
       : weights;
   const fitting = units.filter(fits);
-  if (fitting.length < 2) return [{ probability: 1, states: () => doubt(usual), usual }];
+  if (fitting.length < 2) return [{ probability: 1, states: () => doubt(usual) }];
   const group = parity(fitting[0].ordering as LeadOrder);
   const total = sum(all);
   const stale = ((priors.get("stale-offset-plus") ?? 0) + (priors.get("stale-offset-minus") ?? 0)) / 2;
@@ -195,7 +194,7 @@ function policies(
   );
   const after = setModel.alignedAfterAll.probability;
   return [
-    { probability: 1 - kept / total, states: () => doubt(afresh), usual },
+    { probability: 1 - kept / total, states: () => doubt(afresh) },
     ...leadOrders
       .filter((order) => parity(order) === group)
       .map(
@@ -207,7 +206,6 @@ function policies(
             ),
             ...afresh.map(([c, p]) => [c, p * after] as const),
           ],
-          usual,
         }),
       ),
   ];
@@ -240,42 +238,71 @@ function logsWith(swapped: number): LogOf {
   };
 }
 
+/** The states of an order for each list of weights and acceleration per ampere, worked out once: worlds share most of
+ * them. */
+function onceForEach(
+  logOf: LogOf,
+  beside: Beside,
+): (unit: OrderUnit, weights: Weights, full?: FullGain) => State<CauseCode>[] {
+  const known = new Map<OrderUnit, Map<Weights, Map<FullGain | undefined, State<CauseCode>[]>>>();
+  return (unit, weights, full) => {
+    const ofUnit = known.get(unit) ?? new Map<Weights, Map<FullGain | undefined, State<CauseCode>[]>>();
+    known.set(unit, ofUnit);
+    const ofWeights = ofUnit.get(weights) ?? new Map<FullGain | undefined, State<CauseCode>[]>();
+    ofUnit.set(weights, ofWeights);
+    // Where no acceleration was measured, nothing is held against that of a sound order.
+    const told = unit.records.some(({ accelerations }) => accelerations.length > 0) ? full : undefined;
+    const states = ofWeights.get(told) ?? unitStates(unit, weights, logOf, told, beside);
+    ofWeights.set(told, states);
+    return states;
+  };
+}
+
+/** What befalls a recording by itself, and the fraction that is left to what its order shares. */
+interface Beside {
+  readonly rest: number;
+  readonly own: Weights;
+}
+
 /**
  * States of an order from the states its recordings can be in; something may have been changed between two of them.
- *
- * @param beside what befalls a recording by itself, and the fraction that is left to `weights`
  */
 function unitStates(
   unit: OrderUnit,
   weights: Weights,
   logOf: LogOf,
   full?: FullGain,
-  { rest, own }: { readonly rest: number; readonly own: Weights } = { rest: 1, own: [] },
+  { rest, own }: Beside = { rest: 1, own: [] },
 ): State<CauseCode>[] {
   const names: CauseCode[] = [];
   const merged: number[] = [];
-  const add = (code: CauseCode, p: number): void => {
-    if (!(p > 0)) return;
-    const at = names.indexOf(code);
-    if (at >= 0) merged[at] += p;
-    else {
-      names.push(code);
-      merged.push(p);
-    }
-  };
-  for (const [code, p] of weights) add(code, p * rest);
-  for (const [code, p] of own) add(code, p);
-  const total = merged.reduce((a, b) => a + b, 0);
-  const logs = new Array<number>(names.length).fill(0);
+  for (const [code, p] of weights) merge(names, merged, code, p * rest);
+  for (const [code, p] of own) merge(names, merged, code, p);
+  let total = 0;
+  for (let k = 0; k < merged.length; k += 1) total += merged[k];
+  const logs = new Float64Array(names.length);
+  const each = new Float64Array(names.length);
+  const parts = new Float64Array(names.length);
   const change = unit.records.length > 1 ? setModel.changedBetween.probability : 0;
+  const [logKept, logChanged] = [Math.log(1 - change), Math.log(change)];
+  for (let k = 0; k < merged.length; k += 1) parts[k] = Math.log(merged[k] / total);
   for (const record of unit.records) {
-    const each = names.map((code) => logOf(record, code, full));
-    const any = change > 0 ? logSum(merged.map((p, k) => Math.log(p / total) + each[k])) : 0;
-    each.forEach((log, k) => {
-      logs[k] += change > 0 ? logSum([Math.log(1 - change) + log, Math.log(change) + any]) : log;
-    });
+    for (let k = 0; k < names.length; k += 1) each[k] = logOf(record, names[k], full);
+    const any = change > 0 ? logSum(Array.from(parts, (log, k) => log + each[k])) : 0;
+    for (let k = 0; k < names.length; k += 1)
+      logs[k] += change > 0 ? logOfTwo(logKept + each[k], logChanged + any) : each[k];
   }
   return names.map((name, k) => ({ name, probability: merged[k] / total, log: logs[k] }));
+}
+
+function merge(names: CauseCode[], merged: number[], code: CauseCode, p: number): void {
+  if (!(p > 0)) return;
+  const at = names.indexOf(code);
+  if (at >= 0) merged[at] += p;
+  else {
+    names.push(code);
+    merged.push(p);
+  }
 }
 
 function sum(weights: Weights): number {
