@@ -164,14 +164,25 @@ export async function planCommand(args: readonly string[], io: Io): Promise<numb
     throw new UsageError(`--units is a whole number of units, found "${visible(values.units ?? "")}"`);
   if (units !== undefined && values.reliability === undefined)
     throw new UsageError("--units needs --reliability: what the units there are shall demonstrate");
+  const precision = number("precision");
+  if (precision !== undefined && precision <= 1)
+    throw new UsageError(
+      `--precision is a factor above 1, such as 1.5; found "${visible(values.precision ?? "")}"`,
+    );
+  const reliability = share("reliability");
+  // A fraction is meant by what is below one per cent.
+  if (reliability !== undefined && reliability < 0.01)
+    throw new UsageError(
+      `--reliability is in percent: for ${visible(values.reliability ?? "")} of all units write ${Number((1e4 * reliability).toPrecision(6))}`,
+    );
   const plan = planTest({
-    reliability: share("reliability"),
+    reliability,
     confidence: values.confidence === undefined ? undefined : confidenceOf(values.confidence),
     mission: number("mission"),
     shape: number("shape"),
     allowed,
     units,
-    precision: number("precision"),
+    precision,
     failed: share("failed"),
     watched: share("watched"),
     energy: number("energy"),

@@ -24,9 +24,10 @@ const nameOf = (share: number) =>
 
 /** What a life table says, line by line. `shares`: those whose lives were asked. */
 export function lifeLines(life: LifeSummary, shares: readonly number[] = [0.1, 0.5]): string[] {
-  const unit = life.unit === "1" ? "(unit as in the table, whose headings name none)" : life.unit;
+  const unit = life.unit === "1" ? "" : ` ${life.unit}`;
   return [
     `${count(life.units, "unit")}, ${count(life.failures, "failure")}; intervals of ${percent(life.level)}`,
+    ...tableLines(life),
     ...modelLines(life, shares, unit),
     ...knownShapeLines(life, shares, unit),
     ...causeLines(life, shares, unit),
@@ -34,14 +35,42 @@ export function lifeLines(life: LifeSummary, shares: readonly number[] = [0.1, 0
   ];
 }
 
+/** What is to be known of the table before its answers are read. */
+function tableLines({ unit, lateEntries, repeated, runningWithCause }: LifeSummary): string[] {
+  const named = repeated.slice(0, 4).map((m) => visible(m));
+  return [
+    ...(unit === "1"
+      ? ["the headings name no unit of use (after [h], for instance): times below are in the table's own"]
+      : []),
+    ...(lateEntries > 0
+      ? [
+          `${count(lateEntries, "unit")} came under observation late (column "from") and ${lateEntries === 1 ? "counts" : "count"} from then on`,
+        ]
+      : []),
+    ...(repeated.length > 0
+      ? [
+          `${count(repeated.length, "motor")} with several lines (${named.join(", ")}${repeated.length > named.length ? ", ..." : ""}): each line counts as a unit of its own, as after a repair that made it new`,
+        ]
+      : []),
+    ...(runningWithCause > 0
+      ? [
+          `${count(runningWithCause, "unit")} still running ${runningWithCause === 1 ? "has" : "have"} a cause, which counts for nothing: one that failed needs a time in "by"`,
+        ]
+      : []),
+  ];
+}
+
 function modelLines(life: LifeSummary, shares: readonly number[], unit: string): string[] {
   const { model, fit, modes } = life;
   if (isUndetermined(model)) {
     const help =
-      life.failures === 0 && life.knownShape === undefined
+      life.failures < 2 && life.knownShape === undefined
         ? "; with a Weibull shape known from before (--shape) a lower limit of the life can be given"
         : "";
-    return [`no model: ${model.undetermined}${help}`];
+    return [
+      `no model: ${model.undetermined}${help}`,
+      ...(life.temperaturesUnused ? ["temperatures (--at too) count for nothing without a model"] : []),
+    ];
   }
   const at = life.referenceTemperature;
   const where = at === undefined ? "" : ` at ${digits(at)} degrees Celsius`;
@@ -49,7 +78,7 @@ function modelLines(life: LifeSummary, shares: readonly number[], unit: string):
     ...(isUndetermined(life.better) ? [] : [life.better.text]),
     isUndetermined(fit) ? `whether the model fits is not said: ${fit.undetermined}` : fit.text,
     ...besideLine(life, unit),
-    ...modesLine(modes, unit),
+    ...modesLine(modes, unit, life.causes.length > 0),
     ...(life.withoutTemperature > 0
       ? [
           `${count(life.withoutTemperature, "unit")} without a temperature left out of the model; fill the column in to use them`,
@@ -61,9 +90,18 @@ function modelLines(life: LifeSummary, shares: readonly number[], unit: string):
         ]
       : []),
     ...(model.shape === undefined ? [] : [`Weibull shape ${spanOf(model.shape)}: ${wear(model.shape)}`]),
-    ...(life.characteristic ? [`characteristic life${where}: ${spanOf(life.characteristic)} ${unit}`] : []),
-    ...life.lives.map((e, i) => `${nameOf(shares[i])}${where}: ${spanOf(e)} ${unit}`),
-    ...(life.activationEnergy ? [`activation energy: ${spanOf(life.activationEnergy)} eV`] : []),
+    // The life of 63.2 % failed has this name with a Weibull life only.
+    ...(model.shape === undefined
+      ? [`log-normal sigma (spread of the logarithm of life): ${spanOf(model.sigma)}`]
+      : life.characteristic
+        ? [`characteristic life${where}: ${spanOf(life.characteristic)}${unit}`]
+        : []),
+    ...life.lives.map((e, i) => {
+      const other = life.otherwise?.[i];
+      const name = model.shape === undefined ? "Weibull" : "log-normal";
+      return `${nameOf(shares[i])}${where}: ${spanOf(e)}${unit}${other ? `; by ${name} ${spanOf(other)}` : ""}`;
+    }),
+    ...(life.activationEnergy ? [energyLine(life.activationEnergy)] : []),
     ...(life.extrapolated === true
       ? [
           `${digits(at as number)} degrees Celsius lies outside the temperatures at which units failed: this holds only if the same cause acts there`,
@@ -73,6 +111,11 @@ function modelLines(life: LifeSummary, shares: readonly number[], unit: string):
       ? [`these hold for the other groups than ${life.differing.map((g) => visible(g)).join(", ")}`]
       : []),
   ];
+}
+
+function energyLine(energy: Estimate): string {
+  const odd = energy.high < 0;
+  return `activation energy: ${spanOf(energy)} eV${odd ? "; below zero: the hotter units lived longer, which Arrhenius's law does not describe. Look for what else differed between them" : ""}`;
 }
 
 /** Parts of the failures that were seen at whose times the curve without a model and the model stand side by side. */
@@ -89,7 +132,7 @@ function besideLine({ curve, expected, failures }: LifeSummary, unit: string): s
   const shown = besides.flatMap((part) => ends.find((e) => 1 - e.survival >= part * failed) ?? []);
   const each = [...new Set(shown)].map(({ time, survival }, i) => {
     const [found, by] = [percent(survival), percent(expected(time))];
-    return `after ${digits(time, 3)} ${unit} ${i === 0 ? `${found} by ${curve.method} and ${by} by the model` : `${found} and ${by}`}`;
+    return `after ${digits(time, 3)}${unit} ${i === 0 ? `${found} by ${curve.method} and ${by} by the model` : `${found} and ${by}`}`;
   });
   return [`still running: ${each.join("; ")}`];
 }
@@ -101,14 +144,14 @@ function wear({ low, high }: Estimate): string {
   return "a rate that falls, stays or rises: the failures cannot tell";
 }
 
-function modesLine(modes: LifeSummary["modes"], unit: string): string[] {
+function modesLine(modes: LifeSummary["modes"], unit: string, causes: boolean): string[] {
   if (isUndetermined(modes) || !modes.noticed) return [];
   const each = modes.modes.map(
     (m) =>
-      `${percent(m.share)} of the units with shape ${digits(m.shape, 2)} and characteristic life ${digits(m.characteristic, 3)} ${unit}`,
+      `${percent(m.share)} of the units with shape ${digits(m.shape, 2)} and characteristic life ${digits(m.characteristic, 3)}${unit}`,
   );
   return [
-    `two modes of failure show: ${each.join(", ")}. Look at what failed early and add a column "cause": the lives of one model say little here`,
+    `two modes of failure show (by chance about one table in 100 shows as much): ${each.join(", ")}. ${causes ? "Read the lives of each cause below" : 'Look at what failed early and add a column "cause"'}: the lives of one model say little here`,
   ];
 }
 
@@ -122,7 +165,7 @@ function knownShapeLines(
   if (isUndetermined(lives)) return [`with the shape ${digits(shape)}: ${lives.undetermined}`];
   return lives.map(
     (e, i) =>
-      `with the shape ${digits(shape)} taken as known and ${count(failures, "failure")}: ${nameOf(shares[i])} at least ${digits(e.low)} ${unit}, with a confidence of ${percent(level)} (one-sided)`,
+      `with the shape ${digits(shape)} taken as known and ${count(failures, "failure")}: ${nameOf(shares[i])} at least ${digits(e.low)}${unit}, with a confidence of ${percent(level)} (one-sided)`,
   );
 }
 
@@ -130,14 +173,15 @@ function causeLines({ causes }: LifeSummary, shares: readonly number[], unit: st
   return causes.map((c) => {
     const name = `cause ${visible(c.cause)}: ${count(c.failures, "failure")}`;
     const last = isUndetermined(c.incidence) ? undefined : c.incidence[c.incidence.length - 1];
-    const reached =
-      last === undefined
+    const reached = isUndetermined(c.incidence)
+      ? `; which share has failed of it by when is not said: ${c.incidence.undetermined}`
+      : last === undefined
         ? ""
-        : `; ${percent(last.share)} have failed of it by ${digits(last.time)} ${unit}, the others present`;
+        : `; ${percent(last.share)} have failed of it by ${digits(last.time)}${unit}, the others present`;
     if (isUndetermined(c.model)) return `${name}, no model: ${c.model.undetermined}${reached}`;
     const lives = c.lives.map((e, i) => `${nameOf(shares[i])} ${spanOf(e)}`).join(", ");
     const shape = c.model.shape === undefined ? "" : `, shape ${spanOf(c.model.shape)}`;
-    return `${name}${shape}; alone it would give ${lives} ${unit}${reached}`;
+    return `${name}${shape}; alone it would give ${lives}${unit}${reached}`;
   });
 }
 
@@ -166,7 +210,7 @@ function groupLines(life: LifeSummary, unit: string): string[] {
       : []),
     ...life.withoutFailure.map(
       (g) =>
-        `${visible(g.group)}: none of ${count(g.units, "unit")} failed in ${digits(g.use, 3)} ${unit} of use together${Number.isFinite(g.expected) ? ` (${digits(g.expected, 2)} failures expected if it lived as the others)` : ""}; ${ratio(g.ratio)}`,
+        `${visible(g.group)}: none of ${count(g.units, "unit")} failed in ${digits(g.use, 3)}${unit} of use together${Number.isFinite(g.expected) ? ` (${digits(g.expected, 2)} failures expected if it lived as the others${Number.isFinite(g.p) ? `, ${chance(g.p)}` : ""})` : ""}; ${ratio(g.ratio)}`,
     ),
   ];
 }

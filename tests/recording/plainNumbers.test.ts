@@ -107,6 +107,20 @@ describe("anything unusual is left to the column engine", () => {
   });
 });
 
+test("columns that were read stay as they are when other tables are read", () => {
+  const table = (rows: number, from: number): string =>
+    `a,b\n${Array.from({ length: rows }, (_, i) => `${from + i},${-i}`).join("\n")}\n`;
+  const columnsOf = (text: string): Float64Array[] =>
+    plainNumbers(new TextEncoder().encode(text), dialect, [0, 1], 4) as Float64Array[];
+  const first = columnsOf(table(3000, 5));
+  const kept = first.map((column) => column.slice());
+  const second = columnsOf(table(200, 7));
+  columnsOf(table(9000, 1));
+  expect(first).toEqual(kept);
+  expect(first[0].buffer).not.toBe(second[0].buffer);
+  expect([second[0].length, second[0][199], second[1][199]]).toEqual([200, 206, -199]);
+});
+
 describe("the same columns, bit by bit, and the same findings as from the column engine", () => {
   const odd = [
     "1.",

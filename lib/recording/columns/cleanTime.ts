@@ -1,5 +1,6 @@
 import { median } from "../../numeric/series/median.js";
 import type { Finding } from "../types.js";
+import { clockSteps } from "./clockSteps.js";
 
 /** Time without rows that have none or step back, and how to keep other columns in line with it. */
 export interface CleanTime {
@@ -33,7 +34,8 @@ export function cleanTime(
   { file, firstLine, rows, strays, events }: RowsFrom,
 ): CleanTime {
   const n = time.length;
-  if (inOrder(time)) {
+  const { whole: stamped, least } = clockSteps(time);
+  if (stamped && least >= 0) {
     if (events !== true) describeSampling(time, findings, file, firstLine);
     return { time, keep: (values) => values };
   }
@@ -108,17 +110,6 @@ export function cleanTime(
   return { time: clean, keep };
 }
 
-/** True when every stamp is there and none is earlier than the one before. */
-function inOrder(time: Float64Array): boolean {
-  let latest = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < time.length; i += 1) {
-    const t = time[i];
-    if (!(t >= latest) || t - t !== 0) return false;
-    latest = t;
-  }
-  return true;
-}
-
 /** True when leaving out sample `bad` puts time in order again for the next few samples. */
 function isSpike(time: Float64Array, bad: number, next: number): boolean {
   let later = 0;
@@ -134,6 +125,9 @@ function isSpike(time: Float64Array, bad: number, next: number): boolean {
 function describeSampling(time: Float64Array, findings: Finding[], file: string, firstLine?: number): void {
   const n = time.length;
   if (n < 3) return;
+  // Steps all alike within a twentieth: no stamp repeats, and neither a gap nor anything uneven is among them.
+  const { least, most } = clockSteps(time);
+  if (least > 0 && most - least <= 0.05 * least) return;
   const steps = new Float64Array(n - 1);
   let same = 0;
   for (let i = 1; i < n; i += 1) {

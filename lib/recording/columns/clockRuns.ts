@@ -1,4 +1,5 @@
 import type { Mark } from "../formats/sourceTable.js";
+import { clockSteps } from "./clockSteps.js";
 import { backSteps } from "./clockWraps.js";
 import { longAgo } from "./timeAxis.js";
 
@@ -64,6 +65,7 @@ export function clockRuns(
 /** Pairs of rows between which a clock that began at zero was set to the date: no pause lasts for years. */
 function setAhead(time: Float64Array): [number, number][] {
   const out: [number, number][] = [];
+  if (clockSteps(time).most <= longAgo) return out;
   let last = -1;
   let since = 0;
   for (let i = 0; i < time.length; i += 1) {

@@ -1,4 +1,5 @@
 import { median } from "../../numeric/series/median.js";
+import { clockSteps } from "./clockSteps.js";
 
 /** A clock whose wraps were carried on. */
 export interface CarriedOn {
@@ -69,6 +70,7 @@ export function carryOn(
 /** Pairs of rows (the last with a time, and the next) between which time steps back. */
 export function backSteps(time: Float64Array): [number, number][] {
   const out: [number, number][] = [];
+  if (clockSteps(time).least >= 0) return out;
   let last = -1;
   for (let i = 0; i < time.length; i += 1) {
     if (time[i] - time[i] !== 0) continue;

@@ -1,4 +1,4 @@
-import { median } from "../../numeric/series/median.js";
+import { median, medianInPlace } from "../../numeric/series/median.js";
 
 /** How a column runs from row to row. */
 export type Shape = "constant" | "held" | "ramps" | "clean" | "smooth" | "noisy";
@@ -35,6 +35,13 @@ export interface ColumnNumbers {
   readonly grain: number;
 }
 
+/** Room for steps, bends and sizes, used for one column after the other: they are gone once a column was looked at. */
+let room = roomOf(4096);
+
+function roomOf(rows: number) {
+  return { steps: new Float64Array(rows), bends: new Float64Array(rows), sizes: new Float64Array(rows) };
+}
+
 /** Looks at the values of a column, block by block (`edges`: starts of the blocks, and the end). */
 export function columnNumbers(values: Float64Array, edges: readonly number[]): ColumnNumbers {
   let count = 0;
@@ -43,6 +50,7 @@ export function columnNumbers(values: Float64Array, edges: readonly number[]): C
   let whole = true;
   let binary = true;
   const seen = new Set<number>();
+  let latest = Number.NaN;
   for (let i = 0; i < values.length; i += 1) {
     const v = values[i];
     if (v - v !== 0) continue;
@@ -51,12 +59,13 @@ export function columnNumbers(values: Float64Array, edges: readonly number[]): C
     if (v > max) max = v;
     if (whole && !Number.isInteger(v)) whole = false;
     if (binary && v !== 0 && v !== 1) binary = false;
-    if (seen.size < 200) seen.add(v);
+    if (v !== latest && seen.size < 200) seen.add(v);
+    latest = v;
   }
   if (count === 0) return empty;
   const range = max - min;
-  const steps = new Float64Array(values.length);
-  const bends = new Float64Array(values.length);
+  if (room.steps.length < values.length) room = roomOf(values.length);
+  const { steps, bends } = room;
   let n = 0;
   let m = 0;
   let up = 0;
@@ -90,10 +99,10 @@ export function columnNumbers(values: Float64Array, edges: readonly number[]): C
       before = d;
     }
   }
-  const rises = steps.subarray(0, n).filter((d) => d > 0);
-  const step = median(rises);
-  const even = rises.reduce((k, d) => k + (Math.abs(d - step) <= 0.5 * step ? 1 : 0), 0);
-  const roughness = range > 0 ? median(bends.subarray(0, m)) / range : 0;
+  const step = medianSize(steps, n, false);
+  let even = 0;
+  for (let i = 0; i < n; i += 1) if (steps[i] > 0 && Math.abs(steps[i] - step) <= 0.5 * step) even += 1;
+  const roughness = range > 0 ? medianInPlace(bends.subarray(0, m)) / range : 0;
   return {
     count,
     min,
@@ -115,7 +124,7 @@ export function columnNumbers(values: Float64Array, edges: readonly number[]): C
     }),
     rising: n === 0 ? 0 : up / n,
     falling: n === 0 ? 0 : down / n,
-    even: rises.length === 0 ? 0 : even / rises.length,
+    even: up === 0 ? 0 : even / up,
     step: Number.isNaN(step) ? 0 : step,
     still: n === 0 ? 0 : still / n,
     middle: median(values),
@@ -166,18 +175,32 @@ function shapeOf({ binary, range, n, still, moves, turns, bends, steps, grain }:
   if (moves <= 0.12 * n) {
     // What leaves its value by a last digit for a single row is measured; a pulse is not.
     if (!binary && range <= 2.5 * grain && moves <= 2.5 * blips(steps)) return "smooth";
-    const jumps = steps.filter((d) => d !== 0).map(Math.abs);
-    return median(jumps) > 0.04 * range || moves <= 4 ? "held" : still > 0.97 * n ? "held" : "smooth";
+    const jump = medianSize(steps, n, true);
+    return jump > 0.04 * range || moves <= 4 ? "held" : still > 0.97 * n ? "held" : "smooth";
   }
-  const usual = median(steps.filter((d) => d !== 0).map(Math.abs));
+  const usual = medianSize(steps, n, true);
   // Straight within the last digit tells something only where a step is many of them: a coarse converter is as
   // straight.
   const digit = usual > 15 * grain ? 1.05 * grain : 0.01 * grain;
-  const within = bends.reduce((k, d) => k + (d <= digit + 1e-9 * range ? 1 : 0), 0);
+  const straight = digit + 1e-9 * range;
+  let within = 0;
+  for (let i = 0; i < bends.length; i += 1) if (bends[i] <= straight) within += 1;
   if (within > 0.93 * bends.length) return "ramps";
   if (usual > 8 * grain && moves > 0.7 * n && cleanCurve(bends, steps, grain)) return "clean";
   if (moves > 20 && turns > 0.3 * moves && turns > 0.12 * n) return "noisy";
   return "smooth";
+}
+
+/** Median size of the first `n` steps that are not zero, or of those that go up alone. */
+function medianSize(steps: Float64Array, n: number, both: boolean): number {
+  const { sizes } = room;
+  let k = 0;
+  for (let i = 0; i < n; i += 1) {
+    const d = steps[i];
+    if (d > 0) sizes[k++] = d;
+    else if (both && d < 0) sizes[k++] = -d;
+  }
+  return medianInPlace(sizes.subarray(0, k));
 }
 
 /** Steps that the next row takes back. */
@@ -190,9 +213,12 @@ function blips(steps: Float64Array): number {
 /** Third differences of noise are larger than its second ones; those of a curve that was computed are nothing but the
  * rounding of the last digit. */
 function cleanCurve(bends: Float64Array, steps: Float64Array, grain: number): boolean {
-  const third = new Float64Array(Math.max(0, steps.length - 2));
-  for (let i = 0; i < third.length; i += 1) third[i] = Math.abs(steps[i + 2] - 2 * steps[i + 1] + steps[i]);
-  return (
-    third.length > 20 && median(third) <= 3 * grain && median(bends) <= 0.3 * median(steps.map(Math.abs))
-  );
+  const n = steps.length;
+  if (n <= 22) return false;
+  const third = room.sizes.subarray(0, n - 2);
+  for (let i = 0; i < n - 2; i += 1) third[i] = Math.abs(steps[i + 2] - 2 * steps[i + 1] + steps[i]);
+  if (medianInPlace(third) > 3 * grain) return false;
+  const sizes = room.sizes.subarray(0, n);
+  for (let i = 0; i < n; i += 1) sizes[i] = Math.abs(steps[i]);
+  return medianInPlace(bends) <= 0.3 * medianInPlace(sizes);
 }

@@ -83,8 +83,9 @@ export class PairTables {
   readonly groups: number;
   /** What they say in one motor and in two. */
   private readonly near: Float64Array;
-  private readonly far: Float64Array;
+  private farApart: Float64Array | undefined;
   private readonly share: number;
+  private readonly examples: readonly Hypothesis[];
 
   constructor(private readonly problem: JointProblem) {
     const examples: Hypothesis[] = [];
@@ -104,12 +105,8 @@ export class PairTables {
     this.count = examples.length;
     // A column that all motors share counts once, not once for each of them.
     this.share = 1 / Math.max(1, new Set(problem.motors.filter((m) => m !== undefined)).size);
-    const table = (apart: boolean): Float64Array =>
-      Float64Array.from({ length: this.count ** 2 }, (_, k) =>
-        pair(examples[Math.floor(k / this.count)], examples[k % this.count], apart, this.share),
-      );
-    this.near = table(false);
-    this.far = table(true);
+    this.examples = examples;
+    this.near = this.tableOf(false);
     this.isTime = Uint8Array.from(examples, (h) => (h.role === "time" ? 2 : h.role === "sample" ? 1 : 0));
     this.habits = Float64Array.from(examples, (h) => h.habit);
     const groups = new Map<string, number>();
@@ -120,6 +117,20 @@ export class PairTables {
       return groups.get(key) as number;
     });
     this.groups = groups.size;
+  }
+
+  private tableOf(apart: boolean): Float64Array {
+    const { count, examples, share } = this;
+    const table = new Float64Array(count * count);
+    for (let a = 0; a < count; a += 1)
+      for (let b = 0; b < count; b += 1) table[a * count + b] = pair(examples[a], examples[b], apart, share);
+    return table;
+  }
+
+  /** What they say in two motors: only tables of several motors ask for it. */
+  private get far(): Float64Array {
+    this.farApart ??= this.tableOf(true);
+    return this.farApart;
   }
 
   /** The table for two columns, and how much of it counts. */

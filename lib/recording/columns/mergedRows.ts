@@ -20,13 +20,18 @@ export function mergedRows(table: SourceTable): SourceTable {
 
 function onRowsOfFinest(table: SourceTable, indices: readonly number[], data: SourceData): SourceData {
   const rows = data.columns[0]?.length ?? 0;
-  const values = indices
+  const numbers = indices
     .map((index, k) => ({ index, k, column: data.columns[k] }))
-    .filter(({ index }) => table.columns[index].kind === "number" && !mayBeTime(table.columns[index]))
+    .filter(({ index }) => table.columns[index].kind === "number" && !mayBeTime(table.columns[index]));
+  // A column with values in nearly all rows shows that the rows are not of several sources.
+  if (
+    numbers.some(({ column }) => filledRows(column, nearlyAll * rows) >= Math.max(fewest, nearlyAll * rows))
+  )
+    return data;
+  const sparse = numbers
     .map((v) => ({ ...v, filled: filledRows(v.column) }))
     .filter(({ filled }) => filled >= fewest);
-  const sparse = values.filter(({ filled }) => filled < nearlyAll * rows);
-  if (sparse.length < 2 || sparse.length < values.length || !inTurns(sparse)) return data;
+  if (sparse.length < 2 || !inTurns(sparse)) return data;
   const finest = sparse.reduce((a, b) => (b.filled > a.filled ? b : a));
   const own = sparse.filter(({ column }) => alike(column, finest.column) > 1 - together);
   const kept: number[] = [];
@@ -55,9 +60,10 @@ function onRowsOfFinest(table: SourceTable, indices: readonly number[], data: So
   };
 }
 
-function filledRows(column: Float64Array): number {
+/** Rows with a value, counted up to `enough`. */
+function filledRows(column: Float64Array, enough = column.length): number {
   let n = 0;
-  for (let i = 0; i < column.length; i += 1) if (!Number.isNaN(column[i])) n += 1;
+  for (let i = 0; i < column.length && n < enough; i += 1) if (!Number.isNaN(column[i])) n += 1;
   return n;
 }
 

@@ -1,4 +1,5 @@
 import { median } from "../../numeric/series/median.js";
+import { clockSteps } from "./clockSteps.js";
 
 /** At most so many rows together stand apart as bad stamps; more are a run of their own. */
 const mostTogether = 3;
@@ -20,15 +21,10 @@ const farAway = 100;
  * strayStamps(Float64Array.of(1000, 1.75e9, 1.75e9 + 0.01, 1.75e9 + 0.02, 1.75e9 + 0.03, 1.75e9 + 0.04)); // => [0]
  */
 export function strayStamps(time: Float64Array): number[] {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (const t of time)
-    if (t - t === 0) {
-      if (t < low) low = t;
-      if (t > high) high = t;
-    }
+  const { low, high, least, most } = clockSteps(time);
   const apart = pause * usualStep(time);
-  if (!(apart > 0) || high - low <= apart || !leaps(time, apart)) return [];
+  // Nothing leaps.
+  if (!(apart > 0) || high - low <= apart || Math.max(most, -least) <= apart) return [];
   const lone: number[] = [];
   let from = Number.POSITIVE_INFINITY;
   let to = Number.NEGATIVE_INFINITY;
@@ -42,17 +38,6 @@ export function strayStamps(time: Float64Array): number[] {
   if (lone.length > mostTogether + mostShare * time.length || !(to > from)) return [];
   const far = Math.max(apart, farAway * (to - from));
   return lone.filter((row) => time[row] < from - far || time[row] > to + far);
-}
-
-/** Whether time goes by more than this from one row to the next, anywhere. */
-function leaps(time: Float64Array, apart: number): boolean {
-  let last = Number.NaN;
-  for (let i = 0; i < time.length; i += 1) {
-    if (time[i] - time[i] !== 0) continue;
-    if (Math.abs(time[i] - last) > apart) return true;
-    last = time[i];
-  }
-  return false;
 }
 
 /** Rows with a time, parted where it leaps either way. */

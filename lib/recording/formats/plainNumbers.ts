@@ -65,17 +65,13 @@ export function plainNumbers(
     if (slots[wanted[k]] !== -1) return undefined;
     slots[wanted[k]] = k;
   }
-  let room = Math.max(64, Math.ceil(expected));
-  let columns = wanted.map(() => new Float64Array(room));
+  let columns = roomFor(wanted.length, Math.max(64, Math.ceil(expected)));
+  let room = columns[0]?.length ?? expected;
   let row = 0;
   while (at < end) {
     if (row === room) {
-      room = Math.ceil(room * 1.5);
-      columns = columns.map((column) => {
-        const larger = new Float64Array(room);
-        larger.set(column);
-        return larger;
-      });
+      columns = widened(columns, row, Math.ceil(room * 1.5));
+      room = columns[0]?.length ?? end;
     }
     for (let field = 0; field < fields; field += 1) {
       const slot = slots[field];
@@ -153,7 +149,31 @@ export function plainNumbers(
     }
     row += 1;
   }
-  return columns.map((column) => (column.length === row ? column : column.slice(0, row)));
+  return columns.map((column) => column.slice(0, row));
+}
+
+/** Rows of one column up to which its room is kept for the next table. */
+const mostRoom = 2 ** 19;
+/** Columns whose room is kept. */
+const mostColumns = 32;
+/** Room for columns that is used again and again: new memory costs as much as half of what is read into it. */
+const kept: Float64Array[] = [];
+
+/** Room for so many columns of so many rows at least; what stands in it is of no meaning. */
+function roomFor(columns: number, rows: number): Float64Array[] {
+  if (rows > mostRoom || columns > mostColumns)
+    return Array.from({ length: columns }, () => new Float64Array(rows));
+  const size = Math.max(rows, kept[0]?.length ?? 0);
+  for (let k = 0; k < columns; k += 1)
+    if (kept[k] === undefined || kept[k].length < size) kept[k] = new Float64Array(size);
+  return kept.slice(0, columns);
+}
+
+function widened(columns: readonly Float64Array[], rows: number, room: number): Float64Array[] {
+  const larger = roomFor(columns.length, room);
+  for (const [k, column] of columns.entries())
+    if (larger[k] !== column) larger[k].set(column.subarray(0, rows));
+  return larger;
 }
 
 function withLineBreak(bytes: Uint8Array): Uint8Array {

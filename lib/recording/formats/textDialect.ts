@@ -37,6 +37,8 @@ export interface TextDialect {
 }
 
 const delimiters = [",", ";", "\t", "|"] as const;
+/** Blanks part fields only where nothing else does. */
+const ofBlanks = 0.9;
 const commentMarks = ["#", "%", "//", "!", "*"];
 
 /** Splits on runs of blanks, for tables lined up with spaces. */
@@ -124,6 +126,7 @@ function dialectFrom(text: string, complete: boolean, most: number): TextDialect
       (decimal) => !(decimal === "," && delimiter === ",") && !(absent && whole.has(decimal)),
     );
     if (decimals.length === 0) continue;
+    if (best !== undefined && best.score >= bestPossible(text, delimiter, most)) continue;
     const records =
       delimiter === " " ? splitBlanks(text, most, complete) : splitRecords(text, delimiter, most, complete);
     for (const decimal of decimals) {
@@ -133,6 +136,27 @@ function dialectFrom(text: string, complete: boolean, most: number): TextDialect
     }
   }
   return best === undefined ? undefined : describe(best, text);
+}
+
+/**
+ * No attempt with a delimiter scores more: that of as many fields as any line may have, all of them numbers (a little
+ * more, for rounding). Within quotes lines say nothing of fields.
+ */
+function bestPossible(text: string, delimiter: string, most: number): number {
+  if (text.includes('"')) return Number.POSITIVE_INFINITY;
+  const sign = delimiter.charCodeAt(0);
+  let lines = 0;
+  let signs = 0;
+  let mostSigns = 0;
+  for (let i = 0; i < text.length && lines < most; i += 1) {
+    const c = text.charCodeAt(i);
+    if (c === sign) signs += 1;
+    if (signs > mostSigns) mostSigns = signs;
+    if (c !== 10 && c !== 13) continue;
+    if (c === 10) lines += 1;
+    signs = 0;
+  }
+  return (1 + 1e-9) * (delimiter === " " ? ofBlanks : 1) * (1 + Math.log2(mostSigns + 1));
 }
 
 function attemptWith(
@@ -185,7 +209,7 @@ function attemptWith(
   // More fields weigh more, but only through their logarithm: consistency comes first.
   let score = (consistent * (1 + Math.log2(fields)) * numeric) / (numeric + wordy);
   if (decimal === "," && commas === 0) score -= 0.01;
-  if (delimiter === " ") score *= 0.9;
+  if (delimiter === " ") score *= ofBlanks;
   if (grouped > 0) score -= 0.05;
   return {
     score,

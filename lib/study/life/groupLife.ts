@@ -5,15 +5,15 @@ import { holm } from "../population/multiplicity.js";
 import { failureCount, isUndetermined, type Life, type Undetermined, unitCount } from "./lifeData.js";
 import type { LifeModel } from "./lifeModel.js";
 
-/** One group's life against that of all others. */
+/** One group's life against that of the others that do not differ. */
 export interface GroupLife {
   readonly group: string;
   readonly units: number;
   readonly failures: number;
-  /** Life of the group over life of the others (same temperature). */
+  /** Life of the group over life of the others (same temperature), those apart that differ themselves. */
   readonly ratio: Estimate;
-  /** Likelihood-ratio p, adjusted by Holm over the comparisons; two groups make one comparison, seen from both
-   * sides. */
+  /** Likelihood-ratio p beside the groups that differ, adjusted by Holm over the comparisons; two groups make one
+   * comparison, seen from both sides. */
   readonly p: number;
 }
 
@@ -23,8 +23,10 @@ export interface GroupWithoutFailure {
   readonly units: number;
   /** Use of all its units together. */
   readonly use: number;
-  /** Failures that the model of the others lets expect in that use. */
+  /** Failures that the model of the others lets expect in that use (its cumulative hazard). */
   readonly expected: number;
+  /** Likelihood-ratio p that it lives as the others, adjusted as for the groups with failures. */
+  readonly p: number;
   /** Life of the group over life of the others: a lower bound; the upper end is open. `Undetermined` when the others
    * have no model. */
   readonly ratio: Estimate | Undetermined;
@@ -37,77 +39,150 @@ export type WeibullOf = (
   intervals: "last" | "none",
 ) => LifeModel | Undetermined;
 
-/** Each group that has failures against all the others, most different first. */
-export function comparedGroups(
+/** The groups of a table: each with failures against the others, those without any with their bound, and which
+ * differ. */
+export interface ComparedGroups {
+  /** Each group with failures, most different first. */
+  readonly groups: readonly GroupLife[];
+  readonly withoutFailure: readonly GroupWithoutFailure[];
+  /** Groups that differ, in the order in which they were found. */
+  readonly differing: readonly string[];
+}
+
+/**
+ * Compares the lives of groups. The one that differs most is taken out first and the others are then held against what
+ * is left, so that one odd group makes no other look odd; a group in which nothing has failed takes part like any
+ * other.
+ *
+ * @param covariates - what is taken into account beside the groups, as `weibull` has it
+ */
+export function compareGroups(
   lives: readonly Life[],
   groups: readonly string[],
   weibull: WeibullOf,
-): GroupLife[] {
-  const plain = weibull(lives, [], "none");
-  if (groups.length < 2 || isUndetermined(plain)) return [];
-  const compared = groups.flatMap((group) => {
-    const own = lives.filter((life) => life.group === group);
-    if (failureCount(own) === 0 || failureCount(own) === failureCount(lives)) return [];
-    const model = weibull(lives, [group], "last");
-    if (isUndetermined(model)) return [];
-    const slope = model.coefficients[model.coefficients.length - 1];
-    const ratio: Estimate = {
-      ...slope,
-      value: Math.exp(slope.value),
-      low: Math.exp(slope.low),
-      high: Math.exp(slope.high),
-      method: `life of ${group} over life of the others, Weibull model, profile interval`,
-    };
-    const gain = Math.max(0, 2 * (model.logLikelihood - plain.logLikelihood));
-    return [
-      { group, units: unitCount(own), failures: failureCount(own), ratio, p: chiSquare.upper(gain, 1) },
-    ];
-  });
-  const one = groups.length === 2 && compared.length === 2;
-  const adjusted = one ? compared.map((c) => c.p) : holm(compared.map((c) => c.p));
-  return compared
-    .map((c, i) => ({ ...c, p: adjusted[i] }))
-    .sort((a, b) => a.p - b.p || (a.group < b.group ? -1 : 1));
+  { level, covariates }: { readonly level: number; readonly covariates: (life: Life) => readonly number[] },
+): ComparedGroups {
+  if (groups.length < 2 || failureCount(lives) === 0)
+    return { groups: [], withoutFailure: [], differing: [] };
+  const differing = differingGroups(lives, groups, weibull);
+  const chances = chancesOf(lives, groups, differing, weibull);
+  return {
+    groups: groups
+      .flatMap((group) => againstOthers(lives, group, differing, weibull, chances))
+      .sort((a, b) => a.p - b.p || (a.group < b.group ? -1 : 1)),
+    withoutFailure: groups.flatMap((group) => {
+      const own = lives.filter((life) => life.group === group);
+      if (failureCount(own) > 0) return [];
+      const reference = lives.filter((l) => l.group !== group && !differing.includes(l.group ?? ""));
+      const rest = failureCount(reference) > 0 ? reference : lives.filter((l) => l.group !== group);
+      const use = own.reduce((sum, life) => sum + (life.count ?? 1) * (life.after - (life.from ?? 0)), 0);
+      const bound = boundOf(own, rest, group, level, { weibull, covariates });
+      return [{ group, units: unitCount(own), use, p: chances.get(group) ?? Number.NaN, ...bound }];
+    }),
+    differing,
+  };
 }
 
-/** Groups that differ: the most different is taken out first; another counts only if it still differs then. */
-export function differingGroups(
+const failedIn = (lives: readonly Life[], group: string) =>
+  failureCount(lives.filter((life) => life.group === group));
+
+/** The Weibull model in which some groups have a life of their own. One in which nothing has failed lives on for ever
+ * then: its highest likelihood is 1, and it leaves the fit. */
+function withOwnLives(lives: readonly Life[], groups: readonly string[], weibull: WeibullOf) {
+  const lasting = groups.filter((group) => failedIn(lives, group) === 0);
+  return weibull(
+    lives.filter((life) => !lasting.includes(life.group ?? "")),
+    groups.filter((group) => !lasting.includes(group)),
+    "none",
+  );
+}
+
+/** Chance of the gain in likelihood that a life of its own gives a group; not a number where it cannot be told.
+ * `without`: the model of the differing groups alone, where it is at hand. */
+function chanceOf(
   lives: readonly Life[],
-  ordered: readonly GroupLife[],
-  groups: number,
+  group: string,
+  differing: readonly string[],
   weibull: WeibullOf,
-): string[] {
-  const comparisons = groups === 2 ? 1 : groups;
+  without?: LifeModel | Undetermined,
+): number {
+  const others = differing.filter((g) => g !== group);
+  // Someone must be left to be compared with.
+  const left = lives.filter((life) => life.group !== group && !others.includes(life.group ?? ""));
+  if (failureCount(left) === 0) return Number.NaN;
+  const plain = without ?? withOwnLives(lives, others, weibull);
+  const own = withOwnLives(lives, [...others, group], weibull);
+  if (isUndetermined(plain) || isUndetermined(own)) return Number.NaN;
+  return chiSquare.upper(Math.max(0, 2 * (own.logLikelihood - plain.logLikelihood)), 1);
+}
+
+/** Groups that differ, each time the one that does so most, as long as its chance, times the number of comparisons,
+ * is below 1 %. */
+function differingGroups(lives: readonly Life[], groups: readonly string[], weibull: WeibullOf): string[] {
+  const comparisons = groups.length === 2 ? 1 : groups.length;
   const differing: string[] = [];
-  for (const { group, p } of ordered) {
-    // Of two groups the second is the reference.
-    if (p >= 0.01 || differing.length === groups - 1) break;
-    const [without, withIt] = [
-      weibull(lives, differing, "none"),
-      weibull(lives, [...differing, group], "none"),
-    ];
-    if (isUndetermined(without) || isUndetermined(withIt)) continue;
-    const gain = Math.max(0, 2 * (withIt.logLikelihood - without.logLikelihood));
-    if (chiSquare.upper(gain, 1) * comparisons < 0.01) differing.push(group);
+  // Of all groups one at least is what the others are held against.
+  while (differing.length < groups.length - 1) {
+    let [least, farthest] = [0.01 / comparisons, ""];
+    const without = withOwnLives(lives, differing, weibull);
+    for (const group of groups) {
+      if (differing.includes(group)) continue;
+      const p = chanceOf(lives, group, differing, weibull, without);
+      if (p < least) [least, farthest] = [p, group];
+    }
+    if (farthest === "") break;
+    differing.push(farthest);
   }
   return differing;
 }
 
-/** Groups in which nothing has failed, each with the bound of its life against that of the others. */
-export function groupsWithoutFailure(
+/** Adjusted chances of all groups. */
+function chancesOf(
   lives: readonly Life[],
   groups: readonly string[],
-  level: number,
+  differing: readonly string[],
   weibull: WeibullOf,
-): GroupWithoutFailure[] {
-  return groups.flatMap((group) => {
-    const own = lives.filter((life) => life.group === group);
-    if (failureCount(own) > 0) return [];
-    const rest = lives.filter((life) => life.group !== group);
-    const use = own.reduce((sum, life) => sum + (life.count ?? 1) * (life.after - (life.from ?? 0)), 0);
-    const { expected, ratio } = boundOf(own, rest, group, level, weibull);
-    return [{ group, units: unitCount(own), use, expected, ratio }];
+): Map<string, number> {
+  const found = groups.flatMap((group): [string, number][] => {
+    // What is left alone when all others differ is seen from the other side, as of two groups.
+    const alone = differing.length === groups.length - 1 && !differing.includes(group);
+    const p =
+      alone && groups.length > 2 ? Number.NaN : chanceOf(lives, group, alone ? [] : differing, weibull);
+    return Number.isNaN(p) ? [] : [[group, p]];
   });
+  const adjusted = groups.length === 2 ? found.map(([, p]) => p) : holm(found.map(([, p]) => p));
+  return new Map(found.map(([group], i) => [group, adjusted[i]]));
+}
+
+/** A group with failures against those that do not differ; nothing when there is no chance for it. */
+function againstOthers(
+  lives: readonly Life[],
+  group: string,
+  differing: readonly string[],
+  weibull: WeibullOf,
+  chances: ReadonlyMap<string, number>,
+): GroupLife[] {
+  const own = lives.filter((life) => life.group === group);
+  const p = chances.get(group);
+  if (failureCount(own) === 0 || p === undefined) return [];
+  const alone = lives.every((life) => life.group === group || differing.includes(life.group ?? ""));
+  const others = alone ? [] : differing.filter((g) => g !== group);
+  const lasting = others.filter((g) => failedIn(lives, g) === 0);
+  const model = weibull(
+    lives.filter((life) => !lasting.includes(life.group ?? "")),
+    [...others.filter((g) => !lasting.includes(g)), group],
+    "last",
+  );
+  if (isUndetermined(model)) return [];
+  const slope = model.coefficients[model.coefficients.length - 1];
+  const ratio: Estimate = {
+    ...slope,
+    value: Math.exp(slope.value),
+    low: Math.exp(slope.low),
+    high: Math.exp(slope.high),
+    method: `life of ${group} over life of the others, Weibull model, profile interval`,
+  };
+  return [{ group, units: unitCount(own), failures: failureCount(own), ratio, p }];
 }
 
 /** The least ratio of lives that the group's running without failure still allows, by the profile likelihood. */
@@ -116,7 +191,10 @@ function boundOf(
   rest: readonly Life[],
   group: string,
   level: number,
-  weibull: WeibullOf,
+  {
+    weibull,
+    covariates,
+  }: { readonly weibull: WeibullOf; readonly covariates: (life: Life) => readonly number[] },
 ): Pick<GroupWithoutFailure, "expected" | "ratio"> {
   const others = weibull(rest, [], "none");
   if (isUndetermined(others)) return { expected: Number.NaN, ratio: others };
@@ -131,7 +209,11 @@ function boundOf(
     const both = weibull([...rest, ...moved], [], "none");
     return isUndetermined(both) ? Number.POSITIVE_INFINITY : others.logLikelihood - both.logLikelihood;
   };
-  const expected = short(1);
+  const expected = own.reduce((sum, life) => {
+    const x = covariates(life);
+    const hazard = (time: number) => (time > 0 ? -Math.log(others.survivalAt(time, x)) : 0);
+    return sum + (life.count ?? 1) * (hazard(life.after) - hazard(life.from ?? 0));
+  }, 0);
   let [low, high] = [1e-3, 1];
   while (short(high) > drop && high < 1e4) [low, high] = [high, high * 2];
   if (high === 1) while (short(low) < drop && low > 1e-9) low /= 10;

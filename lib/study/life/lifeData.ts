@@ -66,7 +66,7 @@ export class ImpossibleLife extends RangeError {
  * @throws ImpossibleLife for the first that cannot be
  */
 export function checkLives(lives: readonly Life[]): void {
-  lives.forEach(({ after, by, count = 1, from }, i) => {
+  lives.forEach(({ after, by, count = 1, from, temperature }, i) => {
     const say = (what: string) => new ImpossibleLife(i, what);
     if (!(after >= 0) || after === Infinity) throw say(`"after" must be 0 or more, found ${after}`);
     if (!(by >= after)) throw say(`"by" (${by}) lies before "after" (${after})`);
@@ -74,6 +74,10 @@ export function checkLives(lives: readonly Life[]): void {
     if (from !== undefined && !(from >= 0 && (from <= after || after === 0) && from < by))
       throw say(
         `"from" (${from}) must be 0 or more and lie before the failure ("after" ${after}, "by" ${by})`,
+      );
+    if (temperature !== undefined && temperature <= -273.15)
+      throw say(
+        `temperature ${Number(temperature.toPrecision(6))} (degrees Celsius) lies below absolute zero`,
       );
     if (!(count > 0) || !Number.isFinite(count)) throw say(`count must be positive, found ${count}`);
   });

@@ -3,14 +3,7 @@ import { inverseTemperature } from "./arrhenius.js";
 import { type CauseLife, causeLives } from "./causeLives.js";
 import { lifeWithKnownShape } from "./demonstration.js";
 import { type GoodnessOfFit, goodnessOfFit } from "./goodnessOfFit.js";
-import {
-  comparedGroups,
-  differingGroups,
-  type GroupLife,
-  type GroupWithoutFailure,
-  groupsWithoutFailure,
-  type WeibullOf,
-} from "./groupLife.js";
+import { compareGroups, type GroupLife, type GroupWithoutFailure, type WeibullOf } from "./groupLife.js";
 import { kaplanMeier, type SurvivalCurve } from "./kaplanMeier.js";
 import {
   failureCount,
@@ -30,6 +23,12 @@ import { type TwoModes, twoModes } from "./twoModes.js";
 export interface LifeSummary {
   readonly units: number;
   readonly failures: number;
+  /** Units that came under observation after some use (late entry). */
+  readonly lateEntries: number;
+  /** Motors that have several lines, each of which counts as a unit of its own. */
+  readonly repeated: readonly string[];
+  /** Units that still run and yet have a cause of failure, which counts for nothing. */
+  readonly runningWithCause: number;
   readonly unit: string;
   /** Coverage of the intervals. */
   readonly level: number;
@@ -37,9 +36,15 @@ export interface LifeSummary {
   readonly curve: SurvivalCurve | TurnbullCurve | Undetermined;
   /** Log-rank test over the groups; absent with intervals or a single group. */
   readonly logRank?: LogRankResult;
-  /** The distribution with the higher likelihood, and by how much (twice the log likelihood). */
+  /** The distribution with the higher likelihood, by how much (twice the log likelihood), and its probability, with
+   * equal prior probabilities. */
   readonly better:
-    | { readonly distribution: LifeDistribution; readonly by: number; readonly text: string }
+    | {
+        readonly distribution: LifeDistribution;
+        readonly by: number;
+        readonly probability: number;
+        readonly text: string;
+      }
     | Undetermined;
   /**
    * The life model: temperature (where given) and the groups that differ are covariates, so that what is said holds for
@@ -66,6 +71,8 @@ export interface LifeSummary {
   readonly characteristic?: Estimate;
   /** Times by which the asked shares have failed. */
   readonly lives: readonly Estimate[];
+  /** The same by the other distribution, where the lives do not tell the two apart (95 %). */
+  readonly otherwise?: readonly Estimate[];
   readonly b10?: Estimate;
   readonly median?: Estimate;
   /** Activation energy, eV, when there are temperatures. */
@@ -128,21 +135,31 @@ export function lifeSummary(lives: readonly Life[], options: LifeOptions = {}): 
       names: [...(heat.taken ? ["1/(kT)"] : []), ...odd.map((g) => `group ${g}`)],
     });
   const weibull: WeibullOf = (among, odd, intervals) => modelOf("weibull", odd, intervals, among);
-  const ordered = comparedGroups(used, groups, weibull);
-  const differing = differingGroups(used, ordered, groups.length, weibull);
-  const better = betterOf(modelOf("weibull", differing), modelOf("log-normal", differing));
-  const model = isUndetermined(better)
-    ? modelOf("weibull", differing)
-    : modelOf(better.distribution, differing, "all");
+  const found = compareGroups(used, groups, weibull, { level, covariates: heat.covariates });
+  // Where nothing has failed there is no life to fit: such a group that differs leaves the model.
+  const lasting = found.withoutFailure.map((g) => g.group).filter((g) => found.differing.includes(g));
+  const differing = found.differing.filter((g) => !lasting.includes(g));
+  const modelled = used.filter((life) => !lasting.includes(life.group ?? ""));
+  const better = betterOf(
+    modelOf("weibull", differing, "none", modelled),
+    modelOf("log-normal", differing, "none", modelled),
+  );
+  const model = modelOf(isUndetermined(better) ? "weibull" : better.distribution, differing, "all", modelled);
+  const second = secondOf(better);
+  const other = second === undefined ? undefined : modelOf(second, differing, "all", modelled);
   const at = isUndetermined(model) ? [] : new Array<number>(model.coefficients.length - 1).fill(0);
   const covariates = (life: Life) => [
     ...heat.covariates(life),
     ...differing.map((g) => (life.group === g ? 1 : 0)),
   ];
-  const compared = isUndetermined(model) ? model : goodnessOfFit(used, model, covariates);
+  const compared = isUndetermined(model) ? model : goodnessOfFit(modelled, model, covariates);
+  const lastingUnits = unitCount(used) - unitCount(modelled);
   return {
     units: unitCount(lives),
     failures: failureCount(lives),
+    lateEntries: unitCount(lives.filter((life) => (life.from ?? 0) > 0)),
+    repeated: repeatedOf(lives),
+    runningWithCause: unitCount(lives.filter((life) => life.by === Infinity && life.cause !== undefined)),
     unit,
     level,
     curve: curveOf(lives),
@@ -154,11 +171,12 @@ export function lifeSummary(lives: readonly Life[], options: LifeOptions = {}): 
       : {
           expected: averageOf(
             model,
-            used.map((life) => [covariates(life), life.count ?? 1]),
+            modelled.map((life) => [covariates(life), life.count ?? 1]),
+            lastingUnits,
           ),
         }),
     fit: compared,
-    modes: isUndetermined(model) ? model : twoModes(atReference(used, model, covariates)),
+    modes: isUndetermined(model) ? model : twoModes(atReference(modelled, model, covariates)),
     ...(heat.taken ? { referenceTemperature: heat.reference, extrapolated: heat.extrapolated } : {}),
     withoutTemperature: unitCount(lives) - unitCount(used),
     temperaturesUnused: heat.unused,
@@ -169,6 +187,9 @@ export function lifeSummary(lives: readonly Life[], options: LifeOptions = {}): 
           characteristic: model.life(1 - Math.exp(-1), at),
           b10: model.life(0.1, at),
           median: model.life(0.5, at),
+          ...(other === undefined || isUndetermined(other)
+            ? {}
+            : { otherwise: shares.map((share) => other.life(share, at)) }),
           ...(heat.taken
             ? {
                 activationEnergy: {
@@ -193,10 +214,17 @@ export function lifeSummary(lives: readonly Life[], options: LifeOptions = {}): 
       shares,
       ...(heat.taken ? { covariates: heat.covariates, at: [0] } : {}),
     }),
-    groups: ordered,
-    withoutFailure: failureCount(lives) === 0 ? [] : groupsWithoutFailure(used, groups, level, weibull),
-    differing,
+    groups: found.groups,
+    withoutFailure: found.withoutFailure,
+    differing: found.differing,
   };
+}
+
+/** Motors with more than one line, in order. */
+function repeatedOf(lives: readonly Life[]): string[] {
+  const seen = new Map<string, number>();
+  for (const { motor } of lives) if (motor !== undefined) seen.set(motor, (seen.get(motor) ?? 0) + 1);
+  return [...seen].flatMap(([motor, n]) => (n > 1 ? [motor] : [])).sort();
 }
 
 function checkOptions(level: number, shares: readonly number[], shape: number | undefined): void {
@@ -256,10 +284,12 @@ function heatOf(
   };
 }
 
-/** Survival of a mixed population: the mean over its units, those with the same covariates taken together. */
+/** Survival of a mixed population: the mean over its units, those with the same covariates taken together; `lasting`
+ * units are of groups that live on. */
 function averageOf(
   model: LifeModel,
   units: readonly (readonly [covariates: readonly number[], count: number])[],
+  lasting: number,
 ): (time: number) => number {
   const kinds = new Map<string, { readonly x: readonly number[]; count: number }>();
   for (const [x, count] of units) {
@@ -269,8 +299,9 @@ function averageOf(
     else kinds.set(key, { x, count });
   }
   const all = [...kinds.values()];
-  const total = all.reduce((sum, { count }) => sum + count, 0);
-  return (time) => all.reduce((sum, { x, count }) => sum + count * model.survivalAt(time, x), 0) / total;
+  const total = all.reduce((sum, { count }) => sum + count, lasting);
+  return (time) =>
+    all.reduce((sum, { x, count }) => sum + count * model.survivalAt(time, x), lasting) / total;
 }
 
 /** Lives as they would have been without the covariates: times divided by what the model says of them. */
@@ -318,9 +349,21 @@ function betterOf(
   const distribution = gain >= 0 ? "weibull" : "log-normal";
   const name = gain >= 0 ? "Weibull" : "log-normal";
   const by = Math.abs(gain);
+  const probability = 1 / (1 + Math.exp(-by / 2));
+  const than = gain >= 0 ? "log-normal" : "Weibull";
+  const sure = `probability ${probability > 0.999 ? "above 99.9" : (100 * probability).toPrecision(2)} %, equal prior probabilities`;
   const text =
-    by < 2
-      ? `Weibull and log-normal fit about equally well (2 log likelihood differ by ${by.toFixed(1)}); ${name} is used`
-      : `${name} fits better (2 log likelihood higher by ${by.toFixed(1)})`;
-  return { distribution, by, text };
+    probability < surely
+      ? `whether ${name} or ${than} the lives cannot tell (${name}: ${sure}); ${name} is used`
+      : `${name} fits better than ${than} (${sure})`;
+  return { distribution, by, probability, text };
+}
+
+/** From this probability on the other distribution is not spoken of. */
+const surely = 0.95;
+
+/** The other distribution, where the lives leave it open. */
+function secondOf(better: LifeSummary["better"]): LifeDistribution | undefined {
+  if (isUndetermined(better) || better.probability >= surely) return undefined;
+  return better.distribution === "weibull" ? "log-normal" : "weibull";
 }

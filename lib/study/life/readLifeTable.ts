@@ -62,7 +62,7 @@ export async function lifeTable(text: string, name: string): Promise<LifeTable> 
   for (const needed of ["after", "by"])
     if (!columns.has(needed))
       throw new Error(
-        `${name}: a life table needs the column "${needed}"; found ${table.columnNames().join(", ")}`,
+        `${name}: a life table needs the column "${needed}"; found ${table.columnNames().join(", ")}. A unit that failed at 700 h has after [h] 700 and by [h] 700, one still running then after 700 and an empty by`,
       );
   const uses = ["after", "by", "from"].flatMap((word) => columns.get(word) ?? []);
   const [use, celsius] = await named(name, async () => {

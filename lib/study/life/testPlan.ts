@@ -61,21 +61,30 @@ export function planTest(wish: TestWish): TestPlan {
   if (wish.units !== undefined && !(Number.isInteger(wish.units) && wish.units > 0))
     throw new RangeError(`units are counted in whole numbers above 0, not ${wish.units}`);
   const percent = (v: number) => `${Number((100 * v).toPrecision(4))} %`;
+  const failing =
+    allowed === 0 ? "without a failure" : `with at most ${allowed} failure${allowed === 1 ? "" : "s"}`;
   const short = (v: number) => `${Number(v.toPrecision(3))}`;
   if (wish.energy !== undefined && wish.use !== undefined && wish.test !== undefined) {
     plan.acceleration = Math.exp(
       wish.energy * (inverseTemperature(wish.use) - inverseTemperature(wish.test)),
     );
     lines.push(
-      `at ${short(wish.test)} degrees Celsius life runs ${short(plan.acceleration)} times as fast as at ${short(wish.use)} (activation energy ${short(wish.energy)} eV, taken as known; only if the same cause acts at both)`,
+      `at ${short(wish.test)} degrees Celsius life runs ${short(plan.acceleration)} times as fast as at ${short(wish.use)} (activation energy ${short(wish.energy)} eV, taken as known; only if the same cause acts at both)${plan.acceleration > 1 ? "" : ". This test is no faster than use: test hotter than in use to gain time"}`,
     );
   }
   const faster = plan.acceleration ?? 1;
   if (wish.reliability !== undefined) {
     const { reliability } = wish;
+    // A mission of no stated length is a mission; in an accelerated test its part is said.
+    const length =
+      faster !== 1
+        ? ` (${short(mission / faster)} in the test, for ${short(mission)} in use)`
+        : wish.mission === undefined
+          ? ""
+          : ` (${short(mission)})`;
     plan.demonstration = unitsToDemonstrate({ reliability, confidence, allowed });
     lines.push(
-      `${plan.demonstration} ${plan.demonstration === 1 ? "unit" : "units"}, each run for one mission (${short(mission / faster)}${faster === 1 ? "" : ` in the test, for ${short(mission)} in use`}) with at most ${allowed} failures, demonstrate a reliability of ${percent(reliability)} with a confidence of ${percent(confidence)}`,
+      `${plan.demonstration} ${plan.demonstration === 1 ? "unit" : "units"}, ${plan.demonstration === 1 ? "" : "each "}run for one mission${length} ${failing}, ${plan.demonstration === 1 ? "demonstrates" : "demonstrate"} a reliability of ${percent(reliability)} with a confidence of ${percent(confidence)}`,
     );
     if (wish.units !== undefined) {
       const ratio = ratioFor(wish.units, { reliability, confidence, allowed, shape: wish.shape });
@@ -85,12 +94,12 @@ export function planTest(wish: TestWish): TestPlan {
         );
       else if (ratio === undefined)
         lines.push(
-          `${wish.units} units are too few with ${allowed} failures allowed, however long they run: at least ${allowed + 1}`,
+          `${wish.units} units are too few with ${allowed} failure${allowed === 1 ? "" : "s"} allowed, however long they run: at least ${allowed + 1}`,
         );
       else {
         plan.timeEach = (ratio * mission) / faster;
         lines.push(
-          `${wish.units} units must each run ${short(plan.timeEach)} (${short(ratio)} missions) with at most ${allowed} failures, the Weibull shape ${short(wish.shape as number)} taken as known`,
+          `${wish.units} units must each run ${wish.mission === undefined && faster === 1 ? `${short(ratio)} missions` : `${short(plan.timeEach)}${faster === 1 ? "" : " in the test"} (${short(ratio)} missions)`} ${failing}, the Weibull shape ${short(wish.shape as number)} taken as known`,
         );
       }
     }
@@ -105,7 +114,7 @@ export function planTest(wish: TestWish): TestPlan {
       Math.ceil((z * z * factor) / (shape * Math.log(precision)) ** 2),
     );
     lines.push(
-      `${plan.estimate} units, watched until ${percent(watched)} have failed, let the life of ${percent(failed)} failed be known to within a factor of ${short(precision)} either way with a confidence of ${percent(confidence)} (Weibull shape about ${short(shape)}${wish.shape === undefined ? ", not known: name it by --shape" : ""}; large-sample formula, so take a few more)`,
+      `${plan.estimate} units, watched until ${watched >= 1 ? "all" : percent(watched)} have failed, let the life of ${percent(failed)} failed be known to within a factor of ${short(precision)} either way with a confidence of ${percent(confidence)} (Weibull shape about ${short(shape)}${wish.shape === undefined ? ", not known: name it by --shape" : ""}; large-sample formula, so take a few more)`,
     );
   }
   return { ...plan, lines };

@@ -1,4 +1,4 @@
-import { readFile } from "node:fs/promises";
+import { withFileBytes } from "../fileBytes.js";
 import { plainNumbers } from "../plainNumbers.js";
 import { readPreamble } from "../preamble.js";
 import { CannotRead, SeveralTables, type SourceData, type SourceTable } from "../sourceTable.js";
@@ -117,7 +117,7 @@ async function readPlain(table: TextTable, indices: readonly number[]): Promise<
   if (dialect.thousands !== undefined || dialect.comment !== undefined) return undefined;
   if (indices.some((k) => columns[k].column.kind !== "number" && columns[k].column.kind !== "empty"))
     return undefined;
-  const read = plainNumbers(await readFile(path), dialect, indices, expected);
+  const read = await withFileBytes(path, (bytes) => plainNumbers(bytes, dialect, indices, expected));
   if (read === undefined) return undefined;
   checkFirstRow(table, indices, read);
   return {
