@@ -104,7 +104,8 @@ export function lawBehindFilter(
   }
   const best = (): Tried => tried.reduce((a, b) => (b.solved.squares < a.solved.squares ? b : a));
   const inflation = correlation(y, regressors(best().tau), groups, best().solved);
-  const weigh = (): readonly number[] => weightsOf(tried, best(), inflation, ownSpeed);
+  const scatter = Math.max(...inflation, filterScatter(y, regressors, groups, best()));
+  const weigh = (): readonly number[] => weightsOf(tried, best(), scatter, ownSpeed);
   for (let added = true; added && tried.length < mostTried; ) {
     added = false;
     const between = widestGap(tried, weigh(), inflation);
@@ -142,6 +143,27 @@ function correlation(
 }
 
 /**
+ * By how much the standard error of the time constant exceeds that of independent residuals: of the law made straight
+ * about the likeliest one, with its derivative by the time constant as a third regressor. What a first-order filter
+ * does not say of a loop leaves residuals that look like more or less of it in one part of the trial and in another.
+ */
+function filterScatter(
+  y: Float64Array,
+  regressors: (tau: number) => readonly Float64Array[],
+  groups: Groups,
+  { tau, solved }: Tried,
+): number {
+  const step = Math.max(tau / 10, ladder[0] / 10);
+  const [less, more] = [regressors(Math.max(0, tau - step)), regressors(tau + step)];
+  const moved = less[0].map((_, k) =>
+    solved.values.reduce((sum, value, j) => sum + value * (more[j][k] - less[j][k]), 0),
+  );
+  const x = [...regressors(tau), moved];
+  const three = solve(y, x, groups);
+  return three === undefined ? 1 : correlation(y, x, groups, three)[2];
+}
+
+/**
  * Probability of each time constant: its likelihood, by independent residuals, times how usual it is. The blocks that
  * stand for the errors count as independent of each other, and so they do here: of a law that leaves nothing but the
  * rounding of numbers they show no correlation at all.
@@ -149,10 +171,10 @@ function correlation(
 function weightsOf(
   tried: readonly Tried[],
   best: Tried,
-  inflation: readonly number[],
+  scatter: number,
   ownSpeed: boolean,
 ): readonly number[] {
-  const independent = Math.max(blocks, best.solved.rows / Math.max(...inflation) ** 2);
+  const independent = Math.max(blocks, best.solved.rows / scatter ** 2);
   const likelihood = tried.map((t) =>
     Math.exp((-independent / 2) * Math.log(t.solved.squares / best.solved.squares)),
   );
