@@ -3,7 +3,7 @@ import { requestedLoop } from "../control/fromRun/loopRequest.js";
 import { loopOfRun, type RecordingLoop } from "../control/index.js";
 import { healthBounds } from "../diagnosis/healthBounds.js";
 import type { ReadRecording } from "../diagnosis/judged.js";
-import { readRun } from "../diagnosis/readRun.js";
+import { readRun, readWeighed } from "../diagnosis/readRun.js";
 import { type Constants, constantsOf, type StepOfTrial, stepsOf } from "../identify/index.js";
 import { type Assumption, assumptionsOf } from "../recording/assumptions.js";
 import type { Run } from "../run/run.js";
@@ -14,8 +14,9 @@ import type { TrialSignals } from "../run/trialSignals.js";
 /** What is wanted of each run besides its verdicts. */
 export interface Parts {
   /** False where no verdict is wanted: no trial is judged, the diagnosis holds findings alone, and constants are those
-   * of each recording by itself. */
-  readonly verdicts?: boolean;
+   * of each recording by itself. "weighed" where constants want what the verdicts say of the torque factor, and no
+   * verdict is shown: of many trials alike a few are judged. */
+  readonly verdicts?: boolean | "weighed";
   readonly constants?: boolean;
   readonly steps?: boolean;
   /** What a person states of the loop; an empty object asks for the loop as the recording gives it. */
@@ -44,7 +45,7 @@ export interface RunSummary {
 export function summarise(run: Run, parts: Parts = {}): RunSummary {
   const loop = parts.loop && loopAsked(run, parts.loop);
   return {
-    read: withoutColumns(parts.verdicts === false ? unjudged(run) : readRun(run)),
+    read: withoutColumns(readAs(run, parts.verdicts)),
     rows: run.time.length,
     assumptions: assumptionsOf(run.logged),
     ...(parts.constants ? { constants: constantsOf(run) } : {}),
@@ -52,6 +53,11 @@ export function summarise(run: Run, parts: Parts = {}): RunSummary {
     ...(loop ? { loop } : {}),
     scale: { evidence: run.scaleEvidence, decision: run.scale },
   };
+}
+
+function readAs(run: Run, verdicts: Parts["verdicts"]): ReadRecording {
+  if (verdicts === false) return unjudged(run);
+  return verdicts === "weighed" ? readWeighed(run) : readRun(run);
 }
 
 /** What was noticed about a run, and no trial. */

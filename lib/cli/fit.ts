@@ -52,7 +52,7 @@ export const run: Command = async (args, io) => {
   const { analyseFiles } = await import("../analysis/analyseFiles.js");
   const analysis = await analyseFiles(paths, {
     reading: readOptionsOf(values),
-    parts: { constants: true, steps: true },
+    parts: { verdicts: "weighed", constants: true, steps: true },
     version: version(),
     ...progressOf(progress, "fitting files"),
   });

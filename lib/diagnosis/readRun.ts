@@ -1,7 +1,6 @@
 import { predictRunaway } from "../control/fromRun/predictRunaway.js";
 import { backEmfVector } from "../identify/electrical/backEmfVector.js";
 import type { Recording, Trial } from "../recording/types.js";
-import { chosenFrom } from "../run/chosenTrials.js";
 import type { Run } from "../run/run.js";
 import { judgeSweep } from "./alignmentSweep.js";
 import { driveSignsOf } from "./driveKind.js";
@@ -12,18 +11,35 @@ import type { JudgedTrial, ReadRecording } from "./judged.js";
 import { trialLikelihood } from "./likelihood.js";
 import { measure } from "./measures.js";
 import { mismatchCandidates } from "./mismatch.js";
-import { type Observation, observe } from "./observe.js";
+import { observe } from "./observe.js";
 import { openCommand, perhapsOuter, underOpenCommand } from "./openCommand.js";
 import { judgeOpenInput } from "./openInput.js";
 import { judgeUnclocked } from "./unclocked.js";
 import { judgeUnscaled } from "./unscaled.js";
+import { type Choose, likeness, Unlike, type Watched, watchAll, watchOfLike } from "./watched.js";
 
 /** The first pass: watches and measures all trials of one recording and reads them against the tables. */
 export function readRun(run: Run): ReadRecording {
-  return run.once("first pass", () => read(run));
+  return run.once("first pass", () => read(run, watchAll));
 }
 
-function read(run: Run): ReadRecording {
+/**
+ * The same for what the causes are weighed by alone: of many trials that went alike those are watched that are weighed,
+ * and no runaway is foretold.
+ */
+export function readWeighed(run: Run): ReadRecording {
+  if (run.chosenTrials.length === run.trials.length) return readRun(run);
+  return run.once("first pass of what is weighed", () => {
+    try {
+      return read(run, watchOfLike);
+    } catch (error) {
+      if (error instanceof Unlike) return readRun(run);
+      throw error;
+    }
+  });
+}
+
+function read(run: Run, choose: Choose): ReadRecording {
   const { recording, trials } = run;
   const candidates = mismatchCandidates(recording);
   // Nothing is commanded at rest, nor in a coast-down beside declared trials: there is nothing to judge.
@@ -34,11 +50,11 @@ function read(run: Run): ReadRecording {
       !(declared && trial.kind === "coast" && trial.source === "found") &&
       !precedesItsCommand(trial, trials[k + 1]),
   );
-  const runaway = used.some((trial) => trial.kind === "torque") ? predictRunaway(run) : undefined;
+  const foretold = choose === watchAll && used.some((trial) => trial.kind === "torque");
+  const runaway = foretold ? predictRunaway(run) : undefined;
   const health = healthBounds(run);
   const outer = openCommand(recording);
-  const watched = used.map((trial, k): Watched => {
-    run.told?.("watching trials", k, used.length);
+  const watch = (trial: Trial): Watched => {
     const seen = observe(run, trial);
     const atMost = surest(run, seen);
     const bound = bounded(seen, atMost, health);
@@ -49,10 +65,10 @@ function read(run: Run): ReadRecording {
         : undefined);
     const observation = open === undefined ? bound : { ...bound, ...underOpenCommand(bound, open) };
     return { trial, observation, atMost };
-  });
+  };
   // Of many trials of one kind that went alike a few say all that there is to say of the causes; whatever went
   // otherwise is a group of its own.
-  const weighed = new Set(chosenFrom(watched, likeness));
+  const { watched, weighed } = choose(run, used, watch);
   const groups = new Set<string>();
   const judge = (one: Watched, k: number): JudgedTrial => {
     run.told?.("weighing trials", k, watched.length);
@@ -96,17 +112,6 @@ function readOtherwise(recording: Recording, judged: boolean): JudgedTrial[] | u
   const bare = byRows ?? judgeUnscaled(recording);
   return bare !== undefined && anyDecided(bare) ? bare : (judgeOpenInput(recording) ?? bare);
 }
-
-/** A trial that was watched, before it is weighed. */
-interface Watched {
-  readonly trial: Trial;
-  readonly observation: Observation;
-  readonly atMost: number;
-}
-
-/** Trials of one kind in which the shaft did the same, with the same sense and the same verdict. */
-const likeness = ({ observation: { trial, behaviour, verdict, sense } }: Watched): string =>
-  `${trial.kind} ${behaviour} ${verdict} ${sense}`;
 
 /** A brief stretch under current that runs on into a trial under control is the beginning of that trial: its command
  * came late into the log. */

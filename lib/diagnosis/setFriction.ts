@@ -26,9 +26,12 @@ export function withFriction(recordings: readonly ReadRecording[]): ReadRecordin
 const groupOf = ({ recording: { ordering } }: ReadRecording): string | undefined =>
   ordering === undefined ? undefined : parity(ordering);
 
-function frictionOf({ observation: { behaviour, law, signals } }: JudgedTrial): Friction | undefined {
+function frictionOf({ observation, alike }: JudgedTrial): Friction | undefined {
+  const { behaviour, law, signals } = observation;
   const role = signals.effortRole;
-  if (behaviour !== "turns" || law === undefined || role === undefined) return undefined;
+  // Of many trials alike those say enough that are weighed.
+  if (alike !== undefined || behaviour !== "turns" || law === undefined || role === undefined)
+    return undefined;
   if (!(law.unexplained < travelModel.friction.unexplained)) return undefined;
   const effort = law.friction / Math.abs(law.direct);
   return Number.isFinite(effort) ? { role, effort } : undefined;

@@ -2,6 +2,7 @@ import { resolve } from "node:path";
 import { beforeAll, expect, test } from "vitest";
 import { analyseRuns } from "../../lib/analysis/analyseRuns.js";
 import type { Analysis } from "../../lib/analysis/conclude.js";
+import { looksLike, picturesOf, type TrialPicture } from "../../lib/diagnosis/likePicture.js";
 import { readRecordings } from "../../lib/recording/index.js";
 import type { Recording, Trial } from "../../lib/recording/types.js";
 import { chosenFrom, chosenTrialsOf, evenly, mostAlike, mostOfAKind } from "../../lib/run/chosenTrials.js";
@@ -110,4 +111,48 @@ test("a log with few trials says nothing of them", () => {
   const short = new Run(sound);
   expect(short.chosenTrials).toBe(short.trials);
   expect(short.checks.filter(({ code }) => code === "trials-chosen")).toEqual([]);
+});
+
+test("what is weighed alone gives the constants and the posterior of the whole, one odd trial among many included", () => {
+  const parts = { constants: true } as const;
+  const whole = analyseRuns([new Run(run.logged)], { parts });
+  const weighed = analyseRuns([new Run(run.logged)], { parts: { ...parts, verdicts: "weighed" } });
+  expect(weighed.recordings[0].constants).toEqual(whole.recordings[0].constants);
+  expect(whole.recordings[0].constants?.electrical.torqueGain?.source).toBe("verdicts");
+  const [all, some] = [whole, weighed].map(({ recordings }) => recordings[0].verdicts.trials);
+  expect(all.filter(({ kind }) => kind === "torque")).toHaveLength(repeats);
+  expect(some.length).toBeLessThan(all.length - 3);
+  const words = (trials: typeof all): Set<string> => new Set(trials.map(({ verdict }) => verdict));
+  expect(words(some)).toEqual(words(all));
+  expect(words(all).has("reversed")).toBe(true);
+  for (const trial of some) expect(all.find(({ start }) => start === trial.start)).toEqual(trial);
+});
+
+test("trials look alike where every channel went alike: not where one swings about the same mean, ends elsewhere or lacks values", () => {
+  const rows = 960;
+  const wave = (of: (t: number) => number): Float64Array =>
+    Float64Array.from({ length: rows }, (_, i) => of((i % 240) / 240));
+  const speed = wave((t) => 100 * Math.min(1, 4 * t));
+  // The second trial swings about the speed of the first, the third stays slower, the fourth is the first again.
+  for (let i = 240; i < 480; i += 1) speed[i] += i % 2 === 0 ? 6 : -6;
+  for (let i = 480; i < 720; i += 1) speed[i] *= 0.9;
+  const channels = { speed: { role: "speed", name: "w", data: speed } };
+  const at = (k: number): Trial => ({
+    ...run.trials[0],
+    from: 240 * k,
+    to: 240 * (k + 1),
+    start: k,
+    end: k + 1,
+  });
+  const trials = [0, 1, 2, 3].map(at);
+  const drawn = (data: Float64Array) => {
+    const recording = { ...sound, channels: { speed: { ...channels.speed, data } } } as unknown as Recording;
+    return trials.map((trial) => picturesOf(recording, trials)(trial) as TrialPicture);
+  };
+  const pictures = drawn(speed);
+  expect(pictures.map((picture) => looksLike(pictures[0], picture))).toEqual([true, false, false, true]);
+  const lacking = speed.slice().fill(Number.NaN, 800, 840);
+  const [first, , , last] = drawn(lacking);
+  expect(looksLike(first, last)).toBe(false);
+  expect(picturesOf(sound, trials)({ ...trials[0], to: 50 })).toBe(undefined);
 });
