@@ -2,6 +2,7 @@ import { parseArgs } from "node:util";
 import type { StudyReport } from "../study/pipeline/studyOptions.js";
 import { jsonText, visible } from "../units/text.js";
 import { type Command, exitStatus, type Io, UsageError } from "./io.js";
+import { pageWidth, paragraph } from "./layout.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 
 /** How the files of a study are read: as for every command, but that each file is judged by itself and none is
@@ -182,7 +183,7 @@ async function runCommand(args: readonly string[], io: Io): Promise<number> {
       });
       if (io.live && shown > 0) io.err("\r\u001b[2K");
       if (values.json === true) io.out(`${jsonText(report)}\n`);
-      else io.out(summary(report, out, (Date.now() - begun) / 1000));
+      else io.out(summary(report, out, (Date.now() - begun) / 1000, pageWidth(io)));
       return report.failed > 0 ? exitStatus.partly : exitStatus.done;
     } finally {
       await judges?.close();
@@ -255,7 +256,7 @@ function stopOnSignal(say: (text: string) => void): { signal: AbortSignal; relea
   };
 }
 
-function summary(report: StudyReport, out: string, seconds: number): string {
+function summary(report: StudyReport, out: string, seconds: number, width: number): string {
   const lines = [
     `${counted(report.files, "file")}: ${report.judged} judged now, ${report.reused} known from before (${spell(seconds)})`,
     `${counted(report.recordings, "recording")}, ${counted(report.trials, "trial")}: ${Object.entries(
@@ -292,6 +293,8 @@ function summary(report: StudyReport, out: string, seconds: number): string {
     );
   const taken = Object.entries(report.takenColumns).map(([fact, column]) => `"${column}" as ${fact}`);
   if (taken.length > 0) lines.push(`of the table about them, ${taken.map((t) => visible(t)).join(", ")}`);
+  // Sentences are wrapped; paths and commands below stay whole.
+  lines.splice(0, lines.length, ...lines.map((line) => paragraph(line, width)));
   if (report.failed > 0) {
     lines.push(`${report.failed} without a result:`);
     for (const { path, reason } of report.failures.slice(0, 10))

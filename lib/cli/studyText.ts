@@ -1,6 +1,7 @@
 import { type ConstantName, constantNames } from "../identify/constants.js";
 import { isUndetermined } from "../study/life/lifeData.js";
 import { unitOfConstant } from "../study/pipeline/studyConstants.js";
+import { changesText } from "../study/population/changesText.js";
 import type { StudyComparison } from "../study/population/compareStudies.js";
 import { differencesText } from "../study/population/differencesText.js";
 import { heavyTailsText } from "../study/population/heavyTailsText.js";
@@ -371,9 +372,6 @@ function sinceText(c: StudyComparison, { head, list }: Pen): string {
       .slice(0, 6)
       .map((n) => visible(n))
       .join(", ")}${list.length > 6 ? ` and ${list.length - 6} more` : ""}`;
-  const same = c.constants
-    .filter((x) => !x.differs && x.change.low === 0 && x.change.high === 0)
-    .map((x) => wordsOf(x.constant));
   const lines = [
     `${count(c.newRecordings, "recording")} and ${count(c.newMotors.length, "motor")} new${c.newMotors.length > 0 ? `: ${names(c.newMotors)}` : ""}`,
     ...(c.goneRecordings > 0
@@ -392,13 +390,7 @@ function sinceText(c: StudyComparison, { head, list }: Pen): string {
       : ["no motor newly not sound"]),
     ...(c.soundAgain.length > 0 ? [`sound again: ${names(c.soundAgain)}`] : []),
     ...c.changed.map((x) => `${visible(x.motor)}: ${x.before} before, ${x.now} now`),
-    ...c.constants
-      .filter((x) => x.differs || x.change.low !== 0 || x.change.high !== 0)
-      .map(
-        (x) =>
-          `${wordsOf(x.constant)}: change ${scaledSpan(x.change)} (${x.of}; ${chance(x.p)})${x.differs ? ": changed" : ""}`,
-      ),
-    ...(same.length > 0 ? [`the same values in the same motors: ${same.join(", ")}`] : []),
+    ...changesText(c.constants, chance),
   ];
   return head("Since the earlier study") + list(lines, 30);
 }

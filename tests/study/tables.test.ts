@@ -147,7 +147,7 @@ test("dates of a table beside the study: the order of day and month comes from t
   expect(() => settleDates(["last week"])).toThrow("is not understood");
   const about = join(home, "dates.csv");
   writeFileSync(about, "motor,date,temperature [K],hours\nm1,04/03/2026,300.15,120\n");
-  await expect(readAbout(about)).rejects.toThrow("dates.csv: date");
+  await expect(readAbout(about)).rejects.toThrow("dates.csv: motor m1: date");
   expect((await readAbout(about, { order: "day-month" })).find("x.csv", "m1", {})).toMatchObject({
     date: "2026-03-04",
     temperature: 27,

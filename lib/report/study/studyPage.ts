@@ -1,4 +1,5 @@
 import { isUndetermined } from "../../study/life/lifeData.js";
+import { changesText } from "../../study/population/changesText.js";
 import type { StudyComparison } from "../../study/population/compareStudies.js";
 import { fleetOf } from "../../study/population/fleet.js";
 import type { NotSound } from "../../study/population/notSound.js";
@@ -206,13 +207,10 @@ function sinceHtml(c: StudyComparison | undefined, link: (motor: string) => stri
       : "no motor newly not sound",
     ...(c.soundAgain.length > 0 ? [`sound again: ${names(c.soundAgain)}`] : []),
     ...c.changed.map((x) => `${motorHtml(x.motor, link)}: ${text(x.before)} before, ${text(x.now)} now`),
-    ...c.constants
-      .filter((x) => x.differs)
-      .map((x) => `${text(wordsOf(x.constant))} changed (${x.of}, p ${x.p.toPrecision(2)})`),
+    ...changesText(c.constants, (p) => (p < 0.0001 ? "p < 0.0001" : `p = ${p.toPrecision(2)}`)).map((line) =>
+      text(line),
+    ),
   ];
-  const unchanged = c.constants.filter((x) => !x.differs);
-  if (unchanged.length > 0)
-    items.push(`not found to have changed: ${unchanged.map((x) => text(wordsOf(x.constant))).join(", ")}`);
   return `<ul>${items.map((item) => `<li>${item}</li>`).join("\n")}</ul>`;
 }
 

@@ -13,7 +13,7 @@ import {
   UnusableHeading,
 } from "../life/headings.js";
 import type { AboutRecording } from "./describedFile.js";
-import { type DateOrder, settleDates } from "./settleDates.js";
+import { type DateOrder, settleDates, UnsettledDate } from "./settleDates.js";
 
 /** Facts that a table beside the study may add, for each recording or each motor, with their types as columns. */
 export const aboutColumns = {
@@ -184,7 +184,7 @@ async function readLines(path: string, { order, columns = {}, paths }: AboutOpti
   );
   return {
     key,
-    lines: withDates(path, lines, order),
+    lines: withDates(path, key, lines, order),
     others: headings.flatMap(({ column }, i) => (told[i] === undefined ? [column] : [])),
     renamed: Object.fromEntries(renamed),
   };
@@ -306,6 +306,7 @@ function sane(celsius: number, where: () => string): number {
 /** The lines with their dates in one order. */
 function withDates(
   path: string,
+  key: "recording" | "motor",
   lines: readonly Record<string, string | number | null>[],
   order: DateOrder | undefined,
 ): Line[] {
@@ -316,6 +317,8 @@ function withDates(
     );
     return lines.map((line, i) => (dates[i] === null ? line : { ...line, date: dates[i] })) as Line[];
   } catch (error) {
-    throw new Error(`${path}: ${(error as Error).message}`);
+    if (!(error instanceof UnsettledDate)) throw error;
+    const at = lines.find((line) => String(line.date ?? "").trim() === error.cell);
+    throw new Error(`${path}: ${at === undefined ? "" : `${key} ${at[key]}: `}${error.message}`);
   }
 }

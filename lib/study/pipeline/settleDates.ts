@@ -7,6 +7,18 @@ export interface SettledDates {
   readonly dates: readonly (string | null)[];
 }
 
+/** A date that cannot be read, or not in one way only. */
+export class UnsettledDate extends Error {
+  /** `cell`: the cell as it was given, without spaces around it. */
+  constructor(
+    readonly cell: string,
+    message: string,
+  ) {
+    super(message);
+    this.name = "UnsettledDate";
+  }
+}
+
 const iso =
   /^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]+(\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?)\s*(Z|[+-]\d{2}:?\d{2})?)?$/;
 const turned = /^(\d{1,2})([-/.])(\d{1,2})\2(\d{4})(?:[T ,]+(\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?))?$/;
@@ -18,7 +30,7 @@ const turned = /^(\d{1,2})([-/.])(\d{1,2})\2(\d{4})(?:[T ,]+(\d{1,2}:\d{2}(?::\d
  *
  * @param cells - text of each cell
  * @param order - the order, when the user has said it
- * @throws Error that names the cell and what to do
+ * @throws UnsettledDate that names the cell and what to do
  * @example
  * settleDates(["04/03/2026", "17/03/2026"]).dates[0]; // => "2026-03-04"
  */
@@ -31,18 +43,23 @@ export function settleDates(cells: readonly (string | null)[], order?: DateOrder
   const dayFirst = open.find(({ first }) => first > 12);
   const monthFirst = open.find(({ second }) => second > 12);
   if (dayFirst !== undefined && monthFirst !== undefined)
-    throw new Error(
+    throw new UnsettledDate(
+      monthFirst.text,
       `dates "${dayFirst.text}" and "${monthFirst.text}" have day and month in different orders: write all as 2026-03-04`,
     );
   const seen: DateOrder | undefined =
     dayFirst !== undefined ? "day-month" : monthFirst !== undefined ? "month-day" : undefined;
   if (seen !== undefined && order !== undefined && seen !== order)
-    throw new Error(`date "${(dayFirst ?? monthFirst)?.text}" cannot be ${order}`);
+    throw new UnsettledDate(
+      (dayFirst ?? monthFirst)?.text ?? "",
+      `date "${(dayFirst ?? monthFirst)?.text}" cannot be ${order}`,
+    );
   const settled =
     order ?? seen ?? (open.every(({ first, second }) => first === second) ? "day-month" : undefined);
   if (settled === undefined) {
-    const asked = open.find(({ first, second }) => first !== second)?.text;
-    throw new Error(
+    const asked = open.find(({ first, second }) => first !== second)?.text ?? "";
+    throw new UnsettledDate(
+      asked,
       `date "${asked}" can be read in two ways and no other date of the column tells which: say --dates day-month or --dates month-day, or write it as 2026-03-04`,
     );
   }
@@ -56,7 +73,8 @@ function one(text: string, order: DateOrder): string {
     return checked(text, year, month, day, time, zone);
   }
   const back = turned.exec(text);
-  if (back === null) throw new Error(`date "${text}" is not understood: write it as 2026-03-04`);
+  if (back === null)
+    throw new UnsettledDate(text, `date "${text}" is not understood: write it as 2026-03-04`);
   const [, first, , second, year, time] = back;
   return order === "day-month"
     ? checked(text, year, second, first, time)
@@ -68,7 +86,7 @@ function checked(text: string, year: string, month: string, day: string, time?: 
   const date = `${year}-${two(month)}-${two(day)}`;
   const made = new Date(`${date}T00:00:00Z`);
   if (Number.isNaN(made.getTime()) || made.toISOString().slice(0, 10) !== date)
-    throw new Error(`date "${text}" is no day of the calendar`);
+    throw new UnsettledDate(text, `date "${text}" is no day of the calendar`);
   return time === undefined
     ? date
     : `${date}T${time.length === 4 ? `0${time}` : time.padStart(5, "0")}${zone}`;

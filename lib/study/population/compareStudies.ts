@@ -40,6 +40,9 @@ export interface ConstantChange {
   /** Chance of such a change without any, over all constants. */
   readonly p: number;
   readonly differs: boolean;
+  /** Smallest change, either way, that would have been found nine times out of ten; infinite where the motors are too
+   * few for any. */
+  readonly smallest: number;
 }
 
 /**
@@ -98,7 +101,8 @@ function changesOf(a: StudyTables, b: StudyTables, alpha: number): ConstantChang
     return j === undefined ? [] : [[i, j] as const];
   });
   // The same motors, each against itself: the differences against nothing. Else one fleet against the other.
-  const paired = same.length >= 8;
+  const fewer = Math.min(fleetA.first.length, fleetB.first.length);
+  const paired = same.length >= 8 || (same.length >= 3 && same.length >= fewer / 2);
   const tables = Object.fromEntries(
     shared.map((name) => {
       const [x, y] = [columnOf(fleetA.first, name).values, columnOf(fleetB.first, name).values];
@@ -121,6 +125,10 @@ function changesOf(a: StudyTables, b: StudyTables, alpha: number): ConstantChang
         change: later.difference,
         p: c.p,
         differs: c.different,
+        smallest: smallestOf(errorOf(later.difference, groups.length - 2), groups.length - 2, {
+          constants: shared.length,
+          alpha,
+        }),
       },
     ];
   });
@@ -140,8 +148,9 @@ function pairedChanges(
       const d = values[i + 1] - values[i];
       if (Number.isFinite(d)) differences.push(d);
     }
-    if (differences.length < 8) return [];
+    if (differences.length < 3) return [];
     const { change, p } = changeOf(differences, unit, names.length);
+    const df = differences.length - 1;
     return [
       {
         constant,
@@ -151,12 +160,29 @@ function pairedChanges(
         change,
         p,
         differs: p < alpha,
+        smallest: smallestOf(errorOf(change, df), df, { constants: names.length, alpha }),
       },
     ];
   });
 }
 
-/** Mean change with its t interval, and the chance of it by exchanging signs. */
+/** Standard error behind a t interval of 95 %. */
+const errorOf = ({ low, high }: Estimate, df: number) => (high - low) / 2 / studentT.quantile(0.975, df);
+
+/** Smallest change that a t test at `alpha` over all constants finds nine times out of ten (sum of quantiles, as for the
+ * normal distribution). */
+function smallestOf(
+  error: number,
+  df: number,
+  { constants, alpha }: { readonly constants: number; readonly alpha: number },
+): number {
+  return (studentT.quantile(1 - alpha / (2 * constants), df) + studentT.quantile(0.9, df)) * error;
+}
+
+/** Below this number of motors the exchanges of signs are too few to tell a small chance, and t serves. */
+const fewMotors = 14;
+
+/** Mean change with its t interval, and the chance of it by exchanging signs (by t for few motors). */
 function changeOf(
   differences: readonly number[],
   unit: string,
@@ -166,12 +192,11 @@ function changeOf(
   const mean = differences.reduce((a, b) => a + b, 0) / n;
   const squares = differences.reduce((sum, d) => sum + (d - mean) ** 2, 0);
   const half = studentT.quantile(0.975, n - 1) * Math.sqrt(squares / (n - 1) / n);
-  const random = seededRandom(1);
-  let beyond = 1;
-  for (let k = 0; k < exchanges; k++) {
-    const sum = differences.reduce((total, d) => total + (random.uniform() < 0.5 ? d : -d), 0);
-    if (Math.abs(sum / n) >= Math.abs(mean) * (1 - 1e-12)) beyond++;
-  }
+  const byT = () => {
+    if (squares === 0) return mean === 0 ? 1 : 0;
+    return 2 * studentT.upper((Math.abs(mean) * Math.sqrt((n - 1) * n)) / Math.sqrt(squares), n - 1);
+  };
+  const bySigns = n < fewMotors ? undefined : exchangedSigns(differences, mean);
   return {
     change: {
       value: mean,
@@ -182,8 +207,19 @@ function changeOf(
       samples: n,
       method: "mean change of the same motors, t interval",
     },
-    p: squares === 0 && mean === 0 ? 1 : Math.min(1, (constants * beyond) / (exchanges + 1)),
+    p: squares === 0 && mean === 0 ? 1 : Math.min(1, constants * (bySigns ?? byT())),
   };
+}
+
+/** Part of random exchanges of signs in which the mean lies as far out. */
+function exchangedSigns(differences: readonly number[], mean: number): number {
+  const random = seededRandom(1);
+  let beyond = 1;
+  for (let k = 0; k < exchanges; k++) {
+    const sum = differences.reduce((total, d) => total + (random.uniform() < 0.5 ? d : -d), 0);
+    if (Math.abs(sum / differences.length) >= Math.abs(mean) * (1 - 1e-12)) beyond++;
+  }
+  return beyond / (exchanges + 1);
 }
 
 /** Times that signs are exchanged. */
