@@ -169,8 +169,8 @@ function pairedChanges(
 /** Standard error behind a t interval of 95 %. */
 const errorOf = ({ low, high }: Estimate, df: number) => (high - low) / 2 / studentT.quantile(0.975, df);
 
-/** Smallest change that a t test at `alpha` over all constants finds nine times out of ten (sum of quantiles, as for the
- * normal distribution). */
+/** Smallest change that a t test at `alpha` over all constants finds nine times out of ten (sum of quantiles, as for
+ * the normal distribution). */
 function smallestOf(
   error: number,
   df: number,

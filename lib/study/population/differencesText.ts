@@ -7,8 +7,8 @@ import type { ConstantDifference, GroupAgainstRest } from "./groupDifferences.js
 /**
  * Whether groups differ, in sentences: each constant that does with the groups that are behind it and how far each lies
  * from the rest (95 % interval, the farthest first; where no single one can be named the two farthest), and of the
- * others how large a difference of one group from the rest stays possible (95 % intervals of the groups that hold two motors
- * and more).
+ * others how large a difference of one group from the rest stays possible (95 % intervals of the groups that hold two
+ * motors and more).
  *
  * @param chance - how a chance is written
  */
