@@ -82,6 +82,36 @@ describe("a joint that never makes a turn", () => {
     expect(measured.inertia?.convention).toBeUndefined();
   });
 
+  test("an effort logged later than its row moves no inertia (closed form of two waves)", () => {
+    const [inertia, viscous, waves] = [
+      0.1,
+      0.02,
+      [
+        [0.4, 4],
+        [0.15, 11],
+      ],
+    ];
+    const sum = (of: (size: number, w: number) => number): number =>
+      waves.reduce((all, [size, w]) => all + of(size, w), 0);
+    const time = Float64Array.from({ length: 2000 }, (_, k) => 4e-3 * k);
+    const angle = time.map((t) => sum((size, w) => size * Math.sin(w * t)));
+    const speed = time.map((t) => sum((size, w) => size * w * Math.cos(w * t)));
+    const found = (late: number): number => {
+      const effort = time.map((t) =>
+        sum(
+          (size, w) =>
+            viscous * size * w * Math.cos(w * (t + late)) - inertia * size * w * w * Math.sin(w * (t + late)),
+        ),
+      );
+      const motion = jointMotion({ time, angle, speed, effort, resolution: 0 });
+      if ("missing" in motion) throw new Error(motion.missing);
+      return motion.inertia.value;
+    };
+    // The square of 11 rad/s times 4 ms, halved, would be a thousandth.
+    for (const late of [-4e-3, 4e-3]) expect(Math.abs(found(late) / found(0) - 1)).toBeLessThan(1e-4);
+    expect(Math.abs(found(0) / inertia - 1)).toBeLessThan(2e-4);
+  });
+
   test("a short motion widens the intervals instead of missing the truth", () => {
     const width = (seconds: number): number => {
       const log = runJoint(joint, seconds, 23);

@@ -118,6 +118,8 @@ interface JointRow {
   readonly effort: number;
   /** Mean change of the effort, per s. */
   readonly change: number;
+  /** Mean second derivative of the effort, per s2. */
+  readonly bend: number;
 }
 
 interface JointFit {
@@ -185,6 +187,7 @@ function rowsOf(record: JointRecord, length: number): JointRow[] {
       cosine: project(bump, bump.weight, cosines),
       effort: project(bump, bump.weight, effort),
       change: project(bump, bump.slope, effort),
+      bend: project(bump, bump.curvature, effort),
     });
   }
   return rows;
@@ -202,14 +205,19 @@ function designOf(rows: readonly JointRow[], extra: readonly Extra[]): number[][
 /**
  * An effort that is early or late beside the angle looks like friction. Where the motion has waves enough to tell the
  * two apart, the lag is fitted along; else the interval holds what a lag of up to `apart` would do. Which of the two is
- * decided by the lag's interval alone, not by its value.
+ * decided by the lag's interval alone, not by its value. A lag of `t` leaves `t*t/2` of the effort's second derivative
+ * (Taylor), a thousandth of the inertia at 4 ms and 11 rad/s: with the lag known it is taken out.
  */
 function allowingForLag(rows: readonly JointRow[], fit: JointFit, apart: number): JointFit {
   if (!(apart > 0)) return fit;
   const withLag = fitted(rows, [...fit.extra, "change"]);
   if (withLag !== null) {
     const own = intervalOf(withLag.regression, withLag.regression.coefficients.length - 1);
-    if (own.high - own.low < 1.9 * apart) return withLag;
+    if (own.high - own.low < 1.9 * apart) {
+      const second = own.value ** 2 / 2;
+      const straight = rows.map((row) => ({ ...row, effort: row.effort + second * row.bend }));
+      return fitted(straight, withLag.extra) ?? withLag;
+    }
   }
   const changes = rows.map((row) => row.change);
   const regression = withModelError(fit.regression, designOf(rows, fit.extra), changes, ofUniform(apart));
