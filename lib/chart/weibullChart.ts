@@ -14,6 +14,8 @@ export interface WeibullPicture {
   readonly band?: readonly { readonly time: number; readonly low: number; readonly high: number }[];
   /** Interval of the time by which a share has failed, as `lifeBand` gives it for a fitted model. */
   readonly times?: readonly { readonly failed: number; readonly low: number; readonly high: number }[];
+  /** Fitted line of another model than Weibull's, share failed by time, ascending: a curve on this paper. */
+  readonly fitted?: readonly { readonly time: number; readonly failed: number }[];
   /** Interval of the shape. */
   readonly shapeInterval?: readonly [number, number];
   /** Units that failed, and units that were last seen working. */
@@ -41,10 +43,15 @@ export function weibullChart(weibull: WeibullPicture, axis: string, options: Cha
     ...(weibull.times ?? []).flatMap(({ low, high }) => [low, high]),
   ].filter((t) => t > 0);
   const [first, last] = [Math.min(...times, weibull.scale), Math.max(...times)];
-  const line = Array.from({ length: 25 }, (_, i) => {
-    const t = first * (last / first) ** (i / 24);
-    return { t: short(t), y: short(weibull.shape * Math.log(t / weibull.scale), 5) };
-  });
+  const straight = () =>
+    Array.from({ length: 25 }, (_, i) => {
+      const t = first * (last / first) ** (i / 24);
+      return { t: short(t), y: short(weibull.shape * Math.log(t / weibull.scale), 5) };
+    });
+  const line =
+    weibull.fitted
+      ?.filter(({ time, failed }) => inside(failed) && time > 0)
+      .map(({ time, failed }) => ({ t: short(time), y: short(height(failed), 5) })) ?? straight();
   const band = (weibull.band ?? [])
     .filter((one) => inside(one.low) && inside(one.high) && one.time > 0)
     .map((one) => ({ t: short(one.time), l: short(height(one.low), 5), h: short(height(one.high), 5) }));
@@ -131,9 +138,9 @@ export function weibullChart(weibull: WeibullPicture, axis: string, options: Cha
       ],
     },
     {
-      title: titleOf(weibull, axis),
+      title: weibull.fitted ? "Failures on Weibull paper" : titleOf(weibull, axis),
       subtitle: subtitleOf(weibull, band.length + horizontal.length > 0),
-      description: `${points.length} failures on Weibull paper; fitted shape ${short(weibull.shape, 3)} and scale ${short(weibull.scale, 4)}.`,
+      description: `${points.length} failures on Weibull paper; ${weibull.fitted ? "with a fitted curve" : `fitted shape ${short(weibull.shape, 3)} and scale ${short(weibull.scale, 4)}`}.`,
     },
     options,
   );
@@ -149,7 +156,7 @@ function titleOf({ shape, scale, shapeInterval }: WeibullPicture, axis: string):
 
 /** Parameters, numbers of units, and what the band is. */
 function subtitleOf(
-  { shape, scale, shapeInterval, failures, running }: WeibullPicture,
+  { shape, scale, shapeInterval, failures, running, fitted }: WeibullPicture,
   banded: boolean,
 ): string {
   const interval = shapeInterval ? ` (${said(shapeInterval[0])} to ${said(shapeInterval[1])})` : "";
@@ -158,7 +165,7 @@ function subtitleOf(
     ...(running === undefined ? [] : [`${running} still running`]),
   ];
   return [
-    `Shape ${short(shape, 3)}${interval}, scale ${short(scale, 4)}`,
+    ...(fitted ? [] : [`Shape ${short(shape, 3)}${interval}, scale ${short(scale, 4)}`]),
     ...counts,
     ...(banded ? ["band: 95 % interval"] : []),
   ].join("; ");

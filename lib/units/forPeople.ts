@@ -195,5 +195,6 @@ export function withHalf(value: number, half: number): string {
   if (!(half > 0) || !Number.isFinite(half)) return `${numberText(value, 3)} ± ${numberText(half, 2)}`;
   const decimals = Math.max(0, Math.min(8, 1 - Math.floor(Math.log10(half))));
   const shown = value.toFixed(decimals).replace(/^-(?=[0.]*$)/, "");
-  return `${minus(shown)} ± ${numberText(half, 2)}`;
+  // Both with the same decimals, so that they can be read against each other.
+  return `${minus(shown)} ± ${decimals < 8 ? half.toFixed(decimals) : numberText(half, 2)}`;
 }

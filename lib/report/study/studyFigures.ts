@@ -5,9 +5,8 @@ import type { ChartSpec } from "../../chart/render/spec.js";
 import { survivalChart } from "../../chart/survivalChart.js";
 import { weibullChart } from "../../chart/weibullChart.js";
 import { type ConstantName, constantNames } from "../../identify/constants.js";
-import { type LifeBandPoint, lifeBand } from "../../study/life/lifeBand.js";
+import { lifeBand } from "../../study/life/lifeBand.js";
 import { isUndetermined } from "../../study/life/lifeData.js";
-import type { LifeModel } from "../../study/life/lifeModel.js";
 import type { LifeSummary } from "../../study/life/lifeSummary.js";
 import type { TurnbullCurve } from "../../study/life/turnbull.js";
 import type { BandPoint } from "../../study/life/turnbullBand.js";
@@ -188,36 +187,62 @@ export function lifeFigures(life: LifeSummary, band?: readonly BandPoint[]): Stu
       drawing: both((options) => survivalChart(curves, axis, options)),
       caption: `Share still running (${curve.method}${steps.some((s) => s.low !== undefined) ? `, band of ${Math.round(life.level * 100)} %` : ""})${modelled ? `; thin line: the model${averaged}` : ""}.${said}`,
     },
-    ...(simple && model.distribution === "weibull" && model.shape && model.scale
-      ? [
-          {
-            name: "weibull",
-            drawing: both((options) =>
-              weibullChart(
-                {
-                  points: thinned(steps, 150).map((s) => ({ time: s.time, failed: 1 - s.survival })),
-                  shape: model.shape?.value ?? 1,
-                  scale: model.scale?.value ?? 1,
-                  times: bandOf(model, steps),
-                  failures: life.failures,
-                  running: life.units - life.failures,
-                },
-                axis,
-                options,
-              ),
-            ),
-            caption: `Weibull plot: a straight line is a Weibull life, its slope the shape. ${life.failures} failed, ${life.units - life.failures} still running; band: interval of the fitted line at ${Math.round(life.level * 100)} %, at each height by itself.`,
-          },
-        ]
-      : []),
+    ...paperFigure(life, axis),
   ];
 }
 
-/** Interval of the fitted line over the shares at which something failed. */
-function bandOf(model: LifeModel, steps: readonly { readonly survival: number }[]): readonly LifeBandPoint[] {
-  const shares = steps.map(({ survival }) => 1 - survival).filter((share) => share > 0 && share < 1);
+/** Fewest failures that make a probability plot. */
+const leastOnPaper = 3;
+
+/** Failures on Weibull paper with the fitted line and its band; where temperatures or groups take part, as all would
+ * have lived at the reference. */
+function paperFigure(life: LifeSummary, axis: string): StudyFigure[] {
+  const { model } = life;
+  const curve = life.moved?.();
+  if (isUndetermined(model) || curve === undefined || isUndetermined(curve)) return [];
+  const { failures, units } = model;
+  if (failures < leastOnPaper) return [];
+  const points = ("stretches" in curve ? curve.stretches.map((s) => ({ ...s, time: s.to })) : curve.steps)
+    .map(({ time, survival }) => ({ time, failed: 1 - survival }))
+    .filter(({ time, failed }, i, all) => Number.isFinite(time) && failed > (all[i - 1]?.failed ?? 0));
+  const shares = points.map(({ failed }) => failed).filter((failed) => failed > 0 && failed < 1);
   const [from, to] = [Math.min(...shares), Math.max(...shares)];
-  return from < to ? lifeBand(model, from, to) : [];
+  const reference = new Array<number>(model.coefficients.length - 1).fill(0);
+  const band = from < to ? lifeBand(model, from, to, reference) : [];
+  const scale = Math.exp(model.coefficients[0].value);
+  const picture = {
+    points: thinned(points, 150),
+    shape: model.shape?.value ?? 1,
+    scale,
+    times: band,
+    failures,
+    running: units - failures,
+    ...(model.shape === undefined ? { fitted: band } : {}),
+  };
+  const line =
+    model.shape === undefined
+      ? "the line is the log-normal model, which is curved here"
+      : "a straight line is a Weibull life, its slope the shape";
+  const level = Math.round(life.level * 100);
+  return [
+    {
+      name: "weibull",
+      drawing: both((options) => weibullChart(picture, axis, options)),
+      caption: `Weibull plot: ${line}. ${failures} failed, ${units - failures} still running${movedText(life)}; band: interval of the fitted line at ${level} %, at each height by itself.`,
+    },
+  ];
+}
+
+/** What the times of a probability plot were moved to, in words. */
+function movedText({ referenceTemperature, differing, withoutFailure }: LifeSummary): string {
+  const left = withoutFailure.map(({ group }) => group).filter((group) => differing.includes(group));
+  const out = left.length === 0 ? "" : `; without ${left.join(", ")}, of which none has failed`;
+  const odd = differing.filter((group) => !left.includes(group));
+  const to = [
+    ...(referenceTemperature === undefined ? [] : [`${numberText(referenceTemperature, 3)} degrees Celsius`]),
+    ...(odd.length > 0 ? [`the groups other than ${odd.join(", ")}`] : []),
+  ];
+  return to.length === 0 ? out : `${out}; each time is moved to ${to.join(" and ")} by the model`;
 }
 
 function thinned<T>(list: readonly T[], most: number): T[] {

@@ -56,6 +56,9 @@ export interface LifeSummary {
    * temperatures and groups, to be held against `curve`. Absent without a model.
    */
   readonly expected?: (time: number) => number;
+  /** The curve of the units as they would have lived at the reference temperature and in the other groups, by the
+   * model: what a probability plot of a model with covariates shows. Absent without a model. */
+  readonly moved?: () => LifeSummary["curve"];
   /** Whether the lives are as the model says, and whether two modes of failure show. */
   readonly fit: GoodnessOfFit | Undetermined;
   readonly modes: TwoModes | Undetermined;
@@ -174,6 +177,7 @@ export function lifeSummary(lives: readonly Life[], options: LifeOptions = {}): 
             modelled.map((life) => [covariates(life), life.count ?? 1]),
             lastingUnits,
           ),
+          moved: () => curveOf(atReference(modelled, model, covariates)),
         }),
     fit: compared,
     modes: isUndetermined(model) ? model : twoModes(atReference(modelled, model, covariates)),
@@ -351,7 +355,7 @@ function betterOf(
   const by = Math.abs(gain);
   const probability = 1 / (1 + Math.exp(-by / 2));
   const than = gain >= 0 ? "log-normal" : "Weibull";
-  const sure = `probability ${probability > 0.999 ? "above 99.9" : (100 * probability).toPrecision(2)} %, equal prior probabilities`;
+  const sure = `probability ${probability > 0.999 ? "above 99.9" : Number((100 * probability).toPrecision(3))} %, equal prior probabilities`;
   const text =
     probability < surely
       ? `whether ${name} or ${than} the lives cannot tell (${name}: ${sure}); ${name} is used`
