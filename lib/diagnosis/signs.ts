@@ -81,69 +81,113 @@ function stopsDead(observation: Observation): boolean {
   return before > 0.3 * peak && before > 3 * angleStep && step > 0;
 }
 
+/** Samples of a trial that tell a pulsation well enough: of longer ones evenly so many are taken. */
+const pulsationSamples = 5000;
+
+/** The samples that a pulsation is told from. */
+interface PulsationRows {
+  readonly count: number;
+  /** Cosine and sine of twice the drive's angle, and the current over its command. */
+  readonly cosines: Float64Array;
+  readonly sines: Float64Array;
+  readonly fractions: Float64Array;
+  /** Way of the shaft beneath them, electrical rad, doubled. */
+  readonly travel: number;
+}
+
 /**
  * With one lead open the current lies on an axis fixed in the stator: what the drive sees of it pulsates twice an
  * electrical turn. Least squares of the current over its command on 1, cos(2*p*x) and sin(2*p*x), x the angle on the
  * drive's own scale.
  */
-function currentPulsation(run: Run, observation: Observation): Signs["pulsation"] {
-  const { signals, holds } = observation;
-  const { current, angle } = signals;
+function currentPulsation(run: Run, { signals, holds, trial }: Observation): Signs["pulsation"] {
+  const { current, angle, currentCommand } = signals;
   const pairs = run.recording.drive.polePairs ?? run.recording.machine.polePairs;
   if (!current || !angle || pairs === undefined) return undefined;
-  const { currentCommand } = signals;
   const most = largest(currentCommand ?? current);
   if (!(most > 0)) return undefined;
-  const ata = [0, 0, 0, 0, 0, 0];
-  const atb = [0, 0, 0];
-  let square = 0;
-  let count = 0;
-  let travel = 0;
-  const room = current.length;
+  const speed = trial.kind === "speed";
+  // Without a command logged, against the level the current had in this hold; under speed control once it has settled.
+  const stretches = holds
+    .filter(({ sense }) => sense !== 0)
+    .map((hold) => ({
+      from: hold.from + 1 + (currentCommand || !speed ? 0 : (hold.to - hold.from) >> 1),
+      to: hold.to,
+      level: speed ? (hold.current ?? 0) : hold.level,
+    }));
+  return pulsationIn(pulsationRows(current, angle, currentCommand, { stretches, factor: 2 * pairs, most }));
+}
+
+function pulsationRows(
+  current: Float64Array,
+  angle: Float64Array,
+  command: Float64Array | undefined,
+  {
+    stretches,
+    factor,
+    most,
+  }: {
+    readonly stretches: readonly { readonly from: number; readonly to: number; readonly level: number }[];
+    readonly factor: number;
+    readonly most: number;
+  },
+): PulsationRows {
+  const stride = Math.max(1, Math.floor(current.length / pulsationSamples));
+  const room = Math.ceil(current.length / stride) + stretches.length;
   const cosines = new Float64Array(room);
   const sines = new Float64Array(room);
   const fractions = new Float64Array(room);
-  for (const hold of holds) {
-    if (hold.sense === 0) continue;
-    // Without a command logged, against the level the current had in this hold; under speed control once it has
-    // settled.
-    const level = observation.trial.kind === "speed" ? (hold.current ?? 0) : hold.level;
-    const settled = currentCommand || observation.trial.kind !== "speed" ? 0 : (hold.to - hold.from) >> 1;
-    for (let i = hold.from + settled + 1; i < hold.to; i += 1) {
-      const asked = currentCommand ? currentCommand[i] : level;
-      const turn = 2 * pairs * (angle[i] - angle[i - 1]);
+  let count = 0;
+  let travel = 0;
+  for (const { from, to, level } of stretches)
+    for (let i = from; i < to; i += stride) {
+      const asked = command ? command[i] : level;
+      const turn = Math.abs(factor * (angle[i] - angle[i - 1]));
       // Too fast for the log to follow, or no command to compare with.
-      if (Math.abs(asked) < 0.2 * most || Math.abs(turn) > 1.2) continue;
-      const c = Math.cos(2 * pairs * angle[i]);
-      const s = Math.sin(2 * pairs * angle[i]);
-      const y = current[i] / asked;
-      travel += Math.abs(turn);
-      ata[0] += 1;
-      ata[1] += c;
-      ata[2] += s;
-      ata[3] += c * c;
-      ata[4] += c * s;
-      ata[5] += s * s;
-      atb[0] += y;
-      atb[1] += c * y;
-      atb[2] += s * y;
-      square += y * y;
-      cosines[count] = c;
-      sines[count] = s;
-      fractions[count] = y;
+      if (Math.abs(asked) < 0.2 * most || turn > 1.2) continue;
+      travel += turn * stride;
+      cosines[count] = Math.cos(factor * angle[i]);
+      sines[count] = Math.sin(factor * angle[i]);
+      fractions[count] = current[i] / asked;
       count += 1;
     }
-  }
+  return { count, cosines, sines, fractions, travel };
+}
+
+function pulsationIn({ count, cosines, sines, fractions, travel }: PulsationRows): Signs["pulsation"] {
   // At least one electrical turn, or a constant cannot be told from a pulsation.
   if (count < 40 || travel < 4 * Math.PI) return undefined;
-  const mean = atb[0] / count;
-  const cm = ata[1] / count;
-  const sm = ata[2] / count;
-  const cc = ata[3] - count * cm * cm;
-  const cs = ata[4] - count * cm * sm;
-  const ss = ata[5] - count * sm * sm;
-  const cy = atb[1] - count * cm * mean;
-  const sy = atb[2] - count * sm * mean;
+  let cSum = 0;
+  let sSum = 0;
+  let ccSum = 0;
+  let csSum = 0;
+  let ssSum = 0;
+  let ySum = 0;
+  let cySum = 0;
+  let sySum = 0;
+  let square = 0;
+  for (let k = 0; k < count; k += 1) {
+    const c = cosines[k];
+    const s = sines[k];
+    const y = fractions[k];
+    cSum += c;
+    sSum += s;
+    ccSum += c * c;
+    csSum += c * s;
+    ssSum += s * s;
+    ySum += y;
+    cySum += c * y;
+    sySum += s * y;
+    square += y * y;
+  }
+  const mean = ySum / count;
+  const cm = cSum / count;
+  const sm = sSum / count;
+  const cc = ccSum - count * cm * cm;
+  const cs = csSum - count * cm * sm;
+  const ss = ssSum - count * sm * sm;
+  const cy = cySum - count * cm * mean;
+  const sy = sySum - count * sm * mean;
   const det = cc * ss - cs * cs;
   if (!(det > 1e-6 * count * count)) return undefined;
   const a = (cy * ss - sy * cs) / det;

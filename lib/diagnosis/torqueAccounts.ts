@@ -1,4 +1,5 @@
 import { solveNormal } from "../numeric/linear/normalEquations.js";
+import { blockMeans } from "../numeric/series/blockMeans.js";
 import { fitResponse } from "../numeric/series/firstOrderResponse.js";
 import { largest } from "../numeric/series/largest.js";
 import { modulatingFunction, project } from "../numeric/series/modulatingFunction.js";
@@ -188,29 +189,37 @@ export function givesWay(trial: TorqueTrial, evidence: readonly Evidence[]): See
 /** Fewest windows for the five unknowns of a shaft on a spring. */
 const leastWindows = 12;
 
+/** Samples of a window that its function bears well; of denser logs means are taken over blocks. */
+const enoughSamples = 512;
+
+/** What is asked of a shaft on a spring, sample by sample. */
+type Yielding = Pick<MovingSignals, "time" | "angle" | "speed" | "speedNoise">;
+
 /**
  * The angle of a shaft on a spring, k*theta = Kt*i - B*w - J*dw/dt - friction + constant, in its weak form over windows
  * of a third of the longest command, by least squares. Undefined where stiffness or inertia would be negative.
  */
-export function yielding(
-  { time, angle, speed, speedNoise }: Pick<MovingSignals, "time" | "angle" | "speed" | "speedNoise">,
-  input: Float64Array,
-  longest: number,
-): TorqueAccount | undefined {
-  const n = time.length;
-  const period = (time[n - 1] - time[0]) / (n - 1);
-  const width = Math.max(7, Math.min(Math.floor(n / 6), Math.round(longest / (3 * period))));
-  const stride = Math.max(1, Math.floor(width / 3), Math.ceil(n / 600));
+export function yielding(signals: Yielding, input: Float64Array, longest: number): TorqueAccount | undefined {
+  const n = signals.time.length;
+  const period = (signals.time[n - 1] - signals.time[0]) / (n - 1);
+  const samples = Math.max(7, Math.min(Math.floor(n / 6), Math.round(longest / (3 * period))));
+  const block = Math.max(1, Math.floor(samples / enoughSamples));
+  const limit = Math.max(3 * signals.speedNoise, 1e-12);
+  const senses = signals.speed.map((w) => Math.max(-1, Math.min(1, w / limit)));
+  const [time, angle, asked, sense] = [signals.time, signals.angle, input, senses].map((column) =>
+    block > 1 ? blockMeans(column, block) : column,
+  );
   const rows: number[][] = [];
   const means: number[] = [];
-  const senses = speed.map((w) => Math.max(-1, Math.min(1, w / Math.max(3 * speedNoise, 1e-12))));
-  for (let from = 0; from + width <= n; from += stride) {
+  const width = Math.floor(samples / block);
+  const stride = Math.max(1, Math.floor(width / 3), Math.ceil(time.length / 600));
+  for (let from = 0; from + width <= time.length; from += stride) {
     const window = modulatingFunction(time, from, from + width);
     rows.push([
-      project(window, window.weight, input),
+      project(window, window.weight, asked),
       project(window, window.slope, angle),
       project(window, window.curvature, angle),
-      project(window, window.weight, senses),
+      project(window, window.weight, sense),
       1,
     ]);
     means.push(project(window, window.weight, angle));

@@ -61,15 +61,32 @@ interface Hole {
  * clock. */
 function missingFromClock({ time, channels }: Recording): number {
   if (time.length < 200) return 0;
-  const steps = new Float64Array(time.length - 1);
-  for (let i = 0; i < steps.length; i++) steps[i] = time[i + 1] - time[i];
+  const steps = stepsOf(time);
   const usual = median(steps);
   if (!(usual > 0)) return 0;
   const speed = channels.speed?.data;
+  const holes: Hole[] = [];
+  const { even, odd } = holesIn(steps, usual, speed, holes);
+  return even >= evenPart * steps.length ? lostByChance(holes, odd) : 0;
+}
+
+function stepsOf(time: Float64Array): Float64Array {
+  const steps = new Float64Array(time.length - 1);
+  for (let i = 0; i < steps.length; i++) steps[i] = time[i + 1] - time[i];
+  return steps;
+}
+
+/** Puts the holes of a clock into a list; how many of its steps are the usual one, and how many no whole number of
+ * it. */
+function holesIn(
+  steps: Float64Array,
+  usual: number,
+  speed: Float64Array | undefined,
+  holes: Hole[],
+): { readonly even: number; readonly odd: number } {
   const slow = speed === undefined ? Number.POSITIVE_INFINITY : turning * largest(speed);
   const turns = (row: number): boolean =>
     speed !== undefined && Math.abs(speed[row]) > slow && Math.abs(speed[row + 1]) > slow;
-  const holes: Hole[] = [];
   let even = 0;
   let odd = 0;
   for (let i = 0; i < steps.length; i++) {
@@ -80,7 +97,7 @@ function missingFromClock({ time, channels }: Recording): number {
     else if (whole === 1) even++;
     else holes.push({ row: i, rows: whole - 1 });
   }
-  return even >= evenPart * steps.length ? lostByChance(holes, odd) : 0;
+  return { even, odd };
 }
 
 /** Rows of the holes that lie apart as by chance. */

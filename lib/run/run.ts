@@ -1,5 +1,5 @@
 import { largest } from "../numeric/series/largest.js";
-import { median } from "../numeric/series/median.js";
+import { medianInPlace } from "../numeric/series/median.js";
 import { clipsOf } from "../recording/checks/clippedOrStuck.js";
 import { crossChecks } from "../recording/checks/crossChecks.js";
 import { type CutResult, cutTrials } from "../recording/segments/cutTrials.js";
@@ -137,10 +137,11 @@ export class Run {
     return this.once("interval", () => {
       const { time } = this.logged;
       const stride = Math.max(1, Math.floor(time.length / 20_000));
-      const steps: number[] = [];
+      const steps = new Float64Array(Math.ceil(time.length / stride));
+      let count = 0;
       for (let i = 1; i < time.length; i += stride)
-        if (time[i] > time[i - 1]) steps.push(time[i] - time[i - 1]);
-      return median(steps);
+        if (time[i] > time[i - 1]) steps[count++] = time[i] - time[i - 1];
+      return medianInPlace(steps.subarray(0, count));
     });
   }
 
@@ -170,7 +171,8 @@ export class Run {
       const command = this.#commandedCurrent();
       if (current === undefined || command === undefined) return false;
       const [most, asked] = [largest(current), largest(command)];
-      if (!(most > 0) || current.some((v) => v < -0.1 * most)) return false;
+      if (!(most > 0)) return false;
+      for (let i = 0; i < current.length; i += 1) if (current[i] < -0.1 * most) return false;
       // A current that does not flow at all while the command is negative (a drive that tripped) tells nothing of its
       // sign.
       let negative = 0;

@@ -1,3 +1,4 @@
+import { largest } from "../../numeric/series/largest.js";
 import { upperMedian } from "../../numeric/series/median.js";
 import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
@@ -16,37 +17,25 @@ export function currentLoopFromTrial(run: Run, trial: Trial): Estimate | undefin
   const currentCommand = run.channel("currentCommand")?.values;
   const current = run.channel("current")?.values;
   if (!currentCommand || !current) return undefined;
+  const { from, to } = trial;
+  const { away, change, intervals, n } = rowsAfterSteps(
+    run.time.subarray(from, to),
+    currentCommand.subarray(from, to),
+    current.subarray(from, to),
+  );
   let xx = 0;
   let xy = 0;
-  let n = 0;
-  const pairs: [number, number][] = [];
-  const intervals: number[] = [];
-  let largest = 0;
-  for (let k = trial.from; k < trial.to; k++) {
-    const u = Math.abs(currentCommand[k]);
-    if (u > largest) largest = u;
-  }
-  for (let k = trial.from; k + 1 < Math.min(trial.to, run.time.length); k++) {
-    const [u, i, next] = [currentCommand[k], current[k], current[k + 1]];
-    const dt = run.time[k + 1] - run.time[k];
-    if (!Number.isFinite(u) || !Number.isFinite(i) || !Number.isFinite(next) || !(dt > 0)) continue;
-    // Where the voltage runs out the current stays away from its command: only rows just after the command moved count.
-    const moved = k > trial.from && Math.abs(u - currentCommand[k - 1]) > 0.05 * largest;
-    const recent = k > trial.from + 1 && Math.abs(u - currentCommand[k - 2]) > 0.05 * largest;
-    if (!moved && !recent) continue;
-    if (Math.abs(u - i) < 0.05 * largest) continue;
-    pairs.push([u - i, next - i]);
-    intervals.push(dt);
-    xx += (u - i) ** 2;
-    xy += (u - i) * (next - i);
-    n++;
+  for (let k = 0; k < n; k += 1) {
+    xx += away[k] ** 2;
+    xy += away[k] * change[k];
   }
   if (n < 4 || !(xx > 0)) return undefined;
   const share = xy / xx;
   const dt = upperMedian(intervals);
   // Above 0.95 the loop settles within a row: the log does not resolve it.
   if (!(share > 0.02 && share < 0.95)) return undefined;
-  const squares = pairs.reduce((s, [x, y]) => s + (y - share * x) ** 2, 0);
+  let squares = 0;
+  for (let k = 0; k < n; k += 1) squares += (change[k] - share * away[k]) ** 2;
   const error = Math.sqrt(squares / Math.max(1, n - 1) / xx);
   const bandwidth = (a: number): number => -Math.log(1 - Math.min(Math.max(a, 1e-6), 0.999)) / dt;
   // The command may have acted up to a row later than it was logged.
@@ -60,4 +49,35 @@ export function currentLoopFromTrial(run: Run, trial: Trial): Estimate | undefin
     samples: n,
     channels: ["currentCommand", "current"],
   };
+}
+
+/** Distance from the command and change to the next row, with the time to it, of the rows just after the command moved:
+ * where the voltage runs out the current stays away from its command. */
+function rowsAfterSteps(
+  time: Float64Array,
+  command: Float64Array,
+  current: Float64Array,
+): {
+  readonly away: readonly number[];
+  readonly change: readonly number[];
+  readonly intervals: readonly number[];
+  readonly n: number;
+} {
+  const limit = 0.05 * largest(command);
+  const away: number[] = [];
+  const change: number[] = [];
+  const intervals: number[] = [];
+  for (let k = 1; k + 1 < time.length; k += 1) {
+    const u = command[k];
+    const moved = Math.abs(u - command[k - 1]) > limit;
+    if (!moved && !(k > 1 && Math.abs(u - command[k - 2]) > limit)) continue;
+    const left = u - current[k];
+    const next = current[k + 1] - current[k];
+    const dt = time[k + 1] - time[k];
+    if (next - next !== 0 || left - left !== 0 || !(dt > 0) || Math.abs(left) < limit) continue;
+    away.push(left);
+    change.push(next);
+    intervals.push(dt);
+  }
+  return { away, change, intervals, n: away.length };
 }

@@ -42,38 +42,64 @@ function gather(run: Run, trial: Trial): TrialColumns | undefined {
   const currentCommand = run.channel("currentCommand")?.values;
   const current = run.channel("current")?.values;
   if (!speedCommand || !speed || !currentCommand) return undefined;
-  const rows: number[] = [];
-  let last = Number.NEGATIVE_INFINITY;
-  for (let k = Math.max(0, trial.from); k < Math.min(trial.to, run.time.length); k++) {
-    const t = run.time[k];
-    if (
-      t > last &&
-      Number.isFinite(t) &&
-      Number.isFinite(speedCommand[k]) &&
-      Number.isFinite(speed[k]) &&
-      (angle === undefined || Number.isFinite(angle[k])) &&
-      Number.isFinite(currentCommand[k])
-    ) {
-      rows.push(k);
-      last = t;
-    }
-  }
+  const from = Math.max(0, trial.from);
+  const to = Math.min(trial.to, run.time.length);
+  const needed = [speedCommand, speed, ...(angle === undefined ? [] : [angle]), currentCommand];
+  const rows = wholeRows(run.time, needed, from, to);
   if (rows.length < 16) return undefined;
   const column = (data: Float64Array): Float64Array => pick(data, rows);
   const time = column(run.time);
-  const gaps = new Float64Array(time.length - 1);
-  for (let k = 0; k < gaps.length; k++) gaps[k] = time[k + 1] - time[k];
   const command = column(currentCommand);
+  const way = turned && column(turned);
   return {
     time,
     reference: column(speedCommand),
     speed: column(speed),
     ...(angle ? { angle: column(angle) } : {}),
-    ...(turned && rows.every((k) => Number.isFinite(turned[k])) ? { turned: column(turned) } : {}),
+    ...(way && allFinite(way) ? { turned: way } : {}),
     command,
-    current: current ? column(current).map((v, k) => (Number.isFinite(v) ? v : command[k])) : command,
-    interval: upperMedian(gaps),
+    current: current ? orElse(column(current), command) : command,
+    interval: upperMedian(stepsOf(time)),
   };
+}
+
+/** Rows from one to another at which time goes on and every one of some columns has a value. */
+function wholeRows(
+  time: Float64Array,
+  columns: readonly Float64Array[],
+  from: number,
+  to: number,
+): Int32Array {
+  const rows = new Int32Array(Math.max(0, to - from));
+  let count = 0;
+  let last = Number.NEGATIVE_INFINITY;
+  for (let k = from; k < to; k++) {
+    const t = time[k];
+    if (!(t > last) || t - t !== 0) continue;
+    let whole = true;
+    for (let c = 0; c < columns.length && whole; c += 1) whole = columns[c][k] - columns[c][k] === 0;
+    if (!whole) continue;
+    rows[count++] = k;
+    last = t;
+  }
+  return rows.subarray(0, count);
+}
+
+function allFinite(values: Float64Array): boolean {
+  for (let k = 0; k < values.length; k += 1) if (values[k] - values[k] !== 0) return false;
+  return true;
+}
+
+/** The values, and those of another column where one is missing. */
+function orElse(values: Float64Array, other: Float64Array): Float64Array {
+  for (let k = 0; k < values.length; k += 1) if (values[k] - values[k] !== 0) values[k] = other[k];
+  return values;
+}
+
+function stepsOf(time: Float64Array): Float64Array {
+  const steps = new Float64Array(time.length - 1);
+  for (let k = 0; k < steps.length; k++) steps[k] = time[k + 1] - time[k];
+  return steps;
 }
 
 /** Rows at which the command stands at the current limit: the stated one, or the largest value where the command dwells

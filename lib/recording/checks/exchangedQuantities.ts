@@ -1,8 +1,8 @@
+import { blockMeans } from "../../numeric/series/blockMeans.js";
 import { delayBetween } from "../../numeric/series/delayBetween.js";
 import { laggedSums } from "../../numeric/series/laggedSums.js";
 import { tableFactor } from "../../units/convert.js";
 import type { Channel, ChannelRole, Finding, Recording } from "../types.js";
-import { blockMeans } from "./common.js";
 
 /**
  * When two columns are held to stand under each other's headings (judgement): what the exchanged reading explains at

@@ -1,3 +1,4 @@
+import { blockMeans } from "../../numeric/series/blockMeans.js";
 import { delayBetween } from "../../numeric/series/delayBetween.js";
 import { largest } from "../../numeric/series/largest.js";
 import { median, robustScale } from "../../numeric/series/median.js";
@@ -6,7 +7,7 @@ import type { DerivedSpeed } from "../../numeric/series/speedFromPosition.js";
 import { derivedSpeed } from "../derivedSpeed.js";
 import type { Finding, Recording } from "../types.js";
 import { clipsOf } from "./clippedOrStuck.js";
-import { blockMeans, interval, shown } from "./common.js";
+import { interval, shown } from "./common.js";
 
 /** A usual mistake of the set-up that makes the logged speed a fixed multiple of the derivative of the logged
  * position. */

@@ -38,8 +38,7 @@ export function activityOf(recording: Recording): Activity | undefined {
   if (drive !== undefined) markDrive(recording, drive, act);
   if (torque !== undefined) {
     const values = channels[torque]?.data as Float64Array;
-    const zero = zeroBand(values);
-    for (let i = 0; i < n; i += 1) if (Math.abs(values[i]) > zero) act[i] = Act.torque;
+    markAbove(values, zeroBand(values), act, Act.torque);
   }
   if (speed !== undefined) markSpeed(recording, act);
   if (position !== undefined) markPosition(recording, atWork, act);
@@ -57,8 +56,11 @@ export function activityOf(recording: Recording): Activity | undefined {
 /** Where the voltage or the duty of the motor is not zero. */
 function markDrive(recording: Recording, role: ChannelRole, act: Uint8Array): void {
   const values = recording.channels[role]?.data as Float64Array;
-  const zero = driveZero(values, role);
-  for (let i = 0; i < act.length; i += 1) if (Math.abs(values[i]) > zero) act[i] = Act.drive;
+  markAbove(values, driveZero(values, role), act, Act.drive);
+}
+
+function markAbove(values: Float64Array, zero: number, act: Uint8Array, mark: number): void {
+  for (let i = 0; i < act.length; i += 1) if (Math.abs(values[i]) > zero) act[i] = mark;
 }
 
 /** A duty and a voltage (V) below which no motor turns, whatever the largest one of the log (common practice, no
