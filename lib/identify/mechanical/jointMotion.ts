@@ -49,6 +49,8 @@ const slowest = 0.04;
 const turning = 0.003;
 /** What the fit must explain of the effort. */
 const leastExplained = 0.75;
+/** Size of the second order of a lag over the effort up to which it is taken out (judgement). */
+const smallSecond = 0.05;
 /** Fewest windows. */
 const leastWindows = 16;
 
@@ -216,6 +218,10 @@ function allowingForLag(rows: readonly JointRow[], fit: JointFit, apart: number)
     if (own.high - own.low < 1.9 * apart) {
       const second = own.value ** 2 / 2;
       const straight = rows.map((row) => ({ ...row, effort: row.effort + second * row.bend }));
+      // Where it is no small correction the series is of no use.
+      const size = (of: (row: JointRow) => number): number =>
+        rows.reduce((sum, row) => sum + of(row) ** 2, 0);
+      if (!(size((row) => second * row.bend) < smallSecond ** 2 * size((row) => row.effort))) return withLag;
       return fitted(straight, withLag.extra) ?? withLag;
     }
   }
