@@ -120,7 +120,7 @@ function unproven(run: Run, observation: Observation): Observation {
     return inDoubt(observation, {
       behaviour: "unclear",
       missing: alive,
-      text: `The motion did not change by a count: the shaft is held, or too weakly driven, or a dead encoder looks the same. ${observation.text}`,
+      text: `The motion did not change by a count: the shaft is held, or too weakly driven, or a dead encoder looks the same. Taken as logged it would be blocked.`,
     });
   const doubtful = dead > 0.1 * (1 - limits.unproven) && observation.missing.length === 0;
   return {

@@ -62,7 +62,9 @@ export function stays(
     sense: "none",
     evidence,
     missing: current ? [] : ["the motor's current: without it a motor that is not connected looks the same"],
-    text: `Blocked: the shaft stayed under ${amount(most, word)}${current ? `, with up to ${short(largest(signals.current as Float64Array))} A` : ""}.`,
+    text: current
+      ? `Blocked: the shaft stayed under ${amount(most, word)}, with up to ${short(largest(signals.current as Float64Array))} A.`
+      : `Blocked: the shaft stayed under ${amount(most, word)}. Its current was not logged: a motor that is not connected and a drive that is not enabled look the same.`,
     bothSenses: false,
   };
 }

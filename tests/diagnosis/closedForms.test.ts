@@ -66,6 +66,9 @@ describe("a shaft that stays under a voltage", () => {
   };
   test("is blocked where any motor would turn, and not where it was given less or for a moment", () => {
     expect(given(12, 1).verdict).toBe("blocked");
+    // Without a current nothing tells a shaft that is held from a motor that has no voltage at its terminals.
+    expect(given(12, 1).missing.join()).toContain("current");
+    expect(given(12, 1).confidence).toBeLessThan(0.8);
     expect(given(12, 0.03).verdict).not.toBe("blocked");
     expect(given(0.4, 1).verdict).not.toBe("blocked");
   });
