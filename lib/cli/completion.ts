@@ -47,7 +47,9 @@ const ownOptions = {
     "at",
     "author",
     "case",
+    "confidence",
     "customer",
+    "failed",
     "help",
     "life",
     "limits",
@@ -55,6 +57,7 @@ const ownOptions = {
     "no-constants",
     "out",
     "redact",
+    "shape",
     "since",
   ],
   study: [

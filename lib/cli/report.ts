@@ -15,6 +15,7 @@ import { type Command, exitStatus, UsageError } from "./io.js";
 import { progressOf, startProgress } from "./progress.js";
 import { readingHelp, readingOptions, readOptionsOf } from "./readingOptions.js";
 import { statusOf } from "./status.js";
+import { lifeFlags, lifeOptionNames } from "./studyLife.js";
 import { isStudyFolder, isUnfinishedStudy, reportStudy } from "./studyReport.js";
 import { version } from "./version.js";
 
@@ -44,8 +45,10 @@ Options
   --customer <name>, --case <number>, --author <name>
                    stand in the first lines and in the letter
   --no-constants   leave constants, step responses and speed loops out
-  --life <csv>, --limits <csv>, --since <folder>, --at <temperature>
+  --life <csv>, --limits <csv>, --since <folder>
                    of a study: as for study show
+  --at <temperature>, --confidence <%>, --failed <%>, --shape <number>
+                   with --life: as for study life
 ${readingHelp}
   --help           this text
 
@@ -73,7 +76,7 @@ export const run: Command = async (args, io) => {
     life: { type: "string" },
     limits: { type: "string" },
     since: { type: "string" },
-    at: { type: "string" },
+    ...lifeFlags,
     ...readingOptions,
     help: { type: "boolean", short: "h", default: false },
   });
@@ -88,11 +91,15 @@ export const run: Command = async (args, io) => {
       `${visible(positionals[0])} is the folder of a study that has not been finished: give its study run command again`,
     );
   if (positionals.length === 1 && isStudyFolder(positionals[0])) {
-    const { out, life, limits, since, at } = values;
+    const { out, life, limits, since, at, confidence, failed, shape } = values;
     const redacted = values.redact ? { redact: values.name ?? [] } : {};
-    return reportStudy(positionals[0], { out, life, limits, since, at, ...redacted }, io);
+    return reportStudy(
+      positionals[0],
+      { out, life, limits, since, at, confidence, failed, shape, ...redacted },
+      io,
+    );
   }
-  for (const name of ["life", "limits", "since", "at"] as const)
+  for (const name of [...lifeOptionNames, "life", "limits", "since"] as const)
     if (values[name] !== undefined)
       throw new UsageError(`--${name} goes with the results folder of a study, by itself`);
   const options = readOptionsOf(values);

@@ -13,6 +13,16 @@ export const lifeFlags = {
   shape: { type: "string" },
 } as const;
 
+/** Their names. */
+export const lifeOptionNames = Object.keys(lifeFlags) as readonly (keyof typeof lifeFlags)[];
+
+/** Refuses an option for lives where no lives are given, so that none is passed over. */
+export function needLives(values: Readonly<Partial<Record<keyof typeof lifeFlags | "life", unknown>>>): void {
+  const given = lifeOptionNames.find((name) => values[name] !== undefined);
+  if (given !== undefined && values.life === undefined)
+    throw new UsageError(`--${given} says how lives are looked at: it needs --life <csv>`);
+}
+
 /** Their values as `lifeSummary` takes them. */
 export function lifeOptionsOf(values: {
   readonly at?: string;

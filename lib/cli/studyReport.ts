@@ -10,7 +10,7 @@ import { hasJournal } from "../study/pipeline/journal.js";
 import { jsonText, visible } from "../units/text.js";
 import { exitStatus, type Io } from "./io.js";
 import { startProgress } from "./progress.js";
-import { lifeOptionsOf } from "./studyLife.js";
+import { lifeOptionsOf, needLives } from "./studyLife.js";
 import { lifeLines } from "./studyLifeText.js";
 import { version } from "./version.js";
 
@@ -30,11 +30,16 @@ export async function reportStudy(
     readonly limits?: string;
     readonly since?: string;
     readonly at?: string;
+    readonly confidence?: string;
+    readonly failed?: readonly string[];
+    readonly shape?: string;
     /** Take the customer out, and these words too. */
     readonly redact?: readonly string[];
   },
   io: Io,
 ): Promise<number> {
+  needLives(options);
+  const lifeOptions = lifeOptionsOf(options);
   await mayWriteTo(options.out, [folder], ["study.html", "study-summary.json"]);
   await loadDrawing("the report");
   const { readLimits } = await import("../study/pipeline/readLimits.js");
@@ -43,7 +48,6 @@ export async function reportStudy(
   const { studyPages } = await import("../report/study/studyPage.js");
   const progress = startProgress(io, "reading the tables");
   try {
-    const lifeOptions = lifeOptionsOf(options);
     const given = await studyOf(folder, options);
     const { tables: all, lives, lifeUnit } = options.redact ? redactStudy(given, options.redact) : given;
     const [tables, before] = all;

@@ -2,7 +2,7 @@ import { parseArgs } from "node:util";
 import { jsonText, visible } from "../units/text.js";
 import { exitStatus, type Io, UsageError } from "./io.js";
 import { startProgress } from "./progress.js";
-import { lifeFlags, lifeOptionsOf, withNegatives } from "./studyLife.js";
+import { lifeFlags, lifeOptionsOf, needLives, withNegatives } from "./studyLife.js";
 import { summaryText } from "./studyText.js";
 
 /** `shaftwise study show`: statistics across the motors of a study. */
@@ -10,11 +10,7 @@ export async function showCommand(args: readonly string[], io: Io): Promise<numb
   const { values, positionals } = parse(args);
   const lifeOptions = lifeOptionsOf(values);
   if (positionals.length !== 1) throw new UsageError("study show needs one results folder");
-  const forLives = (Object.keys(lifeFlags) as (keyof typeof lifeFlags)[]).find(
-    (name) => values[name] !== undefined,
-  );
-  if (forLives !== undefined && values.life === undefined)
-    throw new UsageError(`--${forLives} says how lives are looked at: it needs --life <csv>`);
+  needLives(values);
   const { studySummary } = await import("../study/population/studySummary.js");
   const { readLifeTable } = await import("../study/life/readLifeTable.js");
   const { readLimits } = await import("../study/pipeline/readLimits.js");

@@ -5,7 +5,7 @@ import { changesText } from "../study/population/changesText.js";
 import type { StudyComparison } from "../study/population/compareStudies.js";
 import { differencesText } from "../study/population/differencesText.js";
 import { heavyTailsText } from "../study/population/heavyTailsText.js";
-import { causeText, type NotSound } from "../study/population/notSound.js";
+import { causeText, type NotSound, oddsText } from "../study/population/notSound.js";
 import type { SmallestSeen } from "../study/population/outlyingMotors.js";
 import type { MotorRemaining } from "../study/population/remainingLife.js";
 import type { StudySummary } from "../study/population/studySummary.js";
@@ -142,25 +142,52 @@ function soundText(s: StudySummary, { head, list, bad }: Pen): string {
   const title = counts.length > 0 ? `Trials: ${counts.join(", ")}` : "Trials";
   const wrong = s.notSound.filter((n) => n.verdict !== "undetermined");
   const open = s.notSound.filter((n) => n.verdict === "undetermined");
-  const seen = (n: NotSound) => (n.recordings.length > 1 ? ` (in ${n.recordings.length} recordings)` : "");
-  const remedy = (n: NotSound) =>
-    `${n.cause === null ? "" : ` Most probable cause: ${visible(causeText(n) ?? "")}.`}${n.remedy === null ? "" : ` Remedy: ${visible(n.remedy)}.`}`;
   return (
     head(title) +
     list(
       wrong.length === 0
         ? ["no motor blocked, reversed, running away, turning against its command or showing a fault"]
-        : wrong.map(
-            (n) =>
-              `${visible(n.motor)}: ${bad(soundWords[n.verdict])}${seen(n)}.${remedy(n)} ${visible(n.text)}`,
-          ),
+        : togetherLines(wrong, (n) => bad(soundWords[n.verdict])),
       30,
     ) +
     (open.length === 0
       ? ""
-      : head(`Not decided: ${count(open.length, "motor")}`) +
-        list(open.map((n) => `${visible(n.motor)}${seen(n)}: ${visible(n.text)}${remedy(n)}`)))
+      : head(`Not decided: ${count(open.length, "motor")}`) + list(togetherLines(open, () => "")))
   );
+}
+
+/** Most motors of one finding that are named. */
+const mostNamed = 40;
+
+/** Motors that are not sound, those of one verdict, cause and remedy in one line with what was seen of the first. */
+function togetherLines(motors: readonly NotSound[], verdict: (n: NotSound) => string): string[] {
+  const groups = new Map<string, NotSound[]>();
+  for (const n of motors) {
+    // Of one that could not be judged what it lacks is the finding.
+    const key = JSON.stringify([n.verdict, n.cause, n.remedy, n.verdict === "undetermined" ? n.text : ""]);
+    groups.set(key, [...(groups.get(key) ?? []), n]);
+  }
+  return [...groups.values()].map((group) => {
+    const [first] = group;
+    const alone = group.length === 1;
+    const each = group.slice(0, mostNamed).map((n) => {
+      const odds = alone || n.cause === null ? "" : oddsText(n);
+      const times = n.recordings.length > 1 ? `in ${n.recordings.length} recordings` : "";
+      const beside = [odds, times].filter((part) => part !== "").join(", ");
+      return `${visible(n.motor)}${beside === "" ? "" : ` (${beside})`}`;
+    });
+    const more = group.length > mostNamed ? ` and ${group.length - mostNamed} more` : "";
+    const cause = alone ? causeText(first) : first.cause;
+    const seen =
+      first.text === "" ? "" : ` ${alone ? "" : `${visible(first.motor)}: `}${visible(first.text)}`;
+    const parts = [
+      verdict(first) === "" ? "" : ` ${verdict(first)}.`,
+      cause === null ? "" : ` Most probable cause: ${visible(cause)}.`,
+      first.remedy === null ? "" : ` Remedy: ${visible(first.remedy)}.`,
+    ].join("");
+    // What those that could not be judged lack comes first.
+    return `${each.join(", ")}${more}:${first.verdict === "undetermined" ? ` ${visible(first.text)}${parts}` : `${parts}${seen}`}`;
+  });
 }
 
 function distributionsText(s: StudySummary, { head, width }: Pen): string {

@@ -60,7 +60,12 @@ function wordOf({ verdict, sense }: StudyTrial): NotSound["verdict"] {
 }
 
 /** Cause in words with its probability. */
-export function causeText({ cause, causeOdds }: Pick<NotSound, "cause" | "causeOdds">): string | null {
-  if (cause === null || causeOdds === undefined) return cause;
-  return `${cause} (${causeOdds > 0.995 ? "over 99" : Math.round(100 * causeOdds)} %)`;
+export function causeText(one: Pick<NotSound, "cause" | "causeOdds">): string | null {
+  const odds = oddsText(one);
+  return one.cause === null || odds === "" ? one.cause : `${one.cause} (${odds})`;
+}
+
+/** Probability of the cause in words; empty where it is not known. */
+export function oddsText({ causeOdds }: Pick<NotSound, "causeOdds">): string {
+  return causeOdds === undefined ? "" : `${causeOdds > 0.995 ? "over 99" : Math.round(100 * causeOdds)} %`;
 }
