@@ -21,6 +21,17 @@ describe("loss of an inverter", () => {
     expect(none).toBeCloseTo(2 / 3, 12);
   });
 
+  test("of several usual sizes without a log it is the mean of what each would be, and its end the mixture's", () => {
+    const { mean, reach, none } = inverterLoss([1, 4]);
+    expect(mean).toBeCloseTo((1 / 3) * Math.sqrt(2 / Math.PI) * 2.5, 10);
+    expect(none).toBeCloseTo(2 / 3, 12);
+    // Two normal tails by hand: (1 - F(x)) + (1 - F(x/4)) = 0.15 at x = 4.1460, of which the first is 1.7e-5.
+    expect(mean + 1.95996 * reach).toBeCloseTo(4.146, 3);
+    expect(inverterLoss([2])).toEqual(inverterLoss(2));
+    // A log that shows it decides here too.
+    expect(inverterLoss([1, 4], { size: 1, error: 0.01 }).mean).toBeCloseTo(1, 3);
+  });
+
   test("a log that shows it decides, one that shows none lets it vanish, and far outside stays in range", () => {
     const seen = inverterLoss(2, { size: 1, error: 0.01 });
     expect(seen.mean).toBeCloseTo(1, 3);

@@ -35,6 +35,8 @@ export interface VoltageEquations {
   readonly fit: Regression;
   readonly unknowns: readonly VoltageUnknown[];
   readonly polePairs?: number;
+  /** What the bridge is taken to lose, V: the mean of what it may be, which was taken out of the voltages. */
+  readonly lost?: number;
   /** What the bridge loses along the current, V, where the record shows it clearly. */
   readonly drop?: { readonly value: number; readonly low: number; readonly high: number };
   /** Channels it rests on, the shaft's among them. */
@@ -84,6 +86,7 @@ function solve(run: Run, modelErrors: boolean): VoltageEquations | undefined {
   return {
     fit,
     unknowns: [...columns, ...less.kept].map((c) => c.name),
+    ...(loss === undefined ? {} : { lost: loss.mean }),
     ...(loss?.told === undefined ? {} : { drop: loss.told }),
     ...(polePairs === undefined ? {} : { polePairs }),
     channels: [
@@ -176,18 +179,22 @@ interface Loss extends InverterLoss {
   readonly told?: { readonly value: number; readonly low: number; readonly high: number };
 }
 
-/** Bus voltage over the one that the logged voltages need at least, where it is not known (common practice, no
- * source). */
-const voltageToSpare = 5;
+/**
+ * Bus voltage over the one that the logged voltages need at least, where it is not known: alike probable in its
+ * logarithm between none to spare and a shaft at a twenty-fifth of its top speed, at five points (common practice, no
+ * source).
+ */
+const voltageToSpare = [-0.4, -0.2, 0, 0.2, 0.4].map((part) => 5 * 25 ** part);
 
-/** Bus voltage as stated or logged; else a guess by the longest voltage: most trials are run well below the limit. */
-function busOf(run: Run): number {
+/** Bus voltage as stated or logged; else what it may be by the longest voltage. */
+function busOf(run: Run): readonly number[] {
   const stated = run.recording.drive.busVoltage;
-  if (stated !== undefined && stated > 0) return stated;
+  if (stated !== undefined && stated > 0) return [stated];
   const logged = valuesOf(run, "voltageBus");
   const mean = logged === undefined ? 0 : quantile(logged, 0.5);
-  if (mean > 0) return mean;
-  return voltageToSpare * Math.sqrt(3) * largest(valuesOf(run, "voltageQ") ?? new Float64Array(0));
+  if (mean > 0) return [mean];
+  const least = Math.sqrt(3) * largest(valuesOf(run, "voltageQ") ?? new Float64Array(0));
+  return voltageToSpare.map((spare) => spare * least);
 }
 
 /**
@@ -200,7 +207,7 @@ function lossOf(
   { side, whole }: { side: readonly SideTerm[]; whole: (solved: Solved) => Regression },
 ): Loss {
   const { rows } = gathered;
-  const usual = usualDrop * busOf(run);
+  const usual = busOf(run).map((bus) => usualDrop * bus);
   const term: SideTerm = { name: "drop", of: lost, usual: Number.POSITIVE_INFINITY };
   const solved = withSideTerms(gathered, columns, [...side, term], 0);
   const at = solved === null ? -1 : solved.kept.indexOf(term);
