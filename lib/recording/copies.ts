@@ -4,6 +4,7 @@ import { basename, dirname, resolve } from "node:path";
 import { visible } from "../units/text.js";
 import { factsFromNames } from "./factsFromNames.js";
 import { copyOfOtherOrder } from "./findingText.js";
+import { endsOfFile } from "./formats/fileBytes.js";
 import type { Finding } from "./types.js";
 
 /** Bytes at either end that tell most files apart. */
@@ -49,7 +50,7 @@ export async function copiesIn<Job extends Given>(jobs: readonly Job[]): Promise
     // Many logs of one length differ in their first or last rows: only those that do not are compared with each other.
     const byEnds = new Map<string, Job[]>();
     for (const job of alike) {
-      const ends = (await endsOf(job.files[0], size)) ?? "";
+      const ends = endsOf(job.files[0], size) ?? "";
       const others = byEnds.get(ends) ?? [];
       const first = await firstSame(others, job, size);
       if (first === undefined) byEnds.set(ends, [...others, job]);
@@ -63,21 +64,13 @@ export async function copiesIn<Job extends Given>(jobs: readonly Job[]): Promise
 }
 
 /** A digest of the first and the last bytes of a file; undefined where it cannot be read. */
-async function endsOf(path: string, size: number): Promise<string | undefined> {
-  const file = await open(path, "r").catch(() => undefined);
-  if (file === undefined) return undefined;
+function endsOf(path: string, size: number): string | undefined {
   try {
     const hash = createHash("sha256");
-    const bytes = Buffer.alloc(Math.min(end, size));
-    for (const start of new Set([0, Math.max(0, size - end)])) {
-      const { bytesRead } = await file.read(bytes, 0, bytes.length, start);
-      hash.update(bytes.subarray(0, bytesRead));
-    }
+    for (const bytes of endsOfFile(path, end, size)) hash.update(bytes);
     return hash.digest("base64");
   } catch {
     return undefined;
-  } finally {
-    await file.close();
   }
 }
 

@@ -9,6 +9,7 @@ import {
   type WrittenOrder,
 } from "../motor/leadLetters.js";
 import { visible } from "../units/text.js";
+import { Kept } from "./columns/kept.js";
 import type { Finding, TrialKind } from "./types.js";
 
 /** What names say of a recording. */
@@ -136,7 +137,21 @@ export function lettersOfNames(names: readonly string[]): LeadLetters[] {
   return [...seen].filter(([, orders]) => orders.size >= tellingOrders).map(([letters]) => letters);
 }
 
+/** Patterns of kinds among words of Latin letters, and in scripts that do not part words, made when first needed. */
+let kindPatterns: readonly (readonly [TrialKind, RegExp, RegExp])[] | undefined;
+/** Kinds by names: those of folders and titles come again and again. */
+const kindsOfNames = new Kept<TrialKind | undefined>(1000, 300);
+
 function kindIn(name: string): TrialKind | undefined {
+  return kindsOfNames.of(name, kindByWords);
+}
+
+function kindByWords(name: string): TrialKind | undefined {
+  kindPatterns ??= kinds.map(([kind, { source }]) => [
+    kind,
+    new RegExp(`(?<=[ \\d])(${source})(s|test|trial|run|step|steps)?(?=[ \\d])`),
+    new RegExp(`(${source})`),
+  ]);
   const words = ` ${name
     .replace(/\.[a-z0-9]{1,7}$/i, "")
     .replace(/([a-z])([A-Z])/g, "$1 $2")
@@ -147,13 +162,8 @@ function kindIn(name: string): TrialKind | undefined {
     .toLowerCase()
     .replace(/[^\p{L}\p{N}\u0001]+/gu, " ")
     .trim()} `;
-  const said = kinds.filter(([, pattern]) =>
-    new RegExp(
-      /[^\u0000-\u024f]/.test(words)
-        ? `(${pattern.source})`
-        : `(?<=[ \\d])(${pattern.source})(s|test|trial|run|step|steps)?(?=[ \\d])`,
-    ).test(words),
-  );
+  const otherScript = /[^\u0000-\u024f]/.test(words);
+  const said = kindPatterns.filter(([, latin, other]) => (otherScript ? other : latin).test(words));
   // "torque and speed" says that there are both.
   return said.length === 1 || (said.length > 1 && said[0][0] !== "torque" && said[0][0] !== "speed")
     ? said[0]?.[0]

@@ -52,10 +52,12 @@ export interface ReadingPlan {
   readonly problems: readonly Finding[];
 }
 
-/** Jobs that are read at the same time when all are small. */
-const jobsAtOnce = 2;
-/** Bytes up to which a job is small. */
-const smallJob = 64 * 2 ** 20;
+/** Jobs that are read at the same time, by the bytes that none of them goes beyond: for memory, large ones come one at
+ * a time. */
+const jobsAtOnce: readonly (readonly [number, number])[] = [
+  [16 * 2 ** 20, 4],
+  [64 * 2 ** 20, 2],
+];
 
 /** Lists what the paths stand for: one job for each file, or for the files that make one log together. */
 export async function planReading(paths: readonly string[], options: ReadOptions = {}): Promise<ReadingPlan> {
@@ -78,9 +80,9 @@ export async function planReading(paths: readonly string[], options: ReadOptions
     bytes += own;
     largest = Math.max(largest, own);
   }
-  // While the engine parses one file, the columns of another are worked on; large files still come one at a time, for
-  // memory.
-  return { jobs, bytes, atOnce: largest > smallJob ? 1 : jobsAtOnce, problems };
+  // While one file is fetched or parsed by the engine, the columns of another are worked on.
+  const atOnce = jobsAtOnce.find(([most]) => largest <= most)?.[1] ?? 1;
+  return { jobs, bytes, atOnce, problems };
 }
 
 /** Jobs with the motor that the names of their files tell. */

@@ -5,6 +5,7 @@ import { Readable, Transform } from "node:stream";
 import { pipeline } from "node:stream/promises";
 import { createGunzip } from "node:zlib";
 import { visible } from "../units/text.js";
+import { beginningOf } from "./formats/fileBytes.js";
 import { readableEndings } from "./formats/openTable.js";
 import { CannotRead } from "./formats/sourceTable.js";
 import { TemporaryFolder } from "./formats/temporaryFolder.js";
@@ -33,13 +34,7 @@ const packed = /\.(zip|tar|tgz|7z|rar|tar\.(gz|bz2|xz|zst))$/i;
 export async function archiveKind(path: string): Promise<ArchiveKind | undefined> {
   const kind = await stat(path).catch(() => undefined);
   if (kind === undefined || !kind.isFile()) return undefined;
-  const handle = await open(path, "r");
-  const head = Buffer.alloc(1024);
-  try {
-    await handle.read(head, 0, head.length, 0);
-  } finally {
-    await handle.close();
-  }
+  const head = beginningOf(path, 1024).bytes;
   if (isTar(head)) return "tar";
   if (head[0] === 0x1f && head[1] === 0x8b) return (await unpacksToTar(path)) ? "tar.gz" : undefined;
   if (head.toString("latin1", 0, 4) !== "PK\u0003\u0004") return undefined;

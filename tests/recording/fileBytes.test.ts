@@ -2,7 +2,7 @@ import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, expect, test } from "vitest";
-import { withFileBytes } from "../../lib/recording/formats/fileBytes.js";
+import { beginningOf, endsOfFile, withFileBytes } from "../../lib/recording/formats/fileBytes.js";
 
 let folder = "";
 beforeAll(() => {
@@ -33,4 +33,22 @@ test("a file that is not there, and work that fails, are told", async () => {
   });
   await expect(failing).rejects.toThrow("no row");
   expect(await withFileBytes(file, text)).toBe("1\n");
+});
+
+test("the beginning and both ends of files that are empty, short and long", () => {
+  const contents = ["", "abc", "0123456789"];
+  const files = contents.map((content, k) => {
+    const file = join(folder, `end${k}.csv`);
+    writeFileSync(file, content);
+    return file;
+  });
+  const beginnings = files.map((file) => beginningOf(file, 4));
+  expect(beginnings.map(({ bytes, size, last }) => [bytes.toString(), size, last])).toEqual([
+    ["", 0, undefined],
+    ["abc", 3, 99],
+    ["0123", 10, 57],
+  ]);
+  const ends = files.map((file, k) => endsOfFile(file, 4, contents[k].length).map(String));
+  expect(ends).toEqual([[""], ["abc"], ["0123", "6789"]]);
+  expect(() => beginningOf(join(folder, "none.csv"), 4)).toThrow(/ENOENT/);
 });

@@ -30,14 +30,28 @@ export function clockSteps(time: Float64Array): ClockSteps {
   return found;
 }
 
+/** Rows looked at in one call: a loop over all rows of the first long log would run to its end before it is
+ * compiled. */
+const rowsAtOnce = 2048;
+
 function lookAt(time: Float64Array): ClockSteps {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  let least = Number.POSITIVE_INFINITY;
-  let most = Number.NEGATIVE_INFINITY;
+  const { POSITIVE_INFINITY: top, NEGATIVE_INFINITY: bottom } = Number;
+  const seen = Float64Array.of(top, bottom, top, bottom, Number.NaN, 0);
+  for (let from = 0; from < time.length; from += rowsAtOnce)
+    lookAtRows(time, from, Math.min(time.length, from + rowsAtOnce), seen);
+  const [low, high, least, most, , missing] = seen;
+  return { whole: missing === 0, low, high, least, most };
+}
+
+/** Looks at some rows more: lowest and highest stamp, shortest and longest step, the last stamp, stamps missing. */
+function lookAtRows(time: Float64Array, from: number, to: number, seen: Float64Array): void {
+  let low = seen[0];
+  let high = seen[1];
+  let least = seen[2];
+  let most = seen[3];
+  let last = seen[4];
   let missing = 0;
-  let last = Number.NaN;
-  for (let i = 0; i < time.length; i += 1) {
+  for (let i = from; i < to; i += 1) {
     const t = time[i];
     if (t - t !== 0) {
       missing += 1;
@@ -50,5 +64,10 @@ function lookAt(time: Float64Array): ClockSteps {
     if (step > most) most = step;
     last = t;
   }
-  return { whole: missing === 0, low, high, least, most };
+  seen[0] = low;
+  seen[1] = high;
+  seen[2] = least;
+  seen[3] = most;
+  seen[4] = last;
+  seen[5] += missing;
 }

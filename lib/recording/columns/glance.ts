@@ -1,6 +1,8 @@
 import type { SourceTable } from "../formats/sourceTable.js";
-import { readHeadings } from "./headings.js";
+import { headingsKey, readHeadings } from "./headings.js";
 import { hypothesesOf } from "./hypotheses.js";
+import { Kept } from "./kept.js";
+import { ordersAmong } from "./kindScore.js";
 import { restrict } from "./narrowHypotheses.js";
 import type { Meaning } from "./roles.js";
 import { factsOf } from "./sight.js";
@@ -13,11 +15,22 @@ export interface Glance {
   readonly probability: number;
 }
 
+/** What was seen in tables, by all that is looked at: the files of one logger look alike. */
+const glances = new Kept<readonly Glance[]>(200, 20_000);
+
 /** Looks at headings and kinds only, each column for itself: enough to know which columns are worth reading. */
 export function glanceAtTable(
   table: SourceTable,
   stated: ReadonlyMap<number, StatedColumn>,
 ): readonly Glance[] {
+  // Of numbers it only matters whether they are orders of leads.
+  const cells = table.columns.map(({ kind, samples }) =>
+    kind === "number" ? ordersAmong(samples) > 0 : samples,
+  );
+  return glances.of(headingsKey(table, stated) + JSON.stringify(cells), () => lookAt(table, stated));
+}
+
+function lookAt(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): readonly Glance[] {
   const read = readHeadings(table, stated);
   return table.columns.map((_, index) => {
     const facts = factsOf(table, read, index);

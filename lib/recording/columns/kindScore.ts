@@ -7,10 +7,14 @@ import { unitLikelihoods } from "./tables/unitLikelihoods.js";
  * How much speaks for lead orders: U, V, W hardly stand for anything else; other letters do, unless several orders of
  * them follow each other (three letters of an alphabet at random are a permutation in 6 of 27).
  */
-function ordersAmong(words: readonly string[]): number {
-  const written = words.map(readLeadOrder);
-  if (words.length === 0 || written.includes(undefined)) return -3;
-  const letters = new Set(written.map((w) => w?.letters));
+export function ordersAmong(words: readonly string[]): number {
+  if (words.length === 0) return -3;
+  const letters = new Set<string>();
+  for (const word of words) {
+    const written = readLeadOrder(word);
+    if (written === undefined) return -3;
+    letters.add(written.letters);
+  }
   if (letters.size > 1) return -3;
   // The letters in their own order may only list the phases.
   if (letters.has("UVW")) return words.every((w) => readLeadOrder(w)?.order === "UVW") ? 3 : 7;

@@ -1,4 +1,5 @@
-import { open, stat } from "node:fs/promises";
+import { stat } from "node:fs/promises";
+import { beginningOf } from "./fileBytes.js";
 import { isMatFile4 } from "./matFile4.js";
 import { readBag } from "./messages/readBag.js";
 import { readMcap } from "./messages/readMcap.js";
@@ -72,7 +73,7 @@ export async function openTables(path: string, options: TextOptions = {}): Promi
       file: path,
     });
   }
-  const head = await firstBytes(path);
+  const head = beginningOf(path, 1024).bytes;
   const ascii = head.toString("latin1");
   if (head.length === 0) {
     throw new CannotRead({ severity: "error", code: "empty-file", message: "the file is empty", file: path });
@@ -117,15 +118,4 @@ async function openZip(path: string, options: TextOptions): Promise<SourceTable[
     message: "the file is a zip archive of several files; unpack it to join what is in it, or give it alone",
     file: path,
   });
-}
-
-async function firstBytes(path: string): Promise<Buffer> {
-  const handle = await open(path, "r");
-  try {
-    const head = Buffer.alloc(1024);
-    const { bytesRead } = await handle.read(head, 0, head.length, 0);
-    return head.subarray(0, bytesRead);
-  } finally {
-    await handle.close();
-  }
 }

@@ -3,6 +3,7 @@ import type { Finding } from "../types.js";
 import { type Block, blocksOf, titleOf } from "./blocks.js";
 import { cellKind } from "./cells.js";
 import { labelsOfChannels } from "./channelRemarks.js";
+import { isEvenNumbers } from "./evenNumbers.js";
 import { hexColumns } from "./hexCells.js";
 import { type Lines, linesOfText } from "./lines.js";
 import { type TableOrigin, tableOfBlock } from "./memoryTable.js";
@@ -292,6 +293,7 @@ export function isPlainTable(text: string, options: TextOptions, dialect: TextDi
     const closer = textLines(text, options);
     if (closer === undefined || closer.labelled || closer.delimiter !== dialect.delimiter) return false;
   }
+  if (isEvenNumbers(text, dialect)) return true;
   const found = { lines: linesOfText(text, dialect.delimiter), delimiter: dialect.delimiter };
   const blocks = blocksOf(found.lines, found.delimiter);
   if (blocks.length !== 1) return false;

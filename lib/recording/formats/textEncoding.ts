@@ -1,3 +1,5 @@
+import { isAscii } from "node:buffer";
+
 /** How the bytes of a text are meant, by the names of the WHATWG Encoding Standard. */
 export type TextEncoding =
   | "utf-8"
@@ -92,6 +94,7 @@ export function findEncoding(block: Uint8Array): { readonly encoding: TextEncodi
   }
   if (odd > looked / 4 && even < looked / 40) return { encoding: "utf-16le", mark: 0 };
   if (even > looked / 4 && odd < looked / 40) return { encoding: "utf-16be", mark: 0 };
+  if (isAscii(block)) return { encoding: "utf-8", mark: 0 };
   try {
     new TextDecoder("utf-8", { fatal: true }).decode(block, { stream: true });
     return { encoding: "utf-8", mark: 0 };

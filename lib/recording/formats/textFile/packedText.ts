@@ -1,6 +1,7 @@
 import { createReadStream } from "node:fs";
-import { open, readFile, stat } from "node:fs/promises";
+import { readFile, stat } from "node:fs/promises";
 import { createGunzip } from "node:zlib";
+import { beginningOf } from "../fileBytes.js";
 import { CannotRead } from "../sourceTable.js";
 import { decoderOf, type TextEncoding } from "../textEncoding.js";
 import { unpackLimit, unpacksTooFar } from "../unpackLimit.js";
@@ -58,23 +59,9 @@ export async function firstBlock(path: string, compression: Compression): Promis
   return compression === "none" ? plainBlock(path) : packedBlock(path, compression);
 }
 
-async function plainBlock(path: string): Promise<FirstBlock> {
-  const { size } = await stat(path);
-  const handle = await open(path, "r");
-  try {
-    const block = Buffer.alloc(Math.min(blockBytes, size));
-    const { bytesRead } = await handle.read(block, 0, block.length, 0);
-    const last = Buffer.alloc(1);
-    await handle.read(last, 0, 1, Math.max(0, size - 1));
-    return {
-      block: block.subarray(0, bytesRead),
-      complete: bytesRead >= size,
-      bytes: size,
-      endsInBreak: last[0] === 10,
-    };
-  } finally {
-    await handle.close();
-  }
+function plainBlock(path: string): FirstBlock {
+  const { bytes: block, size, last } = beginningOf(path, blockBytes);
+  return { block, complete: block.length >= size, bytes: size, endsInBreak: last === 10 };
 }
 
 /** A pass over the whole stream, keeping the first block: whether it is whole decides how it is read. */
