@@ -62,6 +62,12 @@ function tableLines({ unit, lateEntries, repeated, runningWithCause }: LifeSumma
 
 function modelLines(life: LifeSummary, shares: readonly number[], unit: string): string[] {
   const { model, fit, modes } = life;
+  const leftOut =
+    life.withoutTemperature > 0
+      ? [
+          `${count(life.withoutTemperature, "unit")} without a temperature left out of the model; fill the column in to use ${life.withoutTemperature === 1 ? "it" : "them"}`,
+        ]
+      : [];
   if (isUndetermined(model)) {
     const help =
       life.failures < 2 && life.knownShape === undefined
@@ -69,6 +75,7 @@ function modelLines(life: LifeSummary, shares: readonly number[], unit: string):
         : "";
     return [
       `no model: ${model.undetermined}${help}`,
+      ...leftOut,
       ...(life.temperaturesUnused ? ["temperatures (--at too) count for nothing without a model"] : []),
     ];
   }
@@ -79,11 +86,7 @@ function modelLines(life: LifeSummary, shares: readonly number[], unit: string):
     isUndetermined(fit) ? `whether the model fits is not said: ${fit.undetermined}` : fit.text,
     ...besideLine(life, unit),
     ...modesLine(modes, unit, life.causes.length > 0),
-    ...(life.withoutTemperature > 0
-      ? [
-          `${count(life.withoutTemperature, "unit")} without a temperature left out of the model; fill the column in to use them`,
-        ]
-      : []),
+    ...leftOut,
     ...(life.temperaturesUnused
       ? [
           "temperature has no part in the model: it takes failures at two temperatures and more. What follows holds for units used as these were, and for no other temperature",

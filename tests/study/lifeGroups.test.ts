@@ -126,3 +126,11 @@ test("hotter units that live longer are remarked", async () => {
   const text = await told(`after [h],by [h],temperature [Cel]\n${rows.join("\n")}\n`);
   expect(text).toContain("below zero: the hotter units lived longer");
 });
+
+test("a unit without a temperature is named where the others are too few for a model", async () => {
+  const text = await told(
+    "motor,temperature [Cel],after [h],by [h]\nA,,100,100\nB,40,120,120\nC,60,200,200\nD,60,300,\n",
+  );
+  expect(text).toContain("no model: 2 failures among 3 units");
+  expect(text).toContain("1 unit without a temperature left out of the model; fill the column in to use it");
+});
