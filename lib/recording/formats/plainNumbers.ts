@@ -67,6 +67,7 @@ export function plainNumbers(
   }
   let columns = roomFor(wanted.length, Math.max(64, Math.ceil(expected)));
   let room = columns[0]?.length ?? expected;
+  const last = fields - 1;
   let row = 0;
   while (at < end) {
     if (row === room) {
@@ -76,18 +77,17 @@ export function plainNumbers(
     for (let field = 0; field < fields; field += 1) {
       const slot = slots[field];
       const start = at;
+      let c = bytes[at];
       if (slot < 0) {
-        let c = bytes[at];
         while (c !== delimiter && c !== newline && c !== carriage) {
           if (c === quote || c > 126 || (c < space && c !== 9)) return undefined;
-          at += 1;
-          c = bytes[at];
+          c = bytes[++at];
         }
       } else {
-        let c = bytes[at];
         const negative = c === minus;
         if (negative) c = bytes[++at];
         const first = at;
+        const leading = c;
         let whole = 0;
         let digit = c - zero;
         while (digit >= 0 && digit <= 9) {
@@ -96,26 +96,25 @@ export function plainNumbers(
           digit = c - zero;
         }
         const before = at - first;
-        let digits = before;
         let decimals = 0;
+        let pointed = 0;
         if (c === point && before > 0) {
           c = bytes[++at];
           digit = c - zero;
-          const from = at;
+          pointed = at;
           while (digit >= 0 && digit <= 9) {
             whole = whole * 10 + digit;
             c = bytes[++at];
             digit = c - zero;
           }
-          decimals = at - from;
-          digits += decimals;
+          decimals = at - pointed;
         }
         const plain =
           (c === delimiter || c === newline || c === carriage) &&
-          digits <= exactDigits &&
           before > 0 &&
-          (before === 1 || bytes[first] !== zero) &&
-          (decimals > 0 || at === first + before);
+          before + decimals <= exactDigits &&
+          (before === 1 || leading !== zero) &&
+          (decimals > 0 || pointed === 0);
         let value: number;
         if (plain) {
           value = decimals === 0 ? whole : whole / powers[decimals];
@@ -132,17 +131,17 @@ export function plainNumbers(
         columns[slot][row] = value;
       }
       // What follows the cell: a delimiter inside the row, a line break (or the end of the file) after its last cell.
-      if (field < fields - 1) {
-        if (bytes[at] !== delimiter) return undefined;
+      if (field < last) {
+        if (c !== delimiter) return undefined;
         at += 1;
         continue;
       }
       // The last line may have none.
       if (returns && !(bytes !== given && at === end - 1)) {
-        if (bytes[at] !== carriage) return undefined;
-        at += 1;
+        if (c !== carriage) return undefined;
+        c = bytes[++at];
       }
-      if (bytes[at] !== newline) return undefined;
+      if (c !== newline) return undefined;
       // A blank line of a table with one column is no row.
       if (fields === 1 && at - start <= 1 && bytes[start] <= carriage) return undefined;
       at += 1;
