@@ -1,10 +1,10 @@
 import { createHash } from "node:crypto";
-import { open, stat } from "node:fs/promises";
+import { open } from "node:fs/promises";
 import { basename, dirname, resolve } from "node:path";
 import { visible } from "../units/text.js";
 import { factsFromNames } from "./factsFromNames.js";
 import { copyOfOtherOrder } from "./findingText.js";
-import { endsOfFile } from "./formats/fileBytes.js";
+import { endsOfFile, statsOf } from "./formats/fileBytes.js";
 import type { Finding } from "./types.js";
 
 /** Bytes at either end that tell most files apart. */
@@ -37,7 +37,7 @@ export async function copiesIn<Job extends Given>(jobs: readonly Job[]): Promise
   for (const job of jobs) {
     // What a descriptor lists stands for itself.
     if (job.files.length !== 1 || job.resource !== undefined) continue;
-    const found = await stat(job.files[0]).catch(() => undefined);
+    const found = statsOf(job.files[0]);
     if (found === undefined || !found.isFile() || found.size === 0) continue;
     const key = `${found.size} ${dirname(resolve(job.files[0]))}`;
     const alike = bySize.get(key) ?? { size: found.size, jobs: [] };

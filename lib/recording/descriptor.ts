@@ -1,4 +1,5 @@
-import { readFile, realpath, stat } from "node:fs/promises";
+import { statSync } from "node:fs";
+import { readFile, realpath } from "node:fs/promises";
 import { basename, dirname, isAbsolute, join, normalize, relative, resolve, sep } from "node:path";
 import type { DriveFacts, EncoderFacts, LeadOrder, MachineFacts } from "../motor/facts.js";
 import { leadOrders } from "../motor/facts.js";
@@ -60,7 +61,7 @@ export async function readDescriptor(folder: string): Promise<Descriptor | undef
   const path = join(folder, descriptorName);
   let stamp: string;
   try {
-    const found = await stat(path);
+    const found = statSync(path);
     if (!found.isFile()) throw new Error("it is no regular file");
     if (found.size > mostBytes)
       throw new Error(`it has ${Math.round(found.size / 2 ** 20)} MiB, more than the 16 that are read`);

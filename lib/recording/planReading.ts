@@ -1,5 +1,5 @@
 import { statSync } from "node:fs";
-import { open, readdir, stat } from "node:fs/promises";
+import { open, readdir } from "node:fs/promises";
 import { basename, dirname, extname, join, resolve } from "node:path";
 import type { LeadLetters } from "../motor/leadLetters.js";
 import { visible } from "../units/text.js";
@@ -15,6 +15,7 @@ import {
   resourceOf,
 } from "./descriptor.js";
 import { factsFromNames, lettersOfNames } from "./factsFromNames.js";
+import { statsOf } from "./formats/fileBytes.js";
 import { readableEndings } from "./formats/openTable.js";
 import { withLikeFiles } from "./likeFiles.js";
 import { motorsOfNames } from "./motorsOfNames.js";
@@ -76,7 +77,7 @@ export async function planReading(paths: readonly string[], options: ReadOptions
   let largest = 0;
   for (const job of jobs) {
     let own = 0;
-    for (const file of job.files) own += (await stat(file).catch(() => undefined))?.size ?? 0;
+    for (const file of job.files) own += statsOf(file)?.size ?? 0;
     bytes += own;
     largest = Math.max(largest, own);
   }
@@ -132,7 +133,7 @@ class Planner {
     const path = isDescriptor(given) ? folderOf(given) : given;
     let isFolder: boolean;
     try {
-      isFolder = (await stat(path)).isDirectory();
+      isFolder = statSync(path).isDirectory();
     } catch (error) {
       this.#problems.push(problemOf(error, given));
       return;

@@ -5,7 +5,7 @@ import { Readable, Transform } from "node:stream";
 import { pipeline } from "node:stream/promises";
 import { createGunzip } from "node:zlib";
 import { visible } from "../units/text.js";
-import { beginningOf } from "./formats/fileBytes.js";
+import { beginningOf, statsOf } from "./formats/fileBytes.js";
 import { readableEndings } from "./formats/openTable.js";
 import { CannotRead } from "./formats/sourceTable.js";
 import { TemporaryFolder } from "./formats/temporaryFolder.js";
@@ -32,7 +32,7 @@ const packed = /\.(zip|tar|tgz|7z|rar|tar\.(gz|bz2|xz|zst))$/i;
  * files too, and are none.
  */
 export async function archiveKind(path: string): Promise<ArchiveKind | undefined> {
-  const kind = await stat(path).catch(() => undefined);
+  const kind = statsOf(path);
   if (kind === undefined || !kind.isFile()) return undefined;
   const head = beginningOf(path, 1024).bytes;
   if (isTar(head)) return "tar";

@@ -1,4 +1,3 @@
-import { stat } from "node:fs/promises";
 import type { LeadLetters } from "../motor/leadLetters.js";
 import { visible } from "../units/text.js";
 import { devicesApart } from "./columns/devicesApart.js";
@@ -13,6 +12,7 @@ import { oneSeconds } from "./columns/splitSeconds.js";
 import { onOneTime } from "./columns/timeBases.js";
 import { type DescribedField, type StatedFacts, statedFacts } from "./descriptor.js";
 import { lettersOfNames } from "./factsFromNames.js";
+import { statsOf } from "./formats/fileBytes.js";
 import { openTables } from "./formats/openTable.js";
 import { CannotRead, SeveralTables, type SourceTable } from "./formats/sourceTable.js";
 import { interpret } from "./interpret/interpret.js";
@@ -35,7 +35,7 @@ interface ReadResult {
  * @throws CannotRead when a part of one log cannot be opened
  */
 export async function readJob(job: ReadingJob, options: ReadOptions): Promise<ReadResult> {
-  if (job.numbered === true && (await bytesOf(job.files)) > mostAtOnce) return readOneByOne(job, options);
+  if (job.numbered === true && bytesOf(job.files) > mostAtOnce) return readOneByOne(job, options);
   const problems: Finding[] = [];
   const opened: SourceTable[][] = [];
   try {
@@ -113,9 +113,9 @@ function lettersOf(
 /** Bytes of numbered files beyond which they are not all opened before the first is read. */
 const mostAtOnce = 128 * 2 ** 20;
 
-async function bytesOf(files: readonly string[]): Promise<number> {
+function bytesOf(files: readonly string[]): number {
   let bytes = 0;
-  for (const file of files) bytes += (await stat(file).catch(() => undefined))?.size ?? 0;
+  for (const file of files) bytes += statsOf(file)?.size ?? 0;
   return bytes;
 }
 

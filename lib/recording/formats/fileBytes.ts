@@ -1,4 +1,4 @@
-import { closeSync, fstatSync, openSync, readSync } from "node:fs";
+import { closeSync, fstatSync, openSync, readSync, type Stats, statSync } from "node:fs";
 import { open } from "node:fs/promises";
 
 /** Bytes up to which room is kept for the next file. */
@@ -38,6 +38,21 @@ export async function withFileBytes<Result>(
   } finally {
     if (room !== undefined && room.length <= mostKept && idle.length < mostIdle) idle.push(room);
     await handle.close();
+  }
+}
+
+/**
+ * What the file system says of a file or folder, without a turn of the event loop; undefined where it is not there or
+ * may not be looked at.
+ *
+ * @example
+ * statsOf("run.csv")?.size; // its bytes
+ */
+export function statsOf(path: string): Stats | undefined {
+  try {
+    return statSync(path, { throwIfNoEntry: false });
+  } catch {
+    return undefined;
   }
 }
 

@@ -1,4 +1,4 @@
-import { stat } from "node:fs/promises";
+import { statSync } from "node:fs";
 import { beginningOf } from "./fileBytes.js";
 import { isMatFile4 } from "./matFile4.js";
 import { readBag } from "./messages/readBag.js";
@@ -63,7 +63,7 @@ const notRead: readonly (readonly [RegExp, string])[] = [
  * @throws CannotRead with the finding for a file that cannot be used.
  */
 export async function openTables(path: string, options: TextOptions = {}): Promise<SourceTable[]> {
-  const kind = await stat(path);
+  const kind = statSync(path);
   // Opening a pipe would wait for a writer that may never come.
   if (!kind.isFile() && !kind.isDirectory()) {
     throw new CannotRead({
