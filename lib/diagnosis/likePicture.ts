@@ -1,3 +1,4 @@
+import { range } from "../numeric/series/range.js";
 import type { Recording, Trial } from "../recording/types.js";
 
 /** What the channels of a recording did over a trial, in coarse strokes. */
@@ -30,20 +31,20 @@ export function picturesOf(
     const ranges = fromStart
       ? trials.map(({ from, to }) => rangeOf(data.subarray(from, to)))
       : [rangeOf(data)];
-    return { data, fromStart, range: ranges.reduce((a, b) => Math.max(a, b), 0) || 1 };
+    return { data, fromStart, whole: ranges.reduce((a, b) => Math.max(a, b), 0) || 1 };
   });
   return ({ from, to, start, end }) => {
     if (to - from < 4 * parts) return undefined;
     const strokes = new Float64Array(3 * parts * channels.length);
     let at = 0;
-    for (const { data, fromStart, range } of channels)
+    for (const { data, fromStart, whole } of channels)
       for (let k = 0; k < parts; k += 1, at += 3) {
         const first = from + Math.floor((k * (to - from)) / parts);
         const last = from + Math.floor(((k + 1) * (to - from)) / parts);
         const base = fromStart && data[from] - data[from] === 0 ? data[from] : 0;
         stroke(data, first, last, base, strokes.subarray(at, at + 3));
-        strokes[at] /= range;
-        strokes[at + 1] /= range;
+        strokes[at] /= whole;
+        strokes[at + 1] /= whole;
       }
     return { length: end - start, strokes };
   };
@@ -75,14 +76,8 @@ function stroke(data: Float64Array, from: number, to: number, base: number, into
   into[2] = 1 - count / (to - from);
 }
 
-/** Largest less smallest finite value; 0 where there is none. */
+/** Highest less lowest value; 0 where there is none, or one is infinite. */
 function rangeOf(data: Float64Array): number {
-  let low = Number.POSITIVE_INFINITY;
-  let high = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < data.length; i += 1) {
-    const v = data[i];
-    if (v < low) low = v;
-    if (v > high) high = v;
-  }
-  return high > low && high - low < Number.POSITIVE_INFINITY ? high - low : 0;
+  const span = range(data);
+  return span < Number.POSITIVE_INFINITY ? span : 0;
 }

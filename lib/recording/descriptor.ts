@@ -6,6 +6,7 @@ import { leadOrders } from "../motor/facts.js";
 import { readLeadOrder } from "../motor/leadLetters.js";
 import { visible } from "../units/text.js";
 import { isColumnRole, meanings } from "./columns/roles.js";
+import { stampOf } from "./formats/fileBytes.js";
 import { type Finding, type TrialKind, trialKinds } from "./types.js";
 
 /** What a person or a descriptor states about one recording. */
@@ -65,7 +66,7 @@ export async function readDescriptor(folder: string): Promise<Descriptor | undef
     if (!found.isFile()) throw new Error("it is no regular file");
     if (found.size > mostBytes)
       throw new Error(`it has ${Math.round(found.size / 2 ** 20)} MiB, more than the 16 that are read`);
-    stamp = `${found.dev} ${found.ino} ${found.size} ${found.mtimeMs} ${found.ctimeMs}`;
+    stamp = stampOf(found);
   } catch (error) {
     lately.delete(path);
     if (

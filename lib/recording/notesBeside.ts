@@ -1,6 +1,6 @@
 import { readdir } from "node:fs/promises";
 import { join } from "node:path";
-import { statsOf } from "./formats/fileBytes.js";
+import { stampOf, statsOf } from "./formats/fileBytes.js";
 import { readableEndings } from "./formats/openTable.js";
 import { likelyNotes, type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
 
@@ -17,22 +17,20 @@ interface Known {
 const lately = new Map<string, Known>();
 const mostLately = 64;
 
-const stampOf = (path: string): string => {
+const stampAt = (path: string): string => {
   const found = statsOf(path);
-  return found === undefined
-    ? ""
-    : `${found.dev} ${found.ino} ${found.size} ${found.mtimeMs} ${found.ctimeMs}`;
+  return found === undefined ? "" : stampOf(found);
 };
 
 const stampsOf = (folder: string, pages: readonly string[]): string =>
-  pages.map((page) => stampOf(join(folder, page))).join("\n");
+  pages.map((page) => stampAt(join(folder, page))).join("\n");
 
 /**
  * Lead orders that notes in the folder of a file that was named give to it and to its neighbours. A study asks for each
  * of its files: the folder is listed and its pages are read again only when one of them has changed.
  */
 export async function notesBeside(folder: string): Promise<Noted> {
-  const stamp = stampOf(folder);
+  const stamp = stampAt(folder);
   const known = lately.get(folder);
   if (known?.folder === stamp && known.pageStamps === stampsOf(folder, known.pages)) return known.noted;
   const all = await readdir(folder).catch(() => []);

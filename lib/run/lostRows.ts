@@ -1,5 +1,6 @@
 import { largest } from "../numeric/series/largest.js";
 import { median } from "../numeric/series/median.js";
+import { stepsOf } from "../numeric/series/stepsOf.js";
 import type { Finding, Recording } from "../recording/types.js";
 
 /** Part of the rows that may be lost without a word at the head of the output. */
@@ -65,28 +66,20 @@ function missingFromClock({ time, channels }: Recording): number {
   const usual = median(steps);
   if (!(usual > 0)) return 0;
   const speed = channels.speed?.data;
-  const holes: Hole[] = [];
-  const { even, odd } = holesIn(steps, usual, speed, holes);
+  const { holes, even, odd } = holesIn(steps, usual, speed);
   return even >= evenPart * steps.length ? lostByChance(holes, odd) : 0;
 }
 
-function stepsOf(time: Float64Array): Float64Array {
-  const steps = new Float64Array(time.length - 1);
-  for (let i = 0; i < steps.length; i++) steps[i] = time[i + 1] - time[i];
-  return steps;
-}
-
-/** Puts the holes of a clock into a list; how many of its steps are the usual one, and how many no whole number of
- * it. */
+/** The holes of a clock; how many of its steps are the usual one, and how many no whole number of it. */
 function holesIn(
   steps: Float64Array,
   usual: number,
   speed: Float64Array | undefined,
-  holes: Hole[],
-): { readonly even: number; readonly odd: number } {
+): { readonly holes: readonly Hole[]; readonly even: number; readonly odd: number } {
   const slow = speed === undefined ? Number.POSITIVE_INFINITY : turning * largest(speed);
   const turns = (row: number): boolean =>
     speed !== undefined && Math.abs(speed[row]) > slow && Math.abs(speed[row + 1]) > slow;
+  const holes: Hole[] = [];
   let even = 0;
   let odd = 0;
   for (let i = 0; i < steps.length; i++) {
@@ -97,7 +90,7 @@ function holesIn(
     else if (whole === 1) even++;
     else holes.push({ row: i, rows: whole - 1 });
   }
-  return { even, odd };
+  return { holes, even, odd };
 }
 
 /** Rows of the holes that lie apart as by chance. */

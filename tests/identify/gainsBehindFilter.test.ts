@@ -19,6 +19,22 @@ const inertia = 2e-4; // over the torque constant, A s2/rad
 const period = 2e-4;
 const length = 2;
 
+/** Columns as channels by their roles; `quantum` is the step of the position. */
+const channelsOf = (columns: Readonly<Record<string, number[]>>, quantum?: number) =>
+  Object.fromEntries(
+    Object.entries(columns).map(([role, data]) => [
+      role,
+      {
+        role: role as ChannelRole,
+        name: role,
+        sourceUnit: "1",
+        recognisedBy: "test",
+        data: Float64Array.from(data),
+        ...(role === "position" && quantum !== undefined ? { resolution: quantum } : {}),
+      },
+    ]),
+  );
+
 function log(loop: Loop, motion: "speed" | "position", seed: number): { recording: Recording; trial: Trial } {
   const random = seeded(seed);
   const quantum = (2 * Math.PI) / loop.counts;
@@ -46,19 +62,7 @@ function log(loop: Loop, motion: "speed" | "position", seed: number): { recordin
     }
   }
   const { time, ...rest } = columns;
-  const channels = Object.fromEntries(
-    Object.entries(rest).map(([role, data]) => [
-      role,
-      {
-        role: role as ChannelRole,
-        name: role,
-        sourceUnit: "1",
-        recognisedBy: "test",
-        data: Float64Array.from(data),
-        ...(role === "position" ? { resolution: quantum } : {}),
-      },
-    ]),
-  );
+  const channels = channelsOf(rest, quantum);
   const recording = { path: "made", time: Float64Array.from(time), channels, findings: [] };
   return {
     recording: { ...recording, machine: {}, drive: {}, encoder: {} } as Recording,
@@ -125,18 +129,7 @@ function exact(kp: number, ki: number, noise: number): { recording: Recording; t
     for (const [j, column] of Object.values(columns).entries()) column.push(row[j]);
   }
   const { time, ...rest } = columns;
-  const channels = Object.fromEntries(
-    Object.entries(rest).map(([role, data]) => [
-      role,
-      {
-        role: role as ChannelRole,
-        name: role,
-        sourceUnit: "1",
-        recognisedBy: "test",
-        data: Float64Array.from(data),
-      },
-    ]),
-  );
+  const channels = channelsOf(rest);
   const recording = {
     path: "made",
     time: Float64Array.from(time),

@@ -18,11 +18,12 @@ export function currentLoopFromTrial(run: Run, trial: Trial): Estimate | undefin
   const current = run.channel("current")?.values;
   if (!currentCommand || !current) return undefined;
   const { from, to } = trial;
-  const { away, change, intervals, n } = rowsAfterSteps(
+  const { away, change, intervals } = rowsAfterSteps(
     run.time.subarray(from, to),
     currentCommand.subarray(from, to),
     current.subarray(from, to),
   );
+  const n = away.length;
   let xx = 0;
   let xy = 0;
   for (let k = 0; k < n; k += 1) {
@@ -61,7 +62,6 @@ function rowsAfterSteps(
   readonly away: readonly number[];
   readonly change: readonly number[];
   readonly intervals: readonly number[];
-  readonly n: number;
 } {
   const limit = 0.05 * largest(command);
   const away: number[] = [];
@@ -79,5 +79,5 @@ function rowsAfterSteps(
     change.push(next);
     intervals.push(dt);
   }
-  return { away, change, intervals, n: away.length };
+  return { away, change, intervals };
 }

@@ -1,4 +1,6 @@
+import { dot } from "../../numeric/linear/dot.js";
 import { integratedAutocorrelation } from "../../numeric/series/autocorrelation.js";
+import { largest } from "../../numeric/series/largest.js";
 import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import { currentLoopFromTrial } from "./currentLoopFromTrial.js";
@@ -67,11 +69,7 @@ function blocksOf(run: Run, trial: Trial): Blocks | undefined {
   // What is asked beyond the limit no controller is given.
   const limit = run.recording.drive.currentLimit ?? Number.POSITIVE_INFINITY;
   const command = part(commanded).map((v) => Math.max(-limit, Math.min(limit, v)));
-  let [fastest, largest] = [0, 0];
-  for (let k = 0; k < time.length; k++) {
-    if (Math.abs(speed[k]) > fastest) fastest = Math.abs(speed[k]);
-    if (Math.abs(command[k]) > largest) largest = Math.abs(command[k]);
-  }
+  const [fastest, most] = [largest(speed), largest(command)];
   const bandwidth = run.recording.drive.currentBandwidth ?? currentLoopFromTrial(run, trial)?.low;
   const rise = bandwidth === undefined ? unknownRise : Math.min(2 * unknownRise, riseConstants / bandwidth);
   const blocks: Blocks = { first: [], last: [], lacking: [], time, speed };
@@ -79,7 +77,7 @@ function blocksOf(run: Run, trial: Trial): Blocks | undefined {
   let from = -1;
   let sum = 0;
   for (let k = 1; k < time.length; k++) {
-    if (!(Math.abs(command[k] - command[k - 1]) <= 0.02 * largest)) moved = time[k];
+    if (!(Math.abs(command[k] - command[k - 1]) <= 0.02 * most)) moved = time[k];
     const lacking = command[k] - current[k];
     const used =
       time[k] - moved > rise && Math.abs(speed[k]) < clearOfVoltage * fastest && Number.isFinite(lacking);
@@ -157,10 +155,4 @@ function regionOf(parts: readonly Blocks[], sign: 1 | -1): ShortfallRegion | und
     rows: y.length,
     edge,
   };
-}
-
-function dot(a: readonly number[], b: readonly number[]): number {
-  let sum = 0;
-  for (let k = 0; k < a.length; k++) sum += a[k] * b[k];
-  return sum;
 }

@@ -1,5 +1,6 @@
 import { upperMedian } from "../../numeric/series/median.js";
 import { pick } from "../../numeric/series/pick.js";
+import { stepsOf } from "../../numeric/series/stepsOf.js";
 import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 
@@ -94,12 +95,6 @@ function allFinite(values: Float64Array): boolean {
 function orElse(values: Float64Array, other: Float64Array): Float64Array {
   for (let k = 0; k < values.length; k += 1) if (values[k] - values[k] !== 0) values[k] = other[k];
   return values;
-}
-
-function stepsOf(time: Float64Array): Float64Array {
-  const steps = new Float64Array(time.length - 1);
-  for (let k = 0; k < steps.length; k++) steps[k] = time[k + 1] - time[k];
-  return steps;
 }
 
 /** Rows at which the command stands at the current limit: the stated one, or the largest value where the command dwells

@@ -1,3 +1,5 @@
+import { onceForColumn } from "../../numeric/series/onceForColumn.js";
+
 /** How the stamps of a clock go on from row to row. */
 export interface ClockSteps {
   /** Every row has a stamp. */
@@ -8,26 +10,6 @@ export interface ClockSteps {
   /** Shortest and longest step from one row with a stamp to the next such row; negative where time steps back. */
   readonly least: number;
   readonly most: number;
-}
-
-/** Clocks that were looked at. Time is never changed once it is a clock. */
-const known = new WeakMap<Float64Array, ClockSteps>();
-
-/**
- * Looks at all stamps of a clock, once: most clocks rise evenly, and whatever looks for breaks, wraps, bad stamps and
- * gaps then has nothing to look for.
- *
- * @param time stamps of the rows, in any unit; those that are not finite are taken as missing
- * @example
- * clockSteps(Float64Array.of(0, 1, 3)); // { whole: true, low: 0, high: 3, least: 1, most: 2 }
- */
-export function clockSteps(time: Float64Array): ClockSteps {
-  let found = known.get(time);
-  if (found === undefined) {
-    found = lookAt(time);
-    known.set(time, found);
-  }
-  return found;
 }
 
 /** Rows looked at in one call: a loop over all rows of the first long log would run to its end before it is
@@ -71,3 +53,13 @@ function lookAtRows(time: Float64Array, from: number, to: number, seen: Float64A
   seen[4] = last;
   seen[5] += missing;
 }
+
+/**
+ * Looks at all stamps of a clock, once: time is never changed once it is a clock. Most clocks rise evenly, and whatever
+ * looks for breaks, wraps, bad stamps and gaps then has nothing to look for.
+ *
+ * @param time stamps of the rows, in any unit; those that are not finite are taken as missing
+ * @example
+ * clockSteps(Float64Array.of(0, 1, 3)); // { whole: true, low: 0, high: 3, least: 1, most: 2 }
+ */
+export const clockSteps: (time: Float64Array) => ClockSteps = onceForColumn(lookAt);

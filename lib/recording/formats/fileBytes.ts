@@ -56,6 +56,10 @@ export function statsOf(path: string): Stats | undefined {
   }
 }
 
+/** A text that is another whenever a file or folder was changed or exchanged. */
+export const stampOf = ({ dev, ino, size, mtimeMs, ctimeMs }: Stats): string =>
+  `${dev} ${ino} ${size} ${mtimeMs} ${ctimeMs}`;
+
 /** The beginning of a file, and what is known of the rest. */
 export interface FileBeginning {
   readonly bytes: Buffer;
