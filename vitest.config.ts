@@ -38,6 +38,7 @@ export default defineConfig({
     testTimeout: 300_000,
     hookTimeout: 300_000,
     pool: "forks",
+    setupFiles: ["tests/propertySeed.ts"],
     // In CI the counts are also written down, so that .ci/run can print them as its closing line.
     reporters: process.env.CI
       ? ["default", ["json", { outputFile: process.env.SHAFTWISE_TEST_REPORT ?? "reports/tests.json" }]]
