@@ -96,18 +96,26 @@ function blocksOf(run: Run, trial: Trial): Blocks | undefined {
   return blocks.first.length > 0 ? blocks : undefined;
 }
 
-/** The speed through the high-pass, as means over the blocks. */
-function highPassed({ time, speed, first, last }: Blocks, corner: number): number[] {
-  const sums = new Float64Array(time.length + 1);
+/** The speed through the high-pass, as means over the blocks; `sums` is room for one more than its rows. */
+function highPassed({ time, speed, first, last }: Blocks, corner: number, sums: Float64Array): number[] {
   let lag = speed.find(Number.isFinite) ?? 0;
   let at = lag;
+  let step = 0;
+  let settled = 0;
+  let mean = 0;
+  sums[0] = 0;
   for (let k = 0; k < time.length; k++) {
-    if (k > 0 && time[k] > time[k - 1]) {
+    const since = k > 0 ? time[k] - time[k - 1] : 0;
+    if (since > 0) {
+      // Rows of an even clock differ by rounding alone.
+      if (Math.abs(since - step) > 1e-9 * step) {
+        step = since;
+        settled = -Math.expm1(-corner * step);
+        mean = settled / (corner * step);
+      }
       // The speed between two rows is taken as a straight line.
-      const x = corner * (time[k] - time[k - 1]);
-      const now = Number.isFinite(speed[k]) ? speed[k] : at;
-      const settled = -Math.expm1(-x);
-      lag = now - (now - at) * (settled / x) + (lag - at) * (1 - settled);
+      const now = speed[k] - speed[k] === 0 ? speed[k] : at;
+      lag = now - (now - at) * mean + (lag - at) * (1 - settled);
       at = now;
     }
     sums[k + 1] = sums[k] + at - lag;
@@ -126,9 +134,10 @@ function regionOf(parts: readonly Blocks[], sign: 1 | -1): ShortfallRegion | und
   const y = parts.flatMap(({ lacking }) => lacking);
   if (y.length < 20) return undefined;
   const fits: Fit[] = [];
+  const room = new Float64Array(1 + Math.max(...parts.map(({ time }) => time.length)));
   for (let j = 0; j < corners; j++) {
     const corner = slowestCorner * (fastestCorner / slowestCorner) ** (j / (corners - 1));
-    const x = parts.flatMap((blocks) => highPassed(blocks, corner));
+    const x = parts.flatMap((blocks) => highPassed(blocks, corner, room));
     const [xy, xx] = [dot(x, y), dot(x, x)];
     if (!(xx > 0)) return undefined;
     // A controller that lacks nothing has none; one of the other sign there is not.

@@ -1,7 +1,13 @@
 import { medianInPlace } from "./median.js";
 
-/** How many differences are looked at. */
-const most = 20_000;
+/** How many differences are looked at where most rows change, and where few do. */
+const [most, mostOfFew] = [6000, 20_000] as const;
+
+/** Changes that tell a step as surely as more of them. */
+const enough = 2000;
+
+/** Rows looked at in one piece: what holds its value for some rows is seen to change. */
+const piece = 50;
 
 /**
  * Size of one step of a quantised signal: the largest step of which practically every difference between neighbours is
@@ -17,24 +23,9 @@ const most = 20_000;
  * quantisationStep(Float64Array.of(0, 0.25, 0.75, 0.5, 0.5, 1)); // => 0.25
  */
 export function quantisationStep(values: Float64Array, tolerance = 0.05): number {
-  const stride = Math.max(1, Math.floor(values.length / most));
-  const places = Math.ceil(values.length / stride) + 1;
-  const differences = new Float64Array(places);
-  const all = new Float64Array(2 * places);
-  let found = 0;
-  let both = 0;
-  let largest = 0;
-  for (let i = 1; i < values.length; i += stride) {
-    const d = Math.abs(values[i] - values[i - 1]);
-    if (d - d !== 0) continue;
-    largest = Math.max(largest, Math.abs(values[i]), Math.abs(values[i - 1]));
-    if (d > 0) {
-      differences[found++] = d;
-      all[both++] = d;
-    }
-    const e = i > 1 ? Math.abs(values[i] - 2 * values[i - 1] + values[i - 2]) : Number.NaN;
-    if (e > 0) all[both++] = e;
-  }
+  let looked = differencesOf(values, most);
+  if (looked.found < enough && values.length > most) looked = differencesOf(values, mostOfFew);
+  const { differences, all, found, both, largest } = looked;
   // What double precision cannot resolve at this magnitude is not a step.
   const floor = largest * 2 ** -44;
   const seen = above(differences.subarray(0, found), floor);
@@ -49,6 +40,43 @@ export function quantisationStep(values: Float64Array, tolerance = 0.05): number
     if (step !== undefined) return step;
   }
   return Number.NaN;
+}
+
+interface Differences {
+  /** Sizes of first differences, so many of them above zero; of these and second ones. */
+  readonly differences: Float64Array;
+  readonly all: Float64Array;
+  readonly found: number;
+  readonly both: number;
+  /** Largest magnitude of the values. */
+  readonly largest: number;
+}
+
+/** Differences between neighbours over pieces all along the values, some `count` of them. */
+function differencesOf(values: Float64Array, count: number): Differences {
+  const n = values.length;
+  const every = Math.max(piece, Math.floor((n * piece) / count));
+  const places = Math.min(n, piece * Math.ceil(n / every)) + 1;
+  const differences = new Float64Array(places);
+  const all = new Float64Array(2 * places);
+  let found = 0;
+  let both = 0;
+  let largest = 0;
+  for (let from = 0; from < n; from += every) {
+    const to = Math.min(n, from + piece);
+    for (let i = Math.max(1, from); i < to; i += 1) {
+      const d = Math.abs(values[i] - values[i - 1]);
+      if (d - d !== 0) continue;
+      largest = Math.max(largest, Math.abs(values[i]), Math.abs(values[i - 1]));
+      if (d > 0) {
+        differences[found++] = d;
+        all[both++] = d;
+      }
+      const e = i > 1 ? Math.abs(values[i] - 2 * values[i - 1] + values[i - 2]) : Number.NaN;
+      if (e > 0) all[both++] = e;
+    }
+  }
+  return { differences, all, found, both, largest };
 }
 
 /** The values above a floor, in their order. */

@@ -1,4 +1,4 @@
-import { emptyFit, type LocalQuadratic, localQuadratic } from "./localQuadratic.js";
+import { emptyFit, type LocalSlopes, localQuadratic, localSlopes } from "./localQuadratic.js";
 import { quantisationStep } from "./quantisationStep.js";
 
 /** Speed and acceleration worked out from a position, with their noise. */
@@ -89,8 +89,7 @@ function bestWindows(time: Float64Array, position: Float64Array, step: number): 
   const n = time.length;
   const allowed = ladder.filter((m) => m <= Math.max(5, n / 4));
   const stride = Math.max(1, Math.floor(n / 1500));
-  const range = { from: 0, to: n, stride };
-  const passes = allowed.map((m) => localQuadratic(time, position, m, step, range));
+  const passes = localSlopes(time, position, allowed, step, stride);
   const count = Math.max(1, Math.min(mostPieces, Math.floor(n / shortestPiece)));
   const edge = (piece: number): number => stride * Math.ceil((piece * n) / count / stride);
   const errors = Array.from({ length: count }, (_, piece) =>
@@ -136,7 +135,7 @@ function bestWindows(time: Float64Array, position: Float64Array, step: number): 
 
 /** Sums of the variance that a window's noise leaves, and of what lies between it and a shorter one beyond noise. */
 function errorSums(
-  passes: readonly LocalQuadratic[],
+  passes: readonly LocalSlopes[],
   k: number,
   from: number,
   to: number,

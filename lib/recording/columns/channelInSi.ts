@@ -1,5 +1,4 @@
 import type { DriveFacts, EncoderFacts, MachineFacts } from "../../motor/facts.js";
-import { quantisationStep } from "../../numeric/series/quantisationStep.js";
 import { range } from "../../numeric/series/range.js";
 import { unwrap } from "../../numeric/series/unwrap.js";
 import { conversion } from "../../units/convert.js";
@@ -7,6 +6,7 @@ import { unitText } from "../../units/forPeople.js";
 import { visible } from "../../units/text.js";
 import { unitTable } from "../../units/unitTable.js";
 import type { SourceTable } from "../formats/sourceTable.js";
+import { resolutionOf } from "../resolutionOf.js";
 import { type Channel, type ChannelRole, type Finding, type FindingAnswer, siUnits } from "../types.js";
 import { answerText, quoted, unitAnswer } from "./answers.js";
 import type { Choice } from "./chooseChannels.js";
@@ -87,7 +87,7 @@ export async function channelInSi(given: ColumnToConvert, findings: Finding[]): 
   const data = scaled(values, line.factor, line.offset, given.mine || values !== raw);
   let { resolution } = line;
   if (resolution === undefined && quantity === "position") {
-    const step = quantisationStep(data);
+    const step = resolutionOf(data);
     if (step > 0) resolution = step;
   }
   return {

@@ -1,8 +1,8 @@
 import { largest, largestOfColumn } from "../../numeric/series/largest.js";
 import { median } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
-import { quantisationStep } from "../../numeric/series/quantisationStep.js";
 import { derivedSpeed } from "../derivedSpeed.js";
+import { noiseOf, resolutionOf } from "../resolutionOf.js";
 import type { Recording } from "../types.js";
 
 /** A stretch no trial was made of. Samples `from <= i < to`. */
@@ -48,10 +48,10 @@ function motionSeen(recording: Recording): Motion | undefined {
   }
   const speed = channels.speed;
   if (speed === undefined) return undefined;
-  const step = quantisationStep(speed.data);
+  const step = resolutionOf(speed.data);
   return {
     speed: speed.data,
-    rest: Math.max(step > 0 ? 1.5 * step : 0, 4 * noiseLevel(speed.data), 0.01 * largest(speed.data)),
+    rest: Math.max(step > 0 ? 1.5 * step : 0, 4 * noiseOf(speed.data), 0.01 * largest(speed.data)),
   };
 }
 
