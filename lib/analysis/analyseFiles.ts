@@ -3,7 +3,7 @@ import type { DiagnoseOptions } from "../diagnosis/options.js";
 import type { Diagnosis } from "../diagnosis/types.js";
 import type { ReadOptions } from "../recording/columns/readOptions.js";
 import { usualLimits } from "../recording/limits/limits.js";
-import { ProcessPool } from "../recording/limits/processPool.js";
+import { ownGarbage, ProcessPool } from "../recording/limits/processPool.js";
 import { inTurns, planReading, type ReadingPlan } from "../recording/readRecordings.js";
 import type { StageTold } from "../run/run.js";
 import { type ScaleDecision, sameDecision } from "../run/scaleDecision.js";
@@ -158,7 +158,7 @@ interface Workers {
 function startProcesses(count: number, { limits = usualLimits() }: ReadOptions): Workers {
   const ending = import.meta.url.endsWith(".ts") ? ".ts" : ".js";
   const module = new URL(`./analyseJobWorker${ending}`, import.meta.url).href;
-  const pool = new ProcessPool(module, count, limits);
+  const pool = new ProcessPool(module, count, limits, ownGarbage);
   return {
     // One more for each waits at its door.
     width: 2 * count,

@@ -1,6 +1,10 @@
 import { LimitedProcess } from "./limitedProcess.js";
 import type { Limits } from "./limits.js";
 
+/** Garbage is collected by the thread that makes it, where every core has a process: one that judges one short file
+ * after another would spend a tenth of all processor time on handing it out to other threads. */
+export const ownGarbage: readonly string[] = ["--single-threaded-gc"];
+
 /**
  * Processes that each work on one task at a time under limits. A process that went beyond them is replaced; the task
  * that did it is rejected with `GaveUp`, and no other suffers.

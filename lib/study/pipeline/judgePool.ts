@@ -1,6 +1,6 @@
 import { availableParallelism } from "node:os";
 import { GaveUp, type Limits, shareOfMemory } from "../../recording/limits/limits.js";
-import { ProcessPool } from "../../recording/limits/processPool.js";
+import { ownGarbage, ProcessPool } from "../../recording/limits/processPool.js";
 import { Crew } from "./crew.js";
 import type { FileResult, StudySettings } from "./recordingResult.js";
 
@@ -44,15 +44,11 @@ export const ownJob = new URL(
   import.meta.url,
 ).href;
 
-/** Garbage is collected by the thread that makes it: a process judges one short file after another, and handing out so
- * little garbage to other threads costs a tenth of all processor time. */
-const flags = ["--single-threaded-gc"];
-
 /** Judges in processes of their own, so that a file which hangs, ends or floods its process costs no other. */
 export async function judgePool(options: PoolOptions = {}): Promise<Judges> {
   const { threads = availableParallelism(), settings = {}, job = ownJob } = options;
   const limits: Limits = { seconds: options.limit ?? 600, bytes: options.memory ?? shareOfMemory(threads) };
-  const pool = new ProcessPool(judgeModule, threads, limits, flags);
+  const pool = new ProcessPool(judgeModule, threads, limits, ownGarbage);
   const crew = options.files === undefined ? undefined : new Crew(threads, options.files);
   let closed = false;
   return {
