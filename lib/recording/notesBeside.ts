@@ -3,6 +3,7 @@ import { join } from "node:path";
 import { stampOf, statsOf } from "./formats/fileBytes.js";
 import { readableEndings } from "./formats/openTable.js";
 import { likelyNotes, type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
+import { withoutOwnDocuments } from "./ownDocuments.js";
 
 type Noted = ReadonlyMap<string, NotedOrder>;
 
@@ -33,7 +34,7 @@ export async function notesBeside(folder: string): Promise<Noted> {
   const stamp = stampAt(folder);
   const known = lately.get(folder);
   if (known?.folder === stamp && known.pageStamps === stampsOf(folder, known.pages)) return known.noted;
-  const all = await readdir(folder).catch(() => []);
+  const all = await withoutOwnDocuments(folder, await readdir(folder).catch(() => []));
   const pages = all.filter((name) => likelyNotes.test(name));
   const pageStamps = stampsOf(folder, pages);
   const noted = ordersInNotes(

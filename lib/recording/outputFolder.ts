@@ -1,7 +1,7 @@
 import { createHash, randomBytes } from "node:crypto";
 import { constants, createReadStream, existsSync, type Stats } from "node:fs";
 import { lstat, mkdir, open, readdir, realpath, rename, rm, stat } from "node:fs/promises";
-import { dirname, join } from "node:path";
+import { dirname, join, resolve } from "node:path";
 import { pipeline } from "node:stream/promises";
 import { visible } from "../units/text.js";
 import { forget, heldFolder } from "./formats/temporaryFolder.js";
@@ -21,8 +21,11 @@ export class OutputRefused extends Error {
 export interface OutputOptions {
   /** Files and folders that are read; none of these files is ever replaced. */
   readonly inputs?: readonly string[];
-  /** True when everything in the folder must be ours: it is new, empty, or was filled by us before. */
-  readonly alone?: boolean;
+  /**
+   * True when everything in the folder must be ours: it is new, empty, or was filled by us before. A function says of a
+   * name that is not in the list of a folder that has one whether it may lie there all the same.
+   */
+  readonly alone?: boolean | ((name: string) => boolean);
   /** Says whether a file that is not in the list was yet written by us (what older versions left). */
   readonly isOurs?: (path: string) => Promise<boolean>;
 }
@@ -60,21 +63,20 @@ export class OutputFolder {
    */
   static async open(folder: string, options: OutputOptions = {}): Promise<OutputFolder> {
     const { inputs = [], alone = false, isOurs = async () => false } = options;
-    await mkdir(folder, { recursive: true }).catch((error: NodeJS.ErrnoException) => {
-      if (error.code !== "EEXIST" && error.code !== "ENOTDIR") throw error;
-      throw new OutputRefused(`${visible(folder)} is no folder; name another for the results`);
-    });
+    await makeFolder(folder);
     const path = await realpath(folder);
     const found = await readList(join(path, listName));
     const opened = new OutputFolder(path, folder, await identities(inputs), found ?? new Map(), isOurs);
-    if (alone && found === undefined) await opened.#mustBeOurs();
+    const beside = typeof alone === "function" && found !== undefined ? alone : () => false;
+    if (alone !== false) await opened.#mustBeOurs(beside);
     return opened;
   }
 
-  /** A folder without a list may hold what older versions wrote, and nothing else. */
-  async #mustBeOurs(): Promise<void> {
+  /** What is in the folder stands in the list, or is known for ours without it: what an older version left. */
+  async #mustBeOurs(beside: (name: string) => boolean): Promise<void> {
     for (const name of await readdir(this.path)) {
-      if (name === listName || (await this.isOurs(join(this.path, name)))) continue;
+      if (name === listName || this.own.has(name) || beside(name)) continue;
+      if (await this.isOurs(join(this.path, name))) continue;
       throw new OutputRefused(
         `the folder ${visible(this.given)} holds "${visible(name, 80)}", which was not written here by shaftwise: name a new or empty folder for the results`,
       );
@@ -185,7 +187,8 @@ export async function mayWriteTo(
   inputs: readonly string[],
   names: readonly string[],
 ): Promise<void> {
-  if ((await lstatOrNothing(folder)) === undefined) return;
+  // What hinders looking hinders writing: opening says it in words.
+  if ((await lstatOrNothing(folder).catch(() => null)) === undefined) return;
   const output = await OutputFolder.open(folder, { inputs });
   await output.mayWrite(names);
 }
@@ -201,6 +204,32 @@ export async function writeTo(
     await output.write(texts);
   } finally {
     await output.close();
+  }
+}
+
+/**
+ * Makes a folder, and those above it that are not there, one by one: where the system takes no folder, as below
+ * `/proc`, the call of Node.js that makes them all never ends.
+ */
+async function makeFolder(folder: string): Promise<void> {
+  const refused = (why: string): OutputRefused =>
+    new OutputRefused(`${visible(folder)} ${why}; name another folder for the results`);
+  const missing: string[] = [];
+  try {
+    for (let at = resolve(folder); (await lstatOrNothing(at)) === undefined; at = dirname(at))
+      missing.push(at);
+    for (const one of missing.reverse())
+      await mkdir(one).catch((error: NodeJS.ErrnoException) => {
+        if (error.code !== "EEXIST") throw error;
+      });
+    if (!(await stat(folder)).isDirectory()) throw refused("is no folder");
+  } catch (error) {
+    if (error instanceof OutputRefused) throw error;
+    const { code } = error as NodeJS.ErrnoException;
+    if (code === "ENOTDIR") throw refused("lies below a file, which is no folder");
+    if (code === "ENOSPC") throw error;
+    if (code === "ENOENT" && missing.length === 0) throw refused("is a link that leads nowhere");
+    throw refused(`could not be made (${visible((error as Error).message.split(",")[0], 80)})`);
   }
 }
 
@@ -223,8 +252,12 @@ async function synced(path: string): Promise<void> {
   }
 }
 
-/** The list of a folder; undefined when there is none. */
-async function readList(path: string): Promise<Map<string, readonly string[]> | undefined> {
+/**
+ * The list of a folder; undefined when there is none.
+ *
+ * @throws OutputRefused for a file of that name that is no list
+ */
+export async function readList(path: string): Promise<Map<string, readonly string[]> | undefined> {
   const kind = await lstatOrNothing(path);
   if (kind === undefined) return undefined;
   const refused = new OutputRefused(
@@ -274,7 +307,8 @@ async function identities(inputs: readonly string[]): Promise<Set<string>> {
   return found;
 }
 
-async function sha256(path: string): Promise<string> {
+/** SHA-256 of a file, as the list has it. */
+export async function sha256(path: string): Promise<string> {
   const hash = createHash("sha256");
   await pipeline(createReadStream(path), hash);
   return hash.digest("hex");

@@ -21,6 +21,7 @@ import { withLikeFiles } from "./likeFiles.js";
 import { motorsOfNames } from "./motorsOfNames.js";
 import { notesBeside } from "./notesBeside.js";
 import { isLetter, type NotedOrder, ordersInNotes } from "./ordersInNotes.js";
+import { withoutOwnDocuments } from "./ownDocuments.js";
 import { problemOf } from "./problemOf.js";
 import type { Finding } from "./types.js";
 
@@ -179,7 +180,7 @@ class Planner {
     if (await this.#described(path)) return;
     let all: string[];
     try {
-      all = await readdir(path);
+      all = await withoutOwnDocuments(path, await readdir(path));
     } catch (error) {
       this.#problems.push(problemOf(error, path));
       return;
@@ -215,7 +216,8 @@ class Planner {
   /** Logs in the folder of a descriptor that it does not list. */
   async #tellUnlisted(path: string, descriptor: Descriptor): Promise<void> {
     const listed = new Set(descriptor.resources.flatMap(({ files }) => files.map((file) => resolve(file))));
-    const names = (await readdir(path).catch(() => [] as string[]))
+    const all = await readdir(path).catch(() => [] as string[]);
+    const names = (await withoutOwnDocuments(path, all))
       .filter((name) => readableEndings.test(name) && !aside.test(name) && name !== basename(descriptor.path))
       .filter((name) => !listed.has(resolve(path, name)) && !this.#refused.has(resolve(path, name)))
       .sort(byNumber);

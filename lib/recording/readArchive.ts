@@ -181,7 +181,9 @@ class Outlet {
 
   /** Path that a member is written to; undefined when it is none that could be read. */
   async place(name: string, regular: boolean): Promise<string | undefined> {
-    if (name.endsWith("/") || byTheWay.test(name)) return undefined;
+    const parts = name.split(/[\\/]/).filter((p) => p !== "" && p !== "." && p !== "..");
+    // An archive of `.` calls all its members `./something`.
+    if (name.endsWith("/") || byTheWay.test(parts.join("/"))) return undefined;
     this.count += 1;
     if (this.count > mostMembers) {
       throw new CannotRead({
@@ -191,18 +193,15 @@ class Outlet {
         file: this.archive,
       });
     }
-    const parts = name
-      .split(/[\\/]/)
-      .filter((p) => p !== "" && p !== "." && p !== "..")
-      .map(safeName);
     const readable = readableEndings.test(name) || /(^|\/)datapackage\.json$/.test(name);
     if (!regular || !readable || packed.test(name) || parts.length === 0 || parts.length > 20) {
       this.left.push(name);
       return undefined;
     }
-    let target = join(this.root, ...parts);
+    const safe = parts.map(safeName);
+    let target = join(this.root, ...safe);
     for (let n = 2; this.used.has(target); n += 1)
-      target = join(this.root, ...parts.slice(0, -1), `${n}-${parts.at(-1)}`);
+      target = join(this.root, ...safe.slice(0, -1), `${n}-${safe.at(-1)}`);
     this.used.add(target);
     this.folders.add(dirname(target));
     await mkdir(dirname(target), { recursive: true });

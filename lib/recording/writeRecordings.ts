@@ -74,8 +74,10 @@ async function refuseAmongInputs(
   inputs: readonly string[],
 ): Promise<void> {
   for (const input of inputs) {
-    const home = await realpath(dirname(input)).catch(() => undefined);
-    if (home === output.path)
+    // Both where it was named and where it really lies, when it is a link.
+    const homes = [realpath(dirname(input)), realpath(input).then(dirname)];
+    const found = await Promise.all(homes.map((home) => home.catch(() => undefined)));
+    if (found.includes(output.path))
       throw new OutputRefused(
         `${visible(folder)} holds the input "${visible(basename(input), 80)}": cleaned recordings are not written among the originals; name another folder`,
       );

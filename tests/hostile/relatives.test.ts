@@ -1,3 +1,4 @@
+import { spawnSync } from "node:child_process";
 import {
   copyFileSync,
   existsSync,
@@ -13,8 +14,10 @@ import {
 import { tmpdir } from "node:os";
 import { join, relative } from "node:path";
 import { afterAll, expect, test } from "vitest";
+import { run as diagnoseCommand } from "../../lib/cli/diagnose.js";
 import { run as inspectCommand } from "../../lib/cli/inspect.js";
 import { readRecordings, runStudy } from "../../lib/index.js";
+import { listRecordings } from "../../lib/study/pipeline/listRecordings.js";
 import { capture } from "../house/capture.js";
 import { zipOf } from "./zipOf.js";
 
@@ -97,6 +100,72 @@ test("inspect --out: two logs of one name are both written", async () => {
   expect(sizes.sort()).toEqual([300, 400]);
 });
 
+test("--out that cannot be made, is a link to nowhere or a file, or holds all that is read: said at once", async () => {
+  const at = join(folder, "nowhere");
+  mkdirSync(at);
+  copyFileSync(join(bench, "order-uvw.csv"), join(at, "a.csv"));
+  symlinkSync(join(folder, "is-not-there"), join(folder, "dangling"));
+  writeFileSync(join(folder, "plain"), "mine");
+  for (const [out, why] of [
+    // Making folders below it by the recursive call of Node.js 20 never ends.
+    ["/proc/nowhere/at/all", /could not be made/],
+    [join(folder, "dangling"), /is a link that leads nowhere/],
+    [join(folder, "plain"), /is no folder/],
+    [join(folder, "plain", "below"), /lies below a file/],
+  ] as const) {
+    await expect(capture(diagnoseCommand, [at, "--out", out]), out).rejects.toThrow(why);
+    await expect(runStudy([at], { out, version: "1.0.0", threads: 1 }), out).rejects.toThrow(why);
+  }
+  expect(existsSync(join(folder, "is-not-there"))).toBe(false);
+  expect(readFileSync(join(folder, "plain"), "utf8")).toBe("mine");
+  await expect(runStudy([folder], { out: folder, version: "1.0.0", threads: 1 })).rejects.toThrow(
+    /was not written here by shaftwise/,
+  );
+});
+
+test("inspect --out: among the originals that links stand for", async () => {
+  const [links, originals] = [join(folder, "links"), join(folder, "linked-to")];
+  mkdirSync(links);
+  mkdirSync(originals);
+  copyFileSync(join(bench, "order-uvw.csv"), join(originals, "a.csv"));
+  symlinkSync(join(originals, "a.csv"), join(links, "a.csv"));
+  await expect(capture(inspectCommand, [links, "--out", originals, "--format", "parquet"])).rejects.toThrow(
+    /among the originals/,
+  );
+  expect(readdirSync(originals)).toEqual(["a.csv"]);
+});
+
+test("what was said of logs, written beside them, is neither a log nor a note; a log of such a name is read", async () => {
+  const at = join(folder, "said-beside");
+  mkdirSync(at);
+  for (const order of ["uvw", "vwu"])
+    copyFileSync(join(bench, `order-${order}.csv`), join(at, `${order}.csv`));
+  const first = await capture(diagnoseCommand, [at, "--out", at]);
+  const again = await capture(diagnoseCommand, [at, "--out", at]);
+  expect(again).toEqual(first);
+  expect(first.status).toBe(0);
+  expect(await listRecordings([at])).toEqual(["uvw.csv", "vwu.csv"].map((name) => join(at, name)));
+  // One that was changed since is whatever it was changed to.
+  writeFileSync(join(at, "diagnosis.txt"), readFileSync(join(at, "uvw.csv")));
+  rmSync(join(at, "uvw.csv"));
+  const { recordings } = await readRecordings([at]);
+  expect(recordings.map(({ path }) => path).sort()).toEqual(
+    ["diagnosis.txt", "vwu.csv"].map((name) => join(at, name)),
+  );
+});
+
+test("a study lays nothing into a folder of logs, though a diagnosis was written there before", async () => {
+  const at = join(folder, "diagnosed");
+  mkdirSync(at);
+  copyFileSync(join(bench, "order-uvw.csv"), join(at, "a.csv"));
+  await capture(diagnoseCommand, [at, "--out", at]);
+  const before = readdirSync(at);
+  await expect(runStudy([bench], { out: at, version: "1.0.0", threads: 1 })).rejects.toThrow(
+    /holds "a.csv", which was not written here by shaftwise/,
+  );
+  expect(readdirSync(at)).toEqual(before);
+});
+
 // ---- Files that read others ----
 
 test("names with wildcards are read as they are, and nothing beside them", async () => {
@@ -150,6 +219,29 @@ test("entities and links of a workbook, and links within archives, lead nowhere"
     },
   ]);
   expect((await read(put("links.tar", Buffer.from(tar)))).rows).toEqual([300]);
+});
+
+test("archives whose members climb, are absolute or begin with a dot lose none of them, and write nowhere else", async () => {
+  const log = heading + rows(300);
+  const names = [
+    "./dot.csv",
+    "../../../climbed.csv",
+    "/tmp/absolute.csv",
+    "C:\\logs\\drive.csv",
+    "a/../b/twice.csv",
+  ];
+  const zip = zipOf(...names.map((name) => ({ name, content: Buffer.from(log) })));
+  expect((await read(put("roots.zip", zip))).rows).toEqual([300, 300, 300, 300, 300]);
+  const { packTar } = await import("modern-tar");
+  const tar = await packTar(
+    names.map((name) => ({ header: { name, size: log.length, type: "file" as const }, body: log })),
+  );
+  expect((await read(put("roots.tar", Buffer.from(tar)))).rows).toEqual([300, 300, 300, 300, 300]);
+  expect(existsSync("/tmp/absolute.csv")).toBe(false);
+  // A folder as it is packed most often: `tar -cf logs.tar .`
+  const whole = put("whole/log.csv", log);
+  spawnSync("tar", ["-czf", join(folder, "whole.tgz"), "-C", join(whole, ".."), "."]);
+  expect((await read(join(folder, "whole.tgz"))).rows).toEqual([300]);
 });
 
 // ---- Small files that take all memory or time ----

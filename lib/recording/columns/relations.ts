@@ -49,8 +49,10 @@ function lineFit(
     sxy += a * b;
     syy += b * b;
   }
-  if (n < 8 || !(sxx > 0) || !(syy > 0)) return undefined;
+  // Squares of numbers near either end of their range are none any more: nothing is seen of those.
+  if (n < 8 || !(sxx > 0 && sxx < Infinity) || !(syy > 0 && syy < Infinity)) return undefined;
   const factor = sxy / sxx;
+  if (!Number.isFinite(factor)) return undefined;
   const left = Math.max(0, syy - factor * sxy);
   const cxx = sxx - (sx * sx) / n;
   const cyy = syy - (sy * sy) / n;
@@ -58,7 +60,7 @@ function lineFit(
   return {
     factor,
     explained: 1 - left / syy,
-    explainedCentred: cxx > 1e-9 * sxx && cyy > 1e-9 * syy ? (cxy * cxy) / (cxx * cyy) : 0,
+    explainedCentred: cxx > 1e-9 * sxx && cyy > 1e-9 * syy ? (cxy / cxx) * (cxy / cyy) : 0,
     windows: n,
     scatter: Math.sqrt(left / n),
   };
@@ -79,7 +81,7 @@ export function speedChanges(w: Windows, speed: number): SpeedChanges | undefine
   const n = area.length;
   const left = Float64Array.from(w.change[speed], (v, i) => (v - v === 0 && area[i] - area[i] === 0 ? v : 0));
   const total = dot(left, left);
-  if (n < 20 || !(total > 0)) return undefined;
+  if (n < 20 || !(total > 0 && total < Infinity)) return undefined;
   const friction: Float64Array[] = [];
   const regressors = [
     Float64Array.from(area, (v) => (v - v === 0 ? v : 0)),

@@ -126,15 +126,51 @@ async function loadLibrary(): Promise<Library & { readonly files: MemoryFiles }>
   return { default: loaded.default, ready: loaded.ready, files };
 }
 
+const heapMark = Buffer.from("GCOL");
+
+function isHeap(buffer: Uint8Array, offset: number, count: number): boolean {
+  return count >= 16 && heapMark.every((byte, i) => buffer[offset + i] === byte);
+}
+
+/**
+ * Whether the list of objects in a collection of the global heap has an end: an entry of no length at all is one that
+ * the library goes on from to itself. (HDF5 File Format Specification, version 3.0, section III.E; lengths of 8 bytes,
+ * which all known programs write.)
+ */
+function heapEnds(descriptor: number, position: number): boolean {
+  const head = Buffer.alloc(16);
+  const at = (place: number): boolean => readSync(descriptor, head, 0, 16, place) === 16;
+  if (!at(position)) return true;
+  const end = position + Math.min(fstatSync(descriptor).size, Number(head.readBigUInt64LE(8)));
+  for (let place = position + 16; place + 16 <= end; ) {
+    if (!at(place)) return true;
+    const size = Number(head.readBigUInt64LE(8));
+    // Entry 0 is what is free, its own head counted.
+    const whole = head.readUInt16LE(0) === 0 ? size : 16 + 8 * Math.ceil(size / 8);
+    if (whole === 0) return false;
+    place += whole;
+  }
+  return true;
+}
+
 interface Stream {
   position: number;
   readonly node: FileNode;
 }
 
 function readingFrom(descriptor: number): unknown {
+  const sound = new Map<number, boolean>();
+  const ends = (position: number): boolean => {
+    const known = sound.get(position) ?? heapEnds(descriptor, position);
+    sound.set(position, known);
+    return known;
+  };
   return {
-    read: (_: Stream, buffer: Uint8Array, offset: number, length: number, position: number): number =>
-      readSync(descriptor, buffer, offset, length, position),
+    read: (_: Stream, buffer: Uint8Array, offset: number, length: number, position: number): number => {
+      const count = readSync(descriptor, buffer, offset, length, position);
+      // Nothing stands there, as the library sees it, which it then says.
+      return isHeap(buffer, offset, count) && !ends(position) ? 0 : count;
+    },
     llseek: (stream: Stream, offset: number, whence: 0 | 1 | 2): number =>
       offset + [0, stream.position, stream.node.usedBytes][whence],
   };

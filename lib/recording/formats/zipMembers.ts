@@ -29,15 +29,11 @@ export async function zipMembers(path: string): Promise<ZipMember[]> {
     });
   const openZip = (): Promise<import("yauzl").ZipFile> =>
     new Promise((resolve, reject) => {
-      // Names are made safe by whoever writes them anywhere.
-      yauzl.open(
-        path,
-        { lazyEntries: true, autoClose: false, strictFileNames: false, decodeStrings: true },
-        (error, zip) => {
-          if (error !== null || zip === undefined) reject(damaged(error));
-          else resolve(zip);
-        },
-      );
+      // Names are made safe by whoever writes them anywhere: one that climbs costs none of the others.
+      yauzl.open(path, { lazyEntries: true, autoClose: false, decodeStrings: false }, (error, zip) => {
+        if (error !== null || zip === undefined) reject(damaged(error));
+        else resolve(zip);
+      });
     });
   const zip = await openZip();
   const members: ZipMember[] = [];
@@ -46,7 +42,12 @@ export async function zipMembers(path: string): Promise<ZipMember[]> {
     zip.on("end", () => resolve());
     zip.on("entry", (entry: import("yauzl").Entry) => {
       members.push({
-        name: String(entry.fileName),
+        name: yauzl.getFileNameLowLevel(
+          entry.generalPurposeBitFlag,
+          entry.fileNameRaw,
+          entry.extraFields,
+          false,
+        ),
         size: entry.uncompressedSize,
         regular: ((entry.externalFileAttributes >>> 16) & 0o170000) !== 0o120000,
         encrypted: (entry.generalPurposeBitFlag & 1) === 1,

@@ -1,5 +1,6 @@
 import { statSync } from "node:fs";
-import { isAbsolute, join, resolve, sep } from "node:path";
+import { basename, dirname, isAbsolute, join, resolve, sep } from "node:path";
+import { withoutOwnDocuments } from "../../recording/ownDocuments.js";
 
 /**
  * Endings of files that may hold a recording, each perhaps with `.gz` or `.zst` behind: those of plain JSON and of
@@ -34,6 +35,7 @@ export async function listRecordings(
       // Not there as it is written: taken for a pattern.
     }
     let stands = kind === "file";
+    let leftOut = false;
     if (kind === "file") found.add(input);
     else {
       const below = async (folder: string): Promise<string[]> =>
@@ -51,12 +53,18 @@ export async function listRecordings(
           if (name.endsWith("/")) matches.push(...(await below(name.slice(0, -1))));
           else matches.push(name);
         }
-      for (const name of matches)
-        if (endings.test(name) && !openWorkbook.test(name) && !leaveOut.some((out) => inside(name, out))) {
-          found.add(name);
-          stands = true;
-        }
+      const named = matches.filter((name) => endings.test(name) && !openWorkbook.test(name));
+      const asked = named.filter((name) => !leaveOut.some((out) => inside(name, out)));
+      leftOut = asked.length < named.length;
+      for (const name of await notOurs(asked)) {
+        found.add(name);
+        stands = true;
+      }
     }
+    if (!stands && leftOut)
+      throw new Error(
+        `every recording of ${input} lies in the folder for the results: name another folder for these, beside the recordings or below them`,
+      );
     if (!stands)
       throw new Error(
         kind === "folder"
@@ -65,6 +73,21 @@ export async function listRecordings(
       );
   }
   return [...found].sort((a, b) => (a < b ? -1 : a > b ? 1 : 0));
+}
+
+/** Paths without what shaftwise wrote about recordings. */
+async function notOurs(paths: readonly string[]): Promise<string[]> {
+  const folders = new Map<string, string[]>();
+  for (const path of paths) {
+    const folder = dirname(path);
+    const names = folders.get(folder) ?? [];
+    folders.set(folder, names);
+    names.push(basename(path));
+  }
+  const kept: string[] = [];
+  for (const [folder, names] of folders)
+    for (const name of await withoutOwnDocuments(folder, names)) kept.push(join(folder, name));
+  return kept;
 }
 
 /** Whether a path is another, or lies in it. */

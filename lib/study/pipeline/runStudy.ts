@@ -1,4 +1,4 @@
-import { existsSync, readdirSync } from "node:fs";
+import { readdirSync, statSync } from "node:fs";
 import { writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
 import { OutputFolder } from "../../recording/outputFolder.js";
@@ -41,7 +41,11 @@ export async function runStudy(inputs: readonly string[], options: StudyOptions)
   let journal: Journal | undefined;
   let sets: MotorSets | undefined;
   try {
-    output = await OutputFolder.open(out, { inputs, alone: true, isOurs: isOfStudy(out) }).catch((error) => {
+    output = await OutputFolder.open(out, {
+      inputs,
+      alone: (name) => hasJournal(join(out, journalName)) || isFirstFile(join(out, name), name),
+      isOurs: isOfStudy(out),
+    }).catch((error) => {
       throw beginning(out, error);
     });
     await output.mark();
@@ -121,7 +125,7 @@ const writtenNames = [...Object.values(resultFiles), "dead-letters.jsonl", "stud
 
 /** A folder that holds only what a study lays down first is one in which another study is just setting itself up. */
 function beginning(out: string, refused: unknown): unknown {
-  const names = existsSync(out) ? readdirSync(out) : [];
+  const names = statSync(out, { throwIfNoEntry: false })?.isDirectory() ? readdirSync(out) : [];
   if (names.length === 0 || !names.every((name) => isFirstFile(join(out, name), name))) return refused;
   return new Error(
     `another study is beginning to write to ${visible(out)}; wait for it or choose another folder`,
