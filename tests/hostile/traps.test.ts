@@ -108,7 +108,7 @@ test("zip that unpacks without end, or to more than it claims, is refused; nothi
     "too-large",
   );
   expect((await refused(write("arrays.npz", { name: "a.npy", content }))).code).toBe("too-large");
-  const text = Buffer.from("time [s],current [A]\n0,1\n0.001,2\n0.002,3\n");
+  const text = Buffer.from("time [s],current [A]\n0,1\n0.001,2.5\n0.002,1.75\n0.003,0.5\n0.004,0.25\n");
   const climbing = write("climbing.zip", { name: "../../../../tmp/shaftwise-climbed.csv", content: text });
   const { recordings } = await readRecordings([climbing]);
   expect(recordings.map((found) => found.path)).toEqual([`${climbing}#tmp/shaftwise-climbed.csv`]);

@@ -1,4 +1,4 @@
-import { readdirSync, statSync } from "node:fs";
+import { existsSync, readdirSync, statSync } from "node:fs";
 import { writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
 import { OutputFolder } from "../../recording/outputFolder.js";
@@ -125,7 +125,7 @@ const writtenNames = [...Object.values(resultFiles), "dead-letters.jsonl", "stud
 
 /** A folder that holds only what a study lays down first is one in which another study is just setting itself up. */
 function beginning(out: string, refused: unknown): unknown {
-  const names = statSync(out, { throwIfNoEntry: false })?.isDirectory() ? readdirSync(out) : [];
+  const names = existsSync(out) && statSync(out).isDirectory() ? readdirSync(out) : [];
   if (names.length === 0 || !names.every((name) => isFirstFile(join(out, name), name))) return refused;
   return new Error(
     `another study is beginning to write to ${visible(out)}; wait for it or choose another folder`,
