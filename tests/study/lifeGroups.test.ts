@@ -40,6 +40,18 @@ const grouped = (scales: Readonly<Record<string, number>>, each: number, seed: n
   );
 };
 
+/** Twice what a life of its own of group B gains in log likelihood. */
+function gainOfGroups(lives: readonly Life[]): number {
+  const [plain, own] = [[], ["B"]].map((names) =>
+    fitLife("weibull", lives, {
+      intervals: "none",
+      covariates: (l) => names.map((name) => (l.group === name ? 1 : 0)),
+    }),
+  );
+  if (isUndetermined(plain) || isUndetermined(own)) throw new Error("no fit");
+  return 2 * (own.logLikelihood - plain.logLikelihood);
+}
+
 test("a group that lives on makes none of the others look short-lived", () => {
   // A and B live alike; nothing of C fails. Against B and C together A would live half as long.
   for (const seed of [1, 2, 3, 4, 5, 6]) {
@@ -74,6 +86,29 @@ test("of three groups of which one differs, the other two are held against each 
   if (isUndetermined(withC) || isUndetermined(withBoth)) throw new Error("no fit");
   expect(Math.log(b?.ratio.value as number)).toBeCloseTo(withBoth.coefficients[2].value, 4);
   expect(b?.p).toBeGreaterThan(0.05);
+});
+
+test("two small groups are held against the exact distribution of their likelihood ratio", () => {
+  // The likelihood ratio of failures alone has one distribution, whatever scale and shape are: drawn here.
+  const random = seeded(41);
+  const gains = Array.from({ length: 2000 }, () =>
+    gainOfGroups(
+      Array.from({ length: 10 }, (_, i): Life => {
+        const time = -Math.log(random.uniform());
+        return { after: time, by: time, group: i < 5 ? "A" : "B" };
+      }),
+    ),
+  );
+  const two = [60, 110, 160, 210, 260].flatMap((t, i): Life[] => [
+    { after: t, by: t, group: "A" },
+    { after: 2.2 * t + i, by: 2.2 * t + i, group: "B" },
+  ]);
+  const gain = gainOfGroups(two);
+  const share = gains.filter((one) => one >= gain).length / gains.length;
+  const [{ p }] = lifeSummary(two).groups;
+  expect(share).toBeGreaterThan(0.02);
+  // Chance of 2,000 draws (three deviations), and of the factor (a twelfth of it).
+  expect(Math.abs(p - share)).toBeLessThan(3 * Math.sqrt(share / gains.length) + share / 12);
 });
 
 test("failures expected of a group are the cumulative hazard that the others have shown", () => {

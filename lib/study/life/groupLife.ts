@@ -2,8 +2,8 @@ import { chiSquare } from "../../numeric/distributions/distributions.js";
 import { halving } from "../../numeric/optimise/halving.js";
 import type { Estimate } from "../../units/estimate.js";
 import { holm } from "../population/multiplicity.js";
+import { GroupChances, type WeibullOf } from "./groupChances.js";
 import { failureCount, isUndetermined, type Life, type Undetermined, unitCount } from "./lifeData.js";
-import type { LifeModel } from "./lifeModel.js";
 
 /** One group's life against that of the others that do not differ. */
 export interface GroupLife {
@@ -12,8 +12,8 @@ export interface GroupLife {
   readonly failures: number;
   /** Life of the group over life of the others (same temperature), those apart that differ themselves. */
   readonly ratio: Estimate;
-  /** Likelihood-ratio p beside the groups that differ, adjusted by Holm over the comparisons; two groups make one
-   * comparison, seen from both sides. */
+  /** Likelihood-ratio p beside the groups that differ, with the small-sample factor of `GroupChances`, adjusted by Holm
+   * over the comparisons; two groups make one comparison, seen from both sides. */
   readonly p: number;
 }
 
@@ -31,13 +31,6 @@ export interface GroupWithoutFailure {
    * have no model. */
   readonly ratio: Estimate | Undetermined;
 }
-
-/** Fits a Weibull life to some lives with effects of some groups beside what is always taken into account. */
-export type WeibullOf = (
-  lives: readonly Life[],
-  groups: readonly string[],
-  intervals: "last" | "none",
-) => LifeModel | Undetermined;
 
 /** The groups of a table: each with failures against the others, those without any with their bound, and which
  * differ. */
@@ -64,11 +57,12 @@ export function compareGroups(
 ): ComparedGroups {
   if (groups.length < 2 || failureCount(lives) === 0)
     return { groups: [], withoutFailure: [], differing: [] };
-  const differing = differingGroups(lives, groups, weibull);
-  const chances = chancesOf(lives, groups, differing, weibull);
+  const law = new GroupChances(lives, groups.length, weibull, covariates);
+  const differing = differingGroups(groups, law);
+  const chances = chancesOf(groups, differing, law);
   return {
     groups: groups
-      .flatMap((group) => againstOthers(lives, group, differing, weibull, chances))
+      .flatMap((group) => againstOthers(lives, group, differing, { weibull, chances, law, level }))
       .sort((a, b) => a.p - b.p || (a.group < b.group ? -1 : 1)),
     withoutFailure: groups.flatMap((group) => {
       const own = lives.filter((life) => life.group === group);
@@ -76,7 +70,8 @@ export function compareGroups(
       const reference = lives.filter((l) => l.group !== group && !differing.includes(l.group ?? ""));
       const rest = failureCount(reference) > 0 ? reference : lives.filter((l) => l.group !== group);
       const use = own.reduce((sum, life) => sum + (life.count ?? 1) * (life.after - (life.from ?? 0)), 0);
-      const bound = boundOf(own, rest, group, level, { weibull, covariates });
+      const factor = law.factor(group, differing);
+      const bound = boundOf(own, rest, group, { level, factor, weibull, covariates });
       return [{ group, units: unitCount(own), use, p: chances.get(group) ?? Number.NaN, ...bound }];
     }),
     differing,
@@ -86,48 +81,17 @@ export function compareGroups(
 const failedIn = (lives: readonly Life[], group: string) =>
   failureCount(lives.filter((life) => life.group === group));
 
-/** The Weibull model in which some groups have a life of their own. One in which nothing has failed lives on for ever
- * then: its highest likelihood is 1, and it leaves the fit. */
-function withOwnLives(lives: readonly Life[], groups: readonly string[], weibull: WeibullOf) {
-  const lasting = groups.filter((group) => failedIn(lives, group) === 0);
-  return weibull(
-    lives.filter((life) => !lasting.includes(life.group ?? "")),
-    groups.filter((group) => !lasting.includes(group)),
-    "none",
-  );
-}
-
-/** Chance of the gain in likelihood that a life of its own gives a group; not a number where it cannot be told.
- * `without`: the model of the differing groups alone, where it is at hand. */
-function chanceOf(
-  lives: readonly Life[],
-  group: string,
-  differing: readonly string[],
-  weibull: WeibullOf,
-  without?: LifeModel | Undetermined,
-): number {
-  const others = differing.filter((g) => g !== group);
-  // Someone must be left to be compared with.
-  const left = lives.filter((life) => life.group !== group && !others.includes(life.group ?? ""));
-  if (failureCount(left) === 0) return Number.NaN;
-  const plain = without ?? withOwnLives(lives, others, weibull);
-  const own = withOwnLives(lives, [...others, group], weibull);
-  if (isUndetermined(plain) || isUndetermined(own)) return Number.NaN;
-  return chiSquare.upper(Math.max(0, 2 * (own.logLikelihood - plain.logLikelihood)), 1);
-}
-
 /** Groups that differ, each time the one that does so most, as long as its chance, times the number of comparisons,
  * is below 1 %. */
-function differingGroups(lives: readonly Life[], groups: readonly string[], weibull: WeibullOf): string[] {
+function differingGroups(groups: readonly string[], law: GroupChances): string[] {
   const comparisons = groups.length === 2 ? 1 : groups.length;
   const differing: string[] = [];
   // Of all groups one at least is what the others are held against.
   while (differing.length < groups.length - 1) {
     let [least, farthest] = [0.01 / comparisons, ""];
-    const without = withOwnLives(lives, differing, weibull);
     for (const group of groups) {
       if (differing.includes(group)) continue;
-      const p = chanceOf(lives, group, differing, weibull, without);
+      const p = law.chance(group, differing);
       if (p < least) [least, farthest] = [p, group];
     }
     if (farthest === "") break;
@@ -138,16 +102,14 @@ function differingGroups(lives: readonly Life[], groups: readonly string[], weib
 
 /** Adjusted chances of all groups. */
 function chancesOf(
-  lives: readonly Life[],
   groups: readonly string[],
   differing: readonly string[],
-  weibull: WeibullOf,
+  law: GroupChances,
 ): Map<string, number> {
   const found = groups.flatMap((group): [string, number][] => {
     // What is left alone when all others differ is seen from the other side, as of two groups.
     const alone = differing.length === groups.length - 1 && !differing.includes(group);
-    const p =
-      alone && groups.length > 2 ? Number.NaN : chanceOf(lives, group, alone ? [] : differing, weibull);
+    const p = alone && groups.length > 2 ? Number.NaN : law.chance(group, alone ? [] : differing);
     return Number.isNaN(p) ? [] : [[group, p]];
   });
   const adjusted = groups.length === 2 ? found.map(([, p]) => p) : holm(found.map(([, p]) => p));
@@ -159,8 +121,17 @@ function againstOthers(
   lives: readonly Life[],
   group: string,
   differing: readonly string[],
-  weibull: WeibullOf,
-  chances: ReadonlyMap<string, number>,
+  {
+    weibull,
+    chances,
+    law,
+    level,
+  }: {
+    readonly weibull: WeibullOf;
+    readonly chances: ReadonlyMap<string, number>;
+    readonly law: GroupChances;
+    readonly level: number;
+  },
 ): GroupLife[] {
   const own = lives.filter((life) => life.group === group);
   const p = chances.get(group);
@@ -172,6 +143,8 @@ function againstOthers(
     lives.filter((life) => !lasting.includes(life.group ?? "")),
     [...others.filter((g) => !lasting.includes(g)), group],
     "last",
+    // The small-sample factor of the chance widens the interval as well.
+    chiSquare.cdf(chiSquare.quantile(level, 1) * law.factor(group, others), 1),
   );
   if (isUndetermined(model)) return [];
   const slope = model.coefficients[model.coefficients.length - 1];
@@ -180,6 +153,7 @@ function againstOthers(
     value: Math.exp(slope.value),
     low: Math.exp(slope.low),
     high: Math.exp(slope.high),
+    level,
     method: `life of ${group} over life of the others, Weibull model, profile interval`,
   };
   return [{ group, units: unitCount(own), failures: failureCount(own), ratio, p }];
@@ -190,16 +164,22 @@ function boundOf(
   own: readonly Life[],
   rest: readonly Life[],
   group: string,
-  level: number,
   {
+    level,
+    factor,
     weibull,
     covariates,
-  }: { readonly weibull: WeibullOf; readonly covariates: (life: Life) => readonly number[] },
+  }: {
+    readonly level: number;
+    readonly factor: number;
+    readonly weibull: WeibullOf;
+    readonly covariates: (life: Life) => readonly number[];
+  },
 ): Pick<GroupWithoutFailure, "expected" | "ratio"> {
   const others = weibull(rest, [], "none");
   if (isUndetermined(others)) return { expected: Number.NaN, ratio: others };
   // A group that never fails adds nothing to the likelihood: that is its highest value.
-  const drop = chiSquare.quantile(2 * level - 1, 1) / 2;
+  const drop = (factor * chiSquare.quantile(2 * level - 1, 1)) / 2;
   const short = (ratio: number) => {
     const moved = own.map((life) => ({
       ...life,

@@ -3,7 +3,8 @@ import { inverseTemperature } from "./arrhenius.js";
 import { type CauseLife, causeLives } from "./causeLives.js";
 import { lifeWithKnownShape } from "./demonstration.js";
 import { type GoodnessOfFit, goodnessOfFit } from "./goodnessOfFit.js";
-import { compareGroups, type GroupLife, type GroupWithoutFailure, type WeibullOf } from "./groupLife.js";
+import type { WeibullOf } from "./groupChances.js";
+import { compareGroups, type GroupLife, type GroupWithoutFailure } from "./groupLife.js";
 import { kaplanMeier, type SurvivalCurve } from "./kaplanMeier.js";
 import {
   failureCount,
@@ -129,15 +130,17 @@ export function lifeSummary(lives: readonly Life[], options: LifeOptions = {}): 
     odd: readonly string[],
     intervals: "all" | "last" | "none" = "none",
     among: readonly Life[] = used,
+    coverage = level,
   ) =>
     fitLife(distribution, among, {
       unit,
-      level,
+      level: coverage,
       intervals,
       covariates: (life) => [...heat.covariates(life), ...odd.map((g) => (life.group === g ? 1 : 0))],
       names: [...(heat.taken ? ["1/(kT)"] : []), ...odd.map((g) => `group ${g}`)],
     });
-  const weibull: WeibullOf = (among, odd, intervals) => modelOf("weibull", odd, intervals, among);
+  const weibull: WeibullOf = (among, odd, intervals, coverage) =>
+    modelOf("weibull", odd, intervals, among, coverage);
   const found = compareGroups(used, groups, weibull, { level, covariates: heat.covariates });
   // Where nothing has failed there is no life to fit: such a group that differs leaves the model.
   const lasting = found.withoutFailure.map((g) => g.group).filter((g) => found.differing.includes(g));

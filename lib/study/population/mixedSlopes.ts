@@ -1,4 +1,5 @@
 import { inverse, Matrix } from "ml-matrix";
+import { seededRandom } from "../../numeric/distributions/seededRandom.js";
 import { cholesky } from "../../numeric/linear/cholesky.js";
 import { minimise } from "../../numeric/optimise/minimise.js";
 
@@ -95,6 +96,51 @@ export function slopeRange(
   );
 }
 
+/** Steps of the walk over what the motors may differ by, and after how many of them a fit is kept. */
+const walked = { steps: 1600, kept: 5 };
+
+/**
+ * Fits, without the paths of the motors, over all that the motors' levels and slopes may differ by and hang together:
+ * each as often as the restricted likelihood has it, with every deviation and every correlation as likely before
+ * (Gelman, A. (2006), Bayesian Analysis 1, 515-534). By a walk of Metropolis and others (1953), Journal of Chemical
+ * Physics 21, 1087-1092; the same for the same points.
+ */
+export function slopeWalk(points: readonly SlopePoint[]): MixedSlopes[] {
+  const data = prepare(points);
+  const height = (theta: readonly number[]) =>
+    -0.5 * criterionOf(data, theta as unknown as Ratio).value - Math.log(Math.hypot(theta[1], theta[2]));
+  const [level, both, slope] = minimise(
+    (theta) => criterionOf(data, theta as unknown as Ratio).value,
+    [0.8, 0, 0.8],
+    [0.4, 0.3, 0.4],
+  ).at;
+  // Off the pole of the prior where the slopes seem not to differ.
+  const least = 1 / Math.sqrt(data.motors.length * meanReach(data));
+  let at = [level, both, Math.max(least, Math.abs(slope))];
+  let now = height(at);
+  const widths = at.map((_, i) => widthOf(height, at, i));
+  const random = seededRandom(1);
+  const fits: MixedSlopes[] = [];
+  for (let k = 1; k <= walked.steps; k++) {
+    const next = at.map((v, i) => v + widths[i] * random.normal());
+    const there = height(next);
+    if (Math.log(random.uniform()) < there - now) [at, now] = [next, there];
+    if (k % walked.kept === 0) fits.push(finished(data, at as unknown as Ratio, []));
+  }
+  return fits;
+}
+
+/** About one deviation of a walk's target along one of its coordinates. */
+function widthOf(height: (theta: readonly number[]) => number, at: readonly number[], i: number): number {
+  const top = height(at);
+  let width = 0.05;
+  const falls = (w: number) =>
+    [-w, w].every((d) => height(at.map((v, j) => (j === i ? v + d : v))) < top - 0.5);
+  if (falls(width)) while (falls(width / 2) && width > 1e-4) width /= 2;
+  else while (!falls(width) && width < 10) width *= 2;
+  return width;
+}
+
 interface Data {
   readonly motors: readonly Sums[];
   /** Products of the fixed columns and the value among themselves. */
@@ -188,7 +234,7 @@ function determinant(m: Matrix): number {
 }
 
 /** A ratio's fit in the units of the data. */
-function finished(data: Data, theta: Ratio): MixedSlopes {
+function finished(data: Data, theta: Ratio, motors: Data["motors"] = data.motors): MixedSlopes {
   const { width, points, scale, shift, timeScale, timeShift } = data;
   const { value, fixed, squares, inverse: inverted } = criterionOf(data, theta);
   const variance = squares / (points - width);
@@ -209,7 +255,7 @@ function finished(data: Data, theta: Ratio): MixedSlopes {
     between: { level: between.get(0, 0), slope: between.get(1, 1), both: between.get(0, 1) },
     residual: Math.sqrt(variance) * scale,
     criterion: value + 2 * (points - width) * Math.log(scale) + 2 * Math.log(timeScale),
-    motors: data.motors.map((m) => pathOf(data, m, theta, { fixed, inverted, variance, small })),
+    motors: motors.map((m) => pathOf(data, m, theta, { fixed, inverted, variance, small })),
     points,
   };
 }

@@ -3,7 +3,14 @@ import { seededRandom } from "../../numeric/distributions/seededRandom.js";
 import { halving } from "../../numeric/optimise/halving.js";
 import type { Estimate } from "../../units/estimate.js";
 import type { Undetermined } from "../life/lifeData.js";
-import { type MixedSlopes, type MotorPath, mixedSlopes, type SlopePoint, slopeRange } from "./mixedSlopes.js";
+import {
+  type MixedSlopes,
+  type MotorPath,
+  mixedSlopes,
+  type SlopePoint,
+  slopeRange,
+  slopeWalk,
+} from "./mixedSlopes.js";
 import { type MeasuredRun, motorLines } from "./motorSlopes.js";
 
 /** When one motor's constant reaches its limit. */
@@ -106,7 +113,14 @@ export function remainingLife(
     limit,
     side,
     motors: lines.map((line, m) => motorOf(line.motor, m, line, frame)),
-    fleet: fleetTimes(range, lines.length, target, shares, options),
+    fleet: fleetTimes(model, slopeWalk(kept), {
+      // For given ratios of the deviations the scale is known from all runs.
+      degrees: kept.length - 2 - names.length,
+      target,
+      shares,
+      motors: lines.length,
+      options,
+    }),
     effects: Object.fromEntries(names.map((name, k) => [name, sign * model.fixed[2 + k]])),
     model,
   };
@@ -228,40 +242,47 @@ function reachTime(
     [low, high] = [high, high + width];
   }
   if (beyond(high) < chance) return Number.POSITIVE_INFINITY;
-  [low, high] = halving(low, high, (time) => beyond(time) < chance);
+  // Of the last step, at most a quarter of the way, a hundred-thousandth of the way is left.
+  [low, high] = halving(low, high, (time) => beyond(time) < chance, 15);
   return (low + high) / 2;
 }
 
-const fleetDraws = 600;
+/** Draws of the fleet's means about each fit. */
+const drawsEach = 4;
 
-/** Times by which parts of the fleet have reached the limit: the fit's own, and an interval from fits drawn about
- * it. */
+/** Times by which parts of the fleet have reached the limit: the best fit's own, and an interval from fleets drawn
+ * about each fit, their scale and their means as far as the runs leave them open. */
 function fleetTimes(
-  range: Frame["range"],
-  motors: number,
-  target: number,
-  shares: readonly number[],
-  options: RemainingOptions,
+  best: MixedSlopes,
+  fleets: readonly MixedSlopes[],
+  {
+    degrees,
+    target,
+    shares,
+    motors,
+    options,
+  }: {
+    readonly degrees: number;
+    readonly target: number;
+    readonly shares: readonly number[];
+    readonly motors: number;
+    readonly options: RemainingOptions;
+  },
 ): { share: number; time: Estimate }[] {
   const { timeUnit = "d", level = 0.95 } = options;
   const random = seededRandom(1);
-  const drawn = shares.map(() => new Float64Array(fleetDraws));
-  for (let k = 0; k < fleetDraws; k++) {
-    const pick = random.uniform();
-    let sum = 0;
-    const chosen = range.find(({ part }) => {
-      sum += part;
-      return sum >= pick;
-    });
-    const { fit } = chosen ?? range[range.length - 1];
+  const count = drawsEach * fleets.length;
+  const drawn = shares.map(() => new Float64Array(count));
+  for (let k = 0; k < count; k++) {
+    const fit = fleets[k % fleets.length];
     const v = fit.fixedCovariance;
-    const [e1, e2] = [random.normal(), random.normal()];
+    let squares = 0;
+    for (let i = 0; i < degrees; i++) squares += random.normal() ** 2;
+    const wider = degrees / squares;
+    const [e1, e2] = [random.normal(), random.normal()].map((e) => e * Math.sqrt(wider));
     const level0 = fit.fixed[0] + Math.sqrt(v[0][0]) * e1;
     const given = v[0][1] / Math.sqrt(v[0][0]);
     const slope = fit.fixed[1] + given * e1 + Math.sqrt(Math.max(0, v[1][1] - given * given)) * e2;
-    let squares = 0;
-    for (let i = 1; i < motors; i++) squares += random.normal() ** 2;
-    const wider = (motors - 1) / squares;
     shares.forEach((share, s) => {
       drawn[s][k] = shareTime(level0, slope, fit.between, wider, target, share);
     });
@@ -269,17 +290,13 @@ function fleetTimes(
   const tail = (1 - level) / 2;
   return shares.map((share, s) => {
     const sorted = drawn[s].sort();
-    const best = range.map(({ part, fit }) => ({
-      part,
-      time: shareTime(fit.fixed[0], fit.fixed[1], fit.between, 1, target, share),
-    }));
-    const middle = best.reduce((a, b) => (b.part > a.part ? b : a)).time;
+    const middle = shareTime(best.fixed[0], best.fixed[1], best.between, 1, target, share);
     return {
       share,
       time: {
         value: middle,
-        low: Math.min(middle, sorted[Math.floor(tail * fleetDraws)]),
-        high: Math.max(middle, sorted[Math.ceil((1 - tail) * fleetDraws) - 1]),
+        low: Math.min(middle, sorted[Math.floor(tail * count)]),
+        high: Math.max(middle, sorted[Math.ceil((1 - tail) * count) - 1]),
         unit: timeUnit,
         level,
         samples: motors,
