@@ -1,4 +1,6 @@
-import { isUndetermined, type Undetermined } from "../study/life/lifeData.js";
+import type { CauseLife } from "../study/life/causeLives.js";
+import type { GroupLife, GroupWithoutFailure } from "../study/life/groupLife.js";
+import { isUndetermined } from "../study/life/lifeData.js";
 import type { LifeSummary } from "../study/life/lifeSummary.js";
 import type { Estimate } from "../units/estimate.js";
 import { visible } from "../units/text.js";
@@ -172,48 +174,80 @@ function knownShapeLines(
   );
 }
 
-function causeLines({ causes }: LifeSummary, shares: readonly number[], unit: string): string[] {
-  return causes.map((c) => {
+function causeLines(life: LifeSummary, shares: readonly number[], unit: string): string[] {
+  return life.causes.flatMap((c) => {
     const name = `cause ${visible(c.cause)}: ${count(c.failures, "failure")}`;
-    const last = isUndetermined(c.incidence) ? undefined : c.incidence[c.incidence.length - 1];
-    const reached = isUndetermined(c.incidence)
-      ? `; which share has failed of it by when is not said: ${c.incidence.undetermined}`
-      : last === undefined
-        ? ""
-        : `; ${percent(last.share)} have failed of it by ${digits(last.time)}${unit}, the others present`;
-    if (isUndetermined(c.model)) return `${name}, no model: ${c.model.undetermined}${reached}`;
+    const reached = reachedText(c, unit);
+    const groups = causeGroups(c, unit);
+    if (isUndetermined(c.model)) return [`${name}, no model: ${c.model.undetermined}${reached}`, ...groups];
     const lives = c.lives.map((e, i) => `${nameOf(shares[i])} ${spanOf(e)}`).join(", ");
     const shape = c.model.shape === undefined ? "" : `, shape ${spanOf(c.model.shape)}`;
-    return `${name}${shape}; alone it would give ${lives}${unit}${reached}`;
+    const { differing } = c.groups;
+    const rest =
+      differing.length > 0 ? ` in the other groups than ${differing.map((g) => visible(g)).join(", ")}` : "";
+    return [`${name}${shape}; alone it would give ${lives}${unit}${rest}${reached}`, ...groups];
   });
 }
 
+/** The share that has failed of a cause, of all and of each group. */
+function reachedText({ incidence, byGroup }: CauseLife, unit: string): string {
+  if (isUndetermined(incidence))
+    return `; which share has failed of it by when is not said: ${incidence.undetermined}`;
+  const last = incidence[incidence.length - 1];
+  if (last === undefined) return "";
+  const each = byGroup.slice(0, mostGroups).flatMap(({ group, incidence: own }) => {
+    const end = isUndetermined(own) ? undefined : own[own.length - 1];
+    return end === undefined ? [] : [`${visible(group)} ${percent(end.share)} by ${digits(end.time)}${unit}`];
+  });
+  const more = byGroup.length > mostGroups ? ", ..." : "";
+  return `; ${percent(last.share)} have failed of it by ${digits(last.time)}${unit}, the others present${each.length > 1 ? ` (${each.join(", ")}${more})` : ""}`;
+}
+
+/** How the groups differ in one cause. */
+function causeGroups({ cause, groups: found }: CauseLife, unit: string): string[] {
+  const lines = [
+    ...ratioLines(found.groups, found.differing),
+    ...found.withoutFailure
+      .filter((g) => found.differing.includes(g.group))
+      .map((g) => withoutFailureLine(g, unit)),
+  ];
+  return lines.map((line) => `of ${visible(cause)} alone: ${line}`);
+}
+
+/** Groups whose numbers stand in one line. */
+const mostGroups = 6;
+
+/** Groups that differ, or that none does. */
+function ratioLines(groups: readonly GroupLife[], differing: readonly string[]): string[] {
+  if (groups.length > 0 && differing.length === 0) {
+    const each = groups
+      .slice(0, mostGroups)
+      .map((g) => `${visible(g.group)} ${digits(g.ratio.low, 2)} to ${digits(g.ratio.high, 2)}`);
+    return [
+      `no group found to differ; ratios to the others: ${each.join(", ")}${groups.length > mostGroups ? ", ..." : ""}`,
+    ];
+  }
+  return groups
+    .filter((g) => differing.includes(g.group))
+    .map(
+      ({ group, ratio: r, p }) =>
+        `${visible(group)} lives ${digits(r.value, 3)} (${digits(r.low, 3)} to ${digits(r.high, 3)}) times as long as the others, ${chance(p)}`,
+    );
+}
+
+function withoutFailureLine(g: GroupWithoutFailure, unit: string): string {
+  const bound = isUndetermined(g.ratio)
+    ? `no bound: ${g.ratio.undetermined}`
+    : `its life is at least ${digits(g.ratio.low, 3)} times that of the others (one-sided, ${percent(g.ratio.level ?? 0.95)})`;
+  return `${visible(g.group)}: none of ${count(g.units, "unit")} failed in ${digits(g.use, 3)}${unit} of use together${Number.isFinite(g.expected) ? ` (${digits(g.expected, 2)} failures expected if it lived as the others${Number.isFinite(g.p) ? `, ${chance(g.p)}` : ""})` : ""}; ${bound}`;
+}
+
 function groupLines(life: LifeSummary, unit: string): string[] {
-  const ratio = (r: Estimate | Undetermined) =>
-    isUndetermined(r)
-      ? `no bound: ${r.undetermined}`
-      : `its life is at least ${digits(r.low, 3)} times that of the others (one-sided, ${percent(r.level ?? 0.95)})`;
   return [
     ...(life.logRank && life.failures > 0
       ? [`log-rank test over the groups: ${chance(life.logRank.p)}`]
       : []),
-    ...life.groups
-      .filter((g) => life.differing.includes(g.group))
-      .map(
-        (g) =>
-          `${visible(g.group)} lives ${digits(g.ratio.value, 3)} (${digits(g.ratio.low, 3)} to ${digits(g.ratio.high, 3)}) times as long as the others, ${chance(g.p)}`,
-      ),
-    ...(life.groups.length > 0 && life.differing.length === 0
-      ? [
-          `no group found to differ; ratios to the others: ${life.groups
-            .slice(0, 6)
-            .map((g) => `${visible(g.group)} ${digits(g.ratio.low, 2)} to ${digits(g.ratio.high, 2)}`)
-            .join(", ")}${life.groups.length > 6 ? ", ..." : ""}`,
-        ]
-      : []),
-    ...life.withoutFailure.map(
-      (g) =>
-        `${visible(g.group)}: none of ${count(g.units, "unit")} failed in ${digits(g.use, 3)}${unit} of use together${Number.isFinite(g.expected) ? ` (${digits(g.expected, 2)} failures expected if it lived as the others${Number.isFinite(g.p) ? `, ${chance(g.p)}` : ""})` : ""}; ${ratio(g.ratio)}`,
-    ),
+    ...ratioLines(life.groups, life.differing),
+    ...life.withoutFailure.map((g) => withoutFailureLine(g, unit)),
   ];
 }

@@ -1,10 +1,10 @@
 export type { ArrheniusModel } from "./life/arrhenius.js";
 export { fitArrhenius, inverseTemperature } from "./life/arrhenius.js";
-export { type CauseLife, causeLives } from "./life/causeLives.js";
+export { type CauseLife, causeLives, type Incidence } from "./life/causeLives.js";
 export { demonstratedReliability, lifeWithKnownShape, unitsToDemonstrate } from "./life/demonstration.js";
 export type { Fact } from "./life/factHeadings.js";
 export { type GoodnessOfFit, goodnessOfFit } from "./life/goodnessOfFit.js";
-export type { GroupLife, GroupWithoutFailure } from "./life/groupLife.js";
+export type { ComparedGroups, GroupLife, GroupWithoutFailure } from "./life/groupLife.js";
 export type { SurvivalCurve, SurvivalStep } from "./life/kaplanMeier.js";
 export { kaplanMeier, timeOfShare } from "./life/kaplanMeier.js";
 export type { Life, Undetermined } from "./life/lifeData.js";

@@ -1,6 +1,6 @@
 /**
- * How often lives of groups that do not differ are said to: made-up tables of Weibull lives go through the very function
- * that compares them.
+ * How often lives of groups that do not differ are said to: made-up tables of Weibull lives go through the very
+ * function that compares them.
  *
  *   npx tsx tests/study/groupAlarms.ts <tables> <seed> [<least size> <largest size>]
  *

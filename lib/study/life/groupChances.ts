@@ -17,7 +17,7 @@ export type WeibullOf = (
  * of large samples. */
 const enough = 50;
 /** Tables drawn: as many as a second or so allows, within these. */
-const drawn = { least: 100, most: 1000, work: 3e5 };
+const drawn = { least: 100, most: 1000, work: 2e5 };
 
 /** A table drawn as if some groups alone had lives of their own, with its likelihood. */
 interface Drawn extends DrawnLives {

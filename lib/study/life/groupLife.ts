@@ -48,18 +48,27 @@ export interface ComparedGroups {
  * other.
  *
  * @param covariates - what is taken into account beside the groups, as `weibull` has it
+ * @param tables - over how many such comparisons the chances are adjusted as well; 1 when absent
  */
 export function compareGroups(
   lives: readonly Life[],
   groups: readonly string[],
   weibull: WeibullOf,
-  { level, covariates }: { readonly level: number; readonly covariates: (life: Life) => readonly number[] },
+  {
+    level,
+    covariates,
+    tables = 1,
+  }: {
+    readonly level: number;
+    readonly covariates: (life: Life) => readonly number[];
+    readonly tables?: number;
+  },
 ): ComparedGroups {
   if (groups.length < 2 || failureCount(lives) === 0)
     return { groups: [], withoutFailure: [], differing: [] };
   const law = new GroupChances(lives, groups.length, weibull, covariates);
-  const differing = differingGroups(groups, law);
-  const chances = chancesOf(groups, differing, law);
+  const differing = differingGroups(groups, law, 0.01 / tables);
+  const chances = chancesOf(groups, differing, law, tables);
   return {
     groups: groups
       .flatMap((group) => againstOthers(lives, group, differing, { weibull, chances, law, level }))
@@ -81,14 +90,27 @@ export function compareGroups(
 const failedIn = (lives: readonly Life[], group: string) =>
   failureCount(lives.filter((life) => life.group === group));
 
+/** The lives that a model holds beside which some groups differ, and the groups that are its covariates: where nothing
+ * has failed there is no life to fit, so such a group that differs leaves the model. */
+export function modelledBeside(
+  lives: readonly Life[],
+  { withoutFailure, differing }: ComparedGroups,
+): { readonly modelled: readonly Life[]; readonly beside: readonly string[] } {
+  const lasting = withoutFailure.map((g) => g.group).filter((g) => differing.includes(g));
+  return {
+    modelled: lives.filter((life) => !lasting.includes(life.group ?? "")),
+    beside: differing.filter((g) => !lasting.includes(g)),
+  };
+}
+
 /** Groups that differ, each time the one that does so most, as long as its chance, times the number of comparisons,
- * is below 1 %. */
-function differingGroups(groups: readonly string[], law: GroupChances): string[] {
+ * is below `alpha`. */
+function differingGroups(groups: readonly string[], law: GroupChances, alpha: number): string[] {
   const comparisons = groups.length === 2 ? 1 : groups.length;
   const differing: string[] = [];
   // Of all groups one at least is what the others are held against.
   while (differing.length < groups.length - 1) {
-    let [least, farthest] = [0.01 / comparisons, ""];
+    let [least, farthest] = [alpha / comparisons, ""];
     for (const group of groups) {
       if (differing.includes(group)) continue;
       const p = law.chance(group, differing);
@@ -105,6 +127,7 @@ function chancesOf(
   groups: readonly string[],
   differing: readonly string[],
   law: GroupChances,
+  tables: number,
 ): Map<string, number> {
   const found = groups.flatMap((group): [string, number][] => {
     // What is left alone when all others differ is seen from the other side, as of two groups.
@@ -113,7 +136,7 @@ function chancesOf(
     return Number.isNaN(p) ? [] : [[group, p]];
   });
   const adjusted = groups.length === 2 ? found.map(([, p]) => p) : holm(found.map(([, p]) => p));
-  return new Map(found.map(([group], i) => [group, adjusted[i]]));
+  return new Map(found.map(([group], i) => [group, Math.min(1, tables * adjusted[i])]));
 }
 
 /** A group with failures against those that do not differ; nothing when there is no chance for it. */

@@ -1,10 +1,10 @@
 /** Life data: survival, life distributions, demonstration of reliability. */
 export type { ArrheniusModel } from "./arrhenius.js";
 export { fitArrhenius, inverseTemperature } from "./arrhenius.js";
-export { type CauseLife, causeLives } from "./causeLives.js";
+export { type CauseLife, causeLives, type Incidence } from "./causeLives.js";
 export { demonstratedReliability, lifeWithKnownShape, unitsToDemonstrate } from "./demonstration.js";
 export { type GoodnessOfFit, goodnessOfFit } from "./goodnessOfFit.js";
-export type { GroupLife, GroupWithoutFailure } from "./groupLife.js";
+export type { ComparedGroups, GroupLife, GroupWithoutFailure } from "./groupLife.js";
 export type { SurvivalCurve, SurvivalStep } from "./kaplanMeier.js";
 export { kaplanMeier, timeOfShare } from "./kaplanMeier.js";
 export { type LifeBandPoint, lifeBand } from "./lifeBand.js";

@@ -2,9 +2,9 @@ import type { Estimate } from "../../units/estimate.js";
 import { inverseTemperature } from "./arrhenius.js";
 import { type CauseLife, causeLives } from "./causeLives.js";
 import { lifeWithKnownShape } from "./demonstration.js";
+import { fitBeside } from "./fitBeside.js";
 import { type GoodnessOfFit, goodnessOfFit } from "./goodnessOfFit.js";
-import type { WeibullOf } from "./groupChances.js";
-import { compareGroups, type GroupLife, type GroupWithoutFailure } from "./groupLife.js";
+import { compareGroups, type GroupLife, type GroupWithoutFailure, modelledBeside } from "./groupLife.js";
 import { kaplanMeier, type SurvivalCurve } from "./kaplanMeier.js";
 import {
   failureCount,
@@ -14,7 +14,7 @@ import {
   type Undetermined,
   unitCount,
 } from "./lifeData.js";
-import { fitLife, type LifeModel } from "./lifeModel.js";
+import type { LifeModel } from "./lifeModel.js";
 import type { LifeDistribution } from "./lifeShapes.js";
 import { type LogRankResult, logRank } from "./logRank.js";
 import { type TurnbullCurve, turnbull } from "./turnbull.js";
@@ -125,34 +125,24 @@ export function lifeSummary(lives: readonly Life[], options: LifeOptions = {}): 
   const groups = [...new Set(lives.flatMap((life) => (life.group === undefined ? [] : [life.group])))].sort();
   const heat = heatOf(lives, options.referenceTemperature);
   const { used } = heat;
-  const modelOf = (
-    distribution: LifeDistribution,
-    odd: readonly string[],
-    intervals: "all" | "last" | "none" = "none",
-    among: readonly Life[] = used,
-    coverage = level,
-  ) =>
-    fitLife(distribution, among, {
-      unit,
-      level: coverage,
-      intervals,
-      covariates: (life) => [...heat.covariates(life), ...odd.map((g) => (life.group === g ? 1 : 0))],
-      names: [...(heat.taken ? ["1/(kT)"] : []), ...odd.map((g) => `group ${g}`)],
-    });
-  const weibull: WeibullOf = (among, odd, intervals, coverage) =>
-    modelOf("weibull", odd, intervals, among, coverage);
-  const found = compareGroups(used, groups, weibull, { level, covariates: heat.covariates });
-  // Where nothing has failed there is no life to fit: such a group that differs leaves the model.
-  const lasting = found.withoutFailure.map((g) => g.group).filter((g) => found.differing.includes(g));
-  const differing = found.differing.filter((g) => !lasting.includes(g));
-  const modelled = used.filter((life) => !lasting.includes(life.group ?? ""));
+  const modelOf = fitBeside({
+    unit,
+    level,
+    covariates: heat.covariates,
+    names: heat.taken ? ["1/(kT)"] : [],
+  });
+  const found = compareGroups(used, groups, (...asked) => modelOf("weibull", ...asked), {
+    level,
+    covariates: heat.covariates,
+  });
+  const { modelled, beside: differing } = modelledBeside(used, found);
   const better = betterOf(
-    modelOf("weibull", differing, "none", modelled),
-    modelOf("log-normal", differing, "none", modelled),
+    modelOf("weibull", modelled, differing),
+    modelOf("log-normal", modelled, differing),
   );
-  const model = modelOf(isUndetermined(better) ? "weibull" : better.distribution, differing, "all", modelled);
+  const model = modelOf(isUndetermined(better) ? "weibull" : better.distribution, modelled, differing, "all");
   const second = secondOf(better);
-  const other = second === undefined ? undefined : modelOf(second, differing, "all", modelled);
+  const other = second === undefined ? undefined : modelOf(second, modelled, differing, "all");
   const at = isUndetermined(model) ? [] : new Array<number>(model.coefficients.length - 1).fill(0);
   const covariates = (life: Life) => [
     ...heat.covariates(life),
