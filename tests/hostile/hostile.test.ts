@@ -41,6 +41,8 @@ test.each([
   [13602, "the odds of the causes were no numbers"],
   [700044, "the eigenvalues of numbers near the end of their range ran out of their array"],
   [705357, "gains in use were no numbers, which the loop refuses"],
+  [2000171, "the library went round in a heap of an HDF5 file that ended nowhere"],
+  [2002764, "three columns that are never known together made the odds of columns no numbers"],
   [2001171, "squares beyond the range of numbers made the odds of columns none"],
 ])("file %i, on which a long run once failed: %s", async (number) => {
   expect((await attempt(seeds, number, folder)).failure).toBeUndefined();

@@ -180,10 +180,11 @@ export function sumOfThree(a: Float64Array, b: Float64Array, c: Float64Array): n
     sum += v;
     squares += v * v;
   }
-  const left = Math.sqrt(Math.max(0, squares / n - (sum / n) ** 2));
   const own = [scatter(a), scatter(b), scatter(c)];
   const least = Math.min(...own);
-  return least > 0 && Math.max(...own) < 3 * least ? left / least : Number.POSITIVE_INFINITY;
+  // Where the three are never known in the same rows nothing is seen of their sum.
+  if (!(n > fewestRows && least > 0 && Math.max(...own) < 3 * least)) return Number.POSITIVE_INFINITY;
+  return Math.sqrt(Math.max(0, squares / n - (sum / n) ** 2)) / least;
 }
 
 /**
@@ -193,8 +194,11 @@ export function sumOfThree(a: Float64Array, b: Float64Array, c: Float64Array): n
 export function differenceOfTwo(a: Float64Array, b: Float64Array, c: Float64Array): number {
   const left = Math.min(scatter(a, b, c, -1), scatter(a, b, c, 1));
   const least = Math.min(scatter(a), scatter(b), scatter(c));
-  return least > 0 ? left / least : Number.POSITIVE_INFINITY;
+  return least > 0 && left < Number.POSITIVE_INFINITY ? left / least : Number.POSITIVE_INFINITY;
 }
+
+/** A scatter is taken of more rows than this. */
+const fewestRows = 20;
 
 /** Standard deviation of `c + sign (a - b)`, or of `a` alone. */
 function scatter(a: Float64Array, b?: Float64Array, c?: Float64Array, sign = 1): number {
@@ -208,5 +212,5 @@ function scatter(a: Float64Array, b?: Float64Array, c?: Float64Array, sign = 1):
     sum += v;
     squares += v * v;
   }
-  return n > 20 ? Math.sqrt(Math.max(0, squares / n - (sum / n) ** 2)) : Number.POSITIVE_INFINITY;
+  return n > fewestRows ? Math.sqrt(Math.max(0, squares / n - (sum / n) ** 2)) : Number.POSITIVE_INFINITY;
 }
