@@ -374,3 +374,91 @@ describe("marks that are no JSON", () => {
     }
   });
 });
+
+describe("lines above a heading", () => {
+  test("a title of two cells before an empty line names no columns", async () => {
+    const [log] = await read(
+      "title.csv",
+      `Trial #3\nBrass flywheel, hub A\n\nsec,RPM\n${each((k) => `${t(k)},${(9.549 * speed[k]).toFixed(1)}`)}`,
+    );
+    expect(log.channels.speed?.name).toBe("RPM");
+    expect(log.time[rows - 1] - log.time[0]).toBeCloseTo(time[rows - 1] - time[0], 2);
+  });
+
+  test("a remark of half as many cells does not make pairs of whole numbers decimals", async () => {
+    const whole = (v: number): number => Math.round(1000 * v);
+    const [log] = await read(
+      "remark.csv",
+      `// free running timer, ADC already in mA\ntime_us,iqRef_mA,iqMeas_mA,encCnt\n${each(
+        (k) =>
+          `${Math.round(1e6 * time[k])},${whole(currentCommand[k])},${whole(current[k])},${Math.round(3000 + 40 * time[k])}`,
+      )}`,
+    );
+    expect(log.time.length).toBe(rows);
+    expect(log.channels.current?.data[rows >> 1]).toBeCloseTo(current[rows >> 1], 2);
+  });
+
+  test("a title says in what unit speeds are that say none", async () => {
+    const table = (title: string): string =>
+      `${title}\nTime Vcmd Vfb\n${each((k) => `${t(k)} ${speed[rows >> 1].toFixed(1)} ${speed[k].toFixed(2)}`)}`;
+    const [said] = await read("said.txt", table("Axis trace group 1 - rpm, percent"));
+    expect(said.channels.speed?.sourceUnit).toBe("{rev}/min");
+    const [unsaid] = await read("unsaid.txt", table("Axis trace group 1"));
+    expect(unsaid.channels.speed?.sourceUnit).not.toBe("{rev}/min");
+  });
+
+  test("a word of a console before cells, and the heading in one of its messages", async () => {
+    const [log] = await read(
+      "console.log",
+      `[0000.000][INFO] boot v0.9.3\n[0000.010][INFO] csv: ms;mode;Idem;Iq;rpm\n${each(
+        (k) =>
+          `DAT ${(1e3 * time[k]).toFixed(1)};CURRENT;${currentCommand[k].toFixed(2)};${current[k].toFixed(4)};${(9.549 * speed[k]).toFixed(1)}`,
+      )}`,
+    );
+    expectWhole(log);
+  });
+});
+
+describe("names in short", () => {
+  const roleOf = async (name: string, heading: string, cell: (k: number) => string): Promise<Recording> =>
+    (await read(name, `${heading}\n${each(cell)}`))[0];
+
+  test("turns a minute with an underscore, Hungarian turns a minute, Fahrenheit", async () => {
+    const log = await roleOf(
+      "minute.csv",
+      "ms;giri_min;alapjel[f/p];Temp (F)",
+      (k) => `${(1e3 * time[k]).toFixed(1)};${(9.549 * speed[k]).toFixed(1)};0;75`,
+    );
+    expect(log.channels.speed?.sourceUnit).toBe("{rev}/min");
+    expect(log.channels.speedCommand?.sourceUnit).toBe("{rev}/min");
+    expect(log.channels.temperature?.sourceUnit).toBe("[degF]");
+  });
+
+  test("q beside d are currents, th_e is an angle of the field", async () => {
+    let angle = 0;
+    const angles = Float64Array.from(speed, (w, k) => {
+      angle += k > 0 ? 4 * w * (time[k] - time[k - 1]) : 0;
+      return angle;
+    });
+    const log = await roleOf(
+      "axes.csv",
+      "t_s,vel_rad/s,q,d,th_e",
+      (k) =>
+        `${t(k)},${speed[k].toFixed(3)},${current[k].toFixed(4)},${(0.02 * Math.sin(k)).toFixed(4)},${angles[k].toFixed(4)}`,
+    );
+    expect(log.channels.current?.name).toBe("q");
+    expect(log.channels.currentD?.name).toBe("d");
+    expect(log.channels.electricalAngle?.name).toBe("th_e");
+  });
+
+  test("initials of Chinese words beside each other", async () => {
+    const log = await roleOf(
+      "initials.csv",
+      "ms,m_mb,m_sd,m_dl",
+      (k) =>
+        `${(1e3 * time[k]).toFixed(1)},${speed[rows >> 1].toFixed(0)},${speed[k].toFixed(2)},${current[k].toFixed(4)}`,
+    );
+    expect(log.channels.speed?.name).toBe("m_sd");
+    expect(log.channels.current?.name).toBe("m_dl");
+  });
+});

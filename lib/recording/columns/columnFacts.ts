@@ -14,6 +14,8 @@ export interface ColumnFacts {
   readonly unitTrust: number;
   /** The length that a place or a speed beside it is plainly stated in. */
   readonly length?: string;
+  /** UCUM codes of the units that the title of the table speaks of. */
+  readonly titleUnits?: ReadonlySet<string>;
   readonly name: NameEvidence;
   /** Absent when the values were not read. */
   readonly numbers?: ColumnNumbers;

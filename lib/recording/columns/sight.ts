@@ -9,6 +9,7 @@ import { type Headings, readHeadings } from "./headings.js";
 import { type Hypothesis, hypothesesOf } from "./hypotheses.js";
 import { edgesOf, looked, lookedRows, partedAt } from "./lookedRows.js";
 import type { StatedColumn } from "./statedColumns.js";
+import { unitsInTitle } from "./unitsInTitle.js";
 import { type Windows, windowsOf } from "./windows.js";
 
 /** What is seen of a table before its columns are weighed together. */
@@ -86,7 +87,16 @@ export function factsOf(
   i: number,
 ): ColumnFacts {
   const { kind, samples } = table.columns[i];
-  const own = { index: i, kind, samples, heading: headings[i], unitTrust: unitTrust[i], name: names[i] };
+  const spoken = unitsInTitle([table.title, table.facts?.title].join(" "));
+  const own = {
+    index: i,
+    kind,
+    samples,
+    heading: headings[i],
+    unitTrust: unitTrust[i],
+    name: names[i],
+    ...(spoken.size === 0 ? {} : { titleUnits: spoken }),
+  };
   return length === undefined ? own : { ...own, length };
 }
 

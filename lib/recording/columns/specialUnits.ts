@@ -18,7 +18,7 @@ export function specialUnit(text: string): string | undefined {
     return "%";
   if (/^(‰|promille|permille|0[.,]1%|\[ppth\])$/.test(plain)) return "[ppth]";
   if (/^(°c|degc|deg_c|celsius|cel|º?c|℃)$/.test(plain)) return "Cel";
-  if (/^(°f|degf|fahrenheit)$/.test(plain)) return "[degF]";
+  if (/^(°f|degf|fahrenheit)$/.test(plain) || text.trim() === "F") return "[degF]";
   if (/^(k|kelvin)$/.test(plain) && text.trim() !== "k") return "K";
   if (
     /^(radps|rads?_s|rads\/s|rad·s(⁻¹|-1)|rad_per_s|rads\^?-1|radpersec(ond)?|rad\/sek|рад\/с|рад\/сек)$/.test(

@@ -60,12 +60,16 @@ export function unitsFor(column: ColumnFacts, role: Meaning): UnitChoice[] {
   const stated = bare ? undefined : unit;
   const fits = stated === undefined ? 0 : fitOf(stated, roleFacts[role].quantity);
   const raw = saysCounts(column.name.told);
+  const spoken = column.titleUnits;
+  const weightOf = (h: UnitHabit): number =>
+    h.share * (spoken?.has(h.code) === true ? unitLikelihoods.inTitle : 1);
+  const most = spoken === undefined ? 1 : habits.reduce((sum, h) => sum + weightOf(h), 0);
   const unsaid = habits.map((h) => ({
     unit: h.code,
     factor: h.factor,
-    habit: Math.log(h.share),
+    habit: Math.log(weightOf(h) / most),
     units:
-      Math.log(h.share) +
+      Math.log(weightOf(h) / most) +
       wholeScore(column, role, h.whole) +
       (h.code === "{count}" ? countScore(column, raw) : 0) +
       (role === "position" ? gridScore(column.grid, h.code) : 0),

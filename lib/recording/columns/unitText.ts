@@ -246,7 +246,10 @@ function splitTail(text: string, note: string): Heading {
     return { words: back(text), otherUnit: "Ah", plain: true };
   const percent = /^(.+?)[\s_]*(%|‰|°)$/s.exec(text);
   if (percent !== null) return { words: back(percent[1]), unit: unitOfText(percent[2]), plain: true };
-  const whole = unitOfText(text) ?? unitOfText(text.replace(/(?<=\p{L})[\s_]per[_\s](?=\p{L})/iu, "/"));
+  const whole =
+    unitOfText(text) ??
+    unitOfText(text.replace(/(?<=\p{L})[\s_]per[_\s](?=\p{L})/iu, "/")) ??
+    (turnsAMinute.test(text) ? unitOfText(text.replace("_", "/")) : undefined);
   // A column of that name holds steps of a sequence, or readings of whatever; only behind a name is it a unit.
   if (/^(k[WN]|kVA|kvar|kWh|Wh|kg|bar|psi|m?Ah)$/.test(text))
     return { words: "", otherUnit: text, plain: true };
@@ -269,7 +272,7 @@ function splitTail(text: string, note: string): Heading {
     /^(.+?)[\s,;:]+(\S+)$/s,
     /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|steps?|pulses?|imp|inch|in|ft|tr|r|u|1|N|[uµcm]?m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,
     /^(.+?)[_.-]((?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|steps?|pulses?|imp|inch|in|ft|tr|r|u|1|N|[uµcm]?m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,
-    /^(.+?)[_.-]((?:ot|obr|vrt|rot|omw|omdr|umdr|giri|aps|apsuk|apgr|poor|ford|toer|dev|rpm|varv|kierr|okr)[_/]min)$/is,
+    new RegExp(`^(.+?)[_.-](${turnsAMinute.source.slice(1, -1)})$`, "is"),
     /^(.+?)\s*\/\s*(.+)$/s,
     /^(.+?)[_.-]([^_.-]+)$/s,
     // Latin letters right behind another script: `速度rpm`.
@@ -309,6 +312,10 @@ function splitTail(text: string, note: string): Heading {
   if (inside !== undefined) return { words: back(text), ...inside };
   return { words: back(text), plain: true };
 }
+
+/** Turns a minute in several languages, written with an underscore: no least value of turns. */
+const turnsAMinute =
+  /^(?:ot|obr|vrt|rot|omw|omdr|umdr|giri|aps|apsuk|apgr|poor|ford|toer|dev|rpm|varv|kierr|okr)[_/]min$/i;
 
 /** Words for units that people call the quantity by. */
 const asQuantity =

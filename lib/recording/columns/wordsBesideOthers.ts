@@ -19,6 +19,8 @@ export function wordsBesideOthers(words: readonly string[]): readonly string[] {
     jointsByName,
     byConvention,
     besideQ,
+    axesAlone,
+    byInitials,
     ofArmature,
     besideTorqueCurrent,
     presentOrAmperes,
@@ -153,6 +155,34 @@ function besideQ(words: readonly string[]): readonly string[] {
   return words.map((w, i) =>
     /(^| )i ?d( |$)/.test(plain[i]) && alike(w) ? plain[i].replace(/(^| )i ?d( |$)/, "$1d current$2") : w,
   );
+}
+
+/** `q` beside `d`, both alone: currents of the two axes. */
+function axesAlone(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  if (!plain.includes("q") || !plain.includes("d")) return words;
+  return words.map((w, i) => (plain[i] === "q" ? "iq" : plain[i] === "d" ? "d current" : w));
+}
+
+/** Initials of Chinese words in Latin letters: 目标, 速度, 转速, 电流, 电压, 位置, 角度, 转矩, 温度. */
+const initials: Readonly<Record<string, string>> = {
+  mb: "target",
+  sd: "speed",
+  zs: "speed",
+  dl: "current",
+  dy: "voltage",
+  wz: "position",
+  jd: "angle",
+  zj: "torque",
+  wd: "temperature",
+};
+
+/** `m1_mb` beside `m1_sd`: initials, where several different ones end the headings of a table. */
+function byInitials(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w));
+  const ends = plain.map((p) => initials[p.at(-1) ?? ""]);
+  if (new Set(ends.filter((e) => e !== undefined)).size < 2) return words;
+  return words.map((w, i) => (ends[i] === undefined ? w : [...plain[i].slice(0, -1), ends[i]].join(" ")));
 }
 
 /**

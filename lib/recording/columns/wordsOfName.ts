@@ -7,8 +7,11 @@ const typeLetters = /(^|[^\p{L}\p{N}])(?:r|f|n|b|x|i|u|w|s|lr|di|ui|dw|fl|st)(?=
 
 /** Words of a heading. Type letters are left out where the rest names a quantity by itself. */
 export function wordsOfName(given: string): string[] {
-  // The letter of this bus is no current.
-  const heading = given.replace(/(?<![\p{L}\p{N}])i2c(?![\p{L}\p{N}])/giu, "uart");
+  // The letter of this bus is no current; `th_e` is an angle of the field; `idq15` is in Q15.
+  const heading = given
+    .replace(/(?<![\p{L}\p{N}])i2c(?![\p{L}\p{N}])/giu, "uart")
+    .replace(/(?<![\p{L}\p{N}])th[_. ]el?(?![\p{L}\p{N}])/giu, "thetae")
+    .replace(/(?<=\p{L}{2})q(?=(?:15|31)$)/iu, " q");
   const own = wordsOf(heading);
   // A joint's `q_d` is the position that is desired.
   const words = expanded(own.join(" ") === "q d" ? ["q", "des"] : own);

@@ -214,7 +214,10 @@ function openBlock(
 }
 
 function linesAbove(lines: Lines, look: (i: number) => Looked, pending: readonly number[]): LineAbove[] {
-  return pending.filter((i) => !look(i).blank).map((i) => ({ text: lines.text(i), cells: look(i).cells }));
+  return pending
+    .map((i, k) => ({ i, behindBlank: k > 0 && look(pending[k - 1]).blank }))
+    .filter(({ i }) => !look(i).blank)
+    .map(({ i, behindBlank }) => ({ text: lines.text(i), cells: look(i).cells, behindBlank }));
 }
 
 /** True when what stands before a row that would fit the table at hand is the heading of another table. */

@@ -72,7 +72,8 @@ const wholeNumber = new RegExp(`^${number}$`);
 
 /** Commas both between cells and within numbers, without blanks: rows of whole numbers, twice as many as the heading
  * has words. */
-function twiceAsMany(lines: readonly string[]): boolean {
+function twiceAsMany(given: readonly string[]): boolean {
+  const lines = given.filter((l) => !/^\s*(#|%|\/\/|!|\*|;)/.test(l));
   const head = lines[0]?.split(",") ?? [];
   if (lines.length < 5 || head.length < 2 || head.some((c) => c.trim() === "" || /^\s*[+-]?\d/.test(c)))
     return false;

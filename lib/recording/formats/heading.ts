@@ -21,6 +21,8 @@ export interface Heading {
 export interface LineAbove {
   readonly text: string;
   readonly cells: readonly string[];
+  /** Empty lines stand between it and the line before. */
+  readonly behindBlank?: boolean;
 }
 
 const dataType =
@@ -248,7 +250,15 @@ function namedHeading(
     return { names: names.cells, units: own, settings, top: names.at };
   }
   const [first, second] = near;
-  if (second !== undefined && second.at >= first.at - 2 && isNamesAbove(second.cells, first.cells)) {
+  // Behind an empty line a title ends.
+  const apart =
+    second !== undefined && above.slice(second.at + 1, first.at + 1).some(({ behindBlank }) => behindBlank);
+  if (
+    second !== undefined &&
+    !apart &&
+    second.at >= first.at - 2 &&
+    isNamesAbove(second.cells, first.cells)
+  ) {
     const settings = first.cells
       .map((c, k) => [second.cells[k], c] as const)
       .filter(([, c]) => cellKind(c) === "number");

@@ -26,7 +26,7 @@ const numberText = String.raw`[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?`;
 const pieces: readonly (readonly ["moment" | "skip" | "level" | "tag" | "first" | "prompt", RegExp])[] = [
   ["skip", /<\d{1,3}>\s*/y],
   ["moment", new RegExp(String.raw`[[(]?\s*(?:${journal}|(${moment}))\s*[\])]?(?=[\s:,;|>-]|$)`, "yi")],
-  ["moment", /[[(]\s*([+-]?\d+(?:\.\d+)?)\s*(?:[mun]?s)?\s*[\])](?=[\s:])/y],
+  ["moment", /[[(]\s*([+-]?\d+(?:\.\d+)?)\s*(?:[mun]?s)?\s*[\])](?=[\s:[])/y],
   ["moment", /#(\d+)(?=[\s:])/y],
   ["tag", new RegExp(String.raw`\[\s*(${tagWord}(?: ${tagWord})?(?::\d+)?)\s*\](?=[\s:])`, "yu")],
   // Between two pieces.
@@ -51,7 +51,10 @@ const pieces: readonly (readonly ["moment" | "skip" | "level" | "tag" | "first" 
     new RegExp(String.raw`((?=[\p{L}_]{0,12}\d|[A-Z]{2})${tagWord})(?=\s+${tagWord}[=:])(?!.*\s\1\s)`, "yu"),
   ],
   // Only at the beginning of a line.
-  ["first", new RegExp(String.raw`([A-Z][A-Z0-9_]{1,11})\s+(?=${numberText}\s+${numberText})`, "y")],
+  [
+    "first",
+    new RegExp(String.raw`([A-Z][A-Z0-9_]{1,11})\s+(?=${numberText}(?:\s+${numberText}|[;,\t]))`, "y"),
+  ],
   ["moment", new RegExp(String.raw`(${numberText})\s+(?=${tagWord}:\s+${tagWord}\s*[=:])`, "yu")],
   ["moment", new RegExp(String.raw`(${numberText})\s+(?=${level}\b)`, "yi")],
   ["prompt", /[\w.~@/-]{0,30}[>$](?=\s*\S)/y],

@@ -31,6 +31,7 @@ const mostListed = 20;
 export interface TableOrigin {
   readonly path: string;
   readonly label?: string;
+  readonly title?: string;
   readonly files?: readonly string[];
   readonly format: string;
   readonly dialect?: string;
@@ -58,6 +59,7 @@ export function tableOfBlock(
   return {
     path: origin.path,
     label: origin.label,
+    ...(origin.title === undefined ? {} : { title: origin.title }),
     files: origin.files,
     format: origin.format,
     dialect: withDecimal(origin.dialect, columns),

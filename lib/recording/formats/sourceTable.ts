@@ -55,6 +55,8 @@ export interface SourceTable {
   readonly path: string;
   /** Name of the member, sheet or block, or its title. */
   readonly label?: string;
+  /** What the lines above its heading call it. */
+  readonly title?: string;
   /** Files it was read from, where that is not the path. */
   readonly files?: readonly string[];
   /** Rows a second as the source states it, for a table without a time, and where it says so. */

@@ -178,6 +178,7 @@ export function tablesOfBlocks(
     const own: TableOrigin = {
       path,
       label,
+      title,
       files: path === origin.path ? undefined : [origin.path.replace(/#.*$/s, "")],
       format: origin.format,
       dialect: dialect.join(", "),

@@ -259,7 +259,8 @@ function describe(found: Attempt, text: string): TextDialect {
   if (nearest !== undefined) {
     let next = above - 1;
     while (next >= 0 && records[next].text.trim() === "") next -= 1;
-    const higher = at(next);
+    // Behind an empty line a title ends.
+    const higher = next === above - 1 ? at(next) : undefined;
     if (higher !== undefined && looksLikeUnits(nearest) && !looksLikeUnits(higher)) {
       units = nearest;
       names = higher;

@@ -99,7 +99,7 @@ export const measuredWords: WordsByLanguage = {
 /** Words for the part of a drive a current or voltage belongs to. */
 export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
   q: "q quadrature quer torqueforming momentbildend drehmomentbildend q轴 q軸",
-  d: "direct langs fluxforming feldbildend d轴 d軸",
+  d: "direct langs laengs fluxforming feldbildend d轴 d軸",
   bus:
     "bus dc dcbus dclink link zwischenkreis zk zwk supply psu bms batarya bat batt battery batterie " +
     "akku accu pack bateria bateria alim alimentation versorgung speise gleich continue continua cc зпт " +

@@ -234,6 +234,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   effort: [is("torque", 0.85), is("duty", 0.06), is("current", 0.05)],
   index: [is("sample", 0.6), is("index", 0.35)],
   count: [is("position", 0.55), is("sample", 0.4)],
+  cnt: [is("position", 0.6), is("sample", 0.35)],
   counter: [is("sample", 0.6), is("position", 0.35)],
   throttle: asked,
   thr: asked,

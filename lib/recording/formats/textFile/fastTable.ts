@@ -1,3 +1,4 @@
+import { titleOf } from "../blocks.js";
 import { withFileBytes } from "../fileBytes.js";
 import { plainNumbers } from "../plainNumbers.js";
 import { readPreamble } from "../preamble.js";
@@ -51,6 +52,7 @@ export async function fastTable(
     closerLook(opened, { origin, options }, columns.length, indices);
   const closer = bytes > mostMemoryBytes ? undefined : lookClosely;
   const preamble = readPreamble(dialect.preamble);
+  const title = titleOf(dialect.preamble);
   return {
     path,
     format: formatWords(dialect.delimiter, compression),
@@ -59,6 +61,7 @@ export async function fastTable(
     findings: [...origin.findings, ...(dialect.thousands === undefined ? [] : [inThousands(path, dialect)])],
     nameless: dialect.names === undefined,
     facts: preamble.facts,
+    ...(title === undefined ? {} : { title }),
     rate: preamble.rate,
     read: async (indices) => {
       const read = inOneGo ? await readPlain(table, indices) : undefined;
