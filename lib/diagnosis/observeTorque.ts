@@ -120,6 +120,9 @@ function watchTorque(signals: TrialSignals, holds: readonly Hold[], fitted: LawF
           evidence,
         )
       : atRest(trial, evidence);
+  // A shaft that only winds up with its torque comes back with it: the speed of that is no turning.
+  const held = twists(trial, evidence);
+  if (held !== undefined) return held;
   const votes = castVotes(trial);
   const { counted, withs, againsts, byLaw } = votes;
   evidence.push(...endSpeeds(trial), ...(law ? [lawEvidence(law, signals)] : []));
@@ -127,7 +130,6 @@ function watchTorque(signals: TrialSignals, holds: readonly Hold[], fitted: LawF
     return (
       byWholeTrial(trial, evidence) ??
       (turnedLast(trial) ? byAcceleration(trial, evidence) : undefined) ??
-      twists(trial, evidence) ??
       restedUnderSome(trial, evidence)
     );
   if (counted.length === 0 || (withs > 0 && againsts > 0))
