@@ -263,5 +263,42 @@ function leaving(
   if (!(error > 1.15 * size)) return undefined;
   const gone = command.map((_, i) => (i >= start ? 1 : 0));
   const shifted = measured.map((v) => v - from);
-  return fitResponse(time, gone, shifted, { longest: 2 * (time[n - 1] - time[0]) })?.residual;
+  const settles = fitResponse(time, gone, shifted, { longest: 2 * (time[n - 1] - time[0]) })?.residual;
+  const grows = growing(time, shifted, start);
+  // What grows of itself goes against what was asked of it.
+  const against = (measured[n - 1] - from) * (command[n - 1] - from) < 0;
+  return against && grows !== undefined ? Math.min(grows, settles ?? grows) : settles;
+}
+
+/** Time constants tried for a growth, as parts of its length. */
+const growths = [0.05, 0.08, 0.12, 0.18, 0.27, 0.4, 0.6, 1, 2];
+
+/** Mean square that is left of a motion as `exp(t/tau) - 1` from a start on, as positive feedback makes it before it
+ * meets a limit; undefined where nothing moved. */
+function growing(time: Float64Array, moved: Float64Array, start: number): number | undefined {
+  const n = time.length;
+  const length = time[n - 1] - time[start];
+  if (!(length > 0)) return undefined;
+  let least: number | undefined;
+  for (const part of growths) {
+    let xx = 0;
+    let xy = 0;
+    let yy = 0;
+    let count = 0;
+    for (let i = 0; i < n; i += 1) {
+      const y = moved[i];
+      if (y - y !== 0) continue;
+      // Counted back from the end, so that it stays a number.
+      const since = i < start ? 0 : (time[i] - time[start]) / (part * length);
+      const x = Math.exp(since - 1 / part) - Math.exp(-1 / part);
+      xx += x * x;
+      xy += x * y;
+      yy += y * y;
+      count += 1;
+    }
+    if (!(xx > 0) || count === 0) continue;
+    const left = Math.max(0, yy - (xy * xy) / xx) / count;
+    if (least === undefined || left < least) least = left;
+  }
+  return least;
 }

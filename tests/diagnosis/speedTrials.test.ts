@@ -12,6 +12,24 @@ const whole = (kind: Parameters<typeof trialOf>[0]) => ({ ...trialOf(kind), to: 
 const watch = (kind: "speed" | "position" | "torque", columns: Columns) =>
   observe(runOf(recordingOf(time, columns)), whole(kind));
 
+test("growth against a command that is still on its ramp runs away; along it, and without growth, nothing is said of that", () => {
+  // Positive feedback grows as exp(t/tau) (any textbook of control); the drive trips 70 ms after the ramp begins.
+  const ramp = of((t) => Math.min(10, 300 * Math.max(0, t - 1.93)));
+  const away = (tau: number, sign: number) =>
+    of((t) => (t < 1.935 ? 0 : sign * 2 * (Math.exp((t - 1.935) / tau) - 1)));
+  const cut = { ...trialOf("speed"), from: 1925, start: 1.925, to: 2000, end: 2 };
+  const seen = (speed: Float64Array) =>
+    observe(
+      runOf(
+        recordingOf(time, { speedCommand: ramp, speed, current: ramp.map((c, k) => 0.02 * (c - speed[k])) }),
+      ),
+      cut,
+    );
+  for (const tau of [0.01, 0.012]) expect(seen(away(tau, -1)).verdict).toBe("runaway");
+  expect(seen(ramp).verdict).toBe("tracking");
+  expect(seen(of(() => 0)).verdict).not.toBe("runaway");
+});
+
 describe("a speed trial of 100 rad/s from 0.2 s, -100 from 1.1 s", () => {
   const asked = of((t) => (t < 0.2 ? 0 : t < 1.1 ? 100 : -100));
   /** Speed after each step, by seconds since it and its sign. */

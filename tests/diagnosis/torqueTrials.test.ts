@@ -55,6 +55,23 @@ describe("a torque trial by what the shaft did", () => {
     ).toMatchObject({ verdict: "tracking", sense: "with" });
   });
 
+  test("a clamped shaft that winds up in proportion to its torque, on one side or the other, is held", () => {
+    const amperes = steps([0.2, 2], [0.8, -2], [1.4, 5], [2, -5], [2.6, 0]);
+    const random = seeded(71);
+    const current = amperes.map((i) => i + 0.04 * gaussian(random));
+    // A milliradian an ampere, written to a hundredth of a degree as a log would.
+    const grid = Math.PI / 18_000;
+    for (const sign of [1, -1]) {
+      let way = 0;
+      const position = amperes.map((i) => {
+        way += (sign * 1e-3 * i - way) * 0.4;
+        return grid * Math.round(way / grid);
+      });
+      const speed = position.map((x, k) => Math.round((x - position[Math.max(0, k - 1)]) * 1e4) / 10);
+      expect(watch({ currentCommand: amperes, current, position, speed }).verdict).not.toBe("reversed");
+    }
+  });
+
   test("the evidence holds the acceleration per ampere, g*Kt/J, with its sign, and the speeds reached", () => {
     // 1.5 A speed the shaft up by 50 rad/s2, -1.5 A slow it down by as much: 33.3 rad/s2/A.
     const current = both.map((i) => 1.5 * i);

@@ -3,6 +3,7 @@ import { unitCode } from "../../units/unitCode.js";
 import { ordersIn } from "../factsFromNames.js";
 import { scaleIn } from "./scaleIn.js";
 import type { SourceTable } from "./sourceTable.js";
+import { statedInLines } from "./statedInLines.js";
 
 /** What the lines above a table state. */
 export interface Preamble {
@@ -42,6 +43,9 @@ const rateKey = new RegExp(
 );
 const perRow =
   /(?:(?:one|a|1|each|jede)?\s*(?:lines?|rows?|samples?|points?|values?|zeilen?|werte?|lignes?|filas?|righe)\s*(?:per|each|every|all[ae]?|pro|par|cada|ogni|=|is)|every|all[ae]?|chaque|cada|ogni|interval|sampled (?:at|every|each)|Δt\s*=|dt\s*=)\s*(\d[\d.,]*)\s*(ns|us|µs|μs|ms|s|sec|min)\b/i;
+const cycled =
+  /\b(?:cycle(?: time)?|zyklus(?:zeit)?|takt(?:zeit)?)\s*[:=]?\s*(\d[\d.,]*)\s*(us|µs|μs|ms|s)\b/i;
+const ofSampling = /sampl|log|rate|record|acq|capture|trace|scan|abtast|muestr|echant|échant|fs\s*=/i;
 const atRate = /(?:@|\bat|sampled at|fs\s*=|mit|a)\s*(\d[\d.,]*)\s*(k|M)?\s*(?:Hz|S\/s|Sa\/s|sps)\b/i;
 
 /**
@@ -89,6 +93,8 @@ export function readPreamble(lines: readonly string[]): Preamble {
       if (orders.length === 1) [facts.ordering] = orders;
     }
   }
+  const { said, ...stated } = statedInLines(lines);
+  if (said.length > 0) Object.assign(facts, stated, { said });
   if (rate !== undefined && fromInterval && decimation > 1)
     rate = { ...rate, hertz: rate.hertz / decimation };
   return { facts, rate, settings };
@@ -144,7 +150,7 @@ function likely(rate: number, interval: boolean): { hertz: number; interval: boo
 }
 
 function sentence(text: string): number | undefined {
-  const m = perRow.exec(text);
+  const m = perRow.exec(text) ?? (ofSampling.test(text) ? cycled.exec(text) : null);
   if (m !== null) {
     const size = seconds[m[2].toLowerCase().replace(/[µμ]/, "u").replace("sec", "s")];
     const value = size === undefined ? 0 : Number(m[1].replace(",", ".")) * size;
@@ -152,11 +158,7 @@ function sentence(text: string): number | undefined {
   }
   const r = atRate.exec(text);
   // A frequency alone may be that of anything; one beside a word for sampling is its rate.
-  if (
-    r === null ||
-    !/sampl|log|rate|record|acq|capture|trace|scan|abtast|muestr|echant|échant|fs\s*=/i.test(text)
-  )
-    return undefined;
+  if (r === null || !ofSampling.test(text)) return undefined;
   const value = Number(r[1].replace(",", ".")) * (r[2] === "k" ? 1e3 : r[2] === "M" ? 1e6 : 1);
   return value > 0 ? value : undefined;
 }

@@ -74,6 +74,8 @@ export interface SourceTable {
     readonly machine?: MachineFacts;
     readonly drive?: DriveFacts;
     readonly encoder?: EncoderFacts;
+    /** What of these stands in lines of text, as written. */
+    readonly said?: readonly string[];
   };
   readonly findings: readonly Finding[];
   /** True when columns have no names of their own, so that nothing may be guessed from them. */

@@ -33,11 +33,17 @@ export async function interpret(
     });
   const common: Finding[] = [...tables.flatMap((t) => t.findings), ...log.findings, ...data.findings];
   for (const t of tables) {
-    if (t.facts?.ordering !== undefined || t.facts?.motor !== undefined) {
+    const { ordering, motor, said = [] } = t.facts ?? {};
+    if (ordering !== undefined || motor !== undefined || said.length > 0) {
+      const own = [
+        ...(ordering === undefined ? [] : [`lead order ${ordering}`]),
+        ...(motor === undefined ? [] : [`motor ${visible(motor, 40)}`]),
+        ...said,
+      ];
       common.push({
         severity: "note",
         code: "facts-in-file",
-        message: `the file itself states ${[t.facts.ordering && `lead order ${t.facts.ordering}`, t.facts.motor && `motor ${visible(t.facts.motor, 40)}`].filter(Boolean).join(" and ")}`,
+        message: `the file itself states ${own.join(", ")}`,
         file: t.path,
       });
     }
