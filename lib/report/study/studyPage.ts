@@ -20,8 +20,10 @@ import {
 } from "./studyFigures.js";
 import {
   counted,
+  distributionsHtml,
   driftHtml,
   groupsHtml,
+  minusText,
   motorHtml,
   notSoundHtml,
   outlyingHtml,
@@ -177,9 +179,9 @@ async function lifeHtml(
 
 function constantsHtml(s: StudySummary, figures: string): string {
   if (s.distributions.length === 0) return "";
-  return figures === ""
-    ? ""
-    : `<p>Each sound motor as first measured.</p>\n<details><summary>Quantile plots with their bands</summary>${figures}</details>`;
+  const plots =
+    figures === "" ? "" : `\n<details><summary>Quantile plots with their bands</summary>${figures}</details>`;
+  return `<p>Each sound motor as first measured.</p>\n${distributionsHtml(s)}${plots}`;
 }
 
 function sinceHtml(c: StudyComparison | undefined, link: (motor: string) => string | undefined): string {
@@ -207,8 +209,8 @@ function sinceHtml(c: StudyComparison | undefined, link: (motor: string) => stri
       : "no motor newly not sound",
     ...(c.soundAgain.length > 0 ? [`sound again: ${names(c.soundAgain)}`] : []),
     ...c.changed.map((x) => `${motorHtml(x.motor, link)}: ${text(x.before)} before, ${text(x.now)} now`),
-    ...changesText(c.constants, (p) => (p < 0.0001 ? "p < 0.0001" : `p = ${p.toPrecision(2)}`)).map((line) =>
-      text(line),
+    ...changesText(c.constants, (p) => (p < 0.0001 ? "p < 0.0001" : `p = ${p.toPrecision(2)}`)).map(
+      minusText,
     ),
   ];
   return `<ul>${items.map((item) => `<li>${item}</li>`).join("\n")}</ul>`;

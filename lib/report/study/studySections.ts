@@ -191,7 +191,7 @@ export function groupsHtml(summary: StudySummary, factor: "batch" | "rig"): stri
     "dense",
   );
   const differing = differencesText(compared.constants, (p) => `p ${chance(p)}`);
-  return `${stand.length > 0 ? `<ul>${stand.join("")}</ul>` : none}<ul>${differing.map((line) => `<li>${text(line)}</li>`).join("")}</ul>${
+  return `${stand.length > 0 ? `<ul>${stand.join("")}</ul>` : none}<ul>${differing.map((line) => `<li>${minusText(line)}</li>`).join("")}</ul>${
     judged !== undefined && !isUndetermined(judged)
       ? seenHtml(`A ${factor} that stands out`, judged.smallest)
       : ""
@@ -252,6 +252,36 @@ export function driftHtml(summary: StudySummary, link: MotorLink): string {
       .join("; ")}.</p>`,
   ].join("\n");
 }
+
+/** Mean, deviation and shape of each constant. */
+export function distributionsHtml({ distributions }: StudySummary): string {
+  const rows = distributions.map(({ words, unit, description: d }) => {
+    const [shown, scale] = scaleOf(d.mean.value, unit);
+    const n = (v: number) => (Number.isFinite(v) ? numberText(v / scale, 4) : "");
+    const { value, low, high } = d.mean;
+    return [
+      text(`${words}${shown === "1" || shown === "" ? "" : `, ${shown}`}`),
+      String(d.count),
+      text(Number.isFinite(low) ? `${n(value)} (${n(low)} to ${n(high)})` : n(value)),
+      text(Number.isFinite(d.deviation.value) ? numberText(d.deviation.value / scale, 3) : ""),
+      text(d.shape.shape),
+    ];
+  });
+  return tableHtml(
+    [
+      { title: "Constant" },
+      { title: "Motors", number: true },
+      { title: "Mean (95 %)", number: true },
+      { title: "Deviation", number: true },
+      { title: "Shape" },
+    ],
+    rows,
+    "Constants, each sound motor as first measured",
+  );
+}
+
+/** Text with the hyphens before numbers as minus signs. */
+export const minusText = (line: string) => text(line.replace(/(^|[\s(])-(?=\d)/g, "$1−"));
 
 /** Where the spread comes from, capability, gauge. */
 export function spreadHtml(summary: StudySummary): string {

@@ -2,8 +2,8 @@ import type { Estimate } from "../../units/estimate.js";
 import type { MotorRemaining, RemainingLife } from "./remainingLife.js";
 
 /**
- * Motors that may reach the limit within the time that their lines are followed, the soonest first, and how many others
- * there are.
+ * Motors that may reach the limit within the time that their lines are followed, the soonest first (of those that
+ * probably do so later, the one that may do so first), and how many others there are.
  *
  * @param horizon in the unit of the times
  */
@@ -11,9 +11,10 @@ export function withinHorizon(
   life: RemainingLife,
   horizon: number,
 ): { readonly near: readonly MotorRemaining[]; readonly far: number } {
+  const seen = ({ remaining }: MotorRemaining) => Math.min(remaining.value, horizon);
   const near = life.motors
     .filter((m) => m.remaining.low <= horizon)
-    .sort((a, b) => a.remaining.value - b.remaining.value || a.remaining.low - b.remaining.low);
+    .sort((a, b) => seen(a) - seen(b) || a.remaining.low - b.remaining.low);
   return { near, far: life.motors.length - near.length };
 }
 
