@@ -142,11 +142,11 @@ function countAlarms(decision: Decision, cell: Cell, seed: number, from: number)
   return { cell, decision, seed, from, fleets, at1, at5, milliseconds: Date.now() - begun };
 }
 
-/** True when a planted effect is found in fleet `k` at a stated chance of 1 %. */
-export function isFound(cell: Cell, planted: Planted, seed: number, k: number): boolean {
+/** True when a planted effect is found in fleet `k` at a stated chance of 1 %; `together`: drifts on common days. */
+export function isFound(cell: Cell, planted: Planted, seed: number, k: number, together = false): boolean {
   const random = fleetRandom(cell, seed + Math.round(10 * planted.size), k);
   if (planted.what === "drift" || planted.what === "fleet drift") {
-    const answer = driftingMotors(watchedRuns(cell, random, false, planted));
+    const answer = driftingMotors(watchedRuns(cell, random, together, planted));
     if (isUndetermined(answer)) return false;
     if (planted.what === "drift") return answer.motors.some((m) => m.motor === "m0" && m.constant === "a");
     return answer.fleet.some((f) => f.constant === "a" && f.drifts);
@@ -172,6 +172,8 @@ const powerCells: readonly {
   readonly what: Planted["what"];
   readonly sizes: readonly number[];
   readonly kinds: Kinds;
+  /** Drifts on common days. */
+  readonly together?: boolean;
 }[] = [
   {
     what: "motor",
@@ -215,6 +217,26 @@ const powerCells: readonly {
     ],
   },
   {
+    what: "drift",
+    sizes: [4, 6, 8, 10],
+    kinds: [
+      [10, 1],
+      [30, 1],
+      [100, 1],
+    ],
+    together: true,
+  },
+  {
+    what: "fleet drift",
+    sizes: [1, 2, 4],
+    kinds: [
+      [10, 1],
+      [30, 1],
+      [100, 1],
+    ],
+    together: true,
+  },
+  {
     what: "shift",
     sizes: [0.5, 1, 1.5, 2, 3, 4],
     kinds: [
@@ -239,6 +261,7 @@ interface Found extends Planted {
   readonly seed: number;
   readonly fleets: number;
   readonly found: number;
+  readonly together?: boolean;
 }
 
 function tables(file: string): string {
@@ -261,18 +284,22 @@ function tables(file: string): string {
     const percent = (v: number) => ((100 * v) / n).toFixed(1);
     return `${percent(sum((c) => c.at1))} (${low} to ${high}), ${percent(sum((c) => c.at5))}${n === 1000 ? "" : `, n ${n}`}`;
   };
-  const power = powerCells.flatMap(({ what, sizes, kinds: list }) =>
+  const power = powerCells.flatMap(({ what, sizes, kinds: list, together = false }) =>
     list.flatMap(([motors, batches]) =>
       (["normal", "t(5)"] as Tails[]).map((tails) => {
         const cell = { motors, batches, tails };
         const seen = sizes.map((size) => {
           const l = lines.find(
             (x): x is Found =>
-              "found" in x && x.what === what && x.size === size && name(x.cell) === name(cell),
+              "found" in x &&
+              x.what === what &&
+              x.size === size &&
+              (x.together ?? false) === together &&
+              name(x.cell) === name(cell),
           );
           return l === undefined ? "" : `${size}: ${((100 * l.found) / l.fleets).toFixed(0)} %`;
         });
-        return `| ${what} | ${name(cell)} | ${seen.filter(Boolean).join(", ")} |`;
+        return `| ${what}${together ? ", same days" : ""} | ${name(cell)} | ${seen.filter(Boolean).join(", ")} |`;
       }),
     ),
   );
@@ -298,7 +325,9 @@ if (process.argv[1]?.endsWith("falseAlarms.ts")) {
       .map((line) => {
         const l = JSON.parse(line) as Count | Found;
         return JSON.stringify(
-          "at1" in l ? [l.cell, l.decision, l.seed, l.from] : [l.cell, l.what, l.size, l.seed],
+          "at1" in l
+            ? [l.cell, l.decision, l.seed, l.from]
+            : [l.cell, l.what, l.size, l.seed, l.together ?? false],
         );
       }),
   );
@@ -312,16 +341,16 @@ if (process.argv[1]?.endsWith("falseAlarms.ts")) {
         for (let at = 0; at < fleets; at += chunk)
           once([cell, decision, seed, at], () => countAlarms(decision, cell, seed, at));
   } else if (task === "power") {
-    for (const { what, sizes, kinds: list } of powerCells)
+    for (const { what, sizes, kinds: list, together = false } of powerCells)
       for (const [motors, batches] of list)
         for (const tails of ["normal", "t(5)"] as const)
           for (const size of sizes) {
             const cell = { motors, batches, tails };
             const n = motors >= 2000 ? Math.ceil(fleets / 4) : fleets;
-            once([cell, what, size, seed], () => {
+            once([cell, what, size, seed, together], () => {
               let found = 0;
-              for (let k = 0; k < n; k++) if (isFound(cell, { what, size }, seed, k)) found++;
-              return { cell, what, size, seed, fleets: n, found };
+              for (let k = 0; k < n; k++) if (isFound(cell, { what, size }, seed, k, together)) found++;
+              return { cell, what, size, seed, fleets: n, found, ...(together ? { together } : {}) };
             });
           }
   } else if (task === "table") console.log(tables(first));
