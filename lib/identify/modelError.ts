@@ -32,9 +32,18 @@ export function withModelError(
   shape: readonly number[],
   deviation: number,
 ): Regression {
-  const { root, solve } = leaksOf(fit.influence, design);
-  const leak = solve?.(root.map((r, i) => r * shape[i])) ?? null;
+  const leak = leakOf(fit, design, shape);
   return leak === null ? fit : widened(fit, Array.from(leak), deviation);
+}
+
+/** What a disturbance of known shape puts into each coefficient, per unit; null where the fit does not tell. */
+export function leakOf(
+  fit: Regression,
+  design: readonly (readonly number[])[],
+  shape: readonly number[],
+): Float64Array | null {
+  const { root, solve } = leaksOf(fit.influence, design);
+  return solve?.(root.map((r, i) => r * shape[i])) ?? null;
 }
 
 /** The regressors times the roots of their weights, ready to be solved for. */

@@ -2,6 +2,9 @@ import { torqueSign } from "../../identify/commutation/torqueSign.js";
 import { backEmfVector } from "../../identify/electrical/backEmfVector.js";
 import { constantsOf } from "../../identify/index.js";
 import type { ShortfallAt } from "../../identify/loop/torqueShortfall.js";
+import { type SenseAccount, torqueBySense } from "../../identify/mechanical/torqueBySense.js";
+import { normal } from "../../numeric/distributions/distributions.js";
+import { halving } from "../../numeric/optimise/halving.js";
 import type { Run } from "../../run/run.js";
 import type { Estimate } from "../../units/estimate.js";
 import { growthTime, torqueLacking, unseenLag } from "../margins/growthTime.js";
@@ -11,6 +14,7 @@ import {
   type LoopPlant,
   type LoopShortfall,
   type Quantity,
+  type SpeedLoop,
 } from "../models/speedLoop.js";
 import { Choice } from "./choice.js";
 import { loopFromRun } from "./loopFromRun.js";
@@ -20,7 +24,10 @@ import { plantOfRun } from "./plantOfRun.js";
 export interface RunawayPrediction {
   /** Growth time constant of the error with the gains stated or seen in use, until the current is at its limit. */
   readonly growthTime?: Estimate;
-  /** Rise of the speed with the current at its limit: (abs(g)*Kt*I - friction)/J, rad/s2, and that current, A. */
+  /**
+   * Rise of the speed with the current at its limit: (abs(g)*Kt*I - friction)/J, rad/s2, and that current, A. Which way
+   * the shaft runs away is the reference's choice: the interval is over both senses (see `torqueBySense`).
+   */
   readonly limited?: {
     readonly acceleration: Estimate;
     readonly current: number;
@@ -52,15 +59,59 @@ function predict(run: Run): RunawayPrediction | undefined {
   const growth = loop && growthTime(loop.plant, loop.gains, loop, unseenLag(loop));
   const stated = plantOnly.currentLimit;
   const current = stated ?? largestCommanded(run);
-  const acceleration =
-    current === undefined
-      ? undefined
-      : limitedAcceleration(plantOnly.plant, current, 0, plantOnly.currentShortfall);
+  const acceleration = current === undefined ? undefined : riseAt(run, plantOnly, current);
   return {
     ...(growth ? { growthTime: growth } : {}),
     ...(current !== undefined && acceleration
       ? { limited: { acceleration, current, stated: stated !== undefined } }
       : {}),
+  };
+}
+
+/** Rise of the speed with the current at its limit, in whichever sense the reference makes it run away. */
+function riseAt(
+  run: Run,
+  { plant, currentShortfall }: Pick<SpeedLoop, "plant" | "currentShortfall">,
+  current: number,
+): Estimate | undefined {
+  const alike = limitedAcceleration(plant, current, 0, currentShortfall);
+  if (alike === undefined) return undefined;
+  // The difference goes with the current that flows, not with the one that is asked for.
+  const asked = limitedAcceleration(plant, current)?.value ?? alike.value;
+  const carried = (current * alike.value) / asked;
+  const known = typeof plant.torqueGain === "object" ? plant.torqueGain.value : undefined;
+  return eitherSense(alike, torqueBySense(run, current, known), carried);
+}
+
+/**
+ * A rise of both senses, alike but for what the accounts say: mean and 95 % interval over the senses, which are as
+ * likely, and over the accounts.
+ */
+function eitherSense(alike: Estimate, accounts: readonly SenseAccount[], current: number): Estimate {
+  const parts = accounts.flatMap(({ weight, share, deviation, gain }) =>
+    [current, -current].map((signed) => {
+      const middle = alike.value * gain * (1 + share * signed);
+      const own = alike.value * deviation * current;
+      return {
+        weight: weight / 2,
+        middle,
+        below: Math.hypot((alike.value - alike.low) / 1.959964, own),
+        above: Math.hypot((alike.high - alike.value) / 1.959964, own),
+      };
+    }),
+  );
+  const over = (x: number): number =>
+    parts.reduce((sum, { weight, middle, below, above }) => {
+      const width = x < middle ? below : above;
+      return sum + weight * (width > 0 ? normal.cdf((middle - x) / width) : x < middle ? 1 : 0);
+    }, 0);
+  const widest = Math.max(...parts.map(({ middle, above }) => middle + 5 * above));
+  return {
+    ...alike,
+    value: parts.reduce((sum, { weight, middle }) => sum + weight * middle, 0),
+    low: halving(0, widest, (x) => over(x) > 0.975)[0],
+    high: halving(0, widest, (x) => over(x) > 0.025)[1],
+    method: "(abs(g)*Kt*current - friction)/J, over both senses of turning",
   };
 }
 

@@ -26,8 +26,8 @@ interface Runaway {
   readonly speed: Recording;
   readonly torque: Recording;
   readonly growthTime: number;
-  /** Rise of the speed at the current limit, rad/s2. */
-  readonly rise: number;
+  /** Rise of the speed at the current limit, rad/s2: under a positive reference, and under a negative one. */
+  readonly rises: readonly number[];
 }
 
 /** Growth time of an error (speed less its reference) that has become one exponential: over the last three octaves of
@@ -58,7 +58,18 @@ const fineLines = 2 ** 30;
 /** The reference of the true run, as a part of the one of the trial: speeds at which nothing but the loop counts. */
 const smallStep = 3e-5;
 
-function syntheticRunaway(seed: number): Runaway | undefined {
+/** Senses of the reference. */
+const senses = [1, -1];
+
+/** A runaway whose rises could both be read. */
+function whole(
+  one: Omit<Runaway, "rises"> & { readonly rises: readonly (number | undefined)[] },
+): Runaway | undefined {
+  const rises = one.rises.filter((rise) => rise !== undefined);
+  return rises.length === one.rises.length ? { ...one, rises } : undefined;
+}
+
+export function syntheticRunaway(seed: number): Runaway | undefined {
   const made = randomBench(seed, { fault: seed % 2 === 0 ? "offset-half-turn" : "stale-offset" });
   if (!(made.truth.torqueGain < -0.1) || made.truth.mismatch !== 0) return undefined;
   const { bench } = made;
@@ -113,20 +124,16 @@ function syntheticRunaway(seed: number): Runaway | undefined {
     motor: { ...pure.motor, viscousFriction: 0, coulombFriction: friction },
     drive: { ...pure.drive, currentLimit: drive.currentLimit },
   };
-  const trace = simulate(limited, [{ kind: "speed", from: 100 * top, duration: length }], {
-    ...made.simulation,
-    currentNoise: 0,
-    currentOffset: 0,
-    logRate: 2000 / length,
+  const rises = senses.map((sense) => {
+    const trace = simulate(limited, [{ kind: "speed", from: sense * 100 * top, duration: length }], {
+      ...made.simulation,
+      currentNoise: 0,
+      currentOffset: 0,
+      logRate: 2000 / length,
+    });
+    return riseOf(trace.time, trace.truth.speed, top);
   });
-  const rise = riseOf(trace.time, trace.truth.speed, top);
-  if (rise === undefined) return undefined;
-  return {
-    speed,
-    torque,
-    growthTime,
-    rise,
-  };
+  return whole({ speed, torque, growthTime, rises });
 }
 
 /** The growth of a run that is made as long as it takes for the speed to reach a size. */
@@ -142,7 +149,7 @@ function longEnough(
   return undefined;
 }
 
-function secondRunaway(seed: number): Runaway | undefined {
+export function secondRunaway(seed: number): Runaway | undefined {
   const random = seeded(seed);
   const { between, polePairs, fluxLinkage, kt, rated, inertia, coulomb } = drawnMachine(random);
   const resistance = between(0.1, 0.8);
@@ -207,20 +214,21 @@ function secondRunaway(seed: number): Runaway | undefined {
   const still = (Math.abs(Math.cos(offset)) * kt * currentLimit - coulomb) / inertia;
   const top = bench.busVoltage / Math.sqrt(3) / (polePairs * fluxLinkage);
   const length = (2 * top) / still;
-  const limited = secondRun(
-    { ...pure, coulomb, viscous: 0, currentLimit },
-    { kind: "speed", steps: [{ time: 0, value: 100 * top }], length },
-    { ...log, rate: 2000 / length, currentNoise: 0, channels: ["currentCommand"] },
-  );
-  const rise = riseOf(limited.recording.time, limited.truthSpeed, top);
-  if (rise === undefined) return undefined;
+  const rises = senses.map((sense) => {
+    const limited = secondRun(
+      { ...pure, coulomb, viscous: 0, currentLimit },
+      { kind: "speed", steps: [{ time: 0, value: sense * 100 * top }], length },
+      { ...log, rate: 2000 / length, currentNoise: 0, channels: ["currentCommand"] },
+    );
+    return riseOf(limited.recording.time, limited.truthSpeed, top);
+  });
   const stated = { ...made.recording.drive, speedLoop: { kp, ki: bench.ki }, currentLimit };
-  return {
+  return whole({
     speed: { ...made.recording, drive: { ...made.recording.drive, currentLimit } },
     torque: { ...torque.recording, drive: stated },
     growthTime,
-    rise,
-  };
+    rises,
+  });
 }
 
 interface Row {
@@ -262,7 +270,14 @@ if (process.argv[1]?.endsWith("growthStudy.ts")) {
     enter("observed", seed, one.growthTime, seen?.growthTime, seen?.missing ?? "no speed trial");
     const foretold = predictRunaway(runOf(one.torque));
     enter("foretold", seed, one.growthTime, foretold?.growthTime);
-    enter("rise", seed, one.rise, foretold?.limited?.acceleration);
+    one.rises.forEach((rise, k) => {
+      enter(
+        k === 0 ? "rise, reference > 0" : "rise, reference < 0",
+        seed,
+        rise,
+        foretold?.limited?.acceleration,
+      );
+    });
   }
   const median = (v: readonly number[]): number => [...v].sort((a, b) => a - b)[v.length >> 1] ?? Number.NaN;
   console.log(`\n### ${source}: seeds ${first} on, ${count}\n`);
