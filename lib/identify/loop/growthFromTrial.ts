@@ -2,9 +2,10 @@ import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
 import { drivenPart } from "../../run/trip.js";
 import type { Estimate } from "../../units/estimate.js";
+import { backEmfVector } from "../electrical/backEmfVector.js";
 import { longestSpeedFilter } from "../motionLimits.js";
 import { fitGrowth } from "./growthFit.js";
-import { atLimit, missingColumns, trialColumns } from "./trialColumns.js";
+import { atLimit, missingColumns, type TrialColumns, trialColumns } from "./trialColumns.js";
 
 /** How fast a runaway grew before the current reached its limit. */
 export interface ObservedGrowth {
@@ -23,7 +24,7 @@ export interface ObservedGrowth {
 /**
  * Growth time constant of a runaway from its log: w = a + b*exp(t/tau) fitted to the speed from the step of the
  * reference to the row where the current command reaches its limit (past it the speed rises along a straight line and
- * says nothing of the loop), or where the drive tripped. The interval is where the sum of squares stays below the F
+ * says nothing of the loop), where the voltage no longer carries the current, or where the drive tripped. The interval is where the sum of squares stays below the F
  * limit, with the number of independent rows taken from the residuals' correlation.
  *
  * @param predicted the growth time that `growthTime` gives, to compare with
@@ -55,6 +56,7 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
   while (end < time.length && limited[end] === 0 && reference[end] === reference[start]) end++;
   // A current that does not follow its command any more is none of the loop's: the drive is off, or out of voltage.
   while (end > start && Math.abs(current[end - 1]) < 0.5 * Math.abs(command[end - 1])) end--;
+  end = withVoltage(columns, start, end);
   start = underWay(time, speed, start, end);
   const rows = end - start;
   if (rows < 8)
@@ -65,10 +67,19 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
   const t = Float64Array.from({ length: rows }, (_, k) => time[start + k] - time[start]);
   const { machine, drive } = run.recording;
   const turning = (machine.polePairs ?? drive.polePairs ?? usualPairs) * Math.abs(speed[end - 1]);
+  const error = speed.slice(start, end).map((v) => v - reference[start]);
+  const grown = meanOf(error, rows - few, rows) / meanOf(error, 0, few);
+  if (grown < leastGrown)
+    return none(
+      `the error grows by a factor of ${grown.toFixed(2)} only, which a straight line would do as well`,
+      rows,
+    );
+  const tangent = tangentOf(run);
+  const bySquare = tangent === undefined ? unknownDrift : usualShare * tangent;
   const fit = fitGrowth(
     t,
-    speed.slice(start, end).map((v) => v - reference[start]),
-    Math.max(leastDrift, Math.sqrt(3) * turning * angleDelay),
+    error,
+    Math.hypot(leastDrift, bySquare, Math.min(usualTangent, tangent ?? usualTangent) * turning * angleDelay),
     reference[start],
   );
   if (fit === undefined)
@@ -101,8 +112,47 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
  * an offset error of 120 degrees the torque changes by the tangent of it times the angle.
  */
 const angleDelay = 5e-5;
+const usualTangent = Math.sqrt(3);
 /** The least change of the torque between a slow and a quick shaft, and pole pairs where none are told. */
 const [leastDrift, usualPairs] = [0.01, 4];
+/**
+ * Change of the torque of an ampere up to the current limit, per tangent of the offset error, as a standard deviation:
+ * winding flux and unlike inductances (see `torqueBySense.ts`); and where the offset error is not known, half of them
+ * having none (no source).
+ */
+const [usualShare, unknownDrift] = [0.04, 0.03];
+
+/** Tangent of the offset error where dq voltages tell it. */
+function tangentOf(run: Run): number | undefined {
+  const gain = backEmfVector(run)?.torqueGain?.value;
+  return gain === undefined
+    ? undefined
+    : Math.sqrt(Math.max(0, 1 - gain ** 2)) / Math.max(0.1, Math.abs(gain));
+}
+
+/** The least growth of an error that tells an exponential, and rows whose mean is held against each other. */
+const [leastGrown, few] = [1.5, 3];
+
+const meanOf = (values: Float64Array, from: number, to: number): number =>
+  values.subarray(from, to).reduce((sum, v) => sum + v, 0) / (to - from);
+
+/**
+ * The end of the rows before the voltage runs out: there the current no longer rises with its command, and the speed no
+ * longer as an exponential. Blocks of a 24th of the rows are held against the one before.
+ */
+function withVoltage({ current, command }: TrialColumns, start: number, end: number): number {
+  const block = Math.max(few, Math.floor((end - start) / 24));
+  let last = end;
+  while (last - 2 * block > start) {
+    const [at, before] = [last - block, last - 2 * block];
+    const asked = meanOf(command, at, last) - meanOf(command, before, at);
+    const risen = meanOf(current, at, last) - meanOf(current, before, at);
+    const carried = meanOf(current, before, at) / meanOf(command, before, at);
+    if (risen * Math.sign(asked) >= 0.5 * carried * Math.abs(asked)) break;
+    last -= Math.max(1, block >> 1);
+  }
+  return last < end ? Math.max(start, last - (block >> 1)) : end;
+}
 
 /** Rows of which the fit should keep some, and fraction of the whole movement that shows a shaft under way. */
 const [fewest, moved] = [16, 0.03];
