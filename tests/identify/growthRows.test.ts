@@ -8,7 +8,8 @@ import { madeRecording } from "../house/madeRecording.js";
 const [inertia, torqueConstant, kp, ki, limit] = [1e-4, 0.1, 0.03, 0.3, 10];
 const truth = growthTime({ inertia, torqueConstant, torqueGain: -1 }, { kp, ki })!.value;
 
-/** A speed loop whose torque is against its command, 4,000 rows a second; the voltage carries so much current at most. */
+/** A speed loop whose torque is against its command, 4,000 rows a second; the voltage carries so much current at
+ * most. */
 function runaway(reference: number, carried: (speed: number) => number, noise = 0.02) {
   const random = seeded(3);
   const [step, every, n] = [1e-5, 25, 1600];

@@ -24,8 +24,9 @@ export interface ObservedGrowth {
 /**
  * Growth time constant of a runaway from its log: w = a + b*exp(t/tau) fitted to the speed from the step of the
  * reference to the row where the current command reaches its limit (past it the speed rises along a straight line and
- * says nothing of the loop), where the voltage no longer carries the current, or where the drive tripped. The interval is where the sum of squares stays below the F
- * limit, with the number of independent rows taken from the residuals' correlation.
+ * says nothing of the loop), where the voltage no longer carries the current, or where the drive tripped. The interval
+ * is where the sum of squares stays below the F limit, with the number of independent rows taken from the residuals'
+ * correlation.
  *
  * @param predicted the growth time that `growthTime` gives, to compare with
  * @example
