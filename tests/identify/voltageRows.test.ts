@@ -179,4 +179,12 @@ describe("windows of the voltage equations", () => {
     for (const { w, wiq, turned } of rest?.rows ?? [])
       expect(Math.max(Math.abs(w), Math.abs(wiq), Math.abs(turned))).toBeLessThan(1e-9);
   });
+  test("at rest no window counts whose currents are those at which a bridge's loss looks like a resistance", () => {
+    const still = { ...columns, position: made(() => 1), speed: made(() => 0), currentD: made(() => 0) };
+    // A tenth of the largest current, which flowed before the trial; half of it.
+    const flowing = (part: number) => made((t) => (t < 5.1 ? 5 : 5 * part));
+    const later = [trial({ from: 200, start: 5.2 })];
+    expect(windows({ ...still, current: flowing(0.1) }, later)).toBeUndefined();
+    expect(windows({ ...still, current: flowing(0.5) }, later)?.moving).toBe(false);
+  });
 });

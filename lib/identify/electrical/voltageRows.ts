@@ -119,6 +119,10 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
   rows.sort((a, b) => a.at - b.at);
   const rms = (f: (r: VoltageRow) => number): number =>
     Math.sqrt(rows.reduce((s, r) => s + f(r) ** 2, 0) / rows.length);
+  const moving = rms((r) => r.w) > 0.02 * peak && peak > 1;
+  // At rest, below the current at which a bridge's loss has set in, that loss goes with the current: it looks like a
+  // resistance, and may be many times the winding's.
+  if (!moving && rms((r) => r.iq) < knees.soft * largest(iq)) return undefined;
   // A d current that is only noise would be a regressor made of noise.
   const least = Math.max(0.03 * rms((r) => r.iq), 4 * Math.sqrt(noise / Math.max(1, count)));
   return {
@@ -126,7 +130,7 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
     ...(polePairs === undefined ? {} : { polePairs }),
     hasD: id !== undefined && rms((r) => r.id) > least,
     twoAxes: vd !== undefined,
-    moving: rms((r) => r.w) > 0.02 * peak && peak > 1,
+    moving,
     noise: { q: sampleVariance(iq), d: id === undefined ? 0 : sampleVariance(id) },
   };
 }
