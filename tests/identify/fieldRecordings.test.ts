@@ -158,6 +158,30 @@ describe.skipIf(field === undefined)("DC motors by voltage or duty", () => {
     const kv = { value: 1 / arm.backEmf.value, low: 1 / arm.backEmf.high, high: 1 / arm.backEmf.low };
     meets(kv, 1591 * rpm, 110 * rpm);
   });
+
+  test("propeller stand: each stair of the duty is a step of its own, with the steady speeds of the README", () => {
+    const rows = columnsOf("propeller-stand/esc32v3_f60-1.csv", 1);
+    const [speed, duty] = [rows[4].map((w) => w * rpm), rows[5].map((d) => d / 100)];
+    // About 15 ms between rows; the stamps are dates, which is for another test.
+    const recording = recordingOf(
+      speed.map((_, k) => 0.01 * k),
+      { duty, speed },
+    );
+    const steps = fitSteps(recording, cut(recording));
+    for (const [to, fitted] of [
+      [0.2, 5084],
+      [0.3, 7211],
+      [0.4, 9042],
+      [0.6, 12506],
+      [0.7, 13758],
+      [0.8, 14815],
+      [0.9, 15699],
+    ]) {
+      const found = steps.find((step) => Math.abs(step.to - to) < 1e-9);
+      expect(found).toBeDefined();
+      expect(Math.abs(found!.measures.final!.value / (fitted * rpm) - 1)).toBeLessThan(0.01);
+    }
+  });
 });
 
 describe.skipIf(field === undefined)("motion, friction and run-downs", () => {

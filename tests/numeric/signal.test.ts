@@ -173,6 +173,9 @@ describe("steps", () => {
     const { steps } = findSteps(values);
     expect(steps.length).toBe(1);
     expect(steps[0]).toMatchObject({ from: 0, to: 20 });
+    // Treads that are long enough for whoever asks are levels of their own.
+    expect(findSteps(values, { longestTread: 11 }).steps.length).toBe(1);
+    expect(findSteps(values, { longestTread: 10 }).steps.length).toBe(20);
   });
 
   test("a step of three standard deviations in noise is found within a few samples, and noise alone has none", () => {

@@ -35,6 +35,9 @@ export interface FindStepsOptions {
   readonly shortest?: number;
   /** Changes smaller than this are not steps, whatever the noise. */
   readonly smallest?: number;
+  /** Samples from which on the tread of a stair is a level of its own and no part of a ramp; without end when
+   * absent. */
+  readonly longestTread?: number;
 }
 
 /**
@@ -62,7 +65,7 @@ export function findSteps(values: Float64Array, options: FindStepsOptions = {}):
     if (d - d === 0) pairs += 1;
   }
   if (options.noise === undefined && equal > 0.9 * pairs && pairs > 0.5 * n) {
-    const held = heldLevels(values, shortest, options.smallest ?? 0);
+    const held = heldLevels(values, shortest, options.smallest ?? 0, options.longestTread ?? Infinity);
     if (held !== undefined) return held;
   }
   return noisyLevels(values, shortest, options);
@@ -70,7 +73,12 @@ export function findSteps(values: Float64Array, options: FindStepsOptions = {}):
 
 /** Levels of an exactly held signal; undefined when it flickers between neighbouring values, as a quantised measurement
  * does. */
-function heldLevels(values: Float64Array, shortest: number, smallest: number): Steps | undefined {
+function heldLevels(
+  values: Float64Array,
+  shortest: number,
+  smallest: number,
+  longestTread: number,
+): Steps | undefined {
   const n = values.length;
   const runs: { from: number; to: number; value: number }[] = [];
   let start = 0;
@@ -93,7 +101,7 @@ function heldLevels(values: Float64Array, shortest: number, smallest: number): S
   const stairs = markStairs(runs);
   for (let k = 0; k < runs.length; k += 1) {
     const run = runs[k];
-    if (run.to - run.from < shortest || stairs[k]) continue;
+    if (run.to - run.from < shortest || (stairs[k] && run.to - run.from < longestTread)) continue;
     const last = levels.at(-1);
     if (last !== undefined && Math.abs(last.value - run.value) <= tolerance) {
       levels[levels.length - 1] = { from: last.from, to: run.to, value: last.value };

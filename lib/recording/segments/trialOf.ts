@@ -34,11 +34,17 @@ export function withConditions(recording: Recording, cut: Cut, judged: Omit<Judg
   };
 }
 
+/**
+ * Rows from which on the tread of a staircase is a step of its own: enough to tell a response on. What has not ended
+ * within it says so where responses are fitted.
+ */
+const longestTread = 50;
+
 function stepsOf(recording: Recording, from: number, to: number, command: ChannelRole | undefined): Step[] {
   if (command === undefined || command === "sweepAngle") return [];
   const data = recording.channels[command]?.data.subarray(from, to);
   if (data === undefined) return [];
-  return findSteps(data, { shortest: 2 }).steps.map((s) => ({
+  return findSteps(data, { shortest: 2, longestTread }).steps.map((s) => ({
     at: from + s.at,
     time: recording.time[from + s.at],
     from: s.from,
