@@ -11,6 +11,7 @@ import {
   readRecordings,
   writeRecordings,
 } from "../../lib/recording/index.js";
+import { madeRecording } from "../house/madeRecording.js";
 import { goodRun } from "./bench.js";
 
 const folder = mkdtempSync(join(tmpdir(), "checks-"));
@@ -204,6 +205,20 @@ describe("measured against commanded current", () => {
     expect(loud(await checked(withMistake({ speed: by(-1), position: by(-1) }, {}, held)))).toContain(
       "shaft-against-current",
     );
+  });
+
+  test("a shaft that a load slows down under a current of one sign does not accelerate against it", async () => {
+    // J*dw/dt = Kt*i - k*w*|w|, the torque of a propeller: stairs of the current up, and one large step down.
+    const n = 4000;
+    const time = Float64Array.from({ length: n }, (_, k) => k * 1e-3);
+    const current = time.map((t) => (t < 0.2 ? 0 : t < 2 ? 2 + 2 * Math.floor(t / 0.25) : 3));
+    const speed = new Float64Array(n);
+    for (let k = 1; k < n; k++)
+      speed[k] = speed[k - 1] + 1e-3 * 300 * (current[k - 1] - 2e-4 * speed[k - 1] * Math.abs(speed[k - 1]));
+    const codes = (w: Float64Array): string[] =>
+      crossChecks(madeRecording(time, { current, speed: w })).map(({ code }) => code);
+    expect(codes(speed)).not.toContain("shaft-against-current");
+    expect(codes(speed.map((w) => -w))).toContain("shaft-against-current");
   });
 
   test("more current than the stated limit", async () => {

@@ -4,9 +4,9 @@ import type { Finding, Recording } from "../types.js";
 import { shown } from "./common.js";
 
 /**
- * Command, current and motion must agree in sign where the shaft is accelerated from rest. A shaft that starts against
- * its current is no set-up mistake of the log by itself (a negative torque gain does the same), so it is told as a
- * warning with both readings.
+ * Command, current and motion must agree in sign where the shaft gains speed: where it loses speed, friction, a
+ * propeller or a weight may do that against the current. A shaft that starts against its current is no set-up mistake
+ * of the log by itself (a negative torque gain does the same), so it is told as a warning with both readings.
  */
 export function signConsistency(recording: Recording): Finding[] {
   const { channels, time } = recording;
@@ -27,6 +27,11 @@ export function signConsistency(recording: Recording): Finding[] {
     const p = position?.data as Float64Array;
     return p[i + reach] - 2 * p[i] + p[i - reach];
   };
+  const onward = (i: number): number => {
+    if (speed !== undefined) return speed.data[i];
+    const p = position?.data as Float64Array;
+    return p[i + reach] - p[i - reach];
+  };
   let biggest = 0;
   for (let i = reach; i < n - reach; i += reach) biggest = Math.max(biggest, Math.abs(motion(i)) || 0);
   if (!(biggest > 0)) return [];
@@ -35,7 +40,7 @@ export function signConsistency(recording: Recording): Finding[] {
   for (let i = reach; i < n - reach; i += reach) {
     const c = current.data[i];
     const m = motion(i);
-    if (!(Math.abs(c) >= 0.2 * top) || !(Math.abs(m) > 0.2 * biggest)) continue;
+    if (!(Math.abs(c) >= 0.2 * top) || !(Math.abs(m) > 0.2 * biggest) || !(m * onward(i) > 0)) continue;
     used += 1;
     all += Math.abs(c * m);
     with_ += c * m;
