@@ -163,6 +163,24 @@ export function frictionOverInertia(fit: MotionFit, name: FrictionName): Interva
 }
 
 /**
+ * Whether friction would drive the shaft: its whole at the mean speed of the windows is below zero by twice its 95 %
+ * half width. No friction does that, also one that falls with the speed; the motion then has another law. A weight may,
+ * where the shaft turns one way only: that is left alone.
+ */
+export function drivenByFriction({ regression: r, form, at, rows }: MotionFit): boolean {
+  const { coulomb, viscous, first } = at;
+  if (coulomb === undefined || viscous === undefined || !rows.some(({ direction }) => direction > 0))
+    return false;
+  if (!rows.some(({ direction }) => direction < 0)) return false;
+  const speed = rows.reduce((sum, row) => sum + Math.abs(row.speed), 0) / rows.length;
+  const sense = form === "input" && first !== undefined ? Math.sign(r.coefficients[first]) : 1;
+  const { covariance: v } = r;
+  const whole = sense * (r.coefficients[coulomb] + speed * r.coefficients[viscous]);
+  const variance = v[coulomb][coulomb] + 2 * speed * v[coulomb][viscous] + speed ** 2 * v[viscous][viscous];
+  return whole < -2 * Math.max(r.critical[coulomb], r.critical[viscous]) * Math.sqrt(Math.max(0, variance));
+}
+
+/**
  * Friction over what a unit of input makes, with the sign of the latter. Null when the fit does not hold it, or when it
  * hangs on one block of
  * windows: it has no interval worth the name then.

@@ -9,6 +9,7 @@ import { coarseRows } from "./coarseRows.js";
 import { addCoastDown, coastStretches, type LeftInCoast, withoutSpeedingUp } from "./coastDown.js";
 import type { Driver } from "./drivenConstants.js";
 import {
+  drivenByFriction,
   type FrictionKind,
   fitMotion,
   frictionOverInput,
@@ -166,6 +167,18 @@ class MotionRoutes {
           unit: "1",
           meaning:
             "torque does not follow the current: commutation turns against the magnets, or a load acts",
+        },
+      );
+      return;
+    }
+    if (drivenByFriction(pooled)) {
+      book.find(
+        "warning",
+        "motion-unexplained",
+        `Current, speed and acceleration fit an equation of motion only with a friction that drives the shaft; inertia and friction are not taken from ${kinds[0]} trials.`,
+        {
+          meaning:
+            "the torque goes with the angle (cogging, a compensation of it), or current and motion are not of one moment",
         },
       );
       return;
