@@ -214,6 +214,7 @@ export async function writeTo(
 async function makeFolder(folder: string): Promise<void> {
   const refused = (why: string): OutputRefused =>
     new OutputRefused(`${visible(folder)} ${why}; name another folder for the results`);
+  if (folder === "") throw new OutputRefused("the folder for the results has no name; name one");
   const missing: string[] = [];
   try {
     for (let at = resolve(folder); (await lstatOrNothing(at)) === undefined; at = dirname(at))

@@ -1,4 +1,5 @@
 import { join } from "node:path";
+import { statsOf } from "./formats/fileBytes.js";
 import { listName, readList, sha256 } from "./outputFolder.js";
 
 /** Names of what shaftwise writes that is no recording: what was said of recordings, and the tables of a study. */
@@ -20,8 +21,12 @@ export async function withoutOwnDocuments(folder: string, names: readonly string
   const kept: string[] = [];
   for (const name of names) {
     const marks = document.test(name) ? list.get(name) : undefined;
-    if (marks === undefined || !marks.includes(await sha256(join(folder, name)).catch(() => "")))
-      kept.push(name);
+    if (marks === undefined || !marks.includes(await markOf(join(folder, name)))) kept.push(name);
   }
   return kept;
+}
+
+/** SHA-256 of a file; empty for what is none. */
+async function markOf(path: string): Promise<string> {
+  return statsOf(path)?.isFile() === true ? sha256(path).catch(() => "") : "";
 }

@@ -315,6 +315,8 @@ async function mayBeChannels(files: readonly string[]): Promise<boolean> {
   )
     return false;
   for (const file of files) {
+    // Opening a pipe would wait for a writer.
+    if (statsOf(file)?.isFile() !== true) return false;
     const handle = await open(file).catch(() => undefined);
     if (handle === undefined) return false;
     try {

@@ -43,6 +43,7 @@ test.each([
   [705357, "gains in use were no numbers, which the loop refuses"],
   [2000171, "the library went round in a heap of an HDF5 file that ended nowhere"],
   [2002764, "three columns that are never known together made the odds of columns no numbers"],
+  [2004694, "a refusal named ninety columns one by one"],
   [2001171, "squares beyond the range of numbers made the odds of columns none"],
 ])("file %i, on which a long run once failed: %s", async (number) => {
   expect((await attempt(seeds, number, folder)).failure).toBeUndefined();

@@ -17,7 +17,11 @@ import { afterAll, expect, test } from "vitest";
 import { run as diagnoseCommand } from "../../lib/cli/diagnose.js";
 import { run as inspectCommand } from "../../lib/cli/inspect.js";
 import { readRecordings, runStudy } from "../../lib/index.js";
+import { readLifeTable } from "../../lib/study/life/readLifeTable.js";
+import { readAbout } from "../../lib/study/pipeline/aboutTable.js";
 import { listRecordings } from "../../lib/study/pipeline/listRecordings.js";
+import { readLimits } from "../../lib/study/pipeline/readLimits.js";
+import { readTables } from "../../lib/study/pipeline/readTables.js";
 import { capture } from "../house/capture.js";
 import { zipOf } from "./zipOf.js";
 
@@ -243,6 +247,48 @@ test("archives whose members climb, are absolute or begin with a dot lose none o
   spawnSync("tar", ["-czf", join(folder, "whole.tgz"), "-C", join(whole, ".."), "."]);
   expect((await read(join(folder, "whole.tgz"))).rows).toEqual([300]);
 });
+
+test("a study's folder with wildcards in its name is read for itself", async () => {
+  const [wild, other] = [join(folder, "wild", "st*"), join(folder, "wild", "stray")];
+  await runStudy([bench], { out: wild, version: "1.0.0", threads: 1 });
+  await runStudy([join(bench, "order-uvw.csv")], { out: other, version: "1.0.0", threads: 1 });
+  expect((await readTables(wild)).recordings).toHaveLength(6);
+});
+
+// ---- Pipes and devices where a file is asked for ----
+
+test("pipes among the logs of a folder, in place of tables, limits and lives: nothing waits for a writer", async () => {
+  const at = join(folder, "piped");
+  const log =
+    "time [s],current [A]\n" +
+    Array.from({ length: 300 }, (_, i) => `${i / 100},${Math.sin(i / 9)}\n`).join("");
+  put("piped/a.csv", log);
+  const pipe = (path: string): string => {
+    spawnSync("mkfifo", [path]);
+    return path;
+  };
+  pipe(join(at, "b.csv"));
+  pipe(join(at, "notes.txt"));
+  const { recordings, problems } = await readRecordings([at]);
+  expect(recordings).toHaveLength(1);
+  expect(problems.map(({ message }) => message).join()).toMatch(/it is a pipe or a device/);
+  const table = pipe(join(folder, "table.csv"));
+  const refused = /it is a folder, a pipe or a device and no regular file; write what it gives into a file/;
+  for (const path of [table, "/dev/zero"]) {
+    await expect(readLifeTable(path)).rejects.toThrow(refused);
+    await expect(readLimits(path)).rejects.toThrow(refused);
+    await expect(readAbout(path)).rejects.toThrow(refused);
+  }
+  const study = join(folder, "piped-study");
+  await runStudy([join(at, "a.csv")], { out: study, version: "1.0.0", threads: 1 });
+  rmSync(join(study, "trials.parquet"));
+  pipe(join(study, "trials.parquet"));
+  await expect(readTables(study)).rejects.toThrow(/is a folder, a pipe or a device, and no table of a study/);
+  // A list that calls a pipe a report of ours.
+  pipe(join(at, "report.md"));
+  put("piped/.shaftwise", JSON.stringify({ files: { "report.md": ["0"], "notes.txt": ["0"] } }));
+  expect((await readRecordings([at])).recordings).toHaveLength(1);
+}, 120_000);
 
 // ---- Small files that take all memory or time ----
 

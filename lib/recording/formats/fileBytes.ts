@@ -1,5 +1,6 @@
 import { closeSync, fstatSync, openSync, readSync, type Stats, statSync } from "node:fs";
-import { open } from "node:fs/promises";
+import { open, readFile, stat } from "node:fs/promises";
+import { visible } from "../../units/text.js";
 
 /** Bytes up to which room is kept for the next file. */
 const mostKept = 16 * 2 ** 20;
@@ -39,6 +40,26 @@ export async function withFileBytes<Result>(
     if (room !== undefined && room.length <= mostKept && idle.length < mostIdle) idle.push(room);
     await handle.close();
   }
+}
+
+/** A table that says something of recordings is not longer than this. */
+const longestTable = 256 * 2 ** 20;
+
+/**
+ * The bytes of a small table that was named: of a regular file, for opening a pipe could wait for ever and a device
+ * gives without end.
+ *
+ * @throws Error that names the file, says what it is, and the mend
+ */
+export async function smallTableBytes(path: string): Promise<Buffer> {
+  const refused = (why: string): Error => new Error(`${visible(path)}: ${why}`);
+  const kind = await stat(path).catch((error: NodeJS.ErrnoException) => {
+    throw refused(error.code === "ENOENT" ? "there is no such file" : error.message);
+  });
+  if (!kind.isFile())
+    throw refused("it is a folder, a pipe or a device and no regular file; write what it gives into a file");
+  if (kind.size > longestTable) throw refused("it is larger than 256 MiB, and no table of this kind is");
+  return readFile(path);
 }
 
 /**

@@ -123,6 +123,21 @@ export function noChannels(log: UnderstoodLog, doubt: Finding | undefined): Cann
   });
 }
 
+/** Columns that are named with why none of them could be used. */
+const mostReasons = 12;
+
+/** Why each column was left: those that were recognised first, of many some. */
+function reasonsOf(table: UnderstoodLog["table"], left: ReadonlyMap<number, string>): string {
+  const all = [...left].map(([i, reason]) => ({
+    strange: reason === "not recognised",
+    text: `${visible(table.columns[i].name, 30)} (${reason})`,
+  }));
+  const sorted = [...all.filter(({ strange }) => !strange), ...all.filter(({ strange }) => strange)];
+  const named = sorted.slice(0, mostReasons).map(({ text }) => text);
+  const more = sorted.length - named.length;
+  return `${named.join("; ")}${more === 0 ? "" : `; and ${more} more`}`;
+}
+
 /** Columns are recognised, and none can be converted: what must be said of their units.
  *
  * @param left why each was left, by place
@@ -143,7 +158,7 @@ export function nothingUsable(
   return new CannotRead({
     severity: "error",
     code: "no-channels",
-    message: `none of the recognised columns could be used: ${[...left].map(([i, reason]) => `${visible(table.columns[i].name, 30)} (${reason})`).join("; ")}`,
+    message: `none of the recognised columns could be used: ${reasonsOf(table, left)}`,
     ...(answers.length === 0
       ? {}
       : {

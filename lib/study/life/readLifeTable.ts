@@ -1,4 +1,4 @@
-import { readFile } from "node:fs/promises";
+import { smallTableBytes } from "../../recording/formats/fileBytes.js";
 import { decoderOf, findEncoding } from "../../recording/formats/textEncoding.js";
 import { factOf } from "./factHeadings.js";
 import { commonUse, delimiterOf, type Heading, headingsOf, numberOf, toCelsius } from "./headings.js";
@@ -26,10 +26,7 @@ export interface LifeTable {
  * (await readLifeTable(`${folder}/life.csv`)).lives.length; // => 2
  */
 export async function readLifeTable(path: string): Promise<LifeTable> {
-  const bytes = await readFile(path).catch((error: NodeJS.ErrnoException) => {
-    const why = error.code === "ENOENT" ? "there is no such file" : error.message;
-    throw new Error(`${path}: ${why}`);
-  });
+  const bytes = await smallTableBytes(path);
   return lifeTable(decoderOf(findEncoding(bytes).encoding).decode(bytes), path);
 }
 

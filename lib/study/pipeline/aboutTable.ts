@@ -1,6 +1,7 @@
-import { readFile, writeFile } from "node:fs/promises";
+import { writeFile } from "node:fs/promises";
 import { basename } from "node:path";
 import { engineModule } from "../../recording/formats/columnEngine.js";
+import { smallTableBytes } from "../../recording/formats/fileBytes.js";
 import { TemporaryFolder } from "../../recording/formats/temporaryFolder.js";
 import { decoderOf, findEncoding } from "../../recording/formats/textEncoding.js";
 import { type Fact, tellHeadings } from "../life/factHeadings.js";
@@ -213,12 +214,13 @@ const asWritten = (text: string) =>
 
 /** The cells of a table of text, null where they are empty, in whatever encoding and with whatever delimiter. */
 async function cellsOf(path: string): Promise<{ headings: Heading[]; rows: (string | null)[][] }> {
+  const bytes = await smallTableBytes(path);
   const { DuckDBInstance } = engineModule();
   const database = await DuckDBInstance.create(":memory:", { threads: "1" });
   const connection = await database.connect();
   const temporary = new TemporaryFolder();
   try {
-    const plain = (await asUtf8(path, temporary)).replaceAll("'", "''");
+    const plain = (await asUtf8(path, bytes, temporary)).replaceAll("'", "''");
     const reader = await connection.runAndReadAll(
       `SELECT * FROM read_csv('${plain}', header = true, all_varchar = true, hive_partitioning = false)`,
     );
@@ -237,8 +239,7 @@ async function cellsOf(path: string): Promise<{ headings: Heading[]; rows: (stri
 }
 
 /** The path of the table in UTF-8, written anew where it is in another encoding. */
-async function asUtf8(path: string, temporary: TemporaryFolder): Promise<string> {
-  const bytes = await readFile(path);
+async function asUtf8(path: string, bytes: Buffer, temporary: TemporaryFolder): Promise<string> {
   const { encoding } = findEncoding(bytes);
   if (encoding === "utf-8") return temporary.literal(path);
   const copy = await temporary.path("about.csv");

@@ -1,4 +1,4 @@
-import { readFile } from "node:fs/promises";
+import { smallTableBytes } from "../../recording/formats/fileBytes.js";
 import { decoderOf, findEncoding } from "../../recording/formats/textEncoding.js";
 import { conversion } from "../../units/convert.js";
 import { unitText } from "../../units/forPeople.js";
@@ -19,7 +19,7 @@ export type Limits = Partial<Record<StudyConstant, { lower?: number; upper?: num
  */
 export async function readLimits(path: string): Promise<Limits> {
   const { fromCSV } = await import("arquero");
-  const bytes = await readFile(path);
+  const bytes = await smallTableBytes(path);
   const text = decoderOf(findEncoding(bytes).encoding)
     .decode(bytes)
     .replace(/^\ufeff/, "");

@@ -1,7 +1,8 @@
-import { existsSync } from "node:fs";
 import { join } from "node:path";
 import type { DuckDBConnection } from "@duckdb/node-api";
 import { engineModule } from "../../recording/formats/columnEngine.js";
+import { statsOf } from "../../recording/formats/fileBytes.js";
+import { TemporaryFolder } from "../../recording/formats/temporaryFolder.js";
 import { contentOf } from "./contentKey.js";
 import { type StudyConstant, studyConstants } from "./studyConstants.js";
 import { nothingAsked, unaskedKinds } from "./trialResults.js";
@@ -65,21 +66,29 @@ export async function readTables(folder: string): Promise<StudyTables> {
     join(folder, resultFiles.recordings),
     join(folder, resultFiles.trials),
   ];
-  for (const path of [recordingsFile, trialsFile])
-    if (!existsSync(path))
+  for (const path of [recordingsFile, trialsFile]) {
+    const kind = statsOf(path);
+    if (kind === undefined)
       throw new Error(`${path} is not there: run the study first (shaftwise study run ... --out ${folder})`);
+    // Opening a pipe would wait for a writer that may never come.
+    if (!kind.isFile()) throw new Error(`${path} is a folder, a pipe or a device, and no table of a study`);
+  }
   const { DuckDBInstance } = engineModule();
   const database = await DuckDBInstance.create(":memory:", { threads: "1" });
   const connection = await database.connect();
+  const links = [new TemporaryFolder(), new TemporaryFolder()];
   try {
+    const recordings = parquet(await links[0].literal(recordingsFile));
+    const trials = parquet(await links[1].literal(trialsFile));
     return {
-      recordings: await recordingsIn(connection, parquet(recordingsFile)),
-      troubled: await troubledIn(connection, parquet(trialsFile)),
-      verdicts: await verdictsIn(connection, parquet(trialsFile)),
+      recordings: await recordingsIn(connection, recordings),
+      troubled: await troubledIn(connection, trials),
+      verdicts: await verdictsIn(connection, trials),
     };
   } finally {
     connection.closeSync();
     database.closeSync();
+    for (const link of links) await link.close();
   }
 }
 
