@@ -5,8 +5,8 @@ export type Kept = Uint32Array;
  * Chooses the samples that draw a long trace. The time axis is cut into `buckets` equal stretches; of each, the first
  * and the last sample and every trace's smallest, largest and first missing value are kept, so that a peak stays
  * however short, a gap stays a gap, and an edge stays where it is. A trace that holds its value (a command: one that
- * changes at most `buckets` times) keeps both samples of each of its steps, so that no step moves in time. Several traces on one clock are thinned together, so
- * that they keep common times.
+ * changes at most `buckets` times) keeps both samples of each of its steps, so that no step moves in time. Several
+ * traces on one clock are thinned together, so that they keep common times.
  *
  * @param time - Sample times, ascending.
  * @param traces - Values on that clock; NaN where missing.
