@@ -31,6 +31,11 @@ export function driveSignsOf(recording: Recording, trials: readonly Trial[]): Dr
   return (Object.keys(signs) as DriveSignName[]).filter((name) => signs[name]);
 }
 
+/** Nothing logged or stated tells what kind of motor and drive a recording is of. */
+export function kindUnknown(fieldOriented: number, signs: readonly DriveSignName[]): boolean {
+  return fieldOriented === 0 && !signs.some((name) => driveSigns[name].ratio < 1);
+}
+
 /**
  * Probability that the drive of a set is field-oriented, from all signs that its recordings show, each counted once. A
  * log without any sign of one is taken for none: what an alignment or a lead order would do for it is not known.

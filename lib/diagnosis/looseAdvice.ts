@@ -1,10 +1,10 @@
 import { dangerSentence, doNotClose } from "./danger.js";
+import { kindUnknown } from "./driveKind.js";
 import { type JudgedRecording, leading } from "./judged.js";
 import { percent } from "./observe.js";
 import { stays } from "./orderReason.js";
 import { capital, remediesOf, remedySentence, shortText } from "./remedies.js";
-import { causeByCode } from "./tables/causes.js";
-import { driveSigns as signTable } from "./tables/driveKind.js";
+import { causeByCode, signTurned } from "./tables/causes.js";
 import { thresholds } from "./tables/thresholds.js";
 
 /** Advice for recordings without a stated order: what can hurt someone, and the rest; equal lines of several files
@@ -62,17 +62,14 @@ function dangerAdvice(one: JudgedRecording): string[] {
     return [
       `${what} The speed loop itself holds: set the sign of the logged position and speed right before a position loop is closed on them.`,
     ];
-  const causes = !tells(one) ? "" : ` ${kindUnknown(one) ? signAdvice : causeAdvice(one)}`;
+  const causes = !tells(one)
+    ? ""
+    : ` ${kindUnknown(one.fieldOriented, one.driveSigns) ? signAdvice : causeAdvice(one)}`;
   return [`${what} ${doNotClose}${causes}`];
 }
 
-/** Nothing logged or stated tells what kind of motor and drive this is. */
-const kindUnknown = ({ fieldOriented, driveSigns }: JudgedRecording): boolean =>
-  fieldOriented === 0 && !driveSigns.some((name) => signTable[name].ratio < 1);
-
 /** What is said of a wrong sense where the kind of motor and drive is not known. */
-const signAdvice =
-  "Somewhere between the command and the logged motion a sign is turned: in the motor's wiring, in the sensor's sense, or in the drive or the log. Turn the shaft by hand without current and look whether the logged motion has the sense of the turn; what kind of motor and drive it is, is not in the log.";
+const signAdvice = `${capital(signTurned.text)}. ${capital(signTurned.remedy)}; what kind of motor and drive it is, is not in the log.`;
 
 /** What is likely wrong and what to do: causes that share a remedy are added up and the remedy is said. */
 function causeAdvice(judged: JudgedRecording): string {

@@ -1,8 +1,9 @@
+import { kindUnknown } from "./driveKind.js";
 import { forecastOf } from "./forecast.js";
 import { type JudgedRecording, type JudgedTrial, leading } from "./judged.js";
 import { type LoopProbabilities, loopProbabilities } from "./loopForecast.js";
 import { remediesOf } from "./remedies.js";
-import { type CauseCode, causeByCode, mismatchCauses } from "./tables/causes.js";
+import { type CauseCode, causeByCode, mismatchCauses, signTurned } from "./tables/causes.js";
 import { thresholds } from "./tables/thresholds.js";
 import { factorAndOffset } from "./torqueFactor.js";
 import type { EvidenceWeight, RecordingVerdict, TrialVerdict, VerdictWord } from "./types.js";
@@ -39,11 +40,21 @@ interface Shared {
 }
 
 function sharedBy(judged: JudgedRecording, group: readonly JudgedRecording[]): Shared {
+  const unknown = kindUnknown(judged.fieldOriented, judged.driveSigns);
+  const open = (cause: string): boolean => unknown && cause === "polarity-reversed";
   const turned = (): boolean =>
     judged.trials.some(({ observation: o }) => o.trial.kind === "torque" && o.behaviour === "turns");
   return {
-    causes: once(() => listCauses(judged.posterior)),
-    remedies: once(() => remediesOf(judged.posterior)),
+    causes: once(() =>
+      listCauses(judged.posterior).map((cause) =>
+        open(cause.cause) ? { ...cause, text: signTurned.text } : cause,
+      ),
+    ),
+    remedies: once(() =>
+      remediesOf(judged.posterior).map((one) =>
+        one.causes.every(open) ? { ...one, text: signTurned.remedy } : one,
+      ),
+    ),
     separation: once(() => separation(judged)),
     loop: once(() => loopProbabilities(judged.torquePosterior, judged.torqueOffsets, turned())),
     speedSeen: once(() => speedSeen(judged, group)),

@@ -3,6 +3,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, describe, expect, test } from "vitest";
 import { run } from "../../lib/cli/diagnose.js";
+import { run as triage } from "../../lib/cli/triage.js";
 import { doNotClose } from "../../lib/diagnosis/danger.js";
 import type { Diagnosis } from "../../lib/index.js";
 import { capture } from "../house/capture.js";
@@ -111,4 +112,21 @@ describe("what can hurt someone stands first where no order is stated", () => {
       if (text.includes(calm)) expect(text.indexOf(calm)).toBeGreaterThan(warned);
     expect(text).not.toMatch(/turn the offset by 180/);
   });
+});
+
+test("where nothing tells a motor of two wires from one of three, no wires are named, in any output", async () => {
+  const path = write("unknown.csv", "time [s],speed setpoint [rpm],speed actual [rpm],current [A]", awayRow);
+  const text = (await capture(run, [path])).out.replace(/\s+/g, " ");
+  const json = (await capture(run, [path, "--json"])).out;
+  const customers = (await capture(triage, [path])).out.replace(/\s+/g, " ");
+  for (const out of [text, json, customers]) {
+    expect(out).not.toMatch(/two wires/);
+    expect(out).toMatch(/a sign is turned/i);
+  }
+  const motor = write(
+    "dc.csv",
+    "time [s],speed setpoint [rpm],speed actual [rpm],current [A],duty [%]",
+    (t) => [...awayRow(t), t < 0.2 ? 0 : 90],
+  );
+  expect((await capture(triage, [motor])).out.replace(/\s+/g, " ")).toMatch(/two wires/);
 });

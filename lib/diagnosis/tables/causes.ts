@@ -221,6 +221,13 @@ export const causes: readonly Cause[] = [
   },
 ];
 
+/** What is said in place of `polarity-reversed` where nothing tells a motor of two wires from one of three. */
+export const signTurned = {
+  text: "somewhere between the command and the logged motion a sign is turned: in the motor's wiring, in the sensor's sense, or in the drive or the log",
+  remedy:
+    "turn the shaft by hand without current and look whether the logged motion has the sense of the turn",
+} as const;
+
 export const causeByCode: ReadonlyMap<CauseCode, Cause> = new Map(causes.map((cause) => [cause.code, cause]));
 
 /** Causes that leave the drive's angle turning with the magnets (n = 0). */
