@@ -24,6 +24,7 @@ import { offsetModel } from "./tables/offsets.js";
 import { type LikelihoodRow, logOf } from "./tables/row.js";
 import { settingsModel } from "./tables/settings.js";
 import { type LoopClass, loopLimits, loopRows, notFollowingRows } from "./tables/speedLoop.js";
+import type { VerdictWord } from "./types.js";
 
 /** What one finding says of each cause: log likelihoods. */
 export interface FindingLogs {
@@ -81,6 +82,7 @@ export function trialLikelihood(
   // Where nobody logged what the shaft did, no cause can be drawn from it.
   if (observation.signals.motionFrom === "none") return undefined;
   say(otherMotionRows[motionKey(observation, measures)]);
+  say(verdictRow(observation));
   if (loop === "speed") say(mirrorRows[behaviour]);
   say(stopsRow(observation));
   const law = lawFindings(observation, measures);
@@ -111,6 +113,28 @@ export function trialLikelihood(
 export function findingOf(row: LikelihoodRow): FindingLogs {
   return { finding: row.finding, logs: new Map(causes.map(({ code }) => [code, logOf(row, code)])) };
 }
+
+/** Causes under which no shaft stays that is driven, and those under which none leaves its command (physics). */
+const without: Readonly<Partial<Record<VerdictWord, readonly CauseCode[]>>> = {
+  blocked: ["nothing-wrong", "polarity-reversed", "speed-sign-display"],
+  runaway: ["nothing-wrong"],
+  reversed: ["nothing-wrong"],
+};
+
+/** What a trial was judged: a cause that rules it out is as probable as that the verdict is wrong. */
+function verdictRow({ verdict, confidence }: Observation): LikelihoodRow | undefined {
+  const excluded = without[verdict];
+  if (excluded === undefined) return undefined;
+  const wrong = Math.max(leastDoubt, 1 - confidence);
+  return {
+    finding: `the trial was judged ${verdict}`,
+    likelihood: Object.fromEntries(excluded.map((code) => [code, wrong])),
+    source: "physics",
+  };
+}
+
+/** No verdict is believed surer than this leaves (judgement). */
+const leastDoubt = 0.02;
 
 function motionKey({ behaviour, trial, sense }: Observation, measures: Measures): string {
   const loop = loopOfKind[trial.kind] ?? "torque";

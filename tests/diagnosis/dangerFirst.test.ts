@@ -130,3 +130,25 @@ test("where nothing tells a motor of two wires from one of three, no wires are n
   );
   expect((await capture(triage, [motor])).out.replace(/\s+/g, " ")).toMatch(/two wires/);
 });
+
+test("a shaft that stops under its torque has something wrong, whatever kind of drive it is on", async () => {
+  // Under a constant torque a free shaft gains speed (Newton); this one stops after a twelfth of a turn.
+  const turned = (t: number): number => (t < 0.2 ? 0 : 30 * (1 - Math.exp(-(t - 0.2) / 0.05)));
+  const path = write(
+    "stops.csv",
+    "time [s],torque setpoint [N.m],torque [N.m],position [deg],speed [rpm]",
+    (t) => [
+      t,
+      t < 0.2 ? 0 : 2,
+      t < 0.2 ? 0 : 2 + noise(t),
+      turned(t),
+      (turned(t + 1e-3) - turned(t - 1e-3)) / 2e-3 / 6,
+    ],
+  );
+  const json = JSON.parse((await capture(run, [path, "--json"])).out) as Diagnosis;
+  const [trial] = json.recordings[0].trials;
+  expect(trial.verdict).toBe("blocked");
+  const nothing = trial.causes.find(({ cause }) => cause === "nothing-wrong")?.probability ?? 0;
+  expect(nothing).toBeLessThan(0.2);
+  expect(json.advice.join(" ")).not.toMatch(/no sign of a fault/i);
+});
