@@ -23,7 +23,7 @@ export function dangers(diagnosis: Pick<Diagnosis, "recordings">): Danger[] {
 }
 
 /** A trial that asked something of the shaft; a coast-down and a rest ask nothing. */
-const asks = ({ kind }: { readonly kind?: TrialKind }): boolean => kind !== "coast" && kind !== "idle";
+export const asks = ({ kind }: { readonly kind?: TrialKind }): boolean => kind !== "coast" && kind !== "idle";
 
 /** `1 of 3 trials turns against its command.` Undefined where none does. */
 export function dangerSentence(

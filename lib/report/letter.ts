@@ -1,4 +1,4 @@
-import { headline, lettersSentence } from "../diagnosis/danger.js";
+import { asks, headline, lettersSentence } from "../diagnosis/danger.js";
 import type { Diagnosis, RemedyProbability } from "../diagnosis/types.js";
 import type { LeadOrder } from "../motor/facts.js";
 import { exchangeTerminals } from "../motor/leadOrder.js";
@@ -25,7 +25,7 @@ const recordBoth = "a trial forward, then the same backward, with a small curren
  * answer. */
 function seen({ recordings, orderings }: Diagnosis): string[] {
   const asked = recordings.flatMap(({ path, trials }) =>
-    trials.filter(({ kind }) => kind !== "coast" && kind !== "idle").map((trial) => ({ path, trial })),
+    trials.filter(asks).map((trial) => ({ path, trial })),
   );
   if (orderings.length > 0 || asked.length === 0 || asked.length > 4) return [];
   return asked

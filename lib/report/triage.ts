@@ -1,5 +1,5 @@
 import { kindText } from "../chart/kindText.js";
-import { countSentence, doNotClose, headline } from "../diagnosis/danger.js";
+import { asks, countSentence, doNotClose, headline } from "../diagnosis/danger.js";
 import { capital } from "../diagnosis/remedies.js";
 import type {
   Diagnosis,
@@ -134,7 +134,7 @@ function findingText(trial: TrialVerdict, where: string, all: readonly TrialVerd
     trial.verdict === "undetermined"
       ? said
       : said.replace(/\.$/, ` (${percentText(trial.confidence)} sure).`);
-  const asked = all.filter(({ kind }) => kind !== "coast" && kind !== "idle");
+  const asked = all.filter(asks);
   const differ = new Set(asked.map(({ verdict }) => verdict)).size > 1;
   return `${where}${sure}${differ ? ` ${countSentence(asked)}` : ""}`;
 }
@@ -148,6 +148,8 @@ function worstOf({ recordings }: Diagnosis): Worst | undefined {
     .flatMap((recording) => recording.trials.map((trial) => ({ trial, recording })))
     .sort(
       (a, b) =>
+        // What asked nothing of the shaft stands for a case only where nothing else does.
+        Number(asks(b.trial)) - Number(asks(a.trial)) ||
         urgency.indexOf(a.trial.verdict) - urgency.indexOf(b.trial.verdict) ||
         b.trial.confidence - a.trial.confidence,
     )[0];

@@ -1,5 +1,6 @@
 import { kindText } from "../../chart/kindText.js";
 import { outcome } from "../../chart/marks/outcome.js";
+import { asks } from "../../diagnosis/danger.js";
 import { remedySentence } from "../../diagnosis/remedies.js";
 import type { RecordingVerdict, TrialVerdict } from "../../diagnosis/types.js";
 import { escapeHtml } from "../../units/text.js";
@@ -31,9 +32,6 @@ ${chart}
 ${trials}
 ${findings}</details>`;
 }
-
-/** A stretch that asks nothing of the shaft has no outcome. */
-const asks = ({ kind }: Pick<TrialVerdict, "kind">): boolean => kind !== "coast" && kind !== "idle";
 
 /** Outcomes of the trials in their order, equal ones once with their number; a stretch that asks nothing counts only
  * where there is nothing else. */
