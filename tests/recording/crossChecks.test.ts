@@ -201,6 +201,22 @@ describe("measured against commanded current", () => {
     );
   });
 
+  test("a current that the speed takes away once the shaft is fast was at its command before", async () => {
+    // R*i = V - Ke*w at the end of the voltage: what is left of 2 A is a tenth.
+    const n = 2000;
+    const time = Float64Array.from({ length: n }, (_, k) => k * 2e-3);
+    const asked = time.map((t) => (t < 0.4 ? 0 : t < 2 ? 2 : -2));
+    const since = (t: number): number => (t < 2 ? t - 0.4 : t - 2);
+    const left = (t: number): number => (since(t) < 0.08 ? 1 : 0.1);
+    const file = join(folder, "voltage-limit.csv");
+    writeFileSync(
+      file,
+      `time [s],i command [A],i measured [A],speed [rpm]\n${Array.from(time, (t, k) => [t.toFixed(3), asked[k], (asked[k] * left(t) + 0.02 * Math.sin(9 * k)).toFixed(3), t < 0.4 ? 0 : (Math.sign(asked[k]) * 3200 * Math.min(1, since(t) / 0.08)).toFixed(0)].join(",")).join("\n")}\n`,
+    );
+    const { recordings } = await readRecordings([file]);
+    expect(loud(crossChecks(recordings[0]))).not.toContain("current-below-command");
+  });
+
   test("a shaft that accelerates against its current", async () => {
     expect(loud(await checked(withMistake({ speed: by(-1), position: by(-1) }, {}, held)))).toContain(
       "shaft-against-current",
