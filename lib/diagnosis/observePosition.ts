@@ -155,8 +155,9 @@ function watchPosition(
   const rested = restsAtEnd(angle, travel);
   const asked = mean(command, last) - command[0];
   const turned = moves && leftAgainst(command, angle, wanted);
+  const leaving = stillLeaving(command, angle, start, last);
   const ran = ranAway(
-    { wanted, travel, error, asked, rested, turned, cut, pressed: pressed && moves },
+    { wanted, travel, error, asked, leaving, rested, turned, cut, pressed: pressed && moves },
     evidence,
   );
   if (ran !== undefined) return ran;
@@ -165,12 +166,28 @@ function watchPosition(
   return arrived({ wanted, travel, gain, stopped: pressed && rested && before }, evidence);
 }
 
+/**
+ * The largest distance from the command lies in the rows from `last` on, or nearly. The error of a runaway grows until
+ * something stops it; a shaft that was farther away before is being brought back, or is pushed about where it is held.
+ */
+function stillLeaving(command: Float64Array, angle: Float64Array, start: number, last: number): boolean {
+  let [ever, late] = [0, 0];
+  for (let i = 0; i < angle.length; i += 1) {
+    const away = Math.abs(angle[i] - command[i] - start);
+    if (away > ever) ever = away;
+    if (i >= last && away > late) late = away;
+  }
+  return late > 0.8 * ever;
+}
+
 /** How a position trial ended far from where it was asked: angles in rad. */
 interface Away {
   readonly wanted: number;
   readonly travel: number;
   readonly error: number;
   readonly asked: number;
+  /** It is as far from its command at the end as it ever was. */
+  readonly leaving: boolean;
   readonly rested: boolean;
   /** It went against its command and did not come back with it. */
   readonly turned: boolean;
@@ -182,7 +199,7 @@ interface Away {
 
 /** A shaft that ran away, or that may have. */
 function ranAway(
-  { wanted, travel, error, asked, rested, turned, cut, pressed }: Away,
+  { wanted, travel, error, asked, leaving, rested, turned, cut, pressed }: Away,
   evidence: readonly Evidence[],
 ): Seen | undefined {
   const size = short(degrees(wanted));
@@ -196,7 +213,7 @@ function ranAway(
     confidence,
     text: `RUNAWAY: a position change of ${size} deg was asked${text}`,
   });
-  const far = travel > 5 * wanted && Math.abs(error) > 2 * wanted;
+  const far = travel > 5 * wanted && Math.abs(error) > 2 * wanted && leaving;
   if (turned)
     return runaway(
       0.85,

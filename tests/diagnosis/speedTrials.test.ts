@@ -202,6 +202,18 @@ describe("a position trial of one radian and back", () => {
       "a position command that changes",
     );
   });
+  test("a held shaft that is pushed about under a command of one step has not run away", () => {
+    // Pushes die out; the last one is still there at the end.
+    const push = (t: number, at: number, size: number): number =>
+      t < at ? 0 : size * (1 - Math.exp(-(t - at) / 0.02)) * Math.exp(-(t - at) / 0.1);
+    const step = of((t) => (t < 0.2 ? 0 : 0.003));
+    const pushed = of((t) => 0.003 + push(t, 0.4, 0.1) - push(t, 0.9, 0.08) + push(t, 1.8, -0.05));
+    const held = watch("position", { positionCommand: step, position: pushed });
+    expect(held.verdict).toBe("undetermined");
+    expect(held.text).not.toMatch(/runaway/i);
+    const gone = of((t) => (t < 0.2 ? 0 : -0.003 * (Math.exp((t - 0.2) / 0.4) - 1)));
+    expect(watch("position", { positionCommand: step, position: gone }).verdict).toBe("runaway");
+  });
   test("tells whether the shaft goes where it is asked, not why", () => {
     expect(watch("position", { positionCommand: asked, position: lagged(1) }).missing[0]).toMatch(
       /^a torque trial of the same order/,
