@@ -1,4 +1,5 @@
 import type { LawFit } from "../identify/commutation/torqueLaw.js";
+import { extremes } from "../numeric/series/extremes.js";
 import { range } from "../numeric/series/range.js";
 import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
@@ -322,10 +323,18 @@ function turns(trial: TorqueTrial, votes: Votes, evidence: Evidence[]): Seen {
     missing: both ? [] : ["the other sense of the command"],
     text:
       sense === "with"
-        ? `Turns with its command: ${speeds}.${both ? "" : " Only one sense of the command was tried."}`
+        ? `Turns with its command: ${speeds}.${both ? "" : oneSense(trial.signals)}`
         : `TURNS AGAINST ITS COMMAND: ${speeds}. It spins and reverses, which looks right and is not: the torque has the wrong sign.`,
     bothSenses,
   };
+}
+
+/** Says whether the other sense was not tried, or was and lasted too short a time each time. */
+function oneSense({ command, effort }: MovingSignals): string {
+  const [low, high] = extremes(command ?? effort ?? new Float64Array(0));
+  return Math.min(-low, high) > 0.3 * Math.max(-low, high)
+    ? " Only one sense of it stood long enough to be judged by itself."
+    : " Only one sense of the command was tried.";
 }
 
 /** The speeds a trial ended its commands with. */

@@ -103,6 +103,12 @@ describe("a torque trial by what the shaft did", () => {
       missing: ["the other sense of the command"],
     });
     expect(one.confidence).toBeLessThan(0.995);
+    expect(one.text).toMatch(/Only one sense of the command was tried\.$/);
+    // The other sense came for a moment: it was tried, and shows nothing by itself.
+    const brief = steps([0.2, 1], [2.9, -1], [2.95, 0]);
+    const turning = lines([0, 0], [0.2, 0], [2.9, 80], [3, 79]);
+    const { text } = watch({ currentCommand: brief, speed: turning });
+    expect(text).not.toMatch(/was tried/);
   });
 
   test("turned, then at rest under the same current: locked; first at rest, then turning: a load or a rest angle helps one way", () => {
