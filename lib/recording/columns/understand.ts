@@ -185,7 +185,7 @@ function weigh(
 const byHeadings = new Kept<readonly Chances[]>(200);
 
 function headingChances(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): readonly Chances[] {
-  return byHeadings.of(headingsKey(table, stated), () =>
+  return byHeadings.of(`${table.title ?? ""} ${headingsKey(table, stated)}`, () =>
     weigh(seenOf(table, new Map(), stated)).weighed.map(chancesOf),
   );
 }

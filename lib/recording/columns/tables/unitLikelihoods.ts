@@ -13,7 +13,7 @@ export const unitLikelihoods = {
   /** The column is in another unit than stated plainly. */
   otherThanStated: -5.5,
   /** How much more common a unit is that the title of the table speaks of. */
-  inTitle: 20,
+  inTitle: 60,
   stamp: { time: 5, other: -3, rest: -9 },
   text: { label: 2, other: 1, rest: -3.5 },
 } as const;
