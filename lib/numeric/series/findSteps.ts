@@ -1,3 +1,4 @@
+import { largest } from "./largest.js";
 import { median } from "./median.js";
 import { noiseLevel } from "./noiseLevel.js";
 
@@ -163,7 +164,9 @@ function noisyLevels(values: Float64Array, shortest: number, options: FindStepsO
   }
   const noise = options.noise ?? Math.max(noiseLevel(values), blockNoise(sum, count, n, shortest));
   const limit = 3 + Math.sqrt(2 * Math.log(n));
-  const floor = options.smallest ?? 0;
+  // What the rounding of sums leaves is no step, and no level beside zero.
+  const grain = 1e-9 * largest(values);
+  const floor = Math.max(options.smallest ?? 0, grain);
   const cuts: number[] = [];
   const work: [number, number][] = [[0, n]];
   while (work.length > 0) {
@@ -190,11 +193,8 @@ function noisyLevels(values: Float64Array, shortest: number, options: FindStepsO
   for (let k = 1; k < edges.length; k += 1) {
     const c = count[edges[k]] - count[edges[k - 1]];
     if (c === 0) continue;
-    levels.push({
-      from: edges[k - 1],
-      to: edges[k],
-      value: origin + (sum[edges[k]] - sum[edges[k - 1]]) / c,
-    });
+    const value = origin + (sum[edges[k]] - sum[edges[k - 1]]) / c;
+    levels.push({ from: edges[k - 1], to: edges[k], value: Math.abs(value) < grain ? 0 : value });
   }
   // Neighbouring levels closer than the floor are one.
   const merged: Level[] = [];
