@@ -16,8 +16,17 @@ test("the page says first what stands out, with remedies, counts apart and what 
   expect(first).toContain("exchange any two motor leads");
   for (const words of ["repeat with more", "kv changed", "Time left"])
     expect(page.includes(words)).toBe(true);
-  // The drifting motor: 75 % over 1,000 h; its level of 0.035 comes to 0.05 in about 1,000 h more.
+  // The drifting motor: 75 % over 1,000 h. By the logarithm its level of 0.035 comes to 0.05 in 1,000 h times
+  // ln(0.05 / 0.035) / ln(1.75), 637 h.
   expect(page.includes('href="motor-m03.html"')).toBe(true);
+  const left = /m03<\/a>: <a href="#left">Coulomb friction<\/a>, upper limit reached in ([\d.]+) \(/.exec(
+    first,
+  );
+  expect(Number(left?.[1])).toBeGreaterThan(0.85 * 637);
+  expect(Number(left?.[1])).toBeLessThan(1.15 * 637);
+  const lives = /Life of B\d<\/a>: ([\d.]+) times that of the others/.exec(first);
+  expect(lives).not.toBeNull();
+  expect(Math.abs(Math.log(Number(lives?.[1])))).toBeGreaterThan(Math.log(3));
 });
 
 test("no text from outside becomes markup, and every motor that is linked has its page", () => {

@@ -4,6 +4,8 @@ import type { StudyComparison } from "../../study/population/compareStudies.js";
 import { fleetOf } from "../../study/population/fleet.js";
 import type { NotSound } from "../../study/population/notSound.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
+import { timeLeftText, withinHorizon } from "../../study/population/withinHorizon.js";
+import { numberText } from "../../units/forPeople.js";
 import { escapeHtml, visible } from "../../units/text.js";
 import { Page } from "../page.js";
 import { firstDay } from "../redact/redactStudy.js";
@@ -84,6 +86,7 @@ function headline(s: StudySummary): string {
   const odd = new Set(s.odd.map((o) => `${o.factor} ${o.group}`)).size;
   const out = isUndetermined(s.outlying) ? 0 : s.outlying.outlying.length;
   const drifting = new Set(s.drifting.map((d) => d.motor)).size;
+  const lives = s.life?.differing ?? [];
   const stepped = isUndetermined(s.charts) ? [] : s.charts.filter(({ chart }) => chart.steps.length > 0);
   const parts = [
     ...(wrong > 0 ? [`${wrong} not sound`] : []),
@@ -97,6 +100,13 @@ function headline(s: StudySummary): string {
     ...(out > 0 ? [`${out} outlying`] : []),
     ...(drifting > 0 ? [`${drifting} drifting`] : []),
     ...(open > 0 ? [`${open} not decided`] : []),
+    ...(lives.length > 0
+      ? [
+          lives.length === 1
+            ? `the life of ${visible(lives[0], 40)} differs`
+            : `the lives of ${lives.length} groups differ`,
+        ]
+      : []),
     ...(stepped.length > 0
       ? [
           `the level of ${stepped.length === 1 ? wordsOf(stepped[0].constant) : `${stepped.length} constants`} steps`,
@@ -118,7 +128,7 @@ function counts(s: StudySummary): string {
     s.unnamed === 0
       ? ""
       : ` ${counted(s.unnamed, "recording")} that ${s.unnamed === 1 ? "states" : "state"} no motor ${s.unnamed === 1 ? "counts as a motor of its" : "count as motors of their"} own.`;
-  return `${counted(s.recordings, "recording")}${s.withoutResult > 0 ? `, ${s.withoutResult} without a result` : ""}.${unnamed} Trials: ${words.length > 0 ? words.join(", ") : "none"}. Chance of any false alarm in each part, if nothing stood out: ${Number((100 * s.alpha).toPrecision(2))} %.`;
+  return `${counted(s.recordings, "recording")}${s.withoutResult > 0 ? `, ${s.withoutResult} without a result` : ""}.${unnamed} Trials: ${words.length > 0 ? words.join(", ") : "none"}. Chance of any false alarm in each part, if nothing stood out: ${Number((100 * s.alpha).toPrecision(2))}\u00a0%.`;
 }
 
 /** The first things to look at, each linked to where it is told. */
@@ -151,9 +161,42 @@ function standsOut(s: StudySummary, link: (motor: string) => string | undefined)
         ({ constant, chart }) =>
           `<a href="#days">${text(wordsOf(constant))}</a>, all motors: ${text(foundOnDays(chart))}`,
       ),
+    ...soonest(s, link),
+    ...otherLives(s).map(
+      ({ group, ratio }) =>
+        `<a href="#life">Life of ${text(group)}</a>: ${numberText(ratio.value, 2)} times that of the others (${numberText(ratio.low, 2)} to ${numberText(ratio.high, 2)})`,
+    ),
+    ...(s.life?.withoutFailure ?? [])
+      .filter(({ group }) => s.life?.differing.includes(group))
+      .map(
+        ({ group }) =>
+          `<a href="#life">Life of ${text(group)}</a>: longer than that of the others, none failed`,
+      ),
   ];
   if (items.length === 0) return "";
   return `<h2 id="first">What stands out</h2>\n<ul>${items.map((item) => `<li>${item}</li>`).join("\n")}</ul>`;
+}
+
+/** Groups of the life table with another life than the others. */
+const otherLives = ({ life }: StudySummary) =>
+  life === undefined ? [] : life.groups.filter(({ group }) => life.differing.includes(group));
+
+/** Motors beyond a limit, and the first that surely reach one while their lines are followed. */
+function soonest(s: StudySummary, link: (motor: string) => string | undefined): string[] {
+  return s.remaining.flatMap(({ constant, side, timeUnit, horizon, found }) => {
+    if (isUndetermined(found)) return [];
+    const when = timeUnit === "h" ? "hours of use" : "days";
+    return withinHorizon(found, horizon)
+      .near.filter((m) => m.remaining.high <= horizon)
+      .slice(0, 3)
+      .map((m) => {
+        const left =
+          m.beyond > 0.5
+            ? "beyond its limit already"
+            : `${side} limit reached in ${timeLeftText(m.remaining, horizon, (v) => numberText(v, 3))} ${when}`;
+        return `${motorHtml(m.motor, link)}: <a href="#left">${text(wordsOf(constant))}</a>, ${text(left)}`;
+      });
+  });
 }
 
 /** Motors that are not sound, those with one verdict and one remedy together. */
