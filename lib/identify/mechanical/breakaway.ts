@@ -78,6 +78,9 @@ function crossing(time: Float64Array, angle: Float64Array, at: number, level: nu
 /** Fraction of the breakaway current by which the ramp before it must have risen. */
 const leastRise = 0.25;
 
+/** Standard errors by which the slope of a ramp must stand out from noise (judgement). */
+const clearSlope = 6;
+
 /** Line through the ramp before `onset`, read off there. Null when it is not a slow ramp. */
 function onRamp(
   time: Float64Array,
@@ -116,6 +119,7 @@ function onRamp(
   // A line that rises by little beside its level is no ramp: the shaft turned back under a steady current, or a step
   // settles.
   if (!(steepness * (onset - time[from]) > leastRise * Math.abs(level))) return null;
+  if (!(steepness > clearSlope * Math.sqrt((variance * n) / det))) return null;
   // Rising, and slowly: a tenth of the current takes ten samples or more.
   const perSample = (steepness * (time[at - 1] - time[from])) / Math.max(1, at - 1 - from);
   if (!(steepness > 3 * Math.sqrt((variance * n) / det)) || !(perSample < 0.01 * Math.abs(level)))
