@@ -239,7 +239,14 @@ test("whatever the numbers, the analysis answers", () => {
         if (report.margins) expect(report.margins.sensitivityPeak.value).toBeGreaterThan(0);
       },
     ),
-    { seed: 6, numRuns: 15 },
+    {
+      seed: 6,
+      numRuns: 15,
+      examples: [
+        [1, 1, 1, 0, 0.01, 10, Number.MIN_VALUE, undefined],
+        [1, 1, 1, 0.5, 0.01, 10, -Number.MIN_VALUE, undefined],
+      ],
+    },
   );
 });
 

@@ -44,7 +44,7 @@ export function loopPoles(loop: FixedLoop, padeOrder = 4): Pole[] {
 /** True when every closed-loop pole dies away. */
 export function isStable(loop: FixedLoop, padeOrder = 4): boolean {
   // The constant term g*Kt*ki settles this case without rounding: no stable loop has it negative or zero.
-  if (loop.ki * loop.torquePerAmpere < 0 || (loop.ki !== 0 && loop.torquePerAmpere === 0)) return false;
+  if (loop.ki !== 0 && Math.sign(loop.ki) * Math.sign(loop.torquePerAmpere) <= 0) return false;
   return loop.sampleTime > 0
     ? sampledPoles(loop).every((z) => magnitude(z) < 1)
     : continuousPoles(loop, padeOrder).every((p) => p.re < 0);

@@ -106,6 +106,9 @@ export function continuousPoles(loop: FixedLoop, padeOrder: number): Complex[] {
   return polynomialRoots(continuousCharacteristic(loop, padeOrder));
 }
 
+/** Below this a loop does nothing, rad/s: numbers smaller still have no squares, and some no hundredth part. */
+const leastFrequency = 1e-100;
+
 /** Frequencies, rad/s, that hold everything of interest in the loop. */
 export function frequencyRange(loop: FixedLoop): { readonly from: number; readonly to: number } {
   const k = Math.abs(loop.torquePerAmpere);
@@ -117,7 +120,7 @@ export function frequencyRange(loop: FixedLoop): { readonly from: number; readon
     loop.kp === 0 ? 0 : Math.abs(loop.ki / loop.kp),
     loop.positionGain ?? 0,
     loop.viscous / loop.inertia,
-  ].filter((w) => w > 0 && Number.isFinite(w));
+  ].filter((w) => w > leastFrequency && Number.isFinite(w));
   const lag = smallTimeConstant(loop);
   const slowest = marks.length > 0 ? Math.min(...marks) : lag > 0 ? 1e-3 / lag : 1e-3;
   const fastest = Math.max(proportional, integral, slowest, loop.positionGain ?? 0);
