@@ -1,6 +1,11 @@
+import { mkdtempSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { expect, test } from "vitest";
+import { tooWide, uglyIn } from "../house/humanText.js";
 import { wrongDocuments } from "./documents.js";
+import { textsOf, widthOf } from "./humanText.js";
+import { writeRigCase } from "./rigCases.js";
 
 const root = join(import.meta.dirname, "../..");
 const files = join(root, "tests/recording/files");
@@ -19,3 +24,23 @@ test("every JSON document of inspect, diagnose, fit and loop keeps to its schema
     for (const [document, lines] of Object.entries(found)) expect(lines, document).toEqual([]);
   }
 });
+
+// A sample of what `RIGS=1 COLUMNS=80 npx tsx tests/cli/readHumanText.ts` reads by the thousand.
+test.each([6_300_001, 6_300_002, 6_300_003])(
+  "rig %i of the judging bench: every text and every document can be",
+  async (seed) => {
+    const home = mkdtempSync(join(tmpdir(), "shaftwise-rig-"));
+    try {
+      const made = writeRigCase(home, seed);
+      for (const [where, lines] of Object.entries(await wrongDocuments(made)))
+        expect(lines, where).toEqual([]);
+      for (const [where, text] of Object.entries(await textsOf(made))) {
+        expect(text, where).not.toMatch(/\b(?:NaN|undefined|Infinity)\b|\[object /);
+        expect(uglyIn(text, made.names, widthOf(where), 8), where).toEqual([]);
+        expect(tooWide(text, widthOf(where) ?? Number.POSITIVE_INFINITY), where).toEqual([]);
+      }
+    } finally {
+      rmSync(home, { recursive: true, force: true });
+    }
+  },
+);

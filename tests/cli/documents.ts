@@ -26,6 +26,9 @@ const commands: Readonly<Record<string, { readonly command: Command; readonly fi
 /** Keys whose texts are running sentences for people. */
 const sentences = new Set(["message", "meaning", "text", "reason", "method", "detail", "action", "why"]);
 
+/** Keys of counts: none is below nothing. */
+const counted = /^(?:rows|samples|count|counts|windows|files|trials|steps|recordings|values|usable)$|Count$/;
+
 /** What is wrong with a value of a document, wherever it stands in it. */
 function wrongIn(value: unknown, names: readonly string[], path: string, key: string): string[] {
   if (typeof value === "string") {
@@ -33,8 +36,12 @@ function wrongIn(value: unknown, names: readonly string[], path: string, key: st
       return [`${path}: "${value.slice(0, 160)}"`];
     return sentences.has(key) ? uglyIn(value, names).map((line) => `${path}: ${line}`) : [];
   }
-  if (typeof value === "number")
-    return /probability|confidence$/i.test(key) && !(value >= 0 && value <= 1) ? [`${path}: ${value}`] : [];
+  if (typeof value === "number") {
+    const share = /probability|confidence$/i.test(key);
+    return (share && !(value >= 0 && value <= 1)) || (counted.test(key) && !(value >= 0))
+      ? [`${path}: ${value}`]
+      : [];
+  }
   if (Array.isArray(value)) return value.flatMap((item) => wrongIn(item, names, `${path}[]`, key));
   if (typeof value !== "object" || value === null) return [];
   const entries = Object.entries(value).flatMap(([name, item]) =>

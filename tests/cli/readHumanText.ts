@@ -2,7 +2,8 @@
  * Reads every text for people over many made-up customers, and over logs in folders that are named, holds every JSON
  * document of the commands against its schema, and prints what is ugly or cannot be, equal complaints once:
  * `npx tsx tests/cli/readHumanText.ts <first seed> <count> [folder of logs]...`. A folder gives one case for each file in it;
- * with `HABITS=1` the customers keep several runs in one file, with `COLUMNS=80` the terminal is as narrow, and after
+ * with `HABITS=1` the customers keep several runs in one file, with `RIGS=1` they are the rigs of the judging bench,
+ * with `COLUMNS=80` the terminal is as narrow, and after
  * `MINUTES` it stops.
  */
 import { mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } from "node:fs";
@@ -13,11 +14,13 @@ import { wrongDocuments } from "./documents.js";
 import { writeHabitCase } from "./habitCases.js";
 import { type HumanCase, writeCase } from "./humanCases.js";
 import { textsOf, widthOf } from "./humanText.js";
+import { writeRigCase } from "./rigCases.js";
 
 const [first = "0", count = "100", ...folders] = process.argv.slice(2);
 const home = mkdtempSync(join(tmpdir(), "shaftwise-read-"));
 const complaints = new Map<string, { count: number; example: string; where: string }>();
-const write = process.env.HABITS === "1" ? writeHabitCase : writeCase;
+const write =
+  process.env.RIGS === "1" ? writeRigCase : process.env.HABITS === "1" ? writeHabitCase : writeCase;
 const made = Array.from({ length: Number(count) }, (_, i) => () => write(home, Number(first) + i));
 const given = folders.flatMap((folder) =>
   readdirSync(folder)
