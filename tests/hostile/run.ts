@@ -21,7 +21,7 @@ const hang = { processor: 30, clock: 240 };
 const structure = process.argv[5] === "structure";
 /** Resident memory of the process, MiB: beyond the first a file failed, beyond the second the process is replaced
  * between two files. */
-const memory = { limit: structure ? 1024 : 1500, replace: structure ? 800 : 1250 };
+const memory = { limit: 1024, replace: 800 };
 const piece = 25;
 
 interface Row {

@@ -86,7 +86,10 @@ function doubled(text: string): string | undefined {
 }
 
 function sureOfNothing(text: string): string | undefined {
-  return /undetermined[^.;]{0,60}?(?:100|over 99|>99|99) %(?: sure)?/.exec(text)?.[0];
+  // In a row of a table what follows another verdict is sure of that one.
+  return /undetermined(?:(?!blocked|tracking|reversed|runaway)[^.;]){0,60}?(?:100|over 99|>99|99) %(?: sure)?/i.exec(
+    text,
+  )?.[0];
 }
 
 /** A paragraph of running text that holds the end of a sentence ends with one. */
