@@ -36,6 +36,7 @@ export function explain(diagnosis: Diagnosis, recording: RecordingVerdict | stri
   if (told) lines.push("", ...causeLines(told));
   if (found.fieldOriented !== undefined && found.fieldOriented < 0.9 && told)
     lines.push(
+      "",
       paragraph(
         `That the drive is field-oriented has a probability of ${percent(found.fieldOriented)} by what was logged and stated; causes of lead order and offset count only as far as it is.`,
         width,
