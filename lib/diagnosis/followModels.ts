@@ -264,10 +264,10 @@ function leaving(
   const gone = command.map((_, i) => (i >= start ? 1 : 0));
   const shifted = measured.map((v) => v - from);
   const settles = fitResponse(time, gone, shifted, { longest: 2 * (time[n - 1] - time[0]) })?.residual;
-  const grows = growing(time, shifted, start);
   // What grows of itself goes against what was asked of it.
   const against = (measured[n - 1] - from) * (command[n - 1] - from) < 0;
-  return against && grows !== undefined ? Math.min(grows, settles ?? grows) : settles;
+  const grows = against ? growing(time, shifted, start) : undefined;
+  return grows === undefined ? settles : Math.min(grows, settles ?? grows);
 }
 
 /** Time constants tried for a growth, as parts of its length. */

@@ -1,8 +1,10 @@
 import type { Trial } from "../../recording/types.js";
 import type { Run } from "../../run/run.js";
+import { mean } from "../../run/trialSignals.js";
 import { drivenPart } from "../../run/trip.js";
 import type { Estimate } from "../../units/estimate.js";
 import { backEmfVector } from "../electrical/backEmfVector.js";
+import { tangentOfGain } from "../mechanical/torqueBySense.js";
 import { longestSpeedFilter } from "../motionLimits.js";
 import { fitGrowth } from "./growthFit.js";
 import { atLimit, missingColumns, type TrialColumns, trialColumns } from "./trialColumns.js";
@@ -69,7 +71,7 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
   const { machine, drive } = run.recording;
   const turning = (machine.polePairs ?? drive.polePairs ?? usualPairs) * Math.abs(speed[end - 1]);
   const error = speed.slice(start, end).map((v) => v - reference[start]);
-  const grown = meanOf(error, rows - few, rows) / meanOf(error, 0, few);
+  const grown = mean(error, rows - few, rows) / mean(error, 0, few);
   if (grown < leastGrown)
     return none(
       `the error grows by a factor of ${grown.toFixed(2)} only, which a straight line would do as well`,
@@ -126,16 +128,11 @@ const [usualShare, unknownDrift] = [0.04, 0.03];
 /** Tangent of the offset error where dq voltages tell it. */
 function tangentOf(run: Run): number | undefined {
   const gain = backEmfVector(run)?.torqueGain?.value;
-  return gain === undefined
-    ? undefined
-    : Math.sqrt(Math.max(0, 1 - gain ** 2)) / Math.max(0.1, Math.abs(gain));
+  return gain === undefined ? undefined : tangentOfGain(gain);
 }
 
 /** The least growth of an error that tells an exponential, and rows whose mean is held against each other. */
 const [leastGrown, few] = [1.5, 3];
-
-const meanOf = (values: Float64Array, from: number, to: number): number =>
-  values.subarray(from, to).reduce((sum, v) => sum + v, 0) / (to - from);
 
 /**
  * The end of the rows before the voltage runs out: there the current no longer rises with its command, and the speed no
@@ -146,9 +143,9 @@ function withVoltage({ current, command }: TrialColumns, start: number, end: num
   let last = end;
   while (last - 2 * block > start) {
     const [at, before] = [last - block, last - 2 * block];
-    const asked = meanOf(command, at, last) - meanOf(command, before, at);
-    const risen = meanOf(current, at, last) - meanOf(current, before, at);
-    const carried = meanOf(current, before, at) / meanOf(command, before, at);
+    const asked = mean(command, at, last) - mean(command, before, at);
+    const risen = mean(current, at, last) - mean(current, before, at);
+    const carried = mean(current, before, at) / mean(command, before, at);
     if (risen * Math.sign(asked) >= 0.5 * carried * Math.abs(asked)) break;
     last -= Math.max(1, block >> 1);
   }

@@ -72,7 +72,7 @@ export function torqueBySense(run: Run, largest: number, torqueGain?: number): r
       ? usualTangents
       : [
           {
-            tangent: Math.sqrt(Math.max(0, 1 - torqueGain ** 2)) / Math.max(leastGain, Math.abs(torqueGain)),
+            tangent: tangentOfGain(torqueGain),
             probability: 1,
           },
         ];
@@ -103,6 +103,11 @@ export function torqueBySense(run: Run, largest: number, torqueGain?: number): r
 
 /** Torque factor below which no tangent is taken: it is about a right angle there. */
 const leastGain = 0.1;
+
+/** Size of the tangent of the offset error whose cosine is a torque gain. */
+export function tangentOfGain(torqueGain: number): number {
+  return Math.sqrt(Math.max(0, 1 - torqueGain ** 2)) / Math.max(leastGain, Math.abs(torqueGain));
+}
 
 /**
  * One account with the logarithm of its likelihood: difference and load are normal about zero with the given standard

@@ -272,7 +272,7 @@ function splitTail(text: string, note: string): Heading {
     /^(.+?)[\s,;:]+(\S+)$/s,
     /^(.+?)[_.-]((?:[^_.-]+[_/])?(?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|steps?|pulses?|imp|inch|in|ft|tr|r|u|1|N|[uµcm]?m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,
     /^(.+?)[_.-]((?:[dcm]?rad|deg|°|rev|turns?|counts?|cnt|inc|ticks?|steps?|pulses?|imp|inch|in|ft|tr|r|u|1|N|[uµcm]?m|rpm)[_./-](?:per[_./-])?(?:s(?:ec(?:ond)?)?(?:\^?2|²)?|min|m))$/is,
-    new RegExp(`^(.+?)[_.-](${turnsAMinute.source.slice(1, -1)})$`, "is"),
+    turnsAMinuteBehind,
     /^(.+?)\s*\/\s*(.+)$/s,
     /^(.+?)[_.-]([^_.-]+)$/s,
     // Latin letters right behind another script: `速度rpm`.
@@ -316,6 +316,8 @@ function splitTail(text: string, note: string): Heading {
 /** Turns a minute in several languages, written with an underscore: no least value of turns. */
 const turnsAMinute =
   /^(?:ot|obr|vrt|rot|omw|omdr|umdr|giri|aps|apsuk|apgr|poor|ford|toer|dev|rpm|varv|kierr|okr)[_/]min$/i;
+
+const turnsAMinuteBehind = new RegExp(`^(.+?)[_.-](${turnsAMinute.source.slice(1, -1)})$`, "is");
 
 /** Words for units that people call the quantity by. */
 const asQuantity =

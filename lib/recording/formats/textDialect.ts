@@ -257,10 +257,9 @@ function describe(found: Attempt, text: string): TextDialect {
   while (above >= 0 && records[above].text.trim() === "") above -= 1;
   const nearest = at(above);
   if (nearest !== undefined) {
-    let next = above - 1;
-    while (next >= 0 && records[next].text.trim() === "") next -= 1;
-    // Behind an empty line a title ends.
-    const higher = next === above - 1 ? at(next) : undefined;
+    // Behind an empty line, which has no cells, a title ends.
+    const next = above - 1;
+    const higher = at(next);
     if (higher !== undefined && looksLikeUnits(nearest) && !looksLikeUnits(higher)) {
       units = nearest;
       names = higher;
