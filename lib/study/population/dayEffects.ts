@@ -1,5 +1,8 @@
 import { pauleMandel } from "./levelModel.js";
 
+/** Fewest runs of a day of which an effect can be told. */
+export const leastOnDay = 3;
+
 /** What the runs of each day have in common beyond their motors' lines. */
 export interface DayEffects {
   /** Variance between days. */

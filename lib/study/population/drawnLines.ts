@@ -1,4 +1,5 @@
 import type { MotorLine } from "./motorSlopes.js";
+import { type Moderation, moderated } from "./pooledErrors.js";
 import { type DrawnFleet, heldSquare } from "./tailedNull.js";
 
 /** The lines of all motors, flat: for each run its time less its motor's mean time, and how much wider an error is than
@@ -72,15 +73,18 @@ export class Lines {
 
   /** Sums up what the lines leave, for `farthest`. */
   sum(residuals: Float64Array): void {
+    const { ends, wider } = this;
     let from = 0;
-    for (let m = 0; m < this.ends.length; m++) {
-      let [sizes, fourths, largest] = [0, 0, 0];
-      for (; from < this.ends[m]; from++) {
-        const r = residuals[from] * this.wider[from];
-        const square = r * r;
-        sizes += Math.abs(r);
+    for (let m = 0; m < ends.length; m++) {
+      let sizes = 0;
+      let fourths = 0;
+      let largest = 0;
+      for (; from < ends[m]; from++) {
+        const size = Math.abs(residuals[from] * wider[from]);
+        const square = size * size;
+        sizes += size;
         fourths += square * square;
-        if (square > largest) largest = square;
+        largest = Math.max(largest, square);
       }
       this.#sizes[m] = sizes;
       this.#fourths[m] = fourths;
@@ -92,20 +96,20 @@ export class Lines {
    * The largest distance of a slope from the common one, in errors, and how heavy the tails of all errors look, each
    * over its motor's own deviation: as `tailOf`, from the sums of each motor where none of its errors is held.
    *
-   * @param variance - of one run, from the squares that a motor's line leaves and their degrees of freedom
+   * @param prior - the common variance of one run and what it is worth beside a motor's own (`moderated`)
+   * @param back - by how much all variances are larger than that, since effects of days were taken out
    */
-  farthest(
-    common: number,
-    variance: (rest: number, degrees: number) => number,
-    residuals: Float64Array,
-  ): DrawnFleet {
+  farthest(common: number, prior: Moderation, back: number, residuals: Float64Array): DrawnFleet {
     const { slopes, reach, rest, degrees, ends, wider } = this;
     const inverse = this.#inverse;
-    let [farthest, sizes] = [0, 0];
+    let farthest = 0;
+    let sizes = 0;
     for (let m = 0; m < slopes.length; m++) {
-      inverse[m] = 1 / variance(rest[m], degrees[m]);
-      farthest = Math.max(farthest, (slopes[m] - common) ** 2 * reach[m] * inverse[m]);
-      sizes += this.#sizes[m] * Math.sqrt(inverse[m]);
+      const own = 1 / (back * moderated(prior, rest[m], degrees[m]));
+      const away = slopes[m] - common;
+      inverse[m] = own;
+      farthest = Math.max(farthest, away * away * reach[m] * own);
+      sizes += this.#sizes[m] * Math.sqrt(own);
     }
     const n = residuals.length;
     let fourths = 0;

@@ -1,7 +1,7 @@
 import { normal, studentT } from "../../numeric/distributions/distributions.js";
 import type { Estimate } from "../../units/estimate.js";
 import type { Undetermined } from "../life/lifeData.js";
-import { dayEffects } from "./dayEffects.js";
+import { dayEffects, leastOnDay } from "./dayEffects.js";
 import { pauleMandel } from "./levelModel.js";
 import { type MeasuredRun, type MotorLine, motorLines } from "./motorSlopes.js";
 import { type Moderation, moderated, moderation } from "./pooledErrors.js";
@@ -227,7 +227,7 @@ function commonDays(lines: readonly MotorLine[]): Days {
       day.count++;
     });
   const days = [...found].flatMap(([at, { sum, count }]) =>
-    count >= 3 ? [{ at, count, mean: sum / count }] : [],
+    count >= leastOnDay ? [{ at, count, mean: sum / count }] : [],
   );
   const total = days.reduce((n, day) => n + day.count, 0);
   const runs = lines.reduce((n, line) => n + line.times.length, 0);

@@ -1,9 +1,9 @@
 import { type SeededRandom, seededRandom } from "../../numeric/distributions/seededRandom.js";
-import { dayEffects } from "./dayEffects.js";
+import { dayEffects, leastOnDay } from "./dayEffects.js";
 import { Lines } from "./drawnLines.js";
 import { errorSource } from "./errorSource.js";
 import type { MotorLine } from "./motorSlopes.js";
-import { type Moderation, moderated } from "./pooledErrors.js";
+import type { Moderation } from "./pooledErrors.js";
 import { medianOf } from "./sample.js";
 import { type DrawnFleet, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
 
@@ -11,6 +11,9 @@ import { type DrawnFleet, type TailedNull, tailedNulls, tailOf } from "./tailedN
 const errorsDrawn = 1.2e7;
 /** Variances between days, over that of a run, with which fleets are drawn. */
 const aparts = [0, 0.03, 0.1, 0.3, 1, 3, 10, 30] as const;
+/** Variance between days over that of the mean of a day's runs from which effects of days are taken out whole (but for
+ * a thirtieth): how large they are no longer matters, so what is drawn for one size serves for all larger ones. */
+const takenWhole = 30;
 
 /** Lines of one constant's motors, by which the farthest slope is judged. */
 export interface FittedSlopes {
@@ -40,7 +43,8 @@ export function slopesOfSound(fits: readonly FittedSlopes[]): TailedNull[] {
     const layout = layoutKey(fit);
     const draws = shared.get(layout) ?? new SharedDraws(fit);
     shared.set(layout, draws);
-    const look: Look = { place: fit.shared ? placeOf(fit.apart) : -1, worth: fit.prior.degrees };
+    const place = fit.shared ? Math.min(draws.whole, placeOf(fit.apart)) : -1;
+    const look: Look = { place, worth: fit.prior.degrees };
     return { key: `${layout} ${look.place} ${look.worth}`, draws, column: draws.want(look), fit };
   });
   return wanted.map(({ key, draws, column, fit }) => {
@@ -64,14 +68,24 @@ function placeOf(apart: number): number {
   );
 }
 
+/** The first place at which effects of typical days are taken out whole; one beyond the last where none is. */
+function wholeFrom({ counts }: Days): number {
+  const typical = medianOf(counts.filter((count) => count >= leastOnDay));
+  const place = aparts.findIndex((apart) => apart * typical >= takenWhole);
+  return place < 0 ? aparts.length : place;
+}
+
 /** Fleets drawn for one layout, once for all the looks that are asked for. */
 class SharedDraws {
   readonly count: number;
+  /** The place of the variance between days from which on their effects are taken out whole. */
+  readonly whole: number;
   readonly #looks: Look[] = [];
   readonly #drawn = new Map<number, readonly DrawnFleet[][]>();
 
   constructor(private readonly fit: FittedSlopes) {
     this.count = Math.max(400, Math.min(8000, Math.round(errorsDrawn / fit.pool.length)));
+    this.whole = fit.shared ? wholeFrom(daysOf(fit.lines)) : -1;
   }
 
   /** Asks for a look before anything is drawn; gives its column. */
@@ -84,7 +98,7 @@ class SharedDraws {
   source(family: number, column: number): () => DrawnFleet {
     let drawn = this.#drawn.get(family);
     if (drawn === undefined) {
-      drawn = Array.from({ length: this.count }, drawnFleets(this.fit, family, this.#looks));
+      drawn = Array.from({ length: this.count }, drawnFleets(this.fit, family, this.#looks, this.whole));
       this.#drawn.set(family, drawn);
     }
     const fleets = drawn;
@@ -94,7 +108,12 @@ class SharedDraws {
 }
 
 /** Draws errors of one fleet after the other; gives for each what every look sees in it. */
-function drawnFleets(fit: FittedSlopes, family: number, looks: readonly Look[]): () => DrawnFleet[] {
+function drawnFleets(
+  fit: FittedSlopes,
+  family: number,
+  looks: readonly Look[],
+  whole: number,
+): () => DrawnFleet[] {
   const draw = errorSource(family, seededRandom(1 + family));
   const flat = new Lines(fit.lines);
   const errors = new Float64Array(fit.pool.length);
@@ -104,7 +123,7 @@ function drawnFleets(fit: FittedSlopes, family: number, looks: readonly Look[]):
     const worths = columns.map((k) => looks[k].worth);
     // Numbers of its own: which other looks there are changes nothing.
     const random = seededRandom(1000 + 100 * family + place);
-    const moved = days === undefined ? undefined : movedDays(days, random, place);
+    const moved = days === undefined ? undefined : movedDays(days, random, aboutPlace(place, whole));
     return { columns, see: seenFleet(fit, flat, days, worths), moved };
   });
   return () => {
@@ -152,9 +171,16 @@ function daysOf(lines: readonly MotorLine[]): Days {
   return { day, counts };
 }
 
-/** Errors of runs with effects of their days of about the size that was seen, drawn anew for each fleet. */
-function movedDays(days: Days, random: SeededRandom, place: number): (errors: Float64Array) => Float64Array {
-  const near = aparts.slice(Math.max(0, place - 1), place + 2);
+/** The variances between days that are drawn for a place: those about it, but none that would matter again. */
+const aboutPlace = (place: number, whole: number) =>
+  aparts.slice(place === whole ? place : Math.max(0, place - 1), place + 2);
+
+/** Errors of runs with effects of their days of one of these variances, drawn anew for each fleet. */
+function movedDays(
+  days: Days,
+  random: SeededRandom,
+  near: readonly number[],
+): (errors: Float64Array) => Float64Array {
   const effects = new Float64Array(days.counts.length);
   const moved = new Float64Array(days.day.length);
   return (errors) => {
@@ -184,14 +210,11 @@ function seenFleet(
     flat.sum(residuals);
     const common = commonSlope(flat.slopes, shared);
     const variance = flat.squares / degrees;
-    return worths.map((worth) => {
-      const one = (rest: number, own: number) => back * moderated({ degrees: worth, variance }, rest, own);
-      return flat.farthest(common, one, residuals);
-    });
+    return worths.map((worth) => flat.farthest(common, { degrees: worth, variance }, back, residuals));
   };
 }
 
-/** Takes what days with three runs and more have in common out of the errors; returns the degrees of freedom taken. */
+/** Takes what days with enough runs have in common out of the errors; returns the degrees of freedom taken. */
 function takeDays(
   { day, counts }: Days,
   errors: Float64Array,
@@ -202,7 +225,7 @@ function takeDays(
   const means = new Float64Array(counts.length);
   for (let i = 0; i < day.length; i++) means[day[i]] += residuals[i];
   for (let d = 0; d < means.length; d++) means[d] /= counts[d];
-  const used = Array.from(counts.keys()).filter((d) => counts[d] >= 3);
+  const used = Array.from(counts.keys()).filter((d) => counts[d] >= leastOnDay);
   const found = dayEffects(
     Float64Array.from(used, (d) => means[d]),
     Float64Array.from(used, (d) => counts[d]),
