@@ -39,7 +39,8 @@ export interface DrawnFleet {
 /** What sound fleets of one layout do. */
 interface Drawn {
   readonly statistics: readonly Matched[];
-  /** The heaviest tails in the drawn fleets. */
+  /** The lightest tails that count, and the heaviest in the drawn fleets. */
+  readonly lightest: number;
   readonly heaviest: number;
   /** How heavy the tails of the fleets of each family look. */
   readonly looks: readonly Look[];
@@ -113,9 +114,7 @@ export function tailedNulls(
     if (remembered.size >= 60) remembered.delete(remembered.keys().next().value as string);
     remembered.set(place, drawn);
   }
-  const [{ mean, deviation }] = drawn.looks;
-  // Values lighter than normal ones (two clusters) are held against normal ones: no limit is moved further in.
-  const seen = Math.max(mean - 2 * deviation, Math.min(drawn.heaviest, tail));
+  const seen = Math.max(drawn.lightest, Math.min(drawn.heaviest, tail));
   const believed = beliefs(drawn.looks, seen);
   const nulls = drawn.statistics.map(({ slope, chances }): TailedNull => {
     const factor = Math.exp(-slope * seen);
@@ -127,10 +126,17 @@ export function tailedNulls(
 }
 
 function drawFleets(source: (family: number) => () => DrawnFleet, draws: number, falls: Falls): Drawn {
-  const fleets = familiesOf(falls).map((family) => {
+  const seen = familiesOf(falls).map((family) => {
     const draw = source(family);
     return Array.from({ length: draws }, draw);
   });
+  const looks = seen.map(lookOf);
+  // Values lighter than normal ones (two clusters) are held against normal ones: no limit is moved further in. So it is
+  // with drawn ones, or limits for normal tails would be those of samples that happen to look light.
+  const lightest = looks[0].mean - 2 * looks[0].deviation;
+  const fleets = seen.map((list) =>
+    list.map(({ statistics, tail }) => ({ statistics, tail: Math.max(lightest, tail) })),
+  );
   const all = fleets.flat();
   const adjusted = all[0].statistics.map((_, s) => {
     // Of few draws the outermost say little.
@@ -150,8 +156,9 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
       slope,
       chances: fallsIn[falls].map((fall, f) => upperTail(ofFamily(values, f), fall)),
     })),
+    lightest,
     heaviest: all.reduce((most, one) => Math.max(most, one.tail), Number.NEGATIVE_INFINITY),
-    looks: fleets.map(lookOf),
+    looks,
     overlap: Math.max(1, any / all.length / part),
   };
 }
