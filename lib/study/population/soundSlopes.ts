@@ -7,8 +7,8 @@ import type { Moderation } from "./pooledErrors.js";
 import { medianOf } from "./sample.js";
 import { type DrawnFleet, type TailedNull, tailedNulls, tailOf } from "./tailedNull.js";
 
-/** Errors drawn for each kind of tails. */
-const errorsDrawn = 1.2e7;
+/** Errors drawn for each kind of tails, and the fewest and most fleets. */
+const drawn = { errors: 1.2e7, least: 1500, most: 8000 };
 /** Variances between days, over that of a run, with which fleets are drawn. */
 const aparts = [0, 0.03, 0.1, 0.3, 1, 3, 10, 30] as const;
 /** Variance between days over that of the mean of a day's runs from which effects of days are taken out whole (but for
@@ -84,7 +84,7 @@ class SharedDraws {
   readonly #drawn = new Map<number, readonly DrawnFleet[][]>();
 
   constructor(private readonly fit: FittedSlopes) {
-    this.count = Math.max(400, Math.min(8000, Math.round(errorsDrawn / fit.pool.length)));
+    this.count = Math.max(drawn.least, Math.min(drawn.most, Math.round(drawn.errors / fit.pool.length)));
     this.whole = fit.shared ? wholeFrom(daysOf(fit.lines)) : -1;
   }
 
@@ -96,14 +96,14 @@ class SharedDraws {
 
   /** Gives the fleets of a family one after the other, as one look sees them. */
   source(family: number, column: number): () => DrawnFleet {
-    let drawn = this.#drawn.get(family);
-    if (drawn === undefined) {
-      drawn = Array.from({ length: this.count }, drawnFleets(this.fit, family, this.#looks, this.whole));
-      this.#drawn.set(family, drawn);
+    let fleets = this.#drawn.get(family);
+    if (fleets === undefined) {
+      fleets = Array.from({ length: this.count }, drawnFleets(this.fit, family, this.#looks, this.whole));
+      this.#drawn.set(family, fleets);
     }
-    const fleets = drawn;
+    const given = fleets;
     let at = 0;
-    return () => fleets[at++][column];
+    return () => given[at++][column];
   }
 }
 
