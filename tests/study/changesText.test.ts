@@ -37,9 +37,9 @@ test("what did not change is said with the change that would have been found", a
   const { constants } = await compareStudies(fleet(30, 1), fleet(30, 2));
   const [{ change, smallest, differs }] = constants;
   expect(differs).toBe(false);
-  // The t test's own arithmetic: quantiles of 1 % two-sided and of nine in ten, times the standard error.
+  // R 4: power.t.test(n = 30, sd = 1, sig.level = 0.01, power = 0.9, type = "one.sample")$delta * sqrt(30)
   const error = (change.high - change.low) / 2 / studentT.quantile(0.975, 29);
-  expect(smallest / error).toBeCloseTo(studentT.quantile(0.995, 29) + studentT.quantile(0.9, 29), 10);
+  expect(smallest / error).toBeCloseTo(4.095542, 3);
   const text = changesText(constants, chance).join("\n");
   expect(text).toContain("not found to have changed (the same 30 motors): kv ");
   expect(text).toContain("a change of the mean would have been found nine times out of ten from: kv 0.");
@@ -65,6 +65,18 @@ test("a few motors of both studies are each compared with themselves", async () 
   expect(changesText(constants, chance)[0]).toMatch(
     /^kv changed by [\d.]+ \([\d.]+ to [\d.]+\) .*\(the same 5 motors; p = /,
   );
+});
+
+test("two motors of both studies are compared, three of each are held apart by t, of single ones that is said", async () => {
+  const two = (await compareStudies(fleet(2, 1), fleet(2, 2))).constants;
+  expect(two[0]).toMatchObject({ of: "same motors", motors: 2, differs: false });
+  const apart = (await compareStudies(fleet(3, 1), fleet(3, 2, 40, "n"))).constants;
+  // Exchanged among the studies, six motors could not give less than one in ten.
+  expect(apart[0]).toMatchObject({ of: "motors of the one against those of the other", differs: true });
+  const one = (await compareStudies(fleet(1, 1), fleet(1, 2, 0, "n"))).constants;
+  expect(changesText(one, chance)).toEqual([
+    expect.stringMatching(/^no constant could be compared: it takes two/),
+  ]);
 });
 
 test("batches that differ are named with how far they lie from the rest", () => {

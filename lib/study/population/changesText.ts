@@ -4,6 +4,7 @@ import type { ConstantChange } from "./compareStudies.js";
 /**
  * How constants changed from one study to another, in sentences: each that did by how much, the others with the change
  * that stays possible (95 %) and the smallest that would have been found, and those that are the same value for value.
+ * Where nothing could be compared, what it takes.
  *
  * @param chance - how a chance is written
  */
@@ -11,6 +12,10 @@ export function changesText(
   constants: readonly ConstantChange[],
   chance: (p: number) => string,
 ): readonly string[] {
+  if (constants.length === 0)
+    return [
+      "no constant could be compared: it takes two motors that are in both studies, or two of each, soundly measured",
+    ];
   const same = constants.filter((c) => !c.differs && c.change.low === 0 && c.change.high === 0);
   const open = constants.filter((c) => !c.differs && !same.includes(c));
   return [

@@ -1,5 +1,6 @@
 import { studentT } from "../../numeric/distributions/distributions.js";
 import { seededRandom } from "../../numeric/distributions/seededRandom.js";
+import { smallestFound } from "../../numeric/distributions/smallestFound.js";
 import type { Estimate } from "../../units/estimate.js";
 import { readTables, type StudyTables } from "../pipeline/readTables.js";
 import { type StudyConstant, unitOfConstant, wordsOfConstant } from "../pipeline/studyConstants.js";
@@ -40,8 +41,7 @@ export interface ConstantChange {
   /** Chance of such a change without any, over all constants. */
   readonly p: number;
   readonly differs: boolean;
-  /** Smallest change, either way, that would have been found nine times out of ten; infinite where the motors are too
-   * few for any. */
+  /** Smallest change, either way, that would have been found nine times out of ten. */
   readonly smallest: number;
 }
 
@@ -102,7 +102,7 @@ function changesOf(a: StudyTables, b: StudyTables, alpha: number): ConstantChang
   });
   // The same motors, each against itself: the differences against nothing. Else one fleet against the other.
   const fewer = Math.min(fleetA.first.length, fleetB.first.length);
-  const paired = same.length >= 8 || (same.length >= 3 && same.length >= fewer / 2);
+  const paired = same.length >= 8 || (same.length >= 2 && same.length >= fewer / 2);
   const tables = Object.fromEntries(
     shared.map((name) => {
       const [x, y] = [columnOf(fleetA.first, name).values, columnOf(fleetB.first, name).values];
@@ -113,25 +113,36 @@ function changesOf(a: StudyTables, b: StudyTables, alpha: number): ConstantChang
   if (paired) return pairedChanges(tables, alpha);
   const groups = [...fleetA.first.map(() => "before"), ...fleetB.first.map(() => "now")];
   return groupDifferences(tables, groups, alpha).flatMap((c): ConstantChange[] => {
-    const later = c.groups.find((g) => g.group === "now");
-    if (later === undefined) return [];
+    const [later, other] = ["now", "before"].map((name) => c.groups.find((g) => g.group === name));
+    if (later === undefined || other === undefined) return [];
     const constant = c.constant as StudyConstant;
+    const { difference: change, df } = later;
+    // Few motors can be exchanged in so few ways that no chance is small.
+    const p = waysToSplit(later.count, other.count) < fewWays ? Math.min(1, shared.length * later.p) : c.p;
     return [
       {
         constant,
         words: wordsOfConstant(constant),
         of: "motors of the one against those of the other",
-        motors: groups.length,
-        change: later.difference,
-        p: c.p,
-        differs: c.different,
-        smallest: smallestOf(errorOf(later.difference, groups.length - 2), groups.length - 2, {
-          constants: shared.length,
-          alpha,
-        }),
+        motors: later.count + other.count,
+        change,
+        p,
+        differs: p < alpha,
+        smallest: smallestOf(errorOf(change, df), df, { constants: shared.length, alpha }),
       },
     ];
   });
+}
+
+/** Ways below which exchanging motors between two studies cannot tell small chances, and t serves (seven of each
+ * have more). */
+const fewWays = 3000;
+
+/** In how many ways motors can be split into two groups of these sizes. */
+function waysToSplit(a: number, b: number): number {
+  let ways = 1;
+  for (let k = 1; k <= Math.min(a, b) && ways < fewWays; k++) ways *= (a + b - k + 1) / k;
+  return ways;
 }
 
 /** Changes of the same motors: the signs of the differences are exchanged at random. Values come as pairs, before and
@@ -148,7 +159,7 @@ function pairedChanges(
       const d = values[i + 1] - values[i];
       if (Number.isFinite(d)) differences.push(d);
     }
-    if (differences.length < 3) return [];
+    if (differences.length < 2) return [];
     const { change, p } = changeOf(differences, unit, names.length);
     const df = differences.length - 1;
     return [
@@ -169,14 +180,13 @@ function pairedChanges(
 /** Standard error behind a t interval of 95 %. */
 const errorOf = ({ low, high }: Estimate, df: number) => (high - low) / 2 / studentT.quantile(0.975, df);
 
-/** Smallest change that a t test at `alpha` over all constants finds nine times out of ten (sum of quantiles, as for
- * the normal distribution). */
+/** Smallest change that a t test at `alpha` over all constants finds nine times out of ten. */
 function smallestOf(
   error: number,
   df: number,
   { constants, alpha }: { readonly constants: number; readonly alpha: number },
 ): number {
-  return (studentT.quantile(1 - alpha / (2 * constants), df) + studentT.quantile(0.9, df)) * error;
+  return smallestFound(studentT.quantile(1 - alpha / (2 * constants), df), df) * error;
 }
 
 /** Below this number of motors the exchanges of signs are too few to tell a small chance, and t serves. */

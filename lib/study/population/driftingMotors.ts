@@ -1,4 +1,5 @@
 import { normal, studentT } from "../../numeric/distributions/distributions.js";
+import { smallestFound } from "../../numeric/distributions/smallestFound.js";
 import type { Estimate } from "../../units/estimate.js";
 import type { Undetermined } from "../life/lifeData.js";
 import { dayEffects, leastOnDay } from "./dayEffects.js";
@@ -126,7 +127,7 @@ export function driftingMotors(
       const middle = column.logarithm ? Math.exp(level) : Math.abs(level);
       const shift = (slope: number) => (column.logarithm ? middle * Math.expm1(slope * span) : slope * span);
       const motor = shift((cuts[c] + often) * medianOf(fitted.error));
-      const fleet = shift((fleets[c].cut + often) * fleets[c].error);
+      const fleet = shift(smallestFound(fleets[c].cut, fitted.meanDegrees) * fleets[c].error);
       return {
         constant,
         motor: motor / middle,

@@ -34,6 +34,8 @@ export interface GroupAgainstRest {
   /** Mean of the group less mean of the rest, Welch interval (not adjusted). */
   readonly difference: Estimate;
   readonly p: number;
+  /** Degrees of freedom of Welch's t. */
+  readonly df: number;
   /** Welch's p adjusted by Holm over every group and every constant; with two groups, which give one comparison, over
    * the constants. */
   readonly holm: number;
@@ -220,7 +222,11 @@ function statisticsOf(
 }
 
 /** Welch's two-sample t test of a against b. */
-function welchPair(a: Float64Array, b: Float64Array, unit: string): { difference: Estimate; p: number } {
+function welchPair(
+  a: Float64Array,
+  b: Float64Array,
+  unit: string,
+): { difference: Estimate; p: number; df: number } {
   const va = squaresAbout(a) / (a.length - 1) / a.length;
   const vb = squaresAbout(b) / (b.length - 1) / b.length;
   const value = meanOf(a) - meanOf(b);
@@ -238,5 +244,6 @@ function welchPair(a: Float64Array, b: Float64Array, unit: string): { difference
       method: "difference of means, Welch interval",
     },
     p: error > 0 ? 2 * studentT.upper(Math.abs(value / error), df) : 1,
+    df,
   };
 }
