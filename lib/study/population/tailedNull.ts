@@ -70,9 +70,11 @@ const fallsIn: Readonly<Record<Falls, readonly Fall[]>> = {
   each: ["between", "between", "between"],
   farthest: ["exponential", "between", "power", "power", "power"],
 };
-/** The upper part of the statistics at which the slope is found (far out, where decisions fall, yet told by the draws),
- * and the part beyond which the fall is fitted. */
-const farParts = { matched: 0.005, outer: 0.02 };
+/** The upper part of the statistics at which the slope is found: far out, where decisions fall. That of the farthest
+ * values is told by their fitted fall, others by the draws themselves. */
+const matchedPart = { each: 0.005, farthest: 0.0025 };
+/** The upper part beyond which the fall is fitted. */
+const fittedPart = 0.02;
 /** The families that are drawn: the ends between which the chance of a false alarm is held, and one between them.
  * Single values whose levels differ look lighter than the farthest of them are: for these also a heavier one. */
 const familiesOf = (falls: Falls) => (falls === "farthest" ? [0, 1, 2, 3, 4] : [0, 1, 2]);
@@ -139,9 +141,7 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
   );
   const all = fleets.flat();
   const adjusted = all[0].statistics.map((_, s) => {
-    // Of few draws the outermost say little.
-    const at = Math.max(farParts.matched, 10 / draws);
-    const slope = matchingSlope(fleets[0], fleets[matchedFamily[falls]], s, at);
+    const slope = matchingSlope(fleets[0], fleets[matchedFamily[falls]], s, falls);
     return {
       slope,
       values: Float64Array.from(all, (one) => one.statistics[s] * Math.exp(-slope * one.tail)),
@@ -187,26 +187,31 @@ function matchingSlope(
   light: readonly DrawnFleet[],
   heavy: readonly DrawnFleet[],
   s: number,
-  at: number,
+  falls: Falls,
 ): number {
-  const prepared = (list: readonly DrawnFleet[]) => ({
-    logs: Float64Array.from(list, (one) => Math.log(one.statistics[s])),
-    tails: Float64Array.from(list, (one) => one.tail),
-    moved: new Float64Array(list.length),
-  });
-  const quantile = ({ logs, tails, moved }: ReturnType<typeof prepared>, slope: number) => {
-    for (let k = 0; k < logs.length; k++) moved[k] = logs[k] - slope * tails[k];
-    return orderStatisticInPlace(moved, Math.floor((1 - at) * logs.length));
+  const quantileIn = (list: readonly DrawnFleet[], family: number) => {
+    const logs = Float64Array.from(list, (one) => Math.log(one.statistics[s]));
+    const moved = new Float64Array(list.length);
+    return (slope: number) => {
+      for (let k = 0; k < logs.length; k++) moved[k] = logs[k] - slope * list[k].tail;
+      // Of few draws the outermost say little.
+      if (falls === "each")
+        return orderStatisticInPlace(
+          moved,
+          Math.floor((1 - Math.max(matchedPart.each, 10 / logs.length)) * logs.length),
+        );
+      return Math.log(quantileOf(upperTail(moved.map(Math.exp), fallsIn[falls][family]), matchedPart[falls]));
+    };
   };
-  const [far, near] = [prepared(heavy), prepared(light)];
-  const apart = (slope: number) => quantile(far, slope) - quantile(near, slope);
+  const [near, far] = [quantileIn(light, 0), quantileIn(heavy, matchedFamily[falls])];
+  const apart = (slope: number) => far(slope) - near(slope);
   const middle = (list: readonly DrawnFleet[]) => medianOf(list.map((one) => one.tail));
   const start = apart(0);
   const distance = middle(heavy) - middle(light);
   if (!(start > 0) || !(distance > 0)) return 0;
   let [low, high] = [0, (2 * start) / distance];
   if (apart(high) > 0) return high / 2;
-  [low, high] = halving(low, high, (slope) => apart(slope) > 0, 30);
+  [low, high] = halving(low, high, (slope) => apart(slope) > 0, falls === "each" ? 30 : 15);
   return (low + high) / 2;
 }
 
@@ -226,7 +231,7 @@ function quantileOf(chance: (value: number) => number, p: number): number {
 function upperTail(draws: Float64Array, fall: Fall): (value: number) => number {
   const sorted = draws.sort();
   const n = sorted.length;
-  const outer = Math.max(farParts.outer, Math.min(0.1, 60 / n));
+  const outer = Math.max(fittedPart, Math.min(0.1, 60 / n));
   const start = Math.floor((1 - outer) * n);
   const from = sorted[start];
   let [excess, ratio] = [0, 0];
