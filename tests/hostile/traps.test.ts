@@ -4,6 +4,7 @@ import {
   existsSync,
   mkdirSync,
   mkdtempSync,
+  readFileSync,
   rmSync,
   symlinkSync,
   writeFileSync,
@@ -213,8 +214,34 @@ test("HDF5: links in a circle and thousands of names for one group are read once
   expect(recordings.map(({ time }) => time.length)).toEqual([200]);
 });
 
+test("HDF5: a list of texts that comes back to itself is refused, not followed", async () => {
+  const sound = readFileSync(join(import.meta.dirname, "../recording/files/log.h5"));
+  const heap = sound.indexOf("GCOL");
+  // HDF5 File Format Specification, version 3.0, section III.E: behind a head of 16 bytes the objects, each with its
+  // number, how often it is used, four bytes of nothing and its length in eight; one of number 0 ends them.
+  const places = [];
+  for (let at = heap + 16; ; at += 16 + 8 * Math.ceil(Number(sound.readBigUInt64LE(at + 8)) / 8)) {
+    places.push(at + 8);
+    if (sound.readUInt16LE(at) === 0) break;
+  }
+  expect(places.length).toBeGreaterThan(2);
+  expect((await readRecordings([join(import.meta.dirname, "../recording/files/log.h5")])).problems).toEqual(
+    [],
+  );
+  for (const place of [places[0], places[places.length - 1]]) {
+    for (const length of [2n ** 64n - 1n, 2n ** 63n - 1n, 2n ** 64n - 16n]) {
+      const bytes = Buffer.from(sound);
+      bytes.writeBigUInt64LE(length, place);
+      const path = join(folder, `heap-${place}-${length}.h5`);
+      writeFileSync(path, bytes);
+      const { problems } = await readRecordings([path], { limits: { seconds: 20, bytes: 2 ** 30 } });
+      expect(problems.map(({ code }) => code)).not.toContain("given-up");
+      expect(problems.length).toBeGreaterThan(0);
+    }
+  }
+});
+
 test("Arrow: a compressed buffer that claims a great length", async () => {
-  const { readFileSync } = await import("node:fs");
   const bytes = Buffer.from(readFileSync(join(import.meta.dirname, "../recording/arrow/columns-lz4.arrow")));
   // Every buffer begins with its unpacked length as a 64-bit number; those of this file are a few hundred bytes.
   let found = 0;

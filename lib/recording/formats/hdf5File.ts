@@ -133,9 +133,9 @@ function isHeap(buffer: Uint8Array, offset: number, count: number): boolean {
 }
 
 /**
- * Whether the list of objects in a collection of the global heap has an end: an entry of no length at all is one that
- * the library goes on from to itself. (HDF5 File Format Specification, version 3.0, section III.E; lengths of 8 bytes,
- * which all known programs write.)
+ * Whether the list of objects in a collection of the global heap has an end within it: an entry of no length at all is
+ * one that the library goes on from to itself, and from one whose length leaves the collection it can come back.
+ * (HDF5 File Format Specification, version 3.0, section III.E; lengths of 8 bytes, which all known programs write.)
  */
 function heapEnds(descriptor: number, position: number): boolean {
   const head = Buffer.alloc(16);
@@ -147,7 +147,7 @@ function heapEnds(descriptor: number, position: number): boolean {
     const size = Number(head.readBigUInt64LE(8));
     // Entry 0 is what is free, its own head counted.
     const whole = head.readUInt16LE(0) === 0 ? size : 16 + 8 * Math.ceil(size / 8);
-    if (whole === 0) return false;
+    if (whole === 0 || place + whole > end) return false;
     place += whole;
   }
   return true;
