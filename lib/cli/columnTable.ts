@@ -66,6 +66,8 @@ function whyOf(c: ColumnUnderstanding): string {
   if (c.runnerUp !== undefined && c.runnerUp.probability >= 0.02)
     parts.push(`else ${c.runnerUp.role ?? "no channel"} ${percent(c.runnerUp.probability)}`);
   if (c.otherUnit !== undefined && c.otherUnit.probability >= 0.05 && (c.unitProbability ?? 1) < 0.95)
-    parts.push(`or in ${unitText(c.otherUnit.unit)} ${percent(c.otherUnit.probability)}`);
+    parts.push(
+      `or in ${unitText(c.otherUnit.unit) || "parts of full scale"} ${percent(c.otherUnit.probability)}`,
+    );
   return parts.join("; ");
 }

@@ -188,7 +188,8 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
     if (unit === "Cel") return scale({ factor: 1, offset: 273.15 });
     if (unit === "[degF]") return scale({ factor: 1 / 1.8, offset: 273.15 - 32 / 1.8 });
   }
-  const ratio = unit === "%" ? 0.01 : unit === "[ppth]" ? 0.001 : undefined;
+  const fraction = unit === "1" && quantity === "torque";
+  const ratio = unit === "%" ? 0.01 : unit === "[ppth]" ? 0.001 : fraction ? 1 : undefined;
   if (quantity === "acceleration" && !(unit in unitTable)) return ofNoShaft(given, unit);
   if (ratio !== undefined && quantity === "duty") return { factor: ratio, offset: 0 };
   if (ratio !== undefined) {
@@ -274,17 +275,23 @@ const examples: Readonly<Record<string, string>> = {
 };
 
 function missingRating({ choice, table }: ColumnToConvert, role: ChannelRole, ratio: number): Missing {
+  const [one, many] =
+    ratio === 1
+      ? ["1", "parts"]
+      : ratio === 0.01
+        ? ["one percent", "percent"]
+        : ["one thousandth", "thousandths"];
   const column = table.columns[choice.index];
   const example = examples[roleFacts[role].quantity] ?? siUnits[role];
-  const answer = unitAnswer(table, choice.index, `0.05 ${example}`, true);
+  const answer = unitAnswer(table, choice.index, `${ratio === 1 ? 5 : 0.05} ${example}`, true);
   return {
-    reason: "percent of a rated value that is not stated",
+    reason: `${many} of a rated value that is not stated`,
     answer,
     finding: {
       severity: "warning",
       code: "rating-missing",
-      message: `the ${role} "${nameOf(table, choice.index)}" ${choice.unitStated ? "is" : "says no unit and is likeliest"} in ${ratio === 0.01 ? "percent" : "thousandths"} of a rated value that is not stated`,
-      meaning: `the column is left out until then; say what one ${ratio === 0.01 ? "percent" : "thousandth"} is: ${answerText(answer)}`,
+      message: `the ${role} "${nameOf(table, choice.index)}" ${choice.unitStated ? "is" : "says no unit and is likeliest"} in ${many} of a rated value that is not stated`,
+      meaning: `the column is left out until then; say what ${one} is: ${answerText(answer)}`,
       answers: [answer],
       file: table.path,
       column: column.name,

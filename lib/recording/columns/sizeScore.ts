@@ -13,12 +13,13 @@ const broadDecade = Math.log(0.12);
  * limited so, and its size else, as a common logarithm (judgement, no source). */
 const rated = { atLimit: 0.4, worth: 8, within: 0.03, mean: 1.5, deviation: 0.5 };
 
-/** Log of the density of the largest value, in percent of a rated one, over that of a column of any size. */
-function ofRated(largest: number): number {
+/** Log of the density of the largest value, in percent of a rated one, over that of a column of any size. A fraction is
+ * at its limit only where it is one to the digit: a newton metre is as round a number as any. */
+function ofRated(largest: number, within = rated.within): number {
   if (!(largest > 0)) return 0;
   const z = (Math.log10(largest) - rated.mean) / rated.deviation;
   const spread = Math.exp(-0.5 * z * z) / (rated.deviation * Math.sqrt(2 * Math.PI));
-  const limit = Math.abs(largest / 100 - 1) <= rated.within ? rated.worth : 0;
+  const limit = Math.abs(largest / 100 - 1) <= within ? rated.worth : 0;
   return Math.max(-4, Math.log((1 - rated.atLimit) * spread + rated.atLimit * limit) - broadDecade);
 }
 
@@ -42,6 +43,8 @@ export function sizeScore(
       (quantity === "current" || quantity === "torque")
     )
       return ofRated(numbers.largest);
+    if (unit === "1" && quantity === "torque")
+      return numbers.largest > 5 ? -8 : ofRated(100 * numbers.largest, 1e-9);
     // A percent of a rated value stays within a few times of it.
     if ((unit === "%" || unit === "[ppth]") && numbers.largest > (unit === "%" ? 500 : 5000)) return -4;
     return 0;

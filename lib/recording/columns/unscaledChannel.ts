@@ -17,7 +17,7 @@ export function unscaledChannel(raw: Float64Array, choice: Choice, table: Source
   const unit = choice.unit ?? "1";
   const { quantity } = roleFacts[role];
   const shaft = quantity === "position" || quantity === "speed" || quantity === "acceleration";
-  const part = unit === "%" || unit === "[ppth]";
+  const part = unit === "%" || unit === "[ppth]" || unit === "1";
   const effort = quantity === "current" || quantity === "torque";
   if (!shaft && !(effort && part)) return undefined;
   const counted = quantity === "position" && unit === "{count}";

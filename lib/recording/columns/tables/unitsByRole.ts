@@ -73,6 +73,7 @@ export const unitHabits: Readonly<Partial<Record<Quantity, readonly UnitHabit[]>
     { code: "mN.m", share: 0.07, factor: 1e-3, whole: 0.4 },
     { code: "N.cm", share: 0.03, factor: 1e-2, whole: 0.1 },
     { code: "%", share: 0.06, whole: 0.2 },
+    { code: "1", share: 0.02, whole: 0.1 },
     { code: "{count}", share: 0.02, whole: 0.97 },
   ],
   duty: [
