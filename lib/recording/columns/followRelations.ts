@@ -35,6 +35,7 @@ export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: C
   const strength = Math.min(1, (fit.explainedCentred - 0.5) / 0.4);
   if (inProportion(fit)) out.push(torqueConstantOf(a, b, fit.factor));
   const lead = leadOf(a.values, b.values);
+  const rests = [restsWhereTold(a.values, b.values), restsWhereTold(b.values, a.values)] as const;
   const one = Math.abs(Math.log(Math.abs(fit.factor)));
   if (inProportion(fit) && one > 0.15) {
     out.push({
@@ -56,7 +57,8 @@ export function followRelations(a: NumberColumn, b: NumberColumn, { windows }: C
           Math.min(x.name, y.name) < saidOtherwise ? 1 : Number.POSITIVE_INFINITY,
           followScore(x, y, fit.factor, strength, fit.explained > 0.9998, a.named && b.named),
         ) +
-        leadScore(x, y, lead) -
+        leadScore(x, y, lead) +
+        restScore(x, y, rests) -
         (one < 0.15 && fit.factor > 0 ? copied(x, y, strength) : 0),
     },
   ];
@@ -146,6 +148,32 @@ function leadScore(a: Hypothesis, b: Hypothesis, lead: number | undefined): numb
     return 0;
   const ahead = x.side === "command" ? lead : -lead;
   return ahead > 0 ? weights.commandLeads : ahead < 0 ? weights.commandLags : weights.together;
+}
+
+/** Steady rows away from zero, and values in between, from which on they tell of rest. */
+const fewestRests = { rows: 40, values: 30 };
+
+/**
+ * Whether a column stays at the same digits, away from zero, where its command stays, though it moves in fine steps: a
+ * shaft that has arrived lies still, and a speed or a current that is measured does not.
+ */
+function restsWhereTold(command: Float64Array, measured: Float64Array): boolean {
+  const largest = measured.reduce((most, v) => (Math.abs(v) > most ? Math.abs(v) : most), 0);
+  const different = new Set<number>();
+  let [steady, rests] = [0, 0];
+  for (let i = 1; i < measured.length; i += 1) {
+    if (different.size < fewestRests.values) different.add(measured[i]);
+    if (command[i] !== command[i - 1] || !(Math.abs(measured[i]) > 0.1 * largest)) continue;
+    steady += 1;
+    if (measured[i] === measured[i - 1]) rests += 1;
+  }
+  return steady >= fewestRests.rows && different.size >= fewestRests.values && rests > 0.5 * steady;
+}
+
+function restScore(a: Hypothesis, b: Hypothesis, [second, first]: readonly [boolean, boolean]): number {
+  const [x, y] = [roleFacts[a.role], roleFacts[b.role]];
+  if (x.quantity !== "position" || y.quantity !== "position" || x.side === y.side) return 0;
+  return (x.side === "command" ? second : first) ? weights.rests : 0;
 }
 
 function proportionScore(a: Meaning, b: Meaning): number {

@@ -146,6 +146,9 @@ export const onlyZeroAndOneElse = 0.003;
 export const relationWeights = {
   /** A position runs many times as far as its command ever asks: a runaway, which is rarer than a wrong guess. */
   farBeyond: -2.5,
+  /** What follows its command lies at the same digits while that stays: six in ten places that were asked for, one in
+   * ten speeds (filtered or simulated ones). */
+  rests: 1.7,
   /** One column is the rate of the other over the stretches looked at. */
   rateOfPosition: 4,
   rateOfPositionCommand: 3,
