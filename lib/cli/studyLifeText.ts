@@ -181,7 +181,7 @@ function causeLines(life: LifeSummary, shares: readonly number[], unit: string):
     const groups = causeGroups(c, unit);
     if (isUndetermined(c.model)) return [`${name}, no model: ${c.model.undetermined}${reached}`, ...groups];
     const lives = c.lives.map((e, i) => `${nameOf(shares[i])} ${spanOf(e)}`).join(", ");
-    const shape = c.model.shape === undefined ? "" : `, shape ${spanOf(c.model.shape)}`;
+    const shape = c.model.shape === undefined ? "" : `, Weibull shape ${spanOf(c.model.shape)}`;
     const { differing } = c.groups;
     const rest =
       differing.length > 0 ? ` in the other groups than ${differing.map((g) => visible(g)).join(", ")}` : "";

@@ -276,14 +276,15 @@ function driftText(s: StudySummary, { head, list }: Pen): string {
     .filter((f) => f.drifts)
     .map(
       (f) =>
-        `all motors together: ${wordsOf(f.constant)} ${changeText(f.change, f.low, f.high)} over a typical time of watching (${chance(f.p)})`,
+        `all motors together: ${wordsOf(f.constant)} ${f.relative ? changeText(f.change, f.low, f.high) : `${scaledSpan(f.slope)}, ${shifted(f)}`} over a typical time of watching (${chance(f.p)})`,
     );
   const single = s.drifting.map((d) => `${visible(d.text)}: ${scaledSpan(d.slope)}, ${chance(d.p)}`);
   const days = s.drift.smallest[0]?.span ?? 0;
   const seen = s.drift.smallest.map((d) => {
     // A constant about zero has no share of itself.
+    const [unit, scale] = scaleOf(d.motorShift, d.unit);
     const size = (share: number, shift: number) =>
-      d.motor < 10 ? changed(share) : `${digits(shift, 2)} ${unitText(d.unit)}`;
+      d.relative ? changed(share) : `${digits(shift / scale, 2)} ${unit}`.trim();
     const all = s.watched === 1 ? "" : ` (all motors together ${size(d.fleet, d.fleetShift)})`;
     return `${wordsOf(d.constant)} ${size(d.motor, d.motorShift)}${all}`;
   });
@@ -293,9 +294,15 @@ function driftText(s: StudySummary, { head, list }: Pen): string {
       ...fleet,
       ...(single.length > 0 ? single : ["no single motor found to drift"]),
       ...(fleet.length > 0 || s.watched === 1 ? [] : ["the fleet as a whole not found to drift"]),
-      `a change of one motor over ${digits(days, 2)} days would have been found nine times out of ten from: ${seen.join("; ")}`,
+      `a change of one motor over ${digits(days, 3)} days would have been found nine times out of ten from: ${seen.join("; ")}`,
     ])
   );
+}
+
+/** The mean change of a constant about zero in its unit. */
+function shifted({ shift, slope }: { readonly shift: number; readonly slope: Estimate }): string {
+  const [unit, scale] = scaleOf(shift, slope.unit.replace(/\/[dh]$/, ""));
+  return `${digits(shift / scale, 2)} ${unit}`.trim();
 }
 
 function changeText(value: number, low: number, high: number): string {
@@ -303,7 +310,7 @@ function changeText(value: number, low: number, high: number): string {
 }
 
 function chartsText(s: StudySummary, { head, list }: Pen): string {
-  if (isUndetermined(s.charts)) return "";
+  if (isUndetermined(s.charts)) return head("Control charts") + list([`not drawn: ${s.charts.undetermined}`]);
   const [{ chart: one }] = s.charts;
   const lines = s.charts.map(({ constant, chart }) => {
     const apart = chart.individuals.signals;

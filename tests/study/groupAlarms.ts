@@ -38,8 +38,8 @@ export function groupedLives(kind: GroupedKind, uniform: () => number): Life[] {
     let time = life();
     // Units that fail before they come under observation are not in the table.
     while (time <= from) time = life();
-    // A time of watching with the distribution of the lives themselves, so much shorter that the part is right (of units
-    // that are watched from their start).
+    // A time of watching with the distribution of the lives themselves, so much shorter that the part is right (of
+    // units that are watched from their start).
     const end = scattered && running > 0 ? from + life() * (1 / running - 1) ** (1 / shape) : common;
     const group = { group: `G${i % groups}`, ...(from > 0 ? { from } : {}) };
     return time > end ? { after: end, by: Infinity, ...group } : { after: time, by: time, ...group };

@@ -9,7 +9,7 @@ import { numberText, scaleOf, withHalf } from "../../units/forPeople.js";
 import { escapeHtml, visible } from "../../units/text.js";
 import { pageStyle } from "../pageStyle.js";
 import { tableHtml, text } from "../sections/parts.js";
-import { motorHtml, verdictWords, wordsOf } from "./studySections.js";
+import { leftText, motorHtml, verdictWords, wordsOf } from "./studySections.js";
 import type { StudySource } from "./studySource.js";
 
 /** Most motors with a page of their own, and in the table of motors. */
@@ -139,6 +139,12 @@ function motorPage(
       ? []
       : summary.outlying.outlying.filter((o) => o.motor === motor).map((o) => `outlying: ${o.reason}`)),
     ...summary.drifting.filter((d) => d.motor === motor).map((d) => d.text),
+    ...summary.remaining.flatMap((limit) => {
+      const one = isUndetermined(limit.found) ? undefined : limit.found.motors.find((m) => m.motor === motor);
+      return one === undefined || one.remaining.low > limit.horizon
+        ? []
+        : [`${wordsOf(limit.constant)}: ${leftText(limit, one)}`];
+    }),
   ];
   const shared = sharedFolder(list.map((r) => r.recording));
   const trials = tables.troubled.filter((t) => t.motor === motor);
@@ -146,18 +152,21 @@ function motorPage(
     summary.distributions.map((d) => d.constant),
     list,
   );
-  const rows = list.map((r) => [
+  const remarks = list.map(
+    (r) =>
+      r.reason ??
+      trials
+        .filter((t) => t.recording === r.recording)
+        .map((t) => t.verdict)
+        .join(", "),
+  );
+  const remarked = remarks.some((remark) => remark !== "");
+  const rows = list.map((r, i) => [
     text(r.recording.slice(shared)),
     text(r.date ?? ""),
     text(r.rig ?? ""),
     ...columns.map((column) => cellOf(r, column)),
-    text(
-      r.reason ??
-        trials
-          .filter((t) => t.recording === r.recording)
-          .map((t) => t.verdict)
-          .join(", "),
-    ),
+    ...(remarked ? [text(remarks[i])] : []),
   ]);
   const title = /^motor\b/i.test(motor)
     ? visible(motor, 80).replace(/^m/, "M")
@@ -179,7 +188,7 @@ function motorPage(
 <p class="quiet">${text(list[0]?.batch == null ? "no batch stated" : `Batch ${list[0].batch}`)}; ${list.length} ${list.length === 1 ? "recording" : "recordings"}${folder === undefined ? "" : ` in ${text(folder)}`}${shared > 1 ? `, all below ${text(list[0].recording.slice(0, shared - 1))}` : ""}</p>
 ${said.length > 0 ? `<ul>${said.map((line) => `<li>${text(line)}</li>`).join("\n")}</ul>` : "<p>Nothing found to stand out.</p>"}
 <h2>Recordings</h2>
-${tableHtml([{ title: "Recording" }, { title: "Date" }, { title: "Rig" }, ...columns.map((c) => ({ title: text(c.title), number: true })), { title: "Remark" }], rows, "Recordings", "dense")}
+${tableHtml([{ title: "Recording" }, { title: "Date" }, { title: "Rig" }, ...columns.map((c) => ({ title: text(c.title), number: true })), ...(remarked ? [{ title: "Remark" }] : [])], rows, "Recordings", "dense")}
 <p class="quiet">Evidence, charts and reasons of one recording: shaftwise report &lt;recording&gt;</p>
 </main>
 </body>

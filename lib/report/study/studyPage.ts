@@ -1,10 +1,11 @@
 import { isUndetermined } from "../../study/life/lifeData.js";
 import { changesText } from "../../study/population/changesText.js";
 import type { StudyComparison } from "../../study/population/compareStudies.js";
+import { differencesText } from "../../study/population/differencesText.js";
 import { fleetOf } from "../../study/population/fleet.js";
 import type { NotSound } from "../../study/population/notSound.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
-import { timeLeftText, withinHorizon } from "../../study/population/withinHorizon.js";
+import { withinHorizon } from "../../study/population/withinHorizon.js";
 import { numberText } from "../../units/forPeople.js";
 import { escapeHtml, visible } from "../../units/text.js";
 import { Page } from "../page.js";
@@ -21,10 +22,12 @@ import {
   type StudyFigure,
 } from "./studyFigures.js";
 import {
+  chance,
   counted,
   distributionsHtml,
   driftHtml,
   groupsHtml,
+  leftText,
   minusText,
   motorHtml,
   notSoundHtml,
@@ -61,7 +64,13 @@ export async function studyPages(source: StudySource): Promise<Record<string, st
   page.section("rigs", "Rigs", groupsHtml(summary, "rig"));
   page.section("drift", "Drift", driftHtml(summary, link) + (await drawn(driftFigures(summary, fleet))));
   page.section("left", "Time left", remainingHtml(summary, link));
-  page.section("days", "Day by day", await drawn(dayFigures(summary)));
+  page.section(
+    "days",
+    "Day by day",
+    isUndetermined(summary.charts)
+      ? `<p>Control charts not drawn: ${text(summary.charts.undetermined)}.</p>`
+      : await drawn(dayFigures(summary)),
+  );
   page.section("life", "Life", await lifeHtml(source, drawn));
   page.section(
     "constants",
@@ -97,6 +106,9 @@ function headline(s: StudySummary): string {
             : `${odd} batches or rigs stand out`,
         ]
       : []),
+    ...[...new Set(differing(s).map(({ factor }) => (factor === "batch" ? "batches" : "rigs")))].map(
+      (levels) => `${levels} differ`,
+    ),
     ...(out > 0 ? [`${out} outlying`] : []),
     ...(drifting > 0 ? [`${drifting} drifting`] : []),
     ...(open > 0 ? [`${open} not decided`] : []),
@@ -149,6 +161,10 @@ function standsOut(s: StudySummary, link: (motor: string) => string | undefined)
         (o) =>
           `<a href="#${o.factor === "batch" ? "batches" : "rigs"}">${o.factor === "batch" ? "Batch" : "Rig"} ${text(o.group)}</a>: ${text(wordsOf(o.constant))} ${Math.round(Math.abs(100 * o.share))} % ${o.share > 0 ? "above" : "below"} the others`,
       ),
+    ...differing(s).map(
+      ({ factor, line }) =>
+        `<a href="#${factor === "batch" ? "batches" : "rigs"}">${factor === "batch" ? "Batches" : "Rigs"}</a>: ${minusText(line)}`,
+    ),
     ...(isUndetermined(s.outlying)
       ? []
       : s.outlying.outlying.slice(0, 6).map((o) => `${motorHtml(o.motor, link)}: ${text(o.reason)}`)),
@@ -177,25 +193,31 @@ function standsOut(s: StudySummary, link: (motor: string) => string | undefined)
   return `<h2 id="first">What stands out</h2>\n<ul>${items.map((item) => `<li>${item}</li>`).join("\n")}</ul>`;
 }
 
+/** Constants in which batches or rigs differ though none of them stands out, with how they do. */
+const differing = (s: StudySummary) =>
+  s.differences.flatMap(({ factor, constants }) => {
+    const found = constants.filter(
+      (c) => c.different && !s.odd.some((o) => o.factor === factor && o.constant === c.constant),
+    );
+    return differencesText(found, (p) => `p ${chance(p)}`).map((line) => ({ factor, line }));
+  });
+
 /** Groups of the life table with another life than the others. */
 const otherLives = ({ life }: StudySummary) =>
   life === undefined ? [] : life.groups.filter(({ group }) => life.differing.includes(group));
 
 /** Motors beyond a limit, and the first that surely reach one while their lines are followed. */
 function soonest(s: StudySummary, link: (motor: string) => string | undefined): string[] {
-  return s.remaining.flatMap(({ constant, side, timeUnit, horizon, found }) => {
+  return s.remaining.flatMap((limit) => {
+    const { constant, horizon, found } = limit;
     if (isUndetermined(found)) return [];
-    const when = timeUnit === "h" ? "hours of use" : "days";
     return withinHorizon(found, horizon)
       .near.filter((m) => m.remaining.high <= horizon)
       .slice(0, 3)
-      .map((m) => {
-        const left =
-          m.beyond > 0.5
-            ? "beyond its limit already"
-            : `${side} limit reached in ${timeLeftText(m.remaining, horizon, (v) => numberText(v, 3))} ${when}`;
-        return `${motorHtml(m.motor, link)}: <a href="#left">${text(wordsOf(constant))}</a>, ${text(left)}`;
-      });
+      .map(
+        (m) =>
+          `${motorHtml(m.motor, link)}: <a href="#left">${text(wordsOf(constant))}</a>, ${text(leftText(limit, m))}`,
+      );
   });
 }
 

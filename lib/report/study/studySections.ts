@@ -1,9 +1,11 @@
 import { type ConstantName, constantNames } from "../../identify/constants.js";
 import { isUndetermined } from "../../study/life/lifeData.js";
+import { type StudyConstant, unitOfConstant } from "../../study/pipeline/studyConstants.js";
 import { differencesText } from "../../study/population/differencesText.js";
 import { heavyTailsText } from "../../study/population/heavyTailsText.js";
 import { causeText, type NotSound } from "../../study/population/notSound.js";
 import type { SmallestSeen } from "../../study/population/outlyingMotors.js";
+import type { MotorRemaining } from "../../study/population/remainingLife.js";
 import { medianOf } from "../../study/population/sample.js";
 import type { StudySummary } from "../../study/population/studySummary.js";
 import { coarseLines } from "../../study/population/tooCoarse.js";
@@ -17,8 +19,30 @@ export type MotorLink = (motor: string) => string | undefined;
 
 export const wordsOf = (constant: string) => constantNames[constant as ConstantName]?.words ?? constant;
 const percent = (share: number) => `${String(Number((share * 100).toPrecision(2))).replace("-", "−")} %`;
-const chance = (p: number) => (p < 0.0001 ? "below 0.0001" : p.toPrecision(2));
+export const chance = (p: number) => (p < 0.0001 ? "below 0.0001" : p.toPrecision(2));
 export const counted = (n: number, one: string) => `${n} ${one}${n === 1 ? "" : "s"}`;
+
+/** A time to three digits, also where it is long. */
+export const timeNumber = (v: number) => numberText(Number(v.toPrecision(3)), 3);
+
+/** When one motor reaches a limit, in words. */
+export function leftText(
+  { side, timeUnit, horizon }: StudySummary["remaining"][number],
+  { beyond, remaining }: MotorRemaining,
+): string {
+  if (beyond > 0.5) return "beyond its limit already";
+  const when = timeUnit === "h" ? "hours of use" : "days";
+  return `${side} limit reached in ${timeLeftText(remaining, horizon, timeNumber)} ${when}`;
+}
+
+const signedText = (value: number, digits: number, unit: string) =>
+  `${value > 0 ? "+" : "−"}${numberText(Math.abs(value), digits)} ${unit}`.trim();
+
+/** A change in the unit of its constant. */
+function shiftText(shift: number, code: string): string {
+  const [unit, scale] = scaleOf(shift, code);
+  return signedText(shift / scale, 3, unit);
+}
 
 /** A motor's name, as a link where it has a page of its own. */
 export function motorHtml(motor: string, link: MotorLink): string {
@@ -210,7 +234,7 @@ export function driftHtml(summary: StudySummary, link: MotorLink): string {
   const rows = drifting.map((d) => [
     motorHtml(d.motor, link),
     text(wordsOf(d.constant)),
-    text(`${d.change > 0 ? "+" : "−"}${numberText(100 * Math.abs(d.change), 3)} %`),
+    text(d.relative ? signedText(100 * d.change, 3, "%") : shiftText(d.shift, unitOfConstant(d.constant))),
     text(`${estimateText(d.slope, sizeOf(d.constant))}`),
     String(d.runs),
     chance(d.p),
@@ -219,7 +243,7 @@ export function driftHtml(summary: StudySummary, link: MotorLink): string {
   return [
     `<p>${counted(watched, "motor")} measured four times or more.</p>`,
     fleet.length > 0
-      ? `<ul>${fleet.map((f) => `<li>All motors together: ${text(wordsOf(f.constant))} ${text(percent(f.change))} (${text(percent(f.low))} to ${text(percent(f.high))}) over a typical time of watching (p ${chance(f.p)})</li>`).join("")}</ul>`
+      ? `<ul>${fleet.map((f) => `<li>All motors together: ${text(wordsOf(f.constant))} ${text(f.relative ? `${percent(f.change)} (${percent(f.low)} to ${percent(f.high)})` : `${estimateText(f.slope)}, ${shiftText(f.shift, unitOfConstant(f.constant as StudyConstant))}`)} over a typical time of watching (p ${chance(f.p)})</li>`).join("")}</ul>`
       : watched === 1
         ? ""
         : "<p>The fleet as a whole not found to drift.</p>",
@@ -237,12 +261,12 @@ export function driftHtml(summary: StudySummary, link: MotorLink): string {
           "Motors that drift",
         )
       : "<p>No single motor found to drift.</p>",
-    `<p class="quiet">A change of one motor over ${numberText(days, 2)} days would have been found nine times out of ten from: ${drift.smallest
+    `<p class="quiet">A change of one motor over ${numberText(days, 3)} days would have been found nine times out of ten from: ${drift.smallest
       .map((d) => {
         const [shown, scale] = scaleOf(d.motorShift, d.unit);
         // A constant about zero has no share of itself.
         const size = (share: number, shift: number) =>
-          d.motor >= 10
+          !d.relative
             ? `${numberText(shift / scale, 2)} ${text(shown)}`
             : share > 1
               ? `${numberText(1 + share, 2)} times`
@@ -354,10 +378,10 @@ export function remainingHtml(summary: StudySummary, link: MotorLink): string {
     .map(({ constant, side, limit, timeUnit, horizon, found }) => {
       const unit = summary.distributions.find((d) => d.constant === constant)?.unit ?? "1";
       const [shown, scale] = scaleOf(limit, unit);
-      const title = `<h3>${text(wordsOf(constant))} ${side === "upper" ? "above" : "below"} ${numberText(limit / scale, 3)} ${text(shown)}</h3>`;
+      const title = `<h3>${text(wordsOf(constant))} ${side === "upper" ? "above" : "below"} ${String(Number((limit / scale).toPrecision(4))).replace("-", "−")} ${text(shown)}</h3>`;
       if (isUndetermined(found)) return `${title}<p>Not said: ${text(found.undetermined)}.</p>`;
       const when = timeUnit === "h" ? "hours of use" : "days";
-      const span = (time: Estimate) => timeLeftText(time, horizon, (v) => numberText(v, 3));
+      const span = (time: Estimate) => timeLeftText(time, horizon, timeNumber);
       const { near, far } = withinHorizon(found, horizon);
       const table =
         near.length === 0
@@ -382,7 +406,7 @@ export function remainingHtml(summary: StudySummary, link: MotorLink): string {
       const rest =
         far === 0
           ? ""
-          : `<p>${counted(far, "motor")}: not within ${numberText(horizon, 3)} ${when}, ten times as long as they were watched; their lines are not followed further.</p>`;
+          : `<p>${counted(far, "motor")}: not within ${timeNumber(horizon)} ${when}, ten times as long as they were watched; their lines are not followed further.</p>`;
       return `${title}<ul>${found.fleet
         .map(
           ({ share, time }) =>

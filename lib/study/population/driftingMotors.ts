@@ -18,6 +18,10 @@ export interface DriftFound {
   readonly slope: Estimate;
   /** Change along the line from the first run to the last, over the value at the first. */
   readonly change: number;
+  /** The same in the unit of the constant. */
+  readonly shift: number;
+  /** False for a constant that may lie about zero, which has no share of itself: its shift tells the size. */
+  readonly relative: boolean;
   readonly runs: number;
   /** Chance of any such finding among motors that do not drift, over all motors and constants. */
   readonly p: number;
@@ -32,6 +36,10 @@ export interface FleetDrift {
   readonly change: number;
   readonly low: number;
   readonly high: number;
+  /** The mean slope over the same time, in the unit of the constant. */
+  readonly shift: number;
+  /** As of `DriftFound`. */
+  readonly relative: boolean;
   /** Adjusted over the constants. */
   readonly p: number;
   readonly drifts: boolean;
@@ -51,6 +59,8 @@ export interface Drifting {
     /** Both in the unit of the constant, for one about zero. */
     readonly motorShift: number;
     readonly fleetShift: number;
+    /** As of `DriftFound`. */
+    readonly relative: boolean;
     readonly unit: string;
     /** The typical time of watching. */
     readonly span: number;
@@ -134,6 +144,7 @@ export function driftingMotors(
         fleet: fleet / middle,
         motorShift: motor,
         fleetShift: fleet,
+        relative: column.logarithm === true,
         unit: column.unit ?? "1",
         span,
       };
@@ -344,6 +355,8 @@ function fleetDrift(
       method: "mean slope over the motors, t interval",
     },
     change: part(mean),
+    shift: column.logarithm ? Math.exp(level) * part(mean) : mean * span,
+    relative: column.logarithm === true,
     low: part(mean - half),
     high: part(mean + half),
     p,
@@ -383,6 +396,8 @@ function foundOf(
     change: column.logarithm
       ? Math.expm1(at(last) - at(first))
       : (at(last) - at(first)) / Math.abs(at(first)),
+    shift: column.logarithm ? Math.exp(at(last)) - Math.exp(at(first)) : at(last) - at(first),
+    relative: column.logarithm === true,
     runs: line.times.length,
     p,
   };

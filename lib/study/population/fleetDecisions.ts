@@ -147,7 +147,9 @@ function chartsOf(
   const dated = first.flatMap((m, i) => (m.date === null ? [] : [i]));
   const days = new Set(dated.map((i) => first[i].date)).size;
   if (days < leastDays)
-    return { undetermined: `${days} days with a date: at least ${leastDays} are needed for a chart` };
+    return {
+      undetermined: `sound motors were first measured on ${days === 0 ? "no day with a date" : days === 1 ? "one day" : `${days} days`}: at least ${leastDays} are needed`,
+    };
   const charts = constants.flatMap((constant, done) => {
     told("control charts", done, constants.length);
     const { values, logarithm = false } = columnOf(first, constant);

@@ -1,4 +1,5 @@
 import type { StageTold } from "../../run/run.js";
+import { numberText, scaleOf } from "../../units/forPeople.js";
 import { isUndetermined, type Life, type Undetermined } from "../life/lifeData.js";
 import { type LifeOptions, type LifeSummary, lifeSummary } from "../life/lifeSummary.js";
 import { readTables, type StudyRecording, type StudyTables } from "../pipeline/readTables.js";
@@ -234,12 +235,15 @@ function driftingOf(fleet: Fleet, found: Drifting | Undetermined): DriftingMotor
       runs.map((r) => r.value),
       { unit: unitOfConstant(constant), timeUnit: "d" },
     );
-    const share = `${Math.abs(one.change * 100).toFixed(0)} %`;
+    const [unit, size] = scaleOf(one.shift, unitOfConstant(constant));
+    const moved = one.relative
+      ? `${Math.abs(one.change * 100).toFixed(0)} %`
+      : `${numberText(Math.abs(one.shift) / size, 2)} ${unit}`.trim();
     return {
       ...one,
       constant,
       ...(isUndetermined(ranks) ? {} : { ranks }),
-      text: `${wordsOfConstant(constant)} of ${one.motor} ${one.change > 0 ? "rose" : "fell"} by ${share} along its line over ${one.runs} runs`,
+      text: `${wordsOfConstant(constant)} of ${one.motor} ${one.shift > 0 ? "rose" : "fell"} by ${moved} along its line over ${one.runs} runs`,
     };
   });
 }
