@@ -141,7 +141,8 @@ function drawFleets(source: (family: number) => () => DrawnFleet, draws: number,
   );
   const all = fleets.flat();
   const adjusted = all[0].statistics.map((_, s) => {
-    const slope = matchingSlope(fleets[0], fleets[matchedFamily[falls]], s, falls);
+    // As they look: held, light samples would make the slope steeper, and what is found less.
+    const slope = matchingSlope(seen[0], seen[matchedFamily[falls]], s, falls);
     return {
       slope,
       values: Float64Array.from(all, (one) => one.statistics[s] * Math.exp(-slope * one.tail)),
