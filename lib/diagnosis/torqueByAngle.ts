@@ -73,7 +73,8 @@ interface Windows {
  * constant load, as where the drive's angle does not turn with the magnets (k is the number of electrical turns by
  * which they part in one turn of the shaft), against the same law with a torque that keeps its sense, alone, beside a
  * weight, a spring or cogging, or with the resistance of a fan. Each is fitted in its weak form and counts by the
- * Bayesian information criterion. Undefined where the trial tells nothing of it.
+ * Bayesian information criterion. Undefined where the trial tells nothing of it, or so little that no verdict comes
+ * into doubt.
  */
 export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): AngleAccount | undefined {
   const input = signals.effort ?? signals.command;
@@ -96,8 +97,12 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
   // A drive without voltage left makes less torque the faster the shaft turns.
   const fading = [1, 2].map((power) => over(effort.map((i, r) => i * Math.abs(speed[r]) ** power)));
   /** Minus half of the Bayesian information criterion, and the share left over. */
-  const judge = (columns: readonly number[][], extra = 0): { log: number; left: number; x: number[] } => {
-    const { left, x } = leftOver(columns, acceleration, total);
+  const judge = (
+    columns: readonly number[][],
+    extra = 0,
+    known?: Products,
+  ): { log: number; left: number; x: number[] } => {
+    const { left, x } = leftOver(columns, acceleration, total, known);
     const log = -0.5 * independent * Math.log(left + limits.wrong);
     return { log: log - 0.5 * (columns.length + extra) * Math.log(independent), left, x };
   };
@@ -120,7 +125,47 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
   let best: { log: number; left: number; k: number } | undefined;
   const turned = new Float64Array(angle.length);
   const step = Math.PI / way / limits.steps;
-  const lowest = (0.75 * Math.PI) / way;
+  const turns = { lowest: (0.75 * Math.PI) / way, highest, step };
+  const known = productsOf(base, acceleration);
+  for (const [c, s, k] of cosinesAndSines(angle, turns)) {
+    const turning = [over(times(effort, c, turned)), over(times(effort, s, turned))];
+    const found = judge([...turning, ...base], 1, known);
+    if (best !== undefined && !(found.log > best.log)) continue;
+    const both = leftOver([straight, ...turning, ...base], acceleration, total, known);
+    const steady = Math.abs(both.x[0]) > limits.steady * Math.hypot(both.x[1], both.x[2]);
+    if (!steady && bothSenses(found.x, effort, c, s)) best = { ...found, k };
+  }
+  if (best === undefined) return undefined;
+  // More accounts only make it less probable.
+  if (probabilityOf(best.log, free, others) < 0.999 * decides.doubt) return undefined;
+  for (const [c, s] of cosinesAndSines(angle, turns))
+    others.push(judge([straight, over(c), over(s), ...base], 1, known));
+  return {
+    probability: probabilityOf(best.log, free, others),
+    unexplained: best.left,
+    others: Math.min(...[...free, ...others].map(({ left }) => left)),
+    sameSense: Math.PI / best.k,
+  };
+}
+
+/** Probability of the account of a torque that turns, by the criterion of the best one, against all the others. */
+function probabilityOf(
+  best: number,
+  free: readonly { readonly log: number }[],
+  others: readonly { readonly log: number }[],
+): number {
+  const top = Math.max(best, ...[...free, ...others].map(({ log }) => log));
+  const sum = (list: readonly { readonly log: number }[]): number =>
+    Math.max(...list.map(({ log }) => Math.exp(log - top)));
+  const turns = priors.turns * Math.exp(best - top);
+  return turns / (turns + priors.free * sum(free) + priors.loaded * sum(others));
+}
+
+/** Cosine and sine of `k` times the angle of every row, for each `k` in turn, in the same room, and that `k`. */
+function* cosinesAndSines(
+  angle: Float64Array,
+  { lowest, highest, step }: { readonly lowest: number; readonly highest: number; readonly step: number },
+): Generator<readonly [c: Float64Array, s: Float64Array, k: number]> {
   // From one k to the next every row turns on by the same part of its angle.
   const c = angle.map((a) => Math.cos(lowest * a));
   const s = angle.map((a) => Math.sin(lowest * a));
@@ -128,26 +173,8 @@ export function torqueByAngle(signals: MovingSignals, driven: readonly Hold[]): 
   const sinStep = angle.map((a) => Math.sin(step * a));
   for (let k = lowest; k <= highest; k += step) {
     if (k > lowest) turnOn(c, s, cosStep, sinStep);
-    const turning = [over(times(effort, c, turned)), over(times(effort, s, turned))];
-    const found = judge([...turning, ...base], 1);
-    if (best === undefined || found.log > best.log) {
-      const both = leftOver([straight, ...turning, ...base], acceleration, total);
-      const steady = Math.abs(both.x[0]) > limits.steady * Math.hypot(both.x[1], both.x[2]);
-      if (!steady && bothSenses(found.x, effort, c, s)) best = { ...found, k };
-    }
-    others.push(judge([straight, over(c), over(s), ...base], 1));
+    yield [c, s, k];
   }
-  if (best === undefined) return undefined;
-  const top = Math.max(best.log, ...[...free, ...others].map(({ log }) => log));
-  const sum = (list: readonly { log: number }[]): number =>
-    Math.max(...list.map(({ log }) => Math.exp(log - top)));
-  const turns = priors.turns * Math.exp(best.log - top);
-  return {
-    probability: turns / (turns + priors.free * sum(free) + priors.loaded * sum(others)),
-    unexplained: best.left,
-    others: Math.min(...[...free, ...others].map(({ left }) => left)),
-    sameSense: Math.PI / best.k,
-  };
 }
 
 /** Turns cosine and sine of every row on by a step. */
@@ -222,16 +249,41 @@ function windowsOf(
   };
 }
 
-/** Share of the squares that the columns leave of the acceleration, by least squares. */
+/** Products of columns with each other and with the acceleration. */
+interface Products {
+  readonly among: readonly (readonly number[])[];
+  readonly right: readonly number[];
+}
+
+/**
+ * @param known products of the last columns, where they are the same in many fits
+ */
+function productsOf(
+  columns: readonly (readonly number[])[],
+  acceleration: readonly number[],
+  known: Products = { among: [], right: [] },
+): Products {
+  const fresh = columns.length - known.right.length;
+  const right = columns.map((c, i) => (i < fresh ? dot(c, acceleration) : known.right[i - fresh]));
+  const among = columns.map(() => new Array<number>(columns.length).fill(0));
+  for (let i = 0; i < columns.length; i += 1)
+    for (let j = 0; j <= i; j += 1)
+      among[i][j] = among[j][i] = j < fresh ? dot(columns[i], columns[j]) : known.among[i - fresh][j - fresh];
+  return { among, right };
+}
+
+/**
+ * Share of the squares that the columns leave of the acceleration, by least squares.
+ *
+ * @param known see `productsOf`
+ */
 function leftOver(
   columns: readonly (readonly number[])[],
   acceleration: readonly number[],
   total: number,
+  known?: Products,
 ): { readonly left: number; readonly x: number[] } {
-  const right = columns.map((c) => dot(c, acceleration));
-  const products = columns.map(() => new Array<number>(columns.length).fill(0));
-  for (let i = 0; i < columns.length; i += 1)
-    for (let j = 0; j <= i; j += 1) products[i][j] = products[j][i] = dot(columns[i], columns[j]);
+  const { among: products, right } = productsOf(columns, acceleration, known);
   const solved = solveNormal(products, right);
   if (solved === undefined) return { left: 1, x: columns.map(() => 0) };
   const model = new Float64Array(acceleration.length);
