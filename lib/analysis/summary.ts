@@ -17,6 +17,8 @@ export interface Parts {
    * of each recording by itself. "weighed" where constants want what the verdicts say of the torque factor, and no
    * verdict is shown: of many trials alike a few are judged. */
   readonly verdicts?: boolean | "weighed";
+  /** False where nobody asks how a runaway would grow: a forecast is then its word and its probability. */
+  readonly growth?: boolean;
   readonly constants?: boolean;
   readonly steps?: boolean;
   /** What a person states of the loop; an empty object asks for the loop as the recording gives it. */
@@ -45,7 +47,7 @@ export interface RunSummary {
 export function summarise(run: Run, parts: Parts = {}): RunSummary {
   const loop = parts.loop && loopAsked(run, parts.loop);
   return {
-    read: withoutColumns(readAs(run, parts.verdicts)),
+    read: withoutColumns(readAs(run, parts)),
     rows: run.time.length,
     assumptions: assumptionsOf(run.logged),
     ...(parts.constants ? { constants: constantsOf(run) } : {}),
@@ -55,9 +57,9 @@ export function summarise(run: Run, parts: Parts = {}): RunSummary {
   };
 }
 
-function readAs(run: Run, verdicts: Parts["verdicts"]): ReadRecording {
+function readAs(run: Run, { verdicts, growth }: Parts): ReadRecording {
   if (verdicts === false) return unjudged(run);
-  return verdicts === "weighed" ? readWeighed(run) : readRun(run);
+  return verdicts === "weighed" ? readWeighed(run) : readRun(run, growth);
 }
 
 /** What was noticed about a run, and no trial. */

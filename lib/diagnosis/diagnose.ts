@@ -37,7 +37,7 @@ export function judgeTrial(recording: Recording, trial: Trial, options: Diagnose
  */
 export function diagnose(inputs: readonly DiagnosisInput[], options: DiagnoseOptions = {}): Diagnosis {
   return diagnoseRead(
-    withSetScales(inputs.map(({ recording, trials }) => runOf(recording, trials))).map(readRun),
+    withSetScales(inputs.map(({ recording, trials }) => runOf(recording, trials))).map((run) => readRun(run)),
     options,
   );
 }

@@ -18,9 +18,18 @@ import { judgeUnclocked } from "./unclocked.js";
 import { judgeUnscaled } from "./unscaled.js";
 import { type Choose, likeness, Unlike, type Watched, watchAll, watchOfLike } from "./watched.js";
 
-/** The first pass: watches and measures all trials of one recording and reads them against the tables. */
-export function readRun(run: Run): ReadRecording {
-  return run.once("first pass", () => read(run, watchAll));
+/**
+ * The first pass: watches and measures all trials of one recording and reads them against the tables.
+ *
+ * @param foretold false where nobody asks how a runaway would grow
+ */
+export function readRun(run: Run, foretold = true): ReadRecording {
+  const first = run.once("first pass", () => read(run, watchAll));
+  if (!foretold || !trialsUsed(run).some(({ kind }) => kind === "torque")) return first;
+  return run.once("first pass, and how a runaway would grow", () => {
+    const runaway = predictRunaway(run);
+    return runaway ? { ...first, runaway } : first;
+  });
 }
 
 /**
@@ -28,30 +37,36 @@ export function readRun(run: Run): ReadRecording {
  * and no runaway is foretold.
  */
 export function readWeighed(run: Run): ReadRecording {
-  if (run.chosenTrials.length === run.trials.length) return readRun(run);
+  if (run.chosenTrials.length === run.trials.length) return readRun(run, false);
   return run.once("first pass of what is weighed", () => {
     try {
       return read(run, watchOfLike);
     } catch (error) {
-      if (error instanceof Unlike) return readRun(run);
+      if (error instanceof Unlike) return readRun(run, false);
       throw error;
     }
   });
 }
 
-function read(run: Run, choose: Choose): ReadRecording {
-  const { recording, trials } = run;
-  const candidates = mismatchCandidates(recording);
-  // Nothing is commanded at rest, nor in a coast-down beside declared trials: there is nothing to judge.
-  const declared = trials.some((trial) => trial.source === "declared");
-  const used = trials.filter(
+const areDeclared = ({ trials }: Run): boolean => trials.some((trial) => trial.source === "declared");
+
+/** Nothing is commanded at rest, nor in a coast-down beside declared trials: there is nothing to judge. */
+function trialsUsed(run: Run): readonly Trial[] {
+  const { trials } = run;
+  const declared = areDeclared(run);
+  return trials.filter(
     (trial, k) =>
       trial.kind !== "idle" &&
       !(declared && trial.kind === "coast" && trial.source === "found") &&
       !precedesItsCommand(trial, trials[k + 1]),
   );
-  const foretold = choose === watchAll && used.some((trial) => trial.kind === "torque");
-  const runaway = foretold ? predictRunaway(run) : undefined;
+}
+
+function read(run: Run, choose: Choose): ReadRecording {
+  const { recording } = run;
+  const candidates = mismatchCandidates(recording);
+  const declared = areDeclared(run);
+  const used = trialsUsed(run);
   const health = healthBounds(run);
   const outer = openCommand(recording);
   const watch = (trial: Trial): Watched => {
@@ -93,7 +108,6 @@ function read(run: Run, choose: Choose): ReadRecording {
     recording,
     health,
     ...measuredOffset(run),
-    ...(runaway ? { runaway } : {}),
     driveSigns: driveSignsOf(recording, used),
     trials: readOtherwise(recording, declared || decided || apart) ?? judged,
   };

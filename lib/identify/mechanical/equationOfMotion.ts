@@ -4,6 +4,7 @@ import {
   type RegressionOptions,
   type RobustFit,
   robustRegression,
+  toldRegression,
 } from "../../numeric/linear/linearRegression.js";
 import { deviationPerMedian, upperMedian } from "../../numeric/series/median.js";
 import { intervalOf } from "../book.js";
@@ -208,7 +209,7 @@ export function twoPassRegression(
   more: Pick<RegressionOptions, "series" | "leastBlock"> = {},
 ): Regression | null {
   // Where blocks of rows cannot tell how well the first pass knows its coefficients, the second is not to be trusted.
-  const first = linearRegression(design, response, { weights: lengths.map(lengthWeight), ...more });
+  const first = toldRegression(design, response, { weights: lengths.map(lengthWeight), ...more });
   const weights = first && secondWeights(first, lengths, more.series);
   return weights && linearRegression(design, response, { ...more, weights });
 }

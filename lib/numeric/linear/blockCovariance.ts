@@ -1,4 +1,5 @@
 import { EigenvalueDecomposition, Matrix, QrDecomposition } from "ml-matrix";
+import { cholesky } from "./cholesky.js";
 import { plusTransposed, product, productWithTransposed, timesColumn } from "./square.js";
 import { orthonormalOf, type ThinQr, thinQr } from "./thinQr.js";
 
@@ -35,23 +36,13 @@ export function blockCovariance(
   rho = 0,
   series?: ArrayLike<number>,
 ): BlockCovariance | null {
-  const p = columns.length;
-  // Too few rows for a block of the length asked for.
-  if (edges.length < 2 || p === 0) return null;
-  const qr = thinQr(columns);
-  if (qr.diagonal.some((d) => d === 0)) return null;
-  const q = orthonormalOf(qr);
+  const made = blockSums(columns, residuals, edges, rho, series);
+  if (made === null) return null;
+  const { p, qr, sums, whole } = made;
   const inverse = inverseOf(qr);
-  const sums = edges.slice(1).map((to, g) => sumsOf(q, residuals, [edges[g], to], rho, series));
-  const whole = new Float64Array(p * p);
-  for (const { noise } of sums) for (let k = 0; k < whole.length; k++) whole[k] += noise[k];
   const blocks: Block[] = [];
   for (const { hat, noise, score } of sums) {
-    // What the working model leaves in the residuals of the block, and the factor that brings it back to what was in
-    // the errors.
-    const cross = plusTransposed(product(hat, noise, p), p);
-    const kept = product(product(hat, whole, p), hat, p);
-    for (let k = 0; k < kept.length; k++) kept[k] += noise[k] - cross[k];
+    const kept = keptOf(hat, noise, whole, p);
     const back = allFinite(noise) && allFinite(kept) ? backFactor(noise, kept, p) : null;
     if (back === null) return null;
     blocks.push({ score: timesColumn(back, score, p), back, hat, noise });
@@ -70,6 +61,72 @@ export function blockCovariance(
     );
   };
   return { covariance, degreesOf, blocks: blocks.length };
+}
+
+/** Whether `blockCovariance` gives one, without working it out. */
+export function blocksTell(
+  columns: readonly Float64Array[],
+  residuals: ArrayLike<number>,
+  edges: readonly number[],
+  rho = 0,
+  series?: ArrayLike<number>,
+): boolean {
+  const made = blockSums(columns, residuals, edges, rho, series);
+  if (made === null) return false;
+  const { p, sums, whole } = made;
+  return sums.every(({ hat, noise }) => {
+    const kept = keptOf(hat, noise, whole, p);
+    if (!allFinite(noise) || !allFinite(kept)) return false;
+    return clearlyKept(noise, kept, p) || backFactor(noise, kept, p) !== null;
+  });
+}
+
+/** The sums of each block in the coordinates of Q, and of all of them; null where there is none or the columns cannot
+ * be told apart. */
+function blockSums(
+  columns: readonly Float64Array[],
+  residuals: ArrayLike<number>,
+  edges: readonly number[],
+  rho: number,
+  series: ArrayLike<number> | undefined,
+): { p: number; qr: ThinQr; sums: ReturnType<typeof sumsOf>[]; whole: Float64Array } | null {
+  const p = columns.length;
+  // Too few rows for a block of the length asked for.
+  if (edges.length < 2 || p === 0) return null;
+  const qr = thinQr(columns);
+  if (qr.diagonal.some((d) => d === 0)) return null;
+  const q = orthonormalOf(qr);
+  const sums = edges.slice(1).map((to, g) => sumsOf(q, residuals, [edges[g], to], rho, series));
+  const whole = new Float64Array(p * p);
+  for (const { noise } of sums) for (let k = 0; k < whole.length; k++) whole[k] += noise[k];
+  return { p, qr, sums, whole };
+}
+
+/** What the working model leaves in the residuals of a block of what was in its errors. */
+function keptOf(hat: Float64Array, noise: Float64Array, whole: Float64Array, p: number): Float64Array {
+  const cross = plusTransposed(product(hat, noise, p), p);
+  const kept = product(product(hat, whole, p), hat, p);
+  for (let k = 0; k < kept.length; k++) kept[k] += noise[k] - cross[k];
+  return kept;
+}
+
+/**
+ * Whether `backFactor` surely finds a factor, told without eigenvalues: `kept` less a hundredth of `noise`, and a
+ * hundred-millionth of its size for directions that the block does not bear on, is positive definite. Along each axis
+ * `a` of `noise^0.5*kept*noise^0.5` the share is then at least `0.01*a'*noise^2*a - 1e-8*size*a'*noise*a`, which is
+ * nine times what makes it null.
+ */
+function clearlyKept(noise: Float64Array, kept: Float64Array, p: number): boolean {
+  let size = 0;
+  for (let k = 0; k < p; k++) size += noise[k * p + k];
+  if (!(size > 0)) return false;
+  const less = new Float64Array(p * p);
+  for (let a = 0; a < p; a++)
+    for (let b = 0; b <= a; b++) {
+      const at = a * p + b;
+      less[at] = (kept[at] + kept[b * p + a]) / 2 - 0.01 * noise[at] + (a === b ? 1e-8 * size : 0);
+    }
+  return cholesky(less, p);
 }
 
 /** One block: its own sums, what it adds to the estimate, and the factor by which that was scaled back. */
@@ -183,7 +240,7 @@ function sumsOf(
   return { hat, noise, score };
 }
 
-/** The symmetric factor T with `T*kept*T = noise`; null when nothing is kept of something that was there. */
+/** The symmetric factor T that brings what is left in the residuals of a block back to what was in its errors, with `T*kept*T = noise`; null when nothing is kept of something that was there. */
 function backFactor(noise: Float64Array, kept: Float64Array, p: number): Float64Array | null {
   const root = power(symmetric(noise, p), 0.5, 0);
   const middle = symmetric(product(product(root, kept, p), root, p), p);

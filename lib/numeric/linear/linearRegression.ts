@@ -1,7 +1,7 @@
 import { studentQuantile } from "../distributions/studentQuantile.js";
 import { integratedAutocorrelation } from "../series/autocorrelation.js";
 import { deviationPerMedian, orderStatisticInPlace } from "../series/median.js";
-import { type BlockCovariance, blockCovariance } from "./blockCovariance.js";
+import { blockCovariance, blocksTell } from "./blockCovariance.js";
 import { householderQr } from "./orthogonal.js";
 import { reweighted } from "./reweighted.js";
 import { type ThinQr, thinQr } from "./thinQr.js";
@@ -81,8 +81,9 @@ export function linearRegression(
   if (fitted === null) return null;
   const { fit, x, size, floor } = fitted;
   const { residuals, weights, scale } = fit;
-  const blocks = fromBlocks(x, weights, residuals, options.series, options.leastBlock ?? usualBlock);
-  if (blocks === null) return null;
+  const cut = blocksOf(x, weights, residuals, options.series, options.leastBlock ?? usualBlock);
+  const blocks = cut && blockCovariance(...cut.sums);
+  if (cut === null || blocks === null) return null;
   const stiffness = options.robust === false ? 1 : stiffnessOf(residuals, weights, Math.max(scale, floor));
   const covariance = blocks.covariance.map((row, a) =>
     row.map((v, b) => v / (size[a] * size[b]) / stiffness ** 2),
@@ -93,7 +94,7 @@ export function linearRegression(
     ...fit,
     covariance,
     standardErrors: errorsOf(covariance),
-    blockLength: blocks.blockLength,
+    blockLength: cut.blockLength,
   });
 }
 
@@ -104,6 +105,20 @@ export function robustRegression(
   options: RegressionOptions = {},
 ): RobustFit | null {
   return fitRobustly(rows, response, options)?.fit ?? null;
+}
+
+/** The coefficients of `linearRegression` alone, null where that is: where its blocks cannot tell how well it knows
+ * them. */
+export function toldRegression(
+  rows: readonly (readonly number[])[],
+  response: ArrayLike<number>,
+  options: RegressionOptions = {},
+): RobustFit | null {
+  const fitted = fitRobustly(rows, response, options);
+  if (fitted === null) return null;
+  const { residuals, weights } = fitted.fit;
+  const cut = blocksOf(fitted.x, weights, residuals, options.series, options.leastBlock ?? usualBlock);
+  return cut !== null && blocksTell(...cut.sums) ? fitted.fit : null;
 }
 
 function fitRobustly(
@@ -402,14 +417,15 @@ function neighbourCorrelation(
   return squares > 0 ? Math.max(0, Math.min(0.9, products / squares + p / residuals.length)) : 0;
 }
 
-/** Covariance of the coefficients from blocks of neighbouring rows, several correlation times long. */
-function fromBlocks(
+/** Blocks of neighbouring rows, several correlation times long, and what their sums are made from; null where there are
+ * too few. */
+function blocksOf(
   x: readonly Float64Array[],
   weights: Float64Array,
   residuals: Float64Array,
   series: ArrayLike<number> | undefined,
   leastBlock: number,
-): (BlockCovariance & { readonly blockLength: number }) | null {
+): { readonly blockLength: number; readonly sums: Parameters<typeof blockCovariance> } | null {
   const p = x.length;
   const used = indicesOf(weights, (w) => w > 0);
   const root = new Float64Array(used.length);
@@ -439,8 +455,7 @@ function fromBlocks(
   const count = Math.floor(used.length / blockLength);
   if (count < Math.max(4, Math.min(p + 1, 6))) return null;
   const edges = Array.from({ length: count + 1 }, (_, g) => Math.floor((g * used.length) / count));
-  const found = blockCovariance(x.map(weigh), left, edges, neighbourCorrelation(left, own, p), own);
-  return found === null ? null : { ...found, blockLength };
+  return { blockLength, sums: [x.map(weigh), left, edges, neighbourCorrelation(left, own, p), own] };
 }
 
 /** The values of one of several series. */

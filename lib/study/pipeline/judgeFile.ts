@@ -30,9 +30,12 @@ export const judge: JudgeFile = async (path, settings) => {
   };
 };
 
+/** A study keeps the word of a forecast alone. */
+const verdictsOnly = { growth: false };
+
 /** Judges and fits one run by itself. What its set needs of it is kept where it states its lead order. */
 function judgeRun(run: Run): JudgedRecording {
-  const { recordings } = analyseRuns([run], { parts: { constants: true } });
+  const { recordings } = analyseRuns([run], { parts: { ...verdictsOnly, constants: true } });
   const { verdicts, constants, rows } = recordings[0];
   const all: Readonly<Partial<Record<StudyConstant, { value: number; low: number; high: number }>>> = {
     ...constants?.electrical,
@@ -56,7 +59,9 @@ function judgeRun(run: Run): JudgedRecording {
     trials: verdicts.trials.map(trialResult),
     constants: kept,
     findings: [...new Set(findings)].sort(),
-    ...(run.ordering === undefined ? {} : { read: encodeRead(summarise(run).read), ...scaleOf(run) }),
+    ...(run.ordering === undefined
+      ? {}
+      : { read: encodeRead(summarise(run, verdictsOnly).read), ...scaleOf(run) }),
   };
 }
 
