@@ -1,7 +1,8 @@
 import { expect, test } from "vitest";
-import { blockCovariance } from "../../lib/numeric/linear/blockCovariance.js";
+import { blockCovariance, blocksTell } from "../../lib/numeric/linear/blockCovariance.js";
 import { cholesky } from "../../lib/numeric/linear/cholesky.js";
 import { halving } from "../../lib/numeric/optimise/halving.js";
+import { uniforms } from "../house/uniforms.js";
 
 const rows = Array.from({ length: 40 }, (_, k) => [1, k, Math.sin(k)]);
 const columns = [0, 1, 2].map((j) => Float64Array.from(rows, (row) => row[j]));
@@ -11,6 +12,32 @@ test("without a whole block nothing is told of the covariance", () => {
   expect(blockCovariance(columns, residuals, [0])).toBeNull();
   expect(blockCovariance(columns, residuals, [])).toBeNull();
   expect(blockCovariance(columns, residuals, [0, 10, 20, 30, 40])).not.toBeNull();
+});
+
+test("whether blocks tell is known without their covariance, also where one bears on a coefficient alone", () => {
+  const uniform = uniforms(20261128);
+  const count = { told: 0, not: 0 };
+  for (let trial = 0; trial < 600; trial++) {
+    const p = 1 + Math.floor(6 * uniform());
+    const n = 24 + Math.floor(120 * uniform());
+    const blocks = 4 + Math.floor(4 * uniform());
+    const edges = Array.from({ length: blocks + 1 }, (_, g) => Math.floor((g * n) / blocks));
+    // A part of the columns is small outside one block, by up to twelve decades: about the limit it is both.
+    const drawn = Array.from({ length: p }, () => {
+      const [only, outside] = [Math.floor(blocks * uniform()), uniform() < 0.4 ? 10 ** (-12 * uniform()) : 1];
+      return Float64Array.from({ length: n }, (_, i) => {
+        const within = i >= edges[only] && i < edges[only + 1];
+        return (uniform() - 0.5) * (within ? 1 : outside);
+      });
+    });
+    const left = Float64Array.from({ length: n }, () => uniform() - 0.5);
+    const series = uniform() < 0.5 ? undefined : left.map((_, i) => i % 2);
+    const given = [drawn, left, edges, 0.9 * uniform(), series] as const;
+    const told = blockCovariance(...given) !== null;
+    expect(blocksTell(...given), `trial ${trial}`).toBe(told);
+    count[told ? "told" : "not"]++;
+  }
+  expect(Math.min(count.told, count.not)).toBeGreaterThan(100);
 });
 
 test("a Cholesky factor times its transpose is the matrix, and what is not positive definite is told", () => {
