@@ -240,7 +240,8 @@ function sumsOf(
   return { hat, noise, score };
 }
 
-/** The symmetric factor T that brings what is left in the residuals of a block back to what was in its errors, with `T*kept*T = noise`; null when nothing is kept of something that was there. */
+/** The symmetric factor T that brings what is left in the residuals of a block back to what was in its errors, with
+ * `T*kept*T = noise`; null when nothing is kept of something that was there. */
 function backFactor(noise: Float64Array, kept: Float64Array, p: number): Float64Array | null {
   const root = power(symmetric(noise, p), 0.5, 0);
   const middle = symmetric(product(product(root, kept, p), root, p), p);
