@@ -34,7 +34,7 @@ export interface Case {
   readonly prepare?: () => void;
   readonly give: () => Given | Promise<Given>;
   /** What is recorded instead of the answers to recordings. */
-  readonly answer?: () => string[];
+  readonly answer?: () => string[] | Promise<string[]>;
 }
 
 /** A case in memory, made once. */

@@ -5,6 +5,7 @@ import { heldTables, publicTables } from "../corpus/publicTables.js";
 import { bench, type Case, dc, headings, joint, rig, servo, set, stored } from "./cases.js";
 import { innerCases } from "./inner.js";
 import { quirks } from "./quirks.js";
+import { routes } from "./routes.js";
 
 const tables = [...headingTables, ...moreHeadingTables, ...codeTables, ...publicTables, ...heldTables];
 
@@ -173,4 +174,5 @@ export const cases: readonly Case[] = [
   ...shipped,
   ...quirks,
   ...innerCases,
+  ...routes([...rigs, ...benches, ...motors]),
 ];

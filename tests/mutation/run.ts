@@ -4,8 +4,11 @@
  * [--files=some,sources]`. Works on a copy of the project in which all mutants of the sample sleep. One run of every
  * test file tells which mutants it meets; then each mutant is switched on in a process that stays, and only the files
  * that meet it are run, up to the first failure. A mutant that no test notices survives: either a test is missing, or
- * the change has no effect. Those whose compiled code is the same are left out. A run whose results are there goes on
- * where it was stopped; `--again` tries the survivors of an earlier run. `--answers` asks the recorded answers alone,
+ * the change has no effect. Of comparisons, arithmetic, signs and fixed conditions it is also told whether, while the
+ * mutant slept, its value was ever another than the original's: if never, no test shows the state in which it matters;
+ * if so, the value is not held. Those whose compiled code is the same are left out. A run whose results are there goes
+ * on where it was stopped; `--again` tries the survivors of an earlier run. `--answers` asks the recorded answers
+ * alone,
  * `--tests` the test files alone: a quick run of the first, then `--again --tests` for what survived it. Tables that a
  * fit has written are data, and no code of which a line may be wrong: they are left out.
  */
@@ -19,7 +22,7 @@ import { cases } from "../answers/list.js";
 import { copyWith } from "./copy.js";
 import { type Mutant, mutantsOf } from "./mutants.js";
 import { orderFor, rooms } from "./roomTests.js";
-import { changesNothing } from "./switches.js";
+import { changesNothing, isCompared } from "./switches.js";
 import { answersTo } from "./warm.js";
 import { WarmProcess } from "./warmProcess.js";
 
@@ -33,6 +36,8 @@ type Result = Drawn & {
   readonly how?: string;
   /** Recorded answers and test files that meet it. */
   readonly met: number;
+  /** Whether in any of them, and where it can be told, its value would have been another than the original's. */
+  readonly shown: boolean;
 };
 
 interface Results {
@@ -40,11 +45,15 @@ interface Results {
   /** Mutants of each room in all. */
   readonly all: Record<string, number>;
   readonly mutants: Drawn[];
-  /** Seconds of each test file without any mutant, and the mutants it meets. */
-  tests: Record<string, { readonly seconds: number; readonly meets: readonly number[] }>;
+  /** Seconds of each test file without any mutant, the mutants it meets, and those of them whose value differs. */
+  tests: Record<
+    string,
+    { readonly seconds: number; readonly meets: readonly number[]; readonly shows: readonly number[] }
+  >;
   /** Test files that fail without a mutant or take too long: they are not asked. */
   left: string[];
   atStart: readonly number[];
+  shownAtStart: readonly number[];
   readonly results: Result[];
 }
 
@@ -129,7 +138,16 @@ function draw(): Results {
   const turns = Array.from({ length: Math.max(...samples.map((one) => one.length)) }, (_, i) =>
     samples.flatMap((one) => one.slice(i, i + 1)),
   );
-  return { seed: Number(seed), all, mutants: turns.flat(), tests: {}, left: [], atStart: [], results: [] };
+  return {
+    seed: Number(seed),
+    all,
+    mutants: turns.flat(),
+    tests: {},
+    left: [],
+    atStart: [],
+    shownAtStart: [],
+    results: [],
+  };
 }
 
 const known = existsSync(written);
@@ -161,12 +179,17 @@ async function measure(): Promise<void> {
     if (values.answers && !file.startsWith(answersTo)) continue;
     if (Date.now() > until) return;
     const { late, files: told } = await warm.ask({ mutant: -1, files: [file], all: true }, () => 120);
-    state.atStart = warm.atStart;
+    [state.atStart, state.shownAtStart] = [warm.atStart, warm.shownAtStart];
     const [one] = told;
     if (late || one.failed !== undefined || one.seconds > costliest) {
       state.left.push(file);
       console.log(`left out: ${file} ${late ? "does not end" : (one.failed ?? `${one.seconds} s`)}`);
-    } else state.tests[file] = { seconds: Math.round(100 * one.seconds) / 100, meets: one.reached };
+    } else
+      state.tests[file] = {
+        seconds: Math.round(100 * one.seconds) / 100,
+        meets: one.reached,
+        shows: one.shown,
+      };
     save();
   }
 }
@@ -202,6 +225,11 @@ async function attempt(id: number): Promise<void> {
     ...mutant,
     outcome: told ? seen : "not met",
     met: meeting.length,
+    shown:
+      meeting.length > 0 &&
+      (!isCompared(mutant) ||
+        state.shownAtStart.includes(id) ||
+        meeting.some(([, test]) => test.shows.includes(id))),
     seconds: Math.round((Date.now() - began) / 100) / 10,
     ...(failed ? { by: basename(failed, ".test.ts"), how: first?.failed?.slice(0, 160) } : {}),
   };
@@ -210,7 +238,7 @@ async function attempt(id: number): Promise<void> {
   const { file, line, kind, before, after, outcome } = result;
   const what = `${before.slice(0, 60).replaceAll("\n", " ")} -> ${after.slice(0, 40)}`;
   console.log(
-    `${outcome.padEnd(11)} ${String(result.seconds).padStart(5)} s ${file}:${line} ${kind}: ${what}`,
+    `${(outcome === "survived" && !result.shown ? "same value" : outcome).padEnd(11)} ${String(result.seconds).padStart(5)} s ${file}:${line} ${kind}: ${what}`,
   );
 }
 
@@ -226,8 +254,12 @@ for (const [name, all] of Object.entries(state.all)) {
   const own = state.results.filter((r) => r.room === name);
   const count = (outcome: Outcome): number => own.filter((r) => r.outcome === outcome).length;
   const unseen = count("survived") + count("not met");
-  const share = ((1 - unseen / own.length) * 100).toFixed(1);
+  const noticed = own.length - unseen;
+  const shown = own.filter((r) => r.shown || (r.outcome !== "survived" && r.outcome !== "not met")).length;
+  const percent = (of: number): string => `${((100 * noticed) / of).toFixed(1)} %`;
   console.log(
-    `${name}: ${all} mutants, ${own.length} tried, ${unseen} survived (${count("not met")} met by no test), ${share} % noticed`,
+    `${name}: ${all} mutants, ${own.length} tried, ${unseen} survived (${count("not met")} met by no test, of the others ` +
+      `${own.length - shown - count("not met")} never with another value), ${percent(own.length)} noticed, ` +
+      `${percent(shown)} of the ${shown} whose value was ever another`,
   );
 }

@@ -8,12 +8,19 @@ export interface Numbered {
   readonly mutant: Mutant;
 }
 
+const compared = new Set(["boundary", "condition", "sign"]);
+
+/** Whether the sleeping code tells if the value of the slip ever differed from that of the original. */
+export const isCompared = ({ kind, before }: Pick<Mutant, "kind" | "before">): boolean =>
+  compared.has(kind) || (kind === "arithmetic" && before.length === 1);
+
 const keyOf = (kind: string, from: number, to: number, after: string): string =>
   `${kind} ${from} ${to} ${after}`;
 
 /**
  * A source text in which every mutant sleeps: `globalThis.mutantOn(id)` decides at run time whether the code is the
- * original or the slip, so that one process tries many mutants.
+ * original or the slip, so that one process tries many mutants. Where it can be told without running anything twice,
+ * `globalThis.mutantShows(id, original, slip)` is told both values while the mutant sleeps, and gives the first.
  */
 export function withSwitches(text: string, mutants: readonly Numbered[]): string {
   const source = ts.createSourceFile("source.ts", text, ts.ScriptTarget.ES2022, true);
@@ -38,12 +45,29 @@ export function withSwitches(text: string, mutants: readonly Numbered[]): string
         factory.createParenthesizedExpression(sound),
       ),
     );
+  const shows = (id: number, sound: ts.Expression, slip: ts.Expression): ts.Expression =>
+    factory.createCallExpression(
+      factory.createPropertyAccessExpression(factory.createIdentifier("globalThis"), "mutantShows"),
+      undefined,
+      [factory.createNumericLiteral(id), sound, slip],
+    );
+  /** An expression of operands that are worked out once: `((a, b) => of(a, b))(x, y)`. */
+  const once = (
+    operands: readonly ts.Expression[],
+    of: (names: readonly ts.Identifier[]) => ts.Expression,
+  ): ts.Expression => {
+    const names = operands.map((_, k) => factory.createIdentifier(`operand${k}`));
+    const given = names.map((name) => factory.createParameterDeclaration(undefined, undefined, name));
+    const arrow = factory.createArrowFunction(undefined, undefined, given, undefined, undefined, of(names));
+    return factory.createCallExpression(factory.createParenthesizedExpression(arrow), undefined, operands);
+  };
   const idOf = (node: ts.Node, kind: string, after: string): number | undefined =>
     ids.get(keyOf(kind, node.getStart(source), node.getEnd(), after));
   const fixed = (node: ts.Node, sound: ts.Expression): ts.Expression => {
     const [yes, no] = [idOf(node, "condition", "true"), idOf(node, "condition", "false")];
-    const once = yes === undefined ? sound : either(yes, factory.createTrue(), sound);
-    return no === undefined ? once : either(no, factory.createFalse(), once);
+    const fix = (id: number | undefined, to: ts.Expression, value: ts.Expression): ts.Expression =>
+      id === undefined ? value : either(id, to, shows(id, value, to));
+    return fix(no, factory.createFalse(), fix(yes, factory.createTrue(), sound));
   };
   const conditions = new Set<ts.Node>();
   const switched = (node: ts.Node, made: ts.Node): ts.Node => {
@@ -52,11 +76,14 @@ export function withSwitches(text: string, mutants: readonly Numbered[]): string
       const id = swap && idOf(node.operatorToken, swap[0], swap[1]);
       if (swap === undefined || id === undefined) return made;
       const kind = [...operatorSwaps.keys()].find((one) => ts.tokenToString(one) === swap[1]);
-      return either(
-        id,
-        factory.createBinaryExpression(made.left, kind as ts.BinaryOperator, made.right),
-        made,
-      );
+      const joined = (of: readonly ts.Expression[], operator: ts.BinaryOperator): ts.Expression =>
+        factory.createBinaryExpression(of[0], operator, of[1]);
+      const sides = [made.left, made.right];
+      const [own, other] = [made.operatorToken.kind, kind as ts.BinaryOperator];
+      const sound = isCompared({ kind: swap[0], before: node.operatorToken.getText(source) })
+        ? once(sides, (names) => shows(id, joined(names, own), joined(names, other)))
+        : made;
+      return either(id, joined(sides, other), sound);
     }
     if (node.kind === ts.SyntaxKind.TrueKeyword || node.kind === ts.SyntaxKind.FalseKeyword) {
       const turned = node.kind === ts.SyntaxKind.TrueKeyword ? "false" : "true";
@@ -67,7 +94,11 @@ export function withSwitches(text: string, mutants: readonly Numbered[]): string
     if (ts.isPrefixUnaryExpression(node) && ts.isPrefixUnaryExpression(made)) {
       const kind = node.operator === ts.SyntaxKind.MinusToken ? "sign" : "truth";
       const id = idOf(node, kind, node.operand.getText(source));
-      return id === undefined ? made : either(id, made.operand, made);
+      if (id === undefined) return made;
+      const minus = (of: ts.Expression): ts.Expression =>
+        factory.createPrefixUnaryExpression(ts.SyntaxKind.MinusToken, of);
+      const sound = kind === "sign" ? once([made.operand], ([x]) => shows(id, minus(x), x)) : made;
+      return either(id, made.operand, sound);
     }
     return switchedCall(node, made);
   };

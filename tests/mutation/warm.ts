@@ -17,7 +17,7 @@ export interface Asked {
   readonly all: boolean;
 }
 export type WarmMessage =
-  | { readonly kind: "ready"; readonly reached: readonly number[] }
+  | { readonly kind: "ready"; readonly reached: readonly number[]; readonly shown: readonly number[] }
   | { readonly kind: "starts"; readonly file: string; readonly test: string }
   | {
       readonly kind: "file";
@@ -25,12 +25,15 @@ export type WarmMessage =
       readonly failed?: string;
       readonly seconds: number;
       readonly reached: readonly number[];
+      /** Mutants whose value would have been another than the original's. */
+      readonly shown: readonly number[];
     }
   | { readonly kind: "end"; readonly megabytes: number };
 
 let active = -1;
 let epoch = 0;
 const reached = new Set<number>();
+const shown = new Set<number>();
 /** A weak map that forgets everything when another mutant is switched on. */
 class FreshMap<K extends object, V> {
   #map = new WeakMap<K, V>();
@@ -92,6 +95,15 @@ function switchOn(mutant: number): void {
             reached.add(id);
             return false;
           },
+    mutantShows:
+      mutant >= 0
+        ? (_: number, sound: unknown) => sound
+        : (id: number, sound: unknown, slip: unknown) => {
+            // A condition is fixed to true or false, whatever it is made of.
+            const same = typeof slip === "boolean" ? Boolean(sound) === slip : Object.is(sound, slip);
+            if (!same) shown.add(id);
+            return sound;
+          },
   });
 }
 switchOn(Number(process.env.MUTANT ?? -1));
@@ -116,6 +128,7 @@ async function runCase(name: string): Promise<string | undefined> {
   switchOn(on);
   send({ kind: "starts", file: `${answersTo}${name}`, test: name });
   reached.clear();
+  shown.clear();
   const [first] = differences(recorded.get(name) ?? [], await answersOf(one));
   return first && `${first.where}: ${first.before} -> ${first.now}`.slice(0, 600);
 }
@@ -133,20 +146,22 @@ async function runFile(file: string): Promise<string | undefined> {
   }
 }
 
+const found = () => ({ reached: [...reached], shown: [...shown] });
 process.on("unhandledRejection", () => undefined);
 process.on("message", async ({ mutant, files, all }: Asked) => {
   switchOn(mutant);
   for (const file of files) {
     reached.clear();
+    shown.clear();
     const began = process.cpuUsage();
     const failed = await (file.startsWith(answersTo) ? runCase(file.slice(answersTo.length)) : runFile(file));
     const { user, system } = process.cpuUsage(began);
     const seconds = (user + system) / 1e6;
-    send({ kind: "file", file, seconds, reached: [...reached], ...(failed ? { failed } : {}) });
+    send({ kind: "file", file, seconds, ...found(), ...(failed ? { failed } : {}) });
     if (failed !== undefined && !all) break;
   }
   send({ kind: "end", megabytes: Math.round(process.memoryUsage.rss() / 2 ** 20) });
 });
 process.on("disconnect", () => process.exit());
 await import(pathToFileURL(join(root, "lib/index.ts")).href);
-send({ kind: "ready", reached: [...reached] });
+send({ kind: "ready", ...found() });

@@ -21,6 +21,8 @@ export class WarmProcess {
   #child: ChildProcess | undefined;
   /** Mutants that were met while the library was loaded. */
   atStart: readonly number[] = [];
+  /** Those of them whose value would have been another. */
+  shownAtStart: readonly number[] = [];
 
   constructor(copy: string) {
     this.#copy = copy;
@@ -39,7 +41,7 @@ export class WarmProcess {
     });
     return new Promise((ready, failed) => {
       child.once("message", (message: WarmMessage) => {
-        if (message.kind === "ready") this.atStart = message.reached;
+        if (message.kind === "ready") [this.atStart, this.shownAtStart] = [message.reached, message.shown];
         ready(child);
       });
       child.once("exit", (code) => failed(new Error(`the process ended at its start (${code}): ${said}`)));
