@@ -138,7 +138,7 @@ const stamps = said("stamps", () =>
 );
 
 /** Columns of many shapes, made without noise that a library could draw otherwise. */
-function bank(): Map<string, Float64Array> {
+export function bank(): Map<string, Float64Array> {
   const random = uniforms(5);
   const n = 240;
   const of = (f: (k: number) => number): Float64Array => Float64Array.from({ length: n }, (_, k) => f(k));
@@ -351,7 +351,7 @@ function factsOf(name: string, index: number, numbers: ColumnFacts["numbers"]): 
 }
 
 /** The three likeliest hypotheses, and all of them as a few letters. */
-function ranked(list: readonly Hypothesis[]): string {
+export function ranked(list: readonly Hypothesis[]): string {
   const log = (h: Hypothesis): number => h.name + h.units + h.numbers;
   const short = (h: Hypothesis): string =>
     `${h.role} ${h.unit ?? "-"} ${[h.name, h.units, h.numbers, h.habit].map((v) => Number(v.toPrecision(4))).join(" ")}`;

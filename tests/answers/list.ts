@@ -6,6 +6,7 @@ import { bench, type Case, dc, headings, joint, rig, servo, set, stored } from "
 import { innerCases } from "./inner.js";
 import { quirks } from "./quirks.js";
 import { routes } from "./routes.js";
+import { wordCases } from "./words.js";
 
 const tables = [...headingTables, ...moreHeadingTables, ...codeTables, ...publicTables, ...heldTables];
 
@@ -174,5 +175,6 @@ export const cases: readonly Case[] = [
   ...shipped,
   ...quirks,
   ...innerCases,
+  ...wordCases,
   ...routes([...rigs, ...benches, ...motors]),
 ];

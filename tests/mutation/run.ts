@@ -9,7 +9,7 @@
  * if so, the value is not held. Those whose compiled code is the same are left out. A run whose results are there goes
  * on where it was stopped; `--again` tries the survivors of an earlier run. `--answers` asks the recorded answers
  * alone,
- * `--tests` the test files alone: a quick run of the first, then `--again --tests` for what survived it. Tables that a
+ * `--tests` the test files alone, `--only` some of either (cases by the word before their colon): a quick run of the first, then `--again --tests` for what survived it. Tables that a
  * fit has written are data, and no code of which a line may be wrong: they are left out.
  */
 import { existsSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
@@ -162,12 +162,13 @@ process.once("SIGTERM", () => {
 });
 
 /** The recorded answers that are asked about every room, and the test files that are asked about a room. */
-const recorded = cases.map(({ name }) => `${answersTo}${name}`);
+const isAsked = (name: string): boolean => (values.only ?? name).split(",").includes(name);
+const recorded = cases.flatMap(({ name }) =>
+  isAsked(name.split(":")[0]) || isAsked(name) ? [`${answersTo}${name}`] : [],
+);
 function testsOf(room: string): string[] {
   const all = rooms[room].tests.flatMap((pattern) => globSync(pattern, { cwd: copy }));
-  const files = all.filter((file) =>
-    (values.only ?? basename(file, ".test.ts")).split(",").includes(basename(file, ".test.ts")),
-  );
+  const files = all.filter((file) => isAsked(basename(file, ".test.ts")));
   return values.tests ? files : [...recorded, ...files];
 }
 

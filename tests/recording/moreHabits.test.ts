@@ -36,6 +36,11 @@ describe("object numbers of the drive profile (IEC 61800-7-201, from memory)", (
     ["6041.0", "status word"],
   ])("%s", (text, words) => expect(objectOf(text)?.words).toBe(words));
 
+  test.each(["603F", "605A", "605C", "606A", "606F", "607A", "607C", "607F"])(
+    "%s is no size of a unit",
+    (text) => expect(splitHeading(text).unit).toBeUndefined(),
+  );
+
   test.each(["6064 rpm", "16064", "60", "6099", "position 6064", "60641234"])("%s is none", (text) =>
     expect(objectOf(text)).toBeUndefined(),
   );
