@@ -75,3 +75,47 @@ test("why a column became no channel: ignored, empty", async () => {
   expect(reasons.get("speed [rad/s]")).toBe("ignored");
   expect(reasons.get("spare [V]")).toMatch(/^empty/);
 });
+
+test("stamps without a year, in a table and in lines of JSON, give the time and tell no date", async () => {
+  const two = (v: number): string => String(v).padStart(2, "0");
+  // Over midnight and the end of a month; RFC 3164, section 4.1.2, for the third.
+  const forms = [
+    (day: number, month: number, clock: string) => `${two(day)}/${two(month)} ${clock}`,
+    (day: number, month: number, clock: string) => `${day}.${month}. ${clock}`,
+    (day: number, month: number, clock: string) =>
+      `${["", "Jan", "Feb", "Mar"][month]} ${String(day).padStart(2)} ${clock}`,
+  ];
+  for (const [k, form] of forms.entries()) {
+    const stamps = Array.from({ length: 400 }, (_, i) => {
+      const all = 86_400 - 200 + i;
+      const clock = `${two(Math.floor(all / 3600) % 24)}:${two(Math.floor(all / 60) % 60)}:${two(all % 60)}`;
+      return all < 86_400 ? form(29, 2, clock) : form(1, 3, clock);
+    });
+    const csv = stamps.map((stamp, i) => `${stamp},${values(i)}`);
+    const json = stamps.map((stamp, i) => {
+      const [current, speed] = values(i).split(",").map(Number);
+      return JSON.stringify({ timestamp: stamp, "current [A]": current, "speed [rad/s]": speed });
+    });
+    for (const [name, lines] of [
+      [`year-${k}.csv`, ["timestamp,current [A],speed [rad/s]", ...csv]],
+      [`year-${k}.jsonl`, json],
+    ] as const) {
+      const { recordings, problems } = await read(name, lines);
+      expect(problems.filter(({ severity }) => severity === "error")).toEqual([]);
+      expect(recordings).toHaveLength(1);
+      expect(recordings[0].time.length).toBe(400);
+      expect(recordings[0].time[399] - recordings[0].time[0]).toBeCloseTo(399, 6);
+      expect(recordings[0].source?.startedAt).toBeUndefined();
+    }
+  }
+});
+
+test("units spelled in words behind a name: parts of a thousand, degrees Fahrenheit, turns a minute", async () => {
+  const lines = Array.from({ length: 300 }, (_, i) => {
+    const [current, speed] = values(i).split(",").map(Number);
+    return `${10 * i},${Math.round(current * 100)},${Math.round(speed * 9)},${97 + Math.round(i / 4)}`;
+  });
+  const { recordings } = await read("words.csv", ["t_ms,Ia_promil,vong_phut,Motor Temp F", ...lines]);
+  const units = recordings[0].understanding?.map(({ unit }) => unit);
+  expect(units).toEqual(["ms", "[ppth]", "{rev}/min", "[degF]"]);
+});

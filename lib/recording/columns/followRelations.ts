@@ -158,7 +158,7 @@ const fewestRests = { rows: 40, values: 30 };
  * shaft that has arrived lies still, and a speed or a current that is measured does not.
  */
 function restsWhereTold(command: Float64Array, measured: Float64Array): boolean {
-  const largest = measured.reduce((most, v) => (Math.abs(v) > most ? Math.abs(v) : most), 0);
+  const largest = measured.reduce((most, v) => Math.max(most, Math.abs(v)), 0);
   const different = new Set<number>();
   let [steady, rests] = [0, 0];
   for (let i = 1; i < measured.length; i += 1) {

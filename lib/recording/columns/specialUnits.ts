@@ -16,7 +16,7 @@ export function specialUnit(text: string): string | undefined {
     /^%(\(?(of|von|de|i|m|n|p|t)?-?_?(n|nenn|rated|nom|nominal|max|in|un|mn|nn|fs|fsd|fsr)?\)?)$/.test(plain)
   )
     return "%";
-  if (/^(‰|promille|permille|0[.,]1%|\[ppth\])$/.test(plain)) return "[ppth]";
+  if (/^(‰|promill?e?s?|promila|per_?mille?|промилле|проміле|0[.,]1%|\[ppth\])$/.test(plain)) return "[ppth]";
   if (/^(°c|degc|deg_c|celsius|cel|º?c|℃)$/.test(plain)) return "Cel";
   if (/^(°f|degf|fahrenheit)$/.test(plain) || text.trim() === "F") return "[degF]";
   if (/^(k|kelvin)$/.test(plain) && text.trim() !== "k") return "K";
@@ -51,7 +51,7 @@ export function specialUnit(text: string): string | undefined {
   if (/^(rot(ations?)?\/s(ec)?|rev_s|revps|revpersec(ond)?|umdr\/s|tour\/s|об\/с)$/.test(plain))
     return "{rev}/s";
   if (
-    /^(rev_min|r_min|u_min|1_min|umin-?1|giri\/minuto|rev\.?\/?min\.?|vueltas\/min|d\/dk|dev\/dk|rot\/min|r\.p\.m\.?|trs?\/mi?n|tours?\/mi?n|t\/min|tpm|obr?\.\/min|ot\.\/min|об\/хв|(devir|dev|d)\/d(a?k)|toeren\/min|kierr\/min|f\/perc|1\/perc|ford\/perc|fordulat\/perc|varv\/min|omdr\/min|omw\/min|rpm_?m?|ob\/min|об\/мин|회전\/분|回転\/分|転\/分)$/.test(
+    /^(v[oò]ng[/_]?ph[uú]t|rev_min|r_min|u_min|1_min|umin-?1|giri\/minuto|rev\.?\/?min\.?|vueltas\/min|d\/dk|dev\/dk|rot\/min|r\.p\.m\.?|trs?\/mi?n|tours?\/mi?n|t\/min|tpm|obr?\.\/min|ot\.\/min|об\/хв|(devir|dev|d)\/d(a?k)|toeren\/min|kierr\/min|f\/perc|1\/perc|ford\/perc|fordulat\/perc|varv\/min|omdr\/min|omw\/min|rpm_?m?|ob\/min|об\/мин|회전\/분|回転\/分|転\/分)$/.test(
       plain,
     )
   )

@@ -1,5 +1,36 @@
 import { keptApart } from "./dayOrder.js";
 
+/** The year of stamps that have none: one with a 29th of February. */
+export const someYear = 2000;
+/** Months as system logs abbreviate them (RFC 3164, section 4.1.2). */
+export const monthNames = [
+  "Jan",
+  "Feb",
+  "Mar",
+  "Apr",
+  "May",
+  "Jun",
+  "Jul",
+  "Aug",
+  "Sep",
+  "Oct",
+  "Nov",
+  "Dec",
+];
+
+/** A stamp that lacks its year with one. */
+function withYear(text: string): string {
+  const named = /^([a-z]{3}) {1,2}(\d\d?) (?=\d\d?:)/i.exec(text);
+  const month = monthNames.findIndex((name) => name.toLowerCase() === named?.[1].toLowerCase());
+  if (named !== null && month >= 0)
+    return `${someYear}-${month + 1}-${named[2]} ${text.slice(named[0].length)}`;
+  return text.replace(
+    /^(\d\d?)(?:([/-])(\d\d?) |(\.)(\d\d?)\. ?)(?=\d\d?:)/,
+    (_, first, mark, second, point, last) =>
+      point === undefined ? `${first}${mark}${second}${mark}${someYear} ` : `${first}.${last}.${someYear} `,
+  );
+}
+
 /**
  * Moments written as text, in microseconds after 1970 (UTC where no offset is written); a time of day counts from
  * midnight. For tables that are read cell by cell; the column engine has the same forms as expressions (see
@@ -15,7 +46,8 @@ const clock = /^(?:(\d\d?):)?(\d\d?):(\d\d)(?:[.,:](\d+))?\s*(AM|PM)?$/i;
  * kept apart: the column is to be settled (`settleDays`), as `apart` of its form says. Behind points the day comes
  * first (common practice).
  */
-export function stampMoment(text: string): number {
+export function stampMoment(stamp: string): number {
+  const text = withYear(stamp);
   const m = calendar.exec(text);
   if (m?.[6] !== undefined && !/^\d\d?\./.test(text))
     return keptApart(

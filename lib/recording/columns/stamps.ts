@@ -1,4 +1,5 @@
 import { keptApartSql, type StampForm } from "./dayOrder.js";
+import { monthNames, someYear } from "./stampMoment.js";
 
 export type { StampForm } from "./dayOrder.js";
 
@@ -47,6 +48,31 @@ const stampForms: readonly StampForm[] = [
     test: /^\d\d?[/-]\d\d?[/-]\d{4} \d\d?:\d\d(:\d\d([.,]\d+)?)?( ?[AP]M)?$/i,
     sql: (x) => keptApartSql(`replace(${spaced(x)}, ',', '.')`),
     apart: true,
+  },
+  {
+    name: "day/month without a year",
+    test: /^\d\d?[/-]\d\d? \d\d?:\d\d:\d\d([.,]\d+)?$/,
+    sql: (x) =>
+      keptApartSql(
+        `regexp_replace(replace(${spaced(x)}, ',', '.'), '^(\\d\\d?)[/-](\\d\\d?) ', '\\1/\\2/${someYear} ')`,
+      ),
+    apart: true,
+  },
+  {
+    name: "day.month. without a year",
+    test: /^\d\d?\.\d\d?\. ?\d\d?:\d\d:\d\d([.,]\d+)?$/,
+    sql: (x) =>
+      micro(
+        `TRY_CAST(regexp_replace(replace(${x}, ',', '.'), '^(\\d\\d?)\\.(\\d\\d?)\\. ?', '${someYear}-\\2-\\1 ') AS TIMESTAMPTZ)`,
+      ),
+  },
+  {
+    name: "month and day without a year",
+    test: new RegExp(`^(${monthNames.join("|")}) {1,2}\\d\\d? \\d\\d?:\\d\\d:\\d\\d([.,]\\d+)?$`, "i"),
+    sql: (x) =>
+      micro(
+        `try_strptime('${someYear} ' || replace(regexp_replace(${x}, ' +', ' ', 'g'), ',', '.'), ['%Y %b %d %H:%M:%S.%f', '%Y %b %d %H:%M:%S'])`,
+      ),
   },
   {
     name: "time of day",

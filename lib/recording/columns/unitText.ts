@@ -289,7 +289,9 @@ function splitTail(text: string, note: string): Heading {
     if (/^(pct|percent|prozent|proc)$/i.test(tail))
       return { words: back(found[1]), unit: { code: "%", spelling: tail }, plain: true };
     const unit =
-      notAWord(tail) || (/^count$/i.test(tail) && speaksOfPosition(found[1]))
+      notAWord(tail) ||
+      (/^count$/i.test(tail) && speaksOfPosition(found[1])) ||
+      (tail === "F" && warmthWords.test(found[1]))
         ? (unitOfText(tail) ?? unitOfText(tail.replace("_", "/")) ?? unitOfText(tail.replace(/_per_/i, "/")))
         : undefined;
     if (unit === undefined) {
@@ -303,7 +305,10 @@ function splitTail(text: string, note: string): Heading {
       continue;
     }
     const plain =
-      tail.length > 1 || tail === "°" || saidApart(found[1], text.slice(found[1].length, -tail.length));
+      tail.length > 1 ||
+      tail === "°" ||
+      tail === "F" ||
+      saidApart(found[1], text.slice(found[1].length, -tail.length));
     return { words: back(found[1]), unit, plain };
   }
   const glued = unitGlued(text);
@@ -312,6 +317,9 @@ function splitTail(text: string, note: string): Heading {
   if (inside !== undefined) return { words: back(text), ...inside };
   return { words: back(text), plain: true };
 }
+
+/** A letter behind these is a degree of warmth. */
+const warmthWords = /(temp|temperature|temperatura|temperatur)\s*$/i;
 
 /** Turns a minute in several languages, written with an underscore: no least value of turns. */
 const turnsAMinute =

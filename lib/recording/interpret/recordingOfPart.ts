@@ -5,6 +5,7 @@ import type { RunLeftOut } from "../columns/leftOut.js";
 import type { ClockedPart } from "../columns/partsByClock.js";
 import type { ReadOptions } from "../columns/readOptions.js";
 import type { Part } from "../columns/splitRows.js";
+import { someYear } from "../columns/stampMoment.js";
 import { judgedByOrder, noClock } from "../columns/withoutClock.js";
 import type { StatedFacts } from "../descriptor.js";
 import { ordersIn } from "../factsFromNames.js";
@@ -159,6 +160,8 @@ function motorOfGroup(motor: string | undefined): string | undefined {
 /** The moment at which a run begins, where its stamps or its clock tell it. */
 function startOf({ columns, clock }: MotorRuns, origin: number): string | undefined {
   const start = clock.column === undefined ? undefined : columns.log.data.origins.get(clock.column.index);
+  // Stamps without a year, and clocks that were never set, tell of no day.
+  if (start?.startsWith(`${someYear}-`) === true) return undefined;
   if (start !== undefined && start !== "") return laterBy(start, origin);
   return clock.rows ? undefined : dayOf(origin);
 }

@@ -383,6 +383,8 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
       "thetaelec thetaelectrical angleelectrical poselec",
     en: "electricalangle rotorangleelectrical",
     de: "elektrischerwinkel elwinkel feldwinkel",
+    fa: "zaviebarghi zaviyebarghi زاویهالکتریکی",
+    th: "มุมไฟฟ้า",
     fr: "angleelectrique",
     zh: "电角度 電角度",
     ja: "電気角",
