@@ -1,3 +1,4 @@
+import { variance } from "simple-statistics";
 import { largest } from "../numeric/series/largest.js";
 import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import { range } from "../numeric/series/range.js";
@@ -68,7 +69,36 @@ export function notTried(run: Run, { trial, signals }: Observation): boolean {
   const level = tried(run, trial, signals)?.level ?? Number.NaN;
   if (currentCommand !== undefined) return level < none * largest(currentCommand);
   const other = trial.kind === "torque" || trial.kind === "voltage" || trial.kind === "duty";
-  return !other && level === 0;
+  return !other && (level === 0 || asBeforeAsked(run, trial));
+}
+
+/** Fewest rows before and after a motion was asked for; by how many standard errors the means, and how many times the
+ * deviation, may differ where nothing changed (judgement). */
+const unchanged = { rows: 12, errors: 3, wider: 1.4 };
+
+/** The current under the command is the noise that it was before: a loop that is on drives a shaft that does not come.
+ * (Two sample means, Welch 1938.) */
+function asBeforeAsked({ recording }: Run, trial: Observation["trial"]): boolean {
+  const { time, channels } = recording;
+  const command = channels[trial.kind === "position" ? "positionCommand" : "speedCommand"]?.data;
+  const current = channels.current?.data;
+  if (command === undefined || current === undefined) return false;
+  const start = time.findIndex((t) => t >= trial.start);
+  if (start < 0 || (trial.kind !== "position" && command[start] !== 0)) return false;
+  let [from, step] = [start, start];
+  while (from > 0 && command[from - 1] === command[start]) from -= 1;
+  while (step < time.length && command[step] === command[start]) step += 1;
+  let to = step;
+  while (to < time.length && time[to] <= trial.end) to += 1;
+  const [idle, asked] = [current.subarray(from, step), current.subarray(step, to)];
+  if (Math.min(idle.length, asked.length) < unchanged.rows) return false;
+  const [before, after] = [idle, asked].map((part) => variance(Array.from(part)));
+  const error = Math.sqrt(before / idle.length + after / asked.length);
+  return (
+    Math.abs(mean(asked) - mean(idle)) <= unchanged.errors * error &&
+    after <= unchanged.wider ** 2 * before &&
+    largest(asked) <= unchanged.wider * largest(idle)
+  );
 }
 
 /** Way without torque, beside the largest under torque and in steps of the angle; what counts as rest before it, beside

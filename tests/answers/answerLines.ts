@@ -19,9 +19,15 @@ export function shortNumber(value: number): string {
 /** Four letters that stand for anything: another value has others. */
 export function fewLetters(value: unknown): string {
   return `~${createHash("sha1")
-    .update(JSON.stringify(value) ?? "")
+    .update(JSON.stringify(value, listed) ?? "")
     .digest("hex")
     .slice(0, 4)}`;
+}
+
+/** Sets and maps as lists: a chart library gives sets a text of their own once it is loaded. */
+function listed(this: Record<string, unknown>, key: string, value: unknown): unknown {
+  const given = this[key];
+  return given instanceof Set || given instanceof Map ? [...given] : value;
 }
 
 /** A sentence by a fingerprint of its words, numbers apart. */
