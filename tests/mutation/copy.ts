@@ -5,9 +5,9 @@ import { type Numbered, withSwitches } from "./switches.js";
 
 const parts = ["lib", "tests", "datasets", "docs", "package.json", "tsconfig.json", "vitest.config.ts"];
 
-/** What the understanding of columns keeps by text. */
+/** What the reading of logs keeps by text. */
 const keptByText =
-  /\bconst (lately|found|beginnings|byHeadings|takenApart) = new Map(?=<string, (NameEv|WordM|readonly Ch|Headings))/g;
+  /((?:const (?:beginnings|found|heard)|readonly #answers) = new )Map(?=<string, (?:WordM|Promise<Heard|Answer>))/g;
 
 /**
  * A copy of the project in which the mutants sleep, what the library keeps by object is forgotten from mutant to
@@ -30,7 +30,7 @@ export function copyWith(root: string, copy: string, mutants: readonly Mutant[])
     const text = readFileSync(name, "utf8");
     const fresh = text
       .replaceAll("= new WeakMap", "= new (globalThis as any).FreshMap")
-      .replaceAll(keptByText, "const $1 = new (globalThis as any).FreshTextMap");
+      .replaceAll(keptByText, "$1(globalThis as any).FreshTextMap");
     if (fresh !== text) writeFileSync(name, fresh);
   }
   const standIn = join(copy, "tests/mutation/vitestStandIn.js");

@@ -79,6 +79,9 @@ class FreshTextMap<V> {
     this.#own().set(key, value);
     return this;
   }
+  delete(key: string): boolean {
+    return this.#own().delete(key);
+  }
   clear(): void {
     this.#own().clear();
   }
