@@ -276,15 +276,14 @@ function driftText(s: StudySummary, { head, list }: Pen): string {
     .filter((f) => f.drifts)
     .map(
       (f) =>
-        `all motors together: ${wordsOf(f.constant)} ${f.relative ? changeText(f.change, f.low, f.high) : `${scaledSpan(f.slope)}, ${shifted(f)}`} over a typical time of watching (${chance(f.p)})`,
+        `all motors together: ${wordsOf(f.constant)} ${f.relative ? changeText(f.change, f.low, f.high) : `${scaledSpan(f.slope)}, ${shifted(f.shift, f.slope.unit.replace(/\/[dh]$/, ""))}`} over a typical time of watching (${chance(f.p)})`,
     );
   const single = s.drifting.map((d) => `${visible(d.text)}: ${scaledSpan(d.slope)}, ${chance(d.p)}`);
   const days = s.drift.smallest[0]?.span ?? 0;
   const seen = s.drift.smallest.map((d) => {
     // A constant about zero has no share of itself.
-    const [unit, scale] = scaleOf(d.motorShift, d.unit);
     const size = (share: number, shift: number) =>
-      d.relative ? changed(share) : `${digits(shift / scale, 2)} ${unit}`.trim();
+      d.relative ? changed(share) : shifted(shift, d.unit, d.motorShift);
     const all = s.watched === 1 ? "" : ` (all motors together ${size(d.fleet, d.fleetShift)})`;
     return `${wordsOf(d.constant)} ${size(d.motor, d.motorShift)}${all}`;
   });
@@ -299,9 +298,9 @@ function driftText(s: StudySummary, { head, list }: Pen): string {
   );
 }
 
-/** The mean change of a constant about zero in its unit. */
-function shifted({ shift, slope }: { readonly shift: number; readonly slope: Estimate }): string {
-  const [unit, scale] = scaleOf(shift, slope.unit.replace(/\/[dh]$/, ""));
+/** A change of a constant about zero in its unit, at the scale of another that stands beside it. */
+function shifted(shift: number, code: string, beside = shift): string {
+  const [unit, scale] = scaleOf(beside, code);
   return `${digits(shift / scale, 2)} ${unit}`.trim();
 }
 

@@ -79,18 +79,16 @@ const unchanged = { rows: 12, errors: 3, wider: 1.4 };
 /** The current under the command is the noise that it was before: a loop that is on drives a shaft that does not come.
  * (Two sample means, Welch 1938.) */
 function asBeforeAsked({ recording }: Run, trial: Observation["trial"]): boolean {
-  const { time, channels } = recording;
+  const { channels } = recording;
   const command = channels[trial.kind === "position" ? "positionCommand" : "speedCommand"]?.data;
   const current = channels.current?.data;
   if (command === undefined || current === undefined) return false;
-  const start = time.findIndex((t) => t >= trial.start);
-  if (start < 0 || (trial.kind !== "position" && command[start] !== 0)) return false;
-  let [from, step] = [start, start];
-  while (from > 0 && command[from - 1] === command[start]) from -= 1;
-  while (step < time.length && command[step] === command[start]) step += 1;
-  let to = step;
-  while (to < time.length && time[to] <= trial.end) to += 1;
-  const [idle, asked] = [current.subarray(from, step), current.subarray(step, to)];
+  const level = command[trial.from];
+  if (trial.kind !== "position" && level !== 0) return false;
+  let [from, step] = [trial.from, trial.from];
+  while (from > 0 && command[from - 1] === level) from -= 1;
+  while (step < trial.to && command[step] === level) step += 1;
+  const [idle, asked] = [current.subarray(from, step), current.subarray(step, trial.to)];
   if (Math.min(idle.length, asked.length) < unchanged.rows) return false;
   const [before, after] = [idle, asked].map((part) => variance(Array.from(part)));
   const error = Math.sqrt(before / idle.length + after / asked.length);

@@ -337,7 +337,8 @@ const rigs = (
   }),
 );
 
-function factsOf(name: string, index: number, numbers: ColumnFacts["numbers"]): ColumnFacts {
+/** A column of numbers under a heading. */
+export function factsOf(name: string, index: number, numbers: ColumnFacts["numbers"]): ColumnFacts {
   const heading = splitHeading(name);
   return {
     index,

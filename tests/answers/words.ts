@@ -1,7 +1,6 @@
 /** What single texts are taken for, by every reader of texts, and what columns of numbers may be under many
  * headings. */
 import { accelerationUnit } from "../../lib/recording/columns/accelerationUnit.js";
-import type { ColumnFacts } from "../../lib/recording/columns/columnFacts.js";
 import { columnNumbers } from "../../lib/recording/columns/columnNumbers.js";
 import { fold } from "../../lib/recording/columns/foldedWords.js";
 import { hypothesesOf } from "../../lib/recording/columns/hypotheses.js";
@@ -19,7 +18,7 @@ import { splitHeading, unitOfText } from "../../lib/recording/columns/unitText.j
 import { wordsOfName } from "../../lib/recording/columns/wordsOfName.js";
 import { answerLines, fewLetters } from "./answerLines.js";
 import type { Case } from "./cases.js";
-import { bank, ranked } from "./inner.js";
+import { bank, factsOf, ranked } from "./inner.js";
 
 const list = (text: string): string[] => text.split("|").map((one) => one.trim());
 
@@ -88,19 +87,7 @@ const ofColumns = [...bank()].map(([name, values]) =>
   said(`${name} under many headings`, () => {
     const rows = lookedRows(values.length);
     const numbers = columnNumbers(looked(values, rows), edgesOf(rows));
-    return many.map((text) => {
-      const heading = splitHeading(text);
-      const facts: ColumnFacts = {
-        index: 0,
-        kind: "number",
-        samples: [],
-        heading,
-        unitTrust: 1,
-        name: nameEvidence(heading.words),
-        numbers,
-      };
-      return `${text || "(none)"}: ${ranked(hypothesesOf(facts))}`;
-    });
+    return many.map((text) => `${text || "(none)"}: ${ranked(hypothesesOf(factsOf(text, 0, numbers)))}`);
   }),
 );
 

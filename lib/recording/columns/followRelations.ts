@@ -1,3 +1,4 @@
+import { largest } from "../../numeric/series/largest.js";
 import type { Compared, NumberColumn } from "./compared.js";
 import type { Hypothesis } from "./hypotheses.js";
 import type { Relation } from "./jointTypes.js";
@@ -158,12 +159,12 @@ const fewestRests = { rows: 40, values: 30 };
  * shaft that has arrived lies still, and a speed or a current that is measured does not.
  */
 function restsWhereTold(command: Float64Array, measured: Float64Array): boolean {
-  const largest = measured.reduce((most, v) => Math.max(most, Math.abs(v)), 0);
+  const least = 0.1 * largest(measured);
   const different = new Set<number>();
   let [steady, rests] = [0, 0];
   for (let i = 1; i < measured.length; i += 1) {
     if (different.size < fewestRests.values) different.add(measured[i]);
-    if (command[i] !== command[i - 1] || !(Math.abs(measured[i]) > 0.1 * largest)) continue;
+    if (command[i] !== command[i - 1] || !(Math.abs(measured[i]) > least)) continue;
     steady += 1;
     if (measured[i] === measured[i - 1]) rests += 1;
   }

@@ -46,8 +46,7 @@ const clock = /^(?:(\d\d?):)?(\d\d?):(\d\d)(?:[.,:](\d+))?\s*(AM|PM)?$/i;
  * kept apart: the column is to be settled (`settleDays`), as `apart` of its form says. Behind points the day comes
  * first (common practice).
  */
-export function stampMoment(stamp: string): number {
-  const text = withYear(stamp);
+export function stampMoment(text: string): number {
   const m = calendar.exec(text);
   if (m?.[6] !== undefined && !/^\d\d?\./.test(text))
     return keptApart(
@@ -67,7 +66,9 @@ export function stampMoment(stamp: string): number {
   if (b !== null)
     return Date.UTC(Number(b[1]), Number(b[2]) - 1, Number(b[3])) * 1000 + ofDay(b[4], b[5], b[6], b[7]);
   const c = clock.exec(text);
-  return c === null ? Number.NaN : ofDay(c[1], c[2], c[3], c[4], c[5]);
+  if (c !== null) return ofDay(c[1], c[2], c[3], c[4], c[5]);
+  const dated = withYear(text);
+  return dated === text ? Number.NaN : stampMoment(dated);
 }
 
 function ofDay(
