@@ -11,6 +11,10 @@ const rowsOfRest = 12;
 /** So sure must be what the columns of few rows hold (judgement). */
 const sureOfFew = 0.8;
 
+/** A command that rests for as many rows, and for such a part of all of them, was sampled: nobody reads one point of a
+ * curve so often (judgement). */
+const longRest = { rows: rowsOfRest, part: 0.03 };
+
 /** Part of the changes of a column that go one way, above which it only rises or only falls. */
 const oneWay = 0.95;
 
@@ -53,14 +57,22 @@ export function judgedByOrder(
   if (pair === undefined) return false;
   const [command, motion] = pair;
   let changes = 0;
-  for (let i = 1; i < rows; i += 1) if (command.data[i] !== command.data[i - 1]) changes += 1;
+  let since = 0;
+  let rest = 0;
+  for (let i = 1; i <= rows; i += 1) {
+    if (i < rows && command.data[i] === command.data[i - 1]) continue;
+    rest = Math.max(rest, i - since);
+    since = i;
+    if (i < rows) changes += 1;
+  }
   const held =
     rows >= leastHeldRows &&
     changes > 0 &&
     changes * rowsOfRest <= rows &&
     Math.min(sureness(command.role), sureness(motion.role)) >= sureOfFew;
   if (rows < leastRows && !held) return false;
-  return !(goesOneWay(command) && goesOneWay(motion) && changes > 0.2 * rows);
+  const rests = rest >= longRest.rows && rest >= longRest.part * rows;
+  return rests || changes <= 0.2 * rows || !goesOneWay(command) || !goesOneWay(motion);
 }
 
 /** What stands in the place of the refusal. */
