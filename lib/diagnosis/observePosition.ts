@@ -155,9 +155,10 @@ function watchPosition(
   const rested = restsAtEnd(angle, travel);
   const asked = mean(command, last) - command[0];
   const turned = moves && leftAgainst(command, angle, wanted);
+  const driven = moves && goesOnAway(command, angle, wanted);
   const leaving = stillLeaving(command, angle, start, last);
   const ran = ranAway(
-    { wanted, travel, error, asked, leaving, rested, turned, cut, pressed: pressed && moves },
+    { wanted, travel, error, asked, leaving, rested, turned, cut, driven, pressed: pressed && moves },
     evidence,
   );
   if (ran !== undefined) return ran;
@@ -193,13 +194,15 @@ interface Away {
   readonly turned: boolean;
   /** The drive cut out while the shaft was driven the other way. */
   readonly cut: boolean;
+  /** It went on the other way, no slower, while its command rested. */
+  readonly driven: boolean;
   /** The drive presses at its limit, under a command that moved. */
   readonly pressed: boolean;
 }
 
 /** A shaft that ran away, or that may have. */
 function ranAway(
-  { wanted, travel, error, asked, leaving, rested, turned, cut, pressed }: Away,
+  { wanted, travel, error, asked, leaving, rested, turned, cut, driven, pressed }: Away,
   evidence: readonly Evidence[],
 ): Seen | undefined {
   const size = short(degrees(wanted));
@@ -221,6 +224,11 @@ function ranAway(
     );
   if (cut)
     return runaway(0.85, ", the shaft was driven the other way, faster and faster, until the drive cut out.");
+  if (driven && leaving)
+    return runaway(
+      0.8,
+      `, the shaft went the other way, ${short(degrees(travel))} deg, and went on no slower while its command rested.`,
+    );
   if (far && !rested) return runaway(0.95, ` and the shaft went ${short(degrees(travel))} deg.`);
   if (pressed && error * asked < 0 && Math.abs(error) > pressedAway * Math.abs(asked) && asked !== 0)
     return runaway(
@@ -309,6 +317,34 @@ function leftAgainst(command: Float64Array, angle: Float64Array, wanted: number)
     way * (angle[left] - angle[0]) < 0 &&
     way * (mean(angle, last) - angle[0]) < -against.away * wanted &&
     Math.abs(mean(command, last) - command[0]) < against.back * wanted
+  );
+}
+
+/** The part of the rows for which a command must have rested at the end, how far the shaft must go on meanwhile, in
+ * parts of what was asked, and how much of its speed it keeps (judgement): a drive that is off runs out, a wrong sign
+ * or scale stops with its command. */
+const goingOn = { part: 0.15, least: 12, away: 0.4, kept: 0.8 };
+
+/** The shaft goes on against its command, no slower than before, while the command rests. */
+function goesOnAway(command: Float64Array, angle: Float64Array, wanted: number): boolean {
+  const n = command.length;
+  const end = command[n - 1];
+  let from = n - 1;
+  while (from > 0 && Math.abs(command[from - 1] - end) < 0.01 * wanted) from -= 1;
+  const rows = n - from;
+  const asked = end - command[0];
+  if (rows < goingOn.least || rows < goingOn.part * n || Math.abs(asked) < 0.5 * wanted) return false;
+  const way = -Math.sign(asked);
+  // The command has only just stopped in the first rows: a loop may still have been slowing down.
+  const early = from + (rows >> 2);
+  const half = (early + n - 1) >> 1;
+  const first = (way * (angle[half] - angle[early])) / (half - early);
+  const second = (way * (angle[n - 1] - angle[half])) / (n - 1 - half);
+  return (
+    way * (angle[early] - angle[0]) > goingOn.away * wanted &&
+    way * (angle[n - 1] - angle[early]) > goingOn.away * wanted &&
+    first > 0 &&
+    second > goingOn.kept * first
   );
 }
 

@@ -11,6 +11,9 @@ import { judgeUnscaled } from "./unscaled.js";
  * practice, no source). */
 const rates = [100, 10, 1000];
 
+/** A run that somebody keeps lasts at least so long, s (judgement): few rows are not read as fast. */
+const shortest = 0.5;
+
 /** No verdict from rows without a clock is surer: how fast anything went is not known. */
 const most = 0.85;
 
@@ -29,7 +32,10 @@ export function judgeUnclocked(recording: Recording): JudgedTrial[] | undefined 
   if (unclocked === undefined) return undefined;
   const channels = oneMotion(unclocked, recording.unscaled ?? {});
   const outer = openCommand(recording);
-  const [first, ...others] = rates.map((rate) => readAt(recording, channels, rate));
+  const slow = rates.filter((rate) => recording.time.length >= shortest * rate);
+  const [first, ...others] = (slow.length > 0 ? slow : rates).map((rate) =>
+    readAt(recording, channels, rate),
+  );
   return first.map((trial) => {
     const { observation } = trial;
     const same = others.every((list) => list.some((other) => agrees(other.observation, observation)));

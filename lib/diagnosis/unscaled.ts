@@ -33,6 +33,8 @@ const lengthOfTurn: Readonly<Record<string, number>> = {
   "[ft_i]": 0.65,
 };
 
+const efforts = ["currentCommand", "torqueCommand", "current", "torque"] as const;
+
 const commanded = new Set(["torque", "voltage", "duty", "speed", "position"]);
 
 /** No verdict from channels without a scale is surer: what a turn is, is not known. */
@@ -78,9 +80,9 @@ function atScale(
   factor: number,
 ): Channels | undefined {
   const channels: Channels = { ...known };
-  for (const role of ["currentCommand", "torqueCommand", "current", "torque"] as const) {
+  for (const role of efforts) {
     const own = unscaled[role];
-    if (own !== undefined) channels[role] = times(own, part(own.sourceUnit) * assumed.torque);
+    if (own !== undefined) channels[role] = times(own, effortScale(own, unscaled) * assumed.torque);
   }
   const pick = (role: ChannelRole): Channel | undefined => unscaled[role] ?? known[role];
   const [position, positionCommand] = [pick("position"), pick("positionCommand")];
@@ -174,6 +176,16 @@ function byLargestSpeed(
     position: { ...times(position, size / fastest), ...resolution },
     speedCommand: times(speedCommand, size / Math.max(largest(speedCommand.data), 1e-300)),
   };
+}
+
+/** Part of the rating, or of the largest effort in counts that is logged. */
+function effortScale({ sourceUnit }: Channel, unscaled: Channels): number {
+  if (sourceUnit !== "{count}") return part(sourceUnit);
+  const alike = efforts.flatMap((role) => {
+    const other = unscaled[role];
+    return other?.sourceUnit === "{count}" ? [largest(other.data)] : [];
+  });
+  return 1 / Math.max(1e-300, ...alike);
 }
 
 const part = (unit: string): number => (unit === "%" ? 0.01 : unit === "[ppth]" ? 0.001 : 1);

@@ -125,3 +125,35 @@ test("points of a curve, few rows, and tables without a command stay refused wit
     expect(diagnosis.problems[0]).toMatchObject({ code: "no-time" });
   }
 });
+
+test("a move that only goes one way is one where its command rests: counts without a clock are held against it", async () => {
+  const move = (k: number): number => Math.min(70_000, Math.max(0, k - 60) * 250);
+  const shaft = lagged(move, 420);
+  const followed = await judged("cycle,position demand [counts],actual position [counts]", 420, (k) => [
+    55_213 + k,
+    move(k),
+    Math.round(shaft[k]),
+  ]);
+  expect(followed.trials).toMatchObject([{ kind: "position", verdict: "tracking", clock: "rows" }]);
+  const left = await judged("cycle,position demand [counts],actual position [counts]", 420, (k) => [
+    55_213 + k,
+    move(k),
+    k < 62 ? 0 : -Math.round(k < 92 ? 8 * (k - 62) ** 2 : 7200 + 480 * (k - 92)),
+  ]);
+  expect(left.trials).toMatchObject([{ kind: "position", verdict: "runaway" }]);
+});
+
+test("a duty that moves no count is blocked where the counts of its converter rise from the middle, in few rows too", async () => {
+  const raw = (k: number, most: number): number => 512 + (k < 12 ? 0 : most) + ((k * 7) % 5) - 2;
+  const blocked = await judged("n,pwm,pulses,rpm,adc_current", 80, (k) => [
+    k,
+    k < 12 ? 0 : 128,
+    0,
+    0,
+    raw(k, 174),
+  ]);
+  expect(blocked.trials).toMatchObject([{ kind: "duty", verdict: "blocked" }]);
+  expect(blocked.trials[0].confidence).toBeLessThan(0.8);
+  const off = await judged("n,pwm,pulses,rpm,adc_current", 80, (k) => [k, k < 12 ? 0 : 128, 0, 0, raw(k, 0)]);
+  expect(off.trials).toMatchObject([{ verdict: "undetermined" }]);
+});

@@ -22,7 +22,9 @@ const turned = (k: number): number =>
 /** Logs that cannot be read without a word of the person, by what they lack. */
 const refused: Readonly<Record<string, string>> = {
   "no clock, counts of converters": `n,iq_ref_raw,iq_raw,enc\n${rows(
-    (k) => `${k},${2048 + 300 * step(k)},${2048 + Math.round(300 * lag(k)) + ((k * 7) % 3)},${turned(k)}`,
+    (k) =>
+      `${k},${2048 + 300 * step(8 * k)},${2048 + Math.round(300 * lag(8 * k)) + ((k * 7) % 3)},${turned(8 * k)}`,
+    60,
   )}`,
   "no clock and one count": `sample,left_count,right_count\n${rows((k) => `${k},${turned(k)},${turned(k) + (k % 2)}`)}`,
   "counts alone": `time [s],enc\n${rows((k) => `${(0.01 * k).toFixed(2)},${turned(k)}`)}`,

@@ -10,6 +10,7 @@ import { resolutionOf } from "../resolutionOf.js";
 import { type Channel, type ChannelRole, type Finding, type FindingAnswer, siUnits } from "../types.js";
 import { answerText, quoted, unitAnswer } from "./answers.js";
 import type { Choice } from "./chooseChannels.js";
+import { converterMiddle } from "./converterMiddle.js";
 import { metres, metresASecond } from "./lengths.js";
 import { isAccelerationRole, roleFacts } from "./roles.js";
 import { crossedInMotion, wrapOf } from "./wrapOf.js";
@@ -409,8 +410,7 @@ function oneTurnOf({ choice, table }: ColumnToConvert, turn: OneTurn): Finding {
 
 /** The middle of a converter that a column rests at, as the option takes it. */
 function middleOf(raw: Float64Array): string {
-  const first = raw.find((v) => v - v === 0) ?? 0;
-  const middle = [128, 512, 2048, 8192, 32_768].find((m) => Math.abs(first - m) < 0.04 * m);
+  const middle = converterMiddle(raw.find((v) => v - v === 0) ?? 0);
   return middle === undefined ? "" : ` from ${middle}`;
 }
 
