@@ -9,7 +9,7 @@ import type { Evidence, Sense, VerdictWord } from "./types.js";
 /**
  * What the shaft did, finer than the verdict:
  * `turns` (under torque, as long as it was asked), `follows` (its reference), `mirrored` (holds the reference with the sign turned), `runs-away`, `locks` (turned, then came to rest
- * under current), `swings` (moved a little and rested or rang), `still` (did not move), `one-way` (turned one way
+ * under current), `stalls` (followed, then was stopped under its command), `swings` (moved a little and rested or rang), `still` (did not move), `one-way` (turned one way
  * only),
  * `unclear`.
  */
@@ -19,6 +19,7 @@ export type Behaviour =
   | "runs-away"
   | "mirrored"
   | "locks"
+  | "stalls"
   | "swings"
   | "still"
   | "one-way"

@@ -17,6 +17,7 @@ import { observeTorque } from "./observeTorque.js";
 import { observeVoltage } from "./observeVoltage.js";
 import { positionOfOtherSense } from "./otherSense.js";
 import { speedByDrive } from "./speedByDrive.js";
+import { stallIn } from "./stall.js";
 import { doubtStandstill, doubtWitness } from "./standstill.js";
 import { makesTorque } from "./standstillDoubts.js";
 
@@ -24,7 +25,43 @@ export * from "./observation.js";
 
 /** Watches one trial. Pure; never throws for data, however odd. */
 export function observe(run: Run, asLogged: Trial): Observation {
-  return doubtWitness(run, doubtStandstill(run, untilTrip(run, asLogged), asLogged));
+  const seen = untilTrip(run, asLogged);
+  return doubtWitness(run, untilStall(run, seen) ?? doubtStandstill(run, seen, asLogged));
+}
+
+/** Kinds of trials in which a command goes on asking for a motion. */
+const drivenOn: ReadonlySet<string> = new Set(["speed", "voltage", "duty"]);
+
+/** How sure a stall is at least, for it to be said (judgement). */
+const leastStall = 0.6;
+
+/** A trial whose shaft followed and was then stopped: judged up to there, and blocked from there on. */
+function untilStall(run: Run, whole: Observation): Observation | undefined {
+  const { trial, signals, verdict } = whole;
+  if (!drivenOn.has(trial.kind) || verdict === "runaway" || verdict === "reversed") return undefined;
+  const stall = stallIn(run, trial, signals);
+  if (stall === undefined || stall.stopped < leastStall) return undefined;
+  const from = signals.time[stall.at];
+  const before: Trial = {
+    ...trial,
+    to: trial.from + stall.at,
+    end: signals.time[stall.at - 1],
+    steps: trial.steps.filter((step) => step.at < trial.from + stall.at),
+  };
+  const seen = watch(run, before, trialSignals(run, before));
+  if (seen.verdict !== "tracking") return undefined;
+  return {
+    ...seen,
+    endAsCut: whole.endAsCut ?? trial.end,
+    behaviour: "stalls",
+    verdict: "blocked",
+    confidence: Math.min(seen.confidence, stall.stopped),
+    missing: [
+      "what stopped the shaft, seen by eye: a jam, a brake, an end stop or the load",
+      ...seen.missing,
+    ],
+    text: `Followed its command until ${short(from)} s, then stood still while the drive went on pressing as hard as it can: blocked from there on. What stopped it came from outside, not from the lead order.`,
+  };
 }
 
 /** The trial up to where its drive tripped, if it did. */

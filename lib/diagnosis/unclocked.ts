@@ -96,12 +96,16 @@ const said: Readonly<Record<string, string>> = {
   reversed: "TURNS AGAINST ITS COMMAND",
   runaway: "RUNAWAY: the motion leaves its command and does not come back",
   blocked: "Blocked: the shaft is driven and stays",
+  stalls: "Followed its command, then was stopped under it: blocked from there on",
 };
 
 const clock = "a clock: the time from row to row (--interval) or the samples a second (--rate)";
 
 /** What is left of an observation without anything that depends on seconds. */
-function withoutFigures({ verdict, confidence, missing }: Observation, same: boolean): Partial<Observation> {
+function withoutFigures(
+  { behaviour, verdict, confidence, missing }: Observation,
+  same: boolean,
+): Partial<Observation> {
   const bare = { evidence: [], law: undefined, growth: undefined, ripple: undefined, holds: [] };
   const lacking = [clock, ...missing.filter((text) => text !== clock)];
   if (verdict !== "undetermined" && same)
@@ -109,7 +113,7 @@ function withoutFigures({ verdict, confidence, missing }: Observation, same: boo
       ...bare,
       confidence: Math.min(confidence, most),
       missing: lacking,
-      text: `${said[verdict]}, by the order of the rows; the log has no clock, so no figures are given.`,
+      text: `${said[behaviour] ?? said[verdict]}, by the order of the rows; the log has no clock, so no figures are given.`,
     };
   return {
     ...bare,

@@ -214,6 +214,7 @@ const said: Readonly<Record<string, string>> = {
   reversed: "TURNS AGAINST ITS COMMAND",
   runaway: "RUNAWAY: the motion leaves its command and does not come back",
   blocked: "Blocked: the shaft is driven and stays",
+  stalls: "Followed its command, then was stopped under it: blocked from there on",
 };
 
 /** What is left of an observation without its figures. */
@@ -222,7 +223,7 @@ function withoutFigures(
   same: boolean,
   columns: string,
 ): Partial<Seen> & object {
-  const { verdict, confidence, missing } = observation;
+  const { behaviour, verdict, confidence, missing } = observation;
   const scale = `the scale of ${columns}`;
   const bare = { evidence: [], law: undefined, growth: undefined, holds: [] };
   if (verdict !== "undetermined" && same)
@@ -230,7 +231,7 @@ function withoutFigures(
       ...bare,
       confidence: Math.min(confidence, surest),
       missing: [...missing, scale],
-      text: `${said[verdict]}, by sign and shape; ${scale} is not stated, so no figures are given.`,
+      text: `${said[behaviour] ?? said[verdict]}, by sign and shape; ${scale} is not stated, so no figures are given.`,
     };
   return {
     ...bare,

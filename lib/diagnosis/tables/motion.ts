@@ -59,6 +59,7 @@ export const offsetRows: readonly OffsetRow[] = [
   row("torque", "still", [0.001, 0, 0, 0.9]),
   row("torque", "swings", [0.002, 0, 0, 0.08]),
   row("torque", "locks", [0.004, 0, 0, 0]),
+  row("torque", "stalls", [0.005, 0.05, 0, 0], 1),
   row("torque", "one-way", [0.02, 0, 0, 0.1]),
   row("torque", "runs-away", [0.004, 0, 0, 0]),
   row("torque", "", [0.03, 0, 0, 0]),
@@ -67,6 +68,7 @@ export const offsetRows: readonly OffsetRow[] = [
   row("speed", "still", [0.003, 0, 0, 0.9]),
   row("speed", "swings", [0.003, 0, 0, 0.1]),
   row("speed", "locks", [0.005, 0, 0, 0]),
+  row("speed", "stalls", [0.005, 0.05, 0, 0], 1),
   row("speed", "mirrored", [0.0015, 0, 0, 0]),
   row("speed", "", [0.04, 0, 0, 0]),
 ];
@@ -102,7 +104,7 @@ const unclear = [{ below: past, likelihood: 0.05 }];
 
 /** Physics: the shaft rests every 2*pi/n, so it moves by less than pi/n, plus what inertia and friction add. */
 export const mismatchRows: readonly MismatchRow[] = (["torque", "speed"] as const).flatMap((loop) => [
-  ...(["turns", "follows", "runs-away"] as const).map(
+  ...(["turns", "follows", "stalls", "runs-away"] as const).map(
     (behaviour): MismatchRow => ({ loop, behaviour, steps: turning, source: "physics" }),
   ),
   { loop, behaviour: "one-way", steps: oneWay, source: "physics" as const },
@@ -212,6 +214,17 @@ export const otherMotionRows: Readonly<Record<string, LikelihoodRow>> = {
     },
     "the shaft turned with its command",
   ),
+  "torque stalls": other(
+    {
+      "open-phase": 0.02,
+      jam: 0.6,
+      "load-or-friction": 0.35,
+      "current-not-following": 0.002,
+      "sensor-fault": 0.12,
+    },
+    "the shaft turned with what it was given, then was stopped under it",
+    "common practice",
+  ),
   "torque turns against": other(
     {
       "open-phase": 0.05,
@@ -241,6 +254,17 @@ export const otherMotionRows: Readonly<Record<string, LikelihoodRow>> = {
       "sensor-fault": 0.03,
     },
     "the shaft followed its reference",
+  ),
+  "speed stalls": other(
+    {
+      "open-phase": 0.02,
+      jam: 0.6,
+      "load-or-friction": 0.35,
+      "current-not-following": 0.002,
+      "sensor-fault": 0.12,
+    },
+    "the shaft followed its reference, then was stopped under it",
+    "common practice",
   ),
   "speed runs-away": other(
     {
