@@ -224,12 +224,12 @@ function ranAway(
     );
   if (cut)
     return runaway(0.85, ", the shaft was driven the other way, faster and faster, until the drive cut out.");
+  if (far && !rested) return runaway(0.95, ` and the shaft went ${short(degrees(travel))} deg.`);
   if (driven && leaving)
     return runaway(
       0.8,
       `, the shaft went the other way, ${short(degrees(travel))} deg, and went on no slower while its command rested.`,
     );
-  if (far && !rested) return runaway(0.95, ` and the shaft went ${short(degrees(travel))} deg.`);
   if (pressed && error * asked < 0 && Math.abs(error) > pressedAway * Math.abs(asked) && asked !== 0)
     return runaway(
       0.8,
