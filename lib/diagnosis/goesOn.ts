@@ -10,8 +10,9 @@ const zero = 0.01;
 
 /**
  * Whether the shaft goes on one way over the later half of a hold, by the medians of eight parts of the angle: false
- * samples do not touch them. Of a measured speed alone what its zero makes in the time does not count. A shaft that rings about a rest angle goes to and fro, one that creeps onto it takes ever
- * smaller steps. Blocked is not said of a shaft that goes on.
+ * samples do not touch them. Of a measured speed alone what its zero makes in the time does not count. A shaft that
+ * rings about a rest angle goes to and fro, one that creeps onto it takes ever smaller steps. Blocked is not said of a
+ * shaft that goes on.
  */
 export function goesOn(signals: TrialSignals, hold: Hold): boolean {
   const { angle, angleStep } = signals;

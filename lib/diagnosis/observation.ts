@@ -9,8 +9,8 @@ import type { Evidence, Sense, VerdictWord } from "./types.js";
 /**
  * What the shaft did, finer than the verdict:
  * `turns` (under torque, as long as it was asked), `follows` (its reference), `mirrored` (holds the reference with the sign turned), `runs-away`, `locks` (turned, then came to rest
- * under current), `stalls` (followed, then was stopped under its command), `swings` (moved a little and rested or rang), `still` (did not move), `one-way` (turned one way
- * only),
+ * under current), `stalls` (followed, then was stopped under its command), `swings` (moved a little and rested or
+ * rang), `still` (did not move), `one-way` (turned one way only),
  * `unclear`.
  */
 export type Behaviour =
