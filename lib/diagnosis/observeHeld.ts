@@ -8,6 +8,22 @@ import { rpm, type Seen, short, unseen } from "./observation.js";
  * or a second motor holds and that makes torque is not blocked by its wiring.
  */
 export function observeHeld(run: Run, trial: Trial, signals: TrialSignals): Seen {
+  const seen = whileHeld(run, trial, signals);
+  if (trial.kind === "held" || seen.verdict === "undetermined") return seen;
+  return {
+    ...seen,
+    confidence: Math.min(seen.confidence, unsaid),
+    missing: [
+      "whether the torque is a sensor's, or worked out by the drive from its current",
+      ...seen.missing,
+    ],
+  };
+}
+
+/** Nobody said that the shaft is held, or by what: a drive that works its torque out logs the same (judgement). */
+const unsaid = 0.7;
+
+function whileHeld(run: Run, trial: Trial, signals: TrialSignals): Seen {
   const torque = column(run, "torque", trial);
   const effort = signals.current ?? signals.command;
   if (!torque || !effort)

@@ -2,6 +2,7 @@ import { variance } from "simple-statistics";
 import { largest } from "../numeric/series/largest.js";
 import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import { range } from "../numeric/series/range.js";
+import { workedOut } from "../recording/columns/workedOut.js";
 import type { Run } from "../run/run.js";
 import { column, mean, type TrialSignals } from "../run/trialSignals.js";
 import { tried } from "./breakaway.js";
@@ -39,12 +40,12 @@ const made = { explained: 0.8, ownNoise: 0.3 };
 
 /**
  * A torque sensor that follows the current while the shaft stands: torque is made, and something holds the shaft. A
- * torque that a drive works out from its current follows it too, noise and all, and shows nothing.
+ * torque that a drive works out from its current follows it too, often noise and all, and shows nothing.
  */
 export function makesTorque(run: Run, { trial, signals }: Observation): boolean {
   const torque = trial.kind === "torque" ? column(run, "torque", trial) : undefined;
   const { current } = signals;
-  if (!torque || !current) return false;
+  if (!torque || !current || workedOut(run.recording.channels.torque?.name ?? "")) return false;
   const [mt, mi] = [mean(torque), mean(current)];
   let xx = 0;
   let xy = 0;

@@ -245,6 +245,10 @@ function awayFromSpeed({ recording, motion }: Scene): boolean {
   return Math.abs(first - command) > 0.3 * Math.abs(command);
 }
 
+/** Probability that a torque which follows while the shaft stays is a sensor's, where nobody says so: drives log a
+ * torque that they work out (judgement). */
+const bySensor = 0.7;
+
 /** The kind by the command at work; a shaft that a load cell holds makes a torque trial another one. */
 function commandedKind(
   scene: Scene,
@@ -261,9 +265,9 @@ function commandedKind(
     if (evidence.heldTorque)
       return {
         kind: "held",
-        probability: 0.9,
-        why: ["a torque was commanded, a torque sensor follows it and the shaft stays"],
-        alternatives: [{ kind: "torque", probability: 0.1 }],
+        probability: bySensor,
+        why: ["a torque was commanded, the torque follows it with a noise of its own and the shaft stays"],
+        alternatives: [{ kind: "torque", probability: 1 - bySensor }],
       };
   }
   return { kind, probability: sure, why, alternatives: [{ kind: "motion", probability: 1 - sure }] };

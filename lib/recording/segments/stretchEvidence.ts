@@ -2,6 +2,7 @@ import { largest, largestOfColumn } from "../../numeric/series/largest.js";
 import { orderStatisticInPlace } from "../../numeric/series/median.js";
 import { noiseLevel } from "../../numeric/series/noiseLevel.js";
 import { quantisationStep } from "../../numeric/series/quantisationStep.js";
+import { workedOut as saidToBeWorkedOut } from "../columns/workedOut.js";
 import type { ChannelRole, Recording, TrialKind, TrialShape } from "../types.js";
 import { shapeOf } from "./shapeOf.js";
 import { type Motion, movedBetween, withoutCurrent } from "./unpoweredMotion.js";
@@ -335,7 +336,11 @@ function heldTorque(recording: Recording, from: number, to: number): boolean {
   if (!(xx > 0) || !(yy > 0)) return false;
   const explained = (xy * xy) / (xx * yy);
   // A torque that the drive works out from its current is that current times a number, to the last digit: no sensor.
-  return explained > 0.8 && !workedOut(torque.data.subarray(from, to), effort.data.subarray(from, to));
+  return (
+    explained > 0.8 &&
+    !saidToBeWorkedOut(torque.name) &&
+    !workedOut(torque.data.subarray(from, to), effort.data.subarray(from, to))
+  );
 }
 
 function workedOut(torque: Float64Array, current: Float64Array): boolean {

@@ -96,6 +96,36 @@ export const measuredWords: WordsByLanguage = {
   is: "maeldur maeld",
 };
 
+/** Words for a value that was worked out from others, and not measured itself. */
+export const workedOutWords: WordsByLanguage = {
+  any: "est estim calc calcd obs berechn",
+  en: "estimated estimate estimation calculated computed derived observer virtual modelled modeled",
+  de: "geschatzt geschaetzt schatzwert berechnet gerechnet beobachter modell",
+  fr: "estime estimee calcule calculee",
+  es: "estimado estimada calculado calculada",
+  it: "stimato stimata calcolato calcolata",
+  pt: "estimado estimada calculado calculada",
+  nl: "geschat geschatte berekend berekende",
+  pl: "szacowany szacowana szacowane obliczony obliczona obliczone",
+  cs: "odhadovany odhad vypocteny vypocitany",
+  sv: "uppskattad uppskattat beraknad beraknat",
+  no: "beregnet estimert",
+  da: "beregnet estimeret",
+  fi: "arvioitu laskettu",
+  hu: "becsult szamitott",
+  ro: "estimat estimata calculat calculata",
+  tr: "tahmini hesaplanan",
+  ru: "оценка расчетный расчетная расч вычисленный",
+  uk: "оцінка розрахунковий розрахункова",
+  zh: "估计 估算 计算 推算 估計 計算",
+  ja: "推定 計算 演算",
+  ko: "추정 계산",
+  th: "ประมาณ คำนวณ",
+  vi: "uoctinh tinhtoan",
+  id: "estimasi taksiran hitungan",
+  el: "εκτιμωμενη υπολογισμενη",
+};
+
 /** Words for the part of a drive a current or voltage belongs to. */
 export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
   q: "q quadrature quer torqueforming momentbildend drehmomentbildend q轴 q軸",
