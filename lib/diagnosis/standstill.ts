@@ -33,7 +33,7 @@ const limits = {
   noises: 4,
   weak: 6,
   unproven: 0.8,
-  claimed: 0.65,
+  claimed: 0.58,
 };
 
 /**

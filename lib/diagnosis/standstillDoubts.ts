@@ -3,6 +3,7 @@ import { largest } from "../numeric/series/largest.js";
 import { noiseLevel } from "../numeric/series/noiseLevel.js";
 import { range } from "../numeric/series/range.js";
 import { workedOut } from "../recording/columns/workedOut.js";
+import type { ChannelRole, TrialKind } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { column, mean, type TrialSignals } from "../run/trialSignals.js";
 import { tried } from "./breakaway.js";
@@ -69,24 +70,34 @@ export function notTried(run: Run, { trial, signals }: Observation): boolean {
   if (current === undefined || trial.kind === "held" || !(largest(current) > 0)) return false;
   const level = tried(run, trial, signals)?.level ?? Number.NaN;
   if (currentCommand !== undefined) return level < none * largest(currentCommand);
-  const other = trial.kind === "torque" || trial.kind === "voltage" || trial.kind === "duty";
-  return !other && (level === 0 || asBeforeAsked(run, trial));
+  if (trial.kind === "torque") return false;
+  const driven = trial.kind === "voltage" || trial.kind === "duty";
+  return (!driven && level === 0) || asBeforeAsked(run, trial);
 }
 
 /** Fewest rows before and after a motion was asked for; by how many standard errors the means, and how many times the
  * deviation, may differ where nothing changed (judgement). */
 const unchanged = { rows: 12, errors: 3, wider: 1.4 };
 
+/** What a motion is asked with, where that is not the command of the trial. */
+const asking: Readonly<Partial<Record<TrialKind, ChannelRole>>> = {
+  position: "positionCommand",
+  speed: "speedCommand",
+};
+
 /** The current under the command is the noise that it was before: a loop that is on drives a shaft that does not come.
  * (Two sample means, Welch 1938.) */
 function asBeforeAsked({ recording }: Run, trial: Observation["trial"]): boolean {
   const { channels } = recording;
-  const command = channels[trial.kind === "position" ? "positionCommand" : "speedCommand"]?.data;
+  const role = asking[trial.kind] ?? trial.command;
+  const command = role && channels[role]?.data;
   const current = channels.current?.data;
   if (command === undefined || current === undefined) return false;
-  const level = command[trial.from];
+  // A trial may begin with its step.
+  const first = trial.from > 0 && command[trial.from] !== 0 ? trial.from - 1 : trial.from;
+  const level = command[first];
   if (trial.kind !== "position" && level !== 0) return false;
-  let [from, step] = [trial.from, trial.from];
+  let [from, step] = [first, first];
   while (from > 0 && command[from - 1] === level) from -= 1;
   while (step < trial.to && command[step] === level) step += 1;
   const [idle, asked] = [current.subarray(from, step), current.subarray(step, trial.to)];

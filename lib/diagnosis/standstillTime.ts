@@ -48,7 +48,7 @@ const seen = {
   noises: 4,
   demand: 0.3,
   held: 0.8,
-  least: 0.75,
+  least: 0.62,
   excluded: 0.9,
   claimed: 0.6,
   sure: 0.995,

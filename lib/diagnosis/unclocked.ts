@@ -81,7 +81,9 @@ function readAt(recording: Recording, channels: Channels, rate: number): JudgedT
       };
     });
   const decided = seen.some(({ observation }) => observation.verdict !== "undetermined");
-  return (decided ? undefined : judgeUnscaled(at)) ?? seen;
+  // A current tells a shaft that is held from a drive that is off, whatever its scale.
+  const more = !decided || (channels.current === undefined && at.unscaled?.current !== undefined);
+  return (more ? judgeUnscaled(at) : undefined) ?? seen;
 }
 
 /** The same verdict on a trial of the same kind that covers most of the same rows. */
