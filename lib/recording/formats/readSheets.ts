@@ -8,6 +8,7 @@ import { blocksOf } from "./blocks.js";
 import { cellKind } from "./cells.js";
 import { linesOfCells } from "./lines.js";
 import type { StatedForm } from "./numberForms.js";
+import { europeanDigits, hasOtherDigits } from "./otherDigits.js";
 import { reasonOf } from "./reasonOf.js";
 import { RepeatedCells, withOpenCells } from "./repeatedCells.js";
 import { CannotRead, type SourceTable } from "./sourceTable.js";
@@ -255,7 +256,8 @@ function textOf(cell: Cell): string {
   if (t === "b") return v === true ? "1" : "0";
   if (t === "e") return "#N/A";
   if (v instanceof Date) return isoOf(v.getTime());
-  return String(v).replace(/\s+/g, " ").trim();
+  const text = String(v).replace(/\s+/g, " ").trim();
+  return hasOtherDigits(text) ? europeanDigits(text) : text;
 }
 
 /** A number format that shows a date or a time: letters of those outside quotes, brackets and escapes. */

@@ -46,7 +46,8 @@ export async function fastTable(
   const cut = !endsWell && (await breaksOff(plain, dialect));
   const columns = describeColumns(dialect);
   const table: TextTable = { path, plain, dialect, columns, expected: expectedRows(opened, dialect), cut };
-  const asItStands = compression === "none" && encoding === "utf-8" && !blanks && !cut;
+  const asItStands =
+    compression === "none" && encoding === "utf-8" && !blanks && !cut && opened.otherDigits !== true;
   const inOneGo = asItStands && bytes <= mostPlainBytes;
   const lookClosely: CloserLook = (indices) =>
     closerLook(opened, { origin, options }, columns.length, indices);

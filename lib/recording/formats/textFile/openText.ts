@@ -1,4 +1,5 @@
 import type { Finding } from "../../types.js";
+import { europeanDigits, hasOtherDigits } from "../otherDigits.js";
 import { CannotRead } from "../sourceTable.js";
 import { decoderOf, findEncoding } from "../textEncoding.js";
 import { type Compression, firstBlock, mostMemoryBytes, type TextFile, withoutZeros } from "./packedText.js";
@@ -36,9 +37,11 @@ export async function openText(path: string, compression: Compression): Promise<
   const few = zeros <= Math.max(16, decoded.length / 50) && bytes <= mostMemoryBytes;
   if (zeros > 0 && !few) throw noText(path);
   if (zeros > 0) findings.push(zerosLeftOut(path, zeros));
+  const text = zeros > 0 ? withoutZeros(decoded) : decoded;
+  const otherDigits = hasOtherDigits(text);
   return {
-    ...{ path, compression, encoding, bytes, broken, complete, endsInBreak, findings },
-    text: zeros > 0 ? withoutZeros(decoded) : decoded,
+    ...{ path, compression, encoding, bytes, broken, otherDigits, complete, endsInBreak, findings },
+    text: otherDigits ? europeanDigits(text) : text,
     mark: mark > 0,
     zeros: zeros > 0,
   };

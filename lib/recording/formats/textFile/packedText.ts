@@ -2,6 +2,7 @@ import { createReadStream } from "node:fs";
 import { readFile, stat } from "node:fs/promises";
 import { createGunzip } from "node:zlib";
 import { beginningOf } from "../fileBytes.js";
+import { europeanDigits } from "../otherDigits.js";
 import { CannotRead } from "../sourceTable.js";
 import { decoderOf, type TextEncoding } from "../textEncoding.js";
 import { unpackLimit, unpacksTooFar } from "../unpackLimit.js";
@@ -19,6 +20,8 @@ export interface TextFile {
   readonly bytes: number;
   /** Why its packing breaks off, where it does. */
   readonly broken?: string;
+  /** Its numbers are in the digits of another script. */
+  readonly otherDigits?: boolean;
 }
 
 /** The first bytes of a file, unpacked, and what is known of the rest. */
@@ -88,8 +91,14 @@ async function packedBlock(path: string, compression: Compression): Promise<Firs
   return { block: Buffer.concat(parts), complete: total <= kept, bytes: total, broken, endsInBreak: false };
 }
 
-/** The whole text of a file, unpacked; what comes before a break of the packing is kept. */
-export async function wholeText({ path, compression, encoding, bytes }: TextFile): Promise<string> {
+/** The whole text of a file, unpacked, its numbers in European digits; what comes before a break of the packing is
+ * kept. */
+export async function wholeText(file: TextFile): Promise<string> {
+  const text = await asWritten(file);
+  return file.otherDigits === true ? europeanDigits(text) : text;
+}
+
+async function asWritten({ path, compression, encoding, bytes }: TextFile): Promise<string> {
   const decoder = decoderOf(encoding);
   if (compression === "none") return decoder.decode(await readFile(path));
   const parts: string[] = [];

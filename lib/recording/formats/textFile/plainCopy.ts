@@ -1,7 +1,8 @@
 import { createWriteStream } from "node:fs";
 import { open } from "node:fs/promises";
-import { Transform } from "node:stream";
+import { Readable, Transform } from "node:stream";
 import { pipeline } from "node:stream/promises";
+import { europeanDigits } from "../otherDigits.js";
 import type { TemporaryFolder } from "../temporaryFolder.js";
 import type { TextDialect } from "../textDialect.js";
 import { decoderOf } from "../textEncoding.js";
@@ -25,8 +26,8 @@ export async function plainCopy(
   folder: TemporaryFolder,
   blanks: boolean,
 ): Promise<PlainText> {
-  const { path, compression, encoding, broken } = file;
-  if (encoding !== "utf-8" || broken !== undefined || compression === "zstd" || blanks) {
+  const { path, compression, encoding, broken, otherDigits = false } = file;
+  if (encoding !== "utf-8" || broken !== undefined || compression === "zstd" || blanks || otherDigits) {
     const target = await folder.path("table");
     await transcode(file, target, blanks);
     return { path: target, compression: "none" };
@@ -53,30 +54,33 @@ async function transcode(file: TextFile, target: string, blanks: boolean): Promi
       if (!mayBreak) throw error;
     }
   }
-  if (blanks) await pipeline(input(), decode, tabsForBlanks(), createWriteStream(target));
-  else await pipeline(input(), decode, createWriteStream(target));
+  const european = file.otherDigits === true ? [lineByLine(europeanDigits)] : [];
+  const changes = blanks ? [...european, tabsForBlanks()] : european;
+  await pipeline([Readable.from(input()), decode, ...changes, createWriteStream(target)]);
   if (mayBreak) await cutLastLine(target);
 }
 
 /** Runs of blanks become one tab, blanks at both ends of a line go. */
-function tabsForBlanks(): Transform {
+const tabsForBlanks = (): Transform => lineByLine((line) => line.trim().replace(/[ \t]+/g, "\t"), "latin1");
+
+/** Changes every line of a text. */
+function lineByLine(row: (line: string) => string, encoding: "latin1" | "utf8" = "utf8"): Transform {
   // Pieces of a line whose end has not come: joined once, however many they are.
   let rest: string[] = [];
-  const row = (line: string): string => line.trim().replace(/[ \t]+/g, "\t");
   return new Transform({
     decodeStrings: true,
     transform(chunk: Buffer, _e, done) {
-      const lines = chunk.toString("latin1").split("\n");
+      const lines = chunk.toString(encoding).split("\n");
       const last = lines.pop() ?? "";
       if (lines.length > 0) {
         lines[0] = rest.join("") + lines[0];
         rest = [];
       }
       rest.push(last);
-      done(null, Buffer.from(lines.map((l) => `${row(l)}\n`).join(""), "latin1"));
+      done(null, Buffer.from(lines.map((l) => `${row(l)}\n`).join(""), encoding));
     },
     flush(done) {
-      done(null, Buffer.from(row(rest.join("")), "latin1"));
+      done(null, Buffer.from(row(rest.join("")), encoding));
     },
   });
 }

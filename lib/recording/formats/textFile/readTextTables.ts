@@ -59,7 +59,7 @@ async function tablesIn(
   const regular =
     dialect !== undefined &&
     isPlainTable(head.slice(0, Math.max(0, head.lastIndexOf("\n"))), options, dialect);
-  if (dialect === undefined || opened.zeros || (!regular && small)) {
+  if (dialect === undefined || opened.zeros || ((!regular || opened.otherDigits === true) && small)) {
     const all = await allOf(opened);
     const format = formatOf(all, compression);
     return closing(tablesOfText(uncut(all, opened), { ...origin, format }, options));
