@@ -30,8 +30,24 @@ function listed(this: Record<string, unknown>, key: string, value: unknown): unk
   return given instanceof Set || given instanceof Map ? [...given] : value;
 }
 
-/** A sentence by a fingerprint of its words, numbers apart. */
-const fingerprint = (text: string): string => fewLetters(text.replaceAll(/\d+/g, "#"));
+const numbers = /\d+(\.\d+)?(e[+-]?\d+)?/g;
+const toFour = (text: string): string => String(Number(Number(text).toPrecision(4)));
+
+/** Letters for all of an answer, numbers to four digits. */
+export const lettersOf = (answer: unknown): string => fewLetters(inFour(answer));
+
+function inFour(answer: unknown): unknown {
+  if (typeof answer === "number") return Math.abs(answer) < 1e-12 ? 0 : answer.toPrecision(4);
+  if (typeof answer === "string") return answer.replaceAll(numbers, toFour);
+  if (answer === null || typeof answer !== "object") return answer;
+  if (answer instanceof Set || answer instanceof Map) return inFour([...answer]);
+  if (ArrayBuffer.isView(answer)) return lettersOfNumbers(answer as Float64Array);
+  if (Array.isArray(answer)) return answer.map(inFour);
+  return Object.entries(answer).flatMap(([key, value]) => (places.has(key) ? [] : [key, inFour(value)]));
+}
+
+/** A sentence by a fingerprint of its words and of its numbers to four digits. */
+const fingerprint = (text: string): string => fewLetters(text.replaceAll(numbers, toFour));
 
 function shortValue(value: unknown): string {
   if (typeof value === "number") return shortNumber(value);
@@ -45,19 +61,36 @@ function isList(value: unknown): value is ArrayLike<unknown> {
   return Array.isArray(value) || ArrayBuffer.isView(value);
 }
 
-/** The values of a list; of a long column its length and five values, evenly spread. */
+/** Letters for a column of numbers to four digits (ten of the 24 binary ones of a float of 32 bits are rounded
+ * away). */
+function lettersOfNumbers(values: ArrayLike<number>): string {
+  const bits = new Uint32Array(Float32Array.from(values, (v) => (Math.abs(v) < 1e-12 ? 0 : v)).buffer);
+  const rounded = bits.map((b) => (b + 0x200) & ~0x3ff);
+  return `~${createHash("sha1").update(rounded).digest("hex").slice(0, 4)}`;
+}
+
+const allNumbers = (values: ArrayLike<unknown>): values is ArrayLike<number> =>
+  ArrayBuffer.isView(values) || Array.from(values).every((v) => typeof v === "number");
+
+/** The values of a list; of a long column its length, letters for all of it and five values, evenly spread. */
 function some(values: ArrayLike<unknown>): unknown[] {
   const n = values.length;
   if (n <= 12) return Array.from(values);
-  return [`n${n}`, ...Array.from({ length: 5 }, (_, k) => values[Math.round((k * (n - 1)) / 4)])];
+  const letters = allNumbers(values) ? lettersOfNumbers(values) : fewLetters(Array.from(values));
+  return [`n${n}${letters}`, ...Array.from({ length: 5 }, (_, k) => values[Math.round((k * (n - 1)) / 4)])];
 }
 
-/** The objects of a list; of a long one the first, middle and last ones. */
+/** The objects of a list; of a long one the first, middle and last ones, and letters for all. */
 function few(values: ArrayLike<unknown>): unknown[] {
   const all = Array.from(values);
   if (all.length <= 40) return all;
   const middle = Math.floor(all.length / 2);
-  return [{ of: all.length }, ...all.slice(0, 4), ...all.slice(middle, middle + 4), ...all.slice(-4)];
+  return [
+    { of: all.length, letters: lettersOf(all) },
+    ...all.slice(0, 4),
+    ...all.slice(middle, middle + 4),
+    ...all.slice(-4),
+  ];
 }
 
 /** An estimate in one word: value, interval, unit, method and source, samples. */
@@ -131,4 +164,27 @@ export function answerLines(name: string, answer: unknown): string[] {
   const { here, below } = parted(answer as object);
   const first = here.length > 0 ? [`${name}: ${withKeys(here)}`] : [];
   return [...first, ...below.flatMap(([key, value]) => answerLines(`${name}.${key}`, value))];
+}
+
+/**
+ * Lines of answers in short: one line for what stands under the same first word, four letters for each question in it.
+ * Numbers count to four digits.
+ */
+export function lettersByQuestion(lines: readonly string[]): string[] {
+  const all = new Map<string, Map<string, string[]>>();
+  for (const line of lines) {
+    const at = line.indexOf(":");
+    const [first, ...rest] = line.slice(0, at).split(" ");
+    const question = rest.slice(0, 3).join("-").replace(/\..*/, "") || "all";
+    const of = all.get(first) ?? new Map<string, string[]>();
+    all.set(first, of);
+    of.set(question, [
+      ...(of.get(question) ?? []),
+      line.slice(line.indexOf(" ")).replaceAll(numbers, toFour),
+    ]);
+  }
+  return [...all].map(
+    ([first, of]) =>
+      `${first}: ${[...of].map(([question, said]) => `${question} ${fewLetters(said)}`).join(", ")}`,
+  );
 }

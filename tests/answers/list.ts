@@ -3,10 +3,15 @@ import { codeTables } from "../corpus/codeTables.js";
 import { headingTables, moreHeadingTables } from "../corpus/headingTables.js";
 import { heldTables, publicTables } from "../corpus/publicTables.js";
 import { bench, type Case, dc, headings, joint, rig, servo, set, stored } from "./cases.js";
+import { columnWorkings } from "./columnWorkings.js";
+import { handCases } from "./hands.js";
 import { innerCases } from "./inner.js";
 import { quirks } from "./quirks.js";
+import { responseCases } from "./responses.js";
 import { routes } from "./routes.js";
+import { variants } from "./variants.js";
 import { wordCases } from "./words.js";
+import { workingCases } from "./workings.js";
 
 const tables = [...headingTables, ...moreHeadingTables, ...codeTables, ...publicTables, ...heldTables];
 
@@ -164,6 +169,13 @@ const shipped = ["wuv"].map((name) =>
   stored(`parcel sorter ${name}`, [`datasets/parcel-sorter/order-${name}.csv`]),
 );
 
+/** What takes long alone, and shows in its routes what others show. */
+const long = new Set([
+  "servo 5 plateau torque",
+  "servo 11 ramp torque",
+  "bench 95 none torque (single rows with false values)",
+]);
+
 /** All of them. */
 export const cases: readonly Case[] = [
   ...rigs,
@@ -176,5 +188,10 @@ export const cases: readonly Case[] = [
   ...quirks,
   ...innerCases,
   ...wordCases,
-  ...routes([...rigs, ...benches, ...motors]),
+  ...handCases,
+  ...responseCases,
+  ...workingCases,
+  ...columnWorkings,
+  ...variants,
+  ...routes([...rigs, ...benches, ...motors].filter(({ name }) => !long.has(name))),
 ];

@@ -79,19 +79,24 @@ import type { Recording, Trial } from "../../lib/recording/types.js";
 import { holdsOf } from "../../lib/run/holds.js";
 import { type Run, runOf } from "../../lib/run/run.js";
 import { trialSignals } from "../../lib/run/trialSignals.js";
-import { answerLines } from "./answerLines.js";
+import { answerLines, lettersOf } from "./answerLines.js";
 import type { Case } from "./cases.js";
 
-/** Lines of what is asked, each under its name; an error is an answer as well. */
-function asked(name: string, questions: Readonly<Record<string, () => unknown>>): string[] {
-  return Object.entries(questions).flatMap(([what, ask]) => {
+/** A question under its name. */
+export type Question = readonly [string, () => unknown];
+
+const asked = (name: string, questions: Readonly<Record<string, () => unknown>>): Question[] =>
+  Object.entries(questions).map(([what, ask]) => [`${name} ${what}`, ask]);
+
+/** Lines of the answers, by default at length; an error is an answer as well. */
+export const answersTo = (questions: readonly Question[], told = answerLines): string[] =>
+  questions.flatMap(([name, ask]) => {
     try {
-      return answerLines(`${name} ${what}`, ask());
+      return told(name, ask());
     } catch (error) {
-      return [`${name} ${what}: thrown ${error instanceof Error ? error.message : String(error)}`];
+      return [`${name}: thrown ${error instanceof Error ? error.message : String(error)}`];
     }
   });
-}
 
 /** What a judge says, without the columns. */
 function bare(seen: object | undefined): object | undefined {
@@ -101,7 +106,7 @@ function bare(seen: object | undefined): object | undefined {
 }
 
 /** Every judge of a trial, whatever its kind. */
-function judges(name: string, run: Run, trial: Trial): string[] {
+function judges(name: string, run: Run, trial: Trial): Question[] {
   const signals = trialSignals(run, trial);
   const levels = signals.command ?? signals.effort;
   const holds = levels ? holdsOf(signals, trial, levels) : [];
@@ -172,7 +177,7 @@ function judges(name: string, run: Run, trial: Trial): string[] {
 }
 
 /** What a trial says of the causes, whatever it was judged. */
-function weighed(name: string, run: Run, seen: Observation): string[] {
+function weighed(name: string, run: Run, seen: Observation): Question[] {
   const candidates = mismatchCandidates(run.recording);
   const measures = measure(run, seen, candidates);
   const mismatches = [0, 0.5, 1, 2, 5];
@@ -193,7 +198,7 @@ function weighed(name: string, run: Run, seen: Observation): string[] {
 }
 
 /** Every route of a trial to gains of its loop. */
-const loops = (name: string, run: Run, trial: Trial): string[] =>
+const loops = (name: string, run: Run, trial: Trial): Question[] =>
   asked(name, {
     gains: () => identifyGains(run, trial),
     "gains of steps": () => gainsOfTrial(run, trial),
@@ -209,7 +214,7 @@ const loops = (name: string, run: Run, trial: Trial): string[] =>
   });
 
 /** Routes to the constants of the whole recording. */
-function constants(name: string, run: Run): string[] {
+function constants(name: string, run: Run): Question[] {
   const { recording, trials } = run;
   const signals = signalsOf(run);
   const stretches = trials.flatMap(stretchesOf);
@@ -271,7 +276,8 @@ function constants(name: string, run: Run): string[] {
   });
 }
 
-function routesOf(recording: Recording, stated: readonly Trial[] | undefined, k: number): string[] {
+/** What every judge and every route is asked of one recording, `k`-th of its case. */
+export function routesOf(recording: Recording, stated: readonly Trial[] | undefined, k: number): Question[] {
   const run = runOf(recording, stated);
   const trials = run.trials.slice(0, 4);
   return [
@@ -283,6 +289,10 @@ function routesOf(recording: Recording, stated: readonly Trial[] | undefined, k:
   ];
 }
 
+/** The same, in letters. */
+export const inLetters = (questions: readonly Question[]): string[] =>
+  answersTo(questions, (name, answer) => (answer === undefined ? [] : [`${name}: ${lettersOf(answer)}`]));
+
 /** The routes of recordings that other cases give. */
 export const routes = (of: readonly Case[]): readonly Case[] =>
   of.map(({ name, prepare, give }) => ({
@@ -291,6 +301,6 @@ export const routes = (of: readonly Case[]): readonly Case[] =>
     give,
     answer: async () => {
       const { recordings, trials } = await give();
-      return recordings.flatMap((recording, k) => routesOf(recording, trials?.[k], k));
+      return recordings.flatMap((recording, k) => answersTo(routesOf(recording, trials?.[k], k)));
     },
   }));

@@ -201,7 +201,9 @@ async function attempt(id: number): Promise<void> {
   const meeting = testsOf(mutant.room)
     .map((file) => [file, state.tests[file]] as const)
     .filter(([, test]) => test !== undefined && (cold || test.meets.includes(id)));
-  const seconds = new Map(meeting.map(([file, test]) => [file, test.seconds]));
+  // Where its value never is another, nothing can come out otherwise.
+  const telling = meeting.filter(([, test]) => cold || !isCompared(mutant) || test.shows.includes(id));
+  const seconds = new Map(telling.map(([file, test]) => [file, test.seconds]));
   const began = Date.now();
   const patience = (file: string): number =>
     (file.startsWith(answersTo) ? 3 : 10) + 4 * (seconds.get(file) ?? 0);
@@ -224,7 +226,7 @@ async function attempt(id: number): Promise<void> {
   const seen: Outcome = told?.late ? "out of time" : failed ? "noticed" : "survived";
   const result: Result = {
     ...mutant,
-    outcome: told ? seen : "not met",
+    outcome: meeting.length > 0 ? seen : "not met",
     met: meeting.length,
     shown:
       meeting.length > 0 &&
