@@ -13,6 +13,7 @@ import {
   isSetPoint,
   likeliest,
   onlyMeasured,
+  spokenOf,
   unmarked,
   withContext,
 } from "./namesBesideOthers.js";
@@ -36,6 +37,9 @@ export interface Headings {
   readonly length?: string;
 }
 
+/** Chance from which on a letter at the end of a heading is its unit beyond doubt. */
+const sureLetter = 0.99;
+
 const silent: NameEvidence = {
   score: new Map(),
   told: [],
@@ -52,11 +56,10 @@ const silent: NameEvidence = {
 const takenApart = new Kept<Headings>(200);
 
 /** What the headings of a table, and what is stated of them, are kept by. */
-export function headingsKey(
-  { columns, nameless }: SourceTable,
-  stated: ReadonlyMap<number, StatedColumn>,
-): string {
-  return JSON.stringify([nameless, columns.map((c) => [c.name, c.unit, c.kind, c.label]), [...stated]]);
+export function headingsKey(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>): string {
+  const { columns, nameless } = table;
+  const shown = columns.map((c) => [c.name, c.unit, c.kind, c.label]);
+  return JSON.stringify([nameless, shown, [...stated], spokenOf(table)]);
 }
 
 /** Takes the headings of a table apart. A unit stated by a person or a descriptor comes before that of the heading. */
@@ -136,6 +139,14 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
   const unitTrust = headings.map((h, i) =>
     h.plain || stated.get(i)?.unit !== undefined ? 1 : trustOfLetter(headings, i, axes, names[i]),
   );
+  // Where volts and amperes of one thing stand side by side, `pump_A` says as much as `pump current`.
+  for (const [i, trust] of unitTrust.entries()) {
+    const unit = headings[i].unit;
+    if (unit === undefined || trust < sureLetter || trust === 1 || names[i].namesQuantity) continue;
+    const quantity = dimension(unit.code);
+    if (quantity === "current" || quantity === "voltage")
+      names[i] = nameEvidence(`${words[i]} ${quantity}`, axes[i], united[i]);
+  }
   const stems = words.map((w, i) => stemOf(w, groups.labels[i], headings[i]));
   const length = lengthStated(headings, names);
   return { headings, names, unitTrust, groups, stems, ...(length === undefined ? {} : { length }) };

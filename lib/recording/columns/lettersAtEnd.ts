@@ -77,5 +77,16 @@ export function trustOfLetter(
   ).length;
   const large = letter === letter.toUpperCase() && letter !== letter.toLowerCase();
   const base = large ? 0.75 : letter === "s" ? 0.7 : 0.5;
+  // Volts and amperes of one thing: nobody calls two things V and A.
+  const ofOneThing =
+    /^[AV]$/.test(letter) &&
+    headings.some(
+      (h) =>
+        h.unit !== undefined &&
+        /^[AV]$/.test(h.unit.spelling) &&
+        h.unit.spelling !== letter &&
+        h.words === headings[i].words,
+    );
+  if (ofOneThing) return 0.995;
   return Math.min(0.97, base + (others > 0 ? 0.2 : 0) + (name.namesQuantity ? 0.1 : 0));
 }

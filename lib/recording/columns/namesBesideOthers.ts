@@ -19,26 +19,39 @@ export function likeliest(name: NameEvidence): Meaning {
   return best;
 }
 
-/** What the name of the file, and headings of gains, say the log is about: it helps set and actual values that name no
- * quantity. */
-export function contextOf(table: SourceTable, names: readonly NameEvidence[]): Quantity | undefined {
-  const counts = new Map<Quantity, number>();
+/** Letters of a title that are looked at. */
+const longestTitle = 200;
+
+/** Motions that a log may be about. */
+const aboutOf: ReadonlySet<Quantity> = new Set(["speed", "position", "torque"]);
+
+const aboutBy = (words: readonly string[]): Quantity[] =>
+  words.flatMap((word) =>
+    (meaningOf(word)?.alternatives ?? []).flatMap(({ quantity, weight }) =>
+      weight >= 0.85 && quantity !== undefined && aboutOf.has(quantity) ? [quantity] : [],
+    ),
+  );
+
+/** What the name of the file and the title say that the log is about, each as often as it is said. */
+export function spokenOf({ path, title = "" }: SourceTable): readonly Quantity[] {
   const file =
-    table.path
+    path
       .split(/[\\/]/)
       .at(-1)
       ?.replace(/\.\w+(#|$)/g, " ") ?? "";
-  const told = [
+  return aboutBy([
     ...wordsOf(file).flatMap((w) => partsOf(w) ?? [w]),
-    ...names.filter((n) => n.namesOther).flatMap((n) => n.told),
-  ];
-  for (const word of told) {
-    for (const a of meaningOf(word)?.alternatives ?? []) {
-      if (a.weight < 0.85 || (a.quantity !== "speed" && a.quantity !== "position" && a.quantity !== "torque"))
-        continue;
-      counts.set(a.quantity, (counts.get(a.quantity) ?? 0) + 1);
-    }
-  }
+    ...wordsOf(title.slice(0, longestTitle)),
+  ]);
+}
+
+/** What the name of the file, the title, and headings of gains, say the log is about: it helps set and actual values
+ * that name no quantity. */
+export function contextOf(table: SourceTable, names: readonly NameEvidence[]): Quantity | undefined {
+  const counts = new Map<Quantity, number>();
+  const gains = names.filter((n) => n.namesOther).flatMap((n) => n.told);
+  for (const quantity of [...spokenOf(table), ...aboutBy(gains)])
+    counts.set(quantity, (counts.get(quantity) ?? 0) + 1);
   const order = [...counts].sort((a, b) => b[1] - a[1]);
   return order.length === 1 || (order.length > 1 && order[0][1] > order[1][1]) ? order[0][0] : undefined;
 }

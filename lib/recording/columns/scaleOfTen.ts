@@ -1,4 +1,5 @@
 import { wordsOf } from "./foldedWords.js";
+import { isFrequency } from "./frequencyWords.js";
 import { meaningOf } from "./lexicon.js";
 
 /** Units in which a quantity is written where only a scale of ten stands behind its name (common practice, no
@@ -11,8 +12,6 @@ const unitOf = new Map<string, string>([
   ["speed", "{rev}/min"],
 ]);
 
-const frequency = /^(f|fout|freq\p{L}*|frek\p{L}*|frec\p{L}*)$/u;
-
 /**
  * The unit, with its scale, of whole numbers that are so many times a quantity whose unit nobody says: `Current x100`
  * is in hundredths of an ampere. Nothing where the words name no quantity, or several.
@@ -23,7 +22,7 @@ const frequency = /^(f|fout|freq\p{L}*|frek\p{L}*|frec\p{L}*)$/u;
 export function scaleOfTen(words: string, times: number): string | undefined {
   const named = new Set(
     wordsOf(words).flatMap((word) => {
-      if (frequency.test(word)) return ["Hz"];
+      if (isFrequency(word)) return ["Hz"];
       const quantity = meaningOf(word)?.alternatives.find((a) => a.weight > 0.8)?.quantity;
       return quantity === undefined ? [] : [unitOf.get(quantity)];
     }),

@@ -8,6 +8,7 @@ import { gridOf } from "./gridOfTurn.js";
 import { type Headings, readHeadings } from "./headings.js";
 import { type Hypothesis, hypothesesOf } from "./hypotheses.js";
 import { edgesOf, looked, lookedRows, partedAt } from "./lookedRows.js";
+import type { NameEvidence } from "./nameEvidence.js";
 import type { StatedColumn } from "./statedColumns.js";
 import { unitsInTitle } from "./unitsInTitle.js";
 import { type Windows, windowsOf } from "./windows.js";
@@ -94,10 +95,20 @@ export function factsOf(
     samples,
     heading: headings[i],
     unitTrust: unitTrust[i],
-    name: names[i],
+    name: table.rate === undefined ? names[i] : counting(names[i]),
     ...(spoken.size === 0 ? {} : { titleUnits: spoken }),
   };
-  return length === undefined ? own : { ...own, length };
+  const along = length ?? (spoken.has("mm") ? "mm" : undefined);
+  return along === undefined ? own : { ...own, length: along };
+}
+
+/** How much likelier a column of ticks counts the rows where their rate is stated (log likelihood ratio; judgement). */
+const ticksAtRate = 8;
+
+/** Ticks of a clock whose rate is stated are samples, and no time by themselves. */
+function counting(name: NameEvidence): NameEvidence {
+  if (!name.told.some((word) => /^ticks?$/.test(word))) return name;
+  return { ...name, score: new Map(name.score).set("sample", (name.score.get("sample") ?? 0) + ticksAtRate) };
 }
 
 /** How a column is called in sentences. */

@@ -16,7 +16,12 @@ export function specialUnit(text: string): string | undefined {
     /^%(\(?(of|von|de|i|m|n|p|t)?-?_?(n|nenn|rated|nom|nominal|max|in|un|mn|nn|fs|fsd|fsr)?\)?)$/.test(plain)
   )
     return "%";
-  if (/^(‰|promill?e?s?|promila|per_?mille?|промилле|проміле|0[.,]1%|\[ppth\])$/.test(plain)) return "[ppth]";
+  if (
+    /^(‰|promill?e?s?|promila|per_?mille?|промилле|проміле|千分比|パーミル|퍼밀|0[.,]1%|\[ppth\])$/.test(
+      plain,
+    )
+  )
+    return "[ppth]";
   if (/^(°c|degc|deg_c|celsius|cel|º?c|℃)$/.test(plain)) return "Cel";
   if (/^(°f|degf|fahrenheit)$/.test(plain) || text.trim() === "F") return "[degF]";
   if (/^(k|kelvin)$/.test(plain) && text.trim() !== "k") return "K";

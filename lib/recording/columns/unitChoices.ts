@@ -1,4 +1,5 @@
 import type { ColumnFacts } from "./columnFacts.js";
+import { speaksOfFrequency } from "./frequencyWords.js";
 import { gridScore } from "./gridOfTurn.js";
 import { metres, metresASecond } from "./lengths.js";
 import { type Meaning, type Quantity, roleFacts } from "./roles.js";
@@ -27,6 +28,9 @@ function besideNone({ heading, name }: ColumnFacts, role: Meaning, trust: number
   const { unit, otherUnit } = heading;
   if (otherUnit !== undefined)
     return { unit: undefined, factor: undefined, units: role === "other" ? 0 : -3 };
+  // A label of a motor is in no unit.
+  if (role === "motor" && unit !== undefined)
+    return { unit: undefined, factor: undefined, units: trust * unitLikelihoods.labelWithUnit };
   const known = unit !== undefined && unit.code !== "1" && unit.code !== "%" ? trust : 0;
   const vague = unit !== undefined && /^k?Hz$/.test(unit.code);
   // A temperature is a temperature, and an acceleration one, whatever of; most torques are of the shaft; a frequency
@@ -41,7 +45,10 @@ function besideNone({ heading, name }: ColumnFacts, role: Meaning, trust: number
         : // Ages, delays and periods are logged beside the clock.
           of === "time"
           ? -1.2
-          : unitLikelihoods.unusedWithUnit;
+          : // What is counted by an encoder's words beside a motor is its shaft.
+            unit?.code === "{count}" && !/^(counts?|cts?|cnts?|lsb|adc)$/i.test(unit.spelling)
+            ? unitLikelihoods.unusedPulses
+            : unitLikelihoods.unusedWithUnit;
   const asOther = name.namesOther ? -0.3 : plainly;
   const cost = role === "other" ? asOther : 1.5 * unitLikelihoods.unusedWithUnit;
   return { unit: role === "other" ? unit?.code : undefined, factor: undefined, units: known * cost };
@@ -116,10 +123,20 @@ const withMore = ({ unit, factor, habit, units }: Unsaid, more: number): Unsaid 
   units: units + more,
 });
 
+/** Share of the speeds of which the heading speaks of a frequency that are in hertz (judgement). */
+const inHertz = 0.95;
+
+const hertzAmong = (known: readonly UnitHabit[]): readonly UnitHabit[] => [
+  { code: "Hz", share: inHertz, factor: 2 * Math.PI, whole: 0.1 },
+  ...known.map((habit) => ({ ...habit, share: (1 - inHertz) * habit.share })),
+];
+
 /** Units that a quantity is logged in, those along a line among them where the table states a length. */
 function habitsOf({ length, heading }: ColumnFacts, role: Meaning): readonly UnitHabit[] {
   const { quantity } = roleFacts[role];
-  const plain = unitHabits[quantity] ?? [];
+  const known = unitHabits[quantity] ?? [];
+  const hertz = quantity === "speed" && speaksOfFrequency(heading.words);
+  const plain = hertz ? hertzAmong(known) : known;
   if (length === undefined || heading.unit !== undefined) return plain;
   return quantity === "speed" || quantity === "position"
     ? [...plain, ...alongALine(length, quantity === "speed")]

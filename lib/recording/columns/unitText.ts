@@ -14,7 +14,7 @@ export type { UnitText } from "./partsOfUnits.js";
 
 /** Spellings of units that belong to no channel (power, acceleration, force...), folded. */
 const otherUnits =
-  /^(k?w|m?va|kvar|k?wh|m?ah|a\.h|w\.h|k?j|m?g|k?n|k?g|k?gf|lbf|k?gf?\/w|n\/w|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|n\/m{1,2}|k?n\/m2|k?gf?\/cm2|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
+  /^(k?w|m?va|kvar|k?wh|m?ah|a\.h|w\.h|k?j|m?g|k?n|k?g|k?gf|lbf|k?gf?\/w|n\/w|k?pa|m?bar|psi|db|lux|l\/min|m3\/h|n\/m{1,2}|k?n\/m2|k?gf?\/cm2|k?w\/?m[2²]|lm|as\/rad|a\/rad|a\.s|nms|nms\/rad|ohm|ω|m?h|u?f|t|mt|wb)$/i;
 
 /** True when the text is a unit, but of no quantity that a channel holds. */
 export function isOtherUnit(text: string): boolean {
@@ -288,6 +288,8 @@ function splitTail(text: string, note: string): Heading {
       return { words: back(found[1]), otherUnit: tail, plain: true };
     if (/^(pct|percent|prozent|proc)$/i.test(tail))
       return { words: back(found[1]), unit: { code: "%", spelling: tail }, plain: true };
+    if (/^(pm|pmil|perm)$/i.test(tail))
+      return { words: back(found[1]), unit: { code: "[ppth]", spelling: tail }, plain: true };
     const unit =
       notAWord(tail) ||
       (/^count$/i.test(tail) && speaksOfPosition(found[1])) ||
@@ -299,7 +301,7 @@ function splitTail(text: string, note: string): Heading {
         tail.length > 1 &&
         isOtherUnit(tail) &&
         !/^(mm|cm|kg|kn|va|mh|mt|nms)$/i.test(tail) &&
-        /[/²^]|^k?W$|^[kM]?Pa$|^m?bar$|^psi$/i.test(tail)
+        /[/²^]|^k?W$|^k?Wm2$|^[kM]?Pa$|^m?bar$|^psi$/i.test(tail)
       )
         return { words: back(found[1]), otherUnit: tail, plain: true };
       continue;

@@ -11,6 +11,7 @@ const inTitles: readonly (readonly [RegExp, string])[] = [
   [/(?<!\d\s?)(?:(?<!\p{L})(?:percent|prozent)(?!\p{L})|%)/iu, "%"],
   [/(?<![\p{L}\p{N}])mA(?![\p{L}\p{N}])/u, "mA"],
   [/(?<![\p{L}\p{N}])mNm(?![\p{L}\p{N}])/u, "mN.m"],
+  [/(?<![\p{L}\p{N}])mm(?![\p{L}\p{N}/])/u, "mm"],
 ];
 const nothing: ReadonlySet<string> = new Set();
 const titles = new Kept<ReadonlySet<string>>(50);

@@ -14,6 +14,7 @@ export function withoutXY(words: readonly string[], table: SourceTable): readonl
  * it. */
 export function wordsBesideOthers(words: readonly string[]): readonly string[] {
   return [
+    withoutFormat,
     pairedByLetter,
     setByW,
     jointsByName,
@@ -26,6 +27,14 @@ export function wordsBesideOthers(words: readonly string[]): readonly string[] {
     presentOrAmperes,
     termsOfController,
   ].reduce((told, rule) => rule(told), words);
+}
+
+/** `iq_q` and `vdc_q` beside `speed_q`: a number of fixed point is said by the letter, and no axis. */
+function withoutFormat(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  const ends = plain.filter((p) => / q$/.test(p));
+  if (ends.length < 3 || !ends.some((p) => /(^| )([iuv]? ?q|[iuv]? ?d|v? ?dc) q$/.test(p))) return words;
+  return words.map((w, i) => (/ q$/.test(plain[i]) ? w.replace(/[\s_.-]?q\s*$/i, "") : w));
 }
 
 /** Letters before an `l` or `r` that names the side of a motor: symbols of quantities, or a wheel. */

@@ -1,6 +1,9 @@
 import { wordsOf } from "./foldedWords.js";
 import { known, meaningOf, partsOf } from "./lexicon.js";
 
+/** How wide a number is, before its name: `u32Tick`, `s16SpeedRef`, `f32Iq` (common practice, no source). */
+const widths = /(^|[^\p{L}\p{N}])[usif](?:8|16|32|64)_?(?=\p{L})/gu;
+
 /** Letters by which programs of machine controls say the type of a variable: `rActSpeed`, `nTorque`, `lrPosition`
  * (common practice, no source). */
 const typeLetters = /(^|[^\p{L}\p{N}])(?:r|f|n|b|x|i|u|w|s|lr|di|ui|dw|fl|st)(?=\p{Lu}\p{Ll})/gu;
@@ -9,6 +12,7 @@ const typeLetters = /(^|[^\p{L}\p{N}])(?:r|f|n|b|x|i|u|w|s|lr|di|ui|dw|fl|st)(?=
 export function wordsOfName(given: string): string[] {
   // The letter of this bus is no current; `th_e` is an angle of the field; `idq15` is in Q15.
   const heading = given
+    .replace(widths, "$1")
     .replace(/(?<![\p{L}\p{N}])i2c(?![\p{L}\p{N}])/giu, "uart")
     .replace(/(?<![\p{L}\p{N}])th[_. ]el?(?![\p{L}\p{N}])/giu, "thetae")
     .replace(/(?<=\p{L}{2})q(?=(?:15|31)$)/iu, " q");

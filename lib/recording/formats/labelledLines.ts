@@ -156,7 +156,7 @@ export function pairsOf(given: string): { lead: string[]; pairs: Pair[]; stamped
     let own = key;
     for (let n = 2; seen.has(own); n += 1) own = `${key} ${n}`;
     seen.add(own);
-    const unit = m[3] !== undefined && unitCode(m[3]) !== undefined ? m[3] : undefined;
+    const unit = m[3] !== undefined && isUnit(m[3]) ? m[3] : undefined;
     pairs.push({ key: own, value: m[2], unit });
   }
   // Nanoseconds since 1970 behind the values, as a line protocol of telemetry has them.
@@ -225,4 +225,9 @@ const beforeNumber = new RegExp(
 /** A sign between every word and the number behind it. */
 export function withSigns(text: string): string {
   return text.replace(beforeNumber, "$1=");
+}
+
+/** Units that stand behind a value: those of a table of units, per mille, and lengths. */
+function isUnit(text: string): boolean {
+  return unitCode(text) !== undefined || /^(‰|[µuμmckd]?m(\/(s|min))?)$/.test(text);
 }

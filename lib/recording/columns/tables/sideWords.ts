@@ -45,8 +45,8 @@ export const commandWords: WordsByLanguage = {
   ar: "مطلوب مطلوبة مرجعي مرجعية مرجع هدف الهدف",
   he: "רצוי רצויה יעד",
   fa: "مرجع مطلوب هدف",
-  th: "เป้าหมาย",
-  hi: "लक्ष्य",
+  th: "เป้าหมาย ตั้ง สั่ง คำสั่ง กำหนด",
+  hi: "लक्ष्य निर्धारित आदेश आदेशित",
   is: "osk",
   mk: "бараѕна бараѕн зададена",
   ms: "sasaran arahan perintah",
@@ -136,7 +136,7 @@ export const axisWords: Readonly<Partial<Record<Axis, string>>> = {
     "rail mains netz netzteil labornetzteil netzgerat speisung zdroje zdroj zasilacza zasilacz sorgente " +
     "fuente fonte bloc voeding stromforsyning forsyning aggregat virtalahde virtalahteen akun tapegyseg tapegysegbol " +
     "sursa sursei izvor napajanje napajalna kaynagi guckaynagi блока источника источник бп джерела " +
-    "toite toiteallika maitinimo barosanas 供電 給電 밧데리 공급 المصدر ספק מקור منبع 母线 母線 电池 バッテリ napajeni zasilanie zasilania barramento bara meziobvodu " +
+    "toite toiteallika maitinimo barosanas 供電 給電 输入 輸入 밧데리 공급 المصدر ספק מקור منبع 母线 母線 电池 バッテリ napajeni zasilanie zasilania barramento bara meziobvodu " +
     "tussenkring питания звена шины 直流 직류 " +
     "alimentare baterie baterii napajanja napajeci baterija voedings voeding accu akumulatora szyny " +
     "matnings mellanled mellanleds syotto valipiirin " +

@@ -240,6 +240,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   thr: asked,
   joystick: [is("duty", 0.4), is(undefined, 0.4, { side: "command" }), is("other", 0.2)],
   vs: [is("voltage", 0.7, { axis: "bus" }), is("voltage", 0.2)],
+  fe: [is("other", 0.9)],
   tick: [is("time", 0.55), is("sample", 0.35), is("position", 0.1)],
   ticks: [is("position", 0.55), is("time", 0.3), is("sample", 0.1)],
   zahler: [is("position", 0.55), is("sample", 0.4)],
@@ -250,7 +251,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
     (
       "frequence frecuencia frequenza frequencia frecventa czestotliwosc frekvens frekvence frekvencia frekvenca " +
       "frekvencija frekans frekuensi taajuus sagedus daznis tanso συχνοτητα συχνοτητας частота частоты частоту честота " +
-      "честотата תדר تردد频率 频率 頻率 周波数 주파수"
+      "честотата ความถี่ التردد فرکانس आवृत्ति תדר تردد 频率 频率 頻率 周波数 주파수"
     )
       .split(" ")
       .map((word) => [word, [is("speed", 0.45), is("other", 0.5)]]),

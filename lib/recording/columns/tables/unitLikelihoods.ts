@@ -10,6 +10,10 @@ export const unitLikelihoods = {
   otherUnit: -6,
   /** A stated unit belongs to a channel, and the column is none. */
   unusedWithUnit: -2.2,
+  /** The same for pulses, ticks or increments. */
+  unusedPulses: -3.4,
+  /** A stated unit belongs to a channel, and the column is the label of a motor. */
+  labelWithUnit: -9,
   /** The column is in another unit than stated plainly. */
   otherThanStated: -5.5,
   /** How much more common a unit is that the title of the table speaks of. */

@@ -36,7 +36,9 @@ const unitWords: Readonly<Record<string, string>> = {
   Cel: "°c c degc ºc ℃ oc celsius град.c град.с °с гр.c гр.с stc st.c stopnic °celsius цельсия",
   "%": "% ％ ٪ процент процентов проц percent prosent procent prozent prosentti procenti procento procenta százalék yüzde 百分比 パーセント 퍼센트",
   "{count}":
+    "pulser pulsos pulsi pulsuri impulsy impulsu impulsů inkr inkrementy inkremente impulsow импульс импульсы импульсов имп импульси імпульси імп 脉冲 脈衝 パルス 펄스 นับ พัลส์ " +
     "count counts cnt cnts cts tick ticks pulse pulses pls step steps imp impulse impulses inc incs increments lsb",
+  Hz: "hz hertz герц гц hertzi herz هرتز هرتس הרץ हर्ट्ज़ हर्ट्ज เฮิรตซ์ 赫兹 赫茲 赫 ヘルツ 헤르츠",
   "{rev}/min": "rpm סלד σαλ د/د دورةفيالدقيقة دوربردقیقه min^-1 min-1 1/min vòng/phút obr/min об/мин",
   "{rev}":
     "r rev revs rot rots turn turns tr tour tours t u umdr umdrehung umdrehungen giri giro g vuelta vueltas volta voltas v " +

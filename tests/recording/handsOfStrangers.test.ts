@@ -1,0 +1,122 @@
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, expect, test } from "vitest";
+import { readRecordings } from "../../lib/recording/index.js";
+
+// What names mean beside others, in other scripts, and with words of a title: common practice, no source.
+
+const folder = mkdtempSync(join(tmpdir(), "hands-"));
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+const asked = (k: number): number => (k < 30 ? 0 : k < 150 ? 30 : k < 220 ? 45 : 0);
+const speeds = (() => {
+  let w = 0;
+  return Array.from({ length: 300 }, (_, k) => {
+    w += (asked(k) * 29 - w) / 12;
+    return w;
+  });
+})();
+const noise = (k: number, of: number): number => ((k * of) % 101) / 50 - 1;
+
+/** Roles and units by heading, `-` where a column is left out. */
+async function meant(name: string, text: string): Promise<Record<string, string>> {
+  const file = join(folder, name);
+  writeFileSync(file, text);
+  const { recordings } = await readRecordings([file]);
+  expect(recordings).toHaveLength(1);
+  return Object.fromEntries(
+    (recordings[0].understanding ?? []).map((c) => [
+      c.column,
+      c.role === undefined ? "-" : `${c.role} ${c.unit ?? ""}`.trim(),
+    ]),
+  );
+}
+
+const rows = (of: (k: number) => readonly (number | string)[], between = ","): string =>
+  `${Array.from({ length: 300 }, (_, k) => of(k).join(between)).join("\n")}\n`;
+
+test("volts and amperes of one thing are its voltage and its current, and the sun's power is none of the motor's", async () => {
+  const found = await meant(
+    "panel.csv",
+    `time_s,motor_V,motor_A,shaft_rpm,sun_Wm2\n${rows((k) => [
+      (0.1 * k).toFixed(1),
+      (0.5 * asked(k)).toFixed(1),
+      (1 + Math.abs(29 * asked(k) - speeds[k]) / 90 + 0.05 * noise(k, 37)).toFixed(2),
+      (speeds[k] + 2 * noise(k, 53)).toFixed(0),
+      300 + ((k * 7) % 11),
+    ])}`,
+  );
+  expect(found.motor_V).toMatch(/^voltage(Command)? V$/);
+  expect(found).toMatchObject({ motor_A: "current A", shaft_rpm: "speed {rev}/min", sun_Wm2: "-" });
+});
+
+test("a frequency that is set is a command in hertz, in other scripts too, and whether or not a unit is said", async () => {
+  const of = (heading: string): string =>
+    `t [s],${heading},motor speed [rpm],motor current [A]\n${rows((k) => [
+      (0.1 * k).toFixed(1),
+      asked(k).toFixed(1),
+      (speeds[k] + 2 * noise(k, 53)).toFixed(0),
+      (2 + Math.abs(29 * asked(k) - speeds[k]) / 100 + 0.1 * noise(k, 37)).toFixed(2),
+    ])}`;
+  for (const heading of [
+    "ความถี่ตั้ง (Hz)",
+    "التردد المطلوب (هرتز)",
+    "Частота заданная (Гц)",
+    "目标频率",
+    "Freq setpoint",
+  ])
+    expect((await meant("drive.csv", of(heading)))[heading], heading).toBe("speedCommand Hz");
+  expect((await meant("drive.csv", of("bandwidth frequency")))["bandwidth frequency"]).toBe("-");
+});
+
+test("numbers of fixed point beside ticks of a stated length: what the title speaks of, and samples", async () => {
+  const found = await meant(
+    "drum.txt",
+    `// tick = 2 ms. Drum speeds /8 = rpm\nu32Tick|s16DrumRef_q|s16DrumAct_q|s16Iq_q|u16Vdc_q\n${rows(
+      (k) => [
+        90_412 + 10 * k,
+        29 * asked(k),
+        Math.round(speeds[k] + 3 * noise(k, 53)),
+        Math.round(40 + (29 * asked(k) - speeds[k]) / 2 + 6 * noise(k, 37)),
+        9930 + ((k * 7) % 12),
+      ],
+      "|",
+    )}`,
+  );
+  expect(found.u32Tick).toBe("sample");
+  expect(found.s16DrumRef_q).toMatch(/^speedCommand/);
+  expect(found.s16DrumAct_q).toMatch(/^speed /);
+  expect(found.s16Iq_q).toMatch(/^current /);
+});
+
+test("thousandths behind a name, an error of following, and a label that is no unit", async () => {
+  const found = await meant(
+    "axis.csv",
+    `Time_ms,Axis.CmdVelocity,Axis.ActVelocity,Axis.TorqueActual_pm,Axis.FE\n${rows((k) => [
+      20 * k,
+      (0.1 * asked(k)).toFixed(3),
+      (speeds[k] / 290 + 0.002 * noise(k, 53)).toFixed(3),
+      Math.round(40 + (29 * asked(k) - speeds[k]) / 4 + 6 * noise(k, 37)),
+      (0.1 * asked(k) - speeds[k] / 290).toFixed(4),
+    ])}`,
+  );
+  expect(found["Axis.TorqueActual_pm"]).toBe("torque [ppth]");
+  expect(found["Axis.FE"]).toBe("-");
+});
+
+test("lengths behind labelled values are units", async () => {
+  const found = await meant(
+    "door.log",
+    rows(
+      (k) => [
+        `경과=${20 * k}ms`,
+        `목표위치=${(0.5 * Math.min(k, 200)).toFixed(1)}mm`,
+        `문위치=${(0.5 * Math.max(0, Math.min(k - 4, 200))).toFixed(1)}mm`,
+        `모터전류=${(0.5 + 0.04 * noise(k, 37)).toFixed(2)}A`,
+      ],
+      " | ",
+    ),
+  );
+  expect(Object.values(found)).toEqual(["time ms", "positionCommand mm", "position mm", "current A"]);
+});
