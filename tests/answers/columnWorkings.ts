@@ -123,121 +123,124 @@ const clocks: Readonly<Record<string, Float64Array>> = {
   jitter: of(60, (k) => (k + 0.3 * ((k * 13) % 5)) / 64),
   "slow and quick": of(60, (k) => (k < 30 ? k : 30 + (k - 30) / 8) / 64),
 };
-const ofClocks = said("clocks", () =>
-  Object.entries(clocks).flatMap(([name, clock], k): Question[] => [
-    [
-      `${at(name)} cleaned`,
-      () =>
-        [
-          {},
-          { firstLine: 3 },
-          { events: true },
-          { rows: Int32Array.from(clock, (_, i) => 2 * i) },
-          { strays: new Map([[20, 9e9]]) },
-        ].map((more) => {
-          const findings: Finding[] = [];
-          return [cleanTime(Float64Array.from(clock), findings, { file: "a.csv", ...more }), findings];
-        }),
+const ofTimes = (name: string, clock: Float64Array): Question[] => [
+  [
+    `${at(name)} cleaned`,
+    () =>
+      [
+        {},
+        { firstLine: 3 },
+        { events: true },
+        { rows: Int32Array.from(clock, (_, i) => 2 * i) },
+        { strays: new Map([[20, 9e9]]) },
+      ].map((more) => {
+        const findings: Finding[] = [];
+        return [cleanTime(Float64Array.from(clock), findings, { file: "a.csv", ...more }), findings];
+      }),
+  ],
+  [`${at(name)} stamps`, () => timeOfStamps(Float64Array.from(clock, (v) => 1e6 * v))],
+  [
+    `${at(name)} rate`,
+    () => [
+      timeAtRate(clock.length, clock),
+      timeAtRate(clock.length, clock, 50),
+      timeAtRate(clock.length, undefined, 100),
     ],
-    [`${at(name)} stamps`, () => timeOfStamps(Float64Array.from(clock, (v) => 1e6 * v))],
-    [
-      `${at(name)} rate`,
-      () => [
-        timeAtRate(clock.length, clock),
-        timeAtRate(clock.length, clock, 50),
-        timeAtRate(clock.length, undefined, 100),
-      ],
-    ],
-    [
-      `${at(name)} seconds`,
-      async () => {
-        const told: unknown[] = [];
-        for (const unit of ["s", "ms", undefined, "1", "furlong"]) {
-          const findings: Finding[] = [];
-          try {
-            const axis = await timeInSeconds(
-              Float64Array.from(clock),
-              false,
-              {
-                index: 0,
-                role: "time",
-                unit,
-                spelling: unit,
-                unitStated: unit === "ms",
-                unitProbability: 0.7,
-                recognisedBy: "made",
-              },
-              tableOf(["t"], [clock]),
-              findings,
-            );
-            told.push(axis, findings);
-          } catch (error) {
-            told.push(String(error));
-          }
-        }
-        return told;
-      },
-    ],
-    [
-      `${at(name)} resampled`,
-      () => {
-        const [, other] = Object.entries(clocks)[(k + 9) % 20];
-        return [
-          resampled(
-            clock,
-            clock.map((v) => 2 * v),
-            other,
-          ),
-          resampled(
-            clock,
-            clock.map((_, i) => i % 3),
-            other,
-            true,
-          ),
-        ];
-      },
-    ],
-    [
-      `${at(name)} days`,
-      () => {
-        const days = Float64Array.from(clock, (v) => 8.64e10 * Math.floor(40 * v) + 1.7e15);
-        return [
-          settleDays(days),
-          days,
-          zeroed(
-            Float64Array.from(clock, (v) => 1e6 * v + 1.7e15),
-            { clock: false, apart: true },
-            "t",
-            "a.csv",
-          ),
-          zeroStamps(
-            Float64Array.from(clock, (v) => 1e6 * v),
-            true,
-          ),
-        ];
-      },
-    ],
-    [
-      `${at(name)} parts`,
-      () =>
-        [true, false].map((clocked) =>
-          partsByClock(
-            [
-              { label: "a", rows: undefined },
-              { label: "b", rows: Int32Array.from({ length: clock.length >> 1 }, (_, i) => 2 * i) },
-            ],
+  ],
+  [
+    `${at(name)} seconds`,
+    async () => {
+      const told: unknown[] = [];
+      for (const unit of ["s", "ms", undefined, "1", "furlong"]) {
+        const findings: Finding[] = [];
+        try {
+          const axis = await timeInSeconds(
+            Float64Array.from(clock),
+            false,
             {
-              time: clock,
-              scale: 1,
-              clocked,
-              marks: [{ row: 25, by: "title", title: "second" }],
-              others: [of(clock.length, (i) => i % 5)],
-              file: "a.csv",
+              index: 0,
+              role: "time",
+              unit,
+              spelling: unit,
+              unitStated: unit === "ms",
+              unitProbability: 0.7,
+              recognisedBy: "made",
             },
-          ),
+            tableOf(["t"], [clock]),
+            findings,
+          );
+          told.push(axis, findings);
+        } catch (error) {
+          told.push(String(error));
+        }
+      }
+      return told;
+    },
+  ],
+];
+const ofRows = (name: string, clock: Float64Array, k: number): Question[] => [
+  [
+    `${at(name)} resampled`,
+    () => {
+      const [, other] = Object.entries(clocks)[(k + 9) % 20];
+      return [
+        resampled(
+          clock,
+          clock.map((v) => 2 * v),
+          other,
         ),
-    ],
-  ]),
+        resampled(
+          clock,
+          clock.map((_, i) => i % 3),
+          other,
+          true,
+        ),
+      ];
+    },
+  ],
+  [
+    `${at(name)} days`,
+    () => {
+      const days = Float64Array.from(clock, (v) => 8.64e10 * Math.floor(40 * v) + 1.7e15);
+      return [
+        settleDays(days),
+        days,
+        zeroed(
+          Float64Array.from(clock, (v) => 1e6 * v + 1.7e15),
+          { clock: false, apart: true },
+          "t",
+          "a.csv",
+        ),
+        zeroStamps(
+          Float64Array.from(clock, (v) => 1e6 * v),
+          true,
+        ),
+      ];
+    },
+  ],
+  [
+    `${at(name)} parts`,
+    () =>
+      [true, false].map((clocked) =>
+        partsByClock(
+          [
+            { label: "a", rows: undefined },
+            { label: "b", rows: Int32Array.from({ length: clock.length >> 1 }, (_, i) => 2 * i) },
+          ],
+          {
+            time: clock,
+            scale: 1,
+            clocked,
+            marks: [{ row: 25, by: "title", title: "second" }],
+            others: [of(clock.length, (i) => i % 5)],
+            file: "a.csv",
+          },
+        ),
+      ),
+  ],
+];
+const ofClocks = said("clocks", () =>
+  Object.entries(clocks).flatMap(([name, clock], k) => [...ofTimes(name, clock), ...ofRows(name, clock, k)]),
 );
 
 const dates = [
@@ -296,175 +299,194 @@ const ofStamps = said("stamps", () => [
 ]);
 
 const texts = ["time", "speed rpm", "pos", "i_q [A]", "motor", "run", "U V", "n"];
-const ofTables = said("tables", () => [
-  ...long.flatMap(([name, values], k): Question[] => {
-    const clock = of(values.length, (i) => 0.01 * i);
-    const [first, second] = [next(k), next(k + 3)];
-    const table = tableOf(["time", "id", "speed", "current"], [clock, values, first, second]);
-    const turned = of(values.length, (i) => i % 3);
-    return [
-      [
-        `${at(name)} late`,
-        () => {
-          const t = tableOf(texts.slice(0, 4), [clock, values, first, second]);
-          return [
-            lateColumns(t, new Map()),
-            glanceAtTable(t, new Map()),
-            worthReading(t, glanceAtTable(t, new Map()), new Map(), [2]),
-            clockColumn(t, [], {}),
-            t.columns.map(mayBeTime),
-          ];
-        },
-      ],
-      [`${at(name)} apart`, async () => Promise.all((await devicesApart(table)).map(contents))],
-      [
-        `${at(name)} turns`,
-        () => [
-          devicesInTurns(new Map([clock, values, first].map((v, i) => [i, v]))),
-          devicesInTurns(
-            new Map(
-              [
-                of(values.length, (i) => 0.01 * Math.floor(i / 3)),
-                turned,
-                values.map((_, i) => values[Math.floor(i / 3)] + 50 * (i % 3)),
-              ].map((v, i) => [i, v]),
-            ),
+interface Shaped {
+  readonly name: string;
+  readonly k: number;
+  readonly clock: Float64Array;
+  readonly values: Float64Array;
+  readonly first: Float64Array;
+  readonly second: Float64Array;
+  readonly turned: Float64Array;
+}
+const devicesOf = ({ name, clock, values, first, second, turned }: Shaped): Question[] => {
+  const table = tableOf(["time", "id", "speed", "current"], [clock, values, first, second]);
+  return [
+    [
+      `${at(name)} late`,
+      () => {
+        const t = tableOf(texts.slice(0, 4), [clock, values, first, second]);
+        return [
+          lateColumns(t, new Map()),
+          glanceAtTable(t, new Map()),
+          worthReading(t, glanceAtTable(t, new Map()), new Map(), [2]),
+          clockColumn(t, [], {}),
+          t.columns.map(mayBeTime),
+        ];
+      },
+    ],
+    [`${at(name)} apart`, async () => Promise.all((await devicesApart(table)).map(contents))],
+    [
+      `${at(name)} turns`,
+      () => [
+        devicesInTurns(new Map([clock, values, first].map((v, i) => [i, v]))),
+        devicesInTurns(
+          new Map(
+            [
+              of(values.length, (i) => 0.01 * Math.floor(i / 3)),
+              turned,
+              values.map((_, i) => values[Math.floor(i / 3)] + 50 * (i % 3)),
+            ].map((v, i) => [i, v]),
           ),
-        ],
+        ),
       ],
-      [
-        `${at(name)} wide`,
-        async () =>
-          contents(
-            await wideTable(
-              withWords(["time", "signal", "value"], [clock, turned, values], 1, [
-                "speed rpm",
-                "current A",
-                "pos",
-              ]),
-            ),
+    ],
+    [
+      `${at(name)} wide`,
+      async () =>
+        contents(
+          await wideTable(
+            withWords(["time", "signal", "value"], [clock, turned, values], 1, [
+              "speed rpm",
+              "current A",
+              "pos",
+            ]),
           ),
-      ],
-      [
-        `${at(name)} wide-clock`,
-        async () =>
-          contents(
-            await wideTable(
-              withWords(["time", "signal", "value"], [values, turned, first], 1, ["speed", "torque", "mode"]),
-            ),
+        ),
+    ],
+    [
+      `${at(name)} wide-clock`,
+      async () =>
+        contents(
+          await wideTable(
+            withWords(["time", "signal", "value"], [values, turned, first], 1, ["speed", "torque", "mode"]),
           ),
-      ],
-      [
-        `${at(name)} merged`,
-        async () =>
-          contents(
-            mergedRows(
-              tableOf(
-                ["time", "speed", "current"],
-                [
-                  clock,
-                  values.map((v, i) => (i % 3 === 0 ? v : Number.NaN)),
-                  first.map((v, i) => (i % 3 === 1 ? v : Number.NaN)),
-                ],
-              ),
-            ),
+        ),
+    ],
+  ];
+};
+const partedClocks = ({ name, clock, values, first, second }: Shaped): Question[] => [
+  [
+    `${at(name)} merged`,
+    async () =>
+      contents(
+        mergedRows(
+          tableOf(
+            ["time", "speed", "current"],
+            [
+              clock,
+              values.map((v, i) => (i % 3 === 0 ? v : Number.NaN)),
+              first.map((v, i) => (i % 3 === 1 ? v : Number.NaN)),
+            ],
           ),
-      ],
-      [
-        `${at(name)} seconds`,
-        async () =>
-          contents(
-            oneSeconds(
-              tableOf(
-                ["stamp.sec", "stamp.nanosec", "v"],
-                [values.map(Math.floor), first.map((v) => Math.abs(v) * 1e6), second],
-              ),
-            ),
+        ),
+      ),
+  ],
+  [
+    `${at(name)} seconds`,
+    async () =>
+      contents(
+        oneSeconds(
+          tableOf(
+            ["stamp.sec", "stamp.nanosec", "v"],
+            [values.map(Math.floor), first.map((v) => Math.abs(v) * 1e6), second],
           ),
-      ],
-      [
-        `${at(name)} seconds-apart`,
-        async () =>
-          contents(
-            oneSeconds(
-              tableOf(
-                ["sec", "usec", "v"],
-                [
-                  of(values.length, (i) => Math.floor(i / 20)),
-                  of(values.length, (i) => 50000 * (i % 20)),
-                  values,
-                ],
-              ),
-            ),
+        ),
+      ),
+  ],
+  [
+    `${at(name)} seconds-apart`,
+    async () =>
+      contents(
+        oneSeconds(
+          tableOf(
+            ["sec", "usec", "v"],
+            [
+              of(values.length, (i) => Math.floor(i / 20)),
+              of(values.length, (i) => 50000 * (i % 20)),
+              values,
+            ],
           ),
-      ],
-      [
-        `${at(name)} days`,
-        async () =>
-          contents(daysInSeconds(tableOf(["date", "v"], [clock.map((t) => 45000 + t / 864), values]))),
-      ],
-      [
-        `${at(name)} one-time`,
-        async () =>
-          contents(
-            onOneTime(
-              tableOf(
-                ["time 1", "speed", "time 2", "current"],
-                [clock, values, clock.map((t) => 1.5 * t + 0.003), first],
-              ),
-            ),
+        ),
+      ),
+  ],
+  [
+    `${at(name)} days`,
+    async () => contents(daysInSeconds(tableOf(["date", "v"], [clock.map((t) => 45000 + t / 864), values]))),
+  ],
+];
+const severalClocks = ({ name, k, clock, values, first, second, turned }: Shaped): Question[] => [
+  [
+    `${at(name)} one-time`,
+    async () =>
+      contents(
+        onOneTime(
+          tableOf(
+            ["time 1", "speed", "time 2", "current"],
+            [clock, values, clock.map((t) => 1.5 * t + 0.003), first],
           ),
-      ],
-      [
-        `${at(name)} one-time-odd`,
-        async () =>
-          contents(
-            onOneTime(
-              tableOf(["Speed X", "Speed Y", "Current X", "Current Y"], [clock, first, values, second]),
-            ),
+        ),
+      ),
+  ],
+  [
+    `${at(name)} one-time-odd`,
+    async () =>
+      contents(
+        onOneTime(tableOf(["Speed X", "Speed Y", "Current X", "Current Y"], [clock, first, values, second])),
+      ),
+  ],
+  [
+    `${at(name)} joined`,
+    async () =>
+      contents(
+        await joinChannels(
+          [
+            [clock, values],
+            [clock.map((t) => t + 0.02), first],
+            [values, second],
+          ]
+            .slice(0, 2 + (k % 2))
+            .map((v, i) => ({ ...tableOf(["time", `ch ${i}`], v), path: `cap_CH${i + 1}.csv` })),
+        ),
+      ),
+  ],
+  [
+    `${at(name)} split`,
+    () =>
+      [[1], [1, 2]].map((by) =>
+        splitRows(
+          { columns: [clock, values, turned], words: new Map(), origins: new Map(), findings: [] },
+          [0, 1, 2],
+          by.map(
+            (index) =>
+              ({
+                index,
+                role: "run",
+                unit: undefined,
+                spelling: undefined,
+                unitStated: false,
+                unitProbability: 1,
+                recognisedBy: "made",
+              }) as Choice,
           ),
-      ],
-      [
-        `${at(name)} joined`,
-        async () =>
-          contents(
-            await joinChannels(
-              [
-                [clock, values],
-                [clock.map((t) => t + 0.02), first],
-                [values, second],
-              ]
-                .slice(0, 2 + (k % 2))
-                .map((v, i) => ({ ...tableOf(["time", `ch ${i}`], v), path: `cap_CH${i + 1}.csv` })),
-            ),
-          ),
-      ],
-      [
-        `${at(name)} split`,
-        () =>
-          [[1], [1, 2]].map((by) =>
-            splitRows(
-              { columns: [clock, values, turned], words: new Map(), origins: new Map(), findings: [] },
-              [0, 1, 2],
-              by.map(
-                (index) =>
-                  ({
-                    index,
-                    role: "run",
-                    unit: undefined,
-                    spelling: undefined,
-                    unitStated: false,
-                    unitProbability: 1,
-                    recognisedBy: "made",
-                  }) as Choice,
-              ),
-              values.length,
-            ),
-          ),
-      ],
-    ];
+          values.length,
+        ),
+      ),
+  ],
+];
+const ofTables = said("tables", () =>
+  long.flatMap(([name, values], k) => {
+    const one: Shaped = {
+      name,
+      k,
+      values,
+      clock: of(values.length, (i) => 0.01 * i),
+      first: next(k),
+      second: next(k + 3),
+      turned: of(values.length, (i) => i % 3),
+    };
+    return [...devicesOf(one), ...partedClocks(one), ...severalClocks(one)];
   }),
-]);
+);
 
 const channel = (role: ChannelRole, data: Float64Array): Channel => ({
   role,
@@ -497,145 +519,151 @@ const roles: readonly ChannelRole[] = [
   "speedCommand",
   "duty",
 ];
-const ofChannels = said("channels", () => [
-  ...long.flatMap(([name, values], k): Question[] => {
-    const clock = of(values.length, (i) => 0.01 * i);
-    const choice = (
-      index: number,
-      role: ChannelRole,
-      unit: string | undefined,
-      more: Partial<Choice> = {},
-    ): Choice => ({
-      index,
-      role,
-      unit,
-      spelling: unit,
-      unitStated: false,
-      unitProbability: 0.6,
-      recognisedBy: "made",
-      ...more,
-    });
-    const table = tableOf(["t", "pos", "speed"], [clock, values, next(k)], {
-      facts: { encoder: { lines: 500 } },
-    });
-    return [
-      [
-        `${at(name)} grid`,
-        () => [
-          gridOf(values),
-          gridScore(gridOf(values), "rad"),
-          gridScore(gridOf(values), "{count}"),
-          gridScore(gridOf(values), undefined),
-          encoderLinesFromGrid(channel("position", values)),
-          encoderLinesFromGrid(
-            channel(
-              "position",
-              values.map((v) => (2 * Math.PI * Math.round(100 * v)) / 4096),
+const choice = (
+  index: number,
+  role: ChannelRole,
+  unit: string | undefined,
+  more: Partial<Choice> = {},
+): Choice => ({
+  index,
+  role,
+  unit,
+  spelling: unit,
+  unitStated: false,
+  unitProbability: 0.6,
+  recognisedBy: "made",
+  ...more,
+});
+
+const ofMotion = (name: string, values: Float64Array, k: number): Question[] => {
+  const clock = of(values.length, (i) => 0.01 * i);
+  return [
+    [
+      `${at(name)} grid`,
+      () => [
+        gridOf(values),
+        gridScore(gridOf(values), "rad"),
+        gridScore(gridOf(values), "{count}"),
+        gridScore(gridOf(values), undefined),
+        encoderLinesFromGrid(channel("position", values)),
+        encoderLinesFromGrid(
+          channel(
+            "position",
+            values.map((v) => (2 * Math.PI * Math.round(100 * v)) / 4096),
+          ),
+        ),
+      ],
+    ],
+    [
+      `${at(name)} counted`,
+      () => [
+        ratioWhereCounted(values, next(k), clock),
+        ratioWhereCounted(
+          of(240, (i) => Math.round(values.slice(0, i).reduce((a, b) => a + b, 0))),
+          values,
+          clock,
+        ),
+      ],
+    ],
+    [
+      `${at(name)} order`,
+      () =>
+        [next(k), values.map((v) => 0.5 * v)].flatMap((other) =>
+          [240, 60, 30].map((rows) =>
+            judgedByOrder(
+              { speedCommand: channel("speedCommand", values), speed: channel("speed", other) },
+              rows,
+              () => 0.9,
             ),
           ),
-        ],
-      ],
-      [
-        `${at(name)} counted`,
-        () => [
-          ratioWhereCounted(values, next(k), clock),
-          ratioWhereCounted(
-            of(240, (i) => Math.round(values.slice(0, i).reduce((a, b) => a + b, 0))),
-            values,
-            clock,
-          ),
-        ],
-      ],
-      [
-        `${at(name)} order`,
-        () =>
-          [next(k), values.map((v) => 0.5 * v)].flatMap((other) =>
-            [240, 60, 30].map((rows) =>
-              judgedByOrder(
-                { speedCommand: channel("speedCommand", values), speed: channel("speed", other) },
-                rows,
-                () => 0.9,
-              ),
-            ),
-          ),
-      ],
-      [
-        `${at(name)} si`,
-        async () => {
-          const told: unknown[] = [];
-          for (const [j, unit] of units.entries())
-            for (const stated of [true, false]) {
-              const findings: Finding[] = [];
-              try {
-                told.push(
-                  await channelInSi(
-                    {
-                      raw: Float64Array.from(values),
-                      mine: false,
-                      choice: choice(1, roles[(j + k) % roles.length], unit, {
-                        unitStated: stated,
-                        ...(j % 4 === 1 ? { scale: { factor: 0.1, zero: 3 } as never } : {}),
-                      }),
-                      table,
-                      stated: {
-                        lines: j % 2 === 0 ? 500 : undefined,
-                        drive: {},
-                        machine: {},
-                        encoder: {},
-                      } as never,
-                    },
-                    findings,
-                  ),
+        ),
+    ],
+  ];
+};
+const inSi = (name: string, values: Float64Array, k: number): Question[] => {
+  const clock = of(values.length, (i) => 0.01 * i);
+  const table = tableOf(["t", "pos", "speed"], [clock, values, next(k)], {
+    facts: { encoder: { lines: 500 } },
+  });
+  return [
+    [
+      `${at(name)} si`,
+      async () => {
+        const told: unknown[] = [];
+        for (const [j, unit] of units.entries())
+          for (const stated of [true, false]) {
+            const findings: Finding[] = [];
+            try {
+              told.push(
+                await channelInSi(
+                  {
+                    raw: Float64Array.from(values),
+                    mine: false,
+                    choice: choice(1, roles[(j + k) % roles.length], unit, {
+                      unitStated: stated,
+                      ...(j % 4 === 1 ? { scale: { factor: 0.1, zero: 3 } as never } : {}),
+                    }),
+                    table,
+                    stated: {
+                      lines: j % 2 === 0 ? 500 : undefined,
+                      drive: {},
+                      machine: {},
+                      encoder: {},
+                    } as never,
+                  },
                   findings,
-                );
-              } catch (error) {
-                told.push(String(error));
-              }
+                ),
+                findings,
+              );
+            } catch (error) {
+              told.push(String(error));
             }
-          return told;
-        },
-      ],
-      [
-        `${at(name)} lines`,
-        async () => {
-          const speed = values;
-          const counts = of(240, (i) => Math.round(40 * speed.slice(0, i).reduce((a, b) => a + b, 0)));
-          const findings: Finding[] = [];
-          const choices = [choice(1, "position", "{count}"), choice(2, "speed", "rad/s")];
-          const columns = [clock, counts, speed];
-          return [
-            await linesFromSpeed(
-              { table, choices, at: ({ index }) => columns[index], time: clock, timeSure: true },
-              findings,
-            ),
-            await linesFromSpeed(
-              { table, choices, at: ({ index }) => columns[index], time: clock, timeSure: false },
-              findings,
-            ),
+          }
+        return told;
+      },
+    ],
+    [
+      `${at(name)} lines`,
+      async () => {
+        const speed = values;
+        const counts = of(240, (i) => Math.round(40 * speed.slice(0, i).reduce((a, b) => a + b, 0)));
+        const findings: Finding[] = [];
+        const choices = [choice(1, "position", "{count}"), choice(2, "speed", "rad/s")];
+        const columns = [clock, counts, speed];
+        return [
+          await linesFromSpeed(
+            { table, choices, at: ({ index }) => columns[index], time: clock, timeSure: true },
             findings,
-          ];
-        },
+          ),
+          await linesFromSpeed(
+            { table, choices, at: ({ index }) => columns[index], time: clock, timeSure: false },
+            findings,
+          ),
+          findings,
+        ];
+      },
+    ],
+    [
+      `${at(name)} interval`,
+      async () => {
+        const { columns } = understandTable(
+          tableOf(["angle rad", "speed rad/s"], [values, next(k)]),
+          new Map([values, next(k)].map((v, i) => [i, v])),
+          new Map(),
+        );
+        return intervalFromMotion(columns, (i) => [values, next(k)][i]);
+      },
+    ],
+    [
+      `${at(name)} unscaled`,
+      () => [
+        roles.map((role) => unscaledChannel(values, choice(1, role, "%"), table)),
+        scaled(values, 2, 3, false),
       ],
-      [
-        `${at(name)} interval`,
-        async () => {
-          const { columns } = understandTable(
-            tableOf(["angle rad", "speed rad/s"], [values, next(k)]),
-            new Map([values, next(k)].map((v, i) => [i, v])),
-            new Map(),
-          );
-          return intervalFromMotion(columns, (i) => [values, next(k)][i]);
-        },
-      ],
-      [
-        `${at(name)} unscaled`,
-        () => [
-          roles.map((role) => unscaledChannel(values, choice(1, role, "%"), table)),
-          scaled(values, 2, 3, false),
-        ],
-      ],
-    ];
-  }),
+    ],
+  ];
+};
+const ofAnswers = (): Question[] => [
   [
     "answers all",
     () => {
@@ -669,6 +697,10 @@ const ofChannels = said("channels", () => [
         [0.01, 0.4, 3, 40].map((half) => usualCountAbove(turn, half)),
       ),
   ],
+];
+const ofChannels = said("channels", () => [
+  ...long.flatMap(([name, values], k) => [...ofMotion(name, values, k), ...inSi(name, values, k)]),
+  ...ofAnswers(),
 ]);
 
 /** All of them. */

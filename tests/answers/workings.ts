@@ -364,126 +364,129 @@ const ofHand = said("turned by hand", () => [
 
 const shapes = [...bank()].filter(([, values]) => values.length > 100 && !values.some(Number.isNaN));
 const clock = Float64Array.from({ length: 240 }, (_, k) => 0.01 * k);
-const ofShapes = said("columns as motions", () => [
-  ...shapes
+const asMotion = (at: string, values: Float64Array, other: Float64Array): Question[] => [
+  [
+    `${at} unseen`,
+    () => [turnsUnseen(values, other, 0.01), turnsUnseen(other, values, 0.1), robustTop(values)],
+  ] as const,
+  [
+    `${at} following`,
+    () => [
+      judgeFollowing({ time: clock, command: values, measured: other, offset: false, noise: 0.01 }),
+      judgeFollowing({
+        time: clock,
+        command: values,
+        measured: values.map((v, i) => 0.9 * (values[i - 5] ?? v)),
+        offset: true,
+        noise: 0.1,
+      }),
+      judgeFollowing({
+        time: clock,
+        command: values,
+        measured: values.map((v) => -v),
+        offset: false,
+        noise: 0.01,
+        angle: other,
+      }),
+      judgeFollowing({
+        time: clock,
+        command: values,
+        measured: values.map(() => 0),
+        offset: false,
+        noise: 0.01,
+        pressed: true,
+      }),
+    ],
+  ] as const,
+  [
+    `${at} growth`,
+    () => [
+      fitGrowth(clock, values, 0),
+      fitGrowth(
+        clock,
+        values.map((v, i) => v + 0.01 * Math.exp(i / 40)),
+        0.1,
+      ),
+      fitGrowth(
+        clock,
+        values.map((v) => 0.01 * v),
+        0,
+        1,
+      ),
+      fitGrowth(clock.subarray(0, 9), values.subarray(0, 9), 0),
+    ],
+  ] as const,
+  [
+    `${at} mean`,
+    () => [
+      meanEstimate(values),
+      meanEstimate(values, 0.5),
+      meanEstimate(values.subarray(0, 3)),
+      meanEstimate(values.subarray(0, 1)),
+      travel(values, 3, 90),
+      travel(values, 0, values.length),
+    ],
+  ] as const,
+];
+const asInput = (at: string, values: Float64Array, other: Float64Array): Question[] => [
+  [
+    `${at} held`,
+    () => [
+      firstOrderOfHeld(clock, values, 0.1, 0),
+      firstOrderOfHeld(clock, values, 0.02, 0.015, 1),
+      meanOfHeld(clock, values, 0.1, 0),
+      meanOfHeld(clock, values, 0.3, 0.025),
+    ],
+  ] as const,
+  [
+    `${at} sense`,
+    () => {
+      const { ...sense } = senseOf(values, other);
+      return [sense, breakawayInput({ time: clock, input: other, speed: values })];
+    },
+  ] as const,
+  [
+    `${at} record`,
+    () => {
+      const record = dcRecord({ time: clock, input: other, speed: values });
+      if (typeof record === "string") return record;
+      const used = new Uint8Array(values.length).fill(1);
+      return [true, false].map((on) => {
+        const shape = { delayed: on, drift: !on, friction: on, lagged: !on };
+        return [
+          timesOf(shape),
+          ...dcColumns(record, used, shape, { tau: 0.1, delay: 0.01, lag: 0.02 }).map((c) => [
+            ...c.subarray(0, 11),
+          ]),
+        ];
+      });
+    },
+  ] as const,
+  [
+    `${at} noise`,
+    () => {
+      const rows = {
+        time: clock,
+        jumps: Float64Array.from(clock, (_, i) => (i % 9 === 0 ? 1 : 0)),
+        tau: 0.1,
+      };
+      const residuals = values.map((v, i) => v - other[i]);
+      const noise = likeliestNoise(rows, residuals);
+      const { ...white } = whitening(rows, noise);
+      return [noise, white, changesBetweenRows(rows, residuals, noise)];
+    },
+  ] as const,
+  [`${at} correction`, () => endCorrection(values, clock, Int32Array.from([0, 40, 120]))] as const,
+];
+const ofShapes = said("columns as motions", () =>
+  shapes
     .filter((_, k) => k % 2 === 0)
     .flatMap(([name, values], k) => {
       const at = name.replaceAll(/\W+/g, "-");
       const [, other] = shapes[(k + 5) % shapes.length];
-      return [
-        [
-          `${at} unseen`,
-          () => [turnsUnseen(values, other, 0.01), turnsUnseen(other, values, 0.1), robustTop(values)],
-        ] as const,
-        [
-          `${at} following`,
-          () => [
-            judgeFollowing({ time: clock, command: values, measured: other, offset: false, noise: 0.01 }),
-            judgeFollowing({
-              time: clock,
-              command: values,
-              measured: values.map((v, i) => 0.9 * (values[i - 5] ?? v)),
-              offset: true,
-              noise: 0.1,
-            }),
-            judgeFollowing({
-              time: clock,
-              command: values,
-              measured: values.map((v) => -v),
-              offset: false,
-              noise: 0.01,
-              angle: other,
-            }),
-            judgeFollowing({
-              time: clock,
-              command: values,
-              measured: values.map(() => 0),
-              offset: false,
-              noise: 0.01,
-              pressed: true,
-            }),
-          ],
-        ] as const,
-        [
-          `${at} growth`,
-          () => [
-            fitGrowth(clock, values, 0),
-            fitGrowth(
-              clock,
-              values.map((v, i) => v + 0.01 * Math.exp(i / 40)),
-              0.1,
-            ),
-            fitGrowth(
-              clock,
-              values.map((v) => 0.01 * v),
-              0,
-              1,
-            ),
-            fitGrowth(clock.subarray(0, 9), values.subarray(0, 9), 0),
-          ],
-        ] as const,
-        [
-          `${at} mean`,
-          () => [
-            meanEstimate(values),
-            meanEstimate(values, 0.5),
-            meanEstimate(values.subarray(0, 3)),
-            meanEstimate(values.subarray(0, 1)),
-            travel(values, 3, 90),
-            travel(values, 0, values.length),
-          ],
-        ] as const,
-        [
-          `${at} held`,
-          () => [
-            firstOrderOfHeld(clock, values, 0.1, 0),
-            firstOrderOfHeld(clock, values, 0.02, 0.015, 1),
-            meanOfHeld(clock, values, 0.1, 0),
-            meanOfHeld(clock, values, 0.3, 0.025),
-          ],
-        ] as const,
-        [
-          `${at} sense`,
-          () => {
-            const { ...sense } = senseOf(values, other);
-            return [sense, breakawayInput({ time: clock, input: other, speed: values })];
-          },
-        ] as const,
-        [
-          `${at} record`,
-          () => {
-            const record = dcRecord({ time: clock, input: other, speed: values });
-            if (typeof record === "string") return record;
-            const used = new Uint8Array(values.length).fill(1);
-            return [true, false].map((on) => {
-              const shape = { delayed: on, drift: !on, friction: on, lagged: !on };
-              return [
-                timesOf(shape),
-                ...dcColumns(record, used, shape, { tau: 0.1, delay: 0.01, lag: 0.02 }).map((c) => [
-                  ...c.subarray(0, 11),
-                ]),
-              ];
-            });
-          },
-        ] as const,
-        [
-          `${at} noise`,
-          () => {
-            const rows = {
-              time: clock,
-              jumps: Float64Array.from(clock, (_, i) => (i % 9 === 0 ? 1 : 0)),
-              tau: 0.1,
-            };
-            const residuals = values.map((v, i) => v - other[i]);
-            const noise = likeliestNoise(rows, residuals);
-            const { ...white } = whitening(rows, noise);
-            return [noise, white, changesBetweenRows(rows, residuals, noise)];
-          },
-        ] as const,
-        [`${at} correction`, () => endCorrection(values, clock, Int32Array.from([0, 40, 120]))] as const,
-      ];
+      return [...asMotion(at, values, other), ...asInput(at, values, other)];
     }),
-]);
+);
 
 const random = (seed: number, n: number): number[] => {
   const next = uniforms(seed);
@@ -505,7 +508,7 @@ const shownFit = (fit: ReturnType<typeof linearRegression>) =>
     block: fit.blockLength,
   };
 
-const ofFits = said("fits", () => [
+const ofRegressions = (): Question[] => [
   ...[3, 9].flatMap((seed) => {
     const { design, response, shape, fit } = fitsOf(seed);
     if (fit === null) return [];
@@ -579,6 +582,8 @@ const ofFits = said("fits", () => [
       ] as const,
     ];
   }),
+];
+const ofRatios = (): Question[] => [
   [
     "ratios all",
     () =>
@@ -614,6 +619,8 @@ const ofFits = said("fits", () => [
       ),
   ],
   ["possible uniform", () => grid.map((v) => [ofUniform(v), tangentOfGain(v)])],
+];
+const ofWindows = (): Question[] => [
   [
     "windows all",
     () =>
@@ -694,7 +701,8 @@ const ofFits = said("fits", () => [
         ] as const,
     ),
   ),
-]);
+];
+const ofFits = said("fits", () => [...ofRegressions(), ...ofRatios(), ...ofWindows()]);
 
 const words = ["tracking", "reversed", "blocked", "runaway", "undetermined"] as const;
 const ofWords = said("sentences", () => [
