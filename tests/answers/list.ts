@@ -6,6 +6,7 @@ import { bench, type Case, dc, headings, joint, rig, servo, set, stored } from "
 import { columnWorkings } from "./columnWorkings.js";
 import { handCases } from "./hands.js";
 import { innerCases } from "./inner.js";
+import { motionCases } from "./motions.js";
 import { quirks } from "./quirks.js";
 import { responseCases } from "./responses.js";
 import { routes } from "./routes.js";
@@ -192,6 +193,7 @@ export const cases: readonly Case[] = [
   ...responseCases,
   ...workingCases,
   ...columnWorkings,
+  ...motionCases,
   ...variants,
   ...routes([...rigs, ...benches, ...motors].filter(({ name }) => !long.has(name))),
 ];

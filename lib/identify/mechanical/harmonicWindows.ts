@@ -47,8 +47,7 @@ export class HarmonicWindows {
     this.length = windowLength(signals, stretches, options.leastSpeed, highest);
     const { length } = this;
     for (const stretch of length < 8 ? [] : stretches) {
-      const stride = Math.max(1, Math.floor((stretch.to - stretch.from) / 3000)) * (length >> 1);
-      for (let from = stretch.from; from + length <= stretch.to; from += stride) {
+      for (const from of startsOf(stretch, length)) {
         const span = Math.abs(signals.angle[from + length - 1] - signals.angle[from]);
         if (!this.turnsSteadily(from) || span > (1.2 * Math.PI) / highest) continue;
         travelled += span;
@@ -106,6 +105,23 @@ export class HarmonicWindows {
 }
 
 /** Samples of a window that spans half a period of the highest order; 0 where the shaft hardly moves. */
+/** Where windows begin: half over each other, or of a long stretch some of these, unevenly spread, since even steps of
+ * more than half a period show an order as another one. */
+function startsOf({ from, to }: Stretch, length: number): number[] {
+  const half = length >> 1;
+  const every = Math.max(1, Math.floor((to - from) / 3000));
+  const starts: number[] = [];
+  for (let k = 0; ; k++) {
+    const off = every === 1 ? 0 : Math.floor((every - 1) * ((k * goldenPart) % 1));
+    const start = from + (k * every + off) * half;
+    if (start + length > to) return starts;
+    starts.push(start);
+  }
+}
+
+/** Multiples of it, modulo one, are spread as evenly as can be without a period. */
+const goldenPart = (Math.sqrt(5) - 1) / 2;
+
 function windowLength(
   { motion: { speed }, interval }: Signals,
   stretches: readonly Stretch[],
