@@ -67,12 +67,19 @@ const none = 0.04;
 /** A current was measured and none flowed, though the shaft was asked to move: nothing was tried. */
 export function notTried(run: Run, { trial, signals }: Observation): boolean {
   const { current, currentCommand } = signals;
-  if (current === undefined || trial.kind === "held" || !(largest(current) > 0)) return false;
+  if (trial.kind === "held") return false;
+  if (current === undefined) {
+    const { channels, unscaled } = run.recording;
+    const other = channels.torque ?? unscaled?.current ?? unscaled?.torque;
+    return trial.kind !== "torque" && other !== undefined && asBeforeAsked(run, trial, other.data);
+  }
+  if (!(largest(current) > 0)) return false;
   const level = tried(run, trial, signals)?.level ?? Number.NaN;
   if (currentCommand !== undefined) return level < none * largest(currentCommand);
   if (trial.kind === "torque") return false;
   const driven = trial.kind === "voltage" || trial.kind === "duty";
-  return (!driven && level === 0) || asBeforeAsked(run, trial);
+  const logged = run.recording.channels.current?.data;
+  return (!driven && level === 0) || (logged !== undefined && asBeforeAsked(run, trial, logged));
 }
 
 /** Fewest rows before and after a motion was asked for; by how many standard errors the means, and how many times the
@@ -85,14 +92,16 @@ const asking: Readonly<Partial<Record<TrialKind, ChannelRole>>> = {
   speed: "speedCommand",
 };
 
-/** The current under the command is the noise that it was before: a loop that is on drives a shaft that does not come.
- * (Two sample means, Welch 1938.) */
-function asBeforeAsked({ recording }: Run, trial: Observation["trial"]): boolean {
-  const { channels } = recording;
+/** The current, or the torque, under the command is the noise that it was before: a loop that is on drives a shaft that
+ * does not come. (Two sample means, Welch 1938.) */
+function asBeforeAsked(
+  { recording: { channels } }: Run,
+  trial: Observation["trial"],
+  current: Float64Array,
+): boolean {
   const role = asking[trial.kind] ?? trial.command;
   const command = role && channels[role]?.data;
-  const current = channels.current?.data;
-  if (command === undefined || current === undefined) return false;
+  if (command === undefined) return false;
   // A trial may begin with its step.
   const first = trial.from > 0 && command[trial.from] !== 0 ? trial.from - 1 : trial.from;
   const level = command[first];

@@ -5,7 +5,7 @@ import type { JudgedTrial } from "./judged.js";
 import type { Observation } from "./observation.js";
 import { observe } from "./observe.js";
 import { openCommand, underOpenCommand } from "./openCommand.js";
-import { judgeUnscaled } from "./unscaled.js";
+import { type Agreement, agreement, judgeUnscaled } from "./unscaled.js";
 
 /** Rows a second at which a log without a clock is read; a verdict counts where it is the same at all of them (common
  * practice, no source). */
@@ -38,7 +38,12 @@ export function judgeUnclocked(recording: Recording): JudgedTrial[] | undefined 
   );
   return first.map((trial) => {
     const { observation } = trial;
-    const same = others.every((list) => list.some((other) => agrees(other.observation, observation)));
+    const same = agreement(
+      others.map((list) => {
+        if (list.some((other) => agrees(other.observation, observation))) return true;
+        return list.every((other) => other.observation.verdict === "undetermined") ? undefined : false;
+      }),
+    );
     const { from, to } = observation.trial;
     const { endAsCut: _cut, tripped: _trip, ...seen } = observation;
     return {
@@ -106,14 +111,14 @@ const clock = "a clock: the time from row to row (--interval) or the samples a s
 /** What is left of an observation without anything that depends on seconds. */
 function withoutFigures(
   { behaviour, verdict, confidence, missing }: Observation,
-  same: boolean,
+  { agreed: same, part }: Agreement,
 ): Partial<Observation> {
   const bare = { evidence: [], law: undefined, growth: undefined, ripple: undefined, holds: [] };
   const lacking = [clock, ...missing.filter((text) => text !== clock)];
   if (verdict !== "undetermined" && same)
     return {
       ...bare,
-      confidence: Math.min(confidence, most),
+      confidence: Math.min(confidence, most) * part,
       missing: lacking,
       text: `${said[behaviour] ?? said[verdict]}, by the order of the rows; the log has no clock, so no figures are given.`,
     };

@@ -22,6 +22,28 @@ const assumed = {
   factors: [1, 1 / 8, 8],
 };
 
+/** Probability of the scale or the rate that is likeliest, and what those must have together at which a verdict is the
+ * same, with no other verdict at the rest (judgement). */
+const likeliest = 0.6;
+const least = 0.75;
+
+/** A part of what is unknown that leads to the same verdict. */
+export interface Agreement {
+  /** Probability of the scales, or rates, at which it is the same. */
+  readonly part: number;
+  readonly agreed: boolean;
+}
+
+/**
+ * How far a verdict holds whatever an unknown scale or rate is: `same` tells it of the others than the likeliest, where
+ * another verdict is false and none at all undefined.
+ */
+export function agreement(same: readonly (boolean | undefined)[]): Agreement {
+  const each = same.length === 0 ? 0 : (1 - likeliest) / same.length;
+  const part = same.length === 0 ? 1 : likeliest + each * same.filter((one) => one === true).length;
+  return { part, agreed: part >= least && !same.includes(false) };
+}
+
 /** Units of length that one turn moves an axis by, as it is logged in: screws of a few millimetres, belts of some
  * hundred; whoever logs in metres has wheels or belts (common practice, no source). */
 const lengthOfTurn: Readonly<Record<string, number>> = {
@@ -52,10 +74,14 @@ export function judgeUnscaled(recording: Recording): JudgedTrial[] | undefined {
   if (first === undefined) return undefined;
   const out = first.map((trial, k): JudgedTrial => {
     const { observation } = trial;
-    const same = others.every((list) => {
-      const other = list?.[k]?.observation;
-      return other?.trial.kind === observation.trial.kind && other.verdict === observation.verdict;
-    });
+    const same = agreement(
+      others.map((list) => {
+        const other = list?.[k]?.observation;
+        if (other?.trial.kind !== observation.trial.kind) return false;
+        if (other.verdict === observation.verdict) return true;
+        return other.verdict === "undetermined" ? undefined : false;
+      }),
+    );
     return { observation: { ...observation, ...withoutFigures(trial, same, names(unscaled)) }, measures: {} };
   });
   return out.some(({ observation }) => commanded.has(observation.trial.kind)) ? out : undefined;
@@ -220,7 +246,7 @@ const said: Readonly<Record<string, string>> = {
 /** What is left of an observation without its figures. */
 function withoutFigures(
   { observation }: JudgedTrial,
-  same: boolean,
+  { agreed: same, part: held }: Agreement,
   columns: string,
 ): Partial<Seen> & object {
   const { behaviour, verdict, confidence, missing } = observation;
@@ -229,7 +255,7 @@ function withoutFigures(
   if (verdict !== "undetermined" && same)
     return {
       ...bare,
-      confidence: Math.min(confidence, surest),
+      confidence: Math.min(confidence, surest) * held,
       missing: [...missing, scale],
       text: `${said[behaviour] ?? said[verdict]}, by sign and shape; ${scale} is not stated, so no figures are given.`,
     };

@@ -13,6 +13,7 @@ import {
   isSetPoint,
   likeliest,
   onlyMeasured,
+  setFrequency,
   spokenOf,
   unmarked,
   withContext,
@@ -126,7 +127,7 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
     const own = withoutLabel(w, groups.labels[i]);
     const name = own === w && axes[i] === undefined ? plain[i] : nameEvidence(own, axes[i], united[i]);
     const of = context ?? (isSetPoint(name) ? measured : undefined);
-    const told = withContext(name, of);
+    const told = setFrequency(withContext(name, of), w);
     return unmarked(besideMean(told, w, plainWords), marksCommands || twice(i));
   });
   besideNamedMotion(headings, names);

@@ -1,5 +1,6 @@
 import type { SourceTable } from "../formats/sourceTable.js";
 import { wordsOf } from "./foldedWords.js";
+import { speaksOfFrequency } from "./frequencyWords.js";
 import { meaningOf, partsOf } from "./lexicon.js";
 import type { NameEvidence } from "./nameEvidence.js";
 import { type Meaning, type Quantity, roleFacts } from "./roles.js";
@@ -73,6 +74,17 @@ export function isSetPoint({ openQuantity, side, score }: NameEvidence): boolean
   const of = (role: Meaning): number => score.get(role) ?? 0;
   const least = Math.min(of("speedCommand"), of("positionCommand"));
   return openQuantity && side === "command" && Math.max(of("duty"), of("voltageCommand")) < least - 1;
+}
+
+/** How much likelier a frequency that is set is the command of a speed: of a motor little else is set in hertz (log
+ * likelihood ratio; judgement). */
+const frequencySet = 1.5;
+
+/** A frequency that is set turns the motor, whether it follows or stands. */
+export function setFrequency(name: NameEvidence, words: string): NameEvidence {
+  if (name.side !== "command" || !speaksOfFrequency(words)) return name;
+  const score = new Map(name.score);
+  return { ...name, score: score.set("speedCommand", (score.get("speedCommand") ?? 0) + frequencySet) };
 }
 
 /** How much more likely a set or actual value without a quantity is of the one that the log is about (log likelihood

@@ -92,7 +92,7 @@ const rules: readonly Rule[] = [
     words:
       "(?:encoder|enc|geber|inkrementalgeber|drehgeber|codeur|enkoder)?[ _-]?(?:lines?(?: per rev\\w*| count)?|strichzahl|striche|ppr|lpr|pulses (?:per|/) ?(?:rev\\w*|turn)|impulse (?:pro|je) umdrehung)",
     behind:
-      "(?:lines?(?: per rev\\w*|/rev| per turn)?|striche?|ppr|lpr|pulses ?(?:per|/) ?(?:rev\\w*|turn)|imp(?:ulse)?/u|impulsi/giro|imp/tr)",
+      "(?:lines?(?: per rev\\w*|/rev| per turn)?|striche?|ppr|lpr|pulses ?(?:per|/) ?(?:rev\\w*|turn)|imp(?:ulse)?/u|impulsi/giro|imp/tr|(?:imp(?:uls\\w*)?|pulsos?)\\.? ?(?:/|na|por|par|per|pro|pr\\.?) ?(?:volta|vuelta|giro|tour|tr|obr\\w*|ot\\w*|об\\w*|varv|omdr\\w*))",
     units: none,
     whole: true,
     least: 8,
@@ -105,7 +105,8 @@ const rules: readonly Rule[] = [
     fact: "counts of the encoder in a turn",
     words:
       "(?:encoder |enc )?(?:counts|ticks|increments|inkremente)[ _]?(?:per|/|pro|je)[ _]?(?:rev\\w*|turn|umdrehung|u)",
-    behind: "(?:counts|ticks|cnts?|inc|inkremente)[ _]?(?:per|/|pro|je)[ _]?(?:rev\\w*|turn|umdrehung|u)",
+    behind:
+      "(?:counts|ticks|cnts?|inc|inkr(?:ement\\w*)?|increments?)\\.?[ _]?(?:per|/|pro|je|na|par)[ _]?(?:rev\\w*|turn|umdrehung|u|ot(?:acku)?|obr\\w*|tour|tr|giro|vuelta|volta|varv|omdr\\w*|omw\\w*)",
     units: none,
     whole: true,
     least: 12,
