@@ -1,11 +1,12 @@
 import { visible } from "../../units/text.js";
 import type { Finding } from "../types.js";
+import { civilYear } from "./stampYears.js";
 import { zeroStamps } from "./wordsAndStamps.js";
 
 /** A way to write a moment as text, and the SQL expression that turns a column of it into microseconds. */
 export interface StampForm {
   readonly name: string;
-  readonly test: RegExp;
+  readonly test: Pick<RegExp, "test">;
   /** Microseconds (DOUBLE) of the text expression `x`; NULL where it does not parse. */
   readonly sql: (x: string) => string;
   /** True when the moment has no date: stamps may pass midnight. */
@@ -35,10 +36,10 @@ export function keptApart(
 /** The same for the column engine, of texts such as `3/14/2024 10:15:00.25 AM`; NULL where it does not parse. */
 export function keptApartSql(text: string): string {
   const part = (k: number): string =>
-    `TRY_CAST(regexp_extract(${text}, '^(\\d\\d?)[/-](\\d\\d?)[/-](\\d{4}) ', ${k}) AS BIGINT)`;
+    `TRY_CAST(regexp_extract(${text}, '^(\\d\\d?)[/-](\\d\\d?)[/-](\\d{4})[ T]', ${k}) AS BIGINT)`;
   const half = `CAST(regexp_matches(${text}, '[AP]M$', 'i') AS BIGINT)`;
   const clocks = ["%I:%M:%S.%f %p", "%I:%M:%S %p", "%I:%M %p", "%H:%M:%S.%f", "%H:%M:%S", "%H:%M"];
-  const clock = `regexp_replace(${text}, '^[^ ]* ', '1970-01-01 ')`;
+  const clock = `regexp_replace(${text}, '^[^ T]*[ T]', '1970-01-01 ')`;
   const forms = clocks.map((form) => `'%Y-%m-%d ${form}'`).join(", ");
   return `(((((${part(3)} - 2000) * 32 + ${part(1)}) * 32 + ${part(2)}) * 2 + ${half})::DOUBLE * ${day} + epoch_us(try_strptime(${clock}, [${forms}]))::DOUBLE)`;
 }
@@ -66,7 +67,7 @@ function partsOf(value: number): Parts {
 
 function momentOf({ year, first, second, ofDay }: Parts, dayFirst: boolean): number {
   const [month, date] = dayFirst ? [second, first] : [first, second];
-  const start = Date.UTC(year, month - 1, date);
+  const start = Date.UTC(civilYear(year), month - 1, date);
   // A day that the month does not have is none.
   const real = new Date(start).getUTCMonth() === month - 1 && date > 0;
   return real ? start * 1000 + ofDay : Number.NaN;

@@ -1,31 +1,14 @@
 import { keptApart } from "./dayOrder.js";
+import { civilYear, someYear } from "./stampYears.js";
+import { inFigures } from "./wordedStamps.js";
 
-/** The year of stamps that have none: one with a 29th of February. */
-export const someYear = 2000;
-/** Months as system logs abbreviate them (RFC 3164, section 4.1.2). */
-export const monthNames = [
-  "Jan",
-  "Feb",
-  "Mar",
-  "Apr",
-  "May",
-  "Jun",
-  "Jul",
-  "Aug",
-  "Sep",
-  "Oct",
-  "Nov",
-  "Dec",
-];
-
-/** A stamp that lacks its year with one. */
+/** A stamp in signs that no calendar form has (`2024年8月13日`, `2024. 8. 13.`), or without its year, in figures with
+ * one. */
 function withYear(text: string): string {
-  const named = /^([a-z]{3}) {1,2}(\d\d?) (?=\d\d?:)/i.exec(text);
-  const month = monthNames.findIndex((name) => name.toLowerCase() === named?.[1].toLowerCase());
-  if (named !== null && month >= 0)
-    return `${someYear}-${month + 1}-${named[2]} ${text.slice(named[0].length)}`;
+  const parted = /^(\d{4})[.年년] ?(\d\d?)[.月월] ?(\d\d?)[.日일]? ?(?=\d\d?:)/.exec(text);
+  if (parted !== null) return `${parted.slice(1).join("-")} ${text.slice(parted[0].length)}`;
   return text.replace(
-    /^(\d\d?)(?:([/-])(\d\d?) |(\.)(\d\d?)\. ?)(?=\d\d?:)/,
+    /^(\d\d?)(?:([/-])(\d\d?)[ T]|(\.)(\d\d?)\.[ T]?)(?=\d\d?:)/,
     (_, first, mark, second, point, last) =>
       point === undefined ? `${first}${mark}${second}${mark}${someYear} ` : `${first}.${last}.${someYear} `,
   );
@@ -59,7 +42,7 @@ export function stampMoment(text: string): number {
     const [year, month, day] =
       m[1] !== undefined ? [m[1], m[2], m[3]] : swapped ? [m[6], m[4], m[5]] : [m[6], m[5], m[4]];
     if (Number(month) < 1 || Number(month) > 12 || Number(day) < 1 || Number(day) > 31) return Number.NaN;
-    const days = Date.UTC(Number(year), Number(month) - 1, Number(day)) * 1000;
+    const days = Date.UTC(civilYear(Number(year)), Number(month) - 1, Number(day)) * 1000;
     return days + ofDay(m[7], m[8], m[9], m[10], m[11]) - offset(m[12]);
   }
   const b = basic.exec(text);
@@ -67,7 +50,7 @@ export function stampMoment(text: string): number {
     return Date.UTC(Number(b[1]), Number(b[2]) - 1, Number(b[3])) * 1000 + ofDay(b[4], b[5], b[6], b[7]);
   const c = clock.exec(text);
   if (c !== null) return ofDay(c[1], c[2], c[3], c[4], c[5]);
-  const dated = withYear(text);
+  const dated = inFigures(text) ?? withYear(text);
   return dated === text ? Number.NaN : stampMoment(dated);
 }
 

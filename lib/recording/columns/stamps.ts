@@ -1,11 +1,12 @@
 import { keptApartSql, type StampForm } from "./dayOrder.js";
-import { monthNames, someYear } from "./stampMoment.js";
+import { someYear } from "./stampYears.js";
+import { wordedForms } from "./wordedStamps.js";
 
 export type { StampForm } from "./dayOrder.js";
 
 const micro = (timestamp: string): string => `epoch_us(${timestamp})::DOUBLE`;
 /** A colon before the fraction of a second, as some loggers write it, made a point. */
-const pointed = (x: string): string => `regexp_replace(${x}, '(:\\d\\d):(\\d+)$', '\\1.\\2')`;
+const pointed = (x: string): string => `regexp_replace(${x}, '(:\\d\\d:\\d\\d):(\\d+)$', '\\1.\\2')`;
 
 /** A blank before AM and PM, and a fraction of a second to the microsecond. */
 const spaced = (x: string): string =>
@@ -44,34 +45,34 @@ const stampForms: readonly StampForm[] = [
     sql: (x) => micro(`TRY_CAST(replace(replace(${x}, '/', '-'), ',', '.') AS TIMESTAMPTZ)`),
   },
   {
+    name: "year.month.day",
+    test: /^\d{4}(?:\. ?\d\d?\. ?|[年년] ?\d\d?[月월] ?)\d\d?(?:\. ?|[日일] ?| )\d\d?:\d\d(:\d\d([.,]\d+)?)?$/,
+    sql: (x) =>
+      micro(
+        `TRY_CAST(regexp_replace(replace(${x}, ',', '.'), '^(\\d{4})[^\\d]+(\\d\\d?)[^\\d]+(\\d\\d?)[^\\d]+(\\d.*)$', '\\1-\\2-\\3 \\4') AS TIMESTAMPTZ)`,
+      ),
+  },
+  {
     name: "day/month/year",
-    test: /^\d\d?[/-]\d\d?[/-]\d{4} \d\d?:\d\d(:\d\d([.,]\d+)?)?( ?[AP]M)?$/i,
+    test: /^\d\d?[/-]\d\d?[/-]\d{4}[ T]\d\d?:\d\d(:\d\d([.,]\d+)?)?( ?[AP]M)?$/i,
     sql: (x) => keptApartSql(`replace(${spaced(x)}, ',', '.')`),
     apart: true,
   },
   {
     name: "day/month without a year",
-    test: /^\d\d?[/-]\d\d? \d\d?:\d\d:\d\d([.,]\d+)?$/,
+    test: /^\d\d?[/-]\d\d?[ T]\d\d?:\d\d:\d\d([.,]\d+)?$/,
     sql: (x) =>
       keptApartSql(
-        `regexp_replace(replace(${spaced(x)}, ',', '.'), '^(\\d\\d?)[/-](\\d\\d?) ', '\\1/\\2/${someYear} ')`,
+        `regexp_replace(replace(${spaced(x)}, ',', '.'), '^(\\d\\d?)[/-](\\d\\d?)[ T]', '\\1/\\2/${someYear} ')`,
       ),
     apart: true,
   },
   {
     name: "day.month. without a year",
-    test: /^\d\d?\.\d\d?\. ?\d\d?:\d\d:\d\d([.,]\d+)?$/,
+    test: /^\d\d?\.\d\d?\.[ T]?\d\d?:\d\d:\d\d([.,]\d+)?$/,
     sql: (x) =>
       micro(
-        `TRY_CAST(regexp_replace(replace(${x}, ',', '.'), '^(\\d\\d?)\\.(\\d\\d?)\\. ?', '${someYear}-\\2-\\1 ') AS TIMESTAMPTZ)`,
-      ),
-  },
-  {
-    name: "month and day without a year",
-    test: new RegExp(`^(${monthNames.join("|")}) {1,2}\\d\\d? \\d\\d?:\\d\\d:\\d\\d([.,]\\d+)?$`, "i"),
-    sql: (x) =>
-      micro(
-        `try_strptime('${someYear} ' || replace(regexp_replace(${x}, ' +', ' ', 'g'), ',', '.'), ['%Y %b %d %H:%M:%S.%f', '%Y %b %d %H:%M:%S'])`,
+        `TRY_CAST(regexp_replace(replace(${x}, ',', '.'), '^(\\d\\d?)\\.(\\d\\d?)\\.[ T]?', '${someYear}-\\2-\\1 ') AS TIMESTAMPTZ)`,
       ),
   },
   {
@@ -94,6 +95,7 @@ const stampForms: readonly StampForm[] = [
     test: /^\d{1,2}:\d\d[.,]\d+$/,
     sql: (x) => micro(`TRY_CAST('1970-01-01 00:' || replace(lpad(${x}, 9, '0'), ',', '.') AS TIMESTAMPTZ)`),
   },
+  ...wordedForms,
 ];
 
 /** The form all samples are written in, or undefined. */

@@ -1,5 +1,6 @@
 import type { DuckDBConnection } from "@duckdb/node-api";
 import { StoppedEarly } from "../formats/columnEngine.js";
+import { civilYear } from "./stampYears.js";
 
 /** A column of words as indices into the list of words that occur; NaN where it is empty. */
 export interface WordColumn {
@@ -69,7 +70,7 @@ export function zeroStamps(micros: Float64Array, timeOfDay: boolean): string {
     micros[i] = (v - origin) / 1e6;
   }
   if (Number.isNaN(origin)) return "";
-  const iso = isoOf(origin / 1000);
+  const iso = isoOf(origin / 1000).replace(/^\d{4}(?=-)/, (year) => String(civilYear(Number(year))));
   return timeOfDay ? iso.slice(11) : iso;
 }
 

@@ -9,8 +9,10 @@ export type CellKind = "number" | "stamp" | "missing" | "word";
 export function cellKind(text: string): CellKind {
   if (text === "") return "missing";
   const c = text.charCodeAt(0);
-  // Digits, signs and points begin numbers and stamps; nothing else does.
+  // Digits, signs and points begin numbers and stamps; nothing else does but the name of a month or a day.
   if (!((c >= 48 && c <= 57) || (c >= 43 && c <= 46))) {
+    if (text.length > 10 && text.length < 60 && text.includes(":") && stampForm([text]) !== undefined)
+      return "stamp";
     return isMissingText(text) || /^#[A-Z/0]+[!?]?$/.test(text) ? "missing" : "word";
   }
   if (isPlainNumber(text)) return "number";

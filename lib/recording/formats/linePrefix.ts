@@ -1,3 +1,5 @@
+import { inFigures } from "../columns/wordedStamps.js";
+
 /** What a logger wrote before the values of a line. */
 export interface PrefixedLine {
   /** The moment or the number of the line, as written; empty where it has none. */
@@ -15,17 +17,23 @@ export interface PrefixedLine {
 }
 
 const clock = String.raw`\d\d?:\d\d:\d\d(?:[.,:]\d{1,9})?(?: ?[AP]M)?(?:Z|[+-]\d\d:?\d\d)?`;
-const moment = String.raw`(?:\d{4}[-/.]\d\d?[-/.]\d\d?[T _]+)?${clock}`;
-const journal = String.raw`(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) {1,2}\d\d? (?:\d{4} )?(${clock})`;
+const date = String.raw`(?:\d{4}[-/.]\d\d?[-/.]\d\d?[T _]+|\d\d?[-/.]\d\d?[-/.]\d{4}[T _]+|\d\d?[-/]\d\d? |\d\d?\.\d\d?\. ?)`;
+const moment = `${date}?${clock}`;
+/** A date with the name of its month, before or behind its day, and a time of day. */
+const named = String.raw`(?:\p{L}{2,12}[.,]{0,2} )?(?:\d{1,4}[-/. ]{1,2}(?:de )?)?\p{L}[\p{L}\p{M}.]{1,14}[-/,. ]{1,2}(?:de )?(?:\d{1,4}[-/:,. ]{1,2}){0,2}${clock}(?: (?:\d{4}|[+-]\d{4})(?=[\s\]]))?`;
 const tagWord = String.raw`[\p{L}_][\p{L}\p{N}_./@-]{0,40}`;
 const level =
   "(?:TRACE|DEBUG|DBG|INFO|INF|NOTICE|WARN(?:ING)?|WRN|ERROR|ERR|FATAL|CRIT(?:ICAL)?|VERBOSE|LOG|DATA|RX|TX)";
 const numberText = String.raw`[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?`;
 
 /** One piece of a prefix: what it looks like from where a line has been read to. */
-const pieces: readonly (readonly ["moment" | "skip" | "level" | "tag" | "first" | "prompt", RegExp])[] = [
+const pieces: readonly (readonly [
+  "named" | "moment" | "skip" | "level" | "tag" | "first" | "prompt",
+  RegExp,
+])[] = [
   ["skip", /<\d{1,3}>\s*/y],
-  ["moment", new RegExp(String.raw`[[(]?\s*(?:${journal}|(${moment}))\s*[\])]?(?=[\s:,;|>-]|$)`, "yi")],
+  ["named", new RegExp(String.raw`[[(]?\s*(${named})\s*[\])]?(?=[\s:,;|>-]|$)`, "yiu")],
+  ["moment", new RegExp(String.raw`[[(]?\s*(${moment})\s*[\])]?(?=[\s:,;|>-]|$)`, "yi")],
   ["moment", /[[(]\s*([+-]?\d+(?:\.\d+)?)\s*(?:[mun]?s)?\s*[\])](?=[\s:[])/y],
   ["moment", /#(\d+)(?=[\s:])/y],
   ["tag", new RegExp(String.raw`\[\s*(${tagWord}(?: ${tagWord})?(?::\d+)?)\s*\](?=[\s:])`, "yu")],
@@ -49,6 +57,14 @@ const pieces: readonly (readonly ["moment" | "skip" | "level" | "tag" | "first" 
   [
     "tag",
     new RegExp(String.raw`((?=[\p{L}_]{0,12}\d|[A-Z]{2})${tagWord})(?=\s+${tagWord}[=:])(?!.*\s\1\s)`, "yu"),
+  ],
+  // A machine, and a word for what follows, before nothing but keys of one word with their values.
+  [
+    "tag",
+    new RegExp(
+      String.raw`((?=[\p{L}_]{0,12}\d)${tagWord}\s+\p{L}{3,20})(?=(?:\s+${tagWord}[=:]\s?[^\s=:]{1,40}(?:\s[^\s=:]{1,8})?){2,60}\s*$)`,
+      "yu",
+    ),
   ],
   // Only at the beginning of a line.
   [
@@ -78,11 +94,15 @@ export function prefixOf(line: string): PrefixedLine {
       pattern.lastIndex = at;
       const m = pattern.exec(line);
       if (m === null || m[0].length === 0) continue;
-      const found = m[1] ?? m[2];
-      if (kind !== "moment" || /^[[(#]/.test(m[0])) dressed ||= m[0].trim() !== "";
+      const figures = kind === "named" ? inFigures(m[1].replace(/ {2,}/, " ")) : undefined;
+      // Words and numbers before a time of day that are no date.
+      if (kind === "named" && figures === undefined) continue;
+      const found = figures ?? m[1] ?? m[2];
+      const stamped = kind === "named" || kind === "moment";
+      if (!stamped || /^[[(#]/.test(m[0])) dressed ||= m[0].trim() !== "";
       bare ||= kind === "first";
       barred ||= kind === "skip" && m[0].includes("|");
-      if (kind === "moment") stamps.push(found);
+      if (stamped) stamps.push(found);
       else if (kind === "tag" || kind === "first") tags.push(found);
       at += m[0].length;
       moved = true;

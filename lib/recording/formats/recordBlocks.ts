@@ -5,9 +5,10 @@ export interface RecordRows {
   readonly numbers: readonly number[];
 }
 
-/** The moment at the front of a line of a table (`Mar 14 09:26:53`) is no key with its value. */
+/** The moment at the front of a line of a table (`Mar 14 09:26:53`, `August 13 2024 06:02:04`) is no key with its
+ * value. */
 const pair =
-  /^(?!\p{L}{3,4}\.? {1,2}\d\d? \d\d?:\d\d:\d\d)(\s*)(?:- )?([\p{L}_/][\p{L}\p{N}_ ./%()[\]°#²-]{0,59}?)\s*[:=](?:\s+(.*?)|\s*([+-]?[\d.].*?)|)\s*$/u;
+  /^(?!\p{L}[^:=]{1,40} \d\d?:\d\d:\d\d)(\s*)(?:- )?([\p{L}_/][\p{L}\p{N}_ ./%()[\]°#²-]{0,59}?)\s*[:=](?:\s+(.*?)|\s*([+-]?[\d.].*?)|)\s*$/u;
 /** A value before its label: `74 RPM`. */
 const turned = /^\s*([+-]?\d[\d.,]*)\s+(\p{L}[\p{L}/%°]{0,19})\s*$/u;
 /** A label of one word and a number. */

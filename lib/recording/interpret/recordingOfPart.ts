@@ -5,7 +5,7 @@ import type { RunLeftOut } from "../columns/leftOut.js";
 import type { ClockedPart } from "../columns/partsByClock.js";
 import type { ReadOptions } from "../columns/readOptions.js";
 import type { Part } from "../columns/splitRows.js";
-import { someYear } from "../columns/stampMoment.js";
+import { someYear } from "../columns/stampYears.js";
 import { judgedByOrder, noClock } from "../columns/withoutClock.js";
 import type { StatedFacts } from "../descriptor.js";
 import { ordersIn } from "../factsFromNames.js";
