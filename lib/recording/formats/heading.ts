@@ -2,6 +2,7 @@ import { unitCode } from "../../units/unitCode.js";
 import { unitInWords } from "../columns/tables/unitWords.js";
 import { cellKind } from "./cells.js";
 import { channelNumber } from "./channelRemarks.js";
+import { columnLegend } from "./columnLegend.js";
 import { joinedWords } from "./joinedWords.js";
 import { splitLine } from "./lines.js";
 import { scaleIn, scalesInRemarks } from "./scaleIn.js";
@@ -45,7 +46,7 @@ export function headingOf(
 ): Heading | undefined {
   const keyed = keyedHeading(above, fields, delimiter) ?? pairedHeading(above, fields);
   if (keyed !== undefined) return keyed;
-  const found = namedHeading(above, fields, rows, delimiter);
+  const found = listedHeading(above, fields, rows, delimiter) ?? namedHeading(above, fields, rows, delimiter);
   if (found === undefined) return undefined;
   return withScales(
     withUnitsAbove({ ...found, names: withTwins(found.names) }, above, delimiter),
@@ -135,6 +136,23 @@ function pairedHeading(above: readonly LineAbove[], fields: number): Heading | u
 }
 
 const timeUnitKeys = /^(horizontal|x|h|time)[ _-]?(units?|einheit(en)?|unités?|unidad(es)?)$/i;
+
+/** Names that lines list by the numbers of their columns, where no line of names stands below them. */
+function listedHeading(
+  above: readonly LineAbove[],
+  fields: number,
+  rows: readonly (readonly string[])[],
+  delimiter: string,
+): Heading | undefined {
+  const list = columnLegend(
+    above.map(({ text }) => text),
+    fields,
+  );
+  if (list === undefined) return undefined;
+  const below = above.slice(list.to + 1).filter(({ text }) => !marks.test(text));
+  if (below.some((line) => alignedCells(line, fields, rows, delimiter)?.loose === false)) return undefined;
+  return { names: list.names, settings: [], top: list.from };
+}
 
 /** Labels and units of the channels of an oscilloscope that stand in lines of a key above a heading without any
  * (`Vertical Units,A,A`), one for every column behind the time; a label names a channel that only has a number. */

@@ -1,5 +1,6 @@
 import { unitCode } from "../../units/unitCode.js";
 import { stampForm } from "../columns/stamps.js";
+import { columnLegend } from "./columnLegend.js";
 import { withTwins } from "./heading.js";
 import { isMissingText } from "./missingText.js";
 import { numberWithUnit } from "./numberWithUnit.js";
@@ -272,6 +273,19 @@ function describe(found: Attempt, text: string): TextDialect {
   const rows = records
     .slice(first)
     .filter((r) => r.text.trim() !== "" && isComment(r.text) === undefined && r.fields.length === fields);
+  const list = columnLegend(
+    records.slice(0, first).map((r) => r.text),
+    fields,
+  );
+  // A line of names without a mark below the list is the heading.
+  if (
+    list !== undefined &&
+    (names === undefined || top <= list.to || isComment(records[top].text) !== undefined)
+  ) {
+    names = [...list.names];
+    units = undefined;
+    top = list.from;
+  }
   // Comment lines may come anywhere after the first row, also beyond the rows that were looked at.
   const begin = text.indexOf(records[first].text);
   const comment = /[\r\n][ \t]*(#|%|\/\/|!|\*)/.exec(text.slice(Math.max(0, begin)))?.[1];
