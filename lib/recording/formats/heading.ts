@@ -443,7 +443,11 @@ function hasNumbers(cells: readonly string[]): boolean {
 /** True when most filled cells are units, or numbers below a name; one may be anything. */
 function isUnitsRow(cells: readonly string[]): boolean {
   const said = cells.filter(
-    (c) => c !== "" && !unitWord.test(c) && !/^[-–—[\]()]+$/.test(c) && cellKind(c) !== "number",
+    (c) =>
+      c !== "" &&
+      !unitWord.test(c) &&
+      !/^([-–—[\]()]+|№|#|nr\.?|n[°º])$/i.test(c) &&
+      cellKind(c) !== "number",
   );
   // Numbers alone, as of a row of scales, are no units.
   const units = unitsIn(said);
@@ -462,8 +466,16 @@ function unitsIn(cells: readonly string[]): number {
 function isUnit(cell: string): boolean {
   if (cell === "" || cell.length > 30) return false;
   const bare = bareUnit(cell);
-  return unitCode(bare) !== undefined || unitCode(cell) !== undefined || unitInWords(bare) !== undefined;
+  return (
+    unitCode(bare) !== undefined ||
+    unitCode(cell) !== undefined ||
+    unitInWords(bare) !== undefined ||
+    otherUnit.test(bare)
+  );
 }
+
+/** Units of no channel, and parts of a thousand, that no name of a column is spelled like. */
+const otherUnit = /^(‰|г|кг|н|克|千克|公斤)$/i;
 
 /** A unit without the brackets around it. */
 export function bareUnit(cell: string): string {

@@ -498,7 +498,7 @@ export const quantityWords: Readonly<Partial<Record<Quantity, WordsByLanguage>>>
       "storung stoerung défaut defaut errorcode errcode error_code 错误码 アラーム 故障 brake bremse",
     force:
       "presion pression pressione druk cisnienie tlak basinc force forces kraft kraftsensor fuerza " +
-      "forza forca kracht sila thrust schub mass masse weight gewicht pressure druck load last 负载",
+      "forza forca kracht sila thrust schub mass masse weight gewicht pressure druck load last 负载 тяга тяги empuje empuxo poussee spinta itki ciag 推力 推力值 추력 irradiance sun soleil",
     text:
       "comment comments remark remarks bemerkung bemerkungen kommentar commentaire observacao " +
       "observaciones note notes frame " +

@@ -5,7 +5,7 @@ import type { WordsByLanguage } from "./quantityWords.js";
 export const commandWords: WordsByLanguage = {
   any: "cmd cmds ref refs set sp stpnt des spt tgt trg dmd dem req stp setp star",
   en:
-    "command commands commanded reference setpoint setpoints target targets demand demanded desired " +
+    "pattern command commands commanded reference setpoint setpoints target targets demand demanded desired " +
     "wanted want asked requested request goal " +
     "planned prescribed trajectory traj pattern profile",
   de: "gewollt gewollte soll sollwert sollwerte fuhrungsgrosse fuehrungsgroesse vorgabe vorgabewert sollw ziel fahrkurve sollkurve",

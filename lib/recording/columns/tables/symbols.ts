@@ -237,6 +237,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   cnt: [is("position", 0.6), is("sample", 0.35)],
   counter: [is("sample", 0.6), is("position", 0.35)],
   throttle: asked,
+  газ: asked,
   thr: asked,
   joystick: [is("duty", 0.4), is(undefined, 0.4, { side: "command" }), is("other", 0.2)],
   vs: [is("voltage", 0.7, { axis: "bus" }), is("voltage", 0.2)],

@@ -17,7 +17,7 @@ const unitWords: Readonly<Record<string, string>> = {
     "minūtē minútu mín perc dak dk dakika dəq dəqiqə мин мін хв хвилина минута минуты минут λεπτο λεπτό λεπ דקה דקות " +
     "د دقيقة دقیقه मिनट মিনিট นาที phút phut ph menit minit 分 分钟 分鐘 분 წთ წუთი րոպե dakika дақиқа минуттар",
   A:
-    "a amp amps amper ampér amperov amperi amperes ampère ampères ampere amperios amperaj ampers amperų ампер ампера " +
+    "a а amp amps amper ampér amperov amperi amperes ampère ampères ampere amperios amperaj ampers amperų ампер ампера " +
     "амперы амперов αμπερ αμπέρ أمبير امبير آمپر אמפר एम्पियर ऐंपियर অ্যাম্পিয়ার แอมแปร์ แอมป์ 安 安培 アンペア 암페어 ამპერი ա",
   mA: "ma мa мa мА milliampere milliampères miliamperios миллиампер міліампер 毫安 ミリアンペア 밀리암페어",
   V:
