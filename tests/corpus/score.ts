@@ -87,6 +87,8 @@ function roleMatches(truth: TruthColumn, got: ColumnUnderstanding | undefined): 
   if (wanted === "other" && /^acceleration/.test(taken) && saysAcceleration.test(truth.name)) return true;
   return (
     (wanted === "sample" && taken === "other") ||
+    // A clock in counts, and the count of samples that it is.
+    (wanted === "time" && taken === "sample" && truth.unit === "{count}") ||
     (wanted === "other" &&
       (taken === "run" || taken === "ordering" || taken === "motor" || taken === "sample"))
   );
@@ -189,14 +191,19 @@ export function compared(file: string, truth: Truth, all: readonly ColumnUnderst
                 : -1;
     const several = at < 0 && t.name !== "" ? all.filter((c) => longestName(c.column, truth) === t.name) : [];
     // One name for many columns (an array): the worst of them stands for all.
-    const got = all[at] ?? several.find((c) => !roleMatches(t, c)) ?? several[0];
-    const roleRight = got !== undefined && roleMatches(t, got);
+    // A stamp before the labels of a line has no name; an author numbers it.
+    const stamp =
+      at < 0 && /^#\d$/.test(t.name) && t.role === "time" ? all.find((c) => c.role === "time") : undefined;
+    const got = all[at] ?? stamp ?? several.find((c) => !roleMatches(t, c)) ?? several[0];
+    // Words beside the values of a line are left out with the line's other words: no channel either.
+    const leftOut = got === undefined && all.length > 0 && roleOf(t) === "other" && t.name !== "";
+    const roleRight = leftOut || (got !== undefined && roleMatches(t, got));
     return {
       file,
       truth: t,
       got,
       roleRight,
-      unitRight: got !== undefined && unitMatches(t, got),
+      unitRight: leftOut || (got !== undefined && unitMatches(t, got)),
       sureAndWrong: got !== undefined && !roleRight && got.probability > 0.8,
     };
   });
