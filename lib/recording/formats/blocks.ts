@@ -68,7 +68,7 @@ export function blocksOf(lines: Lines, delimiter: string): Block[] {
       if (pending.length > 0 && beginsTable(lines, look, pending, i, block, delimiter)) {
         block = openBlock(lines, look, pending, i, delimiter);
         blocks.push(block);
-      } else if (pending.length > 0) markBreak(lines, pending, block, delimiter, look(i));
+      } else if (pending.length > 0) markBreak(lines, pending, block, delimiter, i);
       pending = [];
       if (line.cells.length < block.fields) block.short.push(i);
       block.rows.push(i);
@@ -198,6 +198,7 @@ function openBlock(
     fields,
     rows.map((r) => r.cells),
     delimiter,
+    writtenRows(lines, i, delimiter),
   );
   return {
     heading,
@@ -211,6 +212,12 @@ function openBlock(
     between: [],
     numeric: numericColumns(rows),
   };
+}
+
+/** Rows as they stand, where blanks part their cells: headings may stand over them by place. */
+function writtenRows(lines: Lines, from: number, delimiter: string): string[] {
+  if (delimiter !== " ") return [];
+  return Array.from({ length: Math.min(40, lines.count - from) }, (_, k) => lines.text(from + k));
 }
 
 function linesAbove(lines: Lines, look: (i: number) => Looked, pending: readonly number[]): LineAbove[] {
@@ -231,7 +238,7 @@ function beginsTable(
 ): boolean {
   const above = linesAbove(lines, look, pending);
   if (above.length === 0) return false;
-  const found = headingOf(above, block.fields, [look(i).cells], delimiter);
+  const found = headingOf(above, block.fields, [look(i).cells], delimiter, writtenRows(lines, i, delimiter));
   if (found === undefined || block.heading === undefined) return false;
   const same = (a: readonly string[] = [], b: readonly string[] = []): boolean =>
     a.length === b.length && a.every((c, k) => c === b[k]);
@@ -259,13 +266,15 @@ function markBreak(
   pending: readonly number[],
   block: Open,
   delimiter: string,
-  next: Looked,
+  next: number,
 ): void {
   const texts = pending.filter((i) => lines.cells(i).some((c) => c !== ""));
   if (texts.length === 0) return;
   const above = texts.map((i) => ({ text: lines.text(i), cells: lines.cells(i) }));
   const found =
-    block.heading === undefined ? undefined : headingOf(above, block.fields, [next.cells], delimiter);
+    block.heading === undefined
+      ? undefined
+      : headingOf(above, block.fields, [lines.cells(next)], delimiter, writtenRows(lines, next, delimiter));
   const again = found?.names.every((n, k) => n === block.heading?.names[k]) === true;
   const title = titleOf(above.slice(0, again ? found?.top : above.length).map((l) => l.text));
   const row = block.rows.length;

@@ -6,6 +6,7 @@ import { columnLegend } from "./columnLegend.js";
 import { joinedWords } from "./joinedWords.js";
 import { splitLine } from "./lines.js";
 import { scaleIn, scalesInRemarks } from "./scaleIn.js";
+import { stackedHeading } from "./stackedHeading.js";
 import { unitsByPlace } from "./unitsByPlace.js";
 
 /** Names and units of columns as the lines above the first row give them. */
@@ -37,16 +38,21 @@ const marks = /^\s*(#+|%+|;+|\/\/+|!+|\*+|--+)\s*/;
  *
  * @param fields fields of the rows
  * @param rows the first rows
+ * @param written the first rows as they stand, of columns of fixed width
  */
 export function headingOf(
   above: readonly LineAbove[],
   fields: number,
   rows: readonly (readonly string[])[],
   delimiter: string,
+  written: readonly string[] = [],
 ): Heading | undefined {
   const keyed = keyedHeading(above, fields, delimiter) ?? pairedHeading(above, fields);
   if (keyed !== undefined) return keyed;
-  const found = listedHeading(above, fields, rows, delimiter) ?? namedHeading(above, fields, rows, delimiter);
+  const found =
+    listedHeading(above, fields, rows, delimiter) ??
+    (delimiter === " " ? placedHeading(above, fields, written) : undefined) ??
+    namedHeading(above, fields, rows, delimiter);
   if (found === undefined) return undefined;
   return withScales(
     withUnitsAbove({ ...found, names: withTwins(found.names) }, above, delimiter),
@@ -136,6 +142,20 @@ function pairedHeading(above: readonly LineAbove[], fields: number): Heading | u
 }
 
 const timeUnitKeys = /^(horizontal|x|h|time)[ _-]?(units?|einheit(en)?|unités?|unidad(es)?)$/i;
+
+/** Names over several lines, by the places where their words stand. */
+function placedHeading(
+  above: readonly LineAbove[],
+  fields: number,
+  written: readonly string[],
+): Heading | undefined {
+  // An empty line ends a heading.
+  const texts = above.flatMap(({ text, behindBlank }) => (behindBlank === true ? ["", text] : [text]));
+  const found = stackedHeading(texts, written, fields, isUnit);
+  if (found === undefined) return undefined;
+  const blanks = above.filter(({ behindBlank }, k) => behindBlank === true && k <= found.top).length;
+  return { ...found, settings: [], top: found.top - blanks };
+}
 
 /** Names that lines list by the numbers of their columns, where no line of names stands below them. */
 function listedHeading(
@@ -463,7 +483,7 @@ function unitsIn(cells: readonly string[]): number {
 }
 
 /** True for a unit, bare or in brackets. */
-function isUnit(cell: string): boolean {
+export function isUnit(cell: string): boolean {
   if (cell === "" || cell.length > 30) return false;
   const bare = bareUnit(cell);
   return (

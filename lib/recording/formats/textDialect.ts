@@ -1,11 +1,12 @@
 import { unitCode } from "../../units/unitCode.js";
 import { stampForm } from "../columns/stamps.js";
 import { columnLegend } from "./columnLegend.js";
-import { withTwins } from "./heading.js";
+import { isUnit, withTwins } from "./heading.js";
 import { isMissingText } from "./missingText.js";
 import { numberWithUnit } from "./numberWithUnit.js";
 import { isPlain } from "./plainNumber.js";
 import { type RecordLine, splitRecords } from "./splitRecords.js";
+import { stackedHeading } from "./stackedHeading.js";
 import { linesAtBreaks } from "./textBreaks.js";
 
 /** How a text table is written, found from its first block. */
@@ -277,6 +278,20 @@ function describe(found: Attempt, text: string): TextDialect {
     records.slice(0, first).map((r) => r.text),
     fields,
   );
+  const stacked =
+    delimiter === " "
+      ? stackedHeading(
+          records.slice(0, first).map((r) => r.text),
+          records.slice(first, first + 40).map((r) => r.text),
+          fields,
+          isUnit,
+        )
+      : undefined;
+  if (stacked !== undefined) {
+    names = [...stacked.names];
+    units = stacked.units === undefined ? undefined : [...stacked.units];
+    top = stacked.top;
+  }
   // A line of names without a mark below the list is the heading.
   if (
     list !== undefined &&
