@@ -431,7 +431,7 @@ function unwrapAngle(
   findings.push({
     severity: doubtful ? "warning" : "note",
     code: doubtful ? "unwrap-doubtful" : "unwrapped",
-    message: `the column "${nameOf(table, choice.index)}" wraps at ${Number(wrap.size.toPrecision(8))} ${unitText(unit)} (${wrap.times} times) and was unwrapped; the largest movement between two samples is ${Math.round(wrap.closest * 100)} % of half a wrap`,
+    message: `the column "${nameOf(table, choice.index)}" wraps at ${Number(wrap.size.toPrecision(8))} ${unitText(unit)} (${wrap.times === 1 ? "once" : `${wrap.times} times`}) and was unwrapped; the largest movement between two samples is ${Math.round(wrap.closest * 100)} % of half a wrap`,
     value: wrap.closest,
     unit: "1",
     meaning: doubtful

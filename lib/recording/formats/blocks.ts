@@ -293,10 +293,13 @@ export function titleOf(texts: readonly string[]): string | undefined {
 }
 
 function cleanTitle(text: string): string {
-  return text
-    .replace(/^[\s#%;!*/=_~"'-]+|[\s#%;!*/=_~"',-]+$/g, "")
-    .replace(/[;,\t]+/g, " ")
-    .trim();
+  return (
+    text
+      .replace(/^[\s#%;!*/=_~"'-]+|[\s#%;!*/=_~"',-]+$/g, "")
+      // Signs between cells, and not those of a sentence.
+      .replace(/[;,]*\t[;,\t]*|[;,]{2,}|[;,](?! )/g, " ")
+      .trim()
+  );
 }
 
 /** Takes rows of means, sums and the like off the end of a table. */

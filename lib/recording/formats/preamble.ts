@@ -42,7 +42,7 @@ const rateKey = new RegExp(
   `^(fs|f ?s|rate|sps|.*(${sampling}).*(rate|freq\\w*|frequenz|takt|频率|周波数|주파수)|(taux|frequ\\w*|frecuencia|frequenza|tasa|abtastrate|frequentie) ?(de|d|di|of)? ?(${sampling})?.*)$`,
 );
 const perRow =
-  /(?:(?:one|a|1|each|jede)?\s*(?:lines?|rows?|samples?|points?|values?|zeilen?|werte?|lignes?|filas?|righe)\s*(?:per|each|every|all[ae]?|pro|par|cada|ogni|=|is)|every|all[ae]?|chaque|cada|ogni|interval|sampled (?:at|every|each)|Δt\s*=|dt\s*=)\s*(\d[\d.,]*)\s*(ns|us|µs|μs|ms|s|sec|min)\b/i;
+  /(?:(?:one|a|1|each|jede)?\s*(?:lines?|rows?|samples?|points?|values?|zeilen?|werte?|lignes?|filas?|righe)\s*(?:per|each|every|all[ae]?|pro|par|cada|ogni|=|is)|every|all[ae]?|chaque|cada|ogni|interval|sampled (?:at|every|each)|Δt\s*=|dt\s*=)\s*(?:(?:\p{L}+\s+){0,2}(?:period|cycle|tick|interrupt|interval|zyklus|takt|cycle|ciclo|periodo|período)\s*(?:\(|of|=|:)?\s*)?(\d[\d.,]*)\s*(ns|us|µs|μs|ms|s|sec|min)\b/iu;
 const cycled =
   /\b(?:cycle(?: time)?|zyklus(?:zeit)?|takt(?:zeit)?)\s*[:=]?\s*(\d[\d.,]*)\s*(us|µs|μs|ms|s)\b/i;
 const ofSampling = /sampl|log|rate|record|acq|capture|trace|scan|abtast|muestr|echant|échant|fs\s*=/i;
