@@ -120,3 +120,59 @@ test("lengths behind labelled values are units", async () => {
   );
   expect(Object.values(found)).toEqual(["time ms", "positionCommand mm", "position mm", "current A"]);
 });
+
+/** A table that is read, with its columns. */
+async function rowsRead(name: string, text: string): Promise<readonly [number, Record<string, string>]> {
+  const found = await meant(name, text);
+  const { recordings } = await readRecordings([join(folder, name)]);
+  return [recordings[0].time.length, found];
+}
+
+test("a long table with what each value is worth, beside its moment, signal and unit, is read", async () => {
+  const signal = (k: number, tag: string, value: string, unit: string): string =>
+    `2024-02-18T06:${String(10 + Math.floor(k / 60)).padStart(2, "0")}:${String(k % 60).padStart(2, "0")}+01:00,P1.${tag},${value},${unit},${k % 29 === 7 ? "UNCERTAIN" : "GOOD"}`;
+  const [count, found] = await rowsRead(
+    "historian.csv",
+    `timestamp,tag,value,unit,quality\n${Array.from({ length: 300 }, (_, k) =>
+      [
+        signal(k, "HZ.SP", asked(k).toFixed(1), "Hz"),
+        signal(k, "RPM.PV", speeds[k].toFixed(0), "rpm"),
+        signal(k, "AMPS.PV", (2 + 0.1 * noise(k, 37)).toFixed(1), "A"),
+      ].join("\n"),
+    ).join("\n")}\n`,
+  );
+  expect(count).toBe(300);
+  expect(found).toMatchObject({ "P1.RPM.PV": "speed {rev}/min", "P1.HZ.SP": "speedCommand Hz" });
+});
+
+test("labelled values below settings of other labels, one line of them behind another that was cut off", async () => {
+  const line = (k: number): string =>
+    `t=${184_320 + 50 * k} thr=${asked(k)} erpm=${(7 * speeds[k]).toFixed(0)} im=${(2 + Math.abs(29 * asked(k) - speeds[k]) / 100 + 0.1 * noise(k, 37)).toFixed(1)} ib=${(1 + asked(k) / 20 + 0.1 * noise(k, 53)).toFixed(1)} vin=44.${k % 3}`;
+  const lines = Array.from({ length: 300 }, (_, k) => line(k));
+  lines[120] = `${lines[120].slice(0, 21)}${lines[121]}`;
+  lines.splice(121, 1);
+  const [count, found] = await rowsRead(
+    "console.log",
+    `*** boot ok, fw 3.11, board "b2" ***\nhall table loaded\nadc offset u=2047 v=2051 w=2040\n${lines.join("\n")}\n`,
+  );
+  expect(count).toBe(299);
+  expect(found).toMatchObject({ im: "current A", ib: "currentBus A" });
+  expect(Object.keys(found).some((name) => name.endsWith(" 2"))).toBe(false);
+});
+
+test("names and units of columns above runs of bare rows in a document", async () => {
+  const run = (leads: string) => ({
+    leads,
+    rows: Array.from({ length: 300 }, (_, k) => [0.1 * k, asked(k), Number((speeds[k] / 29).toFixed(2))]),
+  });
+  const [, found] = await rowsRead(
+    "one.json",
+    JSON.stringify({
+      rig: "b3",
+      fields: ["t", "set_tps", "tps"],
+      units: ["s", "turn/s", "turn/s"],
+      runs: [run("A B C")],
+    }),
+  );
+  expect(found).toEqual({ t: "time s", set_tps: "speedCommand {rev}/s", tps: "speed {rev}/s" });
+});

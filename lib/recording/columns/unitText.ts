@@ -229,7 +229,8 @@ export function spelledUnit({ unit, name }: Pick<SourceColumn, "unit" | "name">)
 /** An angle or a speed that its unit says to be of the field and not of the shaft: `°el`, `deg_elec`, `eRPM`. */
 function ofTheField(text: string): Heading | undefined {
   // Turns of the field are those of the shaft times a number that is not said.
-  if (/(^|[\s_.-])e-?RPM$/.test(text)) return { words: text.replace(/e-?RPM$/, "erpm"), plain: true };
+  if (/(^|[\s_.-])e[-_ ]?rpm$/i.test(text))
+    return { words: text.replace(/e[-_ ]?rpm$/i, "erpm"), plain: true };
   const angle =
     /^(.*?)[\s_/.,([]*(°|deg|grad|rad)[\s_.]*(el|elec|elek|elektr|elektrisch|electrical)\.?[\])]?$/iu.exec(
       text,

@@ -15,6 +15,7 @@ export function withoutXY(words: readonly string[], table: SourceTable): readonl
 export function wordsBesideOthers(words: readonly string[]): readonly string[] {
   return [
     withoutFormat,
+    motorAndBattery,
     pairedByLetter,
     setByW,
     jointsByName,
@@ -27,6 +28,16 @@ export function wordsBesideOthers(words: readonly string[]): readonly string[] {
     presentOrAmperes,
     termsOfController,
   ].reduce((told, rule) => rule(told), words);
+}
+
+/** `im` beside `ib`, with no other phase: the motor's current and the battery's. */
+function motorAndBattery(words: readonly string[]): readonly string[] {
+  const plain = words.map((w) => wordsOf(w).join(" "));
+  if (!plain.includes("im") || !plain.includes("ib") || plain.some((w) => /^i ?[acuvw]$/.test(w)))
+    return words;
+  return words.map((w, i) =>
+    plain[i] === "im" ? "motor current" : plain[i] === "ib" ? "battery current" : w,
+  );
 }
 
 /** `iq_q` and `vdc_q` beside `speed_q`: a number of fixed point is said by the letter, and no axis. */

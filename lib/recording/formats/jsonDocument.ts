@@ -56,6 +56,8 @@ class Walk implements JsonContents {
   /** Of the part of the document that is being walked. */
   lines: string[] = [];
   readonly #units: ReadonlyMap<string, string>;
+  /** Names of columns, and their units, for lists of rows further within. */
+  #heading: Heading | undefined;
 
   /** @param units of columns by their names, as a table of units anywhere in the document has them */
   constructor(units: ReadonlyMap<string, string>) {
@@ -71,7 +73,9 @@ class Walk implements JsonContents {
 
   #list(value: readonly unknown[], at: string, depth: number): void {
     const found = ofList(value, at, this.#units);
-    if (found !== undefined) this.tables.push(found);
+    const heading = this.#heading;
+    const nameless = found?.names.length === 0 && found.rows[0]?.length === heading?.names.length;
+    if (found !== undefined) this.tables.push(nameless ? { ...found, ...heading } : found);
     else if (value.length <= 1000)
       for (const [i, inner] of value.entries())
         if (typeof inner === "object")
@@ -86,6 +90,8 @@ class Walk implements JsonContents {
       ofColumns(value, at, this.#units, used) ??
       ofSplit(value, at, this.#units);
     if (found !== undefined) this.tables.push(found);
+    const outer = this.#heading;
+    this.#heading = headingIn(value, this.#units) ?? outer;
     for (const [key, inner] of Object.entries(value)) {
       if (used.has(inner)) continue;
       if (typeof inner === "number" || typeof inner === "string" || typeof inner === "boolean")
@@ -93,6 +99,7 @@ class Walk implements JsonContents {
       else if (found === undefined || !Array.isArray(inner))
         this.#part(inner, at === "" ? key : `${at}.${key}`, depth + 1);
     }
+    this.#heading = outer;
   }
 
   /** A part of the document; single values in it speak of the tables in it alone, or of all where it has none. */
@@ -233,22 +240,35 @@ function columnsOf(value: Plain, prefix: string, depth: number): JsonColumn[] {
   return out;
 }
 
+/** Names of columns with their units, where they are said. */
+type Heading = Pick<JsonTable, "names" | "units">;
+
+/** Names of columns in a list of their own, and their units in one beside it. */
+function headingIn(value: Plain, units: ReadonlyMap<string, string>): Heading | undefined {
+  const list = (keys: RegExp): readonly unknown[] | undefined =>
+    Object.entries(value).find(([key, v]) => keys.test(key) && isTexts(v))?.[1] as
+      | readonly unknown[]
+      | undefined;
+  const names = list(/^(columns|fields|header|headers|names)$/i);
+  if (names === undefined) return undefined;
+  const own = names.map((n) => (isObject(n) ? String(n.name ?? "") : String(n)));
+  const beside = list(/^(units?|einheiten)$/i);
+  const said = beside?.length === own.length ? beside : undefined;
+  return {
+    names: own,
+    units: unitsOf(own, (n, k) => units.get(n) ?? (said === undefined ? undefined : String(said[k]))),
+  };
+}
+
 /** Names of columns beside a list of rows. */
 function ofSplit(value: Plain, at: string, units: ReadonlyMap<string, string>): JsonTable | undefined {
-  const names = Object.entries(value).find(
-    ([key, v]) => /^(columns|fields|header|headers|names)$/i.test(key) && isTexts(v),
-  )?.[1] as readonly unknown[] | undefined;
+  const heading = headingIn(value, units);
   const rows = Object.entries(value).find(
     ([key, v]) => /^(data|rows|values|samples)$/i.test(key) && isRows(v),
   )?.[1] as readonly (readonly unknown[])[] | undefined;
-  if (names === undefined || rows === undefined || rows[0].length !== names.length) return undefined;
-  const own = names.map((n) => (isObject(n) ? String(n.name ?? "") : String(n)));
-  return {
-    at,
-    names: own,
-    units: unitsOf(own, (n) => units.get(n)),
-    rows: rows.map((r) => r.map(cellOf)),
-  };
+  if (heading === undefined || rows === undefined || rows[0].length !== heading.names.length)
+    return undefined;
+  return { at, ...heading, rows: rows.map((r) => r.map(cellOf)) };
 }
 
 /** Objects that each name a signal and hold its values. */

@@ -36,6 +36,7 @@ export function labelledRows(text: string): LabelledRows | undefined {
   if (stacked !== undefined) return stacked;
   const usual = like.map((l) => pairsOf(l)).filter((p) => p.pairs.length >= 2 || p.lead.length > 0);
   if (usual.length < 0.6 * like.length) return undefined;
+  const own = usualKeys(like);
   const keys = new Map<string, { at: number; unit?: string }>();
   const lead = Math.max(...usual.map((p) => p.lead.length));
   const found: { line: number; lead: readonly string[]; pairs: readonly Pair[] }[] = [];
@@ -43,8 +44,11 @@ export function labelledRows(text: string): LabelledRows | undefined {
   const orders: { readonly line: number; readonly text: string }[] = [];
   for (const [i, line] of lines.entries()) {
     if (line.trim() === "") continue;
-    const { lead: bare, pairs } = line.length < 4000 ? pairsOf(line) : { lead: [], pairs: [] };
-    if (pairs.length === 0) {
+    const { lead: bare, pairs: all } = line.length < 4000 ? pairsOf(line) : { lead: [], pairs: [] };
+    const pairs = lastWhole(all, own);
+    if (pairs !== all) left.push(i + 1);
+    // A line of settings above the rows has none of their labels.
+    if (pairs.length === 0 || (found.length === 0 && !pairs.some(({ key }) => own.has(key)))) {
       // A line that names an order of the leads stays where it is: it parts runs.
       const order = orders.length < mostOrders && factsFromNames([line]).ordering !== undefined;
       if (order) orders.push({ line: i + 1, text: line.trim() });
@@ -79,6 +83,27 @@ export function labelledRows(text: string): LabelledRows | undefined {
     numbers: [...above.map(({ line }) => line), first, ...all.map(({ line }) => line)],
     left,
   };
+}
+
+/** Part of the lines with labels in which one must stand to be a column of the rows. */
+const usualLabel = 0.3;
+
+/** Labels that many of the lines have; all of them where none has. */
+function usualKeys(lines: readonly string[]): ReadonlySet<string> {
+  const counts = new Map<string, number>();
+  for (const line of lines)
+    for (const { key } of pairsOf(line).pairs) counts.set(key, (counts.get(key) ?? 0) + 1);
+  const usual = [...counts].filter(([, count]) => count >= usualLabel * lines.length);
+  return new Set((usual.length > 0 ? usual : [...counts]).map(([key]) => key));
+}
+
+/** Where a line was cut off and the next one stands behind it, the whole one of the two: labels that come twice in few
+ * lines are no columns. */
+function lastWhole(pairs: readonly Pair[], usual: ReadonlySet<string>): readonly Pair[] {
+  const again = pairs.findIndex(({ key }) => key.endsWith(" 2") && !usual.has(key));
+  if (again < 0) return pairs;
+  const rest = pairs.slice(again).map((one) => ({ ...one, key: one.key.replace(/ 2$/, "") }));
+  return rest.length >= again ? rest : pairs.slice(0, again);
 }
 
 /** So many lines that name an order are kept. */

@@ -89,6 +89,9 @@ function backwards(line: string): readonly string[] | null {
   return m === null ? null : [line, "", m[2], m[1]];
 }
 
+/** A second value behind its own label in a line. */
+const morePairs = /[:=]\s*\S+\s+[\p{L}_][\p{L}\p{N}_.]{0,59}\s?[:=]\s*[+-]?\.?\d/u;
+
 /** Nearly all lines are one key with its value, an item of a list or a rule, and few keys come again and again. */
 function looksSo(text: string): boolean {
   const keys = new Set<string>();
@@ -104,7 +107,7 @@ function looksSo(text: string): boolean {
     if (line.trim() === "") continue;
     filled += 1;
     const m = pair.exec(line) ?? backwards(line);
-    if (m !== null && !/[,;\t|].*[:=]/.test(line)) {
+    if (m !== null && !/[,;\t|].*[:=]/.test(line) && !morePairs.test(line)) {
       fit += 1;
       pairs += 1;
       keys.add(m[1] + m[2]);

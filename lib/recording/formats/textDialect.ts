@@ -70,7 +70,7 @@ function isComment(text: string): string | undefined {
   return commentMarks.find((mark) => t.startsWith(mark));
 }
 
-type FieldKind = "number" | "grouped" | "word" | "nothing";
+type FieldKind = "number" | "stamp" | "grouped" | "word" | "nothing";
 
 /** What a field is; what is no plain number is worked out once, however often its line is parted anew. */
 function fieldKinds(): (field: string, decimal: "." | ",") => FieldKind {
@@ -90,7 +90,8 @@ function kindOfOther(field: string, decimal: "." | ","): FieldKind {
   if (field === "" || isMissingText(field)) return "nothing";
   // Values in brackets: a list of numbers counts as one, of words as nothing.
   if (/^[[(].*[\])]$/.test(field)) return /\d/.test(field) ? "number" : "nothing";
-  if (isStamp(field) || numberWithUnit(field) !== undefined) return "number";
+  if (isStamp(field)) return "stamp";
+  if (numberWithUnit(field) !== undefined) return "number";
   return (decimal === "." ? pointGrouped : commaGrouped).test(field) ? "grouped" : "word";
 }
 
@@ -178,13 +179,16 @@ function attemptWith(
     if (aside[i]) return false;
     let numbers = 0;
     let words = 0;
+    let stamps = 0;
     for (const raw of record.fields) {
       const kind = kindOf(raw.trim(), decimal);
-      if (kind === "number" || kind === "grouped") numbers += 1;
+      if (kind === "number" || kind === "stamp" || kind === "grouped") numbers += 1;
       if (kind === "grouped") grouped += 1;
       if (kind === "word") words += 1;
+      if (kind === "stamp") stamps += 1;
     }
-    const ok = numbers > 0 && numbers >= words;
+    // A moment, a signal, its value and what that is worth are a row of a long table.
+    const ok = numbers > 0 && (numbers >= words || (numbers > stamps && numbers + stamps >= words));
     numeric += numbers;
     if (numbers > 0) wordy += words;
     if (ok) {

@@ -245,6 +245,7 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   tick: [is("time", 0.55), is("sample", 0.35), is("position", 0.1)],
   ticks: [is("position", 0.55), is("time", 0.3), is("sample", 0.1)],
   zahler: [is("position", 0.55), is("sample", 0.4)],
+  zaehler: [is("position", 0.55), is("sample", 0.4)],
   frequency: [is("speed", 0.45), is("other", 0.5)],
   freq: [is("speed", 0.45), is("other", 0.5)],
   frequenz: [is("speed", 0.35), is("other", 0.5)],
