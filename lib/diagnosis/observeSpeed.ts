@@ -40,12 +40,44 @@ export function observeSpeed(signals: TrialSignals, holds: readonly Hold[], scal
   const seen = heldShare(command, holds) > 0.6 ? observeSteps(signals, holds) : moving();
   const turns = range(signals.angle) / (2 * Math.PI);
   const whole = secondOpinion(seen, judgement, { ...reachedAtEnd(command, speed), turns });
-  return (scale && judgement && inProportion(whole, judgement, scale)) ?? whole;
+  const turned = scale === "frequency" && judgement ? turnedByPoles(whole, judgement, holds) : undefined;
+  return turned ?? (scale && judgement && inProportion(whole, judgement, scale)) ?? whole;
+}
+
+/**
+ * A shaft that settles at a whole part of its frequency the other way is turned by its field, as a motor of so many
+ * pole pairs with two leads exchanged is (physics); one that runs away does not stop at just that speed.
+ */
+function turnedByPoles(seen: Seen, { models }: FollowJudgement, holds: readonly Hold[]): Seen | undefined {
+  const gain = models[0]?.gain ?? 0;
+  const settled = holds
+    .filter(({ sense }) => sense !== 0)
+    .every(({ endChange }) => Math.abs(endChange) < steady);
+  if (seen.verdict !== "runaway" || !(gain < 0) || !settled) return undefined;
+  const pairs = Math.max(1, Math.round(-1 / gain));
+  const [least, most] = proportion.gain;
+  const part = -gain * pairs;
+  if (part <= least || part >= most || pairs > proportion.turned) return undefined;
+  return {
+    ...seen,
+    behaviour: "mirrored",
+    verdict: "reversed",
+    confidence: proportion.frequency,
+    sense: "against",
+    missing: [
+      "which way the shaft turned, seen by eye: two leads are exchanged, or the sign of one column is the wrong one",
+      "the number of pole pairs",
+    ],
+    text: `TURNS AGAINST ITS FREQUENCY, steadily: ${gain.toPrecision(3)} turns a period throughout, as with ${pairs} pole pair${pairs === 1 ? "" : "s"} and two leads exchanged.`,
+  };
 }
 
 /** What may be left of a motion that goes in proportion to its command, the slip of an induction motor and a trim of
  * the frequency, and the most that is claimed (judgement). */
-const proportion = { left: 0.05, gain: [0.88, 1.03], pairs: 60, frequency: 0.8, assumed: 0.7 };
+const proportion = { left: 0.05, gain: [0.88, 1.03], pairs: 60, turned: 6, frequency: 0.8, assumed: 0.7 };
+
+/** Change of a speed over the last third of a hold, beside its peak, below which it has settled (judgement). */
+const steady = 0.05;
 
 /** The speed is a steady part of its command throughout, as one pair of poles in so many makes it, or a unit. */
 function inProportion(seen: Seen, { models }: FollowJudgement, scale: OtherScale): Seen | undefined {

@@ -89,3 +89,18 @@ test("a count that stops at once without a word of the voltage is left open, and
 test("a shaft that is let go again and comes back to its command was not blocked", async () => {
   expect((await judged({ jam: [2, 2.4], noise: 4 }, "again")).verdict).not.toBe("blocked");
 });
+
+test("a pump that settles at half its frequency the other way has two leads exchanged, and does not run away", async () => {
+  let w = 0;
+  const rows = Array.from({ length: 300 }, (_, k) => {
+    const hertz = k < 30 ? 0 : Math.min(38, (k - 30) * 2);
+    w += (-0.48 * hertz * 60 - w) / 5;
+    return `${k},${hertz.toFixed(1)},${(w + ((k * 7) % 5) - 2).toFixed(0)},${(3 + ((k * 13) % 7) / 20).toFixed(2)}`;
+  });
+  const file = join(folder, "pump.csv");
+  writeFileSync(file, `time [s],frequency setpoint [Hz],speed [rpm],current [A]\n${rows.join("\n")}\n`);
+  const { diagnosis } = await analyseFiles([file], { threads: 1, parts: {} });
+  const trials = diagnosis.recordings.flatMap((r) => r.trials).filter(({ kind }) => kind === "speed");
+  expect(trials).toMatchObject([{ verdict: "reversed", sense: "against" }]);
+  expect(trials[0].text).toContain("2 pole pairs");
+});
