@@ -77,6 +77,18 @@ const pieces: readonly (readonly [
 ];
 const mostPieces = 16;
 
+/** The place of the last letter before a time of day, beyond which no date with the name of its month begins; -1 where
+ * there is none. */
+function lastLetter(line: string): number {
+  for (let k = (/\d:\d\d:\d/.exec(line.slice(0, 80))?.index ?? 0) - 1; k >= 0; k -= 1) {
+    const c = line.charCodeAt(k);
+    if (c > 127 || ((c | 32) >= 97 && (c | 32) <= 122)) return k;
+    // A label and its value.
+    if (c === 58 || c === 61) return -1;
+  }
+  return -1;
+}
+
 /** Takes the prefix of a logger off a line. */
 export function prefixOf(line: string): PrefixedLine {
   let at = /^\s*/.exec(line)?.[0].length ?? 0;
@@ -86,11 +98,13 @@ export function prefixOf(line: string): PrefixedLine {
   let dressed = false;
   let barred = false;
   let bare = false;
+  const last = lastLetter(line);
   for (let n = 0; n < mostPieces && at < line.length; n += 1) {
     let moved = false;
     for (const [kind, pattern] of pieces) {
       if ((kind === "prompt" || kind === "first") && n > 0) continue;
       if (kind === "level" && n === 0) continue;
+      if (kind === "named" && at > last) continue;
       pattern.lastIndex = at;
       const m = pattern.exec(line);
       if (m === null || m[0].length === 0) continue;
