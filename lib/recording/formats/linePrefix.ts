@@ -32,8 +32,8 @@ const pieces: readonly (readonly [
   RegExp,
 ])[] = [
   ["skip", /<\d{1,3}>\s*/y],
-  ["named", new RegExp(String.raw`[[(]?\s*(${named})\s*[\])]?(?=[\s:,;|>-]|$)`, "yiu")],
   ["moment", new RegExp(String.raw`[[(]?\s*(${moment})\s*[\])]?(?=[\s:,;|>-]|$)`, "yi")],
+  ["named", new RegExp(String.raw`[[(]?\s*(${named})\s*[\])]?(?=[\s:,;|>-]|$)`, "yiu")],
   ["moment", /[[(]\s*([+-]?\d+(?:\.\d+)?)\s*(?:[mun]?s)?\s*[\])](?=[\s:[])/y],
   ["moment", /#(\d+)(?=[\s:])/y],
   ["tag", new RegExp(String.raw`\[\s*(${tagWord}(?: ${tagWord})?(?::\d+)?)\s*\](?=[\s:])`, "yu")],
