@@ -7,8 +7,8 @@ import { observe } from "./observe.js";
 import { openCommand, underOpenCommand } from "./openCommand.js";
 import { type Agreement, agreement, judgeUnscaled } from "./unscaled.js";
 
-/** Rows a second at which a log without a clock is read; a verdict counts where it is the same at all of them (common
- * practice, no source). */
+/** Rows a second at which a log without a clock is read, the likeliest first; a verdict counts where most lead to it
+ * and none to another (common practice, no source). */
 const rates = [100, 10, 1000];
 
 /** A run that somebody keeps lasts at least so long, s (judgement): few rows are not read as fast. */

@@ -10,8 +10,8 @@ import { observe } from "./observe.js";
 
 type Channels = Partial<Record<ChannelRole, Channel>>;
 
-/** What is assumed of a scale that nobody stated; a verdict must be the same at an eighth and at eight times of it
- * (common practice, no source). */
+/** What is assumed of a scale that nobody stated, beside which an eighth and eight times of it are looked at (common
+ * practice, no source). */
 const assumed = {
   /** Radians for one count, and for the largest speed or torque of a column. */
   count: (2 * Math.PI) / 4096,
@@ -64,8 +64,8 @@ const surest = 0.9;
 
 /**
  * Trials judged by sign and shape alone, where a command or the motion was logged in a scale that nobody stated: the
- * recording is read at three scales, and a verdict counts where it is the same at all of them. No figure, cause or
- * forecast is drawn. Undefined where nothing was commanded in them.
+ * recording is read at three scales, and a verdict counts where most lead to it and none to another. No figure, cause
+ * or forecast is drawn. Undefined where nothing was commanded in them.
  */
 export function judgeUnscaled(recording: Recording): JudgedTrial[] | undefined {
   const { unscaled } = recording;
