@@ -9,7 +9,8 @@ import { rpm, type Seen, short, unseen } from "./observation.js";
  */
 export function observeHeld(run: Run, trial: Trial, signals: TrialSignals): Seen {
   const seen = whileHeld(run, trial, signals);
-  if (trial.kind === "held" || seen.verdict === "undetermined") return seen;
+  const said = trial.kind === "held" && trial.source !== "found";
+  if (said || seen.verdict === "undetermined") return seen;
   return {
     ...seen,
     confidence: Math.min(seen.confidence, unsaid),

@@ -176,3 +176,22 @@ test("names and units of columns above runs of bare rows in a document", async (
   );
   expect(found).toEqual({ t: "time s", set_tps: "speedCommand {rev}/s", tps: "speed {rev}/s" });
 });
+
+test("lines that say their values in words, on a clock of half days", async () => {
+  const [count, found] = await rowsRead(
+    "belt.log",
+    rows(
+      (k) => [
+        `${12 - (k < 150 ? 1 : 0)}:${k < 150 ? 59 : "00"}:${String(((30 + 0.1 * k) % 60) | 0).padStart(2, "0")}.${k % 10} ${k < 150 ? "AM" : "PM"} INFO  belt 3: drive asked ${asked(k).toFixed(1)} Hz`,
+        ` shaft ${speeds[k].toFixed(0)} rpm`,
+        ` motor ${(2 + Math.abs(29 * asked(k) - speeds[k]) / 90 + 0.05 * noise(k, 37)).toFixed(1)} A`,
+        " eye clear",
+      ],
+      ",",
+    ),
+  );
+  expect(count).toBeGreaterThan(280);
+  expect(Object.values(found)).toEqual(
+    expect.arrayContaining(["speedCommand Hz", "speed {rev}/min", "current A"]),
+  );
+});

@@ -33,12 +33,12 @@ function besideNone({ heading, name }: ColumnFacts, role: Meaning, trust: number
     return { unit: undefined, factor: undefined, units: trust * unitLikelihoods.labelWithUnit };
   const known = unit !== undefined && unit.code !== "1" && unit.code !== "%" ? trust : 0;
   const vague = unit !== undefined && /^k?Hz$/.test(unit.code);
-  // A temperature is a temperature, and an acceleration one, whatever of; most torques are of the shaft; a frequency
-  // may be anything.
+  // A temperature is a temperature, and an acceleration or a speed one, whatever of; most torques are of the shaft; a
+  // frequency may be anything.
   const of = unit === undefined ? undefined : dimension(unit.code);
   const plainly = vague
     ? -0.7
-    : of === "temperature" || of === "acceleration"
+    : of === "temperature" || of === "acceleration" || of === "speed"
       ? -4
       : of === "torque"
         ? -3.5

@@ -12,6 +12,7 @@ import { pointRows } from "./pointLines.js";
 import { withoutPrefixes } from "./prefixedLines.js";
 import { dumpedRows, tuplesApart } from "./printedTuples.js";
 import { recordRows } from "./recordBlocks.js";
+import { spokenLabels } from "./spokenLabels.js";
 import { type TaggedRows, taggedRows } from "./taggedRecords.js";
 import { linesAtBreaks } from "./textBreaks.js";
 import { findDialect } from "./textDialect.js";
@@ -44,6 +45,7 @@ export function textLines(given: string, options: TextOptions = {}): TextLines |
     text = at === null ? "" : text.slice(at.index + at[0].length);
     firstLine += 1;
   }
+  text = spokenLabels(text) ?? text;
   const prefixed = withoutPrefixes(text);
   if (prefixed !== undefined && "text" in prefixed) text = prefixed.text;
   const head = text.slice(0, 256 * 1024);
