@@ -70,8 +70,11 @@ test("torque on a held shaft: as sure as the current explains the torque, and ni
   for (const spread of [0.02, 1.1]) {
     const torque = current.map((v) => 0.5 * v + noise(spread));
     const run = runOf(madeRecording(time, { current, torque, speed: time.map(() => 0) }));
-    const trial = { ...trialOf("held"), from: 0, to: n, end: 2 };
+    const trial = { ...trialOf("held"), from: 0, to: n, end: 2, source: "declared" as const };
     const found = observeHeld(run, trial, trialSignals(run, trial));
+    // Where nobody said that it is held, no surer than that the torque is a sensor's.
+    const unsaid = observeHeld(run, { ...trial, source: "found" }, trialSignals(run, trial));
+    expect(unsaid.confidence).toBeLessThanOrEqual(0.7);
     const [perAmpere, explained] = found.evidence.map(({ value }) => value as number);
     expect(perAmpere).toBeCloseTo(0.5, 1);
     expect(found.confidence).toBeCloseTo(0.9 * Math.min(1, explained + 0.1), 9);

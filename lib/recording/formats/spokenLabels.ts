@@ -44,9 +44,9 @@ function inDay(text: string): string {
 }
 
 /**
- * Lines that say their values in words, `10:17:03 lane 4: drive asked 12.5 Hz, shaft 366 rpm, motor 2.1 A`, written with
- * signs of equality between label and value, as labelled values are read. Undefined for any other text; words without a
- * value are left out.
+ * Lines that say their values in words, `10:17:03 lane 4: drive asked 12.5 Hz, shaft 366 rpm, motor 2.1 A`, written
+ * with signs of equality between label and value, as labelled values are read. Undefined for any other text; words
+ * without a value are left out.
  */
 export function spokenLabels(text: string): string | undefined {
   const head = text
