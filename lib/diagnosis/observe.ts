@@ -7,7 +7,7 @@ import type { Recording, Trial } from "../recording/types.js";
 import { holdsOf } from "../run/holds.js";
 import type { Run } from "../run/run.js";
 import { column, mean, movingAverage, type TrialSignals, trialSignals } from "../run/trialSignals.js";
-import { drivenPart } from "../run/trip.js";
+import { drivenPart, trialUpTo } from "../run/trip.js";
 import { type Observation, percent, type Seen, short, unseen } from "./observation.js";
 import { observeHeld } from "./observeHeld.js";
 import { observeMotion } from "./observeMotion.js";
@@ -42,12 +42,7 @@ function untilStall(run: Run, whole: Observation): Observation | undefined {
   const stall = stallIn(run, trial, signals);
   if (stall === undefined || stall.stopped < leastStall) return undefined;
   const from = signals.time[stall.at];
-  const before: Trial = {
-    ...trial,
-    to: trial.from + stall.at,
-    end: signals.time[stall.at - 1],
-    steps: trial.steps.filter((step) => step.at < trial.from + stall.at),
-  };
+  const before = trialUpTo(trial, signals, stall.at);
   const seen = watch(run, before, trialSignals(run, before));
   if (seen.verdict !== "tracking") return undefined;
   return {

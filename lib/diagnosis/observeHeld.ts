@@ -1,3 +1,4 @@
+import { bySensor } from "../recording/segments/foundTrials.js";
 import type { Trial } from "../recording/types.js";
 import type { Run } from "../run/run.js";
 import { column, mean, type TrialSignals } from "../run/trialSignals.js";
@@ -13,16 +14,13 @@ export function observeHeld(run: Run, trial: Trial, signals: TrialSignals): Seen
   if (said || seen.verdict === "undetermined") return seen;
   return {
     ...seen,
-    confidence: Math.min(seen.confidence, unsaid),
+    confidence: Math.min(seen.confidence, bySensor),
     missing: [
       "whether the torque is a sensor's, or worked out by the drive from its current",
       ...seen.missing,
     ],
   };
 }
-
-/** Nobody said that the shaft is held, or by what: a drive that works its torque out logs the same (judgement). */
-const unsaid = 0.7;
 
 function whileHeld(run: Run, trial: Trial, signals: TrialSignals): Seen {
   const torque = column(run, "torque", trial);

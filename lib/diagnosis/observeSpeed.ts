@@ -54,10 +54,8 @@ function turnedByPoles(seen: Seen, { models }: FollowJudgement, holds: readonly 
     .filter(({ sense }) => sense !== 0)
     .every(({ endChange }) => Math.abs(endChange) < steady);
   if (seen.verdict !== "runaway" || !(gain < 0) || !settled) return undefined;
-  const pairs = Math.max(1, Math.round(-1 / gain));
-  const [least, most] = proportion.gain;
-  const part = -gain * pairs;
-  if (part <= least || part >= most || pairs > proportion.turned) return undefined;
+  const pairs = polesOf(-gain);
+  if (pairs === undefined || pairs > proportion.turned) return undefined;
   return {
     ...seen,
     behaviour: "mirrored",
@@ -68,7 +66,7 @@ function turnedByPoles(seen: Seen, { models }: FollowJudgement, holds: readonly 
       "which way the shaft turned, seen by eye: two leads are exchanged, or the sign of one column is the wrong one",
       "the number of pole pairs",
     ],
-    text: `TURNS AGAINST ITS FREQUENCY, steadily: ${gain.toPrecision(3)} turns a period throughout, as with ${pairs} pole pair${pairs === 1 ? "" : "s"} and two leads exchanged.`,
+    text: `TURNS AGAINST ITS FREQUENCY, steadily: ${gain.toPrecision(3)} turns a period throughout, as with ${pairsText(pairs)} and two leads exchanged.`,
   };
 }
 
@@ -88,10 +86,8 @@ function inProportion(seen: Seen, { models }: FollowJudgement, scale: OtherScale
   );
   const gain = found?.gain ?? 0;
   if (!(gain > 0)) return undefined;
-  const pairs = Math.max(1, Math.round(1 / gain));
-  const [least, most] = proportion.gain;
-  const byPoles = gain * pairs > least && gain * pairs < most && pairs <= proportion.pairs;
-  if (scale === "frequency" && !byPoles) return undefined;
+  const pairs = polesOf(gain);
+  if (scale === "frequency" && (pairs === undefined || pairs > proportion.pairs)) return undefined;
   return {
     ...seen,
     behaviour: "follows",
@@ -101,10 +97,20 @@ function inProportion(seen: Seen, { models }: FollowJudgement, scale: OtherScale
     missing: [scale === "frequency" ? "the number of pole pairs" : "the units of speed and command"],
     text:
       scale === "frequency"
-        ? `Follows its frequency: ${gain.toPrecision(3)} turns a period throughout, as with ${pairs} pole pair${pairs === 1 ? "" : "s"}.`
+        ? `Follows its frequency: ${gain.toPrecision(3)} turns a period throughout, as with ${pairsText(pairs ?? 1)}.`
         : `Follows its command in proportion (${gain.toPrecision(3)} times it throughout, by units that are assumed).`,
   };
 }
+
+/** Pairs of poles that make so many turns of a period, with the slip of an induction motor; undefined for no whole
+ * number of them. */
+function polesOf(gain: number): number | undefined {
+  const pairs = Math.max(1, Math.round(1 / gain));
+  const [least, most] = proportion.gain;
+  return gain * pairs > least && gain * pairs < most ? pairs : undefined;
+}
+
+const pairsText = (pairs: number): string => `${pairs} pole pair${pairs === 1 ? "" : "s"}`;
 
 /** A command that moves all the time has no steps to judge by. */
 function moving(): Seen {

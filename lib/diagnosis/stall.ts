@@ -57,9 +57,14 @@ export function stallIn(run: Run, trial: Trial, signals: TrialSignals): Stall | 
   const least = Math.max(limits.rows, Math.round(limits.part * n));
   if (!(most > 0) || end < 2 * least) return undefined;
   const width = Math.max(3, Math.round(least / 4));
+  // Most shafts turn to the end: averages need not be made of them.
+  const half = Math.floor(width / 2);
+  const last = Math.abs(mean(speed, Math.max(0, end - 1 - half), Math.min(n, end + half)));
+  const quiet = (limits.noises * signals.speedNoise) / Math.sqrt(width);
+  if (last > 1.001 * Math.max(limits.stands * largest(speed), quiet)) return undefined;
   const pace = movingAverage(speed, width);
   const top = largest(pace);
-  const still = Math.max(limits.stands * top, (limits.noises * signals.speedNoise) / Math.sqrt(width));
+  const still = Math.max(limits.stands * top, quiet);
   let at = end;
   while (at > 0 && on(at - 1) && Math.abs(pace[at - 1]) < still) at -= 1;
   // What is averaged reaches the stop later than it does.

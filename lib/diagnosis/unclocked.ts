@@ -5,7 +5,7 @@ import type { JudgedTrial } from "./judged.js";
 import type { Observation } from "./observation.js";
 import { observe } from "./observe.js";
 import { openCommand, underOpenCommand } from "./openCommand.js";
-import { type Agreement, agreement, judgeUnscaled } from "./unscaled.js";
+import { type Agreement, agreement, inWords, judgeUnscaled } from "./unscaled.js";
 
 /** Rows a second at which a log without a clock is read, the likeliest first; a verdict counts where most lead to it
  * and none to another (common practice, no source). */
@@ -98,21 +98,11 @@ function agrees(other: Observation, one: Observation): boolean {
   return shared > 0.5 * (one.trial.to - one.trial.from);
 }
 
-const said: Readonly<Record<string, string>> = {
-  tracking: "Follows its command",
-  reversed: "TURNS AGAINST ITS COMMAND",
-  runaway: "RUNAWAY: the motion leaves its command and does not come back",
-  blocked: "Blocked: the shaft is driven and stays",
-  stalls: "Followed its command, then was stopped under it: blocked from there on",
-};
-
 const clock = "a clock: the time from row to row (--interval) or the samples a second (--rate)";
 
 /** What is left of an observation without anything that depends on seconds. */
-function withoutFigures(
-  { behaviour, verdict, confidence, missing }: Observation,
-  { agreed: same, part }: Agreement,
-): Partial<Observation> {
+function withoutFigures(observation: Observation, { agreed: same, part }: Agreement): Partial<Observation> {
+  const { verdict, confidence, missing } = observation;
   const bare = { evidence: [], law: undefined, growth: undefined, ripple: undefined, holds: [] };
   const lacking = [clock, ...missing.filter((text) => text !== clock)];
   if (verdict !== "undetermined" && same)
@@ -120,7 +110,7 @@ function withoutFigures(
       ...bare,
       confidence: Math.min(confidence, most) * part,
       missing: lacking,
-      text: `${said[behaviour] ?? said[verdict]}, by the order of the rows; the log has no clock, so no figures are given.`,
+      text: `${inWords(observation)}, by the order of the rows; the log has no clock, so no figures are given.`,
     };
   return {
     ...bare,

@@ -5,7 +5,7 @@ import type { Channel, ChannelRole, Recording } from "../recording/types.js";
 import { Run } from "../run/run.js";
 import { movingAverage } from "../run/trialSignals.js";
 import type { JudgedTrial } from "./judged.js";
-import type { Seen } from "./observation.js";
+import type { Observation, Seen } from "./observation.js";
 import { observe } from "./observe.js";
 
 type Channels = Partial<Record<ChannelRole, Channel>>;
@@ -243,13 +243,17 @@ const said: Readonly<Record<string, string>> = {
   stalls: "Followed its command, then was stopped under it: blocked from there on",
 };
 
+/** What a trial showed, in words that hold without any figure. */
+export const inWords = ({ behaviour, verdict }: Pick<Observation, "behaviour" | "verdict">): string =>
+  said[behaviour] ?? said[verdict];
+
 /** What is left of an observation without its figures. */
 function withoutFigures(
   { observation }: JudgedTrial,
   { agreed: same, part: held }: Agreement,
   columns: string,
 ): Partial<Seen> & object {
-  const { behaviour, verdict, confidence, missing } = observation;
+  const { verdict, confidence, missing } = observation;
   const scale = `the scale of ${columns}`;
   const bare = { evidence: [], law: undefined, growth: undefined, holds: [] };
   if (verdict !== "undetermined" && same)
@@ -257,7 +261,7 @@ function withoutFigures(
       ...bare,
       confidence: Math.min(confidence, surest) * held,
       missing: [...missing, scale],
-      text: `${said[behaviour] ?? said[verdict]}, by sign and shape; ${scale} is not stated, so no figures are given.`,
+      text: `${inWords(observation)}, by sign and shape; ${scale} is not stated, so no figures are given.`,
     };
   return {
     ...bare,

@@ -15,15 +15,19 @@ export function drivenPart(run: Run, trial: Trial): Trial {
   return run.once(`driven part ${trial.from} ${trial.to}`, () => {
     const signals = trialSignals(run, trial);
     const tripped = tripOf(signals);
-    return tripped === undefined
-      ? trial
-      : {
-          ...trial,
-          to: trial.from + tripped,
-          end: signals.time[tripped - 1],
-          steps: trial.steps.filter((step) => step.at < trial.from + tripped),
-        };
+    return tripped === undefined ? trial : trialUpTo(trial, signals, tripped);
   });
+}
+
+/**
+ * The first rows of a trial, with what was stepped in them.
+ *
+ * @example
+ * trialUpTo(trial, signals, 120); // its first 120 rows
+ */
+export function trialUpTo(trial: Trial, { time }: Pick<TrialSignals, "time">, rows: number): Trial {
+  const to = trial.from + rows;
+  return { ...trial, to, end: time[rows - 1], steps: trial.steps.filter((step) => step.at < to) };
 }
 
 /**

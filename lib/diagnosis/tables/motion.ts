@@ -161,6 +161,15 @@ const other = (
   source: Source = "calibration run",
 ): LikelihoodRow => ({ finding, likelihood: { ...likelihood, unexplained: 0.02 }, source });
 
+/** A shaft that did what was asked and was then stopped under it. */
+const stopped: LikelihoodRow["likelihood"] = {
+  "open-phase": 0.02,
+  jam: 0.6,
+  "load-or-friction": 0.35,
+  "current-not-following": 0.002,
+  "sensor-fault": 0.12,
+};
+
 /** What the shaft did under causes that have neither an offset error nor a mismatch. Keys: loop, behaviour, and its
  * variant. */
 export const otherMotionRows: Readonly<Record<string, LikelihoodRow>> = {
@@ -215,13 +224,7 @@ export const otherMotionRows: Readonly<Record<string, LikelihoodRow>> = {
     "the shaft turned with its command",
   ),
   "torque stalls": other(
-    {
-      "open-phase": 0.02,
-      jam: 0.6,
-      "load-or-friction": 0.35,
-      "current-not-following": 0.002,
-      "sensor-fault": 0.12,
-    },
+    stopped,
     "the shaft turned with what it was given, then was stopped under it",
     "common practice",
   ),
@@ -256,13 +259,7 @@ export const otherMotionRows: Readonly<Record<string, LikelihoodRow>> = {
     "the shaft followed its reference",
   ),
   "speed stalls": other(
-    {
-      "open-phase": 0.02,
-      jam: 0.6,
-      "load-or-friction": 0.35,
-      "current-not-following": 0.002,
-      "sensor-fault": 0.12,
-    },
+    stopped,
     "the shaft followed its reference, then was stopped under it",
     "common practice",
   ),

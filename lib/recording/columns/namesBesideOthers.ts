@@ -1,6 +1,7 @@
 import type { SourceTable } from "../formats/sourceTable.js";
 import { wordsOf } from "./foldedWords.js";
 import { speaksOfFrequency } from "./frequencyWords.js";
+import { Kept } from "./kept.js";
 import { meaningOf, partsOf } from "./lexicon.js";
 import type { NameEvidence } from "./nameEvidence.js";
 import { type Meaning, type Quantity, roleFacts } from "./roles.js";
@@ -34,7 +35,13 @@ const aboutBy = (words: readonly string[]): Quantity[] =>
   );
 
 /** What the name of the file and the title say that the log is about, each as often as it is said. */
-export function spokenOf({ path, title = "" }: SourceTable): readonly Quantity[] {
+export const spokenOf = ({ path, title = "" }: SourceTable): readonly Quantity[] =>
+  spoken.of(JSON.stringify([path, title]), () => spokenIn(path, title));
+
+/** A table is asked several times. */
+const spoken = new Kept<readonly Quantity[]>(50);
+
+function spokenIn(path: string, title: string): readonly Quantity[] {
   const file =
     path
       .split(/[\\/]/)

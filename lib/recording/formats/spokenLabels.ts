@@ -9,8 +9,6 @@ const part = 0.8;
 const longestLine = 1000;
 
 interface Spoken {
-  /** What stands before the first label. */
-  readonly before: string;
   readonly labels: string;
   readonly text: string;
 }
@@ -29,7 +27,6 @@ function spokenIn(line: string): Spoken | undefined {
   if (pairs.length < 2 || 2 * pairs.length < found.length) return undefined;
   const text = pairs.map(([, label, value, unit = ""]) => `${label.replaceAll(" ", "_")}=${value}${unit}`);
   return {
-    before,
     labels: pairs.map(([, label]) => label).join(),
     text: `${inDay(before)}${text.join(", ")}`,
   };

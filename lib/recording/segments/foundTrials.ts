@@ -247,7 +247,7 @@ function awayFromSpeed({ recording, motion }: Scene): boolean {
 
 /** Probability that a torque which follows while the shaft stays is a sensor's, where nobody says so: drives log a
  * torque that they work out (judgement). */
-const bySensor = 0.7;
+export const bySensor = 0.7;
 
 /** The kind by the command at work; a shaft that a load cell holds makes a torque trial another one. */
 function commandedKind(
