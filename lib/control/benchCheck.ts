@@ -4,7 +4,7 @@ import type { SpeedGains } from "../motor/speedGains.js";
 import { voltageLimit } from "../motor/voltageLimit.js";
 import { upperMedian } from "../numeric/series/median.js";
 import type { Run } from "../run/run.js";
-import { type BenchStep, recordedSteps, runStep } from "./benchStep.js";
+import { type BenchStep, recordedSteps, runStep, tooLongToRun } from "./benchStep.js";
 import type { LoopOfRun } from "./fromRun/loopFromRun.js";
 import { type FixedLoop, fixLoop, type SpeedLoop } from "./models/speedLoop.js";
 
@@ -18,14 +18,23 @@ export interface BenchCheck {
 
 /** A bench to check gains on, and what had to be taken for granted to build it. */
 export interface CheckBench {
-  /** Runs gains (SI) on the bench and holds the overshoot against the one expected, as a share of the step. */
-  readonly check: (gains: Required<SpeedGains>, expectedOvershoot: number) => BenchCheck;
+  /** Runs gains (SI) on the bench and holds the overshoot against the one expected, as a share of the step. Undefined
+   * where the simulation would take too long, which is then one of the assumptions. */
+  readonly check: (gains: Required<SpeedGains>, expectedOvershoot: number) => BenchCheck | undefined;
   /** The steps that are run, rad/s. */
   readonly steps: readonly { readonly from: number; readonly to: number }[];
   /** Whether the steps are the recorded ones. */
   readonly recorded: boolean;
   readonly assumed: readonly string[];
 }
+
+/** Highest electrical frequency of a step that is run, rad/s: 10 kHz, beyond any drive's (common practice, no
+ * source). */
+const fastestFrequency = 2 * Math.PI * 10_000;
+
+/** What is said of a bench that is too fine to be run. */
+const tooFine =
+  "not all gains were run on the bench simulator: its time constants are too short beside the step";
 
 /** Share of the current limit that the command may move by, RMS, when all has settled (common practice, no source). */
 const bearableChatter = 0.2;
@@ -52,11 +61,17 @@ export function benchForCheck(
 ): CheckBench {
   const { trials } = run;
   const fixed = fixLoop({ ...loop, gains: { kp: 1, ki: 1 } });
-  const steps = recordedSteps(trials, otherStep);
-  const fastest = Math.max(...steps.map((s) => Math.max(Math.abs(s.from), Math.abs(s.to))));
   const assumed: string[] = [];
   const { machine, drive } = run.recording;
   const polePairs = Math.max(1, Math.round(machine.polePairs ?? drive.polePairs ?? 4));
+  const told = recordedSteps(trials, fastestFrequency / polePairs);
+  const recorded = told.length > 0;
+  const steps = recorded ? told : [{ from: 0, to: otherStep }];
+  if (!recorded && recordedSteps(trials).length > 0)
+    assumed.push(
+      `the recorded steps of the speed reference are beyond what a drive can turn: one of ${short(otherStep)} rad/s is taken`,
+    );
+  const fastest = Math.max(...steps.map((s) => Math.max(Math.abs(s.from), Math.abs(s.to))));
   const fluxLinkage = fixed.torqueConstant / (1.5 * polePairs);
   const limit = currentLimitOf(fixed, fastest, assumed);
   const emf = fastest * polePairs * fluxLinkage;
@@ -93,13 +108,18 @@ export function benchForCheck(
 
   // Gains that help are asked for again when their proposal is made.
   const runs = new Map<string, readonly BenchStep[]>();
-  const check = (gains: Required<SpeedGains>, expectedOvershoot: number): BenchCheck => {
+  const check: CheckBench["check"] = (gains, expectedOvershoot) => {
     const key = `${gains.kp},${gains.ki},${gains.referenceWeight}`;
-    const ran = runs.get(key) ?? steps.map((step) => runStep(bench(gains), gains, step, voltageChecked));
+    const made = bench(gains);
+    if (steps.some((step) => tooLongToRun(made, gains, step))) {
+      if (!assumed.includes(tooFine)) assumed.push(tooFine);
+      return undefined;
+    }
+    const ran = runs.get(key) ?? steps.map((step) => runStep(made, gains, step, voltageChecked));
     runs.set(key, ran);
     return judged(ran, limit, expectedOvershoot);
   };
-  return { check, steps, recorded: trials.some((t) => t.kind === "speed" && t.steps.length > 0), assumed };
+  return { check, steps, recorded, assumed };
 }
 
 /** The current limit, A; without one a current that would turn the inertia to the fastest reference in 10 ms. */

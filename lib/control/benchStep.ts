@@ -2,7 +2,7 @@ import type { Bench, Segment } from "../motor/bench.js";
 import type { SpeedGains } from "../motor/speedGains.js";
 import { voltageLimit } from "../motor/voltageLimit.js";
 import type { Trial } from "../recording/types.js";
-import { simulate } from "../simulation/simulate.js";
+import { innerStep, simulate } from "../simulation/simulate.js";
 import { stepFigures } from "./models/stepPrediction.js";
 
 /** One step of the speed reference as the bench simulator runs it. */
@@ -31,21 +31,53 @@ export interface BenchStep {
 const mostSteps = 3;
 const longest = 6;
 
-/** The steps of the speed reference that the recording holds, the largest first; those alike count once. */
-export function recordedSteps(trials: readonly Trial[], otherStep: number): { from: number; to: number }[] {
+/** Most inner steps of the simulation that one run may take. */
+const mostInnerSteps = 5e6;
+
+/** The steps of the speed reference that the recording holds, the largest first; those alike count once, and those to
+ * or from more than `fastest`, rad/s, do not. */
+export function recordedSteps(
+  trials: readonly Trial[],
+  fastest = Number.POSITIVE_INFINITY,
+): { from: number; to: number }[] {
   const found: { from: number; to: number }[] = [];
   for (const trial of trials) {
     if (trial.kind !== "speed" || trial.command !== "speedCommand") continue;
     for (const { from, to } of trial.steps) {
       const size = Math.abs(to - from);
-      if (!(size > 0)) continue;
+      if (!(size > 0) || Math.abs(from) > fastest || Math.abs(to) > fastest) continue;
       const alike = (a: { from: number; to: number }): boolean =>
         Math.abs(a.from - from) < 0.02 * size && Math.abs(a.to - to) < 0.02 * size;
       if (!found.some(alike)) found.push({ from, to });
     }
   }
-  if (found.length === 0) return [{ from: 0, to: otherStep }];
   return found.sort((a, b) => Math.abs(b.to - b.from) - Math.abs(a.to - a.from)).slice(0, mostSteps);
+}
+
+/** Time that a step is given to settle, s. */
+function settleTime(
+  { motor, drive }: Bench,
+  gains: Required<SpeedGains>,
+  { from, to }: { readonly from: number; readonly to: number },
+): number {
+  const kt = 1.5 * motor.polePairs * motor.fluxLinkage;
+  const integralTime = gains.ki > 0 ? gains.kp / gains.ki : 0;
+  const crossover = (kt * gains.kp) / motor.inertia;
+  const runUp =
+    (motor.inertia * Math.abs(to - from)) /
+    Math.max(0.3 * kt * drive.currentLimit, kt * drive.currentLimit - motor.coulombFriction);
+  return Math.min(longest, Math.max(0.05, 8 * integralTime + 30 / crossover + 3 * runUp));
+}
+
+/** Whether a step takes more of the simulation than one check is worth: a winding or a current loop of microseconds, an
+ * electrical speed of many kilohertz. */
+export function tooLongToRun(
+  bench: Bench,
+  gains: Required<SpeedGains>,
+  step: { readonly from: number; readonly to: number },
+): boolean {
+  const time = (step.from === 0 ? 1 : 2) * settleTime(bench, gains, step);
+  return !(time / innerStep(bench) <= mostInnerSteps);
 }
 
 /** Runs one step on the bench. The reference weight is a lag of the reference (kp*(b*r - w) + ki*integral(r - w) is a
@@ -56,15 +88,10 @@ export function runStep(
   { from, to }: { readonly from: number; readonly to: number },
   voltageChecked: boolean,
 ): BenchStep {
-  const { motor, drive } = bench;
-  const kt = 1.5 * motor.polePairs * motor.fluxLinkage;
+  const { drive } = bench;
   const size = Math.abs(to - from);
   const integralTime = gains.ki > 0 ? gains.kp / gains.ki : 0;
-  const crossover = (kt * gains.kp) / motor.inertia;
-  const runUp =
-    (motor.inertia * size) /
-    Math.max(0.3 * kt * drive.currentLimit, kt * drive.currentLimit - motor.coulombFriction);
-  const settle = Math.min(longest, Math.max(0.05, 8 * integralTime + 30 / crossover + 3 * runUp));
+  const settle = settleTime(bench, gains, { from, to });
   const program: Segment[] = [];
   if (from !== 0) program.push({ kind: "speed", from, duration: settle });
   else program.push({ kind: "speed", from: 0, duration: 2 * drive.samplePeriod * (drive.speedDivider ?? 1) });

@@ -4,7 +4,8 @@
  * `npx tsx tests/cli/readHumanText.ts <first seed> <count> [folder of logs]...`. A folder gives one case for each file in it;
  * with `HABITS=1` the customers keep several runs in one file, with `RIGS=1` they are the rigs of the judging bench,
  * with `COLUMNS=80` the terminal is as narrow, and after
- * `MINUTES` it stops.
+ * `MINUTES` it stops. `OUT` names a file that holds what was found so far, written after every case, and a case that
+ * takes longer than half a minute is a complaint.
  */
 import { mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
@@ -43,10 +44,20 @@ function complain(where: string, lines: readonly string[], { files }: HumanCase)
 }
 let cases = 0;
 let texts = 0;
+/** What was found so far. */
+function found(): string {
+  const sorted = [...complaints.values()].sort((a, b) => b.count - a.count);
+  const seconds = Math.round((Date.now() - started) / 1000);
+  return [
+    ...sorted.map(({ count: times, example, where }) => `${times} x ${example}\n      first in ${where}`),
+    `${cases} cases, ${texts} texts, ${complaints.size} kinds of complaint, ${seconds} s`,
+  ].join("\n");
+}
 const started = Date.now();
 for (const make of [...made, ...given]) {
   if (Date.now() - started > 60_000 * Number(process.env.MINUTES ?? 24 * 60)) break;
   const one = make();
+  const began = Date.now();
   cases += 1;
   try {
     const all = await textsOf(one, process.env.PAGES === "1" && statSync(one.files[0]).size < 5e6);
@@ -79,12 +90,11 @@ for (const make of [...made, ...given]) {
       where: before?.where ?? one.files[0],
     });
   }
+  const took = (Date.now() - began) / 1000;
+  if (took > 30) complain("slow", [`takes ${took.toFixed(0)} s`], one);
+  if (process.env.OUT) writeFileSync(process.env.OUT, `${found()}\n`);
   if (one.folder.startsWith(home)) rmSync(one.folder, { recursive: true, force: true });
 }
-for (const { count: times, example, where } of [...complaints.values()].sort((a, b) => b.count - a.count))
-  console.log(`${times} x ${example}\n      first in ${where}`);
-console.log(
-  `${cases} cases, ${texts} texts, ${complaints.size} kinds of complaint, ${Math.round((Date.now() - started) / 1000)} s`,
-);
+console.log(found());
 rmSync(home, { recursive: true, force: true });
 process.exit(0);

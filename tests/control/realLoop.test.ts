@@ -58,7 +58,7 @@ test("the check runs the recorded steps with the drive's limits, and sees what t
     [100, -100],
     [0, 100],
   ]);
-  const { steps, passed } = made.check({ kp: 0.03, ki: 0.3, referenceWeight: 1 }, 0.2);
+  const { steps, passed } = made.check({ kp: 0.03, ki: 0.3, referenceWeight: 1 }, 0.2)!;
   expect(passed).toBe(true);
   // The same gains on the true bench.
   const trace = simulate(bench, speed, { logRate: 2000 });
@@ -79,28 +79,28 @@ test("the check runs the recorded steps with the drive's limits, and sees what t
 test("the voltage limit is seen, and said to be unchecked where the bus is not known", () => {
   const gains = { kp: 0.15, ki: 4, referenceWeight: 1 };
   // 300 rad/s are 300*4*0.0155 = 18.6 V of back-EMF; 30 V give 17.3 V.
-  const low = stated({ busVoltage: 30 }, 300).made.check(gains, 0.1);
+  const low = stated({ busVoltage: 30 }, 300).made.check(gains, 0.1)!;
   expect(low.passed).toBe(false);
   expect(low.text).toMatch(/not reached|does not settle/);
   expect(low.steps[0].voltageLimitShare).toBeGreaterThan(0.3);
-  const enough = stated({ busVoltage: 48 }, 200).made.check(gains, 0.1);
+  const enough = stated({ busVoltage: 48 }, 200).made.check(gains, 0.1)!;
   expect(enough.passed).toBe(true);
   const blind = stated({ busVoltage: undefined }, 300).made;
   expect(blind.assumed.join()).toMatch(/bus voltage is not known: the voltage limit is not checked/);
-  const unchecked = blind.check(gains, 0.1);
+  const unchecked = blind.check(gains, 0.1)!;
   expect(unchecked.passed).toBe(true);
   expect(unchecked.steps[0].voltageLimitShare).toBeUndefined();
 });
 
 test("gains that the real loop does not bear fail the check; proposals are lowered or marked", () => {
   const { plant, made } = stated();
-  const wild = made.check({ kp: 3, ki: 300, referenceWeight: 1 }, 0.1);
+  const wild = made.check({ kp: 3, ki: 300, referenceWeight: 1 }, 0.1)!;
   expect(wild.passed).toBe(false);
   expect(wild.text).toMatch(/settle|overshoot|chatters/);
   // A delay that the plant does not know of: the rules ask for too much, the check lowers them.
   const sharp = { ...plant, computationDelay: 0, speedFilter: undefined, currentBandwidth: 5000 };
   const late = (gains: { kp: number; ki: number; referenceWeight: number }, overshoot: number) => {
-    const found = made.check(gains, overshoot);
+    const found = made.check(gains, overshoot)!;
     return gains.kp > 0.6 * first ? { ...found, passed: false, text: "made to fail" } : found;
   };
   const first = proposeGains(sharp, { draws: 4 }).proposals[0].gains.kp;
@@ -110,10 +110,37 @@ test("gains that the real loop does not bear fail the check; proposals are lower
   expect(lowered.bench!.passed).toBe(true);
   const [never] = proposeGains(sharp, {
     draws: 4,
-    check: (gains, overshoot) => ({ ...made.check(gains, overshoot), passed: false }),
+    check: (gains, overshoot) => ({ ...made.check(gains, overshoot)!, passed: false }),
   }).proposals;
   expect(never.gains.kp).toBe(first);
   expect(never.bench!.passed).toBe(false);
+});
+
+test("a reference that no drive turns is not run on the bench, and a bench too fine for it is said to be so", () => {
+  const { recording, trials } = recorded(bench);
+  const constants = estimateConstants(recording, trials);
+  const put = loopFromRun(runOf(recording, trials), { sampleTime: 5e-4 }, constants);
+  // One false sample of the reference, as a log may hold it: 5e7 rad/s.
+  const spiked = trials.map((t) =>
+    t.kind === "speed" ? { ...t, steps: [{ ...t.steps[0], from: 5e7 }, ...t.steps] } : t,
+  );
+  const made = benchForCheck(new Run(recording, spiked), constants, put, put.plantOnly!, 10);
+  expect(made.steps).toEqual(
+    benchForCheck(new Run(recording, trials), constants, put, put.plantOnly!, 10).steps,
+  );
+  const only = trials.map((t) => (t.kind === "speed" ? { ...t, steps: [{ ...t.steps[0], from: 5e7 }] } : t));
+  const other = benchForCheck(new Run(recording, only), constants, put, put.plantOnly!, 10);
+  expect(other).toMatchObject({ steps: [{ from: 0, to: 10 }], recorded: false });
+  expect(other.assumed.join()).toMatch(/beyond what a drive can turn: one of 10 rad\/s is taken/);
+  // A winding of nanoseconds would take years of the simulation.
+  const fine = { ...recording, machine: { ...recording.machine, inductanceD: 1e-9, inductanceQ: 1e-9 } };
+  const bare = { ...constants, electrical: {} } as typeof constants;
+  const slow = benchForCheck(new Run(fine, trials), bare, put, put.plantOnly!, 10);
+  const gains = { kp: 0.03, ki: 0.3, referenceWeight: 1 };
+  expect(slow.check(gains, 0.2)).toBeUndefined();
+  expect(slow.assumed.filter((text) => text.includes("not all gains were run"))).toHaveLength(1);
+  const [proposal] = proposeGains(put.plantOnly!, { draws: 4, check: slow.check }).proposals;
+  expect(proposal.bench).toBeUndefined();
 });
 
 test("recorded steps stand beside the model's", () => {

@@ -32,8 +32,8 @@ export interface ProposalOptions {
   readonly draws?: number;
   readonly seed?: number;
   /** A check of the gains on the real loop: gains that fail it are lowered, and marked where that does not help
-   * (`benchForCheck` makes one). */
-  readonly check?: (gains: Required<SpeedGains>, expectedOvershoot: number) => BenchCheck;
+   * (`benchForCheck` makes one). Undefined: these gains cannot be checked, and stay as the rule gave them. */
+  readonly check?: (gains: Required<SpeedGains>, expectedOvershoot: number) => BenchCheck | undefined;
 }
 
 /** Gains to start from, with what they are expected to do. */
@@ -154,8 +154,8 @@ function checkedProposal(
   options: ProposalOptions,
 ): GainProposal {
   const first = proposal(rule, gains, lowered, base, stepSize, options);
-  if (options.check === undefined) return first;
-  const whole = options.check(first.gains, first.expected.overshoot);
+  const whole = options.check?.(first.gains, first.expected.overshoot);
+  if (options.check === undefined || whole === undefined) return first;
   if (whole.passed) return { ...first, bench: whole };
   for (let k = 1, factor = 0.8; k <= 5; k++, factor *= 0.8) {
     const slower = { ...gains, kp: gains.kp * factor, ki: gains.ki * factor ** 2 };
@@ -164,7 +164,7 @@ function checkedProposal(
       { ...slower, referenceWeight: first.gains.referenceWeight },
       first.expected.overshoot,
     );
-    if (!bench.passed) continue;
+    if (!bench?.passed) continue;
     const found = proposal(rule, slower, lowered * factor, base, stepSize, options);
     const text = `kp lowered to ${(100 * factor).toFixed(0)} % because on the bench simulator ${whole.text}`;
     return {
