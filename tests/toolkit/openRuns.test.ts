@@ -1,4 +1,12 @@
-import { mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
+import {
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { inspect } from "node:util";
@@ -97,6 +105,23 @@ test("a chart is saved as picture, page and specification", async () => {
     expect(JSON.parse(readFileSync(join(folder, "a.json"), "utf8"))).toEqual(
       JSON.parse(JSON.stringify(chart)),
     );
+    writeFileSync(join(folder, "theirs.txt"), "theirs");
+    symlinkSync(join(folder, "theirs.txt"), join(folder, "b.json"));
+    await expect(chart.save(join(folder, "b.json"))).rejects.toThrow(/b\.json is a link, and links are not/);
+    mkdirSync(join(folder, "c.svg"));
+    await expect(chart.save(join(folder, "c.svg"))).rejects.toThrow(/c\.svg is no regular file/);
+    expect(readFileSync(join(folder, "theirs.txt"), "utf8")).toBe("theirs");
+    // Saved again it takes the place of the first, and leaves no draft.
+    await chart.save(join(folder, "a.json"));
+    expect(readdirSync(folder).sort()).toEqual([
+      "a.html",
+      "a.json",
+      "a.png",
+      "a.svg",
+      "b.json",
+      "c.svg",
+      "theirs.txt",
+    ]);
   } finally {
     rmSync(folder, { recursive: true });
   }
