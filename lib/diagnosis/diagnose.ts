@@ -54,7 +54,7 @@ export function diagnoseRead(read: readonly ReadRecording[], options: DiagnoseOp
     recordings: judged.map((one) => recordingVerdict(one, groups.get(one.recording.motor ?? "") ?? [])),
     orderings: judgeOrders(judged),
     advice,
-    ...(nextTest ? { nextTest } : {}),
+    nextTest,
     problems: options.problems ?? [],
   };
 }

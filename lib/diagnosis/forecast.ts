@@ -38,7 +38,7 @@ export function forecastOf(
   return {
     verdict: word,
     probability,
-    ...(growth ? { growthTime: growth } : {}),
+    growthTime: growth,
     ...(limited ? { limitedAcceleration: limited.acceleration } : {}),
     ...(held ? { held } : {}),
     text: [

@@ -52,7 +52,7 @@ export function judgeHandTurn(run: Run, trial: Trial): HandResult {
     evidence: [turned, ...index.evidence, ...(told ? [told.evidence] : [])],
     ...(emf ? { mismatch: { value: Math.abs(emf.mismatch), error: emf.error } } : {}),
     ...(emf?.offset === undefined ? {} : { offset: { value: emf.offset, error: 0.12 } }),
-    ...(index.lineRatio ? { lineRatio: index.lineRatio } : {}),
+    lineRatio: index.lineRatio,
     missed: index.missed,
   };
 }

@@ -104,7 +104,7 @@ export function trialLikelihood(
   return {
     findings: findings.filter(({ logs }) => [...logs.values()].every(Number.isFinite)),
     offsets,
-    ...(acceleration ? { acceleration } : {}),
+    acceleration,
     motion: true,
   };
 }

@@ -84,6 +84,6 @@ export function nextTest(posterior: ReadonlyMap<CauseCode, number>, fieldOriente
     outcomes: test.outcomes
       .filter((_, o) => reached[o] > 0.015)
       .map(({ name, meaning }) => `${name}: ${meaning}`),
-    ...(test.caution ? { caution: test.caution } : {}),
+    caution: test.caution,
   };
 }

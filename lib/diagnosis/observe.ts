@@ -166,14 +166,14 @@ function watchKind(run: Run, trial: Trial, signals: TrialSignals): Observation {
     const seen = observeTorque(signals, holds, law);
     if (seen.verdict !== "tracking" && keepsItsSpeed(signals) && makesTorque(run, { ...base, ...seen }))
       return { ...base, ...observeHeld(run, trial, signals), holds: [] };
-    return { ...base, ...(law ? { law } : {}), ...doubted(trial, seen) };
+    return { ...base, law, ...doubted(trial, seen) };
   }
   if (trial.kind === "speed") {
     const bySteps = observeSpeed(signals, holds, otherScale(run.recording));
     // Where the steps tell, nothing is asked of the equation of motion.
     const law = bySteps.verdict === "undetermined" ? bestDirectFit(signals, holds) : undefined;
     const seen = withGrowth(run, trial, (law && speedByDrive(signals, law)) ?? bySteps);
-    return { ...base, ...(law ? { law } : {}), ...seen };
+    return { ...base, law, ...seen };
   }
   if (trial.kind === "position") {
     const wrap = run.recording.channels.position?.wrap;

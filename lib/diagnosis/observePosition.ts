@@ -44,7 +44,7 @@ export function observePosition(signals: TrialSignals, inner?: Float64Array, wra
     measured: angle,
     offset: true,
     noise: signals.angleStep,
-    ...(pressed === undefined ? {} : { pressed }),
+    pressed,
   });
   const end = moves ? { reached: slope(command, angle) } : {};
   const cut = moves && inner !== undefined && cutOutGoingAway(command, angle, inner);

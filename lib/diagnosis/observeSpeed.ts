@@ -35,7 +35,7 @@ export function observeSpeed(signals: TrialSignals, holds: readonly Hold[], scal
     angle: signals.angle,
     offset: false,
     noise: signals.speedNoise,
-    ...(pressed === undefined ? {} : { pressed }),
+    pressed,
   });
   const seen = heldShare(command, holds) > 0.6 ? observeSteps(signals, holds) : moving();
   const turns = range(signals.angle) / (2 * Math.PI);

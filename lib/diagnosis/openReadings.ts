@@ -118,8 +118,8 @@ function pairOf(
   const askTotal = command === undefined ? 0 : total(asks);
   const missing = noMotion + (1 - noMotion) * (noCommand / (noCommand + askTotal || 1));
   return {
-    ...(command === undefined ? {} : { command }),
-    ...(motion === undefined ? {} : { motion }),
+    command,
+    motion,
     none: missing >= 1 ? Number.POSITIVE_INFINITY : (all * missing) / (1 - missing),
     readings,
   };

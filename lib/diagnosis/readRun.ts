@@ -99,7 +99,7 @@ function read(run: Run, choose: Choose): ReadRecording {
     const measures = measure(run, observation, candidates);
     const likelihood = trialLikelihood(recording, observation, measures, health);
     if (likelihood) groups.add(likeness(one));
-    return { observation, measures, atMost, ...(likelihood ? { likelihood } : {}) };
+    return { observation, measures, atMost, likelihood };
   };
   const judged = watched.map(judge);
   const apart = health.answer !== undefined;

@@ -111,7 +111,7 @@ export function secondOpinion(
       sense: "with",
       evidence: [...seen.evidence, evidence],
       missing: [],
-      ...(end.ripple === undefined ? {} : { ripple: end.ripple }),
+      ripple: end.ripple,
       ...(end.reached !== undefined && end.reached < 0.9 ? { shortfall: 1 - end.reached } : {}),
       text: `Follows its command over the whole trial${endText(end)}.`,
     };

@@ -76,8 +76,8 @@ function likelihoodOf(trials: readonly JudgedTrial[]): RecordLikelihood {
   const list = trials.map(({ observation, measures, likelihood, hand, friction }) => ({
     observation,
     measures,
-    ...(friction === undefined ? {} : { friction }),
-    ...(likelihood ? { likelihood } : {}),
+    friction,
+    likelihood,
     ...(hand?.mismatch ? { handMismatch: hand.mismatch } : {}),
   }));
   return recordLikelihood(list, mismatchChance);

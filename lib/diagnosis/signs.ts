@@ -45,10 +45,10 @@ export function signsOf(run: Run, observation: Observation): Signs {
   const loop = observation.trial.kind === "speed" ? loopAnswer(run, observation) : undefined;
   return {
     countStopped: stopsDead(observation),
-    ...(pulsation ? { pulsation } : {}),
-    ...(direct === undefined ? {} : { direct }),
-    ...(loop ? { loop } : {}),
-    ...(followed === undefined ? {} : { followed }),
+    pulsation,
+    direct,
+    loop,
+    followed,
   };
 }
 
@@ -247,7 +247,7 @@ function loopAnswer(run: Run, observation: Observation): LoopAnswer | undefined 
     crossings: worst("crossings"),
     swing: worst("swing"),
     rise: worst("rise"),
-    ...(chatter === undefined ? {} : { chatter }),
+    chatter,
     ...(limit !== undefined && limit > 0 && current ? { pressed: top / limit } : {}),
   };
 }

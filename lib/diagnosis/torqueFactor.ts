@@ -24,7 +24,7 @@ export function factorAndOffset(
     : "from the sense of turning, the plateaus and the voltages where logged; its size rests on the prior where these are missing";
   const torqueFactor = factorEstimate(posterior, how);
   const offsetError = offsetEstimate(posterior, judged.health?.countsAlone ? `${how}; ${countsAlone}` : how);
-  return { torqueFactor, ...(offsetError ? { offsetError } : {}) };
+  return { torqueFactor, offsetError };
 }
 
 /** The offsets of the grid by their torque factor, the smallest first. */

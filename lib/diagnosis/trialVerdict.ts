@@ -19,7 +19,7 @@ export function recordingVerdict(
   return {
     path: recording.path,
     ordering: recording.ordering ?? null,
-    ...(recording.motor === undefined ? {} : { motor: recording.motor }),
+    motor: recording.motor,
     trials: judged.trials.map((trial) => trialVerdict(judged, trial, shared)),
     findings: judged.health?.findings ?? recording.findings,
     ...(judged.health && judged.health.attention.length > 0 ? { attention: judged.health.attention } : {}),
@@ -76,7 +76,7 @@ function trialVerdict(judged: JudgedRecording, trial: JudgedTrial, shared: Share
   const counted = judged.recording.clock === "rows";
   const base = {
     kind,
-    ...(conditions ? { conditions } : {}),
+    conditions,
     start,
     end: observation.endAsCut ?? end,
     ...(counted ? { clock: "rows" as const } : {}),
@@ -95,7 +95,7 @@ function trialVerdict(judged: JudgedRecording, trial: JudgedTrial, shared: Share
     confidence: illusory ? 0.6 : observation.confidence,
     sense: illusory ? ("none" as const) : observation.sense,
     evidence: observation.evidence,
-    ...(observation.growth ? { growth: observation.growth } : {}),
+    growth: observation.growth,
     text: illusory
       ? "The shaft moved under the command, but its acceleration changed with the angle as when the drive's angle does not turn with the magnets. Hold the command longer."
       : observation.text,
@@ -112,7 +112,7 @@ function trialVerdict(judged: JudgedRecording, trial: JudgedTrial, shared: Share
     ...seen,
     causes: weighed ? shared.causes() : [],
     ...(weighed ? { remedies: shared.remedies() } : {}),
-    ...(forecast ? { forecast } : {}),
+    forecast,
     ...(weighed && !illusory ? factorAndOffset(observation, judged) : {}),
     ...(weighed ? shared.separation() : {}),
     ...(missing.length > 0 ? { missing } : {}),

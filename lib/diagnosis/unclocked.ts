@@ -63,7 +63,7 @@ function oneMotion(all: Channels, unscaled: Channels): Channels {
   const { position, speed, ...rest } = all;
   const placed = rest.positionCommand ?? unscaled.positionCommand;
   if (position !== undefined && (placed !== undefined || speed === undefined)) return { ...rest, position };
-  return { ...rest, ...(speed === undefined ? {} : { speed }) };
+  return { ...rest, speed };
 }
 
 function readAt(recording: Recording, channels: Channels, rate: number): JudgedTrial[] {

@@ -43,7 +43,9 @@ function inFour(answer: unknown): unknown {
   if (answer instanceof Set || answer instanceof Map) return inFour([...answer]);
   if (ArrayBuffer.isView(answer)) return lettersOfNumbers(answer as Float64Array);
   if (Array.isArray(answer)) return answer.map(inFour);
-  return Object.entries(answer).flatMap(([key, value]) => (places.has(key) ? [] : [key, inFour(value)]));
+  return Object.entries(answer).flatMap(([key, value]) =>
+    value === undefined || places.has(key) ? [] : [key, inFour(value)],
+  );
 }
 
 /** A sentence by a fingerprint of its words and of its numbers to four digits. */

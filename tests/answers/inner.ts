@@ -75,8 +75,8 @@ function headingLine(heading: string): string {
   const { score, told, ...rest } = nameEvidence(words);
   const ranked = [...score].sort((a, b) => b[1] - a[1]);
   const best = ranked.slice(0, 2).map(([meaning, log]) => `${meaning} ${log.toFixed(3)}`);
-  const flags = Object.entries(rest).map(([key, value]) =>
-    value === true ? key : value === false ? "" : value,
+  const flags = Object.entries(rest).flatMap(([key, value]) =>
+    value === undefined ? [] : [value === true ? key : value === false ? "" : value],
   );
   const all = ranked.map(([meaning, log]) => `${meaning} ${log.toFixed(4)}`).sort();
   return [

@@ -13,7 +13,7 @@ const keptByText =
  * A copy of the project in which the mutants sleep, what the library keeps by object is forgotten from mutant to
  * mutant, and test files register their tests with `vitestStandIn.ts`. The number of a mutant is its place in the list.
  */
-export function copyWith(root: string, copy: string, mutants: readonly Mutant[]): void {
+export function copyWith(root: string, copy: string, mutants: readonly Mutant[], asleep = false): void {
   mkdirSync(copy, { recursive: true });
   for (const name of parts) {
     rmSync(join(copy, name), { recursive: true, force: true });
@@ -25,7 +25,7 @@ export function copyWith(root: string, copy: string, mutants: readonly Mutant[])
   for (const [id, mutant] of mutants.entries())
     byFile.set(mutant.file, [...(byFile.get(mutant.file) ?? []), { id, mutant }]);
   for (const [file, numbered] of byFile)
-    writeFileSync(join(copy, file), withSwitches(readFileSync(join(root, file), "utf8"), numbered));
+    writeFileSync(join(copy, file), withSwitches(readFileSync(join(root, file), "utf8"), numbered, asleep));
   for (const name of sources(join(copy, "lib"))) {
     const text = readFileSync(name, "utf8");
     const fresh = text

@@ -1,16 +1,17 @@
 /**
  * Mutation testing on a random sample: `npx tsx tests/mutation/run.ts <mutants for each room> <seed> <results.json>
  * [--rooms=a,b] [--minutes=9] [--again=earlier.json] [--answers] [--tests] [--budget=20] [--only=some,tests]
- * [--files=some,sources]`. Works on a copy of the project in which all mutants of the sample sleep. One run of every
- * test file tells which mutants it meets; then each mutant is switched on in a process that stays, and only the files
- * that meet it are run, up to the first failure. A mutant that no test notices survives: either a test is missing, or
- * the change has no effect. Of comparisons, arithmetic, signs and fixed conditions it is also told whether, while the
- * mutant slept, its value was ever another than the original's: if never, no test shows the state in which it matters;
- * if so, the value is not held. Those whose compiled code is the same are left out. A run whose results are there goes
- * on where it was stopped; `--again` tries the survivors of an earlier run. `--answers` asks the recorded answers
- * alone,
- * `--tests` the test files alone, `--only` some of either (cases by the word before their colon): a quick run of the first, then `--again --tests` for what survived it. Tables that a
- * fit has written are data, and no code of which a line may be wrong: they are left out.
+ * [--files=some,sources] [--survey]`. Works on a copy of the project in which all mutants of the sample sleep. One run
+ * of every test file tells which mutants it meets; then each mutant is switched on in a process that stays, and only
+ * the files that meet it are run, up to the first failure. A mutant that no test notices survives: either a test is
+ * missing, or the change has no effect. Of comparisons, arithmetic, signs and fixed conditions it is also told whether,
+ * while the mutant slept, its value was ever another than the original's: if never, no test shows the state in which it
+ * matters; if so, the value is not held. Those whose compiled code is the same are left out. A run whose results are
+ * there goes on where it was stopped; `--again` tries the survivors of an earlier run. `--answers` asks the recorded
+ * answers alone, `--tests` the test files alone, `--only` some of either (cases by the word before their colon): a
+ * quick run of the first, then `--again --tests` for what survived it. `--survey` switches none on: it writes which
+ * mutants are met by nothing, and which never have another value. Tables that a fit has written are data, and no code
+ * of which a line may be wrong: they are left out.
  */
 import { existsSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
@@ -72,6 +73,7 @@ const { positionals, values } = parseArgs({
     budget: { type: "string" },
     only: { type: "string" },
     files: { type: "string" },
+    survey: { type: "boolean" },
   },
 });
 const [each = "75", seed = "1", written = "mutation.json"] = positionals;
@@ -118,6 +120,7 @@ function survivorsOf(file: string, all: readonly Mutant[]): Mutant[] {
 
 /** The first mutants of a list that change the compiled code. */
 function firstOf(mutants: readonly Mutant[], count: number): Mutant[] {
+  if (values.survey) return mutants.slice(0, count);
   const found: Mutant[] = [];
   for (const mutant of mutants) {
     if (found.length === count) break;
@@ -150,17 +153,6 @@ function draw(): Results {
   };
 }
 
-const known = existsSync(written);
-const state: Results = known ? JSON.parse(readFileSync(written, "utf8")) : draw();
-const save = (): void => writeFileSync(written, `${JSON.stringify(state, null, 1)}\n`);
-if (!known || !existsSync(copy)) copyWith(root, copy, state.mutants);
-save();
-const warm = new WarmProcess(copy);
-process.once("SIGTERM", () => {
-  warm.close();
-  process.exit(1);
-});
-
 /** The recorded answers that are asked about every room, and the test files that are asked about a room. */
 const isAsked = (name: string): boolean => (values.only ?? name).split(",").includes(name);
 const recorded = cases.flatMap(({ name }) =>
@@ -171,6 +163,41 @@ function testsOf(room: string): string[] {
   const files = all.filter((file) => isAsked(basename(file, ".test.ts")));
   return values.tests ? files : [...recorded, ...files];
 }
+
+/** What is met by nothing, or never of another value, with all mutants of the rooms asleep in one copy. */
+async function survey(): Promise<void> {
+  const { mutants, all } = draw();
+  copyWith(root, copy, mutants, true);
+  const warm = new WarmProcess(copy);
+  const [met, shown] = [new Set<number>(), new Set<number>()];
+  for (const file of [...new Set(Object.keys(all).flatMap(testsOf))]) {
+    if (values.answers && !file.startsWith(answersTo)) continue;
+    const { files } = await warm.ask({ mutant: -1, files: [file], all: true }, () => 240);
+    for (const id of [...warm.atStart, ...files.flatMap(({ reached }) => reached)]) met.add(id);
+    for (const id of [...warm.shownAtStart, ...files.flatMap((one) => one.shown)]) shown.add(id);
+  }
+  warm.close();
+  const left = mutants.flatMap((mutant, id) => {
+    if (!met.has(id)) return [{ state: "not met", ...mutant }];
+    return isCompared(mutant) && !shown.has(id) ? [{ state: "same value", ...mutant }] : [];
+  });
+  writeFileSync(written, `${JSON.stringify({ all, watched: mutants.length, left }, null, 1)}\n`);
+}
+
+if (values.survey) {
+  await survey();
+  process.exit();
+}
+const known = existsSync(written);
+const state: Results = known ? JSON.parse(readFileSync(written, "utf8")) : draw();
+const save = (): void => writeFileSync(written, `${JSON.stringify(state, null, 1)}\n`);
+if (!known || !existsSync(copy)) copyWith(root, copy, state.mutants);
+save();
+const warm = new WarmProcess(copy);
+process.once("SIGTERM", () => {
+  warm.close();
+  process.exit(1);
+});
 
 /** Runs the test files that were not yet run without a mutant. */
 async function measure(): Promise<void> {

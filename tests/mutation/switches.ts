@@ -20,12 +20,16 @@ const keyOf = (kind: string, from: number, to: number, after: string): string =>
 /**
  * A source text in which every mutant sleeps: `globalThis.mutantOn(id)` decides at run time whether the code is the
  * original or the slip, so that one process tries many mutants. Where it can be told without running anything twice,
- * `globalThis.mutantShows(id, original, slip)` is told both values while the mutant sleeps, and gives the first.
+ * `globalThis.mutantShows(id, original, slip)` is told both values while the mutant sleeps, and gives the first. With
+ * `asleep` none can be switched on, and every mutant of a source can be watched at once.
  */
-export function withSwitches(text: string, mutants: readonly Numbered[]): string {
+export function withSwitches(text: string, mutants: readonly Numbered[], asleep = false): string {
   const source = ts.createSourceFile("source.ts", text, ts.ScriptTarget.ES2022, true);
   const ids = new Map(
     mutants.map(({ id, mutant: m }) => [keyOf(m.kind, m.from, m.to, m.after), id] as const),
+  );
+  const calls = new Map(
+    mutants.flatMap((one) => (one.mutant.kind === "call" ? [[one.mutant.from, one] as const] : [])),
   );
   const { factory } = ts;
   const on = (id: number): ts.Expression =>
@@ -35,16 +39,20 @@ export function withSwitches(text: string, mutants: readonly Numbered[]): string
       undefined,
       [factory.createNumericLiteral(id)],
     );
-  const either = (id: number, slip: ts.Expression, sound: ts.Expression): ts.Expression =>
-    factory.createParenthesizedExpression(
-      factory.createConditionalExpression(
-        on(id),
-        undefined,
-        factory.createParenthesizedExpression(slip),
-        undefined,
-        factory.createParenthesizedExpression(sound),
-      ),
+  const either = (id: number, slip: ts.Expression, sound: ts.Expression): ts.Expression => {
+    const own = factory.createParenthesizedExpression(sound);
+    return factory.createParenthesizedExpression(
+      asleep
+        ? factory.createComma(on(id), own)
+        : factory.createConditionalExpression(
+            on(id),
+            undefined,
+            factory.createParenthesizedExpression(slip),
+            undefined,
+            own,
+          ),
     );
+  };
   const shows = (id: number, sound: ts.Expression, slip: ts.Expression): ts.Expression =>
     factory.createCallExpression(
       factory.createPropertyAccessExpression(factory.createIdentifier("globalThis"), "mutantShows"),
@@ -112,9 +120,7 @@ export function withSwitches(text: string, mutants: readonly Numbered[]): string
           ]);
     }
     if (!ts.isPropertyAccessExpression(node) || !ts.isPropertyAccessExpression(made)) return made;
-    const mutant = mutants.find(
-      ({ mutant: m }) => m.kind === "call" && m.from === node.name.getStart(source),
-    );
+    const mutant = calls.get(node.name.getStart(source));
     if (!mutant) return made;
     const name = factory.createConditionalExpression(
       on(mutant.id),

@@ -49,7 +49,7 @@ const row = (
   moving,
   otherSign,
   staying,
-  ...(sign === undefined ? {} : { sign }),
+  sign,
   source: "calibration run",
 });
 

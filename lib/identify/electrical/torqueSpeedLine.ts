@@ -66,7 +66,7 @@ export function torqueSpeedLine(
     unit,
     method,
     samples: points.length,
-    ...(convention === undefined ? {} : { convention }),
+    convention,
   });
   const speed = -stall / slope;
   const halfSpeed = speed * Math.hypot(halfStall / stall, halfSlope / slope);

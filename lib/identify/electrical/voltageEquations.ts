@@ -88,7 +88,7 @@ function solve(run: Run, modelErrors: boolean): VoltageEquations | undefined {
     unknowns: [...columns, ...less.kept].map((c) => c.name),
     ...(loss === undefined ? {} : { lost: loss.mean }),
     ...(loss?.told === undefined ? {} : { drop: loss.told }),
-    ...(polePairs === undefined ? {} : { polePairs }),
+    polePairs,
     channels: [
       "voltageQ",
       "current",

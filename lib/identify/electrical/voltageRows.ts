@@ -127,7 +127,7 @@ export function voltageRows(run: Run, signals: Signals): VoltageRows | undefined
   const least = Math.max(0.03 * rms((r) => r.iq), 4 * Math.sqrt(noise / Math.max(1, count)));
   return {
     rows,
-    ...(polePairs === undefined ? {} : { polePairs }),
+    polePairs,
     hasD: id !== undefined && rms((r) => r.id) > least,
     twoAxes: vd !== undefined,
     moving,

@@ -128,7 +128,7 @@ export function lawBehindFilter(
     lag,
     filter: filter.tau,
     unfiltered: weights[0],
-    ...(full ? { weighted: full } : {}),
+    weighted: full,
   };
 }
 

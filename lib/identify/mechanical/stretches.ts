@@ -23,7 +23,7 @@ export function stretchesOf(trial: Trial): Stretch[] {
       from: edges[k],
       to: edges[k + 1],
       trial,
-      ...(command === undefined ? {} : { command }),
+      command,
     });
   }
   return stretches;

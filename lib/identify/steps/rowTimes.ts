@@ -19,7 +19,7 @@ export function withRowTimes(fit: StepFit, row: number): StepFit {
   const dead = deadTime === undefined ? {} : { deadTime: byHalfRow(deadTime, row) };
   const first = slow === undefined ? {} : { timeConstant: slow };
   if (fast === undefined || slow === undefined || fit.model !== "second-order-overdamped")
-    return { ...rest, ...dead, ...first, ...(fast === undefined ? {} : { fastTimeConstant: fast }) };
+    return { ...rest, ...dead, ...first, fastTimeConstant: fast };
   const wide = byHalfRow(fast, row);
   const { naturalFrequency, dampingRatio, ...further } = rest;
   const all = { ...further, ...dead, ...first, fastTimeConstant: wide };

@@ -354,7 +354,7 @@ function countLine(given: ColumnToConvert, role: ChannelRole, unit: string): Lin
     return {
       reason: "counts without stated encoder lines",
       answer: linesAnswer,
-      ...(oneTurn === undefined ? {} : { oneTurn }),
+      oneTurn,
       finding: {
         severity: "warning",
         code: "lines-missing",

@@ -43,7 +43,7 @@ export function described(
   return {
     index,
     column,
-    ...(motor === undefined ? {} : { motor }),
+    motor,
     ...(chosen.role === "other" ? {} : { role: chosen.role }),
     ...(chosen.unit === undefined || chosen.role === "other" ? {} : { unit: chosen.unit, unitProbability }),
     probability,

@@ -150,7 +150,7 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
   }
   const stems = words.map((w, i) => stemOf(w, groups.labels[i], headings[i]));
   const length = lengthStated(headings, names);
-  return { headings, names, unitTrust, groups, stems, ...(length === undefined ? {} : { length }) };
+  return { headings, names, unitTrust, groups, stems, length };
 }
 
 /** The length in which a place or a speed is plainly stated. */

@@ -93,7 +93,7 @@ function weighed(heading: string, phase: Axis | undefined, unit: string | undefi
     namesOther: (quantity.get("other") ?? 0) >= 0.6,
     inDoubt: surroundings || raw,
     unknown: said.unknown && !namesQuantity && !elsewhere,
-    ...(side === undefined ? {} : { side }),
+    side,
   };
 }
 

@@ -43,7 +43,7 @@ const objects: ReadonlyMap<string, DriveObject> = new Map(
       ["60fe", "digital outputs"],
       ["60ff", "target velocity"],
     ] as const
-  ).map(([number, words, unit]) => [number, { words, ...(unit === undefined ? {} : { unit }) }]),
+  ).map(([number, words, unit]) => [number, { words, unit }]),
 );
 
 /** Index, sub-index (`6064:00`, `6064sub0`, `6064.0`), and the length in bits of a mapped object (`60640020`). */

@@ -51,7 +51,7 @@ export function sightOf(
     const own = factsOf(table, read, i);
     const grid =
       numbers !== undefined && mayLieOnGrid(own, numbers) ? gridOf(mine as Float64Array) : undefined;
-    return { ...own, numbers, grid, ...(devices === undefined ? {} : { devices }) };
+    return { ...own, numbers, grid, devices };
   });
   const first = facts.map((f) => hypothesesOf(f));
   const time = timeColumn(first, facts);

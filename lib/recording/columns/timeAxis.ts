@@ -74,7 +74,7 @@ export async function timeInSeconds(
     words: `${timeNames[unit] ?? `numbers in ${unit}`}${choice.unitStated ? "" : " (assumed)"}`,
     scale: factor,
     ...(origin === 0 ? {} : { origin }),
-    ...(strays === undefined ? {} : { strays }),
+    strays,
   };
 }
 
@@ -88,7 +88,7 @@ export function timeOfStamps(stamps: Float64Array): TimeAxis {
     words: "stamps, as seconds after the first",
     scale: 1,
     ...(first === 0 ? {} : { origin: first }),
-    ...(strays === undefined ? {} : { strays }),
+    strays,
   };
 }
 

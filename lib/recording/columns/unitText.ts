@@ -136,7 +136,7 @@ function splitWords(heading: string): Heading {
   const object = objectOf(text);
   if (object !== undefined) {
     const unit = object.unit === undefined ? undefined : unitOfText(object.unit);
-    return { words: object.words, ...(unit === undefined ? {} : { unit }), plain: true };
+    return { words: object.words, unit, plain: true };
   }
   const numbered = /^(\S{4,14}?)[\s_-]+(\p{L}.*)$/su.exec(text);
   const known = numbered === null ? undefined : objectOf(numbered[1]);
@@ -151,7 +151,7 @@ function splitWords(heading: string): Heading {
   const named = behind === null ? undefined : objectOf(behind[2]);
   if (behind !== null && named !== undefined) {
     const unit = named.unit === undefined ? undefined : unitOfText(named.unit);
-    return { words: behind[1], ...(unit === undefined ? {} : { unit }), plain: true };
+    return { words: behind[1], unit, plain: true };
   }
   const bracket = /^(.*?)\s*[[({<]\s*([^[\](){}<>]*(?:\([^()]*\))?[^[\](){}<>]*?)\s*[\])}>]\s*(.*)$/s.exec(
     text,

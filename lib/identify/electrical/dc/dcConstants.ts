@@ -61,7 +61,7 @@ function addResponse(found: DcResponse, input: DcInput, channels: readonly strin
     method: `first-order response of the speed to the ${input.kind}, ${Math.floor(1000 * found.explained) / 10} % explained${pauses}`,
     samples: found.rows,
     channels,
-    ...(input.note === undefined ? {} : { convention: input.note }),
+    convention: input.note,
   };
   const apart =
     found.deadBand === undefined
@@ -94,7 +94,7 @@ function addArmature(recording: Recording, input: DcInput, response: DcResponse 
     voltage: input.values,
     current: input.current,
     speed: input.speedAtRows,
-    ...(input.position === undefined ? {} : { position: input.position }),
+    position: input.position,
     ...(response === null ? {} : { timeConstant: response.slower }),
     apart: input.apart,
   });

@@ -53,7 +53,7 @@ export function dcInputOf(recording: Recording, trials: readonly Trial[]): DcInp
   return {
     kind: input.kind,
     channels: input.channels,
-    ...(input.note === undefined ? {} : { note: input.note }),
+    note: input.note,
     from,
     to,
     values,

@@ -173,7 +173,7 @@ function settledBy(
     slower: first.tau,
     ...(first.shape.friction ? { deadBand: of((_, _t, d) => d) } : {}),
     ...(deadTime !== undefined && deadTime.low > 0 ? { deadTime } : {}),
-    ...(drift === undefined ? {} : { drift }),
+    drift,
     of,
     perGain: sum((k, t) => t / k),
   };

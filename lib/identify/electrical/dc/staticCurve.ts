@@ -70,7 +70,7 @@ export function staticCurve(input: Float64Array, speed: Float64Array): StaticCur
     gain,
     deadBand: of((v) => -v[1] / v[0]),
     intercept: of((v) => v[1]),
-    ...(breakaway === undefined ? {} : { breakaway }),
+    breakaway,
     points: turning.length,
   };
 }
