@@ -87,7 +87,10 @@ async function print({ recordings, problems }: Analysis, routes: boolean, io: Io
   for (const { verdicts, assumptions, steps = [], constants } of recordings) {
     if (constants === undefined) continue;
     const blocks = [
-      [paint(io, "strong", visible(verdicts.path)), ...attentionLines(verdicts.attention, width)].join("\n"),
+      [
+        paint(io, "strong", paragraph(visible(verdicts.path), width)),
+        ...attentionLines(verdicts.attention, width),
+      ].join("\n"),
     ];
     const groups = steps.length > mostSteps ? alikeSteps(steps) : [];
     if (groups.length > 0 && 2 * groups.length <= steps.length)

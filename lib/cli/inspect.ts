@@ -337,7 +337,7 @@ function page(
   for (const f of own) if (!shared.has(findingText(f))) out.push(findingLine(f, io, false));
   if (elsewhere > 0)
     out.push(
-      `  ${elsewhere} more ${elsewhere === 1 ? "finding" : "findings"}, shared with other recordings: see the end`,
+      `  ${elsewhere} more ${elsewhere === 1 ? "finding" : "findings"}, shared with other recordings: see the end.`,
     );
   return `${out.join("\n")}\n`;
 }

@@ -4,7 +4,7 @@ import type { Hold } from "../run/holds.js";
 import { mean, type TrialSignals } from "../run/trialSignals.js";
 import { type FollowJudgement, judgeFollowing } from "./followModels.js";
 import { heldShare } from "./heldShare.js";
-import { type Seen, unseen } from "./observation.js";
+import { rpm, type Seen, unseen } from "./observation.js";
 import { observeSteps } from "./observeSteps.js";
 import { type ReachedAtEnd, secondOpinion } from "./secondOpinion.js";
 import { pressedAtEnd } from "./speedHolds.js";
@@ -37,7 +37,7 @@ export function observeSpeed(signals: TrialSignals, holds: readonly Hold[], scal
     noise: signals.speedNoise,
     pressed,
   });
-  const seen = heldShare(command, holds) > 0.6 ? observeSteps(signals, holds) : moving();
+  const seen = heldShare(command, holds) > 0.6 ? observeSteps(signals, holds) : moving(command, speed, scale);
   const turns = range(signals.angle) / (2 * Math.PI);
   const whole = secondOpinion(seen, judgement, { ...reachedAtEnd(command, speed), turns });
   const turned = scale === "frequency" && judgement ? turnedByPoles(whole, judgement, holds) : undefined;
@@ -50,9 +50,11 @@ export function observeSpeed(signals: TrialSignals, holds: readonly Hold[], scal
  */
 function turnedByPoles(seen: Seen, { models }: FollowJudgement, holds: readonly Hold[]): Seen | undefined {
   const gain = models[0]?.gain ?? 0;
-  const settled = holds
-    .filter(({ sense }) => sense !== 0)
-    .every(({ endChange }) => Math.abs(endChange) < steady);
+  const asked = holds.filter(({ sense }) => sense !== 0);
+  const ends = asked.map(({ endChange }) => Math.abs(endChange) < steady);
+  // Of a ramp no part is steady but its end: the rest goes in proportion then.
+  const settled =
+    (models[0]?.unexplained ?? 1) < proportion.ramp ? ends.at(-1) === true : ends.every(Boolean);
   if (seen.verdict !== "runaway" || !(gain < 0) || !settled) return undefined;
   const pairs = polesOf(-gain);
   if (pairs === undefined || pairs > proportion.turned) return undefined;
@@ -72,7 +74,15 @@ function turnedByPoles(seen: Seen, { models }: FollowJudgement, holds: readonly 
 
 /** What may be left of a motion that goes in proportion to its command, the slip of an induction motor and a trim of
  * the frequency, and the most that is claimed (judgement). */
-const proportion = { left: 0.05, gain: [0.88, 1.03], pairs: 60, turned: 6, frequency: 0.8, assumed: 0.7 };
+const proportion = {
+  left: 0.05,
+  ramp: 0.01,
+  gain: [0.88, 1.03],
+  pairs: 60,
+  turned: 6,
+  frequency: 0.8,
+  assumed: 0.7,
+};
 
 /** Change of a speed over the last third of a hold, beside its peak, below which it has settled (judgement). */
 const steady = 0.05;
@@ -112,8 +122,30 @@ function polesOf(gain: number): number | undefined {
 
 const pairsText = (pairs: number): string => `${pairs} pole pair${pairs === 1 ? "" : "s"}`;
 
-/** A command that moves all the time has no steps to judge by. */
-function moving(): Seen {
+/** By how many times its largest command a speed has left it, and how much faster than the command it grew meanwhile
+ * (judgement; a unit that is not what it is taken for makes it larger, but grows with the command). */
+const beyond = { command: 3, growth: 2, against: 0.8, confidence: 0.9 };
+
+/** A command that moves all the time has no steps to judge by: only a speed that leaves it far behind tells. */
+function moving(command: Float64Array, speed: Float64Array, scale?: OtherScale): Seen {
+  const asked = largest(command);
+  const most = largest(speed);
+  if (scale === undefined && asked > 0 && most > beyond.command * asked) {
+    const from = speed.findIndex((v) => Math.abs(v) > asked);
+    const to = speed.findIndex((v) => Math.abs(v) >= most);
+    let against = 0;
+    for (let i = from; i <= to; i += 1) if (speed[i] * command[i] < 0) against += 1;
+    const turned = against > beyond.against * (to - from + 1);
+    const grew = Math.abs(speed[to] * command[from]) > beyond.growth * Math.abs(speed[from] * command[to]);
+    if (turned || grew)
+      return {
+        ...unseen([], `RUNAWAY: asked for up to ${rpm(asked)}, the shaft went to ${rpm(speed[to])}.`),
+        behaviour: "runs-away",
+        verdict: "runaway",
+        confidence: beyond.confidence,
+        sense: turned ? "against" : "none",
+      };
+  }
   return unseen(
     ["a speed command that is held for a while"],
     "The speed command moves all the time, and the speed does not follow it closely enough to say more.",

@@ -149,7 +149,7 @@ function follows(steps: JudgedSteps): Seen | undefined {
     sense: "with",
     evidence,
     missing: both ? [] : ["a reversal of the reference"],
-    text: `Tracks its speed command: ${steps.speeds(3)}${ripple > 0.15 ? `, but swings by ${short(ripple * 100)} % about it` : ""}.`,
+    text: `Tracks its speed command: ${steps.speeds(3)}${ripple > 0.15 ? `, but swings by ${ripple > 1 ? `${short(ripple)} times it` : `${short(ripple * 100)} %`} about it` : ""}.`,
     bothSenses: both,
     ripple,
     ...(shortfall > 0.1 ? { shortfall } : {}),

@@ -28,7 +28,9 @@ export interface ReachedAtEnd {
 function endText({ reached, ripple }: ReachedAtEnd): string {
   const short = reached !== undefined && Math.abs(reached - 1) > 0.08;
   const swings = ripple !== undefined && ripple > 0.15;
-  return `${short ? `, and reaches ${Math.round(100 * reached)} % of it` : ""}${swings ? `, but swings by ${Math.round(100 * ripple)} % about it` : ""}`;
+  const swing =
+    (ripple ?? 0) > 1 ? `${(ripple ?? 0).toPrecision(2)} times it` : `${Math.round(100 * (ripple ?? 0))} %`;
+  return `${short ? `, and reaches ${Math.round(100 * reached)} % of it` : ""}${swings ? `, but swings by ${swing} about it` : ""}`;
 }
 
 /** Sureness of a runaway or a turned sense that the steps show and no account of the whole describes (judgement). */

@@ -32,8 +32,9 @@ const limits = {
   zero: 0.015,
   noises: 4,
   weak: 6,
-  unproven: 0.8,
+  unproven: 0.9,
   claimed: 0.58,
+  driven: 0.84,
 };
 
 /**
@@ -62,7 +63,7 @@ export function doubtStandstill(run: Run, observation: Observation, whole: Trial
     betweenSteps(observation) ??
     hardlyDriven(run, observation);
   if (reason === undefined) {
-    const held = unlessTooShort(run, observation);
+    const held = unlessOff(run, unlessTooShort(run, observation));
     const column = unmovedColumn(run, observation);
     if (column === undefined) return held;
     return unproven(run, { ...held, unmoved: { column, contradicted: false } });
@@ -109,9 +110,10 @@ function mayTurn(run: Run, { trial, signals }: Observation): number {
   return turnsUnseen(voltage, current, signals.period) ?? 1;
 }
 
-/** One dead encoder in five of shafts that never move by a count (judgement: of made-up recordings whose torque trial
- * shows none it is 8 %, but a real shaft that is held mostly winds up by a count or two), as far as the current leaves
- * room for a shaft that turned (Bayes). */
+/** One shaft in ten that never moves by a count turned with a dead encoder (judgement: of made-up recordings whose
+ * torque trial shows none one encoder in twelve is dead, of real ones perhaps one in five, since a shaft that is held
+ * mostly winds up by a count or two; but a drive that commutates by a dead encoder does not turn its shaft either), as
+ * far as the current leaves room for a shaft that turned (Bayes). */
 function unproven(run: Run, observation: Observation): Observation {
   if (observation.verdict !== "blocked") return observation;
   const dead = (1 - limits.unproven) * mayTurn(run, observation);
@@ -127,6 +129,30 @@ function unproven(run: Run, observation: Observation): Observation {
     ...observation,
     confidence,
     ...(doubtful ? { missing: [`${alive} (a dead encoder looks the same)`] } : {}),
+  };
+}
+
+/** What shows that a drive was on. */
+const efforts: readonly ChannelRole[] = [
+  "current",
+  "currentD",
+  "currentU",
+  "currentBus",
+  "torque",
+  "duty",
+  ...windings,
+];
+
+/** A drive of which no effort is logged may be off, or not enabled: one in six of those whose shaft stands
+ * (judgement). */
+function unlessOff(run: Run, observation: Observation): Observation {
+  if (observation.verdict !== "blocked" || observation.behaviour !== "still") return observation;
+  const { channels, unscaled } = run.recording;
+  if (efforts.some((role) => (channels[role] ?? unscaled?.[role]) !== undefined)) return observation;
+  return {
+    ...observation,
+    confidence: limits.driven * observation.confidence,
+    missing: [...observation.missing, "a current, which shows that the drive was on"],
   };
 }
 

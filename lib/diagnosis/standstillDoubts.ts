@@ -83,8 +83,9 @@ export function notTried(run: Run, { trial, signals }: Observation): boolean {
 }
 
 /** Fewest rows before and after a motion was asked for; by how many standard errors the means, and how many times the
- * deviation, may differ where nothing changed (judgement). */
-const unchanged = { rows: 12, errors: 3, wider: 1.4 };
+ * deviation, may differ where nothing changed; where only few rows, but some, come before, the mean square of the
+ * differences from row to row over the variance (2 of white noise, von Neumann 1941) (judgement). */
+const unchanged = { rows: 12, few: 3, errors: 3, wider: 1.4, white: 1.3 };
 
 /** What a motion is asked with, where that is not the command of the trial. */
 const asking: Readonly<Partial<Record<TrialKind, ChannelRole>>> = {
@@ -110,13 +111,27 @@ function asBeforeAsked(
   while (from > 0 && command[from - 1] === level) from -= 1;
   while (step < trial.to && command[step] === level) step += 1;
   const [idle, asked] = [current.subarray(from, step), current.subarray(step, trial.to)];
-  if (Math.min(idle.length, asked.length) < unchanged.rows) return false;
+  if (asked.length < unchanged.rows || idle.length < unchanged.few) return false;
+  if (idle.length < unchanged.rows) return noiseAlone(idle, asked);
   const [before, after] = [idle, asked].map((part) => variance(Array.from(part)));
   const error = Math.sqrt(before / idle.length + after / asked.length);
   return (
     Math.abs(mean(asked) - mean(idle)) <= unchanged.errors * error &&
     after <= unchanged.wider ** 2 * before &&
     largest(asked) <= unchanged.wider * largest(idle)
+  );
+}
+
+/** Under the command the current is white noise about the mean that the few rows before have. */
+function noiseAlone(idle: Float64Array, asked: Float64Array): boolean {
+  const spread = variance(Array.from(asked));
+  let squares = 0;
+  for (let i = 1; i < asked.length; i += 1) squares += (asked[i] - asked[i - 1]) ** 2;
+  const error = Math.sqrt(spread * (1 / idle.length + 1 / asked.length));
+  return (
+    spread > 0 &&
+    Math.abs(mean(asked) - mean(idle)) <= unchanged.errors * error &&
+    squares / (asked.length - 1) >= unchanged.white * spread
   );
 }
 

@@ -86,7 +86,7 @@ test("a lost edge is told with its remedy", async () => {
   });
   const recording = await read(`t,A,B\n${rows.join("\n")}\n`);
   expect(finding(recording, "tracks-counted")).toMatchObject({ severity: "warning" });
-  expect(finding(recording, "tracks-counted")?.message).toContain("at 1 rows two tracks changed at once");
+  expect(finding(recording, "tracks-counted")?.message).toContain("at 1 row two tracks changed at once");
 });
 
 const hall = (turns: number, pairs: number): number[] => [0, 1, 2].map((k) => level(turns * pairs - k / 3));

@@ -64,7 +64,7 @@ function observe(run: Run, trial: Trial): ObservedGrowth {
   const rows = end - start;
   if (rows < 8)
     return none(
-      `only ${rows} rows lie between the step of the reference and the current limit: log faster, or lower the gains`,
+      `only ${rows} ${rows === 1 ? "row lies" : "rows lie"} between the step of the reference and the current limit: log faster, or lower the gains`,
       rows,
     );
   const t = Float64Array.from({ length: rows }, (_, k) => time[start + k] - time[start]);

@@ -14,6 +14,7 @@ import {
   likeliest,
   onlyMeasured,
   setFrequency,
+  setPointInUnit,
   spokenOf,
   unmarked,
   withContext,
@@ -123,11 +124,19 @@ function takeApart(table: SourceTable, stated: ReadonlyMap<number, StatedColumn>
   const twice = (i: number): boolean =>
     alike[i] !== undefined && alike.some((a, k) => k !== i && a === alike[i]);
   const marksCommands = plain.some((n) => n.side === "command" && !n.namesOther);
+  // A speed in turns beside what is in hertz, and nothing asked for.
+  const isMeasuredTurns = (i: number): boolean =>
+    roleFacts[likeliest(plain[i])].quantity === "speed" && united[i] !== undefined && united[i] !== "Hz";
+  const undriven = !marksCommands && words.some((_, i) => isMeasuredTurns(i));
   const names = words.map((w, i) => {
     const own = withoutLabel(w, groups.labels[i]);
     const name = own === w && axes[i] === undefined ? plain[i] : nameEvidence(own, axes[i], united[i]);
     const of = context ?? (isSetPoint(name) ? measured : undefined);
-    const told = setFrequency(withContext(name, of), w);
+    const told = setFrequency(
+      setPointInUnit(withContext(name, of), united[i]),
+      w,
+      undriven && united[i] === "Hz",
+    );
     return unmarked(besideMean(told, w, plainWords), marksCommands || twice(i));
   });
   besideNamedMotion(headings, names);

@@ -8,10 +8,12 @@ import { splitHeading } from "./unitText.js";
 
 const tagName =
   /tag|signal|variable|channel|(^|[^a-z])name|parameter|point|item|topic|sensor|metric|(^|[^a-z])key|kanal|gr(ö|oe)(ß|ss)e|messstelle|measure|quantity|field|object|objekt|变量|信号|信号名|名称/i;
-const valueName = /value|(^|[^a-z])val|wert|valeur|valor|valore|waarde|reading|(^|[^a-z])data|数值|値|值/i;
+const valueName =
+  /value|(^|[^a-z])val|wert|valeur|valor|valore|waarde|värde|verdi|værdi|arvo|hodnota|wartość|değer|reading|(^|[^a-z])data|数值|値|值|값|значение/i;
 const sourceName =
   /(^|[^a-z])(id|motor|axis|node|device|dev|unit|joint|servo|drive|wheel|controller|host|source|achse|antrieb|knoten|axe|moteur|eje|asse|motore)([^a-z]|$)|电机|轴|モータ|軸|모터|축/i;
-const unitName = /^(units?|einheit|uom|unité|unidad)$/i;
+const unitName =
+  /^(units?|einheit|uom|unité|unidad|unidade|unità|eenheid|enhet|enhed|yksikkö|jednotka|jednostka|birim|単位|单位|단위|ед\.?( ?изм\.?)?|единица)$/i;
 const mostTags = 64;
 
 interface Long {
@@ -48,10 +50,18 @@ function longColumns(columns: readonly SourceColumn[]): Long | undefined {
   );
   if (numbers.length > 0) return undefined;
   const unit = columns.findIndex((c) => unitName.test(c.name) && c.kind === "text");
+  // A column of a few words of their own tells signals of one name and moment apart, whatever it is called.
   const of = text
-    .filter(({ k, c }) => k !== tag.k && sourceName.test(c.name) && repeats(c.samples))
+    .filter(
+      ({ k, c }) => k !== tag.k && repeats(c.samples) && (sourceName.test(c.name) || numbered(c.samples)),
+    )
     .map(({ k }) => k);
   return { tag: tag.k, value, time, of, ...(unit < 0 ? {} : { unit }) };
+}
+
+/** Words that number things of one kind: `MV1`, `AB2`. */
+function numbered(samples: readonly string[]): boolean {
+  return samples.every((word) => /^\p{L}[\p{L} ._#-]{0,15}\d{1,3}$/u.test(word.trim()));
 }
 
 function repeats(samples: readonly string[]): boolean {

@@ -1,10 +1,11 @@
 import type { SourceTable } from "../formats/sourceTable.js";
 import { wordsOf } from "./foldedWords.js";
-import { speaksOfFrequency } from "./frequencyWords.js";
+import { isFrequency, speaksOfFrequency } from "./frequencyWords.js";
 import { Kept } from "./kept.js";
 import { meaningOf, partsOf } from "./lexicon.js";
 import type { NameEvidence } from "./nameEvidence.js";
 import { type Meaning, type Quantity, roleFacts } from "./roles.js";
+import { dimension } from "./unitDimension.js";
 import type { Heading } from "./unitText.js";
 
 /** The meaning that the words of a heading and nothing else point to. */
@@ -83,15 +84,41 @@ export function isSetPoint({ openQuantity, side, score }: NameEvidence): boolean
   return openQuantity && side === "command" && Math.max(of("duty"), of("voltageCommand")) < least - 1;
 }
 
+/** How much likelier a set value in the unit of an angle or a speed is its command, whatever else its name says (log
+ * likelihood ratio; judgement). */
+const setInUnit = 2;
+
+/** A set value of a loop that its unit tells: `table setpoint` in degrees. */
+export function setPointInUnit(name: NameEvidence, unit: string | undefined): NameEvidence {
+  if (!name.openQuantity || name.side !== "command" || unit === undefined) return name;
+  const of = dimension(unit);
+  const role = of === "angle" ? "positionCommand" : of === "speed" ? "speedCommand" : undefined;
+  if (role === undefined) return name;
+  return { ...name, score: new Map(name.score).set(role, (name.score.get(role) ?? 0) + setInUnit) };
+}
+
 /** How much likelier a frequency that is set is the command of a speed: of a motor little else is set in hertz (log
  * likelihood ratio; judgement). */
 const frequencySet = 1.5;
 
-/** A frequency that is set turns the motor, whether it follows or stands. */
-export function setFrequency(name: NameEvidence, words: string): NameEvidence {
-  if (name.side !== "command" || !speaksOfFrequency(words)) return name;
+/** The same for one whose side is not said, the only one that can be the command (judgement). */
+const frequencyOfField = 5;
+
+/**
+ * A frequency that is set turns the motor, whether it follows or stands; so does one in hertz beside a measured speed
+ * in another unit where nothing else is commanded: that of the field.
+ *
+ * @param drives whether it is the one thing of its table that can be the command
+ */
+export function setFrequency(name: NameEvidence, words: string, drives: boolean): NameEvidence {
+  const set = name.side === "command" && speaksOfFrequency(words);
+  const open = name.side === undefined && drives && wordsOf(words).some(isFrequency);
+  if (!set && !open) return name;
   const score = new Map(name.score);
-  return { ...name, score: score.set("speedCommand", (score.get("speedCommand") ?? 0) + frequencySet) };
+  const more = set ? frequencySet : frequencyOfField;
+  if (open)
+    for (const role of ["other", "speed"] as const) score.set(role, (score.get(role) ?? 0) - more / 2);
+  return { ...name, score: score.set("speedCommand", (score.get("speedCommand") ?? 0) + more) };
 }
 
 /** How much more likely a set or actual value without a quantity is of the one that the log is about (log likelihood

@@ -49,7 +49,36 @@ export function labelsOfChannels(
     few,
   );
   const legend = registers.filter((label) => label !== undefined).length >= fewestRegisters;
-  return channels.map((label, i) => label ?? (legend ? registers[i] : undefined));
+  const short = shortNames(names, few);
+  return channels.map((label, i) => label ?? (legend ? registers[i] : undefined) ?? short[i]);
+}
+
+/** Longest name that says little by itself, and how many of them, in number and part, a list must explain. */
+const abbreviation = { longest: 3, fewest: 2, part: 0.6 };
+
+/** Signs of a remark before its text. */
+const mark = /^[\s#%;/*"'!-]+/;
+
+/**
+ * What remarks say of columns with names of a few letters, in lists whose items begin with them: `T ms, D percent, E
+ * encoder ticks`, or one to a line. The name stands before what is said of it.
+ */
+function shortNames(names: readonly string[], remarks: readonly string[]): readonly (string | undefined)[] {
+  const short = names.map((name) => name.trim());
+  const asked = short.filter(
+    (name) => /^\p{L}/u.test(name) && name.length <= abbreviation.longest && !/^ch\d|^ch$/i.test(name),
+  );
+  if (asked.length === 0) return names.map(() => undefined);
+  const known = new Map<string, string>();
+  for (const remark of remarks)
+    for (const item of remark.replace(mark, "").split(/[,;|\t]\s*(?![^(]*\))/)) {
+      const [, name = "", text = ""] =
+        /^\s*(\S{1,3}?)(?:\s*[:=]\s*|\s+-+\s+|\s+)(\S.*?)[\s.]*$/u.exec(item) ?? [];
+      const tells = asked.includes(name) && text.length <= longest && /^[(]?[\p{L}%°]/u.test(text);
+      if (tells && !known.has(name)) known.set(name, `${name} ${text}`);
+    }
+  const enough = Math.max(abbreviation.fewest, abbreviation.part * asked.length);
+  return known.size < enough ? names.map(() => undefined) : short.map((name) => known.get(name));
 }
 
 const escaped = (text: string): string => text.replace(/[.*+?^${}()|[\]\\/]/g, "\\$&");

@@ -466,6 +466,7 @@ function isUnitsRow(cells: readonly string[]): boolean {
     (c) =>
       c !== "" &&
       !unitWord.test(c) &&
+      !likeNames.test(c) &&
       !/^([-–—[\]()]+|№|#|nr\.?|n[°º])$/i.test(c) &&
       cellKind(c) !== "number",
   );
@@ -495,7 +496,11 @@ export function isUnit(cell: string): boolean {
 }
 
 /** Units of no channel, and parts of a thousand, that no name of a column is spelled like. */
-const otherUnit = /^(‰|г|кг|н|克|千克|公斤)$/i;
+const otherUnit =
+  /^(‰|г|кг|н|克|千克|公斤|[kM]N|lbf|kgf|[kM]Pa|m?bar|psi|[kmµ]g|[lL]\/(?:s|min|h)|m[3³]\/h|[mc]m|[mcµ]?m\/(?:s[2²]?|min))$/i;
+
+/** Units of no channel that are spelled like the name of one, which a row of units leaves open. */
+const likeNames = /^[NFgmP]$/;
 
 /** A unit without the brackets around it. */
 export function bareUnit(cell: string): string {

@@ -243,31 +243,53 @@ function columnsOf(value: Plain, prefix: string, depth: number): JsonColumn[] {
 /** Names of columns with their units, where they are said. */
 type Heading = Pick<JsonTable, "names" | "units">;
 
-/** Names of columns in a list of their own, and their units in one beside it. */
-function headingIn(value: Plain, units: ReadonlyMap<string, string>): Heading | undefined {
-  const list = (keys: RegExp): readonly unknown[] | undefined =>
-    Object.entries(value).find(([key, v]) => keys.test(key) && isTexts(v))?.[1] as
-      | readonly unknown[]
-      | undefined;
-  const names = list(/^(columns|fields|header|headers|names)$/i);
-  if (names === undefined) return undefined;
-  const own = names.map((n) => (isObject(n) ? String(n.name ?? "") : String(n)));
-  const beside = list(/^(units?|einheiten)$/i);
+/** Keys of a list of the names of columns, and of one of rows. */
+const headingKey =
+  /^(col(umn)?s?|fields?|head(er|ing)s?|names?|signals?|channels?|variables?|labels?|schema|(col(umn)?|field|channel|signal)_?names?)$/i;
+const rowsKey = /^(data|rows|values|samples|records|points|table|log|matrix)$/i;
+
+/**
+ * Names of columns in a list of their own, and their units beside them or in a list of units.
+ *
+ * @param width of the rows that it heads: then a list under any other key is one as well
+ */
+function headingIn(value: Plain, units: ReadonlyMap<string, string>, width?: number): Heading | undefined {
+  const lists = Object.entries(value).filter(
+    (e): e is [string, readonly unknown[]] =>
+      isTexts(e[1]) && (width === undefined || (e[1] as unknown[]).length === width),
+  );
+  const isUnits = ([key]: readonly [string, unknown]): boolean => /^(units?|einheiten)$/i.test(key);
+  const [, list] =
+    lists.find(([key]) => headingKey.test(key)) ??
+    (width === undefined ? undefined : lists.find((one) => !isUnits(one))) ??
+    [];
+  if (list === undefined) return undefined;
+  const own = list.map((n) => (isObject(n) ? (nameIn(n) ?? "") : String(n)));
+  const beside = lists.find((one) => isUnits(one))?.[1];
   const said = beside?.length === own.length ? beside : undefined;
+  const within = (k: number): string | undefined => {
+    const one = list[k];
+    const unit = isObject(one) && Object.entries(one).find(([key]) => unitKey.test(key))?.[1];
+    return typeof unit === "string" ? unit : undefined;
+  };
   return {
     names: own,
-    units: unitsOf(own, (n, k) => units.get(n) ?? (said === undefined ? undefined : String(said[k]))),
+    units: unitsOf(
+      own,
+      (n, k) => within(k) ?? units.get(n) ?? (said === undefined ? undefined : String(said[k])),
+    ),
   };
 }
 
 /** Names of columns beside a list of rows. */
 function ofSplit(value: Plain, at: string, units: ReadonlyMap<string, string>): JsonTable | undefined {
-  const heading = headingIn(value, units);
-  const rows = Object.entries(value).find(
-    ([key, v]) => /^(data|rows|values|samples)$/i.test(key) && isRows(v),
-  )?.[1] as readonly (readonly unknown[])[] | undefined;
-  if (heading === undefined || rows === undefined || rows[0].length !== heading.names.length)
-    return undefined;
+  const lists = Object.entries(value).filter((e): e is [string, readonly (readonly unknown[])[]] =>
+    isRows(e[1]),
+  );
+  const rows = (lists.find(([key]) => rowsKey.test(key)) ?? (lists.length === 1 ? lists[0] : undefined))?.[1];
+  if (rows === undefined || rows.length < 2) return undefined;
+  const heading = headingIn(value, units, rows[0].length);
+  if (heading === undefined) return undefined;
   return { at, ...heading, rows: rows.map((r) => r.map(cellOf)) };
 }
 

@@ -49,9 +49,11 @@ export function labelledRows(text: string): LabelledRows | undefined {
     if (pairs !== all) left.push(i + 1);
     // A line of settings above the rows has none of their labels.
     if (pairs.length === 0 || (found.length === 0 && !pairs.some(({ key }) => own.has(key)))) {
-      // A line that names an order of the leads stays where it is: it parts runs.
+      // A line that names an order of the leads stays where it is: it parts runs. What stands above the rows says
+      // what their labels are, and of what motor.
       const order = orders.length < mostOrders && factsFromNames([line]).ordering !== undefined;
-      if (order) orders.push({ line: i + 1, text: line.trim() });
+      const title = found.length === 0 && orders.length < mostTitles && line.length < longestTitle;
+      if (order || title) orders.push({ line: i + 1, text: line.trim() });
       else left.push(i + 1);
       continue;
     }
@@ -106,8 +108,10 @@ function lastWhole(pairs: readonly Pair[], usual: ReadonlySet<string>): readonly
   return rest.length >= again ? rest : pairs.slice(0, again);
 }
 
-/** So many lines that name an order are kept. */
+/** So many lines that name an order are kept, and so many above the rows, none of them longer than this. */
 const mostOrders = 1000;
+const mostTitles = 40;
+const longestTitle = 400;
 
 /** Fewest rows, and share of lines of one labelled value, of a text with a row over several lines. */
 const stack = { rows: 3, lines: 0.9, repeated: 0.8 };

@@ -1,6 +1,6 @@
 /** A label of a few words, its value, and a unit: `drive asked 12.5 Hz`. */
 const spoken =
-  /^(\p{L}[\p{L}\p{M}\p{N}]*(?:[ _-]\p{L}[\p{L}\p{M}\p{N}]*){0,3}) ([+-]?\d+(?:\.\d+)?)(?: ?([%‰°]|[\p{L}µμ°%][\p{L}\p{M}·²/°%.-]{0,11}))?$/u;
+  /^(\p{L}[\p{L}\p{M}\p{N}]*(?:[ _-]\p{L}[\p{L}\p{M}\p{N}]*){0,3}) ([+-]?\d+(?:[.,]\d+)?)(?: ?([%‰°]|[\p{L}µμ°%][\p{L}\p{M}·²/°%.-]{0,11}))?$/u;
 
 /** Lines looked at, fewest of them, and the part of them that must be written so with the same labels (judgement). */
 const looked = 60;
@@ -13,7 +13,8 @@ interface Spoken {
   readonly text: string;
 }
 
-/** A line of labels and values that commas part, behind whatever ends in a colon; undefined for any other. */
+/** A line of labels and values that commas or wide blanks part, behind whatever ends in a colon; undefined for any
+ * other. */
 function spokenIn(line: string): Spoken | undefined {
   if (line.length > longestLine || /[=|;\t{]/.test(line)) return undefined;
   const colon = line.lastIndexOf(": ");
@@ -21,14 +22,14 @@ function spokenIn(line: string): Spoken | undefined {
   const found = line
     .slice(before.length)
     .trim()
-    .split(/,\s+/)
+    .split(/,\s+|\s{2,}/)
     .map((segment) => spoken.exec(segment));
   const pairs = found.flatMap((m) => (m === null ? [] : [m]));
   if (pairs.length < 2 || 2 * pairs.length < found.length) return undefined;
   const text = pairs.map(([, label, value, unit = ""]) => `${label.replaceAll(" ", "_")}=${value}${unit}`);
   return {
     labels: pairs.map(([, label]) => label).join(),
-    text: `${inDay(before)}${text.join(", ")}`,
+    text: `${inDay(before)}${text.join("; ")}`,
   };
 }
 

@@ -59,11 +59,18 @@ export function stackedHeading(
   const partly = lines.filter(({ cells }) => cells.includes("")).length;
   if (lines.length < 2 || (partly === 0 && lines.length < 3)) return undefined;
   const last = lines[lines.length - 1].cells;
-  const units = last.every((c) => c === "" || isUnit(c)) ? last : undefined;
+  const units = areUnits(last, isUnit) ? last : undefined;
   const named = units === undefined ? lines : lines.slice(0, -1);
   const names = columns.map((_, k) => joined(named.map(({ cells }) => cells[k]).filter((c) => c !== "")));
   if (names.includes("")) return undefined;
   return { names, ...(units === undefined ? {} : { units }), top: lines[0].at };
+}
+
+/** A line of units, of which one in five may be an unknown one of a letter or two. */
+function areUnits(cells: readonly string[], isUnit: (word: string) => boolean): boolean {
+  const others = cells.filter((c) => c !== "" && !isUnit(c));
+  const known = cells.filter((c) => c !== "").length - others.length;
+  return others.every((c) => c.length <= 2) && 4 * others.length <= known;
 }
 
 /** A word that is parted at the end of a line goes on in the next. */

@@ -104,9 +104,9 @@ const rules: readonly Rule[] = [
   {
     fact: "counts of the encoder in a turn",
     words:
-      "(?:encoder |enc )?(?:counts|ticks|increments|inkremente)[ _]?(?:per|/|pro|je)[ _]?(?:rev\\w*|turn|umdrehung|u)",
+      "(?:encoder |enc )?(?:counts|ticks|increments|inkremente)(?:[ _]?(?:per|/|pro|je|a|each)[ _]?(?:rev\\w*|turn|umdrehung|u)|(?= ?[[(]?\\d+ ?(?:per|/|pro|je|a|each) ?(?:rev|turn|umdrehung)))",
     behind:
-      "(?:counts|ticks|cnts?|inc|inkr(?:ement\\w*)?|increments?)\\.?[ _]?(?:per|/|pro|je|na|par)[ _]?(?:rev\\w*|turn|umdrehung|u|ot(?:acku)?|obr\\w*|tour|tr|giro|vuelta|volta|varv|omdr\\w*|omw\\w*)",
+      "(?:counts|ticks|cnts?|inc|inkr(?:ement\\w*)?|increments?)\\.?[ _]?(?:per|/|pro|je|na|par|a|each|to (?:a|the|one))[ _]?(?:rev\\w*|turn|umdrehung|u|ot(?:acku)?|obr\\w*|tour|tr|giro|vuelta|volta|varv|omdr\\w*|omw\\w*)",
     units: none,
     whole: true,
     least: 12,
@@ -179,7 +179,7 @@ const number = "(\\d{1,9}(?:[.,]\\d{1,6})?)";
 const compiled = rules.map((rule) => ({
   rule,
   before: new RegExp(
-    `(?<![\\p{L}\\p{N}_])(?:${rule.words})(?![\\p{L}\\p{N}])\\s{0,3}(?:[[(]([^\\])]{1,12})[\\])])?\\s{0,3}(?:[:=;,]|is|of|\\t)?\\s{0,3}${number}(?![\\p{N}.])\\s{0,2}([^\\s,;]{0,12}(?: (?:rms|eff))?)`,
+    `(?<![\\p{L}\\p{N}_])(?:${rule.words})(?![\\p{L}\\p{N}])\\s{0,3}(?:[[(]([^\\])]{1,12})[\\])])?\\s{0,3}(?:[:=;,(]|is|of|\\t)?\\s{0,3}${number}(?![\\p{N}.])\\s{0,2}([^\\s,;]{0,12}(?: (?:rms|eff))?)`,
     "u",
   ),
   behind:

@@ -163,7 +163,8 @@ function toldOf(counted: CountedTracks, file: string): Finding {
     shares === undefined
       ? ""
       : `; the ${shares.length} states ${what} take ${shares.map((s) => Math.round(100 * s)).join(", ")} % of its time`;
-  const lost = missed === 0 ? "" : `; at ${missed} rows two tracks changed at once`;
+  const lost =
+    missed === 0 ? "" : `; at ${missed} ${missed === 1 ? "row" : "rows"} two tracks changed at once`;
   return {
     severity: missed > 0 || odd ? "warning" : "note",
     code: "tracks-counted",

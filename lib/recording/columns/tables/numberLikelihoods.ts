@@ -28,6 +28,8 @@ const measured: ShapeTable = {
   smooth: 0.29,
   noisy: 0.48,
 };
+/** Of a shaft that is held, which is why many a log is kept, no digit changes. */
+const measuredSpeed: ShapeTable = { ...measured, constant: 0.16, smooth: 0.25, noisy: 0.42 };
 const clock: ShapeTable = {
   constant: 0.001,
   held: 0.03,
@@ -61,11 +63,11 @@ export const shapeTables: Readonly<Record<Meaning, ShapeTable>> = {
   voltageBus: { constant: 0.15, held: 0.1, ramps: 0.02, clean: 0.01, smooth: 0.24, noisy: 0.48 },
   voltage: measured,
   voltageCommand: commandFromLoop,
-  speed: measured,
+  speed: measuredSpeed,
   speedCommand: command,
   acceleration: { constant: 0.08, held: 0.09, ramps: 0.02, clean: 0.09, smooth: 0.2, noisy: 0.52 },
   accelerationCommand: { constant: 0.15, held: 0.42, ramps: 0.08, clean: 0.23, smooth: 0.08, noisy: 0.04 },
-  position: { constant: 0.08, held: 0.1, ramps: 0.12, clean: 0.25, smooth: 0.32, noisy: 0.17 },
+  position: { constant: 0.13, held: 0.1, ramps: 0.11, clean: 0.23, smooth: 0.27, noisy: 0.16 },
   positionCommand: { constant: 0.05, held: 0.45, ramps: 0.27, clean: 0.13, smooth: 0.07, noisy: 0.03 },
   sweepAngle: { constant: 0.02, held: 0.2, ramps: 0.7, clean: 0.04, smooth: 0.02, noisy: 0.02 },
   electricalAngle: { constant: 0.03, held: 0.04, ramps: 0.2, clean: 0.25, smooth: 0.25, noisy: 0.23 },

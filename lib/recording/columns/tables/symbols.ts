@@ -246,6 +246,8 @@ export const symbols: Readonly<Record<string, readonly SymbolMeaning[]>> = {
   ticks: [is("position", 0.55), is("time", 0.3), is("sample", 0.1)],
   zahler: [is("position", 0.55), is("sample", 0.4)],
   zaehler: [is("position", 0.55), is("sample", 0.4)],
+  // Of a field, where its unit says so; else a force, a flux or anything.
+  f: [is("speed", 0.35), is("other", 0.6)],
   frequency: [is("speed", 0.45), is("other", 0.5)],
   freq: [is("speed", 0.45), is("other", 0.5)],
   frequenz: [is("speed", 0.35), is("other", 0.5)],
