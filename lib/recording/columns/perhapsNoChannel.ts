@@ -17,6 +17,8 @@ export function weighNoChannel(said: SaidByWords, phase: Axis | undefined): void
   if (marks.any() && words.some((w) => /^(roll|pitch|yaw)$/.test(w)))
     quantity.set("other", 0.25 * (quantity.get("other") ?? 0));
   if (words.some((w) => /^(ff|feedforward)$/.test(w))) weighFedForward(said);
+  // How fast a boat goes or the wind blows is no speed of a shaft.
+  if (quantity.has("speed") && any(ofSurroundings)) otherAtLeast(quantity, 4 * (quantity.get("speed") ?? 0));
   // How long something takes is no clock.
   if (quantity.has("time") && any(durations)) otherAtLeast(quantity, 0.6);
   // The voltage of one phase is no channel.
@@ -52,6 +54,12 @@ const electrical = /^(electrical|electric|elec|elektrisch\w*|electrique|electric
 
 const fromOutside = new Set(
   "load ext external disturbance disturb dist hand human rider pedal pedals crank cyclist fahrer tret last lastmoment charge carga carico yuk 负载 負荷 부하".split(
+    " ",
+  ),
+);
+
+const ofSurroundings = new Set(
+  "boat ship vessel wind air airspeed gps sog water kn knots boot schiff bateau barco barca nave vent viento vento 风速 風速".split(
     " ",
   ),
 );

@@ -72,7 +72,7 @@ export function unitOfText(text: string): UnitText | undefined {
 
 /** Behind these a `W` is watts. */
 const powerWords =
-  /power|leistung|puissance|poten[cz]|vermogen|(^|[^a-z])(p|moc|vykon|effekt|teho)[^a-z]*$|мощность|功率/i;
+  /power|array|solar|panel|heater|consumption|leistung|puissance|poten[cz]|vermogen|(^|[^a-z])(p|moc|vykon|effekt|teho)[^a-z]*$|мощность|功率/i;
 
 /** A heading taken apart. */
 export interface Heading {
@@ -98,8 +98,13 @@ export function splitHeading(heading: string): Heading {
   return lately.of(heading, takenApart);
 }
 
+/** Letters and signs of full width, as Chinese and Japanese are written, as those of ASCII (Unicode, halfwidth and
+ * fullwidth forms). */
+const narrow = (text: string): string =>
+  text.replace(/[\uff01-\uff5e]/g, (c) => String.fromCharCode(c.charCodeAt(0) - 0xfee0));
+
 function takenApart(heading: string): Heading {
-  const whole = splitWords(heading);
+  const whole = splitWords(narrow(heading));
   // Patterns are not tried on a text that is no name.
   const times = whole.words.length > longestName ? null : timesTen.exec(whole.words);
   if (times === null || !/\p{L}/u.test(times[1])) return whole;

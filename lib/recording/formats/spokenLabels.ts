@@ -2,6 +2,9 @@
 const spoken =
   /^(\p{L}[\p{L}\p{M}\p{N}]*(?:[ _-]\p{L}[\p{L}\p{M}\p{N}]*){0,3}) ([+-]?\d+(?:[.,]\d+)?)(?: ?([%‰°]|[\p{L}µμ°%][\p{L}\p{M}·²/°%.-]{0,11}))?$/u;
 
+/** A date or a time of day before the first label. */
+const clock = /^\s*[[(]?\d[\d:.,/TZ -]*(?:[AP]M)?[\])]?\s+(?=\p{L})/u;
+
 /** Lines looked at, fewest of them, and the part of them that must be written so with the same labels (judgement). */
 const looked = 60;
 const fewest = 8;
@@ -18,7 +21,7 @@ interface Spoken {
 function spokenIn(line: string): Spoken | undefined {
   if (line.length > longestLine || /[=|;\t{]/.test(line)) return undefined;
   const colon = line.lastIndexOf(": ");
-  const before = colon < 0 ? "" : line.slice(0, colon + 2);
+  const before = colon < 0 ? (clock.exec(line)?.[0] ?? "") : line.slice(0, colon + 2);
   const found = line
     .slice(before.length)
     .trim()

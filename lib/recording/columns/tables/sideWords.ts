@@ -12,7 +12,7 @@ export const commandWords: WordsByLanguage = {
   fr: "vise visee voulu voulue demandee imposee commandee commande consigne consignes cons demande cible desire desiree souhaitee",
   es: "aplicada impuesta comandada comandado consigna referencia deseada deseado objetivo mando",
   it:
-    "comandata comandato comandate riferimento rif impostato impostata desiderata setpunto richiesta " +
+    "com comando comandata comandato comandate riferimento rif impostato impostata desiderata setpunto richiesta " +
     "rich richiesto richieste",
   pt: "pretendida pretendido aplicada aplicado imposta comandada comandado referencia desejada desejado alvo setado",
   nl: "gevraagd gevraagde opgelegd opgelegde wens gewenst gewenste ingesteld setwaarde streefwaarde doel wenswaarde",
