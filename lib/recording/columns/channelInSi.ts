@@ -168,7 +168,7 @@ function nameOf(table: SourceTable, index: number): string {
 }
 
 async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): Promise<Line | Missing> {
-  const { choice, stated, raw } = given;
+  const { choice, stated } = given;
   const { quantity } = roleFacts[role];
   if (role === "index") return { factor: 1, offset: 0 };
   const own = choice.scale;
@@ -184,10 +184,6 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
   if (quantity === "speed" && (unit === "Hz" || unit === "kHz")) {
     // Turns per second of the shaft; an electrical frequency shows in the cross-check against position.
     return scale({ factor: 2 * Math.PI * (unit === "kHz" ? 1000 : 1), offset: 0 });
-  }
-  if (quantity === "temperature") {
-    if (unit === "Cel") return scale({ factor: 1, offset: 273.15 });
-    if (unit === "[degF]") return scale({ factor: 1 / 1.8, offset: 273.15 - 32 / 1.8 });
   }
   const fraction = unit === "1" && quantity === "torque";
   const ratio = unit === "%" ? 0.01 : unit === "[ppth]" ? 0.001 : fraction ? 1 : undefined;
@@ -206,11 +202,9 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
   }
   // Servo pulses: 1000 us is off, 2000 us full.
   if (quantity === "duty" && unit === "us") return { factor: 1e-3, offset: -1 };
-  if (quantity === "duty" && unit === "1") return { factor: 1, offset: 0 };
   const line = await conversion(unit, siUnits[role]);
   const pairs = ofField(given) ? (stated.machine.polePairs ?? 1) : 1;
   if (line !== undefined) return scale({ ...line, factor: line.factor / pairs });
-  void raw;
   const along =
     quantity === "position" ? metres.get(unit) : quantity === "speed" ? metresASecond.get(unit) : undefined;
   if (along !== undefined) return alongALine(given, role, along);
