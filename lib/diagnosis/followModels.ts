@@ -73,10 +73,13 @@ export interface Followed {
  * free time constant and dead time), its likelihood is that of what it leaves over, and the probability of a verdict is
  * the sum over its accounts. Undefined when the trial is too short.
  */
-export function judgeFollowing(data: Followed): FollowJudgement | undefined {
-  const { time, command, noise } = data;
+export function judgeFollowing(given: Followed): FollowJudgement | undefined {
+  const { time, noise } = given;
   if (time.length < 8) return undefined;
-  const changes = changesOf(command);
+  const changes = changesOf(given.command);
+  // How far a position goes for what was asked does not depend on where it is counted from.
+  const data = given.offset && changes > 0 ? countedFrom(given, given.command[0]) : given;
+  const { command } = data;
   // A loop that follows has settled before the command changes again, or it cannot be said to follow.
   const piece = (time[time.length - 1] - time[0]) / (changes + 1);
   const lags = { longest: 0.4 * piece, longestDelay: 0.15 * piece };
@@ -140,6 +143,12 @@ export function judgeFollowing(data: Followed): FollowJudgement | undefined {
   }
   return { models: judged, words, best: judged[0] };
 }
+
+const countedFrom = (data: Followed, origin: number): Followed => ({
+  ...data,
+  command: data.command.map((v) => v - origin),
+  measured: data.measured.map((v) => v - origin),
+});
 
 /** A model with a gain to choose pays for the choice: how far its gain spreads beforehand, in units of how well the fit
  * tells it. */

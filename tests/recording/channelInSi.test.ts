@@ -117,6 +117,7 @@ describe("units in SI", () => {
     const plain = await made({ role: "current", unit: "A", values: [1, 2] });
     expect((plain.found as Channel).data).toBe(plain.raw);
     expect((plain.found as Channel).perUnit).toBeUndefined();
+    expect((await channel({ role: "temperature", unit: "Cel", values: [20] })).perUnit).toBeUndefined();
     expect((shared.found as Channel).perUnit).toBeCloseTo(1e-3, 15);
   });
 });

@@ -185,6 +185,9 @@ async function lineOf(given: ColumnToConvert, role: ChannelRole, unit: string): 
     // Turns per second of the shaft; an electrical frequency shows in the cross-check against position.
     return scale({ factor: 2 * Math.PI * (unit === "kHz" ? 1000 : 1), offset: 0 });
   }
+  // Exactly, as they are defined.
+  if (unit === "Cel") return scale({ factor: 1, offset: 273.15 });
+  if (unit === "[degF]") return scale({ factor: 1 / 1.8, offset: 273.15 - 32 / 1.8 });
   const fraction = unit === "1" && quantity === "torque";
   const ratio = unit === "%" ? 0.01 : unit === "[ppth]" ? 0.001 : fraction ? 1 : undefined;
   if (quantity === "acceleration" && !(unit in unitTable)) return ofNoShaft(given, unit);

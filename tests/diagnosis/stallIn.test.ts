@@ -1,0 +1,118 @@
+import { describe, expect, test } from "vitest";
+import { stallIn } from "../../lib/diagnosis/stall.js";
+import { runOf } from "../../lib/run/run.js";
+import type { TrialSignals } from "../../lib/run/trialSignals.js";
+import { type Columns, recordingOf, trialOf } from "./observed.js";
+
+// A shaft that followed and was stopped, written down row by row; the chances are those that the source states, put
+// together by Bayes' rule.
+
+const n = 1000;
+const of = (value: (i: number) => number): Float64Array =>
+  Float64Array.from({ length: n }, (_, i) => value(i));
+/** Ten rows up to speed from row 100 on, at rest from row 600 on; the command until row 950. */
+const command = of((i) => (i >= 100 && i < 950 ? 50 : 0));
+const wobble = (i: number): number => 0.02 * ((i * 7) % 5) - 0.04;
+const speed = of((i) => (i < 100 || i >= 600 ? wobble(i) : 50 * Math.min(1, (i - 99) / 10) + wobble(i)));
+const effort = of((i) => (i < 100 || i >= 950 ? 0 : i < 600 ? 1 : 5));
+const voltage = of((i) => (i < 100 || i >= 950 ? 0 : i < 600 ? 20 : 5));
+
+function found(change: Partial<TrialSignals> = {}, columns: Columns = {}) {
+  const signals: TrialSignals = {
+    time: of((i) => i / 1000),
+    period: 1e-3,
+    command,
+    speed,
+    effort,
+    effortRole: "current",
+    motionFrom: "speed",
+    angleStep: 1e-4,
+    speedNoise: 0.02,
+    unsignedCurrent: false,
+    ...change,
+  };
+  const trial = { ...trialOf("speed" as const), to: n, command: "speedCommand" as const };
+  return stallIn(runOf(recordingOf(signals.time, columns)), trial, signals);
+}
+const flip = (values: Float64Array): Float64Array => values.map((v) => -v);
+const odds = (p: number): number => p / (1 - p);
+/** The shaft stopped, by the odds that its sensor died. */
+const stopped = (...chances: readonly number[]): number =>
+  1 / (1 + chances.reduce((product, p) => product * odds(p), 1));
+
+describe("a shaft that followed and was stopped under its command", () => {
+  test("stands from where it stopped, either way it turned", () => {
+    for (const way of [(v: Float64Array) => v, flip]) {
+      const stall = found({ command: way(command), speed: way(speed), effort: way(effort) });
+      expect(stall?.at).toBeGreaterThanOrEqual(595);
+      expect(stall?.at).toBeLessThanOrEqual(601);
+    }
+  });
+
+  test("the column goes on with its noise: the sensor lives", () => {
+    expect(found()?.stopped).toBeCloseTo(stopped(0.25, 0.2), 12);
+  });
+
+  test("the voltage tells whether the back-EMF is gone", () => {
+    expect(found({}, { voltageQ: voltage })?.stopped).toBeCloseTo(stopped(0.25, 0.03, 0.2), 12);
+    const stays = voltage.map((v) => (v === 5 ? 19 : v));
+    expect(found({}, { voltage: stays })?.stopped).toBeCloseTo(stopped(0.25, 0.6, 0.2), 12);
+    expect(found({}, { voltageQ: flip(voltage) })?.stopped).toBeCloseTo(stopped(0.25, 0.03, 0.2), 12);
+  });
+
+  test("a column that says one number only died at once, or stopped over some rows", () => {
+    const still = speed.map((v, i) => (i >= 600 ? 0 : v));
+    expect(found({ speed: still })?.stopped).toBeCloseTo(stopped(0.25, 0.7), 12);
+    const slowed = still.map((v, i) => (i >= 597 && i < 600 ? 12.5 * (600 - i) : v));
+    expect(found({ speed: slowed })?.stopped).toBeCloseTo(stopped(0.25, 0.3), 12);
+  });
+
+  test("goes by the command of the trial where no other is among its signals", () => {
+    expect(found({ command: undefined }, { speedCommand: command })?.at).toBe(found()?.at);
+    expect(found({ command: undefined })).toBeUndefined();
+  });
+});
+
+describe("no stall", () => {
+  const none = (change: Partial<TrialSignals>): void => expect(found(change)).toBeUndefined();
+
+  test("without an effort that was measured", () => {
+    none({ effort: undefined });
+    none({ effortRole: "speedCommand" });
+    none({ speed: undefined });
+  });
+  test("a shaft that turns to the end, or never turned", () => {
+    none({ speed: of((i) => (i < 100 ? 0 : 50) + wobble(i)) });
+    none({ speed: of(wobble) });
+  });
+  test("a stop of less than a twentieth of the trial, or after as little", () => {
+    none({ speed: of((i) => (i < 100 || i >= 915 ? 0 : 50) + wobble(i)) });
+    expect(
+      found({
+        speed: of((i) => (i < 100 || i >= 880 ? 0 : 50) + wobble(i)),
+        effort: of((i) => (i < 880 ? 1 : 5)),
+      }),
+    ).toBeDefined();
+    none({ speed: of((i) => (i < 570 || i >= 600 ? 0 : 50) + wobble(i)) });
+    none({ command: of((i) => (i < 90 ? 50 : 0)) });
+    none({ command: of(() => 0) });
+  });
+  test("a command that changed while it stood", () => {
+    none({ command: command.map((v, i) => (i >= 800 && i < 950 ? 45 : v)) });
+    expect(found({ command: command.map((v, i) => (i >= 800 && i < 950 ? 49.5 : v)) })).toBeDefined();
+  });
+  test("a shaft that moves again when its command is gone", () => {
+    none({ speed: speed.map((v, i) => (i >= 960 ? -20 : v)) });
+  });
+  test("a drive that does not press, presses the other way, or presses no harder than the motion took", () => {
+    none({ effort: effort.map((v) => (v === 5 ? 0.5 : v)) });
+    none({ effort: effort.map((v) => (v === 5 ? -5 : v)) });
+    none({ effort: effort.map((v) => (v === 5 ? 1.1 : v)) });
+    none({ effort: effort.map((v, i) => (i >= 300 && i < 400 ? 9 : v)) });
+    expect(found({ effort: effort.map((v) => (v === 5 ? 1.4 : v)) })).toBeDefined();
+  });
+  test("a shaft that turned against the command that it stands under", () => {
+    none({ speed: speed.map((v, i) => (i < 600 ? -v : v)) });
+    none({ command: command.map((v, i) => (i < 600 ? -v : v)), effort });
+  });
+});
