@@ -73,6 +73,87 @@ describe("a shaft that followed and was stopped under its command", () => {
   });
 });
 
+describe("at the limits that the source states", () => {
+  const is = (change: Partial<TrialSignals>): boolean => found(change) !== undefined;
+  const stood = (level: number) => speed.map((v, i) => (i >= 600 ? level + wobble(i) : v));
+  const ends = (level: number) => command.map((v, i) => (i >= 950 ? level : v));
+
+  test("a command counts from a fifth of its largest on", () => {
+    expect(is({ command: ends(9) })).toBe(true);
+    expect(is({ command: ends(11) })).toBe(false);
+  });
+  test("the shaft stands below a twentieth of its speed, or below four times its noise in the mean", () => {
+    expect(is({ speed: stood(2.3) })).toBe(true);
+    expect(is({ speed: stood(2.7) })).toBe(false);
+    // Averages are made over thirteen rows.
+    expect(is({ speed: stood(2.7), speedNoise: (2.9 * Math.sqrt(13)) / 4 })).toBe(true);
+    expect(is({ speed: stood(3.2), speedNoise: (2.9 * Math.sqrt(13)) / 4 })).toBe(false);
+    // What turned no faster than three times that was not seen to turn.
+    expect(is({ speedNoise: (16 * Math.sqrt(13)) / 4 })).toBe(true);
+    expect(is({ speedNoise: (17.5 * Math.sqrt(13)) / 4 })).toBe(false);
+  });
+  test("for a twentieth of the rows, and it turned for as many", () => {
+    const until = (row: number) => ({
+      speed: of((i) => (i < 100 || i >= row ? 0 : 50) + wobble(i)),
+      effort: of((i) => (i < row ? 1 : 5)),
+    });
+    expect(is(until(895))).toBe(true);
+    expect(is(until(905))).toBe(false);
+    expect(is(until(155))).toBe(true);
+    expect(is(until(145))).toBe(false);
+  });
+  test("its command holds still within three hundredths of its largest", () => {
+    const late = (level: number) => command.map((v, i) => (i >= 775 && i < 950 ? level : v));
+    // The mean of two halves lies between them.
+    expect(is({ command: late(47.4) })).toBe(true);
+    expect(is({ command: late(46.5) })).toBe(false);
+    expect(is({ command: late(50).map((v, i) => (i === 800 ? 40 : v)) })).toBe(false);
+  });
+  test("it may move a little when its command is gone", () => {
+    expect(is({ speed: speed.map((v, i) => (i >= 960 ? 7 : v)) })).toBe(true);
+    expect(is({ speed: speed.map((v, i) => (i >= 960 ? -8 : v)) })).toBe(false);
+  });
+  test("the drive presses with eight tenths of its most, and a quarter more than the motion took", () => {
+    const peak = (late: number) => effort.map((v, i) => (i >= 300 && i < 400 ? 5 : v === 5 ? late : v));
+    expect(is({ effort: peak(4.1) })).toBe(true);
+    expect(is({ effort: peak(3.9) })).toBe(false);
+    const more = (late: number) => effort.map((v) => (v === 5 ? late : v));
+    expect(is({ effort: more(1.27) })).toBe(true);
+    expect(is({ effort: more(1.23) })).toBe(false);
+    // What it took is told from the rows before it stood, not from the whole way.
+    const easy = effort.map((v, i) => (i >= 100 && i < 450 ? 3.5 : v));
+    expect(is({ effort: easy.map((v) => (v === 5 ? 3.2 : v)) })).toBe(true);
+    // Only the later half of the stand counts.
+    expect(is({ effort: effort.map((v, i) => (i >= 600 && i < 750 ? 1 : v)) })).toBe(true);
+  });
+  test("a short trial has ten rows at least", () => {
+    const short = (stands: number) => {
+      const cut = (values: Float64Array) => values.subarray(600 - 140 + stands, 600 + stands);
+      const signals = {
+        command: cut(command),
+        speed: cut(speed),
+        effort: cut(effort),
+        time: of((i) => i / 1000).subarray(0, 140),
+      };
+      return stallIn(
+        runOf(recordingOf(signals.time, {})),
+        { ...trialOf("speed"), to: 140, command: "speedCommand" },
+        {
+          ...signals,
+          period: 1e-3,
+          effortRole: "current",
+          motionFrom: "speed",
+          angleStep: 1e-4,
+          speedNoise: 0.02,
+          unsignedCurrent: false,
+        },
+      );
+    };
+    expect(short(14)).toBeDefined();
+    expect(short(8)).toBeUndefined();
+  });
+});
+
 describe("no stall", () => {
   const none = (change: Partial<TrialSignals>): void => expect(found(change)).toBeUndefined();
 
