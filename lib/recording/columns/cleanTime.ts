@@ -53,8 +53,9 @@ export function cleanTime(
       (strays?.has(rows === undefined ? i : rows[i]) ? stray : missing).push(i);
       continue;
     }
-    while (kept.length > 0 && t < latest && isSpike(time, kept[kept.length - 1], i)) {
-      back.push(kept.pop() as number);
+    const leapt = t < latest ? leaptAhead(time, kept, i) : 0;
+    if (leapt > 0) {
+      back.push(...kept.splice(kept.length - leapt));
       latest = kept.length > 0 ? time[kept[kept.length - 1]] : Number.NEGATIVE_INFINITY;
     }
     if (t < latest) {
@@ -110,16 +111,25 @@ export function cleanTime(
   return { time: clean, keep };
 }
 
-/** True when leaving out sample `bad` puts time in order again for the next few samples. */
-function isSpike(time: Float64Array, bad: number, next: number): boolean {
-  let later = 0;
-  let looked = 0;
-  for (let i = next; i < time.length && looked < 5; i += 1) {
-    if (time[i] - time[i] !== 0) continue;
-    looked += 1;
-    if (time[i] < time[bad]) later += 1;
+/** Stamps that are looked at behind one that steps back, and the most in a row that can have leapt ahead of them
+ * (judgement). */
+const together = 5;
+
+/** How many of the rows kept last leapt ahead: without them time goes on, and the next few stamps all lie before
+ * them. */
+function leaptAhead(time: Float64Array, kept: readonly number[], next: number): number {
+  const soon = time
+    .subarray(next, next + 4 * together)
+    .filter((t) => t - t === 0)
+    .subarray(0, together);
+  if (soon.length < 2) return 0;
+  const latest = soon.reduce((a, b) => Math.max(a, b));
+  for (let count = 0; count <= together; count += 1) {
+    const at = kept.at(-1 - count);
+    if (at === undefined || time[at] <= time[next]) return count;
+    if (time[at] <= latest) return 0;
   }
-  return looked > 1 && later === looked && (bad === 0 || time[next] >= time[bad - 1]);
+  return 0;
 }
 
 function describeSampling(time: Float64Array, findings: Finding[], file: string, firstLine?: number): void {
