@@ -49,7 +49,7 @@ function breakawaysOf(signals: Signals, trials: readonly Trial[]): Breakaway[] {
       const back = backTo(t2, early, t8);
       const onset = Math.max(time[start], t2 - back * (t8 - t2));
       const one = onRamp(time, input.data, start, at, onset, interval + back * (t8 - t2));
-      if (one !== null && Math.sign(one.current) !== 0) found.push(one);
+      if (one !== null) found.push(one);
       // Go on where the shaft rests again.
       while (i < trial.to && !(Math.abs(angle[Math.min(trial.to - 1, i + 40)] - angle[i]) < resolution)) i++;
       rest = i;
@@ -68,10 +68,9 @@ function backTo(t2: number, t4: number, t8: number): number {
   return 1 / (root * root - 1);
 }
 
+/** When the angle came to a level: at row `at` it is there, and in the row before it was not yet. */
 function crossing(time: Float64Array, angle: Float64Array, at: number, level: number): number {
-  const a = angle[at - 1];
-  const b = angle[at];
-  const share = b === a ? 1 : Math.max(0, Math.min(1, (level - a) / (b - a)));
+  const share = (level - angle[at - 1]) / (angle[at] - angle[at - 1]);
   return time[at - 1] + share * (time[at] - time[at - 1]);
 }
 
@@ -80,6 +79,10 @@ const leastRise = 0.25;
 
 /** Standard errors by which the slope of a ramp must stand out from noise (judgement). */
 const clearSlope = 6;
+
+/** Rows before the onset over which the current must lie on the line, within a part of its level and so many standard
+ * errors of their mean (judgement). */
+const atEnd = { rows: 10, part: 0.1, errors: 3 };
 
 /** Line through the ramp before `onset`, read off there. Null when it is not a slow ramp. */
 function onRamp(
@@ -107,23 +110,24 @@ function onRamp(
   }
   if (n < 20) return null;
   const det = n * stt - st * st;
-  if (!(det > 0)) return null;
   const slope = (n * sty - st * sy) / det;
   const level = (sy - slope * st) / n;
-  let rss = 0;
+  const residuals: number[] = [];
   for (let i = from; i < at && time[i] <= onset; i++)
-    if (Number.isFinite(current[i])) rss += (current[i] - level - slope * (time[i] - onset)) ** 2;
-  const variance = rss / (n - 2);
+    if (Number.isFinite(current[i])) residuals.push(current[i] - level - slope * (time[i] - onset));
+  const variance = residuals.reduce((sum, r) => sum + r * r, 0) / (n - 2);
+  // A current that stepped lies far from the line where the line is read off.
+  const off = Math.abs(residuals.slice(-atEnd.rows).reduce((sum, r) => sum + r, 0) / atEnd.rows);
+  if (!(off < atEnd.part * Math.abs(level) + atEnd.errors * Math.sqrt(variance / atEnd.rows))) return null;
   const ofLevel = (variance * stt) / det;
   const steepness = slope * Math.sign(level);
   // A line that rises by little beside its level is no ramp: the shaft turned back under a steady current, or a step
   // settles.
   if (!(steepness * (onset - time[from]) > leastRise * Math.abs(level))) return null;
   if (!(steepness > clearSlope * Math.sqrt((variance * n) / det))) return null;
-  // Rising, and slowly: a tenth of the current takes ten samples or more.
-  const perSample = (steepness * (time[at - 1] - time[from])) / Math.max(1, at - 1 - from);
-  if (!(steepness > 3 * Math.sqrt((variance * n) / det)) || !(perSample < 0.01 * Math.abs(level)))
-    return null;
+  // Slowly: a tenth of the current takes ten samples or more.
+  const perSample = (steepness * (time[at - 1] - time[from])) / (at - 1 - from);
+  if (!(perSample < 0.01 * Math.abs(level))) return null;
   return {
     time: onset,
     current: Math.abs(level),
