@@ -361,3 +361,66 @@ test("wraps and twins", () => {
   expect([x.get("roughest"), x.get("rougher than others")]).toEqual([1, 1]);
   expect(u.get("sums to nothing") ?? 0).toBeGreaterThan(x.get("sums to nothing") ?? 0);
 });
+
+test("how high, how near zero and how often through it are shares of the largest, whatever that is", () => {
+  for (const scale of [0.02, 1, 50]) {
+    // A tenth of the rows each: at the end, over half of it, under, within three hundredths, and beyond them.
+    const levels = [1, 0.6, 0.4, 0.02, 0.04, -0.05, 0.6, -0.4, -0.6, -0.8];
+    const signs = alone((i) => scale * levels[Math.floor(i / 60) % 10]);
+    expect(signs.get("high")).toBeCloseTo(0.5, 9);
+    expect(signs.get("near zero")).toBeCloseTo(0.1, 9);
+    expect(signs.get("mean size")).toBeCloseTo(levels.reduce((s, v) => s + Math.abs(v), 0) / 10, 9);
+    // From above to below once: what lies within a tenth is on neither side.
+    expectHats(signs, "turns", Math.log10(2));
+    expect(signs.get("ends high")).toBeCloseTo(0.8, 9);
+    expect(signs.get("rises in all")).toBeCloseTo(-1, 9);
+    expect(signs.get("goes away")).toBeCloseTo(1, 9);
+    expect(signs.get("ends at an end")).toBe(1);
+    expect(signs.get("at its ends")).toBeCloseTo(0.2, 9);
+    expect(signs.get("starts at zero")).toBe(0);
+  }
+  const middle = alone((i) => (i < 300 ? (i % 2 ? 5 : -5) : i < 599 ? 3 : 4.7));
+  expect(middle.get("ends at an end")).toBe(0);
+  expect(alone((i) => (i < 599 ? (i % 2 ? 5 : -5) : 4.9)).get("ends at an end")).toBe(1);
+});
+
+test("gaps count for nothing, and a constant has no course", () => {
+  const whole = alone((i) => 10 + 5 * wave(i));
+  const gaps = alone((i) => (i > 0 && i % 7 === 3 ? Number.NaN : 10 + 5 * wave(i)));
+  for (const name of ["mean size", "high", "near zero", "ends high", "goes away"])
+    expect(gaps.get(name), name).toBeCloseTo(whole.get(name) ?? Number.NaN, 1);
+  const still = alone(() => 0);
+  for (const name of [
+    "rises in all",
+    "goes away",
+    "ends at an end",
+    "mean size",
+    "ends high",
+    "apart",
+    "both senses",
+  ])
+    expect(still.get(name), name).toBe(0);
+});
+
+test("where a column stands: behind the time, from the left, and beside others", () => {
+  const columns = [made((i) => i), made(wave), made((i) => 40 * wave(i) + 4 * noise(i)), made(() => 3)];
+  const signs = signsOf(columns, 1, 5);
+  const behind = signs.map((one) => [1, 2, 3, 4, 5].filter((p) => one.get(`behind time ${p}`) === 1));
+  expect(behind).toEqual([[], [], [1], [2]]);
+  const without = signsOf(columns, undefined, 5).map((one) =>
+    [1, 2, 3].filter((p) => one.get(`behind time ${p}`) === 1),
+  );
+  expect(without).toEqual([[], [1], [2], [3]]);
+  expect(signs.map((one) => one.get("far right"))).toEqual([0, 0.25, 0.5, 0.75]);
+  expect(signsOf([made(wave)])[0].get("far right")).toBe(0);
+  // The time and what does not move are among no others.
+  expect(signs.map((one) => one.get("moves among others"))).toEqual([1, 0, 1, 0]);
+  expect(signs.map((one) => one.get("largest of others"))).toEqual([1, 0, 0, 0]);
+  expect(signs.map((one) => one.get("smallest of others"))).toEqual([0, 0, 1, 0]);
+  expect(signs.map((one) => one.get("larger than others"))).toEqual([1, 0, 0, 0]);
+  expect(signs.map((one) => one.get("roughest"))).toEqual([0, 0, 1, 0]);
+  expect(signs.map((one) => one.get("smoothest"))).toEqual([1, 0, 0, 0]);
+  const alike = signsOf([made(wave), made((i) => -wave(i)), made(wave), made((i) => 9 * wave(i))]);
+  expect(alike.map((one) => one.get("larger than others"))).toEqual([1 / 3, 1 / 3, 1 / 3, 1]);
+  expect(alike.map((one) => one.get("like others"))).toEqual([0.5, 0.5, 0.5, 0]);
+});

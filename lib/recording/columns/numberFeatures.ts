@@ -10,7 +10,7 @@ const fullScales = new Set([
   100, 127, 180, 255, 400, 500, 512, 1000, 1023, 1024, 2000, 2047, 4095, 4096, 32_767,
 ]);
 
-/** Names and values, in an order that never changes: the weights are found by it. */
+/** Names and values, in an order that never changes: the weights are found by it. What is not a number is zero. */
 export type Features = readonly (readonly [name: string, value: number])[];
 
 /**
@@ -91,8 +91,8 @@ function sizeFeatures(n: ColumnNumbers): [string, number][] {
   const { largest, min, max } = n;
   const size = largest > 0 ? Math.log10(largest) : -3;
   const range = max - min;
-  const apart = largest > 0 && (min > 0.05 * max || max < 0.05 * min);
-  const lean = largest > 0 ? Math.min(Math.abs(min), Math.abs(max)) / largest : 0;
+  const apart = min > 0.05 * max || max < 0.05 * min;
+  const lean = Math.min(Math.abs(min), Math.abs(max)) / largest;
   const whole = flag(n.whole);
   return [
     ...hats("size", size, decades, flag(largest > 0)),
@@ -161,21 +161,21 @@ function courseFeatures(values: Float64Array, n: ColumnNumbers): [string, number
   }
   const count = Math.max(1, n.count);
   return [
-    ["rises in all", range > 0 ? (last - first) / range : 0],
+    ["rises in all", (last - first) / range],
     ...peakFeatures(values, largest),
     ["exactly zero", zero / count],
     ["near zero", near / count],
     ["high", high / count],
     ["at its ends", top / count],
-    ["mean size", largest > 0 ? sum / count / largest : 0],
+    ["mean size", sum / count / largest],
     ...hats("way", range > 0 ? Math.log10(way / range) : -1, [-0.5, 0.2, 0.8, 1.5, 2.5]),
     ...hats("turns", Math.log10(crossings + 1), [0, 0.5, 1, 2]),
     ["starts at zero", flag(Math.abs(first) < 0.02 * largest)],
     ["ends at zero", flag(Math.abs(last) < 0.02 * largest)],
     ["starts at exactly zero", flag(first === 0)],
-    ["goes away", range > 0 ? Math.abs(last - first) / range : 0],
-    ["ends at an end", flag(range > 0 && (last > max - 0.02 * range || last < min + 0.02 * range))],
-    ["ends high", largest > 0 ? Math.abs(last) / largest : 0],
+    ["goes away", Math.abs(last - first) / range],
+    ["ends at an end", flag(last > max - 0.02 * range || last < min + 0.02 * range)],
+    ["ends high", Math.abs(last) / largest],
   ];
 }
 
@@ -187,7 +187,7 @@ function placeFeatures(
   { wraps }: Windows,
 ): [string, number][] {
   const { index, place } = columns[k];
-  const after = time === undefined ? index : index > time ? index - time : 9;
+  const after = index - (time ?? 0);
   const wrap = wraps[place];
   const kinds = ["held", "noisy", "smooth"] as const;
   const of = (c: NumberColumn | undefined, s: string): number => flag(c?.numbers.shape === s);
@@ -199,7 +199,7 @@ function placeFeatures(
     ["no time", flag(time === undefined)],
     ["is time", flag(time === index)],
     ["other than time", flag(time !== undefined && time !== index)],
-    ["far right", count > 1 ? index / (count - 1) : 0],
+    ["far right", index / (count - 1)],
     ...hats("columns", Math.log2(count), [1, 2, 3, 4, 5, 6]),
     ["wraps", flag(wrap !== undefined)],
     [
@@ -233,7 +233,7 @@ function besideOthers(columns: readonly NumberColumn[], time: number | undefined
   const rank = (of: (c: NumberColumn) => number, c: NumberColumn): number => {
     const mine = of(c);
     const less = moving.reduce((s, o) => s + (o === c ? 0 : of(o) < mine ? 1 : of(o) === mine ? 0.5 : 0), 0);
-    return moving.length > 1 ? less / (moving.length - 1) : 0.5;
+    return less / (moving.length - 1);
   };
   const size = (c: NumberColumn): number => c.numbers.largest;
   const rough = (c: NumberColumn): number => c.numbers.roughness;
@@ -248,23 +248,18 @@ function besideOthers(columns: readonly NumberColumn[], time: number | undefined
     );
   return columns.map((c, k) => {
     const moves = moving.includes(c);
-    const bySize = moves ? rank(size, c) : 0.5;
-    const byRough = moves ? rank(rough, c) : 0.5;
-    const several = flag(moves && moving.length > 1);
+    const several = moves && moving.length > 1;
+    const bySize = several ? rank(size, c) : Number.NaN;
+    const byRough = several ? rank(rough, c) : Number.NaN;
     return [
-      ["moves among others", several],
-      ["larger than others", several * bySize],
-      ["largest of others", several * flag(bySize === 1)],
-      ["smallest of others", several * flag(bySize === 0)],
-      ["rougher than others", several * byRough],
-      ["roughest", several * flag(byRough === 1)],
-      ["smoothest", several * flag(byRough === 0)],
-      ...hats(
-        "size beside",
-        moves ? Math.log10(size(c)) - usual : 0,
-        [-3, -2, -1, -0.4, 0, 0.4, 1, 2, 3],
-        several,
-      ),
+      ["moves among others", flag(several)],
+      ["larger than others", bySize],
+      ["largest of others", flag(bySize === 1)],
+      ["smallest of others", flag(bySize === 0)],
+      ["rougher than others", byRough],
+      ["roughest", flag(byRough === 1)],
+      ["smoothest", flag(byRough === 0)],
+      ...hats("size beside", Math.log10(size(c)) - usual, [-3, -2, -1, -0.4, 0, 0.4, 1, 2, 3], flag(several)),
       ["like the left one", twin(c, columns[k - 1])],
       ["like the right one", twin(c, columns[k + 1])],
       ["like others", Math.min(1, columns.reduce((s, o) => s + (o === c ? 0 : twin(c, o)), 0) / 4)],
