@@ -23,10 +23,8 @@ function stated(value: number | undefined, unit: string): Estimate | undefined {
     : { value, low: value, high: value, unit, method: "as stated", source: "stated" };
 }
 
-/** Product or quotient of two estimates, of which the unit does not matter. */
-function together(a: Estimate, b: Estimate, how: "times" | "over"): Estimate | null {
-  return combined(a, b, how, { unit: "", method: "" });
-}
+/** Product of two estimates, of which the unit does not matter. */
+const product = (a: Estimate, b: Estimate): Estimate => combined(a, b, "times", { unit: "", method: "" });
 
 /** Samples and channels of what came from two estimates, the samples those of the first. */
 function originOf(
@@ -62,9 +60,7 @@ function timesTorqueConstant(kt: Estimate, book: Book): void {
         : carries
           ? "torque gain g cancels"
           : "torque gain g taken as 1";
-      const product = together(r, kt, "times");
-      if (product === null) continue;
-      const { value, low, high } = product;
+      const { value, low, high } = product(r, kt);
       const method = `${r.method}, times Kt (${kt.method})`;
       book.add(whole, { value, low, high, method, convention, ...originOf(r, kt) });
     }
@@ -76,10 +72,8 @@ function addStaticFriction(kt: Estimate, book: Book): void {
   if (breakaway === undefined) return;
   const gain = book.get("torqueGain");
   const carries = kt.source === "measured-torque";
-  const whole = gain === undefined || carries ? kt : together(kt, { ...gain, ...magnitude(gain) }, "times");
-  const product = whole && together(breakaway, whole, "times");
-  if (!product) return;
-  const { value, low, high } = product;
+  const whole = gain === undefined || carries ? kt : product(kt, { ...gain, ...magnitude(gain) });
+  const { value, low, high } = product(breakaway, whole);
   book.add("staticFriction", {
     value,
     low,
@@ -98,9 +92,8 @@ function timesInertia(inertia: Estimate | undefined, book: Book): void {
     ["viscousOverInertia", "viscousFriction"],
   ] as const) {
     const r = book.all(rate).find((e) => e.source === "coast-down");
-    const product = r && together(r, inertia, "times");
-    if (!r || !product) continue;
-    const { value, low, high } = product;
+    if (r === undefined) continue;
+    const { value, low, high } = product(r, inertia);
     const method = `coast-down, times J (${inertia.method})`;
     book.add(whole, { value, low, high, method, ...originOf(r, inertia) });
   }
@@ -110,10 +103,9 @@ function timesInertia(inertia: Estimate | undefined, book: Book): void {
 function addElectromechanical(resistance: Estimate, kt: Estimate, book: Book): void {
   const inertia = book.get("inertia");
   if (inertia === undefined) return;
-  const top = together(inertia, resistance, "times");
-  const bottom = together(kt, kt, "times");
-  const tau = top && bottom && together(top, bottom, "over");
-  if (!tau) return;
+  const unlabelled = { unit: "", method: "" };
+  const tau = combined(product(inertia, resistance), product(kt, kt), "over", unlabelled);
+  if (tau === null) return;
   book.add("electromechanicalTimeConstant", {
     value: 1.5 * tau.value,
     low: 1.5 * tau.low,

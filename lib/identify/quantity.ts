@@ -50,6 +50,8 @@ export function reciprocal(estimate: Estimate, factor: number, labels: Partial<L
  * Product or quotient of two independent estimates: relative half-widths add in squares, each side on its own.
  * Exact to first order; null when either interval holds zero and a quotient is asked for.
  */
+export function combined(a: Estimate, b: Estimate, how: "times", labels: Labels): Estimate;
+export function combined(a: Estimate, b: Estimate, how: "times" | "over", labels: Labels): Estimate | null;
 export function combined(a: Estimate, b: Estimate, how: "times" | "over", labels: Labels): Estimate | null {
   if (how === "over" && !(b.low * b.high > 0)) return null;
   const value = how === "times" ? a.value * b.value : a.value / b.value;

@@ -122,14 +122,13 @@ function gainsOfStep(
     channels: [step.command, step.response],
   });
   const square = combined(wn, wn, "times", labels("s-2"));
-  const ki = square && combined(inertia, doubled(square, wn), "times", labels("A/rad"));
+  const ki = combined(inertia, doubled(square, wn), "times", labels("A/rad"));
   const rate = combined(zeta, wn, "times", labels("s-1"));
-  const whole = rate && combined(inertia, scaled(rate, 2), "times", labels("A.s/rad"));
-  if (!ki || !whole) return;
+  const whole = combined(inertia, scaled(rate, 2), "times", labels("A.s/rad"));
   const kp = friction === undefined ? whole : less(whole, friction);
   if (!(kp.low > 0) || !(ki.low > 0)) return;
   const product = combined(ki, zeroTime, "times", labels("A.s/rad"));
-  const weight = product && combined(product, kp, "over", labels("1"));
+  const weight = combined(product, kp, "over", labels("1"));
   // A weight that no controller has: the response is not that of a PI controller on an inertia.
   if (!weight || weight.low > 1.1 || weight.high < 0) return;
   return { kp, ki, weight, step };

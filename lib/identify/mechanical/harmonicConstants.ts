@@ -19,6 +19,6 @@ export function harmonicsFrom(signals: Signals, trials: readonly Trial[], book: 
       unit: "N.m",
       convention: `peak; current times Kt (${kt.method})`,
     });
-    return amplitude === null ? h : { ...h, amplitude };
+    return { ...h, amplitude };
   });
 }
