@@ -44,7 +44,7 @@ const verdict = (asked: Asked): string => {
   const { verdict: word, behaviour, sense } = seen(asked);
   return `${word} ${behaviour} ${sense}`;
 };
-/** The same with both turned round, and with both counted from elsewhere: neither may change what is seen. */
+/** The same with both turned round, counted from elsewhere, or of another size: none may change what is seen. */
 function alike(asked: Asked): string {
   const { command = step, angle, inner } = asked;
   const found = verdict(asked);
@@ -59,6 +59,15 @@ function alike(asked: Asked): string {
   const turned = { ...asked, command: minus(command), angle: minus(angle), inner: inner && minus(inner) };
   expect(verdict(turned)).toBe(found);
   expect(verdict({ ...asked, command: away(command), angle: away(angle) })).toBe(found);
+  // Nor does the size of the step tell anything, in whatever unit the drive's effort is.
+  for (const size of [0.3, 6]) {
+    const sized =
+      (motion: Motion): Motion =>
+      (t, i) =>
+        size * motion(t, i);
+    const [own, step1] = [{ command: sized(command), angle: sized(angle) }, size * (asked.step ?? 1e-3)];
+    expect(verdict({ ...asked, ...own, inner: inner && sized(inner), step: step1 })).toBe(found);
+  }
   return found;
 }
 

@@ -15,6 +15,11 @@ const lag = (t: number, at: number): number => (t < at ? 0 : 1 - Math.exp((at - 
 const command: Motion = (t) => (t < 1 ? 0 : t < 3 ? 100 : t < 5 ? -60 : 0);
 const answer: Motion = (t) => 100 * lag(t, 1) - 160 * lag(t, 3) + 60 * lag(t, 5);
 
+const times =
+  (motion: Motion, factor: number): Motion =>
+  (t) =>
+    factor * motion(t);
+
 interface Made {
   readonly command?: Motion;
   readonly speed: Motion;
@@ -45,14 +50,22 @@ function seen({ command: asked = command, speed, scale, current, less = {} }: Ma
   const trial = { ...trialOf("speed" as const), to: n, end: n * dt };
   return observeSpeed(signals, signals.command ? holdsOf(signals, trial) : [], scale);
 }
+/** What is seen, which may not depend on how fast the shaft is altogether. */
 const verdict = (made: Made): string => {
-  const { verdict: word, sense } = seen(made);
-  return `${word} ${sense}`;
+  const { command: asked = command, speed, less } = made;
+  const words = [1, 0.05, 12].map((size) => {
+    const noise = { speedNoise: 0.05 * size, angleStep: 1e-3 * size };
+    const found = seen({
+      ...made,
+      command: times(asked, size),
+      speed: times(speed, size),
+      less: { ...noise, ...less },
+    });
+    return `${found.verdict} ${found.sense}`;
+  });
+  for (const other of words) expect(other).toBe(words[0]);
+  return words[0];
 };
-const times =
-  (motion: Motion, factor: number): Motion =>
-  (t) =>
-    factor * motion(t);
 
 describe("a speed under control", () => {
   test("follows its command, in either sense", () => {
@@ -63,7 +76,7 @@ describe("a speed under control", () => {
     );
   });
   test("stays, or turns the other way", () => {
-    expect(seen({ speed: () => 0 }).verdict).toBe("blocked");
+    expect(verdict({ speed: () => 0 })).toBe("blocked none");
     expect(["reversed", "runaway", "undetermined"]).toContain(seen({ speed: times(answer, -1) }).verdict);
     expect(seen({ speed: times(answer, -1) }).verdict).not.toBe("tracking");
     expect(seen({ speed: (t) => (t < 1 ? 0 : -200 * (t - 1)) }).verdict).toBe("runaway");

@@ -32,7 +32,26 @@ function found(change: Partial<TrialSignals> = {}, columns: Columns = {}) {
     ...change,
   };
   const trial = { ...trialOf("speed" as const), to: n, command: "speedCommand" as const };
-  return stallIn(runOf(recordingOf(signals.time, columns)), trial, signals);
+  const stall = stallIn(runOf(recordingOf(signals.time, columns)), trial, signals);
+  // By another speed and another effort it is the same.
+  const [pace, force] = [0.01, 40];
+  const by = (factor: number, values?: Float64Array) => values?.map((v) => factor * v);
+  const sized = {
+    ...signals,
+    command: by(pace, signals.command),
+    speed: by(pace, signals.speed),
+    speedNoise: pace * signals.speedNoise,
+    effort: by(force, signals.effort),
+  };
+  const { speedCommand, ...others } = columns;
+  const scaled = Object.entries(others).map(([role, values]) => [role, by(3, values)]);
+  const own = {
+    ...Object.fromEntries(scaled),
+    ...(speedCommand ? { speedCommand: by(pace, speedCommand) } : {}),
+  };
+  const other = stallIn(runOf(recordingOf(signals.time, own)), trial, sized);
+  expect(other?.at).toBe(stall?.at);
+  return stall;
 }
 const flip = (values: Float64Array): Float64Array => values.map((v) => -v);
 const odds = (p: number): number => p / (1 - p);
