@@ -85,14 +85,24 @@ describe("a shaft that stands, and nothing says otherwise", () => {
     expect(found.text).toBe("Blocked.");
   });
 
-  test("of an encoder that shows not a count one in five is dead: four fifths of the confidence are left", () => {
+  test("of an encoder that shows not a count one in ten is dead: nine tenths of the confidence are left", () => {
     const found = judged({ columns: { ...columns, position: dead } });
     expect(found.verdict).toBe("blocked");
-    expect(found.confidence).toBeCloseTo(0.8 * judged({ columns }).confidence, 12);
+    expect(found.confidence).toBeCloseTo(0.9 * judged({ columns }).confidence, 12);
     expect(found.unmoved).toEqual({ column: "position", contradicted: false });
     expect(found.missing).toEqual([
       "a position or speed that answers: turn the shaft by hand and look whether it is counted (a dead encoder looks the same)",
     ]);
+  });
+
+  test("a drive of which no effort was logged may have been off", () => {
+    const driven = { speedCommand: asked, position: rest };
+    const [bare, powered] = [driven, { ...driven, current }].map((all) =>
+      judged({ kind: "speed", columns: all }),
+    );
+    expect(powered.verdict).toBe("blocked");
+    expect(bare.confidence).toBeCloseTo(0.84 * 0.9, 12);
+    expect(bare.missing).toEqual(["a current, which shows that the drive was on"]);
   });
 
   test("a verdict other than blocked is left as it is", () => {
