@@ -35,3 +35,32 @@ test("a loop that presses against a shaft that stays is blocked, and so is one w
     );
   }
 });
+
+test("few rows before the command are enough where the current under it is white noise about their mean", () => {
+  const slow = Float64Array.from({ length: 60 }, (_, k) => k);
+  const asked = slow.map((_, k) => (k < 5 ? 0 : 12));
+  const trial = { ...trialOf("speed"), to: 60, end: 59 };
+  const seen = (current: (t: number) => number, seed: number) => {
+    const random = seeded(seed);
+    const measured = slow.map((t) => current(t) + 0.08 * gaussian(random));
+    return observe(
+      runOf(recordingOf(slow, { speedCommand: asked, speed: slow.map(() => 0), current: measured })),
+      trial,
+    );
+  };
+  const off = [1, 2, 3, 4, 5, 6, 7, 8].map((seed) => seen(() => 0.2, seed));
+  expect(off.filter(({ text }) => /no current flowed/.test(text)).length).toBeGreaterThanOrEqual(7);
+  // A current that rises, or has another mean, flows.
+  for (const seed of [1, 2, 3]) {
+    expect(seen((t) => (t < 5 ? 0.2 : 0.2 + 0.05 * t), seed).verdict).toBe("blocked");
+    expect(seen((t) => (t < 5 ? 0.2 : 3), seed).verdict).toBe("blocked");
+  }
+});
+
+test("a shaft that stands is no surer blocked than its drive was on, where no effort was logged", () => {
+  const bare = observe(runOf(recordingOf(time, { speedCommand: stepped, speed: time.map(() => 0) })), whole);
+  expect(bare.verdict).toBe("blocked");
+  expect(bare.confidence).toBeLessThan(0.8);
+  expect(bare.missing.join()).toMatch(/a current, which shows that the drive was on/);
+  expect(trialWith((t) => (t < 1 ? 0 : 2), 1).confidence).toBeGreaterThan(bare.confidence);
+});

@@ -30,6 +30,20 @@ test("growth against a command that is still on its ramp runs away; along it, an
   expect(seen(of(() => 0)).verdict).not.toBe("runaway");
 });
 
+test("a speed that leaves a slow ramp far behind has run away, though the drive trips and the shaft runs out", () => {
+  const ramp = of((t) => Math.min(1.2, Math.max(0, t - 0.2)));
+  // Positive feedback from 0.3 s on, off at 0.5 s, and a slow run-out.
+  const grown = (t: number): number => 0.02 * (Math.exp((t - 0.3) / 0.03) - 1);
+  const away = (sign: number) =>
+    of((t) => sign * (t < 0.3 ? 0 : t < 0.5 ? grown(t) : grown(0.5) * Math.exp(-(t - 0.5) / 3)));
+  for (const sign of [1, -1]) {
+    const seen = watch("speed", { speedCommand: ramp, speed: away(sign) });
+    expect([seen.verdict, seen.behaviour]).toEqual(["runaway", "runs-away"]);
+  }
+  // In a unit that is five times too large it goes with its command, and has not.
+  expect(watch("speed", { speedCommand: ramp, speed: ramp.map((v) => 5 * v) }).verdict).not.toBe("runaway");
+});
+
 describe("a speed trial of 100 rad/s from 0.2 s, -100 from 1.1 s", () => {
   const asked = of((t) => (t < 0.2 ? 0 : t < 1.1 ? 100 : -100));
   /** Speed after each step, by seconds since it and its sign. */

@@ -195,3 +195,169 @@ test("lines that say their values in words, on a clock of half days", async () =
     expect.arrayContaining(["speedCommand Hz", "speed {rev}/min", "current A"]),
   );
 });
+
+test("values in words that wide blanks part, with decimal commas, behind a bare time of day", async () => {
+  const comma = (v: number, digits: number): string => v.toFixed(digits).replace(".", ",");
+  const [count, found] = await rowsRead(
+    "poort.log",
+    rows((k) => [
+      `04:12:${comma((0.1 * k) % 60, 3).padStart(6, "0")} gate: gewenst ${comma(asked(k), 1)} Hz  as ${comma(speeds[k], 0)} rpm  stroom ${comma(2 + Math.abs(29 * asked(k) - speeds[k]) / 90 + 0.05 * noise(k, 37), 1)} A`,
+    ]),
+  );
+  expect(count).toBe(300);
+  expect(Object.values(found)).toEqual(
+    expect.arrayContaining(["speedCommand Hz", "speed {rev}/min", "current A"]),
+  );
+  const [, bare] = await rowsRead(
+    "crane.txt",
+    `percent of 1150 rpm\n${rows(
+      (k) => [
+        `06:14:${((0.1 * k) % 60).toFixed(1).padStart(4, "0")} CRANE2 ref ${asked(k).toFixed(1)} Hz`,
+        ` speed ${speeds[k].toFixed(0)} rpm`,
+        ` current ${(2 + Math.abs(29 * asked(k) - speeds[k]) / 90 + 0.05 * noise(k, 37)).toFixed(1)} A`,
+        " brake open",
+      ],
+      ",",
+    )}`,
+  );
+  expect(Object.values(bare)).toEqual(
+    expect.arrayContaining(["speedCommand Hz", "speed {rev}/min", "current A"]),
+  );
+});
+
+test("letters before every value are what the remark above says of them, and so are the counts of a turn", async () => {
+  const turned = speeds.map(
+    (
+      (sum) => (w: number) =>
+        (sum += (w / 60) * 0.1 * 48)
+    )(0),
+  );
+  const file = join(folder, "wheel.txt");
+  writeFileSync(
+    file,
+    `// left side: T ms, S percent, E encoder ticks (48 a turn), A amps, V pack volts\n// on blocks\n${rows(
+      (k) => [
+        `T:${7000 + 100 * k}`,
+        `S:${asked(k)}`,
+        `E:${turned[k].toFixed(0)}`,
+        `A:${(2 + Math.abs(29 * asked(k) - speeds[k]) / 90 + 0.05 * noise(k, 37)).toFixed(1)}`,
+        `V:${(25 + 0.1 * noise(k, 41)).toFixed(1)}`,
+      ],
+      " ",
+    )}`,
+  );
+  const { recordings } = await readRecordings([file]);
+  const found = Object.fromEntries((recordings[0].understanding ?? []).map((c) => [c.column, c.role]));
+  expect(found).toMatchObject({ T: "time", S: "duty", E: "position", A: "current", V: "voltageBus" });
+  expect(recordings[0].encoder.lines).toBe(12);
+});
+
+test("one value a row, of two drives that a column of their own names", async () => {
+  const both = ["PM1", "PM2"] as const;
+  const file = join(folder, "shift.csv");
+  writeFileSync(
+    file,
+    `tid;don;signal;värde;enhet\n${Array.from({ length: 300 }, (_, k) =>
+      both
+        .flatMap((one, j) => [
+          [one, "börvärde", asked(k) * 29, "r/min"],
+          [one, "ärvärde", (speeds[k] * (1 - 0.01 * j)).toFixed(1), "r/min"],
+          [one, "ström", (2 + Math.abs(29 * asked(k) - speeds[k]) / 90 + 0.1 * noise(k, 37)).toFixed(2), "A"],
+        ])
+        .map((cells) =>
+          [`2026-10-14 06:0${Math.floor(k / 60)}:${String(k % 60).padStart(2, "0")}`, ...cells].join(";"),
+        )
+        .join("\n"),
+    ).join("\n")}\n`,
+  );
+  const { recordings } = await readRecordings([file]);
+  expect(recordings).toHaveLength(2);
+  for (const recording of recordings)
+    expect(Object.keys(recording.channels).sort()).toEqual(["current", "speed", "speedCommand"]);
+});
+
+test("a row of units with newtons among them, and signs of full width around units", async () => {
+  const plain = (k: number) => [
+    (0.1 * k).toFixed(1).padStart(8),
+    (29 * asked(k)).toFixed(0).padStart(8),
+    speeds[k].toFixed(1).padStart(8),
+    (9 * noise(k, 37)).toFixed(0).padStart(8),
+  ];
+  const printed = await meant(
+    "stroke.prn",
+    `TEST PRINT   PAGE 1\n\n    TIME  DEMAND   SPEED    CELL\n       s     rpm     rpm       N\n--------------------------------\n${rows(plain, "")}`,
+  );
+  expect(printed).toEqual({
+    TIME: "time s",
+    DEMAND: "speedCommand {rev}/min",
+    SPEED: "speed {rev}/min",
+    CELL: "-",
+  });
+  const wide = await meant(
+    "lift.csv",
+    `时间（s）,给定速度（m/s）,轿厢速度（m/s）,母线电压（V）\n${rows((k) => [
+      (0.1 * k).toFixed(1),
+      (asked(k) / 30).toFixed(3),
+      (speeds[k] / 870 + 0.002 * noise(k, 31)).toFixed(3),
+      (560 + noise(k, 41)).toFixed(0),
+    ])}`,
+  );
+  expect(Object.values(wide)).toEqual(["time s", "speedCommand m/s", "speed m/s", "voltageBus V"]);
+});
+
+test("the frequency of the field is the command of a drive of which nothing else is asked", async () => {
+  const of = (heading: string) =>
+    meant(
+      "pump.csv",
+      `t [s],${heading},n [rpm],I [A]\n${rows((k) => [
+        (0.1 * k).toFixed(1),
+        asked(k).toFixed(1),
+        (speeds[k] + 2 * noise(k, 53)).toFixed(0),
+        (2 + Math.abs(29 * asked(k) - speeds[k]) / 100 + 0.1 * noise(k, 37)).toFixed(2),
+      ])}`,
+    );
+  expect((await of("f [Hz]"))["f [Hz]"]).toBe("speedCommand Hz");
+  // A force has another unit.
+  expect((await of("F [N]"))["F [N]"]).toBe("-");
+});
+
+test("columns of a JSON document that objects name, under any key", async () => {
+  const table = Array.from({ length: 300 }, (_, k) => [
+    1e5 * k,
+    29 * asked(k),
+    Number(speeds[k].toFixed(1)),
+    Number((2 + 0.1 * noise(k, 37)).toFixed(2)),
+  ]);
+  const described = [
+    { name: "clk", unit: "us" },
+    { name: "n_set", unit: "rpm" },
+    { name: "n_act", unit: "rpm" },
+    { name: "i", unit: "A" },
+  ];
+  for (const key of ["cols", "quantities"]) {
+    const [count, found] = await rowsRead(
+      `${key}.json`,
+      JSON.stringify({ axis: "T1", [key]: described, rows: table }),
+    );
+    expect(count).toBe(300);
+    expect(found).toEqual({
+      clk: "time us",
+      n_set: "speedCommand {rev}/min",
+      n_act: "speed {rev}/min",
+      i: "current A",
+    });
+  }
+});
+
+test("a set point with a word that nobody knows is told by its unit", async () => {
+  const found = await meant(
+    "table.csv",
+    `t [s],Setpoint zorbel (°),Position (°),Current (A)\n${rows((k) => [
+      (0.1 * k).toFixed(1),
+      (3 * asked(k)).toFixed(2),
+      (speeds[k] / 9.7 + 0.01 * noise(k, 31)).toFixed(2),
+      (0.2 * noise(k, 37) + Math.abs(29 * asked(k) - speeds[k]) / 300).toFixed(2),
+    ])}`,
+  );
+  expect(found["Setpoint zorbel (°)"]).toBe("positionCommand deg");
+});
