@@ -149,11 +149,15 @@ function unlessOff(run: Run, observation: Observation): Observation {
   if (observation.verdict !== "blocked" || observation.behaviour !== "still") return observation;
   const { channels, unscaled } = run.recording;
   if (efforts.some((role) => (channels[role] ?? unscaled?.[role]) !== undefined)) return observation;
-  return {
-    ...observation,
-    confidence: limits.driven * observation.confidence,
-    missing: [...observation.missing, "a current, which shows that the drive was on"],
-  };
+  const confidence = limits.driven * observation.confidence;
+  const missing = "a current, which shows that the drive was on";
+  if (confidence < limits.claimed)
+    return inDoubt(observation, {
+      behaviour: "unclear",
+      missing,
+      text: "The shaft stood, and nothing in the log shows that the drive was on. Taken as logged it would be blocked.",
+    });
+  return { ...observation, confidence, missing: [...observation.missing, missing] };
 }
 
 function nothingTried(run: Run, observation: Observation): Doubt | undefined {
