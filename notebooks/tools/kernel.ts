@@ -204,7 +204,16 @@ export async function startKernel(folder: string, command = kernelCommand): Prom
           }
         }
       };
-      await until(collect, 30_000, "report that it is idle");
+      try {
+        await until(collect, 10_000, "report that it is idle");
+      } catch {
+        // That report can be lost on a busy machine. What the kernel says to a question asked now comes behind it.
+        const asked = await send("kernel_info_request", {});
+        const idle = (m: Message): boolean =>
+          m.parent === asked && m.type === "status" && m.content.execution_state === "idle";
+        await until(() => take(inbox.iopub, idle), 20_000, "report that it is idle");
+        collect();
+      }
       return { ok: reply.content.status === "ok", count: Number(reply.content.execution_count), outputs };
     },
   };
