@@ -10,7 +10,8 @@ import { forget, heldFolder } from "./formats/temporaryFolder.js";
 export const listName = ".shaftwise";
 /** A longer list than this was not written by us. */
 const longestList = 64 * 2 ** 20;
-const draftPrefix = ".shaftwise-draft-";
+/** What the names of drafts begin with. */
+export const draftPrefix = ".shaftwise-draft-";
 
 /** Thrown when writing would replace a file that is not ours; nothing has been written then. */
 export class OutputRefused extends Error {

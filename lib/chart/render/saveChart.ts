@@ -1,6 +1,7 @@
 import { randomBytes } from "node:crypto";
 import { lstat, rename, rm, writeFile } from "node:fs/promises";
 import { dirname, extname, join } from "node:path";
+import { draftPrefix } from "../../recording/outputFolder.js";
 import { escapeHtml, visible } from "../../units/text.js";
 import { livePiece } from "./liveHtml.js";
 import { chartSvg, svgPng } from "./render.js";
@@ -29,7 +30,7 @@ export async function saveChart(spec: ChartSpec, path: string): Promise<string> 
       `${visible(path)} is ${there.isSymbolicLink() ? "a link, and links are not written through" : "no regular file"}: name another file`,
     );
   const content = await write(spec);
-  const draft = join(dirname(path), `.shaftwise-draft-${randomBytes(6).toString("hex")}${ending}`);
+  const draft = join(dirname(path), `${draftPrefix}${randomBytes(6).toString("hex")}${ending}`);
   try {
     await writeFile(draft, content, { flag: "wx" });
     await rename(draft, path);
